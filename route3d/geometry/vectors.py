@@ -1,0 +1,35 @@
+"""Small vector functions; arrays are ``(..., 3)`` in metres or unit vectors, angles in rad."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+def norm(v: Floats) -> Floats:
+    """Length of each vector, ``(..., 3) -> (...)``."""
+    return np.sqrt(np.einsum("...i,...i->...", v, v))
+
+
+def unit(v: Floats) -> Floats:
+    """Each vector divided by its length; the caller keeps zero vectors out."""
+    return v / norm(v)[..., None]
+
+
+def angle_between(a: Floats, b: Floats) -> Floats:
+    """Angle between unit vectors, ``(..., 3)`` each, in [0, pi].
+
+    The half-angle form 2 atan2(|a - b|, |a + b|) keeps full precision for nearly straight and
+    nearly opposite directions, where arccos of the dot product loses half the digits (W. Kahan,
+    "How Futile are Mindless Assessments of Roundoff", section 12; from memory).
+    """
+    return 2.0 * np.arctan2(norm(a - b), norm(a + b))
+
+
+def frozen(values: object) -> Floats:
+    """A read-only float copy, for keeping in a frozen record."""
+    array = np.array(values, dtype=np.float64)
+    array.setflags(write=False)
+    return array

@@ -1,0 +1,265 @@
+"""How cables lie in a conduit, and what that does to friction and sidewall pressure.
+
+Every factor here is that of statics for frictionless round cables in a round conduit, with
+``x = d / (D - d)``: d the diameter of one cable, D the inner diameter of the conduit.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NoReturn, overload
+
+import numpy as np
+import numpy.typing as npt
+
+from route3d.errors import InputError, Problem
+
+Values = npt.NDArray[np.float64]
+
+ARRANGEMENTS = ("single", "two", "triangular", "cradled", "diamond", "complex")
+
+# Circle round three equal cables that all touch, over the diameter of one.
+THREE_IN_CONTACT = 1 + 2 / math.sqrt(3)
+# The same for four in a square; also where a diamond just fits.
+FOUR_IN_CONTACT = 1 + math.sqrt(2)
+# Diameters are typed with a handful of digits: less than this is rounding, not a difference.
+ROUNDING = 1e-9
+# Published value for four and more; cabledatasheet.com FAQ (READ, equations.md 2.1).
+COMPLEX_FACTOR = 1.4
+_COUNTS = {3: "three", 4: "four"}
+
+
+class FitError(InputError):
+    """Cables that cannot lie in the conduit as asked.
+
+    ``bore_needed`` (m) is an inner diameter that would admit them, where that is the trouble.
+    """
+
+    def __init__(self, message: str, *, fix: str = "", bore_needed: float | None = None) -> None:
+        self.bore_needed = bore_needed
+        super().__init__(Problem(message, fix=fix))
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The arrangement a calculation assumes, and why.
+
+    ``alternatives`` holds ``(name, weight factor)`` of every answer where practice allows more
+    than one, the chosen one included; it is empty where there is only one.
+    """
+
+    arrangement: str
+    weight_factor: float
+    alternatives: tuple[tuple[str, float], ...]
+    reason: str
+
+
+def contact_limits(arrangement: str) -> tuple[float, float]:
+    """Smallest and largest D/d at which equal cables lie so without friction (source: statics).
+
+    Below the first they do not go in; above the second the pile spreads unless bound together.
+    """
+    return {
+        "single": (1.0, math.inf),
+        "two": (2.0, math.inf),
+        "triangular": (THREE_IN_CONTACT, 1 + math.sqrt(28)),
+        "cradled": (THREE_IN_CONTACT, math.inf),
+        "diamond": (FOUR_IN_CONTACT, 1 + math.sqrt(8)),
+        "complex": (FOUR_IN_CONTACT, math.inf),
+    }[arrangement]
+
+
+@overload
+def weight_factor(arrangement: str, d: float, D: float) -> float: ...
+@overload
+def weight_factor(arrangement: str, d: Values, D: float | Values) -> Values: ...
+@overload
+def weight_factor(arrangement: str, d: float, D: Values) -> Values: ...
+def weight_factor(arrangement: str, d: float | Values, D: float | Values) -> float | Values:
+    """Weight correction factor: wall load of the group over its weight (dimensionless).
+
+    d and D in m, floats or arrays that broadcast. Single, triangular ``1/sqrt(1-x^2)``, cradled
+    ``1+(4/3)x^2`` and complex 1.4: cabledatasheet.com FAQ (READ), triangular also TES-P-104.05
+    p.10 (READ). Diamond ``1+2x^2`` and two cables by the triangular form: from memory; both are
+    exact by statics. Raises :class:`FitError` where so many such cables cannot touch.
+    """
+    ratio = np.asarray(D, dtype=float) / np.asarray(d, dtype=float)
+    _refuse_below_contact(arrangement, float(np.max(d)), float(ratio.min() * np.max(d)))
+    x2 = (ratio - 1) ** -2 if arrangement not in ("single", "complex") else np.zeros_like(ratio)
+    factor = {
+        "single": lambda: 1 + x2,
+        "two": lambda: 1 / np.sqrt(1 - x2),
+        "triangular": lambda: 1 / np.sqrt(1 - x2),
+        "cradled": lambda: 1 + 4 / 3 * x2,
+        "diamond": lambda: 1 + 2 * x2,
+        "complex": lambda: COMPLEX_FACTOR + x2,
+    }[arrangement]()
+    return factor if np.ndim(factor) else float(factor)
+
+
+def wedge_factor(d1: float, d2: float, D: float) -> float:
+    """Weight correction factor of two unequal cables side by side; diameters in m.
+
+    ``1/sqrt(1 - x1*x2)``, ``xi = di/(D-di)``: the largest wall load two touching cables can have
+    in any position, derived from statics; the triangular form when d1 = d2. Needs d1 + d2 < D.
+    """
+    return 1 / math.sqrt(1 - d1 / (D - d1) * d2 / (D - d2))
+
+
+@overload
+def sidewall_factor(arrangement: str, w: float) -> float: ...
+@overload
+def sidewall_factor(arrangement: str, w: Values) -> Values: ...
+def sidewall_factor(arrangement: str, w: float | Values) -> float | Values:
+    """Sidewall pressure on the worst cable over T/R, T the tension of the whole group.
+
+    w is the weight correction factor, float or array. Single 1 and cradled ``(3w-2)/3``:
+    cabledatasheet.com FAQ (READ). Triangular ``w/2``, diamond ``w-1``: from memory, exact by
+    statics. Two: ``w/2``, exact by statics. Complex: no published formula was seen, so the whole
+    group is taken to press on one cable, 1 (or w/2 if a wedged pair makes that more).
+
+    The diamond never goes below 1/2: at D/d > 3 its two side cables carry more than the bottom
+    one, T/(2R) each, and ``w-1`` (published for D/d < 3, where it is larger) would hide that.
+    """
+    w = np.asarray(w, dtype=float) if np.ndim(w) else float(w)
+    factor = {
+        "single": lambda: 1 + 0 * w,
+        "two": lambda: w / 2,
+        "triangular": lambda: w / 2,
+        "cradled": lambda: (3 * w - 2) / 3,
+        "diamond": lambda: np.maximum(w - 1, 0.5),
+        "complex": lambda: np.maximum(w / 2, 1.0),
+    }[arrangement]()
+    return factor if np.ndim(factor) else float(factor)
+
+
+def choose(diameters: Sequence[float], D: float, asked: str = "auto") -> Choice:
+    """Pick the arrangement of cables of these diameters (m) in a bore D (m).
+
+    Bands for three and four cables: equations.md 2.2, from memory. Between 2.5 and 3.0 three
+    cables may lie either way; the governing one (the larger factor) is taken and both are kept.
+    Three unequal cables go by the largest (from memory). ``asked`` is honoured where the number
+    of cables allows it; "triplexed" is always triangular. Raises :class:`FitError`.
+    """
+    if asked not in ("auto", "triplexed", *ARRANGEMENTS):
+        names = ", ".join(("auto", *ARRANGEMENTS, "triplexed"))
+        raise FitError(f"unknown arrangement {asked!r}", fix=f"use one of {names}")
+    legal = _legal(diameters, D)
+    if asked != "auto":
+        return _as_asked(diameters, D, asked, legal)
+    if len(legal) == 1:
+        return _settled_on(legal[0], diameters, D, _only_way(legal[0], diameters, D))
+    rule = _three if len(diameters) == 3 else _four
+    return rule(diameters, D)
+
+
+def mixed(diameters: Sequence[float]) -> bool:
+    """Are the cables of more than one size?"""
+    return max(diameters) > min(diameters) * (1 + 1e-6)  # finer than any jacket tolerance
+
+
+def _legal(diameters: Sequence[float], D: float) -> tuple[str, ...]:
+    ratio = D / max(diameters) + ROUNDING
+    if len(diameters) == 3 and ratio >= THREE_IN_CONTACT:
+        return ("triangular", "cradled")
+    if len(diameters) == 4 and ratio >= FOUR_IN_CONTACT:
+        return ("diamond", "complex")
+    if len(diameters) in (3, 4) and not mixed(diameters):
+        lowest = THREE_IN_CONTACT if len(diameters) == 3 else FOUR_IN_CONTACT
+        refuse_tight(len(diameters), lowest, max(diameters), D)
+    return {1: ("single",), 2: ("two",)}.get(len(diameters), ("complex",))
+
+
+def _as_asked(diameters: Sequence[float], D: float, asked: str, legal: tuple[str, ...]) -> Choice:
+    name = "triangular" if asked == "triplexed" else asked
+    if name not in legal:
+        allowed = legal + (("triplexed",) if "triangular" in legal else ())
+        raise FitError(
+            f"{len(diameters)} cables at D/d = {D / max(diameters):.3f} cannot lie {asked!r}",
+            fix=f"use auto or one of: {', '.join(allowed)}",
+        )
+    reason = "triplexed: always triangular" if asked == "triplexed" else "as asked"
+    return _settled_on(name, diameters, D, reason)
+
+
+def _three(diameters: Sequence[float], D: float) -> Choice:
+    ratio = D / max(diameters)
+    by = " by the largest cable" if mixed(diameters) else ""
+    if ratio < 2.5 - ROUNDING:
+        return _settled_on("triangular", diameters, D, f"D/d = {ratio:.3f}{by} is below 2.5")
+    if ratio > 3.0 + ROUNDING:
+        return _settled_on("cradled", diameters, D, f"D/d = {ratio:.3f}{by} is above 3.0")
+    both = tuple((n, _factor(n, diameters, D)) for n in ("triangular", "cradled"))
+    name, factor = max(both, key=lambda pair: pair[1])
+    reason = f"D/d = {ratio:.3f}{by} is between 2.5 and 3.0: either way, the governing one is taken"
+    return Choice(name, factor, both, reason)
+
+
+def _four(diameters: Sequence[float], D: float) -> Choice:
+    ratio = D / max(diameters)
+    if mixed(diameters):
+        return _settled_on("complex", diameters, D, "four cables of mixed sizes")
+    if ratio < 3.0 - ROUNDING:
+        return _settled_on("diamond", diameters, D, f"D/d = {ratio:.3f} is below 3.0")
+    return _settled_on("complex", diameters, D, f"D/d = {ratio:.3f} is not below 3.0")
+
+
+def _settled_on(name: str, diameters: Sequence[float], D: float, reason: str) -> Choice:
+    return Choice(name, _factor(name, diameters, D), (), reason)
+
+
+def _factor(name: str, diameters: Sequence[float], D: float) -> float:
+    if name == "two":
+        return wedge_factor(*_two_largest(diameters, D), D)
+    if name == "complex":
+        # 1.4 was never meant for two big cables wedged across the bore among small ones.
+        return max(COMPLEX_FACTOR, wedge_factor(*_two_largest(diameters, D), D))
+    return weight_factor(name, max(diameters), D)
+
+
+def _two_largest(diameters: Sequence[float], D: float) -> tuple[float, float]:
+    small, large = sorted(diameters)[-2:]
+    if small + large >= D * (1 - ROUNDING):
+        raise FitError(
+            f"cables of {_mm(large)} and {_mm(small)} do not go side by side in a bore of {_mm(D)}",
+            fix=f"use a bore larger than {_mm(small + large)}",
+            bore_needed=small + large,
+        )
+    return small, large
+
+
+def _only_way(name: str, diameters: Sequence[float], D: float) -> str:
+    if name != "complex":
+        return {"single": "one cable", "two": "two cables"}[name]
+    if len(diameters) == 3:
+        return f"three unequal cables, D/d = {D / max(diameters):.3f} by the largest is below 2.155"
+    return f"{len(diameters)} cables" + (" of mixed sizes" if mixed(diameters) else "")
+
+
+def _refuse_below_contact(arrangement: str, d: float, D: float) -> None:
+    # The diamond formula is tabulated down to 2.2, below its own contact limit of 2.414.
+    lowest = min(contact_limits(arrangement)[0], THREE_IN_CONTACT)
+    ratio = D / d
+    # At D/d = 2 exactly two cables lock across the bore: the factor is infinite.
+    locked = arrangement == "two" and ratio <= 2
+    if arrangement == "complex" or (ratio >= lowest - ROUNDING and not locked):
+        return
+    refuse_tight({"single": 1, "two": 2}.get(arrangement, 3), lowest, d, D)
+
+
+def refuse_tight(count: int, lowest: float, d: float, D: float) -> NoReturn:
+    """Raise :class:`FitError`: ``count`` cables in contact need D/d of at least ``lowest``."""
+    who = {1: "one cable needs", 2: "two cables side by side need"}.get(
+        count, f"{_COUNTS.get(count, str(count))} cables in contact need"
+    )
+    raise FitError(
+        f"D/d = {D / d:.4f}: {who} D/d of at least {lowest:.4f}",
+        fix=f"for cables of {_mm(d)} use a bore of at least {_mm(lowest * d)}",
+        bore_needed=lowest * d,
+    )
+
+
+def _mm(length: float) -> str:
+    return f"{1000 * length:.4g} mm"

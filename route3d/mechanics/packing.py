@@ -1,0 +1,440 @@
+"""Round cables at rest in a round conduit: where each one lies.
+
+Coordinates are those of the conduit section: origin on its axis, y up, in m. ``settle`` finds a
+rest position of any set of cables, friction neglected, in three moves: drop the cables one by one
+into the lowest free place; where that fails, grow them from small ones until they fill the room;
+then let all of them sink together until no cable can go lower.
+
+The sinking and the growing are one method: linearise every gap, take the step that gains most
+without closing a gap (a small quadratic programme), repeat. A linearised gap between two circles
+is never larger than the true one, so no step makes cables overlap.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+import numpy.typing as npt
+
+from route3d.mechanics.arrangement import FitError, contact_limits, mixed
+
+Floats = npt.NDArray[np.float64]
+
+# Largest overlap left standing, in bores: a hundredth of a micron in any real conduit.
+OVERLAP = 1e-9
+# Steps of one descent; ordinary sets need 20 to 100.
+STEPS = 400
+# A move this small, in bores, is rest: ten times finer than OVERLAP.
+REST = 1e-10
+# Softens the quadratic programme so that redundant contacts (hexagonal heaps) have one answer.
+SOFTNESS = 1e-13
+
+
+@dataclass(frozen=True, slots=True)
+class Overlaps:
+    """Areas (m²) that must be nil: cables over one another, and cables outside the bore."""
+
+    between: float
+    outside: float
+
+
+def section_positions(arrangement: str, diameters: Sequence[float], D: float) -> Floats:
+    """Centres (N, 2) of the cables in the named arrangement; exact where it is a formula.
+
+    Equal cables lie as their arrangement says, others as they settle. Raises
+    :class:`~route3d.mechanics.arrangement.FitError`.
+    """
+    exact = {"single": _single, "two": _two, "triangular": _triangular}
+    exact |= {"cradled": _cradled, "diamond": _diamond}
+    if arrangement not in exact or (mixed(diameters) and arrangement not in ("single", "two")):
+        return settle(diameters, D)
+    if D / max(diameters) < contact_limits(arrangement)[0] * (1 - OVERLAP):
+        return settle(diameters, D)  # only to say what bore is needed
+    return exact[arrangement](np.asarray(diameters, dtype=float), D)
+
+
+def settle(
+    diameters: Sequence[float], inner_diameter: float, seed: int = 0, *, weights: Floats | None = None
+) -> Floats:
+    """Centres (N, 2), m, of cables at rest under gravity: a local minimum of their energy.
+
+    ``weights`` default to the squares of the diameters. The same input gives the same answer;
+    ``seed`` picks other starting orders. No overlap exceeds 1e-9 of the bore. Raises
+    :class:`~route3d.mechanics.arrangement.FitError` with the bore needed when no place is found.
+    """
+    radii = np.asarray(diameters, dtype=float) / (2 * inner_diameter)
+    pull = radii**2 if weights is None else np.asarray(weights, dtype=float)
+    pull = pull / pull.mean()
+    _refuse_hopeless(radii, inner_diameter)
+    heaps = [h for start in _starts(radii, seed) if (h := _sink(start, radii, pull)) is not None]
+    if not heaps:
+        heaps = [h for h in (_sink(_grown(radii, seed, inner_diameter), radii, pull),) if h is not None]
+    if not heaps:
+        raise _no_room(1.0, inner_diameter)
+    return min(heaps, key=lambda c: round(float(pull @ c[:, 1]), 9)) * inner_diameter
+
+
+def height(centres: Floats, diameters: Sequence[float]) -> float:
+    """Highest point of the bundle above the conduit axis, m."""
+    return float(np.max(centres[:, 1] + np.asarray(diameters) / 2))
+
+
+def clearance_above(centres: Floats, diameters: Sequence[float], D: float) -> float:
+    """Gap (m) between the crown of the bore and the level of the highest point of the bundle."""
+    return D / 2 - height(centres, diameters)
+
+
+def free_lift(centres: Floats, diameters: Sequence[float], D: float) -> float:
+    """How far (m) the bundle can be lifted straight up, as one body, before it meets the wall.
+
+    Equals :func:`clearance_above` where the highest cable lies on the centreline; less where
+    the highest cables lie to the sides, as in the cradle.
+    """
+    room = (D - np.asarray(diameters)) / 2
+    x, y = centres.T
+    return float(np.min(np.sqrt(np.maximum(room**2 - x**2, 0)) - y))
+
+
+def enclosing_circle(centres: Floats, diameters: Sequence[float]) -> tuple[Floats, float]:
+    """Centre (2,) and diameter (m) of the smallest circle round all the cables, exact."""
+    discs = [(float(x), float(y), d / 2) for (x, y), d in zip(centres, diameters, strict=True)]
+    basis = [max(discs, key=lambda c: c[2])]
+    x, y, r = basis[0]
+    for _ in range(10 * len(discs)):  # each round grows the circle; a few rounds do
+        far = max(discs, key=lambda c: math.hypot(c[0] - x, c[1] - y) + c[2])
+        if math.hypot(far[0] - x, far[1] - y) + far[2] <= r * (1 + 1e-12):
+            break
+        x, y, r, basis = _smallest_round([*basis, far])
+    return np.array([x, y]), 2 * r
+
+
+def verify(centres: Floats, diameters: Sequence[float], D: float) -> Overlaps:
+    """Overlaps by polygon areas (shapely): a second way to see that a section is possible.
+
+    Polygons lie inside the cables and outside the bore, so touching is never read as overlap.
+    """
+    from shapely import Point
+    from shapely.strtree import STRtree
+
+    sides = 64  # per quarter turn
+    discs = [
+        Point(x, y).buffer(d / 2, quad_segs=sides)
+        for (x, y), d in zip(centres, diameters, strict=True)
+    ]
+    bore = Point(0, 0).buffer(D / 2 / math.cos(math.pi / (4 * sides)), quad_segs=sides)
+    pairs = STRtree(discs).query(discs, predicate="intersects").T
+    between = sum(discs[i].intersection(discs[j]).area for i, j in pairs if i < j)
+    return Overlaps(float(between), float(sum(disc.difference(bore).area for disc in discs)))
+
+
+# --- exact arrangements ---------------------------------------------------------------------
+
+
+def _single(d: Floats, D: float) -> Floats:
+    return np.array([[0.0, (d[0] - D) / 2]])
+
+
+def _two(d: Floats, D: float) -> Floats:
+    """Side by side, turned so that their common centre of weight hangs under the axis."""
+    rho, weight = (D - d) / 2, d**2
+    if rho[0] * rho[1] <= 0 or d.sum() > D * (1 + OVERLAP):
+        return settle(tuple(d), D)
+    # Angle between the two as seen from the axis: sin²(ψ/2) = x1 x2, xi = di/(D-di).
+    psi = 2 * math.asin(min(1.0, math.sqrt(d[0] * d[1] / (4 * rho[0] * rho[1]))))
+    turn = math.atan2(
+        weight[1] * rho[1] * math.sin(psi),
+        weight[0] * rho[0] + weight[1] * rho[1] * math.cos(psi),
+    )
+    angles = np.array([-turn, psi - turn])
+    return np.column_stack([rho * np.sin(angles), -rho * np.cos(angles)])
+
+
+def _triangular(d: Floats, D: float) -> Floats:
+    low = -math.sqrt(max((D - d[0]) ** 2 - d[0] ** 2, 0.0)) / 2
+    top = low + d[0] * math.sqrt(3) / 2
+    return np.array([[-d[0] / 2, low], [d[0] / 2, low], [0.0, top]])
+
+
+def _cradled(d: Floats, D: float) -> Floats:
+    """One at the bottom, one on each side of it, all three on the wall."""
+    rho, x = (D - d[0]) / 2, d[0] / (D - d[0])
+    side, level = d[0] * math.sqrt(1 - x * x), -rho * (1 - 2 * x * x)
+    return np.array([[-side, level], [0.0, -rho], [side, level]])
+
+
+def _diamond(d: Floats, D: float) -> Floats:
+    """A cradle with a fourth on top of its two sides."""
+    cradle = _cradled(d, D)
+    top = 2 * cradle[0, 1] - cradle[1, 1]
+    return np.vstack([cradle, [[0.0, top]]])
+
+
+# --- starting positions ---------------------------------------------------------------------
+
+
+def _starts(radii: Floats, seed: int) -> Iterator[Floats]:
+    """Heaps dropped in several orders: largest first, as given, smallest first, then shuffled."""
+    orders = [np.argsort(-radii, kind="stable"), np.arange(len(radii))]
+    orders.append(orders[0][::-1])
+    shuffle = np.random.default_rng(seed)
+    orders += [shuffle.permutation(len(radii)) for _ in range(5)]
+    # A large set has too many rest positions to look for the lowest: two or three will do.
+    for order in orders[: 8 if len(radii) <= 10 else 2]:
+        heap = _drop(radii, order)
+        if heap is not None:
+            yield heap
+
+
+def _drop(radii: Floats, order: npt.NDArray[np.intp]) -> Floats | None:
+    """Put the cables one by one at the lowest free corner; None when one finds no place."""
+    centres = np.zeros((len(radii), 2))
+    placed: list[int] = []
+    for k in order:
+        r, c = radii[placed], centres[placed]
+        corners = _corners(c, r, radii[k])
+        gaps = np.linalg.norm(corners[:, None] - c, axis=2) - (r + radii[k])
+        inside = 0.5 - radii[k] - np.linalg.norm(corners, axis=1)
+        free = corners[(gaps > -1e-12).all(axis=1) & (inside > -1e-12)]
+        if not len(free):
+            return None
+        # Ties go to the corner nearest the centreline, then to the left.
+        keys = (free[:, 0], np.round(abs(free[:, 0]), 9), np.round(free[:, 1], 9))
+        centres[k] = free[np.lexsort(keys)[0]]
+        placed.append(int(k))
+    return centres
+
+
+def _corners(c: Floats, r: Floats, radius: float) -> Floats:
+    """Every place where a circle touches two others, or one and the wall, or lies at the bottom."""
+    bottom = np.array([[0.0, radius - 0.5]])
+    if not len(c):
+        return bottom
+    ring_c = np.vstack([[[0.0, 0.0]], c])
+    ring_r = np.concatenate([[0.5 - radius], r + radius])
+    i, j = np.triu_indices(len(ring_c), 1)
+    across = ring_c[j] - ring_c[i]
+    apart = np.linalg.norm(across, axis=1)
+    meet = (apart <= ring_r[i] + ring_r[j]) & (apart >= abs(ring_r[i] - ring_r[j])) & (apart > 0)
+    i, j, across, apart = i[meet], j[meet], across[meet], apart[meet, None]
+    unit = across / apart
+    along = (apart[:, 0] ** 2 + ring_r[i] ** 2 - ring_r[j] ** 2) / (2 * apart[:, 0])
+    out = np.sqrt(np.maximum(ring_r[i] ** 2 - along**2, 0))[:, None]
+    foot, normal = ring_c[i] + along[:, None] * unit, np.column_stack([-unit[:, 1], unit[:, 0]])
+    return np.vstack([bottom, foot + out * normal, foot - out * normal])
+
+
+def _grown(radii: Floats, seed: int, D: float) -> Floats:
+    """Places for all, found by growing small cables until they are full size."""
+    shuffle = np.random.default_rng(seed)
+    best = 0.0
+    for _ in range(30 if len(radii) <= 12 else 6):
+        angle, far = shuffle.uniform(0, 2 * np.pi, len(radii)), np.sqrt(shuffle.random(len(radii)))
+        spread = (0.5 - radii) * far
+        start = np.column_stack([spread * np.cos(angle), spread * np.sin(angle)])
+        centres, scale = _grow(start, radii)
+        best = max(best, scale)
+        if scale >= 1:
+            return centres
+    raise _no_room(best, D)
+
+
+def _no_room(scale: float, D: float) -> FitError:
+    bore = D / scale * (1 + OVERLAP)
+    return FitError(
+        f"no way was found to place the cables in a bore of {1000 * D:.4g} mm",
+        fix=f"a bore of {1000 * bore:.4g} mm admits them",
+        bore_needed=bore,
+    )
+
+
+def _refuse_hopeless(radii: Floats, D: float) -> None:
+    largest = np.sort(2 * radii)[::-1]
+    bore = max(float(largest[:2].sum()), float(np.sqrt((largest**2).sum())))
+    if bore > 1 + OVERLAP:
+        raise FitError(
+            f"the cables do not go into a bore of {1000 * D:.4g} mm",
+            fix=f"even side by side they need more than {1000 * bore * D:.4g} mm",
+            bore_needed=bore * D,
+        )
+
+
+# --- sinking and growing --------------------------------------------------------------------
+
+
+def _sink(start: Floats, radii: Floats, pull: Floats) -> Floats | None:
+    """Let the heap sink to rest; None if it ends with cables overlapping."""
+    c, pace = start, 0.02
+    last, active = np.zeros_like(c), None
+    fall = np.zeros((len(radii), 2))
+    for _ in range(STEPS):
+        fall[:, 1] = -pace
+        move, _ = _best_step(c, radii, pull, fall, reach=0.1)
+        size = float(np.max(np.linalg.norm(move, axis=1)))
+        if size < REST:
+            break
+        # Swinging to and fro means the step overshoots; otherwise go bolder.
+        swing = float((move * last).sum()) < 0
+        pace = min(0.2, max(1e-4, pace * (0.5 if swing else 1.2)))
+        move *= min(1.0, 0.05 / size)  # half of reach: unlisted pairs stay apart
+        c, last = c + move, move
+    fall[:] = 0
+    for _ in range(8):  # the wall is curved: take back what the last steps left outside
+        c = c + _best_step(c, radii, pull, fall, reach=0.01)[0]
+    return c if _worst_gap(c, radii) > -OVERLAP else None
+
+
+def _grow(c: Floats, radii: Floats) -> tuple[Floats, float]:
+    """Grow circles from a tenth of their size as far as they go: centres and scale reached."""
+    even, still = np.ones(len(radii)), np.zeros_like(c)
+    scale = 0.1
+    for _ in range(STEPS):
+        move, gain = _best_step(c, radii, even, still, reach=0.2, scale=scale, eager=0.1)
+        size = max(float(np.max(np.linalg.norm(move, axis=1))), abs(gain) * float(radii.max()))
+        part = min(1.0, 0.05 / max(size, REST))
+        c, scale = c + part * move, scale + part * gain
+        if scale > 1 + 1e-7 or size < 1e-9:
+            break
+    return c, scale
+
+
+def _best_step(
+    c: Floats,
+    radii: Floats,
+    pull: Floats,
+    wish: Floats,
+    *,
+    reach: float,
+    scale: float = 1.0,
+    eager: float = 0.0,
+) -> tuple[Floats, float]:
+    """The allowed step nearest to the wished one, cables weighed by ``pull``; and growth of scale.
+
+    Minimises ``sum pull*|move-wish|² + (growth-eager)²`` with every linearised gap kept open.
+    """
+    gaps, rows = _gaps(c, radii, scale, reach, growing=eager > 0)
+    if not len(gaps):
+        return wish.copy(), eager
+    free = np.concatenate([wish.ravel(), [eager]])
+    ease = np.concatenate([np.repeat(1 / pull, 2), [1.0 if eager else 0.0]])
+    push = _contact_forces((rows * ease) @ rows.T, gaps + rows @ free)
+    step = free + ease * (rows.T @ push)
+    return step[:-1].reshape(-1, 2), float(step[-1])
+
+
+def _gaps(
+    c: Floats, radii: Floats, scale: float, reach: float, *, growing: bool
+) -> tuple[Floats, Floats]:
+    """Gaps below ``reach`` and their gradients, (M,) and (M, 2N+1): pairs, then the wall."""
+    n = len(radii)
+    i, j = np.triu_indices(n, 1)
+    across = c[i] - c[j]
+    apart = np.linalg.norm(across, axis=1)
+    sums = radii[i] + radii[j]
+    near = np.flatnonzero(apart - scale * sums < reach)
+    away = np.linalg.norm(c, axis=1)
+    wall = np.flatnonzero(0.5 - scale * radii - away < reach)
+    rows = np.zeros((len(near) + len(wall), 2 * n + 1))
+    at, unit = np.arange(len(near)), across[near] / np.maximum(apart[near, None], 1e-300)
+    for axis in (0, 1):
+        rows[at, 2 * i[near] + axis] = unit[:, axis]
+        rows[at, 2 * j[near] + axis] = -unit[:, axis]
+        rows[len(near) + np.arange(len(wall)), 2 * wall + axis] = -c[wall, axis] / np.maximum(
+            away[wall], 1e-300
+        )
+    if growing:
+        rows[:, -1] = -np.concatenate([sums[near], radii[wall]])
+    gaps = np.concatenate([apart - scale * sums, 0.5 - scale * radii - away])
+    return gaps[np.concatenate([near, len(sums) + wall])], rows
+
+
+def _contact_forces(Q: Floats, g: Floats) -> Floats:
+    """Solve ``f >= 0, Q f + g >= 0, f·(Q f + g) = 0`` by block principal pivoting.
+
+    Whole blocks of contacts are opened and closed while that helps, one at a time (which must
+    end, for Q positive definite) when it does not.
+    """
+    Q = Q + np.eye(len(g)) * SOFTNESS * max(1.0, float(Q.diagonal().max()))
+    pressed = g < 0
+    patience, fewest = 10, len(g) + 1
+    for _ in range(50 * len(g) + 50):
+        f = np.zeros(len(g))
+        if pressed.any():
+            f[pressed] = np.linalg.solve(Q[np.ix_(pressed, pressed)], -g[pressed])
+        open_gap = Q @ f + g
+        wrong = np.where(pressed, f < -1e-12, open_gap < -1e-13)
+        bad = int(wrong.sum())
+        if not bad:
+            return np.maximum(f, 0.0)
+        if bad < fewest:
+            fewest, patience = bad, 10
+        elif patience:
+            patience -= 1
+        else:
+            wrong = np.arange(len(g)) == np.flatnonzero(wrong)[-1]
+        pressed = pressed ^ wrong
+    return np.maximum(f, 0.0)
+
+
+def _worst_gap(c: Floats, radii: Floats) -> float:
+    gaps, _ = _gaps(c, radii, 1.0, 10.0, growing=False)
+    return float(gaps.min())
+
+
+# --- smallest circle round circles ----------------------------------------------------------
+
+Disc = tuple[float, float, float]
+
+
+def _smallest_round(discs: list[Disc]) -> tuple[float, float, float, list[Disc]]:
+    """Smallest circle round up to four circles: the one of their one, two or three outermost."""
+    best: tuple[float, float, float, list[Disc]] | None = None
+    for count in (1, 2, 3):
+        for group in combinations(discs, count):
+            for x, y, r in _tangent_round(group):
+                holds = all(math.hypot(a - x, b - y) + q <= r * (1 + 1e-11) for a, b, q in discs)
+                if holds and (best is None or r < best[2]):
+                    best = (x, y, r, list(group))
+    assert best is not None  # some three of the circles always decide
+    return best
+
+
+def _tangent_round(group: tuple[Disc, ...]) -> list[Disc]:
+    """Circles that touch one, two or three circles from outside, all of them held within."""
+    x1, y1, r1 = group[0]
+    if len(group) == 1:
+        return [group[0]]
+    if len(group) == 2:
+        x2, y2, r2 = group[1]
+        apart = math.hypot(x2 - x1, y2 - y1)
+        if apart <= abs(r1 - r2):
+            return []
+        r = (apart + r1 + r2) / 2
+        t = (r - r1) / apart
+        return [(x1 + t * (x2 - x1), y1 + t * (y2 - y1), r)]
+    # |p - ci| = R - ri; differences of the squares are linear in p and R.
+    (a, b), (e, f) = [(2 * (x - x1), 2 * (y - y1)) for x, y, _ in group[1:]]
+    det = a * f - b * e
+    if abs(det) < 1e-18:
+        return []
+    k = [x * x - x1 * x1 + y * y - y1 * y1 - r * r + r1 * r1 for x, y, r in group[1:]]
+    m = [2 * (r - r1) for _, _, r in group[1:]]
+    px, qx = (k[0] * f - k[1] * b) / det, (m[0] * f - m[1] * b) / det
+    py, qy = (a * k[1] - e * k[0]) / det, (a * m[1] - e * m[0]) / det
+    dx, dy = px - x1, py - y1
+    A, B, C = qx * qx + qy * qy - 1, dx * qx + dy * qy + r1, dx * dx + dy * dy - r1 * r1
+    roots = _roots(A, B, C)
+    return [(px + qx * R, py + qy * R, R) for R in roots if min(r for *_, r in group) <= R]
+
+
+def _roots(A: float, B: float, C: float) -> list[float]:
+    """Real roots of ``A R² + 2 B R + C = 0``."""
+    if abs(A) < 1e-15:
+        return [-C / (2 * B)] if B else []
+    disc = B * B - A * C
+    if disc < 0:
+        return []
+    return [(-B - math.sqrt(disc)) / A, (-B + math.sqrt(disc)) / A]

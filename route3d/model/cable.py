@@ -1,0 +1,44 @@
+"""The cable: what is pulled, and what it can bear."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Conductor:
+    """The metal that carries the pull: ``area`` in m² per conductor, ``count`` conductors a cable.
+
+    ``max_stress`` (Pa) overrides the published stress limit of the metal where the maker gives one.
+    """
+
+    metal: str
+    area: float
+    count: int = 1
+    max_stress: float | None = None
+    size: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Cable:
+    """One cable type: ``diameter`` m, ``weight`` N/m, ``sidewall_limit`` N/m.
+
+    ``bend_multiple`` is the smallest bend radius while pulling, in cable diameters.
+    ``max_tension`` (N) is the maker's own limit for one cable, where given.
+    """
+
+    name: str
+    diameter: float
+    weight: float
+    conductor: Conductor
+    sidewall_limit: float
+    bend_multiple: float
+    about: str = ""
+    max_tension: float | None = None
+    shielded: bool = False
+    voltage: float | None = None
+
+    @property
+    def min_bend_radius(self) -> float:
+        """Smallest bend radius while pulling, m."""
+        return self.bend_multiple * self.diameter

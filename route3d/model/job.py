@@ -1,0 +1,50 @@
+"""The whole job, as one model file gives it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from route3d.model.practice import Practice
+from route3d.model.run import Run
+
+
+@dataclass(frozen=True, slots=True)
+class Bank:
+    """Parallel ducts about the centreline of one run: ``spacing`` is centre to centre, m.
+
+    ``spacing`` is (across a row, between rows); ``cover`` the concrete outside the ducts, m.
+    """
+
+    run: str
+    rows: int
+    columns: int
+    spacing: tuple[float, float]
+    cover: float
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """Building meshes around the route, as absolute paths."""
+
+    context: tuple[Path, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A title, the runs, and what goes with them; ``units`` is the display system, US or SI."""
+
+    title: str
+    units: str
+    runs: tuple[Run, ...]
+    banks: tuple[Bank, ...] = ()
+    site: Site = field(default_factory=Site)
+    practice: Practice = field(default_factory=Practice)
+    path: Path | None = None
+
+    def run(self, name: str) -> Run:
+        """The run of that name; ``KeyError`` where there is none."""
+        for run in self.runs:
+            if run.name == name:
+                return run
+        raise KeyError(name)

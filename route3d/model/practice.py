@@ -1,0 +1,59 @@
+"""Where published practice differs: named options with a stated default."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+CHOICES: dict[str, dict[str, str]] = {
+    "weight_factor_in": {
+        "everywhere": "the weight correction factor multiplies friction in straights and bends",
+        "straights": "the weight correction factor multiplies friction in straights only",
+    },
+    "jam_ratio": {
+        "1.05 D/d": "jam ratio read on 1.05 D/d, which allows for the ovality of bends",
+        "D/d": "jam ratio read on D/d",
+    },
+    "sidewall": {
+        "per cable": "sidewall pressure per cable, by the arrangement's formula",
+        "group": "sidewall pressure from the tension of the whole group, T/R",
+    },
+    "sidewall_radius": {
+        "centreline": "sidewall pressure on the centreline bend radius",
+        "inside": "sidewall pressure on the inside bend radius, R - D/2",
+    },
+    "strength_count": {
+        "all": "every conductor counts for strength (0.8 of the sum above three)",
+        "two of three": "three singles count as two conductors for strength",
+    },
+    "bend_form": {
+        "full": "bends integrate friction, curvature and gravity together (exact method)",
+        "capstan": "bends multiply tension by the capstan factor (handbook method)",
+    },
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Practice:
+    """The conventions one job is worked by; a report always says which were used."""
+
+    weight_factor_in: str = "everywhere"
+    jam_ratio: str = "1.05 D/d"
+    sidewall: str = "per cable"
+    sidewall_radius: str = "centreline"
+    strength_count: str = "all"
+    bend_form: str = "full"
+    restart: float = 1.3
+
+    def __post_init__(self) -> None:
+        for name, choices in CHOICES.items():
+            if getattr(self, name) not in choices:
+                raise ValueError(f"{name}: {getattr(self, name)!r} is not one of {list(choices)}")
+
+    @property
+    def method(self) -> str:
+        """The method of ``integrate`` that the bend form asks for."""
+        return "exact" if self.bend_form == "full" else "handbook"
+
+    def sentences(self) -> tuple[str, ...]:
+        """What each option in force means, for the foot of a report."""
+        return tuple(choices[getattr(self, name)] for name, choices in CHOICES.items())

@@ -1,0 +1,344 @@
+"""Text to SI and SI to text: the only place that knows units, and the only pint registry.
+
+Unit text is parsed strictly before pint sees it. Left alone, pint reads ``1,5 kN`` as 15 kN, drops
+the inch mark of ``6"`` and accepts ``nan kN``; here a quantity is one plain number and one unit of
+a known list, or a trade form of feet and inches. Anything doubtful is a ``UnitError``.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from route3d.errors import UnitError
+from route3d.phrase import Phrase
+
+if TYPE_CHECKING:
+    import pint
+
+GRAVITY = 9.80665
+"""Standard acceleration of free fall, m/s² (CGPM 1901, exact); turns kg/m into N/m."""
+
+SYSTEMS = ("US", "SI")
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """What one kind of number is: its ``si`` unit, its unit in each system, decimals shown.
+
+    ``units`` is the unit of a bare number in a model file and of every number printed.
+    """
+
+    name: str
+    si: str
+    units: dict[str, str]
+    decimals: dict[str, int]
+    shown: dict[str, str]
+    example: str
+
+
+def _quantity(
+    name: str,
+    si: str,
+    us: str,
+    metric: str,
+    us_dec: int,
+    si_dec: int,
+    example: str,
+    shown: str = "",
+) -> Quantity:
+    return Quantity(
+        name,
+        si,
+        {"US": us, "SI": metric},
+        {"US": us_dec, "SI": si_dec},
+        {"US": us, "SI": shown or metric},
+        example,
+    )
+
+
+QUANTITIES: dict[str, Quantity] = {
+    q.name: q
+    for q in (
+        _quantity("length", "m", "ft", "m", 1, 2, "12.5 ft"),
+        _quantity("diameter", "m", "in", "mm", 2, 1, "1.36 in"),
+        _quantity("radius", "m", "in", "m", 1, 3, "48 in"),
+        _quantity("area", "m**2", "in**2", "mm**2", 2, 0, "12.5 in2"),
+        _quantity("conductor_area", "m**2", "kcmil", "mm**2", 0, 1, "350 kcmil"),
+        _quantity("weight", "N/m", "lbf/ft", "kg/m", 2, 2, "1.98 lb/ft"),
+        _quantity("force", "N", "lbf", "N", 0, 2, "3500 lbf", shown="kN"),
+        _quantity("sidewall", "N/m", "lbf/ft", "N/m", 0, 0, "500 lbf/ft"),
+        _quantity("speed", "m/s", "ft/min", "m/min", 0, 1, "35 ft/min"),
+        _quantity("stress", "Pa", "lbf/in**2", "N/mm**2", 0, 1, "70.2 N/mm2"),
+        _quantity("angle", "rad", "deg", "deg", 1, 1, "90 deg"),
+        _quantity("time", "s", "min", "min", 0, 0, "30 min"),
+        _quantity("energy", "J", "ft*lbf", "J", 0, 0, "500 J"),
+        _quantity("volume", "m**3", "gal", "L", 1, 1, "5 gal"),
+        _quantity("concrete", "m**3", "yd**3", "m**3", 1, 2, "5 m3"),
+        _quantity("voltage", "V", "kV", "kV", 1, 1, "15 kV"),
+        _quantity("ratio", "", "", "", 2, 2, "0.35"),
+        _quantity("percent", "", "", "", 0, 0, "40"),
+        _quantity("count", "", "", "", 0, 0, "3"),
+    )
+}
+
+# What a person may write as a unit, and how pint spells it. Nothing outside this list is read.
+_UNIT_NAMES: dict[str, str] = {
+    **{u: u for u in ("m", "cm", "mm", "km", "ft", "in", "yd", "mil")},
+    **{u: u for u in ("N", "kN", "lbf", "kgf", "kg", "lb", "g")},
+    **{u: u for u in ("deg", "rad", "s", "min", "h", "J", "kJ", "V", "kV", "Pa", "kPa", "MPa")},
+    **{u: u for u in ("gal", "L", "kcmil", "cmil", "psi")},
+    "foot": "ft",
+    "feet": "ft",
+    "inch": "in",
+    "inches": "in",
+    "metre": "m",
+    "meter": "m",
+    "metres": "m",
+    "meters": "m",
+    "lbs": "lb",
+    "pound": "lb",
+    "°": "deg",
+    "degrees": "deg",
+    "kft": "kft",
+    "kip": "kip",
+    "litre": "L",
+    "MCM": "kcmil",
+    "W": "W",
+}
+_POWERS = {"2": "**2", "3": "**3", "²": "**2", "³": "**3", "^2": "**2", "^3": "**3"}
+_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
+_FRACTION = r"(?:(\d+)[ -])?(\d+)/(\d+)"
+_PLAIN = re.compile(rf"({_NUMBER})\s*([^\d\s.,+\-/].*)?")
+_TRADE = re.compile(rf"(-?)(?:{_FRACTION})\s*(.+)")
+
+
+@cache
+def registry() -> pint.UnitRegistry[Any]:
+    """The one pint registry of route3d, made on first use (about 0.1 s)."""
+    import pint
+
+    ureg: pint.UnitRegistry[Any] = pint.UnitRegistry()
+    ureg.define("kcmil = 1000 * cmil")
+    ureg.define("kft = 1000 * foot")
+    return ureg
+
+
+@cache
+def _si_factor(unit: str, si: str) -> tuple[float, str]:
+    """``(factor, "")`` from unit to SI, or ``(nan, dimension)`` where the dimensions differ.
+
+    Mass per length is taken as weight per length at standard gravity, since cable weights are
+    printed in kg/m and lb/ft; nothing else turns mass into force.
+    """
+    ureg = registry()
+    amount = ureg.Quantity(1.0, unit)
+    if si == "N/m" and amount.check("[mass]/[length]"):
+        amount = amount * ureg.Quantity(GRAVITY, "m/s**2")
+    if not amount.is_compatible_with(si or "dimensionless"):
+        return math.nan, _dimension_name(amount)
+    exact = float(amount.to(si or "dimensionless").magnitude)
+    return float(f"{exact:.15g}"), ""  # pint reaches 0.0254 by way of the yard, one bit low
+
+
+_DIMENSIONS = {
+    "[length]": "a length",
+    "[mass]": "a mass",
+    "[length]*[mass]/[time]**2": "a force",
+    "[mass]/[time]**2": "a force per length",
+    "[mass]/[length]": "a mass per length",
+    "[length]**2": "an area",
+    "[length]**3": "a volume",
+    "[length]/[time]": "a speed",
+    "[time]": "a time",
+    "[mass]/[length]/[time]**2": "a stress",
+    "[length]**2*[mass]/[time]**2": "an energy",
+    "[length]**2*[mass]/[current]/[time]**3": "a voltage",
+}
+_WANTED = {
+    "length": "a length",
+    "diameter": "a length",
+    "radius": "a length",
+    "area": "an area",
+    "conductor_area": "an area",
+    "weight": "a weight per length",
+    "force": "a force",
+    "sidewall": "a force per length",
+    "speed": "a speed",
+    "stress": "a stress",
+    "angle": "an angle",
+    "time": "a time",
+    "energy": "an energy",
+    "volume": "a volume",
+    "concrete": "a volume",
+    "voltage": "a voltage",
+}
+
+
+def _dimension_name(amount: Any) -> str:
+    for dimension, name in _DIMENSIONS.items():
+        if amount.check(dimension):
+            return name
+    return "an angle or a plain number" if amount.dimensionless else "something else"
+
+
+def _unit_text(text: str) -> str:
+    """The pint spelling of a unit such as ``lbf/ft`` or ``mm²``; UnitError where not known."""
+    parts = []
+    for token in re.split(r"\s*([*/·])\s*", text):
+        if token in "*/·":
+            parts.append("*" if token == "·" else token)
+            continue
+        match = re.fullmatch(r"([A-Za-z°]+)(\^?[23²³])?", token)
+        if match is None or match[1] not in _UNIT_NAMES:
+            raise UnitError(f"has the unit {token!r}, which is not known here")
+        parts.append(_UNIT_NAMES[match[1]] + _POWERS.get(match[2] or "", ""))
+    return "".join(parts)
+
+
+def parse(value: float | int | str, quantity: str, system: str) -> float:
+    """Read what a person typed as an SI float.
+
+    ``value`` is a bare number, read in the unit the ``system`` ("US" or "SI") has for the
+    ``quantity`` (a key of ``QUANTITIES``), or a string with a unit. Feet and inches may be written
+    ``5'-3 1/2"``, ``6"``, ``3/4 in``, ``1 1/2 in``.
+
+    Raises UnitError, with an example, for anything else: no number, no unit in a string, unit not
+    known, wrong dimension, a comma, not finite.
+
+    >>> parse("5'-3 1/2\\"", "length", "SI")
+    1.6129
+    >>> parse(2, "length", "SI")
+    2.0
+    """
+    kind = QUANTITIES[quantity]
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        raise UnitError(f"{value!r} is not a number; {_help(kind)}")
+    if isinstance(value, str):
+        return _parse_text(value, kind)
+    number = float(value)
+    if not math.isfinite(number):
+        raise UnitError(f"{value!r} is not a finite number; {_help(kind)}")
+    return number * _factor(kind.units[system], kind)
+
+
+def _help(kind: Quantity) -> str:
+    if not kind.si:
+        return f"write a plain number, for example {kind.example}"
+    return f'{_WANTED[kind.name]} is needed, for example "{kind.example}"'
+
+
+def _factor(unit: str, kind: Quantity) -> float:
+    if not kind.si:
+        return 1.0
+    factor, other = _si_factor(unit, kind.si)
+    if math.isnan(factor):
+        raise UnitError(f"is {other}, {_help(kind)}")
+    return factor
+
+
+def _parse_text(text: str, kind: Quantity) -> float:
+    try:
+        number, unit = _split(text.strip().replace("−", "-"))
+        if unit and not kind.si:
+            raise UnitError("has a unit")
+        if kind.si and not unit:
+            raise UnitError("has no unit")
+        result = number * (_factor(_unit_text(unit), kind) if unit else 1.0)
+        if not math.isfinite(result):
+            raise UnitError("is not a finite number")
+    except UnitError as error:
+        reason = str(error)
+        hint = "" if "is needed" in reason else f"; {_help(kind)}"
+        raise UnitError(f"{text!r} {reason}{hint}") from None
+    return result
+
+
+def _split(body: str) -> tuple[float, str]:
+    """Number and unit text of a quantity; feet-and-inches forms come back in inches."""
+    if (inches := _feet_inches(body)) is not None:
+        return inches, "in"
+    if match := _PLAIN.fullmatch(body):
+        return float(match[1]), (match[2] or "").strip()
+    if match := _TRADE.fullmatch(body):
+        sign, whole, top, bottom, unit = match.groups()
+        return (-1 if sign else 1) * (float(whole or 0) + _ratio(top, bottom)), unit
+    if "," in body:
+        raise UnitError("has a comma: write a decimal point and no thousands separator")
+    raise UnitError("is not a number with a unit")
+
+
+def _feet_inches(body: str) -> float | None:
+    r"""Inches of ``5'-3 1/2"``, ``5'``, ``6"``, ``3/4"``; None where the text is no such form."""
+    match = re.fullmatch(
+        r"(-?)(?:(\d+(?:\.\d+)?)(?:'|′|\s*ft)(?:\s*-\s*|\s+|(?=\d|$)))?"
+        r"(?:(\d+(?:\.\d+)?)?(?:(?:(?<=\d)[ -]|(?<!\d))(\d+)/(\d+))?(?:\"|″|\s*in))?",
+        body,
+    )
+    if match is None or not any(match.groups()[1:4]) or not re.search(r"['\"′″]|ft.*in", body):
+        return None
+    sign, feet, inches, top, bottom = match.groups()
+    total = 12 * float(feet or 0) + float(inches or 0) + (_ratio(top, bottom) if top else 0.0)
+    return -total if sign else total
+
+
+def _ratio(top: str, bottom: str) -> float:
+    if int(bottom) == 0:
+        raise UnitError("divides by zero")
+    return int(top) / int(bottom)
+
+
+# --- SI to text --------------------------------------------------------------------------------
+
+
+def convert(value: float, quantity: str, system: str) -> float:
+    """An SI value in the unit shown for that quantity in that system."""
+    kind = QUANTITIES[quantity]
+    if quantity == "percent":
+        return value * 100
+    return value / _factor(kind.shown[system], kind) if kind.si else value
+
+
+def unit_label(quantity: str, system: str) -> str:
+    """The unit shown for a quantity, as people write it: ``lbf/ft``, ``mm²``, ``°``."""
+    if quantity == "percent":
+        return "%"
+    if quantity == "weight" and system == "US":
+        return "lb/ft"
+    unit = QUANTITIES[quantity].shown[system]
+    for pint_spelling, printed in (("**2", "²"), ("**3", "³"), ("deg", "°"), ("*", "·")):
+        unit = unit.replace(pint_spelling, printed)
+    return unit
+
+
+def show(value: float, quantity: str, system: str, *, decimals: int | None = None) -> str:
+    """An SI value as text with its unit, such as ``3,500 lbf`` or ``15.57 kN``.
+
+    >>> show(15568.8, "force", "US"), show(15568.8, "force", "SI")
+    ('3,500 lbf', '15.57 kN')
+    """
+    places = QUANTITIES[quantity].decimals[system] if decimals is None else decimals
+    number = convert(value, quantity, system)
+    if not math.isfinite(number):
+        return "none" if number > 0 else "-"
+    text = f"{number:,.{places}f}"
+    if quantity in ("length", "radius", "diameter") and "." in text:
+        text = _trim(text, quantity)
+    if float(text.replace(",", "")) == 0:
+        text = text.lstrip("-")
+    unit = unit_label(quantity, system)
+    glue = "" if unit in ("°", "%", "") else " "
+    return f"{text}{glue}{unit}"
+
+
+def _trim(text: str, quantity: str) -> str:
+    """Radii lose trailing zeros (``48 in``): they are chosen, not measured."""
+    return text.rstrip("0").rstrip(".") if quantity == "radius" else text
+
+
+def render(phrase: Phrase, system: str) -> str:
+    """A Phrase as text in the units of ``system``."""
+    return phrase.template.format(*(show(v, q, system) for v, q in phrase.values))
