@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from typing import SupportsIndex
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -65,7 +66,8 @@ class _Labels:
     def __init__(self, names: Sequence[str] | None) -> None:
         self._names = names
 
-    def __call__(self, index: int) -> str:
+    def __call__(self, index: SupportsIndex) -> str:
+        index = int(index)
         name = self._names[index] if self._names is not None else ""
         return name or f"point {index + 1}"
 
@@ -107,7 +109,8 @@ def _bent_vertices(
                 vertices=(int(i),),
                 fix="give its bend radius",
             )
-    return turning & (r > 0)
+    bent: NDArray[np.bool_] = turning & (r > 0)
+    return bent
 
 
 def _refuse_overlap(
@@ -169,9 +172,7 @@ def _assemble(
     leg[0::2] = np.arange(legs)
     leg[1::2] = np.arange(1, legs)
     keep = (lengths > SHORTEST) | (kind == CORNER)
-    return Path(
-        *(a[keep] for a in (kind, lengths, angles, starts, tangents, normals, vertex, leg))
-    )
+    return Path(*(a[keep] for a in (kind, lengths, angles, starts, tangents, normals, vertex, leg)))
 
 
 def _normals(directions: Floats, turning: NDArray[np.bool_]) -> Floats:

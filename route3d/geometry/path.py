@@ -145,7 +145,9 @@ class Path:
         along = np.where(arc, radius * np.sin(u), u)
         aside = np.where(arc, radius * 2 * half * half, 0.0)  # 1 - cos, without cancellation
         return (
-            self.starts[i] + along[..., None] * self.tangents[i] + aside[..., None] * self.normals[i]
+            self.starts[i]
+            + along[..., None] * self.tangents[i]
+            + aside[..., None] * self.normals[i]
         )
 
     def tangent(self, station: ArrayLike) -> Floats:
@@ -159,12 +161,16 @@ class Path:
         i, u = self.locate(station)
         angle = np.where(self.kind[i] == ARC, u, 0.0)[..., None]
         bend = (self.kind[i] == ARC)[..., None]
-        return np.where(bend, np.cos(angle) * self.normals[i] - np.sin(angle) * self.tangents[i], 0.0)
+        return np.where(
+            bend, np.cos(angle) * self.normals[i] - np.sin(angle) * self.tangents[i], 0.0
+        )
 
     def curvature(self, station: ArrayLike) -> Floats:
         """Curvature 1/R at each station, 1/m; zero on straights."""
         i, _ = self.locate(station)
-        return np.where(self.kind[i] == ARC, 1.0 / np.where(self.kind[i] == ARC, self.radii[i], 1), 0)
+        return np.where(
+            self.kind[i] == ARC, 1.0 / np.where(self.kind[i] == ARC, self.radii[i], 1), 0
+        )
 
     @cached_property
     def end_tangents(self) -> Floats:
@@ -234,7 +240,9 @@ class Path:
             kind=self.kind[owner],
             lengths=lengths,
             angles=self.angles[owner] * share,
-            starts=np.where((into == 0)[:, None], self._straight_points(owner, start), self.point(start)),
+            starts=np.where(
+                (into == 0)[:, None], self._straight_points(owner, start), self.point(start)
+            ),
             tangents=tangents,
             normals=np.where((self.kind[owner] == STRAIGHT)[:, None], 0.0, normals),
             vertex=self.vertex[owner],
@@ -252,9 +260,13 @@ class Path:
         """
         radii = np.where(self.kind == ARC, self.radii, 1.0)
         step = 2 * np.arccos(np.clip(1 - chord_tolerance / radii, 0.0, 1.0))
-        count = np.where(self.kind == ARC, np.ceil(self.angles / np.maximum(step, 1e-3)), 1).astype(int)
+        count = np.where(self.kind == ARC, np.ceil(self.angles / np.maximum(step, 1e-3)), 1).astype(
+            int
+        )
         pieces = [
             np.linspace(a, b, n, endpoint=False)
-            for a, b, n in zip(self.stations[:-1], self.stations[1:], np.maximum(count, 1), strict=True)
+            for a, b, n in zip(
+                self.stations[:-1], self.stations[1:], np.maximum(count, 1), strict=True
+            )
         ]
         return np.unique(np.concatenate([*pieces, [self.length]]))

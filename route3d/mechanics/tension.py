@@ -1,0 +1,226 @@
+"""Tension along a path, from the feed to the pulling end, over any number of scenarios."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
+from route3d.geometry.vectors import Floats
+from route3d.mechanics.bend import NODES, Bend, through_bend
+
+METHODS = ("exact", "handbook")
+# Scenarios worked at a time: the arrays of one bend then stay in a core's own cache.
+_CHUNK = 4096
+
+
+def integrate(
+    path: Path,
+    weight: ArrayLike,
+    friction: ArrayLike,
+    weight_factor: ArrayLike = 1.0,
+    start_tension: ArrayLike = 0.0,
+    reverse: bool = False,
+    method: str = "exact",
+    *,
+    per_segment: bool = False,
+) -> tuple[Floats, Floats]:
+    """Integrate tension along ``path`` and return ``(stations, tensions)``.
+
+    ``weight`` N/m, ``friction`` the basic coefficient, ``weight_factor`` ω, ``start_tension`` N at
+    the feed: floats or arrays, broadcast together to the scenario shape S. With ``per_segment``
+    the first axis of ``friction`` and ``weight_factor`` (length n, or 1) runs over the segments of
+    the path in its own order and only the rest is broadcast.
+
+    ``reverse`` pulls from the last point of the path to the first. ``stations`` (n + 1,) m are
+    those of ``path`` in pulling order, so they fall in a reversed pull; ``tensions`` is
+    (n + 1,) + S in N. Tension never falls below zero: a slack cable cannot push.
+
+    ``method`` "exact" integrates dT/ds = w t_z + μ ω |T κ n - w z⊥| (design section 3) to a
+    relative error below 1e-8; "handbook" multiplies by exp(ω μ φ) in bends and neglects the
+    cable's weight there (IEEE 1185-2019 Annex C; TES-P-104.05 clause 4.5).
+
+    Raises ValueError for values out of range or shapes that do not broadcast.
+    """
+    if method not in METHODS:
+        raise ValueError(f"method {method!r} is not one of {METHODS}")
+    walked = path.reversed() if reverse else path
+    n = len(path)
+    mu, omega = _by_segment(friction, n, per_segment), _by_segment(weight_factor, n, per_segment)
+    if reverse:
+        mu, omega = mu[::-1], omega[::-1]
+    w = np.asarray(weight, dtype=np.float64)
+    t0 = np.asarray(start_tension, dtype=np.float64)
+    shape = np.broadcast_shapes(w.shape, t0.shape, mu.shape[1:], omega.shape[1:])
+    _require(w > 0, "weight must be positive")
+    _require(t0 >= 0, "start_tension must not be negative")
+    _require(omega >= 0, "weight_factor must not be negative")
+    tensions = _march(walked, w, mu, omega, t0, shape, method)
+    stations = path.stations[::-1] if reverse else path.stations
+    return stations, tensions
+
+
+def brake(
+    path: Path,
+    weight: ArrayLike,
+    friction: ArrayLike,
+    weight_factor: ArrayLike = 1.0,
+    reverse: bool = False,
+    method: str = "exact",
+    *,
+    per_segment: bool = False,
+) -> tuple[Floats, Floats]:
+    """Smallest tension at each joint that keeps the cable taut from there on.
+
+    Returns ``(stations, tensions)`` as ``integrate`` does; the first entry is the brake at the
+    feed. Walking a pull backwards turns the sign of friction and of every slope, and the least
+    tension is the one that reaches zero: so this is ``integrate`` on the opposite path with
+    friction -μ, from zero at the pulling end.
+    """
+    opposite = np.negative(np.asarray(friction, dtype=np.float64))
+    stations, needed = integrate(
+        path, weight, opposite, weight_factor, 0.0, not reverse, method, per_segment=per_segment
+    )
+    return stations[::-1], needed[::-1]
+
+
+def _require(ok: Any, message: str) -> None:
+    if not np.all(ok):
+        raise ValueError(message)
+
+
+def _by_segment(values: ArrayLike, n: int, per_segment: bool) -> Floats:
+    """Values with a leading segment axis of length 1 or n."""
+    array = np.asarray(values, dtype=np.float64)
+    if not per_segment or array.ndim == 0:
+        return array[None]
+    if array.shape[0] not in (1, n):
+        raise ValueError(f"the first axis must be 1 or the {n} segments, not {array.shape[0]}")
+    return array
+
+
+class _Piece(NamedTuple):
+    """What the march needs of one segment."""
+
+    kind: int
+    length: float
+    rise: float  # t_z of a straight
+    level: float  # |z⊥| of a straight
+    bend: Bend
+
+
+def _pieces(path: Path) -> list[_Piece]:
+    t, n = path.tangents, path.normals
+    level = np.hypot(t[:, 0], t[:, 1])
+    b = np.abs(t[:, 0] * n[:, 1] - t[:, 1] * n[:, 0])
+    b[b < 1e-12] = 0.0  # a vertical plane met up to rounding; |q| moves by less than 1e-12 w
+    at = path.angles[:, None] * np.array([0.0, *NODES, 1.0])
+    sin, cos = np.sin(at), np.cos(at)
+    tz = t[:, 2:] * cos + n[:, 2:] * sin
+    nz = n[:, 2:] * cos - t[:, 2:] * sin
+    bends = (path.angles, tz, nz, b, path.radii, _lowest(path))
+    segments = (path.kind, path.lengths, t[:, 2], level)
+    return [
+        _Piece(kind, length, rise, flat, bend)
+        for kind, length, rise, flat, bend in zip(
+            *(column.tolist() for column in segments),
+            map(Bend._make, zip(*(column.tolist() for column in bends), strict=True)),
+            strict=True,
+        )
+    ]
+
+
+def _lowest(path: Path) -> Floats:
+    """Lowest t_z along each segment: at an end, or where θ passes middle + π."""
+    tz, nz, end = path.tangents[:, 2], path.normals[:, 2], path.end_tangents[:, 2]
+    bottom = np.mod(np.arctan2(nz, tz) + np.pi, 2 * np.pi)
+    inside = (bottom < path.angles) & (path.kind == ARC)
+    return np.where(inside, -np.hypot(tz, nz), np.minimum(tz, end))
+
+
+def _march(
+    path: Path,
+    w: Floats,
+    mu: Floats,
+    omega: Floats,
+    t0: Floats,
+    shape: tuple[int, ...],
+    method: str,
+) -> Floats:
+    pieces = _pieces(path)
+    rows = [_rows(a, shape) for a in (w[None], t0[None], mu, omega)]
+    size = math.prod(shape)
+    if size == 1:
+        friction = np.broadcast_to((rows[2] * rows[3])[:, 0], len(pieces)).tolist()
+        one = _march_one(pieces, rows[0].item(), friction, rows[1].item(), method)
+        return np.array(one).reshape((-1, *shape))
+    out = np.empty((len(pieces) + 1, size))
+
+    def work(span: slice) -> None:
+        _march_chunk(pieces, [_cut(a, span) for a in rows], out[:, span], method)
+
+    with np.errstate(over="ignore"), ThreadPoolExecutor(max_workers=2) as pool:
+        for _ in pool.map(work, _spans(size)):
+            pass
+    return out.reshape((-1, *shape))
+
+
+def _rows(array: Floats, shape: tuple[int, ...]) -> Floats:
+    """``(segments, size)``, or ``(segments, 1)`` where one value serves all scenarios."""
+    lead, rest = array.shape[0], array.shape[1:]
+    if math.prod(rest) == 1:
+        return array.reshape(lead, 1)
+    full = array.reshape((lead,) + (1,) * (len(shape) - len(rest)) + rest)
+    return np.broadcast_to(full, (lead, *shape)).reshape(lead, -1)
+
+
+def _spans(size: int) -> Iterator[slice]:
+    return (slice(i, min(i + _CHUNK, size)) for i in range(0, size, _CHUNK))
+
+
+def _cut(rows: Floats, span: slice) -> Floats:
+    return rows if rows.shape[1] == 1 else rows[:, span]
+
+
+def _march_one(
+    pieces: list[_Piece], w: float, friction: list[float], t: float, method: str
+) -> list[float]:
+    """One scenario, in plain floats: numpy's cost per call would be most of the time."""
+    handbook = method == "handbook"
+    tensions = [t]
+    for piece, k in zip(pieces, friction, strict=True):
+        if piece.kind == STRAIGHT:
+            t = max(t + piece.length * w * (piece.rise + k * piece.level), 0.0)
+        elif handbook or piece.kind == CORNER or math.isinf(t):
+            t = t * math.exp(k * piece.bend.angle)
+        else:
+            t = through_bend(piece.bend, w, k, t, scalar=True)
+        tensions.append(t)
+    return tensions
+
+
+def _march_chunk(pieces: list[_Piece], rows: list[Floats], out: Floats, method: str) -> None:
+    w_row, t_row, mu, omega = rows
+    w = _shared(w_row[0])
+    t = out[0]
+    t[:] = t_row[0]
+    for i, piece in enumerate(pieces):
+        k = _shared(mu[min(i, len(mu) - 1)] * omega[min(i, len(omega) - 1)])
+        if piece.kind == STRAIGHT:
+            gain = piece.length * w * (piece.rise + k * piece.level)
+            np.maximum(t + gain, 0.0, out=out[i + 1])
+        elif piece.kind == CORNER or method == "handbook":
+            out[i + 1] = t * np.exp(k * piece.bend.angle)
+        else:
+            out[i + 1] = through_bend(piece.bend, w, k, t, scalar=False)
+        t = out[i + 1]
+
+
+def _shared(row: Floats) -> Any:
+    """A row of one value as a float, so that the kernel computes with it once."""
+    return float(row[0]) if row.size == 1 else row
