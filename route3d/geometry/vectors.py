@@ -10,7 +10,8 @@ Floats = NDArray[np.float64]
 
 def norm(v: Floats) -> Floats:
     """Length of each vector, ``(..., 3) -> (...)``."""
-    return np.sqrt(np.einsum("...i,...i->...", v, v))
+    length: Floats = np.sqrt(np.einsum("...i,...i->...", v, v))
+    return length
 
 
 def unit(v: Floats) -> Floats:

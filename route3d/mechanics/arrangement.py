@@ -123,16 +123,16 @@ def sidewall_factor(arrangement: str, w: float | Values) -> float | Values:
     The diamond never goes below 1/2: at D/d > 3 its two side cables carry more than the bottom
     one, T/(2R) each, and ``w-1`` (published for D/d < 3, where it is larger) would hide that.
     """
-    w = np.asarray(w, dtype=float) if np.ndim(w) else float(w)
+    v = np.asarray(w, dtype=float)
     factor = {
-        "single": lambda: 1 + 0 * w,
-        "two": lambda: w / 2,
-        "triangular": lambda: w / 2,
-        "cradled": lambda: (3 * w - 2) / 3,
-        "diamond": lambda: np.maximum(w - 1, 0.5),
-        "complex": lambda: np.maximum(w / 2, 1.0),
-    }[arrangement]()
-    return factor if np.ndim(factor) else float(factor)
+        "single": np.ones_like(v),
+        "two": v / 2,
+        "triangular": v / 2,
+        "cradled": (3 * v - 2) / 3,
+        "diamond": np.maximum(v - 1, 0.5),
+        "complex": np.maximum(v / 2, 1.0),
+    }[arrangement]
+    return factor if factor.ndim else float(factor)
 
 
 def choose(diameters: Sequence[float], D: float, asked: str = "auto") -> Choice:

@@ -221,8 +221,12 @@ def _through_array(bend: Bend, friction: Any, tau: Any) -> Any:
 
 def _scenarios(bend: Bend, index: Any) -> Bend:
     """The bend as the scenarios of ``index`` have it, known at its start."""
-    start = {name: [_pick(getattr(bend, name)[0], index)] for name in ("tz", "nz")}
-    return bend._replace(angle=_pick(bend.angle, index), b=_pick(bend.b, index), **start)
+    return bend._replace(
+        angle=_pick(bend.angle, index),
+        tz=[_pick(bend.tz[0], index)],
+        nz=[_pick(bend.nz[0], index)],
+        b=_pick(bend.b, index),
+    )
 
 
 def _in_steps(bend: Bend, friction: Any, tau: Any) -> Any:

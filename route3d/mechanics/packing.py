@@ -58,7 +58,11 @@ def section_positions(arrangement: str, diameters: Sequence[float], D: float) ->
 
 
 def settle(
-    diameters: Sequence[float], inner_diameter: float, seed: int = 0, *, weights: Floats | None = None
+    diameters: Sequence[float],
+    inner_diameter: float,
+    seed: int = 0,
+    *,
+    weights: Floats | None = None,
 ) -> Floats:
     """Centres (N, 2), m, of cables at rest under gravity: a local minimum of their energy.
 
@@ -71,8 +75,8 @@ def settle(
     pull = pull / pull.mean()
     _refuse_hopeless(radii, inner_diameter)
     heaps = [h for start in _starts(radii, seed) if (h := _sink(start, radii, pull)) is not None]
-    if not heaps:
-        heaps = [h for h in (_sink(_grown(radii, seed, inner_diameter), radii, pull),) if h is not None]
+    if not heaps and (h := _sink(_grown(radii, seed, inner_diameter), radii, pull)) is not None:
+        heaps = [h]
     if not heaps:
         raise _no_room(1.0, inner_diameter)
     return min(heaps, key=lambda c: round(float(pull @ c[:, 1]), 9)) * inner_diameter
@@ -231,7 +235,7 @@ def _grown(radii: Floats, seed: int, D: float) -> Floats:
     """Places for all, found by growing small cables until they are full size."""
     shuffle = np.random.default_rng(seed)
     best = 0.0
-    for _ in range(30 if len(radii) <= 12 else 6):
+    for _ in range(30 if len(radii) <= 12 else 3):
         angle, far = shuffle.uniform(0, 2 * np.pi, len(radii)), np.sqrt(shuffle.random(len(radii)))
         spread = (0.5 - radii) * far
         start = np.column_stack([spread * np.cos(angle), spread * np.sin(angle)])
@@ -268,18 +272,19 @@ def _refuse_hopeless(radii: Floats, D: float) -> None:
 def _sink(start: Floats, radii: Floats, pull: Floats) -> Floats | None:
     """Let the heap sink to rest; None if it ends with cables overlapping."""
     c, pace = start, 0.02
-    last, active = np.zeros_like(c), None
+    last, size = np.zeros_like(c), 0.02
     fall = np.zeros((len(radii), 2))
     for _ in range(STEPS):
         fall[:, 1] = -pace
-        move, _ = _best_step(c, radii, pull, fall, reach=0.1)
+        reach = min(0.08, max(0.004, 4 * size))
+        move, _ = _best_step(c, radii, pull, fall, reach=reach)
         size = float(np.max(np.linalg.norm(move, axis=1)))
         if size < REST:
             break
         # Swinging to and fro means the step overshoots; otherwise go bolder.
         swing = float((move * last).sum()) < 0
-        pace = min(0.2, max(1e-4, pace * (0.5 if swing else 1.2)))
-        move *= min(1.0, 0.05 / size)  # half of reach: unlisted pairs stay apart
+        pace = min(20.0, max(1e-4, pace * (0.5 if swing else 1.5)))
+        move *= min(1.0, reach / 2 / size)  # unlisted pairs stay apart
         c, last = c + move, move
     fall[:] = 0
     for _ in range(8):  # the wall is curved: take back what the last steps left outside
@@ -290,13 +295,14 @@ def _sink(start: Floats, radii: Floats, pull: Floats) -> Floats | None:
 def _grow(c: Floats, radii: Floats) -> tuple[Floats, float]:
     """Grow circles from a tenth of their size as far as they go: centres and scale reached."""
     even, still = np.ones(len(radii)), np.zeros_like(c)
-    scale = 0.1
+    scale, size = 0.1, 0.02
     for _ in range(STEPS):
-        move, gain = _best_step(c, radii, even, still, reach=0.2, scale=scale, eager=0.1)
+        reach = min(0.08, max(0.004, 4 * size))
+        move, gain = _best_step(c, radii, even, still, reach=reach, scale=scale, eager=0.1)
         size = max(float(np.max(np.linalg.norm(move, axis=1))), abs(gain) * float(radii.max()))
-        part = min(1.0, 0.05 / max(size, REST))
+        part = min(1.0, reach / 3 / max(size, REST))  # moves and growth together stay in reach
         c, scale = c + part * move, scale + part * gain
-        if scale > 1 + 1e-7 or size < 1e-9:
+        if scale > 1 + 1e-7 or size < 1e-7:
             break
     return c, scale
 
@@ -352,31 +358,37 @@ def _gaps(
 
 
 def _contact_forces(Q: Floats, g: Floats) -> Floats:
-    """Solve ``f >= 0, Q f + g >= 0, f·(Q f + g) = 0`` by block principal pivoting.
+    """Solve ``f >= 0, s = Q f + g >= 0, f·s = 0``: contact forces f that keep the gaps s open.
 
-    Whole blocks of contacts are opened and closed while that helps, one at a time (which must
-    end, for Q positive definite) when it does not.
+    A primal-dual interior-point method with Mehrotra's correction (Nocedal & Wright, Numerical
+    Optimization, 2006, ch. 16.6, from memory). Heaps of equal cables have far more contacts than
+    they need; methods that guess which ones press take thousands of guesses there.
     """
     Q = Q + np.eye(len(g)) * SOFTNESS * max(1.0, float(Q.diagonal().max()))
-    pressed = g < 0
-    patience, fewest = 10, len(g) + 1
-    for _ in range(50 * len(g) + 50):
-        f = np.zeros(len(g))
-        if pressed.any():
-            f[pressed] = np.linalg.solve(Q[np.ix_(pressed, pressed)], -g[pressed])
-        open_gap = Q @ f + g
-        wrong = np.where(pressed, f < -1e-12, open_gap < -1e-13)
-        bad = int(wrong.sum())
-        if not bad:
-            return np.maximum(f, 0.0)
-        if bad < fewest:
-            fewest, patience = bad, 10
-        elif patience:
-            patience -= 1
-        else:
-            wrong = np.arange(len(g)) == np.flatnonzero(wrong)[-1]
-        pressed = pressed ^ wrong
-    return np.maximum(f, 0.0)
+    size = max(float(abs(g).max()), 1e-9)
+    f = np.full(len(g), size / max(1e-12, float(Q.diagonal().mean())))
+    s = np.maximum(Q @ f + g, size)
+    for _ in range(60):
+        off, mu = Q @ f + g - s, float(f @ s) / len(g)
+        if mu < 1e-20 * (1 + float(f.max())):  # forces times gaps: rounding from here on
+            break
+        system = Q + np.diag(s / f)
+        inverse = np.linalg.inv(system)
+        df = inverse @ (-off - s)
+        ds = Q @ df + off
+        ahead = _reach_of(f, df, s, ds)
+        aim = float((f + ahead * df) @ (s + ahead * ds)) / len(g) / mu
+        df = inverse @ (-off - s + (aim**3 * mu - df * ds) / f)
+        ds = Q @ df + off
+        part = min(1.0, 0.995 * _reach_of(f, df, s, ds))
+        f, s = f + part * df, s + part * ds
+    return f
+
+
+def _reach_of(f: Floats, df: Floats, s: Floats, ds: Floats) -> float:
+    """Largest part of a step, at most 1, that leaves forces and gaps positive."""
+    shrink = max(float((-df / f).max()), float((-ds / s).max()), 1e-300)
+    return min(1.0, 1 / shrink)
 
 
 def _worst_gap(c: Floats, radii: Floats) -> float:

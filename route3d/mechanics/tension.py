@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
@@ -87,6 +87,22 @@ def brake(
         path, weight, opposite, weight_factor, 0.0, not reverse, method, per_segment=per_segment
     )
     return stations[::-1], needed[::-1]
+
+
+def carry(
+    walked: Path, weight: float, friction: float, tensions: Floats, nodes: NDArray[np.int64]
+) -> Floats:
+    """Tension at the end of ``walked`` for lines that each start at a joint of their own.
+
+    Line j starts at joint ``nodes[j]`` (increasing) with ``tensions[j]`` N; all have the same
+    ``weight`` N/m and ``friction``. This is the rope from the cable head to the machine.
+    """
+    t = np.array(tensions, dtype=np.float64)
+    for i, piece in enumerate(_pieces(walked)):
+        m = int(np.searchsorted(nodes, i, side="right"))
+        if m:
+            t[:m] = _next(piece, weight, friction, t[:m], "exact")
+    return t
 
 
 def _require(ok: Any, message: str) -> None:
@@ -211,14 +227,16 @@ def _march_chunk(pieces: list[_Piece], rows: list[Floats], out: Floats, method: 
     t[:] = t_row[0]
     for i, piece in enumerate(pieces):
         k = _shared(mu[min(i, len(mu) - 1)] * omega[min(i, len(omega) - 1)])
-        if piece.kind == STRAIGHT:
-            gain = piece.length * w * (piece.rise + k * piece.level)
-            np.maximum(t + gain, 0.0, out=out[i + 1])
-        elif piece.kind == CORNER or method == "handbook":
-            out[i + 1] = t * np.exp(k * piece.bend.angle)
-        else:
-            out[i + 1] = through_bend(piece.bend, w, k, t, scalar=False)
-        t = out[i + 1]
+        out[i + 1] = t = _next(piece, w, k, t, method)
+
+
+def _next(piece: _Piece, w: Any, k: Any, t: Floats, method: str) -> Floats:
+    """Tension of every scenario at the end of one segment."""
+    if piece.kind == STRAIGHT:
+        return np.asarray(np.maximum(t + piece.length * w * (piece.rise + k * piece.level), 0.0))
+    if piece.kind == CORNER or method == "handbook":
+        return np.asarray(t * np.exp(k * piece.bend.angle))
+    return np.asarray(through_bend(piece.bend, w, k, t, scalar=False))
 
 
 def _shared(row: Floats) -> Any:

@@ -1,0 +1,111 @@
+"""Are the bends legal: for the cable, for the conduit, and between pull points."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+
+from route3d.checks.finding import Finding, at_least, at_most
+from route3d.geometry.path import ARC, Path
+from route3d.model.conduit import Conduit
+from route3d.model.practice import Practice
+from route3d.model.run import Run
+from route3d.phrase import say
+from route3d.standards import bends as bend_tables
+
+
+def check_bends(run: Run, practice: Practice, path: Path) -> tuple[Finding, ...]:
+    """Every bend against the cable's and the conduit's least radius, then the degrees."""
+    findings: list[Finding] = []
+    for number, segment in enumerate(np.flatnonzero(path.kind == ARC), start=1):
+        vertex = run.route.vertices[int(path.vertex[segment])]
+        where = f"bend {number}" + (f" at {vertex.name}" if vertex.name else "")
+        radius, station = float(path.radii[segment]), float(path.stations[segment])
+        conduit = run.route.conduits[int(path.leg[segment])]
+        findings.append(_cable_radius(run, practice, conduit, where, radius, station))
+        findings += _conduit_radius(conduit, where, radius, station, vertex.bend_source)
+    return (*findings, *_degrees(run, path))
+
+
+def _cable_radius(
+    run: Run, practice: Practice, conduit: Conduit, where: str, radius: float, station: float
+) -> Finding:
+    """Least radius while pulling, on the radius the practice names."""
+    cable = max((c for c, _ in run.cables.items), key=lambda c: c.min_bend_radius)
+    inset = conduit.inner_diameter / 2 if practice.sidewall_radius == "inside" else 0.0
+    fix = say("bend to at least {}", (cable.min_bend_radius + inset, "radius"))
+    source = f"given: {cable.bend_multiple:g} x the diameter of {cable.name}"
+    return at_least(
+        "cable bend radius",
+        where,
+        radius - inset,
+        cable.min_bend_radius,
+        "radius",
+        fix,
+        source,
+        station=station,
+    )
+
+
+def _conduit_radius(
+    conduit: Conduit, where: str, radius: float, station: float, bend_source: str
+) -> list[Finding]:
+    """Least radius of the conduit: field bend, or the factory elbow of its trade size."""
+    least, source = conduit.min_bend_radius, conduit.min_bend_source
+    if least is None:
+        return []
+    elbow = conduit.elbow_radius
+    if elbow is not None and elbow * (1 - 1e-6) <= radius < least:
+        factory = say(
+            "smaller than a field bend ({}): use a factory elbow or a one-shot bender",
+            (least, "radius"),
+        )
+        return [
+            Finding(
+                "conduit bend radius",
+                "note" if bend_source == "given" else "ok",
+                where,
+                radius,
+                elbow,
+                "radius",
+                factory,
+                conduit.elbow_source,
+                station,
+                elbow / radius,
+            )
+        ]
+    fix = say("bend to at least {}", (least, "radius"))
+    return [
+        at_least(
+            "conduit bend radius", where, radius, least, "radius", fix, source, station=station
+        )
+    ]
+
+
+def _degrees(run: Run, path: Path) -> list[Finding]:
+    """Sum of bends between neighbouring pull points."""
+    limit = bend_tables.max_degrees_between_pull_points()
+    points = (0, *run.route.pull_points, len(run.route.vertices) - 1)
+    findings = []
+    for first, last in itertools.pairwise(points):
+        inside = (path.vertex > first) & (path.vertex < last)
+        findings.append(
+            at_most(
+                "degrees between pull points",
+                f"{run.route.label(first)} to {run.route.label(last)}",
+                float(path.angles[inside].sum()),
+                limit.value,
+                "angle",
+                say("add a pull point between them"),
+                str(limit.source),
+            )
+        )
+    return [_exact_limit(f) for f in findings]
+
+
+def _exact_limit(finding: Finding) -> Finding:
+    """A sum of bends at the limit is legal and usual: no caution for being close."""
+    from dataclasses import replace
+
+    return replace(finding, severity="ok") if finding.severity == "caution" else finding

@@ -1,0 +1,95 @@
+"""The one record every check returns."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from route3d.phrase import Phrase
+
+SEVERITIES = ("stop", "caution", "note", "ok")
+# Within a tenth of a limit a check says so: friction is seldom known better than that
+# (common practice, no source).
+CLOSE = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What one rule says of one place: ``demand`` against ``limit`` (SI, of ``quantity``).
+
+    ``ratio`` is above 1 where the limit is broken, whichever way the limit works; NaN where the
+    rule has no number. ``severity`` is "stop", "caution", "note" or "ok"; ``station`` m where the
+    place has one; ``fix`` what to do, and ``source`` who says so.
+    """
+
+    rule: str
+    severity: str
+    where: str
+    demand: float
+    limit: float
+    quantity: str
+    fix: Phrase
+    source: str
+    station: float | None = None
+    ratio: float = math.nan
+
+
+def at_most(
+    rule: str,
+    where: str,
+    demand: float,
+    limit: float,
+    quantity: str,
+    fix: Phrase,
+    source: str,
+    *,
+    station: float | None = None,
+    broken: str = "stop",
+) -> Finding:
+    """A demand that must not exceed its limit; within a tenth of it is a caution."""
+    ratio = demand / limit if limit > 0 else math.inf
+    return Finding(
+        rule,
+        _severity(ratio, broken),
+        where,
+        demand,
+        limit,
+        quantity,
+        fix,
+        source,
+        station,
+        ratio,
+    )
+
+
+def at_least(
+    rule: str,
+    where: str,
+    demand: float,
+    limit: float,
+    quantity: str,
+    fix: Phrase,
+    source: str,
+    *,
+    station: float | None = None,
+    broken: str = "stop",
+) -> Finding:
+    """A dimension that must reach its limit; no caution short of it, for dimensions are chosen."""
+    ratio = limit / demand if demand > 0 else math.inf
+    severity = broken if ratio > 1 + 1e-9 else "ok"
+    return Finding(rule, severity, where, demand, limit, quantity, fix, source, station, ratio)
+
+
+def _severity(ratio: float, broken: str) -> str:
+    if ratio > 1 + 1e-9:  # rounding of converted units is no breach
+        return broken
+    return "caution" if ratio > CLOSE else "ok"
+
+
+def worst_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """Stops before cautions before notes; by ratio within each."""
+
+    def key(f: Finding) -> tuple[int, float]:
+        return SEVERITIES.index(f.severity), -f.ratio if math.isfinite(f.ratio) else 0.0
+
+    return tuple(sorted(findings, key=key))

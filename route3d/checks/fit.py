@@ -1,0 +1,122 @@
+"""Does the set fit: fill, jam ratio and clearance in every conduit of the run."""
+
+from __future__ import annotations
+
+from route3d.checks.finding import Finding, at_least, at_most
+from route3d.mechanics.fit import Fit
+from route3d.model.conduit import Conduit
+from route3d.model.practice import Practice
+from route3d.model.run import Run
+from route3d.phrase import say
+from route3d.standards import fill as fill_tables
+
+
+def check_fit(run: Run, practice: Practice, fits: tuple[Fit, ...]) -> tuple[Finding, ...]:
+    """Fill, jam and clearance for each different conduit, and doubtful dimensions."""
+    different = {c.name: (c, f) for c, f in zip(run.route.conduits, fits, strict=True)}
+    return tuple(
+        finding
+        for conduit, fit in different.values()
+        for finding in (
+            _fill(run, conduit, fit),
+            *_jam(run, practice, conduit, fit),
+            _clearance(run, conduit, fit),
+            *_either(run, conduit, fit),
+            *_doubtful(run, conduit),
+        )
+    )
+
+
+def _place(run: Run, conduit: Conduit) -> str:
+    return f"{run.name}, conduit {conduit.name}"
+
+
+def _fill(run: Run, conduit: Conduit, fit: Fit) -> Finding:
+    limit = fill_tables.fill_limit(run.cables.count)
+    fix = say("take a conduit of at least {} bore", (_bore_for_fill(fit, limit.value), "diameter"))
+    return at_most(
+        "fill", _place(run, conduit), fit.fill, limit.value, "percent", fix, str(limit.source)
+    )
+
+
+def _bore_for_fill(fit: Fit, limit: float) -> float:
+    bore: float = fit.inner_diameter * (fit.fill / limit) ** 0.5
+    return bore
+
+
+def _jam(run: Run, practice: Practice, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
+    if fit.jam_ratio is None or fit.jam_ratio_oval is None:
+        return ()
+    reading = practice.jam_ratio
+    ratio = fit.jam_ratio_oval if reading == "1.05 D/d" else fit.jam_ratio
+    band = fill_tables.jam_band_at(fit.jam_ratio, reading)  # type: ignore[arg-type]
+    fix = say(
+        f"jamming: {band.risk} between {band.low:g} and {band.high:g} on {reading}; "
+        "choose another conduit size, or pull the cables laid up"
+    )
+    return (
+        Finding(
+            "jam ratio",
+            band.severity_hint or "ok",
+            _place(run, conduit),
+            ratio,
+            band.high,
+            "ratio",
+            fix,
+            str(band.source),
+        ),
+    )
+
+
+def _clearance(run: Run, conduit: Conduit, fit: Fit) -> Finding:
+    low, high = fill_tables.minimum_clearance()
+    place = _place(run, conduit)
+    fix = say("take a larger conduit: the set must pass couplings and oval bends")
+    if low.value <= fit.clearance < high.value:
+        fix = say(
+            "enough for a small cable and an easy pull; a hard pull wants {}",
+            (high.value, "diameter"),
+        )
+        return Finding(
+            "clearance", "note", place, fit.clearance, high.value, "diameter", fix, str(high.source)
+        )
+    return at_least("clearance", place, fit.clearance, low.value, "diameter", fix, str(low.source))
+
+
+def _either(run: Run, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
+    """The zone where cables may lie two ways: say both answers, and which was worked with."""
+    if len(fit.alternatives) < 2:
+        return ()
+    ways = ", ".join(f"{name} (weight factor {omega:.3f})" for name, omega, *_ in fit.alternatives)
+    return (
+        Finding(
+            "arrangement",
+            "note",
+            _place(run, conduit),
+            fit.weight_factor,
+            fit.weight_factor,
+            "ratio",
+            say(f"the cables may lie {ways}; worked with {fit.arrangement}, the higher"),
+            fit.reason,
+        ),
+    )
+
+
+def _doubtful(run: Run, conduit: Conduit) -> tuple[Finding, ...]:
+    if not conduit.doubtful:
+        return ()
+    return (
+        Finding(
+            "stock dimension",
+            "caution",
+            _place(run, conduit),
+            conduit.inner_diameter,
+            conduit.inner_diameter,
+            "diameter",
+            say(
+                "this table value is an estimate or weakly remembered: give inner_diameter and "
+                "outer_diameter from the maker's sheet"
+            ),
+            conduit.source,
+        ),
+    )

@@ -1,0 +1,323 @@
+"""What a pull may load: conductors, attachment, jacket, rope and machine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from route3d.checks.finding import Finding, at_least, at_most
+from route3d.mechanics.pull import Pull
+from route3d.model.cable import Cable
+from route3d.model.practice import Practice
+from route3d.model.run import Run
+from route3d.phrase import Phrase, say
+from route3d.standards import attachments, conductors
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A load limit in SI and where it comes from."""
+
+    value: float
+    source: str
+
+
+def conductor_limit(run: Run, practice: Practice) -> Limit:
+    """Tension the conductors of the whole set may carry, N.
+
+    Allowable stress times metal area, all conductors together: 0.8 of the sum above three
+    conductors, or two of three single-conductor cables by that practice. Cables of different
+    metal or size share the pull by area, so the weakest metal sets the stress for all
+    (equations.md section 4.2; the sharing from memory).
+    """
+    items = run.cables.items
+    stress, source = min((_stress(c) for c, _ in items), key=lambda s: s[0])
+    area = sum(c.conductor.area * c.conductor.count * n for c, n in items)
+    total = sum(c.conductor.count * n for c, n in items)
+    counted, rule = _counted(total, run, practice)
+    return Limit(stress * area * counted, "; ".join(s for s in (source, rule) if s))
+
+
+def _stress(cable: Cable) -> tuple[float, str]:
+    """Allowable stress of one cable, Pa: the maker's tension or stress where given."""
+    conductor = cable.conductor
+    if cable.max_tension is not None:
+        return cable.max_tension / (conductor.area * conductor.count), "given (max_tension)"
+    if conductor.max_stress is not None:
+        return conductor.max_stress, "given (max_stress)"
+    fact = conductors.max_stress(conductor.metal)
+    return fact.value, str(fact.source)
+
+
+def _counted(total: int, run: Run, practice: Practice) -> tuple[float, str]:
+    singles = all(c.conductor.count == 1 for c, _ in run.cables.items)
+    if practice.strength_count == "two of three" and total == 3 and singles:
+        fact = conductors.counted_conductors(3, "two of three")
+        return fact.value / total, f"three singles count as two: {fact.source}"
+    fact = conductors.group_factor(total)
+    return fact.value, "" if fact.value == 1 else str(fact.source)
+
+
+def grip_limit(run: Run) -> Limit:
+    """Tension the attachment of the set may carry, N: one basket grip, or pulling eyes.
+
+    The rating printed on the grip, eye or swivel in hand comes before this published cap.
+    """
+    fact = attachments.grip_limit() if run.attach == "basket grip" else attachments.device_limit()
+    return Limit(fact.value, str(fact.source))
+
+
+def sidewall_limit(run: Run) -> Limit:
+    """Smallest sidewall pressure limit of the set, N/m."""
+    cable = min((c for c, _ in run.cables.items), key=lambda c: c.sidewall_limit)
+    return Limit(cable.sidewall_limit, f"given for cable {cable.name}")
+
+
+@dataclass(frozen=True, slots=True)
+class Utilisation:
+    """Share of each limit that a pull takes; None where the run names no rope or machine."""
+
+    conductor: float
+    grip: float
+    sidewall: float
+    rope: float | None
+    machine: float | None
+
+    def items(self) -> tuple[tuple[str, float | None], ...]:
+        """Name and share of every limit."""
+        return tuple((name, getattr(self, name)) for name in self.__slots__)
+
+    @property
+    def governing(self) -> str:
+        """The limit with the largest share."""
+        return max(self.items(), key=lambda item: -1.0 if item[1] is None else item[1])[0]
+
+    @property
+    def peak(self) -> float:
+        """The largest share."""
+        return max(share for _, share in self.items() if share is not None)
+
+
+def utilisation(pull: Pull) -> Utilisation:
+    """Share of each limit that one pull takes."""
+    run, load = pull.run, pull.machine_peak
+    return Utilisation(
+        conductor=pull.peak_tension / conductor_limit(run, pull.practice).value,
+        grip=pull.peak_tension / grip_limit(run).value,
+        sidewall=pull.peak_sidewall / sidewall_limit(run).value,
+        rope=None if load is None or run.rope is None else load / run.rope.rated_load,
+        machine=None if load is None or run.machine is None else load / run.machine.line_pull,
+    )
+
+
+def check_loads(pull: Pull) -> tuple[Finding, ...]:
+    """Conductor, attachment, rope and machine load of one pull."""
+    run, profile = pull.run, pull.profile
+    peak = int(np.argmax(profile.tension))
+    where, station = pull_place(pull, peak), float(profile.station[peak])
+    conductor, grip = conductor_limit(run, pull.practice), grip_limit(run)
+    eyes = "basket grip" if run.attach == "basket grip" else "pulling eyes"
+    lower = say("lower the tension: feed from the other end, lubricate, or split the run")
+    other = say("pull on conductor eyes instead of a grip") if eyes == "basket grip" else lower
+    findings = [
+        at_most(
+            "conductor tension",
+            where,
+            pull.peak_tension,
+            conductor.value,
+            "force",
+            lower,
+            conductor.source,
+            station=station,
+        ),
+        at_most(
+            f"{eyes} load",
+            where,
+            pull.peak_tension,
+            grip.value,
+            "force",
+            other,
+            grip.source,
+            station=station,
+        ),
+    ]
+    return (*findings, *_check_machine(pull))
+
+
+def _check_machine(pull: Pull) -> list[Finding]:
+    run, load = pull.run, pull.machine_peak
+    if load is None or pull.heads is None or pull.machine_loads is None:
+        missing = say("name a rope in the run, so that the load on the machine can be worked out")
+        nan = float("nan")
+        return [
+            Finding("machine load", "note", run.name, nan, nan, "force", missing, "not checked")
+        ]
+    at = float(pull.heads[int(np.argmax(pull.machine_loads))])
+    where = f"{run.name}, head at station {{}}"
+    findings = []
+    if run.rope is not None:
+        stronger = say("take a rope of a higher working load")
+        findings.append(
+            at_most(
+                "rope load",
+                where,
+                load,
+                run.rope.rated_load,
+                "force",
+                stronger,
+                f"given for rope {run.rope.name}",
+                station=at,
+            )
+        )
+    if run.machine is not None:
+        stronger = say("take a machine of a higher line pull, or lower the tension")
+        given = f"given for machine {run.machine.name}"
+        findings.append(
+            at_most(
+                "machine line pull",
+                where,
+                load,
+                run.machine.line_pull,
+                "force",
+                stronger,
+                given,
+                station=at,
+            )
+        )
+        findings.append(
+            at_least(
+                "machine least load",
+                f"{run.name}, {pull.pull_name}",
+                load,
+                run.machine.min_load,
+                "force",
+                say(
+                    "the machine does not hold so small a load steadily: add brake or pull "
+                    "by hand winch"
+                ),
+                given,
+                broken="caution",
+            )
+        )
+    return findings
+
+
+def check_sidewall(pull: Pull) -> tuple[Finding, ...]:
+    """Sidewall pressure at the worst place of every bend, with the radius that would pass."""
+    profile, limit = pull.profile, sidewall_limit(pull.run)
+    findings = []
+    for number, segment in enumerate(np.flatnonzero(pull.path.kind == 1), start=1):
+        rows = np.flatnonzero(profile.segment == segment)
+        worst = int(rows[np.argmax(profile.sidewall[rows])])
+        demand = float(profile.sidewall[worst])
+        radius = float(pull.path.radii[segment])
+        findings.append(
+            at_most(
+                "sidewall pressure",
+                bend_name(pull, number, int(segment)),
+                demand,
+                limit.value,
+                "sidewall",
+                _sidewall_fix(demand, limit.value, radius),
+                limit.source,
+                station=float(profile.station[worst]),
+            )
+        )
+    return tuple(findings)
+
+
+def _sidewall_fix(demand: float, limit: float, radius: float) -> Phrase:
+    """A first radius: pressure goes with 1/R while tension hardly changes; re-solved later."""
+    return say(
+        "about {} of bend radius instead of {}, or less tension",
+        (radius * demand / limit, "radius"),
+        (radius, "radius"),
+    )
+
+
+def bend_name(pull: Pull, number: int, segment: int) -> str:
+    """``bend 2 at V3``: numbered along the route, named where its vertex has a name."""
+    name = pull.run.route.vertices[int(pull.path.vertex[segment])].name
+    return f"bend {number}" + (f" at {name}" if name else "")
+
+
+def pull_place(pull: Pull, row: int) -> str:
+    """Where a profile row lies, in words: an end, a bend, or a straight."""
+    if row == len(pull.profile.station) - 1:
+        return pull.pull_name
+    if row == 0:
+        return pull.feed_name
+    segment = int(pull.profile.segment[row])
+    if pull.path.kind[segment] != 1:
+        return f"{pull.run.name}, station {{}}"
+    number = int(np.count_nonzero(pull.path.kind[: segment + 1] == 1))
+    return bend_name(pull, number, segment)
+
+
+def check_slack(pull: Pull) -> tuple[Finding, ...]:
+    """Brake at the reel, and where the cable would overrun without it."""
+    run = pull.run
+    if pull.slack:
+        start, end = pull.slack[0]
+        fix = say(
+            "brake the reel to at least {}: the cable overruns from station {} to {}",
+            (pull.brake, "force"),
+            (start, "length"),
+            (end, "length"),
+        )
+        return (
+            at_least(
+                "reel brake",
+                pull.feed_name,
+                pull.reel_tension,
+                pull.brake,
+                "force",
+                fix,
+                "design rule: T >= 0 everywhere",
+                station=start,
+            ),
+        )
+    if pull.brake > 1.0:  # a newton is no brake
+        fix = say(
+            "hold the reel back with at least {} all through the pull; keep people off the line "
+            "of the cable below",
+            (pull.brake, "force"),
+        )
+        return (
+            Finding(
+                "reel brake",
+                "caution",
+                pull.feed_name,
+                pull.reel_tension,
+                pull.brake,
+                "force",
+                fix,
+                f"{run.name}: the route falls away from the feed",
+            ),
+        )
+    return ()
+
+
+def check_corners(pull: Pull) -> tuple[Finding, ...]:
+    """A pull straight through a pull point that turns: the cable has nothing to go round."""
+    findings = []
+    for segment in np.flatnonzero(pull.path.kind == 2):
+        vertex = int(pull.path.vertex[segment])
+        findings.append(
+            Finding(
+                "turn at a pull point",
+                "caution",
+                pull.run.route.label(vertex),
+                float(pull.path.angles[segment]),
+                0.0,
+                "angle",
+                say(
+                    "split the run here, or guide the cable round a sheave of a radius that "
+                    "keeps to the sidewall limit; its pressure is not worked out"
+                ),
+                "common practice, no source",
+                station=float(pull.path.stations[segment]),
+            )
+        )
+    return tuple(findings)

@@ -1,0 +1,37 @@
+"""All checks of a run, and all checks of one pull of it."""
+
+from __future__ import annotations
+
+from route3d.checks.bends import check_bends
+from route3d.checks.boxes import check_boxes
+from route3d.checks.finding import Finding
+from route3d.checks.fit import check_fit
+from route3d.checks.limits import check_corners, check_loads, check_sidewall, check_slack
+from route3d.checks.riser import check_risers
+from route3d.geometry.path import Path
+from route3d.mechanics.fit import Fit
+from route3d.mechanics.pull import Pull
+from route3d.model.practice import Practice
+from route3d.model.run import Run
+
+
+def check_run(
+    run: Run, practice: Practice, path: Path, fits: tuple[Fit, ...]
+) -> tuple[Finding, ...]:
+    """What holds whichever end feeds: fit, bends, risers, boxes."""
+    return (
+        *check_fit(run, practice, fits),
+        *check_bends(run, practice, path),
+        *check_risers(run, path),
+        *check_boxes(run),
+    )
+
+
+def check_pull(pull: Pull) -> tuple[Finding, ...]:
+    """What depends on the direction: tension, sidewall pressure, slack, rope and machine."""
+    return (
+        *check_loads(pull),
+        *check_sidewall(pull),
+        *check_slack(pull),
+        *check_corners(pull),
+    )

@@ -1,0 +1,1 @@
+"""Files in and out: the model file, its schema, and writing without half-written files."""

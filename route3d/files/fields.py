@@ -1,0 +1,304 @@
+"""The kinds of value a model file holds, as pydantic annotations that read, check and publish.
+
+A quantity is read by ``route3d.units.parse`` in the system of the validation context
+(``{"system": "US"}``) and leaves as an SI float. Its limits catch slips of unit and of the decimal
+point; they are not engineering limits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Annotated, Any
+
+from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, StringConstraints
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from route3d.errors import Route3dError, UnitError
+from route3d.units import QUANTITIES, parse, show
+
+JsonSchema = dict[str, Any]
+
+
+def refuse(message: str, fix: str = "") -> PydanticCustomError:
+    """The error a validator raises: ``message`` what is wrong, ``fix`` what to do about it."""
+    return PydanticCustomError("route3d", "{message}", {"message": message, "fix": fix})
+
+
+def nearest(name: object, known: Iterable[str]) -> str:
+    """``did you mean 'x'?``, or the known names where none is near; empty where none is known."""
+    names = list(known)
+    if close := get_close_matches(str(name)[:80], names, n=1, cutoff=0.6):
+        return f"did you mean {close[0]!r}?"
+    return f"known here: {', '.join(names[:20])}" if names else ""
+
+
+def brief(value: object) -> str:
+    """A bad value for a message, cut short where it is long."""
+    try:
+        text = repr(value)
+    except ValueError:  # Python's limit on the digits of an integer
+        return "a number of thousands of digits"
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+# --- quantities --------------------------------------------------------------------------------
+
+_NUMBER = r"[+\-−]?([0-9]+([.][0-9]*)?|[.][0-9]+)([eE][+\-]?[0-9]+)?"
+_FRACTION = r"-?([0-9]+[ \-])?[0-9]+/[0-9]+"
+_UNIT = r"[A-Za-z°][A-Za-z0-9°/*·²³\^ ]*"
+_FEET_INCHES = r"-?[0-9][0-9 ./'′\-]*['\"′″]"
+QUANTITY_PATTERN = rf"^\s*(({_NUMBER}|{_FRACTION})\s*{_UNIT}|{_FEET_INCHES}|-?[0-9 ./\-ft]+in)\s*$"
+"""What a quantity written as text looks like; ``parse`` is stricter still."""
+
+PLAIN_PATTERN = rf"^\s*{_NUMBER}\s*$"
+
+
+@dataclass(frozen=True, slots=True)
+class Reads:
+    """Annotation of a field that holds one quantity, with its limits in SI.
+
+    ``above`` excludes its bound and ``least`` includes it; ``most`` is the largest sane value.
+    ``word`` is a text that may stand for None, such as ``auto``.
+    """
+
+    quantity: str
+    most: float
+    above: float | None = None
+    least: float | None = None
+    word: str = ""
+    outside: str = "check the unit and the decimal point"
+
+    def read(self, value: Any, system: str) -> float | None:
+        """The SI value of what stands in the file."""
+        if self.word and value == self.word:
+            return None
+        try:
+            number = parse(value, self.quantity, system)
+        except UnitError as error:
+            raise refuse(f"{error}{self._or_word()}") from None
+        except (OverflowError, ValueError):  # integers of hundreds of digits
+            raise refuse(f"{brief(value)} is too large a number") from None
+        self.check(value, number, system)
+        return number
+
+    def _or_word(self) -> str:
+        return f', or "{self.word}"' if self.word else ""
+
+    def check(self, value: Any, number: float, system: str) -> None:
+        """Refuse a number outside the limits, naming the limit in the units of the file."""
+        if self.above is not None and number <= self.above:
+            raise refuse(f"{brief(value)} is not allowed: it must be above {self.above:g}")
+        if self.least is not None and number < self.least:
+            least = _in_system(self.least, self.quantity, system)
+            raise refuse(f"{brief(value)} is below the limit of {least}", self.outside)
+        if number > self.most:
+            most = _in_system(self.most, self.quantity, system)
+            raise refuse(f"{brief(value)} is beyond the limit of {most}", self.outside)
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.with_info_plain_validator_function(
+            lambda value, info: self.read(value, (info.context or {}).get("system", "SI"))
+        )
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchema:
+        kind = QUANTITIES[self.quantity]
+        number: JsonSchema = {"type": "number"}
+        if self.above is not None:
+            number["exclusiveMinimum"] = self.above
+        if self.least == 0:  # the other limits depend on the units of the file
+            number["minimum"] = 0
+        pattern = QUANTITY_PATTERN if kind.si else PLAIN_PATTERN
+        shapes: list[JsonSchema] = [number, {"type": "string", "pattern": pattern}]
+        if self.word:
+            shapes.insert(0, {"const": self.word})
+        return {"anyOf": shapes, "examples": [_example(self.quantity)]}
+
+
+def _example(quantity: str) -> str | float:
+    kind = QUANTITIES[quantity]
+    return kind.example if kind.si else float(kind.example)
+
+
+def _in_system(number: float, quantity: str, system: str) -> str:
+    if not QUANTITIES[quantity].si:
+        return f"{number:g}"
+    text = show(number, quantity, system)
+    return text if system == "SI" else f"{text} ({show(number, quantity, 'SI')})"
+
+
+LOCAL_GRID = "take a local grid: subtract a fixed origin from every point"
+Coordinate = Annotated[float, Reads("length", least=-1e5, most=1e5, outside=LOCAL_GRID)]
+Diameter = Annotated[float, Reads("diameter", above=0, most=2.0)]
+BoxSide = Annotated[float, Reads("diameter", above=0, most=100.0)]
+Size = Annotated[float, Reads("length", above=0, most=100.0)]
+Spacing = Annotated[float, Reads("diameter", above=0, most=10.0)]
+Cover = Annotated[float, Reads("diameter", least=0, most=10.0)]
+Radius = Annotated[float, Reads("radius", above=0, most=1000.0)]
+Weight = Annotated[float, Reads("weight", above=0, most=5000.0)]
+Force = Annotated[float, Reads("force", above=0, most=1e7)]
+LeastForce = Annotated[float, Reads("force", least=0, most=1e7)]
+ReelTension = Annotated[float | None, Reads("force", least=0, most=1e7, word="auto")]
+Sidewall = Annotated[float, Reads("sidewall", above=0, most=1e6)]
+Speed = Annotated[float, Reads("speed", above=0, most=10.0)]
+Stress = Annotated[float, Reads("stress", above=0, most=2e9)]
+Voltage = Annotated[float, Reads("voltage", above=0, most=1e6)]
+Friction = Annotated[float, Reads("ratio", least=0, most=2.0)]
+BendMultiple = Annotated[float, Reads("ratio", least=1, most=60)]
+Stretch = Annotated[float, Reads("ratio", least=0, most=0.5)]
+RestartFactor = Annotated[float, Reads("ratio", least=1, most=5)]
+
+
+# --- sizes the tables know -----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class SizeRead:
+    """A conductor size: ``area`` in m² and the ``text`` it was given as."""
+
+    area: float
+    text: str
+
+
+class ReadsConductorSize:
+    """Annotation of a conductor size: a trade size as text, or a bare number."""
+
+    _bare = Reads("conductor_area", above=0, most=0.05)
+
+    def read(self, value: Any, system: str) -> SizeRead:
+        """The size; trade sizes are looked up in the published conductor table."""
+        if not isinstance(value, str):
+            text = f"{brief(value)} {QUANTITIES['conductor_area'].units[system]}"
+            area = self._bare.read(value, system)
+        else:
+            text, area = value, _conductor_area(value)
+            self._bare.check(value, area, system)
+        return SizeRead(area or 0.0, text.replace("mm**2", "mm²"))
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.with_info_plain_validator_function(
+            lambda value, info: self.read(value, (info.context or {}).get("system", "SI"))
+        )
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchema:
+        text = {"type": "string", "pattern": r"[0-9]", "maxLength": 60}
+        number = {"type": "number", "exclusiveMinimum": 0}
+        return {"anyOf": [text, number], "examples": ["350 kcmil", "4/0 AWG", "185 mm2"]}
+
+
+def _conductor_area(text: str) -> float:
+    from route3d.standards.conductors import conductor_area
+
+    try:
+        return conductor_area(text).value
+    except (LookupError, ValueError, Route3dError) as error:
+        raise refuse(_words_of(error)) from None
+
+
+def _words_of(error: Exception) -> str:
+    """The message of an error; ``str`` of a KeyError would put quotes round it."""
+    return str(error.args[0]) if error.args else str(error)
+
+
+class ReadsTradeSize:
+    """Annotation of a trade size: text, or a whole number."""
+
+    def read(self, value: Any) -> str:
+        """The trade size as text."""
+        if isinstance(value, bool) or not isinstance(value, str | int) or not str(value).strip():
+            raise refuse(f"{brief(value)} is not a trade size", 'write it as text, such as "2-1/2"')
+        return brief(value) if isinstance(value, int) else value.strip()
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchema:
+        text = {"type": "string", "minLength": 1}
+        return {"anyOf": [text, {"type": "integer"}], "examples": ["5", "2-1/2"]}
+
+
+SizedArea = Annotated[SizeRead, ReadsConductorSize()]
+TradeSize = Annotated[str, ReadsTradeSize()]
+
+
+# --- counts, words, names ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """Annotation of a whole number from 1 to ``most``."""
+
+    most: int
+
+    def read(self, value: Any) -> int:
+        """The number, where it is one."""
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise refuse(f"{brief(value)} is not a whole number, for example 3")
+        if not 1 <= value <= self.most:
+            raise refuse(f"{brief(value)} is outside the limits of 1 to {self.most}")
+        return value
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchema:
+        return {"type": "integer", "minimum": 1, "maximum": self.most}
+
+
+@dataclass(frozen=True, slots=True)
+class OneOf:
+    """Annotation of a word from a list; ``words`` is called only when one is read.
+
+    ``fix`` says what else to do about a word that is none of them.
+    """
+
+    words: Callable[[], Iterable[str]]
+    fix: str = ""
+
+    def read(self, value: Any) -> str:
+        """The word, where it is one of them."""
+        words = tuple(self.words())
+        if value not in words:
+            near = nearest(value, words)
+            hints = (near if near.startswith("did") else "", self.fix)
+            message = f"{brief(value)} is not one of: {', '.join(words)}"
+            raise refuse(message, " ".join(hint for hint in hints if hint))
+        return str(value)
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchema:
+        return {"enum": list(self.words())}
+
+
+ConductorCount = Annotated[int, Counts(500)]
+CableCount = Annotated[int, Counts(500)]
+DuctCount = Annotated[int, Counts(20)]
+
+# No control characters: names go to terminals and into tables.
+Text = Annotated[str, StringConstraints(max_length=500, pattern=r"^[^\x00-\x1f\x7f]*$")]
+Name = Annotated[
+    str, StringConstraints(min_length=1, max_length=120, pattern=r"^[^\x00-\x1f\x7f]*$")
+]

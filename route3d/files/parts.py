@@ -1,0 +1,162 @@
+"""Cables, conduits, ropes and machines from their tables in the model file."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from route3d.files.problems import Collector
+from route3d.model import Cable, Conductor, Conduit, Gear, Machine, Rope
+from route3d.units import show
+
+if TYPE_CHECKING:
+    from route3d.files.schema import CableEntry, ConduitEntry, MachineEntry, RopeEntry
+    from route3d.standards.conduits import ConduitSize
+
+
+def build_cable(name: str, entry: CableEntry, report: Collector, system: str) -> Cable:
+    """A Cable; reports conductors that do not go into it."""
+    wire = entry.conductor
+    metal_area, whole = wire.count * wire.area.area, math.pi / 4 * entry.diameter**2
+    if metal_area >= whole:
+        report.add(
+            ("cable", name, "conductor", "area"),
+            f"{wire.count} x {wire.area.text} is more than the cable's own cross-section, "
+            f"{show(whole, 'area', system)}",
+            "check the size, the count and the diameter of the cable",
+        )
+    return Cable(
+        name=name,
+        diameter=entry.diameter,
+        weight=entry.weight,
+        conductor=Conductor(
+            metal="copper" if wire.metal == "copper" else "aluminium",
+            area=wire.area.area,
+            count=wire.count,
+            max_stress=wire.max_stress,
+            size=wire.area.text,
+        ),
+        sidewall_limit=entry.sidewall_limit,
+        bend_multiple=entry.bend_multiple,
+        about=entry.about,
+        max_tension=entry.max_tension,
+        shielded=entry.shielded,
+        voltage=entry.voltage,
+    )
+
+
+def build_rope(name: str, entry: RopeEntry, report: Collector, system: str) -> Rope:
+    """A Rope; reports a breaking strength below the working load."""
+    breaking = entry.breaking_strength
+    if breaking is not None and breaking < entry.rated_load:
+        report.add(
+            ("rope", name, "breaking_strength"),
+            f"{show(breaking, 'force', system)} is less than the rated load, "
+            f"{show(entry.rated_load, 'force', system)}",
+            "give the working load as rated_load",
+        )
+    return Rope(name, **{k: getattr(entry, k) for k in type(entry).model_fields})
+
+
+def build_machine(name: str, entry: MachineEntry) -> Machine:
+    """A Machine with its gears as given."""
+    gears = tuple(Gear(g.line_pull, g.speed) for g in entry.gears)
+    return Machine(name, gears, entry.envelope, entry.min_load)
+
+
+def build_conduit(name: str, entry: ConduitEntry, report: Collector, system: str) -> Conduit | None:
+    """A Conduit from plain dimensions or the stock tables; None where a problem was reported."""
+    if entry.type is None and entry.trade_size is None:
+        return _plain_conduit(name, entry, report, system)
+    if entry.type is None or entry.trade_size is None:
+        given, other = ("trade_size", "type") if entry.type is None else ("type", "trade_size")
+        report.add(("conduit", name, given), f"{given} needs {other} with it", f"add {other}")
+        return None
+    return _stock_conduit(name, entry, report, system)
+
+
+def _plain_conduit(
+    name: str, entry: ConduitEntry, report: Collector, system: str
+) -> Conduit | None:
+    inner, outer = entry.inner_diameter, entry.outer_diameter
+    if inner is None or outer is None:
+        missing = "inner_diameter" if inner is None else "outer_diameter"
+        fix = "give it, or a stock type with its trade_size (`route3d stock conduit` lists them)"
+        report.add(("conduit", name, missing), f"{missing} is missing", fix)
+        return None
+    if not _is_pipe(name, inner, outer, report, system):
+        return None
+    return Conduit(name, inner, outer, entry.friction)
+
+
+def _is_pipe(name: str, inner: float, outer: float, report: Collector, system: str) -> bool:
+    if inner < outer:
+        return True
+    report.add(
+        ("conduit", name, "inner_diameter"),
+        f"the inner diameter {show(inner, 'diameter', system)} is not less than the outer "
+        f"diameter {show(outer, 'diameter', system)}",
+        "check both",
+    )
+    return False
+
+
+def _stock_conduit(
+    name: str, entry: ConduitEntry, report: Collector, system: str
+) -> Conduit | None:
+    stock = _look_up(name, entry, report)
+    if stock is None:
+        return None
+    inner = entry.inner_diameter or stock.inner_diameter
+    outer = entry.outer_diameter or stock.outer_diameter
+    label = f"{stock.stock_type} {stock.trade_size}"
+    if outer is None:
+        report.add(
+            ("conduit", name, "outer_diameter"),
+            f"the tables have no outer diameter of {label}",
+            "give outer_diameter, from the maker's data sheet",
+        )
+        return None
+    if not _is_pipe(name, inner, outer, report, system):
+        return None
+    elbow, least = _bend_radii(stock)
+    return Conduit(
+        name=name,
+        inner_diameter=inner,
+        outer_diameter=outer,
+        friction=entry.friction,
+        stock_type=stock.stock_type,
+        trade_size=stock.trade_size,
+        source=str(stock.source) if entry.inner_diameter is None else "given",
+        doubtful=stock.estimate and entry.inner_diameter is None,
+        elbow_radius=elbow[0],
+        elbow_source=elbow[1],
+        min_bend_radius=least[0],
+        min_bend_source=least[1],
+    )
+
+
+def _look_up(name: str, entry: ConduitEntry, report: Collector) -> ConduitSize | None:
+    from route3d.standards.conduits import conduit_size
+    from route3d.standards.tables import NotInTable
+
+    try:
+        return conduit_size(entry.type or "", entry.trade_size or "")
+    except NotInTable as error:
+        report.add(("conduit", name, "trade_size"), str(error))
+        return None
+
+
+def _bend_radii(stock: ConduitSize) -> tuple[tuple[float | None, str], tuple[float | None, str]]:
+    """Factory elbow and least field bend as (radius m, source), with None where not tabulated."""
+    from route3d.standards.conduits import minimum_bend_radius, standard_elbow_radius
+    from route3d.standards.tables import NotInTable
+
+    found: list[tuple[float | None, str]] = []
+    for look_up in (standard_elbow_radius, minimum_bend_radius):
+        try:
+            fact = look_up(stock.stock_type, stock.trade_size)
+            found.append((fact.value, f"{fact.label} ({fact.source.words or fact.source.title})"))
+        except NotInTable:
+            found.append((None, ""))
+    return found[0], found[1]

@@ -1,0 +1,77 @@
+"""Names in one part of a model file that must stand for something in another.
+
+These look at the plain data, so that a wrong name is reported even where its table has other
+problems too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from route3d.files.fields import brief, nearest
+from route3d.files.problems import Collector
+from route3d.files.toml_positions import KeyPath
+
+
+def check_references(report: Collector) -> None:
+    """Report names of cables, conduits, ropes, machines and runs that stand for nothing."""
+    data = report.document.data
+    for path, run in _items(data, "run"):
+        _check_run(path, run, data, report)
+    names = [run.get("name") for _, run in _items(data, "run")]
+    _check_same_names(names, report)
+    banked: set[str] = set()
+    for path, bank in _items(data, "bank"):
+        name = bank.get("run")
+        _known(name, [n for n in names if isinstance(n, str)], "run", (*path, "run"), report)
+        if isinstance(name, str) and name in banked:
+            report.add((*path, "run"), f"run {brief(name)} has two banks", "leave one out")
+        if isinstance(name, str):
+            banked.add(name)
+
+
+def _items(data: dict[str, Any], key: str) -> Iterator[tuple[KeyPath, dict[str, Any]]]:
+    entries = data.get(key)
+    for i, entry in enumerate(entries if isinstance(entries, list) else []):
+        if isinstance(entry, dict):
+            yield (key, i), entry
+
+
+def _names(data: dict[str, Any], key: str) -> list[str]:
+    table = data.get(key)
+    return list(table) if isinstance(table, dict) else []
+
+
+def _check_run(path: KeyPath, run: dict[str, Any], data: dict[str, Any], report: Collector) -> None:
+    for name in _names(run, "cables"):
+        _known(name, _names(data, "cable"), "cable", (*path, "cables", name), report)
+    for key in ("rope", "machine"):
+        _known(run.get(key), _names(data, key), key, (*path, key), report)
+    conduits = set(_names(data, "conduit"))
+    route = run.get("route")
+    for i, vertex in enumerate(route if isinstance(route, list) else []):
+        wanted = vertex.get("conduit") if isinstance(vertex, dict) else None
+        _known(wanted, conduits, "conduit", (*path, "route", i, "conduit"), report)
+
+
+def _known(name: Any, known: Iterable[str], kind: str, path: KeyPath, report: Collector) -> None:
+    """Report a name that stands for nothing; a name that is no text is pydantic's to report."""
+    if not isinstance(name, str) or name in known:
+        return
+    names = sorted(set(known))
+    fix = nearest(name, names) or f"add a table for it: there is no {kind} in this file"
+    report.add(path, f"there is no {kind} {brief(name)}", fix, at_key=path[-1] == name)
+
+
+def _check_same_names(names: list[Any], report: Collector) -> None:
+    first: dict[str, int] = {}
+    for i, name in enumerate(names):
+        if isinstance(name, str) and first.setdefault(name, i) != i:
+            place = report.document.value_place(("run", first[name], "name"))
+            line = f" on line {place[0]}" if place else ""
+            report.add(
+                ("run", i, "name"),
+                f"two runs are named {brief(name)}, the first{line}",
+                "give each run a name of its own",
+            )

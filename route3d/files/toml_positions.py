@@ -1,0 +1,202 @@
+"""TOML text to data, with the line and column of every key and value.
+
+``tomllib`` gives the data and is the judge of what is TOML; ``tree-sitter-toml`` gives the places,
+exact inside nested arrays and inline tables, where ``tomllib`` keeps none.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from route3d.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from tree_sitter import Node
+
+KeyPath = tuple[str | int, ...]
+"""Keys and list indices from the top of the file, such as ``("run", 0, "route", 2, "bend")``."""
+
+Place = tuple[int, int]
+"""Line and column, both counted from 1, the column in characters."""
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """The ``data`` of a TOML file and where each key path stands in it.
+
+    ``values`` and ``keys`` hold a Place for each key path; list items have no key.
+    """
+
+    data: dict[str, Any]
+    values: dict[KeyPath, Place]
+    keys: dict[KeyPath, Place]
+
+    def value_place(self, path: KeyPath) -> Place | None:
+        """The place of a value, or of the nearest thing around it that has one."""
+        return _nearest(self.values, path)
+
+    def key_place(self, path: KeyPath) -> Place | None:
+        """The place of a key, or of the value where it has no key of its own."""
+        return self.keys.get(path) or self.value_place(path)
+
+
+def _nearest(places: dict[KeyPath, Place], path: KeyPath) -> Place | None:
+    for end in range(len(path), 0, -1):
+        if (place := places.get(path[:end])) is not None:
+            return place
+    return None
+
+
+def read_toml(text: str, name: str = "") -> Document:
+    """Parse TOML text; InputError with line and column where it is not TOML."""
+    try:
+        data = tomllib.loads(text)
+    except RecursionError:
+        raise InputError(
+            Problem("the brackets are nested too deeply", fix="flatten the file", file=name)
+        ) from None
+    except ValueError as error:  # TOMLDecodeError, and Python's limit on the digits of an integer
+        raise InputError(_syntax_problem(text, name, str(error))) from None
+    values, keys = _index(text)
+    return Document(data, values, keys)
+
+
+_LAST_LINE = "(at end of document)"
+
+
+def _syntax_problem(text: str, name: str, message: str) -> Problem:
+    """A Problem from the words of tomllib, whose message ends ``(at line 5, column 9)``."""
+    line, column = None, None
+    if match := re.search(r" ?\(at line (\d+), column (\d+)\)$", message):
+        line, column = int(match[1]), int(match[2])
+        message = message[: match.start()]
+    elif message.endswith(_LAST_LINE):
+        line = text.rstrip().count("\n") + 1
+        message = message.removesuffix(_LAST_LINE).rstrip() + " at the end of the file"
+    return Problem(
+        f"not TOML: {message[:1].lower()}{message[1:]}",
+        fix="text goes in quotes, numbers have a decimal point, lists are in [ ]",
+        file=name,
+        line=line,
+        column=column,
+    )
+
+
+# --- places ------------------------------------------------------------------------------------
+
+_Places = tuple[dict[KeyPath, Place], dict[KeyPath, Place]]
+
+
+def _index(text: str) -> _Places:
+    """Places of values and of keys for text that tomllib has accepted."""
+    import tree_sitter_toml
+    from tree_sitter import Language, Parser
+
+    source = text.encode()
+    tree = Parser(Language(tree_sitter_toml.language())).parse(source)
+    if tree.root_node.has_error:  # the parsers disagree: no places rather than wrong ones
+        return {}, {}
+    return _Walk(source.split(b"\n")).document(tree.root_node)
+
+
+class _Walk:
+    """One pass over a syntax tree; it has a stack of its own, so depth needs no recursion."""
+
+    def __init__(self, lines: list[bytes]) -> None:
+        self.lines = lines
+        self.values: dict[KeyPath, Place] = {}
+        self.keys: dict[KeyPath, Place] = {}
+        self.counts: dict[KeyPath, int] = {}
+
+    def document(self, root: Node) -> _Places:
+        for node in root.named_children:
+            if node.type == "pair":
+                self.pair((), node)
+            elif node.type in ("table", "table_array_element"):
+                self.table(node)
+        return self.values, self.keys
+
+    def table(self, node: Node) -> None:
+        """A ``[table]`` or ``[[table]]`` header and the pairs under it."""
+        header, *rest = _without_comments(node)
+        parts = _key_parts(header)
+        path = (*self.resolve(tuple(key for key, _ in parts[:-1])), parts[-1][0])
+        if node.type == "table_array_element":
+            self.keys.setdefault(path, self.place(header))
+            self.values.setdefault(path, self.place(header))
+            self.counts[path] = self.counts.get(path, 0) + 1
+            path += (self.counts[path] - 1,)
+        for end in range(1, len(path)):
+            self.values.setdefault(path[:end], self.place(header))
+            self.keys.setdefault(path[:end], self.place(header))
+        self.values[path] = self.keys[path] = self.place(header)
+        for pair in rest:
+            if pair.type == "pair":
+                self.pair(path, pair)
+
+    def resolve(self, keys: KeyPath) -> KeyPath:
+        """Header keys with the index of the latest element put after each array of tables."""
+        path: KeyPath = ()
+        for key in keys:
+            path += (key,)
+            if path in self.counts:
+                path += (self.counts[path] - 1,)
+        if path and path in self.counts:
+            path += (self.counts[path] - 1,)
+        return path
+
+    def pair(self, base: KeyPath, node: Node) -> None:
+        """One ``key = value`` and all that is inside the value."""
+        todo = [(base, node)]
+        while todo:
+            path, item = todo.pop()
+            if item.type == "pair":
+                path, item = self.key(path, item)
+            self.values[path] = self.place(item)
+            if item.type == "inline_table":
+                todo += [(path, n) for n in item.named_children if n.type == "pair"]
+            elif item.type == "array":
+                todo += [((*path, i), n) for i, n in enumerate(_without_comments(item))]
+
+    def key(self, path: KeyPath, pair: Node) -> tuple[KeyPath, Node]:
+        """The path and the value node of a pair, with the places of its keys kept."""
+        key, value = _without_comments(pair)
+        for name, node in _key_parts(key):
+            path = (*path, name)
+            self.keys[path] = self.place(node)
+            self.values.setdefault(path, self.place(node))
+        return path, value
+
+    def place(self, node: Node) -> Place:
+        """Tree-sitter counts bytes from 0; people count characters from 1."""
+        row, byte = node.start_point
+        line = self.lines[row]
+        column = byte if line.isascii() else len(line[:byte].decode())
+        return row + 1, column + 1
+
+
+def _without_comments(node: Node) -> list[Node]:
+    return [n for n in node.named_children if n.type != "comment"]
+
+
+def _key_parts(node: Node) -> list[tuple[str, Node]]:
+    """Each name of a bare, quoted or dotted key with its node, left to right."""
+    parts: list[tuple[str, Node]] = []
+    todo = [node]
+    while todo:
+        part = todo.pop()
+        if part.type == "dotted_key":
+            todo += reversed(part.named_children)
+        else:
+            parts.append((_key_name(part), part))
+    return parts
+
+
+def _key_name(node: Node) -> str:
+    text = (node.text or b"").decode()
+    if node.type != "quoted_key":
+        return text
+    return str(tomllib.loads(f"k = {text}")["k"])  # tomllib knows the escapes

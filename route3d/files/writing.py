@@ -1,0 +1,75 @@
+"""Files written whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+from route3d.errors import InputError, Problem
+
+
+def write_text_atomic(path: str | Path, text: str) -> None:
+    """Write UTF-8 text; the old file stays as it was until the new one is complete.
+
+    Raises InputError where the folder is missing or not writable, or the target is no file.
+    """
+    write_bytes_atomic(path, text.encode())
+
+
+def write_bytes_atomic(path: str | Path, data: bytes) -> None:
+    """Write bytes; the old file stays as it was until the new one is complete.
+
+    Raises InputError where the folder is missing or not writable, or the target is no file.
+    """
+    try:
+        target = Path(path).resolve()  # write through a link, not over it
+        _refuse_bad_target(path, target)
+        _replace(target, data)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise _unwritable(path, f"cannot be written: {reason}", "write to another place") from None
+    except (ValueError, RuntimeError):  # a null character; links in a circle
+        raise _unwritable(path, "is not a possible file name", "check the name") from None
+
+
+def _refuse_bad_target(path: str | Path, target: Path) -> None:
+    if target.is_dir():
+        raise _unwritable(path, "is a folder, not a file", "name a file in it")
+    if target.exists() and not target.is_file():  # os.replace would destroy a device node
+        raise _unwritable(path, "is not a regular file", "write to a file")
+    if target.exists() and not os.access(target, os.W_OK):
+        raise _unwritable(path, "is write-protected", "write to another file")
+    if not target.parent.is_dir():
+        raise _unwritable(
+            path, f"cannot be written: there is no folder {target.parent}", "make the folder first"
+        )
+
+
+def _replace(target: Path, data: bytes) -> None:
+    """A temporary file beside the target, complete on disk, then moved over it in one step."""
+    handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:50]}.", suffix="~")
+    temporary = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.chmod(_mode(target))
+        temporary.replace(target)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+
+
+def _mode(target: Path) -> int:
+    """Permissions of the file replaced, else those of any new file (mkstemp gives 0600)."""
+    if target.exists():
+        return target.stat().st_mode & 0o777
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
+
+
+def _unwritable(path: str | Path, message: str, fix: str) -> InputError:
+    return InputError(Problem(message, fix=fix, file=str(path)))

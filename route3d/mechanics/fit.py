@@ -1,0 +1,114 @@
+"""Do the cables fit the conduit, how do they lie, and how much room is left over them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from route3d.mechanics.arrangement import (
+    ROUNDING,
+    FitError,
+    choose,
+    mixed,
+    sidewall_factor,
+)
+from route3d.mechanics.packing import clearance_above, enclosing_circle, section_positions
+
+# Ovality of bends raises the ratio at which three cables can jam; practice (MH3), from memory.
+OVAL = 1.05
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Cables in a conduit: the arrangement taken and what follows from it. Lengths in m.
+
+    ``alternatives`` holds ``(name, weight factor, clearance)`` of every answer practice allows,
+    the one taken included, where there is more than one. ``fill`` is cable area over bore area.
+    ``jam_ratio`` is D/d and ``jam_ratio_oval`` 1.05 D/d, for three cables only, else None.
+    ``clearance`` is the gap over the bundle, ``sidewall_factor`` the sidewall pressure of the
+    worst cable over T/R, ``enclosing_diameter`` the smallest circle round the settled bundle.
+    """
+
+    arrangement: str
+    weight_factor: float
+    alternatives: tuple[tuple[str, float, float], ...]
+    reason: str
+    fill: float
+    jam_ratio: float | None
+    jam_ratio_oval: float | None
+    clearance: float
+    sidewall_factor: float
+    diameters: tuple[float, ...]
+    inner_diameter: float
+    enclosing_diameter: float | None
+
+
+def fit(diameters: Sequence[float], inner_diameter: float, arrangement: str = "auto") -> Fit:
+    """Fit cables of these diameters (m) into a bore (m), lying as asked or as practice has it.
+
+    Fill is ``sum(d²)/D²``, the whole cross-section (NFPA 70 chapter 9 note 6 counts areas so).
+    Raises :class:`~route3d.mechanics.arrangement.FitError`, with the bore needed where the
+    cables do not go in, and ValueError for sizes that are not positive.
+    """
+    sizes, bore = tuple(float(d) for d in diameters), float(inner_diameter)
+    if not sizes or not all(d > 0 and math.isfinite(d) for d in (*sizes, bore)):
+        raise ValueError(f"diameters must be positive and finite: {sizes} in {bore}")
+    _refuse_too_big(sizes, bore)
+    chosen = choose(sizes, bore, arrangement)
+    centres = section_positions(chosen.arrangement, sizes, bore)
+    ratio = _jam_ratio(sizes, bore)
+    return Fit(
+        arrangement=chosen.arrangement,
+        weight_factor=chosen.weight_factor,
+        alternatives=tuple((n, w, clearance(n, sizes, bore)) for n, w in chosen.alternatives),
+        reason=chosen.reason,
+        fill=fill(sizes, bore),
+        jam_ratio=ratio,
+        jam_ratio_oval=None if ratio is None else OVAL * ratio,
+        clearance=clearance_above(centres, sizes, bore),
+        sidewall_factor=sidewall_factor(chosen.arrangement, chosen.weight_factor),
+        diameters=sizes,
+        inner_diameter=bore,
+        enclosing_diameter=enclosing_circle(centres, sizes)[1],
+    )
+
+
+def fill(diameters: Sequence[float], inner_diameter: float) -> float:
+    """Cable area over bore area, ``sum(d²)/D²``."""
+    return float(sum(d * d for d in diameters)) / inner_diameter**2
+
+
+def clearance(arrangement: str, diameters: Sequence[float], inner_diameter: float) -> float:
+    """Gap (m) between the crown of the bore and the level of the top of the bundle.
+
+    The exact height of the section, which for the published arrangements is:
+
+    - one cable, ``D - d``; TES-P-104.05 p.12 (READ);
+    - three triangular, ``D/2 - 1.366 d + (D-d)/2 sqrt(1-x²)``, ``x = d/(D-d)``; TES p.12 (READ);
+      here with ``(1+sqrt(3))/2`` for 1.366;
+    - three cradled, ``D/2 - d/2 + (D-d)/2 (1 - 2x²)``. The form handbooks print,
+      ``... sqrt(1 - (x/2)²)`` (from memory), is larger at every D/d: it takes the outer cables
+      to lie half as far up the wall as three touching cables do. The smaller one is used.
+    """
+    return clearance_above(
+        section_positions(arrangement, diameters, inner_diameter), diameters, inner_diameter
+    )
+
+
+def _jam_ratio(diameters: Sequence[float], D: float) -> float | None:
+    """D/d of three cables; of unequal ones by their mean diameter (from memory)."""
+    return D / float(np.mean(diameters)) if len(diameters) == 3 else None
+
+
+def _refuse_too_big(diameters: Sequence[float], D: float) -> None:
+    if max(diameters) <= D * (1 + ROUNDING):
+        return
+    many = "the largest cable" if mixed(diameters) else "a cable"
+    raise FitError(
+        f"{many}, {1000 * max(diameters):.4g} mm, does not go into a bore of {1000 * D:.4g} mm",
+        fix=f"use a bore larger than {1000 * max(diameters):.4g} mm",
+        bore_needed=max(diameters),
+    )

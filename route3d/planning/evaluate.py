@@ -1,0 +1,102 @@
+"""The story of a job: solve both directions, check them, decide, and say what to change."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from route3d.checks.finding import Finding, worst_first
+from route3d.checks.limits import utilisation
+from route3d.checks.run import check_pull, check_run
+from route3d.geometry.path import Path
+from route3d.geometry.route_path import route_path
+from route3d.mechanics.fit import Fit
+from route3d.mechanics.pull import run_fits, solve_pull
+from route3d.model.job import Job
+from route3d.model.practice import Practice
+from route3d.model.run import Run
+from route3d.planning.changes import Change, changes
+from route3d.planning.direction import Candidate, Decision, barred, choose
+
+
+@dataclass(frozen=True, eq=False)
+class RunResult:
+    """One run, answered: both ``candidates`` (with the route, against it), the decision, findings.
+
+    ``findings`` holds what is true of the run and, with it, of the chosen direction, or of both
+    where neither passes; worst first, "ok" ones last. ``changes`` is empty where an end will do.
+    """
+
+    run: Run
+    practice: Practice
+    path: Path
+    fits: tuple[Fit, ...]
+    candidates: tuple[Candidate, Candidate]
+    decision: Decision
+    run_findings: tuple[Finding, ...]
+    findings: tuple[Finding, ...]
+    changes: tuple[Change, ...]
+
+    @property
+    def stops(self) -> bool:
+        """True where something must change before the crew mobilises."""
+        return self.decision.choice is None or any(f.severity == "stop" for f in self.findings)
+
+    @property
+    def governing_fit(self) -> Fit:
+        """The fit of the tightest conduit."""
+        return max(self.fits, key=lambda f: f.fill)
+
+    @property
+    def best(self) -> Candidate:
+        """The chosen direction, else the one with the lower utilisation."""
+        return self.decision.choice or min(self.candidates, key=lambda c: c.utilisation.peak)
+
+
+@dataclass(frozen=True, eq=False)
+class JobResult:
+    """A job and the result of each of its runs."""
+
+    job: Job
+    runs: tuple[RunResult, ...]
+
+    @property
+    def stops(self) -> bool:
+        """True where any run has a stop finding."""
+        return any(r.stops for r in self.runs)
+
+
+def evaluate(job: Job, *, with_changes: bool = True) -> JobResult:
+    """Answer every run of a job; ``with_changes`` also looks for what would make it pass."""
+    return JobResult(
+        job, tuple(evaluate_run(run, job.practice, with_changes=with_changes) for run in job.runs)
+    )
+
+
+def evaluate_run(run: Run, practice: Practice, *, with_changes: bool = True) -> RunResult:
+    """Answer one run."""
+    path, fits = route_path(run.route), run_fits(run)
+    candidates = tuple(_candidate(run, practice, path, fits, reverse) for reverse in (False, True))
+    first, second = candidates
+    decision = choose(first, second)
+    of_run = check_run(run, practice, path, fits)
+    chosen = [decision.choice] if decision.choice else [c for c in candidates if not c.barred]
+    of_pulls = tuple(f for c in chosen or candidates for f in c.findings)
+    wanted = with_changes and decision.choice is None
+    return RunResult(
+        run=run,
+        practice=practice,
+        path=path,
+        fits=fits,
+        candidates=(first, second),
+        decision=decision,
+        run_findings=of_run,
+        findings=worst_first((*of_run, *of_pulls)),
+        changes=changes(run, practice) if wanted else (),
+    )
+
+
+def _candidate(
+    run: Run, practice: Practice, path: Path, fits: tuple[Fit, ...], reverse: bool
+) -> Candidate:
+    pull = solve_pull(run, practice, reverse=reverse, path=path, fits=fits)
+    return Candidate(pull, utilisation(pull), check_pull(pull), barred(pull))

@@ -1,0 +1,135 @@
+"""Bends of the route: the turn between pull points, duct-bank conventions, the bender's chart."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from math import radians
+from typing import Literal, TypeAlias
+
+from route3d.standards.source import Fact, Quantity, Source
+from route3d.standards.tables import (
+    FOOT,
+    INCH,
+    NotInTable,
+    load,
+    si,
+    source_of,
+    trade_inches,
+)
+
+Neighbours: TypeAlias = Literal["power", "power to communications"]
+Burial: TypeAlias = Literal["encased", "direct buried"]
+
+
+def max_degrees_between_pull_points() -> Fact:
+    """Greatest sum of bends between pull points: 360 degrees, in rad.
+
+    Read for EMT; the same rule for the other conduits is recalled (see the note).
+    """
+    table = load("nec_rules_bends_boxes")
+    row = table.rule("bends_360")
+    source = source_of(table, row, title="NFPA 70", cite="358.26", note=row["cite"])
+    return Fact(radians(row["value"]), "angle", source, "bends between pull points")
+
+
+def duct_bank_spacing(neighbours: Neighbours = "power") -> Fact:
+    """Least clear distance between ducts of a concrete-encased bank."""
+    rule = {"power": "between_power", "power to communications": "between_power_comm"}[neighbours]
+    return _duct_bank(rule, "length", f"between ducts, {neighbours}")
+
+
+def cover(burial: Burial = "encased") -> Fact:
+    """Least earth cover over a duct bank or direct-buried duct."""
+    rule = {"encased": "cover_encased", "direct buried": "direct_buried_cover"}[burial]
+    return _duct_bank(rule, "length", f"cover, {burial}")
+
+
+def concrete_around() -> Fact:
+    """Least concrete around the outer ducts of a bank."""
+    return _duct_bank("concrete_around", "length", "concrete around the ducts")
+
+
+def spacer_distance() -> Fact:
+    """Greatest distance between duct spacers."""
+    return _duct_bank("spacer_max", "length", "duct spacers")
+
+
+def least_duct_radius(trade_size: str) -> Fact:
+    """Least radius of a manufactured bend in a duct line: 18 in below 3 in duct, else 36 in."""
+    rule = "min_radius_lt_3in" if trade_inches(trade_size) < 3 else "min_radius_ge_3in"
+    return _duct_bank(rule, "radius", f"manufactured bend, {trade_size} in duct")
+
+
+def long_sweep_radius() -> Fact:
+    """Least radius of the long sweeps of a duct line, for turns above 5 degrees."""
+    return _duct_bank("long_sweep", "radius", "long sweep")
+
+
+def largest_manufactured_bend() -> Fact:
+    """Greatest turn of one manufactured bend in a duct line, rad."""
+    return _duct_bank("max_manufactured_curve", "angle", "manufactured bend")
+
+
+def duct_slope() -> Fact:
+    """Least fall of a duct line to its vaults, 4 in per 100 ft, as a ratio."""
+    fact = _duct_bank("slope", "ratio", "fall of the duct line")
+    return Fact(fact.value * INCH / (100 * FOOT), "ratio", fact.source, fact.label)
+
+
+_SHEETS = {
+    "UFGSA": "UFGS-16526A, duct lines",
+    "UFGSB": "UFGS-16526A, concrete encasement and direct burial",
+}
+
+
+def _duct_bank(rule: str, quantity: Quantity, label: str) -> Fact:
+    table = load("ductbank")
+    row = table.rule(rule)
+    unit = "" if quantity == "ratio" else str(row["unit"]).split()[0]
+    sheet = re.search(r"UFGS[AB]", row["status"])
+    title = _SHEETS[sheet.group()] if sheet else ""
+    source = source_of(table, row, title=title, cite=rule.replace("_", " "))
+    return Fact(si(float(row["value"]), unit), quantity, source, label)
+
+
+@dataclass(frozen=True, slots=True)
+class OffsetChart:
+    """One angle of the bender's offset chart: exact and as printed on hand-bender charts.
+
+    ``angle`` in rad; ``multiplier`` is the distance between bends and ``shrink`` the loss of run,
+    both per height of the offset, with sharp corners.
+    """
+
+    angle: float
+    multiplier: float
+    multiplier_chart: float
+    shrink: float
+    shrink_chart: float
+    source: Source
+
+
+def offset_chart() -> tuple[OffsetChart, ...]:
+    """The offset chart, smallest angle first."""
+    table = load("bending_geometry")
+    return tuple(
+        OffsetChart(
+            radians(row["deg"]),
+            float(row["csc_exact"]),
+            float(row["multiplier_chart"]),
+            float(row["shrink_exact_per_in"]),
+            float(row["shrink_chart_per_in"]),
+            source_of(table, row, title="hand-bender chart", cite=f"{row['deg']} deg offset"),
+        )
+        for row in table.rows
+    )
+
+
+def pvc_guide_radius(trade_size: str) -> Fact:
+    """Guide radius of a field bend in rigid PVC by a heating bender."""
+    table = load("pvc_field_bend")
+    for row in table.where(trade="-".join(trade_size.split())):
+        source = source_of(table, row, cite=f"{row['trade']} in")
+        return Fact(float(row["radius_in"]) * INCH, "radius", source, "PVC field bend")
+    sizes = ", ".join(row["trade"] for row in table.rows)
+    raise NotInTable(f'no PVC field bend for trade size "{trade_size}"; sizes: {sizes}')

@@ -1,0 +1,71 @@
+"""Field practice: rope, lubricant, speed, reel tension, restart, laying temperature."""
+
+from __future__ import annotations
+
+from typing import Literal, TypeAlias
+
+from route3d.standards.source import Fact
+from route3d.standards.tables import load, rule_fact
+
+End: TypeAlias = Literal["value", "low", "high"]
+
+
+def practice(identity: str, end: End = "value") -> Fact:
+    """One rule of ``data/field_practice.toml`` by id; ranges need ``end`` "low" or "high".
+
+    Raises NotInTable for an unknown id and ValueError when the rule has no such end.
+    """
+    table = load("field_practice")
+    row = table.rule(identity)
+    if end not in row:
+        raise ValueError(f"{identity} prints {'a range' if 'low' in row else 'one value'}")
+    return rule_fact(table, row, row["quantity"], str(row["cite"]), key=end)
+
+
+def practice_ids() -> tuple[str, ...]:
+    """Every id of the table of field practice."""
+    return tuple(row["id"] for row in load("field_practice").rows)
+
+
+def rope_safety_factor() -> Fact:
+    """Average breaking strength of a pulling rope over the puller's capacity, at least 4."""
+    return practice("rope_safety_factor")
+
+
+def rope_working_share() -> tuple[Fact, Fact]:
+    """Working load of a rope over its breaking strength, low and high."""
+    return _both("rope_working_load_general")
+
+
+def pulling_speed() -> tuple[Fact, Fact]:
+    """Usual pulling speed of power cable, low and high, m/s; recalled, no source read."""
+    return _both("pulling_speed")
+
+
+def restart_factor() -> Fact:
+    """Friction at a restart over friction in motion."""
+    return practice("restart_factor")
+
+
+def reel_back_length() -> Fact:
+    """Reel tension of a freely turning reel, as a length of cable weight (m)."""
+    return practice("reel_back_tension")
+
+
+def riser_safety_factor() -> Fact:
+    """Strength of the conductor over the hanging weight of a riser cable."""
+    return practice("riser_safety_factor")
+
+
+def minimum_laying_temperature(jacket: Literal["PVC", "PE"]) -> Fact:
+    """Lowest temperature to lay a cable at, K."""
+    return practice(f"laying_temperature_{jacket}")
+
+
+def lubricant_volume(length: float, inner_diameter: float) -> float:
+    """Lubricant for a pull in m3: Q = k L D (Technical Talk XVII), conduit length and bore in m."""
+    return practice("lubricant").value * length * inner_diameter
+
+
+def _both(identity: str) -> tuple[Fact, Fact]:
+    return practice(identity, "low"), practice(identity, "high")

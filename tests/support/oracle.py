@@ -1,0 +1,134 @@
+"""The soft cable law of design section 3, written as it stands and solved by another method.
+
+Nothing here is shared with ``route3d.mechanics``: the law is written with vectors, the solver is
+scipy's DOP853 (Dormand and Prince, order 8; Hairer, Norsett and Wanner, "Solving Ordinary
+Differential Equations I", section II.5; from memory) at a relative tolerance of 1e-12, restarted
+at every joint and wherever the cable goes slack or comes taut again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+from scipy.integrate import solve_ivp
+from scipy.optimize import brentq
+
+from route3d.geometry import Path
+
+Vector = tuple[float, float, float]
+
+
+class Piece(NamedTuple):
+    """A segment in pulling order: ``frame(s)`` gives unit tangent and normal, s from its start."""
+
+    length: float
+    curvature: float
+    frame: Callable[[float], tuple[Vector, Vector]]
+
+
+def pieces(path: Path, reverse: bool = False) -> Iterator[Piece]:
+    """The segments of a path; a reversed pull runs each from its end, its tangent turned about."""
+    order = range(len(path))
+    for i in reversed(order) if reverse else order:
+        t0, n0 = tuple(path.tangents[i].tolist()), tuple(path.normals[i].tolist())
+        length, angle = float(path.lengths[i]), float(path.angles[i])
+        yield Piece(length, angle / length, _frame(t0, n0, length, angle, reverse))
+
+
+def _frame(
+    t0: Vector, n0: Vector, length: float, angle: float, reverse: bool
+) -> Callable[[float], tuple[Vector, Vector]]:
+    sign = -1.0 if reverse else 1.0
+
+    def frame(s: float) -> tuple[Vector, Vector]:
+        theta = angle * ((length - s) if reverse else s) / length
+        c, d = math.cos(theta), math.sin(theta)
+        t = (
+            sign * (c * t0[0] + d * n0[0]),
+            sign * (c * t0[1] + d * n0[1]),
+            sign * (c * t0[2] + d * n0[2]),
+        )
+        n = (c * n0[0] - d * t0[0], c * n0[1] - d * t0[1], c * n0[2] - d * t0[2])
+        return t, n
+
+    return frame
+
+
+def law(tension: float, t: Vector, n: Vector, curvature: float, w: float, k: float) -> float:
+    """dT/ds = w (z·t) + K |T κ n - w z⊥|, z⊥ = z - (z·t) t, component by component."""
+    zt = t[2]
+    qx = tension * curvature * n[0] - w * (0.0 - zt * t[0])
+    qy = tension * curvature * n[1] - w * (0.0 - zt * t[1])
+    qz = tension * curvature * n[2] - w * (1.0 - zt * t[2])
+    return w * zt + k * math.sqrt(qx * qx + qy * qy + qz * qz)
+
+
+def tensions(
+    path: Path, w: float, k: float, start: float, reverse: bool = False, slack: bool = True
+) -> list[float]:
+    """Tension at every joint in pulling order. ``slack=False`` lets the tension fall below zero."""
+    result = [start]
+    for piece in pieces(path, reverse):
+        result.append(_through(piece, w, k, result[-1], slack))
+    return result
+
+
+def _through(piece: Piece, w: float, k: float, tension: float, slack: bool) -> float:
+    at = 0.0
+    while at < piece.length:
+        if slack and tension <= 0.0 and _resting(piece, at, w, k) <= 0.0:
+            tension, at = 0.0, _taut_again(piece, at, w, k)
+            continue
+        at, tension = _taut(piece, at, w, k, tension, slack)
+    return tension
+
+
+def _taut(
+    piece: Piece, at: float, w: float, k: float, tension: float, slack: bool
+) -> tuple[float, float]:
+    """On from ``at`` to where the cable goes slack, or to the end of the piece."""
+
+    def rate(s: float, tension: list[float]) -> list[float]:
+        return [law(tension[0], *piece.frame(s), piece.curvature, w, k)]
+
+    def zero(s: float, tension: list[float]) -> float:
+        return tension[0]
+
+    zero.terminal, zero.direction = True, -1.0  # type: ignore[attr-defined]
+    solution = solve_ivp(
+        rate,
+        (at, piece.length),
+        [tension],
+        method="DOP853",
+        rtol=1e-12,
+        atol=1e-14 * w * piece.length + 1e-14 * tension,
+        max_step=piece.length / 8,
+        events=zero if slack else None,
+    )
+    assert solution.success
+    if slack and solution.t_events[0].size:
+        return max(float(solution.t_events[0][0]), at), 0.0
+    return piece.length, float(solution.y[0, -1])
+
+
+def _resting(piece: Piece, s: float, w: float, k: float) -> float:
+    """Rate at which a cable without tension would pick it up at ``s``."""
+    return law(0.0, *piece.frame(s), piece.curvature, w, k)
+
+
+def _taut_again(piece: Piece, at: float, w: float, k: float, parts: int = 400) -> float:
+    """The first place after ``at`` where a cable without tension picks some up."""
+    before = at
+    for i in range(1, parts + 1):
+        here = at + (piece.length - at) * i / parts
+        if _resting(piece, here, w, k) > 0.0:
+            if _resting(piece, before, w, k) > 0.0:
+                return before
+            root = brentq(lambda s: _resting(piece, s, w, k), before, here, xtol=1e-15)
+            # A little past the root, so that the rate there is positive beyond rounding; the
+            # tension missed is the square of that step.
+            return min(float(root) + 1e-12 * piece.length, here)
+        before = here
+    return piece.length
