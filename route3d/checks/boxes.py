@@ -56,7 +56,9 @@ def _needed(run: Run, index: int, angle: bool) -> Fact:
 
 
 def _trade_inches(conduit: Conduit) -> float:
-    """Trade size in inches; the bore where the conduit is given by dimensions."""
+    """Trade size in inches; the bore where the conduit is metric or given by dimensions."""
+    if conduit.stock_type.startswith("EN-"):  # sizes there are outside diameters in mm
+        return conduit.inner_diameter / _INCH
     try:
         return trade_inches(conduit.trade_size)
     except (NotInTable, ValueError):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from route3d.phrase import Phrase
+from route3d.phrase import Phrase, say
 
 SEVERITIES = ("stop", "caution", "note", "ok")
 # Within a tenth of a limit a check says so: friction is seldom known better than that
@@ -17,6 +17,7 @@ CLOSE = 0.9
 class Finding:
     """What one rule says of one place: ``demand`` against ``limit`` (SI, of ``quantity``).
 
+    ``where`` names the place and may hold one ``station {}``, which :attr:`place` fills in.
     ``ratio`` is above 1 where the limit is broken, whichever way the limit works; NaN where the
     rule has no number. ``severity`` is "stop", "caution", "note" or "ok"; ``station`` m where the
     place has one; ``fix`` what to do, and ``source`` who says so.
@@ -32,6 +33,19 @@ class Finding:
     source: str
     station: float | None = None
     ratio: float = math.nan
+
+    @property
+    def place(self) -> Phrase:
+        """``where`` with the station filled in; names in it may hold braces of their own."""
+        before, mark, after = self.where.partition("station {}")
+        if not mark or self.station is None:
+            return say(_literal(self.where))
+        template = f"{_literal(before)}station {{}}{_literal(after)}"
+        return say(template, (self.station, "length"))
+
+
+def _literal(text: str) -> str:
+    return text.replace("{", "{{").replace("}", "}}")
 
 
 def at_most(
@@ -75,7 +89,8 @@ def at_least(
     broken: str = "stop",
 ) -> Finding:
     """A dimension that must reach its limit; no caution short of it, for dimensions are chosen."""
-    ratio = limit / demand if demand > 0 else math.inf
+    share = limit / demand if demand > 0 else math.inf
+    ratio = share if limit > 0 else 0.0  # nothing is asked for
     severity = broken if ratio > 1 + 1e-9 else "ok"
     return Finding(rule, severity, where, demand, limit, quantity, fix, source, station, ratio)
 

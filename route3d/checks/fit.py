@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from route3d.checks.finding import Finding, at_least, at_most
+from route3d.mechanics.arrangement import contact_limits
 from route3d.mechanics.fit import Fit
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
@@ -22,6 +23,7 @@ def check_fit(run: Run, practice: Practice, fits: tuple[Fit, ...]) -> tuple[Find
             *_jam(run, practice, conduit, fit),
             _clearance(run, conduit, fit),
             *_either(run, conduit, fit),
+            *_spread(run, conduit, fit),
             *_doubtful(run, conduit),
         )
     )
@@ -98,6 +100,29 @@ def _either(run: Run, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
             "ratio",
             say(f"the cables may lie {ways}; worked with {fit.arrangement}, the higher"),
             fit.reason,
+        ),
+    )
+
+
+def _spread(run: Run, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
+    """An arrangement asked for in a bore so wide that loose cables do not stay in it."""
+    ratio, widest = fit.inner_diameter / max(fit.diameters), contact_limits(fit.arrangement)[1]
+    if ratio <= widest * (1 + 1e-9):
+        return ()
+    fix = say(
+        f"loose cables do not stay {fit.arrangement} at this ratio of bore to cable: pull them "
+        "laid up, or leave the arrangement to auto"
+    )
+    return (
+        Finding(
+            "arrangement",
+            "caution",
+            _place(run, conduit),
+            ratio,
+            widest,
+            "ratio",
+            fix,
+            "statics of the section",
         ),
     )
 

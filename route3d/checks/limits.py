@@ -14,6 +14,11 @@ from route3d.model.run import Run
 from route3d.phrase import Phrase, say
 from route3d.standards import attachments, conductors
 
+# Less than this is no brake: no reel turns so freely (common practice, no source).
+_NO_BRAKE = 1.0
+# Forces are printed to 1 lbf or 10 N: half a step more, so that the printed brake holds too.
+_PRINTED = 5.0
+
 
 @dataclass(frozen=True, slots=True)
 class Limit:
@@ -27,14 +32,15 @@ def conductor_limit(run: Run, practice: Practice) -> Limit:
     """Tension the conductors of the whole set may carry, N.
 
     Allowable stress times metal area, all conductors together: 0.8 of the sum above three
-    conductors, or two of three single-conductor cables by that practice. Cables of different
-    metal or size share the pull by area, so the weakest metal sets the stress for all
-    (equations.md section 4.2; the sharing from memory).
+    conductors, or two of three single-conductor cables by that practice. A cable whose maker gives
+    its tension counts as one, whatever cores it has. Cables of different metal or size share the
+    pull by area, so the weakest metal sets the stress for all (equations.md section 4.2; the
+    sharing from memory).
     """
     items = run.cables.items
     stress, source = min((_stress(c) for c, _ in items), key=lambda s: s[0])
     area = sum(c.conductor.area * c.conductor.count * n for c, n in items)
-    total = sum(c.conductor.count * n for c, n in items)
+    total = sum((c.conductor.count if c.max_tension is None else 1) * n for c, n in items)
     counted, rule = _counted(total, run, practice)
     return Limit(stress * area * counted, "; ".join(s for s in (source, rule) if s))
 
@@ -258,11 +264,11 @@ def pull_place(pull: Pull, row: int) -> str:
 def check_slack(pull: Pull) -> tuple[Finding, ...]:
     """Brake at the reel, and where the cable would overrun without it."""
     run = pull.run
-    if pull.slack:
+    if pull.slack and pull.brake > pull.reel_tension + _NO_BRAKE:
         start, end = pull.slack[0]
         fix = say(
             "brake the reel to at least {}: the cable overruns from station {} to {}",
-            (pull.brake, "force"),
+            (pull.brake + _PRINTED, "force"),
             (start, "length"),
             (end, "length"),
         )
@@ -278,11 +284,11 @@ def check_slack(pull: Pull) -> tuple[Finding, ...]:
                 station=start,
             ),
         )
-    if pull.brake > 1.0:  # a newton is no brake
+    if pull.brake > _NO_BRAKE:
         fix = say(
             "hold the reel back with at least {} all through the pull; keep people off the line "
             "of the cable below",
-            (pull.brake, "force"),
+            (pull.brake + _PRINTED, "force"),
         )
         return (
             Finding(

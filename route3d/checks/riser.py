@@ -7,10 +7,13 @@ import math
 import numpy as np
 
 from route3d.checks.finding import Finding
-from route3d.geometry.path import Path
+from route3d.geometry.path import ARC, Path
+from route3d.geometry.vectors import Floats
 from route3d.model.run import Run
 from route3d.phrase import say
 from route3d.standards import cables as cable_tables
+from route3d.standards.source import Fact
+from route3d.standards.tables import NotInTable
 
 # Steeper than 45 degrees counts as riser: there the weight along the conduit passes the weight on
 # its wall (common practice, no source).
@@ -26,18 +29,30 @@ def check_risers(run: Run, path: Path) -> tuple[Finding, ...]:
 
 def risers(path: Path) -> tuple[tuple[float, float], ...]:
     """Station pairs of the steep stretches at least a storey high, lower station first."""
+    path = path.split(_crossings(path))
     middle = (path.stations[:-1] + path.stations[1:]) / 2
-    steep = np.abs(path.tangent(middle)[:, 2]) > _STEEP if len(path) else np.zeros(0)
+    steep = np.abs(path.tangent(middle)[:, 2]) > _STEEP + 1e-9 if len(path) else np.zeros(0)
     edges = np.flatnonzero(np.diff(np.concatenate(([0], steep.astype(int), [0]))))
     spans = [(float(path.stations[a]), float(path.stations[b])) for a, b in edges.reshape(-1, 2)]
     return tuple(s for s in spans if abs(np.ptp(path.point(np.array(s))[:, 2])) >= _LEAST_RISE)
 
 
+def _crossings(path: Path) -> Floats:
+    """Stations inside bends where the slope passes 45 degrees, |cos θ t_z + sin θ n_z|."""
+    tz, nz = path.tangents[:, 2], path.normals[:, 2]
+    swing = np.hypot(tz, nz)
+    steepest = np.arctan2(nz, tz)
+    away = np.arccos(np.clip(_STEEP / np.where(swing > 0, swing, 1.0), 0.0, 1.0))
+    angles = np.mod([steepest + a for a in (away, -away, np.pi + away, np.pi - away)], 2 * np.pi)
+    inside = (angles < path.angles) & (path.kind == ARC) & (swing > _STEEP)
+    stations = path.stations[:-1] + angles * np.where(path.kind == ARC, path.radii, 0.0)
+    return np.asarray(stations[inside])
+
+
 def _riser(run: Run, path: Path, low: float, high: float) -> list[Finding]:
     rise = float(np.ptp(path.point(np.array((low, high)))[:, 2]))
     hanging = run.cables.weight * rise
-    conductor = run.cables.largest.conductor
-    spacing = cable_tables.riser_support_spacing(conductor.metal, conductor.area)
+    spacing = _spacing(run)
     where = f"{run.name}, riser from station {{}}"
     weight = Finding(
         "hanging weight",
@@ -50,7 +65,7 @@ def _riser(run: Run, path: Path, low: float, high: float) -> list[Finding]:
         f"weight of {run.cables.describe()} times the rise",
         low,
     )
-    if rise <= spacing.value:
+    if spacing is None or rise <= spacing.value:
         return [weight]
     count = math.ceil(rise / spacing.value)
     supports = Finding(
@@ -69,3 +84,16 @@ def _riser(run: Run, path: Path, low: float, high: float) -> list[Finding]:
         rise / spacing.value,
     )
     return [weight, supports]
+
+
+def _spacing(run: Run) -> Fact | None:
+    """The shortest spacing any cable of the set asks for; None for wires the table leaves out."""
+    facts = []
+    for cable, _ in run.cables.items:
+        try:
+            facts.append(
+                cable_tables.riser_support_spacing(cable.conductor.metal, cable.conductor.area)
+            )
+        except NotInTable:  # below 18 AWG
+            continue
+    return min(facts, key=lambda fact: fact.value, default=None)

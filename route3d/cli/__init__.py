@@ -1,0 +1,1 @@
+"""The command line: a skin over the library, one module for each command."""

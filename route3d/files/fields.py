@@ -294,7 +294,7 @@ class OneOf:
 
 
 ConductorCount = Annotated[int, Counts(500)]
-CableCount = Annotated[int, Counts(500)]
+CableCount = Annotated[int, Counts(40)]
 DuctCount = Annotated[int, Counts(20)]
 
 # No control characters: names go to terminals and into tables.

@@ -45,7 +45,8 @@ from route3d.units import SYSTEMS, show
 
 LARGEST_FILE = 5 * MEGABYTE
 MOST_VERTICES = 20_000
-MOST_CABLES = 500
+# Settling more cables takes minutes, and no conduit of this trade holds more.
+MOST_CABLES = 40
 MESH_SUFFIXES = (".glb", ".stl", ".obj", ".ply")
 
 

@@ -59,14 +59,15 @@ class Choice:
 def contact_limits(arrangement: str) -> tuple[float, float]:
     """Smallest and largest D/d at which equal cables lie so without friction (source: statics).
 
-    Below the first they do not go in; above the second the pile spreads unless bound together.
+    Below the first they do not go in. Above the second a triangular pile spreads unless bound
+    together, and a diamond cannot be: its top cable would lie inside the bottom one.
     """
     return {
         "single": (1.0, math.inf),
         "two": (2.0, math.inf),
         "triangular": (THREE_IN_CONTACT, 1 + math.sqrt(28)),
         "cradled": (THREE_IN_CONTACT, math.inf),
-        "diamond": (FOUR_IN_CONTACT, 1 + math.sqrt(8)),
+        "diamond": (FOUR_IN_CONTACT, 3.0),
         "complex": (FOUR_IN_CONTACT, math.inf),
     }[arrangement]
 
@@ -120,8 +121,8 @@ def sidewall_factor(arrangement: str, w: float | Values) -> float | Values:
     statics. Two: ``w/2``, exact by statics. Complex: no published formula was seen, so the whole
     group is taken to press on one cable, 1 (or w/2 if a wedged pair makes that more).
 
-    The diamond never goes below 1/2: at D/d > 3 its two side cables carry more than the bottom
-    one, T/(2R) each, and ``w-1`` (published for D/d < 3, where it is larger) would hide that.
+    The diamond is the published ``w-1`` at every D/d. Above D/d = 3, where four loose cables do
+    not lie so, it falls below the 1/2 that statics gives each of the two side cables.
     """
     v = np.asarray(w, dtype=float)
     factor = {
@@ -129,7 +130,7 @@ def sidewall_factor(arrangement: str, w: float | Values) -> float | Values:
         "two": v / 2,
         "triangular": v / 2,
         "cradled": (3 * v - 2) / 3,
-        "diamond": np.maximum(v - 1, 0.5),
+        "diamond": v - 1,
         "complex": np.maximum(v / 2, 1.0),
     }[arrangement]
     return factor if factor.ndim else float(factor)
@@ -181,6 +182,8 @@ def _as_asked(diameters: Sequence[float], D: float, asked: str, legal: tuple[str
             fix=f"use auto or one of: {', '.join(allowed)}",
         )
     reason = "triplexed: always triangular" if asked == "triplexed" else "as asked"
+    if name == "diamond" and D / max(diameters) > contact_limits(name)[1] + ROUNDING:
+        reason = "as asked, though above D/d = 3.0 four cables cannot lie in a diamond"
     return _settled_on(name, diameters, D, reason)
 
 

@@ -33,9 +33,12 @@ from numpy.polynomial import legendre
 # Five Gauss points integrate degree 9 exactly: a 90 degree bend at ordinary tension needs no
 # halving; more points cost more for every bend and save only in the rare slack one.
 _POINTS = 5
-# A piece is resolved when its last Legendre coefficient is below this share of U. With
-# coefficients falling by r a degree the last is r^4 and the error of the integral r^10: 1e-11.
-_RESOLVED = 2e-6
+# A piece is resolved when its last Legendre coefficient c4 is below this times sqrt(c0 U). With
+# coefficients falling by r a degree c4 = c0 r^4 and the error of the integral is
+# c0 r^10 = c4^2.5/c0^1.5: 3e-13 U at c0 = U, and still below 1e-10 U at c0 = 1e-10 U.
+_RESOLVED = 1e-5
+# c4 may pass through zero by accident, so c3 is asked too, times the r of that limit.
+_FALL = 0.05
 # Sweeps end when no node will move by more than this share of U.
 _SETTLED = 1e-11
 _MAX_SWEEPS = 8
@@ -64,8 +67,8 @@ FLOATS = Maths(math.exp, math.sqrt, math.sin, math.cos, float)
 ARRAYS = Maths(np.exp, np.sqrt, np.sin, np.cos, _largest)
 
 
-def _gauss() -> tuple[list[float], list[float], list[list[float]], list[float]]:
-    """Nodes and weights on [0, 1], running integrals of the node polynomials, last coefficient."""
+def _gauss() -> tuple[list[float], list[float], list[list[float]], list[list[float]]]:
+    """Nodes and weights on [0, 1], running integrals of the node polynomials, last two coefficients."""
     x, w = legendre.leggauss(_POINTS)
     p = legendre.legvander(x, _POINTS)  # p[i, k] = P_k(x_i)
     k = np.arange(1, _POINTS)
@@ -73,8 +76,8 @@ def _gauss() -> tuple[list[float], list[float], list[list[float]], list[float]]:
     running = integral @ (
         (2 * np.arange(_POINTS) + 1)[:, None] / 4 * (p[:, :_POINTS] * w[:, None]).T
     )
-    last = (2 * _POINTS - 1) / 2 * w * p[:, _POINTS - 1]
-    return ((x + 1) / 2).tolist(), (w / 2).tolist(), running.tolist(), last.tolist()
+    last = [((2 * n + 1) / 2 * w * p[:, n]).tolist() for n in (_POINTS - 2, _POINTS - 1)]
+    return ((x + 1) / 2).tolist(), (w / 2).tolist(), running.tolist(), last
 
 
 NODES, _WEIGHTS, _RUNNING, _LAST = _gauss()
@@ -83,14 +86,16 @@ NODES, _WEIGHTS, _RUNNING, _LAST = _gauss()
 class Bend(NamedTuple):
     """One bend or piece of one: ``angle`` rad, ``radius`` m, ``b``, the lowest ``t_z`` on it.
 
-    ``tz`` and ``nz`` are lists: the value at the start, at the Gauss nodes and at the end. The
-    items are floats, or arrays where scenarios have pieces of their own.
+    ``tz`` and ``nz`` are lists: the value at the start, at the Gauss nodes and at the end.
+    ``level`` is the angle at which t_z passes zero, 0 where it does not. The items are floats, or
+    arrays where scenarios have pieces of their own.
     """
 
     angle: Any
     tz: list[Any]
     nz: list[Any]
     b: Any
+    level: Any
     radius: float
     tz_min: float
 
@@ -104,7 +109,9 @@ def _piece(bend: Bend, start: Any, angle: Any, maths: Maths) -> Bend:
         sin, cos = maths.sin(at), maths.cos(at)
         tz.append(t * cos + n * sin)
         nz.append(n * cos - t * sin)
-    return bend._replace(angle=angle, tz=tz, nz=nz)
+    level = bend.level - start
+    level = level * ((level > 0.0) & (level < angle))
+    return bend._replace(angle=angle, tz=tz, nz=nz, level=level)
 
 
 def _weighted(w: list[float], x: list[Any]) -> Any:
@@ -134,7 +141,22 @@ def _advance(
         u_h = u_h + grow * correction
     y_h = sign * (u_h - b2 / (u_h + (u_h == 0.0) * 1e-300)) / 2.0
     # U below b: the cable left one wall for the other; the digits of y go with the far side
-    return y_h, poor + (u_h < 0.5 * b) * 2.0
+    poor = poor + (u_h < 0.5 * b) * 2.0
+    if maths.largest(bend.level) > 0.0:
+        poor = poor + _left_and_returned(bend, kappa, sign, start, maths) * 2.0
+    return y_h, poor
+
+
+def _left_and_returned(bend: Bend, kappa: Any, sign: Any, start: Any, maths: Maths) -> Any:
+    """Whether the cable may have left its wall and come back inside the piece.
+
+    Where y = 0 its slope has the sign of t_z, so both happen only if t_z passes zero towards the
+    wall. U is least there (n_z = s sqrt(1 - b²)), and its small last term can only add to it.
+    """
+    tz, nz = bend.tz[0], bend.nz[0]
+    size = maths.sqrt(tz * tz + nz * nz)
+    lowest = maths.exp(kappa * bend.level) * start - 4.0 * size / (1.0 + kappa * kappa)
+    return (bend.level > 0.0) & (sign * tz < 0.0) & (lowest < 0.5 * bend.b)
 
 
 def _correct(
@@ -174,7 +196,10 @@ def _correct(
         # The sweeps contract: the next move is to this one as this one to the last.
         to_move = moved * moved / (abs(last) + settled)
         last = moved
-    unresolved = abs(_weighted(_LAST, terms)) / (_RESOLVED * size)
+    c3, c4 = _FALL * _weighted(_LAST[0], terms), _weighted(_LAST[1], terms)
+    c0 = abs(terms[0]) + abs(terms[2]) + abs(terms[4])  # total itself may cancel
+    allowed = size * (_RESOLVED * _RESOLVED * c0 + _SETTLED * _SETTLED * size)
+    unresolved = (c3 * c3 + c4 * c4) / allowed
     return total, unresolved + (to_move > settled) * 2.0
 
 
@@ -226,6 +251,7 @@ def _scenarios(bend: Bend, index: Any) -> Bend:
         tz=[_pick(bend.tz[0], index)],
         nz=[_pick(bend.nz[0], index)],
         b=_pick(bend.b, index),
+        level=_pick(bend.level, index),
     )
 
 

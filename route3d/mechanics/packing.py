@@ -15,12 +15,24 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 import numpy.typing as npt
 
 from route3d.mechanics.arrangement import FitError, contact_limits, mixed
+from route3d.mechanics.contact import contact_forces
+from route3d.mechanics.enclosing import enclosing_circle
+
+__all__ = [
+    "Overlaps",
+    "clearance_above",
+    "enclosing_circle",
+    "free_lift",
+    "height",
+    "section_positions",
+    "settle",
+    "verify",
+]
 
 Floats = npt.NDArray[np.float64]
 
@@ -30,8 +42,8 @@ OVERLAP = 1e-9
 STEPS = 400
 # A move this small, in bores, is rest: ten times finer than OVERLAP.
 REST = 1e-10
-# Softens the quadratic programme so that redundant contacts (hexagonal heaps) have one answer.
-SOFTNESS = 1e-13
+# Gaps up to this, in bores, are watched. Wider means longer steps but larger systems.
+REACH = 0.03
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +64,11 @@ def section_positions(arrangement: str, diameters: Sequence[float], D: float) ->
     exact |= {"cradled": _cradled, "diamond": _diamond}
     if arrangement not in exact or (mixed(diameters) and arrangement not in ("single", "two")):
         return settle(diameters, D)
-    if D / max(diameters) < contact_limits(arrangement)[0] * (1 - OVERLAP):
+    lowest, highest = contact_limits(arrangement)
+    if D / max(diameters) < lowest * (1 - OVERLAP) and arrangement != "two":
         return settle(diameters, D)  # only to say what bore is needed
+    if arrangement == "diamond" and D / max(diameters) > highest:
+        return settle(diameters, D)  # there is no diamond so wide
     return exact[arrangement](np.asarray(diameters, dtype=float), D)
 
 
@@ -101,19 +116,6 @@ def free_lift(centres: Floats, diameters: Sequence[float], D: float) -> float:
     room = (D - np.asarray(diameters)) / 2
     x, y = centres.T
     return float(np.min(np.sqrt(np.maximum(room**2 - x**2, 0)) - y))
-
-
-def enclosing_circle(centres: Floats, diameters: Sequence[float]) -> tuple[Floats, float]:
-    """Centre (2,) and diameter (m) of the smallest circle round all the cables, exact."""
-    discs = [(float(x), float(y), d / 2) for (x, y), d in zip(centres, diameters, strict=True)]
-    basis = [max(discs, key=lambda c: c[2])]
-    x, y, r = basis[0]
-    for _ in range(10 * len(discs)):  # each round grows the circle; a few rounds do
-        far = max(discs, key=lambda c: math.hypot(c[0] - x, c[1] - y) + c[2])
-        if math.hypot(far[0] - x, far[1] - y) + far[2] <= r * (1 + 1e-12):
-            break
-        x, y, r, basis = _smallest_round([*basis, far])
-    return np.array([x, y]), 2 * r
 
 
 def verify(centres: Floats, diameters: Sequence[float], D: float) -> Overlaps:
@@ -276,7 +278,7 @@ def _sink(start: Floats, radii: Floats, pull: Floats) -> Floats | None:
     fall = np.zeros((len(radii), 2))
     for _ in range(STEPS):
         fall[:, 1] = -pace
-        reach = min(0.08, max(0.004, 4 * size))
+        reach = min(REACH, max(0.004, 4 * size))
         move, _ = _best_step(c, radii, pull, fall, reach=reach)
         size = float(np.max(np.linalg.norm(move, axis=1)))
         if size < REST:
@@ -297,7 +299,7 @@ def _grow(c: Floats, radii: Floats) -> tuple[Floats, float]:
     even, still = np.ones(len(radii)), np.zeros_like(c)
     scale, size = 0.1, 0.02
     for _ in range(STEPS):
-        reach = min(0.08, max(0.004, 4 * size))
+        reach = min(REACH, max(0.004, 4 * size))
         move, gain = _best_step(c, radii, even, still, reach=reach, scale=scale, eager=0.1)
         size = max(float(np.max(np.linalg.norm(move, axis=1))), abs(gain) * float(radii.max()))
         part = min(1.0, reach / 3 / max(size, REST))  # moves and growth together stay in reach
@@ -326,7 +328,8 @@ def _best_step(
         return wish.copy(), eager
     free = np.concatenate([wish.ravel(), [eager]])
     ease = np.concatenate([np.repeat(1 / pull, 2), [1.0 if eager else 0.0]])
-    push = _contact_forces((rows * ease) @ rows.T, gaps + rows @ free)
+    # einsum, not @: see contact.BLOCK.
+    push = contact_forces(np.einsum("ik,jk->ij", rows * ease, rows), gaps + rows @ free)
     step = free + ease * (rows.T @ push)
     return step[:-1].reshape(-1, 2), float(step[-1])
 
@@ -357,96 +360,6 @@ def _gaps(
     return gaps[np.concatenate([near, len(sums) + wall])], rows
 
 
-def _contact_forces(Q: Floats, g: Floats) -> Floats:
-    """Solve ``f >= 0, s = Q f + g >= 0, f·s = 0``: contact forces f that keep the gaps s open.
-
-    A primal-dual interior-point method with Mehrotra's correction (Nocedal & Wright, Numerical
-    Optimization, 2006, ch. 16.6, from memory). Heaps of equal cables have far more contacts than
-    they need; methods that guess which ones press take thousands of guesses there.
-    """
-    Q = Q + np.eye(len(g)) * SOFTNESS * max(1.0, float(Q.diagonal().max()))
-    size = max(float(abs(g).max()), 1e-9)
-    f = np.full(len(g), size / max(1e-12, float(Q.diagonal().mean())))
-    s = np.maximum(Q @ f + g, size)
-    for _ in range(60):
-        off, mu = Q @ f + g - s, float(f @ s) / len(g)
-        if mu < 1e-20 * (1 + float(f.max())):  # forces times gaps: rounding from here on
-            break
-        system = Q + np.diag(s / f)
-        inverse = np.linalg.inv(system)
-        df = inverse @ (-off - s)
-        ds = Q @ df + off
-        ahead = _reach_of(f, df, s, ds)
-        aim = float((f + ahead * df) @ (s + ahead * ds)) / len(g) / mu
-        df = inverse @ (-off - s + (aim**3 * mu - df * ds) / f)
-        ds = Q @ df + off
-        part = min(1.0, 0.995 * _reach_of(f, df, s, ds))
-        f, s = f + part * df, s + part * ds
-    return f
-
-
-def _reach_of(f: Floats, df: Floats, s: Floats, ds: Floats) -> float:
-    """Largest part of a step, at most 1, that leaves forces and gaps positive."""
-    shrink = max(float((-df / f).max()), float((-ds / s).max()), 1e-300)
-    return min(1.0, 1 / shrink)
-
-
 def _worst_gap(c: Floats, radii: Floats) -> float:
     gaps, _ = _gaps(c, radii, 1.0, 10.0, growing=False)
     return float(gaps.min())
-
-
-# --- smallest circle round circles ----------------------------------------------------------
-
-Disc = tuple[float, float, float]
-
-
-def _smallest_round(discs: list[Disc]) -> tuple[float, float, float, list[Disc]]:
-    """Smallest circle round up to four circles: the one of their one, two or three outermost."""
-    best: tuple[float, float, float, list[Disc]] | None = None
-    for count in (1, 2, 3):
-        for group in combinations(discs, count):
-            for x, y, r in _tangent_round(group):
-                holds = all(math.hypot(a - x, b - y) + q <= r * (1 + 1e-11) for a, b, q in discs)
-                if holds and (best is None or r < best[2]):
-                    best = (x, y, r, list(group))
-    assert best is not None  # some three of the circles always decide
-    return best
-
-
-def _tangent_round(group: tuple[Disc, ...]) -> list[Disc]:
-    """Circles that touch one, two or three circles from outside, all of them held within."""
-    x1, y1, r1 = group[0]
-    if len(group) == 1:
-        return [group[0]]
-    if len(group) == 2:
-        x2, y2, r2 = group[1]
-        apart = math.hypot(x2 - x1, y2 - y1)
-        if apart <= abs(r1 - r2):
-            return []
-        r = (apart + r1 + r2) / 2
-        t = (r - r1) / apart
-        return [(x1 + t * (x2 - x1), y1 + t * (y2 - y1), r)]
-    # |p - ci| = R - ri; differences of the squares are linear in p and R.
-    (a, b), (e, f) = [(2 * (x - x1), 2 * (y - y1)) for x, y, _ in group[1:]]
-    det = a * f - b * e
-    if abs(det) < 1e-18:
-        return []
-    k = [x * x - x1 * x1 + y * y - y1 * y1 - r * r + r1 * r1 for x, y, r in group[1:]]
-    m = [2 * (r - r1) for _, _, r in group[1:]]
-    px, qx = (k[0] * f - k[1] * b) / det, (m[0] * f - m[1] * b) / det
-    py, qy = (a * k[1] - e * k[0]) / det, (a * m[1] - e * m[0]) / det
-    dx, dy = px - x1, py - y1
-    A, B, C = qx * qx + qy * qy - 1, dx * qx + dy * qy + r1, dx * dx + dy * dy - r1 * r1
-    roots = _roots(A, B, C)
-    return [(px + qx * R, py + qy * R, R) for R in roots if min(r for *_, r in group) <= R]
-
-
-def _roots(A: float, B: float, C: float) -> list[float]:
-    """Real roots of ``A R² + 2 B R + C = 0``."""
-    if abs(A) < 1e-15:
-        return [-C / (2 * B)] if B else []
-    disc = B * B - A * C
-    if disc < 0:
-        return []
-    return [(-B - math.sqrt(disc)) / A, (-B + math.sqrt(disc)) / A]

@@ -139,7 +139,7 @@ def _pieces(path: Path) -> list[_Piece]:
     sin, cos = np.sin(at), np.cos(at)
     tz = t[:, 2:] * cos + n[:, 2:] * sin
     nz = n[:, 2:] * cos - t[:, 2:] * sin
-    bends = (path.angles, tz, nz, b, path.radii, _lowest(path))
+    bends = (path.angles, tz, nz, b, _level(path), path.radii, _lowest(path))
     segments = (path.kind, path.lengths, t[:, 2], level)
     return [
         _Piece(kind, length, rise, flat, bend)
@@ -149,6 +149,13 @@ def _pieces(path: Path) -> list[_Piece]:
             strict=True,
         )
     ]
+
+
+def _level(path: Path) -> Floats:
+    """Angle at which t_z passes zero inside each bend, which turns by less than π; 0 for none."""
+    tz, nz = path.tangents[:, 2], path.normals[:, 2]
+    angle = np.arctan2(np.abs(tz), np.where(tz > 0, -nz, nz))
+    return np.where((tz * path.end_tangents[:, 2] < 0) & (path.kind == ARC), angle, 0.0)
 
 
 def _lowest(path: Path) -> Floats:

@@ -13,17 +13,19 @@ import numpy as np
 
 from route3d.checks.run import check_pull
 from route3d.errors import GeometryError
-from route3d.geometry.path import ARC
+from route3d.geometry.path import ARC, STRAIGHT, Path
 from route3d.geometry.route_path import route_path, sub_route
 from route3d.mechanics.pull import Pull, run_fits, solve_pull, with_friction
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import Phrase, say
 
-# Bisection stops at this share: a radius to 1 %, a friction to 1 %.
+# Bisection of a radius stops at this share of it.
 _FINE = 0.01
+# Radii are printed to 0.1 in or 1 mm: half a step more, so that the printed radius passes too.
+_PRINTED = 1.3e-3
 # Below a fifth of the given friction no lubricant brings it (common practice, no source).
-_LEAST_FRICTION = 0.2
+_LEAST_FRICTION = 20  # percent
 _LARGEST_RADIUS_FACTOR = 10.0
 # Splits are tried with up to this many set-ups; a full search is the plan's work.
 _MOST_SPLITS = 3
@@ -73,13 +75,14 @@ def _passes(run: Run, practice: Practice) -> bool:
 
 
 def _friction(run: Run, practice: Practice) -> Iterator[Change]:
-    def at(factor: float) -> bool:
-        return _passes(with_friction(run, factor), practice)
+    def at(percent: int) -> bool:
+        return _passes(with_friction(run, percent / 100), practice)
 
     if not at(_LEAST_FRICTION):
         return
-    factor = _largest_passing(at, _LEAST_FRICTION, 1.0)
+    factor = _largest_passing(at, _LEAST_FRICTION, 100) / 100
     worst = max(c.friction for c in run.route.conduits) * factor
+    worst = np.floor(100 * worst + 1e-9) / 100  # as it is printed, on the safe side
     small = factor > 0.8
     yield Change(
         "friction",
@@ -93,10 +96,10 @@ def _friction(run: Run, practice: Practice) -> Iterator[Change]:
     )
 
 
-def _largest_passing(ok: Callable[[float], bool], low: float, high: float) -> float:
-    """Largest value that passes, to one percent; ``low`` passes and ``high`` does not."""
-    while high - low > _FINE * high:
-        middle = (low + high) / 2
+def _largest_passing(ok: Callable[[int], bool], low: int, high: int) -> int:
+    """Largest whole percent that passes, as it is printed; ``low`` passes, ``high`` does not."""
+    while high - low > 1:
+        middle = (low + high) // 2
         low, high = (middle, high) if ok(middle) else (low, middle)
     return low
 
@@ -128,7 +131,7 @@ def _radii(run: Run, practice: Practice) -> Iterator[Change]:
     path = route_path(run.route)
     for number, segment in enumerate(np.flatnonzero(path.kind == ARC), start=1):
         vertex = int(path.vertex[segment])
-        radius = _least_radius(run, practice, vertex)
+        radius = _least_radius(run, practice, path, vertex)
         if radius is None:
             continue
         given = run.route.vertices[vertex].bend
@@ -142,20 +145,20 @@ def _radii(run: Run, practice: Practice) -> Iterator[Change]:
         )
 
 
-def _least_radius(run: Run, practice: Practice, vertex: int) -> float | None:
+def _least_radius(run: Run, practice: Practice, path: Path, vertex: int) -> float | None:
     given = run.route.vertices[vertex].bend
 
     def at(radius: float) -> bool:
         return _passes(with_radius(run, vertex, radius), practice)
 
-    high = _largest_that_fits(run, vertex, given * _LARGEST_RADIUS_FACTOR)
-    if high <= given or not at(high):
+    largest = min(_largest_that_fits(path, vertex), given * _LARGEST_RADIUS_FACTOR)
+    if largest <= given or not at(largest):
         return None
-    low = given
+    low, high = given, largest
     while high - low > _FINE * high:
         middle = (low + high) / 2
         low, high = (low, middle) if at(middle) else (middle, high)
-    return high
+    return min(high + _PRINTED, largest)
 
 
 def with_radius(run: Run, vertex: int, radius: float) -> Run:
@@ -165,15 +168,10 @@ def with_radius(run: Run, vertex: int, radius: float) -> Run:
     return replace(run, route=replace(run.route, vertices=tuple(vertices)))
 
 
-def _largest_that_fits(run: Run, vertex: int, wanted: float) -> float:
-    """``wanted``, or the largest radius at this vertex that leaves room for its neighbours."""
-    for _ in range(3):
-        try:
-            route_path(with_radius(run, vertex, wanted).route)
-        except GeometryError as error:
-            if error.largest_radius is None or vertex not in error.vertices:
-                return 0.0
-            wanted = min(wanted, error.largest_radius) * (1 - 1e-9)
-        else:
-            return wanted
-    return 0.0
+def _largest_that_fits(path: Path, vertex: int) -> float:
+    """The largest radius at a bend that leaves room for its neighbours, m."""
+    bend = int(np.flatnonzero(path.vertex == vertex)[0])
+    half = float(np.tan(path.angles[bend] / 2))
+    straight = path.kind == STRAIGHT
+    room = min(path.lengths[straight & (path.leg == leg)].sum() for leg in (vertex - 1, vertex))
+    return (float(path.radii[bend]) + float(room) / half) * (1 - 1e-9)

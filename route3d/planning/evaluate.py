@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from route3d.checks.finding import Finding, worst_first
 from route3d.checks.limits import utilisation
@@ -80,7 +80,7 @@ def evaluate_run(run: Run, practice: Practice, *, with_changes: bool = True) -> 
     decision = choose(first, second)
     of_run = check_run(run, practice, path, fits)
     chosen = [decision.choice] if decision.choice else [c for c in candidates if not c.barred]
-    of_pulls = tuple(f for c in chosen or candidates for f in c.findings)
+    of_pulls = tuple(f for c in chosen or candidates for f in _told_apart(c, decision))
     wanted = with_changes and decision.choice is None
     return RunResult(
         run=run,
@@ -93,6 +93,14 @@ def evaluate_run(run: Run, practice: Practice, *, with_changes: bool = True) -> 
         findings=worst_first((*of_run, *of_pulls)),
         changes=changes(run, practice) if wanted else (),
     )
+
+
+def _told_apart(candidate: Candidate, decision: Decision) -> tuple[Finding, ...]:
+    """Findings of one direction; where both are listed each place says which end feeds."""
+    if decision.choice:
+        return candidate.findings
+    fed = f", fed from {candidate.pull.feed_name}"
+    return tuple(replace(f, where=f.where + fed) for f in candidate.findings)
 
 
 def _candidate(

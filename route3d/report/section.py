@@ -168,8 +168,12 @@ def _panel(
             parts.append(_circle(PANEL + 9, y - 4.5, 6.5, "#fff", 0))
             parts.append(_text(PANEL + 9, y, _letter(kind), size=11, anchor="middle"))
         text = f"{of_cable.count(kind)} × {display(d, 'diameter')}"
-        parts.append(_text(PANEL + 28, y, f"{text}  {_cut(name, 22)}".rstrip()))
-        y += 25
+        if len(kinds) > 3:  # one line each, or they run off the sheet
+            text = _cut(f"{text}  {name}".rstrip(), 26)
+        elif name:
+            parts.append(_text(PANEL + 28, y + 16, _cut(name, 30), size=12, soft=True))
+        parts.append(_text(PANEL + 28, y, text))
+        y += 42 if name and len(kinds) <= 3 else 25
     if len(kinds) > 8:
         parts.append(_text(PANEL + 28, y, f"and {len(kinds) - 8} more sizes", soft=True))
         y += 25
@@ -215,9 +219,7 @@ def _circle(x: float, y: float, r: float, fill: str, width: float) -> str:
     return f'<circle cx="{_n(x)}" cy="{_n(y)}" r="{_n(r)}" fill="{fill}"{edge}/>'
 
 
-def _line(
-    x1: float, y1: float, x2: float, y2: float, *, dash: str = "", soft: bool = False
-) -> str:
+def _line(x1: float, y1: float, x2: float, y2: float, *, dash: str = "", soft: bool = False) -> str:
     colour, width = (SOFT, 0.6) if soft else (INK, 0.9)
     dashes = f' stroke-dasharray="{dash}"' if dash else ""
     ends = f'x1="{_n(x1)}" y1="{_n(y1)}" x2="{_n(x2)}" y2="{_n(y2)}"'

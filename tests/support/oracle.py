@@ -18,6 +18,8 @@ from scipy.optimize import brentq
 from route3d.geometry import Path
 
 Vector = tuple[float, float, float]
+# A cable at rest whose rate is below this share of its weight is level up to rounding: it stays.
+ROUNDING = 1e-14
 
 
 class Piece(NamedTuple):
@@ -78,7 +80,7 @@ def tensions(
 def _through(piece: Piece, w: float, k: float, tension: float, slack: bool) -> float:
     at = 0.0
     while at < piece.length:
-        if slack and tension <= 0.0 and _resting(piece, at, w, k) <= 0.0:
+        if slack and tension <= 0.0 and _resting(piece, at, w, k) <= ROUNDING * w:
             tension, at = 0.0, _taut_again(piece, at, w, k)
             continue
         at, tension = _taut(piece, at, w, k, tension, slack)
@@ -88,7 +90,11 @@ def _through(piece: Piece, w: float, k: float, tension: float, slack: bool) -> f
 def _taut(
     piece: Piece, at: float, w: float, k: float, tension: float, slack: bool
 ) -> tuple[float, float]:
-    """On from ``at`` to where the cable goes slack, or to the end of the piece."""
+    """On from ``at`` to where the cable goes slack, or to the end of the piece.
+
+    Restarts where the cable leaves one wall for the other: in a vertical plane |q| has a kink
+    there, which the error estimate of a Runge-Kutta method may step across unseen.
+    """
 
     def rate(s: float, tension: list[float]) -> list[float]:
         return [law(tension[0], *piece.frame(s), piece.curvature, w, k)]
@@ -96,21 +102,28 @@ def _taut(
     def zero(s: float, tension: list[float]) -> float:
         return tension[0]
 
-    zero.terminal, zero.direction = True, -1.0  # type: ignore[attr-defined]
-    solution = solve_ivp(
-        rate,
-        (at, piece.length),
-        [tension],
-        method="DOP853",
-        rtol=1e-12,
-        atol=1e-14 * w * piece.length + 1e-14 * tension,
-        max_step=piece.length / 8,
-        events=zero if slack else None,
-    )
-    assert solution.success
-    if slack and solution.t_events[0].size:
-        return max(float(solution.t_events[0][0]), at), 0.0
-    return piece.length, float(solution.y[0, -1])
+    def wall(s: float, tension: list[float]) -> float:
+        return tension[0] * piece.curvature - w * piece.frame(s)[1][2]
+
+    zero.terminal, zero.direction = slack, -1.0  # type: ignore[attr-defined]
+    side = math.copysign(1.0, wall(at, [tension]))
+    while at < piece.length:
+        wall.terminal, wall.direction = True, -side  # type: ignore[attr-defined]
+        solution = solve_ivp(
+            rate,
+            (at, piece.length),
+            [tension],
+            method="DOP853",
+            rtol=1e-12,
+            atol=1e-14 * w * piece.length,
+            max_step=piece.length / 8,
+            events=(zero, wall),
+        )
+        assert solution.success
+        at, tension, side = float(solution.t[-1]), float(solution.y[0, -1]), -side
+        if slack and solution.t_events[0].size:
+            return at, 0.0
+    return piece.length, tension
 
 
 def _resting(piece: Piece, s: float, w: float, k: float) -> float:
@@ -123,12 +136,11 @@ def _taut_again(piece: Piece, at: float, w: float, k: float, parts: int = 400) -
     before = at
     for i in range(1, parts + 1):
         here = at + (piece.length - at) * i / parts
-        if _resting(piece, here, w, k) > 0.0:
-            if _resting(piece, before, w, k) > 0.0:
-                return before
-            root = brentq(lambda s: _resting(piece, s, w, k), before, here, xtol=1e-15)
-            # A little past the root, so that the rate there is positive beyond rounding; the
-            # tension missed is the square of that step.
+        if _resting(piece, here, w, k) > ROUNDING * w:
+            root = brentq(
+                lambda s: _resting(piece, s, w, k) - ROUNDING * w, before, here, xtol=1e-15
+            )
+            # A little past the root; the tension missed is the square of that step.
             return min(float(root) + 1e-12 * piece.length, here)
         before = here
     return piece.length

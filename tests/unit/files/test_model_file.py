@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import os
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,9 @@ import route3d
 from route3d.errors import InputError
 from route3d.files.model_file import LARGEST_FILE, load, loads
 from route3d.files.starter import starter
-from route3d.model import Route
+from route3d.geometry.route_path import sub_route
+from route3d.mechanics.pull import solve_pull
+from route3d.model import Practice, Route
 
 MODELS = Path(route3d.__file__).parents[1] / "models"
 DEMOS = sorted(MODELS.glob("*.toml"))
@@ -107,7 +110,7 @@ def load_route(text: str) -> Route:
 
 
 def test_a_turn_without_bend_takes_the_standard_elbow_and_says_so() -> None:
-    text = demo("yard_run").replace(', bend = "60 in"', "", 1)
+    text = demo("yard_run").replace(', bend = "48 in"', "", 1)
     vertex = load_route(text).vertices[1]
     # UL 651 / NEMA TC-3 elbow of 5 in: 24 in (from memory)
     assert vertex.bend == pytest.approx(24 * INCH, rel=1e-12)
@@ -241,3 +244,29 @@ def test_a_syntax_error_names_file_and_line(tmp_path: Path) -> None:
     model.write_text("a = 1\nb = \n")
     with pytest.raises(InputError, match=r"m\.toml:2: not TOML: "):
         load(model)
+
+
+# --- what the demo models are there to show ----------------------------------------------------
+
+
+def peaks(name: str, first: int, last: int) -> list[tuple[float, float]]:
+    """Brake N and peak sidewall over its limit, in both directions of a part of a demo."""
+    run = load(MODELS / f"{name}.toml").runs[0]
+    part = replace(run, route=sub_route(run.route, first, last))
+    pulls = [solve_pull(part, Practice(), reverse=reverse) for reverse in (False, True)]
+    limit = run.cables.largest.sidewall_limit
+    return [(pull.brake, pull.peak_sidewall / limit) for pull in pulls]
+
+
+def test_the_riser_is_legal_from_the_roof() -> None:
+    assert all(sidewall < 1 for _, sidewall in peaks("riser_duct_bank", 0, 4))
+
+
+def test_the_roof_drop_needs_a_brake() -> None:
+    assert peaks("roof_drop", 0, 4)[0][0] > 100
+
+
+def test_the_yard_run_breaks_the_limit_only_in_one_pull() -> None:
+    assert all(sidewall > 1 for _, sidewall in peaks("yard_run", 0, 6))
+    for first in (0, 2, 4):
+        assert all(sidewall < 1 for _, sidewall in peaks("yard_run", first, first + 2))

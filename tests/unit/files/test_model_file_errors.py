@@ -193,8 +193,8 @@ CASES = [
     (27, "", "run[0].name", "name is missing", 26),
     (28, "cables = {}", "run[0].cables" + F1, "at least 1", None),
     (28, "cables = { phse = 3 }", "run[0].cables.phse" + F1, "did you mean 'phase'?", None),
-    (28, "cables = { phase = 0 }", "run[0].cables.phase" + F1, "limits of 1 to 500", None),
-    (28, "cables = { phase = 501 }", "run[0].cables.phase" + F1, "limits of 1 to 500", None),
+    (28, "cables = { phase = 0 }", "run[0].cables.phase" + F1, "limits of 1 to 40", None),
+    (28, "cables = { phase = 501 }", "run[0].cables.phase" + F1, "limits of 1 to 40", None),
     (28, "cables = { phase = 2.5 }", "run[0].cables.phase" + F1, "not a whole number", None),
     (28, "cables = { phase = 40 }", "run[0].cables" + F1, "40 x phase in conduit 'duct'", None),
     (29, 'rope = "lime"', "run[0].rope" + F1, "did you mean 'line'?", None),
@@ -302,19 +302,19 @@ def test_every_problem_is_reported_at_once() -> None:
     text = with_line(4, "diametre = 1.387")
     text += """
 [cable.earth]
-diameter = 0.7
+diameter = 2.2
 weight = 0.7
 conductor = { metal = "copper", area = "4/0 AWG" }
 sidewall_limit = 500
 bend_multiple = 8
 [[run]]
 name = "F2"
-cables = { earth = 300 }
+cables = { earth = 8 }
 rope = "lin"
 route = [{ at = [0, 0, 0], conduit = "duct" }, { at = [9, 0, 0], bend = 200 }, { at = [9, 9, 0] }]
 [[run]]
 name = "F2"
-cables = { earth = 300 }
+cables = { earth = 8 }
 route = [{ at = [0, 0, 0], conduit = "duct" }, { at = [9, 0, 0] }, { at = [9, 9, 0] }]
 """
     wheres = [p.where for p in problems_of(text)]

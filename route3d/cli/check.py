@@ -1,0 +1,69 @@
+"""``route3d check``: every finding against the limits."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from route3d.cli.common import (
+    JsonOption,
+    ModelFile,
+    RunOption,
+    UnitsOption,
+    exit_code,
+    read_job,
+    show,
+    system_of,
+    told,
+    write,
+)
+
+
+def check(
+    model: ModelFile,
+    run: RunOption = None,
+    passed: Annotated[bool, typer.Option("--all", help="List the checks that passed too.")] = False,
+    section: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE.svg",
+            show_default=False,
+            help="Also draw the cables in their conduit, to scale: the conduit filled most, of "
+            "all runs or of the one named with --run.",
+        ),
+    ] = None,
+    json: JsonOption = False,
+    units: UnitsOption = None,
+) -> None:
+    """Is anything against the limits, before the crew mobilises?
+
+    Fill, jamming, clearance, bend radii, degrees between pull points, risers, pull boxes, and the
+    loads of the pull: the worst first, each with what was measured, its limit, what to do about
+    it and whose limit it is. "stop" must change, "caution" needs care, "note" is worth knowing.
+
+    Exit code 1 where there is a stop.
+
+    Example: route3d check models/yard_run.toml --section duct.svg
+    """
+    from route3d.planning import evaluate
+
+    job = read_job(model, run)
+    result = evaluate(job, with_changes=False)
+    system = system_of(job, units)
+    if section is not None:
+        from route3d.files.writing import write_text_atomic
+        from route3d.report.drawing import section_of, tightest
+
+        write_text_atomic(section, section_of(tightest(result.runs), system))
+        told(f"wrote {section}")
+    if json:
+        from route3d.report.json_result import check_data, dumps
+
+        write(dumps(check_data(result, passed=passed)))
+    else:
+        from route3d.report.findings import check_report
+
+        show(check_report(result, system, passed=passed))
+    raise exit_code(result.stops)

@@ -1,0 +1,106 @@
+"""What the commands share: their options, reading the model, printing, and exit codes."""
+
+from __future__ import annotations
+
+import os
+import sys
+from dataclasses import replace
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from route3d.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from route3d.model.job import Job
+
+FINE, STOP, BAD_INPUT = 0, 1, 2
+# In a pipe a line is as long as it needs to be: nothing wraps and nothing is cut.
+PIPE_WIDTH = 10_000
+
+
+class Units(StrEnum):
+    """The systems of units a report can be shown in."""
+
+    US = "US"
+    SI = "SI"
+
+
+ModelFile = Annotated[
+    Path, typer.Argument(metavar="MODEL", help="The model file (TOML).", show_default=False)
+]
+UnitsOption = Annotated[
+    Units | None,
+    typer.Option(
+        "--units",
+        case_sensitive=False,
+        metavar="US|SI",
+        show_default=False,
+        help="Units to show; those of the model file where left out.",
+    ),
+]
+JsonOption = Annotated[
+    bool, typer.Option("--json", help="Print JSON for machines, always in SI units.")
+]
+RunOption = Annotated[
+    str | None,
+    typer.Option("--run", metavar="NAME", show_default=False, help="Only the run of this name."),
+]
+
+
+def read_job(model: Path, run: str | None = None) -> Job:
+    """The job of a model file, with all its runs or the one named; InputError otherwise."""
+    from route3d.files.model_file import load
+
+    job = load(model)
+    if run is None:
+        return job
+    try:
+        return replace(job, runs=(job.run(run),))
+    except KeyError:
+        from route3d.files.fields import nearest
+
+        hint = nearest(run, [r.name for r in job.runs])
+        raise InputError(
+            Problem(f"no run is named {run!r}", where="--run", fix=hint, file=str(model))
+        ) from None
+
+
+def system_of(job: Job, units: Units | None) -> str:
+    """The system of units to show: the one asked for, else that of the job."""
+    return units.value if units is not None else job.units
+
+
+def show(report: RenderableType) -> None:
+    """Print a report: to the width of a terminal, or unwrapped and plain into a pipe."""
+    from rich.console import Console
+
+    plain = {"highlight": False, "markup": False, "emoji": False}
+    if sys.stdout.isatty():
+        colours = None if os.environ.get("NO_COLOR") else "auto"
+        Console(color_system=colours, **plain).print(report)  # type: ignore[arg-type]
+        return
+    width = None if os.environ.get("COLUMNS") else PIPE_WIDTH
+    console = Console(width=width, color_system=None, **plain)  # type: ignore[arg-type]
+    with console.capture() as captured:
+        console.print(report)
+    write("".join(line.rstrip() + "\n" for line in captured.get().splitlines()))
+
+
+def write(text: str) -> None:
+    """Print text as it is."""
+    sys.stdout.write(text)
+
+
+def told(text: str) -> None:
+    """Say on standard error what was done, so that standard output stays clean."""
+    print(text, file=sys.stderr)
+
+
+def exit_code(stops: bool) -> typer.Exit:
+    """What a command ends with: 1 where something stops the job, else 0."""
+    return typer.Exit(STOP if stops else FINE)

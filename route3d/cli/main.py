@@ -1,0 +1,105 @@
+"""The program ``route3d``: its commands, and what happens when one of them cannot go on."""
+
+from __future__ import annotations
+
+import io
+import sys
+from collections.abc import Sequence
+from typing import Annotated
+
+import typer
+
+from route3d import __version__
+from route3d.cli.bends import bends
+from route3d.cli.check import check
+from route3d.cli.common import BAD_INPUT, FINE, write
+from route3d.cli.new import new
+from route3d.cli.problems import tell
+from route3d.cli.schema import schema
+from route3d.cli.stock import stock
+from route3d.cli.tension import tension
+from route3d.cli.view import view
+from route3d.errors import InputError, Problem, Route3dError
+
+_START, _ANSWERS, _REFERENCE = "Start", "Answers", "Reference"
+
+app = typer.Typer(
+    name="route3d",
+    no_args_is_help=True,
+    rich_markup_mode="rich",
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+app.command(rich_help_panel=_START)(new)
+app.command(rich_help_panel=_ANSWERS)(check)
+app.command(rich_help_panel=_ANSWERS)(tension)
+app.command(rich_help_panel=_ANSWERS)(bends)
+app.command(rich_help_panel=_ANSWERS)(view)
+app.command(rich_help_panel=_REFERENCE)(stock)
+app.command(rich_help_panel=_REFERENCE)(schema)
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        write(f"route3d {__version__}\n")
+        raise typer.Exit(FINE)
+
+
+@app.callback()
+def about(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_version, is_eager=True, help="Show the version."),
+    ] = False,
+) -> None:
+    """Cable pulling through conduit: tension along the route, and which end to pull from.
+
+    Start with: route3d new feeder.toml, then: route3d tension feeder.toml
+
+    Exit codes: 0 fine, 1 something stops the job, 2 bad input.
+    """
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command line and return its exit code; what is wrong goes to standard error."""
+    _never_choke_on_symbols()
+    try:
+        app(args=None if arguments is None else list(arguments), prog_name="route3d")
+    except SystemExit as done:
+        return _flushed(done.code if isinstance(done.code, int) else BAD_INPUT)
+    except Route3dError as error:
+        tell(error)
+        return BAD_INPUT
+    except OSError as error:
+        return _unwritable(error, BAD_INPUT)
+    return _flushed(FINE)
+
+
+def _never_choke_on_symbols() -> None:
+    """Where the output cannot hold a character such as ² it becomes a question mark."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
+def _flushed(code: int) -> int:
+    """The exit code, or that of bad input where the last of the output cannot be written."""
+    try:
+        sys.stdout.flush()
+    except OSError as error:
+        return _unwritable(error, code)
+    return code
+
+
+def _unwritable(error: OSError, code: int) -> int:
+    """What went wrong with the output, told; a reader that closed its pipe early is no mistake."""
+    sys.stdout = io.StringIO()  # the interpreter would try, and complain, once more
+    if isinstance(error, BrokenPipeError):
+        return code
+    tell(InputError(Problem((error.strerror or str(error)).lower(), "output", "write elsewhere")))
+    return BAD_INPUT
+
+
+def run() -> None:
+    """The entry point of the program."""
+    sys.exit(main())

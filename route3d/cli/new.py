@@ -1,0 +1,40 @@
+"""``route3d new``: a commented model file to start from."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from route3d.cli.common import Units, told
+from route3d.errors import InputError, Problem
+
+
+def new(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="The file to write.", show_default=False)
+    ],
+    units: Annotated[
+        Units,
+        typer.Option(case_sensitive=False, metavar="US|SI", help="Units of the numbers in it."),
+    ] = Units.US,
+    force: Annotated[
+        bool, typer.Option("--force", help="Write over a file that is there.")
+    ] = False,
+) -> None:
+    """Where do I start? Writes a commented model file that works as it is.
+
+    It holds a short ferry-terminal feeder: replace its numbers by those of your own job.
+
+    Example: route3d new feeder.toml --units SI
+    """
+    from route3d.files.starter import starter
+    from route3d.files.writing import write_text_atomic
+
+    if not force and file.is_file():
+        raise InputError(
+            Problem("is there already", fix="give --force to write over it", file=str(file))
+        )
+    write_text_atomic(file, starter(units.value))
+    told(f"wrote {file}; look at it with: route3d check {file}")

@@ -1,0 +1,41 @@
+"""Problems on standard error: one a line, and on a terminal the source line with a caret."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+from route3d.errors import InputError, Problem
+
+
+def tell(error: Exception) -> None:
+    """Print what is wrong, one problem a line."""
+    problems = error.problems if isinstance(error, InputError) else (Problem(str(error)),)
+    for problem in problems:
+        print(_one_line(str(problem)), file=sys.stderr)
+        if sys.stderr.isatty():
+            for line in snippet(problem):
+                print(line, file=sys.stderr)
+
+
+def _one_line(text: str) -> str:
+    """The text on one line, without control characters that a file name might carry."""
+    joined = " ".join(text.split())
+    return "".join(c if c.isprintable() else "?" for c in joined)
+
+
+def snippet(problem: Problem, width: int = 100) -> Iterator[str]:
+    """The source line of a problem and a caret under its column; nothing where there is none."""
+    if not problem.file or problem.line is None or problem.column is None:
+        return
+    try:
+        lines = Path(problem.file).read_text(encoding="utf-8-sig").split("\n")
+        text = lines[problem.line - 1].rstrip("\r")
+    except (OSError, ValueError, IndexError):
+        return
+    start = max(0, problem.column - 1 - width // 2)  # a long line is shown around its column
+    cut = "".join(c if c.isprintable() else " " for c in text[start : start + width])
+    gutter = f"{problem.line:>6} | "
+    yield gutter + cut
+    yield " " * (len(gutter) + problem.column - 1 - start) + "^"

@@ -1,0 +1,51 @@
+"""``route3d stock``: the built-in tables and their sources."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from route3d.cli.common import show, write
+from route3d.errors import InputError, Problem
+
+
+def stock(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[WORDS]...", help="Words to look for.", show_default=False),
+    ] = None,
+    table: Annotated[
+        str, typer.Option(metavar="NAME", show_default=False, help="Look only in this table.")
+    ] = "",
+    json: Annotated[bool, typer.Option("--json", help="Print JSON for machines.")] = False,
+) -> None:
+    """Which published figures are built in, and on whose word?
+
+    Searches conduit sizes, elbows, friction, sidewall and tension limits, fill, pull boxes and
+    cables for entries that hold all the words, each as printed in its source, with the source
+    and how well it is known. Without words it lists the tables.
+
+    Example: route3d stock sidewall shielded
+    """
+    from route3d.report.json_result import dumps
+    from route3d.report.stock import entries_data, entries_report, tables_data, tables_report
+    from route3d.standards.search import entries
+
+    text = " ".join(words or ())
+    if not text and not table:
+        if json:
+            write(dumps(tables_data()))
+        else:
+            show(tables_report())
+        return
+    found = entries(text, table)
+    if not found:
+        place = f"table {table}" if table else "the tables"
+        raise InputError(
+            Problem(f"nothing in {place} holds all of: {text}", "stock", "try fewer words")
+        )
+    if json:
+        write(dumps(entries_data(found)))
+    else:
+        show(entries_report(found, whole=bool(table)))

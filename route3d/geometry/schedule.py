@@ -1,0 +1,83 @@
+"""The bend schedule: every bend of a path with the figures it is laid out and bent by."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from route3d.geometry.path import ARC, STRAIGHT, Path
+
+# A bend whose plane is within this of level or upright is laid out as such: drainage slopes and
+# plumb lines are not held closer (common practice, no source).
+LEVEL = math.radians(3)
+
+
+@dataclass(frozen=True, slots=True)
+class ScheduledBend:
+    """One bend, numbered from 1 along the route; lengths in m, ``angle`` in rad.
+
+    ``segment``, ``vertex`` and ``leg`` are its numbers in the path and the route; ``station`` is
+    that of its start. ``setback`` is from the point where the tangents meet to either end of the
+    arc; ``gain`` is what the arc is shorter than those two tangents. ``straight_before`` and
+    ``straight_after`` reach to the neighbouring bend, turning pull point or end of the run.
+    """
+
+    number: int
+    segment: int
+    vertex: int
+    leg: int
+    station: float
+    angle: float
+    radius: float
+    plane: str
+    setback: float
+    arc_length: float
+    gain: float
+    straight_before: float
+    straight_after: float
+
+
+def bend_schedule(path: Path) -> tuple[ScheduledBend, ...]:
+    """The bends of a path in the order of the route.
+
+    Set-back is R tan(φ/2), arc length R φ, gain 2 R tan(φ/2) - R φ (plane trigonometry).
+    """
+    turns = [int(i) for i in np.flatnonzero(path.kind != STRAIGHT)]
+    before = [0.0, *(float(path.stations[i + 1]) for i in turns)]
+    after = [*(float(path.stations[i]) for i in turns), path.length]
+    bends: list[ScheduledBend] = []
+    for k, i in enumerate(turns):
+        if path.kind[i] == ARC:
+            straights = after[k] - before[k], after[k + 1] - before[k + 1]
+            bends.append(_bend(path, i, len(bends) + 1, *straights))
+    return tuple(bends)
+
+
+def _bend(path: Path, i: int, number: int, before: float, after: float) -> ScheduledBend:
+    radius, angle, length = float(path.radii[i]), float(path.angles[i]), float(path.lengths[i])
+    setback = radius * math.tan(angle / 2)
+    return ScheduledBend(
+        number=number,
+        segment=i,
+        vertex=int(path.vertex[i]),
+        leg=int(path.leg[i]),
+        station=float(path.stations[i]),
+        angle=angle,
+        radius=radius,
+        plane=_plane(path, i),
+        setback=setback,
+        arc_length=length,
+        gain=2 * setback - length,
+        straight_before=max(before, 0.0),
+        straight_after=max(after, 0.0),
+    )
+
+
+def _plane(path: Path, i: int) -> str:
+    """How the plane of the bend lies: horizontal, vertical or oblique."""
+    axis_z = abs(float(np.cross(path.tangents[i], path.normals[i])[2]))
+    if axis_z >= math.cos(LEVEL):
+        return "horizontal"
+    return "vertical" if axis_z <= math.sin(LEVEL) else "oblique"

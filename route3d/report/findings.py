@@ -1,0 +1,101 @@
+"""The findings of a job as text: the worst first, each with what to do and who says so."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.cells import cell_len, set_cell_size
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from route3d.checks.finding import Finding
+from route3d.planning.evaluate import JobResult, RunResult
+from route3d.report.layout import heading, paragraph, severity_style
+from route3d.report.words import (
+    CAUTIONS,
+    findings_of,
+    limit_of,
+    measured,
+    practice_words,
+    sentence,
+    where_of,
+    why,
+)
+from route3d.units import render
+
+_HEADINGS = ("severity", "rule", "where", "measured", "limit")
+# Fix and source stand below each finding, this far in: under the rule, clear of the severity.
+_INDENT = 10
+
+
+def check_report(result: JobResult, system: str, *, passed: bool = False) -> RenderableType:
+    """All findings of a job for a terminal; with ``passed`` those that passed as well."""
+    parts: list[RenderableType] = [heading(result.job.title)]
+    for run in result.runs:
+        parts += _run_report(run, system, passed)
+    parts.append(paragraph("Worked by: " + practice_words(result.job.practice) + ".", before=1))
+    parts += [paragraph(text, style="dim") for text in CAUTIONS]
+    return Group(*parts)
+
+
+def _run_report(run: RunResult, system: str, passed: bool) -> list[RenderableType]:
+    findings = findings_of(run)
+    shown = [f for f in findings if passed or f.severity != "ok"]
+    count = sum(f.severity == "ok" for f in findings)
+    parts: list[RenderableType] = [
+        paragraph(f"Run {run.run.name}: {run.run.cables.describe()}", style="bold", before=1),
+        paragraph(sentence(why(run, system)), style="" if run.decision.choice else "bold red"),
+    ]
+    if shown:
+        parts += findings_table(shown, system)
+    return [*parts, paragraph(_count(findings, count, passed), before=1)]
+
+
+def _count(findings: Sequence[Finding], count: int, passed: bool) -> str:
+    words = [
+        f"{n} {severity}{'s' if n != 1 else ''}"
+        for severity in ("stop", "caution", "note")
+        if (n := sum(f.severity == severity for f in findings))
+    ]
+    text = ", ".join([*words, f"{count} of {len(findings)} checks passed"])
+    return text + ("." if passed or not count else " (--all lists them).")
+
+
+def findings_table(
+    findings: Sequence[Finding], system: str, *, sources: bool = True
+) -> list[RenderableType]:
+    """A line for each finding in aligned columns; what to do, and its source, below it."""
+    rows = [_cells(finding, system) for finding in findings]
+    widths = [max(cell_len(row[i]) for row in (_HEADINGS, *rows)) for i in range(len(_HEADINGS))]
+    widths[0] = _INDENT - 2
+    parts: list[RenderableType] = [paragraph(_line(_HEADINGS, widths, "bold"), before=1)]
+    for finding, row in zip(findings, rows, strict=True):
+        parts.append(paragraph(_line(row, widths, severity_style(finding.severity))))
+        if finding.severity != "ok":
+            parts.append(_below("do", render(finding.fix, system), ""))
+        if sources:
+            parts.append(_below("source", finding.source, "dim"))
+    return parts
+
+
+def _cells(finding: Finding, system: str) -> tuple[str, ...]:
+    return (
+        finding.severity,
+        finding.rule,
+        where_of(finding, system),
+        measured(finding, system),
+        limit_of(finding, system),
+    )
+
+
+def _line(cells: Sequence[str], widths: Sequence[int], style: str) -> Text:
+    line = Text()
+    for i, (cell, width) in enumerate(zip(cells, widths, strict=True)):
+        padded = set_cell_size(cell, width) if i < 3 else " " * (width - cell_len(cell)) + cell
+        line.append(padded + "  ", style=style if i == 0 or style == "bold" else "")
+    line.rstrip()
+    return line
+
+
+def _below(label: str, text: str, style: str) -> RenderableType:
+    return paragraph(Text(f"{label}: {text}", style=style), indent=_INDENT)

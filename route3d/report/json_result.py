@@ -1,0 +1,231 @@
+"""Results as plain data for machines: SI numbers, text for people in SI, null for "none".
+
+The keys are those of section 4 of the design; nothing in here depends on the display units, so
+the same input gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import asdict
+from typing import Any, TypeAlias
+
+from route3d.checks.finding import Finding
+from route3d.geometry.path import KIND_NAMES
+from route3d.mechanics.fit import Fit
+from route3d.mechanics.pull import Profile
+from route3d.planning.direction import Candidate
+from route3d.planning.evaluate import JobResult, RunResult
+from route3d.report.bends import BendLine, bend_lines
+from route3d.report.words import (
+    conduit_fits,
+    findings_of,
+    limit_of,
+    machine_peak_station,
+    measured,
+    peak_sidewall_place,
+    peak_tension_place,
+    where_of,
+    why,
+)
+from route3d.units import render
+
+Data: TypeAlias = dict[str, Any]
+
+
+def dumps(data: Any) -> str:
+    """JSON text ending in a line break; a number that is not finite becomes null."""
+    return json.dumps(_plain(data), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _plain(entry) for key, entry in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(entry) for entry in value]
+    if isinstance(value, float):
+        return value + 0.0 if math.isfinite(value) else None  # + 0.0: no minus zero
+    return value
+
+
+# --- tension -----------------------------------------------------------------------------------
+
+
+def tension_data(result: JobResult, handbook: JobResult | None = None) -> Data:
+    """Section 4 of the design; with ``handbook`` each run also has its figures by that method."""
+    runs = [_run(run) for run in result.runs]
+    if handbook is not None:
+        for run, other in zip(runs, handbook.runs, strict=True):
+            run["handbook"] = {
+                key: value
+                for key, value in _run(other).items()
+                if key in ("method", "pulls", "decision", "changes", "findings")
+            }
+    return {"title": result.job.title, "runs": runs}
+
+
+def _run(run: RunResult) -> Data:
+    return {
+        "name": run.run.name,
+        "cables": {cable.name: count for cable, count in run.run.cables.items},
+        "method": run.practice.method,
+        "length_m": run.path.length,
+        "turn_deg": math.degrees(run.path.turn),
+        "fit": _fit(run.governing_fit),
+        "fits": [{"conduit": conduit.name, **_fit(fit)} for conduit, fit in conduit_fits(run)],
+        "pulls": [_pull(candidate) for candidate in run.candidates],
+        "decision": _decision(run),
+        "changes": [{"kind": c.kind, "text": render(c.text, "SI")} for c in run.changes],
+        "findings": [_finding(f) for f in findings_of(run) if f.severity != "ok"],
+        "practice": asdict(run.practice),
+    }
+
+
+def _fit(fit: Fit) -> Data:
+    return {
+        "arrangement": fit.arrangement,
+        "weight_factor": fit.weight_factor,
+        "fill": fit.fill,
+        "jam_ratio": fit.jam_ratio,
+        "jam_ratio_oval": fit.jam_ratio_oval,
+        "clearance_m": fit.clearance,
+        "sidewall_factor": fit.sidewall_factor,
+        "alternatives": [
+            {"arrangement": name, "weight_factor": factor, "clearance_m": clearance}
+            for name, factor, clearance in fit.alternatives
+        ],
+    }
+
+
+def _pull(candidate: Candidate) -> Data:
+    pull = candidate.pull
+    return {
+        "feed": pull.feed_name,
+        "pull": pull.pull_name,
+        "serves": not candidate.barred,
+        "ruled_out": render(candidate.barred, "SI") or None,
+        "brake_N": pull.brake,
+        "reel_tension_N": pull.reel_tension,
+        "end_tension_N": pull.end_tension,
+        "peak_tension_N": pull.peak_tension,
+        "peak_tension_at": peak_tension_place(pull, "SI"),
+        "peak_sidewall_N_per_m": pull.peak_sidewall,
+        "peak_sidewall_at": peak_sidewall_place(pull, "SI") or None,
+        "machine_peak_N": pull.machine_peak,
+        "machine_peak_head_m": machine_peak_station(pull),
+        "utilisation": dict(candidate.utilisation.items()),
+        "governing": candidate.utilisation.governing,
+        "slack_m": [list(stretch) for stretch in pull.slack],
+        "findings": [_finding(f) for f in candidate.findings if f.severity != "ok"],
+        "profile": _profile(pull.profile),
+    }
+
+
+def _profile(profile: Profile) -> list[Data]:
+    """One entry for both ends of every piece, in pulling order."""
+    rows = zip(
+        profile.station.tolist(),
+        profile.xyz.tolist(),
+        profile.kind.tolist(),
+        profile.segment.tolist(),
+        profile.tension.tolist(),
+        profile.sidewall.tolist(),
+        profile.contact.tolist(),
+        strict=True,
+    )
+    return [
+        {
+            "station_m": station,
+            "xyz_m": xyz,
+            "kind": KIND_NAMES[kind],
+            "segment": segment,
+            "tension_N": tension,
+            "sidewall_N_per_m": sidewall,
+            "contact_N_per_m": contact,
+        }
+        for station, xyz, kind, segment, tension, sidewall, contact in rows
+    ]
+
+
+def _decision(run: RunResult) -> Data:
+    choice = run.decision.choice
+    return {
+        "feed": None if choice is None else choice.pull.feed_name,
+        "pull": None if choice is None else choice.pull.pull_name,
+        "why": why(run, "SI"),
+    }
+
+
+def _finding(finding: Finding) -> Data:
+    return {
+        "severity": finding.severity,
+        "rule": finding.rule,
+        "where": where_of(finding, "SI"),
+        "measured": measured(finding, "SI"),
+        "limit": limit_of(finding, "SI"),
+        "fix": render(finding.fix, "SI"),
+        "source": finding.source,
+        "station_m": finding.station,
+        "quantity": finding.quantity,
+        "demand": finding.demand,
+        "limit_value": finding.limit,
+        "ratio": finding.ratio,
+    }
+
+
+# --- check and bends ---------------------------------------------------------------------------
+
+
+def check_data(result: JobResult, *, passed: bool = False) -> Data:
+    """The findings of every run, worst first; with ``passed`` those that passed too."""
+    return {"title": result.job.title, "runs": [_checked(run, passed) for run in result.runs]}
+
+
+def _checked(run: RunResult, passed: bool) -> Data:
+    findings = findings_of(run)
+    return {
+        "name": run.run.name,
+        "stops": run.stops,
+        "passed": sum(f.severity == "ok" for f in findings),
+        "decision": _decision(run),
+        "findings": [_finding(f) for f in findings if passed or f.severity != "ok"],
+        "practice": asdict(run.practice),
+    }
+
+
+def bends_data(result: JobResult) -> Data:
+    """The bend schedule of every run."""
+    runs = [
+        {
+            "name": run.run.name,
+            "length_m": run.path.length,
+            "turn_deg": math.degrees(run.path.turn),
+            "feed": run.best.pull.feed_name,
+            "bends": [_bend(line) for line in bend_lines(run)],
+        }
+        for run in result.runs
+    ]
+    return {"title": result.job.title, "runs": runs}
+
+
+def _bend(line: BendLine) -> Data:
+    bend = line.bend
+    return {
+        "number": bend.number,
+        "at": line.at,
+        "station_m": bend.station,
+        "angle_deg": math.degrees(bend.angle),
+        "radius_m": bend.radius,
+        "plane": bend.plane,
+        "setback_m": bend.setback,
+        "arc_length_m": bend.arc_length,
+        "gain_m": bend.gain,
+        "straight_before_m": bend.straight_before,
+        "straight_after_m": bend.straight_after,
+        "conduit": line.conduit,
+        "least_radius_m": line.least_radius,
+        "sidewall_N_per_m": line.sidewall,
+        "sidewall_share": line.sidewall_share,
+        "verdict": line.verdict,
+    }

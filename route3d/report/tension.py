@@ -1,0 +1,254 @@
+"""Both directions of every run side by side, the decision, and the changes that would help."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
+from route3d.geometry.path import ARC, KIND_NAMES, STRAIGHT
+from route3d.mechanics.fit import Fit
+from route3d.model.conduit import Conduit
+from route3d.model.practice import Practice
+from route3d.planning.direction import Candidate
+from route3d.planning.evaluate import JobResult, RunResult
+from route3d.report.findings import findings_table
+from route3d.report.layout import heading, paragraph, table
+from route3d.report.words import (
+    CAUTIONS,
+    conduit_fits,
+    findings_of,
+    machine_peak_station,
+    peak_sidewall_place,
+    peak_tension_place,
+    practice_words,
+    sentence,
+    why,
+)
+from route3d.units import render, show
+
+_LIMITS = ("conductor", "grip", "sidewall", "rope", "machine")
+
+
+def tension_report(
+    result: JobResult, system: str, *, handbook: JobResult | None = None, profile: bool = False
+) -> RenderableType:
+    """Every run of a job for a terminal; ``handbook`` puts that method's figures beside."""
+    parts: list[RenderableType] = [heading(result.job.title)]
+    others = handbook.runs if handbook else (None,) * len(result.runs)
+    for run, other in zip(result.runs, others, strict=True):
+        parts += _run_report(run, other, system, profile)
+    practice = result.runs[0].practice if result.runs else result.job.practice
+    parts += _foot(practice, handbook is not None)
+    return Group(*parts)
+
+
+def _run_report(
+    run: RunResult, other: RunResult | None, system: str, profile: bool
+) -> list[RenderableType]:
+    parts: list[RenderableType] = [*_head(run, system), _directions(run, other, system)]
+    parts += _decision(run, system)
+    if other is not None:
+        parts.append(paragraph("By handbook: " + sentence(why(other, system)), before=1))
+    serious = [f for f in findings_of(run) if f.severity in ("stop", "caution")]
+    if serious:
+        parts += findings_table(serious, system, sources=False)
+    if profile:
+        for candidate in run.candidates:
+            parts += _profile(run, candidate, system)
+    return parts
+
+
+def _foot(practice: Practice, both: bool) -> list[RenderableType]:
+    words = f"Worked by: {practice_words(practice)}."
+    if both:
+        words += " Handbook: bends multiply tension by the capstan factor, cable weight left out."
+    return [paragraph(words, before=1), *(paragraph(text, style="dim") for text in CAUTIONS)]
+
+
+# --- what is pulled through what ----------------------------------------------------------------
+
+
+def _head(run: RunResult, system: str) -> list[RenderableType]:
+    size = f"{show(run.path.length, 'length', system)} long, "
+    size += f"{show(run.path.turn, 'angle', system)} of bends"
+    what = f"{run.run.cables.describe()} on {run.run.attach}"
+    lines = [f"in {c.label}: {_fit(c, f, run.practice, system)}" for c, f in conduit_fits(run)]
+    return [
+        paragraph(f"Run {run.run.name}: {what}, {size}", style="bold", before=1),
+        *(paragraph(line) for line in lines),
+    ]
+
+
+def _fit(conduit: Conduit, fit: Fit, practice: Practice, system: str) -> str:
+    parts = [
+        f"{fit.arrangement}, weight factor {show(fit.weight_factor, 'ratio', system, decimals=3)}",
+        f"friction {show(conduit.friction, 'ratio', system)}",
+        f"fill {show(fit.fill, 'percent', system)}",
+    ]
+    ratio = fit.jam_ratio_oval if practice.jam_ratio == "1.05 D/d" else fit.jam_ratio
+    if ratio is not None:
+        parts.append(f"jam ratio {show(ratio, 'ratio', system)} ({practice.jam_ratio})")
+    parts.append(f"clearance {show(fit.clearance, 'diameter', system)}")
+    return ", ".join(parts)
+
+
+# --- both directions ----------------------------------------------------------------------------
+
+
+def _directions(run: RunResult, other: RunResult | None, system: str) -> RenderableType:
+    methods = [("", run)] if other is None else [(", exact", run), (", handbook", other)]
+    sides = [
+        (f"feed {solved.candidates[way].pull.feed_name}{method}", solved.candidates[way], solved)
+        for way in (0, 1)
+        for method, solved in methods
+    ]
+    columns = [_column(candidate, solved, system) for _, candidate, solved in sides]
+    rows = [[label, *row] for label, *row in zip(_LABELS, *columns, strict=True)]
+    return table(["", *(title for title, _, _ in sides)], rows)
+
+
+_LABELS = (
+    "pull at",
+    "brake needed",
+    "reel tension",
+    "end tension",
+    "peak tension",
+    "peak sidewall",
+    "machine peak",
+    "of conductor limit",
+    "of grip or eye limit",
+    "of sidewall limit",
+    "of rope limit",
+    "of machine limit",
+    "governing",
+    "verdict",
+)
+
+
+def _column(candidate: Candidate, run: RunResult, system: str) -> list[str | Text]:
+    pull, use = candidate.pull, candidate.utilisation
+    shares = dict(use.items())
+    return [
+        pull.pull_name,
+        show(pull.brake, "force", system),
+        show(pull.reel_tension, "force", system),
+        show(pull.end_tension, "force", system),
+        f"{show(pull.peak_tension, 'force', system)} at {peak_tension_place(pull, system)}",
+        _sidewall(candidate, system),
+        _machine(candidate, system),
+        *(_share(shares[name], _limit(run, name), name, system) for name in _LIMITS),
+        f"{use.governing}, {show(use.peak, 'percent', system)}",
+        _verdict(candidate, run, system),
+    ]
+
+
+def _sidewall(candidate: Candidate, system: str) -> str:
+    where = peak_sidewall_place(candidate.pull, system)
+    if not where:
+        return "none: no bends"
+    return f"{show(candidate.pull.peak_sidewall, 'sidewall', system)} in {where}"
+
+
+def _machine(candidate: Candidate, system: str) -> str:
+    load, station = candidate.pull.machine_peak, machine_peak_station(candidate.pull)
+    if load is None or station is None:
+        return "no rope given"
+    return f"{show(load, 'force', system)}, head at station {show(station, 'length', system)}"
+
+
+def _limit(run: RunResult, name: str) -> float | None:
+    """The limit in SI that a share is of."""
+    if name == "conductor":
+        return conductor_limit(run.run, run.practice).value
+    if name == "grip":
+        return grip_limit(run.run).value
+    if name == "sidewall":
+        return sidewall_limit(run.run).value
+    if name == "rope":
+        return run.run.rope.rated_load if run.run.rope else None
+    return run.run.machine.line_pull if run.run.machine else None
+
+
+def _share(share: float | None, limit: float | None, name: str, system: str) -> Text:
+    if share is None or limit is None:
+        return Text("not checked: none given", style="dim")
+    quantity = "sidewall" if name == "sidewall" else "force"
+    text = f"{show(share, 'percent', system)} of {show(limit, quantity, system)}"
+    return Text(text, style="bold red" if share > 1 + 1e-9 else "")
+
+
+def _verdict(candidate: Candidate, run: RunResult, system: str) -> Text:
+    if candidate.barred:
+        return Text(f"ruled out: {render(candidate.barred, system)}", style="bold red")
+    if candidate.breaks:
+        rules = ", ".join(dict.fromkeys(f.rule for f in candidate.breaks))
+        return Text(f"STOP: {rules}", style="bold red")
+    chosen = run.decision.choice is candidate
+    return Text("within limits" + (", chosen" if chosen else ""), style="green")
+
+
+def _decision(run: RunResult, system: str) -> list[RenderableType]:
+    choice, reason = run.decision.choice, sentence(why(run, system))
+    if choice is not None:
+        head = f"Feed from {choice.pull.feed_name}, pull at {choice.pull.pull_name}. "
+        return [paragraph(Text.assemble((head, "bold green"), reason), before=1)]
+    parts: list[RenderableType] = [paragraph(reason, style="bold red", before=1)]
+    if run.changes:
+        parts.append(paragraph("Any one of these makes it pass, the cheapest first:"))
+        parts += [paragraph("- " + render(c.text, system), indent=2) for c in run.changes]
+    else:
+        parts.append(paragraph("No single change of friction, split or bend radius was found."))
+    return parts
+
+
+# --- profile ------------------------------------------------------------------------------------
+
+
+def _profile(run: RunResult, candidate: Candidate, system: str) -> list[RenderableType]:
+    """One line for each straight, bend and corner, in pulling order."""
+    pull = candidate.pull
+    title = f"Feeding from {pull.feed_name}: tension along the pull"
+    heads = ("from station", "to", "tension in", "out", "sidewall", "load on wall", "what")
+    rows = [_piece(run, candidate, rows, system) for rows in _pieces(pull.profile.segment)]
+    return [paragraph(title, style="bold", before=1), table(heads, rows, numbers=range(6))]
+
+
+def _pieces(segment: NDArray[np.int64]) -> list[slice]:
+    """The rows of each segment, in the order they come."""
+    cuts = np.flatnonzero(np.diff(segment)) + 1
+    bounds = [0, *cuts.tolist(), len(segment)]
+    return [slice(a, b) for a, b in pairwise(bounds)]
+
+
+def _piece(run: RunResult, candidate: Candidate, rows: slice, system: str) -> list[str]:
+    profile = candidate.pull.profile
+    station, tension = profile.station[rows], profile.tension[rows]
+    sidewall = float(profile.sidewall[rows].max())
+    return [
+        show(float(station[0]), "length", system),
+        show(float(station[-1]), "length", system),
+        show(float(tension[0]), "force", system),
+        show(float(tension[-1]), "force", system),
+        show(sidewall, "sidewall", system) if sidewall else "-",
+        show(float(profile.contact[rows].max()), "sidewall", system),
+        _what(run, int(profile.segment[rows.start]), system),
+    ]
+
+
+def _what(run: RunResult, segment: int, system: str) -> str:
+    path, route = run.path, run.run.route
+    kind = int(path.kind[segment])
+    conduit = route.conduits[int(path.leg[segment])].label
+    if kind == STRAIGHT:
+        return f"straight in {conduit}"
+    turn = show(float(path.angles[segment]), "angle", system)
+    if kind != ARC:
+        return f"{KIND_NAMES[kind]} of {turn} at {route.label(int(path.vertex[segment]))}"
+    number = int(np.count_nonzero(path.kind[: segment + 1] == ARC))
+    radius = show(float(path.radii[segment]), "radius", system)
+    return f"bend {number}, {turn} at {radius}, in {conduit}"

@@ -1,0 +1,103 @@
+"""Small pieces of text that several reports share: places, measures, sentences."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from route3d.checks.finding import Finding
+from route3d.checks.limits import pull_place
+from route3d.mechanics.fit import Fit
+from route3d.mechanics.pull import Pull
+from route3d.model.conduit import Conduit
+from route3d.model.practice import Practice
+from route3d.phrase import say
+from route3d.planning.evaluate import RunResult
+from route3d.units import render, show
+
+CAUTIONS = (
+    "This is a planning aid. The cable maker's instructions, the local code and a licensed "
+    "practitioner go before it.",
+    "A loaded rope can part and whip: keep everyone out of its line, and out of the bight at "
+    "sheaves.",
+)
+
+
+def place(where: str, station: float | None, system: str) -> str:
+    """The words of a place with the station filled in; names in it may hold braces too."""
+    if station is None:
+        return where
+    return where.replace("station {}", f"station {show(station, 'length', system)}", 1)
+
+
+def where_of(finding: Finding, system: str) -> str:
+    """Where a finding is."""
+    return render(finding.place, system)
+
+
+def measured(finding: Finding, system: str) -> str:
+    """What was measured, with its unit; ``-`` where the rule has no number."""
+    return show(finding.demand, finding.quantity, system)
+
+
+def limit_of(finding: Finding, system: str) -> str:
+    """The limit it was held against, with its unit; ``-`` for a note, which has none."""
+    if finding.severity == "note" and math.isnan(finding.ratio):
+        return "-"
+    return show(finding.limit, finding.quantity, system)
+
+
+def peak_tension_place(pull: Pull, system: str) -> str:
+    """Where the cable tension is largest."""
+    row = int(np.argmax(pull.profile.tension))
+    return place(pull_place(pull, row), float(pull.profile.station[row]), system)
+
+
+def peak_sidewall_place(pull: Pull, system: str) -> str:
+    """Where the sidewall pressure is largest; empty for a run without bends."""
+    row = int(np.argmax(pull.profile.sidewall))
+    if pull.profile.sidewall[row] <= 0:
+        return ""
+    return place(pull_place(pull, row), float(pull.profile.station[row]), system)
+
+
+def machine_peak_station(pull: Pull) -> float | None:
+    """Station of the head (m) when the machine's load is largest; None without a rope."""
+    if pull.heads is None or pull.machine_loads is None:
+        return None
+    return float(pull.heads[int(np.argmax(pull.machine_loads))])
+
+
+def sentence(text: str) -> str:
+    """Text as a sentence: its first letter large, a full stop behind it."""
+    return text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")
+
+
+def conduit_fits(result: RunResult) -> tuple[tuple[Conduit, Fit], ...]:
+    """Each different conduit of a run with the fit in it, in the order of the route."""
+    return tuple(dict(zip(result.run.route.conduits, result.fits, strict=True)).items())
+
+
+def why(result: RunResult, system: str) -> str:
+    """The decision's reason, in the units of ``system``."""
+    return render(result.decision.why, system)
+
+
+def practice_words(practice: Practice) -> str:
+    """The conventions worked by, in one line."""
+    return "; ".join(practice.sentences())
+
+
+def findings_of(result: RunResult) -> tuple[Finding, ...]:
+    """The findings of a run, worst first, with one more where neither end has the access it needs.
+
+    Access is no check of a pull, yet without it nothing can start: it stops the run.
+    """
+    if result.decision.choice is None and all(c.barred for c in result.candidates):
+        fix = say("give one end access for the reel and the other access for the machine")
+        nan = math.nan
+        source = "access as given in the route"
+        finding = Finding("access", "stop", result.run.name, nan, nan, "ratio", fix, source)
+        return (finding, *result.findings)
+    return result.findings

@@ -1,0 +1,106 @@
+"""Runs built straight from the model's records, in SI, by the few figures a test is about."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from route3d.geometry import Path
+from route3d.model import (
+    Cable,
+    CableSet,
+    Conductor,
+    Conduit,
+    Gear,
+    Machine,
+    Rope,
+    Route,
+    Run,
+    Vertex,
+)
+
+INCH, FOOT, LBF = 0.0254, 0.3048, 4.4482216152605  # exact by definition
+LBF_PER_FT = LBF / FOOT
+BOTH = "reel machine"
+
+
+def cable(
+    name: str = "phase",
+    diameter: float = 0.04,
+    weight: float = 25.0,
+    metal: str = "copper",
+    area: float = 240e-6,
+    cores: int = 1,
+    max_stress: float | None = None,
+    sidewall_limit: float = 7000.0,
+    bend_multiple: float = 12.0,
+    **more: object,
+) -> Cable:
+    """A cable; lengths m, weight N/m, area m² a core."""
+    conductor = Conductor(metal, area, cores, max_stress)
+    return Cable(name, diameter, weight, conductor, sidewall_limit, bend_multiple, **more)  # type: ignore[arg-type]
+
+
+def conduit(
+    bore: float = 0.13, friction: float = 0.3, name: str = "duct", **more: object
+) -> Conduit:
+    """A conduit of the given bore, m."""
+    return Conduit(name, bore, bore + 0.01, friction, **more)  # type: ignore[arg-type]
+
+
+def at(
+    point: Sequence[float],
+    bend: float = 0.0,
+    name: str = "",
+    ends: str = "",
+    box: tuple[float, float, float] | None = None,
+) -> Vertex:
+    """A vertex; ``ends`` holds "reel", "machine" or both."""
+    x, y, z = map(float, point)
+    return Vertex((x, y, z), name, bend, access=frozenset(ends.split()), box=box)
+
+
+def along(
+    shape: tuple[Sequence[Sequence[float]], Sequence[float]],
+    conduits: Conduit | Sequence[Conduit],
+    first: str = "A",
+    last: str = "B",
+) -> Route:
+    """A route through points and bend radii (of ``routes.vertices``), with access at both ends."""
+    points, radii = shape
+    names = [first, *[""] * (len(points) - 2), last]
+    ends = [BOTH, *[""] * (len(points) - 2), BOTH]
+    return lay(*map(at, points, radii, names, ends), conduits=conduits)
+
+
+def lay(*vertices: Vertex, conduits: Conduit | Sequence[Conduit]) -> Route:
+    """A route through vertices: one conduit for all legs, or one for each."""
+    if isinstance(conduits, Conduit):
+        conduits = [conduits] * (len(vertices) - 1)
+    return Route(vertices, tuple(conduits))
+
+
+def run(
+    route: Route, cables: Cable | Sequence[tuple[Cable, int]] | None = None, **more: object
+) -> Run:
+    """A run of one cable, or of ``(cable, number)`` pairs."""
+    if cables is None or isinstance(cables, Cable):
+        cables = [(cables or cable(), 1)]
+    return Run(more.pop("name", "F1"), CableSet(tuple(cables)), route, **more)  # type: ignore[arg-type]
+
+
+def rope(
+    weight: float = 2.0, friction: float = 0.2, rated_load: float = 40e3, name: str = "line"
+) -> Rope:
+    """A rope; weight N/m, working load N."""
+    return Rope(name, 0.02, weight, friction, rated_load, 0.012)
+
+
+def machine(line_pull: float = 30e3, min_load: float = 0.0, name: str = "puller") -> Machine:
+    """A machine of one gear."""
+    return Machine(name, (Gear(line_pull, 0.1),), None, min_load)
+
+
+def part(path: Path, first: int, last: int) -> Path:
+    """Segments ``first`` to ``last`` (not included) of a path."""
+    names = ("kind", "lengths", "angles", "starts", "tangents", "normals", "vertex", "leg")
+    return Path(**{name: getattr(path, name)[first:last] for name in names})

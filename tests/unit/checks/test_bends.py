@@ -1,0 +1,180 @@
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from route3d.checks.bends import check_bends
+from route3d.checks.finding import Finding
+from route3d.geometry.route_path import route_path
+from route3d.model import Conduit, Practice, Route
+from route3d.units import render
+from tests.support import jobs
+from tests.support.jobs import along, at, cable, conduit, lay
+from tests.support.routes import Go, Turn, vertices
+
+PRACTICE = Practice()
+INSIDE = Practice(sidewall_radius="inside")
+
+
+def bends(route: Route, practice: Practice = PRACTICE, cables: object = None) -> list[Finding]:
+    run = jobs.run(route, cables)  # type: ignore[arg-type]
+    return list(check_bends(run, practice, route_path(route)))
+
+
+def one_bend(radius: float, duct: Conduit | None = None, **more: object) -> list[Finding]:
+    shape = vertices([Go(10), Turn(90, radius), Go(10)])
+    return bends(along(shape, duct or conduit()), **more)  # type: ignore[arg-type]
+
+
+# --- the cable's own radius --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("radius", "severity"), [(0.48, "ok"), (0.479, "stop"), (0.6, "ok")])
+def test_cable_radius_at_its_boundary(radius: float, severity: str) -> None:
+    finding, _ = one_bend(radius)  # 12 x 40 mm = 480 mm
+    assert (finding.rule, finding.severity) == ("cable bend radius", severity)
+    assert finding.limit == pytest.approx(0.48)
+    assert finding.ratio == pytest.approx(0.48 / radius)
+
+
+def test_the_inside_of_the_bend_counts_by_that_practice() -> None:
+    inset = 0.13 / 2
+    short, _ = one_bend(0.5, practice=INSIDE)
+    assert (short.severity, short.demand) == ("stop", pytest.approx(0.5 - inset))
+    ((radius, _),) = short.fix.values
+    assert radius == pytest.approx(0.48 + inset)
+    assert one_bend(radius, practice=INSIDE)[0].severity == "ok"
+    assert one_bend(0.98 * radius, practice=INSIDE)[0].severity == "stop"
+
+
+def test_the_stiffest_cable_of_the_set_rules_not_the_largest() -> None:
+    stiff = cable("armoured", diameter=0.03, bend_multiple=20.0)
+    finding, _ = one_bend(0.55, cables=[(cable(), 2), (stiff, 1)])
+    assert finding.limit == pytest.approx(0.6)
+    assert "armoured" in finding.source
+    assert finding.severity == "stop"
+
+
+def test_bends_are_named_and_placed_at_their_start() -> None:
+    shape = vertices([Go(10), Turn(90, 1.0), Go(10), Turn(45, 1.0), Go(5)])
+    route = along(shape, conduit())
+    named = tuple(replace(v, name="V{2}") if i == 2 else v for i, v in enumerate(route.vertices))
+    first, second, _ = bends(Route(named, route.conduits))
+    assert (first.where, second.where) == ("bend 1", "bend 2 at V{2}")
+    assert first.station == pytest.approx(10.0)
+    assert second.station == pytest.approx(20.0 + math.pi / 2)
+    assert render(second.place, "SI") == "bend 2 at V{2}"
+
+
+# --- the conduit's radius ----------------------------------------------------------------------
+
+STOCK = dict(
+    min_bend_radius=0.6, min_bend_source="field", elbow_radius=0.4, elbow_source="factory elbow"
+)
+
+
+@pytest.mark.parametrize(
+    ("radius", "severity", "source"),
+    [
+        (0.60, "ok", "field"),
+        (0.599, "note", "factory elbow"),
+        (0.40, "note", "factory elbow"),
+        (0.399, "stop", "field"),
+    ],
+)
+def test_conduit_radius_between_elbow_and_field_bend(
+    radius: float, severity: str, source: str
+) -> None:
+    thin = cable(diameter=0.02)
+    _, finding, _ = one_bend(radius, conduit(**STOCK), cables=thin)
+    assert (finding.rule, finding.severity, finding.source) == (
+        "conduit bend radius",
+        severity,
+        source,
+    )
+
+
+def test_a_standard_elbow_taken_by_itself_is_no_news() -> None:
+    route = along(vertices([Go(10), Turn(90, 0.4), Go(10)]), conduit(**STOCK))
+    taken = tuple(replace(v, bend_source="standard elbow") for v in route.vertices)
+    _, finding, _ = bends(Route(taken, route.conduits), cables=cable(diameter=0.02))
+    assert finding.severity == "ok"
+
+
+def test_conduit_radius_fix_works() -> None:
+    _, finding, _ = one_bend(0.3, conduit(**STOCK), cables=cable(diameter=0.02))
+    ((radius, _),) = finding.fix.values
+    _, again, _ = one_bend(radius, conduit(**STOCK), cables=cable(diameter=0.02))
+    assert (finding.severity, again.severity) == ("stop", "ok")
+
+
+def test_without_an_elbow_in_the_tables_the_field_bend_rules() -> None:
+    _, finding, _ = one_bend(0.5, conduit(min_bend_radius=0.6), cables=cable(diameter=0.02))
+    assert finding.severity == "stop"
+
+
+def test_conduits_of_plain_dimensions_have_no_radius_of_their_own() -> None:
+    assert [f.rule for f in one_bend(0.5)] == ["cable bend radius", "degrees between pull points"]
+
+
+def test_a_bend_lies_in_the_conduit_that_starts_at_its_vertex() -> None:
+    shape = vertices([Go(10), Turn(90, 0.5), Go(10)])
+    before, after = conduit(name="a", min_bend_radius=0.2), conduit(name="b", min_bend_radius=0.7)
+    _, finding, _ = bends(along(shape, [before, after]))
+    assert (finding.limit, finding.severity) == (0.7, "stop")
+
+
+# --- degrees between pull points ---------------------------------------------------------------
+
+
+def quarter_turns(n: int, extra: float = 0.0) -> Route:
+    pieces: list[Go | Turn] = [Go(10)]
+    for i in range(n):
+        pieces += [Turn(90, 1.0, "left" if i % 2 else "right"), Go(10)]
+    if extra:
+        pieces += [Turn(extra, 1.0, "left"), Go(10)]
+    return along(vertices(pieces), conduit())
+
+
+@pytest.mark.parametrize(
+    ("route", "severity"),
+    [
+        (quarter_turns(3), "ok"),
+        (quarter_turns(4), "ok"),  # four quarter bends are what the rule allows
+        (quarter_turns(4, extra=1.0), "stop"),
+        (quarter_turns(5), "stop"),
+    ],
+)
+def test_360_degrees_between_pull_points(route: Route, severity: str) -> None:
+    finding = bends(route)[-1]
+    assert (finding.rule, finding.severity) == ("degrees between pull points", severity)
+    assert finding.limit == pytest.approx(2 * math.pi)
+    assert finding.where == "A to B"
+
+
+def test_degrees_start_again_at_a_pull_point_and_its_own_turn_counts_for_neither() -> None:
+    staircase = [at((0, 0, 0), name="A")]
+    x, y = 0.0, 0.0
+    for i in range(7):
+        x, y = (x + 10, y) if i % 2 == 0 else (x, y + 10)
+        middle = i == 3
+        staircase.append(
+            at((x, y, 0), 0.0 if middle else 1.0, "V" if middle else "", "reel" if middle else "")
+        )
+    staircase.append(at((x, y + 10, 0), name="B"))
+    route = lay(*staircase, conduits=conduit())
+    *_, first, second = bends(route)
+    assert (first.where, second.where) == ("A to V", "V to B")
+    assert first.demand == pytest.approx(1.5 * math.pi)
+    assert second.demand == pytest.approx(1.5 * math.pi)
+    assert first.severity == second.severity == "ok"
+    # The turn of 90 degrees at V itself is a corner, not a bend of either section.
+    assert route_path(route).turn == pytest.approx(3.5 * math.pi)
+
+
+def test_a_straight_run_has_its_degrees_too() -> None:
+    straight = lay(at((0, 0, 0)), at((9, 0, 0)), conduits=conduit())
+    (finding,) = bends(straight)
+    assert (finding.demand, finding.severity) == (0.0, "ok")

@@ -1,0 +1,152 @@
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from route3d.checks.finding import Finding
+from route3d.checks.fit import check_fit
+from route3d.mechanics.pull import run_fits
+from route3d.model import Conduit, Practice
+from route3d.units import render
+from tests.support import jobs
+from tests.support.jobs import INCH, at, cable, conduit, lay
+
+PRACTICE = Practice()
+ON_D = Practice(jam_ratio="D/d")
+d = 0.04
+
+
+def findings(
+    n: int, *ducts: Conduit, practice: Practice = PRACTICE, arrangement: str = "auto"
+) -> list[Finding]:
+    points = [at((10.0 * i, 0, 0)) for i in range(len(ducts) + 1)]
+    route = lay(*points, conduits=list(ducts))
+    run = jobs.run(route, [(cable(diameter=d), n)], arrangement=arrangement)
+    return list(check_fit(run, practice, run_fits(run)))
+
+
+def of(rule: str, n: int, bore: float, **more: object) -> list[Finding]:
+    return [f for f in findings(n, conduit(bore), **more) if f.rule == rule]  # type: ignore[arg-type]
+
+
+# --- fill --------------------------------------------------------------------------------------
+
+# NFPA 70 Chapter 9 Table 1: 53, 31, 40 % (READ).
+LIMITS = {1: 0.53, 2: 0.31, 3: 0.40, 4: 0.40}
+
+
+@pytest.mark.parametrize("count", sorted(LIMITS))
+def test_fill_at_its_boundary(count: int) -> None:
+    def at_fill(share: float) -> Finding:
+        (finding,) = of("fill", count, d * math.sqrt(count / share))
+        return finding
+
+    limit = LIMITS[count]
+    assert at_fill(0.899 * limit).severity == "ok"
+    assert at_fill(0.901 * limit).severity == "caution"
+    assert at_fill(limit).severity == "caution"
+    assert at_fill(1.001 * limit).severity == "stop"
+    assert at_fill(limit).limit == limit
+    assert at_fill(limit).demand == pytest.approx(limit, rel=1e-12)
+
+
+def test_the_bore_the_fill_asks_for_is_enough_and_no_larger_than_needed() -> None:
+    (finding,) = of("fill", 3, 0.1)  # 3 x 16 cm2 in 100 cm2: 48 %
+    assert finding.severity == "stop"
+    assert finding.demand == pytest.approx(0.48)
+    ((bore, _),) = finding.fix.values
+    assert of("fill", 3, bore)[0].severity == "caution"
+    assert of("fill", 3, 0.98 * bore)[0].severity == "stop"
+
+
+# --- jam ---------------------------------------------------------------------------------------
+
+# 1.05 D/d, from memory (m): reference notes 5.
+OVAL = [
+    (2.35, "ok"), (2.45, "note"), (2.55, "caution"), (2.75, "caution"), (2.95, "caution"),
+    (3.1, "note"), (3.25, "ok"),
+]  # fmt: skip
+# D/d: TES-P-104.05 p.12 and the note to NFPA 70 Chapter 9 Table 1 (READ); the graver of the two.
+PLAIN = [(2.5, "note"), (2.79, "note"), (2.81, "caution"), (3.1, "caution"), (3.25, "ok")]
+
+
+@pytest.mark.parametrize(("oval", "severity"), OVAL)
+def test_jam_bands_on_1_05_D_over_d(oval: float, severity: str) -> None:
+    (finding,) = of("jam ratio", 3, oval / 1.05 * d)
+    assert finding.severity == severity
+    assert finding.demand == pytest.approx(oval)
+
+
+@pytest.mark.parametrize(("ratio", "severity"), PLAIN)
+def test_jam_bands_on_D_over_d(ratio: float, severity: str) -> None:
+    (finding,) = of("jam ratio", 3, ratio * d, practice=ON_D)
+    assert finding.severity == severity
+    assert finding.demand == pytest.approx(ratio)
+
+
+def test_the_two_readings_are_different_quantities() -> None:
+    # The same bore: D/d = 2.85 is "likely" by TES; 1.05 D/d = 2.99 is "moderate" by the other.
+    (plain,), (oval,) = (of("jam ratio", 3, 2.85 * d, practice=p) for p in (ON_D, PRACTICE))
+    assert "D/d" in render(plain.fix, "SI") and "1.05" not in render(plain.fix, "SI")
+    assert "1.05 D/d" in render(oval.fix, "SI")
+    assert oval.demand == pytest.approx(1.05 * plain.demand)
+
+
+@pytest.mark.parametrize("count", [1, 2, 4])
+def test_only_three_cables_jam(count: int) -> None:
+    assert of("jam ratio", count, 0.13) == []
+
+
+# --- clearance ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("gap", "severity"),
+    [(5.99, "stop"), (6.01, "note"), (24.99, "note"), (25.01, "ok")],
+)
+def test_clearance_of_one_cable_at_its_boundaries(gap: float, severity: str) -> None:
+    # TES p.12 (READ): 6 to 25 mm; one cable leaves D - d.
+    (finding,) = of("clearance", 1, d + gap / 1000)
+    assert finding.severity == severity
+    assert finding.demand == pytest.approx(gap / 1000)
+
+
+# --- arrangement -------------------------------------------------------------------------------
+
+
+def test_both_ways_are_said_between_2_5_and_3() -> None:
+    (finding,) = of("arrangement", 3, 2.8 * d)
+    text = render(finding.fix, "US")
+    assert finding.severity == "note"
+    # Reference notes 2.1: D/d 2.8 -> 1.2027 triangular, 1.4115 cradled.
+    assert "triangular (weight factor 1.203)" in text
+    assert "cradled (weight factor 1.411)" in text or "cradled (weight factor 1.412)" in text
+    assert "worked with cradled" in text
+    assert of("arrangement", 3, 2.4 * d) == of("arrangement", 3, 3.2 * d) == []
+
+
+def test_a_diamond_where_four_cables_do_not_lie_so_is_a_caution() -> None:
+    assert of("arrangement", 4, 2.9 * d, arrangement="diamond") == []
+    (finding,) = of("arrangement", 4, 3.2 * d, arrangement="diamond")
+    assert finding.severity == "caution"
+    assert (finding.demand, finding.limit) == pytest.approx((3.2, 1 + math.sqrt(8)), abs=0.9)
+    assert "diamond" in render(finding.fix, "SI")
+
+
+# --- several conduits --------------------------------------------------------------------------
+
+
+def test_each_different_conduit_is_checked_once_under_its_name() -> None:
+    small, large = conduit(0.1, name="small{"), conduit(0.15, name="large")
+    found = [f for f in findings(3, large, small, large) if f.rule == "fill"]
+    assert [f.where for f in found] == ["F1, conduit large", "F1, conduit small{"]
+    assert [f.severity for f in found] == ["ok", "stop"]
+    assert render(found[1].place, "SI") == "F1, conduit small{"
+
+
+def test_a_doubtful_dimension_is_a_caution() -> None:
+    doubtful = conduit(5.0 * INCH, doubtful=True, source="estimate")
+    (finding,) = [f for f in findings(1, doubtful) if f.rule == "stock dimension"]
+    assert (finding.severity, finding.source) == ("caution", "estimate")
+    assert [f for f in findings(1, conduit()) if f.rule == "stock dimension"] == []

@@ -1,0 +1,132 @@
+"""Cameras: parallel projection from world to pixels, and the view that shows a route best.
+
+Every view is a parallel projection, so a length across the picture is to scale everywhere and
+one scale bar serves; nothing is stretched in any direction.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from route3d.geometry.vectors import Floats, frozen, norm
+from viewer.scene import content
+from viewer.scene_data import Scene
+
+View = Literal["isometric", "plan", "profile"]
+VIEWS: tuple[View, ...] = ("isometric", "plan", "profile")
+
+Rect = tuple[float, float, float, float]
+"""Left, top, right, bottom in pixels; y counts down."""
+
+_ELEVATION = math.radians(30.0)
+_AZIMUTH_STEP = 7.5
+# Two places of the route closer than this on the picture, in widths of the tube, hide each other.
+_HIDES = 2.5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Camera:
+    """Unit axes ``right``, ``up``, ``forward`` (3,); the world ``centre`` (3,) lands mid-frame.
+
+    ``scale`` is m per pixel, ``size`` width and height of the frame in pixels.
+    """
+
+    right: Floats
+    up: Floats
+    forward: Floats
+    centre: Floats
+    scale: float
+    size: tuple[int, int]
+
+    def project(self, points: Floats) -> Floats:
+        """Pixels x, y (down) of world points, (..., 3) to (..., 2)."""
+        away = np.asarray(points, dtype=np.float64) - self.centre
+        x = self.size[0] / 2 + away @ self.right / self.scale
+        y = self.size[1] / 2 - away @ self.up / self.scale
+        return np.stack((x, y), axis=-1)
+
+
+def camera_for(scene: Scene, view: View, size: tuple[int, int], room: Rect) -> Camera:
+    """The camera that fits all of a scene into ``room`` of a frame of ``size`` pixels.
+
+    Raises ValueError for an unknown view.
+    """
+    points = content(scene)
+    if view == "plan":
+        axes = _axes(math.radians(270.0), math.pi / 2)
+    elif view == "profile":
+        axes = _axes(_profile_azimuth(scene), 0.0)
+    elif view == "isometric":
+        axes = max(
+            (_axes(math.radians(a), _ELEVATION) for a in np.arange(0.0, 360.0, _AZIMUTH_STEP)),
+            key=lambda axes: _merit(scene, points, axes, room),
+        )
+    else:
+        raise ValueError(f"view {view!r} is not one of {list(VIEWS)}")
+    return fitted(points, axes, size, room)
+
+
+def _axes(azimuth: float, elevation: float) -> tuple[Floats, Floats, Floats]:
+    """Right, up and forward of a camera standing at ``azimuth`` (rad from east, counter-clockwise).
+
+    Azimuth 270° at elevation 90° is the plan with north up.
+    """
+    ca, sa, ce, se = (f(a) for a in (azimuth, elevation) for f in (math.cos, math.sin))
+    right = frozen([-sa, ca, 0.0])
+    up = frozen([-se * ca, -se * sa, ce])
+    forward = frozen([-ce * ca, -ce * sa, -se])
+    return right, up, forward
+
+
+def _profile_azimuth(scene: Scene) -> float:
+    """From the side on which the route is longest, the pull running left to right."""
+    xy = np.vstack([t.points for t in scene.tubes])[:, :2]
+    spread = xy - xy.mean(axis=0)
+    long_axis = np.linalg.svd(spread, full_matrices=False)[2][0]
+    reel, machine = scene.solids[0], scene.solids[1]
+    if float((machine.base - reel.base)[:2] @ long_axis) < 0:
+        long_axis = -long_axis
+    return math.atan2(-long_axis[0], long_axis[1])  # right = (-sin, cos) = long_axis
+
+
+def fitted(
+    points: Floats, axes: tuple[Floats, Floats, Floats], size: tuple[int, int], room: Rect
+) -> Camera:
+    """The largest picture of ``points`` (n, 3) that stays in ``room``, its middle in the middle."""
+    right, up, forward = axes
+    x, y, depth = points @ right, points @ up, points @ forward
+    across, tall = max(float(np.ptp(x)), 1e-6), max(float(np.ptp(y)), 1e-6)
+    scale = max(across / (room[2] - room[0]), tall / (room[3] - room[1]))
+    dx = (room[0] + room[2] - size[0]) / 2 * scale
+    dy = (room[1] + room[3] - size[1]) / 2 * scale
+    middle = [(float(v.min()) + float(v.max())) / 2 for v in (x, y, depth)]
+    centre = (middle[0] - dx) * right + (middle[1] + dy) * up + middle[2] * forward
+    return Camera(right, up, forward, frozen(centre), scale, size)
+
+
+def _merit(
+    scene: Scene, points: Floats, axes: tuple[Floats, Floats, Floats], room: Rect
+) -> tuple[float, float]:
+    """Pixels of route shown, less what hides itself; a view from the south where equal."""
+    camera = fitted(points, axes, (int(room[2]), int(room[3])), room)
+    route = _spaced(np.vstack([t.points for t in scene.tubes]), 160)
+    pixels = camera.project(route)
+    shown = float(norm(np.diff(pixels, axis=0)).sum())
+    apart = norm(pixels[:, None] - pixels[None])
+    width = 2 * max(t.radius for t in scene.tubes) / camera.scale
+    index = np.arange(len(route))
+    far = np.abs(index[:, None] - index[None]) > len(route) // 12
+    hidden = float((far & (apart < _HIDES * width)).any(axis=1).mean())
+    northward = float(camera.up[1]) / math.sin(_ELEVATION)
+    return round(shown * (1 - hidden) * (1 + 0.05 * northward), 6), northward
+
+
+def _spaced(points: Floats, count: int) -> Floats:
+    """``count`` points evenly spaced along a polyline, (n, 3) to (count, 3)."""
+    along = np.concatenate(([0.0], np.cumsum(norm(np.diff(points, axis=0)))))
+    at = np.linspace(0.0, along[-1], count)
+    return np.column_stack([np.interp(at, along, points[:, k]) for k in range(3)])

@@ -1,0 +1,113 @@
+"""The labels of a scene: text, place and rank; where they land on the picture is decided later."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from route3d.checks.limits import sidewall_limit
+from route3d.geometry.path import ARC
+from route3d.geometry.vectors import Floats, frozen
+from route3d.mechanics.pull import Pull
+from route3d.planning.direction import Candidate
+from route3d.units import show
+from viewer.scene_data import Label, Solid
+
+_FEED, _MACHINE, _WORST, _PULL_POINT, _BEND, _PLACE, _CONDUIT = range(7)
+
+
+def labels(
+    candidate: Candidate, solids: tuple[Solid, ...], origin: Floats, units: str
+) -> tuple[Label, ...]:
+    """All labels of a pull, the most needed first."""
+    pull = candidate.pull
+    reel = next(s for s in solids if s.kind == "reel")
+    machine = next(s for s in solids if s.kind == "machine")
+    worst = _worst_bend(pull)
+    found = [
+        Label(_feed_lines(pull, units), _middle(reel), "feed", _FEED),
+        Label(_machine_lines(pull, units), _middle(machine), "machine", _MACHINE),
+        *_bends(pull, worst, origin, units),
+        *_vertices(pull, origin),
+        *_conduits(pull, origin),
+    ]
+    return tuple(sorted(found, key=lambda label: label.priority))
+
+
+def _middle(solid: Solid) -> Floats:
+    return frozen(solid.base + np.array([0.0, 0.0, solid.size[2] / 2]))
+
+
+def _feed_lines(pull: Pull, units: str) -> tuple[str, ...]:
+    brake = show(pull.reel_tension, "force", units)
+    held = f"brake {brake}" if pull.reel_tension > 1.0 else "no brake needed"
+    return ("REEL · FEED END", pull.feed_name, held)
+
+
+def _machine_lines(pull: Pull, units: str) -> tuple[str, ...]:
+    machine = pull.run.machine
+    head = f"{machine.name.upper()} · PULLING END" if machine else "PULLING END"
+    load = pull.machine_peak
+    lines = (head, pull.pull_name)
+    return lines if load is None else (*lines, f"peak load {show(load, 'force', units)}")
+
+
+def _worst_bend(pull: Pull) -> int:
+    """Segment with the largest sidewall pressure, -1 where there is no bend."""
+    profile = pull.profile
+    if not (pull.path.kind == ARC).any() or pull.peak_sidewall <= 0:
+        return -1
+    return int(profile.segment[int(np.argmax(profile.sidewall))])
+
+
+def _bends(pull: Pull, worst: int, origin: Floats, units: str) -> list[Label]:
+    """Each bend with number, radius and angle; the worst, and those over the limit, flagged."""
+    path, profile, limit = pull.path, pull.profile, sidewall_limit(pull.run).value
+    peaks = np.zeros(len(path))
+    np.maximum.at(peaks, profile.segment, profile.sidewall)
+    arcs = np.flatnonzero(path.kind == ARC)
+    middles = path.point((path.stations[arcs] + path.stations[arcs + 1]) / 2) - origin
+    found = []
+    for number, (i, middle) in enumerate(zip(arcs, middles, strict=True), start=1):
+        peak, over = float(peaks[i]), bool(peaks[i] > limit * (1 + 1e-9))
+        radius, angle = float(path.radii[i]), float(path.angles[i])
+        head = f"Bend {number}"
+        size = f"R {show(radius, 'radius', units)}, {show(angle, 'angle', units)}"
+        pressure = f"sidewall {show(peak, 'sidewall', units)}"
+        share = f"{show(peak / limit, 'percent', units)} of limit"
+        if i == worst:
+            text = (f"{head} · worst sidewall", size, f"{pressure}, {share}")
+            found.append(Label(text, frozen(middle), "worst", _WORST, over))
+        else:
+            lines = (f"{head} · over limit", size, f"{pressure}, {share}") if over else (head, size)
+            rank = _BEND - min(peak / limit, 10.0) / 20  # the worse a bend, the sooner it is placed
+            found.append(Label(lines, frozen(middle), "bend", rank, over))
+    return found
+
+
+def _vertices(pull: Pull, origin: Floats) -> list[Label]:
+    """Pull points, and what else has a name on the way."""
+    route, found = pull.run.route, []
+    for index in range(1, len(route.vertices) - 1):
+        vertex = route.vertices[index]
+        at = frozen(np.array(vertex.point) - origin)
+        if vertex.is_pull_point:
+            lines = ("Pull point", route.label(index))
+            found.append(Label(lines, at, "pull point", _PULL_POINT))
+        elif vertex.name:
+            found.append(Label((vertex.name,), at, "place", _PLACE))
+    return found
+
+
+def _conduits(pull: Pull, origin: Floats) -> list[Label]:
+    """The conduit's name once on each stretch of it, on its longest straight."""
+    path, route, found = pull.path, pull.run.route, []
+    names = [route.conduits[int(leg)].label for leg in path.leg]
+    start = 0
+    for end in range(1, len(path) + 1):
+        if end < len(path) and names[end] == names[start]:
+            continue
+        longest = start + int(np.argmax(path.lengths[start:end]))
+        at = path.point(path.stations[longest] + 0.7 * path.lengths[longest]) - origin
+        found.append(Label((names[start],), frozen(at), "conduit", _CONDUIT))
+        start = end
+    return found

@@ -1,0 +1,201 @@
+"""Where labels go on the picture: numpy and pixels only, no renderer.
+
+Labels are placed one by one, the most needed first. Each tries places around its anchor, nearest
+first, then a grid over the whole frame; a place is possible where the label stays in the frame,
+meets no other label, no obstacle and no leader line, and its own leader line crosses no label
+and no other leader. Among the possible places the cheapest wins: near, and off the route. A label
+without a possible place is dropped and counted. The same input gives the same places.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from route3d.geometry.vectors import Floats, norm
+
+Rects = NDArray[np.float64]
+"""Boxes (n, 4): left, top, right, bottom in pixels; y counts down."""
+
+_GAP = 6.0
+_RINGS = (16.0, 26.0, 40.0, 60.0, 85.0, 115.0, 150.0, 190.0, 240.0, 300.0)
+_DIRECTIONS = 24
+_GRID = 28
+# Covering one marked pixel place of the route costs as much as so many pixels of leader.
+_COVER_COST = 12.0
+# After so many labels of the lowest ranks in a row found no room, the frame is full.
+_GIVE_UP = 25
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """Label ``index`` of those asked for at ``box``, leader from ``anchor`` to ``elbow``."""
+
+    index: int
+    box: tuple[float, float, float, float]
+    anchor: tuple[float, float]
+    elbow: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """The labels placed, in the order asked for, and the indices of those dropped."""
+
+    placed: tuple[Placed, ...]
+    dropped: tuple[int, ...]
+
+
+def place_labels(
+    anchors: Floats,
+    sizes: Floats,
+    frame: tuple[float, float, float, float],
+    *,
+    obstacles: Rects | None = None,
+    avoid: Floats | None = None,
+    keep_off: Floats | None = None,
+) -> Placement:
+    """Places for labels of ``sizes`` (n, 2) about ``anchors`` (n, 2), most needed first.
+
+    ``frame`` and ``obstacles`` (m, 4) are left, top, right, bottom, never overlapped; ``avoid``
+    (k, 2) are points of the route, covered only where nothing else is possible; ``keep_off`` (n,)
+    is the least distance from anchor to box. A label whose anchor lies outside the frame may still
+    be placed; its leader then leaves the frame.
+    """
+    boxes = np.empty((0, 4)) if obstacles is None else np.asarray(obstacles, dtype=np.float64)
+    route = np.empty((0, 2)) if avoid is None else avoid
+    near = np.zeros(len(anchors)) if keep_off is None else keep_off
+    leaders = np.empty((0, 4))
+    taken = boxes
+    placed: list[Placed] = []
+    dropped: list[int] = []
+    missed = 0
+    for i, (anchor, size) in enumerate(zip(anchors, sizes, strict=True)):
+        best = None
+        if missed < _GIVE_UP:
+            best = _best(anchor, size, frame, taken, boxes, leaders, route, float(near[i]))
+        if best is None:
+            dropped.append(i)
+            missed += 1
+            continue
+        missed = 0
+        box, elbow = best
+        taken = np.vstack((taken, box))
+        leaders = np.vstack((leaders, [*anchor, *elbow]))
+        placed.append(Placed(i, _four(box), (float(anchor[0]), float(anchor[1])), _two(elbow)))
+    return Placement(tuple(placed), tuple(dropped))
+
+
+def _four(box: Floats) -> tuple[float, float, float, float]:
+    return float(box[0]), float(box[1]), float(box[2]), float(box[3])
+
+
+def _two(point: Floats) -> tuple[float, float]:
+    return float(point[0]), float(point[1])
+
+
+def _best(
+    anchor: Floats,
+    size: Floats,
+    frame: tuple[float, float, float, float],
+    taken: Rects,
+    obstacles: Rects,
+    leaders: Rects,
+    route: Floats,
+    near: float,
+) -> tuple[Floats, Floats] | None:
+    """Cheapest possible box and the point on it where its leader ends."""
+    for boxes in (_around(anchor, size, near), _over(frame, size)):
+        elbows = np.clip(anchor, boxes[:, :2], boxes[:, 2:])
+        fine = _inside(boxes, frame) & ~_meet(boxes, taken).any(axis=1)
+        boxes, elbows = boxes[fine], elbows[fine]
+        own = np.column_stack((np.broadcast_to(anchor, elbows.shape), elbows))
+        clear = ~_hits(own, taken[len(obstacles) :]).any(axis=1)
+        clear &= ~_hits(leaders, boxes).any(axis=0)
+        clear &= ~_cross(own, leaders).any(axis=1)
+        if not clear.any():
+            continue
+        boxes, elbows, own = boxes[clear], elbows[clear], own[clear]
+        cost = norm(elbows - anchor) + _COVER_COST * _covered(boxes, route)
+        cost += 4 * _COVER_COST * _hits(own, obstacles).sum(axis=1)
+        at = int(np.argmin(np.round(cost, 6)))
+        return boxes[at], elbows[at]
+    return None
+
+
+def _around(anchor: Floats, size: Floats, near: float) -> Rects:
+    """Boxes on rings about the anchor, touching the ring from outside."""
+    angle = np.arange(_DIRECTIONS) * (2 * np.pi / _DIRECTIONS) + np.pi / _DIRECTIONS
+    ring = near + np.array(_RINGS)
+    ring = ring[:, None]
+    x = (anchor[0] + ring * np.cos(angle)).ravel()
+    y = (anchor[1] + ring * np.sin(angle)).ravel()
+    # the box hangs off the ring on the side away from the anchor
+    left = x - size[0] * (0.5 - 0.5 * np.tile(_side(np.cos(angle)), len(_RINGS)))
+    top = y - size[1] * (0.5 - 0.5 * np.tile(_side(np.sin(angle)), len(_RINGS)))
+    return np.column_stack((left, top, left + size[0], top + size[1]))
+
+
+def _side(component: Floats) -> Floats:
+    """-1, 1 where a direction clearly points to one side, in between where it does not."""
+    side: Floats = np.clip(component * 1.6, -1.0, 1.0)
+    return side
+
+
+def _over(frame: tuple[float, float, float, float], size: Floats) -> Rects:
+    """Boxes all over the frame."""
+    left = np.linspace(frame[0], max(frame[0], frame[2] - size[0]), _GRID)
+    top = np.linspace(frame[1], max(frame[1], frame[3] - size[1]), _GRID)
+    x, y = (a.ravel() for a in np.meshgrid(left, top))
+    return np.column_stack((x, y, x + size[0], y + size[1]))
+
+
+def _inside(boxes: Rects, frame: tuple[float, float, float, float]) -> NDArray[np.bool_]:
+    low = (boxes[:, :2] >= np.array(frame[:2]) - 1e-9).all(axis=1)
+    return np.asarray(low & (boxes[:, 2:] <= np.array(frame[2:]) + 1e-9).all(axis=1))
+
+
+def _meet(boxes: Rects, others: Rects) -> NDArray[np.bool_]:
+    """Which boxes come within the gap of which others, (n, m)."""
+    a, b = boxes[:, None], others[None]
+    apart = (a[..., :2] >= b[..., 2:] + _GAP) | (b[..., :2] >= a[..., 2:] + _GAP)
+    return np.asarray(~apart.any(axis=-1))
+
+
+def _covered(boxes: Rects, points: Floats) -> Floats:
+    """How many route points each box covers, (n,)."""
+    low = (points[None] >= boxes[:, None, :2] - _GAP).all(axis=-1)
+    high = (points[None] <= boxes[:, None, 2:] + _GAP).all(axis=-1)
+    return np.asarray((low & high).sum(axis=1), dtype=np.float64)
+
+
+def _hits(lines: Rects, boxes: Rects) -> NDArray[np.bool_]:
+    """Which line pieces (n, 4) cross which boxes (m, 4), widened by half the gap, (n, m).
+
+    A piece crosses where the slabs of both axes leave it a common stretch (from memory: the slab
+    method of Kay and Kajiya, 1986).
+    """
+    start, way = lines[:, None, :2], (lines[:, 2:] - lines[:, :2])[:, None]
+    way = np.where(np.abs(way) < 1e-12, 1e-12, way)
+    low = (boxes[None, :, :2] - _GAP / 2 - start) / way
+    high = (boxes[None, :, 2:] + _GAP / 2 - start) / way
+    enter = np.minimum(low, high).max(axis=-1)
+    leave = np.maximum(low, high).min(axis=-1)
+    return np.asarray((enter < leave) & (leave > 0) & (enter < 1))
+
+
+def _cross(lines: Rects, others: Rects) -> NDArray[np.bool_]:
+    """Which line pieces (n, 4) cross which others (m, 4), (n, m)."""
+    a, b = lines[:, None, :2], lines[:, None, 2:]
+    c, d = others[None, :, :2], others[None, :, 2:]
+    parted = _turn(a, b, c) * _turn(a, b, d) < 0
+    return np.asarray(parted & (_turn(c, d, a) * _turn(c, d, b) < 0))
+
+
+def _turn(a: Floats, b: Floats, c: Floats) -> Floats:
+    """Twice the signed area of the triangles a, b, c."""
+    area: Floats = (b[..., 0] - a[..., 0]) * (c[..., 1] - a[..., 1]) - (b[..., 1] - a[..., 1]) * (
+        c[..., 0] - a[..., 0]
+    )
+    return area

@@ -1,0 +1,294 @@
+"""Scene data to surfaces in PyVista: points, faces and a colour each; no plotter in here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from route3d.geometry.vectors import Floats, norm, unit
+from viewer.scene_data import Arrow, Encasement, Grade, Scene, Solid, Tube
+from viewer.theme import Theme, colours
+
+if TYPE_CHECKING:
+    import pyvista as pv
+
+_SIDES = 24
+_UP = np.array([0.0, 0.0, 1.0])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Part:
+    """One mesh and how it looks: one ``colour``, or ``rgb`` point colours where that is empty."""
+
+    name: str
+    mesh: pv.PolyData
+    colour: str = ""
+    opacity: float = 1.0
+    smooth: bool = False
+    line_width: float = 0.0
+    lit: bool = True
+
+
+def scene_parts(scene: Scene, theme: Theme) -> tuple[Part, ...]:
+    """All meshes of a scene, opaque ones first."""
+    parts = [Part("tube", tube_mesh(t, scene, theme), smooth=True) for t in scene.tubes]
+    radius = max(t.radius for t in scene.tubes)
+    for solid in scene.solids:
+        parts += _solid_parts(solid, theme, radius)
+    parts += [Part("arrow", arrow_mesh(a), theme.ink, smooth=True) for a in scene.arrows]
+    if scene.grade is not None:
+        lines, plane = grade_meshes(scene.grade)
+        parts.append(Part("grid", lines, theme.line, 0.7, line_width=1.0, lit=False))
+        parts.append(Part("grade", plane, theme.plane, 0.16, lit=False))
+    parts += [Part("bank", bank_mesh(e), theme.concrete, 0.28) for e in scene.encasements]
+    return tuple(parts)
+
+
+# --- tubes -------------------------------------------------------------------------------------
+
+
+def frames(tangents: Floats) -> tuple[Floats, Floats]:
+    """Two unit normals along a curve of unit ``tangents`` (n, 3), without twist.
+
+    Parallel transport: from one tangent to the next the frame turns by the least rotation, here
+    by two reflections (W. Wang and others, "Computation of rotation minimizing frames", 2008,
+    reduced to tangents; from memory).
+    """
+    first = np.empty_like(tangents)
+    start = np.eye(3)[int(np.argmin(np.abs(tangents[0])))]
+    first[0] = unit(start - (start @ tangents[0]) * tangents[0])
+    for i in range(1, len(tangents)):
+        across = tangents[i - 1] + tangents[i]
+        size = float(across @ across)
+        moved = first[i - 1]
+        if size > 1e-12:
+            moved = moved - 2 * (across @ moved) / size * across
+            moved = moved - 2 * (tangents[i] @ moved) * tangents[i]
+        first[i] = unit(moved - (moved @ tangents[i]) * tangents[i])
+    return first, np.cross(tangents, first)
+
+
+def sweep(points: Floats, tangents: Floats, outline: Floats) -> tuple[Floats, NDArray[np.int64]]:
+    """Points and quads of an ``outline`` (k, 2) carried along a curve of ``n`` points."""
+    first, second = frames(tangents)
+    n, k = len(points), len(outline)
+    shell = (
+        points[:, None]
+        + outline[None, :, :1] * first[:, None]
+        + outline[None, :, 1:] * second[:, None]
+    )
+    i, j = (a.ravel() for a in np.meshgrid(np.arange(n - 1), np.arange(k), indexing="ij"))
+    following = (j + 1) % k
+    quads = np.column_stack(
+        (i * k + j, i * k + following, (i + 1) * k + following, (i + 1) * k + j)
+    )
+    return shell.reshape(-1, 3), quads
+
+
+def _poly(points: Floats, quads: NDArray[np.int64]) -> pv.PolyData:
+    import pyvista as pv
+
+    faces = np.insert(quads, 0, quads.shape[1], axis=1).ravel()
+    return pv.PolyData(points, faces)
+
+
+def tube_mesh(tube: Tube, scene: Scene, theme: Theme) -> pv.PolyData:
+    """A round tube with its ends closed and ``rgb`` and ``values`` at its points."""
+    import pyvista as pv
+
+    angle = np.arange(_SIDES) * (2 * np.pi / _SIDES)
+    outline = tube.radius * np.column_stack((np.cos(angle), np.sin(angle)))
+    shell, quads = sweep(tube.points, tube.tangents, outline)
+    rings = shell[:_SIDES], shell[-_SIDES:]
+    points = np.vstack((shell, *rings))  # caps have points of their own: a sharp rim
+    cap = np.arange(_SIDES) + len(shell)
+    caps = np.concatenate(([_SIDES], cap[::-1], [_SIDES], cap + _SIDES))
+    mesh = pv.PolyData(points, np.concatenate((np.insert(quads, 0, 4, axis=1).ravel(), caps)))
+    outward = np.repeat(tube.points, _SIDES, axis=0)
+    normals = np.vstack(
+        (
+            unit(shell - outward),
+            np.tile(-tube.tangents[0], (_SIDES, 1)),
+            np.tile(tube.tangents[-1], (_SIDES, 1)),
+        )
+    )
+    values = scene.values(tube)
+    at = np.concatenate((values, values[[0, -1]]))
+    mesh.point_data["values"] = np.repeat(at, _SIDES)
+    shades = colours(at, scene.scale.full, scene.scale.limit, theme)
+    mesh.point_data["rgb"] = np.repeat(shades, _SIDES, axis=0)
+    mesh.point_data.active_normals = normals
+    return mesh
+
+
+def bank_mesh(bank: Encasement) -> pv.PolyData:
+    """A rectangular box swept along the centreline, level across, mitred where it turns."""
+    points = bank.points
+    step = unit(np.diff(points, axis=0))
+    before, after = np.vstack((step[:1], step)), np.vstack((step, step[-1:]))
+    tangent = unit(before + after)
+    stretch = 1 / np.maximum(np.einsum("ij,ij->i", tangent, after), 0.2)
+    side = _level_sides(tangent)
+    top = np.cross(side, tangent)
+    turn = np.abs(after - before)
+    in_plan = norm(turn[:, :2]) > turn[:, 2]
+    wide = np.where(in_plan, stretch, 1.0)[:, None] * bank.width / 2
+    high = np.where(in_plan, 1.0, stretch)[:, None] * bank.height / 2
+    ring = [(-1, -1), (1, -1), (1, 1), (-1, 1)]
+    shell = np.stack([points + a * wide * side + b * high * top for a, b in ring], axis=1)
+    n = len(points)
+    i, j = (a.ravel() for a in np.meshgrid(np.arange(n - 1), np.arange(4), indexing="ij"))
+    k = (j + 1) % 4
+    quads = np.column_stack((4 * i + j, 4 * i + k, 4 * i + 4 + k, 4 * i + 4 + j))
+    ends = np.array([[3, 2, 1, 0], [4 * n - 4, 4 * n - 3, 4 * n - 2, 4 * n - 1]])
+    return _poly(shell.reshape(-1, 3), np.vstack((quads, ends)))
+
+
+def _level_sides(tangents: Floats) -> Floats:
+    """Level unit vectors across a curve, (n, 3); in a shaft that of the place before."""
+    side = np.cross(tangents, _UP)
+    flat = norm(side) > 1e-6
+    if not flat.any():
+        return np.tile([1.0, 0.0, 0.0], (len(tangents), 1))
+    last = np.maximum.accumulate(np.where(flat, np.arange(len(side)), -1))
+    return unit(side[np.where(last < 0, int(np.argmax(flat)), last)])
+
+
+# --- solids ------------------------------------------------------------------------------------
+
+
+def _solid_parts(solid: Solid, theme: Theme, radius: float) -> list[Part]:
+    if solid.kind == "box":
+        mesh = block(solid.base, solid.along, np.zeros(3), solid.size)
+        edges = mesh.extract_feature_edges(30.0)
+        return [
+            Part("box edges", edges, theme.box, line_width=2.0, lit=False),
+            Part("box", mesh, theme.box, 0.22),
+        ]
+    return _reel(solid, theme, radius) if solid.kind == "reel" else _machine(solid, theme, radius)
+
+
+def _reel(solid: Solid, theme: Theme, radius: float) -> list[Part]:
+    """Two flanges, the coil between them, and the cable from under the coil to the conduit."""
+    flange, width, _ = solid.size
+    across = np.cross(_UP, solid.along)
+    hub = solid.base + _UP * flange / 2
+    thick = 0.1 * width
+    coil = 0.36 * flange
+    sides = [
+        cylinder(hub + s * across * (width - thick) / 2, across, flange / 2, thick)
+        for s in (-1.0, 1.0)
+    ]
+    axle = cylinder(hub, across, 0.07 * flange, 1.25 * width)
+    cable = rod(hub - _UP * coil, solid.mouth, 0.4 * radius)
+    return [
+        *(Part("reel", side, theme.feed) for side in sides),
+        Part("reel coil", cylinder(hub, across, coil, width - 2 * thick), theme.cable, smooth=True),
+        Part("reel axle", axle, theme.steel, smooth=True),
+        Part("cable", cable, theme.cable, smooth=True),
+    ]
+
+
+def _machine(solid: Solid, theme: Theme, radius: float) -> list[Part]:
+    """A housing within the envelope, a capstan drum before it, the rope from the conduit."""
+    length, width, height = solid.size
+    across = np.cross(_UP, solid.along)
+    drum, drum_width = 0.24 * height, 0.55 * width
+    hub = solid.base + _UP * 0.52 * height - solid.along * (length / 2 - drum)
+    body = block(
+        solid.base,
+        solid.along,
+        np.array([0.2 * length, 0, 0.1 * height]),
+        (0.6 * length, width, 0.9 * height),
+    )
+    skid = block(solid.base, solid.along, np.zeros(3), (length, width, 0.12 * height))
+    cheeks = [
+        cylinder(hub + s * across * drum_width / 2, across, drum * 1.35, 0.07 * width)
+        for s in (-1.0, 1.0)
+    ]
+    post = block(
+        solid.base,
+        solid.along,
+        np.array([-length / 2 + drum, 0, 0.1 * height]),
+        (0.5 * drum, 0.9 * drum_width, 0.42 * height),
+    )
+    rope = rod(solid.mouth, hub + _UP * drum * 0.9, 0.25 * radius)
+    return [
+        Part("machine", body, theme.machine),
+        Part("machine skid", skid, theme.steel),
+        Part("machine post", post, theme.steel),
+        Part("capstan", cylinder(hub, across, drum, drum_width), theme.steel, smooth=True),
+        *(Part("capstan cheek", cheek, theme.machine) for cheek in cheeks),
+        Part("rope", rope, theme.machine, smooth=True),
+    ]
+
+
+def block(
+    base: Floats, along: Floats, shift: Floats, size: tuple[float, float, float]
+) -> pv.PolyData:
+    """A box on ``base`` moved by ``shift`` (along, across, up), ``size`` in the same order."""
+    across = np.cross(_UP, along)
+    foot = base + shift[0] * along + shift[1] * across + shift[2] * _UP
+    corners = (
+        np.array(
+            [
+                (x, y, z)
+                for z in (0.0, 1.0)
+                for x, y in ((-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5))
+            ]
+        )
+        * size
+    )
+    points = foot + corners @ np.vstack((along, across, _UP))
+    quads = np.array(
+        [[3, 2, 1, 0], [4, 5, 6, 7], [0, 1, 5, 4], [1, 2, 6, 5], [2, 3, 7, 6], [3, 0, 4, 7]]
+    )
+    return _poly(points, quads)
+
+
+def cylinder(middle: Floats, axis: Floats, radius: float, length: float) -> pv.PolyData:
+    """A closed cylinder about ``middle``."""
+    import pyvista as pv
+
+    return pv.Cylinder(center=middle, direction=axis, radius=radius, height=length, resolution=48)
+
+
+def rod(start: Floats, end: Floats, radius: float) -> pv.PolyData:
+    """A thin cylinder from one point to another."""
+    length = float(norm(end - start))
+    return cylinder((start + end) / 2, unit(end - start), radius, length)
+
+
+def arrow_mesh(arrow: Arrow) -> pv.PolyData:
+    """A cone whose middle lies at the arrow's place."""
+    import pyvista as pv
+
+    return pv.Cone(
+        center=arrow.at,
+        direction=arrow.along,
+        height=arrow.length,
+        radius=arrow.radius,
+        resolution=32,
+    )
+
+
+# --- grade -------------------------------------------------------------------------------------
+
+
+def grade_meshes(grade: Grade) -> tuple[pv.PolyData, pv.PolyData]:
+    """Grid lines and plane of the grade."""
+    import pyvista as pv
+
+    x0, x1, y0, y1 = grade.bounds
+    xs = np.linspace(x0, x1, round((x1 - x0) / grade.spacing) + 1)
+    ys = np.linspace(y0, y1, round((y1 - y0) / grade.spacing) + 1)
+    ends = [((x, y0), (x, y1)) for x in xs] + [((x0, y), (x1, y)) for y in ys]
+    points = np.array([(*p, grade.z) for pair in ends for p in pair])
+    pairs = np.arange(len(points)).reshape(-1, 2)
+    lines = pv.PolyData(points, lines=np.insert(pairs, 0, 2, axis=1).ravel())
+    corners = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+    plane = _poly(np.column_stack((corners, np.full(4, grade.z))), np.array([[0, 1, 2, 3]]))
+    return lines, plane

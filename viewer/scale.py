@@ -1,0 +1,59 @@
+"""The colour scale: from zero to a round share of the limit, never to whatever the peak is.
+
+A scale that follows the peak makes a pull at twice the friction look like the one before. Here
+the full scale is the smallest of 100 %, 50 %, 20 %, 10 %, 5 %, ... of the limit that holds the
+largest value of the shown pull, and the limit itself where that is broken.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
+from route3d.geometry.vectors import Floats
+from route3d.mechanics.pull import Pull
+from route3d.units import show
+from viewer.scene_data import ColourBy, ColourScale
+
+_SHARES = tuple(m * 10.0**e for e in range(-1, -7, -1) for m in (10.0, 5.0, 2.0))
+_TITLES = {
+    "tension": ("Cable tension", "force"),
+    "sidewall": ("Sidewall pressure", "sidewall"),
+    "utilisation": ("Share of limit", "percent"),
+}
+
+
+def tension_limit(pull: Pull) -> float:
+    """The least tension limit of the cable set and its attachment, N."""
+    return min(conductor_limit(pull.run, pull.practice).value, grip_limit(pull.run).value)
+
+
+def utilisation_of(pull: Pull, tension: Floats, sidewall: Floats) -> Floats:
+    """The larger share of the tension limit and of the sidewall limit at each place."""
+    return np.maximum(tension / tension_limit(pull), sidewall / sidewall_limit(pull.run).value)
+
+
+def colour_scale(pull: Pull, colour_by: ColourBy, units: str) -> ColourScale:
+    """The scale of one pull; ValueError where ``colour_by`` is not known."""
+    if colour_by not in _TITLES:
+        raise ValueError(f"colour_by {colour_by!r} is not one of {sorted(_TITLES)}")
+    title, quantity = _TITLES[colour_by]
+    tension, sidewall = pull.profile.tension, pull.profile.sidewall
+    limit, values = {
+        "tension": (tension_limit(pull), tension),
+        "sidewall": (sidewall_limit(pull.run).value, sidewall),
+        "utilisation": (1.0, utilisation_of(pull, tension, sidewall)),
+    }[colour_by]
+    peak = float(values.max(initial=0.0))
+    share = min((s for s in _SHARES if s * limit >= peak), default=1.0)
+    return ColourScale(
+        colour_by, title, quantity, share * limit, limit, peak, _rule(share, limit, quantity, units)
+    )
+
+
+def _rule(share: float, limit: float, quantity: str, units: str) -> str:
+    if quantity == "percent":
+        return f"full scale {share:.3g} of the limit" if share < 1 else "full scale = the limit"
+    if share == 1.0:
+        return f"full scale = the limit, {show(limit, quantity, units)}"
+    return f"full scale = {100 * share:.3g} % of the limit, {show(limit, quantity, units)}"

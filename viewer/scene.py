@@ -1,0 +1,212 @@
+"""From a result to what its picture shows: ``build_scene``."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from route3d.checks.limits import sidewall_limit
+from route3d.geometry.path import ARC, CORNER, Path
+from route3d.geometry.vectors import Floats, frozen, norm
+from route3d.model.job import Bank, Job
+from route3d.planning.direction import Candidate
+from route3d.planning.evaluate import RunResult
+from route3d.units import render, show
+from viewer.labelling import labels
+from viewer.scale import colour_scale, tension_limit
+from viewer.scene_data import ColourBy, Encasement, Fact, Grade, Scene, Tube
+from viewer.solids import arrows, box_solids, encasement, end_solids
+from viewer.tubes import tubes
+
+# A tube drawn a hundred-and-twentieth of the route's extent thick is about ten pixels of a
+# usual picture: seen, and still a line.
+_VISIBLE = 1 / 120
+_ROUND = (1, 1.5, 2, 3, 4, 5, 6, 8)
+# Grid lines across the longer side of the plan, at most; fewer after rounding up.
+_GRID_LINES = 12
+
+
+def build_scene(
+    result: RunResult,
+    job: Job,
+    *,
+    units: str = "US",
+    colour_by: ColourBy = "tension",
+    feed: int | str | None = None,
+    exaggeration: float | None = None,
+) -> Scene:
+    """What a picture of one run shows.
+
+    ``feed`` is the vertex number or name of the feed end, None for the direction decided upon.
+    ``exaggeration`` multiplies every cross-section, reel, machine and box, never the route; None
+    takes the least round number at which a long run can be seen. Raises ValueError for a feed that
+    is no end of the run, an unknown ``colour_by`` or an exaggeration below 1.
+    """
+    candidate = _candidate(result, feed)
+    pull, path = candidate.pull, result.path
+    factor = auto_exaggeration(result) if exaggeration is None else exaggeration
+    if not (math.isfinite(factor) and factor >= 1):
+        raise ValueError(f"exaggeration {factor!r} is less than 1")
+    origin = frozen(np.floor((path.starts.min(axis=0) + path.starts.max(axis=0)) / 2))
+    drawn = tubes(pull, factor, origin)
+    scale = colour_scale(pull, colour_by, units)
+    solids = (*end_solids(pull, factor, origin), *box_solids(pull, factor, origin))
+    banks = tuple(_encase(b, result, factor, origin) for b in job.banks if b.run == result.run.name)
+    grade = _grade(drawn, origin, units)
+    alarm = not candidate.passes
+    return Scene(
+        title=f"{job.title} · run {result.run.name}",
+        headline=_headline(result, candidate),
+        sentence=_sentence(render(result.decision.why, units)),
+        alarm=alarm,
+        units=units,
+        origin=origin,
+        exaggeration=factor,
+        scale=scale,
+        tubes=drawn,
+        solids=solids,
+        arrows=arrows(pull, drawn, origin),
+        encasements=banks,
+        grade=grade,
+        labels=labels(candidate, solids, origin, units),
+        facts=_facts(candidate, units),
+        notes=_notes(factor, grade, units, scale.rule),
+    )
+
+
+def _candidate(result: RunResult, feed: int | str | None) -> Candidate:
+    if feed is None:
+        return result.best
+    for candidate in result.candidates:
+        if feed in (candidate.pull.feed, candidate.pull.feed_name):
+            return candidate
+    ends = " or ".join(repr(c.pull.feed_name) for c in result.candidates)
+    raise ValueError(f"feed {feed!r} is no end of run {result.run.name}: {ends}")
+
+
+def auto_exaggeration(result: RunResult) -> float:
+    """The least round factor at which the thinnest conduit is still seen beside the route."""
+    extent = float(np.ptp(np.vstack((result.path.starts, result.path.ends)), axis=0).max())
+    thinnest = min(c.outer_diameter for c in result.run.route.conduits)
+    return round_up(max(1.0, extent * _VISIBLE / thinnest))
+
+
+def round_up(value: float) -> float:
+    """The next of 1, 1.5, 2, 3, 4, 5, 6, 8, 10, 15, ... that is not less than ``value``."""
+    power = 10.0 ** math.floor(math.log10(value))
+    return float(min(m * p for p in (power, 10 * power) for m in _ROUND if m * p >= value - 1e-9))
+
+
+# --- words and figures -------------------------------------------------------------------------
+
+
+def _headline(result: RunResult, candidate: Candidate) -> str:
+    pull = candidate.pull
+    if result.decision.choice is None:
+        return "Neither end will do as it stands"
+    if candidate is not result.decision.choice:
+        return f"Not the way chosen: feed {pull.feed_name}, pull {pull.pull_name}"
+    return f"Feed at {pull.feed_name}, pull at {pull.pull_name}"
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + "."
+
+
+def _facts(candidate: Candidate, units: str) -> tuple[Fact, ...]:
+    """The figures a crew asks for, with their limits."""
+    pull, run = candidate.pull, candidate.pull.run
+    tension, sidewall = tension_limit(pull), sidewall_limit(run).value
+    facts = [
+        _against("Peak tension", pull.peak_tension, tension, "force", units),
+        _against("Peak sidewall", pull.peak_sidewall, sidewall, "sidewall", units),
+    ]
+    if pull.machine_peak is not None and run.machine is not None:
+        rated = run.machine.line_pull
+        facts.append(_against("Peak machine load", pull.machine_peak, rated, "force", units))
+    brake = show(pull.reel_tension, "force", units) if pull.reel_tension > 1.0 else "none"
+    bends = int(np.count_nonzero(pull.path.kind == ARC))
+    turn = show(pull.path.turn, "angle", units, decimals=0)
+    return (
+        *facts,
+        Fact("Reel brake", brake, "held all through" if brake != "none" else "the reel runs free"),
+        Fact("Length", show(pull.path.length, "length", units), f"{bends} bends, {turn} in all"),
+        Fact("Cables", run.cables.describe(), run.attach),
+    )
+
+
+def _against(name: str, value: float, limit: float, quantity: str, units: str) -> Fact:
+    share = show(value / limit, "percent", units)
+    note = f"{share} of {show(limit, quantity, units)}"
+    return Fact(name, show(value, quantity, units), note, value > limit * (1 + 1e-9))
+
+
+def _notes(factor: float, grade: Grade | None, units: str, rule: str) -> tuple[str, ...]:
+    notes = ["Route in true proportions"]
+    if factor > 1:
+        notes.append(f"diameters, reel, machine and boxes x {factor:g}")
+    if grade:
+        spacing = show(grade.spacing, "length", units, decimals=0 if grade.spacing >= 1 else 2)
+        notes.append(f"grid {spacing} at grade (z = 0)")
+    else:
+        notes.append("grade (z = 0) is too far off to draw")
+    return ("; ".join(notes), f"Colours: {rule}")
+
+
+# --- grade and duct bank -----------------------------------------------------------------------
+
+
+def _grade(drawn: tuple[Tube, ...], origin: Floats, units: str) -> Grade | None:
+    """The plane z = 0 under the plan of the route; None where it is farther off than it is wide."""
+    points = np.vstack([t.points for t in drawn])
+    low, high = points.min(axis=0), points.max(axis=0)
+    ground = -float(origin[2])
+    across = max(float((high - low)[:2].max()), float(high[2] - low[2]) / 4)
+    if max(ground - high[2], low[2] - ground) > across:
+        return None
+    foot = 0.3048 if units == "US" else 1.0
+    spacing = grid_spacing(across / foot) * foot
+    margin = across / _GRID_LINES
+    x0, y0 = np.floor((low[:2] + origin[:2] - margin) / spacing) * spacing - origin[:2]
+    x1, y1 = np.ceil((high[:2] + origin[:2] + margin) / spacing) * spacing - origin[:2]
+    return Grade((float(x0), float(x1), float(y0), float(y1)), ground, spacing)
+
+
+def grid_spacing(across: float) -> float:
+    """The least 1, 2, 5, 10, ... that cuts ``across`` into at most twelve."""
+    need = across / _GRID_LINES
+    power = 10.0 ** math.floor(math.log10(need))
+    return float(min(m * power for m in (1, 2, 5, 10) if m * power >= need * (1 - 1e-9)))
+
+
+def _encase(bank: Bank, result: RunResult, factor: float, origin: Floats) -> Encasement:
+    """Concrete about the stretch of the run below grade, or all of it where none is."""
+    path = result.path
+    outer = max(c.outer_diameter for c in result.run.route.conduits)
+    width = ((bank.columns - 1) * bank.spacing[0] + outer + 2 * bank.cover) * factor
+    height = ((bank.rows - 1) * bank.spacing[1] + outer + 2 * bank.cover) * factor
+    points = path.point(np.unique(np.concatenate((path.sample(outer / 100), path.stations))))
+    below = points[:, 2] < 0
+    if below.any():
+        points = points[below] if not below.all() else points
+    return encasement(points - origin, (width, height), _corners(path, origin))
+
+
+def _corners(path: Path, origin: Floats) -> tuple[tuple[Floats, float, float], ...]:
+    found = []
+    for i in np.flatnonzero((path.kind == ARC) | (path.kind == CORNER)):
+        radius, half = float(path.radii[i]), float(path.angles[i]) / 2
+        corner = path.starts[i] + radius * math.tan(half) * path.tangents[i]
+        found.append((corner - origin, radius, half))
+    return tuple(found)
+
+
+def content(scene: Scene) -> Floats:
+    """Corners of all that a picture must hold, (n, 3), the grade plane left out."""
+    parts = [t.points for t in scene.tubes] + [e.points for e in scene.encasements]
+    for solid in scene.solids:
+        half = norm(np.array(solid.size[:2])) / 2
+        foot = np.array([[x, y, 0.0] for x in (-half, half) for y in (-half, half)])
+        parts += [solid.base + foot, solid.base + foot + [0.0, 0.0, solid.size[2]]]
+    return np.vstack(parts)

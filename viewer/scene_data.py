@@ -1,0 +1,156 @@
+"""What a picture shows, as frozen records of numpy arrays; no surface and no library in here.
+
+Positions are in m from ``Scene.origin``, so that float32 surfaces lose nothing at survey
+coordinates. Sizes of solids and tubes are the sizes drawn: true size times ``exaggeration``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from route3d.geometry.vectors import Floats
+
+ColourBy = Literal["tension", "sidewall", "utilisation"]
+LabelKind = Literal["feed", "machine", "worst", "pull point", "place", "bend", "conduit"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tube:
+    """One unbroken conduit: ``points`` and unit ``tangents`` (n, 3), in route order.
+
+    ``station`` m; ``tension`` N, ``sidewall`` N/m, ``utilisation`` of the shown pull, (n,).
+    A joint where a value jumps appears twice. ``radius`` m is as drawn.
+    """
+
+    points: Floats
+    tangents: Floats
+    station: Floats
+    tension: Floats
+    sidewall: Floats
+    utilisation: Floats
+    radius: float
+    conduit: str
+
+
+@dataclass(frozen=True, slots=True)
+class ColourScale:
+    """Colours run from 0 to ``full`` (SI); what exceeds ``limit`` takes one colour of its own.
+
+    ``full`` is a round share of the limit, so that a picture can be compared with the next one:
+    see ``viewer.scale``. ``peak`` is the largest value shown; ``rule`` says all that in words.
+    """
+
+    name: ColourBy
+    title: str
+    quantity: str
+    full: float
+    limit: float
+    peak: float
+    rule: str
+
+    @property
+    def broken(self) -> bool:
+        """True where the shown pull exceeds the limit somewhere."""
+        return self.peak > self.limit * (1 + 1e-9)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solid:
+    """A reel, machine or pull box: ``base`` (3,) middle of its foot, ``along`` (3,) the pull.
+
+    ``size`` length along the pull, width, height in m as drawn; ``mouth`` (3,) the conduit end
+    that its cable or rope goes to.
+    """
+
+    kind: Literal["reel", "machine", "box"]
+    base: Floats
+    along: Floats
+    size: tuple[float, float, float]
+    mouth: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Arrow:
+    """The direction of the pull at one place: ``at`` (3,), unit ``along`` (3,), lengths in m."""
+
+    at: Floats
+    along: Floats
+    length: float
+    radius: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Encasement:
+    """The concrete of a duct bank: a box swept along ``points`` (n, 3), sizes as drawn, m."""
+
+    points: Floats
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
+class Grade:
+    """The plane z = 0: its ``bounds`` x0, x1, y0, y1 on the plan grid, lines every ``spacing`` m.
+
+    ``z`` is its height in the scene.
+    """
+
+    bounds: tuple[float, float, float, float]
+    z: float
+    spacing: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Label:
+    """Text at a place: ``lines`` in display units, the least ``priority`` placed first.
+
+    ``bold`` lines count from the first.
+    """
+
+    lines: tuple[str, ...]
+    xyz: Floats
+    kind: LabelKind
+    priority: float
+    alarm: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One figure for the foot of a picture, in display units."""
+
+    name: str
+    value: str
+    note: str = ""
+    alarm: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scene:
+    """All that a picture of one pull shows; every surface draws from this and nothing else."""
+
+    title: str
+    headline: str
+    sentence: str
+    alarm: bool
+    units: str
+    origin: Floats
+    exaggeration: float
+    scale: ColourScale
+    tubes: tuple[Tube, ...]
+    solids: tuple[Solid, ...]
+    arrows: tuple[Arrow, ...]
+    encasements: tuple[Encasement, ...]
+    grade: Grade | None
+    labels: tuple[Label, ...]
+    facts: tuple[Fact, ...]
+    notes: tuple[str, ...]
+
+    def values(self, tube: Tube) -> Floats:
+        """The values that colour a tube, (n,), SI."""
+        named = {
+            "tension": tube.tension,
+            "sidewall": tube.sidewall,
+            "utilisation": tube.utilisation,
+        }
+        return named[self.scale.name]

@@ -1,0 +1,136 @@
+"""Reel, machine, pull boxes and arrows: where they stand and how large they are drawn.
+
+Reel and machine stand in line with the conduit end, their foot at its invert; where exactly is
+for the crew to settle. They are drawn to scale, times the exaggeration of the whole picture.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from route3d.geometry.path import STRAIGHT, Path
+from route3d.geometry.vectors import Floats, frozen, norm, unit
+from route3d.mechanics.pull import Pull
+from viewer.scene_data import Arrow, Encasement, Solid, Tube
+
+# A reel's drum is at least 20 cable diameters, its coil fills 0.7 of its room, and its width is
+# 0.6 of its flange (common practice, no source): the model file does not describe the reel.
+_DRUM = 20.0
+_COIL_FILL = 0.7
+_REEL_WIDTH = 0.6
+# A machine without an envelope: about a capstan puller on a frame (common practice, no source).
+_ENVELOPE = (1.2, 0.8, 1.2)
+# A pull box without dimensions: a man must stand in it (common practice, no source).
+_BOX = (2.5, 1.8, 2.0)
+_MOST_ARROWS = 6
+
+
+def reel_flange(length: float, diameter: float) -> float:
+    """Flange diameter, m, of a reel that holds ``length`` m of a cable of ``diameter`` m.
+
+    The coil (F² - D²) π/4 · 0.6 F · 0.7 holds the cable's L d² π/4, with D = 20 d; by bisection.
+    """
+    drum = _DRUM * diameter
+    need = length * diameter**2
+    low, high = drum * 1.1, drum * 1.1 + 10 * math.cbrt(need)
+    for _ in range(60):
+        middle = (low + high) / 2
+        holds = (middle**2 - drum**2) * _REEL_WIDTH * middle * _COIL_FILL >= need
+        low, high = (low, middle) if holds else (middle, high)
+    return high
+
+
+def end_solids(pull: Pull, exaggeration: float, origin: Floats) -> tuple[Solid, Solid]:
+    """The reel behind the feed end and the machine beyond the pulling end."""
+    path, n = pull.path, exaggeration
+    flange = reel_flange(path.length, pull.run.cables.largest.diameter)
+    machine = pull.run.machine
+    envelope = (machine.envelope if machine else None) or _ENVELOPE
+    feed, out = (path.length, 0.0) if pull.reverse else (0.0, path.length)
+    forward = _pull_directions(path, reverse=pull.reverse)
+    invert = pull.run.route.conduits[0 if not pull.reverse else -1].outer_diameter / 2 * n
+    reel = Solid(
+        "reel",
+        frozen(_foot(path, feed, origin, invert) - forward[0] * flange * n * 0.9),
+        frozen(forward[0]),
+        (flange * n, flange * _REEL_WIDTH * n, flange * n),
+        frozen(path.point(feed) - origin),
+    )
+    winch = Solid(
+        "machine",
+        frozen(_foot(path, out, origin, invert) + forward[1] * envelope[0] * n * 0.9),
+        frozen(forward[1]),
+        (envelope[0] * n, envelope[1] * n, envelope[2] * n),
+        frozen(path.point(out) - origin),
+    )
+    return reel, winch
+
+
+def _foot(path: Path, station: float, origin: Floats, invert: float) -> Floats:
+    foot: Floats = path.point(station) - origin - np.array([0.0, 0.0, invert])
+    return foot
+
+
+def _pull_directions(path: Path, *, reverse: bool) -> tuple[Floats, Floats]:
+    """Horizontal directions of the pull at the feed and at the pulling end, unit (3,)."""
+    tangents = np.vstack((path.tangents, path.end_tangents[-1:]))
+    level = tangents * np.array([1.0, 1.0, 0.0])
+    flat = np.flatnonzero(norm(level) > 1e-3)  # a shaft has no direction in plan
+    if not flat.size:
+        east = np.array([1.0, 0.0, 0.0])
+        return east, east
+    first, last = unit(level[flat[0]]), unit(level[flat[-1]])
+    return (-last, -first) if reverse else (first, last)
+
+
+def box_solids(pull: Pull, exaggeration: float, origin: Floats) -> tuple[Solid, ...]:
+    """A box at every pull point between the ends, its middle on the centreline."""
+    path, route = pull.path, pull.run.route
+    found = []
+    for vertex in route.pull_points:
+        point = np.array(route.vertices[vertex].point) - origin
+        leg = int(np.searchsorted(path.leg, vertex))
+        along = path.tangents[leg] * np.array([1.0, 1.0, 0.0])
+        along = unit(along) if norm(along) > 1e-3 else np.array([1.0, 0.0, 0.0])
+        length, width, height = (s * exaggeration for s in route.vertices[vertex].box or _BOX)
+        foot = point - np.array([0.0, 0.0, height / 2])
+        found.append(
+            Solid("box", frozen(foot), frozen(along), (length, width, height), frozen(point))
+        )
+    return tuple(found)
+
+
+def arrows(pull: Pull, all_tubes: tuple[Tube, ...], origin: Floats) -> tuple[Arrow, ...]:
+    """Cones on the longest straights, pointing where the cable goes."""
+    path = pull.path
+    radius = max(t.radius for t in all_tubes)
+    straight = np.flatnonzero((path.kind == STRAIGHT) & (path.lengths > 14 * radius))
+    longest = straight[np.argsort(-path.lengths[straight], kind="stable")][:_MOST_ARROWS]
+    sign = -1.0 if pull.reverse else 1.0
+    middles = (path.stations[longest] + path.stations[longest + 1]) / 2
+    return tuple(
+        Arrow(frozen(at - origin), frozen(sign * path.tangents[i]), 6 * radius, 2.4 * radius)
+        for i, at in zip(longest, path.point(middles), strict=True)
+    )
+
+
+def encasement(
+    points: Floats, size: tuple[float, float], bends: tuple[tuple[Floats, float, float], ...]
+) -> Encasement:
+    """A duct bank's concrete along ``points`` (n, 3), ``size`` width and height as drawn, m.
+
+    ``bends`` gives the point where the straights of a bend meet, its radius and half its angle:
+    where the drawn box is too wide for the radius the bend is drawn mitred, or it would turn
+    inside out.
+    """
+    half = math.hypot(*size) / 2
+    for corner, radius, half_angle in bends:
+        if radius < half:
+            reach = radius * math.tan(half_angle) * (1 + 1e-6)
+            near = norm(points - corner) <= reach
+            if near.any():
+                at = int(np.flatnonzero(near)[0])
+                points = np.insert(points[~near], at, corner, axis=0)
+    return Encasement(frozen(points), *size)
