@@ -23,7 +23,9 @@ Rect = tuple[float, float, float, float]
 """Left, top, right, bottom in pixels; y counts down."""
 
 _ELEVATION = math.radians(30.0)
-_AZIMUTH_STEP = 7.5
+# The camera stands this far round from the route's main direction in plan, never square to it: a
+# leg seen end-on has no length, and an arrow no point.
+_OFFSETS = (30.0, 37.5, 45.0, 52.5, 60.0)
 # Two places of the route closer than this on the picture, in widths of the tube, hide each other.
 _HIDES = 2.5
 
@@ -62,7 +64,7 @@ def camera_for(scene: Scene, view: View, size: tuple[int, int], room: Rect) -> C
         axes = _axes(_profile_azimuth(scene), 0.0)
     elif view == "isometric":
         axes = max(
-            (_axes(math.radians(a), _ELEVATION) for a in np.arange(0.0, 360.0, _AZIMUTH_STEP)),
+            (_axes(a, _ELEVATION) for a in _azimuths(scene)),
             key=lambda axes: _merit(scene, points, axes, room),
         )
     else:
@@ -108,6 +110,15 @@ def fitted(
     return Camera(right, up, forward, frozen(centre), scale, size)
 
 
+def _azimuths(scene: Scene) -> list[float]:
+    """Where an isometric camera may stand, rad: askew to the direction most of the plan runs in."""
+    steps = np.vstack([np.diff(t.points, axis=0)[:, :2] for t in scene.tubes])
+    turn = np.arctan2(steps[:, 1], steps[:, 0])
+    # legs square to each other count as one direction: four times the angle makes them equal
+    main = np.angle((norm(steps) * np.exp(4j * turn)).sum() + 1e-9) / 4
+    return [float(main + math.radians(90 * k + o)) for k in range(4) for o in _OFFSETS]
+
+
 def _merit(
     scene: Scene, points: Floats, axes: tuple[Floats, Floats, Floats], room: Rect
 ) -> tuple[float, float]:
@@ -120,9 +131,14 @@ def _merit(
     width = 2 * max(t.radius for t in scene.tubes) / camera.scale
     index = np.arange(len(route))
     far = np.abs(index[:, None] - index[None]) > len(route) // 12
-    hidden = float((far & (apart < _HIDES * width)).any(axis=1).mean())
+    hidden = (far & (apart < _HIDES * width)).any(axis=1)
+    for solid in scene.solids[:2]:
+        reach = 0.7 * max(solid.size) / camera.scale
+        middle = camera.project(solid.base + np.array([0.0, 0.0, solid.size[2] / 2]))
+        away = norm(route - solid.mouth) > 2 * max(solid.size)
+        hidden |= away & (norm(pixels - middle) < reach)
     northward = float(camera.up[1]) / math.sin(_ELEVATION)
-    return round(shown * (1 - hidden) * (1 + 0.05 * northward), 6), northward
+    return round(shown * (1 - 2 * float(hidden.mean())) * (1 + 0.15 * northward), 6), northward
 
 
 def _spaced(points: Floats, count: int) -> Floats:

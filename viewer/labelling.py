@@ -16,17 +16,22 @@ _FEED, _MACHINE, _WORST, _PULL_POINT, _BEND, _PLACE, _CONDUIT = range(7)
 
 
 def labels(
-    candidate: Candidate, solids: tuple[Solid, ...], origin: Floats, units: str
+    candidate: Candidate,
+    solids: tuple[Solid, ...],
+    origin: Floats,
+    units: str,
+    *,
+    pressures: bool = False,
 ) -> tuple[Label, ...]:
-    """All labels of a pull, the most needed first."""
+    """All labels of a pull, the most needed first; ``pressures`` adds sidewall to every bend."""
     pull = candidate.pull
     reel = next(s for s in solids if s.kind == "reel")
     machine = next(s for s in solids if s.kind == "machine")
     worst = _worst_bend(pull)
     found = [
-        Label(_feed_lines(pull, units), _middle(reel), "feed", _FEED),
-        Label(_machine_lines(pull, units), _middle(machine), "machine", _MACHINE),
-        *_bends(pull, worst, origin, units),
+        Label(_feed_lines(candidate, units), _middle(reel), "feed", _FEED),
+        Label(_machine_lines(candidate, units), _middle(machine), "machine", _MACHINE),
+        *_bends(pull, worst, origin, units, pressures),
         *_vertices(pull, origin),
         *_conduits(pull, origin),
     ]
@@ -37,17 +42,19 @@ def _middle(solid: Solid) -> Floats:
     return frozen(solid.base + np.array([0.0, 0.0, solid.size[2] / 2]))
 
 
-def _feed_lines(pull: Pull, units: str) -> tuple[str, ...]:
+def _feed_lines(candidate: Candidate, units: str) -> tuple[str, ...]:
+    pull = candidate.pull
     brake = show(pull.reel_tension, "force", units)
     held = f"brake {brake}" if pull.reel_tension > 1.0 else "no brake needed"
-    return ("REEL · FEED END", pull.feed_name, held)
+    end = "FEED END" if candidate.passes else "IF FED HERE"
+    return (f"REEL · {end}", pull.feed_name, held)
 
 
-def _machine_lines(pull: Pull, units: str) -> tuple[str, ...]:
-    machine = pull.run.machine
-    head = f"{machine.name.upper()} · PULLING END" if machine else "PULLING END"
-    load = pull.machine_peak
-    lines = (head, pull.pull_name)
+def _machine_lines(candidate: Candidate, units: str) -> tuple[str, ...]:
+    pull, load = candidate.pull, candidate.pull.machine_peak
+    machine = pull.run.machine.name.upper() if pull.run.machine else "MACHINE"
+    end = "PULLING END" if candidate.passes else "IF PULLED HERE"
+    lines = (f"{machine} · {end}", pull.pull_name)
     return lines if load is None else (*lines, f"peak load {show(load, 'force', units)}")
 
 
@@ -59,7 +66,7 @@ def _worst_bend(pull: Pull) -> int:
     return int(profile.segment[int(np.argmax(profile.sidewall))])
 
 
-def _bends(pull: Pull, worst: int, origin: Floats, units: str) -> list[Label]:
+def _bends(pull: Pull, worst: int, origin: Floats, units: str, pressures: bool) -> list[Label]:
     """Each bend with number, radius and angle; the worst, and those over the limit, flagged."""
     path, profile, limit = pull.path, pull.profile, sidewall_limit(pull.run).value
     peaks = np.zeros(len(path))
@@ -78,7 +85,9 @@ def _bends(pull: Pull, worst: int, origin: Floats, units: str) -> list[Label]:
             text = (f"{head} · worst sidewall", size, f"{pressure}, {share}")
             found.append(Label(text, frozen(middle), "worst", _WORST, over))
         else:
-            lines = (f"{head} · over limit", size, f"{pressure}, {share}") if over else (head, size)
+            lines: tuple[str, ...] = (head, size, pressure) if pressures else (head, size)
+            if over:
+                lines = (f"{head} · over limit", size, f"{pressure}, {share}")
             rank = _BEND - min(peak / limit, 10.0) / 20  # the worse a bend, the sooner it is placed
             found.append(Label(lines, frozen(middle), "bend", rank, over))
     return found

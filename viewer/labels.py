@@ -25,6 +25,10 @@ _DIRECTIONS = 24
 _GRID = 28
 # Covering one marked pixel place of the route costs as much as so many pixels of leader.
 _COVER_COST = 12.0
+# Covering the anchor of another label costs as much as so many pixels of leader.
+_ANCHOR_COST = 120.0
+_ANCHOR_REACH = 12.0
+_ANCHORS = 60  # of the most needed labels; a frame holds few more
 # After so many labels of the lowest ranks in a row found no room, the frame is full.
 _GIVE_UP = 25
 
@@ -74,7 +78,8 @@ def place_labels(
     for i, (anchor, size) in enumerate(zip(anchors, sizes, strict=True)):
         best = None
         if missed < _GIVE_UP:
-            best = _best(anchor, size, frame, taken, boxes, leaders, route, float(near[i]))
+            others = np.delete(anchors, i, axis=0)[:_ANCHORS]
+            best = _best(anchor, size, frame, taken, boxes, leaders, route, others, float(near[i]))
         if best is None:
             dropped.append(i)
             missed += 1
@@ -103,6 +108,7 @@ def _best(
     obstacles: Rects,
     leaders: Rects,
     route: Floats,
+    others: Floats,
     near: float,
 ) -> tuple[Floats, Floats] | None:
     """Cheapest possible box and the point on it where its leader ends."""
@@ -117,7 +123,8 @@ def _best(
         if not clear.any():
             continue
         boxes, elbows, own = boxes[clear], elbows[clear], own[clear]
-        cost = norm(elbows - anchor) + _COVER_COST * _covered(boxes, route)
+        cost = norm(elbows - anchor) + _COVER_COST * _covered(boxes, route, _GAP)
+        cost += _ANCHOR_COST * _covered(boxes, others, _ANCHOR_REACH)
         cost += 4 * _COVER_COST * _hits(own, obstacles).sum(axis=1)
         at = int(np.argmin(np.round(cost, 6)))
         return boxes[at], elbows[at]
@@ -163,10 +170,10 @@ def _meet(boxes: Rects, others: Rects) -> NDArray[np.bool_]:
     return np.asarray(~apart.any(axis=-1))
 
 
-def _covered(boxes: Rects, points: Floats) -> Floats:
-    """How many route points each box covers, (n,)."""
-    low = (points[None] >= boxes[:, None, :2] - _GAP).all(axis=-1)
-    high = (points[None] <= boxes[:, None, 2:] + _GAP).all(axis=-1)
+def _covered(boxes: Rects, points: Floats, reach: float) -> Floats:
+    """How many points each box covers or comes within ``reach`` of, (n,)."""
+    low = (points[None] >= boxes[:, None, :2] - reach).all(axis=-1)
+    high = (points[None] <= boxes[:, None, 2:] + reach).all(axis=-1)
     return np.asarray((low & high).sum(axis=1), dtype=np.float64)
 
 

@@ -21,7 +21,10 @@ _UP = np.array([0.0, 0.0, 1.0])
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Part:
-    """One mesh and how it looks: one ``colour``, or ``rgb`` point colours where that is empty."""
+    """One mesh and how it looks: one ``colour``, or ``rgb`` point colours where that is empty.
+
+    ``hollow``: only its far walls are seen, so that they tint nothing inside.
+    """
 
     name: str
     mesh: pv.PolyData
@@ -30,6 +33,7 @@ class Part:
     smooth: bool = False
     line_width: float = 0.0
     lit: bool = True
+    hollow: bool = False
 
 
 def scene_parts(scene: Scene, theme: Theme) -> tuple[Part, ...]:
@@ -39,11 +43,15 @@ def scene_parts(scene: Scene, theme: Theme) -> tuple[Part, ...]:
     for solid in scene.solids:
         parts += _solid_parts(solid, theme, radius)
     parts += [Part("arrow", arrow_mesh(a), theme.ink, smooth=True) for a in scene.arrows]
+    for bank in scene.encasements:
+        mesh = bank_mesh(bank)
+        edges = mesh.extract_feature_edges(50.0)
+        parts.append(Part("bank edges", edges, theme.concrete, line_width=1.2, lit=False))
+        parts.append(Part("bank", mesh, theme.concrete, 0.45, hollow=True))
     if scene.grade is not None:
         lines, plane = grade_meshes(scene.grade)
-        parts.append(Part("grid", lines, theme.line, 0.7, line_width=1.0, lit=False))
-        parts.append(Part("grade", plane, theme.plane, 0.16, lit=False))
-    parts += [Part("bank", bank_mesh(e), theme.concrete, 0.28) for e in scene.encasements]
+        parts.append(Part("grade", plane, theme.plane, 0.09, lit=False))
+        parts.append(Part("grid", lines, theme.plane, 0.5, line_width=1.0, lit=False))
     return tuple(parts)
 
 
@@ -142,8 +150,8 @@ def bank_mesh(bank: Encasement) -> pv.PolyData:
     n = len(points)
     i, j = (a.ravel() for a in np.meshgrid(np.arange(n - 1), np.arange(4), indexing="ij"))
     k = (j + 1) % 4
-    quads = np.column_stack((4 * i + j, 4 * i + k, 4 * i + 4 + k, 4 * i + 4 + j))
-    ends = np.array([[3, 2, 1, 0], [4 * n - 4, 4 * n - 3, 4 * n - 2, 4 * n - 1]])
+    quads = np.column_stack((4 * i + j, 4 * i + 4 + j, 4 * i + 4 + k, 4 * i + k))  # outward
+    ends = np.array([[0, 1, 2, 3], [4 * n - 1, 4 * n - 2, 4 * n - 3, 4 * n - 4]])
     return _poly(shell.reshape(-1, 3), np.vstack((quads, ends)))
 
 
@@ -166,7 +174,7 @@ def _solid_parts(solid: Solid, theme: Theme, radius: float) -> list[Part]:
         edges = mesh.extract_feature_edges(30.0)
         return [
             Part("box edges", edges, theme.box, line_width=2.0, lit=False),
-            Part("box", mesh, theme.box, 0.22),
+            Part("box", mesh, theme.box, 0.3, hollow=True),
         ]
     return _reel(solid, theme, radius) if solid.kind == "reel" else _machine(solid, theme, radius)
 
@@ -282,13 +290,14 @@ def grade_meshes(grade: Grade) -> tuple[pv.PolyData, pv.PolyData]:
     """Grid lines and plane of the grade."""
     import pyvista as pv
 
-    x0, x1, y0, y1 = grade.bounds
-    xs = np.linspace(x0, x1, round((x1 - x0) / grade.spacing) + 1)
-    ys = np.linspace(y0, y1, round((y1 - y0) / grade.spacing) + 1)
-    ends = [((x, y0), (x, y1)) for x in xs] + [((x0, y), (x1, y)) for y in ys]
-    points = np.array([(*p, grade.z) for pair in ends for p in pair])
-    pairs = np.arange(len(points)).reshape(-1, 2)
+    square = np.array([(0, 0), (1, 0), (1, 1), (0, 1)]) * grade.spacing
+    corners = (grade.cells[:, None] + square).reshape(-1, 2)
+    first = corners.min(axis=0)
+    steps = np.rint((corners - first) / grade.spacing)
+    key, owner = np.unique(steps, axis=0, return_inverse=True)
+    points = np.column_stack((first + key * grade.spacing, np.full(len(key), grade.z)))
+    quads = owner.reshape(-1, 4)
+    sides = np.sort(np.stack((quads, np.roll(quads, -1, axis=1)), axis=-1).reshape(-1, 2), axis=1)
+    pairs = np.unique(sides, axis=0)
     lines = pv.PolyData(points, lines=np.insert(pairs, 0, 2, axis=1).ravel())
-    corners = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
-    plane = _poly(np.column_stack((corners, np.full(4, grade.z))), np.array([[0, 1, 2, 3]]))
-    return lines, plane
+    return lines, _poly(points, quads)

@@ -81,26 +81,37 @@ Overlay = tuple[Item, ...]
 
 
 def wrapped(text: str, width: float, size: float, bold: bool, measure: Measure) -> list[str]:
-    """The lines of a text broken at spaces so that each is at most ``width`` pixels wide.
+    """The lines of a text broken at plain spaces, each at most ``width`` pixels wide.
 
-    A single word wider than that is cut into pieces; nothing is left out.
+    The lines are as even as their least number allows. A single word wider than that is cut into
+    pieces; nothing is left out.
     """
+    lines = _filled(text, width, size, bold, measure)
+    low, high = width / max(len(lines), 1), width
+    for _ in range(8 if len(lines) > 1 else 0):
+        middle = (low + high) / 2
+        evener = _filled(text, middle, size, bold, measure)
+        low, high = (low, middle) if len(evener) <= len(lines) else (middle, high)
+    return _filled(text, high, size, bold, measure)
+
+
+def _filled(text: str, width: float, size: float, bold: bool, measure: Measure) -> list[str]:
     lines: list[str] = []
-    for word in text.split():
+    for word in (w for w in text.split(" ") if w):
         joined = f"{lines[-1]} {word}" if lines else word
         if lines and measure(joined, size, bold)[0] <= width:
             lines[-1] = joined
-            continue
-        while len(word) > 1 and measure(word, size, bold)[0] > width:
-            cut = next(
-                (
-                    k
-                    for k in range(len(word) - 1, 0, -1)
-                    if measure(word[:k], size, bold)[0] <= width
-                ),
-                1,
-            )
-            lines.append(word[:cut])
-            word = word[cut:]
-        lines.append(word)
+        else:
+            lines += _pieces(word, width, size, bold, measure)
     return lines
+
+
+def _pieces(word: str, width: float, size: float, bold: bool, measure: Measure) -> list[str]:
+    """The word, in as many pieces as it must be cut into."""
+    pieces = []
+    while len(word) > 1 and measure(word, size, bold)[0] > width:
+        fits = (k for k in range(len(word) - 1, 0, -1) if measure(word[:k], size, bold)[0] <= width)
+        cut = next(fits, 1)
+        pieces.append(word[:cut])
+        word = word[cut:]
+    return [*pieces, word]

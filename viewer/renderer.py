@@ -21,7 +21,7 @@ from route3d.errors import RendererError
 from viewer.camera import Camera
 from viewer.meshes import Part, scene_parts
 from viewer.scene_data import Scene
-from viewer.theme import Theme, rgb
+from viewer.theme import Theme
 
 if TYPE_CHECKING:
     import pyvista as pv
@@ -126,9 +126,12 @@ def render_image(scene: Scene, camera: Camera, theme: Theme, times: int) -> Imag
         size = [camera.size[0] * times, camera.size[1] * times]
         plotter = pv.Plotter(off_screen=True, window_size=size, lighting="none")
         try:
+            window = plotter.render_window
+            if window is not None:  # smoothed by its size already
+                window.SetMultiSamples(0)
             fill(plotter, parts, theme, times)
             aim(plotter, camera, parts)
-            pixels = plotter.screenshot(return_img=True)
+            pixels = np.asarray(plotter.screenshot(return_img=True))
         finally:
             plotter.close()
     return Images.fromarray(np.ascontiguousarray(pixels[..., :3]))
@@ -153,9 +156,9 @@ def fill(plotter: pv.Plotter, parts: tuple[Part, ...], theme: Theme, times: int 
     """Put parts and lights into any plotter, a window's too."""
     import pyvista as pv
 
-    plotter.set_background([c / 255 for c in rgb(theme.ground)])
+    plotter.set_background(theme.ground)  # type: ignore[arg-type]
     # One light from the viewer's upper left: colours stay near those of the bar, shapes show.
-    for place, strength in (((-0.6, 0.9, 1.0), 0.75), ((0.8, -0.2, 1.0), 0.25)):
+    for place, strength in (((-0.6, 0.9, 1.0), 0.7), ((0.8, -0.2, 1.0), 0.4)):
         light = pv.Light(light_type="camera light", intensity=strength)
         light.position, light.focal_point = place, (0.0, 0.0, 0.0)
         plotter.add_light(light)
@@ -169,13 +172,12 @@ def fill(plotter: pv.Plotter, parts: tuple[Part, ...], theme: Theme, times: int 
             split_sharp_edges=part.smooth and bool(part.colour),
             line_width=part.line_width * times or None,
             lighting=part.lit,
-            ambient=0.42,
-            diffuse=0.62,
+            ambient=0.48,
+            diffuse=0.56,
             specular=0.0,
+            culling="front" if part.hollow else None,
             show_scalar_bar=False,
         )
-    if any(part.opacity < 1 for part in parts):
-        plotter.enable_depth_peeling(8)
 
 
 def aim(plotter: pv.Plotter, camera: Camera, parts: tuple[Part, ...]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from route3d.units import render, show
 from viewer.labelling import labels
 from viewer.scale import colour_scale, tension_limit
 from viewer.scene_data import ColourBy, Encasement, Fact, Grade, Scene, Tube
-from viewer.solids import arrows, box_solids, encasement, end_solids
+from viewer.solids import arrows, box_factor, box_solids, encasement, end_solids
 from viewer.tubes import tubes
 
 # A tube drawn a hundred-and-twentieth of the route's extent thick is about ten pixels of a
@@ -51,7 +52,8 @@ def build_scene(
     origin = frozen(np.floor((path.starts.min(axis=0) + path.starts.max(axis=0)) / 2))
     drawn = tubes(pull, factor, origin)
     scale = colour_scale(pull, colour_by, units)
-    solids = (*end_solids(pull, factor, origin), *box_solids(pull, factor, origin))
+    boxes = box_factor(pull, factor)
+    solids = (*end_solids(pull, factor, origin), *box_solids(pull, boxes, origin))
     banks = tuple(_encase(b, result, factor, origin) for b in job.banks if b.run == result.run.name)
     grade = _grade(drawn, origin, units)
     alarm = not candidate.passes
@@ -69,9 +71,9 @@ def build_scene(
         arrows=arrows(pull, drawn, origin),
         encasements=banks,
         grade=grade,
-        labels=labels(candidate, solids, origin, units),
+        labels=labels(candidate, solids, origin, units, pressures=colour_by != "tension"),
         facts=_facts(candidate, units),
-        notes=_notes(factor, grade, units, scale.rule),
+        notes=_notes(factor, boxes if len(solids) > 2 else 1.0, grade, units, scale.rule),
     )
 
 
@@ -104,14 +106,16 @@ def round_up(value: float) -> float:
 def _headline(result: RunResult, candidate: Candidate) -> str:
     pull = candidate.pull
     if result.decision.choice is None:
-        return "Neither end will do as it stands"
+        return "Do not pull yet: neither end will do"
     if candidate is not result.decision.choice:
         return f"Not the way chosen: feed {pull.feed_name}, pull {pull.pull_name}"
     return f"Feed at {pull.feed_name}, pull at {pull.pull_name}"
 
 
 def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:] + "."
+    """A full sentence in which no figure is parted from its unit at the end of a line."""
+    glued = re.sub(r"(?<=\d) (?=[A-Za-z])", "\u00a0", text)
+    return glued[:1].upper() + glued[1:] + "."
 
 
 def _facts(candidate: Candidate, units: str) -> tuple[Fact, ...]:
@@ -142,10 +146,14 @@ def _against(name: str, value: float, limit: float, quantity: str, units: str) -
     return Fact(name, show(value, quantity, units), note, value > limit * (1 + 1e-9))
 
 
-def _notes(factor: float, grade: Grade | None, units: str, rule: str) -> tuple[str, ...]:
+def _notes(
+    factor: float, boxes: float, grade: Grade | None, units: str, rule: str
+) -> tuple[str, ...]:
     notes = ["Route in true proportions"]
     if factor > 1:
-        notes.append(f"diameters, reel, machine and boxes x {factor:g}")
+        notes.append(f"diameters, reel and machine drawn x {factor:g}")
+    if boxes > 1:
+        notes.append(f"pull boxes x {boxes:.2g}")
     if grade:
         spacing = show(grade.spacing, "length", units, decimals=0 if grade.spacing >= 1 else 2)
         notes.append(f"grid {spacing} at grade (z = 0)")
@@ -158,7 +166,7 @@ def _notes(factor: float, grade: Grade | None, units: str, rule: str) -> tuple[s
 
 
 def _grade(drawn: tuple[Tube, ...], origin: Floats, units: str) -> Grade | None:
-    """The plane z = 0 under the plan of the route; None where it is farther off than it is wide."""
+    """The plane z = 0 about the plan of the route; None where it is farther off than it is wide."""
     points = np.vstack([t.points for t in drawn])
     low, high = points.min(axis=0), points.max(axis=0)
     ground = -float(origin[2])
@@ -167,10 +175,21 @@ def _grade(drawn: tuple[Tube, ...], origin: Floats, units: str) -> Grade | None:
         return None
     foot = 0.3048 if units == "US" else 1.0
     spacing = grid_spacing(across / foot) * foot
-    margin = across / _GRID_LINES
-    x0, y0 = np.floor((low[:2] + origin[:2] - margin) / spacing) * spacing - origin[:2]
-    x1, y1 = np.ceil((high[:2] + origin[:2] + margin) / spacing) * spacing - origin[:2]
-    return Grade((float(x0), float(x1), float(y0), float(y1)), ground, spacing)
+    return Grade(frozen(_cells_near(points, origin, spacing)), ground, spacing)
+
+
+def _cells_near(points: Floats, origin: Floats, spacing: float) -> Floats:
+    """South-west corners of the grid cells under a route (n, 3) and of all that touch those."""
+    index = np.arange(len(points))
+    along = np.concatenate(([0.0], np.cumsum(norm(np.diff(points, axis=0)))))
+    dense = np.concatenate((np.arange(0.0, along[-1], spacing / 4), along))
+    at = np.interp(dense, along, index)
+    plan = np.column_stack([np.interp(at, index, points[:, k]) for k in (0, 1)])
+    under = np.unique(np.floor((plan + origin[:2]) / spacing).astype(np.int64), axis=0)
+    around = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)])
+    cells = np.unique((under[:, None] + around).reshape(-1, 2), axis=0)
+    corners: Floats = cells * spacing - origin[:2]
+    return corners
 
 
 def grid_spacing(across: float) -> float:

@@ -89,14 +89,14 @@ class Encasement:
     height: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Grade:
-    """The plane z = 0: its ``bounds`` x0, x1, y0, y1 on the plan grid, lines every ``spacing`` m.
+    """The plane z = 0 near the route: square cells of the plan grid, ``spacing`` m a side.
 
-    ``z`` is its height in the scene.
+    ``cells`` (n, 2) are their south-west corners, ``z`` its height in the scene.
     """
 
-    bounds: tuple[float, float, float, float]
+    cells: Floats
     z: float
     spacing: float
 

@@ -85,7 +85,18 @@ def _pull_directions(path: Path, *, reverse: bool) -> tuple[Floats, Floats]:
     return (-last, -first) if reverse else (first, last)
 
 
-def box_solids(pull: Pull, exaggeration: float, origin: Floats) -> tuple[Solid, ...]:
+def box_factor(pull: Pull, exaggeration: float) -> float:
+    """How many times their size pull boxes are drawn: they must not grow over the route.
+
+    At most eight times the radius of the drawn conduit, never less than their true size.
+    """
+    route = pull.run.route
+    longest = max((max(route.vertices[v].box or _BOX) for v in route.pull_points), default=1.0)
+    radius = max(c.outer_diameter for c in route.conduits) / 2 * exaggeration
+    return min(max(1.0, 8 * radius / longest), exaggeration)
+
+
+def box_solids(pull: Pull, factor: float, origin: Floats) -> tuple[Solid, ...]:
     """A box at every pull point between the ends, its middle on the centreline."""
     path, route = pull.path, pull.run.route
     found = []
@@ -94,7 +105,7 @@ def box_solids(pull: Pull, exaggeration: float, origin: Floats) -> tuple[Solid, 
         leg = int(np.searchsorted(path.leg, vertex))
         along = path.tangents[leg] * np.array([1.0, 1.0, 0.0])
         along = unit(along) if norm(along) > 1e-3 else np.array([1.0, 0.0, 0.0])
-        length, width, height = (s * exaggeration for s in route.vertices[vertex].box or _BOX)
+        length, width, height = (s * factor for s in route.vertices[vertex].box or _BOX)
         foot = point - np.array([0.0, 0.0, height / 2])
         found.append(
             Solid("box", frozen(foot), frozen(along), (length, width, height), frozen(point))

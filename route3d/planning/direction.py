@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from route3d.checks.finding import Finding
 from route3d.checks.limits import Utilisation
 from route3d.mechanics.pull import Pull
+from route3d.model.run import Run
 from route3d.phrase import Phrase, say
 
 # Two utilisations this close are the same: friction is not known to one part in two hundred.
@@ -58,6 +61,16 @@ def barred(pull: Pull) -> Phrase:
     if "machine" not in vertices[pull.pull].access:
         reasons.append(f"{pull.pull_name} has no machine access")
     return say(" and ".join(reasons).replace("{", "{{").replace("}", "}}"))
+
+
+def no_access(run: Run, candidates: Iterable[Candidate]) -> tuple[Finding, ...]:
+    """A stop where neither direction has the access it needs: without it nothing can start."""
+    if not all(c.barred for c in candidates):
+        return ()
+    fix = say("give one end access for the reel and the other access for the machine")
+    nan = math.nan
+    given = "access as given in the route"
+    return (Finding("access", "stop", run.name, nan, nan, "ratio", fix, given),)
 
 
 def choose(first: Candidate, second: Candidate) -> Decision:

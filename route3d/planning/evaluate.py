@@ -15,7 +15,7 @@ from route3d.model.job import Job
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.planning.changes import Change, changes
-from route3d.planning.direction import Candidate, Decision, barred, choose
+from route3d.planning.direction import Candidate, Decision, barred, choose, no_access
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,7 +90,7 @@ def evaluate_run(run: Run, practice: Practice, *, with_changes: bool = True) -> 
         candidates=(first, second),
         decision=decision,
         run_findings=of_run,
-        findings=worst_first((*of_run, *of_pulls)),
+        findings=worst_first((*no_access(run, candidates), *of_run, *of_pulls)),
         changes=changes(run, practice) if wanted else (),
     )
 

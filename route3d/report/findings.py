@@ -13,7 +13,6 @@ from route3d.planning.evaluate import JobResult, RunResult
 from route3d.report.layout import heading, paragraph, severity_style
 from route3d.report.words import (
     CAUTIONS,
-    findings_of,
     limit_of,
     measured,
     practice_words,
@@ -39,7 +38,7 @@ def check_report(result: JobResult, system: str, *, passed: bool = False) -> Ren
 
 
 def _run_report(run: RunResult, system: str, passed: bool) -> list[RenderableType]:
-    findings = findings_of(run)
+    findings = run.findings
     shown = [f for f in findings if passed or f.severity != "ok"]
     count = sum(f.severity == "ok" for f in findings)
     parts: list[RenderableType] = [

@@ -20,7 +20,6 @@ from route3d.planning.evaluate import JobResult, RunResult
 from route3d.report.bends import BendLine, bend_lines
 from route3d.report.words import (
     conduit_fits,
-    findings_of,
     limit_of,
     machine_peak_station,
     measured,
@@ -77,7 +76,7 @@ def _run(run: RunResult) -> Data:
         "pulls": [_pull(candidate) for candidate in run.candidates],
         "decision": _decision(run),
         "changes": [{"kind": c.kind, "text": render(c.text, "SI")} for c in run.changes],
-        "findings": [_finding(f) for f in findings_of(run) if f.severity != "ok"],
+        "findings": [_finding(f) for f in run.findings if f.severity != "ok"],
         "practice": asdict(run.practice),
     }
 
@@ -183,7 +182,7 @@ def check_data(result: JobResult, *, passed: bool = False) -> Data:
 
 
 def _checked(run: RunResult, passed: bool) -> Data:
-    findings = findings_of(run)
+    findings = run.findings
     return {
         "name": run.run.name,
         "stops": run.stops,

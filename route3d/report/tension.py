@@ -21,7 +21,6 @@ from route3d.report.layout import heading, paragraph, table
 from route3d.report.words import (
     CAUTIONS,
     conduit_fits,
-    findings_of,
     machine_peak_station,
     peak_sidewall_place,
     peak_tension_place,
@@ -54,7 +53,7 @@ def _run_report(
     parts += _decision(run, system)
     if other is not None:
         parts.append(paragraph("By handbook: " + sentence(why(other, system)), before=1))
-    serious = [f for f in findings_of(run) if f.severity in ("stop", "caution")]
+    serious = [f for f in run.findings if f.severity in ("stop", "caution")]
     if serious:
         parts += findings_table(serious, system, sources=False)
     if profile:

@@ -12,7 +12,6 @@ from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Pull
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
-from route3d.phrase import say
 from route3d.planning.evaluate import RunResult
 from route3d.units import render, show
 
@@ -87,17 +86,3 @@ def why(result: RunResult, system: str) -> str:
 def practice_words(practice: Practice) -> str:
     """The conventions worked by, in one line."""
     return "; ".join(practice.sentences())
-
-
-def findings_of(result: RunResult) -> tuple[Finding, ...]:
-    """The findings of a run, worst first, with one more where neither end has the access it needs.
-
-    Access is no check of a pull, yet without it nothing can start: it stops the run.
-    """
-    if result.decision.choice is None and all(c.barred for c in result.candidates):
-        fix = say("give one end access for the reel and the other access for the machine")
-        nan = math.nan
-        source = "access as given in the route"
-        finding = Finding("access", "stop", result.run.name, nan, nan, "ratio", fix, source)
-        return (finding, *result.findings)
-    return result.findings

@@ -96,7 +96,9 @@ def random_case(rng: np.random.Generator) -> Case:
         pieces += [Go(_straight(rng)), _turn(rng)]
     pieces.append(Go(_straight(rng)))
     weight = 10.0 ** rng.uniform(0.0, 2.5)
-    start = rng.choice([0.0, weight * 10.0 ** rng.uniform(-2, 1), weight * 10.0 ** rng.uniform(1, 4)])
+    start = rng.choice(
+        [0.0, weight * 10.0 ** rng.uniform(-2, 1), weight * 10.0 ** rng.uniform(1, 4)]
+    )
     friction = rng.choice([0.0, rng.uniform(0.02, 1.0)], p=[0.05, 0.95])
     path = route(*pieces, heading=_heading(rng))
     return Case(path, weight, float(friction), float(start), bool(rng.integers(2)))

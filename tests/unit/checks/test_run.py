@@ -19,13 +19,17 @@ def full_run(prefix: str = "") -> Run:
         at((4, 0, 0), 1.2),
         at((20, 0, 0), name=f"{prefix}V1", ends="reel machine", box=(0.2, 0.2, 0.2)),
         at((20, 30, 0), name=f"{prefix}end", ends="reel machine"),
-        conduits=conduit(2.85 * 0.04, name=f"{prefix}duct", doubtful=True, min_bend_radius=1.5),
+        conduits=conduit(
+            2.85 * 0.04,
+            name=f"{prefix}duct",
+            doubtful=True,
+            min_bend_radius=1.5,
+            min_bend_source="x",
+        ),
     )
     cables = [(cable(f"{prefix}phase"), 3)]
     line, puller = jobs.rope(name=f"{prefix}line"), jobs.machine(name=f"{prefix}puller")
-    return jobs.run(
-        route, cables, name=f"{prefix}F1", rope=line, machine=puller, reel_tension=10.0
-    )
+    return jobs.run(route, cables, name=f"{prefix}F1", rope=line, machine=puller, reel_tension=10.0)
 
 
 def all_findings(run: Run) -> list:

@@ -1,0 +1,51 @@
+"""What ``import route3d`` gives, and that it is cheap."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import route3d
+
+PROJECT = Path(__file__).parents[1] / "pyproject.toml"
+
+
+def test_the_public_names_are_these() -> None:
+    names = ["Job", "Path", "__version__", "evaluate", "fillet", "integrate", "load"]
+    assert sorted(route3d.__all__) == names
+    assert all(getattr(route3d, name) is not None for name in names)
+    assert set(names) <= set(dir(route3d))
+
+
+def test_an_unknown_name_is_an_attribute_error() -> None:
+    with pytest.raises(AttributeError, match="no attribute 'tension'"):
+        _ = route3d.tension
+
+
+def test_the_version_is_that_of_the_project() -> None:
+    assert route3d.__version__ == tomllib.loads(PROJECT.read_text())["project"]["version"]
+
+
+def test_importing_route3d_imports_nothing_heavy() -> None:
+    code = "import sys, route3d; print(sorted({m.split('.')[0] for m in sys.modules}))"
+    loaded = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, check=True, text=True
+    )
+    for heavy in ("numpy", "pint", "pydantic", "typer", "rich"):
+        assert f"'{heavy}'" not in loaded.stdout
+
+
+def test_the_design_example_reads_as_it_stands() -> None:
+    """Design section 4: ``load``, ``fillet``, ``integrate`` with SI floats."""
+    job = route3d.load(PROJECT.parent / "models" / "roof_drop.toml")
+    assert isinstance(job, route3d.Job)
+    path = route3d.fillet([(0, 0, 0), (100, 0, 0)], [0, 0])
+    assert isinstance(path, route3d.Path)
+    stations, tensions = route3d.integrate(path, weight=20.0, friction=0.25, weight_factor=1)
+    assert stations[-1] == 100
+    # T = μ w L on the level; one product of exact inputs, so only rounding is allowed.
+    assert tensions[-1] == pytest.approx(0.25 * 20 * 100, rel=1e-12)

@@ -1,0 +1,321 @@
+"""The commands from outside: what they print, where, and how they end."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from types import ModuleType
+from typing import NamedTuple
+
+import pytest
+
+import route3d
+from route3d.cli.main import main
+from route3d.cli.problems import snippet
+from route3d.errors import Problem, RendererError
+
+MODELS = Path(route3d.__file__).parents[1] / "models"
+YARD, ROOF, BANK = (
+    str(MODELS / f"{name}.toml") for name in ("yard_run", "roof_drop", "riser_duct_bank")
+)
+COMMANDS = ("check", "tension", "bends", "view", "stock", "schema", "new")
+
+
+class Ended(NamedTuple):
+    code: int
+    out: str
+    err: str
+
+
+@pytest.fixture
+def route3d_(capsys: pytest.CaptureFixture[str]) -> Callable[..., Ended]:
+    def call(*arguments: object) -> Ended:
+        code = main([str(a) for a in arguments])
+        captured = capsys.readouterr()
+        return Ended(code, captured.out, captured.err)
+
+    return call
+
+
+Call = Callable[..., Ended]
+
+
+# --- help --------------------------------------------------------------------------------------
+
+
+def test_the_overview_groups_all_commands(route3d_: Call) -> None:
+    code, out, _ = route3d_("--help")
+    assert code == 0
+    assert all(f" {command} " in out for command in COMMANDS)
+    groups = [out.index(f"─ {group} ─") for group in ("Start", "Answers", "Reference")]
+    assert groups == sorted(groups)
+    assert groups[0] < out.index("│ new ") < groups[1] < out.index("│ tension ") < groups[2]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_help_shows_an_example(route3d_: Call, command: str) -> None:
+    code, out, _ = route3d_(command, "--help")
+    assert code == 0
+    assert f"Example: route3d {command}" in out
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_the_example_of_the_help_works(
+    route3d_: Call, command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if command == "view":
+        _fake_renderer(monkeypatch, lambda *args, **more: None)
+    _, out, _ = route3d_(command, "--help")
+    line = next(line for line in out.splitlines() if "Example: route3d" in line)
+    words = line.split("Example: route3d ")[1].split(" > ")[0].split()
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "models").symlink_to(MODELS)
+    code, _, err = route3d_(*words)
+    assert code == (1 if "models/yard_run.toml" in words else 0), err
+
+
+def test_version(route3d_: Call) -> None:
+    assert route3d_("--version") == (0, f"route3d {route3d.__version__}\n", "")
+
+
+# --- exit codes --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("command", ["tension", "check", "bends"])
+@pytest.mark.parametrize(("model", "code"), [(YARD, 1), (ROOF, 0), (BANK, 0)])
+def test_exit_code_says_whether_something_stops(
+    route3d_: Call, command: str, model: str, code: int
+) -> None:
+    ended = route3d_(command, model)
+    assert ended.code == code and ended.out and not ended.err
+    as_json = route3d_(command, model, "--json")
+    assert as_json.code == code
+    assert json.loads(as_json.out)["runs"]
+
+
+def _bad_calls(folder: Path) -> list[tuple[list[str], str]]:
+    broken = folder / "broken.toml"
+    broken.write_text(Path(YARD).read_text().replace("friction   = 0.25", 'frction = "a"'))
+    (folder / "latin.toml").write_bytes(b'title = "\xe9"')
+    (folder / "empty.toml").write_text("")
+    return [
+        (["tension", str(folder / "none.toml")], "no such file"),
+        (["tension", str(folder)], "is a folder"),
+        (["tension", str(broken)], "did you mean 'friction'?"),
+        (["check", str(folder / "latin.toml")], "not UTF-8"),
+        (["check", str(folder / "empty.toml")], "units is missing"),
+        (["tension", YARD, "--run", "Y"], "did you mean 'Y1'?"),
+        (["tension", YARD, "--run", ""], "known here: Y1"),
+        (["tension", YARD, "--units", "metric"], "--units"),
+        (["tension", YARD, "--method", "guess"], "--method"),
+        (["tension"], "MODEL"),
+        (["bends", YARD, "--csv", str(folder / "no" / "x.csv")], "make the folder first"),
+        (["bends", YARD, "--csv", str(folder)], "is a folder"),
+        (["check", YARD, "--section", str(folder)], "is a folder"),
+        (["check", YARD, "--section", "/dev/null"], "not a regular file"),
+        (["view", YARD], "give --png"),
+        (["view", YARD, "--png", "x.png", "--size", "big"], "1600x1000"),
+        (["view", YARD, "--png", "x.png", "--size", "0x0"], "1600x1000"),
+        (["view", YARD, "--png", "x.png", "--size", "99999x10"], "1600x1000"),
+        (["stock", "no", "such", "thing"], "no such thing"),
+        (["stock", "--table", "frictoin"], 'did you mean "friction"?'),
+        (["new", str(broken)], "is there already"),
+        (["new", str(folder)], "is a folder"),
+        (["new", str(folder / "no" / "x.toml")], "make the folder first"),
+        (["frobnicate"], "frobnicate"),
+        (["tension", YARD, "--frob"], "--frob"),
+    ]
+
+
+def test_bad_input_ends_with_2_and_says_what_to_do(route3d_: Call, tmp_path: Path) -> None:
+    for arguments, wanted in _bad_calls(tmp_path):
+        code, out, err = route3d_(*arguments)
+        assert code == 2, (arguments, out, err)
+        assert wanted in err, (arguments, err)
+        assert not out and "Traceback" not in err
+
+
+def test_problems_stand_one_a_line_with_file_and_line(route3d_: Call, tmp_path: Path) -> None:
+    bad = tmp_path / "bad.toml"
+    text = Path(YARD).read_text().replace("= 0.25", "= 2500").replace('"line"', '"lime"')
+    bad.write_text(text)
+    lines = route3d_("tension", bad).err.splitlines()
+    assert len(lines) == 2
+    at = [text[: text.index(word)].count("\n") + 1 for word in ("2500", '"lime"')]
+    assert [line.split(": ")[0] for line in lines] == [f"{bad}:{line}" for line in sorted(at)]
+
+
+def test_a_snippet_points_at_the_column(tmp_path: Path) -> None:
+    file = tmp_path / "m.toml"
+    file.write_text("a = 1\nlength = 12, 5\n")
+    source, caret = snippet(Problem("bad", file=str(file), line=2, column=10))
+    assert source.endswith("length = 12, 5")
+    assert source[caret.index("^")] == "1"
+    assert not list(snippet(Problem("bad", file=str(file), line=9, column=1)))
+    assert not list(snippet(Problem("bad", file=str(tmp_path / "no"), line=1, column=1)))
+    file.write_text("x" * 500 + "?" + "y" * 500)
+    source, caret = snippet(Problem("bad", file=str(file), line=1, column=501))
+    assert source[caret.index("^")] == "?" and len(source) < 120
+
+
+# --- options -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("units", ["US", "us", "SI", "si"])
+def test_units_are_those_asked_for(route3d_: Call, units: str) -> None:
+    out = route3d_("tension", ROOF, "--units", units).out
+    assert ("lbf" in out) == (units.upper() == "US")
+    assert ("kN" in out) == (units.upper() == "SI")
+
+
+def test_json_is_the_same_whatever_the_units(route3d_: Call) -> None:
+    assert route3d_("check", ROOF, "--json", "--units", "US") == route3d_("check", ROOF, "--json")
+
+
+def test_one_run_of_several(route3d_: Call, tmp_path: Path) -> None:
+    text = Path(YARD).read_text()
+    more = tmp_path / "two.toml"
+    more.write_text(text + text[text.index("[[run]]") :].replace('"Y1"', '"Y2"'))
+    assert len(json.loads(route3d_("tension", more, "--json").out)["runs"]) == 2
+    (only,) = json.loads(route3d_("tension", more, "--run", "Y2", "--json").out)["runs"]
+    assert only["name"] == "Y2"
+    assert "--run" in route3d_("view", more, "--png", tmp_path / "x.png").err
+
+
+def test_methods(route3d_: Call) -> None:
+    def peaks(*options: str) -> dict[str, float]:
+        (run,) = json.loads(route3d_("tension", BANK, "--json", *options).out)["runs"]
+        found = {run["method"]: run["pulls"][0]["peak_tension_N"]}
+        if "handbook" in run:
+            found["both"] = run["handbook"]["pulls"][0]["peak_tension_N"]
+        return found
+
+    exact, handbook = peaks("--method", "exact"), peaks("--method", "handbook")
+    assert set(exact) == {"exact"} and set(handbook) == {"handbook"}
+    assert exact["exact"] != handbook["handbook"]
+    assert peaks() == exact
+    assert peaks("--method", "both") == exact | {"both": handbook["handbook"]}
+
+
+def test_files_are_written_over_and_told_on_standard_error(route3d_: Call, tmp_path: Path) -> None:
+    svg, table = tmp_path / "s.svg", tmp_path / "b.csv"
+    svg.write_text("old")
+    ended = route3d_("check", ROOF, "--section", svg, "--json")
+    assert ended.err == f"wrote {svg}\n"
+    assert json.loads(ended.out) and svg.read_text().startswith("<svg")
+    assert route3d_("bends", ROOF, "--csv", table).code == 0
+    assert table.read_text().startswith("run,bend,at,station (m)")
+
+
+def test_new_writes_a_model_that_passes(route3d_: Call, tmp_path: Path) -> None:
+    for units in ("US", "SI"):
+        file = tmp_path / f"{units}.toml"
+        assert route3d_("new", file, "--units", units).code == 0
+        assert route3d_("check", file).code == 0
+        assert f'units = "{units}"' in file.read_text()
+    file.write_text("old")
+    assert route3d_("new", file).code == 2 and file.read_text() == "old"
+    assert route3d_("new", file, "--force").code == 0 and file.read_text() != "old"
+
+
+def test_stock_and_schema_in_json(route3d_: Call) -> None:
+    assert json.loads(route3d_("schema").out)["title"] == "route3d model file"
+    found = json.loads(route3d_("stock", "sidewall", "shielded", "--json").out)
+    assert found and all(entry["source"] for entry in found)
+    assert len(json.loads(route3d_("stock", "--json").out)) > 30
+
+
+# --- view --------------------------------------------------------------------------------------
+
+
+def _fake_renderer(monkeypatch: pytest.MonkeyPatch, draw: Callable[..., None]) -> None:
+    module = ModuleType("viewer.still")
+    module.write_png = draw  # type: ignore[attr-defined]
+    monkeypatch.setitem(sys.modules, "viewer.still", module)
+
+
+def test_view_hands_the_run_to_the_renderer(
+    route3d_: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen = []
+    _fake_renderer(monkeypatch, lambda *args, **more: seen.append((args, more)))
+    assert route3d_("view", BANK, "--png", "x.png", "--size", "800x600", "--units", "SI").code == 0
+    ((result, job, path), more) = seen[0]
+    assert (result.run.name, job.title, path) == ("F1", route3d.load(BANK).title, Path("x.png"))
+    assert more == {"size": (800, 600), "units": "SI"}
+
+
+def test_view_without_a_renderer_says_how_to_get_one(
+    route3d_: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*args: object, **more: object) -> None:
+        raise RendererError("no renderer here; install one")
+
+    _fake_renderer(monkeypatch, refuse)
+    assert route3d_("view", BANK, "--png", "x.png") == (2, "", "no renderer here; install one\n")
+
+
+# --- as a process ------------------------------------------------------------------------------
+
+
+def process(*arguments: str, **more: object) -> subprocess.CompletedProcess[bytes]:
+    return subprocess.run(
+        [sys.executable, "-m", "route3d", *arguments], capture_output=True, **more
+    )  # type: ignore[call-overload, no-any-return]
+
+
+def test_a_pipe_gets_plain_text_that_is_not_cut() -> None:
+    out = process("check", YARD, "--all").stdout.decode()
+    assert "\x1b" not in out and "…" not in out
+    assert all(line == line.rstrip() for line in out.splitlines())
+    assert max(map(len, out.splitlines())) > 100
+
+
+def test_output_that_cannot_hold_symbols_does_not_fail() -> None:
+    ended = process("bends", ROOF, env={**os.environ, "PYTHONIOENCODING": "ascii"})
+    assert ended.returncode == 0 and not ended.stderr
+    assert b"90.0?" in ended.stdout
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs /dev/full")
+def test_a_full_disk_is_told() -> None:
+    with open("/dev/full", "wb") as full:  # noqa: PTH123 - a device, not a file of ours
+        ended = subprocess.run(
+            [sys.executable, "-m", "route3d", "stock"], stdout=full, stderr=subprocess.PIPE
+        )
+    assert ended.returncode == 2
+    assert ended.stderr.decode() == "output: no space left on device; write elsewhere\n"
+
+
+def test_a_reader_that_leaves_early_is_no_error() -> None:
+    stock = f"{sys.executable} -m route3d stock conduit --json"
+    script = f"{stock} | head -1; echo ${{PIPESTATUS[0]}}"
+    ended = subprocess.run(["bash", "-c", script], capture_output=True, text=True)
+    assert ended.stdout.splitlines()[-1] in ("0", "1") and not ended.stderr
+
+
+def test_tension_loads_no_heavy_library() -> None:
+    code = (
+        "import sys; from route3d.cli.main import main; main(['tension', sys.argv[1]]);"
+        "print(*sys.modules, sep='\\n', file=sys.stderr)"
+    )
+
+    def loaded(*command: str) -> set[str]:
+        run = subprocess.run([sys.executable, "-c", *command], capture_output=True, check=True)
+        return set(run.stderr.decode().split())
+
+    packages = {name.split(".")[0] for name in loaded(code, BANK)}
+    assert {"route3d", "pint"} <= packages
+    assert not packages & {
+        "pyvista",
+        "vtkmodules",
+        "trimesh",
+        "scipy",
+        "shapely",
+        "matplotlib",
+        "viewer",
+    }

@@ -1,0 +1,69 @@
+"""The bend schedule against plane trigonometry done by hand."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from route3d.geometry import fillet
+from route3d.geometry.schedule import bend_schedule
+
+# Sums and differences of a few lengths of some metres.
+ROUNDING = 1e-12
+
+
+def test_a_right_angle_of_two_metres() -> None:
+    (bend,) = bend_schedule(fillet([(0, 0, 0), (10, 0, 0), (10, 7, 0)], [0, 2, 0]))
+    assert (bend.number, bend.vertex, bend.plane) == (1, 1, "horizontal")
+    assert bend.angle == pytest.approx(math.pi / 2, rel=ROUNDING)
+    assert bend.setback == pytest.approx(2, rel=ROUNDING)
+    assert bend.arc_length == pytest.approx(math.pi, rel=ROUNDING)
+    assert bend.gain == pytest.approx(4 - math.pi, rel=ROUNDING)
+    assert bend.station == bend.straight_before == pytest.approx(8, rel=ROUNDING)
+    assert bend.straight_after == pytest.approx(5, rel=ROUNDING)
+
+
+def test_sixty_degrees_has_the_setback_of_tan_thirty() -> None:
+    corner = (5 + 5 * math.cos(math.radians(60)), 5 * math.sin(math.radians(60)), 0)
+    (bend,) = bend_schedule(fillet([(0, 0, 0), (5, 0, 0), corner], [0, 3, 0]))
+    assert bend.setback == pytest.approx(math.sqrt(3), rel=ROUNDING)  # 3 tan 30° = √3
+    assert bend.gain == pytest.approx(2 * math.sqrt(3) - math.pi, rel=1e-11)
+
+
+@pytest.mark.parametrize(
+    ("last", "plane"),
+    [
+        ((10, 0, 8), "vertical"),
+        ((10, 8, 0), "horizontal"),
+        ((10, 8, 8), "oblique"),
+        ((10, 8, 8 * math.tan(math.radians(2.9))), "horizontal"),
+        ((10, 8, 8 * math.tan(math.radians(3.1))), "oblique"),
+        ((10, 8 * math.tan(math.radians(2.9)), 8), "vertical"),
+        ((10, 8 * math.tan(math.radians(3.1)), 8), "oblique"),
+    ],
+)
+def test_planes(last: tuple[float, float, float], plane: str) -> None:
+    (bend,) = bend_schedule(fillet([(0, 0, 0), (10, 0, 0), last], [0, 2, 0]))
+    assert bend.plane == plane
+
+
+def test_straights_are_counted_through_points_that_do_not_turn() -> None:
+    points = [(0, 0, 0), (4, 0, 0), (10, 0, 0), (10, 9, 0), (20, 9, 0)]
+    first, second = bend_schedule(fillet(points, [0, 0, 2, 2, 0]))
+    assert [b.number for b in (first, second)] == [1, 2]
+    assert [b.vertex for b in (first, second)] == [2, 3]
+    straights = first.straight_before, first.straight_after, second.straight_after
+    assert straights == pytest.approx((8, 5, 8), rel=ROUNDING)
+    assert second.straight_before == first.straight_after
+
+
+def test_a_turning_pull_point_ends_a_straight_and_is_no_bend() -> None:
+    points = [(0, 0, 0), (6, 0, 0), (6, 9, 0), (20, 9, 0)]
+    (bend,) = bend_schedule(fillet(points, [0, 0, 2, 0], corners=[1]))
+    assert (bend.number, bend.vertex) == (1, 2)
+    assert bend.straight_before == pytest.approx(7, rel=ROUNDING)
+
+
+def test_a_straight_run_has_no_bends() -> None:
+    assert bend_schedule(fillet([(0, 0, 0), (6, 0, 0)], [0, 0])) == ()

@@ -1,0 +1,119 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from route3d.files.model_file import load
+from route3d.model import Job, Practice, Run
+from route3d.planning import evaluate
+from route3d.planning.evaluate import evaluate_run
+from route3d.units import render
+from tests.support import jobs
+from tests.support.jobs import at, cable, conduit, lay
+
+PRACTICE = Practice()
+MODELS = sorted((Path(__file__).parents[3] / "models").glob("*.toml"))
+
+
+def yard(limit: float = 1e9, bore: float = 0.13, ends: str = "reel machine") -> Run:
+    route = lay(
+        at((0, 0, 0), name="A", ends=ends),
+        at((60, 0, 0), 1.2),
+        at((60, 40, 0), name="B", ends=ends),
+        conduits=conduit(bore),
+    )
+    return jobs.run(route, [(cable(sidewall_limit=limit), 3)])
+
+
+def test_a_run_that_passes_gives_the_findings_of_the_chosen_direction_only() -> None:
+    result = evaluate_run(yard(), PRACTICE)
+    assert result.decision.choice is result.best
+    assert not result.stops and result.changes == ()
+    assert result.decision.choice is not None
+    assert set(result.decision.choice.findings) <= set(result.findings)
+    assert len(result.findings) == len(result.run_findings) + len(result.decision.choice.findings)
+    assert not any("fed from" in f.where for f in result.findings)
+
+
+def test_candidates_are_with_the_route_and_against_it() -> None:
+    first, second = evaluate_run(yard(), PRACTICE).candidates
+    assert (first.pull.feed_name, second.pull.feed_name) == ("A", "B")
+
+
+def test_where_neither_end_will_do_both_directions_are_listed_and_told_apart() -> None:
+    result = evaluate_run(yard(limit=100.0), PRACTICE)
+    assert result.decision.choice is None and result.stops
+    stops = [f.where for f in result.findings if f.severity == "stop"]
+    assert stops == ["bend 1, fed from A", "bend 1, fed from B"]
+    assert result.best.utilisation.peak == min(c.utilisation.peak for c in result.candidates)
+    assert result.changes == evaluate_run(yard(limit=100.0), PRACTICE).changes
+
+
+def test_a_barred_direction_is_left_out_where_the_other_breaks() -> None:
+    run = yard(limit=100.0)
+    v = list(run.route.vertices)
+    v[2] = at((60, 40, 0), name="B", ends="machine")
+    run = jobs.run(lay(*v, conduits=run.route.conduits), run.cables.items)
+    places = {f.where for f in evaluate_run(run, PRACTICE).findings if f.severity == "stop"}
+    assert places == {"bend 1, fed from A"}
+
+
+def test_findings_come_worst_first() -> None:
+    order = ["stop", "caution", "note", "ok"]
+    for run in (yard(), yard(limit=100.0), yard(bore=0.1)):
+        ranks = [order.index(f.severity) for f in evaluate_run(run, PRACTICE).findings]
+        assert ranks == sorted(ranks)
+
+
+def test_an_overfull_conduit_stops_a_run_whose_pull_would_pass() -> None:
+    result = evaluate_run(yard(bore=0.1), PRACTICE)
+    assert result.decision.choice is not None
+    assert result.stops
+    assert [f.rule for f in result.findings if f.severity == "stop"] == ["fill"]
+
+
+def test_the_search_for_changes_can_be_left_out() -> None:
+    job = Job("t", "SI", (yard(limit=2000.0),))
+    assert evaluate(job).runs[0].changes
+    assert not evaluate(job, with_changes=False).runs[0].changes
+
+
+def test_governing_fit_is_that_of_the_tightest_conduit() -> None:
+    route = yard().route
+    tight = lay(*route.vertices, conduits=[conduit(0.13), conduit(0.11, name="tight")])
+    result = evaluate_run(jobs.run(tight, [(cable(), 3)]), PRACTICE)
+    assert result.governing_fit.inner_diameter == 0.11
+
+
+def test_a_job_stops_where_any_run_does() -> None:
+    good, bad = yard(), yard(limit=100.0)
+    assert not evaluate(Job("t", "SI", (good, good))).stops
+    assert evaluate(Job("t", "SI", (good, bad)), with_changes=False).stops
+
+
+def test_the_jobs_practice_is_the_one_used() -> None:
+    group = Practice(sidewall="group")
+    per_cable, whole = (
+        evaluate(Job("t", "SI", (yard(),), practice=p)).runs[0] for p in (PRACTICE, group)
+    )
+    factor = per_cable.fits[0].sidewall_factor
+    a, b = per_cable.candidates[0].pull, whole.candidates[0].pull
+    assert a.peak_sidewall == pytest.approx(factor * b.peak_sidewall, rel=1e-12)
+
+
+@pytest.mark.parametrize("model", MODELS, ids=[m.stem for m in MODELS])
+def test_every_demo_answers_in_whole_sentences(model: Path) -> None:
+    job = load(model)
+    for result in evaluate(job).runs:
+        assert (result.decision.choice is None) == bool(result.changes)
+        assert render(result.decision.why, job.units).count("feeding from") >= 1
+        for finding in result.findings:
+            assert "{" not in render(finding.place, job.units) + render(finding.fix, job.units)
+
+
+def test_evaluation_is_repeatable() -> None:
+    job = Job("t", "SI", (yard(limit=2000.0),))
+    first, second = evaluate(job).runs[0], evaluate(job).runs[0]
+    assert first.findings == second.findings
+    assert first.changes == second.changes

@@ -1,0 +1,319 @@
+"""The reports as text: what they must say, that nothing is cut, and that names are only names."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from rich.console import Console, RenderableType
+
+import route3d
+from route3d.model import Job
+from route3d.planning.evaluate import JobResult, evaluate
+from route3d.report.bends import bends_csv, bends_report
+from route3d.report.drawing import section_of, tightest
+from route3d.report.findings import check_report
+from route3d.report.json_result import bends_data, check_data, dumps, tension_data
+from route3d.report.stock import entries_data, entries_report, tables_data, tables_report
+from route3d.report.tension import tension_report
+from route3d.standards.search import entries, table_names
+from route3d.units import show
+
+MODELS = Path(route3d.__file__).parents[1] / "models"
+NAMES = ("riser_duct_bank", "roof_drop", "yard_run")
+
+
+@pytest.fixture(scope="module")
+def results() -> dict[str, JobResult]:
+    return {name: evaluate(route3d.load(MODELS / f"{name}.toml")) for name in NAMES}
+
+
+def text_of(report: RenderableType, width: int = 10_000) -> str:
+    out = io.StringIO()
+    Console(file=out, width=width, color_system=None, highlight=False).print(report)
+    return out.getvalue()
+
+
+def with_names(job: Job, name: str) -> Job:
+    """The same job with one text everywhere a user may put one."""
+    runs = []
+    for run in job.runs:
+        vertices = tuple(replace(v, name=name) for v in run.route.vertices)
+        runs.append(replace(run, name=name, route=replace(run.route, vertices=vertices)))
+    return replace(job, title=name, runs=tuple(runs))
+
+
+# --- tension -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_tension_shows_both_directions_with_every_figure(
+    results: dict[str, JobResult], name: str, system: str
+) -> None:
+    text = text_of(tension_report(results[name], system))
+    for run in results[name].runs:
+        for candidate in run.candidates:
+            pull = candidate.pull
+            assert f"feed {pull.feed_name}" in text
+            for value, quantity in (
+                (pull.brake, "force"),
+                (pull.end_tension, "force"),
+                (pull.peak_tension, "force"),
+                (pull.peak_sidewall, "sidewall"),
+                (pull.machine_peak, "force"),
+                (run.path.length, "length"),
+            ):
+                assert value is not None
+                assert show(value, quantity, system) in text
+            assert candidate.utilisation.governing in text
+    assert "licensed" in text and "rope" in text and "Worked by" in text
+
+
+def test_a_run_that_will_do_says_which_end(results: dict[str, JobResult]) -> None:
+    text = text_of(tension_report(results["roof_drop"], "SI"))
+    assert "Feed from roof, pull at basement switchroom." in text
+    assert "ruled out: basement switchroom has no reel access" in text
+
+
+def test_a_run_that_will_not_do_says_what_to_change(results: dict[str, JobResult]) -> None:
+    result = results["yard_run"]
+    text = text_of(tension_report(result, "US"))
+    assert "Neither end" in text and "STOP: sidewall pressure" in text
+    assert len(result.runs[0].changes) >= 2
+    assert text.count("\n  - ") == len(result.runs[0].changes)
+
+
+def test_both_methods_stand_side_by_side(results: dict[str, JobResult]) -> None:
+    job = results["riser_duct_bank"].job
+    other = evaluate(replace(job, practice=replace(job.practice, bend_form="capstan")))
+    text = text_of(tension_report(results["riser_duct_bank"], "US", handbook=other))
+    for result in (results["riser_duct_bank"], other):
+        assert show(result.runs[0].candidates[0].pull.peak_tension, "force", "US") in text
+    assert "vault V1, exact" in text and "vault V1, handbook" in text
+
+
+def test_the_profile_has_a_line_for_each_piece(results: dict[str, JobResult]) -> None:
+    result = results["yard_run"]
+    text = text_of(tension_report(result, "US", profile=True))
+    assert text.count("straight in PVC-40 5") == 2 * int((result.runs[0].path.kind == 0).sum())
+    assert text.count("bend 3, 90.0°") == 2
+
+
+def test_without_rope_and_machine_they_are_said_to_be_unchecked() -> None:
+    job = route3d.load(MODELS / "roof_drop.toml")
+    bare = replace(job, runs=(replace(job.runs[0], rope=None, machine=None),))
+    text = text_of(tension_report(evaluate(bare), "SI"))
+    assert text.count("not checked: none given") == 4
+    data = tension_data(evaluate(bare))
+    assert data["runs"][0]["pulls"][0]["machine_peak_N"] is None
+    assert data["runs"][0]["pulls"][0]["utilisation"]["rope"] is None
+
+
+# --- nothing is cut, nothing is markup -----------------------------------------------------------
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 100, 140, 10_000])
+@pytest.mark.parametrize("name", NAMES)
+def test_no_report_cuts_characters(results: dict[str, JobResult], name: str, width: int) -> None:
+    result = results[name]
+    for report in (
+        tension_report(result, "US", profile=True),
+        check_report(result, "SI", passed=True),
+        bends_report(result, "US"),
+    ):
+        text = text_of(report, width)
+        assert "…" not in text
+        if width <= 140:
+            assert max(map(len, text.splitlines())) <= width
+
+
+def test_a_pipe_gets_one_line_for_each_finding(results: dict[str, JobResult]) -> None:
+    lines = text_of(check_report(results["yard_run"], "US")).splitlines()
+    assert all(line.strip() in {"", "-"} or len(line) > 3 for line in lines)
+    stops = [line for line in lines if line.startswith("stop ")]
+    wanted = [f for f in results["yard_run"].runs[0].findings if f.severity == "stop"]
+    assert len(stops) == len(wanted) > 0
+
+
+@pytest.mark.parametrize(
+    "name", ["[red]x[/red]", "[/]", "{} {0}", "a{b", "[link=x]y", "船着き場", ":x:"]
+)
+def test_names_are_shown_as_they_are(name: str) -> None:
+    result = evaluate(with_names(route3d.load(MODELS / "yard_run.toml"), name))
+    for report in (
+        tension_report(result, "US", profile=True),
+        check_report(result, "US", passed=True),
+        bends_report(result, "US"),
+    ):
+        assert name in text_of(report)
+    for data in (tension_data(result), check_data(result, passed=True), bends_data(result)):
+        assert name in json.dumps(data, ensure_ascii=False)
+    assert "station 0.0 m" not in bends_csv(result, "US")
+    assert "<svg" in section_of(result.runs[0], "US")
+
+
+# --- check -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_check_lists_findings_with_limit_fix_and_source(
+    results: dict[str, JobResult], name: str
+) -> None:
+    run = results[name].runs[0]
+    text = text_of(check_report(results[name], "US"))
+    for finding in run.findings:
+        if finding.severity != "ok":
+            assert finding.rule in text and finding.source in text
+    passed = sum(f.severity == "ok" for f in run.findings)
+    assert f"{passed} of {len(run.findings)} checks passed (--all lists them)." in text
+
+
+def test_check_all_lists_what_passed(results: dict[str, JobResult]) -> None:
+    text = text_of(check_report(results["roof_drop"], "SI", passed=True))
+    passed = sum(f.severity == "ok" for f in results["roof_drop"].runs[0].findings)
+    assert sum(line.startswith("ok ") for line in text.splitlines()) == passed > 0
+
+
+def test_no_access_at_either_end_is_a_stop() -> None:
+    job = route3d.load(MODELS / "roof_drop.toml")
+    run = job.runs[0]
+    shut = tuple(
+        replace(v, access=frozenset({"reel"})) if v.access else v for v in run.route.vertices
+    )
+    closed = replace(job, runs=(replace(run, route=replace(run.route, vertices=shut)),))
+    result = evaluate(closed)
+    (finding,) = (f for f in check_data(result)["runs"][0]["findings"] if f["severity"] == "stop")
+    assert finding["rule"] == "access" and finding["ratio"] is not None
+    assert json.loads(dumps(check_data(result)))["runs"][0]["findings"][0]["ratio"] is None
+    assert "stop" in text_of(check_report(result, "SI"))
+
+
+# --- bends and section ---------------------------------------------------------------------------
+
+
+def test_bends_give_the_verdict_of_the_checks(results: dict[str, JobResult]) -> None:
+    data = bends_data(results["yard_run"])["runs"][0]
+    verdicts = [bend["verdict"] for bend in data["bends"]]
+    assert verdicts == ["stop: sidewall pressure", "ok", "ok"]
+    for bend in data["bends"]:
+        assert bend["sidewall_share"] * 500 * 4.4482216152605 / 0.3048 == pytest.approx(
+            bend["sidewall_N_per_m"],
+            rel=1e-9,  # the limit in the file is 500 lbf/ft; conversions round
+        )
+
+
+def test_the_largest_sidewall_of_the_schedule_is_the_peak_of_the_pull(
+    results: dict[str, JobResult],
+) -> None:
+    for result in results.values():
+        bends = bends_data(result)["runs"][0]["bends"]
+        peak = result.runs[0].best.pull.peak_sidewall
+        assert max(bend["sidewall_N_per_m"] for bend in bends) == peak
+
+
+def test_csv_has_units_in_its_heads_and_plain_numbers(results: dict[str, JobResult]) -> None:
+    rows = list(csv.DictReader(io.StringIO(bends_csv(results["yard_run"], "US"))))
+    assert len(rows) == 3
+    assert float(rows[0]["radius (in)"]) == 48
+    assert float(rows[0]["angle (°)"]) == 90
+    assert float(rows[1]["straight before (ft)"]) == pytest.approx(420 + 200 - 4 - 4 - 200)
+
+
+def test_the_section_is_of_the_tightest_conduit(results: dict[str, JobResult]) -> None:
+    run = tightest(results["riser_duct_bank"].runs)
+    svg = section_of(run, "US")
+    assert "PVC-40 5" in svg  # its bore is the smaller one: 5.016 in against 5.073 in of RMC 5
+    assert svg == section_of(run, "US")
+
+
+# --- JSON --------------------------------------------------------------------------------------
+
+PULL_KEYS = {
+    "feed", "pull", "brake_N", "reel_tension_N", "end_tension_N", "peak_tension_N",
+    "peak_sidewall_N_per_m", "machine_peak_N", "utilisation", "governing", "profile",
+}  # fmt: skip
+FINDING_KEYS = {"severity", "rule", "where", "measured", "limit", "fix", "source"}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_tension_json_has_the_keys_of_the_design(results: dict[str, JobResult], name: str) -> None:
+    data = json.loads(dumps(tension_data(results[name])))
+    assert set(data) == {"title", "runs"}
+    for run in data["runs"]:
+        assert {"name", "length_m", "turn_deg", "fit", "pulls", "decision", "findings"} <= set(run)
+        fit_keys = {"arrangement", "weight_factor", "fill", "jam_ratio", "clearance_m"}
+        assert fit_keys <= set(run["fit"]) and run["fit"] == _tightest(run["fits"])
+        assert {"feed", "pull", "why"} == set(run["decision"])
+        for pull in run["pulls"]:
+            assert set(pull) >= PULL_KEYS
+            assert set(pull["utilisation"]) == {"conductor", "grip", "sidewall", "rope", "machine"}
+        for finding in (*run["findings"], *(f for p in run["pulls"] for f in p["findings"])):
+            assert set(finding) >= FINDING_KEYS
+            assert finding["severity"] in ("stop", "caution", "note")
+            assert "{}" not in finding["where"]
+
+
+def _tightest(fits: list[dict[str, float]]) -> dict[str, float]:
+    fullest = max(fits, key=lambda fit: fit["fill"])
+    return {key: value for key, value in fullest.items() if key != "conduit"}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_profile_runs_from_feed_to_pull_through_every_joint(
+    results: dict[str, JobResult], name: str
+) -> None:
+    for run, data in zip(results[name].runs, tension_data(results[name])["runs"], strict=True):
+        forward, backward = (pull["profile"] for pull in data["pulls"])
+        for profile, stations in (
+            (forward, run.path.stations),
+            (backward, run.path.stations[::-1]),
+        ):
+            assert profile[0]["station_m"] == stations[0]
+            assert profile[-1]["station_m"] == stations[-1]
+            assert set(stations.tolist()) <= {row["station_m"] for row in profile}
+            assert {row["kind"] for row in profile} <= {"straight", "arc", "corner"}
+        assert math.dist(forward[0]["xyz_m"], backward[-1]["xyz_m"]) < 1e-9  # rounding of metres
+        assert data["pulls"][0]["peak_tension_N"] == max(row["tension_N"] for row in forward)
+        assert data["pulls"][0]["end_tension_N"] == forward[-1]["tension_N"]
+
+
+def test_json_is_valid_for_numbers_that_are_not_finite() -> None:
+    assert json.loads(dumps({"a": [math.nan, math.inf, (1.0, -0.0)]})) == {
+        "a": [None, None, [1, 0]]
+    }
+    assert "-0" not in dumps([-0.0])
+
+
+def test_json_does_not_depend_on_the_display_units() -> None:
+    job = route3d.load(MODELS / "yard_run.toml")
+    other = replace(job, units="SI")
+    assert dumps(tension_data(evaluate(job))) == dumps(tension_data(evaluate(other)))
+
+
+# --- stock -------------------------------------------------------------------------------------
+
+
+def test_stock_lists_every_table() -> None:
+    text = text_of(tables_report(), 120)
+    assert all(name in text for name in table_names())
+    assert [t["table"] for t in tables_data()] == list(table_names())
+    assert [t["entries"] for t in tables_data()] == [len(entries(table=n)) for n in table_names()]
+
+
+def test_stock_entries_carry_value_status_and_source() -> None:
+    found = entries("shielded", "sidewall_limits")
+    text = text_of(entries_report(found, whole=True))
+    assert len(found) == 1
+    assert found[0].status in text and found[0].source in text
+    assert entries_data(found)[0]["values"]["low"] in text
+
+
+@pytest.mark.parametrize("name", table_names())
+def test_every_table_can_be_shown(name: str) -> None:
+    assert "…" not in text_of(entries_report(entries(table=name), whole=True), 80)

@@ -1,0 +1,91 @@
+"""Scale bar and plan-north arrow: how large and which way, in one corner of the picture."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from route3d.units import show
+from viewer.camera import Camera
+from viewer.overlay import Item, Line, Measure, Rect, Shape, Text
+from viewer.scene_data import Scene
+from viewer.theme import Theme
+
+_BAR = 180.0
+_COMPASS = (
+    *("east", "north-east", "north", "north-west"),
+    *("west", "south-west", "south", "south-east"),
+)
+
+
+def cue_size(unit: float) -> tuple[float, float]:
+    """Width and height in pixels of the corner with both cues."""
+    return 330 * unit, 96 * unit
+
+
+def cue_items(
+    scene: Scene, camera: Camera, corner: Rect, unit: float, theme: Theme, measure: Measure
+) -> list[Item]:
+    """Both cues in ``corner``."""
+    middle = (corner[0] + 46 * unit, corner[1] + 40 * unit)
+    north = _north(camera, middle, unit, theme)
+    return [*north, *_scale_bar(scene, camera, corner, unit, theme, measure)]
+
+
+def _north(camera: Camera, middle: tuple[float, float], unit: float, theme: Theme) -> list[Item]:
+    """An arrow along plan north as the camera sees it; in words where it looks along it."""
+    x, y = float(camera.right[1]), -float(camera.up[1])
+    size = math.hypot(x, y)
+    words = Text(
+        (middle[0], middle[1] + 44 * unit), "plan north", 14 * unit, theme.ink, False, "middle"
+    )
+    if abs(float(camera.forward[2])) < 0.2 or size < 0.35:  # an arrow would hide its depth
+        turn = round(math.degrees(math.atan2(camera.forward[1], camera.forward[0])) / 45) % 8
+        return [
+            Text(
+                (middle[0] - 44 * unit, middle[1] + 22 * unit),
+                "looking about",
+                14 * unit,
+                theme.ink,
+            ),
+            Text(
+                (middle[0] - 44 * unit, middle[1] + 42 * unit),
+                f"plan {_COMPASS[turn]}",
+                14 * unit,
+                theme.ink,
+                True,
+            ),
+        ]
+    ux, uy, reach = x / size, y / size, 30 * unit * max(size, 0.6)
+    tip = (middle[0] + ux * reach, middle[1] + uy * reach)
+    tail = (middle[0] - ux * reach, middle[1] - uy * reach)
+    back = (tip[0] - ux * 16 * unit, tip[1] - uy * 16 * unit)
+    barb = [(back[0] - s * uy * 8 * unit, back[1] + s * ux * 8 * unit) for s in (1, -1)]
+    return [Line((tail, back), theme.ink, 3 * unit), Shape((tip, *barb), theme.ink), words]
+
+
+def _scale_bar(
+    scene: Scene, camera: Camera, corner: Rect, unit: float, theme: Theme, measure: Measure
+) -> list[Item]:
+    """A round length across the picture, in four blocks by turns dark and light."""
+    metres = 0.3048 if scene.units == "US" else 1.0
+    length = round_down(_BAR * unit * camera.scale / metres) * metres
+    pixels = length / camera.scale
+    left, y = corner[0] + 134 * unit, corner[1] + 58 * unit
+    text = show(length, "length", scene.units, decimals=0 if length >= metres else 2)
+    edges = left + np.linspace(0.0, pixels, 5)
+    items: list[Item] = [
+        Line(((left, y), (left + pixels, y)), theme.ink, 2 * unit),
+        Text((left, y - 22 * unit), f"{text} across the picture", 14 * unit, theme.ink),
+    ]
+    for k, edge in enumerate(edges):
+        tall = (9 if k in (0, 4) else 6) * unit
+        items.append(Line(((float(edge), y - tall), (float(edge), y)), theme.ink, 2 * unit))
+    return items
+
+
+def round_down(value: float) -> float:
+    """The largest 1, 2, 5, 10, ... that is not more than ``value``."""
+    power = 10.0 ** math.floor(math.log10(value))
+    return float(max(m * power for m in (1, 2, 5) if m * power <= value * (1 + 1e-9)))
