@@ -376,5 +376,19 @@ def _trim(text: str, quantity: str) -> str:
 
 
 def render(phrase: Phrase, system: str) -> str:
-    """A Phrase as text in the units of ``system``."""
-    return phrase.template.format(*(show(v, q, system) for v, q in phrase.values))
+    """A Phrase as text in the units of ``system``.
+
+    A quantity marked ``+`` ("radius+") is rounded up to the digits shown, so that a least value
+    still passes when it is built as printed.
+    """
+    return phrase.template.format(*(_shown(v, q, system) for v, q in phrase.values))
+
+
+def _shown(value: float, quantity: str, system: str) -> str:
+    if not quantity.endswith("+"):
+        return show(value, quantity, system)
+    name = quantity[:-1]
+    kind, number = QUANTITIES[name], convert(value, name, system)
+    step = 10.0 ** -kind.decimals[system]
+    up = math.ceil(number / step - 1e-9) * step  # what is on a step already stays there
+    return show(value * up / number if number else value, name, system)

@@ -16,8 +16,8 @@ from route3d.geometry.vectors import Floats, frozen, norm
 from viewer.scene import content
 from viewer.scene_data import Scene
 
-View = Literal["isometric", "plan", "profile"]
-VIEWS: tuple[View, ...] = ("isometric", "plan", "profile")
+View = Literal["isometric", "plan", "side"]
+VIEWS: tuple[View, ...] = ("isometric", "plan", "side")
 
 Rect = tuple[float, float, float, float]
 """Left, top, right, bottom in pixels; y counts down."""
@@ -52,16 +52,16 @@ class Camera:
         return np.stack((x, y), axis=-1)
 
 
-def camera_for(scene: Scene, view: View, size: tuple[int, int], room: Rect) -> Camera:
-    """The camera that fits all of a scene into ``room`` of a frame of ``size`` pixels.
+def camera_for(scene: Scene, view: View, size: tuple[int, int], room: Rect, outer: Rect) -> Camera:
+    """The camera that fits a scene into ``room`` of a frame of ``size`` pixels.
 
-    Raises ValueError for an unknown view.
+    The grade about it may reach as far as ``outer``. Raises ValueError for an unknown view.
     """
     points = content(scene)
     if view == "plan":
         axes = _axes(math.radians(270.0), math.pi / 2)
-    elif view == "profile":
-        axes = _axes(_profile_azimuth(scene), 0.0)
+    elif view == "side":
+        axes = _axes(_side_azimuth(scene), 0.0)
     elif view == "isometric":
         axes = max(
             (_axes(a, _ELEVATION) for a in _azimuths(scene)),
@@ -69,7 +69,16 @@ def camera_for(scene: Scene, view: View, size: tuple[int, int], room: Rect) -> C
         )
     else:
         raise ValueError(f"view {view!r} is not one of {list(VIEWS)}")
-    return fitted(points, axes, size, room)
+    camera = fitted(points, axes, size, room)
+    if scene.grade is None:
+        return camera
+    square = np.array([(0, 0), (1, 0), (1, 1), (0, 1)]) * scene.grade.spacing
+    plan = (scene.grade.cells[:, None] + square).reshape(-1, 2)
+    grade = np.column_stack((plan, np.full(len(plan), scene.grade.z)))
+    pixels = camera.project(grade)
+    if (pixels >= np.array(outer[:2])).all() and (pixels <= np.array(outer[2:])).all():
+        return camera
+    return fitted(np.vstack((points, grade)), axes, size, outer)
 
 
 def _axes(azimuth: float, elevation: float) -> tuple[Floats, Floats, Floats]:
@@ -84,7 +93,7 @@ def _axes(azimuth: float, elevation: float) -> tuple[Floats, Floats, Floats]:
     return right, up, forward
 
 
-def _profile_azimuth(scene: Scene) -> float:
+def _side_azimuth(scene: Scene) -> float:
     """From the side on which the route is longest, the pull running left to right."""
     xy = np.vstack([t.points for t in scene.tubes])[:, :2]
     spread = xy - xy.mean(axis=0)

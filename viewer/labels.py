@@ -24,7 +24,7 @@ _RINGS = (16.0, 26.0, 40.0, 60.0, 85.0, 115.0, 150.0, 190.0, 240.0, 300.0)
 _DIRECTIONS = 24
 _GRID = 28
 # Covering one marked pixel place of the route costs as much as so many pixels of leader.
-_COVER_COST = 12.0
+_COVER_COST = 20.0
 # Covering the anchor of another label costs as much as so many pixels of leader.
 _ANCHOR_COST = 120.0
 _ANCHOR_REACH = 12.0
@@ -125,7 +125,7 @@ def _best(
         boxes, elbows, own = boxes[clear], elbows[clear], own[clear]
         cost = norm(elbows - anchor) + _COVER_COST * _covered(boxes, route, _GAP)
         cost += _ANCHOR_COST * _covered(boxes, others, _ANCHOR_REACH)
-        cost += 4 * _COVER_COST * _hits(own, obstacles).sum(axis=1)
+        cost += 2 * _COVER_COST * _hits(own, obstacles).sum(axis=1)
         at = int(np.argmin(np.round(cost, 6)))
         return boxes[at], elbows[at]
     return None

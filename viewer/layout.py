@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from route3d.geometry.vectors import Floats, norm
-from viewer.bar import bar_items, bar_width
 from viewer.camera import Camera, View, camera_for
 from viewer.cues import cue_items, cue_size
 from viewer.labels import Placement, place_labels
-from viewer.overlay import Box, Item, Line, Measure, Overlay, Rect, Ring, Text, wrapped
-from viewer.scene_data import Fact, Label, Scene
+from viewer.overlay import Box, Item, Line, Measure, Overlay, Rect, Ring, Text
+from viewer.panels import LEAST, Panels, panels_for
+from viewer.scene_data import Label, Scene
 from viewer.theme import Theme
 
-# Sizes at 1600 x 1000; smaller frames shrink them to what can still be read.
-_FULL = (1600, 1000)
-_LEAST, _MOST = 0.66, 4.0
-SMALLEST = (480, 360)
 _LABEL_SHRINK = (1.0, 0.88, 0.78)
+_MOST_LABELS = 200  # more are not even tried: no frame holds them
+_TIGHT = 460  # a frame narrower than this, at 1600 x 1000, has no room for more
+_HOPELESS = 30  # so many dropped labels are not saved by smaller letters
 _STRONG = ("feed", "machine")
 
 
@@ -35,112 +34,48 @@ class Layout:
 def arrange(
     scene: Scene, view: View, size: tuple[int, int], theme: Theme, measure: Measure
 ) -> Layout:
-    """Lay out a picture of ``size`` pixels; ValueError below 480 x 360."""
-    if size[0] < SMALLEST[0] or size[1] < SMALLEST[1]:
-        raise ValueError(f"a picture of {size[0]} x {size[1]} is below {SMALLEST[0]} x 360 pixels")
-    unit = float(np.clip(min(size[0] / _FULL[0], size[1] / _FULL[1]), _LEAST, _MOST))
-    head, top = _head(scene, size, unit, theme, measure)
-    foot, bottom = _foot(scene, size, unit, theme, measure)
-    margin = 24 * unit
-    right = size[0] - margin - bar_width(scene.scale, scene.units, unit, measure)
-    frame = (margin, top, right - 12 * unit, bottom)
-    pad_x = min(60 * unit, 0.06 * (frame[2] - frame[0]))
-    pad_y = min(64 * unit, 0.13 * (frame[3] - frame[1]))
-    room = (frame[0] + pad_x, frame[1] + pad_y, frame[2] - pad_x, frame[3] - pad_y)
-    camera = camera_for(scene, view, size, room)
-    bar_room = (right, top, size[0] - margin, bottom)
-    bar = bar_items(scene.scale, scene.units, bar_room, unit, theme, measure)
+    """Lay out a picture of ``size`` pixels; ValueError below 400 x 300."""
+    panels = panels_for(scene, size, theme, measure)
+    camera = camera_for(scene, view, size, panels.room, panels.frame)
+    return arrange_with(scene, camera, panels, theme, measure)
+
+
+def arrange_with(
+    scene: Scene,
+    camera: Camera,
+    panels: Panels,
+    theme: Theme,
+    measure: Measure,
+    *,
+    free: Rect | None = None,
+    labels: bool = True,
+) -> Layout:
+    """The same about any camera: labels keep off ``free``; without ``labels`` none is placed."""
+    unit, frame = panels.unit, panels.frame
     route = _route_pixels(scene, camera)
-    corner = _free_corner(frame, cue_size(unit), route)
+    corner = _free_corner(frame, cue_size(unit), route, free)
     cues = cue_items(scene, camera, corner, unit, theme, measure)
-    placement, labels = _labels(scene, camera, frame, corner, route, unit, theme, measure)
-    side = Box((frame[2], top, size[0], bottom + 8 * unit), theme.ground)
-    return Layout(camera, (side, *labels, *head, *foot, *bar, *cues), placement)
+    if not labels:
+        nothing = Placement((), tuple(range(len(scene.labels))))
+        return Layout(camera, (*panels.items, *cues), nothing)
+    keep = np.array([corner] if free is None else [corner, free])
+    placement, cards = _labels(scene, camera, frame, keep, route, unit, theme, measure)
+    side, *rest = panels.items
+    return Layout(camera, (side, *cards, *rest, *cues), placement)
 
 
-# --- head and foot -----------------------------------------------------------------------------
-
-
-def _head(
-    scene: Scene, size: tuple[int, int], unit: float, theme: Theme, measure: Measure
-) -> tuple[list[Item], float]:
-    """Title, what to do, and why; and where the next thing may begin."""
-    margin, y = 24 * unit, 20 * unit
-    width = size[0] - 2 * margin
-    loud = theme.alarm if scene.alarm else theme.ink
-    texts: list[Item] = []
-    for text, letters, bold, colour in (
-        (scene.title, 17 * unit, False, theme.faint),
-        (scene.headline, 38 * unit, True, loud),
-        (scene.sentence, 18 * unit, False, theme.ink),
-    ):
-        for line in wrapped(text, width, letters, bold, measure):
-            tall = measure(line, letters, bold)[1]
-            texts.append(Text((margin, y + tall / 2), line, letters, colour, bold))
-            y += tall
-        y += 3 * unit
-    band = Box((0.0, 0.0, size[0], y + 4 * unit), theme.ground)
-    return [band, *texts], y + 8 * unit
-
-
-def _foot(
-    scene: Scene, size: tuple[int, int], unit: float, theme: Theme, measure: Measure
-) -> tuple[list[Item], float]:
-    """The figures in columns over the notes; and where what lies above must end."""
-    margin = 24 * unit
-    width = size[0] - 2 * margin
-    notes = [
-        line for note in scene.notes for line in wrapped(note, width, 14 * unit, False, measure)
-    ]
-    note_tall = measure("x", 14 * unit, False)[1]
-    rows = _fact_rows(scene, width, unit, measure)
-    fact_tall = 70 * unit
-    top = size[1] - 14 * unit - len(notes) * note_tall - 8 * unit - len(rows) * fact_tall
-    items: list[Item] = [
-        Box((0.0, top, size[0], size[1]), theme.ground),
-        Line(((margin, top), (size[0] - margin, top)), theme.line, 1.0),
-    ]
-    for r, row in enumerate(rows):
-        y = top + r * fact_tall
-        for fact, x in row:
-            colour = theme.alarm if fact.alarm else theme.ink
-            name = fact.name + (" · OVER LIMIT" if fact.alarm else "")
-            items += [
-                Text((x, y + 15 * unit), name, 13 * unit, colour if fact.alarm else theme.faint),
-                Text((x, y + 36 * unit), fact.value, 21 * unit, colour, True),
-                Text((x, y + 57 * unit), fact.note, 14 * unit, theme.faint),
-            ]
-    y = top + len(rows) * fact_tall + 8 * unit
-    for k, line in enumerate(notes):
-        items.append(Text((margin, y + (k + 0.5) * note_tall), line, 14 * unit, theme.faint))
-    return items, top - 8 * unit
-
-
-def _fact_rows(
-    scene: Scene, width: float, unit: float, measure: Measure
-) -> list[list[tuple[Fact, float]]]:
-    """Facts with the left edge of each, as many beside each other as there is room for."""
-    widths = [_fact_width(f, unit, measure) for f in scene.facts]
-    rows: list[list[int]] = [[]]
-    for i in range(len(widths)):
-        if rows[-1] and sum(widths[k] for k in (*rows[-1], i)) > width:
-            rows.append([])
-        rows[-1].append(i)
-    placed = []
-    for row in rows:
-        spare = (width - sum(widths[i] for i in row)) / max(len(row), 1)
-        x, line = 24 * unit, []
-        for i in row:
-            line.append((scene.facts[i], x))
-            x += widths[i] + min(spare, 70 * unit)
-        placed.append(line)
-    return placed
-
-
-def _fact_width(fact: Fact, unit: float, measure: Measure) -> float:
-    name = fact.name + (" · OVER LIMIT" if fact.alarm else "")
-    texts = ((name, 13, False), (fact.value, 21, True), (fact.note, 14, False))
-    return max(measure(t, s * unit, b)[0] for t, s, b in texts) + 22 * unit
+def label_items(
+    scene: Scene,
+    camera: Camera,
+    frame: Rect,
+    keep: Floats,
+    route: Floats,
+    unit: float,
+    theme: Theme,
+    measure: Measure,
+) -> tuple[Placement, list[Item]]:
+    """The labels of a scene alone: in ``frame``, off the boxes ``keep`` and points ``route``."""
+    return _labels(scene, camera, frame, keep, route, unit, theme, measure)
 
 
 # --- labels ------------------------------------------------------------------------------------
@@ -150,37 +85,44 @@ def _labels(
     scene: Scene,
     camera: Camera,
     frame: Rect,
-    corner: Rect,
+    keep: Floats,
     route: Floats,
     unit: float,
     theme: Theme,
     measure: Measure,
 ) -> tuple[Placement, list[Item]]:
-    """Place all labels, in smaller letters where that saves one from being dropped."""
-    anchors = camera.project(np.array([label.xyz for label in scene.labels]))
-    clear = np.array([_clearance(label, scene, camera) for label in scene.labels])
+    """Place all labels off ``keep`` (n, 4), smaller where that saves one from being dropped."""
+    wanted = scene.labels[:_MOST_LABELS]
+    if frame[2] - frame[0] < _TIGHT * unit:  # a thumbnail: the ends and the worst place alone
+        few = (label for label in wanted if label.kind in (*_STRONG, "worst"))
+        wanted = tuple(replace(label, lines=label.lines[:2]) for label in few)
+    anchors = camera.project(np.array([label.xyz for label in wanted]))
+    clear = np.array([_clearance(label, scene, camera) for label in wanted])
     count_size = (150 * unit, 24 * unit)
     count_box = (frame[0], frame[3] - count_size[1], frame[0] + count_size[0], frame[3])
-    if corner[0] < count_box[2] and corner[3] > count_box[1]:
+    if any(not _apart(_rect(box), count_box) for box in keep):
         count_box = (frame[2] - count_size[0], count_box[1], frame[2], count_box[3])
     best: tuple[Placement, float] | None = None
     for shrink in _LABEL_SHRINK:
-        letters = max(unit * shrink, _LEAST * 0.9)
-        sizes = np.array([_label_size(label, letters, measure) for label in scene.labels])
+        letters = max(unit * shrink, LEAST * 0.9)
+        sizes = np.array([_label_size(label, letters, measure) for label in wanted])
         placement = place_labels(
             anchors,
             sizes,
             frame,
-            obstacles=np.array([corner, count_box]),
+            obstacles=np.vstack((keep, count_box)),
             avoid=route,
             keep_off=clear,
         )
         if best is None or len(placement.dropped) < len(best[0].dropped):
             best = placement, letters
-        if not placement.dropped or letters <= _LEAST * 0.9:
+        many = len(placement.dropped) > _HOPELESS
+        if not placement.dropped or many or letters <= LEAST * 0.9:
             break
     assert best is not None
     placement, letters = best
+    beyond = tuple(range(len(wanted), len(scene.labels)))  # "most needed" are the first of all
+    placement = Placement(placement.placed, placement.dropped + beyond)
     items: list[Item] = []
     for placed in placement.placed:
         label = scene.labels[placed.index]
@@ -283,7 +225,9 @@ def _route_pixels(scene: Scene, camera: Camera) -> Floats:
     return np.vstack(found)
 
 
-def _free_corner(frame: Rect, size: tuple[float, float], route: Floats) -> Rect:
+def _free_corner(
+    frame: Rect, size: tuple[float, float], route: Floats, taken: Rect | None = None
+) -> Rect:
     """The corner of the frame where the least of the route lies, bottom left where equal."""
     left, right = (frame[0], frame[0] + size[0]), (frame[2] - size[0], frame[2])
     low, high = (frame[3] - size[1], frame[3]), (frame[1], frame[1] + size[1])
@@ -291,6 +235,15 @@ def _free_corner(frame: Rect, size: tuple[float, float], route: Floats) -> Rect:
 
     def covered(box: Rect) -> int:
         inside = (route >= np.array(box[:2]) - 20) & (route <= np.array(box[2:]) + 20)
-        return int(inside.all(axis=1).sum())
+        clash = taken is not None and not _apart(box, taken)
+        return int(inside.all(axis=1).sum()) + (1_000_000 if clash else 0)
 
     return min(corners, key=covered)
+
+
+def _rect(box: Floats) -> Rect:
+    return float(box[0]), float(box[1]), float(box[2]), float(box[3])
+
+
+def _apart(a: Rect, b: Rect) -> bool:
+    return a[0] >= b[2] or b[0] >= a[2] or a[1] >= b[3] or b[1] >= a[3]

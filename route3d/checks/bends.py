@@ -34,7 +34,7 @@ def _cable_radius(
     """Least radius while pulling, on the radius the practice names."""
     cable = max((c for c, _ in run.cables.items), key=lambda c: c.min_bend_radius)
     inset = conduit.inner_diameter / 2 if practice.sidewall_radius == "inside" else 0.0
-    fix = say("bend to at least {}", (cable.min_bend_radius + inset, "radius"))
+    fix = say("bend to at least {}", (cable.min_bend_radius + inset, "radius+"))
     source = f"given: {cable.bend_multiple:g} x the diameter of {cable.name}"
     return at_least(
         "cable bend radius",
@@ -75,7 +75,7 @@ def _conduit_radius(
                 elbow / radius,
             )
         ]
-    fix = say("bend to at least {}", (least, "radius"))
+    fix = say("bend to at least {}", (least, "radius+"))
     return [
         at_least(
             "conduit bend radius", where, radius, least, "radius", fix, source, station=station
@@ -99,13 +99,7 @@ def _degrees(run: Run, path: Path) -> list[Finding]:
                 "angle",
                 say("add a pull point between them"),
                 str(limit.source),
+                close=False,  # four quarter bends are legal and usual
             )
         )
-    return [_exact_limit(f) for f in findings]
-
-
-def _exact_limit(finding: Finding) -> Finding:
-    """A sum of bends at the limit is legal and usual: no caution for being close."""
-    from dataclasses import replace
-
-    return replace(finding, severity="ok") if finding.severity == "caution" else finding
+    return findings

@@ -37,7 +37,7 @@ def _box(run: Run, index: int) -> Finding:
         min(length, width) if angle else length,
         fact.value,
         "diameter",
-        say("take a box of at least {} for one run alone", (fact.value, "diameter")),
+        say("take a box of at least {} for one run alone", (fact.value, "diameter+")),
         str(fact.source),
     )
 

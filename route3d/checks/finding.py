@@ -59,12 +59,16 @@ def at_most(
     *,
     station: float | None = None,
     broken: str = "stop",
+    close: bool = True,
 ) -> Finding:
-    """A demand that must not exceed its limit; within a tenth of it is a caution."""
+    """A demand that must not exceed its limit; within a tenth of it is a caution.
+
+    ``close=False`` leaves the caution out, for what is chosen and not estimated.
+    """
     ratio = demand / limit if limit > 0 else math.inf
     return Finding(
         rule,
-        _severity(ratio, broken),
+        _severity(ratio, broken, close),
         where,
         demand,
         limit,
@@ -95,10 +99,10 @@ def at_least(
     return Finding(rule, severity, where, demand, limit, quantity, fix, source, station, ratio)
 
 
-def _severity(ratio: float, broken: str) -> str:
+def _severity(ratio: float, broken: str, close: bool) -> str:
     if ratio > 1 + 1e-9:  # rounding of converted units is no breach
         return broken
-    return "caution" if ratio > CLOSE else "ok"
+    return "caution" if close and ratio > CLOSE else "ok"
 
 
 def worst_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:

@@ -35,10 +35,9 @@ def _place(run: Run, conduit: Conduit) -> str:
 
 def _fill(run: Run, conduit: Conduit, fit: Fit) -> Finding:
     limit = fill_tables.fill_limit(run.cables.count)
-    fix = say("take a conduit of at least {} bore", (_bore_for_fill(fit, limit.value), "diameter"))
-    return at_most(
-        "fill", _place(run, conduit), fit.fill, limit.value, "percent", fix, str(limit.source)
-    )
+    fix = say("take a conduit of at least {} bore", (_bore_for_fill(fit, limit.value), "diameter+"))
+    place, source = _place(run, conduit), str(limit.source)
+    return at_most("fill", place, fit.fill, limit.value, "percent", fix, source, close=False)
 
 
 def _bore_for_fill(fit: Fit, limit: float) -> float:

@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from route3d.errors import InputError, Problem
 from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
 from route3d.geometry.route_path import route_path
 from route3d.geometry.vectors import Floats
@@ -122,7 +123,8 @@ def solve_pull(
     """Solve one direction of a run (design section 3).
 
     ``path`` and ``fits`` may be handed in where they are known already. Raises GeometryError for a
-    route without a path and FitError for cables that do not enter.
+    route without a path, FitError for cables that do not enter, and InputError where so many bends
+    follow each other that tension leaves the range of numbers.
     """
     path = route_path(run.route) if path is None else path
     fits = run_fits(run) if fits is None else fits
@@ -133,12 +135,14 @@ def solve_pull(
     stations, needed = brake(fine, weight, mu, omega, **law)  # type: ignore[arg-type]
     reel = float(needed[0]) if run.reel_tension is None else run.reel_tension
     _, tension = integrate(fine, weight, mu, omega, reel, **law)  # type: ignore[arg-type]
+    _refuse_endless(run, path, tension)
     last = len(run.route.vertices) - 1
     walked = fine.reversed() if reverse else fine
     heads = loads = None
     if run.rope is not None:
         nodes = head_nodes(len(stations))
         heads, loads = stations[nodes], machine_loads(walked, tension, nodes, run.rope)
+        _refuse_endless(run, path, loads)
     return Pull(
         run=run,
         practice=practice,
@@ -153,6 +157,19 @@ def solve_pull(
         heads=heads,
         machine_loads=loads,
     )
+
+
+def _refuse_endless(run: Run, path: Path, forces: Floats) -> None:
+    """Bends multiply: some hundreds of them in one pull pass the largest float."""
+    if not np.isfinite(forces).all():
+        raise InputError(
+            Problem(
+                f"{len(path)} straights and bends turn {np.degrees(path.turn):,.0f}° in one pull: "
+                "its tension is beyond any number",
+                where=f"run {run.name}",
+                fix="make it several runs, each from one pull point to another",
+            )
+        )
 
 
 def _looks(path: Path) -> Floats:

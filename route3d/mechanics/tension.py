@@ -98,10 +98,11 @@ def carry(
     ``weight`` N/m and ``friction``. This is the rope from the cable head to the machine.
     """
     t = np.array(tensions, dtype=np.float64)
-    for i, piece in enumerate(_pieces(walked)):
-        m = int(np.searchsorted(nodes, i, side="right"))
-        if m:
-            t[:m] = _next(piece, weight, friction, t[:m], "exact")
+    with np.errstate(over="ignore", invalid="ignore"):  # the caller looks at what comes out
+        for i, piece in enumerate(_pieces(walked)):
+            m = int(np.searchsorted(nodes, i, side="right"))
+            if m:
+                t[:m] = _next(piece, weight, friction, t[:m], "exact")
     return t
 
 
@@ -187,7 +188,7 @@ def _march(
     def work(span: slice) -> None:
         _march_chunk(pieces, [_cut(a, span) for a in rows], out[:, span], method)
 
-    with np.errstate(over="ignore"), ThreadPoolExecutor(max_workers=2) as pool:
+    with np.errstate(over="ignore", invalid="ignore"), ThreadPoolExecutor(max_workers=2) as pool:
         for _ in pool.map(work, _spans(size)):
             pass
     return out.reshape((-1, *shape))

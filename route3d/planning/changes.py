@@ -12,7 +12,7 @@ from itertools import combinations, pairwise
 import numpy as np
 
 from route3d.checks.run import check_pull
-from route3d.errors import GeometryError
+from route3d.errors import GeometryError, InputError
 from route3d.geometry.path import ARC, STRAIGHT, Path
 from route3d.geometry.route_path import route_path, sub_route
 from route3d.mechanics.pull import Pull, run_fits, solve_pull, with_friction
@@ -29,6 +29,10 @@ _LEAST_FRICTION = 20  # percent
 _LARGEST_RADIUS_FACTOR = 10.0
 # Splits are tried with up to this many set-ups; a full search is the plan's work.
 _MOST_SPLITS = 3
+# A larger radius is tried at no more bends than this, and at fewer on a route of very many bends:
+# every try solves the whole run, and a bend that is not among the worst rarely is what breaks it.
+_MOST_BENDS = 12
+_MOST_BENDS_SOLVED = 600
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +74,7 @@ def changes(run: Run, practice: Practice) -> tuple[Change, ...]:
 def _passes(run: Run, practice: Practice) -> bool:
     try:
         return bool(passing_directions(run, practice))
-    except GeometryError:
+    except InputError:  # the change makes no path, or no end to the tension
         return False
 
 
@@ -127,10 +131,11 @@ def _splits(run: Run, practice: Practice) -> Iterator[Change]:
 
 
 def _radii(run: Run, practice: Practice) -> Iterator[Change]:
-    """The least radius at each single bend that makes the run pass."""
+    """The least radius that makes the run pass, at each single one of the worst bends."""
     path = route_path(run.route)
-    for number, segment in enumerate(np.flatnonzero(path.kind == ARC), start=1):
-        vertex = int(path.vertex[segment])
+    numbers = {int(k): number for number, k in enumerate(np.flatnonzero(path.kind == ARC), 1)}
+    for segment in _worst_bends(run, practice, path):
+        number, vertex = numbers[segment], int(path.vertex[segment])
         radius = _least_radius(run, practice, path, vertex)
         if radius is None:
             continue
@@ -143,6 +148,25 @@ def _radii(run: Run, practice: Practice) -> Iterator[Change]:
             say(f"make {safe} {{}} instead of {{}}", (radius, "radius"), (given, "radius")),
             20.0 + radius / given / 10,
         )
+
+
+def _worst_bends(run: Run, practice: Practice, path: Path) -> list[int]:
+    """Segments of the bends of highest sidewall pressure, taken in turn from both directions.
+
+    In route order: all of them on a short run, twelve on one of up to fifty bends, then fewer.
+    """
+    arcs = np.flatnonzero(path.kind == ARC)
+    most = max(1, min(_MOST_BENDS, _MOST_BENDS_SOLVED // max(len(arcs), 1)))
+    if len(arcs) <= most:
+        return [int(i) for i in arcs]
+    fits, ranked = run_fits(run), []
+    for reverse in (False, True):
+        profile = solve_pull(run, practice, reverse=reverse, path=path, fits=fits).profile
+        peaks = np.zeros(len(path))
+        np.maximum.at(peaks, profile.segment, profile.sidewall)
+        ranked.append(arcs[np.argsort(-peaks[arcs], kind="stable")])
+    in_turn = dict.fromkeys(int(i) for i in np.column_stack(ranked).ravel())
+    return sorted(list(in_turn)[:most])
 
 
 def _least_radius(run: Run, practice: Practice, path: Path, vertex: int) -> float | None:

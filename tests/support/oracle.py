@@ -107,8 +107,10 @@ def _taut(
 
     zero.terminal, zero.direction = slack, -1.0  # type: ignore[attr-defined]
     side = math.copysign(1.0, wall(at, [tension]))
+    restarts = 4 if piece.curvature else 0  # a bend has two crossings at most; rounding may add some
     while at < piece.length:
-        wall.terminal, wall.direction = True, -side  # type: ignore[attr-defined]
+        wall.terminal, wall.direction = restarts > 0, -side  # type: ignore[attr-defined]
+        restarts -= 1
         solution = solve_ivp(
             rate,
             (at, piece.length),

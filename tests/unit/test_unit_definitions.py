@@ -49,3 +49,13 @@ def test_reading_the_definitions_is_quick() -> None:
     registry.__wrapped__()
     # 5 ms on the development machine; pint's own list takes 400 ms there.
     assert time.perf_counter() - start < 0.1
+
+
+def test_a_least_value_is_rounded_up_so_that_it_passes_as_printed() -> None:
+    from route3d.phrase import say
+    from route3d.units import render
+
+    assert render(say("{}", (16.32 * 0.0254, "radius")), "US") == "16.3 in"
+    assert render(say("{}", (16.32 * 0.0254, "radius+")), "US") == "16.4 in"
+    assert render(say("{}", (16.3 * 0.0254, "radius+")), "US") == "16.3 in"
+    assert render(say("{}", (0.4141, "radius+")), "SI") == "0.415 m"

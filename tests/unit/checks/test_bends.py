@@ -70,9 +70,12 @@ def test_bends_are_named_and_placed_at_their_start() -> None:
 
 # --- the conduit's radius ----------------------------------------------------------------------
 
-STOCK = dict(
-    min_bend_radius=0.6, min_bend_source="field", elbow_radius=0.4, elbow_source="factory elbow"
-)
+STOCK = {
+    "min_bend_radius": 0.6,
+    "min_bend_source": "field",
+    "elbow_radius": 0.4,
+    "elbow_source": "factory elbow",
+}
 
 
 @pytest.mark.parametrize(

@@ -24,6 +24,7 @@ from tests.support.jobs import LBF, along, at, cable, conduit, lay
 from tests.support.routes import Go, Turn, slope, vertices
 
 PRACTICE = Practice()
+AHEAD = (1.0, 0.0, 0.0)  # the way out of a vertical leg, where left and up say nothing
 LEVEL = along(vertices([Go(10), Turn(90, 1.5), Go(10)]), conduit(friction=0.0))
 # 0.008 and 0.006 lb/cmil in N/mm2: reference notes 4.1 (COMPUTED conversions, 5 figures).
 COPPER, ALUMINIUM = 70.229e6, 52.672e6
@@ -205,12 +206,25 @@ def test_without_a_rope_the_machine_is_not_checked_and_that_is_said() -> None:
     assert finding.severity == "note"
     assert "name a rope" in render(finding.fix, "SI")
     assert utilisation(pull).machine is None and utilisation(pull).rope is None
+    assert utilisation(pull).governing == "sidewall"  # 8000 N / 1.5 m of 7000 N/m
+    assert utilisation(pull).peak == pytest.approx(8000 / 1.5 / 7000)
 
 
 def test_machine_load_is_placed_where_the_head_stands() -> None:
     shape = vertices(
-        [Go(10), Turn(90, 1.0, "up"), Go(30), Turn(90, 1.0, "down"), Go(5)]
-        + [Turn(90, 1.0, "down"), Go(30), Turn(90, 1.0, "up"), Go(5), Turn(90, 1.0), Go(5)]
+        [
+            Go(10),
+            Turn(90, 1.0, "up"),
+            Go(30),
+            Turn(90, 1.0, AHEAD),
+            Go(5),
+            Turn(90, 1.0, "down"),
+            Go(30),
+            Turn(90, 1.0, AHEAD),
+            Go(5),
+            Turn(90, 1.0),
+            Go(5),
+        ]
     )
     run = jobs.run(along(shape, conduit(friction=0.25)), rope=jobs.rope(1.0, 0.2))
     pull = solve_pull(run, PRACTICE)
@@ -224,7 +238,7 @@ def test_machine_load_is_placed_where_the_head_stands() -> None:
 
 
 def test_utilisation_is_demand_over_limit_for_each() -> None:
-    run = dict(rope=jobs.rope(2.0, 0.0, 16e3), machine=jobs.machine(20e3))
+    run = {"rope": jobs.rope(2.0, 0.0, 16e3), "machine": jobs.machine(20e3)}
     pull = held(4000.0, cable(max_tension=10e3, sidewall_limit=8000.0), **run)
     share = utilisation(pull)
     assert share.conductor == pytest.approx(0.4)
@@ -245,15 +259,15 @@ def test_utilisation_is_demand_over_limit_for_each() -> None:
 @pytest.mark.parametrize(
     ("governing", "weak"),
     [
-        ("conductor", dict(cables=cable(max_tension=1000.0))),
-        ("grip", dict(attach="basket grip", cables=cable(max_tension=9e9, sidewall_limit=9e9))),
-        ("sidewall", dict(cables=cable(sidewall_limit=100.0))),
-        ("rope", dict(rope=jobs.rope(2.0, 0.0, 1000.0))),
-        ("machine", dict(machine=jobs.machine(1000.0))),
+        ("conductor", {"cables": cable(max_tension=1000.0)}),
+        ("grip", {"attach": "basket grip", "cables": cable(max_tension=9e9, sidewall_limit=9e9)}),
+        ("sidewall", {"cables": cable(sidewall_limit=100.0)}),
+        ("rope", {"rope": jobs.rope(2.0, 0.0, 1000.0)}),
+        ("machine", {"machine": jobs.machine(1000.0)}),
     ],
 )
 def test_the_weakest_governs(governing: str, weak: dict[str, object]) -> None:
-    given = dict(rope=jobs.rope(2.0, 0.0), machine=jobs.machine()) | weak
+    given = {"rope": jobs.rope(2.0, 0.0), "machine": jobs.machine()} | weak
     assert utilisation(held(4000.0, **given)).governing == governing
 
 
@@ -279,7 +293,7 @@ def test_the_peak_is_placed_at_an_end_in_a_bend_or_at_a_station() -> None:
 # --- slack -------------------------------------------------------------------------------------
 
 DROP = along(
-    vertices([Go(20), Turn(90, 1.2, "down"), Go(30), Turn(90, 1.2, "up"), Go(10)]),
+    vertices([Go(20), Turn(90, 1.2, "down"), Go(30), Turn(90, 1.2, AHEAD), Go(10)]),
     conduit(friction=0.2),
 )
 

@@ -26,8 +26,9 @@ def shaft(height: float, radius: float = 0.0, heading: float = 0.0) -> Route:
     """A plain vertical duct, or one that comes from level and goes on level."""
     if not radius:
         return lay(at((0, 0, 0)), at((0, 0, height)), conduits=conduit())
-    pieces = [Go(5), Turn(90, radius, "up"), Go(height), Turn(90, radius, "down"), Go(5)]
-    return along(vertices(pieces, (math.cos(heading), math.sin(heading), 0)), conduit())
+    ahead = (math.cos(heading), math.sin(heading), 0.0)
+    pieces = [Go(5), Turn(90, radius, "up"), Go(height), Turn(90, radius, ahead), Go(5)]
+    return along(vertices(pieces, ahead), conduit())
 
 
 # NEC Table 300.19(A), copper and aluminium over 4/0 to 350 kcmil: 60 and 135 ft (READ).
@@ -38,7 +39,7 @@ KCMIL_350 = 350_000 * 5.067075e-10
 def test_supports_at_the_boundary_of_the_table(metal: str, feet: float) -> None:
     phase = cable(metal=metal, area=KCMIL_350)
     assert [f.rule for f in check(shaft(feet * FOOT), phase)] == ["hanging weight"]
-    weight, support = check(shaft((feet + 0.1) * FOOT), phase)
+    _weight, support = check(shaft((feet + 0.1) * FOOT), phase)
     assert (support.rule, support.severity) == ("riser support", "caution")
     assert support.limit == pytest.approx(feet * FOOT)
     assert support.demand == pytest.approx((feet + 0.1) * FOOT)
@@ -113,7 +114,7 @@ def test_a_ramp_is_a_riser_above_45_degrees(degrees: float, found: int) -> None:
 
 
 def test_two_risers_with_a_level_between_are_two() -> None:
-    flight = [Go(5), Turn(90, 1.0, "up"), Go(8), Turn(90, 1.0, "down"), Go(5)]
+    flight = [Go(5), Turn(90, 1.0, "up"), Go(8), Turn(90, 1.0, (1.0, 0.0, 0.0)), Go(5)]
     found = risers(route_path(along(vertices(flight * 2), conduit())))
     assert len(found) == 2
     assert found[0][1] < found[1][0]

@@ -24,8 +24,8 @@ ASKED = 1e-7
 AHEAD = (1.0, 0.0, 0.0)  # the way out of a vertical leg, where left and up say nothing
 YARD = [Go(40), Turn(90, 1.2), Go(25), Turn(90, 1.2, "up"), Go(12), Turn(60, 0.9, AHEAD), Go(6)]
 OVER_THE_TOP = [
-    *(Go(10), Turn(90, 1.0, "up"), Go(30), Turn(90, 1.0, "down"), Go(5)),
-    *(Turn(90, 1.0, "down"), Go(30), Turn(90, 1.0, "up"), Go(5), Turn(90, 1.0), Go(5)),
+    *(Go(10), Turn(90, 1.0, "up"), Go(30), Turn(90, 1.0, AHEAD), Go(5)),
+    *(Turn(90, 1.0, "down"), Go(30), Turn(90, 1.0, AHEAD), Go(5), Turn(90, 1.0), Go(5)),
 ]
 
 

@@ -1,0 +1,71 @@
+"""Reads building meshes (GLB, glTF, STL, OBJ, PLY) as points in the plan grid of a job."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from route3d.errors import InputError, Problem
+from route3d.geometry.vectors import Floats, frozen
+
+FORMATS = (".glb", ".gltf", ".stl", ".obj", ".ply")
+_FOOT = 0.3048  # exact by definition
+# glTF 2.0 (ISO/IEC 12113:2022) section 3.4: +Y is up and the unit is the metre.
+_Y_UP = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mesh:
+    """Triangles ``faces`` (m, 3) over ``vertices`` (n, 3) in m, z up."""
+
+    vertices: Floats
+    faces: NDArray[np.int64]
+
+
+def read_mesh(path: Path, units: str, *, where: str = "site.context") -> Mesh:
+    """Read one mesh file, all its parts placed, in float64.
+
+    glTF is in metres with y up, by its standard. STL, OBJ and PLY name no unit: like any bare
+    number of the job they are read in the lengths of its ``units``, feet or metres, z up. Raises
+    InputError for a file that is missing, broken or without triangles.
+    """
+    kind = path.suffix.lower()
+    if kind not in FORMATS:
+        raise _bad(path, where, f"is no mesh file that can be read ({kind or 'no ending'})")
+    if not path.is_file():
+        raise _bad(path, where, "is not there", "give the path relative to the model file")
+    vertices, faces = _loaded(path, where)
+    if not len(faces):
+        raise _bad(path, where, "holds no triangles", "export the building as a surface mesh")
+    if not np.isfinite(vertices).all() or faces.min() < 0 or faces.max() >= len(vertices):
+        raise _bad(path, where, "holds points that are no numbers, or triangles without points")
+    if kind in (".glb", ".gltf"):
+        return Mesh(frozen(vertices @ _Y_UP.T), faces)
+    return Mesh(frozen(vertices * (_FOOT if units == "US" else 1.0)), faces)
+
+
+def _loaded(path: Path, where: str) -> tuple[Floats, NDArray[np.int64]]:
+    """Points and triangles of all parts in their places."""
+    import trimesh
+
+    try:
+        scene = trimesh.load_scene(path)
+        parts = [m for m in scene.dump() if isinstance(m, trimesh.Trimesh) and len(m.faces)]
+    except Exception as error:  # each reader raises errors of its own kind
+        reason = str(error).strip().splitlines()
+        said = f"cannot be read: {reason[0][:120]}" if reason else "cannot be read"
+        raise _bad(path, where, said, "export it again") from None
+    if not parts:
+        return np.empty((0, 3)), np.empty((0, 3), dtype=np.int64)
+    before = np.cumsum([0] + [len(m.vertices) for m in parts[:-1]])
+    vertices = np.vstack([np.asarray(m.vertices, dtype=np.float64) for m in parts])
+    faces = [np.asarray(m.faces, dtype=np.int64) + n for m, n in zip(parts, before, strict=True)]
+    return vertices, np.vstack(faces)
+
+
+def _bad(path: Path, where: str, message: str, fix: str = "") -> InputError:
+    formats = "give a GLB, glTF, STL, OBJ or PLY file"
+    return InputError(Problem(f"the mesh {message}", where, fix or formats, str(path)))
