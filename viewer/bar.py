@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from route3d.units import convert, show, unit_label
+from viewer.legend import legend_items, legend_width
 from viewer.overlay import Box, Item, Line, Measure, Rect, Shape, Strip, Text, wrapped
 from viewer.scene_data import ColourScale
 from viewer.theme import OVER_LIMIT, Theme, colour_table
@@ -38,6 +39,8 @@ def _head(scale: ColourScale, units: str) -> str:
 
 def bar_width(scale: ColourScale, units: str, unit: float, measure: Measure) -> float:
     """Pixels the bar takes with all its words."""
+    if scale.categories:
+        return legend_width(scale, unit, measure)
     _, peak, head = _words(scale, units)
     small = [measure(t, 14 * unit, True)[0] for t in (*_tick_texts(scale, units), peak, head)]
     title = max(measure(word, 16 * unit, True)[0] for word in scale.title.split())
@@ -55,7 +58,12 @@ def _tick_texts(scale: ColourScale, units: str) -> list[str]:
 def bar_items(
     scale: ColourScale, units: str, room: Rect, unit: float, theme: Theme, measure: Measure
 ) -> list[Item]:
-    """The bar in ``room``; where the limit is broken a cap of its own colour stands on top."""
+    """The bar in ``room``; where the limit is broken a cap of its own colour stands on top.
+
+    A scale of categories takes a legend instead.
+    """
+    if scale.categories:
+        return legend_items(scale, room, unit, theme, measure)
     named, peak, _ = _words(scale, units)
     items: list[Item] = []
     y = room[1] + 4 * unit

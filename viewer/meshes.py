@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from route3d.geometry.vectors import Floats, norm, unit
-from viewer.scene_data import Arrow, Encasement, Grade, Scene, Solid, Tube
-from viewer.theme import Theme, colours
+from viewer.scene_data import Arrow, ColourScale, Encasement, Grade, Scene, Solid, Tube
+from viewer.theme import Theme, category_colour, colours
 
 if TYPE_CHECKING:
     import pyvista as pv
 
 _SIDES = 24
+_MOST_EDGES = 40_000
 _UP = np.array([0.0, 0.0, 1.0])
 
 
@@ -48,6 +51,7 @@ def scene_parts(scene: Scene, theme: Theme) -> tuple[Part, ...]:
         edges = mesh.extract_feature_edges(50.0)
         parts.append(Part("bank edges", edges, theme.concrete, line_width=1.2, lit=False))
         parts.append(Part("bank", mesh, theme.concrete, 0.45, hollow=True))
+    parts += context_parts(scene, theme)
     if scene.grade is not None:
         lines, plane = grade_meshes(scene.grade)
         parts.append(Part("grade", plane, theme.plane, 0.09, lit=False))
@@ -65,18 +69,35 @@ def frames(tangents: Floats) -> tuple[Floats, Floats]:
     by two reflections (W. Wang and others, "Computation of rotation minimizing frames", 2008,
     reduced to tangents; from memory).
     """
-    first = np.empty_like(tangents)
     start = np.eye(3)[int(np.argmin(np.abs(tangents[0])))]
-    first[0] = unit(start - (start @ tangents[0]) * tangents[0])
-    for i in range(1, len(tangents)):
-        across = tangents[i - 1] + tangents[i]
-        size = float(across @ across)
-        moved = first[i - 1]
-        if size > 1e-12:
-            moved = moved - 2 * (across @ moved) / size * across
-            moved = moved - 2 * (tangents[i] @ moved) * tangents[i]
-        first[i] = unit(moved - (moved @ tangents[i]) * tangents[i])
+    moved = tuple(unit(start - (start @ tangents[0]) * tangents[0]).tolist())
+    rows = tangents.tolist()
+    found = [moved]
+    for before, after in pairwise(rows):
+        moved = _transported(moved, before, after)
+        found.append(moved)
+    first: Floats = unit(np.array(found))
     return first, np.cross(tangents, first)
+
+
+def _transported(
+    moved: tuple[float, ...], before: list[float], after: list[float]
+) -> tuple[float, ...]:
+    """A normal of one tangent brought to the next; plain floats, a long route has thousands."""
+    x, y, z = moved
+    bx, by, bz = before
+    ax, ay, az = after
+    cx, cy, cz = ax + bx, ay + by, az + bz
+    size = cx * cx + cy * cy + cz * cz
+    if size > 1e-12:
+        k = 2 * (cx * x + cy * y + cz * z) / size
+        x, y, z = x - k * cx, y - k * cy, z - k * cz
+        k = 2 * (ax * x + ay * y + az * z)
+        x, y, z = x - k * ax, y - k * ay, z - k * az
+    k = ax * x + ay * y + az * z  # rounding must not add up
+    x, y, z = x - k * ax, y - k * ay, z - k * az
+    long = math.sqrt(x * x + y * y + z * z)
+    return x / long, y / long, z / long
 
 
 def sweep(points: Floats, tangents: Floats, outline: Floats) -> tuple[Floats, NDArray[np.int64]]:
@@ -126,10 +147,32 @@ def tube_mesh(tube: Tube, scene: Scene, theme: Theme) -> pv.PolyData:
     values = scene.values(tube)
     at = np.concatenate((values, values[[0, -1]]))
     mesh.point_data["values"] = np.repeat(at, _SIDES)
-    shades = colours(at, scene.scale.full, scene.scale.limit, theme)
+    shades = scale_colours(scene.scale, at, theme)
     mesh.point_data["rgb"] = np.repeat(shades, _SIDES, axis=0)
     mesh.point_data.active_normals = normals
     return mesh
+
+
+def scale_colours(scale: ColourScale, values: Floats, theme: Theme) -> NDArray[np.uint8]:
+    """Red, green and blue of each value by its scale, (n,) to (n, 3)."""
+    if not scale.categories:
+        return colours(values, scale.full, scale.limit, theme)
+    table = [category_colour(i) for i in range(len(scale.categories))]
+    return np.array(table, dtype=np.uint8)[values.astype(np.int64)]
+
+
+def context_parts(scene: Scene, theme: Theme) -> list[Part]:
+    """Buildings: far walls only, faint, and their sharp edges where they are few enough to read."""
+    parts = []
+    for building in scene.context:
+        mesh = _poly(building.vertices, building.faces)
+        parts.append(Part("context", mesh, theme.context, 0.35, hollow=True))
+        edges = mesh.extract_feature_edges(30.0)
+        if 0 < edges.n_cells < _MOST_EDGES:
+            parts.append(
+                Part("context edges", edges, theme.context, 0.6, line_width=1.0, lit=False)
+            )
+    return parts
 
 
 def bank_mesh(bank: Encasement) -> pv.PolyData:

@@ -9,13 +9,14 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from route3d.errors import RendererError
 from viewer.camera import Camera
@@ -117,11 +118,24 @@ def render_image(scene: Scene, camera: Camera, theme: Theme, times: int) -> Imag
 
     Raises RendererError where this machine cannot.
     """
-    trial = start_trial()
-    import pyvista as pv
+    start_trial()
     from PIL import Image as Images
 
-    parts = scene_parts(scene, theme)
+    with off_screen(scene_parts(scene, theme), camera, theme, times) as shot:
+        return Images.fromarray(shot())
+
+
+@contextmanager
+def off_screen(
+    parts: tuple[Part, ...], camera: Camera, theme: Theme, times: int
+) -> Iterator[Callable[[], NDArray[np.uint8]]]:
+    """Parts before a camera without a screen: a function that renders them as they are then.
+
+    Raises RendererError where this machine cannot.
+    """
+    trial = start_trial()
+    import pyvista as pv
+
     with _window_class(trial.window_class()):
         size = [camera.size[0] * times, camera.size[1] * times]
         plotter = pv.Plotter(off_screen=True, window_size=size, lighting="none")
@@ -131,10 +145,15 @@ def render_image(scene: Scene, camera: Camera, theme: Theme, times: int) -> Imag
                 window.SetMultiSamples(0)
             fill(plotter, parts, theme, times)
             aim(plotter, camera, parts)
-            pixels = np.asarray(plotter.screenshot(return_img=True))
+
+            def shot() -> NDArray[np.uint8]:
+                plotter.render()
+                pixels = np.asarray(plotter.screenshot(return_img=True))
+                return np.ascontiguousarray(pixels[..., :3], dtype=np.uint8)
+
+            yield shot
         finally:
             plotter.close()
-    return Images.fromarray(np.ascontiguousarray(pixels[..., :3]))
 
 
 @contextmanager
@@ -152,8 +171,10 @@ def _window_class(name: str) -> Iterator[None]:
             os.environ[_WINDOW] = before
 
 
-def fill(plotter: pv.Plotter, parts: tuple[Part, ...], theme: Theme, times: int = 1) -> None:
-    """Put parts and lights into any plotter, a window's too."""
+def fill(
+    plotter: pv.Plotter, parts: tuple[Part, ...], theme: Theme, times: int = 1
+) -> tuple[pv.Actor, ...]:
+    """Put parts and lights into any plotter, a window's too; an actor for each part."""
     import pyvista as pv
 
     plotter.set_background(theme.ground)  # type: ignore[arg-type]
@@ -162,9 +183,10 @@ def fill(plotter: pv.Plotter, parts: tuple[Part, ...], theme: Theme, times: int 
         light = pv.Light(light_type="camera light", intensity=strength)
         light.position, light.focal_point = place, (0.0, 0.0, 0.0)
         plotter.add_light(light)
+    actors = []
     for part in parts:
         look = {"color": part.colour} if part.colour else {"scalars": "rgb", "rgb": True}
-        plotter.add_mesh(
+        actor = plotter.add_mesh(
             part.mesh,
             **look,
             opacity=part.opacity,
@@ -177,7 +199,11 @@ def fill(plotter: pv.Plotter, parts: tuple[Part, ...], theme: Theme, times: int 
             specular=0.0,
             culling="front" if part.hollow else None,
             show_scalar_bar=False,
+            reset_camera=False,
+            render=False,
         )
+        actors.append(actor)
+    return tuple(actors)
 
 
 def aim(plotter: pv.Plotter, camera: Camera, parts: tuple[Part, ...]) -> None:

@@ -7,13 +7,16 @@ largest value of the shown pull, and the limit itself where that is broken.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
+from route3d.model.conduit import Conduit
 from route3d.units import show
-from viewer.scene_data import ColourBy, ColourScale
+from viewer.scene_data import Colouring, ColourScale
 
 _SHARES = tuple(m * 10.0**e for e in range(-1, -7, -1) for m in (10.0, 5.0, 2.0))
 _TITLES = {
@@ -33,10 +36,12 @@ def utilisation_of(pull: Pull, tension: Floats, sidewall: Floats) -> Floats:
     return np.maximum(tension / tension_limit(pull), sidewall / sidewall_limit(pull.run).value)
 
 
-def colour_scale(pull: Pull, colour_by: ColourBy, units: str) -> ColourScale:
+def colour_scale(pull: Pull, colour_by: Colouring, units: str) -> ColourScale:
     """The scale of one pull; ValueError where ``colour_by`` is not known."""
+    if colour_by == "conduit":
+        return _by_conduit(pull, units)
     if colour_by not in _TITLES:
-        raise ValueError(f"colour_by {colour_by!r} is not one of {sorted(_TITLES)}")
+        raise ValueError(f"colour_by {colour_by!r} is not one of {sorted((*_TITLES, 'conduit'))}")
     title, quantity = _TITLES[colour_by]
     tension, sidewall = pull.profile.tension, pull.profile.sidewall
     limit, values = {
@@ -57,3 +62,33 @@ def _rule(share: float, limit: float, quantity: str, units: str) -> str:
     if share == 1.0:
         return f"full scale = the limit, {show(limit, quantity, units)}"
     return f"full scale = {100 * share:.3g} % of the limit, {show(limit, quantity, units)}"
+
+
+def conduit_names(pull: Pull) -> dict[Conduit, str]:
+    """A name for each different conduit of a run, in route order; no two are the same."""
+    kinds = list(dict.fromkeys(pull.run.route.conduits))
+    labels = [c.label for c in kinds]
+    return {c: c.label if labels.count(c.label) == 1 else f"{c.label} ({c.name})" for c in kinds}
+
+
+def _by_conduit(pull: Pull, units: str) -> ColourScale:
+    """One colour for each conduit type, with how the cables lie in it."""
+    fits = dict(zip(pull.run.route.conduits, pull.fits, strict=True))
+    found = []
+    for conduit, name in conduit_names(pull).items():
+        fit = fits[conduit]
+        bore = show(conduit.inner_diameter, "diameter", units)
+        outer = show(conduit.outer_diameter, "diameter", units)
+        found.append(
+            (
+                name,
+                f"inside {bore}",
+                f"outside {outer}",
+                f"friction {conduit.friction:.2f}",
+                fit.arrangement,
+                f"fill {show(fit.fill, 'percent', units)}",
+            )
+        )
+    rule = "one for each conduit, with the arrangement of the cables in it"
+    last = float(max(len(found) - 1, 1))
+    return ColourScale("conduit", "Conduit", "ratio", last, math.inf, 0.0, rule, tuple(found))

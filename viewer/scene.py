@@ -14,9 +14,10 @@ from route3d.model.job import Bank, Job
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.units import render, show
+from viewer.context import context_meshes
 from viewer.labelling import labels
 from viewer.scale import colour_scale, tension_limit
-from viewer.scene_data import ColourBy, Encasement, Fact, Grade, Scene, Tube
+from viewer.scene_data import Colouring, ContextMesh, Encasement, Fact, Grade, Scene, Tube
 from viewer.solids import arrows, box_factor, box_solids, encasement, end_solids
 from viewer.tubes import tubes
 
@@ -33,7 +34,7 @@ def build_scene(
     job: Job,
     *,
     units: str = "US",
-    colour_by: ColourBy = "tension",
+    colour_by: Colouring = "tension",
     feed: int | str | None = None,
     exaggeration: float | None = None,
 ) -> Scene:
@@ -44,7 +45,7 @@ def build_scene(
     takes the least round number at which a long run can be seen. Raises ValueError for a feed that
     is no end of the run, an unknown ``colour_by`` or an exaggeration below 1.
     """
-    candidate = _candidate(result, feed)
+    candidate = candidate_of(result, feed)
     pull, path = candidate.pull, result.path
     factor = auto_exaggeration(result) if exaggeration is None else exaggeration
     if not (math.isfinite(factor) and factor >= 1):
@@ -56,6 +57,7 @@ def build_scene(
     solids = (*end_solids(pull, factor, origin), *box_solids(pull, boxes, origin))
     banks = tuple(_encase(b, result, factor, origin) for b in job.banks if b.run == result.run.name)
     grade = _grade(drawn, origin, units)
+    buildings = context_meshes(job, origin)
     alarm = not candidate.passes
     return Scene(
         title=f"{job.title} · run {result.run.name}",
@@ -71,13 +73,24 @@ def build_scene(
         arrows=arrows(pull, drawn, origin),
         encasements=banks,
         grade=grade,
-        labels=labels(candidate, solids, origin, units, pressures=colour_by != "tension"),
+        labels=labels(
+            candidate,
+            solids,
+            origin,
+            units,
+            pressures=colour_by in ("sidewall", "utilisation"),
+        ),
         facts=_facts(candidate, units),
-        notes=_notes(factor, boxes if len(solids) > 2 else 1.0, grade, units, scale.rule),
+        notes=_notes(
+            factor, boxes if len(solids) > 2 else 1.0, grade, units, scale.rule, buildings
+        ),
+        context=buildings,
+        limits=(tension_limit(pull), sidewall_limit(pull.run).value),
     )
 
 
-def _candidate(result: RunResult, feed: int | str | None) -> Candidate:
+def candidate_of(result: RunResult, feed: int | str | None) -> Candidate:
+    """The direction fed from a vertex or name, or the one decided upon; ValueError where none."""
     if feed is None:
         return result.best
     for candidate in result.candidates:
@@ -147,7 +160,12 @@ def _against(name: str, value: float, limit: float, quantity: str, units: str) -
 
 
 def _notes(
-    factor: float, boxes: float, grade: Grade | None, units: str, rule: str
+    factor: float,
+    boxes: float,
+    grade: Grade | None,
+    units: str,
+    rule: str,
+    buildings: tuple[ContextMesh, ...],
 ) -> tuple[str, ...]:
     notes = ["Route in true proportions"]
     if factor > 1:
@@ -159,7 +177,12 @@ def _notes(
         notes.append(f"grid {spacing} at grade (z = 0)")
     else:
         notes.append("grade (z = 0) is too far off to draw")
-    return ("; ".join(notes), f"Colours: {rule}")
+    lines = ["; ".join(notes), f"Colours: {rule}"]
+    if buildings:
+        names = ", ".join(b.name for b in buildings)
+        thin = any(len(b.faces) < b.given for b in buildings)
+        lines.append(f"Context: {names}" + (" (simplified to draw)" if thin else ""))
+    return tuple(lines)
 
 
 # --- grade and duct bank -----------------------------------------------------------------------

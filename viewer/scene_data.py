@@ -6,12 +6,20 @@ coordinates. Sizes of solids and tubes are the sizes drawn: true size times ``ex
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
 
 from route3d.geometry.vectors import Floats
 
 ColourBy = Literal["tension", "sidewall", "utilisation"]
+Colouring = Literal["tension", "sidewall", "utilisation", "conduit"]
+COLOUR_BY: tuple[Colouring, ...] = ("tension", "sidewall", "utilisation", "conduit")
+"""The quantities that colour a route, and with them the arrangement of its conduits."""
+
 LabelKind = Literal["feed", "machine", "worst", "pull point", "place", "bend", "conduit"]
 
 
@@ -39,15 +47,18 @@ class ColourScale:
 
     ``full`` is a round share of the limit, so that a picture can be compared with the next one:
     see ``viewer.scale``. ``peak`` is the largest value shown; ``rule`` says all that in words.
+    With ``categories`` there is no scale but one colour for each, its name the first of its lines,
+    and values are their numbers.
     """
 
-    name: ColourBy
+    name: Colouring
     title: str
     quantity: str
     full: float
     limit: float
     peak: float
     rule: str
+    categories: tuple[tuple[str, ...], ...] = ()
 
     @property
     def broken(self) -> bool:
@@ -102,10 +113,20 @@ class Grade:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Label:
-    """Text at a place: ``lines`` in display units, the least ``priority`` placed first.
+class ContextMesh:
+    """A building: ``vertices`` (n, 3), ``faces`` (m, 3); ``given`` triangles before thinning."""
 
-    ``bold`` lines count from the first.
+    name: str
+    vertices: Floats
+    faces: NDArray[np.int64]
+    given: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Label:
+    """Text at a place: ``lines`` in display units; the least ``priority`` is placed first.
+
+    ``alarm``: what it says breaks a limit.
     """
 
     lines: tuple[str, ...]
@@ -127,7 +148,10 @@ class Fact:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scene:
-    """All that a picture of one pull shows; every surface draws from this and nothing else."""
+    """All that a picture of one pull shows; every surface draws from this and nothing else.
+
+    ``limits`` of tension, N, and of sidewall pressure, N/m.
+    """
 
     title: str
     headline: str
@@ -145,9 +169,14 @@ class Scene:
     labels: tuple[Label, ...]
     facts: tuple[Fact, ...]
     notes: tuple[str, ...]
+    context: tuple[ContextMesh, ...] = ()
+    limits: tuple[float, float] = (math.inf, math.inf)
 
     def values(self, tube: Tube) -> Floats:
         """The values that colour a tube, (n,), SI."""
+        if self.scale.categories:
+            names = [lines[0] for lines in self.scale.categories]
+            return np.full(len(tube.points), float(names.index(tube.conduit)))
         named = {
             "tension": tube.tension,
             "sidewall": tube.sidewall,

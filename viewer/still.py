@@ -4,22 +4,29 @@ from __future__ import annotations
 
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import NDArray
 
 from route3d.files.writing import write_bytes_atomic
 from route3d.model.job import Job
 from route3d.planning.evaluate import RunResult
-from viewer.camera import View
 from viewer.fonts import measure
-from viewer.layout import arrange
+from viewer.layout import Layout, arrange
 from viewer.paint import painted
 from viewer.renderer import render_image, start_trial
 from viewer.scene import build_scene
-from viewer.scene_data import ColourBy, Scene
-from viewer.theme import theme_named
+from viewer.scene_data import Colouring, Scene
+from viewer.theme import Theme, theme_named
+from viewer.unrolled import arrange_unrolled
 
 if TYPE_CHECKING:
     from PIL.Image import Image
+
+StillView = Literal["isometric", "plan", "side", "profile"]
+STILL_VIEWS: tuple[StillView, ...] = ("isometric", "plan", "side", "profile")
+"""Three parallel projections, and the route unrolled."""
 
 # Twice the pixels each way, then averaged: smooth edges, and the same bytes on every run.
 _TIMES = 2
@@ -32,16 +39,16 @@ def write_png(
     *,
     size: tuple[int, int] = (1600, 1000),
     units: str = "US",
-    view: View = "isometric",
+    view: StillView = "isometric",
     theme: str = "light",
-    colour_by: ColourBy = "tension",
+    colour_by: Colouring = "tension",
     feed: int | str | None = None,
     exaggeration: float | None = None,
 ) -> None:
     """Write a picture of one run; the same input gives the same bytes.
 
     Raises RendererError where this machine cannot render, InputError where the file cannot be
-    written, ValueError for an unknown option or a size below 480 x 360.
+    written, ValueError for an unknown option or a size below 400 x 300.
     """
     start_trial()  # it takes a second; the scene is made meanwhile
     scene = build_scene(
@@ -54,13 +61,24 @@ def picture(
     scene: Scene,
     *,
     size: tuple[int, int] = (1600, 1000),
-    view: View = "isometric",
+    view: StillView = "isometric",
     theme: str = "light",
 ) -> Image:
     """The picture of a scene, as a Pillow image of ``size`` pixels."""
     colours = theme_named(theme)
+    if view == "profile":
+        return flat_picture(arrange_unrolled(scene, size, colours, measure), colours)
     layout = arrange(scene, view, size, colours, measure)
     return painted(render_image(scene, layout.camera, colours, _TIMES), layout.overlay, _TIMES)
+
+
+def flat_picture(layout: Layout, theme: Theme) -> Image:
+    """A picture with nothing 3D in it."""
+    from PIL import Image as Images
+
+    width, height = layout.camera.size
+    ground = Images.new("RGB", (width * _TIMES, height * _TIMES), theme.ground)
+    return painted(ground, layout.overlay, _TIMES)
 
 
 def png_bytes(image: Image) -> bytes:
@@ -68,3 +86,10 @@ def png_bytes(image: Image) -> bytes:
     buffer = BytesIO()
     image.save(buffer, "PNG", optimize=False, compress_level=6)
     return buffer.getvalue()
+
+
+def png_of(pixels: NDArray[np.uint8]) -> bytes:
+    """An array (height, width, 3) as PNG."""
+    from PIL import Image as Images
+
+    return png_bytes(Images.fromarray(pixels))

@@ -14,10 +14,12 @@ from numpy.typing import NDArray
 
 from route3d.geometry.vectors import Floats
 
-# Every sixteenth colour of viridis (S. van der Walt, N. Smith, matplotlib 1.5; CC0).
+# 32 colours of viridis, evenly spaced (S. van der Walt, N. Smith, matplotlib 1.5; CC0).
 _VIRIDIS = (
-    *("440154", "481a6c", "472f7d", "414487", "39568c", "31688e", "2a788e", "23888e"),
-    *("1f988b", "22a884", "35b779", "54c568", "7ad151", "a5db36", "d2e21b", "fde725"),
+    *("440154", "470d60", "48186a", "482374", "472e7c", "453882", "424186", "3e4a89"),
+    *("3a548c", "365d8d", "32658e", "2e6d8e", "2b758e", "287d8e", "25848e", "228c8d"),
+    *("1f948c", "1e9c89", "20a386", "25ab82", "2eb37c", "3aba76", "48c16e", "58c765"),
+    *("6ccd5a", "7fd34e", "93d741", "a8db34", "c0df25", "d5e21a", "eae51a", "fde725"),
 )
 _MAP_SIZE = 256
 
@@ -39,6 +41,8 @@ class Theme:
     plane: str
     concrete: str
     box: str
+    context: str
+    grid: str
     steel: str
     cable: str
     low: float
@@ -59,6 +63,8 @@ LIGHT = Theme(
     plane="#8fa3b5",
     concrete="#98a2ad",
     box="#7d8894",
+    context="#a58f6f",
+    grid="#dde2e8",
     steel="#59636e",
     cable="#2b3036",
     low=0.0,
@@ -71,13 +77,15 @@ DARK = Theme(
     faint="#a3b0bd",
     line="#5d6a77",
     card="#1e262f",
-    feed="#2f86dd",
-    machine="#a868cf",
+    feed="#2274c9",
+    machine="#9552c0",
     alarm="#ff6b57",
     on_solid="#ffffff",
     plane="#5f7388",
     concrete="#7d8894",
     box="#8e99a5",
+    context="#8a7a5f",
+    grid="#2a343f",
     steel="#8b96a2",
     cable="#c9d1d9",
     low=0.14,
@@ -87,6 +95,17 @@ THEMES = {"light": LIGHT, "dark": DARK}
 
 OVER_LIMIT = "#d55e00"
 """Vermilion of the Okabe and Ito set, told from all of viridis by every kind of eye."""
+
+
+CATEGORIES = ("#009e73", "#e69f00", "#56b4e9", "#cc79a7", "#0072b2", "#8c8c8c", "#f0e442")
+"""Seven more of the Okabe and Ito set, grey for its black; vermilion is for limits alone."""
+
+
+def category_colour(index: int) -> tuple[int, int, int]:
+    """Colour of a category; from the eighth on darker by steps."""
+    shade = 0.65 ** (index // len(CATEGORIES))
+    r, g, b = rgb(CATEGORIES[index % len(CATEGORIES)])
+    return round(r * shade), round(g * shade), round(b * shade)
 
 
 def theme_named(name: str) -> Theme:

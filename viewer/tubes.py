@@ -11,7 +11,7 @@ from route3d.geometry.path import CORNER, Path
 from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Profile, Pull
 from route3d.model.route import Route
-from viewer.scale import utilisation_of
+from viewer.scale import conduit_names, utilisation_of
 from viewer.scene_data import Tube
 
 # A chord may leave the arc by a hundredth of the drawn radius: no corner shows in the outline.
@@ -35,7 +35,7 @@ def tubes(pull: Pull, exaggeration: float, origin: Floats) -> tuple[Tube, ...]:
     samples = _sample(path, pull.profile, _CHORD * radius)
     tension, sidewall = _values(pull.profile, samples)
     share = utilisation_of(pull, tension, sidewall)
-    found = []
+    names, found = conduit_names(pull), []
     for first, last in _stretches(path, route):
         a, b = np.searchsorted(samples.segment, (first, last + 1))
         conduit = route.conduits[int(path.leg[first])]
@@ -48,7 +48,7 @@ def tubes(pull: Pull, exaggeration: float, origin: Floats) -> tuple[Tube, ...]:
                 sidewall=frozen(sidewall[a:b]),
                 utilisation=frozen(share[a:b]),
                 radius=conduit.outer_diameter / 2 * exaggeration,
-                conduit=conduit.label,
+                conduit=names[conduit],
             )
         )
     return tuple(found)

@@ -83,13 +83,27 @@ def _conduit_radius(
     ]
 
 
+def check_conduits(run: Run) -> tuple[Finding, ...]:
+    """The conduits for which no table gives a least bend radius, each said once."""
+    unknown = say("take the least bend radius of this conduit from its maker's sheet")
+    nan, why = float("nan"), "no table value for this conduit"
+    return tuple(
+        Finding(
+            "conduit bend radius", "note", f"conduit {c.name}", nan, nan, "radius", unknown, why
+        )
+        for c in dict.fromkeys(run.route.conduits)
+        if c.min_bend_radius is None
+    )
+
+
 def _degrees(run: Run, path: Path) -> list[Finding]:
     """Sum of bends between neighbouring pull points."""
-    limit = bend_tables.max_degrees_between_pull_points()
+    limits = [bend_tables.max_degrees_between_pull_points(c.stock_type) for c in run.route.conduits]
     points = (0, *run.route.pull_points, len(run.route.vertices) - 1)
     findings = []
     for first, last in itertools.pairwise(points):
         inside = (path.vertex > first) & (path.vertex < last)
+        limit = limits[first]
         findings.append(
             at_most(
                 "degrees between pull points",

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from route3d.checks.finding import Finding, at_least, at_most
+from dataclasses import replace
+
+from route3d.checks.finding import SEVERITIES, Finding, at_least, at_most
 from route3d.mechanics.arrangement import contact_limits
 from route3d.mechanics.fit import Fit
 from route3d.model.conduit import Conduit
@@ -46,26 +48,34 @@ def _bore_for_fill(fit: Fit, limit: float) -> float:
 
 
 def _jam(run: Run, practice: Practice, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
-    if fit.jam_ratio is None or fit.jam_ratio_oval is None:
+    """The reading the practice names, and the other one where that is graver."""
+    if fit.jam_ratio is None:
         return ()
-    reading = practice.jam_ratio
-    ratio = fit.jam_ratio_oval if reading == "1.05 D/d" else fit.jam_ratio
-    band = fill_tables.jam_band_at(fit.jam_ratio, reading)  # type: ignore[arg-type]
-    fix = say(
-        f"jamming: {band.risk} between {band.low:g} and {band.high:g} on {reading}; "
-        "choose another conduit size, or pull the cables laid up"
-    )
-    return (
-        Finding(
-            "jam ratio",
-            band.severity_hint or "ok",
-            _place(run, conduit),
-            ratio,
-            band.high,
-            "ratio",
-            fix,
-            str(band.source),
-        ),
+    own, other = (_jam_reading(run, conduit, fit.jam_ratio, r) for r in _readings(practice))
+    graver = SEVERITIES.index(other.severity) < SEVERITIES.index(own.severity)
+    return (own, replace(other, rule="other jam ratio", severity="note")) if graver else (own,)
+
+
+def _readings(practice: Practice) -> tuple[str, str]:
+    return ("1.05 D/d", "D/d") if practice.jam_ratio == "1.05 D/d" else ("D/d", "1.05 D/d")
+
+
+def _jam_reading(run: Run, conduit: Conduit, plain: float, reading: str) -> Finding:
+    oval = reading == "1.05 D/d"
+    ratio = plain * (fill_tables.ovality_factor().value if oval else 1.0)
+    band = fill_tables.jam_band_at(plain, reading)  # type: ignore[arg-type]
+    words = f"jamming {band.risk} between {band.low:g} and {band.high:g} on {reading}"
+    if band.severity_hint == "caution":
+        words += "; choose another conduit size, or pull the cables laid up"
+    return Finding(
+        "jam ratio",
+        band.severity_hint or "ok",
+        _place(run, conduit),
+        ratio,
+        float("nan"),
+        "ratio",
+        say(words),
+        str(band.source),
     )
 
 

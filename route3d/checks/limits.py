@@ -16,8 +16,9 @@ from route3d.standards import attachments, conductors
 
 # Less than this is no brake: no reel turns so freely (common practice, no source).
 _NO_BRAKE = 1.0
-# Forces are printed to 1 lbf or 10 N: half a step more, so that the printed brake holds too.
-_PRINTED = 5.0
+# A duct that bends by less than this in a vault is straight for the cable (common practice, no
+# source).
+_SLIGHT_TURN = np.radians(5.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +114,7 @@ def utilisation(pull: Pull) -> Utilisation:
         grip=pull.peak_tension / grip_limit(run).value,
         sidewall=pull.peak_sidewall / sidewall_limit(run).value,
         rope=None if load is None or run.rope is None else load / run.rope.rated_load,
-        machine=None if load is None or run.machine is None else load / run.machine.line_pull,
+        machine=None if run.machine is None else pull.machine_least / run.machine.line_pull,
     )
 
 
@@ -152,61 +153,113 @@ def check_loads(pull: Pull) -> tuple[Finding, ...]:
 
 
 def _check_machine(pull: Pull) -> list[Finding]:
-    run, load = pull.run, pull.machine_peak
-    if load is None or pull.heads is None or pull.machine_loads is None:
-        missing = say("name a rope in the run, so that the load on the machine can be worked out")
-        nan = float("nan")
-        return [
-            Finding("machine load", "note", run.name, nan, nan, "force", missing, "not checked")
+    """Rope and machine; without a rope the machine is held against the end tension at least."""
+    run, load = pull.run, pull.machine_least
+    nan = float("nan")
+    if pull.heads is None or pull.machine_loads is None:
+        where, at = f"{run.name}, {pull.pull_name}", None
+        missing = say(
+            "name a rope in the run: without its drag the machine's load is a least value"
+        )
+        findings = [
+            Finding("machine load", "note", run.name, load, nan, "force", missing, "end tension")
         ]
-    at = float(pull.heads[int(np.argmax(pull.machine_loads))])
-    where = f"{run.name}, head at station {{}}"
-    findings = []
+    else:
+        where = f"{run.name}, head at station {{}}"
+        at, findings = float(pull.heads[int(np.argmax(pull.machine_loads))]), []
     if run.rope is not None:
         stronger = say("take a rope of a higher working load")
+        given = f"given for rope {run.rope.name}"
+        rated = run.rope.rated_load
         findings.append(
-            at_most(
-                "rope load",
-                where,
-                load,
-                run.rope.rated_load,
-                "force",
-                stronger,
-                f"given for rope {run.rope.name}",
-                station=at,
-            )
+            at_most("rope load", where, load, rated, "force", stronger, given, station=at)
         )
     if run.machine is not None:
         stronger = say("take a machine of a higher line pull, or lower the tension")
         given = f"given for machine {run.machine.name}"
+        pull_limit = run.machine.line_pull
         findings.append(
             at_most(
-                "machine line pull",
-                where,
-                load,
-                run.machine.line_pull,
-                "force",
-                stronger,
-                given,
-                station=at,
+                "machine line pull", where, load, pull_limit, "force", stronger, given, station=at
             )
         )
-        findings.append(
-            at_least(
-                "machine least load",
-                f"{run.name}, {pull.pull_name}",
-                load,
-                run.machine.min_load,
-                "force",
-                say(
-                    "the machine does not hold so small a load steadily: add brake or pull "
-                    "by hand winch"
-                ),
-                given,
-                broken="caution",
-            )
-        )
+        findings += _least_load(pull, given)
     return findings
+
+
+def _least_load(pull: Pull, given: str) -> list[Finding]:
+    """A machine that never gets the load it needs to hold steadily."""
+    machine = pull.run.machine
+    if machine is None or pull.machine_peak is None:
+        return []
+    return [
+        at_least(
+            "machine least load",
+            f"{pull.run.name}, {pull.pull_name}",
+            pull.machine_peak,
+            machine.min_load,
+            "force",
+            say(
+                "the machine does not hold so small a load steadily: add brake or pull by hand "
+                "winch"
+            ),
+            given,
+            broken="caution",
+        )
+    ]
+
+
+def check_restart(pull: Pull, restarted: Pull) -> tuple[Finding, ...]:
+    """The first movement after a stop, at static friction: machine, rope and sidewall pressure.
+
+    ``restarted`` is the same pull at that friction. A stop can be planned away, so a breach here
+    is a caution, not a stop.
+    """
+    run, factor = pull.run, pull.practice.restart
+    fix = say("once started do not stop, or keep the stops to where the load is small")
+    source = f"friction x {factor:g} at a restart, given in practice"
+    nan, where = float("nan"), f"{run.name}, after a stop"
+    broken = []
+    if run.machine is not None and restarted.machine_least > run.machine.line_pull:
+        broken.append((restarted.machine_least, run.machine.line_pull, "machine line pull"))
+    if run.rope is not None and restarted.machine_least > run.rope.rated_load:
+        broken.append((restarted.machine_least, run.rope.rated_load, "rope load"))
+    findings = [
+        Finding(
+            f"restart: {rule}",
+            "caution",
+            where,
+            demand,
+            limit,
+            "force",
+            fix,
+            source,
+            None,
+            demand / limit,
+        )
+        for demand, limit, rule in broken
+    ]
+    limit = sidewall_limit(run).value
+    if restarted.peak_sidewall > limit >= pull.peak_sidewall:
+        findings.append(
+            Finding(
+                "restart: sidewall pressure",
+                "caution",
+                where,
+                restarted.peak_sidewall,
+                limit,
+                "sidewall",
+                fix,
+                source,
+                None,
+                restarted.peak_sidewall / limit,
+            )
+        )
+    if not findings:
+        findings.append(
+            Finding("restart", "ok", where, restarted.machine_least, nan, "force", fix, source)
+        )
+    return tuple(findings)
 
 
 def check_sidewall(pull: Pull) -> tuple[Finding, ...]:
@@ -263,12 +316,12 @@ def pull_place(pull: Pull, row: int) -> str:
 
 def check_slack(pull: Pull) -> tuple[Finding, ...]:
     """Brake at the reel, and where the cable would overrun without it."""
-    run = pull.run
+    given, nan = "the rule T >= 0 everywhere along the cable", float("nan")
     if pull.slack and pull.brake > pull.reel_tension + _NO_BRAKE:
         start, end = pull.slack[0]
         fix = say(
             "brake the reel to at least {}: the cable overruns from station {} to {}",
-            (pull.brake + _PRINTED, "force"),
+            (pull.brake, "force+"),
             (start, "length"),
             (end, "length"),
         )
@@ -279,30 +332,27 @@ def check_slack(pull: Pull) -> tuple[Finding, ...]:
                 pull.reel_tension,
                 pull.brake,
                 "force",
-                fix,
-                "design rule: T >= 0 everywhere",
+                fix + _slippery(pull),
+                given,
                 station=start,
             ),
         )
-    if pull.brake > _NO_BRAKE:
-        fix = say(
-            "hold the reel back with at least {} all through the pull; keep people off the line "
-            "of the cable below",
-            (pull.brake + _PRINTED, "force"),
-        )
-        return (
-            Finding(
-                "reel brake",
-                "caution",
-                pull.feed_name,
-                pull.reel_tension,
-                pull.brake,
-                "force",
-                fix,
-                f"{run.name}: the route falls away from the feed",
-            ),
-        )
-    return ()
+    if pull.brake <= _NO_BRAKE:
+        return ()
+    fix = say(
+        "hold the cables back with at least {} in all, over all reels, the whole pull through",
+        (pull.brake, "force+"),
+    )
+    fix += _slippery(pull) + say("; keep people off the line of the cable below")
+    return (Finding("reel brake", "caution", pull.feed_name, pull.brake, nan, "force", fix, given),)
+
+
+def _slippery(pull: Pull) -> Phrase:
+    """A brake works against gravity, and friction helps it: less friction asks for more brake."""
+    return say(
+        "; the better the lubricant the more it takes, up to {} without any friction",
+        (pull.brake_without_friction, "force+"),
+    )
 
 
 def check_corners(pull: Pull) -> tuple[Finding, ...]:
@@ -310,13 +360,14 @@ def check_corners(pull: Pull) -> tuple[Finding, ...]:
     findings = []
     for segment in np.flatnonzero(pull.path.kind == 2):
         vertex = int(pull.path.vertex[segment])
+        turn = float(pull.path.angles[segment])
         findings.append(
             Finding(
                 "turn at a pull point",
-                "caution",
+                "caution" if turn > _SLIGHT_TURN else "note",
                 pull.run.route.label(vertex),
-                float(pull.path.angles[segment]),
-                0.0,
+                turn,
+                float("nan"),
                 "angle",
                 say(
                     "split the run here, or guide the cable round a sheave of a radius that "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from route3d.checks.bends import check_bends
+from route3d.checks.bends import check_bends, check_conduits
 from route3d.checks.boxes import check_boxes
 from route3d.checks.finding import Finding
 from route3d.checks.fit import check_fit
@@ -22,6 +22,7 @@ def check_run(
     return (
         *check_fit(run, practice, fits),
         *check_bends(run, practice, path),
+        *check_conduits(run),
         *check_risers(run, path),
         *check_boxes(run),
     )

@@ -16,6 +16,7 @@ from route3d.cli.common import BAD_INPUT, FINE, write
 from route3d.cli.new import new
 from route3d.cli.problems import tell
 from route3d.cli.schema import schema
+from route3d.cli.serve import serve
 from route3d.cli.stock import stock
 from route3d.cli.tension import tension
 from route3d.cli.view import view
@@ -35,6 +36,7 @@ app.command(rich_help_panel=_ANSWERS)(check)
 app.command(rich_help_panel=_ANSWERS)(tension)
 app.command(rich_help_panel=_ANSWERS)(bends)
 app.command(rich_help_panel=_ANSWERS)(view)
+app.command(rich_help_panel=_ANSWERS)(serve)
 app.command(rich_help_panel=_REFERENCE)(stock)
 app.command(rich_help_panel=_REFERENCE)(schema)
 

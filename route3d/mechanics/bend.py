@@ -35,18 +35,20 @@ from numpy.polynomial import legendre
 _POINTS = 5
 # A piece is resolved when its last Legendre coefficient c4 is below this times sqrt(c0 U). With
 # coefficients falling by r a degree c4 = c0 r^4 and the error of the integral is
-# c0 r^10 = c4^2.5/c0^1.5: 3e-13 U at c0 = U, and still below 1e-10 U at c0 = 1e-10 U.
-_RESOLVED = 1e-5
+# c0 r^10 = c4^2.5/c0^1.5: 2e-12 U at c0 = U, and below 1e-10 U down to c0 = 1e-7 U.
+_RESOLVED = 2e-5
 # c4 may pass through zero by accident, so c3 is asked too, times the r of that limit.
-_FALL = 0.05
+_FALL = 0.1
 # Sweeps end when no node will move by more than this share of U.
-_SETTLED = 1e-11
+_SETTLED = 1e-12
 _MAX_SWEEPS = 8
 # Most scenarios settle in this many; the rest go on by themselves.
 _FEW_SWEEPS = 2
-# A piece this short (rad) is taken as it is: |q| changes by less than 1e-8 w over it, and the
-# integral by the square of that.
-_SHORTEST = 1e-8
+# A piece this short (rad) is taken by the trapezoid rule: |q| changes by less than 2e-6 w over it,
+# and the integral by the square of that.
+_SHORTEST = 1e-6
+# Bisections to find where a cable leaves its wall in a vertical plane: 1e-12 of the piece.
+_HALVINGS = 40
 
 
 class Maths(NamedTuple):
@@ -68,7 +70,7 @@ ARRAYS = Maths(np.exp, np.sqrt, np.sin, np.cos, _largest)
 
 
 def _gauss() -> tuple[list[float], list[float], list[list[float]], list[list[float]]]:
-    """Nodes and weights on [0, 1], running integrals of the node polynomials, last two coefficients."""
+    """Nodes and weights on [0, 1], running integrals of the nodes, the last two coefficients."""
     x, w = legendre.leggauss(_POINTS)
     p = legendre.legvander(x, _POINTS)  # p[i, k] = P_k(x_i)
     k = np.arange(1, _POINTS)
@@ -94,7 +96,7 @@ class Bend(NamedTuple):
     angle: Any
     tz: list[Any]
     nz: list[Any]
-    b: Any
+    b: float
     level: Any
     radius: float
     tz_min: float
@@ -135,7 +137,7 @@ def _advance(
     grow = maths.exp(kappa * h)
     u_h = grow * start - share * (kappa * tz[-1] + nz[-1])
     poor: Any = 0.0
-    if maths.largest(b2) > 0.0 and maths.largest(abs(tz[0]) + abs(tz[-1])) > 0.0:
+    if b > 0.0 and maths.largest(abs(tz[0]) + abs(tz[-1])) > 0.0:
         size = abs(u0) + abs(u_h)
         correction, poor = _correct(bend, kappa, sign, share, start, size, maths, sweeps)
         u_h = u_h + grow * correction
@@ -226,12 +228,46 @@ def _through_float(bend: Bend, friction: float, tau: float) -> float:
     at, step = 0.0, bend.angle * 0.5
     while at < bend.angle:
         step = min(step, bend.angle - at)
-        end, poor = _try(_piece(bend, at, step, FLOATS), friction, tau, FLOATS, _MAX_SWEEPS)
-        if poor <= 1.0 or step <= _SHORTEST:
-            at, tau, step = at + step, end, step * 2.0
+        piece = _piece(bend, at, step, FLOATS)
+        end, poor = _try(piece, friction, tau, FLOATS, _MAX_SWEEPS)
+        if poor > 1.0 and step <= _SHORTEST:
+            end, poor = _across(piece, friction, tau, FLOATS), 0.0
+        if poor <= 1.0:
+            at, tau, step = at + step, end, step * 2.0 if bend.b else bend.angle
         else:
-            step *= 0.5
+            step = float(_shorter(piece, friction, tau))
     return float(tau)
+
+
+def _across(piece: Bend, friction: Any, tau: Any, maths: Maths) -> Any:
+    """τ at the end of a piece so short that |q| hardly changes on it."""
+    rise = piece.nz[0] - piece.nz[-1]  # the integral of t_z
+    y, b2 = tau - piece.nz[0], piece.b * piece.b
+    y_h = y + 2.0 * rise
+    wall = maths.sqrt(y * y + b2) + maths.sqrt(y_h * y_h + b2)
+    return tau + rise + friction * piece.angle * wall / 2.0
+
+
+def _shorter(piece: Bend, friction: Any, tau: Any) -> Any:
+    """Angle to try next after a piece that failed: half of it, or up to where y passes zero."""
+    half = 0.5 * piece.angle
+    if piece.b > 0.0:
+        return half
+    tz, nz = piece.tz[0], piece.nz[0]
+    y = tau - nz
+    sign = _side(y, piece)
+    kappa = sign * friction
+    share = 4.0 * sign / (1.0 + kappa * kappa)
+    start = 2.0 * sign * y + share * (kappa * tz + nz)
+    # U of a vertical plane is exact; it is positive at low and not at high
+    low, high = 0.0 * half, np.where(piece.level > 0.0, piece.level, piece.angle)
+    for _ in range(_HALVINGS):
+        at = 0.5 * (low + high)
+        sin, cos = np.sin(at), np.cos(at)
+        tz_at, nz_at = tz * cos + nz * sin, nz * cos - tz * sin
+        on = np.exp(kappa * at) * start - share * (kappa * tz_at + nz_at) >= 0.0
+        low, high = np.where(on, at, low), np.where(on, high, at)
+    return np.maximum(low, _SHORTEST)
 
 
 def _through_array(bend: Bend, friction: Any, tau: Any) -> Any:
@@ -239,18 +275,21 @@ def _through_array(bend: Bend, friction: Any, tau: Any) -> Any:
     end, poor = _try(bend, friction, tau, ARRAYS, _FEW_SWEEPS)
     left = np.flatnonzero(np.broadcast_to(poor, end.shape) > 1.0)
     if left.size:
-        whole = _scenarios(bend, left)
-        end[left] = _in_steps(whole, _pick(friction, left), tau[left])
+        end[left], poor = _try(
+            _scenarios(bend, left), _pick(friction, left), tau[left], ARRAYS, _MAX_SWEEPS
+        )
+        left = left[poor > 1.0]
+    if left.size:
+        end[left] = _in_steps(_scenarios(bend, left), _pick(friction, left), tau[left])
     return end
 
 
 def _scenarios(bend: Bend, index: Any) -> Bend:
-    """The bend as the scenarios of ``index`` have it, known at its start."""
+    """The bend as the scenarios of ``index`` have it."""
     return bend._replace(
         angle=_pick(bend.angle, index),
-        tz=[_pick(bend.tz[0], index)],
-        nz=[_pick(bend.nz[0], index)],
-        b=_pick(bend.b, index),
+        tz=[_pick(at, index) for at in bend.tz],
+        nz=[_pick(at, index) for at in bend.nz],
         level=_pick(bend.level, index),
     )
 
@@ -258,18 +297,23 @@ def _scenarios(bend: Bend, index: Any) -> Bend:
 def _in_steps(bend: Bend, friction: Any, tau: Any) -> Any:
     """March every scenario to the end of the bend with steps of its own, halved and doubled."""
     total = bend.angle + 0.0 * tau
-    at, step = np.zeros_like(tau), total.copy()
+    at, step = np.zeros_like(tau), 0.5 * total
     active = np.arange(tau.size)
     while active.size:
         size = np.minimum(step[active], total[active] - at[active])
         part = _scenarios(bend, active)
         piece = _piece(part, at[active], size, ARRAYS)
-        end, poor = _try(piece, _pick(friction, active), tau[active], ARRAYS, _MAX_SWEEPS)
-        good = (poor <= 1.0) | (size <= _SHORTEST)
+        k, before = _pick(friction, active), tau[active]
+        end, poor = _try(piece, k, before, ARRAYS, _MAX_SWEEPS)
+        forced = (poor > 1.0) & (size <= _SHORTEST)
+        if forced.any():
+            end = np.where(forced, _across(piece, k, before, ARRAYS), end)
+        good = (poor <= 1.0) | forced
         done = active[good]
         tau[done] = end[good]
         at[done] += size[good]
-        step[active] = np.where(good, 2.0 * size, 0.5 * size)
+        grown = 2.0 * size if bend.b else total[active]
+        step[active] = grown if good.all() else np.where(good, grown, _shorter(piece, k, before))
         active = active[at[active] < total[active]]
     return tau
 

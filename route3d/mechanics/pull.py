@@ -48,7 +48,8 @@ class Pull:
     """One direction of one run, solved.
 
     ``feed`` and ``pull`` are vertex numbers. ``brake`` N is the smallest reel tension that keeps
-    the cable taut, ``reel_tension`` N the one worked with. ``slack`` holds station pairs where the
+    the cable taut, ``brake_without_friction`` N the same should friction be nothing, and
+    ``reel_tension`` N the one worked with. ``slack`` holds station pairs where the
     cable overruns. ``heads`` (m,) stations of the head and ``machine_loads`` (m,) N what the
     machine feels then; None without a rope.
     """
@@ -61,6 +62,7 @@ class Pull:
     pull: int
     profile: Profile
     brake: float
+    brake_without_friction: float
     reel_tension: float
     slack: tuple[tuple[float, float], ...]
     heads: Floats | None
@@ -95,6 +97,12 @@ class Pull:
     def peak_sidewall(self) -> float:
         """Largest per-cable sidewall pressure, N/m."""
         return float(self.profile.sidewall.max(initial=0.0))
+
+    @property
+    def machine_least(self) -> float:
+        """A load the machine meets in any case, N: its peak, or without a rope the end tension."""
+        peak = self.machine_peak
+        return self.end_tension if peak is None else peak
 
     @property
     def machine_peak(self) -> float | None:
@@ -152,11 +160,18 @@ def solve_pull(
         pull=0 if reverse else last,
         profile=_profile(path, walked, stations, tension, run, practice, fits),
         brake=float(needed[0]),
+        brake_without_friction=_frictionless_brake(walked, weight),
         reel_tension=reel,
         slack=_slack(stations, tension, needed),
         heads=heads,
         machine_loads=loads,
     )
+
+
+def _frictionless_brake(walked: Path, weight: float) -> float:
+    """Weight of the deepest fall of the route below its feed, N."""
+    heights = np.append(walked.starts[:, 2], walked.ends[-1:, 2])
+    return weight * float(heights[0] - heights.min())
 
 
 def _refuse_endless(run: Run, path: Path, forces: Floats) -> None:

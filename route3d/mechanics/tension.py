@@ -16,7 +16,7 @@ from route3d.mechanics.bend import NODES, Bend, through_bend
 
 METHODS = ("exact", "handbook")
 # Scenarios worked at a time: the arrays of one bend then stay in a core's own cache.
-_CHUNK = 4096
+_CHUNK = 8192
 
 
 def integrate(
@@ -186,9 +186,10 @@ def _march(
     out = np.empty((len(pieces) + 1, size))
 
     def work(span: slice) -> None:
-        _march_chunk(pieces, [_cut(a, span) for a in rows], out[:, span], method)
+        with np.errstate(over="ignore", invalid="ignore"):  # numpy keeps this for each thread
+            _march_chunk(pieces, [_cut(a, span) for a in rows], out[:, span], method)
 
-    with np.errstate(over="ignore", invalid="ignore"), ThreadPoolExecutor(max_workers=2) as pool:
+    with ThreadPoolExecutor(max_workers=2) as pool:
         for _ in pool.map(work, _spans(size)):
             pass
     return out.reshape((-1, *shape))

@@ -12,7 +12,7 @@ from itertools import combinations, pairwise
 import numpy as np
 
 from route3d.checks.run import check_pull
-from route3d.errors import GeometryError, InputError
+from route3d.errors import InputError
 from route3d.geometry.path import ARC, STRAIGHT, Path
 from route3d.geometry.route_path import route_path, sub_route
 from route3d.mechanics.pull import Pull, run_fits, solve_pull, with_friction

@@ -26,12 +26,16 @@ _GOVERNING = {
 
 @dataclass(frozen=True, eq=False)
 class Candidate:
-    """One direction with its checks: ``barred`` says why an end cannot serve, empty if it can."""
+    """One direction with its checks: ``barred`` says why an end cannot serve, empty if it can.
+
+    ``restart`` is the machine's load (N) at the worst place to start again after a stop.
+    """
 
     pull: Pull
     utilisation: Utilisation
     findings: tuple[Finding, ...]
     barred: Phrase
+    restart: float = math.nan
 
     @property
     def breaks(self) -> tuple[Finding, ...]:
@@ -101,6 +105,8 @@ def _why(better: Candidate, other: Candidate) -> Phrase:
     head += say(_GOVERNING[better.utilisation.governing] + ", ")
     if other.barred:
         return head + say("and the other way is ruled out: ") + other.barred
+    if other.breaks:
+        return head + say("and the other way ") + _break(other)
     against = say("against {} on ", (other.utilisation.peak, "percent"))
     against += say(_GOVERNING[other.utilisation.governing])
     tensions = say(
@@ -119,9 +125,14 @@ def _label(candidate: Candidate) -> Phrase:
 def _trouble(candidate: Candidate) -> Phrase:
     if candidate.barred:
         return _label(candidate) + say(" is ruled out: ") + candidate.barred
+    return _label(candidate) + say(" ") + _break(candidate)
+
+
+def _break(candidate: Candidate) -> Phrase:
+    """The limit broken worst, with both numbers."""
     worst = max(candidate.breaks, key=lambda f: f.ratio)
-    return _label(candidate) + say(
-        " breaks " + worst.rule + " ({} against {})",
+    return say(
+        "breaks " + worst.rule + " ({} against {})",
         (worst.demand, worst.quantity),
         (worst.limit, worst.quantity),
     )

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from route3d.checks.finding import Finding, worst_first
-from route3d.checks.limits import utilisation
+from route3d.checks.limits import check_restart, utilisation
 from route3d.checks.run import check_pull, check_run
 from route3d.geometry.path import Path
 from route3d.geometry.route_path import route_path
 from route3d.mechanics.fit import Fit
-from route3d.mechanics.pull import run_fits, solve_pull
+from route3d.mechanics.pull import run_fits, solve_pull, with_friction
 from route3d.model.job import Job
 from route3d.model.practice import Practice
 from route3d.model.run import Run
@@ -107,4 +107,13 @@ def _candidate(
     run: Run, practice: Practice, path: Path, fits: tuple[Fit, ...], reverse: bool
 ) -> Candidate:
     pull = solve_pull(run, practice, reverse=reverse, path=path, fits=fits)
-    return Candidate(pull, utilisation(pull), check_pull(pull), barred(pull))
+    static = with_friction(run, practice.restart)
+    restarted = solve_pull(
+        replace(static, reel_tension=pull.reel_tension),
+        practice,
+        reverse=reverse,
+        path=path,
+        fits=fits,
+    )
+    findings = (*check_pull(pull), *check_restart(pull, restarted))
+    return Candidate(pull, utilisation(pull), findings, barred(pull), restarted.machine_least)

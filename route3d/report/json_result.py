@@ -105,6 +105,8 @@ def _pull(candidate: Candidate) -> Data:
         "serves": not candidate.barred,
         "ruled_out": render(candidate.barred, "SI") or None,
         "brake_N": pull.brake,
+        "brake_without_friction_N": pull.brake_without_friction,
+        "restart_machine_peak_N": candidate.restart,
         "reel_tension_N": pull.reel_tension,
         "end_tension_N": pull.end_tension,
         "peak_tension_N": pull.peak_tension,

@@ -119,6 +119,7 @@ _LABELS = (
     "peak tension",
     "peak sidewall",
     "machine peak",
+    "at a restart",
     "of conductor limit",
     "of grip or eye limit",
     "of sidewall limit",
@@ -140,6 +141,7 @@ def _column(candidate: Candidate, run: RunResult, system: str) -> list[str | Tex
         f"{show(pull.peak_tension, 'force', system)} at {peak_tension_place(pull, system)}",
         _sidewall(candidate, system),
         _machine(candidate, system),
+        f"{show(candidate.restart, 'force', system)}, friction x {run.practice.restart:g}",
         *(_share(shares[name], _limit(run, name), name, system) for name in _LIMITS),
         f"{use.governing}, {show(use.peak, 'percent', system)}",
         _verdict(candidate, run, system),
@@ -156,7 +158,7 @@ def _sidewall(candidate: Candidate, system: str) -> str:
 def _machine(candidate: Candidate, system: str) -> str:
     load, station = candidate.pull.machine_peak, machine_peak_station(candidate.pull)
     if load is None or station is None:
-        return "no rope given"
+        return f"at least {show(candidate.pull.machine_least, 'force', system)}: no rope given"
     return f"{show(load, 'force', system)}, head at station {show(station, 'length', system)}"
 
 
@@ -195,7 +197,10 @@ def _decision(run: RunResult, system: str) -> list[RenderableType]:
     choice, reason = run.decision.choice, sentence(why(run, system))
     if choice is not None:
         head = f"Feed from {choice.pull.feed_name}, pull at {choice.pull.pull_name}. "
-        return [paragraph(Text.assemble((head, "bold green"), reason), before=1)]
+        lines: list[RenderableType] = [
+            paragraph(Text.assemble((head, "bold green"), reason), before=1)
+        ]
+        return [_not_yet(run), *lines] if run.stops else lines
     parts: list[RenderableType] = [paragraph(reason, style="bold red", before=1)]
     if run.changes:
         parts.append(paragraph("Any one of these makes it pass, the cheapest first:"))
@@ -203,6 +208,11 @@ def _decision(run: RunResult, system: str) -> list[RenderableType]:
     else:
         parts.append(paragraph("No single change of friction, split or bend radius was found."))
     return parts
+
+
+def _not_yet(run: RunResult) -> RenderableType:
+    rules = ", ".join(dict.fromkeys(f.rule for f in run.findings if f.severity == "stop"))
+    return paragraph(f"Do not pull yet: {rules}. Once that is mended:", style="bold red", before=1)
 
 
 # --- profile ------------------------------------------------------------------------------------

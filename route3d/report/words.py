@@ -42,7 +42,7 @@ def measured(finding: Finding, system: str) -> str:
 
 def limit_of(finding: Finding, system: str) -> str:
     """The limit it was held against, with its unit; ``-`` for a note, which has none."""
-    if finding.severity == "note" and math.isnan(finding.ratio):
+    if math.isnan(finding.limit) or (finding.severity == "note" and math.isnan(finding.ratio)):
         return "-"
     return show(finding.limit, finding.quantity, system)
 

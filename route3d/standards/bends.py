@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import radians
 from typing import Literal, TypeAlias
 
-from route3d.standards.source import Fact, Quantity, Source
+from route3d.standards.source import Fact, Quantity, Source, Status
 from route3d.standards.tables import (
     FOOT,
     INCH,
@@ -22,14 +22,27 @@ Neighbours: TypeAlias = Literal["power", "power to communications"]
 Burial: TypeAlias = Literal["encased", "direct buried"]
 
 
-def max_degrees_between_pull_points() -> Fact:
+# The same rule stands in the article of each conduit (all but EMT from memory).
+_DEGREES_ARTICLE = {
+    "EMT": "358.26",
+    "IMC": "342.26",
+    "RMC": "344.26",
+    "PVC": "352.26",
+    "HDPE": "353.26",
+}
+
+
+def max_degrees_between_pull_points(stock_type: str = "EMT") -> Fact:
     """Greatest sum of bends between pull points: 360 degrees, in rad.
 
-    Read for EMT; the same rule for the other conduits is recalled (see the note).
+    Read for EMT (358.26); the same rule in the article of another conduit is recalled, and a
+    conduit of no article takes the EMT rule as its measure.
     """
     table = load("nec_rules_bends_boxes")
     row = table.rule("bends_360")
-    source = source_of(table, row, title="NFPA 70", cite="358.26", note=row["cite"])
+    article = _DEGREES_ARTICLE.get(stock_type.split("-")[0], "358.26")
+    status = None if article == "358.26" else Status.MEMORY
+    source = source_of(table, row, title="NFPA 70", cite=article, status=status, note=row["cite"])
     return Fact(radians(row["value"]), "angle", source, "bends between pull points")
 
 

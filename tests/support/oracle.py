@@ -80,7 +80,7 @@ def tensions(
 def _through(piece: Piece, w: float, k: float, tension: float, slack: bool) -> float:
     at = 0.0
     while at < piece.length:
-        if slack and tension <= 0.0 and _resting(piece, at, w, k) <= ROUNDING * w:
+        if slack and tension <= 0.0 and resting(piece, at, w, k) <= ROUNDING * w:
             tension, at = 0.0, _taut_again(piece, at, w, k)
             continue
         at, tension = _taut(piece, at, w, k, tension, slack)
@@ -107,7 +107,7 @@ def _taut(
 
     zero.terminal, zero.direction = slack, -1.0  # type: ignore[attr-defined]
     side = math.copysign(1.0, wall(at, [tension]))
-    restarts = 4 if piece.curvature else 0  # a bend has two crossings at most; rounding may add some
+    restarts = 4 if piece.curvature else 0  # a bend has two crossings; rounding may add some
     while at < piece.length:
         wall.terminal, wall.direction = restarts > 0, -side  # type: ignore[attr-defined]
         restarts -= 1
@@ -128,7 +128,7 @@ def _taut(
     return piece.length, tension
 
 
-def _resting(piece: Piece, s: float, w: float, k: float) -> float:
+def resting(piece: Piece, s: float, w: float, k: float) -> float:
     """Rate at which a cable without tension would pick it up at ``s``."""
     return law(0.0, *piece.frame(s), piece.curvature, w, k)
 
@@ -138,9 +138,9 @@ def _taut_again(piece: Piece, at: float, w: float, k: float, parts: int = 400) -
     before = at
     for i in range(1, parts + 1):
         here = at + (piece.length - at) * i / parts
-        if _resting(piece, here, w, k) > ROUNDING * w:
+        if resting(piece, here, w, k) > ROUNDING * w:
             root = brentq(
-                lambda s: _resting(piece, s, w, k) - ROUNDING * w, before, here, xtol=1e-15
+                lambda s: resting(piece, s, w, k) - ROUNDING * w, before, here, xtol=1e-15
             )
             # A little past the root; the tension missed is the square of that step.
             return min(float(root) + 1e-12 * piece.length, here)

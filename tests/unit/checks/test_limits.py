@@ -9,6 +9,7 @@ from route3d.checks.finding import Finding
 from route3d.checks.limits import (
     check_corners,
     check_loads,
+    check_restart,
     check_sidewall,
     check_slack,
     conductor_limit,
@@ -16,7 +17,7 @@ from route3d.checks.limits import (
     sidewall_limit,
     utilisation,
 )
-from route3d.mechanics.pull import Pull, solve_pull
+from route3d.mechanics.pull import Pull, solve_pull, with_friction
 from route3d.model import Practice, Run
 from route3d.units import render
 from tests.support import jobs
@@ -200,14 +201,19 @@ def test_least_load_of_the_machine() -> None:
     assert none["machine least load"].severity == "ok"
 
 
-def test_without_a_rope_the_machine_is_not_checked_and_that_is_said() -> None:
+def test_without_a_rope_the_machine_is_held_against_the_end_tension() -> None:
+    """Rope drag is left out, so the end tension is the least the machine can meet."""
     pull = held(8000.0, machine=jobs.machine(100.0))
     finding = by_rule(check_loads(pull))["machine load"]
     assert finding.severity == "note"
     assert "name a rope" in render(finding.fix, "SI")
-    assert utilisation(pull).machine is None and utilisation(pull).rope is None
-    assert utilisation(pull).governing == "sidewall"  # 8000 N / 1.5 m of 7000 N/m
-    assert utilisation(pull).peak == pytest.approx(8000 / 1.5 / 7000)
+    assert by_rule(check_loads(pull))["machine line pull"].severity == "stop"
+    assert utilisation(pull).machine == pytest.approx(80.0)
+    assert utilisation(pull).rope is None
+    bare = held(8000.0)
+    assert utilisation(bare).machine is None
+    assert utilisation(bare).governing == "sidewall"  # 8000 N / 1.5 m of 7000 N/m
+    assert utilisation(bare).peak == pytest.approx(8000 / 1.5 / 7000)
 
 
 def test_machine_load_is_placed_where_the_head_stands() -> None:
@@ -303,8 +309,9 @@ def test_too_little_brake_stops_and_the_brake_it_asks_for_works() -> None:
     (finding,) = check_slack(pull)
     assert (finding.severity, finding.where) == ("stop", "A")
     assert (finding.demand, finding.limit) == (50.0, pull.brake)
-    (brake, _), *stretch = finding.fix.values
+    (brake, _), *stretch, (most, _) = finding.fix.values
     assert [value for value, _ in stretch] == list(pull.slack[0])
+    assert most == pull.brake_without_friction > pull.brake
     for system in ("US", "SI"):  # as printed, too: to 1 lbf or 10 N
         printed = render(finding.fix, system).split("at least ")[1].split(":")[0]
         number, unit = printed.replace(",", "").split()
@@ -320,7 +327,9 @@ def test_the_brake_the_plan_sets_itself_is_a_caution() -> None:
     pull = solve_pull(jobs.run(DROP), PRACTICE)
     (finding,) = check_slack(pull)
     assert finding.severity == "caution"
-    assert "hold the reel back" in render(finding.fix, "SI")
+    assert "hold the cables back" in render(finding.fix, "SI")
+    slippery = solve_pull(with_friction(jobs.run(DROP), 1e-9), PRACTICE)
+    assert pull.brake_without_friction == pytest.approx(slippery.brake, rel=1e-6)
 
 
 def test_no_word_of_a_brake_where_none_is_needed() -> None:
@@ -355,3 +364,12 @@ def test_a_turn_at_a_pull_point_is_a_caution_with_its_angle() -> None:
 def test_no_corner_where_pull_points_lie_in_line() -> None:
     route = lay(at((0, 0, 0)), at((30, 0, 0), ends="reel"), at((50, 0, 0)), conduits=conduit())
     assert check_corners(solve_pull(jobs.run(route), PRACTICE)) == ()
+
+
+def test_a_restart_beyond_the_machine_is_a_caution_and_one_within_it_is_ok() -> None:
+    pull = held(8000.0, machine=jobs.machine(9000.0))
+    (fine,) = check_restart(pull, pull)
+    assert fine.severity == "ok"
+    (over,) = check_restart(pull, held(9500.0, machine=jobs.machine(9000.0)))
+    assert (over.rule, over.severity) == ("restart: machine line pull", "caution")
+    assert over.ratio == pytest.approx(9500 / 9000)

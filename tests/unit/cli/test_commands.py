@@ -117,7 +117,7 @@ def _bad_calls(folder: Path) -> list[tuple[list[str], str]]:
         (["bends", YARD, "--csv", str(folder)], "is a folder"),
         (["check", YARD, "--section", str(folder)], "is a folder"),
         (["check", YARD, "--section", "/dev/null"], "not a regular file"),
-        (["view", YARD], "give --png"),
+        (["view", YARD], "--png FILE"),
         (["view", YARD, "--png", "x.png", "--size", "big"], "1600x1000"),
         (["view", YARD, "--png", "x.png", "--size", "0x0"], "1600x1000"),
         (["view", YARD, "--png", "x.png", "--size", "99999x10"], "1600x1000"),

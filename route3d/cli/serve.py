@@ -1,0 +1,61 @@
+"""``route3d serve``: the live page of one run."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from route3d.cli.common import ModelFile, RunOption, UnitsOption, told, write
+
+
+def serve(
+    model: ModelFile,
+    run: RunOption = None,
+    host: Annotated[
+        str, typer.Option(metavar="ADDRESS", help="Address to listen at; others need --token.")
+    ] = "127.0.0.1",
+    port: Annotated[
+        int, typer.Option(min=0, max=65535, help="Port to listen at; 0 takes any that is free.")
+    ] = 0,
+    token: Annotated[
+        str | None,
+        typer.Option(metavar="WORD", show_default=False, help="Ask every browser for this word."),
+    ] = None,
+    browser: Annotated[
+        bool, typer.Option("--browser/--no-browser", help="Open the page in the browser.")
+    ] = True,
+    units: UnitsOption = None,
+) -> None:
+    """What if? A page in the browser: edit, inspect the bends, and read the crew's sheet.
+
+    Shows the run in 3D beside its tables, works out every change at once, and follows the model
+    file as you save it. It serves this machine only, needs no network, and ends with Ctrl-C.
+
+    Example: route3d serve models/riser_duct_bank.toml
+    """
+    from viewer.page.server import serve as serve_page
+
+    def ready(address: str) -> None:
+        write(f"serving {model} at {address}\n")
+        told("Ctrl-C ends it")
+        if browser:
+            _open(address)
+
+    serve_page(
+        model,
+        run=run,
+        host=host,
+        port=port,
+        token=token,
+        units=None if units is None else units.value,
+        ready=ready,
+    )
+
+
+def _open(address: str) -> None:
+    """Open the browser without waiting for it: some do not come back before they are closed."""
+    import threading
+    import webbrowser
+
+    threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()

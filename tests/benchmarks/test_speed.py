@@ -1,0 +1,188 @@
+"""Speed and memory; run with ``pytest -s -m benchmarks`` on a quiet machine."""
+
+from __future__ import annotations
+
+import math
+import os
+import statistics
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path as FilePath
+from time import perf_counter
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from scipy.integrate import solve_ivp
+
+from route3d.geometry import Path, fillet
+from route3d.mechanics.tension import integrate
+
+pytestmark = pytest.mark.benchmarks
+ROOT = FilePath(__file__).parents[2]
+UP = np.array([0.0, 0.0, 1.0])
+Rate = Callable[[float, NDArray[np.float64]], NDArray[np.float64] | list[float]]
+
+
+def say(text: str) -> None:
+    print(f"\n  {text}", end="")
+
+
+def seconds(work: Callable[[], object], times: int) -> float:
+    """Median time of ``times`` calls, after one that warms up."""
+    work()
+    spent = []
+    for _ in range(times):
+        start = perf_counter()
+        work()
+        spent.append(perf_counter() - start)
+    return statistics.median(spent)
+
+
+def twenty_bends() -> Path:
+    """21 straights and 20 bends of up to 90 degrees, every way up."""
+    rng = np.random.default_rng(1)
+    points, t = [np.zeros(3)], np.array([1.0, 0.0, 0.1])
+    for _ in range(21):
+        t = t / np.linalg.norm(t)
+        points.append(points[-1] + t * rng.uniform(8, 30))
+        n = rng.normal(size=3)
+        n -= (n @ t) * t
+        angle = rng.uniform(0.02, 1.6)
+        t = math.cos(angle) * t + math.sin(angle) * n / np.linalg.norm(n)
+    return fillet(points, [0.0, *rng.uniform(0.5, 3.0, 20), 0.0])
+
+
+def literal(path: Path, i: int, w: float, k: float) -> Rate:
+    """The law of design section 3 with t, n and q as vectors."""
+    t0, n0 = path.tangents[i], path.normals[i]
+    curvature = path.angles[i] / path.lengths[i]
+
+    def rate(s: float, tension: NDArray[np.float64]) -> NDArray[np.float64]:
+        c, d = np.cos(s * curvature), np.sin(s * curvature)
+        t, n = c * t0 + d * n0, c * n0 - d * t0
+        q = tension * curvature * n - w * (UP - (UP @ t) * t)
+        return np.array([w * (UP @ t) + k * np.linalg.norm(q)])
+
+    return rate
+
+
+def simplified(path: Path, i: int, w: float, k: float) -> Rate:
+    """The same law, worked by hand down to plain floats."""
+    t0, n0 = path.tangents[i], path.normals[i]
+    tz, nz = float(t0[2]), float(n0[2])
+    curvature = float(path.angles[i] / path.lengths[i])
+    b = w * float(t0[0] * n0[1] - t0[1] * n0[0])
+    flat = w * (tz + k * math.hypot(t0[0], t0[1]))
+
+    def straight(s: float, tension: NDArray[np.float64]) -> list[float]:
+        return [flat]
+
+    def bend(s: float, tension: NDArray[np.float64]) -> list[float]:
+        c, d = math.cos(s * curvature), math.sin(s * curvature)
+        across = tension[0] * curvature - w * (nz * c - tz * d)
+        return [w * (tz * c + nz * d) + k * math.hypot(across, b)]
+
+    return bend if curvature else straight
+
+
+def reference(
+    path: Path, law: Callable[[Path, int, float, float], Rate], w: float, k: float, start: float
+) -> list[float]:
+    tensions = [start]
+    for i in range(len(path)):
+        rate, span = law(path, i, w, k), (0.0, path.lengths[i])
+        end = solve_ivp(rate, span, tensions[-1:], method="DOP853", rtol=1e-8, atol=1e-6)
+        tensions.append(max(float(end.y[0, -1]), 0.0))
+    return tensions
+
+
+def test_one_pull_both_ways_against_a_general_solver() -> None:
+    path, w, k, start = twenty_bends(), 60.0, 0.15, 5000.0
+    back = path.reversed()
+    assert len(path) == 41
+
+    def ours() -> list[NDArray[np.float64]]:
+        return [integrate(path, w, k, 1.0, start, reverse=reverse)[1] for reverse in (False, True)]
+
+    def theirs(law: Callable[[Path, int, float, float], Rate]) -> list[list[float]]:
+        return [reference(p, law, w, k, start) for p in (path, back)]
+
+    for law in (literal, simplified):  # the same answer, or the race means nothing
+        for mine, other in zip(ours(), theirs(law), strict=True):
+            assert np.abs(mine - other).max() <= 1e-6 * mine.max()
+            assert mine.min() > 0
+    own = seconds(ours, 200)
+    slow, fast = (seconds(lambda law=law: theirs(law), 5) for law in (literal, simplified))  # type: ignore[misc]
+    say(f"41 segments, both ways: {own * 1e3:.3f} ms; DOP853 on the law as written")
+    say(f"{slow * 1e3:.1f} ms ({slow / own:.0f}x); simplified {fast * 1e3:.1f} ms")
+    say(f"({fast / own:.0f}x)")
+    assert slow / own >= 100
+
+
+def test_a_hundred_thousand_scenarios_both_ways() -> None:
+    path, n = twenty_bends(), 100_000
+    rng = np.random.default_rng(2)
+    w, mu, start = rng.uniform(50, 100, n), rng.uniform(0.1, 0.3, n), rng.uniform(3e3, 6e3, n)
+
+    def work() -> None:
+        for reverse in (False, True):
+            integrate(path, w, mu, 1.2, start, reverse=reverse)
+
+    spent = seconds(work, 5)
+    say(f"100,000 scenarios of 41 segments, both ways: {spent:.3f} s")
+    assert spent <= 0.5
+
+
+def many_bends(n: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    rng = np.random.default_rng(3)
+    aside = rng.normal(scale=0.3, size=(2, n + 2))
+    points = np.cumsum([10 + rng.random(n + 2), *aside], axis=1).T
+    radii = np.full(n + 2, 5.0)
+    radii[[0, -1]] = 0.0
+    return points, radii
+
+
+def test_ten_thousand_bends_and_twice_as_many() -> None:
+    spent = []
+    for n in (10_000, 20_000):
+        points, radii = many_bends(n)
+
+        def work(points: NDArray[np.float64] = points, radii: NDArray[np.float64] = radii) -> None:
+            path = fillet(points, radii)
+            for reverse in (False, True):
+                integrate(path, 88.0, 0.01, reverse=reverse)
+
+        spent.append(seconds(work, 5))
+    say(f"10,000 bends, fillet and both ways: {spent[0]:.3f} s; 20,000: {spent[1]:.3f} s")
+    say(f"({spent[1] / spent[0]:.2f}x)")
+    assert spent[0] <= 0.5
+    assert spent[1] <= 2.6 * spent[0]
+
+
+def process(*arguments: str) -> tuple[float, float]:
+    """Wall time in s and greatest resident memory in MB of a Python process that succeeds."""
+    start = perf_counter()
+    with subprocess.Popen(
+        [sys.executable, *arguments], cwd=ROOT, stdout=subprocess.DEVNULL
+    ) as child:
+        _, status, usage = os.wait4(child.pid, 0)
+        spent = perf_counter() - start
+        child.returncode = os.waitstatus_to_exitcode(status)
+    assert child.returncode == 0
+    unit = 1 if sys.platform == "darwin" else 1024  # ru_maxrss: bytes there, KiB on Linux
+    return spent, usage.ru_maxrss * unit / 1e6
+
+
+def test_the_command_from_start_to_end() -> None:
+    ours, plain = [], []
+    for _ in range(8):  # turn and turn about, so that a busy moment meets both; the first warms up
+        plain.append(process("-c", "import numpy, pint"))
+        ours.append(process("-m", "route3d", "tension", "models/riser_duct_bank.toml"))
+    own, base = (statistics.median(t for t, _ in runs[1:]) for runs in (ours, plain))
+    memory = max(m for _, m in ours)
+    say(f"route3d tension: {own:.3f} s, {memory:.0f} MB; import numpy, pint: {base:.3f} s")
+    say(f"({own / base:.2f}x)")
+    assert own <= 3 * base
+    assert memory < 150

@@ -1,0 +1,205 @@
+"""The hand-over page as text: alone, safe, honest; what a browser makes of it is tested apart."""
+
+from __future__ import annotations
+
+import base64
+import gzip
+import json
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from route3d.checks.limits import sidewall_limit
+from route3d.cli.main import app
+from route3d.errors import InputError
+from route3d.files.model_file import load
+from route3d.planning.evaluate import JobResult, evaluate
+from route3d.report.words import CAUTIONS, limit_of, measured
+from route3d.units import SYSTEMS, convert, show
+from tests.viewer.conftest import DEMOS, MODELS, Answered
+from viewer.handover import json_for_page, page_text, write_html
+from viewer.handover_data import page_data, unit_table
+from viewer.scale import tension_limit
+
+MEGABYTE = 1_000_000
+NASTY = "</script><script>window.hacked=1</script> {{DATA}} {x} \"'&<b> 码头一号 ✓ \u2028"
+
+
+class Elements(HTMLParser):
+    """Tags with their attributes, and the text of the element that holds the data."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.data = ""
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        if self.tags and self.tags[-1][1].get("id") == "data" and not self.data:
+            self.data = data
+
+
+def parsed(text: str) -> Elements:
+    elements = Elements()
+    elements.feed(text)
+    return elements
+
+
+def data_of(text: str) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(parsed(text).data)
+    return found
+
+
+def nasty() -> JobResult:
+    job = load(MODELS / "riser_duct_bank.toml")
+    run = job.runs[0]
+    vertices = [replace(v, name=f"{NASTY} {i}") for i, v in enumerate(run.route.vertices)]
+    conduits = tuple(replace(c, name=NASTY) for c in run.route.conduits)
+    route = replace(run.route, vertices=tuple(vertices), conduits=conduits)
+    run = replace(run, name=NASTY, route=route)
+    return evaluate(replace(job, title=NASTY, runs=(run,), banks=()))
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_one_file_below_three_megabytes_that_asks_for_nothing(name: str) -> None:
+    job = load(MODELS / f"{name}.toml")
+    text = page_text(evaluate(job), job)
+    assert len(text.encode()) < 3 * MEGABYTE
+    for tag, attributes in parsed(text).tags:
+        assert tag != "base" and "src" not in attributes, tag
+        if tag == "link":
+            assert attributes["href"] == "data:,"
+    outside = re.findall(r"(?:url\(|@import|fetch\(|import\()\s*['\"]?[\w.:/]+", text)
+    assert not [u for u in outside if "http" in u]
+    assert "default-src 'none'" in text
+
+
+def test_the_same_job_gives_the_same_bytes(riser: Answered) -> None:
+    assert page_text(*riser) == page_text(*riser)
+
+
+def test_names_are_data_and_nothing_else() -> None:
+    result = nasty()
+    text = page_text(result, result.job)
+    plain = page_text(*_plain_demo())
+    assert parsed(text).tags == parsed(plain).tags  # not one element more
+    assert "window.hacked" not in re.sub(r'(?s)id="data">.*?</script>', "", text)
+    assert data_of(text)["title"] == NASTY
+    assert data_of(text)["runs"][0]["name"] == NASTY
+    assert f"{NASTY} 0" in data_of(text)["runs"][0]["directions"][0]["feed"]
+
+
+def _plain_demo() -> tuple[JobResult, Any]:
+    job = load(MODELS / "riser_duct_bank.toml")
+    return evaluate(job), job
+
+
+def test_json_for_a_page_holds_no_markup_and_no_infinity() -> None:
+    text = json_for_page({"a": "</script>&\u2028\u2029", "b": [float("inf"), float("nan"), 1.5]})
+    assert not set("<>&\u2028\u2029") & set(text)
+    assert json.loads(text) == {"a": "</script>&\u2028\u2029", "b": [None, None, 1.5]}
+
+
+def test_the_answer_is_that_of_the_decision(demo: Answered) -> None:
+    result, job = demo
+    (run,) = page_data((result,), job, "US", "auto")["runs"]
+    chosen = result.decision.choice
+    assert run["chosen"] == (None if chosen is None else result.candidates.index(chosen))
+    assert run["limits"]["tension"] == tension_limit(result.best.pull)
+    assert run["limits"]["sidewall"] == sidewall_limit(result.run).value
+    for n, candidate in enumerate(result.candidates):
+        for units in SYSTEMS:
+            words = run["directions"][n]["words"][units]
+            figures = {name: value for name, value, *_ in words["facts"]}
+            pull = candidate.pull
+            assert figures["Peak tension"] == show(pull.peak_tension, "force", units)
+            assert figures["Peak sidewall"] == show(pull.peak_sidewall, "sidewall", units)
+            assert figures["Peak machine load"] == show(pull.machine_peak or 0, "force", units)
+            if chosen is candidate:
+                assert words["headline"] == f"Feed at {pull.feed_name}, pull at {pull.pull_name}"
+            assert bool(words["ruledOut"]) == bool(candidate.barred)
+
+
+def test_every_stop_and_caution_of_the_shown_direction_is_told(demo: Answered) -> None:
+    result, job = demo
+    (run,) = page_data((result,), job, "US", "auto")["runs"]
+    for n, candidate in enumerate(result.candidates):
+        told = {
+            (f["rule"], f["measured"], f["limit"])
+            for f in run["directions"][n]["words"]["US"]["findings"]
+        }
+        for finding in candidate.findings:
+            if finding.severity in ("stop", "caution") and finding.ratio == finding.ratio:
+                assert (finding.rule, measured(finding, "US"), limit_of(finding, "US")) in told
+
+
+def test_cautions_are_on_the_page(riser: Answered) -> None:
+    assert data_of(page_text(*riser))["cautions"] == list(CAUTIONS)
+
+
+def test_gauge_readings_end_with_the_whole_cable_in(riser: Answered) -> None:
+    result, job = riser
+    (run,) = page_data((result,), job, "US", "auto")["runs"]
+    for n, candidate in enumerate(result.candidates):
+        gauge = run["directions"][n]["words"]["US"]["gauge"]
+        loads = candidate.pull.machine_loads
+        assert loads is not None
+        assert gauge[-1][2] == show(float(loads[-1]), "force", "US")
+        largest = next(row for row in gauge if row[0] == "largest")
+        assert largest[2] == show(float(loads.max()), "force", "US")
+
+
+def test_units_the_page_prints_agree_with_ours() -> None:
+    for quantity, systems in unit_table().items():
+        for system, entry in systems.items():
+            assert 2.5 * entry["per"] == pytest.approx(convert(2.5, quantity, system), rel=1e-12)
+            assert show(0.0, quantity, system).endswith(entry["unit"])
+
+
+def test_the_route_is_packed_and_comes_back(riser: Answered) -> None:
+    glb = gzip.decompress(base64.b64decode(data_of(page_text(*riser))["runs"][0]["glb"]))
+    assert glb[:4] == b"glTF"
+
+
+def test_all_runs_of_a_job_are_on_the_page(riser: Answered) -> None:
+    job = load(MODELS / "riser_duct_bank.toml")
+    job = replace(job, runs=(job.runs[0], replace(job.runs[0], name="F2")))
+    assert [r["name"] for r in data_of(page_text(evaluate(job), job))["runs"]] == ["F1", "F2"]
+
+
+@pytest.mark.parametrize("option", [{"units": "imperial"}, {"theme": "blue"}])
+def test_an_unknown_option_is_refused(riser: Answered, option: dict[str, Any]) -> None:
+    with pytest.raises(ValueError, match="is not one of"):
+        page_text(*riser, **option)
+
+
+def test_a_file_that_cannot_be_written_is_told(riser: Answered, tmp_path: Path) -> None:
+    with pytest.raises(InputError):
+        write_html(*riser, tmp_path / "missing" / "page.html")
+
+
+def test_the_bundle_is_small_and_its_licence_goes_with_every_page(riser: Answered) -> None:
+    assets = files("viewer") / "assets"
+    bundle = (assets / "three.bundle.js").read_text(encoding="utf-8")
+    assert len(bundle.encode()) <= 700_000
+    assert "</script" not in bundle.lower()
+    licence = (assets / "three.LICENSE.txt").read_text(encoding="utf-8")
+    assert licence.count("MIT License") == 2  # three.js and fflate
+    assert "Copyright © 2010-2026 three.js authors" in page_text(*riser)
+
+
+def test_the_command_writes_the_page(tmp_path: Path) -> None:
+    out = tmp_path / "page.html"
+    model = str(MODELS / "roof_drop.toml")
+    ran = CliRunner().invoke(app, ["view", model, "--html", str(out), "--theme", "dark"])
+    assert ran.exit_code == 0, ran.output
+    data = data_of(out.read_text(encoding="utf-8"))
+    assert (data["theme"], data["units"]) == ("dark", "SI")

@@ -1,0 +1,143 @@
+"""Frames of the pull: against the mechanics, and against closed forms for a level run."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from route3d.geometry.vectors import norm
+from route3d.model import Gear
+from route3d.model.practice import Practice
+from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.units import show
+from tests.support import jobs
+from tests.viewer.conftest import Answered
+from viewer.playback import Playback, clock, evenly, playback, split
+
+LEVEL = jobs.along(([(0, 0, 0), (100, 0, 0)], [0, 0]), jobs.conduit(friction=0.3))
+SLOW, FAST = Gear(40e3, 0.05), Gear(500.0, 0.25)
+
+
+def level(**more: object) -> RunResult:
+    return evaluate_run(jobs.run(LEVEL, jobs.cable(weight=25.0), **more), Practice())
+
+
+def both(answered: Answered) -> list[Playback]:
+    result, job = answered
+    return [playback(result, c.pull, job.units) for c in result.candidates]
+
+
+def test_a_level_run_pulls_cable_and_rope_over_friction() -> None:
+    """T = μ (w s + w_rope (L - s)) with the head at s; tolerance: rounding."""
+    frames = playback(level(rope=jobs.rope(2.0, 0.2)), level().candidates[0].pull, "SI")
+    assert np.isnan(frames.load).all()  # this pull has no rope
+    result = level(rope=jobs.rope(2.0, 0.2))
+    frames = playback(result, result.candidates[0].pull, "SI")
+    s = frames.station
+    np.testing.assert_allclose(frames.load, 0.3 * 25 * s + 0.2 * 2 * (100 - s), rtol=1e-12)
+    np.testing.assert_allclose(frames.head_tension, 0.3 * 25 * s, rtol=1e-12)
+
+
+def test_time_is_length_over_the_speed_of_the_gear_that_holds() -> None:
+    """The fast gear holds to 500 N; the step that passes it runs in the slow one."""
+    machine = replace(jobs.machine(), gears=(SLOW, FAST))
+    result = level(rope=jobs.rope(2.0, 0.2), machine=machine)
+    frames = playback(result, result.candidates[0].pull, "SI")
+    fast = frames.load[1:] <= 500.0
+    steps = np.diff(frames.pulled)
+    assert 0 < fast.sum() < len(steps)
+    expected = float((steps / np.where(fast, 0.25, 0.05)).sum())
+    assert frames.elapsed[-1] == pytest.approx(expected, rel=1e-12)
+    assert frames.gear_words == ("0.50 kN at 15.0 m/min", "40.00 kN at 3.0 m/min")
+    assert (frames.limit == np.where(frames.gear == 0, 500.0, 40e3)).all()
+
+
+def test_no_gear_that_holds_has_no_time() -> None:
+    machine = replace(jobs.machine(), gears=(FAST,))
+    result = level(rope=jobs.rope(2.0, 0.2), machine=machine)
+    frames = playback(result, result.candidates[0].pull, "SI")
+    assert frames.gear[-1] == -1
+    assert math.isnan(frames.elapsed[-1])
+    assert "no gear holds" in frames.captions[-1]
+    assert (frames.limit == 500.0).all()
+
+
+def test_without_a_machine_the_load_is_told_and_nothing_more() -> None:
+    result = level(rope=jobs.rope())
+    frames = playback(result, result.candidates[0].pull, "SI")
+    assert np.isfinite(frames.load).all()
+    assert np.isnan(frames.limit).all() and np.isnan(frames.elapsed).all()
+    assert frames.captions[-1] == f"head at 100.00 m; machine {show(750.0, 'force', 'SI')}"
+
+
+def test_frames_follow_the_pull(demo: Answered) -> None:
+    for frames, candidate in zip(both(demo), demo[0].candidates, strict=True):
+        pull = candidate.pull
+        assert frames.reverse == pull.reverse
+        assert pull.heads is not None and pull.machine_loads is not None
+        np.testing.assert_array_equal(frames.station, pull.heads)
+        np.testing.assert_array_equal(frames.load, pull.machine_loads)
+        assert frames.pulled[0] == 0 and frames.pulled[-1] == pytest.approx(frames.length)
+        assert frames.head_tension[0] == pytest.approx(pull.reel_tension)
+        assert frames.head_tension[-1] == pull.end_tension
+        assert frames.load[-1] == pytest.approx(pull.end_tension)  # no rope is left in the conduit
+        assert frames.peak_sidewall[-1] == pull.peak_sidewall
+        assert (np.diff(frames.peak_sidewall) >= 0).all()
+        # the head never leaves the centreline: chords are no longer than the cable between them
+        assert (norm(np.diff(frames.xyz, axis=0)) <= np.diff(frames.pulled) + 1e-9).all()
+
+
+def test_many_joints_are_thinned_and_keep_their_tension() -> None:
+    points = [(5.0 * i, 5.0 * (i % 2), 0.0) for i in range(400)]
+    route = jobs.along((points, [0.0, *[1.0] * 398, 0.0]), jobs.conduit(friction=0.01))
+    result = evaluate_run(jobs.run(route, rope=jobs.rope(2.0, 0.01)), Practice())
+    for candidate in result.candidates:
+        frames = playback(result, candidate.pull, "SI")
+        assert len(frames) <= 240
+        profile = candidate.pull.profile
+        order = np.argsort(profile.station, kind="stable")
+        known = np.interp(frames.station, profile.station[order], profile.tension[order])
+        np.testing.assert_allclose(frames.head_tension, known, rtol=1e-9)
+
+
+def test_a_film_has_even_steps_and_the_ends(demo: Answered) -> None:
+    for frames in both(demo):
+        film = evenly(frames, 50, "SI")
+        assert len(film) == len(film.captions) == 50
+        np.testing.assert_allclose(np.diff(film.pulled), frames.length / 49, rtol=1e-9)
+        assert film.station[0] == frames.station[0] and film.station[-1] == frames.station[-1]
+        assert film.load[0] == frames.load[0] and film.load[-1] == frames.load[-1]
+        assert film.load.max() <= frames.load.max()
+
+
+def test_a_film_of_one_frame_is_refused(demo: Answered) -> None:
+    with pytest.raises(ValueError, match="two frames"):
+        evenly(both(demo)[0], 1, "SI")
+
+
+@pytest.mark.parametrize("head", [0.0, 3.0, 4.0, 9.5, 10.0])
+@pytest.mark.parametrize("reverse", [False, True])
+def test_cable_and_rope_share_the_head_and_make_up_the_route(head: float, reverse: bool) -> None:
+    station = np.array([0.0, 4.0, 4.0, 10.0])
+    points = np.column_stack((station, np.zeros(4), np.zeros(4)))
+    cable, rope = split(points, station, head, reverse=reverse)
+    lengths = [float(np.ptp(part[:, 0])) if len(part) else 0.0 for part in (cable, rope)]
+    pulled = 10.0 - head if reverse else head
+    assert lengths == pytest.approx([pulled, 10.0 - pulled])
+    if len(cable) and len(rope):
+        ends = (cable[0], rope[-1]) if reverse else (cable[-1], rope[0])
+        np.testing.assert_array_equal(*ends)
+        assert ends[0][0] == head
+
+
+def test_clock_rounds_to_the_second_and_carries() -> None:
+    assert [clock(t) for t in (0.0, 59.6, 3599.6)] == ["0:00", "1:00", "1:00:00"]
+
+
+def test_frames_cannot_be_written_to(demo: Answered) -> None:
+    for name in ("station", "load", "elapsed", "xyz", "gear"):
+        with pytest.raises(ValueError, match="read-only"):
+            getattr(both(demo)[0], name)[0] = 0

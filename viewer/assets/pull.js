@@ -1,0 +1,134 @@
+"use strict";
+// Playback of the pull: the head, the machine's load against its limit, gear and clock.
+
+const PLAY_SECONDS = 14;
+
+const film = () => direction().playback;
+const pulledAt = (i) => Math.abs(film().station[i] - film().station[0]);
+const total = () => pulledAt(film().station.length - 1);
+
+// What holds with a share of the cable pulled.
+function frameAt(share) {
+  const f = film();
+  const pulled = share * total();
+  let i = 0;
+  while (i < f.station.length - 2 && pulledAt(i + 1) <= pulled) i++;
+  const long = pulledAt(i + 1) - pulledAt(i);
+  const part = long > 0 ? Math.min(1, (pulled - pulledAt(i)) / long) : 1;
+  const mix = (list) => (list[i] === null || list[i + 1] === null ? null : list[i] + part * (list[i + 1] - list[i]));
+  return {
+    station: mix(f.station), pulled, load: mix(f.load), limit: f.limit[i], gear: f.gear[i],
+    elapsed: mix(f.elapsed), headTension: mix(f.headTension),
+  };
+}
+
+function headChanged() {
+  const now = frameAt(state.head);
+  const whole = state.head >= 1;
+  if (app.stage) {
+    app.stage.setHead(whole ? null : now.station, pointAt(app.lines, now.station), direction().reverse ? -1 : 1, state.hidden);
+  }
+  const slider = $("head");
+  if (document.activeElement !== slider || state.playing) slider.value = String(Math.round(1000 * state.head));
+  const gears = words().gears;
+  const gear = !gears.length ? null : now.gear < 0 ? "no gear holds this load" : `${now.gear + 1} of ${gears.length}: ${gears[now.gear]}`;
+  const over = now.load !== null && now.limit !== null && now.load > now.limit * (1 + 1e-9);
+  const list = [
+    ["Head at", `${app.unit.show(now.station, "length")}`],
+    ["Machine", now.load === null ? "no rope named" : app.unit.show(now.load, "force") + (now.limit === null ? "" : ` of ${app.unit.show(now.limit, "force")}`), over],
+    ["Gear", gear],
+    ["Elapsed", gears.length ? clockOf(now.elapsed) : null],
+    ["Head pull", app.unit.show(now.headTension, "force")],
+  ].filter(([, value]) => value !== null);
+  const swatch = (kind) => el("span", { class: `swatch ${kind}` });
+  $("pull-now").replaceChildren(...list.flatMap(([name, value, alarm]) =>
+    [el("dt", {}, name), el("dd", { class: alarm ? "over" : "" }, value)]),
+  el("dt", {}, "Shown"), el("dd", { class: "small" }, swatch("cable"), "cable ", swatch("rope"), "rope"));
+  slider.setAttribute("aria-valuetext", `${app.unit.show(now.station, "length")}, ${now.load === null ? "" : app.unit.show(now.load, "force")}`);
+  moveCursor(now);
+  redraw();
+}
+
+function headChart() {
+  const f = film();
+  if (!$("pull-chart").clientWidth) return;
+  const xs = f.station.map((s) => app.unit.inUnits(s, "length"));
+  const ys = f.load.map((v) => (v === null ? null : app.unit.inUnits(v, "force")));
+  if (!ys.some((v) => v !== null)) {
+    $("pull-chart").replaceChildren(el("p", { class: "small" }, "The run names no rope, so the load on the machine is not worked out."));
+    app.chart = null;
+    return;
+  }
+  const limit = f.limit.some((v) => v !== null)
+    ? { values: f.limit.map((v) => (v === null ? null : app.unit.inUnits(v, "force"))), words: pullWords(f.limit) } : null;
+  app.chart = lineChart($("pull-chart"), {
+    x: { values: xs, from: xs[0], to: xs[xs.length - 1], title: `head at station (${app.unit.unit("length")})` },
+    y: { values: ys, title: `Machine load (${app.unit.unit("force")})` }, limit, bands: bands(),
+  });
+  app.chart.cursor = svg("line", { class: "cursor", y1: app.chart.pad.top, y2: app.chart.height - app.chart.pad.bottom });
+  app.chart.dot = svg("circle", { class: "dot", r: 6 });
+  app.chart.root.append(app.chart.cursor, app.chart.dot);
+  moveCursor(frameAt(state.head));
+}
+
+function pullWords(list) {
+  const [low, high] = [Math.min(...list), Math.max(...list)];
+  return low === high ? `line pull ${app.unit.show(high, "force")}` : "line pull of the gear";
+}
+
+function moveCursor(now) {
+  if (!app.chart) return;
+  const x = app.chart.px(app.unit.inUnits(now.station, "length"));
+  app.chart.cursor.setAttribute("x1", x);
+  app.chart.cursor.setAttribute("x2", x);
+  app.chart.dot.setAttribute("cx", x);
+  app.chart.dot.setAttribute("cy", app.chart.py(app.unit.inUnits(now.load, "force")));
+}
+
+function bands() {
+  const { end, bend, words: names } = run().segments;
+  if (end.length > 400) return [];
+  return end.map((s, i) => [i ? end[i - 1] : 0, s, names[state.units][i][0], bend[i]]).filter((b) => b[3])
+    .map(([a, b, name]) => [app.unit.inUnits(a, "length"), app.unit.inUnits(b, "length"), name]);
+}
+
+function togglePlay() {
+  if (state.playing) {
+    stopPlaying();
+    return;
+  }
+  if (state.head >= 1) state.head = 0;
+  state.playing = true;
+  $("play").textContent = "❚❚";
+  $("play").setAttribute("aria-label", "Pause the pull");
+  let last = performance.now();
+  const tick = (now) => {
+    if (!state.playing) return;
+    state.head = later(state.head, (now - last) / 1000 / PLAY_SECONDS);
+    last = now;
+    if (state.head >= 1) stopPlaying();
+    headChanged();
+    if (state.playing) requestAnimationFrame(tick);
+  };
+  requestAnimationFrame(tick);
+}
+
+// The share pulled after a part of the playing time: by the clock where it is known, so that a
+// slow gear is seen to be slow.
+function later(share, part) {
+  const clock = film().elapsed;
+  const end = clock[clock.length - 1];
+  if (!end) return Math.min(1, share + part);
+  const now = frameAt(share).elapsed + part * end;
+  let i = 0;
+  while (i < clock.length - 2 && clock[i + 1] <= now) i++;
+  const long = clock[i + 1] - clock[i];
+  const within = long > 0 ? (now - clock[i]) / long : 1;
+  return Math.min(1, (pulledAt(i) + within * (pulledAt(i + 1) - pulledAt(i))) / total());
+}
+
+function stopPlaying() {
+  state.playing = false;
+  $("play").textContent = "▶";
+  $("play").setAttribute("aria-label", "Play the pull");
+}

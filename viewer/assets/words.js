@@ -1,0 +1,109 @@
+"use strict";
+// Words on the page. Text from the data only ever becomes text: no markup is made from it.
+
+function el(tag, attributes = {}, ...children) {
+  const element = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (name === "class") element.className = value;
+    else if (name.startsWith("on")) element.addEventListener(name.slice(2), value);
+    else if (value !== false && value !== null) element.setAttribute(name, value === true ? "" : value);
+  }
+  const kept = children.filter((child) => child !== null && child !== "");
+  element.append(...kept.map((child) => (typeof child === "string" ? glued(child) : child)));
+  return element;
+}
+
+// No figure is parted from its unit at the end of a line.
+function glued(words) {
+  return words.replace(/(\d) (?=[A-Za-z])/g, "$1\u00a0");
+}
+
+// Printing of SI numbers with their units, from the table in the data.
+function printer(quantities, units) {
+  const inUnits = (value, quantity) => value * quantities[quantity][units].per;
+  const unit = (quantity) => quantities[quantity][units].unit;
+  const show = (value, quantity) => {
+    if (value === null || value === undefined || !Number.isFinite(value)) return "-";
+    const { decimals } = quantities[quantity][units];
+    const far = Math.abs(inUnits(value, quantity)) >= 1e9; // no such pull: keep it to one line
+    let number = far ? inUnits(value, quantity).toExponential(2) : inUnits(value, quantity).toLocaleString("en-US", {
+      minimumFractionDigits: decimals, maximumFractionDigits: decimals,
+    });
+    if (/^-[0.]*$/.test(number)) number = number.slice(1);
+    const glue = quantity === "percent" ? "" : "\u00a0";
+    return number + glue + unit(quantity);
+  };
+  return { inUnits, unit, show };
+}
+
+function clockOf(seconds) {
+  if (seconds === null || !Number.isFinite(seconds)) return "-";
+  const whole = Math.round(seconds);
+  const two = (n) => String(n).padStart(2, "0");
+  const [h, m, s] = [Math.floor(whole / 3600), Math.floor(whole / 60) % 60, whole % 60];
+  return h ? `${h}:${two(m)}:${two(s)}` : `${m}:${two(s)}`;
+}
+
+// The foreman's answer for the direction shown.
+function answerInto(place, { title, run, direction, shown, words, cautions, findOut }) {
+  const serious = words.findings.filter((f) => f.severity !== "note");
+  const notes = words.findings.filter((f) => f.severity === "note");
+  const parts = [
+    el("p", { class: "small" }, `${title} · run ${run.name}`),
+    el("h2", { class: direction.alarm ? "alarm-text" : "" }, words.headline),
+    el("p", {}, words.sentence),
+  ];
+  if (run.chosen !== null && run.chosen !== shown) {
+    const other = run.directions[run.chosen];
+    parts.push(el("p", { class: "banner" }, `Shown is the other way. The one chosen: feed at ${other.feed}, pull at ${other.pull}.`));
+  }
+  if (words.ruledOut) parts.push(el("p", { class: "banner alarm-text" }, words.ruledOut));
+  if (words.changes.length) {
+    parts.push(el("h3", {}, "What would make it pass"), el("ul", {}, ...words.changes.map((c) => el("li", {}, c))));
+  }
+  parts.push(el("div", { class: "facts" }, ...words.facts.map(([name, value, note, over]) =>
+    el("div", { class: over ? "fact over" : "fact" }, el("small", {}, name + (over ? " · OVER LIMIT" : "")),
+      el("b", {}, value), note ? el("small", {}, note) : null))));
+  parts.push(el("h3", {}, serious.length ? "Stops and cautions" : "No stops, no cautions"));
+  parts.push(...serious.map((f) => finding(f, findOut)));
+  parts.push(el("h3", {}, "Places"), rows(words.places));
+  if (words.gauge.length) {
+    parts.push(el("h3", {}, "Expected at the machine"),
+      rows(words.gauge, ["pulled", "head at", "load", "gear", "time"]));
+  }
+  parts.push(el("h3", {}, "Keep in mind"), ...cautions.map((c) => el("p", {}, c)));
+  if (notes.length) {
+    parts.push(el("details", {}, el("summary", {}, `Notes (${notes.length})`), ...notes.map((f) => finding(f, findOut))));
+  }
+  parts.push(el("h3", {}, "About this picture"), ...words.notes.map((n) => el("p", { class: "small" }, n)));
+  place.replaceChildren(...parts);
+}
+
+function finding(f, findOut) {
+  const reading = f.measured ? `${f.measured} against ${f.limit}` : "";
+  const go = f.station === null ? null
+    : el("button", { type: "button", onclick: () => findOut(f.station), "aria-label": `Show on the route: ${f.rule}, ${f.where}` }, "Show");
+  const severity = f.severity === "note" ? "" : `${f.severity.toUpperCase()}: `;
+  return el("div", { class: `finding ${f.severity}` }, go,
+    el("b", { class: f.severity === "stop" ? "alarm-text" : "" }, `${severity}${f.rule}`),
+    el("div", {}, [f.where, reading].filter(Boolean).join(": ")), el("div", {}, f.fix),
+    el("small", {}, `Source: ${f.source}`));
+}
+
+function rows(cells, heads = null) {
+  const body = cells.map(([first, ...rest]) =>
+    el("tr", {}, el("th", { scope: "row" }, first), ...rest.map((c) => el("td", {}, c))));
+  const head = heads ? el("thead", {}, el("tr", {}, ...heads.map((h) => el("th", { scope: "col" }, h)))) : null;
+  return el("table", {}, head, el("tbody", {}, ...body));
+}
+
+const KEYS = [
+  ["Arrow keys", "turn the route"], ["Shift + arrows", "move it"], ["+  −", "nearer, farther"],
+  ["1  2  3", "3D, plan, side view"], ["F", "fit it into the frame"],
+  [",  .", "reading a step back, on"], ["Space", "play the pull"], ["Esc", "close the reading"],
+];
+
+function keysList() {
+  return el("table", {}, el("tbody", {}, ...KEYS.map(([keys, what]) =>
+    el("tr", {}, el("td", {}, ...keys.split("  ").flatMap((k) => [el("kbd", {}, k), " "])), el("td", {}, what)))));
+}

@@ -1,0 +1,338 @@
+"""What the hand-over page is told, as plain data: words in both systems of units, numbers in SI.
+
+The page only picks, places and draws. Every sentence and every figure with its unit is made here,
+once for US and once for SI; only what moves under a finger (a reading, the pull) is printed by the
+page, from the table of units in ``unit_table``.
+"""
+
+from __future__ import annotations
+
+import base64
+import gzip
+import math
+from dataclasses import dataclass, replace
+from typing import Any, TypeAlias, get_args
+
+import numpy as np
+
+from route3d.checks.finding import Finding, worst_first
+from route3d.checks.limits import sidewall_limit
+from route3d.geometry.path import ARC, CORNER
+from route3d.geometry.vectors import Floats
+from route3d.model.job import Job, Site
+from route3d.planning.direction import Candidate
+from route3d.planning.evaluate import RunResult
+from route3d.report.words import (
+    CAUTIONS,
+    limit_of,
+    measured,
+    peak_sidewall_place,
+    peak_tension_place,
+    practice_words,
+    sentence,
+    where_of,
+)
+from route3d.units import QUANTITIES, SYSTEMS, convert, render, show, unit_label
+from viewer.bar import ticks
+from viewer.camera import camera_for
+from viewer.glb import BothWays, run_glb
+from viewer.labelling import labels
+from viewer.playback import Playback, clock, playback
+from viewer.scale import colour_scale, tension_limit
+from viewer.scene import build_scene
+from viewer.scene_data import ColourBy, Scene
+from viewer.theme import OVER_LIMIT, THEMES, colour_table
+
+Data: TypeAlias = dict[str, Any]
+
+MODES: tuple[ColourBy, ...] = get_args(ColourBy)
+# What the page itself prints; everything else comes to it as text.
+_SHOWN = ("force", "sidewall", "length", "percent")
+# A screen has room for a few dozen labels: the rest could never be placed, and a tap reads any
+# bend of the route.
+_MOST_LABELS = 160
+# The best corner to look from depends on the shape of the window: a page lying and one upright.
+_SHAPES = {"wide": (900, 620), "tall": (390, 400)}
+_QUARTERS = (0.25, 0.5, 0.75, 1.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Run:
+    """A run with its scenes by direction and system of units."""
+
+    result: RunResult
+    scenes: tuple[dict[str, Scene], dict[str, Scene]]
+
+
+def page_data(results: tuple[RunResult, ...], job: Job, units: str, theme: str) -> Data:
+    """All that the page shows, ready for JSON."""
+    return {
+        "title": job.title,
+        "units": units,
+        "theme": theme,
+        "quantities": unit_table(),
+        "themes": {name: _theme(name) for name in THEMES},
+        "overLimit": OVER_LIMIT,
+        "modes": list(MODES),
+        "cautions": list(CAUTIONS),
+        "runs": [_run(result, job, units, len(results)) for result in results],
+    }
+
+
+def unit_table() -> Data:
+    """For each quantity the page prints: the unit, its size in SI and the decimals, by system."""
+    return {
+        quantity: {
+            system: {
+                "unit": unit_label(quantity, system),
+                "per": convert(1.0, quantity, system),
+                "decimals": QUANTITIES[quantity].decimals[system],
+            }
+            for system in SYSTEMS
+        }
+        for quantity in _SHOWN
+    }
+
+
+def _theme(name: str) -> Data:
+    theme = THEMES[name]
+    named = ("ground", "ink", "faint", "line", "card", "feed", "machine", "alarm", "on_solid")
+    colours = {key: getattr(theme, key) for key in (*named, "steel", "cable")}
+    table = "".join(f"{r:02x}{g:02x}{b:02x}" for r, g, b in colour_table(theme).tolist())
+    return {**colours, "map": table}
+
+
+# --- one run -----------------------------------------------------------------------------------
+
+
+def _run(result: RunResult, job: Job, units: str, runs: int) -> Data:
+    run = _Run(result, _scenes(result, job, units))
+    scenes = run.scenes
+    glb = run_glb(BothWays(scenes[0][units], scenes[1][units]), scenes[0], runs=runs)
+    chosen = result.decision.choice
+    return {
+        "name": result.run.name,
+        "glb": base64.b64encode(gzip.compress(glb, 9, mtime=0)).decode("ascii"),
+        "length": result.path.length,
+        "origin": scenes[0][units].origin.tolist(),
+        "best": result.candidates.index(result.best),
+        "chosen": None if chosen is None else result.candidates.index(chosen),
+        "limits": {
+            "tension": tension_limit(result.best.pull),
+            "sidewall": sidewall_limit(result.run).value,
+            "utilisation": 1.0,
+        },
+        "segments": _segments(result),
+        "directions": [_direction(run, n) for n in (0, 1)],
+    }
+
+
+def _scenes(result: RunResult, job: Job, units: str) -> tuple[dict[str, Scene], dict[str, Scene]]:
+    """The scenes by direction and system of units; the buildings are read once for all."""
+    full = build_scene(result, job, units=units)
+    empty = replace(job, site=Site())
+    first, second = (
+        {
+            u: _furnished(build_scene(result, empty, units=u, feed=c.pull.feed), full)
+            for u in SYSTEMS
+        }
+        for c in result.candidates
+    )
+    return first, second
+
+
+def _furnished(scene: Scene, full: Scene) -> Scene:
+    """A scene with the buildings, and the note on them, of another."""
+    notes = full.notes[len(scene.notes) :]
+    return replace(scene, context=full.context, notes=(*scene.notes, *notes))
+
+
+def _segments(result: RunResult) -> Data:
+    """Where each segment ends, and its name for a reading."""
+    path = result.path
+    return {
+        "end": _numbers(path.stations[1:]),
+        "bend": [bool(k == ARC) for k in path.kind],
+        "words": {u: [_segment(result, i, u) for i in range(len(path))] for u in SYSTEMS},
+    }
+
+
+def _segment(result: RunResult, i: int, units: str) -> list[str]:
+    """Head and size of one segment: ``Bend 2 at V3``, ``R 48 in, 90.0°, PVC-40 5``."""
+    path, route = result.path, result.run.route
+    conduit = route.conduits[int(path.leg[i])].label
+    if path.kind[i] == CORNER:
+        return [f"Turn at {route.label(int(path.vertex[i]))}", conduit]
+    if path.kind[i] != ARC:
+        return ["Straight", f"{show(float(path.lengths[i]), 'length', units)}, {conduit}"]
+    name = route.vertices[int(path.vertex[i])].name
+    number = int(np.count_nonzero(path.kind[: i + 1] == ARC))
+    radius = show(float(path.radii[i]), "radius", units)
+    angle = show(float(path.angles[i]), "angle", units)
+    return [f"Bend {number}" + (f" at {name}" if name else ""), f"R {radius}, {angle}, {conduit}"]
+
+
+# --- one direction -----------------------------------------------------------------------------
+
+
+def _direction(run: _Run, n: int) -> Data:
+    candidate = run.result.candidates[n]
+    films = {u: playback(run.result, candidate.pull, u) for u in SYSTEMS}
+    return {
+        "feed": candidate.pull.feed_name,
+        "pull": candidate.pull.pull_name,
+        "reverse": candidate.pull.reverse,
+        "alarm": run.scenes[n]["SI"].alarm,
+        "azimuth": _azimuths(run.scenes[n]["SI"]),
+        "labels": {str(flag).lower(): _labels(run, n, pressures=flag) for flag in (False, True)},
+        "words": {u: _words(run, n, u, films[u]) for u in SYSTEMS},
+        "playback": _film(films["SI"], candidate),
+    }
+
+
+def _azimuths(scene: Scene) -> dict[str, float]:
+    """Where to stand for the first look, rad from east, for a wide and for a tall window."""
+    found = {}
+    for shape, (width, height) in _SHAPES.items():
+        room = (50.0, 50.0, width - 50.0, height - 90.0)
+        ahead = camera_for(scene, "isometric", (width, height), room, room).forward
+        found[shape] = math.atan2(-float(ahead[1]), -float(ahead[0]))
+    return found
+
+
+def _labels(run: _Run, n: int, *, pressures: bool) -> list[Data]:
+    scene, candidate = run.scenes[n]["SI"], run.result.candidates[n]
+    both = {
+        u: labels(candidate, scene.solids, scene.origin, u, pressures=pressures) for u in SYSTEMS
+    }
+    return [
+        {
+            "at": _numbers(us.xyz),
+            "kind": us.kind,
+            "alarm": us.alarm,
+            "US": list(us.lines),
+            "SI": list(si.lines),
+        }
+        for us, si in zip(both["US"][:_MOST_LABELS], both["SI"][:_MOST_LABELS], strict=True)
+    ]
+
+
+def _words(run: _Run, n: int, units: str, film: Playback) -> Data:
+    """The foreman's answer for one direction, in one system of units."""
+    result, scene = run.result, run.scenes[n][units]
+    candidate = result.candidates[n]
+    return {
+        "headline": scene.headline,
+        "sentence": scene.sentence,
+        "ruledOut": sentence(render(candidate.barred, units)) if candidate.barred else "",
+        "facts": [[f.name, f.value, f.note, f.alarm] for f in scene.facts],
+        "places": _places(candidate, units),
+        "gauge": _gauge(film, units),
+        "gears": list(film.gear_words),
+        "findings": [_finding(f, units) for f in _findings(result, candidate)],
+        "changes": [sentence(render(c.text, units)) for c in result.changes],
+        "notes": [*scene.notes, f"Worked by: {practice_words(result.practice)}"],
+        "scales": {mode: _scale(candidate, mode, units) for mode in MODES},
+    }
+
+
+def _places(candidate: Candidate, units: str) -> list[list[str]]:
+    """Where the crew finds what matters."""
+    pull = candidate.pull
+    rows = [
+        ["Reel", f"{pull.feed_name}, {_at(pull.path.point(_end(candidate, feed=True)), units)}"],
+        ["Machine", f"{pull.pull_name}, {_at(pull.path.point(_end(candidate)), units)}"],
+        ["Largest tension", peak_tension_place(pull, units)],
+    ]
+    worst = peak_sidewall_place(pull, units)
+    return [*rows, ["Largest sidewall", worst]] if worst else rows
+
+
+def _end(candidate: Candidate, *, feed: bool = False) -> float:
+    """Station of the feed end or of the pulling end."""
+    return candidate.pull.path.length if feed == candidate.pull.reverse else 0.0
+
+
+def _at(point: Floats, units: str) -> str:
+    texts = (show(float(v), "length", units).split(" ")[0] for v in point)
+    return f"x, y, z {' / '.join(texts)} {unit_label('length', units)}"
+
+
+def _gauge(film: Playback, units: str) -> list[list[str]]:
+    """Expected machine load with so much pulled, and where it is largest; empty without a rope."""
+    if not np.isfinite(film.load).all():
+        return []
+    length = float(film.pulled[-1])
+    rows = {f * length: f"{show(f, 'percent', units)}" for f in _QUARTERS}
+    peak = int(np.argmax(film.load))
+    rows[float(film.pulled[peak])] = "largest"
+    return [_reading(film, pulled, rows[pulled], units) for pulled in sorted(rows)]
+
+
+def _reading(film: Playback, pulled: float, words: str, units: str) -> list[str]:
+    """Share pulled, place of the head, load, clock."""
+    step = int(np.clip(np.searchsorted(film.pulled, pulled, "right") - 1, 0, len(film) - 1))
+    station, load, elapsed = (
+        float(np.interp(pulled, film.pulled, a)) for a in (film.station, film.load, film.elapsed)
+    )
+    if words == "largest":
+        load, station = float(film.load.max()), float(film.station[int(np.argmax(film.load))])
+    gear = f"gear {film.gear[step] + 1}" if film.gear[step] >= 0 else "-"
+    texts = (show(station, "length", units), show(load, "force", units))
+    return [words, *texts, gear, clock(elapsed)]
+
+
+def _findings(result: RunResult, candidate: Candidate) -> tuple[Finding, ...]:
+    """What holds of the run and of this direction, what passed left out."""
+    access = tuple(f for f in result.findings if f.rule == "access")
+    found = worst_first((*access, *result.run_findings, *candidate.findings))
+    return tuple(f for f in found if f.severity != "ok")
+
+
+def _finding(finding: Finding, units: str) -> Data:
+    numbers = math.isfinite(finding.ratio)
+    return {
+        "severity": finding.severity,
+        "rule": finding.rule,
+        "where": where_of(finding, units),
+        "measured": measured(finding, units) if numbers else "",
+        "limit": limit_of(finding, units) if numbers else "",
+        "fix": sentence(render(finding.fix, units)),
+        "source": finding.source,
+        "station": finding.station,
+    }
+
+
+def _scale(candidate: Candidate, mode: ColourBy, units: str) -> Data:
+    scale = colour_scale(candidate.pull, mode, units)
+    marks = ticks(convert(scale.full, scale.quantity, units), 4)
+    return {
+        "title": scale.title,
+        "unit": unit_label(scale.quantity, units),
+        "full": scale.full,
+        "limit": scale.limit,
+        "limitWords": show(scale.limit, scale.quantity, units),
+        "peak": scale.peak,
+        "rule": scale.rule,
+        "ticks": [[m / convert(scale.full, scale.quantity, units), f"{m:,.6g}"] for m in marks],
+    }
+
+
+def _film(film: Playback, candidate: Candidate) -> Data:
+    run = candidate.pull.run
+    return {
+        "station": _numbers(film.station),
+        "load": _numbers(film.load),
+        "limit": _numbers(film.limit),
+        "gear": film.gear.tolist(),
+        "elapsed": _numbers(film.elapsed),
+        "headTension": _numbers(film.head_tension),
+        "peakSidewall": _numbers(film.peak_sidewall),
+        "rope": None if run.rope is None else run.rope.rated_load,
+    }
+
+
+def _numbers(values: Floats) -> list[float | None]:
+    """Seven digits of each number, as many as are ever printed; null where there is none."""
+    flat = np.asarray(values, dtype=np.float64).ravel().tolist()
+    return [float(f"{v:.7g}") if math.isfinite(v) else None for v in flat]

@@ -1,0 +1,108 @@
+"""The detailer's tab: the bend schedule, tied to the picture both ways."""
+
+from __future__ import annotations
+
+from trame.widgets import html
+from trame.widgets import vuetify3 as vuetify
+
+from viewer.page.attributes import spoken
+from viewer.page.engineer import text_field
+
+_COLUMNS = (
+    ("number", "Bend"),
+    ("verdict", "Verdict"),
+    ("radius", "Radius"),
+    ("least", "Least radius"),
+    ("angle", "Angle"),
+    ("sidewall", "Sidewall"),
+    ("share", "Of limit"),
+    ("station", "Station"),
+    ("plane", "Plane"),
+    ("setback", "Set-back"),
+    ("arc", "Arc length"),
+    ("gain", "Gain"),
+    ("before", "Straight before"),
+    ("conduit", "Conduit"),
+    ("at", "At"),
+)
+_MORE = (
+    ("Radius", "b.radius"),
+    ("Least radius", "b.least"),
+    ("Angle", "b.angle"),
+    ("Sidewall", "b.sidewall + ' · ' + b.share + ' of limit'"),
+    ("Station of its start", "b.station"),
+    ("Set-back", "b.setback"),
+    ("Arc length", "b.arc"),
+    ("Gain", "b.gain"),
+    ("Straight before", "b.before"),
+    ("Straight after", "b.after"),
+    ("Plane", "b.plane"),
+    ("Conduit", "b.conduit"),
+)
+
+
+def detailer_panel() -> None:
+    """Beside the picture."""
+    _selected()
+    _table()
+
+
+def _selected() -> None:
+    with html.Article(classes="v-card r3-card", id="selected", **spoken(aria_live="polite")):
+        html.P("No bends in this run.", v_if="!bends[units].length")
+        html.P(
+            "Tap a bend in the picture or a row of the table.",
+            v_if="bends[units].length && !bend",
+        )
+        with html.Div(v_for="b in bends[units].filter(b => b.number === bend)", key="b.number"):
+            html.H1(
+                "Bend {{ b.number }}: {{ b.verdict }}",
+                classes=("['r3-head', b.severity === 'ok' ? 'r3-go' : 'r3-' + b.severity]",),
+                id="bend-head",
+            )
+            with html.Div(classes="r3-facts"):
+                for name, value in _MORE:
+                    with html.Div():
+                        html.Span(name)
+                        html.B("{{ " + value + " }}", style="font-size: 16px")
+            with html.Div(
+                v_for="f in bend_fields[units].slice(bend - 1, bend)",
+                key="f.key + units + asked",
+                classes="mt-3",
+                style="max-width: 260px",
+            ):
+                text_field(label="'Try another radius'")
+
+
+def _table() -> None:
+    headers = [{"key": key, "title": title, "sortable": False} for key, title in _COLUMNS]
+    with html.Article(classes="v-card r3-card r3-bends", id="bends"):
+        html.H2("Bends, those that fail first")
+        with (
+            vuetify.VDataTableVirtual(
+                items=("bends[units]",),
+                headers=("bend_headers", headers),
+                item_value="number",
+                density="compact",
+                height=("Math.min(80 + 44 * bends[units].length, $vuetify.display.height - 220)",),
+                item_height=44,
+                fixed_header=True,
+                hide_no_data=True,
+                __properties=[("item_height", "item-height"), "height"],
+            ),
+            vuetify.Template(raw_attrs=['v-slot:item="{ item, itemRef }"']),
+        ):
+            with html.Tr(
+                raw_attrs=[':ref="itemRef"'],
+                id=("'bend-row-' + item.number",),
+                tabindex="0",
+                classes=("item.number === bend ? 'r3-picked' : ''",),
+                aria_selected=("item.number === bend ? 'true' : 'false'",),
+                click="window.trame.utils.route3d.select(item.number)",
+                keydown_enter="window.trame.utils.route3d.select(item.number)",
+                __events=["click", ("keydown_enter", "keydown.enter")],
+                __properties=["tabindex", ("aria_selected", "aria-selected")],
+            ):
+                for key, _ in _COLUMNS:
+                    tone = "'r3-' + item.severity" if key == "verdict" else "''"
+                    html.Td("{{ item." + key + " }}", classes=(tone,))

@@ -1,0 +1,240 @@
+"""What may be changed on the page, how its text is read, and the run with the changes in it.
+
+An edit is a key and an SI value. The keys: ``friction:NAME`` of a conduit, ``bend:VERTEX`` radius,
+``reel`` tension (None for the smallest brake), ``machine`` by name, ``line_pull:GEAR`` and
+``speed:GEAR``, and ``feed``, the vertex that feeds (None for the end decided upon).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import get_args
+
+from pydantic_core import PydanticCustomError
+
+from route3d.errors import InputError, Problem
+from route3d.files import fields
+from route3d.geometry.schedule import bend_schedule
+from route3d.model.machine import Machine
+from route3d.model.run import Run
+from route3d.planning.changes import with_radius
+from route3d.planning.evaluate import RunResult
+from route3d.units import convert, show, unit_label
+
+Value = float | int | str | None
+Edits = Mapping[str, Value]
+
+_READS = {
+    "friction": fields.Friction,
+    "bend": fields.Radius,
+    "reel": fields.LeastForce,
+    "line_pull": fields.Force,
+    "speed": fields.Speed,
+}
+_BARE = re.compile(r"[+\-−]?(\d+\.?\d*|\.\d+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One thing that can be edited: its ``value`` now and as ``given`` in the file, SI."""
+
+    key: str
+    label: str
+    quantity: str
+    value: Value
+    given: Value
+
+    @property
+    def edited(self) -> bool:
+        """True where the value is not that of the file."""
+        return self.value != self.given
+
+    def text(self, system: str) -> str:
+        """The value as a person would type it again, without its unit."""
+        return _typed(self.value, self.quantity, system)
+
+    def change(self, system: str) -> str:
+        """From what to what, in words."""
+        was, now = (_worded(v, self.quantity, system) for v in (self.given, self.value))
+        return f"{self.label}: {was} → {now}"
+
+
+def edit_fields(given: Run, now: Run) -> tuple[Field, ...]:
+    """All that can be edited but the feed end: the run as given, and as it is now."""
+    found = [*_frictions(given, now), Field("reel", "Reel tension", "force", *_reel(given, now))]
+    if now.machine is not None:
+        before = given.machine
+        found.append(
+            Field("machine", "Machine", "", now.machine.name, before.name if before else None)
+        )
+        found += _gears(now.machine, before)
+    return (*found, *_bends(given, now))
+
+
+def _reel(given: Run, now: Run) -> tuple[Value, Value]:
+    return now.reel_tension, given.reel_tension
+
+
+def _frictions(given: Run, now: Run) -> list[Field]:
+    before = {c.name: c for c in given.route.conduits}
+    after = {c.name: c for c in now.route.conduits}
+    return [
+        Field(f"friction:{n}", f"Friction in {n} ({c.label})", "ratio", c.friction, b.friction)
+        for n, b in before.items()
+        if (c := after[n])
+    ]
+
+
+def _gears(now: Machine, given: Machine | None) -> list[Field]:
+    same = given is not None and given.name == now.name
+    found = []
+    for i, gear in enumerate(now.gears):
+        was = given.gears[i] if same and given is not None else gear
+        name = f"Gear {i + 1} " if len(now.gears) > 1 else ""
+        pull, speed = (f"{name}{word}".capitalize() for word in ("line pull", "speed"))
+        found.append(Field(f"line_pull:{i}", pull, "force", gear.line_pull, was.line_pull))
+        found.append(Field(f"speed:{i}", speed, "speed", gear.speed, was.speed))
+    return found
+
+
+def _bends(given: Run, now: Run) -> list[Field]:
+    found: list[Field] = []
+    for i, (was, vertex) in enumerate(zip(given.route.vertices, now.route.vertices, strict=True)):
+        if was.bend > 0:
+            name = f" at {vertex.name}" if vertex.name else ""
+            label = f"Bend {len(found) + 1}{name} radius"
+            found.append(Field(f"bend:{i}", label, "radius", vertex.bend, was.bend))
+    return found
+
+
+def bend_key(result: RunResult, number: int) -> str:
+    """The key of the bend of that number."""
+    return f"bend:{bend_schedule(result.path)[number - 1].vertex}"
+
+
+# --- text --------------------------------------------------------------------------------------
+
+
+def _typed(value: Value, quantity: str, system: str) -> str:
+    if value is None:
+        return "auto"
+    if isinstance(value, str):
+        return value
+    digits = f"{convert(float(value), quantity, system):.6g}"
+    return digits if "e" not in digits else f"{convert(float(value), quantity, system):.4f}"
+
+
+def _worded(value: Value, quantity: str, system: str) -> str:
+    if value is None or isinstance(value, str):
+        return value or "auto"
+    return show(float(value), quantity, system)
+
+
+def read_value(key: str, text: str, system: str) -> Value:
+    """The SI value of what was typed; a bare number is in the unit shown beside the field.
+
+    Raises InputError for what cannot be read, or is beyond its limits.
+    """
+    kind = key.partition(":")[0]
+    text = text.strip()
+    if kind == "machine":
+        return text
+    if kind == "feed":
+        return int(text) if text.isdecimal() else None
+    if kind == "reel" and text.lower() == "auto":
+        return None
+    reads = get_args(_READS[kind])[1] if kind in _READS else None
+    if not isinstance(reads, fields.Reads):
+        raise InputError(Problem(f"{key!r} is nothing that can be edited"))
+    unit = unit_label(reads.quantity, system)
+    try:
+        if not unit and _BARE.fullmatch(text):
+            return reads.read(float(text.replace("−", "-")), system)
+        return reads.read(f"{text} {unit}" if _BARE.fullmatch(text) else text, system)
+    except PydanticCustomError as error:
+        context = error.context or {}
+        raise InputError(
+            Problem(str(context.get("message", error)), fix=str(context.get("fix", "")))
+        ) from None
+
+
+# --- the run with the changes ------------------------------------------------------------------
+
+
+def apply_edits(run: Run, machines: Mapping[str, Machine], edits: Edits) -> Run:
+    """The run with all edits; InputError for one that fits nothing in it."""
+    for key, value in sorted(edits.items(), key=lambda e: e[0] != "machine"):  # the machine first
+        kind, _, name = key.partition(":")
+        if kind == "feed":
+            if value not in (0, len(run.route.vertices) - 1):
+                raise InputError(Problem(f"point {value} is no end of the run"))
+            continue
+        if kind not in _APPLY:
+            raise InputError(Problem(f"{key!r} is nothing that can be edited"))
+        run = _APPLY[kind](run, name, value, machines)
+    return run
+
+
+_Apply = Callable[[Run, str, Value, Mapping[str, Machine]], Run]
+
+
+def _friction(run: Run, name: str, value: Value, _: Mapping[str, Machine]) -> Run:
+    if name not in {c.name for c in run.route.conduits}:
+        raise InputError(Problem(f"the run has no conduit {name!r}"))
+    conduits = tuple(
+        replace(c, friction=_number(value)) if c.name == name else c for c in run.route.conduits
+    )
+    return replace(run, route=replace(run.route, conduits=conduits))
+
+
+def _bend(run: Run, name: str, value: Value, _: Mapping[str, Machine]) -> Run:
+    vertices = run.route.vertices
+    vertex = int(name) if name.isdecimal() else -1
+    if not 0 < vertex < len(vertices) - 1 or vertices[vertex].bend <= 0:
+        raise InputError(Problem(f"there is no bend at point {name}"))
+    return with_radius(run, vertex, _number(value))
+
+
+def _reel_tension(run: Run, _: str, value: Value, __: Mapping[str, Machine]) -> Run:
+    return replace(run, reel_tension=None if value is None else _number(value))
+
+
+def _machine(run: Run, _: str, value: Value, machines: Mapping[str, Machine]) -> Run:
+    if value not in machines:
+        known = ", ".join(machines)
+        raise InputError(Problem(f"no machine is named {value!r}", fix=f"known: {known}"))
+    return replace(run, machine=machines[str(value)])
+
+
+def _gear(run: Run, name: str, value: Value, what: str) -> Run:
+    machine = run.machine
+    if machine is None or not name.isdecimal() or int(name) >= len(machine.gears):
+        raise InputError(Problem(f"the machine has no gear {name}"))
+    gears = list(machine.gears)
+    gear = gears[int(name)]
+    pull, speed = gear.line_pull, gear.speed
+    number = _number(value)
+    gears[int(name)] = replace(
+        gear,
+        line_pull=number if what == "line_pull" else pull,
+        speed=number if what == "speed" else speed,
+    )
+    return replace(run, machine=replace(machine, gears=tuple(gears)))
+
+
+def _number(value: Value) -> float:
+    if not isinstance(value, float):
+        raise InputError(Problem(f"{value!r} is not a number"))
+    return value
+
+
+_APPLY: dict[str, _Apply] = {
+    "friction": _friction,
+    "bend": _bend,
+    "reel": _reel_tension,
+    "machine": _machine,
+    "line_pull": lambda run, name, value, _: _gear(run, name, value, "line_pull"),
+    "speed": lambda run, name, value, _: _gear(run, name, value, "speed"),
+}

@@ -1,0 +1,275 @@
+"""The frame of the page: bar, tabs, notices, the 3D picture, and what each tab puts beside it.
+
+Expressions in here run in the browser. The keys of ``server.CLIENT_ONLY`` belong to each browser
+alone: its tab, units, theme, selected bend. All others are the one job that all browsers share.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from trame.ui.vuetify3 import VAppLayout
+from trame.widgets import html, vtk
+from trame.widgets import vuetify3 as vuetify
+from trame_client.widgets.core import AbstractElement
+
+from viewer.page.attributes import spoken
+from viewer.page.detailer import detailer_panel
+from viewer.page.engineer import engineer_panel
+from viewer.page.foreman import foreman_panel
+
+# One finger or the left button turns, two fingers or the right button move and zoom.
+_GESTURES = [
+    {"button": 1, "action": "Rotate"},
+    {"button": 2, "action": "Pan"},
+    {"button": 3, "action": "Pan"},
+    {"button": 3, "action": "Zoom", "scrollEnabled": True, "dragEnabled": False},
+    {"button": 1, "action": "Pan", "shift": True},
+]
+_TABS = (("engineer", "Engineer"), ("detailer", "Detailer"), ("foreman", "Foreman"))
+_LOOKS = (("iso", "Angle"), ("plan", "Plan"), ("south", "South"), ("east", "East"))
+_COLOUR_BY = (
+    ("tension", "Tension"),
+    ("sidewall", "Sidewall pressure"),
+    ("utilisation", "Share of limit"),
+    ("conduit", "Conduit"),
+)
+
+
+def build_page(server: Any) -> None:
+    """All widgets of the page."""
+    with VAppLayout(server, theme=("dark ? 'dark' : 'light'",), classes="r3-app"):
+        _bar()
+        with vuetify.VMain(classes="r3-main"):
+            _notices()
+            with html.Main(
+                v_show="tab !== 'foreman'",
+                classes="r3-stage",
+                **spoken(aria_label="route and tables"),
+            ):
+                _picture()
+                with html.Section(classes="r3-panel", **spoken(aria_label="tables")):
+                    with html.Div(v_if="tab === 'engineer'"):
+                        engineer_panel()
+                    with html.Div(v_if="tab === 'detailer'"):
+                        detailer_panel()
+            with html.Div(v_if="tab === 'foreman'"):
+                foreman_panel()
+
+
+# --- bar and notices ---------------------------------------------------------------------------
+
+
+def _bar() -> None:
+    with vuetify.VAppBar(density="comfortable", flat=True, border=True, height=64):
+        vuetify.VAppBarTitle("{{ title }}", v_if="$vuetify.display.width > 1150")
+        with vuetify.VTabs(
+            v_model=("tab", "engineer"),
+            show_arrows=False,
+            height=56,
+            density="compact",
+            **spoken(aria_label="who is looking"),
+        ):
+            for value, name in _TABS:
+                vuetify.VTab(
+                    name,
+                    value=value,
+                    min_width=0,
+                    classes="px-2 px-sm-4",
+                    id=f"tab-{value}",
+                )
+        vuetify.VSpacer()
+        with vuetify.VBtnToggle(
+            v_model=("units", "US"),
+            mandatory=True,
+            density="comfortable",
+            divided=True,
+            variant="outlined",
+            **spoken(aria_label="units"),
+            update_modelValue=("units = $event; window.trame.utils.route3d.painted()"),
+            __events=["update_modelValue"],
+        ):
+            for name in ("US", "SI"):
+                vuetify.VBtn(name, value=name, classes="px-2", **spoken(aria_label=f"{name} units"))
+        vuetify.VBtn(
+            icon=("dark ? 'mdi-weather-sunny' : 'mdi-weather-night'",),
+            click="window.trame.utils.route3d.theme(!dark)",
+            **spoken(aria_label=("dark ? 'light colours' : 'dark colours'",)),
+            classes="ml-1",
+        )
+
+
+def _notices() -> None:
+    with vuetify.VAlert(
+        v_if="problems.length",
+        type="error",
+        tile=True,
+        density="compact",
+        **spoken(role="alert"),
+        id="problems",
+    ):
+        html.Div(
+            "The model file cannot be used as it is now. What is shown is the last good state of "
+            "it.",
+            classes="font-weight-bold",
+        )
+        html.Div("{{ p }}", v_for="(p, i) in problems.slice(0, 8)", key="i", classes="r3-problem")
+        html.Div("and {{ problems.length - 8 }} more", v_if="problems.length > 8")
+    vuetify.VAlert(
+        "{{ message }}",
+        v_if="message",
+        type="error",
+        tile=True,
+        density="compact",
+        **spoken(role="alert"),
+        id="message",
+        closable=True,
+        click_close="message = ''",
+        __events=[("click_close", "click:close")],
+    )
+    vuetify.VAlert("{{ notice }}", v_if="notice", type="warning", tile=True, density="compact")
+    with vuetify.VAlert(
+        v_if="edit_words[units].length",
+        type="warning",
+        tile=True,
+        density="compact",
+        id="what-if",
+        **spoken(role="status"),
+    ):
+        with html.Div(classes="d-flex flex-wrap align-center", style="gap: 4px 14px"):
+            html.B("What if, not in the model file:")
+            html.Span("{{ w.text }}", v_for="w in edit_words[units]", key="w.key")
+            vuetify.VBtn(
+                "Back to the file",
+                click="trigger('reset', [])",
+                variant="outlined",
+                id="reset",
+            )
+
+
+# --- the picture -------------------------------------------------------------------------------
+
+
+def _picture() -> None:
+    with html.Section(classes="r3-picture", **spoken(aria_label="3D picture")):
+        with html.Div(classes="r3-tools"):
+            vuetify.VSelect(
+                v_model=("colour_by", "tension"),
+                items=("colour_choices", [{"value": v, "title": t} for v, t in _COLOUR_BY]),
+                label="Colour by",
+                density="compact",
+                hide_details=True,
+                variant="outlined",
+                style="max-width: 210px; min-width: 150px",
+            )
+            with vuetify.VBtnToggle(
+                v_model=("looking", "iso"),
+                density="comfortable",
+                divided=True,
+                variant="outlined",
+                **spoken(aria_label="look from"),
+                mandatory=True,
+            ):
+                for value, name in _LOOKS:
+                    vuetify.VBtn(
+                        name,
+                        value=value,
+                        classes="px-2" if value in ("iso", "plan") else "px-2 d-none d-sm-flex",
+                        click=f"window.trame.utils.route3d.aim('{value}')",
+                    )
+            vuetify.VProgressCircular(
+                v_if="working", indeterminate=True, size=26, width=3, **spoken(aria_label="working")
+            )
+            html.Span("{{ working && working[units] }}", v_if="working", id="working")
+        with html.Div(classes="r3-view", id="view3d"):
+            _view()
+            _overlay()
+        _legend()
+
+
+def _view() -> None:
+    with vtk.VtkView(
+        ref="view3d",
+        background=("[0.969, 0.973, 0.98]",),
+        interactor_settings=("gestures", _GESTURES),
+        interactor_events=("['Animation', 'EndAnimation']",),
+        picking_modes=("['click']",),
+        click="window.trame.utils.route3d.pick($event)",
+        resize="window.trame.utils.route3d.resized()",
+        Animation="window.trame.utils.route3d.painted()",
+        EndAnimation="window.trame.utils.route3d.painted()",
+        __properties=[("interactor_settings", "interactorSettings")],
+    ):
+        with vtk.VtkGeometryRepresentation(
+            id="tube",
+            mapper=("{ scalarVisibility: true, scalarMode: 3, colorByArrayName: colour_by }",),
+            property=("{ ambient: 0.42, diffuse: 0.6, specular: 0, interpolation: 1 }",),
+        ):
+            vtk.VtkMesh(
+                "tube",
+                state=("{ mesh: tube.mesh, pointArrays: [tube.normals, ...colours] }",),
+            )
+        with vtk.VtkGeometryRepresentation(
+            v_for="(solid, i) in solids",
+            key="solid.name + i",
+            property=(
+                "{ color: dark ? solid.dark : solid.light, opacity: solid.opacity, "
+                "lineWidth: solid.width, lighting: solid.lit, frontfaceCulling: solid.hollow, "
+                "ambient: solid.lit ? 0.45 : 1, diffuse: solid.lit ? 0.6 : 0, specular: 0 }",
+            ),
+            actor=("{ pickable: false }",),
+        ):
+            vtk.VtkMesh("solid", state=("{ mesh: solid.mesh }",))
+        with vtk.VtkGeometryRepresentation(
+            property=("{ color: [0.05, 0.36, 0.9], opacity: bend ? 0.45 : 0 }",),
+            actor=("{ pickable: false, visibility: bend > 0 }",),
+        ):
+            vtk.VtkAlgorithm(
+                vtk_class="vtkSphereSource",
+                state=(
+                    "{ center: places[bend - 1] || [0, 0, 0], radius: marker, "
+                    "thetaResolution: 24, phiResolution: 24 }",
+                ),
+            )
+
+
+def _overlay() -> None:
+    """Words over the picture; vtk.js has none of its own."""
+    with html.Div(classes="r3-over", **spoken(aria_hidden="true")):
+        with AbstractElement("svg"):
+            AbstractElement(
+                "line",
+                v_for="(t, i) in tags",
+                raw_attrs=[
+                    ":key=\"'l' + i\"",
+                    ':x1="t.px" :y1="t.py" :x2="t.ex" :y2="t.ey"',
+                    'stroke="var(--r3-ink)" stroke-width="1.2"',
+                ],
+            )
+        with html.Div(
+            v_for="(t, i) in tags",
+            key="i",
+            classes=("['r3-tag', t.kind, t.alarm ? 'alarm' : '', t.picked ? 'picked' : '']",),
+            style=("{ left: t.x + 'px', top: t.y + 'px', width: t.w + 'px' }",),
+        ):
+            html.Div("{{ line }}", v_for="(line, k) in t.lines", key="k")
+    html.Div("{{ probe }}", v_if="probe", classes="r3-probe", id="probe", **spoken(role="status"))
+
+
+def _legend() -> None:
+    with html.Div(classes="r3-legend", id="legend"):
+        html.B("{{ legend[units][colour_by].title }}")
+        html.Span(" · {{ legend[units][colour_by].rule }}", classes="r3-faint")
+        with html.Span(v_if="legend[units][colour_by].over"):
+            html.Span(classes="r3-swatch", style=("{ background: legend[units][colour_by].over }",))
+            html.B("over the limit", classes="r3-stop")
+        with html.Div(v_if="legend[units][colour_by].gradient"):
+            html.Div(classes="r3-bar", style=("{ background: legend[units][colour_by].gradient }",))
+            with html.Div(classes="r3-ticks"):
+                html.Span("{{ t }}", v_for="(t, i) in legend[units][colour_by].ticks", key="i")
+        with html.Div(v_if="legend[units][colour_by].entries.length"):
+            with html.Span(
+                v_for="e in legend[units][colour_by].entries", key="e.name", classes="mr-3"
+            ):
+                html.Span(classes="r3-swatch", style=("{ background: e.colour }",))
+                html.Span("{{ e.name }}")

@@ -1,0 +1,301 @@
+"""What the page says, as plain data in one system of units; no widget and no browser in here."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from route3d.checks.finding import SEVERITIES, Finding
+from route3d.checks.limits import Utilisation
+from route3d.geometry.schedule import bend_schedule
+from route3d.mechanics.pull import Pull
+from route3d.planning.changes import Change
+from route3d.planning.direction import Candidate
+from route3d.planning.evaluate import RunResult
+from route3d.report.bends import BendLine, bend_lines
+from route3d.report.charts import Curve, Limit, history_chart, profile_chart
+from route3d.report.words import (
+    limit_of,
+    machine_peak_station,
+    measured,
+    peak_sidewall_place,
+    peak_tension_place,
+    sentence,
+    where_of,
+    why,
+)
+from route3d.units import convert, render, show, unit_label
+from viewer.page.edits import Field, edit_fields
+from viewer.page.session import Session
+from viewer.page.thinning import kept_rows
+from viewer.scale import tension_limit
+from viewer.scene_data import Scene
+
+Data = dict[str, Any]
+
+# Colours of the page's style sheet, so that one drawing serves light and dark.
+CHART_THEME = {
+    name: f"var(--r3-{name})"
+    for name in ("ground", "ink", "faint", "line", "band", "series", "second", "limit")
+}
+WIDE, NARROW = (560, 400), (350, 380)
+_SHARES = ("conductor", "grip", "sidewall", "rope", "machine")
+# Findings shown; more would only be scrolled past.
+_MOST_FINDINGS = 40
+
+
+# --- engineer ----------------------------------------------------------------------------------
+
+
+def summary(session: Session, scene: Scene) -> Data:
+    """Decision, figures, both directions and findings of what is on show."""
+    result, units = session.result, scene.units
+    shown = [f for f in result.findings if f.severity in ("stop", "caution", "note")]
+    return {
+        "headline": scene.headline,
+        "sentence": sentence(why(result, units)),
+        "alarm": scene.alarm,
+        "facts": [
+            {"name": f.name, "value": f.value, "note": f.note, "alarm": f.alarm}
+            for f in scene.facts
+        ],
+        "heads": ["", *(f"feed {c.pull.feed_name}" for c in result.candidates)],
+        "rows": _directions(result, units),
+        "findings": [_finding(f, units) for f in shown[:_MOST_FINDINGS]],
+        "more": max(len(shown) - _MOST_FINDINGS, 0),
+        "passed": f"{sum(f.severity == 'ok' for f in result.findings)} of "
+        f"{len(result.findings)} checks passed",
+        "notes": list(scene.notes),
+    }
+
+
+def _directions(result: RunResult, units: str) -> list[list[str]]:
+    columns = [_direction(c, result, units) for c in result.candidates]
+    return [list(row) for row in zip(_DIRECTION_HEADS, *columns, strict=True)]
+
+
+_DIRECTION_HEADS = (
+    "verdict",
+    "peak tension",
+    "peak sidewall",
+    "machine peak",
+    "reel tension",
+    *(f"of {name} limit" for name in _SHARES),
+)
+
+
+def _direction(candidate: Candidate, result: RunResult, units: str) -> list[str]:
+    pull = candidate.pull
+    load, head = pull.machine_peak, machine_peak_station(pull)
+    machine = "no rope given"
+    if load is not None and head is not None:
+        at = show(head, "length", units)
+        machine = f"{show(load, 'force', units)}, head at {at}"
+    where = peak_sidewall_place(pull, units)
+    sidewall = f"{show(pull.peak_sidewall, 'sidewall', units)} in {where}" if where else "no bends"
+    return [
+        _verdict(candidate, result, units),
+        f"{show(pull.peak_tension, 'force', units)} at {peak_tension_place(pull, units)}",
+        sidewall,
+        machine,
+        show(pull.reel_tension, "force", units),
+        *_shares(candidate.utilisation, units),
+    ]
+
+
+def _shares(use: Utilisation, units: str) -> list[str]:
+    shares = dict(use.items())
+    return [
+        "none given" if (s := shares[name]) is None else show(s, "percent", units)
+        for name in _SHARES
+    ]
+
+
+def _verdict(candidate: Candidate, result: RunResult, units: str) -> str:
+    if candidate.barred:
+        return f"ruled out: {render(candidate.barred, units)}"
+    if candidate.breaks:
+        return "STOP: " + ", ".join(dict.fromkeys(f.rule for f in candidate.breaks))
+    return "chosen" if candidate is result.decision.choice else "within limits"
+
+
+def _finding(finding: Finding, units: str) -> Data:
+    return {
+        "severity": finding.severity,
+        "rule": finding.rule,
+        "where": where_of(finding, units),
+        "measured": measured(finding, units),
+        "limit": limit_of(finding, units),
+        "fix": sentence(render(finding.fix, units)),
+        "source": finding.source,
+    }
+
+
+def help_words(found: tuple[Change, ...], units: str) -> list[str]:
+    """The single changes that would make the run pass."""
+    return [sentence(render(c.text, units)) for c in found]
+
+
+def field_data(session: Session, units: str) -> list[Data]:
+    """What can be edited, with its text and unit; bends apart, they are found by their number."""
+    fields = edit_fields(session.given, session.run)
+    return [_field(f, units) for f in fields if not f.key.startswith("bend:")]
+
+
+def bend_field_data(session: Session, units: str) -> list[Data]:
+    """The radius field of every bend, in the order of their numbers."""
+    fields = edit_fields(session.given, session.run)
+    return [_field(f, units) for f in fields if f.key.startswith("bend:")]
+
+
+def _field(field: Field, units: str) -> Data:
+    unit = unit_label(field.quantity, units) if field.quantity else ""
+    text = field.text(units)
+    return {
+        "key": field.key,
+        "label": field.label,
+        "text": text,
+        "unit": unit,
+        "edited": field.edited,
+    }
+
+
+def edit_words(session: Session, units: str) -> list[Data]:
+    """Every edit in words, for the banner that says this is not what the file holds."""
+    found = [
+        {"key": f.key, "text": f.change(units)}
+        for f in edit_fields(session.given, session.run)
+        if f.key in session.edits
+    ]
+    if session.feed is not None:
+        name = session.given.route.label(session.feed)
+        found.append({"key": "feed", "text": f"Feed end: {name} asked for"})
+    return found
+
+
+def end_choices(session: Session) -> list[Data]:
+    """The feed ends one can ask for."""
+    last = len(session.given.route.vertices) - 1
+    ends = [{"value": str(v), "title": session.given.route.label(v)} for v in (0, last)]
+    return [{"value": "best", "title": "best end"}, *ends]
+
+
+# --- detailer ----------------------------------------------------------------------------------
+
+
+def bend_rows(result: RunResult, units: str) -> list[Data]:
+    """The bend schedule, failing bends first, then by number."""
+    rows = [_bend_row(line, units) for line in bend_lines(result)]
+    return sorted(rows, key=lambda r: (r["rank"], r["number"]))
+
+
+def _bend_row(line: BendLine, units: str) -> Data:
+    bend = line.bend
+    severity = line.verdict.partition(":")[0]
+    return {
+        "number": bend.number,
+        "rank": SEVERITIES.index(severity) if severity in SEVERITIES else 0,
+        "severity": severity,
+        "verdict": line.verdict,
+        "at": line.at,
+        "station": show(bend.station, "length", units),
+        "angle": show(bend.angle, "angle", units),
+        "radius": show(bend.radius, "radius", units),
+        "least": show(line.least_radius, "radius", units) if line.least_radius else "-",
+        "plane": bend.plane,
+        "before": show(bend.straight_before, "length", units),
+        "after": show(bend.straight_after, "length", units),
+        "setback": show(bend.setback, "radius", units),
+        "arc": show(bend.arc_length, "length", units),
+        "gain": show(bend.gain, "radius", units),
+        "conduit": line.conduit,
+        "sidewall": show(line.sidewall, "sidewall", units),
+        "share": show(line.sidewall_share, "percent", units),
+    }
+
+
+# --- charts ------------------------------------------------------------------------------------
+
+
+def charts(pull: Pull, units: str) -> Data:
+    """Profile and history as SVG, for a wide and for a narrow screen."""
+    sizes = {"wide": WIDE, "narrow": NARROW}
+    return {
+        "profile": {name: _profile(pull, units, size) for name, size in sizes.items()},
+        "history": {name: history(pull, units, (size[0], 300)) for name, size in sizes.items()},
+    }
+
+
+def _profile(pull: Pull, units: str, size: tuple[int, int]) -> str:
+    profile = pull.profile
+    keep = kept_rows(profile.sidewall, 4 * size[0])
+    tension, sidewall = tension_limit(pull), _sidewall_limit(pull)
+    return profile_chart(
+        _in(profile.station[keep], "length", units),
+        _in(profile.tension[keep], "force", units),
+        _in(profile.sidewall[keep], "sidewall", units),
+        x_label=_x_label("station", pull, units),
+        tension_label=f"Cable tension, {unit_label('force', units)}",
+        sidewall_label=f"Sidewall pressure, {unit_label('sidewall', units)}",
+        tension_limit=_limit(tension, "force", units),
+        sidewall_limit=_limit(sidewall, "sidewall", units),
+        bends=_bands(pull, units),
+        places=_ends(pull, units),
+        size=size,
+        theme=CHART_THEME,
+    )
+
+
+def _sidewall_limit(pull: Pull) -> float:
+    from route3d.checks.limits import sidewall_limit
+
+    return sidewall_limit(pull.run).value
+
+
+def history(pull: Pull, units: str, size: tuple[int, int], more: tuple[Curve, ...] = ()) -> str:
+    """Machine load against the place of the head; empty without a rope."""
+    if pull.heads is None or pull.machine_loads is None:
+        return ""
+    machine = pull.run.machine
+    return history_chart(
+        _in(pull.heads, "length", units),
+        _in(pull.machine_loads, "force", units),
+        x_label=_x_label("station of the head", pull, units),
+        load_label=f"Machine load, {unit_label('force', units)}",
+        limit=None if machine is None else _limit(machine.line_pull, "force", units),
+        more=more,
+        bends=_bands(pull, units),
+        places=_ends(pull, units),
+        size=size,
+        theme=CHART_THEME,
+    )
+
+
+def _x_label(what: str, pull: Pull, units: str) -> str:
+    arrow = "← pull" if pull.reverse else "pull →"
+    return f"{what}, {unit_label('length', units)} ({arrow})"
+
+
+def _limit(value: float, quantity: str, units: str) -> Limit:
+    return float(_in(np.array(value), quantity, units)), f"limit {show(value, quantity, units)}"
+
+
+def _in(values: Any, quantity: str, units: str) -> Any:
+    return np.asarray(values) * convert(1.0, quantity, units)
+
+
+def _bands(pull: Pull, units: str) -> list[tuple[float, float, str]]:
+    scale = convert(1.0, "length", units)
+    schedule = bend_schedule(pull.path)
+    if len(schedule) > 200:  # bands thinner than a pixel
+        return []
+    return [
+        (b.station * scale, (b.station + b.arc_length) * scale, str(b.number)) for b in schedule
+    ]
+
+
+def _ends(pull: Pull, units: str) -> list[tuple[float, str]]:
+    route, scale = pull.run.route, convert(1.0, "length", units)
+    last = len(route.vertices) - 1
+    return [(0.0, route.label(0)), (pull.path.length * scale, route.label(last))]

@@ -1,0 +1,183 @@
+"""The pull as a film: where the head is, what is cable and what is rope, load, gear and clock.
+
+Numpy only, so that the page, the window and the movie show the same pull. Frames stand at the
+places at which the mechanics look at the head; ``evenly`` spaces them for a film.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from route3d.geometry.vectors import Floats, frozen
+from route3d.mechanics.pull import Pull
+from route3d.mechanics.rope import head_nodes
+from route3d.planning.evaluate import RunResult
+from route3d.planning.progress import progress
+from route3d.units import show
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Playback:
+    """What holds with the head at each of ``m`` places, feed end first.
+
+    ``station`` m as the route counts, ``pulled`` m of cable in the conduit, ``xyz`` (m, 3) m on
+    the plan grid: a picture takes ``Scene.origin`` off. ``load`` N on the machine, ``limit`` N of
+    the gear in use, ``elapsed`` s of pulling without stops; NaN where there is no rope or no
+    machine to tell them, ``elapsed`` also once no gear holds. ``gear`` (m,) numbers ``gear_words``,
+    -1 where none holds or none is known. ``head_tension`` N of the cable at its head;
+    ``peak_sidewall`` N/m, the largest so far.
+    """
+
+    feed: str
+    pull: str
+    reverse: bool
+    length: float
+    station: Floats
+    pulled: Floats
+    xyz: Floats
+    load: Floats
+    limit: Floats
+    gear: NDArray[np.int64]
+    elapsed: Floats
+    head_tension: Floats
+    peak_sidewall: Floats
+    gear_words: tuple[str, ...]
+    captions: tuple[str, ...]
+
+    def __len__(self) -> int:
+        return len(self.station)
+
+
+def playback(result: RunResult, pull: Pull, units: str) -> Playback:
+    """The frames of one direction of a run, with captions in ``units`` ("US" or "SI")."""
+    station, tension, sidewall = _heads(pull)
+    count, nothing = len(station), np.full(len(station), math.nan)
+    moving = progress(pull)
+    load = nothing if pull.machine_loads is None else pull.machine_loads
+    limit, elapsed, gear = nothing, nothing, np.full(count, -1)
+    words: tuple[str, ...] = ()
+    if moving is not None:
+        limit, elapsed, gear = moving.limit, moving.elapsed, moving.gear
+        words = tuple(
+            f"{show(g.line_pull, 'force', units)} at {show(g.speed, 'speed', units)}"
+            for g in moving.gears
+        )
+    frames = Playback(
+        feed=pull.feed_name,
+        pull=pull.pull_name,
+        reverse=pull.reverse,
+        length=pull.path.length,
+        station=frozen(station),
+        pulled=frozen(np.abs(station - station[0])),
+        xyz=frozen(result.path.point(station)),
+        load=frozen(load),
+        limit=frozen(limit),
+        gear=_frozen_numbers(gear),
+        elapsed=frozen(elapsed),
+        head_tension=frozen(tension),
+        peak_sidewall=frozen(np.maximum.accumulate(sidewall)),
+        gear_words=words,
+        captions=(),
+    )
+    return replace(frames, captions=_captions(frames, units))
+
+
+def _heads(pull: Pull) -> tuple[Floats, Floats, Floats]:
+    """Stations of the head, the tension there, and the largest sidewall up to there."""
+    profile = pull.profile
+    joints = np.concatenate((profile.station[:1], profile.station[1::2]))
+    tension = np.concatenate((profile.tension[:1], profile.tension[1::2]))
+    worst = np.maximum.accumulate(profile.sidewall)
+    sidewall = np.concatenate((worst[:1], worst[1::2]))
+    if pull.heads is None:
+        return joints, tension, sidewall
+    nodes = head_nodes(len(joints))
+    return joints[nodes], tension[nodes], sidewall[nodes]
+
+
+def _frozen_numbers(values: NDArray[np.int64]) -> NDArray[np.int64]:
+    array = np.array(values)
+    array.setflags(write=False)
+    return array
+
+
+def _captions(frames: Playback, units: str) -> tuple[str, ...]:
+    return tuple(_caption(frames, i, units) for i in range(len(frames)))
+
+
+def _caption(frames: Playback, i: int, units: str) -> str:
+    """Place, load with its limit, gear and clock of one frame, what is not known left out."""
+    parts = [f"head at {show(float(frames.station[i]), 'length', units)}"]
+    load, limit = float(frames.load[i]), float(frames.limit[i])
+    if math.isfinite(load):
+        parts.append(f"machine {show(load, 'force', units)}")
+    if math.isfinite(limit):
+        parts[-1] += f" of {show(limit, 'force', units)}"
+        gear = int(frames.gear[i])
+        parts.append("no gear holds" if gear < 0 else f"gear {gear + 1} of {_gears(frames)}")
+    if math.isfinite(float(frames.elapsed[i])):
+        parts.append(clock(float(frames.elapsed[i])))
+    return "; ".join(parts)
+
+
+def _gears(frames: Playback) -> int:
+    return len(frames.gear_words)
+
+
+def clock(seconds: float) -> str:
+    """Elapsed time as minutes and seconds, ``8:05``; ``-`` where it is not known.
+
+    >>> clock(485.2), clock(7260.0), clock(float("nan"))
+    ('8:05', '2:01:00', '-')
+    """
+    if not math.isfinite(seconds):
+        return "-"
+    minutes, rest = divmod(round(seconds), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"
+
+
+def evenly(frames: Playback, count: int, units: str) -> Playback:
+    """``count`` (at least 2) frames at equal steps of cable pulled, ends kept.
+
+    Numbers are read off between two places in a straight line; the gear is that of the step.
+    """
+    if count < 2:
+        raise ValueError(f"a film needs two frames or more, not {count}")
+    pulled = np.linspace(0.0, float(frames.pulled[-1]), count)
+    step = np.clip(np.searchsorted(frames.pulled, pulled, side="right") - 1, 0, len(frames) - 1)
+
+    def between(values: Floats) -> Floats:
+        return frozen(np.interp(pulled, frames.pulled, values))
+
+    sampled = replace(
+        frames,
+        station=between(frames.station),
+        pulled=frozen(pulled),
+        xyz=frozen(np.column_stack([between(frames.xyz[:, k]) for k in range(3)])),
+        load=between(frames.load),
+        limit=frozen(frames.limit[step]),
+        gear=_frozen_numbers(frames.gear[step]),
+        elapsed=between(frames.elapsed),
+        head_tension=between(frames.head_tension),
+        peak_sidewall=between(frames.peak_sidewall),
+    )
+    return replace(sampled, captions=_captions(sampled, units))
+
+
+def split(points: Floats, station: Floats, head: float, *, reverse: bool) -> tuple[Floats, Floats]:
+    """A centreline (n, 3) cut at the head's station: the part with cable, the part with rope.
+
+    ``station`` (n,) rises; both parts are in route order and share the head's point. A part of no
+    length comes back empty, (0, 3).
+    """
+    cut = float(np.clip(head, station[0], station[-1]))
+    middle = np.array([[np.interp(cut, station, points[:, k]) for k in range(3)]])
+    before, after = points[station < cut], points[station > cut]
+    low = np.vstack((before, middle)) if len(before) else np.empty((0, 3))
+    high = np.vstack((middle, after)) if len(after) else np.empty((0, 3))
+    return (high, low) if reverse else (low, high)
