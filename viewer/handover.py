@@ -54,11 +54,12 @@ def page_text(
     if theme not in _THEMES:
         raise ValueError(f"theme {theme!r} is not one of {_THEMES}")
     runs = result.runs if isinstance(result, JobResult) else (result,)
+    scripts = "\n".join(_asset(name).removeprefix('"use strict";\n') for name in _SCRIPTS)
     pieces = {
         "STYLE": _asset("page.css"),
         "LICENCE": _asset("three.LICENSE.txt").replace("--", "- -"),
         "BUNDLE": _script(_asset("three.bundle.js")),
-        "SCRIPT": _script("\n".join(_asset(name) for name in _SCRIPTS)),
+        "SCRIPT": _script(f'(() => {{\n"use strict";\n{scripts}\n}})();'),
         "DATA": json_for_page(page_data(runs, job, units, theme)),
     }
     # one pass, so that nothing inside a piece is taken for a place of another

@@ -22,6 +22,7 @@ from route3d.geometry.vectors import Floats
 from route3d.model.job import Job, Site
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
+from route3d.planning.progress import progress
 from route3d.report.words import (
     CAUTIONS,
     limit_of,
@@ -228,7 +229,7 @@ def _words(run: _Run, n: int, units: str, film: Playback) -> Data:
         "facts": [[f.name, f.value, f.note, f.alarm] for f in scene.facts],
         "places": _places(candidate, units),
         "gauge": _gauge(film, units),
-        "gears": list(film.gear_words),
+        "gears": _gears(candidate, units),
         "findings": [_finding(f, units) for f in _findings(result, candidate)],
         "changes": [sentence(render(c.text, units)) for c in result.changes],
         "notes": [*scene.notes, f"Worked by: {practice_words(result.practice)}"],
@@ -280,6 +281,12 @@ def _reading(film: Playback, pulled: float, words: str, units: str) -> list[str]
     gear = f"gear {film.gear[step] + 1}" if film.gear[step] >= 0 else "-"
     texts = (show(station, "length", units), show(load, "force", units))
     return [words, *texts, gear, clock(elapsed)]
+
+
+def _gears(candidate: Candidate, units: str) -> list[str]:
+    """Speed of each gear, fastest first; empty without a machine or a rope."""
+    moving = progress(candidate.pull)
+    return [show(g.speed, "speed", units) for g in moving.gears] if moving else []
 
 
 def _findings(result: RunResult, candidate: Candidate) -> tuple[Finding, ...]:

@@ -44,7 +44,7 @@ def bends(
     Example: route3d bends models/riser_duct_bank.toml --csv bends.csv
     """
     from route3d.planning import evaluate
-    from route3d.report.bends import bend_lines, bends_csv, bends_report
+    from route3d.report.bends import bend_lines, bends_csv, bends_report, breaks_degrees
 
     job = read_job(model, run)
     result = evaluate(job, with_changes=False)
@@ -60,5 +60,5 @@ def bends(
         write(dumps(bends_data(result)))
     else:
         show(bends_report(result, system))
-    broken = (line.verdict.startswith("stop") for r in result.runs for line in bend_lines(r))
-    raise exit_code(any(broken))
+    broken = any(line.verdict.startswith("stop") for r in result.runs for line in bend_lines(r))
+    raise exit_code(broken or any(breaks_degrees(r) for r in result.runs))

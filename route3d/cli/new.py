@@ -36,5 +36,5 @@ def new(
         raise InputError(
             Problem("is there already", fix="give --force to write over it", file=str(file))
         )
-    write_text_atomic(file, starter(units.value))
+    write_text_atomic(file, starter(units.value), over_model=force)
     told(f"wrote {file}; look at it with: route3d check {file}")

@@ -9,22 +9,26 @@ from pathlib import Path
 from route3d.errors import InputError, Problem
 
 
-def write_text_atomic(path: str | Path, text: str) -> None:
+def write_text_atomic(path: str | Path, text: str, *, over_model: bool = False) -> None:
     """Write UTF-8 text; the old file stays as it was until the new one is complete.
 
-    Raises InputError where the folder is missing or not writable, or the target is no file.
+    Raises InputError where the folder is missing or not writable, the target is no file, or it is
+    a model file and ``over_model`` is not set.
     """
-    write_bytes_atomic(path, text.encode())
+    write_bytes_atomic(path, text.encode(), over_model=over_model)
 
 
-def write_bytes_atomic(path: str | Path, data: bytes) -> None:
+def write_bytes_atomic(path: str | Path, data: bytes, *, over_model: bool = False) -> None:
     """Write bytes; the old file stays as it was until the new one is complete.
 
-    Raises InputError where the folder is missing or not writable, or the target is no file.
+    Raises InputError where the folder is missing or not writable, the target is no file, or it is
+    a model file and ``over_model`` is not set.
     """
     try:
         target = Path(path).resolve()  # write through a link, not over it
         _refuse_bad_target(path, target)
+        if target.exists() and target.suffix.lower() == ".toml" and not over_model:
+            raise _unwritable(path, "is a model file, and would be lost", "write to another file")
         _replace(target, data)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()

@@ -18,6 +18,7 @@ from route3d.planning.evaluate import JobResult, RunResult
 from route3d.report.layout import heading, paragraph, severity_style, table
 from route3d.units import convert, show, unit_label
 
+_DEGREES = "degrees between pull points"
 _RADIUS_RULES = ("cable bend radius", "conduit bend radius")
 
 
@@ -136,14 +137,30 @@ def _run_report(run: RunResult, system: str) -> list[RenderableType]:
         return [head, paragraph("No bends.")]
     last = lines[-1].bend
     after = f"then {show(last.straight_after, 'length', system)} straight after bend {last.number}"
+    degrees = [paragraph(_degrees(f, system)) for f in run.run_findings if f.rule == _DEGREES]
     limits = f"Limits, and sidewall pressure when feeding from {pull.feed_name}:"
     return [
         head,
         _table(lines, _LAYOUT, system),
         paragraph(after),
+        *degrees,
         paragraph(limits, before=1),
         _table(lines, _LIMITS, system),
     ]
+
+
+def breaks_degrees(run: RunResult) -> bool:
+    """True where too many degrees lie between two pull points."""
+    return any(f.rule == _DEGREES and f.severity == "stop" for f in run.run_findings)
+
+
+def _degrees(finding: Finding, system: str) -> Text:
+    """One stretch between pull points: its sum of bends, the limit and the verdict."""
+    text = (
+        f"{finding.where}: {show(finding.demand, 'angle', system)} of bends between pull points, "
+    )
+    text += f"limit {show(finding.limit, 'angle', system)}: {finding.severity}"
+    return Text(text, style=severity_style(finding.severity))
 
 
 def _table(lines: Sequence[BendLine], columns: Sequence[_Column], system: str) -> RenderableType:

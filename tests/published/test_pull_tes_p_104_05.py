@@ -33,7 +33,7 @@ PIECES: list[Go | Turn] = [
 FORWARD = [3002, 4442, 5442, 11917, 13418]
 REVERSE = [1501, 3287, 4287, 6244, 9246]
 TENTH = 0.0501  # half of the last digit given
-# COMPUTED, triangular formula at d = 4.13 and D = 15.4 cm. The notes head their second set "1.0748",
+# COMPUTED, triangular formula at d = 4.13, D = 15.4 cm. The notes head their second set "1.0748",
 # but its figures are those of the unrounded 1.07477: with 1.0748 itself B would be 3015.98.
 UNROUNDED = 1 / math.sqrt(1 - (4.13 / (15.4 - 4.13)) ** 2)
 

@@ -34,13 +34,17 @@ function plain(value, decimals = 6) {
 function lineChart(place, { x, y, limit = null, bands = [], zero = true }) {
   const width = Math.max(220, place.clientWidth);
   const height = Math.max(96, place.clientHeight);
-  const pad = { left: 58, right: 14, top: 22, bottom: 20 };
+  const title = `${y.title}, ${x.title}`;
   const known = y.values.filter((v) => v !== null && Number.isFinite(v));
   let low = zero ? 0 : Math.min(...known);
   let high = Math.max(...known, zero ? 1e-9 : -Infinity);
   const lines = limit ? limit.values.filter((v) => v !== null && Number.isFinite(v)) : [];
   const top = lines.length ? Math.max(...lines) : NaN;
   const near = Number.isFinite(top) && Math.min(...lines) <= 2.5 * high;
+  // a limit far above is named beside the title, or below it where the line is full
+  const above = lines.length && !near ? `${limit.words} is above` : "";
+  const full = 7 * (title.length + above.length) > width;
+  const pad = { left: 58, right: 14, top: above && full ? 38 : 22, bottom: 20 };
   if (near) high = Math.max(high, Math.min(top, 2.5 * high));
   if (high - low < 1e-9) high = low + 1;
   high += (high - low) * 0.06;
@@ -48,7 +52,7 @@ function lineChart(place, { x, y, limit = null, bands = [], zero = true }) {
   const px = (v) => pad.left + ((v - x.from) / (x.to - x.from || 1)) * (width - pad.left - pad.right);
   const py = (v) => height - pad.bottom - ((v - low) / (high - low)) * (height - pad.top - pad.bottom);
   const root = svg("svg", { class: "chart", viewBox: `0 0 ${width} ${height}`, height, role: "img",
-    "aria-label": `${y.title}, ${x.title}` });
+    "aria-label": title });
   for (const [a, b, words] of bands) {
     const [l, r] = [px(a), px(b)].sort((p, q) => p - q);
     const w = Math.max(2, r - l);
@@ -64,7 +68,7 @@ function lineChart(place, { x, y, limit = null, bands = [], zero = true }) {
     root.append(svg("line", { class: "axis", x1: px(t), x2: px(t), y1: height - pad.bottom, y2: height - pad.bottom + 4 }));
     root.append(text(px(t), height - pad.bottom + 16, plain(t), "middle"));
   }
-  root.append(text(4, 12, `${y.title}, ${x.title}`, "start", "title"));
+  root.append(text(4, 12, title, "start", "title"));
   root.append(svg("path", { class: "curve", d: pathOf(x.values, y.values, px, py) }));
   if (limit && near) {
     const capped = limit.values.map((v) => (v === null ? null : Math.min(v, high)));
@@ -72,17 +76,25 @@ function lineChart(place, { x, y, limit = null, bands = [], zero = true }) {
     const over = y.values.map((v, i) => (v !== null && limit.values[i] !== null && v > limit.values[i] * 1.000001 ? v : null));
     root.append(svg("path", { class: "over", d: pathOf(x.values, over, px, py) }));
   }
-  if (limit && lines.length) {
-    // under the line where there is room, else in the corner the curve leaves free
-    const words = near ? limit.words : `${limit.words} is above this chart`;
-    const first = limit.values.findIndex((v) => v !== null);
-    const y0 = near ? py(Math.min(limit.values[first], high)) : pad.top;
-    const up = y0 - pad.top > 18;
-    const left = near ? Math.min(px(x.values[first]), px(x.to)) + 6 : pad.left + 6;
-    root.append(text(left, up ? y0 - 5 : y0 + 14, words, "start", "limit-text halo"));
-  }
+  if (above) root.append(full ? text(4, 29, above, "start", "limit-text") : text(width - pad.right, 12, above, "end", "limit-text"));
+  if (near) root.append(limitWords());
   place.replaceChildren(root);
   return { root, px, py, width, height, pad };
+
+  // On the limit's line, at the end at which the curve stays farther from it.
+  function limitWords() {
+    const shown = limit.values.map((v) => (v === null ? null : Math.min(v, high)));
+    const free = (i) => Math.abs(py(y.values[i] ?? low) - py(shown[i] ?? high));
+    const last = y.values.length - 1;
+    const third = Math.floor(last / 3);
+    const atStart = Math.min(free(0), free(third)) >= Math.min(free(last), free(last - third));
+    const i = atStart ? 0 : last;
+    const left = px(x.values[i]) < width / 2;
+    const at = py(shown[i] ?? high);
+    const down = at - pad.top < 16;
+    return text(left ? pad.left + 6 : width - pad.right - 6, down ? at + 14 : at - 5, limit.words,
+      left ? "start" : "end", "limit-text halo");
+  }
 }
 
 function text(x, y, words, anchor, kind = "") {

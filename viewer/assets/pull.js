@@ -31,7 +31,7 @@ function headChanged() {
   const slider = $("head");
   if (document.activeElement !== slider || state.playing) slider.value = String(Math.round(1000 * state.head));
   const gears = words().gears;
-  const gear = !gears.length ? null : now.gear < 0 ? "no gear holds this load" : `${now.gear + 1} of ${gears.length}: ${gears[now.gear]}`;
+  const gear = !gears.length ? null : now.gear < 0 ? "no gear holds this load" : `${now.gear + 1} of ${gears.length}, ${gears[now.gear]}`;
   const over = now.load !== null && now.limit !== null && now.load > now.limit * (1 + 1e-9);
   const list = [
     ["Head at", `${app.unit.show(now.station, "length")}`],

@@ -58,26 +58,43 @@ def field_values(session: Session) -> Data:
     }
 
 
-def result_values(session: Session, context: tuple[ContextMesh, ...]) -> Data:
-    """Everything that follows from the result but the bend table and the stop load."""
+def result_values(session: Session) -> Data:
+    """What follows from the result and is seen at once: words, figures, colours and charts."""
     scenes = {u: scene_of(session, u) for u in SYSTEMS}
-    pull = session.shown.pull
-    scene = scenes["SI"]
-    rings = drawing.choose_rings(scene.tubes)
+    pull, scene = session.shown.pull, scenes["SI"]
     return {
         "title": scene.title,
         "sheet": {u: words.summary(session, s) for u, s in scenes.items()},
         "charts": {u: words.charts(pull, u) for u in SYSTEMS},
         "crew": {u: crew.crew_sheet(session.result, session.shown, u) for u in SYSTEMS},
-        "tube": drawing.tube_mesh(scene.tubes, rings),
-        "colours": drawing.tube_colours(pull, scene, rings),
-        "solids": drawing.solids(replace(scene, context=context)),
-        "box": drawing.bounds(scene),
-        "corners": drawing.solid_corners(scene),
+        "colours": drawing.tube_colours(pull, scene, drawing.choose_rings(scene.tubes)),
         "labels": {u: drawing.label_data(s.labels) for u, s in scenes.items()},
         "probes": {u: drawing.probes(s, u) for u, s in scenes.items()},
         "legend": {u: drawing.legend(pull, u) for u in SYSTEMS},
-        "places": drawing.bend_places(pull, scene.origin),
+    }
+
+
+def geometry_key(session: Session) -> object:
+    """Two sessions of one key have the same meshes, and those need not be sent again."""
+    run, route = session.run, session.run.route
+    return (
+        id(session.given),
+        tuple((v.point, v.bend, v.box) for v in route.vertices),
+        tuple(c.outer_diameter for c in route.conduits),
+        session.shown.pull.feed,
+        run.machine and run.machine.envelope,
+    )
+
+
+def geometry_values(session: Session, context: tuple[ContextMesh, ...]) -> Data:
+    """The meshes, and what the browser needs to frame them."""
+    scene = scene_of(session, "SI")
+    return {
+        "tube": drawing.tube_mesh(scene.tubes, drawing.choose_rings(scene.tubes)),
+        "solids": drawing.solids(replace(scene, context=context)),
+        "box": drawing.bounds(scene),
+        "corners": drawing.solid_corners(scene),
+        "places": drawing.bend_places(session.shown.pull, scene.origin),
         "marker": 2.2 * max(t.radius for t in scene.tubes),
     }
 

@@ -153,7 +153,8 @@ def _first_values(live: Live) -> dict[str, Any]:
     values = {
         **publish.file_data(session),
         **publish.field_values(session),
-        **publish.result_values(session, live.context),
+        **publish.result_values(session),
+        **publish.geometry_values(session, live.context),
         **publish.help_values(()),
     }
     if live.took > _SLOW:
@@ -220,35 +221,35 @@ async def _answer(server: Any, live: Live, version: int) -> None:
 
 
 async def _answer_fully(server: Any, live: Live, version: int, wanted: Session) -> None:
-    start = perf_counter()
-    known = wanted.run == live.session.run and wanted.given is live.session.given
-    ready = (
-        replace(wanted, result=live.session.result)
-        if known
-        else await asyncio.to_thread(solved, wanted)
-    )
-    if version != live.version:
-        return
+    before, start = live.session, perf_counter()
+    known = wanted.run == before.run and wanted.given is before.given
+    ready = replace(wanted, result=before.result)
     if not known:
+        ready = await asyncio.to_thread(solved, wanted)
         live.took = perf_counter() - start
-    context = live.context
-    if wanted.given is not live.session.given:  # another state of the file
-        context = await asyncio.to_thread(_buildings, ready)
-    values = await asyncio.to_thread(publish.result_values, ready, context)
     if version != live.version:
         return
-    live.session, live.context = ready, context
-    live.scene = publish.scene_of(ready, "SI")
-    quick = live.took <= _SLOW
-    if quick:
-        values |= _late_values(ready)
-    values |= publish.help_values(())
-    _show(server, {**values, **publish.file_data(ready), "working": None})
-    if not quick:
-        late = await asyncio.to_thread(_late_values, ready)
-        if version == live.version:
-            _show(server, late)
-    elif ready.result.decision.choice is None:
+    context = live.context
+    if wanted.given is not before.given:  # another state of the file
+        context = await asyncio.to_thread(_buildings, ready)
+    values = await asyncio.to_thread(publish.result_values, ready)
+    if publish.geometry_key(ready) != publish.geometry_key(before):
+        values |= await asyncio.to_thread(publish.geometry_values, ready, context)
+    if version != live.version:
+        return
+    live.session, live.context, live.scene = ready, context, publish.scene_of(ready, "SI")
+    values |= {**publish.help_values(()), **publish.file_data(ready), "working": None}
+    _show(server, values)
+    await _answer_late(server, live, version, ready)
+
+
+async def _answer_late(server: Any, live: Live, version: int, ready: Session) -> None:
+    """What takes longer than the rest, or is not seen at once."""
+    late = await asyncio.to_thread(_late_values, ready)
+    if version != live.version:
+        return
+    _show(server, late)
+    if live.took <= _SLOW and ready.result.decision.choice is None:
         await _help(server, live, version)
 
 

@@ -117,6 +117,8 @@ def _bad_calls(folder: Path) -> list[tuple[list[str], str]]:
         (["bends", YARD, "--csv", str(folder)], "is a folder"),
         (["check", YARD, "--section", str(folder)], "is a folder"),
         (["check", YARD, "--section", "/dev/null"], "not a regular file"),
+        (["check", YARD, "--section", YARD], "is a model file"),
+        (["bends", YARD, "--csv", YARD], "is a model file"),
         (["view", YARD], "--png FILE"),
         (["view", YARD, "--png", "x.png", "--size", "big"], "1600x1000"),
         (["view", YARD, "--png", "x.png", "--size", "0x0"], "1600x1000"),
