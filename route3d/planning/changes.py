@@ -64,10 +64,16 @@ def _serves(pull: Pull) -> bool:
 def changes(run: Run, practice: Practice) -> tuple[Change, ...]:
     """Single changes after which the run passes, cheapest first.
 
-    Cheapest means: a little less friction, then a split at a pull point that is there anyway, then
+    Cheapest means: another attachment or brake, then a little less friction, then a split at a pull point that is there anyway, then
     one larger bend, then much less friction (common practice, no source).
     """
-    found = [*_friction(run, practice), *_splits(run, practice), *_radii(run, practice)]
+    found = [
+        *_eyes(run, practice),
+        *_brake(run, practice),
+        *_friction(run, practice),
+        *_splits(run, practice),
+        *_radii(run, practice),
+    ]
     return tuple(sorted(found, key=lambda c: c.cost))
 
 
@@ -76,6 +82,19 @@ def _passes(run: Run, practice: Practice) -> bool:
         return bool(passing_directions(run, practice))
     except InputError:  # the change makes no path, or no end to the tension
         return False
+
+
+def _eyes(run: Run, practice: Practice) -> Iterator[Change]:
+    """Pulling eyes on the conductors in place of a basket grip."""
+    if run.attach == "basket grip" and _passes(replace(run, attach="pulling eyes"), practice):
+        yield Change("attach", say("pull on pulling eyes instead of a basket grip"), 0.0)
+
+
+def _brake(run: Run, practice: Practice) -> Iterator[Change]:
+    """The reel held as lightly as the route allows, in place of the tension given."""
+    if run.reel_tension is not None and _passes(replace(run, reel_tension=None), practice):
+        text = say("hold the reel only as the route asks (reel_tension = \"auto\")")
+        yield Change("brake", text, 0.0)
 
 
 def _friction(run: Run, practice: Practice) -> Iterator[Change]:

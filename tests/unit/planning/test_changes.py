@@ -278,3 +278,13 @@ def test_practice_is_kept_while_changes_are_tried() -> None:
     assert passes(yard(limit)) and not passes(yard(limit), group)
     (share, _), _ = only("friction", changes(yard(limit), group)).text.values
     assert passes(with_friction(yard(limit), share), group)
+
+
+def test_eyes_instead_of_a_grip_and_a_lighter_brake_are_offered_where_they_help() -> None:
+    route = along(vertices([Go(60), Turn(90, 1.2), Go(60)]), conduit(friction=0.1))
+    sets = [(cable(sidewall_limit=9e9), 3)]
+    held = jobs.run(route, sets, attach="basket grip", reel_tension=4000.0)
+    kinds = {c.kind for c in changes(held, PRACTICE)}
+    assert "attach" in kinds  # 4 kN grows past the 4.45 kN of a grip, far from that of eyes
+    assert "brake" in kinds
+    assert not {"attach", "brake"} & {c.kind for c in changes(jobs.run(route, sets), PRACTICE)}
