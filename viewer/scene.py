@@ -58,7 +58,7 @@ def build_scene(
     banks = tuple(_encase(b, result, factor, origin) for b in job.banks if b.run == result.run.name)
     grade = _grade(drawn, origin, units)
     buildings = context_meshes(job, origin)
-    alarm = not candidate.passes
+    alarm = result.stops or not candidate.passes
     return Scene(
         title=f"{job.title} · run {result.run.name}",
         headline=_headline(result, candidate),
@@ -122,6 +122,9 @@ def _headline(result: RunResult, candidate: Candidate) -> str:
         return "Do not pull yet: neither end will do"
     if candidate is not result.decision.choice:
         return f"Not the way chosen: feed {pull.feed_name}, pull {pull.pull_name}"
+    if result.stops:
+        rules = dict.fromkeys(f.rule for f in result.findings if f.severity == "stop")
+        return f"Do not pull yet: {', '.join(rules)}"
     return f"Feed at {pull.feed_name}, pull at {pull.pull_name}"
 
 

@@ -93,7 +93,7 @@ def _eyes(run: Run, practice: Practice) -> Iterator[Change]:
 def _brake(run: Run, practice: Practice) -> Iterator[Change]:
     """The reel held as lightly as the route allows, in place of the tension given."""
     if run.reel_tension is not None and _passes(replace(run, reel_tension=None), practice):
-        text = say("hold the reel only as the route asks (reel_tension = \"auto\")")
+        text = say('hold the reel only as the route asks (reel_tension = "auto")')
         yield Change("brake", text, 0.0)
 
 

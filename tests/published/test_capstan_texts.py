@@ -1,11 +1,14 @@
-"""The capstan law against textbooks of mechanics: bend after bend of a cable without weight.
+"""Belt friction in textbooks: ``T2 = T1 exp(μ θ)`` (Euler-Eytelwein), blocks C1-C5.
 
-READ, each beside its test: Beer & Johnston, Vector Mechanics: Statics, problem 8.104; pickedshares
-engineering mechanics exercise 27; engineeringtoolbox bollard force; two encyclopedia values.
-COMPUTED (reference notes, 7.1): further digits, named where used.
+- C1: Beer & Johnston, Vector Mechanics for Engineers: Statics, 10th/11th ed., problem 8.104. READ
+  https://studysoup.com/tsg/1062049/vector-mechanics-for-engineers-statics-10-edition-chapter-8-problem-8-104
+  (text), https://www.edu.com/homework-helper/math/question/1323249/ (answers).
+- C2: READ https://pickedshares.com/en/engineering-mechanics-1-exercise-27-rope-friction
+- C3: READ http://www.engineeringtoolbox.com/bollard-force-d_1296.html
+- C4: READ, an encyclopedia table.
+- C5: READ https://openknowledgegraph.com/topics/friction-with-belt-drives-questions.html
 
-The wrap is laid level as quarter turns or less. Units cancel: lb, N and plain ratios are used as
-the texts have them.
+A weightless rope is reached with a weight so small that wR is 1e-9 of the tension.
 """
 
 from __future__ import annotations
@@ -14,68 +17,54 @@ import math
 
 import pytest
 
-from route3d.geometry.path import Path
-from route3d.mechanics.tension import METHODS, integrate
+from route3d.mechanics.tension import integrate
+from tests.support.routes import Turn, route
 
-WEIGHTLESS = 1e-12  # per length; the law asks for a positive weight
-
-
-def wrap(method: str, friction: float, turns: float, tail: float = 1.0) -> float:
-    """Tension on the pulling side of ``turns`` around a bollard of radius 1."""
-    pieces = math.ceil(turns * 4)
-    angle = 2 * math.pi * turns / pieces
-    quarter = Path(
-        kind=[1],
-        lengths=[angle],
-        angles=[angle],
-        starts=[[0, 0, 0]],
-        tangents=[[1, 0, 0]],
-        normals=[[0, 1, 0]],
-        vertex=[1],
-        leg=[0],
-    )
-    for _ in range(pieces):
-        tail = float(integrate(quarter, WEIGHTLESS, friction, 1.0, tail, method=method)[1][-1])
-    return tail
+TURN = 2 * math.pi
 
 
-@pytest.fixture(params=METHODS)
-def method(request: pytest.FixtureRequest) -> str:
-    return str(request.param)
+def wrapped(small: float, mu: float, wrap: float, method: str = "exact") -> float:
+    """Tension at the other end of ``wrap`` rad around a post, as bends of a quarter turn or less."""
+    count = math.ceil(wrap / (math.pi / 2))
+    path = route(*[Turn(math.degrees(wrap / count), 1.0, "left")] * count)
+    return float(integrate(path, 1e-9 * small, mu, start_tension=small, method=method)[1][-1])
 
 
-def test_beer_and_johnston_8_104(method: str) -> None:
-    # READ: 80 lb holds 5000 lb by two turns: mu = 0.329; the turns for 20 000 lb: 2.67.
-    # https://studysoup.com/tsg/1062049/vector-mechanics-for-engineers-statics-10-edition-chapter-8-problem-8-104
-    # The answer is right when the value asked for lies within half of the last printed digit.
-    assert wrap(method, 0.3285, 2.0, 80.0) < 5000.0 < wrap(method, 0.3295, 2.0, 80.0)
-    assert wrap(method, 0.329066, 2.665, 80.0) < 20000.0 < wrap(method, 0.329066, 2.675, 80.0)
+@pytest.mark.parametrize("method", ["exact", "handbook"])
+def test_c1_beer_johnston_8_104(method: str) -> None:
+    # 80 lb holds 5000 lb with two turns: μ printed 0.329; exact 0.329066.
+    mu = math.log(5000 / 80) / (2 * TURN)
+    assert mu == pytest.approx(0.329, abs=5e-4)
+    assert wrapped(80, mu, 2 * TURN, method) == pytest.approx(5000, rel=1e-8)
+    # Turns for 20,000 lb: printed 2.67 (another solution site rounds up to 3 whole wraps).
+    assert wrapped(80, mu, 2.67049 * TURN, method) == pytest.approx(20000, rel=1e-5)
 
 
-def test_rope_over_a_three_quarter_wrap(method: str) -> None:
-    # READ: m = 100 kg, g = 9.81, mu = 0.2, wrap 3 pi/2: 382.26 N holds it.
-    # https://pickedshares.com/en/engineering-mechanics-1-exercise-27-rope-friction
-    assert 100 * 9.81 / wrap(method, 0.2, 0.75) == pytest.approx(382.26, abs=0.00501)
+def test_c2_a_mass_held_by_three_quarters_of_a_turn() -> None:
+    # m 100 kg, g 9.81, μ 0.2: holding force printed 382.26 N; exact 382.258.
+    holding = 100 * 9.81 / math.exp(0.2 * 1.5 * math.pi)
+    assert holding == pytest.approx(382.26, abs=0.005)
+    assert wrapped(holding, 0.2, 1.5 * math.pi) == pytest.approx(981.0, rel=1e-8)
 
 
-def test_bollard(method: str) -> None:
-    # READ: 500 N, mu 0.4, half a turn: 142 N; one turn at 0.5: 0.043. Half of the last digit.
-    # http://www.engineeringtoolbox.com/bollard-force-d_1296.html
-    # Its heading line prints exp(-0.5 2 pi) above the line that really uses exp(-0.4 pi): that
-    # would be 21.6 N, so the result printed belongs to the second.
-    assert 500 / wrap(method, 0.4, 0.5) == pytest.approx(142, abs=0.5)
-    assert 1 / wrap(method, 0.5, 1.0) == pytest.approx(0.043, abs=0.000501)
-    assert 500 / wrap(method, 0.5, 1.0) == pytest.approx(21.6, abs=0.0501)  # COMPUTED
+def test_c3_bollard() -> None:
+    # F 500 N, μ 0.4, half a turn: printed S = 142; exact 142.305.
+    assert wrapped(142.305, 0.4, math.pi) == pytest.approx(500, abs=0.002)
+    # One turn, μ 0.5: printed 0.043; exact 0.043214.
+    assert 1 / wrapped(1.0, 0.5, TURN) == pytest.approx(0.043214, abs=5e-7)
+    # MISPRINT there: the heading shows e^(-0.5 2π) above the line that uses e^(-0.4 π).
+    assert 500 * math.exp(-0.5 * TURN) == pytest.approx(21.6, abs=0.05)
 
 
-def test_five_turns(method: str) -> None:
-    # READ: an encyclopedia table, mu 0.6 and five turns: 153552935. COMPUTED: 153552935.395.
-    # Half of the last digit; twenty quarter turns keep 1e-12 of it, 0.0002.
-    assert wrap(method, 0.6, 5.0) == pytest.approx(153552935, abs=0.501)
+def test_c4_five_turns() -> None:
+    # μ 0.6: 152,553,935 (exact 152,553,935.395).
+    assert wrapped(1.0, 0.6, 5 * TURN) == pytest.approx(152_553_935.395, rel=1e-8)
+    assert wrapped(1.0, 0.6, 5 * TURN, "handbook") == pytest.approx(152_553_935.395, rel=1e-11)
 
 
-def test_one_and_two_turns(method: str) -> None:
-    # READ: mu 0.3, one turn 6.6, two turns "about 43".
-    # https://openknowledgegraph.com/topics/friction-with-belt-drives-questions.html
-    assert wrap(method, 0.3, 1.0) == pytest.approx(6.6, abs=0.0501)
-    assert wrap(method, 0.3, 2.0) == pytest.approx(43, abs=0.501)
+@pytest.mark.parametrize(("turns", "printed", "digits"), [(1, 6.6, 0.05), (2, 43, 0.5)])
+def test_c5_one_and_two_turns(turns: int, printed: float, digits: float) -> None:
+    # μ 0.3: exact 6.5861 and 43.376.
+    assert wrapped(1.0, 0.3, turns * TURN) == pytest.approx(printed, abs=digits)
+    exact = {1: 6.5861, 2: 43.376}[turns]
+    assert wrapped(1.0, 0.3, turns * TURN) == pytest.approx(exact, rel=2e-5)

@@ -227,6 +227,36 @@ def test_layers_and_views(browser: Any, written: dict[str, tuple[Path, JobResult
     page.context.close()
 
 
+def test_two_fingers_pinch_and_one_turns(
+    browser: Any, written: dict[str, tuple[Path, JobResult]]
+) -> None:
+    page = opened(browser, written["riser_duct_bank"][0], "phone")
+    hand = page.context.new_cdp_session(page)
+
+    def touch(kind: str, *fingers: tuple[float, float]) -> None:
+        points = [{"x": x, "y": y, "id": i} for i, (x, y) in enumerate(fingers)]
+        hand.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    before = page.inner_text("#cue")
+    touch("touchStart", (170, 300), (220, 300))
+    for spread in range(0, 100, 10):
+        touch("touchMove", (170 - spread, 300), (220 + spread, 300))
+    touch("touchEnd")
+    page.wait_for_timeout(300)
+    near = page.inner_text("#cue")
+    assert near != before  # the scale bar stands for less
+    pressed = "document.querySelectorAll('#views [aria-pressed=true]').length"
+    assert page.evaluate(pressed) == 1
+    touch("touchStart", (200, 300))
+    for way in range(0, 80, 10):
+        touch("touchMove", (200 + way, 300))
+    touch("touchEnd")
+    page.wait_for_timeout(300)
+    assert page.evaluate(pressed) == 0  # turned by hand: no named view any more
+    assert not page.is_visible("#reading")  # neither was a tap
+    page.context.close()
+
+
 # --- reading -----------------------------------------------------------------------------------
 
 

@@ -306,3 +306,20 @@ def test_bad_options_are_named(riser: Answered) -> None:
 def test_round_numbers() -> None:
     assert [round_up(x) for x in (1, 1.2, 2.1, 9, 10, 11, 85)] == [1, 1.5, 3, 10, 10, 15, 100]
     assert [grid_spacing(x) for x in (12, 13, 130, 0.5)] == [1, 2, 20, 0.05]
+
+
+def test_a_stop_of_the_run_is_the_headline_whichever_end_feeds() -> None:
+    import dataclasses
+    from pathlib import Path
+
+    import route3d
+    from route3d.planning import evaluate
+    from viewer.scene import build_scene
+
+    job = route3d.load(Path(__file__).parents[2] / "models/riser_duct_bank.toml")
+    (result,) = evaluate(job).runs
+    assert build_scene(result, job, units="US").headline.startswith("Feed at")
+    stop = dataclasses.replace(result.findings[0], rule="fill", severity="stop")
+    broken = dataclasses.replace(result, findings=(stop, *result.findings))
+    scene = build_scene(broken, job, units="US")
+    assert scene.headline == "Do not pull yet: fill" and scene.alarm

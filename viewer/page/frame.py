@@ -40,7 +40,7 @@ def build_page(server: Any) -> None:
     """All widgets of the page."""
     with VAppLayout(server, theme=("dark ? 'dark' : 'light'",), classes="r3-app"):
         _bar()
-        with vuetify.VMain(classes="r3-main"):
+        with vuetify.VMain(classes=("['r3-main', tab === 'foreman' ? 'r3-long' : '']",)):
             _notices()
             with html.Main(
                 v_show="tab !== 'foreman'",
@@ -127,10 +127,13 @@ def _notices() -> None:
         click_close="message = ''",
         __events=[("click_close", "click:close")],
     )
-    vuetify.VAlert("{{ notice }}", v_if="notice", type="warning", tile=True, density="compact")
+    vuetify.VAlert(
+        "{{ notice }}", v_if="notice", type="warning", color="#8a5300", tile=True, density="compact"
+    )
     with vuetify.VAlert(
         v_if="edit_words[units].length",
         type="warning",
+        color="#8a5300",
         tile=True,
         density="compact",
         id="what-if",
