@@ -64,8 +64,9 @@ def _serves(pull: Pull) -> bool:
 def changes(run: Run, practice: Practice) -> tuple[Change, ...]:
     """Single changes after which the run passes, cheapest first.
 
-    Cheapest means: another attachment or brake, then a little less friction, then a split at a pull point that is there anyway, then
-    one larger bend, then much less friction (common practice, no source).
+    Cheapest means: another attachment or brake, then a little less friction, then a split at a
+    pull point that is there anyway, then one larger bend, then much less friction (common
+    practice, no source).
     """
     found = [
         *_eyes(run, practice),

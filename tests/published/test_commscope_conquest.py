@@ -100,8 +100,8 @@ def test_w3_pp68_69() -> None:
     assert t[1] == pytest.approx(36.0, rel=1e-12)  # printed 36
     assert t[2] == pytest.approx(78.958, abs=5e-4)  # printed 79, with the multiplier 2.192
     assert round(t[2]) == 79
-    # The printed multiplier 2.192 uses 57.3 degrees to the radian; exact 2.1933 (equations 1.2).
-    assert math.exp(FRICTION * 90 / 57.3) == pytest.approx(2.1930, abs=5e-5)
+    # The printed multiplier 2.192 is exp(0.5 * 1.57), the quarter turn cut to 1.57 rad.
+    assert math.exp(FRICTION * 1.57) == pytest.approx(2.192, abs=5e-4)
     assert t[2] / t[1] == pytest.approx(2.1933, abs=5e-5)
 
 

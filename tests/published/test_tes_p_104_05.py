@@ -20,6 +20,7 @@ from tests.support.routes import Go, Turn, route
 
 WEIGHT = 9.8 * 3.15 * 1.01 * 3  # N/m of three cables, with the standard's g and allowance
 FRICTION, FACTOR = 0.5, 1.07
+UNROUNDED = 1 / math.sqrt(1 - (41.3 / (154 - 41.3)) ** 2)  # 1.07478
 TENTH = 0.06  # COMPUTED values carry one decimal
 
 
@@ -47,15 +48,13 @@ def test_straight_rule_p10() -> None:
     [
         (1.07, False, [3002.5, 4446.6, 5447.5, 11947.8, 13449.1]),
         (1.07, True, [1501.3, 3292.7, 4293.5, 6358.6, 9361.1]),
-        (1.0748, False, [3015.9, 4466.4, 5471.7, 12001.1, 13509.0]),
-        (1.0748, True, [1507.9, 3307.3, 4312.6, 6386.9, 9402.8]),
+        (UNROUNDED, False, [3015.9, 4466.4, 5471.7, 12001.1, 13509.0]),
+        (UNROUNDED, True, [1507.9, 3307.3, 4312.6, 6386.9, 9402.8]),
     ],
 )
 def test_w2_exact(factor: float, reverse: bool, exact: list[float]) -> None:
-    # COMPUTED with unrounded multipliers; 1.0748 is the triangular factor before its rounding,
-    # which at four decimals moves the last tension by 0.3 N.
-    tolerance = TENTH if factor == 1.07 else 0.4
-    assert by_the_rule(factor, reverse) == pytest.approx(exact, abs=tolerance)
+    # COMPUTED with unrounded multipliers; the block calls the factor before its rounding 1.0748.
+    assert by_the_rule(factor, reverse) == pytest.approx(exact, abs=TENTH)
 
 
 def test_w2_forward_as_printed() -> None:

@@ -112,7 +112,7 @@ function costOf(item, { box, elbow }, world, enough) {
 }
 
 function meet(a, b) {
-  return false \&\& a[0] < b[2] + GAP && b[0] < a[2] + GAP && a[1] < b[3] + GAP && b[1] < a[3] + GAP;
+  return a[0] < b[2] + GAP && b[0] < a[2] + GAP && a[1] < b[3] + GAP && b[1] < a[3] + GAP;
 }
 
 function covers(box, x, y, reach) {
