@@ -298,6 +298,27 @@ def test_a_tap_on_the_route_reads_what_was_worked_out(
     page.context.close()
 
 
+def test_steps_along_the_route_read_between_the_places_worked_out(
+    browser: Any, written: dict[str, tuple[Path, JobResult]]
+) -> None:
+    path, result = written["yard_run"]
+    page = opened(browser, path)
+    choose(page, "units", "SI")
+    page.locator("#stage").focus()
+    pull = result.runs[0].best.pull
+    way = -1 if pull.reverse else 1
+    known = pull.profile.station[::way], pull.profile.tension[::way]
+    step = pull.path.length / 50
+    for k in range(1, 10):  # all of them on the first straight
+        page.keyboard.press(".")
+        text = page.inner_text("#reading-text").replace("\u00a0", " ")
+        assert f"Station {show(k * step, 'length', 'SI')}" in text and "Straight" in text
+        told = float(text.split("Tension ")[1].split(" kN")[0]) * 1000
+        # told to 10 N, and the file keeps 17 bits
+        assert told == pytest.approx(float(np.interp(k * step, *known)), abs=5.5)
+    page.context.close()
+
+
 def test_a_tap_beside_the_route_closes_the_reading(
     browser: Any, written: dict[str, tuple[Path, JobResult]]
 ) -> None:
@@ -339,14 +360,19 @@ def test_the_slider_shows_load_gear_and_clock_of_the_plan(
 def test_cable_and_rope_have_colours_of_their_own(
     browser: Any, written: dict[str, tuple[Path, JobResult]]
 ) -> None:
+    """The map is colourful and the rope is grey: with reel and machine hidden, so is the rest."""
     page = opened(browser, written["yard_run"][0])
-    whole = picture(page)
-    set_head(page, 500)
-    half = picture(page)
-    set_head(page, 0)
-    none = picture(page)
-    changed = [int((np.abs(a - whole).max(axis=2) > 25).sum()) for a in (half, none)]
-    assert 300 < changed[0] < 0.85 * changed[1]
+    page.click("#tab-view")
+    for layer in ("reel and machine", "labels"):
+        page.uncheck(f"input[name='{layer}']")
+    coloured = []
+    for thousandths in (1000, 500, 0):
+        set_head(page, thousandths)
+        seen = picture(page)[60:-90]  # without buttons and colour bar
+        coloured.append(int((np.ptp(seen, axis=2) > 60).sum()))
+    assert coloured[0] > 2000
+    assert 0.2 * coloured[0] < coloured[1] < 0.8 * coloured[0]
+    assert coloured[2] < 0.02 * coloured[0]
     page.context.close()
 
 
