@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from route3d.geometry import Path
@@ -84,5 +85,10 @@ def test_the_guide_and_the_soft_string_on_the_same_bore() -> None:
     guide_b, guide_c, guide_d = f1962(**(D1 | {"wa": 0.0}))[1:]
     factor = math.exp(VB * AL)
     # The guide with wa = 0 starts from zero: add T_A through its own factors.
-    guide = [guide_b + t_a * factor, guide_c + t_a * factor, guide_d + t_a * factor**2]
-    print(soft, guide)
+    guide = np.array([guide_b, guide_c, guide_d]) + t_a * np.array([factor, factor, factor**2])
+    # Both end within 3 % of each other, the guide above: it adds the friction of the bend and that
+    # of the pipe's weight, where on one wall they partly cancel, and takes the arc for its chord.
+    assert guide == pytest.approx(soft[1:], rel=0.03)
+    assert (guide > soft[1:]).all()
+    # COMPUTED here, to pin what the difference is: soft 239.14, guide 244.15.
+    assert (soft[-1], guide[-1]) == pytest.approx((239.14, 244.15), abs=0.0051)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from trame.ui.vuetify3 import VAppLayout
-from trame.widgets import html, vtk
+from trame.widgets import client, html, vtk
 from trame.widgets import vuetify3 as vuetify
 from trame_client.widgets.core import AbstractElement
 
@@ -55,6 +55,9 @@ def build_page(server: Any) -> None:
                         detailer_panel()
             with html.Div(v_if="tab === 'foreman'"):
                 foreman_panel()
+        for key in ("labels", "units", "dark"):  # the words over the picture follow
+            client.ClientStateChange(value=key, change="window.trame.utils.route3d.painted()")
+        client.ClientStateChange(value="box", change="window.trame.utils.route3d.aim(looking)")
 
 
 # --- bar and notices ---------------------------------------------------------------------------
@@ -86,8 +89,6 @@ def _bar() -> None:
             divided=True,
             variant="outlined",
             **spoken(aria_label="units"),
-            update_modelValue=("units = $event; window.trame.utils.route3d.painted()"),
-            __events=["update_modelValue"],
         ):
             for name in ("US", "SI"):
                 vuetify.VBtn(name, value=name, classes="px-2", **spoken(aria_label=f"{name} units"))
