@@ -210,6 +210,25 @@ def test_feed_end_colours_and_units_change_words_and_picture(
     page.context.close()
 
 
+def test_colours_are_those_of_the_quantity_chosen(
+    browser: Any, written: dict[str, tuple[Path, JobResult]]
+) -> None:
+    """Tension reaches the green of the map on long straights; sidewall there is zero, violet."""
+    page = opened(browser, written["yard_run"][0])
+    page.click("#tab-view")
+    for layer in ("reel and machine", "labels"):
+        page.uncheck(f"input[name='{layer}']")
+    greenish = {}
+    for mode in ("tension", "sidewall", "utilisation"):
+        choose(page, "mode", mode)
+        seen = picture(page)[60:-90]  # without buttons and colour bar
+        greenish[mode] = int((seen[..., 1] > seen[..., 0] + 40).sum())
+    assert greenish["tension"] > 500
+    assert greenish["sidewall"] < 0.1 * greenish["tension"]
+    assert greenish["utilisation"] > 0.5 * greenish["tension"]
+    page.context.close()
+
+
 def test_layers_and_views(browser: Any, written: dict[str, tuple[Path, JobResult]]) -> None:
     page = opened(browser, written["riser_duct_bank"][0])
     page.click("#tab-view")

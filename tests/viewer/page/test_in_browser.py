@@ -237,9 +237,7 @@ def test_a_token_is_asked_on_page_and_websocket(browser: Any) -> None:
     with serving(MODELS / "roof_drop.toml", "--token", "crew-4711-blue") as served:
         bare = f"http://127.0.0.1:{served.port}/"
         for path in ("", "index.html", "ws", "assets/", "?token=wrong-4711"):
-            with pytest.raises(urllib.error.HTTPError) as refused:
-                urllib.request.urlopen(bare + path, timeout=5)
-            assert refused.value.code == 401
+            assert _status(bare + path) == 401
         assert _websocket_status(served.port, cookie="") == 401
         assert _websocket_status(served.port, cookie="route3d_token=nope") == 401
         assert _websocket_status(served.port, cookie="route3d_token=crew-4711-blue") == 101
@@ -258,9 +256,17 @@ def test_a_page_from_elsewhere_cannot_use_this_one(riser: Served) -> None:
 def test_no_file_is_served_but_the_page_itself(riser: Served) -> None:
     name = riser.model.name
     for path in (name, f"..%2f{name}", "%2e%2e/%2e%2e/etc/passwd", "..%2f..%2f..%2fetc/passwd"):
-        with pytest.raises(urllib.error.HTTPError) as refused:
-            urllib.request.urlopen(f"http://127.0.0.1:{riser.port}/{path}", timeout=5)
-        assert refused.value.code in (403, 404)
+        assert _status(f"http://127.0.0.1:{riser.port}/{path}") in (403, 404)
+
+
+def _status(url: str) -> int:
+    """The status of a plain request."""
+    try:
+        with urllib.request.urlopen(url, timeout=5) as answer:
+            return int(answer.status)
+    except urllib.error.HTTPError as error:
+        error.close()
+        return error.code
 
 
 def _websocket_status(port: int, *, cookie: str = "", origin: str = "", host: str = "") -> int:
