@@ -16,7 +16,7 @@ from route3d.mechanics.bend import NODES, Bend, through_bend
 
 METHODS = ("exact", "handbook")
 # Scenarios worked at a time: the arrays of one bend then stay in a core's own cache.
-_CHUNK = 16384
+_CHUNK = 8192
 
 
 def integrate(

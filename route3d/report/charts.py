@@ -174,7 +174,6 @@ def _sheet(
 ) -> str:
     width, height = size
     boxes = _boxes(panels, bool(title), bool(places), bool(bends), size)
-    above = boxes[0].top - _key_row(panels[0], size)
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" '
         f'width="{width}" height="{height}" {_FONT} font-size="{_TEXT:g}" '
@@ -182,8 +181,8 @@ def _sheet(
         f"<title>{escape(title or panels[0].label)}</title>",
         f'<rect width="{width}" height="{height}" fill="{theme["ground"]}"/>',
         _text(_LEFT, 22, title, theme["ink"], size=15, bold=True),
-        *_bands(boxes, bends, above, theme),
-        *_places(boxes, places, above, theme),
+        *_bands(boxes, bends, theme),
+        *_places(boxes, places, theme),
     ]
     for panel, box in zip(panels, boxes, strict=True):
         parts += _panel(panel, box, theme, last=box is boxes[-1])
@@ -201,7 +200,7 @@ def _boxes(
     xs = np.concatenate([c.x for p in panels for c in p.curves])
     low, high = float(np.min(xs)), float(np.max(xs))
     span = (low, high if high > low else low + 1.0)
-    top = 12.0 + 20 * titled + 20 * placed + 14 * numbered + 18 + _key_row(panels[0], size)
+    top = 12.0 + 20 * titled + 20 * placed + 14 * numbered + 18
     room = size[1] - _BOTTOM - top - _GAP * (len(panels) - 1)
     total, boxes = sum(p.share for p in panels), []
     for panel in panels:
@@ -210,16 +209,6 @@ def _boxes(
         boxes.append(_Box(_LEFT, top, width, height, span, _y_span(panel)))
         top += height + _GAP
     return boxes
-
-
-def _key_row(panel: _Panel, size: Size) -> float:
-    """Height of a row of its own for the key, where it has no room beside the panel's name."""
-    named = [c for c in panel.curves if c.name]
-    if len(named) < 2:
-        return 0.0
-    key = sum(_WIDE * _SMALL * len(c.name) + 44 for c in named)
-    fits = key + _WIDE * _TEXT * len(panel.label) + 12 <= size[0] - _LEFT - _RIGHT
-    return 0.0 if fits else 18.0
 
 
 def _y_span(panel: _Panel) -> tuple[float, float]:
@@ -236,8 +225,7 @@ def _y_span(panel: _Panel) -> tuple[float, float]:
 
 
 def _panel(panel: _Panel, box: _Box, theme: ChartTheme, *, last: bool) -> list[str]:
-    row = _key_row(panel, (int(box.left + box.width + _RIGHT), 0))
-    parts = [_text(box.left, box.top - 8 - row, panel.label, theme["ink"], bold=True)]
+    parts = [_text(box.left, box.top - 8, panel.label, theme["ink"], bold=True)]
     parts += _grid(box, theme, last=last)
     far = panel.limit is not None and panel.limit[0] > box.y[1]
     if panel.limit is not None and not far:
@@ -305,9 +293,7 @@ def _key(curves: Sequence[Curve], box: _Box, theme: ChartTheme) -> list[str]:
     return parts
 
 
-def _bands(
-    boxes: Sequence[_Box], bends: Sequence[Band], above: float, theme: ChartTheme
-) -> list[str]:
+def _bands(boxes: Sequence[_Box], bends: Sequence[Band], theme: ChartTheme) -> list[str]:
     """Bends as shaded stretches, with their numbers above where there is room."""
     parts, taken = [], -math.inf
     for start, end, name in sorted(bends):
@@ -321,21 +307,18 @@ def _bands(
         half = _WIDE * _SMALL * len(name) / 2
         middle = left + wide / 2
         if name and middle - half > taken + 4:
-            parts.append(
-                _text(middle, above - 24, name, theme["faint"], size=_SMALL, anchor="middle")
-            )
+            y = boxes[0].top - 24
+            parts.append(_text(middle, y, name, theme["faint"], size=_SMALL, anchor="middle"))
             taken = middle + half
     return parts
 
 
-def _places(
-    boxes: Sequence[_Box], places: Sequence[Place], above: float, theme: ChartTheme
-) -> list[str]:
+def _places(boxes: Sequence[_Box], places: Sequence[Place], theme: ChartTheme) -> list[str]:
     """Names along the top, the ends first; what would run into another is left out."""
     parts: list[str] = []
     spans: list[tuple[float, float]] = []
     low, high = boxes[0].x
-    y = above - 40
+    y = boxes[0].top - 40
     for at, name in sorted(places, key=lambda p: min(p[0] - low, high - p[0])):
         x, half = boxes[0].px(at), _WIDE * _SMALL * len(name) / 2
         middle = min(max(x, _LEFT + half - 20), boxes[0].left + boxes[0].width - half + 10)
@@ -352,7 +335,7 @@ def _cursor(boxes: Sequence[_Box], cursor: Place, theme: ChartTheme) -> list[str
     side = "end" if x > boxes[0].left + boxes[0].width / 2 else "start"
     shift = -6 if side == "end" else 6
     return [
-        _line(x, boxes[0].top, x, foot, theme["ink"], 2),
+        _line(x, boxes[0].top - 4, x, foot, theme["ink"], 2),
         _text(x + shift, foot - 8, cursor[1], theme["ink"], anchor=side, back=theme["ground"]),
     ]
 

@@ -210,25 +210,6 @@ def test_feed_end_colours_and_units_change_words_and_picture(
     page.context.close()
 
 
-def test_colours_are_those_of_the_quantity_chosen(
-    browser: Any, written: dict[str, tuple[Path, JobResult]]
-) -> None:
-    """Tension reaches the green of the map on long straights; sidewall there is zero, violet."""
-    page = opened(browser, written["yard_run"][0])
-    page.click("#tab-view")
-    for layer in ("reel and machine", "labels"):
-        page.uncheck(f"input[name='{layer}']")
-    greenish = {}
-    for mode in ("tension", "sidewall", "utilisation"):
-        choose(page, "mode", mode)
-        seen = picture(page)[60:-90]  # without buttons and colour bar
-        greenish[mode] = int((seen[..., 1] > seen[..., 0] + 40).sum())
-    assert greenish["tension"] > 500
-    assert greenish["sidewall"] < 0.1 * greenish["tension"]
-    assert greenish["utilisation"] > 0.5 * greenish["tension"]
-    page.context.close()
-
-
 def test_layers_and_views(browser: Any, written: dict[str, tuple[Path, JobResult]]) -> None:
     page = opened(browser, written["riser_duct_bank"][0])
     page.click("#tab-view")
@@ -243,36 +224,6 @@ def test_layers_and_views(browser: Any, written: dict[str, tuple[Path, JobResult
         assert page.get_attribute(f"#views button[data-view='{name}']", "aria-pressed") == "true"
     choose(page, "theme", "dark")
     assert page.evaluate("document.documentElement.style.colorScheme") == "dark"
-    page.context.close()
-
-
-def test_two_fingers_pinch_and_one_turns(
-    browser: Any, written: dict[str, tuple[Path, JobResult]]
-) -> None:
-    page = opened(browser, written["riser_duct_bank"][0], "phone")
-    hand = page.context.new_cdp_session(page)
-
-    def touch(kind: str, *fingers: tuple[float, float]) -> None:
-        points = [{"x": x, "y": y, "id": i} for i, (x, y) in enumerate(fingers)]
-        hand.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
-
-    before = page.inner_text("#cue")
-    touch("touchStart", (170, 300), (220, 300))
-    for spread in range(0, 100, 10):
-        touch("touchMove", (170 - spread, 300), (220 + spread, 300))
-    touch("touchEnd")
-    page.wait_for_timeout(300)
-    near = page.inner_text("#cue")
-    assert near != before  # the scale bar stands for less
-    pressed = "document.querySelectorAll('#views [aria-pressed=true]').length"
-    assert page.evaluate(pressed) == 1
-    touch("touchStart", (200, 300))
-    for way in range(0, 80, 10):
-        touch("touchMove", (200 + way, 300))
-    touch("touchEnd")
-    page.wait_for_timeout(300)
-    assert page.evaluate(pressed) == 0  # turned by hand: no named view any more
-    assert not page.is_visible("#reading")  # neither was a tap
     page.context.close()
 
 
@@ -317,27 +268,6 @@ def test_a_tap_on_the_route_reads_what_was_worked_out(
     page.context.close()
 
 
-def test_steps_along_the_route_read_between_the_places_worked_out(
-    browser: Any, written: dict[str, tuple[Path, JobResult]]
-) -> None:
-    path, result = written["yard_run"]
-    page = opened(browser, path)
-    choose(page, "units", "SI")
-    page.locator("#stage").focus()
-    pull = result.runs[0].best.pull
-    way = -1 if pull.reverse else 1
-    known = pull.profile.station[::way], pull.profile.tension[::way]
-    step = pull.path.length / 50
-    for k in range(1, 10):  # all of them on the first straight
-        page.keyboard.press(".")
-        text = page.inner_text("#reading-text").replace("\u00a0", " ")
-        assert f"Station {show(k * step, 'length', 'SI')}" in text and "Straight" in text
-        told = float(text.split("Tension ")[1].split(" kN")[0]) * 1000
-        # told to 10 N, and the file keeps 17 bits
-        assert told == pytest.approx(float(np.interp(k * step, *known)), abs=5.5)
-    page.context.close()
-
-
 def test_a_tap_beside_the_route_closes_the_reading(
     browser: Any, written: dict[str, tuple[Path, JobResult]]
 ) -> None:
@@ -379,19 +309,14 @@ def test_the_slider_shows_load_gear_and_clock_of_the_plan(
 def test_cable_and_rope_have_colours_of_their_own(
     browser: Any, written: dict[str, tuple[Path, JobResult]]
 ) -> None:
-    """The map is colourful and the rope is grey: with reel and machine hidden, so is the rest."""
     page = opened(browser, written["yard_run"][0])
-    page.click("#tab-view")
-    for layer in ("reel and machine", "labels"):
-        page.uncheck(f"input[name='{layer}']")
-    coloured = []
-    for thousandths in (1000, 500, 0):
-        set_head(page, thousandths)
-        seen = picture(page)[60:-90]  # without buttons and colour bar
-        coloured.append(int((np.ptp(seen, axis=2) > 60).sum()))
-    assert coloured[0] > 2000
-    assert 0.2 * coloured[0] < coloured[1] < 0.8 * coloured[0]
-    assert coloured[2] < 0.02 * coloured[0]
+    whole = picture(page)
+    set_head(page, 500)
+    half = picture(page)
+    set_head(page, 0)
+    none = picture(page)
+    changed = [int((np.abs(a - whole).max(axis=2) > 25).sum()) for a in (half, none)]
+    assert 300 < changed[0] < 0.85 * changed[1]
     page.context.close()
 
 

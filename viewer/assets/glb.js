@@ -82,7 +82,7 @@ function locate(line, station) {
     else high = middle;
   }
   const step = line.station[low + 1] - line.station[low];
-  const part = 0;
+  const part = step > 0 ? (station - line.station[low]) / step : 0;
   return { at: low, part: Math.min(1, Math.max(0, part)) };
 }
 
