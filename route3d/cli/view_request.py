@@ -9,7 +9,7 @@ from typing import Any
 
 from route3d.errors import InputError, Problem
 
-_SMALLEST, _LARGEST = (400, 300), 4000
+_SMALLEST, _LARGEST = (400, 300), 8000
 _SHORTEST, _LONGEST = 1.0, 120.0
 
 
