@@ -74,7 +74,8 @@ def test_any_set_settles_without_overlap(diameters: list[float], fill: float) ->
     overlaps = verify(centres, diameters, D)
     # Gaps of -1e-9 D overlap by less than 1e-9 D² and inscribed polygons by nothing.
     assert overlaps.between <= 1e-9 * D * D and overlaps.outside <= 1e-9 * D * D
-    assert energy(centres, diameters) < 0  # the centre of weight hangs below the axis
+    # The centre of weight hangs below the axis; two cables that just fill the bore lie on it.
+    assert energy(centres, diameters) <= 1e-9 * D
 
 
 @pytest.mark.parametrize("seed", range(6))
