@@ -225,7 +225,7 @@ def _unit_text(text: str) -> str:
     """The pint spelling of a unit such as ``lbf/ft`` or ``mm²``; UnitError where not known."""
     parts = []
     for token in re.split(r"\s*([*/·])\s*", text):
-        if token in "*/·":
+        if token in ("*", "/", "·"):
             parts.append("*" if token == "·" else token)
             continue
         match = re.fullmatch(r"([A-Za-z°]+)(\^?[23²³])?", token)
@@ -310,7 +310,7 @@ def _split(body: str) -> tuple[float, str]:
 def _feet_inches(body: str) -> float | None:
     r"""Inches of ``5'-3 1/2"``, ``5'``, ``6"``, ``3/4"``; None where the text is no such form."""
     match = re.fullmatch(
-        r"(-?)(?:(\d+(?:\.\d+)?)(?:'|′|\s*ft)(?:\s*-\s*|\s+|(?=\d|$)))?"
+        r"(-?)(?:(\d+(?:\.\d+)?)(?:'|′|\s*ft)(?:\s*-\s*(?=\d)|\s+|(?=\d|$)))?"
         r"(?:(\d+(?:\.\d+)?)?(?:(?:(?<=\d)[ -]|(?<!\d))(\d+)/(\d+))?(?:\"|″|\s*in))?",
         body,
     )

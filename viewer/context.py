@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from route3d.errors import InputError, Problem
 from route3d.files.mesh import Mesh, read_mesh
 from route3d.geometry.vectors import Floats, frozen
 from route3d.model.job import Job
@@ -19,7 +20,16 @@ _FINEST = 1 / 1024
 
 def context_meshes(job: Job, origin: Floats) -> tuple[ContextMesh, ...]:
     """The job's building meshes from ``origin`` (3,), every unreadable file in one InputError."""
-    return tuple(_shown(path, read_mesh(path, job.units), origin) for path in job.site.context)
+    found: list[ContextMesh] = []
+    problems: list[Problem] = []
+    for path in job.site.context:
+        try:
+            found.append(_shown(path, read_mesh(path, job.units), origin))
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+    return tuple(found)
 
 
 def _shown(path: Path, mesh: Mesh, origin: Floats) -> ContextMesh:

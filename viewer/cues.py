@@ -8,7 +8,7 @@ import numpy as np
 
 from route3d.units import show
 from viewer.camera import Camera
-from viewer.overlay import Item, Line, Measure, Rect, Shape, Text
+from viewer.overlay import Item, Line, Rect, Shape, Text
 from viewer.scene_data import Scene
 from viewer.theme import Theme
 
@@ -19,18 +19,24 @@ _COMPASS = (
 )
 
 
-def cue_size(unit: float) -> tuple[float, float]:
-    """Width and height in pixels of the corner with both cues."""
-    return 330 * unit, 96 * unit
+def cue_size(unit: float, *, brief: bool = False) -> tuple[float, float]:
+    """Width and height in pixels of the corner with both cues; ``brief`` for a thumbnail."""
+    return (224 if brief else 330) * unit, 96 * unit
 
 
 def cue_items(
-    scene: Scene, camera: Camera, corner: Rect, unit: float, theme: Theme, measure: Measure
+    scene: Scene,
+    camera: Camera,
+    corner: Rect,
+    unit: float,
+    theme: Theme,
+    *,
+    brief: bool = False,
 ) -> list[Item]:
     """Both cues in ``corner``."""
     middle = (corner[0] + 46 * unit, corner[1] + 40 * unit)
     north = _north(camera, middle, unit, theme)
-    return [*north, *_scale_bar(scene, camera, corner, unit, theme, measure)]
+    return [*north, *_scale_bar(scene, camera, corner, unit, theme, brief)]
 
 
 def _north(camera: Camera, middle: tuple[float, float], unit: float, theme: Theme) -> list[Item]:
@@ -66,18 +72,19 @@ def _north(camera: Camera, middle: tuple[float, float], unit: float, theme: Them
 
 
 def _scale_bar(
-    scene: Scene, camera: Camera, corner: Rect, unit: float, theme: Theme, measure: Measure
+    scene: Scene, camera: Camera, corner: Rect, unit: float, theme: Theme, brief: bool
 ) -> list[Item]:
     """A round length across the picture, in four blocks by turns dark and light."""
     metres = 0.3048 if scene.units == "US" else 1.0
-    length = round_down(_BAR * unit * camera.scale / metres) * metres
+    length = round_down((_BAR / 2 if brief else _BAR) * unit * camera.scale / metres) * metres
     pixels = length / camera.scale
     left, y = corner[0] + 134 * unit, corner[1] + 58 * unit
     text = show(length, "length", scene.units, decimals=0 if length >= metres else 2)
+    words = text if brief else f"{text} across the picture"
     edges = left + np.linspace(0.0, pixels, 5)
     items: list[Item] = [
         Line(((left, y), (left + pixels, y)), theme.ink, 2 * unit),
-        Text((left, y - 22 * unit), f"{text} across the picture", 14 * unit, theme.ink),
+        Text((left, y - 22 * unit), words, 14 * unit, theme.ink),
     ]
     for k, edge in enumerate(edges):
         tall = (9 if k in (0, 4) else 6) * unit

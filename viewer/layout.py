@@ -17,7 +17,7 @@ from viewer.theme import Theme
 
 _LABEL_SHRINK = (1.0, 0.88, 0.78)
 _MOST_LABELS = 200  # more are not even tried: no frame holds them
-_TIGHT = 460  # a frame narrower than this, at 1600 x 1000, has no room for more
+_TIGHT = (460, 200)  # a frame below this, at 1600 x 1000, is a thumbnail
 _HOPELESS = 30  # so many dropped labels are not saved by smaller letters
 _STRONG = ("feed", "machine")
 
@@ -53,8 +53,9 @@ def arrange_with(
     """The same about any camera: labels keep off ``free``; without ``labels`` none is placed."""
     unit, frame = panels.unit, panels.frame
     route = _route_pixels(scene, camera)
-    corner = _free_corner(frame, cue_size(unit), route, free)
-    cues = cue_items(scene, camera, corner, unit, theme, measure)
+    brief = is_tight(frame, unit)
+    corner = _free_corner(frame, cue_size(unit, brief=brief), route, free)
+    cues = cue_items(scene, camera, corner, unit, theme, brief=brief)
     if not labels:
         nothing = Placement((), tuple(range(len(scene.labels))))
         return Layout(camera, (*panels.items, *cues), nothing)
@@ -92,10 +93,11 @@ def _labels(
     measure: Measure,
 ) -> tuple[Placement, list[Item]]:
     """Place all labels off ``keep`` (n, 4), smaller where that saves one from being dropped."""
-    wanted = scene.labels[:_MOST_LABELS]
-    if frame[2] - frame[0] < _TIGHT * unit:  # a thumbnail: the ends and the worst place alone
-        few = (label for label in wanted if label.kind in (*_STRONG, "worst"))
-        wanted = tuple(replace(label, lines=label.lines[:2]) for label in few)
+    tight = is_tight(frame, unit)
+    chosen = _wanted(scene, tight)
+    if not chosen:
+        return Placement((), tuple(range(len(scene.labels)))), []
+    wanted = [label for _, label in chosen]
     anchors = camera.project(np.array([label.xyz for label in wanted]))
     clear = np.array([_clearance(label, scene, camera) for label in wanted])
     count_size = (150 * unit, 24 * unit)
@@ -121,17 +123,34 @@ def _labels(
             break
     assert best is not None
     placement, letters = best
-    beyond = tuple(range(len(wanted), len(scene.labels)))  # "most needed" are the first of all
-    placement = Placement(placement.placed, placement.dropped + beyond)
     items: list[Item] = []
     for placed in placement.placed:
-        label = scene.labels[placed.index]
-        items += _leader(label, placed.anchor, placed.elbow, unit, theme)
+        items += _leader(wanted[placed.index], placed.anchor, placed.elbow, unit, theme)
     for placed in placement.placed:
-        items += _card(scene.labels[placed.index], placed.box, letters, theme, measure)
-    if placement.dropped:
-        items.append(_count(len(placement.dropped), count_box, unit, theme))
-    return placement, items
+        items += _card(wanted[placed.index], placed.box, letters, theme, measure)
+    shown = tuple(replace(p, index=chosen[p.index][0]) for p in placement.placed)
+    left_out = set(range(len(scene.labels))) - {p.index for p in shown}
+    if left_out and not tight:
+        items.append(_count(len(left_out), count_box, unit, theme))
+    return Placement(shown, tuple(sorted(left_out))), items
+
+
+def is_tight(frame: Rect, unit: float) -> bool:
+    """Whether a frame is a thumbnail, with room for the ends and the worst place alone."""
+    wide, tall = frame[2] - frame[0], frame[3] - frame[1]
+    return wide < _TIGHT[0] * unit or tall < _TIGHT[1] * unit
+
+
+def _wanted(scene: Scene, tight: bool) -> list[tuple[int, Label]]:
+    """The labels to try, with their numbers; in a thumbnail one line of each that matters most."""
+    if not tight:
+        return list(enumerate(scene.labels[:_MOST_LABELS]))
+    line = {"feed": 1, "machine": 1, "worst": 0}
+    return [
+        (i, replace(label, lines=label.lines[line[label.kind] : line[label.kind] + 1]))
+        for i, label in enumerate(scene.labels)
+        if label.kind in line
+    ]
 
 
 def _count(dropped: int, box: Rect, unit: float, theme: Theme) -> Text:

@@ -39,6 +39,7 @@ FRAMES_PER_SECOND = 10
 _HOLD = 15  # frames that the last one stands
 _TIMES = 2
 _STRIP = 300.0
+_KEY = (210.0, 28.0)  # room at 1600 x 1000 for the words cable and rope with their lines
 Told = Callable[[int, int], None]
 """Told how many frames are done, of how many."""
 
@@ -105,7 +106,9 @@ def film(
     scene = replace(scene, sentence="", facts=(), notes=scene.notes[:1])
     panels = panels_for(scene, size, theme, measure, strip=_STRIP, bar=False)
     camera = camera_for(scene, view, size, panels.room, panels.frame)
-    layout = arrange_with(scene, camera, panels, theme, measure)
+    corner = panels.frame[:2]
+    free = (*corner, corner[0] + _KEY[0] * panels.unit, corner[1] + _KEY[1] * panels.unit)
+    layout = arrange_with(scene, camera, panels, theme, measure, free=free)
     left, top, right, bottom = panels.strip
     unit = panels.unit
     rect = (left + 66 * unit, top + 92 * unit, right - 10 * unit, bottom - 30 * unit)

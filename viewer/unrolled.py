@@ -152,7 +152,7 @@ def _cards(
     )
     solids = tuple(_point(s) for s in scene.solids)
     route = axes.place(*_spaced(scene, axes))
-    here = replace(scene, labels=flat, solids=solids)
+    here = replace(scene, labels=flat + scene.labels[len(flat) :], solids=solids)
     return label_items(here, _flat(size), axes.rect, keep, route, panels.unit, theme, measure)
 
 

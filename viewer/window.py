@@ -92,7 +92,7 @@ class _Window:
         self.plotter: Any = pv.Plotter(off_screen=False, window_size=list(size), lighting="none")
         self.actors: list[tuple[str, Any]] = []
         self.press: tuple[int, int] | None = None
-        self.orbiting = self.looked = False
+        self.orbiting = self.looked = self.running = False
         self.size = size
         self.plotter.enable_anti_aliasing("msaa", multi_samples=8)
         self.over = flat_actor(self.plotter)
@@ -102,8 +102,6 @@ class _Window:
         self._aim()
         self._paint()
         self._listen()
-
-    # --- what is shown -------------------------------------------------------------------------
 
     @property
     def theme(self) -> Theme:
@@ -233,22 +231,17 @@ class _Window:
         set_picture(self.strip, picture, (0, self.size[1] - round(top) - size[1]))
 
     def _title(self) -> None:
+        """What is shown, in the title: for who looks at a row of windows, and for tests."""
         state = self.state
-        words = [
-            f"route3d {self.result.run.name}",
-            f"fed from {self.frames.feed}",
-            state.colour_by,
-            state.units,
-            state.view,
-            state.theme,
-        ]
+        if not self.running:
+            return
+        words = [f"route3d {self.result.run.name}", f"fed from {self.frames.feed}"]
+        words += [state.colour_by, state.units, state.view, state.theme]
         if state.pulled is not None:
             words.append(self.frames.captions[self._place()])
         if state.picked is not None:
             words += reading(self.scene, state.picked).lines
         self.plotter.render_window.SetWindowName(" | ".join(words))
-
-    # --- what the user does --------------------------------------------------------------------
 
     def _listen(self) -> None:
         interactor = self.plotter.iren
@@ -346,6 +339,9 @@ class _Window:
         return int(x), int(y)
 
     def _tick(self) -> None:
+        if not self.running:  # keys are heard from now on
+            self.running = True
+            self._title()
         if self.state.playing:
             further = moved(self.state, 1 / _PLAY_STEPS)
             self.change(replace(further, playing=(further.pulled or 0.0) < 1.0))
@@ -388,6 +384,7 @@ class _Window:
             style="modern",
             interaction_event="always",
         )
+        self.slider.KeyPressActivationOff()  # VTK would hide it on the key i
         look = self.slider.GetRepresentation()
         look.ShowSliderLabelOff()
         look.SetTubeWidth(0.008)

@@ -9,7 +9,8 @@ from typing import Any
 
 from route3d.errors import InputError, Problem
 
-_SMALLEST, _LARGEST = (400, 300), 8000
+_SMALLEST, _LARGEST = (400, 300), 4000
+_SMALLEST_FILM = (640, 400)
 _SHORTEST, _LONGEST = 1.0, 120.0
 
 
@@ -96,8 +97,15 @@ def refuse_idle(asked: Request, wanted: tuple[str, ...]) -> None:
         problems.append(Problem(f"{asked.seconds:g} is no length for a film", "--seconds", fix))
     if problems:
         raise InputError(problems)
-    pixels(asked.size)
+    size = pixels(asked.size)
     factor(asked.exaggerate)
+    if (
+        size
+        and "--movie" in wanted
+        and any(s < m for s, m in zip(size, _SMALLEST_FILM, strict=True))
+    ):
+        said = f"a film of {size[0]}x{size[1]} pixels has no room for its chart"
+        raise InputError(Problem(said, "--size", "give 640x400 or more"))
 
 
 def pixels(text: str | None) -> tuple[int, int] | None:

@@ -52,12 +52,16 @@ def _loaded(path: Path, where: str) -> tuple[Floats, NDArray[np.int64]]:
     import trimesh
 
     try:
-        scene = trimesh.load_scene(path)
+        # unprocessed: a reader that tidies up drops what is wrong without a word
+        scene = trimesh.load_scene(path, process=False)
         parts = [m for m in scene.dump() if isinstance(m, trimesh.Trimesh) and len(m.faces)]
     except Exception as error:  # each reader raises errors of its own kind
         reason = str(error).strip().splitlines()
         said = f"cannot be read: {reason[0][:120]}" if reason else "cannot be read"
         raise _bad(path, where, said, "export it again") from None
+    for part in parts:
+        if np.isfinite(part.vertices).all() and part.faces.max() < len(part.vertices):
+            part.merge_vertices(merge_tex=True, merge_norm=True)
     if not parts:
         return np.empty((0, 3)), np.empty((0, 3), dtype=np.int64)
     before = np.cumsum([0] + [len(m.vertices) for m in parts[:-1]])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Sequence
 from typing import SupportsIndex
 
@@ -124,18 +125,29 @@ def _refuse_overlap(
     pair = (leg, leg + 1)
     worst = max(pair, key=lambda i: setback[i])
     other = pair[0] if worst == pair[1] else pair[1]
+    largest: float | None
     room = leg_lengths[leg] - setback[other]
-    if room <= 0:  # even without the larger bend the other one does not fit: share the leg
-        worst, room = other, leg_lengths[leg] / 2
-    largest = float(room / np.tan(turns[worst] / 2))
+    needed = setback[leg] + setback[leg + 1]
+    if room > 0:
+        largest = float(room / np.tan(turns[worst] / 2))
+        fix = f"the largest radius that fits at {label(worst)} is {_millimetres(largest)} m"
+    else:  # even without the larger bend the other one does not fit: shrink both alike
+        largest = None
+        a, b = (f"{_millimetres(r[i] * leg_lengths[leg] / needed)} m" for i in pair)
+        fix = f"neither fits alone: {a} at {label(pair[0])} with {b} at {label(pair[1])} would"
     raise GeometryError(
         f"the bends at {label(pair[0])} and {label(pair[1])} need "
-        f"{setback[leg] + setback[leg + 1]:.3f} m of straight between them "
+        f"{needed:.3f} m of straight between them "
         f"and have {leg_lengths[leg]:.3f} m",
         vertices=pair,
         largest_radius=largest,
-        fix=f"the largest radius that fits at {label(worst)} is {largest:.3f} m",
+        fix=fix,
     )
+
+
+def _millimetres(radius: float) -> str:
+    """A radius in m to the millimetre, never rounded up: what is printed must fit."""
+    return f"{math.floor(radius * 1000) / 1000:.3f}"
 
 
 def _assemble(

@@ -174,23 +174,23 @@ def _correct(
     """Integral of exp(-κθ) times the last term of U', and how badly it is resolved."""
     h, b2 = bend.angle, bend.b * bend.b
     drive_all = -4.0 * sign * b2 * h
-    grow, base, drive, terms = [], [], [], []
-    for c, tz, nz in zip(NODES, bend.tz[1:-1], bend.nz[1:-1], strict=True):
-        g = maths.exp(kappa * (c * h))
-        u = g * start - share * (kappa * tz + nz)
+    nodes, terms = [], []
+    for i, row in enumerate(_RUNNING, 1):
+        tz = bend.tz[i]
+        g = maths.exp(kappa * (NODES[i - 1] * h))
+        u = g * start - share * (kappa * tz + bend.nz[i])
         d = drive_all * tz / g
-        grow.append(g)
-        base.append(u)
-        drive.append(d)
+        nodes.append((u, g, d, row))
         terms.append(d / (u * u + b2))
     total = _weighted(_WEIGHTS, terms)
     settled = _SETTLED * size
-    to_move: Any = abs(total)
+    c0, feedback = _first_move(nodes, terms, b2)
+    to_move: Any = c0 * feedback
     last = total
     for _ in range(sweeps):
         if maths.largest(to_move - settled) <= 0.0:
             break
-        for i, (u, g, d, row) in enumerate(zip(base, grow, drive, _RUNNING, strict=True)):
+        for i, (u, g, d, row) in enumerate(nodes):
             u = u + g * _weighted(row, terms)  # with the nodes before it already renewed
             terms[i] = d / (u * u + b2)
         before, total = total, _weighted(_WEIGHTS, terms)
@@ -199,10 +199,23 @@ def _correct(
         to_move = moved * moved / (abs(last) + settled)
         last = moved
     c3, c4 = _FALL * _weighted(_LAST[0], terms), _weighted(_LAST[1], terms)
-    c0 = abs(terms[0]) + abs(terms[2]) + abs(terms[4])  # total itself may cancel
     allowed = size * (_RESOLVED * _RESOLVED * c0 + _SETTLED * _SETTLED * size)
     unresolved = (c3 * c3 + c4 * c4) / allowed
     return total, unresolved + (to_move > settled) * 2.0
+
+
+def _first_move(nodes: list[Any], terms: list[Any], b2: Any) -> tuple[Any, Any]:
+    """Size of the terms, and the most by which a sweep multiplies a change of them.
+
+    A term d/(U² + b²) answers a change of U by 2U/(U² + b²) of itself. Three nodes of five, added
+    without their weights, are more than the weighted mean; ``total`` itself might cancel.
+    """
+    size, answer = 0.0, 0.0
+    for i in (0, 2, 4):
+        u, term = nodes[i][0], abs(terms[i])
+        size = size + term
+        answer = answer + term * abs(u) / (u * u + b2)
+    return size, 2.0 * answer * (1.0 + nodes[4][1])
 
 
 def _side(y: Any, bend: Bend) -> Any:

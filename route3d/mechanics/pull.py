@@ -16,6 +16,7 @@ from route3d.mechanics.fit import Fit, fit
 from route3d.mechanics.rope import head_nodes, machine_loads
 from route3d.mechanics.tension import brake, integrate
 from route3d.model.practice import Practice
+from route3d.model.rope import Rope
 from route3d.model.run import Run
 
 # Bends are looked at every 7.5 degrees and straights every 10 m or so, to draw them and to find
@@ -146,10 +147,11 @@ def solve_pull(
     _refuse_endless(run, path, tension)
     last = len(run.route.vertices) - 1
     walked = fine.reversed() if reverse else fine
+    profile = _profile(path, walked, stations, tension, run, practice, fits)
     heads = loads = None
     if run.rope is not None:
-        nodes = head_nodes(len(stations))
-        heads, loads = stations[nodes], machine_loads(walked, tension, nodes, run.rope)
+        at, loads = _history(run.rope, path, walked, profile.segment[::2], tension, reverse)
+        heads = stations[at]
         _refuse_endless(run, path, loads)
     return Pull(
         run=run,
@@ -158,7 +160,7 @@ def solve_pull(
         fits=fits,
         feed=last if reverse else 0,
         pull=0 if reverse else last,
-        profile=_profile(path, walked, stations, tension, run, practice, fits),
+        profile=profile,
         brake=float(needed[0]),
         brake_without_friction=_frictionless_brake(walked, weight),
         reel_tension=reel,
@@ -166,6 +168,29 @@ def solve_pull(
         heads=heads,
         machine_loads=loads,
     )
+
+
+def _history(
+    rope: Rope,
+    path: Path,
+    walked: Path,
+    owner: NDArray[np.int64],
+    tension: Floats,
+    reverse: bool,
+) -> tuple[NDArray[np.int64], Floats]:
+    """Joints of ``walked`` where the head is looked at, and the machine load then.
+
+    ``owner`` is the segment of ``path`` of each piece. A route of very many bends is carried over
+    whole bends: the rope's tension at their ends is the same, for half the work.
+    """
+    ends = np.flatnonzero(np.diff(owner)) + 1
+    joints = np.concatenate(([0], ends, [len(owner)]))
+    nodes = head_nodes(len(joints))
+    if len(nodes) < len(joints):
+        whole = path.reversed() if reverse else path
+        return joints[nodes], machine_loads(whole, tension[joints], nodes, rope)
+    nodes = head_nodes(len(tension))
+    return nodes, machine_loads(walked, tension, nodes, rope)
 
 
 def _frictionless_brake(walked: Path, weight: float) -> float:

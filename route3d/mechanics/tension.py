@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
+from route3d.geometry.path import CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.bend import NODES, Bend, through_bend
 
@@ -107,7 +107,7 @@ def carry(
 
 
 def _require(ok: Any, message: str) -> None:
-    if not np.all(ok):
+    if not ok.all():
         raise ValueError(message)
 
 
@@ -131,40 +131,44 @@ class _Piece(NamedTuple):
     bend: Bend
 
 
+_NO_BEND = Bend(0.0, [], [], 0.0, 0.0, math.inf, 0.0)
+
+
 def _pieces(path: Path) -> list[_Piece]:
-    t, n = path.tangents, path.normals
+    t = path.tangents
     level = np.hypot(t[:, 0], t[:, 1])
-    b = np.abs(t[:, 0] * n[:, 1] - t[:, 1] * n[:, 0])
-    b[b < 1e-12] = 0.0  # a vertical plane met up to rounding; |q| moves by less than 1e-12 w
-    at = path.angles[:, None] * np.array([0.0, *NODES, 1.0])
-    sin, cos = np.sin(at), np.cos(at)
-    tz = t[:, 2:] * cos + n[:, 2:] * sin
-    nz = n[:, 2:] * cos - t[:, 2:] * sin
-    bends = (path.angles, tz, nz, b, _level(path), path.radii, _lowest(path))
-    segments = (path.kind, path.lengths, t[:, 2], level)
+    columns = (path.kind, path.lengths, t[:, 2], level)
+    bends = iter(_bends(path))
     return [
-        _Piece(kind, length, rise, flat, bend)
-        for kind, length, rise, flat, bend in zip(
-            *(column.tolist() for column in segments),
-            map(Bend._make, zip(*(column.tolist() for column in bends), strict=True)),
-            strict=True,
-        )
+        _Piece(kind, length, rise, flat, _NO_BEND if kind == STRAIGHT else next(bends))
+        for kind, length, rise, flat in zip(*(c.tolist() for c in columns), strict=True)
     ]
 
 
-def _level(path: Path) -> Floats:
+def _bends(path: Path) -> Iterator[Bend]:
+    bent = path.kind != STRAIGHT
+    t, n, angles = path.tangents[bent], path.normals[bent], path.angles[bent]
+    b = np.abs(t[:, 0] * n[:, 1] - t[:, 1] * n[:, 0])
+    b[b < 1e-12] = 0.0  # a vertical plane met up to rounding; |q| moves by less than 1e-12 w
+    at = angles[:, None] * np.array([0.0, *NODES, 1.0])
+    sin, cos = np.sin(at), np.cos(at)
+    tz = t[:, 2:] * cos + n[:, 2:] * sin
+    nz = n[:, 2:] * cos - t[:, 2:] * sin
+    columns = (angles, tz, nz, b, _level(tz, nz), path.radii[bent], _lowest(tz, nz, angles))
+    return map(Bend._make, zip(*(c.tolist() for c in columns), strict=True))
+
+
+def _level(tz: Floats, nz: Floats) -> Floats:
     """Angle at which t_z passes zero inside each bend, which turns by less than π; 0 for none."""
-    tz, nz = path.tangents[:, 2], path.normals[:, 2]
-    angle = np.arctan2(np.abs(tz), np.where(tz > 0, -nz, nz))
-    return np.where((tz * path.end_tangents[:, 2] < 0) & (path.kind == ARC), angle, 0.0)
+    first, side = tz[:, 0], np.where(tz[:, 0] > 0, -nz[:, 0], nz[:, 0])
+    return np.where(first * tz[:, -1] < 0, np.arctan2(np.abs(first), side), 0.0)
 
 
-def _lowest(path: Path) -> Floats:
-    """Lowest t_z along each segment: at an end, or where θ passes middle + π."""
-    tz, nz, end = path.tangents[:, 2], path.normals[:, 2], path.end_tangents[:, 2]
-    bottom = np.mod(np.arctan2(nz, tz) + np.pi, 2 * np.pi)
-    inside = (bottom < path.angles) & (path.kind == ARC)
-    return np.where(inside, -np.hypot(tz, nz), np.minimum(tz, end))
+def _lowest(tz: Floats, nz: Floats, angles: Floats) -> Floats:
+    """Lowest t_z along each bend: at an end, or where θ passes middle + π."""
+    first, side = tz[:, 0], nz[:, 0]
+    inside = np.mod(np.arctan2(side, first) + np.pi, 2 * np.pi) < angles
+    return np.where(inside, -np.hypot(first, side), np.minimum(first, tz[:, -1]))
 
 
 def _march(
@@ -180,7 +184,9 @@ def _march(
     rows = [_rows(a, shape) for a in (w[None], t0[None], mu, omega)]
     size = math.prod(shape)
     if size == 1:
-        friction = np.broadcast_to((rows[2] * rows[3])[:, 0], len(pieces)).tolist()
+        friction = (rows[2] * rows[3])[:, 0].tolist()
+        if len(friction) == 1:
+            friction *= len(pieces)
         one = _march_one(pieces, rows[0].item(), friction, rows[1].item(), method)
         return np.array(one).reshape((-1, *shape))
     out = np.empty((len(pieces) + 1, size))

@@ -79,18 +79,31 @@ def tensions(
 
 def _through(piece: Piece, w: float, k: float, tension: float, slack: bool) -> float:
     at = 0.0
+    # A cable that dips below zero is below zero where it would pick up tension again: a step must
+    # end there, or a dip inside one step goes unseen. An arc below 180 degrees has one such place.
+    bottom = _taut_again(piece, _going_slack(piece, w, k), w, k)
     while at < piece.length:
         if slack and tension <= 0.0 and resting(piece, at, w, k) <= ROUNDING * w:
             tension, at = 0.0, _taut_again(piece, at, w, k)
             continue
-        at, tension = _taut(piece, at, w, k, tension, slack)
+        end = bottom if at < bottom else piece.length
+        at, tension = _taut(piece, (at, end), w, k, tension, slack)
     return tension
 
 
+def _going_slack(piece: Piece, w: float, k: float, parts: int = 60) -> float:
+    """A place where a cable without tension would go slack, or the end of the piece."""
+    for i in range(parts):
+        at = piece.length * i / parts
+        if resting(piece, at, w, k) < 0.0:
+            return at
+    return piece.length
+
+
 def _taut(
-    piece: Piece, at: float, w: float, k: float, tension: float, slack: bool
+    piece: Piece, span: tuple[float, float], w: float, k: float, tension: float, slack: bool
 ) -> tuple[float, float]:
-    """On from ``at`` to where the cable goes slack, or to the end of the piece.
+    """On from ``span[0]`` to where the cable goes slack, or to ``span[1]``.
 
     Restarts where the cable leaves one wall for the other: in a vertical plane |q| has a kink
     there, which the error estimate of a Runge-Kutta method may step across unseen.
@@ -106,14 +119,15 @@ def _taut(
         return tension[0] * piece.curvature - w * piece.frame(s)[1][2]
 
     zero.terminal, zero.direction = slack, -1.0  # type: ignore[attr-defined]
-    side = math.copysign(1.0, wall(at, [tension]))
+    side = math.copysign(1.0, wall(span[0], [tension]))
     restarts = 4 if piece.curvature else 0  # a bend has two crossings; rounding may add some
-    while at < piece.length:
+    at, end = span
+    while at < end:
         wall.terminal, wall.direction = restarts > 0, -side  # type: ignore[attr-defined]
         restarts -= 1
         solution = solve_ivp(
             rate,
-            (at, piece.length),
+            (at, end),
             [tension],
             method="DOP853",
             rtol=1e-12,
@@ -125,7 +139,7 @@ def _taut(
         at, tension, side = float(solution.t[-1]), float(solution.y[0, -1]), -side
         if slack and solution.t_events[0].size:
             return at, 0.0
-    return piece.length, tension
+    return end, tension
 
 
 def resting(piece: Piece, s: float, w: float, k: float) -> float:
@@ -136,7 +150,7 @@ def resting(piece: Piece, s: float, w: float, k: float) -> float:
 def _taut_again(piece: Piece, at: float, w: float, k: float, parts: int = 400) -> float:
     """The first place after ``at`` where a cable without tension picks some up."""
     before = at
-    for i in range(1, parts + 1):
+    for i in range(1, parts + 1) if at < piece.length else ():
         here = at + (piece.length - at) * i / parts
         if resting(piece, here, w, k) > ROUNDING * w:
             root = brentq(

@@ -8,11 +8,13 @@ from typing import Any
 import numpy as np
 
 from route3d.mechanics.pull import Pull
+from route3d.phrase import say
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.planning.progress import Progress, progress
 from route3d.planning.stop_load import StopLoad
-from route3d.report.charts import Curve, tick_step
+from route3d.report.charts import Curve
+from route3d.report.ticks import tick_step
 from route3d.report.words import CAUTIONS, sentence, where_of, why
 from route3d.units import convert, render, show, unit_label
 from viewer.page.words import NARROW, WIDE, history
@@ -20,8 +22,6 @@ from viewer.page.words import NARROW, WIDE, history
 Data = dict[str, Any]
 
 _NO_BRAKE = 1.0  # N; no reel turns more freely
-# Half a step of what is printed, so that the printed brake holds too, as in the checks.
-_PRINTED = 5.0
 _READINGS = 10
 _LIMITS = {
     "conductor": "conductor tension",
@@ -59,10 +59,10 @@ def _no_go(result: RunResult, shown: Candidate) -> str:
 def _brake(pull: Pull, units: str) -> str:
     if pull.reel_tension <= _NO_BRAKE:
         return "No brake: the reel runs free"
+    held = pull.reel_tension
     if pull.run.reel_tension is not None:
-        return f"Hold the reel back with {show(pull.reel_tension, 'force', units)} all through"
-    least = show(pull.reel_tension + _PRINTED, "force", units)
-    return f"Hold the reel back with at least {least} all through"
+        return f"Hold the reel back with {show(held, 'force', units)} all through"
+    return render(say("Hold the reel back with at least {} all through", (held, "force+")), units)
 
 
 def _machine(pull: Pull, units: str) -> Data:

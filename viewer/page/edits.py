@@ -168,7 +168,7 @@ def apply_edits(run: Run, machines: Mapping[str, Machine], edits: Edits) -> Run:
     for key, value in sorted(edits.items(), key=lambda e: e[0] != "machine"):  # the machine first
         kind, _, name = key.partition(":")
         if kind == "feed":
-            if value not in (0, len(run.route.vertices) - 1):
+            if value not in (None, 0, len(run.route.vertices) - 1):
                 raise InputError(Problem(f"point {value} is no end of the run"))
             continue
         if kind not in _APPLY:

@@ -194,7 +194,10 @@ def _findings() -> None:
                 classes=("f.severity === 'note' ? '' : 'r3-' + f.severity",),
             )
             html.B(" · {{ f.rule }}, {{ f.where }}")
-            html.Span(": {{ f.measured }} against {{ f.limit }}", v_if="f.measured !== '-'")
+            html.Span(
+                ": {{ f.measured }}{{ f.limit === '-' ? '' : ' against ' + f.limit }}",
+                v_if="f.measured !== '-'",
+            )
             html.Div("{{ f.fix }}")
             html.Div("{{ f.source }}", classes="r3-faint", style="font-size: 13px")
         html.P(

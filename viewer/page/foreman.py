@@ -12,8 +12,11 @@ def foreman_panel() -> None:
     with html.Main(classes="r3-crew", **spoken(aria_label="for the crew")):
         html.Div("{{ title }}", classes="r3-faint")
         html.H1(
-            "{{ crew[units].order }}",
-            classes=("['r3-order', crew[units].go ? 'r3-go' : 'r3-stop']",),
+            "{{ edit_words[units].length ? 'What if: this is not the plan' : crew[units].order }}",
+            classes=(
+                "['r3-order', edit_words[units].length ? 'r3-caution' : "
+                "crew[units].go ? 'r3-go' : 'r3-stop']",
+            ),
             id="order",
         )
         _ends()

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from trame.ui.vuetify3 import VAppLayout
-from trame.widgets import html, vtk
+from trame.widgets import client, html, vtk
 from trame.widgets import vuetify3 as vuetify
 from trame_client.widgets.core import AbstractElement
 
@@ -40,7 +40,7 @@ def build_page(server: Any) -> None:
     """All widgets of the page."""
     with VAppLayout(server, theme=("dark ? 'dark' : 'light'",), classes="r3-app"):
         _bar()
-        with vuetify.VMain(classes="r3-main"):
+        with vuetify.VMain(classes=("['r3-main', tab === 'foreman' ? 'r3-long' : '']",)):
             _notices()
             with html.Main(
                 v_show="tab !== 'foreman'",
@@ -55,6 +55,9 @@ def build_page(server: Any) -> None:
                         detailer_panel()
             with html.Div(v_if="tab === 'foreman'"):
                 foreman_panel()
+        for key in ("labels", "units", "dark"):  # the words over the picture follow
+            client.ClientStateChange(value=key, change="window.trame.utils.route3d.painted()")
+        client.ClientStateChange(value="box", change="window.trame.utils.route3d.aim(looking)")
 
 
 # --- bar and notices ---------------------------------------------------------------------------
@@ -86,8 +89,6 @@ def _bar() -> None:
             divided=True,
             variant="outlined",
             **spoken(aria_label="units"),
-            update_modelValue=("units = $event; window.trame.utils.route3d.painted()"),
-            __events=["update_modelValue"],
         ):
             for name in ("US", "SI"):
                 vuetify.VBtn(name, value=name, classes="px-2", **spoken(aria_label=f"{name} units"))
@@ -127,10 +128,13 @@ def _notices() -> None:
         click_close="message = ''",
         __events=[("click_close", "click:close")],
     )
-    vuetify.VAlert("{{ notice }}", v_if="notice", type="warning", tile=True, density="compact")
+    vuetify.VAlert(
+        "{{ notice }}", v_if="notice", type="warning", color="#8a5300", tile=True, density="compact"
+    )
     with vuetify.VAlert(
         v_if="edit_words[units].length",
         type="warning",
+        color="#8a5300",
         tile=True,
         density="compact",
         id="what-if",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from route3d.errors import Problem
+from route3d.errors import GeometryError, InputError, Problem
 from route3d.mechanics.pull import Pull
 from route3d.model.job import Site
 from route3d.planning.changes import Change
@@ -44,6 +44,14 @@ def problem_words(problem: Problem) -> str:
     """One problem on one line: its line in the file first, the folders left out."""
     place = f"line {problem.line}: " if problem.line is not None else ""
     return place + str(replace(problem, file="", line=None))
+
+
+def edit_problem(error: InputError, units: str) -> str:
+    """What is wrong with an edit; a radius that does not fit in the units it was typed in."""
+    if isinstance(error, GeometryError) and error.largest_radius is not None:
+        largest = show(error.largest_radius, "radius", units)
+        return f"This radius leaves no straight between the bends: {largest} is the most that fits"
+    return "; ".join(problem_words(p) for p in error.problems)
 
 
 def field_values(session: Session) -> Data:

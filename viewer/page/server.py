@@ -22,6 +22,7 @@ from route3d.planning.changes import changes
 from route3d.planning.stop_load import stop_load
 from route3d.units import SYSTEMS
 from viewer.page import publish
+from viewer.page.aside import aside
 from viewer.page.guard import check_host, guard
 from viewer.page.session import (
     Session,
@@ -178,7 +179,7 @@ def _on_edit(server: Any, live: Live, key: object, text: object, units: object) 
     try:
         wanted = edited(live.wanted, str(key), str(text), system)
     except InputError as error:
-        return "; ".join(publish.problem_words(p) for p in error.problems)
+        return publish.edit_problem(error, system)
     _ask(server, live, wanted)
     return ""
 
@@ -207,10 +208,10 @@ async def _answer(server: Any, live: Live, version: int) -> None:
         before.run.route.vertices
     )
     if live.took > _SLOW and same_route and wanted.run != before.run:
-        pull = await asyncio.to_thread(preview, wanted)
+        pull = await aside(preview, wanted)
         if version != live.version:
             return
-        _show(server, await asyncio.to_thread(publish.preview_values, live.scene, pull))
+        _show(server, await aside(publish.preview_values, live.scene, pull))
     try:
         await _answer_fully(server, live, version, wanted)
     except InputError as error:
@@ -225,16 +226,16 @@ async def _answer_fully(server: Any, live: Live, version: int, wanted: Session) 
     known = wanted.run == before.run and wanted.given is before.given
     ready = replace(wanted, result=before.result)
     if not known:
-        ready = await asyncio.to_thread(solved, wanted)
+        ready = await aside(solved, wanted)
         live.took = perf_counter() - start
     if version != live.version:
         return
     context = live.context
     if wanted.given is not before.given:  # another state of the file
-        context = await asyncio.to_thread(_buildings, ready)
-    values = await asyncio.to_thread(publish.result_values, ready)
+        context = await aside(_buildings, ready)
+    values = await aside(publish.result_values, ready)
     if publish.geometry_key(ready) != publish.geometry_key(before):
-        values |= await asyncio.to_thread(publish.geometry_values, ready, context)
+        values |= await aside(publish.geometry_values, ready, context)
     if version != live.version:
         return
     live.session, live.context, live.scene = ready, context, publish.scene_of(ready, "SI")
@@ -245,7 +246,7 @@ async def _answer_fully(server: Any, live: Live, version: int, wanted: Session) 
 
 async def _answer_late(server: Any, live: Live, version: int, ready: Session) -> None:
     """What takes longer than the rest, or is not seen at once."""
-    late = await asyncio.to_thread(_late_values, ready)
+    late = await aside(_late_values, ready)
     if version != live.version:
         return
     _show(server, late)
@@ -256,7 +257,7 @@ async def _answer_late(server: Any, live: Live, version: int, ready: Session) ->
 async def _help(server: Any, live: Live, version: int) -> None:
     """What would make the run pass; it is solved many times over, so it comes last."""
     session = live.session
-    found = await asyncio.to_thread(changes, session.run, session.job.practice)
+    found = await aside(changes, session.run, session.job.practice)
     if version == live.version:
         _show(server, publish.help_values(found))
 
@@ -281,7 +282,7 @@ async def _watch(server: Any, live: Live) -> None:
         stamp = changed_stamp(live.wanted.path, live.wanted.stamp)
         if stamp is None:
             continue
-        fresh = await asyncio.to_thread(reloaded, live.wanted, stamp)
+        fresh = await aside(reloaded, live.wanted, stamp)
         if fresh.problems:
             live.wanted = fresh
             live.session = replace(live.session, stamp=stamp, problems=fresh.problems)

@@ -1,0 +1,176 @@
+"""Charts as SVG: well formed, within their frame, legible in black and white, the same again."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from typing import Any
+
+import numpy as np
+import pytest
+
+from route3d.report.charts import (
+    PRINT,
+    Curve,
+    elevation_chart,
+    history_chart,
+    profile_chart,
+)
+from route3d.report.ticks import thinned, tick_step, ticks
+
+SVG = "{http://www.w3.org/2000/svg}"
+X = np.array([0.0, 100.0, 100.0, 120.0, 300.0])
+Y = np.array([0.0, 400.0, 400.0, 900.0, 1000.0])
+P = np.array([0.0, 0.0, 300.0, 700.0, 0.0])
+
+
+def profile(**more: Any) -> str:
+    options = {
+        "tension_limit": (800.0, "limit 800"),
+        "sidewall_limit": (500.0, "limit 500"),
+        "bends": [(100.0, 120.0, "1")],
+        "places": [(0.0, "A"), (300.0, "B")],
+    }
+    return profile_chart(X, Y, P, **{**options, **more})
+
+
+def lines(svg: str) -> list[ET.Element]:
+    return list(ET.fromstring(svg).iter(f"{SVG}polyline"))
+
+
+def points(line: ET.Element) -> np.ndarray:
+    return np.array([[float(v) for v in p.split(",")] for p in line.attrib["points"].split()])
+
+
+ALL = [
+    profile(),
+    history_chart(X, Y, limit=(2000.0, "limit 2,000"), cursor=(50.0, "head")),
+    elevation_chart(X, -Y / 100, X, Y, title="Unrolled"),
+]
+
+
+@pytest.mark.parametrize("svg", ALL)
+def test_well_formed_and_inside_its_frame(svg: str) -> None:
+    root = ET.fromstring(svg)
+    width, height = (float(v) for v in root.attrib["viewBox"].split()[2:])
+    for line in lines(svg):
+        at = points(line)
+        assert (at >= 0).all() and (at[:, 0] <= width).all() and (at[:, 1] <= height).all()
+    assert root.find(f"{SVG}title") is not None
+    assert "nan" not in svg.lower()
+
+
+def test_the_same_again() -> None:
+    assert profile() == profile()
+
+
+def test_values_are_where_the_axes_say() -> None:
+    """A straight of tension 0 to 1000 on an axis to 1000: the end is at the top of the panel."""
+    svg = profile(tension_limit=None)
+    line = points(lines(svg)[0])
+    texts = list(ET.fromstring(svg).iter(f"{SVG}text"))
+    labels = {t.text: (float(t.attrib["x"]), float(t.attrib["y"])) for t in reversed(texts)}
+    top, zero = labels["1,000"][1] - 4, labels["0"][1] - 4  # text sits 4 px below its line
+    assert line[-1, 1] == pytest.approx(top, abs=0.02)
+    assert line[0, 1] == pytest.approx(zero, abs=0.02)
+    assert line[1, 0] == pytest.approx(labels["100"][0], abs=0.02)
+
+
+def test_what_exceeds_its_limit_is_thick_and_starts_at_the_limit() -> None:
+    thick = [e for e in lines(profile()) if float(e.attrib["stroke-width"]) > 3]
+    assert len(thick) == 2  # tension and sidewall
+    start, end = points(thick[0])[0], points(thick[0])[-1]
+    # 800 is crossed 80 % of the way from station 100 to 120
+    share = (start[0] - points(lines(profile())[0])[0, 0]) / (
+        points(lines(profile())[0])[-1, 0] - points(lines(profile())[0])[0, 0]
+    )
+    assert share == pytest.approx(116 / 300, abs=1e-3)
+    assert end[1] < start[1]
+
+
+def test_within_its_limits_nothing_is_thick() -> None:
+    svg = profile(tension_limit=(1500.0, "a"), sidewall_limit=(900.0, "b"))
+    assert [e for e in lines(svg) if float(e.attrib["stroke-width"]) > 3] == []
+
+
+def test_a_limit_far_off_is_named_not_drawn() -> None:
+    svg = history_chart(X, Y, limit=(9000.0, "limit 9,000"))
+    assert "limit 9,000, above this chart" in svg
+    assert "stroke-dasharray" not in svg
+
+
+def test_lines_differ_by_dash_and_not_by_colour_alone() -> None:
+    svg = history_chart(X, Y, more=[Curve("gear", X, Y * 1.2, "limit", "7 4")])
+    dashes = [e.attrib.get("stroke-dasharray") for e in lines(svg)]
+    assert len(set(dashes)) == 2
+    assert "machine load" in svg and "gear" in svg
+
+
+@pytest.mark.parametrize("width", [350, 720])
+def test_the_key_does_not_run_into_the_name_of_the_panel(width: int) -> None:
+    svg = history_chart(
+        X,
+        Y,
+        load_label="Machine load, lbf",
+        more=[Curve("at a limit", X, Y, "limit", "7 4")],
+        size=(width, 300),
+    )
+    texts = {t.text: t.attrib for t in ET.fromstring(svg).iter(f"{SVG}text")}
+    name, key = texts["Machine load, lbf"], texts["machine load"]
+    beside = float(key["x"]) - 30 > float(name["x"]) + 0.6 * 13 * len("Machine load, lbf")
+    assert beside or float(key["y"]) - float(name["y"]) >= 16
+
+
+def test_gaps_part_a_line() -> None:
+    y = np.array([1.0, 2.0, np.nan, 3.0, 4.0])
+    assert len(lines(history_chart(np.arange(5.0), y))) == 2
+
+
+@pytest.mark.parametrize("flat", [0.0, 5.0, -3.0])
+def test_flat_and_empty_stretches_still_have_axes(flat: float) -> None:
+    x, y = np.array([0.0, 10.0]), np.array([flat, flat])
+    for svg in (history_chart(x, y), elevation_chart(x, y, x, y), history_chart(x[:1], y[:1])):
+        ET.fromstring(svg)
+        assert "nan" not in svg
+
+
+def test_words_of_users_stay_words() -> None:
+    svg = profile(title="<b>&", places=[(0.0, '"><script>')], x_label="a & b")
+    root = ET.fromstring(svg)
+    assert root.find(f".//{SVG}script") is None
+    assert "<b>&" in [t.text for t in root.iter(f"{SVG}text")]
+
+
+def test_the_colours_are_those_of_the_theme() -> None:
+    theme = {name: f"var(--x-{name})" for name in PRINT}
+    svg = profile(theme=theme)
+    assert re.findall(r"#[0-9a-f]{6}", svg) == []
+
+
+@pytest.mark.parametrize(
+    ("span", "most", "step"), [(10, 5, 2), (1000, 5, 200), (0.9, 4, 0.25), (7, 7, 1), (9.6, 4, 2.5)]
+)
+def test_steps_are_round(span: float, most: int, step: float) -> None:
+    assert tick_step(span, most) == pytest.approx(step)
+
+
+def test_ticks_say_their_value() -> None:
+    assert ticks((0.0, 2000.0), 4) == [
+        (0.0, "0"),
+        (500.0, "500"),
+        (1000.0, "1,000"),
+        (1500.0, "1,500"),
+        (2000.0, "2,000"),
+    ]
+    for value, text in ticks((-0.013, 0.02), 5):
+        assert float(text) == pytest.approx(value, abs=1e-9)
+        assert text not in ("-0", "-0.00", "-0.000")
+
+
+def test_thinning_keeps_peaks_and_ends() -> None:
+    x = np.linspace(0, 1, 100_000)
+    y = np.zeros_like(x)
+    y[54_321] = 7.0
+    few, high = thinned(x, y, 500)
+    assert len(few) <= 1002
+    assert high.max() == 7.0 and few[0] == 0 and few[-1] == 1

@@ -1,0 +1,268 @@
+"""Reading what people type, and above all refusing what would be misread."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from route3d.errors import UnitError
+from route3d.phrase import say
+from route3d.units import (
+    GRAVITY,
+    QUANTITIES,
+    SYSTEMS,
+    convert,
+    parse,
+    render,
+    show,
+    unit_label,
+)
+
+INCH, FOOT, POUND_FORCE = 0.0254, 0.3048, 4.4482216152605  # exact by definition (1959; CGPM 1901)
+
+# --- plain and trade forms ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "quantity", "si"),
+    [
+        ("12.5 ft", "length", 12.5 * FOOT),
+        ("12.5ft", "length", 12.5 * FOOT),
+        (" 12.5  feet ", "length", 12.5 * FOOT),
+        ("1.2 m", "length", 1.2),
+        ("1200 mm", "length", 1.2),
+        ("1.2e3 mm", "length", 1.2),
+        (".5 m", "length", 0.5),
+        ("5. m", "length", 5.0),
+        ("-5 ft", "length", -5 * FOOT),
+        ("−5 ft", "length", -5 * FOOT),  # the printed minus
+        ("48 in", "radius", 48 * INCH),
+        ("350 kcmil", "conductor_area", 350e3 * math.pi / 4 * (INCH / 1000) ** 2),
+        ("350 MCM", "conductor_area", 350e3 * math.pi / 4 * (INCH / 1000) ** 2),
+        ("240 mm2", "conductor_area", 240e-6),
+        ("240 mm²", "conductor_area", 240e-6),
+        ("240 mm^2", "conductor_area", 240e-6),
+        ("1.98 lb/ft", "weight", 1.98 * POUND_FORCE / FOOT),
+        ("1.98 lbf/ft", "weight", 1.98 * POUND_FORCE / FOOT),
+        ("1980 lb/kft", "weight", 1.98 * POUND_FORCE / FOOT),
+        ("3 kg/m", "weight", 3 * GRAVITY),
+        ("29.4 N/m", "weight", 29.4),
+        ("3500 lbf", "force", 3500 * POUND_FORCE),
+        ("3.5 kip", "force", 3500 * POUND_FORCE),
+        ("15.5 kN", "force", 15500.0),
+        ("300 kgf", "force", 300 * GRAVITY),
+        ("500 lbf/ft", "sidewall", 500 * POUND_FORCE / FOOT),
+        ("300 kgf/m", "sidewall", 300 * GRAVITY),
+        ("35 ft/min", "speed", 35 * FOOT / 60),
+        ("70.2 N/mm2", "stress", 70.2e6),
+        ("70.2 MPa", "stress", 70.2e6),
+        ("90 deg", "angle", math.pi / 2),
+        ("90°", "angle", math.pi / 2),
+        ("1.5 rad", "angle", 1.5),
+        ("0.5 h", "time", 1800.0),
+        ("15 kV", "voltage", 15000.0),
+        ("0.35", "ratio", 0.35),
+    ],
+)
+def test_a_number_and_a_unit(text: str, quantity: str, si: float) -> None:
+    # A few roundings of a double on the way to SI.
+    assert parse(text, quantity, "US") == pytest.approx(si, rel=1e-14)
+
+
+@pytest.mark.parametrize(
+    ("text", "inches"),
+    [
+        ("5'-3 1/2\"", 63.5),
+        ("5' 3 1/2\"", 63.5),
+        ("5'3\"", 63.0),
+        ("5'", 60.0),
+        ('6"', 6.0),
+        ("6″", 6.0),
+        ("5′", 60.0),
+        ('3/4"', 0.75),
+        ("3/4 in", 0.75),
+        ("1 1/2 in", 1.5),
+        ("1-1/2 in", 1.5),
+        ('1 1/2"', 1.5),
+        ("5 ft 3 in", 63.0),
+        ("-5'-3\"", -63.0),
+        ("0'-6\"", 6.0),
+    ],
+)
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_trade_forms_of_feet_and_inches(text: str, inches: float, system: str) -> None:
+    assert parse(text, "length", system) == pytest.approx(inches * INCH, rel=1e-14)
+
+
+def test_a_bare_number_takes_the_unit_of_the_file() -> None:
+    assert parse(2, "length", "US") == pytest.approx(2 * FOOT, rel=1e-15)
+    assert parse(2, "length", "SI") == 2.0
+    assert parse(2, "diameter", "SI") == pytest.approx(0.002, rel=1e-15)
+    assert parse(2, "radius", "US") == pytest.approx(2 * INCH, rel=1e-15)
+    assert parse(2, "radius", "SI") == 2.0
+    assert parse(2, "weight", "SI") == pytest.approx(2 * GRAVITY, rel=1e-15)
+
+
+# --- what must not be read ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("1,5 kN", "comma"),  # left alone, pint reads 15 kN (ecosystem notes, section 8)
+        ("1,500 lbf", "comma"),
+        ("1.500,5 N", "comma"),
+        ("12 #", "'#'"),  # pint drops the rest of the line
+        ("nan kN", "not a number with a unit"),
+        ("inf kN", "not a number with a unit"),
+        ("-inf kN", "not a number with a unit"),
+        ("5 k", "'k'"),  # pint: Boltzmann's constant
+        ("10 lb", "is a mass"),  # not a force
+        ("10 kg", "is a mass"),
+        ("5 KN", "'KN'"),
+        ("5 kn", "'kn'"),  # a knot to pint
+        ("5 plf", "'plf'"),
+        ("20 degC", "'degC'"),
+        ("12", "has no unit"),
+        ("", "is not a number with a unit"),
+        ("kN", "is not a number with a unit"),
+        ("5 kN 3", "'kN 3'"),
+        ("5 3 kN", "is not"),
+        ("5..3 kN", "is not"),
+        ("5e kN", "not known"),
+        ("0x10 N", "not known"),
+        ("1_000 N", "not known"),
+        ("5 kN/", "not known"),
+        ("5 kN*", "not known"),
+        ("5 kN + 3 kN", "not known"),
+        ("5 kN; 3", "not known"),
+        ("1e400 N", "not a finite number"),
+        ("5 ft", "is a length"),
+        ("1/0 kN", "divides by zero"),
+        ("5'", "is a length"),
+    ],
+)
+def test_a_doubtful_force_is_refused_and_an_example_given(text: str, why: str) -> None:
+    with pytest.raises(UnitError) as caught:
+        parse(text, "force", "US")
+    message = str(caught.value)
+    assert why in message
+    assert repr(text) in message
+    assert "a force is needed" in message and '"3500 lbf"' in message
+
+
+@pytest.mark.parametrize(
+    "text", ["5'-3 1/0\"", "5'-", "'6\"", "5''", "5'-3", "1/2/3 in", "1 1 1/2 in", "6\" 5'", '"']
+)
+def test_broken_trade_forms_are_refused(text: str) -> None:
+    with pytest.raises(UnitError):
+        parse(text, "length", "US")
+
+
+@pytest.mark.parametrize(
+    ("text", "quantity", "why"),
+    [
+        ("5 N", "length", "is a force"),
+        ("5 m2", "length", "is an area"),
+        ("5 m", "angle", "is a length"),
+        ("5 deg", "length", "is an angle or a plain number"),
+        ("5 kg/m", "force", "is a mass per length"),
+        ("5 kg/m", "sidewall", "sidewall"),
+        ("5 J", "volume", "is an energy"),
+        ("5 s", "speed", "is a time"),
+        ("5 V", "force", "is a voltage"),
+        ("0.3 m", "ratio", "has a unit"),
+    ],
+)
+def test_the_wrong_kind_of_quantity_is_named(text: str, quantity: str, why: str) -> None:
+    if quantity == "sidewall":  # mass per length stands for weight per length, everywhere in N/m
+        assert parse(text, quantity, "SI") == pytest.approx(5 * GRAVITY)
+        return
+    with pytest.raises(UnitError, match=why):
+        parse(text, quantity, "SI")
+
+
+@pytest.mark.parametrize("value", [True, None, [1], math.nan, math.inf, 1j])
+def test_what_is_no_number_at_all(value: object) -> None:
+    with pytest.raises(UnitError, match="number"):
+        parse(value, "length", "SI")  # type: ignore[arg-type]
+
+
+def test_only_cable_weight_turns_mass_into_force() -> None:
+    assert parse("1 kg/m", "weight", "SI") == GRAVITY
+    with pytest.raises(UnitError, match="is a mass"):
+        parse("1 kg", "weight", "SI")
+
+
+# --- every quantity -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("quantity", QUANTITIES)
+def test_the_example_of_every_quantity_can_be_read(quantity: str) -> None:
+    kind = QUANTITIES[quantity]
+    assert kind.name == quantity
+    for system in SYSTEMS:
+        assert parse(kind.example, quantity, system) > 0
+
+
+@pytest.mark.parametrize("quantity", QUANTITIES)
+@pytest.mark.parametrize("system", SYSTEMS)
+@settings(derandomize=True, max_examples=40, deadline=None, database=None)
+@given(value=st.floats(-1e6, 1e6))
+def test_what_is_shown_can_be_read_again(quantity: str, system: str, value: float) -> None:
+    text = show(value, quantity, system, decimals=12)
+    again = (
+        parse(text.replace(",", "").replace("·", "*"), quantity, system)
+        if _has_unit(text)
+        else float(text.rstrip("%").replace(",", "")) * (0.01 if quantity == "percent" else 1.0)
+    )
+    # Twelve decimals of the unit shown: half of the last.
+    unit = abs(value / convert(value, quantity, system)) if convert(value, quantity, system) else 1
+    assert again == pytest.approx(value, rel=1e-12, abs=1e-12 * max(unit, 1e-12))
+
+
+def _has_unit(text: str) -> bool:
+    return not text[-1].isdecimal() and not text.endswith("%")
+
+
+@pytest.mark.parametrize("quantity", QUANTITIES)
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_the_printed_unit_is_one_that_can_be_typed(quantity: str, system: str) -> None:
+    label = unit_label(quantity, system)
+    if label in ("", "%"):
+        return
+    # The shown unit is what convert divides by.
+    assert parse(f"1 {label}", quantity, system) == pytest.approx(
+        1.0 / convert(1.0, quantity, system), rel=1e-13
+    )
+
+
+# --- SI to text ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("value", "quantity", "us", "si"),
+    [
+        (15568.8, "force", "3,500 lbf", "15.57 kN"),
+        (48 * INCH, "radius", "48 in", "1.219 m"),
+        (1.36 * INCH, "diameter", "1.36 in", "34.5 mm"),
+        (math.pi / 2, "angle", "90.0°", "90.0°"),
+        (0.403, "percent", "40%", "40%"),
+        (7297.0, "sidewall", "500 lbf/ft", "7,297 N/m"),
+        (28.9, "weight", "1.98 lb/ft", "2.95 kg/m"),
+        (-1e-9, "force", "0 lbf", "0.00 kN"),
+        (math.inf, "force", "none", "none"),
+    ],
+)
+def test_numbers_as_they_are_printed(value: float, quantity: str, us: str, si: str) -> None:
+    assert show(value, quantity, "US") == us
+    assert show(value, quantity, "SI") == si
+
+
+def test_a_phrase_is_rendered_in_either_system() -> None:
+    phrase = say("needs {} and has {}", (1.2192, "radius"), (4448.2216, "force"))
+    assert render(phrase, "US") == "needs 48 in and has 1,000 lbf"
+    assert render(phrase, "SI") == "needs 1.219 m and has 4.45 kN"

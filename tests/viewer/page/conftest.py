@@ -1,0 +1,143 @@
+"""A served page and a browser to look at it with; both skip loudly where Chromium is missing."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from threading import Timer
+from typing import Any
+
+import pytest
+
+MODELS = Path(__file__).parents[3] / "models"
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or ""
+FLAGS = (
+    *("--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
+    *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
+)
+WAIT = 20_000  # ms; a page is ready in two seconds on a quiet machine of two cores
+
+
+@dataclass
+class Served:
+    """A running ``route3d serve``: its process, and where it is to be found."""
+
+    process: subprocess.Popen[str]
+    url: str
+    model: Path
+
+    @property
+    def port(self) -> int:
+        match = re.search(r":(\d+)/", self.url)
+        assert match, self.url
+        return int(match[1])
+
+    def interrupt(self) -> int:
+        self.process.send_signal(signal.SIGINT)
+        return self.process.wait(15)
+
+
+@contextmanager
+def serving(model: Path, *options: str) -> Iterator[Served]:
+    """Serve a model in a process of its own, as a person does."""
+    command = [sys.executable, "-m", "route3d", "serve", str(model), "--no-browser", *options]
+    env = {**os.environ, "PYTHONUNBUFFERED": "1"}
+    process = subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=env
+    )
+    late = Timer(60, process.kill)
+    late.start()
+    try:
+        assert process.stdout and process.stderr
+        line = process.stdout.readline()
+        match = re.search(r"http://\S+", line)
+        if match is None:
+            process.wait(10)
+            pytest.fail(f"not served: {line}{process.stderr.read()}")
+        late.cancel()
+        yield Served(process, match[0], model)
+    finally:
+        late.cancel()
+        if process.poll() is None:
+            process.kill()
+        process.communicate()
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    if not CHROMIUM:
+        pytest.skip("NO BROWSER: the live page is not tested. Get one: apt-get install chromium")
+    api = pytest.importorskip(
+        "playwright.sync_api", reason="NO PLAYWRIGHT: pip install 'route3d[test]'"
+    )
+    with api.sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture(scope="module")
+def riser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """The demo job, served from a copy that a test may write to."""
+    model = tmp_path_factory.mktemp("page") / "riser.toml"
+    model.write_bytes((MODELS / "riser_duct_bank.toml").read_bytes())
+    with serving(model) as served:
+        yield served
+
+
+@dataclass
+class Watched:
+    """A page and what it complained of, and every address it asked for."""
+
+    page: Any
+    errors: list[str]
+    requests: list[str]
+
+    def text(self, selector: str) -> str:
+        return str(self.page.inner_text(selector, timeout=WAIT))
+
+    def becomes(self, selector: str, pattern: str) -> str:
+        """Wait until the text of an element matches."""
+        self.page.wait_for_function(
+            "([s, p]) => { const e = document.querySelector(s);"
+            " return e && new RegExp(p, 's').test(e.innerText) }",
+            arg=[selector, pattern],
+            timeout=WAIT,
+            polling=20,
+        )
+        return self.text(selector)
+
+    def state(self, key: str) -> Any:
+        return self.page.evaluate("k => window.trame.state.get(k)", key)
+
+    def field(self, key: str, text: str) -> None:
+        field = self.page.locator(f"[id='field-{key}']")
+        field.fill(text)
+        field.press("Enter")
+
+
+@contextmanager
+def opened(browser: Any, url: str, size: tuple[int, int] = (1400, 900)) -> Iterator[Watched]:
+    """A page in a context of its own, ready when its picture has labels."""
+    context = browser.new_context(viewport={"width": size[0], "height": size[1]})
+    page = context.new_page()
+    watched = Watched(page, [], [])
+    page.on("console", lambda m: watched.errors.append(m.text) if m.type == "error" else None)
+    page.on("pageerror", lambda e: watched.errors.append(str(e)))
+    page.on("request", lambda r: watched.requests.append(r.url))
+    page.on("websocket", lambda w: watched.requests.append(w.url))
+    try:
+        page.goto(url)
+        page.wait_for_selector("#headline", timeout=WAIT)
+        page.wait_for_function("window.trame.state.get('tags').length > 0", timeout=WAIT)
+        yield watched
+    finally:
+        context.close()

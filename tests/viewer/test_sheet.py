@@ -1,0 +1,93 @@
+"""The sheet of charts: well-formed SVG, all on one axis, the same bytes twice."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+
+from route3d.errors import InputError
+from route3d.model import Job
+from route3d.planning.evaluate import RunResult, evaluate_run
+from viewer.sheet import sheet_svg, write_svg
+
+Answered = tuple[RunResult, Job]
+NAME = "{http://www.w3.org/2000/svg}"
+
+
+def charts(svg: str) -> list[ElementTree.Element]:
+    return ElementTree.fromstring(svg).findall(f"{NAME}svg")
+
+
+def words(svg: str) -> str:
+    return " | ".join(t.text or "" for t in ElementTree.fromstring(svg).iter(f"{NAME}text"))
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("size", [(400, 300), (1200, 1100), (4000, 3000)])
+def test_charts_stand_under_each_other(demo: Answered, size: tuple[int, int], theme: str) -> None:
+    result, job = demo
+    svg = sheet_svg(result, job, size=size, units=job.units, theme=theme)
+    found = charts(svg)
+    assert len(found) == 3
+    tops = [float(c.get("y", "")) for c in found]
+    heights = [float(c.get("height", "")) for c in found]
+    assert tops == [0.0, heights[0], heights[0] + heights[1]]
+    assert sum(heights) == size[1]
+    assert {c.get("width") for c in found} == {str(size[0])}
+
+
+def test_all_is_named(yard: Answered) -> None:
+    said = words(sheet_svg(*yard, units="US"))
+    for part in (
+        "Elevation, ft",
+        "Tension, lbf",
+        "Sidewall pressure of the worst cable, lbf/ft",
+        "Machine load as the head moves, lbf",
+        "Station of the cable head, ft",
+        "limit 8,400 lbf",
+        "limit 500 lbf/ft",
+        "pull vault V1",
+    ):
+        assert part in said
+
+
+def test_the_feed_end_can_be_chosen(yard: Answered) -> None:
+    result, job = yard
+    first = words(sheet_svg(result, job, feed="substation"))
+    other = words(sheet_svg(result, job, feed="berth 4 charger"))
+    assert "feed: substation" in first and "feed: berth 4 charger" in other
+
+
+def test_names_are_text_and_never_markup(yard: Answered) -> None:
+    result, job = yard
+    svg = sheet_svg(result, replace(job, title='<script>&"x"</script>'))
+    assert "<script>" not in svg
+    assert ElementTree.fromstring(svg).find(f"{NAME}title").text.startswith("<script>&")  # type: ignore[union-attr]
+
+
+def test_without_a_rope_there_is_no_machine_chart(riser: Answered) -> None:
+    result, job = riser
+    bare = replace(result.run, rope=None, machine=None)
+    assert len(charts(sheet_svg(evaluate_run(bare, job.practice, with_changes=False), job))) == 2
+
+
+def test_same_bytes_twice_and_no_stray_numbers(demo: Answered, tmp_path: Path) -> None:
+    result, job = demo
+    one, two = tmp_path / "one.svg", tmp_path / "two.svg"
+    for path in (one, two):
+        write_svg(result, job, path, units=job.units)
+    assert one.read_bytes() == two.read_bytes()
+    assert not re.search(r"\b(nan|inf)\b", one.read_text(), re.IGNORECASE)
+
+
+def test_bad_options(riser: Answered, tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match="theme 'pink'"):
+        sheet_svg(*riser, theme="pink")
+    with pytest.raises(ValueError, match="below 400 x 300"):
+        sheet_svg(*riser, size=(399, 300))
+    with pytest.raises(InputError):
+        write_svg(*riser, tmp_path / "none" / "x.svg")

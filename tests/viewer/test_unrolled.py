@@ -1,0 +1,127 @@
+"""The route unrolled: station across, elevation, tension and sidewall pressure under each other."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from route3d.model import Job
+from route3d.planning.evaluate import RunResult
+from tests.viewer.test_layout import check_words
+from viewer.fonts import measure
+from viewer.layout import Layout
+from viewer.overlay import Line, Text
+from viewer.scene import build_scene
+from viewer.still import picture
+from viewer.theme import DARK, LIGHT
+from viewer.unrolled import Axes, arrange_unrolled, round_between, thin, tick_words
+
+Answered = tuple[RunResult, Job]
+SIZES = [(400, 300), (800, 600), (1600, 1000), (4000, 3000)]
+
+
+def words(layout: Layout) -> list[str]:
+    return [i.text for i in layout.overlay if isinstance(i, Text)]
+
+
+def curve(layout: Layout) -> np.ndarray:
+    """The longest line in ink that is not the route itself."""
+    lines = [i for i in layout.overlay if isinstance(i, Line) and i.colour == LIGHT.ink]
+    return np.array(max(lines, key=lambda line: len(line.points)).points)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_words_stay_in_the_frame_and_apart(demo: Answered, size: tuple[int, int]) -> None:
+    result, job = demo
+    for colour_by in ("tension", "conduit"):
+        scene = build_scene(result, job, units=job.units, colour_by=colour_by)
+        check_words(arrange_unrolled(scene, size, LIGHT, measure), size)
+
+
+def test_every_panel_bend_end_and_limit_is_named(demo: Answered) -> None:
+    result, job = demo
+    scene = build_scene(result, job, units=job.units)
+    layout = arrange_unrolled(scene, (1600, 1000), LIGHT, measure)
+    text = " | ".join(words(layout))
+    for part in ("Elevation", "Tension", "Sidewall pressure", "Station along the route"):
+        assert part in text
+    assert text.count("limit ") >= 2
+    assert result.best.pull.feed_name in text and result.best.pull.pull_name in text
+    for label in scene.labels:
+        if label.kind in ("bend", "worst", "pull point"):
+            assert label.lines[0] in text
+    assert layout.placement.dropped == ()
+
+
+def test_the_note_speaks_of_the_unrolled_route(riser: Answered) -> None:
+    layout = arrange_unrolled(build_scene(*riser), (1600, 1000), LIGHT, measure)
+    assert not any("true proportions" in w for w in words(layout))
+    assert any("unrolled" in w for w in words(layout))
+
+
+def test_axes_place_values_to_scale() -> None:
+    axes = Axes((100.0, 50.0, 300.0, 150.0), (0.0, 10.0), (-5.0, 5.0))
+    places = axes.place(np.array([0.0, 10.0, 5.0]), np.array([-5.0, 5.0, 0.0]))
+    np.testing.assert_allclose(places, [[100, 150], [300, 50], [200, 100]])
+
+
+def test_pressure_beyond_the_limit_is_drawn_in_alarm(yard: Answered, riser: Answered) -> None:
+    def loud(answered: Answered) -> int:
+        layout = arrange_unrolled(build_scene(*answered), (1600, 1000), LIGHT, measure)
+        wide = 3.9  # over-limit pieces are the only alarm lines so wide, at 1600 x 1000
+        return sum(
+            isinstance(i, Line) and i.colour == LIGHT.alarm and i.width > wide
+            for i in layout.overlay
+        )
+
+    assert loud(yard) >= 1
+    assert loud(riser) == 0
+
+
+def test_bends_that_would_run_together_are_not_lined_up(riser: Answered) -> None:
+    scene = build_scene(*riser)
+    bends = [label for label in scene.labels if label.kind in ("bend", "worst")]
+    many = replace(scene, labels=scene.labels + tuple(bends) * 60)
+
+    def uprights(s: object) -> int:
+        layout = arrange_unrolled(s, (800, 600), LIGHT, measure)  # type: ignore[arg-type]
+        return sum(
+            isinstance(i, Line) and i.colour == LIGHT.grid and i.points[0][0] == i.points[1][0]
+            for i in layout.overlay
+        )
+
+    assert uprights(scene) >= 3
+    assert uprights(many) == 0
+
+
+def test_round_numbers_cover_the_span() -> None:
+    assert round_between(-7.3, 9.1, 5) == [-5.0, 0.0, 5.0]
+    assert round_between(0.0, 600.0, 4) == [0.0, 200.0, 400.0, 600.0]
+    assert [tick_words(v) for v in (0.5, 1500.0, 12000.0, 3e14)] == [
+        "0.5",
+        "1,500",
+        "12,000",
+        "3e+14",
+    ]
+
+
+def test_thinning_keeps_the_ends_and_the_shape() -> None:
+    line = np.column_stack((np.linspace(0, 100, 5001), np.zeros(5001)))
+    kept = thin(line)
+    assert len(kept) < 300
+    np.testing.assert_array_equal(kept[[0, -1]], line[[0, -1]])
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_the_picture_needs_no_renderer_and_is_the_same_twice(
+    yard: Answered, theme: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("ROUTE3D_RENDERER", "none")
+    scene = build_scene(*yard)
+    one, two = (picture(scene, size=(900, 600), view="profile", theme=theme) for _ in range(2))
+    assert one.tobytes() == two.tobytes()
+    ground = {"light": LIGHT, "dark": DARK}[theme].ground
+    assert one.getpixel((2, 2)) == tuple(int(ground[k : k + 2], 16) for k in (1, 3, 5))
+    assert len(one.getcolors(1_000_000)) > 200

@@ -1,0 +1,41 @@
+"""Long work beside the server: in a thread that does not keep the program from ending."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from contextlib import suppress
+from threading import Thread
+from typing import ParamSpec, TypeVar
+
+Given = ParamSpec("Given")
+Found = TypeVar("Found")
+
+
+async def aside(work: Callable[Given, Found], *args: Given.args, **more: Given.kwargs) -> Found:
+    """What ``work`` returns or raises, worked out in a thread of its own.
+
+    ``asyncio.to_thread`` would do, but at its end asyncio waits for every thread: an interrupt
+    while a very long run is worked out would take as long as that.
+    """
+    loop = asyncio.get_running_loop()
+    answer: asyncio.Future[Found] = loop.create_future()
+
+    def settle(found: Found | None, error: BaseException | None) -> None:
+        if answer.done():  # nobody waits for it any more
+            return
+        if error is not None:
+            answer.set_exception(error)
+        else:
+            answer.set_result(found)  # type: ignore[arg-type]
+
+    def run() -> None:
+        try:
+            outcome: tuple[Found | None, BaseException | None] = work(*args, **more), None
+        except BaseException as error:
+            outcome = None, error
+        with suppress(RuntimeError):  # the loop has ended meanwhile
+            loop.call_soon_threadsafe(settle, *outcome)
+
+    Thread(target=run, daemon=True).start()
+    return await answer
