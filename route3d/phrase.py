@@ -23,6 +23,11 @@ class Phrase:
         return Phrase(self.template + other.template, self.values + other.values)
 
 
+def literal(text: str) -> str:
+    """Text that people typed, safe inside a template: its braces doubled."""
+    return text.replace("{", "{{").replace("}", "}}")
+
+
 def say(template: str, *values: tuple[float, str]) -> Phrase:
     """A Phrase from a template with ``{}`` places, one for each ``(SI value, quantity)``."""
     return Phrase(template, values)

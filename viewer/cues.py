@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from route3d.units import show
+from route3d.units import parse, show
 from viewer.camera import Camera
 from viewer.overlay import Item, Line, Rect, Shape, Text
 from viewer.scene_data import Scene
@@ -75,7 +75,7 @@ def _scale_bar(
     scene: Scene, camera: Camera, corner: Rect, unit: float, theme: Theme, brief: bool
 ) -> list[Item]:
     """A round length across the picture, in four blocks by turns dark and light."""
-    metres = 0.3048 if scene.units == "US" else 1.0
+    metres = parse(1.0, "length", scene.units)
     length = round_down((_BAR / 2 if brief else _BAR) * unit * camera.scale / metres) * metres
     pixels = length / camera.scale
     left, y = corner[0] + 134 * unit, corner[1] + 58 * unit

@@ -60,9 +60,12 @@ def arrange_with(
         nothing = Placement((), tuple(range(len(scene.labels))))
         return Layout(camera, (*panels.items, *cues), nothing)
     keep = np.array([corner] if free is None else [corner, free])
-    placement, cards = _labels(scene, camera, frame, keep, route, unit, theme, measure)
+    placement, cards = label_items(scene, camera, frame, keep, route, unit, theme, measure)
     side, *rest = panels.items
     return Layout(camera, (side, *cards, *rest, *cues), placement)
+
+
+# --- labels ------------------------------------------------------------------------------------
 
 
 def label_items(
@@ -75,24 +78,10 @@ def label_items(
     theme: Theme,
     measure: Measure,
 ) -> tuple[Placement, list[Item]]:
-    """The labels of a scene alone: in ``frame``, off the boxes ``keep`` and points ``route``."""
-    return _labels(scene, camera, frame, keep, route, unit, theme, measure)
+    """The labels of a scene in ``frame``, off the boxes ``keep`` (n, 4) and the points ``route``.
 
-
-# --- labels ------------------------------------------------------------------------------------
-
-
-def _labels(
-    scene: Scene,
-    camera: Camera,
-    frame: Rect,
-    keep: Floats,
-    route: Floats,
-    unit: float,
-    theme: Theme,
-    measure: Measure,
-) -> tuple[Placement, list[Item]]:
-    """Place all labels off ``keep`` (n, 4), smaller where that saves one from being dropped."""
+    They are drawn smaller where that saves one from being dropped.
+    """
     tight = is_tight(frame, unit)
     chosen = _wanted(scene, tight)
     if not chosen:

@@ -13,7 +13,8 @@ from route3d.geometry.vectors import Floats, frozen, norm
 from route3d.model.job import Bank, Job
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
-from route3d.units import render, show
+from route3d.report.words import sentence
+from route3d.units import parse, render, show
 from viewer.context import context_meshes
 from viewer.labelling import labels
 from viewer.scale import colour_scale, tension_limit
@@ -130,8 +131,7 @@ def _headline(result: RunResult, candidate: Candidate) -> str:
 
 def _sentence(text: str) -> str:
     """A full sentence in which no figure is parted from its unit at the end of a line."""
-    glued = re.sub(r"(?<=\d) (?=[A-Za-z])", "\u00a0", text)
-    return glued[:1].upper() + glued[1:] + "."
+    return sentence(re.sub(r"(?<=\d) (?=[A-Za-z])", "\u00a0", text))
 
 
 def _facts(candidate: Candidate, units: str) -> tuple[Fact, ...]:
@@ -199,8 +199,8 @@ def _grade(drawn: tuple[Tube, ...], origin: Floats, units: str) -> Grade | None:
     across = max(float((high - low)[:2].max()), float(high[2] - low[2]) / 4)
     if max(ground - high[2], low[2] - ground) > across:
         return None
-    foot = 0.3048 if units == "US" else 1.0
-    spacing = grid_spacing(across / foot) * foot
+    step = parse(1.0, "length", units)
+    spacing = grid_spacing(across / step) * step
     return Grade(frozen(_cells_near(points, origin, spacing)), ground, spacing)
 
 

@@ -20,7 +20,7 @@ def check_bends(run: Run, practice: Practice, path: Path) -> tuple[Finding, ...]
     findings: list[Finding] = []
     for number, segment in enumerate(np.flatnonzero(path.kind == ARC), start=1):
         vertex = run.route.vertices[int(path.vertex[segment])]
-        where = f"bend {number}" + (f" at {vertex.name}" if vertex.name else "")
+        where = run.route.bend_label(number, int(path.vertex[segment]))
         radius, station = float(path.radii[segment]), float(path.stations[segment])
         conduit = run.route.conduits[int(path.leg[segment])]
         findings.append(_cable_radius(run, practice, conduit, where, radius, station))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from route3d.phrase import Phrase, say
+from route3d.phrase import Phrase, literal, say
 
 SEVERITIES = ("stop", "caution", "note", "ok")
 # Within a tenth of a limit a check says so: friction is seldom known better than that
@@ -39,13 +39,9 @@ class Finding:
         """``where`` with the station filled in; names in it may hold braces of their own."""
         before, mark, after = self.where.partition("station {}")
         if not mark or self.station is None:
-            return say(_literal(self.where))
-        template = f"{_literal(before)}station {{}}{_literal(after)}"
+            return say(literal(self.where))
+        template = f"{literal(before)}station {{}}{literal(after)}"
         return say(template, (self.station, "length"))
-
-
-def _literal(text: str) -> str:
-    return text.replace("{", "{{").replace("}", "}}")
 
 
 def at_most(

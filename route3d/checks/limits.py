@@ -267,14 +267,13 @@ def check_sidewall(pull: Pull) -> tuple[Finding, ...]:
     profile, limit = pull.profile, sidewall_limit(pull.run)
     findings = []
     for number, segment in enumerate(np.flatnonzero(pull.path.kind == 1), start=1):
-        rows = np.flatnonzero(profile.segment == segment)
-        worst = int(rows[np.argmax(profile.sidewall[rows])])
+        worst = int(pull.worst_rows[segment])
         demand = float(profile.sidewall[worst])
         radius = float(pull.path.radii[segment])
         findings.append(
             at_most(
                 "sidewall pressure",
-                bend_name(pull, number, int(segment)),
+                pull.run.route.bend_label(number, int(pull.path.vertex[segment])),
                 demand,
                 limit.value,
                 "sidewall",
@@ -295,12 +294,6 @@ def _sidewall_fix(demand: float, limit: float, radius: float) -> Phrase:
     )
 
 
-def bend_name(pull: Pull, number: int, segment: int) -> str:
-    """``bend 2 at V3``: numbered along the route, named where its vertex has a name."""
-    name = pull.run.route.vertices[int(pull.path.vertex[segment])].name
-    return f"bend {number}" + (f" at {name}" if name else "")
-
-
 def pull_place(pull: Pull, row: int) -> str:
     """Where a profile row lies, in words: an end, a bend, or a straight."""
     if row == len(pull.profile.station) - 1:
@@ -311,7 +304,7 @@ def pull_place(pull: Pull, row: int) -> str:
     if pull.path.kind[segment] != 1:
         return f"{pull.run.name}, station {{}}"
     number = int(np.count_nonzero(pull.path.kind[: segment + 1] == 1))
-    return bend_name(pull, number, segment)
+    return pull.run.route.bend_label(number, int(pull.path.vertex[segment]))
 
 
 def check_slack(pull: Pull) -> tuple[Finding, ...]:

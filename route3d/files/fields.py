@@ -55,8 +55,34 @@ QUANTITY_PATTERN = rf"^\s*(({_NUMBER}|{_FRACTION})\s*{_UNIT}|{_FEET_INCHES}|-?[0
 PLAIN_PATTERN = rf"^\s*{_NUMBER}\s*$"
 
 
+class _ReadInUnits:
+    """A field read by ``read(value, system)``, in the units of the file."""
+
+    __slots__ = ()
+    read: Callable[[Any, str], Any]
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.with_info_plain_validator_function(
+            lambda value, info: self.read(value, (info.context or {}).get("system", "SI"))
+        )
+
+
+class _ReadPlain:
+    """A field read by ``read(value)``, whatever the units of the file."""
+
+    __slots__ = ()
+    read: Callable[[Any], Any]
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.read)
+
+
 @dataclass(frozen=True, slots=True)
-class Reads:
+class Reads(_ReadInUnits):
     """Annotation of a field that holds one quantity, with its limits in SI.
 
     ``above`` excludes its bound and ``least`` includes it; ``most`` is the largest sane value.
@@ -96,13 +122,6 @@ class Reads:
         if number > self.most:
             most = _in_system(self.most, self.quantity, system)
             raise refuse(f"{brief(value)} is beyond the limit of {most}", self.outside)
-
-    def __get_pydantic_core_schema__(
-        self, source: Any, handler: GetCoreSchemaHandler
-    ) -> CoreSchema:
-        return core_schema.with_info_plain_validator_function(
-            lambda value, info: self.read(value, (info.context or {}).get("system", "SI"))
-        )
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
@@ -165,7 +184,7 @@ class SizeRead:
     text: str
 
 
-class ReadsConductorSize:
+class ReadsConductorSize(_ReadInUnits):
     """Annotation of a conductor size: a trade size as text, or a bare number."""
 
     _bare = Reads("conductor_area", above=0, most=0.05)
@@ -179,13 +198,6 @@ class ReadsConductorSize:
             text, area = value, _conductor_area(value)
             self._bare.check(value, area, system)
         return SizeRead(area or 0.0, text.replace("mm**2", "mm²"))
-
-    def __get_pydantic_core_schema__(
-        self, source: Any, handler: GetCoreSchemaHandler
-    ) -> CoreSchema:
-        return core_schema.with_info_plain_validator_function(
-            lambda value, info: self.read(value, (info.context or {}).get("system", "SI"))
-        )
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
@@ -209,7 +221,7 @@ def _words_of(error: Exception) -> str:
     return str(error.args[0]) if error.args else str(error)
 
 
-class ReadsTradeSize:
+class ReadsTradeSize(_ReadPlain):
     """Annotation of a trade size: text, or a whole number."""
 
     def read(self, value: Any) -> str:
@@ -217,11 +229,6 @@ class ReadsTradeSize:
         if isinstance(value, bool) or not isinstance(value, str | int) or not str(value).strip():
             raise refuse(f"{brief(value)} is not a trade size", 'write it as text, such as "2-1/2"')
         return brief(value) if isinstance(value, int) else value.strip()
-
-    def __get_pydantic_core_schema__(
-        self, source: Any, handler: GetCoreSchemaHandler
-    ) -> CoreSchema:
-        return core_schema.no_info_plain_validator_function(self.read)
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
@@ -238,7 +245,7 @@ TradeSize = Annotated[str, ReadsTradeSize()]
 
 
 @dataclass(frozen=True, slots=True)
-class Counts:
+class Counts(_ReadPlain):
     """Annotation of a whole number from 1 to ``most``."""
 
     most: int
@@ -251,11 +258,6 @@ class Counts:
             raise refuse(f"{brief(value)} is outside the limits of 1 to {self.most}")
         return value
 
-    def __get_pydantic_core_schema__(
-        self, source: Any, handler: GetCoreSchemaHandler
-    ) -> CoreSchema:
-        return core_schema.no_info_plain_validator_function(self.read)
-
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchema:
@@ -263,7 +265,7 @@ class Counts:
 
 
 @dataclass(frozen=True, slots=True)
-class OneOf:
+class OneOf(_ReadPlain):
     """Annotation of a word from a list; ``words`` is called only when one is read.
 
     ``fix`` says what else to do about a word that is none of them.
@@ -281,11 +283,6 @@ class OneOf:
             message = f"{brief(value)} is not one of: {', '.join(words)}"
             raise refuse(message, " ".join(hint for hint in hints if hint))
         return str(value)
-
-    def __get_pydantic_core_schema__(
-        self, source: Any, handler: GetCoreSchemaHandler
-    ) -> CoreSchema:
-        return core_schema.no_info_plain_validator_function(self.read)
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from route3d.errors import InputError, Problem
 from route3d.geometry.vectors import Floats, frozen
+from route3d.units import parse
 
 FORMATS = (".glb", ".gltf", ".stl", ".obj", ".ply")
-_FOOT = 0.3048  # exact by definition
 # glTF 2.0 (ISO/IEC 12113:2022) section 3.4: +Y is up and the unit is the metre.
 _Y_UP = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
 
@@ -44,7 +44,7 @@ def read_mesh(path: Path, units: str, *, where: str = "site.context") -> Mesh:
         raise _bad(path, where, "holds points that are no numbers, or triangles without points")
     if kind in (".glb", ".gltf"):
         return Mesh(frozen(vertices @ _Y_UP.T), faces)
-    return Mesh(frozen(vertices * (_FOOT if units == "US" else 1.0)), faces)
+    return Mesh(frozen(vertices * parse(1.0, "length", units)), faces)
 
 
 def _loaded(path: Path, where: str) -> tuple[Floats, NDArray[np.int64]]:

@@ -231,7 +231,7 @@ def _add_path_problem(
         return
     a, b = at_fault
     needed = _setback(route, turns, a) + _setback(route, turns, b)
-    worst = _vertex_to_change(route, turns, a, b)
+    worst = max((a, b), key=lambda i: _setback(route, turns, i))  # whose radius the error gives
     largest = _rounded_down(error.largest_radius, system)
     elbow = route.vertices[worst].bend_source
     report.add(
@@ -252,12 +252,6 @@ def _setback(route: Route, turns: Floats, index: int) -> float:
 
 def _leg(route: Route, index: int) -> float:
     return math.dist(route.vertices[index].point, route.vertices[index + 1].point)
-
-
-def _vertex_to_change(route: Route, turns: Floats, a: int, b: int) -> int:
-    """The vertex that ``GeometryError.largest_radius`` is of: the one that takes more."""
-    worst, other = sorted((a, b), key=lambda i: _setback(route, turns, i), reverse=True)
-    return worst if _leg(route, a) > _setback(route, turns, other) else other
 
 
 def _rounded_down(radius: float, system: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -53,7 +54,12 @@ def fit(diameters: Sequence[float], inner_diameter: float, arrangement: str = "a
     Raises :class:`~route3d.mechanics.arrangement.FitError`, with the bore needed where the
     cables do not go in, and ValueError for sizes that are not positive.
     """
-    sizes, bore = tuple(float(d) for d in diameters), float(inner_diameter)
+    return _fit(tuple(float(d) for d in diameters), float(inner_diameter), arrangement)
+
+
+@lru_cache(maxsize=256)
+def _fit(sizes: tuple[float, ...], bore: float, arrangement: str) -> Fit:
+    """Kept, since reading, solving and the search for changes ask for the same few fits again."""
     if not sizes or not all(d > 0 and math.isfinite(d) for d in (*sizes, bore)):
         raise ValueError(f"diameters must be positive and finite: {sizes} in {bore}")
     _refuse_too_big(sizes, bore)

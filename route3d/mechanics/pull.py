@@ -99,6 +99,14 @@ class Pull:
         """Largest per-cable sidewall pressure, N/m."""
         return float(self.profile.sidewall.max(initial=0.0))
 
+    @cached_property
+    def worst_rows(self) -> NDArray[np.int64]:
+        """The profile row of the largest sidewall pressure in each segment of ``path``, (n,)."""
+        segment = self.profile.segment
+        order = np.lexsort((-self.profile.sidewall, segment))  # stable: the first of equals
+        worst: NDArray[np.int64] = order[np.searchsorted(segment[order], np.arange(len(self.path)))]
+        return worst
+
     @property
     def machine_least(self) -> float:
         """A load the machine meets in any case, N: its peak, or without a rope the end tension."""

@@ -47,6 +47,11 @@ class Route:
         """Indices of the vertices between the ends where a pull may start or stop."""
         return tuple(i for i in range(1, len(self.vertices) - 1) if self.vertices[i].is_pull_point)
 
+    def bend_label(self, number: int, index: int) -> str:
+        """A bend by its number along the route, and by the name of its vertex where it has one."""
+        name = self.vertices[index].name
+        return f"bend {number}" + (f" at {name}" if name else "")
+
     def label(self, index: int) -> str:
         """The name of a vertex, or its number where it has none."""
         return self.vertices[index].name or f"point {index + 1}"

@@ -18,7 +18,7 @@ from route3d.geometry.route_path import route_path, sub_route
 from route3d.mechanics.pull import Pull, run_fits, solve_pull, with_friction
 from route3d.model.practice import Practice
 from route3d.model.run import Run
-from route3d.phrase import Phrase, say
+from route3d.phrase import Phrase, literal, say
 
 # Bisection of a radius stops at this share of it.
 _FINE = 0.01
@@ -144,7 +144,7 @@ def _splits(run: Run, practice: Practice) -> Iterator[Change]:
         for cut in combinations(points, count):
             if all(section(span) for span in pairwise((ends[0], *cut, ends[1]))):
                 names = " and ".join(run.route.label(i) for i in cut)
-                safe = names.replace("{", "{{").replace("}", "}}")
+                safe = literal(names)
                 text = say(f"split the run at {safe}: {count + 1} pulls, each within its limits")
                 yield Change("split", text, 10.0 * count)
                 return
@@ -160,9 +160,7 @@ def _radii(run: Run, practice: Practice) -> Iterator[Change]:
         if radius is None:
             continue
         given = run.route.vertices[vertex].bend
-        name = run.route.vertices[vertex].name
-        at = f"bend {number}" + (f" at {name}" if name else "")
-        safe = at.replace("{", "{{").replace("}", "}}")
+        safe = literal(run.route.bend_label(number, vertex))
         yield Change(
             "radius",
             say(f"make {safe} {{}} instead of {{}}", (radius, "radius"), (given, "radius")),
@@ -181,9 +179,8 @@ def _worst_bends(run: Run, practice: Practice, path: Path) -> list[int]:
         return [int(i) for i in arcs]
     fits, ranked = run_fits(run), []
     for reverse in (False, True):
-        profile = solve_pull(run, practice, reverse=reverse, path=path, fits=fits).profile
-        peaks = np.zeros(len(path))
-        np.maximum.at(peaks, profile.segment, profile.sidewall)
+        pull = solve_pull(run, practice, reverse=reverse, path=path, fits=fits)
+        peaks = pull.profile.sidewall[pull.worst_rows]
         ranked.append(arcs[np.argsort(-peaks[arcs], kind="stable")])
     in_turn = dict.fromkeys(int(i) for i in np.column_stack(ranked).ravel())
     return sorted(list(in_turn)[:most])

@@ -10,7 +10,7 @@ from route3d.checks.finding import Finding
 from route3d.checks.limits import Utilisation
 from route3d.mechanics.pull import Pull
 from route3d.model.run import Run
-from route3d.phrase import Phrase, say
+from route3d.phrase import Phrase, literal, say
 
 # Two utilisations this close are the same: friction is not known to one part in two hundred.
 _SAME = 0.005
@@ -64,7 +64,7 @@ def barred(pull: Pull) -> Phrase:
         reasons.append(f"{pull.feed_name} has no reel access")
     if "machine" not in vertices[pull.pull].access:
         reasons.append(f"{pull.pull_name} has no machine access")
-    return say(" and ".join(reasons).replace("{", "{{").replace("}", "}}"))
+    return say(literal(" and ".join(reasons)))
 
 
 def no_access(run: Run, candidates: Iterable[Candidate]) -> tuple[Finding, ...]:
@@ -118,8 +118,7 @@ def _why(better: Candidate, other: Candidate) -> Phrase:
 
 
 def _label(candidate: Candidate) -> Phrase:
-    name = candidate.pull.feed_name.replace("{", "{{").replace("}", "}}")
-    return say(f"feeding from {name}")
+    return say(f"feeding from {literal(candidate.pull.feed_name)}")
 
 
 def _trouble(candidate: Candidate) -> Phrase:

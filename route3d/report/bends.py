@@ -7,7 +7,6 @@ import io
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-import numpy as np
 from rich.console import Group, RenderableType
 from rich.text import Text
 
@@ -42,15 +41,16 @@ class BendLine:
 
 def bend_lines(run: RunResult) -> tuple[BendLine, ...]:
     """The schedule of one run, with sidewall pressure for the direction it is best pulled in."""
-    return tuple(_line(run, bend) for bend in bend_schedule(run.path))
+    at = _findings_by_bend(run)
+    return tuple(
+        _line(run, bend, at.get(f"bend {bend.number}", [])) for bend in bend_schedule(run.path)
+    )
 
 
-def _line(run: RunResult, bend: ScheduledBend) -> BendLine:
+def _line(run: RunResult, bend: ScheduledBend, findings: list[Finding]) -> BendLine:
     route, pull = run.run.route, run.best.pull
-    findings = _findings_at(run, bend)
     radii = [f for f in findings if f.rule in _RADIUS_RULES]
-    inside = pull.profile.segment == bend.segment
-    sidewall = float(np.max(pull.profile.sidewall[inside], initial=0.0))
+    sidewall = float(pull.profile.sidewall[pull.worst_rows[bend.segment]])
     return BendLine(
         bend=bend,
         at=route.label(bend.vertex),
@@ -63,14 +63,13 @@ def _line(run: RunResult, bend: ScheduledBend) -> BendLine:
     )
 
 
-def _findings_at(run: RunResult, bend: ScheduledBend) -> list[Finding]:
-    """The findings on radius and sidewall pressure of one bend, by its number."""
-    rules = (*_RADIUS_RULES, "sidewall pressure")
-    return [
-        f
-        for f in (*run.run_findings, *run.best.findings)
-        if f.rule in rules and f.where.split(" at ")[0] == f"bend {bend.number}"
-    ]
+def _findings_by_bend(run: RunResult) -> dict[str, list[Finding]]:
+    """The findings on radius and sidewall pressure of each bend, by its number."""
+    found: dict[str, list[Finding]] = {}
+    for finding in (*run.run_findings, *run.best.findings):
+        if finding.rule in (*_RADIUS_RULES, "sidewall pressure"):
+            found.setdefault(finding.where.split(" at ")[0], []).append(finding)
+    return found
 
 
 def _verdict(findings: list[Finding]) -> str:

@@ -13,12 +13,12 @@ from typing import Any, TypeAlias, cast
 
 from route3d.errors import Route3dError
 from route3d.standards.source import Confidence, Fact, Quantity, Source, Status
+from route3d.units import GRAVITY
 
 Row: TypeAlias = Mapping[str, Any]
 
 INCH = 0.0254
 FOOT = 0.3048
-GRAVITY = 9.80665
 POUND_FORCE = 4.4482216152605
 CIRCULAR_MIL = math.pi / 4 * (0.001 * INCH) ** 2  # 5.067075e-10 m2
 GALLON = 3.785411784e-3  # US liquid gallon, 231 cubic inches
