@@ -102,7 +102,7 @@ class Bend(NamedTuple):
     tz_min: float
 
 
-def _piece(bend: Bend, start: Any, angle: Any, maths: Maths) -> Bend:
+def part_of(bend: Bend, start: Any, angle: Any, maths: Maths) -> Bend:
     """The part of a bend that begins ``start`` rad into it."""
     t, n = bend.tz[0], bend.nz[0]
     tz, nz = [], []
@@ -233,7 +233,7 @@ def _try(bend: Bend, friction: Any, tau: Any, maths: Maths, sweeps: int) -> tupl
     return y_h + bend.nz[-1], poor
 
 
-def _through_float(bend: Bend, friction: float, tau: float) -> float:
+def through_float(bend: Bend, friction: float, tau: float) -> float:
     """τ at the end of a piece without slack, for one scenario: in one step, or in smaller ones."""
     end, poor = _try(bend, friction, tau, FLOATS, _MAX_SWEEPS)
     if poor <= 1.0:
@@ -241,7 +241,7 @@ def _through_float(bend: Bend, friction: float, tau: float) -> float:
     at, step = 0.0, bend.angle * 0.5
     while at < bend.angle:
         step = min(step, bend.angle - at)
-        piece = _piece(bend, at, step, FLOATS)
+        piece = part_of(bend, at, step, FLOATS)
         end, poor = _try(piece, friction, tau, FLOATS, _MAX_SWEEPS)
         if poor > 1.0 and step <= _SHORTEST:
             end, poor = _across(piece, friction, tau, FLOATS), 0.0
@@ -283,27 +283,27 @@ def _shorter(piece: Bend, friction: Any, tau: Any) -> Any:
     return np.maximum(low, _SHORTEST)
 
 
-def _through_array(bend: Bend, friction: Any, tau: Any) -> Any:
-    """As ``_through_float`` for many scenarios, each with steps of its own where it needs them."""
+def through_array(bend: Bend, friction: Any, tau: Any) -> Any:
+    """As ``through_float`` for many scenarios, each with steps of its own where it needs them."""
     end, poor = _try(bend, friction, tau, ARRAYS, _FEW_SWEEPS)
     left = np.flatnonzero(np.broadcast_to(poor, end.shape) > 1.0)
     if left.size:
         end[left], poor = _try(
-            _scenarios(bend, left), _pick(friction, left), tau[left], ARRAYS, _MAX_SWEEPS
+            _scenarios(bend, left), pick(friction, left), tau[left], ARRAYS, _MAX_SWEEPS
         )
         left = left[poor > 1.0]
     if left.size:
-        end[left] = _in_steps(_scenarios(bend, left), _pick(friction, left), tau[left])
+        end[left] = _in_steps(_scenarios(bend, left), pick(friction, left), tau[left])
     return end
 
 
 def _scenarios(bend: Bend, index: Any) -> Bend:
     """The bend as the scenarios of ``index`` have it."""
     return bend._replace(
-        angle=_pick(bend.angle, index),
-        tz=[_pick(at, index) for at in bend.tz],
-        nz=[_pick(at, index) for at in bend.nz],
-        level=_pick(bend.level, index),
+        angle=pick(bend.angle, index),
+        tz=[pick(at, index) for at in bend.tz],
+        nz=[pick(at, index) for at in bend.nz],
+        level=pick(bend.level, index),
     )
 
 
@@ -315,8 +315,8 @@ def _in_steps(bend: Bend, friction: Any, tau: Any) -> Any:
     while active.size:
         size = np.minimum(step[active], total[active] - at[active])
         part = _scenarios(bend, active)
-        piece = _piece(part, at[active], size, ARRAYS)
-        k, before = _pick(friction, active), tau[active]
+        piece = part_of(part, at[active], size, ARRAYS)
+        k, before = pick(friction, active), tau[active]
         end, poor = _try(piece, k, before, ARRAYS, _MAX_SWEEPS)
         forced = (poor > 1.0) & (size <= _SHORTEST)
         if forced.any():
@@ -331,66 +331,6 @@ def _in_steps(bend: Bend, friction: Any, tau: Any) -> Any:
     return tau
 
 
-def _pick(value: Any, index: Any) -> Any:
+def pick(value: Any, index: Any) -> Any:
+    """The value of each scenario of ``index``; a value they all share stays as it is."""
     return value[index] if isinstance(value, np.ndarray) and value.ndim else value
-
-
-# --- slack --------------------------------------------------------------------------------------
-
-
-def through_bend(bend: Bend, weight: Any, friction: Any, tension: Any, *, scalar: bool) -> Any:
-    """Tension (N) leaving a bend, T ≥ 0 throughout; floats if ``scalar``, else scenario arrays.
-
-    ``friction`` is the effective coefficient K = ω μ; a negative one walks a pull backwards.
-    """
-    scale = weight * bend.radius
-    tau = tension / scale
-    maths = FLOATS if scalar else ARRAYS
-    limit = -friction / maths.sqrt(1.0 + friction * friction)
-    # No bend lowers the cable by more than its length, so more tension than that stays taut.
-    may_slack = (limit > bend.tz_min) & ((tau < bend.angle) | (limit > 0.0))
-    if scalar:
-        through = _through_slack if may_slack else _through_float
-        return scale * through(bend, friction, tau)
-    slack = np.flatnonzero(may_slack)
-    if not slack.size:
-        return scale * _through_array(bend, friction, tau)
-    out = np.empty_like(tau)
-    for index, through in ((slack, _through_slack), (np.flatnonzero(~may_slack), _through_array)):
-        if index.size:
-            out[index] = through(bend, _pick(friction, index), tau[index])
-    return scale * out
-
-
-def _through_slack(bend: Bend, friction: Any, tau: Any) -> Any:
-    """Cut the bend where a slack cable starts or stops running; clamp at the end of each piece.
-
-    Inside one piece the slope at T = 0 keeps its sign, so a tension that would end below zero
-    reached zero once and stayed there: the clamp at the end is exact.
-    """
-    scalar = isinstance(tau, float)
-    low, high = _slack_angles(bend, friction)
-    maths = FLOATS if scalar else ARRAYS
-    through = _through_float if scalar else _through_array
-    for start, end in ((0.0 * low, low), (low, high), (high, 0.0 * low + bend.angle)):
-        if scalar and end <= start:
-            continue
-        tau = through(_piece(bend, start, end - start, maths), friction, tau)
-        tau = max(tau, 0.0) if scalar else np.maximum(tau, 0.0)
-    return tau
-
-
-def _slack_angles(bend: Bend, friction: Any) -> tuple[Any, Any]:
-    """The angles in [0, angle] where t_z passes the friction angle, the lower first.
-
-    A cable without tension stays without where t_z + K sqrt(1 - t_z²) < 0, that is where
-    t_z < -K/sqrt(1 + K²): steeper downhill than the friction angle.
-    """
-    limit = -friction / np.sqrt(1.0 + friction * friction)
-    size = np.hypot(bend.tz[0], bend.nz[0])
-    middle = np.arctan2(bend.nz[0], bend.tz[0])  # t_z = size cos(θ - middle)
-    half = np.arccos(np.clip(limit / (size or 1.0), -1.0, 1.0))
-    first, second = np.mod(middle + half, 2 * np.pi), np.mod(middle - half, 2 * np.pi)
-    low, high = np.minimum(first, second), np.maximum(first, second)
-    low, high = np.minimum(low, bend.angle), np.minimum(high, bend.angle)
-    return (float(low), float(high)) if np.ndim(low) == 0 else (low, high)

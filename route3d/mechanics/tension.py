@@ -12,7 +12,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from route3d.geometry.path import CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
-from route3d.mechanics.bend import NODES, Bend, through_bend
+from route3d.mechanics.bend import NODES, Bend
+from route3d.mechanics.slack import through_bend
+from route3d.mechanics.taut import room_for
 
 METHODS = ("exact", "handbook")
 # Scenarios worked at a time: the arrays of one bend then stay in a core's own cache.
@@ -240,18 +242,21 @@ def _march_chunk(pieces: list[_Piece], rows: list[Floats], out: Floats, method: 
     w = _shared(w_row[0])
     t = out[0]
     t[:] = t_row[0]
+    room = room_for(t.size)
     for i, piece in enumerate(pieces):
         k = _shared(mu[min(i, len(mu) - 1)] * omega[min(i, len(omega) - 1)])
-        out[i + 1] = t = _next(piece, w, k, t, method)
+        out[i + 1] = t = _next(piece, w, k, t, method, room)
 
 
-def _next(piece: _Piece, w: Any, k: Any, t: Floats, method: str) -> Floats:
+def _next(
+    piece: _Piece, w: Any, k: Any, t: Floats, method: str, room: Floats | None = None
+) -> Floats:
     """Tension of every scenario at the end of one segment."""
     if piece.kind == STRAIGHT:
         return np.asarray(np.maximum(t + piece.length * w * (piece.rise + k * piece.level), 0.0))
     if piece.kind == CORNER or method == "handbook":
         return np.asarray(t * np.exp(k * piece.bend.angle))
-    return np.asarray(through_bend(piece.bend, w, k, t, scalar=False))
+    return np.asarray(through_bend(piece.bend, w, k, t, scalar=False, room=room))
 
 
 def _shared(row: Floats) -> Any:

@@ -1,0 +1,120 @@
+"""Taut scenarios through one bend: many at a time, in one step.
+
+Most pulls are taut: U is large against b, and the last term of U' (see ``bend``) adds some
+millionths of U. This stage takes that term by five Lobatto points and says of each scenario
+whether that was enough. The rest go on to the kernel of ``bend``, which also resolves a large
+term and a cable that changes walls, at several times the cost.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from route3d.geometry.vectors import Floats
+from route3d.mechanics.bend import Bend
+
+# Lobatto's points: the ends, where U is wanted anyway, and three inside; exact up to degree 7.
+_NODE = math.sqrt(3.0 / 7.0)
+_POINTS = (0.0, (1.0 - _NODE) / 2.0, 0.5, (1.0 + _NODE) / 2.0, 1.0)
+_ENDS = (0.0, 1.0)
+# c4 may pass through zero by accident, so c3 is asked too, at this share.
+_FALL = 0.3
+_INNER = 49.0 / 60.0 * _NODE
+# What is made of the values at the points: their mean, their rise from the start to the end, and
+# the Legendre coefficients c3 (times _FALL) and c4 of the polynomial through them.
+_FORMS = np.array(
+    [
+        [1 / 20, 49 / 180, 16 / 45, 49 / 180, 1 / 20],
+        [-1.0, 0.0, 0.0, 0.0, 1.0],
+        [-7 / 20 * _FALL, _INNER * _FALL, 0.0, -_INNER * _FALL, 7 / 20 * _FALL],
+        [1 / 5, -7 / 15, 8 / 15, -7 / 15, 1 / 5],
+    ]
+)
+# The points miss the mean by 0.4 c8. With coefficients falling by r a degree c8 = c4²/c0; those
+# of a bend mostly fall faster with every degree, which is the margin.
+_MISSED = 0.5
+# What each of the two parts left out may be, as a share of U.
+_LEFT_OUT = 1e-11
+# U > 2.5 means y > 1 and so τ = y + n_z > 0: neither slack nor near the other wall.
+_TAUT = 2.5
+
+
+def room_for(count: int) -> Floats:
+    """Room in which ``through_taut`` works on so many scenarios.
+
+    Who passes bend after bend gives the same room each time: memory that is freed and asked for
+    again goes back to the system in between, and that costs more than the arithmetic.
+    """
+    return np.empty((3, len(_POINTS), count))
+
+
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")  # of scenarios it does not settle
+def through_taut(
+    bend: Bend, friction: Any, tau: Floats, room: Floats
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """τ (n,) at the end of a bend for n scenarios, and in which of them it is settled."""
+    h, b2 = bend.angle, bend.b * bend.b
+    oblique = b2 > 0.0 and (bend.tz[0] != 0.0 or bend.tz[-1] != 0.0)
+    points = _POINTS if oblique else _ENDS  # else the last term vanishes
+    tz, nz = _slopes(bend, points)
+    grow, u, term = room[:, : len(points)]
+    _growths(grow, friction * h)
+    np.multiply(tz, friction, out=term)
+    term += nz
+    term *= 4.0 / (1.0 + friction * friction)
+    y = tau - bend.nz[0]
+    np.multiply(grow, y + np.sqrt(y * y + b2) + term[0], out=u)
+    u -= term
+    end = u[-1]
+    # U falls by at most 4 a radian: forwards, or backwards if friction is negative.
+    lowest = np.minimum(u[0], end) - 4.0 * h
+    settled = lowest > _TAUT
+    if oblique:
+        np.multiply(u, u, out=term)
+        term += b2
+        np.divide(grow[::-1], term, out=term)  # growth from each point to the end, by symmetry
+        term *= tz
+        end, enough = _corrected(bend, end, lowest, np.matmul(_FORMS, term, out=grow[:4]))
+        settled &= enough
+    return 0.5 * (end - b2 / end) + bend.nz[-1], settled
+
+
+def _corrected(bend: Bend, end: Floats, lowest: Floats, forms: Floats) -> tuple[Floats, Any]:
+    """U at the end with its last term, and whether both parts left out are small enough.
+
+    What the term adds to U lowers the term itself, by added²/U if exp(κθ)/U did not change along
+    the bend; it changes by a share of less than (4h + b)/lowest.
+    """
+    mean, rise, c3, c4 = forms
+    drive = 4.0 * bend.b * bend.b * bend.angle
+    size = abs(mean) + abs(rise)  # of the values, also where they change sign and the mean is 0
+    missed = (_MISSED * drive) * (c3 * c3 + c4 * c4)
+    most = (drive * size) / end
+    enough = missed <= _LEFT_OUT * (size * end)
+    enough &= (4.0 * bend.angle + bend.b) * (most * most) <= _LEFT_OUT * lowest
+    added = -drive * mean
+    return end + added * (1.0 - added / end), enough
+
+
+def _growths(out: Floats, exponent: Any) -> None:
+    """exp(κθ) at the points, from two exponentials since they lie symmetric about the middle."""
+    out[0] = 1.0
+    if len(out) == len(_ENDS):
+        out[1] = np.exp(exponent)
+        return
+    out[1] = np.exp(_POINTS[1] * exponent)
+    out[2] = np.exp(0.5 * exponent)
+    np.multiply(out[2], out[2], out=out[4])
+    np.divide(out[4], out[1], out=out[3])
+
+
+def _slopes(bend: Bend, points: tuple[float, ...]) -> tuple[Floats, Floats]:
+    """t_z and n_z at the points, (len(points), 1) each."""
+    at = bend.angle * np.array(points)[:, None]
+    sin, cos = np.sin(at), np.cos(at)
+    t, n = bend.tz[0], bend.nz[0]
+    return t * cos + n * sin, n * cos - t * sin
