@@ -69,6 +69,7 @@ QUANTITIES: dict[str, Quantity] = {
         _quantity("area", "m**2", "in**2", "mm**2", 2, 0, "12.5 in2"),
         _quantity("conductor_area", "m**2", "kcmil", "mm**2", 0, 1, "350 kcmil"),
         _quantity("weight", "N/m", "lbf/ft", "kg/m", 2, 2, "1.98 lb/ft"),
+        _quantity("mass", "kg", "lb", "kg", 0, 0, "800 lb"),
         _quantity("force", "N", "lbf", "N", 0, 2, "3500 lbf", shown="kN"),
         _quantity("sidewall", "N/m", "lbf/ft", "N/m", 0, 0, "500 lbf/ft"),
         _quantity("speed", "m/s", "ft/min", "m/min", 0, 1, "35 ft/min"),
@@ -80,6 +81,7 @@ QUANTITIES: dict[str, Quantity] = {
         _quantity("concrete", "m**3", "yd**3", "m**3", 1, 2, "5 m3"),
         _quantity("voltage", "V", "kV", "kV", 1, 1, "15 kV"),
         _quantity("ratio", "", "", "", 2, 2, "0.35"),
+        _quantity("factor", "", "", "", 3, 3, "1.195"),
         _quantity("percent", "", "", "", 0, 0, "40"),
         _quantity("count", "", "", "", 0, 0, "3"),
     )
@@ -90,31 +92,20 @@ _UNIT_NAMES: dict[str, str] = {
     **{u: u for u in ("m", "cm", "mm", "km", "ft", "in", "yd", "mil")},
     **{u: u for u in ("N", "kN", "lbf", "kgf", "kg", "lb", "g")},
     **{u: u for u in ("deg", "rad", "s", "min", "h", "J", "kJ", "V", "kV", "Pa", "kPa", "MPa")},
-    **{u: u for u in ("gal", "L", "kcmil", "cmil", "psi")},
-    "foot": "ft",
-    "feet": "ft",
-    "inch": "in",
-    "inches": "in",
-    "metre": "m",
-    "meter": "m",
-    "metres": "m",
-    "meters": "m",
-    "lbs": "lb",
-    "pound": "lb",
-    "°": "deg",
-    "degrees": "deg",
-    "kft": "kft",
-    "kip": "kip",
+    **{u: u for u in ("gal", "L", "kcmil", "cmil", "psi", "kft", "kip", "W")},
+    **dict.fromkeys(("metre", "meter", "metres", "meters"), "m"),
+    **dict.fromkeys(("foot", "feet"), "ft"),
+    **dict.fromkeys(("inch", "inches"), "in"),
+    **dict.fromkeys(("lbs", "pound"), "lb"),
+    **dict.fromkeys(("°", "degrees"), "deg"),
     "litre": "L",
     "MCM": "kcmil",
-    "W": "W",
 }
 _POWERS = {"2": "**2", "3": "**3", "²": "**2", "³": "**3", "^2": "**2", "^3": "**3"}
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _FRACTION = r"(?:(\d+)[ -])?(\d+)/(\d+)"
 _PLAIN = re.compile(rf"({_NUMBER})\s*([^\d\s.,+\-/].*)?")
 _TRADE = re.compile(rf"(-?)(?:{_FRACTION})\s*(.+)")
-
 
 # Only the units of the list above, each by its exact definition (SI brochure; international yard
 # and pound of 1959; US gallon of 231 cubic inches). pint's own list takes half a second to read.
@@ -201,6 +192,7 @@ _WANTED = {
     "area": "an area",
     "conductor_area": "an area",
     "weight": "a weight per length",
+    "mass": "a mass",
     "force": "a force",
     "sidewall": "a force per length",
     "speed": "a speed",
@@ -243,7 +235,7 @@ def parse(value: float | int | str, quantity: str, system: str) -> float:
     ``5'-3 1/2"``, ``6"``, ``3/4 in``, ``1 1/2 in``.
 
     Raises UnitError, with an example, for anything else: no number, no unit in a string, unit not
-    known, wrong dimension, a comma, not finite.
+    known, wrong dimension, a comma, not finite, 12 inches or more after feet.
 
     >>> parse("5'-3 1/2\\"", "length", "SI")
     1.6129
@@ -288,7 +280,7 @@ def _parse_text(text: str, kind: Quantity) -> float:
             raise UnitError("is not a finite number")
     except UnitError as error:
         reason = str(error)
-        hint = "" if "is needed" in reason else f"; {_help(kind)}"
+        hint = "" if "is needed" in reason or "; write" in reason else f"; {_help(kind)}"
         raise UnitError(f"{text!r} {reason}{hint}") from None
     return result
 
@@ -316,9 +308,22 @@ def _feet_inches(body: str) -> float | None:
     )
     if match is None or not any(match.groups()[1:4]) or not re.search(r"['\"′″]|ft.*in", body):
         return None
-    sign, feet, inches, top, bottom = match.groups()
-    total = 12 * float(feet or 0) + float(inches or 0) + (_ratio(top, bottom) if top else 0.0)
-    return -total if sign else total
+    sign, feet, whole, top, bottom = match.groups()
+    inches = float(whole or 0) + (_ratio(top, bottom) if top else 0.0)
+    if feet and (whole or top):
+        _refuse_doubtful(sign, feet, inches)
+    return (-1 if sign else 1) * (12 * float(feet or 0) + inches)
+
+
+def _refuse_doubtful(sign: str, feet: str, inches: float) -> None:
+    """Feet and inches that nobody reads off a tape: a slip of the pen, whichever was meant."""
+    if "." in feet:
+        raise UnitError(
+            f"has decimal feet before inches; write whole feet and inches, or {sign}{feet} ft alone"
+        )
+    if inches >= 12:
+        more = f"{sign}{int(feet) + int(inches // 12)}'-{inches % 12:g}\""
+        raise UnitError(f"has {inches:g} inches after the feet, 12 make a foot; write {more}")
 
 
 def _ratio(top: str, bottom: str) -> float:

@@ -1,12 +1,12 @@
-"""The shape of the model file: its tables and keys, and the JSON Schema published from them."""
+"""The tables of the model file that describe cables, conduits, routes and runs."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from typing import Annotated, Any
+from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, StrictBool
+from pydantic import Field, StrictBool
 
+from route3d.files.entry import Entry
 from route3d.files.fields import (
     BendMultiple,
     BoxSide,
@@ -18,17 +18,13 @@ from route3d.files.fields import (
     DuctCount,
     Force,
     Friction,
-    LeastForce,
     Name,
     OneOf,
     Radius,
     ReelTension,
-    RestartFactor,
     Sidewall,
-    Size,
     SizedArea,
     Spacing,
-    Speed,
     Stress,
     Stretch,
     Text,
@@ -36,8 +32,7 @@ from route3d.files.fields import (
     Voltage,
     Weight,
 )
-from route3d.model.practice import CHOICES, Practice
-from route3d.units import SYSTEMS
+from route3d.files.tackle_entries import LeadOffEntry
 
 METALS = ("copper", "aluminum", "aluminium")
 ATTACHMENTS = ("pulling eyes", "basket grip")
@@ -59,16 +54,6 @@ def stock_types() -> tuple[str, ...]:
 
 
 _OR_PLAIN = "or give inner_diameter and outer_diameter instead of type and trade_size"
-
-
-class Entry(BaseModel):
-    """A table of the model file; keys it does not know are errors."""
-
-    model_config = ConfigDict(
-        extra="forbid",
-        frozen=True,
-        model_title_generator=lambda model: model.__name__.removesuffix("Entry"),
-    )
 
 
 class ConductorEntry(Entry):
@@ -144,25 +129,6 @@ class RopeEntry(Entry):
     )
 
 
-class GearEntry(Entry):
-    """One gear of a pulling machine."""
-
-    line_pull: Force = Field(description="Rated line pull in this gear (US lbf, SI N).")
-    speed: Speed = Field(description="Line speed in this gear (US ft/min, SI m/min).")
-
-
-class MachineEntry(Entry):
-    """One pulling machine."""
-
-    gears: list[GearEntry] = Field(
-        min_length=1, max_length=30, description="Its gears, in any order."
-    )
-    envelope: tuple[Size, Size, Size] | None = Field(
-        None, description="Length, width and height of the room it takes (US ft, SI m)."
-    )
-    min_load: LeastForce = Field(0.0, description="Least load it can hold steadily (US lbf, SI N).")
-
-
 class VertexEntry(Entry):
     """One point of a route."""
 
@@ -216,6 +182,20 @@ class RunEntry(Entry):
     machine: Name | None = Field(
         None, description="Key of the pulling machine; not checked if left out."
     )
+    anchor: Name | None = Field(None, description="Key of what holds the machine.")
+    rigging: Name | None = Field(None, description="Key of the fittings at the cable head.")
+    reel: Name | None = Field(None, description="Key of the cable reel.")
+    lead_off: list[LeadOffEntry] = Field(
+        default=[],
+        max_length=8,
+        description="Turns of the rope between the conduit end and the machine, in that order, "
+        "at whichever end pulls; none where it leads off straight.",
+    )
+    can_splice: list[Name] = Field(
+        default=[],
+        max_length=100,
+        description="Names of the pull points at which a splice is allowed.",
+    )
 
 
 class BankEntry(Entry):
@@ -228,106 +208,3 @@ class BankEntry(Entry):
         description="Centre to centre: across a row, and between rows (US in, SI mm)."
     )
     cover: Cover = Field(description="Concrete outside the ducts (US in, SI mm).")
-
-
-class SiteEntry(Entry):
-    """What stands around the route."""
-
-    context: list[Text] = Field(
-        default=[],
-        max_length=200,
-        description="Building meshes (glb, stl, obj, ply), relative to the model file.",
-    )
-
-
-USUAL = Practice()
-
-
-def _words(option: str) -> Callable[[], Iterable[str]]:
-    return lambda: CHOICES[option]
-
-
-def _meanings(option: str) -> str:
-    return "; ".join(f"{word!r}: {meaning}" for word, meaning in CHOICES[option].items()) + "."
-
-
-class PracticeEntry(Entry):
-    """Where published practice differs: which convention this job is worked by."""
-
-    weight_factor_in: Annotated[str, OneOf(_words("weight_factor_in"))] = Field(
-        default=USUAL.weight_factor_in, description=_meanings("weight_factor_in")
-    )
-    jam_ratio: Annotated[str, OneOf(_words("jam_ratio"))] = Field(
-        default=USUAL.jam_ratio, description=_meanings("jam_ratio")
-    )
-    sidewall: Annotated[str, OneOf(_words("sidewall"))] = Field(
-        default=USUAL.sidewall, description=_meanings("sidewall")
-    )
-    sidewall_radius: Annotated[str, OneOf(_words("sidewall_radius"))] = Field(
-        default=USUAL.sidewall_radius, description=_meanings("sidewall_radius")
-    )
-    strength_count: Annotated[str, OneOf(_words("strength_count"))] = Field(
-        default=USUAL.strength_count, description=_meanings("strength_count")
-    )
-    bend_form: Annotated[str, OneOf(_words("bend_form"))] = Field(
-        default=USUAL.bend_form, description=_meanings("bend_form")
-    )
-    restart: RestartFactor = Field(
-        default=USUAL.restart, description="Friction at a restart over friction while moving."
-    )
-
-
-class ModelEntry(Entry):
-    """A route3d model file: one job."""
-
-    title: Text = Field("", description="What the job is; the name of the file where left out.")
-    units: Annotated[str, OneOf(lambda: SYSTEMS)] = Field(
-        description="Units of bare numbers and of reports: US or SI."
-    )
-    cable: dict[Name, CableEntry] = Field(min_length=1, description="Cable types, by name.")
-    conduit: dict[Name, ConduitEntry] = Field(min_length=1, description="Conduits, by name.")
-    rope: dict[Name, RopeEntry] = Field(default={}, description="Pulling ropes, by name.")
-    machine: dict[Name, MachineEntry] = Field(default={}, description="Machines, by name.")
-    run: list[RunEntry] = Field(min_length=1, description="The runs.")
-    bank: list[BankEntry] = Field(default=[], description="Duct banks.")
-    site: SiteEntry = Field(default=SiteEntry(), description="Building meshes around the route.")
-    practice: PracticeEntry = Field(
-        default=PracticeEntry(), description="Conventions this job is worked by."
-    )
-
-
-DRAFT = "https://json-schema.org/draft/2020-12/schema"
-
-
-def json_schema() -> dict[str, Any]:
-    """The JSON Schema (draft 2020-12) of the model file.
-
-    It knows every key, type and word; what hangs on units or on other parts of the file (limits,
-    names, geometry) only the loader checks.
-    """
-    schema = _plain(ModelEntry.model_json_schema())
-    for table in (schema, *schema["$defs"].values()):
-        for key, field in table["properties"].items():
-            field.setdefault("title", key.replace("_", " ").title())
-    return {"$schema": DRAFT, **schema, "title": "route3d model file"}
-
-
-def _plain(node: Any) -> Any:
-    """The same schema without null, which TOML has not, and without choices of one."""
-    if isinstance(node, list):
-        return [_plain(item) for item in node]
-    if not isinstance(node, dict):
-        return node
-    result = {k: _plain(v) for k, v in node.items() if not (k == "default" and v is None)}
-    if "patternProperties" in result:  # pydantic's form lets other names through unchecked
-        ((pattern, value),) = result.pop("patternProperties").items()
-        names = {**result.get("propertyNames", {}), "pattern": pattern}
-        result |= {"additionalProperties": value, "propertyNames": names}
-    shapes = result.get("anyOf")
-    if isinstance(shapes, list):
-        shapes = [shape for shape in shapes if shape != {"type": "null"}]
-        result["anyOf"] = shapes
-        if len(shapes) == 1:
-            del result["anyOf"]
-            result = {**shapes[0], **result}
-    return result

@@ -7,6 +7,7 @@ point; they are not engineering limits.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -171,6 +172,14 @@ Friction = Annotated[float, Reads("ratio", least=0, most=2.0)]
 BendMultiple = Annotated[float, Reads("ratio", least=1, most=60)]
 Stretch = Annotated[float, Reads("ratio", least=0, most=0.5)]
 RestartFactor = Annotated[float, Reads("ratio", least=1, most=5)]
+Mass = Annotated[float, Reads("mass", above=0, most=1e6)]
+Angle = Annotated[float, Reads("angle", above=0, most=math.pi)]
+Efficiency = Annotated[float, Reads("ratio", above=0, most=1)]
+Share = Annotated[float, Reads("ratio", least=0, most=0.9)]
+LeastDuration = Annotated[float, Reads("time", least=0, most=1e6)]
+Span = Annotated[float, Reads("length", above=0, most=1e5)]
+LeastSpan = Annotated[float, Reads("length", least=0, most=1e4)]
+PlanPoint = Annotated[float, Reads("length", least=-100, most=100)]
 
 
 # --- sizes the tables know -----------------------------------------------------------------------

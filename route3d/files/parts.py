@@ -1,4 +1,4 @@
-"""Cables, conduits, ropes and machines from their tables in the model file."""
+"""Cables, conduits and ropes from their tables in the model file."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ import math
 from typing import TYPE_CHECKING
 
 from route3d.files.problems import Collector
-from route3d.model import Cable, Conductor, Conduit, Gear, Machine, Rope
+from route3d.model import Cable, Conductor, Conduit, Rope
 from route3d.units import show
 
 if TYPE_CHECKING:
-    from route3d.files.schema import CableEntry, ConduitEntry, MachineEntry, RopeEntry
+    from route3d.files.entries import CableEntry, ConduitEntry, RopeEntry
     from route3d.standards.conduits import ConduitSize
 
 
@@ -56,12 +56,6 @@ def build_rope(name: str, entry: RopeEntry, report: Collector, system: str) -> R
             "give the working load as rated_load",
         )
     return Rope(name, **{k: getattr(entry, k) for k in type(entry).model_fields})
-
-
-def build_machine(name: str, entry: MachineEntry) -> Machine:
-    """A Machine with its gears as given."""
-    gears = tuple(Gear(g.line_pull, g.speed) for g in entry.gears)
-    return Machine(name, gears, entry.envelope, entry.min_load)
 
 
 def build_conduit(name: str, entry: ConduitEntry, report: Collector, system: str) -> Conduit | None:

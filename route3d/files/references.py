@@ -15,8 +15,10 @@ from route3d.files.toml_positions import KeyPath
 
 
 def check_references(report: Collector) -> None:
-    """Report names of cables, conduits, ropes, machines and runs that stand for nothing."""
+    """Report names that stand for nothing: of cables, conduits, machines, runs and the rest."""
     data = report.document.data
+    for path, anchor in _tables(data, "anchor"):
+        _known(anchor.get("brace"), _names(data, "anchor"), "anchor", (*path, "brace"), report)
     for path, run in _items(data, "run"):
         _check_run(path, run, data, report)
     names = [run.get("name") for _, run in _items(data, "run")]
@@ -38,6 +40,13 @@ def _items(data: dict[str, Any], key: str) -> Iterator[tuple[KeyPath, dict[str, 
             yield (key, i), entry
 
 
+def _tables(data: dict[str, Any], key: str) -> Iterator[tuple[KeyPath, dict[str, Any]]]:
+    tables = data.get(key)
+    for name, table in tables.items() if isinstance(tables, dict) else ():
+        if isinstance(table, dict):
+            yield (key, name), table
+
+
 def _names(data: dict[str, Any], key: str) -> list[str]:
     table = data.get(key)
     return list(table) if isinstance(table, dict) else []
@@ -46,8 +55,12 @@ def _names(data: dict[str, Any], key: str) -> list[str]:
 def _check_run(path: KeyPath, run: dict[str, Any], data: dict[str, Any], report: Collector) -> None:
     for name in _names(run, "cables"):
         _known(name, _names(data, "cable"), "cable", (*path, "cables", name), report)
-    for key in ("rope", "machine"):
+    for key in ("rope", "machine", "anchor", "rigging", "reel"):
         _known(run.get(key), _names(data, key), key, (*path, key), report)
+    lead_off = run.get("lead_off")
+    for i, turn in enumerate(lead_off if isinstance(lead_off, list) else []):
+        wanted = turn.get("sheave") if isinstance(turn, dict) else None
+        _known(wanted, _names(data, "sheave"), "sheave", (*path, "lead_off", i, "sheave"), report)
     conduits = set(_names(data, "conduit"))
     route = run.get("route")
     for i, vertex in enumerate(route if isinstance(route, list) else []):

@@ -13,7 +13,7 @@ from route3d.model import Conduit, Route, Vertex
 from route3d.units import QUANTITIES, convert, show
 
 if TYPE_CHECKING:
-    from route3d.files.schema import VertexEntry
+    from route3d.files.entries import VertexEntry
     from route3d.geometry.vectors import Floats
 
 # One short leg spoils the next ones too; more than this from one route helps nobody.

@@ -1,30 +1,46 @@
 """What a job is made of: frozen records in SI units (m, N, N/m, rad, m/s)."""
 
+from route3d.model.allowances import Allowances
+from route3d.model.anchor import Adapter, Anchor, ConduitBrace, FloorBolts, Vehicle, WorkPlatform
 from route3d.model.cable import Cable, Conductor
 from route3d.model.conduit import Conduit
 from route3d.model.job import Bank, Job, Site
 from route3d.model.machine import Gear, Machine
 from route3d.model.practice import Practice
+from route3d.model.rigging import LeadOff, Reel, Rigging, Sheave
+from route3d.model.room import Room
 from route3d.model.rope import Rope
 from route3d.model.route import Route, Vertex
 from route3d.model.run import CableSet, Run
 from route3d.phrase import Phrase, say
 
 __all__ = [
+    "Adapter",
+    "Allowances",
+    "Anchor",
     "Bank",
     "Cable",
     "CableSet",
     "Conductor",
     "Conduit",
+    "ConduitBrace",
+    "FloorBolts",
     "Gear",
     "Job",
+    "LeadOff",
     "Machine",
     "Phrase",
     "Practice",
+    "Reel",
+    "Rigging",
+    "Room",
     "Rope",
     "Route",
     "Run",
+    "Sheave",
     "Site",
+    "Vehicle",
     "Vertex",
+    "WorkPlatform",
     "say",
 ]

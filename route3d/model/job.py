@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from route3d.model.allowances import Allowances
+from route3d.model.machine import Machine
 from route3d.model.practice import Practice
+from route3d.model.room import Room
 from route3d.model.run import Run
 
 
@@ -25,14 +28,18 @@ class Bank:
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """Building meshes around the route, as absolute paths."""
+    """Building meshes around the route, as absolute paths, and rooms on the plan grid."""
 
     context: tuple[Path, ...] = ()
+    rooms: tuple[Room, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A title, the runs, and what goes with them; ``units`` is the display system, US or SI."""
+    """A title, the runs, and what goes with them; ``units`` is the display system, US or SI.
+
+    ``machines`` are all of the file, those that no run names too.
+    """
 
     title: str
     units: str
@@ -40,7 +47,9 @@ class Job:
     banks: tuple[Bank, ...] = ()
     site: Site = field(default_factory=Site)
     practice: Practice = field(default_factory=Practice)
+    allowances: Allowances = field(default_factory=Allowances)
     path: Path | None = None
+    machines: tuple[Machine, ...] = ()
 
     def run(self, name: str) -> Run:
         """The run of that name; ``KeyError`` where there is none."""

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from route3d.model.anchor import Anchor
 from route3d.model.cable import Cable
 from route3d.model.machine import Machine
+from route3d.model.rigging import LeadOff, Reel, Rigging
 from route3d.model.rope import Rope
 from route3d.model.route import Route
 
@@ -46,7 +48,8 @@ class Run:
     """``reel_tension`` N at the feed, or None for the smallest brake that keeps the cable taut.
 
     ``attach`` is "pulling eyes" or "basket grip"; ``arrangement`` a name of
-    ``route3d.mechanics.arrangement`` or "auto".
+    ``route3d.mechanics.arrangement`` or "auto". ``lead_off`` turns the rope between the conduit
+    end and the machine, in that order; ``splices`` are the pull points where a splice is allowed.
     """
 
     name: str
@@ -57,3 +60,8 @@ class Run:
     reel_tension: float | None = None
     rope: Rope | None = None
     machine: Machine | None = None
+    anchor: Anchor | None = None
+    rigging: Rigging | None = None
+    reel: Reel | None = None
+    lead_off: tuple[LeadOff, ...] = ()
+    splices: frozenset[int] = frozenset()

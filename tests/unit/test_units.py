@@ -155,6 +155,33 @@ def test_a_doubtful_force_is_refused_and_an_example_given(text: str, why: str) -
 
 
 @pytest.mark.parametrize(
+    ("text", "fix"),
+    [
+        ("6'-14\"", "write 7'-2\""),
+        ("6 ft 14 in", "write 7'-2\""),
+        ("6'-12\"", "write 7'-0\""),
+        ("6'-11 3/2\"", "write 7'-0.5\""),
+        ("-6'-14\"", "write -7'-2\""),
+        ("5.5'6\"", "write whole feet and inches, or 5.5 ft alone"),
+        ("5.5 ft 6 in", "write whole feet and inches, or 5.5 ft alone"),
+        ("5.0'-1/2\"", "write whole feet and inches, or 5.0 ft alone"),
+    ],
+)
+def test_feet_and_inches_nobody_measures_are_doubtful(text: str, fix: str) -> None:
+    with pytest.raises(UnitError) as caught:
+        parse(text, "length", "US")
+    assert str(caught.value).endswith(f"; {fix}") and repr(text) in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "inches"),
+    [("6'-11 15/16\"", 83.9375), ('14"', 14.0), ("5.5'", 66.0), ("5.5 ft", 66.0)],
+)
+def test_what_is_near_them_is_read(text: str, inches: float) -> None:
+    assert parse(text, "length", "US") == pytest.approx(inches * INCH, rel=1e-14)
+
+
+@pytest.mark.parametrize(
     "text", ["5'-3 1/0\"", "5'-", "'6\"", "5''", "5'-3", "1/2/3 in", "1 1 1/2 in", "6\" 5'", '"']
 )
 def test_broken_trade_forms_are_refused(text: str) -> None:

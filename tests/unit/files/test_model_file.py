@@ -151,14 +151,14 @@ def test_a_given_bore_replaces_the_doubtful_one() -> None:
 
 @pytest.mark.parametrize("metal", ["aluminum", "aluminium"])
 def test_both_spellings_are_one_metal(metal: str) -> None:
-    job = loads(demo("roof_drop").replace('"aluminium"', f'"{metal}"'))
+    job = loads(demo("roof_drop").replace('"aluminium"', f'"{metal}"'), folder=MODELS)
     assert job.runs[0].cables.largest.conductor.metal == "aluminium"
 
 
 def test_optional_parts_take_the_defaults_of_the_model() -> None:
     text = demo("roof_drop").replace('rope    = "line"', "").replace('machine = "winch"', "")
     text = text.replace('attach  = "pulling eyes"', "").replace("title", "# title")
-    job = loads(text, "some/berth.toml")
+    job = loads(text, "some/berth.toml", MODELS)
     run = job.runs[0]
     assert (run.rope, run.machine, run.reel_tension) == (None, None, None)
     assert (run.attach, run.arrangement) == ("pulling eyes", "auto")
@@ -167,7 +167,7 @@ def test_optional_parts_take_the_defaults_of_the_model() -> None:
 
 def test_practice_and_reel_tension_are_read() -> None:
     text = demo("roof_drop").replace("[[run]]", '[[run]]\nreel_tension = "1.5 kN"')
-    job = loads(text + '\n[practice]\nbend_form = "capstan"\nrestart = 1.5\n')
+    job = loads(text + '\n[practice]\nbend_form = "capstan"\nrestart = 1.5\n', folder=MODELS)
     assert job.runs[0].reel_tension == 1500
     assert (job.practice.method, job.practice.restart) == ("handbook", 1.5)
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from route3d.errors import InputError
-from route3d.files.toml_positions import KeyPath, read_toml
+from route3d.files.toml_positions import KeyPath, _walked, read_toml
 
 TEXT = """title = "é" # x
 a.b = 1
@@ -66,7 +66,6 @@ def test_windows_line_ends_do_not_shift_lines() -> None:
     ("text", "line", "column"),
     [
         ("a = 1\nb = \n", 2, 5),
-        ("a = 1\na = 2\n", 2, 6),
         ('a = "\n', 1, 6),
         ("a = 1\n[b\n", 2, 3),
         ("a = [1, 2", 1, None),
@@ -135,3 +134,45 @@ def test_every_path_has_its_own_place(data: dict[str, object]) -> None:
         for part in path:
             value = value[part]  # type: ignore[index]
         assert lines[line - 1][column - 1 :].startswith(_written(value).split("\n")[0])
+
+
+# --- a key given twice --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "key", "first", "line"),
+    [
+        ("[cable.phase]\ndiameter = 1\nweight = 2\ndiameter = 3\n", "cable.phase.diameter", 2, 4),
+        ("a = 1\nb = 2\na = 1\n", "a", 1, 3),
+        ("[a]\nx = 1\n\n[a]\ny = 1\n", "a", 1, 4),
+        ("[[run]]\nname = 1\n[[run]]\nname = 1\nname = 2\n", "run[1].name", 4, 5),
+        ("r = [\n { at = 1 },\n { bend = 1, bend = 2 },\n]\n", "r[1].bend", 3, 3),
+        ("a = 1\na.b = 2\n", "a.b", 1, 2),
+        ("a.b = 1\na = 2\n", "a", 1, 2),
+        ('"a b" = 1\n"a b" = 2\n', "'a b'", 1, 2),
+        ("a = { b = 1 }\n[a.c]\nd = 1\n", "a.c", 1, 2),
+        ("[t]\nx = 1\n[u]\nx = 2\n[t.x]\ny = 3\n", "t.x", 2, 5),
+    ],
+)
+def test_a_key_given_twice_is_named_with_both_lines(
+    text: str, key: str, first: int, line: int
+) -> None:
+    with pytest.raises(InputError) as caught:
+        read_toml(text, "m.toml")
+    (problem,) = caught.value.problems
+    assert (problem.where, problem.line) == (key, line)
+    assert f"first on line {first}" in problem.message and "keep one" in problem.fix
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a.b = 1\na.c = 2\n[d.e]\nf = 1\n[d]\ng = 1\n",
+        "[[run]]\nname = 1\n[run.x]\ny = 1\n[[run]]\nname = 1\n[run.x]\ny = 1\n",
+        "a = { b = { c = 1 }, d = [{ c = 1 }, { c = 1 }] }\n",
+    ],
+)
+def test_keys_given_once_are_no_trouble(text: str) -> None:
+    assert read_toml(text).data == tomllib.loads(text)
+    walk = _walked(text)
+    assert walk is not None and walk.twice == []

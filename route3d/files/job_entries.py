@@ -1,0 +1,150 @@
+"""The tables of the model file for the site, the conventions and the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Annotated, Any
+
+from pydantic import Field
+
+from route3d.files.entry import Entry
+from route3d.files.fields import (
+    Angle,
+    Coordinate,
+    LeastDuration,
+    LeastSpan,
+    Name,
+    OneOf,
+    RestartFactor,
+    Share,
+    Span,
+    Text,
+)
+from route3d.model.allowances import Allowances
+from route3d.model.practice import CHOICES, Practice
+from route3d.units import SYSTEMS, show
+
+
+class RoomEntry(Entry):
+    """A room the machine may stand in, on the plan grid."""
+
+    name: Name = Field(description="Name of the room, for reports.")
+    outline: list[tuple[Coordinate, Coordinate]] = Field(
+        min_length=3, max_length=500, description="Corners [x, y] of its floor (US ft, SI m)."
+    )
+    floor: Coordinate = Field(description="Height z of its floor (US ft, SI m).")
+    ceiling: Coordinate | None = Field(
+        None, description="Height z of its ceiling (US ft, SI m); open above if left out."
+    )
+    obstacles: list[Annotated[list[tuple[Coordinate, Coordinate]], Field(min_length=3)]] = Field(
+        default=[],
+        max_length=500,
+        description="Corners of what stands in the way, floor to ceiling.",
+    )
+
+
+class SiteEntry(Entry):
+    """What stands around the route."""
+
+    context: list[Text] = Field(
+        default=[],
+        max_length=200,
+        description="Building meshes (glb, stl, obj, ply), relative to the model file.",
+    )
+    room: list[RoomEntry] = Field(
+        default=[], max_length=100, description="Rooms a machine may stand in."
+    )
+
+
+USUAL = Practice()
+
+
+def _words(option: str) -> Callable[[], Iterable[str]]:
+    return lambda: CHOICES[option]
+
+
+def _meanings(option: str) -> str:
+    return "; ".join(f"{word!r}: {meaning}" for word, meaning in CHOICES[option].items()) + "."
+
+
+class PracticeEntry(Entry):
+    """Where published practice differs: which convention this job is worked by."""
+
+    weight_factor_in: Annotated[str, OneOf(_words("weight_factor_in"))] = Field(
+        default=USUAL.weight_factor_in, description=_meanings("weight_factor_in")
+    )
+    jam_ratio: Annotated[str, OneOf(_words("jam_ratio"))] = Field(
+        default=USUAL.jam_ratio, description=_meanings("jam_ratio")
+    )
+    sidewall: Annotated[str, OneOf(_words("sidewall"))] = Field(
+        default=USUAL.sidewall, description=_meanings("sidewall")
+    )
+    sidewall_radius: Annotated[str, OneOf(_words("sidewall_radius"))] = Field(
+        default=USUAL.sidewall_radius, description=_meanings("sidewall_radius")
+    )
+    strength_count: Annotated[str, OneOf(_words("strength_count"))] = Field(
+        default=USUAL.strength_count, description=_meanings("strength_count")
+    )
+    bend_form: Annotated[str, OneOf(_words("bend_form"))] = Field(
+        default=USUAL.bend_form, description=_meanings("bend_form")
+    )
+    restart: RestartFactor = Field(
+        default=USUAL.restart, description="Friction at a restart over friction while moving."
+    )
+
+
+def _allowed(name: str, quantity: str, text: str) -> Any:
+    """A field of the plan, left out by default; the description says what is taken then."""
+    usual = getattr(Allowances(), name)
+    both = (show(usual, quantity, system) for system in SYSTEMS)
+    taken = " or ".join(dict.fromkeys(both))
+    return Field(default=None, description=f"{text}; {taken} where left out.")
+
+
+class PlanEntry(Entry):
+    """Margins, times and lengths the pull plan allows for."""
+
+    gear_margin: Share | None = _allowed(
+        "gear_margin", "ratio", "Share of a gear's rated pull that is kept free"
+    )
+    time_tolerance: Share | None = _allowed(
+        "time_tolerance", "ratio", "Share of the least pulling time given up for fewer gear changes"
+    )
+    friction_band: Share | None = _allowed(
+        "friction_band",
+        "ratio",
+        "Share by which friction may be above the plan before the gauge calls for caution",
+    )
+    setup_time: LeastDuration | None = _allowed(
+        "setup_time", "time", "Setting up for one pull (bare number: min)"
+    )
+    gear_change_time: LeastDuration | None = _allowed(
+        "gear_change_time", "time", "One gear change, machine stopped (bare number: min)"
+    )
+    lubricant_interval: Span | None = Field(
+        default=None,
+        description="Cable pulled between stops for lubricant (US ft, SI m); no stops if left out.",
+    )
+    lubricant_stop: LeastDuration | None = _allowed(
+        "lubricant_stop", "time", "One stop for lubricant (bare number: min)"
+    )
+    figure_eight_time: LeastDuration | None = _allowed(
+        "figure_eight_time",
+        "time",
+        "Laying the cable in figure eights at a pull point, and feeding it on (bare number: min)",
+    )
+    splice_time: LeastDuration | None = _allowed(
+        "splice_time", "time", "One splice of the set (bare number: min)"
+    )
+    feed_slack: LeastSpan | None = _allowed(
+        "feed_slack", "length", "Cable beyond the conduit at the feed end, make-up included"
+    )
+    pull_slack: LeastSpan | None = _allowed(
+        "pull_slack", "length", "Cable beyond the conduit at the pulling end, make-up included"
+    )
+    rope_tail: LeastSpan | None = _allowed(
+        "rope_tail", "length", "Rope beyond the conduit end, to the machine and on it"
+    )
+    lead_angle: Angle | None = _allowed(
+        "lead_angle", "angle", "The most by which the rope may leave the line of the machine"
+    )
