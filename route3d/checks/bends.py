@@ -98,12 +98,12 @@ def check_conduits(run: Run) -> tuple[Finding, ...]:
 
 def _degrees(run: Run, path: Path) -> list[Finding]:
     """Sum of bends between neighbouring pull points."""
-    limits = [bend_tables.max_degrees_between_pull_points(c.stock_type) for c in run.route.conduits]
     points = (0, *run.route.pull_points, len(run.route.vertices) - 1)
     findings = []
     for first, last in itertools.pairwise(points):
         inside = (path.vertex > first) & (path.vertex < last)
-        limit = limits[first]
+        stock = run.route.conduits[first].stock_type
+        limit = bend_tables.max_degrees_between_pull_points(stock)
         findings.append(
             at_most(
                 "degrees between pull points",

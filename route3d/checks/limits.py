@@ -114,7 +114,7 @@ def utilisation(pull: Pull) -> Utilisation:
         grip=pull.peak_tension / grip_limit(run).value,
         sidewall=pull.peak_sidewall / sidewall_limit(run).value,
         rope=None if load is None or run.rope is None else load / run.rope.rated_load,
-        machine=None if run.machine is None else pull.machine_least / run.machine.line_pull,
+        machine=None if run.machine is None else pull.machine_least / run.machine.available_pull,
     )
 
 
@@ -156,8 +156,9 @@ def _check_machine(pull: Pull) -> list[Finding]:
     """Rope and machine; without a rope the machine is held against the end tension at least."""
     run, load = pull.run, pull.machine_least
     nan = float("nan")
-    if pull.heads is None or pull.machine_loads is None:
-        where, at = f"{run.name}, {pull.pull_name}", None
+    at, findings = pull.machine_peak_head, []
+    if at is None:
+        where = f"{run.name}, {pull.pull_name}"
         missing = say(
             "name a rope in the run: without its drag the machine's load is a least value"
         )
@@ -166,7 +167,6 @@ def _check_machine(pull: Pull) -> list[Finding]:
         ]
     else:
         where = f"{run.name}, head at station {{}}"
-        at, findings = float(pull.heads[int(np.argmax(pull.machine_loads))]), []
     if run.rope is not None:
         stronger = say("take a rope of a higher working load")
         given = f"given for rope {run.rope.name}"
@@ -177,7 +177,7 @@ def _check_machine(pull: Pull) -> list[Finding]:
     if run.machine is not None:
         stronger = say("take a machine of a higher line pull, or lower the tension")
         given = f"given for machine {run.machine.name}"
-        pull_limit = run.machine.line_pull
+        pull_limit = run.machine.available_pull
         findings.append(
             at_most(
                 "machine line pull", where, load, pull_limit, "force", stronger, given, station=at
@@ -220,8 +220,8 @@ def check_restart(pull: Pull, restarted: Pull) -> tuple[Finding, ...]:
     source = f"friction x {factor:g} at a restart, given in practice"
     nan, where = float("nan"), f"{run.name}, after a stop"
     broken = []
-    if run.machine is not None and restarted.machine_least > run.machine.line_pull:
-        broken.append((restarted.machine_least, run.machine.line_pull, "machine line pull"))
+    if run.machine is not None and restarted.machine_least > run.machine.available_pull:
+        broken.append((restarted.machine_least, run.machine.available_pull, "machine line pull"))
     if run.rope is not None and restarted.machine_least > run.rope.rated_load:
         broken.append((restarted.machine_least, run.rope.rated_load, "rope load"))
     findings = [

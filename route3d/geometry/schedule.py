@@ -77,7 +77,8 @@ def _bend(path: Path, i: int, number: int, before: float, after: float) -> Sched
 
 def _plane(path: Path, i: int) -> str:
     """How the plane of the bend lies: horizontal, vertical or oblique."""
-    axis_z = abs(float(np.cross(path.tangents[i], path.normals[i])[2]))
+    t, n = path.tangents[i], path.normals[i]
+    axis_z = abs(float(t[0] * n[1] - t[1] * n[0]))  # np.cross would take most of the time
     if axis_z >= math.cos(LEVEL):
         return "horizontal"
     return "vertical" if axis_z <= math.sin(LEVEL) else "oblique"

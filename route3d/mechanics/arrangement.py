@@ -15,6 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 from route3d.errors import InputError, Problem
+from route3d.phrase import Phrase, literal, say
+from route3d.units import render
 
 Values = npt.NDArray[np.float64]
 
@@ -31,15 +33,21 @@ COMPLEX_FACTOR = 1.4
 _COUNTS = {3: "three", 4: "four"}
 
 
+NOTHING = say("")
+
+
 class FitError(InputError):
     """Cables that cannot lie in the conduit as asked.
 
-    ``bore_needed`` (m) is an inner diameter that would admit them, where that is the trouble.
+    ``bore_needed`` (m) is an inner diameter that would admit them, where that is the trouble;
+    ``said`` and ``cure`` are the message and the fix for any system of units.
     """
 
-    def __init__(self, message: str, *, fix: str = "", bore_needed: float | None = None) -> None:
-        self.bore_needed = bore_needed
-        super().__init__(Problem(message, fix=fix))
+    def __init__(
+        self, said: Phrase, *, cure: Phrase = NOTHING, bore_needed: float | None = None
+    ) -> None:
+        self.said, self.cure, self.bore_needed = said, cure, bore_needed
+        super().__init__(Problem(render(said, "SI"), fix=render(cure, "SI")))
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +154,8 @@ def choose(diameters: Sequence[float], D: float, asked: str = "auto") -> Choice:
     """
     if asked not in ("auto", "triplexed", *ARRANGEMENTS):
         names = ", ".join(("auto", *ARRANGEMENTS, "triplexed"))
-        raise FitError(f"unknown arrangement {asked!r}", fix=f"use one of {names}")
+        said = say(literal(f"unknown arrangement {asked!r}"))
+        raise FitError(said, cure=say(f"use one of {names}"))
     legal = _legal(diameters, D)
     if asked != "auto":
         return _as_asked(diameters, D, asked, legal)
@@ -178,8 +187,8 @@ def _as_asked(diameters: Sequence[float], D: float, asked: str, legal: tuple[str
     if name not in legal:
         allowed = legal + (("triplexed",) if "triangular" in legal else ())
         raise FitError(
-            f"{len(diameters)} cables at D/d = {D / max(diameters):.3f} cannot lie {asked!r}",
-            fix=f"use auto or one of: {', '.join(allowed)}",
+            say(f"{len(diameters)} cables at D/d = {D / max(diameters):.3f} cannot lie {asked!r}"),
+            cure=say(f"use auto or one of: {', '.join(allowed)}"),
         )
     reason = "triplexed: always triangular" if asked == "triplexed" else "as asked"
     if name == "diamond" and D / max(diameters) > contact_limits(name)[1] + ROUNDING:
@@ -226,8 +235,13 @@ def _two_largest(diameters: Sequence[float], D: float) -> tuple[float, float]:
     small, large = sorted(diameters)[-2:]
     if small + large >= D * (1 - ROUNDING):
         raise FitError(
-            f"cables of {_mm(large)} and {_mm(small)} do not go side by side in a bore of {_mm(D)}",
-            fix=f"use a bore larger than {_mm(small + large)}",
+            say(
+                "cables of {} and {} do not go side by side in a bore of {}",
+                (large, "diameter"),
+                (small, "diameter"),
+                (D, "diameter"),
+            ),
+            cure=say("use a bore larger than {}", (small + large, "diameter+")),
             bore_needed=small + large,
         )
     return small, large
@@ -258,11 +272,11 @@ def refuse_tight(count: int, lowest: float, d: float, D: float) -> NoReturn:
         count, f"{_COUNTS.get(count, str(count))} cables in contact need"
     )
     raise FitError(
-        f"D/d = {D / d:.4f}: {who} D/d of at least {lowest:.4f}",
-        fix=f"for cables of {_mm(d)} use a bore of at least {_mm(lowest * d)}",
+        say(f"D/d = {D / d:.4f}: {who} D/d of at least {lowest:.4f}"),
+        cure=say(
+            "for cables of {} use a bore of at least {}",
+            (d, "diameter"),
+            (lowest * d, "diameter+"),
+        ),
         bore_needed=lowest * d,
     )
-
-
-def _mm(length: float) -> str:
-    return f"{1000 * length:.4g} mm"

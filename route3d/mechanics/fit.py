@@ -17,6 +17,7 @@ from route3d.mechanics.arrangement import (
     sidewall_factor,
 )
 from route3d.mechanics.packing import clearance_above, enclosing_circle, section_positions
+from route3d.phrase import say
 
 # Ovality of bends raises the ratio at which three cables can jam; practice (MH3), from memory.
 OVAL = 1.05
@@ -114,7 +115,11 @@ def _refuse_too_big(diameters: Sequence[float], D: float) -> None:
         return
     many = "the largest cable" if mixed(diameters) else "a cable"
     raise FitError(
-        f"{many}, {1000 * max(diameters):.4g} mm, does not go into a bore of {1000 * D:.4g} mm",
-        fix=f"use a bore larger than {1000 * max(diameters):.4g} mm",
+        say(
+            many + ", {}, does not go into a bore of {}",
+            (max(diameters), "diameter"),
+            (D, "diameter"),
+        ),
+        cure=say("use a bore larger than {}", (max(diameters), "diameter+")),
         bore_needed=max(diameters),
     )

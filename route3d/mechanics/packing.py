@@ -22,6 +22,7 @@ import numpy.typing as npt
 from route3d.mechanics.arrangement import FitError, contact_limits, mixed
 from route3d.mechanics.contact import contact_forces
 from route3d.mechanics.enclosing import enclosing_circle
+from route3d.phrase import say
 
 __all__ = [
     "Overlaps",
@@ -251,8 +252,8 @@ def _grown(radii: Floats, seed: int, D: float) -> Floats:
 def _no_room(scale: float, D: float) -> FitError:
     bore = D / scale * (1 + OVERLAP)
     return FitError(
-        f"no way was found to place the cables in a bore of {1000 * D:.4g} mm",
-        fix=f"a bore of {1000 * bore:.4g} mm admits them",
+        say("no way was found to place the cables in a bore of {}", (D, "diameter")),
+        cure=say("a bore of {} admits them", (bore, "diameter+")),
         bore_needed=bore,
     )
 
@@ -262,8 +263,8 @@ def _refuse_hopeless(radii: Floats, D: float) -> None:
     bore = max(float(largest[:2].sum()), float(np.sqrt((largest**2).sum())))
     if bore > 1 + OVERLAP:
         raise FitError(
-            f"the cables do not go into a bore of {1000 * D:.4g} mm",
-            fix=f"even side by side they need more than {1000 * bore * D:.4g} mm",
+            say("the cables do not go into a bore of {}", (D, "diameter")),
+            cure=say("even side by side they need more than {}", (bore * D, "diameter")),
             bore_needed=bore * D,
         )
 

@@ -9,21 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from route3d.errors import InputError, Problem
-from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
+from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.route_path import route_path
 from route3d.geometry.vectors import Floats
+from route3d.mechanics.course import Course, course
 from route3d.mechanics.fit import Fit, fit
-from route3d.mechanics.rope import head_nodes, machine_loads
-from route3d.mechanics.tension import brake, integrate
+from route3d.mechanics.lead_off import lead_off_factor
+from route3d.mechanics.rope import RopePhase, head_nodes
 from route3d.model.practice import Practice
 from route3d.model.rope import Rope
 from route3d.model.run import Run
-
-# Bends are looked at every 7.5 degrees and straights every 10 m or so, to draw them and to find
-# the largest tension inside a bend: between two looks it exceeds both by less than 0.002 w R.
-_LOOK_ANGLE = np.radians(7.5)
-_LOOK_LENGTH = 10.0
-_MOST_LOOKS = 4000
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,11 +43,8 @@ class Profile:
 class Pull:
     """One direction of one run, solved.
 
-    ``feed`` and ``pull`` are vertex numbers. ``brake`` N is the smallest reel tension that keeps
-    the cable taut, ``brake_without_friction`` N the same should friction be nothing, and
-    ``reel_tension`` N the one worked with. ``slack`` holds station pairs where the
-    cable overruns. ``heads`` (m,) stations of the head and ``machine_loads`` (m,) N what the
-    machine feels then; None without a rope.
+    ``feed`` and ``pull`` are vertex numbers. ``reel_tension`` N is the one worked with.
+    ``course`` is what was solved, and ``rope_phase`` what the rope makes of it; None without one.
     """
 
     run: Run
@@ -62,12 +54,9 @@ class Pull:
     feed: int
     pull: int
     profile: Profile
-    brake: float
-    brake_without_friction: float
     reel_tension: float
-    slack: tuple[tuple[float, float], ...]
-    heads: Floats | None
-    machine_loads: Floats | None
+    course: Course
+    rope_phase: RopePhase | None
 
     @property
     def reverse(self) -> bool:
@@ -108,6 +97,35 @@ class Pull:
         return worst
 
     @property
+    def brake(self) -> float:
+        """Smallest reel tension that keeps the cable taut, N."""
+        return float(self.course.needed[0])
+
+    @property
+    def brake_without_friction(self) -> float:
+        """The smallest reel tension should friction be nothing, N."""
+        return self.course.needed_without_friction
+
+    @cached_property
+    def slack(self) -> tuple[tuple[float, float], ...]:
+        """Station pairs, in pulling order, along which the cable overruns."""
+        tension = np.append(self.profile.tension[::2], self.end_tension)
+        return _slack(self.course.stations, tension, self.course.needed)
+
+    @property
+    def heads(self) -> Floats | None:
+        """Stations (m,) at which the head is looked at, m; None without a rope."""
+        return None if self.rope_phase is None else self.rope_phase.heads
+
+    @property
+    def machine_loads(self) -> Floats | None:
+        """What the machine feels with the head at each of ``heads``, (m,) N; None without a rope.
+
+        Lead-off is included. Worked out when first asked for: the peak is found without it.
+        """
+        return None if self.rope_phase is None else self.rope_phase.loads
+
+    @property
     def machine_least(self) -> float:
         """A load the machine meets in any case, N: its peak, or without a rope the end tension."""
         peak = self.machine_peak
@@ -116,7 +134,12 @@ class Pull:
     @property
     def machine_peak(self) -> float | None:
         """Largest load on the machine, N; None without a rope to carry it."""
-        return None if self.machine_loads is None else float(self.machine_loads.max())
+        return None if self.rope_phase is None else self.rope_phase.peak.load
+
+    @property
+    def machine_peak_head(self) -> float | None:
+        """Station of the head when the machine feels most, m; None without a rope."""
+        return None if self.rope_phase is None else self.rope_phase.peak.head
 
 
 def run_fits(run: Run) -> tuple[Fit, ...]:
@@ -145,48 +168,64 @@ def solve_pull(
     """
     path = route_path(run.route) if path is None else path
     fits = run_fits(run) if fits is None else fits
-    fine = path.split(_looks(path))
-    mu, omega = _friction(run, practice, fits, fine)
-    weight = run.cables.weight
-    law = {"reverse": reverse, "method": practice.method, "per_segment": True}
-    stations, needed = brake(fine, weight, mu, omega, **law)  # type: ignore[arg-type]
-    reel = float(needed[0]) if run.reel_tension is None else run.reel_tension
-    _, tension = integrate(fine, weight, mu, omega, reel, **law)  # type: ignore[arg-type]
+    return _pull(run, practice, path, fits, course(run, practice, path, fits, reverse))
+
+
+def with_friction(run: Run, factor: float) -> Run:
+    """The run with every conduit's friction multiplied, and the rope's with it.
+
+    The restart after a stop is the same pull at static friction.
+    """
+    conduits = {c: replace(c, friction=c.friction * factor) for c in set(run.route.conduits)}
+    route = replace(run.route, conduits=tuple(conduits[c] for c in run.route.conduits))
+    rope = run.rope and replace(run.rope, friction=run.rope.friction * factor)
+    return replace(run, route=route, rope=rope)
+
+
+def at_friction(pull: Pull, factor: float) -> Pull:
+    """The same pull with every friction multiplied, and the reel held as it was.
+
+    Raises InputError as ``solve_pull`` does.
+    """
+    run = replace(with_friction(pull.run, factor), reel_tension=pull.reel_tension)
+    slowed = replace(pull.course, friction=pull.course.friction * factor)
+    return _pull(run, pull.practice, pull.path, pull.fits, slowed)
+
+
+def _pull(run: Run, practice: Practice, path: Path, fits: tuple[Fit, ...], way: Course) -> Pull:
+    reel = float(way.needed[0]) if run.reel_tension is None else run.reel_tension
+    tension = way.tension(reel)
     _refuse_endless(run, path, tension)
     last = len(run.route.vertices) - 1
-    walked = fine.reversed() if reverse else fine
-    profile = _profile(path, walked, stations, tension, run, practice, fits)
-    heads = loads = None
+    profile = _profile(path, way, tension, run, practice, fits)
+    phase = None
     if run.rope is not None:
-        at, loads = _history(run.rope, path, walked, profile.segment[::2], tension, reverse)
-        heads = stations[at]
-        _refuse_endless(run, path, loads)
+        lead_off = lead_off_factor(run.lead_off, run.rope.friction)
+        phase = _rope_phase(run.rope, lead_off, path, way, profile.segment[::2], tension)
+        _refuse_endless(run, path, np.array(phase.peak.load))
     return Pull(
         run=run,
         practice=practice,
         path=path,
         fits=fits,
-        feed=last if reverse else 0,
-        pull=0 if reverse else last,
+        feed=last if way.reverse else 0,
+        pull=0 if way.reverse else last,
         profile=profile,
-        brake=float(needed[0]),
-        brake_without_friction=_frictionless_brake(walked, weight),
         reel_tension=reel,
-        slack=_slack(stations, tension, needed),
-        heads=heads,
-        machine_loads=loads,
+        course=way,
+        rope_phase=phase,
     )
 
 
-def _history(
+def _rope_phase(
     rope: Rope,
+    lead_off: float,
     path: Path,
-    walked: Path,
+    way: Course,
     owner: NDArray[np.int64],
     tension: Floats,
-    reverse: bool,
-) -> tuple[NDArray[np.int64], Floats]:
-    """Joints of ``walked`` where the head is looked at, and the machine load then.
+) -> RopePhase:
+    """The rope ahead of the head, which is looked at at joints of the course.
 
     ``owner`` is the segment of ``path`` of each piece. A route of very many bends is carried over
     whole bends: the rope's tension at their ends is the same, for half the work.
@@ -195,16 +234,10 @@ def _history(
     joints = np.concatenate(([0], ends, [len(owner)]))
     nodes = head_nodes(len(joints))
     if len(nodes) < len(joints):
-        whole = path.reversed() if reverse else path
-        return joints[nodes], machine_loads(whole, tension[joints], nodes, rope)
-    nodes = head_nodes(len(tension))
-    return nodes, machine_loads(walked, tension, nodes, rope)
-
-
-def _frictionless_brake(walked: Path, weight: float) -> float:
-    """Weight of the deepest fall of the route below its feed, N."""
-    heights = np.append(walked.starts[:, 2], walked.ends[-1:, 2])
-    return weight * float(heights[0] - heights.min())
+        at, walked = joints[nodes], path.reversed() if way.reverse else path
+    else:
+        at, walked = (nodes := head_nodes(len(tension))), way.walked
+    return RopePhase(rope, lead_off, walked, nodes, way.stations[at], tension[at])
 
 
 def _refuse_endless(run: Run, path: Path, forces: Floats) -> None:
@@ -218,29 +251,6 @@ def _refuse_endless(run: Run, path: Path, forces: Floats) -> None:
                 fix="make it several runs, each from one pull point to another",
             )
         )
-
-
-def _looks(path: Path) -> Floats:
-    """Stations between the joints at which the pull is looked at."""
-    most = max(2, _MOST_LOOKS // len(path))
-    arcs = path.kind == ARC
-    wanted = np.where(arcs, path.angles / _LOOK_ANGLE, path.lengths / _LOOK_LENGTH)
-    count = np.clip(np.ceil(wanted), 1, most).astype(int)
-    owner = np.repeat(np.arange(len(path)), count)
-    within = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
-    looks: Floats = path.stations[owner] + path.lengths[owner] * within / count[owner]
-    return looks
-
-
-def _friction(
-    run: Run, practice: Practice, fits: tuple[Fit, ...], path: Path
-) -> tuple[Floats, Floats]:
-    """Basic friction and weight factor of every segment of a path."""
-    mu = np.array([c.friction for c in run.route.conduits])[path.leg]
-    omega = np.array([f.weight_factor for f in fits])[path.leg]
-    if practice.weight_factor_in == "straights":
-        omega = np.where(path.kind == STRAIGHT, omega, 1.0)
-    return mu, omega
 
 
 def sidewall_share(run: Run, practice: Practice, fits: tuple[Fit, ...], path: Path) -> Floats:
@@ -261,14 +271,14 @@ def sidewall_share(run: Run, practice: Practice, fits: tuple[Fit, ...], path: Pa
 
 def _profile(
     path: Path,
-    walked: Path,
-    stations: Floats,
+    way: Course,
     tension: Floats,
     run: Run,
     practice: Practice,
     fits: tuple[Fit, ...],
 ) -> Profile:
     """Both ends of every piece, so that what jumps at a joint keeps both its values."""
+    walked, stations = way.walked, way.stations
     share = sidewall_share(run, practice, fits, walked)
     both = np.column_stack((stations[:-1], stations[1:])).ravel()
     pair = np.column_stack((tension[:-1], tension[1:])).ravel()
@@ -313,14 +323,3 @@ def _slack(stations: Floats, tension: Floats, needed: Floats) -> tuple[tuple[flo
     short = (tension < needed - 1e-3) & (tension <= 1e-9)
     edges = np.flatnonzero(np.diff(np.concatenate(([0], short.astype(int), [0]))))
     return tuple((float(stations[a]), float(stations[b - 1])) for a, b in edges.reshape(-1, 2))
-
-
-def with_friction(run: Run, factor: float) -> Run:
-    """The run with every conduit's friction multiplied, and the rope's with it.
-
-    The restart after a stop is the same pull at static friction.
-    """
-    conduits = {c: replace(c, friction=c.friction * factor) for c in set(run.route.conduits)}
-    route = replace(run.route, conduits=tuple(conduits[c] for c in run.route.conduits))
-    rope = run.rope and replace(run.rope, friction=run.rope.friction * factor)
-    return replace(run, route=route, rope=rope)

@@ -8,24 +8,56 @@ friction.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats
+from route3d.mechanics.carry import carry_worst
 from route3d.mechanics.tension import carry
 from route3d.model.rope import Rope
 
 
-def machine_loads(
-    walked: Path, head_tensions: Floats, nodes: NDArray[np.int64], rope: Rope
-) -> Floats:
-    """Load on the machine (N) with the head at each of ``nodes``.
+class Peak(NamedTuple):
+    """The largest ``load`` (N) on the machine, and the station ``head`` (m) of the head then."""
 
-    ``walked`` is the path in pulling order, ``head_tensions`` (n + 1,) N the cable's tension at
-    its joints, ``nodes`` (m,) increasing joint numbers where the head stands.
+    load: float
+    head: float
+
+
+@dataclass(frozen=True, eq=False)
+class RopePhase:
+    """A pull while rope runs ahead of the head, which is looked at in ``m`` places.
+
+    ``walked`` is the path in pulling order, ``nodes`` (m,) increasing joint numbers of it where
+    the head stands, ``heads`` (m,) m their stations on the route, and ``tensions`` (m,) N what the
+    cable has at its head. ``lead_off`` multiplies the rope's tension between conduit and machine.
     """
-    return carry(walked, rope.weight, rope.friction, head_tensions[nodes], nodes)
+
+    rope: Rope
+    lead_off: float
+    walked: Path
+    nodes: NDArray[np.int64]
+    heads: Floats
+    tensions: Floats
+
+    @cached_property
+    def loads(self) -> Floats:
+        """Load on the machine with the head at each of ``heads``, (m,) N."""
+        rope = self.rope
+        leaving = carry(self.walked, rope.weight, rope.friction, self.tensions, self.nodes)
+        return leaving * self.lead_off
+
+    @cached_property
+    def peak(self) -> Peak:
+        """The largest of ``loads``, found without the others."""
+        rope = self.rope
+        worst = carry_worst(self.walked, rope.weight, rope.friction, self.tensions, self.nodes)
+        return Peak(worst.tension * self.lead_off, float(self.heads[worst.line]))
 
 
 def head_nodes(joints: int, most: int = 240) -> NDArray[np.int64]:

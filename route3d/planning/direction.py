@@ -69,12 +69,22 @@ def barred(pull: Pull) -> Phrase:
 
 def no_access(run: Run, candidates: Iterable[Candidate]) -> tuple[Finding, ...]:
     """A stop where neither direction has the access it needs: without it nothing can start."""
-    if not all(c.barred for c in candidates):
+    both = tuple(candidates)
+    if not all(c.barred for c in both):
         return ()
-    fix = say("give one end access for the reel and the other access for the machine")
+    ways = [f"{_wanted(c.pull)} to feed from {literal(c.pull.feed_name)}" for c in both]
+    fix = say("make room for " + ", or for ".join(ways))
     nan = math.nan
     given = "access as given in the route"
     return (Finding("access", "stop", run.name, nan, nan, "ratio", fix, given),)
+
+
+def _wanted(pull: Pull) -> str:
+    """What must find room at which end before a pull can go this way."""
+    vertices = pull.run.route.vertices
+    ends = ((pull.feed, "reel", pull.feed_name), (pull.pull, "machine", pull.pull_name))
+    missing = [f"the {what} at {name}" for i, what, name in ends if what not in vertices[i].access]
+    return literal(" and ".join(missing))
 
 
 def choose(first: Candidate, second: Candidate) -> Decision:

@@ -10,7 +10,7 @@ from route3d.checks.run import check_pull, check_run
 from route3d.geometry.path import Path
 from route3d.geometry.route_path import route_path
 from route3d.mechanics.fit import Fit
-from route3d.mechanics.pull import run_fits, solve_pull, with_friction
+from route3d.mechanics.pull import Pull, at_friction, run_fits, solve_pull
 from route3d.model.job import Job
 from route3d.model.practice import Practice
 from route3d.model.run import Run
@@ -72,10 +72,18 @@ def evaluate(job: Job, *, with_changes: bool = True) -> JobResult:
     )
 
 
-def evaluate_run(run: Run, practice: Practice, *, with_changes: bool = True) -> RunResult:
-    """Answer one run."""
+def evaluate_run(
+    run: Run, practice: Practice, *, with_changes: bool = True, known: Pull | None = None
+) -> RunResult:
+    """Answer one run; ``known`` is one direction of just this run and practice, solved before."""
     path, fits = route_path(run.route), run_fits(run)
-    candidates = tuple(_candidate(run, practice, path, fits, reverse) for reverse in (False, True))
+
+    def solved(reverse: bool) -> Pull:
+        if known is not None and known.run is run and known.reverse == reverse:
+            return known
+        return solve_pull(run, practice, reverse=reverse, path=path, fits=fits)
+
+    candidates = tuple(_candidate(solved(reverse)) for reverse in (False, True))
     first, second = candidates
     decision = choose(first, second)
     of_run = check_run(run, practice, path, fits)
@@ -103,17 +111,7 @@ def _told_apart(candidate: Candidate, decision: Decision) -> tuple[Finding, ...]
     return tuple(replace(f, where=f.where + fed) for f in candidate.findings)
 
 
-def _candidate(
-    run: Run, practice: Practice, path: Path, fits: tuple[Fit, ...], reverse: bool
-) -> Candidate:
-    pull = solve_pull(run, practice, reverse=reverse, path=path, fits=fits)
-    static = with_friction(run, practice.restart)
-    restarted = solve_pull(
-        replace(static, reel_tension=pull.reel_tension),
-        practice,
-        reverse=reverse,
-        path=path,
-        fits=fits,
-    )
+def _candidate(pull: Pull) -> Candidate:
+    restarted = at_friction(pull, pull.practice.restart)
     findings = (*check_pull(pull), *check_restart(pull, restarted))
     return Candidate(pull, utilisation(pull), findings, barred(pull), restarted.machine_least)

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from route3d.checks.limits import utilisation
 from route3d.geometry.vectors import Floats
-from route3d.mechanics.pull import Pull, solve_pull, with_friction
+from route3d.mechanics.pull import Pull, at_friction
 
 # Friction beyond this many times the planned one is a blockage, not friction.
 _MOST = 64.0
@@ -42,23 +42,12 @@ def stop_load(pull: Pull) -> StopLoad | None:
     None without a rope, where no friction up to 64 times the planned brings a limit, and where one
     is broken without any friction. The reel is held as planned all the while.
     """
-    if pull.machine_loads is None:
+    if pull.rope_phase is None:
         return None
-    held = replace(pull.run, reel_tension=pull.reel_tension)
-
-    def at(factor: float) -> Pull:
-        return solve_pull(
-            with_friction(held, factor),
-            pull.practice,
-            reverse=pull.reverse,
-            path=pull.path,
-            fits=pull.fits,
-        )
-
-    factor = _reached(lambda f: math.log(max(utilisation(at(f)).peak, 1e-12)))
+    factor = _reached(lambda f: math.log(max(utilisation(at_friction(pull, f)).peak, 1e-12)))
     if factor is None:
         return None
-    reached = at(factor)
+    reached = at_friction(pull, factor)
     if reached.heads is None or reached.machine_loads is None:
         return None
     return StopLoad(

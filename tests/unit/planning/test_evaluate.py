@@ -1,10 +1,12 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from route3d.files.model_file import load
+from route3d.mechanics.pull import at_friction, solve_pull, with_friction
 from route3d.model import Job, Practice, Run
 from route3d.planning import evaluate
 from route3d.planning.evaluate import evaluate_run
@@ -125,3 +127,27 @@ def test_a_run_that_no_end_can_serve_stops_for_access() -> None:
     access = [f for f in result.findings if f.rule == "access"]
     assert [f.severity for f in access] == ["stop"]
     assert not [f for f in evaluate_run(yard(), PRACTICE).findings if f.rule == "access"]
+
+
+@pytest.mark.parametrize("reverse", [False, True])
+def test_a_direction_solved_before_is_taken_as_it_is(reverse: bool) -> None:
+    run = yard()
+    known = solve_pull(run, PRACTICE, reverse=reverse)
+    result, fresh = evaluate_run(run, PRACTICE, known=known), evaluate_run(run, PRACTICE)
+    assert result.candidates[reverse].pull is known
+    assert result.candidates[not reverse].pull is not known
+    assert repr(result.findings) == repr(fresh.findings)  # some numbers are NaN
+    other = evaluate_run(yard(limit=1e8), PRACTICE, known=known)  # of another run: not taken
+    assert all(c.pull is not known for c in other.candidates)
+
+
+def test_more_friction_is_the_same_pull_with_the_reel_held() -> None:
+    run = jobs.run(yard().route, rope=jobs.rope())
+    pull = solve_pull(run, PRACTICE)
+    again = at_friction(pull, 1.5)
+    held = replace(with_friction(run, 1.5), reel_tension=pull.reel_tension)
+    whole = solve_pull(held, PRACTICE)
+    assert again.run == whole.run
+    assert again.machine_peak == whole.machine_peak > 1.1 * pull.machine_peak
+    assert (again.profile.tension == whole.profile.tension).all()
+    assert again.brake == whole.brake

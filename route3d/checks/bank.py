@@ -1,0 +1,136 @@
+"""A duct bank against the published figures: spacing, concrete, earth cover, and how it lies.
+
+They are those of a guide specification, binding where the contract names it: cautions, not stops.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from route3d.checks.finding import Finding, at_least
+from route3d.geometry.encasement import part_of, section, stretches_below
+from route3d.geometry.frames import STEEP, rolls
+from route3d.geometry.path import STRAIGHT, Path
+from route3d.geometry.vectors import Floats
+from route3d.model.job import Bank
+from route3d.model.run import Run
+from route3d.phrase import say
+from route3d.standards import bends as tables
+
+# A row this far off level is set out as level (common practice, no source).
+_LEVEL = math.radians(1.0)
+
+
+def widest_duct(run: Run) -> float:
+    """Outer diameter of the widest conduit of a run, m."""
+    return max(c.outer_diameter for c in run.route.conduits)
+
+
+def check_bank(bank: Bank, run: Run, path: Path, starts: Floats) -> tuple[Finding, ...]:
+    """What holds for the bank as a whole; ``starts`` is its frame, from ``frames``."""
+    return (
+        *_spacing(bank, run),
+        *_concrete(bank, run),
+        *_earth(bank, run, path),
+        *_tilt(run, path, starts),
+    )
+
+
+def _spacing(bank: Bank, run: Run) -> list[Finding]:
+    """Clear distance between neighbours, the widest conduit taken for all."""
+    if bank.cover == 0:
+        return []
+    fact, outer = tables.duct_bank_spacing(), widest_duct(run)
+    ways = (("across a row", bank.columns, 0), ("between rows", bank.rows, 1))
+    return [
+        at_least(
+            f"duct spacing {way}",
+            f"bank of {run.name}",
+            bank.spacing[axis] - outer,
+            fact.value,
+            "diameter",
+            say("space the ducts {} from centre to centre", (fact.value + outer, "diameter+")),
+            str(fact.source),
+            broken="caution",
+        )
+        for way, count, axis in ways
+        if count > 1
+    ]
+
+
+def _concrete(bank: Bank, run: Run) -> list[Finding]:
+    if bank.cover == 0:
+        return []
+    fact = tables.concrete_around()
+    fix = say("make the concrete {} thick outside the ducts", (fact.value, "diameter+"))
+    where, source = f"bank of {run.name}", str(fact.source)
+    rule = "concrete around the ducts"
+    limit = fact.value
+    return [at_least(rule, where, bank.cover, limit, "diameter", fix, source, broken="caution")]
+
+
+def _earth(bank: Bank, run: Run, path: Path) -> list[Finding]:
+    """The least earth over the bank; nothing where it does not lie below grade."""
+    least = least_earth(bank, run, path)
+    if least is None:
+        return []
+    depth, station = least
+    fact = tables.cover("encased" if bank.cover > 0 else "direct buried")
+    short = max(fact.value - depth, 0.0)
+    return [
+        at_least(
+            "earth cover",
+            f"bank of {run.name}, station {{}}",
+            depth,
+            fact.value,
+            "radius",
+            say("lay the bank {} deeper there", (short, "radius+")),
+            str(fact.source),
+            station=station,
+            broken="caution",
+        )
+    ]
+
+
+def least_earth(bank: Bank, run: Run, path: Path) -> tuple[float, float] | None:
+    """Least cover over the bank (m) below grade, z = 0, and its station; None where none lies so.
+
+    Measured upright over the middle of the bank, on straights that are no steeper than 45 degrees.
+    """
+    half = section(bank, widest_duct(run)).height / 2
+    found: list[tuple[float, float]] = []
+    for start, end in stretches_below(path):
+        part = part_of(path, start, end)
+        lies = (part.kind == STRAIGHT) & (np.abs(part.tangents[:, 2]) <= STEEP)
+        above = half / np.sqrt(1.0 - np.where(lies, part.tangents[:, 2], 0.0) ** 2)
+        for points, stations in (
+            (part.starts, part.stations[:-1]),
+            (part.ends, part.stations[1:]),
+        ):
+            depths = -points[:, 2] - above
+            found += zip(depths[lies].tolist(), (start + stations[lies]).tolist(), strict=True)
+    return min(found, default=None)
+
+
+def _tilt(run: Run, path: Path, starts: Floats) -> list[Finding]:
+    """Bends in several planes leave the rows of a bank that does not twist off level."""
+    tilt = np.abs(rolls(path, starts))
+    if not np.isfinite(tilt).any() or np.nanmax(tilt) <= _LEVEL:
+        return []
+    at = int(np.nanargmax(tilt))
+    fix = say("tell the ducts there by their place at the vault: a row may lean or stand upright")
+    return [
+        Finding(
+            "rows off level",
+            "note",
+            f"bank of {run.name}, station {{}}",
+            float(tilt[at]),
+            math.nan,
+            "angle",
+            fix,
+            "geometry: a bank that does not twist",
+            station=float(path.stations[at]),
+        )
+    ]

@@ -1,0 +1,38 @@
+"""The worst of many lines that each start at a joint of their own."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from route3d.geometry.path import Path
+from route3d.geometry.vectors import Floats
+from route3d.mechanics.tension import _march_one, _pieces
+
+
+class Carried(NamedTuple):
+    """A line by its number, and its ``tension`` N at the end of the path."""
+
+    line: int
+    tension: float
+
+
+def carry_worst(
+    walked: Path, weight: float, friction: float, tensions: Floats, nodes: NDArray[np.int64]
+) -> Carried:
+    """The largest tension at the end of ``walked`` that ``tension.carry`` gives any line.
+
+    Of two lines at one joint the tighter one stays at least as tight to the end, for the law is
+    one of first order: so one line is followed, and left where a tighter one starts.
+    """
+    pieces = _pieces(walked)
+    ends = [*nodes[1:].tolist(), len(pieces)]
+    worst, t = 0, -math.inf
+    for line, (a, b, start) in enumerate(zip(nodes.tolist(), ends, tensions.tolist(), strict=True)):
+        if start > t:
+            worst, t = line, start
+        t = _march_one(pieces[a:b], weight, [friction] * (b - a), t, "exact")[-1]
+    return Carried(worst, t)
