@@ -14,6 +14,7 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     read_job,
+    refuse_suffix,
     show,
     system_of,
     told,
@@ -27,7 +28,7 @@ def bends(
     csv: Annotated[
         Path | None,
         typer.Option(
-            "--csv", metavar="FILE", show_default=False, help="Write the schedule as CSV."
+            "--csv", metavar="FILE.csv", show_default=False, help="Write the schedule as CSV."
         ),
     ] = None,
     json: JsonOption = False,
@@ -46,6 +47,7 @@ def bends(
     from route3d.planning import evaluate
     from route3d.report.bends import bend_lines, bends_csv, bends_report, breaks_degrees
 
+    refuse_suffix("--csv", csv, ".csv")
     job = read_job(model, run)
     result = evaluate(job, with_changes=False)
     system = system_of(job, units)

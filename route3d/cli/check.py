@@ -14,6 +14,7 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     read_job,
+    refuse_suffix,
     show,
     system_of,
     told,
@@ -42,6 +43,7 @@ def check(
     Fill, jamming, clearance, bend radii, degrees between pull points, risers, pull boxes, and the
     loads of the pull: the worst first, each with what was measured, its limit, what to do about
     it and whose limit it is. "stop" must change, "caution" needs care, "note" is worth knowing.
+    Where neither end will do, route3d tension says what would help.
 
     Exit code 1 where there is a stop.
 
@@ -49,6 +51,7 @@ def check(
     """
     from route3d.planning import evaluate
 
+    refuse_suffix("--section", section, ".svg")
     job = read_job(model, run)
     result = evaluate(job, with_changes=False)
     system = system_of(job, units)

@@ -30,14 +30,27 @@ class Units(StrEnum):
     SI = "SI"
 
 
+def units_named(text: str) -> Units:
+    """The system of units of that name, in capitals or not."""
+    try:
+        return Units(text.strip().upper())
+    except ValueError:
+        raise typer.BadParameter(f"{text!r} is no system of units: type US or SI") from None
+
+
 ModelFile = Annotated[
-    Path, typer.Argument(metavar="MODEL", help="The model file (TOML).", show_default=False)
+    Path,
+    typer.Argument(
+        metavar="MODEL",
+        help="The model file (TOML); route3d new writes one to start from.",
+        show_default=False,
+    ),
 ]
 UnitsOption = Annotated[
     Units | None,
     typer.Option(
         "--units",
-        case_sensitive=False,
+        parser=units_named,
         metavar="US|SI",
         show_default=False,
         help="Units to show; those of the model file where left out.",
@@ -54,9 +67,9 @@ RunOption = Annotated[
 
 def read_job(model: Path, run: str | None = None) -> Job:
     """The job of a model file, with all its runs or the one named; InputError otherwise."""
+    _load_pint_alone()  # before the model's tables, whose descriptions show units
     from route3d.files.model_file import load
 
-    _load_pint_alone()
     job = load(model)
     if run is None:
         return job
@@ -69,6 +82,16 @@ def read_job(model: Path, run: str | None = None) -> Job:
         raise InputError(
             Problem(f"no run is named {run!r}", where="--run", fix=hint, file=str(model))
         ) from None
+
+
+def refuse_suffix(option: str, path: Path | None, *suffixes: str) -> None:
+    """InputError where a file to write does not end as what is written into it."""
+    if path is None or path.suffix.lower() in suffixes or (path.exists() and not path.is_file()):
+        return  # a folder or a device is told apart when it is written to
+    wanted = " or ".join(suffixes)
+    named = " or ".join(str(path.with_suffix(s)) for s in suffixes) if path.name else wanted
+    said = f"{str(path)!r} does not end in {wanted}, and that is what is written"
+    raise InputError(Problem(said, where=option, fix=f"name it {named}"))
 
 
 def _load_pint_alone() -> None:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from route3d.cli.common import Units, told
+from route3d.cli.common import Units, told, units_named
 from route3d.errors import InputError, Problem
 
 
@@ -17,7 +17,7 @@ def new(
     ],
     units: Annotated[
         Units,
-        typer.Option(case_sensitive=False, metavar="US|SI", help="Units of the numbers in it."),
+        typer.Option(parser=units_named, metavar="US|SI", help="Units of the numbers in it."),
     ] = Units.US,
     force: Annotated[
         bool, typer.Option("--force", help="Write over a file that is there.")

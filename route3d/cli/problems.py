@@ -2,21 +2,48 @@
 
 from __future__ import annotations
 
+import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from route3d.errors import InputError, Problem
 
+# So many problems are read and mended at one go; the rest are counted by kind.
+_MOST, _MOST_KINDS = 20, 10
+
 
 def tell(error: Exception) -> None:
-    """Print what is wrong, one problem a line."""
+    """Print what is wrong, one problem a line; of very many the first, and how many more."""
     problems = error.problems if isinstance(error, InputError) else (Problem(str(error)),)
-    for problem in problems:
+    for problem in problems[:_MOST]:
         print(_one_line(str(problem)), file=sys.stderr)
         if sys.stderr.isatty():
             for line in snippet(problem):
                 print(line, file=sys.stderr)
+
+    for line in _rest(problems[_MOST:]):
+        print(_one_line(line), file=sys.stderr)
+
+
+def _rest(problems: Sequence[Problem]) -> Iterator[str]:
+    """The number of the problems not shown, by kind, each kind with its first one."""
+    kinds: dict[str, list[Problem]] = {}
+    for problem in problems:
+        kinds.setdefault(_kind(problem), []).append(problem)
+    if problems:
+        yield f"and {len(problems):,} more problems:"
+    shown = sorted(kinds.values(), key=len, reverse=True)[:_MOST_KINDS]
+    for alike in shown:
+        first = str(alike[0])
+        yield first if len(alike) == 1 else f"{len(alike):,} such as: {first}"
+    if left := len(problems) - sum(map(len, shown)):
+        yield f"{left:,} of {len(kinds) - len(shown):,} other kinds"
+
+
+def _kind(problem: Problem) -> str:
+    """What a message says without the names and numbers in it."""
+    return re.sub(r"'[^']*'|\"[^\"]*\"|\d[\d.,]*", "#", problem.message)
 
 
 def _one_line(text: str) -> str:

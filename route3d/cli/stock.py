@@ -18,19 +18,31 @@ def stock(
     table: Annotated[
         str, typer.Option(metavar="NAME", show_default=False, help="Look only in this table.")
     ] = "",
-    json: Annotated[bool, typer.Option("--json", help="Print JSON for machines.")] = False,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Show every entry found, not the best alone.")
+    ] = False,
+    json: Annotated[
+        bool, typer.Option("--json", help="Print every entry found as JSON for machines.")
+    ] = False,
 ) -> None:
     """Which published figures are built in, and on whose word?
 
     Searches conduit sizes, elbows, friction, sidewall and tension limits, fill, pull boxes and
     cables for entries that hold all the words, each as printed in its source, with the source
-    and how well it is known. Without words it lists the tables.
+    and how well it is known. The best matches are shown, --all shows the rest, --table NAME one
+    whole table. Without words it lists the tables.
 
     Example: route3d stock sidewall shielded
     """
     from route3d.report.json_result import dumps
-    from route3d.report.stock import entries_data, entries_report, tables_data, tables_report
-    from route3d.standards.search import entries
+    from route3d.report.stock import (
+        MOST_ROWS,
+        entries_data,
+        entries_report,
+        tables_data,
+        tables_report,
+    )
+    from route3d.standards.search import entries, ranked
 
     text = " ".join(words or ())
     if not text and not table:
@@ -47,5 +59,6 @@ def stock(
         )
     if json:
         write(dumps(entries_data(found)))
-    else:
-        show(entries_report(found, whole=bool(table)))
+        return
+    best = found if everything or table else ranked(found, text)[:MOST_ROWS]
+    show(entries_report(best, whole=bool(table), more=len(found) - len(best)))

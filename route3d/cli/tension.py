@@ -45,11 +45,16 @@ def tension(
             case_sensitive=False,
             show_default=False,
             help="exact: friction, bend and weight together. handbook: bends multiply tension by "
-            "the capstan factor, as by hand. both: side by side. Left out: as the model file says.",
+            "e to the friction times the angle, as by hand. both: side by side. Left out: as the "
+            "model file says.",
         ),
     ] = None,
     profile: Annotated[
-        bool, typer.Option("--profile", help="Also show the tension piece by piece.")
+        bool,
+        typer.Option(
+            "--profile",
+            help="Also list tension and sidewall pressure straight by straight and bend by bend.",
+        ),
     ] = False,
     json: JsonOption = False,
     units: UnitsOption = None,
@@ -58,7 +63,8 @@ def tension(
 
     For every run: pulling tension, sidewall pressure, reel brake and machine load from both ends
     side by side, the share each takes of its limit, which end to feed from and why. Where neither
-    end will do, the single changes that would make it pass.
+    end will do, the single changes that would make it pass, each solved again. Sidewall pressure
+    is how hard a cable is pressed against the wall of a bend, per length.
 
     Exit code 1 where something stops the pull.
 

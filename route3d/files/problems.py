@@ -11,7 +11,7 @@ from pydantic import BaseModel
 
 from route3d.errors import Problem
 from route3d.files.fields import brief, nearest
-from route3d.files.toml_positions import Document, KeyPath
+from route3d.files.toml_positions import Document, KeyPath, dotted
 
 if TYPE_CHECKING:
     from pydantic import ValidationError
@@ -106,18 +106,6 @@ class Collector:
         """The problems by line, without repeats."""
         unique = dict.fromkeys(self.problems)
         return sorted(unique, key=lambda p: (p.line or 0, p.column or 0))
-
-
-def dotted(path: KeyPath) -> str:
-    """A key path as people write it: ``run[0].route[2].bend``."""
-    text = ""
-    for part in path:
-        if isinstance(part, int):
-            text += f"[{part}]"
-        else:
-            bare = re.fullmatch(r"[A-Za-z0-9_-]+", part)
-            text += ("." if text else "") + (part if bare else brief(part))
-    return text
 
 
 def at_path(data: Any, path: Iterable[str | int]) -> Any:

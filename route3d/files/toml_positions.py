@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from route3d.errors import InputError, Problem
+from route3d.files.fields import brief
 
 if TYPE_CHECKING:
     from tree_sitter import Node
@@ -59,7 +60,8 @@ def read_toml(text: str, name: str = "") -> Document:
             Problem("the brackets are nested too deeply", fix="flatten the file", file=name)
         ) from None
     except ValueError as error:  # TOMLDecodeError, and Python's limit on the digits of an integer
-        raise InputError(_syntax_problem(text, name, str(error))) from None
+        problem = _given_twice(text, name, str(error)) or _syntax_problem(text, name, str(error))
+        raise InputError(problem) from None
     values, keys = _index(text)
     return Document(data, values, keys)
 
@@ -85,6 +87,37 @@ def _syntax_problem(text: str, name: str, message: str) -> Problem:
     )
 
 
+_TWICE = ("Cannot overwrite", "Cannot declare", "Cannot mutate", "Duplicate inline")
+
+
+def _given_twice(text: str, name: str, message: str) -> Problem | None:
+    """Which key is given twice and where it was first: tomllib says neither of all keys."""
+    walk = _walked(text) if message.startswith(_TWICE) else None
+    if walk is None or not walk.twice:
+        return None
+    path, first, (line, column) = walk.twice[0]
+    return Problem(
+        f"the key is given twice, first on line {first[0]}",
+        where=dotted(path),
+        fix="keep one of the two",
+        file=name,
+        line=line,
+        column=column,
+    )
+
+
+def dotted(path: KeyPath) -> str:
+    """A key path as people write it: ``run[0].route[2].bend``."""
+    text = ""
+    for part in path:
+        if isinstance(part, int):
+            text += f"[{part}]"
+        else:
+            bare = re.fullmatch(r"[A-Za-z0-9_-]+", part)
+            text += ("." if text else "") + (part if bare else brief(part))
+    return text
+
+
 # --- places ------------------------------------------------------------------------------------
 
 _Places = tuple[dict[KeyPath, Place], dict[KeyPath, Place]]
@@ -92,14 +125,22 @@ _Places = tuple[dict[KeyPath, Place], dict[KeyPath, Place]]
 
 def _index(text: str) -> _Places:
     """Places of values and of keys for text that tomllib has accepted."""
+    walk = _walked(text)
+    return ({}, {}) if walk is None else (walk.values, walk.keys)
+
+
+def _walked(text: str) -> _Walk | None:
+    """One walk over the text; None where the parsers disagree: no places rather than wrong ones."""
     import tree_sitter_toml
     from tree_sitter import Language, Parser
 
     source = text.encode()
     tree = Parser(Language(tree_sitter_toml.language())).parse(source)
-    if tree.root_node.has_error:  # the parsers disagree: no places rather than wrong ones
-        return {}, {}
-    return _Walk(source.split(b"\n")).document(tree.root_node)
+    if tree.root_node.has_error:
+        return None
+    walk = _Walk(source.split(b"\n"))
+    walk.document(tree.root_node)
+    return walk
 
 
 class _Walk:
@@ -110,14 +151,17 @@ class _Walk:
         self.values: dict[KeyPath, Place] = {}
         self.keys: dict[KeyPath, Place] = {}
         self.counts: dict[KeyPath, int] = {}
+        self.given: dict[KeyPath, Place] = {}
+        self.headed: dict[KeyPath, Place] = {}
+        self.twice: list[tuple[KeyPath, Place, Place]] = []
 
-    def document(self, root: Node) -> _Places:
+    def document(self, root: Node) -> None:
+        """The places of everything in the file, and what in it is given twice."""
         for node in root.named_children:
             if node.type == "pair":
                 self.pair((), node)
             elif node.type in ("table", "table_array_element"):
                 self.table(node)
-        return self.values, self.keys
 
     def table(self, node: Node) -> None:
         """A ``[table]`` or ``[[table]]`` header and the pairs under it."""
@@ -133,6 +177,8 @@ class _Walk:
             self.values.setdefault(path[:end], self.place(header))
             self.keys.setdefault(path[:end], self.place(header))
         self.values[path] = self.keys[path] = self.place(header)
+        self.meet(path, self.headed.get(path) or self.closed(path, 1), self.place(header))
+        self.headed.setdefault(path, self.place(header))
         for pair in rest:
             if pair.type == "pair":
                 self.pair(path, pair)
@@ -161,10 +207,25 @@ class _Walk:
             elif item.type == "array":
                 todo += [((*path, i), n) for i, n in enumerate(_without_comments(item))]
 
+    def meet(self, path: KeyPath, first: Place | None, place: Place) -> None:
+        """Keep what is given at ``place`` though it was already at ``first``."""
+        if first is not None:
+            self.twice.append((path, first, place))
+
+    def closed(self, path: KeyPath, start: int) -> Place | None:
+        """Where this key, or one around it of ``start`` parts or more, was given a value."""
+        ends = range(start, len(path) + 1)
+        return next((self.given[path[:end]] for end in ends if path[:end] in self.given), None)
+
     def key(self, path: KeyPath, pair: Node) -> tuple[KeyPath, Node]:
         """The path and the value node of a pair, with the places of its keys kept."""
         key, value = _without_comments(pair)
-        for name, node in _key_parts(key):
+        parts = _key_parts(key)
+        whole = (*path, *(name for name, _ in parts))
+        first = self.keys.get(whole) or self.closed(whole, len(path) + 1)
+        self.meet(whole, first, self.place(key))
+        self.given.setdefault(whole, self.place(key))
+        for name, node in parts:
             path = (*path, name)
             self.keys[path] = self.place(node)
             self.values.setdefault(path, self.place(node))

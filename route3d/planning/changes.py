@@ -5,20 +5,22 @@ Every change is found by solving the run again with it, never by scaling a resul
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 
 import numpy as np
 
+from route3d.checks.limits import utilisation
 from route3d.checks.run import check_pull
 from route3d.errors import InputError
 from route3d.geometry.path import ARC, STRAIGHT, Path
 from route3d.geometry.route_path import route_path, sub_route
-from route3d.mechanics.pull import Pull, run_fits, solve_pull, with_friction
+from route3d.mechanics.pull import run_fits, solve_pull, with_friction
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
+from route3d.planning.direction import Candidate, barred, choose
 
 # Bisection of a radius stops at this share of it.
 _FINE = 0.01
@@ -46,56 +48,76 @@ class Change:
 
 def passing_directions(run: Run, practice: Practice) -> tuple[bool, ...]:
     """The directions (False: with the route) in which the run breaks no limit and has access."""
-    fits = run_fits(run)
-    path = route_path(run.route)
-    return tuple(
-        reverse
-        for reverse in (False, True)
-        if _serves(pull := solve_pull(run, practice, reverse=reverse, path=path, fits=fits))
-        and not any(f.severity == "stop" for f in check_pull(pull))
-    )
+    return tuple(c.pull.reverse for c in _candidates(run, practice) if c.passes)
 
 
-def _serves(pull: Pull) -> bool:
-    vertices = pull.run.route.vertices
-    return "reel" in vertices[pull.feed].access and "machine" in vertices[pull.pull].access
+def _candidates(run: Run, practice: Practice) -> tuple[Candidate, Candidate]:
+    fits, path = run_fits(run), route_path(run.route)
+
+    def one(reverse: bool) -> Candidate:
+        pull = solve_pull(run, practice, reverse=reverse, path=path, fits=fits)
+        return Candidate(pull, utilisation(pull), check_pull(pull), barred(pull))
+
+    return one(False), one(True)
 
 
 def changes(run: Run, practice: Practice) -> tuple[Change, ...]:
     """Single changes after which the run passes, cheapest first.
 
     Cheapest means: another attachment or brake, then a little less friction, then a split at a
-    pull point that is there anyway, then one larger bend, then much less friction (common
-    practice, no source).
+    pull point that is there anyway, then room made at an end, then one larger bend, then much less
+    friction (common practice, no source).
     """
     found = [
         *_eyes(run, practice),
         *_brake(run, practice),
         *_friction(run, practice),
         *_splits(run, practice),
+        *_access(run, practice),
         *_radii(run, practice),
     ]
     return tuple(sorted(found, key=lambda c: c.cost))
 
 
 def _passes(run: Run, practice: Practice) -> bool:
+    return _solved(run, practice) is not None
+
+
+def _solved(run: Run, practice: Practice) -> Candidate | None:
+    """The direction a run that passes is pulled in, decided as for the run as given."""
     try:
-        return bool(passing_directions(run, practice))
+        return choose(*_candidates(run, practice)).choice
     except InputError:  # the change makes no path, or no end to the tension
-        return False
+        return None
+
+
+def _change(
+    kind: str, text: Phrase, cost: float, changed: Run, practice: Practice
+) -> Iterator[Change]:
+    """The change with which end then feeds and what governs; nothing where it does not pass."""
+    solved = _solved(changed, practice)
+    if solved is not None:
+        feed = say(f"; then feed from {literal(solved.pull.feed_name)} (governing: ")
+        yield Change(kind, text + feed + _governing(solved) + say(")"), cost)
+
+
+def _governing(solved: Candidate) -> Phrase:
+    use = solved.utilisation
+    return say(f"{use.governing}, {{}}", (use.peak, "percent"))
 
 
 def _eyes(run: Run, practice: Practice) -> Iterator[Change]:
     """Pulling eyes on the conductors in place of a basket grip."""
-    if run.attach == "basket grip" and _passes(replace(run, attach="pulling eyes"), practice):
-        yield Change("attach", say("pull on pulling eyes instead of a basket grip"), 0.0)
+    if run.attach == "basket grip":
+        text = say("pull on pulling eyes instead of a basket grip")
+        yield from _change("attach", text, 0.0, replace(run, attach="pulling eyes"), practice)
 
 
 def _brake(run: Run, practice: Practice) -> Iterator[Change]:
     """The reel held as lightly as the route allows, in place of the tension given."""
-    if run.reel_tension is not None and _passes(replace(run, reel_tension=None), practice):
+    if run.reel_tension is not None:
         text = say('hold the reel only as the route asks (reel_tension = "auto")')
-        yield Change("brake", text, 0.0)
+        yield from _change("brake", text, 0.0, replace(run, reel_tension=None), practice)
 
 
 def _friction(run: Run, practice: Practice) -> Iterator[Change]:
@@ -108,16 +130,14 @@ def _friction(run: Run, practice: Practice) -> Iterator[Change]:
     worst = max(c.friction for c in run.route.conduits) * factor
     worst = np.floor(100 * worst + 1e-9) / 100  # as it is printed, on the safe side
     small = factor > 0.8
-    yield Change(
-        "friction",
-        say(
-            "bring friction down to {} of the figures given (a coefficient of {} where it is "
-            "highest): more or better lubricant",
-            (factor, "percent"),
-            (worst, "ratio"),
-        ),
-        1.0 - factor if small else 30.0 - factor,
+    text = say(
+        "bring friction down to {} of the figures given (a coefficient of {} where it is "
+        "highest): more or better lubricant",
+        (factor, "percent"),
+        (worst, "ratio"),
     )
+    cost = 1.0 - factor if small else 30.0 - factor
+    yield from _change("friction", text, cost, with_friction(run, factor), practice)
 
 
 def _largest_passing(ok: Callable[[int], bool], low: int, high: int) -> int:
@@ -132,22 +152,59 @@ def _splits(run: Run, practice: Practice) -> Iterator[Change]:
     """The fewest pull points at which the run can be cut so that every section passes."""
     points = run.route.pull_points
     ends = (0, len(run.route.vertices) - 1)
-    known: dict[tuple[int, int], bool] = {}
+    known: dict[tuple[int, int], Candidate | None] = {}
 
-    def section(span: tuple[int, int]) -> bool:
+    def section(span: tuple[int, int]) -> Candidate | None:
         if span not in known:
             part = replace(run, route=sub_route(run.route, *span))
-            known[span] = _passes(part, practice)
+            known[span] = _solved(part, practice)
         return known[span]
 
     for count in range(1, min(len(points), _MOST_SPLITS) + 1):
         for cut in combinations(points, count):
-            if all(section(span) for span in pairwise((ends[0], *cut, ends[1]))):
-                names = " and ".join(run.route.label(i) for i in cut)
-                safe = literal(names)
-                text = say(f"split the run at {safe}: {count + 1} pulls, each within its limits")
+            spans = tuple(pairwise((ends[0], *cut, ends[1])))
+            if all(section(span) for span in spans):
+                names = literal(" and ".join(run.route.label(i) for i in cut))
+                text = say(f"split the run at {names}: {count + 1} pulls, each within its limits")
+                for span in spans:
+                    if (solved := section(span)) is not None:
+                        text += say("; ") + _section(solved)
                 yield Change("split", text, 10.0 * count)
                 return
+
+
+def _section(solved: Candidate) -> Phrase:
+    """One pull of a split run: its ends, what governs, what machine and reel must hold."""
+    pull = solved.pull
+    feed, end = literal(pull.feed_name), literal(pull.pull_name)
+    machine = "machine peak {}" if pull.machine_peak is not None else "machine at least {}"
+    loads = say(
+        f", {machine}, reel brake {{}})",
+        (pull.machine_least, "force"),
+        (pull.reel_tension, "force"),
+    )
+    return say(f"feed from {feed}, pull at {end} (governing: ") + _governing(solved) + loads
+
+
+def _access(run: Run, practice: Practice) -> Iterator[Change]:
+    """Room for the reel at one end and for the machine at the other, where that is missing."""
+    last = len(run.route.vertices) - 1
+    for feed, pull in ((0, last), (last, 0)):
+        wanted = ((feed, "reel"), (pull, "machine"))
+        missing = [(i, what) for i, what in wanted if what not in run.route.vertices[i].access]
+        if missing:
+            where = [f"the {what} at {literal(run.route.label(i))}" for i, what in missing]
+            cost = 15.0 + len(missing)
+            opened = _with_access(run, missing)
+            text = say("make room for " + " and for ".join(where))
+            yield from _change("access", text, cost, opened, practice)
+
+
+def _with_access(run: Run, missing: Iterable[tuple[int, str]]) -> Run:
+    vertices = list(run.route.vertices)
+    for i, what in missing:
+        vertices[i] = replace(vertices[i], access=vertices[i].access | {what})
+    return replace(run, route=replace(run.route, vertices=tuple(vertices)))
 
 
 def _radii(run: Run, practice: Practice) -> Iterator[Change]:
@@ -161,11 +218,9 @@ def _radii(run: Run, practice: Practice) -> Iterator[Change]:
             continue
         given = run.route.vertices[vertex].bend
         safe = literal(run.route.bend_label(number, vertex))
-        yield Change(
-            "radius",
-            say(f"make {safe} {{}} instead of {{}}", (radius, "radius"), (given, "radius")),
-            20.0 + radius / given / 10,
-        )
+        text = say(f"make {safe} {{}} instead of {{}}", (radius, "radius"), (given, "radius"))
+        cost = 20.0 + radius / given / 10
+        yield from _change("radius", text, cost, with_radius(run, vertex, radius), practice)
 
 
 def _worst_bends(run: Run, practice: Practice, path: Path) -> list[int]:

@@ -54,7 +54,7 @@ def section_svg(
 
     ``centres`` (N, 2) m from ``packing.section_positions``, in the order of ``fit.diameters``;
     ``outer_diameter`` m; ``labels`` a name for each cable, or none. ``display(value, quantity)``
-    turns SI values into text; the quantities asked for are "diameter" and "ratio".
+    turns SI values into text; the quantities asked for are "diameter", "factor" and "ratio".
     """
     if len(centres) != len(fit.diameters) or (labels and len(labels) != len(fit.diameters)):
         raise ValueError("centres and labels must match fit.diameters one to one")
@@ -188,10 +188,10 @@ def _panel(
 
 def _figures(fit: Fit, display: Display) -> Iterable[tuple[str, str]]:
     yield "Arrangement", fit.arrangement
-    yield "Weight factor", display(fit.weight_factor, "ratio")
+    yield "Weight factor", display(fit.weight_factor, "factor")
     for name, factor, _ in fit.alternatives:
         if name != fit.arrangement:
-            yield f"   if {name}", display(factor, "ratio")
+            yield f"   if {name}", display(factor, "factor")
     yield "Fill", f"{100 * fit.fill:.1f} %"
     yield "Clearance", display(fit.clearance, "diameter")
     if fit.jam_ratio is not None and fit.jam_ratio_oval is not None:

@@ -2,21 +2,41 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import asdict
-from itertools import groupby
 from typing import Any
 
 from rich.console import Group, RenderableType
 
 from route3d.report.layout import paragraph, table
-from route3d.standards.search import StockEntry, notes
-from route3d.standards.tables import load, table_names
+from route3d.standards.search import StockEntry, cited, notes
+from route3d.standards.source import Status
+from route3d.standards.tables import load, read_status, table_names
 
-STATUS_WORDS = (
-    "READ: taken from the source named. XCHECK: recalled, agrees with a stored copy. DERIVED: "
-    "worked out from others. MEMORY: from memory. ESTIMATE: an estimate; check it before use."
+_STATUS = re.compile(r"\b(?:READ|XCHECK|DERIVED|MEMORY|ESTIMATE)\b(?:\([hml]\))?")
+# How a figure is known, in a word for the table and as the legend explains it.
+_KNOWN = {
+    Status.READ: ("read in the source", "seen in the publication named"),
+    Status.XCHECK: ("cross-checked", "recalled, and agrees with a stored copy"),
+    Status.DERIVED: ("worked out", "computed from other figures"),
+    Status.MEMORY: ("from memory", "recalled, not seen again"),
+    Status.ESTIMATE: ("estimate", "an engineering estimate, check it before use"),
+}
+_GRADES = {"h": ", high confidence", "m": ", medium confidence", "l": ", low confidence"}
+_SECOND_HAND = "read second-hand"
+LEGEND = (
+    "How known, by its weakest part: "
+    + "; ".join(
+        (
+            *(f"{word} = {meaning}" for word, meaning in _KNOWN.values()),
+            f"{_SECOND_HAND} = seen in a copy or fragment, check it against the original",
+        )
+    )
+    + "."
 )
+# So many rows are read at one go; more are counted.
+MOST_ROWS = 20
 
 
 def tables_report() -> RenderableType:
@@ -41,22 +61,59 @@ def _count(name: str) -> int:
     return len(one.rows) + len(one.checks) + len(one.facts)
 
 
-def entries_report(entries: Sequence[StockEntry], *, whole: bool) -> RenderableType:
-    """Entries by table; ``whole`` adds the remarks of each table."""
+def entries_report(
+    entries: Sequence[StockEntry], *, whole: bool = False, more: int = 0
+) -> RenderableType:
+    """Entries by table; ``whole`` adds the remarks of each table, ``more`` were left out."""
     parts: list[RenderableType] = []
-    for name, group in groupby(entries, key=lambda e: e.table):
+    for name in dict.fromkeys(e.table for e in entries):
         parts.append(paragraph(f"{name}: {load(name).title}", style="bold", before=bool(parts)))
-        parts += _one_table(list(group))
+        parts += _one_table([e for e in entries if e.table == name])
         parts += [paragraph(f"Note: {note}") for note in notes(name) if whole]
-    return Group(*parts, paragraph(STATUS_WORDS, style="dim", before=1))
+    if more:
+        said = f"{more} more rows hold these words less well: --all shows them, more words narrow"
+        parts.append(paragraph(f"{said} the search.", before=1))
+    recorded = " ".join(e.status for e in entries)
+    ids = [paragraph(f"{word} is {what}", style="dim") for word, what in cited(recorded)]
+    legend = [paragraph(LEGEND, style="dim", before=1)] if recorded.strip() else []
+    return Group(*parts, *([paragraph("", before=0)] if ids else []), *ids, *legend)
 
 
 def _one_table(entries: Sequence[StockEntry]) -> list[RenderableType]:
     """The entries of one table; their sources, which repeat and are long, numbered below it."""
-    sources = list(dict.fromkeys(e.source for e in entries))
-    rows = [[e.name, _values(e), e.status, f"({sources.index(e.source) + 1})"] for e in entries]
+    if not any(e.status or e.source for e in entries):  # the list of sources has none itself
+        return [table(("entry", "value"), [[e.name, _values(e)] for e in entries])]
+    sources = list(dict.fromkeys(_source(e) for e in entries))
+    rows = [
+        [e.name, _values(e), known_words(e.status), f"({sources.index(_source(e)) + 1})"]
+        for e in entries
+    ]
     below = [paragraph(f"({i}) {text}", style="dim") for i, text in enumerate(sources, start=1)]
-    return [table(("entry", "value", "status", "source"), rows), *below]
+    return [table(("entry", "value", "how known", "source"), rows), *below]
+
+
+def known_words(recorded: str) -> str:
+    """How a figure is known, in words; by its weakest part where the record names several."""
+    if not recorded:
+        return ""
+    status, grade = read_status(recorded)
+    if status is Status.READ and grade == "l":
+        return _SECOND_HAND
+    return _KNOWN[status][0] + _GRADES.get(grade, "")
+
+
+def _source(entry: StockEntry) -> str:
+    """The source; behind it the record where that says more than one word for all."""
+    plain = re.fullmatch(rf"{_STATUS.pattern}|", entry.status)
+    record = "" if plain else entry.status
+    return _in_words("; ".join(part for part in (entry.source, record) if part))
+
+
+def _in_words(text: str) -> str:
+    """Text with the status words of the records in it as people say them."""
+    return _STATUS.sub(lambda m: known_words(m[0]).removesuffix(" in the source"), text).replace(
+        "from from memory", "from memory"
+    )
 
 
 def _values(entry: StockEntry) -> str:
@@ -67,7 +124,7 @@ def _values(entry: StockEntry) -> str:
         if column == "unit" or not text or text in entry.name:
             continue
         parts.append(f"{text} {unit}".strip() if column == "value" else f"{column} {text}")
-    return "; ".join(parts)
+    return _in_words("; ".join(parts))
 
 
 def entries_data(entries: Sequence[StockEntry]) -> list[dict[str, Any]]:

@@ -20,6 +20,7 @@ from route3d.report.findings import findings_table
 from route3d.report.layout import heading, paragraph, table
 from route3d.report.words import (
     CAUTIONS,
+    CLEARANCE,
     conduit_fits,
     machine_peak_station,
     peak_sidewall_place,
@@ -66,7 +67,8 @@ def _foot(practice: Practice, both: bool) -> list[RenderableType]:
     words = f"Worked by: {practice_words(practice)}."
     if both:
         words += " Handbook: bends multiply tension by the capstan factor, cable weight left out."
-    return [paragraph(words, before=1), *(paragraph(text, style="dim") for text in CAUTIONS)]
+    texts = (CLEARANCE, *CAUTIONS)
+    return [paragraph(words, before=1), *(paragraph(text, style="dim") for text in texts)]
 
 
 # --- what is pulled through what ----------------------------------------------------------------
@@ -85,7 +87,7 @@ def _head(run: RunResult, system: str) -> list[RenderableType]:
 
 def _fit(conduit: Conduit, fit: Fit, practice: Practice, system: str) -> str:
     parts = [
-        f"{fit.arrangement}, weight factor {show(fit.weight_factor, 'ratio', system, decimals=3)}",
+        f"{fit.arrangement}, weight factor {show(fit.weight_factor, 'factor', system)}",
         f"friction {show(conduit.friction, 'ratio', system)}",
         f"fill {show(fit.fill, 'percent', system)}",
     ]
@@ -206,7 +208,8 @@ def _decision(run: RunResult, system: str) -> list[RenderableType]:
         parts.append(paragraph("Any one of these makes it pass, the cheapest first:"))
         parts += [paragraph("- " + render(c.text, system), indent=2) for c in run.changes]
     else:
-        parts.append(paragraph("No single change of friction, split or bend radius was found."))
+        tried = "attachment, brake, friction, split, access or bend radius"
+        parts.append(paragraph(f"No single change of {tried} was found that makes it pass."))
     return parts
 
 

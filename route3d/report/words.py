@@ -22,6 +22,13 @@ CAUTIONS = (
     "sheaves.",
 )
 
+# The formulas stand beside ``mechanics.fit.clearance``.
+CLEARANCE = (
+    "Clearance: the height left free between the highest cable and the top of the bore, the "
+    "cables lying as said. For one cable and for three triangular that is the published formula; "
+    "for three cradled it is the exact height, less than the form printed in handbooks."
+)
+
 
 def place(where: str, station: float | None, system: str) -> str:
     """The words of a place with the station filled in; names in it may hold braces too."""
@@ -63,9 +70,7 @@ def peak_sidewall_place(pull: Pull, system: str) -> str:
 
 def machine_peak_station(pull: Pull) -> float | None:
     """Station of the head (m) when the machine's load is largest; None without a rope."""
-    if pull.heads is None or pull.machine_loads is None:
-        return None
-    return float(pull.heads[int(np.argmax(pull.machine_loads))])
+    return pull.machine_peak_head
 
 
 def sentence(text: str) -> str:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from route3d.standards.tables import Row, Table, load, table_names
 
-__all__ = ["StockEntry", "entries", "notes", "table_names"]
+__all__ = ["StockEntry", "cited", "entries", "notes", "ranked", "table_names"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,47 @@ def entries(text: str = "", table: str = "") -> tuple[StockEntry, ...]:
         for entry in _entries(load(name))
         if all(word in _haystack(entry) for word in words)
     )
+
+
+def ranked(found: Iterable[StockEntry], text: str) -> tuple[StockEntry, ...]:
+    """The entries that hold the words of ``text`` best come first, as they came where equal.
+
+    A word counts most as a word of the entry's name, then of its table, then of its values, and
+    least inside another word or in the source; the list of sources itself comes last.
+    """
+    words = text.lower().split()
+    return tuple(sorted(found, key=lambda e: (e.table == _SOURCES, -_score(e, words))))
+
+
+_SOURCES = "sources"
+# What a word counts as a whole word, at the start of one, and elsewhere inside: in the name of the
+# entry, in the name and title of its table, in its values.
+_WORTH = ((8.0, 6.0, 2.0), (5.0, 4.0, 1.0), (3.0, 2.0, 0.5))
+
+
+def _score(entry: StockEntry, words: Iterable[str]) -> float:
+    values = " ".join(value for _, value in entry.values)
+    places = (entry.name, f"{entry.table.replace('_', ' ')} {load(entry.table).title}", values)
+    return sum(
+        max(_worth(word, place.lower(), worth) for place, worth in zip(places, _WORTH, strict=True))
+        for word in words
+    )
+
+
+def _worth(word: str, place: str, worth: tuple[float, float, float]) -> float:
+    whole, start, inside = worth
+    if word not in place:
+        return 0.0
+    more = r"[a-z.,/-]?(?!\d)" if word[-1].isdigit() else r"[\w.,/-]?"  # 5 does not begin 50
+    heads = re.finditer(rf"(?<![\w.,/-]){re.escape(word)}(?P<more>{more})", place)
+    return max((start if head["more"] else whole for head in heads), default=inside)
+
+
+def cited(text: str) -> tuple[tuple[str, str], ...]:
+    """Each source id that a recorded status names, with the publication it stands for."""
+    known = load(_SOURCES).facts
+    found = dict.fromkeys(w for w in re.findall(r"[A-Z0-9]+", text) if w in known)
+    return tuple((w, ", ".join(filter(None, map(known[w].get, ("what", "url"))))) for w in found)
 
 
 def notes(table: str) -> tuple[str, ...]:

@@ -11,8 +11,9 @@ from route3d.geometry.route_path import sub_route
 from route3d.mechanics.pull import solve_pull, with_friction
 from route3d.model import Practice, Route, Run
 from route3d.planning.changes import Change, changes, passing_directions, with_radius
+from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import evaluate_run
-from route3d.units import render
+from route3d.units import render, show
 from tests.support import jobs
 from tests.support.jobs import INCH, along, at, cable, conduit, lay
 from tests.support.routes import Go, Turn, vertices
@@ -66,7 +67,7 @@ def broken(request: pytest.FixtureRequest) -> Run:
 
 def test_the_friction_change_passes_and_one_percent_more_does_not(broken: Run) -> None:
     change = only("friction", changes(broken, PRACTICE))
-    (share, _), (worst, _) = change.text.values
+    (share, _), (worst, _), *_ = change.text.values
     assert passes(with_friction(broken, share))
     assert not passes(with_friction(broken, share + 0.01))
     assert share == round(share, 2)  # as it is printed
@@ -82,7 +83,7 @@ def test_the_friction_change_names_the_highest_coefficient() -> None:
     run = jobs.run(along(shape, ducts), [(cable(), 3)])
     limit = peak_sidewall(run) / 1.2
     run = jobs.run(along(shape, ducts), [(cable(sidewall_limit=limit), 3)])
-    (share, _), (worst, _) = only("friction", changes(run, PRACTICE)).text.values
+    (share, _), (worst, _), *_ = only("friction", changes(run, PRACTICE)).text.values
     assert 0.4 * share - 0.01 < worst <= 0.4 * share
 
 
@@ -99,9 +100,39 @@ def test_no_lubricant_brings_friction_below_a_fifth() -> None:
 def test_the_split_passes_section_by_section() -> None:
     run = yard(peak_sidewall(yard(1e9)) / 1.3)
     change = only("split", changes(run, PRACTICE))
-    assert render(change.text, "SI") == "split the run at V1: 2 pulls, each within its limits"
-    for span in ((0, 2), (2, 4)):
-        assert passes(replace(run, route=sub_route(run.route, *span)))
+    head, *sections = render(change.text, "SI").split("; ")
+    assert head == "split the run at V1: 2 pulls, each within its limits"
+    for span, section in zip(((0, 2), (2, 4)), sections, strict=True):
+        part = replace(run, route=sub_route(run.route, *span))
+        choice = evaluate_run(part, PRACTICE, with_changes=False).decision.choice
+        assert choice is not None
+        assert section == told(choice)
+
+
+def told(choice: Candidate) -> str:
+    """What a split must say of one section, from the section solved by itself."""
+    pull, use = choice.pull, choice.utilisation
+    least = "peak" if pull.machine_peak is not None else "at least"
+    return (
+        f"feed from {pull.feed_name}, pull at {pull.pull_name} (governing: {use.governing}, "
+        f"{show(use.peak, 'percent', 'SI')}, machine {least} "
+        f"{show(pull.machine_least, 'force', 'SI')}, reel brake "
+        f"{show(pull.reel_tension, 'force', 'SI')})"
+    )
+
+
+def test_a_section_with_rope_and_brake_names_the_machine_peak_and_the_brake() -> None:
+    run = yard(1e9)
+    run = replace(run, rope=jobs.rope(), reel_tension=500.0)
+    worst = min(solve_pull(run, PRACTICE, reverse=r).peak_sidewall for r in (False, True))
+    limited = jobs.run(run.route, [(cable(sidewall_limit=worst / 1.3), 3)])
+    run = replace(run, cables=limited.cables)
+    text = render(only("split", changes(run, PRACTICE)).text, "SI")
+    assert text.count("reel brake 0.50 kN") == 2
+    part = replace(run, route=sub_route(run.route, 0, 2))
+    choice = evaluate_run(part, PRACTICE, with_changes=False).decision.choice
+    assert choice is not None and choice.pull.machine_peak is not None
+    assert f"machine peak {show(choice.pull.machine_peak, 'force', 'SI')}," in text
 
 
 def test_no_split_where_a_section_breaks_too() -> None:
@@ -135,7 +166,10 @@ def test_the_fewest_cuts_that_do_are_taken(spans: float, cuts: int) -> None:
     if expected is None:  # five cuts are needed, three are tried
         assert found == []
     else:
-        assert found == [f"split the run at {expected}: {cuts + 1} pulls, each within its limits"]
+        (text,) = found
+        head, *sections = text.split("; ")
+        assert head == f"split the run at {expected}: {cuts + 1} pulls, each within its limits"
+        assert len(sections) == cuts + 1
 
 
 def test_where_only_the_far_end_lacks_access_a_split_can_serve() -> None:
@@ -145,7 +179,7 @@ def test_where_only_the_far_end_lacks_access_a_split_can_serve() -> None:
     v[2] = replace(v[2], access=frozenset({"machine"}))
     run = replace(run, route=replace(run.route, vertices=tuple(v)))
     assert not passes(run)  # a reel can stand at the middle vault only
-    assert kinds(changes(run, PRACTICE)) == ["split"]
+    assert kinds(changes(run, PRACTICE)) == ["split", "access", "access"]
 
 
 # --- radii --------------------------------------------------------------------------------------
@@ -186,7 +220,7 @@ def test_a_bend_is_named_by_its_vertex_where_that_has_a_name() -> None:
     texts = [render(c.text, "US") for c, _ in radii(run).values()]
     assert any(t.startswith("make bend 1 at C1 ") for t in texts)
     assert any(t.startswith("make bend 2 ") for t in texts)
-    assert all(t.endswith(f"instead of {round(1.2 / INCH, 1)} in") for t in texts)
+    assert all(f" instead of {round(1.2 / INCH, 1)} in; then feed from " in t for t in texts)
 
 
 def hemmed(room: float, limit: float) -> Run:
@@ -243,8 +277,67 @@ def test_changes_come_cheapest_first() -> None:
         assert [c.cost for c in found] == sorted(c.cost for c in found)
 
 
-def test_where_access_is_missing_no_friction_and_no_radius_help() -> None:
-    assert changes(yard(1e9, ends="reel"), PRACTICE) == ()
+@pytest.mark.parametrize("kind", ["friction", "radius"])
+def test_a_change_says_which_end_then_feeds_and_what_governs(broken: Run, kind: str) -> None:
+    change = only(kind, changes(broken, PRACTICE))
+    if kind == "friction":
+        changed = with_friction(broken, change.text.values[0][0])
+    else:
+        number = int(change.text.template.split("bend ")[1][0])
+        changed = with_radius(broken, {1: 1, 2: 3}[number], change.text.values[0][0])
+    choice = evaluate_run(changed, PRACTICE, with_changes=False).decision.choice
+    assert choice is not None
+    share = show(choice.utilisation.peak, "percent", "US")
+    wanted = f"; then feed from {choice.pull.feed_name} (governing: sidewall, {share})"
+    assert render(change.text, "US").endswith(wanted)
+
+
+# --- access -------------------------------------------------------------------------------------
+
+
+def with_access(run: Run, first: str, last: str) -> Run:
+    """The run with this access at its ends and none between."""
+    ends = [first, *[""] * (len(run.route.vertices) - 2), last]
+    shut = tuple(
+        replace(v, access=frozenset(e.split()))
+        for v, e in zip(run.route.vertices, ends, strict=True)
+    )
+    return replace(run, route=replace(run.route, vertices=shut))
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "wanted"),
+    [
+        (
+            "reel",
+            "reel",
+            ["the machine at B; then feed from A", "the machine at A; then feed from B"],
+        ),
+        (
+            "machine",
+            "machine",
+            ["the reel at A; then feed from A", "the reel at B; then feed from B"],
+        ),
+        (
+            "reel",
+            "",
+            [
+                "the machine at B; then feed from A",
+                "the reel at B and for the machine at A; then feed from B",
+            ],
+        ),
+    ],
+)
+def test_missing_access_is_named_with_its_end(first: str, last: str, wanted: list[str]) -> None:
+    run = with_access(yard(1e9), first, last)
+    found = [render(c.text, "SI") for c in changes(run, PRACTICE)]
+    assert [t.split(" (")[0] for t in found] == [f"make room for {w}" for w in wanted]
+
+
+def test_access_is_no_help_where_a_limit_breaks_too() -> None:
+    limit = peak_sidewall(yard(1e9)) / 1.3
+    assert "access" not in kinds(changes(with_access(yard(limit), "reel", "reel"), PRACTICE))
+    assert "access" not in kinds(changes(yard(limit), PRACTICE))  # none is missing
 
 
 def test_passing_directions_are_those_the_decision_would_take() -> None:
@@ -276,7 +369,7 @@ def test_practice_is_kept_while_changes_are_tried() -> None:
     group = Practice(sidewall="group")
     limit = peak_sidewall(yard(1e9)) * 1.05
     assert passes(yard(limit)) and not passes(yard(limit), group)
-    (share, _), _ = only("friction", changes(yard(limit), group)).text.values
+    (share, _), *_ = only("friction", changes(yard(limit), group)).text.values
     assert passes(with_friction(yard(limit), share), group)
 
 

@@ -19,7 +19,13 @@ from route3d.report.bends import bends_csv, bends_report
 from route3d.report.drawing import section_of, tightest
 from route3d.report.findings import check_report
 from route3d.report.json_result import bends_data, check_data, dumps, tension_data
-from route3d.report.stock import entries_data, entries_report, tables_data, tables_report
+from route3d.report.stock import (
+    entries_data,
+    entries_report,
+    known_words,
+    tables_data,
+    tables_report,
+)
 from route3d.report.tension import tension_report
 from route3d.standards.search import entries, table_names
 from route3d.units import show
@@ -75,6 +81,11 @@ def test_tension_shows_both_directions_with_every_figure(
     assert "licensed" in text and "rope" in text and "Worked by" in text
 
 
+def test_clearance_is_defined_once_where_it_is_printed(results: dict[str, JobResult]) -> None:
+    text = text_of(tension_report(results["riser_duct_bank"], "US"))
+    assert text.count("clearance 3.") == 2 and text.count("Clearance: the height left free") == 1
+
+
 def test_a_run_that_will_do_says_which_end(results: dict[str, JobResult]) -> None:
     text = text_of(tension_report(results["roof_drop"], "SI"))
     assert "Feed from roof, pull at basement switchroom." in text
@@ -87,6 +98,18 @@ def test_a_run_that_will_not_do_says_what_to_change(results: dict[str, JobResult
     assert "Neither end" in text and "STOP: sidewall pressure" in text
     assert len(result.runs[0].changes) >= 2
     assert text.count("\n  - ") == len(result.runs[0].changes)
+
+
+def test_where_only_access_is_missing_the_answer_says_where_to_make_room() -> None:
+    job = route3d.load(MODELS / "roof_drop.toml")
+    run = job.runs[0]
+    shut = tuple(
+        replace(v, access=frozenset({"reel"})) if v.access else v for v in run.route.vertices
+    )
+    closed = replace(job, runs=(replace(run, route=replace(run.route, vertices=shut)),))
+    text = text_of(tension_report(evaluate(closed), "SI"))
+    assert "No single change" not in text
+    assert "- make room for the machine at basement switchroom; then feed from roof" in text
 
 
 def test_both_methods_stand_side_by_side(results: dict[str, JobResult]) -> None:
@@ -232,6 +255,16 @@ def test_the_section_is_of_the_tightest_conduit(results: dict[str, JobResult]) -
     assert svg == section_of(run, "US")
 
 
+def test_the_weight_factor_has_the_same_digits_in_words_and_in_the_drawing(
+    results: dict[str, JobResult],
+) -> None:
+    for result in results.values():
+        run = tightest(result.runs)
+        digits = f"{run.governing_fit.weight_factor:.3f}"
+        assert f"weight factor {digits}," in text_of(tension_report(result, "US"))
+        assert f">{digits}</text>" in section_of(run, "US")
+
+
 # --- JSON --------------------------------------------------------------------------------------
 
 PULL_KEYS = {
@@ -310,8 +343,43 @@ def test_stock_entries_carry_value_status_and_source() -> None:
     found = entries("shielded", "sidewall_limits")
     text = text_of(entries_report(found, whole=True))
     assert len(found) == 1
-    assert found[0].status in text and found[0].source in text
+    assert found[0].status == "MEMORY(l)" and "from memory, low confidence" in text
+    assert found[0].source in text
     assert entries_data(found)[0]["values"]["low"] in text
+    assert entries_data(found)[0]["status"] == "MEMORY(l)"  # as recorded, for machines
+
+
+@pytest.mark.parametrize(
+    ("recorded", "words"),
+    [
+        ("READ", "read in the source"),
+        ("READ(l)", "read second-hand"),
+        ("READ VDOC, BL236", "read in the source"),
+        ("XCHECK ATK", "cross-checked"),
+        ("OD READ HI; wall MEMORY", "from memory"),
+        ("MEMORY(m)", "from memory, medium confidence"),
+        ("OD ESTIMATE; copper DERIVED", "estimate"),
+        ("", ""),
+    ],
+)
+def test_how_a_figure_is_known_is_said_in_words(recorded: str, words: str) -> None:
+    assert known_words(recorded) == words
+
+
+def test_no_status_code_reaches_the_reader() -> None:
+    text = text_of(entries_report(entries()))
+    for code in ("READ", "XCHECK", "MEMORY", "DERIVED", "ESTIMATE", "(l)", "(m)"):
+        assert code not in text, code
+    assert text.count("How known") == 1
+    for known in ("read in the source", "cross-checked", "worked out", "from memory", "estimate"):
+        assert f"{known} = " in text
+
+
+def test_source_ids_are_spelled_out_and_the_list_of_sources_has_no_empty_notes() -> None:
+    text = text_of(entries_report(entries("5", "astm_d1785_pvc")))
+    assert "\nHI is Hydraulic Institute" in text and "\nATK is Atkore" in text
+    listed = text_of(entries_report(entries(table="sources")))
+    assert "(1)" not in listed and "how known" not in listed and "How known" not in listed
 
 
 @pytest.mark.parametrize("name", table_names())

@@ -14,7 +14,8 @@ OUTER = 0.1413
 
 
 def display(value: float, quantity: str) -> str:
-    return {"diameter": f"{1e3 * value:.1f} mm", "ratio": f"{value:.2f}"}[quantity]
+    digits = {"ratio": f"{value:.2f}", "factor": f"{value:.3f}"}
+    return (digits | {"diameter": f"{1e3 * value:.1f} mm"})[quantity]
 
 
 def draw(diameters: list[float], arrangement: str = "auto", **extra: object) -> ET.Element:

@@ -1,7 +1,7 @@
 import pytest
 
 from route3d.standards import NotInTable
-from route3d.standards.search import entries, notes, table_names
+from route3d.standards.search import cited, entries, notes, ranked, table_names
 from route3d.standards.tables import load
 
 
@@ -50,3 +50,21 @@ def test_names_within_a_table_tell_rows_apart():
 def test_notes_keep_the_misprints():
     assert any("MISPRINT" in note for note in notes("friction"))
     assert any("DISAGREES" in note for note in notes("nec_ch9_t4_rmc"))
+
+
+def test_what_is_named_so_comes_before_what_only_contains_the_words():
+    best = ranked(entries("pvc 5"), "pvc 5")
+    assert sorted(best, key=repr) == sorted(entries("pvc 5"), key=repr)  # none is lost
+    assert {"PVC40 5", "PVC80 5", "5"} <= {entry.name for entry in best[:12]}
+    # 5 is no part of 50 or 25, and the 0.5 of a bore is not asked for.
+    assert not any("50" in entry.name or "25" in entry.name for entry in best[:12])
+
+
+def test_the_list_of_sources_comes_last():
+    assert [entry.table for entry in ranked(entries("okonite"), "okonite")][-1] == "sources"
+
+
+def test_source_ids_of_a_status_are_looked_up():
+    assert [word for word, _ in cited("OD READ HI; wall READ ATK, and HI again")] == ["HI", "ATK"]
+    assert all(what for _, what in cited("READ BL235"))
+    assert cited("READ") == ()
