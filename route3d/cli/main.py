@@ -14,6 +14,7 @@ from route3d.cli.bends import bends
 from route3d.cli.check import check
 from route3d.cli.common import BAD_INPUT, FINE, write
 from route3d.cli.new import new
+from route3d.cli.plan import plan
 from route3d.cli.problems import tell
 from route3d.cli.schema import schema
 from route3d.cli.serve import serve
@@ -35,6 +36,7 @@ app.command(rich_help_panel=_START)(new)
 app.command(rich_help_panel=_ANSWERS)(check)
 app.command(rich_help_panel=_ANSWERS)(tension)
 app.command(rich_help_panel=_ANSWERS)(bends)
+app.command(rich_help_panel=_ANSWERS)(plan)
 app.command(rich_help_panel=_ANSWERS)(view)
 app.command(rich_help_panel=_ANSWERS)(serve)
 app.command(rich_help_panel=_REFERENCE)(stock)
@@ -56,9 +58,17 @@ def about(
 ) -> None:
     """Cable pulling through conduit: tension along the route, and which end to pull from.
 
-    Start with: route3d new feeder.toml, then: route3d tension feeder.toml
+    A model file says which cables go through which conduit along which points. From it come
+    the tension and the sidewall pressure (how hard a cable is pressed against the wall of a
+    bend) from both ends, what is against the limits, and pictures.
+
+    Example: route3d new feeder.toml
+
+    then edit it, and: route3d check feeder.toml, route3d tension feeder.toml,
+    route3d view feeder.toml --png feeder.png
 
     Exit codes: 0 fine, 1 something stops the job, 2 bad input.
+    "route3d COMMAND --help" explains each command by an example.
     """
 
 

@@ -1,4 +1,4 @@
-"""``route3d serve``: the live page of one run."""
+"""``route3d serve``: the live page of a model file."""
 
 from __future__ import annotations
 
@@ -6,12 +6,15 @@ from typing import Annotated
 
 import typer
 
-from route3d.cli.common import ModelFile, RunOption, UnitsOption, told, write
+from route3d.cli.common import ModelFile, UnitsOption, told, write
 
 
 def serve(
     model: ModelFile,
-    run: RunOption = None,
+    run: Annotated[
+        str | None,
+        typer.Option("--run", metavar="NAME", show_default=False, help="The run to begin with."),
+    ] = None,
     host: Annotated[
         str, typer.Option(metavar="ADDRESS", help="Address to listen at; others need --token.")
     ] = "127.0.0.1",
@@ -29,7 +32,7 @@ def serve(
 ) -> None:
     """What if? A page in the browser: edit, inspect the bends, and read the crew's sheet.
 
-    Shows the run in 3D beside its tables, works out every change at once, and follows the model
+    Shows the runs in 3D beside their tables, works out every change at once, and follows the model
     file as you save it. It serves this machine only, needs no network, and ends with Ctrl-C.
 
     Example: route3d serve models/riser_duct_bank.toml

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -16,6 +17,7 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     read_job,
+    refuse_suffix,
     system_of,
     told,
 )
@@ -26,6 +28,12 @@ if TYPE_CHECKING:
     from route3d.model.job import Job
     from route3d.planning.evaluate import JobResult, RunResult
 
+_SUFFIXES = {
+    "--png": (".png",),
+    "--svg": (".svg",),
+    "--movie": (".gif", ".mp4"),
+    "--html": (".html", ".htm"),
+}
 _WRITES, _LOOK, _WHAT = "What to write", "How it looks", "What to show"
 
 
@@ -35,7 +43,7 @@ def view(
         Path | None,
         typer.Option(
             "--png",
-            metavar="FILE",
+            metavar="FILE.png",
             show_default=False,
             rich_help_panel=_WRITES,
             help="A still picture.",
@@ -45,7 +53,7 @@ def view(
         Path | None,
         typer.Option(
             "--svg",
-            metavar="FILE",
+            metavar="FILE.svg",
             show_default=False,
             rich_help_panel=_WRITES,
             help="Charts along the route, and of the machine load as the cable moves.",
@@ -55,7 +63,7 @@ def view(
         Path | None,
         typer.Option(
             "--movie",
-            metavar="FILE",
+            metavar="FILE.gif",
             show_default=False,
             rich_help_panel=_WRITES,
             help="A film of the pull: .gif, or .mp4 with route3d\\[movie] installed.",
@@ -65,7 +73,7 @@ def view(
         Path | None,
         typer.Option(
             "--html",
-            metavar="FILE",
+            metavar="FILE.html",
             show_default=False,
             rich_help_panel=_WRITES,
             help="A page to hand over, of all runs: one file that needs no network.",
@@ -103,7 +111,11 @@ def view(
     ] = None,
     theme: Annotated[
         Theme | None,
-        typer.Option(show_default=False, rich_help_panel=_LOOK, help="Light where left out."),
+        typer.Option(
+            show_default=False,
+            rich_help_panel=_LOOK,
+            help="Light for paper and daylight, dark for a dim room; light where left out.",
+        ),
     ] = None,
     size: Annotated[
         str | None,
@@ -121,7 +133,7 @@ def view(
             show_default=False,
             rich_help_panel=_LOOK,
             help="How many times thicker than true conduit, reel and machine are drawn; 1 is true "
-            "size. What can be seen where left out.",
+            "size. As many as it takes to see them where left out.",
         ),
     ] = None,
     seconds: Annotated[
@@ -136,36 +148,67 @@ def view(
 ) -> None:
     """What does the route look like, and where is the cable loaded most?
 
-    Opens a window with the run in 3D; with a file to write, writes that and opens none. A job of
-    several runs needs --run, but for --html.
+    Opens a window with all runs in 3D; with a file to write, writes that and opens none. Of several
+    runs a picture, charts or a film show the one named with --run.
 
     Exit code 1 where something stops the pull, 2 where the input is wrong or nothing can be drawn.
 
     Example: route3d view models/riser_duct_bank.toml --png feeder.png
+
+    The colours show tension; add --colour-by sidewall where sidewall pressure stops the pull.
     """
     asked = Request(feed, colour_by, look, theme, size, exaggerate, seconds)
     files = {"--png": png, "--svg": svg, "--movie": movie, "--html": html}
     wanted = {name: path for name, path in files.items() if path is not None}
+    for name, path in wanted.items():
+        refuse_suffix(name, path, *_SUFFIXES[name])
     refuse_idle(asked, tuple(wanted))
     job = read_job(model, run)
     from route3d.planning import evaluate
 
     result = evaluate(job, with_changes="--html" in wanted)
     shown = system_of(job, units)
-    one = None if tuple(wanted) == ("--html",) else _the_run(result, model)
-    if one is not None:
-        _check_feed(one, feed, model)
+    one = None if tuple(wanted) in ((), ("--html",)) else _the_run(result, model)
+    if tuple(wanted) != ("--html",):
+        _check_feed(result.runs[0], feed, model)
     for name, path in wanted.items():
         if name == "--html":
             _write_html(result, job, path, asked, shown)
         elif one is not None:
-            _WRITERS[name](one, job, path, asked, shown)
+            drawn = _Drawn(one, job, asked) if name == "--svg" else _drawn(one, job, asked)
+            _WRITERS[name](drawn, path, shown)
         told(f"wrote {path}")
-    if not wanted and one is not None:
+    if not wanted:
         from viewer.window import open_window
 
-        open_window(one, job, **asked.options(shown, *_STILL))
+        drawn = _drawn(result.runs[0], job, asked)
+        runs = result.runs if drawn.job is job else evaluate(drawn.job, with_changes=False).runs
+        open_window(runs, drawn.job, **drawn.asked.options(shown, *_STILL))
     raise exit_code(result.stops)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Drawn:
+    """What goes into one picture."""
+
+    run: RunResult
+    job: Job
+    asked: Request
+
+
+def _drawn(run: RunResult, job: Job, asked: Request) -> _Drawn:
+    """The same with names that the fonts of this machine can draw, said so where any changes."""
+    from route3d.planning.evaluate import evaluate_run
+    from viewer.names import drawable
+
+    other, given = drawable(job)
+    if not given:
+        return _Drawn(run, job, asked)
+    names = ", ".join(f"{old} is shown as {new}" for old, new in given.items())
+    told(f"caution: no font on this machine has all letters of these names: {names}; install one")
+    index = [r.name for r in job.runs].index(run.run.name)
+    again = evaluate_run(other.runs[index], other.practice, with_changes=False)
+    return _Drawn(again, other, replace(asked, feed=given.get(asked.feed or "", asked.feed)))
 
 
 def _the_run(result: JobResult, model: Path) -> RunResult:
@@ -190,24 +233,26 @@ def _check_feed(run: RunResult, feed: str | None, model: Path) -> None:
 _STILL = ("feed", "colour_by", "view", "theme", "size", "exaggeration")
 
 
-def _write_png(run: RunResult, job: Job, path: Path, asked: Request, units: str) -> None:
+def _write_png(drawn: _Drawn, path: Path, units: str) -> None:
     from viewer.still import write_png
 
-    write_png(run, job, path, **asked.options(units, *_STILL))
+    write_png(drawn.run, drawn.job, path, **drawn.asked.options(units, *_STILL))
 
 
-def _write_svg(run: RunResult, job: Job, path: Path, asked: Request, units: str) -> None:
+def _write_svg(drawn: _Drawn, path: Path, units: str) -> None:
     from viewer.sheet import write_svg
 
-    write_svg(run, job, path, **asked.options(units, "feed", "theme", "size"))
+    options = drawn.asked.options(units, "feed", "theme", "size")
+    write_svg(drawn.run, drawn.job, path, **options)
 
 
-def _write_movie(run: RunResult, job: Job, path: Path, asked: Request, units: str) -> None:
+def _write_movie(drawn: _Drawn, path: Path, units: str) -> None:
     from viewer.movie import write_movie
 
     names = ("feed", "view", "theme", "size", "exaggeration", "seconds")
     with _progress("drawing the film") as step:
-        write_movie(run, job, path, told=step, **asked.options(units, *names))
+        options = drawn.asked.options(units, *names)
+        write_movie(drawn.run, drawn.job, path, told=step, **options)
 
 
 def _write_html(result: JobResult, job: Job, path: Path, asked: Request, units: str) -> None:
@@ -216,7 +261,7 @@ def _write_html(result: JobResult, job: Job, path: Path, asked: Request, units: 
     write_html(result, job, path, **asked.options(units, "theme"))
 
 
-_WRITERS: dict[str, Callable[[RunResult, Job, Path, Request, str], None]] = {
+_WRITERS: dict[str, Callable[[_Drawn, Path, str], None]] = {
     "--png": _write_png,
     "--svg": _write_svg,
     "--movie": _write_movie,

@@ -1,4 +1,4 @@
-"""The pull through time: load, gear and clock as the cable head moves along the run."""
+"""The pull through time by its gear plan: load, gear and clock as the cable head moves on."""
 
 from __future__ import annotations
 
@@ -7,9 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.geometry.vectors import Floats
+from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Pull
-from route3d.model.machine import Gear
+from route3d.model.allowances import Allowances
+from route3d.model.machine import Gear, Machine
+from route3d.planning.clock import lubricant_places
+from route3d.planning.gears import GearPlan, GearSpan, plan_gears
+from route3d.planning.history import History, history
+
+# Places this close (m) are one: they differ by rounding alone.
+_SAME = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
@@ -17,38 +24,122 @@ class Progress:
     """What holds with the head at each of ``m`` places, in pulling order.
 
     ``station`` m as the route counts; ``pulled`` m of cable in the conduit; ``load`` N on the
-    machine; ``gears`` fastest first; ``gear`` (m,) the gear in use there, -1 where even the
-    strongest falls short; ``elapsed`` (m,) s of pulling, without stops; NaN once no gear holds.
+    machine while it runs; ``head_tension`` N; ``sidewall`` N/m, the largest so far. ``gears``
+    weakest first; ``gear`` (m,) the one from there on, -1 where none holds. ``elapsed`` (m,) s of
+    pulling and gear changes, without other stops; NaN once no gear holds. A place where gears are
+    changed stands twice, before the change and after it.
     """
 
     station: Floats
     pulled: Floats
     load: Floats
+    head_tension: Floats
+    sidewall: Floats
+    machine: Machine
     gears: tuple[Gear, ...]
     gear: NDArray[np.int64]
     elapsed: Floats
+    plan: GearPlan
 
     @property
     def limit(self) -> Floats:
-        """Rated line pull in the gear in use, (m,) N; that of the strongest where none holds."""
-        rated = np.array([g.line_pull for g in self.gears])
+        """What of its rated pull the gear in use brings to the rope, (m,) N.
+
+        That of the strongest where none holds.
+        """
+        rated = np.array([g.line_pull for g in self.gears]) * self.machine.efficiency
         return np.where(self.gear < 0, rated.max(), rated[self.gear])
 
+    @property
+    def names(self) -> tuple[str, ...]:
+        """What the crew calls each of ``gears``."""
+        return tuple(gear_name(gear, self.machine) for gear in self.gears)
 
-def progress(pull: Pull) -> Progress | None:
-    """The pull through time, in the fastest gear that holds; None without a rope or a machine.
 
-    Between two places the gear is that of the heavier end, and the speed that of the gear.
-    """
-    if pull.heads is None or pull.machine_loads is None or pull.run.machine is None:
+def gear_name(gear: Gear | None, machine: Machine) -> str:
+    """What the crew calls a gear: its name, or its number by line pull."""
+    if gear is None:
+        return "none holds"
+    order = sorted(machine.gears, key=lambda g: g.line_pull)
+    return gear.name or f"gear {order.index(gear) + 1} of {len(order)}"
+
+
+def progress(pull: Pull, allowances: Allowances) -> Progress | None:
+    """The pull through time in the gears of its plan; None without a rope or a machine."""
+    machine, course = pull.run.machine, history(pull)
+    if machine is None or course is None:
         return None
-    gears = tuple(sorted(pull.run.machine.gears, key=lambda g: -g.speed))
-    load = pull.machine_loads
-    step_load = np.maximum(load[:-1], load[1:])
-    holds = np.array([g.line_pull for g in gears])[:, None] >= step_load
-    gear = np.where(holds.any(axis=0), holds.argmax(axis=0), -1)
-    speed = np.where(gear < 0, np.nan, np.array([g.speed for g in gears])[gear])
-    pulled = np.abs(pull.heads - pull.heads[0])
-    elapsed = np.concatenate(([0.0], np.cumsum(np.diff(pulled) / speed)))
-    at = np.append(gear, gear[-1:]) if len(gear) else np.zeros(1, dtype=np.int64)
-    return Progress(pull.heads, pulled, load, gears, at, elapsed)
+    stops = lubricant_places(pull.path.length, allowances)
+    return along_plan(course, plan_gears(course, machine, allowances, stops), machine)
+
+
+def along_plan(course: History, plan: GearPlan, machine: Machine) -> Progress:
+    """The pull through time by a gear plan made of the same ``course``."""
+    gears = tuple(sorted(machine.gears, key=lambda g: g.line_pull))
+    pulled = _places(course, plan)
+    twice = [int(np.argmin(np.abs(pulled - change.pulled))) for change in plan.changes]
+    rows = np.sort(np.concatenate((np.arange(len(pulled)), twice)).astype(np.int64))
+    second = np.concatenate(([False], np.diff(rows) == 0))
+    gear, elapsed = _gears_and_clock(course, plan, pulled[rows], second, gears)
+    names = ("station", "load", "head_tension", "sidewall")
+    station, load, tension, sidewall = (
+        frozen(np.interp(pulled[rows], course.pulled, getattr(course, name))) for name in names
+    )
+    return Progress(
+        station=station,
+        pulled=frozen(pulled[rows]),
+        load=load,
+        head_tension=tension,
+        sidewall=sidewall,
+        machine=machine,
+        gears=gears,
+        gear=gear,
+        elapsed=frozen(elapsed),
+        plan=plan,
+    )
+
+
+def _places(course: History, plan: GearPlan) -> Floats:
+    """The heads of the course and, where none is there already, the ends of the spans."""
+    ends = [at for span in plan.spans for at in (span.start, span.end)]
+    if plan.overload is not None:
+        ends.append(plan.overload.pulled)
+    new = [at for at in ends if np.abs(course.pulled - at).min() > _SAME]
+    found: Floats = np.unique(np.concatenate((course.pulled, new)))
+    return found
+
+
+def _gears_and_clock(
+    course: History,
+    plan: GearPlan,
+    pulled: Floats,
+    second: NDArray[np.bool_],
+    gears: tuple[Gear, ...],
+) -> tuple[NDArray[np.int64], Floats]:
+    """Gear from each place on and time until there; ``second`` marks those after a change."""
+    gear = np.full(len(pulled), -1)
+    elapsed = np.full(len(pulled), np.nan)
+    elapsed[0] = 0.0
+    change = plan.time - sum(span.time for span in plan.spans)
+    each = change / max(len(plan.changes), 1)
+    after, clock = np.flatnonzero(second), 0.0
+    for number, span in enumerate(plan.spans):
+        first = int(after[number - 1]) if number else 0
+        last = int(np.searchsorted(pulled, span.end - _SAME))
+        gear[first : last + 1] = gears.index(span.gear)
+        elapsed[first : last + 1] = clock + _times(course, span, pulled[first : last + 1])
+        clock += span.time + each
+    if plan.overload is not None:
+        gear[pulled >= plan.overload.pulled - _SAME] = -1
+    return gear, elapsed
+
+
+def _times(course: History, span: GearSpan, pulled: Floats) -> Floats:
+    """Time since the start of a span, s: by the speed at the middle of each step.
+
+    So scaled that the whole of it takes the time planned.
+    """
+    middles = np.interp((pulled[:-1] + pulled[1:]) / 2, course.pulled, course.load)
+    speed = np.array([span.gear.speed_at(load) for load in middles.tolist()])
+    times = np.concatenate(([0.0], np.cumsum(np.diff(pulled) / speed)))
+    return times * (span.time / times[-1]) if times[-1] > 0 else times

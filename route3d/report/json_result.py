@@ -76,7 +76,7 @@ def _run(run: RunResult) -> Data:
         "pulls": [_pull(candidate) for candidate in run.candidates],
         "decision": _decision(run),
         "changes": [{"kind": c.kind, "text": render(c.text, "SI")} for c in run.changes],
-        "findings": [_finding(f) for f in run.findings if f.severity != "ok"],
+        "findings": [finding_data(f) for f in run.findings if f.severity != "ok"],
         "practice": asdict(run.practice),
     }
 
@@ -118,7 +118,7 @@ def _pull(candidate: Candidate) -> Data:
         "utilisation": dict(candidate.utilisation.items()),
         "governing": candidate.utilisation.governing,
         "slack_m": [list(stretch) for stretch in pull.slack],
-        "findings": [_finding(f) for f in candidate.findings if f.severity != "ok"],
+        "findings": [finding_data(f) for f in candidate.findings if f.severity != "ok"],
         "profile": _profile(pull.profile),
     }
 
@@ -158,7 +158,8 @@ def _decision(run: RunResult) -> Data:
     }
 
 
-def _finding(finding: Finding) -> Data:
+def finding_data(finding: Finding) -> Data:
+    """One finding, in words and in numbers."""
     return {
         "severity": finding.severity,
         "rule": finding.rule,
@@ -190,7 +191,7 @@ def _checked(run: RunResult, passed: bool) -> Data:
         "stops": run.stops,
         "passed": sum(f.severity == "ok" for f in findings),
         "decision": _decision(run),
-        "findings": [_finding(f) for f in findings if passed or f.severity != "ok"],
+        "findings": [finding_data(f) for f in findings if passed or f.severity != "ok"],
         "practice": asdict(run.practice),
     }
 

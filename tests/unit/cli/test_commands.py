@@ -15,8 +15,8 @@ import pytest
 
 import route3d
 from route3d.cli.main import main
-from route3d.cli.problems import snippet
-from route3d.errors import Problem, RendererError
+from route3d.cli.problems import snippet, tell
+from route3d.errors import InputError, Problem, RendererError
 
 MODELS = Path(route3d.__file__).parents[1] / "models"
 YARD, ROOF, BANK = (
@@ -56,7 +56,13 @@ def test_the_overview_groups_all_commands(route3d_: Call) -> None:
     assert groups[0] < out.index("│ new ") < groups[1] < out.index("│ tension ") < groups[2]
 
 
-@pytest.mark.parametrize("command", COMMANDS)
+def test_the_overview_leads_a_newcomer_from_a_model_to_an_answer(route3d_: Call) -> None:
+    text = " ".join(route3d_("--help").out.split())
+    steps = [text.index(f"route3d {c} feeder.toml") for c in ("new", "check", "tension", "view")]
+    assert steps == sorted(steps)
+
+
+@pytest.mark.parametrize("command", [*COMMANDS, "serve"])
 def test_help_shows_an_example(route3d_: Call, command: str) -> None:
     code, out, _ = route3d_(command, "--help")
     assert code == 0
@@ -102,6 +108,8 @@ def _bad_calls(folder: Path) -> list[tuple[list[str], str]]:
     broken.write_text(Path(YARD).read_text().replace("friction   = 0.25", 'frction = "a"'))
     (folder / "latin.toml").write_bytes(b'title = "\xe9"')
     (folder / "empty.toml").write_text("")
+    for suffix in (".svg", ".csv"):
+        (folder / f"link{suffix}").symlink_to(YARD)
     return [
         (["tension", str(folder / "none.toml")], "no such file"),
         (["tension", str(folder)], "is a folder"),
@@ -110,15 +118,24 @@ def _bad_calls(folder: Path) -> list[tuple[list[str], str]]:
         (["check", str(folder / "empty.toml")], "units is missing"),
         (["tension", YARD, "--run", "Y"], "did you mean 'Y1'?"),
         (["tension", YARD, "--run", ""], "known here: Y1"),
-        (["tension", YARD, "--units", "metric"], "--units"),
+        (["tension", YARD, "--units", "metric"], "'metric' is no system of units: type US or SI"),
+        (["new", str(folder / "n.toml"), "--units", "uk"], "type US or SI"),
         (["tension", YARD, "--method", "guess"], "--method"),
         (["tension"], "MODEL"),
         (["bends", YARD, "--csv", str(folder / "no" / "x.csv")], "make the folder first"),
         (["bends", YARD, "--csv", str(folder)], "is a folder"),
         (["check", YARD, "--section", str(folder)], "is a folder"),
         (["check", YARD, "--section", "/dev/null"], "not a regular file"),
-        (["check", YARD, "--section", YARD], "is a model file"),
-        (["bends", YARD, "--csv", YARD], "is a model file"),
+        (["check", YARD, "--section", str(folder / "link.svg")], "is a model file"),
+        (["bends", YARD, "--csv", str(folder / "link.csv")], "is a model file"),
+        (["check", YARD, "--section", YARD], "does not end in .svg"),
+        (["check", YARD, "--section", "x.png"], "name it x.svg"),
+        (["bends", YARD, "--csv", "x.xlsx"], "name it x.csv"),
+        (["view", YARD, "--png", "x.jpg"], "name it x.png"),
+        (["view", YARD, "--png", "x"], "name it x.png"),
+        (["view", YARD, "--svg", "x.png"], "name it x.svg"),
+        (["view", YARD, "--movie", "x.avi"], "name it x.gif or x.mp4"),
+        (["view", YARD, "--html", "x.pdf"], "name it x.html or x.htm"),
         (["view", YARD], "--png FILE"),
         (["view", YARD, "--png", "x.png", "--size", "big"], "1600x1000"),
         (["view", YARD, "--png", "x.png", "--size", "0x0"], "1600x1000"),
@@ -164,6 +181,34 @@ def test_a_snippet_points_at_the_column(tmp_path: Path) -> None:
     assert source[caret.index("^")] == "?" and len(source) < 120
 
 
+def test_very_many_problems_are_counted_by_kind(capsys: pytest.CaptureFixture[str]) -> None:
+    many = [Problem(f"point {i} does not turn", f"run[0].route[{i}]", line=i) for i in range(3000)]
+    tell(InputError([*many, Problem("friction is missing", "conduit.duct")]))
+    lines = capsys.readouterr().err.splitlines()
+    assert lines[:20] == [str(p) for p in many[:20]]
+    assert lines[20:] == [
+        "and 2,981 more problems:",
+        f"2,980 such as: {many[20]}",
+        "conduit.duct: friction is missing",
+    ]
+    tell(InputError(many[:20]))
+    assert len(capsys.readouterr().err.splitlines()) == 20
+
+
+def test_so_are_problems_of_very_many_kinds(capsys: pytest.CaptureFixture[str]) -> None:
+    letters = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
+    tell(InputError([Problem(f"key {c} is missing") for c in letters]))
+    lines = capsys.readouterr().err.splitlines()
+    assert lines[20] == "and 32 more problems:"
+    assert lines[-1] == "22 of 22 other kinds" and len(lines) == 20 + 1 + 10 + 1
+
+
+def test_nothing_is_written_to_a_file_of_the_wrong_suffix(route3d_: Call, tmp_path: Path) -> None:
+    wrong, right = tmp_path / "duct.png", tmp_path / "DUCT.SVG"
+    assert route3d_("check", ROOF, "--section", wrong).code == 2 and not wrong.exists()
+    assert route3d_("check", ROOF, "--section", right).code == 0 and right.exists()
+
+
 # --- options -----------------------------------------------------------------------------------
 
 
@@ -181,7 +226,8 @@ def test_json_is_the_same_whatever_the_units(route3d_: Call) -> None:
 def test_one_run_of_several(route3d_: Call, tmp_path: Path) -> None:
     text = Path(YARD).read_text()
     more = tmp_path / "two.toml"
-    more.write_text(text + text[text.index("[[run]]") :].replace('"Y1"', '"Y2"'))
+    again = text[text.index("[[run]]") : text.index("[[site.room]]")].replace('"Y1"', '"Y2"')
+    more.write_text(text.replace("[[site.room]]", again + "[[site.room]]"))
     assert len(json.loads(route3d_("tension", more, "--json").out)["runs"]) == 2
     (only,) = json.loads(route3d_("tension", more, "--run", "Y2", "--json").out)["runs"]
     assert only["name"] == "Y2"
@@ -222,6 +268,16 @@ def test_new_writes_a_model_that_passes(route3d_: Call, tmp_path: Path) -> None:
     file.write_text("old")
     assert route3d_("new", file).code == 2 and file.read_text() == "old"
     assert route3d_("new", file, "--force").code == 0 and file.read_text() != "old"
+
+
+def test_stock_shows_the_best_rows_and_how_to_see_all(route3d_: Call) -> None:
+    few, everything = route3d_("stock", "pvc", "5").out, route3d_("stock", "pvc", "5", "--all").out
+    found = json.loads(route3d_("stock", "pvc", "5", "--json").out)
+    assert f"{len(found) - 20} more rows" in few and "--all" in few
+    assert len(few.splitlines()) < 80 < len(everything.splitlines())
+    assert "more rows" not in everything
+    table = route3d_("stock", "--table", "sources").out  # a table asked for is shown whole
+    assert "more rows" not in table and table.count("\n") > 60
 
 
 def test_stock_and_schema_in_json(route3d_: Call) -> None:

@@ -46,10 +46,11 @@ def run(*arguments: str) -> int:
 
 @pytest.mark.parametrize("output", ["--png", "--svg", "--movie", "--html"])
 def test_each_output_alone(output: str, seen: Seen) -> None:
-    assert run(BANK, output, "out.x") == 0
+    file = "out.gif" if output == "--movie" else f"out.{output[2:]}"
+    assert run(BANK, output, file) == 0
     assert list(seen) == [output]
     ((args, more),) = seen[output]
-    assert args[2] == Path("out.x")
+    assert args[2] == Path(file)
     assert more["units"] == "US"
 
 
@@ -136,7 +137,7 @@ def test_all_mistakes_are_told_at_once(seen: Seen, capsys: pytest.CaptureFixture
     assert "--view" in told and "--seconds" in told
 
 
-def test_two_runs_need_a_name_but_for_the_page(
+def test_two_runs_need_a_name_but_for_window_and_page(
     seen: Seen, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     text = Path(BANK).read_text()
@@ -148,6 +149,9 @@ def test_two_runs_need_a_name_but_for_the_page(
     assert run(str(model), "--html", "a.html") == 0
     ((args, _),) = seen["--html"]
     assert [r.run.name for r in args[0].runs] == ["F1", "F2"]
+    assert run(str(model)) == 0
+    ((args, _),) = seen["window"]
+    assert [r.run.name for r in args[0]] == ["F1", "F2"]
     assert run(str(model), "--png", "a.png", "--run", "F2") == 0
     ((args, _),) = seen["--png"]
     assert args[0].run.name == "F2"

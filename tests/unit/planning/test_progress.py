@@ -37,7 +37,9 @@ def test_the_clock_is_length_over_speed(first) -> None:
 def test_a_load_beyond_every_gear_stops_the_clock() -> None:
     job = route3d.load(MODELS / "yard_run.toml")
     pull = route3d.evaluate(job, with_changes=False).runs[0].candidates[0].pull
-    result = progress(replace(pull, machine_loads=pull.machine_loads * 10))
+    weak = tuple(replace(g, line_pull=g.line_pull / 10) for g in pull.run.machine.gears)
+    machine = replace(pull.run.machine, gears=weak)
+    result = progress(replace(pull, run=replace(pull.run, machine=machine)))
     assert result.gear[-1] == -1
     assert np.isnan(result.elapsed[-1]) and np.isfinite(result.elapsed[0])
 
@@ -45,4 +47,4 @@ def test_a_load_beyond_every_gear_stops_the_clock() -> None:
 def test_no_rope_no_progress() -> None:
     job = route3d.load(MODELS / "riser_duct_bank.toml")
     pull = route3d.evaluate(job).runs[0].candidates[0].pull
-    assert progress(replace(pull, heads=None)) is None
+    assert progress(replace(pull, rope_phase=None)) is None

@@ -1,0 +1,206 @@
+"""``route3d plan``: the pull plan and the sheet the crew carries."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from route3d.cli.common import (
+    JsonOption,
+    ModelFile,
+    RunOption,
+    UnitsOption,
+    exit_code,
+    read_job,
+    refuse_suffix,
+    show,
+    system_of,
+    told,
+    write,
+)
+from route3d.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from route3d.model.job import Job
+    from route3d.planning.evaluate import RunResult
+    from route3d.planning.placement_site import SiteMesh
+    from route3d.planning.plan import Plan
+
+# The gauge table has about this many even steps, whatever the length of the run.
+_STEPS = 8
+
+
+class Paper(StrEnum):
+    """The size of the sheet."""
+
+    LETTER = "letter"
+    A4 = "a4"
+
+
+def plan(
+    model: ModelFile,
+    run: RunOption = None,
+    feed: Annotated[
+        str | None,
+        typer.Option(
+            "--feed",
+            metavar="END",
+            show_default=False,
+            help="Plan for feeding from this end, by its name; the better end where left out.",
+        ),
+    ] = None,
+    sheet: Annotated[
+        Path | None,
+        typer.Option("--sheet", metavar="FILE.pdf", help="Write the crew's sheet as PDF."),
+    ] = None,
+    html: Annotated[
+        Path | None,
+        typer.Option("--html", metavar="FILE.html", help="Write the sheet as a page for a phone."),
+    ] = None,
+    paper: Annotated[
+        Paper | None,
+        typer.Option(
+            case_sensitive=False,
+            show_default=False,
+            help="Size of the sheet; letter for jobs in US units, else a4.",
+        ),
+    ] = None,
+    json: JsonOption = False,
+    units: UnitsOption = None,
+) -> None:
+    """How does the crew make the pull?
+
+    For every run: which end feeds, where the machine stands and what holds it, which gear from
+    where to where and how long it takes, what the gauge should read and when to stop, the ratings
+    from cable to anchor and the weakest, the reel, rope, lubricant and fittings, and the ways to
+    split the run. The run needs a rope and a machine.
+
+    Exit code 1 where something stops the pull.
+
+    Example: route3d plan models/riser_duct_bank.toml --sheet F1.pdf
+    """
+    refuse_suffix("--sheet", sheet, ".pdf")
+    refuse_suffix("--html", html, ".html", ".htm")
+    job = read_job(model, run)
+    _refuse_incomplete(job, model)
+    system = system_of(job, units)
+    plans = _plans(job, feed, "SI" if json else system)  # JSON is the same in all units
+    if json:
+        from route3d.report.json_result import dumps
+        from route3d.report.plan_json import plan_data
+
+        write(dumps(plan_data(job, plans)))
+    else:
+        from route3d.report.plan import plan_report
+
+        show(plan_report(job.title, plans, system))
+    if sheet is not None or html is not None:
+        _write_sheets(job, plans, system, sheet, html, paper)
+    raise exit_code(any(p.stops for p in plans))
+
+
+def _refuse_incomplete(job: Job, model: Path) -> None:
+    """InputError, at its line, for every run without the rope and the machine a plan is about."""
+    from route3d.files.toml_positions import read_toml
+
+    lacking = [
+        (run.name, what, why)
+        for run in job.runs
+        for what, why in (
+            ("machine", "its gears and anchoring"),
+            ("rope", "what the machine feels"),
+        )
+        if getattr(run, what) is None
+    ]
+    if not lacking:
+        return
+    document = read_toml(model.read_text(encoding="utf-8"), str(model))
+    order = [entry["name"] for entry in document.data["run"]]
+    problems = []
+    for name, what, why in lacking:
+        place = document.value_place(("run", order.index(name)))
+        problems.append(
+            Problem(
+                f"run {name!r} names no {what}, and a pull plan is about {why}",
+                where=f"run[{order.index(name)}].{what}",
+                fix=f'add {what} = "..." to the run, and a table [{what}.name] for it',
+                file=str(model),
+                line=place[0] if place else None,
+            )
+        )
+    raise InputError(problems)
+
+
+def _plans(job: Job, feed: str | None, system: str) -> list[Plan]:
+    from route3d.planning.evaluate import evaluate
+    from route3d.planning.plan import make_plan
+
+    meshes = _meshes(job)
+    return [
+        make_plan(
+            result,
+            job,
+            step=_step(result.path.length, system),
+            meshes=meshes,
+            feed=_end(result, feed, job),
+        )
+        for result in evaluate(job).runs
+    ]
+
+
+def _meshes(job: Job) -> Sequence[SiteMesh]:
+    if not job.site.context:
+        return ()
+    from route3d.files.mesh import read_mesh
+    from route3d.planning.placement_site import SiteMesh
+
+    read = [(path, read_mesh(path, job.units)) for path in job.site.context]
+    return [SiteMesh(path.stem, mesh.vertices, mesh.faces) for path, mesh in read]
+
+
+def _end(result: RunResult, feed: str | None, job: Job) -> int | None:
+    """The vertex of the end of that name; InputError where neither end has it."""
+    if feed is None:
+        return None
+    ends = {c.pull.feed_name: c.pull.feed for c in result.candidates}
+    if feed in ends:
+        return ends[feed]
+    from route3d.files.fields import nearest
+
+    said = f"run {result.run.name!r} has no end named {feed!r}"
+    file = str(job.path) if job.path else ""
+    raise InputError(Problem(said, where="--feed", fix=nearest(feed, ends), file=file))
+
+
+def _step(length: float, system: str) -> float:
+    """A round length (m) of which about eight make the run, as the tape of the crew shows it."""
+    from route3d.report.ticks import tick_step
+    from route3d.units import convert
+
+    unit = convert(1.0, "length", system)
+    return tick_step(length * unit, _STEPS) / unit
+
+
+def _write_sheets(
+    job: Job,
+    plans: list[Plan],
+    system: str,
+    sheet: Path | None,
+    html: Path | None,
+    paper: Paper | None,
+) -> None:
+    from route3d.files.writing import write_bytes_atomic, write_text_atomic
+    from route3d.report.sheet import phone_page, sheet_pdf
+
+    if sheet is not None:
+        size = paper or (Paper.LETTER if system == "US" else Paper.A4)
+        write_bytes_atomic(sheet, sheet_pdf(job, plans, system, paper=size.value))
+        told(f"wrote {sheet}")
+    if html is not None:
+        write_text_atomic(html, phone_page(job, plans, system))
+        told(f"wrote {html}")

@@ -1,0 +1,192 @@
+"""The load path from cable to anchor: every link with its load and rating, and the weakest."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from route3d.checks.limits import conductor_limit, grip_limit
+from route3d.mechanics.fit import Fit
+from route3d.mechanics.lead_off import lead_off_factor, turn_loads
+from route3d.mechanics.pull import Pull
+from route3d.model.run import Run
+from route3d.planning.holding import Holding
+from route3d.standards.practice import rope_safety_factor
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """One link: ``load`` N it sees at the worst moment of the pull, ``rating`` N and its source.
+
+    ``rating`` is None where nobody gave one. ``at_machine_pull`` is the load it would see if the
+    machine pulled all it can: every link should be good for that (cable puller manual, p.25).
+    """
+
+    name: str
+    load: float
+    rating: float | None
+    source: str
+    at_machine_pull: float | None = None
+    at_all: bool = True
+
+    @property
+    def ratio(self) -> float:
+        """Load over rating; NaN without a rating, infinite where it cannot hold at all."""
+        if not self.at_all:
+            return math.inf
+        return math.nan if self.rating is None else self.load / self.rating
+
+    @property
+    def outdone(self) -> bool:
+        """True where the machine can pull more than the link may carry."""
+        stalled = self.at_machine_pull
+        return self.rating is not None and stalled is not None and stalled > self.rating
+
+
+@dataclass(frozen=True, slots=True)
+class SheaveRadius:
+    """A sheave or guide the cable runs over: ``radius`` m or None, the ``least`` radii it needs.
+
+    ``by_sidewall`` m keeps the sidewall limit at ``tension`` N, by the formula of the arrangement;
+    ``by_bend`` m is the cable's least bend radius while pulling. ``feeds`` is true at the reel
+    end, where the whole length runs over it; over the others only the head is drawn, if that.
+    """
+
+    name: str
+    radius: float | None
+    tension: float
+    by_sidewall: float
+    by_bend: float
+    feeds: bool = False
+
+    @property
+    def least(self) -> float:
+        """The larger of the two, m."""
+        return max(self.by_sidewall, self.by_bend)
+
+    @property
+    def too_small(self) -> bool:
+        """True where the radius is given and less than it must be."""
+        return self.radius is not None and self.radius < self.least * (1 - 1e-9)
+
+
+def load_path(pull: Pull, held: Holding, load: float) -> tuple[Link, ...]:
+    """Every link from the conductors to what holds the machine, in the order of the load.
+
+    ``load`` N is the largest planned at the machine, lead-off included.
+    """
+    run = pull.run
+    factor = lead_off_factor(run.lead_off, run.rope.friction if run.rope else 0.0)
+    full = run.machine.available_pull if run.machine else None
+    # at the head the machine's full pull arrives less what the lead-off takes
+    at_head = None if full is None else full / factor
+    return (
+        *_cable_links(pull, at_head),
+        *_rope_links(run, load, full),
+        *_turn_links(run, load / factor, None if full is None else full / factor),
+        *_machine_links(run, load, full),
+        *(
+            Link(h.name, h.load, h.rating, h.source, _scaled(h.load, load, full), h.at_all)
+            for h in held.holds
+        ),
+    )
+
+
+def governing(links: tuple[Link, ...]) -> Link | None:
+    """The link nearest to its rating, None where no link has one."""
+    rated = [link for link in links if not math.isnan(link.ratio)]
+    return max(rated, key=lambda link: link.ratio) if rated else None
+
+
+def _scaled(part: float, load: float, full: float | None) -> float | None:
+    return None if full is None or load <= 0 else part * full / load
+
+
+def _cable_links(pull: Pull, at_head: float | None) -> tuple[Link, ...]:
+    run, rigging, tension = pull.run, pull.run.rigging, pull.peak_tension
+    conductors, cap = conductor_limit(run, pull.practice), grip_limit(run)
+    grip = run.attach == "basket grip"
+    given = None if rigging is None else (rigging.grip_rating if grip else rigging.eye_rating)
+    name = rigging.name if rigging else ""
+    rating, source = (
+        (cap.value, cap.source) if given is None else (given, f"given for rigging {name}")
+    )
+    swivel = rigging.swivel_rating if rigging else None
+    swivel_source = "not given" if swivel is None else f"given for rigging {name}"
+    return (
+        Link("conductors", tension, conductors.value, conductors.source, at_head),
+        Link("basket grip" if grip else "pulling eyes", tension, rating, source, at_head),
+        Link("swivel", tension, swivel, swivel_source, at_head),
+    )
+
+
+def _rope_links(run: Run, load: float, full: float | None) -> tuple[Link, ...]:
+    rope = run.rope
+    if rope is None:
+        return (Link("rope", load, None, "no rope given", full),)
+    links = [Link("rope, working load", load, rope.rated_load, f"given for rope {rope.name}", full)]
+    if rope.breaking_strength is not None:
+        fact = rope_safety_factor()
+        links.append(
+            Link(
+                f"rope, breaking strength over {fact.value:g}",
+                load,
+                rope.breaking_strength / fact.value,
+                str(fact.source),
+                full,
+            )
+        )
+    return tuple(links)
+
+
+def _turn_links(run: Run, mouth: float, full: float | None) -> list[Link]:
+    """Each turn of the lead-off: the resultant on its fastening."""
+    rope = run.rope.friction if run.rope else 0.0
+    links = []
+    for number, turn in enumerate(turn_loads(run.lead_off, rope, mouth), 1):
+        stalled = None if full is None or mouth <= 0 else turn.resultant * full / mouth
+        sheave = turn.turn.sheave
+        if sheave is None:
+            name, rating, source = "conduit end under the rope", None, "not given"
+        else:
+            name, rating = f"sheave {sheave.name}", sheave.rating
+            source = f"given for sheave {sheave.name}; load 2T sin(turn/2)"
+        if len(run.lead_off) > 1:
+            name += f", turn {number}"
+        links.append(Link(name, turn.resultant, rating, source, stalled))
+    return links
+
+
+def _machine_links(run: Run, load: float, full: float | None) -> list[Link]:
+    machine = run.machine
+    if machine is None:
+        return [Link("machine", load, None, "no machine given")]
+    given = f"given for machine {machine.name}"
+    boom = Link(
+        "boom", load, machine.boom_rating, given if machine.boom_rating else "not given", full
+    )
+    return [boom, Link("machine, strongest gear", load, machine.available_pull, given, full)]
+
+
+def sheave_radii(pull: Pull) -> tuple[SheaveRadius, ...]:
+    """The feed-in sheave, and the lead-off sheaves the head is pulled over, with what they need."""
+    run = pull.run
+    feed_fit, pull_fit = _end_fits(pull)
+    feed = run.reel.sheave_radius if run.reel else None
+    found = [replace(_radius(run, "feed-in sheave", feed, pull.reel_tension, feed_fit), feeds=True)]
+    for turn in run.lead_off:
+        if turn.sheave is not None:
+            name, radius = f"sheave {turn.sheave.name}", turn.sheave.radius
+            found.append(_radius(run, name, radius, pull.end_tension, pull_fit))
+    return tuple(found)
+
+
+def _end_fits(pull: Pull) -> tuple[Fit, Fit]:
+    first, last = pull.fits[0], pull.fits[-1]
+    return (last, first) if pull.reverse else (first, last)
+
+
+def _radius(run: Run, name: str, radius: float | None, tension: float, fit: Fit) -> SheaveRadius:
+    sidewall = min(c.sidewall_limit for c, _ in run.cables.items)
+    bend = max(c.min_bend_radius for c, _ in run.cables.items)
+    return SheaveRadius(name, radius, tension, fit.sidewall_factor * tension / sidewall, bend)

@@ -1,0 +1,53 @@
+"""How long the crew is on the run: set-up, pulling, gear changes and lubricant stops."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from route3d.model.allowances import Allowances
+from route3d.planning.gears import GearPlan
+
+# A stop this close (m) before the end is none: the cable is in.
+_AT_THE_END = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class CrewTime:
+    """Every part in s. ``lubricant_stops`` and ``gear_changes`` are their times, not their number.
+
+    Where the plan does not reach the end, pulling and changes are those up to where it stops.
+    """
+
+    setup: float
+    pulling: float
+    gear_changes: float
+    lubricant_stops: float
+
+    @property
+    def total(self) -> float:
+        """All parts together, s."""
+        return self.setup + self.pulling + self.gear_changes + self.lubricant_stops
+
+
+def lubricant_places(length: float, allowances: Allowances) -> tuple[float, ...]:
+    """Cable lengths in the conduit (m) at which the pull stops for lubricant.
+
+    One interval after another, none at the feed or the end; empty where no interval is given.
+    Common practice, no source.
+    """
+    interval = allowances.lubricant_interval
+    if interval is None:
+        return ()
+    count = math.ceil((length - _AT_THE_END) / interval) - 1
+    return tuple(interval * i for i in range(1, count + 1))
+
+
+def crew_time(gear_plan: GearPlan, length: float, allowances: Allowances) -> CrewTime:
+    """The time of one pull of ``length`` m by a gear plan, with the allowances for the rest."""
+    return CrewTime(
+        setup=allowances.setup_time,
+        pulling=sum(span.time for span in gear_plan.spans),
+        gear_changes=len(gear_plan.changes) * allowances.gear_change_time,
+        lubricant_stops=len(lubricant_places(length, allowances)) * allowances.lubricant_stop,
+    )

@@ -1,0 +1,306 @@
+"""Which gear to pull in, where to change, and how long it takes.
+
+A gear holds while the load keeps below what of its rated pull reaches the rope, less a margin.
+Gears are changed only at rest, so after a change the restart load counts, as it does at the feed
+and after every other stop. Between two heads loads are taken as straight lines, and the places
+where they pass the limit of a gear are places to change at too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from route3d.geometry.vectors import Floats
+from route3d.model.allowances import Allowances
+from route3d.model.machine import Gear, Machine
+from route3d.planning.history import History
+
+# Loads that meet a limit up to rounding hold; times that differ by less are equal.
+_ROUNDING = 1e-9
+# Parts of an interval at whose middles speed is read: where it halves within one interval the time
+# is then 0.3 % short.
+_PARTS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class GearSpan:
+    """One stretch in one gear: cable lengths ``start`` to ``end`` m, peak load N, time s."""
+
+    gear: Gear
+    start: float
+    end: float
+    peak_load: float
+    time: float
+
+
+@dataclass(frozen=True, slots=True)
+class GearChange:
+    """Stop with ``pulled`` m of cable in, the head at ``station`` m, and change gear.
+
+    ``restart_load`` N is that of the first movement in the new gear.
+    """
+
+    pulled: float
+    station: float
+    from_gear: Gear
+    to_gear: Gear
+    restart_load: float
+
+
+class Overload(NamedTuple):
+    """Where the strongest gear no longer holds: ``station`` m of the head, ``pulled`` m of cable.
+
+    ``limit`` N is what of its rated pull reaches the rope. ``load`` N is the largest load from
+    there on, or with ``restart`` the load of a first movement that it cannot make there.
+    """
+
+    station: float
+    load: float
+    limit: float
+    pulled: float
+    restart: bool
+
+
+@dataclass(frozen=True, slots=True)
+class GearPlan:
+    """``spans`` in pulling order with a change between each two; times in s.
+
+    ``time`` is the pulling with its gear changes, without other stops; ``slow_time`` that of the
+    same pull in the strongest gear alone. With an ``overload`` both reach only to where it is.
+    ``margin_kept`` is false where a gear is used beyond its margin, or there is an overload.
+    """
+
+    spans: tuple[GearSpan, ...]
+    changes: tuple[GearChange, ...]
+    time: float
+    slow_time: float
+    overload: Overload | None
+    margin_kept: bool
+
+
+def plan_gears(
+    history: History, machine: Machine, allowances: Allowances, stops: Sequence[float] = ()
+) -> GearPlan:
+    """The plan with the fewest gear changes whose time is within the tolerance of the least.
+
+    ``stops`` (m of cable in) are other stops, such as those for lubricant. Of plans with equally
+    many changes the fastest is taken, and of equally fast ones that which changes latest; so a
+    faster gear is left at the last place where it holds. Where the margin cannot be kept all the
+    way, the strongest gear goes without it. Exact among changes at the heads and where loads pass
+    the limits: a dynamic programme over place, gear and number of changes (R. Bellman, "Dynamic
+    Programming", 1957; from memory).
+    """
+    gears = tuple(sorted(machine.gears, key=lambda g: (-g.line_pull, -g.speed)))
+    kept, spent = _available(gears, machine.efficiency, allowances.gear_margin)
+    road = _road(history, gears, kept, stops, allowances.gear_change_time)
+    margin_kept = road.goes_through
+    if not margin_kept:
+        road = _road(history, gears, spent, stops, allowances.gear_change_time)
+    overload = _overload(road, machine.available_pull)
+    route = _fewest_changes(road, 1.0 + allowances.time_tolerance)
+    changes = tuple(_changes(road, gears, route))
+    spans = tuple(_spans(road, gears, route))
+    return GearPlan(
+        spans=spans,
+        changes=changes,
+        time=sum(s.time for s in spans) + len(changes) * allowances.gear_change_time,
+        slow_time=float(road.unlimited[: road.reach, 0].sum()),
+        overload=overload,
+        margin_kept=margin_kept and overload is None,
+    )
+
+
+def _available(gears: tuple[Gear, ...], efficiency: float, margin: float) -> tuple[Floats, Floats]:
+    """Pull of each gear, (g,) N: with its margin, and with that of the strongest gear given up.
+
+    More is never needed: what any gear pulls and starts without its margin, the strongest does.
+    """
+    full = np.array([g.line_pull * efficiency for g in gears])
+    kept = full * (1.0 - margin)
+    return kept, np.where(full == full.max(), full, kept)
+
+
+# --- the road: places, and what each gear can do between them ----------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class _Road:
+    """Places (n,) and gears (g,), the strongest first.
+
+    ``times`` (n - 1, g) s to the next place, infinite where the gear does not hold, and
+    ``unlimited`` as if it did; ``starts`` (n, g) whether it can start from rest; ``stop`` (n,)
+    whether the pull rests there anyway; ``reach`` the last place any plan comes to.
+    """
+
+    pulled: Floats
+    station: Floats
+    load: Floats
+    restart: Floats
+    times: Floats
+    unlimited: Floats
+    starts: NDArray[np.bool_]
+    stop: NDArray[np.bool_]
+    change_time: float
+    reach: int = -1
+
+    @property
+    def goes_through(self) -> bool:
+        return self.reach == len(self.pulled) - 1
+
+
+def _road(
+    history: History,
+    gears: tuple[Gear, ...],
+    available: Floats,
+    stops: Sequence[float],
+    change_time: float,
+) -> _Road:
+    heads = np.arange(len(history.pulled), dtype=np.float64)
+    inside = [s for s in stops if history.pulled[0] < s < history.pulled[-1]]
+    stopped = np.interp(inside, history.pulled, heads)
+    crossings = [_crossings(y, a) for y in (history.load, history.restart) for a in available]
+    at = np.unique(np.concatenate([heads, stopped, *crossings]))
+    names = ("pulled", "station", "load", "restart")
+    pulled, station, load, restart = (np.interp(at, heads, getattr(history, n)) for n in names)
+    limit = available * (1.0 + _ROUNDING)
+    holds = np.maximum(load[:-1], load[1:])[:, None] <= limit
+    unlimited = np.column_stack([_times(g, load, np.diff(pulled)) for g in gears])
+    stop = np.isin(at, stopped)
+    stop[0] = True
+    road = _Road(
+        pulled=pulled,
+        station=station,
+        load=load,
+        restart=restart,
+        times=np.where(holds, unlimited, np.inf),
+        unlimited=unlimited,
+        starts=restart[:, None] <= limit,
+        stop=stop,
+        change_time=change_time,
+    )
+    return _reaching(road)
+
+
+def _crossings(values: Floats, level: float) -> Floats:
+    """Where a line through ``values`` passes ``level``, as fractions of the way between two."""
+    before, after = values[:-1] - level, values[1:] - level
+    i = np.flatnonzero(before * after < 0)
+    crossings: Floats = i + before[i] / (before[i] - after[i])
+    return crossings
+
+
+def _times(gear: Gear, load: Floats, lengths: Floats) -> Floats:
+    """Time of each interval, s: the load goes straight from one end to the other."""
+    if not gear.speeds:
+        return lengths / gear.speed
+    shares = (np.arange(_PARTS) + 0.5) / _PARTS
+    loads = load[:-1, None] + np.diff(load)[:, None] * shares
+    pace = np.array([[1.0 / gear.speed_at(x) for x in row] for row in loads.tolist()])
+    times: Floats = lengths * pace.reshape(-1, _PARTS).mean(axis=1)
+    return times
+
+
+def _reaching(road: _Road) -> _Road:
+    """The road with its ``reach``; it ends there for every plan."""
+    arrivals = _arrivals(road, None)
+    reach = int(np.flatnonzero(np.isfinite(arrivals).any(axis=1))[-1])
+    return replace(road, reach=reach)
+
+
+def _overload(road: _Road, limit: float) -> Overload | None:
+    """What stops the strongest gear where the road ends, if it ends too early."""
+    i, place = road.reach, (float(road.pulled[road.reach]),)
+    station, most = float(road.station[i]), limit * (1.0 + _ROUNDING)
+    if road.load[i : i + 2].max() > most:
+        return Overload(station, float(road.load[i:].max()), limit, *place, restart=False)
+    if road.restart[i] > most and (i == 0 or not road.goes_through):
+        return Overload(station, float(road.restart[i]), limit, *place, restart=True)
+    return None
+
+
+# --- the programme -----------------------------------------------------------------------------
+
+
+def _arrivals(road: _Road, fewer: Floats | None) -> Floats:
+    """Least time to each place in each gear, before anything is done there, (n, g) s.
+
+    At most one change more than ``fewer``, a table of arrivals, took; any number if that is None.
+    A table of infinities allows none.
+    """
+    others = _others(road)
+    cost = np.full(road.starts.shape, np.inf)
+    cost[0] = 0.0
+    fresh = cost if fewer is None else fewer
+    for i in range(len(cost) - 1):
+        leave = np.where(road.starts[i] | ~road.stop[i], cost[i], np.inf)
+        if i:
+            entered = (fresh[i][:, None] + others).min(axis=0)
+            leave = np.minimum(leave, np.where(road.starts[i], entered, np.inf))
+        cost[i + 1] = leave + road.times[i]
+    return cost
+
+
+def _others(road: _Road) -> Floats:
+    """Time to change from one gear to another, (g, g) s; infinite from a gear to itself."""
+    return np.where(np.eye(road.starts.shape[1], dtype=bool), np.inf, road.change_time)
+
+
+def _fewest_changes(road: _Road, tolerance: float) -> NDArray[np.int64]:
+    """Gear of every interval up to the reach, by the plan that is chosen."""
+    least = float(_arrivals(road, None)[road.reach].min())
+    none = np.full(road.starts.shape, np.inf)
+    tables = [_arrivals(road, none)]
+    while tables[-1][road.reach].min() > least * tolerance * (1.0 + _ROUNDING):
+        tables.append(_arrivals(road, tables[-1]))
+    return _followed_back(road, tables)
+
+
+def _followed_back(road: _Road, tables: list[Floats]) -> NDArray[np.int64]:
+    """The gears that gave the last of ``tables`` its least time at the reach, later changes first.
+
+    ``tables`` hold the arrivals with at most 0, 1, 2 ... changes.
+    """
+    others = _others(road)
+    k, gear = len(tables) - 1, int(tables[-1][road.reach].argmin())
+    gears = np.empty(road.reach, dtype=np.int64)
+    for i in range(road.reach - 1, -1, -1):
+        gears[i] = gear
+        if k == 0 or i == 0 or not road.starts[i, gear]:
+            continue
+        entered = tables[k - 1][i] + others[:, gear]
+        if entered.min() <= tables[k][i, gear] * (1.0 + _ROUNDING):
+            k, gear = k - 1, int(entered.argmin())
+    return gears
+
+
+def _changes(
+    road: _Road, gears: tuple[Gear, ...], route: NDArray[np.int64]
+) -> Iterator[GearChange]:
+    for i in (np.flatnonzero(np.diff(route)) + 1).tolist():
+        yield GearChange(
+            pulled=float(road.pulled[i]),
+            station=float(road.station[i]),
+            from_gear=gears[route[i - 1]],
+            to_gear=gears[route[i]],
+            restart_load=float(road.restart[i]),
+        )
+
+
+def _spans(road: _Road, gears: tuple[Gear, ...], route: NDArray[np.int64]) -> Iterator[GearSpan]:
+    if not len(route):
+        return
+    bounds = [0, *(np.flatnonzero(np.diff(route)) + 1).tolist(), len(route)]
+    for a, b in pairwise(bounds):
+        yield GearSpan(
+            gear=gears[route[a]],
+            start=float(road.pulled[a]),
+            end=float(road.pulled[b]),
+            peak_load=float(road.load[a : b + 1].max()),
+            time=float(road.times[a:b, route[a]].sum()),
+        )

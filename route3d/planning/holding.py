@@ -1,0 +1,233 @@
+"""What holds the pulling machine, and what that asks of bolts, vehicle or conduit end."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from route3d.mechanics.lead_off import turn_loads
+from route3d.model.anchor import Adapter, ConduitBrace, FloorBolts, Vehicle, WorkPlatform
+from route3d.model.conduit import Conduit
+from route3d.model.run import Run
+from route3d.phrase import Phrase, literal, say
+from route3d.standards.tables import NotInTable, trade_inches
+from route3d.units import GRAVITY
+
+_GIVEN = "given for anchor {}"
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """One thing that must hold: ``load`` against ``rating``, N; None where no rating is given.
+
+    ``at_all`` is False where the arrangement itself cannot work, whatever the rating.
+    """
+
+    name: str
+    load: float
+    rating: float | None
+    source: str
+    at_all: bool = True
+
+    @property
+    def ratio(self) -> float:
+        """Load over rating; NaN without a rating, infinite where it cannot work."""
+        if not self.at_all:
+            return math.inf
+        return math.nan if self.rating is None else self.load / self.rating
+
+
+@dataclass(frozen=True, slots=True)
+class Holding:
+    """How the machine is held: ``kind`` in words, its holds, and what to see to."""
+
+    kind: str
+    holds: tuple[Hold, ...]
+    notes: tuple[Phrase, ...]
+
+
+def holding(run: Run, conduit: Conduit, load: float) -> Holding:
+    """What holds the machine against ``load`` N of rope, pulling from the end of ``conduit``.
+
+    ``load`` is that at the machine, lead-off included. The rope line is taken as level at the
+    machine.
+    """
+    anchor = run.anchor
+    if isinstance(anchor, ConduitBrace):
+        return _braced(run, anchor, conduit, load)
+    if isinstance(anchor, FloorBolts):
+        return _bolted(run, anchor, load)
+    if isinstance(anchor, Vehicle):
+        return _hitched(anchor, load)
+    if isinstance(anchor, WorkPlatform):
+        return _on_platform(run, anchor, conduit, load)
+    note = say("no anchor is given: whatever holds the machine must take {}", (load, "force+"))
+    return Holding("not given", (Hold("anchor", load, None, "not given"),), (note,))
+
+
+# --- braced against the conduit ------------------------------------------------------------------
+
+
+def conduit_end_load(run: Run, load: float) -> tuple[float, float]:
+    """Axial and sideways load (N) on the conduit end of a machine braced against it.
+
+    Machine, brace and sheaves are one body; the rope draws it into the conduit with the tension
+    it has at the mouth, and the conduit pushes back with as much along its axis (statics). A
+    first turn of the rope puts T sin(turn) across the conduit end, unless the machine's own frame
+    carries it.
+    """
+    rope = run.rope.friction if run.rope else 0.0
+    turns = turn_loads(run.lead_off, rope, 1.0)
+    mouth = load / (turns[-1].after if turns else 1.0)
+    if not turns:
+        return mouth, 0.0
+    return mouth, mouth * turns[0].after * abs(math.sin(turns[0].turn.turn))
+
+
+def adapter_for(brace: ConduitBrace, conduit: Conduit) -> Adapter | None:
+    """The adapter of a brace that takes the conduit's trade size."""
+    try:
+        size = trade_inches(conduit.trade_size or "")
+    except NotInTable:
+        return None
+    for adapter in brace.adapters:
+        if trade_inches(adapter.smallest) <= size <= trade_inches(adapter.largest):
+            return adapter
+    return None
+
+
+def _braced(run: Run, brace: ConduitBrace, conduit: Conduit, load: float) -> Holding:
+    axial, side = conduit_end_load(run, load)
+    source = _GIVEN.format(brace.name)
+    holds = [Hold("brace", axial, brace.rating, source), *_adapter_hold(brace, conduit, axial)]
+    notes = [
+        say(
+            "the conduit end is pushed with {} along its axis: clamps of pipe racks do not hold "
+            "that, so strut it to the building or let it bear on concrete",
+            (axial, "force+"),
+        )
+    ]
+    if side > 0:
+        holds.append(Hold("side load on the conduit end", side, None, "statics, T sin(turn)"))
+        text = "the turn of the rope puts {} across the conduit end: guy it, or use a frame"
+        notes.append(say(text, (side, "force+")))
+    if conduit.stock_type and "PVC" in conduit.stock_type:
+        notes.append(say("do not brace against plastic conduit unless its maker allows that load"))
+    return Holding("braced against the conduit end", tuple(holds), tuple(notes))
+
+
+def _adapter_hold(brace: ConduitBrace, conduit: Conduit, axial: float) -> Sequence[Hold]:
+    adapter = adapter_for(brace, conduit)
+    if adapter is None:
+        what = f"trade size {conduit.trade_size}" if conduit.trade_size else "a trade size"
+        return [Hold(f"adapter for {conduit.name}", axial, None, f"no adapter given for {what}")]
+    source = f"given for anchor {brace.name}, trade sizes {adapter.smallest} to {adapter.largest}"
+    light, locked = adapter.light_rating, adapter.locked_rating
+    if light is not None and (axial <= light or locked is None):
+        return [Hold("light clamp-on adapter", axial, light, source)]
+    return [Hold("locked adapter", axial, locked, source)]
+
+
+# --- bolted down ---------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class BoltLoads:
+    """Tension and shear of each bolt, N, in the order given; None where nothing can hold."""
+
+    tension: tuple[float, ...] | None
+    shear: tuple[float, ...]
+
+
+def bolt_loads(
+    bolts: Sequence[tuple[float, float]], load: float, line_height: float, weight: float = 0.0
+) -> BoltLoads:
+    """Tension and shear of bolts under a rope pull of ``load`` N at ``line_height`` m.
+
+    ``bolts`` are (x towards the conduit, y across from the rope line), m. Shear: the pull shared
+    evenly, and the twist of a pattern that lies beside the rope line by the elastic method, r/J of
+    each bolt. Tension: a stiff base that tips over the row nearest the conduit, T h less the
+    machine's ``weight`` N at the middle of the pattern, shared as the distance from that row
+    (structural handbooks, from memory). A pattern of one row holds no tipping.
+    """
+    at = np.asarray(bolts, dtype=np.float64)
+    n, middle = len(at), at.mean(axis=0)
+    arm = at - middle
+    polar = float((arm**2).sum())
+    twist = load * middle[1]  # of the pull about the middle of the pattern
+    along, across = np.full(n, load / n), np.zeros(n)
+    if polar > 0:
+        along = along + twist * arm[:, 1] / polar
+        across = across - twist * arm[:, 0] / polar
+    shear = np.hypot(along, across)
+    toe = at[:, 0].max()
+    tipping = load * line_height - weight * (toe - middle[0])
+    lever = toe - at[:, 0]
+    inertia = float((lever**2).sum())
+    if tipping <= 0:
+        return BoltLoads((0.0,) * n, tuple(shear.tolist()))
+    if inertia == 0:
+        return BoltLoads(None, tuple(shear.tolist()))
+    return BoltLoads(tuple((tipping * lever / inertia).tolist()), tuple(shear.tolist()))
+
+
+def _bolted(run: Run, anchor: FloorBolts, load: float) -> Holding:
+    machine, source = run.machine, _GIVEN.format(anchor.name)
+    weight = (machine.mass or 0.0) * GRAVITY if machine else 0.0
+    height = machine.line_height if machine else None
+    found = bolt_loads(anchor.bolts, load, height or 0.0, weight)
+    holds = [Hold("shear of the worst bolt", max(found.shear), anchor.bolt_shear, source)]
+    notes = [say("set and torque the anchors as their maker says, in sound concrete")]
+    if height is None:
+        note = say("line_height of the machine is not given: tipping is not checked")
+        return Holding("bolted to the floor", tuple(holds), (note, *notes))
+    if found.tension is None:
+        why = "one row of bolts holds no tipping"
+        holds.append(Hold("tension of the worst bolt", load, None, why, at_all=False))
+        return Holding("bolted to the floor", tuple(holds), tuple(notes))
+    holds.append(Hold("tension of the worst bolt", max(found.tension), anchor.bolt_tension, source))
+    share = max(
+        t / anchor.bolt_tension + v / anchor.bolt_shear
+        for t, v in zip(found.tension, found.shear, strict=True)
+    )
+    # shown as a load so that its ratio is the sum: the straight line, the strictest in use
+    together = "tension and shear together, T/Ta + V/Va (from memory)"
+    holds.append(
+        Hold("worst bolt, both", share * anchor.bolt_tension, anchor.bolt_tension, together)
+    )
+    return Holding("bolted to the floor", tuple(holds), tuple(notes))
+
+
+# --- vehicle and platform ------------------------------------------------------------------------
+
+
+def _hitched(vehicle: Vehicle, load: float) -> Holding:
+    """Friction of the wheels and the drawbar (statics; common practice, no source)."""
+    source = _GIVEN.format(vehicle.name)
+    grip = vehicle.friction * vehicle.mass * GRAVITY
+    holds = (
+        Hold("grip of the wheels", load, grip, f"{vehicle.friction:g} x the weight, {source}"),
+        Hold("drawbar", load, vehicle.drawbar_rating, source),
+    )
+    note = say("brakes on, wheels chocked, nobody between the vehicle and the conduit")
+    return Holding("hitched to a vehicle", holds, (note,))
+
+
+def _on_platform(run: Run, anchor: WorkPlatform, conduit: Conduit, load: float) -> Holding:
+    name = literal(anchor.name)
+    if anchor.brace is None:
+        why = "a machine on a work platform is allowed only braced against the conduit end"
+        hold = Hold("work platform", load, None, why, at_all=False)
+        note = say(f"work platform {name} has no brace: a pull would tip it over")
+        return Holding("on a work platform, not braced", (hold,), (note,))
+    braced = _braced(run, anchor.brace, conduit, load)
+    note = say(
+        f"work platform {name} is allowed only braced: it may carry the machine's weight, and none "
+        "of the pull"
+    )
+    return Holding(
+        "on a work platform, braced against the conduit end", braced.holds, (note, *braced.notes)
+    )

@@ -1,0 +1,145 @@
+"""What of a plan breaks a limit, comes near to one, or asks for care."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from route3d.checks.finding import CLOSE, Finding
+from route3d.mechanics.pull import Pull
+from route3d.phrase import literal, say
+from route3d.planning.chain import Link, SheaveRadius
+from route3d.planning.gears import GearPlan
+from route3d.planning.placement import PlacementSearch
+
+
+def gear_findings(gears: GearPlan, pull: Pull, peak: float) -> Iterator[Finding]:
+    """Where no gear holds, or one works beyond its margin; ``peak`` N is the largest planned."""
+    machine = pull.run.machine
+    source = f"given for machine {machine.name if machine else ''}"
+    over = gears.overload
+    if over is not None:
+        fix = say("take a stronger machine, lower the tension, or split the run")
+        rule = "restart in the strongest gear" if over.restart else "strongest gear"
+        where = f"{pull.run.name}, head at station {{}}"
+        ratio = over.load / over.limit
+        yield Finding(
+            rule, "stop", where, over.load, over.limit, "force", fix, source, over.station, ratio
+        )
+    elif not gears.margin_kept:
+        yield _margin_finding(gears, pull, source, peak)
+
+
+def _margin_finding(gears: GearPlan, pull: Pull, source: str, peak: float) -> Finding:
+    """The span, or the first movement after a stop, that leaves a gear least to spare."""
+    machine = pull.run.machine
+    efficiency = machine.efficiency if machine else 1.0
+    used = [(s.peak_load, s.gear.line_pull * efficiency) for s in gears.spans]
+    used += [(c.restart_load, c.to_gear.line_pull * efficiency) for c in gears.changes]
+    if machine:
+        used.append((peak, machine.available_pull))
+    load, limit = max(used, key=lambda u: u[0] / u[1])
+    fix = say("a gear works beyond its margin: watch the gauge, or lower the tension")
+    return Finding(
+        "gear margin",
+        "caution",
+        pull.run.name,
+        load,
+        limit,
+        "force",
+        fix,
+        source,
+        None,
+        load / limit,
+    )
+
+
+def link_findings(links: Sequence[Link], pull: Pull) -> Iterator[Finding]:
+    """Links beyond their rating, near it, or weaker than what the machine can pull."""
+    outdone = [link for link in links if link.outdone and not link.ratio > CLOSE]
+    for link in links:
+        if math.isnan(link.ratio) or link.ratio <= CLOSE:
+            continue
+        severity = "stop" if link.ratio > 1 + 1e-9 else "caution"
+        rating = math.nan if link.rating is None else link.rating
+        fix = say("take a stronger one, or lower the tension")
+        if link.rating is None:
+            fix = say(literal(link.source))
+        yield Finding(
+            f"load path: {link.name}",
+            severity,
+            pull.pull_name,
+            link.load,
+            rating,
+            "force",
+            fix,
+            link.source,
+            None,
+            link.ratio,
+        )
+    if outdone:
+        yield _outdone(outdone, pull)
+
+
+def _outdone(links: Sequence[Link], pull: Pull) -> Finding:
+    """Links the machine could break if it pulled all it can: they must never see that."""
+    weakest = min(links, key=lambda link: (link.rating or 0.0) / (link.at_machine_pull or 1.0))
+    names = ", ".join(link.name for link in links)
+    fix = say(
+        "the machine can pull more than these carry: " + literal(names) + "; keep to the stop "
+        "column of the gauge table, set the machine's own limit below it, or take stronger ones"
+    )
+    return Finding(
+        "weaker than the machine",
+        "caution",
+        pull.pull_name,
+        weakest.at_machine_pull or math.nan,
+        weakest.rating or math.nan,
+        "force",
+        fix,
+        "cable puller manual, p.25: every component rated at least the puller's maximum",
+        None,
+        (weakest.at_machine_pull or math.nan) / (weakest.rating or math.nan),
+    )
+
+
+def radius_findings(radii: Sequence[SheaveRadius], pull: Pull) -> Iterator[Finding]:
+    """Sheaves too small for the cable: a stop at the reel end, where all of it runs over them."""
+    for sheave in radii:
+        if not sheave.too_small or sheave.radius is None:
+            continue
+        governs = (
+            "sidewall pressure" if sheave.by_sidewall >= sheave.by_bend else "cable bend radius"
+        )
+        fix = say("take one of at least {} by " + governs, (sheave.least, "radius+"))
+        if not sheave.feeds:
+            fix += say("; or stop the head short of it and draw the rest out by hand")
+        yield Finding(
+            f"radius of {sheave.name}",
+            "stop" if sheave.feeds else "caution",
+            pull.feed_name if sheave.feeds else pull.pull_name,
+            sheave.radius,
+            sheave.least,
+            "radius",
+            fix,
+            "the cable's limits as given",
+            None,
+            sheave.least / sheave.radius,
+        )
+
+
+def place_findings(search: PlacementSearch, pull: Pull) -> Iterator[Finding]:
+    """A stop where the site is known and no place in it will do."""
+    if search.best or not search.tried:
+        return
+    nan = math.nan
+    yield Finding(
+        "place for the machine",
+        "stop",
+        pull.pull_name,
+        nan,
+        nan,
+        "ratio",
+        search.why,
+        "site as given",
+    )

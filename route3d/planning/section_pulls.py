@@ -1,0 +1,367 @@
+"""Every pull between two pull points of a run, in both directions, solved together.
+
+The cable's tension does not know how far ahead the machine stands: all pulls that feed at one point
+with one reel tension are one march along the route, read off at each pull point. What a rope brings
+to the machine is read off the same march, for of all places the head has stood in the tightest rope
+stays the tightest. Marches go side by side, and one that breaks a limit of the cable goes no
+further: a longer pull with the same feed breaks it too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from route3d.checks.limits import Utilisation, conductor_limit, grip_limit, sidewall_limit
+from route3d.geometry.path import CORNER, Path
+from route3d.geometry.route_path import route_path
+from route3d.geometry.vectors import Floats
+from route3d.mechanics.course import Course, course
+from route3d.mechanics.fit import Fit
+from route3d.mechanics.lead_off import lead_off_factor
+from route3d.mechanics.pull import run_fits, sidewall_share
+from route3d.mechanics.tension import carry, integrate
+from route3d.model.practice import Practice
+from route3d.model.rope import Rope
+from route3d.model.run import Run
+
+# Rounding of converted units is no breach, as in the checks.
+_ROUNDING = 1e-9
+# Less than this is no brake, as in the checks: no reel turns so freely.
+_NO_BRAKE = 1.0  # N
+
+Key = tuple[int, int, bool]
+"""Numbers of the points (not vertices) where a stage feeds and pulls; True if fed off the reel."""
+
+
+@dataclass(frozen=True, slots=True)
+class SectionPull:
+    """One pull from vertex ``feed`` to vertex ``pull``, solved.
+
+    ``brake`` N is the smallest tension at the feed that keeps the cable taut, ``reel_tension`` N
+    the one worked with, 0 where the cable is fed from figure eights. ``load`` N is the largest on
+    the machine, or without a rope the tension of the head at the end.
+    """
+
+    feed: int
+    pull: int
+    brake: float
+    reel_tension: float
+    peak_tension: float
+    peak_sidewall: float
+    load: float
+    utilisation: Utilisation
+
+    @property
+    def taut(self) -> bool:
+        """False where the cable overruns: the feed does not hold it back enough."""
+        return self.brake <= self.reel_tension + _NO_BRAKE
+
+    @property
+    def allowed(self) -> bool:
+        """True where the pull breaks no limit and the cable does not overrun."""
+        return self.taut and self.utilisation.peak <= 1 + _ROUNDING
+
+
+@dataclass(frozen=True, eq=False)
+class Sections:
+    """All pulls between the ``points`` of a run that access allows, as far as they can matter.
+
+    ``points`` are the vertex numbers of both ends and of the pull points between, ``stations``
+    theirs, m. ``pulls`` leaves out pulls that go on beyond one which breaks a limit of the cable,
+    and pulls from figure eights which need a brake.
+    """
+
+    points: tuple[int, ...]
+    stations: tuple[float, ...]
+    pulls: Mapping[Key, SectionPull]
+
+
+def section_pulls(
+    run: Run, practice: Practice, *, path: Path | None = None, fits: tuple[Fit, ...] | None = None
+) -> Sections:
+    """Solve every pull between two points of a run, as ``solve_pull`` would each by itself.
+
+    ``path`` and ``fits`` may be handed in where they are known already. Raises as ``solve_pull``.
+    """
+    path = route_path(run.route) if path is None else path
+    fits = run_fits(run) if fits is None else fits
+    points = (0, *run.route.pull_points, len(run.route.vertices) - 1)
+    pulls: dict[Key, SectionPull] = {}
+    stations: tuple[float, ...] = ()
+    for reverse in (False, True):
+        way = course(run, practice, path, fits, reverse)
+        share = sidewall_share(run, practice, fits, way.walked)
+        cut = _cut(way, share, points)
+        pulls.update(_direction(run, practice, cut, points))
+        if not reverse:
+            lengths = [s.path.length for s in cut.stretches]
+            stations = tuple(np.concatenate(([0.0], np.cumsum(lengths))).tolist())
+    return Sections(points, stations, pulls)
+
+
+# --- the route in pulling order, cut at its points -----------------------------------------------
+
+
+class _Stretch(NamedTuple):
+    """The conduit from one point to the next in pulling order, or the corner a point makes.
+
+    ``path`` is cut where the pull is looked at; ``firsts`` and ``lasts`` are the joints of its
+    whole bends and straights, and ``bends`` those pieces of it.
+    """
+
+    path: Path
+    friction: Floats
+    weight_factor: Floats
+    share: Floats
+    firsts: NDArray[np.int64]
+    lasts: NDArray[np.int64]
+    bends: tuple[Path, ...]
+
+    def whole(self) -> _Stretch:
+        """The same without looks inside bends and straights."""
+        at, path = self.firsts, self.path
+        merged = {f.name: getattr(path, f.name)[at] for f in fields(Path)}
+        for name in ("lengths", "angles"):
+            merged[name] = np.add.reduceat(getattr(path, name), at)
+        return self._replace(
+            path=Path(**merged), friction=self.friction[at], weight_factor=self.weight_factor[at]
+        )
+
+
+class _Cut(NamedTuple):
+    """A course cut at its points; ``corners`` by the place of their point in pulling order."""
+
+    course: Course
+    stretches: list[_Stretch]
+    corners: dict[int, _Stretch]
+
+    def tension(self, part: _Stretch, start: Floats, *, back: bool = False) -> Floats:
+        """Tension of every line at the joints of a stretch, (n + 1, lines) N.
+
+        ``back`` walks it backwards with friction -μ, as ``tension.brake`` does.
+        """
+        mu, weight, method = part.friction, self.course.weight, self.course.method
+        law = (weight, -mu if back else mu, part.weight_factor)
+        return integrate(part.path, *law, start, back, method, per_segment=True)[1]
+
+
+def _cut(way: Course, share: Floats, points: tuple[int, ...]) -> _Cut:
+    walked, last = way.walked, len(points) - 1
+    section = np.searchsorted(points, walked.leg, side="right") - 1
+    turn = -1 if way.reverse else 1
+    mu, omega = way.friction[::turn], way.weight_factor[::turn]
+
+    def one(index: NDArray[np.int64]) -> _Stretch:
+        a, b = int(index[0]), int(index[-1]) + 1
+        part = _slice(walked, a, b)
+        joints = _joints(part)
+        bends = tuple(_slice(part, i, j) for i, j in pairwise(joints.tolist()))
+        return _Stretch(part, mu[a:b], omega[a:b], share[a:b], joints[:-1], joints[1:], bends)
+
+    corner = walked.kind == CORNER
+    order = range(last)[::turn]
+    stretches = [one(np.flatnonzero((section == k) & ~corner)) for k in order]
+    corners = {}
+    for i in np.flatnonzero(corner):
+        k = points.index(int(walked.vertex[i]))
+        corners[last - k if way.reverse else k] = one(np.array([i]))
+    return _Cut(way, stretches, corners)
+
+
+def _slice(path: Path, first: int, last: int) -> Path:
+    return Path(**{f.name: getattr(path, f.name)[first:last] for f in fields(Path)})
+
+
+def _joints(path: Path) -> NDArray[np.int64]:
+    """Joints between whole bends and straights of a path cut into looks, both ends included."""
+    other = (np.diff(path.vertex) != 0) | (np.diff(path.leg) != 0)
+    return np.concatenate(([0], np.flatnonzero(other) + 1, [len(path)]))
+
+
+# --- one direction -------------------------------------------------------------------------------
+
+
+class _Lines(NamedTuple):
+    """Marches side by side: each from point ``start`` with ``tension`` N, needed up to ``last``.
+
+    Points are counted in pulling order here.
+    """
+
+    start: NDArray[np.int64]
+    last: NDArray[np.int64]
+    tension: Floats
+
+
+class _Peaks(NamedTuple):
+    """Largest tension N, sidewall pressure N/m and machine load N of each line at each point.
+
+    NaN where a line was not followed.
+    """
+
+    tension: Floats
+    sidewall: Floats
+    load: Floats
+
+
+def _direction(
+    run: Run, practice: Practice, cut: _Cut, points: tuple[int, ...]
+) -> Iterator[tuple[Key, SectionPull]]:
+    order = points[::-1] if cut.course.reverse else points
+    brakes = _brakes(cut)
+    wanted = dict(_wanted(run, order, brakes))
+    if not wanted:
+        return
+    lines, row = _lines(wanted)
+    rated = _Rated.of(run, practice)
+    peaks = _march(run.rope, cut, lines, rated)
+    lead_off = 1.0 if run.rope is None else lead_off_factor(run.lead_off, run.rope.friction)
+    last = len(points) - 1
+    for (i, j, reel), feed in wanted.items():
+        line = row[i, feed]
+        tension, pressure, load = (float(values[line, j]) for values in peaks)
+        if np.isnan(tension):
+            continue
+        key = (last - i, last - j, reel) if cut.course.reverse else (i, j, reel)
+        yield (
+            key,
+            SectionPull(
+                feed=order[i],
+                pull=order[j],
+                brake=float(brakes[i, j]),
+                reel_tension=feed,
+                peak_tension=tension,
+                peak_sidewall=pressure,
+                load=load * lead_off,
+                utilisation=rated.utilisation(tension, pressure, load * lead_off),
+            ),
+        )
+
+
+def _brakes(cut: _Cut) -> Floats:
+    """Smallest tension at feed i that keeps the cable taut up to the machine at j, [i, j] N.
+
+    Walked backwards from zero at each machine. Most walks run into no tension at all somewhere,
+    and are one and the same from there on.
+    """
+    count = len(cut.stretches)
+    brakes = np.zeros((count + 1, count + 1))
+    t = np.zeros(0)
+    for i in range(count - 1, -1, -1):
+        if i + 1 in cut.corners and t.size:
+            t = cut.tension(cut.corners[i + 1], t, back=True)[-1]
+        different, which = np.unique(np.concatenate(([0.0], t)), return_inverse=True)
+        t = cut.tension(cut.stretches[i].whole(), different, back=True)[-1][which]
+        brakes[i, i + 1 :] = t
+    return brakes
+
+
+def _wanted(run: Run, order: tuple[int, ...], brakes: Floats) -> Iterator[tuple[Key, float]]:
+    """Tension at the feed of every pull that access allows, by points in pulling order.
+
+    Nobody holds cable back that is fed from figure eights: a pull that needs it is left out.
+    """
+    access = [run.route.vertices[v].access for v in order]
+    for i, feed in enumerate(access):
+        for j in range(i + 1, len(order)):
+            if "reel" not in feed or "machine" not in access[j]:
+                continue
+            brake = float(brakes[i, j])
+            yield (i, j, True), brake if run.reel_tension is None else run.reel_tension
+            if brake <= _NO_BRAKE:
+                yield (i, j, False), 0.0
+
+
+def _lines(wanted: Mapping[Key, float]) -> tuple[_Lines, dict[tuple[int, float], int]]:
+    """One line for each feed and tension, as far as any pull needs it; its row by both."""
+    last: dict[tuple[int, float], int] = {}
+    for (i, j, _), tension in wanted.items():
+        last[i, tension] = max(j, last.get((i, tension), 0))
+    starts, tensions = zip(*last, strict=True)
+    lines = _Lines(np.array(starts), np.array(list(last.values())), np.array(tensions, dtype=float))
+    return lines, {key: row for row, key in enumerate(last)}
+
+
+def _march(rope: Rope | None, cut: _Cut, lines: _Lines, rated: _Rated) -> _Peaks:
+    shape = (len(lines.start), len(cut.stretches) + 1)
+    found = _Peaks(*(np.full(shape, np.nan) for _ in _Peaks._fields))
+    at = lines.tension.copy()  # of the cable head
+    load = at.copy()  # what the machine would feel at this point at most
+    peak, pressure = at.copy(), np.zeros_like(at)
+    alive = np.ones(len(at), dtype=bool)
+    for point, stretch in enumerate(cut.stretches):
+        on = np.flatnonzero(alive & (lines.start < point) & (lines.last > point))
+        if point in cut.corners and on.size:
+            corner = cut.corners[point]
+            tension = cut.tension(corner, at[on])
+            at[on], load[on] = tension[-1], _carried(rope, corner, tension, load[on])
+            peak[on] = np.maximum(peak[on], at[on])
+        on = np.flatnonzero(alive & (lines.start <= point) & (lines.last > point))
+        if not on.size:
+            continue
+        tension = cut.tension(stretch, at[on])
+        at[on] = tension[-1]
+        load[on] = _carried(rope, stretch, tension, load[on])
+        worst = np.maximum(tension[:-1], tension[1:]) * stretch.share[:, None]
+        peak[on] = np.maximum(peak[on], tension.max(axis=0))
+        pressure[on] = np.maximum(pressure[on], worst.max(axis=0))
+        for values, now in zip(found, (peak, pressure, load), strict=True):
+            values[on, point + 1] = now[on]
+        alive[on] = rated.cable_holds(peak[on], pressure[on])
+    return found
+
+
+def _carried(rope: Rope | None, stretch: _Stretch, tension: Floats, load: Floats) -> Floats:
+    """Largest rope tension at the end of a stretch, with the head anywhere up to it.
+
+    ``load`` (lines,) N is that at its start and ``tension`` (n + 1, lines) N the cable's; without a
+    rope the load is the tension of the head.
+    """
+    if rope is None:
+        return np.asarray(tension[-1])
+    lines = len(load)
+    for first, last, bend in zip(stretch.firsts, stretch.lasts, stretch.bends, strict=True):
+        heads = np.concatenate((load[None], tension[first + 1 : last]))
+        nodes = np.repeat(np.arange(last - first), lines)
+        left = carry(bend, rope.weight, rope.friction, heads.ravel(), nodes)
+        load = np.maximum(left.reshape(-1, lines).max(axis=0), tension[last])
+    return load
+
+
+class _Rated(NamedTuple):
+    """The limits of a run; None where it names no rope or machine."""
+
+    conductor: float
+    grip: float
+    sidewall: float
+    rope: float | None
+    machine: float | None
+
+    @classmethod
+    def of(cls, run: Run, practice: Practice) -> _Rated:
+        return cls(
+            conductor_limit(run, practice).value,
+            grip_limit(run).value,
+            sidewall_limit(run).value,
+            None if run.rope is None else run.rope.rated_load,
+            None if run.machine is None else run.machine.available_pull,
+        )
+
+    def cable_holds(self, tension: Floats, pressure: Floats) -> NDArray[np.bool_]:
+        """Whether a line may go on: these two only grow with the length of the pull."""
+        most = min(self.conductor, self.grip) * (1 + _ROUNDING)
+        return (tension <= most) & (pressure <= self.sidewall * (1 + _ROUNDING))
+
+    def utilisation(self, tension: float, pressure: float, load: float) -> Utilisation:
+        return Utilisation(
+            conductor=tension / self.conductor,
+            grip=tension / self.grip,
+            sidewall=pressure / self.sidewall,
+            rope=None if self.rope is None else load / self.rope,
+            machine=None if self.machine is None else load / self.machine,
+        )

@@ -1,0 +1,127 @@
+"""What to bring: rope and the energy in it, lubricant, grips, sheaves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from route3d.mechanics.pull import Pull
+from route3d.model.allowances import Allowances
+from route3d.standards.practice import lubricant_volume, practice
+
+
+@dataclass(frozen=True, slots=True)
+class Rope:
+    """``length`` m of rope; at the worst moment it is loaded with ``load`` N, ``stretch`` m long.
+
+    ``energy`` J is what it would let go if it parted then: half the load times the stretch.
+    """
+
+    name: str
+    length: float
+    load: float
+    stretch: float
+    energy: float
+    station: float
+
+
+@dataclass(frozen=True, slots=True)
+class Lubricant:
+    """``volume`` m3 for one stretch of conduit of one bore, put in at ``entry``."""
+
+    entry: str
+    length: float
+    bore: float
+    volume: float
+
+
+@dataclass(frozen=True, slots=True)
+class Supplies:
+    """What to bring; ``lubricant_more`` is the share by which it may run over, by practice."""
+
+    rope: Rope | None
+    lubricant: tuple[Lubricant, ...]
+    lubricant_source: str
+    lubricant_more: float
+    fittings: tuple[str, ...]
+
+    @property
+    def lubricant_total(self) -> float:
+        """All lubricant, m3."""
+        return sum(part.volume for part in self.lubricant)
+
+
+def supplies(pull: Pull, allowances: Allowances) -> Supplies:
+    """What one pull needs."""
+    fact = practice("lubricant")
+    return Supplies(
+        rope=_rope(pull, allowances),
+        lubricant=_lubricant(pull),
+        lubricant_source=str(fact.source),
+        lubricant_more=practice("lubricant_spread").value,
+        fittings=_fittings(pull),
+    )
+
+
+def _rope(pull: Pull, allowances: Allowances) -> Rope | None:
+    """The rope and the moment at which it holds most energy.
+
+    Stretch is straight with load: ``stretch`` at the rated load. The stored energy is T dL / 2
+    (equations.md section 8, from memory); the load at the machine is taken for the whole rope,
+    which errs on the safe side.
+    """
+    rope = pull.run.rope
+    if rope is None or pull.heads is None or pull.machine_loads is None:
+        return None
+    ahead = pull.path.length - np.abs(pull.heads - pull.heads[0]) + allowances.rope_tail
+    stretch = rope.stretch * pull.machine_loads / rope.rated_load * ahead
+    energy = pull.machine_loads * stretch / 2
+    worst = int(np.argmax(energy))
+    return Rope(
+        name=rope.name,
+        length=pull.path.length + allowances.rope_tail,
+        load=float(pull.machine_loads[worst]),
+        stretch=float(stretch[worst]),
+        energy=float(energy[worst]),
+        station=float(pull.heads[worst]),
+    )
+
+
+def _lubricant(pull: Pull) -> tuple[Lubricant, ...]:
+    """Q = k L D of each stretch of one bore, entered where it begins in pulling order.
+
+    A stretch ends at every pull point, for lubricant can be put in there, and where the bore
+    changes (Technical Talk XVII).
+    """
+    run, path = pull.run, pull.path
+    legs = range(len(run.route.conduits))
+    order = list(reversed(legs)) if pull.reverse else list(legs)
+    points = set(run.route.pull_points)
+    parts: list[Lubricant] = []
+    for leg in order:
+        start = leg + 1 if pull.reverse else leg
+        length = float(path.lengths[path.leg == leg].sum())
+        bore = run.route.conduits[leg].inner_diameter
+        if parts and start not in points and bore == parts[-1].bore:
+            last = parts.pop()
+            entry, length = last.entry, last.length + length
+        else:
+            entry = parts[-1].entry if parts and start not in points else run.route.label(start)
+        parts.append(Lubricant(entry, length, bore, lubricant_volume(length, bore)))
+    return tuple(parts)
+
+
+def _fittings(pull: Pull) -> tuple[str, ...]:
+    """Grips or eyes, swivel and sheaves by number (common practice, no source)."""
+    run = pull.run
+    count = run.cables.count
+    if run.attach == "basket grip":
+        heads = f"basket grip for the set of {count}" if count > 1 else "basket grip"
+    else:
+        heads = f"{count} pulling eye{'s' if count > 1 else ''} with their links"
+    found = [heads, "1 swivel between rope and cable"]
+    turns = [turn for turn in run.lead_off if turn.sheave is not None]
+    found += [f"sheave {turn.sheave.name} with its fastening" for turn in turns if turn.sheave]
+    found.append("feed-in sheave or guide at the conduit mouth, edge protection on both ends")
+    return tuple(found)

@@ -1,0 +1,314 @@
+"""A duct bank as tables for a terminal, as CSV and as plain data."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from route3d.checks.finding import Finding
+from route3d.geometry.path import ARC
+from route3d.model.job import Job
+from route3d.planning.bank import BankResult, DuctResult, InnerBend
+from route3d.report.findings import findings_table
+from route3d.report.json_result import finding_data
+from route3d.report.layout import heading, paragraph, severity_style, table
+from route3d.report.words import limit_of, measured
+from route3d.units import convert, parse, show, unit_label
+
+Data = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    """A column of the ducts: ``quantity`` of its number, None where it is text."""
+
+    title: str
+    value: Callable[[DuctResult], float | str]
+    quantity: str | None = None
+
+
+_COLUMNS = (
+    _Column("row", lambda d: str(d.row)),
+    _Column("column", lambda d: str(d.column)),
+    _Column("length", lambda d: d.result.path.length, "length"),
+    _Column("least\nradius", lambda d: least_radius(d), "radius"),
+    _Column("feed from", lambda d: d.result.best.pull.feed_name),
+    _Column("peak\ntension", lambda d: d.result.best.pull.peak_tension, "force"),
+    _Column("sidewall", lambda d: d.result.best.pull.peak_sidewall, "sidewall"),
+    _Column("of limit", lambda d: d.result.best.utilisation.peak, "percent"),
+    _Column("governed by", lambda d: d.result.best.utilisation.governing),
+    _Column("verdict", lambda d: verdict(d)),
+)
+
+
+def least_radius(duct: DuctResult) -> float:
+    """The tightest bend of a duct, m; infinite where it has none."""
+    path = duct.result.path
+    return float(path.radii[path.kind == ARC].min(initial=math.inf))
+
+
+def verdict(duct: DuctResult) -> str:
+    """What stops a duct, worst first, or that nothing does."""
+    if not duct.result.stops:
+        return "ok"
+    rules = dict.fromkeys(f.rule for f in duct.breaks) or {"neither end will do": None}
+    return "stop: " + ", ".join(rules)
+
+
+# --- terminal ------------------------------------------------------------------------------------
+
+
+def bank_report(title: str, banks: Sequence[BankResult], system: str) -> RenderableType:
+    """The banks of a job for a terminal."""
+    parts: list[RenderableType] = [heading(title)]
+    for bank in banks:
+        parts += _bank_report(bank, system)
+    return Group(*parts)
+
+
+def _bank_report(result: BankResult, system: str) -> list[RenderableType]:
+    ends = [result.run.route.vertices[i].name or f"point {i + 1}" for i in (0, -1)]
+    looks = f"Rows count from the top and columns from the left, as seen looking from {ends[0]} to "
+    looks += f"{ends[-1] or 'the end'}, where the route runs level the longest."
+    return [
+        paragraph(f"Bank of run {result.run.name}: {describe(result, system)}", style="bold", before=1),
+        _ducts(result, system),
+        paragraph(looks, style="dim"),
+        *[paragraph(Text(line)) for line in _ranked(result, system)],
+        *_bends(result, system),
+        *_stopped(result, system),
+        paragraph("The bank against the published figures:", before=1, style="bold"),
+        *findings_table(result.findings, system),
+        *[paragraph(line, before=i == 0) for i, line in enumerate(concrete_lines(result, system))],
+    ]
+
+
+def describe(result: BankResult, system: str) -> str:
+    """Rows, columns, conduits and spacing in one line."""
+    bank = result.bank
+    kinds = ", ".join(dict.fromkeys(c.label for c in result.run.route.conduits))
+    across, between = (show(s, "diameter", system) for s in bank.spacing)
+    text = f"{counted(bank.rows, 'row')} of {counted(bank.columns, 'duct')} in {kinds}"
+    return f"{text}, {across} across and {between} between rows from centre to centre"
+
+
+def counted(number: int, thing: str) -> str:
+    """``1 row``, ``2 rows``."""
+    return f"{number} {thing if number == 1 else thing + 's'}"
+
+
+def _ducts(result: BankResult, system: str) -> RenderableType:
+    rows = [[_styled(_cell(c, duct, system)) for c in _COLUMNS] for duct in result.ducts]
+    numbers = [i for i, c in enumerate(_COLUMNS) if c.quantity is not None]
+    return table([c.title for c in _COLUMNS], rows, numbers=numbers)
+
+
+def _cell(column: _Column, duct: DuctResult, system: str) -> str:
+    value = column.value(duct)
+    if isinstance(value, str) or column.quantity is None:
+        return str(value)
+    return show(value, column.quantity, system)
+
+
+def _styled(text: str) -> Text:
+    return Text(text, style=severity_style(text.split(":")[0]))
+
+
+def _ranked(result: BankResult, system: str) -> list[str]:
+    if len(result.ducts) == 1:
+        return []
+    lines = []
+    for word, duct in (("Best", result.best), ("Worst", result.worst)):
+        share = show(duct.result.best.utilisation.peak, "percent", system)
+        governing = duct.result.best.utilisation.governing
+        lines.append(f"{word} duct: {duct.label}, {share} of its limit on {governing}; {verdict(duct)}.")
+    return lines
+
+
+def _bends(result: BankResult, system: str) -> list[RenderableType]:
+    heads = ("bend", "at", "centreline\nradius", "worst duct", "its\nradius", "rule")
+    heads += ("measured", "limit", "verdict", "centreline\nneeds")
+    if not result.bends:
+        return [paragraph("No bends.")]
+    rows = [[_styled(cell) for cell in _bend_cells(b, system)] for b in result.bends]
+    title = paragraph("Bends, each at the duct nearest to a limit:", style="bold", before=1)
+    return [title, table(heads, rows, numbers=(2, 4, 6, 7, 9))]
+
+
+def _bend_cells(bend: InnerBend, system: str) -> list[str]:
+    return [
+        str(bend.number),
+        bend.at,
+        show(bend.radius, "radius", system),
+        f"row {bend.row}, column {bend.column}",
+        show(bend.inner, "radius", system),
+        bend.finding.rule,
+        measured(bend.finding, system),
+        limit_of(bend.finding, system),
+        bend.finding.severity,
+        _needs(bend, system),
+    ]
+
+
+def _needs(bend: InnerBend, system: str) -> str:
+    """The radius that passes, rounded up; "about" where tension would change with it."""
+    if not bend.fails:
+        return "-"
+    about = "about " if bend.finding.rule == "sidewall pressure" else ""
+    return about + _rounded_up(bend.needed, system)
+
+
+def _rounded_up(radius: float, system: str) -> str:
+    step = 10.0 ** -(1 if system == "US" else 3)
+    shown = math.ceil(convert(radius, "radius", system) / step - 1e-9) * step
+    return show(parse(shown, "radius", system), "radius", system)
+
+
+def _stopped(result: BankResult, system: str) -> list[RenderableType]:
+    """What stops the worst duct, with what to do."""
+    breaks = result.worst.breaks
+    if not breaks:
+        return []
+    title = f"What stops the duct in {result.worst.label}:"
+    return [paragraph(title, style="bold", before=1), *findings_table(breaks, system)]
+
+
+def concrete_lines(result: BankResult, system: str) -> list[str]:
+    """How much concrete, along what, and the earth over it."""
+    lines = []
+    if result.bank.cover > 0:
+        size = " by ".join(
+            show(v, "diameter", system) for v in (result.section.width, result.section.height)
+        )
+        lines.append(
+            f"Concrete: {size}, {per_length(result, system)}, "
+            f"{show(result.concrete, 'concrete', system, decimals=2)} in all over "
+            f"{show(result.encased_length, 'length', system)}, the ducts left out."
+        )
+        if result.encased_length < result.centre.length - 1e-6:
+            lines.append("Encased as far as the run lies below grade, z = 0.")
+    else:
+        lines.append("No concrete: the cover is 0, and the ducts are taken as buried directly.")
+    if result.earth is not None:
+        depth, station = (show(v, "length", system) for v in result.earth)
+        lines.append(f"Least earth cover, from grade at z = 0: {depth}, at station {station}.")
+    return lines
+
+
+def per_length(result: BankResult, system: str) -> str:
+    """Concrete for a length of the bank: 100 ft, or a metre."""
+    long, words = (100.0, "100 ft") if system == "US" else (1.0, "m")
+    volume = result.section.area * parse(long, "length", system)
+    places = 2 if system == "US" else 3
+    return f"{show(volume, 'concrete', system, decimals=places)} per {words}"
+
+
+# --- CSV and JSON --------------------------------------------------------------------------------
+
+
+def bank_csv(banks: Sequence[BankResult], system: str) -> str:
+    """The ducts of the banks as CSV: units in the heading, plain numbers below."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    offsets = [f"{side} ({unit_label('diameter', system)})" for side in ("right", "up")]
+    writer.writerow(["run", *(_title(c, system) for c in _COLUMNS), *offsets])
+    for bank in banks:
+        for duct in bank.ducts:
+            sides = [_number(v, "diameter", system) for v in duct.offset]
+            writer.writerow(
+                [bank.run.name, *(_plain(c, duct, system) for c in _COLUMNS), *sides]
+            )
+    return out.getvalue()
+
+
+def _title(column: _Column, system: str) -> str:
+    title = column.title.replace("\n", " ")
+    unit = unit_label(column.quantity, system) if column.quantity else ""
+    return f"{title} ({unit})" if unit else title
+
+
+def _plain(column: _Column, duct: DuctResult, system: str) -> str:
+    value = column.value(duct)
+    if isinstance(value, str) or column.quantity is None:
+        return str(value)
+    return _number(value, column.quantity, system)
+
+
+def _number(value: float, quantity: str, system: str) -> str:
+    if not math.isfinite(value):
+        return ""
+    return f"{round(convert(value, quantity, system), 4) + 0.0:.10g}"
+
+
+def bank_data(job: Job, banks: Sequence[BankResult]) -> Data:
+    """The banks as plain data, SI."""
+    return {"title": job.title, "banks": [_bank(bank) for bank in banks]}
+
+
+def _bank(result: BankResult) -> Data:
+    bank = result.bank
+    return {
+        "run": result.run.name,
+        "rows": bank.rows,
+        "columns": bank.columns,
+        "spacing_m": list(bank.spacing),
+        "cover_m": bank.cover,
+        "stops": result.stops,
+        "best": [result.best.row, result.best.column],
+        "worst": [result.worst.row, result.worst.column],
+        "ducts": [_duct(d) for d in result.ducts],
+        "bends": [_bend(b) for b in result.bends],
+        "findings": [_finding(f) for f in result.findings],
+        "section": {
+            "width_m": result.section.width,
+            "height_m": result.section.height,
+            "concrete_m2": result.section.area if bank.cover > 0 else 0.0,
+        },
+        "encased_m": [list(s) for s in result.stretches] if bank.cover > 0 else [],
+        "concrete_m3": result.concrete,
+        "earth_cover_m": None if result.earth is None else result.earth[0],
+    }
+
+
+def _duct(duct: DuctResult) -> Data:
+    best = duct.result.best
+    return {
+        "row": duct.row,
+        "column": duct.column,
+        "offset_m": list(duct.offset),
+        "length_m": duct.result.path.length,
+        "least_radius_m": least_radius(duct),
+        "feed": best.pull.feed_name,
+        "peak_tension_N": best.pull.peak_tension,
+        "peak_sidewall_N_per_m": best.pull.peak_sidewall,
+        "utilisation": best.utilisation.peak,
+        "governing": best.utilisation.governing,
+        "verdict": verdict(duct),
+        "breaks": [_finding(f) for f in duct.breaks],
+    }
+
+
+def _bend(bend: InnerBend) -> Data:
+    return {
+        "number": bend.number,
+        "at": bend.at,
+        "radius_m": bend.radius,
+        "worst_duct": [bend.row, bend.column],
+        "inner_radius_m": bend.inner,
+        "rule": bend.finding.rule,
+        "measured": bend.finding.demand,
+        "limit": bend.finding.limit,
+        "verdict": bend.finding.severity,
+        "radius_needed_m": bend.needed if bend.fails else None,
+    }
+
+
+def _finding(finding: Finding) -> Data:
+    return finding_data(finding)

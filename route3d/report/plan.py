@@ -1,0 +1,67 @@
+"""The pull plan of every run for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from route3d.checks.finding import Finding, worst_first
+from route3d.planning.plan import Plan
+from route3d.report.block import Block
+from route3d.report.findings import findings_table
+from route3d.report.layout import heading, paragraph, severity_style, table
+from route3d.report.plan_blocks import plan_blocks
+from route3d.report.plan_steps import allowance_words, steps
+from route3d.report.words import CAUTIONS, practice_words
+
+
+def plan_report(title: str, plans: Sequence[Plan], system: str) -> RenderableType:
+    """The plans of a job, one after another."""
+    parts: list[RenderableType] = [heading(title)]
+    for plan in plans:
+        parts += _plan(plan, system)
+    parts += [paragraph(text, style="dim") for text in CAUTIONS]
+    return Group(*parts)
+
+
+def _plan(plan: Plan, system: str) -> list[RenderableType]:
+    run = plan.result.run
+    name = f"Run {run.name}: {run.cables.describe()}"
+    parts: list[RenderableType] = [paragraph(name, style="bold", before=1)]
+    for block in plan_blocks(plan, system):
+        parts += _block(block, plan.stops)
+    serious = [f for f in all_findings(plan) if f.severity in ("stop", "caution")]
+    if serious:
+        parts.append(paragraph("Findings", style="bold", before=1))
+        parts += findings_table(serious, system, sources=False)
+    parts.append(paragraph("Steps", style="bold", before=1))
+    for number, (text, hold) in enumerate(steps(plan, system), 1):
+        parts.append(paragraph(f"{number:>2}. {'HOLD ' if hold else ''}{text}", indent=2))
+    parts.append(paragraph(f"Allowed for: {allowance_words(plan, system)}.", before=1))
+    parts.append(paragraph(f"Worked by: {practice_words(plan.pull.practice)}."))
+    return parts
+
+
+def all_findings(plan: Plan) -> tuple[Finding, ...]:
+    """What was found about the run and this direction, with what the plan itself found."""
+    of_run = plan.result.run_findings
+    return worst_first((*plan.findings, *of_run, *plan.candidate.findings))
+
+
+def _block(block: Block, stops: bool) -> list[RenderableType]:
+    parts: list[RenderableType] = [paragraph(block.title, style="bold", before=1)]
+    alarm = "bold red" if stops and block.title == "Decision" else ""
+    parts += [
+        paragraph(words, style=alarm if i == 0 else "") for i, words in enumerate(block.words)
+    ]
+    if block.rows:
+        stop = severity_style("stop")
+        rows = [
+            [Text(cell, style=stop) for cell in row] if i in block.heavy else list(row)
+            for i, row in enumerate(block.rows)
+        ]
+        parts.append(table(block.heads, rows, numbers=block.numbers))
+    parts += [paragraph(note, style="dim") for note in block.notes]
+    return parts

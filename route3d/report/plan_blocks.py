@@ -1,0 +1,283 @@
+"""The pull plan in words and tables, once for all: terminal, sheet and phone page set it out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
+from route3d.model.machine import Gear
+from route3d.planning.gauge import GaugeRow
+from route3d.planning.plan import Plan, machine_place
+from route3d.report.block import Block, minutes, share
+from route3d.report.plan_tackle import (
+    chain_block,
+    radii_block,
+    reel_block,
+    splits_block,
+    supplies_block,
+)
+from route3d.report.words import peak_sidewall_place, peak_tension_place, sentence, why
+from route3d.units import render, show
+
+
+def plan_blocks(plan: Plan, system: str, most: int | None = None) -> tuple[Block, ...]:
+    """Every part of a plan, in the order the crew needs them; at most so many gauge rows."""
+    blocks = (
+        decision_block(plan, system),
+        limits_block(plan, system),
+        machine_block(plan, system),
+        gears_block(plan, system),
+        gauge_block(plan, system, most),
+        chain_block(plan, system),
+        radii_block(plan, system),
+        reel_block(plan, system),
+        supplies_block(plan, system),
+        splits_block(plan, system),
+    )
+    return tuple(block for block in blocks if block.words or block.rows)
+
+
+# --- decision and machine ------------------------------------------------------------------------
+
+
+def verdict(plan: Plan) -> str:
+    """Whether the plan may be pulled."""
+    if not plan.stops:
+        return f"Feed from {plan.pull.feed_name}, pull from {plan.pull.pull_name}."
+    return "STOP: this pull breaks a limit. Do not pull it as it is."
+
+
+def decision_block(plan: Plan, system: str) -> Block:
+    """Which end feeds and why; the set, the length, the peaks."""
+    result, pull = plan.result, plan.pull
+    words = [verdict(plan), sentence(why(result, system))]
+    chosen = result.decision.choice
+    if chosen is not None and chosen is not plan.candidate:
+        words.append(f"This plan feeds from {pull.feed_name} all the same, as asked.")
+    elif chosen is None:
+        words.append(
+            f"What follows is for feeding from {pull.feed_name}, the end of the lower utilisation."
+        )
+        words += [sentence("would pass: " + render(c.text, system)) for c in result.changes[:3]]
+    words.append(
+        f"{result.run.cables.describe()}, {show(pull.path.length, 'length', system)} of conduit; "
+        f"cable tension up to {show(pull.peak_tension, 'force', system)}, sidewall pressure up to "
+        f"{show(pull.peak_sidewall, 'sidewall', system)}, machine load up to "
+        f"{show(float(plan.history.load.max()), 'force', system)} while it runs."
+    )
+    return Block("Decision", tuple(words))
+
+
+def limits_block(plan: Plan, system: str) -> Block:
+    """What the pull takes of each limit, and where."""
+    pull, run = plan.pull, plan.result.run
+    conductor, grip = conductor_limit(run, pull.practice), grip_limit(run)
+    load = float(plan.history.load.max())
+    tension = (pull.peak_tension, "force", peak_tension_place(pull, system))
+    rows = [
+        ("conductor tension", *tension, conductor.value),
+        ("attachment", *tension, grip.value),
+        (
+            "sidewall pressure",
+            pull.peak_sidewall,
+            "sidewall",
+            peak_sidewall_place(pull, system),
+            sidewall_limit(run).value,
+        ),
+        ("machine, running", load, "force", pull.pull_name, plan.machine.available_pull),
+    ]
+    if run.rope is not None:
+        rows.append(("rope, running", load, "force", pull.pull_name, run.rope.rated_load))
+    return Block(
+        "Limits",
+        (),
+        ("limit", "demand", "limit", "share", "where"),
+        tuple(
+            (
+                name,
+                show(demand, kind, system),
+                show(most, kind, system),
+                share(demand / most),
+                where,
+            )
+            for name, demand, kind, where, most in rows
+        ),
+        frozenset({1, 2, 3}),
+        (),
+        frozenset(
+            i for i, (_, demand, _, _, most) in enumerate(rows) if demand > most * (1 + 1e-9)
+        ),
+    )
+
+
+def machine_block(plan: Plan, system: str) -> Block:
+    """Where the machine stands, what holds it, and what else was tried."""
+    words = [sentence(render(machine_place(plan), system))]
+    rows, heavy = [], set()
+    for i, hold in enumerate(plan.held.holds):
+        rating = "not given" if hold.rating is None else show(hold.rating, "force", system)
+        rows.append(
+            (hold.name, show(hold.load, "force", system), rating, share(hold.ratio), hold.source)
+        )
+        if hold.ratio > 1 + 1e-9:
+            heavy.add(i)
+    notes = [sentence(render(note, system)) for note in plan.held.notes]
+    notes += placement_notes(plan, system)
+    return Block(
+        f"Machine: {plan.machine.name}",
+        tuple(words),
+        ("what holds it", "load", "rating", "share", "source"),
+        tuple(rows),
+        frozenset({1, 2, 3}),
+        tuple(notes),
+        frozenset(heavy),
+    )
+
+
+def placement_notes(plan: Plan, system: str) -> list[str]:
+    """What the search for a place to stand found and why other places fail."""
+    search = plan.placement
+    notes = [note for place in search.best[:1] for note in place.notes]
+    texts = [render(note, system) for note in (*notes, *(f.text for f in search.failures))]
+    said = render(search.why, system)
+    return [sentence(text) for text in dict.fromkeys(texts) if text != said]
+
+
+# --- gears and gauge -----------------------------------------------------------------------------
+
+
+def gear_name(gear: Gear | None, plan: Plan) -> str:
+    """What the crew calls a gear: its name, or its number by line pull."""
+    if gear is None:
+        return "none holds"
+    if gear.name:
+        return gear.name
+    order = sorted(plan.machine.gears, key=lambda g: g.line_pull)
+    return f"gear {order.index(gear) + 1} of {len(order)}"
+
+
+def gears_block(plan: Plan, system: str) -> Block:
+    """Which gear from where to where, where to change, and the time."""
+    gears, crew = plan.gears, plan.crew
+    rows = tuple(
+        (
+            show(span.start, "length", system, decimals=0),
+            show(span.end, "length", system, decimals=0),
+            gear_name(span.gear, plan),
+            show(span.peak_load, "force", system),
+            show(span.gear.line_pull * plan.machine.efficiency, "force", system),
+            show(
+                (span.end - span.start) / span.time if span.time else span.gear.speed,
+                "speed",
+                system,
+            ),
+            minutes(span.time),
+        )
+        for span in gears.spans
+    )
+    words = [
+        f"At {show(change.pulled, 'length', system, decimals=0)} of cable in: stop, change from "
+        f"{gear_name(change.from_gear, plan)} to {gear_name(change.to_gear, plan)}; the first "
+        f"movement may read {show(change.restart_load, 'force', system)}."
+        for change in gears.changes
+    ]
+    if gears.overload is not None:
+        over = gears.overload
+        words.append(
+            f"No gear holds from {show(over.pulled, 'length', system, decimals=0)} of cable in: "
+            f"{show(over.load, 'force', system)} against "
+            f"{show(over.limit, 'force', system)} available. The plan goes up to there."
+        )
+    elif not gears.changes:
+        words.append("No gear change.")
+    notes = [
+        f"Pulling {minutes(crew.pulling)}; all of it in the strongest gear would take "
+        f"{minutes(gears.slow_time)}.",
+        f"Crew time {minutes(crew.total)}: set-up {minutes(crew.setup)}, pulling "
+        f"{minutes(crew.pulling)}, gear changes {minutes(crew.gear_changes)}, lubricant stops "
+        f"{minutes(crew.lubricant_stops)}.",
+    ]
+    return Block(
+        "Gears and time",
+        tuple(words),
+        ("cable in from", "to", "gear", "peak load", "available", "mean speed", "time"),
+        rows,
+        frozenset({0, 1, 3, 4, 5, 6}),
+        tuple(notes),
+    )
+
+
+_BREAKS = {
+    "conductor": "conductors",
+    "grip": "attachment",
+    "sidewall": "sidewall",
+    "rope": "rope",
+    "machine": "machine",
+    "head fitting": "fitting at the head",
+    "line fitting": "fitting of the line",
+}
+
+
+def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
+    """What the gauge should read, when to be wary, when to stop.
+
+    Of more than ``most`` rows those are left out that matter least: steps and bends far from
+    their stop.
+    """
+    rows, heavy = [], set()
+    kept = plan.gauge if most is None else _weightiest(plan.gauge, most)
+    for i, row in enumerate(kept):
+        rows.append(_gauge_row(row, plan, system))
+        if row.stop < row.expected:
+            heavy.add(i)
+    band = show(plan.allowances.friction_band, "percent", system)
+    notes = [
+        f"Expected as planned; caution with {band} more friction; stop at the load at which the "
+        "limit named breaks. Above caution: stop and find out why.",
+    ]
+    if any(not row.readable for row in plan.gauge):
+        notes.append(
+            "Rows marked 'not usable': the gauge does not read true in that gear. Go by sound, "
+            "speed and rope, or change down and read."
+        )
+    if len(kept) < len(plan.gauge):
+        notes.append(
+            f"{len(plan.gauge) - len(kept)} rows are left out: the plan on screen has all."
+        )
+    if heavy:
+        notes.append("Where stop is below expected the plan itself breaks that limit.")
+    return Block(
+        "What the gauge should read",
+        (),
+        ("cable in", "head at", "gear", "expected", "caution", "stop", "first to break", "gauge"),
+        tuple(rows),
+        frozenset({0, 3, 4, 5}),
+        tuple(notes),
+        frozenset(heavy),
+    )
+
+
+def _weightiest(rows: Sequence[GaugeRow], most: int) -> tuple[GaugeRow, ...]:
+    """The ``most`` rows that matter most, in order: ends, changes, pull points, then those nearest
+    to their stop.
+    """
+    always = ("start", "end", "gear change", "pull point")
+
+    def weight(i: int) -> tuple[bool, float]:
+        row = rows[i]
+        return row.kind in always, row.expected / row.stop if row.stop > 0 else math.inf
+
+    kept = sorted(sorted(range(len(rows)), key=weight, reverse=True)[:most])
+    return tuple(rows[i] for i in kept)
+
+
+def _gauge_row(row: GaugeRow, plan: Plan, system: str) -> tuple[str, ...]:
+    return (
+        show(row.pulled, "length", system, decimals=0),
+        row.place or "-",
+        gear_name(row.gear, plan),
+        *(show(load, "force", system) for load in (row.expected, row.caution, row.stop)),
+        _BREAKS.get(row.limit, row.limit),
+        "reads" if row.readable else "not usable",
+    )

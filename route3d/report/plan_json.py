@@ -1,0 +1,238 @@
+"""The pull plan as plain data for machines: SI numbers, text for people in SI."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from route3d.model.job import Job
+from route3d.planning.chain import Link
+from route3d.planning.gears import GearPlan
+from route3d.planning.plan import Plan
+from route3d.planning.splits import SplitSearch
+from route3d.report.json_result import Data, finding_data
+from route3d.report.plan import all_findings
+from route3d.report.plan_blocks import gear_name
+from route3d.report.plan_steps import allowance_words, steps
+from route3d.report.words import why
+from route3d.units import render
+
+
+def plan_data(job: Job, plans: Sequence[Plan]) -> Data:
+    """The plans of a job."""
+    return {"title": job.title, "runs": [_run(plan) for plan in plans]}
+
+
+def _run(plan: Plan) -> Data:
+    pull, fed = plan.pull, plan.feeding
+    return {
+        "name": plan.result.run.name,
+        "feed": pull.feed_name,
+        "pull": pull.pull_name,
+        "stops": plan.stops,
+        "why": why(plan.result, "SI"),
+        "machine": plan.machine.name,
+        "planned_peak_N": plan.peak,
+        "place": _place(plan),
+        "held": {
+            "kind": plan.held.kind,
+            "holds": [
+                {
+                    "name": h.name,
+                    "load_N": h.load,
+                    "rating_N": h.rating,
+                    "ratio": h.ratio,
+                    "source": h.source,
+                }
+                for h in plan.held.holds
+            ],
+            "notes": [render(n, "SI") for n in plan.held.notes],
+        },
+        "gears": _gears(plan.gears, plan),
+        "crew_time_s": {
+            "setup": plan.crew.setup,
+            "pulling": plan.crew.pulling,
+            "gear_changes": plan.crew.gear_changes,
+            "lubricant_stops": plan.crew.lubricant_stops,
+            "total": plan.crew.total,
+        },
+        "history": _history(plan),
+        "gauge": [
+            {
+                "pulled_m": row.pulled,
+                "station_m": row.station,
+                "place": row.place,
+                "kind": row.kind,
+                "gear": gear_name(row.gear, plan),
+                "expected_N": row.expected,
+                "caution_N": row.caution,
+                "stop_N": row.stop,
+                "first_limit": row.limit,
+                "usable": row.readable,
+            }
+            for row in plan.gauge
+        ],
+        "load_path": [_link(link) for link in plan.links],
+        "sheaves": [
+            {
+                "name": sheave.name,
+                "radius_m": sheave.radius,
+                "least_by_bend_m": sheave.by_bend,
+                "least_by_sidewall_m": sheave.by_sidewall,
+            }
+            for sheave in plan.radii
+        ],
+        "reel": {
+            "place": fed.place,
+            "cable_length_m": fed.cable_length,
+            "total_length_m": fed.total_length,
+            "pulled_out_m": fed.pulled_out,
+            "left_at_reel_m": fed.left_over,
+            "tension_N": fed.tension,
+            "brake_moment_Nm": fed.moment,
+            "full_reel_kg": fed.reel_mass,
+            "cable_kg": fed.set_mass,
+        },
+        "supplies": _supplies(plan),
+        "splits": _splits(plan.splits, plan),
+        "findings": [finding_data(f) for f in all_findings(plan)],
+        "steps": [{"text": text, "hold": hold} for text, hold in steps(plan, "SI")],
+        "allowed_for": allowance_words(plan, "SI"),
+    }
+
+
+def _place(plan: Plan) -> Data:
+    search = plan.placement
+    return {
+        "why": render(search.why, "SI"),
+        "tried": search.tried,
+        "good": search.good,
+        "best": [
+            {
+                "feet_m": list(p.position),
+                "yaw_rad": p.yaw,
+                "lead_angle_rad": p.lead_angle,
+                "rope_m": p.distance,
+                "least_gap_m": p.clear_least,
+                "reasons": render(p.reasons, "SI"),
+            }
+            for p in search.best
+        ],
+        "failures": [
+            {"reason": f.reason, "count": f.count, "text": render(f.text, "SI")}
+            for f in search.failures
+        ],
+    }
+
+
+def _gears(gears: GearPlan, plan: Plan) -> Data:
+    over = gears.overload
+    return {
+        "spans": [
+            {
+                "gear": gear_name(s.gear, plan),
+                "from_m": s.start,
+                "to_m": s.end,
+                "peak_load_N": s.peak_load,
+                "time_s": s.time,
+            }
+            for s in gears.spans
+        ],
+        "changes": [
+            {
+                "pulled_m": c.pulled,
+                "station_m": c.station,
+                "from": gear_name(c.from_gear, plan),
+                "to": gear_name(c.to_gear, plan),
+                "restart_load_N": c.restart_load,
+            }
+            for c in gears.changes
+        ],
+        "time_s": gears.time,
+        "strongest_gear_time_s": gears.slow_time,
+        "margin_kept": gears.margin_kept,
+        "overload": None if over is None else over._asdict(),
+    }
+
+
+def _history(plan: Plan) -> list[Data]:
+    past = plan.history
+    columns = {
+        "station_m": past.station,
+        "pulled_m": past.pulled,
+        "machine_load_N": past.load,
+        "restart_load_N": past.restart,
+        "head_tension_N": past.head_tension,
+        "peak_sidewall_N_per_m": past.sidewall,
+    }
+    values = zip(*(column.tolist() for column in columns.values()), strict=True)
+    return [dict(zip(columns, row, strict=True)) for row in values]
+
+
+def _link(link: Link) -> Data:
+    return {
+        "name": link.name,
+        "load_N": link.load,
+        "rating_N": link.rating,
+        "ratio": link.ratio,
+        "load_at_machine_pull_N": link.at_machine_pull,
+        "source": link.source,
+    }
+
+
+def _supplies(plan: Plan) -> Data:
+    kit = plan.supplies
+    rope: Any = None
+    if kit.rope is not None:
+        rope = {
+            "name": kit.rope.name,
+            "length_m": kit.rope.length,
+            "load_N": kit.rope.load,
+            "stretch_m": kit.rope.stretch,
+            "energy_J": kit.rope.energy,
+        }
+    return {
+        "rope": rope,
+        "lubricant": [
+            {"entry": p.entry, "length_m": p.length, "bore_m": p.bore, "volume_m3": p.volume}
+            for p in kit.lubricant
+        ],
+        "lubricant_source": kit.lubricant_source,
+        "fittings": list(kit.fittings),
+    }
+
+
+def _splits(search: SplitSearch | None, plan: Plan) -> Data | None:
+    if search is None:
+        return None
+    label = plan.result.run.route.label
+    return {
+        "solved": search.solved,
+        "why_none": render(search.why_none, "SI"),
+        "plans": [
+            {
+                "kind": way.kind,
+                "setups": way.setups,
+                "time_s": way.time,
+                "utilisation": way.utilisation,
+                "text": render(way.text, "SI"),
+                "splices": [label(i) for i in way.splices],
+                "stages": [
+                    {
+                        "cable": s.cable,
+                        "feed": label(s.feed),
+                        "pull": label(s.pull),
+                        "off_reel": s.reel,
+                        "utilisation": s.utilisation,
+                        "governing": s.governing,
+                        "peak_load_N": s.peak_load,
+                        "reel_tension_N": s.reel_tension,
+                        "cable_length_m": s.cable_length,
+                        "time_s": s.time,
+                    }
+                    for s in way.stages
+                ],
+            }
+            for way in search.plans
+        ],
+    }

@@ -1,0 +1,158 @@
+"""Load path, sheaves, reel end, supplies and splits of a plan, in words and tables."""
+
+from __future__ import annotations
+
+import math
+
+from route3d.planning.chain import Link, governing
+from route3d.planning.plan import Plan
+from route3d.report.block import Block, minutes, share
+from route3d.report.words import sentence
+from route3d.units import render, show
+
+# --- load path -----------------------------------------------------------------------------------
+
+
+def chain_block(plan: Plan, system: str) -> Block:
+    """Every link from cable to anchor, and which governs."""
+    rows = tuple(_link_row(link, system) for link in plan.links)
+    heavy = frozenset(i for i, link in enumerate(plan.links) if link.ratio > 1 + 1e-9)
+    weakest = governing(plan.links)
+    words = []
+    if weakest is not None:
+        words.append(
+            f"The weakest link is {weakest.name}: {show(weakest.load, 'force', system)} of "
+            f"{show(weakest.rating or math.nan, 'force', system)}, {share(weakest.ratio)}."
+        )
+    unrated = [link.name for link in plan.links if link.rating is None]
+    if unrated:
+        words.append(f"No rating is given for: {', '.join(unrated)}. Read it off the plate.")
+    return Block(
+        "Load path",
+        tuple(words),
+        ("link", "load", "rating", "share", "if the machine stalls", "source"),
+        rows,
+        frozenset({1, 2, 3, 4}),
+        ("Loads are the largest planned, first movements after planned stops included.",),
+        heavy,
+    )
+
+
+def _link_row(link: Link, system: str) -> tuple[str, ...]:
+    stalled = "-" if link.at_machine_pull is None else show(link.at_machine_pull, "force", system)
+    return (
+        link.name,
+        show(link.load, "force", system),
+        "not given" if link.rating is None else show(link.rating, "force", system),
+        share(link.ratio),
+        stalled + (" (above)" if link.outdone else ""),
+        link.source,
+    )
+
+
+def radii_block(plan: Plan, system: str) -> Block:
+    """The sheaves the cable runs over, with the least radius each needs."""
+    rows = tuple(
+        (
+            sheave.name,
+            "not given" if sheave.radius is None else show(sheave.radius, "radius", system),
+            show(sheave.by_bend, "radius", system),
+            show(sheave.by_sidewall, "radius", system),
+            show(sheave.tension, "force", system),
+        )
+        for sheave in plan.radii
+    )
+    heavy = frozenset(i for i, sheave in enumerate(plan.radii) if sheave.too_small)
+    return Block(
+        "Sheaves under the cable",
+        (),
+        ("sheave", "radius", "least by cable bend", "least by sidewall", "at tension"),
+        rows,
+        frozenset({1, 2, 3, 4}),
+        (),
+        heavy,
+    )
+
+
+# --- reel end and supplies -----------------------------------------------------------------------
+
+
+def reel_block(plan: Plan, system: str) -> Block:
+    """How much cable, held how, fed over what."""
+    fed = plan.feeding
+    words = [
+        f"Reels at {fed.place}: {show(fed.cable_length, 'length', system)} of each cable, "
+        f"{show(fed.total_length, 'length', system)} in all, "
+        f"{show(fed.set_mass, 'mass', system)} of cable"
+        + (f"; full reel {show(fed.reel_mass, 'mass', system)}." if fed.reel_mass else "."),
+        f"Reel tension {show(fed.tension, 'force', system)} in all, "
+        + ("by the brakes." if fed.braked else "next to nothing."),
+    ]
+    return Block(
+        "Reel end", tuple(words), notes=tuple(sentence(render(n, system)) for n in fed.notes)
+    )
+
+
+def supplies_block(plan: Plan, system: str) -> Block:
+    """Rope and its energy, lubricant by entry, fittings."""
+    kit = plan.supplies
+    words = []
+    if kit.rope is not None:
+        rope = kit.rope
+        words.append(
+            f"Rope {rope.name}: at least {show(rope.length, 'length', system)}. At its worst "
+            f"moment it is stretched {show(rope.stretch, 'length', system)} under "
+            f"{show(rope.load, 'force', system)} and holds {show(rope.energy, 'energy', system)}: "
+            "if it parts it whips along its line. Nobody in line with it, nobody in the bight."
+        )
+    words += [f"Bring: {', '.join(kit.fittings)}."]
+    rows = tuple(
+        (
+            part.entry,
+            show(part.length, "length", system),
+            show(part.bore, "diameter", system),
+            show(part.volume, "volume", system),
+        )
+        for part in kit.lubricant
+    )
+    more = show(kit.lubricant_more, "percent", system)
+    notes = (
+        f"Lubricant in all {show(kit.lubricant_total, 'volume', system)} by Q = k L D "
+        f"({kit.lubricant_source}); bring {more} more for bends, old conduit or high fill.",
+    )
+    return Block(
+        "Rope, lubricant, fittings",
+        tuple(words),
+        ("lubricant at", "conduit", "bore", "volume"),
+        rows,
+        frozenset({1, 2, 3}),
+        notes,
+    )
+
+
+def splits_block(plan: Plan, system: str) -> Block:
+    """The best ways to pull the run in parts, what each takes, and why others do not do."""
+    search = plan.splits
+    if search is None:
+        return Block("Ways to split the run")
+    rows = tuple(
+        (
+            str(i),
+            way.kind,
+            str(way.setups),
+            minutes(way.time),
+            show(way.utilisation, "percent", system),
+            render(way.text, system),
+        )
+        for i, way in enumerate(search.plans, 1)
+    )
+    notes = [sentence(render(note, system)) for note in search.missing]
+    words = () if rows else (sentence(render(search.why_none, system)),)
+    return Block(
+        "Ways to split the run",
+        words,
+        ("", "way", "set-ups", "time", "share", "what the crew does"),
+        rows,
+        frozenset({2, 3, 4}),
+        tuple(notes),
+    )

@@ -1,0 +1,224 @@
+"""The sheet the crew carries: PDF by typst, and the same as a page for a phone.
+
+Both are made from the same words and tables; nothing a person typed is ever read as markup, and
+the same input gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Sequence
+from html import escape
+from importlib import resources
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+from route3d.model.job import Job
+from route3d.planning.plan import Plan
+from route3d.report.block import Block
+from route3d.report.plan import all_findings
+from route3d.report.plan_blocks import plan_blocks, verdict
+from route3d.report.plan_steps import allowance_words, steps
+from route3d.report.sketch import route_sketch
+from route3d.report.words import CAUTIONS, limit_of, measured, practice_words, where_of
+from route3d.units import render
+
+PAPERS = {"letter": "us-letter", "a4": "a4"}
+DANGERS = (
+    "Line of fire: a loaded rope stores energy. Nobody in line with it, in the bight, or over it.",
+    "Energised gear: lock out, tag out, prove dead. Only licensed people open live equipment.",
+    "Vaults are confined spaces: test the air, ventilate, post an attendant, plan the rescue.",
+    "Risers: what hangs can drop. Hold the cable at the top before the rope is slacked.",
+    "Emergency stop within reach and tried. Both ends talk all the time; no word, no pull.",
+)
+# So many rows leave the front of the sheet room for the rest.
+MOST_GAUGE_ROWS = 18
+SIGN_OFF = ("Planned by", "Checked by", "Foreman", "Date")
+
+
+def input_mark(job: Job) -> str:
+    """The first digits of the SHA-256 of the model file, empty for a job without one."""
+    if job.path is None:
+        return ""
+    return hashlib.sha256(job.path.read_bytes()).hexdigest()[:12]
+
+
+def sheet_data(job: Job, plan: Plan, system: str) -> dict[str, Any]:
+    """Everything the sheet of one run shows, as text."""
+    from route3d import __version__
+
+    run = plan.result.run
+    serious = [f for f in all_findings(plan) if f.severity in ("stop", "caution")]
+    return {
+        "title": job.title,
+        "run": f"Run {run.name}: {run.cables.describe()}",
+        "verdict": verdict(plan),
+        "stop": plan.stops,
+        "sketch": route_sketch(plan.pull, system),
+        "blocks": [_block(block) for block in plan_blocks(plan, system, MOST_GAUGE_ROWS)],
+        "findings": [
+            [
+                f.severity.upper(),
+                f.rule,
+                where_of(f, system),
+                measured(f, system),
+                limit_of(f, system),
+                render(f.fix, system),
+            ]
+            for f in serious
+        ],
+        "steps": [{"text": text, "hold": hold} for text, hold in steps(plan, system)],
+        "dangers": list(DANGERS),
+        "cautions": list(CAUTIONS),
+        "worked": f"Allowed for: {allowance_words(plan, system)}. "
+        f"Worked by: {practice_words(plan.pull.practice)}.",
+        "sign": list(SIGN_OFF),
+        "mark": f"route3d {__version__}"
+        + (f", {job.path.name}, SHA-256 {input_mark(job)}" if job.path else ""),
+    }
+
+
+def _block(block: Block) -> dict[str, Any]:
+    return {
+        "title": block.title,
+        "words": list(block.words),
+        "heads": list(block.heads),
+        "rows": [list(row) for row in block.rows],
+        "numbers": sorted(block.numbers),
+        "heavy": sorted(block.heavy),
+        "notes": list(block.notes),
+    }
+
+
+# --- PDF -----------------------------------------------------------------------------------------
+
+
+def sheet_pdf(job: Job, plans: Sequence[Plan], system: str, *, paper: str = "letter") -> bytes:
+    """The sheets of all runs as one PDF; ``paper`` is "letter" or "a4"."""
+    import typst
+
+    data = {"paper": PAPERS[paper], "sheets": [sheet_data(job, plan, system) for plan in plans]}
+    source = (resources.files(__package__) / "sheet.typ").read_bytes()
+    fonts = typst.Fonts(include_system_fonts=False, font_paths=_font_folders())
+    pdf: bytes = typst.compile(source, sys_inputs={"data": json.dumps(data)}, font_paths=fonts)
+    return pdf
+
+
+def _font_folders() -> list[str]:
+    """Where DejaVu Sans is: matplotlib, which pyvista needs, brings it; system fonts may differ."""
+    found = find_spec("matplotlib")
+    if found is None or found.origin is None:
+        return []
+    return [str(Path(found.origin).parent / "mpl-data" / "fonts" / "ttf")]
+
+
+# --- a page for a phone --------------------------------------------------------------------------
+
+_STYLE = """
+:root { color-scheme: light dark; font: 17px/1.45 system-ui, sans-serif; }
+body { margin: 0 auto; max-width: 46rem; padding: 0.8rem; }
+h1 { font-size: 1.25rem; margin: 0.2rem 0; }
+h2 { font-size: 1.1rem; margin: 1.4rem 0 0.3rem; border-bottom: 2px solid; }
+.verdict { font-size: 1.25rem; font-weight: bold; border: 3px solid; padding: 0.5rem 0.7rem; }
+.sketch { background: #fff; } .sketch svg { width: 100%; height: auto; display: block; }
+.wide { overflow-x: auto; } table { border-collapse: collapse; width: 100%; font-size: 0.9rem; }
+th, td { border-bottom: 1px solid #8888; padding: 0.35rem 0.5rem; text-align: left;
+  vertical-align: top; } th { border-bottom: 2px solid; }
+.n { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
+.heavy { font-weight: bold; text-decoration: underline; }
+@media (max-width: 40rem) {  /* a phone: each row a small card, each number with its name */
+  table, tbody { display: block; } tr:first-child { display: none; }
+  tr { display: flex; flex-wrap: wrap; gap: 0.1rem 0.9rem; padding: 0.45rem 0;
+    border-bottom: 1px solid #8888; }
+  td { border: 0; padding: 0; } td:first-child { flex-basis: 100%; font-weight: bold;
+    text-align: left; }
+  td:empty { display: none; }
+  td:not(:first-child)::before { content: attr(data-h) " "; opacity: 0.75; font-size: 0.8em; }
+}
+.note, footer { font-size: 0.85rem; } ol li { margin: 0.5rem 0; }
+.danger { border: 2px solid; padding: 0.3rem 0.7rem; }
+label { display: flex; gap: 0.6rem; } input { width: 1.4rem; height: 1.4rem; flex: none; }
+"""
+
+
+def phone_page(job: Job, plans: Sequence[Plan], system: str) -> str:
+    """The sheets of all runs as one HTML file that needs nothing else."""
+    bodies = "\n".join(_phone_sheet(sheet_data(job, plan, system)) for plan in plans)
+    title = escape(job.title)
+    return (
+        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<style>{_STYLE}</style></head>\n<body>\n{bodies}\n</body></html>\n"
+    )
+
+
+def _phone_sheet(sheet: dict[str, Any]) -> str:
+    parts = [
+        f"<h1>{escape(sheet['title'])}</h1><p>{escape(sheet['run'])}</p>",
+        f'<p class="verdict">{escape(sheet["verdict"])}</p>',
+        _phone_list("Danger", sheet["dangers"], "danger"),
+        f'<div class="sketch">{sheet["sketch"]}</div>',
+        *map(_phone_block, sheet["blocks"]),
+        _phone_findings(sheet["findings"]),
+        _phone_steps(sheet["steps"]),
+        "<footer>",
+        *(
+            f"<p>{escape(text)}</p>"
+            for text in (*sheet["cautions"], sheet["worked"], sheet["mark"])
+        ),
+        "</footer>",
+    ]
+    return "\n".join(parts)
+
+
+def _phone_list(title: str, items: Sequence[str], look: str) -> str:
+    lines = "".join(f"<li>{escape(item)}</li>" for item in items)
+    return f'<section class="{look}"><strong>{title}</strong><ul>{lines}</ul></section>'
+
+
+def _phone_block(block: dict[str, Any]) -> str:
+    words = "".join(f"<p>{escape(text)}</p>" for text in block["words"])
+    notes = "".join(f'<p class="note">{escape(text)}</p>' for text in block["notes"])
+    table = _phone_table(block["heads"], block["rows"], block["numbers"], block["heavy"])
+    return f"<h2>{escape(block['title'])}</h2>{words}{table}{notes}"
+
+
+def _phone_table(
+    heads: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    numbers: Sequence[int] = (),
+    heavy: Sequence[int] = (),
+) -> str:
+    if not rows:
+        return ""
+
+    def cells(row: Sequence[str], tag: str) -> str:
+        return "".join(
+            f'<{tag}{" class=n" if i in numbers else ""} data-h="{escape(heads[i])}">'
+            f"{escape(cell)}</{tag}>"
+            for i, cell in enumerate(row)
+        )
+
+    lines = "".join(
+        f"<tr{' class=heavy' if i in heavy else ''}>{cells(row, 'td')}</tr>"
+        for i, row in enumerate(rows)
+    )
+    return f'<div class="wide"><table><tr>{cells(heads, "th")}</tr>{lines}</table></div>'
+
+
+def _phone_findings(rows: Sequence[Sequence[str]]) -> str:
+    if not rows:
+        return ""
+    heads = ("", "rule", "where", "measured", "limit", "do")
+    return f"<h2>Findings</h2>{_phone_table(heads, rows, (3, 4))}"
+
+
+def _phone_steps(items: Sequence[dict[str, Any]]) -> str:
+    lines = "".join(
+        f'<li><label><input type="checkbox"><span>{"<b>HOLD</b> " if item["hold"] else ""}'
+        f"{escape(item['text'])}</span></label></li>"
+        for item in items
+    )
+    return f"<h2>Steps</h2><ol>{lines}</ol>"

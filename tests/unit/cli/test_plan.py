@@ -1,0 +1,82 @@
+"""``route3d plan`` from the command line."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from route3d.cli.main import main
+
+MODELS = Path(__file__).parents[3] / "models"
+RISER, YARD = str(MODELS / "riser_duct_bank.toml"), str(MODELS / "yard_run.toml")
+
+
+def test_it_prints_the_plan_and_says_whether_it_may_be_pulled(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["plan", RISER]) == 0
+    said = capsys.readouterr().out
+    for part in ("Feed from roof switchroom", "Gears and time", "gauge should read", "Steps"):
+        assert part in said
+    assert main(["plan", YARD]) == 1
+    assert "STOP" in capsys.readouterr().out
+
+
+def test_json_is_the_same_twice_and_holds_the_history(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["plan", YARD, "--json"]) == 1
+    first = capsys.readouterr().out
+    main(["plan", YARD, "--json", "--units", "SI"])
+    assert capsys.readouterr().out == first
+    (run,) = json.loads(first)["runs"]
+    loads = [row["machine_load_N"] for row in run["history"]]
+    assert max(loads) <= run["planned_peak_N"]
+    assert run["gears"]["changes"][0]["to"] == "low"
+    assert len(run["splits"]["plans"]) == 3
+    assert [row["usable"] for row in run["gauge"]] == [row["gear"] == "low" for row in run["gauge"]]
+
+
+def test_the_sheet_is_written_whole(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    pdf, page = tmp_path / "F1.pdf", tmp_path / "F1.html"
+    assert main(["plan", RISER, "--sheet", str(pdf), "--html", str(page)]) == 0
+    assert pdf.read_bytes().startswith(b"%PDF") and page.read_text(encoding="utf-8").endswith(
+        "</html>\n"
+    )
+    assert f"wrote {pdf}" in capsys.readouterr().err
+
+
+def test_the_other_end_can_be_planned(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["plan", RISER, "--feed", "vault V1"]) == 0
+    assert "feeds from vault V1 all the same" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--feed", "vault V2"], "did you mean 'vault V1'"),
+        (["--sheet", "x.txt"], "does not end in .pdf"),
+        (["--html", "x.pdf"], "does not end in .html"),
+        (["--run", "F9"], "no run is named 'F9'"),
+        (["--sheet", "no/such/folder/x.pdf"], "there is no folder"),
+    ],
+)
+def test_mistakes(
+    arguments: list[str], said: str, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    assert main(["plan", RISER, *arguments]) == 2
+    assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("part", ["rope", "machine"])
+def test_a_run_without_rope_or_machine_is_told_its_line(
+    part: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = Path(RISER).read_text(encoding="utf-8")
+    lines = [x for x in text.splitlines() if not x.startswith(f"{part}  ")]
+    model = tmp_path / "x.toml"
+    model.write_text("\n".join(lines), encoding="utf-8")
+    assert main(["plan", str(model)]) == 2
+    said = capsys.readouterr().err
+    line = lines.index("[[run]]") + 1
+    assert f"x.toml:{line}" in said and f"names no {part}" in said and "[" + part in said

@@ -1,0 +1,174 @@
+"""What holds the machine: bolts in balance, conduit ends, vehicles and platforms."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from route3d.model import (
+    Adapter,
+    ConduitBrace,
+    FloorBolts,
+    LeadOff,
+    Run,
+    Sheave,
+    Vehicle,
+    WorkPlatform,
+)
+from route3d.planning.holding import bolt_loads, conduit_end_load, holding
+from tests.support.jobs import along, cable, conduit, machine, rope, run
+
+LINE = ([[0, 0, 0], [100, 0, 0]], [0, 0])
+FOUR_INCH = conduit(name="duct", stock_type="RMC", trade_size="4")
+SHEAVE = Sheave("corner", 0.3, 50e3)
+
+
+def held(**more: object) -> Run:
+    route = along(LINE, FOUR_INCH)
+    return run(route, cable(), rope=rope(), machine=machine(), **more)
+
+
+# --- bolts: equilibrium is the outside truth (statics) -------------------------------------------
+
+place = st.tuples(st.floats(-2, 2), st.floats(-1, 1))
+
+
+@given(st.lists(place, min_size=1, max_size=8, unique=True), st.floats(100, 1e5))
+def test_shear_balances_the_pull_and_its_twist(
+    bolts: list[tuple[float, float]], load: float
+) -> None:
+    """Worked back to forces: they sum to the pull and turn as it does about the pattern."""
+    at = np.array(bolts)
+    arm = at - at.mean(axis=0)
+    assume((arm**2).sum() > 1e-3 or len(bolts) == 1)
+    assume(len(bolts) > 1)
+    twist = load * at[:, 1].mean()
+    polar = (arm**2).sum()
+    forces = np.column_stack(
+        (load / len(at) + twist * arm[:, 1] / polar, -twist * arm[:, 0] / polar)
+    )
+    assert bolt_loads(bolts, load, 0.0).shear == pytest.approx(np.hypot(*forces.T), rel=1e-9)
+    assert forces.sum(axis=0) == pytest.approx([load, 0.0], abs=1e-9 * load)
+    moment = (arm[:, 0] * forces[:, 1] - arm[:, 1] * forces[:, 0]).sum()
+    assert moment == pytest.approx(-twist, abs=1e-9 * load)
+
+
+@given(
+    st.lists(place, min_size=2, max_size=8, unique=True),
+    st.floats(100, 1e5),
+    st.floats(0.1, 2),
+    st.floats(0, 1e4),
+)
+def test_tension_balances_the_tipping(
+    bolts: list[tuple[float, float]], load: float, height: float, weight: float
+) -> None:
+    x = np.array(bolts)[:, 0]
+    toe = x.max()
+    assume(toe - x.min() > 1e-3)
+    tension = bolt_loads(bolts, load, height, weight).tension
+    assert tension is not None
+    tipping = max(load * height - weight * (toe - x.mean()), 0.0)
+    assert float(np.array(tension) @ (toe - x)) == pytest.approx(tipping, rel=1e-9, abs=1e-6)
+    assert min(tension) >= 0
+
+
+def test_a_rectangle_by_hand() -> None:
+    """Two rows 0.9 m apart, 20 kN at 0.75 m: 15 kNm on two bolts 0.9 m away is 8.33 kN each."""
+    found = bolt_loads([(0, -0.3), (0, 0.3), (0.9, -0.3), (0.9, 0.3)], 20e3, 0.75)
+    assert found.shear == pytest.approx([5e3] * 4)
+    assert found.tension == pytest.approx([15e3 / 1.8, 15e3 / 1.8, 0, 0])
+
+
+def test_one_row_holds_no_tipping_and_says_so() -> None:
+    anchor = FloorBolts("pad", ((0.0, -0.3), (0.0, 0.3)), 13e3, 11e3)
+    built = held(anchor=anchor)
+    found = holding(_with_height(built), FOUR_INCH, 5e3)
+    worst = max(found.holds, key=lambda h: h.ratio)
+    assert math.isinf(worst.ratio) and "one row" in worst.source
+
+
+def _with_height(built: Run) -> Run:
+    from dataclasses import replace
+
+    assert built.machine is not None
+    return replace(built, machine=replace(built.machine, line_height=0.75))
+
+
+def test_without_a_line_height_tipping_is_said_not_to_be_checked() -> None:
+    anchor = FloorBolts("pad", ((0.0, 0.0), (0.9, 0.0)), 13e3, 11e3)
+    found = holding(held(anchor=anchor), FOUR_INCH, 5e3)
+    assert [h.name for h in found.holds] == ["shear of the worst bolt"]
+    assert "tipping is not checked" in found.notes[0].template
+
+
+def test_tension_and_shear_together_are_the_sum_of_their_shares() -> None:
+    anchor = FloorBolts("pad", ((0, -0.3), (0, 0.3), (0.9, -0.3), (0.9, 0.3)), 10e3, 10e3)
+    found = holding(_with_height(held(anchor=anchor)), FOUR_INCH, 20e3)
+    ratios = {h.name: h.ratio for h in found.holds}
+    assert ratios["worst bolt, both"] == pytest.approx(0.5 + 15e3 / 1.8 / 10e3)
+
+
+# --- conduit end -------------------------------------------------------------------------------
+
+
+def test_a_straight_lead_off_pushes_along_the_conduit_only() -> None:
+    assert conduit_end_load(held(), 8e3) == pytest.approx((8e3, 0.0))
+
+
+@pytest.mark.parametrize("degrees", [90.0, 180.0])
+def test_a_turn_of_the_rope_puts_its_side_load_on_the_end(degrees: float) -> None:
+    turned = held(lead_off=(LeadOff(math.radians(degrees), SHEAVE),))
+    axial, side = conduit_end_load(turned, 8e3)
+    assert axial == pytest.approx(8e3)
+    assert side == pytest.approx(8e3 * math.sin(math.radians(degrees)), abs=1e-9)
+
+
+BRACE = ConduitBrace(
+    "brace", 30e3, (Adapter("2", "3", 4e3, 12e3), Adapter("3-1/2", "6", 9e3, 29e3))
+)
+
+
+@pytest.mark.parametrize(
+    ("load", "name", "rating"),
+    [(8e3, "light clamp-on adapter", 9e3), (9.1e3, "locked adapter", 29e3)],
+)
+def test_the_adapter_goes_by_trade_size_and_load(load: float, name: str, rating: float) -> None:
+    found = holding(held(anchor=BRACE), FOUR_INCH, load)
+    assert [(h.name, h.rating) for h in found.holds] == [("brace", 30e3), (name, rating)]
+
+
+def test_a_conduit_no_adapter_takes_has_no_rating() -> None:
+    found = holding(held(anchor=BRACE), conduit(name="big", stock_type="RMC", trade_size="8"), 5e3)
+    assert found.holds[-1].rating is None and "no adapter" in found.holds[-1].source
+
+
+def test_plastic_conduit_is_cautioned() -> None:
+    plastic = conduit(name="duct", stock_type="PVC-40", trade_size="4")
+    notes = " ".join(n.template for n in holding(held(anchor=BRACE), plastic, 5e3).notes)
+    assert "plastic" in notes
+
+
+# --- vehicle, platform, nothing ------------------------------------------------------------------
+
+
+def test_a_vehicle_holds_by_friction_and_drawbar() -> None:
+    """A crate on a floor: holding force mu m g (statics)."""
+    found = holding(held(anchor=Vehicle("truck", 4000, 0.5, 25e3)), FOUR_INCH, 15e3)
+    assert [h.rating for h in found.holds] == pytest.approx([0.5 * 4000 * 9.80665, 25e3])
+
+
+def test_a_work_platform_is_allowed_only_braced() -> None:
+    bare = holding(held(anchor=WorkPlatform("lift")), FOUR_INCH, 5e3)
+    assert math.isinf(bare.holds[0].ratio) and "only braced" in bare.holds[0].source
+    braced = holding(held(anchor=WorkPlatform("lift", BRACE)), FOUR_INCH, 5e3)
+    assert all(h.ratio < 1 for h in braced.holds)
+    assert "only braced" in braced.notes[0].template
+
+
+def test_no_anchor_still_says_what_must_be_held() -> None:
+    found = holding(held(), FOUR_INCH, 5e3)
+    assert math.isnan(found.holds[0].ratio) and found.holds[0].load == 5e3

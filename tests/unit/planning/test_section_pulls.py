@@ -1,0 +1,142 @@
+"""All sections at once against each solved by itself."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import permutations
+
+import numpy as np
+import pytest
+
+from route3d.checks.limits import utilisation
+from route3d.checks.run import check_pull
+from route3d.geometry.route_path import sub_route
+from route3d.mechanics.pull import Pull, solve_pull
+from route3d.model import LeadOff, Practice, Route, Run, Sheave
+from route3d.planning.section_pulls import section_pulls
+from tests.support import jobs
+from tests.support.jobs import BOTH, at, cable, conduit, lay
+
+# Both solve the same law to 1e-8 or better.
+SAME = 2e-8
+
+
+def hills(rng: np.random.Generator, points: int, rise: float) -> Route:
+    """Pull points, two bends before each; some points turn, and conduits differ in friction."""
+    place, heading, up = np.zeros(3), 0.0, np.array([0.0, 0.0, 1.0])
+    vertices = [at(place.tolist(), name="P0", ends=BOTH)]
+    for k in range(1, points):
+        for number in range(3):
+            along = np.array([np.cos(heading), np.sin(heading), 0.0])
+            place = place + rng.uniform(6, 40) * along + rng.normal() * rise * up
+            last = number == 2
+            vertices.append(
+                at(place.tolist(), name=f"P{k}", ends=BOTH)
+                if last
+                else at(place.tolist(), rng.uniform(0.9, 2.0))
+            )
+            heading += rng.choice([0.0, 0.9] if last else [-1.2, -0.6, 0.6, 1.2])
+    ducts = [conduit(friction=rng.uniform(0.05, 0.4)) for _ in vertices[1:]]
+    return lay(*vertices, conduits=ducts)
+
+
+def by_itself(run: Run, practice: Practice, feed: int, pull: int, reel: bool) -> Pull:
+    part = replace(run, route=sub_route(run.route, min(feed, pull), max(feed, pull)))
+    part = part if reel else replace(part, reel_tension=0.0)
+    return solve_pull(part, practice, reverse=feed > pull)
+
+
+def stopped(pull: Pull) -> bool:
+    return any(f.severity == "stop" for f in check_pull(pull))
+
+
+FULL = {"rope": jobs.rope(), "machine": replace(jobs.machine(16e3), efficiency=0.9)}
+LED = {"lead_off": (LeadOff(1.57, Sheave("s", 0.3, 1e5, 0.95)), LeadOff(0.8))}
+CASES = {
+    "level": (0.0, FULL, Practice()),
+    "hills": (3.0, FULL, Practice()),
+    "steep": (12.0, FULL | LED, Practice()),
+    "given reel tension": (3.0, FULL | {"reel_tension": 900.0}, Practice()),
+    "no rope": (3.0, {"machine": jobs.machine(9e3)}, Practice()),
+    "neither rope nor machine": (3.0, {}, Practice()),
+    "by hand": (3.0, FULL, Practice(weight_factor_in="straights", bend_form="capstan")),
+}
+
+
+@pytest.mark.parametrize("case", CASES)
+@pytest.mark.parametrize("seed", [1, 2])
+def test_every_section_is_that_of_its_own_run(case: str, seed: int) -> None:
+    rise, more, practice = CASES[case]
+    route = hills(np.random.default_rng([seed, 7]), 5, rise)
+    run = jobs.run(route, [(cable(sidewall_limit=9000.0), 3)], **more)  # type: ignore[arg-type]
+    found = section_pulls(run, practice)
+    assert found.points == (0, *route.pull_points, len(route.vertices) - 1)
+    allowed = 0
+    for i, j in permutations(range(len(found.points)), 2):
+        for reel in (True, False):
+            own = by_itself(run, practice, found.points[i], found.points[j], reel)
+            section = found.pulls.get((i, j, reel))
+            if section is None:
+                use = utilisation(own)
+                broken = max(use.conductor, use.grip, use.sidewall) > 1
+                assert broken or (not reel and own.brake > 1.0)
+                continue
+            mine = (section.peak_tension, section.peak_sidewall, section.load, section.brake)
+            theirs = (own.peak_tension, own.peak_sidewall, own.machine_least, own.brake)
+            assert mine == pytest.approx(theirs, rel=SAME, abs=1e-6)
+            assert section.reel_tension == pytest.approx(own.reel_tension, rel=SAME, abs=1e-6)
+            assert section.allowed == (not stopped(own))
+            assert section.utilisation.governing == utilisation(own).governing
+            assert (section.feed, section.pull) == (found.points[i], found.points[j])
+            allowed += section.allowed
+    assert 0 < allowed < len(found.pulls)  # both answers occur
+
+
+def test_stations_are_those_of_the_points() -> None:
+    route = hills(np.random.default_rng(3), 4, 2.0)
+    found = section_pulls(jobs.run(route), Practice())
+    whole = solve_pull(jobs.run(route), Practice()).path
+    assert found.stations[0] == 0.0
+    assert found.stations[-1] == pytest.approx(whole.length, rel=1e-12)
+    for vertex, station in zip(found.points, found.stations, strict=True):
+        point = whole.point(np.array(station))
+        assert point == pytest.approx(np.array(route.vertices[vertex].point), abs=1e-9)
+
+
+def test_access_decides_what_is_solved() -> None:
+    route = lay(
+        at((0, 0, 0), ends="reel"),
+        at((50, 0, 0), ends="machine"),
+        at((90, 0, 0), ends="reel machine"),
+        conduits=conduit(),
+    )
+    off_reels = {key for key in section_pulls(jobs.run(route), Practice()).pulls if key[2]}
+    assert off_reels == {(0, 1, True), (0, 2, True), (2, 1, True)}
+
+
+def test_cable_in_figure_eights_is_not_held_back() -> None:
+    """40 m of fall: off a reel it is braked, from figure eights it would run away."""
+    route = lay(
+        at((0, 0, 0), ends=BOTH),
+        at((5, 0, 0), 1.0),
+        at((5, 0, -40), 1.0),
+        at((15, 0, -40), ends=BOTH),
+        conduits=conduit(friction=0.2),
+    )
+    pulls = section_pulls(jobs.run(route), Practice()).pulls
+    assert set(pulls) == {(0, 1, True), (1, 0, True), (1, 0, False)}
+    assert pulls[0, 1, True].brake > 100
+
+
+def test_a_given_reel_tension_that_lets_the_cable_overrun_is_not_allowed() -> None:
+    route = lay(
+        at((0, 0, 0), ends=BOTH),
+        at((5, 0, 0), 1.0),
+        at((5, 0, -40), 1.0),
+        at((15, 0, -40), ends=BOTH),
+        conduits=conduit(friction=0.2),
+    )
+    run = jobs.run(route, reel_tension=50.0)
+    down = section_pulls(run, Practice()).pulls[0, 1, True]
+    assert not down.taut and not down.allowed
+    assert down.utilisation.peak < 1

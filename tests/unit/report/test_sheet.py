@@ -1,0 +1,118 @@
+"""The crew's sheet: what it holds, that it stays short, and that typed text stays text."""
+
+from __future__ import annotations
+
+import re
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from route3d.files.model_file import load, loads
+from route3d.model import Job
+from route3d.planning import evaluate
+from route3d.planning.plan import Plan, make_plan
+from route3d.report.sheet import DANGERS, SIGN_OFF, input_mark, phone_page, sheet_pdf
+
+MODELS = Path(__file__).parents[3] / "models"
+DEMOS = ("riser_duct_bank", "roof_drop", "yard_run")
+
+
+def plans_of(job: Job) -> list[Plan]:
+    return [make_plan(r, job, step=15.0) for r in evaluate(job).runs]
+
+
+def pages(pdf: bytes) -> list[str]:
+    return [page.extract_text() for page in PdfReader(BytesIO(pdf)).pages]
+
+
+def words(text: str) -> str:
+    return re.sub(r"\s+", " ", text)
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+@pytest.mark.parametrize("name", DEMOS)
+def test_two_pages_with_everything_on_them(name: str, paper: str) -> None:
+    job = load(MODELS / f"{name}.toml")
+    plans = plans_of(job)
+    pdf = sheet_pdf(job, plans, job.units, paper=paper)
+    found = pages(pdf)
+    assert len(found) <= 2
+    whole = words(" ".join(found))
+    for part in (
+        "Limits",
+        "Gears and time",
+        "What the gauge should read",
+        "Machine:",
+        "Load path",
+        "Reel end",
+        "Rope, lubricant, fittings",
+        "Steps",
+        "HOLD",
+        *SIGN_OFF,
+        plans[0].pull.feed_name,
+        input_mark(job),
+        "route3d 0",
+    ):
+        assert part in whole, part
+    for danger in DANGERS:
+        assert words(danger)[:30] in whole
+
+
+def test_the_size_of_the_paper() -> None:
+    job = load(MODELS / "roof_drop.toml")
+    plans = plans_of(job)
+    box = {
+        p: PdfReader(BytesIO(sheet_pdf(job, plans, "SI", paper=p))).pages[0].mediabox
+        for p in ("letter", "a4")
+    }
+    assert (round(box["letter"].width), round(box["letter"].height)) == (612, 792)
+    assert (round(box["a4"].width), round(box["a4"].height)) == (595, 842)
+
+
+def test_the_same_input_gives_the_same_bytes() -> None:
+    job = load(MODELS / "yard_run.toml")
+    plans = plans_of(job)
+    assert sheet_pdf(job, plans, "US") == sheet_pdf(job, plans, "US")
+    assert phone_page(job, plans, "US") == phone_page(job, plans, "US")
+
+
+def test_the_mark_changes_with_the_file(tmp_path: Path) -> None:
+    copy = tmp_path / "x.toml"
+    text = (MODELS / "yard_run.toml").read_text(encoding="utf-8")
+    copy.write_text(text, encoding="utf-8")
+    before = input_mark(load(copy))
+    copy.write_text(text + "\n", encoding="utf-8")
+    assert before != input_mark(load(copy))
+    assert before == input_mark(load(MODELS / "yard_run.toml"))
+
+
+HOSTILE = '#panic("x") *b* $a$ <script>alert(1)</script> {0} \\\\ "&amp;'
+
+
+def test_what_people_type_stays_text() -> None:
+    text = (MODELS / "riser_duct_bank.toml").read_text(encoding="utf-8")
+    name = HOSTILE.replace('"', '\\"')
+    hostile = text.replace('name = "vault V1", access', f'name = "{name}", access')
+    hostile = hostile.replace('title = "', f'title = "{name} ')
+    job = loads(hostile)
+    plans = plans_of(job)
+    found = words(" ".join(pages(sheet_pdf(job, plans, "US"))))
+    assert '#panic("x") *b* $a$' in found and "<script>" in found
+    page = phone_page(job, plans, "US")
+    assert "<script>" not in page and "&lt;script&gt;" in page
+
+
+def test_the_page_for_a_phone_needs_nothing_else() -> None:
+    job = load(MODELS / "yard_run.toml")
+    page = phone_page(job, plans_of(job), "US")
+    assert "http://www.w3.org/2000/svg" in page  # a name, not an address that is fetched
+    assert not re.search(r"(src|href)\s*=|@import|url\(", page)
+    assert page.count("<table>") >= 6 and len(page) < 100_000
+
+
+def test_units_follow_the_request() -> None:
+    job = load(MODELS / "riser_duct_bank.toml")
+    plans = plans_of(job)
+    assert "lbf" in phone_page(job, plans, "US") and "lbf" not in phone_page(job, plans, "SI")
