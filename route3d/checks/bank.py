@@ -34,7 +34,7 @@ def check_bank(bank: Bank, run: Run, path: Path, starts: Floats) -> tuple[Findin
         *_spacing(bank, run),
         *_concrete(bank, run),
         *_earth(bank, run, path),
-        *_tilt(run, path, starts),
+        *(_tilt(run, path, starts) if bank.rows * bank.columns > 1 else ()),
     )
 
 
@@ -85,8 +85,8 @@ def _earth(bank: Bank, run: Run, path: Path) -> list[Finding]:
             f"bank of {run.name}, station {{}}",
             depth,
             fact.value,
-            "radius",
-            say("lay the bank {} deeper there", (short, "radius+")),
+            "length",
+            say("lay the bank {} deeper there", (short, "length+")),
             str(fact.source),
             station=station,
             broken="caution",
@@ -120,7 +120,7 @@ def _tilt(run: Run, path: Path, starts: Floats) -> list[Finding]:
     if not np.isfinite(tilt).any() or np.nanmax(tilt) <= _LEVEL:
         return []
     at = int(np.nanargmax(tilt))
-    fix = say("tell the ducts there by their place at the vault: a row may lean or stand upright")
+    fix = say("keep the duct numbers of the section along the route: a row leans this far there")
     return [
         Finding(
             "rows off level",

@@ -10,6 +10,7 @@ from typing import Annotated
 import typer
 
 from route3d import __version__
+from route3d.cli.bank import bank
 from route3d.cli.bends import bends
 from route3d.cli.check import check
 from route3d.cli.common import BAD_INPUT, FINE, write
@@ -36,6 +37,7 @@ app.command(rich_help_panel=_START)(new)
 app.command(rich_help_panel=_ANSWERS)(check)
 app.command(rich_help_panel=_ANSWERS)(tension)
 app.command(rich_help_panel=_ANSWERS)(bends)
+app.command(rich_help_panel=_ANSWERS)(bank)
 app.command(rich_help_panel=_ANSWERS)(plan)
 app.command(rich_help_panel=_ANSWERS)(view)
 app.command(rich_help_panel=_ANSWERS)(serve)

@@ -11,8 +11,7 @@ import numpy as np
 
 from route3d.checks.bank import check_bank, least_earth, widest_duct
 from route3d.checks.finding import SEVERITIES, Finding, worst_first
-from route3d.checks.limits import check_restart, sidewall_limit, utilisation
-from route3d.checks.run import check_pull, check_run
+from route3d.checks.limits import sidewall_limit
 from route3d.geometry.bank import bank_paths, duct_offsets, duct_places
 from route3d.geometry.encasement import (
     STEP,
@@ -27,19 +26,17 @@ from route3d.geometry.frames import frames, frames_at
 from route3d.geometry.path import ARC, Path
 from route3d.geometry.route_path import route_path
 from route3d.geometry.vectors import Floats
-from route3d.mechanics.fit import Fit
-from route3d.mechanics.pull import at_friction, run_fits, solve_pull
 from route3d.model.job import Bank, Job
 from route3d.model.practice import Practice
 from route3d.model.run import Run
-from route3d.planning.direction import Candidate, barred, choose, no_access
-from route3d.planning.evaluate import RunResult
+from route3d.planning.evaluate import RunResult, evaluate_run
 
 if TYPE_CHECKING:
     import trimesh
 
 # What an inner bend can fail.
-BEND_RULES = ("cable bend radius", "conduit bend radius", "sidewall pressure")
+_SIDEWALL = "sidewall pressure"
+BEND_RULES = ("cable bend radius", "conduit bend radius", _SIDEWALL)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -78,7 +75,7 @@ class InnerBend:
     ``finding`` is the worst of ``BEND_RULES`` over all ducts, met in ``row`` and ``column``, where
     the radius is ``inner`` m; ``radius`` m is that of the centreline. ``needed`` (m) is the
     centreline radius with which every duct would pass, 0 where all do: exact for the two radius
-    rules, a first figure for sidewall pressure.
+    rules, ``estimated`` for sidewall pressure, for the tension changes with it.
     """
 
     number: int
@@ -90,6 +87,7 @@ class InnerBend:
     column: int
     finding: Finding
     needed: float
+    estimated: bool
 
     @property
     def fails(self) -> bool:
@@ -179,35 +177,17 @@ def _ducts(
     paths = bank_paths(
         centre, bank, start=starts[0], outer_diameter=widest_duct(run), route=run.route
     )
-    fits = run_fits(run)
     places, offsets = duct_places(bank), duct_offsets(bank).tolist()
     return tuple(
-        DuctResult(row, column, (x, y), _answer(run, row, column, practice, path, fits))
+        DuctResult(row, column, (x, y), _answer(run, row, column, practice, path))
         for (row, column), (x, y), path in zip(places, offsets, paths, strict=True)
     )
 
 
-def _answer(
-    run: Run, row: int, column: int, practice: Practice, path: Path, fits: tuple[Fit, ...]
-) -> RunResult:
-    """One duct, as ``evaluate_run`` answers a run, on the path given."""
-    run = replace(run, name=f"{run.name} row {row} column {column}")
-    one, two = (_candidate(run, practice, path, fits, reverse) for reverse in (False, True))
-    decision = choose(one, two)
-    of_run = check_run(run, practice, path, fits)
-    chosen = [decision.choice] if decision.choice else [c for c in (one, two) if not c.barred]
-    of_pulls = tuple(f for c in chosen or (one, two) for f in c.findings)
-    findings = worst_first((*no_access(run, (one, two)), *of_run, *of_pulls))
-    return RunResult(run, practice, path, fits, (one, two), decision, of_run, findings, changes=())
-
-
-def _candidate(
-    run: Run, practice: Practice, path: Path, fits: tuple[Fit, ...], reverse: bool
-) -> Candidate:
-    pull = solve_pull(run, practice, reverse=reverse, path=path, fits=fits)
-    restarted = at_friction(pull, practice.restart)
-    findings = (*check_pull(pull), *check_restart(pull, restarted))
-    return Candidate(pull, utilisation(pull), findings, barred(pull), restarted.machine_least)
+def _answer(run: Run, row: int, column: int, practice: Practice, path: Path) -> RunResult:
+    """One duct, answered on its own line."""
+    named = replace(run, name=f"{run.name} row {row} column {column}")
+    return evaluate_run(named, practice, with_changes=False, path=path)
 
 
 # --- the bends -----------------------------------------------------------------------------------
@@ -228,7 +208,7 @@ def _bend(
     found = [(f, d) for d in ducts for f in _at_bend(d, where)]
     # The verdict is of the worst duct; where nothing is wrong the innermost one is shown.
     worst, duct = min(found, key=lambda pair: (SEVERITIES.index(pair[0].severity), -pair[0].ratio))
-    needed = max(_needed(run, radius, bend_radius(d, number), f) for f, d in found)
+    needed, rule = max((_needed(run, radius, bend_radius(d, number), f), f.rule) for f, d in found)
     return InnerBend(
         number=number,
         at=run.route.label(vertex),
@@ -239,6 +219,7 @@ def _bend(
         column=duct.column,
         finding=worst,
         needed=needed,
+        estimated=rule == _SIDEWALL and needed > 0,
     )
 
 
@@ -257,7 +238,7 @@ def _needed(run: Run, centre: float, own: float, finding: Finding) -> float:
     """The centreline radius with which a rule is kept in a duct; that it has where it is kept."""
     if finding.severity != "stop":
         return 0.0
-    if finding.rule == "sidewall pressure":  # pressure goes with 1/R, tension hardly changes
+    if finding.rule == _SIDEWALL:  # pressure goes with 1/R, tension hardly changes
         return centre - own + own * finding.demand / sidewall_limit(run).value
     return centre + finding.limit - finding.demand
 
@@ -312,5 +293,7 @@ def bank_solid(result: BankResult, *, ducts: bool = True, step: float = STEP) ->
     areas = [s.area if ducts else s.whole for _, _, s in parts]
     volume = sum(a * p.length for a, (p, _, _) in zip(areas, parts, strict=True))
     meshed = sum(mesh_volume(p, a, step) for a, (p, _, _) in zip(areas, parts, strict=True))
-    mesh = meshes[0] if len(meshes) == 1 else cast("trimesh.Trimesh", trimesh.util.concatenate(meshes))
+    mesh = (
+        meshes[0] if len(meshes) == 1 else cast("trimesh.Trimesh", trimesh.util.concatenate(meshes))
+    )
     return BankSolid(mesh, volume, 1.0 - meshed / volume)

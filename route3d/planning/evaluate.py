@@ -73,10 +73,19 @@ def evaluate(job: Job, *, with_changes: bool = True) -> JobResult:
 
 
 def evaluate_run(
-    run: Run, practice: Practice, *, with_changes: bool = True, known: Pull | None = None
+    run: Run,
+    practice: Practice,
+    *,
+    with_changes: bool = True,
+    known: Pull | None = None,
+    path: Path | None = None,
 ) -> RunResult:
-    """Answer one run; ``known`` is one direction of just this run and practice, solved before."""
-    path, fits = route_path(run.route), run_fits(run)
+    """Answer one run; ``known`` is one direction of just this run and practice, solved before.
+
+    ``path`` stands in for that of the route, as the line of one duct of a bank does.
+    """
+    path = route_path(run.route) if path is None else path
+    fits = run_fits(run)
 
     def solved(reverse: bool) -> Pull:
         if known is not None and known.run is run and known.reverse == reverse:

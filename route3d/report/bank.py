@@ -12,7 +12,6 @@ from typing import Any
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from route3d.checks.finding import Finding
 from route3d.geometry.path import ARC
 from route3d.model.job import Job
 from route3d.planning.bank import BankResult, DuctResult, InnerBend
@@ -74,11 +73,11 @@ def bank_report(title: str, banks: Sequence[BankResult], system: str) -> Rendera
 
 
 def _bank_report(result: BankResult, system: str) -> list[RenderableType]:
-    ends = [result.run.route.vertices[i].name or f"point {i + 1}" for i in (0, -1)]
-    looks = f"Rows count from the top and columns from the left, as seen looking from {ends[0]} to "
-    looks += f"{ends[-1] or 'the end'}, where the route runs level the longest."
+    looks = f"Rows count from the top and columns from the left, {looking(result)}."
     return [
-        paragraph(f"Bank of run {result.run.name}: {describe(result, system)}", style="bold", before=1),
+        paragraph(
+            f"Bank of run {result.run.name}: {describe(result, system)}", style="bold", before=1
+        ),
         _ducts(result, system),
         paragraph(looks, style="dim"),
         *[paragraph(Text(line)) for line in _ranked(result, system)],
@@ -90,13 +89,21 @@ def _bank_report(result: BankResult, system: str) -> list[RenderableType]:
     ]
 
 
+def looking(result: BankResult) -> str:
+    """Which way the section of a bank is seen."""
+    route = result.run.route
+    ends = f"from {route.label(0)} to {route.label(len(route.vertices) - 1)}"
+    return f"looking {ends} along the longest straight"
+
+
 def describe(result: BankResult, system: str) -> str:
     """Rows, columns, conduits and spacing in one line."""
     bank = result.bank
     kinds = ", ".join(dict.fromkeys(c.label for c in result.run.route.conduits))
-    across, between = (show(s, "diameter", system) for s in bank.spacing)
     text = f"{counted(bank.rows, 'row')} of {counted(bank.columns, 'duct')} in {kinds}"
-    return f"{text}, {across} across and {between} between rows from centre to centre"
+    ways = zip((bank.columns, bank.rows), bank.spacing, ("across", "between rows"), strict=True)
+    spaced = [f"{show(s, 'diameter', system)} {way}" for count, s, way in ways if count > 1]
+    return ", ".join([text, *([f"{' and '.join(spaced)} from centre to centre"] if spaced else [])])
 
 
 def counted(number: int, thing: str) -> str:
@@ -128,18 +135,24 @@ def _ranked(result: BankResult, system: str) -> list[str]:
     for word, duct in (("Best", result.best), ("Worst", result.worst)):
         share = show(duct.result.best.utilisation.peak, "percent", system)
         governing = duct.result.best.utilisation.governing
-        lines.append(f"{word} duct: {duct.label}, {share} of its limit on {governing}; {verdict(duct)}.")
+        lines.append(
+            f"{word} duct: {duct.label}, {share} of its limit on {governing}; {verdict(duct)}."
+        )
     return lines
 
 
+_BEND_HEADS = (
+    *("bend", "at", "centreline\nradius", "worst duct", "its\nradius", "rule"),
+    *("measured", "limit", "verdict", "centreline\nneeds"),
+)
+
+
 def _bends(result: BankResult, system: str) -> list[RenderableType]:
-    heads = ("bend", "at", "centreline\nradius", "worst duct", "its\nradius", "rule")
-    heads += ("measured", "limit", "verdict", "centreline\nneeds")
     if not result.bends:
         return [paragraph("No bends.")]
     rows = [[_styled(cell) for cell in _bend_cells(b, system)] for b in result.bends]
     title = paragraph("Bends, each at the duct nearest to a limit:", style="bold", before=1)
-    return [title, table(heads, rows, numbers=(2, 4, 6, 7, 9))]
+    return [title, table(_BEND_HEADS, rows, numbers=(2, 4, 6, 7, 9))]
 
 
 def _bend_cells(bend: InnerBend, system: str) -> list[str]:
@@ -161,7 +174,7 @@ def _needs(bend: InnerBend, system: str) -> str:
     """The radius that passes, rounded up; "about" where tension would change with it."""
     if not bend.fails:
         return "-"
-    about = "about " if bend.finding.rule == "sidewall pressure" else ""
+    about = "about " if bend.estimated else ""
     return about + _rounded_up(bend.needed, system)
 
 
@@ -176,7 +189,9 @@ def _stopped(result: BankResult, system: str) -> list[RenderableType]:
     breaks = result.worst.breaks
     if not breaks:
         return []
-    title = f"What stops the duct in {result.worst.label}:"
+    title = (
+        f"What stops the duct in {result.worst.label} (radii are its own, not the centreline's):"
+    )
     return [paragraph(title, style="bold", before=1), *findings_table(breaks, system)]
 
 
@@ -197,8 +212,11 @@ def concrete_lines(result: BankResult, system: str) -> list[str]:
     else:
         lines.append("No concrete: the cover is 0, and the ducts are taken as buried directly.")
     if result.earth is not None:
-        depth, station = (show(v, "length", system) for v in result.earth)
-        lines.append(f"Least earth cover, from grade at z = 0: {depth}, at station {station}.")
+        depth, station = (show(abs(v), "length", system) for v in result.earth)
+        what = f"Least earth cover, from grade at z = 0: {depth}"
+        if result.earth[0] <= 0:
+            what = f"The bank rises {depth} above grade, z = 0"
+        lines.append(f"{what}, at station {station}.")
     return lines
 
 
@@ -222,9 +240,7 @@ def bank_csv(banks: Sequence[BankResult], system: str) -> str:
     for bank in banks:
         for duct in bank.ducts:
             sides = [_number(v, "diameter", system) for v in duct.offset]
-            writer.writerow(
-                [bank.run.name, *(_plain(c, duct, system) for c in _COLUMNS), *sides]
-            )
+            writer.writerow([bank.run.name, *(_plain(c, duct, system) for c in _COLUMNS), *sides])
     return out.getvalue()
 
 
@@ -265,7 +281,7 @@ def _bank(result: BankResult) -> Data:
         "worst": [result.worst.row, result.worst.column],
         "ducts": [_duct(d) for d in result.ducts],
         "bends": [_bend(b) for b in result.bends],
-        "findings": [_finding(f) for f in result.findings],
+        "findings": [finding_data(f) for f in result.findings],
         "section": {
             "width_m": result.section.width,
             "height_m": result.section.height,
@@ -291,7 +307,7 @@ def _duct(duct: DuctResult) -> Data:
         "utilisation": best.utilisation.peak,
         "governing": best.utilisation.governing,
         "verdict": verdict(duct),
-        "breaks": [_finding(f) for f in duct.breaks],
+        "breaks": [finding_data(f) for f in duct.breaks],
     }
 
 
@@ -307,8 +323,5 @@ def _bend(bend: InnerBend) -> Data:
         "limit": bend.finding.limit,
         "verdict": bend.finding.severity,
         "radius_needed_m": bend.needed if bend.fails else None,
+        "radius_needed_is_estimate": bend.estimated,
     }
-
-
-def _finding(finding: Finding) -> Data:
-    return finding_data(finding)

@@ -1,0 +1,155 @@
+"""``route3d bank``: every duct of a duct bank, its section and its concrete."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from route3d.cli.common import (
+    JsonOption,
+    ModelFile,
+    RunOption,
+    UnitsOption,
+    exit_code,
+    read_job,
+    refuse_suffix,
+    show,
+    system_of,
+    told,
+    write,
+)
+from route3d.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from route3d.model.job import Job
+    from route3d.planning.bank import BankResult
+
+
+def bank(
+    model: ModelFile,
+    run: RunOption = None,
+    csv: Annotated[
+        Path | None,
+        typer.Option(
+            "--csv", metavar="FILE.csv", show_default=False, help="Write the ducts as CSV."
+        ),
+    ] = None,
+    section: Annotated[
+        Path | None,
+        typer.Option(
+            "--section",
+            metavar="FILE.svg",
+            show_default=False,
+            help="Draw the section: ducts, concrete, spacing, earth cover.",
+        ),
+    ] = None,
+    solid: Annotated[
+        Path | None,
+        typer.Option(
+            "--solid",
+            metavar="FILE",
+            show_default=False,
+            help="Write the concrete as a solid: .glb in metres, .stl in feet or metres as the "
+            "job.",
+        ),
+    ] = None,
+    filled: Annotated[
+        bool, typer.Option("--filled", help="Write the solid without the openings of the ducts.")
+    ] = False,
+    json: JsonOption = False,
+    units: UnitsOption = None,
+) -> None:
+    """Does every duct of the bank pass, and what does the bank take?
+
+    Every duct has bends of its own radius and a length of its own. Each is solved like any run;
+    the best and the worst are named, and the bend in which an inner duct breaks a limit. With
+    them: spacing and cover against the published figures, and how much concrete it takes.
+
+    Exit code 1 where a duct breaks a limit.
+
+    Example: route3d bank models/riser_duct_bank.toml --section F1.svg
+    """
+    refuse_suffix("--csv", csv, ".csv")
+    refuse_suffix("--section", section, ".svg")
+    refuse_suffix("--solid", solid, ".stl", ".glb")
+    job = read_job(model, run)
+    _refuse_bankless(job, model, run)
+    system = system_of(job, units)
+    banks = _answered(job, model, system)
+    _refuse_several(banks, model, section=section, solid=solid)
+    if csv is not None:
+        from route3d.files.writing import write_text_atomic
+        from route3d.report.bank import bank_csv
+
+        write_text_atomic(csv, bank_csv(banks, system))
+        told(f"wrote {csv}")
+    if section is not None:
+        from route3d.files.writing import write_text_atomic
+        from route3d.report.bank_section import bank_section_svg
+
+        write_text_atomic(section, bank_section_svg(banks[0], system))
+        told(f"wrote {section}")
+    if solid is not None:
+        _write_solid(banks[0], job, model, solid, system, filled=filled)
+    if json:
+        from route3d.report.bank import bank_data
+        from route3d.report.json_result import dumps
+
+        write(dumps(bank_data(job, banks)))
+    else:
+        from route3d.report.bank import bank_report
+
+        show(bank_report(job.title, banks, system))
+    raise exit_code(any(b.stops for b in banks))
+
+
+def _refuse_bankless(job: Job, model: Path, run: str | None) -> None:
+    names = [r.name for r in job.runs]
+    if any(b.run in names for b in job.banks):
+        return
+    said = f"run {run!r} has no duct bank" if run is not None else "holds no duct bank"
+    fix = f'add a table [[bank]] with run = "{names[0]}", rows, columns, spacing and cover'
+    raise InputError(Problem(said, where="bank", fix=fix, file=str(model)))
+
+
+def _answered(job: Job, model: Path, system: str) -> tuple[BankResult, ...]:
+    """The banks, or what is wrong with one in the units that are shown."""
+    from route3d.geometry.bank import BankError
+    from route3d.planning.bank import evaluate_banks
+    from route3d.units import render
+
+    try:
+        return evaluate_banks(job)
+    except BankError as error:
+        said, fix = render(error.said, system), error.cure(system)
+        raise InputError(Problem(said, where="bank", fix=fix, file=str(model))) from None
+
+
+def _refuse_several(
+    banks: tuple[BankResult, ...], model: Path, *, section: Path | None, solid: Path | None
+) -> None:
+    """A drawing and a solid are of one bank."""
+    if len(banks) == 1 or (section is None and solid is None):
+        return
+    option = "--section" if section is not None else "--solid"
+    said = f"one file is of one bank, and there are {len(banks)}"
+    names = " or ".join(f"--run {b.run.name}" for b in banks[:4])
+    raise InputError(Problem(said, where=option, fix=f"name its run: {names}", file=str(model)))
+
+
+def _write_solid(
+    result: BankResult, job: Job, model: Path, path: Path, system: str, *, filled: bool
+) -> None:
+    from route3d.files.solid import write_solid
+    from route3d.planning.bank import bank_solid
+    from route3d.units import show as in_units
+
+    if result.bank.cover == 0:
+        said, fix = "the bank has no concrete", "give its cover, the concrete outside the ducts"
+        raise InputError(Problem(said, where="--solid", fix=fix, file=str(model)))
+    made = bank_solid(result, ducts=not filled)
+    write_solid(made.mesh, path, f"{result.run.name} duct bank", job.units)
+    volume = in_units(made.volume, "concrete", system, decimals=2)
+    told(f"wrote {path}: {volume}; its flat faces leave {made.lacking:.3%} of that out in bends")

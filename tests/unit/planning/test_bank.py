@@ -1,0 +1,178 @@
+"""Banks, answered: every duct as a run of its own, and which bend will not do."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import route3d
+from route3d.errors import GeometryError
+from route3d.model import Bank, Conduit, Practice, Run
+from route3d.planning.bank import BankResult, bank_solid, bend_radius, evaluate_bank, evaluate_banks
+from route3d.planning.evaluate import evaluate_run
+from tests.support import jobs
+from tests.support.jobs import along, at, conduit, lay
+from tests.support.routes import Go, Turn, vertices
+
+DEMO = Path(__file__).parents[3] / "models" / "riser_duct_bank.toml"
+PRACTICE = Practice()
+FLAT = [Go(30), Turn(90, 1.0, "left"), Go(20), Turn(90, 1.4, "right"), Go(10)]
+
+
+def flat(pieces: Sequence[Go | Turn] = FLAT, duct: Conduit | None = None, **more: object) -> Run:
+    return jobs.run(along(vertices(list(pieces)), duct or conduit()), jobs.cable(), **more)
+
+
+def bank(rows: int = 2, columns: int = 3, spacing: float = 0.2) -> Bank:
+    return Bank("F1", rows, columns, (spacing, spacing), 0.08)
+
+
+def answer(run: Run, of: Bank | None = None, practice: Practice = PRACTICE) -> BankResult:
+    return evaluate_bank(of or bank(), run, practice)
+
+
+# --- the ducts -----------------------------------------------------------------------------------
+
+
+def test_the_middle_duct_is_answered_as_the_run_itself() -> None:
+    run = flat()
+    middle = answer(run, bank(3, 3)).ducts[4].result
+    alone = evaluate_run(run, PRACTICE, with_changes=False)
+    for one, two in zip(middle.candidates, alone.candidates, strict=True):
+        np.testing.assert_allclose(one.pull.profile.tension, two.pull.profile.tension, rtol=1e-9)
+        assert one.utilisation.peak == pytest.approx(two.utilisation.peak, rel=1e-9)
+    assert [f.severity for f in middle.findings] == [f.severity for f in alone.findings]
+
+
+def test_each_duct_has_the_radii_and_the_length_of_its_own() -> None:
+    result = answer(flat())
+    for duct in result.ducts:
+        right = duct.offset[0]
+        # The first bend turns left, away from what lies to the right; the second turns right.
+        assert bend_radius(duct, 1) == pytest.approx(1.0 + right)
+        assert bend_radius(duct, 2) == pytest.approx(1.4 - right)
+        assert duct.result.path.length == pytest.approx(result.centre.length)  # turns cancel
+
+
+def test_the_worst_duct_is_the_inner_one_of_the_governing_bend() -> None:
+    shape = vertices([Go(60), Turn(90, 1.0, "left"), Go(10)])
+    tender = jobs.cable(sidewall_limit=500.0)
+    result = answer(jobs.run(along(shape, conduit()), tender))
+    assert result.worst.result.best.utilisation.governing == "sidewall"
+    assert (result.worst.column, result.best.column) == (1, 3)
+    assert result.worst.strain >= max(d.strain for d in result.ducts)
+
+
+# --- which bend fails which limit ----------------------------------------------------------------
+
+
+def with_bend(radius: float, duct: Conduit | None = None, **more: object) -> BankResult:
+    return answer(flat([Go(30), Turn(90, radius, "left"), Go(20)], duct, **more))
+
+
+def test_an_inner_bend_below_the_radius_of_the_cable() -> None:
+    # 12 x 40 mm = 480 mm in the duct 200 mm inside the centreline: 680 mm.
+    (bend,) = with_bend(0.66).bends
+    assert (bend.finding.rule, bend.column, bend.fails) == ("cable bend radius", 1, True)
+    assert bend.inner == pytest.approx(0.46)
+    assert (bend.needed, bend.estimated) == (pytest.approx(0.68), False)
+    assert with_bend(0.66).stops
+    assert not with_bend(0.6801).bends[0].fails
+    assert with_bend(0.6799).bends[0].fails
+
+
+def test_an_inner_bend_below_the_radius_of_the_conduit() -> None:
+    duct = conduit(min_bend_radius=0.9, min_bend_source="a table")
+    (bend,) = with_bend(1.0, duct).bends
+    assert (bend.finding.rule, bend.needed) == ("conduit bend radius", pytest.approx(1.1))
+    assert not with_bend(1.1001, duct).bends[0].fails
+
+
+def test_the_radius_that_passes_on_the_inside_of_the_bore_too() -> None:
+    inside = Practice(sidewall_radius="inside")
+    run = flat([Go(30), Turn(90, 0.66, "left"), Go(20)])
+    (bend,) = evaluate_bank(bank(), run, inside).bends
+    assert bend.needed == pytest.approx(0.48 + 0.065 + 0.2)  # half the bore of 130 mm more
+
+
+def test_an_inner_bend_with_too_much_sidewall_pressure() -> None:
+    cable = jobs.cable(sidewall_limit=250.0, bend_multiple=5)
+    shape = vertices([Go(60), Turn(90, 0.8, "left"), Go(20)])
+    run = jobs.run(along(shape, conduit()), cable)
+    (bend,) = answer(run).bends
+    assert bend.finding.rule == "sidewall pressure"
+    assert (bend.column, bend.fails, bend.estimated) == (1, True, True)
+    # The centreline alone would have passed nearer to the limit: the inner duct decides.
+    alone = evaluate_run(run, PRACTICE, with_changes=False).best.utilisation.sidewall
+    assert bend.finding.ratio > alone
+    # A first figure: with it the pressure is within a few percent of the limit.
+    wider = vertices([Go(60), Turn(90, bend.needed, "left"), Go(20)])
+    (again,) = answer(jobs.run(along(wider, conduit()), cable)).bends
+    assert again.finding.ratio == pytest.approx(1.0, abs=0.05)
+
+
+def test_a_bank_too_wide_for_its_bends_is_an_error_that_names_them() -> None:
+    run = jobs.run(
+        lay(at((0, 0, 0)), at((9, 0, 0), 0.5, "the bend"), at((9, 9, 0)), conduits=conduit())
+    )
+    with pytest.raises(
+        GeometryError, match=r"bend 1 at the bend.*column spacing that fits is 0.43"
+    ):
+        answer(run, bank(1, 3, 0.6))
+
+
+# --- the concrete --------------------------------------------------------------------------------
+
+
+def test_the_concrete_of_a_bank_below_grade_throughout() -> None:
+    down = replace_depth(flat(), -2.0)
+    result = answer(down)
+    section = (0.4 + 0.14 + 0.16) * (0.2 + 0.14 + 0.16) - 6 * np.pi * 0.07**2
+    assert result.concrete == pytest.approx(section * result.centre.length, rel=1e-12)
+    assert result.earth is not None
+    assert result.earth[0] == pytest.approx(2.0 - 0.25)
+
+
+def replace_depth(run: Run, z: float) -> Run:
+    moved = tuple(replace(v, point=(*v.point[:2], z)) for v in run.route.vertices)
+    return replace(run, route=replace(run.route, vertices=moved))
+
+
+def test_only_what_lies_below_grade_is_encased() -> None:
+    job = route3d.load(DEMO)
+    (result,) = evaluate_banks(job)
+    ((start, end),) = result.stretches
+    assert start == 0.0
+    assert result.centre.point(end)[2] == pytest.approx(0.0, abs=1e-9)
+    assert result.encased_length == end < result.centre.length
+
+
+def test_without_concrete_there_is_none() -> None:
+    assert answer(flat(), replace(bank(), cover=0.0)).concrete == 0.0
+
+
+def test_the_solid_is_the_concrete_where_ducts_change_their_width() -> None:
+    shape = vertices([Go(10), Turn(90, 1.5, "left"), Go(10), Turn(90, 1.5, "right"), Go(5)])
+    wide, thin = Conduit("wide", 0.13, 0.15, 0.3), Conduit("thin", 0.13, 0.14, 0.3)
+    run = jobs.run(along(shape, [wide, thin, thin]))
+    result = answer(run)
+    made = bank_solid(result)
+    assert made.mesh.is_watertight
+    assert made.mesh.body_count == 2
+    assert made.volume == pytest.approx(result.concrete, rel=1e-12)
+    assert made.mesh.volume == pytest.approx(made.volume * (1 - made.lacking), rel=1e-9)
+    filled = bank_solid(result, ducts=False)
+    assert filled.volume == pytest.approx(result.section.whole * result.centre.length)
+
+
+def test_the_demo_has_six_ducts_that_pass() -> None:
+    (result,) = evaluate_banks(route3d.load(DEMO))
+    assert len(result.ducts) == 6
+    assert not result.stops
+    assert len(result.bends) == 3
+    spread = [d.result.path.length for d in result.ducts]
+    assert max(spread) - min(spread) == pytest.approx(0.304, abs=0.005)
