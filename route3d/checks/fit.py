@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from route3d.checks.finding import SEVERITIES, Finding, at_least, at_most
@@ -17,9 +18,19 @@ from route3d.standards import fill as fill_tables
 def check_fit(run: Run, practice: Practice, fits: tuple[Fit, ...]) -> tuple[Finding, ...]:
     """Fill, jam and clearance for each different conduit, and doubtful dimensions."""
     different = {c.name: (c, f) for c, f in zip(run.route.conduits, fits, strict=True)}
+    return (
+        *_mixed(run),
+        *(
+            finding
+            for conduit, fit in different.values()
+            for finding in _of_conduit(run, practice, conduit, fit)
+        ),
+    )
+
+
+def _of_conduit(run: Run, practice: Practice, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
     return tuple(
         finding
-        for conduit, fit in different.values()
         for finding in (
             _fill(run, conduit, fit),
             *_jam(run, practice, conduit, fit),
@@ -29,6 +40,20 @@ def check_fit(run: Run, practice: Practice, fits: tuple[Fit, ...]) -> tuple[Find
             *_doubtful(run, conduit),
         )
     )
+
+
+def _mixed(run: Run) -> tuple[Finding, ...]:
+    """Unequal conductors pulled together: they do not share the pull as their areas say."""
+    areas = [c.conductor.area * c.conductor.count for c, _ in run.cables.items]
+    if len(areas) < 2 or max(areas) <= min(areas) * (1 + 1e-9):
+        return ()
+    fix = say(
+        "stagger the eyes or pull the smaller ones slack, so that the larger ones take the pull; "
+        "the share of each is taken by area, and nobody has measured that"
+    )
+    nan = math.nan
+    source = "common practice, no source"
+    return (Finding("unequal cables", "note", run.name, nan, nan, "ratio", fix, source),)
 
 
 def _place(run: Run, conduit: Conduit) -> str:

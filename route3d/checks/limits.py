@@ -19,6 +19,8 @@ _NO_BRAKE = 1.0
 # A duct that bends by less than this in a vault is straight for the cable (common practice, no
 # source).
 _SLIGHT_TURN = np.radians(5.0)
+# Less than this is the fall of the ground from one duct to the next, not a turn.
+_NO_TURN = np.radians(1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +71,31 @@ def _counted(total: int, run: Run, practice: Practice) -> tuple[float, str]:
 def grip_limit(run: Run) -> Limit:
     """Tension the attachment of the set may carry, N: one basket grip, or pulling eyes.
 
-    The rating printed on the grip, eye or swivel in hand comes before this published cap.
+    The ratings given for the fittings in hand, grip or eyes and swivel, come before the published
+    cap; the least of them counts.
     """
+    grip = run.attach == "basket grip"
+    if run.rigging is not None:
+        own = run.rigging.grip_rating if grip else run.rigging.eye_rating
+        given = f"given for rigging {run.rigging.name}"
+        rated = [
+            Limit(rating, f"{given}, {name}")
+            for name, rating in (
+                ("basket grip" if grip else "pulling eyes", own),
+                ("swivel", run.rigging.swivel_rating),
+            )
+            if rating is not None
+        ]
+        least = min(rated, key=lambda limit: limit.value, default=None)
+        if own is not None and least is not None:
+            return least
+        cap = published_grip_limit(run)
+        return cap if least is None or cap.value < least.value else least
+    return published_grip_limit(run)
+
+
+def published_grip_limit(run: Run) -> Limit:
+    """The published cap of one basket grip, or of pulling eyes, N."""
     fact = attachments.grip_limit() if run.attach == "basket grip" else attachments.device_limit()
     return Limit(fact.value, str(fact.source))
 
@@ -354,6 +379,8 @@ def check_corners(pull: Pull) -> tuple[Finding, ...]:
     for segment in np.flatnonzero(pull.path.kind == 2):
         vertex = int(pull.path.vertex[segment])
         turn = float(pull.path.angles[segment])
+        if turn <= _NO_TURN:
+            continue
         findings.append(
             Finding(
                 "turn at a pull point",

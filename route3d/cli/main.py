@@ -14,6 +14,8 @@ from route3d.cli.bank import bank
 from route3d.cli.bends import bends
 from route3d.cli.check import check
 from route3d.cli.common import BAD_INPUT, FINE, write
+from route3d.cli.convert import convert
+from route3d.cli.drawing import drawing
 from route3d.cli.new import new
 from route3d.cli.plan import plan
 from route3d.cli.problems import tell
@@ -24,7 +26,7 @@ from route3d.cli.tension import tension
 from route3d.cli.view import view
 from route3d.errors import InputError, Problem, Route3dError
 
-_START, _ANSWERS, _REFERENCE = "Start", "Answers", "Reference"
+_START, _ANSWERS, _FILES, _REFERENCE = "Start", "Answers", "Drawings and files", "Reference"
 
 app = typer.Typer(
     name="route3d",
@@ -41,6 +43,8 @@ app.command(rich_help_panel=_ANSWERS)(bank)
 app.command(rich_help_panel=_ANSWERS)(plan)
 app.command(rich_help_panel=_ANSWERS)(view)
 app.command(rich_help_panel=_ANSWERS)(serve)
+app.command(rich_help_panel=_FILES)(drawing)
+app.command(rich_help_panel=_FILES)(convert)
 app.command(rich_help_panel=_REFERENCE)(stock)
 app.command(rich_help_panel=_REFERENCE)(schema)
 

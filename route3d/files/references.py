@@ -63,6 +63,7 @@ def _check_run(path: KeyPath, run: dict[str, Any], data: dict[str, Any], report:
         _known(wanted, _names(data, "sheave"), "sheave", (*path, "lead_off", i, "sheave"), report)
     conduits = set(_names(data, "conduit"))
     route = run.get("route")
+    _check_point_names(route, (*path, "route"), report)
     for i, vertex in enumerate(route if isinstance(route, list) else []):
         wanted = vertex.get("conduit") if isinstance(vertex, dict) else None
         _known(wanted, conduits, "conduit", (*path, "route", i, "conduit"), report)
@@ -75,6 +76,22 @@ def _known(name: Any, known: Iterable[str], kind: str, path: KeyPath, report: Co
     names = sorted(set(known))
     fix = nearest(name, names) or f"add a table for it: there is no {kind} in this file"
     report.add(path, f"there is no {kind} {brief(name)}", fix, at_key=path[-1] == name)
+
+
+def _check_point_names(route: Any, path: KeyPath, report: Collector) -> None:
+    """Report points of one route that share a name: nobody could tell the ends apart."""
+    first: dict[str, int] = {}
+    for i, vertex in enumerate(route if isinstance(route, list) else []):
+        name = vertex.get("name") if isinstance(vertex, dict) else None
+        if not isinstance(name, str) or first.setdefault(name, i) == i:
+            continue
+        place = report.document.value_place((*path, first[name], "name"))
+        line = f" on line {place[0]}" if place else ""
+        report.add(
+            (*path, i, "name"),
+            f"two points of the route are named {brief(name)}, the first{line}",
+            "give each point a name of its own, or none",
+        )
 
 
 def _check_same_names(names: list[Any], report: Collector) -> None:

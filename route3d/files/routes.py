@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 # One short leg spoils the next ones too; more than this from one route helps nobody.
 MOST_PATH_PROBLEMS = 20
+# A sharper turn is a slip of a coordinate: no one bend of conduit comes near it.
+SHARPEST = math.radians(175.0)
 
 
 def build_route(
@@ -78,7 +80,7 @@ def _turns(entries: Sequence[VertexEntry], path: KeyPath, report: Collector) -> 
     """The turn at each vertex, rad, 0 at the ends; None where two points coincide."""
     import numpy as np
 
-    from route3d.geometry.fillet import COINCIDENT, FOLD
+    from route3d.geometry.fillet import COINCIDENT
     from route3d.geometry.vectors import angle_between, norm, unit
 
     legs = np.diff(np.array([entry.at for entry in entries]), axis=0)
@@ -94,7 +96,7 @@ def _turns(entries: Sequence[VertexEntry], path: KeyPath, report: Collector) -> 
     turns = np.zeros(len(entries))
     directions = unit(legs)
     turns[1:-1] = angle_between(directions[:-1], directions[1:])
-    folds = np.flatnonzero(turns > FOLD)
+    folds = np.flatnonzero(turns > SHARPEST)
     for i in folds.tolist():
         report.add(
             (*path, i, "at"),

@@ -121,7 +121,7 @@ def build_lead_off(
     entries: Sequence[LeadOffEntry], sheaves: Mapping[str, Sheave]
 ) -> tuple[LeadOff, ...]:
     """The turns of the rope between conduit end and machine."""
-    return tuple(LeadOff(e.turn, sheaves.get(e.sheave or "")) for e in entries)
+    return tuple(LeadOff(e.turn, sheaves.get(e.sheave or ""), e.distance) for e in entries)
 
 
 # --- anchors -----------------------------------------------------------------------------------

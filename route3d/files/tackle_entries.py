@@ -87,6 +87,11 @@ class LeadOffEntry(Entry):
     sheave: Name | None = Field(
         None, description="Key of the sheave; without one the rope turns over the conduit end."
     )
+    distance: LeastSpan = Field(
+        0.0,
+        description="Rope from the conduit end to this turn (US ft, SI m); cable drawn out that "
+        "far runs over the sheave.",
+    )
 
 
 class AdapterEntry(Entry):
@@ -119,7 +124,8 @@ class AnchorEntry(Entry):
         None,
         min_length=1,
         max_length=100,
-        description="Floor bolts: x towards the conduit and y across, of each (US ft, SI m).",
+        description="Floor bolts: x towards the conduit and y across from the rope line, of each "
+        "(US ft, SI m).",
     )
     bolt_tension: Force | None = Field(
         None, description="Floor bolts: allowable tension of one (US lbf, SI N)."

@@ -22,11 +22,13 @@ class Sheave:
 class LeadOff:
     """One turn of the rope between conduit end and machine: ``turn`` rad round ``sheave``.
 
-    Without a sheave the rope turns over the conduit end itself.
+    Without a sheave the rope turns over the conduit end itself. ``distance`` m of rope lie between
+    the conduit end and the turn, 0 where not given: the head is then taken to reach it.
     """
 
     turn: float
     sheave: Sheave | None = None
+    distance: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

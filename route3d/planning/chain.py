@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from route3d.checks.limits import conductor_limit, grip_limit
+from route3d.checks.limits import conductor_limit, published_grip_limit
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.lead_off import lead_off_factor, turn_loads
 from route3d.mechanics.pull import Pull
@@ -28,6 +28,7 @@ class Link:
     source: str
     at_machine_pull: float | None = None
     at_all: bool = True
+    quantity: str = "force"
 
     @property
     def ratio(self) -> float:
@@ -49,7 +50,7 @@ class SheaveRadius:
 
     ``by_sidewall`` m keeps the sidewall limit at ``tension`` N, by the formula of the arrangement;
     ``by_bend`` m is the cable's least bend radius while pulling. ``feeds`` is true at the reel
-    end, where the whole length runs over it; over the others only the head is drawn, if that.
+    end, where the whole length runs over it.
     """
 
     name: str
@@ -70,10 +71,13 @@ class SheaveRadius:
         return self.radius is not None and self.radius < self.least * (1 - 1e-9)
 
 
-def load_path(pull: Pull, held: Holding, load: float) -> tuple[Link, ...]:
+def load_path(
+    pull: Pull, held: Holding, load: float, tension: float | None = None
+) -> tuple[Link, ...]:
     """Every link from the conductors to what holds the machine, in the order of the load.
 
-    ``load`` N is the largest planned at the machine, lead-off included.
+    ``load`` N is the largest planned at the machine, lead-off included; ``tension`` N that in the
+    cable, its peak while it runs where left out.
     """
     run = pull.run
     factor = lead_off_factor(run.lead_off, run.rope.friction if run.rope else 0.0)
@@ -81,12 +85,20 @@ def load_path(pull: Pull, held: Holding, load: float) -> tuple[Link, ...]:
     # at the head the machine's full pull arrives less what the lead-off takes
     at_head = None if full is None else full / factor
     return (
-        *_cable_links(pull, at_head),
+        *_cable_links(pull, pull.peak_tension if tension is None else tension, at_head),
         *_rope_links(run, load, full),
         *_turn_links(run, load / factor, None if full is None else full / factor),
         *_machine_links(run, load, full),
         *(
-            Link(h.name, h.load, h.rating, h.source, _scaled(h.load, load, full), h.at_all)
+            Link(
+                h.name,
+                h.load,
+                h.rating,
+                h.source,
+                _scaled(h.load, load, full),
+                h.at_all,
+                h.quantity,
+            )
             for h in held.holds
         ),
     )
@@ -102,9 +114,9 @@ def _scaled(part: float, load: float, full: float | None) -> float | None:
     return None if full is None or load <= 0 else part * full / load
 
 
-def _cable_links(pull: Pull, at_head: float | None) -> tuple[Link, ...]:
-    run, rigging, tension = pull.run, pull.run.rigging, pull.peak_tension
-    conductors, cap = conductor_limit(run, pull.practice), grip_limit(run)
+def _cable_links(pull: Pull, tension: float, at_head: float | None) -> tuple[Link, ...]:
+    run, rigging = pull.run, pull.run.rigging
+    conductors, cap = conductor_limit(run, pull.practice), published_grip_limit(run)
     grip = run.attach == "basket grip"
     given = None if rigging is None else (rigging.grip_rating if grip else rigging.eye_rating)
     name = rigging.name if rigging else ""
@@ -168,14 +180,17 @@ def _machine_links(run: Run, load: float, full: float | None) -> list[Link]:
     return [boom, Link("machine, strongest gear", load, machine.available_pull, given, full)]
 
 
-def sheave_radii(pull: Pull) -> tuple[SheaveRadius, ...]:
-    """The feed-in sheave, and the lead-off sheaves the head is pulled over, with what they need."""
+def sheave_radii(pull: Pull, slack: float = math.inf) -> tuple[SheaveRadius, ...]:
+    """The feed-in sheave, and the lead-off sheaves the head is pulled over, with what they need.
+
+    ``slack`` m is the cable drawn out beyond the conduit: a sheave farther off meets rope only.
+    """
     run = pull.run
     feed_fit, pull_fit = _end_fits(pull)
     feed = run.reel.sheave_radius if run.reel else None
     found = [replace(_radius(run, "feed-in sheave", feed, pull.reel_tension, feed_fit), feeds=True)]
     for turn in run.lead_off:
-        if turn.sheave is not None:
+        if turn.sheave is not None and turn.distance < slack:
             name, radius = f"sheave {turn.sheave.name}", turn.sheave.radius
             found.append(_radius(run, name, radius, pull.end_tension, pull_fit))
     return tuple(found)

@@ -128,13 +128,13 @@ def _friction(run: Run, practice: Practice) -> Iterator[Change]:
         return
     factor = _largest_passing(at, _LEAST_FRICTION, 100) / 100
     worst = max(c.friction for c in run.route.conduits) * factor
-    worst = np.floor(100 * worst + 1e-9) / 100  # as it is printed, on the safe side
+    worst = np.floor(1000 * worst + 1e-9) / 1000  # as it is printed, on the safe side
     small = factor > 0.8
     text = say(
         "bring friction down to {} of the figures given (a coefficient of {} where it is "
         "highest): more or better lubricant",
         (factor, "percent"),
-        (worst, "ratio"),
+        (worst, "factor"),
     )
     cost = 1.0 - factor if small else 30.0 - factor
     yield from _change("friction", text, cost, with_friction(run, factor), practice)

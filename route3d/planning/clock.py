@@ -43,11 +43,17 @@ def lubricant_places(length: float, allowances: Allowances) -> tuple[float, ...]
     return tuple(interval * i for i in range(1, count + 1))
 
 
-def crew_time(gear_plan: GearPlan, length: float, allowances: Allowances) -> CrewTime:
-    """The time of one pull of ``length`` m by a gear plan, with the allowances for the rest."""
+def crew_time(
+    gear_plan: GearPlan, length: float, allowances: Allowances, stops: int | None = None
+) -> CrewTime:
+    """The time of one pull of ``length`` m by a gear plan, with the allowances for the rest.
+
+    ``stops`` is the number of lubricant stops, that of the interval where left out.
+    """
+    count = len(lubricant_places(length, allowances)) if stops is None else stops
     return CrewTime(
         setup=allowances.setup_time,
         pulling=sum(span.time for span in gear_plan.spans),
         gear_changes=len(gear_plan.changes) * allowances.gear_change_time,
-        lubricant_stops=len(lubricant_places(length, allowances)) * allowances.lubricant_stop,
+        lubricant_stops=count * allowances.lubricant_stop,
     )

@@ -7,7 +7,7 @@ caution and stop are what the machine feels with the head here if every friction
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -38,11 +38,12 @@ _FINER = (8, 8)
 class GaugeRow:
     """One line of the table: ``pulled`` m of cable in, the head at ``station`` m of the route.
 
-    ``kind`` is "start", "step", "bend", "pull point", "gear change" or "end", and ``place`` says
-    which, "" for a step. Loads at the machine in N: ``expected``; ``caution``; ``stop``, at which
-    ``limit`` breaks ("conductor", "grip", "sidewall", "rope", "machine", "head fitting", "line
-    fitting"). A plan that breaks a limit itself has ``stop`` below ``expected``. ``gear`` is the
+    ``kind`` is "start", "step", "bend", "pull point", "gear change", "stop" or "end", and ``place``
+    says which, "" for a step. Loads at the machine in N: ``expected``; ``caution``; ``stop``, at
+    which ``limit`` breaks ("conductor", "grip", "sidewall", "rope", "machine", "head fitting" or
+    "line fitting"). A plan that breaks a limit has ``stop`` below ``expected``. ``gear`` is the
     one from here on, None where none is planned; ``readable`` whether the gauge reads true then.
+    ``first_move`` N is the load at a planned start from rest here, None where none is planned.
     """
 
     pulled: float
@@ -55,6 +56,7 @@ class GaugeRow:
     gear: Gear | None
     readable: bool
     limit: str
+    first_move: float | None = None
 
 
 def gauge_table(
@@ -63,10 +65,13 @@ def gauge_table(
     allowances: Allowances,
     step: float,
     *,
+    stops: Sequence[float] = (),
     head_rating: float = math.inf,
     line_rating: float = math.inf,
 ) -> tuple[GaugeRow, ...]:
-    """Rows at every ``step`` m of cable, every bend, pull point and gear change, and both ends.
+    """Rows at every ``step`` m of cable, every bend, pull point, gear change and end.
+
+    ``stops`` m of cable in are other planned stops, such as those for lubricant.
 
     ``head_rating`` N is the weakest fitting at the cable head, ``line_rating`` N the machine load
     at which the weakest of sheaves, boom and the like is at its rating. Empty without a rope, for
@@ -79,16 +84,19 @@ def gauge_table(
         return ()
     if not step > 0:
         raise ValueError("step must be positive")
-    marks = _marks(pull, gear_plan, step)
+    marks = _marks(pull, gear_plan, step, stops)
     track = head_track(pull, np.array([_pulled(pull, m.pulled) for m in marks]))
-    usual = np.array([1.0, 1.0 + allowances.friction_band])
-    read = track.loads(np.broadcast_to(usual, (len(marks), 2))).machine
+    usual = np.array([1.0, 1.0 + allowances.friction_band, pull.practice.restart])
+    read = track.loads(np.broadcast_to(usual, (len(marks), 3))).machine
     rows = []
-    for mark, (expected, caution), reached in zip(
+    for mark, (expected, caution, start), reached in zip(
         marks, read.tolist(), _stops(track, head_rating), strict=True
     ):
         gear = _gear_at(gear_plan, mark.pulled)
         stop, limit = min((reached, *_caps(pull, gear, line_rating)))
+        caution = max(
+            expected, min(caution, stop)
+        )  # never beyond stop, where the plan itself holds
         rows.append(
             GaugeRow(
                 pulled=mark.pulled,
@@ -101,6 +109,7 @@ def gauge_table(
                 gear=gear,
                 readable=_readable(gear_plan, gear),
                 limit=limit,
+                first_move=start if mark.kind in _FROM_REST else None,
             )
         )
     return tuple(rows)
@@ -132,10 +141,13 @@ class _Mark(NamedTuple):
 
 _ENDS = ("start", "end")
 # Of marks at one place the first of these lends the row its kind and its exact place.
-_RANK = ("start", "end", "gear change", "pull point", "bend", "step")
+_RANK = ("start", "end", "gear change", "stop", "pull point", "bend", "step")
+_FROM_REST = ("start", "gear change", "stop")
 
 
-def _marks(pull: Pull, plan: GearPlan | None, step: float) -> tuple[_Mark, ...]:
+def _marks(
+    pull: Pull, plan: GearPlan | None, step: float, stops: Sequence[float]
+) -> tuple[_Mark, ...]:
     """All marks in pulling order, those at one place made one."""
     length = pull.path.length
     marks = [
@@ -144,6 +156,7 @@ def _marks(pull: Pull, plan: GearPlan | None, step: float) -> tuple[_Mark, ...]:
         *_bends(pull),
         *_pull_points(pull),
         *(_Mark(c.pulled, "gear change", _change(c)) for c in (plan.changes if plan else ())),
+        *(_Mark(at, "stop", "stop for lubricant") for at in stops),
         _Mark(length, "end", pull.pull_name),
     ]
     return tuple(_one_for_each_place(sorted(marks, key=lambda m: m.pulled)))

@@ -17,7 +17,8 @@ class History:
     ``station`` m as the route counts and ``pulled`` m of cable in the conduit. ``load`` N on the
     machine while it runs, lead-off included, and ``restart`` N at the first movement, should it be
     started with the head here. ``head_tension`` N of the cable at its head, and ``sidewall`` N/m
-    the largest pressure per cable anywhere behind it.
+    the largest pressure per cable anywhere behind it. ``restart_tension`` N and
+    ``restart_sidewall`` N/m are the largest in the cable at that first movement.
     """
 
     station: Floats
@@ -26,6 +27,8 @@ class History:
     restart: Floats
     head_tension: Floats
     sidewall: Floats
+    restart_tension: Floats
+    restart_sidewall: Floats
 
 
 def history(pull: Pull) -> History | None:
@@ -38,18 +41,21 @@ def history(pull: Pull) -> History | None:
     if phase is None:
         return None
     pulled = np.abs(phase.heads - pull.course.stations[0])
+    static = at_friction(pull, pull.practice.restart)
     return History(
         station=frozen(phase.heads),
         pulled=frozen(pulled),
         load=frozen(phase.loads),
-        restart=frozen(at_friction(pull, pull.practice.restart).machine_loads),
+        restart=frozen(static.machine_loads),
         head_tension=frozen(phase.tensions),
-        sidewall=frozen(_sidewall_behind(pull, pulled)),
+        sidewall=frozen(_most_behind(pull, pull.profile.sidewall, pulled)),
+        restart_tension=frozen(_most_behind(pull, static.profile.tension, pulled)),
+        restart_sidewall=frozen(_most_behind(pull, static.profile.sidewall, pulled)),
     )
 
 
-def _sidewall_behind(pull: Pull, pulled: Floats) -> Floats:
-    """Largest sidewall pressure between the feed and each head, (m,) N/m."""
+def _most_behind(pull: Pull, values: Floats, pulled: Floats) -> Floats:
+    """Largest of the profile's ``values`` between the feed and each head, (m,)."""
     joints = np.abs(pull.course.stations - pull.course.stations[0])
-    so_far = np.maximum.accumulate(pull.profile.sidewall)[1::2]
-    return np.concatenate(([0.0], so_far))[np.searchsorted(joints, pulled)]
+    so_far = np.maximum.accumulate(values)[1::2]
+    return np.concatenate((values[:1], so_far))[np.searchsorted(joints, pulled)]

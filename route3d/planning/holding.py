@@ -23,6 +23,8 @@ _GIVEN = "given for anchor {}"
 class Hold:
     """One thing that must hold: ``load`` against ``rating``, N; None where no rating is given.
 
+    Where several loads act together the two are shares, and ``quantity`` is "percent".
+
     ``at_all`` is False where the arrangement itself cannot work, whatever the rating.
     """
 
@@ -31,6 +33,7 @@ class Hold:
     rating: float | None
     source: str
     at_all: bool = True
+    quantity: str = "force"
 
     @property
     def ratio(self) -> float:
@@ -193,11 +196,9 @@ def _bolted(run: Run, anchor: FloorBolts, load: float) -> Holding:
         t / anchor.bolt_tension + v / anchor.bolt_shear
         for t, v in zip(found.tension, found.shear, strict=True)
     )
-    # shown as a load so that its ratio is the sum: the straight line, the strictest in use
-    together = "tension and shear together, T/Ta + V/Va (from memory)"
-    holds.append(
-        Hold("worst bolt, both", share * anchor.bolt_tension, anchor.bolt_tension, together)
-    )
+    # the straight line between the two, the strictest in use
+    together = "tension and shear together, T/Ta + V/Va at most 100% (from memory)"
+    holds.append(Hold("worst bolt, both", share, 1.0, together, quantity="percent"))
     return Holding("bolted to the floor", tuple(holds), tuple(notes))
 
 
@@ -221,12 +222,12 @@ def _on_platform(run: Run, anchor: WorkPlatform, conduit: Conduit, load: float) 
     if anchor.brace is None:
         why = "a machine on a work platform is allowed only braced against the conduit end"
         hold = Hold("work platform", load, None, why, at_all=False)
-        note = say(f"work platform {name} has no brace: a pull would tip it over")
+        note = say(f"the work platform ({name}) has no brace: a pull would tip it over")
         return Holding("on a work platform, not braced", (hold,), (note,))
     braced = _braced(run, anchor.brace, conduit, load)
     note = say(
-        f"work platform {name} is allowed only braced: it may carry the machine's weight, and none "
-        "of the pull"
+        f"the work platform ({name}) is allowed only braced: it may carry the machine's weight, "
+        "and none of the pull"
     )
     return Holding(
         "on a work platform, braced against the conduit end", braced.holds, (note, *braced.notes)

@@ -4,21 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from route3d.checks.finding import Finding, worst_first
 from route3d.errors import InputError, Problem
+from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
 from route3d.model.anchor import ConduitBrace, WorkPlatform
 from route3d.model.job import Job
 from route3d.model.machine import Machine
+from route3d.model.room import Room
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.chain import Link, SheaveRadius, load_path, sheave_radii
-from route3d.planning.clock import CrewTime, crew_time, lubricant_places
+from route3d.planning.clock import CrewTime, crew_time
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.planning.feeding import Feeding, feeding
@@ -28,21 +30,27 @@ from route3d.planning.history import History, history
 from route3d.planning.holding import Holding, holding
 from route3d.planning.placement import PlacementSearch, place_machine
 from route3d.planning.placement_rope import pull_end
-from route3d.planning.placement_site import SiteMesh, surroundings
+from route3d.planning.placement_site import SiteMesh, Surroundings, surroundings
 from route3d.planning.placement_stand import PlaceRules
 from route3d.planning.plan_findings import (
+    gauge_findings,
     gear_findings,
     link_findings,
     place_findings,
     radius_findings,
+    start_findings,
 )
+from route3d.planning.split_times import timed_plan
 from route3d.planning.splits import SplitSearch, search_splits
+from route3d.planning.stops import PlannedStops, planned_stops
 from route3d.planning.supplies import Supplies, supplies
 
 # Rope between conduit end and a machine braced against it, and how high a platform goes, m
 # (common practice, no source).
 _BRACED = (0.0, 1.5)
 _HIGHEST_PLATFORM = 10.0
+# A room whose outline stays farther off than this from the conduit end is another room, m.
+_NEXT_TO = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,8 +58,9 @@ class Plan:
     """One run planned for one direction.
 
     ``peak`` N is the largest load planned at the machine: while it runs, at the start, and after
-    every planned stop. ``findings`` are those of the plan itself, worst first; those of the run
-    stand in ``result``.
+    every planned stop. ``stops_planned`` are those for lubricant; ``rooms`` those of the site at
+    the pulling end. ``findings`` are those of the
+    plan itself, worst first; those of the run stand in ``result``.
     """
 
     result: RunResult
@@ -61,6 +70,7 @@ class Plan:
     history: History
     gears: GearPlan
     gauge: tuple[GaugeRow, ...]
+    stops_planned: PlannedStops
     crew: CrewTime
     peak: float
     held: Holding
@@ -69,6 +79,7 @@ class Plan:
     feeding: Feeding
     supplies: Supplies
     placement: PlacementSearch
+    rooms: tuple[Room, ...]
     splits: SplitSearch | None
     findings: tuple[Finding, ...]
 
@@ -76,6 +87,12 @@ class Plan:
     def pull(self) -> Pull:
         """The pull that is planned."""
         return self.candidate.pull
+
+    @property
+    def all_findings(self) -> tuple[Finding, ...]:
+        """What was found about the run and this direction, with what the plan itself found."""
+        of_run = self.result.run_findings
+        return worst_first((*self.findings, *of_run, *self.candidate.findings))
 
     @property
     def stops(self) -> bool:
@@ -94,11 +111,13 @@ def make_plan(
     step: float,
     meshes: Sequence[SiteMesh] = (),
     feed: int | None = None,
+    placement: PlacementSearch | None = None,
 ) -> Plan:
     """Plan one run, fed from vertex ``feed`` or from the end the decision chose.
 
     Where neither end will do, the end of the lower utilisation is planned and the plan says stop.
-    ``step`` m of cable between the rows of the gauge table. Raises InputError for a run without
+    ``step`` m of cable between the rows of the gauge table; ``placement`` where the machine can
+    stand, if that has been searched already. Raises InputError for a run without
     the rope and machine a plan is about.
     """
     candidate = _candidate(result, feed)
@@ -109,15 +128,20 @@ def make_plan(
         said = f"run {result.run.name!r} names no {what}, and a pull plan needs one"
         raise InputError(Problem(said, where=f"run {result.run.name}", fix=f"name a {what}"))
     allowances = job.allowances
-    stops = lubricant_places(pull.path.length, allowances)
-    gears = plan_gears(course, machine, allowances, stops)
-    peak = _planned_peak(course, gears, stops)
+    stops = planned_stops(pull, course, allowances)
+    gears = plan_gears(course, machine, allowances, stops.places)
+    starts = _starts(gears, stops)
+    peak = max(float(course.load.max()), _most_at(starts, course, course.restart))
+    tension = max(pull.peak_tension, _most_at(starts, course, course.restart_tension))
+    first_moves = [(at, _at(at, course, course.restart)) for at in starts]
     conduit = result.run.route.conduits[0 if pull.reverse else -1]
     held = holding(result.run, conduit, peak)
-    links, radii = load_path(pull, held, peak), sheave_radii(pull)
-    placement = machine_search(pull, machine, job, meshes)
+    links = load_path(pull, held, peak, tension)
+    radii = sheave_radii(pull, allowances.pull_slack)
+    if placement is None:
+        placement = machine_search(pull, machine, job, meshes)
     points = result.run.route.pull_points
-    splits = search_splits(result.run, job.practice, allowances) if points else None
+    splits = _splits(result, job) if points else None
     return Plan(
         result=result,
         candidate=candidate,
@@ -130,27 +154,40 @@ def make_plan(
             gears,
             allowances,
             step,
+            stops=stops.places,
             head_rating=_rating_of(links[1:3]),
             line_rating=_line_rating(links, peak),
         ),
-        crew=crew_time(gears, pull.path.length, allowances),
+        stops_planned=stops,
+        crew=crew_time(gears, pull.path.length, allowances, len(stops.stops)),
         peak=peak,
         held=held,
         links=links,
         radii=radii,
         feeding=feeding(pull, allowances),
-        supplies=supplies(pull, allowances),
+        supplies=supplies(pull, allowances, first_moves),
         placement=placement,
+        rooms=tuple(r for r in job.site.rooms if _beside(pull, r)),
         splits=splits,
         findings=worst_first(
             (
                 *gear_findings(gears, pull, peak),
+                *start_findings(pull, course, starts, stops),
+                *gauge_findings(gears, pull),
                 *link_findings(links, pull),
                 *radius_findings(radii, pull),
                 *place_findings(placement, pull),
             )
         ),
     )
+
+
+def _splits(result: RunResult, job: Job) -> SplitSearch:
+    """The best ways to split the run, timed like the plan itself: gears, changes, lubricant."""
+    search = search_splits(result.run, job.practice, job.allowances)
+    timed = [timed_plan(result.run, job.practice, job.allowances, way) for way in search.plans]
+    order = sorted(timed, key=lambda way: (way.setups, way.time, way.utilisation))
+    return replace(search, plans=tuple(order))
 
 
 def _candidate(result: RunResult, feed: int | None) -> Candidate:
@@ -166,11 +203,36 @@ def machine_search(
     return place_machine(
         pull_end(pull),
         machine,
-        surroundings(job.site.rooms, meshes),
+        _site_near(pull, job, meshes),
         job.allowances,
         lead_off=pull.run.lead_off,
         rules=_place_rules(pull.run),
     )
+
+
+def _site_near(pull: Pull, job: Job, meshes: Sequence[SiteMesh]) -> Surroundings:
+    """What of the site stands at the pulling end; nothing where none of it comes near."""
+    end = np.array(pull.run.route.vertices[pull.pull].point)
+    far = PlaceRules().reach[1]
+    rooms = [room for room in job.site.rooms if _beside(pull, room)]
+    near = [
+        mesh
+        for mesh in meshes
+        if len(mesh.vertices) and _gap(end, np.asarray(mesh.vertices)[:, :2]) <= far
+    ]
+    return surroundings(rooms, near)
+
+
+def _beside(pull: Pull, room: Room) -> bool:
+    """Whether a room is at the pulling end of a pull."""
+    end = np.array(pull.run.route.vertices[pull.pull].point)
+    return _gap(end, np.array(room.outline)) <= _NEXT_TO
+
+
+def _gap(point: Floats, corners: Floats) -> float:
+    """Distance in plan from a point to the box round some corners, m."""
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    return float(np.hypot(*np.maximum(np.maximum(low - point[:2], point[:2] - high), 0.0)))
 
 
 def _place_rules(run: Run) -> PlaceRules:
@@ -182,12 +244,17 @@ def _place_rules(run: Run) -> PlaceRules:
     return PlaceRules()
 
 
-def _planned_peak(course: History, gears: GearPlan, stops: Sequence[float]) -> float:
-    """Largest load while running, at the start, and at every planned stop, N."""
-    starts = np.interp(stops, course.pulled, course.restart).tolist() if len(stops) else []
-    changes = [change.restart_load for change in gears.changes]
-    loads = [course.load.max(), course.restart[0], *changes, *starts]
-    return float(max(loads))
+def _starts(gears: GearPlan, stops: PlannedStops) -> tuple[float, ...]:
+    """Cable in the conduit (m) wherever the pull is planned to start from rest."""
+    return tuple(sorted({0.0, *stops.places, *(change.pulled for change in gears.changes)}))
+
+
+def _at(place: float, course: History, values: Floats) -> float:
+    return float(np.interp(place, course.pulled, values))
+
+
+def _most_at(places: Sequence[float], course: History, values: Floats) -> float:
+    return max(_at(place, course, values) for place in places)
 
 
 def _rating_of(links: Sequence[Link]) -> float:

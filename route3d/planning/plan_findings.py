@@ -5,12 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+import numpy as np
+
 from route3d.checks.finding import CLOSE, Finding
 from route3d.mechanics.pull import Pull
 from route3d.phrase import literal, say
 from route3d.planning.chain import Link, SheaveRadius
 from route3d.planning.gears import GearPlan
+from route3d.planning.history import History
 from route3d.planning.placement import PlacementSearch
+from route3d.planning.stops import PlannedStops, restart_shares
 
 
 def gear_findings(gears: GearPlan, pull: Pull, peak: float) -> Iterator[Finding]:
@@ -54,6 +58,57 @@ def _margin_finding(gears: GearPlan, pull: Pull, source: str, peak: float) -> Fi
     )
 
 
+def start_findings(
+    pull: Pull, course: History, starts: Sequence[float], stops: PlannedStops
+) -> Iterator[Finding]:
+    """Planned first movements that break a limit, and lubricant stops that had to be left out."""
+    share = restart_shares(pull, course)
+    source = f"friction x {pull.practice.restart:g} at a restart, given in practice"
+    broken = [(float(np.interp(at, course.pulled, share)), at) for at in starts]
+    worst, at = max(broken)
+    if worst > 1 + 1e-9:
+        yield Finding(
+            "first movement",
+            "stop",
+            f"{pull.run.name}, head at station {{}}",
+            worst,
+            1.0,
+            "percent",
+            say(
+                "a planned start here takes more than a limit: move the stop, or lower the tension"
+            ),
+            source,
+            float(np.interp(at, course.pulled, course.station)),
+            worst,
+        )
+    for wanted in stops.left_out:
+        nan = math.nan
+        fix = say(
+            "no stop for lubricant at {} of cable in: a first movement there or just before breaks "
+            "a limit; put the lubricant in ahead of it",
+            (wanted, "length"),
+        )
+        yield Finding(
+            "lubricant stop left out", "caution", pull.run.name, nan, nan, "ratio", fix, source
+        )
+
+
+def gauge_findings(gears: GearPlan, pull: Pull) -> Iterator[Finding]:
+    """Stretches that are pulled without a gauge that reads true."""
+    blind = [span for span in gears.spans if not span.gear.gauge]
+    if not blind:
+        return
+    length = sum(span.end - span.start for span in blind)
+    fix = say(
+        "the gauge does not read true over {} of this pull: put a dynamometer in the line, or pull "
+        "that part in a gear whose gauge does",
+        (length, "length"),
+    )
+    nan = math.nan
+    given = "given for the machine's gears"
+    yield Finding("no usable gauge", "caution", pull.run.name, nan, nan, "ratio", fix, given)
+
+
 def link_findings(links: Sequence[Link], pull: Pull) -> Iterator[Finding]:
     """Links beyond their rating, near it, or weaker than what the machine can pull."""
     outdone = [link for link in links if link.outdone and not link.ratio > CLOSE]
@@ -71,7 +126,7 @@ def link_findings(links: Sequence[Link], pull: Pull) -> Iterator[Finding]:
             pull.pull_name,
             link.load,
             rating,
-            "force",
+            link.quantity,
             fix,
             link.source,
             None,
@@ -95,7 +150,7 @@ def _outdone(links: Sequence[Link], pull: Pull) -> Finding:
         pull.pull_name,
         weakest.at_machine_pull or math.nan,
         weakest.rating or math.nan,
-        "force",
+        weakest.quantity,
         fix,
         "cable puller manual, p.25: every component rated at least the puller's maximum",
         None,
@@ -113,10 +168,10 @@ def radius_findings(radii: Sequence[SheaveRadius], pull: Pull) -> Iterator[Findi
         )
         fix = say("take one of at least {} by " + governs, (sheave.least, "radius+"))
         if not sheave.feeds:
-            fix += say("; or stop the head short of it and draw the rest out by hand")
+            fix += say("; or lead off so that the cable drawn out does not reach it")
         yield Finding(
             f"radius of {sheave.name}",
-            "stop" if sheave.feeds else "caution",
+            "stop",
             pull.feed_name if sheave.feeds else pull.pull_name,
             sheave.radius,
             sheave.least,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,14 +24,15 @@ class Rope:
     load: float
     stretch: float
     energy: float
-    station: float
+    pulled: float
 
 
 @dataclass(frozen=True, slots=True)
 class Lubricant:
-    """``volume`` m3 for one stretch of conduit of one bore, put in at ``entry``."""
+    """``volume`` m3 for one stretch of ``conduit`` of one bore, put in at ``entry``."""
 
     entry: str
+    conduit: str
     length: float
     bore: float
     volume: float
@@ -52,11 +54,13 @@ class Supplies:
         return sum(part.volume for part in self.lubricant)
 
 
-def supplies(pull: Pull, allowances: Allowances) -> Supplies:
-    """What one pull needs."""
+def supplies(
+    pull: Pull, allowances: Allowances, starts: Sequence[tuple[float, float]] = ()
+) -> Supplies:
+    """What one pull needs; ``starts`` are planned first movements: cable in m, machine load N."""
     fact = practice("lubricant")
     return Supplies(
-        rope=_rope(pull, allowances),
+        rope=_rope(pull, allowances, starts),
         lubricant=_lubricant(pull),
         lubricant_source=str(fact.source),
         lubricant_more=practice("lubricant_spread").value,
@@ -64,7 +68,7 @@ def supplies(pull: Pull, allowances: Allowances) -> Supplies:
     )
 
 
-def _rope(pull: Pull, allowances: Allowances) -> Rope | None:
+def _rope(pull: Pull, allowances: Allowances, starts: Sequence[tuple[float, float]]) -> Rope | None:
     """The rope and the moment at which it holds most energy.
 
     Stretch is straight with load: ``stretch`` at the rated load. The stored energy is T dL / 2
@@ -74,17 +78,19 @@ def _rope(pull: Pull, allowances: Allowances) -> Rope | None:
     rope = pull.run.rope
     if rope is None or pull.heads is None or pull.machine_loads is None:
         return None
-    ahead = pull.path.length - np.abs(pull.heads - pull.heads[0]) + allowances.rope_tail
-    stretch = rope.stretch * pull.machine_loads / rope.rated_load * ahead
-    energy = pull.machine_loads * stretch / 2
+    pulled = np.abs(pull.heads - pull.heads[0])
+    at = np.concatenate((pulled, [place for place, _ in starts]))
+    load = np.concatenate((pull.machine_loads, [force for _, force in starts]))
+    stretch = rope.stretch * load / rope.rated_load * (pull.path.length - at + allowances.rope_tail)
+    energy = load * stretch / 2
     worst = int(np.argmax(energy))
     return Rope(
         name=rope.name,
         length=pull.path.length + allowances.rope_tail,
-        load=float(pull.machine_loads[worst]),
+        load=float(load[worst]),
         stretch=float(stretch[worst]),
         energy=float(energy[worst]),
-        station=float(pull.heads[worst]),
+        pulled=float(at[worst]),
     )
 
 
@@ -96,19 +102,18 @@ def _lubricant(pull: Pull) -> tuple[Lubricant, ...]:
     """
     run, path = pull.run, pull.path
     legs = range(len(run.route.conduits))
-    order = list(reversed(legs)) if pull.reverse else list(legs)
     points = set(run.route.pull_points)
     parts: list[Lubricant] = []
-    for leg in order:
+    for leg in reversed(legs) if pull.reverse else legs:
         start = leg + 1 if pull.reverse else leg
-        length = float(path.lengths[path.leg == leg].sum())
-        bore = run.route.conduits[leg].inner_diameter
-        if parts and start not in points and bore == parts[-1].bore:
-            last = parts.pop()
-            entry, length = last.entry, last.length + length
-        else:
-            entry = parts[-1].entry if parts and start not in points else run.route.label(start)
-        parts.append(Lubricant(entry, length, bore, lubricant_volume(length, bore)))
+        conduit = run.route.conduits[leg]
+        length, entry = float(path.lengths[path.leg == leg].sum()), run.route.label(start)
+        if parts and start not in points:
+            entry = parts[-1].entry
+            if conduit.label == parts[-1].conduit:
+                length += parts.pop().length
+        bore = conduit.inner_diameter
+        parts.append(Lubricant(entry, conduit.label, length, bore, lubricant_volume(length, bore)))
     return tuple(parts)
 
 

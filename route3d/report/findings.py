@@ -25,6 +25,7 @@ from route3d.units import render
 _HEADINGS = ("severity", "rule", "where", "measured", "limit")
 # Fix and source stand below each finding, this far in: under the rule, clear of the severity.
 _INDENT = 10
+_NOT_HERE = "Gears, load path, anchors, sheaves and the place for the machine are checked by `route3d plan`."
 
 
 def check_report(result: JobResult, system: str, *, passed: bool = False) -> RenderableType:
@@ -33,6 +34,7 @@ def check_report(result: JobResult, system: str, *, passed: bool = False) -> Ren
     for run in result.runs:
         parts += _run_report(run, system, passed)
     parts.append(paragraph("Worked by: " + practice_words(result.job.practice) + ".", before=1))
+    parts.append(paragraph(_NOT_HERE))
     parts += [paragraph(text, style="dim") for text in CAUTIONS]
     return Group(*parts)
 

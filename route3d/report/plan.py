@@ -7,13 +7,12 @@ from collections.abc import Sequence
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from route3d.checks.finding import Finding, worst_first
 from route3d.planning.plan import Plan
 from route3d.report.block import Block
 from route3d.report.findings import findings_table
 from route3d.report.layout import heading, paragraph, severity_style, table
 from route3d.report.plan_blocks import plan_blocks
-from route3d.report.plan_steps import allowance_words, steps
+from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
 from route3d.report.words import CAUTIONS, practice_words
 
 
@@ -32,22 +31,18 @@ def _plan(plan: Plan, system: str) -> list[RenderableType]:
     parts: list[RenderableType] = [paragraph(name, style="bold", before=1)]
     for block in plan_blocks(plan, system):
         parts += _block(block, plan.stops)
-    serious = [f for f in all_findings(plan) if f.severity in ("stop", "caution")]
+    serious = [f for f in plan.all_findings if f.severity in ("stop", "caution")]
     if serious:
         parts.append(paragraph("Findings", style="bold", before=1))
         parts += findings_table(serious, system, sources=False)
     parts.append(paragraph("Steps", style="bold", before=1))
+    if plan.stops:
+        parts.append(paragraph(NO_STEPS, style="bold red"))
     for number, (text, hold) in enumerate(steps(plan, system), 1):
         parts.append(paragraph(f"{number:>2}. {'HOLD ' if hold else ''}{text}", indent=2))
     parts.append(paragraph(f"Allowed for: {allowance_words(plan, system)}.", before=1))
     parts.append(paragraph(f"Worked by: {practice_words(plan.pull.practice)}."))
     return parts
-
-
-def all_findings(plan: Plan) -> tuple[Finding, ...]:
-    """What was found about the run and this direction, with what the plan itself found."""
-    of_run = plan.result.run_findings
-    return worst_first((*plan.findings, *of_run, *plan.candidate.findings))
 
 
 def _block(block: Block, stops: bool) -> list[RenderableType]:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
-from route3d.model.machine import Gear
+from route3d.planning.clock import CrewTime
 from route3d.planning.gauge import GaugeRow
 from route3d.planning.plan import Plan, machine_place
+from route3d.planning.progress import gear_name
 from route3d.report.block import Block, minutes, share
 from route3d.report.plan_tackle import (
     chain_block,
@@ -17,8 +18,20 @@ from route3d.report.plan_tackle import (
     splits_block,
     supplies_block,
 )
-from route3d.report.words import peak_sidewall_place, peak_tension_place, sentence, why
+from route3d.report.stand import stand_of
+from route3d.report.words import (
+    limit_of,
+    measured,
+    peak_sidewall_place,
+    peak_tension_place,
+    sentence,
+    where_of,
+    why,
+)
 from route3d.units import render, show
+
+# Closer than this (m) to the line of the conduit is on it, for people.
+_ON_LINE = 0.02
 
 
 def plan_blocks(plan: Plan, system: str, most: int | None = None) -> tuple[Block, ...]:
@@ -41,17 +54,24 @@ def plan_blocks(plan: Plan, system: str, most: int | None = None) -> tuple[Block
 # --- decision and machine ------------------------------------------------------------------------
 
 
-def verdict(plan: Plan) -> str:
-    """Whether the plan may be pulled."""
+def verdict(plan: Plan, system: str) -> str:
+    """Whether the plan may be pulled, and if not, what stops it."""
+    pull = plan.pull
     if not plan.stops:
-        return f"Feed from {plan.pull.feed_name}, pull from {plan.pull.pull_name}."
-    return "STOP: this pull breaks a limit. Do not pull it as it is."
+        return f"Feed from {pull.feed_name}, pull at {pull.pull_name}."
+    if plan.candidate.barred:
+        return f"STOP. Do not pull: {render(plan.candidate.barred, system)}."
+    worst = plan.all_findings[0]
+    text = f"STOP. Do not pull as it is: {worst.rule}, {where_of(worst, system)}"
+    if not math.isnan(worst.limit):
+        text += f", {measured(worst, system)} against {limit_of(worst, system)}"
+    return text + "."
 
 
 def decision_block(plan: Plan, system: str) -> Block:
     """Which end feeds and why; the set, the length, the peaks."""
     result, pull = plan.result, plan.pull
-    words = [verdict(plan), sentence(why(result, system))]
+    words = [verdict(plan, system), sentence(why(result, system))]
     chosen = result.decision.choice
     if chosen is not None and chosen is not plan.candidate:
         words.append(f"This plan feeds from {pull.feed_name} all the same, as asked.")
@@ -113,12 +133,13 @@ def limits_block(plan: Plan, system: str) -> Block:
 
 def machine_block(plan: Plan, system: str) -> Block:
     """Where the machine stands, what holds it, and what else was tried."""
-    words = [sentence(render(machine_place(plan), system))]
+    words = [sentence(render(machine_place(plan), system)), *stand_words(plan, system)]
     rows, heavy = [], set()
     for i, hold in enumerate(plan.held.holds):
-        rating = "not given" if hold.rating is None else show(hold.rating, "force", system)
+        kind = hold.quantity
+        rating = "not given" if hold.rating is None else show(hold.rating, kind, system)
         rows.append(
-            (hold.name, show(hold.load, "force", system), rating, share(hold.ratio), hold.source)
+            (hold.name, show(hold.load, kind, system), rating, share(hold.ratio), hold.source)
         )
         if hold.ratio > 1 + 1e-9:
             heavy.add(i)
@@ -135,6 +156,25 @@ def machine_block(plan: Plan, system: str) -> Block:
     )
 
 
+def stand_words(plan: Plan, system: str) -> list[str]:
+    """Where the feet stand, measured from the conduit end as a crew would."""
+    if not plan.placement.best:
+        return []
+    spot = stand_of(plan)
+    side = "on the line of the conduit"
+    if abs(spot.aside) > _ON_LINE:
+        hand = "left" if spot.aside > 0 else "right"
+        side = f"{show(abs(spot.aside), 'length', system)} to the {hand} of it"
+    way = "out from" if spot.ahead >= 0 else "back from"
+    height = "below" if spot.drop >= 0 else "above"
+    return [
+        f"Middle of its feet {show(abs(spot.ahead), 'length', system)} {way} the conduit end and "
+        f"{side}, looking the way the cable comes out; feet "
+        f"{show(abs(spot.drop), 'length', system)} {height} the conduit's centreline; "
+        f"{show(spot.rope, 'length', system)} of rope between."
+    ]
+
+
 def placement_notes(plan: Plan, system: str) -> list[str]:
     """What the search for a place to stand found and why other places fail."""
     search = plan.placement
@@ -147,16 +187,6 @@ def placement_notes(plan: Plan, system: str) -> list[str]:
 # --- gears and gauge -----------------------------------------------------------------------------
 
 
-def gear_name(gear: Gear | None, plan: Plan) -> str:
-    """What the crew calls a gear: its name, or its number by line pull."""
-    if gear is None:
-        return "none holds"
-    if gear.name:
-        return gear.name
-    order = sorted(plan.machine.gears, key=lambda g: g.line_pull)
-    return f"gear {order.index(gear) + 1} of {len(order)}"
-
-
 def gears_block(plan: Plan, system: str) -> Block:
     """Which gear from where to where, where to change, and the time."""
     gears, crew = plan.gears, plan.crew
@@ -164,7 +194,7 @@ def gears_block(plan: Plan, system: str) -> Block:
         (
             show(span.start, "length", system, decimals=0),
             show(span.end, "length", system, decimals=0),
-            gear_name(span.gear, plan),
+            gear_name(span.gear, plan.machine),
             show(span.peak_load, "force", system),
             show(span.gear.line_pull * plan.machine.efficiency, "force", system),
             show(
@@ -178,8 +208,9 @@ def gears_block(plan: Plan, system: str) -> Block:
     )
     words = [
         f"At {show(change.pulled, 'length', system, decimals=0)} of cable in: stop, change from "
-        f"{gear_name(change.from_gear, plan)} to {gear_name(change.to_gear, plan)}; the first "
-        f"movement may read {show(change.restart_load, 'force', system)}."
+        f"{gear_name(change.from_gear, plan.machine)} to "
+        f"{gear_name(change.to_gear, plan.machine)}; the first movement may read "
+        f"{show(change.restart_load, 'force', system)}."
         for change in gears.changes
     ]
     if gears.overload is not None:
@@ -194,9 +225,7 @@ def gears_block(plan: Plan, system: str) -> Block:
     notes = [
         f"Pulling {minutes(crew.pulling)}; all of it in the strongest gear would take "
         f"{minutes(gears.slow_time)}.",
-        f"Crew time {minutes(crew.total)}: set-up {minutes(crew.setup)}, pulling "
-        f"{minutes(crew.pulling)}, gear changes {minutes(crew.gear_changes)}, lubricant stops "
-        f"{minutes(crew.lubricant_stops)}.",
+        f"Crew time {minutes(crew.total)}: " + ", ".join(_times(crew)) + ".",
     ]
     return Block(
         "Gears and time",
@@ -219,6 +248,28 @@ _BREAKS = {
 }
 
 
+def _times(crew: CrewTime) -> Iterator[str]:
+    """The parts of the crew's time that there are."""
+    yield f"set-up {minutes(crew.setup)}"
+    yield f"pulling {minutes(crew.pulling)}"
+    if crew.gear_changes:
+        yield f"gear changes {minutes(crew.gear_changes)}"
+    if crew.lubricant_stops:
+        yield f"lubricant stops {minutes(crew.lubricant_stops)}"
+
+
+GAUGE = "What the gauge should read"
+"""Title of the gauge table, by which a sheet finds it."""
+
+
+def _first_to_break(row: GaugeRow, plan: Plan) -> str:
+    """What breaks at the stop load, by the name it has in the load path."""
+    if row.limit == "line fitting":
+        rated = [k for k in plan.links[3:] if k.rating is not None and k.load > 0]
+        return min(rated, key=lambda k: (k.rating or 0.0) / k.load).name
+    return _BREAKS.get(row.limit, row.limit)
+
+
 def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
     """What the gauge should read, when to be wary, when to stop.
 
@@ -233,13 +284,14 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
             heavy.add(i)
     band = show(plan.allowances.friction_band, "percent", system)
     notes = [
-        f"Expected as planned; caution with {band} more friction; stop at the load at which the "
-        "limit named breaks. Above caution: stop and find out why.",
+        "First move: the reading at a planned start from rest. Expected: as planned; caution: "
+        f"with {band} more friction, but never beyond stop; stop: the load at which the limit "
+        "named breaks. Above caution, or on any sudden rise: stop and find out why.",
     ]
     if any(not row.readable for row in plan.gauge):
         notes.append(
-            "Rows marked 'not usable': the gauge does not read true in that gear. Go by sound, "
-            "speed and rope, or change down and read."
+            "Rows marked 'not usable': the gauge does not read true in that gear. Put a "
+            "dynamometer in the line and read that, or pull in a gear whose gauge does."
         )
     if len(kept) < len(plan.gauge):
         notes.append(
@@ -248,11 +300,21 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
     if heavy:
         notes.append("Where stop is below expected the plan itself breaks that limit.")
     return Block(
-        "What the gauge should read",
+        GAUGE,
         (),
-        ("cable in", "head at", "gear", "expected", "caution", "stop", "first to break", "gauge"),
+        (
+            "cable in",
+            "head at",
+            "gear",
+            "first move",
+            "expected",
+            "caution",
+            "stop",
+            "first to break",
+            "gauge",
+        ),
         tuple(rows),
-        frozenset({0, 3, 4, 5}),
+        frozenset({0, 3, 4, 5, 6}),
         tuple(notes),
         frozenset(heavy),
     )
@@ -262,7 +324,7 @@ def _weightiest(rows: Sequence[GaugeRow], most: int) -> tuple[GaugeRow, ...]:
     """The ``most`` rows that matter most, in order: ends, changes, pull points, then those nearest
     to their stop.
     """
-    always = ("start", "end", "gear change", "pull point")
+    always = ("start", "end", "gear change", "stop", "pull point")
 
     def weight(i: int) -> tuple[bool, float]:
         row = rows[i]
@@ -276,8 +338,9 @@ def _gauge_row(row: GaugeRow, plan: Plan, system: str) -> tuple[str, ...]:
     return (
         show(row.pulled, "length", system, decimals=0),
         row.place or "-",
-        gear_name(row.gear, plan),
+        gear_name(row.gear, plan.machine),
+        "-" if row.first_move is None else show(row.first_move, "force", system),
         *(show(load, "force", system) for load in (row.expected, row.caution, row.stop)),
-        _BREAKS.get(row.limit, row.limit),
+        _first_to_break(row, plan),
         "reads" if row.readable else "not usable",
     )

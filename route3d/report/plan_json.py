@@ -9,10 +9,9 @@ from route3d.model.job import Job
 from route3d.planning.chain import Link
 from route3d.planning.gears import GearPlan
 from route3d.planning.plan import Plan
+from route3d.planning.progress import gear_name
 from route3d.planning.splits import SplitSearch
 from route3d.report.json_result import Data, finding_data
-from route3d.report.plan import all_findings
-from route3d.report.plan_blocks import gear_name
 from route3d.report.plan_steps import allowance_words, steps
 from route3d.report.words import why
 from route3d.units import render
@@ -63,7 +62,8 @@ def _run(plan: Plan) -> Data:
                 "station_m": row.station,
                 "place": row.place,
                 "kind": row.kind,
-                "gear": gear_name(row.gear, plan),
+                "gear": gear_name(row.gear, plan.machine),
+                "first_move_N": row.first_move,
                 "expected_N": row.expected,
                 "caution_N": row.caution,
                 "stop_N": row.stop,
@@ -95,7 +95,7 @@ def _run(plan: Plan) -> Data:
         },
         "supplies": _supplies(plan),
         "splits": _splits(plan.splits, plan),
-        "findings": [finding_data(f) for f in all_findings(plan)],
+        "findings": [finding_data(f) for f in plan.all_findings],
         "steps": [{"text": text, "hold": hold} for text, hold in steps(plan, "SI")],
         "allowed_for": allowance_words(plan, "SI"),
     }
@@ -130,7 +130,7 @@ def _gears(gears: GearPlan, plan: Plan) -> Data:
     return {
         "spans": [
             {
-                "gear": gear_name(s.gear, plan),
+                "gear": gear_name(s.gear, plan.machine),
                 "from_m": s.start,
                 "to_m": s.end,
                 "peak_load_N": s.peak_load,
@@ -142,8 +142,8 @@ def _gears(gears: GearPlan, plan: Plan) -> Data:
             {
                 "pulled_m": c.pulled,
                 "station_m": c.station,
-                "from": gear_name(c.from_gear, plan),
-                "to": gear_name(c.to_gear, plan),
+                "from": gear_name(c.from_gear, plan.machine),
+                "to": gear_name(c.to_gear, plan.machine),
                 "restart_load_N": c.restart_load,
             }
             for c in gears.changes
@@ -194,7 +194,13 @@ def _supplies(plan: Plan) -> Data:
     return {
         "rope": rope,
         "lubricant": [
-            {"entry": p.entry, "length_m": p.length, "bore_m": p.bore, "volume_m3": p.volume}
+            {
+                "entry": p.entry,
+                "conduit": p.conduit,
+                "length_m": p.length,
+                "bore_m": p.bore,
+                "volume_m3": p.volume,
+            }
             for p in kit.lubricant
         ],
         "lubricant_source": kit.lubricant_source,

@@ -4,59 +4,81 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from route3d.phrase import say
 from route3d.planning.plan import Plan
+from route3d.planning.progress import gear_name
 from route3d.report.block import minutes
-from route3d.report.plan_blocks import gear_name
-from route3d.units import show
+from route3d.units import render, show
 
 
 def steps(plan: Plan, system: str) -> tuple[tuple[str, bool], ...]:
     """What the crew does, in order; True where somebody must say yes before the next step.
 
+    None for a plan that stops.
     Common practice, no source; the local code, the maker and licensed practice go before it.
     """
     return tuple(_steps(plan, system))
 
 
 def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
+    if plan.stops:
+        return
     pull, fed = plan.pull, plan.feeding
+    route = pull.run.route
     yield "Energised gear within reach: locked out, tagged, proved dead by a licensed person.", True
-    yield "Vaults: air tested, ventilated, attendant above, rescue ready (confined space).", True
-    yield "Conduit proved with a mandrel and swabbed; ends smooth, edges protected.", False
-    yield f"Machine at {pull.pull_name}, {plan.held.kind}: every hold looked at.", True
     yield (
-        "Plates of rope, swivel, grip or eyes, sheaves and anchor read against the load path.",
+        "Confined spaces (vaults, pits, shafts): air tested, ventilated, attendant above, rescue "
+        "ready.",
         True,
     )
+    yield "Conduit proved with a mandrel and swabbed; ends smooth, edges protected.", False
+    yield f"Machine at {pull.pull_name}, {plan.held.kind}: every hold looked at.", True
+    yield "Plates of rope, swivel, grip or eyes, sheaves, anchor read against the load path.", True
     yield f"Reels at {fed.place} in line with the conduit, feed-in sheave or guide set.", False
     if fed.braked:
-        yield f"Brake tried: {show(fed.tension, 'force', system)} held back over all reels.", True
+        yield f"Brake tried: {_held_back(plan, system)} held back over all reels.", True
+    if route.pull_points:
+        names = ", ".join(route.label(i) for i in route.pull_points)
+        yield f"At {names}: attendant, guides and edge protection; nobody at moving cable.", True
     yield "Both ends talk to each other; everybody knows the word that stops the pull.", True
     yield "Emergency stop tried. Nobody in line with the rope, in the bight, or under a load.", True
     yield f"Lubricant in: {show(plan.supplies.lubricant_total, 'volume', system)} in all.", False
     first = plan.gears.spans[0].gear if plan.gears.spans else None
+    name = gear_name(first, plan.machine)
+    yield f"Take up the slack by hand, start in {name}, raise the load slowly.", False
+    yield from _stops_on_the_way(plan, system)
     yield (
-        f"Take up the slack by hand, start in {gear_name(first, plan)}, raise the load slowly.",
+        "Gauge read against the table. Above caution: stop and find out. At stop: stop.",
         False,
     )
-    for change in plan.gears.changes:
-        at = show(change.pulled, "length", system, decimals=0)
-        yield (
-            f"At {at} of cable in: stop, change to {gear_name(change.to_gear, plan)}.",
-            True,
-        )
-    yield (
-        "Read the gauge against the table. Above caution: stop and find out. At stop: stop.",
-        False,
-    )
-    if _rises(plan):
-        yield "Riser: the hanging cable is held at the top before the rope is slacked.", True
+    for finding in plan.result.run_findings:
+        if finding.rule == "hanging weight":
+            held = show(finding.demand, finding.quantity, system)
+            yield f"Riser: {held} held at the top before the rope is slacked.", True
     out = show(plan.allowances.pull_slack, "length", system)
     yield f"Pull {out} beyond the conduit, secure the cable, let the rope down slowly.", False
 
 
-def _rises(plan: Plan) -> bool:
-    return any(f.rule == "hanging weight" for f in plan.result.run_findings)
+def _held_back(plan: Plan, system: str) -> str:
+    return render(say("{}", (plan.feeding.tension, "force+")), system)
+
+
+def _stops_on_the_way(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
+    """Gear changes and lubricant stops, in the order of the pull."""
+    for change in plan.gears.changes:
+        at = show(change.pulled, "length", system, decimals=0)
+        name = gear_name(change.to_gear, plan.machine)
+        load = show(change.restart_load, "force", system)
+        yield f"At {at} of cable in: stop, change to {name}; first move up to {load}.", True
+    stops = plan.stops_planned.stops
+    if stops:
+        places = ", ".join(show(stop.pulled, "length", system, decimals=0) for stop in stops)
+        most = show(max(stop.restart for stop in stops), "force", system)
+        yield f"Lubricant stops with {places} of cable in; first moves up to {most}.", True
+
+
+NO_STEPS = "No steps are given for a pull that is not to be made."
+"""What stands in place of the steps of a plan that stops."""
 
 
 def allowance_words(plan: Plan, system: str) -> str:

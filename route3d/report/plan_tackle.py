@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import math
-
+from route3d.phrase import say
 from route3d.planning.chain import Link, governing
 from route3d.planning.plan import Plan
+from route3d.planning.splits import SplitPlan
 from route3d.report.block import Block, minutes, share
 from route3d.report.words import sentence
 from route3d.units import render, show
@@ -20,10 +20,7 @@ def chain_block(plan: Plan, system: str) -> Block:
     weakest = governing(plan.links)
     words = []
     if weakest is not None:
-        words.append(
-            f"The weakest link is {weakest.name}: {show(weakest.load, 'force', system)} of "
-            f"{show(weakest.rating or math.nan, 'force', system)}, {share(weakest.ratio)}."
-        )
+        words.append(f"The weakest link is {weakest.name}: {_of(weakest, system)}.")
     unrated = [link.name for link in plan.links if link.rating is None]
     if unrated:
         words.append(f"No rating is given for: {', '.join(unrated)}. Read it off the plate.")
@@ -33,17 +30,29 @@ def chain_block(plan: Plan, system: str) -> Block:
         ("link", "load", "rating", "share", "if the machine stalls", "source"),
         rows,
         frozenset({1, 2, 3, 4}),
-        ("Loads are the largest planned, first movements after planned stops included.",),
+        ("Loads are the largest planned, first moves from rest included.",),
         heavy,
     )
 
 
+def _of(link: Link, system: str) -> str:
+    """What a link bears of what it may."""
+    if link.rating is None:
+        return "it cannot hold"
+    if link.quantity == "percent":
+        return share(link.ratio)
+    load, rating = (show(x, link.quantity, system) for x in (link.load, link.rating))
+    return f"{load} of {rating}, {share(link.ratio)}"
+
+
 def _link_row(link: Link, system: str) -> tuple[str, ...]:
-    stalled = "-" if link.at_machine_pull is None else show(link.at_machine_pull, "force", system)
+    stalled = (
+        "-" if link.at_machine_pull is None else show(link.at_machine_pull, link.quantity, system)
+    )
     return (
         link.name,
-        show(link.load, "force", system),
-        "not given" if link.rating is None else show(link.rating, "force", system),
+        show(link.load, link.quantity, system),
+        "not given" if link.rating is None else show(link.rating, link.quantity, system),
         share(link.ratio),
         stalled + (" (above)" if link.outdone else ""),
         link.source,
@@ -85,7 +94,7 @@ def reel_block(plan: Plan, system: str) -> Block:
         f"{show(fed.total_length, 'length', system)} in all, "
         f"{show(fed.set_mass, 'mass', system)} of cable"
         + (f"; full reel {show(fed.reel_mass, 'mass', system)}." if fed.reel_mass else "."),
-        f"Reel tension {show(fed.tension, 'force', system)} in all, "
+        f"Reel tension {render(say('{}', (fed.tension, 'force+')), system)} in all, "
         + ("by the brakes." if fed.braked else "next to nothing."),
     ]
     return Block(
@@ -105,29 +114,48 @@ def supplies_block(plan: Plan, system: str) -> Block:
             f"{show(rope.load, 'force', system)} and holds {show(rope.energy, 'energy', system)}: "
             "if it parts it whips along its line. Nobody in line with it, nobody in the bight."
         )
-    words += [f"Bring: {', '.join(kit.fittings)}."]
+    blind = any(not span.gear.gauge for span in plan.gears.spans)
+    more = ("dynamometer for the line",) if blind else ()
+    words += [f"Bring: {', '.join((*kit.fittings, *more))}."]
     rows = tuple(
         (
             part.entry,
+            part.conduit,
             show(part.length, "length", system),
             show(part.bore, "diameter", system),
             show(part.volume, "volume", system),
         )
         for part in kit.lubricant
     )
-    more = show(kit.lubricant_more, "percent", system)
+    spread = show(kit.lubricant_more, "percent", system)
     notes = (
         f"Lubricant in all {show(kit.lubricant_total, 'volume', system)} by Q = k L D "
-        f"({kit.lubricant_source}); bring {more} more for bends, old conduit or high fill.",
+        f"({kit.lubricant_source}); bring {spread} more for bends, old conduit or high fill.",
     )
     return Block(
         "Rope, lubricant, fittings",
         tuple(words),
-        ("lubricant at", "conduit", "bore", "volume"),
+        ("lubricant at", "into", "length", "bore", "volume"),
         rows,
-        frozenset({1, 2, 3}),
+        frozenset({2, 3, 4}),
         notes,
     )
+
+
+def way_words(way: SplitPlan, plan: Plan, system: str) -> str:
+    """What the crew does, pull by pull."""
+    label = plan.result.run.route.label
+    parts = []
+    for stage in way.stages:
+        source = "" if stage.reel else " from the figure eights"
+        text = f"{label(stage.feed)}{source} to {label(stage.pull)} ({share(stage.utilisation)})"
+        if stage.laid > 0:
+            laid = show(stage.laid, "length", system, decimals=0)
+            text += f", {laid} laid in figure eights there"
+        parts.append(text)
+    if way.splices:
+        parts.append("splice at " + ", ".join(label(i) for i in way.splices))
+    return "; ".join(parts)
 
 
 def splits_block(plan: Plan, system: str) -> Block:
@@ -142,7 +170,7 @@ def splits_block(plan: Plan, system: str) -> Block:
             str(way.setups),
             minutes(way.time),
             show(way.utilisation, "percent", system),
-            render(way.text, system),
+            way_words(way, plan, system),
         )
         for i, way in enumerate(search.plans, 1)
     )

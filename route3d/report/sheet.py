@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from html import escape
 from importlib import resources
 from importlib.util import find_spec
@@ -18,10 +19,10 @@ from typing import Any
 from route3d.model.job import Job
 from route3d.planning.plan import Plan
 from route3d.report.block import Block
-from route3d.report.plan import all_findings
-from route3d.report.plan_blocks import plan_blocks, verdict
-from route3d.report.plan_steps import allowance_words, steps
+from route3d.report.plan_blocks import GAUGE, placement_notes, plan_blocks, verdict
+from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
 from route3d.report.sketch import route_sketch
+from route3d.report.stand import stand_sketch
 from route3d.report.words import CAUTIONS, limit_of, measured, practice_words, where_of
 from route3d.units import render
 
@@ -50,14 +51,15 @@ def sheet_data(job: Job, plan: Plan, system: str) -> dict[str, Any]:
     from route3d import __version__
 
     run = plan.result.run
-    serious = [f for f in all_findings(plan) if f.severity in ("stop", "caution")]
+    serious = [f for f in plan.all_findings if f.severity in ("stop", "caution")]
     return {
         "title": job.title,
         "run": f"Run {run.name}: {run.cables.describe()}",
-        "verdict": verdict(plan),
+        "verdict": verdict(plan, system),
         "stop": plan.stops,
         "sketch": route_sketch(plan.pull, system),
-        "blocks": [_block(block) for block in plan_blocks(plan, system, MOST_GAUGE_ROWS)],
+        "stand": stand_sketch(plan, system),
+        "blocks": [_block(block) for block in _sheet_blocks(plan, system)],
         "findings": [
             [
                 f.severity.upper(),
@@ -70,6 +72,7 @@ def sheet_data(job: Job, plan: Plan, system: str) -> dict[str, Any]:
             for f in serious
         ],
         "steps": [{"text": text, "hold": hold} for text, hold in steps(plan, system)],
+        "no_steps": NO_STEPS,
         "dangers": list(DANGERS),
         "cautions": list(CAUTIONS),
         "worked": f"Allowed for: {allowance_words(plan, system)}. "
@@ -78,6 +81,13 @@ def sheet_data(job: Job, plan: Plan, system: str) -> dict[str, Any]:
         "mark": f"route3d {__version__}"
         + (f", {job.path.name}, SHA-256 {input_mark(job)}" if job.path else ""),
     }
+
+
+def _sheet_blocks(plan: Plan, system: str) -> Iterator[Block]:
+    """The blocks of a plan without what only the office asks: why other places do not do."""
+    searched = set(placement_notes(plan, system)) if plan.placement.best else set()
+    for block in plan_blocks(plan, system, MOST_GAUGE_ROWS):
+        yield replace(block, notes=tuple(n for n in block.notes if n not in searched))
 
 
 def _block(block: Block) -> dict[str, Any]:
@@ -127,7 +137,7 @@ h2 { font-size: 1.1rem; margin: 1.4rem 0 0.3rem; border-bottom: 2px solid; }
 th, td { border-bottom: 1px solid #8888; padding: 0.35rem 0.5rem; text-align: left;
   vertical-align: top; } th { border-bottom: 2px solid; }
 .n { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
-.heavy { font-weight: bold; text-decoration: underline; }
+.heavy { font-weight: bold; background: #8884; border-left: 6px solid; }
 @media (max-width: 40rem) {  /* a phone: each row a small card, each number with its name */
   table, tbody { display: block; } tr:first-child { display: none; }
   tr { display: flex; flex-wrap: wrap; gap: 0.1rem 0.9rem; padding: 0.45rem 0;
@@ -136,6 +146,12 @@ th, td { border-bottom: 1px solid #8888; padding: 0.35rem 0.5rem; text-align: le
     text-align: left; }
   td:empty { display: none; }
   td:not(:first-child)::before { content: attr(data-h) " "; opacity: 0.75; font-size: 0.8em; }
+  /* the gauge stays a table: cable in, first move, expected, caution, stop on one line */
+  .gauge table { display: table; font-size: 0.82rem; } .gauge tbody { display: table-row-group; }
+  .gauge tr, .gauge tr:first-child { display: table-row; } .gauge td { padding: 0.4rem 0.2rem; }
+  .gauge td:not(:first-child)::before { content: none; }
+  .gauge th { padding: 0.3rem 0.2rem; }
+  .gauge :is(th, td):is(:nth-child(3), :nth-child(8)) { display: none; }
 }
 .note, footer { font-size: 0.85rem; } ol li { margin: 0.5rem 0; }
 .danger { border: 2px solid; padding: 0.3rem 0.7rem; }
@@ -160,9 +176,10 @@ def _phone_sheet(sheet: dict[str, Any]) -> str:
         f'<p class="verdict">{escape(sheet["verdict"])}</p>',
         _phone_list("Danger", sheet["dangers"], "danger"),
         f'<div class="sketch">{sheet["sketch"]}</div>',
-        *map(_phone_block, sheet["blocks"]),
+        *map(_phone_block, sorted(sheet["blocks"], key=_phone_order)),
+        f'<div class="sketch">{sheet["stand"]}</div>' if sheet["stand"] else "",
         _phone_findings(sheet["findings"]),
-        _phone_steps(sheet["steps"]),
+        _phone_steps(sheet["steps"], sheet["no_steps"]),
         "<footer>",
         *(
             f"<p>{escape(text)}</p>"
@@ -171,6 +188,11 @@ def _phone_sheet(sheet: dict[str, Any]) -> str:
         "</footer>",
     ]
     return "\n".join(parts)
+
+
+def _phone_order(block: dict[str, Any]) -> int:
+    """Decision, then the gauge table, which is what a hand-held page is for; then the rest."""
+    return {"Decision": 0, GAUGE: 1}.get(block["title"], 2)
 
 
 def _phone_list(title: str, items: Sequence[str], look: str) -> str:
@@ -182,6 +204,8 @@ def _phone_block(block: dict[str, Any]) -> str:
     words = "".join(f"<p>{escape(text)}</p>" for text in block["words"])
     notes = "".join(f'<p class="note">{escape(text)}</p>' for text in block["notes"])
     table = _phone_table(block["heads"], block["rows"], block["numbers"], block["heavy"])
+    if block["title"] == GAUGE:
+        table = table.replace('<div class="wide">', '<div class="wide gauge">', 1)
     return f"<h2>{escape(block['title'])}</h2>{words}{table}{notes}"
 
 
@@ -215,7 +239,9 @@ def _phone_findings(rows: Sequence[Sequence[str]]) -> str:
     return f"<h2>Findings</h2>{_phone_table(heads, rows, (3, 4))}"
 
 
-def _phone_steps(items: Sequence[dict[str, Any]]) -> str:
+def _phone_steps(items: Sequence[dict[str, Any]], none: str) -> str:
+    if not items:
+        return f"<h2>Steps</h2><p><b>{escape(none)}</b></p>"
     lines = "".join(
         f'<li><label><input type="checkbox"><span>{"<b>HOLD</b> " if item["hold"] else ""}'
         f"{escape(item['text'])}</span></label></li>"

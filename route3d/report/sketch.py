@@ -356,5 +356,7 @@ def _key(pull: Pull, size: tuple[int, int]) -> str:
     """What the numbers and the thick ring mean."""
     if not (pull.path.kind == ARC).any():
         return ""
-    words = "numbers: bends; thick ring: highest sidewall pressure"
+    words = (
+        "oblique view; the bar holds across the picture; numbers: bends; thick ring: worst sidewall"
+    )
     return text(size[0] - 16, size[1] - 16, words, PRINT["faint"], size=_SMALL, anchor="end")

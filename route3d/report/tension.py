@@ -174,7 +174,7 @@ def _limit(run: RunResult, name: str) -> float | None:
         return sidewall_limit(run.run).value
     if name == "rope":
         return run.run.rope.rated_load if run.run.rope else None
-    return run.run.machine.line_pull if run.run.machine else None
+    return run.run.machine.available_pull if run.run.machine else None
 
 
 def _share(share: float | None, limit: float | None, name: str, system: str) -> Text:

@@ -31,7 +31,7 @@ def pulls(draw: st.DrawFn) -> tuple[History, tuple[float, ...]]:
     length = int(pulled[-1])
     stops = draw(st.lists(st.integers(0, length), max_size=2))
     zero = np.zeros_like(pulled)
-    return History(pulled, pulled, load, restart, zero, zero), tuple(map(float, stops))
+    return History(pulled, pulled, load, restart, zero, zero, zero, zero), tuple(map(float, stops))
 
 
 def places(history: History, stops: tuple[float, ...], limits: list[float]) -> list[float]:

@@ -22,7 +22,7 @@ def test_every_part_counts() -> None:
         lubricant_stop=240.0,
     )
     s = np.array([0.0, 100.0])
-    history = History(s, s, 10 * s, 10 * s, s, s)
+    history = History(s, s, 10 * s, 10 * s, s, s, s, s)
     machine = Machine("m", (Gear(800.0, 0.5), Gear(1000.0, 0.1)))
     plan = plan_gears(history, machine, allowances, lubricant_places(100.0, allowances))
     found = crew_time(plan, 100.0, allowances)

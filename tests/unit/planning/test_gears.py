@@ -22,7 +22,7 @@ def seen(
     """A history with straight lines between few heads; a restart takes ``restart`` the load."""
     s, t = np.array(pulled, dtype=float), np.array(load, dtype=float)
     none = np.zeros_like(s)
-    return History(s[-1] - s if reverse else s, s, t, restart * t, none, none)
+    return History(s[-1] - s if reverse else s, s, t, restart * t, none, none, none, none)
 
 
 def plan(

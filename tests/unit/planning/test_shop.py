@@ -1,0 +1,123 @@
+"""The shop sheet: what is counted between pull points, and where bends are marked."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from route3d.geometry.route_path import route_path
+from route3d.geometry.schedule import bend_schedule
+from route3d.model import Route, Vertex
+from route3d.planning.bend_margins import BendMargin
+from route3d.planning.shop import Shop, shop_sheet
+from route3d.planning.shop_findings import shop_findings
+from tests.support.jobs import BOTH, FOOT, INCH, along, at, conduit, lay
+from tests.support.routes import Go, Turn, vertices
+
+EMT = conduit(stock_type="EMT", trade_size="2", elbow_radius=9.5 * INCH, min_bend_radius=12 * INCH)
+PVC = conduit(name="pvc", stock_type="PVC-40", trade_size="4", elbow_radius=16 * INCH)
+DUCT = conduit(name="plain")
+
+
+def sheet(route: Route, stick: float | None = None) -> Shop:
+    return shop_sheet(route, route_path(route), stick)
+
+
+def test_a_factory_elbow_parts_the_sticks() -> None:
+    """21 ft and 14 ft of straight on both sides: 3 + 2 sticks of 10 ft, an elbow, 5 joints."""
+    shape = vertices([Go(21 * FOOT), Turn(90, 9.5 * INCH), Go(14 * FOOT)])
+    shop = sheet(along(shape, EMT))
+    (section,) = shop.sections
+    assert (section.sticks, section.elbows, section.joints) == (5, 1, 5)
+    (bend,) = shop.bends
+    assert (bend.elbow, bend.stick, bend.marks) == ("standard", None, None)
+
+
+def test_a_field_bend_is_marked_on_its_stick() -> None:
+    shape = vertices([Go(12 * FOOT), Turn(90, 12 * INCH), Go(5 * FOOT)])
+    (bend,) = sheet(along(shape, EMT)).bends
+    assert bend.elbow == "field" and bend.stick == 2 and bend.marks is not None
+    assert bend.marks.start == pytest.approx(2 * FOOT, rel=1e-12)
+    assert bend.marks.end == pytest.approx(2 * FOOT + math.pi / 2 * 12 * INCH, rel=1e-12)
+
+
+def test_longer_sticks_can_be_asked_for() -> None:
+    shape = vertices([Go(12 * FOOT), Turn(90, 12 * INCH), Go(5 * FOOT)])
+    shop = sheet(along(shape, EMT), 20 * FOOT)
+    assert shop.sections[0].sticks == 1 and shop.bends[0].stick == 1
+    assert not any(s.startswith("sticks") for s in shop.sources)
+
+
+def test_sticks_count_on_from_one_pull_point_to_the_next() -> None:
+    route = lay(
+        at((0, 0, 0), ends=BOTH),
+        at((15 * FOOT, 0, 0), ends=BOTH),
+        at((30 * FOOT, 0, 0), 12 * INCH),
+        at((30 * FOOT, 9, 0), ends=BOTH),
+        conduits=EMT,
+    )
+    shop = sheet(route)
+    assert [s.sticks for s in shop.sections] == [2, 5]
+    assert [s.bends for s in shop.sections] == [(), (1,)]
+    assert shop.bends[0].stick == 2 + 2
+    assert [s.turn for s in shop.sections] == pytest.approx([0, math.pi / 2])
+
+
+def test_a_change_of_conduit_starts_a_new_stick() -> None:
+    route = lay(at((0, 0, 0)), at((15 * FOOT, 0, 0)), at((20 * FOOT, 0, 0)), conduits=[EMT, PVC])
+    (section,) = sheet(route).sections
+    assert (section.sticks, section.joints) == (3, 2)
+
+
+def test_what_no_table_covers_is_not_counted() -> None:
+    shape = vertices([Go(9), Turn(90, 1.0), Go(9)])
+    shop = sheet(along(shape, DUCT))
+    (section,) = shop.sections
+    assert (section.sticks, section.joints, section.supports) == (None, None, None)
+    assert shop.no_stick == ("plain",) and shop.sources == ()
+    assert sheet(along(shape, DUCT), 3.0).sections[0].sticks == 7  # 9 + π/2 + 9 m in 3 m
+
+
+def test_supports_by_the_table() -> None:
+    """EMT: 10 ft and 3 ft from a box. 40 ft: at 3, 13, 23, 33 and 37 ft."""
+    straight = Route((Vertex((0, 0, 0)), Vertex((40 * FOOT, 0, 0))), (EMT,))
+    assert sheet(straight).sections[0].supports == 5
+
+
+def twisted(degrees: float) -> tuple[Route, Shop]:
+    """Two field bends a foot apart, the second out of the plane of the first."""
+    a = math.radians(degrees)
+    heading = (math.cos(math.radians(30)), -math.sin(math.radians(30)), 0.0)
+    back = Turn(30, 12.5 * INCH, (0.0, -math.cos(a), math.sin(a)))
+    shape = vertices([Go(2), Turn(30, 12.5 * INCH), Go(0.3), back, Go(2)], heading)
+    route = along(shape, EMT)
+    return route, sheet(route)
+
+
+@pytest.mark.parametrize(("degrees", "severity"), [(0.5, "ok"), (3.0, "caution")])
+def test_a_dog_leg_is_a_caution(degrees: float, severity: str) -> None:
+    route, shop = twisted(degrees)
+    bend = bend_schedule(route_path(route))[1]
+    margin = BendMargin(2, 0.3, 1.0, None)
+    (finding,) = shop_findings(route, bend, shop.bends[1], margin)
+    assert (finding.rule, finding.severity) == ("dog-leg", severity)
+    assert math.degrees(finding.demand) == pytest.approx(degrees, abs=1e-9)
+
+
+def test_bends_far_apart_are_no_dog_leg() -> None:
+    a = math.radians(3)
+    back = Turn(30, 12.5 * INCH, (0.0, -math.cos(a), math.sin(a)))
+    shape = vertices([Go(2), Turn(30, 12.5 * INCH), Go(11 * FOOT), back, Go(2)])
+    assert math.isnan(sheet(along(shape, EMT)).bends[1].dog_leg)
+
+
+@pytest.mark.parametrize(("straight", "severity"), [(0.2, "ok"), (0.1, "caution")])
+def test_elbows_need_a_straight_to_be_coupled(straight: float, severity: str) -> None:
+    """The conduit of these tests is 0.14 m across."""
+    turn = Turn(90, 9.5 * INCH)
+    route = along(vertices([Go(2), turn, Go(straight), turn, Go(2)]), EMT)
+    bend, shop = bend_schedule(route_path(route))[0], sheet(route)
+    margin = BendMargin(1, straight, 1.0, None)
+    (finding,) = shop_findings(route, bend, shop.bends[0], margin)
+    assert (finding.rule, finding.severity) == ("straight for the coupling", severity)
