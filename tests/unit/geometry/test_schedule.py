@@ -8,6 +8,7 @@ import pytest
 
 from route3d.geometry import fillet
 from route3d.geometry.schedule import bend_schedule
+from tests.support.routes import Go, Turn, route
 
 # Sums and differences of a few lengths of some metres.
 ROUNDING = 1e-12
@@ -67,3 +68,46 @@ def test_a_turning_pull_point_ends_a_straight_and_is_no_bend() -> None:
 
 def test_a_straight_run_has_no_bends() -> None:
     assert bend_schedule(fillet([(0, 0, 0), (6, 0, 0)], [0, 0])) == ()
+
+
+@pytest.mark.parametrize(
+    ("second", "degrees"),
+    [
+        ("left", 0.0),  # goes on round
+        ("right", 180.0),  # an offset
+        ("up", 90.0),  # looking along +y after a left turn, up is clockwise from left
+        ("down", -90.0),
+    ],
+)
+def test_roll_from_the_bend_before(second: str, degrees: float) -> None:
+    first, after = bend_schedule(route(Go(3), Turn(90, 1), Go(2), Turn(45, 1, second), Go(3)))
+    assert math.isnan(first.roll)
+    assert math.degrees(after.roll) == pytest.approx(degrees, abs=1e-9)
+
+
+def test_roll_of_any_angle_is_clockwise_along_the_route() -> None:
+    """After a left turn at +y the centre of the second bend is turned from left toward up."""
+    turn = math.radians(33)
+    side = (-math.cos(turn), 0.0, math.sin(turn))
+    path = route(Go(3), Turn(90, 1), Go(2), Turn(30, 1, side), Go(3))
+    assert math.degrees(bend_schedule(path)[1].roll) == pytest.approx(33, abs=1e-9)
+
+
+def test_half_a_turn_of_roll_has_one_sign_only() -> None:
+    for z in (1e-13, -1e-13, 0.0):
+        path = fillet([(0, 0, 0), (9, 0, 0), (9, 9, 0), (18, 9, z)], [0, 2, 2, 0])
+        assert bend_schedule(path)[1].roll == pytest.approx(math.pi)
+
+
+def test_a_turning_pull_point_takes_the_roll_away() -> None:
+    points = [(0, 0, 0), (9, 0, 0), (9, 9, 0), (18, 9, 0), (18, 20, 0)]
+    bends = bend_schedule(fillet(points, [0, 2, 0, 2, 0], corners=[2]))
+    assert [math.isnan(b.roll) for b in bends] == [True, True]
+
+
+def test_the_same_route_walked_back_has_the_same_rolls_in_turn() -> None:
+    """A dihedral angle does not know which end one looks from."""
+    path = route(Go(3), Turn(90, 1), Go(2), Turn(30, 1, (0, 1, 3)), Go(2), Turn(50, 1, "up"), Go(3))
+    there = [b.roll for b in bend_schedule(path)[1:]]
+    back = [b.roll for b in bend_schedule(path.reversed())[1:]]
+    assert there[::-1] == pytest.approx(back, abs=1e-9)

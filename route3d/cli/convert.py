@@ -1,0 +1,309 @@
+"""``route3d convert``: routes from survey and drawing files into models, and out of models."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from route3d.cli.common import Units, told, units_named, write
+from route3d.errors import InputError, Problem, UnitError
+
+if TYPE_CHECKING:
+    from route3d.files.exchange import ExchangeRoute, Reading, ReadOptions
+
+_COLUMNS = ("x", "y", "z", "radius", "name", "run", "access", "conduit")
+
+
+class Length(StrEnum):
+    """The units of length a file may be in."""
+
+    M = "m"
+    FT = "ft"
+    MM = "mm"
+    IN = "in"
+    CM = "cm"
+    YD = "yd"
+    KM = "km"
+    US_FT = "us-ft"
+
+
+def convert(
+    source: Annotated[
+        Path, typer.Argument(metavar="IN", help="The file to read.", show_default=False)
+    ],
+    target: Annotated[
+        Path, typer.Argument(metavar="OUT", help="The file to write.", show_default=False)
+    ],
+    units: Annotated[
+        Length | None,
+        typer.Option(
+            "--units",
+            case_sensitive=False,
+            show_default=False,
+            help="Unit of length of IN, where the file does not say it.",
+        ),
+    ] = None,
+    columns: Annotated[
+        str | None,
+        typer.Option(
+            "--map",
+            metavar="x=Easting,...",
+            show_default=False,
+            help="Headers of a table: of x, y, z, radius, name, run, access, conduit.",
+        ),
+    ] = None,
+    origin: Annotated[
+        str | None,
+        typer.Option(
+            "--origin",
+            metavar="X,Y,Z",
+            show_default=False,
+            help="Subtract this from all coordinates, in the units of IN.",
+        ),
+    ] = None,
+    layer: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--layer",
+            metavar="NAME",
+            show_default=False,
+            help="Only this layer, sheet or alignment of IN; may be given again.",
+        ),
+    ] = None,
+    run: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--run",
+            metavar="NAME",
+            show_default=False,
+            help="Only the run of this name; may be given again.",
+        ),
+    ] = None,
+    like: Annotated[
+        Path | None,
+        typer.Option(
+            "--like",
+            metavar="MODEL",
+            show_default=False,
+            help="A model file that gives cables, conduits and the rest to OUT.toml.",
+        ),
+    ] = None,
+    bend: Annotated[
+        str | None,
+        typer.Option(
+            "--bend",
+            metavar="RADIUS",
+            show_default=False,
+            help='Bend radius of turns without one, with its unit: "48 in", "1.2 m".',
+        ),
+    ] = None,
+    tolerance: Annotated[
+        str | None,
+        typer.Option(
+            "--tolerance",
+            metavar="LENGTH",
+            show_default=False,
+            help='How far arcs may be off the points they are found in, such as "5 mm"; chains '
+            "of lines join within it too.",
+        ),
+    ] = None,
+    keep_facets: Annotated[
+        bool, typer.Option("--keep-facets", help="Leave bends of short chords as they are.")
+    ] = False,
+    out_units: Annotated[
+        Units | None,
+        typer.Option(
+            "--out-units",
+            parser=units_named,
+            metavar="US|SI",
+            show_default=False,
+            help="Units of the numbers in OUT; by the units of IN where left out.",
+        ),
+    ] = None,
+) -> None:
+    """How do I get a route in from a survey or a drawing, and out to one?
+
+    Reads CSV, XLSX, GeoJSON, LandXML, DXF, IFC, VTP and model files; writes CSV, XLSX, GeoJSON,
+    DXF, IFC, VTP, GLB, STL and model files (.toml); the ending of the name says which. A bend
+    drawn as many short chords becomes an arc again. A report says what was used, ignored and
+    guessed: read it before you rely on the route.
+
+    A table has one row for each point: columns x, y, z with a unit in the header, such as
+    "Easting (m)", and if known the bend radius at the point and the name of the run.
+
+    Example: route3d convert survey.csv feeder.toml --map z=Level --like models/yard_run.toml
+
+    Example: route3d convert models/yard_run.toml yard.dxf
+    """
+    from route3d.files.formats import READABLE, SHARP, WRITABLE, read_routes, write_routes
+
+    _refuse_kind(source, READABLE, "read")
+    _refuse_kind(target, WRITABLE, "written")
+    if like is not None and target.suffix.lower() != ".toml":
+        raise InputError(Problem("is for writing model files", "--like", "write to OUT.toml"))
+    options = _options(units, columns, origin, layer, tolerance, keep_facets)
+    reading = _only(read_routes(source, options), run, source)
+    if bend is not None:
+        reading = _with_bends(reading, _length(bend, "--bend", "radius"))
+    system = out_units.value if out_units else _system(like or source, units)
+    guessed, ignored = reading.guessed, reading.ignored
+    if target.suffix.lower() == ".toml":
+        from route3d.files.model_writer import write_model
+
+        title = "" if like is not None else f"Routes of {source.name}"
+        made = write_model(reading.routes, target, like=like, system=system, title=title)
+        elbows = "take the standard elbow of their conduit; --bend gives them another"
+        guessed = tuple(g.replace(SHARP, elbows) for g in guessed)
+        guessed, ignored = (*guessed, *made.guessed), (*ignored, *made.ignored)
+    else:
+        write_routes(reading.routes, target, system)
+    write(_report(reading.routes, reading.used, ignored, guessed, system))
+    told(f"wrote {target}")
+
+
+# --- options -----------------------------------------------------------------------------------
+
+
+def _refuse_kind(path: Path, known: Sequence[str], done: str) -> None:
+    if path.suffix.lower() not in known:
+        said = f"{str(path)!r} has an ending that is not {done}"
+        raise InputError(Problem(said, fix=f"known are {', '.join(known)}"))
+
+
+def _options(
+    units: Length | None,
+    columns: str | None,
+    origin: str | None,
+    layers: list[str] | None,
+    tolerance: str | None,
+    keep_facets: bool,
+) -> ReadOptions:
+    from route3d.files.exchange import ReadOptions
+
+    options = ReadOptions(
+        units=units.value if units else None,
+        layers=tuple(layers or ()),
+        columns=_columns(columns) if columns else {},
+        origin=_origin(origin) if origin else (0.0, 0.0, 0.0),
+        recognise=not keep_facets,
+    )
+    if tolerance is None:
+        return options
+    length = _length(tolerance, "--tolerance", "length")
+    return replace(options, tolerance=length, arc_tolerance=length)
+
+
+def _columns(text: str) -> dict[str, str]:
+    """``x=Easting,y=Northing`` as a mapping; InputError for anything else."""
+    found = {}
+    for part in text.split(","):
+        kind, equals, header = (p.strip() for p in part.partition("="))
+        if kind not in _COLUMNS or not equals or not header:
+            fix = f"write KIND=HEADER, KIND one of {', '.join(_COLUMNS)}"
+            raise InputError(Problem(f"{part!r} maps no column", where="--map", fix=fix))
+        if kind in found:
+            raise InputError(Problem(f"{kind} is mapped twice", where="--map", fix="keep one"))
+        found[kind] = header
+    return found
+
+
+def _origin(text: str) -> tuple[float, float, float]:
+    import math
+
+    try:
+        x, y, z = (float(p) for p in text.split(","))
+    except ValueError:
+        x = y = z = math.nan
+    if not all(map(math.isfinite, (x, y, z))):
+        fix = "write three numbers, such as 512000,4651000,0"
+        raise InputError(Problem(f"{text!r} is no origin", where="--origin", fix=fix))
+    return x, y, z
+
+
+def _length(text: str, option: str, quantity: str) -> float:
+    from route3d.units import parse
+
+    try:
+        value = parse(text, quantity, "SI")
+    except UnitError as error:
+        raise InputError(Problem(str(error), where=option)) from None
+    if not 0 < value <= 1000:
+        raise InputError(Problem(f"{text!r} is no such length", option, "give one above 0"))
+    return value
+
+
+def _system(source: Path, units: Length | None) -> str:
+    """The system of OUT: that of a model, IN or alike, or as --units has it; else SI."""
+    if source.suffix.lower() == ".toml":
+        from route3d.files.model_file import load
+
+        return load(source).units
+    return "US" if units in (Length.FT, Length.IN, Length.YD, Length.US_FT) else "SI"
+
+
+# --- what is done to the routes ------------------------------------------------------------------
+
+
+def _only(reading: Reading, names: list[str] | None, source: Path) -> Reading:
+    if not names:
+        return reading
+    from route3d.files.fields import nearest
+
+    known = [r.name for r in reading.routes]
+    for name in names:
+        if name not in known:
+            said = f"no run is named {name!r}"
+            raise InputError(Problem(said, "--run", nearest(name, known), str(source)))
+    left = [n for n in known if n not in names]
+    ignored = (*reading.ignored, *(f"run {n!r}, not asked for" for n in left[:25]))
+    return replace(
+        reading, routes=tuple(r for r in reading.routes if r.name in names), ignored=ignored
+    )
+
+
+def _with_bends(reading: Reading, radius: float) -> Reading:
+    """Turns without a radius given one."""
+    from route3d.files.formats import SHARP, refuse_no_path, sharp_corners
+
+    routes = []
+    for route in reading.routes:
+        radii = route.radii.copy()
+        radii[sharp_corners(route)] = radius
+        routes.append(replace(route, radii=radii))
+        refuse_no_path(routes[-1], Path("--bend"))
+    guessed = tuple(g for g in reading.guessed if not g.endswith(SHARP))
+    return replace(reading, routes=tuple(routes), guessed=guessed)
+
+
+# --- the report --------------------------------------------------------------------------------
+
+
+def _report(
+    routes: Sequence[ExchangeRoute],
+    used: Sequence[str],
+    ignored: Sequence[str],
+    guessed: Sequence[str],
+    system: str,
+) -> str:
+    from route3d.units import show
+
+    lines = []
+    for route in routes:
+        path = route.path()
+        bends = int((path.radii[path.kind == 1] > 0).sum())
+        said = f"{len(route.points):,} points, {bends} bend{'' if bends == 1 else 's'}"
+        lines.append(f"{route.name}: {show(path.length, 'length', system)}, {said}")
+    for title, sentences in (("used", used), ("ignored", ignored), ("guessed", guessed)):
+        lines.append(f"{title}:" + ("" if sentences else " nothing"))
+        lines += [f"  {s}" for s in sentences]
+    return "".join(_one_line(line) + "\n" for line in lines)
+
+
+def _one_line(text: str) -> str:
+    """Names in files may hold anything: control characters would run on the terminal."""
+    return "".join(c if c.isprintable() else "?" for c in text)

@@ -1,0 +1,136 @@
+"""``route3d drawing``: plan and profile sheets."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from route3d.cli.common import (
+    ModelFile,
+    RunOption,
+    UnitsOption,
+    exit_code,
+    read_job,
+    refuse_suffix,
+    system_of,
+    told,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from route3d.report.drawing_geometry import Sheet
+
+
+class DrawingPaper(StrEnum):
+    """The size of the sheets, landscape."""
+
+    LETTER = "letter"
+    TABLOID = "tabloid"
+    A4 = "a4"
+    A3 = "a3"
+    A1 = "a1"
+
+
+def drawing(
+    model: ModelFile,
+    file: Annotated[
+        Path,
+        typer.Argument(
+            metavar="FILE.pdf|.svg|.dxf",
+            help="The drawing to write: what its name ends in says which kind.",
+            show_default=False,
+        ),
+    ],
+    run: RunOption = None,
+    paper: Annotated[
+        DrawingPaper | None,
+        typer.Option(
+            case_sensitive=False,
+            show_default=False,
+            help="Size of the sheets; tabloid for jobs in US units, else a3.",
+        ),
+    ] = None,
+    scale: Annotated[
+        str | None,
+        typer.Option(
+            metavar="1:200|1in=20ft",
+            show_default=False,
+            help="Scale of the drawing; the largest round one that takes a single sheet where left "
+            "out, but no smaller than 1:500 or 1in=40ft.",
+        ),
+    ] = None,
+    units: UnitsOption = None,
+) -> None:
+    """Where does the conduit go, to build it by?
+
+    Plan and profile of every run on sheets to scale: stations, each bend with number, radius and
+    angle, pull points with their boxes, elevations, lengths of straights, grade and conduit. Long
+    runs are cut into several sheets with match lines: pages of a PDF, layouts of a DXF, and
+    FILE-1.svg, FILE-2.svg, ...
+
+    The profile is unrolled: station along the conduit against elevation.
+
+    Example: route3d drawing models/yard_run.toml Y1.pdf --scale 1in=50ft
+    """
+    from route3d.report.drawing_geometry import run_sheets
+    from route3d.report.drawing_scale import parse_scale
+
+    refuse_suffix("FILE", file, ".pdf", ".svg", ".dxf")
+    wanted = parse_scale(scale) if scale is not None else None
+    job = read_job(model, run)
+    system = system_of(job, units)
+    size = paper or (DrawingPaper.TABLOID if system == "US" else DrawingPaper.A3)
+    sheets = [
+        sheet
+        for one in job.runs
+        for sheet in run_sheets(job, one, system, paper=size.value, scale=wanted)
+    ]
+    for written in _write(sheets, file, job.title):
+        told(f"wrote {written}")
+    for line in _said(sheets):
+        told(line)
+    raise exit_code(False)
+
+
+def _said(sheets: Sequence[Sheet]) -> list[str]:
+    """For each run how many sheets at which scale."""
+    lines = []
+    for sheet in sheets:
+        if sheet.number == 1:
+            setup = sheet.setup
+            count = len(setup.stretches)
+            said = f"{count} sheet{'s' if count > 1 else ''} at {setup.scale.words(setup.system)}"
+            lines.append(f"run {setup.course.run.name}: {said} on {setup.paper}")
+    return lines
+
+
+def _write(sheets: Sequence[Sheet], file: Path, title: str) -> list[Path]:
+    """Write the sheets; what was written comes back."""
+    from route3d.files.writing import write_bytes_atomic, write_text_atomic
+
+    kind = file.suffix.lower()
+    if kind == ".pdf":
+        from route3d.report.drawing_svg import sheets_pdf
+
+        write_bytes_atomic(file, sheets_pdf(sheets, title))
+        return [file]
+    if kind == ".dxf":
+        from route3d.files.drawing_dxf import drawing_dxf
+
+        write_text_atomic(file, drawing_dxf(sheets))
+        return [file]
+    from route3d.report.drawing_svg import sheet_svg
+
+    files = [file] if len(sheets) == 1 else _numbered(file, len(sheets))
+    for target, sheet in zip(files, sheets, strict=True):
+        write_text_atomic(target, sheet_svg(sheet))
+    return files
+
+
+def _numbered(file: Path, count: int) -> list[Path]:
+    """FILE-1.svg, FILE-2.svg, ...: a sheet each."""
+    return [file.with_name(f"{file.stem}-{i}{file.suffix}") for i in range(1, count + 1)]

@@ -1,0 +1,232 @@
+"""Routes from DXF drawings: lines, arcs and polylines in any plane, one or more runs a layer."""
+
+from __future__ import annotations
+
+import logging
+import re
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from route3d.files.chained_routes import Layer, Mark, assembled, with_marks
+from route3d.files.dxf_limits import BINARY_MARK, read_checked
+from route3d.files.dxf_pieces import APP, Sheet, gather
+from route3d.files.exchange import (
+    METRES,
+    ExchangeRoute,
+    Reading,
+    ReadOptions,
+    bad_file,
+    counted,
+    metres_per_unit,
+)
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing
+
+# $INSUNITS (DXF reference, HEADER section) as a key of METRES; 0 is "unitless".
+UNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 7: "km", 10: "yd", 21: "us-ft"}
+_WHY = {
+    "SPLINE": "no arcs: draw them as lines and arcs, or as a polyline of short chords",
+    "ELLIPSE": "no arcs: draw them as lines and arcs, or as a polyline of short chords",
+    "HELIX": "no arcs: draw them as a polyline of short chords",
+    "CIRCLE": "closed: a route has two ends",
+}
+# More layers than this are reported together: the rest of a building plan.
+_MOST_SAID = 25
+
+
+def read_dxf(path: Path, options: ReadOptions) -> Reading:
+    """Read the routes of a DXF file, text or binary, of any version that ezdxf reads.
+
+    LINE, ARC, LWPOLYLINE and POLYLINE of the model space count, also those in blocks, joined
+    within ``options.tolerance``; every chain is a route, named after its layer. Units are those
+    asked for, else those of $INSUNITS. Raises InputError for files that are broken, too large, or
+    hold no route.
+    """
+    data = read_checked(path)
+    doc, faults = _loaded(path, data)
+    # ezdxf puts metres where a drawing names no unit at all
+    number = _units(doc) if b"$INSUNITS" in data else 0
+    own = UNITS.get(number)
+    if own is None and options.units is None and number:
+        raise bad_file(path, f"has the unit $INSUNITS {number}", "give --units m, ft, mm or in")
+    metres = metres_per_unit(options, own, path)
+    sheet = Sheet(path, metres, np.array(options.origin, dtype=np.float64))
+    _gather(sheet, doc, options)
+    layers = [Layer(name, tuple(pieces)) for name, pieces in sheet.pieces.items()]
+    if not layers:
+        raise bad_file(
+            path, "holds no line, arc or polyline" + _instead(sheet), _fix(sheet, options)
+        )
+    made = assembled(layers, options, path)
+    routes, lost = _marked(made.routes, sheet.marks, doc, options.tolerance)
+    ignored = (*_ignored(sheet, doc, options), *made.ignored, *lost)
+    read_over = (f"a fault of the file read over: {said} ({n:,})" for said, n in faults.items())
+    guessed = (*_unit_guess(own, options), *read_over, *made.guessed)
+    return Reading(routes, (*_used(sheet, own, options), *made.used), ignored, guessed)
+
+
+class _Faults(logging.Handler):
+    """Keeps what ezdxf complains of: for the report, not for the terminal."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.said: Counter[str] = Counter()
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Count a message; numbers and handles make no difference."""
+        self.said[re.sub(r"#?[0-9A-F]*\d[0-9A-F]*", "…", record.getMessage())[:120]] += 1
+
+
+def _loaded(path: Path, data: bytes) -> tuple[Drawing, Counter[str]]:
+    from ezdxf.document import Drawing
+    from ezdxf.filemanagement import readfile
+    from ezdxf.lldxf.tagger import binary_tags_loader
+
+    faults = _Faults()
+    logging.getLogger("ezdxf").addHandler(faults)
+    try:
+        if data.startswith(BINARY_MARK):
+            return Drawing.load(binary_tags_loader(data)), faults.said
+        return readfile(path), faults.said
+    except Exception as error:  # damaged files raise whatever the damage hits first
+        reason = " ".join(str(error).split())[:150]
+        raise bad_file(path, f"cannot be read as DXF: {reason}", "export it again") from None
+    finally:
+        logging.getLogger("ezdxf").removeHandler(faults)
+
+
+def _units(doc: Drawing) -> int:
+    try:
+        return int(doc.header.get("$INSUNITS", 0))
+    except (TypeError, ValueError):
+        return 0
+
+
+def _gather(sheet: Sheet, doc: Drawing, options: ReadOptions) -> None:
+    wanted = {name.casefold() for name in options.layers}
+    known = {layer.dxf.name.casefold() for layer in doc.layers}
+    seen: dict[str, str] = {}
+
+    def is_wanted(layer: str) -> bool:
+        seen.setdefault(layer.casefold(), layer)
+        return not wanted or layer.casefold() in wanted
+
+    try:
+        gather(sheet, doc.modelspace(), is_wanted)
+    except (ArithmeticError, AttributeError, TypeError, ValueError) as error:
+        reason = " ".join(str(error).split())[:150]
+        raise bad_file(sheet.path, f"has a broken entity: {reason}", "export it again") from None
+    missing = [n for n in options.layers if n.casefold() not in known | set(seen)]
+    if missing:
+        there = ", ".join(sorted(seen.values())[:20]) or "none"
+        raise bad_file(sheet.path, f"has no layer {missing[0]}", f"its layers are {there}")
+
+
+# --- names of our own files --------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What route3d wrote on a layer: the run it holds, its conduit and outer diameter (m)."""
+
+    run: str
+    conduit: str
+    outer_diameter: float | None
+
+
+def _layer_facts(doc: Drawing) -> Iterator[tuple[str, _Known]]:
+    for layer in doc.layers:
+        if layer.has_xdata(APP):
+            tags = layer.get_xdata(APP)
+            texts = [str(tag.value) for tag in tags if tag.code == 1000]
+            sizes = [float(tag.value) for tag in tags if tag.code == 1040]
+            if len(texts) == 3 and texts[0] == "run":
+                yield layer.dxf.name, _Known(texts[1], texts[2], sizes[0] if sizes else None)
+
+
+def _marked(
+    routes: tuple[ExchangeRoute, ...], marks: list[Mark], doc: Drawing, tolerance: float
+) -> tuple[tuple[ExchangeRoute, ...], tuple[str, ...]]:
+    """The routes with the names, access and conduits that a drawing of route3d holds."""
+    facts = dict(_layer_facts(doc))
+    return with_marks([_with_facts(r, facts.get(r.name)) for r in routes], marks, tolerance)
+
+
+def _with_facts(route: ExchangeRoute, known: _Known | None) -> ExchangeRoute:
+    if known is None:
+        return route
+    return replace(
+        route, name=known.run, conduit=known.conduit, outer_diameter=known.outer_diameter
+    )
+
+
+# --- the report --------------------------------------------------------------------------------
+
+
+def _used(sheet: Sheet, own: str | None, options: ReadOptions) -> Iterator[str]:
+    source = "as asked" if options.units else "as $INSUNITS of the file says"
+    yield f"lengths in {options.units or own}, {source}"
+    for layer in sheet.pieces:
+        counts = [f"{n:,} {kind}" for (on, kind), n in sheet.types.items() if on == layer]
+        opened = sheet.opened.get(layer, 0)
+        blocks = f", {counted(opened, 'block reference')} opened" if opened else ""
+        yield f"layer {layer}: {', '.join(counts)}{blocks}"
+
+
+def _unit_guess(own: str | None, options: ReadOptions) -> Iterator[str]:
+    if options.units and own and METRES[own] != METRES[options.units]:
+        yield f"lengths in {options.units} as asked, although $INSUNITS of the file says {own}"
+
+
+def _ignored(sheet: Sheet, doc: Drawing, options: ReadOptions) -> Iterator[str]:
+    by_layer: dict[str, Counter[str]] = {}
+    for (layer, kind), n in sorted(sheet.ignored.items()):
+        by_layer.setdefault(layer, Counter())[kind] += n
+    rows = sorted(by_layer.items(), key=lambda row: (row[0] not in sheet.pieces, row[0]))
+    for layer, kinds in rows[:_MOST_SAID]:
+        yield f"layer {layer}: {_types(kinds)}" + _unwanted(layer, options)
+    rest: Counter[str] = sum((kinds for _, kinds in rows[_MOST_SAID:]), Counter())
+    if rest:
+        yield f"{counted(len(rows) - _MOST_SAID, 'further layer')}: {_types(rest)}"
+    for layout in doc.layouts:
+        if not layout.is_modelspace and (count := _count(layout)):
+            yield f"sheet {layout.name}: {counted(count, 'entity', 'entities')}, not in the model"
+
+
+def _count(layout: Any) -> int:
+    """Entities of a paper sheet; its own view on itself is none."""
+    return sum(1 for entity in layout if entity.dxftype() != "VIEWPORT")
+
+
+def _types(kinds: Counter[str]) -> str:
+    parts = [f"{n:,} {kind}" for kind, n in kinds.most_common()]
+    whys = [f"{kind}: {_WHY[kind]}" for kind in kinds if kind in _WHY]
+    return ", ".join(parts) + (f" ({'; '.join(whys)})" if whys else "")
+
+
+def _unwanted(layer: str, options: ReadOptions) -> str:
+    asked = {name.casefold() for name in options.layers}
+    return ", not a layer asked for" if asked and layer.casefold() not in asked else ""
+
+
+def _instead(sheet: Sheet) -> str:
+    kinds: Counter[str] = Counter()
+    for (_, kind), n in sheet.ignored.items():
+        kinds[kind] += n
+    return f", only {_types(kinds)}" if kinds else ""
+
+
+def _fix(sheet: Sheet, options: ReadOptions) -> str:
+    if options.layers:
+        return "check the layers asked for"
+    return (
+        "draw the centreline as lines, arcs or polylines"
+        if sheet.ignored
+        else "is it the right file?"
+    )

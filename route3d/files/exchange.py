@@ -1,0 +1,202 @@
+"""Routes on their way in and out: what every file format reads into and writes from."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path as FilePath
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from route3d.errors import InputError, Problem
+from route3d.geometry.fillet import COINCIDENT, fillet
+from route3d.geometry.path import Path
+from route3d.geometry.vectors import Floats, frozen, norm
+
+if TYPE_CHECKING:
+    from route3d.model.job import Job
+    from route3d.model.run import Run
+
+# Larger files and longer routes are not somebody's conduit: refused before they fill the memory.
+LARGEST_FILE = 64_000_000
+MOST_POINTS = 1_000_000
+# Coordinates beyond this (m) overflow every sensible grid of the Earth.
+FARTHEST = 1e9
+# Chains of lines are joined where their ends are this close, m.
+JOIN_TOLERANCE = 1e-3
+# A faceted bend is taken for an arc where the arc stays this close to its points, m.
+ARC_TOLERANCE = 5e-3
+
+# Metres in one unit of length; the foot of 1959 and the US survey foot are exact by definition.
+METRES: dict[str, float] = {
+    "m": 1.0,
+    "mm": 1e-3,
+    "cm": 1e-2,
+    "km": 1e3,
+    "ft": 0.3048,
+    "in": 0.0254,
+    "yd": 0.9144,
+    "us-ft": 1200 / 3937,
+}
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class ExchangeRoute:
+    """A route as files know it: ``points`` (n, 3) m and ``radii`` (n,) m, 0 where nothing bends.
+
+    A radius of 0 at a point that turns is a sharp corner: a pull point, or a bend whose radius the
+    file did not give. ``names`` (n,) are the names of the points, "" where they have none, and
+    ``access`` (n,) what can stand there ("reel", "machine"); ``conduit`` is "" where not known, as
+    is ``outer_diameter`` (m) None.
+    """
+
+    name: str
+    points: Floats
+    radii: Floats
+    names: tuple[str, ...] = ()
+    conduit: str = ""
+    outer_diameter: float | None = None
+    access: tuple[frozenset[str], ...] = ()
+
+    def __post_init__(self) -> None:
+        points, radii = frozen(self.points), frozen(self.radii)
+        count = len(points)
+        if points.ndim != 2 or points.shape[1] != 3 or count < 2 or radii.shape != (count,):
+            raise ValueError("points must be (n, 3) with n >= 2, and radii (n,)")
+        object.__setattr__(self, "points", points)
+        object.__setattr__(self, "radii", radii)
+        object.__setattr__(self, "names", tuple(self.names) or ("",) * count)
+        object.__setattr__(self, "access", tuple(self.access) or (frozenset(),) * count)
+        if len(self.names) != count or len(self.access) != count:
+            raise ValueError("names and access must be as many as the points, or none")
+
+    def path(self) -> Path:
+        """The centreline; GeometryError where the points and radii make none."""
+        corners = np.flatnonzero(self.radii == 0).tolist()
+        return fillet(self.points, self.radii, names=self.names, corners=set(corners))
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """The ``routes`` of a file and, in sentences, what was ``used``, ``ignored`` and ``guessed``.
+
+    Nothing of a file is dropped without a sentence (with its count) in ``ignored``.
+    """
+
+    routes: tuple[ExchangeRoute, ...]
+    used: tuple[str, ...] = ()
+    ignored: tuple[str, ...] = ()
+    guessed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ReadOptions:
+    """How to read a file.
+
+    ``units`` is a key of ``METRES``, or None for what the file itself says. ``tolerance`` (m) joins
+    chains; ``layers`` are those wanted, none for all; ``columns`` maps x, y, z, radius, name, run
+    (and access) to the headers of a table; ``origin`` is subtracted, in the units of the file.
+    ``recognise`` makes arcs of faceted bends where they fit within ``arc_tolerance`` (m).
+    """
+
+    units: str | None = None
+    tolerance: float = JOIN_TOLERANCE
+    layers: tuple[str, ...] = ()
+    columns: Mapping[str, str] = field(default_factory=dict)
+    origin: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    recognise: bool = True
+    arc_tolerance: float = ARC_TOLERANCE
+
+
+def bad_file(
+    path: FilePath | str, message: str, fix: str = "", line: int | None = None
+) -> InputError:
+    """The InputError of a file that cannot be read as a route."""
+    return InputError(Problem(message, fix=fix, file=str(path), line=line))
+
+
+def metres_per_unit(options: ReadOptions, own: str | None, path: FilePath) -> float:
+    """Metres in a unit of the file: that asked for, else its ``own`` (a key of ``METRES``).
+
+    Raises InputError where neither is known: a guess would scale the whole route.
+    """
+    unit = options.units or own
+    if unit is None:
+        raise bad_file(path, "does not say its unit of length", "give --units m, ft, mm or in")
+    return METRES[unit]
+
+
+def placed(points: ArrayLike, metres: float, options: ReadOptions, path: FilePath) -> Floats:
+    """Coordinates of the file, (n, 3), as m from the origin asked for.
+
+    Raises InputError for coordinates that are not finite or on no grid of the Earth.
+    """
+    raw = np.asarray(points, dtype=np.float64).reshape(-1, 3)
+    inside = (np.abs(raw) * metres <= FARTHEST).all(axis=1)  # False for what is no number
+    if not inside.all():
+        at = int(np.flatnonzero(~inside)[0])
+        said = ", ".join(f"{c:g}" for c in raw[at])
+        raise bad_file(path, f"has a point at {said}", "give finite coordinates, in their unit")
+    moved: Floats = (raw - np.array(options.origin)) * metres
+    return moved
+
+
+def without_doubles(route_points: Floats) -> tuple[Floats, int]:
+    """Points less those that only repeat the one before (nearer than 1e-6 m), and their number."""
+    apart = norm(np.diff(route_points, axis=0)) >= COINCIDENT
+    keep = np.concatenate(([True], apart))
+    return route_points[keep], int((~keep).sum())
+
+
+def unique_names(names: Iterable[str], fallback: str = "route") -> tuple[str, ...]:
+    """Names for runs: none empty, no two alike; what is added is a number."""
+    taken: set[str] = set()
+    result = []
+    for given in names:
+        base = " ".join(given.split()) or fallback
+        name, number = base, 1
+        while name in taken:
+            number += 1
+            name = f"{base} {number}"
+        taken.add(name)
+        result.append(name)
+    return tuple(result)
+
+
+def routes_of(job: Job) -> tuple[ExchangeRoute, ...]:
+    """The routes of all runs of a job."""
+    return tuple(route_of(run) for run in job.runs)
+
+
+def route_of(run: Run) -> ExchangeRoute:
+    """The route of one run; conduit and outer diameter are those it starts with."""
+    vertices = run.route.vertices
+    conduit = run.route.conduits[0]
+    return ExchangeRoute(
+        run.name,
+        np.array([v.point for v in vertices]),
+        np.array([v.bend for v in vertices]),
+        tuple(v.name for v in vertices),
+        conduit.name,
+        conduit.outer_diameter if math.isfinite(conduit.outer_diameter) else None,
+        tuple(v.access for v in vertices),
+    )
+
+
+def tidy(value: float) -> str:
+    """A number to 14 digits: a conversion of units may spoil the last two (48 in, 420 ft)."""
+    return f"{value + 0.0:.14g}"
+
+
+def counted(number: int, thing: str, things: str = "") -> str:
+    """``1 line``, ``2,000 lines``: a count for the report of a reading."""
+    return f"{number:,} {thing if number == 1 else things or thing + 's'}"
+
+
+def refuse_empty(routes: Sequence[object], path: FilePath, looked_for: str) -> None:
+    """InputError where a file holds no route at all."""
+    if not routes:
+        raise bad_file(path, f"holds no {looked_for}", "is it the right file?")

@@ -1,0 +1,226 @@
+"""Which file formats routes are read from and written to, by the ending of the file name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from importlib import import_module
+from pathlib import Path
+from typing import cast
+
+import numpy as np
+
+from route3d.errors import GeometryError, InputError, Problem
+from route3d.files.exchange import (
+    ExchangeRoute,
+    Reading,
+    ReadOptions,
+    bad_file,
+    counted,
+    refuse_empty,
+    routes_of,
+    unique_names,
+)
+from route3d.geometry.fillet import COINCIDENT, STRAIGHT_TURN
+from route3d.geometry.vectors import Floats, angle_between, norm, unit
+
+Reader = Callable[[Path, ReadOptions], Reading]
+Writer = Callable[[Sequence[ExchangeRoute], Path, str], None]
+
+# Imported on first use: none of them should slow down the others.
+_READERS = {
+    ".csv": ("table_routes", "read_csv"),
+    ".xlsx": ("table_routes", "read_xlsx"),
+    ".geojson": ("geojson_routes", "read_geojson"),
+    ".json": ("geojson_routes", "read_geojson"),
+    ".xml": ("landxml_routes", "read_landxml"),
+    ".landxml": ("landxml_routes", "read_landxml"),
+    ".dxf": ("dxf_routes", "read_dxf"),
+    ".ifc": ("ifc_routes", "read_ifc"),
+    ".vtp": ("vtp_routes", "read_vtp"),
+}
+_WRITERS = {
+    ".csv": ("table_routes", "write_csv"),
+    ".xlsx": ("table_routes", "write_xlsx"),
+    ".geojson": ("geojson_routes", "write_geojson"),
+    ".dxf": ("dxf_writing", "write_dxf"),
+    ".ifc": ("ifc_writing", "write_ifc"),
+    ".glb": ("mesh_routes", "write_glb"),
+    ".stl": ("mesh_routes", "write_stl"),
+    ".vtp": ("vtp_routes", "write_vtp"),
+}
+READABLE = (*_READERS, ".toml")
+WRITABLE = (*_WRITERS, ".toml")
+
+# A model file holds coordinates up to this, m; grids of whole countries are larger.
+FAR = 1e5
+# The origin taken off far coordinates is a multiple of this, m: easy to read and to add again.
+ROUND = 1000.0
+MOST_ROUTES = 2_000
+SHARP = "kept as sharp corners; --bend gives them one"
+
+
+def read_routes(path: Path, options: ReadOptions) -> Reading:
+    """The routes of a file of any format in ``READABLE``, in m, near the origin, bends recognised.
+
+    Raises InputError where the file cannot be read or its points make no route.
+    """
+    reading = _reader(path)(path, options)
+    refuse_empty(reading.routes, path, "route")
+    if len(reading.routes) > MOST_ROUTES:
+        said = f"holds {len(reading.routes):,} routes, and {MOST_ROUTES:,} are read at a time"
+        raise bad_file(path, said, "choose some by --layer, or split the file")
+    reading = replace(reading, routes=_named_apart(reading.routes))
+    reading = _near_origin(reading)
+    if options.recognise:
+        reading = _with_arcs(reading, options.arc_tolerance)
+    for route in reading.routes:
+        refuse_no_path(route, path)
+    return _with_corners_told(reading)
+
+
+def write_routes(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
+    """Write routes to a file of any format in ``WRITABLE`` but a model file; InputError else."""
+    _writer(path)(routes, path, system)
+
+
+def _reader(path: Path) -> Reader:
+    kind = path.suffix.lower()
+    if kind == ".toml":
+        return _read_model
+    return cast(Reader, _function(_READERS, path, READABLE, "read"))
+
+
+def _writer(path: Path) -> Writer:
+    return cast(Writer, _function(_WRITERS, path, WRITABLE, "written"))
+
+
+def _function(
+    table: dict[str, tuple[str, str]], path: Path, known: Sequence[str], done: str
+) -> object:
+    place = table.get(path.suffix.lower())
+    if place is None:
+        said = f"has the ending {path.suffix!r}, which is not {done} here"
+        raise InputError(Problem(said, fix=f"known are {', '.join(known)}", file=str(path)))
+    return getattr(import_module(f"route3d.files.{place[0]}"), place[1])
+
+
+def _read_model(path: Path, options: ReadOptions) -> Reading:
+    from route3d.files.model_file import load
+
+    job = load(path)
+    changes = sum(len(set(run.route.conduits)) - 1 for run in job.runs)
+    return Reading(
+        routes_of(job),
+        (f"{counted(len(job.runs), 'run')} of the model file",),
+        (f"{counted(changes, 'change')} of conduit along the way",) if changes else (),
+    )
+
+
+# --- what is done to every reading --------------------------------------------------------------
+
+
+def _named_apart(routes: Sequence[ExchangeRoute]) -> tuple[ExchangeRoute, ...]:
+    names = unique_names(r.name for r in routes)
+    return tuple(replace(r, name=n) for r, n in zip(routes, names, strict=True))
+
+
+def _near_origin(reading: Reading) -> Reading:
+    """Coordinates of a far grid taken back to near its points, and told."""
+    every = np.vstack([r.points for r in reading.routes])
+    far = np.abs(every).max(axis=0) > FAR
+    if not far.any():
+        return reading
+    origin = np.where(far, np.floor(every.min(axis=0) / ROUND) * ROUND, 0.0)
+    moved = tuple(replace(r, points=r.points - origin) for r in reading.routes)
+    said = ", ".join(f"{axis} {o:.0f} m" for axis, o in zip("xyz", origin, strict=True) if o)
+    note = f"coordinates are far from 0: {said} subtracted from all; --origin chooses another"
+    return replace(reading, routes=moved, guessed=(*reading.guessed, note))
+
+
+def _with_arcs(reading: Reading, tolerance: float) -> Reading:
+    from route3d.geometry.recognise import MOST_POINTS
+
+    routes, used, ignored = [], [], []
+    for route in reading.routes:
+        if (route.radii > 0).any():
+            routes.append(route)
+        elif len(route.points) > MOST_POINTS:
+            routes.append(route)
+            said = f"{route.name}: bends not looked for in {len(route.points):,} points"
+            ignored.append(f"{said}, more than {MOST_POINTS:,}")
+        else:
+            made, sentence, lost = _recognised(route, tolerance)
+            routes.append(made)
+            used += sentence
+            ignored += lost
+    return replace(
+        reading,
+        routes=tuple(routes),
+        used=(*reading.used, *used),
+        ignored=(*reading.ignored, *ignored),
+    )
+
+
+def _recognised(
+    route: ExchangeRoute, tolerance: float
+) -> tuple[ExchangeRoute, list[str], list[str]]:
+    """The route with its faceted bends made arcs, and what to say of it."""
+    from route3d.geometry.recognise import recognise
+
+    if (norm(np.diff(route.points, axis=0)) < COINCIDENT).any():
+        return route, [], []  # no path, which is told where all are
+    marked = [bool(n or a) for n, a in zip(route.names, route.access, strict=True)]
+    found = recognise(route.points, tolerance, keep=marked)
+    if not found.arcs:
+        return route, [], []
+    source = found.source.tolist()
+    made = replace(
+        route,
+        points=found.points,
+        radii=found.radii,
+        names=tuple("" if i < 0 else route.names[i] for i in source),
+        access=tuple(frozenset() if i < 0 else route.access[i] for i in source),
+    )
+    said = (
+        f"{route.name}: {counted(found.arcs, 'bend')} recognised in {len(route.points):,} points; "
+        f"none is more than {max(found.residual, 1e-7) * 1000:.4g} mm off"
+    )
+    lost = [route.names[i] or str(i + 1) for i in np.flatnonzero(marked) if i not in set(source)]
+    names = ", ".join(map(repr, lost[:5])) + (", ..." if len(lost) > 5 else "")
+    gone = f"{route.name}: {counted(len(lost), 'name')} of points within bends ({names})"
+    return made, [said], [gone] if lost else []
+
+
+def refuse_no_path(route: ExchangeRoute, path: Path) -> None:
+    """InputError, naming the route, where its points and radii make no path."""
+    try:
+        route.path()
+    except GeometryError as error:
+        problems = [replace(p, where=route.name, file=str(path)) for p in error.problems]
+        raise InputError(problems) from None
+
+
+def turns(points: Floats) -> Floats:
+    """The turn at each point, rad, 0 at the ends."""
+    result = np.zeros(len(points))
+    legs = np.diff(points, axis=0)
+    directions = unit(legs) if (norm(legs) > 0).all() else legs
+    result[1:-1] = angle_between(directions[:-1], directions[1:])
+    return result
+
+
+def sharp_corners(route: ExchangeRoute) -> list[int]:
+    """Indices of the points that turn without a radius and are no pull points."""
+    turning = (turns(route.points) > STRAIGHT_TURN) & (route.radii == 0)
+    return [int(i) for i in np.flatnonzero(turning) if not route.access[i]]
+
+
+def _with_corners_told(reading: Reading) -> Reading:
+    told = []
+    for route in reading.routes:
+        if sharp := sharp_corners(route):
+            first = route.names[sharp[0]] or f"point {sharp[0] + 1}"
+            said = f"{counted(len(sharp), 'turn')} without a radius, first at {first}"
+            told.append(f"{route.name}: {said}: {SHARP}")
+    return replace(reading, guessed=(*reading.guessed, *told))

@@ -1,0 +1,256 @@
+"""Imported routes as a model file: everything but the runs comes from another model, as text.
+
+Comments and order of that model stay as they are; its runs give way to one for each route, which
+takes cables, rope, machine and the rest from the first of them.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from route3d.errors import InputError, Problem
+from route3d.files.exchange import METRES, ExchangeRoute, tidy
+from route3d.files.model_file import LARGEST_FILE, MOST_VERTICES, loads
+from route3d.files.reading import read_text
+from route3d.files.starter import starter
+from route3d.files.toml_positions import KeyPath, read_toml
+from route3d.files.writing import write_text_atomic
+from route3d.geometry.fillet import STRAIGHT_TURN
+from route3d.geometry.vectors import Floats, angle_between, norm, unit
+
+ENDS = ("reel", "machine")
+# Keys of a run that belong to its own route.
+_OWN = ("name", "route", "can_splice")
+_HEADER = re.compile(r"\s*\[\[?[^\[\]{}=,]+\]\]?\s*(#.*)?\r?")
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """The ``text`` of a model file, and sentences on what was taken for granted or left out."""
+
+    text: str
+    guessed: tuple[str, ...] = ()
+    ignored: tuple[str, ...] = ()
+
+
+def write_model(
+    routes: Sequence[ExchangeRoute],
+    path: Path,
+    *,
+    like: Path | None = None,
+    system: str = "SI",
+    title: str = "",
+) -> Written:
+    """Write routes as a model file that loads; ``like`` gives all the rest, else the starter.
+
+    ``system`` is that of the starter; a model ``like`` keeps its own. Raises InputError with every
+    problem where the model would not load, and where ``path`` is a model file already.
+    """
+    base = starter(system) if like is None else read_text(like, limit=LARGEST_FILE)
+    if like is not None:
+        loads(base, str(like), like.parent)  # what is wrong with it is told with its own lines
+        base = _rebased(base, like.parent.resolve(), path.parent.resolve())
+    made = model_text(routes, base, title=title)
+    try:
+        loads(made.text, path.name, path.parent)
+    except InputError as error:
+        raise InputError([_unwritten(p, path) for p in error.problems]) from None
+    write_text_atomic(path, made.text)
+    return made
+
+
+def _rebased(base: str, old: Path, new: Path) -> str:
+    """The model text with its building meshes named from the folder ``new``."""
+    if old == new:
+        return base
+    document = read_toml(base)
+    names = document.data.get("site", {}).get("context", [])
+    lines = base.splitlines(keepends=True)
+    for i in reversed(range(len(names))):  # from the back: a line may hold several
+        line, column = document.values[("site", "context", i)]
+        text = lines[line - 1]
+        quoted = re.match(r"""("[^"\\\n]*"|'[^'\n]*')""", text[column - 1 :])
+        if quoted is None or Path(names[i]).is_absolute():
+            continue
+        there = Path(os.path.relpath(old / names[i], new)).as_posix()
+        end = column - 1 + len(quoted[0])
+        lines[line - 1] = text[: column - 1] + _value(there) + text[end:]
+    return "".join(lines)
+
+
+def _unwritten(problem: Problem, path: Path) -> Problem:
+    """A problem of a file that is not there, so without its lines."""
+    fix = problem.fix
+    if "without a bend radius" in problem.message:
+        fix = "give --bend RADIUS for such turns"
+    return Problem(problem.message, problem.where, fix, str(path))
+
+
+def model_text(routes: Sequence[ExchangeRoute], base: str, *, title: str = "") -> Written:
+    """The text of a model with these routes and all but the runs of the model text ``base``."""
+    count = sum(len(r.points) for r in routes)
+    if count > MOST_VERTICES:
+        said = f"the routes have {count:,} points, and a model file holds {MOST_VERTICES:,}"
+        fix = "recognise their bends (no --keep-facets, a larger --tolerance), or convert fewer"
+        raise InputError(Problem(said, fix=fix))
+    document = read_toml(base)
+    data = document.data
+    head, parts = _parts(base, document.keys)
+    names = {r.name for r in routes}
+    banks = iter(data.get("bank", []))
+    ignored: list[str] = []
+    kept = [_with_title(head, title)] if title else [head]
+    for key, text in parts:
+        if key[0] == "run":
+            continue
+        if key == ("bank",) and (bank := next(banks))["run"] not in names:
+            ignored.append(f"the duct bank about {bank['run']!r}: no run of that name now")
+            continue
+        kept.append(text)
+    guessed: list[str] = []
+    runs = [_run(r, data, guessed, ignored) for r in routes]
+    text = "".join(_closed(k) for k in kept if k.strip())
+    return Written(text + "\n" + "\n".join(runs), tuple(guessed), tuple(ignored))
+
+
+def _closed(text: str) -> str:
+    return text if text.endswith("\n") else text + "\n"
+
+
+def _parts(
+    base: str, keys: dict[KeyPath, tuple[int, int]]
+) -> tuple[str, list[tuple[KeyPath, str]]]:
+    """The text before the first table, and each table's header path with its text."""
+    lines = base.splitlines(keepends=True)
+    key_lines = {line for line, _ in keys.values()}
+    starts = [
+        i
+        for i, line in enumerate(lines)
+        if i + 1 in key_lines and _HEADER.fullmatch(line.rstrip("\n"))
+    ]
+    ends = [*starts[1:], len(lines)]
+    parts = []
+    for start, end in zip(starts, ends, strict=True):
+        parts.append((_header_path(lines[start]), "".join(lines[start:end])))
+    return "".join(lines[: starts[0]] if starts else lines), parts
+
+
+def _header_path(line: str) -> KeyPath:
+    """The keys of a table header, such as ``("run", "cables")``."""
+    import tomllib
+
+    table: Any = tomllib.loads(line.strip() + "\n")
+    path: list[str] = []
+    while table:
+        if isinstance(table, list):
+            table = table[0]
+            continue
+        key, table = next(iter(table.items()))
+        path.append(key)
+    return tuple(path)
+
+
+def _with_title(head: str, title: str) -> str:
+    """The text before the tables with another title, where it stands on a line of its own."""
+    line = f"title = {_value(title)}"
+    changed, found = re.subn(
+        r"""(?m)^title[ \t]*=[ \t]*("[^"\\\n]*"|'[^'\n]*')""", lambda _: line, head, count=1
+    )
+    return changed if found else head
+
+
+# --- one run -----------------------------------------------------------------------------------
+
+
+def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored: list[str]) -> str:
+    """The ``[[run]]`` of a route: settings of the run of its name in the model, or of the first."""
+    runs = data["run"]
+    named = next((r for r in runs if r["name"] == route.name), None)
+    pattern = named if named is not None else runs[0]
+    lines = ["[[run]]", f"name = {_value(route.name)}"]
+    lines += [f"{k} = {_value(v)}" for k, v in pattern.items() if k not in _OWN]
+    if named is None:
+        cables = ", ".join(f"{n} x {cable}" for cable, n in pattern["cables"].items())
+        said = "cables, rope, machine and the rest are those of run"
+        guessed.append(f"{route.name}: {said} {pattern['name']!r} ({cables})")
+    points = {n for n, a in zip(route.names, route.access, strict=True) if n and a}
+    splices = [n for n in pattern.get("can_splice", []) if n in points]
+    if splices:
+        lines.append(f"can_splice = {_value(splices)}")
+    if lost := [n for n in pattern.get("can_splice", []) if n not in points]:
+        ignored.append(f"{route.name}: splices allowed at {', '.join(map(repr, lost))}")
+    conduit = _conduit(route, pattern, data, guessed)
+    lines += ["route = [", *_vertices(route, conduit, data["units"], guessed), "]", ""]
+    return "\n".join(lines)
+
+
+def _conduit(
+    route: ExchangeRoute, pattern: dict[str, Any], data: dict[str, Any], guessed: list[str]
+) -> str:
+    if route.conduit in data["conduit"]:
+        return route.conduit
+    conduit = str(pattern["route"][0]["conduit"])
+    unknown = f", as {route.conduit!r} is not in the model" if route.conduit else ""
+    guessed.append(f"{route.name}: conduit {conduit!r} all the way{unknown}")
+    return conduit
+
+
+def _vertices(route: ExchangeRoute, conduit: str, system: str, guessed: list[str]) -> list[str]:
+    """The points of a run, one a line."""
+    length, radius = (METRES["ft"], METRES["in"]) if system == "US" else (1.0, 1.0)
+    turns = _turns(route.points)
+    last = len(route.points) - 1
+    ends = [i for i in (0, last) if not route.access[i]]
+    if ends:
+        guessed.append(f"{route.name}: reel and machine can stand at either end")
+    lines = []
+    for i, point in enumerate(route.points):
+        at = ", ".join(tidy(float(c) / length) for c in point)
+        parts = [f"at = [{at}]"]
+        if route.radii[i] > 0 and turns[i] > STRAIGHT_TURN:
+            parts.append(f"bend = {tidy(float(route.radii[i]) / radius)}")
+        if route.names[i]:
+            parts.append(f"name = {_value(route.names[i][:120])}")
+        access = sorted(route.access[i], reverse=True) or (list(ENDS) if i in ends else [])
+        if access:
+            parts.append(f"access = {_value(access)}")
+        if i == 0:
+            parts.append(f"conduit = {_value(conduit)}")
+        lines.append(f"  {{ {', '.join(parts)} }},")
+    return lines
+
+
+def _turns(points: Floats) -> Floats:
+    """The turn at each point, rad, 0 at the ends."""
+    result = np.zeros(len(points))
+    legs = np.diff(points, axis=0)
+    if (norm(legs) > 0).all():
+        directions = unit(legs)
+        result[1:-1] = angle_between(directions[:-1], directions[1:])
+    return result
+
+
+def _value(value: Any) -> str:
+    """A value as TOML; tables are written in one line."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    if isinstance(value, list):
+        return f"[{', '.join(map(_value, value))}]"
+    if isinstance(value, dict):
+        inside = ", ".join(f"{_key(k)} = {_value(v)}" for k, v in value.items())
+        return f"{{ {inside} }}" if inside else "{}"
+    return repr(value)
+
+
+def _key(key: str) -> str:
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else _value(key)

@@ -1,0 +1,235 @@
+"""The rows of a table of survey points made routes; what is wrong is told by row and column."""
+
+from __future__ import annotations
+
+import math
+import re
+from array import array
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from route3d.errors import InputError, Problem
+from route3d.files.exchange import (
+    ExchangeRoute,
+    Reading,
+    ReadOptions,
+    bad_file,
+    counted,
+    placed,
+)
+from route3d.files.fields import brief
+from route3d.geometry.fillet import COINCIDENT
+from route3d.geometry.vectors import norm
+
+if TYPE_CHECKING:
+    from route3d.files.table_columns import Columns
+
+Cell = object
+MOST_PROBLEMS = 20
+# More are a scan, not a survey; they would take longer than a person waits.
+MOST_ROWS = 300_000
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
+_ACCESS = ("reel", "machine")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a table: its ``line`` in the file, from 1, and its cells, None where empty."""
+
+    line: int
+    cells: tuple[Cell, ...]
+
+
+@dataclass(eq=False, slots=True)
+class _Run:
+    """The points of one run as they come in."""
+
+    name: str
+    values: array[float] = field(default_factory=lambda: array("d"))  # x, y, z, radius in m
+    lines: array[int] = field(default_factory=lambda: array("l"))
+    names: list[str] = field(default_factory=list)
+    access: list[frozenset[str]] = field(default_factory=list)
+    conduits: list[str] = field(default_factory=list)
+
+
+class _Notes:
+    """What is found wrong or doubtful on the way through the rows."""
+
+    def __init__(self, path: Path, columns: Columns, blank: str) -> None:
+        self.path, self.columns, self.blank = path, columns, blank
+        self.problems: list[Problem] = []
+        self.continued = 0
+
+    def wrong(self, line: int, kind: str, message: str, fix: str) -> None:
+        header = self.columns.headers[self.columns.at[kind]]
+        where = f"row {line}, column {header!r}"
+        self.problems.append(Problem(message, where, fix, str(self.path), line))
+        if len(self.problems) >= MOST_PROBLEMS:
+            raise InputError(self.problems)
+
+
+def routes_of_rows(
+    rows: Iterable[Row],
+    columns: Columns,
+    path: Path,
+    options: ReadOptions,
+    name: str,
+    blank: str,
+) -> Reading:
+    """The routes of the rows under a header, in the order in which their runs first appear."""
+    notes = _Notes(path, columns, blank)
+    runs: dict[str, _Run] = {}
+    order: list[str] = []
+    current = name
+    for row in rows:
+        if all(c is None for c in row.cells):
+            continue
+        _refuse_width(row, columns, notes)
+        current = _run_name(row, columns, current, notes)
+        run = runs.setdefault(current, _Run(current))
+        if not order or order[-1] != current:
+            order.append(current)
+        _add(row, columns, run, options, notes)
+    if notes.problems:
+        raise InputError(notes.problems)
+    if not runs:
+        raise bad_file(path, "has a header and no points", "is it the right file?")
+    return _reading(list(runs.values()), order, columns, path, options, notes)
+
+
+def _refuse_width(row: Row, columns: Columns, notes: _Notes) -> None:
+    extra = [c for c in row.cells[len(columns.headers) :] if c is not None]
+    if extra:
+        said = f"row {row.line} has {len(row.cells)} cells under {len(columns.headers)} headers"
+        fix = "a decimal comma? write a decimal point, and text with separators in quotes"
+        notes.problems.append(Problem(said, fix=fix, file=str(notes.path), line=row.line))
+        raise InputError(notes.problems)
+
+
+def _cell(row: Row, columns: Columns, kind: str) -> Cell:
+    index = columns.at.get(kind)
+    return row.cells[index] if index is not None and index < len(row.cells) else None
+
+
+def _text(cell: Cell) -> str:
+    if isinstance(cell, float) and cell.is_integer():
+        return str(int(cell))
+    return "" if cell is None else " ".join(str(cell).split())
+
+
+def _run_name(row: Row, columns: Columns, current: str, notes: _Notes) -> str:
+    if "run" not in columns.at:
+        return current
+    if named := _text(_cell(row, columns, "run")):
+        return named
+    notes.continued += 1
+    return current
+
+
+def _add(row: Row, columns: Columns, run: _Run, options: ReadOptions, notes: _Notes) -> None:
+    for axis, kind in enumerate(("x", "y", "z")):
+        number = _number(row, columns, kind, notes)
+        run.values.append((number - options.origin[axis]) * columns.metres[kind])
+    radius = 0.0
+    if _cell(row, columns, "radius") is not None:
+        radius = _number(row, columns, "radius", notes) * columns.metres["radius"]
+        if radius < 0:
+            notes.wrong(row.line, "radius", f"the radius {radius:g} m is negative", "leave it out")
+    run.values.append(radius)
+    run.lines.append(row.line)
+    run.names.append(_text(_cell(row, columns, "name")))
+    run.access.append(_access(row, columns, notes))
+    if conduit := _text(_cell(row, columns, "conduit")):
+        run.conduits.append(conduit)
+
+
+def _number(row: Row, columns: Columns, kind: str, notes: _Notes) -> float:
+    """The number in a cell; 0, and a problem noted, where there is none."""
+    cell = _cell(row, columns, kind)
+    if isinstance(cell, int | float) and not isinstance(cell, bool) and math.isfinite(cell):
+        return float(cell)
+    if isinstance(cell, str) and _NUMBER.fullmatch(cell.strip().replace("−", "-")):
+        number = float(cell.strip().replace("−", "-"))
+        if math.isfinite(number):
+            return number
+    if cell is None:
+        notes.wrong(row.line, kind, notes.blank, "fill it in, or take the row out")
+    elif isinstance(cell, str) and "," in cell:
+        fix = "write a decimal point and no thousands separator"
+        notes.wrong(row.line, kind, f"{brief(cell)} has a comma", fix)
+    else:
+        notes.wrong(row.line, kind, f"{brief(cell)} is not a number", "write a plain number")
+    return 0.0
+
+
+def _access(row: Row, columns: Columns, notes: _Notes) -> frozenset[str]:
+    if "access" not in columns.at:
+        return frozenset()
+    words = re.findall(r"[^\s,;+/]+", _text(_cell(row, columns, "access")).lower())
+    for word in words:
+        if word not in _ACCESS:
+            notes.wrong(row.line, "access", f"{brief(word)} is no access", "write reel or machine")
+    return frozenset(words)
+
+
+# --- runs to routes ----------------------------------------------------------------------------
+
+
+def _reading(
+    runs: list[_Run],
+    order: list[str],
+    columns: Columns,
+    path: Path,
+    options: ReadOptions,
+    notes: _Notes,
+) -> Reading:
+    ignored = [f"column {h!r}" for h in columns.unused[:25]]
+    if len(columns.unused) > 25:
+        ignored.append(f"{len(columns.unused) - 25} more columns")
+    routes = []
+    for run in runs:
+        route, said = _route(run, path, options)
+        routes.append(route)
+        ignored += said
+    as_columns = ", ".join(f"{kind} = {columns.headers[i]!r}" for kind, i in columns.at.items())
+    total = sum(len(run.lines) for run in runs)
+    used = [f"{counted(total, 'row')} in {counted(len(runs), 'run')}; columns {as_columns}"]
+    guessed = []
+    if notes.continued:
+        guessed.append(f"{counted(notes.continued, 'row')} without a run go with the row above")
+    if len(order) > len(runs):
+        guessed.append("rows of a run that stand apart were put together, in their order")
+    return Reading(tuple(routes), tuple(used), tuple(ignored), tuple(guessed))
+
+
+def _route(run: _Run, path: Path, options: ReadOptions) -> tuple[ExchangeRoute, list[str]]:
+    table = np.array(run.values).reshape(-1, 4)
+    points = placed(table[:, :3], 1.0, ReadOptions(), path)  # already m, from the origin asked for
+    again = np.zeros(len(points), dtype=bool)
+    again[1:] = norm(np.diff(points, axis=0)) < COINCIDENT
+    ignored = []
+    if again.any():
+        first = run.lines[int(np.flatnonzero(again)[0])]
+        what = counted(int(again.sum()), "row")
+        ignored.append(f"{what} of {run.name} at the place of the row before, first row {first}")
+    keep = np.flatnonzero(~again)
+    if len(keep) < 2:
+        raise bad_file(
+            path, f"has only one point of run {run.name!r}", "a route needs two", run.lines[0]
+        )
+    if others := sorted(set(run.conduits[1:]) - set(run.conduits[:1])):
+        ignored.append(f"conduits of {run.name} after the first: {', '.join(others[:10])}")
+    route = ExchangeRoute(
+        run.name,
+        points[keep],
+        table[keep, 3],
+        tuple(run.names[i] for i in keep),
+        run.conduits[0] if run.conduits else "",
+        None,
+        tuple(run.access[i] for i in keep),
+    )
+    return route, ignored

@@ -1,0 +1,184 @@
+"""Routes from and to tables of survey points: CSV and XLSX, one row for each point."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import chain, islice
+from pathlib import Path
+
+from route3d.errors import InputError, Problem
+from route3d.files.exchange import (
+    LARGEST_FILE,
+    METRES,
+    ExchangeRoute,
+    Reading,
+    ReadOptions,
+    bad_file,
+    counted,
+    refuse_empty,
+    tidy,
+)
+from route3d.files.reading import read_text
+from route3d.files.table_columns import Columns, find_columns
+from route3d.files.table_points import MOST_ROWS, Row, routes_of_rows
+from route3d.files.writing import write_bytes_atomic, write_text_atomic
+
+SEPARATORS = (",", ";", "\t", "|")
+# A header stands within so many rows; titles may stand above it.
+HEADER_WITHIN = 20
+
+
+# --- in ----------------------------------------------------------------------------------------
+
+
+def read_csv(path: Path, options: ReadOptions) -> Reading:
+    """Read survey points from CSV text, separated by comma, semicolon, tab or bar.
+
+    A header row names the columns (``table_columns``). Numbers have a decimal point. Raises
+    InputError with row and column of what cannot be read.
+    """
+    text = read_text(path, limit=LARGEST_FILE)
+    if "\x00" in text:
+        raise bad_file(path, "is not text: it holds null characters", "save it as UTF-8 CSV")
+    return read_table(_csv_rows(text, path), path, options, path.stem)
+
+
+def read_xlsx(path: Path, options: ReadOptions) -> Reading:
+    """Read survey points from the sheets of an XLSX workbook that have columns x, y and z.
+
+    ``options.layers`` names the sheets wanted. Raises InputError as ``read_csv``, and for what
+    only looks like a workbook.
+    """
+    from route3d.files.workbook import open_sheets
+
+    readings, passed, wrong = [], [], []
+    with open_sheets(path, options.layers) as sheets:
+        for sheet in sheets:
+            try:
+                name = path.stem if len(sheets) == 1 else sheet.name
+                readings.append(read_table(sheet.rows(), path, options, name, sheet.blank))
+            except NoHeader as error:
+                passed.append(f"sheet {sheet.name!r}: {error.problems[0].message}")
+                wrong.append(error)
+    if not readings and wrong:
+        raise wrong[0]
+    refuse_empty(readings, path, "sheet")
+    return Reading(
+        tuple(chain.from_iterable(r.routes for r in readings)),
+        tuple(chain.from_iterable(r.used for r in readings)),
+        (*chain.from_iterable(r.ignored for r in readings), *passed),
+        tuple(chain.from_iterable(r.guessed for r in readings)),
+    )
+
+
+class NoHeader(InputError):
+    """No row names the columns: another sheet may."""
+
+
+def read_table(
+    rows: Iterable[Row], path: Path, options: ReadOptions, name: str, blank: str = "is empty"
+) -> Reading:
+    """The routes of a table given row by row; ``blank`` says why a cell may hold nothing."""
+    rest = iter(rows)
+    head = list(islice(rest, HEADER_WITHIN))
+    if not head:
+        raise NoHeader(Problem("holds no rows", fix="is it the right file?", file=str(path)))
+    columns, at = _header(head, options, path)
+    counted_rows = _refuse_more(chain(head[at + 1 :], rest), path)
+    reading = routes_of_rows(counted_rows, columns, path, options, name, blank)
+    if not at:
+        return reading
+    above = f"{counted(at, 'row')} above the header"
+    return Reading(reading.routes, reading.used, (above, *reading.ignored), reading.guessed)
+
+
+def _header(head: Sequence[Row], options: ReadOptions, path: Path) -> tuple[Columns, int]:
+    """The columns by the first row that names them all; InputError by the first row else."""
+    first: InputError | None = None
+    for at, row in enumerate(head):
+        try:
+            return find_columns(row, options, path), at
+        except InputError as error:
+            if not error.problems[0].message.startswith("names no column"):
+                raise
+            first = first or error
+    assert first is not None  # head has at least one row
+    raise NoHeader(first.problems)
+
+
+def _refuse_more(rows: Iterable[Row], path: Path) -> Iterator[Row]:
+    for number, row in enumerate(rows):
+        if number >= MOST_ROWS:
+            raise bad_file(path, f"has more than {MOST_ROWS:,} rows", "thin out the points")
+        yield row
+
+
+def _csv_rows(text: str, path: Path) -> Iterator[Row]:
+    lines = io.StringIO(text, newline="")
+    reader = csv.reader(lines, delimiter=_separator(text, path), strict=True)
+    try:
+        for cells in reader:
+            if any(c.strip() for c in cells):
+                yield Row(reader.line_num, tuple(c.strip() or None for c in cells))
+    except csv.Error as error:
+        raise bad_file(path, f"is not CSV: {error}", "check its quotes", reader.line_num) from None
+
+
+def _separator(text: str, path: Path) -> str:
+    """The separator of the first row with letters that has any; InputError where two may be."""
+    for text_line in islice(text.splitlines(), HEADER_WITHIN):
+        counts = {s: _outside_quotes(text_line).count(s) for s in SEPARATORS}
+        found = [s for s in SEPARATORS if counts[s] >= 2]
+        if len(found) > 1:
+            shown = " and ".join(repr(s) for s in found)
+            raise bad_file(path, f"may be separated by {shown}", "use one of them in the header")
+        if found:
+            return found[0]
+    return ","
+
+
+def _outside_quotes(line: str) -> str:
+    return "".join(line.split('"')[::2])
+
+
+# --- out ---------------------------------------------------------------------------------------
+
+
+def _units(system: str) -> tuple[str, str]:
+    """Units of coordinates and of radii in a table."""
+    return ("ft", "in") if system == "US" else ("m", "m")
+
+
+def _head(system: str) -> list[str]:
+    length, radius = _units(system)
+    places = [f"{axis} ({length})" for axis in "xyz"]
+    return ["run", "name", *places, f"radius ({radius})", "access", "conduit"]
+
+
+def _table(routes: Sequence[ExchangeRoute], system: str) -> Iterator[list[str | float | None]]:
+    length, radius = (METRES[u] for u in _units(system))
+    for route in routes:
+        for i, (point, bend) in enumerate(zip(route.points, route.radii, strict=True)):
+            at = [float(tidy(float(c) / length)) for c in point]
+            reach = " ".join(sorted(route.access[i], reverse=True))
+            bent = float(tidy(float(bend) / radius)) if bend else None
+            yield [route.name, route.names[i], *at, bent, reach, route.conduit]
+
+
+def write_csv(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
+    """Write the points of routes as CSV, US in ft and radii in in, SI in m."""
+    lines = io.StringIO()
+    writer = csv.writer(lines, lineterminator="\n")
+    writer.writerow(_head(system))
+    for row in _table(routes, system):
+        writer.writerow(["" if c is None else tidy(c) if isinstance(c, float) else c for c in row])
+    write_text_atomic(path, lines.getvalue())
+
+
+def write_xlsx(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
+    """Write the points of routes as a workbook of one sheet, in the units of ``write_csv``."""
+    from route3d.files.workbook import workbook_bytes
+
+    write_bytes_atomic(path, workbook_bytes("route", _head(system), _table(routes, system)))

@@ -1,0 +1,172 @@
+"""What a drawing flags along a run, in the order of the route: bends, ends, pull points, names."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from route3d.geometry.path import ARC, CORNER, Path
+from route3d.geometry.schedule import ScheduledBend, bend_schedule
+from route3d.model.route import Route
+from route3d.model.run import Run
+from route3d.units import show
+
+# Steeper than this a straight is a riser: in plan it is hardly more than a point.
+RISER = math.radians(75)
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One place of the run; m and rad.
+
+    ``mark`` is the number of a bend or the letter of a point; ``station`` where it starts and
+    ``end`` where it ends; ``elevation`` that of the vertex, for a bend where its tangents meet;
+    ``straight`` the straight length up to it; ``lies`` how a bend lies; ``words`` its name, box
+    and the conduit that starts here, empty where there is nothing to say.
+    """
+
+    mark: str
+    station: float
+    end: float
+    elevation: float
+    straight: float
+    angle: float = 0.0
+    radius: float = 0.0
+    lies: str = ""
+    name: str = ""
+    box: str = ""
+    conduit: str = ""
+    access: bool = False
+
+    @property
+    def is_bend(self) -> bool:
+        """True for a bend, False for a point."""
+        return self.radius > 0
+
+    @property
+    def words(self) -> str:
+        """Name, box and conduit, as far as there are any."""
+        conduit = f"{self.conduit} from here" if self.conduit else ""
+        return ", ".join(filter(None, (self.name, self.box, conduit)))
+
+
+def events(run: Run, path: Path, system: str) -> tuple[Event, ...]:
+    """Everything that is flagged along a run."""
+    found: list[Event] = []
+    last = 0.0
+    for event in _events(run.route, path, system):
+        found.append(replace(event, straight=max(event.station - last, 0.0)))
+        last = event.end
+    return tuple(found)
+
+
+def _events(route: Route, path: Path, system: str) -> Iterator[Event]:
+    bends = {bend.vertex: bend for bend in bend_schedule(path)}
+    corners = {int(path.vertex[i]): i for i in np.flatnonzero(path.kind == CORNER)}
+    first_of_leg = {int(leg): i for i, leg in reversed(list(enumerate(path.leg)))}
+    points, last = 0, len(route.vertices) - 1
+    for i, vertex in enumerate(route.vertices):
+        conduit = _new_conduit(route, i)
+        if i in bends:
+            yield _bend(bends[i], vertex.point[2], vertex.name, conduit)
+            continue
+        if not (i in (0, last) or vertex.name or vertex.is_pull_point or conduit):
+            continue
+        corner = corners.get(i)
+        at = path.length if i == last else float(path.stations[first_of_leg[i]])
+        angle = float(path.angles[corner]) if corner is not None else 0.0
+        box = "" if vertex.box is None else _box(vertex.box, system)
+        name, access = vertex.name, bool(vertex.access)
+        mark = letters(points)
+        yield Event(mark, at, at, vertex.point[2], 0, angle, 0, "", name, box, conduit, access)
+        points += 1
+
+
+def _bend(bend: ScheduledBend, elevation: float, name: str, conduit: str) -> Event:
+    return Event(
+        mark=str(bend.number),
+        station=bend.station,
+        end=bend.station + bend.arc_length,
+        elevation=elevation,
+        straight=0.0,
+        angle=bend.angle,
+        radius=bend.radius,
+        lies={"horizontal": "level", "vertical": "upright"}.get(bend.plane, bend.plane),
+        name=name,
+        conduit=conduit,
+    )
+
+
+def _new_conduit(route: Route, i: int) -> str:
+    """The conduit that starts at a vertex, empty where the one before goes on."""
+    if i >= len(route.conduits) or (i and route.conduits[i].label == route.conduits[i - 1].label):
+        return ""
+    return route.conduits[i].label
+
+
+def _box(box: tuple[float, float, float], system: str) -> str:
+    *sides, last = (show(side, "length", system) for side in box)
+    return "box " + " × ".join([*(side.split()[0] for side in sides), last])
+
+
+def letters(number: int) -> str:
+    """A, B, ... Z, AA, AB, ... for 0, 1, ..."""
+    text = ""
+    number += 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        text = chr(65 + rest) + text
+    return text
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A straight between bends and corners: stations and its rise, m; ``level`` its plan length."""
+
+    start: float
+    end: float
+    rise: float
+    level: float
+
+    @property
+    def length(self) -> float:
+        """Length along the conduit, m."""
+        return self.end - self.start
+
+    @property
+    def is_riser(self) -> bool:
+        """True where it is drawn as a riser."""
+        return abs(self.rise) > math.sin(RISER) * self.length
+
+    @property
+    def grade(self) -> str:
+        """Rise over level length in percent, in degrees where steep."""
+        if self.level < 1e-4 * self.length:
+            return "plumb"
+        share = 100 * self.rise / self.level
+        if abs(share) >= 100:
+            return f"{math.degrees(math.atan2(self.rise, self.level)):+.1f}°"
+        return f"{share:+.2f}%" if abs(share) >= 0.005 else "level"
+
+
+def straights(path: Path, marks: tuple[Event, ...]) -> tuple[Piece, ...]:
+    """The straights between what is flagged, each as one piece."""
+    found = []
+    for before, after in pairwise(marks):
+        if after.station - before.end > 1e-6:
+            step = path.point(after.station) - path.point(before.end)
+            level = float(np.hypot(step[0], step[1]))
+            found.append(Piece(before.end, after.station, float(step[2]), level))
+    return tuple(found)
+
+
+def bend_middles(path: Path) -> dict[str, float]:
+    """The station of the middle of each bend by its number."""
+    arcs = np.flatnonzero(path.kind == ARC)
+    return {
+        str(n): float(path.stations[i] + path.stations[i + 1]) / 2 for n, i in enumerate(arcs, 1)
+    }

@@ -1,0 +1,345 @@
+"""The profile of a sheet, unrolled: station against elevation, and the rows of figures below it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+
+from route3d.geometry.vectors import Floats
+from route3d.report.drawing_events import bend_middles
+from route3d.report.drawing_geometry import Setup, Stretch, on_sheet
+from route3d.report.drawing_labels import Free, Label, place
+from route3d.report.drawing_layout import HEADS, ProfileView
+from route3d.report.drawing_marks import (
+    MEDIUM,
+    SMALL,
+    THICK,
+    Mark,
+    Stroke,
+    Words,
+    fitted,
+    inset,
+    parted,
+    stroke,
+    text_width,
+)
+from route3d.report.drawing_plan import MATCH_DASH, station_words
+from route3d.report.drawing_scale import multiples, round_step
+from route3d.units import convert, show, unit_label
+
+# Heights of the rows from the top, mm: stations, elevations, straights, grade, conduit.
+_STATION, _ELEVATION, _STRAIGHT, _GRADE, _CONDUIT = 5.0, 21.0, 6.0, 6.0, 6.0
+_COLUMN = 3.1  # from one upright figure to the next
+_GRID_GAP = 9.0  # at least so far apart are round elevations
+
+
+@dataclass(slots=True)
+class _Profile:
+    """A profile being drawn."""
+
+    setup: Setup
+    number: int
+    stretch: Stretch
+    view: ProfileView
+    free: Free
+    marks: list[Mark] = field(default_factory=list)
+    left_out: int = 0
+
+    @property
+    def end(self) -> float:
+        """Where the profile of the stretch ends, mm."""
+        return self.view.x(self.stretch.end)
+
+    def at(self, station: float) -> tuple[float, float]:
+        """Where the centreline is at a station, mm."""
+        point = self.setup.course.path.point(station)
+        return self.view.x(station), self.view.y(float(point[2]))
+
+    def inside(self, station: float) -> float:
+        """A station kept within the stretch."""
+        return min(max(station, self.stretch.start), self.stretch.end)
+
+
+def profile_marks(setup: Setup, number: int, view: ProfileView) -> tuple[list[Mark], int]:
+    """The marks of the profile, and how many labels found no free place."""
+    stretch = setup.stretches[number - 1]
+    bounds = inset(setup.layout.profile, 1.0)
+    profile = _Profile(setup, number, stretch, view, Free(bounds))
+    _line(profile)
+    _joins(profile)
+    _labels(profile)
+    _grid(profile)
+    _rows(profile)
+    return profile.marks, profile.left_out
+
+
+def _line(profile: _Profile) -> None:
+    course, stretch, view = profile.setup.course, profile.stretch, profile.view
+    stations = course.between(stretch.start, stretch.end)
+    heights = course.path.point(stations)[:, 2]
+    points = np.column_stack((_each(view.x, stations), _each(view.y, heights)))
+    profile.marks.append(Stroke(points, THICK, "", "GRADE"))
+    profile.free.take_line(points)
+
+
+def _each(where: object, values: Floats) -> Floats:
+    return np.array([where(v) for v in values.tolist()])  # type: ignore[operator]
+
+
+def _labels(profile: _Profile) -> None:
+    """The number of each bend and the letter of each point, and what stands steep."""
+    middles = bend_middles(profile.setup.course.path)
+    flagged = on_sheet(profile.setup, profile.number)
+    for event in flagged:
+        for station in sorted({event.station, profile.inside(event.end)}):
+            x, y = profile.at(station)
+            half = 1.1 if event.is_bend else 1.6
+            ends = ((x, y - half), (x, y + half))
+            layer = "BENDS" if event.is_bend else "PULL-POINTS"
+            profile.marks.append(
+                stroke(*ends, width=0.25 if event.is_bend else MEDIUM, layer=layer)
+            )
+    for event in sorted(flagged, key=lambda e: e.is_bend):
+        station = profile.inside(middles.get(event.mark, event.station))
+        x, y = profile.at(station)
+        layer = "BENDS" if event.is_bend else "PULL-POINTS"
+        label = Label(x, y, (), event.mark, not event.is_bend, layer, near=1.2, prefer=math.pi / 2)
+        placed = place(label, profile.free)
+        if placed is None:
+            profile.left_out += 1
+        profile.marks += placed or []
+
+
+def _grid(profile: _Profile) -> None:
+    """Round elevations and round stations as thin lines that stop before words."""
+    left, top, _, bottom = profile.setup.layout.profile
+    setup, view = profile.setup, profile.view
+    boxes = profile.free.boxes
+    right = profile.end
+    high = view.low + (bottom - top) / (view.mm * view.exaggeration)
+    step = round_step(_GRID_GAP / (view.mm * view.exaggeration), setup.system)
+    for elevation in multiples(step, view.low, high):
+        y = view.y(elevation)
+        if not top + 1.5 < y < bottom - 1.5:
+            continue
+        level = stroke((left, y), (right, y), width=0.1, layer="GRID")
+        profile.marks += parted(level, boxes)
+        profile.marks.append(stroke((left - 1.2, y), (left, y), layer="GRID"))
+        words = station_words(elevation, setup.system)
+        profile.marks.append(Words(left - 1.8, y + SMALL / 2, words, anchor="end", layer="TEXT"))
+    for station in multiples(setup.interval, profile.stretch.start, profile.stretch.end):
+        x = view.x(profile.inside(station))
+        upright = stroke((x, top), (x, bottom), width=0.1, layer="GRID")
+        profile.marks += parted(upright, boxes)
+    for a, b in pairwise(((left, bottom), (left, top), (right, top), (right, bottom))):
+        profile.marks += parted(stroke(a, b, layer="GRID"), boxes)
+
+
+def _joins(profile: _Profile) -> None:
+    """The ends of the profile where another sheet goes on."""
+    _, top, _, _ = profile.setup.layout.profile
+    bottom = profile.setup.layout.profile[3]
+    count = len(profile.setup.stretches)
+    for x, other in ((profile.view.left, profile.number - 1), (profile.end, profile.number + 1)):
+        if 1 <= other <= count:
+            line = stroke((x, top), (x, bottom), width=0.5, dash=MATCH_DASH, layer="MATCH-LINES")
+            profile.marks.append(line)
+            if other > profile.number:
+                words = Words(
+                    x + 4.0,
+                    (top + bottom) / 2,
+                    f"see sheet {other}",
+                    anchor="middle",
+                    upright=True,
+                    layer="MATCH-LINES",
+                )
+                profile.marks.append(words)
+                profile.free.boxes.append(inset(words.box, -0.5))
+
+
+# --- rows --------------------------------------------------------------------------------------
+
+
+def _rows(profile: _Profile) -> None:
+    """Stations, elevations, straights, grade and conduit under the profile, each in its row."""
+    left, top, right, bottom = profile.setup.layout.rows
+    unit = unit_label("length", profile.setup.system)
+    heights = (_STATION, _ELEVATION, _STRAIGHT, _GRADE, _CONDUIT)
+    heads = (
+        ("station", f"{unit}"),
+        ("elevation", "centreline", unit),
+        ("straights", unit),
+        ("grade", ""),
+        ("conduit", ""),
+    )
+    y = top
+    for words, height in zip(heads, heights, strict=True):
+        profile.marks.append(stroke((left, y), (right, y), layer="FRAME"))
+        profile.marks += _head(left + 2.0, y, height, [w for w in words if w])
+        y += height
+    x = left + HEADS
+    profile.marks.append(stroke((x, top), (x, bottom), layer="FRAME"))
+    _station_row(profile, top)
+    _elevation_row(profile, top + _STATION)
+    _straight_rows(profile, top + _STATION + _ELEVATION)
+    _conduit_row(profile, bottom - (bottom - y) - _CONDUIT)
+    profile.marks.append(stroke((left, y), (right, y), layer="FRAME"))
+
+
+def _head(x: float, y: float, height: float, words: Sequence[str]) -> list[Mark]:
+    if height < 10:
+        text = f"{words[0]}, {words[1]}" if len(words) > 1 else words[0]
+        return [Words(x, y + height / 2 + 1.0, text)]
+    top = y + height / 2 - len(words) * 1.6
+    return [Words(x, top + 3.2 * i + 2.6, text) for i, text in enumerate(words)]
+
+
+def _station_row(profile: _Profile, top: float) -> None:
+    """Round stations; the last one kept inside the row."""
+    system = profile.setup.system
+    limit = profile.setup.layout.rows[2] - 1.0
+    last = profile.setup.layout.rows[0] + HEADS
+    for station in multiples(profile.setup.interval, profile.stretch.start, profile.stretch.end):
+        x = profile.view.x(profile.inside(station))
+        words = station_words(station, system)
+        half = text_width(words, SMALL) / 2
+        x = min(max(x, last + half + 0.8), limit - half)
+        if x - half < last:
+            continue
+        profile.marks.append(Words(x, top + 3.6, words, anchor="middle", layer="STATIONS"))
+        last = x + half + 0.8
+
+
+def _elevation_row(profile: _Profile, top: float) -> None:
+    """Elevations at points and at both ends of bends, upright, pushed apart, with their ticks."""
+    left, right = profile.setup.layout.rows[0] + HEADS + 2.2, profile.setup.layout.rows[2] - 1.5
+    stations = _elevation_stations(profile)
+    wanted = [profile.view.x(s) for s in stations]
+    most = int((right - left) / _COLUMN)
+    if len(stations) > most:
+        profile.left_out += len(stations) - most
+        stations, wanted = stations[:most], wanted[:most]
+    # Words stand behind their base line: its middle is what should be under the station.
+    for station, x, at in zip(
+        stations, wanted, spread(wanted, _COLUMN, (left, right)), strict=True
+    ):
+        elbow = ((x, top), (x, top + 1.0), (at, top + 4.0), (at, top + 5.0))
+        profile.marks.append(stroke(*elbow, layer="DIMENSIONS"))
+        z = float(profile.setup.course.path.point(station)[2])
+        words = show(z, "length", profile.setup.system).split()[0]
+        words = fitted(words, SMALL, _ELEVATION - 6.0)
+        y = top + 5.8
+        profile.marks.append(
+            Words(at + SMALL / 2, y, words, anchor="end", upright=True, layer="GRADE")
+        )
+
+
+def _elevation_stations(profile: _Profile) -> list[float]:
+    """Ends of the sheet, points, bend ends; of a level bend only the start."""
+    path = profile.setup.course.path
+    found = [profile.stretch.start, profile.stretch.end]
+    for event in on_sheet(profile.setup, profile.number):
+        found.append(event.station)
+        if event.end > event.station and event.end <= profile.stretch.end:
+            rise = float(path.point(event.end)[2] - path.point(event.station)[2])
+            if abs(rise) > 0.005:
+                found.append(event.end)
+    kept: list[float] = []
+    for station in sorted(found):
+        if not kept or station - kept[-1] > 1e-6:
+            kept.append(station)
+    return kept
+
+
+def spread(wanted: Sequence[float], gap: float, span: tuple[float, float]) -> list[float]:
+    """Places at least ``gap`` apart within ``span``, each as near as can be to where it is wanted.
+
+    ``wanted`` rises and has room; neighbours in each other's way share the push (pool of adjacent
+    violators).
+    """
+    pools: list[list[float]] = []  # of each pool: sum of wishes less their rank, count
+    for i, x in enumerate(wanted):
+        pools.append([x - i * gap, 1.0])
+        while len(pools) > 1 and pools[-2][0] / pools[-2][1] > pools[-1][0] / pools[-1][1]:
+            total, count = pools.pop()
+            pools[-1][0] += total
+            pools[-1][1] += count
+    flat = [total / count for total, count in pools for _ in range(int(count))]
+    high = span[1] - (len(wanted) - 1) * gap
+    return [min(max(x, span[0]), high) + i * gap for i, x in enumerate(flat)]
+
+
+def _straight_rows(profile: _Profile, top: float) -> None:
+    """The true length of each straight as a dimension, and its grade, where they fit."""
+    system, stretch = profile.setup.system, profile.stretch
+    for piece in profile.setup.course.pieces:
+        start, end = max(piece.start, stretch.start), min(piece.end, stretch.end)
+        if end - start < 1e-6:
+            continue
+        a, b = profile.view.x(start), profile.view.x(end)
+        words = show(piece.length, "length", system).split()[0]
+        if piece.start < stretch.start - 1e-6 or piece.end > stretch.end + 1e-6:
+            words = f"{words} in all"
+        profile.marks += _measured(a, b, top + _STRAIGHT / 2, words)
+        profile.marks += _centred(a, b, top + _STRAIGHT + _GRADE / 2, (piece.grade,), "GRADE")
+
+
+def _measured(a: float, b: float, y: float, words: str) -> list[Mark]:
+    """A dimension line from a to b with its words in a gap; the line alone where they are wider."""
+    if b - a < 1.0:
+        return []
+    line = stroke((a, y), (b, y), layer="DIMENSIONS")
+    marks: list[Mark] = [
+        stroke((x - 0.7, y + 0.7), (x + 0.7, y - 0.7), width=MEDIUM, layer="DIMENSIONS")
+        for x in (a, b)
+    ]
+    text = _centred(a + 2.0, b - 2.0, y, (words,), "DIMENSIONS")
+    if not text:  # between the strokes, without a line
+        text = _centred(a + 1.0, b - 1.0, y, (words,), "DIMENSIONS")
+    boxes = [inset(m.box, -0.6) for m in text if isinstance(m, Words)]
+    return [*parted(line, boxes), *marks, *text]
+
+
+def _centred(a: float, b: float, y: float, choices: Iterable[str], layer: str) -> list[Mark]:
+    """The first of the choices that fits between a and b."""
+    for words in choices:
+        if text_width(words, SMALL) <= b - a - 0.6:
+            return [Words((a + b) / 2, y + SMALL / 2, words, anchor="middle", layer=layer)]
+    return []
+
+
+def _conduit_row(profile: _Profile, top: float) -> None:
+    """Type and size of the conduit from where it starts to where it ends."""
+    path, stretch = profile.setup.course.path, profile.stretch
+    conduits = profile.setup.course.run.route.conduits
+    labels = [conduits[int(leg)].label for leg in path.leg]
+    i = 0
+    while i < len(labels):
+        j = i
+        while j < len(labels) and labels[j] == labels[i]:
+            j += 1
+        start, end = float(path.stations[i]), float(path.stations[j])
+        start, end = max(start, stretch.start), min(end, stretch.end)
+        if end > start:
+            a, b = profile.view.x(start), profile.view.x(end)
+            words = fitted(labels[i], SMALL, max(b - a - 1.0, 0.0))
+            profile.marks += _centred(a, b, top + _CONDUIT / 2, (words,), "TEXT")
+            if start > stretch.start:
+                profile.marks.append(stroke((a, top), (a, top + _CONDUIT), layer="FRAME"))
+            if end < path.length and end < stretch.end:
+                profile.marks.append(stroke((b, top), (b, top + _CONDUIT), layer="FRAME"))
+        i = j
+
+
+def exaggeration_words(setup: Setup) -> str:
+    """The scales of the profile in words."""
+    times = setup.exaggeration
+    along = setup.scale.words(setup.system)
+    if times == 1:
+        return f"along and up {along}"
+    up = convert(1.0, "ratio", setup.system) * setup.scale.ratio / times
+    return f"along {along}, up 1:{up:g}: heights drawn {times} times"

@@ -1,0 +1,101 @@
+"""``route3d bends`` from outside: files, suggestions, sticks, and how it ends."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple
+
+import openpyxl
+import pytest
+
+import route3d
+from route3d.cli.main import main
+from tests.support.big import write_big_job
+
+MODELS = Path(route3d.__file__).parents[1] / "models"
+YARD, ROOF = (str(MODELS / f"{name}.toml") for name in ("yard_run", "roof_drop"))
+
+
+class Ended(NamedTuple):
+    code: int
+    out: str
+    err: str
+
+
+Call = Callable[..., Ended]
+
+
+@pytest.fixture
+def bends(capsys: pytest.CaptureFixture[str]) -> Call:
+    def call(*arguments: object) -> Ended:
+        code = main(["bends", *(str(a) for a in arguments)])
+        captured = capsys.readouterr()
+        return Ended(code, captured.out, captured.err)
+
+    return call
+
+
+def test_files_of_both_kinds_at_once(bends: Call, tmp_path: Path) -> None:
+    table, book = tmp_path / "b.csv", tmp_path / "b.xlsx"
+    ended = bends(ROOF, "--csv", table, "--xlsx", book, "--units", "US")
+    assert ended.code == 0
+    assert ended.err == f"wrote {table}\nwrote {book}\n"
+    assert "radius (in)" in table.read_text()
+    assert "radius (in)" in [c.value for c in openpyxl.load_workbook(book)["N1"][3]]
+
+
+def test_suggestions_follow_the_schedule(bends: Call) -> None:
+    ended = bends(YARD, "--suggest")
+    assert ended.code == 1  # what is given still breaks the limit
+    assert ended.out.index("Between pull points") < ended.out.index("Run Y1: what to change")
+    assert "1. split at pull vault V2" in ended.out
+    assert "what to change" not in bends(YARD).out
+    assert "Run N1: nothing to change." in bends(ROOF, "--suggest").out
+
+
+def test_suggestions_as_json_are_the_same_in_all_units(bends: Call) -> None:
+    first, second = (bends(YARD, "--suggest", "--json", "--units", u).out for u in ("US", "SI"))
+    assert first == second
+    assert json.loads(first)["runs"][0]["suggestions"]["together"]
+    assert "suggestions" not in json.loads(bends(YARD, "--json").out)["runs"][0]
+
+
+def test_the_length_of_a_stick(bends: Call) -> None:
+    def sticks(*more: str) -> list[int]:
+        data = json.loads(bends(YARD, "--json", *more).out)
+        return [s["sticks"] for s in data["runs"][0]["sections"]]
+
+    usual, long, in_feet = sticks(), sticks("--stick", "20 ft"), sticks("--stick", "20")
+    assert long == in_feet
+    assert all(a > b >= a / 2 for a, b in zip(usual, long, strict=True))
+    roof = json.loads(bends(ROOF, "--json", "--stick", "3 m").out)["runs"][0]["sections"]
+    assert roof[0]["sticks"] == 19  # 54 m in two conduits, none cut twice
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--stick", "ten"], "--stick: 'ten'"),
+        (["--stick", "1 in"], "no length of a stick"),
+        (["--stick", "-3 m"], "no length of a stick"),
+        (["--xlsx", "x.csv"], "name it x.xlsx"),
+        (["--xlsx", "no/such/x.xlsx"], "make the folder first"),
+    ],
+)
+def test_bad_input(bends: Call, arguments: list[str], said: str) -> None:
+    ended = bends(YARD, *arguments)
+    assert ended.code == 2 and said in ended.err and ended.out == ""
+
+
+def test_a_route_of_two_thousand_bends_into_a_pipe(bends: Call, tmp_path: Path) -> None:
+    """Ten times as long as it takes on an idle machine; rich took as long again for the layout."""
+    model = write_big_job(tmp_path)
+    start = time.process_time()
+    ended = bends(model)
+    assert time.process_time() - start < 15
+    rows = [line for line in ended.out.splitlines() if line.startswith("1999 ")]
+    assert len(rows) == 3  # laid out, limits, and marks of a field bend
+    assert "was not looked for at 2,000 of 2,000 bends" in ended.out

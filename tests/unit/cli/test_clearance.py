@@ -1,0 +1,121 @@
+"""The command: what it prints and writes, its exit codes, and bad input at its line."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+from pathlib import Path
+
+import pytest
+import typer
+from typer.testing import CliRunner
+
+from route3d.cli.clearance import clearance
+from route3d.errors import InputError
+from tests.support.clearance_jobs import box, run_text, write_job
+
+STRAIGHT = run_text("A", [(0, 0, 0), (40, 0, 0)])
+WALL = '[site]\ncontext = ["wall.stl"]\n'
+
+app = typer.Typer(pretty_exceptions_enable=False)
+app.command()(clearance)
+
+
+def call(*arguments: object) -> tuple[int, str]:
+    result = CliRunner().invoke(app, [str(a) for a in arguments])
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result.exit_code, result.stdout
+
+
+@pytest.fixture
+def through(tmp_path: Path) -> Path:
+    return write_job(tmp_path, STRAIGHT, WALL, {"wall.stl": box((0.5, 8, 6), (20, 0, 0))})
+
+
+@pytest.fixture
+def beside(tmp_path: Path) -> Path:
+    return write_job(tmp_path, STRAIGHT, WALL, {"wall.stl": box((0.5, 8, 6), (20, 5, 0))})
+
+
+def test_a_clash_ends_with_1_and_is_told_with_station_and_depth(through: Path) -> None:
+    code, text = call(through)
+    assert code == 1
+    assert "19.75 m" in text and "70.0 mm" in text and "wall.stl" in text
+    assert "opening with a sleeve" in text and "inside a closed surface" in text
+
+
+def test_clear_of_everything_ends_with_0(beside: Path) -> None:
+    code, text = call(beside)
+    assert code == 0
+    assert "No clash, and every clearance asked for is kept." in text and "930.0 mm" in text
+
+
+def test_the_least_required_clearance_decides(beside: Path) -> None:
+    text = beside.read_text(encoding="utf-8")
+    beside.write_text(
+        text.replace('"wall.stl"', '{ file = "wall.stl", class = "steam", clearance = "931 mm" }'),
+        encoding="utf-8",
+    )
+    code, said = call(beside)
+    assert code == 1 and "clearance from steam" in said
+    assert re.search(r"move the run away by 1\.[01] mm", said)  # rounded up
+
+
+def test_one_run_and_no_mesh_leave_nothing_to_measure(tmp_path: Path) -> None:
+    model = write_job(tmp_path, STRAIGHT)
+    code, text = call(model)
+    assert code == 0 and "nothing to measure against" in text
+    code, text = call(model, "--json")
+    assert code == 0 and json.loads(text)["nothing_to_measure_against"] is True
+
+
+def test_json_is_in_si_and_the_same_in_all_units(through: Path) -> None:
+    code, text = call(through, "--json")
+    assert (code, text) == call(through, "--json", "--units", "US")
+    data = json.loads(text)
+    (run,) = data["runs"]
+    assert len(run["rows"]) == 40 and run["against"][0]["verdict"] == "clash"
+    assert run["against"][0]["clashes"][0]["depth_m"] == pytest.approx(0.07, abs=1e-5)
+    assert [f["severity"] for f in run["findings"]] == ["stop", "stop", "caution"]
+
+
+def test_csv_has_every_row(through: Path, tmp_path: Path) -> None:
+    out = tmp_path / "c.csv"
+    call(through, "--csv", out, "--step", "0.5 m")
+    rows = list(csv.DictReader(out.read_text(encoding="utf-8").splitlines()))
+    assert len(rows) == 80
+    assert {r["verdict"] for r in rows} == {"ok", "clash", "end"}
+    assert float(rows[39]["clearance (mm)"]) == pytest.approx(-70, abs=0.01)
+
+
+def test_all_rows_are_shown_where_asked_for(beside: Path) -> None:
+    assert len(call(beside, "--all")[1].splitlines()) > len(call(beside)[1].splitlines()) + 25
+
+
+def test_one_run_is_still_measured_against_the_others(tmp_path: Path) -> None:
+    runs = STRAIGHT + run_text("B", [(15, -20, 0.1), (15, 20, 0.1)])
+    code, text = call(write_job(tmp_path, runs), "--run", "B")
+    assert code == 1 and "clash with run A" in text and "Run A:" not in text
+
+
+@pytest.mark.parametrize("step", ["0", "-1 m", "1 mm", "five", "3 kg", "nan m"])
+def test_a_step_that_is_no_length_is_refused(beside: Path, step: str) -> None:
+    with pytest.raises(InputError) as caught:
+        call(beside, "--step", step)
+    assert caught.value.problems[0].where == "--step"
+
+
+def test_names_and_endings_that_are_wrong_are_refused(beside: Path) -> None:
+    with pytest.raises(InputError, match="no run is named 'Z'"):
+        call(beside, "--run", "Z")
+    with pytest.raises(InputError, match=r"does not end in \.csv"):
+        call(beside, "--csv", "x.txt")
+
+
+def test_a_broken_mesh_is_refused(tmp_path: Path) -> None:
+    model = write_job(tmp_path, STRAIGHT, WALL, {"wall.stl": box((1, 1, 1), (0, 0, 0))})
+    (tmp_path / "wall.stl").write_bytes(b"solid nothing\nendsolid\n")
+    with pytest.raises(InputError, match=r"wall\.stl"):
+        call(model)

@@ -1,0 +1,170 @@
+"""``route3d convert`` from outside: what it reads, writes and says."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+import typer
+
+import route3d
+from route3d.cli.convert import convert
+from route3d.cli.problems import tell
+from route3d.errors import Route3dError
+from route3d.files.model_file import load
+
+MODELS = Path(route3d.__file__).parents[1] / "models"
+YARD, BANK = MODELS / "yard_run.toml", MODELS / "riser_duct_bank.toml"
+SURVEY = """Point,Easting (ft),Northing (ft),Level (ft),R (in),remark
+V1,0,0,-5,,lid seized
+,180,0,-5,48,
+,180,95,-5,48,
+,180,95,42,48,
+roof,195,95,42,,
+"""
+Call = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def call(capsys: pytest.CaptureFixture[str]) -> Call:
+    """The command by itself, ended as the program ends it."""
+    app = typer.Typer(context_settings={"help_option_names": ["-h", "--help"]})
+    app.command()(convert)
+
+    def run(*arguments: object) -> tuple[int, str, str]:
+        code = 0
+        try:
+            app(args=[str(a) for a in arguments], prog_name="route3d convert")
+        except SystemExit as done:
+            code = done.code if isinstance(done.code, int) else 2
+        except Route3dError as error:
+            tell(error)
+            code = 2
+        captured = capsys.readouterr()
+        return code, captured.out, captured.err
+
+    return run
+
+
+@pytest.fixture
+def survey(tmp_path: Path) -> Path:
+    file = tmp_path / "survey.csv"
+    file.write_text(SURVEY)
+    return file
+
+
+def test_help_teaches_by_examples(call: Call) -> None:
+    code, out, _ = call("--help")
+    text = " ".join(out.replace("│", " ").split())
+    assert code == 0
+    assert "Example: route3d convert survey.csv feeder.toml" in text
+    for option in ("--units", "--map", "--origin", "--layer", "--run", "--like", "--tolerance",
+                   "--keep-facets", "--bend"):  # fmt: skip
+        assert option in text
+
+
+def test_a_survey_becomes_a_model_and_the_report_says_how(
+    call: Call, survey: Path, tmp_path: Path
+) -> None:
+    code, out, err = call(survey, tmp_path / "f.toml", "--like", BANK)
+    assert code == 0, err
+    assert err == f"wrote {tmp_path / 'f.toml'}\n"
+    lines = out.splitlines()
+    assert lines[0].startswith("survey: ")
+    assert lines[0].endswith("5 points, 3 bends")
+    assert lines[1] == "used:"
+    ignored = lines[lines.index("ignored:") + 1 : lines.index("guessed:")]
+    assert ignored == [
+        "  column 'remark'",
+        "  the duct bank about 'F1': no run of that name now",
+    ]
+    assert lines[lines.index("guessed:") + 1].startswith("  survey: cables, rope, machine")
+    bends = [v.bend for v in load(tmp_path / "f.toml").runs[0].route.vertices]
+    assert bends == pytest.approx([0, 1.2192, 1.2192, 1.2192, 0])
+
+
+def test_nothing_ignored_and_nothing_guessed_is_said(call: Call, tmp_path: Path) -> None:
+    _, out, _ = call(YARD, tmp_path / "y.csv")
+    assert out.splitlines()[-2:] == ["ignored: nothing", "guessed: nothing"]
+
+
+def test_out_is_in_the_units_of_in_or_those_asked_for(call: Call, tmp_path: Path) -> None:
+    call(YARD, tmp_path / "a.csv")
+    call(YARD, tmp_path / "b.csv", "--out-units", "si")
+    assert "x (ft)" in (tmp_path / "a.csv").read_text()
+    assert "x (m)" in (tmp_path / "b.csv").read_text()
+
+
+def test_columns_units_origin_and_bend_come_from_options(call: Call, tmp_path: Path) -> None:
+    file = tmp_path / "s.csv"
+    file.write_text("a,b,c,x,y,z\n1000,2000,1,9,9,9\n1040,2000,1,9,9,9\n1040,2030,1,9,9,9\n")
+    options = ("--map", "x=a,y=b,z=c", "--units", "m", "--origin", "1000,2000,0", "--bend", "1.2 m")
+    code, out, err = call(file, tmp_path / "s.toml", *options)
+    assert code == 0, err
+    vertices = load(tmp_path / "s.toml").runs[0].route.vertices
+    assert [v.point for v in vertices] == [(0, 0, 1), (40, 0, 1), (40, 30, 1)]
+    assert vertices[1].bend == pytest.approx(1.2)
+    assert "without a radius" not in out
+
+
+def test_turns_without_radius_become_standard_elbows_of_a_model(call: Call, tmp_path: Path) -> None:
+    file = tmp_path / "s.csv"
+    file.write_text("x (m),y,z\n0,0,0\n40,0,0\n40,30,0\n")
+    code, out, err = call(file, tmp_path / "s.toml")
+    assert code == 0, err
+    assert "1 turn without a radius, first at point 2: take the standard elbow" in out
+    assert load(tmp_path / "s.toml").runs[0].route.vertices[1].bend > 0
+    _, out, _ = call(file, tmp_path / "s.xlsx")
+    assert "kept as sharp corners" in out
+
+
+def test_runs_are_chosen_by_name(call: Call, tmp_path: Path) -> None:
+    file = tmp_path / "s.csv"
+    file.write_text("run,x (m),y,z\nF1,0,0,0\nF1,9,0,0\nF2,0,1,0\nF2,9,1,0\n")
+    code, out, _ = call(file, tmp_path / "o.csv", "--run", "F2")
+    assert code == 0
+    assert "  run 'F1', not asked for" in out
+    assert "F1" not in (tmp_path / "o.csv").read_text()
+    code, _, err = call(file, tmp_path / "o.csv", "--run", "F3")
+    assert code == 2
+    assert "no run is named 'F3'" in err
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (("--map", "Easting=x"), "maps no column"),
+        (("--map", "x=a,x=b"), "x is mapped twice"),
+        (("--origin", "1,2"), "is no origin"),
+        (("--origin", "1,2,nan"), "is no origin"),
+        (("--tolerance", "5"), "has no unit"),
+        (("--tolerance", "-5 mm"), "give one above 0"),
+        (("--bend", "0 m"), "give one above 0"),
+        (("--units", "furlong"), "furlong"),
+        (("--like", str(YARD)), "is for writing model files"),
+    ],
+)
+def test_options_that_make_no_sense_are_bad_input(
+    call: Call, survey: Path, tmp_path: Path, options: tuple[str, ...], said: str
+) -> None:
+    code, _, err = call(survey, tmp_path / "o.csv", *options)
+    assert code == 2
+    assert said in err
+    assert not (tmp_path / "o.csv").exists()
+
+
+@pytest.mark.parametrize(("source", "target"), [("a.dwg", "o.csv"), ("survey.csv", "o.pdf")])
+def test_unknown_endings_are_bad_input(
+    call: Call, survey: Path, tmp_path: Path, source: str, target: str
+) -> None:
+    code, _, err = call(tmp_path / source, tmp_path / target)
+    assert code == 2
+    assert "known are .csv" in err
+
+
+def test_a_name_cannot_drive_the_terminal(call: Call, tmp_path: Path) -> None:
+    file = tmp_path / "s.csv"
+    file.write_text("run,x (m),y,z\n\x1b[2Jboo,0,0,0\n\x1b[2Jboo,9,0,0\n")
+    _, out, _ = call(file, tmp_path / "o.csv")
+    assert "\x1b" not in out

@@ -1,0 +1,69 @@
+"""``route3d drawing``: what is written where, and what is refused."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import typer
+from typer.testing import CliRunner
+
+from route3d.cli.drawing import drawing
+from route3d.errors import InputError
+
+MODELS = Path(__file__).parents[3] / "models"
+YARD = MODELS / "yard_run.toml"
+
+app = typer.Typer()
+app.command()(drawing)
+
+
+def ran(*arguments: object) -> str:
+    result = CliRunner().invoke(app, [str(a) for a in arguments], catch_exceptions=False)
+    assert result.exit_code == 0, result.output
+    return result.stderr
+
+
+def refused(*arguments: object) -> str:
+    result = CliRunner().invoke(app, [str(a) for a in arguments])
+    assert isinstance(result.exception, InputError)
+    return str(result.exception)
+
+
+def test_a_pdf_of_all_sheets(tmp_path: Path) -> None:
+    said = ran(YARD, tmp_path / "y.pdf")
+    assert (tmp_path / "y.pdf").read_bytes().startswith(b"%PDF")
+    assert "run Y1: 4 sheets at 1 in = 40 ft (1:480) on tabloid" in said
+
+
+def test_one_svg_for_each_sheet(tmp_path: Path) -> None:
+    said = ran(YARD, tmp_path / "y.svg", "--scale", "1in=40ft")
+    names = sorted(p.name for p in tmp_path.iterdir())
+    assert names == [f"y-{i}.svg" for i in range(1, 5)]
+    assert all(name in said for name in names)
+
+
+def test_a_single_sheet_keeps_the_name(tmp_path: Path) -> None:
+    ran(MODELS / "roof_drop.toml", tmp_path / "n.svg", "--paper", "A1")
+    assert [p.name for p in tmp_path.iterdir()] == ["n.svg"]
+
+
+def test_dxf_in_other_units(tmp_path: Path) -> None:
+    said = ran(YARD, tmp_path / "y.dxf", "--units", "SI", "--scale", "1:1000", "--run", "Y1")
+    assert "1:1000 on a3" in said
+    assert (tmp_path / "y.dxf").read_text().rstrip().endswith("EOF")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "word"),
+    [
+        (["y.png"], "does not end in .pdf or .svg or .dxf"),
+        (["y.pdf", "--scale", "big"], "'big' is no drawing scale"),
+        (["y.pdf", "--scale", "1:1"], "more than 60 sheets"),
+        (["y.pdf", "--run", "Y2"], "no run is named 'Y2'"),
+    ],
+)
+def test_refusals(tmp_path: Path, arguments: list[str], word: str) -> None:
+    name, *rest = arguments
+    assert word in refused(YARD, tmp_path / name, *rest)
+    assert list(tmp_path.iterdir()) == []

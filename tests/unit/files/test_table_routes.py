@@ -1,0 +1,320 @@
+"""Survey tables: what headers mean, what numbers look like, and where an error is said to be."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import openpyxl
+import pytest
+
+from route3d.errors import InputError
+from route3d.files.exchange import ExchangeRoute, Reading, ReadOptions
+from route3d.files.formats import read_routes
+from route3d.files.table_routes import read_csv, read_xlsx, write_csv, write_xlsx
+
+Csv = Callable[..., Reading]
+PLAIN = "x (m),y (m),z (m)\n"
+
+
+@pytest.fixture
+def csv(tmp_path: Path) -> Csv:
+    def read(text: str | bytes, **options: object) -> Reading:
+        file = tmp_path / "berth.csv"
+        file.write_bytes(text if isinstance(text, bytes) else text.encode())
+        return read_csv(file, ReadOptions(**options))  # type: ignore[arg-type]
+
+    return read
+
+
+def problem(csv: Csv, text: str | bytes, **options: object) -> str:
+    with pytest.raises(InputError) as caught:
+        csv(text, **options)
+    return str(caught.value)
+
+
+# --- headers -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("head", "metres"),
+    [
+        ("x (m),y (m),z (m)", 1.0),
+        ("X [ft],Y [ft],Z [ft]", 0.3048),
+        ("Easting (m),Northing (m),Level (m)", 1.0),
+        ("EAST_ft,NORTH_ft,ELEV_ft", 0.3048),
+        ("e (mm),n (mm),rl (mm)", 1e-3),
+        ("Easting (US survey feet),Northing,Elevation", 1200 / 3937),
+        ('"Easting (m)", Northing ,"Level"', 1.0),
+    ],
+)
+def test_a_header_says_axis_and_unit(csv: Csv, head: str, metres: float) -> None:
+    route = csv(f"{head}\n1,2,3\n4,5,6\n").routes[0]
+    assert route.points == pytest.approx(metres * np.array([[1, 2, 3], [4, 5, 6]]))
+    assert route.name == "berth"
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t", "|"])
+def test_the_separator_is_found(csv: Csv, separator: str) -> None:
+    text = (PLAIN + "1,2,3\n4,5,6\n").replace(",", separator)
+    assert csv(text).routes[0].points[1].tolist() == [4, 5, 6]
+
+
+def test_headers_are_mapped_by_name(csv: Csv) -> None:
+    columns = {"x": "A", "y": "b (m)", "z": "C", "radius": "Rad", "run": "Which"}
+    text = "A,B (m),C,Rad,Which,x,note\n1,2,3,,f1,9,\n5,2,3,1.5,f1,9,hand hole\n5,8,3,,f1,9,\n"
+    reading = csv(text, columns=columns)
+    assert reading.routes[0].name == "f1"
+    assert reading.routes[0].radii.tolist() == [0, 1.5, 0]
+    assert reading.routes[0].points[1].tolist() == [5, 2, 3]
+    assert reading.ignored == ("column 'x'", "column 'note'")
+
+
+def test_units_asked_for_count_where_headers_have_none(csv: Csv) -> None:
+    text = "x,y,z\n1,2,3\n4,5,6\n"
+    assert csv(text, units="in").routes[0].points[0, 0] == pytest.approx(0.0254)
+    assert "give --units" in problem(csv, text)
+
+
+def test_units_that_contradict_the_header_are_refused(csv: Csv) -> None:
+    assert "is in m, and --units says ft" in problem(csv, PLAIN + "1,2,3\n4,5,6\n", units="ft")
+
+
+def test_radii_may_have_a_unit_of_their_own(csv: Csv) -> None:
+    text = "x (ft),y (ft),z (ft),radius (in)\n0,0,0,\n9,0,0,48\n9,9,0,\n"
+    assert csv(text, units="ft").routes[0].radii[1] == pytest.approx(1.2192)
+
+
+@pytest.mark.parametrize(
+    ("head", "said"),
+    [
+        ("x (m),Easting (m),y,z", "'x (m)' and 'Easting (m)' may both be x"),
+        ("x (m),y (m),depth", "names no column for z"),
+        ("lon,lat,z", "degrees are not read from tables"),
+        ("x (furlong),y,z", "the unit 'furlong'"),
+        ("1,2,3", "names no column for x, y, z"),
+    ],
+)
+def test_a_header_that_does_not_do(csv: Csv, head: str, said: str) -> None:
+    assert said in problem(csv, f"{head}\n1,2,3,4\n4,5,6,4\n")
+
+
+def test_an_unknown_column_asked_for_is_told_with_the_nearest(csv: Csv) -> None:
+    text = "Easting (m),Northing,Level\n1,2,3\n4,5,6\n"
+    assert "did you mean 'Easting (m)'" in problem(csv, text, columns={"x": "Eastng (m)"})
+
+
+def test_titles_above_the_header_are_told(csv: Csv) -> None:
+    reading = csv("Survey of berth 2,,\n\n" + PLAIN + "1,2,3\n4,5,6\n")
+    assert reading.ignored == ("1 row above the header",)
+
+
+# --- cells -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ("4,x,6", "row 3, column 'y (m)': 'x' is not a number"),
+        ("4,,6", "row 3, column 'y (m)': is empty"),
+        ("4,nan,6", "'nan' is not a number"),
+        ("4,1e999,6", "'1e999' is not a number"),
+        ("4,inf,6", "'inf' is not a number"),
+        ("4,0x10,6", "'0x10' is not a number"),
+        ("4,1_000,6", "'1_000' is not a number"),
+        ("4,٣,6", "'٣' is not a number"),
+        ('4,"1,5",6', "'1,5' has a comma; write a decimal point"),
+        ("4,1,5,6", "row 3 has 4 cells under 3 headers; a decimal comma?"),
+        ("4,5", "row 3, column 'z (m)': is empty"),
+        ('4,"5,6', "is not CSV"),
+    ],
+)
+def test_a_bad_cell_is_told_by_row_and_column(csv: Csv, row: str, said: str) -> None:
+    assert said in problem(csv, PLAIN + f"1,2,3\n{row}\n7,8,9\n")
+
+
+def test_a_decimal_comma_between_semicolons_is_told(csv: Csv) -> None:
+    text = "x (m);y (m);z (m)\n1;2;3\n1,5;2;3\n"
+    assert "row 3, column 'x (m)': '1,5' has a comma" in problem(csv, text)
+
+
+def test_every_bad_cell_is_told_up_to_a_number(csv: Csv) -> None:
+    with pytest.raises(InputError) as caught:
+        csv(PLAIN + "a,b,c\n" * 100)
+    assert len(caught.value.problems) == 20
+
+
+def test_a_byte_order_mark_blank_lines_and_windows_ends_are_no_matter(csv: Csv) -> None:
+    text = (
+        b"\xef\xbb\xbf" + PLAIN.encode().replace(b"\n", b"\r\n") + b"\r\n1,2,3\r\n ,, \r\n4,5,6\r\n"
+    )
+    assert len(csv(text).routes[0].points) == 2
+
+
+def test_a_negative_radius_is_refused(csv: Csv) -> None:
+    text = "x (m),y (m),z (m),radius\n0,0,0,\n9,0,0,-2\n9,9,0,\n"
+    assert "row 3, column 'radius': the radius -2 m is negative" in problem(csv, text)
+
+
+@pytest.mark.parametrize("text", ["", "\n\n", PLAIN, PLAIN + "1,2,3\n", PLAIN + "1,2,3\n1,2,3\n"])
+def test_a_table_without_a_route_is_refused(csv: Csv, text: str) -> None:
+    assert problem(csv, text)
+
+
+def test_two_separators_are_asked_about(csv: Csv) -> None:
+    assert "may be separated by" in problem(csv, "x (m),y,z;a;b\n1,2,3;a;b\n")
+
+
+# --- runs --------------------------------------------------------------------------------------
+
+
+def test_a_column_of_runs_makes_several_routes(csv: Csv) -> None:
+    text = "run,name,x (m),y,z,access\nF1,V1,0,0,0,reel machine\nF1,,9,0,0,\n"
+    text += "F2,V1,0,1,0,reel\n,,9,1,0,\nF1,,9,5,0,\n"
+    reading = csv(text)
+    assert [r.name for r in reading.routes] == ["F1", "F2"]
+    assert [len(r.points) for r in reading.routes] == [3, 2]
+    assert reading.routes[0].names == ("V1", "", "")
+    assert reading.routes[0].access[0] == {"reel", "machine"}
+    assert len(reading.guessed) == 2  # a row without a run; rows of F1 that stand apart
+
+
+def test_a_point_given_twice_is_left_out_and_told(csv: Csv) -> None:
+    reading = csv(PLAIN + "0,0,0\n1,0,0\n1,0,0\n2,0,0\n")
+    assert len(reading.routes[0].points) == 3
+    assert reading.ignored == ("1 row of berth at the place of the row before, first row 4",)
+
+
+def test_far_coordinates_come_near_and_the_origin_is_told(tmp_path: Path) -> None:
+    file = tmp_path / "a.csv"
+    file.write_text(PLAIN + "512345.25,4651000.5,3\n512355.25,4651000.5,3\n")
+    reading = read_routes(file, ReadOptions())
+    assert reading.routes[0].points.tolist() == [[345.25, 0.5, 3], [355.25, 0.5, 3]]
+    assert "x 512000 m, y 4651000 m subtracted" in reading.guessed[0]
+
+
+def test_an_origin_is_in_the_units_of_the_file(csv: Csv) -> None:
+    text = "x (ft),y (ft),z (ft)\n1000,2000,10\n1010,2000,10\n"
+    points = csv(text, origin=(1000.0, 2000.0, 0.0)).routes[0].points
+    assert points == pytest.approx(0.3048 * np.array([[0, 0, 10], [10, 0, 10]]))
+
+
+# --- workbooks ---------------------------------------------------------------------------------
+
+
+def book(path: Path, rows: list[list[object]], title: str = "survey") -> Path:
+    made = openpyxl.Workbook()
+    sheet = made.active
+    assert sheet is not None
+    sheet.title = title
+    for row in rows:
+        sheet.append(row)
+    made.save(path)
+    return path
+
+
+HEAD: list[object] = ["Easting (m)", "Northing (m)", "Level (m)", "Radius (m)"]
+
+
+def test_a_workbook_is_read_as_the_table_it_holds(tmp_path: Path) -> None:
+    rows = [["Berth 2"], [], HEAD, [0, 0, -1.5, None], [9, 0, "-1.5", 2], [9, 9, -1.5]]
+    reading = read_xlsx(book(tmp_path / "b.xlsx", rows), ReadOptions())
+    assert reading.routes[0].points.tolist() == [[0, 0, -1.5], [9, 0, -1.5], [9, 9, -1.5]]
+    assert reading.routes[0].radii.tolist() == [0, 2, 0]
+    assert reading.ignored == ("1 row above the header",)
+
+
+@pytest.mark.parametrize(
+    ("cell", "said"),
+    [
+        ("=1+2", "a formula whose value was not saved"),
+        (None, "is empty, merged"),
+        (True, "True is not a number"),
+        ("#N/A", "'#N/A' is not a number"),
+        ("1,5", "has a comma"),
+    ],
+)
+def test_a_bad_cell_of_a_workbook_is_told(tmp_path: Path, cell: object, said: str) -> None:
+    file = book(tmp_path / "b.xlsx", [HEAD, [0, 0, 0], [9, cell, 0], [9, 9, 0]])
+    with pytest.raises(InputError, match="row 3, column 'Northing \\(m\\)'") as caught:
+        read_xlsx(file, ReadOptions())
+    assert said in str(caught.value)
+
+
+def test_merged_cells_leave_holes_that_are_told(tmp_path: Path) -> None:
+    made = openpyxl.Workbook()
+    sheet = made.active
+    assert sheet is not None
+    for row in (HEAD, [0, 0, 0], [9, 0, 0], [9, 9, 0]):
+        sheet.append(row)
+    sheet.merge_cells("A3:B3")
+    made.save(tmp_path / "b.xlsx")
+    with pytest.raises(InputError, match="row 3, column 'Northing"):
+        read_xlsx(tmp_path / "b.xlsx", ReadOptions())
+
+
+def test_sheets_without_points_are_passed_over_and_told(tmp_path: Path) -> None:
+    made = openpyxl.Workbook()
+    for title, rows in {"notes": [["tide", "date"]], "B2": [HEAD, [0, 0, 0], [1, 0, 0]]}.items():
+        sheet = made.create_sheet(title)
+        for row in rows:
+            sheet.append(row)
+    made.remove(made.worksheets[0])
+    made.save(tmp_path / "b.xlsx")
+    reading = read_xlsx(tmp_path / "b.xlsx", ReadOptions())
+    assert [r.name for r in reading.routes] == ["B2"]
+    assert reading.ignored[0].startswith("sheet 'notes': names no column")
+    with pytest.raises(InputError, match="has no sheet 'B3'; known here: notes, B2"):
+        read_xlsx(tmp_path / "b.xlsx", ReadOptions(layers=("B3",)))
+
+
+# --- out ---------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def route() -> ExchangeRoute:
+    return ExchangeRoute(
+        '=F1, "the first"',
+        np.array([[0, 0, -1.5], [1 / 3, 1e5, 0.1], [7.0, 1e5, 12]]),
+        np.array([0, 1.2192, 0]),
+        ("vault V1; lower", "", "Ω"),
+        "duct",
+        None,
+        (frozenset({"reel", "machine"}), frozenset(), frozenset({"machine"})),
+    )
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+@pytest.mark.parametrize(("write", "suffix"), [(write_csv, ".csv"), (write_xlsx, ".xlsx")])
+def test_a_table_reads_back_as_it_was(
+    tmp_path: Path,
+    route: ExchangeRoute,
+    system: str,
+    write: Callable[..., None],
+    suffix: str,
+) -> None:
+    file = tmp_path / f"out{suffix}"
+    write([route], file, system)
+    back = read_routes(file, ReadOptions()).routes[0]
+    assert back.points == pytest.approx(route.points, abs=1e-8)  # 14 digits of 100 km
+    assert back.radii == pytest.approx(route.radii, abs=1e-12)
+    assert (back.name, back.names, back.access, back.conduit) == (
+        route.name,
+        route.names,
+        route.access,
+        route.conduit,
+    )
+
+
+def test_a_workbook_holds_text_as_text_and_is_the_same_each_time(
+    tmp_path: Path, route: ExchangeRoute
+) -> None:
+    for name in ("a.xlsx", "b.xlsx"):
+        write_xlsx([route], tmp_path / name, "US")
+    assert (tmp_path / "a.xlsx").read_bytes() == (tmp_path / "b.xlsx").read_bytes()
+    sheet = openpyxl.load_workbook(tmp_path / "a.xlsx").worksheets[0]
+    cell = sheet["A2"]
+    assert (cell.value, cell.data_type) == ('=F1, "the first"', "s")
+    assert sheet["C1"].value == "x (ft)"
+    assert sheet["F3"].value == 48

@@ -1,0 +1,458 @@
+"""Plan and profile sheets: true to scale, inside the frame, nothing over anything else."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from importlib import resources
+from io import BytesIO
+from itertools import combinations, pairwise
+from pathlib import Path
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+from pypdf import PdfReader
+
+from route3d.errors import InputError
+from route3d.files.model_file import load
+from route3d.model import Job, Run
+from route3d.report.drawing_geometry import Sheet, on_sheet, run_sheets
+from route3d.report.drawing_marks import Box, Ring, Stroke, Words, fitted, overlap, text_width
+from route3d.report.drawing_profile import spread
+from route3d.report.drawing_scale import PAPERS, Scale, parse_scale, round_scales
+from route3d.report.drawing_svg import sheet_svg, sheets_pdf
+from tests.support.jobs import BOTH, along, at, conduit, lay, run
+from tests.support.routes import Go, Turn, vertices
+
+MODELS = Path(__file__).parents[3] / "models"
+DEMOS = ("riser_duct_bank", "roof_drop", "yard_run")
+ROUNDING = 0.005  # coordinates in SVG have two decimals, mm
+
+
+def job_of(one: Run, units: str = "SI", title: str = "Ferry terminal") -> Job:
+    return Job(title, units, (one,))
+
+
+def straight(length: float = 10.0) -> Run:
+    return run(along(([[0, 0, 0], [length, 0, 0]], [0, 0]), conduit()))
+
+
+def drawn(
+    one: Run, paper: str = "a3", units: str = "SI", scale: float | None = None
+) -> list[Sheet]:
+    wanted = Scale(scale) if scale else None
+    return list(run_sheets(job_of(one, units), one, units, paper=paper, scale=wanted))
+
+
+def demo(name: str, paper: str) -> list[Sheet]:
+    job = load(MODELS / f"{name}.toml")
+    return [s for one in job.runs for s in run_sheets(job, one, job.units, paper=paper)]
+
+
+def words_of(sheet: Sheet) -> list[Words]:
+    return [m for m in sheet.marks if isinstance(m, Words)]
+
+
+def lines_of(sheet: Sheet, layer: str) -> list[Stroke]:
+    return [m for m in sheet.marks if isinstance(m, Stroke) and m.layer == layer and not m.dash]
+
+
+def outline(sheet: Sheet) -> list[Box]:
+    boxes = [w.box for w in words_of(sheet)]
+    for mark in sheet.marks:
+        if isinstance(mark, Stroke) and np.isfinite(mark.points).any():
+            low, high = np.nanmin(mark.points, axis=0), np.nanmax(mark.points, axis=0)
+            boxes.append((low[0], low[1], high[0], high[1]))
+        elif isinstance(mark, Ring):
+            x, y, r = mark.x, mark.y, mark.radius
+            boxes.append((x - r, y - r, x + r, y + r))
+    return boxes
+
+
+def is_inside(box: Box, frame: Box) -> bool:
+    slack = 1e-6
+    return (
+        box[0] >= frame[0] - slack
+        and box[1] >= frame[1] - slack
+        and box[2] <= frame[2] + slack
+        and box[3] <= frame[3] + slack
+    )
+
+
+def assert_clean(sheets: Sequence[Sheet]) -> None:
+    for sheet in sheets:
+        frame = sheet.setup.layout.frame
+        assert [b for b in outline(sheet) if not is_inside(b, frame)] == []
+        words = words_of(sheet)
+        over = [(a.text, b.text) for a, b in combinations(words, 2) if overlap(a.box, b.box)]
+        assert over == []
+        assert min(w.height for w in words) >= 2.0
+        for line in lines_of(sheet, "CENTRELINE"):
+            assert [w.text for w in words if struck(w.box, line.points)] == []
+
+
+def struck(box: Box, points: np.ndarray) -> bool:
+    """True where a line through points runs over a box, looked at every 0.2 mm."""
+    along = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))))
+    where = np.linspace(0, along[-1], int(along[-1] / 0.2) + 2)
+    x, y = (np.interp(where, along, points[:, k]) for k in (0, 1))
+    return bool(((x > box[0]) & (x < box[2]) & (y > box[1]) & (y < box[3])).any())
+
+
+def assert_complete(sheets: Sequence[Sheet]) -> None:
+    """Every metre on one sheet, every bend and point in one table."""
+    setup = sheets[0].setup
+    ends = [(s.stretch.start, s.stretch.end) for s in sheets]
+    assert ends[0][0] == 0.0
+    assert ends[-1][1] == setup.course.path.length
+    assert all(a[1] == b[0] for a, b in pairwise(ends))
+    flagged = [m.mark for s in sheets for m in on_sheet(setup, s.number)]
+    assert flagged == [m.mark for m in setup.course.marks]
+    for sheet in sheets:
+        left = sheet.setup.layout.table[0]
+        told = {w.text for w in words_of(sheet) if w.bold and left < w.x < left + 8}
+        assert {m.mark for m in on_sheet(setup, sheet.number)} <= told
+
+
+# --- scale ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("ratio", [50, 100, 200, 250])
+def test_ten_metres_measure_ten_metres_over_the_scale(ratio: float) -> None:
+    (sheet,) = drawn(straight(10.0), "a3", scale=ratio)
+    for layer in ("CENTRELINE", "GRADE"):
+        (line,) = lines_of(sheet, layer)
+        assert np.ptp(line.points[:, 0]) == pytest.approx(10_000 / ratio, abs=1e-9)
+        assert np.ptp(line.points[:, 1]) == pytest.approx(0, abs=1e-9)
+    root = ElementTree.fromstring(sheet_svg(sheet))
+    assert root.attrib["viewBox"] == "0 0 420 297"
+    assert (root.attrib["width"], root.attrib["height"]) == ("420mm", "297mm")
+    thick = [e for e in root if e.attrib.get("stroke-width") == "0.7" and "points" in e.attrib]
+    widths = []
+    for element in thick:
+        x = [float(p.split(",")[0]) for p in element.attrib["points"].split()]
+        widths.append(max(x) - min(x))
+    assert sum(abs(w - 10_000 / ratio) <= 2 * ROUNDING for w in widths) == 2  # plan and profile
+
+
+def test_the_page_prints_it_true() -> None:
+    """Measured in pixels of the page as typst renders it, 10 to the mm."""
+    import typst
+
+    from route3d.report.sheet import _font_folders
+
+    (sheet,) = drawn(straight(10.0), "a4", scale=100)
+    page = {"width": 297.0, "height": 210.0, "svg": sheet_svg(sheet)}
+    source = (resources.files("route3d.report") / "drawing.typ").read_bytes()
+    data = json.dumps({"title": "t", "pages": [page]})
+    fonts = typst.Fonts(include_system_fonts=False, font_paths=_font_folders())
+    png = typst.compile(
+        source, sys_inputs={"data": data}, font_paths=fonts, format="png", ppi=254.0
+    )
+    from PIL import Image
+
+    picture = np.asarray(Image.open(BytesIO(png)).convert("L"))
+    assert picture.shape == (2100, 2970)
+    (line,) = lines_of(sheet, "CENTRELINE")
+    # between the sign at the end (1.6 mm) and the line's own row lies nothing but the line
+    row = picture[round(line.points[0, 1] * 10)]
+    sign = 16
+    start, end = (round(x * 10) for x in (line.points[0, 0], line.points[-1, 0]))
+    black = np.flatnonzero(row < 100)
+    black = black[(black >= start - sign - 5) & (black <= end + sign + 5)]
+    # from the outer edge of one square to that of the other: 100 mm and two halves of 3.2 mm, with
+    # half a line width (0.175 mm) on either side; a pixel is 0.1 mm
+    assert (np.ptp(black) + 1) / 10 == pytest.approx(100 + 3.2 + 0.35, abs=0.2)
+
+
+def test_a_bend_is_drawn_as_its_arc() -> None:
+    one = run(along(vertices([Go(5), Turn(90, 3.0, "left"), Go(5)]), conduit()))
+    (sheet,) = drawn(one, scale=100)
+    (line,) = lines_of(sheet, "CENTRELINE")
+    steps = np.hypot(*np.diff(line.points, axis=0).T).sum()
+    # chords of at most 0.02 mm sagitta are shorter than their arc by less than 1e-3 here
+    assert steps == pytest.approx((10 + 3 * math.pi / 2) * 10, rel=1e-3)
+
+
+def test_heights_are_exaggerated_as_said() -> None:
+    one = run(along(([[0, 0, 0], [45, 0, 1]], [0, 0]), conduit()))
+    (sheet,) = drawn(one, scale=200)
+    (line,) = lines_of(sheet, "GRADE")
+    times = sheet.setup.exaggeration
+    assert times == 2  # 5 mm of paper would be 25 at the next, past the six tenths of the profile
+    assert np.ptp(line.points[:, 1]) == pytest.approx(1000 / 200 * times, abs=1e-9)
+    assert any("heights drawn 2 times" in w.text and "up 1:100" in w.text for w in words_of(sheet))
+
+
+def test_a_riser_is_never_exaggerated_past_its_room() -> None:
+    one = run(along(([[0, 0, 0], [0, 0, 12]], [0, 0]), conduit()))
+    (sheet,) = drawn(one)
+    (line,) = lines_of(sheet, "GRADE")
+    assert sheet.setup.exaggeration == 1
+    assert np.ptp(line.points[:, 1]) == pytest.approx(12 * sheet.setup.scale.mm)
+
+
+@pytest.mark.parametrize("text", ["1:200", "1 : 200", "1/200"])
+def test_scales_as_ratios(text: str) -> None:
+    assert parse_scale(text) == Scale(200.0)
+
+
+@pytest.mark.parametrize("text", ["1in=20ft", "1 in = 20 ft", "1\"=20'", "1 in=20.0ft"])
+def test_scales_as_feet_to_the_inch(text: str) -> None:
+    assert parse_scale(text) == Scale(240.0)  # 20 ft are 240 in
+
+
+@pytest.mark.parametrize("text", ["", "200", "1:0", "1:1e9", "1:-5", "2:1", "1:nan", "1in=0ft"])
+def test_other_scales_are_refused(text: str) -> None:
+    with pytest.raises(InputError, match="scale"):
+        parse_scale(text)
+
+
+def test_scale_words() -> None:
+    assert Scale(240.0).words("US") == "1 in = 20 ft (1:240)"
+    assert Scale(200.0).words("SI") == "1:200"
+    assert Scale(200.0).words("US") == "1:200"
+
+
+@pytest.mark.parametrize("units", ["US", "SI"])
+def test_the_largest_round_scale_that_takes_one_sheet(units: str) -> None:
+    one = run(along(([[0, 0, 0], [40, 0, 0]], [0, 0]), conduit()))
+    (sheet,) = drawn(one, "a3", units)
+    single, _ = round_scales(units)
+    larger = [s for s in single if s.ratio < sheet.setup.scale.ratio]
+    assert sheet.setup.scale in single
+    assert all(len(drawn(one, "a3", units, s.ratio)) > 1 for s in larger)
+
+
+# --- sheets --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("name", DEMOS)
+def test_demos_are_clean_on_every_paper(name: str, paper: str) -> None:
+    sheets = demo(name, paper)
+    assert_clean(sheets)
+    assert_complete(sheets)
+    assert (sheets[0].setup.layout.width, sheets[0].setup.layout.height) == PAPERS[paper]
+
+
+LENGTHS = st.sampled_from([0.3, 1.0, 4.0, 15.0, 60.0, 200.0])
+TURNS = st.builds(
+    Turn,
+    st.sampled_from([0.5, 11.25, 30.0, 45.0, 90.0, 135.0]),
+    st.sampled_from([0.3, 0.6, 1.2, 5.0, 40.0]),
+    st.sampled_from(["left", "right", "up", "down"]),
+)
+
+
+@settings(
+    max_examples=25, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
+)
+@given(
+    st.lists(st.tuples(LENGTHS, TURNS), max_size=12),
+    LENGTHS,
+    st.sampled_from(list(PAPERS)),
+    st.sampled_from(["US", "SI"]),
+    st.text(max_size=60),
+)
+def test_random_routes_are_clean(
+    pieces: list[tuple[float, Turn]], last: float, paper: str, units: str, name: str
+) -> None:
+    flat = [piece for length, turn in pieces for piece in (Go(length), turn)]
+    with np.errstate(all="ignore"):  # there is no left of a plumb line
+        shape = vertices([*flat, Go(last)])
+    assume(np.isfinite(shape[0]).all())
+    one = run(along(shape, conduit(), first=name), name=name)
+    sheets = drawn(one, paper, units)
+    assert_clean(sheets)
+    assert_complete(sheets)
+    for sheet in sheets:
+        ElementTree.fromstring(sheet_svg(sheet))
+
+
+def test_long_runs_join_at_match_lines() -> None:
+    sheets = demo("yard_run", "tabloid")
+    assert len(sheets) > 2
+    for before, after in pairwise(sheets):
+        told = [w.text for w in words_of(before)]
+        assert f"see sheet {after.number}" in told
+        assert f"see sheet {before.number}" in [w.text for w in words_of(after)]
+        # the same place on both: a round station, clear of bends
+        foot = before.stretch.end / 0.3048
+        assert foot == pytest.approx(round(foot / 50) * 50)
+
+
+def test_a_run_without_end_is_refused() -> None:
+    with pytest.raises(InputError, match="more than 60 sheets"):
+        drawn(straight(100_000.0), "a4")
+    with pytest.raises(InputError, match="more than 60 sheets"):
+        drawn(straight(1000.0), "a4", scale=1.0)
+
+
+def test_a_long_run_takes_a_smaller_scale_before_it_is_refused() -> None:
+    sheets = drawn(straight(8_000.0), "a4")
+    assert sheets[0].setup.scale.ratio > 500
+    assert_complete(sheets)
+
+
+def test_a_sheet_is_cut_before_its_table_overflows() -> None:
+    wiggle = [Go(0.3), Turn(5.0, 0.6, "left"), Go(0.3), Turn(5.0, 0.6, "right")]
+    pieces = wiggle * 60
+    one = run(along(vertices([*pieces, Go(1.0)]), conduit()))
+    sheets = drawn(one, "a4")
+    assert len(sheets) > 2
+    assert_clean(sheets)
+    assert_complete(sheets)
+
+
+def test_what_the_three_readers_look_for() -> None:
+    (sheet,) = demo("riser_duct_bank", "tabloid")
+    told = [w.text for w in words_of(sheet)]
+    for part in (
+        "vault V1",
+        "box 10.0 × 6.0 × 7.0 ft",  # 120 x 72 x 84 in of the model
+        "R 48 in",
+        "90.0°, upright",
+        "riser up",
+        "PVC-40 5",
+        "RMC 5",
+        "176.0",  # 180 ft less the set-back of 48 in
+        "87.0",  # 95 ft less two set-backs
+        "180.0 ft",
+        "-0.56%",  # 1 ft of 180
+        "plumb",
+        "Ferry terminal: berth 2 charging feeder",
+        "Run F1: plan and profile",
+        "sheet 1 of 1",
+        "date",
+        "units: ft; radii in; angles °",
+        "N",
+    ):
+        assert part in told, part
+    whole = " ".join(told)
+    assert re.search(r"route3d \d+\.\d+\.\d+ SHA-256 [0-9a-f]{12} riser_duct_bank\.toml", whole)
+    assert "planning aid" in whole
+
+
+def test_pull_points_between_the_ends_are_named_and_turn() -> None:
+    route = lay(
+        at((0, 0, 0), name="A end", ends=BOTH),
+        at((30, 0, 0), name="vault 2", ends=BOTH, box=(2.0, 1.5, 1.5)),
+        at((30, 25, 0), name="B end", ends=BOTH),
+        conduits=conduit(),
+    )
+    (sheet,) = drawn(run(route))
+    told = [w.text for w in words_of(sheet)]
+    assert {"vault 2", "box 2.00 × 1.50 × 1.50 m", "turns 90.0°", "sta 30.00 m"} <= set(told)
+    assert {"30.00", "25.00"} <= set(told)
+
+
+def test_lengths_flagged_make_up_the_run() -> None:
+    for name in DEMOS:
+        for sheet in demo(name, "a3")[:1]:
+            course = sheet.setup.course
+            total = sum(m.straight + m.end - m.station for m in course.marks)
+            assert total == pytest.approx(course.path.length, abs=1e-9)
+
+
+def test_north_turns_with_the_plan() -> None:
+    sheets = demo("yard_run", "tabloid")
+    turned = next(s for s in sheets if s.stretch.turn)
+    origin, north = turned.plan(np.array([[0.0, 0.0, 0.0], [0.0, 1.0, 0.0]]))
+    way = (north - origin) / np.hypot(*(north - origin))
+    strokes = [m.points for m in turned.marks if isinstance(m, Stroke) and m.layer == "FRAME"]
+    (arrow,) = [p for p in strokes if len(p) == 2 and abs(np.hypot(*(p[1] - p[0])) - 9.4) < 1e-9]
+    assert (arrow[1] - arrow[0]) / 9.4 == pytest.approx(way)
+
+
+def test_the_same_input_gives_the_same_bytes() -> None:
+    first, second = (demo("yard_run", "a3") for _ in range(2))
+    assert [sheet_svg(s) for s in first] == [sheet_svg(s) for s in second]
+    assert sheets_pdf(first, "title") == sheets_pdf(second, "title")
+
+
+def test_pages_have_the_size_of_the_paper() -> None:
+    sheets = demo("yard_run", "tabloid")
+    pages = PdfReader(BytesIO(sheets_pdf(sheets, "title"))).pages
+    assert len(pages) == len(sheets)
+    for page in pages:
+        # 11 x 17 in; a point is 1/72 in
+        assert float(page.mediabox.width) == pytest.approx(17 * 72, abs=0.01)
+        assert float(page.mediabox.height) == pytest.approx(11 * 72, abs=0.01)
+    assert "pull vault V1" in "".join(page.extract_text() for page in pages)
+
+
+HOSTILE = "#let x = [<b>&amp;\"'{0}$%%d^ ]]>\u0007\u202e " + "very long " * 60
+
+
+def test_hostile_names_stay_text() -> None:
+    one = run(along(([[0, 0, 0], [30, 0, 0]], [0, 0]), conduit(), first=HOSTILE), name=HOSTILE)
+    job = job_of(one, title=HOSTILE)
+    sheets = run_sheets(job, one, "SI", paper="letter")
+    assert_clean(sheets)
+    root = ElementTree.fromstring(sheet_svg(sheets[0]))
+    text = "".join(root.itertext())
+    assert "#let x = [<b>&amp;" in text
+    assert "\u0007" not in text
+    assert "\u202e" not in text
+    assert len(PdfReader(BytesIO(sheets_pdf(sheets, HOSTILE))).pages) == 1
+
+
+def test_black_on_white_alone() -> None:
+    svg = sheet_svg(demo("riser_duct_bank", "tabloid")[0])
+    assert set(re.findall(r'(?:stroke|fill)="([^"]*)"', svg)) == {"#000000", "#ffffff", "none"}
+
+
+# --- parts ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("bold", [False, True])
+def test_words_are_no_wider_than_reckoned(bold: bool) -> None:
+    """Against the advance widths in the font itself."""
+    from fontTools.ttLib import TTFont
+    from matplotlib import get_data_path
+
+    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
+    font = TTFont(Path(get_data_path()) / "fonts" / "ttf" / name)
+    cmap, widths, em = font.getBestCmap(), font["hmtx"], font["head"].unitsPerEm
+    for c in map(chr, [*range(32, 127), *map(ord, "°×…éü")]):
+        true = widths[cmap[ord(c)]][0] / em * 2.0 / 0.729
+        assert text_width(c, 2.0, bold=bold) >= true - 1e-9, c
+
+
+def test_words_are_cut_to_their_room() -> None:
+    assert fitted("short", 2.0, 50) == "short"
+    cut = fitted("a very long name of a vault", 2.0, 20)
+    assert cut.endswith("…")
+    assert text_width(cut, 2.0) <= 20
+    assert fitted("x", 2.0, 0.1) == ""
+
+
+@given(
+    st.lists(st.floats(0, 100), min_size=1, max_size=20).map(sorted),
+)
+def test_figures_are_pushed_apart_within_the_row(wanted: list[float]) -> None:
+    found = spread(wanted, 4.0, (0.0, 100.0))
+    assert all(b - a >= 4.0 - 1e-9 for a, b in pairwise(found))
+    assert found[0] >= 0.0
+    assert found[-1] <= 100.0 + 1e-9
+
+
+def test_figures_with_room_stay_where_they_are() -> None:
+    assert spread([10.0, 20.0, 50.0], 4.0, (0.0, 100.0)) == pytest.approx([10.0, 20.0, 50.0])
+
+
+def test_runs_in_other_units_hold_the_same_lines() -> None:
+    job = load(MODELS / "roof_drop.toml")
+    metric, feet = (
+        run_sheets(replace(job, units=u), job.runs[0], u, paper="a3", scale=Scale(400.0))[0]
+        for u in ("SI", "US")
+    )
+    a, b = (lines_of(s, "GRADE")[0].points for s in (metric, feet))
+    assert np.ptp(a, axis=0) == pytest.approx(np.ptp(b, axis=0))
