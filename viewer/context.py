@@ -1,4 +1,4 @@
-"""Building meshes about a route, made light enough to draw."""
+"""What stands about a route: building meshes made light enough to draw, and edges of rooms."""
 
 from __future__ import annotations
 
@@ -11,25 +11,55 @@ from route3d.errors import InputError, Problem
 from route3d.files.mesh import Mesh, read_mesh
 from route3d.geometry.vectors import Floats, frozen
 from route3d.model.job import Job
-from viewer.scene_data import ContextMesh
+from route3d.model.room import Room
+from route3d.planning.placement_site import SiteMesh
+from viewer.scene_data import ContextMesh, RoomEdges
 
 # What a still picture on a machine without a graphics card draws in well under a second.
 _MOST_FACES = 120_000
 _FINEST = 1 / 1024
 
 
-def context_meshes(job: Job, origin: Floats) -> tuple[ContextMesh, ...]:
-    """The job's building meshes from ``origin`` (3,), every unreadable file in one InputError."""
-    found: list[ContextMesh] = []
+Given = tuple[tuple[Path, Mesh], ...]
+
+
+def read_buildings(job: Job) -> Given:
+    """The job's building meshes by their files, every unreadable file in one InputError."""
+    found: list[tuple[Path, Mesh]] = []
     problems: list[Problem] = []
     for path in job.site.context:
         try:
-            found.append(_shown(path, read_mesh(path, job.units), origin))
+            found.append((path, read_mesh(path, job.units)))
         except InputError as error:
             problems += error.problems
     if problems:
         raise InputError(problems)
     return tuple(found)
+
+
+def context_meshes(given: Given, origin: Floats) -> tuple[ContextMesh, ...]:
+    """Building meshes to draw, from ``origin`` (3,)."""
+    return tuple(_shown(path, mesh, origin) for path, mesh in given)
+
+
+def site_meshes(given: Given) -> tuple[SiteMesh, ...]:
+    """The same buildings as the plan looks at them for a place of the machine."""
+    return tuple(SiteMesh(path.stem, mesh.vertices, mesh.faces) for path, mesh in given)
+
+
+def room_edges(room: Room, origin: Floats) -> RoomEdges:
+    """The edges of a room from ``origin`` (3,); one open above shows its floor alone."""
+    polygons = [np.array(p) for p in (room.outline, *room.obstacles)]
+    floor = [_at_height(p, room.floor, origin) for p in polygons]
+    if room.ceiling is None:
+        return RoomEdges(room.name, tuple(floor), frozen(np.empty((0, 2, 3))))
+    ceiling = [_at_height(p, room.ceiling, origin) for p in polygons]
+    uprights = np.stack((np.vstack(floor), np.vstack(ceiling)), axis=1)
+    return RoomEdges(room.name, (*floor, *ceiling), frozen(uprights))
+
+
+def _at_height(polygon: Floats, z: float, origin: Floats) -> Floats:
+    return frozen(np.column_stack((polygon, np.full(len(polygon), z))) - origin)
 
 
 def _shown(path: Path, mesh: Mesh, origin: Floats) -> ContextMesh:

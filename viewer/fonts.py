@@ -1,4 +1,8 @@
-"""The letters of pictures: DejaVu Sans, which comes with matplotlib and so with PyVista."""
+"""The letters of pictures: DejaVu Sans, which comes with matplotlib and so with PyVista.
+
+What it has no letters for is drawn with a font of this machine that has them; where there is none,
+``undrawable`` says so before boxes are drawn in their place.
+"""
 
 from __future__ import annotations
 
@@ -27,19 +31,80 @@ def font_file(bold: bool) -> Path:
     )
 
 
+# What stands around a name in the lines of a picture; one font draws a whole line.
+_AROUND = frozenset(map(chr, range(0x20, 0x7F))) | {"·", "°"}
+
+
+def undrawable(text: str) -> str:
+    """The characters of a name that no font of this machine can draw, in their order."""
+    lacking = _lacking(text)
+    return "" if not lacking or _font_with(frozenset(text) | _AROUND) else "".join(lacking)
+
+
+def _lacking(text: str) -> tuple[str, ...]:
+    """The characters that DejaVu Sans has no letter for."""
+    if text.isascii():  # by far most texts, and matplotlib takes a while to load
+        return ()
+    known = _letters(font_file(False))
+    return tuple(dict.fromkeys(c for c in text if ord(c) not in known))
+
+
 @cache
-def font(size: int, bold: bool) -> FreeTypeFont:
-    """The font at a letter height of ``size`` pixels.
+def _letters(file: Path) -> frozenset[int]:
+    """Code points a font has letters for; none where it cannot be read."""
+    from matplotlib.ft2font import FT2Font
+
+    try:
+        return frozenset(FT2Font(str(file)).get_charmap())
+    except (OSError, RuntimeError, ValueError):
+        return frozenset()
+
+
+@cache
+def _font_with(characters: frozenset[str]) -> Path | None:
+    """A font of this machine with all these letters, the first by name."""
+    wanted = frozenset(map(ord, characters))
+    return next((f for f in system_fonts() if wanted <= _letters(f) and _opens(f)), None)
+
+
+@cache
+def system_fonts() -> tuple[Path, ...]:
+    """The font files of this machine, by name so that the same machine draws the same."""
+    from matplotlib.font_manager import findSystemFonts
+
+    return tuple(sorted(map(Path, findSystemFonts())))
+
+
+def _opens(file: Path) -> bool:
+    """Whether Pillow can use it: fonts of coloured pictures have letters of one size only."""
+    from PIL import ImageFont
+
+    try:
+        ImageFont.truetype(str(file), 20)
+    except OSError:
+        return False
+    return True
+
+
+def font(size: int, bold: bool, text: str = "") -> FreeTypeFont:
+    """The font for a text at a letter height of ``size`` pixels."""
+    other = _font_with(frozenset(text) | _AROUND) if _lacking(text) else None
+    return _opened(font_file(bold) if other is None else other, size)
+
+
+@cache
+def _opened(file: Path, size: int) -> FreeTypeFont:
+    """A font file at a size.
 
     The basic layout engine is asked for by name: with the other, spacing would depend on whether
     a machine has libraqm.
     """
     from PIL import ImageFont
 
-    return ImageFont.truetype(str(font_file(bold)), size, layout_engine=ImageFont.Layout.BASIC)
+    return ImageFont.truetype(str(file), size, layout_engine=ImageFont.Layout.BASIC)
 
 
 def measure(text: str, size: float, bold: bool) -> tuple[float, float]:
     """Width and line height in pixels of one line of text."""
-    letters = font(round(size), bold)
+    letters = font(round(size), bold, text)
     return float(letters.getlength(text)), 1.3 * round(size)

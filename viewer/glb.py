@@ -9,6 +9,7 @@ not in the file; each part names its layer and its colour, light and dark, in ``
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +25,9 @@ from viewer.theme import DARK, LIGHT
 if TYPE_CHECKING:
     import trimesh
 
+MOST = 3e38
+"""The largest number (SI) that a file holds, about that of 32 bits; larger ones are cut to it."""
+
 # A tablet turns this many points without a hitch, and they pack into well under 2 MB.
 _MOST_POINTS = 80_000
 _MOST_SIDES, _LEAST_SIDES = 20, 6
@@ -37,11 +41,11 @@ _LAYERS = {
     **dict.fromkeys(("bank", "bank edges"), "duct bank"),
     **dict.fromkeys(("box", "box edges"), "pull boxes"),
     **dict.fromkeys(("grade", "grid"), "grade"),
-    **dict.fromkeys(("context", "context edges"), "buildings"),
+    **dict.fromkeys(("context", "context edges", "room edges"), "buildings"),
     "arrow": "arrows",
     **dict.fromkeys(("reel", "reel coil", "reel axle", "cable"), "reel and machine"),
     **dict.fromkeys(("machine", "machine skid", "machine post"), "reel and machine"),
-    **dict.fromkeys(("capstan", "capstan cheek", "rope"), "reel and machine"),
+    **dict.fromkeys(("capstan", "capstan cheek", "rope", "sheave"), "reel and machine"),
 }
 
 
@@ -166,8 +170,8 @@ def _shell(tube: Tube, sides: int) -> tuple[Floats, NDArray[np.int64]]:
 
 
 def _rounded(values: Floats) -> NDArray[np.float32]:
-    """Numbers as float32 with only the leading bits set."""
-    part, power = np.frexp(values)
+    """Numbers as float32 with only the leading bits set; absurd ones cut to ``MOST``."""
+    part, power = np.frexp(np.clip(values, -MOST, MOST))
     return np.ldexp(np.rint(part * 2.0**_BITS) / 2.0**_BITS, power).astype(np.float32)
 
 
@@ -176,15 +180,18 @@ def _rounded(values: Floats) -> NDArray[np.float32]:
 
 def _add_parts(out: trimesh.Scene, scenes: BothWays, grades: dict[str, Scene]) -> None:
     """Solids of both directions; what is the same in both once, grade planes once per system."""
-    ways = [_themed(replace(s, grade=None)) for s in scenes]
-    for first, second in zip(*ways, strict=True):
-        if _alike(first[0], second[0]):
-            _add_part(out, first, {})
-            continue
-        for n, pair in enumerate((first, second)):
-            _add_part(out, pair, {"feed": n})
+    first, second = (_themed(replace(s, grade=None)) for s in scenes)
+    left = Counter(_likeness(part) for part, _ in second)
+    for pair in first:
+        shared = left[_likeness(pair[0])] > 0
+        left[_likeness(pair[0])] -= shared
+        _add_part(out, pair, {} if shared else {"feed": 0})
+    for pair in second:
+        if left[_likeness(pair[0])] > 0:
+            left[_likeness(pair[0])] -= 1
+            _add_part(out, pair, {"feed": 1})
     for units, scene in grades.items():
-        bare = replace(scene, solids=(), arrows=(), encasements=(), context=())
+        bare = replace(scene, solids=(), arrows=(), encasements=(), context=(), rooms=())
         for pair in _themed(bare):
             _add_part(out, pair, {"units": units})
 
@@ -197,8 +204,9 @@ def _themed(scene: Scene) -> list[tuple[Part, Part]]:
     return [pair for pair in pairs if pair[0].name != "tube"]
 
 
-def _alike(one: Part, other: Part) -> bool:
-    return one.name == other.name and np.array_equal(one.mesh.points, other.mesh.points)
+def _likeness(part: Part) -> tuple[str, bytes]:
+    """Parts of one likeness look the same."""
+    return part.name, np.asarray(part.mesh.points).tobytes()
 
 
 def _add_part(out: trimesh.Scene, pair: tuple[Part, Part], more: dict[str, Any]) -> None:

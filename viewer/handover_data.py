@@ -19,10 +19,10 @@ from route3d.checks.finding import Finding, worst_first
 from route3d.checks.limits import sidewall_limit
 from route3d.geometry.path import ARC, CORNER
 from route3d.geometry.vectors import Floats
-from route3d.model.job import Job, Site
+from route3d.model.job import Job
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
-from route3d.planning.progress import progress
+from route3d.planning.placement import PlacementSearch
 from route3d.report.words import (
     CAUTIONS,
     limit_of,
@@ -36,11 +36,13 @@ from route3d.report.words import (
 from route3d.units import QUANTITIES, SYSTEMS, convert, render, show, unit_label
 from viewer.bar import ticks
 from viewer.camera import camera_for
-from viewer.glb import BothWays, run_glb
+from viewer.context import read_buildings
+from viewer.gauge import NOT_TO_BE_MADE, Gauge, Reading, gauge_of, plan_for_crew
+from viewer.glb import MOST, BothWays, run_glb
 from viewer.labelling import labels
-from viewer.playback import Playback, clock, playback
+from viewer.playback import Playback, playback
 from viewer.scale import colour_scale, tension_limit
-from viewer.scene import build_scene
+from viewer.scene import build_scene, place_of
 from viewer.scene_data import ColourBy, Scene
 from viewer.theme import OVER_LIMIT, THEMES, colour_table
 
@@ -54,15 +56,16 @@ _SHOWN = ("force", "sidewall", "length", "percent")
 _MOST_LABELS = 160
 # The best corner to look from depends on the shape of the window: a page lying and one upright.
 _SHAPES = {"wide": (900, 620), "tall": (390, 400)}
-_QUARTERS = (0.25, 0.5, 0.75, 1.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Run:
-    """A run with its scenes by direction and system of units."""
+    """A run with its scenes by direction and system of units, and the machine's places."""
 
     result: RunResult
+    job: Job
     scenes: tuple[dict[str, Scene], dict[str, Scene]]
+    places: tuple[PlacementSearch | None, ...]
 
 
 def page_data(results: tuple[RunResult, ...], job: Job, units: str, theme: str) -> Data:
@@ -76,6 +79,7 @@ def page_data(results: tuple[RunResult, ...], job: Job, units: str, theme: str) 
         "overLimit": OVER_LIMIT,
         "modes": list(MODES),
         "cautions": list(CAUTIONS),
+        "noGauge": NOT_TO_BE_MADE,
         "runs": [_run(result, job, units, len(results)) for result in results],
     }
 
@@ -107,7 +111,7 @@ def _theme(name: str) -> Data:
 
 
 def _run(result: RunResult, job: Job, units: str, runs: int) -> Data:
-    run = _Run(result, _scenes(result, job, units))
+    run = _Run(result, job, *_scenes(result, job, units))
     scenes = run.scenes
     glb = run_glb(BothWays(scenes[0][units], scenes[1][units]), scenes[0], runs=runs)
     chosen = result.decision.choice
@@ -128,18 +132,27 @@ def _run(result: RunResult, job: Job, units: str, runs: int) -> Data:
     }
 
 
-def _scenes(result: RunResult, job: Job, units: str) -> tuple[dict[str, Scene], dict[str, Scene]]:
-    """The scenes by direction and system of units; the buildings are read once for all."""
-    full = build_scene(result, job, units=units)
-    empty = replace(job, site=Site())
+def _scenes(
+    result: RunResult, job: Job, units: str
+) -> tuple[tuple[dict[str, Scene], dict[str, Scene]], tuple[PlacementSearch | None, ...]]:
+    """The scenes by direction and system of units, and the places of the machine by direction.
+
+    The buildings are read once for all.
+    """
+    given = read_buildings(job)
+    places = tuple(place_of(c.pull, job, given) for c in result.candidates)
+    best = places[result.candidates.index(result.best)]
+    full = build_scene(result, job, units=units, place=best, given=given)
     first, second = (
         {
-            u: _furnished(build_scene(result, empty, units=u, feed=c.pull.feed), full)
+            u: _furnished(
+                build_scene(result, job, units=u, feed=c.pull.feed, place=place, given=()), full
+            )
             for u in SYSTEMS
         }
-        for c in result.candidates
+        for c, place in zip(result.candidates, places, strict=True)
     )
-    return first, second
+    return (first, second), places
 
 
 def _furnished(scene: Scene, full: Scene) -> Scene:
@@ -178,7 +191,10 @@ def _segment(result: RunResult, i: int, units: str) -> list[str]:
 
 def _direction(run: _Run, n: int) -> Data:
     candidate = run.result.candidates[n]
-    films = {u: playback(run.result, candidate.pull, u) for u in SYSTEMS}
+    go = run.result.decision.choice is candidate and not run.result.stops
+    plan = plan_for_crew(run.result, candidate, run.job, placement=run.places[n]) if go else None
+    gauges = {u: _gauge(gauge_of(candidate, plan, u)) if go else None for u in SYSTEMS}
+    films = {u: playback(run.result, candidate.pull, u, run.job.allowances) for u in SYSTEMS}
     return {
         "feed": candidate.pull.feed_name,
         "pull": candidate.pull.pull_name,
@@ -186,7 +202,15 @@ def _direction(run: _Run, n: int) -> Data:
         "alarm": run.scenes[n]["SI"].alarm,
         "azimuth": _azimuths(run.scenes[n]["SI"]),
         "labels": {str(flag).lower(): _labels(run, n, pressures=flag) for flag in (False, True)},
-        "words": {u: _words(run, n, u, films[u]) for u in SYSTEMS},
+        "words": {
+            u: {
+                **_words(run, n, u),
+                "gears": list(films[u].gear_words),
+                "ending": sentence(films[u].ending) if films[u].ending else "",
+                "gauge": gauges[u],
+            }
+            for u in SYSTEMS
+        },
         "playback": _film(films["SI"], candidate),
     }
 
@@ -218,7 +242,7 @@ def _labels(run: _Run, n: int, *, pressures: bool) -> list[Data]:
     ]
 
 
-def _words(run: _Run, n: int, units: str, film: Playback) -> Data:
+def _words(run: _Run, n: int, units: str) -> Data:
     """The foreman's answer for one direction, in one system of units."""
     result, scene = run.result, run.scenes[n][units]
     candidate = result.candidates[n]
@@ -227,22 +251,30 @@ def _words(run: _Run, n: int, units: str, film: Playback) -> Data:
         "sentence": scene.sentence,
         "ruledOut": sentence(render(candidate.barred, units)) if candidate.barred else "",
         "facts": [[f.name, f.value, f.note, f.alarm] for f in scene.facts],
-        "places": _places(candidate, units),
-        "gauge": _gauge(film, units),
-        "gears": _gears(candidate, units),
+        "places": _places(candidate, run.places[n], units),
         "findings": [_finding(f, units) for f in _findings(result, candidate)],
         "changes": [sentence(render(c.text, units)) for c in result.changes],
-        "notes": [*scene.notes, f"Worked by: {practice_words(result.practice)}"],
+        "notes": [*scene.notes, *_cut(candidate), f"Worked by: {practice_words(result.practice)}"],
         "scales": {mode: _scale(candidate, mode, units) for mode in MODES},
     }
 
 
-def _places(candidate: Candidate, units: str) -> list[list[str]]:
+def _cut(candidate: Candidate) -> list[str]:
+    """That loads no file can hold are not shown as they are."""
+    profile = candidate.pull.profile
+    if max(float(profile.tension.max()), float(profile.sidewall.max())) <= MOST:
+        return []
+    return [f"Loads beyond {MOST:.0e} N are cut to that on the route: no such pull can be made"]
+
+
+def _places(candidate: Candidate, search: PlacementSearch | None, units: str) -> list[list[str]]:
     """Where the crew finds what matters."""
     pull = candidate.pull
+    stands = np.array(search.best[0].position) if search is not None and search.best else None
+    machine = pull.path.point(_end(candidate)) if stands is None else stands
     rows = [
         ["Reel", f"{pull.feed_name}, {_at(pull.path.point(_end(candidate, feed=True)), units)}"],
-        ["Machine", f"{pull.pull_name}, {_at(pull.path.point(_end(candidate)), units)}"],
+        ["Machine", f"{pull.pull_name}, {_at(machine, units)}"],
         ["Largest tension", peak_tension_place(pull, units)],
     ]
     worst = peak_sidewall_place(pull, units)
@@ -259,34 +291,34 @@ def _at(point: Floats, units: str) -> str:
     return f"x, y, z {' / '.join(texts)} {unit_label('length', units)}"
 
 
-def _gauge(film: Playback, units: str) -> list[list[str]]:
-    """Expected machine load with so much pulled, and where it is largest; empty without a rope."""
-    if not np.isfinite(film.load).all():
-        return []
-    length = float(film.pulled[-1])
-    rows = {f * length: f"{show(f, 'percent', units)}" for f in _QUARTERS}
-    peak = int(np.argmax(film.load))
-    rows[float(film.pulled[peak])] = "largest"
-    return [_reading(film, pulled, rows[pulled], units) for pulled in sorted(rows)]
+def _gauge(told: Gauge) -> Data:
+    """Gears, readings and the load at which to stop, of the pull to be made."""
+    return {
+        "load": told.load,
+        "text": told.text,
+        "largest": told.largest,
+        "heads": list(told.heads),
+        "rows": [
+            [r.length, r.gear + ("" if r.usable else " *"), r.expected, r.caution, r.stop, r.breaks]
+            for r in told.rows
+        ],
+        "places": [_at_row(r) for r in told.rows],
+        "notes": [*told.notes, *(["* The gauge does not read true here."] * _starred(told))],
+        "gears": list(told.gears),
+        "time": list(told.time),
+        "machine": list(told.machine),
+        "link": list(told.link),
+    }
 
 
-def _reading(film: Playback, pulled: float, words: str, units: str) -> list[str]:
-    """Share pulled, place of the head, load, clock."""
-    step = int(np.clip(np.searchsorted(film.pulled, pulled, "right") - 1, 0, len(film) - 1))
-    station, load, elapsed = (
-        float(np.interp(pulled, film.pulled, a)) for a in (film.station, film.load, film.elapsed)
-    )
-    if words == "largest":
-        load, station = float(film.load.max()), float(film.station[int(np.argmax(film.load))])
-    gear = f"gear {film.gear[step] + 1}" if film.gear[step] >= 0 else "-"
-    texts = (show(station, "length", units), show(load, "force", units))
-    return [words, *texts, gear, clock(elapsed)]
+def _at_row(row: Reading) -> str:
+    """What stands below the length of cable: where the head is, and the reading at a start."""
+    start = f"first move {row.first}" if row.first else ""
+    return " · ".join(words for words in (row.place, start) if words)
 
 
-def _gears(candidate: Candidate, units: str) -> list[str]:
-    """Speed of each gear, fastest first; empty without a machine or a rope."""
-    moving = progress(candidate.pull)
-    return [show(g.speed, "speed", units) for g in moving.gears] if moving else []
+def _starred(told: Gauge) -> bool:
+    return any(not row.usable for row in told.rows)
 
 
 def _findings(result: RunResult, candidate: Candidate) -> tuple[Finding, ...]:

@@ -9,10 +9,10 @@ import numpy as np
 
 from route3d.geometry.vectors import Floats
 from route3d.units import convert, show, unit_label
+from viewer.axes import Axes, round_between, thin, tick_words
 from viewer.overlay import Box, Item, Line, Measure, Rect, Ring, Text
-from viewer.playback import Playback, clock
+from viewer.playback import Playback, clock, clock_unit
 from viewer.theme import Theme
-from viewer.unrolled import Axes, round_between, thin, tick_words
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -133,11 +133,12 @@ def figures(frames: Playback, at: int, units: str) -> tuple[tuple[str, str, bool
         found.append(("Machine load", show(load, "force", units), load > limit * (1 + 1e-9)))
     if math.isfinite(limit):
         gear = int(frames.gear[at])
-        words = "none holds" if gear < 0 else f"{gear + 1} of {len(frames.gear_words)}"
+        words = "none holds" if gear < 0 else frames.gear_words[gear]
+        elapsed = float(frames.elapsed[at])
         found += [
-            ("Gear", words, gear < 0),
-            ("Line pull of the gear", show(limit, "force", units), False),
-            ("Elapsed", clock(float(frames.elapsed[at])), False),
+            ("Gear" if gear >= 0 else "Gear: the plan has ended", words, gear < 0),
+            ("Limit of the gear", show(limit, "force", units), False),
+            (f"Elapsed, {clock_unit(elapsed)}", clock(elapsed), False),
         ]
     return tuple(found)
 

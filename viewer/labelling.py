@@ -8,8 +8,10 @@ from route3d.checks.limits import sidewall_limit
 from route3d.geometry.path import ARC
 from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Pull
+from route3d.phrase import say
 from route3d.planning.direction import Candidate
-from route3d.units import show
+from route3d.planning.holding import holding
+from route3d.units import render, show
 from viewer.scene_data import Label, Solid
 
 _FEED, _MACHINE, _WORST, _PULL_POINT, _BEND, _PLACE, _CONDUIT = range(7)
@@ -44,8 +46,8 @@ def _middle(solid: Solid) -> Floats:
 
 def _feed_lines(candidate: Candidate, units: str) -> tuple[str, ...]:
     pull = candidate.pull
-    brake = show(pull.reel_tension, "force", units)
-    held = f"brake {brake}" if pull.reel_tension > 1.0 else "no brake needed"
+    brake = render(say("brake {}", (pull.reel_tension, "force+")), units)
+    held = brake if pull.reel_tension > 1.0 else "no brake needed"
     end = "FEED END" if candidate.passes else "IF FED HERE"
     return (f"REEL · {end}", pull.feed_name, held)
 
@@ -54,8 +56,20 @@ def _machine_lines(candidate: Candidate, units: str) -> tuple[str, ...]:
     pull, load = candidate.pull, candidate.pull.machine_peak
     machine = pull.run.machine.name.upper() if pull.run.machine else "MACHINE"
     end = "PULLING END" if candidate.passes else "IF PULLED HERE"
-    lines = (f"{machine} · {end}", pull.pull_name)
-    return lines if load is None else (*lines, f"peak load {show(load, 'force', units)}")
+    lines = [f"{machine} · {end}", pull.pull_name]
+    if load is not None:
+        lines.append(f"peak load {show(load, 'force', units)}")
+        held = _held(pull, load)
+        lines += [held] if held else []
+    return tuple(lines)
+
+
+def _held(pull: Pull, load: float) -> str:
+    """What holds the machine, in few words; none where the run does not say."""
+    if pull.run.anchor is None:
+        return ""
+    conduit = pull.run.route.conduits[0 if pull.reverse else -1]
+    return holding(pull.run, conduit, load).kind.rpartition(", ")[2]
 
 
 def _worst_bend(pull: Pull) -> int:
@@ -82,7 +96,8 @@ def _bends(pull: Pull, worst: int, origin: Floats, units: str, pressures: bool) 
         pressure = f"sidewall {show(peak, 'sidewall', units)}"
         share = f"{show(peak / limit, 'percent', units)} of limit"
         if i == worst:
-            text = (f"{head} · worst sidewall", size, f"{pressure}, {share}")
+            worst_of = "worst sidewall, over limit" if over else "worst sidewall"
+            text = (f"{head} · {worst_of}", size, f"{pressure}, {share}")
             found.append(Label(text, frozen(middle), "worst", _WORST, over))
         else:
             lines: tuple[str, ...] = (head, size, pressure) if pressures else (head, size)

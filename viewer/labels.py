@@ -25,7 +25,8 @@ _DIRECTIONS = 24
 _GRID = 28
 # Covering one marked pixel place of the route costs as much as so many pixels of leader.
 _COVER_COST = 20.0
-# Covering the anchor of another label costs as much as so many pixels of leader.
+# Covering the anchor of another label, by the box or by its leader, costs as much as so many
+# pixels of leader.
 _ANCHOR_COST = 120.0
 _ANCHOR_REACH = 12.0
 _ANCHORS = 60  # of the most needed labels; a frame holds few more
@@ -125,6 +126,7 @@ def _best(
         boxes, elbows, own = boxes[clear], elbows[clear], own[clear]
         cost = norm(elbows - anchor) + _COVER_COST * _covered(boxes, route, _GAP)
         cost += _ANCHOR_COST * _covered(boxes, others, _ANCHOR_REACH)
+        cost += _ANCHOR_COST * _passed(own, others, _ANCHOR_REACH)
         cost += 2 * _COVER_COST * _hits(own, obstacles).sum(axis=1)
         at = int(np.argmin(np.round(cost, 6)))
         return boxes[at], elbows[at]
@@ -175,6 +177,15 @@ def _covered(boxes: Rects, points: Floats, reach: float) -> Floats:
     low = (points[None] >= boxes[:, None, :2] - reach).all(axis=-1)
     high = (points[None] <= boxes[:, None, 2:] + reach).all(axis=-1)
     return np.asarray((low & high).sum(axis=1), dtype=np.float64)
+
+
+def _passed(lines: Rects, points: Floats, reach: float) -> Floats:
+    """How many points each line piece (n, 4) comes within ``reach`` of, (n,)."""
+    start, way = lines[:, None, :2], (lines[:, 2:] - lines[:, :2])[:, None]
+    to_point = points[None] - start
+    length = np.maximum((way * way).sum(axis=-1), 1e-12)
+    share = np.clip((to_point * way).sum(axis=-1) / length, 0.0, 1.0)
+    return np.asarray((norm(to_point - share[..., None] * way) < reach).sum(axis=1), np.float64)
 
 
 def _hits(lines: Rects, boxes: Rects) -> NDArray[np.bool_]:

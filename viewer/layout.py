@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import re
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,7 +17,10 @@ from viewer.panels import LEAST, Panels, panels_for
 from viewer.scene_data import Label, Scene
 from viewer.theme import Theme
 
-_LABEL_SHRINK = (1.0, 0.88, 0.78)
+# Until all labels find a place near by: letters so much smaller, and of a bend all its lines, its
+# name, its number.
+_ATTEMPTS = ((1.0, "lines"), (0.88, "lines"), (0.78, "lines"), (0.78, "name"), (0.78, "number"))
+_FAR = 130.0  # a leader longer than this, at 1600 x 1000, leads the eye astray
 _MOST_LABELS = 200  # more are not even tried: no frame holds them
 _TIGHT = (460, 200)  # a frame below this, at 1600 x 1000, is a thumbnail
 _HOPELESS = 30  # so many dropped labels are not saved by smaller letters
@@ -80,7 +85,8 @@ def label_items(
 ) -> tuple[Placement, list[Item]]:
     """The labels of a scene in ``frame``, off the boxes ``keep`` (n, 4) and the points ``route``.
 
-    They are drawn smaller where that saves one from being dropped.
+    They are drawn smaller, and bends at last by number alone, where that saves one from being
+    dropped or from standing far off.
     """
     tight = is_tight(frame, unit)
     chosen = _wanted(scene, tight)
@@ -93,10 +99,11 @@ def label_items(
     count_box = (frame[0], frame[3] - count_size[1], frame[0] + count_size[0], frame[3])
     if any(not _apart(_rect(box), count_box) for box in keep):
         count_box = (frame[2] - count_size[0], count_box[1], frame[2], count_box[3])
-    best: tuple[Placement, float] | None = None
-    for shrink in _LABEL_SHRINK:
-        letters = max(unit * shrink, LEAST * 0.9)
-        sizes = np.array([_label_size(label, letters, measure) for label in wanted])
+    best: tuple[tuple[int, int], Placement, list[Label], float] | None = None
+    attempts = ((max(unit * shrink, LEAST * 0.9), told) for shrink, told in _ATTEMPTS)
+    for letters, told in dict.fromkeys(attempts):
+        tried = [_brief(label, told, crowded=len(wanted) > _HOPELESS) for label in wanted]
+        sizes = np.array([_label_size(label, letters, measure) for label in tried])
         placement = place_labels(
             anchors,
             sizes,
@@ -105,13 +112,14 @@ def label_items(
             avoid=route,
             keep_off=clear,
         )
-        if best is None or len(placement.dropped) < len(best[0].dropped):
-            best = placement, letters
-        many = len(placement.dropped) > _HOPELESS
-        if not placement.dropped or many or letters <= LEAST * 0.9:
+        placement = _without_strays(placement, tried, _FAR * unit)
+        score = (len(placement.dropped), _far(placement, tried, _FAR * unit))
+        if best is None or score < best[0]:
+            best = score, placement, tried, letters
+        if not any(score) or len(placement.dropped) > _HOPELESS:
             break
     assert best is not None
-    placement, letters = best
+    _, placement, wanted, letters = best
     items: list[Item] = []
     for placed in placement.placed:
         items += _leader(wanted[placed.index], placed.anchor, placed.elbow, unit, theme)
@@ -122,6 +130,42 @@ def label_items(
     if left_out and not tight:
         items.append(_count(len(left_out), count_box, unit, theme))
     return Placement(shown, tuple(sorted(left_out))), items
+
+
+def _brief(label: Label, told: str, *, crowded: bool) -> Label:
+    """A bend by its name or number alone; what else there is to say stands in the tables.
+
+    So does what holds the machine.
+    """
+    if label.kind == "machine" and (crowded or told != "lines"):
+        return replace(label, lines=label.lines[:3])
+    if label.kind != "bend" or told == "lines":
+        return label
+    number = re.search(r"\d+", label.lines[0])
+    short = number[0] if told == "number" and number else label.lines[0]
+    return replace(label, lines=(short,))
+
+
+def _far(placement: Placement, labels: list[Label], far: float) -> int:
+    """How many bends have their number so far off that the eye takes it for another's."""
+    return sum(
+        labels[p.index].kind == "bend" and math.dist(p.anchor, p.elbow) > far
+        for p in placement.placed
+    )
+
+
+def _without_strays(placement: Placement, labels: list[Label], far: float) -> Placement:
+    """Without the conduit names that stand far off: any other place of the conduit says the same.
+
+    They count as dropped.
+    """
+    strays = tuple(
+        p.index
+        for p in placement.placed
+        if labels[p.index].kind == "conduit" and math.dist(p.anchor, p.elbow) > far
+    )
+    kept = tuple(p for p in placement.placed if p.index not in strays)
+    return Placement(kept, tuple(sorted((*placement.dropped, *strays))))
 
 
 def is_tight(frame: Rect, unit: float) -> bool:

@@ -11,13 +11,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from route3d.geometry.vectors import Floats, norm, unit
-from viewer.scene_data import Arrow, ColourScale, Encasement, Grade, Scene, Solid, Tube
+from viewer.scene_data import (
+    Arrow,
+    ColourScale,
+    Encasement,
+    Grade,
+    RoomEdges,
+    Scene,
+    Solid,
+    Tube,
+    Wheel,
+)
 from viewer.theme import Theme, category_colour, colours
 
 if TYPE_CHECKING:
     import pyvista as pv
 
-_SIDES = 24
+_SIDES, _FEW_SIDES = 24, 12
 _MOST_EDGES = 40_000
 _UP = np.array([0.0, 0.0, 1.0])
 
@@ -52,6 +62,9 @@ def scene_parts(scene: Scene, theme: Theme) -> tuple[Part, ...]:
         parts.append(Part("bank edges", edges, theme.concrete, line_width=1.2, lit=False))
         parts.append(Part("bank", mesh, theme.concrete, 0.45, hollow=True))
     parts += context_parts(scene, theme)
+    for room in scene.rooms:
+        lines = room_lines(room)
+        parts.append(Part("room edges", lines, theme.context, 0.8, line_width=1.6, lit=False))
     if scene.grade is not None:
         lines, plane = grade_meshes(scene.grade)
         parts.append(Part("grade", plane, theme.plane, 0.09, lit=False))
@@ -175,6 +188,16 @@ def context_parts(scene: Scene, theme: Theme) -> list[Part]:
     return parts
 
 
+def room_lines(room: RoomEdges) -> pv.PolyData:
+    """The edges of a room, in pieces of two points."""
+    import pyvista as pv
+
+    pairs = [np.stack((loop, np.roll(loop, -1, axis=0)), axis=1) for loop in room.loops]
+    points = np.vstack((*pairs, room.uprights)).reshape(-1, 3)
+    pieces = np.arange(len(points)).reshape(-1, 2)
+    return pv.PolyData(points, lines=np.insert(pieces, 0, 2, axis=1).ravel())
+
+
 def bank_mesh(bank: Encasement) -> pv.PolyData:
     """A rectangular box swept along the centreline, level across, mitred where it turns."""
     points = bank.points
@@ -266,15 +289,33 @@ def _machine(solid: Solid, theme: Theme, radius: float) -> list[Part]:
         np.array([-length / 2 + drum, 0, 0.1 * height]),
         (0.5 * drum, 0.9 * drum_width, 0.42 * height),
     )
-    rope = rod(solid.mouth, hub + _UP * drum * 0.9, 0.25 * radius)
+    rope = [rod(solid.mouth, hub + _UP * drum * 0.9, 0.25 * radius)]
+    if len(solid.rope):
+        course = np.vstack((solid.rope, hub + _UP * drum * 0.9))
+        rope = [hose(course, 0.25 * radius)]
     return [
         Part("machine", body, theme.machine),
         Part("machine skid", skid, theme.steel),
         Part("machine post", post, theme.steel),
         Part("capstan", cylinder(hub, across, drum, drum_width), theme.steel, smooth=True),
         *(Part("capstan cheek", cheek, theme.machine) for cheek in cheeks),
-        Part("rope", rope, theme.machine, smooth=True),
+        *(Part("rope", piece, theme.machine, smooth=True) for piece in rope),
+        *(Part("sheave", wheel, theme.steel, smooth=True) for wheel in map(_wheel, solid.wheels)),
     ]
+
+
+def _wheel(wheel: Wheel) -> pv.PolyData:
+    return cylinder(wheel.hub, wheel.axis, wheel.radius, 0.35 * wheel.radius)
+
+
+def hose(points: Floats, radius: float) -> pv.PolyData:
+    """A round line of ``radius`` m through ``points`` (n, 3), no two of them the same."""
+    step = unit(np.diff(points, axis=0))
+    tangents = unit(np.vstack((step[:1], step[:-1] + step[1:], step[-1:])))
+    angle = np.arange(_FEW_SIDES) * (2 * np.pi / _FEW_SIDES)
+    outline = radius * np.column_stack((np.cos(angle), np.sin(angle)))
+    shell, quads = sweep(points, tangents, outline)
+    return _poly(shell, quads)
 
 
 def block(

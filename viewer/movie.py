@@ -69,7 +69,7 @@ def write_movie(
     scene = build_scene(result, job, units=units, feed=feed, exaggeration=exaggeration)
     candidate = candidate_of(result, feed)
     count = max(2, round(seconds * FRAMES_PER_SECOND))
-    whole = playback(result, candidate.pull, units)
+    whole = playback(result, candidate.pull, units, job.allowances)
     even = (size[0] - size[0] % 2, size[1] - size[1] % 2)  # what MP4 needs
     used = even if kind == ".mp4" else size
     images = film(scene, whole, count, view, used, theme_named(theme), told)
@@ -103,7 +103,8 @@ def film(
     from PIL import Image as Images
 
     frames = evenly(whole, count, scene.units)
-    scene = replace(scene, sentence="", facts=(), notes=scene.notes[:1])
+    notes = (whole.ending, *scene.notes[:1]) if whole.ending else scene.notes[:1]
+    scene = replace(scene, sentence="", facts=(), notes=notes)
     panels = panels_for(scene, size, theme, measure, strip=_STRIP, bar=False)
     camera = camera_for(scene, view, size, panels.room, panels.frame)
     corner = panels.frame[:2]

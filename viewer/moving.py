@@ -127,10 +127,13 @@ def head_mesh(scene: Scene) -> pv.PolyData:
     return pv.Sphere(radius=radius, center=(0.0, 0.0, 0.0), theta_resolution=32, phi_resolution=24)
 
 
-def nearest_station(scene: Scene, pixels: Floats, at: tuple[float, float]) -> tuple[float, float]:
+def nearest_station(
+    scene: Scene, pixels: Floats, at: tuple[float, float] | Floats
+) -> tuple[float, float]:
     """Station of the place of the route nearest to a pixel, and how many pixels away it is.
 
-    ``pixels`` (n, 2) are the projected points of all tubes in order.
+    ``pixels`` (n, 2) are the projected points of all tubes in order; ``pixels`` (n, 3) and ``at``
+    (3,) are places in the scene.
     """
     station = np.concatenate([t.station for t in scene.tubes])
     start, step = pixels[:-1], np.diff(pixels, axis=0)

@@ -38,7 +38,7 @@ def painted(picture: Image, overlay: Overlay, times: int) -> Image:
 
 def _draw_text(draw: ImageDraw, item: Text) -> None:
     at = (round(item.at[0]), round(item.at[1]))
-    letters = font(round(item.size), item.bold)
+    letters = font(round(item.size), item.bold, item.text)
     draw.text(at, item.text, fill=item.colour, font=letters, anchor=_ANCHORS[item.align])
 
 

@@ -15,7 +15,9 @@ from numpy.typing import NDArray
 from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Pull
 from route3d.mechanics.rope import head_nodes
+from route3d.model.allowances import Allowances
 from route3d.planning.evaluate import RunResult
+from route3d.planning.gears import Overload
 from route3d.planning.progress import progress
 from route3d.units import show
 
@@ -26,10 +28,11 @@ class Playback:
 
     ``station`` m as the route counts, ``pulled`` m of cable in the conduit, ``xyz`` (m, 3) m on
     the plan grid: a picture takes ``Scene.origin`` off. ``load`` N on the machine, ``limit`` N of
-    the gear in use, ``elapsed`` s of pulling without stops; NaN where there is no rope or no
-    machine to tell them, ``elapsed`` also once no gear holds. ``gear`` (m,) numbers ``gear_words``,
-    -1 where none holds or none is known. ``head_tension`` N of the cable at its head;
-    ``peak_sidewall`` N/m, the largest so far.
+    the gear in use, ``elapsed`` s of pulling and gear changes without other stops; NaN where there
+    is no rope or no machine to tell them, ``elapsed`` also once no gear holds. ``gear`` (m,)
+    numbers ``gear_words``, weakest first, -1 where none holds or none is known. ``head_tension`` N
+    of the cable at its head; ``peak_sidewall`` N/m, the largest so far. ``ending`` says where and
+    why the plan ends before the cable is in.
     """
 
     feed: str
@@ -47,25 +50,23 @@ class Playback:
     peak_sidewall: Floats
     gear_words: tuple[str, ...]
     captions: tuple[str, ...]
+    ending: str = ""
 
     def __len__(self) -> int:
         return len(self.station)
 
 
-def playback(result: RunResult, pull: Pull, units: str) -> Playback:
+def playback(result: RunResult, pull: Pull, units: str, allowances: Allowances) -> Playback:
     """The frames of one direction of a run, with captions in ``units`` ("US" or "SI")."""
-    station, tension, sidewall = _heads(pull)
-    count, nothing = len(station), np.full(len(station), math.nan)
-    moving = progress(pull)
-    load = nothing if pull.machine_loads is None else pull.machine_loads
-    limit, elapsed, gear = nothing, nothing, np.full(count, -1)
-    words: tuple[str, ...] = ()
+    moving = progress(pull, allowances)
     if moving is not None:
-        limit, elapsed, gear = moving.limit, moving.elapsed, moving.gear
-        words = tuple(
-            f"{show(g.line_pull, 'force', units)} at {show(g.speed, 'speed', units)}"
-            for g in moving.gears
-        )
+        station, tension, sidewall = moving.station, moving.head_tension, moving.sidewall
+        load, limit, elapsed, gear = moving.load, moving.limit, moving.elapsed, moving.gear
+    else:
+        station, tension, sidewall = _heads(pull)
+        nothing = np.full(len(station), math.nan)
+        load = nothing if pull.machine_loads is None else pull.machine_loads
+        limit, elapsed, gear = nothing, nothing, np.full(len(station), -1)
     frames = Playback(
         feed=pull.feed_name,
         pull=pull.pull_name,
@@ -80,8 +81,9 @@ def playback(result: RunResult, pull: Pull, units: str) -> Playback:
         elapsed=frozen(elapsed),
         head_tension=frozen(tension),
         peak_sidewall=frozen(np.maximum.accumulate(sidewall)),
-        gear_words=words,
+        gear_words=() if moving is None else moving.names,
         captions=(),
+        ending="" if moving is None else ending_words(moving.plan.overload, units),
     )
     return replace(frames, captions=_captions(frames, units))
 
@@ -121,14 +123,25 @@ def _caption(frames: Playback, i: int, units: str) -> str:
     if math.isfinite(limit):
         parts[-1] += f" of {show(limit, 'force', units)}"
         gear = int(frames.gear[i])
-        parts.append("no gear holds" if gear < 0 else f"gear {gear + 1} of {_gears(frames)}")
+        parts.append("no gear holds" if gear < 0 else in_gear(frames.gear_words[gear]))
     if math.isfinite(float(frames.elapsed[i])):
         parts.append(clock(float(frames.elapsed[i])))
     return "; ".join(parts)
 
 
-def _gears(frames: Playback) -> int:
-    return len(frames.gear_words)
+def in_gear(name: str) -> str:
+    """The name of a gear as part of a sentence: ``gear high``, ``gear 1 of 2``."""
+    return name if "gear" in name.lower() else f"gear {name}"
+
+
+def ending_words(overload: Overload | None, units: str) -> str:
+    """Where and why a gear plan ends too early; empty where it does not."""
+    if overload is None:
+        return ""
+    fails = "start the pull again" if overload.restart else "hold"
+    at = show(overload.pulled, "length", units)
+    load, limit = (show(x, "force", units) for x in (overload.load, overload.limit))
+    return f"The plan ends with {at} of cable in: no gear can {fails}, {load} against {limit}"
 
 
 def clock(seconds: float) -> str:
@@ -142,6 +155,11 @@ def clock(seconds: float) -> str:
     minutes, rest = divmod(round(seconds), 60)
     hours, minutes = divmod(minutes, 60)
     return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"
+
+
+def clock_unit(seconds: float) -> str:
+    """What the parts of ``clock`` are: ``min:s``, or ``h:min:s`` from an hour on."""
+    return "h:min:s" if seconds >= 3599.5 else "min:s"
 
 
 def evenly(frames: Playback, count: int, units: str) -> Playback:

@@ -51,17 +51,29 @@ def colour_scale(pull: Pull, colour_by: Colouring, units: str) -> ColourScale:
     }[colour_by]
     peak = float(values.max(initial=0.0))
     share = min((s for s in _SHARES if s * limit >= peak), default=1.0)
-    return ColourScale(
-        colour_by, title, quantity, share * limit, limit, peak, _rule(share, limit, quantity, units)
-    )
+    rule = _rule(share, limit, quantity, units) + _unseen(pull, colour_by)
+    return ColourScale(colour_by, title, quantity, share * limit, limit, peak, rule)
 
 
 def _rule(share: float, limit: float, quantity: str, units: str) -> str:
-    if quantity == "percent":
-        return f"full scale {share:.3g} of the limit" if share < 1 else "full scale = the limit"
-    if share == 1.0:
-        return f"full scale = the limit, {show(limit, quantity, units)}"
-    return f"full scale = {100 * share:.3g} % of the limit, {show(limit, quantity, units)}"
+    full = "the limit" if share == 1.0 else f"{100 * share:.3g} % of the limit"
+    value = "" if quantity == "percent" else f", {show(limit, quantity, units)}"
+    return f"full scale = {full}{value}"
+
+
+def _unseen(pull: Pull, colour_by: Colouring) -> str:
+    """What breaks its limit and is not in these colours, with the colours that show it."""
+    shares = {
+        "sidewall": pull.peak_sidewall / sidewall_limit(pull.run).value,
+        "tension": pull.peak_tension / tension_limit(pull),
+    }
+    name = {"tension": "sidewall", "sidewall": "tension"}.get(colour_by, "")
+    if shares.get(name, 0.0) <= 1 + 1e-9:
+        return ""
+    words = _TITLES[name][0].lower()
+    return (
+        f"; {words} reaches {100 * shares[name]:.0f} % of its limit: colour by {name} to see where"
+    )
 
 
 def conduit_names(pull: Pull) -> dict[Conduit, str]:

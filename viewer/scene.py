@@ -7,16 +7,22 @@ import re
 
 import numpy as np
 
+from route3d.checks.finding import Finding
 from route3d.checks.limits import sidewall_limit
 from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats, frozen, norm
+from route3d.mechanics.pull import Pull
 from route3d.model.job import Bank, Job
+from route3d.phrase import say
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
-from route3d.report.words import sentence
+from route3d.planning.placement import PlacementSearch
+from route3d.planning.plan import machine_search
+from route3d.report.words import limit_of, measured, sentence, where_of
 from route3d.units import parse, render, show
-from viewer.context import context_meshes
+from viewer.context import Given, context_meshes, read_buildings, room_edges, site_meshes
 from viewer.labelling import labels
+from viewer.pull_end import spread_of
 from viewer.scale import colour_scale, tension_limit
 from viewer.scene_data import Colouring, ContextMesh, Encasement, Fact, Grade, Scene, Tube
 from viewer.solids import arrows, box_factor, box_solids, encasement, end_solids
@@ -28,6 +34,7 @@ _VISIBLE = 1 / 120
 _ROUND = (1, 1.5, 2, 3, 4, 5, 6, 8)
 # Grid lines across the longer side of the plan, at most; fewer after rounding up.
 _GRID_LINES = 12
+_MOST_STOPS = 3  # named in the reason; the findings name all
 
 
 def build_scene(
@@ -38,13 +45,19 @@ def build_scene(
     colour_by: Colouring = "tension",
     feed: int | str | None = None,
     exaggeration: float | None = None,
+    drawn: tuple[Tube, ...] | None = None,
+    place: PlacementSearch | None = None,
+    given: Given | None = None,
 ) -> Scene:
     """What a picture of one run shows.
 
     ``feed`` is the vertex number or name of the feed end, None for the direction decided upon.
     ``exaggeration`` multiplies every cross-section, reel, machine and box, never the route; None
-    takes the least round number at which a long run can be seen. Raises ValueError for a feed that
-    is no end of the run, an unknown ``colour_by`` or an exaggeration below 1.
+    takes the least round number at which a long run can be seen. ``drawn`` are the tubes of a
+    scene that differs in units or colours alone, ``given`` the buildings and ``place`` the search
+    for where the machine stands, if they are known already: with ``given`` no place is sought.
+    Raises ValueError for a feed that is no end of the run, an unknown ``colour_by`` or an
+    exaggeration below 1.
     """
     candidate = candidate_of(result, feed)
     pull, path = candidate.pull, result.path
@@ -52,18 +65,22 @@ def build_scene(
     if not (math.isfinite(factor) and factor >= 1):
         raise ValueError(f"exaggeration {factor!r} is less than 1")
     origin = frozen(np.floor((path.starts.min(axis=0) + path.starts.max(axis=0)) / 2))
-    drawn = tubes(pull, factor, origin)
+    drawn = tubes(pull, factor, origin) if drawn is None else drawn
     scale = colour_scale(pull, colour_by, units)
     boxes = box_factor(pull, factor)
-    solids = (*end_solids(pull, factor, origin), *box_solids(pull, boxes, origin))
+    if given is None:
+        given = read_buildings(job)
+        place = place_of(pull, job, given) if place is None else place
+    stand = place.best[0] if place is not None and place.best else None
+    solids = (*end_solids(pull, factor, origin, stand), *box_solids(pull, boxes, origin))
     banks = tuple(_encase(b, result, factor, origin) for b in job.banks if b.run == result.run.name)
     grade = _grade(drawn, origin, units)
-    buildings = context_meshes(job, origin)
+    buildings = context_meshes(given, origin)
     alarm = result.stops or not candidate.passes
     return Scene(
         title=f"{job.title} · run {result.run.name}",
-        headline=_headline(result, candidate),
-        sentence=_sentence(render(result.decision.why, units)),
+        headline=headline(result, candidate),
+        sentence=_sentence(_reason(result, units)),
         alarm=alarm,
         units=units,
         origin=origin,
@@ -83,9 +100,17 @@ def build_scene(
         ),
         facts=_facts(candidate, units),
         notes=_notes(
-            factor, boxes if len(solids) > 2 else 1.0, grade, units, scale.rule, buildings
+            factor,
+            boxes if len(solids) > 2 else 1.0,
+            grade,
+            units,
+            scale.rule,
+            buildings,
+            _place_note(pull, place, factor),
         ),
         context=buildings,
+        rooms=tuple(room_edges(room, origin) for room in job.site.rooms),
+        place=place,
         limits=(tension_limit(pull), sidewall_limit(pull.run).value),
     )
 
@@ -99,6 +124,13 @@ def candidate_of(result: RunResult, feed: int | str | None) -> Candidate:
             return candidate
     ends = " or ".join(repr(c.pull.feed_name) for c in result.candidates)
     raise ValueError(f"feed {feed!r} is no end of run {result.run.name}: {ends}")
+
+
+def place_of(pull: Pull, job: Job, given: Given) -> PlacementSearch | None:
+    """Where the plan lets the machine stand; None without a machine."""
+    if pull.run.machine is None:
+        return None
+    return machine_search(pull, pull.run.machine, job, site_meshes(given))
 
 
 def auto_exaggeration(result: RunResult) -> float:
@@ -117,7 +149,8 @@ def round_up(value: float) -> float:
 # --- words and figures -------------------------------------------------------------------------
 
 
-def _headline(result: RunResult, candidate: Candidate) -> str:
+def headline(result: RunResult, candidate: Candidate) -> str:
+    """What to do, in one line."""
     pull = candidate.pull
     if result.decision.choice is None:
         return "Do not pull yet: neither end will do"
@@ -127,6 +160,22 @@ def _headline(result: RunResult, candidate: Candidate) -> str:
         rules = dict.fromkeys(f.rule for f in result.findings if f.severity == "stop")
         return f"Do not pull yet: {', '.join(rules)}"
     return f"Feed at {pull.feed_name}, pull at {pull.pull_name}"
+
+
+def _reason(result: RunResult, units: str) -> str:
+    """Why that end, after what has to be mended first: the reason holds only then."""
+    why = render(result.decision.why, units)
+    if result.decision.choice is None or not result.stops:
+        return why
+    stops = (f for f in result.findings if f.severity == "stop")
+    words = dict.fromkeys(_stop_words(f, units) for f in stops)
+    return f"{'; '.join(list(words)[:_MOST_STOPS])}. Once that is mended: {why}"
+
+
+def _stop_words(finding: Finding, units: str) -> str:
+    if not math.isfinite(finding.ratio):
+        return f"{finding.rule}, {where_of(finding, units)}"
+    return f"{finding.rule} {measured(finding, units)} against {limit_of(finding, units)}"
 
 
 def _sentence(text: str) -> str:
@@ -143,9 +192,10 @@ def _facts(candidate: Candidate, units: str) -> tuple[Fact, ...]:
         _against("Peak sidewall", pull.peak_sidewall, sidewall, "sidewall", units),
     ]
     if pull.machine_peak is not None and run.machine is not None:
-        rated = run.machine.line_pull
+        rated = run.machine.available_pull
         facts.append(_against("Peak machine load", pull.machine_peak, rated, "force", units))
-    brake = show(pull.reel_tension, "force", units) if pull.reel_tension > 1.0 else "none"
+    held = render(say("{}", (pull.reel_tension, "force+")), units)
+    brake = held if pull.reel_tension > 1.0 else "none"
     bends = int(np.count_nonzero(pull.path.kind == ARC))
     turn = show(pull.path.turn, "angle", units, decimals=0)
     return (
@@ -169,10 +219,13 @@ def _notes(
     units: str,
     rule: str,
     buildings: tuple[ContextMesh, ...],
+    place: str,
 ) -> tuple[str, ...]:
     notes = ["Route in true proportions"]
     if factor > 1:
         notes.append(f"diameters, reel and machine drawn x {factor:g}")
+    if place:
+        notes.append(place)
     if boxes > 1:
         notes.append(f"pull boxes x {boxes:.2g}")
     if grade:
@@ -186,6 +239,17 @@ def _notes(
         thin = any(len(b.faces) < b.given for b in buildings)
         lines.append(f"Context: {names}" + (" (simplified to draw)" if thin else ""))
     return tuple(lines)
+
+
+def _place_note(pull: Pull, place: PlacementSearch | None, factor: float) -> str:
+    """What a picture that is not to scale does to the place of the machine, and what it lacks."""
+    machine = pull.run.machine
+    if place is None or machine is None or machine.envelope is None:
+        return ""
+    if not place.best:
+        return "no place for the machine was found: drawn in line with the conduit"
+    spread = spread_of(place.best[0], machine.envelope[0], factor)
+    return f"machine's distance from the conduit x {float(f'{spread:.2g}'):g}" if spread > 1 else ""
 
 
 # --- grade and duct bank -----------------------------------------------------------------------
@@ -251,6 +315,7 @@ def content(scene: Scene) -> Floats:
     """Corners of all that a picture must hold, (n, 3), the grade plane left out."""
     parts = [t.points for t in scene.tubes] + [e.points for e in scene.encasements]
     for solid in scene.solids:
+        parts.append(solid.rope)
         half = norm(np.array(solid.size[:2])) / 2
         foot = np.array([[x, y, 0.0] for x in (-half, half) for y in (-half, half)])
         parts += [solid.base + foot, solid.base + foot + [0.0, 0.0, solid.size[2]]]

@@ -7,13 +7,14 @@ coordinates. Sizes of solids and tubes are the sizes drawn: true size times ``ex
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.geometry.vectors import Floats
+from route3d.geometry.vectors import Floats, frozen
+from route3d.planning.placement import PlacementSearch
 
 ColourBy = Literal["tension", "sidewall", "utilisation"]
 Colouring = Literal["tension", "sidewall", "utilisation", "conduit"]
@@ -67,11 +68,21 @@ class ColourScale:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Wheel:
+    """A sheave as drawn: its ``hub`` (3,), unit ``axis`` (3,) and ``radius`` m."""
+
+    hub: Floats
+    axis: Floats
+    radius: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Solid:
     """A reel, machine or pull box: ``base`` (3,) middle of its foot, ``along`` (3,) the pull.
 
     ``size`` length along the pull, width, height in m as drawn; ``mouth`` (3,) the conduit end
-    that its cable or rope goes to.
+    that its cable or rope goes to. ``rope`` (n, 3) is the rope from there to the front of a machine
+    whose place is known, laid round its ``wheels``; elsewhere empty.
     """
 
     kind: Literal["reel", "machine", "box"]
@@ -79,6 +90,8 @@ class Solid:
     along: Floats
     size: tuple[float, float, float]
     mouth: Floats
+    rope: Floats = field(default_factory=lambda: frozen(np.empty((0, 3))))
+    wheels: tuple[Wheel, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,6 +123,18 @@ class Grade:
     cells: Floats
     z: float
     spacing: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RoomEdges:
+    """A room's ``loops``, each (n, 3) and closed: its floor, its obstacles, its ceiling if any.
+
+    ``uprights`` (k, 2, 3) join the corners of floor and ceiling.
+    """
+
+    name: str
+    loops: tuple[Floats, ...]
+    uprights: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -150,7 +175,8 @@ class Fact:
 class Scene:
     """All that a picture of one pull shows; every surface draws from this and nothing else.
 
-    ``limits`` of tension, N, and of sidewall pressure, N/m.
+    ``limits`` of tension, N, and of sidewall pressure, N/m; ``place`` is the search for where the
+    machine stands, None where none was made.
     """
 
     title: str
@@ -170,6 +196,8 @@ class Scene:
     facts: tuple[Fact, ...]
     notes: tuple[str, ...]
     context: tuple[ContextMesh, ...] = ()
+    rooms: tuple[RoomEdges, ...] = ()
+    place: PlacementSearch | None = None
     limits: tuple[float, float] = (math.inf, math.inf)
 
     def values(self, tube: Tube) -> Floats:

@@ -15,6 +15,7 @@ from route3d.files.writing import write_text_atomic
 from route3d.geometry.path import ARC
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
+from route3d.model.allowances import Allowances
 from route3d.model.job import Job
 from route3d.planning.evaluate import RunResult
 from route3d.planning.progress import progress
@@ -29,8 +30,12 @@ from route3d.report.charts import (
     history_chart,
 )
 from route3d.units import convert, show, unit_label
+from viewer.fonts import measure
+from viewer.gauge import limit_curve
+from viewer.history import fitting
+from viewer.playback import ending_words
 from viewer.scale import tension_limit
-from viewer.scene import candidate_of
+from viewer.scene import candidate_of, headline
 from viewer.theme import DARK
 
 # Numbers beside each other in a chart of a usual width; more bends than this go without.
@@ -38,6 +43,7 @@ _MOST_BANDS = 60
 # Parts of the height: elevation and tension, sidewall, machine load.
 _SHARES = (0.5, 0.24, 0.26)
 _SMALLEST = (400, 300)
+_HEAD, _MARGIN = 34, 24  # of the headline
 _THEMES: dict[str, ChartTheme] = {
     "light": PRINT,
     "dark": {
@@ -111,12 +117,28 @@ def sheet_svg(
     candidate = candidate_of(result, feed)
     pull = candidate.pull
     sheet = _Sheet(units, _bends(pull, units), _places(pull, units), _THEMES[theme])
-    heights = _heights(size[1], pull.heads is not None)
-    charts = [_elevation(pull, sheet, (size[0], heights[0]), f"{job.title}, run {result.run.name}")]
+    heights = _heights(size[1] - _HEAD, pull.heads is not None)
+    charts = [_elevation(pull, sheet, (size[0], heights[0]), _title(job, result))]
     charts.append(_sidewall(pull, sheet, (size[0], heights[1])))
     if pull.heads is not None:
-        charts.append(_machine(pull, sheet, (size[0], heights[2])))
-    return _stacked(charts, heights, size, sheet.theme, f"{job.title}, run {result.run.name}")
+        charts.append(_machine(pull, job.allowances, sheet, (size[0], heights[2])))
+    loud = result.stops or not candidate.passes
+    words = _headline(headline(result, candidate), size[0], sheet.theme["limit" if loud else "ink"])
+    return _stacked(charts, heights, size, sheet.theme, _title(job, result), words)
+
+
+def _title(job: Job, result: RunResult) -> str:
+    """Job and run."""
+    return f"{job.title}, run {result.run.name}"
+
+
+def _headline(words: str, width: int, colour: str) -> str:
+    """What to do, over the charts, in letters that fit."""
+    letters = fitting(words, width - 2 * _MARGIN, 22.0, True, measure)
+    return (
+        f'<text x="{_MARGIN}" y="{_HEAD - 8}" font-family="DejaVu Sans, Verdana, sans-serif" '
+        f'font-size="{letters:.1f}" font-weight="bold" fill="{colour}">{escape(words)}</text>\n'
+    )
 
 
 def _heights(height: int, rope: bool) -> list[int]:
@@ -158,7 +180,7 @@ def _along(pull: Pull, values: Floats) -> tuple[Floats, Floats]:
 
 def _elevation(pull: Pull, sheet: _Sheet, size: tuple[int, int], title: str) -> str:
     path = pull.path
-    at = path.sample(0.01 * max(float(np.ptp(path.starts[:, 2])), 0.1))
+    at = path.sample(0.002 * max(float(np.ptp(path.starts[:, 2])), 0.1))
     station, tension = _along(pull, pull.profile.tension)
     return elevation_chart(
         sheet.values(at, "length"),
@@ -191,20 +213,23 @@ def _sidewall(pull: Pull, sheet: _Sheet, size: tuple[int, int]) -> str:
     )
 
 
-def _machine(pull: Pull, sheet: _Sheet, size: tuple[int, int]) -> str:
+def _machine(pull: Pull, allowances: Allowances, sheet: _Sheet, size: tuple[int, int]) -> str:
     """Load on the machine against the place of the cable head, with the limit of each gear."""
     assert pull.heads is not None and pull.machine_loads is not None
-    moving = progress(pull)
+    moving = progress(pull, allowances)
     more: Sequence[Curve] = ()
+    label = sheet.axis("Machine load as the head moves", "force")
     if moving is not None:
-        head = sheet.values(moving.station, "length")
-        rated = sheet.values(moving.limit, "force")
-        more = (Curve("line pull of the gear in use", head, rated, "limit", "7 4"),)
+        if moving.plan.overload is not None:
+            told = f"{label} · {ending_words(moving.plan.overload, sheet.units)}"
+            fits = measure(told, 13.0, True)[0] <= size[0] - 5 * _MARGIN
+            label = told if fits else f"{label} · the plan ends early"
+        more = (limit_curve(moving, sheet.units),)
     return history_chart(
         sheet.values(pull.heads, "length"),
         sheet.values(pull.machine_loads, "force"),
         x_label=sheet.axis("Station of the cable head", "length"),
-        load_label=sheet.axis("Machine load as the head moves", "force"),
+        load_label=label,
         more=more,
         bends=sheet.bends,
         size=size,
@@ -218,9 +243,10 @@ def _stacked(
     size: tuple[int, int],
     theme: ChartTheme,
     title: str,
+    headline: str,
 ) -> str:
-    """One SVG with the charts below each other, all on the same axis."""
-    parts, y = [], 0
+    """One SVG with the charts below the headline and each other, all on the same axis."""
+    parts, y = [headline], _HEAD
     for chart, height in zip(charts, heights, strict=True):
         parts.append(re.sub(r"^<svg ", f'<svg y="{y}" ', chart, count=1))
         y += height

@@ -1,7 +1,7 @@
 """Reel, machine, pull boxes and arrows: where they stand and how large they are drawn.
 
-Reel and machine stand in line with the conduit end, their foot at its invert; where exactly is
-for the crew to settle. They are drawn to scale, times the exaggeration of the whole picture.
+The reel stands in line with the conduit end, its foot at the invert; so does a machine for which no
+place was found. Both are drawn to scale, times the exaggeration of the whole picture.
 """
 
 from __future__ import annotations
@@ -13,6 +13,8 @@ import numpy as np
 from route3d.geometry.path import STRAIGHT, Path
 from route3d.geometry.vectors import Floats, frozen, norm, unit
 from route3d.mechanics.pull import Pull
+from route3d.planning.placement import Placement
+from viewer.pull_end import placed_machine
 from viewer.scene_data import Arrow, Encasement, Solid, Tube
 
 # A reel's drum is at least 20 cable diameters, its coil fills 0.7 of its room, and its width is
@@ -25,6 +27,9 @@ _ENVELOPE = (1.2, 0.8, 1.2)
 # A pull box without dimensions: a man must stand in it (common practice, no source).
 _BOX = (2.5, 1.8, 2.0)
 _MOST_ARROWS = 6
+# Length and radius of an arrow in tube radii: its tip lies inside the tube, and what is seen of it
+# must still run out to a point.
+_ARROW = (8.0, 3.2)
 
 
 def reel_flange(length: float, diameter: float) -> float:
@@ -42,8 +47,10 @@ def reel_flange(length: float, diameter: float) -> float:
     return high
 
 
-def end_solids(pull: Pull, exaggeration: float, origin: Floats) -> tuple[Solid, Solid]:
-    """The reel behind the feed end and the machine beyond the pulling end."""
+def end_solids(
+    pull: Pull, exaggeration: float, origin: Floats, place: Placement | None = None
+) -> tuple[Solid, Solid]:
+    """The reel behind the feed end and the machine beyond the pulling end, at its ``place``."""
     path, n = pull.path, exaggeration
     flange = reel_flange(path.length, pull.run.cables.largest.diameter)
     machine = pull.run.machine
@@ -58,6 +65,8 @@ def end_solids(pull: Pull, exaggeration: float, origin: Floats) -> tuple[Solid, 
         (flange * n, flange * _REEL_WIDTH * n, flange * n),
         frozen(path.point(feed) - origin),
     )
+    if place is not None:
+        return reel, placed_machine(pull, place, n, origin)
     winch = Solid(
         "machine",
         frozen(_foot(path, out, origin, invert) + forward[1] * envelope[0] * n * 0.9),
@@ -122,7 +131,7 @@ def arrows(pull: Pull, all_tubes: tuple[Tube, ...], origin: Floats) -> tuple[Arr
     sign = -1.0 if pull.reverse else 1.0
     middles = (path.stations[longest] + path.stations[longest + 1]) / 2
     return tuple(
-        Arrow(frozen(at - origin), frozen(sign * path.tangents[i]), 6 * radius, 2.4 * radius)
+        Arrow(frozen(at - origin), frozen(sign * path.tangents[i]), *(s * radius for s in _ARROW))
         for i, at in zip(longest, path.point(middles), strict=True)
     )
 

@@ -2,44 +2,34 @@
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from route3d.geometry.vectors import Floats, frozen, norm
 from route3d.units import convert, show, unit_label
-from viewer.bar import ticks
+from viewer.axes import Axes, round_between, thin, tick_words
 from viewer.camera import Camera
 from viewer.labels import Placement
 from viewer.layout import Layout, label_items
 from viewer.meshes import scale_colours
-from viewer.overlay import Item, Line, Measure, Rect, Text
+from viewer.moving import nearest_station
+from viewer.overlay import Item, Line, Measure, Rect, Shape, Text
 from viewer.panels import COMPACT, Panels, panels_for
-from viewer.scene_data import Label, Scene, Solid
+from viewer.reading import reading
+from viewer.scene_data import Label, Scene
 from viewer.theme import Theme
 
 _NOTE = "The route unrolled: stations along the conduit, not across the plan"
-_SHARES = (0.44, 0.28, 0.28)
+_SHARES = (0.48, 0.26, 0.26)
+# Free height over and under the elevation line, where its labels go: at most so much at
+# 1600 x 1000, and at most so much of the panel.
+_ABOVE, _BELOW = (80.0, 0.32), (92.0, 0.36)
+_LEAST_RISE = 1.0  # m; a flatter route is not drawn steeper than one of this rise
 _GAP = 30.0
 _QUANTITIES = ("length", "force", "sidewall")
+_FEW = 60  # labels; with more the ends cannot wait
 _HOPELESS = 400  # so many bends side by side tell nothing by a number each
-
-
-@dataclass(frozen=True, slots=True)
-class Axes:
-    """One panel: ``rect`` on the picture, ``x`` and ``y`` the values at its sides, SI."""
-
-    rect: Rect
-    x: tuple[float, float]
-    y: tuple[float, float]
-
-    def place(self, x: Floats, y: Floats) -> Floats:
-        """Pixels of points, (n,) and (n,) to (n, 2)."""
-        left, top, right, bottom = self.rect
-        across = (x - self.x[0]) / (self.x[1] - self.x[0])
-        up = (y - self.y[0]) / (self.y[1] - self.y[0])
-        return np.column_stack((left + across * (right - left), bottom - up * (bottom - top)))
 
 
 def arrange_unrolled(
@@ -49,23 +39,24 @@ def arrange_unrolled(
     measure: Measure,
     *,
     strip: float = 0.0,
+    left: float = 0.0,
+    picked: float | None = None,
 ) -> Layout:
-    """Lay out the unrolled route in a picture of ``size`` pixels; there is nothing 3D under it.
-
-    ``strip`` as in ``panels_for``.
-    """
-    scene = replace(scene, notes=(_NOTE, *scene.notes[1:2]))
-    if size[1] < COMPACT:
-        scene = replace(scene, facts=())
-    panels = panels_for(scene, size, theme, measure, strip=strip)
-    elevation, tension, sidewall = _axes(scene, panels)
+    """Lay out the unrolled route with a card at ``picked`` m; ``strip`` and ``left`` stay free."""
+    scene, panels, panes = unrolled_axes(scene, size, theme, measure, strip, left)
+    elevation, tension, sidewall = panes
+    if picked is not None:
+        scene = replace(scene, labels=(reading(scene, picked), *scene.labels))
     anchors = _stations(scene)
+    if picked is not None:
+        anchors[0] = picked
     bends = [(s, label) for s, label in zip(anchors, scene.labels, strict=False) if _bend(label)]
     items = [
-        *_bend_lines(bends, (elevation, tension, sidewall), theme, panels.unit),
+        *_bend_lines(bends, panes, theme, panels.unit),
         *_panel(elevation, 0, scene, theme, panels.unit, measure),
         *_grade(elevation, theme, panels.unit, measure),
         *_route(elevation, scene, theme, panels.unit),
+        *_ways(elevation, scene, theme, panels.unit),
         *_panel(tension, 1, scene, theme, panels.unit, measure),
         *_panel(sidewall, 2, scene, theme, panels.unit, measure),
         *_curve(tension, scene, 0, theme, panels.unit),
@@ -77,6 +68,18 @@ def arrange_unrolled(
     return Layout(_flat(size), (*items, *cards, *panels.items[1:]), placement)
 
 
+def unrolled_axes(
+    scene: Scene, size: tuple[int, int], theme: Theme, measure: Measure, strip: float, left: float
+) -> tuple[Scene, Panels, tuple[Axes, Axes, Axes]]:
+    """The scene in its words for this view, its frame, and the panels from the top."""
+    scene = replace(scene, notes=(_NOTE, *scene.notes[1:2]))
+    if size[1] < COMPACT:
+        scene = replace(scene, facts=())
+    panels = panels_for(scene, size, theme, measure, strip=strip)
+    panels = replace(panels, frame=(max(panels.frame[0], left), *panels.frame[1:]))
+    return scene, panels, _axes(scene, panels)
+
+
 def _axes(scene: Scene, panels: Panels) -> tuple[Axes, Axes, Axes]:
     left, top, right, bottom = panels.frame
     unit = panels.unit
@@ -84,7 +87,8 @@ def _axes(scene: Scene, panels: Panels) -> tuple[Axes, Axes, Axes]:
     top += 26 * unit
     x = (0.0, max(float(t.station[-1]) for t in scene.tubes))
     room = bottom - top - 2 * _GAP * unit
-    spans = (_elevations(scene), *(_values_span(scene, k) for k in (0, 1)))
+    heights = _elevations(scene, _SHARES[0] * room, unit)
+    spans = (heights, *(_values_span(scene, k) for k in (0, 1)))
     found, y = [], top
     for share, span in zip(_SHARES, spans, strict=True):
         found.append(Axes((left, y, right, y + share * room), x, span))
@@ -92,12 +96,15 @@ def _axes(scene: Scene, panels: Panels) -> tuple[Axes, Axes, Axes]:
     return found[0], found[1], found[2]
 
 
-def _elevations(scene: Scene) -> tuple[float, float]:
-    """Lowest and highest elevation with half the span about them: room for labels."""
+def _elevations(scene: Scene, tall: float, unit: float) -> tuple[float, float]:
+    """Elevations at the foot and head of a panel ``tall`` pixels high: room for labels."""
     z = np.concatenate([t.points[:, 2] for t in scene.tubes]) + scene.origin[2]
     low, high = float(z.min()), float(z.max())
-    air = max(0.45 * (high - low), 1.0)
-    return low - air, high + air
+    rise = max(high - low, _LEAST_RISE)
+    above, below = (min(most * unit, share * tall) for most, share in (_ABOVE, _BELOW))
+    per_pixel = rise / (tall - above - below)
+    spare = (rise - (high - low)) / 2
+    return low - spare - below * per_pixel, high + spare + above * per_pixel
 
 
 def _values_span(scene: Scene, which: int) -> tuple[float, float]:
@@ -143,21 +150,33 @@ def _cards(
     theme: Theme,
     measure: Measure,
 ) -> tuple[Placement, list[Item]]:
-    """The labels of the scene beside the elevation, placed as on any other picture."""
+    """The labels of the scene beside the elevation, placed as on any other picture.
+
+    The ends come last where there is room for them after the bends: their words are wide and would
+    push the numbers of the bends beside them off their places.
+    """
     heights = np.interp(anchors, *_elevation(scene))
     pixels = axes.place(anchors, heights)
     flat = tuple(
         replace(label, xyz=frozen([*at, 0.0]))
         for label, at in zip(scene.labels, pixels, strict=False)
     )
-    solids = tuple(_point(s) for s in scene.solids)
     route = axes.place(*_spaced(scene, axes))
-    here = replace(scene, labels=flat + scene.labels[len(flat) :], solids=solids)
-    return label_items(here, _flat(size), axes.rect, keep, route, panels.unit, theme, measure)
-
-
-def _point(solid: Solid) -> Solid:
-    return replace(solid, size=(0.0, 0.0, 0.0))
+    labels = flat + scene.labels[len(flat) :]
+    solids = tuple(replace(s, size=(0.0, 0.0, 0.0)) for s in scene.solids)
+    given = list(range(len(labels)))
+    ends = [i for i in given if labels[i].kind in ("feed", "machine")]
+    last = [i for i in given if i not in ends] + ends
+    for order in (last, given) if len(labels) <= _FEW else (given,):
+        here = replace(scene, labels=tuple(labels[i] for i in order), solids=solids)
+        placement, items = label_items(
+            here, _flat(size), axes.rect, keep, route, panels.unit, theme, measure
+        )
+        dropped = {order[i] for i in placement.dropped}
+        if not dropped & set(ends):
+            break
+    placed = tuple(replace(p, index=order[p.index]) for p in placement.placed)
+    return Placement(placed, tuple(sorted(dropped))), items
 
 
 def _flat(size: tuple[int, int]) -> Camera:
@@ -237,21 +256,6 @@ def _panel(
     return [*items, Line(((left, top), (left, bottom), (right, bottom)), theme.line, 1.2 * unit)]
 
 
-def round_between(low: float, high: float, most: int) -> list[float]:
-    """Round numbers from ``low`` to ``high``, about ``most`` of them."""
-    steps = ticks(high - low, most)
-    step = steps[1] if len(steps) > 1 else high - low
-    first = math.ceil(low / step - 1e-9)
-    return [k * step + 0.0 for k in range(first, math.floor(high / step + 1e-9) + 1)]
-
-
-def tick_words(value: float) -> str:
-    """A number beside an axis, without a power of ten where a person would write none."""
-    if abs(value) >= 1e12:
-        return f"{value:.3g}"
-    return f"{value:,.0f}" if abs(value) >= 1e4 else f"{value:,.4g}"
-
-
 def _station_axis(axes: Axes, scene: Scene, theme: Theme, unit: float) -> list[Item]:
     left, _, right, bottom = axes.rect
     full = convert(axes.x[1], "length", scene.units)
@@ -308,6 +312,24 @@ def _route(axes: Axes, scene: Scene, theme: Theme, unit: float) -> list[Item]:
     return items
 
 
+def _ways(axes: Axes, scene: Scene, theme: Theme, unit: float) -> list[Item]:
+    """Which way the cable goes, on the straights that carry an arrow in the other views."""
+    points = np.vstack([t.points for t in scene.tubes])
+    feed, pull = (nearest_station(scene, points, s.mouth)[0] for s in scene.solids[:2])
+    step = (1.0 if pull > feed else -1.0) * 1e-3 * axes.x[1]
+    found: list[Item] = []
+    most = max(1, int((axes.rect[2] - axes.rect[0]) / (150 * unit)))
+    for arrow in scene.arrows[:most]:
+        at = nearest_station(scene, points, arrow.at)[0] + np.array([-step, step])
+        back, fore = axes.place(at, np.interp(at, *_elevation(scene)))
+        along = (fore - back) / float(norm(fore - back)) * 12 * unit
+        across = np.array([-along[1], along[0]]) * 0.85
+        middle = (back + fore) / 2
+        corners = (middle + along, middle - along + across, middle - along - across)
+        found.append(Shape(tuple((float(x), float(y)) for x, y in corners), theme.ink))
+    return found
+
+
 def _coloured(
     axes: Axes,
     station: Floats,
@@ -332,17 +354,6 @@ def _coloured(
         )
         for i in range(len(middle))
     ]
-
-
-def thin(pixels: Floats) -> Floats:
-    """Without points that are less than half a pixel from the last one kept."""
-    keep = [0]
-    for i in range(1, len(pixels)):
-        if abs(pixels[i] - pixels[keep[-1]]).max() >= 0.5:
-            keep.append(i)
-    if keep[-1] != len(pixels) - 1:
-        keep.append(len(pixels) - 1)
-    return np.asarray(pixels[keep])
 
 
 def _curve(axes: Axes, scene: Scene, which: int, theme: Theme, unit: float) -> list[Item]:

@@ -14,19 +14,14 @@ from route3d.files.writing import write_bytes_atomic
 from route3d.geometry.vectors import frozen, unit
 from route3d.model.job import Job
 from route3d.planning.evaluate import RunResult
+from route3d.planning.placement import PlacementSearch
 from viewer.camera import Camera, camera_for
 from viewer.flat import flat_actor, painted_over, set_picture
 from viewer.fonts import measure
 from viewer.layout import Layout, arrange_with
 from viewer.meshes import Part, scene_parts
-from viewer.moving import (
-    head_mesh,
-    head_place,
-    moving_tubes,
-    nearest_station,
-    show_head,
-    show_values,
-)
+from viewer.moving import head_mesh, head_place, moving_tubes, show_head, show_values
+from viewer.overlay import Box, Item
 from viewer.panels import SMALLEST, Panels, panels_for
 from viewer.playback import Playback, evenly, playback
 from viewer.reading import reading
@@ -36,11 +31,11 @@ from viewer.scene_data import Colouring, Scene
 from viewer.screen import free_name, require_screen
 from viewer.still import png_of
 from viewer.theme import Theme, theme_named
-from viewer.unrolled import arrange_unrolled
 from viewer.window_panels import STRIP, help_card, slider_ends, strip_items
-from viewer.window_state import State, WindowView, moved, pressed
+from viewer.window_pick import Profile, profile_layout, station_across, station_under
+from viewer.window_slider import add_slider
+from viewer.window_state import State, WindowView, moved, next_run, pressed
 
-_NEAR = 14  # pixels from the route within which a click reads it
 _STILL = 4  # pixels the mouse may slip between press and release of a click
 _PLACES = 201
 _TICK = 80  # milliseconds between two steps of the playing pull
@@ -53,11 +48,12 @@ _LAYERS = {
     "grid": "grade",
     "context": "context",
     "context edges": "context",
+    "room edges": "context",
 }
 
 
 def open_window(
-    result: RunResult,
+    results: tuple[RunResult, ...],
     job: Job,
     *,
     size: tuple[int, int] = (1280, 800),
@@ -68,13 +64,15 @@ def open_window(
     feed: int | str | None = None,
     exaggeration: float | None = None,
 ) -> None:
-    """Show one run in a window until it is closed.
+    """Show runs in a window, the first of them at once, until it is closed.
 
     Raises RendererError where there is no screen, ValueError for an unknown option.
     """
     require_screen()
-    state = State(candidate_of(result, feed).pull.feed, units, colour_by, theme, view, exaggeration)
-    window = _Window(result, job, state, size)
+    state = State(
+        candidate_of(results[0], feed).pull.feed, units, colour_by, theme, view, exaggeration
+    )
+    window = _Window(results, job, state, size)
     window.plotter.show(title="route3d", auto_close=False)
     window.plotter.close()
     if window.failed is not None:
@@ -84,11 +82,14 @@ def open_window(
 class _Window:
     """A plotter and what it shows now; everything else is worked out from ``state``."""
 
-    def __init__(self, result: RunResult, job: Job, state: State, size: tuple[int, int]) -> None:
+    def __init__(
+        self, results: tuple[RunResult, ...], job: Job, state: State, size: tuple[int, int]
+    ) -> None:
         import pyvista as pv
 
-        self.result, self.job, self.state = result, job, state
+        self.results, self.job, self.state = results, job, state
         self.failed: Exception | None = None
+        self.places: dict[tuple[int, int], PlacementSearch | None] = {}
         self.plotter: Any = pv.Plotter(off_screen=False, window_size=list(size), lighting="none")
         self.actors: list[tuple[str, Any]] = []
         self.press: tuple[int, int] | None = None
@@ -107,6 +108,13 @@ class _Window:
     def theme(self) -> Theme:
         return theme_named(self.state.theme)
 
+    @property
+    def result(self) -> RunResult:
+        return self.results[self.state.run]
+
+    def _help(self) -> tuple[Box, *tuple[Item, ...]]:
+        return help_card(self._panels(), self.theme, measure, several=len(self.results) > 1)
+
     def _build(self) -> None:
         """Scene, meshes and slider for the state."""
         state = self.state
@@ -118,8 +126,10 @@ class _Window:
             colour_by=state.colour_by,
             feed=state.feed,
             exaggeration=state.exaggeration,
+            place=self.places.get((state.run, state.feed)),
         )
-        whole = playback(self.result, candidate.pull, state.units)
+        self.places[state.run, state.feed] = self.scene.place
+        whole = playback(self.result, candidate.pull, state.units, self.job.allowances)
         self.frames: Playback = evenly(whole, _PLACES, state.units)
         self.tubes = moving_tubes(self.scene, self.theme)
         self.head = head_mesh(self.scene)
@@ -148,7 +158,7 @@ class _Window:
         panels = self._panels()
         room, frame = panels.room, panels.frame
         if self.state.help:  # the route beside the card, not under it
-            left = help_card(panels, self.theme, measure)[0].rect[2]
+            left = self._help()[0].rect[2]
             room, frame = (left, *room[1:]), (left, *frame[1:])
         camera = camera_for(self.scene, self.state.view, self.size, room, frame)
         aim(self.plotter, camera, self.parts)
@@ -198,7 +208,7 @@ class _Window:
         self.strip.SetVisibility(True)
         flat = self.state.view == "profile"
         layout = self._layout()
-        card = help_card(self._panels(), self.theme, measure) if self.state.help else ()
+        card = self._help() if self.state.help else ()
         items = (*layout.overlay, *card)
         picture = painted_over(items, self.size, self.theme, opaque=flat)
         set_picture(self.over, picture)
@@ -209,17 +219,21 @@ class _Window:
     def _layout(self) -> Layout:
         scene, state = self.scene, self.state
         if state.view == "profile":
-            return arrange_unrolled(scene, self.size, self.theme, measure, strip=STRIP)
+            return profile_layout(self._profile(), state.picked)
         labels = () if "labels" in state.hidden else scene.labels
         if state.picked is not None:
             labels = (reading(scene, state.picked), *labels)
         shown = replace(scene, labels=labels)
         panels = self._panels()
-        free = help_card(panels, self.theme, measure)[0].rect if state.help else None
+        free = self._help()[0].rect if state.help else None
         placed = bool(labels) and not self.orbiting
         return arrange_with(
             shown, self._camera(), panels, self.theme, measure, free=free, labels=placed
         )
+
+    def _profile(self) -> Profile:
+        left = self._help()[0].rect[2] if self.state.help else 0.0
+        return Profile(self.scene, self.size, self.theme, left)
 
     def _paint_strip(self) -> None:
         """The figures of the pull, which change with every step of the head."""
@@ -278,7 +292,7 @@ class _Window:
     def change(self, new: State) -> None:
         """Show another state."""
         old, self.state = self.state, new
-        built = ("feed", "units", "colour_by", "theme", "exaggeration")
+        built = ("run", "feed", "units", "colour_by", "theme", "exaggeration")
         if any(getattr(old, name) != getattr(new, name) for name in built):
             self._build()
         elif old.pulled != new.pulled:
@@ -300,6 +314,8 @@ class _Window:
             self.plotter.iren.terminate_app()
         elif key.lower() == "s":
             self._save()
+        elif key.lower() == "n" and len(self.results) > 1:
+            self.change(next_run(self.state, [r.best.pull.feed for r in self.results]))
         else:
             ends = [c.pull.feed for c in self.result.candidates]
             new = pressed(self.state, key, next(e for e in ends if e != self.state.feed))
@@ -323,12 +339,11 @@ class _Window:
         at = self._mouse()
         if press is None or max(abs(a - b) for a, b in zip(at, press, strict=True)) > _STILL:
             return
-        if self.state.view == "profile":
-            return
-        pixels = self._camera().project(np.vstack([t.points for t in self.scene.tubes]))
         where = (float(at[0]), float(self.size[1] - 1 - at[1]))
-        station, away = nearest_station(self.scene, pixels, where)
-        picked = station if away <= _NEAR else None
+        if self.state.view == "profile":
+            picked = station_across(self._profile(), where)
+        else:
+            picked = station_under(self.scene, self._camera(), where)
         if picked is not None:
             print("; ".join(reading(self.scene, picked).lines), file=sys.stderr)
         if picked != self.state.picked:
@@ -371,25 +386,8 @@ class _Window:
             self.slider.Off()
             self.plotter.clear_slider_widgets()
         self.slider = None
-        start, end = slider_ends(self._panels(), self.size)
-        self.slider = self.plotter.add_slider_widget(
-            self._slid,
-            (0.0, 100.0),
-            value=100.0,
-            pointa=start,
-            pointb=end,
-            title="",
-            fmt="%.0f %%",
-            color=self.theme.ink,
-            style="modern",
-            interaction_event="always",
-        )
-        self.slider.KeyPressActivationOff()  # VTK would hide it on the key i
-        look = self.slider.GetRepresentation()
-        look.ShowSliderLabelOff()
-        look.SetTubeWidth(0.008)
-        look.SetSliderWidth(0.03)
-        look.SetSliderLength(0.02)
+        ends = slider_ends(self._panels(), self.size)
+        self.slider = add_slider(self.plotter, ends, self.theme, self._slid)
 
     def _slid(self, value: float) -> None:
         if self.slider is None:  # VTK calls once while the slider is made

@@ -8,7 +8,7 @@ from viewer.overlay import Box, Item, Measure, Text
 from viewer.panels import Panels
 from viewer.playback import Playback
 from viewer.theme import Theme
-from viewer.window_state import KEYS, State
+from viewer.window_state import KEY_OF_RUNS, KEYS, State
 
 STRIP = 120.0
 """Height at 1600 x 1000 that the window keeps for the slider and the figures of the pull."""
@@ -17,22 +17,28 @@ _SLIDER_AT = 26.0
 _LETTERS = 14.0
 
 
-def help_card(panels: Panels, theme: Theme, measure: Measure) -> tuple[Box, *tuple[Item, ...]]:
-    """All keys, in the upper left corner of the frame; its ground comes first."""
+def help_card(
+    panels: Panels, theme: Theme, measure: Measure, *, several: bool = False
+) -> tuple[Box, *tuple[Item, ...]]:
+    """All keys, in the upper left corner of the frame; its ground comes first.
+
+    ``several`` runs have a key to go from one to the next.
+    """
+    keys = (*KEYS[:-2], KEY_OF_RUNS, *KEYS[-2:]) if several else KEYS
     unit, (left, top, _, bottom) = panels.unit, panels.frame
     size = _LETTERS * unit
     line = measure("x", size, False)[1]
-    count = max(1, min(len(KEYS), int((bottom - top - 30 * unit) / line)))
-    columns = -(-len(KEYS) // count)
-    count = -(-len(KEYS) // columns)
-    key_wide = max(measure(k, size, True)[0] for k, _ in KEYS) + 12 * unit
-    wide = key_wide + max(measure(w, size, False)[0] for _, w in KEYS) + 20 * unit
+    count = max(1, min(len(keys), int((bottom - top - 30 * unit) / line)))
+    columns = -(-len(keys) // count)
+    count = -(-len(keys) // columns)
+    key_wide = max(measure(k, size, True)[0] for k, _ in keys) + 12 * unit
+    wide = key_wide + max(measure(w, size, False)[0] for _, w in keys) + 20 * unit
     right = left + columns * wide + 10 * unit
     box = Box(
         (left, top, right, top + count * line + 12 * unit), theme.card, theme.line, 1.0, 5 * unit
     )
     items: list[Item] = []
-    for k, (key, words) in enumerate(KEYS):
+    for k, (key, words) in enumerate(keys):
         column, row = divmod(k, count)
         x, y = left + 10 * unit + column * wide, top + 6 * unit + (row + 0.5) * line
         items.append(Text((x, y), key, size, theme.ink, True))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, TypeVar
 
@@ -20,10 +21,10 @@ _STEP = 0.02
 class State:
     """All that a key can change.
 
-    ``feed`` is the vertex number of the feed end, ``exaggeration`` None for the automatic one.
-    ``pulled`` is the share of the run the cable head has come, None for the picture of the whole
-    cable; ``picked`` a station in m, None where nothing is picked. ``turn`` counts how often the
-    camera was asked to look afresh.
+    ``run`` is the number of the run and ``feed`` the vertex number of its feed end,
+    ``exaggeration`` None for the automatic one. ``pulled`` is the share of the run the cable head
+    has come, None for the picture of the whole cable; ``picked`` a station in m, None where nothing
+    is picked. ``turn`` counts how often the camera was asked to look afresh.
     """
 
     feed: int
@@ -38,6 +39,7 @@ class State:
     picked: float | None = None
     help: bool = True
     turn: int = 0
+    run: int = 0
 
 
 KEYS: tuple[tuple[str, str], ...] = (
@@ -57,6 +59,7 @@ KEYS: tuple[tuple[str, str], ...] = (
     ("H", "hide these keys"),
     ("Q", "quit"),
 )
+KEY_OF_RUNS = ("N", "next run of the file")
 _VIEWS: dict[str, WindowView] = {"1": "isometric", "2": "plan", "3": "side", "4": "profile"}
 _LAYER_KEYS: dict[str, Layer] = {
     "l": "labels",
@@ -102,6 +105,20 @@ def _set(state: State, key: str, other: int) -> State:
     if key == "h":
         return replace(state, help=not state.help, turn=state.turn + 1)
     return replace(state, picked=None) if key == "escape" else state
+
+
+def next_run(state: State, feeds: Sequence[int]) -> State:
+    """The run after this one, or the first; ``feeds`` are the ends to feed each of them from."""
+    run = (state.run + 1) % len(feeds)
+    return replace(
+        state,
+        run=run,
+        feed=feeds[run],
+        pulled=None,
+        playing=False,
+        picked=None,
+        turn=state.turn + 1,
+    )
 
 
 def _next(now: _Choice, choices: tuple[_Choice, ...]) -> _Choice:

@@ -148,8 +148,8 @@ def _example(quantity: str) -> str | float:
 def _in_system(number: float, quantity: str, system: str) -> str:
     if not QUANTITIES[quantity].si:
         return f"{number:g}"
-    text = show(number, quantity, system)
-    return text if system == "SI" else f"{text} ({show(number, quantity, 'SI')})"
+    text, metric = show(number, quantity, system), show(number, quantity, "SI")
+    return text if text == metric else f"{text} ({metric})"
 
 
 LOCAL_GRID = "take a local grid: subtract a fixed origin from every point"

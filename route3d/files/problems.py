@@ -128,7 +128,9 @@ def _known_keys(model: type[BaseModel], path: Sequence[str | int]) -> list[str]:
             kind = next((a for a in get_args(kind) if _is_entry(a)), None)
         while kind is not None and not _is_entry(kind) and type(None) in get_args(kind):
             kind = next(a for a in get_args(kind) if a is not type(None))
-    return list(kind.model_fields) if _is_entry(kind) else []
+    if not _is_entry(kind):
+        return []
+    return [field.alias or name for name, field in kind.model_fields.items()]
 
 
 def _is_entry(kind: Any) -> bool:
@@ -158,11 +160,9 @@ def _worded(path: KeyPath, detail: ErrorDetails) -> tuple[str, str, KeyPath]:
         return f"{brief(value)} {_SHAPES[kind]}", "", path
     if kind in ("too_short", "too_long"):
         side, limit = ("least", "min_length") if kind == "too_short" else ("most", "max_length")
-        return (
-            f"has {context['actual_length']} entries, at {side} {context[limit]} allowed",
-            "",
-            path,
-        )
+        count = context["actual_length"]
+        entries = "1 entry" if count == 1 else f"{count} entries"
+        return f"has {entries}, at {side} {context[limit]} allowed", "", path
     if kind in ("string_too_short", "string_too_long"):
         side, length = ("least", "min") if kind == "string_too_short" else ("most", "max")
         wanted = context[f"{length}_length"]

@@ -25,6 +25,7 @@ from route3d.planning.gears import GearChange, GearPlan
 
 # Places this close (m) are one row: nobody marks a rope more finely.
 _ONE_PLACE = 0.05
+_MOST_BENDS = 60
 # Friction beyond this many times the planned one is a blockage, not friction.
 _MOST = 64.0
 # Steps in which friction is raised at first: each is a third more than the one before.
@@ -70,6 +71,8 @@ def gauge_table(
     line_rating: float = math.inf,
 ) -> tuple[GaugeRow, ...]:
     """Rows at every ``step`` m of cable, every bend, pull point, gear change and end.
+
+    Of more than sixty bends, the sixty of highest sidewall pressure.
 
     ``stops`` m of cable in are other planned stops, such as those for lubricant.
 
@@ -163,10 +166,18 @@ def _marks(
 
 
 def _bends(pull: Pull) -> Iterator[_Mark]:
-    """Where the head enters and leaves every bend, numbered along the route."""
+    """Where the head enters and leaves every bend, numbered along the route.
+
+    Of very many bends only those of the highest sidewall pressure: nobody reads thousands of rows.
+    """
     path = pull.path
-    for number, i in enumerate(np.flatnonzero(path.kind == ARC).tolist(), start=1):
-        label = pull.run.route.bend_label(number, int(path.vertex[i]))
+    arcs = np.flatnonzero(path.kind == ARC)
+    pressure = pull.profile.sidewall[pull.worst_rows[arcs]]
+    kept = set(np.argsort(-pressure, kind="stable")[:_MOST_BENDS].tolist())
+    for number, i in enumerate(arcs.tolist()):
+        if number not in kept:
+            continue
+        label = pull.run.route.bend_label(number + 1, int(path.vertex[i]))
         ends = sorted(_pulled(pull, float(s)) for s in path.stations[i : i + 2])
         yield from (_Mark(at, "bend", f"{w} of {label}") for at, w in zip(ends, _ENDS, strict=True))
 

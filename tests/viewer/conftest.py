@@ -12,9 +12,12 @@ import pytest
 from route3d.files.model_file import load
 from route3d.mechanics.pull import with_friction
 from route3d.model import Job
+from route3d.model.allowances import Allowances
 from route3d.planning.evaluate import RunResult, evaluate_run
 
 MODELS = Path(__file__).parents[2] / "models"
+# What the demo jobs allow; none gives its own but the yard run, for its lubricant stops.
+ALLOW = Allowances()
 DEMOS = ("riser_duct_bank", "roof_drop", "yard_run")
 
 Answered = tuple[RunResult, Job]
@@ -63,6 +66,69 @@ def riser_rough() -> Answered:
 @pytest.fixture(scope="session")
 def yard() -> Answered:
     return answer("yard_run")
+
+
+@pytest.fixture(scope="session")
+def weak(yard: Answered) -> Answered:
+    """The yard run with a puller of half the pull: no gear holds to the end."""
+    job = yard[1]
+    run = job.runs[0]
+    assert run.machine is not None
+    gears = tuple(replace(g, line_pull=g.line_pull / 2) for g in run.machine.gears)
+    run = replace(run, machine=replace(run.machine, gears=gears))
+    job = replace(job, runs=(run,))
+    return evaluate_run(run, job.practice, with_changes=False), job
+
+
+_CORNERS = (
+    *((55, 0, -1.5, 2), (60, 8, -1.5, 3), (110, 20, -1.6, 3), (160, 14, -1.6, 3)),
+    *((210, 22, -1.7, 3), (260, 15, -1.7, 3), (310, 20, -1.8, 3), (360, 12, -1.8, 3)),
+    *((420, 20, -1.8, 3), (500, 20, -2.4, 3), (530, 40, -2.4, 3)),
+    *((590, 40, -2.4, 2), (590, 40, 24, 2)),
+)
+_FEEDER = """
+title = "Ferry terminal: shed roof charging feeder"
+units = "SI"
+[cable.phase]
+diameter = 38
+weight = 3.4
+conductor = { metal = "copper", area = "240 mm2" }
+sidewall_limit = 7300
+bend_multiple = 12
+[conduit.duct]
+inner_diameter = 154
+outer_diameter = 168
+friction = 0.15
+[rope.line]
+diameter = 19
+weight = 0.24
+friction = 0.15
+rated_load = 40000
+stretch = 0.012
+[machine.puller]
+gears = [{ line_pull = 15000, speed = 11 }, { line_pull = 33000, speed = 4 }]
+[[run]]
+name = "F7"
+cables = { phase = 3 }
+attach = "pulling eyes"
+rope = "line"
+machine = "puller"
+route = [
+  { at = [0, 0, -1.5], name = "substation vault", access = ["reel", "machine"], conduit = "duct" },
+  CORNERS
+  { at = [600, 40, 24], name = "berth 5 charger", access = ["reel", "machine"] },
+]
+"""
+
+
+@pytest.fixture(scope="session")
+def feeder(tmp_path_factory: pytest.TempPathFactory) -> Answered:
+    """A long flat run of thirteen bends that ends in a riser; too many degrees stop it."""
+    corners = (f"{{ at = [{x}, {y}, {z}], bend = {r} }}," for x, y, z, r in _CORNERS)
+    path = tmp_path_factory.mktemp("feeder") / "feeder.toml"
+    path.write_text(_FEEDER.replace("CORNERS", " ".join(corners)), encoding="utf-8")
+    job = load(path)
+    return evaluate_run(job.runs[0], job.practice, with_changes=False), job
 
 
 @pytest.fixture(scope="session", params=DEMOS)

@@ -21,7 +21,7 @@ from route3d.planning.evaluate import RunResult, evaluate_run
 from route3d.units import SYSTEMS
 from tests.support import jobs
 from tests.viewer.conftest import Answered
-from viewer.glb import BothWays, run_glb, sides_for
+from viewer.glb import MOST, BothWays, _rounded, run_glb, sides_for
 from viewer.scene import build_scene
 from viewer.scene_data import ContextMesh, Scene
 from viewer.theme import DARK, LIGHT
@@ -102,10 +102,8 @@ def test_every_ring_carries_the_numbers_of_both_directions(demo: Answered) -> No
                 slack = 2.0**-16 * np.abs(got) + 2e-3 * np.ptp(near, axis=1) + 0.05
                 assert (got >= near[:, 0] - slack).all() and (got <= near[:, 1] + slack).all()
             share = tube.arrays[f"_UTILISATION_{n}"]
-            assert (
-                share.max()
-                <= max(candidate.utilisation.conductor, candidate.utilisation.sidewall) * 1.0001
-            )
+            use = candidate.utilisation
+            assert share.max() <= max(use.conductor, use.grip, use.sidewall) * 1.0001
 
 
 def test_the_largest_numbers_are_in_the_file(demo: Answered) -> None:
@@ -231,3 +229,10 @@ def test_buildings_are_drawn_and_made_light(riser: Answered) -> None:
     assert building.extras["layer"] == "buildings"
     (half,) = [p for p in read(run_glb(heavy, runs=8)) if p.extras.get("part") == "context"]
     assert len(half.arrays["index"]) // 3 <= 5_000
+
+
+def test_absurd_loads_are_cut_to_what_a_file_holds() -> None:
+    """Beyond 32 bits: numpy would warn of an overflow, and the page would read infinity."""
+    values = _rounded(np.array([0.0, 1.5, 1e200]))
+    assert np.isfinite(values).all()
+    assert values.tolist()[:2] == [0.0, 1.5] and values[2] == pytest.approx(MOST, rel=1e-5)

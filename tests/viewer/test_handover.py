@@ -21,8 +21,9 @@ from route3d.errors import InputError
 from route3d.files.model_file import load
 from route3d.planning.evaluate import JobResult, evaluate
 from route3d.report.words import CAUTIONS, limit_of, measured
-from route3d.units import SYSTEMS, convert, show
+from route3d.units import SYSTEMS, convert, show, unit_label
 from tests.viewer.conftest import DEMOS, MODELS, Answered
+from viewer.gauge import gauge_of, plan_for_crew
 from viewer.handover import json_for_page, page_text, write_html
 from viewer.handover_data import page_data, unit_table
 from viewer.scale import tension_limit
@@ -145,16 +146,26 @@ def test_cautions_are_on_the_page(riser: Answered) -> None:
     assert data_of(page_text(*riser))["cautions"] == list(CAUTIONS)
 
 
-def test_gauge_readings_end_with_the_whole_cable_in(riser: Answered) -> None:
-    result, job = riser
-    (run,) = page_data((result,), job, "US", "auto")["runs"]
-    for n, candidate in enumerate(result.candidates):
-        gauge = run["directions"][n]["words"]["US"]["gauge"]
-        loads = candidate.pull.machine_loads
-        assert loads is not None
-        assert gauge[-1][2] == show(float(loads[-1]), "force", "US")
-        largest = next(row for row in gauge if row[0] == "largest")
-        assert largest[2] == show(float(loads.max()), "force", "US")
+def test_the_pull_to_be_made_has_its_stop_load_and_readings(demo: Answered) -> None:
+    result, job = demo
+    data = page_data((result,), job, "US", "auto")
+    for n, candidate in enumerate(data["runs"][0]["directions"]):
+        go = result.decision.choice is result.candidates[n] and not result.stops
+        for units in SYSTEMS:
+            told = candidate["words"][units]["gauge"]
+            assert (told is not None) == go  # no reading tempts to make another pull
+            if go:
+                plan = plan_for_crew(result, result.candidates[n], job)
+                wanted = gauge_of(result.candidates[n], plan, units)
+                assert told["load"] == wanted.load != "-"
+                last = wanted.rows[-1]
+                assert told["rows"][-1] == [
+                    *(last.length, last.gear, last.expected, last.caution, last.stop, last.breaks)
+                ]
+                assert unit_label("force", units) in told["heads"][2]
+                assert told["gears"] == list(wanted.gears)
+                assert told["machine"] == list(wanted.machine)
+    assert "not to be made" in data["noGauge"]
 
 
 def test_units_the_page_prints_agree_with_ours() -> None:

@@ -116,5 +116,26 @@ def test_labels_keep_off_the_route_where_they_can() -> None:
     assert box[3] < 300 or box[1] > 300
 
 
+def far_from(found: Placement, index: int, point: np.ndarray) -> float:
+    """The least distance from a point to the leader of a label."""
+    (p,) = (p for p in found.placed if p.index == index)
+    way = np.linspace(0.0, 1.0, 400)[:, None]
+    line = (1 - way) * np.array(p.anchor) + way * np.array(p.elbow)
+    return float(np.hypot(*(line - point).T).min())
+
+
+def test_a_leader_goes_round_the_marker_of_another() -> None:
+    frame, size, near = (0, 0, 800, 600), (120.0, 40.0), 80.0
+    own = np.array([400.0, 300.0])
+    alone = place_labels(own[None], np.array([size]), frame, keep_off=np.array([near]))
+    marker = (own + np.array(alone.placed[0].elbow)) / 2
+    assert far_from(alone, 0, marker) < 1
+    both = place_labels(
+        np.array([own, marker]), np.array([size, size]), frame, keep_off=np.array([near, 0.0])
+    )
+    assert both.dropped == ()
+    assert far_from(both, 0, marker) > 10  # the marker of a worst bend is drawn 15 px wide
+
+
 def test_no_labels() -> None:
     assert place_labels(np.empty((0, 2)), np.empty((0, 2)), (0, 0, 10, 10)) == Placement((), ())

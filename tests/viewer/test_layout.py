@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -206,3 +207,30 @@ def test_scene_is_not_changed_by_layout(riser: Answered) -> None:
     first = arrange(scene, "isometric", (800, 600), LIGHT, measure)
     again = arrange(scene, "isometric", (800, 600), LIGHT, measure)
     assert first.overlay == again.overlay
+
+
+@pytest.mark.parametrize("size", [(800, 600), (900, 1400), (1600, 1000)])
+def test_many_bends_keep_their_numbers_beside_them(feeder: Answered, size: tuple[int, int]) -> None:
+    """Rather a number alone beside its bend than all of it somewhere else."""
+    scene = build_scene(*feeder, units="SI", colour_by="sidewall")
+    layout = arrange(scene, "isometric", size, LIGHT, measure)
+    check_words(layout, size)
+    placed = {scene.labels[p.index].lines[0]: p for p in layout.placement.placed}
+    far = [
+        name
+        for name, p in placed.items()
+        if name.startswith("Bend") and math.dist(p.anchor, p.elbow) > 100
+    ]
+    assert not far
+    assert sum(label.kind == "bend" for label in scene.labels) == 12
+    assert sum(scene.labels[p.index].kind == "bend" for p in placed.values()) == 12
+
+
+def test_a_conduit_is_not_named_from_afar(feeder: Answered, demo: Answered) -> None:
+    for result, job in (feeder, demo):
+        scene = build_scene(result, job)
+        for view in ("isometric", "plan", "side"):
+            layout = arrange(scene, view, (1600, 1000), LIGHT, measure)
+            for placed in layout.placement.placed:
+                if scene.labels[placed.index].kind == "conduit":
+                    assert math.dist(placed.anchor, placed.elbow) <= 130

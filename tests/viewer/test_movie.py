@@ -143,13 +143,22 @@ def test_the_clock_ends_with_the_pull(
 ) -> None:
     from viewer.playback import clock
 
-    result, _ = yard
+    result, job = yard
     write_movie(*yard, tmp_path / "x.gif", seconds=0.5, size=SMALL)
-    whole = playback(result, result.best.pull, "US")
+    whole = playback(result, result.best.pull, "US", job.allowances)
     for texts, seconds in ((overlays[0], 0.0), (overlays[-1], float(whole.elapsed[-1]))):
         assert clock(seconds) in {t.text for t in texts}
     last = {t.text for t in overlays[-1]}
-    assert {"cable", "rope", "2 of 2", "limit of the gear in use"} <= last
+    assert {"cable", "rope", "low", "limit of the gear in use", "Elapsed, h:min:s"} <= last
+
+
+def test_a_plan_that_ends_too_early_says_so(
+    weak: Answered, overlays: list[tuple[Text, ...]], tmp_path: Path
+) -> None:
+    write_movie(*weak, tmp_path / "x.gif", seconds=0.5)
+    last = " ".join(t.text for t in overlays[-1])
+    assert "The plan ends with" in last and "no gear can" in last
+    assert "none holds" in last and "Gear: the plan has ended" in last
 
 
 def test_a_run_without_rope_has_a_film_too(

@@ -10,6 +10,7 @@ from route3d.geometry.path import ARC
 from route3d.model import Job
 from route3d.planning.evaluate import RunResult
 from route3d.units import show
+from tests.viewer.conftest import ALLOW
 from viewer.fonts import measure
 from viewer.history import figure_items, figures, fitting, history, history_items, now_items
 from viewer.meshes import scale_colours
@@ -131,7 +132,7 @@ def test_the_chart_follows_the_machine_load(yard: Answered) -> None:
     result, job = yard
     pull = result.best.pull
     scene = build_scene(result, job)
-    frames = playback(result, pull, "US")
+    frames = playback(result, pull, "US", ALLOW)
     chart = history(frames, "US", scene.limits[0], RECT)
     assert chart.values is frames.load
     for pulled in (0.0, 100.0, frames.length):
@@ -146,7 +147,7 @@ def test_the_chart_follows_the_machine_load(yard: Answered) -> None:
 def test_the_limit_steps_where_the_gear_changes(yard: Answered) -> None:
     result, job = yard
     scene = build_scene(result, job)
-    frames = playback(result, result.best.pull, "US")
+    frames = playback(result, result.best.pull, "US", ALLOW)
     assert len(set(frames.gear.tolist())) == 2  # the demo changes gear on the way
     chart = history(frames, "US", scene.limits[0], RECT)
     (line,) = (
@@ -172,7 +173,7 @@ def test_without_a_rope_the_tension_of_the_head_is_shown(riser: Answered) -> Non
     bare = evaluate_run(
         replace(result.run, rope=None, machine=None), job.practice, with_changes=False
     )
-    frames = playback(bare, bare.best.pull, "US")
+    frames = playback(bare, bare.best.pull, "US", ALLOW)
     chart = history(frames, "US", 1000.0, RECT)
     assert "Tension of the cable head" in chart.title
     names = [name for name, _, _ in figures(frames, 0, "US")]
@@ -183,7 +184,7 @@ def test_without_a_rope_the_tension_of_the_head_is_shown(riser: Answered) -> Non
 
 def test_the_figures_stand_still_while_they_change(yard: Answered) -> None:
     result, _ = yard
-    frames = evenly(playback(result, result.best.pull, "US"), 50, "US")
+    frames = evenly(playback(result, result.best.pull, "US", ALLOW), 50, "US")
     places = []
     for at in (0, 24, 49):
         items = figure_items(frames, at, "US", (0, 0, 900, 60), LIGHT, 0.8, measure)

@@ -10,12 +10,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from route3d.checks.limits import sidewall_limit
+from route3d.checks.limits import sidewall_limit, utilisation
 from route3d.geometry.path import ARC
 from route3d.model import Job
 from route3d.model.route import Route
 from route3d.planning.evaluate import RunResult, evaluate_run
-from route3d.units import render
+from route3d.units import render, show
 from viewer.scale import colour_scale, tension_limit
 from viewer.scene import build_scene, grid_spacing, round_up
 from viewer.solids import reel_flange
@@ -323,3 +323,44 @@ def test_a_stop_of_the_run_is_the_headline_whichever_end_feeds() -> None:
     broken = dataclasses.replace(result, findings=(stop, *result.findings))
     scene = build_scene(broken, job, units="US")
     assert scene.headline == "Do not pull yet: fill" and scene.alarm
+
+
+def test_what_stops_the_pull_is_told_before_the_reason(feeder: Answered) -> None:
+    """The choice of an end holds only once the stop is mended: it must not read like an order."""
+    result, job = feeder
+    assert result.stops and result.decision.choice is not None
+    said = build_scene(result, job, units="SI").sentence
+    turn = show(result.path.turn, "angle", "SI")
+    assert turn in said and "360.0°" in said
+    assert said.index("360.0°") < said.index("Once that is mended: ") < said.index("feeding from")
+
+
+def test_the_rule_of_a_scale_is_told_in_one_way(riser: Answered) -> None:
+    rules = {
+        name: colour_scale(riser[0].best.pull, name, "US").rule
+        for name in ("tension", "sidewall", "utilisation")
+    }
+    assert (
+        rules["tension"] == "full scale = 10 % of the limit, 7,500 lbf"
+    )  # the swivel of the model
+    assert rules["utilisation"] == "full scale = 10 % of the limit"
+
+
+def test_an_arrow_runs_out_to_a_point(demo: Answered) -> None:
+    """Its tip lies inside the tube: the seen end must be no wider than a third of its base."""
+    scene = build_scene(*demo)
+    thickest = max(t.radius for t in scene.tubes)
+    for arrow in scene.arrows:
+        assert arrow.radius > 3 * thickest
+        assert arrow.length * (1 - thickest / arrow.radius) > 4 * thickest  # and long enough
+
+
+def test_shares_in_the_foot_are_those_of_the_checks(demo: Answered) -> None:
+    for candidate in demo[0].candidates:
+        scene = build_scene(*demo, feed=candidate.pull.feed)
+        notes = {fact.name: fact.note for fact in scene.facts}
+        share = utilisation(candidate.pull)
+        assert share.machine is not None
+        shares = {"Peak sidewall": share.sidewall, "Peak machine load": share.machine}
+        for name, value in shares.items():
+            assert notes[name].startswith(show(value, "percent", "US") + " of ")

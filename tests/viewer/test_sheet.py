@@ -7,11 +7,14 @@ from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 
 from route3d.errors import InputError
 from route3d.model import Job
 from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.report.charts import PRINT
+from viewer.fonts import measure
 from viewer.sheet import sheet_svg, write_svg
 
 Answered = tuple[RunResult, Job]
@@ -35,8 +38,9 @@ def test_charts_stand_under_each_other(demo: Answered, size: tuple[int, int], th
     assert len(found) == 3
     tops = [float(c.get("y", "")) for c in found]
     heights = [float(c.get("height", "")) for c in found]
-    assert tops == [0.0, heights[0], heights[0] + heights[1]]
-    assert sum(heights) == size[1]
+    head = tops[0]  # of the words above
+    assert tops == [head, head + heights[0], head + heights[0] + heights[1]]
+    assert head + sum(heights) == size[1] and 20 <= head <= 60
     assert {c.get("width") for c in found} == {str(size[0])}
 
 
@@ -53,6 +57,42 @@ def test_all_is_named(yard: Answered) -> None:
         "pull vault V1",
     ):
         assert part in said
+
+
+def test_what_to_do_stands_over_the_charts(yard: Answered, drop: Answered) -> None:
+    def headline(answered: Answered) -> ElementTree.Element:
+        found = ElementTree.fromstring(sheet_svg(*answered, size=(400, 300))).find(f"{NAME}text")
+        assert found is not None
+        wide = measure(found.text or "", float(found.get("font-size", "")), True)[0]
+        assert float(found.get("x", "")) + wide <= 400
+        return found
+
+    stopped, fine = headline(yard), headline(drop)
+    assert (stopped.text or "").startswith("Do not pull")
+    assert stopped.get("fill") == PRINT["limit"]
+    pull = drop[0].best.pull
+    assert fine.text == f"Feed at {pull.feed_name}, pull at {pull.pull_name}"
+    assert fine.get("fill") == PRINT["ink"]
+
+
+def test_a_gear_changes_in_a_step(yard: Answered) -> None:
+    """Between two places the limit is one of the gears', never a slope from one to the other."""
+    machine = ElementTree.fromstring(sheet_svg(*yard)).findall(f"{NAME}svg")[2]
+    lines = [
+        e.get("points") or e.get("d") or "" for e in machine.iter() if e.get("stroke-dasharray")
+    ]
+    dashed = max(lines, key=len)
+    pairs = re.findall(r"(-?[\d.]+)[ ,](-?[\d.]+)", dashed)
+    at = np.array(pairs, dtype=float)
+    change = np.diff(at, axis=0)
+    assert (np.abs(change).min(axis=1) < 0.06).all()  # level or upright, to a printed digit
+    assert np.ptp(at[:, 1]) > 10  # and there is a change of gear to see
+
+
+def test_a_plan_that_ends_too_early_says_so(yard: Answered, weak: Answered) -> None:
+    said = "no gear can"
+    assert said in words(sheet_svg(*weak)) and said not in words(sheet_svg(*yard))
+    assert "the plan ends early" in words(sheet_svg(*weak, size=(400, 400)))
 
 
 def test_the_feed_end_can_be_chosen(yard: Answered) -> None:

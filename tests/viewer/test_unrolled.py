@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -10,13 +11,15 @@ import pytest
 from route3d.model import Job
 from route3d.planning.evaluate import RunResult
 from tests.viewer.test_layout import check_words
+from viewer.axes import Axes, round_between, thin, tick_words
 from viewer.fonts import measure
 from viewer.layout import Layout
-from viewer.overlay import Line, Text
+from viewer.overlay import Line, Shape, Text
+from viewer.panels import panels_for
 from viewer.scene import build_scene
 from viewer.still import picture
 from viewer.theme import DARK, LIGHT
-from viewer.unrolled import Axes, arrange_unrolled, round_between, thin, tick_words
+from viewer.unrolled import arrange_unrolled
 
 Answered = tuple[RunResult, Job]
 SIZES = [(400, 300), (800, 600), (1600, 1000), (4000, 3000)]
@@ -125,3 +128,39 @@ def test_the_picture_needs_no_renderer_and_is_the_same_twice(
     ground = {"light": LIGHT, "dark": DARK}[theme].ground
     assert one.getpixel((2, 2)) == tuple(int(ground[k : k + 2], 16) for k in (1, 3, 5))
     assert len(one.getcolors(1_000_000)) > 200
+
+
+def test_arrows_show_which_way_the_cable_goes(demo: Answered) -> None:
+    result, job = demo
+    for candidate in result.candidates:
+        scene = build_scene(result, job, feed=candidate.pull.feed)
+        layout = arrange_unrolled(scene, (1600, 1000), LIGHT, measure)
+        shapes = [i for i in layout.overlay if isinstance(i, Shape) and len(i.points) == 3]
+        right = panels_for(scene, (1600, 1000), LIGHT, measure).frame[2]
+        ways = [s for s in shapes if s.points[0][0] < right]  # not the mark of the colour bar
+        assert len(ways) == len(scene.arrows) > 0
+        for way in ways:
+            (tip, _), (one, _), (other, _) = way.points
+            assert (tip < min(one, other)) if candidate.pull.reverse else (tip > max(one, other))
+
+
+@pytest.mark.parametrize("size", [(1600, 1000), (900, 1400), (3840, 2160)])
+def test_a_long_flat_run_names_every_bend_beside_it(
+    feeder: Answered, size: tuple[int, int]
+) -> None:
+    scene = build_scene(*feeder, units="SI", colour_by="sidewall")
+    layout = arrange_unrolled(scene, size, LIGHT, measure)
+    assert layout.placement.dropped == ()
+    unit = min(size[0] / 1600, size[1] / 1000)
+    for placed in layout.placement.placed:
+        if scene.labels[placed.index].kind == "bend":
+            assert math.dist(placed.anchor, placed.elbow) < 130 * max(unit, 0.66)
+
+
+def test_the_ends_are_named_however_many_bends_there_are(feeder: Answered) -> None:
+    scene = build_scene(*feeder, units="SI", colour_by="sidewall")
+    for size in ((500, 400), (640, 480), (800, 600)):
+        layout = arrange_unrolled(scene, size, LIGHT, measure)
+        kinds = {scene.labels[p.index].kind for p in layout.placement.placed}
+        assert {"feed", "machine"} <= kinds
+        check_words(layout, size)

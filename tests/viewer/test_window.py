@@ -21,12 +21,14 @@ import pytest
 
 from route3d.units import show
 from tests.viewer.conftest import MODELS, answer
+from tests.viewer.page.conftest import three_runs
 from viewer.camera import Camera, camera_for
 from viewer.fonts import measure
 from viewer.panels import panels_for
 from viewer.scene import build_scene
 from viewer.theme import LIGHT, rgb
 from viewer.window_panels import STRIP, slider_ends
+from viewer.window_pick import Profile
 
 pytestmark = [pytest.mark.window, pytest.mark.slow]
 
@@ -169,14 +171,14 @@ class Window:
 def opened(display: str, folder: Path, model: str, *options: str) -> Iterator[Window]:
     with (folder / "err").open("wb") as err:
         process = subprocess.Popen(
-            [sys.executable, "-m", "route3d", "view", str(MODELS / f"{model}.toml"), *options],
+            [sys.executable, "-m", "route3d", "view", str(_file(model)), *options],
             cwd=folder,
             env={**os.environ, "DISPLAY": display, "PYTHONPATH": str(MODELS.parent)},
             stdout=subprocess.DEVNULL,
             stderr=err,
         )
         try:
-            run = {"riser_duct_bank": "F1", "yard_run": "Y1"}[model]
+            run = {"riser_duct_bank": "F1", "yard_run": "Y1"}.get(model, "R1")
             number = until(lambda: _find(process, display, folder, run), "a window")
             window = Window(process, display, folder, str(number))
             window.xdotool("windowfocus", "--sync", number)
@@ -185,6 +187,11 @@ def opened(display: str, folder: Path, model: str, *options: str) -> Iterator[Wi
             if process.poll() is None:
                 process.kill()
             process.wait(10)
+
+
+def _file(model: str) -> Path:
+    """A demo job by its name, any other by its path."""
+    return Path(model) if model.endswith(".toml") else MODELS / f"{model}.toml"
 
 
 def _find(process: subprocess.Popen[bytes], display: str, folder: Path, run: str) -> str:
@@ -295,7 +302,7 @@ def test_the_slider_moves_the_head(window: Window) -> None:
     length = answer("riser_duct_bank")[0].path.length / 0.3048
     head = float(re.search(r"head at ([\d.]+) ft", title)[1])  # type: ignore[index]
     assert head == pytest.approx(0.5 * length, abs=0.04 * length)
-    for words in ("machine ", "gear 1 of 2", ":"):
+    for words in ("machine ", "gear high", ":"):
         assert words in title
     picture = window.picture()
     # shaded, so by its hue: the reel's blue where cable lies, the machine's purple for the rope
@@ -335,6 +342,36 @@ def test_another_size_is_laid_out_afresh(window: Window) -> None:
     until(lambda: window.picture().shape[:2] == (640, 900), "the smaller window")
     window.xdotool("windowsize", window.number, *SIZE)
     until(lambda: window.picture().shape[:2] == (SIZE[1], SIZE[0]), "the old size")
+
+
+def test_a_click_in_the_profile_reads_the_station_under_it(window: Window) -> None:
+    scene, _ = riser_camera()
+    axes = Profile(scene, SIZE, LIGHT, 0.0).axes()  # type: ignore[arg-type]
+    window.key("4", shows="| profile |")
+    before = window.picture()
+    for panel in axes:
+        x = float(panel.place(np.array([60.0]), np.zeros(1))[0, 0])
+        window.click(x, (panel.rect[1] + panel.rect[3]) / 2)
+        title = window.shows("| Station ")
+        read = float(re.search(r"Station ([\d.]+) ft", title)[1]) * 0.3048  # type: ignore[index]
+        assert read == pytest.approx(60.0, abs=0.2)  # two pixels
+        assert "of limit" in title
+        assert (window.picture() != before).any()
+        window.key("Escape")
+        until(lambda: "Station" not in window.title, "the reading put away")
+    window.key("1", shows="| isometric |")
+
+
+def test_all_runs_of_a_file_are_a_key_away(display: str, tmp_path: Path) -> None:
+    model = tmp_path / "three.toml"
+    model.write_text(three_runs().replace('"F1"', '"R1"'))  # found by its title, beside F1's
+    with opened(display, tmp_path, str(model)) as window:
+        listed = window.picture()
+        for run in ("F2", "F3", "R1"):
+            window.key("n", shows=f"route3d {run} |")
+        np.testing.assert_array_equal(window.picture(), listed)
+        window.key("q")
+        assert window.process.wait(30) == 1  # F3 has a stop
 
 
 def test_options_are_those_of_a_picture(display: str, tmp_path: Path) -> None:

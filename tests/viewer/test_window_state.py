@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from viewer.fonts import measure
@@ -9,7 +11,7 @@ from viewer.overlay import Text
 from viewer.panels import Panels
 from viewer.theme import LIGHT
 from viewer.window_panels import help_card
-from viewer.window_state import KEYS, LAYERS, State, moved, pressed
+from viewer.window_state import KEY_OF_RUNS, KEYS, LAYERS, State, moved, next_run, pressed
 
 START = State(feed=0, units="US")
 OTHER = 7
@@ -84,18 +86,31 @@ def test_the_other_end_starts_its_pull_afresh() -> None:
     assert after("f").pulled is None
 
 
-def test_escape_puts_a_reading_away() -> None:
-    from dataclasses import replace
+def test_the_next_run_starts_afresh_and_after_the_last_comes_the_first() -> None:
+    start = replace(START, pulled=0.4, playing=True, picked=3.0, colour_by="sidewall")
+    second = next_run(start, [0, 5, 0])
+    assert (second.run, second.feed, second.colour_by) == (1, 5, "sidewall")
+    assert (second.pulled, second.playing, second.picked) == (None, False, None)
+    assert second.turn != start.turn  # another route wants another camera
+    assert [next_run(second, [0, 5, 0]).run, next_run(replace(second, run=2), [0, 5, 0]).run] == [
+        2,
+        0,
+    ]
 
+
+def test_escape_puts_a_reading_away() -> None:
     assert after("Escape", start=replace(START, picked=12.0)) == START
 
 
 @pytest.mark.parametrize("frame", [(24, 100, 1100, 700), (16, 80, 700, 300), (16, 80, 400, 190)])
 def test_all_keys_are_listed_in_the_frame(frame: tuple[float, float, float, float]) -> None:
     panels = Panels((), frame, frame, (0, 0, 0, 0), 0.66)
-    box, *items = help_card(panels, LIGHT, measure)
+    assert KEY_OF_RUNS[0] not in [
+        i.text for i in help_card(panels, LIGHT, measure) if isinstance(i, Text)
+    ]
+    box, *items = help_card(panels, LIGHT, measure, several=True)
     words = [i.text for i in items if isinstance(i, Text)]
-    for key, what in KEYS:
+    for key, what in (*KEYS, KEY_OF_RUNS):
         assert key in words and what in words
     assert box.rect[3] <= frame[3] + 1
     assert all(box.rect[0] <= i.at[0] <= box.rect[2] for i in items if isinstance(i, Text))

@@ -28,13 +28,16 @@ function plain(value, decimals = 6) {
 // One chart. All numbers in display units.
 //   x: {values, from, to, title}       from > to draws a pull against the route's stations
 //   y: {values, title}                 the curve; null parts it
-//   limit: {values, words} or null     a line of its own; left out where far above the curve
+//   limit: {values, words, steps} or null   a line of its own; left out where far above the curve;
+//                                      with steps a value holds up to the next
 //   bands: [[x, x, words], ...]        stretches such as bends
 //   level: true                        the axis need not begin at zero, steps equal to those of x
 function lineChart(place, { x, y, limit = null, bands = [], zero = true }) {
   const width = Math.max(220, place.clientWidth);
   const height = Math.max(96, place.clientHeight);
+  const fits = (words) => 7 * words.length <= width;
   const title = `${y.title}, ${x.title}`;
+  const titles = fits(title) ? [title] : [y.title, x.title];
   const known = y.values.filter((v) => v !== null && Number.isFinite(v));
   let low = zero ? 0 : Math.min(...known);
   let high = Math.max(...known, zero ? 1e-9 : -Infinity);
@@ -43,8 +46,8 @@ function lineChart(place, { x, y, limit = null, bands = [], zero = true }) {
   const near = Number.isFinite(top) && Math.min(...lines) <= 2.5 * high;
   // a limit far above is named beside the title, or below it where the line is full
   const above = lines.length && !near ? `${limit.words} is above` : "";
-  const full = 7 * (title.length + above.length) > width;
-  const pad = { left: 58, right: 14, top: above && full ? 38 : 22, bottom: 20 };
+  const full = !fits(titles[titles.length - 1] + above);
+  const pad = { left: 58, right: 14, top: 6 + 16 * (titles.length + (above && full ? 1 : 0)), bottom: 20 };
   if (near) high = Math.max(high, Math.min(top, 2.5 * high));
   if (high - low < 1e-9) high = low + 1;
   high += (high - low) * 0.06;
@@ -68,15 +71,18 @@ function lineChart(place, { x, y, limit = null, bands = [], zero = true }) {
     root.append(svg("line", { class: "axis", x1: px(t), x2: px(t), y1: height - pad.bottom, y2: height - pad.bottom + 4 }));
     root.append(text(px(t), height - pad.bottom + 16, plain(t), "middle"));
   }
-  root.append(text(4, 12, title, "start", "title"));
+  titles.forEach((words, i) => root.append(text(4, 12 + 16 * i, words, "start", "title")));
   root.append(svg("path", { class: "curve", d: pathOf(x.values, y.values, px, py) }));
   if (limit && near) {
     const capped = limit.values.map((v) => (v === null ? null : Math.min(v, high)));
-    root.append(svg("path", { class: "limit", d: pathOf(x.values, capped, px, py) }));
+    const twice = (list, value) => (limit.steps ? list.flatMap((v, i) => (i ? [value(i), v] : [v])) : list);
+    root.append(svg("path", { class: "limit",
+      d: pathOf(twice(x.values, (i) => x.values[i]), twice(capped, (i) => capped[i - 1]), px, py) }));
     const over = y.values.map((v, i) => (v !== null && limit.values[i] !== null && v > limit.values[i] * 1.000001 ? v : null));
     root.append(svg("path", { class: "over", d: pathOf(x.values, over, px, py) }));
   }
-  if (above) root.append(full ? text(4, 29, above, "start", "limit-text") : text(width - pad.right, 12, above, "end", "limit-text"));
+  const last = 12 + 16 * (titles.length - 1);
+  if (above) root.append(full ? text(4, last + 17, above, "start", "limit-text") : text(width - pad.right, last, above, "end", "limit-text"));
   if (near) root.append(limitWords());
   place.replaceChildren(root);
   return { root, px, py, width, height, pad };

@@ -159,7 +159,7 @@ function barChanged() {
   const atLimit = s.full >= s.limit * (1 - 1e-9);
   const share = app.unit.show(s.full / s.limit, "percent");
   const ending = atLimit ? `bar to the limit, ${s.limitWords}` : `bar to ${share} of the limit, ${s.limitWords}`;
-  root.append(text(0, 63, ending, "start", "limit-text"));
+  root.append(text(0, 63, ending, "start", over ? "limit-text" : ""));
   if (atLimit) root.append(svg("line", { x1: end, x2: end, y1: 14, y2: 34, stroke: theme().alarm, "stroke-width": 3 }));
   const peak = Math.min(1, s.peak / s.full) * end;
   const peakAt = over ? end + 17 : peak;

@@ -38,7 +38,7 @@ function wordsChanged() {
   document.title = `${data.title} · ${run().name}`;
   answerInto($("answer"), {
     title: data.title, run: run(), direction: direction(), shown: state.feed, words: words(),
-    cautions: data.cautions, findOut: (station) => readAt(station, true),
+    cautions: data.cautions, noGauge: data.noGauge, findOut: (station) => readAt(station, true),
   });
   readingChanged();
   chartsChanged();

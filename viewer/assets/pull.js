@@ -31,7 +31,7 @@ function headChanged() {
   const slider = $("head");
   if (document.activeElement !== slider || state.playing) slider.value = String(Math.round(1000 * state.head));
   const gears = words().gears;
-  const gear = !gears.length ? null : now.gear < 0 ? "no gear holds this load" : `${now.gear + 1} of ${gears.length}, ${gears[now.gear]}`;
+  const gear = !gears.length ? null : now.gear < 0 ? words().ending || "no gear holds this load" : gears[now.gear];
   const over = now.load !== null && now.limit !== null && now.load > now.limit * (1 + 1e-9);
   const list = [
     ["Head at", `${app.unit.show(now.station, "length")}`],
@@ -60,7 +60,7 @@ function headChart() {
     return;
   }
   const limit = f.limit.some((v) => v !== null)
-    ? { values: f.limit.map((v) => (v === null ? null : app.unit.inUnits(v, "force"))), words: pullWords(f.limit) } : null;
+    ? { values: f.limit.map((v) => (v === null ? null : app.unit.inUnits(v, "force"))), words: pullWords(f.limit), steps: true } : null;
   app.chart = lineChart($("pull-chart"), {
     x: { values: xs, from: xs[0], to: xs[xs.length - 1], title: `head at station (${app.unit.unit("length")})` },
     y: { values: ys, title: `Machine load (${app.unit.unit("force")})` }, limit, bands: bands(),
@@ -73,7 +73,7 @@ function headChart() {
 
 function pullWords(list) {
   const [low, high] = [Math.min(...list), Math.max(...list)];
-  return low === high ? `line pull ${app.unit.show(high, "force")}` : "line pull of the gear";
+  return low === high ? `limit of the gear ${app.unit.show(high, "force")}` : "limit of the gear in use";
 }
 
 function moveCursor(now) {

@@ -45,7 +45,7 @@ function clockOf(seconds) {
 }
 
 // The foreman's answer for the direction shown.
-function answerInto(place, { title, run, direction, shown, words, cautions, findOut }) {
+function answerInto(place, { title, run, direction, shown, words, cautions, noGauge, findOut }) {
   const serious = words.findings.filter((f) => f.severity !== "note");
   const notes = words.findings.filter((f) => f.severity === "note");
   const parts = [
@@ -61,22 +61,41 @@ function answerInto(place, { title, run, direction, shown, words, cautions, find
   if (words.changes.length) {
     parts.push(el("h3", {}, "What would make it pass"), el("ul", {}, ...words.changes.map((c) => el("li", {}, c))));
   }
-  parts.push(el("div", { class: "facts" }, ...words.facts.map(([name, value, note, over]) =>
+  const told = words.gauge && words.gauge.load !== "-" ? [["Stop load", words.gauge.load, "never above it anywhere", false]] : [];
+  parts.push(el("div", { class: "facts" }, ...[...words.facts, ...told].map(([name, value, note, over]) =>
     el("div", { class: over ? "fact over" : "fact" }, el("small", {}, name + (over ? " · OVER LIMIT" : "")),
       el("b", {}, value), note ? el("small", {}, note) : null))));
   parts.push(el("h3", {}, serious.length ? "Stops and cautions" : "No stops, no cautions"));
   parts.push(...serious.map((f) => finding(f, findOut)));
   parts.push(el("h3", {}, "Places"), rows(words.places));
-  if (words.gauge.length) {
-    parts.push(el("h3", {}, "Expected at the machine"),
-      rows(words.gauge, ["pulled", "head at", "load", "gear", "time"]));
-  }
+  parts.push(el("h3", {}, "On the gauge"), ...gauge(words.gauge, noGauge), ...planned(words.gauge));
+  if (words.ending) parts.push(el("p", { class: "banner alarm-text", id: "ending" }, words.ending));
   parts.push(el("h3", {}, "Keep in mind"), ...cautions.map((c) => el("p", {}, c)));
   if (notes.length) {
     parts.push(el("details", {}, el("summary", {}, `Notes (${notes.length})`), ...notes.map((f) => finding(f, findOut))));
   }
   parts.push(el("h3", {}, "About this picture"), ...words.notes.map((n) => el("p", { class: "small" }, n)));
   place.replaceChildren(...parts);
+}
+
+// The reading to stop at, and what to expect before.
+function gauge(told, noGauge) {
+  if (!told) return [el("p", {}, noGauge)];
+  const parts = [el("p", { id: "stop-load" }, el("b", {}, `Stop load ${told.load}. `), told.text)];
+  if (told.largest) parts.push(el("p", {}, `Largest expected: ${told.largest}.`));
+  if (told.rows.length) parts.push(el("div", { class: "wide-table" }, rows(told.rows, told.heads, told.places)));
+  parts.push(...told.notes.map((n) => el("p", { class: "small" }, n)));
+  return parts;
+}
+
+// Gears, crew time, where the machine stands with what holds it, and the weakest link.
+function planned(told) {
+  if (!told || !told.gears.length) return [];
+  const said = (words) => words.map((w) => el("p", {}, w));
+  return [
+    el("h3", {}, "Gears and time"), ...said(told.gears), ...said(told.time),
+    el("h3", {}, "Machine, and what holds it"), ...said(told.machine), ...said(told.link),
+  ];
 }
 
 function finding(f, findOut) {
@@ -90,9 +109,11 @@ function finding(f, findOut) {
     el("small", {}, `Source: ${f.source}`));
 }
 
-function rows(cells, heads = null) {
-  const body = cells.map(([first, ...rest]) =>
-    el("tr", {}, el("th", { scope: "row" }, first), ...rest.map((c) => el("td", {}, c))));
+// A table; ``places`` stand small below the first cell of each row.
+function rows(cells, heads = null, places = []) {
+  const under = (i) => (places[i] ? el("small", { class: "place" }, places[i]) : null);
+  const body = cells.map(([first, ...rest], i) =>
+    el("tr", {}, el("th", { scope: "row" }, first, under(i)), ...rest.map((c) => el("td", {}, c))));
   const head = heads ? el("thead", {}, el("tr", {}, ...heads.map((h) => el("th", { scope: "col" }, h)))) : null;
   return el("table", {}, head, el("tbody", {}, ...body));
 }

@@ -23,7 +23,7 @@ Data = dict[str, Any]
 # One map for light and dark ground, so that colours need not be sent twice.
 PAGE = replace(LIGHT, name="page", low=0.14, high=0.95)
 # Rings of a tube and labels sent to the browser: more cannot be told apart on a screen.
-_MOST_RINGS, _MOST_LABELS, _MOST_PROBES = 6000, 60, 400
+_MOST_RINGS, _MOST_LABELS, _MOST_PLACES = 6000, 60, 400
 _SIDES, _FEW_SIDES = 16, 8
 
 
@@ -182,21 +182,15 @@ def _bend_number(label: Label) -> int:
     return int(number) if bend else 0
 
 
-def probes(scene: Scene, units: str) -> list[Data]:
-    """Places along the tubes with the words for each, for whoever picks one."""
-    found = []
+def line(scene: Scene) -> list[list[float]]:
+    """Places along the tubes, x, y, z and station, for whoever picks one; straight between them."""
+    found: list[list[float]] = []
     total = sum(len(t.station) for t in scene.tubes)
     for tube in scene.tubes:
-        most = max(2, int(_MOST_PROBES * len(tube.station) / total))
-        for i in kept_rows(tube.sidewall, most):
-            figures = (
-                f"station {show(float(tube.station[i]), 'length', units)}",
-                f"tension {show(float(tube.tension[i]), 'force', units)}",
-                f"sidewall {show(float(tube.sidewall[i]), 'sidewall', units)}",
-                f"{show(float(tube.utilisation[i]), 'percent', units)} of limit",
-            )
-            place = [round(float(v), 3) for v in tube.points[i]]
-            found.append({"xyz": place, "text": " · ".join(figures)})
+        most = max(2, int(_MOST_PLACES * len(tube.station) / total))
+        rows = kept_rows(tube.sidewall, most)
+        places = np.column_stack((tube.points[rows], tube.station[rows]))
+        found += [[round(float(v), 3) for v in row] for row in places]
     return found
 
 

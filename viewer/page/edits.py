@@ -17,11 +17,13 @@ from pydantic_core import PydanticCustomError
 from route3d.errors import InputError, Problem
 from route3d.files import fields
 from route3d.geometry.schedule import bend_schedule
-from route3d.model.machine import Machine
+from route3d.model.machine import Gear, Machine
 from route3d.model.run import Run
 from route3d.planning.changes import with_radius
 from route3d.planning.evaluate import RunResult
+from route3d.planning.progress import gear_name
 from route3d.units import convert, show, unit_label
+from viewer.playback import in_gear
 
 Value = float | int | str | None
 Edits = Mapping[str, Value]
@@ -38,13 +40,17 @@ _BARE = re.compile(r"[+\-−]?(\d+\.?\d*|\.\d+)")
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One thing that can be edited: its ``value`` now and as ``given`` in the file, SI."""
+    """One thing that can be edited: its ``value`` now and as ``given`` in the file, SI.
+
+    ``note`` says what else goes with an edit of it.
+    """
 
     key: str
     label: str
     quantity: str
     value: Value
     given: Value
+    note: str = ""
 
     @property
     def edited(self) -> bool:
@@ -58,18 +64,17 @@ class Field:
     def change(self, system: str) -> str:
         """From what to what, in words."""
         was, now = (_worded(v, self.quantity, system) for v in (self.given, self.value))
-        return f"{self.label}: {was} → {now}"
+        more = f" ({self.note})" if self.note else ""
+        return f"{self.label}: {was} → {now}{more}"
 
 
 def edit_fields(given: Run, now: Run) -> tuple[Field, ...]:
     """All that can be edited but the feed end: the run as given, and as it is now."""
     found = [*_frictions(given, now), Field("reel", "Reel tension", "force", *_reel(given, now))]
+    names = ["" if m is None else m.name for m in (now.machine, given.machine)]
+    found.append(Field("machine", "Machine", "", *names))
     if now.machine is not None:
-        before = given.machine
-        found.append(
-            Field("machine", "Machine", "", now.machine.name, before.name if before else None)
-        )
-        found += _gears(now.machine, before)
+        found += _gears(now.machine, given.machine)
     return (*found, *_bends(given, now))
 
 
@@ -92,10 +97,13 @@ def _gears(now: Machine, given: Machine | None) -> list[Field]:
     found = []
     for i, gear in enumerate(now.gears):
         was = given.gears[i] if same and given is not None else gear
-        name = f"Gear {i + 1} " if len(now.gears) > 1 else ""
-        pull, speed = (f"{name}{word}".capitalize() for word in ("line pull", "speed"))
+        name = f"{in_gear(gear_name(gear, now))} " if len(now.gears) > 1 else ""
+        words = ("line pull", "speed at rated pull" if gear.speeds else "speed")
+        pull, speed = (f"{name}{word}" for word in words)
+        pull, speed = (word[0].upper() + word[1:] for word in (pull, speed))
+        note = "its speeds at all loads scaled with it" if gear.speeds else ""
         found.append(Field(f"line_pull:{i}", pull, "force", gear.line_pull, was.line_pull))
-        found.append(Field(f"speed:{i}", speed, "speed", gear.speed, was.speed))
+        found.append(Field(f"speed:{i}", speed, "speed", gear.speed, was.speed, note))
     return found
 
 
@@ -127,8 +135,10 @@ def _typed(value: Value, quantity: str, system: str) -> str:
 
 
 def _worded(value: Value, quantity: str, system: str) -> str:
-    if value is None or isinstance(value, str):
-        return value or "auto"
+    if isinstance(value, str):
+        return value or "none named"
+    if value is None:
+        return "auto"
     return show(float(value), quantity, system)
 
 
@@ -165,7 +175,7 @@ def read_value(key: str, text: str, system: str) -> Value:
 
 def apply_edits(run: Run, machines: Mapping[str, Machine], edits: Edits) -> Run:
     """The run with all edits; InputError for one that fits nothing in it."""
-    for key, value in sorted(edits.items(), key=lambda e: e[0] != "machine"):  # the machine first
+    for key, value in sorted(edits.items(), key=lambda e: _turn(e[0])):
         kind, _, name = key.partition(":")
         if kind == "feed":
             if value not in (None, 0, len(run.route.vertices) - 1):
@@ -175,6 +185,12 @@ def apply_edits(run: Run, machines: Mapping[str, Machine], edits: Edits) -> Run:
             raise InputError(Problem(f"{key!r} is nothing that can be edited"))
         run = _APPLY[kind](run, name, value, machines)
     return run
+
+
+def _turn(key: str) -> int:
+    """The machine first; speeds last, for a gear's speed is that at its line pull."""
+    kind = key.partition(":")[0]
+    return {"machine": 0, "speed": 2}.get(kind, 1)
 
 
 _Apply = Callable[[Run, str, Value, Mapping[str, Machine]], Run]
@@ -213,15 +229,22 @@ def _gear(run: Run, name: str, value: Value, what: str) -> Run:
     if machine is None or not name.isdecimal() or int(name) >= len(machine.gears):
         raise InputError(Problem(f"the machine has no gear {name}"))
     gears = list(machine.gears)
-    gear = gears[int(name)]
-    pull, speed = gear.line_pull, gear.speed
     number = _number(value)
-    gears[int(name)] = replace(
-        gear,
-        line_pull=number if what == "line_pull" else pull,
-        speed=number if what == "speed" else speed,
-    )
+    change = _with_line_pull if what == "line_pull" else _with_speed
+    gears[int(name)] = change(gears[int(name)], number)
     return replace(run, machine=replace(machine, gears=tuple(gears)))
+
+
+def _with_line_pull(gear: Gear, line_pull: float) -> Gear:
+    """Where speed falls with load, the rated speed is that at the new rated pull."""
+    return replace(gear, line_pull=line_pull).at_rated_speed()
+
+
+def _with_speed(gear: Gear, speed: float) -> Gear:
+    """A gear whose speed falls with load keeps the shape of that: all speeds are scaled."""
+    times = speed / gear.speed
+    speeds = tuple((load, times * fast) for load, fast in gear.speeds)
+    return replace(gear, speed=speed, speeds=speeds)
 
 
 def _number(value: Value) -> float:

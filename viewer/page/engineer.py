@@ -63,9 +63,11 @@ def _form() -> None:
             ):
                 vuetify.VSelect(
                     v_if="f.key === 'machine'",
-                    model_value=("f.text",),
+                    model_value=("f.text || null",),
                     items=("machines",),
                     label=("f.label",),
+                    placeholder="none named",
+                    persistent_placeholder=True,
                     variant="outlined",
                     density="comfortable",
                     hide_details=True,
@@ -148,7 +150,7 @@ def _bend_field() -> None:
                 "bend_fields[units].map((f, i) => ({ value: i + 1, "
                 "title: f.label.replace(' radius', '') }))",
             ),
-            label="Bend",
+            label="Bend to change",
             variant="outlined",
             density="comfortable",
             hide_details=True,
@@ -156,10 +158,10 @@ def _bend_field() -> None:
             __events=["update_modelValue"],
         )
         with html.Template(
-            v_for="f in bend_fields[units].slice(Math.max(bend - 1, 0), Math.max(bend, 1))",
+            v_for="f in bend ? bend_fields[units].slice(bend - 1, bend) : []",
             key="f.key + units + asked",
         ):
-            text_field(label="bend ? f.label : 'Radius: choose a bend'")
+            text_field(label="f.label")
 
 
 def _directions() -> None:
@@ -169,8 +171,13 @@ def _directions() -> None:
             with html.Thead(), html.Tr():
                 html.Th("{{ h }}", v_for="(h, i) in sheet[units].heads", key="i", scope="col")
             with html.Tbody(), html.Tr(v_for="(row, i) in sheet[units].rows", key="i"):
-                html.Th("{{ row[0] }}", scope="row")
-                html.Td("{{ c }}", v_for="(c, k) in row.slice(1)", key="k")
+                html.Th("{{ row.name }}", scope="row")
+                html.Td(
+                    "{{ c.text }}",
+                    v_for="(c, k) in row.cells",
+                    key="k",
+                    classes=("c.alarm ? 'r3-stop r3-strong' : ''",),
+                )
 
 
 def _charts() -> None:
@@ -183,6 +190,13 @@ def _charts() -> None:
         ):
             html.H2(title)
             html.Div(v_html=(f"charts[units].{name}[{size}]",), classes="r3-chart")
+            if name == "history":
+                html.P(
+                    "{{ charts[units].ending }}",
+                    v_if="charts[units].ending",
+                    classes="r3-stop",
+                    id="ending",
+                )
 
 
 def _findings() -> None:

@@ -6,6 +6,8 @@ from trame.widgets import html
 
 from viewer.page.attributes import spoken
 
+_WIDE = "$vuetify.display.width >= 640"
+
 
 def foreman_panel() -> None:
     """The whole width of the page."""
@@ -19,16 +21,19 @@ def foreman_panel() -> None:
             ),
             id="order",
         )
+        _why_not()
         _ends()
         with html.Article(classes="v-card r3-card"):
-            html.B("{{ crew[units].brake }}.", id="brake")
-            html.P("{{ crew[units].why }}", classes="mt-1", id="crew-why")
+            html.B("{{ crew[units].brake }}.", v_if="crew[units].go", id="brake")
+            html.P("{{ crew[units].why }}", v_if="crew[units].go", classes="mt-1", id="crew-why")
             html.P("{{ crew[units].cables }}, {{ crew[units].length }} long.", classes="mt-1")
         with html.Template(v_if="crew[units].go"):
             with html.Div(classes="r3-two"):
                 _stop()
                 _expected()
+            _gears()
             _readings()
+            _machine()
         with html.Article(v_if="!crew[units].go", classes="v-card r3-card", id="no-readings"):
             html.P(
                 "No gauge readings and no stop load are given for a pull that is not to be made."
@@ -36,8 +41,19 @@ def foreman_panel() -> None:
         _cautions()
 
 
+def _why_not() -> None:
+    """Why nobody pulls now, and what the office can change: first of all, and in the large type."""
+    with html.Article(v_if="!crew[units].go", classes="v-card r3-card r3-halt", id="why-not"):
+        html.P("{{ crew[units].why }}")
+        with html.Div(v_if="help[units].length", classes="mt-2"):
+            html.B("The office can make it pass by any one of these:")
+            with html.Ul(classes="ml-6"):
+                html.Li("{{ h }}", v_for="(h, i) in help[units]", key="i")
+
+
 def _ends() -> None:
-    with html.Div(classes="r3-ends"):
+    """Where reel and machine stand; of a pull that is not to be made only where asked for."""
+    with html.Div(v_if="crew[units].go || feed !== 'best'", classes="r3-ends"):
         with html.Div(
             classes="r3-end", style=("{ background: crew[units].go ? '#0b5cad' : '#5b6570' }",)
         ):
@@ -52,7 +68,7 @@ def _ends() -> None:
                 "{{ crew[units].go ? 'Pull at: the machine stands at' : 'Looked at: machine at' }}"
             )
             html.B("{{ crew[units].machine.place }}", id="crew-machine")
-            html.Small("{{ crew[units].machine.name }}, {{ crew[units].machine.gear }}")
+            html.Small("{{ crew[units].machine.name }}")
 
 
 def _stop() -> None:
@@ -66,6 +82,7 @@ def _expected() -> None:
     with html.Article(classes="v-card r3-card"):
         html.H2("Largest expected reading")
         html.Div("{{ crew[units].machine.peak }}", classes="r3-big", id="expected-load")
+        html.P("{{ stop[units].largest }}.", v_if="stop[units].largest", id="largest")
         html.P(
             "A reading well above what is expected for the place means that something is not as "
             "planned. Find out what before going on."
@@ -77,24 +94,44 @@ def _readings() -> None:
         html.H2("Gauge readings by length of cable in")
         with html.Table(classes="r3-table"):
             with html.Thead(), html.Tr():
-                for head in ("Cable in", "Expect", "Stop at", "Line speed", "Clock"):
-                    small = head in ("Line speed", "Clock")
-                    html.Th(head, scope="col", **_wide_only(small))
+                html.Th(
+                    "{{ h }}",
+                    v_for="(h, i) in stop[units].heads",
+                    key="i",
+                    scope="col",
+                    v_show=f"{_WIDE} || (i !== 1 && i !== 5)",
+                )
             with html.Tbody(), html.Tr(v_for="(r, i) in stop[units].rows", key="i"):
-                html.Th("{{ r.in }}", scope="row")
-                html.Td("{{ r.expected }}")
+                with html.Th(scope="row"):
+                    html.Span("{{ r.in }}")
+                    html.Small("{{ r.place }}", v_if="r.place", classes="r3-place")
+                html.Td("{{ r.gear }}", v_show=_WIDE)
+                with html.Td():
+                    html.Span("{{ r.expected }}")
+                    html.Small("first move {{ r.first }}", v_if="r.first", classes="r3-place")
+                    html.Small("gauge not usable", v_if="!r.usable", classes="r3-place r3-caution")
+                html.Td("{{ r.caution }}", classes="r3-caution")
                 html.Td("{{ r.stop }}", classes="r3-stop")
-                html.Td("{{ r.gear }}", **_wide_only(True))
-                html.Td("{{ r.time }}", **_wide_only(True))
-        html.P("{{ stop[units].time }}", classes="mt-2", v_if="stop[units].time")
+                html.Td("{{ r.breaks }}", v_show=_WIDE)
+        html.P("{{ n }}", v_for="(n, i) in stop[units].notes", key="'n' + i", classes="mt-2")
         html.Div(
             v_html=("crew_chart[units][$vuetify.display.width < 640 ? 'narrow' : 'wide']",),
             classes="r3-chart mt-2",
         )
 
 
-def _wide_only(needed: bool) -> dict[str, str]:
-    return {"v_if": "$vuetify.display.width >= 640"} if needed else {}
+def _gears() -> None:
+    with html.Article(classes="v-card r3-card", v_if="stop[units].gears.length", id="gears"):
+        html.H2("Gears and crew time")
+        html.P("{{ g }}", v_for="(g, i) in stop[units].gears", key="'g' + i")
+        html.P("{{ t }}", v_for="(t, i) in stop[units].time", key="'t' + i", classes="mt-1")
+
+
+def _machine() -> None:
+    with html.Article(classes="v-card r3-card", v_if="stop[units].machine.length", id="held"):
+        html.H2("Machine, and what holds it")
+        html.P("{{ m }}", v_for="(m, i) in stop[units].machine", key="'m' + i")
+        html.P("{{ l }}", v_for="(l, i) in stop[units].link", key="'l' + i", classes="mt-1")
 
 
 def _cautions() -> None:

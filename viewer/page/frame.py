@@ -39,8 +39,16 @@ _COLOUR_BY = (
 def build_page(server: Any) -> None:
     """All widgets of the page."""
     with VAppLayout(server, theme=("dark ? 'dark' : 'light'",), classes="r3-app"):
+        # the values of the run this browser looks at, see live.py; first once all widgets listen
+        client.ClientTriggers(mounted="window.setTimeout(window.trame.utils.route3d.start)")
+        for key in ("shown", "run"):
+            follow = "window.trame.utils.route3d.follow()"
+            client.ClientStateChange(value=key, change=follow, immediate=True)
         _bar()
-        with vuetify.VMain(classes=("['r3-main', tab === 'foreman' ? 'r3-long' : '']",)):
+        with vuetify.VMain(
+            v_if="title", classes=("['r3-main', tab === 'foreman' ? 'r3-long' : '']",)
+        ):
+            _runs()
             _notices()
             with html.Main(
                 v_show="tab !== 'foreman'",
@@ -56,16 +64,18 @@ def build_page(server: Any) -> None:
             with html.Div(v_if="tab === 'foreman'"):
                 foreman_panel()
         for key in ("labels", "units", "dark"):  # the words over the picture follow
-            client.ClientStateChange(value=key, change="window.trame.utils.route3d.painted()")
+            client.ClientStateChange(value=key, change="window.trame.utils.route3d.renewed()")
         client.ClientStateChange(value="box", change="window.trame.utils.route3d.aim(looking)")
 
 
-# --- bar and notices ---------------------------------------------------------------------------
+# --- bar, runs and notices ---------------------------------------------------------------------
 
 
 def _bar() -> None:
     with vuetify.VAppBar(density="comfortable", flat=True, border=True, height=64):
-        vuetify.VAppBarTitle("{{ title }}", v_if="$vuetify.display.width > 1150")
+        vuetify.VAppBarTitle(
+            "{{ runs.length > 1 ? job : title }}", v_if="$vuetify.display.width > 1150"
+        )
         with vuetify.VTabs(
             v_model=("tab", "engineer"),
             show_arrows=False,
@@ -98,6 +108,27 @@ def _bar() -> None:
             **spoken(aria_label=("dark ? 'light colours' : 'dark colours'",)),
             classes="ml-1",
         )
+
+
+def _runs() -> None:
+    """Which run to look at; nothing where the file has one."""
+    with html.Div(v_if="runs.length > 1 || !runs.some(r => r.value === run)", classes="r3-runs"):
+        vuetify.VSelect(
+            model_value=("run",),
+            items=("runs",),
+            item_props=("r => ({ title: r.title, subtitle: r.ends })",),
+            label=("'Run (' + runs.length + ' in this file)'",),
+            variant="outlined",
+            density="comfortable",
+            hide_details=True,
+            loading=("opening",),
+            disabled=("opening",),
+            id="runs",
+            update_modelValue="window.trame.utils.route3d.choose($event)",
+            __events=["update_modelValue"],
+            __properties=["item_props"],
+        )
+        html.Span("{{ (runs.find(r => r.value === run) || {}).ends }}", classes="r3-faint")
 
 
 def _notices() -> None:
@@ -145,7 +176,7 @@ def _notices() -> None:
             html.Span("{{ w.text }}", v_for="w in edit_words[units]", key="w.key")
             vuetify.VBtn(
                 "Back to the file",
-                click="trigger('reset', [])",
+                click="trigger('reset', [run])",
                 variant="outlined",
                 id="reset",
             )
@@ -197,8 +228,6 @@ def _view() -> None:
         background=("[0.969, 0.973, 0.98]",),
         interactor_settings=("gestures", _GESTURES),
         interactor_events=("['Animation', 'EndAnimation']",),
-        picking_modes=("['click']",),
-        click="window.trame.utils.route3d.pick($event)",
         resize="window.trame.utils.route3d.resized()",
         Animation="window.trame.utils.route3d.painted()",
         EndAnimation="window.trame.utils.route3d.painted()",
@@ -254,7 +283,7 @@ def _overlay() -> None:
             v_for="(t, i) in tags",
             key="i",
             classes=("['r3-tag', t.kind, t.alarm ? 'alarm' : '', t.picked ? 'picked' : '']",),
-            style=("{ left: t.x + 'px', top: t.y + 'px', width: t.w + 'px' }",),
+            style=("{ left: t.x + 'px', top: t.y + 'px', minWidth: t.w + 'px' }",),
         ):
             html.Div("{{ line }}", v_for="(line, k) in t.lines", key="k")
     html.Div("{{ probe }}", v_if="probe", classes="r3-probe", id="probe", **spoken(role="status"))

@@ -7,29 +7,44 @@ from typing import Any
 
 from route3d.errors import GeometryError, InputError, Problem
 from route3d.mechanics.pull import Pull
-from route3d.model.job import Site
 from route3d.planning.changes import Change
-from route3d.planning.stop_load import StopLoad
+from route3d.planning.plan import Plan
+from route3d.planning.progress import progress
 from route3d.units import SYSTEMS, show
-from viewer.context import context_meshes
+from viewer.context import context_meshes, read_buildings
 from viewer.page import crew, drawing, words
 from viewer.page.session import Session
+from viewer.reading import reading
 from viewer.scene import build_scene
-from viewer.scene_data import ContextMesh, Scene
+from viewer.scene_data import ContextMesh, Scene, Tube
 from viewer.tubes import tubes
 
 Data = dict[str, Any]
 
+# Segments of a path along which the rope is followed in a tenth of a second or so.
+_LONG = 400
+_PENDING = "Being worked out."
 
-def scene_of(session: Session, units: str) -> Scene:
-    """The scene of the direction on show, without the buildings: those come once, from the file."""
-    job = replace(session.job, site=Site())
-    return build_scene(session.result, job, units=units, feed=session.feed)
+
+def scene_of(session: Session, units: str, drawn: tuple[Tube, ...] | None = None) -> Scene:
+    """The scene of the direction on show, without the buildings: those come once, from the file.
+
+    ``drawn`` are its tubes where they are known already.
+    """
+    return build_scene(
+        session.result,
+        session.job,
+        units=units,
+        feed=session.feed,
+        drawn=drawn,
+        place=session.place,
+        given=(),
+    )
 
 
 def buildings_of(session: Session, scene: Scene) -> tuple[ContextMesh, ...]:
     """The buildings of the model file; InputError where one cannot be read."""
-    return context_meshes(session.job, scene.origin)
+    return context_meshes(read_buildings(session.job), scene.origin)
 
 
 def file_data(session: Session) -> Data:
@@ -68,17 +83,40 @@ def field_values(session: Session) -> Data:
 
 def result_values(session: Session) -> Data:
     """What follows from the result and is seen at once: words, figures, colours and charts."""
-    scenes = {u: scene_of(session, u) for u in SYSTEMS}
-    pull, scene = session.shown.pull, scenes["SI"]
+    scene = scene_of(session, "SI")
+    scenes = {u: scene if u == scene.units else scene_of(session, u, scene.tubes) for u in SYSTEMS}
+    pull = session.shown.pull
     return {
         "title": scene.title,
         "sheet": {u: words.summary(session, s) for u, s in scenes.items()},
-        "charts": {u: words.charts(pull, u) for u in SYSTEMS},
+        "charts": charts_at_once(pull),
         "crew": {u: crew.crew_sheet(session.result, session.shown, u) for u in SYSTEMS},
         "colours": drawing.tube_colours(pull, scene, drawing.choose_rings(scene.tubes)),
         "labels": {u: drawing.label_data(s.labels) for u, s in scenes.items()},
-        "probes": {u: drawing.probes(s, u) for u, s in scenes.items()},
         "legend": {u: drawing.legend(pull, u) for u in SYSTEMS},
+        **stop_pending(),
+    }
+
+
+def is_long(pull: Pull) -> bool:
+    """Whether to follow the rope of this pull takes so long that the rest must not wait for it."""
+    return pull.rope_phase is not None and len(pull.path) > _LONG
+
+
+def charts_at_once(pull: Pull) -> Data:
+    """The charts; of a long pull without that of the rope phase, which says that it is to come."""
+    if not is_long(pull):
+        return {u: words.charts(pull, u) for u in SYSTEMS}
+    soon = dict.fromkeys(("wide", "narrow"), f"<p>{_PENDING}</p>")
+    early = replace(pull, rope_phase=None)
+    return {u: {**words.charts(early, u), "history": soon} for u in SYSTEMS}
+
+
+def stop_pending() -> Data:
+    """What stands in place of the plan until it is known: never that of another pull."""
+    return {
+        "stop": {u: crew.pending(_PENDING) for u in SYSTEMS},
+        "crew_chart": {u: {"wide": "", "narrow": ""} for u in SYSTEMS},
     }
 
 
@@ -91,6 +129,7 @@ def geometry_key(session: Session) -> object:
         tuple(c.outer_diameter for c in route.conduits),
         session.shown.pull.feed,
         run.machine and run.machine.envelope,
+        session.place and session.place.best[:1],
     )
 
 
@@ -100,6 +139,7 @@ def geometry_values(session: Session, context: tuple[ContextMesh, ...]) -> Data:
     return {
         "tube": drawing.tube_mesh(scene.tubes, drawing.choose_rings(scene.tubes)),
         "solids": drawing.solids(replace(scene, context=context)),
+        "line": drawing.line(scene),
         "box": drawing.bounds(scene),
         "corners": drawing.solid_corners(scene),
         "places": drawing.bend_places(session.shown.pull, scene.origin),
@@ -107,17 +147,34 @@ def geometry_values(session: Session, context: tuple[ContextMesh, ...]) -> Data:
     }
 
 
+def place_words(scene: Scene, station: float, units: str) -> str:
+    """What stands at a station of the scene on show, each figure with its limit."""
+    return " · ".join(reading(replace(scene, units=units), station).lines)
+
+
 def bend_values(session: Session) -> Data:
     """The bend table."""
     return {"bends": {u: words.bend_rows(session.result, u) for u in SYSTEMS}}
 
 
-def stop_values(session: Session, stop: StopLoad | None) -> Data:
-    """The stop load and what hangs on it."""
+def plan_values(session: Session, plan: Plan | None) -> Data:
+    """What the crew is told of the plan, and the charts with the limit of the gear in use."""
     pull = session.shown.pull
+    moving = progress(pull, session.job.allowances)
     return {
-        "stop": {u: crew.stop_words(pull, stop, u) for u in SYSTEMS},
-        "crew_chart": {u: crew.stop_charts(pull, stop, u) for u in SYSTEMS},
+        "charts": {u: words.charts(pull, u, moving) for u in SYSTEMS},
+        "stop": {u: crew.plan_words(session.shown, plan, u) for u in SYSTEMS},
+        "crew_chart": {u: crew.plan_charts(pull, plan, u) for u in SYSTEMS},
+    }
+
+
+def place_values(session: Session, context: tuple[ContextMesh, ...]) -> Data:
+    """What changes where the machine is found to stand elsewhere than it was drawn."""
+    scenes = {u: scene_of(session, u) for u in SYSTEMS}
+    return {
+        **geometry_values(session, context),
+        "labels": {u: drawing.label_data(s.labels) for u, s in scenes.items()},
+        "sheet": {u: words.summary(session, s) for u, s in scenes.items()},
     }
 
 

@@ -1,7 +1,7 @@
-"""The server of the live page: one shared job, edits, the file watched, and a clean end.
+"""The server of the live page: the runs of one file, edits, the file watched, and a clean end.
 
-Every browser shows the same job: an edit in one shows in all, and each says so. The tab, units,
-theme, colours by and the selected bend stay with the browser (``CLIENT_ONLY``).
+All browsers share the edits of a run: one made in one shows in all, and each says so. The run, tab,
+units, theme, colours by and the selected bend stay with the browser (``CLIENT_ONLY``).
 """
 
 from __future__ import annotations
@@ -11,56 +11,53 @@ import contextlib
 import os
 import signal
 import socket
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from time import perf_counter
 from typing import Any
 
 from route3d.errors import InputError, Problem
-from route3d.planning.changes import changes
-from route3d.planning.stop_load import stop_load
+from route3d.model.job import Job
+from route3d.model.run import Run
 from route3d.units import SYSTEMS
 from viewer.page import publish
 from viewer.page.aside import aside
 from viewer.page.guard import check_host, guard
+from viewer.page.live import OF_A_RUN, Live, ask, first_values, live_of, run_key, show
 from viewer.page.session import (
     Session,
+    Stamp,
+    another,
     changed_stamp,
     edited,
     open_session,
-    preview,
     reloaded,
     solved,
     with_edits,
 )
-from viewer.scene_data import ContextMesh, Scene
 
 CLIENT_ONLY = (
-    *("tab", "units", "dark", "colour_by", "bend", "looking", "tags", "probe", "message"),
-    *("colour_choices", "gestures", "bend_headers"),
+    *("run", "opening", "tab", "units", "dark", "colour_by", "bend", "looking", "tags", "probe"),
+    *("message", "colour_choices", "gestures", "bend_headers", *OF_A_RUN),
 )
 _STATIC = Path(__file__).with_name("static")
 _POLL = 0.5  # s between two looks at the model file
-# A run that took longer than this to work out is previewed first, and worked out aside.
-_SLOW = 0.35
 
 
 @dataclass(slots=True)
-class Live:
-    """What changes while the page is served; the only such record of the program.
+class Page:
+    """The runs of the file by their numbers, and those of them that somebody has looked at.
 
-    ``session`` is the last good answer, ``wanted`` the newest question, ``version`` counts the
-    questions so that an answer that comes too late is thrown away. ``took`` s the last answer.
+    A name keeps its number when the file changes, so that no browser shows another run for it.
+    ``file`` is a session of the last state of the file that could be read, whichever its run.
     """
 
-    session: Session
-    wanted: Session
-    scene: Scene
-    context: tuple[ContextMesh, ...]
-    took: float
-    version: int = 0
-    tasks: set[asyncio.Task[None]] = field(default_factory=set)
+    server: Any
+    file: Session
+    names: list[str]
+    first: int
+    lives: dict[int, Live] = field(default_factory=dict)
 
 
 def serve(
@@ -73,20 +70,18 @@ def serve(
     units: str | None = None,
     ready: Callable[[str], None] = lambda url: None,
 ) -> None:
-    """Serve a run until interrupted; ``ready`` is given the address once the page can be opened.
+    """Serve all runs until interrupted; ``ready`` is given the address once it can be opened.
 
-    Raises InputError for a file, run, address, port or token that cannot be used.
+    ``run`` is the one to begin with, the first of the file where it is left out. Raises InputError
+    for a file, run, address, port or token that cannot be used.
     """
     check_host(host, token)
     _check_port(host, port)
     session = open_session(model, run)
     start = perf_counter()
     session = solved(session)
-    took = perf_counter() - start
-    scene = publish.scene_of(session, "SI")
-    live = Live(session, session, scene, publish.buildings_of(session, scene), took)
-    server = _page(live, units or session.job.units)
-    asyncio.run(_run(server, live, host, port, token, ready))
+    page = build(session, perf_counter() - start, units or session.job.units)
+    asyncio.run(_run(page, host, port, token, ready))
 
 
 def _check_port(host: str, port: int) -> None:
@@ -107,31 +102,16 @@ def _check_port(host: str, port: int) -> None:
 # --- page --------------------------------------------------------------------------------------
 
 
-def _page(live: Live, units: str) -> Any:
-    """The trame server with its state, widgets and what they call."""
+def build(session: Session, took: float, units: str) -> Page:
+    """The trame server with its state, widgets and what they call; not started."""
     from trame.app import get_server
 
     os.environ.setdefault("TRAME_ARGS", "")  # our own command line is none of trame's
     server = get_server("route3d", client_type="vue3")
-    state = server.state
-    state.trame__client_only += list(CLIENT_ONLY)
-    state.trame__title = f"route3d: {live.session.job.title}"
-    state.update(
-        {
-            "tab": "engineer",
-            "units": units,
-            "dark": False,
-            "colour_by": "tension",
-            "bend": 0,
-            "looking": "iso",
-            "tags": [],
-            "probe": "",
-            "message": "",
-            "working": None,
-            "asked": 0,
-        }
-    )
-    state.update(_first_values(live))
+    names = [r.name for r in session.job.runs]
+    page = Page(server, session, names, names.index(session.given.name))
+    _first_state(page, session.job, units)
+    _add(page, live_of(session, page.first, took))
     from viewer.page.frame import build_page
 
     build_page(server)
@@ -143,161 +123,152 @@ def _page(live: Live, units: str) -> Any:
             "styles": [f"{static}/route3d.css"],
         }
     )
-    server.controller.trigger("edit")(lambda *a: _on_edit(server, live, *a))
-    server.controller.trigger("reset")(lambda: _on_reset(server, live))
-    return server
+    server.controller.trigger("edit")(lambda *a: _on_edit(page, *a))
+    server.controller.trigger("reset")(lambda *a: _on_reset(page, *a))
+    server.controller.trigger("read")(lambda *a: _on_read(page, *a))
+    server.controller.trigger("open")(lambda *a: _on_open(page, *a))
+    return page
 
 
-def _first_values(live: Live) -> dict[str, Any]:
-    """Everything a browser needs before the first edit; slow parts come after the start."""
-    session = live.session
-    values = {
-        **publish.file_data(session),
-        **publish.field_values(session),
-        **publish.result_values(session),
-        **publish.geometry_values(session, live.context),
-        **publish.help_values(()),
-    }
-    if live.took > _SLOW:
-        empty = {u: {"load": "…", "text": "Being worked out.", "rows": []} for u in SYSTEMS}
-        charts = {u: {"wide": "", "narrow": ""} for u in SYSTEMS}
-        return {**values, "bends": {u: [] for u in SYSTEMS}, "stop": empty, "crew_chart": charts}
-    return {**values, **_late_values(session)}
+def _first_state(page: Page, job: Job, units: str) -> None:
+    """First values of all names: what has none is no variable in the browser."""
+    state = page.server.state
+    state.trame__client_only += list(CLIENT_ONLY)
+    state.trame__title = f"route3d: {job.title}"
+    state.update(dict.fromkeys(OF_A_RUN))
+    state.update(
+        {
+            "run": page.first,
+            "opening": False,
+            "tab": "engineer",
+            "units": units,
+            "dark": False,
+            "colour_by": "tension",
+            "bend": 0,
+            "looking": "iso",
+            "tags": [],
+            "probe": "",
+            "message": "",
+            "of_a_run": list(OF_A_RUN),
+            "shown": 0,
+        }
+    )
+    _show_names(page, job)
 
 
-def _late_values(session: Session) -> dict[str, Any]:
-    stop = stop_load(session.shown.pull)
-    return {**publish.bend_values(session), **publish.stop_values(session, stop)}
+def _show_names(page: Page, job: Job) -> None:
+    """The runs of the file to choose from, and room in the state for those that are new."""
+    page.names += [r.name for r in job.runs if r.name not in page.names]
+    state = page.server.state
+    for i in range(len(page.names)):
+        state.update(
+            {key: None for n in OF_A_RUN if not state.has(key := run_key(i, n))},
+        )
+    with state:
+        state.job = job.title
+        state.runs = [
+            {"value": page.names.index(r.name), "title": r.name, "ends": _ends(r)} for r in job.runs
+        ]
 
 
-# --- edits -------------------------------------------------------------------------------------
+def _ends(run: Run) -> str:
+    route = run.route
+    return f"{route.label(0)} to {route.label(len(route.vertices) - 1)}"
 
 
-def _on_edit(server: Any, live: Live, key: object, text: object, units: object) -> str:
+def _add(page: Page, live: Live) -> None:
+    page.lives[live.index] = live
+    show(page.server, live, first_values(live))
+
+
+# --- what a browser asks for -------------------------------------------------------------------
+
+
+async def _on_open(page: Page, run: object) -> str:
+    """Have a run ready to be looked at; what keeps it from that goes back to the browser."""
+    if not isinstance(run, int) or not 0 <= run < len(page.names):
+        return "There is no such run."
+    if run in page.lives:
+        return ""
+    start = perf_counter()
+    try:
+        session = await aside(another, page.file, page.names[run])
+        live = await aside(live_of, session, run, perf_counter() - start)
+    except InputError as error:
+        return "; ".join(publish.problem_words(p) for p in error.problems)
+    if run not in page.lives:  # nobody else has asked for it meanwhile
+        _add(page, live)
+        ask(page.server, live, live.wanted)  # for what is slow to work out
+    return ""
+
+
+def _on_edit(page: Page, run: object, key: object, text: object, units: object) -> str:
     """Take one edit from a browser; what is wrong with it, or nothing, goes back to that one."""
+    live = page.lives.get(run) if isinstance(run, int) else None
+    if live is None:
+        return "There is no such run."
     system = str(units) if units in SYSTEMS else live.session.job.units
     try:
         wanted = edited(live.wanted, str(key), str(text), system)
     except InputError as error:
         return publish.edit_problem(error, system)
-    _ask(server, live, wanted)
+    ask(page.server, live, wanted)
     return ""
 
 
-def _on_reset(server: Any, live: Live) -> str:
-    """Drop all edits."""
-    server.state.asked += 1  # fields are made anew, so that half-typed text goes too
-    _ask(server, live, with_edits(live.wanted, {}))
+def _on_read(page: Page, run: object, station: object, units: object) -> str:
+    """The words for a place that was tapped; none where there is no such place."""
+    live = page.lives.get(run) if isinstance(run, int) else None
+    if live is None or not isinstance(station, (int, float)) or units not in SYSTEMS:
+        return ""
+    last = max(float(t.station[-1]) for t in live.scene.tubes)
+    return publish.place_words(live.scene, min(max(station, 0.0), last), str(units))
+
+
+def _on_reset(page: Page, run: object) -> str:
+    """Drop all edits of a run."""
+    live = page.lives.get(run) if isinstance(run, int) else None
+    if live is not None:
+        live.asked += 1  # fields are made anew, so that half-typed text goes too
+        show(page.server, live, {"asked": live.asked})
+        ask(page.server, live, with_edits(live.wanted, {}))
     return ""
-
-
-def _ask(server: Any, live: Live, wanted: Session) -> None:
-    """Make ``wanted`` the newest question and start to answer it."""
-    live.wanted = wanted
-    live.version += 1
-    task = asyncio.get_running_loop().create_task(_answer(server, live, live.version))
-    live.tasks.add(task)
-    task.add_done_callback(live.tasks.discard)
-
-
-async def _answer(server: Any, live: Live, version: int) -> None:
-    """Work out the newest question aside, and show it unless a newer one has come."""
-    wanted, before = live.wanted, live.session
-    _show(server, publish.field_values(wanted))
-    same_route = wanted.given is before.given and wanted.run.route.vertices == (
-        before.run.route.vertices
-    )
-    if live.took > _SLOW and same_route and wanted.run != before.run:
-        pull = await aside(preview, wanted)
-        if version != live.version:
-            return
-        _show(server, await aside(publish.preview_values, live.scene, pull))
-    try:
-        await _answer_fully(server, live, version, wanted)
-    except InputError as error:
-        if version == live.version:
-            live.wanted = live.session
-            words = "; ".join(publish.problem_words(p) for p in error.problems)
-            _show(server, {**publish.field_values(live.session), "notice": words, "working": None})
-
-
-async def _answer_fully(server: Any, live: Live, version: int, wanted: Session) -> None:
-    before, start = live.session, perf_counter()
-    known = wanted.run == before.run and wanted.given is before.given
-    ready = replace(wanted, result=before.result)
-    if not known:
-        ready = await aside(solved, wanted)
-        live.took = perf_counter() - start
-    if version != live.version:
-        return
-    context = live.context
-    if wanted.given is not before.given:  # another state of the file
-        context = await aside(_buildings, ready)
-    values = await aside(publish.result_values, ready)
-    if publish.geometry_key(ready) != publish.geometry_key(before):
-        values |= await aside(publish.geometry_values, ready, context)
-    if version != live.version:
-        return
-    live.session, live.context, live.scene = ready, context, publish.scene_of(ready, "SI")
-    values |= {**publish.help_values(()), **publish.file_data(ready), "working": None}
-    _show(server, values)
-    await _answer_late(server, live, version, ready)
-
-
-async def _answer_late(server: Any, live: Live, version: int, ready: Session) -> None:
-    """What takes longer than the rest, or is not seen at once."""
-    late = await aside(_late_values, ready)
-    if version != live.version:
-        return
-    _show(server, late)
-    if live.took <= _SLOW and ready.result.decision.choice is None:
-        await _help(server, live, version)
-
-
-async def _help(server: Any, live: Live, version: int) -> None:
-    """What would make the run pass; it is solved many times over, so it comes last."""
-    session = live.session
-    found = await aside(changes, session.run, session.job.practice)
-    if version == live.version:
-        _show(server, publish.help_values(found))
-
-
-def _buildings(session: Session) -> tuple[ContextMesh, ...]:
-    return publish.buildings_of(session, publish.scene_of(session, "SI"))
-
-
-def _show(server: Any, values: Mapping[str, Any]) -> None:
-    """Send values to all browsers; what has not changed is not sent again."""
-    with server.state as state:
-        state.update(values)
 
 
 # --- the model file ----------------------------------------------------------------------------
 
 
-async def _watch(server: Any, live: Live) -> None:
+async def _watch(page: Page) -> None:
     """Read the model file again whenever its bytes change."""
     while True:
         await asyncio.sleep(_POLL)
-        stamp = changed_stamp(live.wanted.path, live.wanted.stamp)
-        if stamp is None:
-            continue
-        fresh = await aside(reloaded, live.wanted, stamp)
-        if fresh.problems:
-            live.wanted = fresh
-            live.session = replace(live.session, stamp=stamp, problems=fresh.problems)
-            _show(server, publish.file_data(fresh))
-        else:
-            _ask(server, live, fresh)
+        for live in list(page.lives.values()):
+            stamp = changed_stamp(live.wanted.path, live.wanted.stamp)
+            if stamp is not None:
+                await _reread(page, live, stamp)
+
+
+async def _reread(page: Page, live: Live, stamp: Stamp) -> None:
+    before = live.wanted
+    job, fresh = await aside(reloaded, before, stamp)
+    if live.wanted is not before:  # edited meanwhile: the next look reads it again
+        return
+    if job is None:
+        page.file = replace(page.file, stamp=stamp, problems=fresh.problems)
+    else:
+        page.file = replace(page.file, job=job, stamp=stamp, problems=())
+        _show_names(page, job)
+    ask(page.server, live, fresh)
 
 
 # --- life --------------------------------------------------------------------------------------
 
 
 async def _run(
-    server: Any, live: Live, host: str, port: int, token: str | None, ready: Callable[[str], None]
+    page: Page, host: str, port: int, token: str | None, ready: Callable[[str], None]
 ) -> None:
     """Serve until interrupted; then close every connection and free the port."""
+    server, live = page.server, page.lives[page.first]
     stop = asyncio.Event()
     loop = asyncio.get_running_loop()
     for name in (signal.SIGINT, signal.SIGTERM):
@@ -315,13 +286,13 @@ async def _run(
         timeout=0,
     )
     await _started(server, serving)
-    watching = loop.create_task(_watch(server, live))
-    _ask(server, live, live.wanted)  # for what is slow to work out
+    watching = loop.create_task(_watch(page))
+    ask(server, live, live.wanted)  # for what is slow to work out
     ready(address(host, server.port, token))
     try:
         await stop.wait()
     finally:
-        for task in (watching, *live.tasks):
+        for task in (watching, *(t for live in page.lives.values() for t in live.tasks)):
             task.cancel()
         await server.stop()
         with contextlib.suppress(asyncio.CancelledError):

@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+import numpy as np
+
 from route3d.errors import InputError, Problem
 from route3d.geometry.route_path import route_path
 from route3d.mechanics.pull import Pull, solve_pull
@@ -18,7 +20,13 @@ from route3d.model.machine import Machine
 from route3d.model.run import Run
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.placement import PlacementSearch
+from route3d.planning.placement_rope import pull_end
+from route3d.planning.plan import Plan
+from viewer.context import read_buildings
+from viewer.gauge import plan_for_crew
 from viewer.page.edits import Edits, Value, apply_edits, read_value
+from viewer.scene import place_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +44,7 @@ class Session:
 
     ``problems`` are those of the file on disk where it cannot be read: then everything else is
     still that of the last good one. ``message`` says what was wrong with the last edit.
+    ``search`` is the last one for a place of the machine, made for what ``sought`` stands for.
     """
 
     path: Path
@@ -45,19 +54,26 @@ class Session:
     result: RunResult
     stamp: Stamp
     edits: Edits = field(default_factory=dict)
+    search: PlacementSearch | None = None
+    sought: object = None
     problems: tuple[Problem, ...] = ()
     message: str = ""
 
     @property
     def machines(self) -> Mapping[str, Machine]:
-        """The machines that runs of this job name."""
-        return {r.machine.name: r.machine for r in self.job.runs if r.machine is not None}
+        """The machines of the file, those that no run names too."""
+        return {m.name: m for m in self.job.machines}
 
     @property
     def feed(self) -> int | None:
         """The feed end asked for, None for the one decided upon."""
         asked = self.edits.get("feed")
         return asked if isinstance(asked, int) else None
+
+    @property
+    def place(self) -> PlacementSearch | None:
+        """Where the machine of the direction on show stands; None where not searched yet."""
+        return self.search if self.sought == place_key(self) else None
 
     @property
     def shown(self) -> Candidate:
@@ -67,12 +83,51 @@ class Session:
         return next(c for c in self.result.candidates if c.pull.feed == self.feed)
 
 
+def place_key(session: Session) -> object:
+    """Two sessions of one key ask for the same place of the machine."""
+    pull = session.shown.pull
+    machine, end = pull.run.machine, pull_end(pull)
+    return (
+        session.job.site,
+        session.job.allowances,
+        machine and (machine.envelope, machine.line_height, machine.clearance),
+        (pull.run.lead_off, pull.run.anchor),
+        tuple(np.concatenate((end.point, end.outward, end.heading)).tolist()),
+    )
+
+
+def planned(session: Session) -> tuple[Session, Plan | None]:
+    """The session with the place of the machine, and the plan of a pull that is to be made.
+
+    The buildings are read only where that place is not known yet.
+    """
+    result = session.result
+    if session.sought != place_key(session):
+        found = place_of(session.shown.pull, session.job, read_buildings(session.job))
+        session = replace(session, search=found, sought=place_key(session))
+    if result.decision.choice is not session.shown or result.stops:
+        return session, None
+    plan = plan_for_crew(result, session.shown, session.job, placement=session.search)
+    return session, plan
+
+
 def open_session(path: Path, run_name: str | None = None) -> Session:
-    """Read and solve; InputError where the file or the name of the run is wrong."""
+    """Read and solve a run, the first where none is named.
+
+    Raises InputError where the file or the name of the run is wrong.
+    """
     stamp = stamp_of(path)
     job = _load(path)
     run = _pick(job, run_name, path)
     return Session(path, job, run, run, solve(run, job), stamp)
+
+
+def another(session: Session, run_name: str) -> Session:
+    """Another run of the same state of the file, solved and without edits."""
+    run = _pick(session.job, run_name, session.path)
+    return replace(
+        session, given=run, run=run, result=solve(run, session.job), edits={}, message=""
+    )
 
 
 def solve(run: Run, job: Job) -> RunResult:
@@ -87,13 +142,10 @@ def _load(path: Path) -> Job:
 
 
 def _pick(job: Job, name: str | None, path: Path) -> Run:
-    names = ", ".join(r.name for r in job.runs)
-    if name is None and len(job.runs) > 1:
-        message = f"the job has {len(job.runs)} runs and a page shows one"
-        raise InputError(Problem(message, "--run", f"name one of {names}", str(path)))
     try:
         return job.runs[0] if name is None else job.run(name)
     except KeyError:
+        names = ", ".join(r.name for r in job.runs)
         raise InputError(
             Problem(f"no run is named {name!r}", "--run", f"name one of {names}", str(path))
         ) from None
@@ -132,15 +184,19 @@ def _refuse_no_path(run: Run) -> None:
     route_path(run.route)
 
 
-def solved(session: Session) -> Session:
-    """With the answer to its run; FitError and the like pass through as InputError."""
-    return replace(session, result=solve(session.run, session.job))
+def solved(session: Session, known: Pull | None = None) -> Session:
+    """With the answer to its run; FitError and the like pass through as InputError.
+
+    ``known`` is the ``preview`` of the same session, which is then not worked out again.
+    """
+    result = evaluate_run(session.run, session.job.practice, with_changes=False, known=known)
+    return replace(session, result=result)
 
 
 def preview(session: Session) -> Pull:
-    """The pull on show without its rope: what colours need, in a fraction of the time."""
-    run, shown = replace(session.run, rope=None), session.shown.pull
-    return solve_pull(run, session.job.practice, reverse=shown.reverse, fits=shown.fits)
+    """The pull on show: what colours need, in a fraction of the time of the whole answer."""
+    reverse = session.shown.pull.reverse
+    return solve_pull(session.run, session.job.practice, reverse=reverse)
 
 
 # --- the file on disk --------------------------------------------------------------------------
@@ -171,21 +227,23 @@ def changed_stamp(path: Path, known: Stamp) -> Stamp | None:
     return None if now.digest == known.digest else now
 
 
-def reloaded(session: Session, stamp: Stamp) -> Session:
-    """The file read again, edits kept where they still fit; not solved yet.
+def reloaded(session: Session, stamp: Stamp) -> tuple[Job | None, Session]:
+    """The file read again, None where it cannot be; and the run, not solved yet.
 
-    Where the file cannot be read, the last good session with the file's problems.
+    Edits are kept where they still fit. Where the run cannot be had from the file, it is the last
+    good session with what is wrong.
     """
+    job = None
     try:
         job = _load(session.path)
         given = _pick(job, session.given.name, session.path)
     except InputError as error:
-        return replace(session, stamp=stamp, problems=error.problems)
+        return job, replace(session, stamp=stamp, problems=error.problems)
     fresh = replace(
         session, job=job, given=given, run=given, edits={}, stamp=stamp, problems=(), message=""
     )
     try:
-        return with_edits(fresh, session.edits)
+        return job, with_edits(fresh, session.edits)
     except InputError as error:
         dropped = "the file has changed and the edits no longer fit: they are dropped"
-        return replace(fresh, message=f"{dropped} ({error.problems[0]})")
+        return job, replace(fresh, message=f"{dropped} ({error.problems[0]})")

@@ -10,9 +10,11 @@ from route3d.checks.finding import SEVERITIES, Finding
 from route3d.checks.limits import Utilisation
 from route3d.geometry.schedule import bend_schedule
 from route3d.mechanics.pull import Pull
+from route3d.phrase import say
 from route3d.planning.changes import Change
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
+from route3d.planning.progress import Progress
 from route3d.report.bends import BendLine, bend_lines
 from route3d.report.charts import Curve, Limit, history_chart, profile_chart
 from route3d.report.words import (
@@ -26,9 +28,11 @@ from route3d.report.words import (
     why,
 )
 from route3d.units import convert, render, show, unit_label
+from viewer.gauge import limit_curve
 from viewer.page.edits import Field, edit_fields
 from viewer.page.session import Session
 from viewer.page.thinning import kept_rows
+from viewer.playback import ending_words
 from viewer.scale import tension_limit
 from viewer.scene_data import Scene
 
@@ -70,9 +74,15 @@ def summary(session: Session, scene: Scene) -> Data:
     }
 
 
-def _directions(result: RunResult, units: str) -> list[list[str]]:
+def _directions(result: RunResult, units: str) -> list[Data]:
+    """Rows of a name and a cell for each direction; what stops one is an alarm."""
     columns = [_direction(c, result, units) for c in result.candidates]
-    return [list(row) for row in zip(_DIRECTION_HEADS, *columns, strict=True)]
+    alarms = [_alarms(c) for c in result.candidates]
+    rows = zip(_DIRECTION_HEADS, zip(*columns, strict=True), zip(*alarms, strict=True), strict=True)
+    return [
+        {"name": name, "cells": [{"text": t, "alarm": a} for t, a in zip(texts, over, strict=True)]}
+        for name, texts, over in rows
+    ]
 
 
 _DIRECTION_HEADS = (
@@ -99,9 +109,17 @@ def _direction(candidate: Candidate, result: RunResult, units: str) -> list[str]
         f"{show(pull.peak_tension, 'force', units)} at {peak_tension_place(pull, units)}",
         sidewall,
         machine,
-        show(pull.reel_tension, "force", units),
+        render(say("{}", (pull.reel_tension, "force+")), units),
         *_shares(candidate.utilisation, units),
     ]
+
+
+def _alarms(candidate: Candidate) -> list[bool]:
+    """Which of the cells of a direction say what stops it."""
+    stopped = bool(candidate.barred or candidate.breaks)
+    shares = dict(candidate.utilisation.items())
+    over = [(shares[name] or 0.0) > 1 + 1e-9 for name in _SHARES]
+    return [stopped, *[False] * (len(_DIRECTION_HEADS) - 1 - len(over)), *over]
 
 
 def _shares(use: Utilisation, units: str) -> list[str]:
@@ -140,7 +158,8 @@ def help_words(found: tuple[Change, ...], units: str) -> list[str]:
 def field_data(session: Session, units: str) -> list[Data]:
     """What can be edited, with its text and unit; bends apart, they are found by their number."""
     fields = edit_fields(session.given, session.run)
-    return [_field(f, units) for f in fields if not f.key.startswith("bend:")]
+    none = () if session.machines else ("machine",)
+    return [_field(f, units) for f in fields if not f.key.startswith("bend:") and f.key not in none]
 
 
 def bend_field_data(session: Session, units: str) -> list[Data]:
@@ -218,12 +237,18 @@ def _bend_row(line: BendLine, units: str) -> Data:
 # --- charts ------------------------------------------------------------------------------------
 
 
-def charts(pull: Pull, units: str) -> Data:
-    """Profile and history as SVG, for a wide and for a narrow screen."""
+def charts(pull: Pull, units: str, moving: Progress | None = None) -> Data:
+    """Profile and history as SVG, for a wide and for a narrow screen.
+
+    With the pull by its gear plan, ``moving``, the limit is that of the gear in use.
+    """
     sizes = {"wide": WIDE, "narrow": NARROW}
+    more = () if moving is None else (limit_curve(moving, units),)
+    ending = "" if moving is None else ending_words(moving.plan.overload, units)
     return {
         "profile": {name: _profile(pull, units, size) for name, size in sizes.items()},
-        "history": {name: history(pull, units, (size[0], 300)) for name, size in sizes.items()},
+        "history": {name: history(pull, units, (s[0], 300), more) for name, s in sizes.items()},
+        "ending": sentence(ending) if ending else "",
     }
 
 
@@ -254,7 +279,10 @@ def _sidewall_limit(pull: Pull) -> float:
 
 
 def history(pull: Pull, units: str, size: tuple[int, int], more: tuple[Curve, ...] = ()) -> str:
-    """Machine load against the place of the head; empty without a rope."""
+    """Machine load against the place of the head; empty without a rope.
+
+    The limit is that of the strongest gear where ``more`` curves do not tell it.
+    """
     if pull.heads is None or pull.machine_loads is None:
         return ""
     machine = pull.run.machine
@@ -263,7 +291,7 @@ def history(pull: Pull, units: str, size: tuple[int, int], more: tuple[Curve, ..
         _in(pull.machine_loads, "force", units),
         x_label=_x_label("station of the head", pull, units),
         load_label=f"Machine load, {unit_label('force', units)}",
-        limit=None if machine is None else _limit(machine.line_pull, "force", units),
+        limit=None if machine is None or more else _limit(machine.available_pull, "force", units),
         more=more,
         bends=_bands(pull, units),
         places=_ends(pull, units),

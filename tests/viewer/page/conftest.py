@@ -93,6 +93,42 @@ def riser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
         yield served
 
 
+MORE = """
+[machine.winch]
+gears    = [{ line_pull = 1500, speed = 40 }]
+envelope = [3, 2, 3]
+
+[machine."capstan on the apron"]
+gears    = [{ line_pull = 900, speed = 60 }, { line_pull = 6000, speed = 12 }]
+envelope = [4, 3, 4]
+
+"""
+
+
+def three_runs() -> str:
+    """Three runs and three machines: F1 and F2 pass, F3 is far too long and names no machine."""
+    text = (MODELS / "riser_duct_bank.toml").read_text()
+    start, end = text.index("[[run]]"), text.index("[[bank]]")
+    run = text[start:end]
+    second = (
+        run.replace('"F1"', '"F2"')
+        .replace("[180, 95", "[180, 120")
+        .replace("[195, 95", "[195, 120")
+    )
+    third = run.replace('"F1"', '"F3"').replace("at = [0, 0, -5]", "at = [-8000, 0, -5]")
+    third = "".join(t for t in third.splitlines(True) if not t.startswith("machine "))
+    return "\n".join((text[:start] + MORE + text[start:], second, third))
+
+
+@pytest.fixture(scope="module")
+def three(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """A job of three runs, served from a file that a test may write to."""
+    model = tmp_path_factory.mktemp("page") / "three.toml"
+    model.write_text(three_runs())
+    with serving(model) as served:
+        yield served
+
+
 @dataclass
 class Watched:
     """A page and what it complained of, and every address it asked for."""
@@ -117,6 +153,14 @@ class Watched:
 
     def state(self, key: str) -> Any:
         return self.page.evaluate("k => window.trame.state.get(k)", key)
+
+    def choose(self, run: str) -> None:
+        """Take a run from the list, as a person does."""
+        self.page.locator(".v-select", has=self.page.locator("#runs")).click()
+        self.page.get_by_role("option", name=run).click()
+        self.page.wait_for_function(
+            "n => window.trame.state.get('title').endsWith('run ' + n)", arg=run, timeout=WAIT
+        )
 
     def field(self, key: str, text: str) -> None:
         field = self.page.locator(f"[id='field-{key}']")

@@ -131,3 +131,35 @@ def test_the_feed_end_can_be_asked_for(riser: Session) -> None:
     assert asked.shown.pull.feed == other
     assert asked.run == riser.run  # the run itself is the same
     assert edited(asked, "feed", "best", "US").feed is None
+
+
+DROP = RISER.with_name("roof_drop.toml")  # its fast gear slows from 14 to 12 m/min at 10 kN
+
+
+def test_a_speed_that_falls_with_load_is_scaled_as_a_whole_and_that_is_said() -> None:
+    drop = open_session(DROP)
+    slower = edited(drop, "speed:0", "6", "SI")
+    assert slower.run.machine is not None
+    gear = slower.run.machine.gears[0]
+    assert gear.speed == pytest.approx(0.1)
+    assert gear.speed_at(0.0) == pytest.approx(7 / 60) and gear.speed_at(10e3) == gear.speed
+    field = next(f for f in edit_fields(drop.given, slower.run) if f.key == "speed:0")
+    assert field.label == "Gear fast speed at rated pull"
+    assert field.change("SI").endswith(
+        "12.0 m/min → 6.0 m/min (its speeds at all loads scaled with it)"
+    )
+
+
+@pytest.mark.parametrize("order", [("line_pull:0", "speed:0"), ("speed:0", "line_pull:0")])
+def test_rated_pull_and_speed_are_as_typed_whichever_came_first(order: tuple[str, str]) -> None:
+    """5 kN halves the way to 12 m/min: 13; a typed speed is that at the new rated pull."""
+    session, typed = open_session(DROP), {"line_pull:0": "5", "speed:0": "10"}
+    only = edited(session, "line_pull:0", "5", "SI")
+    assert only.run.machine is not None
+    assert only.run.machine.gears[0].speed == pytest.approx(13 / 60)
+    for key in order:
+        session = edited(session, key, typed[key], "SI")
+    assert session.run.machine is not None
+    gear = session.run.machine.gears[0]
+    assert (gear.line_pull, gear.speed) == (5000.0, pytest.approx(10 / 60))
+    assert gear.speed_at(gear.line_pull) == pytest.approx(gear.speed)

@@ -7,6 +7,7 @@ import socket
 import time
 import urllib.error
 import urllib.request
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,7 +15,9 @@ import pytest
 from route3d.files.model_file import load
 from route3d.planning.evaluate import evaluate_run
 from route3d.units import show
-from viewer.page.session import edited, open_session, solved
+from viewer.gauge import gauge_of
+from viewer.page import publish
+from viewer.page.session import edited, open_session, planned, solved
 
 from .conftest import MODELS, WAIT, Served, opened, serving
 
@@ -151,7 +154,54 @@ def test_table_and_picture_select_each_other(browser: Any, riser: Served) -> Non
         page.mouse.click(box["x"] + place["px"], box["y"] + place["py"])
         assert seen.becomes("#bend-head", "Bend 1")
         assert page.locator("tr.r3-picked").get_attribute("id") == "bend-row-1"
-        assert "station" in seen.text("#probe")
+        assert "Station" in seen.becomes("#probe", "Station")
+
+
+def test_a_tap_reads_its_place_and_follows_edits_and_units(browser: Any, riser: Served) -> None:
+    """In the middle of a straight, a little beside it as a finger is, far from any sample."""
+    session = open_session(riser.model)
+    path, station = session.shown.pull.path, 27.0
+    with opened(browser, riser.url) as seen:
+        page = seen.page
+        x, y = page.evaluate(
+            "([line, at]) => { const i = line.findIndex((p) => p[3] > at), [p, q] = [line[i - 1],"
+            " line[i]], s = (at - p[3]) / (q[3] - p[3]); return window.trame.utils.route3d"
+            ".project(p.map((v, k) => v + s * (q[k] - v))) }",
+            [seen.state("line"), station],
+        )
+        box = page.locator("#view3d").bounding_box()
+        page.mouse.click(box["x"] + x + 7, box["y"] + y + 7)
+        words = seen.becomes("#probe", "Station")
+        read = float(re.search(r"Station ([\d.]+) ft", words)[1]) * 0.3048  # type: ignore[index]
+        assert read == pytest.approx(station, abs=2.0)  # ten pixels of about 0.15 m
+        assert path.length > 100
+        assert "of limit 7,500 lbf" in words
+        page.click("button[aria-label='SI units']")
+        assert f"Station {read:.0f}"[:10] in seen.becomes("#probe", "kN")
+        before = seen.text("#probe")
+        seen.field("friction:duct", "0.5")
+        after = seen.becomes("#probe", f"^(?!{re.escape(before)}$)Station")
+        assert after.split(" · ")[0] == before.split(" · ")[0]
+        page.click("#reset")
+        seen.becomes("#probe", f"^{re.escape(before)}$")
+        page.mouse.move(box["x"] + x, box["y"] + y)
+        page.mouse.down()
+        page.mouse.move(box["x"] + x + 60, box["y"] + y, steps=4)
+        page.mouse.up()  # turning the picture is no tap
+        page.wait_for_timeout(200)
+        assert seen.text("#probe") == before
+        assert seen.errors == []
+
+
+def test_arrows_go_from_row_to_row_of_the_bends(browser: Any, riser: Served) -> None:
+    with opened(browser, riser.url) as seen:
+        seen.page.click("#tab-detailer")
+        seen.page.locator("#bend-row-1").focus()
+        for key, row in (("ArrowDown", 2), ("ArrowDown", 3), ("ArrowUp", 2)):
+            seen.page.keyboard.press(key)
+            assert seen.page.evaluate("document.activeElement.id") == f"bend-row-{row}"
+        seen.page.keyboard.press("Enter")
+        assert seen.becomes("#bend-head", "Bend 2")
 
 
 def test_failing_bends_come_first(browser: Any) -> None:
@@ -159,9 +209,11 @@ def test_failing_bends_come_first(browser: Any) -> None:
         seen.page.click("#tab-detailer")
         assert seen.becomes("tr[id^=bend-row]", "stop")
         seen.page.click("#tab-engineer")
+        assert seen.page.locator("#directions td.r3-stop").count() == 4  # verdict, share; twice
         assert "makes it pass" in seen.becomes("#help", "friction")
         seen.page.click("#tab-foreman")
         assert "Do not pull" in seen.text("#order")
+        assert "friction" in seen.becomes("#why-not", "pass by any one of these")
         assert seen.page.locator("#stop-load").count() == 0
         assert seen.errors == []
 
@@ -295,3 +347,45 @@ def _websocket_status(port: int, *, cookie: str = "", origin: str = "", host: st
     with socket.create_connection(("127.0.0.1", port), timeout=5) as link:
         link.sendall(("\r\n".join(lines) + "\r\n\r\n").encode())
         return int(link.recv(4096).split(b" ")[1])
+
+
+def test_the_foreman_finds_gears_time_place_and_weakest_link(browser: Any, riser: Served) -> None:
+    """The sentences of the plan; the machine is drawn in its vault once the place is found."""
+    session, plan = planned(open_session(riser.model))
+    told = gauge_of(session.shown, plan, "US")
+    with opened(browser, riser.url) as seen:
+        seen.page.click("#tab-foreman")
+        assert told.gears[0] in seen.becomes("#gears", "up to")
+        for words, place in ((told.time[-1], "#gears"), (told.link[0], "#held")):
+            assert words in seen.text(place)
+        assert "bolted to the floor" in seen.text("#held")
+        assert seen.becomes("#stop-load", f"^{told.load}$")
+        heads = seen.page.locator("#readings thead th").all_inner_texts()
+        assert [h.lower() for h in heads] == list(told.heads)
+        assert "room edges" in [s["name"] for s in seen.state("solids")]
+        corners = publish.geometry_values(session, ())["corners"]
+        assert seen.state("corners") == corners
+        assert seen.errors == []
+
+
+LONG = "puller on the apron of berth 2 with the long boom, hired from a terminal far away"
+
+
+def test_a_long_name_of_a_machine_is_not_cut_in_its_box(browser: Any, tmp_path: Path) -> None:
+    model = tmp_path / "long.toml"
+    text = (MODELS / "riser_duct_bank.toml").read_text()
+    text = text.replace("[machine.puller]", f'[machine."{LONG}"]')
+    model.write_text(text.replace('"puller"', f'"{LONG}"'))
+    with serving(model) as served, opened(browser, served.url) as seen:
+        seen.page.wait_for_selector(".r3-tag.machine")
+        wide = "e => [e.scrollWidth <= e.clientWidth + 1, e.getBoundingClientRect().right]"
+        shown = seen.page.locator(".r3-tag.machine").inner_text()
+        assert " ".join(shown.split()).startswith(LONG.upper())
+        fits, right = seen.page.locator(".r3-tag.machine").evaluate(wide)
+        frame = seen.page.locator("#view3d").evaluate("e => e.getBoundingClientRect().right")
+        assert fits and right <= frame + 1
+        chosen = seen.page.locator("#form .v-select__selection-text").first
+        assert chosen.inner_text() == LONG
+        assert chosen.evaluate("e => e.scrollWidth <= e.clientWidth + 1")
+        seen.page.click("#tab-foreman")
+        assert LONG in seen.text(".r3-ends")

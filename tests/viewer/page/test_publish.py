@@ -10,10 +10,12 @@ import numpy as np
 import pytest
 
 from route3d.errors import GeometryError
-from route3d.planning.stop_load import stop_load
+from route3d.phrase import say
+from route3d.units import render
+from viewer.gauge import gauge_of
 from viewer.page import crew, publish
 from viewer.page.drawing import choose_rings
-from viewer.page.session import Session, edited, open_session, preview, solved
+from viewer.page.session import Session, edited, open_session, place_key, planned, preview, solved
 from viewer.page.thinning import kept_rows
 from viewer.theme import OVER_LIMIT, rgb
 
@@ -36,7 +38,7 @@ def everything(session: Session) -> dict[str, object]:
         **publish.result_values(session),
         **publish.geometry_values(session, ()),
         **publish.bend_values(session),
-        **publish.stop_values(session, stop_load(session.shown.pull)),
+        **publish.plan_values(*planned(session)),
         **publish.help_values(()),
     }
 
@@ -127,27 +129,68 @@ def test_a_pull_that_fails_gives_no_go() -> None:
     assert any(c["severity"] == "stop" for c in sheet["cautions"])
 
 
-def test_readings_end_with_the_whole_length_and_the_peak_of_the_plan() -> None:
-    session = open_session(MODELS / "roof_drop.toml")
-    pull = session.shown.pull
-    stop = stop_load(pull)
-    assert stop is not None
-    words = crew.stop_words(pull, stop, "SI")
-    marks = [float(row["in"].split()[0]) for row in words["rows"]]
-    assert marks == sorted(marks) and len(marks) >= 5
-    assert marks[-1] == round(pull.path.length)
-    for row in words["rows"]:  # before a limit breaks the gauge shows more than is expected
-        assert float(row["stop"].split()[0]) >= float(row["expected"].split()[0]) - 0.05
+def test_the_foreman_reads_what_the_hand_over_page_says() -> None:
+    session, plan = planned(open_session(MODELS / "roof_drop.toml"))
+    assert plan is not None
+    words, told = crew.plan_words(session.shown, plan, "SI"), gauge_of(session.shown, plan, "SI")
+    assert (words["load"], words["text"], words["gears"]) == (
+        *(told.load, told.text),
+        list(told.gears),
+    )
+    assert [row["stop"] for row in words["rows"]] == [row.stop for row in told.rows]
+    assert words["machine"] and words["link"] and words["time"]
 
 
-def test_a_stop_reading_is_rounded_down_to_what_a_gauge_shows() -> None:
-    session = open_session(MODELS / "riser_duct_bank.toml")
-    pull = session.shown.pull
-    stop = stop_load(pull)
-    assert stop is not None
-    shown = float(crew.stop_words(pull, stop, "US")["load"].split()[0].replace(",", ""))
-    assert shown % 10 == 0
-    assert 0 <= stop.load / 4.4482216152605 - shown < 10
+def test_the_chart_of_the_crew_has_caution_and_stop_of_the_plan() -> None:
+    session, plan = planned(open_session(MODELS / "riser_duct_bank.toml"))
+    drawn = crew.plan_charts(session.shown.pull, plan, "US")["wide"]
+    assert ">caution<" in drawn and ">stop<" in drawn
+    bare = crew.plan_charts(session.shown.pull, None, "US")["wide"]
+    assert ">stop<" not in bare
+
+
+def test_no_plan_is_made_of_a_pull_that_is_not_to_be_made() -> None:
+    session, plan = planned(open_session(MODELS / "yard_run.toml"))
+    assert plan is None and session.place is not None
+
+
+def test_an_edit_keeps_the_place_of_the_machine_unless_it_bears_on_it() -> None:
+    session, _ = planned(open_session(MODELS / "riser_duct_bank.toml"))
+    assert session.place is not None
+    before = publish.geometry_key(session)
+    rough = solved(edited(session, "friction:duct", "0.3", "US"))
+    assert rough.place is session.place and publish.geometry_key(rough) == before
+    faster = solved(edited(session, "speed:0", "20", "US"))
+    assert faster.place is session.place
+    other = str(next(c.pull.feed for c in session.result.candidates if c is not session.shown))
+    turned = solved(edited(session, "feed", other, "US"))
+    assert turned.place is None and place_key(turned) != place_key(session)
+
+
+def test_the_machine_is_sent_again_where_it_is_found_to_stand() -> None:
+    fresh = open_session(MODELS / "riser_duct_bank.toml")
+    session, _ = planned(fresh)
+    assert publish.geometry_key(fresh) != publish.geometry_key(session)
+    before, after = publish.geometry_values(fresh, ()), publish.place_values(session, ())
+    assert before["corners"] != after["corners"] and before["tube"] == after["tube"]
+    names = [solid["name"] for solid in after["solids"]]
+    assert "room edges" in names
+
+
+def test_a_brake_is_at_least_what_the_crew_is_told(session: Session) -> None:
+    """The same figure in the foreman's words, the table of both directions, picture and facts."""
+    values, pull = publish.result_values(session), session.shown.pull
+    for units in ("US", "SI"):
+        least = render(say("{}", (pull.reel_tension, "force+")), units)
+        if pull.reel_tension <= 1.0:
+            continue
+        assert least in values["crew"][units]["brake"]
+        facts = {f["name"]: f["value"] for f in values["sheet"][units]["facts"]}
+        assert facts["Reel brake"] == least
+        row = next(r for r in values["sheet"][units]["rows"] if r["name"] == "reel tension")
+        assert least in [c["text"] for c in row["cells"]]
+        label = next(x for x in values["labels"][units] if x["kind"] == "feed")
+        assert f"brake {least}" in label["lines"]
 
 
 def test_very_long_runs_are_thinned_but_keep_their_peaks() -> None:
@@ -162,3 +205,33 @@ def test_very_long_runs_are_thinned_but_keep_their_peaks() -> None:
 def test_a_usual_run_is_drawn_with_every_sample(session: Session) -> None:
     tubes = publish.scene_of(session, "SI").tubes
     assert [len(r) for r in choose_rings(tubes).rows] == [len(t.station) for t in tubes]
+
+
+def test_of_a_long_pull_what_takes_long_is_said_to_be_worked_out(
+    session: Session, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Never the plan or the chart of the pull before it; of a usual pull, the plan alone waits."""
+    usual = publish.result_values(session)
+    assert "svg" in usual["charts"]["US"]["history"]["wide"]
+    assert usual["stop"]["US"]["text"] == "Being worked out."
+    monkeypatch.setattr(publish, "_LONG", 1)
+    values = publish.result_values(session)
+    for units in ("US", "SI"):
+        assert values["stop"][units]["text"] == "Being worked out."
+        assert not values["stop"][units]["rows"] and not values["crew_chart"][units]["wide"]
+        charts = values["charts"][units]
+        assert "Being worked out." in charts["history"]["narrow"]
+        assert charts["profile"] == usual["charts"][units]["profile"]
+    late = publish.plan_values(session, None)["charts"]
+    for units in ("US", "SI"):
+        assert late[units]["profile"] == usual["charts"][units]["profile"]
+        assert "limit of the gear in use" in late[units]["history"]["wide"]
+    assert values["sheet"] == usual["sheet"]
+
+
+def test_a_plan_that_ends_too_early_says_so_under_its_chart() -> None:
+    session = open_session(MODELS / "yard_run.toml")
+    weak = solved(edited(session, "line_pull:1", "4500", "US"))
+    charts = publish.plan_values(weak, None)["charts"]["US"]
+    assert charts["ending"].startswith("The plan ends with") and "no gear can" in charts["ending"]
+    assert publish.plan_values(session, None)["charts"]["US"]["ending"] == ""

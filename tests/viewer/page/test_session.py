@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from route3d.errors import InputError
-from route3d.planning.evaluate import evaluate_run
 from viewer.page.session import (
     Stamp,
+    another,
     changed_stamp,
     edited,
     open_session,
@@ -21,6 +21,7 @@ from viewer.page.session import (
     solved,
     stamp_of,
 )
+from viewer.page.words import edit_words, field_data
 
 MODELS = Path(__file__).parents[3] / "models"
 
@@ -75,7 +76,7 @@ def test_a_file_that_goes_and_comes_back(file: Path) -> None:
     file.unlink()
     gone = changed_stamp(file, known)
     assert gone == Stamp() and changed_stamp(file, gone) is None
-    session = reloaded(open_session(MODELS / "riser_duct_bank.toml"), gone)
+    _, session = reloaded(open_session(MODELS / "riser_duct_bank.toml"), gone)
     file.write_bytes(text)
     back = changed_stamp(file, gone)
     assert back is not None and back.digest == known.digest
@@ -85,12 +86,12 @@ def test_a_file_that_goes_and_comes_back(file: Path) -> None:
 def test_a_broken_file_keeps_everything_but_says_where(file: Path) -> None:
     session = edited(open_session(file), "friction:riser", "0.5", "US")
     change(file, "friction   = 0.25", "friction   = -1")
-    broken = reloaded(session, stamp_of(file))
+    broken = reloaded(session, stamp_of(file))[1]
     assert [p.line is not None for p in broken.problems] == [True]
     assert broken.run == session.run and broken.result is session.result
     assert broken.edits == session.edits
     change(file, "friction   = -1", "friction   = 0.3")
-    mended = reloaded(broken, stamp_of(file))
+    _, mended = reloaded(broken, stamp_of(file))
     assert mended.problems == () and mended.edits == session.edits
     assert {c.name: c.friction for c in mended.run.route.conduits} == {"duct": 0.3, "riser": 0.5}
 
@@ -99,7 +100,7 @@ def test_edits_that_no_longer_fit_are_dropped_and_said_so(file: Path) -> None:
     session = edited(open_session(file), "friction:riser", "0.5", "US")
     change(file, '"riser"', '"pipe"')
     change(file, "[conduit.riser]", "[conduit.pipe]")
-    fresh = reloaded(session, stamp_of(file))
+    fresh = reloaded(session, stamp_of(file))[1]
     assert not fresh.edits and "dropped" in fresh.message
     assert fresh.run == fresh.given
 
@@ -107,25 +108,50 @@ def test_edits_that_no_longer_fit_are_dropped_and_said_so(file: Path) -> None:
 def test_a_run_that_is_gone_is_a_problem_of_the_file(file: Path) -> None:
     session = open_session(file, "F1")
     change(file, '"F1"', '"G1"')
-    assert "no run is named 'F1'" in str(reloaded(session, stamp_of(file)).problems[0])
+    assert "no run is named 'F1'" in str(reloaded(session, stamp_of(file))[1].problems[0])
 
 
-def test_a_job_of_several_runs_needs_a_name(file: Path) -> None:
-    text = file.read_text()
-    start = text.index("[[run]]")
-    end = text.index("[[bank]]")
-    file.write_text(text + "\n" + text[start:end].replace('"F1"', '"F2"'))
+def test_any_run_of_a_file_can_be_opened_and_the_first_is_where_none_is_named(file: Path) -> None:
+    two_runs(file)
+    first = edited(open_session(file), "friction:duct", "0.4", "US")
+    assert first.given.name == "F1"
+    second = another(first, "F2")
+    assert (second.given.name, second.result.run.name) == ("F2", "F2")
+    assert not second.edits and second.run == second.given
+    assert open_session(file, "F2").given == second.given
     with pytest.raises(InputError, match="F1, F2"):
-        open_session(file)
-    assert open_session(file, "F2").given.name == "F2"
-    with pytest.raises(InputError, match="no run is named 'F3'"):
         open_session(file, "F3")
 
 
-def test_the_machines_are_those_of_the_job(file: Path) -> None:
+def two_runs(file: Path) -> None:
+    text = file.read_text()
+    run = text[text.index("[[run]]") : text.index("[[bank]]")]
+    file.write_text(text + "\n" + run.replace('"F1"', '"F2"'))
+
+
+def test_the_machines_are_all_of_the_file(file: Path) -> None:
+    change(file, "[machine.puller]", f"{WINCH}[machine.puller]")
     session = open_session(file)
-    assert list(session.machines) == ["puller"]
-    bare = replace(session.given, machine=None)
-    job = replace(session.job, runs=(bare,))
-    assert replace(session, job=job).machines == {}
-    assert evaluate_run(bare, job.practice, with_changes=False).best
+    assert list(session.machines) == ["winch", "puller"]
+    with_winch = solved(edited(session, "machine", "winch", "US"))
+    assert with_winch.shown.pull.run.machine == session.machines["winch"]
+
+
+def test_a_run_without_a_machine_can_be_given_one(file: Path) -> None:
+    change(file, 'machine      = "puller"', "")
+    session = open_session(file)
+    assert session.given.machine is None
+    named = solved(edited(session, "machine", "puller", "US"))
+    assert named.shown.utilisation.machine
+    (words,) = edit_words(named, "US")
+    assert words["text"] == "Machine: none named → puller"
+    assert [f["text"] for f in field_data(session, "US") if f["key"] == "machine"] == [""]
+    job = replace(session.job, machines=())
+    assert not [f for f in field_data(replace(session, job=job), "US") if f["key"] == "machine"]
+
+
+WINCH = """[machine.winch]
+gears = [{ line_pull = 1500, speed = 40 }]
+envelope = [3, 2, 3]
+
+"""

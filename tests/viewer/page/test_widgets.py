@@ -7,8 +7,7 @@ from typing import Any
 
 import pytest
 
-from viewer.page import publish
-from viewer.page.server import CLIENT_ONLY, Live, _page
+from viewer.page.server import CLIENT_ONLY, build
 from viewer.page.session import open_session
 
 RISER = Path(__file__).parents[3] / "models" / "riser_duct_bank.toml"
@@ -27,10 +26,9 @@ def page() -> tuple[Any, list[Any]]:
         made.append(self)
 
     session = open_session(RISER)
-    live = Live(session, session, publish.scene_of(session, "SI"), (), 0.0)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(AbstractElement, "__init__", noted)
-        server = _page(live, "US")
+        server = build(session, 0.0, "US").server
     return server, made
 
 

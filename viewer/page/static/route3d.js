@@ -47,7 +47,7 @@
     const right = unit(cross(forward, up));
     const top = cross(right, forward);
     // The route itself, not the corners of its box: a flat route fills the frame too.
-    const route = ((state("probes") || {}).SI || []).map((p) => p.xyz);
+    const route = state("line") || [];
     const solid = state("corners") || [];
     const span = (axis) => [...route, ...solid].reduce((s, p) => {
       const d = dot(less(p, middle), axis);
@@ -78,10 +78,10 @@
     const line = routeOnScreen(a);
     for (const label of ordered) {
       const narrow = a.width < 520;
-      const lines = narrow ? label.lines.slice(0, 2) : label.lines;
+      const lines = (narrow ? label.lines.slice(0, 2) : label.lines).flatMap((l) => wrapped(l, Math.min(300, a.width - 40)));
       const [x, y] = project(a, label.xyz);
       if (x < 0 || y < 0 || x > a.width || y > a.height) continue;
-      const w = 20 + 6.4 * Math.max(...lines.map((l) => l.length)), h = 12 + 17 * lines.length;
+      const w = 20 + Math.max(...lines.map(wide)), h = 12 + 17 * lines.length;
       const must = label.alarm || label.bend === chosen || /feed|machine|worst/.test(label.kind);
       const spot = free(taken, line, x, y, w, h, a, must);
       if (!spot) continue;
@@ -95,13 +95,46 @@
     put("tags", found);
   }
 
+  // How wide a line of a label is, in pixels.
+  const ruler = document.createElement("canvas").getContext("2d");
+  function wide(words) {
+    ruler.font = '500 12.5px Roboto, "DejaVu Sans", Arial, sans-serif';
+    return Math.ceil(ruler.measureText(words).width);
+  }
+
+  // A line as lines that fit, parted between words.
+  function wrapped(line, most) {
+    const found = [];
+    for (const word of line.split(" ")) {
+      const longer = found.length ? found[found.length - 1] + " " + word : word;
+      if (found.length && wide(longer) <= most) found[found.length - 1] = longer;
+      else found.push(cut(word, most));
+    }
+    return found;
+  }
+
+  // A word that fits, with a sign that there is more of it.
+  function cut(words, most) {
+    if (wide(words) <= most) return words;
+    let n = words.length;
+    while (n > 1 && wide(words.slice(0, n) + "…") > most) n--;
+    return words.slice(0, n) + "…";
+  }
+
+  // Dots on all that labels had better not cover: the route, and reel, machine and boxes.
   function routeOnScreen(a) {
     const dots = [];
-    const points = ((state("probes") || {}).SI || []).map((p) => project(a, p.xyz));
+    const points = (state("line") || []).map((p) => project(a, p));
     for (let i = 1; i < points.length; i++) {
       const [p, q] = [points[i - 1], points[i]];
       const n = Math.min(60, Math.ceil(Math.hypot(q[0] - p[0], q[1] - p[1]) / 10));
       for (let k = 0; k <= n; k++) dots.push([p[0] + (q[0] - p[0]) * k / (n || 1), p[1] + (q[1] - p[1]) * k / (n || 1)]);
+    }
+    const corners = (state("corners") || []).map((p) => project(a, p));
+    for (let i = 0; i + 8 <= corners.length; i += 8) {
+      const [x, y] = [0, 1].map((k) => corners.slice(i, i + 8).map((p) => p[k]));
+      for (const s of [0.2, 0.5, 0.8]) for (const t of [0.2, 0.5, 0.8])
+        dots.push([Math.min(...x) + s * (Math.max(...x) - Math.min(...x)), Math.min(...y) + t * (Math.max(...y) - Math.min(...y))]);
     }
     return dots;
   }
@@ -128,35 +161,82 @@
     return best && best.spot;
   }
 
-  // A tap on the picture: the words for the nearest place, and the bend if it lies in one.
-  function pick(event) {
+  // A tap on the picture: the words for the nearest place of the route, and the bend it lies in.
+  // A finger is wide and a conduit thin, so what counts is how near it is on the screen.
+  const NEAR = 24, NEAR_BEND = 34, STILL = 6;
+  let pressed = null;
+  function press(event) { pressed = event.isPrimary ? [event.clientX, event.clientY] : null; }
+  function release(event) {
+    const [from, to] = [pressed, [event.clientX, event.clientY]];
+    pressed = null;
+    if (!from || event.button || Math.hypot(to[0] - from[0], to[1] - from[1]) > STILL) return;
+    const box = frame().getBoundingClientRect();
+    pick([to[0] - box.left, to[1] - box.top]);
+  }
+
+  function pick(at) {
     const a = axes();
-    if (!a || !event || !event.worldPosition) return;
-    const at = project(a, event.worldPosition);
-    const away = (p) => { const q = project(a, p); return Math.hypot(q[0] - at[0], q[1] - at[1]); };
-    const nearest = (items, where) => items.reduce(
-      (best, item, k) => { const d = away(where(item)); return d < best.d ? { d, k } : best; },
-      { d: Infinity, k: -1 });
-    const probes = (state("probes") || {})[state("units")] || [];
-    const place = nearest(probes, (p) => p.xyz);
-    put("probe", place.d < 40 ? probes[place.k].text : "");
-    const bend = nearest(state("places") || [], (p) => p);
-    if (bend.d < 34) select(bend.k + 1);
+    if (!a) return;
+    const line = state("line") || [];
+    const dots = line.map((p) => project(a, p));
+    let best = { away: NEAR, station: null };
+    for (let i = 1; i < dots.length; i++) {
+      const [p, q] = [dots[i - 1], dots[i]];
+      const [dx, dy] = [q[0] - p[0], q[1] - p[1]];
+      const share = Math.min(1, Math.max(0,
+        ((at[0] - p[0]) * dx + (at[1] - p[1]) * dy) / (dx * dx + dy * dy || 1)));
+      const away = Math.hypot(p[0] + share * dx - at[0], p[1] + share * dy - at[1]);
+      if (away < best.away) best = { away, station: line[i - 1][3] + share * (line[i][3] - line[i - 1][3]) };
+    }
+    read = best.station;
+    probe();
+    const bends = (state("places") || []).map((p) => project(a, p));
+    const away = bends.map((p) => Math.hypot(p[0] - at[0], p[1] - at[1]));
+    const nearest = away.indexOf(Math.min(...away));
+    if (away[nearest] < NEAR_BEND) select(nearest + 1);
+  }
+
+  // The words for the place that was tapped, as they are now: an edit or other units change them.
+  let read = null;
+  async function probe() {
+    const asked = read;
+    const words = asked === null ? "" : await window.trame.trigger("read", [state("run"), asked, state("units")]);
+    if (asked === read) put("probe", words);
   }
 
   function select(number) {
     put("bend", number);
-    window.setTimeout(() => {
-      tags();
-      const row = document.getElementById("bend-row-" + number);
-      if (row) row.scrollIntoView({ block: "nearest" });
-    }, 30);
+    window.setTimeout(() => { tags(); reveal(number); }, 30);
+  }
+
+  // Only the rows in sight exist: their table is scrolled to where the row will be.
+  function reveal(number) {
+    const table = document.querySelector("#bends .v-table__wrapper");
+    const at = ((state("bends") || {})[state("units")] || []).findIndex((b) => b.number === number);
+    if (!table || at < 0) return;
+    const [top, high, room] = [44 * at, 44, table.clientHeight - 56];
+    if (top < table.scrollTop) table.scrollTop = top;
+    else if (top + high > table.scrollTop + room) table.scrollTop = top + high - room;
+  }
+
+  // Up and down from row to row of the bend table.
+  function step(event) {
+    const next = { ArrowDown: "nextElementSibling", ArrowUp: "previousElementSibling" }[event.key];
+    const row = next && event.currentTarget[next];
+    if (!next) return;
+    event.preventDefault();
+    if (row && row.tabIndex === 0) row.focus();
   }
 
   let started = false, width = 0;
   function resized() {
     const box = frame();
     if (!box || !box.clientHeight) return;
+    if (!started) {
+      // before the picture takes them to turn the route
+      box.addEventListener("pointerdown", press, true);
+      box.addEventListener("pointerup", release, true);
+    }
     if (!started || Math.abs(box.clientWidth - width) > 40) {
       started = true;
       width = box.clientWidth;
@@ -178,7 +258,7 @@
 
   // An edit: what is wrong with it comes back to this browser alone.
   async function edit(key, text) {
-    const wrong = await window.trame.trigger("edit", [key, String(text), state("units")]);
+    const wrong = await window.trame.trigger("edit", [state("run"), key, String(text), state("units")]);
     put("message", wrong || "");
   }
 
@@ -188,7 +268,42 @@
     if (now !== null && /^(Arrow|Page|Home|End)/.test(event.key)) edit(key, Number(now).toFixed(2));
   }
 
+  // The values of the run this browser looks at, under the names the page uses.
+  let begun = false;
+  function follow() {
+    const run = state("run");
+    if (!begun || !state(`run${run}_title`)) return;
+    window.trame.state.update(Object.fromEntries(
+      state("of_a_run").map((name) => [name, state(`run${run}_${name}`)])));
+  }
+
+  // A page loaded again shows the run it showed before.
+  async function start() {
+    const named = decodeURIComponent(window.location.hash.slice(1));
+    const asked = state("runs").find((r) => r.title === named);
+    if (asked && asked.value !== state("run")) await choose(asked.value);
+    begun = true;
+    follow();
+  }
+
+  // Another run: the old one stays until the new one is worked out.
+  async function choose(run) {
+    put("opening", true);
+    const wrong = await window.trame.trigger("open", [run]);
+    put("opening", false);
+    put("message", wrong || "");
+    if (wrong) return;
+    read = null;
+    window.trame.state.update({ bend: 0, probe: "", run });
+    const chosen = state("runs").find((r) => r.value === run);
+    window.history.replaceState(null, "", "#" + encodeURIComponent(chosen ? chosen.title : ""));
+  }
+
   function painted() { window.requestAnimationFrame(tags); }
 
-  window.trame.utils.route3d = { aim, tags, pick, select, edit, theme, slid, resized, painted };
+  // Other values or other words: those over the picture follow.
+  function renewed() { painted(); probe(); }
+
+  window.trame.utils.route3d = { aim, tags, select, edit, theme, slid, resized, painted, renewed,
+    step, project: (point) => project(axes(), point), follow, start, choose };
 })();
