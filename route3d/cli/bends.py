@@ -1,4 +1,4 @@
-"""``route3d bends``: the bend schedule."""
+"""``route3d bends``: the bend schedule, and what to change where it fails."""
 
 from __future__ import annotations
 
@@ -20,15 +20,40 @@ from route3d.cli.common import (
     told,
     write,
 )
+from route3d.errors import InputError, Problem, UnitError
+
+# Sticks shorter than this are a slip of the pen.
+_SHORTEST_STICK = 0.3  # m
 
 
 def bends(
     model: ModelFile,
     run: RunOption = None,
+    suggest: Annotated[
+        bool,
+        typer.Option("--suggest", help="Look for what would make failing bends and pulls pass."),
+    ] = False,
+    stick: Annotated[
+        str | None,
+        typer.Option(
+            metavar="LENGTH",
+            show_default=False,
+            help='Length of a stick of conduit, such as "20 ft"; that of the table if left out.',
+        ),
+    ] = None,
     csv: Annotated[
         Path | None,
         typer.Option(
             "--csv", metavar="FILE.csv", show_default=False, help="Write the schedule as CSV."
+        ),
+    ] = None,
+    xlsx: Annotated[
+        Path | None,
+        typer.Option(
+            "--xlsx",
+            metavar="FILE.xlsx",
+            show_default=False,
+            help="Write the schedule as a workbook, one sheet a run.",
         ),
     ] = None,
     json: JsonOption = False,
@@ -36,31 +61,78 @@ def bends(
 ) -> None:
     """Which bends are there to make, and do they pass?
 
-    The bend schedule of every run: where each bend starts, angle, radius and plane, the figures
-    it is laid out by (set-back, arc length, gain), the least radius that cable and conduit allow,
-    and the sidewall pressure in it when pulled the better way.
+    The bend schedule of every run: where each bend starts, angle, radius, plane and roll, the
+    figures it is laid out by (set-back, arc length, gain), the least radius of cable and conduit,
+    the least with which the run still passes, and the sidewall pressure in it when pulled the
+    better way. For field bends the marks on the stick, offsets and saddles, dog-legs; between pull
+    points the turn, sticks, joints and supports.
+
+    With --suggest also what to change where something fails: larger radii, moved vertices or added
+    pull points, each solved again.
 
     Exit code 1 where the bend breaks a limit.
 
-    Example: route3d bends models/riser_duct_bank.toml --csv bends.csv
+    Example: route3d bends models/riser_duct_bank.toml --xlsx bends.xlsx
     """
     from route3d.planning import evaluate
-    from route3d.report.bends import bend_lines, bends_csv, bends_report, breaks_degrees
+    from route3d.report.bends import bend_sheets, bends_csv, bends_report
 
     refuse_suffix("--csv", csv, ".csv")
+    refuse_suffix("--xlsx", xlsx, ".xlsx")
     job = read_job(model, run)
-    result = evaluate(job, with_changes=False)
     system = system_of(job, units)
+    result = evaluate(job, with_changes=False)
+    sheets = bend_sheets(result, _stick(stick, system))
+    found = None
+    if suggest:
+        from route3d.planning.suggest import suggest as look_for
+
+        found = [look_for(r) for r in result.runs]
     if csv is not None:
         from route3d.files.writing import write_text_atomic
 
-        write_text_atomic(csv, bends_csv(result, system))
+        write_text_atomic(csv, bends_csv(result, system, sheets))
         told(f"wrote {csv}")
-    if json:
-        from route3d.report.json_result import bends_data, dumps
+    if xlsx is not None:
+        from route3d.files.writing import write_bytes_atomic
+        from route3d.report.bends_xlsx import bends_xlsx
 
-        write(dumps(bends_data(result)))
+        write_bytes_atomic(xlsx, bends_xlsx(result, sheets, system))
+        told(f"wrote {xlsx}")
+    if json:
+        from route3d.report.bends_json import bends_data
+        from route3d.report.json_result import dumps
+
+        write(dumps(bends_data(result, sheets, found)))
     else:
-        show(bends_report(result, system))
-    broken = any(line.verdict.startswith("stop") for r in result.runs for line in bend_lines(r))
-    raise exit_code(broken or any(breaks_degrees(r) for r in result.runs))
+        show(bends_report(result, system, sheets))
+        if found is not None:
+            from route3d.report.suggestions import suggestions_report
+
+            show(suggestions_report([r.run.name for r in result.runs], found, system))
+    raise exit_code(any(sheet.stops for sheet in sheets))
+
+
+def _stick(text: str | None, system: str) -> float | None:
+    """The length of a stick that was asked for, m; InputError where it is none."""
+    if text is None:
+        return None
+    from route3d.units import parse
+
+    try:
+        length = parse(_number(text), "length", system)
+    except UnitError as error:
+        raise InputError(Problem(str(error), where="--stick")) from None
+    if length < _SHORTEST_STICK:
+        raise InputError(
+            Problem(f"{text!r} is no length of a stick", where="--stick", fix="such as 10 ft")
+        )
+    return length
+
+
+def _number(text: str) -> float | str:
+    """A bare number as a number, which is in the units shown; else the text with its unit."""
+    try:
+        return float(text)
+    except ValueError:
+        return text

@@ -13,6 +13,7 @@ from route3d import __version__
 from route3d.cli.bank import bank
 from route3d.cli.bends import bends
 from route3d.cli.check import check
+from route3d.cli.clearance import clearance
 from route3d.cli.common import BAD_INPUT, FINE, write
 from route3d.cli.convert import convert
 from route3d.cli.drawing import drawing
@@ -40,6 +41,7 @@ app.command(rich_help_panel=_ANSWERS)(check)
 app.command(rich_help_panel=_ANSWERS)(tension)
 app.command(rich_help_panel=_ANSWERS)(bends)
 app.command(rich_help_panel=_ANSWERS)(bank)
+app.command(rich_help_panel=_ANSWERS)(clearance)
 app.command(rich_help_panel=_ANSWERS)(plan)
 app.command(rich_help_panel=_ANSWERS)(view)
 app.command(rich_help_panel=_ANSWERS)(serve)

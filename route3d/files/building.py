@@ -33,6 +33,7 @@ from route3d.model import (
     Route,
     Run,
     Site,
+    Surround,
 )
 from route3d.units import render, show
 
@@ -72,10 +73,7 @@ def build_job(
     runs = [_build_run(i, entry, stock, report, system) for i, entry in parts.run.items()]
     whole = tuple(run for run in runs if run is not None)
     banks = tuple(_build_bank(i, e, whole, report, system) for i, e in parts.bank.items())
-    site = Site(
-        tuple(_mesh(i, m, folder, report) for i, m in enumerate(parts.site.context)),
-        tuple(build_room(i, e, report, system) for i, e in enumerate(parts.site.room)),
-    )
+    site = _build_site(parts.site, folder, report, system)
     if report.problems:
         return None
     practice = Practice(**{f.name: getattr(parts.practice, f.name) for f in fields(Practice)})
@@ -167,7 +165,8 @@ def _check_fit(
         except FitError as error:
             said = render(error.said, system)
             message = f"{cables.describe()} in conduit {conduit.name!r}: {said}"
-            report.add((*base, "cables"), message, render(error.cure, system))
+            blamed = "cables" if entry.arrangement == "auto" else "arrangement"
+            report.add((*base, blamed), message, render(error.cure, system))
 
 
 def _check_rope(
@@ -202,6 +201,41 @@ def _check_spacing(index: int, entry: BankEntry, run: Run, report: Collector, sy
                 f"{widest.name!r}, {show(widest.outer_diameter, 'diameter', system)}",
                 "spacing is from centre to centre",
             )
+
+
+def _build_site(entry: SiteEntry, folder: Path, report: Collector, system: str) -> Site:
+    return Site(
+        context=tuple(_mesh(i, m.file, folder, report) for i, m in enumerate(entry.context)),
+        rooms=tuple(build_room(i, e, report, system) for i, e in enumerate(entry.room)),
+        surrounds=_surrounds(entry, report, system),
+        between_runs=entry.clearance_between_runs,
+        free_ends=entry.clearance_free_ends,
+    )
+
+
+def _surrounds(entry: SiteEntry, report: Collector, system: str) -> tuple[Surround, ...]:
+    """The class and the clearance of each mesh; one clearance for all of a class."""
+    first: dict[str, int] = {}
+    for i, mesh in enumerate(entry.context):
+        if mesh.kind is None or mesh.clearance is None:
+            continue
+        given = entry.context[first.setdefault(mesh.kind, i)].clearance
+        if given is not None and mesh.clearance != given:
+            asked, before = (show(c, "diameter", system) for c in (mesh.clearance, given))
+            said = f"class {brief(mesh.kind)} asks for {asked} here and for {before} before"
+            fix = "give each class one clearance, or the mesh a class of its own"
+            report.add(("site", "context", i, "clearance"), said, fix)
+    found = []
+    for i, mesh in enumerate(entry.context):
+        clearance = mesh.clearance
+        if clearance is None and mesh.kind in first:
+            clearance = entry.context[first[mesh.kind]].clearance
+        if clearance is None and mesh.kind is not None:
+            said = f"class {brief(mesh.kind)} has no clearance"
+            fix = 'add clearance = "..." to one mesh of the class, 0 where it asks for none'
+            report.add(("site", "context", i, "class"), said, fix)
+        found.append(Surround(mesh.kind or "", clearance or 0.0))
+    return tuple(found)
 
 
 def _mesh(index: int, text: str, folder: Path, report: Collector) -> Path:

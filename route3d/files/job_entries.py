@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Annotated, Any
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from route3d.files.entry import Entry
 from route3d.files.fields import (
@@ -15,14 +15,21 @@ from route3d.files.fields import (
     LeastSpan,
     Name,
     OneOf,
+    Reads,
     RestartFactor,
     Share,
     Span,
     Text,
+    brief,
+    refuse,
 )
 from route3d.model.allowances import Allowances
+from route3d.model.job import Site
 from route3d.model.practice import CHOICES, Practice
 from route3d.units import SYSTEMS, show
+
+Clear = Annotated[float, Reads("diameter", least=0, most=100.0)]
+FreeEnd = Annotated[float, Reads("length", least=0, most=100.0)]
 
 
 class RoomEntry(Entry):
@@ -43,13 +50,52 @@ class RoomEntry(Entry):
     )
 
 
+class MeshEntry(Entry):
+    """A building mesh, and the clearance a conduit keeps from it."""
+
+    file: Text = Field(description="The mesh (glb, stl, obj, ply), relative to the model file.")
+    kind: Name | None = Field(
+        None, alias="class", description="What it is, such as hot pipe; groups it in reports."
+    )
+    clearance: Clear | None = Field(
+        None,
+        description="Least clearance of the conduit's surface (US in, SI mm); that of another mesh "
+        "of its class where left out, none for a mesh without class.",
+    )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _file_alone(cls, value: Any) -> Any:
+        if isinstance(value, str):
+            return {"file": value}
+        if not isinstance(value, dict):
+            raise refuse(f"{brief(value)} is no mesh", 'name the file, or give { file = "..." }')
+        return value
+
+
+def _or_file_alone(schema: dict[str, Any]) -> None:
+    text = MeshEntry.model_json_schema()["properties"]["file"]
+    plain = {key: text[key] for key in ("type", "maxLength", "pattern")}
+    schema["items"] = {"anyOf": [plain, schema["items"]]}
+
+
 class SiteEntry(Entry):
     """What stands around the route."""
 
-    context: list[Text] = Field(
+    context: list[MeshEntry] = Field(
         default=[],
         max_length=200,
-        description="Building meshes (glb, stl, obj, ply), relative to the model file.",
+        description="Building meshes: the name of the file, or a table with its clearance.",
+        json_schema_extra=_or_file_alone,
+    )
+    clearance_between_runs: Clear = Field(
+        default=Site().between_runs,
+        description="Least clearance between the conduits of two runs (US in, SI mm).",
+    )
+    clearance_free_ends: FreeEnd = Field(
+        default=Site().free_ends,
+        description="Length at ends and pull points in which a conduit may touch what it ends at, "
+        "and run beside others that end there (US ft, SI m); 1 m where left out.",
     )
     room: list[RoomEntry] = Field(
         default=[], max_length=100, description="Rooms a machine may stand in."

@@ -12,6 +12,8 @@ from route3d.geometry.path import ARC, STRAIGHT, Path
 # A bend whose plane is within this of level or upright is laid out as such: drainage slopes and
 # plumb lines are not held closer (common practice, no source).
 LEVEL = math.radians(3)
+# Half a turn less rounding is half a turn, whichever way.
+_ROUNDING = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,9 +21,12 @@ class ScheduledBend:
     """One bend, numbered from 1 along the route; lengths in m, ``angle`` in rad.
 
     ``segment``, ``vertex`` and ``leg`` are its numbers in the path and the route; ``station`` is
-    that of its start. ``setback`` is from the point where the tangents meet to either end of the
-    arc; ``gain`` is what the arc is shorter than those two tangents. ``straight_before`` and
-    ``straight_after`` reach to the neighbouring bend, turning pull point or end of the run.
+    that of its start. ``roll`` is the turn of its plane from that of the bend before, about the
+    straight between and clockwise looking along the route, -π < roll <= π: 0 goes on round, π bends
+    back. NaN where no bend comes before, or a turning pull point lies between. ``setback`` is from
+    the point where the tangents meet to either end of the arc; ``gain`` is what the arc is shorter
+    than those two tangents. ``straight_before`` and ``straight_after`` reach to the neighbouring
+    bend, turning pull point or end of the run.
     """
 
     number: int
@@ -32,6 +37,7 @@ class ScheduledBend:
     angle: float
     radius: float
     plane: str
+    roll: float
     setback: float
     arc_length: float
     gain: float
@@ -47,15 +53,35 @@ def bend_schedule(path: Path) -> tuple[ScheduledBend, ...]:
     turns = [int(i) for i in np.flatnonzero(path.kind != STRAIGHT)]
     before = [0.0, *(float(path.stations[i + 1]) for i in turns)]
     after = [*(float(path.stations[i]) for i in turns), path.length]
+    rolls = _rolls(path, turns)
     bends: list[ScheduledBend] = []
     for k, i in enumerate(turns):
         if path.kind[i] == ARC:
             straights = after[k] - before[k], after[k + 1] - before[k + 1]
-            bends.append(_bend(path, i, len(bends) + 1, *straights))
+            bends.append(_bend(path, i, len(bends) + 1, rolls[k], *straights))
     return tuple(bends)
 
 
-def _bend(path: Path, i: int, number: int, before: float, after: float) -> ScheduledBend:
+def _rolls(path: Path, turns: list[int]) -> list[float]:
+    """The roll of each turn from the one before it, NaN where either is no bend, rad.
+
+    The angle between the normals, which both stand square to the straight between.
+    """
+    at = np.array(turns, dtype=np.int64)
+    rolls = np.full(len(at), np.nan)
+    if len(at) > 1:
+        old, new, along = path.end_normals[at[:-1]], path.normals[at[1:]], path.tangents[at[1:]]
+        sine = np.einsum("ij,ij->i", along, np.cross(old, new))
+        angle = np.arctan2(sine, np.einsum("ij,ij->i", old, new))
+        angle[angle < -np.pi + _ROUNDING] = np.pi
+        both = (path.kind[at[:-1]] == ARC) & (path.kind[at[1:]] == ARC)
+        rolls[1:] = np.where(both, angle + 0.0, np.nan)
+    return [float(r) for r in rolls]
+
+
+def _bend(
+    path: Path, i: int, number: int, roll: float, before: float, after: float
+) -> ScheduledBend:
     radius, angle, length = float(path.radii[i]), float(path.angles[i]), float(path.lengths[i])
     setback = radius * math.tan(angle / 2)
     return ScheduledBend(
@@ -67,6 +93,7 @@ def _bend(path: Path, i: int, number: int, before: float, after: float) -> Sched
         angle=angle,
         radius=radius,
         plane=_plane(path, i),
+        roll=roll,
         setback=setback,
         arc_length=length,
         gain=2 * setback - length,

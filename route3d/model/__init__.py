@@ -4,7 +4,7 @@ from route3d.model.allowances import Allowances
 from route3d.model.anchor import Adapter, Anchor, ConduitBrace, FloorBolts, Vehicle, WorkPlatform
 from route3d.model.cable import Cable, Conductor
 from route3d.model.conduit import Conduit
-from route3d.model.job import Bank, Job, Site
+from route3d.model.job import Bank, Job, Site, Surround
 from route3d.model.machine import Gear, Machine
 from route3d.model.practice import Practice
 from route3d.model.rigging import LeadOff, Reel, Rigging, Sheave
@@ -39,6 +39,7 @@ __all__ = [
     "Run",
     "Sheave",
     "Site",
+    "Surround",
     "Vehicle",
     "Vertex",
     "WorkPlatform",

@@ -27,11 +27,27 @@ class Bank:
 
 
 @dataclass(frozen=True, slots=True)
+class Surround:
+    """What a building mesh is, such as "hot pipe", and the ``clearance`` (m) it asks for."""
+
+    kind: str = ""
+    clearance: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
-    """Building meshes around the route, as absolute paths, and rooms on the plan grid."""
+    """Building meshes around the route, as absolute paths, and rooms on the plan grid.
+
+    ``surrounds`` says of each mesh what it is. ``between_runs`` m is the clearance asked for
+    between runs; within ``free_ends`` m of an end or a pull point a conduit may touch what it
+    ends at.
+    """
 
     context: tuple[Path, ...] = ()
     rooms: tuple[Room, ...] = ()
+    surrounds: tuple[Surround, ...] = ()
+    between_runs: float = 0.0
+    free_ends: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,151 +1,78 @@
-"""The bend schedule as a table, and as CSV for a spreadsheet."""
+"""The bend schedule as tables for a terminal, and as CSV."""
 
 from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from rich.console import Group, RenderableType
-from rich.text import Text
 
-from route3d.checks.finding import SEVERITIES, Finding
-from route3d.checks.limits import sidewall_limit
-from route3d.geometry.schedule import ScheduledBend, bend_schedule
+from route3d.geometry.elbows import has_elbow_table
+from route3d.planning.bend_margins import bend_margins
 from route3d.planning.evaluate import JobResult, RunResult
-from route3d.report.layout import heading, paragraph, severity_style, table
-from route3d.units import convert, show, unit_label
+from route3d.planning.shop import Shop, shop_sheet
+from route3d.planning.shop_findings import shop_findings
+from route3d.report.bend_columns import (
+    FIELD,
+    LAYOUT,
+    LIMITS,
+    NUMBER,
+    SECTIONS,
+    BendRow,
+    SectionRow,
+    Value,
+    column_table,
+    filled,
+)
+from route3d.report.bend_lines import BendLine, bend_lines, verdict_of
+from route3d.report.layout import heading, paragraph
+from route3d.units import show
+
+__all__ = [
+    "BendLine",
+    "BendSheet",
+    "bend_lines",
+    "bend_sheets",
+    "bends_csv",
+    "bends_report",
+    "breaks_degrees",
+]
 
 _DEGREES = "degrees between pull points"
-_RADIUS_RULES = ("cable bend radius", "conduit bend radius")
 
 
 @dataclass(frozen=True, slots=True)
-class BendLine:
-    """One bend with its place, conduit and limits; SI.
+class BendSheet:
+    """The bend schedule of one run, complete: its bends and what lies between pull points."""
 
-    ``least_radius`` is the largest of the radii that the cable and the conduit ask for, on the
-    centreline. ``sidewall`` is the largest pressure in the bend in the direction reported, and
-    ``sidewall_share`` its share of the limit. ``verdict`` is "ok", or what is wrong.
-    """
+    run: RunResult
+    rows: tuple[BendRow, ...]
+    sections: tuple[SectionRow, ...]
+    shop: Shop
 
-    bend: ScheduledBend
-    at: str
-    conduit: str
-    least_radius: float
-    sidewall: float
-    sidewall_share: float
-    verdict: str
+    @property
+    def stops(self) -> bool:
+        """True where a bend breaks a limit, or too many degrees lie between two pull points."""
+        return breaks_degrees(self.run) or any(r.verdict.startswith("stop") for r in self.rows)
 
 
-def bend_lines(run: RunResult) -> tuple[BendLine, ...]:
-    """The schedule of one run, with sidewall pressure for the direction it is best pulled in."""
-    at = _findings_by_bend(run)
-    return tuple(
-        _line(run, bend, at.get(f"bend {bend.number}", [])) for bend in bend_schedule(run.path)
-    )
+def bend_sheets(result: JobResult, stick: float | None = None) -> tuple[BendSheet, ...]:
+    """The schedules of a job; ``stick`` m is the length of a stick in place of the table's."""
+    return tuple(_sheet(run, stick) for run in result.runs)
 
 
-def _line(run: RunResult, bend: ScheduledBend, findings: list[Finding]) -> BendLine:
-    route, pull = run.run.route, run.best.pull
-    radii = [f for f in findings if f.rule in _RADIUS_RULES]
-    sidewall = float(pull.profile.sidewall[pull.worst_rows[bend.segment]])
-    return BendLine(
-        bend=bend,
-        at=route.label(bend.vertex),
-        conduit=route.conduits[bend.leg].label,
-        # A check on the inside radius is brought back to the centreline.
-        least_radius=max((bend.radius - f.demand + f.limit for f in radii), default=0.0),
-        sidewall=sidewall,
-        sidewall_share=sidewall / sidewall_limit(run.run).value,
-        verdict=_verdict(findings),
-    )
-
-
-def _findings_by_bend(run: RunResult) -> dict[str, list[Finding]]:
-    """The findings on radius and sidewall pressure of each bend, by its number."""
-    found: dict[str, list[Finding]] = {}
-    for finding in (*run.run_findings, *run.best.findings):
-        if finding.rule in (*_RADIUS_RULES, "sidewall pressure"):
-            found.setdefault(finding.where.split(" at ")[0], []).append(finding)
-    return found
-
-
-def _verdict(findings: list[Finding]) -> str:
-    worst = min(findings, key=lambda f: SEVERITIES.index(f.severity), default=None)
-    if worst is None or worst.severity == "ok":
-        return "ok"
-    return f"{worst.severity}: {worst.rule}"
-
-
-@dataclass(frozen=True, slots=True)
-class _Column:
-    """A column of the schedule: ``quantity`` of its number, None where it is text."""
-
-    title: str
-    value: Callable[[BendLine], float | str]
-    quantity: str | None = None
-
-    def cell(self, line: BendLine, system: str) -> str:
-        """The value as text with its unit."""
-        value = self.value(line)
-        if isinstance(value, str) or self.quantity is None:
-            return str(value)
-        return show(value, self.quantity, system)
-
-
-_NUMBER = _Column("bend", lambda b: str(b.bend.number))
-_LAYOUT = (
-    _Column("at", lambda b: b.at),
-    _Column("station", lambda b: b.bend.station, "length"),
-    _Column("straight\nbefore", lambda b: b.bend.straight_before, "length"),
-    _Column("angle", lambda b: b.bend.angle, "angle"),
-    _Column("radius", lambda b: b.bend.radius, "radius"),
-    _Column("set-back", lambda b: b.bend.setback, "radius"),
-    _Column("arc\nlength", lambda b: b.bend.arc_length, "length"),
-    _Column("gain", lambda b: b.bend.gain, "radius"),
-    _Column("plane", lambda b: b.bend.plane),
-)
-_LIMITS = (
-    _Column("conduit", lambda b: b.conduit),
-    _Column("least\nradius", lambda b: b.least_radius, "radius"),
-    _Column("sidewall", lambda b: b.sidewall, "sidewall"),
-    _Column("of limit", lambda b: b.sidewall_share, "percent"),
-    _Column("verdict", lambda b: b.verdict),
-)
-
-
-def bends_report(result: JobResult, system: str) -> RenderableType:
-    """The bend schedules of a job for a terminal."""
-    parts: list[RenderableType] = [heading(result.job.title)]
-    for run in result.runs:
-        parts += _run_report(run, system)
-    words = "Set-back: from the point where the tangents meet to either end of the bend. Gain: what"
-    words += " the bend is shorter than going to that point and on. Stations, set-back and radius"
-    words += " are on the centreline."
-    return Group(*parts, paragraph(words, style="dim", before=1))
-
-
-def _run_report(run: RunResult, system: str) -> list[RenderableType]:
-    lines, pull = bend_lines(run), run.best.pull
-    total = f"{show(run.path.length, 'length', system)} long, "
-    total += f"{show(run.path.turn, 'angle', system)} of bends in all"
-    head = paragraph(f"Run {run.run.name}: {total}", style="bold", before=1)
-    if not lines:
-        return [head, paragraph("No bends.")]
-    last = lines[-1].bend
-    after = f"then {show(last.straight_after, 'length', system)} straight after bend {last.number}"
-    degrees = [paragraph(_degrees(f, system)) for f in run.run_findings if f.rule == _DEGREES]
-    limits = f"Limits, and sidewall pressure when feeding from {pull.feed_name}:"
-    return [
-        head,
-        _table(lines, _LAYOUT, system),
-        paragraph(after),
-        *degrees,
-        paragraph(limits, before=1),
-        _table(lines, _LIMITS, system),
-    ]
+def _sheet(run: RunResult, stick: float | None) -> BendSheet:
+    route = run.run.route
+    shop, lines, margins = shop_sheet(route, run.path, stick), bend_lines(run), bend_margins(run)
+    rows = []
+    for line, made, margin in zip(lines, shop.bends, margins, strict=True):
+        said = verdict_of(shop_findings(route, line.bend, made, margin))
+        worse = line.verdict if line.verdict != "ok" else said
+        rows.append(BendRow(line, made, margin, worse))
+    sections = (SectionRow(s, route.label(s.first), route.label(s.last)) for s in shop.sections)
+    return BendSheet(run, tuple(rows), tuple(sections), shop)
 
 
 def breaks_degrees(run: RunResult) -> bool:
@@ -153,46 +80,121 @@ def breaks_degrees(run: RunResult) -> bool:
     return any(f.rule == _DEGREES and f.severity == "stop" for f in run.run_findings)
 
 
-def _degrees(finding: Finding, system: str) -> Text:
-    """One stretch between pull points: its sum of bends, the limit and the verdict."""
-    text = (
-        f"{finding.where}: {show(finding.demand, 'angle', system)} of bends between pull points, "
+# --- terminal ------------------------------------------------------------------------------------
+
+
+def bends_report(
+    result: JobResult, system: str, sheets: Sequence[BendSheet] | None = None
+) -> RenderableType:
+    """The bend schedules of a job for a terminal."""
+    sheets = bend_sheets(result) if sheets is None else sheets
+    parts: list[RenderableType] = [heading(result.job.title)]
+    for sheet in sheets:
+        parts += _run_report(sheet, system)
+    words = _layout_words()
+    if any(r.made.elbow == "field" for s in sheets for r in s.rows):
+        words += _field_words()
+    return Group(*parts, paragraph(words, style="dim", before=1))
+
+
+def _run_report(sheet: BendSheet, system: str) -> list[RenderableType]:
+    run, rows = sheet.run, sheet.rows
+    total = f"{show(run.path.length, 'length', system)} long, "
+    total += f"{show(run.path.turn, 'angle', system)} of bends in all"
+    head = paragraph(f"Run {run.run.name}: {total}", style="bold", before=1)
+    between = [
+        paragraph("Between pull points:", before=1),
+        column_table(sheet.sections, filled(sheet.sections, SECTIONS), system),
+        *_sources(sheet),
+    ]
+    if not rows:
+        return [head, paragraph("No bends."), *between]
+    last = rows[-1].line.bend
+    after = f"then {show(last.straight_after, 'length', system)} straight after bend {last.number}"
+    limits = f"Limits, and sidewall pressure when feeding from {run.best.pull.feed_name}:"
+    return [
+        head,
+        column_table(rows, (NUMBER, *filled(rows, LAYOUT)), system),
+        paragraph(after),
+        paragraph(limits, before=1),
+        column_table(rows, (NUMBER, *filled(rows, LIMITS)), system),
+        *_not_solved(rows),
+        *_field_report(sheet, system),
+        *between,
+    ]
+
+
+def _not_solved(rows: Sequence[BendRow]) -> list[RenderableType]:
+    """How many radii were not looked for, where the route is too long for all."""
+    left = sum(r.margin.passing_radius is None for r in rows)
+    if not left:
+        return []
+    text = f"the least radius that passes was not looked for at {left:,} of {len(rows):,} bends, "
+    return [paragraph(text + "those that take the least of their limits: the run is long")]
+
+
+def _field_report(sheet: BendSheet, system: str) -> list[RenderableType]:
+    rows = [r for r in sheet.rows if r.made.elbow == "field"]
+    columns = filled(rows, FIELD)
+    if not columns:
+        return []
+    head = paragraph("Field bends, marks from the end of the stick that comes first:", before=1)
+    return [head, column_table(rows, (NUMBER, *columns), system)]
+
+
+def _sources(sheet: BendSheet) -> list[RenderableType]:
+    """Where the counts come from, and for which conduits no table gives them."""
+    conduits = tuple(dict.fromkeys(sheet.run.run.route.conduits))
+    parts = list(sheet.shop.sources)
+    for lacking, what in (
+        ([c.label for c in conduits if not has_elbow_table(c)], "no table of factory elbows"),
+        (sheet.shop.no_stick, "no length of a stick (give --stick)"),
+    ):
+        if lacking:
+            parts.append(f"{what} for {', '.join(lacking)}")
+    text = "; ".join(parts)
+    return [paragraph(text[:1].upper() + text[1:] + ".", style="dim")] if parts else []
+
+
+def _layout_words() -> str:
+    return (
+        "Roll: turn of the plane from that of the bend before, clockwise looking along the route; "
+        "180° bends back. Set-back: from the point where the tangents meet to either end of the "
+        "bend. Gain: what the bend is shorter than going to that point and on. Least radius: of "
+        "cable and conduit. Passes from: the least radius of this one bend with which the run, "
+        "solved again both ways, still passes. Fits up to: the largest radius the straights leave "
+        "room for. Sticks: each stretch between elbows begins with a whole one, offcuts are not "
+        "used again; supports: where the conduit is exposed. Stations, set-back and radius are on "
+        "the centreline."
     )
-    text += f"limit {show(finding.limit, 'angle', system)}: {finding.severity}"
-    return Text(text, style=severity_style(finding.severity))
 
 
-def _table(lines: Sequence[BendLine], columns: Sequence[_Column], system: str) -> RenderableType:
-    columns = (_NUMBER, *columns)
-    rows = [[_styled(column.cell(line, system)) for column in columns] for line in lines]
-    numbers = [i for i, column in enumerate(columns) if column.quantity is not None]
-    return table([column.title for column in columns], rows, numbers=numbers)
+def _field_words() -> str:
+    return (
+        " Marks: where the arc starts and ends on the conduit laid out straight; take off what the "
+        "shoe of the bender takes up. Travel: from corner to corner of the figure, its height "
+        "times the multiplier. Shrink: what the figure takes off the advance, arcs included. "
+        "Dog-leg: twist between two bends meant to be in one plane."
+    )
 
 
-def _styled(text: str) -> Text:
-    return Text(text, style=severity_style(text.split(":")[0]))
+# --- CSV -----------------------------------------------------------------------------------------
 
 
-def bends_csv(result: JobResult, system: str) -> str:
+def bends_csv(result: JobResult, system: str, sheets: Sequence[BendSheet] | None = None) -> str:
     """The bend schedules of a job as CSV: units in the heading, plain numbers below."""
-    columns = (_NUMBER, *_LAYOUT, *_LIMITS)
+    columns = (NUMBER, *LAYOUT, *LIMITS, *FIELD)
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(["run", *(_title(column, system) for column in columns)])
-    for run in result.runs:
-        for line in bend_lines(run):
-            writer.writerow([run.run.name, *(_value(c, line, system) for c in columns)])
+    writer.writerow(["run", *(column.head(system) for column in columns)])
+    for sheet in bend_sheets(result) if sheets is None else sheets:
+        for row in sheet.rows:
+            values = (_text(c.number(row, system)) for c in columns)
+            writer.writerow([sheet.run.run.name, *values])
     return out.getvalue()
 
 
-def _title(column: _Column, system: str) -> str:
-    title = column.title.replace("\n", " ")
-    unit = unit_label(column.quantity, system) if column.quantity else ""
-    return f"{title} ({unit})" if unit else title
-
-
-def _value(column: _Column, line: BendLine, system: str) -> str:
-    value = column.value(line)
-    if isinstance(value, str) or column.quantity is None:
-        return str(value)
-    return f"{round(convert(value, column.quantity, system), 4):.10g}"
+def _text(value: Value) -> str:
+    if value is None or isinstance(value, str):
+        return value or ""
+    return f"{round(value, 4):.10g}"

@@ -17,7 +17,6 @@ from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Profile
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import JobResult, RunResult
-from route3d.report.bends import BendLine, bend_lines
 from route3d.report.words import (
     conduit_fits,
     limit_of,
@@ -176,7 +175,7 @@ def finding_data(finding: Finding) -> Data:
     }
 
 
-# --- check and bends ---------------------------------------------------------------------------
+# --- check ---------------------------------------------------------------------------
 
 
 def check_data(result: JobResult, *, passed: bool = False) -> Data:
@@ -193,41 +192,4 @@ def _checked(run: RunResult, passed: bool) -> Data:
         "decision": _decision(run),
         "findings": [finding_data(f) for f in findings if passed or f.severity != "ok"],
         "practice": asdict(run.practice),
-    }
-
-
-def bends_data(result: JobResult) -> Data:
-    """The bend schedule of every run."""
-    runs = [
-        {
-            "name": run.run.name,
-            "length_m": run.path.length,
-            "turn_deg": math.degrees(run.path.turn),
-            "feed": run.best.pull.feed_name,
-            "bends": [_bend(line) for line in bend_lines(run)],
-        }
-        for run in result.runs
-    ]
-    return {"title": result.job.title, "runs": runs}
-
-
-def _bend(line: BendLine) -> Data:
-    bend = line.bend
-    return {
-        "number": bend.number,
-        "at": line.at,
-        "station_m": bend.station,
-        "angle_deg": math.degrees(bend.angle),
-        "radius_m": bend.radius,
-        "plane": bend.plane,
-        "setback_m": bend.setback,
-        "arc_length_m": bend.arc_length,
-        "gain_m": bend.gain,
-        "straight_before_m": bend.straight_before,
-        "straight_after_m": bend.straight_after,
-        "conduit": line.conduit,
-        "least_radius_m": line.least_radius,
-        "sidewall_N_per_m": line.sidewall,
-        "sidewall_share": line.sidewall_share,
-        "verdict": line.verdict,
     }

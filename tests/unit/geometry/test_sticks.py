@@ -6,7 +6,7 @@ import itertools
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from route3d.geometry.sticks import cut_pieces, marks_of, support_count
@@ -46,6 +46,7 @@ def test_a_bend_longer_than_a_stick_runs_over_several() -> None:
 GAPS = st.lists(st.tuples(st.floats(0.01, 8), st.floats(0.05, 5)), max_size=8)
 
 
+@settings(deadline=None)  # a busy machine
 @given(GAPS, st.floats(1.0, 6.0), st.floats(0.0, 0.2))
 def test_pieces_fill_the_stretch_and_marks_stand_at_the_bends(
     gaps: list[tuple[float, float]], stick: float, straight: float
@@ -84,6 +85,7 @@ def test_supports_by_hand() -> None:
     assert support_count([(6.1, 10, 3)]) == 2
 
 
+@settings(deadline=None)  # a busy machine
 @given(
     st.lists(st.tuples(st.floats(0.1, 60), st.floats(1, 6), st.just(0.9)), min_size=1, max_size=4)
 )

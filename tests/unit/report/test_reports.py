@@ -16,9 +16,10 @@ import route3d
 from route3d.model import Job
 from route3d.planning.evaluate import JobResult, evaluate
 from route3d.report.bends import bends_csv, bends_report
+from route3d.report.bends_json import bends_data
 from route3d.report.drawing import section_of, tightest
 from route3d.report.findings import check_report
-from route3d.report.json_result import bends_data, check_data, dumps, tension_data
+from route3d.report.json_result import check_data, dumps, tension_data
 from route3d.report.stock import (
     entries_data,
     entries_report,

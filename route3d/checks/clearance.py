@@ -1,0 +1,145 @@
+"""What a conduit keeps clear of, against what is asked for: clashes, and places that are too close.
+
+Only what the model file asks for is judged. Published separations (from steam, gas, communications)
+depend on code, voltage and use, and none is applied.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from route3d.checks.finding import Finding
+from route3d.phrase import literal, say
+
+TOUCH = 1e-4
+"""Less overlap or shortfall than this is none, m: meshes in single precision are no finer."""
+_THROUGH = 1e-6
+_GEOMETRY = "geometry: the conduit's outside against the surfaces of the mesh"
+_BETWEEN = "geometry: the outsides of the two conduits"
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Stations ``start`` to ``end`` m, nearest at ``station``: ``distance`` m there.
+
+    From surface to surface, negative where they overlap. ``gap`` is that of the centreline: 0
+    where it goes through a mesh. ``what`` names the meshes or the run, the nearest first.
+    """
+
+    start: float
+    end: float
+    station: float
+    distance: float
+    gap: float
+    what: tuple[str, ...]
+
+    @property
+    def depth(self) -> float:
+        """How deep the conduit is in what it clashes with, m; 0 where it is clear of it."""
+        return max(-self.distance, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Met:
+    """One run against one thing: ``name``, such as "hot pipe" or "run F2".
+
+    ``required`` is the clearance asked for, m, and ``nearest`` the least that was found where it
+    counts, None where nothing counts. ``short`` is too close without a clash; ``at_ends`` would be
+    a clash or too close, but at an end or pull point, where conduits come to what they end at;
+    ``inside`` lies within a closed body, with ``distance`` minus the depth of the surface.
+    """
+
+    name: str
+    is_run: bool
+    required: float
+    nearest: Place | None
+    clashes: tuple[Place, ...] = ()
+    short: tuple[Place, ...] = ()
+    at_ends: tuple[Place, ...] = ()
+    inside: tuple[Place, ...] = ()
+
+
+def check_met(met: Met) -> tuple[Finding, ...]:
+    """Every clash and every place that is too close; one "ok" where there is none."""
+    found = [
+        *(_clash(met, place) for place in met.clashes),
+        *(_short(met, place, "stop") for place in met.short),
+        *(_at_end(met, place) for place in met.at_ends),
+        *(_inside(place) for place in met.inside),
+    ]
+    if not met.clashes and not met.short and met.nearest is not None:
+        found.append(_short(met, met.nearest, "ok"))
+    return tuple(found)
+
+
+def _clash(met: Met, place: Place) -> Finding:
+    away = (place.depth + met.required, "diameter+")
+    if met.is_run:
+        fix = say("move one of the two by {}", away)
+    elif place.gap < _THROUGH:
+        fix = say("move the run, or plan an opening with a sleeve: it goes right through")
+    else:
+        fix = say("move the run by {}, or plan a recess", away)
+    rule, source = f"clash with {met.name}", _BETWEEN if met.is_run else _GEOMETRY
+    ratio = math.inf
+    return Finding(
+        rule, "stop", _where(place), place.depth, 0.0, "diameter", fix, source, place.station, ratio
+    )
+
+
+def _short(met: Met, place: Place, severity: str) -> Finding:
+    away = (max(met.required - place.distance, 0.0), "diameter+")
+    ratio = met.required / place.distance if place.distance > 0 else float(met.required > 0)
+    source = "model file: site.clearance_between_runs"
+    if not met.is_run:
+        source = f"model file: site.context, clearance of {met.name}"
+    if met.required == 0:
+        source = f"model file: no clearance from {met.name} is asked for"
+    return Finding(
+        f"clearance from {met.name}",
+        severity,
+        _where(place),
+        place.distance,
+        met.required,
+        "diameter",
+        say("move the run away by {}", away) if severity != "ok" else say(""),
+        source,
+        place.station,
+        ratio,
+    )
+
+
+def _at_end(met: Met, place: Place) -> Finding:
+    said = "touches" if place.distance < -TOUCH else "is close to"
+    fix = say(f"see that it {said} {literal(place.what[0])} only where it is meant to end")
+    return Finding(
+        f"at an end: {met.name}",
+        "note",
+        _where(place),
+        place.distance,
+        met.required,
+        "diameter",
+        fix,
+        "model file: site.clearance_free_ends",
+        place.station,
+    )
+
+
+def _inside(place: Place) -> Finding:
+    fix = say("look whether it is a solid there, a clash, or the air of a closed room, none")
+    return Finding(
+        "inside a closed surface",
+        "caution",
+        _where(place),
+        -place.distance,
+        math.nan,
+        "radius",
+        fix,
+        _GEOMETRY,
+        place.station,
+    )
+
+
+def _where(place: Place) -> str:
+    return f"station {{}}, {place.what[0]}"

@@ -1,0 +1,134 @@
+"""``route3d clearance``: clashes, and the clearance of every metre of every run."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from route3d.cli.common import (
+    JsonOption,
+    ModelFile,
+    RunOption,
+    UnitsOption,
+    exit_code,
+    read_job,
+    refuse_suffix,
+    show,
+    system_of,
+    told,
+    write,
+)
+from route3d.errors import InputError, Problem, UnitError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from route3d.model.job import Job
+    from route3d.planning.placement_site import SiteMesh
+
+# One row of the answer: a metre, or the whole feet that are just less.
+_EVERY = {"SI": 1.0, "US": 3 * 0.3048}
+_LEAST_STEP, _MOST_ROWS = 0.01, 200_000
+
+
+def clearance(
+    model: ModelFile,
+    run: RunOption = None,
+    step: Annotated[
+        str | None,
+        typer.Option(
+            "--step",
+            metavar="LENGTH",
+            show_default=False,
+            help='Length of one row, such as "0.1 m"; a metre, or 3 ft, where left out.',
+        ),
+    ] = None,
+    all_rows: Annotated[
+        bool, typer.Option("--all", help="Show every row, not only the ten tightest.")
+    ] = False,
+    csv: Annotated[
+        Path | None,
+        typer.Option(
+            "--csv", metavar="FILE.csv", show_default=False, help="Write all rows as CSV."
+        ),
+    ] = None,
+    json: JsonOption = False,
+    units: UnitsOption = None,
+) -> None:
+    """Does the conduit hit anything, and does it keep the clearance that is asked for?
+
+    From the outside of the conduit to the building meshes of the model file and to the other
+    runs: every clash with its station and depth, every place nearer than what the model file asks
+    for, and the least clearance of every metre. Whatever the step, no place is passed by.
+
+    Exit code 1 where there is a clash, or less clearance than asked for.
+
+    Example: route3d clearance models/roof_drop.toml --csv clearance.csv
+    """
+    from route3d.planning.clearance import evaluate_clearance
+
+    refuse_suffix("--csv", csv, ".csv")
+    job = read_job(model)
+    names = _named(job, model, run)
+    system = system_of(job, units)
+    every = _every(step, job, "SI" if json else system, names)  # JSON is the same in all units
+    result = evaluate_clearance(job, _meshes(job), every, names)
+    if csv is not None:
+        from route3d.files.writing import write_text_atomic
+        from route3d.report.clearance import clearance_csv
+
+        write_text_atomic(csv, clearance_csv(result, system))
+        told(f"wrote {csv}")
+    if json:
+        from route3d.report.clearance import clearance_data
+        from route3d.report.json_result import dumps
+
+        write(dumps(clearance_data(result)))
+    else:
+        from route3d.report.clearance import clearance_report
+
+        show(clearance_report(result, system, all_rows=all_rows))
+    raise exit_code(result.stops)
+
+
+def _named(job: Job, model: Path, run: str | None) -> frozenset[str]:
+    """The names of the runs to answer; all others are still measured against."""
+    names = frozenset(r.name for r in job.runs)
+    if run is None:
+        return names
+    if run not in names:
+        read_job(model, run)  # says so, and which there are
+    return frozenset((run,))
+
+
+def _every(step: str | None, job: Job, system: str, names: frozenset[str]) -> float:
+    """The length of a row, m; InputError where the step is none, or makes too many of them."""
+    from route3d.geometry.route_path import route_path
+    from route3d.units import parse
+
+    if step is None:
+        return _EVERY[system]
+    try:
+        length = parse(step, "length", job.units)
+    except UnitError as error:
+        raise InputError(Problem(str(error), where="--step")) from None
+    if length < _LEAST_STEP:
+        said, fix = f"{step!r} is no length of a row", "give at least 10 mm"
+        raise InputError(Problem(said, where="--step", fix=fix))
+    rows = sum(route_path(r.route).length for r in job.runs if r.name in names) / length
+    if rows > _MOST_ROWS:
+        said = f"{step!r} makes {rows:.0f} rows, and the limit is {_MOST_ROWS}"
+        raise InputError(Problem(said, where="--step", fix="give a longer one, or name a --run"))
+    return length
+
+
+def _meshes(job: Job) -> Sequence[SiteMesh]:
+    if not job.site.context:
+        return ()
+    from route3d.files.mesh import read_mesh
+    from route3d.planning.placement_site import SiteMesh
+
+    read = [(path, read_mesh(path, job.units)) for path in job.site.context]
+    return [SiteMesh(path.name, mesh.vertices, mesh.faces) for path, mesh in read]

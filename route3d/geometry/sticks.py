@@ -1,0 +1,110 @@
+"""Conduit cut from sticks: where the joints come, and the marks of each bend on its stick."""
+
+from __future__ import annotations
+
+import bisect
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+# A remainder below this is rounding, not a piece of conduit.
+_SMALLEST = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One piece cut from one stick, by the stations (m) of its ends along the route."""
+
+    start: float
+    end: float
+
+    @property
+    def length(self) -> float:
+        """Length to cut, m: along the centreline, so bends are in it as they are developed."""
+        return self.end - self.start
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """Where a bend starts and ends, m from the end of its piece that comes first on the route.
+
+    ``piece`` counts from 0. ``over`` is how many further pieces the bend runs on into; then
+    ``end`` is measured on the last of them.
+    """
+
+    piece: int
+    start: float
+    end: float
+    over: int
+
+
+def cut_pieces(
+    start: float, end: float, arcs: Sequence[tuple[float, float]], stick: float, straight: float
+) -> tuple[Piece, ...]:
+    """Sticks laid end to end from station ``start`` to ``end``, each as long as it can be.
+
+    No joint comes within ``straight`` m of one of the ``arcs`` (station pairs in order, m): the
+    stick before is cut short. An arc that is longer than a stick is bent over several.
+    """
+    pieces: list[Piece] = []
+    at, k = start, 0
+    while end - at > _SMALLEST:
+        joint = at + stick
+        while k < len(arcs) and arcs[k][1] + straight <= at:
+            k += 1
+        if joint < end:
+            joint = _clear_of(arcs[k:], at, joint, straight)
+        pieces.append(Piece(at, min(joint, end)))
+        at = joint
+    return tuple(pieces)
+
+
+def _clear_of(
+    arcs: Sequence[tuple[float, float]], at: float, joint: float, straight: float
+) -> float:
+    """The joint, or the nearest place further back that is clear of all bends."""
+    clear = joint
+    near = itertools.takewhile(lambda arc: arc[0] - straight < joint, arcs)
+    for first, last in reversed(tuple(near)):
+        if clear < last + straight:
+            clear = min(clear, first - straight)
+    return clear if clear > at + _SMALLEST else joint
+
+
+def marks_of(pieces: Sequence[Piece], first: float, last: float) -> Marks:
+    """The marks of the bend between stations ``first`` and ``last``, m."""
+    a = _holding(pieces, first)
+    b = a
+    while b + 1 < len(pieces) and pieces[b].end < last - _SMALLEST:
+        b += 1
+    return Marks(a, first - pieces[a].start, last - pieces[b].start, b - a)
+
+
+def _holding(pieces: Sequence[Piece], station: float) -> int:
+    after = bisect.bisect_right(pieces, station + _SMALLEST, key=lambda piece: piece.end)
+    return min(after, len(pieces) - 1)
+
+
+def support_count(parts: Sequence[tuple[float, float, float]]) -> int:
+    """Supports of conduit between two boxes, with no two further apart than allowed.
+
+    ``parts`` are, in order, (length m, greatest spacing m, greatest distance m to a box) of each
+    stretch of one conduit. The first and the last stand at their distance from the boxes.
+    """
+    total = sum(length for length, _, _ in parts)
+    at, last = min(parts[0][2], total / 2), max(total - parts[-1][2], total / 2)
+    count = 1
+    while last - at > _SMALLEST:
+        at = min(at + _spacing(parts, at), last)
+        count += 1
+    return count
+
+
+def _spacing(parts: Sequence[tuple[float, float, float]], at: float) -> float:
+    """The spacing allowed from a place on: the least of the conduits it reaches over."""
+    begin, allowed = 0.0, float("inf")
+    for length, spacing, _ in parts:
+        if begin + length > at and begin < at + allowed:
+            allowed = min(allowed, spacing)
+        begin += length
+    return allowed

@@ -1,0 +1,144 @@
+"""The bend schedule as plain data for machines: SI numbers, null where there is none."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any, TypeAlias
+
+from route3d.planning.evaluate import JobResult
+from route3d.planning.suggest import Suggestions
+from route3d.planning.suggestion import Subject
+from route3d.report.bend_columns import BendRow, SectionRow
+from route3d.report.bends import BendSheet, bend_sheets
+from route3d.units import render
+
+Data: TypeAlias = dict[str, Any]
+
+
+def bends_data(
+    result: JobResult,
+    sheets: Sequence[BendSheet] | None = None,
+    suggestions: Sequence[Suggestions] | None = None,
+) -> Data:
+    """The bend schedule of every run; ``suggestions``, one for each run, are added where given."""
+    runs = [_run(sheet) for sheet in (bend_sheets(result) if sheets is None else sheets)]
+    for run, found in zip(runs, suggestions or (), strict=suggestions is not None):
+        run["suggestions"] = suggestions_data(found)
+    return {"title": result.job.title, "runs": runs}
+
+
+def _run(sheet: BendSheet) -> Data:
+    run = sheet.run
+    return {
+        "name": run.run.name,
+        "length_m": run.path.length,
+        "turn_deg": math.degrees(run.path.turn),
+        "feed": run.best.pull.feed_name,
+        "bends": [_bend(row) for row in sheet.rows],
+        "sections": [_section(row) for row in sheet.sections],
+        "sources": list(sheet.shop.sources),
+    }
+
+
+def _bend(row: BendRow) -> Data:
+    line, bend, made, margin = row.line, row.line.bend, row.made, row.margin
+    tried = margin.passing_radius is not None
+    return {
+        "number": bend.number,
+        "at": line.at,
+        "station_m": bend.station,
+        "angle_deg": math.degrees(bend.angle),
+        "radius_m": bend.radius,
+        "plane": bend.plane,
+        "roll_deg": math.degrees(bend.roll),
+        "setback_m": bend.setback,
+        "arc_length_m": bend.arc_length,
+        "gain_m": bend.gain,
+        "straight_before_m": bend.straight_before,
+        "straight_after_m": bend.straight_after,
+        "conduit": line.conduit,
+        "made_as": made.elbow,
+        "stick": made.stick,
+        "marks": _marks(row),
+        "figure": _figure(row),
+        "dog_leg_deg": math.degrees(made.dog_leg),
+        "room_m": margin.room,
+        "largest_radius_m": margin.largest_radius,
+        "least_radius_m": line.least_radius,
+        "passing_radius_m": margin.passing_radius,
+        "passing_radius_looked_for": tried,
+        "sidewall_N_per_m": line.sidewall,
+        "sidewall_share": line.sidewall_share,
+        "verdict": row.verdict,
+    }
+
+
+def _marks(row: BendRow) -> Data | None:
+    marks = row.made.marks
+    if marks is None:
+        return None
+    return {"start_m": marks.start, "end_m": marks.end, "sticks_on": marks.over}
+
+
+def _figure(row: BendRow) -> Data | None:
+    figure = row.made.figure
+    if figure is None:
+        return None
+    return {
+        "kind": figure.kind,
+        "first_bend": figure.first,
+        "last_bend": figure.last,
+        "angle_deg": math.degrees(figure.angle),
+        "height_m": figure.height,
+        "multiplier": figure.multiplier,
+        "travel_m": figure.travel,
+        "shrink_m": figure.shrink,
+    }
+
+
+def _section(row: SectionRow) -> Data:
+    section = row.section
+    return {
+        "from": row.first,
+        "to": row.last,
+        "station_m": section.station,
+        "length_m": section.length,
+        "bends": list(section.bends),
+        "turn_deg": math.degrees(section.turn),
+        "turn_limit_deg": math.degrees(section.turn_limit),
+        "elbows": section.elbows,
+        "sticks": section.sticks,
+        "joints": section.joints,
+        "supports": section.supports,
+        "verdict": row.verdict,
+    }
+
+
+def suggestions_data(found: Suggestions) -> Data:
+    """What was suggested for one run, first choice first in each subject."""
+    return {
+        "subjects": [_subject(subject) for subject in found.subjects],
+        "together": render(found.together, "SI") or None,
+    }
+
+
+def _subject(subject: Subject) -> Data:
+    return {
+        "what": render(subject.what, "SI"),
+        "suggestions": [
+            {
+                "kind": s.kind,
+                "text": render(s.text, "SI"),
+                "vertex": s.vertex,
+                "radius_m": s.radius,
+                "to_m": list(s.to) if s.to is not None else None,
+                "stations_m": list(s.stations),
+                "feeds": list(s.feeds),
+                "utilisation": s.utilisation,
+            }
+            for s in subject.suggestions
+        ],
+        "none": render(subject.why_none, "SI") or None,
+        "notes": [render(n, "SI") for n in subject.notes],
+    }

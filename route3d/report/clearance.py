@@ -1,0 +1,265 @@
+"""What runs keep clear of, as tables for a terminal, as CSV and as plain data."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from route3d.checks.clearance import Met, Place
+from route3d.planning.clearance import ClearanceResult, Row, RunClearance
+from route3d.report.findings import findings_table
+from route3d.report.json_result import finding_data
+from route3d.report.layout import heading, paragraph, severity_style, table
+from route3d.units import convert, show, unit_label
+
+Data = dict[str, Any]
+
+_TIGHTEST = 10  # rows shown where not all are asked for
+_MOST_FINDINGS = 20
+_SEVERITY = {"clash": "stop", "close": "stop", "end": "note", "ok": "ok"}
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    """A column of the rows: ``quantity`` of its number, None where it is text."""
+
+    title: str
+    value: Callable[[Row], float | str]
+    quantity: str | None = None
+
+
+_COLUMNS = (
+    _Column("from", lambda r: r.start, "length"),
+    _Column("to", lambda r: r.end, "length"),
+    _Column("clearance", lambda r: r.distance, "diameter"),
+    _Column("at station", lambda r: r.station, "length"),
+    _Column("from what", lambda r: r.what),
+    _Column("class", lambda r: r.against),
+    _Column("required", lambda r: r.required, "diameter"),
+    _Column("verdict", lambda r: r.verdict),
+)
+
+
+NOTHING = (
+    "There is nothing to measure against: the model file names no building meshes (site.context), "
+    "and there is no other run."
+)
+
+
+# --- terminal ------------------------------------------------------------------------------------
+
+
+def clearance_report(result: ClearanceResult, system: str, *, all_rows: bool) -> RenderableType:
+    """The clearances of a job for a terminal; ``all_rows`` for every row, not the tightest."""
+    parts: list[RenderableType] = [heading(result.job.title)]
+    if result.nothing:
+        return Group(*parts, paragraph(NOTHING, before=1))
+    for run in result.runs:
+        parts += _run_report(run, system, all_rows)
+    notes = (paragraph(t, style="dim", before=int(not i)) for i, t in _notes(result, system))
+    return Group(*parts, *notes)
+
+
+def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
+    job = result.job
+    said = [
+        "Clearance: from the outside of the conduit to the surface of the mesh, or to the outside "
+        "of the other conduit; less than zero where they overlap. It is measured on the true "
+        "centreline, bends as arcs.",
+        f"Within {show(job.site.free_ends, 'length', system)} of an end or pull point, or in the "
+        "box there, a conduit may touch a mesh, and runs that meet there each other: verdict "
+        "end, a note where it does (site.clearance_free_ends).",
+        "Not measured: a run against itself, and the other ducts of a bank.",
+    ]
+    if result.open_meshes:
+        names = ", ".join(result.open_meshes)
+        said.append(f"Not closed everywhere, so nothing is known to lie inside there: {names}.")
+    if len(job.runs) == 1 or not job.site.between_runs:
+        return list(enumerate(said))
+    asked = show(job.site.between_runs, "diameter", system)
+    said.append(f"Between runs {asked} is asked for (site.clearance_between_runs).")
+    return list(enumerate(said))
+
+
+def _run_report(run: RunClearance, system: str, all_rows: bool) -> list[RenderableType]:
+    conduits = ", ".join(dict.fromkeys(c.label for c in run.run.route.conduits))
+    text = f"Run {run.run.name}: {show(run.path.length, 'length', system)} of {conduits}"
+    parts: list[RenderableType] = [
+        paragraph(text, style="bold", before=1),
+        _met_table(run.met, system),
+        *_clashes(run, system),
+        *_findings(run, system),
+    ]
+    rows = run.rows if all_rows else tightest(run)
+    which = "Every length of the run:" if all_rows else f"The {len(rows)} tightest lengths:"
+    return [*parts, paragraph(which, before=1), _rows_table(rows, system)]
+
+
+def tightest(run: RunClearance) -> tuple[Row, ...]:
+    """The rows with the least margin that count, in the order of the run."""
+    counted = [row for row in run.rows if row.verdict != "end"]
+    first = sorted(counted, key=lambda r: (r.distance - r.required, r.start))[:_TIGHTEST]
+    return tuple(sorted(first, key=lambda r: r.start))
+
+
+def _met_table(met: Sequence[Met], system: str) -> RenderableType:
+    heads = ("against", "required", "least\nclearance", "at\nstation", "nearest", "verdict")
+    return table(heads, [_met_row(m, system) for m in met], numbers=(1, 2, 3))
+
+
+def _met_row(met: Met, system: str) -> list[str | Text]:
+    required = show(met.required, "diameter", system)
+    if met.nearest is None:
+        return [met.name, required, "-", "-", "-", _styled("end")]
+    n = met.nearest
+    figures = show(n.distance, "diameter", system), show(n.station, "length", system)
+    return [met.name, required, *figures, n.what[0], _styled(met_verdict(met))]
+
+
+def met_verdict(met: Met) -> str:
+    """The worst verdict anywhere on the run: "clash", "close", "ok", or "end"."""
+    if met.clashes:
+        return "clash"
+    if met.short:
+        return "close"
+    return "ok" if met.nearest is not None else "end"
+
+
+def _clashes(run: RunClearance, system: str) -> list[RenderableType]:
+    clashes = [(met, place) for met in run.met for place in met.clashes]
+    if not clashes:
+        return []
+    heads = ("clash with", "from", "to", "deepest at", "depth", "what")
+    rows = [
+        [
+            met.name,
+            *(show(s, "length", system) for s in (place.start, place.end, place.station)),
+            show(place.depth, "diameter", system),
+            ", ".join(place.what),
+        ]
+        for met, place in sorted(clashes, key=lambda pair: pair[1].start)[:_MOST_FINDINGS]
+    ]
+    parts: list[RenderableType] = [table(heads, rows, numbers=(1, 2, 3, 4))]
+    if len(clashes) > _MOST_FINDINGS:
+        parts.append(paragraph(f"and {len(clashes) - _MOST_FINDINGS} more clashes (--json)."))
+    return [paragraph("Clashes along the run:", before=1), *parts]
+
+
+def _findings(run: RunClearance, system: str) -> list[RenderableType]:
+    found = [f for f in run.findings if f.severity != "ok"]
+    if not found:
+        return [paragraph("No clash, and every clearance asked for is kept.", before=1)]
+    parts = findings_table(found[:_MOST_FINDINGS], system)
+    if len(found) > _MOST_FINDINGS:
+        parts.append(paragraph(f"and {len(found) - _MOST_FINDINGS} more (--json lists them)."))
+    return parts
+
+
+def _rows_table(rows: Sequence[Row], system: str) -> RenderableType:
+    cells = [[_styled(_cell(c, row, system)) for c in _COLUMNS] for row in rows]
+    numbers = [i for i, c in enumerate(_COLUMNS) if c.quantity is not None]
+    return table([c.title for c in _COLUMNS], cells, numbers=numbers)
+
+
+def _cell(column: _Column, row: Row, system: str) -> str:
+    value = column.value(row)
+    if isinstance(value, str) or column.quantity is None:
+        return str(value)
+    return show(value, column.quantity, system)
+
+
+def _styled(text: str) -> Text:
+    return Text(text, style=severity_style(_SEVERITY.get(text, "")))
+
+
+# --- files ---------------------------------------------------------------------------------------
+
+
+def clearance_csv(result: ClearanceResult, system: str) -> str:
+    """Every row of every run as CSV: units in the heading, plain numbers below."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(["run", *(_title(column, system) for column in _COLUMNS)])
+    for run in result.runs:
+        for row in run.rows:
+            writer.writerow([run.run.name, *(_value(c, row, system) for c in _COLUMNS)])
+    return out.getvalue()
+
+
+def _title(column: _Column, system: str) -> str:
+    unit = unit_label(column.quantity, system) if column.quantity else ""
+    return f"{column.title} ({unit})" if unit else column.title
+
+
+def _value(column: _Column, row: Row, system: str) -> str:
+    value = column.value(row)
+    if isinstance(value, str) or column.quantity is None:
+        return str(value)
+    return f"{round(convert(value, column.quantity, system), 4) + 0.0:.10g}"
+
+
+def clearance_data(result: ClearanceResult) -> Data:
+    """Every run, thing and row in SI."""
+    return {
+        "title": result.job.title,
+        "every_m": result.every,
+        "triangles": result.triangles,
+        "open_meshes": list(result.open_meshes),
+        "free_ends_m": result.job.site.free_ends,
+        "nothing_to_measure_against": result.nothing,
+        "runs": [_run_data(run) for run in result.runs],
+    }
+
+
+def _run_data(run: RunClearance) -> Data:
+    return {
+        "name": run.run.name,
+        "length_m": run.path.length,
+        "against": [_met_data(met) for met in run.met],
+        "rows": [_row_data(row) for row in run.rows],
+        "findings": [finding_data(f) for f in run.findings if f.severity != "ok"],
+    }
+
+
+def _met_data(met: Met) -> Data:
+    return {
+        "name": met.name,
+        "kind": "run" if met.is_run else "mesh",
+        "required_m": met.required,
+        "verdict": met_verdict(met),
+        "least": None if met.nearest is None else _place_data(met.nearest),
+        "clashes": [_place_data(p) for p in met.clashes],
+        "close": [_place_data(p) for p in met.short],
+        "at_ends": [_place_data(p) for p in met.at_ends],
+        "inside": [_place_data(p) for p in met.inside],
+    }
+
+
+def _place_data(place: Place) -> Data:
+    return {
+        "from_m": place.start,
+        "to_m": place.end,
+        "station_m": place.station,
+        "clearance_m": place.distance,
+        "depth_m": place.depth,
+        "what": list(place.what),
+    }
+
+
+def _row_data(row: Row) -> Data:
+    return {
+        "from_m": row.start,
+        "to_m": row.end,
+        "station_m": row.station,
+        "clearance_m": row.distance,
+        "what": row.what,
+        "class": row.against,
+        "required_m": row.required,
+        "verdict": row.verdict,
+    }
