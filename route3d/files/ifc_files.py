@@ -38,6 +38,7 @@ def opened(path: Path) -> Any:
     data = read_bytes(path, limit=LARGEST_FILE)
     _refuse_other(path, data)
     library = ifcopenshell()
+    library.ifcopenshell_wrapper.set_log_format_text()  # its validator leaves it at JSON
     library.get_log()
     try:
         model = library.open(str(path))

@@ -25,7 +25,7 @@ from route3d.units import render
 _HEADINGS = ("severity", "rule", "where", "measured", "limit")
 # Fix and source stand below each finding, this far in: under the rule, clear of the severity.
 _INDENT = 10
-_NOT_HERE = "Gears, load path, anchors, sheaves, a place for the machine: `route3d plan` checks them."
+_NOT_HERE = "Gears, load path, anchors, sheaves, place for the machine: `route3d plan` checks them."
 
 
 def check_report(result: JobResult, system: str, *, passed: bool = False) -> RenderableType:

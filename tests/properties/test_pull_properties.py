@@ -222,6 +222,7 @@ def test_the_brake_is_the_border_between_taut_and_slack(path: Path, w: float, k:
     assert at.min() <= w * (1 + k) * cell + 1e-6 * hold  # zero lies within a cell of a joint
     assert above.min() > 0
     # Slack forgets what held it: past the place that sets the brake all such pulls are one.
-    assert same(below[-1:], at[-1:])
-    assert same(lower[-1:], at[-1:])
+    # (The brake itself is found to rounding, so where all ends at zero it may end beside it.)
+    assert abs(below[-1] - at[-1]) <= 1e-9 * at[-1] + 1e-6 * hold
+    assert abs(lower[-1] - at[-1]) <= 1e-9 * at[-1] + 1e-6 * hold
     assert above[-1] > at[-1]

@@ -80,7 +80,7 @@ def test_stretch_of_a_rope_as_a_bar() -> None:
     built = run(route, cable(), rope=bar, reel_tension=force)
     found = supplies(solve_pull(built, Practice()), Allowances(rope_tail=0.0)).rope
     assert found is not None
-    assert found.station == 0.0 and found.load == pytest.approx(force)
+    assert found.pulled == 0.0 and found.load == pytest.approx(force)
     assert found.stretch * 1e3 == pytest.approx(256.68, abs=0.005)
     assert found.energy == pytest.approx(force * 0.256679 / 2, rel=1e-5)
 
