@@ -9,10 +9,9 @@ from typing import ParamSpec, TypeVar
 
 import pytest
 
-from route3d.planning.stop_load import stop_load
 from tests.support.big import BENDS, write_big_job
 from viewer.page import publish
-from viewer.page.session import edited, open_session, preview, solved
+from viewer.page.session import edited, open_session, planned, preview, solved
 
 pytestmark = pytest.mark.benchmarks
 Given = ParamSpec("Given")
@@ -44,8 +43,8 @@ def test_an_edit_of_two_thousand_bends(tmp_path: Path) -> None:
         timed("colours", publish.preview_values, scene, pull)
         ready = timed("solve", solved, wanted, pull)
         timed("values", publish.result_values, ready)
-        stop = timed("stop load", stop_load, ready.shown.pull)
-        timed("late values", publish.stop_values, ready, stop)
+        ready, plan = timed("plan", planned, ready)
+        timed("plan values", publish.plan_values, ready, plan)
         timed("bend table", publish.bend_values, ready)
     print("\n  " + ", ".join(f"{step} {taken:.3f}" for step, taken in best.items()), end="")
     colours = sum(best[s] for s in ("read", "fields", "preview", "colours"))
