@@ -159,7 +159,7 @@ def headline(result: RunResult, candidate: Candidate) -> str:
     if result.stops:
         rules = dict.fromkeys(f.rule for f in result.findings if f.severity == "stop")
         return f"Do not pull yet: {', '.join(rules)}"
-    return f"Feed at {pull.feed_name}, pull at {pull.pull_name}"
+    return f"Feed from {pull.feed_name}, pull at {pull.pull_name}"
 
 
 def _reason(result: RunResult, units: str) -> str:

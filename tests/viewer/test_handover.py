@@ -125,7 +125,7 @@ def test_the_answer_is_that_of_the_decision(demo: Answered) -> None:
             assert figures["Peak sidewall"] == show(pull.peak_sidewall, "sidewall", units)
             assert figures["Peak machine load"] == show(pull.machine_peak or 0, "force", units)
             if chosen is candidate:
-                assert words["headline"] == f"Feed at {pull.feed_name}, pull at {pull.pull_name}"
+                assert words["headline"] == f"Feed from {pull.feed_name}, pull at {pull.pull_name}"
             assert bool(words["ruledOut"]) == bool(candidate.barred)
 
 

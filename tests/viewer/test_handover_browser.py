@@ -192,7 +192,7 @@ def test_feed_end_colours_and_units_change_words_and_picture(
     page = opened(browser, path)
     chosen = result.runs[0].best
     assert page.inner_text("#answer h2") == (
-        f"Feed at {chosen.pull.feed_name}, pull at {chosen.pull.pull_name}"
+        f"Feed from {chosen.pull.feed_name}, pull at {chosen.pull.pull_name}"
     )
     before = picture(page)
     choose(page, "mode", "sidewall")
@@ -202,7 +202,7 @@ def test_feed_end_colours_and_units_change_words_and_picture(
     choose(page, "feed", str(other))
     pull = result.runs[0].candidates[other].pull
     text = page.inner_text("#answer")
-    assert "Not the way chosen" in text and "The one chosen: feed at" in text
+    assert "Not the way chosen" in text and "The one chosen: feed from" in text
     assert show(pull.peak_sidewall, "sidewall", "US") in text.replace("\u00a0", " ")
     choose(page, "units", "SI")
     text = page.inner_text("#answer").replace("\u00a0", " ")
@@ -456,7 +456,7 @@ def test_a_job_of_two_runs_has_a_selector(browser: Any, tmp_path: Path) -> None:
     page = opened(browser, tmp_path / "two.html", "phone")
     assert "roof switchroom" in page.inner_text("#answer h2")
     choose(page, "run", "1")
-    assert page.inner_text("#answer h2") == "Feed at roof, pull at basement switchroom"
+    assert page.inner_text("#answer h2") == "Feed from roof, pull at basement switchroom"
     assert len(boxes(page, ".label")) >= 4 and page.said == []
     page.context.close()
 

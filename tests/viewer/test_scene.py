@@ -267,7 +267,7 @@ def test_the_way_not_chosen_says_so(riser: Answered) -> None:
     chosen = riser[0].decision.choice.pull.feed
     other = next(c.pull.feed for c in riser[0].candidates if c.pull.feed != chosen)
     assert build_scene(*riser, feed=other).headline.startswith("Not the way chosen")
-    assert build_scene(*riser, feed=chosen).headline.startswith("Feed at")
+    assert build_scene(*riser, feed=chosen).headline.startswith("Feed from")
 
 
 def test_decision_sentence_is_whole(demo: Answered) -> None:
@@ -318,7 +318,7 @@ def test_a_stop_of_the_run_is_the_headline_whichever_end_feeds() -> None:
 
     job = route3d.load(Path(__file__).parents[2] / "models/riser_duct_bank.toml")
     (result,) = evaluate(job).runs
-    assert build_scene(result, job, units="US").headline.startswith("Feed at")
+    assert build_scene(result, job, units="US").headline.startswith("Feed from")
     stop = dataclasses.replace(result.findings[0], rule="fill", severity="stop")
     broken = dataclasses.replace(result, findings=(stop, *result.findings))
     scene = build_scene(broken, job, units="US")

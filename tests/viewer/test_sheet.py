@@ -71,7 +71,7 @@ def test_what_to_do_stands_over_the_charts(yard: Answered, drop: Answered) -> No
     assert (stopped.text or "").startswith("Do not pull")
     assert stopped.get("fill") == PRINT["limit"]
     pull = drop[0].best.pull
-    assert fine.text == f"Feed at {pull.feed_name}, pull at {pull.pull_name}"
+    assert fine.text == f"Feed from {pull.feed_name}, pull at {pull.pull_name}"
     assert fine.get("fill") == PRINT["ink"]
 
 

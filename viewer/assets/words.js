@@ -55,7 +55,7 @@ function answerInto(place, { title, run, direction, shown, words, cautions, noGa
   ];
   if (run.chosen !== null && run.chosen !== shown) {
     const other = run.directions[run.chosen];
-    parts.push(el("p", { class: "banner" }, `Shown is the other way. The one chosen: feed at ${other.feed}, pull at ${other.pull}.`));
+    parts.push(el("p", { class: "banner" }, `Shown is the other way. The one chosen: feed from ${other.feed}, pull at ${other.pull}.`));
   }
   if (words.ruledOut) parts.push(el("p", { class: "banner alarm-text" }, words.ruledOut));
   if (words.changes.length) {
