@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from route3d.files.dxf_writing import _centreline, _layer, _Pen, _plain, _without_the_hour
+from route3d.files.dxf_writing import Pen, draw_centreline, new_layer, plain_text, without_the_hour
 from route3d.files.exchange import METRES
 from route3d.geometry.vectors import Floats
 from route3d.report.drawing_events import Event, bend_middles
@@ -70,7 +70,7 @@ class _Model:
 def drawing_dxf(sheets: Sequence[Sheet]) -> str:
     """The sheets of one or more runs as one DXF text; the same sheets give the same text."""
     out = io.StringIO()
-    with _without_the_hour():
+    with without_the_hour():
         doc = _new(sheets[0].setup.system)
         taken: set[str] = {"model", "layout1"}
         for _, group in groupby(sheets, key=lambda sheet: id(sheet.setup)):
@@ -78,7 +78,7 @@ def drawing_dxf(sheets: Sequence[Sheet]) -> str:
             model = _model_space(doc, run[0].setup)
             for sheet in run:
                 name = f"{run[0].setup.course.run.name} sheet {sheet.number}"
-                layout = doc.layouts.new(_layer(name, taken))
+                layout = doc.layouts.new(new_layer(name, taken))
                 _layout(doc, layout, sheet, model)
         doc.layouts.delete("Layout1")
         doc.write(out)
@@ -125,7 +125,9 @@ def _model_space(doc: Drawing, setup: Setup) -> _Model:
     model = _Model(scale, letter, float(points[:, 0].min()) * scale, base * scale)
     doc.header["$PDSIZE"] = letter
     space = doc.modelspace()
-    _centreline(_Pen(space, "CENTRELINE", "TEXT", scale, letter, setup.system), setup.course.path)
+    draw_centreline(
+        Pen(space, "CENTRELINE", "TEXT", scale, letter, setup.system), setup.course.path
+    )
     _profile(space, setup, model)
     _flags(space, setup, model)
     return model
@@ -244,7 +246,7 @@ def _text(
         "end": TextEntityAlignment.RIGHT,
     }[anchor]
     look = {"layer": layer, "style": _STYLE, "rotation": rotation}
-    space.add_text(_plain(words), height=height, dxfattribs=look).set_placement(at, align=align)
+    space.add_text(plain_text(words), height=height, dxfattribs=look).set_placement(at, align=align)
 
 
 # --- layouts -----------------------------------------------------------------------------------

@@ -34,7 +34,7 @@ _NO_LAYER_NAME = re.compile(r'[<>/\\":;?*|=`\x00-\x1f\x7f]')  # DXF reference, L
 
 
 @dataclass(frozen=True, slots=True)
-class _Pen:
+class Pen:
     """Where one run is drawn: its layers, and the drawing's units in a metre and letter height."""
 
     space: Modelspace
@@ -59,7 +59,7 @@ def write_dxf(routes: Sequence[ExchangeRoute], path: FilePath, system: str) -> N
 def dxf_text(routes: Sequence[ExchangeRoute], system: str) -> str:
     """The text of that drawing; the same routes give the same text."""
     out = io.StringIO()
-    with _without_the_hour():
+    with without_the_hour():
         _drawing(routes, system).write(out)
     return out.getvalue()
 
@@ -77,19 +77,19 @@ def _drawing(routes: Sequence[ExchangeRoute], system: str) -> Drawing:
     doc.header["$PDSIZE"] = letter
     taken = {layer.dxf.name.casefold() for layer in doc.layers}  # 0 and Defpoints are always there
     for index, route in enumerate(routes):
-        layer = _layer(route.name, taken)
-        labels = _layer(f"{route.name} labels", taken)
+        layer = new_layer(route.name, taken)
+        labels = new_layer(f"{route.name} labels", taken)
         _add_layers(doc, route, layer, labels, _COLOURS[index % len(_COLOURS)])
-        pen = _Pen(doc.modelspace(), layer, labels, 1 / METRES[unit], letter, system)
+        pen = Pen(doc.modelspace(), layer, labels, 1 / METRES[unit], letter, system)
         line = route.path()
-        _centreline(pen, line)
+        draw_centreline(pen, line)
         _bend_labels(pen, line)
         _points(pen, route, line)
     return doc
 
 
 @contextmanager
-def _without_the_hour() -> Iterator[None]:
+def without_the_hour() -> Iterator[None]:
     """No time of writing and no random identities in the file: the same routes, the same bytes."""
     options = importlib.import_module("ezdxf").options
     before = options.write_fixed_meta_data_for_testing
@@ -106,7 +106,7 @@ def _letter_height(routes: Sequence[ExchangeRoute]) -> float:
     return max(float(np.ptp(every, axis=0).max()) * _LETTER, 0.05)
 
 
-def _layer(name: str, taken: set[str]) -> str:
+def new_layer(name: str, taken: set[str]) -> str:
     """A name DXF allows for a layer, not yet taken (capital letters make no difference there)."""
     base = _NO_LAYER_NAME.sub("_", name).strip()[:200] or "run"
     layer, number = base, 1
@@ -138,7 +138,8 @@ def _xdata(text: str) -> str:
 # --- what is drawn -----------------------------------------------------------------------------
 
 
-def _centreline(pen: _Pen, line: Path) -> None:
+def draw_centreline(pen: Pen, line: Path) -> None:
+    """Each straight as a LINE and each bend as an ARC in its own plane."""
     for i in range(len(line)):
         if line.kind[i] == STRAIGHT:
             start, end = _vec(line.starts[i] * pen.scale), _vec(line.ends[i] * pen.scale)
@@ -147,7 +148,7 @@ def _centreline(pen: _Pen, line: Path) -> None:
             _arc(pen, line, i)
 
 
-def _arc(pen: _Pen, line: Path, i: int) -> None:
+def _arc(pen: Pen, line: Path, i: int) -> None:
     """An arc of any plane: drawn against the clock about its axis, the extrusion direction."""
     from ezdxf.math import OCS
 
@@ -165,7 +166,7 @@ def _arc(pen: _Pen, line: Path, i: int) -> None:
     )
 
 
-def _bend_labels(pen: _Pen, line: Path) -> None:
+def _bend_labels(pen: Pen, line: Path) -> None:
     bends = np.flatnonzero(line.kind == ARC)
     for number, i in enumerate(bends.tolist(), 1):
         middle = line.point((line.stations[i] + line.stations[i + 1]) / 2)
@@ -180,14 +181,14 @@ def _bend_labels(pen: _Pen, line: Path) -> None:
         _write(pen, rows, at)
 
 
-def _sideways(direction: Floats, pen: _Pen) -> Floats:
+def _sideways(direction: Floats, pen: Pen) -> Floats:
     """Two letter heights along a direction, in plan; straight up the sheet where it has none."""
     flat = np.array([direction[0], direction[1], 0.0])
     size = float(np.hypot(flat[0], flat[1]))
     return 2 * pen.letter * (flat / size if size > 1e-9 else np.array([0.0, -1.0, 0.0]))
 
 
-def _points(pen: _Pen, route: ExchangeRoute, line: Path) -> None:
+def _points(pen: Pen, route: ExchangeRoute, line: Path) -> None:
     """A point and a label at every end, named vertex and pull point."""
     for i, station in _vertex_stations(route, line):
         name, access = route.names[i], route.access[i]
@@ -219,14 +220,16 @@ def _vertex_stations(route: ExchangeRoute, line: Path) -> Iterator[tuple[int, fl
         yield i, at
 
 
-def _write(pen: _Pen, rows: Sequence[str], at: Floats) -> None:
+def _write(pen: Pen, rows: Sequence[str], at: Floats) -> None:
     for number, row in enumerate(rows):
         below = np.array([0.0, -1.5 * pen.letter * number, 0.0])
-        text = pen.space.add_text(_plain(row), height=pen.letter, dxfattribs={"layer": pen.labels})
+        text = pen.space.add_text(
+            plain_text(row), height=pen.letter, dxfattribs={"layer": pen.labels}
+        )
         text.set_placement(_vec(at * pen.scale + below))
 
 
-def _plain(text: str) -> str:
+def plain_text(text: str) -> str:
     """Text on one line; %% and ^ start codes in DXF, so a space keeps them apart."""
     return " ".join(text.split()).replace("%%", "% %").replace("^", "^ ")
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats
-from route3d.mechanics.tension import _march_one, _pieces
+from route3d.mechanics.tension import march_one, pieces_of
 
 
 class Carried(NamedTuple):
@@ -28,11 +28,11 @@ def carry_worst(
     Of two lines at one joint the tighter one stays at least as tight to the end, for the law is
     one of first order: so one line is followed, and left where a tighter one starts.
     """
-    pieces = _pieces(walked)
+    pieces = pieces_of(walked)
     ends = [*nodes[1:].tolist(), len(pieces)]
     worst, t = 0, -math.inf
     for line, (a, b, start) in enumerate(zip(nodes.tolist(), ends, tensions.tolist(), strict=True)):
         if start > t:
             worst, t = line, start
-        t = _march_one(pieces[a:b], weight, [friction] * (b - a), t, "exact")[-1]
+        t = march_one(pieces[a:b], weight, [friction] * (b - a), t, "exact")[-1]
     return Carried(worst, t)

@@ -101,7 +101,7 @@ def carry(
     """
     t = np.array(tensions, dtype=np.float64)
     with np.errstate(over="ignore", invalid="ignore"):  # the caller looks at what comes out
-        for i, piece in enumerate(_pieces(walked)):
+        for i, piece in enumerate(pieces_of(walked)):
             m = int(np.searchsorted(nodes, i, side="right"))
             if m:
                 t[:m] = _next(piece, weight, friction, t[:m], "exact")
@@ -123,7 +123,7 @@ def _by_segment(values: ArrayLike, n: int, per_segment: bool) -> Floats:
     return array
 
 
-class _Piece(NamedTuple):
+class Piece(NamedTuple):
     """What the march needs of one segment."""
 
     kind: int
@@ -136,13 +136,14 @@ class _Piece(NamedTuple):
 _NO_BEND = Bend(0.0, [], [], 0.0, 0.0, math.inf, 0.0)
 
 
-def _pieces(path: Path) -> list[_Piece]:
+def pieces_of(path: Path) -> list[Piece]:
+    """What the march needs of every segment of a path, in order."""
     t = path.tangents
     level = np.hypot(t[:, 0], t[:, 1])
     columns = (path.kind, path.lengths, t[:, 2], level)
     bends = iter(_bends(path))
     return [
-        _Piece(kind, length, rise, flat, _NO_BEND if kind == STRAIGHT else next(bends))
+        Piece(kind, length, rise, flat, _NO_BEND if kind == STRAIGHT else next(bends))
         for kind, length, rise, flat in zip(*(c.tolist() for c in columns), strict=True)
     ]
 
@@ -182,14 +183,14 @@ def _march(
     shape: tuple[int, ...],
     method: str,
 ) -> Floats:
-    pieces = _pieces(path)
+    pieces = pieces_of(path)
     rows = [_rows(a, shape) for a in (w[None], t0[None], mu, omega)]
     size = math.prod(shape)
     if size == 1:
         friction = (rows[2] * rows[3])[:, 0].tolist()
         if len(friction) == 1:
             friction *= len(pieces)
-        one = _march_one(pieces, rows[0].item(), friction, rows[1].item(), method)
+        one = march_one(pieces, rows[0].item(), friction, rows[1].item(), method)
         return np.array(one).reshape((-1, *shape))
     out = np.empty((len(pieces) + 1, size))
 
@@ -220,8 +221,8 @@ def _cut(rows: Floats, span: slice) -> Floats:
     return rows if rows.shape[1] == 1 else rows[:, span]
 
 
-def _march_one(
-    pieces: list[_Piece], w: float, friction: list[float], t: float, method: str
+def march_one(
+    pieces: list[Piece], w: float, friction: list[float], t: float, method: str
 ) -> list[float]:
     """One scenario, in plain floats: numpy's cost per call would be most of the time."""
     handbook = method == "handbook"
@@ -237,7 +238,7 @@ def _march_one(
     return tensions
 
 
-def _march_chunk(pieces: list[_Piece], rows: list[Floats], out: Floats, method: str) -> None:
+def _march_chunk(pieces: list[Piece], rows: list[Floats], out: Floats, method: str) -> None:
     w_row, t_row, mu, omega = rows
     w = _shared(w_row[0])
     t = out[0]
@@ -249,7 +250,7 @@ def _march_chunk(pieces: list[_Piece], rows: list[Floats], out: Floats, method: 
 
 
 def _next(
-    piece: _Piece, w: Any, k: Any, t: Floats, method: str, room: Floats | None = None
+    piece: Piece, w: Any, k: Any, t: Floats, method: str, room: Floats | None = None
 ) -> Floats:
     """Tension of every scenario at the end of one segment."""
     if piece.kind == STRAIGHT:

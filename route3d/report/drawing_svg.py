@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
-from importlib import resources
 
 from route3d.report.drawing_geometry import Sheet
 from route3d.report.drawing_marks import CAPITAL, Mark, Ring, Stroke, Words
-from route3d.report.sheet import _font_folders
 from route3d.report.svg import number, polyline, text
+from route3d.report.typeset import typeset
 
 _INK, _GROUND = "#000000", "#ffffff"
 
@@ -48,8 +46,6 @@ def _words(mark: Words) -> str:
 
 def sheets_pdf(sheets: Sequence[Sheet], title: str) -> bytes:
     """The sheets as pages of the size of their paper; the same sheets give the same bytes."""
-    import typst
-
     pages = [
         {
             "width": sheet.setup.layout.width,
@@ -58,8 +54,4 @@ def sheets_pdf(sheets: Sequence[Sheet], title: str) -> bytes:
         }
         for sheet in sheets
     ]
-    data = json.dumps({"title": title, "pages": pages})
-    source = (resources.files(__package__) / "drawing.typ").read_bytes()
-    fonts = typst.Fonts(include_system_fonts=False, font_paths=_font_folders())
-    pdf: bytes = typst.compile(source, sys_inputs={"data": data}, font_paths=fonts)
-    return pdf
+    return typeset("drawing.typ", {"title": title, "pages": pages})

@@ -7,13 +7,9 @@ the same input gives the same bytes.
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from html import escape
-from importlib import resources
-from importlib.util import find_spec
-from pathlib import Path
 from typing import Any
 
 from route3d.model.job import Job
@@ -23,6 +19,7 @@ from route3d.report.plan_blocks import GAUGE, placement_notes, plan_blocks, verd
 from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
 from route3d.report.sketch import route_sketch
 from route3d.report.stand import stand_sketch
+from route3d.report.typeset import typeset
 from route3d.report.words import CAUTIONS, limit_of, measured, practice_words, where_of
 from route3d.units import render
 
@@ -107,21 +104,8 @@ def _block(block: Block) -> dict[str, Any]:
 
 def sheet_pdf(job: Job, plans: Sequence[Plan], system: str, *, paper: str = "letter") -> bytes:
     """The sheets of all runs as one PDF; ``paper`` is "letter" or "a4"."""
-    import typst
-
     data = {"paper": PAPERS[paper], "sheets": [sheet_data(job, plan, system) for plan in plans]}
-    source = (resources.files(__package__) / "sheet.typ").read_bytes()
-    fonts = typst.Fonts(include_system_fonts=False, font_paths=_font_folders())
-    pdf: bytes = typst.compile(source, sys_inputs={"data": json.dumps(data)}, font_paths=fonts)
-    return pdf
-
-
-def _font_folders() -> list[str]:
-    """Where DejaVu Sans is: matplotlib, which pyvista needs, brings it; system fonts may differ."""
-    found = find_spec("matplotlib")
-    if found is None or found.origin is None:
-        return []
-    return [str(Path(found.origin).parent / "mpl-data" / "fonts" / "ttf")]
+    return typeset("sheet.typ", data)
 
 
 # --- a page for a phone --------------------------------------------------------------------------

@@ -145,13 +145,13 @@ def test_the_page_prints_it_true() -> None:
     """Measured in pixels of the page as typst renders it, 10 to the mm."""
     import typst
 
-    from route3d.report.sheet import _font_folders
+    from route3d.report.typeset import font_folders
 
     (sheet,) = drawn(straight(10.0), "a4", scale=100)
     page = {"width": 297.0, "height": 210.0, "svg": sheet_svg(sheet)}
     source = (resources.files("route3d.report") / "drawing.typ").read_bytes()
     data = json.dumps({"title": "t", "pages": [page]})
-    fonts = typst.Fonts(include_system_fonts=False, font_paths=_font_folders())
+    fonts = typst.Fonts(include_system_fonts=False, font_paths=font_folders())
     png = typst.compile(
         source, sys_inputs={"data": data}, font_paths=fonts, format="png", ppi=254.0
     )
