@@ -110,10 +110,16 @@ def _read_model(path: Path, options: ReadOptions) -> Reading:
 
     job = load(path)
     changes = sum(len(set(run.route.conduits)) - 1 for run in job.runs)
+    boxes = sum(v.box is not None for run in job.runs for v in run.route.vertices)
+    lost: tuple[str, ...] = (
+        (f"{counted(changes, 'change')} of conduit along the way",) if changes else ()
+    )
+    lost += (counted(boxes, "pull box", "pull boxes"),) if boxes else ()
+    kept = "; a model written --like this one has them again at the same points"
     return Reading(
         routes_of(job),
         (f"{counted(len(job.runs), 'run')} of the model file",),
-        (f"{counted(changes, 'change')} of conduit along the way",) if changes else (),
+        tuple(text + kept for text in lost),
     )
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import os
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -25,6 +25,7 @@ from route3d.files.toml_positions import KeyPath, read_toml
 from route3d.files.writing import write_text_atomic
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
+from route3d.units import parse
 
 ENDS = ("reel", "machine")
 # Keys of a run that belong to its own route.
@@ -72,10 +73,12 @@ def _rebased(base: str, old: Path, new: Path) -> str:
     if old == new:
         return base
     document = read_toml(base)
-    names = document.data.get("site", {}).get("context", [])
+    context = document.data.get("site", {}).get("context", [])
+    names = [entry["file"] if isinstance(entry, dict) else entry for entry in context]
     lines = base.splitlines(keepends=True)
     for i in reversed(range(len(names))):  # from the back: a line may hold several
-        line, column = document.values[("site", "context", i)]
+        place = ("site", "context", i, *(("file",) if isinstance(context[i], dict) else ()))
+        line, column = document.values[place]
         text = lines[line - 1]
         quoted = re.match(r"""("[^"\\\n]*"|'[^'\n]*')""", text[column - 1 :])
         if quoted is None or Path(names[i]).is_absolute():
@@ -116,6 +119,11 @@ def model_text(routes: Sequence[ExchangeRoute], base: str, *, title: str = "") -
             continue
         kept.append(text)
     guessed: list[str] = []
+    if base in (starter("US"), starter("SI")):
+        guessed.append(
+            "everything but the route is the starter's example, invented: cables, conduits, rope, "
+            "machine, site; put in your own, or give --like MODEL"
+        )
     runs = [_run(r, data, guessed, ignored) for r in routes]
     text = "".join(_closed(k) for k in kept if k.strip())
     return Written(text + "\n" + "\n".join(runs), tuple(guessed), tuple(ignored))
@@ -188,7 +196,12 @@ def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored
     if lost := [n for n in pattern.get("can_splice", []) if n not in points]:
         ignored.append(f"{route.name}: splices allowed at {', '.join(map(repr, lost))}")
     conduit = _conduit(route, pattern, data, guessed)
-    lines += ["route = [", *_vertices(route, conduit, data["units"], guessed), "]", ""]
+    lines += [
+        "route = [",
+        *_vertices(route, conduit, data["units"], guessed, _same_points(named, data["units"])),
+        "]",
+        "",
+    ]
     return "\n".join(lines)
 
 
@@ -203,8 +216,25 @@ def _conduit(
     return conduit
 
 
-def _vertices(route: ExchangeRoute, conduit: str, system: str, guessed: list[str]) -> list[str]:
-    """The points of a run, one a line."""
+def _same_points(run: dict[str, Any] | None, system: str) -> dict[tuple[float, ...], Any]:
+    """The points of a run of the model by their place, for what no format but this one carries."""
+    points = run["route"] if run is not None else []
+    return {_place(parse(c, "length", system) for c in p["at"]): p for p in points}
+
+
+def _place(point: Iterable[float]) -> tuple[float, ...]:
+    """A place to a tenth of a millimetre."""
+    return tuple(round(float(c), 4) + 0.0 for c in point)
+
+
+def _vertices(
+    route: ExchangeRoute,
+    conduit: str,
+    system: str,
+    guessed: list[str],
+    before: dict[tuple[float, ...], Any],
+) -> list[str]:
+    """The points of a run, one a line; boxes and changes of conduit as ``before`` at that place."""
     length, radius = (METRES["ft"], METRES["in"]) if system == "US" else (1.0, 1.0)
     turns = _turns(route.points)
     last = len(route.points) - 1
@@ -222,8 +252,11 @@ def _vertices(route: ExchangeRoute, conduit: str, system: str, guessed: list[str
         access = sorted(route.access[i], reverse=True) or (list(ENDS) if i in ends else [])
         if access:
             parts.append(f"access = {_value(access)}")
-        if i == 0:
-            parts.append(f"conduit = {_value(conduit)}")
+        was = before.get(_place(point), {})
+        if i == 0 or "conduit" in was:
+            parts.append(f"conduit = {_value(conduit if i == 0 else was['conduit'])}")
+        if "box" in was and access and not route.radii[i] > 0:
+            parts.append(f"box = {_value(was['box'])}")
         lines.append(f"  {{ {', '.join(parts)} }},")
     return lines
 

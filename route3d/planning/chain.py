@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from route3d.checks.limits import conductor_limit, published_grip_limit
@@ -72,12 +73,17 @@ class SheaveRadius:
 
 
 def load_path(
-    pull: Pull, held: Holding, load: float, tension: float | None = None
+    pull: Pull,
+    held: Holding,
+    load: float,
+    tension: float | None = None,
+    stalled: Holding | None = None,
 ) -> tuple[Link, ...]:
     """Every link from the conductors to what holds the machine, in the order of the load.
 
     ``load`` N is the largest planned at the machine, lead-off included; ``tension`` N that in the
-    cable, its peak while it runs where left out.
+    cable, its peak while it runs where left out. ``stalled`` is what holds the machine when it
+    pulls all it can, taken in proportion where left out.
     """
     run = pull.run
     factor = lead_off_factor(run.lead_off, run.rope.friction if run.rope else 0.0)
@@ -89,19 +95,17 @@ def load_path(
         *_rope_links(run, load, full),
         *_turn_links(run, load / factor, None if full is None else full / factor),
         *_machine_links(run, load, full),
-        *(
-            Link(
-                h.name,
-                h.load,
-                h.rating,
-                h.source,
-                _scaled(h.load, load, full),
-                h.at_all,
-                h.quantity,
-            )
-            for h in held.holds
-        ),
+        *_held_links(held, stalled, load, full),
     )
+
+
+def _held_links(
+    held: Holding, stalled: Holding | None, load: float, full: float | None
+) -> Iterator[Link]:
+    at_full = {h.name: h.load for h in stalled.holds} if stalled else {}
+    for hold in held.holds:
+        most = at_full.get(hold.name, _scaled(hold.load, load, full))
+        yield Link(hold.name, hold.load, hold.rating, hold.source, most, hold.at_all, hold.quantity)
 
 
 def governing(links: tuple[Link, ...]) -> Link | None:

@@ -17,6 +17,8 @@ from route3d.standards.tables import NotInTable, trade_inches
 from route3d.units import GRAVITY
 
 _GIVEN = "given for anchor {}"
+# Halvings of a load: to a millionth of the machine's own pull.
+_HALVINGS = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,33 @@ def holding(run: Run, conduit: Conduit, load: float) -> Holding:
     if isinstance(anchor, WorkPlatform):
         return _on_platform(run, anchor, conduit, load)
     note = say("no anchor is given: whatever holds the machine must take {}", (load, "force+"))
-    return Holding("not given", (Hold("anchor", load, None, "not given"),), (note,))
+    unknown = Hold("anchor", load, None, "not given")
+    return Holding("with nothing given to hold it", (unknown,), (note,))
+
+
+def holds_up_to(run: Run, conduit: Conduit, most: float) -> tuple[float, str]:
+    """Largest machine load (N) that every rated hold bears, and the hold that gives out first.
+
+    Infinite where all of them bear ``most``. Bolt tension is not proportional to the load, for the
+    machine's weight is taken off first; so the load is found by halving.
+    """
+
+    def worst(load: float) -> Hold | None:
+        rated = [h for h in holding(run, conduit, load).holds if not math.isnan(h.ratio)]
+        return max(rated, key=lambda h: h.ratio, default=None)
+
+    first = worst(most)
+    if first is None or first.ratio <= 1.0:
+        return math.inf, ""
+    low, high = 0.0, most
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        there = worst(middle)
+        if there is not None and there.ratio > 1.0:
+            high, first = middle, there
+        else:
+            low = middle
+    return low, first.name
 
 
 # --- braced against the conduit ------------------------------------------------------------------

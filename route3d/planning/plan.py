@@ -27,7 +27,7 @@ from route3d.planning.feeding import Feeding, feeding
 from route3d.planning.gauge import GaugeRow, gauge_table
 from route3d.planning.gears import GearPlan, plan_gears
 from route3d.planning.history import History, history
-from route3d.planning.holding import Holding, holding
+from route3d.planning.holding import Holding, holding, holds_up_to
 from route3d.planning.placement import PlacementSearch, place_machine
 from route3d.planning.placement_rope import pull_end
 from route3d.planning.placement_site import SiteMesh, Surroundings, surroundings
@@ -58,9 +58,10 @@ class Plan:
     """One run planned for one direction.
 
     ``peak`` N is the largest load planned at the machine: while it runs, at the start, and after
-    every planned stop. ``stops_planned`` are those for lubricant; ``rooms`` those of the site at
-    the pulling end. ``findings`` are those of the
-    plan itself, worst first; those of the run stand in ``result``.
+    every planned stop. ``line_limit`` is the machine load at which the first fitting between
+    conduit end and anchor is at its rating, and which. ``stops_planned`` are those for lubricant;
+    ``rooms`` those of the site at the pulling end. ``findings`` are those of the plan itself, worst
+    first; those of the run stand in ``result``.
     """
 
     result: RunResult
@@ -75,6 +76,7 @@ class Plan:
     peak: float
     held: Holding
     links: tuple[Link, ...]
+    line_limit: tuple[float, str]
     radii: tuple[SheaveRadius, ...]
     feeding: Feeding
     supplies: Supplies
@@ -136,7 +138,10 @@ def make_plan(
     first_moves = [(at, _at(at, course, course.restart)) for at in starts]
     conduit = result.run.route.conduits[0 if pull.reverse else -1]
     held = holding(result.run, conduit, peak)
-    links = load_path(pull, held, peak, tension)
+    most = machine.available_pull
+    stalled = holding(result.run, conduit, most)
+    links = load_path(pull, held, peak, tension, stalled)
+    line_limit = _line_limit(links, held, peak, holds_up_to(result.run, conduit, most))
     radii = sheave_radii(pull, allowances.pull_slack)
     if placement is None:
         placement = machine_search(pull, machine, job, meshes)
@@ -156,13 +161,14 @@ def make_plan(
             step,
             stops=stops.places,
             head_rating=_rating_of(links[1:3]),
-            line_rating=_line_rating(links, peak),
+            line_rating=line_limit[0],
         ),
         stops_planned=stops,
         crew=crew_time(gears, pull.path.length, allowances, len(stops.stops)),
         peak=peak,
         held=held,
         links=links,
+        line_limit=line_limit,
         radii=radii,
         feeding=feeding(pull, allowances),
         supplies=supplies(pull, allowances, first_moves),
@@ -176,7 +182,7 @@ def make_plan(
                 *gauge_findings(gears, pull),
                 *link_findings(links, pull),
                 *radius_findings(radii, pull),
-                *place_findings(placement, pull),
+                *place_findings(placement, pull, allowances.pull_slack),
             )
         ),
     )
@@ -200,14 +206,21 @@ def machine_search(
     pull: Pull, machine: Machine, job: Job, meshes: Sequence[SiteMesh] = ()
 ) -> PlacementSearch:
     """Where ``machine`` can stand at the pulling end of a pull."""
-    return place_machine(
-        pull_end(pull),
-        machine,
-        _site_near(pull, job, meshes),
-        job.allowances,
-        lead_off=pull.run.lead_off,
-        rules=_place_rules(pull.run),
-    )
+    site, rules = _site_near(pull, job, meshes), _place_rules(pull.run)
+    # The head is drawn out so far before it may meet the machine; nearer only where that fails.
+    slack = min(job.allowances.pull_slack, rules.reach[1])
+    for near in dict.fromkeys((max(rules.reach[0], slack), rules.reach[0])):
+        found = place_machine(
+            pull_end(pull),
+            machine,
+            site,
+            job.allowances,
+            lead_off=pull.run.lead_off,
+            rules=replace(rules, reach=(near, rules.reach[1])),
+        )
+        if found.best:
+            break
+    return found
 
 
 def _site_near(pull: Pull, job: Job, meshes: Sequence[SiteMesh]) -> Surroundings:
@@ -262,10 +275,21 @@ def _rating_of(links: Sequence[Link]) -> float:
     return min((link.rating for link in links if link.rating is not None), default=math.inf)
 
 
-def _line_rating(links: Sequence[Link], peak: float) -> float:
-    """The machine load (N) that brings the weakest fitting of the line to its rating."""
-    rated = [link for link in links[3:] if link.rating is not None and link.load > 0]
-    return min((peak * (link.rating or 0.0) / link.load for link in rated), default=math.inf)
+def _line_limit(
+    links: Sequence[Link], held: Holding, peak: float, holds: tuple[float, str]
+) -> tuple[float, str]:
+    """The machine load (N) that brings the weakest fitting of the line to its rating, and its name.
+
+    ``holds`` is that of what holds the machine.
+    """
+    names = {hold.name for hold in held.holds}
+    line = [link for link in links[3:] if link.name not in names]
+    rated = [
+        (peak * link.rating / link.load, link.name)
+        for link in line
+        if link.rating is not None and link.load > 0
+    ]
+    return min((*rated, holds), default=(math.inf, ""))
 
 
 def machine_place(plan: Plan) -> Phrase:

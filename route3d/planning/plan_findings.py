@@ -81,15 +81,17 @@ def start_findings(
             float(np.interp(at, course.pulled, course.station)),
             worst,
         )
-    for wanted in stops.left_out:
+    if stops.left_out:
         nan = math.nan
+        places = tuple((wanted, "length") for wanted in stops.left_out)
+        marks = ", ".join("{}" for _ in places)
         fix = say(
-            "no stop for lubricant at {} of cable in: a first movement there or just before breaks "
-            "a limit; put the lubricant in ahead of it",
-            (wanted, "length"),
+            f"no stop for lubricant at {marks} of cable in: a first movement there or just before "
+            "breaks a limit; put the lubricant in ahead of it",
+            *places,
         )
         yield Finding(
-            "lubricant stop left out", "caution", pull.run.name, nan, nan, "ratio", fix, source
+            "lubricant stops left out", "caution", pull.run.name, nan, nan, "ratio", fix, source
         )
 
 
@@ -183,8 +185,24 @@ def radius_findings(radii: Sequence[SheaveRadius], pull: Pull) -> Iterator[Findi
         )
 
 
-def place_findings(search: PlacementSearch, pull: Pull) -> Iterator[Finding]:
-    """A stop where the site is known and no place in it will do."""
+def place_findings(search: PlacementSearch, pull: Pull, slack: float) -> Iterator[Finding]:
+    """A stop where no place of a known site will do; a caution where the head has no room to come.
+
+    ``slack`` m of cable is to be drawn out beyond the conduit.
+    """
+    if search.best and search.best[0].distance < slack - 1e-6:
+        yield Finding(
+            "room to draw the head out",
+            "caution",
+            pull.pull_name,
+            search.best[0].distance,
+            slack,
+            "length",
+            say("the head meets the machine first: grip the cable again behind it for the rest"),
+            "geometry: rope between the conduit end and the machine",
+            None,
+            slack / max(search.best[0].distance, 1e-6),
+        )
     if search.best or not search.tried:
         return
     nan = math.nan

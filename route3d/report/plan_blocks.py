@@ -79,7 +79,8 @@ def decision_block(plan: Plan, system: str) -> Block:
         words.append(
             f"What follows is for feeding from {pull.feed_name}, the end of the lower utilisation."
         )
-        words += [sentence("would pass: " + render(c.text, system)) for c in result.changes[:3]]
+        head = "would keep cable, rope and machine within limits: "
+        words += [sentence(head + render(c.text, system)) for c in result.changes[:3]]
     words.append(
         f"{result.run.cables.describe()}, {show(pull.path.length, 'length', system)} of conduit; "
         f"cable tension up to {show(pull.peak_tension, 'force', system)}, sidewall pressure up to "
@@ -265,8 +266,7 @@ GAUGE = "What the gauge should read"
 def _first_to_break(row: GaugeRow, plan: Plan) -> str:
     """What breaks at the stop load, by the name it has in the load path."""
     if row.limit == "line fitting":
-        rated = [k for k in plan.links[3:] if k.rating is not None and k.load > 0]
-        return min(rated, key=lambda k: (k.rating or 0.0) / k.load).name
+        return plan.line_limit[1]
     return _BREAKS.get(row.limit, row.limit)
 
 
@@ -288,7 +288,7 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
         f"with {band} more friction, but never beyond stop; stop: the load at which the limit "
         "named breaks. Above caution, or on any sudden rise: stop and find out why.",
     ]
-    if any(not row.readable for row in plan.gauge):
+    if any(row.gear is not None and not row.readable for row in plan.gauge):
         notes.append(
             "Rows marked 'not usable': the gauge does not read true in that gear. Put a "
             "dynamometer in the line and read that, or pull in a gear whose gauge does."

@@ -43,8 +43,10 @@ def input_mark(job: Job) -> str:
     return hashlib.sha256(job.path.read_bytes()).hexdigest()[:12]
 
 
-def sheet_data(job: Job, plan: Plan, system: str) -> dict[str, Any]:
-    """Everything the sheet of one run shows, as text."""
+def sheet_data(
+    job: Job, plan: Plan, system: str, most: int | None = MOST_GAUGE_ROWS
+) -> dict[str, Any]:
+    """Everything the sheet of one run shows, as text; at most so many rows of the gauge."""
     from route3d import __version__
 
     run = plan.result.run
@@ -56,7 +58,7 @@ def sheet_data(job: Job, plan: Plan, system: str) -> dict[str, Any]:
         "stop": plan.stops,
         "sketch": route_sketch(plan.pull, system),
         "stand": stand_sketch(plan, system),
-        "blocks": [_block(block) for block in _sheet_blocks(plan, system)],
+        "blocks": [_block(block) for block in _sheet_blocks(plan, system, most)],
         "findings": [
             [
                 f.severity.upper(),
@@ -80,10 +82,10 @@ def sheet_data(job: Job, plan: Plan, system: str) -> dict[str, Any]:
     }
 
 
-def _sheet_blocks(plan: Plan, system: str) -> Iterator[Block]:
+def _sheet_blocks(plan: Plan, system: str, most: int | None) -> Iterator[Block]:
     """The blocks of a plan without what only the office asks: why other places do not do."""
     searched = set(placement_notes(plan, system)) if plan.placement.best else set()
-    for block in plan_blocks(plan, system, MOST_GAUGE_ROWS):
+    for block in plan_blocks(plan, system, most):
         yield replace(block, notes=tuple(n for n in block.notes if n not in searched))
 
 
@@ -135,7 +137,9 @@ th, td { border-bottom: 1px solid #8888; padding: 0.35rem 0.5rem; text-align: le
   .gauge tr, .gauge tr:first-child { display: table-row; } .gauge td { padding: 0.4rem 0.2rem; }
   .gauge td:not(:first-child)::before { content: none; }
   .gauge th { padding: 0.3rem 0.2rem; }
-  .gauge :is(th, td):is(:nth-child(3), :nth-child(8)) { display: none; }
+  .gauge :is(th, td):is(:nth-child(3), :nth-child(4), :nth-child(8)) { display: none; }
+  .gauge table { font-size: 0.74rem; } .gauge td:first-child { width: auto; }
+  .gauge .n { white-space: normal; }
 }
 .note, footer { font-size: 0.85rem; } ol li { margin: 0.5rem 0; }
 .danger { border: 2px solid; padding: 0.3rem 0.7rem; }
@@ -145,7 +149,7 @@ label { display: flex; gap: 0.6rem; } input { width: 1.4rem; height: 1.4rem; fle
 
 def phone_page(job: Job, plans: Sequence[Plan], system: str) -> str:
     """The sheets of all runs as one HTML file that needs nothing else."""
-    bodies = "\n".join(_phone_sheet(sheet_data(job, plan, system)) for plan in plans)
+    bodies = "\n".join(_phone_sheet(sheet_data(job, plan, system, None)) for plan in plans)
     title = escape(job.title)
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>\n'

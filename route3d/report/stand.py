@@ -88,7 +88,8 @@ def stand_sketch(plan: Plan, system: str, *, size: tuple[int, int] = (360, 230))
         *_dimensions(stand_of(plan), px, system),
     ]
     centre = px(machine).mean(axis=0)
-    parts.append(text(centre[0], centre[1] + 4, "machine", ink, size=_SMALL, anchor="middle"))
+    top = float(px(machine)[:, 1].min()) - 6
+    parts.append(text(centre[0], top, "machine", ink, size=_SMALL, anchor="middle"))
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {size[0]} {size[1]}" '
         f'width="{size[0]}" height="{size[1]}" '
@@ -131,9 +132,8 @@ def _open(at: Floats, colour: str) -> str:
 
 def _conduit(at: Floats) -> str:
     (x1, y1), (x2, y2) = at.tolist()
-    return line(x1, y1, x2, y2, PRINT["ink"], 5.0) + text(
-        x1, y1 - 8, "conduit", PRINT["ink"], size=_SMALL
-    )
+    words = text(x1, y1 + 18, "conduit", PRINT["ink"], size=_SMALL, back=PRINT["ground"])
+    return line(x1, y1, x2, y2, PRINT["ink"], 5.0) + words
 
 
 def _dimensions(spot: Stand, px: Callable[[Floats], Floats], system: str) -> list[str]:
@@ -142,7 +142,7 @@ def _dimensions(spot: Stand, px: Callable[[Floats], Floats], system: str) -> lis
     places = px(np.array([[0.0, 0.0], [spot.ahead, 0.0], [spot.ahead, spot.aside]]))
     (x0, y0), (x1, _), (_, y2) = places.tolist()
     below = max(y0, y2) + 34
-    out = show(spot.ahead, "length", system)
+    out = show(abs(spot.ahead), "length", system)
     parts = [
         line(x0, y0 + 6, x0, below + 4, ink, 0.7),
         line(x1, y2 + 6, x1, below + 4, ink, 0.7),

@@ -85,7 +85,8 @@ def test_a_survey_becomes_a_model_and_the_report_says_how(
 
 
 def test_nothing_ignored_and_nothing_guessed_is_said(call: Call, tmp_path: Path) -> None:
-    _, out, _ = call(YARD, tmp_path / "y.csv")
+    call(YARD, tmp_path / "y.csv")
+    _, out, _ = call(tmp_path / "y.csv", tmp_path / "z.geojson")
     assert out.splitlines()[-2:] == ["ignored: nothing", "guessed: nothing"]
 
 

@@ -9,7 +9,7 @@ import pytest
 
 import route3d
 from route3d.errors import InputError
-from route3d.files.exchange import ExchangeRoute
+from route3d.files.exchange import ExchangeRoute, routes_of
 from route3d.files.model_file import load, loads
 from route3d.files.model_writer import model_text, write_model
 from route3d.files.starter import starter
@@ -33,7 +33,8 @@ def test_a_model_from_the_starter_loads_and_has_the_route(tmp_path: Path, system
     assert run.route.vertices[1].point == pytest.approx((40, 0, -1.5), abs=1e-9)
     assert run.route.vertices[1].bend == pytest.approx(1.2, abs=1e-9)
     assert run.route.vertices[0].access == {"reel", "machine"}
-    assert made.guessed == (
+    assert "invented" in made.guessed[0] and "--like" in made.guessed[0]
+    assert made.guessed[1:] == (
         "F7: cables, rope, machine and the rest are those of run 'F1' (3 x phase)",
         "F7: conduit 'duct' all the way",
         "F7: reel and machine can stand at either end",
@@ -131,3 +132,14 @@ def test_more_points_than_a_model_holds_are_refused(tmp_path: Path) -> None:
     many = np.column_stack((np.arange(20_001.0), np.zeros(20_001), np.zeros(20_001)))
     with pytest.raises(InputError, match="20,001 points, and a model file holds 20,000"):
         write_model([ExchangeRoute("a", many, np.zeros(20_001))], tmp_path / "a.toml")
+
+
+def test_boxes_and_changes_of_conduit_come_back_with_the_model_they_were_in(tmp_path: Path) -> None:
+    """No other format holds them, so the model given with --like does, at the same points."""
+    for name in ("riser_duct_bank", "yard_run"):
+        source = MODELS / f"{name}.toml"
+        job = load(source)
+        write_model(routes_of(job), tmp_path / f"{name}.toml", like=source)
+        was, now = job.runs[0].route, load(tmp_path / f"{name}.toml").runs[0].route
+        assert [v.box for v in now.vertices] == [v.box for v in was.vertices]
+        assert now.conduits == was.conduits

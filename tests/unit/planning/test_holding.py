@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from route3d.files.model_file import load
 from route3d.model import (
     Adapter,
     ConduitBrace,
@@ -19,9 +22,13 @@ from route3d.model import (
     Vehicle,
     WorkPlatform,
 )
-from route3d.planning.holding import bolt_loads, conduit_end_load, holding
+from route3d.planning import evaluate
+from route3d.planning.holding import bolt_loads, conduit_end_load, holding, holds_up_to
+from route3d.planning.plan import make_plan
 from tests.support.jobs import along, cable, conduit, machine, rope, run
 
+MODELS = Path(__file__).parents[3] / "models"
+G = 9.80665
 LINE = ([[0, 0, 0], [100, 0, 0]], [0, 0])
 FOUR_INCH = conduit(name="duct", stock_type="RMC", trade_size="4")
 SHEAVE = Sheave("corner", 0.3, 50e3)
@@ -92,8 +99,6 @@ def test_one_row_holds_no_tipping_and_says_so() -> None:
 
 
 def _with_height(built: Run) -> Run:
-    from dataclasses import replace
-
     assert built.machine is not None
     return replace(built, machine=replace(built.machine, line_height=0.75))
 
@@ -172,3 +177,34 @@ def test_a_work_platform_is_allowed_only_braced() -> None:
 def test_no_anchor_still_says_what_must_be_held() -> None:
     found = holding(held(), FOUR_INCH, 5e3)
     assert math.isnan(found.holds[0].ratio) and found.holds[0].load == 5e3
+
+
+def test_bolts_give_out_at_the_load_that_is_told() -> None:
+    """Tension of bolts is not proportional: the machine's weight comes off first (statics)."""
+    anchor = FloorBolts("pad", ((0, -0.3), (0, 0.3), (0.9, -0.3), (0.9, 0.3)), 10e3, 10e3)
+    heavy = _with_height(held(anchor=anchor))
+    assert heavy.machine is not None
+    heavy = replace(heavy, machine=replace(heavy.machine, mass=800.0))
+    most, name = holds_up_to(heavy, FOUR_INCH, 60e3)
+    assert name == "worst bolt, both"
+    there = {h.name: h.ratio for h in holding(heavy, FOUR_INCH, most).holds}
+    assert there["worst bolt, both"] == pytest.approx(1.0, abs=1e-4)
+    half = {h.name: h.ratio for h in holding(heavy, FOUR_INCH, most / 2).holds}
+    assert half["worst bolt, both"] < 0.45  # less than in proportion
+    assert math.isinf(holds_up_to(heavy, FOUR_INCH, 0.9 * most)[0])
+    assert math.isinf(holds_up_to(held(), FOUR_INCH, 60e3)[0])  # nothing rated
+
+
+def test_the_stalled_machine_loads_the_bolts_by_their_own_statics() -> None:
+    job = load(MODELS / "riser_duct_bank.toml")
+    (result,) = evaluate(job, with_changes=False).runs
+    plan = make_plan(result, job, step=15.0)
+    machine, anchor = plan.machine, job.runs[0].anchor
+    assert isinstance(anchor, FloorBolts) and machine.line_height and machine.mass
+    full = bolt_loads(anchor.bolts, machine.available_pull, machine.line_height, machine.mass * G)
+    (worst,) = [k for k in plan.links if k.name == "tension of the worst bolt"]
+    assert full.tension is not None
+    assert worst.at_machine_pull == pytest.approx(max(full.tension))
+    load_there, name = plan.line_limit
+    assert name == "worst bolt, both" and load_there < machine.available_pull
+    assert max(row.stop for row in plan.gauge) <= load_there + 1e-6
