@@ -22,9 +22,10 @@ from route3d.planning.plan import Plan, make_plan
 from route3d.planning.progress import Progress
 from route3d.report.charts import Curve
 from route3d.report.plan_blocks import gauge_block, gears_block, machine_block
+from route3d.report.plan_steps import steps
 from route3d.report.plan_tackle import chain_block
 from route3d.report.ticks import tick_step
-from route3d.units import convert, show, unit_label
+from route3d.units import convert, render, show, unit_label
 
 _READINGS = 8
 # More rows than these are left out, the weightiest kept: a crew reads them off a phone.
@@ -68,7 +69,7 @@ class Reading:
 class Gauge:
     """What a crew is told of one pull, in display units.
 
-    ``load`` is the largest reading at which to stop anywhere in the table, "-" where none can be
+    ``load`` is the least reading at which to stop anywhere in the table, "-" where none can be
     told, and ``text`` says why. ``largest`` is the largest expected reading with its place;
     ``heads`` name the columns of ``rows`` but the place, with their units. ``gears``, ``time``,
     ``machine`` and ``link`` are sentences on gears and changes, the crew's time, where the machine
@@ -143,13 +144,27 @@ def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
             _reading(dict(zip(table.heads, row, strict=True)), i in table.heavy)
             for i, row in enumerate(table.rows)
         ),
-        notes=table.notes,
+        notes=(*table.notes, *_cautions(plan, units), *_holds(plan, units)),
         gears=(*(_span(row) for row in gears.rows), *gears.words),
         time=gears.notes,
         machine=machine_block(plan, units).words,
         link=chain_block(plan, units).words,
         course=plan.gauge,
     )
+
+
+def _cautions(plan: Plan, units: str) -> tuple[str, ...]:
+    """What the plan itself asks care for."""
+    return tuple(
+        f"Caution, {f.rule}: {render(f.fix, units)}."
+        for f in plan.findings
+        if f.severity in ("stop", "caution")
+    )
+
+
+def _holds(plan: Plan, units: str) -> tuple[str, ...]:
+    """The points at which somebody says yes before the crew goes on."""
+    return tuple(f"HOLD: {text}" for text, hold in steps(plan, units) if hold)
 
 
 def limit_curve(moving: Progress, units: str) -> Curve:
@@ -196,8 +211,9 @@ def _span(row: tuple[str, ...]) -> str:
 
 
 def _stop(plan: Plan, units: str) -> tuple[str, str]:
-    """The largest stop of the table, which is above none of its rows, and where room is least."""
-    load = show(max(row.stop for row in plan.gauge), "force", units)
+    """The least stop of the table, and what holds elsewhere; where room is least."""
+    load = show(min(row.stop for row in plan.gauge), "force", units)
+    most = show(max(row.stop for row in plan.gauge), "force", units)
     broken = [row for row in plan.gauge if row.stop < row.expected]
     if broken:
         what = _BREAKS.get(broken[0].limit, broken[0].limit)
@@ -208,8 +224,11 @@ def _stop(plan: Plan, units: str) -> tuple[str, str]:
         show(tight.expected, "force", units),
         show(tight.stop, "force", units),
     )
+    rule = "Never above this reading; "
+    if most != load:
+        rule = f"The least of the table, whose largest is {most}: stop at that of each place; "
     return load, (
-        "Never above this reading anywhere; at each place stop at the reading of the table. Least "
+        f"{rule}least "
         f"room with {at} in: {expected} expected, stop at {stop}, where "
         f"{_BREAKS.get(tight.limit, tight.limit)} is at its limit."
     )

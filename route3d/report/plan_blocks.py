@@ -284,8 +284,9 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
             heavy.add(i)
     band = show(plan.allowances.friction_band, "percent", system)
     notes = [
-        "First move: the reading at a planned start from rest. Expected: as planned; caution: "
-        f"with {band} more friction, but never beyond stop; stop: the load at which the limit "
+        "First move: the reading at a planned start from rest, for the first feet only. Once the "
+        "cable moves: expected as planned; caution "
+        f"with {band} more friction, but never beyond stop; stop, the load at which the limit "
         "named breaks. Above caution, or on any sudden rise: stop and find out why.",
     ]
     if any(row.gear is not None and not row.readable for row in plan.gauge):

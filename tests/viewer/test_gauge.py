@@ -49,11 +49,21 @@ def test_the_table_is_that_of_the_plan(demo: Answered, units: str) -> None:
 
 
 @pytest.mark.parametrize("units", ["US", "SI"])
-def test_no_number_is_above_the_stop_load(demo: Answered, units: str) -> None:
+def test_the_stop_load_is_the_least_of_the_table(demo: Answered, units: str) -> None:
+    """Read alone it is safe everywhere; where others hold, the text says so."""
     words, plan = told(demo, units)
     stops = [row.stop for row in plan.gauge]
-    assert words.load == show(max(stops), "force", units)
-    assert all(number(row.stop) <= number(words.load) for row in words.rows)
+    assert words.load == show(min(stops), "force", units)
+    assert all(number(row.stop) >= number(words.load) for row in words.rows)
+    if max(stops) > min(stops) and not any(row.stop < row.expected for row in plan.gauge):
+        assert "The least of the table" in words.text
+
+
+def test_the_crew_is_told_the_cautions_and_the_hold_points_of_the_plan(riser: Answered) -> None:
+    words, plan = told(riser, "US")
+    said = " ".join(words.notes)
+    assert any(f.rule == "weaker than the machine" for f in plan.findings)
+    assert "weaker than the machine" in said and "HOLD: Emergency stop tried" in said
 
 
 def test_the_text_names_the_place_with_the_least_room(riser: Answered) -> None:

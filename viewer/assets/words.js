@@ -61,7 +61,7 @@ function answerInto(place, { title, run, direction, shown, words, cautions, noGa
   if (words.changes.length) {
     parts.push(el("h3", {}, "What would make it pass"), el("ul", {}, ...words.changes.map((c) => el("li", {}, c))));
   }
-  const told = words.gauge && words.gauge.load !== "-" ? [["Stop load", words.gauge.load, "never above it anywhere", false]] : [];
+  const told = words.gauge && words.gauge.load !== "-" ? [["Stop load", words.gauge.load, "the least of the table", false]] : [];
   parts.push(el("div", { class: "facts" }, ...[...words.facts, ...told].map(([name, value, note, over]) =>
     el("div", { class: over ? "fact over" : "fact" }, el("small", {}, name + (over ? " · OVER LIMIT" : "")),
       el("b", {}, value), note ? el("small", {}, note) : null))));

@@ -38,9 +38,11 @@
     return [a.width / 2 + a.scale * dot(d, a.right), a.height / 2 - a.scale * dot(d, a.up)];
   }
 
+  let owed = false;
   function aim(name) {
     const bounds = state("box");
-    if (!view() || !bounds || !frame() || !frame().clientHeight) return;
+    owed = !view() || !bounds || !frame() || !frame().clientHeight;  // hidden: when it shows again
+    if (owed) return;
     const { from, up } = DIRECTIONS[name] || DIRECTIONS.iso;
     const middle = [0, 2, 4].map((k) => (bounds[k] + bounds[k + 1]) / 2);
     const forward = unit(from.map((v) => -v));
@@ -237,7 +239,7 @@
       box.addEventListener("pointerdown", press, true);
       box.addEventListener("pointerup", release, true);
     }
-    if (!started || Math.abs(box.clientWidth - width) > 40) {
+    if (!started || owed || Math.abs(box.clientWidth - width) > 40) {
       started = true;
       width = box.clientWidth;
       // vtk.js frames the scene itself once more a tenth of a second after it starts
