@@ -155,12 +155,22 @@ class Watched:
         return self.page.evaluate("k => window.trame.state.get(k)", key)
 
     def choose(self, run: str) -> None:
-        """Take a run from the list, as a person does."""
-        self.page.locator(".v-select", has=self.page.locator("#runs")).click()
-        self.page.get_by_role("option", name=run).click()
-        self.page.wait_for_function(
-            "n => window.trame.state.get('title').endsWith('run ' + n)", arg=run, timeout=WAIT
-        )
+        """Take a run from the list, as a person does: once more where the click went nowhere.
+
+        With both cores busy a click sometimes meets a list that is being drawn anew.
+        """
+        from playwright.sync_api import TimeoutError as TooLate
+
+        shown = "n => window.trame.state.get('title').endsWith('run ' + n)"
+        for left in (2, 1, 0):
+            self.page.locator(".v-select", has=self.page.locator("#runs")).click()
+            self.page.get_by_role("option", name=run).click()
+            try:
+                self.page.wait_for_function(shown, arg=run, timeout=WAIT / 2)
+                return
+            except TooLate:
+                if not left:
+                    raise
 
     def field(self, key: str, text: str) -> None:
         field = self.page.locator(f"[id='field-{key}']")
