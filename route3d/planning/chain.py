@@ -4,39 +4,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, fields, replace
+from typing import Any
 
 from route3d.checks.limits import conductor_limit, published_grip_limit
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.lead_off import lead_off_factor, turn_loads
 from route3d.mechanics.pull import Pull
+from route3d.model.conduit import Conduit
 from route3d.model.run import Run
-from route3d.planning.holding import Holding
+from route3d.planning.holding import Hold, Holding, holding
 from route3d.standards.practice import rope_safety_factor
 
 
 @dataclass(frozen=True, slots=True)
-class Link:
+class Link(Hold):
     """One link: ``load`` N it sees at the worst moment of the pull, ``rating`` N and its source.
 
-    ``rating`` is None where nobody gave one. ``at_machine_pull`` is the load it would see if the
-    machine pulled all it can: every link should be good for that (cable puller manual, p.25).
+    ``at_machine_pull`` is the load it would see if the machine pulled all it can: every link should
+    be good for that (cable puller manual, p.25).
     """
 
-    name: str
-    load: float
-    rating: float | None
-    source: str
-    at_machine_pull: float | None = None
-    at_all: bool = True
-    quantity: str = "force"
-
-    @property
-    def ratio(self) -> float:
-        """Load over rating; NaN without a rating, infinite where it cannot hold at all."""
-        if not self.at_all:
-            return math.inf
-        return math.nan if self.rating is None else self.load / self.rating
+    at_machine_pull: float | None = field(default=None, kw_only=True)
 
     @property
     def outdone(self) -> bool:
@@ -73,17 +62,12 @@ class SheaveRadius:
 
 
 def load_path(
-    pull: Pull,
-    held: Holding,
-    load: float,
-    tension: float | None = None,
-    stalled: Holding | None = None,
+    pull: Pull, held: Holding, load: float, tension: float | None = None
 ) -> tuple[Link, ...]:
     """Every link from the conductors to what holds the machine, in the order of the load.
 
     ``load`` N is the largest planned at the machine, lead-off included; ``tension`` N that in the
-    cable, its peak while it runs where left out. ``stalled`` is what holds the machine when it
-    pulls all it can, taken in proportion where left out.
+    cable, its peak while it runs where left out.
     """
     run = pull.run
     factor = lead_off_factor(run.lead_off, run.rope.friction if run.rope else 0.0)
@@ -93,29 +77,34 @@ def load_path(
     return (
         *_cable_links(pull, pull.peak_tension if tension is None else tension, at_head),
         *_rope_links(run, load, full),
-        *_turn_links(run, load / factor, None if full is None else full / factor),
+        *_turn_links(run, load / factor, at_head),
         *_machine_links(run, load, full),
-        *_held_links(held, stalled, load, full),
+        *_held_links(pull, held, load, full),
     )
 
 
-def _held_links(
-    held: Holding, stalled: Holding | None, load: float, full: float | None
-) -> Iterator[Link]:
-    at_full = {h.name: h.load for h in stalled.holds} if stalled else {}
-    for hold in held.holds:
-        most = at_full.get(hold.name, _scaled(hold.load, load, full))
-        yield Link(hold.name, hold.load, hold.rating, hold.source, most, hold.at_all, hold.quantity)
+def _held_links(pull: Pull, held: Holding, load: float, full: float | None) -> Iterator[Link]:
+    """What holds the machine, at the planned load and, by its own statics, at the full pull."""
+    stalled = held
+    if full is not None:
+        stalled = holding(pull.run, pulling_conduit(pull), full, fitted_for=load)
+    for hold, most in zip(held.holds, stalled.holds, strict=True):
+        yield Link(**_fields(hold), at_machine_pull=None if full is None else most.load)
+
+
+def _fields(hold: Hold) -> dict[str, Any]:
+    return {f.name: getattr(hold, f.name) for f in fields(hold)}
+
+
+def pulling_conduit(pull: Pull) -> Conduit:
+    """The conduit at the pulling end."""
+    return pull.run.route.conduits[0 if pull.reverse else -1]
 
 
 def governing(links: tuple[Link, ...]) -> Link | None:
     """The link nearest to its rating, None where no link has one."""
     rated = [link for link in links if not math.isnan(link.ratio)]
     return max(rated, key=lambda link: link.ratio) if rated else None
-
-
-def _scaled(part: float, load: float, full: float | None) -> float | None:
-    return None if full is None or load <= 0 else part * full / load
 
 
 def _cable_links(pull: Pull, tension: float, at_head: float | None) -> tuple[Link, ...]:
@@ -130,17 +119,31 @@ def _cable_links(pull: Pull, tension: float, at_head: float | None) -> tuple[Lin
     swivel = rigging.swivel_rating if rigging else None
     swivel_source = "not given" if swivel is None else f"given for rigging {name}"
     return (
-        Link("conductors", tension, conductors.value, conductors.source, at_head),
-        Link("basket grip" if grip else "pulling eyes", tension, rating, source, at_head),
-        Link("swivel", tension, swivel, swivel_source, at_head),
+        Link("conductors", tension, conductors.value, conductors.source, at_machine_pull=at_head),
+        Link(
+            "basket grip" if grip else "pulling eyes",
+            tension,
+            rating,
+            source,
+            at_machine_pull=at_head,
+        ),
+        Link("swivel", tension, swivel, swivel_source, at_machine_pull=at_head),
     )
 
 
 def _rope_links(run: Run, load: float, full: float | None) -> tuple[Link, ...]:
     rope = run.rope
     if rope is None:
-        return (Link("rope", load, None, "no rope given", full),)
-    links = [Link("rope, working load", load, rope.rated_load, f"given for rope {rope.name}", full)]
+        return (Link("rope", load, None, "no rope given", at_machine_pull=full),)
+    links = [
+        Link(
+            "rope, working load",
+            load,
+            rope.rated_load,
+            f"given for rope {rope.name}",
+            at_machine_pull=full,
+        )
+    ]
     if rope.breaking_strength is not None:
         fact = rope_safety_factor()
         links.append(
@@ -149,7 +152,7 @@ def _rope_links(run: Run, load: float, full: float | None) -> tuple[Link, ...]:
                 load,
                 rope.breaking_strength / fact.value,
                 str(fact.source),
-                full,
+                at_machine_pull=full,
             )
         )
     return tuple(links)
@@ -169,7 +172,7 @@ def _turn_links(run: Run, mouth: float, full: float | None) -> list[Link]:
             source = f"given for sheave {sheave.name}; load 2T sin(turn/2)"
         if len(run.lead_off) > 1:
             name += f", turn {number}"
-        links.append(Link(name, turn.resultant, rating, source, stalled))
+        links.append(Link(name, turn.resultant, rating, source, at_machine_pull=stalled))
     return links
 
 
@@ -179,9 +182,16 @@ def _machine_links(run: Run, load: float, full: float | None) -> list[Link]:
         return [Link("machine", load, None, "no machine given")]
     given = f"given for machine {machine.name}"
     boom = Link(
-        "boom", load, machine.boom_rating, given if machine.boom_rating else "not given", full
+        "boom",
+        load,
+        machine.boom_rating,
+        given if machine.boom_rating else "not given",
+        at_machine_pull=full,
     )
-    return [boom, Link("machine, strongest gear", load, machine.available_pull, given, full)]
+    return [
+        boom,
+        Link("machine, strongest gear", load, machine.available_pull, given, at_machine_pull=full),
+    ]
 
 
 def sheave_radii(pull: Pull, slack: float = math.inf) -> tuple[SheaveRadius, ...]:

@@ -54,35 +54,40 @@ class Holding:
     notes: tuple[Phrase, ...]
 
 
-def holding(run: Run, conduit: Conduit, load: float) -> Holding:
+def holding(run: Run, conduit: Conduit, load: float, fitted_for: float | None = None) -> Holding:
     """What holds the machine against ``load`` N of rope, pulling from the end of ``conduit``.
 
     ``load`` is that at the machine, lead-off included. The rope line is taken as level at the
-    machine.
+    machine. ``fitted_for`` N is the load the tackle was chosen for, ``load`` where left out: an
+    adapter fitted for the plan stays the same one when the machine pulls harder.
     """
     anchor = run.anchor
+    fitted = load if fitted_for is None else fitted_for
     if isinstance(anchor, ConduitBrace):
-        return _braced(run, anchor, conduit, load)
+        return _braced(run, anchor, conduit, load, fitted)
     if isinstance(anchor, FloorBolts):
         return _bolted(run, anchor, load)
     if isinstance(anchor, Vehicle):
         return _hitched(anchor, load)
     if isinstance(anchor, WorkPlatform):
-        return _on_platform(run, anchor, conduit, load)
+        return _on_platform(run, anchor, conduit, load, fitted)
     note = say("no anchor is given: whatever holds the machine must take {}", (load, "force+"))
     unknown = Hold("anchor", load, None, "not given")
     return Holding("with nothing given to hold it", (unknown,), (note,))
 
 
-def holds_up_to(run: Run, conduit: Conduit, most: float) -> tuple[float, str]:
+def holds_up_to(run: Run, conduit: Conduit, most: float, fitted_for: float) -> tuple[float, str]:
     """Largest machine load (N) that every rated hold bears, and the hold that gives out first.
 
-    Infinite where all of them bear ``most``. Bolt tension is not proportional to the load, for the
-    machine's weight is taken off first; so the load is found by halving.
+    The tackle is that fitted for ``fitted_for`` N. Infinite where all of it bears ``most``. Bolt
+    tension is not proportional to the load, for the machine's weight is taken off first; so the
+    load is found by halving.
     """
 
     def worst(load: float) -> Hold | None:
-        rated = [h for h in holding(run, conduit, load).holds if not math.isnan(h.ratio)]
+        rated = [
+            h for h in holding(run, conduit, load, fitted_for).holds if not math.isnan(h.ratio)
+        ]
         return max(rated, key=lambda h: h.ratio, default=None)
 
     first = worst(most)
@@ -130,10 +135,16 @@ def adapter_for(brace: ConduitBrace, conduit: Conduit) -> Adapter | None:
     return None
 
 
-def _braced(run: Run, brace: ConduitBrace, conduit: Conduit, load: float) -> Holding:
+def _braced(
+    run: Run, brace: ConduitBrace, conduit: Conduit, load: float, fitted_for: float
+) -> Holding:
     axial, side = conduit_end_load(run, load)
+    fitted, _ = conduit_end_load(run, fitted_for)
     source = _GIVEN.format(brace.name)
-    holds = [Hold("brace", axial, brace.rating, source), *_adapter_hold(brace, conduit, axial)]
+    holds = [
+        Hold("brace", axial, brace.rating, source),
+        *_adapter_hold(brace, conduit, axial, fitted),
+    ]
     notes = [
         say(
             "the conduit end is pushed with {} along its axis: clamps of pipe racks do not hold "
@@ -150,14 +161,17 @@ def _braced(run: Run, brace: ConduitBrace, conduit: Conduit, load: float) -> Hol
     return Holding("braced against the conduit end", tuple(holds), tuple(notes))
 
 
-def _adapter_hold(brace: ConduitBrace, conduit: Conduit, axial: float) -> Sequence[Hold]:
+def _adapter_hold(
+    brace: ConduitBrace, conduit: Conduit, axial: float, fitted_for: float
+) -> Sequence[Hold]:
+    """The adapter that was fitted for an axial load of ``fitted_for`` N, under ``axial`` N."""
     adapter = adapter_for(brace, conduit)
     if adapter is None:
         what = f"trade size {conduit.trade_size}" if conduit.trade_size else "a trade size"
         return [Hold(f"adapter for {conduit.name}", axial, None, f"no adapter given for {what}")]
     source = f"given for anchor {brace.name}, trade sizes {adapter.smallest} to {adapter.largest}"
     light, locked = adapter.light_rating, adapter.locked_rating
-    if light is not None and (axial <= light or locked is None):
+    if light is not None and (fitted_for <= light or locked is None):
         return [Hold("light clamp-on adapter", axial, light, source)]
     return [Hold("locked adapter", axial, locked, source)]
 
@@ -245,14 +259,16 @@ def _hitched(vehicle: Vehicle, load: float) -> Holding:
     return Holding("hitched to a vehicle", holds, (note,))
 
 
-def _on_platform(run: Run, anchor: WorkPlatform, conduit: Conduit, load: float) -> Holding:
+def _on_platform(
+    run: Run, anchor: WorkPlatform, conduit: Conduit, load: float, fitted_for: float
+) -> Holding:
     name = literal(anchor.name)
     if anchor.brace is None:
         why = "a machine on a work platform is allowed only braced against the conduit end"
         hold = Hold("work platform", load, None, why, at_all=False)
         note = say(f"the work platform ({name}) has no brace: a pull would tip it over")
         return Holding("on a work platform, not braced", (hold,), (note,))
-    braced = _braced(run, anchor.brace, conduit, load)
+    braced = _braced(run, anchor.brace, conduit, load, fitted_for)
     note = say(
         f"the work platform ({name}) is allowed only braced: it may carry the machine's weight, "
         "and none of the pull"

@@ -19,7 +19,7 @@ from route3d.model.machine import Machine
 from route3d.model.room import Room
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.chain import Link, SheaveRadius, load_path, sheave_radii
+from route3d.planning.chain import Link, SheaveRadius, load_path, pulling_conduit, sheave_radii
 from route3d.planning.clock import CrewTime, crew_time
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
@@ -136,12 +136,11 @@ def make_plan(
     peak = max(float(course.load.max()), _most_at(starts, course, course.restart))
     tension = max(pull.peak_tension, _most_at(starts, course, course.restart_tension))
     first_moves = [(at, _at(at, course, course.restart)) for at in starts]
-    conduit = result.run.route.conduits[0 if pull.reverse else -1]
+    conduit = pulling_conduit(pull)
     held = holding(result.run, conduit, peak)
     most = machine.available_pull
-    stalled = holding(result.run, conduit, most)
-    links = load_path(pull, held, peak, tension, stalled)
-    line_limit = _line_limit(links, held, peak, holds_up_to(result.run, conduit, most))
+    links = load_path(pull, held, peak, tension)
+    line_limit = _line_limit(links, held, peak, holds_up_to(result.run, conduit, most, peak))
     radii = sheave_radii(pull, allowances.pull_slack)
     if placement is None:
         placement = machine_search(pull, machine, job, meshes)

@@ -146,6 +146,18 @@ def test_the_adapter_goes_by_trade_size_and_load(load: float, name: str, rating:
     assert [(h.name, h.rating) for h in found.holds] == [("brace", 30e3), (name, rating)]
 
 
+def test_the_adapter_fitted_for_the_plan_is_the_one_that_gives_out() -> None:
+    """Nobody swaps it while the machine pulls: the light one stays fitted above its rating."""
+    braced = held(anchor=BRACE)
+    adapter = holding(braced, FOUR_INCH, 20e3, fitted_for=8e3).holds[-1]
+    assert (adapter.name, adapter.load, adapter.rating) == ("light clamp-on adapter", 20e3, 9e3)
+    assert holds_up_to(braced, FOUR_INCH, 60e3, 8e3) == (
+        pytest.approx(9e3, rel=1e-4),
+        "light clamp-on adapter",
+    )
+    assert holds_up_to(braced, FOUR_INCH, 60e3, 12e3)[0] == pytest.approx(29e3, rel=1e-4)
+
+
 def test_a_conduit_no_adapter_takes_has_no_rating() -> None:
     found = holding(held(anchor=BRACE), conduit(name="big", stock_type="RMC", trade_size="8"), 5e3)
     assert found.holds[-1].rating is None and "no adapter" in found.holds[-1].source
@@ -185,14 +197,14 @@ def test_bolts_give_out_at_the_load_that_is_told() -> None:
     heavy = _with_height(held(anchor=anchor))
     assert heavy.machine is not None
     heavy = replace(heavy, machine=replace(heavy.machine, mass=800.0))
-    most, name = holds_up_to(heavy, FOUR_INCH, 60e3)
+    most, name = holds_up_to(heavy, FOUR_INCH, 60e3, 5e3)
     assert name == "worst bolt, both"
     there = {h.name: h.ratio for h in holding(heavy, FOUR_INCH, most).holds}
     assert there["worst bolt, both"] == pytest.approx(1.0, abs=1e-4)
     half = {h.name: h.ratio for h in holding(heavy, FOUR_INCH, most / 2).holds}
     assert half["worst bolt, both"] < 0.45  # less than in proportion
-    assert math.isinf(holds_up_to(heavy, FOUR_INCH, 0.9 * most)[0])
-    assert math.isinf(holds_up_to(held(), FOUR_INCH, 60e3)[0])  # nothing rated
+    assert math.isinf(holds_up_to(heavy, FOUR_INCH, 0.9 * most, 5e3)[0])
+    assert math.isinf(holds_up_to(held(), FOUR_INCH, 60e3, 5e3)[0])  # nothing rated
 
 
 def test_the_stalled_machine_loads_the_bolts_by_their_own_statics() -> None:
