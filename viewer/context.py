@@ -7,10 +7,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.errors import InputError, Problem
-from route3d.files.mesh import Mesh, read_mesh
+from route3d.files.mesh import Buildings, Mesh
 from route3d.geometry.vectors import Floats, frozen
-from route3d.model.job import Job
 from route3d.model.room import Room
 from route3d.planning.placement_site import SiteMesh
 from viewer.scene_data import ContextMesh, RoomEdges
@@ -20,29 +18,12 @@ _MOST_FACES = 120_000
 _FINEST = 1 / 1024
 
 
-Given = tuple[tuple[Path, Mesh], ...]
-
-
-def read_buildings(job: Job) -> Given:
-    """The job's building meshes by their files, every unreadable file in one InputError."""
-    found: list[tuple[Path, Mesh]] = []
-    problems: list[Problem] = []
-    for path in job.site.context:
-        try:
-            found.append((path, read_mesh(path, job.units)))
-        except InputError as error:
-            problems += error.problems
-    if problems:
-        raise InputError(problems)
-    return tuple(found)
-
-
-def context_meshes(given: Given, origin: Floats) -> tuple[ContextMesh, ...]:
+def context_meshes(given: Buildings, origin: Floats) -> tuple[ContextMesh, ...]:
     """Building meshes to draw, from ``origin`` (3,)."""
     return tuple(_shown(path, mesh, origin) for path, mesh in given)
 
 
-def site_meshes(given: Given) -> tuple[SiteMesh, ...]:
+def site_meshes(given: Buildings) -> tuple[SiteMesh, ...]:
     """The same buildings as the plan looks at them for a place of the machine."""
     return tuple(SiteMesh(path.stem, mesh.vertices, mesh.faces) for path, mesh in given)
 

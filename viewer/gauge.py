@@ -24,7 +24,7 @@ from route3d.report.charts import Curve
 from route3d.report.plan_blocks import gauge_block, gears_block, machine_block
 from route3d.report.plan_steps import steps
 from route3d.report.plan_tackle import chain_block
-from route3d.report.ticks import tick_step
+from route3d.report.ticks import length_step
 from route3d.units import convert, render, show, unit_label
 
 _READINGS = 8
@@ -100,7 +100,7 @@ def plan_for_crew(
     """The plan of one direction of a run; None where the viewer makes none: see ``why_none``."""
     if why_none(candidate):
         return None
-    step = _step(result.path.length, job.units)
+    step = length_step(result.path.length, _READINGS, job.units)
     feed = candidate.pull.feed
     return make_plan(result, job, step=step, meshes=meshes, feed=feed, placement=placement)
 
@@ -115,12 +115,6 @@ def why_none(candidate: Candidate) -> str:
     if len(pull.path) > _MOST_SEGMENTS:
         return "Too many bends for readings on this page: route3d plan prints them."
     return ""
-
-
-def _step(length: float, units: str) -> float:
-    """A round length (m) of which about eight make the run."""
-    unit = convert(1.0, "length", units)
-    return tick_step(length * unit, _READINGS) / unit
 
 
 def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:

@@ -17,6 +17,7 @@ import numpy as np
 
 from route3d.checks.finding import Finding, worst_first
 from route3d.checks.limits import sidewall_limit
+from route3d.files.mesh import read_buildings
 from route3d.geometry.path import ARC, CORNER
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
@@ -36,7 +37,6 @@ from route3d.report.words import (
 from route3d.units import QUANTITIES, SYSTEMS, convert, render, show, unit_label
 from viewer.bar import ticks
 from viewer.camera import camera_for
-from viewer.context import read_buildings
 from viewer.gauge import NOT_TO_BE_MADE, Gauge, Reading, gauge_of, plan_for_crew
 from viewer.glb import MOST, BothWays, run_glb
 from viewer.labelling import labels

@@ -9,6 +9,7 @@ import numpy as np
 
 from route3d.checks.finding import Finding
 from route3d.checks.limits import sidewall_limit
+from route3d.files.mesh import Buildings, read_buildings
 from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats, frozen, norm
 from route3d.mechanics.pull import Pull
@@ -20,7 +21,7 @@ from route3d.planning.placement import PlacementSearch
 from route3d.planning.plan import machine_search
 from route3d.report.words import limit_of, measured, sentence, where_of
 from route3d.units import parse, render, show
-from viewer.context import Given, context_meshes, read_buildings, room_edges, site_meshes
+from viewer.context import context_meshes, room_edges, site_meshes
 from viewer.labelling import labels
 from viewer.pull_end import spread_of
 from viewer.scale import colour_scale, tension_limit
@@ -47,7 +48,7 @@ def build_scene(
     exaggeration: float | None = None,
     drawn: tuple[Tube, ...] | None = None,
     place: PlacementSearch | None = None,
-    given: Given | None = None,
+    given: Buildings | None = None,
 ) -> Scene:
     """What a picture of one run shows.
 
@@ -126,7 +127,7 @@ def candidate_of(result: RunResult, feed: int | str | None) -> Candidate:
     raise ValueError(f"feed {feed!r} is no end of run {result.run.name}: {ends}")
 
 
-def place_of(pull: Pull, job: Job, given: Given) -> PlacementSearch | None:
+def place_of(pull: Pull, job: Job, given: Buildings) -> PlacementSearch | None:
     """Where the plan lets the machine stand; None without a machine."""
     if pull.run.machine is None:
         return None

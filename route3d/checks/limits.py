@@ -14,8 +14,9 @@ from route3d.model.run import Run
 from route3d.phrase import Phrase, say
 from route3d.standards import attachments, conductors
 
-# Less than this is no brake: no reel turns so freely (common practice, no source).
-_NO_BRAKE = 1.0
+NO_BRAKE = 1.0
+"""Less than this (N) is no brake: no reel turns so freely (common practice, no source)."""
+
 # A duct that bends by less than this in a vault is straight for the cable (common practice, no
 # source).
 _SLIGHT_TURN = np.radians(5.0)
@@ -335,7 +336,7 @@ def pull_place(pull: Pull, row: int) -> str:
 def check_slack(pull: Pull) -> tuple[Finding, ...]:
     """Brake at the reel, and where the cable would overrun without it."""
     given, nan = "the rule T >= 0 everywhere along the cable", float("nan")
-    if pull.slack and pull.brake > pull.reel_tension + _NO_BRAKE:
+    if pull.slack and pull.brake > pull.reel_tension + NO_BRAKE:
         start, end = pull.slack[0]
         fix = say(
             "brake the reel to at least {}: the cable overruns from station {} to {}",
@@ -355,7 +356,7 @@ def check_slack(pull: Pull) -> tuple[Finding, ...]:
                 station=start,
             ),
         )
-    if pull.brake <= _NO_BRAKE:
+    if pull.brake <= NO_BRAKE:
         return ()
     fix = say(
         "hold the cables back with at least {} in all, over all reels, the whole pull through",

@@ -127,8 +127,8 @@ def _every(step: str | None, job: Job, system: str, names: frozenset[str]) -> fl
 def _meshes(job: Job) -> Sequence[SiteMesh]:
     if not job.site.context:
         return ()
-    from route3d.files.mesh import read_mesh
+    from route3d.files.mesh import read_buildings
     from route3d.planning.placement_site import SiteMesh
 
-    read = [(path, read_mesh(path, job.units)) for path in job.site.context]
+    read = read_buildings(job)
     return [SiteMesh(path.name, mesh.vertices, mesh.faces) for path, mesh in read]

@@ -139,13 +139,14 @@ def _refuse_incomplete(job: Job, model: Path) -> None:
 def _plans(job: Job, feed: str | None, system: str) -> list[Plan]:
     from route3d.planning.evaluate import evaluate
     from route3d.planning.plan import make_plan
+    from route3d.report.ticks import length_step
 
     meshes = _meshes(job)
     return [
         make_plan(
             result,
             job,
-            step=_step(result.path.length, system),
+            step=length_step(result.path.length, _STEPS, system),
             meshes=meshes,
             feed=_end(result, feed, job),
         )
@@ -156,10 +157,10 @@ def _plans(job: Job, feed: str | None, system: str) -> list[Plan]:
 def _meshes(job: Job) -> Sequence[SiteMesh]:
     if not job.site.context:
         return ()
-    from route3d.files.mesh import read_mesh
+    from route3d.files.mesh import read_buildings
     from route3d.planning.placement_site import SiteMesh
 
-    read = [(path, read_mesh(path, job.units)) for path in job.site.context]
+    read = read_buildings(job)
     return [SiteMesh(path.stem, mesh.vertices, mesh.faces) for path, mesh in read]
 
 
@@ -175,15 +176,6 @@ def _end(result: RunResult, feed: str | None, job: Job) -> int | None:
     said = f"run {result.run.name!r} has no end named {feed!r}"
     file = str(job.path) if job.path else ""
     raise InputError(Problem(said, where="--feed", fix=nearest(feed, ends), file=file))
-
-
-def _step(length: float, system: str) -> float:
-    """A round length (m) of which about eight make the run, as the tape of the crew shows it."""
-    from route3d.report.ticks import tick_step
-    from route3d.units import convert
-
-    unit = convert(1.0, "length", system)
-    return tick_step(length * unit, _STEPS) / unit
 
 
 def _write_sheets(

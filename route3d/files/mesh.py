@@ -10,11 +10,13 @@ from numpy.typing import NDArray
 
 from route3d.errors import InputError, Problem
 from route3d.geometry.vectors import Floats, frozen
+from route3d.model.job import Job
 from route3d.units import parse
 
 FORMATS = (".glb", ".gltf", ".stl", ".obj", ".ply")
-# glTF 2.0 (ISO/IEC 12113:2022) section 3.4: +Y is up and the unit is the metre.
-_Y_UP = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
+# glTF 2.0 (ISO/IEC 12113:2022) section 3.4: +Y is up and the unit is the metre. Turns such points
+# (as columns) to z up.
+Y_UP = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -23,6 +25,9 @@ class Mesh:
 
     vertices: Floats
     faces: NDArray[np.int64]
+
+
+Buildings = tuple[tuple[Path, Mesh], ...]
 
 
 def read_mesh(path: Path, units: str, *, where: str = "site.context") -> Mesh:
@@ -43,8 +48,22 @@ def read_mesh(path: Path, units: str, *, where: str = "site.context") -> Mesh:
     if not np.isfinite(vertices).all() or faces.min() < 0 or faces.max() >= len(vertices):
         raise _bad(path, where, "holds points that are no numbers, or triangles without points")
     if kind in (".glb", ".gltf"):
-        return Mesh(frozen(vertices @ _Y_UP.T), faces)
+        return Mesh(frozen(vertices @ Y_UP.T), faces)
     return Mesh(frozen(vertices * parse(1.0, "length", units)), faces)
+
+
+def read_buildings(job: Job) -> Buildings:
+    """The job's building meshes by their files, every unreadable file in one InputError."""
+    found: list[tuple[Path, Mesh]] = []
+    problems: list[Problem] = []
+    for path in job.site.context:
+        try:
+            found.append((path, read_mesh(path, job.units)))
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+    return tuple(found)
 
 
 def _loaded(path: Path, where: str) -> tuple[Floats, NDArray[np.int64]]:

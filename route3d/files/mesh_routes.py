@@ -11,16 +11,13 @@ from numpy.typing import NDArray
 
 from route3d.errors import InputError, Problem
 from route3d.files.exchange import METRES, ExchangeRoute
+from route3d.files.solid import place_in, refuse_rounding
 from route3d.files.writing import write_bytes_atomic
 from route3d.geometry.tubes import tubes
 from route3d.geometry.vectors import Floats
 
 # Chords along bends stay this close to the arc, m: finer than a conduit is bent in the field.
 CHORD_TOLERANCE = 1e-3
-# glTF 2.0 (ISO/IEC 12113:2022) section 3.4: +Y is up and the unit is the metre.
-_TO_Y_UP = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
-# STL holds single-precision numbers; rounding beyond this (m) would show.
-_COARSEST = 1e-3
 
 Surface = tuple[Floats, NDArray[np.int64]]
 
@@ -37,12 +34,9 @@ def write_glb(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
     scene: Any = trimesh.Scene()
     for route in routes:
         middle = np.round(route.points.mean(axis=0))
-        place = np.eye(4)
-        place[:3, 3] = _TO_Y_UP @ middle
         for number, (vertices, faces) in enumerate(_surfaces(route), 1):
             name = route.name if number == 1 else f"{route.name} part {number}"
-            mesh = _mesh((vertices - middle) @ _TO_Y_UP.T, faces)
-            scene.add_geometry(mesh, node_name=name, geom_name=name, transform=place)
+            place_in(scene, name, vertices, faces, middle)
     write_bytes_atomic(path, bytes(scene.export(file_type="glb")))
 
 
@@ -52,18 +46,10 @@ def write_stl(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
     STL names no unit; route3d reads such a file in the lengths of the job's ``system``. Raises
     InputError as ``write_glb``, and where coordinates are too large for single precision.
     """
-    scale = 1 / METRES["ft" if system == "US" else "m"]
-    meshes = [_mesh(v * scale, f) for route in routes for v, f in _surfaces(route)]
+    metres = METRES["ft" if system == "US" else "m"]
+    meshes = [_mesh(v / metres, f) for route in routes for v, f in _surfaces(route)]
     farthest = max(float(np.abs(mesh.vertices).max()) for mesh in meshes)
-    coarse = float(np.spacing(np.float32(farthest))) / 2 / scale
-    if coarse > _COARSEST:
-        raise InputError(
-            Problem(
-                f"STL would round these coordinates by {coarse * 1000:.0f} mm",
-                fix="write GLB, or subtract an origin first",
-                file=str(path),
-            )
-        )
+    refuse_rounding(farthest, metres, path, "write GLB, or subtract an origin first")
     import trimesh
 
     whole: Any = trimesh.util.concatenate(meshes)

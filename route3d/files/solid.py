@@ -1,4 +1,4 @@
-"""A solid as a mesh file, by the rules of ``mesh_routes``: GLB in metres, STL in feet or metres."""
+"""A surface in a mesh file: GLB in metres with y up, STL in feet or metres with z up."""
 
 from __future__ import annotations
 
@@ -6,16 +6,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from route3d.errors import InputError, Problem
 from route3d.files.exchange import METRES
+from route3d.files.mesh import Y_UP
 from route3d.files.writing import write_bytes_atomic
+from route3d.geometry.vectors import Floats
 
 if TYPE_CHECKING:
     import trimesh
 
-# glTF 2.0 (ISO/IEC 12113:2022) section 3.4: +Y is up and the unit is the metre.
-_TO_Y_UP = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, -1.0, 0.0]])
 # Both formats hold single-precision numbers; rounding beyond this (m) would show.
 _COARSEST = 1e-3
 
@@ -33,13 +34,25 @@ def write_solid(mesh: trimesh.Trimesh, path: Path, name: str, system: str) -> No
 def _glb(mesh: trimesh.Trimesh, name: str) -> bytes:
     import trimesh
 
-    middle = np.round(mesh.bounds.mean(axis=0))
-    place = np.eye(4)
-    place[:3, 3] = _TO_Y_UP @ middle
-    turned = trimesh.Trimesh((mesh.vertices - middle) @ _TO_Y_UP.T, mesh.faces, process=False)
     scene: Any = trimesh.Scene()
-    scene.add_geometry(turned, node_name=name, geom_name=name, transform=place)
+    middle = np.round(mesh.bounds.mean(axis=0))
+    place_in(scene, name, np.asarray(mesh.vertices), mesh.faces, middle)
     return bytes(scene.export(file_type="glb"))
+
+
+def place_in(
+    scene: Any, name: str, vertices: Floats, faces: NDArray[np.int64], middle: Floats
+) -> None:
+    """Add a surface (m, z up) to a trimesh scene as glTF has it: y up, its points from ``middle``.
+
+    Points are single precision there, the place of the middle is a double.
+    """
+    import trimesh
+
+    place = np.eye(4)
+    place[:3, 3] = Y_UP.T @ middle
+    mesh = trimesh.Trimesh((vertices - middle) @ Y_UP, faces, process=False)
+    scene.add_geometry(mesh, node_name=name, geom_name=name, transform=place)
 
 
 def _stl(mesh: trimesh.Trimesh, path: Path, system: str) -> bytes:
@@ -47,10 +60,18 @@ def _stl(mesh: trimesh.Trimesh, path: Path, system: str) -> bytes:
 
     metres = METRES["ft" if system == "US" else "m"]
     points = mesh.vertices / metres
-    coarse = float(np.spacing(np.float32(np.abs(points).max()))) / 2 * metres
-    if coarse > _COARSEST:
-        said = f"STL would round these coordinates by {coarse * 1000:.0f} mm"
-        fix = "write .glb, or give the route from an origin nearby"
-        raise InputError(Problem(said, fix=fix, file=str(path)))
+    fix = "write .glb, or give the route from an origin nearby"
+    refuse_rounding(float(np.abs(points).max()), metres, path, fix)
     scaled: Any = trimesh.Trimesh(points, mesh.faces, process=False)
     return bytes(scaled.export(file_type="stl"))
+
+
+def refuse_rounding(farthest: float, metres: float, path: Path, fix: str) -> None:
+    """InputError where single precision rounds a coordinate of so many units by over 1 mm.
+
+    ``metres`` is the unit of the file.
+    """
+    coarse = float(np.spacing(np.float32(farthest))) / 2 * metres
+    if coarse > _COARSEST:
+        said = f"STL would round these coordinates by {coarse * 1000:.0f} mm"
+        raise InputError(Problem(said, fix=fix, file=str(path)))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from route3d.checks.limits import NO_BRAKE
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
 from route3d.phrase import Phrase, say
@@ -37,7 +38,7 @@ def feeding(pull: Pull, allowances: Allowances) -> Feeding:
     """The reel end of a pull."""
     run, reel = pull.run, pull.run.reel
     length = pull.path.length + allowances.feed_slack + allowances.pull_slack
-    tension, braked = pull.reel_tension, pull.brake > 1.0
+    tension, braked = pull.reel_tension, pull.brake > NO_BRAKE
     radius = reel.diameter / 2 if reel and reel.diameter else None
     return Feeding(
         place=pull.feed_name,

@@ -17,7 +17,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.checks.limits import Utilisation, conductor_limit, grip_limit, sidewall_limit
+from route3d.checks.limits import NO_BRAKE, Utilisation, conductor_limit, grip_limit, sidewall_limit
 from route3d.geometry.path import CORNER, Path
 from route3d.geometry.route_path import route_path
 from route3d.geometry.vectors import Floats
@@ -32,8 +32,6 @@ from route3d.model.run import Run
 
 # Rounding of converted units is no breach, as in the checks.
 _ROUNDING = 1e-9
-# Less than this is no brake, as in the checks: no reel turns so freely.
-_NO_BRAKE = 1.0  # N
 
 Key = tuple[int, int, bool]
 """Numbers of the points (not vertices) where a stage feeds and pulls; True if fed off the reel."""
@@ -60,7 +58,7 @@ class SectionPull:
     @property
     def taut(self) -> bool:
         """False where the cable overruns: the feed does not hold it back enough."""
-        return self.brake <= self.reel_tension + _NO_BRAKE
+        return self.brake <= self.reel_tension + NO_BRAKE
 
     @property
     def allowed(self) -> bool:
@@ -273,7 +271,7 @@ def _wanted(run: Run, order: tuple[int, ...], brakes: Floats) -> Iterator[tuple[
                 continue
             brake = float(brakes[i, j])
             yield (i, j, True), brake if run.reel_tension is None else run.reel_tension
-            if brake <= _NO_BRAKE:
+            if brake <= NO_BRAKE:
                 yield (i, j, False), 0.0
 
 

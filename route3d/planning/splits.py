@@ -13,6 +13,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
+from route3d.checks.limits import NO_BRAKE
 from route3d.geometry.path import Path
 from route3d.mechanics.fit import Fit
 from route3d.model.allowances import Allowances
@@ -25,7 +26,6 @@ from route3d.planning.stage_chains import Chain, Leg, Price, best_chains
 
 # Shares of a limit this close are the same but for rounding: then the order of the route decides.
 _SAME_SHARE = 9  # decimals
-_NO_BRAKE = 1.0  # N, as in the checks
 
 StageTime = Callable[[SectionPull, float], float | None]
 """Pulling time (s) of a stage that draws so much cable (m) through; None where no gear holds."""
@@ -249,7 +249,7 @@ def _step(run: Run, before: Stage | None, stage: Stage) -> Phrase:
         text = say(f"feed off the reel at {feed}")
         if before is not None:
             text = say("; splice; then ") + text
-        if stage.reel_tension > _NO_BRAKE:
+        if stage.reel_tension > NO_BRAKE:
             text += say(", held with {}", (stage.reel_tension, "force+"))
         return text + say(f", pull at {pull}")
     length = (stage.cable_length, "length")

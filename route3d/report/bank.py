@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import Any
 
 from rich.console import Group, RenderableType
@@ -15,35 +12,31 @@ from rich.text import Text
 from route3d.geometry.path import ARC
 from route3d.model.job import Job
 from route3d.planning.bank import BankResult, DuctResult, InnerBend
+from route3d.report.columns import Column, column_table, columns_csv, severity_of
 from route3d.report.findings import findings_table
 from route3d.report.json_result import finding_data
 from route3d.report.layout import heading, paragraph, severity_style, table
 from route3d.report.words import limit_of, measured
-from route3d.units import convert, parse, show, unit_label
+from route3d.units import convert, parse, show
 
 Data = dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class _Column:
-    """A column of the ducts: ``quantity`` of its number, None where it is text."""
-
-    title: str
-    value: Callable[[DuctResult], float | str]
-    quantity: str | None = None
-
-
-_COLUMNS = (
-    _Column("row", lambda d: str(d.row)),
-    _Column("column", lambda d: str(d.column)),
-    _Column("length", lambda d: d.result.path.length, "length"),
-    _Column("least\nradius", lambda d: least_radius(d), "radius"),
-    _Column("feed from", lambda d: d.result.best.pull.feed_name),
-    _Column("peak\ntension", lambda d: d.result.best.pull.peak_tension, "force"),
-    _Column("sidewall", lambda d: d.result.best.pull.peak_sidewall, "sidewall"),
-    _Column("of limit", lambda d: d.result.best.utilisation.peak, "percent"),
-    _Column("governed by", lambda d: d.result.best.utilisation.governing),
-    _Column("verdict", lambda d: verdict(d)),
+_COLUMNS: tuple[Column[DuctResult], ...] = (
+    Column("row", lambda d: str(d.row)),
+    Column("column", lambda d: str(d.column)),
+    Column("length", lambda d: d.result.path.length, "length"),
+    Column("least\nradius", lambda d: least_radius(d), "radius"),
+    Column("feed from", lambda d: d.result.best.pull.feed_name),
+    Column("peak\ntension", lambda d: d.result.best.pull.peak_tension, "force"),
+    Column("sidewall", lambda d: d.result.best.pull.peak_sidewall, "sidewall"),
+    Column("of limit", lambda d: d.result.best.utilisation.peak, "percent"),
+    Column("governed by", lambda d: d.result.best.utilisation.governing),
+    Column("verdict", lambda d: verdict(d)),
+)
+_OFFSETS: tuple[Column[DuctResult], ...] = (
+    Column("right", lambda d: d.offset[0], "diameter"),
+    Column("up", lambda d: d.offset[1], "diameter"),
 )
 
 
@@ -112,20 +105,11 @@ def counted(number: int, thing: str) -> str:
 
 
 def _ducts(result: BankResult, system: str) -> RenderableType:
-    rows = [[_styled(_cell(c, duct, system)) for c in _COLUMNS] for duct in result.ducts]
-    numbers = [i for i, c in enumerate(_COLUMNS) if c.quantity is not None]
-    return table([c.title for c in _COLUMNS], rows, numbers=numbers)
-
-
-def _cell(column: _Column, duct: DuctResult, system: str) -> str:
-    value = column.value(duct)
-    if isinstance(value, str) or column.quantity is None:
-        return str(value)
-    return show(value, column.quantity, system)
+    return column_table(result.ducts, _COLUMNS, system)
 
 
 def _styled(text: str) -> Text:
-    return Text(text, style=severity_style(text.split(":")[0]))
+    return Text(text, style=severity_style(severity_of(text)))
 
 
 def _ranked(result: BankResult, system: str) -> list[str]:
@@ -233,34 +217,8 @@ def per_length(result: BankResult, system: str) -> str:
 
 def bank_csv(banks: Sequence[BankResult], system: str) -> str:
     """The ducts of the banks as CSV: units in the heading, plain numbers below."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    offsets = [f"{side} ({unit_label('diameter', system)})" for side in ("right", "up")]
-    writer.writerow(["run", *(_title(c, system) for c in _COLUMNS), *offsets])
-    for bank in banks:
-        for duct in bank.ducts:
-            sides = [_number(v, "diameter", system) for v in duct.offset]
-            writer.writerow([bank.run.name, *(_plain(c, duct, system) for c in _COLUMNS), *sides])
-    return out.getvalue()
-
-
-def _title(column: _Column, system: str) -> str:
-    title = column.title.replace("\n", " ")
-    unit = unit_label(column.quantity, system) if column.quantity else ""
-    return f"{title} ({unit})" if unit else title
-
-
-def _plain(column: _Column, duct: DuctResult, system: str) -> str:
-    value = column.value(duct)
-    if isinstance(value, str) or column.quantity is None:
-        return str(value)
-    return _number(value, column.quantity, system)
-
-
-def _number(value: float, quantity: str, system: str) -> str:
-    if not math.isfinite(value):
-        return ""
-    return f"{round(convert(value, quantity, system), 4) + 0.0:.10g}"
+    groups = ((bank.run.name, bank.ducts) for bank in banks)
+    return columns_csv(groups, (*_COLUMNS, *_OFFSETS), system)
 
 
 def bank_data(job: Job, banks: Sequence[BankResult]) -> Data:

@@ -3,24 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Generic, TypeAlias, TypeVar
-
-from rich.console import RenderableType
-from rich.text import Text
 
 from route3d.geometry.figures import Figure
 from route3d.geometry.sticks import Marks
-from route3d.phrase import say
 from route3d.planning.bend_margins import BendMargin
 from route3d.planning.shop import PullSection, ShopBend
 from route3d.report.bend_lines import BendLine, section_verdict
-from route3d.report.layout import severity_style, table
-from route3d.units import convert, render, show, unit_label
-
-Value: TypeAlias = float | str | None
-Row = TypeVar("Row")
+from route3d.report.columns import Column, Value
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,43 +38,6 @@ class SectionRow:
     def verdict(self) -> str:
         """Of the sum of its bends."""
         return section_verdict(self.section)
-
-
-@dataclass(frozen=True, slots=True)
-class Column(Generic[Row]):
-    """One column: ``quantity`` of its numbers, None where it is text.
-
-    A value of None or NaN is an empty cell. With ``up`` a number is rounded up when printed.
-    """
-
-    title: str
-    value: Callable[[Row], Value]
-    quantity: str | None = None
-    up: bool = False
-
-    def cell(self, row: Row, system: str) -> str:
-        """The value as text with its unit."""
-        value = self.value(row)
-        if value is None or (isinstance(value, float) and math.isnan(value)):
-            return "-"
-        if isinstance(value, str) or self.quantity is None:
-            return str(value)
-        if self.up:
-            return render(say("{}", (value, f"{self.quantity}+")), system)
-        return show(value, self.quantity, system)
-
-    def number(self, row: Row, system: str) -> Value:
-        """The value as a plain number in the unit of the heading, or text; None where empty."""
-        value = self.value(row)
-        if value is None or isinstance(value, str) or self.quantity is None:
-            return value
-        return convert(value, self.quantity, system) if math.isfinite(value) else None
-
-    def head(self, system: str) -> str:
-        """The title on one line with its unit."""
-        title = self.title.replace("\n", " ")
-        unit = unit_label(self.quantity, system) if self.quantity else ""
-        return f"{title} ({unit})" if unit else title
 
 
 MADE: dict[str, str] = {
@@ -167,25 +120,3 @@ def _of_figure(row: BendRow, name: str) -> Value:
     """A number of the figure a bend belongs to."""
     figure = row.made.figure
     return None if figure is None else float(getattr(figure, name))
-
-
-def column_table(
-    rows: Sequence[Row], columns: Sequence[Column[Row]], system: str
-) -> RenderableType:
-    """A table for a terminal, severities in their colours."""
-    cells = [[_styled(column.cell(row, system)) for column in columns] for row in rows]
-    numbers = {i for i, column in enumerate(columns) if column.quantity is not None}
-    return table([column.title for column in columns], cells, numbers=numbers)
-
-
-def _styled(text: str) -> Text:
-    return Text(text, style=severity_style(text.partition(":")[0]))
-
-
-def filled(rows: Sequence[Row], columns: Sequence[Column[Row]]) -> list[Column[Row]]:
-    """The columns that hold anything in these rows."""
-
-    def holds(value: Value) -> bool:
-        return value is not None and not (isinstance(value, float) and math.isnan(value))
-
-    return [c for c in columns if any(holds(c.value(row)) for row in rows)]

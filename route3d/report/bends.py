@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,19 +12,9 @@ from route3d.planning.bend_margins import bend_margins
 from route3d.planning.evaluate import JobResult, RunResult
 from route3d.planning.shop import Shop, shop_sheet
 from route3d.planning.shop_findings import shop_findings
-from route3d.report.bend_columns import (
-    FIELD,
-    LAYOUT,
-    LIMITS,
-    NUMBER,
-    SECTIONS,
-    BendRow,
-    SectionRow,
-    Value,
-    column_table,
-    filled,
-)
+from route3d.report.bend_columns import FIELD, LAYOUT, LIMITS, NUMBER, SECTIONS, BendRow, SectionRow
 from route3d.report.bend_lines import BendLine, bend_lines, verdict_of
+from route3d.report.columns import column_table, columns_csv, filled
 from route3d.report.layout import heading, paragraph
 from route3d.units import show
 
@@ -184,17 +172,5 @@ def _field_words() -> str:
 def bends_csv(result: JobResult, system: str, sheets: Sequence[BendSheet] | None = None) -> str:
     """The bend schedules of a job as CSV: units in the heading, plain numbers below."""
     columns = (NUMBER, *LAYOUT, *LIMITS, *FIELD)
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(["run", *(column.head(system) for column in columns)])
-    for sheet in bend_sheets(result) if sheets is None else sheets:
-        for row in sheet.rows:
-            values = (_text(c.number(row, system)) for c in columns)
-            writer.writerow([sheet.run.run.name, *values])
-    return out.getvalue()
-
-
-def _text(value: Value) -> str:
-    if value is None or isinstance(value, str):
-        return value or ""
-    return f"{round(value, 4):.10g}"
+    shown = bend_sheets(result) if sheets is None else sheets
+    return columns_csv(((sheet.run.run.name, sheet.rows) for sheet in shown), columns, system)

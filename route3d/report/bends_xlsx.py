@@ -9,17 +9,9 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from route3d.planning.evaluate import JobResult
-from route3d.report.bend_columns import (
-    FIELD,
-    LAYOUT,
-    LIMITS,
-    NUMBER,
-    SECTIONS,
-    Column,
-    Row,
-    filled,
-)
+from route3d.report.bend_columns import FIELD, LAYOUT, LIMITS, NUMBER, SECTIONS
 from route3d.report.bends import BendSheet
+from route3d.report.columns import Column, Row, filled
 from route3d.units import QUANTITIES, show
 
 if TYPE_CHECKING:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from typing import Any
 
 from rich.console import Group, RenderableType
@@ -13,10 +10,11 @@ from rich.text import Text
 
 from route3d.checks.clearance import Met, Place
 from route3d.planning.clearance import ClearanceResult, Row, RunClearance
+from route3d.report.columns import Column, column_table, columns_csv
 from route3d.report.findings import findings_table
 from route3d.report.json_result import finding_data
 from route3d.report.layout import heading, paragraph, severity_style, table
-from route3d.units import convert, show, unit_label
+from route3d.units import show
 
 Data = dict[str, Any]
 
@@ -25,24 +23,15 @@ _MOST_FINDINGS = 20
 _SEVERITY = {"clash": "stop", "close": "stop", "end": "note", "ok": "ok"}
 
 
-@dataclass(frozen=True, slots=True)
-class _Column:
-    """A column of the rows: ``quantity`` of its number, None where it is text."""
-
-    title: str
-    value: Callable[[Row], float | str]
-    quantity: str | None = None
-
-
-_COLUMNS = (
-    _Column("from", lambda r: r.start, "length"),
-    _Column("to", lambda r: r.end, "length"),
-    _Column("clearance", lambda r: r.distance, "diameter"),
-    _Column("at station", lambda r: r.station, "length"),
-    _Column("from what", lambda r: r.what),
-    _Column("class", lambda r: r.against),
-    _Column("required", lambda r: r.required, "diameter"),
-    _Column("verdict", lambda r: r.verdict),
+_COLUMNS: tuple[Column[Row], ...] = (
+    Column("from", lambda r: r.start, "length"),
+    Column("to", lambda r: r.end, "length"),
+    Column("clearance", lambda r: r.distance, "diameter"),
+    Column("at station", lambda r: r.station, "length"),
+    Column("from what", lambda r: r.what),
+    Column("class", lambda r: r.against),
+    Column("required", lambda r: r.required, "diameter"),
+    Column("verdict", lambda r: r.verdict),
 )
 
 
@@ -162,16 +151,7 @@ def _findings(run: RunClearance, system: str) -> list[RenderableType]:
 
 
 def _rows_table(rows: Sequence[Row], system: str) -> RenderableType:
-    cells = [[_styled(_cell(c, row, system)) for c in _COLUMNS] for row in rows]
-    numbers = [i for i, c in enumerate(_COLUMNS) if c.quantity is not None]
-    return table([c.title for c in _COLUMNS], cells, numbers=numbers)
-
-
-def _cell(column: _Column, row: Row, system: str) -> str:
-    value = column.value(row)
-    if isinstance(value, str) or column.quantity is None:
-        return str(value)
-    return show(value, column.quantity, system)
+    return column_table(rows, _COLUMNS, system, lambda text: _SEVERITY.get(text, ""))
 
 
 def _styled(text: str) -> Text:
@@ -183,25 +163,7 @@ def _styled(text: str) -> Text:
 
 def clearance_csv(result: ClearanceResult, system: str) -> str:
     """Every row of every run as CSV: units in the heading, plain numbers below."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(["run", *(_title(column, system) for column in _COLUMNS)])
-    for run in result.runs:
-        for row in run.rows:
-            writer.writerow([run.run.name, *(_value(c, row, system) for c in _COLUMNS)])
-    return out.getvalue()
-
-
-def _title(column: _Column, system: str) -> str:
-    unit = unit_label(column.quantity, system) if column.quantity else ""
-    return f"{column.title} ({unit})" if unit else column.title
-
-
-def _value(column: _Column, row: Row, system: str) -> str:
-    value = column.value(row)
-    if isinstance(value, str) or column.quantity is None:
-        return str(value)
-    return f"{round(convert(value, column.quantity, system), 4) + 0.0:.10g}"
+    return columns_csv(((run.run.name, run.rows) for run in result.runs), _COLUMNS, system)
 
 
 def clearance_data(result: ClearanceResult) -> Data:

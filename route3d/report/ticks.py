@@ -8,12 +8,19 @@ from itertools import pairwise
 import numpy as np
 
 from route3d.geometry.vectors import Floats
+from route3d.units import convert
 
 
 def tick_step(span: float, most: int) -> float:
     """The least of 1, 2, 2.5, 5, 10, ... that cuts ``span`` into at most ``most``."""
     power = 10.0 ** math.floor(math.log10(span / most))
     return min(m * power for m in (1, 2, 2.5, 5, 10) if m * power * most >= span * (1 - 1e-9))
+
+
+def length_step(length: float, most: int, system: str) -> float:
+    """A round length (m) on the tape of ``system`` that cuts ``length`` into at most ``most``."""
+    unit = convert(1.0, "length", system)
+    return tick_step(length * unit, most) / unit
 
 
 def ticks(span: tuple[float, float], most: int) -> list[tuple[float, str]]:

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from route3d.checks.limits import NO_BRAKE
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.phrase import say
@@ -21,8 +22,6 @@ from viewer.gauge import gauge_of
 from viewer.page.words import NARROW, WIDE, history
 
 Data = dict[str, Any]
-
-_NO_BRAKE = 1.0  # N; no reel turns more freely
 
 
 def crew_sheet(result: RunResult, shown: Candidate, units: str) -> Data:
@@ -50,7 +49,7 @@ def _no_go(result: RunResult, shown: Candidate) -> str:
 
 
 def _brake(pull: Pull, units: str) -> str:
-    if pull.reel_tension <= _NO_BRAKE:
+    if pull.reel_tension <= NO_BRAKE:
         return "No brake: the reel runs free"
     least = "" if pull.run.reel_tension is not None else "at least "
     held = (pull.reel_tension, "force+")

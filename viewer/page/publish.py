@@ -6,12 +6,13 @@ from dataclasses import replace
 from typing import Any
 
 from route3d.errors import GeometryError, InputError, Problem
+from route3d.files.mesh import read_buildings
 from route3d.mechanics.pull import Pull
 from route3d.planning.changes import Change
 from route3d.planning.plan import Plan
 from route3d.planning.progress import progress
 from route3d.units import SYSTEMS, show
-from viewer.context import context_meshes, read_buildings
+from viewer.context import context_meshes
 from viewer.page import crew, drawing, words
 from viewer.page.session import Session
 from viewer.reading import reading
