@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from route3d.checks.finding import Finding
 from route3d.geometry import Path
 from route3d.model import (
     Cable,
@@ -17,6 +18,8 @@ from route3d.model import (
     Run,
     Vertex,
 )
+from route3d.planning.evaluate import RunResult
+from route3d.standards.conduits import conduit_size
 
 INCH, FOOT, LBF = 0.0254, 0.3048, 4.4482216152605  # exact by definition
 LBF_PER_FT = LBF / FOOT
@@ -104,3 +107,22 @@ def part(path: Path, first: int, last: int) -> Path:
     """Segments ``first`` to ``last`` (not included) of a path."""
     names = ("kind", "lengths", "angles", "starts", "tangents", "normals", "vertex", "leg")
     return Path(**{name: getattr(path, name)[first:last] for name in names})
+
+
+def by_rule(result: RunResult) -> dict[str, Finding]:
+    """The findings of a run, one of each rule: the worst."""
+    return {f.rule: f for f in reversed(result.findings)}
+
+
+def stock(stock_type: str, trade: str) -> Conduit:
+    """A conduit of the stock tables."""
+    size = conduit_size(stock_type, trade)
+    return conduit(
+        size.inner_diameter, name=trade, stock_type=stock_type, trade_size=size.trade_size
+    )
+
+
+def straight_run(duct: Conduit, cables: Cable | list[tuple[Cable, int]], **more: object) -> Run:
+    """30 m of level conduit, all in one straight."""
+    ends = at((0, 0, 0), name="A", ends=BOTH), at((30, 0, 0), name="B", ends=BOTH)
+    return run(lay(*ends, conduits=duct), cables, **more)

@@ -137,3 +137,28 @@ class Plant:
     def read(self, folder: Path, options: ReadOptions | None = None) -> Reading:
         self.model.write(str(folder / "model.ifc"))
         return read_ifc(folder / "model.ifc", options or ReadOptions())
+
+
+# A route in mm: 10 m along x, a bend of 2 m radius, 5 m along y.
+S = math.sqrt(0.5)
+CORNERS = np.array([(0, 0, 0), (12, 0, 0), (12, 7, 0)], dtype=float)
+ARC = ((10_000, 0, 0), (10_000 + 2000 * S, 2000 - 2000 * S, 0), (12_000, 2000, 0))
+
+
+def moved(matrix: Vector, points: Vector = CORNERS) -> Vector:
+    """Points in m under a placement in mm."""
+    placed: Vector = points @ matrix[:3, :3].T + matrix[:3, 3] / 1000
+    return placed
+
+
+def three_axes(plant: Plant, matrix: Vector) -> list[Any]:
+    """Two straights and a bend with axis curves, each in a placement of its own."""
+    a = plant.element(
+        "IfcCableCarrierSegment", {"Axis": [plant.polyline((0, 0, 0), (10_000, 0, 0))]}, matrix
+    )
+    own = matrix @ turned(90, (0, 0, 1), (12_000, 0, 0))  # its x runs along y
+    b = plant.element(
+        "IfcCableCarrierSegment", {"Axis": [plant.polyline((2000, 0, 0), (7000, 0, 0))]}, own
+    )
+    c = plant.element("IfcCableCarrierFitting", {"Axis": [plant.indexed(ARC, (1, 2, 3))]}, matrix)
+    return [a, b, c]

@@ -23,9 +23,8 @@ from route3d.errors import InputError
 from route3d.files.model_file import load
 from route3d.model import Job, Run
 from route3d.report.drawing_geometry import Sheet, on_sheet, run_sheets
-from route3d.report.drawing_marks import Box, Ring, Stroke, Words, fitted, overlap, text_width
-from route3d.report.drawing_profile import spread
-from route3d.report.drawing_scale import PAPERS, Scale, parse_scale, round_scales
+from route3d.report.drawing_marks import Box, Ring, Stroke, Words, overlap
+from route3d.report.drawing_scale import PAPERS, Scale, round_scales
 from route3d.report.drawing_svg import sheet_svg, sheets_pdf
 from tests.support.jobs import BOTH, along, at, conduit, lay, run
 from tests.support.routes import Go, Turn, vertices
@@ -196,28 +195,6 @@ def test_a_riser_is_never_exaggerated_past_its_room() -> None:
     (line,) = lines_of(sheet, "GRADE")
     assert sheet.setup.exaggeration == 1
     assert np.ptp(line.points[:, 1]) == pytest.approx(12 * sheet.setup.scale.mm)
-
-
-@pytest.mark.parametrize("text", ["1:200", "1 : 200", "1/200"])
-def test_scales_as_ratios(text: str) -> None:
-    assert parse_scale(text) == Scale(200.0)
-
-
-@pytest.mark.parametrize("text", ["1in=20ft", "1 in = 20 ft", "1\"=20'", "1 in=20.0ft"])
-def test_scales_as_feet_to_the_inch(text: str) -> None:
-    assert parse_scale(text) == Scale(240.0)  # 20 ft are 240 in
-
-
-@pytest.mark.parametrize("text", ["", "200", "1:0", "1:1e9", "1:-5", "2:1", "1:nan", "1in=0ft"])
-def test_other_scales_are_refused(text: str) -> None:
-    with pytest.raises(InputError, match="scale"):
-        parse_scale(text)
-
-
-def test_scale_words() -> None:
-    assert Scale(240.0).words("US") == "1 in = 20 ft (1:240)"
-    assert Scale(200.0).words("SI") == "1:200"
-    assert Scale(200.0).words("US") == "1:200"
 
 
 @pytest.mark.parametrize("units", ["US", "SI"])
@@ -407,45 +384,6 @@ def test_hostile_names_stay_text() -> None:
 def test_black_on_white_alone() -> None:
     svg = sheet_svg(demo("riser_duct_bank", "tabloid")[0])
     assert set(re.findall(r'(?:stroke|fill)="([^"]*)"', svg)) == {"#000000", "#ffffff", "none"}
-
-
-# --- parts ---------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("bold", [False, True])
-def test_words_are_no_wider_than_reckoned(bold: bool) -> None:
-    """Against the advance widths in the font itself."""
-    from fontTools.ttLib import TTFont
-    from matplotlib import get_data_path
-
-    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
-    font = TTFont(Path(get_data_path()) / "fonts" / "ttf" / name)
-    cmap, widths, em = font.getBestCmap(), font["hmtx"], font["head"].unitsPerEm
-    for c in map(chr, [*range(32, 127), *map(ord, "°×…éü")]):
-        true = widths[cmap[ord(c)]][0] / em * 2.0 / 0.729
-        assert text_width(c, 2.0, bold=bold) >= true - 1e-9, c
-
-
-def test_words_are_cut_to_their_room() -> None:
-    assert fitted("short", 2.0, 50) == "short"
-    cut = fitted("a very long name of a vault", 2.0, 20)
-    assert cut.endswith("…")
-    assert text_width(cut, 2.0) <= 20
-    assert fitted("x", 2.0, 0.1) == ""
-
-
-@given(
-    st.lists(st.floats(0, 100), min_size=1, max_size=20).map(sorted),
-)
-def test_figures_are_pushed_apart_within_the_row(wanted: list[float]) -> None:
-    found = spread(wanted, 4.0, (0.0, 100.0))
-    assert all(b - a >= 4.0 - 1e-9 for a, b in pairwise(found))
-    assert found[0] >= 0.0
-    assert found[-1] <= 100.0 + 1e-9
-
-
-def test_figures_with_room_stay_where_they_are() -> None:
-    assert spread([10.0, 20.0, 50.0], 4.0, (0.0, 100.0)) == pytest.approx([10.0, 20.0, 50.0])
 
 
 def test_runs_in_other_units_hold_the_same_lines() -> None:

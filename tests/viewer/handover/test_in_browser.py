@@ -6,12 +6,9 @@ them every test here is skipped and says so.
 
 from __future__ import annotations
 
-import io
-import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from shutil import which
 from typing import Any
 
 import numpy as np
@@ -20,119 +17,19 @@ import pytest
 from route3d.files.model_file import load
 from route3d.planning.evaluate import JobResult, evaluate
 from route3d.units import show
-from tests.viewer.conftest import ALLOW, DEMOS, MODELS, Answered
+from tests.viewer.conftest import DEMOS, MODELS
+from tests.viewer.handover.pages import (
+    SIZES,
+    boxes,
+    choose,
+    opened,
+    overlap,
+    picture,
+)
 from tests.viewer.test_handover import NASTY, nasty
-from viewer.gauge import NOT_TO_BE_MADE, gauge_of, plan_for_crew
 from viewer.handover import write_html
-from viewer.playback import evenly, playback
 
 pytestmark = pytest.mark.browser
-
-CHROMIUM = which("chromium")
-FLAGS = (
-    *("--headless", "--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"),
-    *("--no-first-run", "--disable-background-networking"),
-    *("--disable-component-update", "--disable-sync"),
-)
-SIZES = {"phone": (390, 844), "tablet": (1024, 768), "desk": (1400, 900)}
-READY = "performance.getEntriesByName('first picture').length > 0"
-_PATIENCE = 200  # times 50 ms
-
-Opened = Any
-"""A playwright page; ``asked`` and ``said`` hold its requests and its console messages."""
-
-
-@pytest.fixture(scope="module")
-def start() -> Iterator[Callable[..., Any]]:
-    sync_api = pytest.importorskip("playwright.sync_api", reason="NO BROWSER TESTS: no playwright")
-    if CHROMIUM is None:
-        pytest.skip("NO BROWSER TESTS: chromium is missing (apt-get install chromium)")
-    with sync_api.sync_playwright() as play:
-        started = []
-
-        def launch(*flags: str) -> Any:
-            browser = play.chromium.launch(executable_path=CHROMIUM, args=[*FLAGS, *flags])
-            started.append(browser)
-            return browser
-
-        yield launch
-        for browser in started:
-            browser.close()
-
-
-@pytest.fixture(scope="module")
-def browser(start: Callable[..., Any]) -> Any:
-    return start()
-
-
-@pytest.fixture(scope="module")
-def written(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Path, JobResult]]:
-    folder = tmp_path_factory.mktemp("pages")
-    found = {}
-    for name in DEMOS:
-        job = load(MODELS / f"{name}.toml")
-        found[name] = (folder / f"{name}.html", evaluate(job))
-        write_html(found[name][1], job, found[name][0], units=job.units)
-    return found
-
-
-def opened(browser: Any, path: Path, size: str = "desk", scheme: str = "light") -> Opened:
-    width, height = SIZES[size]
-    context = browser.new_context(
-        viewport={"width": width, "height": height},
-        color_scheme=scheme,
-        has_touch=size != "desk",
-    )
-    page = context.new_page()
-    asked: list[str] = []
-    said: list[str] = []
-    page.on("request", lambda r: asked.append(r.url))
-    page.on("console", lambda m: said.append(f"{m.type}: {m.text}"))
-    page.on("pageerror", lambda e: said.append(f"error: {e}"))
-    page.goto(path.as_uri())
-    wait_until(page, READY)
-    page.wait_for_timeout(150)
-    page.asked, page.said = asked, said
-    return page
-
-
-def wait_until(page: Opened, script: str) -> None:
-    """Ask until it is so; the page's own rules let nobody evaluate text from inside it."""
-    for _ in range(_PATIENCE):
-        if page.evaluate(script):
-            return
-        page.wait_for_timeout(50)
-    pytest.fail(f"never so: {script}")
-
-
-def boxes(page: Opened, selector: str) -> list[tuple[float, float, float, float]]:
-    """Rectangles of what is seen of a selector."""
-    script = """s => [...document.querySelectorAll(s)]
-        .filter(e => e.offsetParent !== null && getComputedStyle(e).visibility !== 'hidden')
-        .map(e => e.getBoundingClientRect()).map(r => [r.left, r.top, r.right, r.bottom])"""
-    return [(r[0], r[1], r[2], r[3]) for r in page.evaluate(script, selector)]
-
-
-def overlap(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
-
-
-def picture(page: Opened) -> np.ndarray[Any, np.dtype[np.int64]]:
-    from PIL import Image
-
-    page.wait_for_timeout(150)
-    shot = page.locator("#canvas").screenshot()
-    return np.asarray(Image.open(io.BytesIO(shot)).convert("RGB")).astype(np.int64)
-
-
-def choose(page: Opened, element: str, value: str) -> None:
-    page.select_option(f"#{element}", value)
-    page.wait_for_timeout(120)
-
-
-def set_head(page: Opened, thousandths: int) -> None:
-    script = "(e, v) => { e.value = v; e.dispatchEvent(new Event('input')); }"
-    page.locator("#head").evaluate(script, thousandths)
 
 
 # --- opening -----------------------------------------------------------------------------------
@@ -281,153 +178,6 @@ def test_a_tap_beside_the_route_closes_the_reading(
     page.mouse.click(stage[0] + 500, stage[3] - 30)
     page.wait_for_timeout(60)
     assert not page.is_visible("#reading")
-    page.context.close()
-
-
-# --- playback ----------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("name", DEMOS)
-def test_the_slider_shows_load_gear_and_clock_of_the_plan(
-    browser: Any, written: dict[str, tuple[Path, JobResult]], name: str
-) -> None:
-    path, result = written[name]
-    page = opened(browser, path, "phone")
-    page.click("#tab-pull")
-    candidate, units = result.runs[0].best, result.job.units
-    film = evenly(playback(result.runs[0], candidate.pull, units, ALLOW), 9, units)
-    for k in (0, 2, 5, 8):
-        set_head(page, 125 * k)
-        shown = page.inner_text("#pull-now").replace("\u00a0", " ")
-        assert show(float(film.station[k]), "length", units) in shown
-        assert show(float(film.limit[k]), "force", units) in shown
-        # the data carry seven digits, so the last one printed may fall to the other side
-        load = float(film.load[k])
-        near = {show(load * f, "force", units) for f in (1 - 1e-5, 1.0, 1 + 1e-5)}
-        assert any(text in shown for text in near), (near, shown)
-    page.context.close()
-
-
-@pytest.mark.parametrize("size", SIZES)
-def test_the_foreman_finds_stop_load_and_readings_in_whole_words(
-    browser: Any, written: dict[str, tuple[Path, JobResult]], size: str
-) -> None:
-    path, result = written["roof_drop"]
-    plan = plan_for_crew(result.runs[0], result.runs[0].best, load(MODELS / "roof_drop.toml"))
-    told = gauge_of(result.runs[0].best, plan, "SI")
-    page = opened(browser, path, size)
-    assert f"Stop load {told.load}" in page.inner_text("#stop-load").replace("\u00a0", " ")
-    assert told.load in page.inner_text(".facts").replace("\u00a0", " ")
-    cells = page.locator("#stop-load ~ .wide-table table").first.locator("tbody tr").last
-    texts = cells.locator("th, td").all_inner_texts()
-    last = told.rows[-1]
-    assert texts[0].split("\n") == [last.length, last.place]
-    first = page.locator("#stop-load ~ .wide-table table").first.locator("tbody tr").first
-    assert f"first move {told.rows[0].first}" in first.inner_text()
-    assert texts[1:] == [last.gear, last.expected, last.caution, last.stop, last.breaks]
-    for words in (told.gears[0], told.machine[0], told.link[0], told.time[-1]):
-        assert words in page.inner_text("#answer").replace("\u00a0", " ")
-    # numbers in one line: none is parted in its middle
-    for cell in cells.locator("td").all()[1:4]:
-        assert (
-            cell.evaluate(
-                "e => { const r = document.createRange(); r.selectNodeContents(e);"
-                " return r.getClientRects().length; }"
-            )
-            == 1
-        )
-
-
-def test_no_readings_for_a_pull_that_is_not_to_be_made(
-    browser: Any, written: dict[str, tuple[Path, JobResult]]
-) -> None:
-    page = opened(browser, written["yard_run"][0])
-    assert page.locator("#stop-load").count() == 0
-    assert NOT_TO_BE_MADE in page.inner_text("#answer")
-    assert "Stop load" not in page.inner_text(".facts")
-
-
-@pytest.mark.parametrize("size", SIZES)
-def test_titles_of_charts_stay_in_the_frame(
-    browser: Any, written: dict[str, tuple[Path, JobResult]], size: str
-) -> None:
-    page = opened(browser, written["roof_drop"][0], size)
-    page.click("#tab-charts")
-    panel = boxes(page, "#charts")[0]
-    titles = page.locator("#charts text.title")
-    assert titles.count() >= 3
-    for i in range(titles.count()):
-        box = titles.nth(i).bounding_box()
-        assert panel[0] <= box["x"] and box["x"] + box["width"] <= panel[2]
-
-
-def test_the_words_of_the_bar_alarm_only_where_the_limit_is_broken(
-    browser: Any, written: dict[str, tuple[Path, JobResult]]
-) -> None:
-    page = opened(browser, written["yard_run"][0])
-    colour = """() => [...document.querySelectorAll('#bar text')]
-        .filter(t => t.textContent.startsWith('bar to')).map(t => getComputedStyle(t).fill)[0]"""
-    usual = page.evaluate(colour)  # the tension keeps to its limit
-    choose(page, "mode", "sidewall")
-    assert page.evaluate(colour) != usual
-
-
-def test_a_plan_that_ends_too_early_says_so(
-    browser: Any, written: dict[str, tuple[Path, JobResult]], weak: Answered, tmp_path: Path
-) -> None:
-    assert opened(browser, written["yard_run"][0]).locator("#ending").count() == 0
-    write_html(*weak, tmp_path / "weak.html")
-    page = opened(browser, tmp_path / "weak.html")
-    ending = page.inner_text("#ending").replace("\u00a0", " ")
-    assert ending.startswith("The plan ends with") and "no gear can" in ending
-    set_head(page, 1000)
-    assert "no gear can" in page.inner_text("#pull-now").replace("\u00a0", " ")
-
-
-def test_the_line_pull_changes_in_a_step(
-    browser: Any, written: dict[str, tuple[Path, JobResult]]
-) -> None:
-    page = opened(browser, written["yard_run"][0])
-    drawn = page.locator("#pull-chart path.limit").get_attribute("d")
-    at = np.array(re.findall(r"[ML]([\d.]+) ([\d.]+)", drawn), dtype=float)
-    assert (np.abs(np.diff(at, axis=0)).min(axis=1) < 0.06).all()  # the path prints one digit
-    assert np.ptp(at[:, 1]) > 10
-
-
-def test_cable_and_rope_have_colours_of_their_own(
-    browser: Any, written: dict[str, tuple[Path, JobResult]]
-) -> None:
-    page = opened(browser, written["yard_run"][0])
-    whole = picture(page)
-    set_head(page, 500)
-    half = picture(page)
-    set_head(page, 0)
-    none = picture(page)
-    changed = [int((np.abs(a - whole).max(axis=2) > 25).sum()) for a in (half, none)]
-    assert 300 < changed[0] < 0.85 * changed[1]
-    page.context.close()
-
-
-def test_play_runs_to_the_end_and_stops(
-    browser: Any, written: dict[str, tuple[Path, JobResult]]
-) -> None:
-    page = opened(browser, written["roof_drop"][0])
-    page.locator("#stage").focus()
-    page.keyboard.press("Space")
-    page.wait_for_timeout(700)
-    moving = float(page.input_value("#head"))
-    assert 0 < moving < 500
-    page.keyboard.press("Space")
-    page.wait_for_timeout(100)
-    held = page.input_value("#head")
-    page.wait_for_timeout(300)
-    assert page.input_value("#head") == held
-    set_head(page, 990)
-    page.click("#play")
-    wait_until(page, "document.getElementById('head').value === '1000'")
-    # The button follows a frame after the head: waiting still fails where it never does.
-    wait_until(page, "document.getElementById('play').ariaLabel === 'Play the pull'")
-    assert page.said == []
     page.context.close()
 
 

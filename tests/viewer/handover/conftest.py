@@ -1,0 +1,49 @@
+"""A browser, and the pages of the demos; both skip loudly where Chromium is missing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from route3d.files.model_file import load
+from route3d.planning.evaluate import JobResult, evaluate
+from tests.viewer.conftest import DEMOS, MODELS
+from tests.viewer.handover.pages import CHROMIUM, FLAGS
+from viewer.handover import write_html
+
+
+@pytest.fixture(scope="module")
+def start() -> Iterator[Callable[..., Any]]:
+    sync_api = pytest.importorskip("playwright.sync_api", reason="NO BROWSER TESTS: no playwright")
+    if CHROMIUM is None:
+        pytest.skip("NO BROWSER TESTS: chromium is missing (apt-get install chromium)")
+    with sync_api.sync_playwright() as play:
+        started = []
+
+        def launch(*flags: str) -> Any:
+            browser = play.chromium.launch(executable_path=CHROMIUM, args=[*FLAGS, *flags])
+            started.append(browser)
+            return browser
+
+        yield launch
+        for browser in started:
+            browser.close()
+
+
+@pytest.fixture(scope="module")
+def browser(start: Callable[..., Any]) -> Any:
+    return start()
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Path, JobResult]]:
+    folder = tmp_path_factory.mktemp("pages")
+    found = {}
+    for name in DEMOS:
+        job = load(MODELS / f"{name}.toml")
+        found[name] = (folder / f"{name}.html", evaluate(job))
+        write_html(found[name][1], job, found[name][0], units=job.units)
+    return found

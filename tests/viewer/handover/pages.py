@@ -1,0 +1,83 @@
+"""A hand-over page opened from disk, and what a test asks of it."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+from shutil import which
+from typing import Any
+
+import numpy as np
+import pytest
+
+CHROMIUM = which("chromium")
+FLAGS = (
+    *("--headless", "--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"),
+    *("--no-first-run", "--disable-background-networking"),
+    *("--disable-component-update", "--disable-sync"),
+)
+SIZES = {"phone": (390, 844), "tablet": (1024, 768), "desk": (1400, 900)}
+READY = "performance.getEntriesByName('first picture').length > 0"
+_PATIENCE = 200  # times 50 ms
+
+Opened = Any
+"""A playwright page; ``asked`` and ``said`` hold its requests and its console messages."""
+
+
+def opened(browser: Any, path: Path, size: str = "desk", scheme: str = "light") -> Opened:
+    width, height = SIZES[size]
+    context = browser.new_context(
+        viewport={"width": width, "height": height},
+        color_scheme=scheme,
+        has_touch=size != "desk",
+    )
+    page = context.new_page()
+    asked: list[str] = []
+    said: list[str] = []
+    page.on("request", lambda r: asked.append(r.url))
+    page.on("console", lambda m: said.append(f"{m.type}: {m.text}"))
+    page.on("pageerror", lambda e: said.append(f"error: {e}"))
+    page.goto(path.as_uri())
+    wait_until(page, READY)
+    page.wait_for_timeout(150)
+    page.asked, page.said = asked, said
+    return page
+
+
+def wait_until(page: Opened, script: str) -> None:
+    """Ask until it is so; the page's own rules let nobody evaluate text from inside it."""
+    for _ in range(_PATIENCE):
+        if page.evaluate(script):
+            return
+        page.wait_for_timeout(50)
+    pytest.fail(f"never so: {script}")
+
+
+def boxes(page: Opened, selector: str) -> list[tuple[float, float, float, float]]:
+    """Rectangles of what is seen of a selector."""
+    script = """s => [...document.querySelectorAll(s)]
+        .filter(e => e.offsetParent !== null && getComputedStyle(e).visibility !== 'hidden')
+        .map(e => e.getBoundingClientRect()).map(r => [r.left, r.top, r.right, r.bottom])"""
+    return [(r[0], r[1], r[2], r[3]) for r in page.evaluate(script, selector)]
+
+
+def overlap(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
+
+
+def picture(page: Opened) -> np.ndarray[Any, np.dtype[np.int64]]:
+    from PIL import Image
+
+    page.wait_for_timeout(150)
+    shot = page.locator("#canvas").screenshot()
+    return np.asarray(Image.open(io.BytesIO(shot)).convert("RGB")).astype(np.int64)
+
+
+def choose(page: Opened, element: str, value: str) -> None:
+    page.select_option(f"#{element}", value)
+    page.wait_for_timeout(120)
+
+
+def set_head(page: Opened, thousandths: int) -> None:
+    script = "(e, v) => { e.value = v; e.dispatchEvent(new Event('input')); }"
+    page.locator("#head").evaluate(script, thousandths)
