@@ -85,11 +85,17 @@ class GearPlan:
 
 
 def plan_gears(
-    history: History, machine: Machine, allowances: Allowances, stops: Sequence[float] = ()
+    history: History,
+    machine: Machine,
+    allowances: Allowances,
+    stops: Sequence[float] = (),
+    first_moves: Floats | None = None,
 ) -> GearPlan:
     """The plan with the fewest gear changes whose time is within the tolerance of the least.
 
-    ``stops`` (m of cable in) are other stops, such as those for lubricant. Of plans with equally
+    ``stops`` (m of cable in) are other stops, such as those for lubricant. ``first_moves`` (m,) is
+    the largest share of a limit that a first movement takes at each head of ``history``: gears are
+    not changed where it is more than 1. Of plans with equally
     many changes the fastest is taken, and of equally fast ones that which changes latest; so a
     faster gear is left at the last place where it holds. Where the margin cannot be kept all the
     way, the strongest gear goes without it. Exact among changes at the heads and where loads pass
@@ -98,10 +104,11 @@ def plan_gears(
     """
     gears = tuple(sorted(machine.gears, key=lambda g: (-g.line_pull, -g.speed)))
     kept, spent = _available(gears, machine.efficiency, allowances.gear_margin)
-    road = _road(history, gears, kept, stops, allowances.gear_change_time)
+    shares = np.zeros(len(history.pulled)) if first_moves is None else first_moves
+    road = _road(history, gears, kept, stops, shares, allowances.gear_change_time)
     margin_kept = road.goes_through
     if not margin_kept:
-        road = _road(history, gears, spent, stops, allowances.gear_change_time)
+        road = _road(history, gears, spent, stops, shares, allowances.gear_change_time)
     overload = _overload(road, machine.available_pull)
     route = _fewest_changes(road, 1.0 + allowances.time_tolerance)
     changes = tuple(_changes(road, gears, route))
@@ -135,7 +142,8 @@ class _Road:
 
     ``times`` (n - 1, g) s to the next place, infinite where the gear does not hold, and
     ``unlimited`` as if it did; ``starts`` (n, g) whether it can start from rest; ``stop`` (n,)
-    whether the pull rests there anyway; ``reach`` the last place any plan comes to.
+    whether the pull rests there anyway, and ``change`` whether it may for another gear; ``reach``
+    the last place any plan comes to.
     """
 
     pulled: Floats
@@ -146,6 +154,7 @@ class _Road:
     unlimited: Floats
     starts: NDArray[np.bool_]
     stop: NDArray[np.bool_]
+    change: NDArray[np.bool_]
     change_time: float
     reach: int = -1
 
@@ -159,12 +168,14 @@ def _road(
     gears: tuple[Gear, ...],
     available: Floats,
     stops: Sequence[float],
+    first_moves: Floats,
     change_time: float,
 ) -> _Road:
     heads = np.arange(len(history.pulled), dtype=np.float64)
     inside = [s for s in stops if history.pulled[0] < s < history.pulled[-1]]
     stopped = np.interp(inside, history.pulled, heads)
     crossings = [_crossings(y, a) for y in (history.load, history.restart) for a in available]
+    crossings.append(_crossings(first_moves, 1.0))
     at = np.unique(np.concatenate([heads, stopped, *crossings]))
     names = ("pulled", "station", "load", "restart")
     pulled, station, load, restart = (np.interp(at, heads, getattr(history, n)) for n in names)
@@ -182,6 +193,7 @@ def _road(
         unlimited=unlimited,
         starts=restart[:, None] <= limit,
         stop=stop,
+        change=np.interp(at, heads, first_moves) <= 1.0 + _ROUNDING,
         change_time=change_time,
     )
     return _reaching(road)
@@ -241,7 +253,7 @@ def _arrivals(road: _Road, fewer: Floats | None) -> Floats:
         leave = np.where(road.starts[i] | ~road.stop[i], cost[i], np.inf)
         if i:
             entered = (fresh[i][:, None] + others).min(axis=0)
-            leave = np.minimum(leave, np.where(road.starts[i], entered, np.inf))
+            leave = np.minimum(leave, np.where(road.starts[i] & road.change[i], entered, np.inf))
         cost[i + 1] = leave + road.times[i]
     return cost
 
@@ -271,7 +283,7 @@ def _followed_back(road: _Road, tables: list[Floats]) -> NDArray[np.int64]:
     gears = np.empty(road.reach, dtype=np.int64)
     for i in range(road.reach - 1, -1, -1):
         gears[i] = gear
-        if k == 0 or i == 0 or not road.starts[i, gear]:
+        if k == 0 or i == 0 or not (road.starts[i, gear] and road.change[i]):
             continue
         entered = tables[k - 1][i] + others[:, gear]
         if entered.min() <= tables[k][i, gear] * (1.0 + _ROUNDING):

@@ -20,14 +20,15 @@ from route3d.model.room import Room
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.chain import Link, SheaveRadius, load_path, pulling_conduit, sheave_radii
-from route3d.planning.clock import CrewTime, crew_time
+from route3d.planning.clock import CrewTime
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.planning.feeding import Feeding, feeding
 from route3d.planning.gauge import GaugeRow, gauge_table
-from route3d.planning.gears import GearPlan, plan_gears
+from route3d.planning.gears import GearPlan
 from route3d.planning.history import History, history
 from route3d.planning.holding import Holding, holding, holds_up_to
+from route3d.planning.pace import pace
 from route3d.planning.placement import PlacementSearch, place_machine
 from route3d.planning.placement_rope import pull_end
 from route3d.planning.placement_site import SiteMesh, Surroundings, surroundings
@@ -40,9 +41,9 @@ from route3d.planning.plan_findings import (
     radius_findings,
     start_findings,
 )
-from route3d.planning.split_times import timed_plan
-from route3d.planning.splits import SplitSearch, search_splits
-from route3d.planning.stops import PlannedStops, planned_stops
+from route3d.planning.split_times import best_splits
+from route3d.planning.splits import SplitSearch
+from route3d.planning.stops import PlannedStops
 from route3d.planning.supplies import Supplies, supplies
 
 # Rope between conduit end and a machine braced against it, and how high a platform goes, m
@@ -130,12 +131,11 @@ def make_plan(
         said = f"run {result.run.name!r} names no {what}, and a pull plan needs one"
         raise InputError(Problem(said, where=f"run {result.run.name}", fix=f"name a {what}"))
     allowances = job.allowances
-    stops = planned_stops(pull, course, allowances)
-    gears = plan_gears(course, machine, allowances, stops.places)
-    starts = _starts(gears, stops)
-    peak = max(float(course.load.max()), _most_at(starts, course, course.restart))
-    tension = max(pull.peak_tension, _most_at(starts, course, course.restart_tension))
-    first_moves = [(at, _at(at, course, course.restart)) for at in starts]
+    going = pace(pull, course, machine, allowances)
+    stops, gears = going.stops, going.gears
+    peak = max(float(course.load.max()), going.most_at_starts(course.restart))
+    tension = max(pull.peak_tension, going.most_at_starts(course.restart_tension))
+    first_moves = [(at, going.at(at, course.restart)) for at in going.starts]
     conduit = pulling_conduit(pull)
     held = holding(result.run, conduit, peak)
     most = machine.available_pull
@@ -145,7 +145,7 @@ def make_plan(
     if placement is None:
         placement = machine_search(pull, machine, job, meshes)
     points = result.run.route.pull_points
-    splits = _splits(result, job) if points else None
+    splits = best_splits(result.run, job.practice, allowances) if points else None
     return Plan(
         result=result,
         candidate=candidate,
@@ -163,7 +163,7 @@ def make_plan(
             line_rating=line_limit[0],
         ),
         stops_planned=stops,
-        crew=crew_time(gears, pull.path.length, allowances, len(stops.stops)),
+        crew=going.crew,
         peak=peak,
         held=held,
         links=links,
@@ -177,7 +177,7 @@ def make_plan(
         findings=worst_first(
             (
                 *gear_findings(gears, pull, peak),
-                *start_findings(pull, course, starts, stops),
+                *start_findings(pull, going),
                 *gauge_findings(gears, pull),
                 *link_findings(links, pull),
                 *radius_findings(radii, pull),
@@ -185,14 +185,6 @@ def make_plan(
             )
         ),
     )
-
-
-def _splits(result: RunResult, job: Job) -> SplitSearch:
-    """The best ways to split the run, timed like the plan itself: gears, changes, lubricant."""
-    search = search_splits(result.run, job.practice, job.allowances)
-    timed = [timed_plan(result.run, job.practice, job.allowances, way) for way in search.plans]
-    order = sorted(timed, key=lambda way: (way.setups, way.time, way.utilisation))
-    return replace(search, plans=tuple(order))
 
 
 def _candidate(result: RunResult, feed: int | None) -> Candidate:
@@ -254,19 +246,6 @@ def _place_rules(run: Run) -> PlaceRules:
     if isinstance(run.anchor, WorkPlatform):
         return PlaceRules(reach=_BRACED, lift=_HIGHEST_PLATFORM)
     return PlaceRules()
-
-
-def _starts(gears: GearPlan, stops: PlannedStops) -> tuple[float, ...]:
-    """Cable in the conduit (m) wherever the pull is planned to start from rest."""
-    return tuple(sorted({0.0, *stops.places, *(change.pulled for change in gears.changes)}))
-
-
-def _at(place: float, course: History, values: Floats) -> float:
-    return float(np.interp(place, course.pulled, values))
-
-
-def _most_at(places: Sequence[float], course: History, values: Floats) -> float:
-    return max(_at(place, course, values) for place in places)
 
 
 def _rating_of(links: Sequence[Link]) -> float:

@@ -12,9 +12,8 @@ from route3d.mechanics.pull import Pull
 from route3d.phrase import literal, say
 from route3d.planning.chain import Link, SheaveRadius
 from route3d.planning.gears import GearPlan
-from route3d.planning.history import History
+from route3d.planning.pace import Pace
 from route3d.planning.placement import PlacementSearch
-from route3d.planning.stops import PlannedStops, restart_shares
 
 
 def gear_findings(gears: GearPlan, pull: Pull, peak: float) -> Iterator[Finding]:
@@ -58,14 +57,11 @@ def _margin_finding(gears: GearPlan, pull: Pull, source: str, peak: float) -> Fi
     )
 
 
-def start_findings(
-    pull: Pull, course: History, starts: Sequence[float], stops: PlannedStops
-) -> Iterator[Finding]:
+def start_findings(pull: Pull, going: Pace) -> Iterator[Finding]:
     """Planned first movements that break a limit, and lubricant stops that had to be left out."""
-    share = restart_shares(pull, course)
+    course = going.history
     source = f"friction x {pull.practice.restart:g} at a restart, given in practice"
-    broken = [(float(np.interp(at, course.pulled, share)), at) for at in starts]
-    worst, at = max(broken)
+    worst, at = going.worst_start
     if worst > 1 + 1e-9:
         yield Finding(
             "first movement",
@@ -81,9 +77,9 @@ def start_findings(
             float(np.interp(at, course.pulled, course.station)),
             worst,
         )
-    if stops.left_out:
+    if going.stops.left_out:
         nan = math.nan
-        places = tuple((wanted, "length") for wanted in stops.left_out)
+        places = tuple((wanted, "length") for wanted in going.stops.left_out)
         marks = ", ".join("{}" for _ in places)
         fix = say(
             f"no stop for lubricant at {marks} of cable in: a first movement there or just before "

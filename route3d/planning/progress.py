@@ -11,9 +11,9 @@ from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Gear, Machine
-from route3d.planning.gears import GearPlan, GearSpan, plan_gears
+from route3d.planning.gears import GearPlan, GearSpan
 from route3d.planning.history import History, history
-from route3d.planning.stops import planned_stops
+from route3d.planning.pace import pace
 
 # Places this close (m) are one: they differ by rounding alone.
 _SAME = 1e-9
@@ -69,8 +69,7 @@ def progress(pull: Pull, allowances: Allowances) -> Progress | None:
     machine, course = pull.run.machine, history(pull)
     if machine is None or course is None:
         return None
-    stops = planned_stops(pull, course, allowances).places
-    return along_plan(course, plan_gears(course, machine, allowances, stops), machine)
+    return along_plan(course, pace(pull, course, machine, allowances).gears, machine)
 
 
 def along_plan(course: History, plan: GearPlan, machine: Machine) -> Progress:

@@ -1,7 +1,8 @@
-"""A way to split a run, timed like a whole plan: every stage by its own gears and stops."""
+"""The best ways to split a run, each stage timed like a whole plan: by its own gears and stops."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from route3d.geometry.route_path import sub_route
@@ -9,39 +10,109 @@ from route3d.mechanics.pull import solve_pull
 from route3d.model.allowances import Allowances
 from route3d.model.practice import Practice
 from route3d.model.run import Run
-from route3d.planning.clock import crew_time
-from route3d.planning.gears import plan_gears
+from route3d.phrase import say
 from route3d.planning.history import history
-from route3d.planning.splits import SplitPlan, Stage
-from route3d.planning.stops import planned_stops
+from route3d.planning.pace import pace
+from route3d.planning.section_pulls import SectionPull, Sections, section_pulls
+from route3d.planning.splits import (
+    SplitPlan,
+    SplitSearch,
+    Stage,
+    StageTime,
+    best_plans,
+    fastest_gear,
+    least_time,
+    search_of,
+)
+
+# Times the search looks again before it says that its answer is not proven.
+_LOOKS = 8
 
 
-def timed_plan(run: Run, practice: Practice, allowances: Allowances, way: SplitPlan) -> SplitPlan:
-    """The same way with the time of each stage by its gear plan and its lubricant stops.
+_Key = tuple[int, int, float, float]
+
+
+def best_splits(
+    run: Run, practice: Practice, allowances: Allowances, *, best: int = 3
+) -> SplitSearch:
+    """The ``best`` ways: fewest set-ups, then least time by gears and stops, then utilisation.
+
+    A stage is timed when it first stands in one of the best ways; until then it is given a time
+    that nothing can beat. Where all stages of the best ways are timed, no other way is better (a
+    search by bounds: A. H. Land and A. G. Doig, Econometrica 28, 1960, 497-520; from memory). A
+    long run with many gears may have more ways than are timed: then a note says so. A stage that
+    no gear starts and pulls, or whose planned first movements break a limit, is in no way. Raises
+    as ``solve_pull``.
+    """
+    sections = section_pulls(run, practice)
+    if run.machine is None or run.rope is None:
+        return search_of(run, sections, best_plans(run, sections, allowances, None, best))
+    times: dict[_Key, float | None] = {}
+
+    def ways(otherwise: StageTime) -> tuple[SplitPlan, ...]:
+        def time(pull: SectionPull, length: float) -> float | None:
+            key = (pull.feed, pull.pull, pull.reel_tension, length)
+            return times[key] if key in times else otherwise(pull, length)
+
+        return best_plans(run, sections, allowances, time, best)
+
+    def all_timed(plans: Sequence[SplitPlan]) -> bool:
+        """Whether all were timed already; those that were not are now."""
+        new = {_key(stage): stage for plan in plans for stage in plan.stages}
+        new = {key: stage for key, stage in new.items() if key not in times}
+        times.update((k, _stage_time(run, practice, allowances, s)) for k, s in new.items())
+        return not new
+
+    bound, guess = least_time(run.machine), fastest_gear(run.machine, allowances)
+    for _ in range(_LOOKS):
+        if all_timed(plans := ways(bound)):
+            return _answer(run, sections, plans, times)
+    # Too many ways to prove it: good ones by their time in one gear a stage, until all are timed.
+    while not all_timed(plans := ways(guess)):
+        pass
+    found = _answer(run, sections, plans, times)
+    note = say(
+        f"{len(times)} stages were timed by their gears and stops, which are not all there are: "
+        "another way with as few set-ups may be faster"
+    )
+    return replace(found, notes=(*found.notes, note))
+
+
+def _answer(
+    run: Run,
+    sections: Sections,
+    plans: tuple[SplitPlan, ...],
+    times: Mapping[_Key, float | None],
+) -> SplitSearch:
+    found = search_of(run, sections, plans)
+    if plans or None not in times.values():
+        return found
+    why = say(
+        "running loads would allow it, but every way has a stage that no gear of the machine "
+        "starts and pulls, or whose first movement breaks a limit"
+    )
+    return replace(found, why_none=why)
+
+
+def _key(stage: Stage) -> _Key:
+    return stage.feed, stage.pull, stage.reel_tension, stage.cable_length
+
+
+def _stage_time(run: Run, practice: Practice, allowances: Allowances, stage: Stage) -> float | None:
+    """Pulling, gear changes and lubricant stops of one stage, s; None where it cannot be done.
 
     Cable drawn through beyond the stage's own conduit, to be laid down and fed on, is timed at the
-    speed of the last gear. A stage without rope or machine, or that no gear pulls, stays as it is.
+    speed of the last gear.
     """
-    stages = tuple(_timed(run, practice, allowances, stage) for stage in way.stages)
-    more = sum(
-        (new.time or 0.0) - (old.time or 0.0) for new, old in zip(stages, way.stages, strict=True)
-    )
-    return replace(way, stages=stages, time=way.time + more)
-
-
-def _timed(run: Run, practice: Practice, allowances: Allowances, stage: Stage) -> Stage:
     first, last = sorted((stage.feed, stage.pull))
     part = replace(run, route=sub_route(run.route, first, last), reel_tension=stage.reel_tension)
     pull = solve_pull(part, practice, reverse=stage.feed > stage.pull)
     course = history(pull)
-    if course is None or run.machine is None:
-        return stage
-    stops = planned_stops(pull, course, allowances)
-    gears = plan_gears(course, run.machine, allowances, stops.places)
-    if gears.overload is not None or not gears.spans:
-        return stage
-    spent = crew_time(gears, pull.path.length, allowances, len(stops.stops))
-    final = gears.spans[-1].gear
+    assert course is not None and run.machine is not None
+    going = pace(pull, course, run.machine, allowances)
+    gears = going.gears
+    if gears.overload is not None or not gears.spans or going.worst_start[0] > 1 + 1e-9:
+        return None
     beyond = max(stage.cable_length - pull.path.length, 0.0)
-    beyond_time = beyond / final.speed_at(float(course.load[-1]))
-    return replace(stage, time=spent.total - spent.setup + beyond_time)
+    speed = gears.spans[-1].gear.speed_at(float(course.load[-1]))
+    return going.crew.total - going.crew.setup + beyond / speed

@@ -77,14 +77,14 @@ class SplitPlan:
 class SplitSearch:
     """The best plans, best first; ``why_none`` says why there is none.
 
-    ``solved`` counts the pulls between two points that were solved; ``missing`` says what the run
-    does not name.
+    ``solved`` counts the pulls between two points that were solved; ``notes`` say what the run
+    does not name and what was not looked at.
     """
 
     plans: tuple[SplitPlan, ...]
     solved: int
     why_none: Phrase
-    missing: tuple[Phrase, ...]
+    notes: tuple[Phrase, ...]
 
 
 def search_splits(
@@ -108,9 +108,20 @@ def search_splits(
     sections = section_pulls(run, practice, path=path, fits=fits)
     if time is None and run.machine is not None:
         time = fastest_gear(run.machine, allowances)
-    plans = best_plans(run, sections, allowances, time, best)
+    return search_of(run, sections, best_plans(run, sections, allowances, time, best))
+
+
+def search_of(run: Run, sections: Sections, plans: tuple[SplitPlan, ...]) -> SplitSearch:
+    """The answer of a search that found ``plans``, with why it found none where it did not."""
     why = say("") if plans else _why_none(run, sections)
     return SplitSearch(plans, len(sections.pulls), why, _missing(run))
+
+
+def least_time(machine: Machine) -> StageTime:
+    """No plan of a stage is faster: all of its cable at the best speed of any gear."""
+    best = max(gear.speed_at(0.0) for gear in machine.gears)
+    best = max((best, *(speed for gear in machine.gears for _, speed in gear.speeds)))
+    return lambda pull, length: length / best
 
 
 def fastest_gear(machine: Machine, allowances: Allowances) -> StageTime:
@@ -144,14 +155,19 @@ def best_plans(
         length = _length(sections, leg.feed, leg.end)
         return 0.0 if time is None else time(sections.pulls[leg[:3]], length)
 
+    shares = {
+        key: round(pull.utilisation.peak, _SAME_SHARE)
+        for key, pull in sections.pulls.items()
+        if pull.allowed
+    }
+
     def price(leg: Leg) -> Price | None:
-        pull = sections.pulls.get(leg[:3])
-        if pull is None or not pull.allowed:
+        share = shares.get(leg[:3])
+        if share is None:
             return None
         spent = pulling(leg)
         if spent is None or not math.isfinite(spent):
             return None
-        share = round(pull.utilisation.peak, _SAME_SHARE)
         return Price(_milliseconds(allowances.setup_time + spent), share)
 
     chains = best_chains(

@@ -8,8 +8,10 @@ each part: chains of stages to one end, then lengths of cable, then the run.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from heapq import nsmallest
+from operator import itemgetter
 from typing import NamedTuple
 
 
@@ -85,7 +87,7 @@ def best_chains(
         for a in (c for c in cuts if c < b and plans[c]):
             lengths = _lengths(a, b, onward[b], back[a], laying, best)
             work = splicing if a else 0
-            found += (p.then(length, work) for p in plans[a] for length in lengths)
+            found += _joined(((p, length) for p in plans[a] for length in lengths), work, best)
         plans[b] = nsmallest(best, found)
     return plans[last]
 
@@ -97,7 +99,7 @@ def _chains(count: int, end: int, turn: int, price: Pricing, laying: int, best: 
     """
     table: dict[tuple[int, bool], list[Chain]] = {}
 
-    def starting(feed: int, reel: bool) -> Iterator[Chain]:
+    def starting(feed: int, reel: bool) -> Iterator[tuple[Chain, Chain | None]]:
         for pull in range(feed + turn, end + turn, turn):
             leg = Leg(feed, pull, reel, end)
             cost = price(leg)
@@ -105,23 +107,38 @@ def _chains(count: int, end: int, turn: int, price: Pricing, laying: int, best: 
                 continue
             first = Chain(1, *cost, (leg,))
             if pull == end:
-                yield first
+                yield first, None
             else:
-                yield from (first.then(rest, laying) for rest in table[pull, False])
+                yield from ((first, rest) for rest in table[pull, False])
 
     for feed in range(end - turn, -1 if turn > 0 else count, -turn):
         for reel in (True, False):
-            table[feed, reel] = nsmallest(best, starting(feed, reel))
+            table[feed, reel] = nsmallest(best, _joined(starting(feed, reel), laying, best))
     return table
+
+
+def _joined(
+    pairs: Iterable[tuple[Chain, Chain | None]], between: int, enough: int
+) -> Iterator[Chain]:
+    """Each pair as one chain; none that has more set-ups than the first ``enough`` of them have."""
+    counted = [(x.setups + (y.setups if y else 0), x, y) for x, y in pairs]
+    counted.sort(key=itemgetter(0))
+    most = counted[enough - 1][0] if len(counted) > enough else math.inf
+    for setups, x, y in counted:
+        if setups > most:
+            return
+        yield x.then(y, between) if y else x
 
 
 def _lengths(a: int, b: int, onward: _Table, back: _Table, laying: int, best: int) -> list[Chain]:
     """The best ways to install one length of cable from a to b, fed at an end or between."""
-    found = [*onward[a, True], *back[b, True]]
+    pairs: list[tuple[Chain, Chain | None]] = [(x, None) for x in onward[a, True]]
+    pairs += ((x, None) for x in back[b, True])
     for feed in range(a + 1, b):
         for off_reel, laid in ((onward, back), (back, onward)):
-            found += (x.then(y, laying) for x in off_reel[feed, True] for y in laid[feed, False])
-    return _distinct(found, best)
+            pairs += ((x, y) for x in off_reel[feed, True] for y in laid[feed, False])
+    # each may stand there twice, in either order
+    return _distinct(_joined(pairs, laying, 2 * best), best)
 
 
 def _distinct(chains: Iterable[Chain], best: int) -> list[Chain]:

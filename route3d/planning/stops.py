@@ -59,17 +59,18 @@ def restart_shares(pull: Pull, course: History) -> Floats:
     return most
 
 
-def planned_stops(pull: Pull, course: History, allowances: Allowances) -> PlannedStops:
+def planned_stops(
+    pull: Pull, course: History, allowances: Allowances, first_moves: Floats
+) -> PlannedStops:
     """Every stop the lubricant asks for, each moved back to where a first movement passes.
 
-    Common practice, no source.
+    ``first_moves`` (m,) are the ``restart_shares``. Common practice, no source.
     """
-    share = restart_shares(pull, course)
     stops: list[PlannedStop] = []
     left_out: list[float] = []
     before = 0.0
     for wanted in lubricant_places(pull.path.length, allowances):
-        place = _place(course, share, before, wanted)
+        place = _place(course, first_moves, before, wanted)
         if place is None:
             left_out.append(wanted)
             continue

@@ -174,7 +174,7 @@ def splits_block(plan: Plan, system: str) -> Block:
         )
         for i, way in enumerate(search.plans, 1)
     )
-    notes = [sentence(render(note, system)) for note in search.missing]
+    notes = [sentence(render(note, system)) for note in search.notes]
     words = () if rows else (sentence(render(search.why_none, system)),)
     return Block(
         "Ways to split the run",

@@ -34,12 +34,16 @@ def pulls(draw: st.DrawFn) -> tuple[History, tuple[float, ...]]:
     return History(pulled, pulled, load, restart, zero, zero, zero, zero), tuple(map(float, stops))
 
 
-def places(history: History, stops: tuple[float, ...], limits: list[float]) -> list[float]:
-    """Heads, stops, and where running or restart load passes a limit."""
+def places(
+    history: History, stops: tuple[float, ...], limits: list[float], shares: list[float]
+) -> list[float]:
+    """Heads, stops, and where running or restart load passes a limit, or a share of one 1."""
     found = {*history.pulled.tolist(), *stops}
-    for values in (history.load.tolist(), history.restart.tolist()):
-        for (a, b), (y, z) in zip(pairwise(history.pulled.tolist()), pairwise(values), strict=True):
-            found |= {a + (b - a) * (x - y) / (z - y) for x in limits if min(y, z) < x < max(y, z)}
+    watched = ((history.load, limits), (history.restart, limits), (np.array(shares), [1.0]))
+    for values, levels in watched:
+        steps = zip(pairwise(history.pulled.tolist()), pairwise(values.tolist()), strict=True)
+        for (a, b), (y, z) in steps:
+            found |= {a + (b - a) * (x - y) / (z - y) for x in levels if min(y, z) < x < max(y, z)}
     close = sorted(found)
     return [close[0], *(b for a, b in pairwise(close) if b - a > 1e-9)]
 
@@ -50,9 +54,14 @@ def assignments(
     available: list[float],
     stops: tuple[float, ...],
     change_time: float,
+    shares: list[float],
 ) -> Iterator[tuple[int, float]]:
-    """Number of changes and time of every way to give each interval a gear that works."""
-    at = places(history, stops, available)
+    """Number of changes and time of every way to give each interval a gear that works.
+
+    No change where ``shares``, of a limit in a first movement, is above 1.
+    """
+    at = places(history, stops, available, shares)
+    share = np.interp(at, history.pulled, shares).tolist()
     load = np.interp(at, history.pulled, history.load).tolist()
     restart = np.interp(at, history.pulled, history.restart).tolist()
 
@@ -67,6 +76,8 @@ def assignments(
             if max(load[i : i + 2]) > available[g] * MEETS:
                 continue
             changed = i > 0 and g != before
+            if changed and share[i] > MEETS:
+                continue
             more = (at[i + 1] - at[i]) / gear.speed + change_time * changed
             yield from onward(i + 1, g, changes + changed, time + more)
 
@@ -81,6 +92,7 @@ def assignments(
     st.sampled_from([0.0, 0.05, 0.1, 0.5]),
     st.sampled_from([0.0, 5.0, 60.0, 400.0]),
     st.sampled_from([1.0, 0.85]),
+    st.lists(st.sampled_from([0.2, 0.9, 1.0, 1.1, 1.7]), min_size=5, max_size=5),
 )
 def test_no_assignment_beats_the_plan(
     pull: tuple[History, tuple[float, ...]],
@@ -89,21 +101,23 @@ def test_no_assignment_beats_the_plan(
     tolerance: float,
     change_time: float,
     efficiency: float,
+    drawn: list[float],
 ) -> None:
     history, stops = pull
     machine = Machine("m", tuple(chosen), efficiency=efficiency)
     allowances = Allowances(margin, tolerance, gear_change_time=change_time)
-    found = plan_gears(history, machine, allowances, stops)
+    shares = drawn[: len(history.pulled)]
+    found = plan_gears(history, machine, allowances, stops, np.array(shares))
     full = [g.line_pull * efficiency for g in chosen]
     kept = [x * (1 - margin) for x in full]
     relieved = [x if x == max(full) else y for x, y in zip(full, kept, strict=True)]
     for available in (kept, relieved):
-        every = set(assignments(history, machine, available, stops, change_time))
+        every = set(assignments(history, machine, available, stops, change_time, shares))
         if every:
             break
     else:
         assert found.overload is not None
-        assert not set(assignments(history, machine, full, stops, change_time))
+        assert not set(assignments(history, machine, full, stops, change_time, shares))
         return
     assert found.overload is None
     assert found.margin_kept == (available is kept)
@@ -113,6 +127,8 @@ def test_no_assignment_beats_the_plan(
     assert len(found.changes) == fewest
     assert found.time == pytest.approx(least, rel=1e-9)
     assert_it_works(found, history, available, machine, stops)
+    for change in found.changes:
+        assert np.interp(change.pulled, history.pulled, shares) <= 1 + 1e-8
 
 
 def assert_it_works(found, history, available, machine, stops) -> None:  # type: ignore[no-untyped-def]

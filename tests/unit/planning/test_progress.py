@@ -12,10 +12,9 @@ import route3d
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Gear, Machine
-from route3d.planning.gears import plan_gears
 from route3d.planning.history import history
+from route3d.planning.pace import pace
 from route3d.planning.progress import Progress, gear_name, progress
-from route3d.planning.stops import planned_stops
 
 MODELS = Path(__file__).parents[3] / "models"
 
@@ -44,8 +43,7 @@ def test_gears_and_clock_are_those_of_the_plan(yard) -> None:
     pull, allowances = yard[0][1], yard[1]
     run = pull.run
     course = history(pull)
-    stops = planned_stops(pull, course, allowances).places
-    plan = plan_gears(course, run.machine, allowances, stops)
+    plan = pace(pull, course, run.machine, allowances).gears
     found = moved(pull, allowances)
     assert plan.changes, "the yard run changes gear"
     for span in plan.spans:

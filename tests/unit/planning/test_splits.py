@@ -48,7 +48,7 @@ def test_without_pull_points_there_are_the_through_pulls_alone() -> None:
     assert {stages(run, p)[0][:2] for p in found.plans} == {("P0", "P1"), ("P1", "P0")}
     assert all(p.time == pytest.approx(3600 + 100 / 0.1, abs=1e-3) for p in found.plans)
     assert found.solved == 4  # both ways, off a reel and from figure eights
-    assert not found.why_none and not found.missing
+    assert not found.why_none and not found.notes
 
 
 def test_a_through_pull_comes_first_where_it_holds() -> None:
@@ -154,7 +154,7 @@ def test_the_reel_is_held_where_the_cable_would_run_away() -> None:
 def test_what_the_run_does_not_name_is_said() -> None:
     run = replace(pulled(straight(BOTH, BOTH), 0.5), rope=None, machine=None)
     found = search(run)
-    rope, machine = (render(p, "SI") for p in found.missing)
+    rope, machine = (render(p, "SI") for p in found.notes)
     assert rope.startswith("no rope is named")
     assert machine.startswith("no machine is named: its limit and the pulling time are left out")
     plan = found.plans[0]

@@ -1,0 +1,112 @@
+"""Ways to split a run by their own gears and stops, against every way there is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from route3d.files.model_file import load
+from route3d.geometry.route_path import sub_route
+from route3d.mechanics.pull import solve_pull
+from route3d.model import Allowances, Job, Practice, Run
+from route3d.planning import split_times
+from route3d.planning.evaluate import evaluate_run
+from route3d.planning.plan import make_plan
+from route3d.planning.split_times import best_splits
+from route3d.planning.splits import SplitPlan, search_splits
+from route3d.units import render, show
+from tests.support import jobs
+from tests.support.jobs import BOTH, at, conduit, lay
+
+MODELS = Path(__file__).parents[3] / "models"
+
+
+def yard() -> Job:
+    return load(MODELS / "yard_run.toml")
+
+
+def stage_time(job: Job, run: Run, feed: int, pull: int, tension: float, length: float) -> float:
+    """By a plan of that part of the run alone; cable beyond it at the last gear's speed."""
+    first, last = sorted((feed, pull))
+    part = replace(run, route=sub_route(run.route, first, last), reel_tension=tension)
+    end = 0 if feed < pull else last - first
+    plan = make_plan(evaluate_run(part, job.practice), job, step=30.0, feed=end)
+    assert not any("gear" in f.rule and f.severity == "stop" for f in plan.findings)
+    beyond = length - solve_pull(part, job.practice, reverse=feed > pull).path.length
+    speed = plan.gears.spans[-1].gear.speed_at(float(plan.history.load[-1]))
+    return plan.crew.total - plan.crew.setup + max(beyond, 0.0) / speed
+
+
+def by_hand(job: Job, way: SplitPlan) -> float:
+    """Set-ups, figure eights and splices by the allowances, every stage by a plan of its own."""
+    allowances, run = job.allowances, job.runs[0]
+    laid = sum(not stage.reel for stage in way.stages)
+    work = way.setups * allowances.setup_time + laid * allowances.figure_eight_time
+    work += len(way.splices) * allowances.splice_time
+    return work + sum(
+        stage_time(job, run, s.feed, s.pull, s.reel_tension, s.cable_length) for s in way.stages
+    )
+
+
+def test_the_best_are_the_best_of_every_way_timed_by_a_plan_of_each_stage() -> None:
+    job = yard()
+    every = search_splits(job.runs[0], job.practice, job.allowances, best=500).plans
+    fewest = min(w.setups for w in every)
+    timed = sorted(by_hand(job, w) for w in every if w.setups == fewest)
+    assert len(timed) > 3
+    found = best_splits(job.runs[0], job.practice, job.allowances)
+    assert [w.time for w in found.plans] == pytest.approx(timed[:3], abs=0.01)
+    assert {w.setups for w in found.plans} == {fewest}
+    assert not found.notes
+    one_gear = search_splits(job.runs[0], job.practice, job.allowances).plans
+    assert [w.stages[0].feed for w in one_gear] != [w.stages[0].feed for w in found.plans]
+
+
+def test_the_words_give_the_time_of_the_gears() -> None:
+    job = yard()
+    for way in best_splits(job.runs[0], job.practice, job.allowances).plans:
+        assert show(way.time, "time", "SI") in render(way.text, "SI")
+
+
+def heavy_rope(pull_share: float) -> Run:
+    """A level run of 400 m whose rope drags more than its cable; the machine is that much of it."""
+    route = lay(
+        *(at((100.0 * k, 0, 0), name=f"P{k}", ends=BOTH) for k in range(5)),
+        conduits=conduit(friction=0.25),
+    )
+    run = jobs.run(route, rope=jobs.rope(weight=300.0, friction=0.25), machine=jobs.machine(1e9))
+    peak = solve_pull(run, Practice()).machine_peak
+    assert peak is not None
+    return replace(run, machine=jobs.machine(pull_share * peak))
+
+
+def test_a_way_whose_first_movement_no_gear_makes_is_left_out() -> None:
+    """Moving, the rope takes 1 of 1.1; at rest friction is 1.3 times, and half the rope 0.65."""
+    run = heavy_rope(1.1)
+    assert search_splits(run, Practice(), Allowances(gear_margin=0.0)).plans[0].setups == 1
+    found = best_splits(run, Practice(), Allowances(gear_margin=0.0))
+    assert {w.setups for w in found.plans} == {2}
+    assert {s.feed for w in found.plans[:1] for s in w.stages} == {2}  # fed from the middle
+    assert not found.why_none
+
+
+def test_where_no_way_can_be_started_that_is_said() -> None:
+    run = heavy_rope(0.25)
+    with_few = replace(run, route=sub_route(run.route, 0, 1))
+    assert search_splits(with_few, Practice(), Allowances(gear_margin=0.0)).plans
+    found = best_splits(with_few, Practice(), Allowances(gear_margin=0.0))
+    assert not found.plans
+    assert "no gear of the machine starts" in render(found.why_none, "SI")
+
+
+def test_too_many_ways_to_prove_are_owned_up_to(monkeypatch: pytest.MonkeyPatch) -> None:
+    job = yard()
+    proven = best_splits(job.runs[0], job.practice, job.allowances)
+    monkeypatch.setattr(split_times, "_LOOKS", 0)
+    found = best_splits(job.runs[0], job.practice, job.allowances)
+    (note,) = found.notes
+    assert "another way with as few set-ups may be faster" in render(note, "SI")
+    assert [w.time for w in found.plans] == sorted(w.time for w in found.plans)
+    assert found.plans[0].time >= proven.plans[0].time
