@@ -39,7 +39,9 @@ from route3d.planning.plan_findings import (
     link_findings,
     place_findings,
     radius_findings,
+    reel_findings,
     start_findings,
+    unrated_findings,
 )
 from route3d.planning.split_times import best_splits
 from route3d.planning.splits import SplitSearch
@@ -142,6 +144,7 @@ def make_plan(
     links = load_path(pull, held, peak, tension)
     line_limit = _line_limit(links, held, peak, holds_up_to(result.run, conduit, most, peak))
     radii = sheave_radii(pull, allowances.pull_slack)
+    reel_end = feeding(pull, allowances)
     if placement is None:
         placement = machine_search(pull, machine, job, meshes)
     points = result.run.route.pull_points
@@ -169,7 +172,7 @@ def make_plan(
         links=links,
         line_limit=line_limit,
         radii=radii,
-        feeding=feeding(pull, allowances),
+        feeding=reel_end,
         supplies=supplies(pull, allowances, first_moves),
         placement=placement,
         rooms=tuple(r for r in job.site.rooms if _beside(pull, r)),
@@ -180,7 +183,9 @@ def make_plan(
                 *start_findings(pull, going),
                 *gauge_findings(gears, pull),
                 *link_findings(links, pull),
+                *unrated_findings(links, pull),
                 *radius_findings(radii, pull),
+                *reel_findings(reel_end, pull),
                 *place_findings(placement, pull, allowances.pull_slack),
             )
         ),

@@ -11,9 +11,11 @@ from route3d.checks.finding import CLOSE, Finding
 from route3d.mechanics.pull import Pull
 from route3d.phrase import literal, say
 from route3d.planning.chain import Link, SheaveRadius
+from route3d.planning.feeding import Feeding
 from route3d.planning.gears import GearPlan
 from route3d.planning.pace import Pace
 from route3d.planning.placement import PlacementSearch
+from route3d.units import GRAVITY
 
 
 def gear_findings(gears: GearPlan, pull: Pull, peak: float) -> Iterator[Finding]:
@@ -132,6 +134,53 @@ def link_findings(links: Sequence[Link], pull: Pull) -> Iterator[Finding]:
         )
     if outdone:
         yield _outdone(outdone, pull)
+
+
+def unrated_findings(links: Sequence[Link], pull: Pull) -> Iterator[Finding]:
+    """A caution where parts of the load path have no rating: nothing says that they hold."""
+    unrated = [link for link in links if link.rating is None and link.at_all]
+    if not unrated:
+        return
+    most = max(unrated, key=lambda link: link.load)
+    names = ", ".join(dict.fromkeys(link.name for link in unrated))
+    yield Finding(
+        "no rating given",
+        "caution",
+        pull.pull_name,
+        most.load,
+        math.nan,
+        most.quantity,
+        say(
+            "nothing says that these hold: " + literal(names) + "; read their plates, or have the "
+            "anchorage designed for the load, before anybody pulls"
+        ),
+        "not given",
+    )
+
+
+def reel_findings(reel: Feeding, pull: Pull) -> Iterator[Finding]:
+    """A caution where a full reel is given as lighter than the least of the cable on it."""
+    if reel.reel_mass is None or pull.run.reel is None:
+        return
+    lightest = min(cable.weight for cable, _ in pull.run.cables.items) / GRAVITY
+    cable = lightest * reel.cable_length
+    if reel.reel_mass >= cable:
+        return
+    yield Finding(
+        "reel weight",
+        "caution",
+        pull.feed_name,
+        reel.reel_mass,
+        cable,
+        "mass",
+        say(
+            "the cable of one reel alone weighs more than the full reel is given to: weigh it, "
+            "and choose jacks, stands and slings by that"
+        ),
+        f"given for reel {pull.run.reel.name}",
+        None,
+        cable / reel.reel_mass,
+    )
 
 
 def _outdone(links: Sequence[Link], pull: Pull) -> Finding:

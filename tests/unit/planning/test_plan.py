@@ -16,6 +16,7 @@ from route3d.planning import evaluate
 from route3d.planning.chain import governing
 from route3d.planning.plan import Plan, make_plan
 from route3d.planning.stops import restart_shares
+from route3d.units import GRAVITY, render
 
 MODELS = Path(__file__).parents[3] / "models"
 
@@ -154,6 +155,27 @@ def test_planned_first_moves_load_the_head_too() -> None:
     tension = np.interp(last, plan.history.pulled, plan.history.restart_tension)
     assert links["conductors"] == pytest.approx(max(plan.pull.peak_tension, tension))
     assert tension <= static.peak_tension
+
+
+def test_a_machine_that_nothing_is_given_to_hold_is_cautioned() -> None:
+    job = load(MODELS / "yard_run.toml")
+    assert "no rating given" not in {f.rule for f in of_job(job).findings}
+    loose = replace(job, runs=(replace(job.runs[0], anchor=None),))
+    plan = of_job(loose)
+    (finding,) = [f for f in plan.findings if f.rule == "no rating given"]
+    assert finding.severity == "caution" and finding.demand == pytest.approx(plan.peak)
+    assert "hold: anchor;" in render(finding.fix, "SI")
+
+
+def test_a_full_reel_lighter_than_its_cable_is_cautioned() -> None:
+    job = load(MODELS / "yard_run.toml")
+    reel = job.runs[0].reel
+    assert reel is not None and reel.mass is not None
+    for share, expected in ((0.9, True), (1.01, False)):
+        cable = job.runs[0].cables.items[0][0].weight / GRAVITY * of_job(job).feeding.cable_length
+        light = replace(job.runs[0], reel=replace(reel, mass=share * cable))
+        rules = {f.rule for f in of_job(replace(job, runs=(light,))).findings}
+        assert ("reel weight" in rules) is expected
 
 
 def test_blind_gears_are_cautioned() -> None:
