@@ -9,8 +9,9 @@ further: a longer pull with the same feed breaks it too.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -43,7 +44,8 @@ class SectionPull:
 
     ``brake`` N is the smallest tension at the feed that keeps the cable taut, ``reel_tension`` N
     the one worked with, 0 where the cable is fed from figure eights. ``load`` N is the largest on
-    the machine, or without a rope the tension of the head at the end.
+    the machine, or without a rope the tension of the head at the end. ``starts`` is false where
+    the first movement, with all of the rope in the conduit, is more than rope or machine may do.
     """
 
     feed: int
@@ -54,6 +56,7 @@ class SectionPull:
     peak_sidewall: float
     load: float
     utilisation: Utilisation
+    starts: bool
 
     @property
     def taut(self) -> bool:
@@ -62,8 +65,8 @@ class SectionPull:
 
     @property
     def allowed(self) -> bool:
-        """True where the pull breaks no limit and the cable does not overrun."""
-        return self.taut and self.utilisation.peak <= 1 + _ROUNDING
+        """True where the pull starts, breaks no limit and the cable does not overrun."""
+        return self.starts and self.taut and self.utilisation.peak <= 1 + _ROUNDING
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,12 +202,13 @@ class _Lines(NamedTuple):
 class _Peaks(NamedTuple):
     """Largest tension N, sidewall pressure N/m and machine load N of each line at each point.
 
-    NaN where a line was not followed.
+    ``start`` N is the load of the first movement. NaN where a line was not followed.
     """
 
     tension: Floats
     sidewall: Floats
     load: Floats
+    start: Floats
 
 
 def _direction(
@@ -217,12 +221,16 @@ def _direction(
         return
     lines, row = _lines(wanted)
     rated = _Rated.of(run, practice)
-    peaks = _march(run.rope, cut, lines, rated)
-    lead_off = 1.0 if run.rope is None else lead_off_factor(run.lead_off, run.rope.friction)
+    rested = run.rope and replace(run.rope, friction=run.rope.friction * practice.restart)
+    peaks = _march(run.rope, rested, cut, lines, rated)
+    lead_off, from_rest = (
+        1.0 if rope is None else lead_off_factor(run.lead_off, rope.friction)
+        for rope in (run.rope, rested)
+    )
     last = len(points) - 1
     for (i, j, reel), feed in wanted.items():
         line = row[i, feed]
-        tension, pressure, load = (float(values[line, j]) for values in peaks)
+        tension, pressure, load, start = (float(values[line, j]) for values in peaks)
         if np.isnan(tension):
             continue
         key = (last - i, last - j, reel) if cut.course.reverse else (i, j, reel)
@@ -237,6 +245,7 @@ def _direction(
                 peak_sidewall=pressure,
                 load=load * lead_off,
                 utilisation=rated.utilisation(tension, pressure, load * lead_off),
+                starts=rated.tackle_holds(start * from_rest),
             ),
         )
 
@@ -285,11 +294,15 @@ def _lines(wanted: Mapping[Key, float]) -> tuple[_Lines, dict[tuple[int, float],
     return lines, {key: row for row, key in enumerate(last)}
 
 
-def _march(rope: Rope | None, cut: _Cut, lines: _Lines, rated: _Rated) -> _Peaks:
+def _march(
+    rope: Rope | None, rested: Rope | None, cut: _Cut, lines: _Lines, rated: _Rated
+) -> _Peaks:
+    """``rested`` is the rope with the friction of a first movement."""
     shape = (len(lines.start), len(cut.stretches) + 1)
     found = _Peaks(*(np.full(shape, np.nan) for _ in _Peaks._fields))
     at = lines.tension.copy()  # of the cable head
     load = at.copy()  # what the machine would feel at this point at most
+    start = at.copy()  # what it would feel with the head still at the feed
     peak, pressure = at.copy(), np.zeros_like(at)
     alive = np.ones(len(at), dtype=bool)
     for point, stretch in enumerate(cut.stretches):
@@ -298,6 +311,7 @@ def _march(rope: Rope | None, cut: _Cut, lines: _Lines, rated: _Rated) -> _Peaks
             corner = cut.corners[point]
             tension = cut.tension(corner, at[on])
             at[on], load[on] = tension[-1], _carried(rope, corner, tension, load[on])
+            start[on] = _led(rested, corner, start[on])
             peak[on] = np.maximum(peak[on], at[on])
         on = np.flatnonzero(alive & (lines.start <= point) & (lines.last > point))
         if not on.size:
@@ -305,10 +319,11 @@ def _march(rope: Rope | None, cut: _Cut, lines: _Lines, rated: _Rated) -> _Peaks
         tension = cut.tension(stretch, at[on])
         at[on] = tension[-1]
         load[on] = _carried(rope, stretch, tension, load[on])
+        start[on] = _led(rested, stretch, start[on])
         worst = np.maximum(tension[:-1], tension[1:]) * stretch.share[:, None]
         peak[on] = np.maximum(peak[on], tension.max(axis=0))
         pressure[on] = np.maximum(pressure[on], worst.max(axis=0))
-        for values, now in zip(found, (peak, pressure, load), strict=True):
+        for values, now in zip(found, (peak, pressure, load, start), strict=True):
             values[on, point + 1] = now[on]
         alive[on] = rated.cable_holds(peak[on], pressure[on])
     return found
@@ -329,6 +344,14 @@ def _carried(rope: Rope | None, stretch: _Stretch, tension: Floats, load: Floats
         left = carry(bend, rope.weight, rope.friction, heads.ravel(), nodes)
         load = np.maximum(left.reshape(-1, lines).max(axis=0), tension[last])
     return load
+
+
+def _led(rope: Rope | None, stretch: _Stretch, start: Floats) -> Floats:
+    """Rope tension at the end of a stretch that it runs all through, from that at its start."""
+    if rope is None:
+        return start
+    nodes = np.zeros(len(start), dtype=np.int64)
+    return carry(stretch.whole().path, rope.weight, rope.friction, start, nodes)
 
 
 class _Rated(NamedTuple):
@@ -354,6 +377,11 @@ class _Rated(NamedTuple):
         """Whether a line may go on: these two only grow with the length of the pull."""
         most = min(self.conductor, self.grip) * (1 + _ROUNDING)
         return (tension <= most) & (pressure <= self.sidewall * (1 + _ROUNDING))
+
+    def tackle_holds(self, load: float) -> bool:
+        """Whether rope and machine may do so much, N."""
+        rated = [x for x in (self.rope, self.machine) if x is not None]
+        return load <= min(rated, default=math.inf) * (1 + _ROUNDING)
 
     def utilisation(self, tension: float, pressure: float, load: float) -> Utilisation:
         return Utilisation(

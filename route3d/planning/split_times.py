@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from route3d.geometry.route_path import sub_route
@@ -13,7 +13,7 @@ from route3d.model.run import Run
 from route3d.phrase import say
 from route3d.planning.history import history
 from route3d.planning.pace import pace
-from route3d.planning.section_pulls import SectionPull, Sections, section_pulls
+from route3d.planning.section_pulls import SectionPull, section_pulls
 from route3d.planning.splits import (
     SplitPlan,
     SplitSearch,
@@ -66,32 +66,16 @@ def best_splits(
     bound, guess = least_time(run.machine), fastest_gear(run.machine, allowances)
     for _ in range(_LOOKS):
         if all_timed(plans := ways(bound)):
-            return _answer(run, sections, plans, times)
+            return search_of(run, sections, plans)
     # Too many ways to prove it: good ones by their time in one gear a stage, until all are timed.
     while not all_timed(plans := ways(guess)):
         pass
-    found = _answer(run, sections, plans, times)
+    found = search_of(run, sections, plans)
     note = say(
         f"{len(times)} stages were timed by their gears and stops, which are not all there are: "
         "another way with as few set-ups may be faster"
     )
     return replace(found, notes=(*found.notes, note))
-
-
-def _answer(
-    run: Run,
-    sections: Sections,
-    plans: tuple[SplitPlan, ...],
-    times: Mapping[_Key, float | None],
-) -> SplitSearch:
-    found = search_of(run, sections, plans)
-    if plans or None not in times.values():
-        return found
-    why = say(
-        "running loads would allow it, but every way has a stage that no gear of the machine "
-        "starts and pulls, or whose first movement breaks a limit"
-    )
-    return replace(found, why_none=why)
 
 
 def _key(stage: Stage) -> _Key:

@@ -324,12 +324,14 @@ def _blocked(run: Run, first: int, second: int, over: Sequence[SectionPull]) -> 
         return text + say(
             ": no point on one side has access for the reel with one on the other for the machine"
         )
-    easiest = min(over, key=lambda p: (not p.taut, p.utilisation.peak))
+    easiest = min(over, key=lambda p: (not p.taut, not p.starts, p.utilisation.peak))
     text += say(
         f" either way: the easiest, fed at {literal(label(easiest.feed))} and pulled at "
         f"{literal(label(easiest.pull))}, "
     )
     if not easiest.taut:
         return text + say("overruns its reel unless held with {}", (easiest.brake, "force+"))
+    if not easiest.starts:
+        return text + say("cannot be started: the rope's own drag is more than it may take")
     use = easiest.utilisation
     return text + say(f"takes {{}} of its limit ({use.governing})", (use.peak, "percent"))

@@ -11,7 +11,7 @@ import pytest
 from route3d.checks.limits import utilisation
 from route3d.checks.run import check_pull
 from route3d.geometry.route_path import sub_route
-from route3d.mechanics.pull import Pull, solve_pull
+from route3d.mechanics.pull import Pull, at_friction, solve_pull
 from route3d.model import LeadOff, Practice, Route, Run, Sheave
 from route3d.planning.section_pulls import section_pulls
 from tests.support import jobs
@@ -50,6 +50,18 @@ def stopped(pull: Pull) -> bool:
     return any(f.severity == "stop" for f in check_pull(pull))
 
 
+def starts(pull: Pull) -> bool:
+    """Whether rope and machine may do the first movement, by the pull at a restart's friction."""
+    loads = at_friction(pull, pull.practice.restart).machine_loads
+    tackle = (pull.run.rope and pull.run.rope.rated_load, pull.run.machine)
+    if loads is None:
+        return True
+    rope, machine = tackle
+    rated = [rope] if rope else []
+    rated += [machine.available_pull] if machine else []
+    return not rated or float(loads[0]) <= min(rated) * (1 + 1e-9)
+
+
 FULL = {"rope": jobs.rope(), "machine": replace(jobs.machine(16e3), efficiency=0.9)}
 LED = {"lead_off": (LeadOff(1.57, Sheave("s", 0.3, 1e5, 0.95)), LeadOff(0.8))}
 CASES = {
@@ -57,6 +69,7 @@ CASES = {
     "hills": (3.0, FULL, Practice()),
     "steep": (12.0, FULL | LED, Practice()),
     "given reel tension": (3.0, FULL | {"reel_tension": 900.0}, Practice()),
+    "rope that drags": (3.0, FULL | {"rope": jobs.rope(weight=260.0)}, Practice(restart=1.5)),
     "no rope": (3.0, {"machine": jobs.machine(9e3)}, Practice()),
     "neither rope nor machine": (3.0, {}, Practice()),
     "by hand": (3.0, FULL, Practice(weight_factor_in="straights", bend_form="capstan")),
@@ -85,7 +98,8 @@ def test_every_section_is_that_of_its_own_run(case: str, seed: int) -> None:
             theirs = (own.peak_tension, own.peak_sidewall, own.machine_least, own.brake)
             assert mine == pytest.approx(theirs, rel=SAME, abs=1e-6)
             assert section.reel_tension == pytest.approx(own.reel_tension, rel=SAME, abs=1e-6)
-            assert section.allowed == (not stopped(own))
+            assert section.starts == starts(own)
+            assert section.allowed == (not stopped(own) and starts(own))
             assert section.utilisation.governing == utilisation(own).governing
             assert (section.feed, section.pull) == (found.points[i], found.points[j])
             allowed += section.allowed
