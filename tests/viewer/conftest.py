@@ -1,11 +1,17 @@
-"""Off-screen once for all picture tests; a plotter left open fails the test that left it."""
+"""What picture, window and browser tests share.
+
+A plotter left open fails the test that left it. Playwright is started once a session: it cannot be
+started twice in one process.
+"""
 
 from __future__ import annotations
 
+import shutil
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -21,6 +27,20 @@ ALLOW = Allowances()
 DEMOS = ("riser_duct_bank", "roof_drop", "yard_run")
 
 Answered = tuple[RunResult, Job]
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or ""
+
+
+@pytest.fixture(scope="session")
+def playwright() -> Iterator[Any]:
+    """Playwright's own object; skips loudly where it or Chromium is missing."""
+    if not CHROMIUM:
+        pytest.skip("NO BROWSER: pages are not tested. Get one: apt-get install chromium")
+    api = pytest.importorskip(
+        "playwright.sync_api", reason="NO PLAYWRIGHT: pip install 'route3d[test]'"
+    )
+    with api.sync_playwright() as started:
+        yield started
 
 
 @pytest.fixture(autouse=True)

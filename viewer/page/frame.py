@@ -116,7 +116,6 @@ def _runs() -> None:
         vuetify.VSelect(
             model_value=("run",),
             items=("runs",),
-            item_props=("r => ({ title: r.title, subtitle: r.ends })",),
             label=("'Run (' + runs.length + ' in this file)'",),
             variant="outlined",
             density="comfortable",
@@ -126,9 +125,8 @@ def _runs() -> None:
             id="runs",
             update_modelValue="window.trame.utils.route3d.choose($event)",
             __events=["update_modelValue"],
-            __properties=["item_props"],
         )
-        html.Span("{{ (runs.find(r => r.value === run) || {}).ends }}", classes="r3-faint")
+        html.Span("{{ ((runs.find(r => r.value === run) || {}).props || {}).subtitle }}", classes="r3-faint")
 
 
 def _notices() -> None:

@@ -167,7 +167,8 @@ def _show_names(page: Page, job: Job) -> None:
     with state:
         state.job = job.title
         state.runs = [
-            {"value": page.names.index(r.name), "title": r.name, "ends": _ends(r)} for r in job.runs
+            {"value": page.names.index(r.name), "title": r.name, "props": {"subtitle": _ends(r)}}
+            for r in job.runs
         ]
 
 

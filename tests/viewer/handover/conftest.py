@@ -1,4 +1,4 @@
-"""A browser, and the pages of the demos; both skip loudly where Chromium is missing."""
+"""A browser, and the pages of the demos."""
 
 from __future__ import annotations
 
@@ -10,27 +10,23 @@ import pytest
 
 from route3d.files.model_file import load
 from route3d.planning.evaluate import JobResult, evaluate
-from tests.viewer.conftest import DEMOS, MODELS
-from tests.viewer.handover.pages import CHROMIUM, FLAGS
+from tests.viewer.conftest import CHROMIUM, DEMOS, MODELS
+from tests.viewer.handover.pages import FLAGS
 from viewer.handover import write_html
 
 
 @pytest.fixture(scope="module")
-def start() -> Iterator[Callable[..., Any]]:
-    sync_api = pytest.importorskip("playwright.sync_api", reason="NO BROWSER TESTS: no playwright")
-    if CHROMIUM is None:
-        pytest.skip("NO BROWSER TESTS: chromium is missing (apt-get install chromium)")
-    with sync_api.sync_playwright() as play:
-        started = []
+def start(playwright: Any) -> Iterator[Callable[..., Any]]:
+    started = []
 
-        def launch(*flags: str) -> Any:
-            browser = play.chromium.launch(executable_path=CHROMIUM, args=[*FLAGS, *flags])
-            started.append(browser)
-            return browser
+    def launch(*flags: str) -> Any:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=[*FLAGS, *flags])
+        started.append(browser)
+        return browser
 
-        yield launch
-        for browser in started:
-            browser.close()
+    yield launch
+    for browser in started:
+        browser.close()
 
 
 @pytest.fixture(scope="module")

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import io
 from pathlib import Path
-from shutil import which
 from typing import Any
 
 import numpy as np
 import pytest
 
-CHROMIUM = which("chromium")
 FLAGS = (
     *("--headless", "--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"),
     *("--no-first-run", "--disable-background-networking"),
@@ -18,7 +16,7 @@ FLAGS = (
 )
 SIZES = {"phone": (390, 844), "tablet": (1024, 768), "desk": (1400, 900)}
 READY = "performance.getEntriesByName('first picture').length > 0"
-_PATIENCE = 200  # times 50 ms
+_PATIENCE = 900  # times 50 ms
 
 Opened = Any
 """A playwright page; ``asked`` and ``said`` hold its requests and its console messages."""

@@ -1,13 +1,13 @@
-"""A served page and a browser to look at it with; both skip loudly where Chromium is missing."""
+"""A served page and a browser to look at it with."""
 
 from __future__ import annotations
 
 import os
 import re
-import shutil
 import signal
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -17,13 +17,14 @@ from typing import Any
 
 import pytest
 
+from tests.viewer.conftest import CHROMIUM
+
 MODELS = Path(__file__).parents[3] / "models"
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or ""
 FLAGS = (
     *("--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"),
     *("--disable-background-networking", "--disable-component-update", "--disable-sync"),
 )
-WAIT = 20_000  # ms; a page is ready in two seconds on a quiet machine of two cores
+WAIT = 45_000  # ms; a page is ready in two seconds on a quiet machine of two cores
 
 
 @dataclass
@@ -72,16 +73,10 @@ def serving(model: Path, *options: str) -> Iterator[Served]:
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Any]:
-    if not CHROMIUM:
-        pytest.skip("NO BROWSER: the live page is not tested. Get one: apt-get install chromium")
-    api = pytest.importorskip(
-        "playwright.sync_api", reason="NO PLAYWRIGHT: pip install 'route3d[test]'"
-    )
-    with api.sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
-        yield chromium
-        chromium.close()
+def browser(playwright: Any) -> Iterator[Any]:
+    chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+    yield chromium
+    chromium.close()
 
 
 @pytest.fixture(scope="module")
@@ -155,22 +150,34 @@ class Watched:
         return self.page.evaluate("k => window.trame.state.get(k)", key)
 
     def choose(self, run: str) -> None:
-        """Take a run from the list, as a person does: once more where the click went nowhere.
-
-        With both cores busy a click sometimes meets a list that is being drawn anew.
-        """
-        from playwright.sync_api import TimeoutError as TooLate
-
+        """Take a run from the list, as a person does."""
+        self.page.locator(".v-select", has=self.page.locator("#runs")).click()
+        self.take(run)
         shown = "n => window.trame.state.get('title').endsWith('run ' + n)"
-        for left in (2, 1, 0):
-            self.page.locator(".v-select", has=self.page.locator("#runs")).click()
-            self.page.get_by_role("option", name=run).click()
-            try:
-                self.page.wait_for_function(shown, arg=run, timeout=WAIT / 2)
-                return
-            except TooLate:
-                if not left:
-                    raise
+        self.page.wait_for_function(shown, arg=run, timeout=WAIT)
+
+    def take(self, option: str) -> None:
+        """Click an option of the list that is opening, once it is open.
+
+        Until then a list takes no click, and Playwright scrolls the page to look for a place where
+        it does: the list moves along and the click meets another option.
+        """
+        self.page.wait_for_function(
+            "() => { const e = document.querySelector('.v-overlay--active .v-overlay__content');"
+            " return e && e.style.pointerEvents !== 'none' && e.style.visibility !== 'hidden'"
+            " && !e.getAnimations({ subtree: true }).length"
+            " && !/-(enter|leave)-/.test(e.className) }",
+            timeout=WAIT,
+        )
+        self.page.get_by_role("option", name=option).click()
+
+    def repainted(self, before: bytes) -> bytes:
+        """Wait until the 3D view looks otherwise than ``before``, and give what it looks like."""
+        late = time.monotonic() + WAIT / 1000
+        while (now := bytes(self.page.locator("#view3d").screenshot())) == before:
+            assert time.monotonic() < late, "the picture stays as it was"
+            self.page.wait_for_timeout(50)
+        return now
 
     def field(self, key: str, text: str) -> None:
         field = self.page.locator(f"[id='field-{key}']")

@@ -67,8 +67,7 @@ def test_an_edit_changes_numbers_decision_colours_and_their_range(
         assert seen.state("colours") != colours
         assert seen.text("#legend") != legend  # never a stale range
         assert "0.25 → 0.50" in seen.text("#what-if")
-        seen.page.wait_for_timeout(400)
-        assert seen.page.locator("#view3d").screenshot() != picture
+        seen.repainted(picture)
         seen.page.click("#reset")
         seen.becomes("#fact-peak-tension", f"^{re.escape(before)}$")
         assert seen.page.locator("#what-if").count() == 0
