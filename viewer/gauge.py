@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
@@ -41,6 +42,7 @@ _BREAKS = {
     "head fitting": "a fitting at the cable head",
     "line fitting": "a fitting of the rope",
 }
+LEAST_WORDS = "stop load or limit of the gear, the lower"
 NOT_TO_BE_MADE = "No gauge readings and no stop load are given for a pull that is not to be made."
 """What stands in place of the readings of a pull that a finding stops."""
 
@@ -161,12 +163,32 @@ def _holds(plan: Plan, units: str) -> tuple[str, ...]:
     return tuple(f"HOLD: {text}" for text, hold in steps(plan, units) if hold)
 
 
-def limit_curve(moving: Progress, units: str) -> Curve:
-    """The limit of the gear in use over the station of the head: steps, for a gear holds."""
+def stop_loads(rows: Sequence[GaugeRow], pulled: Floats) -> tuple[Floats, tuple[str, ...]]:
+    """Stop load (N) with so much cable in (m,), and what breaks there first, in words.
+
+    Straight between the rows of the gauge table; NaN and "" without rows.
+    """
+    if not rows:
+        return np.full(len(pulled), math.nan), ("",) * len(pulled)
+    at, stop = np.array([r.pulled for r in rows]), np.array([r.stop for r in rows])
+    after = np.clip(np.searchsorted(at, pulled), 1, len(rows) - 1) if len(rows) > 1 else 0
+    before = np.maximum(np.asarray(after) - 1, 0)
+    named = np.where(stop[before] <= stop[after], before, after)
+    words = (_BREAKS.get(rows[i].limit, rows[i].limit) for i in np.broadcast_to(named, len(pulled)))
+    return np.interp(pulled, at, stop), tuple(words)
+
+
+def limit_curve(moving: Progress, units: str, rows: Sequence[GaugeRow] = ()) -> Curve:
+    """The load to stay below over the station of the head: that of the gear, or the stop load.
+
+    The lower of the two where ``rows`` of a gauge table are given. Gears change in a step: the
+    place stands twice in ``moving``.
+    """
     head = moving.station * convert(1.0, "length", units)
-    limit = moving.limit * convert(1.0, "force", units)
-    steps = np.repeat(head, 2)[1:], np.repeat(limit, 2)[:-1]
-    return Curve("limit of the gear in use", *steps, "limit", "7 4")
+    least = np.fmin(moving.limit, stop_loads(rows, moving.pulled)[0])
+    limit = least * convert(1.0, "force", units)
+    words = LEAST_WORDS if rows else "limit of the gear in use"
+    return Curve(words, head, limit, "limit", "7 4")
 
 
 def _heads(units: str) -> tuple[str, ...]:

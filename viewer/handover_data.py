@@ -192,9 +192,11 @@ def _segment(result: RunResult, i: int, units: str) -> list[str]:
 def _direction(run: _Run, n: int) -> Data:
     candidate = run.result.candidates[n]
     go = run.result.decision.choice is candidate and not run.result.stops
-    plan = plan_for_crew(run.result, candidate, run.job, placement=run.places[n]) if go else None
+    plan = plan_for_crew(run.result, candidate, run.job, placement=run.places[n])
     gauges = {u: _gauge(gauge_of(candidate, plan, u)) if go else None for u in SYSTEMS}
-    films = {u: playback(run.result, candidate.pull, u, run.job.allowances) for u in SYSTEMS}
+    rows = () if plan is None else plan.gauge
+    allowances = run.job.allowances
+    films = {u: playback(run.result, candidate.pull, u, allowances, rows) for u in SYSTEMS}
     return {
         "feed": candidate.pull.feed_name,
         "pull": candidate.pull.pull_name,
@@ -362,7 +364,9 @@ def _film(film: Playback, candidate: Candidate) -> Data:
     return {
         "station": _numbers(film.station),
         "load": _numbers(film.load),
-        "limit": _numbers(film.limit),
+        "limit": _numbers(film.least),
+        "governs": [film.governs(i) for i in range(len(film))],
+        "stops": bool(np.isfinite(film.stop).any()),
         "gear": film.gear.tolist(),
         "elapsed": _numbers(film.elapsed),
         "headTension": _numbers(film.head_tension),

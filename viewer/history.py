@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +11,7 @@ import numpy as np
 from route3d.geometry.vectors import Floats
 from route3d.units import convert, show, unit_label
 from viewer.axes import Axes, round_between, thin, tick_words
+from viewer.gauge import LEAST_WORDS
 from viewer.overlay import Box, Item, Line, Measure, Rect, Ring, Text
 from viewer.playback import Playback, clock, clock_unit
 from viewer.theme import Theme
@@ -17,7 +19,10 @@ from viewer.theme import Theme
 
 @dataclass(frozen=True, slots=True, eq=False)
 class History:
-    """A chart of the whole pull in ``axes``: ``values`` (m,) and ``limit`` (m,) N at each frame."""
+    """A chart of the whole pull in ``axes``: ``values`` (m,) and ``limit`` (m,) N at each frame.
+
+    ``limit`` is the load to stay below: that of the gear, or the stop load where it is lower.
+    """
 
     frames: Playback
     units: str
@@ -34,7 +39,7 @@ def history(frames: Playback, units: str, limit: float, rect: Rect) -> History:
     """
     known = bool(np.isfinite(frames.load).all())
     values = frames.load if known else frames.head_tension
-    limits = frames.limit if known else np.full(len(values), limit)
+    limits = frames.least if known else np.full(len(values), limit)
     peak = float(values.max(initial=0.0))
     shown = limits[np.isfinite(limits) & (limits <= 4 * peak)]
     top = 1.15 * max(peak, float(shown.max(initial=0.0)), 1e-3)
@@ -56,6 +61,7 @@ def history_items(chart: History, theme: Theme, unit: float) -> list[Item]:
         items.append(Text(at, tick_words(value), 13 * unit, theme.faint, False, "right"))
     items += _stations(chart, theme, unit)
     items.append(_line(chart, chart.values, theme.faint, 1.6 * unit))
+    items += (_line(chart, chart.values, theme.alarm, 3 * unit, rows) for rows in _over(chart))
     return [*items, *_limit(chart, theme, unit)]
 
 
@@ -71,13 +77,24 @@ def _stations(chart: History, theme: Theme, unit: float) -> list[Item]:
     return [*items, Text((right, top - 13 * unit), name, 13 * unit, theme.faint, False, "right")]
 
 
-def _line(chart: History, values: Floats, colour: str, width: float) -> Line:
-    pixels = thin(chart.axes.place(chart.frames.station, values))
+def _over(chart: History) -> Iterator[slice]:
+    """The stretches of frames whose load is above the one to stay below."""
+    above = np.concatenate(([False], chart.values > chart.limit * (1 + 1e-9), [False]))
+    ends = np.flatnonzero(np.diff(above.astype(int)))
+    for first, last in zip(ends[::2].tolist(), ends[1::2].tolist(), strict=True):
+        if last - first > 1:
+            yield slice(first, last)
+
+
+def _line(
+    chart: History, values: Floats, colour: str, width: float, rows: slice = slice(None)
+) -> Line:
+    pixels = thin(chart.axes.place(chart.frames.station[rows], values[rows]))
     return Line(tuple((float(x), float(y)) for x, y in pixels), colour, width)
 
 
 def _limit(chart: History, theme: Theme, unit: float) -> list[Item]:
-    """The limit in steps by the gear in use, named at its highest step."""
+    """The load to stay below, and what it is; the course in red where it is above."""
     left, top, right, _ = chart.axes.rect
     near = chart.limit <= chart.axes.y[1]
     if not near.any():
@@ -87,10 +104,11 @@ def _limit(chart: History, theme: Theme, unit: float) -> list[Item]:
         words = f"limit {show(float(known.max()), 'force', chart.units)}, above"
         middle = ((left + right) / 2, top - 13 * unit)
         return [Text(middle, words, 13 * unit, theme.alarm, True, "middle")]
-    station, limit = np.repeat(chart.frames.station, 2)[1:], np.repeat(chart.limit, 2)[:-1]
-    pixels = chart.axes.place(station, np.minimum(limit, chart.axes.y[1]))
+    pixels = chart.axes.place(chart.frames.station, np.minimum(chart.limit, chart.axes.y[1]))
     line = tuple((float(x), float(y)) for x, y in thin(pixels))
+    told = np.isfinite(chart.frames.stop).any()
     words = "limit of the gear in use" if chart.frames.gear_words else "limit"
+    words = LEAST_WORDS if told else words
     middle = ((left + right) / 2, top - 13 * unit)
     return [
         Line(line, theme.alarm, 2 * unit),
@@ -124,20 +142,22 @@ def now_items(chart: History, pulled: float, theme: Theme, unit: float) -> list[
 
 def figures(frames: Playback, at: int, units: str) -> tuple[tuple[str, str, bool], ...]:
     """Name and value of what a crew would ask with the head at a place, and whether it is over."""
-    load, limit = float(frames.load[at]), float(frames.limit[at])
+    load, limit, least = (float(x[at]) for x in (frames.load, frames.limit, frames.least))
+    over = load > least * (1 + 1e-9)
     found = [
         ("Cable pulled", show(float(frames.pulled[at]), "length", units), False),
         ("Tension at the head", show(float(frames.head_tension[at]), "force", units), False),
     ]
     if math.isfinite(load):
-        found.append(("Machine load", show(load, "force", units), load > limit * (1 + 1e-9)))
+        name = "Machine load: OVER" if over else "Machine load"
+        found.append((name, show(load, "force", units), over))
     if math.isfinite(limit):
         gear = int(frames.gear[at])
         words = "none holds" if gear < 0 else frames.gear_words[gear]
         elapsed = float(frames.elapsed[at])
         found += [
             ("Gear" if gear >= 0 else "Gear: the plan has ended", words, gear < 0),
-            ("Limit of the gear", show(limit, "force", units), False),
+            (f"Limit: {frames.governs(at)}", show(least, "force", units), over),
             (f"Elapsed, {clock_unit(elapsed)}", clock(elapsed), False),
         ]
     return tuple(found)

@@ -18,6 +18,7 @@ from route3d.model.job import Job
 from route3d.planning.evaluate import RunResult
 from viewer.camera import View, camera_for
 from viewer.fonts import measure
+from viewer.gauge import plan_for_crew
 from viewer.history import figure_items, history, history_items, key_items, now_items
 from viewer.layout import arrange_with
 from viewer.meshes import Part, scene_parts
@@ -69,7 +70,9 @@ def write_movie(
     scene = build_scene(result, job, units=units, feed=feed, exaggeration=exaggeration)
     candidate = candidate_of(result, feed)
     count = max(2, round(seconds * FRAMES_PER_SECOND))
-    whole = playback(result, candidate.pull, units, job.allowances)
+    plan = plan_for_crew(result, candidate, job, placement=scene.place)
+    rows = () if plan is None else plan.gauge
+    whole = playback(result, candidate.pull, units, job.allowances, rows)
     even = (size[0] - size[0] % 2, size[1] - size[1] % 2)  # what MP4 needs
     used = even if kind == ".mp4" else size
     images = film(scene, whole, count, view, used, theme_named(theme), told)

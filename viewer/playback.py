@@ -7,6 +7,7 @@ places at which the mechanics look at the head; ``evenly`` spaces them for a fil
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,9 +18,11 @@ from route3d.mechanics.pull import Pull
 from route3d.mechanics.rope import head_nodes
 from route3d.model.allowances import Allowances
 from route3d.planning.evaluate import RunResult
+from route3d.planning.gauge import GaugeRow
 from route3d.planning.gears import Overload
 from route3d.planning.progress import progress
 from route3d.units import show
+from viewer.gauge import stop_loads
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,8 +31,10 @@ class Playback:
 
     ``station`` m as the route counts, ``pulled`` m of cable in the conduit, ``xyz`` (m, 3) m on
     the plan grid: a picture takes ``Scene.origin`` off. ``load`` N on the machine, ``limit`` N of
-    the gear in use, ``elapsed`` s of pulling and gear changes without other stops; NaN where there
-    is no rope or no machine to tell them, ``elapsed`` also once no gear holds. ``gear`` (m,)
+    the gear in use, ``stop`` N the machine load at which the first limit anywhere breaks and
+    ``breaks`` which, ``elapsed`` s of pulling and gear changes without other stops; NaN where there
+    is no rope or no machine to tell them, ``stop`` also where no plan was handed in, ``elapsed``
+    also once no gear holds. ``gear`` (m,)
     numbers ``gear_words``, weakest first, -1 where none holds or none is known. ``head_tension`` N
     of the cable at its head; ``peak_sidewall`` N/m, the largest so far. ``ending`` says where and
     why the plan ends before the cable is in.
@@ -44,6 +49,8 @@ class Playback:
     xyz: Floats
     load: Floats
     limit: Floats
+    stop: Floats
+    breaks: tuple[str, ...]
     gear: NDArray[np.int64]
     elapsed: Floats
     head_tension: Floats
@@ -55,9 +62,28 @@ class Playback:
     def __len__(self) -> int:
         return len(self.station)
 
+    @property
+    def least(self) -> Floats:
+        """The load to stay below, (m,) N: that of the gear or the stop load, the lower."""
+        return np.fmin(self.limit, self.stop)
 
-def playback(result: RunResult, pull: Pull, units: str, allowances: Allowances) -> Playback:
-    """The frames of one direction of a run, with captions in ``units`` ("US" or "SI")."""
+    def governs(self, at: int) -> str:
+        """What the load to stay below comes from, in words."""
+        stop, limit = float(self.stop[at]), float(self.limit[at])
+        return self.breaks[at] if stop < limit * (1 - 1e-9) else "gear"
+
+
+def playback(
+    result: RunResult,
+    pull: Pull,
+    units: str,
+    allowances: Allowances,
+    rows: Sequence[GaugeRow] = (),
+) -> Playback:
+    """The frames of one direction of a run, with captions in ``units`` ("US" or "SI").
+
+    ``rows`` of the plan's gauge table tell the stop load.
+    """
     moving = progress(pull, allowances)
     if moving is not None:
         station, tension, sidewall = moving.station, moving.head_tension, moving.sidewall
@@ -67,16 +93,20 @@ def playback(result: RunResult, pull: Pull, units: str, allowances: Allowances) 
         nothing = np.full(len(station), math.nan)
         load = nothing if pull.machine_loads is None else pull.machine_loads
         limit, elapsed, gear = nothing, nothing, np.full(len(station), -1)
+    pulled = frozen(np.abs(station - station[0]))
+    stop, breaks = stop_loads(rows, pulled)
     frames = Playback(
         feed=pull.feed_name,
         pull=pull.pull_name,
         reverse=pull.reverse,
         length=pull.path.length,
         station=frozen(station),
-        pulled=frozen(np.abs(station - station[0])),
+        pulled=pulled,
         xyz=frozen(result.path.point(station)),
         load=frozen(load),
         limit=frozen(limit),
+        stop=frozen(stop),
+        breaks=breaks,
         gear=_frozen_numbers(gear),
         elapsed=frozen(elapsed),
         head_tension=frozen(tension),
@@ -117,11 +147,13 @@ def _captions(frames: Playback, units: str) -> tuple[str, ...]:
 def _caption(frames: Playback, i: int, units: str) -> str:
     """Place, load with its limit, gear and clock of one frame, what is not known left out."""
     parts = [f"head at {show(float(frames.station[i]), 'length', units)}"]
-    load, limit = float(frames.load[i]), float(frames.limit[i])
+    load, limit, least = (float(x[i]) for x in (frames.load, frames.limit, frames.least))
     if math.isfinite(load):
         parts.append(f"machine {show(load, 'force', units)}")
     if math.isfinite(limit):
-        parts[-1] += f" of {show(limit, 'force', units)}"
+        parts[-1] += f" of {show(least, 'force', units)}"
+        if load > least * (1 + 1e-9):
+            parts[-1] += f", OVER the limit of {frames.governs(i)}"
         gear = int(frames.gear[i])
         parts.append("no gear holds" if gear < 0 else in_gear(frames.gear_words[gear]))
     if math.isfinite(float(frames.elapsed[i])):
@@ -182,6 +214,8 @@ def evenly(frames: Playback, count: int, units: str) -> Playback:
         xyz=frozen(np.column_stack([between(frames.xyz[:, k]) for k in range(3)])),
         load=between(frames.load),
         limit=frozen(frames.limit[step]),
+        stop=between(frames.stop),
+        breaks=tuple(frames.breaks[i] for i in step),
         gear=_frozen_numbers(frames.gear[step]),
         elapsed=between(frames.elapsed),
         head_tension=between(frames.head_tension),

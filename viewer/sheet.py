@@ -18,6 +18,7 @@ from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
 from route3d.model.job import Job
 from route3d.planning.evaluate import RunResult
+from route3d.planning.gauge import GaugeRow
 from route3d.planning.progress import progress
 from route3d.report.charts import (
     PRINT,
@@ -31,7 +32,7 @@ from route3d.report.charts import (
 )
 from route3d.units import convert, show, unit_label
 from viewer.fonts import measure
-from viewer.gauge import limit_curve
+from viewer.gauge import limit_curve, plan_for_crew
 from viewer.history import fitting
 from viewer.playback import ending_words
 from viewer.scale import tension_limit
@@ -121,7 +122,9 @@ def sheet_svg(
     charts = [_elevation(pull, sheet, (size[0], heights[0]), _title(job, result))]
     charts.append(_sidewall(pull, sheet, (size[0], heights[1])))
     if pull.heads is not None:
-        charts.append(_machine(pull, job.allowances, sheet, (size[0], heights[2])))
+        plan = plan_for_crew(result, candidate, job)
+        rows = () if plan is None else plan.gauge
+        charts.append(_machine(pull, job.allowances, rows, sheet, (size[0], heights[2])))
     loud = result.stops or not candidate.passes
     words = _headline(headline(result, candidate), size[0], sheet.theme["limit" if loud else "ink"])
     return _stacked(charts, heights, size, sheet.theme, _title(job, result), words)
@@ -189,7 +192,8 @@ def _elevation(pull: Pull, sheet: _Sheet, size: tuple[int, int], title: str) -> 
         sheet.values(tension, "force"),
         title=title,
         x_label="",
-        elevation_label=sheet.axis("Elevation", "length"),
+        elevation_label=sheet.axis("Elevation", "length")
+        + " (grade is 0; heights not to the scale of the stations)",
         value_label=sheet.axis("Tension", "force"),
         limit=sheet.limit(tension_limit(pull), "force"),
         bends=sheet.bends,
@@ -213,8 +217,14 @@ def _sidewall(pull: Pull, sheet: _Sheet, size: tuple[int, int]) -> str:
     )
 
 
-def _machine(pull: Pull, allowances: Allowances, sheet: _Sheet, size: tuple[int, int]) -> str:
-    """Load on the machine against the place of the cable head, with the limit of each gear."""
+def _machine(
+    pull: Pull,
+    allowances: Allowances,
+    rows: Sequence[GaugeRow],
+    sheet: _Sheet,
+    size: tuple[int, int],
+) -> str:
+    """Load on the machine against the place of the cable head, with the load to stay below."""
     assert pull.heads is not None and pull.machine_loads is not None
     moving = progress(pull, allowances)
     more: Sequence[Curve] = ()
@@ -224,7 +234,7 @@ def _machine(pull: Pull, allowances: Allowances, sheet: _Sheet, size: tuple[int,
             told = f"{label} · {ending_words(moving.plan.overload, sheet.units)}"
             fits = measure(told, 13.0, True)[0] <= size[0] - 5 * _MARGIN
             label = told if fits else f"{label} · the plan ends early"
-        more = (limit_curve(moving, sheet.units),)
+        more = (limit_curve(moving, sheet.units, rows),)
     return history_chart(
         sheet.values(pull.heads, "length"),
         sheet.values(pull.machine_loads, "force"),

@@ -13,11 +13,14 @@ from route3d.errors import Route3dError
 from route3d.files.writing import write_bytes_atomic
 from route3d.geometry.vectors import frozen, unit
 from route3d.model.job import Job
+from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
+from route3d.planning.gauge import GaugeRow
 from route3d.planning.placement import PlacementSearch
 from viewer.camera import Camera, camera_for
 from viewer.flat import flat_actor, painted_over, set_picture
 from viewer.fonts import measure
+from viewer.gauge import plan_for_crew
 from viewer.layout import Layout, arrange_with
 from viewer.meshes import Part, scene_parts
 from viewer.moving import head_mesh, head_place, moving_tubes, show_head, show_values
@@ -90,6 +93,7 @@ class _Window:
         self.results, self.job, self.state = results, job, state
         self.failed: Exception | None = None
         self.places: dict[tuple[int, int], PlacementSearch | None] = {}
+        self.gauges: dict[tuple[int, int], tuple[GaugeRow, ...]] = {}
         self.plotter: Any = pv.Plotter(off_screen=False, window_size=list(size), lighting="none")
         self.actors: list[tuple[str, Any]] = []
         self.press: tuple[int, int] | None = None
@@ -115,6 +119,14 @@ class _Window:
     def _help(self) -> tuple[Box, *tuple[Item, ...]]:
         return help_card(self._panels(), self.theme, measure, several=len(self.results) > 1)
 
+    def _rows(self, candidate: Candidate) -> tuple[GaugeRow, ...]:
+        """The gauge table of a direction, planned once."""
+        key = (self.state.run, self.state.feed)
+        if key not in self.gauges:
+            plan = plan_for_crew(self.result, candidate, self.job, placement=self.scene.place)
+            self.gauges[key] = () if plan is None else plan.gauge
+        return self.gauges[key]
+
     def _build(self) -> None:
         """Scene, meshes and slider for the state."""
         state = self.state
@@ -129,7 +141,9 @@ class _Window:
             place=self.places.get((state.run, state.feed)),
         )
         self.places[state.run, state.feed] = self.scene.place
-        whole = playback(self.result, candidate.pull, state.units, self.job.allowances)
+        whole = playback(
+            self.result, candidate.pull, state.units, self.job.allowances, self._rows(candidate)
+        )
         self.frames: Playback = evenly(whole, _PLACES, state.units)
         self.tubes = moving_tubes(self.scene, self.theme)
         self.head = head_mesh(self.scene)

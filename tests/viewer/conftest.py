@@ -1,7 +1,7 @@
 """What picture, window and browser tests share.
 
-A plotter left open fails the test that left it. Playwright is started once a session: it cannot be
-started twice in one process.
+A plotter left open fails the test that left it. Playwright is started anew for each module: it
+cannot be started twice at once, and while it runs nothing else can run an event loop.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ Answered = tuple[RunResult, Job]
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or ""
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def playwright() -> Iterator[Any]:
     """Playwright's own object; skips loudly where it or Chromium is missing."""
     if not CHROMIUM:

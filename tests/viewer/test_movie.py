@@ -19,6 +19,7 @@ from route3d.planning.evaluate import RunResult, evaluate_run
 from tests.viewer.test_layout import text_box
 from viewer import movie
 from viewer.fonts import measure
+from viewer.gauge import LEAST_WORDS
 from viewer.movie import FRAMES_PER_SECOND, movie_kind, write_movie
 from viewer.overlay import Text
 from viewer.paint import painted
@@ -149,7 +150,7 @@ def test_the_clock_ends_with_the_pull(
     for texts, seconds in ((overlays[0], 0.0), (overlays[-1], float(whole.elapsed[-1]))):
         assert clock(seconds) in {t.text for t in texts}
     last = {t.text for t in overlays[-1]}
-    assert {"cable", "rope", "low", "limit of the gear in use", "Elapsed, h:min:s"} <= last
+    assert {"cable", "rope", "low", LEAST_WORDS, "Elapsed, h:min:s"} <= last
 
 
 def test_a_plan_that_ends_too_early_says_so(

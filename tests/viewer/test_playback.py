@@ -13,10 +13,15 @@ from route3d.mechanics.lead_off import lead_off_factor
 from route3d.model import Gear
 from route3d.model.practice import Practice
 from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.gauge import GaugeRow
 from route3d.units import show
 from tests.support import jobs
 from tests.viewer.conftest import ALLOW, Answered
+from viewer.gauge import LEAST_WORDS, plan_for_crew
+from viewer.history import figures, history, history_items
+from viewer.overlay import Line, Text
 from viewer.playback import Playback, clock, clock_unit, evenly, playback, split
+from viewer.theme import LIGHT
 
 LEVEL = jobs.along(([(0, 0, 0), (100, 0, 0)], [0, 0]), jobs.conduit(friction=0.3))
 SLOW, FAST = Gear(40e3, 0.05), Gear(500.0, 0.25)
@@ -161,3 +166,49 @@ def test_frames_cannot_be_written_to(demo: Answered) -> None:
     for name in ("station", "load", "elapsed", "xyz", "gear"):
         with pytest.raises(ValueError, match="read-only"):
             getattr(both(demo)[0], name)[0] = 0
+
+
+# --- stop load ---------------------------------------------------------------------------------
+
+
+def with_rows(answered: Answered) -> tuple[Playback, tuple[GaugeRow, ...]]:
+    result, job = answered
+    plan = plan_for_crew(result, result.best, job)
+    assert plan is not None
+    found = playback(result, result.best.pull, "US", job.allowances, plan.gauge)
+    return found, plan.gauge
+
+
+def test_the_stop_load_is_that_of_the_gauge_table(yard: Answered) -> None:
+    frames, rows = with_rows(yard)
+    for row in rows:
+        at = int(np.argmin(np.abs(frames.pulled - row.pulled)))
+        if abs(frames.pulled[at] - row.pulled) < 1e-6:
+            assert frames.stop[at] == pytest.approx(row.stop)
+    assert (frames.least <= frames.limit).all()
+
+
+def test_a_pull_over_its_stop_load_is_told_with_what_breaks(yard: Answered) -> None:
+    """The yard run breaks sidewall pressure in bend 1, long before the low gear gives out."""
+    frames, _ = with_rows(yard)
+    over = frames.load > frames.least * (1 + 1e-9)
+    assert over[-1] and (frames.load <= frames.limit * (1 + 1e-9)).all()
+    assert frames.governs(len(frames) - 1) == "sidewall pressure"
+    assert "OVER the limit of sidewall pressure" in frames.captions[-1]
+    assert "OVER" not in frames.captions[0]
+    last = {name: flag for name, _, flag in figures(frames, len(frames) - 1, "US")}
+    assert last["Machine load: OVER"] and last["Limit: sidewall pressure"]
+    film = evenly(frames, 40, "US")
+    assert film.governs(39) == "sidewall pressure" and film.stop[-1] == frames.stop[-1]
+    chart = history(frames, "US", 1.0, (0.0, 0.0, 900.0, 300.0))
+    red = [i for i in history_items(chart, LIGHT, 1.0) if getattr(i, "colour", "") == LIGHT.alarm]
+    lines = [i for i in red if isinstance(i, Line)]
+    assert len(lines) == 2  # the limit, and the part of the course that is above it
+    assert LEAST_WORDS in {i.text for i in red if isinstance(i, Text)}
+
+
+def test_without_a_table_there_is_no_stop_load(yard: Answered) -> None:
+    result, job = yard
+    frames = playback(result, result.best.pull, "US", job.allowances)
+    assert np.isnan(frames.stop).all() and (frames.least == frames.limit).all()
+    assert frames.governs(0) == "gear"

@@ -76,7 +76,7 @@ def test_what_to_do_stands_over_the_charts(yard: Answered, drop: Answered) -> No
 
 
 def test_a_gear_changes_in_a_step(yard: Answered) -> None:
-    """Between two places the limit is one of the gears', never a slope from one to the other."""
+    """Where the gear changes the load to stay below jumps: no slope from one gear to the other."""
     machine = ElementTree.fromstring(sheet_svg(*yard)).findall(f"{NAME}svg")[2]
     lines = [
         e.get("points") or e.get("d") or "" for e in machine.iter() if e.get("stroke-dasharray")
@@ -85,8 +85,9 @@ def test_a_gear_changes_in_a_step(yard: Answered) -> None:
     pairs = re.findall(r"(-?[\d.]+)[ ,](-?[\d.]+)", dashed)
     at = np.array(pairs, dtype=float)
     change = np.diff(at, axis=0)
-    assert (np.abs(change).min(axis=1) < 0.06).all()  # level or upright, to a printed digit
-    assert np.ptp(at[:, 1]) > 10  # and there is a change of gear to see
+    upright = np.abs(change[:, 0]) < 0.06  # to a printed digit
+    assert np.abs(change[upright, 1]).max() > 40
+    assert (np.abs(change[~upright, 1]) < 120).all()
 
 
 def test_a_plan_that_ends_too_early_says_so(yard: Answered, weak: Answered) -> None:

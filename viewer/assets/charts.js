@@ -28,8 +28,7 @@ function plain(value, decimals = 6) {
 // One chart. All numbers in display units.
 //   x: {values, from, to, title}       from > to draws a pull against the route's stations
 //   y: {values, title}                 the curve; null parts it
-//   limit: {values, words, steps} or null   a line of its own; left out where far above the curve;
-//                                      with steps a value holds up to the next
+//   limit: {values, words} or null     a line of its own; left out where far above the curve
 //   bands: [[x, x, words], ...]        stretches such as bends
 //   level: true                        the axis need not begin at zero, steps equal to those of x
 function lineChart(place, { x, y, limit = null, bands = [], zero = true }) {
@@ -75,9 +74,7 @@ function lineChart(place, { x, y, limit = null, bands = [], zero = true }) {
   root.append(svg("path", { class: "curve", d: pathOf(x.values, y.values, px, py) }));
   if (limit && near) {
     const capped = limit.values.map((v) => (v === null ? null : Math.min(v, high)));
-    const twice = (list, value) => (limit.steps ? list.flatMap((v, i) => (i ? [value(i), v] : [v])) : list);
-    root.append(svg("path", { class: "limit",
-      d: pathOf(twice(x.values, (i) => x.values[i]), twice(capped, (i) => capped[i - 1]), px, py) }));
+    root.append(svg("path", { class: "limit", d: pathOf(x.values, capped, px, py) }));
     const over = y.values.map((v, i) => (v !== null && limit.values[i] !== null && v > limit.values[i] * 1.000001 ? v : null));
     root.append(svg("path", { class: "over", d: pathOf(x.values, over, px, py) }));
   }

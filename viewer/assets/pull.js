@@ -17,7 +17,7 @@ function frameAt(share) {
   const part = long > 0 ? Math.min(1, (pulled - pulledAt(i)) / long) : 1;
   const mix = (list) => (list[i] === null || list[i + 1] === null ? null : list[i] + part * (list[i + 1] - list[i]));
   return {
-    station: mix(f.station), pulled, load: mix(f.load), limit: f.limit[i], gear: f.gear[i],
+    station: mix(f.station), pulled, load: mix(f.load), limit: mix(f.limit), governs: f.governs[i], gear: f.gear[i],
     elapsed: mix(f.elapsed), headTension: mix(f.headTension),
   };
 }
@@ -33,9 +33,13 @@ function headChanged() {
   const gears = words().gears;
   const gear = !gears.length ? null : now.gear < 0 ? words().ending || "no gear holds this load" : gears[now.gear];
   const over = now.load !== null && now.limit !== null && now.load > now.limit * (1 + 1e-9);
+  const machine = () => [
+    app.unit.show(now.load, "force"),
+    now.limit === null ? "" : ` of ${app.unit.show(now.limit, "force")}${over ? ": OVER the limit of " : ", by "}${now.governs}`,
+  ].join("");
   const list = [
     ["Head at", `${app.unit.show(now.station, "length")}`],
-    ["Machine", now.load === null ? "no rope named" : app.unit.show(now.load, "force") + (now.limit === null ? "" : ` of ${app.unit.show(now.limit, "force")}`), over],
+    ["Machine", now.load === null ? "no rope named" : machine(), over],
     ["Gear", gear],
     ["Elapsed", gears.length ? clockOf(now.elapsed) : null],
     ["Head pull", app.unit.show(now.headTension, "force")],
@@ -60,7 +64,7 @@ function headChart() {
     return;
   }
   const limit = f.limit.some((v) => v !== null)
-    ? { values: f.limit.map((v) => (v === null ? null : app.unit.inUnits(v, "force"))), words: pullWords(f.limit), steps: true } : null;
+    ? { values: f.limit.map((v) => (v === null ? null : app.unit.inUnits(v, "force"))), words: pullWords(f) } : null;
   app.chart = lineChart($("pull-chart"), {
     x: { values: xs, from: xs[0], to: xs[xs.length - 1], title: `head at station (${app.unit.unit("length")})` },
     y: { values: ys, title: `Machine load (${app.unit.unit("force")})` }, limit, bands: bands(),
@@ -71,8 +75,9 @@ function headChart() {
   moveCursor(frameAt(state.head));
 }
 
-function pullWords(list) {
-  const [low, high] = [Math.min(...list), Math.max(...list)];
+function pullWords(f) {
+  if (f.stops) return "stop load or limit of the gear, the lower";
+  const [low, high] = [Math.min(...f.limit), Math.max(...f.limit)];
   return low === high ? `limit of the gear ${app.unit.show(high, "force")}` : "limit of the gear in use";
 }
 

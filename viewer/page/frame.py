@@ -126,7 +126,10 @@ def _runs() -> None:
             update_modelValue="window.trame.utils.route3d.choose($event)",
             __events=["update_modelValue"],
         )
-        html.Span("{{ ((runs.find(r => r.value === run) || {}).props || {}).subtitle }}", classes="r3-faint")
+        html.Span(
+            "{{ ((runs.find(r => r.value === run) || {}).props || {}).subtitle }}",
+            classes="r3-faint",
+        )
 
 
 def _notices() -> None:

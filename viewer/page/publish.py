@@ -162,8 +162,9 @@ def plan_values(session: Session, plan: Plan | None) -> Data:
     """What the crew is told of the plan, and the charts with the limit of the gear in use."""
     pull = session.shown.pull
     moving = progress(pull, session.job.allowances)
+    rows = () if plan is None else plan.gauge
     return {
-        "charts": {u: words.charts(pull, u, moving) for u in SYSTEMS},
+        "charts": {u: words.charts(pull, u, moving, rows) for u in SYSTEMS},
         "stop": {u: crew.plan_words(session.shown, plan, u) for u in SYSTEMS},
         "crew_chart": {u: crew.plan_charts(pull, plan, u) for u in SYSTEMS},
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ from route3d.phrase import say
 from route3d.planning.changes import Change
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
+from route3d.planning.gauge import GaugeRow
 from route3d.planning.progress import Progress
 from route3d.report.bends import BendLine, bend_lines
 from route3d.report.charts import Curve, Limit, history_chart, profile_chart
@@ -237,13 +239,16 @@ def _bend_row(line: BendLine, units: str) -> Data:
 # --- charts ------------------------------------------------------------------------------------
 
 
-def charts(pull: Pull, units: str, moving: Progress | None = None) -> Data:
+def charts(
+    pull: Pull, units: str, moving: Progress | None = None, rows: Sequence[GaugeRow] = ()
+) -> Data:
     """Profile and history as SVG, for a wide and for a narrow screen.
 
-    With the pull by its gear plan, ``moving``, the limit is that of the gear in use.
+    With the pull by its gear plan, ``moving``, the limit is that of the gear in use, or the stop
+    load of the gauge table's ``rows`` where that is lower.
     """
     sizes = {"wide": WIDE, "narrow": NARROW}
-    more = () if moving is None else (limit_curve(moving, units),)
+    more = () if moving is None else (limit_curve(moving, units, rows),)
     ending = "" if moving is None else ending_words(moving.plan.overload, units)
     return {
         "profile": {name: _profile(pull, units, size) for name, size in sizes.items()},

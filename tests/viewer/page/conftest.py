@@ -72,7 +72,7 @@ def serving(model: Path, *options: str) -> Iterator[Served]:
         process.communicate()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser(playwright: Any) -> Iterator[Any]:
     chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
     yield chromium
