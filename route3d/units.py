@@ -335,6 +335,10 @@ def _ratio(top: str, bottom: str) -> float:
 # --- SI to text --------------------------------------------------------------------------------
 
 
+_ENDLESS = 1e9
+"""From here on numbers are shown as powers of ten."""
+
+
 def convert(value: float, quantity: str, system: str) -> float:
     """An SI value in the unit shown for that quantity in that system."""
     kind = QUANTITIES[quantity]
@@ -365,7 +369,8 @@ def show(value: float, quantity: str, system: str, *, decimals: int | None = Non
     number = convert(value, quantity, system)
     if not math.isfinite(number):
         return "none" if number > 0 else "-"
-    text = f"{number:,.{places}f}"
+    # Figures no pull comes near must not run over what stands beside them.
+    text = f"{number:,.{places}f}" if abs(number) < _ENDLESS else f"{number:.3g}"
     if quantity in ("length", "radius", "diameter") and "." in text:
         text = _trim(text, quantity)
     if float(text.replace(",", "")) == 0:

@@ -15,7 +15,7 @@ from typing import Any, TypeAlias, get_args
 
 import numpy as np
 
-from route3d.checks.finding import Finding, worst_first
+from route3d.checks.finding import Finding
 from route3d.checks.limits import sidewall_limit
 from route3d.files.mesh import read_buildings
 from route3d.geometry.path import ARC, CORNER
@@ -34,13 +34,14 @@ from route3d.report.words import (
     sentence,
     where_of,
 )
-from route3d.units import QUANTITIES, SYSTEMS, convert, render, show, unit_label
+from route3d.units import SYSTEMS, convert, render, show, unit_label
 from viewer.bar import ticks
 from viewer.camera import camera_for
+from viewer.film_data import film_data, numbers, unit_table
 from viewer.gauge import NOT_TO_BE_MADE, Gauge, Reading, gauge_of, plan_for_crew
 from viewer.glb import MOST, BothWays, run_glb
 from viewer.labelling import labels
-from viewer.playback import Playback, playback
+from viewer.playback import playback
 from viewer.scale import colour_scale, tension_limit
 from viewer.scene import build_scene, place_of
 from viewer.scene_data import ColourBy, Scene
@@ -49,8 +50,6 @@ from viewer.theme import OVER_LIMIT, THEMES, colour_table
 Data: TypeAlias = dict[str, Any]
 
 MODES: tuple[ColourBy, ...] = get_args(ColourBy)
-# What the page itself prints; everything else comes to it as text.
-_SHOWN = ("force", "sidewall", "length", "percent")
 # A screen has room for a few dozen labels: the rest could never be placed, and a tap reads any
 # bend of the route.
 _MOST_LABELS = 160
@@ -81,21 +80,6 @@ def page_data(results: tuple[RunResult, ...], job: Job, units: str, theme: str) 
         "cautions": list(CAUTIONS),
         "noGauge": NOT_TO_BE_MADE,
         "runs": [_run(result, job, units, len(results)) for result in results],
-    }
-
-
-def unit_table() -> Data:
-    """For each quantity the page prints: the unit, its size in SI and the decimals, by system."""
-    return {
-        quantity: {
-            system: {
-                "unit": unit_label(quantity, system),
-                "per": convert(1.0, quantity, system),
-                "decimals": QUANTITIES[quantity].decimals[system],
-            }
-            for system in SYSTEMS
-        }
-        for quantity in _SHOWN
     }
 
 
@@ -165,7 +149,7 @@ def _segments(result: RunResult) -> Data:
     """Where each segment ends, and its name for a reading."""
     path = result.path
     return {
-        "end": _numbers(path.stations[1:]),
+        "end": numbers(path.stations[1:]),
         "bend": [bool(k == ARC) for k in path.kind],
         "words": {u: [_segment(result, i, u) for i in range(len(path))] for u in SYSTEMS},
     }
@@ -213,7 +197,7 @@ def _direction(run: _Run, n: int) -> Data:
             }
             for u in SYSTEMS
         },
-        "playback": _film(films["SI"], candidate),
+        "playback": film_data(films["SI"], run.result.run.rope),
     }
 
 
@@ -230,11 +214,19 @@ def _azimuths(scene: Scene) -> dict[str, float]:
 def _labels(run: _Run, n: int, *, pressures: bool) -> list[Data]:
     scene, candidate = run.scenes[n]["SI"], run.result.candidates[n]
     both = {
-        u: labels(candidate, scene.solids, scene.origin, u, pressures=pressures) for u in SYSTEMS
+        u: labels(
+            candidate,
+            scene.solids,
+            scene.origin,
+            u,
+            pressures=pressures,
+            findings=run.result.run_findings,
+        )
+        for u in SYSTEMS
     }
     return [
         {
-            "at": _numbers(us.xyz),
+            "at": numbers(us.xyz),
             "kind": us.kind,
             "alarm": us.alarm,
             "US": list(us.lines),
@@ -254,7 +246,9 @@ def _words(run: _Run, n: int, units: str) -> Data:
         "ruledOut": sentence(render(candidate.barred, units)) if candidate.barred else "",
         "facts": [[f.name, f.value, f.note, f.alarm] for f in scene.facts],
         "places": _places(candidate, run.places[n], units),
-        "findings": [_finding(f, units) for f in _findings(result, candidate)],
+        "findings": [
+            _finding(f, units) for f in result.findings_of(candidate) if f.severity != "ok"
+        ],
         "changes": [sentence(render(c.text, units)) for c in result.changes],
         "notes": [*scene.notes, *_cut(candidate), f"Worked by: {practice_words(result.practice)}"],
         "scales": {mode: _scale(candidate, mode, units) for mode in MODES},
@@ -323,21 +317,14 @@ def _starred(told: Gauge) -> bool:
     return any(not row.usable for row in told.rows)
 
 
-def _findings(result: RunResult, candidate: Candidate) -> tuple[Finding, ...]:
-    """What holds of the run and of this direction, what passed left out."""
-    access = tuple(f for f in result.findings if f.rule == "access")
-    found = worst_first((*access, *result.run_findings, *candidate.findings))
-    return tuple(f for f in found if f.severity != "ok")
-
-
 def _finding(finding: Finding, units: str) -> Data:
-    numbers = math.isfinite(finding.ratio)
+    told = math.isfinite(finding.ratio)
     return {
         "severity": finding.severity,
         "rule": finding.rule,
         "where": where_of(finding, units),
-        "measured": measured(finding, units) if numbers else "",
-        "limit": limit_of(finding, units) if numbers else "",
+        "measured": measured(finding, units) if told else "",
+        "limit": limit_of(finding, units) if told else "",
         "fix": sentence(render(finding.fix, units)),
         "source": finding.source,
         "station": finding.station,
@@ -357,25 +344,3 @@ def _scale(candidate: Candidate, mode: ColourBy, units: str) -> Data:
         "rule": scale.rule,
         "ticks": [[m / convert(scale.full, scale.quantity, units), f"{m:,.6g}"] for m in marks],
     }
-
-
-def _film(film: Playback, candidate: Candidate) -> Data:
-    run = candidate.pull.run
-    return {
-        "station": _numbers(film.station),
-        "load": _numbers(film.load),
-        "limit": _numbers(film.least),
-        "governs": [film.governs(i) for i in range(len(film))],
-        "stops": bool(np.isfinite(film.stop).any()),
-        "gear": film.gear.tolist(),
-        "elapsed": _numbers(film.elapsed),
-        "headTension": _numbers(film.head_tension),
-        "peakSidewall": _numbers(film.peak_sidewall),
-        "rope": None if run.rope is None else run.rope.rated_load,
-    }
-
-
-def _numbers(values: Floats) -> list[float | None]:
-    """Seven digits of each number, as many as are ever printed; null where there is none."""
-    flat = np.asarray(values, dtype=np.float64).ravel().tolist()
-    return [float(f"{v:.7g}") if math.isfinite(v) else None for v in flat]

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
+from route3d.checks.finding import Finding, worst_first
 from route3d.checks.limits import sidewall_limit
 from route3d.geometry.path import ARC
 from route3d.geometry.vectors import Floats, frozen
@@ -11,10 +14,14 @@ from route3d.mechanics.pull import Pull
 from route3d.phrase import say
 from route3d.planning.direction import Candidate
 from route3d.planning.holding import holding
+from route3d.report.words import limit_of, measured
 from route3d.units import render, show
 from viewer.scene_data import Label, Solid
 
-_FEED, _MACHINE, _WORST, _PULL_POINT, _BEND, _PLACE, _CONDUIT = range(7)
+_OVER, _FAULT, _FEED, _MACHINE, _WORST, _PULL_POINT, _BEND, _PLACE, _CONDUIT = range(-2, 7)
+# The worst bend has its flag for these.
+_OF_THE_WORST = ("sidewall pressure",)
+_MOST_RULES = 3
 
 
 def labels(
@@ -24,15 +31,20 @@ def labels(
     units: str,
     *,
     pressures: bool = False,
+    findings: tuple[Finding, ...] = (),
 ) -> tuple[Label, ...]:
-    """All labels of a pull, the most needed first; ``pressures`` adds sidewall to every bend."""
+    """All labels of a pull, the most needed first; ``pressures`` adds sidewall to every bend.
+
+    ``findings`` are those of the run as a whole: what stops the pull is flagged where it stops it.
+    """
     pull = candidate.pull
     reel = next(s for s in solids if s.kind == "reel")
-    machine = next(s for s in solids if s.kind == "machine")
+    machine = next(s for s in solids if s.kind in ("machine", "end"))
     worst = _worst_bend(pull)
     found = [
         Label(_feed_lines(candidate, units), _middle(reel), "feed", _FEED),
         Label(_machine_lines(candidate, units), _middle(machine), "machine", _MACHINE),
+        *_faults(candidate, (*candidate.findings, *findings), solids, origin, units),
         *_bends(pull, worst, origin, units, pressures),
         *_vertices(pull, origin),
         *_conduits(pull, origin),
@@ -54,12 +66,14 @@ def _feed_lines(candidate: Candidate, units: str) -> tuple[str, ...]:
 
 def _machine_lines(candidate: Candidate, units: str) -> tuple[str, ...]:
     pull, load = candidate.pull, candidate.pull.machine_peak
-    machine = pull.run.machine.name.upper() if pull.run.machine else "MACHINE"
     end = "PULLING END" if candidate.passes else "IF PULLED HERE"
-    lines = [f"{machine} · {end}", pull.pull_name]
+    if pull.run.machine is None:
+        lines = [end, pull.pull_name, "no machine named"]
+    else:
+        lines = [f"{pull.run.machine.name.upper()} · {end}", pull.pull_name]
     if load is not None:
         lines.append(f"peak load {show(load, 'force', units)}")
-        held = _held(pull, load)
+        held = _held(pull, load) if pull.run.machine else ""
         lines += [held] if held else []
     return tuple(lines)
 
@@ -98,14 +112,65 @@ def _bends(pull: Pull, worst: int, origin: Floats, units: str, pressures: bool) 
         if i == worst:
             worst_of = "worst sidewall, over limit" if over else "worst sidewall"
             text = (f"{head} · {worst_of}", size, f"{pressure}, {share}")
-            found.append(Label(text, frozen(middle), "worst", _WORST, over))
+            rank: float = _OVER if over else _WORST
+            found.append(Label(text, frozen(middle), "worst", rank, over))
         else:
             lines: tuple[str, ...] = (head, size, pressure) if pressures else (head, size)
             if over:
                 lines = (f"{head} · over limit", size, f"{pressure}, {share}")
-            rank = _BEND - min(peak / limit, 10.0) / 20  # the worse a bend, the sooner it is placed
+            # the worse a bend, the sooner it is placed
+            rank = (_PULL_POINT if over else _BEND) - min(peak / limit, 10.0) / 20
             found.append(Label(lines, frozen(middle), "bend", rank, over))
     return found
+
+
+def _faults(
+    candidate: Candidate,
+    findings: tuple[Finding, ...],
+    solids: tuple[Solid, ...],
+    origin: Floats,
+    units: str,
+) -> list[Label]:
+    """What stops the pull elsewhere than by the pressure in its worst bend, once for each place."""
+    places: dict[tuple[float, ...], list[str]] = {}
+    for finding in worst_first(findings):
+        if finding.severity != "stop" or finding.rule in _OF_THE_WORST:
+            continue
+        at = tuple(_fault_place(candidate.pull, finding, origin).round(6).tolist())
+        places.setdefault(at, []).append(_fault_line(finding, units))
+    return [
+        Label(_fault_lines(lines), frozen(np.array(at)), "fault", _FAULT, True)
+        for at, lines in places.items()
+    ]
+
+
+def _fault_lines(lines: list[str]) -> tuple[str, ...]:
+    more = len(lines) - _MOST_RULES
+    return (*lines[:_MOST_RULES], *([f"and {more} more"] if more > 0 else ()))
+
+
+def _fault_line(finding: Finding, units: str) -> str:
+    rule = finding.rule[:1].upper() + finding.rule[1:]
+    if not math.isfinite(finding.ratio):
+        return f"{rule}: stop"
+    return f"{rule}: {measured(finding, units)} of {limit_of(finding, units)}"
+
+
+def _fault_place(pull: Pull, finding: Finding, origin: Floats) -> Floats:
+    """At its station, or at the end it names; what holds of a whole conduit or run, amid it."""
+    length = pull.path.length
+    if finding.station is not None:
+        return pull.path.point(min(max(finding.station, 0.0), length)) - origin
+    if finding.where in (pull.feed_name, pull.pull_name):
+        at_start = (finding.where == pull.feed_name) != pull.reverse
+        return pull.path.point(0.0 if at_start else length) - origin
+    named = [c.label for c in pull.run.route.conduits]
+    legs = [i for i, name in enumerate(named) if name == finding.where]
+    if not legs:
+        return pull.path.point(length / 2) - origin
+    inside = np.flatnonzero(np.isin(pull.path.leg, legs))
+    longest = int(inside[np.argmax(pull.path.lengths[inside])])
+    return pull.path.point(pull.path.stations[longest] + pull.path.lengths[longest] / 2) - origin
 
 
 def _vertices(pull: Pull, origin: Floats) -> list[Label]:

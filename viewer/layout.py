@@ -25,6 +25,7 @@ _MOST_LABELS = 200  # more are not even tried: no frame holds them
 _TIGHT = (460, 200)  # a frame below this, at 1600 x 1000, is a thumbnail
 _HOPELESS = 30  # so many dropped labels are not saved by smaller letters
 _STRONG = ("feed", "machine")
+_FLAGS = ("worst", "fault")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,11 +61,16 @@ def arrange_with(
     route = _route_pixels(scene, camera)
     brief = is_tight(frame, unit)
     corner = _free_corner(frame, cue_size(unit, brief=brief), route, free)
-    cues = cue_items(scene, camera, corner, unit, theme, brief=brief)
+    inside = (route >= np.array(corner[:2])).all(axis=1) & (route <= np.array(corner[2:])).all(
+        axis=1
+    )
+    over_route = brief and bool(inside.any())  # a thumbnail has no room for them
+    cues = () if over_route else cue_items(scene, camera, corner, unit, theme, brief=brief)
     if not labels:
         nothing = Placement((), tuple(range(len(scene.labels))))
         return Layout(camera, (*panels.items, *cues), nothing)
-    keep = np.array([corner] if free is None else [corner, free])
+    keep = np.array([box for box in (None if over_route else corner, free) if box is not None])
+    keep = keep.reshape(-1, 4)
     placement, cards = label_items(scene, camera, frame, keep, route, unit, theme, measure)
     side, *rest = panels.items
     return Layout(camera, (side, *cards, *rest, *cues), placement)
@@ -178,12 +184,16 @@ def _wanted(scene: Scene, tight: bool) -> list[tuple[int, Label]]:
     """The labels to try, with their numbers; in a thumbnail one line of each that matters most."""
     if not tight:
         return list(enumerate(scene.labels[:_MOST_LABELS]))
-    line = {"feed": 1, "machine": 1, "worst": 0}
+    line = {"worst": 0, "fault": 0, "feed": 1, "machine": 1}
     return [
-        (i, replace(label, lines=label.lines[line[label.kind] : line[label.kind] + 1]))
+        (i, replace(label, lines=(_terse(label.lines[line[label.kind]]),)))
         for i, label in enumerate(scene.labels)
         if label.kind in line
     ]
+
+
+def _terse(line: str) -> str:
+    return line.replace(" · worst sidewall, over limit", ": over limit")
 
 
 def _count(dropped: int, box: Rect, unit: float, theme: Theme) -> Text:
@@ -195,7 +205,7 @@ def _clearance(label: Label, scene: Scene, camera: Camera) -> float:
     """Pixels from the anchor that a label keeps off, so as not to cover its own solid."""
     if label.kind not in _STRONG:
         return 0.0
-    solid = scene.solids[_STRONG.index(label.kind)]
+    solid = scene.solids[_STRONG.index(label.kind)]  # the reel, then machine or stake
     return 0.5 * float(norm(np.array(solid.size))) / camera.scale
 
 
@@ -203,7 +213,7 @@ def _letters(label: Label, unit: float) -> list[tuple[float, bool]]:
     """Size and weight of each line of a label."""
     if label.kind in _STRONG:
         return [(16 * unit, True), (22 * unit, True)] + [(16 * unit, False)] * 8
-    if label.kind == "worst":
+    if label.kind in _FLAGS:
         return [(16 * unit, True)] + [(15 * unit, False)] * 8
     if label.kind in ("pull point", "bend"):
         return [(14 * unit, True)] + [(14 * unit, False)] * 8
@@ -240,9 +250,9 @@ def _leader(
     colour = {"feed": theme.feed, "machine": theme.machine}.get(label.kind, theme.ink)
     if label.alarm:
         colour = theme.alarm
-    start = _from_ring(anchor, elbow, 15 * unit) if label.kind == "worst" else anchor
+    start = _from_ring(anchor, elbow, 15 * unit) if label.kind in _FLAGS else anchor
     items: list[Item] = [Line((start, elbow), colour, 1.6 * unit)]
-    if label.kind == "worst":
+    if label.kind in _FLAGS:
         return [*items, Ring(anchor, 15 * unit, colour, 3 * unit)]
     items.append(Ring(anchor, 3.5 * unit, theme.ground, 1.2 * unit, colour))
     return items

@@ -242,6 +242,13 @@ def _solid_parts(solid: Solid, theme: Theme, radius: float) -> list[Part]:
             Part("box edges", edges, theme.box, line_width=2.0, lit=False),
             Part("box", mesh, theme.box, 0.3, hollow=True),
         ]
+    if solid.kind == "end":
+        stake = block(solid.base, solid.along, np.zeros(3), solid.size)
+        rope = rod(solid.mouth, solid.base + _UP * 0.5 * solid.size[2], 0.25 * radius)
+        return [
+            Part("machine post", stake, theme.machine),
+            Part("rope", rope, theme.machine, smooth=True),
+        ]
     return _reel(solid, theme, radius) if solid.kind == "reel" else _machine(solid, theme, radius)
 
 

@@ -32,6 +32,8 @@ from viewer.tubes import tubes
 # A tube drawn a hundred-and-twentieth of the route's extent thick is about ten pixels of a
 # usual picture: seen, and still a line.
 _VISIBLE = 1 / 120
+# A picture may be so many times as wide as the route to hold a building whole.
+_WITH_BUILDINGS = 1.7
 _ROUND = (1, 1.5, 2, 3, 4, 5, 6, 8)
 # Grid lines across the longer side of the plan, at most; fewer after rounding up.
 _GRID_LINES = 12
@@ -98,6 +100,7 @@ def build_scene(
             origin,
             units,
             pressures=colour_by in ("sidewall", "utilisation"),
+            findings=result.run_findings,
         ),
         facts=_facts(candidate, units),
         notes=_notes(
@@ -313,11 +316,32 @@ def _corners(path: Path, origin: Floats) -> tuple[tuple[Floats, float, float], .
 
 
 def content(scene: Scene) -> Floats:
-    """Corners of all that a picture must hold, (n, 3), the grade plane left out."""
-    parts = [t.points for t in scene.tubes] + [e.points for e in scene.encasements]
+    """Corners of all that a picture must hold, (n, 3), the grade plane left out.
+
+    A building is held whole where the route still fills most of the picture with it.
+    """
+    parts = [t.points for t in scene.tubes]
+    for body in scene.encasements:
+        reach = np.array([body.width, body.width, body.height]) / 2
+        parts += [body.points - reach, body.points + reach]
     for solid in scene.solids:
         parts.append(solid.rope)
         half = norm(np.array(solid.size[:2])) / 2
         foot = np.array([[x, y, 0.0] for x in (-half, half) for y in (-half, half)])
         parts += [solid.base + foot, solid.base + foot + [0.0, 0.0, solid.size[2]]]
+    inside = np.vstack(parts)
+    extent = float(np.ptp(inside, axis=0).max())
+    for mesh in scene.context:
+        if not len(mesh.vertices):
+            continue
+        low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
+        whole = np.vstack((inside, low, high))
+        if float(np.ptp(whole, axis=0).max()) <= _WITH_BUILDINGS * extent:
+            corners = [
+                (x, y, z)
+                for x in (low[0], high[0])
+                for y in (low[1], high[1])
+                for z in (low[2], high[2])
+            ]
+            parts.append(np.array(corners))
     return np.vstack(parts)

@@ -21,7 +21,7 @@ Colouring = Literal["tension", "sidewall", "utilisation", "conduit"]
 COLOUR_BY: tuple[Colouring, ...] = ("tension", "sidewall", "utilisation", "conduit")
 """The quantities that colour a route, and with them the arrangement of its conduits."""
 
-LabelKind = Literal["feed", "machine", "worst", "pull point", "place", "bend", "conduit"]
+LabelKind = Literal["feed", "machine", "worst", "fault", "pull point", "place", "bend", "conduit"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,12 +80,14 @@ class Wheel:
 class Solid:
     """A reel, machine or pull box: ``base`` (3,) middle of its foot, ``along`` (3,) the pull.
 
+    An "end" is the pulling end of a run that names no machine.
+
     ``size`` length along the pull, width, height in m as drawn; ``mouth`` (3,) the conduit end
     that its cable or rope goes to. ``rope`` (n, 3) is the rope from there to the front of a machine
     whose place is known, laid round its ``wheels``; elsewhere empty.
     """
 
-    kind: Literal["reel", "machine", "box"]
+    kind: Literal["reel", "machine", "end", "box"]
     base: Floats
     along: Floats
     size: tuple[float, float, float]

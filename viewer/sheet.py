@@ -32,7 +32,7 @@ from route3d.report.charts import (
 )
 from route3d.units import convert, show, unit_label
 from viewer.fonts import measure
-from viewer.gauge import limit_curve, plan_for_crew
+from viewer.gauge import limit_curves, plan_for_crew
 from viewer.history import fitting
 from viewer.playback import ending_words
 from viewer.scale import tension_limit
@@ -109,8 +109,12 @@ def sheet_svg(
     units: str = "US",
     theme: str = "light",
     feed: int | str | None = None,
+    rows: Sequence[GaugeRow] | None = None,
 ) -> str:
-    """Elevation, tension, sidewall pressure and machine load, one under the other, as SVG text."""
+    """Elevation, tension, sidewall pressure and machine load, one under the other, as SVG text.
+
+    ``rows`` are those of the plan's gauge table, if they are known already.
+    """
     if theme not in _THEMES:
         raise ValueError(f"theme {theme!r} is not one of {sorted(_THEMES)}")
     if size[0] < _SMALLEST[0] or size[1] < _SMALLEST[1]:
@@ -122,8 +126,9 @@ def sheet_svg(
     charts = [_elevation(pull, sheet, (size[0], heights[0]), _title(job, result))]
     charts.append(_sidewall(pull, sheet, (size[0], heights[1])))
     if pull.heads is not None:
-        plan = plan_for_crew(result, candidate, job)
-        rows = () if plan is None else plan.gauge
+        if rows is None:
+            plan = plan_for_crew(result, candidate, job)
+            rows = () if plan is None else plan.gauge
         charts.append(_machine(pull, job.allowances, rows, sheet, (size[0], heights[2])))
     loud = result.stops or not candidate.passes
     words = _headline(headline(result, candidate), size[0], sheet.theme["limit" if loud else "ink"])
@@ -208,7 +213,7 @@ def _sidewall(pull: Pull, sheet: _Sheet, size: tuple[int, int]) -> str:
     return history_chart(
         sheet.values(station, "length"),
         sheet.values(sidewall, "sidewall"),
-        x_label=sheet.axis("Station along the route", "length"),
+        x_label=sheet.axis("Station along the route", "length") + _way(pull),
         load_label=sheet.axis("Sidewall pressure of the worst cable", "sidewall"),
         limit=sheet.limit(sidewall_limit(pull.run).value, "sidewall"),
         bends=sheet.bends,
@@ -234,17 +239,22 @@ def _machine(
             told = f"{label} · {ending_words(moving.plan.overload, sheet.units)}"
             fits = measure(told, 13.0, True)[0] <= size[0] - 5 * _MARGIN
             label = told if fits else f"{label} · the plan ends early"
-        more = (limit_curve(moving, sheet.units, rows),)
+        more = limit_curves(moving, sheet.units, rows)
     return history_chart(
         sheet.values(pull.heads, "length"),
         sheet.values(pull.machine_loads, "force"),
-        x_label=sheet.axis("Station of the cable head", "length"),
+        x_label=sheet.axis("Station of the cable head", "length") + _way(pull),
         load_label=label,
         more=more,
         bends=sheet.bends,
         size=size,
         theme=sheet.theme,
     )
+
+
+def _way(pull: Pull) -> str:
+    """Which way the cable goes on an axis that follows the route."""
+    return " (the pull runs to the left)" if pull.reverse else " (the pull runs to the right)"
 
 
 def _stacked(

@@ -24,6 +24,8 @@ _COIL_FILL = 0.7
 _REEL_WIDTH = 0.6
 # A machine without an envelope: about a capstan puller on a frame (common practice, no source).
 _ENVELOPE = (1.2, 0.8, 1.2)
+# The stake at the pulling end of a run that names no machine.
+_STAKE = (0.25, 0.25, 1.2)
 # A pull box without dimensions: a man must stand in it (common practice, no source).
 _BOX = (2.5, 1.8, 2.0)
 _MOST_ARROWS = 6
@@ -50,11 +52,14 @@ def reel_flange(length: float, diameter: float) -> float:
 def end_solids(
     pull: Pull, exaggeration: float, origin: Floats, place: Placement | None = None
 ) -> tuple[Solid, Solid]:
-    """The reel behind the feed end and the machine beyond the pulling end, at its ``place``."""
+    """The reel behind the feed end and the machine beyond the pulling end, at its ``place``.
+
+    A run that names no machine has a stake there.
+    """
     path, n = pull.path, exaggeration
     flange = reel_flange(path.length, pull.run.cables.largest.diameter)
     machine = pull.run.machine
-    envelope = (machine.envelope if machine else None) or _ENVELOPE
+    envelope = (machine.envelope if machine else _STAKE) or _ENVELOPE
     feed, out = (path.length, 0.0) if pull.reverse else (0.0, path.length)
     forward = _pull_directions(path, reverse=pull.reverse)
     invert = pull.run.route.conduits[0 if not pull.reverse else -1].outer_diameter / 2 * n
@@ -68,7 +73,7 @@ def end_solids(
     if place is not None:
         return reel, placed_machine(pull, place, n, origin)
     winch = Solid(
-        "machine",
+        "machine" if machine else "end",
         frozen(_foot(path, out, origin, invert) + forward[1] * envelope[0] * n * 0.9),
         frozen(forward[1]),
         (envelope[0] * n, envelope[1] * n, envelope[2] * n),

@@ -360,10 +360,10 @@ def _curve(axes: Axes, scene: Scene, which: int, theme: Theme, unit: float) -> l
     """A value along the route and its limit; what is above the limit in the colour of alarm."""
     limit = scene.limits[which]
     items: list[Item] = []
-    for tube in scene.tubes:
-        values = _series(tube, which)
-        pixels = thin(axes.place(tube.station, values))
-        items.append(Line(tuple((float(x), float(y)) for x, y in pixels), theme.ink, 2.2 * unit))
+    station = np.concatenate([tube.station for tube in scene.tubes])
+    values = np.concatenate([_series(tube, which) for tube in scene.tubes])
+    pixels = thin(axes.place(station, values))
+    items.append(Line(tuple((float(x), float(y)) for x, y in pixels), theme.ink, 2.2 * unit))
     if limit > axes.y[1]:
         return items
     left, _, right, _ = axes.rect

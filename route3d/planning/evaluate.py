@@ -51,6 +51,11 @@ class RunResult:
         """The chosen direction, else the one with the lower utilisation."""
         return self.decision.choice or min(self.candidates, key=lambda c: c.utilisation.peak)
 
+    def findings_of(self, candidate: Candidate) -> tuple[Finding, ...]:
+        """What is true of the run and of one direction, whichever is chosen; worst first."""
+        access = tuple(f for f in self.findings if f.rule == "access")
+        return worst_first((*access, *self.run_findings, *candidate.findings))
+
 
 @dataclass(frozen=True, eq=False)
 class JobResult:

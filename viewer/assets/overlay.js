@@ -6,7 +6,7 @@ function labelsChanged() {
   app.items = list.map((label) => {
     const rows = label[state.units].map((line) => el("div", {}, line));
     const element = el("div", { class: `label ${label.kind.replace(" ", "-")}${label.alarm ? " alarm" : ""}` }, ...rows);
-    return { element, at: label.at, kind: label.kind, last: null };
+    return { element, at: label.at, kind: label.kind, alarm: label.alarm, last: null };
   });
   $("labels").replaceChildren(...app.items.map((i) => i.element));
   measureLabels();
@@ -106,7 +106,9 @@ function show(wanted, placed, short, project) {
     item.element.style.transform = `translate(${spot.box[0]}px, ${spot.box[1]}px)`;
     item.element.style.visibility = "visible";
     drawn.push(svg("line", { x1: item.x, y1: item.y, x2: spot.elbow[0], y2: spot.elbow[1] }));
-    if (item.kind !== "feed" && item.kind !== "machine") {
+    if (item.alarm) {
+      dots.push(svg("circle", { class: "flag", cx: item.x, cy: item.y, r: 11 }));
+    } else if (item.kind !== "feed" && item.kind !== "machine") {
       dots.push(svg("circle", { cx: item.x, cy: item.y, r: 3.5 }));
     }
   });

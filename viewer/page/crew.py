@@ -31,6 +31,7 @@ def crew_sheet(result: RunResult, shown: Candidate, units: str) -> Data:
     return {
         "go": go,
         "order": "Pull as planned" if go else _no_go(result, shown),
+        "other": not go and shown is not (result.decision.choice or shown),
         "feed": pull.feed_name,
         "pull": pull.pull_name,
         "why": sentence(why(result, units)),
@@ -38,7 +39,7 @@ def crew_sheet(result: RunResult, shown: Candidate, units: str) -> Data:
         "length": show(pull.path.length, "length", units),
         "brake": _brake(pull, units),
         "machine": _machine(pull, units),
-        "cautions": _cautions(result, units),
+        "cautions": _cautions(result, shown, units),
     }
 
 
@@ -65,7 +66,7 @@ def _machine(pull: Pull, units: str) -> Data:
     }
 
 
-def _cautions(result: RunResult, units: str) -> list[Data]:
+def _cautions(result: RunResult, shown: Candidate, units: str) -> list[Data]:
     """Stops and cautions of this pull, then what holds for every pull."""
     found = [
         {
@@ -73,7 +74,7 @@ def _cautions(result: RunResult, units: str) -> list[Data]:
             "title": f"{f.rule}, {where_of(f, units)}",
             "text": sentence(render(f.fix, units)),
         }
-        for f in result.findings
+        for f in result.findings_of(shown)
         if f.severity in ("stop", "caution")
     ][:12]
     return [*found, *({"severity": "note", "title": "", "text": text} for text in CAUTIONS)]

@@ -11,13 +11,16 @@ from viewer.page.engineer import text_field
 _COLUMNS = (
     ("number", "Bend"),
     ("verdict", "Verdict"),
-    ("radius", "Radius"),
-    ("least", "Least radius"),
-    ("sidewall", "Sidewall"),
     ("share", "Of limit"),
+    ("sidewall", "Sidewall"),
+    ("radius", "Radius"),
+    ("passes", "Passes from"),
+    ("fits", "Fits up to"),
+    ("least", "Least radius"),
     ("angle", "Angle"),
-    ("station", "Station"),
     ("plane", "Plane"),
+    ("roll", "Roll"),
+    ("station", "Station"),
     ("setback", "Set-back"),
     ("arc", "Arc length"),
     ("gain", "Gain"),
@@ -27,6 +30,8 @@ _COLUMNS = (
 )
 _MORE = (
     ("Radius", "b.radius"),
+    ("Passes from", "b.passes"),
+    ("Fits up to", "b.fits"),
     ("Least radius", "b.least"),
     ("Angle", "b.angle"),
     ("Sidewall", "b.sidewall + ' · ' + b.share + ' of limit'"),
@@ -37,6 +42,7 @@ _MORE = (
     ("Straight before", "b.before"),
     ("Straight after", "b.after"),
     ("Plane", "b.plane"),
+    ("Roll from the bend before", "b.roll"),
     ("Conduit", "b.conduit"),
 )
 
@@ -78,6 +84,12 @@ def _table() -> None:
     headers = [{"key": key, "title": title, "sortable": False} for key, title in _COLUMNS]
     with html.Article(classes="v-card r3-card r3-bends", id="bends"):
         html.H2("Bends, those that fail first")
+        html.P(
+            "Sidewall pressure when fed from {{ bends_fed }}. Passes from: the least radius of "
+            "that bend alone with which the run passes. More columns: scroll sideways.",
+            classes="r3-faint mb-2",
+            id="bends-fed",
+        )
         with (
             vuetify.VDataTableVirtual(
                 items=("bends[units]",),

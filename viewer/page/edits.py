@@ -139,7 +139,11 @@ def _worded(value: Value, quantity: str, system: str) -> str:
         return value or "none named"
     if value is None:
         return "auto"
-    return show(float(value), quantity, system)
+    text, number = show(float(value), quantity, system), convert(float(value), quantity, system)
+    shown = float(text.split(" ")[0].rstrip("°%").replace(",", ""))
+    if abs(shown - number) <= 0.005 * abs(number):
+        return text
+    return f"{number:.3g} {unit_label(quantity, system)}".rstrip()  # too small for its decimals
 
 
 def read_value(key: str, text: str, system: str) -> Value:

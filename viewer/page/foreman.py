@@ -17,7 +17,7 @@ def foreman_panel() -> None:
             "{{ edit_words[units].length ? 'What if: this is not the plan' : crew[units].order }}",
             classes=(
                 "['r3-order', edit_words[units].length ? 'r3-caution' : "
-                "crew[units].go ? 'r3-go' : 'r3-stop']",
+                "crew[units].go ? 'r3-go' : crew[units].other ? 'r3-caution' : 'r3-stop']",
             ),
             id="order",
         )
@@ -74,7 +74,11 @@ def _ends() -> None:
 def _stop() -> None:
     with html.Article(classes="v-card r3-card"):
         html.H2("Stop load on the gauge")
-        html.Div("{{ stop[units].load }}", classes="r3-big r3-stop", id="stop-load")
+        html.Div(
+            "{{ stop[units].load === '-' ? 'not known' : stop[units].load }}",
+            classes="r3-big r3-stop",
+            id="stop-load",
+        )
         html.P("{{ stop[units].text }}")
 
 

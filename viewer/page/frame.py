@@ -27,7 +27,14 @@ _GESTURES = [
     {"button": 1, "action": "Pan", "shift": True},
 ]
 _TABS = (("engineer", "Engineer"), ("detailer", "Detailer"), ("foreman", "Foreman"))
-_LOOKS = (("iso", "Angle"), ("plan", "Plan"), ("south", "South"), ("east", "East"))
+_LOOKS = (
+    ("iso", "Corner"),
+    ("plan", "Plan"),
+    ("south", "From south"),
+    ("east", "From east"),
+    ("profile", "Profile"),
+)
+_ROOMY = ("south", "east")  # left out on a phone: a finger turns the picture
 _COLOUR_BY = (
     ("tension", "Tension"),
     ("sidewall", "Sidewall pressure"),
@@ -48,6 +55,12 @@ def build_page(server: Any) -> None:
         with vuetify.VMain(
             v_if="title", classes=("['r3-main', tab === 'foreman' ? 'r3-long' : '']",)
         ):
+            html.Div(
+                "{{ title }}",
+                v_if="$vuetify.display.width <= 1150 && tab !== 'foreman'",
+                classes="r3-title",
+                id="title",
+            )
             _runs()
             _notices()
             with html.Main(
@@ -133,6 +146,16 @@ def _runs() -> None:
 
 
 def _notices() -> None:
+    vuetify.VAlert(
+        "The server of this page has stopped: what is shown are its last figures, and nothing can "
+        "be changed. Start it again with route3d serve, then load this page anew.",
+        v_if="trame_error_report_msg",
+        type="error",
+        tile=True,
+        density="compact",
+        **spoken(role="alert"),
+        id="ended",
+    )
     with vuetify.VAlert(
         v_if="problems.length",
         type="error",
@@ -210,7 +233,7 @@ def _picture() -> None:
                     vuetify.VBtn(
                         name,
                         value=value,
-                        classes="px-2" if value in ("iso", "plan") else "px-2 d-none d-sm-flex",
+                        classes="px-2 d-none d-sm-flex" if value in _ROOMY else "px-2",
                         click=f"window.trame.utils.route3d.aim('{value}')",
                     )
             vuetify.VProgressCircular(
@@ -220,6 +243,13 @@ def _picture() -> None:
         with html.Div(classes="r3-view", id="view3d"):
             _view()
             _overlay()
+            html.Div(
+                v_if="looking === 'profile'",
+                v_html=("unrolled ? unrolled[units][dark ? 'dark' : 'light'] : ''",),
+                classes="r3-unrolled",
+                id="unrolled",
+            )
+        _pull()
         _legend()
 
 
@@ -267,10 +297,60 @@ def _view() -> None:
             )
 
 
+def _pull() -> None:
+    """The pull: where the head is, and what the machine feels then."""
+    with html.Div(v_if="film", classes="r3-pull", id="pull"):
+        vuetify.VBtn(
+            icon=("playing ? 'mdi-pause' : 'mdi-play'",),
+            click="window.trame.utils.route3d.play()",
+            variant="outlined",
+            id="play",
+            **spoken(aria_label=("playing ? 'pause the pull' : 'play the pull'",)),
+        )
+        vuetify.VSlider(
+            model_value=("head",),
+            min=0,
+            max=100,
+            step=0.5,
+            hide_details=True,
+            update_modelValue="window.trame.utils.route3d.pullTo($event)",
+            __events=["update_modelValue"],
+            id="head",
+            **spoken(aria_label="share of the cable pulled in, per cent"),
+        )
+        with html.Div(classes="r3-now", id="now", **spoken(aria_live="off")):
+            html.Span("Whole cable in: move the slider to pull it.", v_if="!now.length")
+            with html.Span(v_for="n in now", key="n.name", classes=("n.over ? 'r3-stop' : ''",)):
+                html.Span("{{ n.name }} ", classes="r3-faint")
+                html.B("{{ n.value }}")
+
+
 def _overlay() -> None:
     """Words over the picture; vtk.js has none of its own."""
     with html.Div(classes="r3-over", **spoken(aria_hidden="true")):
         with AbstractElement("svg"):
+            for part, colour, width in (("rope", "#b07ad0", 3), ("cable", "#0b5cad", 6)):
+                AbstractElement(
+                    "polyline",
+                    v_if="trail",
+                    raw_attrs=[
+                        f':points="trail.{part}"',
+                        f'fill="none" stroke="{colour}" stroke-width="{width}"',
+                        'stroke-linejoin="round"',
+                    ],
+                )
+            AbstractElement(
+                "circle",
+                v_if="trail",
+                raw_attrs=[
+                    ':cx="trail.x" :cy="trail.y" r="8"',
+                    'fill="var(--r3-ink)" stroke="var(--r3-ground)" stroke-width="2"',
+                ],
+            )
+            with AbstractElement("g", v_if="cue", raw_attrs=['stroke="var(--r3-ink)"']):
+                AbstractElement(
+                    "path", raw_attrs=[':d="cue.path"', 'fill="none"', 'stroke-width="1.8"']
+                )
             AbstractElement(
                 "line",
                 v_for="(t, i) in tags",
@@ -280,6 +360,9 @@ def _overlay() -> None:
                     'stroke="var(--r3-ink)" stroke-width="1.2"',
                 ],
             )
+        with html.Template(v_if="cue"):
+            html.Div("{{ cue.words }}", classes="r3-cue", style=("cue.at",))
+            html.Div("N", v_if="cue.north", classes="r3-cue", style=("cue.north",))
         with html.Div(
             v_for="(t, i) in tags",
             key="i",

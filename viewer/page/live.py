@@ -14,6 +14,7 @@ from typing import Any
 
 from route3d.errors import InputError
 from route3d.mechanics.pull import Pull
+from route3d.planning.bend_margins import bend_margins
 from route3d.planning.changes import changes
 from route3d.units import SYSTEMS
 from viewer.page import publish
@@ -25,10 +26,12 @@ OF_A_RUN = (
     *("title", "sheet", "charts", "crew", "colours", "labels", "legend", "line"),
     *("tube", "solids", "box", "corners", "places", "marker", "bends", "stop", "crew_chart"),
     *("fields", "bend_fields", "edit_words", "machines", "ends", "feed"),
-    *("problems", "notice", "help", "working", "asked"),
+    *("problems", "notice", "help", "working", "asked", "film", "unrolled", "bends_fed"),
 )
 # A run that took longer than this to work out is previewed first, and worked out aside.
 _SLOW = 0.35
+# Bends solved again for the least radius that passes: a tenth of a second or two.
+_MOST_SOLVED = 300
 
 
 @dataclass(slots=True)
@@ -91,7 +94,8 @@ def _late_values(
 ) -> tuple[Session, dict[str, Any]]:
     """The bends and the plan; and the session with the place of its machine."""
     ready, plan = planned(session)
-    values = {**publish.bend_values(ready), **publish.plan_values(ready, plan)}
+    margins = bend_margins(ready.result, most=_MOST_SOLVED)
+    values = {**publish.bend_values(ready, margins), **publish.plan_values(ready, plan)}
     if publish.geometry_key(ready) != publish.geometry_key(session):
         values |= publish.place_values(ready, context)
     return ready, values

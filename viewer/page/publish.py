@@ -2,28 +2,35 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
 from route3d.errors import GeometryError, InputError, Problem
 from route3d.files.mesh import read_buildings
 from route3d.mechanics.pull import Pull
+from route3d.planning.bend_margins import BendMargin
 from route3d.planning.changes import Change
+from route3d.planning.gauge import GaugeRow
 from route3d.planning.plan import Plan
 from route3d.planning.progress import progress
 from route3d.units import SYSTEMS, show
 from viewer.context import context_meshes
+from viewer.film_data import film_data
 from viewer.page import crew, drawing, words
-from viewer.page.session import Session
+from viewer.page.session import Session, to_be_made
+from viewer.playback import playback
 from viewer.reading import reading
 from viewer.scene import build_scene
 from viewer.scene_data import ContextMesh, Scene, Tube
+from viewer.sheet import sheet_svg
 from viewer.tubes import tubes
 
 Data = dict[str, Any]
 
 # Segments of a path along which the rope is followed in a tenth of a second or so.
 _LONG = 400
+_UNROLLED = (860, 900)
 _PENDING = "Being worked out."
 
 
@@ -62,12 +69,18 @@ def problem_words(problem: Problem) -> str:
     return place + str(replace(problem, file="", line=None))
 
 
-def edit_problem(error: InputError, units: str) -> str:
-    """What is wrong with an edit; a radius that does not fit in the units it was typed in."""
+def edit_problem(error: InputError, units: str, field: str = "", text: str = "") -> str:
+    """What is wrong with an edit; a radius that does not fit in the units it was typed in.
+
+    ``field`` names what was edited, ``text`` is what was typed.
+    """
+    named = f"{field}, {text!r}: " if field else ""
     if isinstance(error, GeometryError) and error.largest_radius is not None:
         largest = show(error.largest_radius, "radius", units)
-        return f"This radius leaves no straight between the bends: {largest} is the most that fits"
-    return "; ".join(problem_words(p) for p in error.problems)
+        said = f"this radius leaves no straight between the bends: {largest} is the most that fits"
+    else:
+        said = "; ".join(problem_words(p) for p in error.problems)
+    return named + said
 
 
 def field_values(session: Session) -> Data:
@@ -89,6 +102,7 @@ def result_values(session: Session) -> Data:
     pull = session.shown.pull
     return {
         "title": scene.title,
+        "bends_fed": session.result.best.pull.feed_name,
         "sheet": {u: words.summary(session, s) for u, s in scenes.items()},
         "charts": charts_at_once(pull),
         "crew": {u: crew.crew_sheet(session.result, session.shown, u) for u in SYSTEMS},
@@ -117,6 +131,8 @@ def stop_pending() -> Data:
     """What stands in place of the plan until it is known: never that of another pull."""
     return {
         "stop": {u: crew.pending(_PENDING) for u in SYSTEMS},
+        "film": None,
+        "unrolled": None,
         "crew_chart": {u: {"wide": "", "narrow": ""} for u in SYSTEMS},
     }
 
@@ -153,9 +169,9 @@ def place_words(scene: Scene, station: float, units: str) -> str:
     return " · ".join(reading(replace(scene, units=units), station).lines)
 
 
-def bend_values(session: Session) -> Data:
-    """The bend table."""
-    return {"bends": {u: words.bend_rows(session.result, u) for u in SYSTEMS}}
+def bend_values(session: Session, margins: Sequence[BendMargin] = ()) -> Data:
+    """The bend table; without ``margins`` what each bend has left is still to come."""
+    return {"bends": {u: words.bend_rows(session.result, u, margins) for u in SYSTEMS}}
 
 
 def plan_values(session: Session, plan: Plan | None) -> Data:
@@ -163,10 +179,30 @@ def plan_values(session: Session, plan: Plan | None) -> Data:
     pull = session.shown.pull
     moving = progress(pull, session.job.allowances)
     rows = () if plan is None else plan.gauge
+    film = playback(session.result, pull, "SI", session.job.allowances, rows)
+    told = plan if to_be_made(session) else None
     return {
         "charts": {u: words.charts(pull, u, moving, rows) for u in SYSTEMS},
-        "stop": {u: crew.plan_words(session.shown, plan, u) for u in SYSTEMS},
-        "crew_chart": {u: crew.plan_charts(pull, plan, u) for u in SYSTEMS},
+        "stop": {u: crew.plan_words(session.shown, told, u) for u in SYSTEMS},
+        "crew_chart": {u: crew.plan_charts(pull, told, u) for u in SYSTEMS},
+        "film": {**film_data(film, pull.run.rope), "gears": list(film.gear_words)},
+        "unrolled": {u: _unrolled(session, rows, u) for u in SYSTEMS},
+    }
+
+
+def _unrolled(session: Session, rows: Sequence[GaugeRow], units: str) -> Data:
+    """The route unrolled, as a picture for light and dark."""
+    return {
+        theme: sheet_svg(
+            session.result,
+            session.job,
+            size=_UNROLLED,
+            units=units,
+            theme=theme,
+            feed=session.shown.pull.feed,
+            rows=rows,
+        )
+        for theme in ("light", "dark")
     }
 
 

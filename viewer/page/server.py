@@ -21,8 +21,10 @@ from route3d.errors import InputError, Problem
 from route3d.model.job import Job
 from route3d.model.run import Run
 from route3d.units import SYSTEMS
+from viewer.film_data import unit_table
 from viewer.page import publish
 from viewer.page.aside import aside
+from viewer.page.edits import edit_fields
 from viewer.page.guard import check_host, guard
 from viewer.page.live import OF_A_RUN, Live, ask, first_values, live_of, run_key, show
 from viewer.page.session import (
@@ -40,6 +42,7 @@ from viewer.page.session import (
 CLIENT_ONLY = (
     *("run", "opening", "tab", "units", "dark", "colour_by", "bend", "looking", "tags", "probe"),
     *("message", "colour_choices", "gestures", "bend_headers", *OF_A_RUN),
+    *("head", "playing", "now", "trail", "cue", "trame_error_report_msg"),
 )
 _STATIC = Path(__file__).with_name("static")
 _POLL = 0.5  # s between two looks at the model file
@@ -115,6 +118,8 @@ def build(session: Session, took: float, units: str) -> Page:
     from viewer.page.frame import build_page
 
     build_page(server)
+    # where the server ends the page stays, with the last figures and a word about it
+    server.state.trame__template_error = server.state.trame__template_main
     static = f"__route3d_{id(_STATIC) & 0xFFFF:x}"
     server.enable_module(
         {
@@ -149,6 +154,13 @@ def _first_state(page: Page, job: Job, units: str) -> None:
             "tags": [],
             "probe": "",
             "message": "",
+            "head": 100,
+            "playing": False,
+            "now": [],
+            "trail": None,
+            "cue": None,
+            "unit_table": unit_table(),
+            "trame_error_report_msg": "",
             "of_a_run": list(OF_A_RUN),
             "shown": 0,
         }
@@ -209,10 +221,12 @@ def _on_edit(page: Page, run: object, key: object, text: object, units: object) 
     if live is None:
         return "There is no such run."
     system = str(units) if units in SYSTEMS else live.session.job.units
+    fields = edit_fields(live.wanted.given, live.wanted.run)
     try:
         wanted = edited(live.wanted, str(key), str(text), system)
     except InputError as error:
-        return publish.edit_problem(error, system)
+        label = next((f.label for f in fields if f.key == key), "")
+        return publish.edit_problem(error, system, label, str(text))
     ask(page.server, live, wanted)
     return ""
 

@@ -97,18 +97,22 @@ def place_key(session: Session) -> object:
 
 
 def planned(session: Session) -> tuple[Session, Plan | None]:
-    """The session with the place of the machine, and the plan of a pull that is to be made.
+    """The session with the place of the machine, and the plan of the direction on show.
 
-    The buildings are read only where that place is not known yet.
+    None where no plan can be made. The buildings are read only where the place is not known yet.
     """
     result = session.result
     if session.sought != place_key(session):
         found = place_of(session.shown.pull, session.job, read_buildings(session.job))
         session = replace(session, search=found, sought=place_key(session))
-    if result.decision.choice is not session.shown or result.stops:
-        return session, None
     plan = plan_for_crew(result, session.shown, session.job, placement=session.search)
     return session, plan
+
+
+def to_be_made(session: Session) -> bool:
+    """Whether the pull on show is the one decided upon, and nothing stops it."""
+    result = session.result
+    return result.decision.choice is session.shown and not result.stops
 
 
 def open_session(path: Path, run_name: str | None = None) -> Session:

@@ -12,6 +12,7 @@ from route3d.checks.limits import Utilisation
 from route3d.geometry.schedule import bend_schedule
 from route3d.mechanics.pull import Pull
 from route3d.phrase import say
+from route3d.planning.bend_margins import BendMargin
 from route3d.planning.changes import Change
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
@@ -30,7 +31,7 @@ from route3d.report.words import (
     why,
 )
 from route3d.units import convert, render, show, unit_label
-from viewer.gauge import limit_curve
+from viewer.gauge import limit_curves
 from viewer.page.edits import Field, edit_fields
 from viewer.page.session import Session
 from viewer.page.thinning import kept_rows
@@ -205,13 +206,14 @@ def end_choices(session: Session) -> list[Data]:
 # --- detailer ----------------------------------------------------------------------------------
 
 
-def bend_rows(result: RunResult, units: str) -> list[Data]:
+def bend_rows(result: RunResult, units: str, margins: Sequence[BendMargin] = ()) -> list[Data]:
     """The bend schedule, failing bends first, then by number."""
-    rows = [_bend_row(line, units) for line in bend_lines(result)]
+    left = {m.number: m for m in margins}
+    rows = [_bend_row(line, left.get(line.bend.number), units) for line in bend_lines(result)]
     return sorted(rows, key=lambda r: (r["rank"], r["number"]))
 
 
-def _bend_row(line: BendLine, units: str) -> Data:
+def _bend_row(line: BendLine, margin: BendMargin | None, units: str) -> Data:
     bend = line.bend
     severity = line.verdict.partition(":")[0]
     return {
@@ -225,6 +227,9 @@ def _bend_row(line: BendLine, units: str) -> Data:
         "radius": show(bend.radius, "radius", units),
         "least": show(line.least_radius, "radius", units) if line.least_radius else "-",
         "plane": bend.plane,
+        "roll": show(bend.roll, "angle", units),
+        "passes": _passes(margin, units),
+        "fits": "…" if margin is None else show(margin.largest_radius, "length", units),
         "before": show(bend.straight_before, "length", units),
         "after": show(bend.straight_after, "length", units),
         "setback": show(bend.setback, "radius", units),
@@ -236,6 +241,15 @@ def _bend_row(line: BendLine, units: str) -> Data:
     }
 
 
+def _passes(margin: BendMargin | None, units: str) -> str:
+    if margin is None:
+        return "…"
+    radius = margin.passing_radius
+    if radius is None:
+        return "not tried"
+    return "none" if np.isnan(radius) else render(say("{}", (radius, "radius+")), units)
+
+
 # --- charts ------------------------------------------------------------------------------------
 
 
@@ -244,11 +258,11 @@ def charts(
 ) -> Data:
     """Profile and history as SVG, for a wide and for a narrow screen.
 
-    With the pull by its gear plan, ``moving``, the limit is that of the gear in use, or the stop
-    load of the gauge table's ``rows`` where that is lower.
+    With the pull by its gear plan, ``moving``, the limit is that of the gear in use; the stop load
+    is that of the gauge table's ``rows``.
     """
     sizes = {"wide": WIDE, "narrow": NARROW}
-    more = () if moving is None else (limit_curve(moving, units, rows),)
+    more = () if moving is None else limit_curves(moving, units, rows)
     ending = "" if moving is None else ending_words(moving.plan.overload, units)
     return {
         "profile": {name: _profile(pull, units, size) for name, size in sizes.items()},

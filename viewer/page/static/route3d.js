@@ -40,6 +40,7 @@
 
   let owed = false;
   function aim(name) {
+    if (name === "profile") return;  // a drawing lies over the picture
     const bounds = state("box");
     owed = !view() || !bounds || !frame() || !frame().clientHeight;  // hidden: when it shows again
     if (owed) return;
@@ -76,7 +77,7 @@
     const labels = all[state("units")] || [];
     const chosen = state("bend");
     const ordered = [...labels].sort((p, q) => (q.bend === chosen && chosen) - (p.bend === chosen && chosen));
-    const taken = [], found = [];
+    const taken = cues(a), found = [];
     const line = routeOnScreen(a);
     for (const label of ordered) {
       const narrow = a.width < 520;
@@ -95,6 +96,107 @@
                    ey: Math.min(Math.max(y, spot[1]), spot[1] + h) });
     }
     put("tags", found);
+    trail();
+  }
+
+  // Scale bar and plan north in the lower left corner; the box they take.
+  function cues(a) {
+    const { per, unit } = state("unit_table").length[state("units")];
+    const most = 0.28 * a.width / a.scale * per;  // as long as it may be, in the unit shown
+    const power = 10 ** Math.floor(Math.log10(most));
+    const long = [5, 2, 1].map((m) => m * power).find((v) => v <= most) || power;
+    const [x, y] = [14, a.height - 16], wide = long / per * a.scale;
+    const north = [a.right[1], -a.up[1]], size = Math.hypot(...north);
+    let path = `M${x} ${y - 5} V${y} H${x + wide} V${y - 5}`, at = null;
+    if (size > 0.2) {  // else north points into the picture
+      const n = north.map((v) => v / size), [cx, cy] = [x + 18, y - 58];
+      const tip = [cx + 17 * n[0], cy + 17 * n[1]];
+      const side = [-n[1], n[0]];
+      path += ` M${cx - 17 * n[0]} ${cy - 17 * n[1]} L${tip}`;
+      for (const s of [-1, 1]) path += ` M${tip} L${tip[0] - 7 * n[0] + s * 4 * side[0]} ${tip[1] - 7 * n[1] + s * 4 * side[1]}`;
+      at = { left: `${cx + 24 * n[0] - 5}px`, top: `${cy + 24 * n[1] - 9}px` };
+    }
+    put("cue", { path, words: `${long.toLocaleString("en-US")} ${unit}`, north: at,
+                 at: { left: `${x}px`, top: `${y - 24}px` } });
+    return [[x - 4, y - 96, Math.max(wide, 70) + 8, 104]];
+  }
+
+  // --- the pull ---------------------------------------------------------------------------------
+
+  const PLAY = 14;  // seconds from end to end
+  function printed(value, quantity) {
+    const { unit, per, decimals } = state("unit_table")[quantity][state("units")];
+    const digits = { minimumFractionDigits: decimals, maximumFractionDigits: decimals };
+    return `${(value * per).toLocaleString("en-US", digits)} ${unit}`;
+  }
+
+  function clock(seconds) {
+    const s = Math.round(seconds), two = (v) => String(v).padStart(2, "0");
+    const [h, m] = [Math.floor(s / 3600), Math.floor(s / 60) % 60];
+    return h ? `${h}:${two(m)}:${two(s % 60)}` : `${m}:${two(s % 60)}`;
+  }
+
+  // What holds with a share of the cable pulled, as the plan looks at it.
+  function frameAt(film, share) {
+    const pulled = film.station.map((s) => Math.abs(s - film.station[0]));
+    const want = share * pulled[pulled.length - 1];
+    let i = 0;
+    while (i < pulled.length - 2 && pulled[i + 1] <= want) i++;
+    const long = pulled[i + 1] - pulled[i];
+    const part = long > 0 ? Math.min(1, (want - pulled[i]) / long) : 1;
+    const mix = (list) => (list[i] === null || list[i + 1] === null ? null : list[i] + part * (list[i + 1] - list[i]));
+    return { station: mix(film.station), load: mix(film.load), limit: mix(film.limit), governs: film.governs[i],
+             gear: film.gear[i], elapsed: mix(film.elapsed), tension: mix(film.headTension) };
+  }
+
+  // The cable behind the head and the rope before it, over the picture; and the figures.
+  function trail() {
+    const film = state("film"), head = Number(state("head"));
+    const a = axes(), line = state("line") || [];
+    if (!film || head >= 100 || !a || line.length < 2) {
+      put("trail", null);
+      put("now", []);
+      return;
+    }
+    const now = frameAt(film, head / 100);
+    const reverse = film.station[0] > film.station[film.station.length - 1];
+    let k = 1;
+    while (k < line.length - 1 && line[k][3] < now.station) k++;
+    const [p, q] = [line[k - 1], line[k]];
+    const part = q[3] > p[3] ? Math.min(1, Math.max(0, (now.station - p[3]) / (q[3] - p[3]))) : 1;
+    const at = [0, 1, 2].map((c) => p[c] + part * (q[c] - p[c]));
+    const spots = (list) => list.map((v) => project(a, v).map((n) => n.toFixed(1)).join(",")).join(" ");
+    const [low, high] = [[...line.slice(0, k), at], [at, ...line.slice(k)]];
+    const [x, y] = project(a, at);
+    put("trail", { cable: spots(reverse ? high : low), rope: spots(reverse ? low : high), x, y });
+    const over = now.load !== null && now.limit !== null && now.load > now.limit * (1 + 1e-9);
+    const told = [{ name: "Head at", value: printed(now.station, "length") }];
+    if (now.load !== null) told.push({ name: "Machine", value: printed(now.load, "force") + (over ? ": OVER" : ""), over });
+    if (now.limit !== null) told.push({ name: `Limit (${now.governs})`, value: printed(now.limit, "force"), over });
+    if (film.gears.length) told.push({ name: "Gear", value: now.gear < 0 ? "none holds" : film.gears[now.gear], over: now.gear < 0 });
+    if (now.elapsed !== null && film.gears.length) told.push({ name: "Elapsed", value: clock(now.elapsed) });
+    told.push({ name: "At the head", value: printed(now.tension, "force") });
+    put("now", told);
+  }
+
+  function pullTo(share) {
+    put("head", Math.min(100, Math.max(0, Number(share))));
+    trail();
+  }
+
+  function play() {
+    if (state("playing")) { put("playing", false); return; }
+    if (state("head") >= 100) pullTo(0);
+    put("playing", true);
+    let last = performance.now();
+    const step = (time) => {
+      if (!state("playing")) return;
+      pullTo(Number(state("head")) + (time - last) / 10 / PLAY);
+      last = time;
+      if (state("head") >= 100 || !state("film")) put("playing", false);
+      else window.requestAnimationFrame(step);
+    };
+    window.requestAnimationFrame(step);
   }
 
   // How wide a line of a label is, in pixels.
@@ -277,6 +379,7 @@
     if (!begun || !state(`run${run}_title`)) return;
     window.trame.state.update(Object.fromEntries(
       state("of_a_run").map((name) => [name, state(`run${run}_${name}`)])));
+    trail();
   }
 
   // A page loaded again shows the run it showed before.
@@ -296,7 +399,7 @@
     put("message", wrong || "");
     if (wrong) return;
     read = null;
-    window.trame.state.update({ bend: 0, probe: "", run });
+    window.trame.state.update({ bend: 0, probe: "", run, head: 100, playing: false });
     const chosen = state("runs").find((r) => r.value === run);
     window.history.replaceState(null, "", "#" + encodeURIComponent(chosen ? chosen.title : ""));
   }
@@ -304,8 +407,8 @@
   function painted() { window.requestAnimationFrame(tags); }
 
   // Other values or other words: those over the picture follow.
-  function renewed() { painted(); probe(); }
+  function renewed() { painted(); probe(); }  // and with the words the figures of the pull
 
   window.trame.utils.route3d = { aim, tags, select, edit, theme, slid, resized, painted, renewed,
-    step, project: (point) => project(axes(), point), follow, start, choose };
+    step, project: (point) => project(axes(), point), follow, start, choose, play, pullTo };
 })();

@@ -1,0 +1,61 @@
+"""The pull as plain data for a browser, in SI, and the units it prints them in."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from route3d.geometry.vectors import Floats
+from route3d.model.rope import Rope
+from route3d.units import QUANTITIES, SYSTEMS, convert, unit_label
+from viewer.playback import Playback
+
+Data = dict[str, Any]
+
+# What a page prints itself; everything else comes to it as text.
+_SHOWN = ("force", "sidewall", "length", "percent")
+
+
+def film_data(film: Playback, rope: Rope | None) -> Data:
+    """The frames: null where nothing is known.
+
+    ``limit`` is the load to stay below, ``gearLimit`` that of the gear in use, and ``stops`` says
+    whether the first is a stop load of the plan.
+    """
+    return {
+        "station": numbers(film.station),
+        "load": numbers(film.load),
+        "limit": numbers(film.least),
+        "gearLimit": numbers(film.limit),
+        "governs": [film.governs(i) for i in range(len(film))],
+        "stops": film.stop_known,
+        "over": film.over.tolist(),
+        "gear": film.gear.tolist(),
+        "elapsed": numbers(film.elapsed),
+        "headTension": numbers(film.head_tension),
+        "peakSidewall": numbers(film.peak_sidewall),
+        "rope": None if rope is None else rope.rated_load,
+    }
+
+
+def numbers(values: Floats) -> list[float | None]:
+    """Seven digits of each number, as many as are ever printed; null where there is none."""
+    flat = np.asarray(values, dtype=np.float64).ravel().tolist()
+    return [float(f"{v:.7g}") if math.isfinite(v) else None for v in flat]
+
+
+def unit_table() -> Data:
+    """For each quantity the page prints: the unit, its size in SI and the decimals, by system."""
+    return {
+        quantity: {
+            system: {
+                "unit": unit_label(quantity, system),
+                "per": convert(1.0, quantity, system),
+                "decimals": QUANTITIES[quantity].decimals[system],
+            }
+            for system in SYSTEMS
+        }
+        for quantity in _SHOWN
+    }
