@@ -131,15 +131,27 @@ def _faults(
     origin: Floats,
     units: str,
 ) -> list[Label]:
-    """What stops the pull elsewhere than by the pressure in its worst bend, once for each place."""
+    """What stops the pull elsewhere than by the pressure in its worst bend, once for each place.
+
+    What holds of the run as a whole has no place of its own: it gives way to the bends.
+    """
     places: dict[tuple[float, ...], list[str]] = {}
+    pull, placed = candidate.pull, set()
     for finding in worst_first(findings):
         if finding.severity != "stop" or finding.rule in _OF_THE_WORST:
             continue
-        at = tuple(_fault_place(candidate.pull, finding, origin).round(6).tolist())
+        at = tuple(_fault_place(pull, finding, origin).round(6).tolist())
+        if finding.station is not None or finding.where in (pull.feed_name, pull.pull_name):
+            placed.add(at)
         places.setdefault(at, []).append(_fault_line(finding, units))
     return [
-        Label(_fault_lines(lines), frozen(np.array(at)), "fault", _FAULT, True)
+        Label(
+            _fault_lines(lines),
+            frozen(np.array(at)),
+            "fault",
+            _FAULT if at in placed else _PLACE,
+            True,
+        )
         for at, lines in places.items()
     ]
 

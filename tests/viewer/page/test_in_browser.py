@@ -119,7 +119,7 @@ def test_the_feed_end_can_be_asked_for_and_left_to_the_program(browser: Any, ris
 def test_keys_alone_will_do(browser: Any, riser: Served) -> None:
     with opened(browser, riser.url) as seen:
         page = seen.page
-        page.get_by_role("slider").first.focus()
+        page.locator("#form").get_by_role("slider").first.focus()
         page.keyboard.press("ArrowRight")
         seen.becomes("#what-if", "0.25 → 0.26")
         page.locator("#reset").focus()

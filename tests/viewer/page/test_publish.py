@@ -15,7 +15,16 @@ from route3d.units import render
 from viewer.gauge import gauge_of
 from viewer.page import crew, publish
 from viewer.page.drawing import choose_rings
-from viewer.page.session import Session, edited, open_session, place_key, planned, preview, solved
+from viewer.page.session import (
+    Session,
+    edited,
+    open_session,
+    place_key,
+    planned,
+    preview,
+    solved,
+    to_be_made,
+)
 from viewer.page.thinning import kept_rows
 from viewer.theme import OVER_LIMIT, rgb
 
@@ -149,9 +158,15 @@ def test_the_chart_of_the_crew_has_caution_and_stop_of_the_plan() -> None:
     assert ">stop<" not in bare
 
 
-def test_no_plan_is_made_of_a_pull_that_is_not_to_be_made() -> None:
+def test_no_plan_is_told_of_a_pull_that_is_not_to_be_made() -> None:
+    """The pull can be played and says where it is over; the crew is given no readings."""
     session, plan = planned(open_session(MODELS / "yard_run.toml"))
-    assert plan is None and session.place is not None
+    assert plan is not None and session.place is not None
+    assert not to_be_made(session)
+    values = publish.plan_values(session, plan)
+    assert values["stop"]["US"]["load"] == "-" and not values["stop"]["US"]["rows"]
+    film = values["film"]
+    assert film["load"][-1] > film["limit"][-1] and film["governs"][-1] == "sidewall pressure"
 
 
 def test_an_edit_keeps_the_place_of_the_machine_unless_it_bears_on_it() -> None:
