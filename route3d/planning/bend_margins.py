@@ -26,9 +26,7 @@ RADIUS_RULES = ("cable bend radius", "conduit bend radius")
 SIDEWALL_RULE = "sidewall pressure"
 
 # Bisection of a radius stops at this share of it.
-_FINE = 0.01
-# Radii are printed to 0.1 in or 1 mm: half a step more, so that the printed radius passes too.
-_PRINTED = 1.3e-3
+_FINE = 0.001
 _LARGEST_RADIUS_FACTOR = 10.0
 # Times a run is solved again, times its bends: about half a second of work.
 _MOST_SOLVED = 1000
@@ -173,7 +171,7 @@ def least_passing(
 ) -> float:
     """The least radius from ``floor`` to ``most`` m that passes, NaN where none does.
 
-    A larger radius is taken to pass where a smaller one does; it is found to a hundredth.
+    A larger radius is taken to pass where a smaller one does; it is found to a thousandth.
     """
     if passes(floor):
         return floor
@@ -187,4 +185,4 @@ def least_passing(
     while high - low > _FINE * high:
         half = (low + high) / 2
         low, high = (low, half) if passes(half) else (half, high)
-    return min(high + _PRINTED, most)
+    return high

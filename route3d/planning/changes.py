@@ -23,7 +23,7 @@ from route3d.phrase import Phrase, literal, say
 from route3d.planning.direction import Candidate, barred, choose
 
 # Bisection of a radius stops at this share of it.
-_FINE = 0.01
+_FINE = 0.001
 # Radii are printed to 0.1 in or 1 mm: half a step more, so that the printed radius passes too.
 _PRINTED = 1.3e-3
 # Below a fifth of the given friction no lubricant brings it (common practice, no source).
