@@ -47,7 +47,8 @@ class Met:
     ``required`` is the clearance asked for, m, and ``nearest`` the least that was found where it
     counts, None where nothing counts. ``short`` is too close without a clash; ``at_ends`` would be
     a clash or too close, but at an end or pull point, where conduits come to what they end at;
-    ``inside`` lies within a closed body, with ``distance`` minus the depth of the surface.
+    ``inside`` lies within a closed body, with ``distance`` minus the depth of the surface; where it
+    is said to be ``solid`` that is a clash, from where the conduit enters to where it leaves.
     """
 
     name: str
@@ -58,6 +59,7 @@ class Met:
     short: tuple[Place, ...] = ()
     at_ends: tuple[Place, ...] = ()
     inside: tuple[Place, ...] = ()
+    solid: bool | None = None
 
 
 def check_met(met: Met) -> tuple[Finding, ...]:
@@ -66,7 +68,7 @@ def check_met(met: Met) -> tuple[Finding, ...]:
         *(_clash(met, place) for place in met.clashes),
         *(_short(met, place, "stop") for place in met.short),
         *(_at_end(met, place) for place in met.at_ends),
-        *(_inside(place) for place in met.inside),
+        *(_inside(place) for place in met.inside if met.solid is None),
     ]
     if not met.clashes and not met.short and met.nearest is not None:
         found.append(_short(met, met.nearest, "ok"))
@@ -75,7 +77,10 @@ def check_met(met: Met) -> tuple[Finding, ...]:
 
 def _clash(met: Met, place: Place) -> Finding:
     away = (place.depth + met.required, "diameter+")
-    if met.is_run:
+    within = met.solid and place in met.inside
+    if within:
+        fix = say("move the run by {} or more, or plan a sleeve: it lies in solid material", away)
+    elif met.is_run:
         fix = say("move one of the two by {}", away)
     elif place.gap < _THROUGH:
         fix = say("move the run, or plan an opening with a sleeve: it goes right through")
@@ -127,7 +132,10 @@ def _at_end(met: Met, place: Place) -> Finding:
 
 
 def _inside(place: Place) -> Finding:
-    fix = say("look whether it is a solid there, a clash, or the air of a closed room, none")
+    fix = say(
+        "say in the model file whether the mesh is solid, then this is a clash, or the air of a "
+        "room, then it is none: solid = true or false in site.context"
+    )
     return Finding(
         "inside a closed surface",
         "caution",

@@ -234,7 +234,7 @@ def _surrounds(entry: SiteEntry, report: Collector, system: str) -> tuple[Surrou
             said = f"class {brief(mesh.kind)} has no clearance"
             fix = 'add clearance = "..." to one mesh of the class, 0 where it asks for none'
             report.add(("site", "context", i, "class"), said, fix)
-        found.append(Surround(mesh.kind or "", clearance or 0.0))
+        found.append(Surround(mesh.kind or "", clearance or 0.0, mesh.solid))
     return tuple(found)
 
 

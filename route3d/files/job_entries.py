@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Annotated, Any
 
-from pydantic import Field, model_validator
+from pydantic import Field, StrictBool, model_validator
 
 from route3d.files.entry import Entry
 from route3d.files.fields import (
@@ -61,6 +61,11 @@ class MeshEntry(Entry):
         None,
         description="Least clearance of the conduit's surface (US in, SI mm); that of another mesh "
         "of its class where left out, none for a mesh without class.",
+    )
+    solid: StrictBool | None = Field(
+        None,
+        description="What its closed surfaces hold: true material, so that a conduit within is a "
+        "clash; false the air of a room. Where left out a conduit within is a caution.",
     )
 
     @model_validator(mode="before")

@@ -28,10 +28,14 @@ class Bank:
 
 @dataclass(frozen=True, slots=True)
 class Surround:
-    """What a building mesh is, such as "hot pipe", and the ``clearance`` (m) it asks for."""
+    """What a building mesh is, such as "hot pipe", and the ``clearance`` (m) it asks for.
+
+    ``solid`` says what is within its closed surfaces: True material, False air, None not said.
+    """
 
     kind: str = ""
     clearance: float = 0.0
+    solid: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,11 +39,12 @@ class Meshes:
     """The meshes of one class: ``name``, what they ask for, and the search over all of them.
 
     ``names`` holds what an ``owner`` number stands for, ``owner`` (n,) and ``closed`` (n,) that of
-    each triangle and whether its part closes round a space.
+    each triangle and whether its part closes round a space. ``solid`` as in ``Surround``.
     """
 
     name: str
     required: float
+    solid: bool | None
     tree: MeshTree
     names: tuple[str, ...]
     owner: Ints
@@ -155,7 +156,8 @@ def _gathered(surround: Surround, meshes: list[SiteMesh]) -> Meshes:
         name = ", ".join(m.name for m in meshes)
     names = tuple(m.name for m in meshes)
     closed = closed_faces(vertices, faces)
-    return Meshes(name, surround.clearance, mesh_tree(vertices, faces), names, owner, closed)
+    tree = mesh_tree(vertices, faces)
+    return Meshes(name, surround.clearance, surround.solid, tree, names, owner, closed)
 
 
 # --- one run -------------------------------------------------------------------------------------
@@ -251,16 +253,56 @@ def _against_meshes(
     path: Path, radii: Floats, meshes: Meshes, bounds: Floats, at_end: Flags
 ) -> _Measured:
     found = least_clearances(path, radii, meshes.tree, bounds, _limits(meshes.required))
-    met = Met(meshes.name, False, meshes.required, None)
+    met = Met(meshes.name, False, meshes.required, None, solid=meshes.solid)
 
     def named(items: Sequence[int]) -> list[str]:
         return [meshes.names[meshes.owner[i]] for i in items]
 
-    measured = _measured(path, met, found, meshes.tree, named, ~at_end)
+    if meshes.solid is False:
+        return _measured(path, met, found, meshes.tree, named, ~at_end)
     inside = stretches_inside(path, found.nodes, meshes.tree, meshes.closed, meshes.owner)
     buried = (_inside_place(path, radii, s, meshes.names) for s in inside)
     counts = tuple(p for p in buried if not _all_in(p, bounds, at_end))
-    return replace(measured, met=replace(measured.met, inside=counts))
+    if meshes.solid:
+        found = _in_solids(path, radii, found, counts)
+    measured = _measured(path, met, found, meshes.tree, named, ~at_end)
+    met = measured.met
+    if meshes.solid:
+        counts = tuple(_with_faces(p, met.clashes) for p in counts)
+        faces = (c for c in met.clashes if not any(_meet(c, p) for p in counts))
+        clashes = tuple(sorted((*faces, *counts), key=lambda p: p.start))
+        met = replace(met, clashes=clashes, short=_apart(met.short, counts))
+    return replace(measured, met=replace(met, inside=counts))
+
+
+def _in_solids(path: Path, radii: Floats, found: Clearances, inside: Sequence[Place]) -> Clearances:
+    """Rows whose nearest place lies in solid material: as far in as the surface is away."""
+    if not inside:
+        return found
+    radius = radii[path.leg[path.locate(found.station)[0]]]
+    within = np.zeros(len(found.station), dtype=bool)
+    for place in inside:
+        within |= (found.station >= place.start) & (found.station <= place.end)
+    distance = np.where(within, -(found.distance + 2 * radius), found.distance)
+    return replace(found, distance=distance)
+
+
+def _with_faces(place: Place, faces: Sequence[Place]) -> Place:
+    """A stretch in solid material with the surfaces it goes in and out through."""
+    through = [f for f in faces if _meet(f, place)]
+    start = min([place.start, *(f.start for f in through)])
+    end = max([place.end, *(f.end for f in through)])
+    return replace(place, start=start, end=end)
+
+
+def _apart(places: Sequence[Place], others: Sequence[Place]) -> tuple[Place, ...]:
+    return tuple(p for p in places if not any(_meet(p, other) for other in others))
+
+
+def _meet(one: Place, other: Place) -> bool:
+    """Whether two stretches of one run meet, and are of the same thing."""
+    overlap = one.start <= other.end + END_TOLERANCE and other.start <= one.end + END_TOLERANCE
+    return overlap and bool(set(one.what) & set(other.what))
 
 
 def _against_run(

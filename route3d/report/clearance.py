@@ -200,6 +200,7 @@ def _met_data(met: Met) -> Data:
         "close": [_place_data(p) for p in met.short],
         "at_ends": [_place_data(p) for p in met.at_ends],
         "inside": [_place_data(p) for p in met.inside],
+        "solid": met.solid,
     }
 
 

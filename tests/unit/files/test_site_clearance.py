@@ -45,6 +45,11 @@ def test_a_clearance_without_a_class_is_that_of_one_mesh(tmp_path: Path) -> None
     assert found.surrounds == (Surround("", 0.02), Surround())
 
 
+def test_a_mesh_may_say_what_its_surfaces_hold(tmp_path: Path) -> None:
+    found = site(tmp_path, 'context = ["a.stl", { file = "b.stl", solid = true }]')
+    assert [s.solid for s in found.surrounds] == [None, True]
+
+
 @pytest.mark.parametrize(
     ("text", "where", "words"),
     [

@@ -141,6 +141,43 @@ def test_a_run_wholly_inside_a_body(tmp_path: Path, closed: bool) -> None:
         assert met.inside == () and result.open_meshes == ("ground.stl",)
 
 
+def test_a_run_wholly_inside_solid_material_is_a_clash(tmp_path: Path) -> None:
+    """2 m up from the bottom of a body 4 m high: the nearest surface is its top, 1.5 m away."""
+    site = '[site]\ncontext = [{ file = "pier.stl", solid = true }]\n'
+    model = write_job(tmp_path, STRAIGHT, site, {"pier.stl": box((60, 4, 4), (20, 0, 0.5))})
+    run = only(model)
+    (met,) = run.met
+    (clash,) = met.clashes
+    assert (clash.start, clash.end) == pytest.approx((0, 40))
+    assert clash.depth == pytest.approx(1.5 + R, abs=STL)
+    assert met.nearest is not None and met.nearest.distance == pytest.approx(-1.5 - R, abs=STL)
+    assert run.stops
+    assert {(f.severity, f.rule) for f in run.findings} == {("stop", "clash with the building")}
+    assert {r.verdict for r in run.rows if 2 < r.start < 37} == {"clash"}
+
+
+def test_in_and_out_of_solid_material_is_one_clash(tmp_path: Path) -> None:
+    wall = box((0.5, 8, 6), (20, 0, 0))
+    site = '[site]\ncontext = [{ file = "wall.stl", solid = true }]\n'
+    run = only(write_job(tmp_path, STRAIGHT, site, {"wall.stl": wall}))
+    (met,) = run.met
+    (clash,) = met.clashes
+    assert (clash.start, clash.end) == pytest.approx((19.75 - R, 20.25 + R), abs=5e-3)
+    assert clash.depth == pytest.approx(0.25 + R, abs=5e-3)
+    assert [(f.severity, f.rule) for f in run.findings] == [("stop", "clash with the building")]
+
+
+def test_the_air_of_a_room_is_no_clash_but_its_walls_are(tmp_path: Path) -> None:
+    """A room drawn as one closed surface, run into through one wall: one face, and no caution."""
+    site = '[site]\ncontext = [{ file = "room.stl", solid = false }]\n'
+    room = box((30, 4, 4), (25, 0, 0.5))
+    run = only(write_job(tmp_path, STRAIGHT, site, {"room.stl": room}))
+    (met,) = run.met
+    assert met.inside == () and len(met.clashes) == 1
+    assert met.clashes[0].station == pytest.approx(10.0, abs=STL)
+    assert {f.rule for f in run.findings if f.severity == "caution"} == set()
+
+
 def test_the_air_of_a_hollow_solid_is_not_inside(tmp_path: Path) -> None:
     outer, inner = box((60, 6, 6), (20, 0, 0)), box((59, 5, 5), (20, 0, 0))
     inner.invert()
