@@ -11,7 +11,15 @@ import pytest
 ROOT = Path(__file__).parent.parent
 # From the bottom up; a module may import from its own line and from those before it.
 LAYERS = [
-    *(["errors"], ["phrase"], ["units"], ["standards"], ["model"], ["geometry"], ["mechanics"]),
+    *(
+        ["errors"],
+        ["phrase", "spreadsheet"],
+        ["units"],
+        ["standards"],
+        ["model"],
+        ["geometry"],
+        ["mechanics"],
+    ),
     *(["checks"], ["planning"], ["report", "files"], ["cli"]),
 ]
 HEIGHT = {name: height for height, names in enumerate(LAYERS) for name in names}

@@ -14,6 +14,7 @@ from rich.text import Text
 
 from route3d.phrase import say
 from route3d.report.layout import severity_style, table
+from route3d.spreadsheet import harmless
 from route3d.units import convert, render, show, unit_label
 
 Value: TypeAlias = float | str | None
@@ -96,11 +97,12 @@ def columns_csv(
     writer.writerow(["run", *(column.head(system) for column in columns)])
     for run, rows in groups:
         for row in rows:
-            writer.writerow([run, *(_plain(column.number(row, system)) for column in columns)])
+            cells = (_plain(column.number(row, system)) for column in columns)
+            writer.writerow([harmless(run), *cells])
     return out.getvalue()
 
 
 def _plain(value: Value) -> str:
     if value is None or isinstance(value, str):
-        return value or ""
+        return harmless(value or "")
     return f"{round(value, 4) + 0.0:.10g}"
