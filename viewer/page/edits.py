@@ -64,6 +64,9 @@ class Field:
     def change(self, system: str) -> str:
         """From what to what, in words."""
         was, now = (_worded(v, self.quantity, system) for v in (self.given, self.value))
+        if was == now:  # they differ in digits that are not shown
+            was, now = (_typed(v, self.quantity, system) for v in (self.given, self.value))
+            now = f"{now} {unit_label(self.quantity, system)}".rstrip()
         more = f" ({self.note})" if self.note else ""
         return f"{self.label}: {was} → {now}{more}"
 
