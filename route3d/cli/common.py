@@ -85,8 +85,13 @@ def read_job(model: Path, run: str | None = None) -> Job:
 
 
 def refuse_suffix(option: str, path: Path | None, *suffixes: str) -> None:
-    """InputError where a file to write does not end as what is written into it."""
-    if path is None or path.suffix.lower() in suffixes or (path.exists() and not path.is_file()):
+    """InputError where a file to write has another ending than what is written, or no folder."""
+    if path is None:
+        return
+    from route3d.files.writing import refuse_target
+
+    refuse_target(path)
+    if path.suffix.lower() in suffixes or (path.exists() and not path.is_file()):
         return  # a folder or a device is told apart when it is written to
     wanted = " or ".join(suffixes)
     named = " or ".join(str(path.with_suffix(s)) for s in suffixes) if path.name else wanted

@@ -18,11 +18,15 @@ from route3d.cli.common import (
     system_of,
     told,
 )
+from route3d.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from route3d.report.drawing_geometry import Sheet
+
+
+_LEAST_MM = 25.0  # of a run on paper: a shorter one shows nothing (common practice, no source)
 
 
 class DrawingPaper(StrEnum):
@@ -89,11 +93,28 @@ def drawing(
         for one in job.runs
         for sheet in run_sheets(job, one, system, paper=size.value, scale=wanted)
     ]
+    _refuse_dots(sheets, scale, system)
     for written in _write(sheets, file, job.title):
         told(f"wrote {written}")
     for line in _said(sheets):
         told(line)
     raise exit_code(False)
+
+
+def _refuse_dots(sheets: Sequence[Sheet], scale: str | None, system: str) -> None:
+    """InputError where the scale asked for leaves a run too short on paper to read."""
+    from route3d.units import show
+
+    for sheet in sheets:
+        course, wanted = sheet.setup.course, sheet.setup.scale
+        on_paper = course.path.length * wanted.mm
+        if scale is not None and on_paper < _LEAST_MM:
+            length = show(course.path.length, "length", system)
+            said = (
+                f"at {wanted.words(system)} run {course.run.name} of {length} is {on_paper:.1f} mm "
+                "long on paper"
+            )
+            raise InputError(Problem(said, where="--scale", fix="take a larger scale, or none"))
 
 
 def _said(sheets: Sequence[Sheet]) -> list[str]:

@@ -37,6 +37,17 @@ def write_bytes_atomic(path: str | Path, data: bytes, *, over_model: bool = Fals
         raise _unwritable(path, "is not a possible file name", "check the name") from None
 
 
+def refuse_target(path: str | Path) -> None:
+    """InputError where a file could not be written, before the work for it is begun."""
+    try:
+        _refuse_bad_target(path, Path(path).resolve())
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise _unwritable(path, f"cannot be written: {reason}", "write to another place") from None
+    except (ValueError, RuntimeError):  # a null character; links in a circle
+        raise _unwritable(path, "is not a possible file name", "check the name") from None
+
+
 def _refuse_bad_target(path: str | Path, target: Path) -> None:
     if target.is_dir():
         raise _unwritable(path, "is a folder, not a file", "name a file in it")

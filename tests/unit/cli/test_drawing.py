@@ -67,3 +67,11 @@ def test_refusals(tmp_path: Path, arguments: list[str], word: str) -> None:
     name, *rest = arguments
     assert word in refused(YARD, tmp_path / name, *rest)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_scale_that_leaves_a_dot_is_refused(tmp_path: Path) -> None:
+    """332.9 ft is 101.5 m: at 1:100000 1.0 mm on paper."""
+    riser = MODELS / "riser_duct_bank.toml"
+    said = refused(riser, tmp_path / "F1.pdf", "--scale", "1:100000")
+    assert "run F1 of 332.9 ft is 1.0 mm long on paper" in said
+    assert not list(tmp_path.iterdir())

@@ -80,3 +80,11 @@ def test_a_run_without_rope_or_machine_is_told_its_line(
     said = capsys.readouterr().err
     line = lines.index("[[run]]") + 1
     assert f"x.toml:{line}" in said and f"names no {part}" in said and "[" + part in said
+
+
+def test_a_folder_that_is_missing_is_said_before_the_plan_is_printed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["plan", RISER, "--sheet", str(tmp_path / "none" / "F1.pdf")]) == 2
+    said = capsys.readouterr()
+    assert said.out == "" and "there is no folder" in said.err
