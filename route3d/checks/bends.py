@@ -14,6 +14,9 @@ from route3d.model.run import Run
 from route3d.phrase import say
 from route3d.standards import bends as bend_tables
 
+# A radius up to so many times that of the standard elbow is one, rounded.
+_AN_ELBOW = 1.02
+
 
 def check_bends(run: Run, practice: Practice, path: Path) -> tuple[Finding, ...]:
     """Every bend against the cable's and the conduit's least radius, then the degrees."""
@@ -51,16 +54,36 @@ def _cable_radius(
 def _conduit_radius(
     conduit: Conduit, where: str, radius: float, station: float, bend_source: str
 ) -> list[Finding]:
-    """Least radius of the conduit: field bend, or the factory elbow of its trade size."""
+    """Least radius of the conduit: field bend, or the factory elbow of its trade size.
+
+    Between the two it takes a bender that makes a bend in one shot, or a special elbow.
+    """
     least, source = conduit.min_bend_radius, conduit.min_bend_source
     if least is None:
         return []
     elbow = conduit.elbow_radius
-    if elbow is not None and elbow * (1 - 1e-6) <= radius < least:
-        factory = say(
-            "smaller than a field bend ({}): use a factory elbow or a one-shot bender",
-            (least, "radius"),
+    if elbow is not None and elbow * _AN_ELBOW < radius < least:
+        between = say(
+            "only a one-shot or full-shoe bender (metal conduit) makes it, or an elbow of this "
+            "radius: the standard elbow has {}",
+            (elbow, "radius"),
         )
+        return [
+            Finding(
+                "conduit bend radius",
+                "caution",
+                where,
+                radius,
+                least,
+                "radius",
+                between,
+                source,
+                station,
+                least / radius,
+            )
+        ]
+    if elbow is not None and elbow * (1 - 1e-6) <= radius < least:
+        factory = say("a standard elbow: bent in the field it would take {}", (least, "radius"))
         return [
             Finding(
                 "conduit bend radius",

@@ -82,7 +82,8 @@ STOCK = {
     ("radius", "severity", "source"),
     [
         (0.60, "ok", "field"),
-        (0.599, "note", "factory elbow"),
+        (0.599, "caution", "field"),
+        (0.405, "note", "factory elbow"),
         (0.40, "note", "factory elbow"),
         (0.399, "stop", "field"),
     ],
@@ -90,6 +91,7 @@ STOCK = {
 def test_conduit_radius_between_elbow_and_field_bend(
     radius: float, severity: str, source: str
 ) -> None:
+    """A standard elbow is one of the tables; between the two it takes a one-shot bender."""
     thin = cable(diameter=0.02)
     _, finding, _ = one_bend(radius, conduit(**STOCK), cables=thin)
     assert (finding.rule, finding.severity, finding.source) == (
