@@ -370,7 +370,8 @@ def show(value: float, quantity: str, system: str, *, decimals: int | None = Non
     if not math.isfinite(number):
         return "none" if number > 0 else "-"
     # Figures no pull comes near must not run over what stands beside them.
-    text = f"{number:,.{places}f}" if abs(number) < _ENDLESS else f"{number:.3g}"
+    endless = decimals is None and abs(number) >= _ENDLESS
+    text = f"{number:.3g}" if endless else f"{number:,.{places}f}"
     if quantity in ("length", "radius", "diameter") and "." in text:
         text = _trim(text, quantity)
     if float(text.replace(",", "")) == 0:

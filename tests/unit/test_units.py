@@ -293,3 +293,9 @@ def test_a_phrase_is_rendered_in_either_system() -> None:
     phrase = say("needs {} and has {}", (1.2192, "radius"), (4448.2216, "force"))
     assert render(phrase, "US") == "needs 48 in and has 1,000 lbf"
     assert render(phrase, "SI") == "needs 1.219 m and has 4.45 kN"
+
+
+def test_endless_figures_stay_short() -> None:
+    """What no pull comes near must not run over what stands beside it."""
+    assert show(4.448e12, "force", "US") == "1e+12 lbf"
+    assert show(4.448e8, "force", "US") == "99,995,018 lbf"
