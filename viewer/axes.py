@@ -36,10 +36,24 @@ def round_between(low: float, high: float, most: int) -> list[float]:
     return [k * step + 0.0 for k in range(first, math.floor(high / step + 1e-9) + 1)]
 
 
+_DEEP = 3.0
+"""m; grade is shown beside a route that is no farther from it (common practice, no source)."""
+
+
+def with_grade(low: float, high: float) -> tuple[float, float]:
+    """Elevations widened to grade at 0 m, where it is near or no farther than the route rises."""
+    off = max(low, -high, 0.0)
+    if off > max(_DEEP, high - low):
+        return low, high
+    return min(low, 0.0), max(high, 0.0)
+
+
 def tick_words(value: float) -> str:
     """A number beside an axis, without a power of ten where a person would write none."""
     if abs(value) >= 1e12:
         return f"{value:.3g}"
+    if abs(value) >= 1e6:
+        return f"{value / 1e6:,.4g}M"
     return f"{value:,.0f}" if abs(value) >= 1e4 else f"{value:,.4g}"
 
 

@@ -32,6 +32,7 @@ def film_data(film: Playback, rope: Rope | None) -> Data:
         "governs": [film.governs(i) for i in range(len(film))],
         "stops": film.stop_known,
         "over": film.over.tolist(),
+        "lacking": film.lacking,
         "gear": film.gear.tolist(),
         "elapsed": numbers(film.elapsed),
         "headTension": numbers(film.head_tension),

@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
-from route3d.planning.gauge import GaugeRow
+from route3d.planning.gauge import MOST_BENDS, GaugeRow
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.placement_site import SiteMesh
 from route3d.planning.plan import Plan, make_plan
@@ -29,20 +30,24 @@ from route3d.report.ticks import length_step
 from route3d.units import convert, render, show, unit_label
 
 _READINGS = 8
+# Of the way between two places: so much farther on a load that crosses its limit is surely over.
+_HAIR = 1e-4
+_LINE = "line fitting"
 # More rows than these are left out, the weightiest kept: a crew reads them off a phone.
 _MOST_ROWS = 24
-# The table takes minutes for a run of thousands of bends: a row for each of their ends.
-_MOST_SEGMENTS = 400
+# Along more segments than these the table takes seconds: a surface that has to answer at once does
+# without it, and the others ask for fewer rows.
+_QUICK, _FEW_BENDS = 400, 6
 _BREAKS = {
     "conductor": "conductor tension",
-    "grip": "the attachment",
+    "grip": "attachment",
     "sidewall": "sidewall pressure",
-    "rope": "the rope",
+    "rope": "rope",
     "machine": "the machine's line pull",
-    "head fitting": "a fitting at the cable head",
-    "line fitting": "a fitting of the rope",
+    "head fitting": "fitting at the head",
 }
-LEAST_WORDS = "stop load or limit of the gear, the lower"
+STOP_WORDS, GEAR_WORDS = "stop load", "limit of the gear"
+"""What the two lines over a machine load are called, on every surface."""
 NOT_TO_BE_MADE = "No gauge readings and no stop load are given for a pull that is not to be made."
 """What stands in place of the readings of a pull that a finding stops."""
 
@@ -75,7 +80,7 @@ class Gauge:
     told, and ``text`` says why. ``largest`` is the largest expected reading with its place;
     ``heads`` name the columns of ``rows`` but the place, with their units. ``gears``, ``time``,
     ``machine`` and ``link`` are sentences on gears and changes, the crew's time, where the machine
-    stands with what holds it, and the weakest link.
+    stands with what holds it, and the weakest link; ``cautions`` what the plan asks care for.
     """
 
     load: str
@@ -84,11 +89,11 @@ class Gauge:
     heads: tuple[str, ...] = ()
     rows: tuple[Reading, ...] = ()
     notes: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
     gears: tuple[str, ...] = ()
     time: tuple[str, ...] = ()
     machine: tuple[str, ...] = ()
     link: tuple[str, ...] = ()
-    course: tuple[GaugeRow, ...] = field(default=(), repr=False)
 
 
 def plan_for_crew(
@@ -98,25 +103,48 @@ def plan_for_crew(
     *,
     meshes: Sequence[SiteMesh] = (),
     placement: PlacementSearch | None = None,
+    patient: bool = False,
 ) -> Plan | None:
-    """The plan of one direction of a run; None where the viewer makes none: see ``why_none``."""
-    if why_none(candidate):
+    """The plan of one direction of a run; None where the viewer makes none: see ``why_none``.
+
+    With ``patient`` a very long run has one too, which takes a few seconds.
+    """
+    if why_none(candidate, patient=patient):
         return None
-    step = length_step(result.path.length, _READINGS, job.units)
-    feed = candidate.pull.feed
-    return make_plan(result, job, step=step, meshes=meshes, feed=feed, placement=placement)
+    return make_plan(
+        result,
+        job,
+        step=length_step(result.path.length, _READINGS, job.units),
+        meshes=meshes,
+        feed=candidate.pull.feed,
+        placement=placement,
+        most_bends=MOST_BENDS if is_quick(candidate) else _FEW_BENDS,
+    )
 
 
-def why_none(candidate: Candidate) -> str:
+def is_quick(candidate: Candidate) -> bool:
+    """Whether a plan is made in the blink of an eye."""
+    return len(candidate.pull.path) <= _QUICK
+
+
+def why_none(candidate: Candidate, *, patient: bool = False) -> str:
     """Why there is no plan to tell; empty where there is one."""
     pull = candidate.pull
     if pull.run.rope is None:
         return "No rope is named: the gauge cannot be foretold."
     if pull.run.machine is None:
         return "No machine is named: neither gears nor readings can be planned."
-    if len(pull.path) > _MOST_SEGMENTS:
+    if not (patient or is_quick(candidate)):
         return "Too many bends for readings on this page: route3d plan prints them."
     return ""
+
+
+def rows_of(plan: Plan | None) -> tuple[GaugeRow, ...]:
+    """The gauge table of a plan, a fitting of the line by its own name; empty without a plan."""
+    if plan is None:
+        return ()
+    name = plan.line_limit[1]
+    return tuple(replace(r, limit=name) if r.limit == _LINE else r for r in plan.gauge)
 
 
 def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
@@ -140,12 +168,22 @@ def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
             _reading(dict(zip(table.heads, row, strict=True)), i in table.heavy)
             for i, row in enumerate(table.rows)
         ),
-        notes=(*table.notes, *_cautions(plan, units), *_holds(plan, units)),
+        notes=(*table.notes, *_rare(candidate), *_holds(plan, units)),
+        cautions=_cautions(plan, units),
         gears=(*(_span(row) for row in gears.rows), *gears.words),
         time=gears.notes,
         machine=machine_block(plan, units).words,
         link=chain_block(plan, units).words,
-        course=plan.gauge,
+    )
+
+
+def _rare(candidate: Candidate) -> tuple[str, ...]:
+    """What the table of a very long run leaves out."""
+    if is_quick(candidate):
+        return ()
+    return (
+        f"Of all bends the {_FEW_BENDS} of highest sidewall pressure have rows here; between rows "
+        "the stop load is drawn straight. The plan on screen has more.",
     )
 
 
@@ -178,17 +216,49 @@ def stop_loads(rows: Sequence[GaugeRow], pulled: Floats) -> tuple[Floats, tuple[
     return np.interp(pulled, at, stop), tuple(words)
 
 
-def limit_curve(moving: Progress, units: str, rows: Sequence[GaugeRow] = ()) -> Curve:
-    """The load to stay below over the station of the head: that of the gear, or the stop load.
+@dataclass(frozen=True, slots=True, eq=False)
+class Crossings:
+    """Places in a series: a ``share`` of the way on from each of its numbers ``after``, (k,)."""
 
-    The lower of the two where ``rows`` of a gauge table are given. Gears change in a step: the
-    place stands twice in ``moving``.
+    after: NDArray[np.int64]
+    share: Floats
+
+    def into(self, values: Floats) -> Floats:
+        """The values (m,) or (m, 3) with those at the places between them."""
+        here, there = values[self.after], values[self.after + 1]
+        share = self.share.reshape(-1, *[1] * (values.ndim - 1))
+        return np.insert(values, self.after + 1, here + share * (there - here), axis=0)
+
+
+def crossings(load: Floats, limit: Floats) -> Crossings:
+    """Where straight lines through ``load`` and ``limit`` cross, a hair to where it is over."""
+    above, over = load - limit, load > limit * (1 + 1e-9)
+    i = np.flatnonzero(over[:-1] != over[1:])
+    share = above[i] / (above[i] - above[i + 1])
+    hair = np.where(over[i], -_HAIR, _HAIR)
+    return Crossings(i, np.clip(share + hair, 0.0, 1.0))
+
+
+def limit_curves(moving: Progress, units: str, rows: Sequence[GaugeRow] = ()) -> tuple[Curve, ...]:
+    """The lines over a machine load: limit of the gear, stop load, and the load where it is over.
+
+    The stop load only where ``rows`` of a gauge table are given. Gears change in a step: the place
+    stands twice in ``moving``.
     """
-    head = moving.station * convert(1.0, "length", units)
     least = np.fmin(moving.limit, stop_loads(rows, moving.pulled)[0])
-    limit = least * convert(1.0, "force", units)
-    words = LEAST_WORDS if rows else "limit of the gear in use"
-    return Curve(words, head, limit, "limit", "7 4")
+    at = crossings(moving.load, least)
+    head = at.into(moving.station) * convert(1.0, "length", units)
+    load, least, gear = (at.into(y) for y in (moving.load, least, moving.limit))
+    over = np.where(load > least * (1 + 1e-9), load, np.nan)
+    force = convert(1.0, "force", units)
+    lines = [Curve(GEAR_WORDS, head, gear * force, "limit", "2 4")]
+    if rows:
+        lines.append(Curve(STOP_WORDS, head, least * force, "limit", "7 4"))
+    if np.isfinite(over).any():
+        lines.append(
+            Curve(f"over the {STOP_WORDS if rows else 'limit'}", head, over * force, "limit")
+        )
+    return tuple(lines)
 
 
 def _heads(units: str) -> tuple[str, ...]:
@@ -230,11 +300,12 @@ def _stop(plan: Plan, units: str) -> tuple[str, str]:
     """The least stop of the table, and what holds elsewhere; where room is least."""
     load = show(min(row.stop for row in plan.gauge), "force", units)
     most = show(max(row.stop for row in plan.gauge), "force", units)
-    broken = [row for row in plan.gauge if row.stop < row.expected]
+    rows = rows_of(plan)
+    broken = [row for row in rows if row.stop < row.expected]
     if broken:
         what = _BREAKS.get(broken[0].limit, broken[0].limit)
         return load, f"The planned pull already breaks a limit: {what}. Do not pull."
-    tight = max(plan.gauge, key=lambda row: row.expected / row.stop if row.stop else math.inf)
+    tight = max(rows, key=lambda row: row.expected / row.stop if row.stop else math.inf)
     at, expected, stop = (
         show(tight.pulled, "length", units),
         show(tight.expected, "force", units),

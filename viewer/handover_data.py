@@ -38,14 +38,15 @@ from route3d.units import SYSTEMS, convert, render, show, unit_label
 from viewer.bar import ticks
 from viewer.camera import camera_for
 from viewer.film_data import film_data, numbers, unit_table
-from viewer.gauge import NOT_TO_BE_MADE, Gauge, Reading, gauge_of, plan_for_crew
+from viewer.gauge import NOT_TO_BE_MADE, Gauge, Reading, gauge_of, plan_for_crew, rows_of
 from viewer.glb import MOST, BothWays, run_glb
 from viewer.labelling import labels
-from viewer.playback import playback
+from viewer.playback import playback, warning
 from viewer.scale import colour_scale, tension_limit
 from viewer.scene import build_scene, place_of
 from viewer.scene_data import ColourBy, Scene
 from viewer.theme import OVER_LIMIT, THEMES, colour_table
+from viewer.verdict import findings_of, may_be_pulled, stops_of, with_plan
 
 Data: TypeAlias = dict[str, Any]
 
@@ -174,23 +175,31 @@ def _segment(result: RunResult, i: int, units: str) -> list[str]:
 
 
 def _direction(run: _Run, n: int) -> Data:
-    candidate = run.result.candidates[n]
-    go = run.result.decision.choice is candidate and not run.result.stops
-    plan = plan_for_crew(run.result, candidate, run.job, placement=run.places[n])
+    result, candidate = run.result, run.result.candidates[n]
+    # of a very long run the one plan that is asked for, not both
+    patient = candidate is result.best
+    plan = plan_for_crew(result, candidate, run.job, placement=run.places[n], patient=patient)
+    go = may_be_pulled(result, candidate, plan)
     gauges = {u: _gauge(gauge_of(candidate, plan, u)) if go else None for u in SYSTEMS}
-    rows = () if plan is None else plan.gauge
-    allowances = run.job.allowances
-    films = {u: playback(run.result, candidate.pull, u, allowances, rows) for u in SYSTEMS}
+    rows, allowances = rows_of(plan), run.job.allowances
+    films = {u: playback(result, candidate.pull, u, allowances, rows) for u in SYSTEMS}
+    scenes = {u: with_plan(run.scenes[n][u], result, candidate, plan) for u in SYSTEMS}
+    findings = tuple(f for f in findings_of(result, candidate, plan) if f.severity != "ok")
     return {
         "feed": candidate.pull.feed_name,
         "pull": candidate.pull.pull_name,
         "reverse": candidate.pull.reverse,
-        "alarm": run.scenes[n]["SI"].alarm,
+        "alarm": scenes["SI"].alarm,
         "azimuth": _azimuths(run.scenes[n]["SI"]),
-        "labels": {str(flag).lower(): _labels(run, n, pressures=flag) for flag in (False, True)},
+        "labels": {
+            str(flag).lower(): _labels(run, n, stops_of(plan), pressures=flag)
+            for flag in (False, True)
+        },
         "words": {
             u: {
-                **_words(run, n, u),
+                **_words(run, n, u, scenes[u]),
+                "findings": [_finding(f, u) for f in findings],
+                "warning": sentence(warning(films[u], u)) if films[u].over.any() else "",
                 "gears": list(films[u].gear_words),
                 "ending": sentence(films[u].ending) if films[u].ending else "",
                 "gauge": gauges[u],
@@ -211,7 +220,7 @@ def _azimuths(scene: Scene) -> dict[str, float]:
     return found
 
 
-def _labels(run: _Run, n: int, *, pressures: bool) -> list[Data]:
+def _labels(run: _Run, n: int, stops: tuple[Finding, ...], *, pressures: bool) -> list[Data]:
     scene, candidate = run.scenes[n]["SI"], run.result.candidates[n]
     both = {
         u: labels(
@@ -220,7 +229,7 @@ def _labels(run: _Run, n: int, *, pressures: bool) -> list[Data]:
             scene.origin,
             u,
             pressures=pressures,
-            findings=run.result.run_findings,
+            findings=(*run.result.run_findings, *stops),
         )
         for u in SYSTEMS
     }
@@ -236,9 +245,9 @@ def _labels(run: _Run, n: int, *, pressures: bool) -> list[Data]:
     ]
 
 
-def _words(run: _Run, n: int, units: str) -> Data:
+def _words(run: _Run, n: int, units: str, scene: Scene) -> Data:
     """The foreman's answer for one direction, in one system of units."""
-    result, scene = run.result, run.scenes[n][units]
+    result = run.result
     candidate = result.candidates[n]
     return {
         "headline": scene.headline,
@@ -246,9 +255,6 @@ def _words(run: _Run, n: int, units: str) -> Data:
         "ruledOut": sentence(render(candidate.barred, units)) if candidate.barred else "",
         "facts": [[f.name, f.value, f.note, f.alarm] for f in scene.facts],
         "places": _places(candidate, run.places[n], units),
-        "findings": [
-            _finding(f, units) for f in result.findings_of(candidate) if f.severity != "ok"
-        ],
         "changes": [sentence(render(c.text, units)) for c in result.changes],
         "notes": [*scene.notes, *_cut(candidate), f"Worked by: {practice_words(result.practice)}"],
         "scales": {mode: _scale(candidate, mode, units) for mode in MODES},

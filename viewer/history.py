@@ -1,4 +1,4 @@
-"""The pull as it goes on: machine load against station with its limit, gear and clock."""
+"""The pull as it goes on: machine load against station with its limits, gear and clock."""
 
 from __future__ import annotations
 
@@ -7,29 +7,55 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from route3d.geometry.vectors import Floats
 from route3d.units import convert, show, unit_label
 from viewer.axes import Axes, round_between, thin, tick_words
-from viewer.gauge import LEAST_WORDS
-from viewer.overlay import Box, Item, Line, Measure, Rect, Ring, Text
+from viewer.gauge import GEAR_WORDS, STOP_WORDS
+from viewer.overlay import Box, Item, Line, Measure, Point, Rect, Ring, Text
 from viewer.playback import Playback, clock, clock_unit
 from viewer.theme import Theme
+
+UNKNOWN_YET = "Gear limit (no stop load yet)"
+
+CHART_ROOM = (66.0, 40.0, 10.0, 44.0)
+"""What the words round a chart take at 1600 x 1000: left, above, right, below."""
+
+_MOST_BANDS = 60  # more bends than this would be a grey field
+_SAMPLE = 30.0  # length of a line in the key
+_DASH = (7.0, 5.0)
+# A limit beyond this many peaks would press the curve flat: it is named instead.
+_FAR = 4.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bound:
+    """A line to stay below: ``values`` (m,) N, dashed or not."""
+
+    words: str
+    values: Floats
+    dashed: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class History:
-    """A chart of the whole pull in ``axes``: ``values`` (m,) and ``limit`` (m,) N at each frame.
+    """A chart of the whole pull in ``axes``, the feed on the left: ``values`` (m,) N.
 
-    ``limit`` is the load to stay below: that of the gear, or the stop load where it is lower.
+    ``bounds`` are the lines over it, the one to stay below first.
     """
 
     frames: Playback
     units: str
     axes: Axes
     values: Floats
-    limit: Floats
+    bounds: tuple[Bound, ...]
     title: str
+
+    @property
+    def over(self) -> NDArray[np.bool_]:
+        """Where the values are above the line to stay below, (m,)."""
+        return np.asarray(self.values > self.bounds[0].values * (1 + 1e-9))
 
 
 def history(frames: Playback, units: str, limit: float, rect: Rect) -> History:
@@ -39,81 +65,183 @@ def history(frames: Playback, units: str, limit: float, rect: Rect) -> History:
     """
     known = bool(np.isfinite(frames.load).all())
     values = frames.load if known else frames.head_tension
-    limits = frames.least if known else np.full(len(values), limit)
+    bounds = _bounds(frames) if known else (Bound("limit", np.full(len(values), limit), False),)
     peak = float(values.max(initial=0.0))
-    shown = limits[np.isfinite(limits) & (limits <= 4 * peak)]
+    limits = np.concatenate([b.values for b in bounds])
+    shown = limits[np.isfinite(limits) & (limits <= _FAR * peak)]
     top = 1.15 * max(peak, float(shown.max(initial=0.0)), 1e-3)
     name = "Machine load" if known else "Tension of the cable head"
     title = f"{name}, {unit_label('force', units)}"
-    axes = Axes(rect, (0.0, frames.length), (0.0, top))
-    return History(frames, units, axes, values, limits, title)
+    x = (frames.length, 0.0) if frames.reverse else (0.0, frames.length)
+    return History(frames, units, Axes(rect, x, (0.0, top)), values, bounds, title)
 
 
-def history_items(chart: History, theme: Theme, unit: float) -> list[Item]:
-    """What of the chart stands still: frame, numbers, the whole course, the limit."""
+def _bounds(frames: Playback) -> tuple[Bound, ...]:
+    gear = Bound(GEAR_WORDS, frames.limit, True)
+    return (Bound(STOP_WORDS, frames.stop, False), gear) if frames.stop_known else (gear,)
+
+
+# --- what stands still -------------------------------------------------------------------------
+
+
+def history_items(chart: History, theme: Theme, unit: float, measure: Measure) -> list[Item]:
+    """What of the chart stands still: frame, numbers, bends, ends, the whole course, the limits."""
     left, top, right, bottom = chart.axes.rect
-    items: list[Item] = [Text((left, top - 13 * unit), chart.title, 14 * unit, theme.ink, True)]
+    items = [*_bends(chart, theme, unit, measure), *_levels(chart, theme, unit)]
+    items += [*_stations(chart, theme, unit, measure), *_head(chart, theme, unit, measure)]
+    items += _lines(chart, chart.values, theme.faint, 2 * unit)
+    items += _over(chart, theme, 3 * unit, len(chart.values))
+    for bound in reversed(chart.bounds):
+        items += _lines(chart, bound.values, theme.alarm, 2 * unit, bound.dashed, unit)
+    return [*items, Line(((left, top), (left, bottom), (right, bottom)), theme.line, unit)]
+
+
+def _levels(chart: History, theme: Theme, unit: float) -> Iterator[Item]:
+    left, top, right, bottom = chart.axes.rect
     high = convert(chart.axes.y[1], "force", chart.units)
     for value in round_between(0.0, high, int(max(2, min(4, (bottom - top) / (30 * unit))))):
         y = bottom - value / high * (bottom - top)
-        items.append(Line(((left, y), (right, y)), theme.grid, 1.0))
-        at = (left - 8 * unit, y)
-        items.append(Text(at, tick_words(value), 13 * unit, theme.faint, False, "right"))
-    items += _stations(chart, theme, unit)
-    items.append(_line(chart, chart.values, theme.faint, 1.6 * unit))
-    items += (_line(chart, chart.values, theme.alarm, 3 * unit, rows) for rows in _over(chart))
-    return [*items, *_limit(chart, theme, unit)]
+        yield Line(((left, y), (right, y)), theme.grid, 1.0)
+        yield Text((left - 8 * unit, y), tick_words(value), 13 * unit, theme.faint, False, "right")
 
 
-def _stations(chart: History, theme: Theme, unit: float) -> list[Item]:
-    left, top, right, bottom = chart.axes.rect
-    full = convert(chart.axes.x[1], "length", chart.units)
-    items: list[Item] = [Line(((left, top), (left, bottom), (right, bottom)), theme.line, unit)]
+def _stations(chart: History, theme: Theme, unit: float, measure: Measure) -> Iterator[Item]:
+    """Numbers below the axis, under them what they are between the names of both ends."""
+    left, _, right, bottom = chart.axes.rect
+    full, frames = convert(chart.frames.length, "length", chart.units), chart.frames
     for value in round_between(0.0, full, 8 if right - left > 500 else 4):
-        x = left + value / full * (right - left)
-        words = tick_words(value)
-        items.append(Text((x, bottom + 13 * unit), words, 13 * unit, theme.faint, False, "middle"))
-    name = f"Station of the cable head, {unit_label('length', chart.units)}"
-    return [*items, Text((right, top - 13 * unit), name, 13 * unit, theme.faint, False, "right")]
+        share = value / full
+        x = left + (1 - share if frames.reverse else share) * (right - left)
+        at = (x, bottom + 12 * unit)
+        yield Text(at, tick_words(value), 13 * unit, theme.faint, False, "middle")
+    y, third = bottom + 31 * unit, (right - left) / 3 - 10 * unit
+    name = f"station of the cable head, {unit_label('length', chart.units)}"
+    ends = (f"feed: {frames.feed}", f"pull: {frames.pull}")
+    feed, pull = (fitting(words, third, 13 * unit, True, measure) for words in ends)
+    yield Text((left, y), ends[0], feed, theme.ink, True)
+    yield Text((right, y), ends[1], pull, theme.ink, True, "right")
+    size = fitting(name, third, 13 * unit, False, measure)
+    yield Text(((left + right) / 2, y), name, size, theme.faint, False, "middle")
 
 
-def _over(chart: History) -> Iterator[slice]:
-    """The stretches of frames whose load is above the one to stay below."""
-    above = np.concatenate(([False], chart.values > chart.limit * (1 + 1e-9), [False]))
-    ends = np.flatnonzero(np.diff(above.astype(int)))
+def _bends(chart: History, theme: Theme, unit: float, measure: Measure) -> Iterator[Item]:
+    """Bends as bands, numbered above where there is room."""
+    bends = chart.frames.bends
+    if not 0 < len(bends) <= _MOST_BANDS:
+        return
+    _, top, _, bottom = chart.axes.rect
+    ends = chart.axes.place(bends.ravel(), np.zeros(bends.size))[:, 0].reshape(-1, 2)
+    for a, b in np.sort(ends).tolist():
+        middle, half = (a + b) / 2, max((b - a) / 2, unit)
+        yield Box((middle - half, top, middle + half, bottom), theme.grid)
+    middles = ends.mean(axis=1).tolist()
+    at, size = top - 9 * unit, 12 * unit
+    long = _numbers("bend ", middles, at, size, theme, measure)
+    yield from long if len(long) == len(bends) else _numbers("", middles, at, size, theme, measure)
+
+
+def _numbers(
+    before: str, middles: list[float], y: float, size: float, theme: Theme, measure: Measure
+) -> list[Text]:
+    """The numbers of bends over their middles, those left out that would run into another."""
+    taken, found = -math.inf, []
+    for number, middle in sorted(enumerate(middles, 1), key=lambda e: e[1]):
+        words = f"{before}{number}"
+        half = measure(words, size, False)[0] / 2 + 3
+        if middle - half > taken:
+            found.append(Text((middle, y), words, size, theme.faint, False, "middle"))
+            taken = middle + half
+    return found
+
+
+def _head(chart: History, theme: Theme, unit: float, measure: Measure) -> Iterator[Item]:
+    """The title, and at the right the key of the lines; a line above the chart is named there."""
+    left, top, right, _ = chart.axes.rect
+    y, size = top - 28 * unit, 13 * unit
+    yield Text((left, y), chart.title, 14 * unit, theme.ink, True)
+    begin = left + measure(chart.title, 14 * unit, True)[0] + 20 * unit
+    keys = [(b, _named(chart, b)) for b in chart.bounds if np.isfinite(b.values).any()]
+    samples = sum(_SAMPLE + 6 for b, _ in keys if _seen(chart, b)) * unit + 20 * unit * len(keys)
+    words = "".join(w for _, w in keys)
+    size = fitting(words, right - begin - samples, size, True, measure)
+    x = right
+    for bound, text in reversed(keys):
+        yield Text((x, y), text, size, theme.alarm, True, "right")
+        x -= measure(text, size, True)[0] + 6 * unit
+        if _seen(chart, bound):
+            ends = np.array([[x - _SAMPLE * unit, y], [x, y]])
+            yield from _drawn(ends, theme.alarm, 2 * unit, bound.dashed, unit)
+            x -= _SAMPLE * unit
+        x -= 14 * unit
+
+
+def _seen(chart: History, bound: Bound) -> bool:
+    return bool((bound.values <= chart.axes.y[1]).any())
+
+
+def _named(chart: History, bound: Bound) -> str:
+    if _seen(chart, bound):
+        return bound.words
+    return f"{bound.words} {show(float(np.nanmin(bound.values)), 'force', chart.units)}, above"
+
+
+# --- lines -------------------------------------------------------------------------------------
+
+
+def _stretches(wanted: NDArray[np.bool_]) -> Iterator[slice]:
+    """The runs of two or more true values."""
+    ends = np.flatnonzero(np.diff(np.concatenate(([False], wanted, [False])).astype(int)))
     for first, last in zip(ends[::2].tolist(), ends[1::2].tolist(), strict=True):
         if last - first > 1:
             yield slice(first, last)
 
 
-def _line(
-    chart: History, values: Floats, colour: str, width: float, rows: slice = slice(None)
-) -> Line:
-    pixels = thin(chart.axes.place(chart.frames.station[rows], values[rows]))
-    return Line(tuple((float(x), float(y)) for x, y in pixels), colour, width)
+def _lines(
+    chart: History,
+    values: Floats,
+    colour: str,
+    width: float,
+    dashed: bool = False,
+    unit: float = 1.0,
+) -> Iterator[Line]:
+    """The course of some values as far as they are in the chart, cut off at its head."""
+    top = chart.axes.y[1]
+    inside = np.asarray(values <= top)
+    near = inside.copy()  # with the place before and after, so that a step to what is above is seen
+    near[1:] |= inside[:-1]
+    near[:-1] |= inside[1:]
+    for rows in _stretches(near & np.isfinite(values)):
+        capped = np.minimum(values[rows], top)
+        pixels = chart.axes.place(chart.frames.station[rows], capped)
+        yield from _drawn(thin(pixels), colour, width, dashed, unit)
 
 
-def _limit(chart: History, theme: Theme, unit: float) -> list[Item]:
-    """The load to stay below, and what it is; the course in red where it is above."""
-    left, top, right, _ = chart.axes.rect
-    near = chart.limit <= chart.axes.y[1]
-    if not near.any():
-        known = chart.limit[np.isfinite(chart.limit)]
-        if not known.size:
-            return []
-        words = f"limit {show(float(known.max()), 'force', chart.units)}, above"
-        middle = ((left + right) / 2, top - 13 * unit)
-        return [Text(middle, words, 13 * unit, theme.alarm, True, "middle")]
-    pixels = chart.axes.place(chart.frames.station, np.minimum(chart.limit, chart.axes.y[1]))
-    line = tuple((float(x), float(y)) for x, y in thin(pixels))
-    told = np.isfinite(chart.frames.stop).any()
-    words = "limit of the gear in use" if chart.frames.gear_words else "limit"
-    words = LEAST_WORDS if told else words
-    middle = ((left + right) / 2, top - 13 * unit)
-    return [
-        Line(line, theme.alarm, 2 * unit),
-        Text(middle, words, 13 * unit, theme.alarm, True, "middle"),
-    ]
+def _drawn(pixels: Floats, colour: str, width: float, dashed: bool, unit: float) -> Iterator[Line]:
+    if not dashed:
+        yield Line(_points(pixels), colour, width)
+        return
+    along = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(pixels, axis=0).T))))
+    on, off = (d * unit for d in _DASH)
+    for start in np.arange(0.0, along[-1], on + off).tolist():
+        end = min(start + on, float(along[-1]))
+        inner = along[(along > start) & (along < end)]
+        at = np.concatenate(([start], inner, [end]))
+        dash = np.column_stack([np.interp(at, along, pixels[:, k]) for k in (0, 1)])
+        yield Line(_points(dash), colour, width)
+
+
+def _points(pixels: Floats) -> tuple[Point, ...]:
+    return tuple((float(x), float(y)) for x, y in pixels)
+
+
+def _over(chart: History, theme: Theme, width: float, until: int) -> Iterator[Line]:
+    """The course in red where it is above the line to stay below, up to a frame."""
+    for rows in _stretches(chart.over[:until]):
+        pixels = chart.axes.place(chart.frames.station[rows], chart.values[rows])
+        yield Line(_points(thin(pixels)), theme.alarm, width)
+
+
+# --- what moves --------------------------------------------------------------------------------
 
 
 def now_items(chart: History, pulled: float, theme: Theme, unit: float) -> list[Item]:
@@ -125,16 +253,16 @@ def now_items(chart: History, pulled: float, theme: Theme, unit: float) -> list[
     course = chart.axes.place(
         np.append(whole.station[:done], station), np.append(chart.values[:done], value)
     )
-    over = value > float(chart.limit[min(done, len(whole)) - 1]) * (1 + 1e-9)
+    over = bool(chart.over[min(done, len(whole)) - 1])
     colour = theme.alarm if over else theme.ink
     place = (float(course[-1, 0]), float(course[-1, 1]))
     items: list[Item] = []
     if done > 1:
-        line = tuple((float(x), float(y)) for x, y in thin(course))
-        items.append(Line(line, theme.ink, 3 * unit))
+        items.append(Line(_points(thin(course)), theme.ink, 3.5 * unit))
+        items += _over(chart, theme, 4.5 * unit, done)
     top, bottom = chart.axes.rect[1], chart.axes.rect[3]
     items.append(Line(((place[0], top), (place[0], bottom)), theme.line, 1.2 * unit))
-    return [*items, Ring(place, 6 * unit, theme.ground, 1.5 * unit, colour)]
+    return [*items, Ring(place, 6.5 * unit, theme.ground, 1.5 * unit, colour)]
 
 
 # --- figures -----------------------------------------------------------------------------------
@@ -143,7 +271,7 @@ def now_items(chart: History, pulled: float, theme: Theme, unit: float) -> list[
 def figures(frames: Playback, at: int, units: str) -> tuple[tuple[str, str, bool], ...]:
     """Name and value of what a crew would ask with the head at a place, and whether it is over."""
     load, limit, least = (float(x[at]) for x in (frames.load, frames.limit, frames.least))
-    over = load > least * (1 + 1e-9)
+    over = bool(frames.over[at])
     found = [
         ("Cable pulled", show(float(frames.pulled[at]), "length", units), False),
         ("Tension at the head", show(float(frames.head_tension[at]), "force", units), False),
@@ -155,11 +283,14 @@ def figures(frames: Playback, at: int, units: str) -> tuple[tuple[str, str, bool
         gear = int(frames.gear[at])
         words = "none holds" if gear < 0 else frames.gear_words[gear]
         elapsed = float(frames.elapsed[at])
+        named = f"Stop load: {frames.governs(at)}"
         found += [
+            (named if frames.stop_known else UNKNOWN_YET, show(least, "force", units), over),
             ("Gear" if gear >= 0 else "Gear: the plan has ended", words, gear < 0),
-            (f"Limit: {frames.governs(at)}", show(least, "force", units), over),
             (f"Elapsed, {clock_unit(elapsed)}", clock(elapsed), False),
         ]
+    else:
+        found.append((f"Stop load: {frames.lacking}", "not known", False))
     return tuple(found)
 
 
@@ -171,25 +302,49 @@ def figure_items(
     theme: Theme,
     unit: float,
     measure: Measure,
+    columns: int = 0,
 ) -> list[Item]:
-    """The figures in columns of equal width, so that none jumps as they change."""
+    """The figures in ``columns`` of equal width, so that none jumps as they change; 0: one row."""
     found = figures(frames, at, units)
-    step = (room[2] - room[0]) / max(len(found), 1)
-    y = room[1]
+    # what sets the stop load is the longest of the names
+    wide = [1.0] * columns or [1.6 if name.startswith("Stop load") else 1.0 for name, *_ in found]
+    ends = np.cumsum([0.0, *wide]) * (room[2] - room[0]) / sum(wide)
     items: list[Item] = []
     for k, (name, value, over) in enumerate(found):
-        x, colour = room[0] + k * step, theme.alarm if over else theme.ink
-        size = fitting(value, step - 10 * unit, 21 * unit, True, measure)
-        small = fitting(name, step - 10 * unit, 13 * unit, False, measure)
-        items.append(Text((x, y + 12 * unit), name, small, theme.faint))
+        row, column = divmod(k, len(wide))
+        x, y = room[0] + float(ends[column]), room[1] + row * FIGURE_ROW * unit
+        width = float(ends[column + 1] - ends[column]) - 10 * unit
+        colour = theme.alarm if over else theme.ink
+        size = fitting(value, width, 21 * unit, True, measure)
+        name, small = shortened(name, width, 14 * unit, over, measure)
+        named = theme.alarm if over else theme.faint
+        items.append(Text((x, y + 12 * unit), name, small, named, over))
         items.append(Text((x, y + 34 * unit), value, size, colour, True))
     return items
+
+
+LEAST_LETTERS = 8.5
+"""Pixels below which nobody reads a name."""
+
+FIGURE_ROW = 50.0
+"""Height of a row of figures at 1600 x 1000."""
 
 
 def fitting(text: str, width: float, size: float, bold: bool, measure: Measure) -> float:
     """The letter height up to ``size`` at which a text fits; never below six pixels."""
     wide = measure(text, size, bold)[0]
     return size if wide <= width else max(6.0, size * width / wide - 0.5)
+
+
+def shortened(
+    text: str, width: float, size: float, bold: bool, measure: Measure
+) -> tuple[str, float]:
+    """The text at a letter height that can be read, its end cut off where it does not fit."""
+    size = max(fitting(text, width, size, bold, measure), min(size, LEAST_LETTERS))
+    kept = text
+    while len(kept) > 4 and measure(kept, size, bold)[0] > width:
+        kept = kept[:-2].rstrip(" …") + "…"
+    return kept, size
 
 
 def key_items(at: tuple[float, float], theme: Theme, unit: float, measure: Measure) -> list[Item]:

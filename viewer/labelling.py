@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
-from route3d.checks.finding import Finding, worst_first
+from route3d.checks.finding import Finding
 from route3d.checks.limits import sidewall_limit
 from route3d.geometry.path import ARC
 from route3d.geometry.vectors import Floats, frozen
@@ -14,14 +12,12 @@ from route3d.mechanics.pull import Pull
 from route3d.phrase import say
 from route3d.planning.direction import Candidate
 from route3d.planning.holding import holding
-from route3d.report.words import limit_of, measured
 from route3d.units import render, show
+from viewer.faults import fault_labels
+from viewer.scale import share_words
 from viewer.scene_data import Label, Solid
 
 _OVER, _FAULT, _FEED, _MACHINE, _WORST, _PULL_POINT, _BEND, _PLACE, _CONDUIT = range(-2, 7)
-# The worst bend has its flag for these.
-_OF_THE_WORST = ("sidewall pressure",)
-_MOST_RULES = 3
 
 
 def labels(
@@ -44,7 +40,7 @@ def labels(
     found = [
         Label(_feed_lines(candidate, units), _middle(reel), "feed", _FEED),
         Label(_machine_lines(candidate, units), _middle(machine), "machine", _MACHINE),
-        *_faults(candidate, (*candidate.findings, *findings), solids, origin, units),
+        *fault_labels(candidate, (*candidate.findings, *findings), origin, units, (_FAULT, _PLACE)),
         *_bends(pull, worst, origin, units, pressures),
         *_vertices(pull, origin),
         *_conduits(pull, origin),
@@ -108,7 +104,7 @@ def _bends(pull: Pull, worst: int, origin: Floats, units: str, pressures: bool) 
         head = f"Bend {number}"
         size = f"R {show(radius, 'radius', units)}, {show(angle, 'angle', units)}"
         pressure = f"sidewall {show(peak, 'sidewall', units)}"
-        share = f"{show(peak / limit, 'percent', units)} of limit"
+        share = f"{share_words(peak / limit, units)} limit"
         if i == worst:
             worst_of = "worst sidewall, over limit" if over else "worst sidewall"
             text = (f"{head} · {worst_of}", size, f"{pressure}, {share}")
@@ -122,67 +118,6 @@ def _bends(pull: Pull, worst: int, origin: Floats, units: str, pressures: bool) 
             rank = (_PULL_POINT if over else _BEND) - min(peak / limit, 10.0) / 20
             found.append(Label(lines, frozen(middle), "bend", rank, over))
     return found
-
-
-def _faults(
-    candidate: Candidate,
-    findings: tuple[Finding, ...],
-    solids: tuple[Solid, ...],
-    origin: Floats,
-    units: str,
-) -> list[Label]:
-    """What stops the pull elsewhere than by the pressure in its worst bend, once for each place.
-
-    What holds of the run as a whole has no place of its own: it gives way to the bends.
-    """
-    places: dict[tuple[float, ...], list[str]] = {}
-    pull, placed = candidate.pull, set()
-    for finding in worst_first(findings):
-        if finding.severity != "stop" or finding.rule in _OF_THE_WORST:
-            continue
-        at = tuple(_fault_place(pull, finding, origin).round(6).tolist())
-        if finding.station is not None or finding.where in (pull.feed_name, pull.pull_name):
-            placed.add(at)
-        places.setdefault(at, []).append(_fault_line(finding, units))
-    return [
-        Label(
-            _fault_lines(lines),
-            frozen(np.array(at)),
-            "fault",
-            _FAULT if at in placed else _PLACE,
-            True,
-        )
-        for at, lines in places.items()
-    ]
-
-
-def _fault_lines(lines: list[str]) -> tuple[str, ...]:
-    more = len(lines) - _MOST_RULES
-    return (*lines[:_MOST_RULES], *([f"and {more} more"] if more > 0 else ()))
-
-
-def _fault_line(finding: Finding, units: str) -> str:
-    rule = finding.rule[:1].upper() + finding.rule[1:]
-    if not math.isfinite(finding.ratio):
-        return f"{rule}: stop"
-    return f"{rule}: {measured(finding, units)} of {limit_of(finding, units)}"
-
-
-def _fault_place(pull: Pull, finding: Finding, origin: Floats) -> Floats:
-    """At its station, or at the end it names; what holds of a whole conduit or run, amid it."""
-    length = pull.path.length
-    if finding.station is not None:
-        return pull.path.point(min(max(finding.station, 0.0), length)) - origin
-    if finding.where in (pull.feed_name, pull.pull_name):
-        at_start = (finding.where == pull.feed_name) != pull.reverse
-        return pull.path.point(0.0 if at_start else length) - origin
-    named = [c.label for c in pull.run.route.conduits]
-    legs = [i for i, name in enumerate(named) if name == finding.where]
-    if not legs:
-        return pull.path.point(length / 2) - origin
-    inside = np.flatnonzero(np.isin(pull.path.leg, legs))
-    longest = int(inside[np.argmax(pull.path.lengths[inside])])
-    return pull.path.point(pull.path.stations[longest] + pull.path.lengths[longest] / 2) - origin
 
 
 def _vertices(pull: Pull, origin: Floats) -> list[Label]:

@@ -1,10 +1,11 @@
 """Where labels go on the picture: numpy and pixels only, no renderer.
 
 Labels are placed one by one, the most needed first. Each tries places around its anchor, nearest
-first, then a grid over the whole frame; a place is possible where the label stays in the frame,
-meets no other label, no obstacle and no leader line, and its own leader line crosses no label
-and no other leader. Among the possible places the cheapest wins: near, and off the route. A label
-without a possible place is dropped and counted. The same input gives the same places.
+first, then, where these are taken or cover the route, a grid over the whole frame; a place is
+possible where the label stays in the frame, meets no other label, no obstacle and no leader line,
+and its own leader line crosses no label and no other leader. Among the possible places the
+cheapest wins: near, and off the route. A label without a possible place is dropped and counted.
+The same input gives the same places.
 """
 
 from __future__ import annotations
@@ -113,6 +114,7 @@ def _best(
     near: float,
 ) -> tuple[Floats, Floats] | None:
     """Cheapest possible box and the point on it where its leader ends."""
+    found: tuple[float, Floats, Floats] | None = None
     for boxes in (_around(anchor, size, near), _over(frame, size)):
         elbows = np.clip(anchor, boxes[:, :2], boxes[:, 2:])
         fine = _inside(boxes, frame) & ~_meet(boxes, taken).any(axis=1)
@@ -124,13 +126,17 @@ def _best(
         if not clear.any():
             continue
         boxes, elbows, own = boxes[clear], elbows[clear], own[clear]
-        cost = norm(elbows - anchor) + _COVER_COST * _covered(boxes, route, _GAP)
-        cost += _ANCHOR_COST * _covered(boxes, others, _ANCHOR_REACH)
+        over = covered(boxes, route, _GAP)
+        cost = norm(elbows - anchor) + _COVER_COST * over
+        cost += _ANCHOR_COST * covered(boxes, others, _ANCHOR_REACH)
         cost += _ANCHOR_COST * _passed(own, others, _ANCHOR_REACH)
         cost += 2 * _COVER_COST * _hits(own, obstacles).sum(axis=1)
         at = int(np.argmin(np.round(cost, 6)))
-        return boxes[at], elbows[at]
-    return None
+        if found is None or cost[at] < found[0]:
+            found = float(cost[at]), boxes[at], elbows[at]
+        if not over[at]:
+            break
+    return None if found is None else found[1:]
 
 
 def _around(anchor: Floats, size: Floats, near: float) -> Rects:
@@ -172,7 +178,7 @@ def _meet(boxes: Rects, others: Rects) -> NDArray[np.bool_]:
     return np.asarray(~apart.any(axis=-1))
 
 
-def _covered(boxes: Rects, points: Floats, reach: float) -> Floats:
+def covered(boxes: Rects, points: Floats, reach: float) -> Floats:
     """How many points each box covers or comes within ``reach`` of, (n,)."""
     low = (points[None] >= boxes[:, None, :2] - reach).all(axis=-1)
     high = (points[None] <= boxes[:, None, 2:] + reach).all(axis=-1)

@@ -18,19 +18,27 @@ from route3d.model.job import Job
 from route3d.planning.evaluate import RunResult
 from viewer.camera import View, camera_for
 from viewer.fonts import measure
-from viewer.gauge import plan_for_crew
-from viewer.history import figure_items, history, history_items, key_items, now_items
+from viewer.gauge import plan_for_crew, rows_of, why_none
+from viewer.history import (
+    CHART_ROOM,
+    figure_items,
+    history,
+    history_items,
+    key_items,
+    now_items,
+)
 from viewer.layout import arrange_with
 from viewer.meshes import Part, scene_parts
 from viewer.moving import head_mesh, head_place, moving_tubes, show_head
 from viewer.overlay import Overlay
 from viewer.paint import painted
 from viewer.panels import panels_for
-from viewer.playback import Playback, evenly, playback
+from viewer.playback import Playback, evenly, playback, warning
 from viewer.renderer import off_screen, start_trial
 from viewer.scene import build_scene, candidate_of
 from viewer.scene_data import Scene
 from viewer.theme import Theme, theme_named
+from viewer.verdict import with_plan
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -39,7 +47,8 @@ FORMATS = (".gif", ".mp4")
 FRAMES_PER_SECOND = 10
 _HOLD = 15  # frames that the last one stands
 _TIMES = 2
-_STRIP = 300.0
+_STRIP, _LOW_STRIP = 330.0, 240.0
+_LOW = 600  # pixels: a film below this height needs them for the route
 _KEY = (210.0, 28.0)  # room at 1600 x 1000 for the words cable and rope with their lines
 Told = Callable[[int, int], None]
 """Told how many frames are done, of how many."""
@@ -70,9 +79,10 @@ def write_movie(
     scene = build_scene(result, job, units=units, feed=feed, exaggeration=exaggeration)
     candidate = candidate_of(result, feed)
     count = max(2, round(seconds * FRAMES_PER_SECOND))
-    plan = plan_for_crew(result, candidate, job, placement=scene.place)
-    rows = () if plan is None else plan.gauge
-    whole = playback(result, candidate.pull, units, job.allowances, rows)
+    plan = plan_for_crew(result, candidate, job, placement=scene.place, patient=True)
+    whole = playback(result, candidate.pull, units, job.allowances, rows_of(plan))
+    scene = with_plan(scene, result, candidate, plan)
+    scene = replace(scene, sentence=warning(whole, units) or why_none(candidate, patient=True))
     even = (size[0] - size[0] % 2, size[1] - size[1] % 2)  # what MP4 needs
     used = even if kind == ".mp4" else size
     images = film(scene, whole, count, view, used, theme_named(theme), told)
@@ -107,18 +117,21 @@ def film(
 
     frames = evenly(whole, count, scene.units)
     notes = (whole.ending, *scene.notes[:1]) if whole.ending else scene.notes[:1]
-    scene = replace(scene, sentence="", facts=(), notes=notes)
-    panels = panels_for(scene, size, theme, measure, strip=_STRIP, bar=False)
+    scene = replace(scene, facts=(), notes=notes)
+    strip = _STRIP if size[1] >= _LOW else _LOW_STRIP
+    panels = panels_for(scene, size, theme, measure, strip=strip, bar=False)
     camera = camera_for(scene, view, size, panels.room, panels.frame)
     corner = panels.frame[:2]
     free = (*corner, corner[0] + _KEY[0] * panels.unit, corner[1] + _KEY[1] * panels.unit)
     layout = arrange_with(scene, camera, panels, theme, measure, free=free)
     left, top, right, bottom = panels.strip
     unit = panels.unit
-    rect = (left + 66 * unit, top + 92 * unit, right - 10 * unit, bottom - 30 * unit)
+    room = [side * unit for side in CHART_ROOM]
+    high = top + 56 * unit + room[1]  # below the figures
+    rect = (left + room[0], high, right - room[2], bottom - room[3])
     chart = history(whole, scene.units, scene.limits[0], rect)
     key = key_items((panels.frame[0], panels.frame[1] + 14 * unit), theme, unit, measure)
-    still = (*layout.overlay, *history_items(chart, theme, unit), *key)
+    still = (*layout.overlay, *history_items(chart, theme, unit, measure), *key)
     row = (left, top + 4 * unit, right, top + 60 * unit)
 
     def overlay(at: int) -> Overlay:

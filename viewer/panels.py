@@ -14,7 +14,7 @@ from viewer.theme import Theme
 # Sizes at 1600 x 1000; smaller frames shrink them to what can still be read.
 _FULL = (1600, 1000)
 LEAST, _MOST = 0.66, 4.0
-SMALLEST = (400, 300)
+SMALLEST = (360, 300)
 # Below this height the reason and the notes but the first give way to the route.
 COMPACT = 420
 
@@ -48,7 +48,7 @@ def panels_for(
     strip: float = 0.0,
     bar: bool = True,
 ) -> Panels:
-    """The frame of a picture of ``size`` pixels; ValueError below 400 x 300.
+    """The frame of a picture of ``size`` pixels; ValueError below 360 x 300.
 
     ``strip`` pixels, at 1600 x 1000, stay free above the foot; without ``bar`` there is none.
     """

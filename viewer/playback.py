@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from route3d.geometry.path import ARC
 from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Pull
 from route3d.mechanics.rope import head_nodes
@@ -22,22 +23,23 @@ from route3d.planning.gauge import GaugeRow
 from route3d.planning.gears import Overload
 from route3d.planning.progress import progress
 from route3d.units import show
-from viewer.gauge import stop_loads
+from viewer.gauge import crossings, stop_loads
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Playback:
     """What holds with the head at each of ``m`` places, feed end first.
 
-    ``station`` m as the route counts, ``pulled`` m of cable in the conduit, ``xyz`` (m, 3) m on
-    the plan grid: a picture takes ``Scene.origin`` off. ``load`` N on the machine, ``limit`` N of
-    the gear in use, ``stop`` N the machine load at which the first limit anywhere breaks and
-    ``breaks`` which, ``elapsed`` s of pulling and gear changes without other stops; NaN where there
-    is no rope or no machine to tell them, ``stop`` also where no plan was handed in, ``elapsed``
-    also once no gear holds. ``gear`` (m,)
-    numbers ``gear_words``, weakest first, -1 where none holds or none is known. ``head_tension`` N
-    of the cable at its head; ``peak_sidewall`` N/m, the largest so far. ``ending`` says where and
-    why the plan ends before the cable is in.
+    ``station`` m as the route counts, ``pulled`` m of cable in the conduit, ``xyz`` (m, 3) m on the
+    plan grid: a picture takes ``Scene.origin`` off. ``load`` N on the machine, ``limit`` N of the
+    gear in use, ``stop`` N the machine load at which the first limit anywhere breaks, that of the
+    gear with them, and ``breaks`` which; ``elapsed`` s of pulling and gear changes without other
+    stops. NaN where there is no rope or no machine to tell them, ``stop`` also where no plan was
+    handed in, ``elapsed`` also once no gear holds. ``gear`` (m,) numbers ``gear_words``, weakest
+    first, -1 where none holds or none is known. ``head_tension`` N of the cable at its head;
+    ``peak_sidewall`` N/m, the largest so far. ``bends`` (k, 2) m are the stations at which bends 1
+    to k begin and end. ``ending`` says where and why the plan ends before the cable is in, and
+    ``lacking`` why there is no stop load.
     """
 
     feed: str
@@ -47,6 +49,7 @@ class Playback:
     station: Floats
     pulled: Floats
     xyz: Floats
+    bends: Floats
     load: Floats
     limit: Floats
     stop: Floats
@@ -57,6 +60,7 @@ class Playback:
     peak_sidewall: Floats
     gear_words: tuple[str, ...]
     captions: tuple[str, ...]
+    lacking: str = ""
     ending: str = ""
 
     def __len__(self) -> int:
@@ -64,13 +68,23 @@ class Playback:
 
     @property
     def least(self) -> Floats:
-        """The load to stay below, (m,) N: that of the gear or the stop load, the lower."""
+        """The load to stay below, (m,) N: the stop load, that of the gear where it is not known."""
         return np.fmin(self.limit, self.stop)
+
+    @property
+    def over(self) -> NDArray[np.bool_]:
+        """Where the load is above the one to stay below, (m,)."""
+        return np.asarray(self.load > self.least * (1 + 1e-9))
+
+    @property
+    def stop_known(self) -> bool:
+        """Whether a plan tells the stop load."""
+        return bool(np.isfinite(self.stop).any())
 
     def governs(self, at: int) -> str:
         """What the load to stay below comes from, in words."""
         stop, limit = float(self.stop[at]), float(self.limit[at])
-        return self.breaks[at] if stop < limit * (1 - 1e-9) else "gear"
+        return self.breaks[at] if stop < limit * (1 - 1e-9) else "the gear"
 
 
 def playback(
@@ -95,6 +109,8 @@ def playback(
         limit, elapsed, gear = nothing, nothing, np.full(len(station), -1)
     pulled = frozen(np.abs(station - station[0]))
     stop, breaks = stop_loads(rows, pulled)
+    path = result.path
+    arcs = np.flatnonzero(path.kind == ARC)
     frames = Playback(
         feed=pull.feed_name,
         pull=pull.pull_name,
@@ -102,10 +118,11 @@ def playback(
         length=pull.path.length,
         station=frozen(station),
         pulled=pulled,
-        xyz=frozen(result.path.point(station)),
+        xyz=frozen(path.point(station)),
+        bends=frozen(np.column_stack((path.stations[arcs], path.stations[arcs + 1]))),
         load=frozen(load),
         limit=frozen(limit),
-        stop=frozen(stop),
+        stop=frozen(np.minimum(stop, limit)),  # NaN stays
         breaks=breaks,
         gear=_frozen_numbers(gear),
         elapsed=frozen(elapsed),
@@ -113,9 +130,37 @@ def playback(
         peak_sidewall=frozen(np.maximum.accumulate(sidewall)),
         gear_words=() if moving is None else moving.names,
         captions=(),
+        lacking="" if rows else _lacking(pull),
         ending="" if moving is None else ending_words(moving.plan.overload, units),
     )
+    frames = _with_crossings(frames)
     return replace(frames, captions=_captions(frames, units))
+
+
+def _with_crossings(frames: Playback) -> Playback:
+    """The frames, and between them one wherever the load comes above or below its limit."""
+    at = crossings(frames.load, frames.least)
+    rows = np.insert(np.arange(len(frames)), at.after + 1, at.after)
+    return replace(
+        frames,
+        station=frozen(at.into(frames.station)),
+        pulled=frozen(at.into(frames.pulled)),
+        xyz=frozen(at.into(frames.xyz)),
+        load=frozen(at.into(frames.load)),
+        limit=frozen(at.into(frames.limit)),
+        stop=frozen(at.into(frames.stop)),
+        elapsed=frozen(at.into(frames.elapsed)),
+        head_tension=frozen(at.into(frames.head_tension)),
+        peak_sidewall=frozen(at.into(frames.peak_sidewall)),
+        breaks=tuple(frames.breaks[i] for i in rows.tolist()),
+        gear=_frozen_numbers(frames.gear[rows]),
+    )
+
+
+def _lacking(pull: Pull) -> str:
+    if pull.run.rope is None:
+        return "no rope named"
+    return "no machine named" if pull.run.machine is None else "not worked out"
 
 
 def _heads(pull: Pull) -> tuple[Floats, Floats, Floats]:
@@ -151,9 +196,9 @@ def _caption(frames: Playback, i: int, units: str) -> str:
     if math.isfinite(load):
         parts.append(f"machine {show(load, 'force', units)}")
     if math.isfinite(limit):
-        parts[-1] += f" of {show(least, 'force', units)}"
-        if load > least * (1 + 1e-9):
-            parts[-1] += f", OVER the limit of {frames.governs(i)}"
+        parts[-1] += f" of {show(least, 'force', units)}, by {frames.governs(i)}"
+        if frames.over[i]:
+            parts[-1] += ": OVER"
         gear = int(frames.gear[i])
         parts.append("no gear holds" if gear < 0 else in_gear(frames.gear_words[gear]))
     if math.isfinite(float(frames.elapsed[i])):
@@ -164,6 +209,21 @@ def _caption(frames: Playback, i: int, units: str) -> str:
 def in_gear(name: str) -> str:
     """The name of a gear as part of a sentence: ``gear high``, ``gear 1 of 2``."""
     return name if "gear" in name.lower() else f"gear {name}"
+
+
+def warning(frames: Playback, units: str) -> str:
+    """From where on the load is above the one to stay below, and by what; empty where it never is.
+
+    Every limit that governs somewhere above is named, the first to break first.
+    """
+    over = np.flatnonzero(frames.over)
+    if not over.size:
+        return ""
+    named = dict.fromkeys(frames.governs(i) for i in over.tolist())
+    at = float(frames.pulled[over[0]])
+    begin = f"{show(at, 'length', units)} of cable in" if at > 0 else "the start"
+    what = "stop load" if frames.stop_known else "limit of the gear"
+    return f"Over the {what} from {begin} on: {', '.join(named)}"
 
 
 def ending_words(overload: Overload | None, units: str) -> str:
@@ -214,7 +274,7 @@ def evenly(frames: Playback, count: int, units: str) -> Playback:
         xyz=frozen(np.column_stack([between(frames.xyz[:, k]) for k in range(3)])),
         load=between(frames.load),
         limit=frozen(frames.limit[step]),
-        stop=between(frames.stop),
+        stop=frozen(np.minimum(between(frames.stop), frames.limit[step])),
         breaks=tuple(frames.breaks[i] for i in step),
         gear=_frozen_numbers(frames.gear[step]),
         elapsed=between(frames.elapsed),

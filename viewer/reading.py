@@ -6,6 +6,7 @@ import numpy as np
 
 from route3d.geometry.vectors import Floats, frozen
 from route3d.units import show
+from viewer.scale import share_words
 from viewer.scene_data import Label, Scene
 
 PICKED = -1.0
@@ -22,12 +23,12 @@ def reading(scene: Scene, station: float) -> Label:
         _against("sidewall", sidewall, most_sidewall, "sidewall", units),
     )
     over = tension > most * (1 + 1e-9) or sidewall > most_sidewall * (1 + 1e-9)
-    return Label(lines, place, "pull point", PICKED, over)
+    return Label(lines, place, "picked", PICKED, over)
 
 
 def _against(name: str, value: float, limit: float, quantity: str, units: str) -> str:
-    share = show(value / limit, "percent", units)
-    return f"{name} {show(value, quantity, units)}, {share} of limit {show(limit, quantity, units)}"
+    found, most = (show(v, quantity, units) for v in (value, limit))
+    return f"{name} {found}, {share_words(value / limit, units)} limit {most}"
 
 
 def _at(scene: Scene, station: float) -> tuple[Floats, float, float]:

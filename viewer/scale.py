@@ -2,7 +2,7 @@
 
 A scale that follows the peak makes a pull at twice the friction look like the one before. Here
 the full scale is the smallest of 100 %, 50 %, 20 %, 10 %, 5 %, ... of the limit that holds the
-largest value of the shown pull, and the limit itself where that is broken.
+largest value of the shown pull, and the limit itself where that is broken or there is no value.
 """
 
 from __future__ import annotations
@@ -19,6 +19,8 @@ from route3d.units import show
 from viewer.scene_data import Colouring, ColourScale
 
 _SHARES = tuple(m * 10.0**e for e in range(-1, -7, -1) for m in (10.0, 5.0, 2.0))
+MOST_PERCENT, MOST_TIMES = 10.0, 1000
+"""A share from the first on is given in times, one beyond the second as more than that."""
 _TITLES = {
     "tension": ("Cable tension", "force"),
     "sidewall": ("Sidewall pressure", "sidewall"),
@@ -50,9 +52,24 @@ def colour_scale(pull: Pull, colour_by: Colouring, units: str) -> ColourScale:
         "utilisation": (1.0, utilisation_of(pull, tension, sidewall)),
     }[colour_by]
     peak = float(values.max(initial=0.0))
-    share = min((s for s in _SHARES if s * limit >= peak), default=1.0)
-    rule = _rule(share, limit, quantity, units) + _unseen(pull, colour_by)
+    share = min((s for s in _SHARES if s * limit >= peak > 0), default=1.0)
+    rule = _rule(share, limit, quantity, units) + _unseen(pull, colour_by, units)
     return ColourScale(colour_by, title, quantity, share * limit, limit, peak, rule)
+
+
+def share_words(ratio: float, units: str) -> str:
+    """A value over its limit: ``62% of``, and in words where a percentage tells nothing.
+
+    What follows names the limit.
+
+    >>> share_words(1.24, "SI"), share_words(25.0, "SI"), share_words(1e9, "SI")
+    ('124% of', '25 times', 'over 1,000 times')
+    """
+    if ratio > MOST_TIMES:
+        return f"over {MOST_TIMES:,} times"
+    if ratio >= MOST_PERCENT:
+        return f"{ratio:,.0f} times"
+    return f"{show(ratio, 'percent', units)} of"
 
 
 def _rule(share: float, limit: float, quantity: str, units: str) -> str:
@@ -61,7 +78,7 @@ def _rule(share: float, limit: float, quantity: str, units: str) -> str:
     return f"full scale = {full}{value}"
 
 
-def _unseen(pull: Pull, colour_by: Colouring) -> str:
+def _unseen(pull: Pull, colour_by: Colouring, units: str) -> str:
     """What breaks its limit and is not in these colours, with the colours that show it."""
     shares = {
         "sidewall": pull.peak_sidewall / sidewall_limit(pull.run).value,
@@ -70,10 +87,8 @@ def _unseen(pull: Pull, colour_by: Colouring) -> str:
     name = {"tension": "sidewall", "sidewall": "tension"}.get(colour_by, "")
     if shares.get(name, 0.0) <= 1 + 1e-9:
         return ""
-    words = _TITLES[name][0].lower()
-    return (
-        f"; {words} reaches {100 * shares[name]:.0f} % of its limit: colour by {name} to see where"
-    )
+    words, share = _TITLES[name][0].lower(), share_words(shares[name], units)
+    return f"; {words} reaches {share} its limit: colour by {name} to see where"
 
 
 def conduit_names(pull: Pull) -> dict[Conduit, str]:

@@ -24,7 +24,7 @@ from route3d.units import parse, render, show
 from viewer.context import context_meshes, room_edges, site_meshes
 from viewer.labelling import labels
 from viewer.pull_end import spread_of
-from viewer.scale import colour_scale, tension_limit
+from viewer.scale import colour_scale, share_words, tension_limit
 from viewer.scene_data import Colouring, ContextMesh, Encasement, Fact, Grade, Scene, Tube
 from viewer.solids import arrows, box_factor, box_solids, encasement, end_solids
 from viewer.tubes import tubes
@@ -211,8 +211,7 @@ def _facts(candidate: Candidate, units: str) -> tuple[Fact, ...]:
 
 
 def _against(name: str, value: float, limit: float, quantity: str, units: str) -> Fact:
-    share = show(value / limit, "percent", units)
-    note = f"{share} of {show(limit, quantity, units)}"
+    note = f"{share_words(value / limit, units)} {show(limit, quantity, units)}"
     return Fact(name, show(value, quantity, units), note, value > limit * (1 + 1e-9))
 
 

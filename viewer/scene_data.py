@@ -21,7 +21,10 @@ Colouring = Literal["tension", "sidewall", "utilisation", "conduit"]
 COLOUR_BY: tuple[Colouring, ...] = ("tension", "sidewall", "utilisation", "conduit")
 """The quantities that colour a route, and with them the arrangement of its conduits."""
 
-LabelKind = Literal["feed", "machine", "worst", "fault", "pull point", "place", "bend", "conduit"]
+LabelKind = Literal[
+    "feed", "machine", "worst", "fault", "pull point", "place", "bend", "conduit", "picked"
+]
+"""What a label is of: "fault" is what stops the pull, "picked" what a reader pointed at."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -31,8 +31,9 @@ from route3d.report.charts import (
     history_chart,
 )
 from route3d.units import convert, show, unit_label
+from viewer.axes import with_grade
 from viewer.fonts import measure
-from viewer.gauge import limit_curves, plan_for_crew
+from viewer.gauge import limit_curves, plan_for_crew, rows_of
 from viewer.history import fitting
 from viewer.playback import ending_words
 from viewer.scale import tension_limit
@@ -43,7 +44,8 @@ from viewer.theme import DARK
 _MOST_BANDS = 60
 # Parts of the height: elevation and tension, sidewall, machine load.
 _SHARES = (0.5, 0.24, 0.26)
-_SMALLEST = (400, 300)
+_SMALLEST = (600, 700)
+"""Pixels that four charts need to be read; the page and the command line say so too."""
 _HEAD, _MARGIN = 34, 24  # of the headline
 _THEMES: dict[str, ChartTheme] = {
     "light": PRINT,
@@ -95,7 +97,7 @@ def write_svg(
     """Write the charts of one run as SVG; the same input gives the same bytes.
 
     Raises InputError where the file cannot be written, ValueError for an unknown option or a size
-    below 400 x 300.
+    below 600 x 700.
     """
     text = sheet_svg(result, job, size=size, units=units, theme=theme, feed=feed)
     write_text_atomic(path, text)
@@ -118,7 +120,9 @@ def sheet_svg(
     if theme not in _THEMES:
         raise ValueError(f"theme {theme!r} is not one of {sorted(_THEMES)}")
     if size[0] < _SMALLEST[0] or size[1] < _SMALLEST[1]:
-        raise ValueError(f"a sheet of {size[0]} x {size[1]} is below 400 x 300 pixels")
+        raise ValueError(
+            f"a sheet of {size[0]} x {size[1]} is below {_SMALLEST[0]} x {_SMALLEST[1]} pixels"
+        )
     candidate = candidate_of(result, feed)
     pull = candidate.pull
     sheet = _Sheet(units, _bends(pull, units), _places(pull, units), _THEMES[theme])
@@ -127,8 +131,7 @@ def sheet_svg(
     charts.append(_sidewall(pull, sheet, (size[0], heights[1])))
     if pull.heads is not None:
         if rows is None:
-            plan = plan_for_crew(result, candidate, job)
-            rows = () if plan is None else plan.gauge
+            rows = rows_of(plan_for_crew(result, candidate, job))
         charts.append(_machine(pull, job.allowances, rows, sheet, (size[0], heights[2])))
     loud = result.stops or not candidate.passes
     words = _headline(headline(result, candidate), size[0], sheet.theme["limit" if loud else "ink"])
@@ -189,18 +192,20 @@ def _along(pull: Pull, values: Floats) -> tuple[Floats, Floats]:
 def _elevation(pull: Pull, sheet: _Sheet, size: tuple[int, int], title: str) -> str:
     path = pull.path
     at = path.sample(0.002 * max(float(np.ptp(path.starts[:, 2])), 0.1))
+    z = path.point(at)[:, 2]
+    low, high = float(z.min()), float(z.max())
     station, tension = _along(pull, pull.profile.tension)
     return elevation_chart(
         sheet.values(at, "length"),
-        sheet.values(path.point(at)[:, 2], "length"),
+        sheet.values(z, "length"),
         sheet.values(station, "length"),
         sheet.values(tension, "force"),
         title=title,
         x_label="",
-        elevation_label=sheet.axis("Elevation", "length")
-        + " (grade is 0; heights not to the scale of the stations)",
+        elevation_label=sheet.axis("Elevation", "length"),
         value_label=sheet.axis("Tension", "force"),
         limit=sheet.limit(tension_limit(pull), "force"),
+        grade=0.0 if with_grade(low, high) == (min(low, 0.0), max(high, 0.0)) else None,
         bends=sheet.bends,
         places=sheet.places,
         size=size,

@@ -48,7 +48,7 @@ def write_png(
     """Write a picture of one run; the same input gives the same bytes.
 
     Raises RendererError where this machine cannot render, InputError where the file cannot be
-    written, ValueError for an unknown option or a size below 400 x 300.
+    written, ValueError for an unknown option or a size below 360 x 300.
     """
     start_trial()  # it takes a second; the scene is made meanwhile
     scene = build_scene(

@@ -11,48 +11,48 @@ import numpy as np
 
 from route3d.errors import Route3dError
 from route3d.files.writing import write_bytes_atomic
-from route3d.geometry.vectors import frozen, unit
 from route3d.model.job import Job
-from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
-from route3d.planning.gauge import GaugeRow
 from route3d.planning.placement import PlacementSearch
 from viewer.camera import Camera, camera_for
 from viewer.flat import flat_actor, painted_over, set_picture
 from viewer.fonts import measure
-from viewer.gauge import plan_for_crew
 from viewer.layout import Layout, arrange_with
 from viewer.meshes import Part, scene_parts
 from viewer.moving import head_mesh, head_place, moving_tubes, show_head, show_values
-from viewer.overlay import Box, Item
 from viewer.panels import SMALLEST, Panels, panels_for
-from viewer.playback import Playback, evenly, playback
+from viewer.playback import Playback
 from viewer.reading import reading
 from viewer.renderer import aim, fill
-from viewer.scene import build_scene, candidate_of
+from viewer.scene import candidate_of
 from viewer.scene_data import Colouring, Scene
 from viewer.screen import free_name, require_screen
 from viewer.still import png_of
 from viewer.theme import Theme, theme_named
-from viewer.window_panels import STRIP, help_card, slider_ends, strip_items
-from viewer.window_pick import Profile, profile_layout, station_across, station_under
+from viewer.window_content import PLACES, content_of, title_of
+from viewer.window_panels import (
+    Cards,
+    StripChart,
+    cards,
+    slider_ends,
+    strip_chart,
+    strip_height,
+    strip_items,
+)
+from viewer.window_pick import (
+    Profile,
+    camera_now,
+    profile_layout,
+    station_across,
+    station_under,
+)
+from viewer.window_plans import Plans
 from viewer.window_slider import add_slider
-from viewer.window_state import State, WindowView, moved, next_run, pressed
+from viewer.window_state import LAYER_OF, State, WindowView, moved, next_run, pressed
 
 _STILL = 4  # pixels the mouse may slip between press and release of a click
-_PLACES = 201
 _TICK = 80  # milliseconds between two steps of the playing pull
 _PLAY_STEPS = 120
-_LAYERS = {
-    "arrow": "arrows",
-    "bank": "bank",
-    "bank edges": "bank",
-    "grade": "grade",
-    "grid": "grade",
-    "context": "context",
-    "context edges": "context",
-    "room edges": "context",
-}
 
 
 def open_window(
@@ -93,7 +93,7 @@ class _Window:
         self.results, self.job, self.state = results, job, state
         self.failed: Exception | None = None
         self.places: dict[tuple[int, int], PlacementSearch | None] = {}
-        self.gauges: dict[tuple[int, int], tuple[GaugeRow, ...]] = {}
+        self.plans = Plans()
         self.plotter: Any = pv.Plotter(off_screen=False, window_size=list(size), lighting="none")
         self.actors: list[tuple[str, Any]] = []
         self.press: tuple[int, int] | None = None
@@ -116,35 +116,22 @@ class _Window:
     def result(self) -> RunResult:
         return self.results[self.state.run]
 
-    def _help(self) -> tuple[Box, *tuple[Item, ...]]:
-        return help_card(self._panels(), self.theme, measure, several=len(self.results) > 1)
+    @property
+    def scene(self) -> Scene:
+        return self.shown.scene
 
-    def _rows(self, candidate: Candidate) -> tuple[GaugeRow, ...]:
-        """The gauge table of a direction, planned once."""
-        key = (self.state.run, self.state.feed)
-        if key not in self.gauges:
-            plan = plan_for_crew(self.result, candidate, self.job, placement=self.scene.place)
-            self.gauges[key] = () if plan is None else plan.gauge
-        return self.gauges[key]
+    @property
+    def frames(self) -> Playback:
+        return self.shown.frames
+
+    def _cards(self) -> Cards | None:
+        several = len(self.results) > 1
+        keys = self.state.help
+        return cards(self._panels(), self.theme, measure, keys, several, self.shown.stops)
 
     def _build(self) -> None:
         """Scene, meshes and slider for the state."""
-        state = self.state
-        candidate = candidate_of(self.result, state.feed)
-        self.scene: Scene = build_scene(
-            self.result,
-            self.job,
-            units=state.units,
-            colour_by=state.colour_by,
-            feed=state.feed,
-            exaggeration=state.exaggeration,
-            place=self.places.get((state.run, state.feed)),
-        )
-        self.places[state.run, state.feed] = self.scene.place
-        whole = playback(
-            self.result, candidate.pull, state.units, self.job.allowances, self._rows(candidate)
-        )
-        self.frames: Playback = evenly(whole, _PLACES, state.units)
+        self.shown = content_of(self.result, self.job, self.state, self.places, self.plans)
         self.tubes = moving_tubes(self.scene, self.theme)
         self.head = head_mesh(self.scene)
         self.head_points = np.array(self.head.points)
@@ -163,7 +150,8 @@ class _Window:
         self._show_layers()
 
     def _panels(self) -> Panels:
-        return panels_for(self.scene, self.size, self.theme, measure, strip=STRIP)
+        strip = strip_height(self.size, profile=self.state.view == "profile")
+        return panels_for(self.scene, self.size, self.theme, measure, strip=strip)
 
     def _aim(self) -> None:
         if self.state.view == "profile":
@@ -171,34 +159,28 @@ class _Window:
         self.looked = False
         panels = self._panels()
         room, frame = panels.room, panels.frame
-        if self.state.help:  # the route beside the card, not under it
-            left = self._help()[0].rect[2]
+        beside = self._cards()
+        if beside is not None:  # the route beside the cards, not under them
+            left = beside.rect[2]
             room, frame = (left, *room[1:]), (left, *frame[1:])
         camera = camera_for(self.scene, self.state.view, self.size, room, frame)
         aim(self.plotter, camera, self.parts)
         self.plotter.camera.is_set = True
 
     def _camera(self) -> Camera:
-        """Where the window looks from now."""
-        view = self.plotter.camera
-        forward = unit(np.array(view.direction, dtype=np.float64))
-        right = unit(np.cross(forward, np.array(view.up, dtype=np.float64)))
-        up = np.cross(right, forward)
-        scale = 2 * float(view.parallel_scale) / self.size[1]
-        axes = (frozen(right), frozen(up), frozen(forward))
-        return Camera(*axes, frozen(np.array(view.focal_point)), scale, self.size)
+        return camera_now(self.plotter, self.size)
 
     def _show_layers(self) -> None:
         flat = self.state.view == "profile"
         for name, actor in self.actors:
-            hidden = _LAYERS.get(name) in self.state.hidden
+            hidden = LAYER_OF.get(name) in self.state.hidden
             still = self.state.pulled is None
             unused = (name == "head" and still) or (name == "arrow" and not still)
             actor.SetVisibility(not (flat or hidden or unused))
 
     def _place(self) -> int:
         pulled = 1.0 if self.state.pulled is None else self.state.pulled
-        return round(pulled * (_PLACES - 1))
+        return round(pulled * (PLACES - 1))
 
     def _show_pull(self) -> None:
         """Tubes, marker and slider for where the head is."""
@@ -222,8 +204,8 @@ class _Window:
         self.strip.SetVisibility(True)
         flat = self.state.view == "profile"
         layout = self._layout()
-        card = self._help() if self.state.help else ()
-        items = (*layout.overlay, *card)
+        beside = self._cards()
+        items = (*layout.overlay, *(() if beside is None else beside.items))
         picture = painted_over(items, self.size, self.theme, opaque=flat)
         set_picture(self.over, picture)
         self._paint_strip()
@@ -239,14 +221,16 @@ class _Window:
             labels = (reading(scene, state.picked), *labels)
         shown = replace(scene, labels=labels)
         panels = self._panels()
-        free = self._help()[0].rect if state.help else None
+        beside = self._cards()
+        free = None if beside is None else beside.rect
         placed = bool(labels) and not self.orbiting
         return arrange_with(
             shown, self._camera(), panels, self.theme, measure, free=free, labels=placed
         )
 
     def _profile(self) -> Profile:
-        left = self._help()[0].rect[2] if self.state.help else 0.0
+        beside = self._cards()
+        left = 0.0 if beside is None else beside.rect[2]
         return Profile(self.scene, self.size, self.theme, left)
 
     def _paint_strip(self) -> None:
@@ -254,22 +238,16 @@ class _Window:
         panels = self._panels()
         _, top, _, bottom = panels.strip
         size = (self.size[0], max(1, round(bottom - top)))
-        items = strip_items(self.state, self.frames, self._place(), size, panels.unit, self.theme)
+        at, unit = self._place(), panels.unit
+        items = strip_items(self.state, self.frames, at, size, unit, self.theme, self.chart)
         picture = painted_over(items, size, self.theme, opaque=True)
         set_picture(self.strip, picture, (0, self.size[1] - round(top) - size[1]))
 
     def _title(self) -> None:
         """What is shown, in the title: for who looks at a row of windows, and for tests."""
-        state = self.state
-        if not self.running:
-            return
-        words = [f"route3d {self.result.run.name}", f"fed from {self.frames.feed}"]
-        words += [state.colour_by, state.units, state.view, state.theme]
-        if state.pulled is not None:
-            words.append(self.frames.captions[self._place()])
-        if state.picked is not None:
-            words += reading(self.scene, state.picked).lines
-        self.plotter.render_window.SetWindowName(" | ".join(words))
+        if self.running:
+            words = title_of(self.result.run.name, self.shown, self.state, self._place())
+            self.plotter.render_window.SetWindowName(words)
 
     def _listen(self) -> None:
         interactor = self.plotter.iren
@@ -313,6 +291,8 @@ class _Window:
             self._show_pull()
         self._show_layers()
         if old.turn != new.turn:
+            self._make_slider()  # the profile leaves another room for it
+            self._show_pull()
             self._aim()
         only_pull = replace(old, pulled=new.pulled, playing=new.playing) == new
         if only_pull and old.pulled is not None and new.pulled is not None:
@@ -371,6 +351,9 @@ class _Window:
         if not self.running:  # keys are heard from now on
             self.running = True
             self._title()
+        if self.plans.came():
+            self._build()
+            self._paint()
         if self.state.playing:
             further = moved(self.state, 1 / _PLAY_STEPS)
             self.change(replace(further, playing=(further.pulled or 0.0) < 1.0))
@@ -400,7 +383,11 @@ class _Window:
             self.slider.Off()
             self.plotter.clear_slider_widgets()
         self.slider = None
-        ends = slider_ends(self._panels(), self.size)
+        panels, limit = self._panels(), self.scene.limits[0]
+        self.chart: StripChart | None = strip_chart(
+            self.shown.whole, panels, self.size, self.state.units, limit, self.theme
+        )
+        ends = slider_ends(panels, self.size)
         self.slider = add_slider(self.plotter, ends, self.theme, self._slid)
 
     def _slid(self, value: float) -> None:

@@ -1,11 +1,13 @@
-"""The unrolled route in the window, and which station lies under the mouse in any view."""
+"""Where the window looks, the unrolled route in it, and which station lies under the mouse."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
+from route3d.geometry.vectors import frozen, unit
 from viewer.axes import Axes
 from viewer.camera import Camera
 from viewer.fonts import measure
@@ -15,9 +17,19 @@ from viewer.overlay import Line
 from viewer.scene_data import Scene
 from viewer.theme import Theme
 from viewer.unrolled import arrange_unrolled, unrolled_axes
-from viewer.window_panels import STRIP
+from viewer.window_panels import strip_height
 
 _NEAR = 14  # pixels from the route within which a click reads it
+
+
+def camera_now(plotter: Any, size: tuple[int, int]) -> Camera:
+    """Where a window of ``size`` pixels looks from now."""
+    view = plotter.camera
+    forward = unit(np.array(view.direction, dtype=np.float64))
+    right = unit(np.cross(forward, np.array(view.up, dtype=np.float64)))
+    axes = (frozen(right), frozen(np.cross(right, forward)), frozen(forward))
+    scale = 2 * float(view.parallel_scale) / size[1]
+    return Camera(*axes, frozen(np.array(view.focal_point)), scale, size)
 
 
 def station_under(scene: Scene, camera: Camera, at: tuple[float, float]) -> float | None:
@@ -38,7 +50,8 @@ class Profile:
 
     def axes(self) -> tuple[Axes, ...]:
         """The panels from the top."""
-        return unrolled_axes(self.scene, self.size, self.theme, measure, STRIP, self.left)[2]
+        strip = strip_height(self.size, profile=True)
+        return unrolled_axes(self.scene, self.size, self.theme, measure, strip, self.left)[2]
 
 
 def profile_layout(profile: Profile, picked: float | None) -> Layout:
@@ -48,7 +61,7 @@ def profile_layout(profile: Profile, picked: float | None) -> Layout:
         profile.size,
         profile.theme,
         measure,
-        strip=STRIP,
+        strip=strip_height(profile.size, profile=True),
         left=profile.left,
         picked=picked,
     )

@@ -7,6 +7,9 @@ from typing import Any
 
 from viewer.theme import Theme
 
+HANDLE = 0.02
+"""Width of the handle as a share of the window's."""
+
 
 def add_slider(
     plotter: Any,
@@ -32,5 +35,5 @@ def add_slider(
     look.ShowSliderLabelOff()
     look.SetTubeWidth(0.008)
     look.SetSliderWidth(0.03)
-    look.SetSliderLength(0.02)
+    look.SetSliderLength(HANDLE)
     return slider

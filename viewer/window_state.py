@@ -11,6 +11,18 @@ from viewer.scene_data import COLOUR_BY, Colouring
 WindowView = Literal["isometric", "plan", "side", "profile"]
 Layer = Literal["labels", "arrows", "bank", "grade", "context"]
 LAYERS: tuple[Layer, ...] = ("labels", "arrows", "bank", "grade", "context")
+LAYER_OF: dict[str, Layer] = {
+    "arrow": "arrows",
+    "bank": "bank",
+    "bank edges": "bank",
+    "grade": "grade",
+    "grid": "grade",
+    "context": "context",
+    "context edges": "context",
+    "room edges": "context",
+}
+"""The layer of each part of a picture that can be put away."""
+
 _Choice = TypeVar("_Choice")
 
 # One step of an arrow key is a fiftieth of the pull.

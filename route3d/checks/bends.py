@@ -11,7 +11,7 @@ from route3d.geometry.path import ARC, Path
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.run import Run
-from route3d.phrase import say
+from route3d.phrase import literal, say
 from route3d.standards import bends as bend_tables
 
 # A radius up to so many times that of the standard elbow is one, rounded.
@@ -65,7 +65,7 @@ def _conduit_radius(
     if elbow is not None and elbow * _AN_ELBOW < radius < least:
         between = say(
             "only a one-shot or full-shoe bender (metal conduit) makes it, or an elbow of this "
-            "radius: the standard elbow has {}",
+            f"radius: the standard elbow has {{}} ({literal(conduit.elbow_source)})",
             (elbow, "radius"),
         )
         return [
@@ -83,7 +83,11 @@ def _conduit_radius(
             )
         ]
     if elbow is not None and elbow * (1 - 1e-6) <= radius < least:
-        factory = say("a standard elbow: bent in the field it would take {}", (least, "radius"))
+        factory = say(
+            "a standard elbow, so its own table decides; bent in the field it would take {} "
+            f"({literal(source)})",
+            (least, "radius"),
+        )
         return [
             Finding(
                 "conduit bend radius",

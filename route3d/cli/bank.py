@@ -71,13 +71,15 @@ def bank(
 
     Example: route3d bank models/riser_duct_bank.toml --section F1.svg
     """
+    from route3d.planning.bank import evaluate_banks
+
     refuse_suffix("--csv", csv, ".csv")
     refuse_suffix("--section", section, ".svg")
     refuse_suffix("--solid", solid, ".stl", ".glb")
     job = read_job(model, run)
     _refuse_bankless(job, model, run)
     system = system_of(job, units)
-    banks = _answered(job, model, system)
+    banks = evaluate_banks(job)
     _refuse_several(banks, model, section=section, solid=solid)
     if csv is not None:
         from route3d.files.writing import write_text_atomic
@@ -114,19 +116,6 @@ def _refuse_bankless(job: Job, model: Path, run: str | None) -> None:
     raise InputError(Problem(said, where="bank", fix=fix, file=str(model)))
 
 
-def _answered(job: Job, model: Path, system: str) -> tuple[BankResult, ...]:
-    """The banks, or what is wrong with one in the units that are shown."""
-    from route3d.geometry.bank import BankError
-    from route3d.planning.bank import evaluate_banks
-    from route3d.units import render
-
-    try:
-        return evaluate_banks(job)
-    except BankError as error:
-        said, fix = render(error.said, system), error.cure(system)
-        raise InputError(Problem(said, where="bank", fix=fix, file=str(model))) from None
-
-
 def _refuse_several(
     banks: tuple[BankResult, ...], model: Path, *, section: Path | None, solid: Path | None
 ) -> None:
@@ -143,7 +132,7 @@ def _write_solid(
     result: BankResult, job: Job, model: Path, path: Path, system: str, *, filled: bool
 ) -> None:
     from route3d.files.solid import write_solid
-    from route3d.planning.bank import bank_solid
+    from route3d.planning.bank_concrete import bank_solid
     from route3d.units import show as in_units
 
     if result.bank.cover == 0:

@@ -22,8 +22,8 @@ from route3d.cli.common import (
 )
 from route3d.errors import InputError, Problem, UnitError
 
-# Sticks shorter than this are a slip of the pen.
-_SHORTEST_STICK = 0.3  # m
+# Sticks shorter or longer than these are a slip of the pen: 10 ft, 20 ft, 3 m and 6 m are made.
+_STICKS = (0.9, 30.0)  # m
 
 
 def bends(
@@ -123,9 +123,14 @@ def _stick(text: str | None, system: str) -> float | None:
         length = parse(_number(text), "length", system)
     except UnitError as error:
         raise InputError(Problem(str(error), where="--stick")) from None
-    if length < _SHORTEST_STICK:
+    if not _STICKS[0] <= length <= _STICKS[1]:
+        span = "3 ft to 98 ft" if system == "US" else "0.9 m to 30 m"
         raise InputError(
-            Problem(f"{text!r} is no length of a stick", where="--stick", fix="such as 10 ft")
+            Problem(
+                f"{text!r} is no length of a stick",
+                where="--stick",
+                fix=f"such as 10 ft or 3 m; {span} are taken",
+            )
         )
     return length
 

@@ -40,10 +40,10 @@ def check(
 ) -> None:
     """Is anything against the limits, before the crew mobilises?
 
-    Fill, jamming, clearance, bend radii, degrees between pull points, risers, pull boxes, and the
-    loads of the pull: the worst first, each with what was measured, its limit, what to do about
-    it and whose limit it is. "stop" must change, "caution" needs care, "note" is worth knowing.
-    Where neither end will do, route3d tension says what would help.
+    Fill, jamming, clearance, bend radii, degrees between pull points, risers, pull boxes, how the
+    bends are made, and the loads of the pull: the worst first, each with what was measured, its
+    limit, what to do about it and whose limit it is. "stop" must change, "caution" needs care,
+    "note" is worth knowing. Where neither end will do, route3d tension says what would help.
 
     Exit code 1 where there is a stop.
 

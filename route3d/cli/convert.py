@@ -16,7 +16,7 @@ from route3d.errors import InputError, Problem, UnitError
 if TYPE_CHECKING:
     from route3d.files.exchange import ExchangeRoute, Reading, ReadOptions
 
-_COLUMNS = ("x", "y", "z", "radius", "name", "run", "access", "conduit")
+_COLUMNS = ("x", "y", "z", "radius", "name", "run", "access", "conduit", "box")
 
 
 class Length(StrEnum):
@@ -54,7 +54,7 @@ def convert(
             "--map",
             metavar="x=Easting,...",
             show_default=False,
-            help="Headers of a table: of x, y, z, radius, name, run, access, conduit.",
+            help="Headers of a table: of x, y, z, radius, name, run, access, conduit, box.",
         ),
     ] = None,
     origin: Annotated[
@@ -134,13 +134,17 @@ def convert(
     guessed: read it before you rely on the route.
 
     A table has one row for each point: columns x, y, z with a unit in the header, such as
-    "Easting (m)", and if known the bend radius at the point and the name of the run.
+    "Easting (m)", and if known the bend radius at the point, the name of the run, the conduit
+    from there on and the pull box. Cells separated by semicolons or tabs may have decimal commas;
+    --map names the columns in any language.
 
     Example: route3d convert survey.csv feeder.toml --map z=Level --like models/yard_run.toml
 
+    Example: route3d convert aufmass.csv feeder.toml --map x=Rechtswert,y=Hochwert,z=Höhe --units m
+
     Example: route3d convert models/yard_run.toml yard.dxf
     """
-    from route3d.files.formats import READABLE, SHARP, WRITABLE, read_routes, write_routes
+    from route3d.files.formats import READABLE, SHARP, WRITABLE, not_held, read_routes, write_routes
 
     _refuse_kind(source, READABLE, "read")
     _refuse_kind(target, WRITABLE, "written")
@@ -162,6 +166,7 @@ def convert(
         guessed, ignored = (*guessed, *made.guessed), (*ignored, *made.ignored)
     else:
         write_routes(reading.routes, target, system)
+        ignored = (*ignored, *not_held(reading.routes, target))
     write(_report(reading.routes, reading.used, ignored, guessed, system))
     told(f"wrote {target}")
 

@@ -76,7 +76,7 @@ def drawing(
     runs are cut into several sheets with match lines: pages of a PDF, layouts of a DXF, and
     FILE-1.svg, FILE-2.svg, ...
 
-    The profile is unrolled: station along the conduit against elevation.
+    The profile is developed along the plan: a riser stands upright, and its length is said.
 
     Example: route3d drawing models/yard_run.toml Y1.pdf --scale 1in=50ft
     """

@@ -123,7 +123,7 @@ def view(
             metavar="WIDTHxHEIGHT",
             show_default=False,
             rich_help_panel=_LOOK,
-            help="Size in pixels, from 400x300; 1600x1000 for a picture where left out.",
+            help="Size in pixels, from 360x300; 1600x1000 for a picture where left out.",
         ),
     ] = None,
     exaggerate: Annotated[

@@ -9,8 +9,9 @@ from typing import Any
 
 from route3d.errors import InputError, Problem
 
-_SMALLEST, _LARGEST = (400, 300), 4000
-_SMALLEST_FILM = (640, 400)
+_SMALLEST, _LARGEST = (360, 300), 4000
+# Below these a film has no room for its chart, and charts cannot be read.
+_SMALLEST_OF = {"--movie": ("a film", (640, 400)), "--svg": ("a sheet of charts", (600, 700))}
 _SHORTEST, _LONGEST = 1.0, 120.0
 
 
@@ -99,13 +100,10 @@ def refuse_idle(asked: Request, wanted: tuple[str, ...]) -> None:
         raise InputError(problems)
     size = pixels(asked.size)
     factor(asked.exaggerate)
-    if (
-        size
-        and "--movie" in wanted
-        and any(s < m for s, m in zip(size, _SMALLEST_FILM, strict=True))
-    ):
-        said = f"a film of {size[0]}x{size[1]} pixels has no room for its chart"
-        raise InputError(Problem(said, "--size", "give 640x400 or more"))
+    for option, (what, least) in _SMALLEST_OF.items():
+        if size and option in wanted and any(s < m for s, m in zip(size, least, strict=True)):
+            said = f"{what} of {size[0]}x{size[1]} pixels has no room for what it shows"
+            raise InputError(Problem(said, "--size", f"give {least[0]}x{least[1]} or more"))
 
 
 def pixels(text: str | None) -> tuple[int, int] | None:
@@ -115,7 +113,8 @@ def pixels(text: str | None) -> tuple[int, int] | None:
     match = re.fullmatch(r"(\d{1,5})[x×X](\d{1,5})", text.strip())
     found = (int(match[1]), int(match[2])) if match else (0, 0)
     if not all(low <= p <= _LARGEST for p, low in zip(found, _SMALLEST, strict=True)):
-        said = f"{text!r} is not a size from 400x300 to {_LARGEST}x{_LARGEST} pixels"
+        least = "x".join(map(str, _SMALLEST))
+        said = f"{text!r} is not a size from {least} to {_LARGEST}x{_LARGEST} pixels"
         raise InputError(Problem(said, where="--size", fix="give it as 1600x1000"))
     return found
 

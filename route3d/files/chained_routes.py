@@ -10,6 +10,7 @@ import numpy as np
 
 from route3d.errors import InputError
 from route3d.files.exchange import (
+    Box,
     ExchangeRoute,
     Reading,
     ReadOptions,
@@ -42,12 +43,14 @@ class Layer:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A named point that route3d wrote: the run and name of a vertex, and what can stand there."""
+    """A vertex that route3d wrote: the name of its run, and what an ExchangeRoute says of it."""
 
     point: Floats
     run: str
     name: str
     access: frozenset[str]
+    conduit: str = ""
+    box: Box | None = None
 
 
 @dataclass(slots=True)
@@ -82,7 +85,7 @@ def assembled(layers: list[Layer], options: ReadOptions, path: Path) -> Reading:
             routes.append(_route(name, one, layer, options, notes))
     if not routes:
         raise bad_file(path, f"holds no route: {'; '.join(notes.ignored)}", "draw it with two ends")
-    _refuse_wrong_units(routes, path)
+    refuse_wrong_units(routes, path)
     names = unique_names(route.name for route in routes)
     renamed = tuple(replace(route, name=name) for route, name in zip(routes, names, strict=True))
     return Reading(renamed, tuple(notes.used), tuple(notes.ignored), tuple(notes.guessed))
@@ -95,7 +98,8 @@ def _too_many(layers: list[Layer], path: Path) -> InputError:
     return bad_file(path, many, f"choose the layers of the routes: {there}")
 
 
-def _refuse_wrong_units(routes: list[ExchangeRoute], path: Path) -> None:
+def refuse_wrong_units(routes: Sequence[ExchangeRoute], path: Path) -> None:
+    """InputError where the longest route has the length of none: its unit is another."""
     longest = max(routes, key=lambda r: float(norm(np.diff(r.points, axis=0)).sum()))
     length = float(norm(np.diff(longest.points, axis=0)).sum())
     if not SHORTEST <= length <= LONGEST:
@@ -124,7 +128,7 @@ def _route(
         if found.arcs:
             notes.guessed.append(
                 f"{name}: {counted(found.arcs, 'arc')} recognised in {len(points):,} points, "
-                f"within {found.residual * 1000:.2g} mm of them"
+                f"within {max(found.residual, 1e-7) * 1000:.2g} mm of them"
             )
             points, radii = found.points, found.radii
     if sharp := _sharp_corners(points, radii):
@@ -202,11 +206,13 @@ def with_marks(
 def _with_marks(
     route: ExchangeRoute, marks: Sequence[Mark], used: set[int], tolerance: float
 ) -> ExchangeRoute:
-    names, access = list(route.names), list(route.access)
+    beside = list(zip(route.names, route.access, route.changes, route.boxes, strict=True))
     for number, mark in enumerate(marks):
         off = norm(route.points - mark.point)
         nearest = int(np.argmin(off))
         if mark.run == route.name and off[nearest] <= tolerance:
-            names[nearest], access[nearest] = mark.name, mark.access
+            beside[nearest] = mark.name, mark.access, mark.conduit, mark.box
             used.add(number)
-    return replace(route, names=tuple(names), access=tuple(access))
+    names, access, changes, boxes = zip(*beside, strict=True)
+    conduit, changes = changes[0] or route.conduit, ("", *changes[1:])
+    return replace(route, names=names, access=access, conduit=conduit, changes=changes, boxes=boxes)

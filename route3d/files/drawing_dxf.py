@@ -1,7 +1,8 @@
 """Plan and profile as DXF: the run in real units in model space, its sheets as layouts.
 
 Model space holds the centreline in all three dimensions (lines, and true arcs of any plane), with
-bends, points and level dimensions as seen from above, and the unrolled profile below it. Each
+bends, points and level dimensions as seen from above, and below it the profile as on the sheets,
+developed along the plan. Each
 layout is one sheet in paper millimetres with a viewport on the plan and one on the profile.
 """
 
@@ -21,10 +22,10 @@ from route3d.files.exchange import METRES
 from route3d.geometry.vectors import Floats
 from route3d.report.drawing_events import Event, bend_middles
 from route3d.report.drawing_geometry import Setup, Sheet, Stretch
-from route3d.report.drawing_labels import Free, Label, place
+from route3d.report.drawing_labels import Free, Label, place, place_anywhere
 from route3d.report.drawing_layout import PlanView, turned
 from route3d.report.drawing_marks import SMALL, Mark, Ring, Stroke, Words, text_width
-from route3d.report.drawing_plan import GHOST_DASH, MATCH_DASH, level_dimensions
+from route3d.report.drawing_plan import GHOST_DASH, MATCH_DASH, STEEP, level_dimensions
 from route3d.units import show
 
 if TYPE_CHECKING:
@@ -134,14 +135,14 @@ def _model_space(doc: Drawing, setup: Setup) -> _Model:
 
 
 def _profile(space: Modelspace, setup: Setup, model: _Model) -> None:
-    """Station against elevation, exact on straights."""
+    """Distance in plan against elevation, exact on straights."""
     course = setup.course
     heights = course.points[:, 2] - course.points[:, 2].min()
-    x = model.left + course.stations * model.scale
+    x = model.left + course.level * model.scale
     y = model.base + heights * model.scale * setup.exaggeration
     points = _corners_only(np.column_stack((x, y)))
     space.add_lwpolyline(points.tolist(), dxfattribs={"layer": "GRADE"})
-    words = f"PROFILE {course.run.name}: station against elevation, heights x "
+    words = f"PROFILE {course.run.name}: distance in plan against elevation, heights x "
     words += f"{setup.exaggeration}; base line at elevation "
     words += show(float(course.points[:, 2].min()), "length", setup.system)
     _text(space, words, (model.left, model.base - 3 * model.letter), model.letter, "TEXT")
@@ -169,7 +170,7 @@ def _flags(space: Modelspace, setup: Setup, model: _Model) -> None:
         x, y = view(spot[None, :])[0].tolist()
         lines = tuple(_lines(event, setup.system))
         label = Label(x, y, lines, event.mark, not event.is_bend, layer, near=1.2, reach=math.inf)
-        for mark in place(label, free) or ():
+        for mark in place(label, free) or place_anywhere(label, free) or ():
             _drawn(space, mark, 0.0, model.scale / mm)
 
 
@@ -291,25 +292,43 @@ def _plan_viewport(layout: Paperspace, sheet: Sheet, model: _Model) -> None:
     view, (left, top, right, bottom) = sheet.plan, sheet.setup.layout.plan
     x, y = turned(np.array([[*view.focus]]) * model.scale, view.turn)
     _viewport(
-        layout, sheet, (left, top, right, bottom), (float(x[0]), float(y[0])), model, view.turn
+        layout,
+        sheet,
+        (left, top, right, bottom),
+        (float(x[0]), float(y[0])),
+        model,
+        turn=view.turn,
+        other="GRADE",
     )
 
 
 def _profile_viewport(layout: Paperspace, sheet: Sheet, model: _Model) -> None:
     """The stretch of the profile, no more."""
-    view, stretch = sheet.profile, sheet.stretch
-    _, top, _, bottom = sheet.setup.layout.profile
-    # half a millimetre more on either side leaves the ends of the line whole
-    box = (view.x(stretch.start) - 0.4, top, view.x(stretch.end) + 0.4, bottom)
+    view, (left, top, right, bottom) = sheet.profile, _profile_box(sheet)
     lowest = float(sheet.setup.course.points[:, 2].min())
-    middle = (stretch.start + stretch.end) / 2
-    height = view.low - lowest
-    half = (bottom - top) / 2 / view.mm
-    centre = (
-        model.left + middle * model.scale,
-        model.base + (height * view.exaggeration + half) * model.scale,
-    )
-    _viewport(layout, sheet, box, centre, model, 0.0)
+    box = (left, top, right, bottom)
+    along = view.start + ((left + right) / 2 - view.left) / view.mm
+    up = (view.low - lowest) * view.exaggeration + (view.bottom - (top + bottom) / 2) / view.mm
+    centre = (model.left + along * model.scale, model.base + up * model.scale)
+    _viewport(layout, sheet, box, centre, model, turn=0.0, other="CENTRELINE")
+
+
+def _profile_box(sheet: Sheet) -> tuple[float, float, float, float]:
+    """The room of the line in the profile; half a millimetre more leaves its ends whole.
+
+    Where the run is cut in a riser, the box ends at the cut.
+    """
+    view, stretch, path = sheet.profile, sheet.stretch, sheet.setup.course.path
+    _, top, _, bottom = sheet.setup.layout.profile
+    for station, beyond in ((stretch.start, -1.0), (stretch.end, 1.0)):
+        tangent = path.tangent(station)
+        if 0 < station < path.length and math.hypot(tangent[0], tangent[1]) < STEEP:
+            y = view.y(float(path.point(station)[2]))
+            if tangent[2] * beyond > 0:
+                top = y - 0.4
+            else:
+                bottom = y + 0.4
+    return (view.x(stretch.start) - 0.4, top, view.x(stretch.end) + 0.4, bottom)
 
 
 def _viewport(
@@ -318,8 +337,11 @@ def _viewport(
     box: tuple[float, float, float, float],
     centre: tuple[float, float],
     model: _Model,
+    *,
     turn: float,
+    other: str,
 ) -> None:
+    """A view into model space; ``other`` is the layer of the line that the other view shows."""
     left, top, right, bottom = box
     height = sheet.setup.layout.height
     viewport = layout.add_viewport(
@@ -331,4 +353,4 @@ def _viewport(
     )
     viewport.dxf.layer = _VIEWPORTS
     viewport.dxf.view_twist_angle = math.degrees(turn)
-    viewport.frozen_layers = list(_HIDDEN)
+    viewport.frozen_layers = [*_HIDDEN, other]

@@ -18,6 +18,7 @@ BINARY_MARK = b"AutoCAD Binary DXF\r\n\x1a\x00"
 _TEXT_ENTITY = re.compile(rb"\n[ \t]*0[ \t]*\r?\n[ \t]*[A-Z][A-Z0-9_]*")
 # Group code 0, of two bytes (one before R13), and the name that follows it.
 _BINARY_ENTITY = re.compile(rb"\x00[A-Z][A-Z0-9_]{2,}\x00")
+# --layer would not help: it chooses from what is loaded.
 _SAVE_PART = "save only the layers of the routes to a file of their own"
 
 
@@ -47,14 +48,11 @@ def _refuse_other(path: Path, data: bytes) -> None:
 
 
 def _refuse_crowd(path: Path, data: bytes, entity: re.Pattern[bytes], tags: int) -> None:
-    count = 0
-    for count, _ in enumerate(entity.finditer(data), 1):
-        if count > MOST_ENTITIES:
-            break
+    count = sum(1 for _ in entity.finditer(data))
     if count > MOST_ENTITIES or tags > MOST_TAGS:
         many = (
-            f"more than {MOST_ENTITIES:,} entities"
+            f"about {count:,} entities, the limit is {MOST_ENTITIES:,}"
             if count > MOST_ENTITIES
-            else (f"about {tags:,} values, the limit is {MOST_TAGS:,}")
+            else f"about {tags:,} values, the limit is {MOST_TAGS:,}"
         )
         raise bad_file(path, f"is too large to read: {many}", _SAVE_PART)

@@ -240,7 +240,11 @@ def _mark(sheet: Sheet, entity: Any) -> Mark | None:
     if entity.dxftype() != "POINT" or not entity.has_xdata(APP):
         return None
     texts = [str(tag.value) for tag in entity.get_xdata(APP) if tag.code == 1000]
-    if len(texts) != 4 or texts[0] != "vertex":
+    sizes = [float(tag.value) for tag in entity.get_xdata(APP) if tag.code == 1040]
+    if len(texts) not in (4, 5) or texts[0] != "vertex":
         return None
     (point,) = sheet.placed((entity.dxf.location,), entity)
-    return Mark(point, texts[1], texts[2], frozenset(texts[3].split()))
+    good = len(sizes) == 3 and all(0 < size < FARTHEST for size in sizes)
+    box = (sizes[0], sizes[1], sizes[2]) if good else None
+    change = texts[4] if len(texts) == 5 else ""
+    return Mark(point, texts[1], texts[2], frozenset(texts[3].split()), change, box)

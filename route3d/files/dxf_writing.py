@@ -189,21 +189,26 @@ def _sideways(direction: Floats, pen: Pen) -> Floats:
 
 
 def _points(pen: Pen, route: ExchangeRoute, line: Path) -> None:
-    """A point and a label at every end, named vertex and pull point."""
+    """A point and a label at every vertex of which there is something to tell."""
     for i, station in _vertex_stations(route, line):
         name, access = route.names[i], route.access[i]
         bent = route.radii[i] > 0
-        if not (name or access or i in (0, len(route.points) - 1)):
+        if i not in route.told:
             continue
         point = pen.space.add_point(
             _vec(route.points[i] * pen.scale), dxfattribs={"layer": pen.labels}
         )
-        texts = ("vertex", route.name, name, " ".join(sorted(access)))
-        point.set_xdata(APP, [(1000, _xdata(text)) for text in texts])
+        texts = ("vertex", route.name, name, " ".join(sorted(access)), route.changes[i])
+        sizes = [(1040, size) for size in route.boxes[i] or ()]
+        point.set_xdata(APP, [*((1000, _xdata(text)) for text in texts), *sizes])
         said = name or f"point {i + 1}"
         rows = [said] if bent else [said, f"sta {show(station, 'length', pen.system)}"]
         if access and 0 < i < len(route.points) - 1:
             rows.append("pull point")
+        if route.changes[i]:
+            rows.append(f"conduit {route.changes[i]}")
+        if (box := route.boxes[i]) is not None:
+            rows.append("box " + " x ".join(show(side, "diameter", pen.system) for side in box))
         _write(pen, rows, route.points[i] + np.array([1.0, 1.0, 0.0]) * pen.letter / pen.scale)
 
 

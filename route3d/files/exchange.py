@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
@@ -30,6 +31,9 @@ JOIN_TOLERANCE = 1e-3
 # A faceted bend is taken for an arc where the arc stays this close to its points, m.
 ARC_TOLERANCE = 5e-3
 
+# Inside length along the pull, width and height of a pull box, m.
+Box = tuple[float, float, float]
+
 # Metres in one unit of length; the foot of 1959 and the US survey foot are exact by definition.
 METRES: dict[str, float] = {
     "m": 1.0,
@@ -49,8 +53,10 @@ class ExchangeRoute:
 
     A radius of 0 at a point that turns is a sharp corner: a pull point, or a bend whose radius the
     file did not give. ``names`` (n,) are the names of the points, "" where they have none, and
-    ``access`` (n,) what can stand there ("reel", "machine"); ``conduit`` is "" where not known, as
-    is ``outer_diameter`` (m) None.
+    ``access`` (n,) what can stand there ("reel", "machine"). ``conduit`` is that of the first leg,
+    "" where not known, as is its ``outer_diameter`` (m) None; ``changes`` (n,) name the conduit
+    that starts at a point, "" where that before goes on. ``boxes`` (n,) are the pull boxes: length
+    along the pull, width and height in m, None where there is none.
     """
 
     name: str
@@ -60,6 +66,8 @@ class ExchangeRoute:
     conduit: str = ""
     outer_diameter: float | None = None
     access: tuple[frozenset[str], ...] = ()
+    changes: tuple[str, ...] = ()
+    boxes: tuple[Box | None, ...] = ()
 
     def __post_init__(self) -> None:
         points, radii = frozen(self.points), frozen(self.radii)
@@ -70,8 +78,26 @@ class ExchangeRoute:
         object.__setattr__(self, "radii", radii)
         object.__setattr__(self, "names", tuple(self.names) or ("",) * count)
         object.__setattr__(self, "access", tuple(self.access) or (frozenset(),) * count)
-        if len(self.names) != count or len(self.access) != count:
-            raise ValueError("names and access must be as many as the points, or none")
+        object.__setattr__(self, "changes", tuple(self.changes) or ("",) * count)
+        object.__setattr__(self, "boxes", tuple(self.boxes) or (None,) * count)
+        beside = (self.names, self.access, self.changes, self.boxes)
+        if any(len(each) != count for each in beside):
+            raise ValueError("what goes with the points must be as many as they are, or none")
+
+    @property
+    def told(self) -> tuple[int, ...]:
+        """Indices of the points of which there is more to tell than where they are; both ends."""
+        last = len(self.points) - 1
+        beside = zip(self.names, self.access, self.changes, self.boxes, strict=True)
+        return tuple(i for i, said in enumerate(beside) if i in (0, last) or any(said))
+
+    @property
+    def conduits(self) -> tuple[str, ...]:
+        """The conduit of each leg (n - 1,)."""
+        held = [self.conduit]
+        for name in self.changes[1:-1]:
+            held.append(name or held[-1])
+        return tuple(held)
 
     def path(self) -> Path:
         """The centreline; GeometryError where the points and radii make none."""
@@ -172,9 +198,11 @@ def routes_of(job: Job) -> tuple[ExchangeRoute, ...]:
 
 
 def route_of(run: Run) -> ExchangeRoute:
-    """The route of one run; conduit and outer diameter are those it starts with."""
+    """The route of one run; the outer diameter is that of the conduit it starts with."""
     vertices = run.route.vertices
     conduit = run.route.conduits[0]
+    names = [c.name for c in run.route.conduits]
+    changes = [now if now != before else "" for before, now in pairwise(names)]
     return ExchangeRoute(
         run.name,
         np.array([v.point for v in vertices]),
@@ -183,6 +211,8 @@ def route_of(run: Run) -> ExchangeRoute:
         conduit.name,
         conduit.outer_diameter if math.isfinite(conduit.outer_diameter) else None,
         tuple(v.access for v in vertices),
+        ("", *changes, ""),
+        tuple(v.box for v in vertices),
     )
 
 

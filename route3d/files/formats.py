@@ -11,6 +11,7 @@ from typing import cast
 import numpy as np
 
 from route3d.errors import GeometryError, InputError, Problem
+from route3d.files.chained_routes import refuse_wrong_units
 from route3d.files.exchange import (
     ExchangeRoute,
     Reading,
@@ -69,8 +70,10 @@ def read_routes(path: Path, options: ReadOptions) -> Reading:
     refuse_empty(reading.routes, path, "route")
     if len(reading.routes) > MOST_ROUTES:
         said = f"holds {len(reading.routes):,} routes, and {MOST_ROUTES:,} are read at a time"
-        raise bad_file(path, said, "choose some by --layer, or split the file")
+        raise bad_file(path, said, "split the file; a drawing or a workbook: choose by --layer")
     reading = replace(reading, routes=_named_apart(reading.routes))
+    if path.suffix.lower() != ".toml":
+        refuse_wrong_units(reading.routes, path)
     reading = _near_origin(reading)
     if options.recognise:
         reading = _with_arcs(reading, options.arc_tolerance)
@@ -82,6 +85,20 @@ def read_routes(path: Path, options: ReadOptions) -> Reading:
 def write_routes(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
     """Write routes to a file of any format in ``WRITABLE`` but a model file; InputError else."""
     _writer(path)(routes, path, system)
+
+
+def not_held(routes: Sequence[ExchangeRoute], path: Path) -> tuple[str, ...]:
+    """In sentences, what of the routes the format of ``path`` cannot carry."""
+    kind = path.suffix.lower()
+    changes = sum(sum(map(bool, route.changes)) for route in routes)
+    one_size = f"{counted(changes, 'change')} of conduit: drawn in the diameter of the first"
+    lost = [one_size] if changes and kind in (".glb", ".stl", ".ifc") else []
+    if kind in (".glb", ".stl"):
+        names = sum(bool(n or a) for r in routes for n, a in zip(r.names, r.access, strict=True))
+        boxes = sum(box is not None for route in routes for box in route.boxes)
+        lost += [f"{counted(names, 'name')} and pull points of the routes"] if names else []
+        lost += [counted(boxes, "pull box", "pull boxes")] if boxes else []
+    return tuple(f"{text} ({kind[1:].upper()} holds no more)" for text in lost)
 
 
 def _reader(path: Path) -> Reader:
@@ -109,18 +126,7 @@ def _read_model(path: Path, options: ReadOptions) -> Reading:
     from route3d.files.model_file import load
 
     job = load(path)
-    changes = sum(len(set(run.route.conduits)) - 1 for run in job.runs)
-    boxes = sum(v.box is not None for run in job.runs for v in run.route.vertices)
-    lost: tuple[str, ...] = (
-        (f"{counted(changes, 'change')} of conduit along the way",) if changes else ()
-    )
-    lost += (counted(boxes, "pull box", "pull boxes"),) if boxes else ()
-    kept = "; a model written --like this one has them again at the same points"
-    return Reading(
-        routes_of(job),
-        (f"{counted(len(job.runs), 'run')} of the model file",),
-        tuple(text + kept for text in lost),
-    )
+    return Reading(routes_of(job), (f"{counted(len(job.runs), 'run')} of the model file",))
 
 
 # --- what is done to every reading --------------------------------------------------------------
@@ -176,7 +182,9 @@ def _recognised(
 
     if (norm(np.diff(route.points, axis=0)) < COINCIDENT).any():
         return route, [], []  # no path, which is told where all are
-    marked = [bool(n or a) for n, a in zip(route.names, route.access, strict=True)]
+    marked = np.zeros(len(route.points), dtype=bool)
+    marked[[i for i in route.told if route.names[i] or route.access[i]]] = True
+    marked[[i for i in route.told if route.changes[i] or route.boxes[i]]] = True
     found = recognise(route.points, tolerance, keep=marked)
     if not found.arcs:
         return route, [], []
@@ -187,6 +195,8 @@ def _recognised(
         radii=found.radii,
         names=tuple("" if i < 0 else route.names[i] for i in source),
         access=tuple(frozenset() if i < 0 else route.access[i] for i in source),
+        changes=tuple("" if i < 0 else route.changes[i] for i in source),
+        boxes=tuple(None if i < 0 else route.boxes[i] for i in source),
     )
     said = (
         f"{route.name}: {counted(found.arcs, 'bend')} recognised in {len(route.points):,} points; "

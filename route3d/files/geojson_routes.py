@@ -16,6 +16,7 @@ import numpy as np
 from route3d.files.exchange import (
     METRES,
     MOST_POINTS,
+    Box,
     ExchangeRoute,
     Reading,
     ReadOptions,
@@ -34,6 +35,8 @@ from route3d.geometry.vectors import Floats
 LARGEST_JSON = 24_000_000
 # WGS 84: semi-major axis, m, and flattening (NGA.STND.0036, table 3.1; from memory).
 AXIS, FLATTENING = 6_378_137.0, 1 / 298.257223563
+# More lines than this are the rest of the map.
+MOST_LINES = 2_000
 ACCESS = frozenset(("reel", "machine"))
 # A job wider than this (degrees) is no job: most likely the numbers are no degrees.
 WIDEST = 0.5
@@ -122,19 +125,21 @@ def _gather(item: Any, found: _Found, path: Path) -> None:
     properties = item.get("properties")
     todo = [item.get("geometry") if item.get("type") == "Feature" else item]
     while todo:
-        geometry = todo.pop(0)
+        geometry = todo.pop()
         geometry = geometry if isinstance(geometry, dict) else {}
         kind = geometry.get("type")
         if kind == "GeometryCollection" and isinstance(geometry.get("geometries"), list):
-            todo = [*geometry["geometries"], *todo]
+            todo += reversed(geometry["geometries"])
         elif kind in ("LineString", "MultiLineString"):
             lines = geometry.get("coordinates")
             lines = [lines] if kind == "LineString" else lines
             if not isinstance(lines, list):
                 raise bad_file(path, f"has a {kind} without coordinates", "export it again")
-            found.lines += [
-                (line, properties if isinstance(properties, dict) else {}) for line in lines
-            ]
+            if len(found.lines) + len(lines) > MOST_LINES:
+                said = f"holds more than {MOST_LINES:,} lines, which is a map and no set of routes"
+                raise bad_file(path, said, "save only the routes to a file of their own")
+            own = properties if isinstance(properties, dict) else {}
+            found.lines += [(line, own) for line in lines]
         else:
             found.others[kind if isinstance(kind, str) else "feature without geometry"] += 1
 
@@ -181,6 +186,8 @@ def _route(
             conduit if isinstance(conduit, str) else "",
             None,
             tuple(frozenset(a.split()) & ACCESS for a in access),
+            _texts(properties.get("conduits"), count),
+            _boxes(properties.get("boxes_m"), count),
         ), 0
     kept, doubles = without_doubles(points)
     if len(kept) < 2:
@@ -192,6 +199,18 @@ def _texts(value: Any, count: int) -> tuple[str, ...]:
     """A list of so many texts; none for anything else."""
     good = isinstance(value, list) and len(value) == count
     return tuple(value) if good and all(isinstance(v, str) for v in value) else ()
+
+
+def _boxes(value: Any, count: int) -> tuple[Box | None, ...]:
+    """A list of so many boxes, each three sizes above 0 or null; none for anything else."""
+    if not isinstance(value, list) or len(value) != count:
+        return ()
+    return tuple(
+        (float(box[0]), float(box[1]), float(box[2]))
+        if isinstance(box, list) and len(box) == 3 and all(_is_number(b) and b > 0 for b in box)
+        else None
+        for box in value
+    )
 
 
 # --- which coordinates -------------------------------------------------------------------------
@@ -219,9 +238,10 @@ def _grid(data: dict[str, Any], options: ReadOptions, path: Path) -> float | Non
 
 def _refuse_no_degrees(every: Floats, path: Path) -> None:
     if (np.abs(every[:, 0]) > 180).any() or (np.abs(every[:, 1]) > 90).any():
-        raise bad_file(
-            path, "has coordinates that are no degrees", "give --units for a projected grid"
-        )
+        fix = "give --units for a projected grid"
+        if (np.abs(every[:, 0]) <= 90).all() and (np.abs(every[:, 1]) <= 180).all():
+            fix = "GeoJSON has the longitude first: are they the wrong way round?"
+        raise bad_file(path, "has coordinates that are no degrees", fix)
     span = np.ptp(every[:, :2], axis=0)
     if (span > WIDEST).any():
         said = f"spans {span[0]:.4g} by {span[1]:.4g} degrees, which is no conduit route"
@@ -280,6 +300,8 @@ def write_geojson(routes: Sequence[ExchangeRoute], path: Path, system: str) -> N
                 "radii_m": route.radii.tolist(),
                 "names": list(route.names),
                 "access": [" ".join(sorted(a, reverse=True)) for a in route.access],
+                "conduits": list(route.changes),
+                "boxes_m": [None if box is None else list(box) for box in route.boxes],
             },
             "geometry": {
                 "type": "LineString",

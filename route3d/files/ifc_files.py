@@ -12,6 +12,8 @@ from route3d.files.exchange import LARGEST_FILE, bad_file
 from route3d.files.reading import read_bytes
 
 PSET = "Route3d_Route"
+# Lists of that property set: the sizes of the pull box at each point, 0 where there is none.
+BOX_SIDES = ("BoxLength", "BoxWidth", "BoxHeight")
 SCHEMAS = ("IFC2X3", "IFC4", "IFC4X3")
 # Parsing takes about 1 µs and 450 bytes an entity; half the limit of memory.
 MOST_ENTITIES = 1_000_000

@@ -22,7 +22,7 @@ from route3d.files.exchange import (
 )
 from route3d.files.ifc_bridges import bridged
 from route3d.files.ifc_curves import Centreline, centrelines, moved
-from route3d.files.ifc_files import PSET, angle_unit, length_unit, opened
+from route3d.files.ifc_files import BOX_SIDES, PSET, angle_unit, length_unit, opened
 from route3d.files.ifc_placement import UnusableError, world_placement
 from route3d.geometry.chains import Drawn
 from route3d.geometry.vectors import Floats, frozen
@@ -94,10 +94,14 @@ def _held(model: Any, options: ReadOptions, path: Path) -> _Held:
         groups = _grouped(model, path)
         chosen = _chosen(groups, options, path)
         found = [_read(name, elements, model) for name, elements in chosen.items()]
+        marks = list(_marks(model, metres, options))
+        for each in found:
+            if any(mark.conduit for mark in marks if mark.run == each.name):
+                each.types.clear()  # they say less
         return _Held(
             metres,
             found,
-            list(_marks(model, metres, options)),
+            marks,
             [_units_said(metres, own, options), f"schema {model.schema}", *_used(found)],
             list(_ignored(found, groups, model)),
             list(_guessed(found, model, own, metres)),
@@ -263,12 +267,17 @@ def _marks(model: Any, metres: float, options: ReadOptions) -> Iterator[Mark]:
 
 def _listed(run: str, lists: dict[str, list[Any]], metres: float, origin: Floats) -> Iterator[Mark]:
     columns = [lists.get(key, []) for key in ("X", "Y", "Z", "Names", "Access")]
-    if len({len(column) for column in columns}) != 1:
+    count = len(columns[0])
+    columns += [lists.get("Conduits", [""] * count)]
+    columns += [lists.get(side, [0.0] * count) for side in BOX_SIDES]
+    if {len(column) for column in columns} != {count}:
         return
-    for x, y, z, name, access in zip(*columns, strict=True):
-        if all(isinstance(c, float) and math.isfinite(c) for c in (x, y, z)):
+    for x, y, z, name, access, conduit, *sides in zip(*columns, strict=True):
+        if all(isinstance(c, float) and math.isfinite(c) for c in (x, y, z, *sides)):
             point = (np.array((x, y, z)) - origin) * metres
-            yield Mark(point, run, str(name), frozenset(str(access).split()))
+            a, b, c = (side * metres for side in sides)
+            box = (a, b, c) if min(a, b, c) > 0 else None
+            yield Mark(point, run, str(name), frozenset(str(access).split()), str(conduit), box)
 
 
 # --- the report --------------------------------------------------------------------------------

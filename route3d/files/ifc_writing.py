@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from route3d.files.exchange import METRES, ExchangeRoute
-from route3d.files.ifc_files import PSET, ifcopenshell
+from route3d.files.ifc_files import BOX_SIDES, PSET, ifcopenshell
 from route3d.files.writing import write_text_atomic
 from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats
@@ -133,16 +133,21 @@ def _system(book: _Book, route: ExchangeRoute, site: Any, contexts: dict[str, An
     path = route.path()
     segments: list[Any] = []
     bends: list[Any] = []
+    held: list[tuple[str, Any]] = []
     for i in range(len(path)):
         if path.kind[i] == CORNER:
             continue  # the conduit stops and starts there: nothing to draw
         made = _element(book, route, path, i, len(bends) + 1, contexts)
         (bends if path.kind[i] == ARC else segments).append(made)
+        held.append((route.conduits[path.leg[i]], made))
     group = book.root("IfcDistributionSystem", Name=route.name, PredefinedType="ELECTRICAL")
     book.root("IfcRelAssignsToGroup", RelatedObjects=segments + bends, RelatingGroup=group)
     book.root("IfcRelServicesBuildings", RelatingSystem=group, RelatedBuildings=(site,))
-    _typed(book, "IfcCableCarrierSegmentType", "CONDUITSEGMENT", route.conduit, segments)
-    _typed(book, "IfcCableCarrierFittingType", "BEND", route.conduit, bends)
+    for name in dict.fromkeys(made[0] for made in held):
+        straight = [e for conduit, e in held if conduit == name and e in segments]
+        bent = [e for conduit, e in held if conduit == name and e in bends]
+        _typed(book, "IfcCableCarrierSegmentType", "CONDUITSEGMENT", name, straight)
+        _typed(book, "IfcCableCarrierFittingType", "BEND", name, bent)
     _properties(book, group, PSET, _route_facts(book, route))
     book.products += segments + bends
 
@@ -215,12 +220,8 @@ def _element_facts(book: _Book, path: Path, i: int) -> list[Any]:
 
 
 def _route_facts(book: _Book, route: ExchangeRoute) -> list[Any]:
-    """The vertices with their names and access, so that ``read_ifc`` finds them again."""
-    shown = [
-        i
-        for i in range(len(route.points))
-        if route.names[i] or route.access[i] or i in (0, len(route.points) - 1)
-    ]
+    """The vertices with what is told of them, so that ``read_ifc`` finds it again."""
+    shown = list(route.told)
     points: Floats = np.asarray(route.points)[shown] * book.scale
     facts = [
         _list(book, axis, "IfcLengthMeasure", column.tolist())
@@ -229,6 +230,12 @@ def _route_facts(book: _Book, route: ExchangeRoute) -> list[Any]:
     facts.append(_list(book, "Names", "IfcLabel", [_label(route.names[i]) for i in shown]))
     access = [" ".join(sorted(route.access[i])) for i in shown]
     facts.append(_list(book, "Access", "IfcLabel", access))
+    starting = [_label(route.changes[i] if i else route.conduit) for i in shown]
+    facts.append(_list(book, "Conduits", "IfcLabel", starting))
+    sizes = np.array([route.boxes[i] or (0, 0, 0) for i in shown]) * book.scale
+    if sizes.any():
+        for side, column in zip(BOX_SIDES, sizes.T, strict=True):
+            facts.append(_list(book, side, "IfcLengthMeasure", column.tolist()))
     facts.append(_measure(book, "Length", float(route.path().length)))
     if route.outer_diameter is not None and math.isfinite(route.outer_diameter):
         size = route.outer_diameter * book.scale

@@ -11,11 +11,12 @@ from xml.etree.ElementTree import Element
 
 import numpy as np
 
-from route3d.files.exchange import MOST_POINTS, ReadOptions, bad_file
+from route3d.files.exchange import FARTHEST, MOST_POINTS, ReadOptions, bad_file
 from route3d.files.fields import brief
-from route3d.geometry.vectors import Floats
+from route3d.geometry.vectors import (
+    Floats,
+)  # Curves get a point at least every so many rad of their turn, so that bends are found again.
 
-# Curves get a point at least every so many rad of their turn, so that bends are found again.
 STEP = math.radians(4)
 # A drawn curve may miss its own end by rounding of what the file prints, as a share of its radius.
 MISFIT = 1e-4
@@ -26,17 +27,49 @@ class Plan:
     """Points (n, 2) east, north in m at their ``stations`` (n,) m, with ``levels`` where given.
 
     Between points on a curve the plan follows the arc, not the chord: ``centres`` (n - 1, 2) is
-    not a number on straight parts.
+    not a number on straight parts. On spirals it follows the ``headings`` (n - 1, 2) rad at both
+    points, not numbers elsewhere. ``joints`` (k,) m are the stations where elements meet.
     """
 
     points: Floats
     stations: Floats
     levels: Floats
     centres: Floats
+    headings: Floats
+    joints: Floats
     has_levels: bool
     kinds: Counter[str]
     ignored: list[str] = field(default_factory=list)
     guessed: list[str] = field(default_factory=list)
+
+    @property
+    def curved(self) -> tuple[Floats, Floats]:
+        """Stations (k,) m at which curves and spirals of the plan start, and end."""
+        bent = np.isfinite(self.centres[:, 0]) | np.isfinite(self.headings[:, 0])
+        edges = np.diff(np.concatenate(([False], bent, [False])).astype(int))
+        return self.stations[np.flatnonzero(edges == 1)], self.stations[np.flatnonzero(edges == -1)]
+
+    def heading(self, station: float, other: float) -> Floats:
+        """The unit direction (2,) at a station, as it is on the side of another."""
+        if other > station:
+            i = int(np.searchsorted(self.stations, station, "right")) - 1
+        else:
+            i = int(np.searchsorted(self.stations, station, "left")) - 1
+        i = min(max(i, 0), len(self.centres) - 1)
+        a, b, c = self.points[i], self.points[i + 1], self.centres[i]
+        if np.isfinite(c[0]):
+            spoke = self.at(np.array([station]))[0] - c
+            left = (a[0] - c[0]) * (b[1] - c[1]) - (a[1] - c[1]) * (b[0] - c[0]) > 0
+            across = np.array([-spoke[1], spoke[0]]) * (1 if left else -1)
+        elif np.isfinite(self.headings[i, 0]):
+            share = (station - self.stations[i]) / (self.stations[i + 1] - self.stations[i])
+            first, last = self.headings[i]
+            angle = first + share * (last - first)
+            across = np.array([math.cos(angle), math.sin(angle)])
+        else:
+            across = b - a
+        direction: Floats = across / np.hypot(*across)
+        return direction
 
     def at(self, stations: Floats) -> Floats:
         """Points (m, 2) m at stations within the plan."""
@@ -50,7 +83,15 @@ class Plan:
         turned = u * np.cos(share * angle) + np.column_stack((-u[:, 1], u[:, 0])) * np.sin(
             share * angle
         )
-        return np.where(np.isfinite(c), c + turned, line)
+        first, last = self.headings[i].T
+        over = (stations - self.stations[i])[:, None] * (1 - share)
+        ahead = np.column_stack((np.cos(first), np.sin(first)))
+        back = np.column_stack((np.cos(last), np.sin(last)))
+        # Hermite's cubic, by its distance from the chord
+        step = (b - a) / np.where(length > 0, length, 1.0)[:, None]
+        spiral = line + over * ((1 - share) * (ahead - step) - share * (back - step))
+        smooth = np.where(np.isfinite(first)[:, None], spiral, line)
+        return np.where(np.isfinite(c), c + turned, smooth)
 
 
 def local(element: Element) -> str:
@@ -79,6 +120,8 @@ class _Walk:
     points: list[Floats] = field(default_factory=list)
     centres: list[Floats] = field(default_factory=list)
     lengths: list[float] = field(default_factory=list)
+    headings: list[tuple[float, float]] = field(default_factory=list)
+    joints: list[int] = field(default_factory=list)
     levels: list[float] = field(default_factory=list)
 
     def wrong(self, message: str, fix: str = "export it again") -> Exception:
@@ -90,7 +133,7 @@ class _Walk:
             value = float(text if text is not None else "")
         except ValueError:
             value = math.nan
-        if not math.isfinite(value):
+        if not abs(value) * self.metres <= FARTHEST:  # also where it is no number
             raise self.wrong(f"where {what} is {brief(text)}", "give a number")
         return value * self.metres
 
@@ -122,13 +165,21 @@ class _Walk:
             message = f"where an element starts {gap:.4g} m from the end of the one before"
             raise self.wrong(message, "close the gap, or give a larger --tolerance")
 
-    def add(self, point: Floats, length: float, centre: Floats | None, level: float) -> None:
+    def add(
+        self,
+        point: Floats,
+        length: float,
+        centre: Floats | None,
+        level: float,
+        headings: tuple[float, float] = (math.nan, math.nan),
+    ) -> None:
         """One more point, ``length`` m along from the last; on an arc where there is a centre."""
         if len(self.points) > MOST_POINTS:
             raise self.wrong(f"of more than {MOST_POINTS:,} points")
         self.points.append(point)
         self.lengths.append(length)
         self.centres.append(np.full(2, np.nan) if centre is None else centre)
+        self.headings.append(headings)
         self.levels.append(level)
 
 
@@ -167,6 +218,8 @@ def plan_of(
         stations,
         levels if has_levels else zeros,
         np.array(walk.centres),
+        np.array(walk.headings),
+        stations[[0, *walk.joints]],
         has_levels,
         kinds,
         ignored,
@@ -187,7 +240,6 @@ def _element(
         _curve(walk, element)
     elif kind == "Spiral":
         _spiral(walk, element)
-        guessed.append("a spiral made points close together")
     elif kind == "IrregularLine":
         _irregular(walk, element)
     elif kind in ("Feature", ""):
@@ -195,6 +247,7 @@ def _element(
     else:
         raise walk.wrong(f"which has a {kind}", "only lines, curves and spirals are read")
     kinds[kind] += 1
+    walk.joints.append(len(walk.lengths))
 
 
 def _curve(walk: _Walk, element: Element) -> None:
@@ -230,6 +283,8 @@ def _irregular(walk: _Walk, element: Element) -> None:
             words = (child.text or "").split()
             if len(words) % size or len(words) < 2 * size:
                 raise walk.wrong(f"where a {local(child)} has {len(words)} numbers")
+            if len(words) > size * MOST_POINTS:
+                raise walk.wrong(f"of more than {MOST_POINTS:,} points")
             places = [
                 walk.place(words[i : i + size], local(child)) for i in range(0, len(words), size)
             ]
@@ -260,9 +315,12 @@ def _spiral(walk: _Walk, element: Element) -> None:
         kind = element.get("spiType", "clothoid")
         message = f"where a Spiral ({kind}) read as a clothoid misses its end by {miss:.4g} m"
         raise walk.wrong(message, "draw it as a line of short chords")
+    share = np.arange(count + 1) / count
+    angles = (heading + length * (first * share + (last - first) * share**2 / 2)).tolist()
     for k in range(1, count + 1):
         height = level + (after - level) * k / count
-        walk.add(end if k == count else points[k], length / count, None, height)
+        place = end if k == count else points[k]
+        walk.add(place, length / count, None, height, (angles[k - 1], angles[k]))
 
 
 def _curvature(walk: _Walk, text: str | None) -> float:

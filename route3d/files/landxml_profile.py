@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from xml.etree.ElementTree import Element
 
 import numpy as np
 
 from route3d.errors import InputError
-from route3d.files.exchange import bad_file
+from route3d.files.exchange import FARTHEST, bad_file
 from route3d.files.fields import brief
 from route3d.files.landxml_plan import local
 from route3d.geometry.vectors import Floats
@@ -20,6 +20,10 @@ _Wrong = Callable[[str], InputError]
 
 # Points on a vertical curve, so that its bend is found again.
 SAMPLES = 24
+# A grade break nearer than this (m) to a curve of the plan is in it; smaller breaks are none.
+WITHIN, NO_BREAK = 0.05, 1e-4
+# The share of a grade line that the rounding at either of its ends may take.
+ROOM = 0.4
 # More of them than this are no profile of a conduit.
 MOST_POINTS = 100_000
 
@@ -88,9 +92,76 @@ class Profile:
         curve: Floats = up - sign * np.sqrt(np.maximum(radius**2 - (x - centre) ** 2, 0.0))
         return curve
 
+    def grade(self, station: float, other: float) -> float:
+        """The slope at a station; at a break in grade that on the side of another station."""
+        at = self.stations
+        near = (station >= at - self.before) & (station <= at + self.after) & (self.before > 0)
+        if near.any():
+            i = int(np.flatnonzero(near)[0])
+            return self._slope_on_curve(i, station - float(at[i]))
+        i = int(np.searchsorted(at, station, "right" if other > station else "left")) - 1
+        i = min(max(i, 0), len(at) - 2)
+        return float((self.levels[i + 1] - self.levels[i]) / (at[i + 1] - at[i]))
+
+    def _slope_on_curve(self, i: int, x: float) -> float:
+        """The derivative of ``_on_curve``."""
+        g1, g2 = self._grades(i)
+        one, two = float(self.before[i]), float(self.after[i])
+        if self.radii[i] > 0:
+            radius, sign = float(self.radii[i]), math.copysign(1.0, g2 - g1)
+            ahead = x + one + sign * radius * math.sin(math.atan(g1))
+            return sign * ahead / math.sqrt(max(radius**2 - ahead**2, 1e-12))
+        if x < 0:
+            return g1 + (g2 - g1) * two / one / (one + two) * (x + one)
+        return g2 - (g2 - g1) * one / two / (one + two) * (two - x)
+
     def _grades(self, i: int) -> tuple[float, float]:
         slopes = np.diff(self.levels[i - 1 : i + 2]) / np.diff(self.stations[i - 1 : i + 2])
         return float(slopes[0]), float(slopes[1])
+
+
+@dataclass(frozen=True, slots=True)
+class Rounded:
+    """A break of ``change`` in grade at ``station`` m made a parabola ``length`` m long, which is
+    ``off`` m from it at most.
+    """
+
+    station: float
+    change: float
+    length: float
+    off: float
+
+
+def rounded(
+    profile: Profile, curves: tuple[Floats, Floats], within: float
+) -> tuple[Profile, tuple[Rounded, ...]]:
+    """The profile with the grade breaks that fall in ``curves`` of the plan made parabolas.
+
+    ``curves`` are the stations (k,) m at which those start and end. Curve and break together would
+    bend the route and kink it in one place, which no chain of arcs can follow. A parabola of
+    length L between grades A apart stays within AL/8 of them: so L is such that this is
+    ``within`` m, and less where neighbours leave no room.
+    """
+    before, after = profile.before.copy(), profile.after.copy()
+    made = []
+    grades = np.diff(profile.levels) / np.diff(profile.stations)
+    for i in range(1, len(profile.stations) - 1):
+        change, at = float(grades[i] - grades[i - 1]), float(profile.stations[i])
+        inside = (at >= curves[0] - WITHIN) & (at <= curves[1] + WITHIN)
+        if before[i] > 0 or abs(change) < NO_BREAK or not inside.any():
+            continue
+        left = at - profile.stations[i - 1] - profile.after[i - 1]
+        right = profile.stations[i + 1] - profile.before[i + 1] - at
+        half = min(4 * within / abs(change), left * ROOM, right * ROOM)
+        before[i] = after[i] = half
+        made.append(Rounded(at, change, 2 * half, abs(change) * half / 4))
+    return replace(profile, before=before, after=after), tuple(made)
+
+
+def level_profile(stations: Floats) -> Profile:
+    """A profile at level 0 m from the first of the stations (n,) m to the last."""
+    ends = stations[[0, -1]]
+    return Profile(ends, np.zeros(2), np.zeros(2), np.zeros(2), np.zeros(2))
 
 
 def profile_of(
@@ -140,7 +211,7 @@ def _row(element: Element, metres: float, wrong: _Wrong) -> tuple[float, float, 
             value = float(text if text is not None else "")
         except ValueError:
             value = math.nan
-        if not math.isfinite(value):
+        if not abs(value) * metres <= FARTHEST:  # also where it is no number
             raise wrong(f"where {what} is {brief(text)}")
         return value * metres
 

@@ -1,15 +1,10 @@
-"""Routes from LandXML: alignments in plan with their profiles, made points close together.
-
-Plan and profile together are no arcs in space but for level curves, so both are sampled; the
-recognition of bends that follows tells how far its arcs are off.
-"""
+"""Routes from LandXML: alignments in plan with their profiles, made bends in space."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, cast
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
 import numpy as np
@@ -27,12 +22,17 @@ from route3d.files.exchange import (
     without_doubles,
 )
 from route3d.files.fields import nearest
+from route3d.files.landxml_arcs import bent_route
 from route3d.files.landxml_plan import Plan, local, plan_of, points_by_name
-from route3d.files.landxml_profile import Profile, profile_of
-from route3d.files.reading import read_bytes
+from route3d.files.landxml_profile import Profile, Rounded, level_profile, profile_of, rounded
+from route3d.files.reading import declares_entities, read_bytes
+from route3d.geometry.vectors import Floats
 
 # As a tree, an element takes a hundred times the room of its shortest tag.
 MOST_ELEMENTS = 1_500_000
+# Making bends takes 2 ms an element.
+MOST_BENT = 3_000
+_BENT = {"Line", "Curve", "Spiral", "PVI", "ParaCurve", "UnsymParaCurve", "CircCurve"}
 _UNITS = {
     "meter": "m",
     "metre": "m",
@@ -57,6 +57,7 @@ def read_landxml(path: Path, options: ReadOptions) -> Reading:
     alignments = [e for e in root.iter() if local(e) == "Alignment"]
     wanted, passed = _wanted(alignments, options.layers, path)
     refuse_empty(wanted, path, "alignment")
+    _refuse_crowd(wanted, options, path)
     named = points_by_name(root)
     routes, used, guessed = [], [], []
     ignored = [*_others(root), *(f"alignment {n!r}, not asked for" for n in passed[:25])]
@@ -74,7 +75,7 @@ def read_landxml(path: Path, options: ReadOptions) -> Reading:
 
 def _parsed(path: Path) -> Element:
     data = read_bytes(path, limit=LARGEST_FILE)
-    if b"<!DOCTYPE" in data or b"<!ENTITY" in data or "<!DOCTYPE".encode("utf-16-le") in data:
+    if declares_entities(data):
         raise bad_file(path, "declares entities, which no LandXML file needs", "export it again")
     if data.count(b"<") > 2 * MOST_ELEMENTS:
         said = f"has more than {MOST_ELEMENTS:,} elements"
@@ -133,6 +134,21 @@ def _summary(name: str, plan: Plan, profile: Profile | None) -> str:
     return f"{name}: {kinds}{levels}{curves}"
 
 
+def _rounding(made: Rounded) -> str:
+    change = f"a grade break of {abs(made.change) * 100:.2g} %"
+    said = f"{change} in a curve, at station {made.station:.3f} m, rounded over {made.length:.2g} m"
+    return f"{said}: {made.off * 1000:.2g} mm off at most"
+
+
+def _refuse_crowd(alignments: Sequence[Element], options: ReadOptions, path: Path) -> None:
+    """InputError for more elements than can be made bends while a person waits."""
+    parts = (part for one in alignments for part in one.iter())
+    count = sum(local(part) in _BENT for part in parts)
+    if options.recognise and count > MOST_BENT:
+        said = f"has {count:,} elements in its alignments, and {MOST_BENT:,} are read at a time"
+        raise bad_file(path, said, "choose some by --layer, or read chords by --keep-facets")
+
+
 def _route(
     name: str,
     plan: Plan,
@@ -141,33 +157,52 @@ def _route(
     options: ReadOptions,
     path: Path,
 ) -> tuple[ExchangeRoute, list[str]]:
-    """The route of a plan and its profile, sampled at all places where either changes."""
+    """The route of a plan and its profile: bends, or points close together where those are asked.
+
+    Points too where its elements are lines through points, in which bends are looked for later.
+    """
     notes: list[str] = []
+    if profile is None and not plan.has_levels:
+        notes.append("no profile and no levels: z is 0")
+        profile = level_profile(plan.stations)
+    radii: Floats | None = None
     if profile is None:
+        notes.append("no profile: levels are those of its points")
         points = np.column_stack((plan.points, plan.levels))
-        if plan.has_levels:
-            notes.append("no profile: levels are those of its points")
-        else:
-            notes.append("no profile and no levels: z is 0")
     else:
-        stations, notes = _stations(plan, profile)
-        flat = plan.at(stations)
-        points = np.column_stack((flat, profile.level(stations)))
+        low, high = _span(plan, profile, notes)
+        if options.recognise and "IrregularLine" not in plan.kinds:
+            profile, breaks = rounded(profile, plan.curved, options.arc_tolerance / 2)
+            notes += map(_rounding, breaks)
+            left = options.arc_tolerance - max((b.off for b in breaks), default=0.0)
+            bent = bent_route(plan, profile, low, high, left)
+            points, radii = bent.points, bent.radii
+            if bent.off > 1e-7:
+                notes.append(f"its bends as arcs in space, {bent.off * 1000:.2g} mm off at most")
+        else:
+            stations = _stations(plan, profile, low, high)
+            points = np.column_stack((plan.at(stations), profile.level(stations)))
     moved = placed(points / metres, metres, options, path)
-    kept, _ = without_doubles(moved)  # places where both plan and profile change
-    if len(kept) < 2:
+    if radii is None:
+        moved, _ = without_doubles(moved)  # places where both plan and profile change
+        radii = np.zeros(len(moved))
+    if len(moved) < 2:
         raise bad_file(path, f"has the alignment {name!r} of no length", "export it again")
-    return ExchangeRoute(name, kept, np.zeros(len(kept))), notes
+    return ExchangeRoute(name, moved, radii), notes
 
 
-def _stations(plan: Plan, profile: Profile) -> tuple[Any, list[str]]:
-    """Stations (m) to sample, and what to say of the parts without a profile."""
+def _span(plan: Plan, profile: Profile, notes: list[str]) -> tuple[float, float]:
+    """The stations (m) that have both plan and profile, and a note on those that have not."""
     low = max(float(plan.stations[0]), float(profile.stations[0]))
     high = min(float(plan.stations[-1]), float(profile.stations[-1]))
-    every = np.unique(np.concatenate((plan.stations, profile.samples(), [low, high])))
-    inside = every[(every >= low) & (every <= high)]
     missing = float(plan.stations[-1] - plan.stations[0]) - (high - low)
-    notes = []
     if missing > 1e-6:
         notes.append(f"{missing:.3f} m of the alignment beyond its profile left out")
-    return cast(Any, inside), notes
+    return low, high
+
+
+def _stations(plan: Plan, profile: Profile, low: float, high: float) -> Floats:
+    """Stations (m) to sample between two."""
+    every = np.unique(np.concatenate((plan.stations, profile.samples(), [low, high])))
+    inside: Floats = every[(every >= low) & (every <= high)]
+    return inside

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import os
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -195,13 +195,12 @@ def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored
         lines.append(f"can_splice = {_value(splices)}")
     if lost := [n for n in pattern.get("can_splice", []) if n not in points]:
         ignored.append(f"{route.name}: splices allowed at {', '.join(map(repr, lost))}")
+    units = data["units"]
     conduit = _conduit(route, pattern, data, guessed)
-    lines += [
-        "route = [",
-        *_vertices(route, conduit, data["units"], guessed, _same_points(named, data["units"])),
-        "]",
-        "",
-    ]
+    beside = _told(route, data, ignored)
+    if not any(beside):
+        beside = _same_points(route, named, units)
+    lines += ["route = [", *_vertices(route, conduit, units, guessed, beside), "]", ""]
     return "\n".join(lines)
 
 
@@ -216,10 +215,42 @@ def _conduit(
     return conduit
 
 
-def _same_points(run: dict[str, Any] | None, system: str) -> dict[tuple[float, ...], Any]:
-    """The points of a run of the model by their place, for what no format but this one carries."""
+def _told(route: ExchangeRoute, data: dict[str, Any], ignored: list[str]) -> list[dict[str, Any]]:
+    """What each point (n,) says itself of ``conduit`` and ``box``, as a model file has them."""
+    scale = METRES["in"] if data["units"] == "US" else METRES["mm"]
+    beside: list[dict[str, Any]] = []
+    for i, (change, box) in enumerate(zip(route.changes, route.boxes, strict=True)):
+        said: dict[str, Any] = {}
+        place = route.names[i] or f"point {i + 1}"
+        if change in data["conduit"] and i < len(route.points) - 1:
+            said["conduit"] = change
+        elif change:
+            ignored.append(f"{route.name}: conduit {change!r} from {place}: not in the model")
+        if box is not None and _may_have_box(route, i):
+            sides = [float(tidy(side / scale)) for side in box]
+            said["box"] = [int(side) if side.is_integer() else side for side in sides]
+        elif box is not None:
+            ignored.append(f"{route.name}: the box at {place}, which is no pull point")
+        beside.append(said)
+    return beside
+
+
+def _may_have_box(route: ExchangeRoute, i: int) -> bool:
+    return not route.radii[i] > 0 and (bool(route.access[i]) or i in (0, len(route.points) - 1))
+
+
+def _same_points(
+    route: ExchangeRoute, run: dict[str, Any] | None, system: str
+) -> list[dict[str, Any]]:
+    """The same from a run of the model with points at the same places, for files that say none."""
     points = run["route"] if run is not None else []
-    return {_place(parse(c, "length", system) for c in p["at"]): p for p in points}
+    held = {_place(parse(c, "length", system) for c in p["at"]): p for p in points}
+    beside = []
+    for i, point in enumerate(route.points):
+        was = held.get(_place(point), {})
+        keys = ("conduit", "box") if _may_have_box(route, i) else ("conduit",)
+        beside.append({key: was[key] for key in keys if key in was})
+    return beside
 
 
 def _place(point: Iterable[float]) -> tuple[float, ...]:
@@ -232,9 +263,9 @@ def _vertices(
     conduit: str,
     system: str,
     guessed: list[str],
-    before: dict[tuple[float, ...], Any],
+    beside: Sequence[Mapping[str, Any]],
 ) -> list[str]:
-    """The points of a run, one a line; boxes and changes of conduit as ``before`` at that place."""
+    """The points of a run, one a line, with the ``box`` and ``conduit`` of each in ``beside``."""
     length, radius = (METRES["ft"], METRES["in"]) if system == "US" else (1.0, 1.0)
     turns = _turns(route.points)
     last = len(route.points) - 1
@@ -243,7 +274,7 @@ def _vertices(
         guessed.append(f"{route.name}: reel and machine can stand at either end")
     lines = []
     for i, point in enumerate(route.points):
-        at = ", ".join(tidy(float(c) / length) for c in point)
+        at = ", ".join(tidy(round(float(c) / length, 9)) for c in point)
         parts = [f"at = [{at}]"]
         if route.radii[i] > 0 and turns[i] > STRAIGHT_TURN:
             parts.append(f"bend = {tidy(float(route.radii[i]) / radius)}")
@@ -252,11 +283,8 @@ def _vertices(
         access = sorted(route.access[i], reverse=True) or (list(ENDS) if i in ends else [])
         if access:
             parts.append(f"access = {_value(access)}")
-        was = before.get(_place(point), {})
-        if i == 0 or "conduit" in was:
-            parts.append(f"conduit = {_value(conduit if i == 0 else was['conduit'])}")
-        if "box" in was and access and not route.radii[i] > 0:
-            parts.append(f"box = {_value(was['box'])}")
+        said = {**beside[i], "conduit": conduit} if i == 0 else beside[i]
+        parts += [f"{key} = {_value(said[key])}" for key in ("conduit", "box") if key in said]
         lines.append(f"  {{ {', '.join(parts)} }},")
     return lines
 

@@ -17,14 +17,15 @@ NAMES: dict[str, tuple[str, ...]] = {
     "x": ("x", "easting", "eastings", "east", "e"),
     "y": ("y", "northing", "northings", "north", "n"),
     "z": ("z", "level", "elevation", "elev", "height", "altitude", "reduced level", "rl"),
-    "radius": ("radius", "bend radius", "bend", "r"),
+    "radius": ("radius", "bend radius", "bend", "bend r", "r"),
     "name": ("name", "point", "point name", "vertex", "label"),
     "run": ("run", "run name", "route", "feeder", "alignment"),
     "access": ("access",),
     "conduit": ("conduit",),
+    "box": ("box", "pull box"),
 }
 NEEDED = ("x", "y", "z")
-LENGTHS = (*NEEDED, "radius")
+LENGTHS = (*NEEDED, "radius", "box")
 _UNITS = {
     **{u: u for u in METRES},
     **dict.fromkeys(("metre", "metres", "meter", "meters"), "m"),
@@ -42,6 +43,7 @@ class Columns:
     """Where each kind of value stands: ``at`` index by kind; ``metres`` in its unit by kind.
 
     ``headers`` are all headers of the table as given; ``unused`` those that are not read.
+    ``decimal_comma`` says whether a comma in a number can be one, as no cells are parted by it.
     """
 
     at: Mapping[str, int]
@@ -49,9 +51,12 @@ class Columns:
     headers: tuple[str, ...]
     unused: tuple[str, ...]
     line: int
+    decimal_comma: bool = False
 
 
-def find_columns(row: Row, options: ReadOptions, path: Path) -> Columns:
+def find_columns(
+    row: Row, options: ReadOptions, path: Path, *, decimal_comma: bool = False
+) -> Columns:
     """The columns by their header row, or by ``options.columns``.
 
     Raises InputError "names no column ..." where x, y or z is missing, and for a header given
@@ -69,7 +74,8 @@ def find_columns(row: Row, options: ReadOptions, path: Path) -> Columns:
         kind: _unit(headers[at[kind]], parted[at[kind]][1], path) for kind in LENGTHS if kind in at
     }
     unused = tuple(h for i, h in enumerate(headers) if h and i not in at.values())
-    return Columns(at, _metres(own, headers, at, options, path), headers, unused, row.line)
+    metres = _metres(own, headers, at, options, path)
+    return Columns(at, metres, headers, unused, row.line, decimal_comma)
 
 
 def _parted(header: str) -> tuple[str, str]:
@@ -78,7 +84,7 @@ def _parted(header: str) -> tuple[str, str]:
     if match is None:  # the pattern takes any text of one line
         return header.lower(), ""
     unit = match["a"] or match["b"] or match["c"] or ""
-    return match["name"].replace("_", " ").strip().lower(), unit.strip().lower()
+    return match["name"].replace("_", " ").strip(" .").lower(), unit.strip().lower()
 
 
 def _column(
@@ -112,6 +118,12 @@ def _column(
     return found[0] if found else None
 
 
+class MissingColumns(InputError):
+    """A row that does not name all the columns needed; ``missing`` of them."""
+
+    missing = 0
+
+
 def _missing(missing: list[str], headers: tuple[str, ...], path: Path, line: int) -> InputError:
     shown = ", ".join(repr(h[:40]) for h in headers[:12] if h) or "nothing"
     said = f"names no column for {', '.join(missing)}; it has {shown}"
@@ -119,7 +131,9 @@ def _missing(missing: list[str], headers: tuple[str, ...], path: Path, line: int
         fix = "degrees are not read from tables: give projected coordinates, or GeoJSON"
     else:
         fix = f"name the columns in the first row, or give --map {missing[0]}=HEADER"
-    return InputError(Problem(said, fix=fix, file=str(path), line=line))
+    error = MissingColumns(Problem(said, fix=fix, file=str(path), line=line))
+    error.missing = len(missing)
+    return error
 
 
 def _unit(header: str, unit: str, path: Path) -> str | None:
@@ -141,7 +155,7 @@ def _metres(
 ) -> dict[str, float]:
     """Metres per unit of each column of lengths; a column without unit has that of x."""
     for kind, unit in own.items():
-        if unit and options.units and unit != options.units and kind != "radius":
+        if unit and options.units and unit != options.units and kind in NEEDED:
             said = (
                 f"the column {headers[at[kind]]!r} is in {unit}, and --units says {options.units}"
             )

@@ -14,6 +14,7 @@ import numpy as np
 
 from route3d.errors import InputError, Problem
 from route3d.files.exchange import (
+    Box,
     ExchangeRoute,
     Reading,
     ReadOptions,
@@ -30,18 +31,27 @@ if TYPE_CHECKING:
 
 Cell = object
 MOST_PROBLEMS = 20
+# No vault is larger than this, m; a box in wrong units is.
+LARGEST_BOX = 100.0
 # More are a scan, not a survey; they would take longer than a person waits.
 MOST_ROWS = 300_000
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
+_COMMA = re.compile(r"[+-]?(?:\d+(?:,\d*)?|,\d+)(?:[eE][+-]?\d+)?", re.ASCII)
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
+_TIMES = re.compile(r"\s*[x×*]\s*|\s+", re.I)
 _ACCESS = ("reel", "machine")
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row of a table: its ``line`` in the file, from 1, and its cells, None where empty."""
+    """One row of a table: its ``line`` in the file, from 1, and its cells, None where empty.
+
+    ``full`` where empty cells at its end are among them, so that a short row is a broken one.
+    """
 
     line: int
     cells: tuple[Cell, ...]
+    full: bool = False
 
 
 @dataclass(eq=False, slots=True)
@@ -53,7 +63,10 @@ class _Run:
     lines: array[int] = field(default_factory=lambda: array("l"))
     names: list[str] = field(default_factory=list)
     access: list[frozenset[str]] = field(default_factory=list)
-    conduits: list[str] = field(default_factory=list)
+    changes: list[str] = field(default_factory=list)
+    boxes: list[Box | None] = field(default_factory=list)
+    start: str = ""  # the conduit of the first row, and that of the row before
+    conduit: str = ""
 
 
 class _Notes:
@@ -63,6 +76,10 @@ class _Notes:
         self.path, self.columns, self.blank = path, columns, blank
         self.problems: list[Problem] = []
         self.continued = 0
+        self.short: list[int] = []
+        self.comma: tuple[int, str] | None = None  # the first number with a decimal comma
+        self.point: tuple[int, str] | None = None
+        self.clear = False  # whether some comma can be no mark of thousands
 
     def wrong(self, line: int, kind: str, message: str, fix: str) -> None:
         header = self.columns.headers[self.columns.at[kind]]
@@ -94,6 +111,10 @@ def routes_of_rows(
         if not order or order[-1] != current:
             order.append(current)
         _add(row, columns, run, options, notes)
+    if notes.comma and notes.point:
+        (line, comma), (other, point) = notes.comma, notes.point
+        said = f"has {comma!r} in row {line} and {point!r} in row {other}"
+        raise bad_file(path, said, "write all decimals with a point, or all with a comma", line)
     if notes.problems:
         raise InputError(notes.problems)
     if not runs:
@@ -108,6 +129,9 @@ def _refuse_width(row: Row, columns: Columns, notes: _Notes) -> None:
         fix = "a decimal comma? write a decimal point, and text with separators in quotes"
         notes.problems.append(Problem(said, fix=fix, file=str(notes.path), line=row.line))
         raise InputError(notes.problems)
+    wanted = max((i for i, header in enumerate(columns.headers, 1) if header), default=0)
+    if row.full and len(row.cells) < wanted:
+        notes.short.append(row.line)
 
 
 def _cell(row: Row, columns: Columns, kind: str) -> Cell:
@@ -143,19 +167,20 @@ def _add(row: Row, columns: Columns, run: _Run, options: ReadOptions, notes: _No
     run.lines.append(row.line)
     run.names.append(_text(_cell(row, columns, "name")))
     run.access.append(_access(row, columns, notes))
-    if conduit := _text(_cell(row, columns, "conduit")):
-        run.conduits.append(conduit)
+    conduit = _text(_cell(row, columns, "conduit"))
+    begins = len(run.lines) == 1
+    run.start = conduit if begins else run.start
+    run.changes.append("" if begins or conduit == run.conduit else conduit)
+    run.conduit = conduit or run.conduit
+    run.boxes.append(_box(row, columns, notes))
 
 
 def _number(row: Row, columns: Columns, kind: str, notes: _Notes) -> float:
     """The number in a cell; 0, and a problem noted, where there is none."""
     cell = _cell(row, columns, kind)
-    if isinstance(cell, int | float) and not isinstance(cell, bool) and math.isfinite(cell):
-        return float(cell)
-    if isinstance(cell, str) and _NUMBER.fullmatch(cell.strip().replace("−", "-")):
-        number = float(cell.strip().replace("−", "-"))
-        if math.isfinite(number):
-            return number
+    number = _read_number(cell, row, columns, notes)
+    if math.isfinite(number):
+        return number
     if cell is None:
         notes.wrong(row.line, kind, notes.blank, "fill it in, or take the row out")
     elif isinstance(cell, str) and "," in cell:
@@ -164,6 +189,36 @@ def _number(row: Row, columns: Columns, kind: str, notes: _Notes) -> float:
     else:
         notes.wrong(row.line, kind, f"{brief(cell)} is not a number", "write a plain number")
     return 0.0
+
+
+def _read_number(cell: Cell, row: Row, columns: Columns, notes: _Notes) -> float:
+    """The number that a cell is; not a number where it is none."""
+    if isinstance(cell, int | float) and not isinstance(cell, bool):
+        return float(cell)
+    text = cell.strip().replace("−", "-") if isinstance(cell, str) else ""
+    if _NUMBER.fullmatch(text):
+        if "." in text:
+            notes.point = notes.point or (row.line, text)
+        return float(text)
+    if columns.decimal_comma and _COMMA.fullmatch(text):
+        notes.comma = notes.comma or (row.line, text)
+        notes.clear |= _THOUSANDS.fullmatch(text) is None
+        return float(text.replace(",", "."))
+    return math.nan
+
+
+def _box(row: Row, columns: Columns, notes: _Notes) -> Box | None:
+    """The three sizes of a pull box in a cell such as ``1.2 x 0.6 x 0.6``."""
+    cell = _cell(row, columns, "box")
+    if cell is None:
+        return None
+    sides = [_read_number(part, row, columns, notes) for part in _TIMES.split(str(cell).strip())]
+    metres = columns.metres["box"]
+    if len(sides) != 3 or not all(0 < side * metres < LARGEST_BOX for side in sides):
+        fix = "write length x width x height, such as 1.2 x 0.6 x 0.6"
+        notes.wrong(row.line, "box", f"{brief(cell)} is no box", fix)
+        return None
+    return sides[0] * metres, sides[1] * metres, sides[2] * metres
 
 
 def _access(row: Row, columns: Columns, notes: _Notes) -> frozenset[str]:
@@ -192,13 +247,21 @@ def _reading(
         ignored.append(f"{len(columns.unused) - 25} more columns")
     routes = []
     for run in runs:
-        route, said = _route(run, path, options)
+        route, lost = _route(run, path, options)
         routes.append(route)
-        ignored += said
+        ignored += lost
     as_columns = ", ".join(f"{kind} = {columns.headers[i]!r}" for kind, i in columns.at.items())
     total = sum(len(run.lines) for run in runs)
     used = [f"{counted(total, 'row')} in {counted(len(runs), 'run')}; columns {as_columns}"]
-    guessed = []
+    guessed: list[str] = []
+    if notes.comma:
+        line, comma = notes.comma
+        point = comma.replace(",", ".")
+        said = f"commas in numbers are decimal: {comma!r} in row {line} is {point}"
+        (used if notes.clear else guessed).append(said)
+    if notes.short:
+        few = f"{counted(len(notes.short), 'row')} with fewer cells than headers"
+        guessed.append(f"{few}: the rest taken as empty, first row {notes.short[0]}")
     if notes.continued:
         guessed.append(f"{counted(notes.continued, 'row')} without a run go with the row above")
     if len(order) > len(runs):
@@ -221,15 +284,18 @@ def _route(run: _Run, path: Path, options: ReadOptions) -> tuple[ExchangeRoute, 
         raise bad_file(
             path, f"has only one point of run {run.name!r}", "a route needs two", run.lines[0]
         )
-    if others := sorted(set(run.conduits[1:]) - set(run.conduits[:1])):
-        ignored.append(f"conduits of {run.name} after the first: {', '.join(others[:10])}")
+    gone = [bool(run.changes[i] or run.boxes[i]) for i in np.flatnonzero(again).tolist()]
+    if any(gone):
+        ignored.append(f"{counted(sum(gone), 'pull box', 'pull boxes')} or conduits in those rows")
     route = ExchangeRoute(
         run.name,
         points[keep],
         table[keep, 3],
         tuple(run.names[i] for i in keep),
-        run.conduits[0] if run.conduits else "",
+        run.start,
         None,
         tuple(run.access[i] for i in keep),
+        ("", *(run.changes[i] for i in keep[1:])),
+        tuple(run.boxes[i] for i in keep),
     )
     return route, ignored

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from itertools import chain, islice
 from pathlib import Path
 
@@ -21,9 +22,10 @@ from route3d.files.exchange import (
     tidy,
 )
 from route3d.files.reading import read_text
-from route3d.files.table_columns import Columns, find_columns
+from route3d.files.table_columns import Columns, MissingColumns, find_columns
 from route3d.files.table_points import MOST_ROWS, Row, routes_of_rows
 from route3d.files.writing import write_bytes_atomic, write_text_atomic
+from route3d.spreadsheet import as_given, harmless
 
 SEPARATORS = (",", ";", "\t", "|")
 # A header stands within so many rows; titles may stand above it.
@@ -36,13 +38,19 @@ HEADER_WITHIN = 20
 def read_csv(path: Path, options: ReadOptions) -> Reading:
     """Read survey points from CSV text, separated by comma, semicolon, tab or bar.
 
-    A header row names the columns (``table_columns``). Numbers have a decimal point. Raises
-    InputError with row and column of what cannot be read.
+    A header row names the columns (``table_columns``). Decimals have a point, or a comma where no
+    cells are separated by it. Raises InputError with row and column of what cannot be read.
     """
     text = read_text(path, limit=LARGEST_FILE)
     if "\x00" in text:
         raise bad_file(path, "is not text: it holds null characters", "save it as UTF-8 CSV")
-    return read_table(_csv_rows(text, path), path, options, path.stem)
+    separator = _separator(text, path)
+    rows = _csv_rows(text, separator, path)
+    reading = read_table(rows, path, options, path.stem, decimal_comma=separator != ",")
+    if text.endswith(("\n", "\r")):
+        return reading
+    note = "the last row is taken as whole, although the file does not end with a line end"
+    return replace(reading, guessed=(*reading.guessed, note))
 
 
 def read_xlsx(path: Path, options: ReadOptions) -> Reading:
@@ -78,14 +86,20 @@ class NoHeader(InputError):
 
 
 def read_table(
-    rows: Iterable[Row], path: Path, options: ReadOptions, name: str, blank: str = "is empty"
+    rows: Iterable[Row],
+    path: Path,
+    options: ReadOptions,
+    name: str,
+    blank: str = "is empty",
+    *,
+    decimal_comma: bool = False,
 ) -> Reading:
     """The routes of a table given row by row; ``blank`` says why a cell may hold nothing."""
     rest = iter(rows)
     head = list(islice(rest, HEADER_WITHIN))
     if not head:
         raise NoHeader(Problem("holds no rows", fix="is it the right file?", file=str(path)))
-    columns, at = _header(head, options, path)
+    columns, at = _header(head, options, path, decimal_comma)
     counted_rows = _refuse_more(chain(head[at + 1 :], rest), path)
     reading = routes_of_rows(counted_rows, columns, path, options, name, blank)
     if not at:
@@ -94,18 +108,19 @@ def read_table(
     return Reading(reading.routes, reading.used, (above, *reading.ignored), reading.guessed)
 
 
-def _header(head: Sequence[Row], options: ReadOptions, path: Path) -> tuple[Columns, int]:
-    """The columns by the first row that names them all; InputError by the first row else."""
-    first: InputError | None = None
+def _header(
+    head: Sequence[Row], options: ReadOptions, path: Path, decimal_comma: bool
+) -> tuple[Columns, int]:
+    """The columns by the first row that names them all; else InputError by that nearest to it."""
+    nearest: MissingColumns | None = None
     for at, row in enumerate(head):
         try:
-            return find_columns(row, options, path), at
-        except InputError as error:
-            if not error.problems[0].message.startswith("names no column"):
-                raise
-            first = first or error
-    assert first is not None  # head has at least one row
-    raise NoHeader(first.problems)
+            return find_columns(row, options, path, decimal_comma=decimal_comma), at
+        except MissingColumns as error:
+            if nearest is None or error.missing < nearest.missing:
+                nearest = error
+    assert nearest is not None  # head has at least one row
+    raise NoHeader(nearest.problems)
 
 
 def _refuse_more(rows: Iterable[Row], path: Path) -> Iterator[Row]:
@@ -115,15 +130,27 @@ def _refuse_more(rows: Iterable[Row], path: Path) -> Iterator[Row]:
         yield row
 
 
-def _csv_rows(text: str, path: Path) -> Iterator[Row]:
+def _csv_rows(text: str, separator: str, path: Path) -> Iterator[Row]:
     lines = io.StringIO(text, newline="")
-    reader = csv.reader(lines, delimiter=_separator(text, path), strict=True)
+    reader = csv.reader(lines, delimiter=separator, strict=True)
+    wide = 0
     try:
         for cells in reader:
             if any(c.strip() for c in cells):
-                yield Row(reader.line_num, tuple(c.strip() or None for c in cells))
+                _refuse_cut(text, reader.line_num, len(cells), wide, path)
+                wide = max(wide, len(cells))
+                yield Row(
+                    reader.line_num, tuple(as_given(c.strip()) or None for c in cells), full=True
+                )
     except csv.Error as error:
         raise bad_file(path, f"is not CSV: {error}", "check its quotes", reader.line_num) from None
+
+
+def _refuse_cut(text: str, line: int, cells: int, wide: int, path: Path) -> None:
+    """InputError for a last row that stops before its end: the rest of the file is missing too."""
+    if cells < wide and not text.endswith(("\n", "\r")) and line == len(text.splitlines()):
+        said = f"ends in the middle of a row: {cells} of {wide} cells, and no line end"
+        raise bad_file(path, said, "get the whole file again, or end the row", line)
 
 
 def _separator(text: str, path: Path) -> str:
@@ -154,7 +181,7 @@ def _units(system: str) -> tuple[str, str]:
 def _head(system: str) -> list[str]:
     length, radius = _units(system)
     places = [f"{axis} ({length})" for axis in "xyz"]
-    return ["run", "name", *places, f"radius ({radius})", "access", "conduit"]
+    return ["run", "name", *places, f"radius ({radius})", "access", "conduit", f"box ({radius})"]
 
 
 def _table(routes: Sequence[ExchangeRoute], system: str) -> Iterator[list[str | float | None]]:
@@ -164,7 +191,9 @@ def _table(routes: Sequence[ExchangeRoute], system: str) -> Iterator[list[str | 
             at = [float(tidy(float(c) / length)) for c in point]
             reach = " ".join(sorted(route.access[i], reverse=True))
             bent = float(tidy(float(bend) / radius)) if bend else None
-            yield [route.name, route.names[i], *at, bent, reach, route.conduit]
+            leg = route.conduits[min(i, len(route.conduits) - 1)]
+            sides = " x ".join(tidy(side / radius) for side in route.boxes[i] or ())
+            yield [route.name, route.names[i], *at, bent, reach, leg, sides]
 
 
 def write_csv(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
@@ -173,8 +202,14 @@ def write_csv(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
     writer = csv.writer(lines, lineterminator="\n")
     writer.writerow(_head(system))
     for row in _table(routes, system):
-        writer.writerow(["" if c is None else tidy(c) if isinstance(c, float) else c for c in row])
+        writer.writerow([_csv_cell(c) for c in row])
     write_text_atomic(path, lines.getvalue())
+
+
+def _csv_cell(cell: str | float | None) -> str | float:
+    if isinstance(cell, float):
+        return tidy(cell)
+    return harmless(cell or "")
 
 
 def write_xlsx(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:

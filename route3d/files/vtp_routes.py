@@ -21,7 +21,7 @@ from route3d.files.exchange import (
     placed,
     without_doubles,
 )
-from route3d.files.reading import MEGABYTE, read_bytes
+from route3d.files.reading import MEGABYTE, declares_entities, read_bytes
 from route3d.files.writing import write_text_atomic
 from route3d.geometry.chains import Drawn
 from route3d.geometry.vectors import Floats, frozen
@@ -29,7 +29,7 @@ from route3d.geometry.vectors import Floats, frozen
 # Chords along bends stay this close to the arc, m.
 CHORD_TOLERANCE = 1e-3
 _UNIT = "route3d_metres_per_unit"
-_TEXTS = ("run_names", "conduits", "vertex_names", "vertex_access")
+_TEXTS = ("run_names", "conduits", "vertex_names", "vertex_access", "vertex_conduits")
 # Numbers in text take ten times their bytes on the way in, and elements far more.
 _LARGEST_VTP = 16 * MEGABYTE
 _MOST_ELEMENTS = 10_000
@@ -96,6 +96,9 @@ def _fields(routes: Sequence[ExchangeRoute], metres: float) -> Iterable[str]:
     yield _texts("conduits", [route.conduit for route in routes])
     yield _texts("vertex_names", names)
     yield _texts("vertex_access", access)
+    yield _texts("vertex_conduits", [name for route in routes for name in route.changes])
+    boxes = [box or (np.nan,) * 3 for route in routes for box in route.boxes]
+    yield _floats("vertex_boxes", np.array(boxes) / metres, field=True)
 
 
 def _floats(name: str, values: Floats, *, field: bool = False) -> str:
@@ -146,7 +149,7 @@ def read_vtp(path: Path, options: ReadOptions) -> Reading:
 
 def _root(path: Path) -> ElementTree.Element:
     data = read_bytes(path, limit=_LARGEST_VTP)
-    if b"<!DOCTYPE" in data or b"<!ENTITY" in data:
+    if declares_entities(data):
         raise bad_file(path, "declares its own XML entities", "export it again")
     if b"<AppendedData" in data or b'format="binary"' in data:
         raise bad_file(path, "holds its numbers in binary form", "save it as text (ASCII)")
@@ -176,16 +179,18 @@ def _own(arrays: dict[str, ElementTree.Element], path: Path, options: ReadOption
 
     counts, own = numbers("vertices_of_run"), numbers(_UNIT)
     radii, raw, diameters = numbers("radii"), numbers("vertices"), numbers("outer_diameters")
+    boxes = numbers("vertex_boxes")
     texts = {name: _strings(numbers(name)) for name in _TEXTS}
     runs, total = len(counts), len(radii)
     whole = (counts >= 2).all() and (counts <= total).all() and (counts == np.floor(counts)).all()
     sizes = (len(diameters), len(texts["run_names"]), len(texts["conduits"]))
-    per_vertex = (len(raw) // 3, len(texts["vertex_names"]), len(texts["vertex_access"]))
+    per_vertex = (len(boxes) // 3, *(len(texts[name]) for name in _TEXTS if "vertex" in name))
     if (
         not (runs and whole and counts.sum() == total)
         or set(sizes) != {runs}
         or set(per_vertex) != {total}
-        or len(raw) != 3 * total
+        or {len(raw), len(boxes)} != {3 * total}
+        or (boxes <= 0).any()  # not where not a number: there is no box
         or not (np.isfinite(radii) & (radii >= 0)).all()
         or not (len(own) == 1 and 0 < own[0] < 1e6)
     ):
@@ -193,15 +198,30 @@ def _own(arrays: dict[str, ElementTree.Element], path: Path, options: ReadOption
     metres = METRES[options.units] if options.units else float(own[0])
     points = placed(raw.reshape(-1, 3), metres, options, path)
     return Reading(
-        tuple(_cut(points, radii * metres, counts.astype(int), diameters * metres, texts)),
+        tuple(
+            _cut(
+                points,
+                radii * metres,
+                counts.astype(int),
+                diameters * metres,
+                boxes * metres,
+                texts,
+            )
+        ),
         (f"lengths in units of {metres:g} m", f"{counted(runs, 'route')} as route3d wrote them"),
     )
 
 
 def _cut(
-    points: Floats, radii: Floats, counts: Floats, diameters: Floats, texts: dict[str, list[str]]
+    points: Floats,
+    radii: Floats,
+    counts: Floats,
+    diameters: Floats,
+    sizes: Floats,
+    texts: dict[str, list[str]],
 ) -> Iterable[ExchangeRoute]:
     first = 0
+    boxes = [(a, b, c) if a + b + c > 0 else None for a, b, c in sizes.reshape(-1, 3).tolist()]
     for number, count in enumerate(counts.tolist()):
         part = slice(first, first + count)
         first += count
@@ -213,6 +233,8 @@ def _cut(
             texts["conduits"][number],
             float(diameters[number]) if np.isfinite(diameters[number]) else None,
             tuple(frozenset(there.split()) for there in texts["vertex_access"][part]),
+            tuple(texts["vertex_conduits"][part]),
+            tuple(boxes[part]),
         )
 
 

@@ -183,7 +183,9 @@ def bank_paths(
     nothing is left of a radius or of a straight at a pull point that turns.
     """
     starts = frames(path, start)
-    _refuse_tight(room(path, starts), path, bank, outer_diameter, route)
+    space = room(path, starts)
+    if short := shortages(space, bank, outer_diameter):
+        raise BankError(no_room(short[0], space, path, bank, outer_diameter, route))
     return offset_paths(path, duct_offsets(bank), starts)
 
 
@@ -218,23 +220,48 @@ def _taken(base: Path, points: Floats, lengths: Floats, keep: NDArray[np.bool_])
     )
 
 
-class BankError(GeometryError):
-    """A bank with a duct that has no path.
+@dataclass(frozen=True, slots=True)
+class Shortage:
+    """What leaves a duct no path: ``left`` m of a radius or a straight where it takes ``need`` m.
 
-    ``said`` is the message for any system of units; ``largest`` holds the spacings that would fit,
-    by their names, in m, and ``radius`` (m) the centreline radius that would, where a bend is
-    the trouble.
+    ``duct`` counts as ``duct_places`` does; ``segment`` is the arc, or the straight that is cut.
     """
 
-    def __init__(
-        self,
-        said: Phrase,
-        largest: tuple[tuple[str, float], ...],
-        radius: float | None,
-        vertices: tuple[int, ...],
-    ) -> None:
-        self.said, self.largest, self.radius = said, largest, radius
-        super().__init__(render(said, "SI"), vertices=vertices, fix=self.cure("SI"))
+    duct: int
+    segment: int
+    arc: bool
+    left: float
+    need: float
+
+
+def shortages(space: Room, bank: Bank, outer_diameter: float) -> tuple[Shortage, ...]:
+    """Every place where a duct of a bank has no path, that which lacks most first."""
+    need = _needs(space, outer_diameter)
+    left = space.left(duct_offsets(bank))
+    found = [
+        Shortage(int(d), int(space.segment[k]), bool(space.arc[k]), float(left[d, k]), need[k])
+        for d, k in np.argwhere(left < need)
+    ]
+    return tuple(sorted(found, key=lambda s: s.left - s.need))
+
+
+def _needs(space: Room, outer_diameter: float) -> Floats:
+    """A duct cannot bend tighter than half its own width; a straight may just vanish."""
+    return np.where(space.arc, max(outer_diameter / 2, SHORTEST), -SHORTEST)
+
+
+@dataclass(frozen=True, slots=True)
+class NoRoom:
+    """Why a duct has no path, in words, and what would give it one.
+
+    ``largest`` holds the spacings that would fit, by their names, in m, and ``radius`` (m) the
+    centreline radius that would, where a bend is the trouble.
+    """
+
+    said: Phrase
+    largest: tuple[tuple[str, float], ...]
+    radius: float | None
+    vertices: tuple[int, ...]
 
     def cure(self, system: str) -> str:
         """What would fit, in the units of ``system``: spacings rounded down, radii up."""
@@ -250,6 +277,14 @@ class BankError(GeometryError):
         return ", or ".join(ways) or "make the straights beside it longer"
 
 
+class BankError(GeometryError):
+    """A bank with a duct that has no path; ``why`` tells it for any system of units."""
+
+    def __init__(self, why: NoRoom) -> None:
+        self.why = why
+        super().__init__(render(why.said, "SI"), vertices=why.vertices, fix=why.cure("SI"))
+
+
 def _rounded_down(length: float, system: str) -> str:
     """A length as text, never rounded up: what is printed must fit."""
     places = QUANTITIES["radius"].decimals[system]
@@ -257,30 +292,39 @@ def _rounded_down(length: float, system: str) -> str:
     return show(math.floor(length * per_metre) / per_metre, "radius", system)
 
 
-def _refuse_tight(
-    space: Room, path: Path, bank: Bank, outer_diameter: float, route: Route | None
-) -> None:
-    need = np.where(space.arc, max(outer_diameter / 2, SHORTEST), -SHORTEST)
-    left = space.left(duct_offsets(bank))
-    short = left - need
-    if not short.size or short.min() >= 0:
-        return
-    duct, which = np.unravel_index(int(np.argmin(short)), short.shape)
-    segment, lacks = int(space.segment[which]), float(-short[duct, which])
-    row, column = duct_places(bank)[duct]
+def no_room(
+    short: Shortage,
+    space: Room,
+    path: Path,
+    bank: Bank,
+    outer_diameter: float,
+    route: Route | None = None,
+    least: float = 0.0,
+) -> NoRoom:
+    """One shortage of a bank in words; ``route`` is for the names in them.
+
+    ``least`` m is the radius that cable and conduit take, where that is to be left too.
+    """
+    segment = short.segment
+    lacks = max(short.need, least if short.arc else -math.inf) - short.left
+    row, column = duct_places(bank)[short.duct]
     name = f"the duct in row {row}, column {column} "
-    if space.arc[which]:
-        said = say(name + "would have a radius of {} in ", (float(left[duct, which]), "radius"))
+    centre = float(path.radii[segment])
+    if short.arc:
+        said = say(name + "would have a radius of {} at ", (short.left, "radius"))
         said += say(literal(_bend_name(path, segment, route)))
-        said += say(", where the centreline has {}", (float(space.size[which]), "radius"))
+        said += say(", where the centreline has {}", (centre, "radius"))
         if outer_diameter > 0:
             said += say("; its own width takes {}", (outer_diameter / 2, "radius"))
+        if least > short.need:
+            said += say(", cable and conduit {}", (least, "radius"))
     else:
         said = say(name + "has {} too little straight beside ", (lacks, "radius"))
-        said += say(literal(_turn_name(path, segment, route)))
-    radius = float(space.size[which]) + lacks if space.arc[which] else None
+        said += say(literal(turn_name(path, segment, route)))
     vertices = tuple(int(v) for v in path.vertex[max(segment - 1, 0) : segment + 2] if v >= 0)
-    raise BankError(said, _spacings_that_fit(space, bank, need, outer_diameter), radius, vertices)
+    need = np.where(space.arc, np.maximum(_needs(space, outer_diameter), least), -SHORTEST)
+    fits = _spacings_that_fit(space, bank, need, outer_diameter)
+    return NoRoom(said, fits, centre + lacks if short.arc else None, vertices)
 
 
 def _bend_name(path: Path, segment: int, route: Route | None) -> str:
@@ -290,7 +334,7 @@ def _bend_name(path: Path, segment: int, route: Route | None) -> str:
     return route.bend_label(number, int(path.vertex[segment]))
 
 
-def _turn_name(path: Path, segment: int, route: Route | None) -> str:
+def turn_name(path: Path, segment: int, route: Route | None) -> str:
     """The turn without length beside a segment."""
     near = path.vertex[max(segment - 1, 0) : segment + 2]
     known = near[near >= 0]
@@ -305,7 +349,7 @@ def largest_spacing(path: Path, bank: Bank, *, start: Floats | None = None) -> f
     None where none does; infinite where no bend turns sideways.
     """
     space = room(path, frames(path, start))
-    most = _largest(space, bank, np.where(space.arc, SHORTEST, -SHORTEST), 0)
+    most = _largest(space, bank, _needs(space, 0.0), 0)
     return most if most > 0 else None
 
 

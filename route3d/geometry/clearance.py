@@ -47,8 +47,11 @@ _ROUNDS, _GAIN = 4, 1e-12
 class Target(Protocol):
     """What is measured against: distances from points, and the items they go to."""
 
-    def nearest(self, points: Floats) -> tuple[Floats, Ints]:
-        """Distance (k,) m of each point (k, 3) to the nearest item, and the item."""
+    def nearest(self, points: Floats, stations: Floats | None = None) -> tuple[Floats, Ints]:
+        """Distance (k,) m of each point (k, 3) to the nearest item, and the item.
+
+        ``stations`` (k,) m are those of the points on the run that is measured.
+        """
 
     def to_items(self, points: Floats, items: Ints) -> Floats:
         """Distance (k,) m of each point (k, 3) to the item given for it."""
@@ -150,7 +153,7 @@ def _first_nodes(path: Path, outer_radii: Floats, target: Target, bounds: Floats
     middles = (stations[:-1] + stations[1:]) / 2
     segments, _ = path.locate(middles)
     rows = np.clip(np.searchsorted(bounds, middles, side="right") - 1, 0, len(bounds) - 2)
-    gaps, items = target.nearest(path.point(stations))
+    gaps, items = target.nearest(path.point(stations), stations)
     radii = outer_radii[path.leg[segments]]
     return Nodes(stations, gaps, items, rows, segments, radii)
 
@@ -173,7 +176,7 @@ def _settled(
     """Looked at again, until no interval may hold a place that is much nearer than its row's."""
     while len(at := _unsettled(path, nodes, count, limits)):
         middles = (nodes.stations[at] + nodes.stations[at + 1]) / 2
-        gaps, items = target.nearest(path.point(middles))
+        gaps, items = target.nearest(path.point(middles), middles)
         nodes = nodes.with_new(at, middles, gaps, items)
     return nodes
 
@@ -238,7 +241,7 @@ def _polished(path: Path, nodes: Nodes, target: Target, count: int) -> Nodes:
         items = np.where(starts[at] <= ends[at], nodes.items[at], nodes.items[at + 1])
         low, high = nodes.stations[at], nodes.stations[at + 1]
         station = _golden_section(path, target, items, low, high)
-        gaps, items = target.nearest(path.point(station))
+        gaps, items = target.nearest(path.point(station), station)
         better = gaps - nodes.radii[at] < least[at] - _GAIN
         better &= (station > low) & (station < high)
         if not better.any():

@@ -51,7 +51,7 @@ class MeshTree:
     low: Floats
     high: Floats
 
-    def nearest(self, points: Floats) -> tuple[Floats, Ints]:
+    def nearest(self, points: Floats, stations: Floats | None = None) -> tuple[Floats, Ints]:
         """Distance (k,) m of each of the points (k, 3) to the nearest triangle, and which."""
         distance, items = np.empty(len(points)), np.empty(len(points), dtype=np.int64)
         search = _Search()

@@ -34,7 +34,7 @@ class Tubes:
     middles: Floats
     reach: Floats
 
-    def nearest(self, points: Floats) -> tuple[Floats, Ints]:
+    def nearest(self, points: Floats, stations: Floats | None = None) -> tuple[Floats, Ints]:
         """Distance (k,) m of each point (k, 3) to the nearest conduit wall, and its segment.
 
         Negative inside a conduit, down to minus its outer radius on the centreline.

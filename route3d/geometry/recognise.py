@@ -94,9 +94,12 @@ def _attempt(
     np.maximum.at(worst, chain.owner[zoned], off[zoned])
     if (worst > tolerance).any():
         return None, worst
-    radii = _fitting_radii(chain)
+    radii, moved = _fitting_radii(chain)
+    np.maximum.at(worst, chain.owner[zoned], (off + moved[chain.zone])[zoned])
+    if (worst > tolerance).any():
+        return None, worst
     points, radii, source = _with_marked(chain, radii, p, marked)
-    residual = max(float(off.max(initial=0.0)), off_gap)
+    residual = max(float(worst.max(initial=0.0)), off_gap)
     return Recognised(points, radii, source, len(arcs), residual), worst
 
 
@@ -192,8 +195,11 @@ def _piece(p: Floats) -> Piece:
     return Piece(start, end, np.cross(axis, spokes[0]), -spokes[0], radius, abs(angle))
 
 
-def _fitting_radii(chain: Chain) -> Floats:
-    """Radii less what two bends on one leg overlap by: rounding, where they touch."""
+def _fitting_radii(chain: Chain) -> tuple[Floats, Floats]:
+    """Radii less what two bends on one leg overlap by, and how far (m) that moves each bend.
+
+    It is rounding where they touch. Elsewhere they are no two bends, which the distance shows.
+    """
     legs = np.diff(chain.points, axis=0)
     length = norm(legs)
     directions = legs / length[:, None]
@@ -203,7 +209,10 @@ def _fitting_radii(chain: Chain) -> Floats:
     need = setback[:-1] + setback[1:]
     share = np.where(need > length, length / np.where(need > 0, need, 1.0), 1.0)
     factor = np.minimum(np.append(share, 1.0), np.insert(share, 0, 1.0))
-    return np.where(turns > STRAIGHT_TURN, chain.radii * factor, 0.0)
+    bent = turns > STRAIGHT_TURN
+    radii = np.where(bent, chain.radii * factor, 0.0)
+    moved = np.where(bent, (chain.radii - radii) * (1 / np.cos(turns / 2) - 1), 0.0)
+    return radii, moved
 
 
 def _with_marked(

@@ -29,13 +29,14 @@ class Marks:
     """Where a bend starts and ends, m from the end of its piece that comes first on the route.
 
     ``piece`` counts from 0. ``over`` is how many further pieces the bend runs on into; then
-    ``end`` is measured on the last of them.
+    ``end`` is measured on the last of them. ``rest`` m is what that piece has left behind the bend.
     """
 
     piece: int
     start: float
     end: float
     over: int
+    rest: float
 
 
 def cut_pieces(
@@ -77,7 +78,8 @@ def marks_of(pieces: Sequence[Piece], first: float, last: float) -> Marks:
     b = a
     while b + 1 < len(pieces) and pieces[b].end < last - _SMALLEST:
         b += 1
-    return Marks(a, first - pieces[a].start, last - pieces[b].start, b - a)
+    start, end = first - pieces[a].start, last - pieces[b].start
+    return Marks(a, start, end, b - a, max(pieces[b].end - last, 0.0))
 
 
 def _holding(pieces: Sequence[Piece], station: float) -> int:

@@ -2,51 +2,60 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
 from route3d.checks.bank import check_bank, least_earth, widest_duct
 from route3d.checks.finding import SEVERITIES, Finding, worst_first
 from route3d.checks.limits import sidewall_limit
-from route3d.geometry.bank import bank_paths, duct_offsets, duct_places
-from route3d.geometry.encasement import (
-    STEP,
-    Section,
-    mesh_volume,
-    part_of,
-    section,
-    solid,
-    stretches_below,
+from route3d.geometry.bank import (
+    NoRoom,
+    Shortage,
+    duct_offsets,
+    duct_places,
+    no_room,
+    offset_paths,
+    room,
+    shortages,
+    turn_name,
 )
-from route3d.geometry.frames import frames, frames_at
+from route3d.geometry.encasement import Section, section
+from route3d.geometry.frames import frames
 from route3d.geometry.path import ARC, Path
 from route3d.geometry.route_path import route_path
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Bank, Job
 from route3d.model.practice import Practice
 from route3d.model.run import Run
+from route3d.phrase import say
+from route3d.planning.bank_concrete import parts_of, stretches
 from route3d.planning.evaluate import RunResult, evaluate_run
 
-if TYPE_CHECKING:
-    import trimesh
-
 # What an inner bend can fail.
-_SIDEWALL = "sidewall pressure"
-BEND_RULES = ("cable bend radius", "conduit bend radius", _SIDEWALL)
+_SIDEWALL, _NO_RADIUS = "sidewall pressure", "no path: radius left of the bend"
+BEND_RULES = ("cable bend radius", "conduit bend radius", _SIDEWALL, _NO_RADIUS)
+_NO_STRAIGHT = "no path: straight left beside the turn"
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class DuctResult:
-    """One duct: ``row`` from the top and ``column`` from the left, ``offset`` (right, up) m."""
+    """One duct: ``row`` from the top and ``column`` from the left, ``offset`` (right, up) m.
+
+    Where a bend leaves it no path there is no ``result``, and ``blocked`` says where, worst first.
+    """
 
     row: int
     column: int
     offset: tuple[float, float]
-    result: RunResult
+    result: RunResult | None
+    blocked: tuple[Finding, ...] = ()
+
+    @property
+    def stops(self) -> bool:
+        """True where it breaks a limit, or has no path."""
+        return self.result is None or self.result.stops
 
     @property
     def label(self) -> str:
@@ -56,12 +65,23 @@ class DuctResult:
     @property
     def breaks(self) -> tuple[Finding, ...]:
         """The limits it breaks, in the direction chosen or the better one, worst first."""
-        found = (*self.result.run_findings, *self.result.best.findings)
-        return worst_first(tuple(f for f in found if f.severity == "stop"))
+        return worst_first(tuple(f for f in self.checked if f.severity == "stop"))
+
+    @property
+    def checked(self) -> tuple[Finding, ...]:
+        """What was found, in the direction chosen or the better one; without a path: why."""
+        if self.result is None:
+            return self.blocked
+        return (*self.result.run_findings, *self.result.best.findings)
 
     @property
     def strain(self) -> tuple[bool, float, float]:
-        """By what ducts are ranked: broken limits, the largest share of any limit, peak tension."""
+        """By what ducts are ranked: broken limits, the largest share of any limit, peak tension.
+
+        Without a path: what the worst bend lacks, m.
+        """
+        if self.result is None:
+            return True, math.inf, max(f.limit - f.demand for f in self.blocked)
         best = self.result.best
         shares = (f.ratio for f in self.breaks if math.isfinite(f.ratio))
         peak = max((best.utilisation.peak, *shares))
@@ -102,7 +122,8 @@ class BankResult:
     ``stretches`` are station pairs (m) of the centreline in concrete: what lies below grade, or
     all of it where nothing does. ``concrete`` is its volume without the ducts, m³; ``earth`` the
     least cover below grade with its station, m, None where the bank does not lie below it.
-    ``starts`` is the frame of the bank on each segment, from ``frames``.
+    ``starts`` is the frame of the bank on each segment, from ``frames``. ``no_room`` is the worst
+    of what leaves a duct no path, with what would help.
     """
 
     bank: Bank
@@ -116,11 +137,12 @@ class BankResult:
     stretches: tuple[tuple[float, float], ...]
     concrete: float
     earth: tuple[float, float] | None
+    no_room: NoRoom | None = None
 
     @property
     def stops(self) -> bool:
-        """True where a duct breaks a limit."""
-        return any(d.result.stops for d in self.ducts)
+        """True where a duct breaks a limit or has no path."""
+        return any(d.stops for d in self.ducts)
 
     @property
     def encased_length(self) -> float:
@@ -145,14 +167,13 @@ def evaluate_banks(job: Job) -> tuple[BankResult, ...]:
 
 
 def evaluate_bank(bank: Bank, run: Run, practice: Practice) -> BankResult:
-    """Answer one bank.
-
-    Raises GeometryError where the route has no path, or a duct of the bank none.
-    """
+    """Answer one bank; GeometryError where the route has no path."""
     centre = route_path(run.route)
     starts, outer = frames(centre), widest_duct(run)
-    ducts = _ducts(bank, run, practice, centre, starts)
-    shape, parts = section(bank, outer), _parts(bank, run, centre, starts)
+    space = room(centre, starts)
+    short = shortages(space, bank, outer)
+    ducts = _ducts(bank, run, practice, centre, starts, short)
+    shape, parts = section(bank, outer), parts_of(bank, run, centre, starts)
     return BankResult(
         bank=bank,
         run=run,
@@ -162,9 +183,20 @@ def evaluate_bank(bank: Bank, run: Run, practice: Practice) -> BankResult:
         bends=_bends(run, centre, ducts),
         findings=worst_first(check_bank(bank, run, centre, starts)),
         section=shape,
-        stretches=_stretches(centre),
+        stretches=stretches(centre),
         concrete=sum(s.area * p.length for p, _, s in parts) if bank.cover > 0 else 0.0,
         earth=least_earth(bank, run, centre),
+        no_room=no_room(
+            short[0],
+            space,
+            centre,
+            bank,
+            outer,
+            run.route,
+            _least_radius(run, practice, centre, short[0].segment),
+        )
+        if short
+        else None,
     )
 
 
@@ -172,15 +204,66 @@ def evaluate_bank(bank: Bank, run: Run, practice: Practice) -> BankResult:
 
 
 def _ducts(
-    bank: Bank, run: Run, practice: Practice, centre: Path, starts: Floats
+    bank: Bank,
+    run: Run,
+    practice: Practice,
+    centre: Path,
+    starts: Floats,
+    short: tuple[Shortage, ...],
 ) -> tuple[DuctResult, ...]:
-    paths = bank_paths(
-        centre, bank, start=starts[0], outer_diameter=widest_duct(run), route=run.route
-    )
-    places, offsets = duct_places(bank), duct_offsets(bank).tolist()
-    return tuple(
-        DuctResult(row, column, (x, y), _answer(run, row, column, practice, path))
-        for (row, column), (x, y), path in zip(places, offsets, paths, strict=True)
+    offsets = duct_offsets(bank)
+    blocked: dict[int, list[Finding]] = {}
+    for one in short:
+        least = _least_radius(run, practice, centre, one.segment)
+        blocked.setdefault(one.duct, []).append(_no_path(run, centre, one, least))
+    free = [k for k in range(len(offsets)) if k not in blocked]
+    paths = dict(zip(free, offset_paths(centre, offsets[free], starts), strict=True))
+    ducts = []
+    for k, ((row, column), (x, y)) in enumerate(
+        zip(duct_places(bank), offsets.tolist(), strict=True)
+    ):
+        path = paths.get(k)
+        result = None if path is None else _answer(run, row, column, practice, path)
+        ducts.append(DuctResult(row, column, (x, y), result, tuple(blocked.get(k, ()))))
+    return tuple(ducts)
+
+
+def _least_radius(run: Run, practice: Practice, centre: Path, segment: int) -> float:
+    """The least radius, m, of cable and conduit in a bend, below which their rules stop a run."""
+    conduit = run.route.conduits[int(centre.leg[segment])]
+    inset = conduit.inner_diameter / 2 if practice.sidewall_radius == "inside" else 0.0
+    cable = max(c.min_bend_radius for c, _ in run.cables.items) + inset
+    given = [r for r in (conduit.min_bend_radius, conduit.elbow_radius) if r is not None]
+    return max(cable, min(given, default=0.0))
+
+
+def _no_path(run: Run, centre: Path, short: Shortage, least: float) -> Finding:
+    """One place where a duct has no path, as a stop; ``least`` m is what its radius must be."""
+    segment, need = short.segment, max(short.need, least) if short.arc else short.need
+    lacks = need - short.left
+    if short.arc:
+        number = int(np.count_nonzero(centre.kind[: segment + 1] == ARC))
+        rule, where = _NO_RADIUS, run.route.bend_label(number, int(centre.vertex[segment]))
+        radius = float(centre.radii[segment])
+        fix = say(
+            "bend the centreline to at least {}, {} more, or bring the ducts closer",
+            (radius + lacks, "radius+"),
+            (lacks, "radius+"),
+        )
+    else:
+        rule, where = _NO_STRAIGHT, turn_name(centre, segment, run.route)
+        fix = say("make the straight beside it {} longer", (lacks, "radius+"))
+    return Finding(
+        rule,
+        "stop",
+        where,
+        short.left,
+        need,
+        "radius",
+        fix,
+        "geometry; least radius of cable and conduit" if short.arc else "geometry",
+        float(centre.stations[segment]),
+        math.inf,
     )
 
 
@@ -194,27 +277,35 @@ def _answer(run: Run, row: int, column: int, practice: Practice, path: Path) -> 
 
 
 def _bends(run: Run, centre: Path, ducts: tuple[DuctResult, ...]) -> tuple[InnerBend, ...]:
-    return tuple(
+    """The bends that a duct is judged in: none where no duct has a path past its trouble."""
+    bends = (
         _bend(run, centre, int(segment), number, ducts)
         for number, segment in enumerate(np.flatnonzero(centre.kind == ARC), start=1)
     )
+    return tuple(bend for bend in bends if bend is not None)
 
 
 def _bend(
     run: Run, centre: Path, segment: int, number: int, ducts: tuple[DuctResult, ...]
-) -> InnerBend:
+) -> InnerBend | None:
     vertex, radius = int(centre.vertex[segment]), float(centre.radii[segment])
     where = run.route.bend_label(number, vertex)
     found = [(f, d) for d in ducts for f in _at_bend(d, where)]
+    if not found:
+        return None
     # The verdict is of the worst duct; where nothing is wrong the innermost one is shown.
-    worst, duct = min(found, key=lambda pair: (SEVERITIES.index(pair[0].severity), -pair[0].ratio))
-    needed, rule = max((_needed(run, radius, bend_radius(d, number), f), f.rule) for f, d in found)
+    worst, duct = min(
+        found,
+        key=lambda pair: (SEVERITIES.index(pair[0].severity), -pair[0].ratio, pair[0].demand),
+    )
+    own = {id(d): _own_radius(d, number, f) for f, d in found}
+    needed, rule = max((_needed(run, radius, own[id(d)], f), f.rule) for f, d in found)
     return InnerBend(
         number=number,
         at=run.route.label(vertex),
         segment=segment,
         radius=radius,
-        inner=bend_radius(duct, number),
+        inner=own[id(duct)],
         row=duct.row,
         column=duct.column,
         finding=worst,
@@ -224,14 +315,23 @@ def _bend(
 
 
 def bend_radius(duct: DuctResult, number: int) -> float:
-    """The radius of a duct in a bend, m; a duct has the bends of the centreline."""
+    """The radius of a duct in a bend, m; a duct has the bends of the centreline.
+
+    ValueError where it has no path.
+    """
+    if duct.result is None:
+        raise ValueError(f"the duct in {duct.label} has no path")
     radii = duct.result.path.radii[duct.result.path.kind == ARC]
     return float(radii[number - 1])
 
 
+def _own_radius(duct: DuctResult, number: int, finding: Finding) -> float:
+    """The radius of a duct in a bend, m: nothing or less where the bend leaves it none."""
+    return finding.demand if duct.result is None else bend_radius(duct, number)
+
+
 def _at_bend(duct: DuctResult, where: str) -> list[Finding]:
-    found = (*duct.result.run_findings, *duct.result.best.findings)
-    return [f for f in found if f.rule in BEND_RULES and f.where == where]
+    return [f for f in duct.checked if f.rule in BEND_RULES and f.where == where]
 
 
 def _needed(run: Run, centre: float, own: float, finding: Finding) -> float:
@@ -241,59 +341,3 @@ def _needed(run: Run, centre: float, own: float, finding: Finding) -> float:
     if finding.rule == _SIDEWALL:  # pressure goes with 1/R, tension hardly changes
         return centre - own + own * finding.demand / sidewall_limit(run).value
     return centre + finding.limit - finding.demand
-
-
-# --- the concrete --------------------------------------------------------------------------------
-
-
-def _stretches(centre: Path) -> tuple[tuple[float, float], ...]:
-    return stretches_below(centre) or ((0.0, centre.length),)
-
-
-def _parts(
-    bank: Bank, run: Run, centre: Path, starts: Floats
-) -> tuple[tuple[Path, Floats, Section], ...]:
-    """Path, frame and section of each stretch in concrete, cut where the ducts change width."""
-    widest = widest_duct(run)
-    outer = np.array([c.outer_diameter for c in run.route.conduits])
-    parts = []
-    for start, end in _stretches(centre):
-        whole = part_of(centre, start, end)
-        changes = np.flatnonzero(np.diff(outer[whole.leg])) + 1
-        cuts = [start, *(start + float(whole.stations[i]) for i in changes), end]
-        for a, b in itertools.pairwise(cuts):
-            part = part_of(centre, a, b)
-            frame = frames_at(centre, np.array([a]), starts)[0]
-            parts.append((part, frame, section(bank, widest, float(outer[part.leg[0]]))))
-    return tuple(parts)
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class BankSolid:
-    """The concrete as a mesh, m: ``volume`` m³ is that of the concrete it stands for.
-
-    ``lacking`` is the share of it the flat faces of the mesh leave out in bends.
-    """
-
-    mesh: trimesh.Trimesh
-    volume: float
-    lacking: float
-
-
-def bank_solid(result: BankResult, *, ducts: bool = True, step: float = STEP) -> BankSolid:
-    """The watertight solid of a bank's concrete, with the ``ducts`` left open or filled.
-
-    Bodies lie end to end where the ducts change their diameter. Raises GeometryError where the
-    concrete would fold over in a bend.
-    """
-    import trimesh
-
-    parts = _parts(result.bank, result.run, result.centre, result.starts)
-    meshes = [solid(p, s, start=f, ducts=ducts, step=step) for p, f, s in parts]
-    areas = [s.area if ducts else s.whole for _, _, s in parts]
-    volume = sum(a * p.length for a, (p, _, _) in zip(areas, parts, strict=True))
-    meshed = sum(mesh_volume(p, a, step) for a, (p, _, _) in zip(areas, parts, strict=True))
-    mesh = (
-        meshes[0] if len(meshes) == 1 else cast("trimesh.Trimesh", trimesh.util.concatenate(meshes))
-    )
-    return BankSolid(mesh, volume, 1.0 - meshed / volume)

@@ -25,7 +25,7 @@ from route3d.planning.gears import GearChange, GearPlan
 
 # Places this close (m) are one row: nobody marks a rope more finely.
 _ONE_PLACE = 0.05
-_MOST_BENDS = 60
+MOST_BENDS = 60
 # Friction beyond this many times the planned one is a blockage, not friction.
 _MOST = 64.0
 # Steps in which friction is raised at first: each is a third more than the one before.
@@ -69,10 +69,11 @@ def gauge_table(
     stops: Sequence[float] = (),
     head_rating: float = math.inf,
     line_rating: float = math.inf,
+    most_bends: int = MOST_BENDS,
 ) -> tuple[GaugeRow, ...]:
     """Rows at every ``step`` m of cable, every bend, pull point, gear change and end.
 
-    Of more than sixty bends, the sixty of highest sidewall pressure.
+    Of more than ``most_bends`` bends, those of the highest sidewall pressure.
 
     ``stops`` m of cable in are other planned stops, such as those for lubricant.
 
@@ -87,7 +88,7 @@ def gauge_table(
         return ()
     if not step > 0:
         raise ValueError("step must be positive")
-    marks = _marks(pull, gear_plan, step, stops)
+    marks = _marks(pull, gear_plan, step, stops, most_bends)
     track = head_track(pull, np.array([_pulled(pull, m.pulled) for m in marks]))
     usual = np.array([1.0, 1.0 + allowances.friction_band, pull.practice.restart])
     read = track.loads(np.broadcast_to(usual, (len(marks), 3))).machine
@@ -149,14 +150,14 @@ _FROM_REST = ("start", "gear change", "stop")
 
 
 def _marks(
-    pull: Pull, plan: GearPlan | None, step: float, stops: Sequence[float]
+    pull: Pull, plan: GearPlan | None, step: float, stops: Sequence[float], most_bends: int
 ) -> tuple[_Mark, ...]:
     """All marks in pulling order, those at one place made one."""
     length = pull.path.length
     marks = [
         _Mark(0.0, "start", pull.feed_name),
         *(_Mark(step * i, "step", "") for i in range(1, math.ceil(length / step))),
-        *_bends(pull),
+        *_bends(pull, most_bends),
         *_pull_points(pull),
         *(_Mark(c.pulled, "gear change", _change(c)) for c in (plan.changes if plan else ())),
         *(_Mark(at, "stop", "stop for lubricant") for at in stops),
@@ -165,7 +166,7 @@ def _marks(
     return tuple(_one_for_each_place(sorted(marks, key=lambda m: m.pulled)))
 
 
-def _bends(pull: Pull) -> Iterator[_Mark]:
+def _bends(pull: Pull, most: int) -> Iterator[_Mark]:
     """Where the head enters and leaves every bend, numbered along the route.
 
     Of very many bends only those of the highest sidewall pressure: nobody reads thousands of rows.
@@ -173,7 +174,7 @@ def _bends(pull: Pull) -> Iterator[_Mark]:
     path = pull.path
     arcs = np.flatnonzero(path.kind == ARC)
     pressure = pull.profile.sidewall[pull.worst_rows[arcs]]
-    kept = set(np.argsort(-pressure, kind="stable")[:_MOST_BENDS].tolist())
+    kept = set(np.argsort(-pressure, kind="stable")[:most].tolist())
     for number, i in enumerate(arcs.tolist()):
         if number not in kept:
             continue

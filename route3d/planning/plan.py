@@ -24,7 +24,7 @@ from route3d.planning.clock import CrewTime
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.planning.feeding import Feeding, feeding
-from route3d.planning.gauge import GaugeRow, gauge_table
+from route3d.planning.gauge import MOST_BENDS, GaugeRow, gauge_table
 from route3d.planning.gears import GearPlan
 from route3d.planning.history import History, history
 from route3d.planning.holding import Holding, holding, holds_up_to
@@ -117,11 +117,13 @@ def make_plan(
     meshes: Sequence[SiteMesh] = (),
     feed: int | None = None,
     placement: PlacementSearch | None = None,
+    most_bends: int = MOST_BENDS,
 ) -> Plan:
     """Plan one run, fed from vertex ``feed`` or from the end the decision chose.
 
     Where neither end will do, the end of the lower utilisation is planned and the plan says stop.
-    ``step`` m of cable between the rows of the gauge table; ``placement`` where the machine can
+    ``step`` m of cable between the rows of the gauge table, of which at most ``most_bends`` bends
+    have some; ``placement`` where the machine can
     stand, if that has been searched already. Raises InputError for a run without
     the rope and machine a plan is about.
     """
@@ -164,6 +166,7 @@ def make_plan(
             stops=stops.places,
             head_rating=_rating_of(links[1:3]),
             line_rating=line_limit[0],
+            most_bends=most_bends,
         ),
         stops_planned=stops,
         crew=going.crew,

@@ -20,8 +20,9 @@ _SHARE_OF_LEG = 0.45
 # Moves are tried in these steps, then halved down to the last.
 _STEPS = (1.0, 3.0, FARTHEST)
 _FINE = 0.03
-# Lengths are printed to 0.1 ft or 1 cm: half a step more, so that the printed move passes too.
-_PRINTED = 0.016
+# The new place is printed to 0.1 ft or 1 cm: half a step in all three coordinates more, so that
+# what is printed passes too.
+_PRINTED = 0.03
 # A pull point keeps this clear of a bend, so that a box finds room (common practice, no source).
 CLEAR = 1.0  # m
 _NEW = "new pull point"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from rich.console import Group, RenderableType
@@ -12,26 +12,32 @@ from rich.text import Text
 from route3d.geometry.path import ARC
 from route3d.model.job import Job
 from route3d.planning.bank import BankResult, DuctResult, InnerBend
-from route3d.report.columns import Column, column_table, columns_csv, severity_of
+from route3d.planning.evaluate import RunResult
+from route3d.report.columns import Column, Value, column_table, columns_csv, severity_of
 from route3d.report.findings import findings_table
 from route3d.report.json_result import finding_data
 from route3d.report.layout import heading, paragraph, severity_style, table
 from route3d.report.words import limit_of, measured
-from route3d.units import convert, parse, show
+from route3d.units import convert, parse, render, show
 
 Data = dict[str, Any]
+
+
+def _of(value: Callable[[RunResult], Value]) -> Callable[[DuctResult], Value]:
+    """What a column takes from the answer of a duct; empty where there is no path to answer."""
+    return lambda duct: None if duct.result is None else value(duct.result)
 
 
 _COLUMNS: tuple[Column[DuctResult], ...] = (
     Column("row", lambda d: str(d.row)),
     Column("column", lambda d: str(d.column)),
-    Column("length", lambda d: d.result.path.length, "length"),
+    Column("length", _of(lambda r: r.path.length), "length"),
     Column("least\nradius", lambda d: least_radius(d), "radius"),
-    Column("feed from", lambda d: d.result.best.pull.feed_name),
-    Column("peak\ntension", lambda d: d.result.best.pull.peak_tension, "force"),
-    Column("sidewall", lambda d: d.result.best.pull.peak_sidewall, "sidewall"),
-    Column("of limit", lambda d: d.result.best.utilisation.peak, "percent"),
-    Column("governed by", lambda d: d.result.best.utilisation.governing),
+    Column("feed from", _of(lambda r: r.best.pull.feed_name)),
+    Column("peak\ntension", _of(lambda r: r.best.pull.peak_tension), "force"),
+    Column("sidewall", _of(lambda r: r.best.pull.peak_sidewall), "sidewall"),
+    Column("of limit", _of(lambda r: r.best.utilisation.peak), "percent"),
+    Column("governed by", _of(lambda r: r.best.utilisation.governing)),
     Column("verdict", lambda d: verdict(d)),
 )
 _OFFSETS: tuple[Column[DuctResult], ...] = (
@@ -41,14 +47,19 @@ _OFFSETS: tuple[Column[DuctResult], ...] = (
 
 
 def least_radius(duct: DuctResult) -> float:
-    """The tightest bend of a duct, m; infinite where it has none."""
+    """The tightest bend of a duct, m; infinite where it has none, less than nothing without a path.
+
+    Where a turn without a bend leaves no path there is no radius to tell: NaN.
+    """
+    if duct.result is None:
+        return min((f.demand for f in duct.blocked if "radius" in f.rule), default=math.nan)
     path = duct.result.path
     return float(path.radii[path.kind == ARC].min(initial=math.inf))
 
 
 def verdict(duct: DuctResult) -> str:
     """What stops a duct, worst first, or that nothing does."""
-    if not duct.result.stops:
+    if not duct.stops:
         return "ok"
     rules = dict.fromkeys(f.rule for f in duct.breaks) or {"neither end will do": None}
     return "stop: " + ", ".join(rules)
@@ -74,6 +85,7 @@ def _bank_report(result: BankResult, system: str) -> list[RenderableType]:
         _ducts(result, system),
         paragraph(looks, style="dim"),
         *[paragraph(Text(line)) for line in _ranked(result, system)],
+        *_no_room(result, system),
         *_bends(result, system),
         *_stopped(result, system),
         paragraph("The bank against the published figures:", before=1, style="bold"),
@@ -117,12 +129,25 @@ def _ranked(result: BankResult, system: str) -> list[str]:
         return []
     lines = []
     for word, duct in (("Best", result.best), ("Worst", result.worst)):
+        if duct.result is None:
+            lines.append(f"{word} duct: {duct.label}, which has no path.")
+            continue
         share = show(duct.result.best.utilisation.peak, "percent", system)
         governing = duct.result.best.utilisation.governing
         lines.append(
             f"{word} duct: {duct.label}, {share} of its limit on {governing}; {verdict(duct)}."
         )
     return lines
+
+
+def _no_room(result: BankResult, system: str) -> list[RenderableType]:
+    """The worst of what leaves a duct no path, and what would help."""
+    if result.no_room is None:
+        return []
+    count = sum(d.result is None for d in result.ducts)
+    why, cure = render(result.no_room.said, system), result.no_room.cure(system)
+    said = f"{counted(count, 'duct')} of {len(result.ducts)} without a path: {why}; {cure}."
+    return [paragraph(Text(said), style=severity_style("stop"))]
 
 
 _BEND_HEADS = (
@@ -173,9 +198,9 @@ def _stopped(result: BankResult, system: str) -> list[RenderableType]:
     breaks = result.worst.breaks
     if not breaks:
         return []
-    title = (
-        f"What stops the duct in {result.worst.label} (radii are its own, not the centreline's):"
-    )
+    title = f"What stops the duct in {result.worst.label}:"
+    if result.worst.result is not None:
+        title = title[:-1] + " (radii are its own, not the centreline's):"
     return [paragraph(title, style="bold", before=1), *findings_table(breaks, system)]
 
 
@@ -252,11 +277,13 @@ def _bank(result: BankResult) -> Data:
 
 
 def _duct(duct: DuctResult) -> Data:
+    place: Data = {"row": duct.row, "column": duct.column, "offset_m": list(duct.offset)}
+    told: Data = {"verdict": verdict(duct), "breaks": [finding_data(f) for f in duct.breaks]}
+    if duct.result is None:
+        return {**place, "length_m": None, **told}
     best = duct.result.best
     return {
-        "row": duct.row,
-        "column": duct.column,
-        "offset_m": list(duct.offset),
+        **place,
         "length_m": duct.result.path.length,
         "least_radius_m": least_radius(duct),
         "feed": best.pull.feed_name,
@@ -264,8 +291,7 @@ def _duct(duct: DuctResult) -> Data:
         "peak_sidewall_N_per_m": best.pull.peak_sidewall,
         "utilisation": best.utilisation.peak,
         "governing": best.utilisation.governing,
-        "verdict": verdict(duct),
-        "breaks": [finding_data(f) for f in duct.breaks],
+        **told,
     }
 
 

@@ -66,6 +66,8 @@ def bank_section_svg(result: BankResult, system: str) -> str:
     kind = ", ".join(dict.fromkeys(c.label for c in result.run.route.conduits))
     title = f"{result.run.name}: duct bank, {counted(bank.rows, 'row')} of {bank.columns}, {kind}"
     panel, foot = _panel(result, system)
+    ways = (_grade, _across, _upright)
+    dimensions = [part for way in ways for part in way(result, view, system)]
     wide, high = f"{WIDTH:.0f}", f"{max(view.bottom + 84, foot) + 44:.0f}"
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide} {high}" width="{wide}" '
@@ -76,14 +78,16 @@ def bank_section_svg(result: BankResult, system: str) -> str:
         text(30, 38, _cut(title, 70), INK, size=18, bold=True),
         *_concrete(result, view),
         *_ducts(result, view),
-        *_grade(result, view, system),
-        *_across(result, view, system),
-        *_upright(result, view, system),
+        *sorted(dimensions, key=_is_text),  # words over the lines that would cross them
         *panel,
         text(30, float(high) - 22, _cut(f"Seen {looking(result)}.", 100), SOFT, size=12),
         "</svg>",
     ]
     return "\n".join(p for p in parts if p) + "\n"
+
+
+def _is_text(part: str) -> bool:
+    return not part.startswith(("<line", "<polyline"))
 
 
 # --- the bank ------------------------------------------------------------------------------------

@@ -56,7 +56,7 @@ def _sheet(run: RunResult, stick: float | None) -> BendSheet:
     shop, lines, margins = shop_sheet(route, run.path, stick), bend_lines(run), bend_margins(run)
     rows = []
     for line, made, margin in zip(lines, shop.bends, margins, strict=True):
-        said = verdict_of(shop_findings(route, line.bend, made, margin))
+        said = verdict_of(shop_findings(route, line.bend, made, margin.room))
         worse = line.verdict if line.verdict != "ok" else said
         rows.append(BendRow(line, made, margin, worse))
     sections = (SectionRow(s, route.label(s.first), route.label(s.last)) for s in shop.sections)

@@ -9,19 +9,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import TypeVar
 from xml.sax.saxutils import escape
 
 import numpy as np
 
 from route3d.geometry.vectors import Floats
+from route3d.report.chart_box import ChartBox, above, free_starts
 from route3d.report.svg import line, number, polyline, text
-from route3d.report.ticks import thinned, tick_step, ticks
+from route3d.report.ticks import steeper, thinned, tick_step, ticks
 
 Size = tuple[int, int]
-Value = TypeVar("Value", float, Floats)
 ChartTheme = Mapping[str, str]
 Limit = tuple[float, str]
 """A limit and its words, such as ``(500.0, "limit 500 lbf/ft")``."""
@@ -47,6 +46,7 @@ _LEFT, _RIGHT, _BOTTOM, _GAP = 64.0, 16.0, 46.0, 34.0
 _TEXT, _SMALL, _WIDE = 13.0, 12.0, 0.6  # a letter is about 0.6 of its height wide
 # A limit farther up than this many peaks would press the curve flat: it is named instead.
 _FAR = 2.5
+_EDGE = 0.06  # of the height kept free over and under a curve that does not start from zero
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,33 +62,17 @@ class Curve:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Panel:
-    """One pair of axes; ``limit`` is level, ``share`` its part of the height."""
+    """One pair of axes; ``limit`` is level, ``share`` its part of the height.
+
+    ``level`` is a height that is always in the panel, such as that of grade, with its name.
+    """
 
     label: str
     curves: tuple[Curve, ...]
     limit: Limit | None = None
     share: float = 1.0
     from_zero: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class _Box:
-    """Where a panel stands, px, and the values at its edges."""
-
-    left: float
-    top: float
-    width: float
-    height: float
-    x: tuple[float, float]
-    y: tuple[float, float]
-
-    def px(self, value: Value) -> Value:
-        """Where a value of x stands."""
-        return self.left + self.width * (value - self.x[0]) / (self.x[1] - self.x[0])
-
-    def py(self, value: Value) -> Value:
-        """Where a value of y stands."""
-        return self.top + self.height * (1 - (value - self.y[0]) / (self.y[1] - self.y[0]))
+    level: Limit | None = None
 
 
 # --- the charts --------------------------------------------------------------------------------
@@ -150,17 +134,28 @@ def elevation_chart(
     elevation_label: str = "elevation",
     value_label: str = "tension",
     limit: Limit | None = None,
+    grade: float | None = None,
     bends: Sequence[Band] = (),
     places: Sequence[Place] = (),
     cursor: Place | None = None,
     size: Size = (720, 440),
     theme: ChartTheme = PRINT,
 ) -> str:
-    """The unrolled route: elevation (n,) above, a value (m,) at stations ``along`` below."""
+    """The unrolled route: elevation (n,) above, a value (m,) at stations ``along`` below.
+
+    Heights and stations are in one unit; how much larger heights are drawn is said in the label.
+    ``grade`` is the height of a line so named, None for none.
+    """
+    level = None if grade is None else (grade, "grade")
+    curves = (Curve("", station, elevation, "ink"),)
     panels = (
-        _Panel(elevation_label, (Curve("", station, elevation, "ink"),), None, 0.45, False),
+        _Panel(elevation_label, curves, None, 0.45, False, level),
         _Panel(value_label, (Curve("", along, value),), limit, 0.55),
     )
+    box = _boxes(panels, bool(title), bool(places), bool(bends), size)[0]
+    times = (box.height / (box.y[1] - box.y[0])) / (box.width / (box.x[1] - box.x[0]))
+    drawn = f"{elevation_label} (heights drawn {steeper(times)})"
+    panels = (replace(panels[0], label=drawn), panels[1])
     return _sheet(panels, title, x_label, bends, places, cursor, size, theme)
 
 
@@ -186,7 +181,7 @@ def _sheet(
         f'fill="{theme["ink"]}" role="img">',
         f"<title>{escape(title or panels[0].label)}</title>",
         f'<rect width="{width}" height="{height}" fill="{theme["ground"]}"/>',
-        text(_LEFT, 22, title, theme["ink"], size=15, bold=True),
+        text(_LEFT, 22, title, theme["ink"], size=_title_size(title, width), bold=True),
         *_bands(boxes, bends, above, theme),
         *_places(boxes, places, above, theme),
     ]
@@ -199,9 +194,15 @@ def _sheet(
     return "\n".join(p for p in [*parts, "</svg>"] if p) + "\n"
 
 
+def _title_size(title: str, width: int) -> float:
+    """Letters in which a bold title still fits, px."""
+    room = (width - _LEFT - _RIGHT) / (1.15 * _WIDE * max(len(title), 1))
+    return min(15.0, round(room, 1))
+
+
 def _boxes(
     panels: Sequence[_Panel], titled: bool, placed: bool, numbered: bool, size: Size
-) -> list[_Box]:
+) -> list[ChartBox]:
     """Where each panel stands: one below the other on the same x axis."""
     xs = np.concatenate([c.x for p in panels for c in p.curves])
     low, high = float(np.min(xs)), float(np.max(xs))
@@ -212,7 +213,7 @@ def _boxes(
     for panel in panels:
         height = room * panel.share / total
         width = size[0] - _LEFT - _RIGHT
-        boxes.append(_Box(_LEFT, top, width, height, span, _y_span(panel)))
+        boxes.append(ChartBox(_LEFT, top, width, height, span, _y_span(panel)))
         top += height + _GAP
     return boxes
 
@@ -230,6 +231,10 @@ def _key_row(panel: _Panel, size: Size) -> float:
 def _y_span(panel: _Panel) -> tuple[float, float]:
     ys = np.concatenate([c.y[np.isfinite(c.y)] for c in panel.curves])
     low, high = (float(ys.min()), float(ys.max())) if ys.size else (0.0, 1.0)
+    if panel.level is not None:
+        low, high = min(low, panel.level[0]), max(high, panel.level[0])
+    if not panel.from_zero:  # a line along the edge of its panel is not seen
+        low, high = low - _EDGE * (high - low), high + _EDGE * (high - low)
     if panel.limit is not None and panel.limit[0] <= _FAR * high:
         high = max(high, panel.limit[0] * 1.02)
     low = min(low, 0.0) if panel.from_zero else low
@@ -240,27 +245,54 @@ def _y_span(panel: _Panel) -> tuple[float, float]:
     return math.floor(low / step + 1e-9) * step, top
 
 
-def _panel(panel: _Panel, box: _Box, theme: ChartTheme, *, last: bool) -> list[str]:
+def _panel(panel: _Panel, box: ChartBox, theme: ChartTheme, *, last: bool) -> list[str]:
     row = _key_row(panel, (int(box.left + box.width + _RIGHT), 0))
     parts = [text(box.left, box.top - 8 - row, panel.label, theme["ink"], bold=True)]
     parts += _grid(box, theme, last=last)
-    far = panel.limit is not None and panel.limit[0] > box.y[1]
-    if panel.limit is not None and not far:
+    if panel.level is not None:
+        parts += _level(panel.level, panel, box, theme)
+    if panel.limit is not None and panel.limit[0] <= box.y[1]:
         y = box.py(panel.limit[0])
         parts.append(line(box.left, y, box.left + box.width, y, theme["limit"], 1.5, "7 4"))
     for curve in panel.curves:
         parts += _curve(curve, panel, box, theme)
-    if panel.limit is not None:
-        # The words stand on the axis side where the curve is lowest: most curves rise to one end.
-        words = panel.limit[1] + (", above this chart" if far else "")
-        y = box.top + 14 if far else box.py(panel.limit[0]) - 5
-        parts.append(text(box.left + 6, y, words, theme["limit"], back=theme["ground"]))
+    parts += _limit_words(panel, box, theme)
     named = [c for c in panel.curves if c.name]
     parts += _key(named, box, theme) if len(named) > 1 else []
     return parts
 
 
-def _grid(box: _Box, theme: ChartTheme, *, last: bool) -> list[str]:
+def _limit_words(panel: _Panel, box: ChartBox, theme: ChartTheme) -> list[str]:
+    """The name of the limit: at its line where no curve is, else at the right above the panel."""
+    if panel.limit is None:
+        return []
+    far, right = panel.limit[0] > box.y[1], box.left + box.width
+    told = [panel.limit[1] + w for w in ((", above this chart", ", above") if far else ("",))]
+    y = box.top + 14 if far else box.py(panel.limit[0]) - 5
+    for words in told:
+        for x in _free(words, y, panel, box)[:1]:
+            return [text(x, y, words, theme["limit"], back=theme["ground"])]
+    for words in told if sum(bool(c.name) for c in panel.curves) < 2 else []:
+        if right - _WIDE * _TEXT * (len(panel.label) + len(words)) - 16 >= box.left:
+            return [text(right, box.top - 8, words, theme["limit"], anchor="end")]
+    return [text(box.left + 6, y, told[-1], theme["limit"], back=theme["ground"])]
+
+
+def _level(level: Limit, panel: _Panel, box: ChartBox, theme: ChartTheme) -> list[str]:
+    """A dashed line at a height, with its name where it is off the curve."""
+    y = box.py(level[0])
+    found = [line(box.left, y, box.left + box.width, y, theme["faint"], 1, "8 5")]
+    free = [(x, at) for at in (y - 5, y + 14) for x in _free(level[1], at, panel, box)[-1:]]
+    return found + [text(*at, level[1], theme["faint"], size=_SMALL) for at in free[:1]]
+
+
+def _free(words: str, y: float, panel: _Panel, box: ChartBox) -> list[float]:
+    rect = (box.left, box.top, box.left + box.width, box.top + box.height)
+    curves = [(box.px(c.x), box.py(c.y)) for c in panel.curves]
+    return free_starts(curves, rect, _WIDE * _TEXT * len(words), y)
+
+
+def _grid(box: ChartBox, theme: ChartTheme, *, last: bool) -> list[str]:
     parts = []
     for value, words in ticks(box.y, max(2, min(5, int(box.height / 34)))):
         y = box.py(value)
@@ -278,28 +310,19 @@ def _grid(box: _Box, theme: ChartTheme, *, last: bool) -> list[str]:
     return parts
 
 
-def _curve(curve: Curve, panel: _Panel, box: _Box, theme: ChartTheme) -> list[str]:
+def _curve(curve: Curve, panel: _Panel, box: ChartBox, theme: ChartTheme) -> list[str]:
     x, y = thinned(curve.x, curve.y, int(box.width))
     colour = theme[curve.colour]
     parts = [polyline(box.px(x), box.py(y), colour, 1.8, curve.dash)]
     if panel.limit is not None and not curve.dash:
         over = np.where(y > panel.limit[0] * (1 + 1e-9), y, np.nan)
         if np.isfinite(over).any():
-            at, value = _above(x, y, panel.limit[0])
+            at, value = above(x, y, panel.limit[0])
             parts.append(polyline(box.px(at), box.py(value), theme["limit"], 3.6))
     return parts
 
 
-def _above(x: Floats, y: Floats, limit: float) -> tuple[Floats, Floats]:
-    """The parts of a line above ``limit``, cut where it crosses; NaN between them."""
-    i = np.flatnonzero((y[:-1] - limit) * (y[1:] - limit) < 0)
-    share = (limit - y[i]) / (y[i + 1] - y[i])
-    at = np.insert(x, i + 1, x[i] + share * (x[i + 1] - x[i]))
-    value = np.insert(y, i + 1, limit)
-    return at, np.where(value >= limit, value, np.nan)
-
-
-def _key(curves: Sequence[Curve], box: _Box, theme: ChartTheme) -> list[str]:
+def _key(curves: Sequence[Curve], box: ChartBox, theme: ChartTheme) -> list[str]:
     """Names of several curves, at the right above the panel."""
     parts, right = [], box.left + box.width
     for curve in reversed(curves):
@@ -312,7 +335,7 @@ def _key(curves: Sequence[Curve], box: _Box, theme: ChartTheme) -> list[str]:
 
 
 def _bands(
-    boxes: Sequence[_Box], bends: Sequence[Band], above: float, theme: ChartTheme
+    boxes: Sequence[ChartBox], bends: Sequence[Band], above: float, theme: ChartTheme
 ) -> list[str]:
     """Bends as shaded stretches, with their numbers above where there is room."""
     parts, taken = [], -math.inf
@@ -335,7 +358,7 @@ def _bands(
 
 
 def _places(
-    boxes: Sequence[_Box], places: Sequence[Place], above: float, theme: ChartTheme
+    boxes: Sequence[ChartBox], places: Sequence[Place], above: float, theme: ChartTheme
 ) -> list[str]:
     """Names along the top, the ends first; what would run into another is left out."""
     parts: list[str] = []
@@ -353,7 +376,7 @@ def _places(
     return parts
 
 
-def _cursor(boxes: Sequence[_Box], cursor: Place, theme: ChartTheme) -> list[str]:
+def _cursor(boxes: Sequence[ChartBox], cursor: Place, theme: ChartTheme) -> list[str]:
     x, foot = boxes[0].px(cursor[0]), boxes[-1].top + boxes[-1].height
     side = "end" if x > boxes[0].left + boxes[0].width / 2 else "start"
     shift = -6 if side == "end" else 6

@@ -20,7 +20,7 @@ Data = dict[str, Any]
 
 _TIGHTEST = 10  # rows shown where not all are asked for
 _MOST_FINDINGS = 20
-_SEVERITY = {"clash": "stop", "close": "stop", "end": "note", "ok": "ok"}
+_SEVERITY = {"clash": "stop", "close": "stop", "inside?": "caution", "end": "note", "ok": "ok"}
 
 
 _COLUMNS: tuple[Column[Row], ...] = (
@@ -37,7 +37,7 @@ _COLUMNS: tuple[Column[Row], ...] = (
 
 NOTHING = (
     "There is nothing to measure against: the model file names no building meshes (site.context), "
-    "and there is no other run."
+    "and there is no other run; nor does it come too near to itself."
 )
 
 
@@ -64,8 +64,19 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
         f"Within {show(job.site.free_ends, 'length', system)} of an end or pull point, or in the "
         "box there, a conduit may touch a mesh, and runs that meet there each other: verdict "
         "end, a note where it does (site.clearance_free_ends).",
-        "Not measured: a run against itself, and the other ducts of a bank.",
+        "A run is measured against itself too, from 1.6 times (π/2) the distance of centres asked "
+        "for onwards along it: nearer by, no bend comes too close whose radius is at least half "
+        "that distance. Runs are measured against the ducts of banks about other runs. Not "
+        "measured: ducts against meshes, and the concrete of a bank.",
     ]
+    if result.blocked_banks:
+        banks = ", ".join(result.blocked_banks)
+        said.append(f"Ducts that have no path, not measured (route3d bank says why): {banks}.")
+    if any(m.inside and m.solid is None for run in result.runs for m in run.met):
+        said.append(
+            "Verdict inside?: within a closed surface, and the model file does not say whether it "
+            "holds material (solid = true, then it is a clash) or air (solid = false)."
+        )
     if result.open_meshes:
         names = ", ".join(result.open_meshes)
         said.append(f"Not closed everywhere, so nothing is known to lie inside there: {names}.")
@@ -112,11 +123,13 @@ def _met_row(met: Met, system: str) -> list[str | Text]:
 
 
 def met_verdict(met: Met) -> str:
-    """The worst verdict anywhere on the run: "clash", "close", "ok", or "end"."""
+    """The worst verdict anywhere on the run: "clash", "close", "inside?", "ok", or "end"."""
     if met.clashes:
         return "clash"
     if met.short:
         return "close"
+    if met.inside and met.solid is None:
+        return "inside?"
     return "ok" if met.nearest is not None else "end"
 
 
@@ -173,6 +186,7 @@ def clearance_data(result: ClearanceResult) -> Data:
         "every_m": result.every,
         "triangles": result.triangles,
         "open_meshes": list(result.open_meshes),
+        "blocked_banks": list(result.blocked_banks),
         "free_ends_m": result.job.site.free_ends,
         "nothing_to_measure_against": result.nothing,
         "runs": [_run_data(run) for run in result.runs],

@@ -143,6 +143,11 @@ class Piece:
         return abs(self.rise) > math.sin(RISER) * self.length
 
     @property
+    def way(self) -> str:
+        """Up or down along the route."""
+        return "up" if self.rise > 0 else "down"
+
+    @property
     def grade(self) -> str:
         """Rise over level length in percent, in degrees where steep."""
         if self.level < 1e-4 * self.length:

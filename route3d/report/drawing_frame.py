@@ -13,6 +13,7 @@ from route3d.report.drawing_marks import (
     PLAIN,
     SMALL,
     THICK,
+    Box,
     Mark,
     Words,
     fitted,
@@ -22,7 +23,7 @@ from route3d.report.drawing_marks import (
     text_width,
 )
 from route3d.report.drawing_plan import north_arrow
-from route3d.report.drawing_profile import exaggeration_words
+from route3d.report.drawing_profile import profile_words
 from route3d.report.drawing_scale import round_step
 from route3d.report.sheet import input_mark
 from route3d.report.words import CAUTIONS
@@ -38,40 +39,37 @@ _COLUMNS = (("", 4.5), ("station", 22.0), ("straight", 36.5), ("elev.", 51.0), (
 _RADIUS, _LIES = 79.0, 80.8
 
 
-def frame_marks(setup: Setup, number: int, view: PlanView, left_out: int) -> list[Mark]:
-    """Everything on a sheet but its two views."""
+def frame_marks(setup: Setup, number: int, view: PlanView, left_out: Sequence[str]) -> list[Mark]:
+    """Everything on a sheet but its two views; ``left_out`` is what they had no room for."""
     layout = setup.layout
-    left, top, right, _ = layout.frame
-    parting = layout.plan[3]
-    edge = layout.plan[2]
-    marks: list[Mark] = [
-        frame(layout.frame, THICK),
-        frame(layout.strip, MEDIUM),
-        stroke((left, parting), (right, parting), width=MEDIUM, layer="FRAME"),
-        stroke((edge, top), (edge, parting), width=MEDIUM, layer="FRAME"),
-    ]
-    marks += _heading(left, top, "PLAN", setup.scale.words(setup.system), edge - left)
-    words = f"unrolled: station along the conduit against elevation; {exaggeration_words(setup)}"
-    marks += _heading(left, parting, "PROFILE", words, right - left)
+    parts = (layout.plan_part, layout.table, layout.profile_part)
+    marks: list[Mark] = [frame(layout.frame, THICK), frame(layout.strip, MEDIUM)]
+    marks += [frame(part, MEDIUM) for part in parts]
+    marks += _heading(layout.plan_part, "PLAN", [setup.scale.words(setup.system)])
+    marks += _heading(layout.profile_part, "PROFILE", profile_words(setup))
     marks += north_arrow(layout.plan, view.turn)
     marks += _table(setup, on_sheet(setup, number), left_out)
     marks += _title_block(setup, number)
     return marks
 
 
-def _heading(left: float, top: float, title: str, words: str, width: float) -> list[Mark]:
+def _heading(part: Box, title: str, choices: Sequence[str]) -> list[Mark]:
+    """The title of a view, and the first of the choices that has room behind it."""
+    left, top, right, _ = part
     base = top + HEADER - 2.2
     start = left + 2.5 + 8.6 + 3.4 * (len(title) - 1)
+    room = right - start - 2
+    words = next((w for w in choices if text_width(w, SMALL) <= room), choices[-1])
     return [
         Words(left + 2.5, base, title, 2.6, bold=True),
-        Words(start, base, fitted(words, SMALL, width - start + left - 2), SMALL),
+        Words(start, base, fitted(words, SMALL, room), SMALL),
     ]
 
 
 # --- table -------------------------------------------------------------------------------------
 
 
-def _table(setup: Setup, flagged: Sequence[Event], left_out: int) -> list[Mark]:
+def _table(setup: Setup, flagged: Sequence[Event], left_out: Sequence[str]) -> list[Mark]:
     """Every bend and point that starts on the sheet."""
     left, top, right, bottom = setup.layout.table
     length, radius = (unit_label(q, setup.system) for q in ("length", "radius"))
@@ -121,11 +119,11 @@ def _row(setup: Setup, event: Event, left: float, base: float) -> list[Mark]:
     return marks
 
 
-def _foot(left: float, bottom: float, width: float, left_out: int) -> list[Mark]:
-    """What the marks mean, and whether the picture had no room for some labels."""
+def _foot(left: float, bottom: float, width: float, left_out: Sequence[str]) -> list[Mark]:
+    """What the marks mean, and what the views had no room for."""
     lines = ["numbers: bends, by their start; letters: points; N: plan +y"]
     if left_out:
-        lines.append(f"labels left out of the views for room: {left_out}")
+        lines.append(f"no room in the views for {len(left_out)}: {'; '.join(left_out)}")
     return [
         Words(left + 1.6, bottom - 1.6 - 3.3 * i, fitted(line, SMALL, width - 3))
         for i, line in enumerate(reversed(lines))

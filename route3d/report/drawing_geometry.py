@@ -1,9 +1,10 @@
 """Plan and profile of a run on sheets: what is drawn where, in paper mm.
 
-Plan above, profile below, both at one round scale; a long run is cut into stretches, each on its
-own sheet with match lines. The profile is unrolled: station along the conduit against elevation.
-The table beside the plan holds everything flagged on the sheet, so that a label for which there
-is no free place is never lost: it is only not repeated in the picture.
+Plan above, profile below, or beside it for a tall run, both at one round scale; a long run is cut
+into stretches, each on its own sheet with match lines. The profile is developed along the plan:
+elevation against the distance gone in plan, so that slopes are true where heights are not
+exaggerated and a riser stands upright. Against the station a plumb riser would lean at 45 degrees.
+The table holds everything flagged on the sheet, and says what the views had no room for.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.run import Run
 from route3d.report.drawing_events import Event, Piece, events, straights
-from route3d.report.drawing_layout import Layout, PlanView, ProfileView, turned
+from route3d.report.drawing_layout import PAD, TABLE, Layout, PlanView, ProfileView, turned
 from route3d.report.drawing_marks import Box
 from route3d.report.drawing_scale import PAPERS, Scale, multiples, round_scales, round_step
 
@@ -34,7 +35,9 @@ if TYPE_CHECKING:
 _PLAN_ROOM, _PROFILE_ROOM = 16.0, 9.5
 # Shares of the height that the profile may take: the least that will do leaves the plan most.
 _SHARES = tuple(k / 100 for k in range(24, 80, 4))
-_LOWEST_PROFILE = 40.0  # mm
+# And of the width, beside the plan.
+_WIDTHS = (0.3, 0.4, 0.5, 0.6, 0.7)
+_LOWEST_PROFILE, _NARROWEST_PROFILE = 40.0, 64.0  # mm
 _EXAGGERATIONS = (10, 5, 2)
 _MOST_SHEETS = 60
 _STATION_GAP = 18.0  # at least so far apart are round stations, mm
@@ -43,7 +46,10 @@ _SPACING = 1.5  # of the places looked at along the route, mm
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Course:
-    """The run as it is drawn: its path, places every few tenths along it, and what is flagged."""
+    """The run as it is drawn: its path, places every few tenths along it, and what is flagged.
+
+    ``level`` m is how far the run has gone in plan at each of the ``stations``.
+    """
 
     run: Run
     path: Path
@@ -51,6 +57,7 @@ class Course:
     pieces: tuple[Piece, ...]
     stations: Floats
     points: Floats
+    level: Floats
 
     def between(self, start: float, end: float) -> Floats:
         """Stations from ``start`` to ``end``, both included."""
@@ -115,7 +122,7 @@ def run_sheets(
         plan, profile = _plan_view(setup, stretch), _profile_view(setup, stretch)
         marks, left_out = plan_marks(setup, number, plan)
         more, also = profile_marks(setup, number, profile)
-        outer = frame_marks(setup, number, plan, left_out + also)
+        outer = frame_marks(setup, number, plan, (*left_out, *also))
         sheets.append(Sheet(setup, number, plan, profile, (*outer, *marks, *more)))
     return tuple(sheets)
 
@@ -124,15 +131,24 @@ def set_up(job: Job, run: Run, system: str, *, paper: str, scale: Scale | None =
     """Scale, layout and stretches of a run."""
     path = route_path(run.route)
     single, several = ((), (scale,)) if scale else round_scales(system)
+
+    def best(tried: Scale, most: int) -> Setup | None:
+        setups = _setups(job, run, path, system, paper, tried, most=most)
+        return min(setups, key=lambda s: len(s.stretches), default=None)
+
     for tried in single:
-        for setup in _setups(job, run, path, system, paper, tried, most=1):
-            return setup
-    for tried in several:
-        setups = _setups(job, run, path, system, paper, tried, most=_MOST_SHEETS)
-        found = min(setups, key=lambda s: len(s.stretches), default=None)
-        if found is not None:
+        if found := best(tried, 1):
             return found
-    raise _too_long(several[-1], system)
+    found = next((setup for tried in several if (setup := best(tried, _MOST_SHEETS))), None)
+    if found is None:
+        raise _too_long(several[-1], system)
+    for tried in reversed(single):
+        if tried.ratio < found.scale.ratio:  # larger, as long as it takes no more sheets
+            larger = best(tried, len(found.stretches))
+            if larger is None:
+                break
+            found = larger
+    return found
 
 
 def _too_long(scale: Scale, system: str) -> InputError:
@@ -146,41 +162,68 @@ def _setups(
 ) -> Iterator[Setup]:
     """The ways to draw a run at a scale, of at most ``most`` sheets."""
     size = PAPERS[paper]
-    if path.length * scale.mm > most * size[0]:
+    if path.length * scale.mm > most * sum(size):
         return
     course = _course(run, path, system, scale)
     interval = round_step(_STATION_GAP / scale.mm, system)
-    for share in _SHARES:
-        layout = Layout(*size, share)
-        if _height(layout.profile) < _LOWEST_PROFILE:
-            continue
-        times = _exaggeration(course, scale, layout)
-        stretches = _stretches(course, scale, layout, times, interval, most)
+    for layout in _layouts(*size):
+        stretches = _stretches(course, scale, layout, 1, interval, most)
         if stretches:
+            times, stretches = _exaggerated(course, scale, layout, interval, stretches)
             yield Setup(job, course, system, paper, scale, layout, times, interval, stretches)
             if len(stretches) == 1:
                 return
+
+
+def _layouts(width: float, height: float) -> Iterator[Layout]:
+    """Ways to lay out a sheet: the profile below, then beside the plan."""
+    for share in _SHARES:
+        layout = Layout(width, height, share)
+        if _height(layout.profile) >= _LOWEST_PROFILE:
+            yield layout
+    for share in _WIDTHS:
+        layout = Layout(width, height, share, beside=True)
+        if _width(layout.profile) >= _NARROWEST_PROFILE and _width(layout.table) >= TABLE:
+            yield layout
 
 
 def _course(run: Run, path: Path, system: str, scale: Scale) -> Course:
     along = np.arange(0.0, path.length, _SPACING / scale.mm)
     # Chords stay within 0.02 mm on paper.
     stations = np.unique(np.concatenate((along, path.sample(0.02 / scale.mm), [path.length])))
-    marks = events(run, path, system)
-    return Course(run, path, marks, straights(path, marks), stations, path.point(stations))
+    marks, points = events(run, path, system), path.point(stations)
+    steps = np.hypot(*np.diff(points[:, :2], axis=0).T)
+    level = np.concatenate(([0.0], np.cumsum(steps)))
+    return Course(run, path, marks, straights(path, marks), stations, points, level)
 
 
-def _exaggeration(course: Course, scale: Scale, layout: Layout) -> int:
-    """How many times heights are drawn taller: as often as keeps a flat run well inside."""
-    rise = float(np.ptp(course.points[:, 2])) * scale.mm
+def _exaggerated(
+    course: Course,
+    scale: Scale,
+    layout: Layout,
+    interval: float,
+    stretches: tuple[Stretch, ...],
+) -> tuple[int, tuple[Stretch, ...]]:
+    """How many times heights are drawn taller, and the stretches then.
+
+    As often as keeps a flat run well inside every sheet and takes no more sheets.
+    """
     room = 0.6 * (_height(layout.profile) - 2 * _PROFILE_ROOM)
-    if rise < 1e-6:
-        return 1
-    return next((k for k in _EXAGGERATIONS if rise * k <= room), 1)
+    count = len(stretches)
+    for times in _EXAGGERATIONS if np.ptp(course.points[:, 2]) * scale.mm >= 1e-6 else ():
+        cut = _stretches(course, scale, layout, times, interval, count)
+        rises = (np.ptp(course.path.point(course.between(s.start, s.end))[:, 2]) for s in cut)
+        if cut and max(rises) * scale.mm * times <= room:
+            return times, cut
+    return 1, stretches
 
 
 def _height(box: Box) -> float:
     return box[3] - box[1]
+
+
+def _width(box: Box) -> float:
+    return box[2] - box[0]
 
 
 # --- cutting -----------------------------------------------------------------------------------
@@ -230,7 +273,8 @@ def _farthest(
     stations = np.concatenate(([start], course.stations[first:]))
     points = np.vstack((course.path.point(start), course.points[first:]))
     left, top, right, bottom = layout.profile
-    fits = (stations - start) * scale.mm <= right - left + 1e-9
+    level = np.interp(stations, course.stations, course.level)
+    fits = (level - level[0]) * scale.mm <= right - left - 2 * PAD + 1e-9
     rise = _spread(points[:, 2]) * scale.mm * times
     fits &= rise <= bottom - top - 2 * _PROFILE_ROOM
     fits &= stations <= _full_table(course.marks, start, layout.capacity) + 1e-9
@@ -271,13 +315,14 @@ def _turns(course: Course, start: float) -> list[float]:
 
 def _full_table(marks: Sequence[Event], start: float, capacity: int) -> float:
     """The station before which the table beside the plan is full; infinite where it never is."""
-    rows = 0
+    rows, before = 0, math.inf
     for mark in marks:
         if mark.station < start:
             continue
         rows += table_rows(mark)
-        if rows > capacity:
-            return mark.station
+        if rows > capacity:  # the end of the run is on the sheet of what comes before it
+            return mark.station if mark is not marks[-1] else before
+        before = mark.station
     return math.inf
 
 
@@ -330,4 +375,9 @@ def _profile_view(setup: Setup, stretch: Stretch) -> ProfileView:
     per_metre = setup.scale.mm * setup.exaggeration
     middle = float(points[:, 2].max() + points[:, 2].min()) / 2
     low = middle - (bottom - top) / 2 / per_metre
-    return ProfileView(setup.scale.mm, setup.exaggeration, stretch.start, low, left, bottom)
+    course, mm = setup.course, setup.scale.mm
+    start = float(np.interp(stretch.start, course.stations, course.level))
+    at = left + PAD
+    return ProfileView(
+        mm, setup.exaggeration, course.stations, course.level, start, low, at, bottom
+    )

@@ -1,10 +1,10 @@
-"""Labels beside what they name, with a leader, where nothing else stands; or not at all."""
+"""Labels beside what they name, with a leader, where nothing else stands."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,8 @@ _WIDEST = 52.0
 _DISTANCES = (0.8, 3.0, 5.5, 9.0, 13.0, 18.0, 24.0, 31.0, 39.0)
 _DIRECTIONS = tuple(math.radians(a) for a in range(0, 360, 15))
 _CROSSING = 4
+# A number finds its place farther out than words do, and its leader may cross anything.
+_FAR_STEP, _FAR_DIRECTIONS, _FARTHEST = 6.0, 48, 600.0
 _DENSE = 0.6  # between places along what labels keep clear of, mm
 
 
@@ -134,18 +136,44 @@ class Label:
 
 def place(label: Label, free: Free) -> list[Mark] | None:
     """The label where it is free, nearest first; None where there is no free place."""
-    lines = tuple(fitted(line, label.height, _WIDEST) for line in label.lines)
+    centres = _candidates(label, *_size(label, _lines(label))[:2])
+    return _placed(label, free, centres, (0, _CROSSING))
+
+
+def place_anywhere(label: Label, free: Free) -> list[Mark] | None:
+    """The number of a label alone, as near as can be: its leader may run over lines and words.
+
+    None only where no place of the view is free.
+    """
+    alone = replace(label, lines=())
+    near, far = _candidates(alone, *_size(alone, ())[:2]), _far(alone, free)
+    found = _placed(alone, free, near, (0, _CROSSING, math.inf))
+    return found or _placed(alone, free, far, (_CROSSING, math.inf, None))
+
+
+def _lines(label: Label) -> tuple[str, ...]:
+    return tuple(fitted(line, label.height, _WIDEST) for line in label.lines)
+
+
+def _placed(
+    label: Label, free: Free, centres: Floats, limits: Sequence[float | None]
+) -> list[Mark] | None:
+    """The label at the first of the ``centres`` (m, 2) where it may stand.
+
+    ``limits`` are tried in turn: how many places of its leader may lie on lines; None: on words.
+    """
+    lines = _lines(label)
     wide, high, tab = _size(label, lines)
-    centres, order = _candidates(label, wide, high)
     half = np.array([wide / 2 + _CLEAR, high / 2 + _CLEAR])
     boxes = np.hstack((centres - half, centres + half))
-    good = free.clear(boxes)
-    tries = [(i, hits) for hits in (0, _CROSSING) for i in order if good[i]]
+    good = np.flatnonzero(free.clear(boxes)).tolist()
+    tries = [(i, hits) for hits in limits for i in good]
     for i, hits in tries:
         x, y = float(centres[i, 0]), float(centres[i, 1])
         box = (x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
         leader = _leader(label, box)
-        if leader is not None and not _may_stand(label, leader, box, tab, free, hits):
+        barred = leader is not None and hits is not None
+        if barred and not _may_stand(label, leader, box, tab, free, hits):  # type: ignore[arg-type]
             continue
         free.boxes.append((boxes[i, 0], boxes[i, 1], boxes[i, 2], boxes[i, 3]))
         if leader is not None:
@@ -154,7 +182,7 @@ def place(label: Label, free: Free) -> list[Mark] | None:
     return None
 
 
-def _may_stand(label: Label, leader: Floats, box: Box, tab: float, free: Free, hits: int) -> bool:
+def _may_stand(label: Label, leader: Floats, box: Box, tab: float, free: Free, hits: float) -> bool:
     """True where a leader runs over no words, not its own, and along no line.
 
     ``hits`` is how many of its places may lie on other lines: to cross one takes a few.
@@ -185,8 +213,22 @@ def _half_bubble(label: Label) -> float:
     return max(BUBBLE, text_width(label.bubble, SMALL, bold=True) / 2 + 0.8)
 
 
-def _candidates(label: Label, wide: float, high: float) -> tuple[Floats, list[int]]:
-    """Centres of the places to try (m, 2), and the order to try them in."""
+def _far(label: Label, free: Free) -> Floats:
+    """Centres of places all over the view, (m, 2), nearest first."""
+    left, top, right, bottom = free.bounds
+    reach = min(math.hypot(right - left, bottom - top), _FARTHEST)
+    away = np.arange(_FAR_STEP, reach, _FAR_STEP)[:, None]
+    angles = 2 * math.pi * np.arange(_FAR_DIRECTIONS) / _FAR_DIRECTIONS
+    return np.column_stack(
+        (
+            (label.x + away * np.cos(angles)).ravel(),
+            (label.y - away * np.sin(angles)).ravel(),
+        )
+    )
+
+
+def _candidates(label: Label, wide: float, high: float) -> Floats:
+    """Centres of the places to try (m, 2), the best first."""
     found = []
     for away in (d for d in _DISTANCES if label.first <= d <= label.reach):
         for angle in _ordered(label):
@@ -195,8 +237,7 @@ def _candidates(label: Label, wide: float, high: float) -> tuple[Floats, list[in
             x = label.x + cos * (away + label.near) + _sign(cos) * wide / 2
             y = label.y - sin * (away + label.near) - _sign(sin) * high / 2
             found.append((x, y))
-    centres = np.array(found)
-    return centres, list(range(len(found)))
+    return np.array(found)
 
 
 def _ordered(label: Label) -> list[float]:

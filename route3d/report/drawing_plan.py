@@ -10,7 +10,7 @@ import numpy as np
 from route3d.geometry.vectors import Floats
 from route3d.report.drawing_events import Event, Piece, bend_middles
 from route3d.report.drawing_geometry import Setup, Stretch, on_sheet
-from route3d.report.drawing_labels import Free, Label, place
+from route3d.report.drawing_labels import Free, Label, place, place_anywhere
 from route3d.report.drawing_layout import PlanView
 from route3d.report.drawing_marks import (
     MEDIUM,
@@ -36,7 +36,7 @@ _SHORTEST_DIMENSION = 24.0  # of what is dimensioned in plan, mm
 _OFFSET = (9.0, -9.0, 12.0, -12.0, 16.0, -16.0, 20.0, -20.0)
 _TICK = 1.5  # half a station tick
 _SHORT = 26.0  # longest line of a label cut short, mm
-_STEEP = 0.5  # level part of the tangent below which stations are left to the profile
+STEEP = 0.5  # level part of the tangent below which stations are left to the profile
 
 
 @dataclass(slots=True)
@@ -48,18 +48,23 @@ class _Plan:
     view: PlanView
     free: Free
     marks: list[Mark] = field(default_factory=list)
-    left_out: int = 0
+    left_out: list[str] = field(default_factory=list)
 
     def add(self, label: Label, *, optional: bool = False) -> None:
-        """Place a label, in short where there is no room for all of it; count what is left out."""
+        """Place a label, in short where there is no room for all of it, at least its number.
+
+        What is left out is noted: of a number alone the table says the rest.
+        """
         short = tuple(fitted(line, label.height, _SHORT) for line in label.lines)
-        for lines in (label.lines, short, ()) if label.bubble else (label.lines,):
+        for lines in (label.lines, short):
             placed = place(replace(label, lines=lines), self.free)
             if placed is not None:
                 self.marks += placed
-                self.left_out += not lines
                 return
-        self.left_out += not optional
+        placed = place_anywhere(label, self.free) if label.bubble else None
+        self.marks += placed or []
+        if not placed and not optional:
+            self.left_out.append(" ".join((label.bubble, *label.lines)).strip())
 
     def ring(self, x: float, y: float, radius: float, layer: str) -> None:
         """A sign that labels keep off."""
@@ -82,8 +87,8 @@ class _Plan:
         return way / max(float(np.hypot(*way)), 1e-12), level
 
 
-def plan_marks(setup: Setup, number: int, view: PlanView) -> tuple[list[Mark], int]:
-    """The marks of the plan, and how many labels found no free place."""
+def plan_marks(setup: Setup, number: int, view: PlanView) -> tuple[list[Mark], list[str]]:
+    """The marks of the plan, and which labels found no free place."""
     stretch = setup.stretches[number - 1]
     plan = _Plan(setup, stretch, view, Free(inset(setup.layout.plan, 1.0)))
     plan.free.boxes += _corners(setup.layout.plan)
@@ -150,7 +155,7 @@ def _signs(plan: _Plan, flagged: tuple[Event, ...]) -> None:
 def _tick(plan: _Plan, station: float, half: float, layer: str) -> None:
     """A short line across the route."""
     way, level = plan.along(station)
-    if level < _STEEP:
+    if level < STEEP:
         return
     spot, across = plan.at(station), np.array([-way[1], way[0]])
     ends = np.array([spot - half * across, spot + half * across])
@@ -165,7 +170,7 @@ def _match_lines(plan: _Plan, number: int) -> None:
             continue
         spot, (way, level) = plan.at(station), plan.along(station)
         lines = ("MATCH LINE", f"sta {_station(plan, station)}", f"see sheet {other}")
-        if level < _STEEP:  # cut in a riser: a point in plan
+        if level < STEEP:  # cut in a riser: a point in plan
             x, y = float(spot[0]), float(spot[1])
             plan.ring(x, y, 2.4, "MATCH-LINES")
             plan.add(Label(x, y, lines, layer="MATCH-LINES", near=2.5))
@@ -202,7 +207,7 @@ def _points(plan: _Plan, flagged: tuple[Event, ...]) -> None:
 def _away(plan: _Plan, event: Event) -> tuple[float | None, bool]:
     """The angle at which the label of a point stands best: beyond an end, else beside the route."""
     way, level = plan.along(event.station)
-    if level < _STEEP:
+    if level < STEEP:
         return None, False
     ahead = math.atan2(-way[1], way[0])  # paper y runs down
     if event.station <= 0:
@@ -230,7 +235,7 @@ def _bends(plan: _Plan, flagged: tuple[Event, ...]) -> None:
 def _outward(plan: _Plan, station: float) -> float | None:
     """The angle away from the centre of a bend on paper, anticlockwise; None for an upright one."""
     normal = plan.setup.course.path.normal(station)
-    if math.hypot(normal[0], normal[1]) < _STEEP:
+    if math.hypot(normal[0], normal[1]) < STEEP:
         return None
     ends = plan.view(np.array([-normal[:2], [0.0, 0.0]]))
     return math.atan2(ends[1, 1] - ends[0, 1], ends[0, 0] - ends[1, 0])
@@ -250,10 +255,9 @@ def _risers(plan: _Plan) -> list[tuple[Piece, float, float]]:
 
 def _riser_labels(plan: _Plan, risers: list[tuple[Piece, float, float]]) -> None:
     for piece, x, y in risers:
-        way = "up" if piece.rise > 0 else "down"
         length = show(piece.length, "length", plan.setup.system)
-        lines = (f"riser {way}", f"{length} straight")
-        plan.add(Label(x, y, lines, layer="DIMENSIONS", near=1.7))
+        lines = (f"riser {piece.way}", f"{length} straight")
+        plan.add(Label(x, y, lines, layer="DIMENSIONS", near=2.9))
 
 
 def _dimensions(plan: _Plan) -> None:
@@ -263,9 +267,9 @@ def _dimensions(plan: _Plan) -> None:
         ends = plan.view(np.array([points[a], points[b]]))
         if float(np.hypot(*(ends[1] - ends[0]))) < _SHORTEST_DIMENSION:
             continue
-        if any(_dimension(plan, ends, offset, owner) for offset in _OFFSET):
-            continue
-        plan.left_out += 1
+        ways = [(offset, inner) for inner in (False, True) for offset in _OFFSET]
+        if not any(_dimension(plan, ends, *way, owner) for way in ways):
+            plan.left_out.append(f"level length {show(owner, 'length', plan.setup.system)}")
 
 
 def level_dimensions(setup: Setup, stretch: Stretch) -> list[tuple[tuple[int, int], float]]:
@@ -285,8 +289,11 @@ def level_dimensions(setup: Setup, stretch: Stretch) -> list[tuple[tuple[int, in
     return found
 
 
-def _dimension(plan: _Plan, ends: Floats, offset: float, length: float) -> bool:
-    """Draw a dimension at an offset from its leg; False where something is in its way."""
+def _dimension(plan: _Plan, ends: Floats, offset: float, inner: bool, length: float) -> bool:
+    """Draw a dimension at an offset from its leg; False where something is in its way.
+
+    An ``inner`` one may end on the leg of a corner it lies inside of.
+    """
     way = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
     across = np.array([way[1], -way[0]])
     line = ends + offset * across
@@ -304,7 +311,7 @@ def _dimension(plan: _Plan, ends: Floats, offset: float, length: float) -> bool:
         return False
     if not plan.free.clear(np.array([inset(box, -0.7)]))[0] or plan.free.crossed(line):
         return False
-    if plan.free.near_line(line, 3.0):
+    if plan.free.near_line(line + np.outer((4.0, -4.0), way) if inner else line, 3.0):
         return False
     legs = [np.array([ends[k] + math.copysign(3.0, offset) * across,
                       line[k] + math.copysign(1.2, offset) * across]) for k in (0, 1)]  # fmt: skip
@@ -333,7 +340,7 @@ def _stations(plan: _Plan) -> None:
     points += [s.end for s in plan.setup.stretches]
     for station in multiples(plan.setup.interval, stretch.start, stretch.end):
         station = min(max(station, stretch.start), stretch.end)
-        if plan.along(station)[1] < _STEEP:
+        if plan.along(station)[1] < STEEP:
             continue
         _tick(plan, station, _TICK, "STATIONS")
         if any(abs(station - at) * plan.view.mm < 2.0 for at in points):

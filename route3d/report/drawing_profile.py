@@ -1,10 +1,10 @@
-"""The profile of a sheet, unrolled: station against elevation, and the rows of figures below it."""
+"""The profile of a sheet, developed along the plan, and the rows of figures below it."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -12,8 +12,8 @@ import numpy as np
 from route3d.geometry.vectors import Floats
 from route3d.report.drawing_events import bend_middles
 from route3d.report.drawing_geometry import Setup, Stretch, on_sheet
-from route3d.report.drawing_labels import Free, Label, place
-from route3d.report.drawing_layout import HEADS, ProfileView
+from route3d.report.drawing_labels import Free, Label, place, place_anywhere
+from route3d.report.drawing_layout import HEADS, PAD, ProfileView
 from route3d.report.drawing_marks import (
     MEDIUM,
     SMALL,
@@ -27,9 +27,9 @@ from route3d.report.drawing_marks import (
     stroke,
     text_width,
 )
-from route3d.report.drawing_plan import MATCH_DASH, station_words
+from route3d.report.drawing_plan import MATCH_DASH, STEEP, station_words
 from route3d.report.drawing_scale import multiples, round_step
-from route3d.units import convert, show, unit_label
+from route3d.units import show, unit_label
 
 # Heights of the rows from the top, mm: stations, elevations, straights, grade, conduit.
 _STATION, _ELEVATION, _STRAIGHT, _GRADE, _CONDUIT = 5.0, 21.0, 6.0, 6.0, 6.0
@@ -47,31 +47,42 @@ class _Profile:
     view: ProfileView
     free: Free
     marks: list[Mark] = field(default_factory=list)
-    left_out: int = 0
+    left_out: list[str] = field(default_factory=list)
 
     @property
-    def end(self) -> float:
-        """Where the profile of the stretch ends, mm."""
-        return self.view.x(self.stretch.end)
+    def right(self) -> float:
+        """Where the profile of the stretch ends, and its grid, mm."""
+        return self.view.x(self.stretch.end) + PAD
 
     def at(self, station: float) -> tuple[float, float]:
         """Where the centreline is at a station, mm."""
         point = self.setup.course.path.point(station)
         return self.view.x(station), self.view.y(float(point[2]))
 
+    def across(self, station: float) -> tuple[Floats, bool]:
+        """Unit step square to the line on paper, up or to the right; whether it runs steep."""
+        path = self.setup.course.path
+        tangent = path.tangent(min(max(station, 0.0), path.length))
+        level = math.hypot(tangent[0], tangent[1])
+        rise = self.view.exaggeration * float(tangent[2])
+        up = np.array([-rise, -level]) / math.hypot(rise, level)  # paper y runs down
+        steep = level < STEEP
+        return (-up if steep and up[0] < 0 else up), steep
+
     def inside(self, station: float) -> float:
         """A station kept within the stretch."""
         return min(max(station, self.stretch.start), self.stretch.end)
 
 
-def profile_marks(setup: Setup, number: int, view: ProfileView) -> tuple[list[Mark], int]:
-    """The marks of the profile, and how many labels found no free place."""
+def profile_marks(setup: Setup, number: int, view: ProfileView) -> tuple[list[Mark], list[str]]:
+    """The marks of the profile, and which labels found no free place."""
     stretch = setup.stretches[number - 1]
     bounds = inset(setup.layout.profile, 1.0)
     profile = _Profile(setup, number, stretch, view, Free(bounds))
     _line(profile)
     _joins(profile)
     _labels(profile)
+    _risers(profile)
     _grid(profile)
     _rows(profile)
     return profile.marks, profile.left_out
@@ -81,36 +92,56 @@ def _line(profile: _Profile) -> None:
     course, stretch, view = profile.setup.course, profile.stretch, profile.view
     stations = course.between(stretch.start, stretch.end)
     heights = course.path.point(stations)[:, 2]
-    points = np.column_stack((_each(view.x, stations), _each(view.y, heights)))
+    x = view.left + view.mm * (np.interp(stations, view.stations, view.level) - view.start)
+    points = np.column_stack((x, view.y(heights)))
     profile.marks.append(Stroke(points, THICK, "", "GRADE"))
     profile.free.take_line(points)
 
 
-def _each(where: object, values: Floats) -> Floats:
-    return np.array([where(v) for v in values.tolist()])  # type: ignore[operator]
-
-
 def _labels(profile: _Profile) -> None:
-    """The number of each bend and the letter of each point, and what stands steep."""
+    """The number of each bend and the letter of each point."""
     middles = bend_middles(profile.setup.course.path)
     flagged = on_sheet(profile.setup, profile.number)
     for event in flagged:
         for station in sorted({event.station, profile.inside(event.end)}):
-            x, y = profile.at(station)
+            spot, step = np.array(profile.at(station)), profile.across(station)[0]
             half = 1.1 if event.is_bend else 1.6
-            ends = ((x, y - half), (x, y + half))
             layer = "BENDS" if event.is_bend else "PULL-POINTS"
-            profile.marks.append(
-                stroke(*ends, width=0.25 if event.is_bend else MEDIUM, layer=layer)
-            )
+            width = 0.25 if event.is_bend else MEDIUM
+            ends = np.array([spot - half * step, spot + half * step])
+            profile.marks.append(Stroke(ends, width, "", layer))
     for event in sorted(flagged, key=lambda e: e.is_bend):
         station = profile.inside(middles.get(event.mark, event.station))
         x, y = profile.at(station)
         layer = "BENDS" if event.is_bend else "PULL-POINTS"
-        label = Label(x, y, (), event.mark, not event.is_bend, layer, near=1.2, prefer=math.pi / 2)
+        step, _ = profile.across(station)
+        label = Label(x, y, (), event.mark, not event.is_bend, layer, near=1.2)
+        label = replace(label, prefer=math.atan2(-step[1], step[0]))
+        placed = place(label, profile.free) or place_anywhere(label, profile.free)
+        if placed is None:
+            profile.left_out.append(f"{event.mark} in profile")
+        profile.marks += placed or []
+
+
+def _risers(profile: _Profile) -> None:
+    """Steep straights take hardly any room in the rows: their length stands beside them."""
+    stretch, system = profile.stretch, profile.setup.system
+    for piece in profile.setup.course.pieces:
+        start, end = max(piece.start, stretch.start), min(piece.end, stretch.end)
+        if not piece.is_riser or end - start < 1e-6:
+            continue
+        x, y = profile.at((start + end) / 2)
+        length = show(piece.length, "length", system)
+        first, last = (show(s, "length", system) for s in (piece.start, piece.end))
+        whole = "" if end - start > piece.length - 1e-6 else " in all"
+        lines = (
+            f"riser {piece.way} {length}{whole}, {piece.grade}",
+            f"sta {first.split()[0]} to {last}",
+        )
+        label = Label(x, y, lines, layer="DIMENSIONS", near=0.6, prefer=0.0, either=True)
         placed = place(label, profile.free)
         if placed is None:
-            profile.left_out += 1
+            profile.left_out.append(lines[0])
         profile.marks += placed or []
 
 
@@ -118,8 +149,7 @@ def _grid(profile: _Profile) -> None:
     """Round elevations and round stations as thin lines that stop before words."""
     left, top, _, bottom = profile.setup.layout.profile
     setup, view = profile.setup, profile.view
-    boxes = profile.free.boxes
-    right = profile.end
+    boxes, right = profile.free.boxes, profile.right
     high = view.low + (bottom - top) / (view.mm * view.exaggeration)
     step = round_step(_GRID_GAP / (view.mm * view.exaggeration), setup.system)
     for elevation in multiples(step, view.low, high):
@@ -132,6 +162,8 @@ def _grid(profile: _Profile) -> None:
         words = station_words(elevation, setup.system)
         profile.marks.append(Words(left - 1.8, y + SMALL / 2, words, anchor="end", layer="TEXT"))
     for station in multiples(setup.interval, profile.stretch.start, profile.stretch.end):
+        if profile.across(station)[1]:
+            continue
         x = view.x(profile.inside(station))
         upright = stroke((x, top), (x, bottom), width=0.1, layer="GRID")
         profile.marks += parted(upright, boxes)
@@ -140,25 +172,32 @@ def _grid(profile: _Profile) -> None:
 
 
 def _joins(profile: _Profile) -> None:
-    """The ends of the profile where another sheet goes on."""
-    _, top, _, _ = profile.setup.layout.profile
-    bottom = profile.setup.layout.profile[3]
-    count = len(profile.setup.stretches)
-    for x, other in ((profile.view.left, profile.number - 1), (profile.end, profile.number + 1)):
-        if 1 <= other <= count:
-            line = stroke((x, top), (x, bottom), width=0.5, dash=MATCH_DASH, layer="MATCH-LINES")
-            profile.marks.append(line)
-            if other > profile.number:
-                words = Words(
-                    x + 4.0,
-                    (top + bottom) / 2,
-                    f"see sheet {other}",
-                    anchor="middle",
-                    upright=True,
-                    layer="MATCH-LINES",
-                )
-                profile.marks.append(words)
-                profile.free.boxes.append(inset(words.box, -0.5))
+    """The ends of the profile where another sheet goes on: upright, in a riser level."""
+    _, top, _, bottom = profile.setup.layout.profile
+    count, stretch = len(profile.setup.stretches), profile.stretch
+    joins = ((stretch.start, profile.number - 1, -2.0), (stretch.end, profile.number + 1, 4.0))
+    for station, other, aside in joins:
+        if not 1 <= other <= count:
+            continue
+        (x, y), told = profile.at(station), f"see sheet {other}"
+        ends, words = (
+            ((x, top), (x, bottom)),
+            Words(
+                x + aside,
+                (top + bottom) / 2,
+                told,
+                anchor="middle",
+                upright=True,
+                layer="MATCH-LINES",
+            ),
+        )
+        if profile.across(station)[1]:
+            ends = ((x - 5.0, y), (x + 12.0, y))
+            words = Words(x + 13.0, y + SMALL / 2, told, layer="MATCH-LINES")
+        line = stroke(*ends, width=0.5, dash=MATCH_DASH, layer="MATCH-LINES")
+        profile.marks += [line, words]
+        profile.free.take_line(line.points)
+        profile.free.boxes.append(inset(words.box, -0.5))
 
 
 # --- rows --------------------------------------------------------------------------------------
@@ -204,10 +243,11 @@ def _station_row(profile: _Profile, top: float) -> None:
     limit = profile.setup.layout.rows[2] - 1.0
     last = profile.setup.layout.rows[0] + HEADS
     for station in multiples(profile.setup.interval, profile.stretch.start, profile.stretch.end):
-        x = profile.view.x(profile.inside(station))
+        if profile.across(station)[1]:
+            continue  # in a riser: its label tells its stations
         words = station_words(station, system)
         half = text_width(words, SMALL) / 2
-        x = min(max(x, last + half + 0.8), limit - half)
+        x = min(profile.view.x(profile.inside(station)), limit - half)
         if x - half < last:
             continue
         profile.marks.append(Words(x, top + 3.6, words, anchor="middle", layer="STATIONS"))
@@ -221,7 +261,7 @@ def _elevation_row(profile: _Profile, top: float) -> None:
     wanted = [profile.view.x(s) for s in stations]
     most = int((right - left) / _COLUMN)
     if len(stations) > most:
-        profile.left_out += len(stations) - most
+        profile.left_out.append(f"{len(stations) - most} elevations")
         stations, wanted = stations[:most], wanted[:most]
     # Words stand behind their base line: its middle is what should be under the station.
     for station, x, at in zip(
@@ -335,11 +375,16 @@ def _conduit_row(profile: _Profile, top: float) -> None:
         i = j
 
 
-def exaggeration_words(setup: Setup) -> str:
-    """The scales of the profile in words."""
+def profile_words(setup: Setup) -> list[str]:
+    """What the profile shows, and its scales: the longest first, never without the scales."""
     times = setup.exaggeration
     along = setup.scale.words(setup.system)
     if times == 1:
-        return f"along and up {along}"
-    up = convert(1.0, "ratio", setup.system) * setup.scale.ratio / times
-    return f"along {along}, up 1:{up:g}: heights drawn {times} times"
+        scales, least = f"along and up {along}", f"{along}, both ways"
+    else:
+        up = setup.scale.ratio / times
+        scales = f"along {along}, up 1:{up:g}: heights drawn {times} times"
+        least = f"1:{setup.scale.ratio:g}, heights x {times}"
+    what = "elevation against distance in plan, risers upright"
+    long = f"{scales}; {what}"
+    return [f"{long}; stations count along the conduit", long, scales, least]

@@ -10,6 +10,7 @@ from rich.text import Text
 
 from route3d.checks.finding import Finding
 from route3d.planning.evaluate import JobResult, RunResult
+from route3d.planning.shop_findings import all_findings
 from route3d.report.layout import heading, paragraph, severity_style
 from route3d.report.words import (
     CAUTIONS,
@@ -40,7 +41,7 @@ def check_report(result: JobResult, system: str, *, passed: bool = False) -> Ren
 
 
 def _run_report(run: RunResult, system: str, passed: bool) -> list[RenderableType]:
-    findings = run.findings
+    findings = all_findings(run)
     shown = [f for f in findings if passed or f.severity != "ok"]
     count = sum(f.severity == "ok" for f in findings)
     parts: list[RenderableType] = [

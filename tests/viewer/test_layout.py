@@ -120,8 +120,8 @@ def test_isometric_hides_no_leg_end_on(demo: Answered) -> None:
 
 
 def test_too_small_a_frame_is_refused(riser: Answered) -> None:
-    with pytest.raises(ValueError, match="390 x 844"):
-        arrange(build_scene(*riser), "plan", (390, 844), LIGHT, measure)
+    with pytest.raises(ValueError, match="350 x 844"):
+        arrange(build_scene(*riser), "plan", (350, 844), LIGHT, measure)
     with pytest.raises(ValueError, match="view 'top'"):
         arrange(build_scene(*riser), "top", (800, 600), LIGHT, measure)  # type: ignore[arg-type]
 

@@ -19,7 +19,7 @@ from route3d.planning.evaluate import RunResult, evaluate_run
 from tests.viewer.test_layout import text_box
 from viewer import movie
 from viewer.fonts import measure
-from viewer.gauge import LEAST_WORDS
+from viewer.gauge import GEAR_WORDS, STOP_WORDS
 from viewer.movie import FRAMES_PER_SECOND, movie_kind, write_movie
 from viewer.overlay import Text
 from viewer.paint import painted
@@ -145,12 +145,14 @@ def test_the_clock_ends_with_the_pull(
     from viewer.playback import clock
 
     result, job = yard
-    write_movie(*yard, tmp_path / "x.gif", seconds=0.5, size=SMALL)
+    write_movie(*yard, tmp_path / "x.gif", seconds=0.5)
     whole = playback(result, result.best.pull, "US", job.allowances)
     for texts, seconds in ((overlays[0], 0.0), (overlays[-1], float(whole.elapsed[-1]))):
         assert clock(seconds) in {t.text for t in texts}
     last = {t.text for t in overlays[-1]}
-    assert {"cable", "rope", "low", LEAST_WORDS, "Elapsed, h:min:s"} <= last
+    assert {"cable", "rope", "low", STOP_WORDS, GEAR_WORDS, "Elapsed, h:min:s"} <= last
+    assert "Over the stop load from" in " ".join(last) and "Machine load: OVER" in last
+    assert {f"feed: {result.best.pull.feed_name}", "bend 1", "bend 2", "bend 3"} <= last
 
 
 def test_a_plan_that_ends_too_early_says_so(
@@ -169,8 +171,10 @@ def test_a_run_without_rope_has_a_film_too(
     bare = evaluate_run(
         replace(result.run, rope=None, machine=None), job.practice, with_changes=False
     )
-    write_movie(bare, job, tmp_path / "x.gif", seconds=0.3, size=SMALL)
+    write_movie(bare, job, tmp_path / "x.gif", seconds=0.3)
     assert any("Tension of the cable head" in t.text for t in overlays[0])
+    said = " ".join(t.text for t in overlays[0])
+    assert "Stop load: no rope named" in said and "No rope is named" in said
 
 
 @pytest.mark.parametrize("name", ["pull.avi", "pull", "pull.mp4.txt"])

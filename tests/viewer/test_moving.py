@@ -150,18 +150,37 @@ def test_the_limit_steps_where_the_gear_changes(yard: Answered) -> None:
     frames = playback(result, result.best.pull, "US", ALLOW)
     assert len(set(frames.gear.tolist())) == 2  # the demo changes gear on the way
     chart = history(frames, "US", scene.limits[0], RECT)
-    (line,) = (
+    dashes = [
         i
-        for i in history_items(chart, LIGHT, 1.0)
+        for i in history_items(chart, LIGHT, 1.0, measure)
         if isinstance(i, Line) and i.colour == LIGHT.alarm
-    )
-    steps = np.diff(np.array(line.points), axis=0)
+    ]
+    assert len(dashes) > 20
+    steps = np.vstack([np.diff(np.array(line.points), axis=0) for line in dashes])
     # along or upright, never aslant but for the half pixel by which lines are thinned
     assert (np.abs(steps).min(axis=1) <= 0.5).all()
-    heights = {round(y, 3) for _, y in line.points}
+    level = [line.points for line in dashes if line.points[0][1] == line.points[-1][1]]
+    heights = {round(y, 3) for points in level for _, y in points if y > RECT[1]}
     rated = [g.line_pull for g in result.run.machine.gears]  # type: ignore[union-attr]
     expected = chart.axes.place(np.zeros(2), np.array(rated))[:, 1]
     assert heights == {round(float(y), 3) for y in expected}
+
+
+@pytest.mark.parametrize("feed", [0, 1])
+def test_the_feed_is_on_the_left_whichever_end_it_is(yard: Answered, feed: int) -> None:
+    result, _ = yard
+    pull = result.candidates[feed].pull
+    frames = playback(result, pull, "US", ALLOW)
+    chart = history(frames, "US", 1.0, RECT)
+    x = chart.axes.place(frames.station, frames.load)[:, 0]
+    assert x[0] == pytest.approx(RECT[0]) and x[-1] == pytest.approx(RECT[2])
+    assert (np.diff(x) >= 0).all()
+    texts = [i for i in history_items(chart, LIGHT, 1.0, measure) if isinstance(i, Text)]
+    at = {t.text: t.at[0] for t in texts}
+    assert at[f"feed: {pull.feed_name}"] == RECT[0] and at[f"pull: {pull.pull_name}"] == RECT[2]
+    bends = [at[f"bend {n}"] for n in (1, 2, 3)]
+    assert bends == sorted(bends, reverse=pull.reverse)
+    assert "station of the cable head, ft" in at and "Machine load, lbf" in at
 
 
 def test_without_a_rope_the_tension_of_the_head_is_shown(riser: Answered) -> None:
@@ -177,8 +196,8 @@ def test_without_a_rope_the_tension_of_the_head_is_shown(riser: Answered) -> Non
     chart = history(frames, "US", 1000.0, RECT)
     assert "Tension of the cable head" in chart.title
     names = [name for name, _, _ in figures(frames, 0, "US")]
-    assert names == ["Cable pulled", "Tension at the head"]
-    texts = [i.text for i in history_items(chart, LIGHT, 1.0) if isinstance(i, Text)]
+    assert names == ["Cable pulled", "Tension at the head", "Stop load: no rope named"]
+    texts = [i.text for i in history_items(chart, LIGHT, 1.0, measure) if isinstance(i, Text)]
     assert any(t.startswith("limit") for t in texts)
 
 

@@ -30,7 +30,7 @@ def words(svg: str) -> str:
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("size", [(400, 300), (1200, 1100), (4000, 3000)])
+@pytest.mark.parametrize("size", [(600, 700), (1200, 1100), (4000, 3000)])
 def test_charts_stand_under_each_other(demo: Answered, size: tuple[int, int], theme: str) -> None:
     result, job = demo
     svg = sheet_svg(result, job, size=size, units=job.units, theme=theme)
@@ -61,10 +61,10 @@ def test_all_is_named(yard: Answered) -> None:
 
 def test_what_to_do_stands_over_the_charts(yard: Answered, drop: Answered) -> None:
     def headline(answered: Answered) -> ElementTree.Element:
-        found = ElementTree.fromstring(sheet_svg(*answered, size=(400, 300))).find(f"{NAME}text")
+        found = ElementTree.fromstring(sheet_svg(*answered, size=(600, 700))).find(f"{NAME}text")
         assert found is not None
         wide = measure(found.text or "", float(found.get("font-size", "")), True)[0]
-        assert float(found.get("x", "")) + wide <= 400
+        assert float(found.get("x", "")) + wide <= 600
         return found
 
     stopped, fine = headline(yard), headline(drop)
@@ -76,24 +76,40 @@ def test_what_to_do_stands_over_the_charts(yard: Answered, drop: Answered) -> No
 
 
 def test_a_gear_changes_in_a_step(yard: Answered) -> None:
-    """Where the gear changes the load to stay below jumps: no slope from one gear to the other."""
-    machine = ElementTree.fromstring(sheet_svg(*yard)).findall(f"{NAME}svg")[2]
+    """No slope from one gear to the other; the stop load jumps with it."""
+    gear, stop = (_points(yard, dash) for dash in ("2 4", "7 4"))
+    for line in (gear, stop):
+        change = np.diff(line, axis=0)
+        upright = np.abs(change[:, 0]) < 0.06  # to a printed digit
+        assert np.abs(change[upright, 1]).max() > 30
+    change = np.diff(gear, axis=0)
+    assert (np.abs(change).min(axis=1) < 0.06).all()
+    # y counts down: the stop load is never above the limit of the gear, and somewhere below it
+    lower = np.interp(gear[:, 0], stop[:, 0], stop[:, 1]) - gear[:, 1]
+    assert lower.max() > 5
+
+
+def _points(answered: Answered, dash: str) -> np.ndarray:
+    """The longest line of a dash in the chart of the machine load, (n, 2) pixels."""
+    machine = ElementTree.fromstring(sheet_svg(*answered)).findall(f"{NAME}svg")[2]
     lines = [
-        e.get("points") or e.get("d") or "" for e in machine.iter() if e.get("stroke-dasharray")
+        e.get("points") or e.get("d") or ""
+        for e in machine.iter()
+        if e.get("stroke-dasharray") == dash
     ]
-    dashed = max(lines, key=len)
-    pairs = re.findall(r"(-?[\d.]+)[ ,](-?[\d.]+)", dashed)
-    at = np.array(pairs, dtype=float)
-    change = np.diff(at, axis=0)
-    upright = np.abs(change[:, 0]) < 0.06  # to a printed digit
-    assert np.abs(change[upright, 1]).max() > 40
-    assert (np.abs(change[~upright, 1]) < 120).all()
+    pairs = re.findall(r"(-?[\d.]+)[ ,](-?[\d.]+)", max(lines, key=len))
+    return np.array(pairs, dtype=float)
+
+
+def test_what_is_over_the_stop_load_is_drawn_and_named(yard: Answered, drop: Answered) -> None:
+    assert "over the stop load" in words(sheet_svg(*yard))
+    assert "over the" not in words(sheet_svg(*drop)) and "stop load" in words(sheet_svg(*drop))
 
 
 def test_a_plan_that_ends_too_early_says_so(yard: Answered, weak: Answered) -> None:
     said = "no gear can"
     assert said in words(sheet_svg(*weak)) and said not in words(sheet_svg(*yard))
-    assert "the plan ends early" in words(sheet_svg(*weak, size=(400, 400)))
+    assert "the plan ends early" in words(sheet_svg(*weak, size=(600, 700)))
 
 
 def test_the_feed_end_can_be_chosen(yard: Answered) -> None:
@@ -128,7 +144,7 @@ def test_same_bytes_twice_and_no_stray_numbers(demo: Answered, tmp_path: Path) -
 def test_bad_options(riser: Answered, tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="theme 'pink'"):
         sheet_svg(*riser, theme="pink")
-    with pytest.raises(ValueError, match="below 400 x 300"):
-        sheet_svg(*riser, size=(399, 300))
+    with pytest.raises(ValueError, match="below 600 x 700"):
+        sheet_svg(*riser, size=(599, 700))
     with pytest.raises(InputError):
         write_svg(*riser, tmp_path / "none" / "x.svg")

@@ -26,78 +26,133 @@ function plain(value, decimals = 6) {
 }
 
 // One chart. All numbers in display units.
-//   x: {values, from, to, title}       from > to draws a pull against the route's stations
-//   y: {values, title}                 the curve; null parts it
-//   limit: {values, words} or null     a line of its own; left out where far above the curve
-//   bands: [[x, x, words], ...]        stretches such as bends
-//   level: true                        the axis need not begin at zero, steps equal to those of x
-function lineChart(place, { x, y, limit = null, bands = [], zero = true }) {
+//   x: {values, from, to, title, ends}  from > to draws a pull against the route's stations, so that
+//                                       the feed is on the left; ends: what stands at either side
+//   y: {values, title}                  the curve; null parts it
+//   limits: [{values, words, kind}]     lines of their own, the one to stay below first; those far
+//                                       above the curve are named in the key alone
+//   bands: [[x, x, words, number], ...] stretches such as bends
+//   over: [bool, ...]                   where the curve is above the first of the limits
+//   zero: false                         the axis need not begin at zero
+function lineChart(place, { x, y, limits = [], bands = [], over = [], zero = true }) {
   const width = Math.max(220, place.clientWidth);
   const height = Math.max(96, place.clientHeight);
-  const fits = (words) => 7 * words.length <= width;
-  const title = `${y.title}, ${x.title}`;
-  const titles = fits(title) ? [title] : [y.title, x.title];
   const known = y.values.filter((v) => v !== null && Number.isFinite(v));
   let low = zero ? 0 : Math.min(...known);
   let high = Math.max(...known, zero ? 1e-9 : -Infinity);
-  const lines = limit ? limit.values.filter((v) => v !== null && Number.isFinite(v)) : [];
-  const top = lines.length ? Math.max(...lines) : NaN;
-  const near = Number.isFinite(top) && Math.min(...lines) <= 2.5 * high;
-  // a limit far above is named beside the title, or below it where the line is full
-  const above = lines.length && !near ? `${limit.words} is above` : "";
-  const full = !fits(titles[titles.length - 1] + above);
-  const pad = { left: 58, right: 14, top: 6 + 16 * (titles.length + (above && full ? 1 : 0)), bottom: 20 };
-  if (near) high = Math.max(high, Math.min(top, 2.5 * high));
+  const lines = limits.map((l) => ({ ...l, told: l.values.filter((v) => v !== null && Number.isFinite(v)) })).filter((l) => l.told.length);
+  const near = lines.filter((l) => Math.min(...l.told) <= 2.5 * high);
+  const reach = 2.5 * high;
+  for (const l of near) high = Math.max(high, Math.min(Math.max(...l.told), reach));
   if (high - low < 1e-9) high = low + 1;
   high += (high - low) * 0.06;
   if (!zero) low -= (high - low) * 0.06;
+  const keys = lines.map((l) => ({ ...l, seen: near.includes(l), words: near.includes(l) ? l.words : `${l.words}: above` }));
+  const rows = keyRows(keys, wide(y.title, true), width - 18);
+  const ends = x.ends.map((words) => cut(words, (width - 30) / 2));
+  const longest = Math.max(...ends.map((words) => wide(words, true)));
+  const named = wide(x.title) / 2 + longest + 20 > width / 2; // the axis' title in a row of its own
+  const pad = { left: 58, right: 14, top: 20 + 16 * (rows.length - 1) + (bands.length ? 14 : 0),
+    bottom: 20 + 15 + (named ? 15 : 0) };
   const px = (v) => pad.left + ((v - x.from) / (x.to - x.from || 1)) * (width - pad.left - pad.right);
   const py = (v) => height - pad.bottom - ((v - low) / (high - low)) * (height - pad.top - pad.bottom);
   const root = svg("svg", { class: "chart", viewBox: `0 0 ${width} ${height}`, height, role: "img",
-    "aria-label": title });
-  for (const [a, b, words] of bands) {
-    const [l, r] = [px(a), px(b)].sort((p, q) => p - q);
-    const w = Math.max(2, r - l);
-    root.append(svg("rect", { class: "bend", x: l, y: pad.top, width: w, height: height - pad.top - pad.bottom },
-      Object.assign(svg("title"), { textContent: words })));
-  }
+    "aria-label": `${y.title}, ${x.title}` });
+  const foot = height - pad.bottom;
+  root.append(...bandMarks(bands, px, pad.top, foot));
   for (const t of roundTicks(low, high, Math.max(2, Math.floor(height / 44)))) {
     root.append(svg("line", { class: "axis", x1: pad.left, x2: width - pad.right, y1: py(t), y2: py(t) }));
     root.append(text(pad.left - 6, py(t) + 4, plain(t), "end"));
   }
   const [xa, xb] = [Math.min(x.from, x.to), Math.max(x.from, x.to)];
   for (const t of roundTicks(xa, xb, Math.max(2, Math.floor(width / 110)))) {
-    root.append(svg("line", { class: "axis", x1: px(t), x2: px(t), y1: height - pad.bottom, y2: height - pad.bottom + 4 }));
-    root.append(text(px(t), height - pad.bottom + 16, plain(t), "middle"));
+    root.append(svg("line", { class: "axis", x1: px(t), x2: px(t), y1: foot, y2: foot + 4 }));
+    root.append(text(px(t), foot + 16, plain(t), "middle"));
   }
-  titles.forEach((words, i) => root.append(text(4, 12 + 16 * i, words, "start", "title")));
+  root.append(text(4, 12, y.title, "start", "title"));
+  rows.forEach((row, i) => root.append(...keyOf(row, 12 + 16 * i, width - pad.right)));
+  root.append(...footOf());
   root.append(svg("path", { class: "curve", d: pathOf(x.values, y.values, px, py) }));
-  if (limit && near) {
-    const capped = limit.values.map((v) => (v === null ? null : Math.min(v, high)));
-    root.append(svg("path", { class: "limit", d: pathOf(x.values, capped, px, py) }));
-    const over = y.values.map((v, i) => (v !== null && limit.values[i] !== null && v > limit.values[i] * 1.000001 ? v : null));
-    root.append(svg("path", { class: "over", d: pathOf(x.values, over, px, py) }));
+  for (const l of [...near].reverse()) {
+    const shown = l.values.map((v) => (v === null ? null : Math.min(v, high)));
+    root.append(svg("path", { class: `limit ${l.kind || ""}`, d: pathOf(x.values, shown, px, py) }));
   }
-  const last = 12 + 16 * (titles.length - 1);
-  if (above) root.append(full ? text(4, last + 17, above, "start", "limit-text") : text(width - pad.right, last, above, "end", "limit-text"));
-  if (near) root.append(limitWords());
+  root.append(svg("path", { class: "over", d: pathOf(x.values, y.values.map((v, i) => (over[i] ? v : null)), px, py) }));
   place.replaceChildren(root);
   return { root, px, py, width, height, pad };
 
-  // On the limit's line, at the end at which the curve stays farther from it.
-  function limitWords() {
-    const shown = limit.values.map((v) => (v === null ? null : Math.min(v, high)));
-    const free = (i) => Math.abs(py(y.values[i] ?? low) - py(shown[i] ?? high));
-    const last = y.values.length - 1;
-    const third = Math.floor(last / 3);
-    const atStart = Math.min(free(0), free(third)) >= Math.min(free(last), free(last - third));
-    const i = atStart ? 0 : last;
-    const left = px(x.values[i]) < width / 2;
-    const at = py(shown[i] ?? high);
-    const down = at - pad.top < 16;
-    return text(left ? pad.left + 6 : width - pad.right - 6, down ? at + 14 : at - 5, limit.words,
-      left ? "start" : "end", "limit-text halo");
+  // What each end is, and between them what the axis shows.
+  function footOf() {
+    const at = foot + 31;
+    const parts = ends.map((words, i) => text(i ? width - pad.right : 4, at, words, i ? "end" : "start", "end-name"));
+    return [...parts, text(width / 2, named ? at + 15 : at, x.title, "middle", "axis-title")];
   }
+}
+
+// The width of words as a chart prints them.
+const wide = (() => {
+  const pen = document.createElement("canvas").getContext("2d");
+  return (words, bold = false) => {
+    pen.font = `${bold ? 650 : 400} 12px ${getComputedStyle(document.body).fontFamily}`;
+    return pen.measureText(words).width;
+  };
+})();
+
+const keyWide = (k) => wide(k.words, true) + (k.seen ? 28 : 0) + 14;
+
+// The keys by rows: beside the title as far as there is room, the rest below.
+function keyRows(keys, title, width) {
+  const found = [[]];
+  let taken = title;
+  for (const k of keys) {
+    if (taken + keyWide(k) > width) {
+      found.push([]);
+      taken = 0;
+    }
+    found[found.length - 1].push(k);
+    taken += keyWide(k);
+  }
+  return found;
+}
+
+// The lines by name, in a row that ends at the right.
+function keyOf(keys, y, right) {
+  const parts = [];
+  let at = right;
+  for (const k of [...keys].reverse()) {
+    const begin = at - wide(k.words, true);
+    if (k.seen) parts.push(svg("line", { class: `limit ${k.kind || ""}`, x1: begin - 28, x2: begin - 5, y1: y - 4, y2: y - 4 }));
+    parts.push(text(begin, y, k.words, "start", "limit-text"));
+    at = begin - (k.seen ? 28 : 0) - 14;
+  }
+  return parts;
+}
+
+// Bends as bands with their numbers above, as far as there is room for those.
+function bandMarks(bands, px, top, foot) {
+  const placed = bands.map(([a, b, words, number]) => [...[px(a), px(b)].sort((p, q) => p - q), words, number]).sort((p, q) => p[0] - q[0]);
+  const shades = placed.map(([l, r, words]) =>
+    svg("rect", { class: "bend", x: l, y: top, width: Math.max(2, r - l), height: foot - top },
+      Object.assign(svg("title"), { textContent: words })));
+  const named = (before) => {
+    let taken = -Infinity;
+    return placed.flatMap(([l, r, , number]) => {
+      const middle = l + Math.max(2, r - l) / 2;
+      const half = wide(before + number) / 2 + 3;
+      if (middle - half <= taken) return [];
+      taken = middle + half;
+      return [text(middle, top - 4, before + number, "middle", "bend-number")];
+    });
+  };
+  const long = named("bend ");
+  return [...shades, ...(long.length === placed.length ? long : named(""))];
+}
+
+// As much of a name as there is room for.
+function cut(words, room) {
+  let kept = words;
+  while (kept.length > 6 && wide(kept, true) > room) kept = `${kept.slice(0, -2)}…`;
+  return kept;
 }
 
 function text(x, y, words, anchor, kind = "") {

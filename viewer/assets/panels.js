@@ -6,7 +6,7 @@ function chartsChanged() {
   if (panel.hidden || !panel.clientWidth) return;
   if (!panel.children.length) {
     for (const id of ["elevation", "tension-chart", "sidewall-chart"]) {
-      panel.append(el("div", { id, style: "height:190px;margin-bottom:14px" }));
+      panel.append(el("div", { id, style: "height:226px;margin-bottom:18px" }));
     }
   }
   chartInto($("elevation"), "z");
@@ -22,7 +22,7 @@ function chartInto(placeOf, name) {
   const xs = at.map((i) => app.unit.inUnits(app.lines.station[i], "length"));
   const { reverse } = direction();
   const ends = [0, app.unit.inUnits(run().length, "length")];
-  const x = { values: xs, from: ends[reverse ? 1 : 0], to: ends[reverse ? 0 : 1], title: `by station (${app.unit.unit("length")}), feed end left` };
+  const x = { values: xs, from: ends[reverse ? 1 : 0], to: ends[reverse ? 0 : 1], title: `station along the route (${app.unit.unit("length")})`, ends: endNames() };
   if (name === "z") {
     const up = run().origin[2];
     const ys = at.map((i) => app.unit.inUnits(app.lines.xyz[3 * i + 2] + up, "length"));
@@ -32,9 +32,9 @@ function chartInto(placeOf, name) {
   const quantity = MODE_QUANTITY[name];
   const most = run().limits[name];
   const ys = at.map((i) => app.unit.inUnits(app.lines[name][state.feed][i], quantity));
-  const limit = { values: xs.map(() => app.unit.inUnits(most, quantity)), words: `limit ${app.unit.show(most, quantity)}` };
+  const limits = [{ values: xs.map(() => app.unit.inUnits(most, quantity)), words: `limit ${app.unit.show(most, quantity)}` }];
   const title = `${name === "tension" ? "Cable tension" : "Sidewall pressure"} (${app.unit.unit(quantity)})`;
-  lineChart(placeOf, { x, y: { values: ys, title }, limit, bands: bands() });
+  lineChart(placeOf, { x, y: { values: ys, title }, limits, bands: bands(), over: at.map((i) => app.lines[name][state.feed][i] > most * (1 + 1e-6)) });
 }
 
 function tabTo(name) {
@@ -89,8 +89,8 @@ function flatPictures() {
     flat.append(
       el("p", { class: "message" }, "This browser shows no 3D (WebGL 2 is missing or switched off): plan and profile instead. Everything else works."),
       el("div", { id: "flat-plan", style: "height:260px;margin-bottom:12px" }),
-      el("div", { id: "flat-elevation", style: "height:170px;margin-bottom:12px" }),
-      el("div", { id: "flat-tension", style: "height:170px" }));
+      el("div", { id: "flat-elevation", style: "height:200px;margin-bottom:12px" }),
+      el("div", { id: "flat-tension", style: "height:200px" }));
   }
   flat.hidden = false;
   for (const id of ["views", "labels", "leaders", "canvas", "bar", "cue"]) $(id).style.display = "none";

@@ -17,7 +17,7 @@ function frameAt(share) {
   const part = long > 0 ? Math.min(1, (pulled - pulledAt(i)) / long) : 1;
   const mix = (list) => (list[i] === null || list[i + 1] === null ? null : list[i] + part * (list[i + 1] - list[i]));
   return {
-    station: mix(f.station), pulled, load: mix(f.load), limit: mix(f.limit), governs: f.governs[i], gear: f.gear[i],
+    station: mix(f.station), pulled, load: mix(f.load), limit: mix(f.limit), gearLimit: mix(f.gearLimit), governs: f.governs[i], gear: f.gear[i],
     elapsed: mix(f.elapsed), headTension: mix(f.headTension),
   };
 }
@@ -31,23 +31,23 @@ function headChanged() {
   const slider = $("head");
   if (document.activeElement !== slider || state.playing) slider.value = String(Math.round(1000 * state.head));
   const gears = words().gears;
-  const gear = !gears.length ? null : now.gear < 0 ? words().ending || "no gear holds this load" : gears[now.gear];
+  const gear = !gears.length ? null : now.gear < 0 ? "none: plan ended" : gears[now.gear];
   const over = now.load !== null && now.limit !== null && now.load > now.limit * (1 + 1e-9);
-  const machine = () => [
-    app.unit.show(now.load, "force"),
-    now.limit === null ? "" : ` of ${app.unit.show(now.limit, "force")}${over ? ": OVER the limit of " : ", by "}${now.governs}`,
-  ].join("");
+  const { stops, lacking } = film();
   const list = [
     ["Head at", `${app.unit.show(now.station, "length")}`],
-    ["Machine", now.load === null ? "no rope named" : machine(), over],
+    [over ? "Load: OVER" : "Machine load", now.load === null ? "no rope named" : app.unit.show(now.load, "force"), over],
+    [stops ? "Stop load" : "Gear limit", now.limit === null ? null : app.unit.show(now.limit, "force"), over],
+    ["Set by", stops ? now.governs : null, over],
+    ["No stop load", stops ? null : lacking],
     ["Gear", gear],
     ["Elapsed", gears.length ? clockOf(now.elapsed) : null],
-    ["Head pull", app.unit.show(now.headTension, "force")],
+    ["Pull at head", app.unit.show(now.headTension, "force")],
   ].filter(([, value]) => value !== null);
   const swatch = (kind) => el("span", { class: `swatch ${kind}` });
-  $("pull-now").replaceChildren(...list.flatMap(([name, value, alarm]) =>
-    [el("dt", {}, name), el("dd", { class: alarm ? "over" : "" }, value)]),
-  el("dt", {}, "Shown"), el("dd", { class: "small" }, swatch("cable"), "cable ", swatch("rope"), "rope"));
+  $("pull-now").replaceChildren(...list.map(([name, value, alarm]) =>
+    el("div", { class: `${alarm ? "over" : ""} ${/^(Set|No)/.test(name) ? "long" : ""}` }, el("dt", {}, name), el("dd", { title: value }, value))),
+  el("div", {}, el("dt", {}, "Shown"), el("dd", { class: "small" }, swatch("cable"), "cable ", swatch("rope"), "rope")));
   slider.setAttribute("aria-valuetext", `${app.unit.show(now.station, "length")}, ${now.load === null ? "" : app.unit.show(now.load, "force")}`);
   moveCursor(now);
   redraw();
@@ -63,11 +63,15 @@ function headChart() {
     app.chart = null;
     return;
   }
-  const limit = f.limit.some((v) => v !== null)
-    ? { values: f.limit.map((v) => (v === null ? null : app.unit.inUnits(v, "force"))), words: pullWords(f) } : null;
+  const line = (list, words, kind) => ({ values: list.map((v) => (v === null ? null : app.unit.inUnits(v, "force"))), words, kind });
+  const least = (list) => app.unit.show(Math.min(...list.filter((v) => v !== null)), "force");
+  const most = Math.max(...f.load.filter((v) => v !== null));
+  const told = (list, words) => (Math.min(...list.filter((v) => v !== null)) > 2.5 * most ? `${words} ${least(list)}` : words);
+  const gear = f.gearLimit.some((v) => v !== null) ? [line(f.gearLimit, told(f.gearLimit, "gear limit"), "gear")] : [];
+  const limits = f.stops ? [line(f.limit, told(f.limit, "stop load"), "stop"), ...gear] : gear;
   app.chart = lineChart($("pull-chart"), {
-    x: { values: xs, from: xs[0], to: xs[xs.length - 1], title: `head at station (${app.unit.unit("length")})` },
-    y: { values: ys, title: `Machine load (${app.unit.unit("force")})` }, limit, bands: bands(),
+    x: { values: xs, from: xs[0], to: xs[xs.length - 1], title: `station of the cable head (${app.unit.unit("length")})`, ends: endNames() },
+    y: { values: ys, title: `Machine load (${app.unit.unit("force")})` }, limits, bands: bands(), over: f.over,
   });
   app.chart.cursor = svg("line", { class: "cursor", y1: app.chart.pad.top, y2: app.chart.height - app.chart.pad.bottom });
   app.chart.dot = svg("circle", { class: "dot", r: 6 });
@@ -75,11 +79,7 @@ function headChart() {
   moveCursor(frameAt(state.head));
 }
 
-function pullWords(f) {
-  if (f.stops) return "stop load or limit of the gear, the lower";
-  const [low, high] = [Math.min(...f.limit), Math.max(...f.limit)];
-  return low === high ? `limit of the gear ${app.unit.show(high, "force")}` : "limit of the gear in use";
-}
+const endNames = () => [`feed: ${direction().feed}`, `pull: ${direction().pull}`];
 
 function moveCursor(now) {
   if (!app.chart) return;
@@ -94,7 +94,7 @@ function bands() {
   const { end, bend, words: names } = run().segments;
   if (end.length > 400) return [];
   return end.map((s, i) => [i ? end[i - 1] : 0, s, names[state.units][i][0], bend[i]]).filter((b) => b[3])
-    .map(([a, b, name]) => [app.unit.inUnits(a, "length"), app.unit.inUnits(b, "length"), name]);
+    .map(([a, b, name], i) => [app.unit.inUnits(a, "length"), app.unit.inUnits(b, "length"), name, i + 1]);
 }
 
 function togglePlay() {

@@ -57,14 +57,15 @@ function answerInto(place, { title, run, direction, shown, words, cautions, noGa
     const other = run.directions[run.chosen];
     parts.push(el("p", { class: "banner" }, `Shown is the other way. The one chosen: feed from ${other.feed}, pull at ${other.pull}.`));
   }
+  if (words.warning) parts.push(el("p", { class: "banner alarm-text", id: "warning" }, words.warning));
   if (words.ruledOut) parts.push(el("p", { class: "banner alarm-text" }, words.ruledOut));
   if (words.changes.length) {
     parts.push(el("h3", {}, "What would make it pass"), el("ul", {}, ...words.changes.map((c) => el("li", {}, c))));
   }
-  const told = words.gauge && words.gauge.load !== "-" ? [["Stop load", words.gauge.load, "the least of the table", false]] : [];
+  const told = words.gauge ? [stopFact(words.gauge)] : [];
   parts.push(el("div", { class: "facts" }, ...[...words.facts, ...told].map(([name, value, note, over]) =>
     el("div", { class: over ? "fact over" : "fact" }, el("small", {}, name + (over ? " · OVER LIMIT" : "")),
-      el("b", {}, value), note ? el("small", {}, note) : null))));
+      el("b", { class: value.length > 14 ? "long" : "" }, value), note ? el("small", {}, note) : null))));
   parts.push(el("h3", {}, serious.length ? "Stops and cautions" : "No stops, no cautions"));
   parts.push(...serious.map((f) => finding(f, findOut)));
   parts.push(el("h3", {}, "Places"), rows(words.places));
@@ -78,10 +79,17 @@ function answerInto(place, { title, run, direction, shown, words, cautions, noGa
   place.replaceChildren(...parts);
 }
 
+const isKnown = (told) => told.load !== "-";
+
+function stopFact(told) {
+  return isKnown(told) ? ["Stop load", told.load, "the least of the table", false] : ["Stop load", "not known", told.text, false];
+}
+
 // The reading to stop at, and what to expect before.
 function gauge(told, noGauge) {
   if (!told) return [el("p", {}, noGauge)];
-  const parts = [el("p", { id: "stop-load" }, el("b", {}, `Stop load ${told.load}. `), told.text)];
+  const load = isKnown(told) ? `Stop load ${told.load}. ` : "Stop load not known. ";
+  const parts = [el("p", { id: "stop-load" }, el("b", {}, load), told.text)];
   if (told.largest) parts.push(el("p", {}, `Largest expected: ${told.largest}.`));
   if (told.rows.length) parts.push(el("div", { class: "wide-table" }, rows(told.rows, told.heads, told.places)));
   parts.push(...told.notes.map((n) => el("p", { class: "small" }, n)));

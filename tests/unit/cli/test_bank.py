@@ -48,18 +48,30 @@ def test_a_job_without_a_bank_says_how_to_add_one(capsys: pytest.CaptureFixture[
     assert "[[bank]]" in said
 
 
-def test_ducts_that_pass_the_centre_of_a_bend_are_bad_input(
+def test_ducts_that_pass_the_centre_of_a_bend_are_in_the_table_without_a_path(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert run(model(tmp_path, ("[7.5, 7.5]", "[60, 7.5]"))) == 2
-    said = capsys.readouterr().err
+    assert run(model(tmp_path, ("[7.5, 7.5]", "[60, 7.5]"))) == 1
+    said = capsys.readouterr().out
     # The first leg falls 1 ft in 180, so the rows lie askew in bend 3 by that angle: 3.75 in up
-    # are 0.021 in toward its centre. With half the duct of 5.563 in: 48 - 2.782 - 0.021 = 45.197
-    # is left for the columns, and 60 + 2.782 + 0.021 = 62.803 is the radius needed.
-    assert "bank.toml: bank: the duct in row 1, column 3 would have a radius of -12 in" in said
-    assert "in bend 3" in said
-    assert "the largest column spacing that fits is 45.1 in" in said
-    assert "or a bend of at least 62.9 in would do" in said
+    # are 0.021 in toward its centre. With the 24 in of the elbow: 48 - 24 - 0.021 = 23.979 is left
+    # for the columns, and 60 + 24 + 0.021 = 84.021 is the radius needed.
+    assert "4 ducts of 6 without a path: the duct in row 1, column 3 would have a radius" in said
+    assert "of -12 in at bend 3" in said
+    assert "the largest column spacing that fits is 23.9 in" in said
+    assert "or a bend of at least 84.1 in would do" in said
+    rows = [line.split() for line in said.splitlines() if "no path" in line and "-12 in" in line]
+    assert [r[:2] for r in rows[:4]] == [["1", "1"], ["1", "3"], ["2", "1"], ["2", "3"]]
+
+
+def test_no_path_in_csv_and_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    wide = model(tmp_path, ("[7.5, 7.5]", "[60, 7.5]"))
+    table = tmp_path / "d.csv"
+    assert run(wide, "--json", "--csv", str(table)) == 1
+    (bank,) = json.loads(capsys.readouterr().out)["banks"]
+    assert [d["length_m"] is None for d in bank["ducts"]] == [True, False, True] * 2
+    assert bank["ducts"][0]["verdict"] == "stop: no path: radius left of the bend"
+    assert table.read_text().splitlines()[1].startswith("F1,1,1,,-12,,")
 
 
 def test_json(capsys: pytest.CaptureFixture[str]) -> None:

@@ -80,6 +80,8 @@ def test_the_length_of_a_stick(bends: Call) -> None:
     [
         (["--stick", "ten"], "--stick: 'ten'"),
         (["--stick", "1 in"], "no length of a stick"),
+        (["--stick", "2 ft"], "such as 10 ft or 3 m; 3 ft to 98 ft are taken"),
+        (["--stick", "200 ft"], "no length of a stick"),
         (["--stick", "-3 m"], "no length of a stick"),
         (["--xlsx", "x.csv"], "name it x.xlsx"),
         (["--xlsx", "no/such/x.xlsx"], "make the folder first"),

@@ -169,3 +169,34 @@ def test_a_name_cannot_drive_the_terminal(call: Call, tmp_path: Path) -> None:
     file.write_text("run,x (m),y,z\n\x1b[2Jboo,0,0,0\n\x1b[2Jboo,9,0,0\n")
     _, out, _ = call(file, tmp_path / "o.csv")
     assert "\x1b" not in out
+
+
+def test_the_german_survey_of_the_help(call: Call, tmp_path: Path) -> None:
+    """The worked example of ``--help``, word for word."""
+    (tmp_path / "aufmass.csv").write_text(
+        "Punkt;Rechtswert;Hochwert;Höhe\n1;3567123,25;5932481,1;4,37\n2;3567163,25;5932481,1;4,37\n",
+        encoding="utf-8",
+    )
+    _, text, _ = call("--help")
+    shown = " ".join(text.replace("│", " ").split())
+    example = "convert aufmass.csv feeder.toml --map x=Rechtswert,y=Hochwert,z=Höhe --units m"
+    assert example in shown
+    _, source, target, *options = example.split()
+    code, out, err = call(tmp_path / source, tmp_path / target, *options)
+    assert code == 0, err
+    assert "commas in numbers are decimal: '3567123,25' in row 2 is 3567123.25" in out
+    assert load(tmp_path / target).runs[0].route.vertices[1].point == (163.25, 481.1, 4.37)
+
+
+def test_conduits_and_boxes_go_out_and_come_back(call: Call, tmp_path: Path) -> None:
+    for suffix in (".csv", ".xlsx", ".geojson", ".dxf", ".ifc", ".vtp"):
+        call(BANK, tmp_path / f"a{suffix}")
+        code, out, err = call(tmp_path / f"a{suffix}", tmp_path / f"a{suffix}.toml", "--like", BANK)
+        assert code == 0, err
+        was, now = (load(p).runs[0].route for p in (BANK, tmp_path / f"a{suffix}.toml"))
+        assert now.conduits == was.conduits
+        assert [v.box for v in now.vertices] == [
+            v.box and pytest.approx(v.box, abs=1e-9) for v in was.vertices
+        ]
+    _, out, _ = call(BANK, tmp_path / "a.stl")
+    assert "1 pull box (STL holds no more)" in out

@@ -86,6 +86,15 @@ def test_viewports_show_the_plan_where_the_sheet_has_it(name: str) -> None:
         assert set(plan.frozen_layers) >= {"BENDS", "DIMENSIONS", "TEXT", "PULL-POINTS"}
 
 
+def test_each_view_shows_its_own_line_alone() -> None:
+    """The plan of a tall run is high enough to look down to the profile in model space."""
+    one = run(along(vertices([Go(9), Turn(90, 1.2, "up"), Go(60)]), conduit()))
+    for sheet_layout in opened(run_sheets(Job("t", "SI", (one,)), one, "SI", paper="a3")).layouts:
+        for view in (v for v in sheet_layout.query("VIEWPORT") if v.dxf.id != 1):
+            shown = {"CENTRELINE", "GRADE"} - set(view.frozen_layers)
+            assert len(shown) == 1
+
+
 def test_dimensions_measure_the_level_legs() -> None:
     doc = opened(demo("riser_duct_bank", "tabloid"))
     found = sorted(d.get_measurement() for d in doc.modelspace().query("DIMENSION"))

@@ -60,7 +60,10 @@ def test_a_demo_comes_back_whole(model: Path, kind: str, system: str, tmp_path: 
         assert after.radii == pytest.approx(before.radii, abs=ASKED)
         assert (after.name, after.names) == (before.name, before.names)
         assert after.access == before.access
-        assert after.conduit == before.conduit
+        assert (after.conduit, after.changes) == (before.conduit, before.changes)
+        assert [b is None for b in after.boxes] == [b is None for b in before.boxes]
+        for box, again in zip(before.boxes, after.boxes, strict=True):
+            assert again == (None if box is None else pytest.approx(box, abs=ASKED))
         assert after.outer_diameter == pytest.approx(before.outer_diameter)
 
 

@@ -18,7 +18,14 @@ from route3d.files.exchange import (
     tidy,
     unique_names,
 )
-from route3d.files.formats import READABLE, WRITABLE, read_routes, sharp_corners, write_routes
+from route3d.files.formats import (
+    READABLE,
+    WRITABLE,
+    not_held,
+    read_routes,
+    sharp_corners,
+    write_routes,
+)
 from route3d.files.model_writer import write_model
 
 MODELS = sorted((Path(route3d.__file__).parents[1] / "models").glob("*.toml"))
@@ -57,6 +64,55 @@ def test_every_demo_comes_back_from_a_model_file(tmp_path: Path, model: Path) ->
         assert (again.names, again.access) == (route.names, route.access)
 
 
+def with_all_there_is_to_tell() -> ExchangeRoute:
+    """Conduits that change at a bend, on a straight and at a box; boxes at the ends too."""
+    points = [[0, 0, 0], [20, 0, 0], [20, 9, 0], [20, 15, 0], [20, 30, 0], [20, 30, 9.0]]
+    both = frozenset({"reel", "machine"})
+    return ExchangeRoute(
+        "F1",
+        np.array(points),
+        np.array([0, 1.2, 0, 0, 1.2, 0]),
+        ("vault V1", "", "", "V2", "", "board"),
+        "duct",
+        0.14,
+        (both, frozenset(), frozenset(), both, frozenset(), both),
+        ("", "sweep", "duct", "", "riser", ""),
+        ((3.6576, 1.8288, 2.1336), None, None, (1.2, 0.6, 0.9), None, None),
+    )
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+@pytest.mark.parametrize("suffix", BOTH_WAYS)
+def test_conduits_and_boxes_come_back_from_every_format(
+    tmp_path: Path, suffix: str, system: str
+) -> None:
+    route = with_all_there_is_to_tell()
+    file = tmp_path / f"out{suffix}"
+    write_routes([route], file, system)
+    reading = read_routes(file, ReadOptions())
+    (again,) = reading.routes
+    assert again.points == pytest.approx(route.points, abs=1e-6)
+    assert again.conduits == ("duct", "sweep", "duct", "duct", "riser")
+    assert (again.names, again.access) == (route.names, route.access)
+    for box, there in zip(again.boxes, route.boxes, strict=True):
+        assert box == (None if there is None else pytest.approx(there, abs=1e-6))
+    assert not any("conduit" in said for said in (*reading.guessed, *reading.ignored))
+
+
+def test_what_a_format_cannot_carry_is_said() -> None:
+    route = with_all_there_is_to_tell()
+    for suffix in BOTH_WAYS:
+        lost = not_held([route], Path(f"a{suffix}"))
+        assert len(lost) == (suffix == ".ifc")  # its shapes, not its properties
+    assert not_held([route], Path("a.stl")) == (
+        "3 changes of conduit: drawn in the diameter of the first (STL holds no more)",
+        "3 names and pull points of the routes (STL holds no more)",
+        "2 pull boxes (STL holds no more)",
+    )
+    bare = ExchangeRoute("a", route.points, route.radii)
+    assert not_held([bare], Path("a.glb")) == ()
+
+
 # --- what is done to every reading ----------------------------------------------------------------
 
 
@@ -77,6 +133,16 @@ def test_bends_that_do_not_fit_are_told_with_the_run(tmp_path: Path) -> None:
     rows = "0,0,0,\n1,0,0,3\n1,9,0,\n"
     with pytest.raises(InputError, match=r"berth\.csv: berth: .* of straight between them"):
         read_routes(csv(tmp_path, rows, "x (m),y,z,radius"), ReadOptions())
+
+
+@pytest.mark.parametrize("unit", ["mm", "km"])
+def test_wrong_units_show_by_the_length_of_the_route(tmp_path: Path, unit: str) -> None:
+    """9 m written as metres, and 9 km as metres, read in the unit given."""
+    far = 9 if unit == "mm" else 9000
+    file = csv(tmp_path, f"0,0,0\n{far},0,0\n", "x,y,z")
+    with pytest.raises(InputError, match=r"has wrong units: its longest route, berth.*--units"):
+        read_routes(file, ReadOptions(units=unit))
+    assert read_routes(file, ReadOptions(units="m")).routes
 
 
 def test_a_route_that_folds_back_is_told(tmp_path: Path) -> None:

@@ -7,9 +7,11 @@ import math
 from pathlib import Path
 from typing import Any
 
+import jsonschema
 import mpmath
 import numpy as np
 import pytest
+import shapely
 
 from route3d.errors import InputError
 from route3d.files.exchange import ExchangeRoute, Reading, ReadOptions
@@ -185,3 +187,45 @@ def test_a_route_reads_back_as_it_was(tmp_path: Path, system: str) -> None:
     assert back.points == pytest.approx(route.points, abs=1e-12)
     assert back.radii.tolist() == route.radii.tolist()
     assert (back.names, back.access, back.conduit) == (route.names, route.access, route.conduit)
+
+
+def test_latitude_before_longitude_is_suspected(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="longitude first: are they the wrong way round"):
+        read(tmp_path, line([47.6, -122.34], [47.601, -122.34]))
+    with pytest.raises(InputError, match="give --units for a projected grid"):
+        read(tmp_path, line([512000.0, 4651000.0], [512010.0, 4651000.0]))
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_shapely_reads_the_lines_and_a_schema_finds_no_fault(tmp_path: Path, system: str) -> None:
+    """Members as RFC 7946, sections 3.1.4, 3.2 and 3.3 ask for (from memory)."""
+    points = np.array([[0, 0, -1.5], [40, 0, -1.5], [40, 30, -1.5]])
+    route = ExchangeRoute("F1", points, np.array([0, 1.2, 0]))
+    write_geojson([route, route], tmp_path / "a.geojson", system)
+    data = json.loads((tmp_path / "a.geojson").read_text(encoding="utf-8"))
+    position = {"type": "array", "minItems": 2, "items": {"type": "number"}}
+    coordinates = {"type": "array", "minItems": 2, "items": position}
+    geometry = {
+        "type": "object",
+        "required": ["type", "coordinates"],
+        "properties": {"type": {"const": "LineString"}, "coordinates": coordinates},
+    }
+    feature = {
+        "type": "object",
+        "required": ["type", "properties", "geometry"],
+        "properties": {"type": {"const": "Feature"}, "geometry": geometry},
+    }
+    whole = {
+        "type": "object",
+        "required": ["type", "features"],
+        "properties": {
+            "type": {"const": "FeatureCollection"},
+            "features": {"type": "array", "minItems": 2, "items": feature},
+        },
+    }
+    jsonschema.validate(data, whole)
+    unit = 0.3048 if system == "US" else 1.0  # exact by definition
+    for each in data["features"]:
+        found = shapely.geometry.shape(each["geometry"])
+        assert found.has_z and found.length * unit == pytest.approx(70.0)
+        assert np.array(found.coords) * unit == pytest.approx(points)

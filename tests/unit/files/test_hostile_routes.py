@@ -147,7 +147,7 @@ def test_wide_rows_of_a_large_sheet(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_a_large_sheet_of_points(tmp_path: Path) -> None:
     cells = "".join(
-        f"<row><c><v>{i * 0.37:.2f}</v></c><c><v>{i % 7}</v></c><c><v>-1.5</v></c></row>"
+        f"<row><c><v>{i * 0.37:.2f}</v></c><c><v>{i % 7 / 100}</v></c><c><v>-1.5</v></c></row>"
         for i in range(120_000)
     )
     body = f'<row r="1">{HEAD}</row>' + cells
@@ -180,7 +180,7 @@ def test_a_workbook_lacking_its_parts_is_refused(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_hundreds_of_thousands_of_points_of_csv(tmp_path: Path) -> None:
     file = tmp_path / "a.csv"
-    body = "".join(f"{i * 0.5},{i % 3},-1.5\n" for i in range(290_000))
+    body = "".join(f"{i * 0.1},{i % 3 / 100},-1.5\n" for i in range(290_000))
     file.write_text("x (m),y (m),z (m)\n" + body)
     assert outcome(file) == "read 1"
     file.write_text("x (m),y (m),z (m)\n" + body + body)
@@ -217,7 +217,7 @@ def test_csv_of_no_sense(tmp_path: Path, text: str) -> None:
 @pytest.mark.slow
 def test_a_large_geojson(tmp_path: Path) -> None:
     file = tmp_path / "a.geojson"
-    points = [[i * 0.5, i % 3, 0] for i in range(500_000)]
+    points = [[i * 0.1, i % 3 / 100, 0] for i in range(500_000)]
     file.write_text(
         json.dumps({"type": "LineString", "coordinates": points}, separators=(",", ":"))
     )
@@ -229,6 +229,31 @@ def test_geojson_of_brackets(tmp_path: Path, body: str) -> None:
     file = tmp_path / "a.json"
     file.write_text(body)
     assert refused(file)
+
+
+@pytest.mark.slow
+def test_geojson_of_a_whole_map(tmp_path: Path) -> None:
+    file = tmp_path / "a.geojson"
+    lines = ",".join(f"[[{i},0],[{i},1]]" for i in range(900_000))
+    file.write_text(f'{{"type":"MultiLineString","coordinates":[{lines}]}}')
+    assert "more than 2,000 lines" in refused(file, "m")
+
+
+def test_geojson_of_many_empty_collections(tmp_path: Path) -> None:
+    file = tmp_path / "a.geojson"
+    empty = ",".join(['{"type":"GeometryCollection","geometries":[]}'] * 300_000)
+    file.write_text(f'{{"type":"GeometryCollection","geometries":[{empty}]}}')
+    assert "holds no line" in refused(file)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "utf-16-be"])
+@pytest.mark.parametrize("suffix", [".xml", ".vtp"])
+def test_entities_are_seen_in_any_encoding(tmp_path: Path, suffix: str, encoding: str) -> None:
+    file = tmp_path / f"a{suffix}"
+    levels = "".join(f'<!ENTITY e{i} "{f"&e{i - 1};" * 10}">' for i in range(1, 12))
+    text = f'<!DOCTYPE L [<!ENTITY e0 "lol">{levels}]><VTKFile>&e11;</VTKFile>'
+    file.write_bytes(text.encode(encoding))
+    assert "declares" in refused(file)
 
 
 def test_landxml_of_entities(tmp_path: Path) -> None:

@@ -66,7 +66,7 @@ def test_a_curve_to_the_right(read: Read) -> None:
 
 @pytest.mark.parametrize(
     ("unit", "metres"),
-    [("foot", 0.3048), ("USSurveyFoot", 1200 / 3937), ("inch", 0.0254), ("millimeter", 1e-3)],
+    [("foot", 0.3048), ("USSurveyFoot", 1200 / 3937), ("inch", 0.0254), ("centimeter", 1e-2)],
 )
 def test_units_of_the_file_count(read: Read, unit: str, metres: float) -> None:
     route = read(document(units=unit), arc_tolerance=5e-3 * metres).routes[0]
@@ -96,17 +96,19 @@ def test_a_clothoid_is_that_of_fresnel() -> None:
     assert points == pytest.approx(scale * np.column_stack((c, s)), abs=1e-10)
 
 
-def test_a_spiral_is_faceted_and_told(read: Read) -> None:
+def test_a_spiral_becomes_arcs_within_the_tolerance(read: Read) -> None:
     end = clothoid(np.zeros(2), 0.0, 0.0, 1 / 15, 20.0, 32)[-1]
     plan = f"""<Line><Start>0 -10</Start><End>0 0</End></Line>
     <Spiral length="20" radiusStart="INF" radiusEnd="15" rot="ccw" spiType="clothoid">
     <Start>0 0</Start><PI>0 13.5</PI><End>{end[1]} {end[0]}</End></Spiral>"""
     reading = read(document(plan))
-    assert reading.guessed[0] == "bank B3: a spiral made points close together"
     path = reading.routes[0].path()
     assert path.length == pytest.approx(30, abs=5e-3)
     assert path.point(path.length)[:2] == pytest.approx(end, abs=1e-6)
-    assert "recognised" in reading.used[-1]
+    assert "its bends as arcs in space" in reading.guessed[-1]
+    true = clothoid(np.zeros(2), 0.0, 0.0, 1 / 15, 20.0, 500)
+    away = [norm(path.point(np.linspace(9.9, 30, 4000))[:, :2] - p).min() for p in true[::25]]
+    assert max(away) < 6e-3  # 5 mm asked for; the points compared are 5 mm apart
 
 
 def test_other_spirals_that_miss_their_end_are_refused(read: Read) -> None:
@@ -133,7 +135,7 @@ def test_a_parabola_is_near_an_arc_and_the_distance_is_told(read: Read) -> None:
     profile = "<PVI>100 1.5</PVI><ParaCurve length='10'>130 0</ParaCurve><PVI>160 1.5</PVI>"
     reading = read(document(plan, profile))
     assert reading.routes[0].radii[1] == pytest.approx(100, rel=2e-3)
-    assert "1 bend recognised" in reading.used[-1]
+    assert "its bends as arcs in space" in reading.guessed[-1]
     assert "1 vertical curve" in reading.used[0]
 
 
@@ -224,7 +226,8 @@ def test_what_is_no_route_is_refused(read: Read, text: str, said: str) -> None:
     assert said in str(caught.value)
 
 
-def test_read_landxml_alone_gives_the_sampled_points(tmp_path: Path) -> None:
+def test_facets_are_left_where_they_are_asked_for(tmp_path: Path) -> None:
     file = tmp_path / "a.xml"
     file.write_text(document())
-    assert len(read_landxml(file, ReadOptions()).routes[0].points) > 20
+    assert len(read_landxml(file, ReadOptions(recognise=False)).routes[0].points) > 20
+    assert len(read_landxml(file, ReadOptions()).routes[0].points) == 3

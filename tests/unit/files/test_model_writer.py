@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -135,11 +136,31 @@ def test_more_points_than_a_model_holds_are_refused(tmp_path: Path) -> None:
 
 
 def test_boxes_and_changes_of_conduit_come_back_with_the_model_they_were_in(tmp_path: Path) -> None:
-    """No other format holds them, so the model given with --like does, at the same points."""
+    """Where a file says nothing of them, the model given with --like does, at the same points."""
     for name in ("riser_duct_bank", "yard_run"):
         source = MODELS / f"{name}.toml"
         job = load(source)
-        write_model(routes_of(job), tmp_path / f"{name}.toml", like=source)
+        bare = [replace(r, changes=(), boxes=()) for r in routes_of(job)]
+        write_model(bare, tmp_path / f"{name}.toml", like=source)
         was, now = job.runs[0].route, load(tmp_path / f"{name}.toml").runs[0].route
         assert [v.box for v in now.vertices] == [v.box for v in was.vertices]
         assert now.conduits == was.conduits
+
+
+def test_boxes_and_conduits_of_the_route_go_before_those_of_the_model(tmp_path: Path) -> None:
+    """The route as it came: other conduits and boxes than the model has at those points."""
+    (was,) = routes_of(load(BANK))
+    boxes = ((1.2, 0.6, 0.9), *was.boxes[1:-1], (1.0, 1.0, 1.0))
+    moved = replace(was, changes=("", "riser", "duct", "attic", ""), boxes=boxes)
+    made = write_model([moved], tmp_path / "a.toml", like=BANK)
+    now = load(tmp_path / "a.toml").runs[0].route
+    assert [c.name for c in now.conduits] == ["duct", "riser", "duct", "duct"]
+    assert now.vertices[0].box == pytest.approx((1.2, 0.6, 0.9))
+    assert now.vertices[-1].box == pytest.approx((1.0, 1.0, 1.0))
+    assert made.ignored == ("F1: conduit 'attic' from point 4: not in the model",)
+
+
+def test_a_box_where_no_box_can_be_is_told(tmp_path: Path) -> None:
+    boxed = route(boxes=(None, (1.0, 1.0, 1.0), None))
+    made = write_model([boxed], tmp_path / "a.toml")
+    assert "F7: the box at point 2, which is no pull point" in made.ignored

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from route3d.geometry import fillet
+from route3d.geometry.clearance_tubes import tubes_of
 from route3d.geometry.recognise import Recognised, recognise
 from route3d.geometry.vectors import Floats, norm
 
@@ -233,3 +234,28 @@ def test_a_hundred_thousand_points_take_seconds(cut: Callable[[Made], Floats]) -
     found = recognise(points)
     assert time.perf_counter() - began < 60  # 5 to 12 s on a quiet core
     assert found.arcs == len(made[0]) - 2
+
+
+@pytest.mark.parametrize(
+    ("radius", "grade", "length"), [(5.0, 0.005, 4.0), (1.0, 0.02, 1.0), (20.0, 0.02, 1.0)]
+)
+def test_the_residual_is_that_of_the_bends_as_they_come_out(
+    radius: float, grade: float, length: float
+) -> None:
+    """A level bend that runs into a flat vertical one: their tangents have no room as two bends."""
+    end = 30 + radius * np.pi / 2
+    s = np.concatenate(([0.0], np.linspace(30, end, 24), np.linspace(-0.5, 0.5, 25) * length + end))
+    s = np.unique(np.append(s, end + 35))
+    turn, rise = np.clip((s - 30) / radius, 0, np.pi / 2), np.clip(s - end + length / 2, 0, length)
+    points = np.column_stack(
+        (
+            np.minimum(s, 30) + radius * np.sin(turn),
+            radius * (1 - np.cos(turn)) + np.maximum(s - end, 0),
+            grade * (rise**2 / (2 * length) + np.maximum(s - end - length / 2, 0)),
+        )
+    )
+    found = recognise(points, 5e-3)
+    corners = set(np.flatnonzero(found.radii == 0).tolist())
+    line = fillet(found.points, found.radii, corners=corners)
+    away, _ = tubes_of(line, np.zeros(len(found.points))).nearest(points)
+    assert found.arcs and away.max() <= found.residual + 1e-6 <= 5e-3

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
+import numpy as np
 import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
 from route3d.geometry import fillet
 from route3d.geometry.schedule import bend_schedule
@@ -111,3 +115,26 @@ def test_the_same_route_walked_back_has_the_same_rolls_in_turn() -> None:
     there = [b.roll for b in bend_schedule(path)[1:]]
     back = [b.roll for b in bend_schedule(path.reversed())[1:]]
     assert there[::-1] == pytest.approx(back, abs=1e-9)
+
+
+STEPS = st.tuples(*[st.floats(-1, 1)] * 3).filter(lambda v: math.hypot(*v) > 0.3)
+
+
+@settings(deadline=None)
+@given(st.lists(STEPS, min_size=3, max_size=6))
+def test_turn_and_roll_are_those_of_the_corner_points(steps: list[tuple[float, ...]]) -> None:
+    """Of oblique routes, from the points alone: angle and dihedral angle between the legs.
+
+    The dihedral angle is atan2(|b| a·(b×c), (a×b)·(b×c)) of three legs in turn (IUPAC's torsion
+    angle, from memory): 0 where the third goes on round, clockwise looking along the second.
+    """
+    legs = [10 * np.array(s) / math.hypot(*s) for s in steps]
+    turns = [math.atan2(np.linalg.norm(np.cross(a, b)), a @ b) for a, b in pairwise(legs)]
+    assume(all(0.05 < t < 2.0 for t in turns))  # 0.3 tan(t / 2) of each leg at either end
+    points = np.cumsum([np.zeros(3), *legs], axis=0)
+    bends = bend_schedule(fillet(points, [0, *[0.3] * len(turns), 0]))
+    assert [b.angle for b in bends] == pytest.approx(turns, abs=1e-9)
+    for bend, (a, b, c) in zip(bends[1:], zip(legs, legs[1:], legs[2:], strict=False), strict=True):
+        first, second = np.cross(a, b), np.cross(b, c)
+        roll = math.atan2(np.linalg.norm(b) * float(a @ second), float(first @ second))
+        assert math.remainder(bend.roll - roll, 2 * math.pi) == pytest.approx(0, abs=1e-6)

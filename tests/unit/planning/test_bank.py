@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 import route3d
-from route3d.errors import GeometryError
 from route3d.model import Bank, Conduit, Practice, Run
-from route3d.planning.bank import BankResult, bank_solid, bend_radius, evaluate_bank, evaluate_banks
+from route3d.planning.bank import BankResult, bend_radius, evaluate_bank, evaluate_banks
+from route3d.planning.bank_concrete import bank_solid
 from route3d.planning.evaluate import evaluate_run
 from tests.support import jobs
 from tests.support.jobs import along, at, conduit, lay
@@ -115,14 +115,36 @@ def test_an_inner_bend_with_too_much_sidewall_pressure() -> None:
     assert again.finding.ratio == pytest.approx(1.0, abs=0.05)
 
 
-def test_a_bank_too_wide_for_its_bends_is_an_error_that_names_them() -> None:
-    run = jobs.run(
-        lay(at((0, 0, 0)), at((9, 0, 0), 0.5, "the bend"), at((9, 9, 0)), conduits=conduit())
+def test_a_duct_without_a_path_is_told_and_the_others_are_answered() -> None:
+    """The duct 600 mm toward the centre of a bend of 500 mm would be 100 mm past it."""
+    corner = lay(at((0, 0, 0)), at((9, 0, 0), 0.5, "the bend"), at((9, 9, 0)), conduits=conduit())
+    result = answer(jobs.run(corner), bank(1, 3, 0.6))
+    inner, middle, outer = result.ducts
+    assert [d.result is None for d in result.ducts] == [True, False, False]
+    assert inner.stops and result.stops
+    assert result.worst is inner
+    assert result.best in (middle, outer)
+    (why,) = inner.blocked
+    assert (why.rule, why.where, why.severity) == (
+        *("no path: radius left of the bend", "bend 1 at the bend"),
+        "stop",
     )
-    with pytest.raises(
-        GeometryError, match=r"bend 1 at the bend.*column spacing that fits is 0.43"
-    ):
-        answer(run, bank(1, 3, 0.6))
+    assert why.demand == pytest.approx(-0.1)
+    # 12 x 40 mm is what the cable takes: 0.48 + 0.6 is the centreline radius that gives it
+    assert why.limit == pytest.approx(0.48)
+    (bend,) = result.bends
+    assert (bend.column, bend.fails, bend.estimated) == (1, True, False)
+    assert (bend.inner, bend.needed) == pytest.approx((-0.1, 1.08))
+    assert result.no_room is not None
+    assert result.no_room.radius == pytest.approx(1.08)
+
+
+def test_with_the_radius_told_every_duct_has_a_path_and_its_radius() -> None:
+    """The other side of the line: 1.08 m passes, a millimetre less does not."""
+    for radius, passes in ((1.0801, True), (1.079, False)):
+        corner = lay(at((0, 0, 0)), at((9, 0, 0), radius), at((9, 9, 0)), conduits=conduit())
+        (bend,) = answer(jobs.run(corner), bank(1, 3, 0.6)).bends
+        assert bend.fails is not passes
 
 
 # --- the concrete --------------------------------------------------------------------------------

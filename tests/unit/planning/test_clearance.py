@@ -14,6 +14,7 @@ from route3d.files.mesh import read_mesh
 from route3d.files.model_file import load
 from route3d.planning.clearance import ClearanceResult, RunClearance, evaluate_clearance
 from route3d.planning.placement_site import SiteMesh
+from route3d.report.clearance import met_verdict
 from tests.support.clearance_jobs import box, run_text, write_job
 
 R = 0.07
@@ -134,10 +135,13 @@ def test_a_run_wholly_inside_a_body(tmp_path: Path, closed: bool) -> None:
     assert not met.clashes and not result.stops
     if closed:
         (inside,) = met.inside
+        assert met_verdict(met) == "inside?"
+        assert {r.verdict for r in result.runs[0].rows[1:-1]} == {"inside?"}
         assert (inside.start, inside.end) == pytest.approx((0, 40))
         assert -inside.distance == pytest.approx(1.5 + R, abs=STL)
         assert result.open_meshes == ()
     else:
+        assert met_verdict(met) == "ok"
         assert met.inside == () and result.open_meshes == ("ground.stl",)
 
 

@@ -8,11 +8,11 @@ import pytest
 
 from route3d.geometry.route_path import route_path
 from route3d.geometry.schedule import bend_schedule
-from route3d.model import Route, Vertex
-from route3d.planning.bend_margins import BendMargin
+from route3d.model import Practice, Route, Vertex
+from route3d.planning.evaluate import evaluate_run
 from route3d.planning.shop import Shop, shop_sheet
-from route3d.planning.shop_findings import shop_findings
-from tests.support.jobs import BOTH, FOOT, INCH, along, at, conduit, lay
+from route3d.planning.shop_findings import all_findings, shop_findings
+from tests.support.jobs import BOTH, FOOT, INCH, along, at, conduit, lay, run
 from tests.support.routes import Go, Turn, vertices
 
 EMT = conduit(stock_type="EMT", trade_size="2", elbow_radius=9.5 * INCH, min_bend_radius=12 * INCH)
@@ -99,8 +99,8 @@ def twisted(degrees: float) -> tuple[Route, Shop]:
 def test_a_dog_leg_is_a_caution(degrees: float, severity: str) -> None:
     route, shop = twisted(degrees)
     bend = bend_schedule(route_path(route))[1]
-    margin = BendMargin(2, 0.3, 1.0, None)
-    (finding,) = shop_findings(route, bend, shop.bends[1], margin)
+    finding, held = shop_findings(route, bend, shop.bends[1], 0.3)
+    assert (held.rule, held.severity) == ("straight for the bender", "ok")
     assert (finding.rule, finding.severity) == ("dog-leg", severity)
     assert math.degrees(finding.demand) == pytest.approx(degrees, abs=1e-9)
 
@@ -118,6 +118,38 @@ def test_elbows_need_a_straight_to_be_coupled(straight: float, severity: str) ->
     turn = Turn(90, 9.5 * INCH)
     route = along(vertices([Go(2), turn, Go(straight), turn, Go(2)]), EMT)
     bend, shop = bend_schedule(route_path(route))[0], sheet(route)
-    margin = BendMargin(1, straight, 1.0, None)
-    (finding,) = shop_findings(route, bend, shop.bends[0], margin)
+    (finding,) = shop_findings(route, bend, shop.bends[0], straight)
     assert (finding.rule, finding.severity) == ("straight for the coupling", severity)
+
+
+@pytest.mark.parametrize(("lead", "severity"), [(0.0, "caution"), (0.13, "caution"), (0.15, "ok")])
+def test_a_bend_at_the_end_of_its_stick_cannot_be_made(lead: float, severity: str) -> None:
+    """The first stick starts ``lead`` m before the arc; the bender takes one width, 0.14 m."""
+    pieces = [*([Go(lead)] if lead else []), Turn(40, 13 * INCH), Go(1)]
+    route = along(vertices(pieces), EMT)
+    (bend,), shop = bend_schedule(route_path(route)), sheet(route)
+    assert shop.bends[0].marks is not None
+    assert shop.bends[0].marks.start == pytest.approx(lead)
+    (finding,) = shop_findings(route, bend, shop.bends[0], 0.0)
+    assert (finding.rule, finding.severity) == ("straight for the bender", severity)
+    assert finding.demand == pytest.approx(lead)
+
+
+def test_a_bend_longer_than_its_stick_is_said() -> None:
+    """A quarter of 4 m radius is 6.28 m of conduit: more than a stick of 10 ft."""
+    route = along(vertices([Go(5), Turn(90, 4.0), Go(5)]), EMT)
+    (bend,), shop = bend_schedule(route_path(route)), sheet(route)
+    (finding,) = shop_findings(route, bend, shop.bends[0], 5.0)
+    assert (finding.rule, finding.severity) == ("field bend over a joint", "caution")
+
+
+def test_check_lists_what_the_shop_asks_of_every_bend() -> None:
+    turn = Turn(90, 9.5 * INCH)
+    route = along(vertices([Go(2), turn, Go(0.1), turn, Go(2)]), EMT)
+    result = evaluate_run(run(route), Practice(), with_changes=False)
+    asked = [f for f in all_findings(result) if f.rule == "straight for the coupling"]
+    assert [(f.where, f.severity) for f in asked] == [
+        ("bend 1", "caution"),
+        ("bend 2", "caution"),
+    ]
+    assert set(result.findings) <= set(all_findings(result))

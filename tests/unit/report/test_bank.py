@@ -173,3 +173,10 @@ def test_other_banks_are_drawn(job: Job, bank: Bank, grade: bool) -> None:
     for x, y in re.findall(r'<text x="([-\d.]+)" y="([-\d.]+)"', svg):
         assert 0 <= float(x) <= width
         assert 0 <= float(y) <= height
+
+
+def test_no_line_of_the_section_is_drawn_over_words(result: BankResult) -> None:
+    """Dimensions outside their arrows lie on the witness lines of others: the words come last."""
+    svg = bank_section_svg(result, "SI").splitlines()
+    label = next(i for i, p in enumerate(svg) if ">190.5 mm<" in p)
+    assert not any(part.startswith("<line") for part in svg[label:])

@@ -37,7 +37,7 @@ def opened(browser: Any, path: Path, size: str = "desk", scheme: str = "light") 
     page.on("pageerror", lambda e: said.append(f"error: {e}"))
     page.goto(path.as_uri())
     wait_until(page, READY)
-    page.wait_for_timeout(150)
+    drawn(page)
     page.asked, page.said = asked, said
     return page
 
@@ -49,6 +49,11 @@ def wait_until(page: Opened, script: str) -> None:
             return
         page.wait_for_timeout(50)
     pytest.fail(f"never so: {script}")
+
+
+def drawn(page: Opened) -> None:
+    """Wait until what was asked for before is drawn: the page draws in the next frame."""
+    page.evaluate("new Promise(r => requestAnimationFrame(() => requestAnimationFrame(() => r())))")
 
 
 def boxes(page: Opened, selector: str) -> list[tuple[float, float, float, float]]:
@@ -66,16 +71,17 @@ def overlap(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
 def picture(page: Opened) -> np.ndarray[Any, np.dtype[np.int64]]:
     from PIL import Image
 
-    page.wait_for_timeout(150)
+    drawn(page)
     shot = page.locator("#canvas").screenshot()
     return np.asarray(Image.open(io.BytesIO(shot)).convert("RGB")).astype(np.int64)
 
 
 def choose(page: Opened, element: str, value: str) -> None:
     page.select_option(f"#{element}", value)
-    page.wait_for_timeout(120)
+    drawn(page)
 
 
 def set_head(page: Opened, thousandths: int) -> None:
     script = "(e, v) => { e.value = v; e.dispatchEvent(new Event('input')); }"
     page.locator("#head").evaluate(script, thousandths)
+    drawn(page)

@@ -1,0 +1,112 @@
+"""The hand-over page of jobs that fail, lack something or are long: words, flags and layout."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from route3d.files.model_file import load
+from route3d.planning.evaluate import JobResult, evaluate
+from tests.viewer.conftest import MODELS
+from tests.viewer.handover.faults import changed, rough, weak_adapter
+from tests.viewer.handover.pages import SIZES, boxes, opened, overlap, set_head
+from viewer.handover import write_html
+
+pytestmark = pytest.mark.browser
+
+# Text that is cut off: wider than the box it stands in.
+_CUT = """s => [...document.querySelectorAll(s)].filter(e => e.offsetParent !== null
+    && e.scrollWidth > e.clientWidth + 1).map(e => e.innerText)"""
+
+
+def page_of(browser: Any, result: JobResult, path: Path, size: str = "desk") -> Any:
+    write_html(result, result.job, path, units=result.job.units)
+    return opened(browser, path, size)
+
+
+def said(page: Any, selector: str) -> str:
+    return str(page.inner_text(selector)).replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize("size", ["desk", "phone"])
+def test_what_the_plan_alone_stops_is_not_told_to_be_pulled(
+    browser: Any, tmp_path: Path, size: str
+) -> None:
+    page = page_of(browser, weak_adapter(), tmp_path / "weak.html", size)
+    assert "Do not pull yet: load path: locked adapter" in said(page, "#answer h2")
+    assert "alarm-text" in page.get_attribute("#answer h2", "class")
+    assert said(page, "#warning") == "Over the stop load from the start on: locked adapter."
+    stops = page.locator(".finding.stop").all_inner_texts()
+    assert any("locked adapter" in text for text in stops)
+    assert page.locator("#stop-load").count() == 0
+    flags = page.locator(".label.fault.alarm").all_inner_texts()
+    assert any("locked adapter" in text for text in flags)
+    assert page.locator("#leaders circle.flag").count() == 1
+    page.context.close()
+
+
+@pytest.mark.parametrize("lacking", ["machine", "rope"])
+def test_what_is_missing_for_a_stop_load_is_said(
+    browser: Any, tmp_path: Path, lacking: str
+) -> None:
+    more = {"machine": None} if lacking == "machine" else {"machine": None, "rope": None}
+    page = page_of(browser, changed("roof_drop", anchor=None, **more), tmp_path / "bare.html")
+    answer = said(page, "#answer")
+    assert "Stop load -" not in answer and "Stop load not known" in answer
+    assert f"No {lacking} is named" in said(page, "#stop-load")
+    assert "not known" in said(page, ".facts")
+    now = said(page, "#pull-now")
+    assert "No stop load" in now and f"no {lacking} named" in now
+    page.context.close()
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_huge_figures_break_no_layout(browser: Any, tmp_path: Path, size: str) -> None:
+    page = page_of(browser, rough("yard_run", 7.6), tmp_path / "huge.html", size)
+    width, height = SIZES[size]
+    wide, tall = page.evaluate("[document.body.scrollWidth, document.body.scrollHeight]")
+    assert wide <= width and tall <= height
+    labels = boxes(page, ".label")
+    assert not any(overlap(a, b) for i, a in enumerate(labels) for b in labels[:i])
+    assert page.evaluate(_CUT, ".fact, .fact b, .label, .finding, h2") == []
+    # a figure and its unit in one line
+    lines = """() => [...document.querySelectorAll('.fact b')].map(e => {
+        const r = document.createRange(); r.selectNodeContents(e);
+        return r.getClientRects().length; })"""
+    assert set(page.evaluate(lines)) == {1}
+    page.context.close()
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("name", ["yard_run", "riser_duct_bank"])
+def test_no_reading_of_the_pull_is_cut_off(
+    browser: Any, written: dict[str, tuple[Path, JobResult]], size: str, name: str
+) -> None:
+    page = opened(browser, written[name][0], size)
+    if size == "phone":
+        page.click("#tab-pull")
+    for thousandths in (0, 400, 900, 1000):
+        set_head(page, thousandths)
+        assert page.evaluate(_CUT, "#pull-now dt, #pull-now dd") == []
+    page.context.close()
+
+
+def test_the_run_can_be_read_in_its_selector_on_a_phone(browser: Any, tmp_path: Path) -> None:
+    job = load(MODELS / "roof_drop.toml")
+    names = ("Feeder to berth 1, north group", "Feeder to berth 1, south group")
+    job = replace(job, runs=tuple(replace(job.runs[0], name=n) for n in names))
+    page = page_of(browser, evaluate(job), tmp_path / "two.html", "phone")
+    ((left, _, right, _),) = boxes(page, "#run")
+    measure = """([s, words]) => { const e = document.querySelector(s), c = getComputedStyle(e);
+        const pen = document.createElement('canvas').getContext('2d');
+        pen.font = `${c.fontWeight} ${c.fontSize} ${c.fontFamily}`;
+        return pen.measureText(words).width; }"""
+    arrow = 34  # what a browser draws at the right of a selector, and its padding
+    assert right - left - arrow >= page.evaluate(measure, ["#run", names[0]])
+    for selector, words in (("#mode", "Tension"), ("#units", "US"), ("#feed", "roof (chosen)")):
+        ((left, _, right, _),) = boxes(page, selector)
+        assert right - left - arrow >= page.evaluate(measure, [selector, words]), selector
+    page.context.close()

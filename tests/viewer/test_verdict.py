@@ -1,0 +1,89 @@
+"""What only the plan finds stops the pull on every surface, and is flagged where it is."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from route3d.planning.evaluate import JobResult
+from route3d.planning.plan import Plan
+from tests.viewer.conftest import Answered
+from tests.viewer.handover.faults import changed, weak_adapter
+from viewer.gauge import plan_for_crew, rows_of
+from viewer.handover_data import page_data
+from viewer.scene import build_scene
+from viewer.verdict import findings_of, may_be_pulled, stop_words, with_plan
+
+
+@pytest.fixture(scope="module")
+def adapter() -> tuple[JobResult, Plan]:
+    result = weak_adapter()
+    plan = plan_for_crew(result.runs[0], result.runs[0].best, result.job)
+    assert plan is not None and plan.stops
+    return result, plan
+
+
+def test_a_plan_that_stops_takes_the_head_of_the_picture(adapter: tuple[JobResult, Plan]) -> None:
+    result, plan = adapter
+    run, best = result.runs[0], result.runs[0].best
+    before = build_scene(run, result.job, units="SI")
+    assert not before.alarm  # no check of the run stops it
+    scene = with_plan(before, run, best, plan)
+    assert scene.alarm and scene.headline == "Do not pull yet: load path: locked adapter"
+    assert "against 1.00 kN. Once that is mended: feeding from roof" in scene.sentence
+    (flag,) = (label for label in scene.labels if label.kind == "fault")
+    assert flag.alarm and "locked adapter" in flag.lines[0]
+    end = best.pull.path.point(0.0 if best.pull.reverse else best.pull.path.length)
+    np.testing.assert_allclose(flag.xyz, end - scene.origin, atol=1e-6)
+    assert not may_be_pulled(run, best, plan) and may_be_pulled(run, best, None)
+
+
+def test_a_plan_without_stops_changes_nothing(drop: Answered) -> None:
+    result, job = drop
+    scene = build_scene(result, job)
+    plan = plan_for_crew(result, result.best, job)
+    assert with_plan(scene, result, result.best, plan) is scene
+    assert may_be_pulled(result, result.best, plan)
+    assert stop_words(findings_of(result, result.best, plan), "SI") == ()
+
+
+def test_each_stop_is_one_line_with_its_figures(yard: Answered) -> None:
+    result, job = yard
+    plan = plan_for_crew(result, result.best, job)
+    lines = stop_words(findings_of(result, result.best, plan), "US")
+    assert lines[0] == "sidewall pressure, bend 1: 619 lbf/ft against 500 lbf/ft"
+    assert len(lines) == len(set(lines))
+
+
+def test_the_limit_is_called_by_the_name_of_the_part(adapter: tuple[JobResult, Plan]) -> None:
+    rows = rows_of(adapter[1])
+    assert {row.limit for row in rows} == {"locked adapter"}
+    assert rows_of(None) == ()
+
+
+def test_no_readings_are_handed_over_for_a_pull_the_plan_stops(
+    adapter: tuple[JobResult, Plan],
+) -> None:
+    result, _ = adapter
+    (run,) = page_data(result.runs, result.job, "SI", "auto")["runs"]
+    shown = run["directions"][run["best"]]
+    words = shown["words"]["SI"]
+    assert shown["alarm"] and words["gauge"] is None
+    assert words["headline"].startswith("Do not pull yet")
+    assert words["warning"] == "Over the stop load from the start on: locked adapter."
+    stops = [f["rule"] for f in words["findings"] if f["severity"] == "stop"]
+    assert stops == ["load path: locked adapter"]
+    faults = [label for label in shown["labels"]["false"] if label["kind"] == "fault"]
+    assert len(faults) == 1 and faults[0]["alarm"]
+
+
+@pytest.mark.parametrize("lacking", ["machine", "rope"])
+def test_what_is_missing_is_handed_over_in_words(lacking: str) -> None:
+    more = {"machine": None} if lacking == "machine" else {"machine": None, "rope": None}
+    result = changed("roof_drop", anchor=None, **more)
+    (run,) = page_data(result.runs, result.job, "SI", "auto")["runs"]
+    shown = run["directions"][run["best"]]
+    told = shown["words"]["SI"]["gauge"]
+    assert told["load"] == "-" and f"No {lacking} is named" in told["text"]
+    assert shown["playback"]["lacking"] == f"no {lacking} named"
+    assert not shown["playback"]["stops"]

@@ -1,0 +1,77 @@
+"""What stops a pull once its plan is made: the words of a picture with those of the plan."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from route3d.checks.finding import Finding, worst_first
+from route3d.planning.direction import Candidate
+from route3d.planning.evaluate import RunResult
+from route3d.planning.plan import Plan
+from route3d.report.words import limit_of, measured, where_of
+from viewer.labelling import labels
+from viewer.scene_data import Scene
+
+
+def may_be_pulled(result: RunResult, candidate: Candidate, plan: Plan | None) -> bool:
+    """Whether a direction is the one decided upon and neither check nor plan stops it."""
+    chosen = result.decision.choice is candidate and not result.stops
+    return chosen and not stops_of(plan)
+
+
+def findings_of(result: RunResult, candidate: Candidate, plan: Plan | None) -> tuple[Finding, ...]:
+    """All that was found of a direction, its plan's with them, worst first."""
+    of_plan = () if plan is None else plan.findings
+    return worst_first((*result.findings_of(candidate), *of_plan))
+
+
+def stop_words(findings: tuple[Finding, ...], units: str) -> tuple[str, ...]:
+    """Each stop in one line: rule, place, and what was found against the limit."""
+    return tuple(dict.fromkeys(_line(f, units) for f in findings if f.severity == "stop"))
+
+
+def with_plan(scene: Scene, result: RunResult, candidate: Candidate, plan: Plan | None) -> Scene:
+    """The scene with what the plan finds: a flag at what stops the pull.
+
+    Its head in alarm where the checks alone would let it pass.
+    """
+    stops = stops_of(plan)
+    if not stops:
+        return scene
+    flagged = labels(
+        candidate,
+        scene.solids,
+        scene.origin,
+        scene.units,
+        pressures=scene.scale.name in ("sidewall", "utilisation"),
+        findings=(*result.run_findings, *stops),
+    )
+    scene = replace(scene, labels=flagged)
+    if scene.alarm:
+        return scene
+    rules = ", ".join(dict.fromkeys(f.rule for f in stops))
+    told = "; ".join(stop_words(stops, scene.units))
+    return replace(
+        scene,
+        headline=f"Do not pull yet: {rules}",
+        sentence=f"{told[:1].upper()}{told[1:]}. Once that is mended: {_lower(scene.sentence)}",
+        alarm=True,
+    )
+
+
+def _lower(text: str) -> str:
+    """A sentence that goes on after a colon."""
+    return text[:1].lower() + text[1:] if text[1:2].islower() else text
+
+
+def stops_of(plan: Plan | None) -> tuple[Finding, ...]:
+    """What stops the pull by its plan alone."""
+    return () if plan is None else tuple(f for f in plan.findings if f.severity == "stop")
+
+
+def _line(finding: Finding, units: str) -> str:
+    place = where_of(finding, units)
+    if not math.isfinite(finding.ratio):
+        return f"{finding.rule}, {place}"
+    return f"{finding.rule}, {place}: {measured(finding, units)} against {limit_of(finding, units)}"
