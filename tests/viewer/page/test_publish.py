@@ -240,7 +240,7 @@ def test_of_a_long_pull_what_takes_long_is_said_to_be_worked_out(
     late = publish.plan_values(session, None)["charts"]
     for units in ("US", "SI"):
         assert late[units]["profile"] == usual["charts"][units]["profile"]
-        assert "limit of the gear in use" in late[units]["history"]["wide"]
+        assert "limit of the gear" in late[units]["history"]["wide"]
     assert values["sheet"] == usual["sheet"]
 
 
