@@ -114,7 +114,9 @@ def _refuse_dots(sheets: Sequence[Sheet], scale: str | None, system: str) -> Non
                 f"at {wanted.words(system)} run {course.run.name} of {length} is {on_paper:.1f} mm "
                 "long on paper"
             )
-            raise InputError(Problem(said, where="--scale", fix="take a larger scale, or none"))
+            most = float(f"{course.path.length * 1000 / _LEAST_MM * 0.95:.1g}")
+            fix = f"leave it out, or take 1:{most:.0f} or larger"
+            raise InputError(Problem(said, where="--scale", fix=fix))
 
 
 def _said(sheets: Sequence[Sheet]) -> list[str]:

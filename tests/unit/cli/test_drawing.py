@@ -74,4 +74,5 @@ def test_a_scale_that_leaves_a_dot_is_refused(tmp_path: Path) -> None:
     riser = MODELS / "riser_duct_bank.toml"
     said = refused(riser, tmp_path / "F1.pdf", "--scale", "1:100000")
     assert "run F1 of 332.9 ft is 1.0 mm long on paper" in said
+    assert "1:4000 or larger" in said  # 25 mm and a bit for 101.5 m
     assert not list(tmp_path.iterdir())
