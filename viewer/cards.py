@@ -22,15 +22,17 @@ from viewer.scene_data import Label, Scene
 from viewer.theme import Theme
 
 # Until all labels find a place near by: letters so much smaller, and of a bend all its lines, its
-# name, its number.
+# name, its number; and where even what must be told finds none, the least of everything.
 _ATTEMPTS = ((1.0, "lines"), (0.88, "lines"), (0.78, "lines"), (0.78, "name"), (0.78, "number"))
+_LAST_ATTEMPTS = ((0.78, "number"), (0.78, "least"))
 _FAR = 130.0  # a leader longer than this, at 1600 x 1000, leads the eye astray
 _NAMED_WITHIN = 0.5  # of that for a conduit's name
 _MOST_LABELS = 200  # more are not even tried: no frame holds them
 _TIGHT = (460, 200)  # a frame below this, at 1600 x 1000, is a thumbnail
-_HOPELESS = 12  # so many dropped labels are not saved by smaller letters alone
+_HOPELESS = 12  # so many dropped labels are not saved by smaller letters alone ...
+_CROWD = 30  # ... nor is it tried where there are so many
 _WIDEST, _WIDEST_TIGHT = 0.6, 0.7  # a card takes at most so much of the frame's width
-_TERSE = ((" · worst sidewall, over", ": over"), (" · worst sidewall", ": worst"), (" · ", ": "))
+_TERSE = ((" · worst sidewall, over", ": over"), (" · worst sidewall", ": worst"))
 _STRONG = ("feed", "machine")
 _FLAGS = ("worst", "fault")
 
@@ -96,14 +98,21 @@ def label_cards(
 ) -> Cards:
     """The labels of a scene as cards; ``orders`` are orders to try them in, that given if none."""
     every = range(len(scene.labels))
+    wanted = [_wanted(scene, order, place.tight) for order in orders or (every,)]
+    if not wanted[0]:
+        return Cards(Placement((), tuple(every)), (), (0,))
     best: _Trial | None = None
-    for order in orders or (every,):
-        best = _best(scene, camera, place, measure, order, best)
-        if best is None:
-            return Cards(Placement((), tuple(every)), (), (0,))
+    for order in wanted:
+        best = _best(scene, camera, place, measure, order, _ATTEMPTS, best)
         if not any(best.score):
             break
     assert best is not None
+    musts = sorted(wanted[-1], key=lambda i: not must_be_told(scene.labels[i]))
+    alone = [i for i in musts if must_be_told(scene.labels[i])]
+    if any(best.score[:2]):  # those first
+        best = _best(scene, camera, place, measure, musts, _LAST_ATTEMPTS, best)
+    if best.score[0]:  # and at last those alone
+        best = _best(scene, camera, place, measure, alone, _LAST_ATTEMPTS, best)
     shown = tuple(replace(p, index=best.order[p.index]) for p in best.placement.placed)
     items: list[Item] = []
     for placed in shown:
@@ -122,40 +131,42 @@ def _best(
     camera: Camera,
     place: Place,
     measure: Measure,
-    order: Sequence[int],
+    wanted: Sequence[int],
+    attempts: Sequence[tuple[float, str]],
     best: _Trial | None,
-) -> _Trial | None:
-    """The best of ``best`` and of all attempts in one order."""
-    wanted = _wanted(scene, order, place.tight)
-    if not wanted:
-        return best
+) -> _Trial:
+    """The best of ``best`` and of all ``attempts`` in one order."""
     labels = [scene.labels[i] for i in wanted]
     anchors = camera.project(np.array([label.xyz for label in labels]))
     clear = np.array([_clearance(label, scene, camera) for label in labels])
+    must = np.array([must_be_told(label) for label in labels])
     obstacles = place.keep if place.tight else np.vstack((place.keep, _count_box(place)))
     frame, far = place.frame, _FAR * place.unit
-    crowded = False
-    attempts = ((max(place.unit * shrink, LEAST * 0.9), told) for shrink, told in _ATTEMPTS)
-    for letters, told in dict.fromkeys(attempts):
+    crowded = len(wanted) > _CROWD
+    tried = ((max(place.unit * shrink, LEAST * 0.9), told) for shrink, told in attempts)
+    for letters, told in dict.fromkeys(tried):
         if crowded and told == "lines":
             continue
         rows = tuple(_rows(label, told, place, letters, measure) for label in labels)
         sizes = np.array([_size(r, letters, measure) for r in rows])
         placement = place_labels(
-            anchors, sizes, frame, obstacles=obstacles, avoid=place.route, keep_off=clear
+            anchors, sizes, frame, obstacles=obstacles, avoid=place.route, keep_off=clear, must=must
         )
         placement = _without_strays(placement, labels, place, far)
-        score = _score(placement, labels, place, far)
+        unwanted = len(scene.labels) - len(wanted)
+        lost, astray, *rest = _score(placement, labels, place, far, unwanted)
+        score = (lost, astray, int(told == "least"), *rest)
         if best is None or score < best.score:
             best = _Trial(tuple(wanted), rows, placement, score)
         if not any(score):
             break
         crowded = crowded or len(placement.dropped) > _HOPELESS
+    assert best is not None
     return best
 
 
 def _score(
-    placement: Placement, labels: Sequence[Label], place: Place, far: float
+    placement: Placement, labels: Sequence[Label], place: Place, far: float, unwanted: int
 ) -> tuple[int, ...]:
     """What must be told and is not, or from afar; what else is not; route under cards."""
     must = [must_be_told(label) for label in labels]
@@ -163,10 +174,21 @@ def _score(
     over = int(covered(boxes, place.route, 0.0).sum()) if place.tight else 0
     return (
         sum(must[i] for i in placement.dropped),
-        sum(must[p.index] and _afar(p, far) for p in placement.placed),
-        len(placement.dropped),
+        sum(must[p.index] and _afar(p, far) for p in placement.placed)
+        + _swapped(placement, labels),
+        len(placement.dropped) + (0 if place.tight else unwanted),
         over,
     )
+
+
+def _swapped(placement: Placement, labels: Sequence[Label]) -> int:
+    """1 where the ends are named each on the other's side."""
+    ends = sorted(
+        (p.anchor[0], p.box[0] + p.box[2])
+        for p in placement.placed
+        if labels[p.index].kind in _STRONG
+    )
+    return int(len(ends) == 2 and ends[0][1] > ends[1][1] and ends[1][0] - ends[0][0] > 1.0)
 
 
 def _afar(placed: Placed, far: float) -> bool:
@@ -208,13 +230,15 @@ def _wanted(scene: Scene, order: Sequence[int], tight: bool) -> list[int]:
 def _brief(label: Label, told: str, *, tight: bool) -> Label:
     """What is said of a label that has to be short; the rest stands in the tables."""
     lines = label.lines
-    if tight and label.kind != "picked":
+    if (tight or told == "least") and label.kind not in ("picked", "bend"):
         line = lines[1 if label.kind in _STRONG else 0]
         for words, fewer in _TERSE:
             line = line.replace(words, fewer)
         if label.kind == "fault" and told != "lines":
             line = line.partition(":")[0]
         return replace(label, lines=(line,))
+    if label.kind == "bend" and tight:
+        return replace(label, lines=(lines[0].replace(" · ", ": "),))
     if label.kind not in ("bend", "worst", "fault", "machine") or told == "lines":
         return label
     if label.kind == "machine":

@@ -29,6 +29,7 @@ _COVER_COST = 20.0
 # Covering the anchor of another label, by the box or by its leader, costs as much as so many
 # pixels of leader.
 _ANCHOR_COST = 120.0
+_CROSS_COST = 500.0  # of each card or leader crossed, where that is allowed
 _ANCHOR_REACH = 12.0
 _ANCHORS = 60  # of the most needed labels; a frame holds few more
 # After so many labels of the lowest ranks in a row found no room, the frame is full.
@@ -61,13 +62,15 @@ def place_labels(
     obstacles: Rects | None = None,
     avoid: Floats | None = None,
     keep_off: Floats | None = None,
+    must: NDArray[np.bool_] | None = None,
 ) -> Placement:
     """Places for labels of ``sizes`` (n, 2) about ``anchors`` (n, 2), most needed first.
 
     ``frame`` and ``obstacles`` (m, 4) are left, top, right, bottom, never overlapped; ``avoid``
     (k, 2) are points of the route, covered only where nothing else is possible; ``keep_off`` (n,)
-    is the least distance from anchor to box. A label whose anchor lies outside the frame may still
-    be placed; its leader then leaves the frame.
+    is the least distance from anchor to box. Where a label of ``must`` (n,) finds no place else,
+    its leader may cross others and run under their boxes; no box ever lies over another. A label
+    whose anchor lies outside the frame may still be placed; its leader then leaves the frame.
     """
     boxes = np.empty((0, 4)) if obstacles is None else np.asarray(obstacles, dtype=np.float64)
     route = np.empty((0, 2)) if avoid is None else avoid
@@ -76,12 +79,15 @@ def place_labels(
     taken = boxes
     placed: list[Placed] = []
     dropped: list[int] = []
-    missed = 0
+    missed, most_needed = 0, range(min(len(anchors), _ANCHORS + 1))
     for i, (anchor, size) in enumerate(zip(anchors, sizes, strict=True)):
         best = None
         if missed < _GIVE_UP:
-            others = np.delete(anchors, i, axis=0)[:_ANCHORS]
-            best = _best(anchor, size, frame, taken, boxes, leaders, route, others, float(near[i]))
+            others = anchors[[k for k in most_needed if k != i]]
+            scene = (frame, taken, boxes, leaders, route, others, float(near[i]))
+            best = _best(anchor, size, *scene)
+            if best is None and must is not None and must[i]:
+                best = _best(anchor, size, *scene, strict=False)
         if best is None:
             dropped.append(i)
             missed += 1
@@ -112,22 +118,27 @@ def _best(
     route: Floats,
     others: Floats,
     near: float,
+    *,
+    strict: bool = True,
 ) -> tuple[Floats, Floats] | None:
-    """Cheapest possible box and the point on it where its leader ends."""
+    """Cheapest possible box and the point on it where its leader ends.
+
+    Unless ``strict`` leaders may cross, at a price.
+    """
     found: tuple[float, Floats, Floats] | None = None
     for boxes in (_around(anchor, size, near), _over(frame, size)):
         elbows = np.clip(anchor, boxes[:, :2], boxes[:, 2:])
         fine = _inside(boxes, frame) & ~_meet(boxes, taken).any(axis=1)
         boxes, elbows = boxes[fine], elbows[fine]
         own = np.column_stack((np.broadcast_to(anchor, elbows.shape), elbows))
-        clear = ~_hits(own, taken[len(obstacles) :]).any(axis=1)
-        clear &= ~_hits(leaders, boxes).any(axis=0)
-        clear &= ~_cross(own, leaders).any(axis=1)
+        crossed = _hits(own, taken[len(obstacles) :]).sum(axis=1)
+        crossed += _hits(leaders, boxes).sum(axis=0) + _cross(own, leaders).sum(axis=1)
+        clear = crossed == 0 if strict else np.ones(len(crossed), dtype=bool)
         if not clear.any():
             continue
         boxes, elbows, own = boxes[clear], elbows[clear], own[clear]
         over = covered(boxes, route, _GAP)
-        cost = norm(elbows - anchor) + _COVER_COST * over
+        cost = _CROSS_COST * crossed[clear] + norm(elbows - anchor) + _COVER_COST * over
         cost += _ANCHOR_COST * covered(boxes, others, _ANCHOR_REACH)
         cost += _ANCHOR_COST * _passed(own, others, _ANCHOR_REACH)
         cost += 2 * _COVER_COST * _hits(own, obstacles).sum(axis=1)

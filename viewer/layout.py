@@ -16,6 +16,9 @@ from viewer.panels import Panels, panels_for
 from viewer.scene_data import Scene
 from viewer.theme import Theme
 
+ROUTE_STEP = 8.0
+"""Pixels, at 1600 x 1000 or less, between two points of the route that cards keep off."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Layout:
@@ -47,7 +50,7 @@ def arrange_with(
 ) -> Layout:
     """The same about any camera: labels keep off ``free``; without ``labels`` none is placed."""
     unit, frame = panels.unit, panels.frame
-    route = _route_pixels(scene, camera)
+    route = _route_pixels(scene, camera, ROUTE_STEP * max(1.0, unit))
     brief = is_tight(frame, unit)
     taken = [] if free is None else [free]
     corner = _free_corner(frame, cue_size(unit, brief=brief), route, free)
@@ -75,13 +78,13 @@ def arrange_with(
 # --- what the labels keep clear of -------------------------------------------------------------
 
 
-def _route_pixels(scene: Scene, camera: Camera) -> Floats:
-    """Points every few pixels along all tubes, and over reel and machine, (n, 2)."""
+def _route_pixels(scene: Scene, camera: Camera, step: float) -> Floats:
+    """Points every ``step`` pixels along all tubes, and over reel and machine, (n, 2)."""
     found = []
     for tube in scene.tubes:
         pixels = camera.project(tube.points)
         along = np.concatenate(([0.0], np.cumsum(norm(np.diff(pixels, axis=0)))))
-        at = np.arange(0.0, along[-1] + 8.0, 8.0)
+        at = np.arange(0.0, along[-1] + step, step)
         found.append(np.column_stack([np.interp(at, along, pixels[:, k]) for k in (0, 1)]))
     fractions = np.linspace(-0.5, 0.5, 5)
     for solid in scene.solids:

@@ -29,6 +29,7 @@ _STAKE = (0.25, 0.25, 1.2)
 # A pull box without dimensions: a man must stand in it (common practice, no source).
 _BOX = (2.5, 1.8, 2.0)
 _MOST_ARROWS = 6
+_FEWEST_ARROWS = 2  # where every straight is short: the way the cable goes is always shown
 # Length and radius of an arrow in tube radii: its tip lies inside the tube, and what is seen of it
 # must still run out to a point.
 _ARROW = (8.0, 3.2)
@@ -128,11 +129,13 @@ def box_solids(pull: Pull, factor: float, origin: Floats) -> tuple[Solid, ...]:
 
 
 def arrows(pull: Pull, all_tubes: tuple[Tube, ...], origin: Floats) -> tuple[Arrow, ...]:
-    """Cones on the longest straights, pointing where the cable goes."""
+    """Cones on the longest straights, pointing where the cable goes; on some if all are short."""
     path = pull.path
     radius = max(t.radius for t in all_tubes)
-    straight = np.flatnonzero((path.kind == STRAIGHT) & (path.lengths > 14 * radius))
+    straight = np.flatnonzero(path.kind == STRAIGHT)
     longest = straight[np.argsort(-path.lengths[straight], kind="stable")][:_MOST_ARROWS]
+    roomy = longest[path.lengths[longest] > 14 * radius]
+    longest = roomy if len(roomy) else longest[:_FEWEST_ARROWS]
     sign = -1.0 if pull.reverse else 1.0
     middles = (path.stations[longest] + path.stations[longest + 1]) / 2
     return tuple(

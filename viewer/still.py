@@ -13,13 +13,15 @@ from route3d.files.writing import write_bytes_atomic
 from route3d.model.job import Job
 from route3d.planning.evaluate import RunResult
 from viewer.fonts import measure
+from viewer.gauge import plan_for_crew
 from viewer.layout import Layout, arrange
 from viewer.paint import painted
 from viewer.renderer import render_image, start_trial
-from viewer.scene import build_scene
+from viewer.scene import build_scene, candidate_of
 from viewer.scene_data import Colouring, Scene
 from viewer.theme import Theme, theme_named
 from viewer.unrolled import arrange_unrolled
+from viewer.verdict import with_plan
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -47,6 +49,7 @@ def write_png(
 ) -> None:
     """Write a picture of one run; the same input gives the same bytes.
 
+    What stops the pull by its plan is flagged and said like what breaks a limit of the cable.
     Raises RendererError where this machine cannot render, InputError where the file cannot be
     written, ValueError for an unknown option or a size below 360 x 300.
     """
@@ -54,6 +57,9 @@ def write_png(
     scene = build_scene(
         result, job, units=units, colour_by=colour_by, feed=feed, exaggeration=exaggeration
     )
+    candidate = candidate_of(result, feed)
+    plan = plan_for_crew(result, candidate, job, placement=scene.place)
+    scene = with_plan(scene, result, candidate, plan)
     write_bytes_atomic(path, png_bytes(picture(scene, size=size, view=view, theme=theme)))
 
 

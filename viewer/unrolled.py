@@ -11,7 +11,7 @@ from route3d.geometry.vectors import Floats, frozen, norm
 from viewer.axes import Axes, with_grade
 from viewer.camera import Camera
 from viewer.cards import Cards, Place, label_cards
-from viewer.layout import Layout
+from viewer.layout import ROUTE_STEP, Layout
 from viewer.overlay import Item, Measure
 from viewer.panels import COMPACT, Panels, panels_for
 from viewer.reading import reading
@@ -39,7 +39,7 @@ _LEAST_RISE = 1.0  # m; a flatter route is not drawn steeper than one of this ri
 _GAP = 30.0
 _FOR_THREE, _FOR_TWO = 380.0, 340.0  # heights at 1600 x 1000 that so many panels need
 _STEEPEST = 0.35  # of the width: the route is drawn no higher, however tall the picture
-_FEW = 60  # labels; with more the ends cannot wait
+_FEW = 30  # labels; with more the ends cannot wait
 _HOPELESS = 400  # so many bends side by side tell nothing by a number each
 
 
@@ -191,8 +191,11 @@ def _cards(
     given = list(range(len(here.labels)))
     ends = [i for i in given if here.labels[i].kind in ("feed", "machine")]
     last = [i for i in given if i not in ends] + ends
-    orders = (last, given) if len(given) <= _FEW else (given,)
-    place = Place(axes.rect, keep, axes.place(*_spaced(scene, axes)), unit)
+    first = ends + [i for i in given if i not in ends]
+    orders = (last, given, first) if len(given) <= _FEW else (given,)
+    place = Place(
+        axes.rect, keep, axes.place(*_spaced(scene, axes, ROUTE_STEP * max(1.0, unit))), unit
+    )
     return label_cards(here, _flat(size), place, theme, measure, orders)
 
 
@@ -203,11 +206,11 @@ def _flat(size: tuple[int, int]) -> Camera:
     return Camera(*axes, middle, 1.0, size)
 
 
-def _spaced(scene: Scene, axes: Axes) -> tuple[Floats, Floats]:
-    """Points of the elevation line every few pixels; a shaft is upright and has its own."""
+def _spaced(scene: Scene, axes: Axes, step: float) -> tuple[Floats, Floats]:
+    """Points of the elevation line every ``step`` pixels; a shaft is upright and has its own."""
     pixels = axes.place(*heights(scene))
     along = np.concatenate(([0.0], np.cumsum(norm(np.diff(pixels, axis=0)))))
-    index = np.interp(np.arange(0.0, along[-1] + 8.0, 8.0), along, np.arange(len(along)))
+    index = np.interp(np.arange(0.0, along[-1] + step, step), along, np.arange(len(along)))
     station, z = heights(scene)
     rows = np.arange(len(station))
     return np.interp(index, rows, station), np.interp(index, rows, z)

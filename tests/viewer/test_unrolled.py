@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 
@@ -11,7 +12,7 @@ import pytest
 from route3d.model import Job
 from route3d.planning.evaluate import RunResult
 from tests.viewer.test_layout import check_words
-from viewer.axes import Axes, round_between, thin, tick_words
+from viewer.axes import Axes, round_between, thin, tick_words, with_grade
 from viewer.fonts import measure
 from viewer.layout import Layout
 from viewer.overlay import Line, Shape, Text
@@ -19,7 +20,7 @@ from viewer.panels import panels_for
 from viewer.scene import build_scene
 from viewer.still import picture
 from viewer.theme import DARK, LIGHT
-from viewer.unrolled import arrange_unrolled
+from viewer.unrolled import arrange_unrolled, unrolled_axes
 
 Answered = tuple[RunResult, Job]
 SIZES = [(400, 300), (800, 600), (1600, 1000), (4000, 3000)]
@@ -102,12 +103,51 @@ def test_bends_that_would_run_together_are_not_lined_up(riser: Answered) -> None
 def test_round_numbers_cover_the_span() -> None:
     assert round_between(-7.3, 9.1, 5) == [-5.0, 0.0, 5.0]
     assert round_between(0.0, 600.0, 4) == [0.0, 200.0, 400.0, 600.0]
-    assert [tick_words(v) for v in (0.5, 1500.0, 12000.0, 3e14)] == [
-        "0.5",
-        "1,500",
-        "12,000",
-        "3e+14",
+    told = [tick_words(v) for v in (0.5, 1500.0, 12000.0, 1.5e8, 3e14)]
+    assert told == ["0.5", "1,500", "12,000", "150M", "3e+14"]
+
+
+def test_grade_is_shown_where_it_is_near(yard: Answered) -> None:
+    assert with_grade(-1.5, -1.2) == (-1.5, 0.0)
+    assert with_grade(2.0, 30.0) == (0.0, 30.0)
+    assert with_grade(-40.0, -30.0) == (-40.0, -30.0)
+    assert with_grade(-3.0, 27.0) == (-3.0, 27.0)
+    assert "grade" in words(arrange_unrolled(build_scene(*yard), (1600, 1000), LIGHT, measure))
+
+
+@pytest.mark.parametrize("size", [(390, 844), (1600, 1000), (600, 1600)])
+def test_heights_say_how_much_larger_they_are_drawn(yard: Answered, size: tuple[int, int]) -> None:
+    scene = build_scene(*yard)
+    elevation = unrolled_axes(scene, size, LIGHT, measure, 0.0, 0.0)[2][0]
+    left, top, right, bottom = elevation.rect
+    times = (bottom - top) / (elevation.y[1] - elevation.y[0]) / ((right - left) / elevation.x[1])
+    said = " ".join(words(arrange_unrolled(scene, size, LIGHT, measure)))
+    assert f"x {times:.0f})" in said
+    rise = max(t.points[:, 2].max() for t in scene.tubes) - min(
+        t.points[:, 2].min() for t in scene.tubes
+    )
+    drawn = rise / (elevation.y[1] - elevation.y[0]) * (bottom - top)
+    assert drawn <= 0.35 * (right - left)
+
+
+def test_pieces_of_the_route_leave_no_gap_between_them(drop: Answered) -> None:
+    layout = arrange_unrolled(build_scene(*drop), (1600, 1000), LIGHT, measure)
+    pieces = [i for i in layout.overlay if isinstance(i, Shape) and len(i.points) == 4]
+    joined = sum(
+        a.points[1] == b.points[0] and a.points[2] == b.points[3]
+        for a, b in itertools.pairwise(pieces)
+    )
+    assert len(pieces) > 100
+    assert joined == len(pieces) - len({t.conduit for t in build_scene(*drop).tubes})
+
+
+def test_a_low_picture_has_fewer_panels(yard: Answered) -> None:
+    scene = build_scene(*yard)
+    counts = [
+        len(unrolled_axes(scene, size, LIGHT, measure, 0.0, 0.0)[2])
+        for size in ((400, 300), (640, 480), (1024, 768))
     ]
+    assert counts == [1, 2, 3]
 
 
 def test_thinning_keeps_the_ends_and_the_shape() -> None:

@@ -99,6 +99,52 @@ def test_a_limit_far_off_is_named_not_drawn() -> None:
     assert "stroke-dasharray" not in svg
 
 
+def limit_words(svg: str) -> tuple[float, float, float]:
+    """Left, right and foot of the words of the limit, px; letters of 13 px are 8 px wide."""
+    (said,) = [e for e in ET.fromstring(svg).iter(f"{SVG}text") if (e.text or "").startswith("lim")]
+    wide = 7.8 * len(said.text or "")
+    x = float(said.attrib["x"]) - (wide if said.attrib["text-anchor"] == "end" else 0.0)
+    return x, x + wide, float(said.attrib["y"])
+
+
+@pytest.mark.parametrize("peak_at", [2.0, 30.0, 150.0, 298.0])
+@pytest.mark.parametrize("limit", [700.0, 9000.0])
+def test_words_of_a_limit_cover_no_curve(peak_at: float, limit: float) -> None:
+    x = np.array([0.0, peak_at - 2, peak_at, peak_at + 2, 300.0])
+    svg = history_chart(
+        x, np.array([0.0, 50.0, 1000.0, 50.0, 0.0]), limit=(limit, f"limit {limit}")
+    )
+    left, right, foot = limit_words(svg)
+    at = points(lines(svg)[0])
+    steps = np.linspace(left, right, 200)
+    height = np.interp(steps, at[:, 0], at[:, 1])
+    assert not ((height > foot - 11) & (height < foot + 3)).any()
+
+
+def test_where_the_curve_fills_the_height_of_its_limit_the_words_stand_above() -> None:
+    y = np.array([990.0, 1000.0, 990.0, 1000.0, 990.0])
+    svg = history_chart(X, y, limit=(9000.0, "limit 9,000"))
+    assert limit_words(svg)[2] < points(lines(svg)[0])[:, 1].min() - 5
+
+
+def test_grade_is_a_line_and_heights_say_how_much_larger_they_are_drawn() -> None:
+    depth = np.array([-4.0, -5.0, -5.0, -5.0, -4.0])
+    svg = elevation_chart(X, depth, X, Y, elevation_label="Elevation, ft", grade=0.0)
+    root = ET.fromstring(svg)
+    words = [e.text for e in root.iter(f"{SVG}text")]
+    assert "grade" in words
+    dashed = [e for e in root.iter(f"{SVG}line") if e.attrib.get("stroke-dasharray")]
+    assert len(dashed) == 1
+    at = points(lines(svg)[0])
+    per_foot = (at[1, 1] - at[0, 1], (at[-1, 0] - at[0, 0]) / 300)
+    grade = float(dashed[0].attrib["y1"])
+    assert at[0, 1] - grade == pytest.approx(4 * per_foot[0], abs=0.1)  # to scale below grade
+    (said,) = [w for w in words if w and w.startswith("Elevation")]
+    times = float(said.split(" x ")[1].rstrip(")"))
+    assert times == pytest.approx(per_foot[0] / per_foot[1], rel=0.02)
+    assert "grade" not in elevation_chart(X, depth, X, Y)
+
+
 def test_lines_differ_by_dash_and_not_by_colour_alone() -> None:
     svg = history_chart(X, Y, more=[Curve("gear", X, Y * 1.2, "limit", "7 4")])
     dashes = [e.attrib.get("stroke-dasharray") for e in lines(svg)]
@@ -162,6 +208,8 @@ def test_ticks_say_their_value() -> None:
         (1500.0, "1,500"),
         (2000.0, "2,000"),
     ]
+    millions = [text for _, text in ticks((0.0, 1.5e8), 3)]
+    assert millions == ["0", "50M", "100M", "150M"]
     for value, text in ticks((-0.013, 0.02), 5):
         assert float(text) == pytest.approx(value, abs=1e-9)
         assert text not in ("-0", "-0.00", "-0.000")

@@ -1,0 +1,106 @@
+"""Whatever the job and the size: words apart and inside, and what must be told is told."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import pytest
+
+from route3d.model import Job
+from route3d.planning.evaluate import RunResult
+from tests.viewer.conftest import DEMOS, answer
+from tests.viewer.odd_jobs import ODD, odd_job
+from tests.viewer.test_layout import check_words
+from viewer.cards import must_be_told
+from viewer.fonts import measure
+from viewer.layout import Layout, arrange
+from viewer.overlay import Text
+from viewer.panels import SMALLEST, panels_for
+from viewer.scene import build_scene
+from viewer.scene_data import Scene
+from viewer.still import STILL_VIEWS, StillView
+from viewer.theme import LIGHT
+from viewer.unrolled import arrange_unrolled
+
+Answered = tuple[RunResult, Job]
+SIZES = [(360, 300), (390, 844), (1024, 768), (1600, 1000), (3840, 2160), (2400, 500)]
+
+
+@pytest.fixture(scope="module", params=(*DEMOS, *ODD))
+def job(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Answered:
+    if request.param in DEMOS:
+        return answer(request.param)
+    return odd_job(request.param, tmp_path_factory.mktemp("odd"))
+
+
+def laid_out(scene: Scene, view: StillView, size: tuple[int, int]) -> Layout:
+    if view == "profile":
+        return arrange_unrolled(scene, size, LIGHT, measure)
+    return arrange(scene, view, size, LIGHT, measure)
+
+
+def check_cards(layout: Layout, scene: Scene, size: tuple[int, int]) -> None:
+    """No card over another, over other words or out of the frame; what must be told is there."""
+    frame = panels_for(scene, size, LIGHT, measure).frame
+    boxes = [p.box for p in layout.placement.placed]
+    for a, b in itertools.combinations(boxes, 2):
+        assert a[0] >= b[2] or b[0] >= a[2] or a[1] >= b[3] or b[1] >= a[3], (a, b)
+    for box in boxes:
+        assert box[0] >= frame[0] - 1e-6 and box[2] <= frame[2] + 1e-6
+        assert box[1] >= 0 and box[3] <= size[1]
+    shown = {p.index for p in layout.placement.placed}
+    musts = [i for i, label in enumerate(scene.labels) if must_be_told(label)]
+    flags = [i for i in musts if scene.labels[i].kind == "fault"]
+    least = set(musts) - set(flags[1:]) if size == SMALLEST else set(musts)
+    assert least <= shown, [scene.labels[i].lines[0] for i in least - shown]
+
+
+@pytest.mark.parametrize("view", STILL_VIEWS)
+@pytest.mark.parametrize("size", SIZES)
+def test_words_and_cards(job: Answered, view: StillView, size: tuple[int, int]) -> None:
+    result, given = job
+    scene = build_scene(result, given, units=given.units, colour_by="utilisation")
+    layout = laid_out(scene, view, size)
+    check_words(layout, size)
+    check_cards(layout, scene, size)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_in_the_profile_each_end_is_named_on_its_own_side(
+    job: Answered, size: tuple[int, int]
+) -> None:
+    result, given = job
+    scene = build_scene(result, given, units=given.units)
+    placed = {
+        scene.labels[p.index].kind: p
+        for p in laid_out(scene, "profile", size).placement.placed
+        if scene.labels[p.index].kind in ("feed", "machine")
+    }
+    first, last = sorted(placed.values(), key=lambda p: p.anchor[0])
+    assert first.box[0] + first.box[2] < last.box[0] + last.box[2]
+
+
+def test_a_bend_is_named_beside_it_or_not_at_all(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """At fifty bends most have their number near by; none is named from the other end."""
+    result, given = odd_job("fifty bends", tmp_path_factory.mktemp("odd"))
+    scene = build_scene(result, given, units="SI", colour_by="sidewall")
+    for view in STILL_VIEWS:
+        placed = laid_out(scene, view, (1600, 1000)).placement.placed
+        bends = [p for p in placed if scene.labels[p.index].kind == "bend"]
+        assert all(math.dist(p.anchor, p.elbow) <= 130 for p in bends)
+        assert len(bends) >= (8 if view == "side" else 25)
+
+
+def test_figures_beyond_reason_are_words(tmp_path_factory: pytest.TempPathFactory) -> None:
+    result, given = odd_job("far too rough", tmp_path_factory.mktemp("odd"))
+    scene = build_scene(result, given, units="SI", colour_by="utilisation")
+    words = [
+        i.text for i in laid_out(scene, "isometric", (1600, 1000)).overlay if isinstance(i, Text)
+    ]
+    assert "peak >1,000 x" in words
+    assert any("over 1,000 times limit" in w for w in words)
+    assert any(w.startswith("over 1,000 times 7,300 N/m") for w in words)
+    assert not any(
+        "%" in w and any(len(n) > 5 for n in w.split("%")[:1]) for w in words if "," in w
+    )
