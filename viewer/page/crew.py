@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import groupby
 from typing import Any
 
 import numpy as np
 
+from route3d.checks.finding import Finding
 from route3d.checks.limits import NO_BRAKE
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
@@ -16,37 +18,61 @@ from route3d.planning.evaluate import RunResult
 from route3d.planning.gauge import GaugeRow
 from route3d.planning.plan import Plan
 from route3d.report.charts import Curve
-from route3d.report.words import CAUTIONS, sentence, where_of, why
+from route3d.report.words import CAUTIONS, sentence, where_of
 from route3d.units import convert, render, show
-from viewer.gauge import gauge_of
-from viewer.page.words import NARROW, WIDE, history
+from viewer.gauge import gauge_of, why_none
+from viewer.page.charts import NARROW, WIDE, history
+from viewer.page.session import Session
+from viewer.scene_data import Scene
+from viewer.verdict import findings_of, may_be_pulled
 
 Data = dict[str, Any]
 
+_HOLD = "HOLD: "  # what the plan's notes begin a point with at which the crew waits
+_MOST_CAUTIONS = 12  # more would not be read in a vault
 
-def crew_sheet(result: RunResult, shown: Candidate, units: str) -> Data:
-    """All but what hangs on the plan, which takes longer: see ``plan_words``."""
+
+def crew_sheet(
+    session: Session, scene: Scene, plan: Plan | None = None, *, pending: bool = False
+) -> Data:
+    """All but the words of the plan, see ``plan_words``.
+
+    While its plan is ``pending`` nobody is told to pull: the plan may stop what the checks pass.
+    """
+    result, shown, units = session.result, session.shown, scene.units
     pull = shown.pull
-    go = result.decision.choice is shown and not result.stops
+    go = may_be_pulled(result, shown, plan)
+    lacking = why_none(shown, patient=True) if go else ""
+    order, tone = _order(shown, lacking, pending=pending) if go else _no_go(result, shown)
     return {
         "go": go,
-        "order": "Pull as planned" if go else _no_go(result, shown),
-        "other": not go and shown is not (result.decision.choice or shown),
+        "order": order,
+        "tone": tone,
+        "other": result.decision.choice not in (None, shown),
+        "lacking": lacking,
         "feed": pull.feed_name,
         "pull": pull.pull_name,
-        "why": sentence(why(result, units)),
+        "why": scene.sentence,
         "cables": f"{pull.run.cables.describe()} on {pull.run.attach}",
         "length": show(pull.path.length, "length", units),
         "brake": _brake(pull, units),
         "machine": _machine(pull, units),
-        "cautions": _cautions(result, shown, units),
+        "cautions": _cautions(findings_of(result, shown, plan), units),
     }
 
 
-def _no_go(result: RunResult, shown: Candidate) -> str:
-    if result.decision.choice is not None and shown is not result.decision.choice:
-        return "Not the way decided upon: do not pull"
-    return "Do not pull yet"
+def _order(shown: Candidate, lacking: str, *, pending: bool) -> tuple[str, str]:
+    """What to do where nothing stops the pull, and the tone it is said in."""
+    if lacking:
+        what = "rope" if shown.pull.run.rope is None else "machine"
+        return f"Feed end decided, but no {what} is named", "caution"
+    return ("The plan is being worked out", "caution") if pending else ("Pull as planned", "go")
+
+
+def _no_go(result: RunResult, shown: Candidate) -> tuple[str, str]:
+    if result.decision.choice not in (None, shown):
+        return "Not the way decided upon: do not pull", "caution" if shown.passes else "stop"
+    return "Do not pull yet", "stop"
 
 
 def _brake(pull: Pull, units: str) -> str:
@@ -60,23 +86,24 @@ def _brake(pull: Pull, units: str) -> str:
 def _machine(pull: Pull, units: str) -> Data:
     machine, load = pull.run.machine, pull.machine_peak
     return {
-        "name": "No machine named" if machine is None else machine.name,
+        "name": "no machine named" if machine is None else machine.name,
+        "named": machine is not None,
         "place": pull.pull_name,
         "peak": "-" if load is None else show(load, "force", units),
     }
 
 
-def _cautions(result: RunResult, shown: Candidate, units: str) -> list[Data]:
-    """Stops and cautions of this pull, then what holds for every pull."""
+def _cautions(findings: Sequence[Finding], units: str) -> list[Data]:
+    """Stops and cautions of this pull and its plan, then what holds for every pull."""
     found = [
         {
             "severity": f.severity,
             "title": f"{f.rule}, {where_of(f, units)}",
             "text": sentence(render(f.fix, units)),
         }
-        for f in result.findings_of(shown)
+        for f in findings
         if f.severity in ("stop", "caution")
-    ][:12]
+    ][:_MOST_CAUTIONS]
     return [*found, *({"severity": "note", "title": "", "text": text} for text in CAUTIONS)]
 
 
@@ -85,7 +112,7 @@ def _cautions(result: RunResult, shown: Candidate, units: str) -> list[Data]:
 
 def pending(words: str) -> Data:
     """What stands in place of the plan's words until they are known."""
-    lists = dict.fromkeys(("rows", "notes", "gears", "time", "machine", "link"), ())
+    lists = dict.fromkeys(("rows", "notes", "holds", "gears", "time", "machine", "link"), ())
     return {"load": "…", "text": words, "largest": "", "heads": (), **lists}
 
 
@@ -111,7 +138,8 @@ def plan_words(shown: Candidate, plan: Plan | None, units: str) -> Data:
             }
             for row in told.rows
         ],
-        "notes": list(told.notes),
+        "notes": [n for n in told.notes if not n.startswith(_HOLD)],
+        "holds": [n.removeprefix(_HOLD) for n in told.notes if n.startswith(_HOLD)],
         "gears": list(told.gears),
         "time": list(told.time),
         "machine": list(told.machine),

@@ -85,8 +85,9 @@ def _table() -> None:
     with html.Article(classes="v-card r3-card r3-bends", id="bends"):
         html.H2("Bends, those that fail first")
         html.P(
-            "Sidewall pressure when fed from {{ bends_fed }}. Passes from: the least radius of "
-            "that bend alone with which the run passes. More columns: scroll sideways.",
+            "Verdict and sidewall pressure: fed from {{ bends_fed }}, as on show. Passes from: "
+            "the least radius of that bend alone with which the run passes. More columns: scroll "
+            "sideways, or tap a row.",
             classes="r3-faint mb-2",
             id="bends-fed",
         )

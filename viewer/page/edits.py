@@ -168,13 +168,23 @@ def read_value(key: str, text: str, system: str) -> Value:
     unit = unit_label(reads.quantity, system)
     try:
         if not unit and _BARE.fullmatch(text):
-            return reads.read(float(text.replace("−", "-")), system)
+            number = float(text.replace("−", "-"))
+            return reads.read(int(number) if number.is_integer() else number, system)
         return reads.read(f"{text} {unit}" if _BARE.fullmatch(text) else text, system)
     except PydanticCustomError as error:
-        context = error.context or {}
-        raise InputError(
-            Problem(str(context.get("message", error)), fix=str(context.get("fix", "")))
-        ) from None
+        told = str((error.context or {}).get("message", error))
+        fix = f"allowed is {_allowed(reads, system)}" + (', or "auto"' if kind == "reel" else "")
+        raise InputError(Problem(told, fix=fix)) from None
+
+
+def _allowed(reads: fields.Reads, system: str) -> str:
+    """The range of a field in words, in the units it is typed in."""
+    unit = unit_label(reads.quantity, system)
+    low, most = (
+        f"{convert(v, reads.quantity, system):,.7g} {unit}".rstrip()
+        for v in (reads.least or reads.above or 0.0, reads.most)
+    )
+    return f"above {low}, up to {most}" if reads.above is not None else f"{low} to {most}"
 
 
 # --- the run with the changes ------------------------------------------------------------------

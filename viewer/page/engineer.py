@@ -23,7 +23,7 @@ def _decision() -> None:
     with html.Article(classes="v-card r3-card", id="decision", **spoken(aria_live="polite")):
         html.H1(
             "{{ sheet[units].headline }}",
-            classes=("['r3-head', sheet[units].alarm ? 'r3-stop' : 'r3-go']",),
+            classes=("['r3-head', 'r3-' + sheet[units].tone]",),
             id="headline",
         )
         html.P("{{ sheet[units].sentence }}", id="why")
@@ -201,7 +201,7 @@ def _charts() -> None:
 
 def _findings() -> None:
     with html.Article(classes="v-card r3-card", id="findings"):
-        html.H2("Findings")
+        html.H2("Findings, {{ sheet[units].of }}")
         with html.Div(v_for="(f, i) in sheet[units].findings", key="i", classes="r3-finding"):
             html.B(
                 "{{ f.severity.toUpperCase() }}",

@@ -14,10 +14,11 @@ def foreman_panel() -> None:
     with html.Main(classes="r3-crew", **spoken(aria_label="for the crew")):
         html.Div("{{ title }}", classes="r3-faint")
         html.H1(
-            "{{ edit_words[units].length ? 'What if: this is not the plan' : crew[units].order }}",
+            "{{ edit_words[units].length && !crew[units].other ? 'What if: this is not the plan' "
+            ": crew[units].order }}",
             classes=(
-                "['r3-order', edit_words[units].length ? 'r3-caution' : "
-                "crew[units].go ? 'r3-go' : crew[units].other ? 'r3-caution' : 'r3-stop']",
+                "['r3-order', 'r3-' + (edit_words[units].length && crew[units].go ? 'caution' "
+                ": crew[units].tone)]",
             ),
             id="order",
         )
@@ -30,10 +31,12 @@ def foreman_panel() -> None:
         with html.Template(v_if="crew[units].go"):
             with html.Div(classes="r3-two"):
                 _stop()
+                _lacking()
                 _expected()
             _gears()
             _readings()
             _machine()
+            _holds()
         with html.Article(v_if="!crew[units].go", classes="v-card r3-card", id="no-readings"):
             html.P(
                 "No gauge readings and no stop load are given for a pull that is not to be made."
@@ -43,7 +46,11 @@ def foreman_panel() -> None:
 
 def _why_not() -> None:
     """Why nobody pulls now, and what the office can change: first of all, and in the large type."""
-    with html.Article(v_if="!crew[units].go", classes="v-card r3-card r3-halt", id="why-not"):
+    with html.Article(
+        v_if="!crew[units].go",
+        classes=("['v-card r3-card r3-halt', 'r3-of-' + crew[units].tone]",),
+        id="why-not",
+    ):
         html.P("{{ crew[units].why }}")
         with html.Div(v_if="help[units].length", classes="mt-2"):
             html.B("The office can make it pass by any one of these:")
@@ -65,14 +72,15 @@ def _ends() -> None:
             classes="r3-end", style=("{ background: crew[units].go ? '#7a3e9d' : '#5b6570' }",)
         ):
             html.Small(
-                "{{ crew[units].go ? 'Pull at: the machine stands at' : 'Looked at: machine at' }}"
+                "{{ !crew[units].go ? 'Looked at: machine at' : crew[units].machine.named ? "
+                "'Pull at: the machine stands at' : 'Pull at' }}"
             )
             html.B("{{ crew[units].machine.place }}", id="crew-machine")
             html.Small("{{ crew[units].machine.name }}")
 
 
 def _stop() -> None:
-    with html.Article(classes="v-card r3-card"):
+    with html.Article(classes="v-card r3-card", v_if="!crew[units].lacking"):
         html.H2("Stop load on the gauge")
         html.Div(
             "{{ stop[units].load === '-' ? 'not known' : stop[units].load }}",
@@ -82,8 +90,15 @@ def _stop() -> None:
         html.P("{{ stop[units].text }}")
 
 
+def _lacking() -> None:
+    with html.Article(classes="v-card r3-card", v_if="crew[units].lacking", id="lacking"):
+        html.H2("No stop load, no readings")
+        html.P("{{ crew[units].lacking }}")
+        html.P("Do not pull before the model names it and this page gives a stop load.")
+
+
 def _expected() -> None:
-    with html.Article(classes="v-card r3-card"):
+    with html.Article(classes="v-card r3-card", v_if="crew[units].machine.peak !== '-'"):
         html.H2("Largest expected reading")
         html.Div("{{ crew[units].machine.peak }}", classes="r3-big", id="expected-load")
         html.P("{{ stop[units].largest }}.", v_if="stop[units].largest", id="largest")
@@ -136,6 +151,13 @@ def _machine() -> None:
         html.H2("Machine, and what holds it")
         html.P("{{ m }}", v_for="(m, i) in stop[units].machine", key="'m' + i")
         html.P("{{ l }}", v_for="(l, i) in stop[units].link", key="'l' + i", classes="mt-1")
+
+
+def _holds() -> None:
+    with html.Article(classes="v-card r3-card", v_if="stop[units].holds.length", id="holds"):
+        html.H2("Wait for a yes at each of these")
+        with html.Ul(classes="ml-6"):
+            html.Li("{{ h }}", v_for="(h, i) in stop[units].holds", key="'h' + i", classes="mb-1")
 
 
 def _cautions() -> None:

@@ -26,7 +26,7 @@ OF_A_RUN = (
     *("title", "sheet", "charts", "crew", "colours", "labels", "legend", "line"),
     *("tube", "solids", "box", "corners", "places", "marker", "bends", "stop", "crew_chart"),
     *("fields", "bend_fields", "edit_words", "machines", "ends", "feed"),
-    *("problems", "notice", "help", "working", "asked", "film", "unrolled", "bends_fed"),
+    *("problems", "notice", "help", "working", "asked", "film", "bends_fed"),
 )
 # A run that took longer than this to work out is previewed first, and worked out aside.
 _SLOW = 0.35
@@ -97,7 +97,7 @@ def _late_values(
     margins = bend_margins(ready.result, most=_MOST_SOLVED)
     values = {**publish.bend_values(ready, margins), **publish.plan_values(ready, plan)}
     if publish.geometry_key(ready) != publish.geometry_key(session):
-        values |= publish.place_values(ready, context)
+        values |= publish.geometry_values(ready, context)  # the machine stands elsewhere
     return ready, values
 
 
@@ -116,7 +116,10 @@ def ask(server: Any, live: Live, wanted: Session) -> None:
 async def _answer(server: Any, live: Live, version: int) -> None:
     """Work out the newest question aside, and show it unless a newer one has come."""
     wanted, before = live.wanted, live.session
-    show(server, live, publish.field_values(wanted))
+    fields = publish.field_values(wanted)
+    if not wanted.edits:  # what is on show is that of the edits until the answer has come
+        fields.pop("edit_words")
+    show(server, live, fields)
     same_route = wanted.given is before.given and wanted.run.route.vertices == (
         before.run.route.vertices
     )
@@ -158,6 +161,7 @@ async def _answer_fully(
         return
     live.session, live.context, live.scene = ready, context, publish.scene_of(ready, "SI")
     values |= {**publish.help_values(()), **publish.file_data(ready), "working": None}
+    values |= publish.field_values(ready)
     show(server, live, values)
     await _answer_late(server, live, version, ready)
 

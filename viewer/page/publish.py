@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -11,26 +11,25 @@ from route3d.files.mesh import read_buildings
 from route3d.mechanics.pull import Pull
 from route3d.planning.bend_margins import BendMargin
 from route3d.planning.changes import Change
-from route3d.planning.gauge import GaugeRow
 from route3d.planning.plan import Plan
 from route3d.planning.progress import progress
 from route3d.units import SYSTEMS, show
 from viewer.context import context_meshes
 from viewer.film_data import film_data
-from viewer.page import crew, drawing, words
-from viewer.page.session import Session, to_be_made
+from viewer.gauge import rows_of
+from viewer.page import charts, crew, drawing, words
+from viewer.page.session import Session
 from viewer.playback import playback
 from viewer.reading import reading
 from viewer.scene import build_scene
 from viewer.scene_data import ContextMesh, Scene, Tube
-from viewer.sheet import sheet_svg
 from viewer.tubes import tubes
+from viewer.verdict import may_be_pulled, with_plan
 
 Data = dict[str, Any]
 
 # Segments of a path along which the rope is followed in a tenth of a second or so.
 _LONG = 400
-_UNROLLED = (860, 900)
 _PENDING = "Being worked out."
 
 
@@ -97,19 +96,33 @@ def field_values(session: Session) -> Data:
 
 def result_values(session: Session) -> Data:
     """What follows from the result and is seen at once: words, figures, colours and charts."""
-    scene = scene_of(session, "SI")
-    scenes = {u: scene if u == scene.units else scene_of(session, u, scene.tubes) for u in SYSTEMS}
-    pull = session.shown.pull
+    scenes = _scenes(session)
+    scene, pull = scenes["SI"], session.shown.pull
     return {
         "title": scene.title,
-        "bends_fed": session.result.best.pull.feed_name,
-        "sheet": {u: words.summary(session, s) for u, s in scenes.items()},
+        "bends_fed": pull.feed_name,
         "charts": charts_at_once(pull),
-        "crew": {u: crew.crew_sheet(session.result, session.shown, u) for u in SYSTEMS},
         "colours": drawing.tube_colours(pull, scene, drawing.choose_rings(scene.tubes)),
-        "labels": {u: drawing.label_data(s.labels) for u, s in scenes.items()},
+        **_told(session, scenes, None, pending=True),
         "legend": {u: drawing.legend(pull, u) for u in SYSTEMS},
         **stop_pending(),
+    }
+
+
+def _scenes(session: Session) -> dict[str, Scene]:
+    """The scene in both systems of units."""
+    scene = scene_of(session, "SI")
+    return {u: scene if u == scene.units else scene_of(session, u, scene.tubes) for u in SYSTEMS}
+
+
+def _told(
+    session: Session, scenes: Mapping[str, Scene], plan: Plan | None, *, pending: bool
+) -> Data:
+    """What is said of the direction on show: in the tables, to the crew, and over the picture."""
+    return {
+        "sheet": {u: words.summary(session, s, plan) for u, s in scenes.items()},
+        "crew": {u: crew.crew_sheet(session, s, plan, pending=pending) for u, s in scenes.items()},
+        "labels": {u: drawing.label_data(s.labels) for u, s in scenes.items()},
     }
 
 
@@ -121,10 +134,10 @@ def is_long(pull: Pull) -> bool:
 def charts_at_once(pull: Pull) -> Data:
     """The charts; of a long pull without that of the rope phase, which says that it is to come."""
     if not is_long(pull):
-        return {u: words.charts(pull, u) for u in SYSTEMS}
+        return {u: charts.charts(pull, u) for u in SYSTEMS}
     soon = dict.fromkeys(("wide", "narrow"), f"<p>{_PENDING}</p>")
     early = replace(pull, rope_phase=None)
-    return {u: {**words.charts(early, u), "history": soon} for u in SYSTEMS}
+    return {u: {**charts.charts(early, u), "history": soon} for u in SYSTEMS}
 
 
 def stop_pending() -> Data:
@@ -132,7 +145,6 @@ def stop_pending() -> Data:
     return {
         "stop": {u: crew.pending(_PENDING) for u in SYSTEMS},
         "film": None,
-        "unrolled": None,
         "crew_chart": {u: {"wide": "", "narrow": ""} for u in SYSTEMS},
     }
 
@@ -171,49 +183,31 @@ def place_words(scene: Scene, station: float, units: str) -> str:
 
 def bend_values(session: Session, margins: Sequence[BendMargin] = ()) -> Data:
     """The bend table; without ``margins`` what each bend has left is still to come."""
-    return {"bends": {u: words.bend_rows(session.result, u, margins) for u in SYSTEMS}}
+    return {"bends": {u: words.bend_rows(session, u, margins) for u in SYSTEMS}}
 
 
 def plan_values(session: Session, plan: Plan | None) -> Data:
-    """What the crew is told of the plan, and the charts with the limit of the gear in use."""
+    """What the plan adds: to verdict and flags, the crew's words, the film, and the charts."""
     pull = session.shown.pull
     moving = progress(pull, session.job.allowances)
-    rows = () if plan is None else plan.gauge
+    rows = rows_of(plan)
     film = playback(session.result, pull, "SI", session.job.allowances, rows)
-    told = plan if to_be_made(session) else None
+    told = plan if may_be_pulled(session.result, session.shown, plan) else None
+    scenes = {
+        u: with_plan(s, session.result, session.shown, plan) for u, s in _scenes(session).items()
+    }
     return {
-        "charts": {u: words.charts(pull, u, moving, rows) for u in SYSTEMS},
+        **_told(session, scenes, plan, pending=False),
+        "charts": {u: charts.charts(pull, u, moving, rows) for u in SYSTEMS},
         "stop": {u: crew.plan_words(session.shown, told, u) for u in SYSTEMS},
         "crew_chart": {u: crew.plan_charts(pull, told, u) for u in SYSTEMS},
         "film": {**film_data(film, pull.run.rope), "gears": list(film.gear_words)},
-        "unrolled": {u: _unrolled(session, rows, u) for u in SYSTEMS},
     }
 
 
-def _unrolled(session: Session, rows: Sequence[GaugeRow], units: str) -> Data:
-    """The route unrolled, as a picture for light and dark."""
-    return {
-        theme: sheet_svg(
-            session.result,
-            session.job,
-            size=_UNROLLED,
-            units=units,
-            theme=theme,
-            feed=session.shown.pull.feed,
-            rows=rows,
-        )
-        for theme in ("light", "dark")
-    }
-
-
-def place_values(session: Session, context: tuple[ContextMesh, ...]) -> Data:
-    """What changes where the machine is found to stand elsewhere than it was drawn."""
-    scenes = {u: scene_of(session, u) for u in SYSTEMS}
-    return {
-        **geometry_values(session, context),
-        "labels": {u: drawing.label_data(s.labels) for u, s in scenes.items()},
-        "sheet": {u: words.summary(session, s) for u, s in scenes.items()},
-    }
+def unrolled(session: Session, units: str, narrow: bool) -> str:
+    """The profile of the direction on show, as SVG."""
+    return charts.unrolled(session.shown.pull, units, narrow=narrow)
 
 
 def help_values(found: tuple[Change, ...]) -> Data:

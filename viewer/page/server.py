@@ -42,7 +42,7 @@ from viewer.page.session import (
 CLIENT_ONLY = (
     *("run", "opening", "tab", "units", "dark", "colour_by", "bend", "looking", "tags", "probe"),
     *("message", "colour_choices", "gestures", "bend_headers", *OF_A_RUN),
-    *("head", "playing", "now", "trail", "cue", "trame_error_report_msg"),
+    *("head", "playing", "now", "trail", "cue", "loads", "unrolled", "trame_error_report_msg"),
 )
 _STATIC = Path(__file__).with_name("static")
 _POLL = 0.5  # s between two looks at the model file
@@ -113,7 +113,7 @@ def build(session: Session, took: float, units: str) -> Page:
     server = get_server("route3d", client_type="vue3")
     names = [r.name for r in session.job.runs]
     page = Page(server, session, names, names.index(session.given.name))
-    _first_state(page, session.job, units)
+    _first_state(page, session, units)
     _add(page, live_of(session, page.first, took))
     from viewer.page.frame import build_page
 
@@ -124,20 +124,21 @@ def build(session: Session, took: float, units: str) -> Page:
     server.enable_module(
         {
             "serve": {static: str(_STATIC)},
-            "scripts": [f"{static}/route3d.js"],
+            "scripts": [f"{static}/pull.js", f"{static}/route3d.js"],
             "styles": [f"{static}/route3d.css"],
         }
     )
     server.controller.trigger("edit")(lambda *a: _on_edit(page, *a))
     server.controller.trigger("reset")(lambda *a: _on_reset(page, *a))
     server.controller.trigger("read")(lambda *a: _on_read(page, *a))
+    server.controller.trigger("unroll")(lambda *a: _on_unroll(page, *a))
     server.controller.trigger("open")(lambda *a: _on_open(page, *a))
     return page
 
 
-def _first_state(page: Page, job: Job, units: str) -> None:
+def _first_state(page: Page, session: Session, units: str) -> None:
     """First values of all names: what has none is no variable in the browser."""
-    state = page.server.state
+    state, job = page.server.state, session.job
     state.trame__client_only += list(CLIENT_ONLY)
     state.trame__title = f"route3d: {job.title}"
     state.update(dict.fromkeys(OF_A_RUN))
@@ -159,10 +160,13 @@ def _first_state(page: Page, job: Job, units: str) -> None:
             "now": [],
             "trail": None,
             "cue": None,
+            "loads": None,
+            "unrolled": "",
             "unit_table": unit_table(),
             "trame_error_report_msg": "",
             "of_a_run": list(OF_A_RUN),
             "shown": 0,
+            "model_name": session.path.name,
         }
     )
     _show_names(page, job)
@@ -238,6 +242,14 @@ def _on_read(page: Page, run: object, station: object, units: object) -> str:
         return ""
     last = max(float(t.station[-1]) for t in live.scene.tubes)
     return publish.place_words(live.scene, min(max(station, 0.0), last), str(units))
+
+
+async def _on_unroll(page: Page, run: object, units: object, narrow: object) -> str:
+    """The profile of the direction on show as SVG; none where there is no such run."""
+    live = page.lives.get(run) if isinstance(run, int) else None
+    if live is None or units not in SYSTEMS:
+        return ""
+    return await aside(publish.unrolled, live.session, str(units), bool(narrow))
 
 
 def _on_reset(page: Page, run: object) -> str:

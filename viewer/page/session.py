@@ -109,12 +109,6 @@ def planned(session: Session) -> tuple[Session, Plan | None]:
     return session, plan
 
 
-def to_be_made(session: Session) -> bool:
-    """Whether the pull on show is the one decided upon, and nothing stops it."""
-    result = session.result
-    return result.decision.choice is session.shown and not result.stops
-
-
 def open_session(path: Path, run_name: str | None = None) -> Session:
     """Read and solve a run, the first where none is named.
 

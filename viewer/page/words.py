@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from route3d.checks.finding import SEVERITIES, Finding
 from route3d.checks.limits import Utilisation
-from route3d.geometry.schedule import bend_schedule
-from route3d.mechanics.pull import Pull
 from route3d.phrase import say
 from route3d.planning.bend_margins import BendMargin
 from route3d.planning.changes import Change
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
-from route3d.planning.gauge import GaugeRow
-from route3d.planning.progress import Progress
+from route3d.planning.plan import Plan
 from route3d.report.bends import BendLine, bend_lines
-from route3d.report.charts import Curve, Limit, history_chart, profile_chart
 from route3d.report.words import (
     limit_of,
     machine_peak_station,
@@ -28,25 +25,15 @@ from route3d.report.words import (
     peak_tension_place,
     sentence,
     where_of,
-    why,
 )
-from route3d.units import convert, render, show, unit_label
-from viewer.gauge import limit_curves
+from route3d.units import render, show, unit_label
 from viewer.page.edits import Field, edit_fields
 from viewer.page.session import Session
-from viewer.page.thinning import kept_rows
-from viewer.playback import ending_words
-from viewer.scale import tension_limit
 from viewer.scene_data import Scene
+from viewer.verdict import findings_of
 
 Data = dict[str, Any]
 
-# Colours of the page's style sheet, so that one drawing serves light and dark.
-CHART_THEME = {
-    name: f"var(--r3-{name})"
-    for name in ("ground", "ink", "faint", "line", "band", "series", "second", "limit")
-}
-WIDE, NARROW = (560, 400), (350, 380)
 _SHARES = ("conductor", "grip", "sidewall", "rope", "machine")
 # Findings shown; more would only be scrolled past.
 _MOST_FINDINGS = 40
@@ -55,14 +42,16 @@ _MOST_FINDINGS = 40
 # --- engineer ----------------------------------------------------------------------------------
 
 
-def summary(session: Session, scene: Scene) -> Data:
-    """Decision, figures, both directions and findings of what is on show."""
+def summary(session: Session, scene: Scene, plan: Plan | None = None) -> Data:
+    """Decision, figures, both directions, and findings of the direction on show and its plan."""
     result, units = session.result, scene.units
-    shown = [f for f in result.findings if f.severity in ("stop", "caution", "note")]
+    found = findings_of(result, session.shown, plan)
+    shown = [f for f in found if f.severity in ("stop", "caution", "note")]
+    other = result.decision.choice not in (None, session.shown)
     return {
         "headline": scene.headline,
-        "sentence": sentence(why(result, units)),
-        "alarm": scene.alarm,
+        "sentence": scene.sentence,
+        "tone": "stop" if scene.alarm else "caution" if other else "go",
         "facts": [
             {"name": f.name, "value": f.value, "note": f.note, "alarm": f.alarm}
             for f in scene.facts
@@ -71,8 +60,8 @@ def summary(session: Session, scene: Scene) -> Data:
         "rows": _directions(result, units),
         "findings": [_finding(f, units) for f in shown[:_MOST_FINDINGS]],
         "more": max(len(shown) - _MOST_FINDINGS, 0),
-        "passed": f"{sum(f.severity == 'ok' for f in result.findings)} of "
-        f"{len(result.findings)} checks passed",
+        "of": f"feeding from {session.shown.pull.feed_name}",
+        "passed": f"{sum(f.severity == 'ok' for f in found)} of {len(found)} checks passed",
         "notes": list(scene.notes),
     }
 
@@ -206,10 +195,12 @@ def end_choices(session: Session) -> list[Data]:
 # --- detailer ----------------------------------------------------------------------------------
 
 
-def bend_rows(result: RunResult, units: str, margins: Sequence[BendMargin] = ()) -> list[Data]:
-    """The bend schedule, failing bends first, then by number."""
+def bend_rows(session: Session, units: str, margins: Sequence[BendMargin] = ()) -> list[Data]:
+    """The bend schedule of the direction on show, failing bends first, then by number."""
     left = {m.number: m for m in margins}
-    rows = [_bend_row(line, left.get(line.bend.number), units) for line in bend_lines(result)]
+    decision = replace(session.result.decision, choice=session.shown)
+    lines = bend_lines(replace(session.result, decision=decision))
+    rows = [_bend_row(line, left.get(line.bend.number), units) for line in lines]
     return sorted(rows, key=lambda r: (r["rank"], r["number"]))
 
 
@@ -248,101 +239,3 @@ def _passes(margin: BendMargin | None, units: str) -> str:
     if radius is None:
         return "not tried"
     return "none" if np.isnan(radius) else render(say("{}", (radius, "radius+")), units)
-
-
-# --- charts ------------------------------------------------------------------------------------
-
-
-def charts(
-    pull: Pull, units: str, moving: Progress | None = None, rows: Sequence[GaugeRow] = ()
-) -> Data:
-    """Profile and history as SVG, for a wide and for a narrow screen.
-
-    With the pull by its gear plan, ``moving``, the limit is that of the gear in use; the stop load
-    is that of the gauge table's ``rows``.
-    """
-    sizes = {"wide": WIDE, "narrow": NARROW}
-    more = () if moving is None else limit_curves(moving, units, rows)
-    ending = "" if moving is None else ending_words(moving.plan.overload, units)
-    return {
-        "profile": {name: _profile(pull, units, size) for name, size in sizes.items()},
-        "history": {name: history(pull, units, (s[0], 300), more) for name, s in sizes.items()},
-        "ending": sentence(ending) if ending else "",
-    }
-
-
-def _profile(pull: Pull, units: str, size: tuple[int, int]) -> str:
-    profile = pull.profile
-    keep = kept_rows(profile.sidewall, 4 * size[0])
-    tension, sidewall = tension_limit(pull), _sidewall_limit(pull)
-    return profile_chart(
-        _in(profile.station[keep], "length", units),
-        _in(profile.tension[keep], "force", units),
-        _in(profile.sidewall[keep], "sidewall", units),
-        x_label=_x_label("station", pull, units),
-        tension_label=f"Cable tension, {unit_label('force', units)}",
-        sidewall_label=f"Sidewall pressure, {unit_label('sidewall', units)}",
-        tension_limit=_limit(tension, "force", units),
-        sidewall_limit=_limit(sidewall, "sidewall", units),
-        bends=_bands(pull, units),
-        places=_ends(pull, units),
-        size=size,
-        theme=CHART_THEME,
-    )
-
-
-def _sidewall_limit(pull: Pull) -> float:
-    from route3d.checks.limits import sidewall_limit
-
-    return sidewall_limit(pull.run).value
-
-
-def history(pull: Pull, units: str, size: tuple[int, int], more: tuple[Curve, ...] = ()) -> str:
-    """Machine load against the place of the head; empty without a rope.
-
-    The limit is that of the strongest gear where ``more`` curves do not tell it.
-    """
-    if pull.heads is None or pull.machine_loads is None:
-        return ""
-    machine = pull.run.machine
-    return history_chart(
-        _in(pull.heads, "length", units),
-        _in(pull.machine_loads, "force", units),
-        x_label=_x_label("station of the head", pull, units),
-        load_label=f"Machine load, {unit_label('force', units)}",
-        limit=None if machine is None or more else _limit(machine.available_pull, "force", units),
-        more=more,
-        bends=_bands(pull, units),
-        places=_ends(pull, units),
-        size=size,
-        theme=CHART_THEME,
-    )
-
-
-def _x_label(what: str, pull: Pull, units: str) -> str:
-    arrow = "← pull" if pull.reverse else "pull →"
-    return f"{what}, {unit_label('length', units)} ({arrow})"
-
-
-def _limit(value: float, quantity: str, units: str) -> Limit:
-    return float(_in(np.array(value), quantity, units)), f"limit {show(value, quantity, units)}"
-
-
-def _in(values: Any, quantity: str, units: str) -> Any:
-    return np.asarray(values) * convert(1.0, quantity, units)
-
-
-def _bands(pull: Pull, units: str) -> list[tuple[float, float, str]]:
-    scale = convert(1.0, "length", units)
-    schedule = bend_schedule(pull.path)
-    if len(schedule) > 200:  # bands thinner than a pixel
-        return []
-    return [
-        (b.station * scale, (b.station + b.arc_length) * scale, str(b.number)) for b in schedule
-    ]
-
-
-def _ends(pull: Pull, units: str) -> list[tuple[float, str]]:
-    route, scale = pull.run.route, convert(1.0, "length", units)
-    last = len(route.vertices) - 1
-    return [(0.0, route.label(0)), (pull.path.length * scale, route.label(last))]

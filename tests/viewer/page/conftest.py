@@ -149,18 +149,46 @@ class Watched:
     def state(self, key: str) -> Any:
         return self.page.evaluate("k => window.trame.state.get(k)", key)
 
+    def settled(self) -> None:
+        """Wait until all of the run has come and nothing in the picture moves any more.
+
+        The plan comes last and its section makes the picture smaller: until then a place in the
+        picture is not where it was read.
+        """
+        self.page.wait_for_function(
+            "() => { const s = window.trame.state, v = document.getElementById('view3d');"
+            " const b = v && v.getBoundingClientRect();"
+            " if (!s.get('film') || !s.get('tags').length || !b) return false;"
+            " const now = JSON.stringify([s.get('tags'), s.get('title'), b.width, b.height]);"
+            " if (window.lastSeen !== now) { window.lastSeen = now;"
+            " window.since = performance.now(); }"
+            " return performance.now() - window.since > 300 }",
+            timeout=WAIT,
+            polling=50,
+        )
+
+    def counts(self, selector: str, number: int) -> None:
+        """Wait until so many elements match."""
+        self.page.wait_for_function(
+            "([s, n]) => document.querySelectorAll(s).length === n",
+            arg=[selector, number],
+            timeout=WAIT,
+        )
+
     def choose(self, run: str) -> None:
         """Take a run from the list, as a person does."""
         self.page.locator(".v-select", has=self.page.locator("#runs")).click()
         self.take(run)
         shown = "n => window.trame.state.get('title').endsWith('run ' + n)"
         self.page.wait_for_function(shown, arg=run, timeout=WAIT)
+        self.settled()
 
     def take(self, option: str) -> None:
         """Click an option of the list that is opening, once it is open.
 
         Until then a list takes no click, and Playwright scrolls the page to look for a place where
-        it does: the list moves along and the click meets another option.
+        it does. The list follows the page: it moves between press and release of the button, and
+        a click that begins on one option and ends on another chooses none.
         """
         self.page.wait_for_function(
             "() => { const e = document.querySelector('.v-overlay--active .v-overlay__content');"
@@ -187,7 +215,7 @@ class Watched:
 
 @contextmanager
 def opened(browser: Any, url: str, size: tuple[int, int] = (1400, 900)) -> Iterator[Watched]:
-    """A page in a context of its own, ready when its picture has labels."""
+    """A page in a context of its own, ready when all of its run has come."""
     context = browser.new_context(viewport={"width": size[0], "height": size[1]})
     page = context.new_page()
     watched = Watched(page, [], [])
@@ -198,7 +226,7 @@ def opened(browser: Any, url: str, size: tuple[int, int] = (1400, 900)) -> Itera
     try:
         page.goto(url)
         page.wait_for_selector("#headline", timeout=WAIT)
-        page.wait_for_function("window.trame.state.get('tags').length > 0", timeout=WAIT)
+        watched.settled()
         yield watched
     finally:
         context.close()

@@ -11,7 +11,8 @@ import pytest
 
 from route3d.errors import GeometryError
 from route3d.phrase import say
-from route3d.units import render
+from route3d.units import render, show
+from tests.viewer.page.jobs import weak_adapter, without
 from viewer.gauge import gauge_of
 from viewer.page import crew, publish
 from viewer.page.drawing import choose_rings
@@ -23,10 +24,10 @@ from viewer.page.session import (
     planned,
     preview,
     solved,
-    to_be_made,
 )
 from viewer.page.thinning import kept_rows
 from viewer.theme import OVER_LIMIT, rgb
+from viewer.verdict import may_be_pulled
 
 MODELS = Path(__file__).parents[3] / "models"
 
@@ -123,18 +124,28 @@ def test_a_preview_has_the_colours_of_the_answer(session: Session) -> None:
 
 def test_a_feed_end_not_decided_upon_is_no_order_to_pull() -> None:
     session = open_session(MODELS / "riser_duct_bank.toml")
-    assert crew.crew_sheet(session.result, session.shown, "US")["go"]
+    assert crew.crew_sheet(session, publish.scene_of(session, "US"))["go"]
     other = str(next(c.pull.feed for c in session.result.candidates if c is not session.shown))
     asked = solved(edited(session, "feed", other, "US"))
-    sheet = crew.crew_sheet(asked.result, asked.shown, "US")
-    assert not sheet["go"] and "do not pull" in sheet["order"]
-    assert "Not the way chosen" in publish.result_values(asked)["sheet"]["US"]["headline"]
+    sheet = crew.crew_sheet(asked, publish.scene_of(asked, "US"))
+    assert not sheet["go"] and "do not pull" in sheet["order"] and sheet["tone"] == "caution"
+    told = publish.result_values(asked)["sheet"]["US"]
+    assert "Not the way chosen" in told["headline"] and told["tone"] == "caution"
+    assert told["of"] == f"feeding from {asked.shown.pull.feed_name}"
+    rules = {f["rule"] for f in told["findings"]}
+    assert "reel brake" not in rules  # that is of the way chosen
+    before = publish.result_values(session)["sheet"]["US"]
+    assert before["tone"] == "go" and "reel brake" in {f["rule"] for f in before["findings"]}
+    fed = publish.bend_values(asked)["bends"]["US"], publish.bend_values(session)["bends"]["US"]
+    assert [b["sidewall"] for b in fed[0]] != [b["sidewall"] for b in fed[1]]
+    peak = show(asked.shown.pull.peak_sidewall, "sidewall", "US")
+    assert peak in [b["sidewall"] for b in fed[0]]
 
 
 def test_a_pull_that_fails_gives_no_go() -> None:
     session = open_session(MODELS / "yard_run.toml")
-    sheet = crew.crew_sheet(session.result, session.shown, "US")
-    assert not sheet["go"]
+    sheet = crew.crew_sheet(session, publish.scene_of(session, "US"))
+    assert not sheet["go"] and sheet["tone"] == "stop"
     assert any(c["severity"] == "stop" for c in sheet["cautions"])
 
 
@@ -162,7 +173,7 @@ def test_no_plan_is_told_of_a_pull_that_is_not_to_be_made() -> None:
     """The pull can be played and says where it is over; the crew is given no readings."""
     session, plan = planned(open_session(MODELS / "yard_run.toml"))
     assert plan is not None and session.place is not None
-    assert not to_be_made(session)
+    assert not may_be_pulled(session.result, session.shown, plan)
     values = publish.plan_values(session, plan)
     assert values["stop"]["US"]["load"] == "-" and not values["stop"]["US"]["rows"]
     film = values["film"]
@@ -186,7 +197,7 @@ def test_the_machine_is_sent_again_where_it_is_found_to_stand() -> None:
     fresh = open_session(MODELS / "riser_duct_bank.toml")
     session, _ = planned(fresh)
     assert publish.geometry_key(fresh) != publish.geometry_key(session)
-    before, after = publish.geometry_values(fresh, ()), publish.place_values(session, ())
+    before, after = publish.geometry_values(fresh, ()), publish.geometry_values(session, ())
     assert before["corners"] != after["corners"] and before["tube"] == after["tube"]
     names = [solid["name"] for solid in after["solids"]]
     assert "room edges" in names
@@ -206,6 +217,39 @@ def test_a_brake_is_at_least_what_the_crew_is_told(session: Session) -> None:
         assert least in [c["text"] for c in row["cells"]]
         label = next(x for x in values["labels"][units] if x["kind"] == "feed")
         assert f"brake {least}" in label["lines"]
+
+
+def test_nobody_is_told_to_pull_before_the_plan_is_known() -> None:
+    session, plan = planned(open_session(MODELS / "roof_drop.toml"))
+    early = publish.result_values(session)["crew"]["SI"]
+    assert early["tone"] == "caution" and "being worked out" in early["order"]
+    late = publish.plan_values(session, plan)["crew"]["SI"]
+    assert (late["order"], late["tone"]) == ("Pull as planned", "go")
+
+
+def test_what_only_the_plan_stops_is_not_to_be_pulled(tmp_path: Path) -> None:
+    """An adapter of half the load: no check of the run knows it."""
+    session, plan = planned(open_session(weak_adapter(tmp_path)))
+    assert not session.result.stops
+    values = publish.plan_values(session, plan)
+    told, sheet = values["crew"]["SI"], values["sheet"]["SI"]
+    assert not told["go"] and (told["order"], told["tone"]) == ("Do not pull yet", "stop")
+    assert "adapter" in told["why"] and "adapter" in sheet["headline"]
+    assert sheet["tone"] == "stop" and values["stop"]["SI"]["load"] == "-"
+    flags = [x for x in values["labels"]["SI"] if x["kind"] == "fault"]
+    assert len(flags) == 1 and flags[0]["alarm"] and "adapter" in flags[0]["lines"][0]
+
+
+@pytest.mark.parametrize("lacking", ["machine", "rope"])
+def test_without_a_machine_or_a_rope_nobody_is_told_to_pull(tmp_path: Path, lacking: str) -> None:
+    session, plan = planned(open_session(without(tmp_path, lacking)))
+    assert plan is None
+    values = publish.plan_values(session, plan)
+    told = values["crew"]["US"]
+    assert told["tone"] == "caution" and f"no {lacking} is named" in told["order"]
+    assert lacking in told["lacking"] and values["stop"]["US"]["load"] == "-"
+    assert told["machine"]["named"] == (lacking != "machine")
+    assert values["film"]["lacking"] == f"no {lacking} named"
 
 
 def test_very_long_runs_are_thinned_but_keep_their_peaks() -> None:

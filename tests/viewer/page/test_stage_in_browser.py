@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -9,6 +11,7 @@ import pytest
 
 from route3d.planning.progress import progress
 from route3d.units import show
+from tests.viewer.page.jobs import weak_adapter, without
 from viewer.page.session import open_session, planned
 
 from .conftest import MODELS, WAIT, Served, opened, serving
@@ -42,7 +45,9 @@ def test_the_figures_of_the_pull_are_those_of_the_plan(browser: Any, riser: Serv
         trail = seen.state("trail")
         assert len(trail["cable"].split()) > 2 and len(trail["rope"].split()) >= 2
         seen.page.evaluate(f"{UTILS}.pullTo(100)")
-        seen.becomes("#now", "Whole cable in")
+        last = seen.becomes("#now", "Whole cable in")
+        assert show(float(moving.load[-1]), "force", "US") in last
+        assert "Stop load" in last and "min:s" in last
         assert seen.state("trail") is None
         assert seen.errors == []
 
@@ -50,9 +55,11 @@ def test_the_figures_of_the_pull_are_those_of_the_plan(browser: Any, riser: Serv
 def test_a_pull_beyond_its_stop_load_says_what_breaks(browser: Any) -> None:
     with serving(MODELS / "yard_run.toml") as served, opened(browser, served.url) as seen:
         assert "OVER" not in pulled(seen, 50.0)
-        words = seen.becomes("#now", "Head at") if pulled(seen, 95.0) else ""
-        assert "OVER" in words and "sidewall pressure" in words
-        assert seen.page.locator("#now .r3-stop").count() == 2  # the load, and its limit
+        seen.page.evaluate(f"{UTILS}.pullTo(95)")
+        assert "sidewall pressure" in seen.becomes("#now", "OVER")
+        seen.counts("#now .r3-stop", 2)  # the load, and its limit
+        assert seen.state("loads")["over"].startswith("M")
+        seen.page.locator("#loads path.r3-line-over").wait_for(state="attached", timeout=WAIT)
         assert seen.errors == []
 
 
@@ -66,8 +73,29 @@ def test_the_pull_plays_to_its_end_by_key(browser: Any, riser: Served) -> None:
         slider = seen.page.locator("#pull").get_by_role("slider")
         slider.focus()
         seen.page.keyboard.press("Home")
-        assert "Head at" in seen.becomes("#now", "Head at")
+        begin = seen.becomes("#now", "Head at 332.9 ft")
+        seen.page.keyboard.press("ArrowRight")
+        seen.becomes("#now", f"^(?!{re.escape(begin)})Head at")
         assert seen.errors == []
+
+
+@pytest.mark.parametrize("size", [(1400, 900), (390, 844)])
+def test_the_slider_is_the_axis_of_the_load_above_it(
+    browser: Any, riser: Served, size: tuple[int, int]
+) -> None:
+    """The mark in the drawing stands over the thumb, at both ends and between."""
+    with opened(browser, riser.url, size) as seen:
+        for share in (0, 35, 100):
+            seen.page.evaluate(f"{UTILS}.pullTo({share})")
+            seen.page.wait_for_function(
+                "() => { const at = q => { const b = document.querySelector(q)"
+                ".getBoundingClientRect(); return b.x + b.width / 2 };"
+                " return Math.abs(at('#loads .r3-mark') - at('#pull .v-slider-thumb')) < 2.5 }",
+                timeout=WAIT,
+            )
+        thumb = seen.page.locator("#pull .v-slider__container").bounding_box()
+        assert thumb["height"] >= 43.5
+        assert "stop load 3,500 lbf is above" in seen.text("#loads")
 
 
 def test_scale_and_north_follow_the_camera(browser: Any, riser: Served) -> None:
@@ -98,9 +126,20 @@ def test_the_profile_lies_over_the_picture_and_goes_again(browser: Any, riser: S
     with opened(browser, riser.url) as seen:
         seen.page.wait_for_selector("#pull", timeout=WAIT)
         seen.page.get_by_role("button", name="Profile").click()
-        words = seen.becomes("#unrolled", "Elevation")
-        assert "Sidewall pressure" in words and "Machine load" in words
-        seen.page.get_by_role("button", name="Corner").click()
+        words = seen.becomes("#unrolled", "Elevation, ft")
+        assert "Sidewall pressure, lbf/ft" in words and "Cable tension, lbf" in words
+        drawn = seen.state("unrolled")
+        seen.page.click("button[aria-label='SI units']")
+        seen.becomes("#unrolled", "Elevation, m")
+        seen.page.click("button[aria-label='US units']")
+        seen.becomes("#unrolled", "Elevation, ft")
+        seen.field("friction:duct", "0.5")  # what it shows changes: it is drawn again
+        seen.page.wait_for_function(
+            "d => window.trame.state.get('unrolled') !== d", arg=drawn, timeout=WAIT
+        )
+        seen.page.click("#reset")
+        seen.page.wait_for_selector("#what-if", state="detached", timeout=WAIT)
+        seen.page.get_by_role("button", name="Isometric").click()
         seen.page.wait_for_selector("#unrolled", state="detached", timeout=WAIT)
         assert seen.errors == []
 
@@ -131,21 +170,30 @@ def test_the_other_end_looked_at_is_amber_with_its_own_cautions(
 ) -> None:
     with opened(browser, riser.url) as seen:
         seen.page.get_by_role("button", name="vault V1", exact=True).click()
-        seen.becomes("#what-if", "vault V1 asked for")
+        seen.becomes("#headline", "Not the way chosen")
+        assert "r3-caution" in seen.page.get_attribute("#headline", "class")
+        assert "feeding from vault V1" in seen.text("#findings h2")
+        assert "reel brake" not in seen.text("#findings")
+        seen.page.click("#tab-detailer")
+        assert "fed from vault V1" in seen.becomes("#bends-fed", "vault V1")
         seen.page.click("#tab-foreman")
+        assert "r3-caution" in seen.page.get_attribute("#order", "class")
+        assert "do not pull" in seen.text("#order")
         assert "reel brake, roof switchroom" not in seen.text("#cautions")
         seen.page.click("#tab-engineer")
         seen.page.click("#reset")
+        # the banner stays as long as the figures of the edit
         seen.page.wait_for_selector("#what-if", state="detached", timeout=WAIT)
+        assert "r3-go" in seen.page.get_attribute("#headline", "class")
         seen.page.click("#tab-foreman")
-        assert "reel brake, roof switchroom" in seen.text("#cautions")
+        assert "reel brake, roof switchroom" in seen.becomes("#cautions", "reel brake")
 
 
 def test_a_server_that_has_gone_leaves_its_last_figures_and_says_so(browser: Any) -> None:
     with serving(MODELS / "riser_duct_bank.toml") as served, opened(browser, served.url) as seen:
         figure = seen.text("#fact-peak-tension")
         served.interrupt()
-        assert "route3d serve" in seen.becomes("#ended", "has stopped")
+        assert "route3d serve riser_duct_bank.toml" in seen.becomes("#ended", "has stopped")
         assert seen.text("#fact-peak-tension") == figure
 
 
@@ -153,8 +201,55 @@ def test_what_cannot_be_taken_names_its_field(browser: Any, riser: Served) -> No
     with opened(browser, riser.url) as seen:
         seen.field("friction:duct", "99")
         words = seen.becomes("#message", "99")
-        assert "Friction in duct" in words and "2" in words  # the most that is taken
+        assert "Friction in duct" in words and "allowed is 0 to 2" in words
+        seen.field("reel", "-3")
+        words = seen.becomes("#message", "-3")
+        assert "Reel tension" in words and 'allowed is 0 lbf to 2,248,089 lbf, or "auto"' in words
         seen.field("friction:duct", "0.2501")
         assert "0.25 → 0.2501" in seen.becomes("#what-if", "Friction")
         seen.page.click("#reset")
         seen.page.wait_for_selector("#what-if", state="detached", timeout=WAIT)
+
+
+def test_what_only_the_plan_stops_is_red_on_every_tab(browser: Any, tmp_path: Path) -> None:
+    with serving(weak_adapter(tmp_path)) as served, opened(browser, served.url) as seen:
+        assert "adapter" in seen.becomes("#headline", "Do not pull yet")
+        flags = [t for t in seen.state("tags") if t["alarm"]]
+        assert len(flags) == 1 and "adapter" in " ".join(flags[0]["lines"])
+        seen.page.locator(".r3-tag.alarm").wait_for(timeout=WAIT)
+        seen.page.click("#tab-foreman")
+        assert "r3-stop" in seen.page.get_attribute("#order", "class")
+        assert "adapter" in seen.text("#why-not")
+        assert seen.page.locator("#stop-load").count() == 0
+        assert seen.errors == []
+
+
+def test_without_a_machine_there_is_no_stop_load_and_no_green(browser: Any, tmp_path: Path) -> None:
+    with serving(without(tmp_path, "machine")) as served, opened(browser, served.url) as seen:
+        assert "no machine named" in seen.text("#now")
+        assert "machine" not in {s["name"] for s in seen.state("solids")}
+        seen.page.click("#tab-foreman")
+        assert "no machine is named" in seen.text("#order")
+        assert "r3-caution" in seen.page.get_attribute("#order", "class")
+        assert "machine stands" not in seen.text(".r3-ends")
+        assert "No machine is named" in seen.text("#lacking")
+        assert seen.page.locator("#stop-load").count() == 0
+        assert seen.errors == []
+
+
+def test_on_a_phone_the_bends_name_themselves_and_say_that_there_is_more(browser: Any) -> None:
+    model = MODELS / "yard_run.toml"
+    with serving(model) as served, opened(browser, served.url, (390, 844)) as seen:
+        seen.page.click("#tab-detailer")
+        seen.becomes("tr[id^=bend-row]", "stop")
+        table = seen.page.locator("#bends .v-table__wrapper")
+        right = table.evaluate("e => e.getBoundingClientRect().right")
+        for k in range(1, 5):  # bend, verdict, share of limit, sidewall pressure
+            cell = seen.page.locator(f"#bend-row-1 td:nth-child({k})").bounding_box()
+            assert cell["x"] + cell["width"] <= right + 1, k
+        assert "scroll sideways" in seen.text("#bends-fed")
+        assert "linear-gradient" in table.evaluate("e => getComputedStyle(e).backgroundImage")
+        table.evaluate("e => { e.scrollLeft = 300 }")
+        left = "e => e.getBoundingClientRect().left"
+        number = seen.page.locator("#bend-row-1 td:first-child")
+        assert abs(number.evaluate(left) - table.evaluate(left)) < 2  # it stays in sight

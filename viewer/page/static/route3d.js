@@ -11,7 +11,7 @@
   };
   const dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
   const less = (a, b) => [a[0] - b[0], a[1] - b[1], a[2] - b[2]];
-  const cross = (a, b) => [
+  const across = (a, b) => [
     a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0],
   ];
   const unit = (a) => { const n = Math.hypot(...a) || 1; return a.map((v) => v / n); };
@@ -27,8 +27,8 @@
     const box = frame();
     if (!camera || !box || !box.clientHeight) return null;
     const forward = unit(less(camera.focalPoint, camera.position));
-    const right = unit(cross(forward, camera.viewUp));
-    const up = cross(right, forward);
+    const right = unit(across(forward, camera.viewUp));
+    const up = across(right, forward);
     return { camera, right, up, width: box.clientWidth, height: box.clientHeight,
              scale: box.clientHeight / 2 / camera.parallelScale };
   }
@@ -40,15 +40,15 @@
 
   let owed = false;
   function aim(name) {
-    if (name === "profile") return;  // a drawing lies over the picture
+    if (name === "profile") { unroll(); return; }  // a drawing lies over the picture
     const bounds = state("box");
     owed = !view() || !bounds || !frame() || !frame().clientHeight;  // hidden: when it shows again
     if (owed) return;
     const { from, up } = DIRECTIONS[name] || DIRECTIONS.iso;
     const middle = [0, 2, 4].map((k) => (bounds[k] + bounds[k + 1]) / 2);
     const forward = unit(from.map((v) => -v));
-    const right = unit(cross(forward, up));
-    const top = cross(right, forward);
+    const right = unit(across(forward, up));
+    const top = across(right, forward);
     // The route itself, not the corners of its box: a flat route fills the frame too.
     const route = state("line") || [];
     const solid = state("corners") || [];
@@ -77,7 +77,7 @@
     const labels = all[state("units")] || [];
     const chosen = state("bend");
     const ordered = [...labels].sort((p, q) => (q.bend === chosen && chosen) - (p.bend === chosen && chosen));
-    const taken = cues(a), found = [];
+    const taken = cues(a), found = [], leaders = [];
     const line = routeOnScreen(a);
     for (const label of ordered) {
       const narrow = a.width < 520;
@@ -86,14 +86,14 @@
       if (x < 0 || y < 0 || x > a.width || y > a.height) continue;
       const w = 20 + Math.max(...lines.map(wide)), h = 12 + 17 * lines.length;
       const must = label.alarm || label.bend === chosen || /feed|machine|worst/.test(label.kind);
-      const spot = free(taken, line, x, y, w, h, a, must);
+      const spot = free(taken, leaders, line, x, y, w, h, a, must);
       if (!spot) continue;
       taken.push(spot);
+      const [ex, ey] = edge(x, y, spot);
+      leaders.push([x, y, ex, ey]);
       found.push({ lines, kind: label.kind, alarm: label.alarm, bend: label.bend,
                    picked: label.bend > 0 && label.bend === chosen,
-                   x: spot[0], y: spot[1], w, h, px: x, py: y,
-                   ex: Math.min(Math.max(x, spot[0]), spot[0] + w),
-                   ey: Math.min(Math.max(y, spot[1]), spot[1] + h) });
+                   x: spot[0], y: spot[1], w, h, px: x, py: y, ex, ey });
     }
     put("tags", found);
     trail();
@@ -121,83 +121,10 @@
     return [[x - 4, y - 96, Math.max(wide, 70) + 8, 104]];
   }
 
-  // --- the pull ---------------------------------------------------------------------------------
-
-  const PLAY = 14;  // seconds from end to end
-  function printed(value, quantity) {
-    const { unit, per, decimals } = state("unit_table")[quantity][state("units")];
-    const digits = { minimumFractionDigits: decimals, maximumFractionDigits: decimals };
-    return `${(value * per).toLocaleString("en-US", digits)} ${unit}`;
-  }
-
-  function clock(seconds) {
-    const s = Math.round(seconds), two = (v) => String(v).padStart(2, "0");
-    const [h, m] = [Math.floor(s / 3600), Math.floor(s / 60) % 60];
-    return h ? `${h}:${two(m)}:${two(s % 60)}` : `${m}:${two(s % 60)}`;
-  }
-
-  // What holds with a share of the cable pulled, as the plan looks at it.
-  function frameAt(film, share) {
-    const pulled = film.station.map((s) => Math.abs(s - film.station[0]));
-    const want = share * pulled[pulled.length - 1];
-    let i = 0;
-    while (i < pulled.length - 2 && pulled[i + 1] <= want) i++;
-    const long = pulled[i + 1] - pulled[i];
-    const part = long > 0 ? Math.min(1, (want - pulled[i]) / long) : 1;
-    const mix = (list) => (list[i] === null || list[i + 1] === null ? null : list[i] + part * (list[i + 1] - list[i]));
-    return { station: mix(film.station), load: mix(film.load), limit: mix(film.limit), governs: film.governs[i],
-             gear: film.gear[i], elapsed: mix(film.elapsed), tension: mix(film.headTension) };
-  }
-
-  // The cable behind the head and the rope before it, over the picture; and the figures.
-  function trail() {
-    const film = state("film"), head = Number(state("head"));
-    const a = axes(), line = state("line") || [];
-    if (!film || head >= 100 || !a || line.length < 2) {
-      put("trail", null);
-      put("now", []);
-      return;
-    }
-    const now = frameAt(film, head / 100);
-    const reverse = film.station[0] > film.station[film.station.length - 1];
-    let k = 1;
-    while (k < line.length - 1 && line[k][3] < now.station) k++;
-    const [p, q] = [line[k - 1], line[k]];
-    const part = q[3] > p[3] ? Math.min(1, Math.max(0, (now.station - p[3]) / (q[3] - p[3]))) : 1;
-    const at = [0, 1, 2].map((c) => p[c] + part * (q[c] - p[c]));
-    const spots = (list) => list.map((v) => project(a, v).map((n) => n.toFixed(1)).join(",")).join(" ");
-    const [low, high] = [[...line.slice(0, k), at], [at, ...line.slice(k)]];
-    const [x, y] = project(a, at);
-    put("trail", { cable: spots(reverse ? high : low), rope: spots(reverse ? low : high), x, y });
-    const over = now.load !== null && now.limit !== null && now.load > now.limit * (1 + 1e-9);
-    const told = [{ name: "Head at", value: printed(now.station, "length") }];
-    if (now.load !== null) told.push({ name: "Machine", value: printed(now.load, "force") + (over ? ": OVER" : ""), over });
-    if (now.limit !== null) told.push({ name: `Limit (${now.governs})`, value: printed(now.limit, "force"), over });
-    if (film.gears.length) told.push({ name: "Gear", value: now.gear < 0 ? "none holds" : film.gears[now.gear], over: now.gear < 0 });
-    if (now.elapsed !== null && film.gears.length) told.push({ name: "Elapsed", value: clock(now.elapsed) });
-    told.push({ name: "At the head", value: printed(now.tension, "force") });
-    put("now", told);
-  }
-
-  function pullTo(share) {
-    put("head", Math.min(100, Math.max(0, Number(share))));
-    trail();
-  }
-
-  function play() {
-    if (state("playing")) { put("playing", false); return; }
-    if (state("head") >= 100) pullTo(0);
-    put("playing", true);
-    let last = performance.now();
-    const step = (time) => {
-      if (!state("playing")) return;
-      pullTo(Number(state("head")) + (time - last) / 10 / PLAY);
-      last = time;
-      if (state("head") >= 100 || !state("film")) put("playing", false);
-      else window.requestAnimationFrame(step);
-    };
-    window.requestAnimationFrame(step);
-  }
+  // Made at its first use: the scripts come in any order, all of them before the page is built.
+  let made = null;
+  const pull = () => (made ||= window.route3dPull({ state, put, axes, project }));
+  const trail = () => pull().trail(), pullTo = (share) => pull().pullTo(share), play = () => pull().play();
 
   // How wide a line of a label is, in pixels.
   const ruler = document.createElement("canvas").getContext("2d");
@@ -243,22 +170,46 @@
     return dots;
   }
 
+  // Where the leader of a point meets its label.
+  function edge(x, y, [left, top, w, h]) {
+    return [Math.min(Math.max(x, left), left + w), Math.min(Math.max(y, top), top + h)];
+  }
+
+  function cross(p, q) {
+    const side = (x, y) => (q[2] - q[0]) * (y - q[1]) - (q[3] - q[1]) * (x - q[0]);
+    const other = (x, y) => (p[2] - p[0]) * (y - p[1]) - (p[3] - p[1]) * (x - p[0]);
+    return side(p[0], p[1]) * side(p[2], p[3]) < 0 && other(q[0], q[1]) * other(q[2], q[3]) < 0;
+  }
+
+  // How many leaders and labels a new leader would run across.
+  function crossed(leader, leaders, taken) {
+    const through = ([left, top, w, h]) => cross(leader, [left, top, left + w, top + h]) ||
+      cross(leader, [left, top + h, left + w, top]);
+    return leaders.filter((l) => cross(leader, l)).length + taken.filter(through).length;
+  }
+
   // The nearest place about a point that covers no other label and as little of the route as may be.
-  function free(taken, line, x, y, w, h, a, must) {
+  function free(taken, leaders, line, x, y, w, h, a, must) {
     let best = null;
     for (const g of a.width < 520 ? [14, 30, 50] : [16, 34, 60, 95]) {
+      const [east, west] = [x + 1.4 * g, x - w - 1.4 * g];
       const spots = [[x + g, y - h - g], [x - w - g, y - h - g], [x + g, y + g], [x - w - g, y + g],
                      [x - w / 2, y - h - 1.4 * g], [x - w / 2, y + 1.4 * g],
-                     [x + 1.4 * g, y - h / 2], [x - w - 1.4 * g, y - h / 2]];
-      for (const [left, top] of spots) {
-        if (left < 4 || top < 4 || left + w > a.width - 4 || top + h > a.height - 4) continue;
+                     ...[0.5, 0.9, 0.1].flatMap((s) => [[east, y - s * h], [west, y - s * h]])];
+      for (const [wantedLeft, wantedTop] of spots) {
+        // pushed into the frame, but not over its own point
+        const left = Math.min(Math.max(wantedLeft, 4), a.width - 4 - w);
+        const top = Math.min(Math.max(wantedTop, 4), a.height - 4 - h);
+        if (left < 4 || top < 4) continue;
+        if (x > left - 6 && x < left + w + 6 && y > top - 6 && y < top + h + 6) continue;
         if (taken.some((t) => left < t[0] + t[2] + 4 && t[0] < left + w + 4 &&
                               top < t[1] + t[3] + 4 && t[1] < top + h + 4)) continue;
         const hidden = line.reduce((n, p) => n + (p[0] > left - 3 && p[0] < left + w + 3 &&
                                                   p[1] > top - 3 && p[1] < top + h + 3), 0);
         if (hidden > 6 && !must) continue;
-        const cost = 3 * hidden + g / 10;
-        if (!best || cost < best.cost) best = { cost, spot: [left, top, w, h] };
+        const spot = [left, top, w, h];
+        const cost = 3 * hidden + g / 10 + 15 * crossed([x, y, ...edge(x, y, spot)], leaders, taken);
+        if (!best || cost < best.cost) best = { cost, spot };
       }
       if (best && best.cost < 10) break;
     }
@@ -380,6 +331,18 @@
     window.trame.state.update(Object.fromEntries(
       state("of_a_run").map((name) => [name, state(`run${run}_${name}`)])));
     trail();
+    unroll();
+  }
+
+  // The profile is drawn by the server when it is looked at, and again when what it shows changes.
+  let asked = null;
+  async function unroll() {
+    if (state("looking") !== "profile") { asked = null; return; }
+    const narrow = window.innerWidth < 640, now = [state("run"), state("units"), narrow, state("labels")];
+    if (asked && now.every((v, i) => v === asked[i])) return;
+    asked = now;
+    const drawing = await window.trame.trigger("unroll", now.slice(0, 3));
+    if (asked === now) put("unrolled", drawing);
   }
 
   // A page loaded again shows the run it showed before.
@@ -407,8 +370,8 @@
   function painted() { window.requestAnimationFrame(tags); }
 
   // Other values or other words: those over the picture follow.
-  function renewed() { painted(); probe(); }  // and with the words the figures of the pull
+  function renewed() { painted(); probe(); unroll(); }  // and with the words the figures of the pull
 
   window.trame.utils.route3d = { aim, tags, select, edit, theme, slid, resized, painted, renewed,
-    step, project: (point) => project(axes(), point), follow, start, choose, play, pullTo };
+    unroll, step, project: (point) => project(axes(), point), follow, start, choose, play, pullTo };
 })();

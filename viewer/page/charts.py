@@ -1,0 +1,160 @@
+"""The charts of the page, as SVG in the colours of its style sheet, for wide and narrow screens."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from route3d.checks.limits import sidewall_limit
+from route3d.geometry.schedule import bend_schedule
+from route3d.mechanics.pull import Pull
+from route3d.planning.gauge import GaugeRow
+from route3d.planning.progress import Progress
+from route3d.report.charts import Curve, Limit, elevation_chart, history_chart, profile_chart
+from route3d.report.words import sentence
+from route3d.units import convert, show, unit_label
+from viewer.axes import with_grade
+from viewer.gauge import limit_curves
+from viewer.page.thinning import kept_rows
+from viewer.playback import ending_words
+from viewer.scale import tension_limit
+
+Data = dict[str, Any]
+
+# Colours of the page's style sheet, so that one drawing serves light and dark.
+CHART_THEME = {
+    name: f"var(--r3-{name})"
+    for name in ("ground", "ink", "faint", "line", "band", "series", "second", "limit")
+}
+WIDE, NARROW = (560, 400), (350, 380)
+# Of the profile over the picture: with elevation and tension, and with the pressure below.
+_UNROLLED = {"wide": ((760, 330), (760, 180)), "narrow": ((380, 380), (380, 190))}
+
+
+def charts(
+    pull: Pull, units: str, moving: Progress | None = None, rows: Sequence[GaugeRow] = ()
+) -> Data:
+    """Profile and history as SVG, for a wide and for a narrow screen.
+
+    With the pull by its gear plan, ``moving``, the limit is that of the gear in use; the stop load
+    is that of the gauge table's ``rows``.
+    """
+    sizes = {"wide": WIDE, "narrow": NARROW}
+    more = () if moving is None else limit_curves(moving, units, rows)
+    ending = "" if moving is None else ending_words(moving.plan.overload, units)
+    return {
+        "profile": {name: _profile(pull, units, size) for name, size in sizes.items()},
+        "history": {name: history(pull, units, (s[0], 300), more) for name, s in sizes.items()},
+        "ending": sentence(ending) if ending else "",
+    }
+
+
+def _profile(pull: Pull, units: str, size: tuple[int, int]) -> str:
+    profile = pull.profile
+    keep = kept_rows(profile.sidewall, 4 * size[0])
+    tension, sidewall = tension_limit(pull), sidewall_limit(pull.run).value
+    return profile_chart(
+        _in(profile.station[keep], "length", units),
+        _in(profile.tension[keep], "force", units),
+        _in(profile.sidewall[keep], "sidewall", units),
+        x_label=_x_label("station", pull, units),
+        tension_label=f"Cable tension, {unit_label('force', units)}",
+        sidewall_label=f"Sidewall pressure, {unit_label('sidewall', units)}",
+        tension_limit=_limit(tension, "force", units),
+        sidewall_limit=_limit(sidewall, "sidewall", units),
+        bends=_bands(pull, units),
+        places=_ends(pull, units),
+        size=size,
+        theme=CHART_THEME,
+    )
+
+
+def unrolled(pull: Pull, units: str, *, narrow: bool = False) -> str:
+    """The route unrolled: elevation, tension and sidewall pressure by station, one under the other.
+
+    The feed may be on either side: stations count as the route does.
+    """
+    above, below = _UNROLLED["narrow" if narrow else "wide"]
+    path, profile = pull.path, pull.profile
+    at = path.sample(0.002 * max(float(np.ptp(path.starts[:, 2])), 0.1))
+    z = path.point(at)[:, 2]
+    rows, kept = kept_rows(z, 4 * above[0]), kept_rows(profile.sidewall, 4 * above[0])
+    low, high = float(z.min()), float(z.max())
+    station = _in(profile.station[kept], "length", units)
+    return elevation_chart(
+        _in(at[rows], "length", units),
+        _in(z[rows], "length", units),
+        station,
+        _in(profile.tension[kept], "force", units),
+        x_label=_x_label("station", pull, units),
+        elevation_label=f"Elevation, {unit_label('length', units)}",
+        value_label=f"Cable tension, {unit_label('force', units)}",
+        limit=_limit(tension_limit(pull), "force", units),
+        grade=0.0 if with_grade(low, high) == (min(low, 0.0), max(high, 0.0)) else None,
+        bends=_bands(pull, units),
+        places=_ends(pull, units),
+        size=above,
+        theme=CHART_THEME,
+    ) + history_chart(
+        station,
+        _in(profile.sidewall[kept], "sidewall", units),
+        x_label=_x_label("station", pull, units),
+        load_label=f"Sidewall pressure, {unit_label('sidewall', units)}",
+        limit=_limit(sidewall_limit(pull.run).value, "sidewall", units),
+        bends=_bands(pull, units),
+        size=below,
+        theme=CHART_THEME,
+    )
+
+
+def history(pull: Pull, units: str, size: tuple[int, int], more: tuple[Curve, ...] = ()) -> str:
+    """Machine load against the place of the head; empty without a rope.
+
+    The limit is that of the strongest gear where ``more`` curves do not tell it.
+    """
+    if pull.heads is None or pull.machine_loads is None:
+        return ""
+    machine = pull.run.machine
+    return history_chart(
+        _in(pull.heads, "length", units),
+        _in(pull.machine_loads, "force", units),
+        x_label=_x_label("station of the head", pull, units),
+        load_label=f"Machine load, {unit_label('force', units)}",
+        limit=None if machine is None or more else _limit(machine.available_pull, "force", units),
+        more=more,
+        bends=_bands(pull, units),
+        places=_ends(pull, units),
+        size=size,
+        theme=CHART_THEME,
+    )
+
+
+def _x_label(what: str, pull: Pull, units: str) -> str:
+    arrow = "← pull" if pull.reverse else "pull →"
+    return f"{what}, {unit_label('length', units)} ({arrow})"
+
+
+def _limit(value: float, quantity: str, units: str) -> Limit:
+    return float(_in(np.array(value), quantity, units)), f"limit {show(value, quantity, units)}"
+
+
+def _in(values: Any, quantity: str, units: str) -> Any:
+    return np.asarray(values) * convert(1.0, quantity, units)
+
+
+def _bands(pull: Pull, units: str) -> list[tuple[float, float, str]]:
+    scale = convert(1.0, "length", units)
+    schedule = bend_schedule(pull.path)
+    if len(schedule) > 200:  # bands thinner than a pixel
+        return []
+    return [
+        (b.station * scale, (b.station + b.arc_length) * scale, str(b.number)) for b in schedule
+    ]
+
+
+def _ends(pull: Pull, units: str) -> list[tuple[float, str]]:
+    route, scale = pull.run.route, convert(1.0, "length", units)
+    last = len(route.vertices) - 1
+    return [(0.0, route.label(0)), (pull.path.length * scale, route.label(last))]
