@@ -146,6 +146,14 @@ class Watched:
         )
         return self.text(selector)
 
+    def has(self, selector: str, words: str) -> None:
+        """Wait until the text of an element holds these words."""
+        self.becomes(selector, re.escape(words))
+
+    def shows(self, selector: str, text: str) -> None:
+        """Wait until the text of an element is this."""
+        self.becomes(selector, f"^{re.escape(text)}$")
+
     def state(self, key: str) -> Any:
         return self.page.evaluate("k => window.trame.state.get(k)", key)
 

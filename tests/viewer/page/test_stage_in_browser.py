@@ -95,7 +95,7 @@ def test_the_slider_is_the_axis_of_the_load_above_it(
             )
         thumb = seen.page.locator("#pull .v-slider__container").bounding_box()
         assert thumb["height"] >= 43.5
-        assert "stop load 3,500 lbf is above" in seen.text("#loads")
+        seen.has("#loads", "stop load 3,500 lbf is above")
 
 
 def test_scale_and_north_follow_the_camera(browser: Any, riser: Served) -> None:
@@ -159,7 +159,7 @@ def test_the_job_and_run_are_named_at_every_size(
 def test_the_detailer_sees_what_each_bend_has_left(browser: Any, riser: Served) -> None:
     with opened(browser, riser.url) as seen:
         seen.page.click("#tab-detailer")
-        assert "fed from roof switchroom" in seen.text("#bends-fed")
+        seen.has("#bends-fed", "fed from roof switchroom")
         row = seen.becomes("#bend-row-1", r"30 in.*91\.0 ft")
         assert "90.0°" in row
         assert seen.errors == []
@@ -172,13 +172,13 @@ def test_the_other_end_looked_at_is_amber_with_its_own_cautions(
         seen.page.get_by_role("button", name="vault V1", exact=True).click()
         seen.becomes("#headline", "Not the way chosen")
         assert "r3-caution" in seen.page.get_attribute("#headline", "class")
-        assert "feeding from vault V1" in seen.text("#findings h2")
+        seen.has("#findings h2", "feeding from vault V1")
         assert "reel brake" not in seen.text("#findings")
         seen.page.click("#tab-detailer")
         assert "fed from vault V1" in seen.becomes("#bends-fed", "vault V1")
         seen.page.click("#tab-foreman")
         assert "r3-caution" in seen.page.get_attribute("#order", "class")
-        assert "do not pull" in seen.text("#order")
+        seen.has("#order", "do not pull")
         assert "reel brake, roof switchroom" not in seen.text("#cautions")
         seen.page.click("#tab-engineer")
         seen.page.click("#reset")
@@ -219,20 +219,20 @@ def test_what_only_the_plan_stops_is_red_on_every_tab(browser: Any, tmp_path: Pa
         seen.page.locator(".r3-tag.alarm").wait_for(timeout=WAIT)
         seen.page.click("#tab-foreman")
         assert "r3-stop" in seen.page.get_attribute("#order", "class")
-        assert "adapter" in seen.text("#why-not")
+        seen.has("#why-not", "adapter")
         assert seen.page.locator("#stop-load").count() == 0
         assert seen.errors == []
 
 
 def test_without_a_machine_there_is_no_stop_load_and_no_green(browser: Any, tmp_path: Path) -> None:
     with serving(without(tmp_path, "machine")) as served, opened(browser, served.url) as seen:
-        assert "no machine named" in seen.text("#now")
+        seen.has("#now", "no machine named")
         assert "machine" not in {s["name"] for s in seen.state("solids")}
         seen.page.click("#tab-foreman")
-        assert "no machine is named" in seen.text("#order")
+        seen.has("#order", "no machine is named")
         assert "r3-caution" in seen.page.get_attribute("#order", "class")
         assert "machine stands" not in seen.text(".r3-ends")
-        assert "No machine is named" in seen.text("#lacking")
+        seen.has("#lacking", "No machine is named")
         assert seen.page.locator("#stop-load").count() == 0
         assert seen.errors == []
 
@@ -247,7 +247,7 @@ def test_on_a_phone_the_bends_name_themselves_and_say_that_there_is_more(browser
         for k in range(1, 5):  # bend, verdict, share of limit, sidewall pressure
             cell = seen.page.locator(f"#bend-row-1 td:nth-child({k})").bounding_box()
             assert cell["x"] + cell["width"] <= right + 1, k
-        assert "scroll sideways" in seen.text("#bends-fed")
+        seen.has("#bends-fed", "scroll sideways")
         assert "linear-gradient" in table.evaluate("e => getComputedStyle(e).backgroundImage")
         table.evaluate("e => { e.scrollLeft = 300 }")
         left = "e => e.getBoundingClientRect().left"
