@@ -8,6 +8,7 @@ import numpy as np
 
 from route3d.checks.finding import Finding, at_least, at_most
 from route3d.geometry.path import ARC, Path
+from route3d.model.cable import Cable
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.run import Run
@@ -31,12 +32,27 @@ def check_bends(run: Run, practice: Practice, path: Path) -> tuple[Finding, ...]
     return (*findings, *_degrees(run, path))
 
 
+def least_radius(run: Run, practice: Practice, conduit: Conduit) -> float:
+    """The least radius (m) of a bend in ``conduit`` that the rules of this module do not stop."""
+    cable = _stiffest(run).min_bend_radius + _inset(practice, conduit)
+    given = [r for r in (conduit.min_bend_radius, conduit.elbow_radius) if r is not None]
+    return max(cable, min(given, default=0.0))
+
+
+def _stiffest(run: Run) -> Cable:
+    return max((c for c, _ in run.cables.items), key=lambda c: c.min_bend_radius)
+
+
+def _inset(practice: Practice, conduit: Conduit) -> float:
+    """How much nearer than the centreline the practice takes the cable's radius, m."""
+    return conduit.inner_diameter / 2 if practice.sidewall_radius == "inside" else 0.0
+
+
 def _cable_radius(
     run: Run, practice: Practice, conduit: Conduit, where: str, radius: float, station: float
 ) -> Finding:
     """Least radius while pulling, on the radius the practice names."""
-    cable = max((c for c, _ in run.cables.items), key=lambda c: c.min_bend_radius)
-    inset = conduit.inner_diameter / 2 if practice.sidewall_radius == "inside" else 0.0
+    cable, inset = _stiffest(run), _inset(practice, conduit)
     fix = say("bend to at least {}", (cable.min_bend_radius + inset, "radius+"))
     source = f"given: {cable.bend_multiple:g} x the diameter of {cable.name}"
     return at_least(

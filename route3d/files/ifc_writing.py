@@ -133,21 +133,21 @@ def _system(book: _Book, route: ExchangeRoute, site: Any, contexts: dict[str, An
     path = route.path()
     segments: list[Any] = []
     bends: list[Any] = []
-    held: list[tuple[str, Any]] = []
+    straight: dict[str, list[Any]] = {}
+    bent: dict[str, list[Any]] = {}
     for i in range(len(path)):
         if path.kind[i] == CORNER:
             continue  # the conduit stops and starts there: nothing to draw
         made = _element(book, route, path, i, len(bends) + 1, contexts)
-        (bends if path.kind[i] == ARC else segments).append(made)
-        held.append((route.conduits[path.leg[i]], made))
+        arc, conduit = path.kind[i] == ARC, route.conduits[path.leg[i]]
+        (bends if arc else segments).append(made)
+        (bent if arc else straight).setdefault(conduit, []).append(made)
     group = book.root("IfcDistributionSystem", Name=route.name, PredefinedType="ELECTRICAL")
     book.root("IfcRelAssignsToGroup", RelatedObjects=segments + bends, RelatingGroup=group)
     book.root("IfcRelServicesBuildings", RelatingSystem=group, RelatedBuildings=(site,))
-    for name in dict.fromkeys(made[0] for made in held):
-        straight = [e for conduit, e in held if conduit == name and e in segments]
-        bent = [e for conduit, e in held if conduit == name and e in bends]
-        _typed(book, "IfcCableCarrierSegmentType", "CONDUITSEGMENT", name, straight)
-        _typed(book, "IfcCableCarrierFittingType", "BEND", name, bent)
+    for name in dict.fromkeys(route.conduits):
+        _typed(book, "IfcCableCarrierSegmentType", "CONDUITSEGMENT", name, straight.get(name, []))
+        _typed(book, "IfcCableCarrierFittingType", "BEND", name, bent.get(name, []))
     _properties(book, group, PSET, _route_facts(book, route))
     book.products += segments + bends
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from route3d.checks.bank import check_bank, least_earth, widest_duct
+from route3d.checks.bends import least_radius
 from route3d.checks.finding import SEVERITIES, Finding, worst_first
 from route3d.checks.limits import sidewall_limit
 from route3d.geometry.bank import (
@@ -26,6 +27,7 @@ from route3d.geometry.frames import frames
 from route3d.geometry.path import ARC, Path
 from route3d.geometry.route_path import route_path
 from route3d.geometry.vectors import Floats
+from route3d.model.conduit import Conduit
 from route3d.model.job import Bank, Job
 from route3d.model.practice import Practice
 from route3d.model.run import Run
@@ -193,7 +195,7 @@ def evaluate_bank(bank: Bank, run: Run, practice: Practice) -> BankResult:
             bank,
             outer,
             run.route,
-            _least_radius(run, practice, centre, short[0].segment),
+            least_radius(run, practice, _conduit(run, centre, short[0].segment)),
         )
         if short
         else None,
@@ -214,7 +216,7 @@ def _ducts(
     offsets = duct_offsets(bank)
     blocked: dict[int, list[Finding]] = {}
     for one in short:
-        least = _least_radius(run, practice, centre, one.segment)
+        least = least_radius(run, practice, _conduit(run, centre, one.segment))
         blocked.setdefault(one.duct, []).append(_no_path(run, centre, one, least))
     free = [k for k in range(len(offsets)) if k not in blocked]
     paths = dict(zip(free, offset_paths(centre, offsets[free], starts), strict=True))
@@ -228,13 +230,8 @@ def _ducts(
     return tuple(ducts)
 
 
-def _least_radius(run: Run, practice: Practice, centre: Path, segment: int) -> float:
-    """The least radius, m, of cable and conduit in a bend, below which their rules stop a run."""
-    conduit = run.route.conduits[int(centre.leg[segment])]
-    inset = conduit.inner_diameter / 2 if practice.sidewall_radius == "inside" else 0.0
-    cable = max(c.min_bend_radius for c, _ in run.cables.items) + inset
-    given = [r for r in (conduit.min_bend_radius, conduit.elbow_radius) if r is not None]
-    return max(cable, min(given, default=0.0))
+def _conduit(run: Run, centre: Path, segment: int) -> Conduit:
+    return run.route.conduits[int(centre.leg[segment])]
 
 
 def _no_path(run: Run, centre: Path, short: Shortage, least: float) -> Finding:

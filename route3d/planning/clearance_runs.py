@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from route3d.checks.bank import widest_duct
 from route3d.checks.clearance import Met
 from route3d.errors import GeometryError
 from route3d.geometry.bank import bank_paths, duct_places
@@ -71,9 +72,8 @@ def bank_ducts(job: Job, paths: Sequence[Path]) -> tuple[tuple[Ducts, ...], tupl
     for bank in job.banks:
         index = next(i for i, run in enumerate(job.runs) if run.name == bank.run)
         run, path = job.runs[index], paths[index]
-        widest = max(c.outer_diameter for c in run.route.conduits)
         try:
-            ducts = bank_paths(path, bank, outer_diameter=widest, route=run.route)
+            ducts = bank_paths(path, bank, outer_diameter=widest_duct(run), route=run.route)
         except GeometryError:
             blocked.append(bank.run)
             continue

@@ -14,14 +14,11 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from route3d.checks.limits import NO_BRAKE
-from route3d.geometry.path import Path
-from route3d.mechanics.fit import Fit
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Machine
-from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.section_pulls import SectionPull, Sections, section_pulls
+from route3d.planning.section_pulls import SectionPull, Sections
 from route3d.planning.stage_chains import Chain, Leg, Price, best_chains
 
 # Shares of a limit this close are the same but for rounding: then the order of the route decides.
@@ -87,30 +84,6 @@ class SplitSearch:
     notes: tuple[Phrase, ...]
 
 
-def search_splits(
-    run: Run,
-    practice: Practice,
-    allowances: Allowances,
-    *,
-    best: int = 3,
-    time: StageTime | None = None,
-    path: Path | None = None,
-    fits: tuple[Fit, ...] | None = None,
-) -> SplitSearch:
-    """The ``best`` plans of a run: fewest set-ups, then least time, then lowest utilisation.
-
-    Every plan is considered: through pull, stages with re-feeds, feeding from any point both ways,
-    and splices at ``run.splices``. A point takes a reel, or cable in figure eights to be fed on,
-    where it has reel access, and the machine where it has machine access. A stage fed from figure
-    eights has no reel to brake: where its cable would overrun it is left out. ``time`` defaults to
-    ``fastest_gear``. Raises as ``solve_pull`` does for the run itself.
-    """
-    sections = section_pulls(run, practice, path=path, fits=fits)
-    if time is None and run.machine is not None:
-        time = fastest_gear(run.machine, allowances)
-    return search_of(run, sections, best_plans(run, sections, allowances, time, best))
-
-
 def search_of(run: Run, sections: Sections, plans: tuple[SplitPlan, ...]) -> SplitSearch:
     """The answer of a search that found ``plans``, with why it found none where it did not."""
     why = say("") if plans else _why_none(run, sections)
@@ -149,7 +122,14 @@ def best_plans(
     time: StageTime | None,
     best: int,
 ) -> tuple[SplitPlan, ...]:
-    """The best plans from pulls already solved; without ``time`` pulling takes none."""
+    """The ``best`` plans: fewest set-ups, then least time, then lowest utilisation.
+
+    Every plan is considered: through pull, stages with re-feeds, feeding from any point both ways,
+    and splices at ``run.splices``. A point takes a reel, or cable in figure eights to be fed on,
+    where it has reel access, and the machine where it has machine access. A stage fed from figure
+    eights has no reel to brake: where its cable would overrun it is left out. The pulls are solved
+    in ``sections``; without ``time`` pulling takes none.
+    """
 
     def pulling(leg: Leg) -> float | None:
         length = _length(sections, leg.feed, leg.end)

@@ -2,33 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from pathlib import Path
-
 import pytest
 
 from route3d.errors import InputError
-from route3d.files.exchange import Reading, ReadOptions
-from route3d.files.table_routes import read_csv
-
-Csv = Callable[..., Reading]
-PLAIN = "x (m),y (m),z (m)\n"
-
-
-@pytest.fixture
-def csv(tmp_path: Path) -> Csv:
-    def read(text: str | bytes, **options: object) -> Reading:
-        file = tmp_path / "berth.csv"
-        file.write_bytes(text if isinstance(text, bytes) else text.encode())
-        return read_csv(file, ReadOptions(**options))  # type: ignore[arg-type]
-
-    return read
-
-
-def problem(csv: Csv, text: str | bytes, **options: object) -> str:
-    with pytest.raises(InputError) as caught:
-        csv(text, **options)
-    return str(caught.value)
+from tests.support.csv_jobs import PLAIN, Csv, problem
 
 
 @pytest.mark.parametrize(

@@ -10,28 +10,10 @@ import openpyxl
 import pytest
 
 from route3d.errors import InputError
-from route3d.files.exchange import ExchangeRoute, Reading, ReadOptions
+from route3d.files.exchange import ExchangeRoute, ReadOptions
 from route3d.files.formats import read_routes
 from route3d.files.table_routes import read_csv, read_xlsx, write_csv, write_xlsx
-
-Csv = Callable[..., Reading]
-PLAIN = "x (m),y (m),z (m)\n"
-
-
-@pytest.fixture
-def csv(tmp_path: Path) -> Csv:
-    def read(text: str | bytes, **options: object) -> Reading:
-        file = tmp_path / "berth.csv"
-        file.write_bytes(text if isinstance(text, bytes) else text.encode())
-        return read_csv(file, ReadOptions(**options))  # type: ignore[arg-type]
-
-    return read
-
-
-def problem(csv: Csv, text: str | bytes, **options: object) -> str:
-    with pytest.raises(InputError) as caught:
-        csv(text, **options)
-    return str(caught.value)
+from tests.support.csv_jobs import PLAIN, Csv, problem
 
 
 def test_a_file_cut_in_the_middle_of_a_row_is_refused(csv: Csv) -> None:

@@ -16,10 +16,11 @@ from route3d.planning import split_times
 from route3d.planning.evaluate import evaluate_run
 from route3d.planning.plan import make_plan
 from route3d.planning.split_times import best_splits
-from route3d.planning.splits import SplitPlan, search_splits
+from route3d.planning.splits import SplitPlan
 from route3d.units import render, show
 from tests.support import jobs
 from tests.support.jobs import BOTH, at, conduit, lay
+from tests.support.one_gear import one_gear_splits
 
 MODELS = Path(__file__).parents[3] / "models"
 
@@ -53,7 +54,7 @@ def by_hand(job: Job, way: SplitPlan) -> float:
 
 def test_the_best_are_the_best_of_every_way_timed_by_a_plan_of_each_stage() -> None:
     job = yard()
-    every = search_splits(job.runs[0], job.practice, job.allowances, best=500).plans
+    every = one_gear_splits(job.runs[0], job.practice, job.allowances, best=500).plans
     fewest = min(w.setups for w in every)
     timed = sorted(by_hand(job, w) for w in every if w.setups == fewest)
     assert len(timed) > 3
@@ -61,7 +62,7 @@ def test_the_best_are_the_best_of_every_way_timed_by_a_plan_of_each_stage() -> N
     assert [w.time for w in found.plans] == pytest.approx(timed[:3], abs=0.01)
     assert {w.setups for w in found.plans} == {fewest}
     assert not found.notes
-    one_gear = search_splits(job.runs[0], job.practice, job.allowances).plans
+    one_gear = one_gear_splits(job.runs[0], job.practice, job.allowances).plans
     assert [w.stages[0].feed for w in one_gear] != [w.stages[0].feed for w in found.plans]
 
 

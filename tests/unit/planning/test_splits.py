@@ -9,10 +9,11 @@ import pytest
 from route3d.mechanics.pull import solve_pull
 from route3d.model import Allowances, Gear, Machine, Practice, Route, Run
 from route3d.planning.section_pulls import SectionPull, section_pulls
-from route3d.planning.splits import SplitPlan, SplitSearch, fastest_gear, search_splits
+from route3d.planning.splits import SplitPlan, SplitSearch, fastest_gear
 from route3d.units import render
 from tests.support import jobs
 from tests.support.jobs import BOTH, at, conduit, lay
+from tests.support.one_gear import one_gear_splits
 
 PRACTICE = Practice()
 TIMES = Allowances(setup_time=3600.0, figure_eight_time=2700.0, splice_time=14400.0)
@@ -33,7 +34,7 @@ def pulled(route: Route, share: float, **more: object) -> Run:
 
 
 def search(run: Run, **more: object) -> SplitSearch:
-    return search_splits(run, PRACTICE, TIMES, **more)  # type: ignore[arg-type]
+    return one_gear_splits(run, PRACTICE, TIMES, **more)  # type: ignore[arg-type]
 
 
 def stages(run: Run, plan: SplitPlan) -> list[tuple[str, str, bool]]:
