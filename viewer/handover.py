@@ -54,7 +54,8 @@ def page_text(
     if theme not in _THEMES:
         raise ValueError(f"theme {theme!r} is not one of {_THEMES}")
     runs = result.runs if isinstance(result, JobResult) else (result,)
-    scripts = "\n".join(_asset(name).removeprefix('"use strict";\n') for name in _SCRIPTS)
+    texts = (_asset("film.js", "shared"), *(_asset(name) for name in _SCRIPTS))
+    scripts = "\n".join(text.removeprefix('"use strict";\n') for text in texts)
     pieces = {
         "STYLE": _asset("page.css"),
         "LICENCE": _asset("three.LICENSE.txt").replace("--", "- -"),
@@ -66,8 +67,8 @@ def page_text(
     return re.sub(r"\{\{([A-Z]+)\}\}", lambda m: pieces[m[1]], _asset("page.html"))
 
 
-def _asset(name: str) -> str:
-    return (files("viewer") / "assets" / name).read_text(encoding="utf-8")
+def _asset(name: str, folder: str = "assets") -> str:
+    return (files("viewer") / folder / name).read_text(encoding="utf-8")
 
 
 def _script(text: str) -> str:

@@ -1,29 +1,12 @@
 "use strict";
-// Playback of the pull: the head, the machine's load against its limit, gear and clock.
+// Playback of the pull: the head, the machine's load against its limit, gear and clock. The frames
+// are read by ../shared/film.js.
 
 const PLAY_SECONDS = 14;
 
 const film = () => direction().playback;
-const pulledAt = (i) => Math.abs(film().station[i] - film().station[0]);
-const total = () => pulledAt(film().station.length - 1);
-
-// What holds with a share of the cable pulled.
-function frameAt(share) {
-  const f = film();
-  const pulled = share * total();
-  let i = 0;
-  while (i < f.station.length - 2 && pulledAt(i + 1) <= pulled) i++;
-  const long = pulledAt(i + 1) - pulledAt(i);
-  const part = long > 0 ? Math.min(1, (pulled - pulledAt(i)) / long) : 1;
-  const mix = (list) => (list[i] === null || list[i + 1] === null ? null : list[i] + part * (list[i + 1] - list[i]));
-  return {
-    station: mix(f.station), pulled, load: mix(f.load), limit: mix(f.limit), gearLimit: mix(f.gearLimit), governs: f.governs[i], gear: f.gear[i],
-    elapsed: mix(f.elapsed), headTension: mix(f.headTension),
-  };
-}
-
 function headChanged() {
-  const now = frameAt(state.head);
+  const now = frameAt(film(), state.head);
   const whole = state.head >= 1;
   if (app.stage) {
     app.stage.setHead(whole ? null : now.station, pointAt(app.lines, now.station), direction().reverse ? -1 : 1, state.hidden);
@@ -41,7 +24,7 @@ function headChanged() {
     ["Set by", stops ? now.governs : null, over],
     ["No stop load", stops ? null : lacking],
     ["Gear", gear],
-    ["Elapsed", gears.length ? clockOf(now.elapsed) : null],
+    [`Elapsed, ${clockUnit(now.elapsed)}`, gears.length ? clockOf(now.elapsed) : null],
     ["Pull at head", app.unit.show(now.headTension, "force")],
   ].filter(([, value]) => value !== null);
   const swatch = (kind) => el("span", { class: `swatch ${kind}` });
@@ -76,7 +59,7 @@ function headChart() {
   app.chart.cursor = svg("line", { class: "cursor", y1: app.chart.pad.top, y2: app.chart.height - app.chart.pad.bottom });
   app.chart.dot = svg("circle", { class: "dot", r: 6 });
   app.chart.root.append(app.chart.cursor, app.chart.dot);
-  moveCursor(frameAt(state.head));
+  moveCursor(frameAt(film(), state.head));
 }
 
 const endNames = () => [`feed: ${direction().feed}`, `pull: ${direction().pull}`];
@@ -109,27 +92,13 @@ function togglePlay() {
   let last = performance.now();
   const tick = (now) => {
     if (!state.playing) return;
-    state.head = later(state.head, (now - last) / 1000 / PLAY_SECONDS);
+    state.head = laterShare(film(), state.head, (now - last) / 1000 / PLAY_SECONDS);
     last = now;
     if (state.head >= 1) stopPlaying();
     headChanged();
     if (state.playing) requestAnimationFrame(tick);
   };
   requestAnimationFrame(tick);
-}
-
-// The share pulled after a part of the playing time: by the clock where it is known, so that a
-// slow gear is seen to be slow.
-function later(share, part) {
-  const clock = film().elapsed;
-  const end = clock[clock.length - 1];
-  if (!end) return Math.min(1, share + part);
-  const now = frameAt(share).elapsed + part * end;
-  let i = 0;
-  while (i < clock.length - 2 && clock[i + 1] <= now) i++;
-  const long = clock[i + 1] - clock[i];
-  const within = long > 0 ? (now - clock[i]) / long : 1;
-  return Math.min(1, (pulledAt(i) + within * (pulledAt(i + 1) - pulledAt(i))) / total());
 }
 
 function stopPlaying() {

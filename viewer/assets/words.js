@@ -36,14 +36,6 @@ function printer(quantities, units) {
   return { inUnits, unit, show };
 }
 
-function clockOf(seconds) {
-  if (seconds === null || !Number.isFinite(seconds)) return "-";
-  const whole = Math.round(seconds);
-  const two = (n) => String(n).padStart(2, "0");
-  const [h, m, s] = [Math.floor(whole / 3600), Math.floor(whole / 60) % 60, whole % 60];
-  return h ? `${h}:${two(m)}:${two(s)}` : `${m}:${two(s)}`;
-}
-
 // The foreman's answer for the direction shown.
 function answerInto(place, { title, run, direction, shown, words, cautions, noGauge, findOut }) {
   const serious = words.findings.filter((f) => f.severity !== "note");

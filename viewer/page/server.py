@@ -45,6 +45,7 @@ CLIENT_ONLY = (
     *("head", "playing", "now", "trail", "cue", "loads", "unrolled", "trame_error_report_msg"),
 )
 _STATIC = Path(__file__).with_name("static")
+_SHARED = Path(__file__).parent.with_name("shared")
 _POLL = 0.5  # s between two looks at the model file
 
 
@@ -120,11 +121,11 @@ def build(session: Session, took: float, units: str) -> Page:
     build_page(server)
     # where the server ends the page stays, with the last figures and a word about it
     server.state.trame__template_error = server.state.trame__template_main
-    static = f"__route3d_{id(_STATIC) & 0xFFFF:x}"
+    static, shared = "__route3d_page", "__route3d_shared"
     server.enable_module(
         {
-            "serve": {static: str(_STATIC)},
-            "scripts": [f"{static}/pull.js", f"{static}/route3d.js"],
+            "serve": {static: str(_STATIC), shared: str(_SHARED)},
+            "scripts": [f"{shared}/film.js", f"{static}/pull.js", f"{static}/route3d.js"],
             "styles": [f"{static}/route3d.css"],
         }
     )

@@ -1,5 +1,5 @@
 // The pull: where the head is, the cable behind it and the rope before it, what the machine feels
-// then, and its load over the whole pull. Drawn here from the arrays of viewer/film_data.py.
+// then, and its load over the whole pull. The frames are read by viewer/shared/film.js.
 window.route3dPull = function ({ state, put, axes, project }) {
   const PLAY = 14;  // seconds from end to end
   const OVER = 1 + 1e-9;
@@ -11,28 +11,7 @@ window.route3dPull = function ({ state, put, axes, project }) {
     return `${(value * per).toLocaleString("en-US", digits)} ${unit}`;
   }
 
-  function clock(seconds) {
-    const s = Math.round(seconds), two = (v) => String(v).padStart(2, "0");
-    const [h, m] = [Math.floor(s / 3600), Math.floor(s / 60) % 60];
-    return h ? `${h}:${two(m)}:${two(s % 60)} h:min:s` : `${m}:${two(s % 60)} min:s`;
-  }
-
-  const pulledOf = (film) => film.station.map((s) => Math.abs(s - film.station[0]));
   const name = (film) => (film.stops ? "Stop load" : "Gear limit");
-
-  // What holds with a share of the cable pulled, as the plan looks at it.
-  function frameAt(film, share) {
-    const pulled = pulledOf(film), last = pulled.length - 1;
-    const want = share * pulled[last];
-    let i = 0;
-    while (i < last - 1 && pulled[i + 1] <= want) i++;
-    const long = pulled[i + 1] - pulled[i];
-    const part = long > 0 ? Math.min(1, (want - pulled[i]) / long) : 1;
-    const mix = (list) => (list[i] === null || list[i + 1] === null ? null : list[i] + part * (list[i + 1] - list[i]));
-    const at = part < 1 ? i : i + 1;
-    return { station: mix(film.station), load: mix(film.load), limit: mix(film.limit), governs: film.governs[at],
-             gear: film.gear[at], elapsed: mix(film.elapsed) };
-  }
 
   function trail() {
     const film = state("film"), head = Number(state("head"));
@@ -69,7 +48,7 @@ window.route3dPull = function ({ state, put, axes, project }) {
       told.push({ name: "Limit", value: film.lacking || "no gear holds this load" });
     }
     if (film.gears.length) told.push({ name: "Gear", value: now.gear < 0 ? "none holds" : film.gears[now.gear], over: now.gear < 0 });
-    if (now.elapsed !== null && film.gears.length) told.push({ name: "Elapsed", value: clock(now.elapsed) });
+    if (now.elapsed !== null && film.gears.length) told.push({ name: `Elapsed, ${clockUnit(now.elapsed)}`, value: clockOf(now.elapsed) });
     return told;
   }
 
@@ -112,7 +91,7 @@ window.route3dPull = function ({ state, put, axes, project }) {
     let last = performance.now();
     const step = (time) => {
       if (!state("playing")) return;
-      pullTo(Number(state("head")) + (time - last) / 10 / PLAY);
+      if (state("film")) pullTo(100 * laterShare(state("film"), state("head") / 100, (time - last) / 1000 / PLAY));
       last = time;
       if (state("head") >= 100 || !state("film")) put("playing", false);
       else window.requestAnimationFrame(step);

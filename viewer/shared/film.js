@@ -1,0 +1,48 @@
+"use strict";
+// The frames of a pull as viewer/film_data.py gives them: for the page that is served and for the
+// one handed over.
+
+// Cable pulled in at each frame, m.
+const pulledOf = (film) => film.station.map((s) => Math.abs(s - film.station[0]));
+
+// What holds with a share of the cable pulled in.
+function frameAt(film, share) {
+  const pulled = pulledOf(film), last = pulled.length - 1;
+  const want = share * pulled[last];
+  let i = 0;
+  while (i < last - 1 && pulled[i + 1] <= want) i++;
+  const long = pulled[i + 1] - pulled[i];
+  const part = long > 0 ? Math.min(1, (want - pulled[i]) / long) : 1;
+  const mix = (list) => (list[i] === null || list[i + 1] === null ? null : list[i] + part * (list[i + 1] - list[i]));
+  const at = part < 1 ? i : i + 1;
+  return {
+    pulled: want, station: mix(film.station), load: mix(film.load), limit: mix(film.limit),
+    gearLimit: mix(film.gearLimit), governs: film.governs[at], gear: film.gear[at],
+    elapsed: mix(film.elapsed), headTension: mix(film.headTension),
+  };
+}
+
+// The share pulled in after a part of the playing time: by the clock where it is known, so that a
+// slow gear is seen to be slow.
+function laterShare(film, share, part) {
+  const clock = film.elapsed, pulled = pulledOf(film);
+  const end = clock[clock.length - 1];
+  if (!end) return Math.min(1, share + part);
+  const now = frameAt(film, share).elapsed + part * end;
+  let i = 0;
+  while (i < clock.length - 2 && clock[i + 1] <= now) i++;
+  const long = clock[i + 1] - clock[i];
+  const within = long > 0 ? (now - clock[i]) / long : 1;
+  return Math.min(1, (pulled[i] + within * (pulled[i + 1] - pulled[i])) / pulled[pulled.length - 1]);
+}
+
+function clockOf(seconds) {
+  if (seconds === null || !Number.isFinite(seconds)) return "-";
+  const whole = Math.round(seconds);
+  const two = (n) => String(n).padStart(2, "0");
+  const [h, m, s] = [Math.floor(whole / 3600), Math.floor(whole / 60) % 60, whole % 60];
+  return h ? `${h}:${two(m)}:${two(s)}` : `${m}:${two(s)}`;
+}
+
+// How a clock reading is to be read.
+const clockUnit = (seconds) => (Math.round(seconds) >= 3600 ? "h:min:s" : "min:s");
