@@ -56,7 +56,8 @@ class ExchangeRoute:
     ``access`` (n,) what can stand there ("reel", "machine"). ``conduit`` is that of the first leg,
     "" where not known, as is its ``outer_diameter`` (m) None; ``changes`` (n,) name the conduit
     that starts at a point, "" where that before goes on. ``boxes`` (n,) are the pull boxes: length
-    along the pull, width and height in m, None where there is none.
+    along the pull, width and height in m, None where there is none. ``diameters`` (n - 1,) are the
+    outer diameters (m) of the legs, all that of the first where none are given.
     """
 
     name: str
@@ -68,6 +69,7 @@ class ExchangeRoute:
     access: tuple[frozenset[str], ...] = ()
     changes: tuple[str, ...] = ()
     boxes: tuple[Box | None, ...] = ()
+    diameters: tuple[float | None, ...] = ()
 
     def __post_init__(self) -> None:
         points, radii = frozen(self.points), frozen(self.radii)
@@ -80,8 +82,10 @@ class ExchangeRoute:
         object.__setattr__(self, "access", tuple(self.access) or (frozenset(),) * count)
         object.__setattr__(self, "changes", tuple(self.changes) or ("",) * count)
         object.__setattr__(self, "boxes", tuple(self.boxes) or (None,) * count)
+        same = (self.outer_diameter,) * (count - 1)
+        object.__setattr__(self, "diameters", tuple(self.diameters) or same)
         beside = (self.names, self.access, self.changes, self.boxes)
-        if any(len(each) != count for each in beside):
+        if any(len(each) != count for each in beside) or len(self.diameters) != count - 1:
             raise ValueError("what goes with the points must be as many as they are, or none")
 
     @property
@@ -198,9 +202,10 @@ def routes_of(job: Job) -> tuple[ExchangeRoute, ...]:
 
 
 def route_of(run: Run) -> ExchangeRoute:
-    """The route of one run; the outer diameter is that of the conduit it starts with."""
+    """The route of one run."""
     vertices = run.route.vertices
-    conduit = run.route.conduits[0]
+    sizes = (c.outer_diameter for c in run.route.conduits)
+    diameters = tuple(size if math.isfinite(size) else None for size in sizes)
     names = [c.name for c in run.route.conduits]
     changes = [now if now != before else "" for before, now in pairwise(names)]
     return ExchangeRoute(
@@ -208,11 +213,12 @@ def route_of(run: Run) -> ExchangeRoute:
         np.array([v.point for v in vertices]),
         np.array([v.bend for v in vertices]),
         tuple(v.name for v in vertices),
-        conduit.name,
-        conduit.outer_diameter if math.isfinite(conduit.outer_diameter) else None,
+        names[0],
+        diameters[0],
         tuple(v.access for v in vertices),
         ("", *changes, ""),
         tuple(v.box for v in vertices),
+        diameters,
     )
 
 

@@ -165,8 +165,9 @@ def _element(
     arc = path.kind[i] == ARC
     axis = _directrix(book, path, i)
     shapes = [book.make("IfcShapeRepresentation", contexts["Axis"], "Axis", "Curve3D", (axis,))]
-    if route.outer_diameter is not None:
-        disk = book.make("IfcSweptDiskSolid", axis, route.outer_diameter / 2 * book.scale)
+    diameter = route.diameters[path.leg[i]]
+    if diameter is not None:
+        disk = book.make("IfcSweptDiskSolid", axis, diameter / 2 * book.scale)
         shapes.append(
             book.make(
                 "IfcShapeRepresentation", contexts["Body"], "Body", "AdvancedSweptSolid", (disk,)

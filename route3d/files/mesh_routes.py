@@ -23,8 +23,9 @@ Surface = tuple[Floats, NDArray[np.int64]]
 
 
 def write_glb(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
-    """Write one closed tube of true outer diameter for each run, named after it, in a GLB file.
+    """Write each run as a closed tube of true outer diameter, named after it, in a GLB file.
 
+    Where the conduit stops, or one of another size starts, there is one more.
     In metres with y up, whatever the ``system``: glTF has it so. Points are single precision, and
     therefore from the middle of their run; the place of the run is a double. Raises InputError
     where a route has no path or no outer diameter, or the file cannot be written.
@@ -57,14 +58,17 @@ def write_stl(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
 
 
 def _surfaces(route: ExchangeRoute) -> Iterator[Surface]:
-    if route.outer_diameter is None:
+    path = route.path()
+    diameters = [route.diameters[leg] for leg in path.leg]
+    known = [d for d in diameters if d is not None]
+    if len(known) < len(diameters):
         raise InputError(
             Problem(
                 f"the outer diameter of route {route.name} is not known, a mesh needs it",
                 fix="give the conduit of the route",
             )
         )
-    yield from tubes(route.path(), route.outer_diameter / 2, chord_tolerance=CHORD_TOLERANCE)
+    yield from tubes(path, np.array(known) / 2, chord_tolerance=CHORD_TOLERANCE)
 
 
 def _mesh(vertices: Floats, faces: NDArray[np.int64]) -> Any:

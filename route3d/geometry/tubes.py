@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,20 +10,21 @@ from route3d.geometry.vectors import Floats, unit
 
 
 def tubes(
-    path: Path, radius: float, *, chord_tolerance: float, sides: int = 32
+    path: Path, radius: float | Floats, *, chord_tolerance: float, sides: int = 32
 ) -> tuple[tuple[Floats, NDArray[np.int64]], ...]:
     """Closed tubes of ``radius`` m as ``(vertices (n, 3) m, triangles (m, 3))``, faces outward.
 
-    One tube, and one more after every corner, where the conduit stops and starts. The rings have
+    ``radius`` may be one for each segment. One tube, and one more after every corner, where the
+    conduit stops and starts, and wherever the radius is another. The rings have
     ``sides`` points on the true circle; along bends the chords stay within ``chord_tolerance`` m.
     """
-    cuts = np.flatnonzero(path.kind == CORNER)
-    bounds = [-1, *cuts.tolist(), len(path)]
-    stretches = pairwise(bounds)
+    radii = np.broadcast_to(np.asarray(radius, dtype=np.float64), (len(path),))
+    pipe = np.flatnonzero(path.kind != CORNER)
+    new = np.flatnonzero((np.diff(pipe) > 1) | (np.diff(radii[pipe]) != 0)) + 1
     return tuple(
-        _tube(path, range(a + 1, b), radius, chord_tolerance, sides)
-        for a, b in stretches
-        if b - a > 1
+        _tube(path, range(int(s[0]), int(s[-1]) + 1), float(radii[s[0]]), chord_tolerance, sides)
+        for s in np.split(pipe, new)
+        if len(s)
     )
 
 

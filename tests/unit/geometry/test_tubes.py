@@ -50,3 +50,13 @@ def test_a_corner_parts_the_tube() -> None:
     for vertices, faces in parts:
         volume = trimesh.Trimesh(vertices, faces, process=False).volume
         assert volume == pytest.approx(POLYGON * np.pi * 0.05**2 * 10)  # straight: exact
+
+
+def test_another_radius_parts_the_tube_where_it_begins() -> None:
+    points = [(0, 0, 0), (10, 0, 0), (10, 10, 0)]
+    path = fillet(points, [0, 2, 0])
+    parts = tubes(path, np.array([0.05, 0.05, 0.1]), chord_tolerance=1e-5)
+    volumes = [trimesh.Trimesh(v, f, process=False).volume for v, f in parts]
+    exact = np.pi * 0.05**2 * (8 + np.pi), np.pi * 0.1**2 * 8  # Pappus, for the bend
+    assert volumes == pytest.approx([POLYGON * v for v in exact], rel=1e-4)
+    assert len(tubes(path, np.full(3, 0.05), chord_tolerance=1e-3)) == 1
