@@ -165,7 +165,8 @@ def solid(
     import trimesh
 
     starts = frames(path, start)
-    _refuse_folds(path, shape, starts)
+    if (fold := folded(path, shape, starts)) is not None:
+        raise fold
     outline = shape.polygon(ducts=ducts)
     loops = [np.asarray(r.coords)[:-1] for r in (outline.exterior, *outline.interiors)]
     flat = np.concatenate(loops)
@@ -191,17 +192,20 @@ def _steps_in(path: Path, step: float) -> NDArray[np.int64]:
     return np.maximum(count, 1).astype(np.int64)
 
 
-def _refuse_folds(path: Path, shape: Section, starts: Floats) -> None:
-    """A box whose corner passes the axis of a bend would turn inside out."""
+def folded(path: Path, shape: Section, starts: Floats) -> GeometryError | None:
+    """What is wrong with a box whose corner passes the axis of a bend: it turns inside out.
+
+    ``starts`` (n, 3, 3) is the frame of each segment, from ``frames``. None where nothing folds.
+    """
     space = room(path, starts)
     left = space.left(shape.corners) - np.where(space.arc, _SHORTEST, 0.0)
     if not left.size or left.min() >= 0:
-        return
+        return None
     which = int(np.argmin(left.min(axis=0)))
     segment = int(space.segment[which])
     number = int(np.count_nonzero(path.kind[: segment + 1] == ARC))
     place = f"bend {number}" if space.arc[which] else "the turn at a pull point"
-    raise GeometryError(
+    return GeometryError(
         f"the concrete, {shape.width:.3f} m by {shape.height:.3f} m, reaches over the centre of "
         f"{place}, where {space.size[which]:.3f} m is there",
         vertices=tuple(int(v) for v in path.vertex[segment : segment + 1] if v >= 0),

@@ -32,7 +32,7 @@ from route3d.model.job import Bank, Job
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import say
-from route3d.planning.bank_concrete import parts_of, stretches
+from route3d.planning.bank_concrete import parts_of, stretches, volume_of
 from route3d.planning.evaluate import RunResult, evaluate_run
 
 # What an inner bend can fail.
@@ -122,10 +122,11 @@ class BankResult:
     """A bank: its ``centre`` (the run's own line), its ``ducts``, its bends and its concrete.
 
     ``stretches`` are station pairs (m) of the centreline in concrete: what lies below grade, or
-    all of it where nothing does. ``concrete`` is its volume without the ducts, m³; ``earth`` the
-    least cover below grade with its station, m, None where the bank does not lie below it.
-    ``starts`` is the frame of the bank on each segment, from ``frames``. ``no_room`` is the worst
-    of what leaves a duct no path, with what would help.
+    all of it where nothing does. ``concrete`` is its volume without the ducts, m³, None where it
+    would reach over the centre of a bend; ``earth`` the least cover below grade with its station,
+    m, None where the bank does not lie below it. ``starts`` is the frame of the bank on each
+    segment, from ``frames``. ``no_room`` is the worst of what leaves a duct no path, with what
+    would help.
     """
 
     bank: Bank
@@ -137,7 +138,7 @@ class BankResult:
     findings: tuple[Finding, ...]
     section: Section
     stretches: tuple[tuple[float, float], ...]
-    concrete: float
+    concrete: float | None
     earth: tuple[float, float] | None
     no_room: NoRoom | None = None
 
@@ -186,7 +187,7 @@ def evaluate_bank(bank: Bank, run: Run, practice: Practice) -> BankResult:
         findings=worst_first(check_bank(bank, run, centre, starts)),
         section=shape,
         stretches=stretches(centre),
-        concrete=sum(s.area * p.length for p, _, s in parts) if bank.cover > 0 else 0.0,
+        concrete=volume_of(bank, parts),
         earth=least_earth(bank, run, centre),
         no_room=no_room(
             short[0],

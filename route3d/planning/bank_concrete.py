@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, cast
 
@@ -12,13 +13,14 @@ from route3d.checks.bank import widest_duct
 from route3d.geometry.encasement import (
     STEP,
     Section,
+    folded,
     mesh_volume,
     part_of,
     section,
     solid,
     stretches_below,
 )
-from route3d.geometry.frames import frames_at
+from route3d.geometry.frames import frames, frames_at
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Bank
@@ -51,6 +53,18 @@ def parts_of(
             frame = frames_at(centre, np.array([a]), starts)[0]
             parts.append((part, frame, section(bank, widest, float(outer[part.leg[0]]))))
     return tuple(parts)
+
+
+def volume_of(bank: Bank, parts: Sequence[tuple[Path, Floats, Section]]) -> float | None:
+    """Concrete without the ducts, m³: section times centreline, by Pappus' theorem.
+
+    None where the section reaches over the centre of a bend: there the theorem does not hold.
+    """
+    if bank.cover == 0:
+        return 0.0
+    if any(folded(path, shape, frames(path, frame)) for path, frame, shape in parts):
+        return None
+    return sum(shape.area * path.length for path, _, shape in parts)
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -211,10 +211,14 @@ def concrete_lines(result: BankResult, system: str) -> list[str]:
         size = " by ".join(
             show(v, "diameter", system) for v in (result.section.width, result.section.height)
         )
+        long = show(result.encased_length, "length", system)
+        in_all = (
+            f"over {long}; in all not known: it would reach over the centre of a bend"
+            if result.concrete is None
+            else f"{show(result.concrete, 'concrete', system, decimals=2)} in all over {long}"
+        )
         lines.append(
-            f"Concrete: {size}, {per_length(result, system)}, "
-            f"{show(result.concrete, 'concrete', system, decimals=2)} in all over "
-            f"{show(result.encased_length, 'length', system)}, the ducts left out."
+            f"Concrete: {size}, {per_length(result, system)}, {in_all}; the ducts left out."
         )
         if result.encased_length < result.centre.length - 1e-6:
             lines.append("Encased as far as the run lies below grade, z = 0.")

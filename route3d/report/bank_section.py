@@ -260,7 +260,12 @@ def _amounts(result: BankResult, system: str) -> Iterator[tuple[str, str]]:
         return
     yield "for a length of bank", per_length(result, system)
     yield "length encased", show(result.encased_length, "length", system)
-    yield "in all, ducts left out", show(result.concrete, "concrete", system, decimals=2)
+    yield (
+        "in all, ducts left out",
+        "not known"
+        if result.concrete is None
+        else show(result.concrete, "concrete", system, decimals=2),
+    )
 
 
 def _cut(words: str, limit: int) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 import route3d
+from route3d.errors import GeometryError
 from route3d.model import Bank, Conduit, Practice, Run
 from route3d.planning.bank import BankResult, bend_radius, evaluate_bank, evaluate_banks
 from route3d.planning.bank_concrete import bank_solid
@@ -157,6 +158,21 @@ def test_the_concrete_of_a_bank_below_grade_throughout() -> None:
     assert result.concrete == pytest.approx(section * result.centre.length, rel=1e-12)
     assert result.earth is not None
     assert result.earth[0] == pytest.approx(2.0 - 0.25)
+
+
+@pytest.mark.parametrize(("radius", "known"), [(0.51, True), (0.49, False)])
+def test_concrete_over_the_centre_of_a_bend_is_not_reckoned(radius: float, known: bool) -> None:
+    """One metre wide: Pappus' theorem holds while its inside corner stays off the bend's axis."""
+    route = lay(at((0, 0, -3)), at((9, 0, -3), radius), at((9, 9, -3)), conduits=conduit())
+    beside = (1.0 - 0.3 - conduit().outer_diameter) / 2
+    result = answer(jobs.run(route), replace(bank(1, 2, 0.3), cover=beside))
+    assert result.section.width == pytest.approx(1.0)
+    assert (result.concrete is not None) is known
+    if known:
+        bank_solid(result)
+    else:
+        with pytest.raises(GeometryError, match="over the centre of bend 1"):
+            bank_solid(result)
 
 
 def replace_depth(run: Run, z: float) -> Run:
