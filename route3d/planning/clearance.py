@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Container, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -55,13 +55,17 @@ class Row:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RunClearance:
-    """A run against everything: ``met`` by thing, ``rows`` along the run, findings worst first."""
+    """A run against everything: ``met`` by thing, ``rows`` along the run, findings worst first.
+
+    Or a ``duct`` of the bank about it, against the meshes alone.
+    """
 
     run: Run
     path: Path
     met: tuple[Met, ...]
     rows: tuple[Row, ...]
     findings: tuple[Finding, ...]
+    duct: str = ""
 
     @property
     def stops(self) -> bool:
@@ -73,8 +77,9 @@ class RunClearance:
 class ClearanceResult:
     """The answer for a job: ``every`` m one row; ``open_meshes`` by name have no inside.
 
-    ``triangles`` is how many there are in all; the ducts of ``blocked_banks``, by their run, have
-    no path and are not measured.
+    ``triangles`` is how many there are in all; ``ducts`` are those of the banks about the runs, in
+    a bank of more than one. The ducts of ``blocked_banks``, by their run, have no path and are not
+    measured.
     """
 
     job: Job
@@ -83,11 +88,12 @@ class ClearanceResult:
     triangles: int
     open_meshes: tuple[str, ...]
     blocked_banks: tuple[str, ...] = ()
+    ducts: tuple[RunClearance, ...] = ()
 
     @property
     def stops(self) -> bool:
-        """True where a run clashes, or is nearer to something than that asks for."""
-        return any(run.stops for run in self.runs)
+        """True where a run or duct clashes, or is nearer to something than that asks for."""
+        return any(run.stops for run in (*self.runs, *self.ducts))
 
     @property
     def nothing(self) -> bool:
@@ -115,9 +121,16 @@ def evaluate_clearance(
         for i, run in enumerate(job.runs)
         if names is None or run.name in names
     )
+    ducts = tuple(
+        _duct(job, run.run, path, label, around, every)
+        for run in runs
+        for bank in banks
+        if bank.run == run.run.name and around
+        for path, label in zip(bank.paths, bank.labels, strict=True)
+    )
     loose = [n for m in around for k, n in enumerate(m.names) if not m.closed[m.owner == k].all()]
     triangles = sum(len(m.faces) for m in meshes)
-    return ClearanceResult(job, runs, every, triangles, tuple(loose), blocked)
+    return ClearanceResult(job, runs, every, triangles, tuple(loose), blocked, ducts)
 
 
 # --- one run -------------------------------------------------------------------------------------
@@ -161,6 +174,20 @@ def _run(
     met = tuple(m.met for m in measured)
     findings = worst_first(tuple(f for m in met for f in check_met(m)))
     return RunClearance(run, path, met, _rows(bounds, measured), findings)
+
+
+def _duct(
+    job: Job, run: Run, path: Path, label: str, around: Sequence[Meshes], every: float
+) -> RunClearance:
+    """A duct of the bank about a run, against the meshes; stations are its own."""
+    ends = [(s - reach, s + reach) for _, s, reach in places(run, path, job.site.free_ends)]
+    bounds = _bounds(path.length, every, [edge for pair in ends for edge in pair])
+    at_end, radii = in_zones(bounds, ends), outer_radii(run)
+    measured = [against_meshes(path, radii, m, bounds, at_end) for m in around]
+    met = tuple(m.met for m in measured)
+    found = worst_first(tuple(f for m in met for f in check_met(m)))
+    named = tuple(replace(f, where=f"{label}, {f.where}") for f in found)
+    return RunClearance(run, path, met, _rows(bounds, measured), named, label)
 
 
 def _bounds(length: float, every: float, edges: Sequence[float]) -> Floats:

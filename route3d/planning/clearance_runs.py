@@ -33,6 +33,7 @@ class Ducts:
     """
 
     run: str
+    paths: tuple[Path, ...]
     tubes: tuple[Tubes, ...]
     labels: tuple[str, ...]
     first: Ints
@@ -80,7 +81,7 @@ def bank_ducts(job: Job, paths: Sequence[Path]) -> tuple[tuple[Ducts, ...], tupl
         tubes = tuple(tubes_of(duct, outer_radii(run)) for duct in ducts)
         labels = tuple(f"duct row {r}, column {c}" for r, c in duct_places(bank))
         first = np.cumsum([0, *(len(each.radii) for each in tubes[:-1])])
-        found.append(Ducts(bank.run, tubes, labels, first))
+        found.append(Ducts(bank.run, tuple(ducts), tubes, labels, first))
     return tuple(found), tuple(blocked)
 
 

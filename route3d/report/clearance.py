@@ -9,6 +9,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from route3d.checks.clearance import Met, Place
+from route3d.checks.finding import Finding, worst_first
 from route3d.planning.clearance import ClearanceResult, Row, RunClearance
 from route3d.report.columns import Column, column_table, columns_csv
 from route3d.report.findings import findings_table
@@ -51,6 +52,8 @@ def clearance_report(result: ClearanceResult, system: str, *, all_rows: bool) ->
         return Group(*parts, paragraph(NOTHING, before=1))
     for run in result.runs:
         parts += _run_report(run, system, all_rows)
+        if ducts := [d for d in result.ducts if d.run is run.run]:
+            parts += _ducts_report(ducts, system)
     notes = (paragraph(t, style="dim", before=int(not i)) for i, t in _notes(result, system))
     return Group(*parts, *notes)
 
@@ -66,8 +69,9 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
         "end, a note where it does (site.clearance_free_ends).",
         "A run is measured against itself too, from 1.6 times (π/2) the distance of centres asked "
         "for onwards along it: nearer by, no bend comes too close whose radius is at least half "
-        "that distance. Runs are measured against the ducts of banks about other runs. Not "
-        "measured: ducts against meshes, and the concrete of a bank.",
+        "that distance. Runs are measured against the ducts of banks about other runs, "
+        "and the ducts against the meshes, at stations of their own. Not measured: the concrete of "
+        "a bank.",
     ]
     if result.blocked_banks:
         banks = ", ".join(result.blocked_banks)
@@ -94,11 +98,24 @@ def _run_report(run: RunClearance, system: str, all_rows: bool) -> list[Renderab
         paragraph(text, style="bold", before=1),
         _met_table(run.met, system),
         *_clashes(run, system),
-        *_findings(run, system),
+        *_findings(run.findings, system),
     ]
     rows = run.rows if all_rows else tightest(run)
     which = "Every length of the run:" if all_rows else f"The {len(rows)} tightest lengths:"
     return [*parts, paragraph(which, before=1), _rows_table(rows, system)]
+
+
+def _ducts_report(ducts: Sequence[RunClearance], system: str) -> list[RenderableType]:
+    """The ducts of one bank, each against the meshes of every class."""
+    heads = ("duct", "against", "required", "least\nclearance", "at\nstation", "nearest", "verdict")
+    rows = [[duct.duct, *_met_row(met, system)] for duct in ducts for met in duct.met]
+    text = f"Ducts of the bank about run {ducts[0].run.name}, against the meshes:"
+    found = worst_first(tuple(f for duct in ducts for f in duct.findings))
+    return [
+        paragraph(text, style="bold", before=1),
+        table(heads, rows, numbers=(2, 3, 4)),
+        *_findings(found, system),
+    ]
 
 
 def tightest(run: RunClearance) -> tuple[Row, ...]:
@@ -153,8 +170,8 @@ def _clashes(run: RunClearance, system: str) -> list[RenderableType]:
     return [paragraph("Clashes along the run:", before=1), *parts]
 
 
-def _findings(run: RunClearance, system: str) -> list[RenderableType]:
-    found = [f for f in run.findings if f.severity != "ok"]
+def _findings(findings: Sequence[Finding], system: str) -> list[RenderableType]:
+    found = [f for f in findings if f.severity != "ok"]
     if not found:
         return [paragraph("No clash, and every clearance asked for is kept.", before=1)]
     parts = findings_table(found[:_MOST_FINDINGS], system)
@@ -175,8 +192,10 @@ def _styled(text: str) -> Text:
 
 
 def clearance_csv(result: ClearanceResult, system: str) -> str:
-    """Every row of every run as CSV: units in the heading, plain numbers below."""
-    return columns_csv(((run.run.name, run.rows) for run in result.runs), _COLUMNS, system)
+    """Every row of every run and duct as CSV: units in the heading, plain numbers below."""
+    named = [(run.run.name, run.rows) for run in result.runs]
+    named += [(f"{duct.run.name}, {duct.duct}", duct.rows) for duct in result.ducts]
+    return columns_csv(named, _COLUMNS, system)
 
 
 def clearance_data(result: ClearanceResult) -> Data:
@@ -190,6 +209,7 @@ def clearance_data(result: ClearanceResult) -> Data:
         "free_ends_m": result.job.site.free_ends,
         "nothing_to_measure_against": result.nothing,
         "runs": [_run_data(run) for run in result.runs],
+        "ducts": [{"duct": duct.duct, **_run_data(duct)} for duct in result.ducts],
     }
 
 

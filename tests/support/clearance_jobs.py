@@ -7,6 +7,11 @@ from pathlib import Path
 
 import trimesh
 
+from route3d.files.mesh import read_mesh
+from route3d.files.model_file import load
+from route3d.planning.clearance import ClearanceResult, evaluate_clearance
+from route3d.planning.placement_site import SiteMesh
+
 HEAD = """title = "Ferry terminal: apron"
 units = "SI"
 [cable.phase]
@@ -51,3 +56,11 @@ def write_job(
 def box(extents: Sequence[float], centre: Sequence[float]) -> trimesh.Trimesh:
     """A closed box."""
     return trimesh.creation.box(extents=extents).apply_translation(centre)
+
+
+def clearance_of(model: Path, every: float = 1.0) -> ClearanceResult:
+    """The clearance of a job from its meshes and runs."""
+    job = load(model)
+    meshes = [(p, read_mesh(p, job.units)) for p in job.site.context]
+    site = [SiteMesh(p.name, m.vertices, m.faces) for p, m in meshes]
+    return evaluate_clearance(job, site, every)

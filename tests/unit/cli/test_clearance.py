@@ -46,6 +46,24 @@ def test_a_clash_ends_with_1_and_is_told_with_station_and_depth(through: Path) -
     assert "opening with a sleeve" in text and "inside a closed surface" in text
 
 
+def test_a_duct_that_clashes_where_its_run_does_not_is_told(tmp_path: Path) -> None:
+    """The wall's face 0.15 m beside the bank's centre, 0.05 m from the centre of its near duct."""
+    bank = "[[bank]]\nrun = 'A'\nrows = 1\ncolumns = 2\nspacing = [200, 200]\ncover = 75\n"
+    wall = {"wall.stl": box((30, 0.2, 4), (20, 0.25, 0))}
+    model = write_job(tmp_path, STRAIGHT, WALL + bank, wall)
+    table = tmp_path / "rows.csv"
+    code, text = call(model, "--csv", table)
+    assert code == 1
+    run, ducts = text.split("Ducts of the bank about run A, against the meshes:")
+    assert "No clash" in run
+    assert re.search(r"duct row 1, column \d +the building.* clash", ducts)
+    assert "20.0 mm" in ducts
+    names = [row[0] for row in csv.reader(table.read_text(encoding="utf-8").splitlines())]
+    assert {"A", "A, duct row 1, column 1", "A, duct row 1, column 2"} <= set(names)
+    told = json.loads(call(model, "--json")[1])
+    assert [d["against"][0]["verdict"] for d in told["ducts"]].count("clash") == 1
+
+
 def test_clear_of_everything_ends_with_0(beside: Path) -> None:
     code, text = call(beside)
     assert code == 0

@@ -10,27 +10,17 @@ import numpy as np
 import pytest
 import trimesh
 
-from route3d.files.mesh import read_mesh
-from route3d.files.model_file import load
-from route3d.planning.clearance import ClearanceResult, RunClearance, evaluate_clearance
-from route3d.planning.placement_site import SiteMesh
+from route3d.planning.clearance import RunClearance
 from route3d.report.clearance import met_verdict
-from tests.support.clearance_jobs import box, run_text, write_job
+from tests.support.clearance_jobs import box, clearance_of, run_text, write_job
 
 R = 0.07
 # STL keeps single precision: 4e-6 at 40 m.
 STL = 1e-5
 
 
-def answer(model: Path, every: float = 1.0) -> ClearanceResult:
-    job = load(model)
-    meshes = [(p, read_mesh(p, job.units)) for p in job.site.context]
-    site = [SiteMesh(p.name, m.vertices, m.faces) for p, m in meshes]
-    return evaluate_clearance(job, site, every)
-
-
 def only(model: Path) -> RunClearance:
-    (run,) = answer(model).runs
+    (run,) = clearance_of(model).runs
     return run
 
 
@@ -130,7 +120,7 @@ def test_a_run_wholly_inside_a_body(tmp_path: Path, closed: bool) -> None:
         body.update_faces(np.arange(len(body.faces)) > 0)
     site = '[site]\ncontext = ["ground.stl"]\n'
     model = write_job(tmp_path, STRAIGHT, site, {"ground.stl": body})
-    result = answer(model)
+    result = clearance_of(model)
     (met,) = result.runs[0].met
     assert not met.clashes and not result.stops
     if closed:
@@ -198,7 +188,7 @@ def test_the_air_of_a_hollow_solid_is_not_inside(tmp_path: Path) -> None:
 def test_runs_that_cross_clash_for_both(tmp_path: Path) -> None:
     """Square to each other, 0.1 m apart: the outsides overlap by 40 mm."""
     runs = STRAIGHT + run_text("B", [(15, -20, 0.1), (15, 20, 0.1)])
-    result = answer(write_job(tmp_path, runs))
+    result = clearance_of(write_job(tmp_path, runs))
     for run, station in zip(result.runs, (15.0, 20.0), strict=True):
         (met,) = run.met
         (clash,) = met.clashes
@@ -214,7 +204,7 @@ def test_the_clearance_between_runs(tmp_path: Path, asked: float, stops: bool) -
     """Parallel at 180 mm from centre to centre: 40 mm between the outsides."""
     runs = STRAIGHT + run_text("B", [(0, 0.18, 0), (40, 0.18, 0)])
     site = f"[site]\nclearance_between_runs = {asked}\n"
-    result = answer(write_job(tmp_path, runs, site))
+    result = clearance_of(write_job(tmp_path, runs, site))
     assert result.stops is stops
     assert [r.distance for r in result.runs[0].rows] == pytest.approx([0.04] * 40, abs=1e-9)
     # the first and the last metre start and end side by side: they meet there
@@ -223,11 +213,11 @@ def test_the_clearance_between_runs(tmp_path: Path, asked: float, stops: bool) -
 
 def test_runs_from_one_vault_are_free_of_each_other_there_only(tmp_path: Path) -> None:
     runs = STRAIGHT + run_text("B", [(0, 0, 0), (0.4, 30, 0)])
-    met = answer(write_job(tmp_path, runs)).runs[0].met[0]
+    met = clearance_of(write_job(tmp_path, runs)).runs[0].met[0]
     assert met.clashes == () and met.at_ends[0].start == 0.0
     # not where one only passes by the end of the other
     runs = STRAIGHT + run_text("B", [(20, 0.05, 0), (20, 30, 0)])
-    met = answer(write_job(tmp_path, runs)).runs[0].met[0]
+    met = clearance_of(write_job(tmp_path, runs)).runs[0].met[0]
     (clash,) = met.clashes
     assert clash.depth == pytest.approx(2 * R - 0.05, abs=1e-9)
 
@@ -236,7 +226,7 @@ def test_rows_cover_the_run_whatever_their_length(tmp_path: Path) -> None:
     site = '[site]\ncontext = ["wall.stl"]\n'
     model = write_job(tmp_path, STRAIGHT, site, {"wall.stl": box((0.5, 8, 6), (20.3, 0, 0))})
     for every in (1.0, 0.7, 100.0):
-        rows = answer(model, every).runs[0].rows
+        rows = clearance_of(model, every).runs[0].rows
         assert rows[0].start == 0 and rows[-1].end == pytest.approx(40)
         assert all(a.end == b.start for a, b in pairwise(rows))
         assert all(r.start <= r.station <= r.end for r in rows)

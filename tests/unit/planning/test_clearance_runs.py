@@ -8,15 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from route3d.files.model_file import load
-from route3d.planning.clearance import ClearanceResult, evaluate_clearance
-from tests.support.clearance_jobs import run_text, write_job
+from tests.support.clearance_jobs import box, clearance_of, run_text, write_job
 
 R = 0.07  # the conduit's outer radius, m
-
-
-def answer(model: Path) -> ClearanceResult:
-    return evaluate_clearance(load(model), [])
 
 
 # --- against itself ------------------------------------------------------------------------------
@@ -31,7 +25,7 @@ def loop(height: float) -> str:
 
 def test_a_run_that_crosses_itself_clashes_in_both_places(tmp_path: Path) -> None:
     """Square to each other, 0.1 m apart: the outsides overlap by 40 mm."""
-    (run,) = answer(write_job(tmp_path, loop(0.1))).runs
+    (run,) = clearance_of(write_job(tmp_path, loop(0.1))).runs
     (met,) = run.met
     assert met.name == "the run itself"
     assert [c.depth for c in met.clashes] == pytest.approx([0.04, 0.04], abs=1e-9)
@@ -48,7 +42,7 @@ def test_a_run_that_crosses_itself_clashes_in_both_places(tmp_path: Path) -> Non
 def test_it_is_a_clash_only_where_the_outsides_meet(
     tmp_path: Path, height: float, stops: bool
 ) -> None:
-    result = answer(write_job(tmp_path, loop(height)))
+    result = clearance_of(write_job(tmp_path, loop(height)))
     assert result.stops is stops
     assert result.nothing is not stops  # there is nothing else in the job
 
@@ -60,7 +54,7 @@ def test_the_clearance_asked_for_counts_where_it_doubles_back(
     """A half turn of bends of 1 m: the two legs are 2 m apart, 1.86 m from surface to surface."""
     back = run_text("A", [(0, 0, 0), (20, 0, 0), (20, 2, 0), (0, 2, 0)])
     site = f"[site]\nclearance_between_runs = {asked}\n"
-    (run,) = answer(write_job(tmp_path, back, site)).runs
+    (run,) = clearance_of(write_job(tmp_path, back, site)).runs
     assert run.stops is stops
     if stops:
         (met,) = run.met
@@ -73,15 +67,15 @@ def test_no_bend_of_half_the_distance_is_too_near_itself(tmp_path: Path, asked: 
     """Bends of 1 m in a row, in two planes, with up to 1.94 m from centre to centre asked for."""
     steps = run_text("A", [(0, 0, 0), (9, 0, 0), (9, 9, 0), (9, 9, 9), (18, 9, 9)])
     site = f"[site]\nclearance_between_runs = {asked}\n"
-    assert not answer(write_job(tmp_path, steps, site)).stops
+    assert not clearance_of(write_job(tmp_path, steps, site)).stops
 
 
 def test_where_it_ends_beside_its_own_start_it_may(tmp_path: Path) -> None:
     """Both ends in one vault, 0.1 m apart: free there, for a metre."""
     ring = run_text("A", [(0, 0, 0), (9, 0, 0), (9, 9, 0), (0, 9, 0), (0, 0.1, 0)])
-    assert not answer(write_job(tmp_path, ring)).stops
+    assert not clearance_of(write_job(tmp_path, ring)).stops
     strict = write_job(tmp_path, ring, "[site]\nclearance_free_ends = 0\n")
-    assert answer(strict).stops
+    assert clearance_of(strict).stops
 
 
 # --- the ducts of a bank -------------------------------------------------------------------------
@@ -96,7 +90,7 @@ def beside(away: float) -> str:
 @pytest.mark.parametrize(("away", "clash"), [(0.241, False), (0.239, True)])
 def test_a_run_beside_a_bank_meets_its_near_duct(tmp_path: Path, away: float, clash: bool) -> None:
     """The duct lies 0.1 m to the side of the bank's centre: the outsides meet at 0.24 m."""
-    result = answer(write_job(tmp_path, beside(away), BANK))
+    result = clearance_of(write_job(tmp_path, beside(away), BANK))
     first, second = result.runs
     assert [m.name for m in first.met] == ["run B", "bank of B"]
     assert [m.name for m in second.met] == ["run A"]  # not against its own ducts
@@ -112,7 +106,7 @@ def test_the_ducts_follow_the_bend_of_their_bank(tmp_path: Path) -> None:
     runs = run_text("B", [(0, 0, 0), (20, 0, 0), (20, 20, 0)])
     at = np.array([19.0, 1.0]) + (1.0 - 0.1) * np.array([math.sqrt(0.5), -math.sqrt(0.5)])
     riser = run_text("A", [(*at.tolist(), -5), (*at.tolist(), 5)])
-    result = answer(write_job(tmp_path, runs + riser, BANK))
+    result = clearance_of(write_job(tmp_path, runs + riser, BANK))
     bank = next(r for r in result.runs if r.run.name == "A").met[1]
     (clash,) = bank.clashes
     assert clash.distance == pytest.approx(-2 * R, abs=1e-6)
@@ -122,4 +116,20 @@ def test_the_ducts_follow_the_bend_of_their_bank(tmp_path: Path) -> None:
 def test_ducts_without_a_path_are_named(tmp_path: Path) -> None:
     runs = beside(5.0).replace("[40, 5.0, 0]", "[20, 5.0, 0], bend = 1 },\n  { at = [20, 30, 0]")
     wide = BANK.replace("columns = 2", "columns = 9").replace("[200, 200]", "[400, 200]")
-    assert answer(write_job(tmp_path, runs, wide)).blocked_banks == ("B",)
+    assert clearance_of(write_job(tmp_path, runs, wide)).blocked_banks == ("B",)
+
+
+def test_the_ducts_keep_clear_of_meshes_where_their_run_does(tmp_path: Path) -> None:
+    """A wall 0.3 m beside the bank's centre: the near duct is 0.1 m nearer to it than the run."""
+    run = run_text("B", [(0, 0, 0), (40, 0, 0)])
+    site = '[[site.context]]\nfile = "wall.stl"\nclearance = 200\n'
+    wall = {"wall.stl": box((40, 0.2, 4), (20, 0.4, 0))}
+    result = clearance_of(write_job(tmp_path, run, site + BANK, wall))
+    (whole,) = result.runs
+    assert not whole.stops and result.stops
+    nearest = {d.duct: d.met[0].nearest for d in result.ducts}
+    found = {name: place.distance for name, place in nearest.items() if place is not None}
+    assert sorted(found.values()) == pytest.approx([0.2 - R, 0.4 - R], abs=1e-6)
+    near = min(found, key=lambda name: found[name])
+    stops = [f for d in result.ducts for f in d.findings if f.severity == "stop"]
+    assert {f.where.split(", station")[0] for f in stops} == {near}
