@@ -34,6 +34,12 @@ def job(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
     return odd_job(request.param, tmp_path_factory.mktemp("odd"))
 
 
+@pytest.fixture(scope="module")
+def scene(job: Answered) -> Scene:
+    result, given = job
+    return build_scene(result, given, units=given.units, colour_by="utilisation")
+
+
 def laid_out(scene: Scene, view: StillView, size: tuple[int, int]) -> Layout:
     if view == "profile":
         return arrange_unrolled(scene, size, LIGHT, measure)
@@ -58,9 +64,7 @@ def check_cards(layout: Layout, scene: Scene, size: tuple[int, int]) -> None:
 
 @pytest.mark.parametrize("view", STILL_VIEWS)
 @pytest.mark.parametrize("size", SIZES)
-def test_words_and_cards(job: Answered, view: StillView, size: tuple[int, int]) -> None:
-    result, given = job
-    scene = build_scene(result, given, units=given.units, colour_by="utilisation")
+def test_words_and_cards(scene: Scene, view: StillView, size: tuple[int, int]) -> None:
     layout = laid_out(scene, view, size)
     check_words(layout, size)
     check_cards(layout, scene, size)
@@ -68,10 +72,8 @@ def test_words_and_cards(job: Answered, view: StillView, size: tuple[int, int]) 
 
 @pytest.mark.parametrize("size", SIZES)
 def test_in_the_profile_each_end_is_named_on_its_own_side(
-    job: Answered, size: tuple[int, int]
+    scene: Scene, size: tuple[int, int]
 ) -> None:
-    result, given = job
-    scene = build_scene(result, given, units=given.units)
     placed = {
         scene.labels[p.index].kind: p
         for p in laid_out(scene, "profile", size).placement.placed
