@@ -227,6 +227,12 @@ def _wanted(scene: Scene, order: Sequence[int], tight: bool) -> list[int]:
     return loud[:_MOST_LABELS]
 
 
+def least_words(label: Label) -> str:
+    """The least that a label can say: who stands there, or what is wrong."""
+    line = _brief(label, "least", tight=True).lines[0]
+    return {"feed": f"feed: {line}", "machine": f"pull: {line}"}.get(label.kind, line)
+
+
 def _brief(label: Label, told: str, *, tight: bool) -> Label:
     """What is said of a label that has to be short; the rest stands in the tables."""
     lines = label.lines
@@ -235,7 +241,7 @@ def _brief(label: Label, told: str, *, tight: bool) -> Label:
         for words, fewer in _TERSE:
             line = line.replace(words, fewer)
         if label.kind == "fault" and told != "lines":
-            line = line.partition(":")[0]
+            line = line.rpartition(": ")[0] or line  # without the figures
         return replace(label, lines=(line,))
     if label.kind == "bend" and tight:
         return replace(label, lines=(lines[0].replace(" · ", ": "),))

@@ -37,6 +37,7 @@ from route3d.report.words import (
 from route3d.units import SYSTEMS, convert, render, show, unit_label
 from viewer.bar import ticks
 from viewer.camera import camera_for
+from viewer.cards import least_words
 from viewer.film_data import film_data, numbers, unit_table
 from viewer.gauge import NOT_TO_BE_MADE, Gauge, Reading, gauge_of, plan_for_crew, rows_of
 from viewer.glb import MOST, BothWays, run_glb
@@ -240,6 +241,7 @@ def _labels(run: _Run, n: int, stops: tuple[Finding, ...], *, pressures: bool) -
             "alarm": us.alarm,
             "US": list(us.lines),
             "SI": list(si.lines),
+            "least": least_words(us),
         }
         for us, si in zip(both["US"][:_MOST_LABELS], both["SI"][:_MOST_LABELS], strict=True)
     ]

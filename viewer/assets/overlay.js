@@ -5,6 +5,7 @@ function labelsChanged() {
   const list = direction().labels[String(state.mode !== "tension")];
   app.items = list.map((label) => {
     const rows = label[state.units].map((line) => el("div", {}, line));
+    rows.push(el("div", { class: "least" }, label.least));
     const element = el("div", { class: `label ${label.kind.replace(" ", "-")}${label.alarm ? " alarm" : ""}` }, ...rows);
     return { element, at: label.at, kind: label.kind, alarm: label.alarm, last: null };
   });
@@ -20,7 +21,7 @@ function measureLabels() {
   for (const item of app.items) item.element.classList.add("short");
   for (const item of app.items) {
     const [w, h] = [item.element.offsetWidth, item.element.offsetHeight];
-    if (h < item.h) [item.w1, item.h1] = [w, h];
+    if (w < item.w || h < item.h) [item.w1, item.h1] = [w, h];
   }
 }
 
@@ -44,13 +45,29 @@ function place() {
   const wanted = app.items.filter((item) => !state.hidden.has("labels") && visible(item, project));
   for (const item of wanted) [item.x, item.y] = project(...item.at);
   const frame = [6, 6, app.size[0] - 6, app.size[1] - 6];
-  let placed = placeLabels(wanted.map((i) => sized(i, false)), frame, obstacles, route);
-  const short = wanted.map((item, k) => !placed[k] && item.w1 !== undefined);
-  if (short.some(Boolean)) {
-    placed = placeLabels(wanted.map((item, k) => sized(item, short[k])), frame, obstacles, route);
+  const laid = (items, short) => placeLabels(items.map((i) => sized(i, short.has(i))), frame, obstacles, route);
+  const short = new Set(wanted.filter((i) => isSmall(app.size) && i.w1 !== undefined));
+  let order = wanted;
+  let placed = laid(order, short);
+  const without = () => order.filter((item, k) => !placed[k]);
+  const more = without().filter((i) => i.w1 !== undefined && !short.has(i));
+  if (more.length) {
+    for (const item of more) short.add(item);
+    placed = laid(order, short);
   }
-  show(wanted, placed, short, project);
+  const lost = without().filter(isEnd);
+  if (lost.length) {
+    const first = [...lost, ...wanted.filter((i) => !lost.includes(i))];
+    const again = laid(first, short);
+    if (first.every((item, k) => again[k] || !isEnd(item))) [order, placed] = [first, again];
+  }
+  show(order, placed, short, project);
 }
+
+const isEnd = (item) => item.kind === "feed" || item.kind === "machine";
+
+// Whether whole labels would cover the route: a tap reads what they say.
+const isSmall = ([wide, tall]) => wide < 520 || tall < 330;
 
 const sized = (item, short) => ({
   x: item.x, y: item.y, last: item.last, w: short ? item.w1 : item.w, h: short ? item.h1 : item.h,
@@ -102,7 +119,7 @@ function show(wanted, placed, short, project) {
     const spot = placed[k];
     item.last = spot ? spot.offset : null;
     if (!spot) return;
-    item.element.classList.toggle("short", Boolean(short[k]));
+    item.element.classList.toggle("short", short.has(item));
     item.element.style.transform = `translate(${spot.box[0]}px, ${spot.box[1]}px)`;
     item.element.style.visibility = "visible";
     drawn.push(svg("line", { x1: item.x, y1: item.y, x2: spot.elbow[0], y2: spot.elbow[1] }));
