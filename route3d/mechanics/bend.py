@@ -86,7 +86,7 @@ NODES, _WEIGHTS, _RUNNING, _LAST = _gauss()
 
 
 class Bend(NamedTuple):
-    """One bend or piece of one: ``angle`` rad, ``radius`` m, ``b``, the lowest ``t_z`` on it.
+    """One bend or piece of one: ``angle`` rad, ``radius`` m and ``b``.
 
     ``tz`` and ``nz`` are lists: the value at the start, at the Gauss nodes and at the end.
     ``level`` is the angle at which t_z passes zero, 0 where it does not. The items are floats, or
@@ -99,7 +99,6 @@ class Bend(NamedTuple):
     b: float
     level: Any
     radius: float
-    tz_min: float
 
 
 def part_of(bend: Bend, start: Any, angle: Any, maths: Maths) -> Bend:
@@ -174,11 +173,10 @@ def _correct(
     """Integral of exp(-κθ) times the last term of U', and how badly it is resolved."""
     h, b2 = bend.angle, bend.b * bend.b
     drive_all = -4.0 * sign * b2 * h
-    nodes, terms = [], []
-    for i, row in enumerate(_RUNNING, 1):
-        tz = bend.tz[i]
-        g = maths.exp(kappa * (NODES[i - 1] * h))
-        u = g * start - share * (kappa * tz + bend.nz[i])
+    exp, nodes, terms = maths.exp, [], []
+    for node, tz, nz, row in zip(NODES, bend.tz[1:-1], bend.nz[1:-1], _RUNNING, strict=True):
+        g = exp(kappa * (node * h))
+        u = g * start - share * (kappa * tz + nz)
         d = drive_all * tz / g
         nodes.append((u, g, d, row))
         terms.append(d / (u * u + b2))

@@ -6,6 +6,7 @@ enough, against friction, for the cable to be drawn along again.
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -24,25 +25,26 @@ from route3d.mechanics.bend import (
 from route3d.mechanics.taut import room_for, through_taut
 
 
+def through_one(bend: Bend, weight: float, friction: float, tension: float) -> float:
+    """As ``through_bend`` for one scenario, in plain floats."""
+    scale = weight * bend.radius
+    tau = tension / scale
+    # Most pulls are tauter than that everywhere, and nothing more has to be asked.
+    if (tau < bend.angle or friction < 0.0) and _may_slack(bend, friction, tau, FLOATS):
+        return float(scale * _through_slack(bend, friction, tau))
+    return scale * through_float(bend, friction, tau)
+
+
 def through_bend(
-    bend: Bend,
-    weight: Any,
-    friction: Any,
-    tension: Any,
-    *,
-    scalar: bool,
-    room: Floats | None = None,
+    bend: Bend, weight: Any, friction: Any, tension: Any, *, room: Floats | None = None
 ) -> Any:
-    """Tension (N) leaving a bend, T ≥ 0 throughout; floats if ``scalar``, else scenario arrays.
+    """Tension (N) leaving a bend, T ≥ 0 throughout, in scenario arrays.
 
     ``friction`` is the effective coefficient K = ω μ; a negative one walks a pull backwards.
-    ``room`` is that of ``room_for``; without it an array call makes its own.
+    ``room`` is that of ``room_for``, made where it is left out.
     """
     scale = weight * bend.radius
     tau = tension / scale
-    if scalar:
-        through = _through_slack if _may_slack(bend, friction, tau, FLOATS) else through_float
-        return scale * through(bend, friction, tau)
     room = room_for(tau.size) if room is None else room
     end, settled = through_taut(bend, friction, tau, room)
     left = np.flatnonzero(~settled)
@@ -64,9 +66,17 @@ def _through_any(bend: Bend, friction: Any, tau: Any) -> Any:
 
 def _may_slack(bend: Bend, friction: Any, tau: Any, maths: Maths) -> Any:
     """Whether the cable may be slack somewhere in the bend."""
-    limit = -friction / maths.sqrt(1.0 + friction * friction)
     # No bend lowers the cable by more than its length, so more tension than that stays taut.
-    return (limit > bend.tz_min) & ((tau < bend.angle) | (limit > 0.0))
+    low = (tau < bend.angle) | (friction < 0.0)
+    return low & (-friction / maths.sqrt(1.0 + friction * friction) > _lowest(bend))
+
+
+def _lowest(bend: Bend) -> float:
+    """Lowest t_z along a bend: at an end, or where θ passes middle + π."""
+    first, side = bend.tz[0], bend.nz[0]
+    if (math.atan2(side, first) + math.pi) % math.tau < bend.angle:
+        return -math.hypot(first, side)
+    return float(min(first, bend.tz[-1]))
 
 
 def _through_slack(bend: Bend, friction: Any, tau: Any) -> Any:

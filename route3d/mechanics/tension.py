@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from route3d.geometry.path import CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.bend import NODES, Bend
-from route3d.mechanics.slack import through_bend
+from route3d.mechanics.slack import through_bend, through_one
 from route3d.mechanics.taut import room_for
 
 METHODS = ("exact", "handbook")
@@ -133,19 +133,17 @@ class Piece(NamedTuple):
     bend: Bend
 
 
-_NO_BEND = Bend(0.0, [], [], 0.0, 0.0, math.inf, 0.0)
+_NO_BEND = Bend(0.0, [], [], 0.0, 0.0, math.inf)
 
 
 def pieces_of(path: Path) -> list[Piece]:
     """What the march needs of every segment of a path, in order."""
     t = path.tangents
     level = np.hypot(t[:, 0], t[:, 1])
-    columns = (path.kind, path.lengths, t[:, 2], level)
-    bends = iter(_bends(path))
-    return [
-        Piece(kind, length, rise, flat, _NO_BEND if kind == STRAIGHT else next(bends))
-        for kind, length, rise, flat in zip(*(c.tolist() for c in columns), strict=True)
-    ]
+    kinds, *columns = (c.tolist() for c in (path.kind, path.lengths, t[:, 2], level))
+    bends = _bends(path)
+    each = [_NO_BEND if kind == STRAIGHT else next(bends) for kind in kinds]
+    return list(map(Piece._make, zip(kinds, *columns, each, strict=True)))
 
 
 def _bends(path: Path) -> Iterator[Bend]:
@@ -157,7 +155,7 @@ def _bends(path: Path) -> Iterator[Bend]:
     sin, cos = np.sin(at), np.cos(at)
     tz = t[:, 2:] * cos + n[:, 2:] * sin
     nz = n[:, 2:] * cos - t[:, 2:] * sin
-    columns = (angles, tz, nz, b, _level(tz, nz), path.radii[bent], _lowest(tz, nz, angles))
+    columns = (angles, tz, nz, b, _level(tz, nz), path.radii[bent])
     return map(Bend._make, zip(*(c.tolist() for c in columns), strict=True))
 
 
@@ -165,13 +163,6 @@ def _level(tz: Floats, nz: Floats) -> Floats:
     """Angle at which t_z passes zero inside each bend, which turns by less than π; 0 for none."""
     first, side = tz[:, 0], np.where(tz[:, 0] > 0, -nz[:, 0], nz[:, 0])
     return np.where(first * tz[:, -1] < 0, np.arctan2(np.abs(first), side), 0.0)
-
-
-def _lowest(tz: Floats, nz: Floats, angles: Floats) -> Floats:
-    """Lowest t_z along each bend: at an end, or where θ passes middle + π."""
-    first, side = tz[:, 0], nz[:, 0]
-    inside = np.mod(np.arctan2(side, first) + np.pi, 2 * np.pi) < angles
-    return np.where(inside, -np.hypot(first, side), np.minimum(first, tz[:, -1]))
 
 
 def _march(
@@ -233,7 +224,7 @@ def march_one(
         elif handbook or piece.kind == CORNER or math.isinf(t):
             t = t * math.exp(k * piece.bend.angle)
         else:
-            t = through_bend(piece.bend, w, k, t, scalar=True)
+            t = through_one(piece.bend, w, k, t)
         tensions.append(t)
     return tensions
 
@@ -257,7 +248,7 @@ def _next(
         return np.asarray(np.maximum(t + piece.length * w * (piece.rise + k * piece.level), 0.0))
     if piece.kind == CORNER or method == "handbook":
         return np.asarray(t * np.exp(k * piece.bend.angle))
-    return np.asarray(through_bend(piece.bend, w, k, t, scalar=False, room=room))
+    return np.asarray(through_bend(piece.bend, w, k, t, room=room))
 
 
 def _shared(row: Floats) -> Any:

@@ -10,7 +10,7 @@ import pytest
 
 from route3d.geometry import Path
 from route3d.mechanics.bend import NODES, Bend
-from route3d.mechanics.slack import through_bend
+from route3d.mechanics.slack import through_bend, through_one
 from route3d.mechanics.tension import integrate
 from tests.support import oracle
 from tests.support.routes import UP, Go, Turn, route, slope
@@ -104,11 +104,11 @@ def test_the_kernel_takes_floats_and_arrays_alike() -> None:
     tz = (tz0 * np.cos(at) + nz0 * np.sin(at)).tolist()
     nz = (nz0 * np.cos(at) - tz0 * np.sin(at)).tolist()
     b = math.sqrt(1 - tz0**2 - nz0**2)
-    bend = Bend(1.1, tz, nz, b, math.atan2(0.3, 0.5), 2.5, -0.3)
+    bend = Bend(1.1, tz, nz, b, math.atan2(0.3, 0.5), 2.5)
     tensions = np.array([0.0, 1.0, 30.0, 1e4])
-    many = through_bend(bend, 9.0, 0.3, tensions, scalar=False)
+    many = through_bend(bend, 9.0, 0.3, tensions)
     for t, got in zip(tensions, many, strict=True):
-        one = through_bend(bend, 9.0, 0.3, float(t), scalar=True)
+        one = through_one(bend, 9.0, 0.3, float(t))
         assert got == pytest.approx(one, rel=1e-10)
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from route3d.geometry import Path
 from route3d.mechanics.bend import NODES, Bend
-from route3d.mechanics.slack import through_bend
+from route3d.mechanics.slack import through_bend, through_one
 from route3d.mechanics.taut import room_for, through_taut
 from tests.support import oracle
 from tests.support.routes import Turn, route
@@ -27,7 +27,7 @@ def one_bend(path: Path) -> Bend:
     at = path.angles[0] * np.array([0.0, *NODES, 1.0])
     tz, nz = t[2] * np.cos(at) + n[2] * np.sin(at), n[2] * np.cos(at) - t[2] * np.sin(at)
     b = abs(float(t[0] * n[1] - t[1] * n[0]))
-    return Bend(float(path.angles[0]), tz.tolist(), nz.tolist(), b, 0.0, 1.0, -1.0)
+    return Bend(float(path.angles[0]), tz.tolist(), nz.tolist(), b, 0.0, 1.0)
 
 
 def random_turn(rng: np.random.Generator, degrees: float) -> Path:
@@ -91,10 +91,10 @@ def test_taut_and_other_scenarios_come_back_in_their_places(k: float) -> None:
     tau = np.random.default_rng(13).permutation(np.geomspace(1e-2, 1e4, 200))
     weight = np.linspace(1.0, 3.0, 200)
     assert set(settle(bend, k, tau)[1]) == {True, False}
-    many = through_bend(bend, weight, k, tau * weight, scalar=False)
-    each = through_bend(bend, weight, np.full(200, k), tau * weight, scalar=False)
+    many = through_bend(bend, weight, k, tau * weight)
+    each = through_bend(bend, weight, np.full(200, k), tau * weight)
     alone = [
-        through_bend(bend, w, k, t, scalar=True)
+        through_one(bend, w, k, t)
         for w, t in zip(weight.tolist(), (tau * weight).tolist(), strict=True)
     ]
     assert many == pytest.approx(np.array(alone), rel=SAME, abs=SAME)
