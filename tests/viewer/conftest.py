@@ -20,6 +20,7 @@ from route3d.mechanics.pull import with_friction
 from route3d.model import Job
 from route3d.model.allowances import Allowances
 from route3d.planning.evaluate import RunResult, evaluate_run
+from tests.viewer.odd_jobs import TACKLE
 
 MODELS = Path(__file__).parents[2] / "models"
 # What the demo jobs allow; none gives its own but the yard run, for its lubricant stops.
@@ -119,14 +120,7 @@ bend_multiple = 12
 inner_diameter = 154
 outer_diameter = 168
 friction = 0.15
-[rope.line]
-diameter = 19
-weight = 0.24
-friction = 0.15
-rated_load = 40000
-stretch = 0.012
-[machine.puller]
-gears = [{ line_pull = 15000, speed = 11 }, { line_pull = 33000, speed = 4 }]
+TACKLE
 [[run]]
 name = "F7"
 cables = { phase = 3 }
@@ -146,7 +140,8 @@ def feeder(tmp_path_factory: pytest.TempPathFactory) -> Answered:
     """A long flat run of thirteen bends that ends in a riser; too many degrees stop it."""
     corners = (f"{{ at = [{x}, {y}, {z}], bend = {r} }}," for x, y, z, r in _CORNERS)
     path = tmp_path_factory.mktemp("feeder") / "feeder.toml"
-    path.write_text(_FEEDER.replace("CORNERS", " ".join(corners)), encoding="utf-8")
+    text = _FEEDER.replace("CORNERS", " ".join(corners)).replace("TACKLE", TACKLE)
+    path.write_text(text, encoding="utf-8")
     job = load(path)
     return evaluate_run(job.runs[0], job.practice, with_changes=False), job
 

@@ -10,6 +10,15 @@ from route3d.planning.evaluate import RunResult, evaluate_run
 
 Corner = tuple[float, float, float]
 
+TACKLE = """[rope.line]
+diameter = 19
+weight = 0.24
+friction = 0.15
+rated_load = 40000
+stretch = 0.012
+[machine.puller]
+gears = [{ line_pull = 15000, speed = 11 }, { line_pull = 33000, speed = 4 }]
+"""
 _JOB = """
 title = "Ferry terminal: {name}"
 units = "SI"
@@ -23,15 +32,7 @@ bend_multiple = 12
 inner_diameter = 154
 outer_diameter = 168
 friction = {friction}
-[rope.line]
-diameter = 19
-weight = 0.24
-friction = 0.15
-rated_load = 40000
-stretch = 0.012
-[machine.puller]
-gears = [{{ line_pull = 15000, speed = 11 }}, {{ line_pull = 33000, speed = 4 }}]
-[[run]]
+{tackle}[[run]]
 name = "R1"
 cables = {{ phase = 3 }}
 attach = "pulling eyes"
@@ -75,7 +76,7 @@ def odd_job(name: str, folder: Path) -> tuple[RunResult, Job]:
     bends = [f"{{ at = {list(p)}, bend = 2 }}," for p in points[1:-1]]
     words = {"first": list(points[0]), "last": list(points[-1]), "bends": "\n  ".join(bends)}
     path = folder / "odd.toml"
-    text = _JOB.format(name=name, friction=friction, puller=puller, **words)
+    text = _JOB.format(tackle=TACKLE, name=name, friction=friction, puller=puller, **words)
     path.write_text(text, encoding="utf-8")
     job = load(path)
     return evaluate_run(job.runs[0], job.practice, with_changes=False), job
