@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from route3d.checks.finding import Finding
 from route3d.geometry.figures import Figure
 from route3d.geometry.sticks import Marks
 from route3d.planning.bend_margins import BendMargin
@@ -17,13 +18,15 @@ from route3d.report.columns import Column, Value
 class BendRow:
     """One bend of the schedule with how it is made and what it has left.
 
-    ``verdict`` is that of the line, or what the shop says against it.
+    ``verdict`` is that of the line, or what the shop says against it; ``findings`` are those of
+    both, worst first.
     """
 
     line: BendLine
     made: ShopBend
     margin: BendMargin
     verdict: str
+    findings: tuple[Finding, ...]
 
 
 @dataclass(frozen=True, slots=True)

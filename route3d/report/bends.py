@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from rich.console import Group, RenderableType
 
+from route3d.checks.finding import worst_first
 from route3d.geometry.elbows import has_elbow_table
-from route3d.planning.bend_margins import bend_margins
+from route3d.planning.bend_margins import BendMargin, bend_findings, bend_margins
 from route3d.planning.evaluate import JobResult, RunResult
 from route3d.planning.shop import Shop, shop_sheet
 from route3d.planning.shop_findings import shop_findings
@@ -53,14 +54,22 @@ def bend_sheets(result: JobResult, stick: float | None = None) -> tuple[BendShee
 
 def _sheet(run: RunResult, stick: float | None) -> BendSheet:
     route = run.run.route
-    shop, lines, margins = shop_sheet(route, run.path, stick), bend_lines(run), bend_margins(run)
-    rows = []
-    for line, made, margin in zip(lines, shop.bends, margins, strict=True):
-        said = verdict_of(shop_findings(route, line.bend, made, margin.room))
-        worse = line.verdict if line.verdict != "ok" else said
-        rows.append(BendRow(line, made, margin, worse))
+    shop = shop_sheet(route, run.path, stick)
+    rows = bend_rows(run, bend_margins(run), shop)
     sections = (SectionRow(s, route.label(s.first), route.label(s.last)) for s in shop.sections)
-    return BendSheet(run, tuple(rows), tuple(sections), shop)
+    return BendSheet(run, rows, tuple(sections), shop)
+
+
+def bend_rows(run: RunResult, margins: Sequence[BendMargin], shop: Shop) -> tuple[BendRow, ...]:
+    """The bends of one run with how each is made and what it has left, all in the run's order."""
+    found = bend_findings(run)
+    rows = []
+    for line, made, margin in zip(bend_lines(run), shop.bends, margins, strict=True):
+        asked = shop_findings(run.run.route, line.bend, made, margin.room)
+        worse = line.verdict if line.verdict != "ok" else verdict_of(asked)
+        both = worst_first((*found.get(line.bend.number, ()), *asked))
+        rows.append(BendRow(line, made, margin, worse, both))
+    return tuple(rows)
 
 
 def breaks_degrees(run: RunResult) -> bool:

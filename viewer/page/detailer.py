@@ -26,6 +26,7 @@ _COLUMNS = (
     ("gain", "Gain"),
     ("before", "Straight before"),
     ("conduit", "Conduit"),
+    ("made", "Made as"),
     ("at", "At"),
 )
 _MORE = (
@@ -44,6 +45,7 @@ _MORE = (
     ("Plane", "b.plane"),
     ("Roll from the bend before", "b.roll"),
     ("Conduit", "b.conduit"),
+    ("Made as", "b.made"),
 )
 
 
@@ -71,6 +73,9 @@ def _selected() -> None:
                     with html.Div():
                         html.Span(name)
                         html.B("{{ " + value + " }}", style="font-size: 16px")
+            with html.P(v_for="(f, i) in b.todo", key="'do' + i", classes="mt-2"):
+                html.B("{{ f.title }}: ", classes=("'r3-' + f.severity",))
+                html.Span("{{ f.text }}")
             with html.Div(
                 v_for="f in bend_fields[units].slice(bend - 1, bend)",
                 key="f.key + units + asked",

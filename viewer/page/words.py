@@ -16,7 +16,10 @@ from route3d.planning.changes import Change
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.planning.plan import Plan
-from route3d.report.bends import BendLine, bend_lines
+from route3d.planning.shop import shop_sheet
+from route3d.report.bend_columns import MADE, BendRow
+from route3d.report.bend_lines import BendLine, bend_lines
+from route3d.report.bends import bend_rows as schedule_rows
 from route3d.report.words import (
     limit_of,
     machine_peak_station,
@@ -37,6 +40,7 @@ Data = dict[str, Any]
 _SHARES = ("conductor", "grip", "sidewall", "rope", "machine")
 # Findings shown; more would only be scrolled past.
 _MOST_FINDINGS = 40
+_TO_COME = "…"
 
 
 # --- engineer ----------------------------------------------------------------------------------
@@ -197,21 +201,42 @@ def end_choices(session: Session) -> list[Data]:
 
 def bend_rows(session: Session, units: str, margins: Sequence[BendMargin] = ()) -> list[Data]:
     """The bend schedule of the direction on show, failing bends first, then by number."""
-    left = {m.number: m for m in margins}
-    decision = replace(session.result.decision, choice=session.shown)
-    lines = bend_lines(replace(session.result, decision=decision))
-    rows = [_bend_row(line, left.get(line.bend.number), units) for line in lines]
+    run = replace(session.result, decision=replace(session.result.decision, choice=session.shown))
+    rows = (
+        [_full_row(row, units) for row in _made(run, margins)]
+        if margins
+        else [_bend_row(line, line.verdict, units) for line in bend_lines(run)]
+    )
     return sorted(rows, key=lambda r: (r["rank"], r["number"]))
 
 
-def _bend_row(line: BendLine, margin: BendMargin | None, units: str) -> Data:
+def _made(run: RunResult, margins: Sequence[BendMargin]) -> tuple[BendRow, ...]:
+    return schedule_rows(run, margins, shop_sheet(run.run.route, run.path))
+
+
+def _full_row(row: BendRow, units: str) -> Data:
+    """A bend with how it is made, what it has left, and what to do about it."""
+    return {
+        **_bend_row(row.line, row.verdict, units),
+        "passes": _passes(row.margin, units),
+        "fits": show(row.margin.largest_radius, "length", units),
+        "made": MADE[row.made.elbow],
+        "todo": [
+            {"severity": f.severity, "title": f.rule, "text": sentence(render(f.fix, units))}
+            for f in row.findings
+            if f.severity != "ok"
+        ],
+    }
+
+
+def _bend_row(line: BendLine, verdict: str, units: str) -> Data:
     bend = line.bend
-    severity = line.verdict.partition(":")[0]
+    severity = verdict.partition(":")[0]
     return {
         "number": bend.number,
         "rank": SEVERITIES.index(severity) if severity in SEVERITIES else 0,
         "severity": severity,
-        "verdict": line.verdict,
+        "verdict": verdict,
         "at": line.at,
         "station": show(bend.station, "length", units),
         "angle": show(bend.angle, "angle", units),
@@ -219,8 +244,8 @@ def _bend_row(line: BendLine, margin: BendMargin | None, units: str) -> Data:
         "least": show(line.least_radius, "radius", units) if line.least_radius else "-",
         "plane": bend.plane,
         "roll": show(bend.roll, "angle", units),
-        "passes": _passes(margin, units),
-        "fits": "…" if margin is None else show(margin.largest_radius, "length", units),
+        **dict.fromkeys(("passes", "fits", "made"), _TO_COME),
+        "todo": [],
         "before": show(bend.straight_before, "length", units),
         "after": show(bend.straight_after, "length", units),
         "setback": show(bend.setback, "radius", units),
@@ -232,9 +257,7 @@ def _bend_row(line: BendLine, margin: BendMargin | None, units: str) -> Data:
     }
 
 
-def _passes(margin: BendMargin | None, units: str) -> str:
-    if margin is None:
-        return "…"
+def _passes(margin: BendMargin, units: str) -> str:
     radius = margin.passing_radius
     if radius is None:
         return "not tried"

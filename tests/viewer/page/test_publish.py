@@ -11,6 +11,7 @@ import pytest
 
 from route3d.errors import GeometryError
 from route3d.phrase import say
+from route3d.planning.bend_margins import bend_margins
 from route3d.units import render, show
 from tests.viewer.page.jobs import weak_adapter, without
 from viewer.gauge import gauge_of
@@ -51,6 +52,19 @@ def everything(session: Session) -> dict[str, object]:
         **publish.plan_values(*planned(session)),
         **publish.help_values(()),
     }
+
+
+def test_the_detailer_is_told_what_the_shop_asks_and_what_to_do() -> None:
+    """The conduit changes at the bend of the demo: nothing straight of it is left to bend it by."""
+    session = open_session(MODELS / "roof_drop.toml")
+    early = publish.bend_values(session)["bends"]["SI"]
+    rows = publish.bend_values(session, bend_margins(session.result))["bends"]["SI"]
+    assert {row["made"] for row in early} == {"…"} and not any(row["todo"] for row in early)
+    assert (rows[0]["number"], rows[0]["made"]) == (3, "field bend")
+    assert rows[0]["verdict"] == "caution: straight for the bender"
+    (todo,) = rows[0]["todo"]
+    assert todo["severity"] == "caution" and "at least 0.142 m of straight" in todo["text"]
+    assert [row["todo"] for row in rows[1:]] == [[], []]
 
 
 def test_a_radius_that_does_not_fit_is_told_in_the_units_of_the_field() -> None:
