@@ -15,6 +15,7 @@ from route3d.errors import InputError, Problem, UnitError
 
 if TYPE_CHECKING:
     from route3d.files.exchange import ExchangeRoute, Reading, ReadOptions
+    from route3d.model.job import Job
 
 _COLUMNS = ("x", "y", "z", "radius", "name", "run", "access", "conduit", "box")
 
@@ -90,7 +91,8 @@ def convert(
             "--like",
             metavar="MODEL",
             show_default=False,
-            help="A model file that gives cables, conduits and the rest to OUT.toml.",
+            help="A model file that gives cables, conduits and the rest to OUT.toml; IN where that "
+            "is one.",
         ),
     ] = None,
     bend: Annotated[
@@ -144,7 +146,15 @@ def convert(
 
     Example: route3d convert models/yard_run.toml yard.dxf
     """
-    from route3d.files.formats import READABLE, SHARP, WRITABLE, not_held, read_routes, write_routes
+    from route3d.files.formats import (
+        READABLE,
+        SHARP,
+        WRITABLE,
+        left_behind,
+        not_held,
+        read_routes,
+        write_routes,
+    )
 
     _refuse_kind(source, READABLE, "read")
     _refuse_kind(target, WRITABLE, "written")
@@ -154,20 +164,25 @@ def convert(
     reading = _only(read_routes(source, options), run, source)
     if bend is not None:
         reading = _with_bends(reading, _length(bend, "--bend", "radius"))
-    system = out_units.value if out_units else _system(like or source, units)
-    guessed, ignored = reading.guessed, reading.ignored
+    routes, guessed, ignored = reading.routes, reading.guessed, reading.ignored
     if target.suffix.lower() == ".toml":
         from route3d.files.model_writer import write_model
 
+        like = source if like is None and _is_model(source) else like
+        system = _system_of_model(like, out_units) if like else _system(reading, out_units)
         title = "" if like is not None else f"Routes of {source.name}"
-        made = write_model(reading.routes, target, like=like, system=system, title=title)
+        note = f"{reading.moved} from all coordinates of {source.name}" if reading.moved else ""
+        made = write_model(routes, target, like=like, system=system, title=title, note=note)
         elbows = "take the standard elbow of their conduit; --bend gives them another"
         guessed = tuple(g.replace(SHARP, elbows) for g in guessed)
         guessed, ignored = (*guessed, *made.guessed), (*ignored, *made.ignored)
+        routes = made.routes
     else:
-        write_routes(reading.routes, target, system)
-        ignored = (*ignored, *not_held(reading.routes, target))
-    write(_report(reading.routes, reading.used, ignored, guessed, system))
+        model = _model(source) if _is_model(source) else None
+        system = model.units if model and not out_units else _system(reading, out_units)
+        write_routes(routes, target, system)
+        ignored = (*ignored, *not_held(routes, target), *(left_behind(model) if model else ()))
+    write(_report(routes, reading.used, ignored, guessed, system))
     told(f"wrote {target}")
 
 
@@ -242,13 +257,34 @@ def _length(text: str, option: str, quantity: str) -> float:
     return value
 
 
-def _system(source: Path, units: Length | None) -> str:
-    """The system of OUT: that of a model, IN or alike, or as --units has it; else SI."""
-    if source.suffix.lower() == ".toml":
-        from route3d.files.model_file import load
+def _is_model(path: Path) -> bool:
+    return path.suffix.lower() == ".toml"
 
-        return load(source).units
-    return "US" if units in (Length.FT, Length.IN, Length.YD, Length.US_FT) else "SI"
+
+def _model(path: Path) -> Job:
+    from route3d.files.model_file import load
+
+    return load(path)
+
+
+def _system(reading: Reading, asked: Units | None) -> str:
+    """The system of OUT: that asked for, else the one IN has its lengths in; SI for degrees."""
+    from route3d.files.exchange import unit_name
+
+    if asked:
+        return asked.value
+    return "US" if unit_name(reading.metres) in ("ft", "in", "yd", "us-ft") else "SI"
+
+
+def _system_of_model(like: Path, asked: Units | None) -> str:
+    """That of the model which OUT is like; InputError where another is asked for."""
+    system = _model(like).units
+    if asked and asked.value != system:
+        said = f"{asked.value} is asked for, and OUT takes the numbers of {like}, in {system}"
+        raise InputError(
+            Problem(said, "--out-units", "leave it out; any number may carry its unit")
+        )
+    return system
 
 
 # --- what is done to the routes ------------------------------------------------------------------

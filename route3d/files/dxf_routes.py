@@ -68,7 +68,8 @@ def read_dxf(path: Path, options: ReadOptions) -> Reading:
     ignored = (*_ignored(sheet, doc, options), *made.ignored, *lost)
     read_over = (f"a fault of the file read over: {said} ({n:,})" for said, n in faults.items())
     guessed = (*_unit_guess(own, options), *read_over, *made.guessed)
-    return Reading(routes, (*_used(sheet, own, options), *made.used), ignored, guessed)
+    used = (*_used(sheet, own, options), *made.used)
+    return Reading(routes, used, ignored, guessed, metres_per_unit(options, own, path))
 
 
 class _Faults(logging.Handler):
@@ -162,7 +163,11 @@ def _with_facts(route: ExchangeRoute, known: _Known | None) -> ExchangeRoute:
     if known is None:
         return route
     return replace(
-        route, name=known.run, conduit=known.conduit, outer_diameter=known.outer_diameter
+        route,
+        name=known.run,
+        conduit=known.conduit,
+        outer_diameter=known.outer_diameter,
+        diameters=(),
     )
 
 

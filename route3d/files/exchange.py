@@ -113,13 +113,17 @@ class ExchangeRoute:
 class Reading:
     """The ``routes`` of a file and, in sentences, what was ``used``, ``ignored`` and ``guessed``.
 
-    Nothing of a file is dropped without a sentence (with its count) in ``ignored``.
+    Nothing of a file is dropped without a sentence (with its count) in ``ignored``. ``metres`` are
+    those in its unit of length, None where it has none, as degrees. ``moved`` says what was taken
+    off all coordinates, "" where nothing was.
     """
 
     routes: tuple[ExchangeRoute, ...]
     used: tuple[str, ...] = ()
     ignored: tuple[str, ...] = ()
     guessed: tuple[str, ...] = ()
+    metres: float | None = None
+    moved: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +161,11 @@ def metres_per_unit(options: ReadOptions, own: str | None, path: FilePath) -> fl
     if unit is None:
         raise bad_file(path, "does not say its unit of length", "give --units m, ft, mm or in")
     return METRES[unit]
+
+
+def unit_name(metres: float | None) -> str:
+    """The name of the unit so long, of those in ``METRES``; "" for any other."""
+    return next((n for n, size in METRES.items() if math.isclose(size, metres or 0.0)), "")
 
 
 def placed(points: ArrayLike, metres: float, options: ReadOptions, path: FilePath) -> Floats:

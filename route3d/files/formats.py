@@ -13,6 +13,7 @@ import numpy as np
 from route3d.errors import GeometryError, InputError, Problem
 from route3d.files.chained_routes import refuse_wrong_units
 from route3d.files.exchange import (
+    METRES,
     ExchangeRoute,
     Reading,
     ReadOptions,
@@ -21,9 +22,11 @@ from route3d.files.exchange import (
     refuse_empty,
     routes_of,
     unique_names,
+    unit_name,
 )
 from route3d.geometry.fillet import COINCIDENT, STRAIGHT_TURN
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
+from route3d.model.job import Job
 
 Reader = Callable[[Path, ReadOptions], Reading]
 Writer = Callable[[Sequence[ExchangeRoute], Path, str], None]
@@ -50,12 +53,14 @@ _WRITERS = {
     ".stl": ("mesh_routes", "write_stl"),
     ".vtp": ("vtp_routes", "write_vtp"),
 }
+_NO_LAYERS = (".csv", ".geojson", ".json", ".toml")
 READABLE = (*_READERS, ".toml")
 WRITABLE = (*_WRITERS, ".toml")
 
 # A model file holds coordinates up to this, m; grids of whole countries are larger.
 FAR = 1e5
-# The origin taken off far coordinates is a multiple of this, m: easy to read and to add again.
+# The origin taken off far coordinates is a multiple of this, m or feet as the file has them: easy
+# to read and to add again.
 ROUND = 1000.0
 MOST_ROUTES = 2_000
 SHARP = "kept as sharp corners; --bend gives them one"
@@ -66,6 +71,9 @@ def read_routes(path: Path, options: ReadOptions) -> Reading:
 
     Raises InputError where the file cannot be read or its points make no route.
     """
+    if options.layers and path.suffix.lower() in _NO_LAYERS:
+        fix = "leave --layer out; --run chooses runs"
+        raise bad_file(path, f"has no layers, and {options.layers[0]!r} is asked for", fix)
     reading = _reader(path)(path, options)
     refuse_empty(reading.routes, path, "route")
     if len(reading.routes) > MOST_ROUTES:
@@ -90,15 +98,21 @@ def write_routes(routes: Sequence[ExchangeRoute], path: Path, system: str) -> No
 def not_held(routes: Sequence[ExchangeRoute], path: Path) -> tuple[str, ...]:
     """In sentences, what of the routes the format of ``path`` cannot carry."""
     kind = path.suffix.lower()
-    changes = sum(sum(map(bool, route.changes)) for route in routes)
-    one_size = f"{counted(changes, 'change')} of conduit: drawn in the diameter of the first"
-    lost = [one_size] if changes and kind in (".glb", ".stl", ".ifc") else []
+    lost: list[str] = []
     if kind in (".glb", ".stl"):
         names = sum(bool(n or a) for r in routes for n, a in zip(r.names, r.access, strict=True))
         boxes = sum(box is not None for route in routes for box in route.boxes)
         lost += [f"{counted(names, 'name')} and pull points of the routes"] if names else []
         lost += [counted(boxes, "pull box", "pull boxes")] if boxes else []
     return tuple(f"{text} ({kind[1:].upper()} holds no more)" for text in lost)
+
+
+def left_behind(job: Job) -> tuple[str, ...]:
+    """In sentences, what a file of routes does not hold of a model."""
+    lost = [f"the duct bank about {bank.run!r}" for bank in job.banks]
+    if job.site.context:
+        lost.append(counted(len(job.site.context), "building mesh", "building meshes"))
+    return (*lost, "cables, tackle, practice and plan: a file of routes holds none")
 
 
 def _reader(path: Path) -> Reader:
@@ -143,11 +157,15 @@ def _near_origin(reading: Reading) -> Reading:
     far = np.abs(every).max(axis=0) > FAR
     if not far.any():
         return reading
-    origin = np.where(far, np.floor(every.min(axis=0) / ROUND) * ROUND, 0.0)
-    moved = tuple(replace(r, points=r.points - origin) for r in reading.routes)
-    said = ", ".join(f"{axis} {o:.0f} m" for axis, o in zip("xyz", origin, strict=True) if o)
-    note = f"coordinates are far from 0: {said} subtracted from all; --origin chooses another"
-    return replace(reading, routes=moved, guessed=(*reading.guessed, note))
+    name = unit_name(reading.metres)
+    metres = METRES[name] if name in ("ft", "us-ft") else 1.0  # the others are round in metres too
+    whole = np.where(far, np.floor(every.min(axis=0) / (ROUND * metres)) * ROUND, 0.0)
+    routes = tuple(replace(r, points=r.points - whole * metres) for r in reading.routes)
+    unit_said = name if metres != 1.0 else "m"
+    pairs = zip("xyz", whole, strict=True)
+    moved = ", ".join(f"{axis} {o:.0f} {unit_said}" for axis, o in pairs if o) + " subtracted"
+    note = f"coordinates are far from 0: {moved} from all; --origin chooses another"
+    return replace(reading, routes=routes, guessed=(*reading.guessed, note), moved=moved)
 
 
 def _with_arcs(reading: Reading, tolerance: float) -> Reading:
@@ -197,6 +215,7 @@ def _recognised(
         access=tuple(frozenset() if i < 0 else route.access[i] for i in source),
         changes=tuple("" if i < 0 else route.changes[i] for i in source),
         boxes=tuple(None if i < 0 else route.boxes[i] for i in source),
+        diameters=tuple(route.diameters[i] for i in np.maximum.accumulate(source[:-1]).tolist()),
     )
     said = (
         f"{route.name}: {counted(found.arcs, 'bend')} recognised in {len(route.points):,} points; "

@@ -85,7 +85,7 @@ def read_geojson(path: Path, options: ReadOptions) -> Reading:
     ignored = [counted(n, kind) for kind, n in sorted(found.others.items())]
     if doubles:
         ignored.append(f"{counted(doubles, 'point')} at the place of the one before")
-    return Reading(tuple(routes), tuple(used), tuple(ignored), tuple(guessed))
+    return Reading(tuple(routes), tuple(used), tuple(ignored), tuple(guessed), metres)
 
 
 def _parsed(path: Path) -> dict[str, Any]:

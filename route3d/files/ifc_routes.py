@@ -71,6 +71,7 @@ def read_ifc(path: Path, options: ReadOptions) -> Reading:
         (*held.used, *made.used),
         (*held.ignored, *made.ignored, *lost),
         (*held.guessed, *made.guessed),
+        held.metres,
     )
 
 

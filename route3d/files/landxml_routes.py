@@ -70,7 +70,7 @@ def read_landxml(path: Path, options: ReadOptions) -> Reading:
         used.append(_summary(name, plan, profile))
         ignored += [f"{name}: {s}" for s in (*plan.ignored, *said)]
         guessed += [f"{name}: {s}" for s in (*plan.guessed, *notes)]
-    return Reading(tuple(routes), tuple(used), tuple(ignored), tuple(guessed))
+    return Reading(tuple(routes), tuple(used), tuple(ignored), tuple(guessed), metres)
 
 
 def _parsed(path: Path) -> Element:

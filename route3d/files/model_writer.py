@@ -10,14 +10,14 @@ import json
 import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from route3d.errors import InputError, Problem
-from route3d.files.exchange import METRES, ExchangeRoute, tidy
+from route3d.files.exchange import METRES, ExchangeRoute, routes_of, tidy
 from route3d.files.model_file import LARGEST_FILE, MOST_VERTICES, loads
 from route3d.files.reading import read_text
 from route3d.files.starter import starter
@@ -35,11 +35,15 @@ _HEADER = re.compile(r"\s*\[\[?[^\[\]{}=,]+\]\]?\s*(#.*)?\r?")
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """The ``text`` of a model file, and sentences on what was taken for granted or left out."""
+    """The ``text`` of a model file, and sentences on what was taken for granted or left out.
+
+    ``routes`` are those of the file as it is read again.
+    """
 
     text: str
     guessed: tuple[str, ...] = ()
     ignored: tuple[str, ...] = ()
+    routes: tuple[ExchangeRoute, ...] = ()
 
 
 def write_model(
@@ -49,23 +53,25 @@ def write_model(
     like: Path | None = None,
     system: str = "SI",
     title: str = "",
+    note: str = "",
 ) -> Written:
     """Write routes as a model file that loads; ``like`` gives all the rest, else the starter.
 
-    ``system`` is that of the starter; a model ``like`` keeps its own. Raises InputError with every
-    problem where the model would not load, and where ``path`` is a model file already.
+    ``note`` is written over the runs. ``system`` is that of the starter; a model ``like`` keeps
+    its own. Raises InputError with every problem where the model would not load, and where ``path``
+    is a model file already.
     """
     base = starter(system) if like is None else read_text(like, limit=LARGEST_FILE)
     if like is not None:
         loads(base, str(like), like.parent)  # what is wrong with it is told with its own lines
         base = _rebased(base, like.parent.resolve(), path.parent.resolve())
-    made = model_text(routes, base, title=title)
+    made = model_text(routes, base, title=title, note=note)
     try:
-        loads(made.text, path.name, path.parent)
+        job = loads(made.text, path.name, path.parent)
     except InputError as error:
         raise InputError([_unwritten(p, path) for p in error.problems]) from None
     write_text_atomic(path, made.text)
-    return made
+    return replace(made, routes=routes_of(job))
 
 
 def _rebased(base: str, old: Path, new: Path) -> str:
@@ -97,7 +103,9 @@ def _unwritten(problem: Problem, path: Path) -> Problem:
     return Problem(problem.message, problem.where, fix, str(path))
 
 
-def model_text(routes: Sequence[ExchangeRoute], base: str, *, title: str = "") -> Written:
+def model_text(
+    routes: Sequence[ExchangeRoute], base: str, *, title: str = "", note: str = ""
+) -> Written:
     """The text of a model with these routes and all but the runs of the model text ``base``."""
     count = sum(len(r.points) for r in routes)
     if count > MOST_VERTICES:
@@ -126,7 +134,8 @@ def model_text(routes: Sequence[ExchangeRoute], base: str, *, title: str = "") -
         )
     runs = [_run(r, data, guessed, ignored) for r in routes]
     text = "".join(_closed(k) for k in kept if k.strip())
-    return Written(text + "\n" + "\n".join(runs), tuple(guessed), tuple(ignored))
+    above = f"# {note}\n" if note else ""
+    return Written(text + "\n" + above + "\n".join(runs), tuple(guessed), tuple(ignored))
 
 
 def _closed(text: str) -> str:

@@ -162,7 +162,8 @@ def _add(row: Row, columns: Columns, run: _Run, options: ReadOptions, notes: _No
     if _cell(row, columns, "radius") is not None:
         radius = _number(row, columns, "radius", notes) * columns.metres["radius"]
         if radius < 0:
-            notes.wrong(row.line, "radius", f"the radius {radius:g} m is negative", "leave it out")
+            said = f"the radius {brief(_cell(row, columns, 'radius'))} is negative"
+            notes.wrong(row.line, "radius", said, "leave it out")
     run.values.append(radius)
     run.lines.append(row.line)
     run.names.append(_text(_cell(row, columns, "name")))
@@ -183,6 +184,9 @@ def _number(row: Row, columns: Columns, kind: str, notes: _Notes) -> float:
         return number
     if cell is None:
         notes.wrong(row.line, kind, notes.blank, "fill it in, or take the row out")
+    elif isinstance(cell, str) and "," in cell and "." in cell:
+        fix = "write it without the marks between thousands"
+        notes.wrong(row.line, kind, f"{brief(cell)} has both points and commas", fix)
     elif isinstance(cell, str) and "," in cell:
         fix = "write a decimal point and no thousands separator"
         notes.wrong(row.line, kind, f"{brief(cell)} has a comma", fix)
@@ -266,7 +270,8 @@ def _reading(
         guessed.append(f"{counted(notes.continued, 'row')} without a run go with the row above")
     if len(order) > len(runs):
         guessed.append("rows of a run that stand apart were put together, in their order")
-    return Reading(tuple(routes), tuple(used), tuple(ignored), tuple(guessed))
+    metres = columns.metres["x"]
+    return Reading(tuple(routes), tuple(used), tuple(ignored), tuple(guessed), metres)
 
 
 def _route(run: _Run, path: Path, options: ReadOptions) -> tuple[ExchangeRoute, list[str]]:

@@ -78,6 +78,7 @@ def read_xlsx(path: Path, options: ReadOptions) -> Reading:
         tuple(chain.from_iterable(r.used for r in readings)),
         (*chain.from_iterable(r.ignored for r in readings), *passed),
         tuple(chain.from_iterable(r.guessed for r in readings)),
+        readings[0].metres,
     )
 
 
@@ -105,7 +106,7 @@ def read_table(
     if not at:
         return reading
     above = f"{counted(at, 'row')} above the header"
-    return Reading(reading.routes, reading.used, (above, *reading.ignored), reading.guessed)
+    return replace(reading, ignored=(above, *reading.ignored))
 
 
 def _header(

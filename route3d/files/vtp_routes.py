@@ -209,6 +209,7 @@ def _own(arrays: dict[str, ElementTree.Element], path: Path, options: ReadOption
             )
         ),
         (f"lengths in units of {metres:g} m", f"{counted(runs, 'route')} as route3d wrote them"),
+        metres=metres,
     )
 
 
@@ -262,7 +263,8 @@ def _polylines(root: ElementTree.Element, path: Path, options: ReadOptions) -> R
         raise bad_file(path, "holds no line", "is it the right file?")
     made = assembled([Layer(path.stem, tuple(pieces))], options, path)
     used = (f"lengths in {options.units}, as asked", counted(len(pieces), "polyline"), *made.used)
-    return Reading(made.routes, used, (*left, *made.ignored), made.guessed)
+    ignored = (*left, *made.ignored)
+    return Reading(made.routes, used, ignored, made.guessed, METRES[options.units])
 
 
 def _lines(part: ElementTree.Element, points: Floats, path: Path) -> Iterable[Drawn]:

@@ -13,6 +13,8 @@ from route3d.cli.convert import convert
 from route3d.cli.problems import tell
 from route3d.errors import Route3dError
 from route3d.files.model_file import load
+from route3d.geometry.route_path import route_path
+from route3d.units import show
 
 MODELS = Path(route3d.__file__).parents[1] / "models"
 YARD, BANK = MODELS / "yard_run.toml", MODELS / "riser_duct_bank.toml"
@@ -95,6 +97,66 @@ def test_out_is_in_the_units_of_in_or_those_asked_for(call: Call, tmp_path: Path
     call(YARD, tmp_path / "b.csv", "--out-units", "si")
     assert "x (ft)" in (tmp_path / "a.csv").read_text()
     assert "x (m)" in (tmp_path / "b.csv").read_text()
+
+
+def test_a_survey_in_feet_makes_a_model_in_feet(call: Call, tmp_path: Path) -> None:
+    file = tmp_path / "s.csv"
+    file.write_text("x (ft),y (ft),z (ft)\n0,0,0\n40,0,0\n90,0,0\n")
+    for target in ("a.toml", "a.dxf", "a.ifc", "a.vtp"):
+        call(file, tmp_path / target)
+    assert load(tmp_path / "a.toml").units == "US"
+    for source in ("a.dxf", "a.ifc", "a.vtp"):
+        call(tmp_path / source, tmp_path / f"{source}.toml")
+        assert load(tmp_path / f"{source}.toml").units == "US"
+
+
+def test_a_model_to_a_model_keeps_all_of_it_but_runs_not_asked_for(
+    call: Call, tmp_path: Path
+) -> None:
+    code, _, err = call(BANK, tmp_path / "again.toml")
+    assert code == 0, err
+    before, after = load(BANK), load(tmp_path / "again.toml")
+    assert (after.title, after.units, after.banks) == (before.title, before.units, before.banks)
+    assert after.runs[0].cables == before.runs[0].cables
+    assert after.runs[0].machine == before.runs[0].machine
+    code, _, err = call(BANK, tmp_path / "si.toml", "--out-units", "SI")
+    assert code == 2 and "SI is asked for" in err and "in US" in err
+    assert not (tmp_path / "si.toml").exists()
+
+
+def test_what_a_file_of_routes_does_not_hold_of_a_model_is_said(call: Call, tmp_path: Path) -> None:
+    _, out, _ = call(BANK, tmp_path / "o.csv")
+    assert "the duct bank about 'F1'" in out and "cables, tackle, practice and plan" in out
+    _, out, _ = call(MODELS / "roof_drop.toml", tmp_path / "r.dxf")
+    assert "1 building mesh" in out
+
+
+def test_the_report_counts_the_elbows_that_the_model_takes(call: Call, tmp_path: Path) -> None:
+    file = tmp_path / "s.csv"
+    file.write_text("x (ft),y,z\n0,0,0\n40,0,0\n40,30,0\n")
+    _, out, _ = call(file, tmp_path / "s.toml", "--like", BANK)
+    (run,) = load(tmp_path / "s.toml").runs
+    assert "1 bend\n" in out
+    assert f"s: {show(route_path(run.route).length, 'length', 'US')}, 3 points" in out
+
+
+def test_far_coordinates_are_brought_near_in_their_own_unit_and_the_file_says_so(
+    call: Call, tmp_path: Path
+) -> None:
+    file = tmp_path / "s.csv"
+    file.write_text("x (ft),y (ft),z (ft)\n1250010,600,12\n1250050,600,12\n1250090,610,12\n")
+    _, out, _ = call(file, tmp_path / "s.toml", "--bend", "48 in")
+    assert "x 1250000 ft subtracted from all" in out
+    text = (tmp_path / "s.toml").read_text()
+    assert "# x 1250000 ft subtracted from all coordinates of s.csv\n[[run]]" in text
+    assert "at = [10, 600, 12]" in text
+
+
+@pytest.mark.parametrize("kind", ["csv", "geojson", "toml"])
+def test_layers_of_a_file_without_any_are_refused(call: Call, tmp_path: Path, kind: str) -> None:
+    call(YARD, tmp_path / f"y.{kind}")
+    code, _, err = call(tmp_path / f"y.{kind}", tmp_path / "o.dxf", "--layer", "NOPE")
+    assert code == 2 and "has no layers, and 'NOPE' is asked for" in err
 
 
 def test_columns_units_origin_and_bend_come_from_options(call: Call, tmp_path: Path) -> None:

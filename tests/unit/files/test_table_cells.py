@@ -48,7 +48,7 @@ def test_a_comma_that_may_mark_thousands_is_told_as_a_guess(csv: Csv) -> None:
     ("row", "said"),
     [
         ("4,5;2;3.5", "has '4,5' in row 3 and '3.5' in row 3; write all decimals with a point"),
-        ("1.250,5;2;3", "'1.250,5' has a comma"),
+        ("1.250,5;2;3", "'1.250,5' has both points and commas; write it without the marks"),
         ("1,250,000;2;3", "'1,250,000' has a comma"),
     ],
 )
@@ -121,7 +121,7 @@ def test_a_byte_order_mark_blank_lines_and_windows_ends_are_no_matter(csv: Csv) 
 
 def test_a_negative_radius_is_refused(csv: Csv) -> None:
     text = "x (m),y (m),z (m),radius\n0,0,0,\n9,0,0,-2\n9,9,0,\n"
-    assert "row 3, column 'radius': the radius -2 m is negative" in problem(csv, text)
+    assert "row 3, column 'radius': the radius '-2' is negative" in problem(csv, text)
 
 
 @pytest.mark.parametrize("text", ["", "\n\n", PLAIN, PLAIN + "1,2,3\n", PLAIN + "1,2,3\n1,2,3\n"])
