@@ -77,7 +77,8 @@ class Gauge:
     """What a crew is told of one pull, in display units.
 
     ``load`` is the least reading at which to stop anywhere in the table, "-" where none can be
-    told, and ``text`` says why. ``largest`` is the largest expected reading with its place;
+    told, ``head`` what it is, and ``text`` says why.
+    ``largest`` is the largest expected reading with its place;
     ``heads`` name the columns of ``rows`` but the place, with their units. ``gears``, ``time``,
     ``machine`` and ``link`` are sentences on gears and changes, the crew's time, where the machine
     stands with what holds it, and the weakest link; ``cautions`` what the plan asks care for.
@@ -85,6 +86,7 @@ class Gauge:
 
     load: str
     text: str
+    head: str = "Stop load on the gauge"
     largest: str = ""
     heads: tuple[str, ...] = ()
     rows: tuple[Reading, ...] = ()
@@ -144,7 +146,13 @@ def rows_of(plan: Plan | None) -> tuple[GaugeRow, ...]:
     if plan is None:
         return ()
     name = plan.line_limit[1]
-    return tuple(replace(r, limit=name) if r.limit == _LINE else r for r in plan.gauge)
+
+    def named(limit: str) -> str:
+        return name if limit == _LINE else limit
+
+    return tuple(
+        replace(r, limit=named(r.limit), other_limit=named(r.other_limit)) for r in plan.gauge
+    )
 
 
 def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
@@ -157,11 +165,16 @@ def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
     peak = int(plan.history.load.argmax())
     largest = show(float(plan.history.load[peak]), "force", units)
     largest += f" with {show(float(plan.history.pulled[peak]), 'length', units)} of cable in"
+    there = [r for r in plan.gauge if abs(r.pulled - float(plan.history.pulled[peak])) < 0.1]
+    if there:
+        largest += f", where the stop load is {show(there[-1].stop, 'force', units)}"
     if plan.peak > plan.history.load[peak] * (1 + 1e-9):
         largest += f"; {show(plan.peak, 'force', units)} at a start"
+    same = max(r.stop for r in plan.gauge) <= min(r.stop for r in plan.gauge) * (1 + 1e-9)
     return Gauge(
         load=load,
         text=text,
+        head="Stop load on the gauge" if same else "Lowest stop load on the gauge",
         largest=largest,
         heads=_heads(units),
         rows=tuple(
@@ -202,17 +215,19 @@ def _holds(plan: Plan, units: str) -> tuple[str, ...]:
 
 
 def stop_loads(rows: Sequence[GaugeRow], pulled: Floats) -> tuple[Floats, tuple[str, ...]]:
-    """Stop load (N) with so much cable in (m,), and what breaks there first, in words.
+    """Stop load (N) with so much cable in (m,), whatever the gear, and what breaks there first.
 
-    Straight between the rows of the gauge table; NaN and "" without rows.
+    Straight between the rows of the gauge table; NaN and "" without rows. What the gear in use
+    brings is a limit of its own, which changes at once.
     """
     if not rows:
         return np.full(len(pulled), math.nan), ("",) * len(pulled)
-    at, stop = np.array([r.pulled for r in rows]), np.array([r.stop for r in rows])
+    at, stop = np.array([r.pulled for r in rows]), np.array([r.other_stop for r in rows])
     after = np.clip(np.searchsorted(at, pulled), 1, len(rows) - 1) if len(rows) > 1 else 0
     before = np.maximum(np.asarray(after) - 1, 0)
     named = np.where(stop[before] <= stop[after], before, after)
-    words = (_BREAKS.get(rows[i].limit, rows[i].limit) for i in np.broadcast_to(named, len(pulled)))
+    limits = (rows[i].other_limit for i in np.broadcast_to(named, len(pulled)))
+    words = (_BREAKS.get(limit, limit) for limit in limits)
     return np.interp(pulled, at, stop), tuple(words)
 
 

@@ -299,6 +299,7 @@ def _gauge(told: Gauge) -> Data:
     """Gears, readings and the load at which to stop, of the pull to be made."""
     return {
         "load": told.load,
+        "head": told.head,
         "text": told.text,
         "largest": told.largest,
         "heads": list(told.heads),

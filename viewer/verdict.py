@@ -6,11 +6,15 @@ import math
 from dataclasses import replace
 
 from route3d.checks.finding import Finding, worst_first
+from route3d.files.mesh import read_buildings
+from route3d.model.job import Job
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.planning.plan import Plan
 from route3d.report.words import limit_of, measured, where_of
+from viewer.gauge import plan_for_crew, why_none
 from viewer.labelling import labels
+from viewer.scene import place_of
 from viewer.scene_data import Scene
 
 
@@ -63,6 +67,15 @@ def with_plan(scene: Scene, result: RunResult, candidate: Candidate, plan: Plan 
 def _lower(text: str) -> str:
     """A sentence that goes on after a colon."""
     return text[:1].lower() + text[1:] if text[1:2].islower() else text
+
+
+def plan_stops(result: RunResult, job: Job) -> bool:
+    """Whether the plan stops the pull decided upon; False where none is, or no plan is made."""
+    candidate = result.decision.choice
+    if candidate is None or why_none(candidate):
+        return False
+    place = place_of(candidate.pull, job, read_buildings(job))
+    return bool(stops_of(plan_for_crew(result, candidate, job, placement=place)))
 
 
 def stops_of(plan: Plan | None) -> tuple[Finding, ...]:

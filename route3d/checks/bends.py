@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 
 import numpy as np
 
@@ -17,6 +18,8 @@ from route3d.standards import bends as bend_tables
 
 # A radius up to so many times that of the standard elbow is one, rounded.
 _AN_ELBOW = 1.02
+# Coordinates make four right angles a hair more than that: what is printed as the limit is it.
+_SAME_TURN = math.radians(0.05)
 
 
 def check_bends(run: Run, practice: Practice, path: Path) -> tuple[Finding, ...]:
@@ -147,11 +150,12 @@ def _degrees(run: Run, path: Path) -> list[Finding]:
         inside = (path.vertex > first) & (path.vertex < last)
         stock = run.route.conduits[first].stock_type
         limit = bend_tables.max_degrees_between_pull_points(stock)
+        turn = float(path.angles[inside].sum())
         findings.append(
             at_most(
                 "degrees between pull points",
                 f"{run.route.label(first)} to {run.route.label(last)}",
-                float(path.angles[inside].sum()),
+                limit.value if abs(turn - limit.value) < _SAME_TURN else turn,
                 limit.value,
                 "angle",
                 say("add a pull point between them"),

@@ -235,59 +235,6 @@ def _least_load(pull: Pull, given: str) -> list[Finding]:
     ]
 
 
-def check_restart(pull: Pull, restarted: Pull) -> tuple[Finding, ...]:
-    """The first movement after a stop, at static friction: machine, rope and sidewall pressure.
-
-    ``restarted`` is the same pull at that friction. A stop can be planned away, so a breach here
-    is a caution, not a stop.
-    """
-    run, factor = pull.run, pull.practice.restart
-    fix = say("once started do not stop, or keep the stops to where the load is small")
-    source = f"friction x {factor:g} at a restart, given in practice"
-    nan, where = float("nan"), f"{run.name}, after a stop"
-    broken = []
-    if run.machine is not None and restarted.machine_least > run.machine.available_pull:
-        broken.append((restarted.machine_least, run.machine.available_pull, "machine line pull"))
-    if run.rope is not None and restarted.machine_least > run.rope.rated_load:
-        broken.append((restarted.machine_least, run.rope.rated_load, "rope load"))
-    findings = [
-        Finding(
-            f"restart: {rule}",
-            "caution",
-            where,
-            demand,
-            limit,
-            "force",
-            fix,
-            source,
-            None,
-            demand / limit,
-        )
-        for demand, limit, rule in broken
-    ]
-    limit = sidewall_limit(run).value
-    if restarted.peak_sidewall > limit >= pull.peak_sidewall:
-        findings.append(
-            Finding(
-                "restart: sidewall pressure",
-                "caution",
-                where,
-                restarted.peak_sidewall,
-                limit,
-                "sidewall",
-                fix,
-                source,
-                None,
-                restarted.peak_sidewall / limit,
-            )
-        )
-    if not findings:
-        findings.append(
-            Finding("restart", "ok", where, restarted.machine_least, nan, "force", fix, source)
-        )
-    return tuple(findings)
-
-
 def check_sidewall(pull: Pull) -> tuple[Finding, ...]:
     """Sidewall pressure at the worst place of every bend, with the radius that would pass."""
     profile, limit = pull.profile, sidewall_limit(pull.run)

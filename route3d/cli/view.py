@@ -184,7 +184,10 @@ def view(
         drawn = _drawn(result.runs[0], job, asked)
         runs = result.runs if drawn.job is job else evaluate(drawn.job, with_changes=False).runs
         open_window(runs, drawn.job, **drawn.asked.options(shown, *_STILL))
-    raise exit_code(result.stops)
+        raise exit_code(result.stops)
+    from viewer.verdict import plan_stops
+
+    raise exit_code(result.stops or any(plan_stops(each, job) for each in result.runs))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

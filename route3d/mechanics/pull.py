@@ -171,15 +171,16 @@ def solve_pull(
     return _pull(run, practice, path, fits, course(run, practice, path, fits, reverse))
 
 
-def with_friction(run: Run, factor: float) -> Run:
+def with_friction(run: Run, factor: float, *, rope_too: bool = True) -> Run:
     """The run with every conduit's friction multiplied, and the rope's with it.
 
-    The restart after a stop is the same pull at static friction.
+    The restart after a stop is the same pull at static friction. Lubricant goes in with the cable:
+    it leaves the rope as it is (``rope_too`` false).
     """
     conduits = {c: replace(c, friction=c.friction * factor) for c in set(run.route.conduits)}
     route = replace(run.route, conduits=tuple(conduits[c] for c in run.route.conduits))
     rope = run.rope and replace(run.rope, friction=run.rope.friction * factor)
-    return replace(run, route=route, rope=rope)
+    return replace(run, route=route, rope=rope if rope_too else run.rope)
 
 
 def at_friction(pull: Pull, factor: float) -> Pull:

@@ -122,7 +122,7 @@ def _brake(run: Run, practice: Practice) -> Iterator[Change]:
 
 def _friction(run: Run, practice: Practice) -> Iterator[Change]:
     def at(percent: int) -> bool:
-        return _passes(with_friction(run, percent / 100), practice)
+        return _passes(with_friction(run, percent / 100, rope_too=False), practice)
 
     if not at(_LEAST_FRICTION):
         return
@@ -137,7 +137,7 @@ def _friction(run: Run, practice: Practice) -> Iterator[Change]:
         (worst, "factor"),
     )
     cost = 1.0 - factor if small else 30.0 - factor
-    yield from _change("friction", text, cost, with_friction(run, factor), practice)
+    yield from _change("friction", text, cost, with_friction(run, factor, rope_too=False), practice)
 
 
 def _largest_passing(ok: Callable[[int], bool], low: int, high: int) -> int:

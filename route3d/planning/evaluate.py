@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from route3d.checks.finding import Finding, worst_first
-from route3d.checks.limits import check_restart, utilisation
+from route3d.checks.limits import utilisation
+from route3d.checks.restart import check_restart
 from route3d.checks.run import check_pull, check_run
 from route3d.geometry.path import Path
 from route3d.geometry.route_path import route_path

@@ -45,6 +45,8 @@ class GaugeRow:
     "line fitting"). A plan that breaks a limit has ``stop`` below ``expected``. ``gear`` is the
     one from here on, None where none is planned; ``readable`` whether the gauge reads true then.
     ``first_move`` N is the load at a planned start from rest here, None where none is planned.
+    ``other_stop`` and ``other_limit`` are stop and limit whatever the gear: the gear changes at
+    once, the others little from row to row.
     """
 
     pulled: float
@@ -57,6 +59,8 @@ class GaugeRow:
     gear: Gear | None
     readable: bool
     limit: str
+    other_stop: float
+    other_limit: str
     first_move: float | None = None
 
 
@@ -97,7 +101,8 @@ def gauge_table(
         marks, read.tolist(), _stops(track, head_rating), strict=True
     ):
         gear = _gear_at(gear_plan, mark.pulled)
-        stop, limit = min((reached, *_caps(pull, gear, line_rating)))
+        other = min((reached, *_caps(pull, line_rating)))
+        stop, limit = min((other, *_gear_cap(pull, gear)))
         caution = max(
             expected, min(caution, stop)
         )  # never beyond stop, where the plan itself holds
@@ -113,6 +118,8 @@ def gauge_table(
                 gear=gear,
                 readable=_readable(gear_plan, gear),
                 limit=limit,
+                other_stop=other[0],
+                other_limit=other[1],
                 first_move=start if mark.kind in _FROM_REST else None,
             )
         )
@@ -213,15 +220,19 @@ def _one_for_each_place(marks: list[_Mark]) -> Iterator[_Mark]:
 # --- limits -------------------------------------------------------------------------------------
 
 
-def _caps(pull: Pull, gear: Gear | None, line_rating: float) -> Iterator[tuple[float, str]]:
-    """What the machine load itself may be, whatever the friction."""
-    run = pull.run
-    if run.rope is not None:
-        yield run.rope.rated_load, "rope"
-    if run.machine is not None:
-        strongest = run.machine.line_pull if gear is None else gear.line_pull
-        yield strongest * run.machine.efficiency, "machine"
+def _caps(pull: Pull, line_rating: float) -> Iterator[tuple[float, str]]:
+    """What the machine load itself may be, whatever friction and gear."""
+    if pull.run.rope is not None:
+        yield pull.run.rope.rated_load, "rope"
     yield line_rating, "line fitting"
+
+
+def _gear_cap(pull: Pull, gear: Gear | None) -> Iterator[tuple[float, str]]:
+    """What the gear brings, the strongest where none is planned."""
+    machine = pull.run.machine
+    if machine is not None:
+        strongest = machine.line_pull if gear is None else gear.line_pull
+        yield strongest * machine.efficiency, "machine"
 
 
 _ALONG = ("conductor", "grip", "head fitting", "sidewall", "rope")

@@ -14,6 +14,7 @@ from route3d.planning.shop_findings import all_findings
 from route3d.report.layout import heading, paragraph, severity_style
 from route3d.report.words import (
     CAUTIONS,
+    NOT_HERE,
     limit_of,
     measured,
     practice_words,
@@ -26,7 +27,6 @@ from route3d.units import render
 _HEADINGS = ("severity", "rule", "where", "measured", "limit")
 # Fix and source stand below each finding, this far in: under the rule, clear of the severity.
 _INDENT = 10
-_NOT_HERE = "Gears, load path, anchors, sheaves, place for the machine: `route3d plan` checks them."
 
 
 def check_report(result: JobResult, system: str, *, passed: bool = False) -> RenderableType:
@@ -35,7 +35,7 @@ def check_report(result: JobResult, system: str, *, passed: bool = False) -> Ren
     for run in result.runs:
         parts += _run_report(run, system, passed)
     parts.append(paragraph("Worked by: " + practice_words(result.job.practice) + ".", before=1))
-    parts.append(paragraph(_NOT_HERE))
+    parts.append(paragraph(NOT_HERE))
     parts += [paragraph(text, style="dim") for text in CAUTIONS]
     return Group(*parts)
 

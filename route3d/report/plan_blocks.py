@@ -273,11 +273,10 @@ def _first_to_break(row: GaugeRow, plan: Plan) -> str:
 def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
     """What the gauge should read, when to be wary, when to stop.
 
-    Of more than ``most`` rows those are left out that matter least: steps and bends far from
-    their stop.
+    Of more than ``most`` rows those are left out that matter least.
     """
     rows, heavy = [], set()
-    kept = plan.gauge if most is None else _weightiest(plan.gauge, most)
+    kept = plan.gauge if most is None else weightiest(plan.gauge, most)
     for i, row in enumerate(kept):
         rows.append(_gauge_row(row, plan, system))
         if row.stop < row.expected:
@@ -296,7 +295,8 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
         )
     if len(kept) < len(plan.gauge):
         notes.append(
-            f"{len(plan.gauge) - len(kept)} rows are left out: the plan on screen has all."
+            f"{len(plan.gauge) - len(kept)} rows are left out: the plan on screen has all. Between "
+            "two rows the lower of their stops holds."
         )
     if heavy:
         notes.append("Where stop is below expected the plan itself breaks that limit.")
@@ -321,18 +321,25 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
     )
 
 
-def _weightiest(rows: Sequence[GaugeRow], most: int) -> tuple[GaugeRow, ...]:
-    """The ``most`` rows that matter most, in order: ends, changes, pull points, then those nearest
-    to their stop.
+def weightiest(rows: Sequence[GaugeRow], most: int) -> tuple[GaugeRow, ...]:
+    """The ``most`` rows that matter most, in order.
+
+    One after the other goes that from which least is lost: no end, change, stop or pull point, none
+    whose stop is below those on both its sides, and of the others the farthest from its stop. Then
+    between two rows the lower of their stops holds.
     """
     always = ("start", "end", "gear change", "stop", "pull point")
+    kept = list(rows)
 
-    def weight(i: int) -> tuple[bool, float]:
-        row = rows[i]
-        return row.kind in always, row.expected / row.stop if row.stop > 0 else math.inf
+    def loss(i: int) -> tuple[bool, bool, float]:
+        row, beside = kept[i], min(kept[i - 1].stop, kept[i + 1].stop)
+        below = max(beside - row.stop, 0.0) / beside if beside > 0 else 0.0
+        near = row.expected / row.stop if row.stop > 0 else math.inf
+        return below > 1e-3, row.kind in always, max(below, near)
 
-    kept = sorted(sorted(range(len(rows)), key=weight, reverse=True)[:most])
-    return tuple(rows[i] for i in kept)
+    while len(kept) > max(most, 2):
+        del kept[min(range(1, len(kept) - 1), key=loss)]
+    return tuple(kept)
 
 
 def _gauge_row(row: GaugeRow, plan: Plan, system: str) -> tuple[str, ...]:

@@ -137,9 +137,8 @@ th, td { border-bottom: 1px solid #8888; padding: 0.35rem 0.5rem; text-align: le
   .gauge tr, .gauge tr:first-child { display: table-row; } .gauge td { padding: 0.4rem 0.2rem; }
   .gauge td:not(:first-child)::before { content: none; }
   .gauge th { padding: 0.3rem 0.2rem; }
-  .gauge :is(th, td):is(:nth-child(3), :nth-child(4), :nth-child(8)) { display: none; }
-  .gauge table { font-size: 0.74rem; } .gauge td:first-child { width: auto; }
-  .gauge .n { white-space: normal; }
+  .gauge :is(th, td):nth-child(3) { display: none; }  /* the gear: changes are rows */
+  .gauge table { font-size: 0.7rem; } .gauge td:first-child { width: auto; }
 }
 .note, footer { font-size: 0.85rem; } ol li { margin: 0.5rem 0; }
 .danger { border: 2px solid; padding: 0.3rem 0.7rem; }

@@ -21,6 +21,7 @@ from route3d.report.layout import heading, paragraph, table
 from route3d.report.words import (
     CAUTIONS,
     CLEARANCE,
+    NOT_HERE,
     conduit_fits,
     machine_peak_station,
     peak_sidewall_place,
@@ -67,7 +68,7 @@ def _foot(practice: Practice, both: bool) -> list[RenderableType]:
     words = f"Worked by: {practice_words(practice)}."
     if both:
         words += " Handbook: bends multiply tension by the capstan factor, cable weight left out."
-    texts = (CLEARANCE, *CAUTIONS)
+    texts = (CLEARANCE, NOT_HERE, *CAUTIONS)
     return [paragraph(words, before=1), *(paragraph(text, style="dim") for text in texts)]
 
 

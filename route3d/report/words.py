@@ -15,6 +15,8 @@ from route3d.model.practice import Practice
 from route3d.planning.evaluate import RunResult
 from route3d.units import render, show
 
+NOT_HERE = "Gears, load path, anchors, sheaves, place for the machine: `route3d plan` checks them."
+"""What a report without a plan says of the rest."""
 CAUTIONS = (
     "This is a planning aid. The cable maker's instructions, the local code and a licensed "
     "practitioner go before it.",

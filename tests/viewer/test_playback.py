@@ -193,6 +193,20 @@ def test_the_stop_load_is_that_of_the_gauge_table(yard: Answered) -> None:
     assert (frames.least == frames.stop).all() and (frames.stop <= frames.limit).all()
 
 
+def test_before_a_gear_change_the_stop_load_is_that_of_the_gear_still_in_use(
+    yard: Answered,
+) -> None:
+    """Halfway from the last row before it only the gear's own limit or another one can hold."""
+    frames, rows = with_rows(yard)
+    (change,) = (i for i, row in enumerate(rows) if row.kind == "gear change")
+    before, after = rows[change - 1], rows[change]
+    assert before.stop < after.stop  # from the weaker gear to the stronger
+    between = (frames.pulled > before.pulled + 1e-6) & (frames.pulled < after.pulled - 1e-6)
+    assert between.any()
+    assert frames.stop[between] == pytest.approx(before.stop)
+    assert {frames.governs(i) for i in np.flatnonzero(between)} == {"the gear"}
+
+
 def test_a_pull_over_its_stop_load_is_told_with_what_breaks(yard: Answered) -> None:
     """The yard run breaks sidewall pressure in bend 1, long before the low gear gives out."""
     frames, _ = with_rows(yard)

@@ -18,7 +18,8 @@ function headChanged() {
   const over = now.load !== null && now.limit !== null && now.load > now.limit * (1 + 1e-9);
   const { stops, lacking } = film();
   const list = [
-    ["Head at", `${app.unit.show(now.station, "length")}`],
+    ["Cable in", app.unit.show(now.pulled, "length")],
+    ["Head at station", app.unit.show(now.station, "length")],
     [over ? "Load: OVER" : "Machine load", now.load === null ? "no rope named" : app.unit.show(now.load, "force"), over],
     [stops ? "Stop load" : "Gear limit", now.limit === null ? null : app.unit.show(now.limit, "force"), over],
     ["Set by", stops ? now.governs : null, over],

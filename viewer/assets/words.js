@@ -74,13 +74,13 @@ function answerInto(place, { title, run, direction, shown, words, cautions, noGa
 const isKnown = (told) => told.load !== "-";
 
 function stopFact(told) {
-  return isKnown(told) ? ["Stop load", told.load, "the least of the table", false] : ["Stop load", "not known", told.text, false];
+  return isKnown(told) ? ["Lowest stop load", told.load, "the least of the table", false] : ["Stop load", "not known", told.text, false];
 }
 
 // The reading to stop at, and what to expect before.
 function gauge(told, noGauge) {
   if (!told) return [el("p", {}, noGauge)];
-  const load = isKnown(told) ? `Stop load ${told.load}. ` : "Stop load not known. ";
+  const load = isKnown(told) ? `${told.head} ${told.load}. ` : "Stop load not known. ";
   const parts = [el("p", { id: "stop-load" }, el("b", {}, load), told.text)];
   if (told.largest) parts.push(el("p", {}, `Largest expected: ${told.largest}.`));
   if (told.rows.length) parts.push(el("div", { class: "wide-table" }, rows(told.rows, told.heads, told.places)));

@@ -113,7 +113,7 @@ def _cautions(findings: Sequence[Finding], units: str) -> list[Data]:
 def pending(words: str) -> Data:
     """What stands in place of the plan's words until they are known."""
     lists = dict.fromkeys(("rows", "notes", "holds", "gears", "time", "machine", "link"), ())
-    return {"load": "…", "text": words, "largest": "", "heads": (), **lists}
+    return {"load": "…", "head": "Stop load", "text": words, "largest": "", "heads": (), **lists}
 
 
 def plan_words(shown: Candidate, plan: Plan | None, units: str) -> Data:
@@ -121,6 +121,7 @@ def plan_words(shown: Candidate, plan: Plan | None, units: str) -> Data:
     told = gauge_of(shown, plan, units)
     return {
         "load": told.load,
+        "head": told.head,
         "text": told.text,
         "largest": told.largest,
         "heads": list(told.heads),

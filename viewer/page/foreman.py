@@ -81,7 +81,7 @@ def _ends() -> None:
 
 def _stop() -> None:
     with html.Article(classes="v-card r3-card", v_if="!crew[units].lacking"):
-        html.H2("Stop load on the gauge")
+        html.H2("{{ stop[units].head }}")
         html.Div(
             "{{ stop[units].load === '-' ? 'not known' : stop[units].load }}",
             classes="r3-big r3-stop",

@@ -148,6 +148,8 @@ def quarter_turns(n: int, extra: float = 0.0) -> Route:
     [
         (quarter_turns(3), "ok"),
         (quarter_turns(4), "ok"),  # four quarter bends are what the rule allows
+        (quarter_turns(4, extra=0.04), "ok"),  # printed as 360.0: a hair of the coordinates
+        (quarter_turns(4, extra=0.06), "stop"),
         (quarter_turns(4, extra=1.0), "stop"),
         (quarter_turns(5), "stop"),
     ],

@@ -9,7 +9,6 @@ from route3d.checks.finding import Finding
 from route3d.checks.limits import (
     check_corners,
     check_loads,
-    check_restart,
     check_sidewall,
     check_slack,
     conductor_limit,
@@ -17,6 +16,7 @@ from route3d.checks.limits import (
     sidewall_limit,
     utilisation,
 )
+from route3d.checks.restart import check_restart
 from route3d.mechanics.pull import Pull, solve_pull, with_friction
 from route3d.model import Practice, Run
 from route3d.units import render
@@ -373,3 +373,15 @@ def test_a_restart_beyond_the_machine_is_a_caution_and_one_within_it_is_ok() -> 
     (over,) = check_restart(pull, held(9500.0, machine=jobs.machine(9000.0)))
     assert (over.rule, over.severity) == ("restart: machine line pull", "caution")
     assert over.ratio == pytest.approx(9500 / 9000)
+
+
+def test_a_restart_beyond_conductors_or_attachment_is_a_caution() -> None:
+    """The same pull at twice its tension; what breaks while moving is not said a second time."""
+    pull = held(8000.0)
+    run = pull.run
+    least = min(conductor_limit(run, PRACTICE).value, grip_limit(run).value)
+    assert pull.peak_tension < least
+    double = held(8000.0 * 1.01 * least / pull.peak_tension)
+    rules = {f.rule for f in check_restart(pull, double)}
+    assert rules & {"restart: conductor tension", "restart: pulling eyes load"}
+    assert rules.isdisjoint(f.rule for f in check_restart(double, double))

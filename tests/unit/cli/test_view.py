@@ -162,3 +162,15 @@ def test_a_feed_end_of_no_name_is_its_number(seen: Seen, tmp_path: Path) -> None
     model = tmp_path / "unnamed.toml"
     model.write_text(Path(BANK).read_text().replace('name = "vault V1", ', ""))
     assert run(str(model), "--png", "a.png", "--feed", "point 1") == 0
+
+
+def test_a_picture_of_what_only_the_plan_stops_ends_with_1(seen: Seen, tmp_path: Path) -> None:
+    """The boom of the machine holds less than the planned peak: no check of the cable sees it."""
+    text = Path(BANK).read_text(encoding="utf-8")
+    assert "boom_rating = 9000" in text
+    weak = tmp_path / "weak.toml"
+    weak.write_text(text.replace("boom_rating = 9000", "boom_rating = 300"), encoding="utf-8")
+    assert main(["tension", str(weak)]) == 0
+    assert run(str(weak), "--png", "out.png") == 1
+    assert run(str(weak), "--html", "out.html") == 1
+    assert "--png" in seen and "--html" in seen

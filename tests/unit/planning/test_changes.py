@@ -77,6 +77,18 @@ def test_the_friction_change_passes_and_one_percent_more_does_not(broken: Run) -
     assert passes(with_friction(broken, worst / 0.25))
 
 
+def test_lubricant_does_not_help_where_the_rope_alone_is_too_much() -> None:
+    """A rope heavier than its cable: the peak is at the start, with all of the rope in the duct."""
+    ends = [at((x, 0, 0), name=n, ends="reel machine") for x, n in ((0, "A"), (200, "B"))]
+    route = lay(*ends, conduits=conduit(friction=0.3))
+    run = jobs.run(route, rope=jobs.rope(weight=300.0, friction=0.3), machine=jobs.machine(1e9))
+    pull = solve_pull(run, PRACTICE)
+    assert pull.machine_peak == pytest.approx(300.0 * 0.3 * 200, rel=1e-6)
+    run = replace(run, machine=jobs.machine(0.8 * pull.machine_peak))
+    assert not passes(run) and passes(with_friction(run, 0.79))
+    assert "friction" not in {change.kind for change in changes(run, PRACTICE)}
+
+
 def test_the_friction_change_names_the_highest_coefficient() -> None:
     shape = vertices([Go(40), Turn(90, 1.2), Go(40)])
     ducts = [conduit(friction=0.2, name="a"), conduit(friction=0.4, name="b")]

@@ -70,7 +70,7 @@ def test_the_foreman_finds_stop_load_and_readings_in_whole_words(
     plan = plan_for_crew(result.runs[0], result.runs[0].best, load(MODELS / "roof_drop.toml"))
     told = gauge_of(result.runs[0].best, plan, "SI")
     page = opened(browser, path, size)
-    assert f"Stop load {told.load}" in page.inner_text("#stop-load").replace("\u00a0", " ")
+    assert f"{told.head} {told.load}" in page.inner_text("#stop-load").replace("\u00a0", " ")
     assert told.load in page.inner_text(".facts").replace("\u00a0", " ")
     cells = page.locator("#stop-load ~ .wide-table table").first.locator("tbody tr").last
     texts = cells.locator("th, td").all_inner_texts()

@@ -73,9 +73,9 @@ def test_the_pull_plays_to_its_end_by_key(browser: Any, riser: Served) -> None:
         slider = seen.page.locator("#pull").get_by_role("slider")
         slider.focus()
         seen.page.keyboard.press("Home")
-        begin = seen.becomes("#now", "Head at 332.9 ft")
+        begin = seen.becomes("#now", "Head at station 332.9 ft")
         seen.page.keyboard.press("ArrowRight")
-        seen.becomes("#now", f"^(?!{re.escape(begin)})Head at")
+        seen.becomes("#now", f"^(?!{re.escape(begin)})Cable in")
         assert seen.errors == []
 
 

@@ -38,7 +38,8 @@ window.route3dPull = function ({ state, put, axes, project }) {
 
   function figures(film, now) {
     const over = now.load !== null && now.limit !== null && now.load > now.limit * OVER;
-    const told = state("head") < 100 ? [{ name: "Head at", value: printed(now.station, "length") }] : [];
+    const told = state("head") < 100 ? [{ name: "Cable in", value: printed(now.pulled, "length") },
+      { name: "Head at station", value: printed(now.station, "length") }] : [];
     if (now.load === null) told.push({ name: "Machine load", value: "no rope named" });
     else told.push({ name: "Machine load", value: printed(now.load, "force") + (over ? ": OVER" : ""), over });
     if (now.limit !== null) {
@@ -47,7 +48,7 @@ window.route3dPull = function ({ state, put, axes, project }) {
     } else if (now.load !== null) {
       told.push({ name: "Limit", value: film.lacking || "no gear holds this load" });
     }
-    if (film.gears.length) told.push({ name: "Gear", value: now.gear < 0 ? "none holds" : film.gears[now.gear], over: now.gear < 0 });
+    if (film.gears.length) told.push({ name: "Gear", value: now.gear < 0 ? "none: plan ended" : film.gears[now.gear], over: now.gear < 0 });
     if (now.elapsed !== null && film.gears.length) told.push({ name: `Elapsed, ${clockUnit(now.elapsed)}`, value: clockOf(now.elapsed) });
     return told;
   }
