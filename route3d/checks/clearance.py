@@ -79,7 +79,11 @@ def _clash(met: Met, place: Place) -> Finding:
     away = (place.depth + met.required, "diameter+")
     within = met.solid and place in met.inside
     if within:
-        fix = say("move the run by {} or more, or plan a sleeve: it lies in solid material", away)
+        fix = say(
+            "it lies in solid material: move the run out of it, {} clear of its surface, or plan a "
+            "sleeve",
+            (met.required, "diameter+"),
+        )
     elif met.is_run:
         fix = say("move one of the two by {}", away)
     elif place.gap < _THROUGH:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from route3d.geometry.fillet import fillet
 from route3d.geometry.path import Path
+from route3d.geometry.schedule import ScheduledBend, bend_schedule
 from route3d.model.route import Route
 
 
@@ -18,6 +21,17 @@ def route_path(route: Route) -> Path:
         names=[v.name for v in route.vertices],
         corners=route.pull_points,
     )
+
+
+def pull_stations(route: Route, path: Path) -> tuple[float, ...]:
+    """Stations (m) of the pull points between the ends of a route with this ``path``."""
+    first = np.searchsorted(path.leg, route.pull_points)
+    return tuple(path.stations[first].tolist())
+
+
+def route_schedule(route: Route, path: Path) -> tuple[ScheduledBend, ...]:
+    """The bends of a route; straights reach to its pull points."""
+    return bend_schedule(path, pull_stations(route, path))
 
 
 def sub_route(route: Route, first: int, last: int) -> Route:

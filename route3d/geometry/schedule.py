@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,10 +24,10 @@ class ScheduledBend:
     ``segment``, ``vertex`` and ``leg`` are its numbers in the path and the route; ``station`` is
     that of its start. ``roll`` is the turn of its plane from that of the bend before, about the
     straight between and clockwise looking along the route, -π < roll <= π: 0 goes on round, π bends
-    back. NaN where no bend comes before, or a turning pull point lies between. ``setback`` is from
-    the point where the tangents meet to either end of the arc; ``gain`` is what the arc is shorter
-    than those two tangents. ``straight_before`` and ``straight_after`` reach to the neighbouring
-    bend, turning pull point or end of the run.
+    back. NaN where no bend comes before, or a pull point lies between. ``setback`` is from the
+    point where the tangents meet to either end of the arc; ``gain`` is what the arc is shorter than
+    those two tangents. ``straight_before`` and ``straight_after`` reach to the neighbouring bend,
+    pull point or end of the run.
     """
 
     number: int
@@ -45,10 +46,11 @@ class ScheduledBend:
     straight_after: float
 
 
-def bend_schedule(path: Path) -> tuple[ScheduledBend, ...]:
-    """The bends of a path in the order of the route.
+def bend_schedule(path: Path, stops: Sequence[float] = ()) -> tuple[ScheduledBend, ...]:
+    """The bends of a path in the order of the route; at ``stops`` (stations, m) conduit ends.
 
-    Set-back is R tan(φ/2), arc length R φ, gain 2 R tan(φ/2) - R φ (plane trigonometry).
+    Those are pull points in a straight; turning ones the path knows itself. Set-back is R tan(φ/2),
+    arc length R φ, gain 2 R tan(φ/2) - R φ (plane trigonometry).
     """
     turns = [int(i) for i in np.flatnonzero(path.kind != STRAIGHT)]
     before = [0.0, *(float(path.stations[i + 1]) for i in turns)]
@@ -57,8 +59,11 @@ def bend_schedule(path: Path) -> tuple[ScheduledBend, ...]:
     bends: list[ScheduledBend] = []
     for k, i in enumerate(turns):
         if path.kind[i] == ARC:
-            straights = after[k] - before[k], after[k + 1] - before[k + 1]
-            bends.append(_bend(path, i, len(bends) + 1, rolls[k], *straights))
+            start, end = after[k], before[k + 1]
+            last = max((s for s in stops if before[k] < s <= start), default=before[k])
+            next_ = min((s for s in stops if end <= s < after[k + 1]), default=after[k + 1])
+            roll = math.nan if last > before[k] else rolls[k]
+            bends.append(_bend(path, i, len(bends) + 1, roll, start - last, next_ - end))
     return tuple(bends)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bisect
 import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -30,6 +31,7 @@ class Marks:
 
     ``piece`` counts from 0. ``over`` is how many further pieces the bend runs on into; then
     ``end`` is measured on the last of them. ``rest`` m is what that piece has left behind the bend.
+    ``cut`` m is the length of the piece before it where that is no whole stick, None else.
     """
 
     piece: int
@@ -37,6 +39,7 @@ class Marks:
     end: float
     over: int
     rest: float
+    cut: float | None = None
 
 
 def cut_pieces(
@@ -72,14 +75,16 @@ def _clear_of(
     return clear if clear > at + _SMALLEST else joint
 
 
-def marks_of(pieces: Sequence[Piece], first: float, last: float) -> Marks:
-    """The marks of the bend between stations ``first`` and ``last``, m."""
+def marks_of(pieces: Sequence[Piece], first: float, last: float, stick: float = math.inf) -> Marks:
+    """The marks of the bend between stations ``first`` and ``last``, m, on sticks so long."""
     a = _holding(pieces, first)
     b = a
     while b + 1 < len(pieces) and pieces[b].end < last - _SMALLEST:
         b += 1
     start, end = first - pieces[a].start, last - pieces[b].start
-    return Marks(a, start, end, b - a, max(pieces[b].end - last, 0.0))
+    before = pieces[a - 1].length if a else stick
+    cut = before if before < stick - _SMALLEST and math.isfinite(stick) else None
+    return Marks(a, start, end, b - a, max(pieces[b].end - last, 0.0), cut)
 
 
 def _holding(pieces: Sequence[Piece], station: float) -> int:

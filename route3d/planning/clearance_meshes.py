@@ -8,7 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from route3d.checks.clearance import Met, Place
-from route3d.geometry.clearance import END_TOLERANCE, Clearances, Flags, Ints, least_clearances
+from route3d.geometry.clearance import (
+    END_TOLERANCE,
+    Clearances,
+    Flags,
+    Ints,
+    Nodes,
+    least_clearances,
+)
 from route3d.geometry.clearance_tree import MeshTree, mesh_tree
 from route3d.geometry.closed_bodies import Inside, closed_faces, stretches_inside
 from route3d.geometry.path import Path
@@ -17,6 +24,8 @@ from route3d.model.job import Surround
 from route3d.planning.clearance_measured import Measured, limits, measured_from
 from route3d.planning.placement_site import SiteMesh
 
+# Places looked at along a stretch in a body, beside those that the search itself came by.
+_LOOKS = 257
 UNNAMED = "the building"
 
 
@@ -72,10 +81,11 @@ def against_meshes(
     if meshes.solid is False:
         return measured_from(path, met, found, meshes.tree, named, ~at_end)
     inside = stretches_inside(path, found.nodes, meshes.tree, meshes.closed, meshes.owner)
+    inside = tuple(_at_its_deepest(path, s, meshes.tree) for s in inside)
     buried = (_inside_place(path, radii, s, meshes.names) for s in inside)
     counts = tuple(p for p in buried if not _all_in(p, bounds, at_end))
     if meshes.solid:
-        found = _in_solids(path, radii, found, counts)
+        found = _in_solids(path, radii, found, counts, bounds, meshes.tree)
     measured = measured_from(path, met, found, meshes.tree, named, ~at_end)
     met = measured.met
     if meshes.solid:
@@ -86,16 +96,49 @@ def against_meshes(
     return replace(measured, met=replace(met, inside=counts))
 
 
-def _in_solids(path: Path, radii: Floats, found: Clearances, inside: Sequence[Place]) -> Clearances:
-    """Rows whose nearest place lies in solid material: as far in as the surface is away."""
+def _in_solids(
+    path: Path,
+    radii: Floats,
+    found: Clearances,
+    inside: Sequence[Place],
+    bounds: Floats,
+    tree: MeshTree,
+) -> Clearances:
+    """Rows that lie in solid material: as far in as the conduit is there, at its deepest."""
     if not inside:
         return found
-    radius = radii[path.leg[path.locate(found.station)[0]]]
-    within = np.zeros(len(found.station), dtype=bool)
-    for place in inside:
-        within |= (found.station >= place.start) & (found.station <= place.end)
-    distance = np.where(within, -(found.distance + 2 * radius), found.distance)
-    return replace(found, distance=distance)
+    looked = [_looked_at(path, found.nodes, place.start, place.end, tree) for place in inside]
+    at, gaps = (np.concatenate(each) for each in zip(*looked, strict=True))
+    rows = np.clip(np.searchsorted(bounds, at, side="right") - 1, 0, len(bounds) - 2)
+    rising = np.argsort(gaps, kind="stable")  # of those of one row the deepest is kept
+    deepest = np.full(len(bounds) - 1, -1)
+    deepest[rows[rising]] = rising
+    held = deepest >= 0
+    station, gap = at[deepest[held]], gaps[deepest[held]]
+    radius = radii[path.leg[path.locate(station)[0]]]
+    distance, stations, distances = found.distance.copy(), found.station.copy(), found.gap.copy()
+    distance[held], stations[held], distances[held] = -(gap + radius), station, gap
+    return replace(found, distance=distance, station=stations, gap=distances)
+
+
+def _looked_at(
+    path: Path, nodes: Nodes, start: float, end: float, tree: MeshTree
+) -> tuple[Floats, Floats]:
+    """Stations of a stretch in a body and how far the centreline is from its surface there, m."""
+    within = (nodes.stations >= start) & (nodes.stations <= end)
+    more = np.linspace(start, end, _LOOKS)
+    gaps = np.concatenate((nodes.gaps[within], tree.nearest(path.point(more))[0]))
+    return np.concatenate((nodes.stations[within], more)), gaps
+
+
+def _at_its_deepest(path: Path, inside: Inside, tree: MeshTree) -> Inside:
+    """A stretch in a body, looked at more closely."""
+    at = np.linspace(inside.start, inside.end, _LOOKS)
+    gaps = tree.nearest(path.point(at))[0]
+    best = int(gaps.argmax())
+    if gaps[best] <= inside.depth:
+        return inside
+    return replace(inside, station=float(at[best]), depth=float(gaps[best]))
 
 
 def _with_faces(place: Place, faces: Sequence[Place]) -> Place:

@@ -15,6 +15,7 @@ from route3d.geometry.clearance import Flags, Ints, least_clearances
 from route3d.geometry.clearance_self import itself
 from route3d.geometry.clearance_tubes import Tubes, tubes_of
 from route3d.geometry.path import Path
+from route3d.geometry.route_path import pull_stations
 from route3d.geometry.vectors import Floats, norm
 from route3d.model.job import Job
 from route3d.model.route import Vertex
@@ -97,7 +98,7 @@ def places(run: Run, path: Path, free: float) -> list[tuple[Floats, float, float
     """
     vertices = run.route.vertices
     at = (0, *run.route.pull_points, len(vertices) - 1)
-    stations = [*path.stations[np.searchsorted(path.leg, at[:-1])].tolist(), path.length]
+    stations = [0.0, *pull_stations(run.route, path), path.length]
     return [
         (np.array(vertices[i].point), station, max(free, _half_box(vertices[i])))
         for i, station in zip(at, stations, strict=True)

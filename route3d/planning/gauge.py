@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
 from route3d.geometry.path import ARC
+from route3d.geometry.route_path import pull_stations
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.mechanics.rope_scenarios import HeadLoads, HeadTrack, head_track
@@ -192,9 +193,8 @@ def _bends(pull: Pull, most: int) -> Iterator[_Mark]:
 
 def _pull_points(pull: Pull) -> Iterator[_Mark]:
     """The pull points between the ends; the leg that starts there starts the segment there."""
-    path, route = pull.path, pull.run.route
-    for vertex in route.pull_points:
-        station = float(path.stations[np.searchsorted(path.leg, vertex)])
+    route = pull.run.route
+    for vertex, station in zip(route.pull_points, pull_stations(route, pull.path), strict=True):
         yield _Mark(_pulled(pull, station), "pull point", route.label(vertex))
 
 

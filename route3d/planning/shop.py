@@ -14,7 +14,8 @@ import numpy as np
 from route3d.geometry.elbows import Elbow, elbow_kind
 from route3d.geometry.figures import Figure, dog_leg, figures
 from route3d.geometry.path import Path
-from route3d.geometry.schedule import ScheduledBend, bend_schedule
+from route3d.geometry.route_path import route_schedule
+from route3d.geometry.schedule import ScheduledBend
 from route3d.geometry.sticks import Marks, cut_pieces, marks_of, support_count
 from route3d.model.conduit import Conduit
 from route3d.model.route import Route
@@ -112,7 +113,7 @@ def shop_sheet(route: Route, path: Path, stick: float | None = None) -> Shop:
     Each stretch between elbows starts with a whole stick, and offcuts are not used again. A joint
     keeps clear of a bend by one outside diameter (common practice, no source).
     """
-    bends = bend_schedule(path)
+    bends = route_schedule(route, path)
     marks: dict[int, tuple[int, Marks]] = {}
     elbows: dict[int, Elbow] = {}
     sections, used = [], 0
@@ -198,7 +199,7 @@ def _lay(parts: Sequence[_Part], stick: float | None) -> _Laid:
         ends = stretch[0].start, stretch[-1].end
         pieces = cut_pieces(*ends, list(arcs.values()), length, conduit.outer_diameter)
         for number, arc in arcs.items():
-            marks = marks_of(pieces, *arc)
+            marks = marks_of(pieces, *arc, length)
             found[number] = (count + marks.piece + 1, marks)
         count += len(pieces)
     return _Laid(count, found, known)

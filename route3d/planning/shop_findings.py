@@ -6,7 +6,8 @@ import math
 
 from route3d.checks.finding import Finding, at_least, at_most, worst_first
 from route3d.geometry.figures import DOG_LEG
-from route3d.geometry.schedule import ScheduledBend, bend_schedule
+from route3d.geometry.route_path import route_schedule
+from route3d.geometry.schedule import ScheduledBend
 from route3d.model.route import Route
 from route3d.phrase import say
 from route3d.planning.bend_margins import leg_rooms
@@ -22,7 +23,7 @@ def all_findings(run: RunResult) -> tuple[Finding, ...]:
     shop = shop_sheet(route, run.path)
     asked = [
         finding
-        for bend, made in zip(bend_schedule(run.path), shop.bends, strict=True)
+        for bend, made in zip(route_schedule(route, run.path), shop.bends, strict=True)
         for finding in shop_findings(
             route, bend, made, float(min(rooms[bend.vertex - 1], rooms[bend.vertex]))
         )

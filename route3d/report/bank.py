@@ -224,7 +224,12 @@ def concrete_lines(result: BankResult, system: str) -> list[str]:
             lines.append("Encased as far as the run lies below grade, z = 0.")
     else:
         lines.append("No concrete: the cover is 0, and the ducts are taken as buried directly.")
-    if result.earth is not None:
+    if result.earth is None:
+        lines.append(
+            "No part of it lies below grade, z = 0: all of it is taken as in concrete, and earth "
+            "cover is not checked. Where z are survey levels, bring grade to 0 (convert --origin)."
+        )
+    else:
         depth, station = (show(abs(v), "length", system) for v in result.earth)
         what = f"Least earth cover, from grade at z = 0: {depth}"
         if result.earth[0] <= 0:

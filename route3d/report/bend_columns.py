@@ -73,6 +73,9 @@ LIMITS: tuple[Column[BendRow], ...] = (
 )
 FIELD: tuple[Column[BendRow], ...] = (
     Column("stick", lambda r: r.made.stick),
+    Column(
+        "one before\ncut to", lambda r: None if r.made.marks is None else r.made.marks.cut, "radius"
+    ),
     Column("mark at\nstart", lambda r: _mark(r.made.marks, "start"), "radius"),
     Column("mark at\nend", lambda r: _mark(r.made.marks, "end"), "radius"),
     Column("on", lambda r: _last_stick(r.made)),

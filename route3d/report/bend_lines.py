@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from route3d.checks.finding import SEVERITIES, Finding
 from route3d.checks.limits import sidewall_limit
-from route3d.geometry.schedule import ScheduledBend, bend_schedule
+from route3d.geometry.route_path import route_schedule
+from route3d.geometry.schedule import ScheduledBend
 from route3d.planning.bend_margins import bend_findings, rule_radius
 from route3d.planning.evaluate import RunResult
 from route3d.planning.shop import PullSection
@@ -35,7 +36,8 @@ def bend_lines(run: RunResult) -> tuple[BendLine, ...]:
     """The schedule of one run, with sidewall pressure for the direction it is best pulled in."""
     found, limit = bend_findings(run), sidewall_limit(run.run).value
     return tuple(
-        _line(run, bend, found.get(bend.number, []), limit) for bend in bend_schedule(run.path)
+        _line(run, bend, found.get(bend.number, []), limit)
+        for bend in route_schedule(run.run.route, run.path)
     )
 
 

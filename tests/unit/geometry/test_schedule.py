@@ -138,3 +138,16 @@ def test_turn_and_roll_are_those_of_the_corner_points(steps: list[tuple[float, .
         first, second = np.cross(a, b), np.cross(b, c)
         roll = math.atan2(np.linalg.norm(b) * float(a @ second), float(first @ second))
         assert math.remainder(bend.roll - roll, 2 * math.pi) == pytest.approx(0, abs=1e-6)
+
+
+def test_straights_end_at_a_pull_point_in_line() -> None:
+    """A box 6 m along the straight of 14 m between the bends: 6 - 2 m before it, 8 - 2 m after."""
+    points = [(0, 0, 0), (10, 0, 0), (10, 14, 0), (20, 14, 0)]
+    path = fillet(points, [0, 2, 2, 0])
+    box = float(path.stations[2]) + 4.0
+    first, second = bend_schedule(path, [box])
+    assert (first.straight_before, first.straight_after) == pytest.approx((8.0, 4.0))
+    assert (second.straight_before, second.straight_after) == pytest.approx((6.0, 8.0))
+    assert math.isnan(second.roll)
+    whole = bend_schedule(path)
+    assert whole[1].straight_before == pytest.approx(10.0) and not math.isnan(whole[1].roll)

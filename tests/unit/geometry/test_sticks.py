@@ -96,3 +96,15 @@ def test_supports_are_enough_and_not_wasted(parts: list[tuple[float, float, floa
     inner = max(total - 2 * 0.9, 0.0)
     assert math.ceil(inner / widest - 1e-6) + 1 <= count + 1e-9
     assert count <= math.ceil(inner / closest + 1e-6) + 1 + len(parts)
+
+
+def test_the_stick_before_a_bend_that_is_cut_short_is_told() -> None:
+    """Sticks of 3 m; the bend from 5.5 to 6.5 m lies over the joint at 6: the second is cut at 5.4.
+
+    The third begins there, and the bend starts 0.1 m along it.
+    """
+    pieces = cut_pieces(0.0, 12.0, [(5.5, 6.5)], 3.0, 0.1)
+    marks = marks_of(pieces, 5.5, 6.5, 3.0)
+    assert (marks.piece, marks.start, marks.cut) == (2, pytest.approx(0.1), pytest.approx(2.4))
+    assert marks_of(pieces, 7.0, 7.5, 3.0).cut == pytest.approx(2.4)  # on the same stick
+    assert marks_of(cut_pieces(0.0, 12.0, [], 3.0, 0.1), 4.0, 4.5, 3.0).cut is None

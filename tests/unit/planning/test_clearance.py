@@ -12,6 +12,7 @@ import trimesh
 
 from route3d.planning.clearance import RunClearance
 from route3d.report.clearance import met_verdict
+from route3d.units import render
 from tests.support.clearance_jobs import box, clearance_of, run_text, write_job
 
 R = 0.07
@@ -232,3 +233,21 @@ def test_rows_cover_the_run_whatever_their_length(tmp_path: Path) -> None:
         assert all(r.start <= r.station <= r.end for r in rows)
         assert max(r.end - r.start for r in rows) <= every + 1e-9
         assert min(r.distance for r in rows) == pytest.approx(-R, abs=STL)
+
+
+@pytest.mark.parametrize("every", [0.5, 1.0, 7.0])
+def test_the_least_clearance_in_solid_material_is_the_deepest(tmp_path: Path, every: float) -> None:
+    """Square through a wall 1 m thick: in its middle the nearest face is 0.5 m off."""
+    site = '[site]\ncontext = [{ file = "wall.stl", solid = true }]\n'
+    wall = {"wall.stl": box((1.0, 8, 6), (20, 0, 0))}
+    (run,) = clearance_of(write_job(tmp_path, STRAIGHT, site, wall), every).runs
+    (met,) = run.met
+    assert met.nearest is not None
+    assert met.nearest.distance == pytest.approx(-(0.5 + R), abs=0.01)
+    assert met.nearest.station == pytest.approx(20.0, abs=0.02)
+    deep = [row for row in run.rows if row.start < 20.0 < row.end]
+    assert all(row.distance == pytest.approx(-(0.5 + R), abs=0.01) for row in deep)
+    (clash,) = met.clashes
+    assert clash.depth == pytest.approx(-met.nearest.distance, abs=1e-6)
+    (said,) = (f.fix for f in run.findings if f.severity == "stop")
+    assert "move the run out of it" in render(said, "SI")
