@@ -70,6 +70,8 @@ def _loaded(path: Path, where: str) -> tuple[Floats, NDArray[np.int64]]:
     """Points and triangles of all parts in their places."""
     import trimesh
 
+    if not path.stat().st_size:
+        raise _bad(path, where, "is an empty file", "export it again")
     try:
         # unprocessed: a reader that tidies up drops what is wrong without a word
         scene = trimesh.load_scene(path, process=False)

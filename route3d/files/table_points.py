@@ -6,13 +6,14 @@ import math
 import re
 from array import array
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from route3d.errors import InputError, Problem
+from route3d.errors import InputError, Problem, UnitError
 from route3d.files.exchange import (
     Box,
     ExchangeRoute,
@@ -25,6 +26,7 @@ from route3d.files.exchange import (
 from route3d.files.fields import brief
 from route3d.geometry.fillet import COINCIDENT
 from route3d.geometry.vectors import norm
+from route3d.units import parse
 
 if TYPE_CHECKING:
     from route3d.files.table_columns import Columns
@@ -78,6 +80,7 @@ class _Notes:
         self.continued = 0
         self.short: list[int] = []
         self.comma: tuple[int, str] | None = None  # the first number with a decimal comma
+        self.feet: tuple[int, str] | None = None  # the first length in feet and inches
         self.point: tuple[int, str] | None = None
         self.clear = False  # whether some comma can be no mark of thousands
 
@@ -176,12 +179,21 @@ def _add(row: Row, columns: Columns, run: _Run, options: ReadOptions, notes: _No
     run.boxes.append(_box(row, columns, notes))
 
 
+# Marks of feet or inches say the unit, whatever the header says.
+_FEET_AND_INCHES = re.compile(r"""\d\s*['"]""")
+
+
 def _number(row: Row, columns: Columns, kind: str, notes: _Notes) -> float:
     """The number in a cell; 0, and a problem noted, where there is none."""
     cell = _cell(row, columns, kind)
     number = _read_number(cell, row, columns, notes)
     if math.isfinite(number):
         return number
+    if isinstance(cell, str) and _FEET_AND_INCHES.search(cell):
+        with suppress(UnitError):
+            metres = parse(cell.strip(), "length", "US")
+            notes.feet = notes.feet or (row.line, cell.strip())
+            return metres / columns.metres[kind]
     if cell is None:
         notes.wrong(row.line, kind, notes.blank, "fill it in, or take the row out")
     elif isinstance(cell, str) and "," in cell and "." in cell:
@@ -263,6 +275,9 @@ def _reading(
         point = comma.replace(",", ".")
         said = f"commas in numbers are decimal: {comma!r} in row {line} is {point}"
         (used if notes.clear else guessed).append(said)
+    if notes.feet:
+        line, text = notes.feet
+        used.append(f"feet and inches by their marks, such as {text} in row {line}")
     if notes.short:
         few = f"{counted(len(notes.short), 'row')} with fewer cells than headers"
         guessed.append(f"{few}: the rest taken as empty, first row {notes.short[0]}")

@@ -108,3 +108,11 @@ def test_a_mesh_with_a_hole_in_its_numbers_is_refused(tmp_path: Path) -> None:
     path.write_text("v 0 0 0\nv 1 0 0\nv nan 1 0\nf 1 2 3\n")
     with pytest.raises(InputError, match="points that are no numbers"):
         read_mesh(path, "SI")
+
+
+@pytest.mark.parametrize("kind", ["glb", "stl", "ply", "obj"])
+def test_an_empty_file_says_that_it_is(tmp_path: Path, kind: str) -> None:
+    file = tmp_path / f"site.{kind}"
+    file.write_bytes(b"")
+    with pytest.raises(InputError, match="the mesh is an empty file"):
+        read_mesh(file, "SI")

@@ -131,3 +131,20 @@ def test_a_table_without_a_route_is_refused(csv: Csv, text: str) -> None:
 
 def test_two_separators_are_asked_about(csv: Csv) -> None:
     assert "may be separated by" in problem(csv, "x (m),y,z;a;b\n1,2,3;a;b\n")
+
+
+def test_feet_and_inches_say_their_own_unit(csv: Csv) -> None:
+    """A marked length is what it says, under a header in feet or in metres: 12 in are 0.3048 m."""
+    for unit in ("ft", "m"):
+        text = f'x ({unit});y ({unit});z ({unit})\n0;0;0\n10\'-0"";0;0\n'.replace('""', '"')
+        reading = csv(text + "5'-3 1/2\";7;0\n")
+        assert reading.routes[0].points[1:, 0] == pytest.approx([3.048, 63.5 * 0.0254])
+        assert reading.routes[0].points[2, 1] == pytest.approx(7 * (0.3048 if unit == "ft" else 1))
+        assert any(
+            said.startswith("feet and inches by their marks, such as 10'-0\"")
+            for said in reading.used
+        )
+
+
+def test_feet_with_too_many_inches_are_no_number(csv: Csv) -> None:
+    assert "is not a number" in problem(csv, "x (ft);y;z\n0;0;0\n5'-14\";1;1\n")
