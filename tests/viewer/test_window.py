@@ -52,9 +52,12 @@ def display() -> Iterator[str]:
         pytest.skip(
             f"NO WINDOW TESTS: {' and '.join(missing)} missing; apt-get install xvfb xdotool"
         )
-    for _ in range(3):  # another server may take the same free number at the same moment
-        server, name = _server()
-        if _answers(name):
+    # Each process has a number of its own: two servers that look for a free one at the same moment
+    # may both take the same, and the screen of one then goes with the other.
+    first = 70 + os.getpid() % 900
+    for number in range(first, first + 3):
+        server, name = _server(number)
+        if _is_up(server, name):
             break
         server.kill()
         server.wait(10)
@@ -65,17 +68,21 @@ def display() -> Iterator[str]:
     server.wait(10)
 
 
-def _server() -> tuple[subprocess.Popen[bytes], str]:
-    """A virtual screen on a free display, and the name of that."""
-    read, write = os.pipe()
+def _server(number: int) -> tuple[subprocess.Popen[bytes], str]:
+    """A virtual screen on a display, and the name of that; it ends at once where one is there."""
     server = subprocess.Popen(
-        ["Xvfb", "-displayfd", str(write), "-screen", "0", "1400x900x24", "-nolisten", "tcp"],
-        pass_fds=(write,),
+        ["Xvfb", f":{number}", "-screen", "0", "1400x900x24", "-nolisten", "tcp"],
+        stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
     )
-    os.close(write)
-    with os.fdopen(read) as pipe:
-        return server, f":{pipe.readline().strip()}"
+    return server, f":{number}"
+
+
+def _is_up(server: subprocess.Popen[bytes], display: str) -> bool:
+    """Whether a screen answers, and is this server's: where another is there it ends at once."""
+    with contextlib.suppress(AssertionError):
+        until(lambda: server.poll() is not None or _answers(display), "an answer")
+    return server.poll() is None and _answers(display)
 
 
 def _answers(display: str) -> bool:
