@@ -132,13 +132,18 @@ th, td { border-bottom: 1px solid #8888; padding: 0.35rem 0.5rem; text-align: le
     text-align: left; }
   td:empty { display: none; }
   td:not(:first-child)::before { content: attr(data-h) " "; opacity: 0.75; font-size: 0.8em; }
-  /* the gauge stays a table: cable in, first move, expected, caution, stop on one line */
-  .gauge table { display: table; font-size: 0.82rem; } .gauge tbody { display: table-row-group; }
-  .gauge tr, .gauge tr:first-child { display: table-row; } .gauge td { padding: 0.4rem 0.2rem; }
-  .gauge td:not(:first-child)::before { content: none; }
-  .gauge th { padding: 0.3rem 0.2rem; }
-  .gauge :is(th, td):nth-child(3) { display: none; }  /* the gear: changes are rows */
-  .gauge table { font-size: 0.7rem; } .gauge td:first-child { width: auto; }
+  /* the gauge: place, then the four loads side by side, then gear, what breaks, and the gauge */
+  .gauge tr { display: grid; grid-template-columns: repeat(4, 1fr); gap: 0 0.4rem; }
+  .gauge tr:first-child { display: none; }
+  .gauge td { text-align: left; }
+  .gauge td:nth-child(2) { grid-area: 1 / 2 / auto / 5; font-weight: bold; }
+  .gauge td:nth-child(5) { grid-area: 2 / 1; } .gauge td:nth-child(6) { grid-area: 2 / 2; }
+  .gauge td:nth-child(7) { grid-area: 2 / 3; font-weight: bold; }
+  .gauge td:nth-child(4) { grid-area: 2 / 4; } .gauge td:nth-child(3) { grid-area: 3 / 1; }
+  .gauge td:nth-child(8) { grid-area: 3 / 2 / auto / 4; }
+  .gauge td:nth-child(9) { grid-area: 3 / 4; }
+  .gauge .n:not(:first-child)::before { display: block; }
+  .gauge td:nth-child(2)::before { content: none; }
 }
 .note, footer { font-size: 0.85rem; } ol li { margin: 0.5rem 0; }
 .danger { border: 2px solid; padding: 0.3rem 0.7rem; }
