@@ -28,6 +28,8 @@ _ELEVATION = math.radians(30.0)
 _OFFSETS = (30.0, 37.5, 45.0, 52.5, 60.0)
 # Two places of the route closer than this on the picture, in widths of the tube, hide each other.
 _HIDES = 2.5
+# What a view is worth in which the two ends of the pull stand in front of each other.
+_BEHIND = 0.6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,7 +80,14 @@ def camera_for(scene: Scene, view: View, size: tuple[int, int], room: Rect, oute
     pixels = camera.project(grade)
     if (pixels >= np.array(outer[:2])).all() and (pixels <= np.array(outer[2:])).all():
         return camera
-    return fitted(np.vstack((points, grade)), axes, size, outer)
+    both = np.vstack((points, grade))
+    camera = fitted(both, axes, size, outer)
+    # The grade may reach to the edge, the route keeps off: tubes and rings stand out from its line.
+    left, top, right, bottom = ((a + b) / 2 for a, b in zip(room, outer, strict=True))
+    pixels = camera.project(points)
+    if (pixels >= (left, top)).all() and (pixels <= (right, bottom)).all():
+        return camera
+    return fitted(both, axes, size, (left, top, right, bottom))
 
 
 def _axes(azimuth: float, elevation: float) -> tuple[Floats, Floats, Floats]:
@@ -131,7 +140,10 @@ def _azimuths(scene: Scene) -> list[float]:
 def _merit(
     scene: Scene, points: Floats, axes: tuple[Floats, Floats, Floats], room: Rect
 ) -> tuple[float, float]:
-    """Pixels of route shown, less what hides itself; a view from the south where equal."""
+    """Pixels of route shown, less what hides itself; a view from the south where equal.
+
+    Reel and machine in front of each other count as so much less.
+    """
     camera = fitted(points, axes, (int(room[2]), int(room[3])), room)
     route = _spaced(np.vstack([t.points for t in scene.tubes]), 160)
     pixels = camera.project(route)
@@ -141,13 +153,19 @@ def _merit(
     index = np.arange(len(route))
     far = np.abs(index[:, None] - index[None]) > len(route) // 12
     hidden = (far & (apart < _HIDES * width)).any(axis=1)
+    ends = []
     for solid in scene.solids[:2]:
         reach = 0.7 * max(solid.size) / camera.scale
         middle = camera.project(solid.base + np.array([0.0, 0.0, solid.size[2] / 2]))
         away = norm(route - solid.mouth) > 2 * max(solid.size)
         hidden |= away & (norm(pixels - middle) < reach)
+        ends.append((middle, reach))
+    (one, near), (two, wide) = ends
+    clear = 1.0 if norm(one - two) > near + wide else _BEHIND
     northward = float(camera.up[1]) / math.sin(_ELEVATION)
-    return round(shown * (1 - 2 * float(hidden.mean())) * (1 + 0.15 * northward), 6), northward
+    return round(
+        clear * shown * (1 - 2 * float(hidden.mean())) * (1 + 0.15 * northward), 6
+    ), northward
 
 
 def _spaced(points: Floats, count: int) -> Floats:

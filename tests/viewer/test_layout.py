@@ -18,6 +18,7 @@ from viewer.cues import round_down
 from viewer.fonts import measure
 from viewer.layout import Layout, arrange
 from viewer.overlay import Box, Text, wrapped
+from viewer.panels import panels_for
 from viewer.scene import build_scene, content
 from viewer.scene_data import Scene
 from viewer.theme import DARK, LIGHT, OVER_LIMIT, colour_table, colours, rgb, theme_named
@@ -234,3 +235,27 @@ def test_a_conduit_is_not_named_from_afar(feeder: Answered, demo: Answered) -> N
             for placed in layout.placement.placed:
                 if scene.labels[placed.index].kind == "conduit":
                     assert math.dist(placed.anchor, placed.elbow) <= 130
+
+
+def test_the_route_keeps_off_the_edge_that_the_grade_may_reach(demo: Answered) -> None:
+    """Tubes and rings stand out from the line: half of what the panels keep free is theirs."""
+    scene = build_scene(*demo)
+    for size in SIZES:
+        panels = panels_for(scene, size, LIGHT, measure)
+        camera = arrange(scene, "isometric", size, LIGHT, measure).camera
+        pixels = camera.project(content(scene))
+        left, top, right, bottom = (
+            (a + b) / 2 for a, b in zip(panels.room, panels.frame, strict=True)
+        )
+        assert pixels[:, 0].min() >= left - 1e-6 and pixels[:, 0].max() <= right + 1e-6
+        assert pixels[:, 1].min() >= top - 1e-6 and pixels[:, 1].max() <= bottom + 1e-6
+
+
+def test_reel_and_machine_do_not_stand_in_front_of_each_other(demo: Answered) -> None:
+    scene = build_scene(*demo)
+    for size in SIZES:
+        camera = arrange(scene, "isometric", size, LIGHT, measure).camera
+        reel, machine = (
+            camera.project(s.base + np.array([0.0, 0.0, s.size[2] / 2])) for s in scene.solids[:2]
+        )
+        assert np.linalg.norm(reel - machine) > max(scene.solids[0].size) / camera.scale
