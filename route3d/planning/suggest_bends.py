@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
+
+import numpy as np
 
 from route3d.checks.finding import Finding
 from route3d.errors import InputError
 from route3d.geometry.route_path import route_path
-from route3d.geometry.schedule import ScheduledBend, bend_schedule
+from route3d.geometry.schedule import LEVEL, ScheduledBend, bend_schedule
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.bend_margins import (
@@ -130,10 +133,33 @@ def move_words(run: Run, vertex: int, way: Way, distance: float) -> Phrase:
     """Which way a vertex moves, how far, and where to."""
     label = literal(run.route.label(vertex))
     x, y, z = moved(run, vertex, way, distance).route.vertices[vertex].point
-    return say(
+    text = say(
         f"move {label} by {{}} {literal(way.words)}, to {{}}, {{}}, {{}}",
         *((v, "length") for v in (distance, x, y, z)),
     )
+    return text + _leaning(run, moved(run, vertex, way, distance), vertex)
+
+
+def _leaning(run: Run, after: Run, vertex: int) -> Phrase:
+    """The legs at a moved vertex that were plumb or level and then are not."""
+    text = say("")
+    for a, b in ((vertex - 1, vertex), (vertex, vertex + 1)):
+        was, is_ = (_rise(each, a, b) for each in (run, after))
+        label = run.route.label
+        leg = f"the leg from {literal(label(a))} to {literal(label(b))}"
+        plumb = math.pi / 2
+        if was > plumb - LEVEL and is_ <= plumb - LEVEL:
+            text += say(f"; {leg}, plumb now, then leans by {{}}", (plumb - is_, "angle"))
+        elif was < LEVEL <= is_:
+            text += say(f"; {leg}, level now, then slopes by {{}}", (is_, "angle"))
+    return text
+
+
+def _rise(run: Run, a: int, b: int) -> float:
+    """Angle between a leg and the level, rad, 0 to a right angle."""
+    start, end = (np.array(run.route.vertices[i].point) for i in (a, b))
+    along = end - start
+    return math.atan2(abs(float(along[2])), float(np.hypot(along[0], along[1])))
 
 
 def _no_room(result: RunResult, bend: ScheduledBend, radius: float) -> Phrase:

@@ -16,7 +16,9 @@ from route3d.model import Cable, Run
 from route3d.model.practice import Practice
 from route3d.planning.changes import with_radius
 from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.route_changes import ways
 from route3d.planning.suggest import Suggestions, suggest
+from route3d.planning.suggest_bends import move_words
 from route3d.planning.suggestion import Suggestion
 from route3d.units import render
 from tests.support.jobs import FOOT, INCH, along, at, cable, conduit, lay, rope, run
@@ -276,3 +278,18 @@ def test_a_long_run_says_what_was_not_tried() -> None:
     subject = suggest(result).subjects[-1]
     said = [render(n, "SI") for n in subject.notes]
     assert any("not tried: a larger bend at 54 of 60 bends" in s for s in said)
+
+
+def test_a_move_says_which_riser_then_leans_and_which_duct_then_slopes() -> None:
+    """The top of a riser of 10 m, 1 m out at 45 degrees: it leans by atan(0.7071 / 10.7071)."""
+    points = [(0, 0, 0), (0, 0, 10), (10, 0, 10)]
+    route = lay(at(points[0]), at(points[1], 1.0), at(points[2]), conduits=conduit())
+    wanted = run(route)
+    outside = next(w for w in ways(route, 1) if w.words == "to the outside of the bend")
+    said = render(move_words(wanted, 1, outside, 1.0), "SI")
+    lean = math.degrees(math.atan2(math.sqrt(0.5), 10 + math.sqrt(0.5)))
+    assert f"plumb now, then leans by {lean:.1f}°" in said
+    assert f"level now, then slopes by {lean:.1f}°" in said
+    along = next(w for w in ways(route, 1) if w.words == "away from point 1")
+    words = render(move_words(wanted, 1, along, 1.0), "SI")
+    assert "leans" not in words and "level now, then slopes by 5.7°" in words
