@@ -39,11 +39,12 @@ _DENSE = 0.6  # between places along what labels keep clear of, mm
 
 @dataclass(slots=True)
 class Free:
-    """What is taken already inside ``bounds``: boxes of words, places along lines."""
+    """What is taken already inside ``bounds``: boxes of words, places along lines, leaders."""
 
     bounds: Box
     boxes: list[Box] = field(default_factory=list)
     lines: Floats = field(default_factory=lambda: np.zeros((0, 2)))
+    leaders: list[Floats] = field(default_factory=list)
 
     def take_line(self, points: Floats) -> None:
         """Keep labels off a line through points (n, 2)."""
@@ -82,6 +83,17 @@ class Free:
     def crossed(self, line: Floats) -> bool:
         """True where a line through points (n, 2) runs over words."""
         return bool(self.boxes) and bool(_holds(np.array(self.boxes), dense(line)).any())
+
+
+def _cross(a: Floats, b: Floats) -> bool:
+    """Whether two pieces of line (2, 2) cross."""
+
+    def sides(line: Floats, points: Floats) -> float:
+        along, away = line[1] - line[0], points - line[0]
+        first, second = along[0] * away[:, 1] - along[1] * away[:, 0]
+        return float(first * second)
+
+    return sides(a, b) < 0 and sides(b, a) < 0
 
 
 def _holds(boxes: Floats, points: Floats) -> Bools:
@@ -178,16 +190,19 @@ def _placed(
         free.boxes.append((boxes[i, 0], boxes[i, 1], boxes[i, 2], boxes[i, 3]))
         if leader is not None:
             free.take_line(leader)
+            free.leaders.append(leader)
         return _drawn(label, lines, box, tab, leader)
     return None
 
 
 def _may_stand(label: Label, leader: Floats, box: Box, tab: float, free: Free, hits: float) -> bool:
-    """True where a leader runs over no words, not its own, and along no line.
+    """True where a leader runs over no words, not its own, along no line, and over no other leader.
 
     ``hits`` is how many of its places may lie on other lines: to cross one takes a few.
     """
     if free.crossed(leader):
+        return False
+    if math.isfinite(hits) and any(_cross(leader, other) for other in free.leaders):
         return False
     words = (box[0], box[1], box[2] - tab, box[3]) if _behind(label, box) else (
         box[0] + tab, box[1], box[2], box[3]

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import itertools
 from itertools import pairwise
 from pathlib import Path
 
+import numpy as np
 import pytest
+import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
 from route3d.errors import InputError
+from route3d.report.drawing_labels import Free, Label, place
 from route3d.report.drawing_marks import fitted, text_width
 from route3d.report.drawing_profile import spread
 from route3d.report.drawing_scale import Scale, parse_scale
@@ -78,3 +82,16 @@ def test_figures_are_pushed_apart_within_the_row(wanted: list[float]) -> None:
 
 def test_figures_with_room_stay_where_they_are() -> None:
     assert spread([10.0, 20.0, 50.0], 4.0, (0.0, 100.0)) == pytest.approx([10.0, 20.0, 50.0])
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_leaders_do_not_cross_each_other(seed: int) -> None:
+    """Places close together along a line: who names one must not be taken for its neighbour."""
+    rng = np.random.default_rng(seed)
+    free = Free((0.0, 0.0, 300.0, 160.0))
+    free.take_line(np.array([(20.0, 80.0), (280.0, 80.0)]))
+    for number, x in enumerate(np.sort(rng.uniform(120, 180, 12)).tolist(), 1):
+        place(Label(x, 80.0, ("R 12 in", "22.5°"), str(number)), free)
+    lines = [shapely.LineString(leader) for leader in free.leaders]
+    assert len(lines) >= 6
+    assert not any(a.crosses(b) for a, b in itertools.combinations(lines, 2))
