@@ -69,9 +69,13 @@ def display() -> Iterator[str]:
 
 
 def _server(number: int) -> tuple[subprocess.Popen[bytes], str]:
-    """A virtual screen on a display, and the name of that; it ends at once where one is there."""
+    """A virtual screen on a display, and the name of that; it ends at once where one is there.
+
+    Without -noreset it starts afresh whenever its last client leaves, as each xdotool does, and
+    takes no window in that moment.
+    """
     server = subprocess.Popen(
-        ["Xvfb", f":{number}", "-screen", "0", "1400x900x24", "-nolisten", "tcp"],
+        ["Xvfb", f":{number}", "-screen", "0", "1400x900x24", "-nolisten", "tcp", "-noreset"],
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
     )
