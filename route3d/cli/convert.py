@@ -210,6 +210,7 @@ def _options(
         layers=tuple(layers or ()),
         columns=_columns(columns) if columns else {},
         origin=_origin(origin) if origin else (0.0, 0.0, 0.0),
+        near=not origin,
         recognise=not keep_facets,
     )
     if tolerance is None:

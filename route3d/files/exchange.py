@@ -132,8 +132,9 @@ class ReadOptions:
 
     ``units`` is a key of ``METRES``, or None for what the file itself says. ``tolerance`` (m) joins
     chains; ``layers`` are those wanted, none for all; ``columns`` maps x, y, z, radius, name, run
-    (and access) to the headers of a table; ``origin`` is subtracted, in the units of the file.
-    ``recognise`` makes arcs of faceted bends where they fit within ``arc_tolerance`` (m).
+    (and access) to the headers of a table; ``origin`` is subtracted, in the units of the file. Far
+    grids are brought near the origin but where ``near`` is false. ``recognise`` makes arcs of
+    faceted bends where they fit within ``arc_tolerance`` (m).
     """
 
     units: str | None = None
@@ -141,6 +142,7 @@ class ReadOptions:
     layers: tuple[str, ...] = ()
     columns: Mapping[str, str] = field(default_factory=dict)
     origin: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    near: bool = True
     recognise: bool = True
     arc_tolerance: float = ARC_TOLERANCE
 

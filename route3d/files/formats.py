@@ -82,7 +82,8 @@ def read_routes(path: Path, options: ReadOptions) -> Reading:
     reading = replace(reading, routes=_named_apart(reading.routes))
     if path.suffix.lower() != ".toml":
         refuse_wrong_units(reading.routes, path)
-    reading = _near_origin(reading)
+    if options.near:
+        reading = _near_origin(reading)
     if options.recognise:
         reading = _with_arcs(reading, options.arc_tolerance)
     for route in reading.routes:
@@ -164,7 +165,7 @@ def _near_origin(reading: Reading) -> Reading:
     unit_said = name if metres != 1.0 else "m"
     pairs = zip("xyz", whole, strict=True)
     moved = ", ".join(f"{axis} {o:.0f} {unit_said}" for axis, o in pairs if o) + " subtracted"
-    note = f"coordinates are far from 0: {moved} from all; --origin chooses another"
+    note = f"coordinates are far from 0: {moved} from all; --origin chooses another, 0,0,0 none"
     return replace(reading, routes=routes, guessed=(*reading.guessed, note), moved=moved)
 
 

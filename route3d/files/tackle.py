@@ -53,6 +53,14 @@ def build_machine(name: str, entry: MachineEntry, report: Collector, system: str
     _check_gear_names(whole, place, report)
     if len(whole) < len(gears):
         return None
+    strongest = max((g.line_pull for g in whole), default=0.0) * entry.efficiency
+    if entry.min_load >= strongest:
+        least, most = (show(v, "force", system) for v in (entry.min_load, strongest))
+        report.add(
+            ("machine", name, "min_load"),
+            f"the least load it can hold, {least}, is not below the {most} it can pull",
+            "give the smaller of the two as min_load",
+        )
     return Machine(
         name=name,
         gears=whole,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -57,7 +57,7 @@ class Row:
 class RunClearance:
     """A run against everything: ``met`` by thing, ``rows`` along the run, findings worst first.
 
-    Or a ``duct`` of the bank about it, against the meshes alone.
+    Or a ``duct`` of the bank about it; the run itself is then held against meshes and itself alone.
     """
 
     run: Run
@@ -98,7 +98,7 @@ class ClearanceResult:
     @property
     def nothing(self) -> bool:
         """True where there is nothing to measure against."""
-        return not any(run.met for run in self.runs)
+        return not any(run.met for run in (*self.runs, *self.ducts))
 
 
 def evaluate_clearance(
@@ -112,23 +112,15 @@ def evaluate_clearance(
     ``meshes`` are those of ``job.site.context`` in its order. Raises GeometryError where a route
     has no path.
     """
-    around = gather(job.site.surrounds, meshes)
-    paths = [route_path(run.route) for run in job.runs]
-    tubes = [tubes_of(p, outer_radii(r)) for p, r in zip(paths, job.runs, strict=True)]
+    paths = tuple(route_path(run.route) for run in job.runs)
+    tubes = tuple(tubes_of(p, outer_radii(r)) for p, r in zip(paths, job.runs, strict=True))
     banks, blocked = bank_ducts(job, paths)
-    runs = tuple(
-        _run(job, i, paths, tubes, around, banks, every)
-        for i, run in enumerate(job.runs)
-        if names is None or run.name in names
-    )
-    ducts = tuple(
-        _duct(job, run.run, path, label, around, every)
-        for run in runs
-        for bank in banks
-        if bank.run == run.run.name and around
-        for path, label in zip(bank.paths, bank.labels, strict=True)
-    )
-    loose = [n for m in around for k, n in enumerate(m.names) if not m.closed[m.owner == k].all()]
+    classes = gather(job.site.surrounds, meshes)
+    around = _Around(job, classes, paths, tubes, {b.run: b for b in banks})
+    asked = [i for i, run in enumerate(job.runs) if names is None or run.name in names]
+    runs = tuple(_run(around, i, every) for i in asked)
+    ducts = tuple(duct for i in asked for duct in _ducts(around, i, every))
+    loose = [n for m in classes for k, n in enumerate(m.names) if not m.closed[m.owner == k].all()]
     triangles = sum(len(m.faces) for m in meshes)
     return ClearanceResult(job, runs, every, triangles, tuple(loose), blocked, ducts)
 
@@ -136,58 +128,71 @@ def evaluate_clearance(
 # --- one run -------------------------------------------------------------------------------------
 
 
-def _run(
-    job: Job,
-    index: int,
-    paths: Sequence[Path],
-    tubes: Sequence[Tubes],
-    around: Sequence[Meshes],
-    banks: Sequence[Ducts],
-    every: float,
+@dataclass(frozen=True, slots=True, eq=False)
+class _Around:
+    """What conduits are measured against: by class, and by the number of each run.
+
+    A run with a bank about it that could be laid out is there by its ducts: on the line of the run
+    itself there may be none.
+    """
+
+    job: Job
+    meshes: tuple[Meshes, ...]
+    paths: tuple[Path, ...]
+    tubes: tuple[Tubes, ...]
+    banks: dict[str, Ducts]
+
+
+def _run(around: _Around, index: int, every: float) -> RunClearance:
+    run, path = around.job.runs[index], around.paths[index]
+    if run.name in around.banks:
+        return _measured(around, index, path, every, others=False, itself=True)
+    return _measured(around, index, path, every, others=True, itself=True)
+
+
+def _ducts(around: _Around, index: int, every: float) -> Iterator[RunClearance]:
+    """Each duct of the bank about a run, against meshes and other runs; stations are its own."""
+    bank = around.banks.get(around.job.runs[index].name)
+    if bank is None:
+        return
+    for path, label in zip(bank.paths, bank.labels, strict=True):
+        found = _measured(around, index, path, every, others=True, itself=False)
+        named = tuple(replace(f, where=f"{label}, {f.where}") for f in found.findings)
+        if found.met:
+            yield replace(found, findings=named, duct=label)
+
+
+def _measured(
+    around: _Around, index: int, path: Path, every: float, *, others: bool, itself: bool
 ) -> RunClearance:
-    run, path = job.runs[index], paths[index]
+    """The line of a run, or a duct about it, against all that it is to be held against."""
+    job = around.job
+    run, radii = job.runs[index], outer_radii(job.runs[index])
     own = places(run, path, job.site.free_ends)
     ends = [(s - reach, s + reach) for _, s, reach in own]
     shared = {
-        other.name: shared_zones(own, places(other, line, job.site.free_ends))
-        for other, line in zip(job.runs, paths, strict=True)
-        if other is not run
+        i: shared_zones(own, places(other, around.paths[i], job.site.free_ends))
+        for i, other in enumerate(job.runs)
+        if others and i != index
     }
     edges = [edge for zone in (ends, *shared.values()) for pair in zone for edge in pair]
     bounds = _bounds(path.length, every, edges)
     at_end = in_zones(bounds, ends)
-    met_there = {name: in_zones(bounds, zone) for name, zone in shared.items()}
-    radii = outer_radii(run)
-    measured = [against_meshes(path, radii, m, bounds, at_end) for m in around]
-    measured += [
-        against_run(path, radii, job, i, tubes[i], bounds, met_there[other.name])
-        for i, other in enumerate(job.runs)
-        if i != index
-    ]
-    measured += [
-        against_ducts(path, radii, job, ducts, bounds, met_there[ducts.run])
-        for ducts in banks
-        if ducts.run != run.name
-    ]
-    own_way = from_itself(path, radii, job, tubes[index], bounds, at_end)
-    measured += [own_way] if own_way is not None else []
+    measured = [against_meshes(path, radii, m, bounds, at_end) for m in around.meshes]
+    for i, zones in shared.items():
+        free = in_zones(bounds, zones)
+        ducts = around.banks.get(job.runs[i].name)
+        measured.append(
+            against_run(path, radii, job, i, around.tubes[i], bounds, free)
+            if ducts is None
+            else against_ducts(path, radii, job, ducts, bounds, free)
+        )
+    if itself:
+        own_way = from_itself(path, radii, job, around.tubes[index], bounds, at_end)
+        measured += [own_way] if own_way is not None else []
     met = tuple(m.met for m in measured)
     findings = worst_first(tuple(f for m in met for f in check_met(m)))
     return RunClearance(run, path, met, _rows(bounds, measured), findings)
-
-
-def _duct(
-    job: Job, run: Run, path: Path, label: str, around: Sequence[Meshes], every: float
-) -> RunClearance:
-    """A duct of the bank about a run, against the meshes; stations are its own."""
-    ends = [(s - reach, s + reach) for _, s, reach in places(run, path, job.site.free_ends)]
-    bounds = _bounds(path.length, every, [edge for pair in ends for edge in pair])
-    at_end, radii = in_zones(bounds, ends), outer_radii(run)
-    measured = [against_meshes(path, radii, m, bounds, at_end) for m in around]
-    met = tuple(m.met for m in measured)
-    found = worst_first(tuple(f for m in met for f in check_met(m)))
-    named = tuple(replace(f, where=f"{label}, {f.where}") for f in found)
-    return RunClearance(run, path, met, _rows(bounds, measured), named, label)
 
 
 def _bounds(length: float, every: float, edges: Sequence[float]) -> Floats:

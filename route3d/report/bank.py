@@ -239,11 +239,13 @@ def concrete_lines(result: BankResult, system: str) -> list[str]:
 
 
 def per_length(result: BankResult, system: str) -> str:
-    """Concrete for a length of the bank: 100 ft, or a metre."""
+    """Concrete for a length of the bank, where its ducts are widest: 100 ft, or a metre."""
     long, words = (100.0, "100 ft") if system == "US" else (1.0, "m")
     volume = result.section.area * parse(long, "length", system)
     places = 2 if system == "US" else 3
-    return f"{show(volume, 'concrete', system, decimals=places)} per {words}"
+    told = f"{show(volume, 'concrete', system, decimals=places)} per {words}"
+    several = len({c.outer_diameter for c in result.run.route.conduits}) > 1
+    return told + (", ducts widest" if several else "")
 
 
 # --- CSV and JSON --------------------------------------------------------------------------------

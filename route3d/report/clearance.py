@@ -21,6 +21,8 @@ Data = dict[str, Any]
 
 _TIGHTEST = 10  # rows shown where not all are asked for
 _MOST_FINDINGS = 20
+_BY_DUCTS = "Measured by the ducts of its bank."
+_FAR = 1000.0  # m; no building of a job is so far from it
 _SEVERITY = {"clash": "stop", "close": "stop", "inside?": "caution", "end": "note", "ok": "ok"}
 
 
@@ -69,9 +71,9 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
         "end, a note where it does (site.clearance_free_ends).",
         "A run is measured against itself too, from 1.6 times (π/2) the distance of centres asked "
         "for onwards along it: nearer by, no bend comes too close whose radius is at least half "
-        "that distance. Runs are measured against the ducts of banks about other runs, "
-        "and the ducts against the meshes, at stations of their own. Not measured: the concrete of "
-        "a bank.",
+        "that distance. A run with a duct bank about it is measured by its ducts, at "
+        "stations of their own, against meshes, other runs and other banks; its own line against "
+        "the meshes. Not measured: the concrete of a bank.",
     ]
     if result.blocked_banks:
         banks = ", ".join(result.blocked_banks)
@@ -80,6 +82,17 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
         said.append(
             "Verdict inside?: within a closed surface, and the model file does not say whether it "
             "holds material (solid = true, then it is a clash) or air (solid = false)."
+        )
+    far = [
+        m.name
+        for run in result.runs
+        for m in run.met
+        if m.nearest is not None and not m.is_run and m.nearest.distance > _FAR
+    ]
+    if far:
+        said.append(
+            f"More than {show(_FAR, 'length', system, decimals=0)} away, so perhaps in other "
+            f"units: {', '.join(dict.fromkeys(far))}."
         )
     if result.open_meshes:
         names = ", ".join(result.open_meshes)
@@ -94,6 +107,8 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
 def _run_report(run: RunClearance, system: str, all_rows: bool) -> list[RenderableType]:
     conduits = ", ".join(dict.fromkeys(c.label for c in run.run.route.conduits))
     text = f"Run {run.run.name}: {show(run.path.length, 'length', system)} of {conduits}"
+    if not run.met:  # nothing but its ducts can be met
+        return [paragraph(text, style="bold", before=1), paragraph(_BY_DUCTS)]
     parts: list[RenderableType] = [
         paragraph(text, style="bold", before=1),
         _met_table(run.met, system),
@@ -106,10 +121,10 @@ def _run_report(run: RunClearance, system: str, all_rows: bool) -> list[Renderab
 
 
 def _ducts_report(ducts: Sequence[RunClearance], system: str) -> list[RenderableType]:
-    """The ducts of one bank, each against the meshes of every class."""
+    """The ducts of one bank, each against the meshes of every class and the other runs."""
     heads = ("duct", "against", "required", "least\nclearance", "at\nstation", "nearest", "verdict")
     rows = [[duct.duct, *_met_row(met, system)] for duct in ducts for met in duct.met]
-    text = f"Ducts of the bank about run {ducts[0].run.name}, against the meshes:"
+    text = f"Ducts of the bank about run {ducts[0].run.name}:"
     found = worst_first(tuple(f for duct in ducts for f in duct.findings))
     return [
         paragraph(text, style="bold", before=1),

@@ -158,6 +158,12 @@ def way_words(way: SplitPlan, plan: Plan, system: str) -> str:
     return "; ".join(parts)
 
 
+_NOT_IN_SHARES = (
+    "Shares are those of cable, rope and machine. Sheaves, fittings, anchor and place are checked "
+    "for the pull planned above, not for each stage of these."
+)
+
+
 def splits_block(plan: Plan, system: str) -> Block:
     """The best ways to pull the run in parts, what each takes, and why others do not do."""
     search = plan.splits
@@ -175,6 +181,8 @@ def splits_block(plan: Plan, system: str) -> Block:
         for i, way in enumerate(search.plans, 1)
     )
     notes = [sentence(render(note, system)) for note in search.notes]
+    if rows:
+        notes.append(_NOT_IN_SHARES)
     words = () if rows else (sentence(render(search.why_none, system)),)
     return Block(
         "Ways to split the run",

@@ -54,7 +54,7 @@ def test_a_duct_that_clashes_where_its_run_does_not_is_told(tmp_path: Path) -> N
     table = tmp_path / "rows.csv"
     code, text = call(model, "--csv", table)
     assert code == 1
-    run, ducts = text.split("Ducts of the bank about run A, against the meshes:")
+    run, ducts = text.split("Ducts of the bank about run A:")
     assert "No clash" in run
     assert re.search(r"duct row 1, column \d +the building.* clash", ducts)
     assert "20.0 mm" in ducts
@@ -137,3 +137,18 @@ def test_a_broken_mesh_is_refused(tmp_path: Path) -> None:
     (tmp_path / "wall.stl").write_bytes(b"solid nothing\nendsolid\n")
     with pytest.raises(InputError, match=r"wall\.stl"):
         call(model)
+
+
+def test_a_mesh_that_may_be_in_other_units_is_named(tmp_path: Path) -> None:
+    model = write_job(tmp_path, STRAIGHT, WALL, {"wall.stl": box((500, 8e3, 6e3), (2e4, 5e3, 0))})
+    code, text = call(model)
+    assert code == 0
+    assert "More than 1,000 m away, so perhaps in other units: the building." in text
+
+
+def test_runs_in_banks_alone_are_told_by_their_ducts(tmp_path: Path) -> None:
+    bank = "[[bank]]\nrun = 'A'\nrows = 1\ncolumns = 2\nspacing = [200, 200]\ncover = 75\n"
+    model = write_job(tmp_path, STRAIGHT + run_text("B", [(0, 3, 0), (40, 3, 0)]), bank)
+    code, text = call(model)
+    assert code == 0
+    assert "Measured by the ducts of its bank." in text and "duct row 1, column 2  run B" in text

@@ -152,6 +152,14 @@ def test_far_coordinates_are_brought_near_in_their_own_unit_and_the_file_says_so
     assert "at = [10, 600, 12]" in text
 
 
+def test_a_grid_is_kept_where_no_origin_is_asked_for(call: Call, tmp_path: Path) -> None:
+    file = tmp_path / "s.csv"
+    file.write_text("x (m),y (m),z (m)\n500010,4649000,12\n500050,4649000,12\n")
+    _, out, _ = call(file, tmp_path / "o.csv", "--origin", "0,0,0")
+    assert "subtracted" not in out
+    assert "500010,4649000,12" in (tmp_path / "o.csv").read_text()
+
+
 @pytest.mark.parametrize("kind", ["csv", "geojson", "toml"])
 def test_layers_of_a_file_without_any_are_refused(call: Call, tmp_path: Path, kind: str) -> None:
     call(YARD, tmp_path / f"y.{kind}")

@@ -92,9 +92,10 @@ def test_a_run_beside_a_bank_meets_its_near_duct(tmp_path: Path, away: float, cl
     """The duct lies 0.1 m to the side of the bank's centre: the outsides meet at 0.24 m."""
     result = clearance_of(write_job(tmp_path, beside(away), BANK))
     first, second = result.runs
-    assert [m.name for m in first.met] == ["run B", "bank of B"]
-    assert [m.name for m in second.met] == ["run A"]  # not against its own ducts
-    bank = first.met[1]
+    assert [m.name for m in first.met] == ["bank of B"]  # its ducts, not its line
+    assert not second.met
+    assert [[m.name for m in d.met] for d in result.ducts] == [["run A"], ["run A"]]
+    (bank,) = first.met
     assert bank.nearest is not None
     assert bank.nearest.distance == pytest.approx(away - 0.1 - 2 * R, abs=1e-9)
     assert bank.nearest.what[0].startswith("duct row 1, column ")
@@ -107,7 +108,7 @@ def test_the_ducts_follow_the_bend_of_their_bank(tmp_path: Path) -> None:
     at = np.array([19.0, 1.0]) + (1.0 - 0.1) * np.array([math.sqrt(0.5), -math.sqrt(0.5)])
     riser = run_text("A", [(*at.tolist(), -5), (*at.tolist(), 5)])
     result = clearance_of(write_job(tmp_path, runs + riser, BANK))
-    bank = next(r for r in result.runs if r.run.name == "A").met[1]
+    bank = next(r for r in result.runs if r.run.name == "A").met[0]
     (clash,) = bank.clashes
     assert clash.distance == pytest.approx(-2 * R, abs=1e-6)
     assert clash.station == pytest.approx(5.0, abs=1e-3)
@@ -133,3 +134,31 @@ def test_the_ducts_keep_clear_of_meshes_where_their_run_does(tmp_path: Path) -> 
     near = min(found, key=lambda name: found[name])
     stops = [f for d in result.ducts for f in d.findings if f.severity == "stop"]
     assert {f.where.split(", station")[0] for f in stops} == {near}
+
+
+@pytest.mark.parametrize(("deep", "clash"), [(0.339, True), (0.341, False)])
+def test_the_ducts_of_two_banks_that_cross_are_held_against_each_other(
+    tmp_path: Path, deep: float, clash: bool
+) -> None:
+    """Two rows 0.2 m apart about each line: lines d apart leave their near rows d - 0.2 m apart."""
+    runs = run_text("A", [(0, 0, 0), (40, 0, 0)]) + run_text(
+        "B", [(20, -20, -deep), (20, 20, -deep)]
+    )
+    two = BANK.replace("rows = 1", "rows = 2")
+    result = clearance_of(write_job(tmp_path, runs, two + two.replace("'B'", "'A'")))
+    assert len(result.ducts) == 8
+    least = min(m.nearest.distance for d in result.ducts for m in d.met if m.nearest is not None)
+    assert least == pytest.approx(deep - 0.2 - 2 * R, abs=1e-6)
+    assert result.stops is clash
+    assert sum(d.stops for d in result.ducts) == (4 if clash else 0)  # the near rows of both
+
+
+def test_on_the_line_of_a_bank_without_a_middle_duct_nothing_is_hit(tmp_path: Path) -> None:
+    """A run that passes between two ducts 0.4 m apart: 0.2 m from the line of each."""
+    wide = BANK.replace("[200, 200]", "[400, 400]")
+    runs = run_text("A", [(20, 0, -5), (20, 0, 5)]) + run_text("B", [(0, 0, 0), (40, 0, 0)])
+    result = clearance_of(write_job(tmp_path, runs, wide))
+    assert not result.stops
+    (met,) = result.runs[0].met
+    assert met.nearest is not None
+    assert met.nearest.distance == pytest.approx(0.2 - 2 * R, abs=1e-6)
