@@ -190,11 +190,10 @@ def _sideways(direction: Floats, pen: Pen) -> Floats:
 
 def _points(pen: Pen, route: ExchangeRoute, line: Path) -> None:
     """A point and a label at every vertex of which there is something to tell."""
-    for i, station in _vertex_stations(route, line):
+    for i in route.told:
+        station = _station(route, line, i)
         name, access = route.names[i], route.access[i]
         bent = route.radii[i] > 0
-        if i not in route.told:
-            continue
         point = pen.space.add_point(
             _vec(route.points[i] * pen.scale), dxfattribs={"layer": pen.labels}
         )
@@ -212,17 +211,14 @@ def _points(pen: Pen, route: ExchangeRoute, line: Path) -> None:
         _write(pen, rows, route.points[i] + np.array([1.0, 1.0, 0.0]) * pen.letter / pen.scale)
 
 
-def _vertex_stations(route: ExchangeRoute, line: Path) -> Iterator[tuple[int, float]]:
-    """Each vertex with its station, m; that of a bend is the middle of its arc."""
-    for i in range(len(route.points)):
-        bend = np.flatnonzero(line.vertex == i)
-        if bend.size:
-            at = float(line.stations[bend[0]] + line.stations[bend[0] + 1]) / 2
-        elif i == len(route.points) - 1:
-            at = line.length
-        else:
-            at = float(line.stations[np.flatnonzero(line.leg == i)[0]])
-        yield i, at
+def _station(route: ExchangeRoute, line: Path, i: int) -> float:
+    """The station of a vertex, m; that of a bend is the middle of its arc."""
+    bend = np.flatnonzero(line.vertex == i)
+    if bend.size:
+        return float(line.stations[bend[0]] + line.stations[bend[0] + 1]) / 2
+    if i == len(route.points) - 1:
+        return line.length
+    return float(line.stations[np.flatnonzero(line.leg == i)[0]])
 
 
 def _write(pen: Pen, rows: Sequence[str], at: Floats) -> None:

@@ -135,17 +135,18 @@ def _system(book: _Book, route: ExchangeRoute, site: Any, contexts: dict[str, An
     bends: list[Any] = []
     straight: dict[str, list[Any]] = {}
     bent: dict[str, list[Any]] = {}
+    conduits = route.conduits
     for i in range(len(path)):
         if path.kind[i] == CORNER:
             continue  # the conduit stops and starts there: nothing to draw
         made = _element(book, route, path, i, len(bends) + 1, contexts)
-        arc, conduit = path.kind[i] == ARC, route.conduits[path.leg[i]]
+        arc, conduit = path.kind[i] == ARC, conduits[path.leg[i]]
         (bends if arc else segments).append(made)
         (bent if arc else straight).setdefault(conduit, []).append(made)
     group = book.root("IfcDistributionSystem", Name=route.name, PredefinedType="ELECTRICAL")
     book.root("IfcRelAssignsToGroup", RelatedObjects=segments + bends, RelatingGroup=group)
     book.root("IfcRelServicesBuildings", RelatingSystem=group, RelatedBuildings=(site,))
-    for name in dict.fromkeys(route.conduits):
+    for name in dict.fromkeys(conduits):
         _typed(book, "IfcCableCarrierSegmentType", "CONDUITSEGMENT", name, straight.get(name, []))
         _typed(book, "IfcCableCarrierFittingType", "BEND", name, bent.get(name, []))
     _properties(book, group, PSET, _route_facts(book, route))

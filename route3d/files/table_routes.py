@@ -188,13 +188,13 @@ def _head(system: str) -> list[str]:
 def _table(routes: Sequence[ExchangeRoute], system: str) -> Iterator[list[str | float | None]]:
     length, radius = (METRES[u] for u in _units(system))
     for route in routes:
+        legs = (*route.conduits, route.conduits[-1])
         for i, (point, bend) in enumerate(zip(route.points, route.radii, strict=True)):
             at = [float(tidy(float(c) / length)) for c in point]
             reach = " ".join(sorted(route.access[i], reverse=True))
             bent = float(tidy(float(bend) / radius)) if bend else None
-            leg = route.conduits[min(i, len(route.conduits) - 1)]
             sides = " x ".join(tidy(side / radius) for side in route.boxes[i] or ())
-            yield [route.name, route.names[i], *at, bent, reach, leg, sides]
+            yield [route.name, route.names[i], *at, bent, reach, legs[i], sides]
 
 
 def write_csv(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from time import process_time
 
 import ezdxf
 import ifcopenshell
@@ -19,6 +20,7 @@ from route3d.errors import InputError
 from route3d.files.dxf_routes import read_dxf
 from route3d.files.dxf_writing import write_dxf
 from route3d.files.exchange import ExchangeRoute, ReadOptions, routes_of
+from route3d.files.formats import write_routes
 from route3d.files.ifc_routes import read_ifc
 from route3d.files.ifc_writing import write_ifc
 from route3d.files.mesh import read_mesh
@@ -283,3 +285,14 @@ def test_pyvista_reads_the_line_and_its_stations(model: Path, system: str, tmp_p
     assert path.length * 0.99 < chords < path.length
     assert list(line.field_data["run_names"]) == [before.name]
     assert list(line.field_data["vertex_names"]) == list(before.names)
+
+
+@pytest.mark.parametrize("kind", [".csv", ".dxf", ".vtp", ".geojson"])
+def test_a_long_survey_is_written_in_time(kind: str, tmp_path: Path) -> None:
+    """Twenty thousand points: in seconds, where a step for every pair of them takes minutes."""
+    x = np.arange(20_000.0)
+    points = np.column_stack((x, x % 2, 0 * x))
+    route = ExchangeRoute("survey", points, np.zeros(len(x)), conduit="duct")
+    began = process_time()
+    write_routes((route,), tmp_path / f"long{kind}", "SI")
+    assert process_time() - began < 12
