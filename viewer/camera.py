@@ -163,9 +163,8 @@ def _merit(
     (one, near), (two, wide) = ends
     clear = 1.0 if norm(one - two) > near + wide else _BEHIND
     northward = float(camera.up[1]) / math.sin(_ELEVATION)
-    return round(
-        clear * shown * (1 - 2 * float(hidden.mean())) * (1 + 0.15 * northward), 6
-    ), northward
+    seen = clear * shown * (1 - 2 * float(hidden.mean()))
+    return round(seen * (1 + 0.15 * northward), 6), northward
 
 
 def _spaced(points: Floats, count: int) -> Floats:

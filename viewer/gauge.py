@@ -90,12 +90,18 @@ class Gauge:
     largest: str = ""
     heads: tuple[str, ...] = ()
     rows: tuple[Reading, ...] = ()
-    notes: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+    holds: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     gears: tuple[str, ...] = ()
     time: tuple[str, ...] = ()
     machine: tuple[str, ...] = ()
     link: tuple[str, ...] = ()
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """The remarks, and with them the holds, each told as one."""
+        return (*self.remarks, *(f"HOLD: {text}" for text in self.holds))
 
 
 def plan_for_crew(
@@ -181,7 +187,8 @@ def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
             _reading(dict(zip(table.heads, row, strict=True)), i in table.heavy)
             for i, row in enumerate(table.rows)
         ),
-        notes=(*table.notes, *_rare(candidate), *_holds(plan, units)),
+        remarks=(*table.notes, *_rare(candidate)),
+        holds=tuple(text for text, hold in steps(plan, units) if hold),
         cautions=_cautions(plan, units),
         gears=(*(_span(row) for row in gears.rows), *gears.words),
         time=gears.notes,
@@ -207,11 +214,6 @@ def _cautions(plan: Plan, units: str) -> tuple[str, ...]:
         for f in plan.findings
         if f.severity in ("stop", "caution")
     )
-
-
-def _holds(plan: Plan, units: str) -> tuple[str, ...]:
-    """The points at which somebody says yes before the crew goes on."""
-    return tuple(f"HOLD: {text}" for text, hold in steps(plan, units) if hold)
 
 
 def stop_loads(rows: Sequence[GaugeRow], pulled: Floats) -> tuple[Floats, tuple[str, ...]]:

@@ -13,6 +13,7 @@ import numpy as np
 from route3d.checks.limits import sidewall_limit
 from route3d.files.writing import write_text_atomic
 from route3d.geometry.path import ARC
+from route3d.geometry.route_path import pull_stations
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
@@ -174,9 +175,8 @@ def _places(pull: Pull, units: str) -> tuple[Place, ...]:
     first, last = (pull.pull, pull.feed) if pull.reverse else (pull.feed, pull.pull)
     words = {pull.feed: f"feed: {pull.feed_name}", pull.pull: f"pull: {pull.pull_name}"}
     stations = {first: 0.0, last: path.length}
-    for vertex in route.pull_points:
-        words[vertex] = route.label(vertex)
-        stations[vertex] = float(path.stations[int(np.searchsorted(path.leg, vertex))])
+    words |= {vertex: route.label(vertex) for vertex in route.pull_points}
+    stations |= dict(zip(route.pull_points, pull_stations(route, path), strict=True))
     return tuple(
         (convert(stations[v], "length", units), words[v])
         for v in sorted(stations, key=stations.get)  # type: ignore[arg-type]

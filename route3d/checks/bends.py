@@ -142,6 +142,11 @@ def check_conduits(run: Run) -> tuple[Finding, ...]:
     )
 
 
+def turn_as_judged(turn: float, limit: float) -> float:
+    """A sum of bends (rad), or the limit of it where it is printed as that."""
+    return limit if abs(turn - limit) < _SAME_TURN else turn
+
+
 def _degrees(run: Run, path: Path) -> list[Finding]:
     """Sum of bends between neighbouring pull points."""
     points = (0, *run.route.pull_points, len(run.route.vertices) - 1)
@@ -151,11 +156,12 @@ def _degrees(run: Run, path: Path) -> list[Finding]:
         stock = run.route.conduits[first].stock_type
         limit = bend_tables.max_degrees_between_pull_points(stock)
         turn = float(path.angles[inside].sum())
+        turn = turn_as_judged(turn, limit.value)
         findings.append(
             at_most(
                 "degrees between pull points",
                 f"{run.route.label(first)} to {run.route.label(last)}",
-                limit.value if abs(turn - limit.value) < _SAME_TURN else turn,
+                turn,
                 limit.value,
                 "angle",
                 say("add a pull point between them"),

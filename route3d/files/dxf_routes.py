@@ -163,11 +163,7 @@ def _with_facts(route: ExchangeRoute, known: _Known | None) -> ExchangeRoute:
     if known is None:
         return route
     return replace(
-        route,
-        name=known.run,
-        conduit=known.conduit,
-        outer_diameter=known.outer_diameter,
-        diameters=(),
+        route, name=known.run, conduit=known.conduit, outer_diameter=known.outer_diameter
     )
 
 

@@ -57,7 +57,7 @@ class ExchangeRoute:
     "" where not known, as is its ``outer_diameter`` (m) None; ``changes`` (n,) name the conduit
     that starts at a point, "" where that before goes on. ``boxes`` (n,) are the pull boxes: length
     along the pull, width and height in m, None where there is none. ``diameters`` (n - 1,) are the
-    outer diameters (m) of the legs, all that of the first where none are given.
+    outer diameters (m) of the legs, none where all have that of the first.
     """
 
     name: str
@@ -82,10 +82,8 @@ class ExchangeRoute:
         object.__setattr__(self, "access", tuple(self.access) or (frozenset(),) * count)
         object.__setattr__(self, "changes", tuple(self.changes) or ("",) * count)
         object.__setattr__(self, "boxes", tuple(self.boxes) or (None,) * count)
-        same = (self.outer_diameter,) * (count - 1)
-        object.__setattr__(self, "diameters", tuple(self.diameters) or same)
         beside = (self.names, self.access, self.changes, self.boxes)
-        if any(len(each) != count for each in beside) or len(self.diameters) != count - 1:
+        if any(len(each) != count for each in beside) or len(self.leg_diameters) != count - 1:
             raise ValueError("what goes with the points must be as many as they are, or none")
 
     @property
@@ -94,6 +92,11 @@ class ExchangeRoute:
         last = len(self.points) - 1
         beside = zip(self.names, self.access, self.changes, self.boxes, strict=True)
         return tuple(i for i, said in enumerate(beside) if i in (0, last) or any(said))
+
+    @property
+    def leg_diameters(self) -> tuple[float | None, ...]:
+        """The outer diameter of each leg (n - 1,), m."""
+        return self.diameters or (self.outer_diameter,) * (len(self.points) - 1)
 
     @property
     def conduits(self) -> tuple[str, ...]:

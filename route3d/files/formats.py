@@ -207,7 +207,7 @@ def _recognised(
     found = recognise(route.points, tolerance, keep=marked)
     if not found.arcs:
         return route, [], []
-    source = found.source.tolist()
+    source, sizes = found.source.tolist(), route.leg_diameters
     made = replace(
         route,
         points=found.points,
@@ -216,7 +216,7 @@ def _recognised(
         access=tuple(frozenset() if i < 0 else route.access[i] for i in source),
         changes=tuple("" if i < 0 else route.changes[i] for i in source),
         boxes=tuple(None if i < 0 else route.boxes[i] for i in source),
-        diameters=tuple(route.diameters[i] for i in np.maximum.accumulate(source[:-1]).tolist()),
+        diameters=tuple(sizes[i] for i in np.maximum.accumulate(source[:-1]).tolist()),
     )
     said = (
         f"{route.name}: {counted(found.arcs, 'bend')} recognised in {len(route.points):,} points; "

@@ -135,14 +135,14 @@ def _system(book: _Book, route: ExchangeRoute, site: Any, contexts: dict[str, An
     bends: list[Any] = []
     straight: dict[str, list[Any]] = {}
     bent: dict[str, list[Any]] = {}
-    conduits = route.conduits
+    conduits, sizes = route.conduits, route.leg_diameters
     for i in range(len(path)):
         if path.kind[i] == CORNER:
             continue  # the conduit stops and starts there: nothing to draw
-        made = _element(book, route, path, i, len(bends) + 1, contexts)
-        arc, conduit = path.kind[i] == ARC, conduits[path.leg[i]]
+        arc, leg = path.kind[i] == ARC, path.leg[i]
+        made = _element(book, route, path, i, len(bends) + 1, sizes[leg], contexts)
         (bends if arc else segments).append(made)
-        (bent if arc else straight).setdefault(conduit, []).append(made)
+        (bent if arc else straight).setdefault(conduits[leg], []).append(made)
     group = book.root("IfcDistributionSystem", Name=route.name, PredefinedType="ELECTRICAL")
     book.root("IfcRelAssignsToGroup", RelatedObjects=segments + bends, RelatingGroup=group)
     book.root("IfcRelServicesBuildings", RelatingSystem=group, RelatedBuildings=(site,))
@@ -160,13 +160,18 @@ def _typed(book: _Book, kind: str, predefined: str, name: str, elements: list[An
 
 
 def _element(
-    book: _Book, route: ExchangeRoute, path: Path, i: int, bend: int, contexts: dict[str, Any]
+    book: _Book,
+    route: ExchangeRoute,
+    path: Path,
+    i: int,
+    bend: int,
+    diameter: float | None,
+    contexts: dict[str, Any],
 ) -> Any:
     """A segment or a bend with its shape and its property set."""
     arc = path.kind[i] == ARC
     axis = _directrix(book, path, i)
     shapes = [book.make("IfcShapeRepresentation", contexts["Axis"], "Axis", "Curve3D", (axis,))]
-    diameter = route.diameters[path.leg[i]]
     if diameter is not None:
         disk = book.make("IfcSweptDiskSolid", axis, diameter / 2 * book.scale)
         shapes.append(

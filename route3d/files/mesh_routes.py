@@ -59,7 +59,8 @@ def write_stl(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
 
 def _surfaces(route: ExchangeRoute) -> Iterator[Surface]:
     path = route.path()
-    diameters = [route.diameters[leg] for leg in path.leg]
+    of_legs = route.leg_diameters
+    diameters = [of_legs[leg] for leg in path.leg]
     known = [d for d in diameters if d is not None]
     if len(known) < len(diameters):
         raise InputError(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import bisect
 import itertools
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -75,15 +74,18 @@ def _clear_of(
     return clear if clear > at + _SMALLEST else joint
 
 
-def marks_of(pieces: Sequence[Piece], first: float, last: float, stick: float = math.inf) -> Marks:
-    """The marks of the bend between stations ``first`` and ``last``, m, on sticks so long."""
+def marks_of(pieces: Sequence[Piece], first: float, last: float, stick: float = 0.0) -> Marks:
+    """The marks of the bend between stations ``first`` and ``last``, m.
+
+    ``stick`` m is the length of a whole one; left out, none before it counts as cut.
+    """
     a = _holding(pieces, first)
     b = a
     while b + 1 < len(pieces) and pieces[b].end < last - _SMALLEST:
         b += 1
     start, end = first - pieces[a].start, last - pieces[b].start
     before = pieces[a - 1].length if a else stick
-    cut = before if before < stick - _SMALLEST and math.isfinite(stick) else None
+    cut = before if before < stick - _SMALLEST else None
     return Marks(a, start, end, b - a, max(pieces[b].end - last, 0.0), cut)
 
 

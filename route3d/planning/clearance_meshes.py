@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -81,11 +82,11 @@ def against_meshes(
     if meshes.solid is False:
         return measured_from(path, met, found, meshes.tree, named, ~at_end)
     inside = stretches_inside(path, found.nodes, meshes.tree, meshes.closed, meshes.owner)
-    inside = tuple(_at_its_deepest(path, s, meshes.tree) for s in inside)
-    buried = (_inside_place(path, radii, s, meshes.names) for s in inside)
-    counts = tuple(p for p in buried if not _all_in(p, bounds, at_end))
+    looks = [_look(path, radii, found.nodes, s, meshes) for s in inside]
+    looks = [look for look in looks if not _all_in(look.place, bounds, at_end)]
+    counts = tuple(look.place for look in looks)
     if meshes.solid:
-        found = _in_solids(path, radii, found, counts, bounds, meshes.tree)
+        found = _in_solids(path, radii, found, looks, bounds)
     measured = measured_from(path, met, found, meshes.tree, named, ~at_end)
     met = measured.met
     if meshes.solid:
@@ -96,19 +97,36 @@ def against_meshes(
     return replace(measured, met=replace(met, inside=counts))
 
 
+class _Look(NamedTuple):
+    """A stretch in a body: its place, and how far in the line is, ``gaps`` m at ``stations`` m."""
+
+    place: Place
+    stations: Floats
+    gaps: Floats
+
+
+def _look(path: Path, radii: Floats, nodes: Nodes, inside: Inside, meshes: Meshes) -> _Look:
+    """A stretch looked at closely; its place is where it is deepest."""
+    within = (nodes.stations >= inside.start) & (nodes.stations <= inside.end)
+    more = np.linspace(inside.start, inside.end, _LOOKS)
+    gaps = np.concatenate((nodes.gaps[within], meshes.tree.nearest(path.point(more))[0]))
+    stations = np.concatenate((nodes.stations[within], more))
+    best = int(gaps.argmax())
+    station, depth = float(stations[best]), float(gaps[best])
+    # the conduit's own radius goes to the depth of its centreline
+    deep = depth + float(radii[path.leg[path.locate(station)[0]]])
+    span = (inside.start, inside.end, station)
+    return _Look(Place(*span, -deep, depth, (meshes.names[inside.owner],)), stations, gaps)
+
+
 def _in_solids(
-    path: Path,
-    radii: Floats,
-    found: Clearances,
-    inside: Sequence[Place],
-    bounds: Floats,
-    tree: MeshTree,
+    path: Path, radii: Floats, found: Clearances, looks: Sequence[_Look], bounds: Floats
 ) -> Clearances:
     """Rows that lie in solid material: as far in as the conduit is there, at its deepest."""
-    if not inside:
+    if not looks:
         return found
-    looked = [_looked_at(path, found.nodes, place.start, place.end, tree) for place in inside]
-    at, gaps = (np.concatenate(each) for each in zip(*looked, strict=True))
+    at = np.concatenate([look.stations for look in looks])
+    gaps = np.concatenate([look.gaps for look in looks])
     rows = np.clip(np.searchsorted(bounds, at, side="right") - 1, 0, len(bounds) - 2)
     rising = np.argsort(gaps, kind="stable")  # of those of one row the deepest is kept
     deepest = np.full(len(bounds) - 1, -1)
@@ -119,26 +137,6 @@ def _in_solids(
     distance, stations, distances = found.distance.copy(), found.station.copy(), found.gap.copy()
     distance[held], stations[held], distances[held] = -(gap + radius), station, gap
     return replace(found, distance=distance, station=stations, gap=distances)
-
-
-def _looked_at(
-    path: Path, nodes: Nodes, start: float, end: float, tree: MeshTree
-) -> tuple[Floats, Floats]:
-    """Stations of a stretch in a body and how far the centreline is from its surface there, m."""
-    within = (nodes.stations >= start) & (nodes.stations <= end)
-    more = np.linspace(start, end, _LOOKS)
-    gaps = np.concatenate((nodes.gaps[within], tree.nearest(path.point(more))[0]))
-    return np.concatenate((nodes.stations[within], more)), gaps
-
-
-def _at_its_deepest(path: Path, inside: Inside, tree: MeshTree) -> Inside:
-    """A stretch in a body, looked at more closely."""
-    at = np.linspace(inside.start, inside.end, _LOOKS)
-    gaps = tree.nearest(path.point(at))[0]
-    best = int(gaps.argmax())
-    if gaps[best] <= inside.depth:
-        return inside
-    return replace(inside, station=float(at[best]), depth=float(gaps[best]))
 
 
 def _with_faces(place: Place, faces: Sequence[Place]) -> Place:
@@ -157,14 +155,6 @@ def _meet(one: Place, other: Place) -> bool:
     """Whether two stretches of one run meet, and are of the same thing."""
     overlap = one.start <= other.end + END_TOLERANCE and other.start <= one.end + END_TOLERANCE
     return overlap and bool(set(one.what) & set(other.what))
-
-
-def _inside_place(path: Path, radii: Floats, inside: Inside, names: Sequence[str]) -> Place:
-    """The conduit's own radius goes to the depth of its centreline."""
-    segment, _ = path.locate(inside.station)
-    deep = inside.depth + float(radii[path.leg[segment]])
-    span = (inside.start, inside.end, inside.station)
-    return Place(*span, -deep, inside.depth, (names[inside.owner],))
 
 
 def _all_in(place: Place, bounds: Floats, rows: Flags) -> bool:

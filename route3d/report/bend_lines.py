@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from route3d.checks.bends import turn_as_judged
 from route3d.checks.finding import SEVERITIES, Finding
 from route3d.checks.limits import sidewall_limit
 from route3d.geometry.route_path import route_schedule
@@ -65,4 +66,5 @@ def verdict_of(findings: Iterable[Finding]) -> str:
 
 def section_verdict(section: PullSection) -> str:
     """Whether the bends between two pull points turn too much in all."""
-    return "ok" if section.turn <= section.turn_limit * (1 + 1e-9) else "stop"
+    turn = turn_as_judged(section.turn, section.turn_limit)
+    return "ok" if turn <= section.turn_limit * (1 + 1e-9) else "stop"

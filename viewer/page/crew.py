@@ -28,7 +28,6 @@ from viewer.verdict import findings_of, may_be_pulled
 
 Data = dict[str, Any]
 
-_HOLD = "HOLD: "  # what the plan's notes begin a point with at which the crew waits
 _MOST_CAUTIONS = 12  # more would not be read in a vault
 
 
@@ -139,8 +138,8 @@ def plan_words(shown: Candidate, plan: Plan | None, units: str) -> Data:
             }
             for row in told.rows
         ],
-        "notes": [n for n in told.notes if not n.startswith(_HOLD)],
-        "holds": [n.removeprefix(_HOLD) for n in told.notes if n.startswith(_HOLD)],
+        "notes": list(told.remarks),
+        "holds": list(told.holds),
         "gears": list(told.gears),
         "time": list(told.time),
         "machine": list(told.machine),
