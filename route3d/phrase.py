@@ -10,7 +10,7 @@ class Phrase:
     """Text with places for quantities: ``template.format(*formatted values)``.
 
     ``values`` holds ``(SI value, quantity)`` pairs; the quantity names are those of
-    ``route3d.units.QUANTITIES`` ("force", "sidewall", "radius", ...).
+    ``route3d.quantities.QUANTITIES`` ("force", "sidewall", "radius", ...).
     """
 
     template: str

@@ -13,7 +13,7 @@ ROOT = Path(__file__).parent.parent
 LAYERS = [
     *(
         ["errors"],
-        ["phrase", "spreadsheet"],
+        ["phrase", "quantities", "spreadsheet"],
         ["units"],
         ["standards"],
         ["model"],

@@ -9,7 +9,8 @@ import numpy as np
 
 from route3d.geometry.vectors import Floats
 from route3d.model.rope import Rope
-from route3d.units import QUANTITIES, SYSTEMS, convert, unit_label
+from route3d.quantities import QUANTITIES
+from route3d.units import SYSTEMS, convert, unit_label
 from viewer.playback import Playback
 
 Data = dict[str, Any]

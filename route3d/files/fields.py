@@ -17,7 +17,8 @@ from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, StringConstrain
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from route3d.errors import Route3dError, UnitError
-from route3d.units import QUANTITIES, parse, show
+from route3d.quantities import QUANTITIES
+from route3d.units import parse, show
 
 JsonSchema = dict[str, Any]
 

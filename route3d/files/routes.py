@@ -10,7 +10,8 @@ from route3d.errors import GeometryError
 from route3d.files.problems import Collector
 from route3d.files.toml_positions import KeyPath
 from route3d.model import Conduit, Route, Vertex
-from route3d.units import QUANTITIES, convert, show
+from route3d.quantities import QUANTITIES
+from route3d.units import convert, show
 
 if TYPE_CHECKING:
     from route3d.files.entries import VertexEntry

@@ -24,7 +24,8 @@ from route3d.geometry.vectors import Floats
 from route3d.model.job import Bank
 from route3d.model.route import Route
 from route3d.phrase import Phrase, literal, say
-from route3d.units import QUANTITIES, convert, render, show
+from route3d.quantities import QUANTITIES
+from route3d.units import convert, render, show
 
 
 def duct_places(bank: Bank) -> tuple[tuple[int, int], ...]:

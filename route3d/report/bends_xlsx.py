@@ -9,10 +9,11 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from route3d.planning.evaluate import JobResult
+from route3d.quantities import QUANTITIES
 from route3d.report.bend_columns import FIELD, LAYOUT, LIMITS, NUMBER, SECTIONS
 from route3d.report.bends import BendSheet
 from route3d.report.columns import Column, Row, filled
-from route3d.units import QUANTITIES, show
+from route3d.units import show
 
 if TYPE_CHECKING:
     from xlsxwriter.workbook import Workbook

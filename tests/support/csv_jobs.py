@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import pytest
 
 from route3d.errors import InputError
-from route3d.files.exchange import Reading
+from tests.support.readings import Read
 
-Csv = Callable[..., Reading]
+Csv = Read
 PLAIN = "x (m),y (m),z (m)\n"
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pint
 import pytest
 
-from route3d.units import _UNIT_NAMES, QUANTITIES, _si_factor, registry
+from route3d.quantities import QUANTITIES
+from route3d.units import _UNIT_NAMES, _si_factor, registry
 
 # pint reaches some of these by way of other units: a few roundings of a double.
 ROUNDING = 1e-14

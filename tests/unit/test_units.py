@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from route3d.errors import UnitError
 from route3d.phrase import say
+from route3d.quantities import QUANTITIES
 from route3d.units import (
     GRAVITY,
-    QUANTITIES,
     SYSTEMS,
     convert,
     parse,

@@ -9,6 +9,8 @@ from route3d.checks.bends import check_bends
 from route3d.checks.finding import Finding
 from route3d.geometry.route_path import route_path
 from route3d.model import Conduit, Practice, Route
+from route3d.planning.shop import shop_sheet
+from route3d.report.bend_lines import section_verdict
 from route3d.units import render
 from tests.support import jobs
 from tests.support.jobs import along, at, cable, conduit, lay
@@ -185,3 +187,10 @@ def test_a_straight_run_has_its_degrees_too() -> None:
     straight = lay(at((0, 0, 0)), at((9, 0, 0)), conduits=conduit())
     (finding,) = bends(straight)
     assert (finding.demand, finding.severity) == (0.0, "ok")
+
+
+@pytest.mark.parametrize(("extra", "verdict"), [(0.04, "ok"), (0.06, "stop")])
+def test_the_table_between_pull_points_judges_as_the_check_does(extra: float, verdict: str) -> None:
+    route = quarter_turns(4, extra=extra)
+    (section,) = shop_sheet(route, route_path(route)).sections
+    assert section_verdict(section) == bends(route)[-1].severity == verdict

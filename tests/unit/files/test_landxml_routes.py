@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -11,19 +10,19 @@ import pytest
 from scipy.special import fresnel
 
 from route3d.errors import InputError
-from route3d.files.exchange import Reading, ReadOptions
+from route3d.files.exchange import ReadOptions
 from route3d.files.formats import read_routes
 from route3d.files.landxml_plan import clothoid
 from route3d.files.landxml_profile import Profile
 from route3d.files.landxml_routes import read_landxml
 from route3d.geometry.vectors import norm
+from tests.support.readings import Read, reading_of
 
 QUARTER = 2.5 * math.pi  # the arc of a quarter turn at 5 m
 # East 30 m, left by a quarter turn at 5 m, north 35 m; LandXML writes north before east.
 PLAN = """<Line><Start>0 0</Start><End>0 30</End></Line>
 <Curve rot="ccw" radius="5"><Start>0 30</Start><Center>5 30</Center><End>5 35</End></Curve>
 <Line><Start>5 35</Start><End>40 35</End></Line>"""
-Read = Callable[..., Reading]
 
 
 def document(plan: str = PLAN, profile: str = "", units: str = "meter", more: str = "") -> str:
@@ -37,12 +36,7 @@ def document(plan: str = PLAN, profile: str = "", units: str = "meter", more: st
 
 @pytest.fixture
 def read(tmp_path: Path) -> Read:
-    def call(text: str | bytes, **options: object) -> Reading:
-        file = tmp_path / "bank.xml"
-        file.write_bytes(text if isinstance(text, bytes) else text.encode())
-        return read_routes(file, ReadOptions(**options))  # type: ignore[arg-type]
-
-    return call
+    return reading_of(tmp_path / "bank.xml", read_routes)
 
 
 # --- plan --------------------------------------------------------------------------------------
