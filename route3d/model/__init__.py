@@ -11,7 +11,7 @@ from route3d.model.rigging import LeadOff, Reel, Rigging, Sheave
 from route3d.model.room import Room
 from route3d.model.rope import Rope
 from route3d.model.route import Route, Vertex
-from route3d.model.run import CableSet, Run
+from route3d.model.run import CableSet, EndSetup, Run
 from route3d.phrase import Phrase, say
 
 __all__ = [
@@ -24,6 +24,7 @@ __all__ = [
     "Conductor",
     "Conduit",
     "ConduitBrace",
+    "EndSetup",
     "FloorBolts",
     "Gear",
     "Job",

@@ -44,12 +44,19 @@ class FloorBolts:
 
 @dataclass(frozen=True, slots=True)
 class Vehicle:
-    """The machine hitched to a vehicle of ``mass`` kg whose wheels hold with ``friction``."""
+    """The machine hitched to a vehicle of ``mass`` kg whose wheels hold with ``friction``.
+
+    It stands behind the machine: ``drawbar`` m of drawbar between the two, ``length`` and ``width``
+    m of the vehicle itself; None where not given.
+    """
 
     name: str
     mass: float
     friction: float
     drawbar_rating: float
+    length: float | None = None
+    width: float | None = None
+    drawbar: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

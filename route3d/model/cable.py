@@ -23,8 +23,12 @@ class Conductor:
 class Cable:
     """One cable type: ``diameter`` m, ``weight`` N/m, ``sidewall_limit`` N/m.
 
-    ``bend_multiple`` is the smallest bend radius while pulling, in cable diameters.
-    ``max_tension`` (N) is the maker's own limit for one cable, where given.
+    ``bend_multiple`` is the smallest bend radius while pulling, in cable diameters, measured to
+    the inner surface of the bend, or to the centerline where ``bend_to`` says so;
+    ``training_multiple`` serves for racking and training only. ``max_tension`` (N) is the maker's
+    own limit for one cable, ``max_grip_tension`` and ``max_eye_tension`` (N) the cable maker's own
+    limits for one basket grip and for pulling eyes; None where not given. ``main`` says whether
+    the cable carries the pull; None decides by conductor area (see ``CableSet.mains``).
     """
 
     name: str
@@ -37,6 +41,16 @@ class Cable:
     max_tension: float | None = None
     shielded: bool = False
     voltage: float | None = None
+    main: bool | None = None
+    bend_to: str = "inside"
+    training_multiple: float | None = None
+    max_grip_tension: float | None = None
+    max_eye_tension: float | None = None
+
+    @property
+    def metal_area(self) -> float:
+        """Conductor area of the whole cable, m²."""
+        return self.conductor.area * self.conductor.count
 
     @property
     def min_bend_radius(self) -> float:

@@ -4,14 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+# Friction is never known exactly. Where a file gives one figure, it may be half of that with a good
+# lubricant and a fifth more on a bad day (common practice, no source).
+LOW_FRICTION = 0.5
+HIGH_FRICTION = 1.2
+
 
 @dataclass(frozen=True, slots=True)
 class Conduit:
     """One conduit type: diameters in m, ``friction`` the basic coefficient.
 
     ``elbow_radius`` is the factory elbow of its trade size and ``min_bend_radius`` the smallest
-    field bend, both centreline in m, where the stock tables have one. ``source`` says where the
-    dimensions come from; ``doubtful`` is true where that is an estimate or a weak memory.
+    field bend, both centreline in m, where the stock tables have one. ``source`` says
+    where the dimensions come from; ``doubtful`` is true where that is an estimate or a weak memory.
+    ``friction_low`` and ``friction_high`` bound the coefficient, None where not given, and
+    ``friction_source`` is who says so.
     """
 
     name: str
@@ -26,6 +33,24 @@ class Conduit:
     elbow_source: str = ""
     min_bend_radius: float | None = None
     min_bend_source: str = ""
+    friction_low: float | None = None
+    friction_high: float | None = None
+    friction_source: str = ""
+
+    @property
+    def lowest_friction(self) -> float:
+        """The low end of the friction, or half of the figure where no range is given."""
+        return LOW_FRICTION * self.friction if self.friction_low is None else self.friction_low
+
+    @property
+    def highest_friction(self) -> float:
+        """The high end of the friction, or 1.2 times the figure where no range is given."""
+        return HIGH_FRICTION * self.friction if self.friction_high is None else self.friction_high
+
+    @property
+    def range_assumed(self) -> bool:
+        """True where either end of the friction range is assumed."""
+        return self.friction_low is None or self.friction_high is None
 
     @property
     def label(self) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from route3d.model.conduit import Conduit
+from route3d.model.rigging import Sheave
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,7 +15,8 @@ class Vertex:
     ``bend`` 0 means no bend here: an end, a pull point, or a point on a straight.
     ``bend_source`` is "given", or says which standard elbow was taken.
     ``access`` holds "reel" and "machine" as far as each can stand here.
-    ``box`` is the pull box: length along the pull, width, height in m.
+    ``box`` is the pull box: length along the pull, width, height in m. ``sheave`` guides the cable
+    round a pull point that turns, where it is pulled straight through.
     """
 
     point: tuple[float, float, float]
@@ -24,6 +26,7 @@ class Vertex:
     access: frozenset[str] = frozenset()
     box: tuple[float, float, float] | None = None
     line: int | None = None
+    sheave: Sheave | None = None
 
     @property
     def is_pull_point(self) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from route3d.model.anchor import Anchor
 from route3d.model.cable import Cable
@@ -11,10 +11,17 @@ from route3d.model.rigging import LeadOff, Reel, Rigging
 from route3d.model.rope import Rope
 from route3d.model.route import Route
 
+# A cable whose conductors have at most this share of the largest metal area rides along with the
+# others instead of sharing the pull (common practice, no source).
+RIDES_BELOW = 0.25
+
 
 @dataclass(frozen=True, slots=True)
 class CableSet:
-    """The cables pulled together: each type with its number."""
+    """The cables pulled together: each type with its number.
+
+    Main cables carry the pull; the others ride along with them.
+    """
 
     items: tuple[tuple[Cable, int], ...]
 
@@ -34,6 +41,32 @@ class CableSet:
         return tuple(sorted((c.diameter for c, n in self.items for _ in range(n)), reverse=True))
 
     @property
+    def mains(self) -> tuple[tuple[Cable, int], ...]:
+        """The cables that carry the pull.
+
+        A cable says so itself (``main``); else it rides where its conductors have at most a quarter
+        of the metal area of the largest cable.
+        """
+        most = max(c.metal_area for c, _ in self.items)
+        return tuple((c, n) for c, n in self.items if not _rides(c, most))
+
+    @property
+    def riders(self) -> tuple[tuple[Cable, int], ...]:
+        """The cables that ride along with the main ones."""
+        mains = self.mains
+        return tuple(item for item in self.items if item not in mains)
+
+    @property
+    def main_diameters(self) -> tuple[float, ...]:
+        """The diameter of every main cable, m, largest first."""
+        return CableSet(self.mains).diameters
+
+    @property
+    def rider_diameters(self) -> tuple[float, ...]:
+        """The diameter of every riding cable, m, largest first."""
+        return CableSet(self.riders).diameters
+
+    @property
     def largest(self) -> Cable:
         """The cable of the largest diameter."""
         return max((c for c, _ in self.items), key=lambda c: c.diameter)
@@ -43,6 +76,27 @@ class CableSet:
         return ", ".join(f"{n} x {c.name}" for c, n in self.items)
 
 
+def _rides(cable: Cable, largest_area: float) -> bool:
+    if cable.main is not None:
+        return not cable.main
+    return cable.metal_area <= RIDES_BELOW * largest_area * (1 + 1e-9)
+
+
+@dataclass(frozen=True, slots=True)
+class EndSetup:
+    """What differs at one end or pull point, by the ``name`` of its vertex.
+
+    None stands for what the run gives for both ends.
+    """
+
+    name: str
+    machine: Machine | None = None
+    anchor: Anchor | None = None
+    rigging: Rigging | None = None
+    lead_off: tuple[LeadOff, ...] | None = None
+    reel: Reel | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class Run:
     """``reel_tension`` N at the feed, or None for the smallest brake that keeps the cable taut.
@@ -50,6 +104,7 @@ class Run:
     ``attach`` is "pulling eyes" or "basket grip"; ``arrangement`` a name of
     ``route3d.mechanics.arrangement`` or "auto". ``lead_off`` turns the rope between the conduit
     end and the machine, in that order; ``splices`` are the pull points where a splice is allowed.
+    ``ends`` says what differs at single ends; :meth:`pulled` puts it in its place.
     """
 
     name: str
@@ -65,3 +120,26 @@ class Run:
     reel: Reel | None = None
     lead_off: tuple[LeadOff, ...] = ()
     splices: frozenset[int] = frozenset()
+    ends: tuple[EndSetup, ...] = ()
+
+    def pulled(self, feed: int, pull: int) -> Run:
+        """The run as equipped for a pull from vertex ``feed`` to vertex ``pull``.
+
+        The reel is that of the feed; machine, anchor, rigging and lead-off those of the other end.
+        """
+        if not self.ends:
+            return self
+        known = {end.name: end for end in self.ends}
+        vertices = self.route.vertices
+        at_feed, at_pull = (known.get(vertices[i].name) for i in (feed, pull))
+        run = self
+        if at_feed is not None and at_feed.reel is not None:
+            run = replace(run, reel=at_feed.reel)
+        if at_pull is not None:
+            given = {
+                key: value
+                for key in ("machine", "anchor", "rigging", "lead_off")
+                if (value := getattr(at_pull, key)) is not None
+            }
+            run = replace(run, **given)
+        return run
