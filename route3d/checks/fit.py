@@ -120,10 +120,14 @@ def _clearance(run: Run, conduit: Conduit, fit: Fit) -> Finding:
 
 
 def _either(run: Run, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
-    """The zone where cables may lie two ways: say both answers, and which was worked with."""
+    """The zone where cables may lie two ways: both answers, which was used, and why."""
     if len(fit.alternatives) < 2:
         return ()
-    ways = ", ".join(f"{name} (weight factor {omega:.3f})" for name, omega, *_ in fit.alternatives)
+    ways = " or ".join(
+        f"{way.arrangement} (weight factor {way.weight_factor:.3f}, sidewall factor "
+        f"{way.sidewall_factor:.3f})"
+        for way in fit.alternatives
+    )
     return (
         Finding(
             "arrangement",
@@ -132,8 +136,8 @@ def _either(run: Run, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
             fit.weight_factor,
             fit.weight_factor,
             "ratio",
-            say(f"the cables may lie {ways}; worked with {fit.arrangement}, the higher"),
-            fit.reason,
+            say(f"the cables may lie {ways}. Used: {fit.arrangement}; {fit.reason}"),
+            "equations.md section 2.2, from memory",
         ),
     )
 

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from route3d.checks.finding import Finding, at_least, at_most
-from route3d.mechanics.pull import Pull
+from route3d.geometry.path import CORNER
+from route3d.mechanics.pull import Peaks, Pull
+from route3d.mechanics.sharing import BY_AREA, CableShare, tension_shares
 from route3d.model.cable import Cable
 from route3d.model.practice import Practice
-from route3d.model.run import Run
-from route3d.phrase import Phrase, say
+from route3d.model.rigging import Sheave
+from route3d.model.run import CableSet, Run
+from route3d.phrase import Phrase, literal, say
 from route3d.standards import attachments, conductors
 
 NO_BRAKE = 1.0
@@ -33,35 +38,78 @@ class Limit:
 
 
 def conductor_limit(run: Run, practice: Practice) -> Limit:
-    """Tension the conductors of the whole set may carry, N.
+    """Tension of the whole set at which the first cable reaches its own strength, N.
 
-    Allowable stress times metal area, all conductors together: 0.8 of the sum above three
-    conductors, or two of three single-conductor cables by that practice. A cable whose maker gives
-    its tension counts as one, whatever cores it has. Cables of different metal or size share the
-    pull by area, so the weakest metal sets the stress for all (equations.md section 4.2; the
-    sharing from memory).
+    Each cable bears its strength over its share of the tension (``mechanics.sharing``): stress
+    times metal area, or the maker's own figure. Of main cables, 0.8 of that counts above three
+    conductors, or two of three single-conductor cables by that practice; a cable whose maker gives
+    its tension counts as one, whatever cores it has. Main cables that share by area stretch alike,
+    so the weakest metal sets the stress for all (equations.md section 4.2; the sharing from
+    memory). A riding cable adds no strength, and bears its own drag alone.
     """
-    items = run.cables.items
-    stress, source = min((_stress(c) for c, _ in items), key=lambda s: s[0])
-    area = sum(c.conductor.area * c.conductor.count * n for c, n in items)
-    total = sum((c.conductor.count if c.max_tension is None else 1) * n for c, n in items)
-    counted, rule = _counted(total, run, practice)
-    return Limit(stress * area * counted, "; ".join(s for s in (source, rule) if s))
+    return min(_cable_limits(run, practice), key=lambda limit: limit.value)
+
+
+def main_limit(run: Run, practice: Practice) -> Limit:
+    """The conductor limit of the main cables alone, N."""
+    return next(iter(_cable_limits(run, practice)))
+
+
+def rider_limits(run: Run, practice: Practice) -> tuple[tuple[CableShare, Limit], ...]:
+    """The share of each riding cable, and the tension (N) that one such cable may carry."""
+    shares = tension_shares(run.cables, run.attach, practice.tension_sharing)
+    return tuple((s, _strength(s.cable)) for s in shares if s.rides)
+
+
+def _cable_limits(run: Run, practice: Practice) -> Iterator[Limit]:
+    """What the set may be pulled with for its main cables together, then for each riding cable."""
+    mains = CableSet(run.cables.mains)
+    total = sum((c.conductor.count if c.max_tension is None else 1) * n for c, n in mains.items)
+    counted, rule = _counted(total, mains, practice)
+    stress, source = min((_stress(c) for c, _ in mains.items), key=lambda s: s[0])
+    shares = tension_shares(run.cables, run.attach, practice.tension_sharing)
+    limits = []
+    for share in shares:
+        if share.rides:
+            continue
+        by_area = share.rule == BY_AREA
+        strength = stress * share.cable.metal_area if by_area else _strength(share.cable).value
+        said = source if by_area else _strength(share.cable).source
+        if len(mains.items) > 1:
+            said += f"; {share.cable.name} carries {share.share:.0%} of the pull, {share.rule}"
+        limits.append(Limit(strength * counted / share.share, _joined(said, rule)))
+    yield min(limits, key=lambda limit: limit.value)
+    for rider, own in rider_limits(run, practice):
+        said = (
+            f"{own.source}; {rider.cable.name} rides along and carries {rider.share:.1%} of the "
+            f"pull, {rider.rule}"
+        )
+        yield Limit(own.value / rider.share, said)
+
+
+def _joined(*parts: str) -> str:
+    return "; ".join(part for part in parts if part)
+
+
+def _strength(cable: Cable) -> Limit:
+    """Tension one cable may carry, N."""
+    stress, source = _stress(cable)
+    return Limit(stress * cable.metal_area, source)
 
 
 def _stress(cable: Cable) -> tuple[float, str]:
     """Allowable stress of one cable, Pa: the maker's tension or stress where given."""
     conductor = cable.conductor
     if cable.max_tension is not None:
-        return cable.max_tension / (conductor.area * conductor.count), "given (max_tension)"
+        return cable.max_tension / cable.metal_area, "given (max_tension)"
     if conductor.max_stress is not None:
         return conductor.max_stress, "given (max_stress)"
     fact = conductors.max_stress(conductor.metal)
     return fact.value, str(fact.source)
 
 
-def _counted(total: int, run: Run, practice: Practice) -> tuple[float, str]:
-    singles = all(c.conductor.count == 1 for c, _ in run.cables.items)
+def _counted(total: int, mains: CableSet, practice: Practice) -> tuple[float, str]:
+    singles = all(c.conductor.count == 1 for c, _ in mains.items)
     if practice.strength_count == "two of three" and total == 3 and singles:
         fact = conductors.counted_conductors(3, "two of three")
         return fact.value / total, f"three singles count as two: {fact.source}"
@@ -72,39 +120,66 @@ def _counted(total: int, run: Run, practice: Practice) -> tuple[float, str]:
 def grip_limit(run: Run) -> Limit:
     """Tension the attachment of the set may carry, N: one basket grip, or pulling eyes.
 
-    The ratings given for the fittings in hand, grip or eyes and swivel, come before the published
-    cap; the least of them counts.
+    The smallest of the cap that protects the cable and the ratings of the fittings in hand: a grip,
+    an eye or a swivel that is stronger does not make the cable stronger.
+    """
+    caps = [cable_cap(run), *fitting_ratings(run)]
+    return min(caps, key=lambda limit: limit.value)
+
+
+def cable_cap(run: Run) -> Limit:
+    """What protects the cable at its attachment, N: the published cap, or the cable maker's own.
+
+    Only a figure of the cable maker replaces the published one (``max_grip_tension`` or
+    ``max_eye_tension``), and only where all cables that the attachment holds have one.
     """
     grip = run.attach == "basket grip"
-    if run.rigging is not None:
-        own = run.rigging.grip_rating if grip else run.rigging.eye_rating
-        given = f"given for rigging {run.rigging.name}"
-        rated = [
-            Limit(rating, f"{given}, {name}")
-            for name, rating in (
-                ("basket grip" if grip else "pulling eyes", own),
-                ("swivel", run.rigging.swivel_rating),
-            )
-            if rating is not None
-        ]
-        least = min(rated, key=lambda limit: limit.value, default=None)
-        if own is not None and least is not None:
-            return least
-        cap = published_grip_limit(run)
-        return cap if least is None or cap.value < least.value else least
-    return published_grip_limit(run)
-
-
-def published_grip_limit(run: Run) -> Limit:
-    """The published cap of one basket grip, or of pulling eyes, N."""
-    fact = attachments.grip_limit() if run.attach == "basket grip" else attachments.device_limit()
+    held = run.cables.items if grip else run.cables.mains
+    key = "max_grip_tension" if grip else "max_eye_tension"
+    given = [(value, c.name) for c, _ in held if (value := getattr(c, key)) is not None]
+    if len(given) == len(held):
+        value, name = min(given)
+        return Limit(value, f"given by the maker of cable {name} ({key})")
+    fact = attachments.grip_limit() if grip else attachments.device_limit()
     return Limit(fact.value, str(fact.source))
 
 
+def fitting_ratings(run: Run) -> tuple[Limit, ...]:
+    """The ratings given for the fittings at the head, grip or eyes and swivel, N."""
+    rigging = run.rigging
+    if rigging is None:
+        return ()
+    grip = run.attach == "basket grip"
+    own = rigging.grip_rating if grip else rigging.eye_rating
+    named = (("basket grip" if grip else "pulling eyes", own), ("swivel", rigging.swivel_rating))
+    return tuple(
+        Limit(rating, f"given for rigging {rigging.name}, {name}")
+        for name, rating in named
+        if rating is not None
+    )
+
+
 def sidewall_limit(run: Run) -> Limit:
-    """Smallest sidewall pressure limit of the set, N/m."""
-    cable = min((c for c, _ in run.cables.items), key=lambda c: c.sidewall_limit)
-    return Limit(cable.sidewall_limit, f"given for cable {cable.name}")
+    """Smallest sidewall pressure limit of the set, N/m, on the pressure of its main cables.
+
+    A riding cable presses with its own share of the tension: its limit counts in proportion to the
+    smallest pressure a main cable can have.
+    """
+    limits = [
+        Limit(cable.sidewall_limit, f"given for cable {cable.name}")
+        for cable, _ in run.cables.mains
+    ]
+    shares = tension_shares(run.cables, run.attach)
+    most = max(s.share for s in shares if not s.rides)
+    limits += [
+        Limit(
+            s.cable.sidewall_limit * most / s.share,
+            f"given for cable {s.cable.name}, which rides along with {s.share:.1%} of the pull",
+        )
+        for s in shares
+        if s.rides
+    ]
+    return min(limits, key=lambda limit: limit.value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,16 +207,43 @@ class Utilisation:
         return max(share for _, share in self.items() if share is not None)
 
 
+@dataclass(frozen=True, slots=True)
+class Rated:
+    """Every limit of a run that a load is held against; None where it names no rope or machine."""
+
+    conductor: float
+    grip: float
+    sidewall: float
+    rope: float | None
+    machine: float | None
+
+    @classmethod
+    def of(cls, run: Run, practice: Practice) -> Rated:
+        """The limits of a run, as equipped for one direction."""
+        return cls(
+            conductor_limit(run, practice).value,
+            grip_limit(run).value,
+            sidewall_limit(run).value,
+            None if run.rope is None else run.rope.rated_load,
+            None if run.machine is None else run.machine.available_pull,
+        )
+
+    def utilisation(self, peaks: Peaks) -> Utilisation:
+        """Share of each limit that these largest loads take."""
+        machine = peaks.tension_at_end if peaks.machine is None else peaks.machine
+        no_rope = self.rope is None or peaks.machine is None
+        return Utilisation(
+            conductor=peaks.tension / self.conductor,
+            grip=peaks.tension / self.grip,
+            sidewall=peaks.sidewall / self.sidewall,
+            rope=None if no_rope else machine / (self.rope or math.inf),
+            machine=None if self.machine is None else machine / self.machine,
+        )
+
+
 def utilisation(pull: Pull) -> Utilisation:
     """Share of each limit that one pull takes."""
-    run, load = pull.run, pull.machine_peak
-    return Utilisation(
-        conductor=pull.peak_tension / conductor_limit(run, pull.practice).value,
-        grip=pull.peak_tension / grip_limit(run).value,
-        sidewall=pull.peak_sidewall / sidewall_limit(run).value,
-        rope=None if load is None or run.rope is None else load / run.rope.rated_load,
-        machine=None if run.machine is None else pull.machine_least / run.machine.available_pull,
-    )
+    return Rated.of(pull.run, pull.practice).utilisation(pull.peaks)
 
 
 def check_loads(pull: Pull) -> tuple[Finding, ...]:
@@ -149,7 +251,7 @@ def check_loads(pull: Pull) -> tuple[Finding, ...]:
     run, profile = pull.run, pull.profile
     peak = int(np.argmax(profile.tension))
     where, station = pull_place(pull, peak), float(profile.station[peak])
-    conductor, grip = conductor_limit(run, pull.practice), grip_limit(run)
+    conductor, grip = main_limit(run, pull.practice), grip_limit(run)
     eyes = "basket grip" if run.attach == "basket grip" else "pulling eyes"
     lower = say("lower the tension: feed from the other end, lubricate, or split the run")
     other = say("pull on conductor eyes instead of a grip") if eyes == "basket grip" else lower
@@ -175,7 +277,20 @@ def check_loads(pull: Pull) -> tuple[Finding, ...]:
             station=station,
         ),
     ]
-    return (*findings, *_check_machine(pull))
+    return (*findings, *_check_riders(pull, where, station), *_check_machine(pull))
+
+
+def _check_riders(pull: Pull, where: str, station: float) -> Iterator[Finding]:
+    """Each riding cable by its own drag against its own strength."""
+    for share, limit in rider_limits(pull.run, pull.practice):
+        fix = say(
+            literal(share.cable.name)
+            + f" carries {share.share:.1%} of the pull, {share.rule}: pull it in a conduit of its "
+            "own, or choose a larger one"
+        )
+        demand = share.share * pull.peak_tension
+        rule, source = f"riding cable {share.cable.name}", limit.source
+        yield at_most(rule, where, demand, limit.value, "force", fix, source, station=station)
 
 
 def _check_machine(pull: Pull) -> list[Finding]:
@@ -322,27 +437,81 @@ def _slippery(pull: Pull) -> Phrase:
 
 
 def check_corners(pull: Pull) -> tuple[Finding, ...]:
-    """A pull straight through a pull point that turns: the cable has nothing to go round."""
-    findings = []
-    for segment in np.flatnonzero(pull.path.kind == 2):
+    """A pull straight through a pull point that turns: the cable needs a sheave to go round.
+
+    Without one it is a stop; with one its sidewall pressure, bend radius and fastening are checked.
+    """
+    findings: list[Finding] = []
+    for segment in np.flatnonzero(pull.path.kind == CORNER).tolist():
         vertex = int(pull.path.vertex[segment])
         turn = float(pull.path.angles[segment])
         if turn <= _NO_TURN:
             continue
+        sheave = pull.run.route.vertices[vertex].sheave
+        if sheave is not None:
+            findings += _check_sheave(pull, segment, sheave)
+            continue
         findings.append(
             Finding(
                 "turn at a pull point",
-                "caution" if turn > _SLIGHT_TURN else "note",
+                "stop" if turn > _SLIGHT_TURN else "note",
                 pull.run.route.label(vertex),
                 turn,
                 float("nan"),
                 "angle",
                 say(
-                    "split the run here, or guide the cable round a sheave of a radius that "
-                    "keeps to the sidewall limit; its pressure is not worked out"
+                    "split the run here, or guide the cables round a sheave and give its radius "
+                    '(`sheave = "..."` at this point of the route)'
                 ),
                 "common practice, no source",
                 station=float(pull.path.stations[segment]),
             )
         )
     return tuple(findings)
+
+
+def _check_sheave(pull: Pull, segment: int, sheave: Sheave) -> Iterator[Finding]:
+    """Sidewall pressure, bend radius and fastening of a sheave that guides the cables."""
+    vertex = int(pull.path.vertex[segment])
+    where, station = pull.run.route.label(vertex), float(pull.path.stations[segment])
+    worst = int(pull.worst_rows[segment])
+    pressure, limit = float(pull.profile.sidewall[worst]), sidewall_limit(pull.run)
+    radius, angle = sheave.radius, float(pull.path.angles[segment])
+    yield at_most(
+        "sidewall pressure on a sheave",
+        where,
+        pressure,
+        limit.value,
+        "sidewall",
+        say("use a sheave of at least {} radius", (radius * pressure / limit.value, "radius+")),
+        limit.source,
+        station=station,
+    )
+    cable = max((c for c, _ in pull.run.cables.items), key=lambda c: c.min_bend_radius)
+    yield at_least(
+        "cable bend radius on a sheave",
+        where,
+        radius,
+        cable.min_bend_radius,
+        "radius",
+        say("use a sheave of at least {} radius", (cable.min_bend_radius, "radius+")),
+        f"given: {cable.bend_multiple:g} x the diameter of {cable.name}",
+        station=station,
+    )
+    # With the head past the sheave the cable loads it; before that the rope does.
+    loads = [float(pull.profile.tension[pull.profile.segment == segment].max())]
+    if pull.machine_peak is not None:
+        loads.append(pull.machine_least)
+    yield at_most(
+        f"fastening of sheave {sheave.name}",
+        where,
+        2.0 * max(loads) * math.sin(angle / 2.0),
+        sheave.rating,
+        "force",
+        say(
+            "fasten the sheave for this load, on the inside of the turn, half way between the two "
+            "conduits" + (f"; held by {literal(sheave.held_by)}" if sheave.held_by else "")
+        ),
+        f"given for sheave {sheave.name}; load 2T sin(turn/2)",
+        station=station,
+    )

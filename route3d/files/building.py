@@ -161,7 +161,12 @@ def _check_fit(
 
     for conduit in dict.fromkeys(route.conduits):
         try:
-            fit(cables.diameters, conduit.inner_diameter, entry.arrangement)
+            fit(
+                cables.main_diameters,
+                conduit.inner_diameter,
+                entry.arrangement,
+                riders=cables.rider_diameters,
+            )
         except FitError as error:
             said = render(error.said, system)
             message = f"{cables.describe()} in conduit {conduit.name!r}: {said}"

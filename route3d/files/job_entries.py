@@ -136,6 +136,9 @@ class PracticeEntry(Entry):
     strength_count: Annotated[str, OneOf(_words("strength_count"))] = Field(
         default=USUAL.strength_count, description=_meanings("strength_count")
     )
+    tension_sharing: Annotated[str, OneOf(_words("tension_sharing"))] = Field(
+        default=USUAL.tension_sharing, description=_meanings("tension_sharing")
+    )
     bend_form: Annotated[str, OneOf(_words("bend_form"))] = Field(
         default=USUAL.bend_form, description=_meanings("bend_form")
     )

@@ -213,9 +213,15 @@ def _four(diameters: Sequence[float], D: float) -> Choice:
     ratio = D / max(diameters)
     if mixed(diameters):
         return _settled_on("complex", diameters, D, "four cables of mixed sizes")
-    if ratio < 3.0 - ROUNDING:
-        return _settled_on("diamond", diameters, D, f"D/d = {ratio:.3f} is below 3.0")
-    return _settled_on("complex", diameters, D, f"D/d = {ratio:.3f} is not below 3.0")
+    tight = ratio < 3.0 - ROUNDING
+    name = "diamond" if tight else "complex"
+    both = tuple((n, _factor(n, diameters, D)) for n in ("diamond", "complex"))
+    below = (
+        "is below 3.0, where the bore keeps four cables in a diamond"
+        if tight
+        else ("is not below 3.0: loose cables do not stay in a diamond")
+    )
+    return Choice(name, dict(both)[name], both, f"D/d = {ratio:.3f} {below}")
 
 
 def _settled_on(name: str, diameters: Sequence[float], D: float, reason: str) -> Choice:

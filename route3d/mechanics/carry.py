@@ -21,7 +21,11 @@ class Carried(NamedTuple):
 
 
 def carry_worst(
-    walked: Path, weight: float, friction: float, tensions: Floats, nodes: NDArray[np.int64]
+    walked: Path,
+    weight: float,
+    friction: float | Floats,
+    tensions: Floats,
+    nodes: NDArray[np.int64],
 ) -> Carried:
     """The largest tension at the end of ``walked`` that ``tension.carry`` gives any line.
 
@@ -29,10 +33,11 @@ def carry_worst(
     one of first order: so one line is followed, and left where a tighter one starts.
     """
     pieces = pieces_of(walked)
+    mu = np.broadcast_to(np.asarray(friction, dtype=np.float64), (len(pieces),)).tolist()
     ends = [*nodes[1:].tolist(), len(pieces)]
     worst, t = 0, -math.inf
     for line, (a, b, start) in enumerate(zip(nodes.tolist(), ends, tensions.tolist(), strict=True)):
         if start > t:
             worst, t = line, start
-        t = march_one(pieces[a:b], weight, [friction] * (b - a), t, "exact")[-1]
+        t = march_one(pieces[a:b], weight, mu[a:b], t, "exact")[-1]
     return Carried(worst, t)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
-from route3d.geometry.path import ARC, STRAIGHT, Path
+from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.tension import brake, integrate
+from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 
@@ -27,7 +30,8 @@ class Course:
 
     ``fine`` is the path with a joint wherever the pull is looked at, in the order of the route, and
     ``walked`` the same in pulling order. ``friction`` and ``weight_factor`` (n,) belong to the
-    pieces of ``fine``; ``weight`` N/m is that of all cables.
+    pieces of ``fine``; ``weight`` N/m is that of all cables. ``on_sheave`` (n,) is true at a pull
+    point whose sheave guides the cable: there friction stands for the sheave's efficiency.
     """
 
     fine: Path
@@ -37,6 +41,30 @@ class Course:
     friction: Floats
     weight_factor: Floats
     method: str
+    on_sheave: NDArray[np.bool_]
+
+    def scaled(self, factor: float) -> Course:
+        """The same with the friction of every conduit multiplied; sheaves stay as they are."""
+        friction = self.friction * np.where(self.on_sheave, 1.0, factor)
+        return replace(self, friction=friction)
+
+    def with_friction(self, run: Run, friction: dict[Conduit, float], *, sheaves: bool) -> Course:
+        """The same with another coefficient in each conduit; sheaves turn freely if not kept."""
+        mu = np.array([friction[c] for c in run.route.conduits])[self.fine.leg]
+        kept = self.friction if sheaves else np.zeros_like(mu)
+        return replace(self, friction=np.where(self.on_sheave, kept, mu))
+
+    def rope_friction(self, friction: float, walked: Path) -> float | Floats:
+        """Friction of a rope on each segment of ``walked``, this route cut up in any way.
+
+        At a sheave that guides the cable it stands for the sheave's efficiency.
+        """
+        if not self.on_sheave.any():
+            return friction
+        at = np.flatnonzero(self.on_sheave)
+        sheaves = dict(zip(self.fine.vertex[at].tolist(), self.friction[at].tolist(), strict=True))
+        corners = zip((walked.kind == CORNER).tolist(), walked.vertex.tolist(), strict=True)
+        return np.array([sheaves.get(v, friction) if c else friction for c, v in corners])
 
     @property
     def stations(self) -> Floats:
@@ -93,8 +121,24 @@ def course(
     """The course of a run along its own ``path``."""
     fine = path.split(_looks(path))
     mu, omega = _friction(run, practice, fits, fine)
+    on_sheave = _with_sheaves(run, fine, mu, omega)
     walked = fine.reversed() if reverse else fine
-    return Course(fine, walked, reverse, run.cables.weight, mu, omega, practice.method)
+    weight, method = run.cables.weight, practice.method
+    return Course(fine, walked, reverse, weight, mu, omega, method, on_sheave)
+
+
+def _with_sheaves(run: Run, path: Path, mu: Floats, omega: Floats) -> NDArray[np.bool_]:
+    """Where a sheave guides the cable round a pull point, with its efficiency put for friction.
+
+    A sheave of efficiency e multiplies tension by 1/e whatever the turn: e^{μφ} with that μ.
+    """
+    on_sheave = np.zeros(len(path), dtype=bool)
+    for i in np.flatnonzero(path.kind == CORNER).tolist():
+        sheave = run.route.vertices[int(path.vertex[i])].sheave
+        if sheave is not None and path.angles[i] > 0:
+            on_sheave[i] = True
+            mu[i], omega[i] = -math.log(sheave.efficiency) / float(path.angles[i]), 1.0
+    return on_sheave
 
 
 def _looks(path: Path) -> Floats:

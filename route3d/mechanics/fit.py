@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from route3d.mechanics.arrangement import (
     ROUNDING,
@@ -16,27 +17,50 @@ from route3d.mechanics.arrangement import (
     mixed,
     sidewall_factor,
 )
-from route3d.mechanics.packing import clearance_above, enclosing_circle, section_positions
+from route3d.mechanics.packing import (
+    clearance_above,
+    enclosing_circle,
+    ridden_positions,
+    section_positions,
+)
 from route3d.phrase import say
 
 # Ovality of bends raises the ratio at which three cables can jam; practice (MH3), from memory.
 OVAL = 1.05
 
 
+# Above D/d = 3 loose cables do not lie in a diamond; each of its two side cables then takes half of
+# the set, by statics, where the published w - 1 falls below that.
+DIAMOND_LEAST = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """One way the main cables may lie, with what follows from it; ``clearance`` m."""
+
+    arrangement: str
+    weight_factor: float
+    clearance: float
+    sidewall_factor: float
+
+
 @dataclass(frozen=True, slots=True)
 class Fit:
     """Cables in a conduit: the arrangement taken and what follows from it. Lengths in m.
 
-    ``alternatives`` holds ``(name, weight factor, clearance)`` of every answer practice allows,
-    the one taken included, where there is more than one. ``fill`` is cable area over bore area.
-    ``jam_ratio`` is D/d and ``jam_ratio_oval`` 1.05 D/d, for three cables only, else None.
-    ``clearance`` is the gap over the bundle, ``sidewall_factor`` the sidewall pressure of the
-    worst cable over T/R, ``enclosing_diameter`` the smallest circle round the settled bundle.
+    Arrangement, weight factor, jam ratio and sidewall factor are those of the main cables, the
+    first ``mains`` of ``diameters``; fill, clearance and enclosing circle count the riding cables
+    too. ``alternatives`` holds every answer practice allows, the one taken included, where there is
+    more than one. ``fill`` is cable area over bore area. ``jam_ratio`` is D/d and
+    ``jam_ratio_oval`` 1.05 D/d, for three main cables only, else None. ``clearance`` is the gap
+    over the bundle. ``sidewall_factor`` is the sidewall pressure of the worst cable over T/R;
+    ``by_share`` is true where that is a cable's own share of the tension and no formula of the
+    arrangement. ``enclosing_diameter`` is the smallest circle round the settled bundle.
     """
 
     arrangement: str
     weight_factor: float
-    alternatives: tuple[tuple[str, float, float], ...]
+    alternatives: tuple[Alternative, ...]
     reason: str
     fill: float
     jam_ratio: float | None
@@ -46,41 +70,81 @@ class Fit:
     diameters: tuple[float, ...]
     inner_diameter: float
     enclosing_diameter: float | None
+    mains: int
+    by_share: bool
+
+    @property
+    def per_cable(self) -> bool:
+        """False where the whole set is taken to press on one cable, for want of a formula."""
+        return self.arrangement != "complex"
+
+    @property
+    def centres(self) -> NDArray[np.float64]:
+        """Centres (N, 2) m of the cables at rest, in the order of ``diameters``."""
+        mains, riders = self.diameters[: self.mains], self.diameters[self.mains :]
+        return ridden_positions(self.arrangement, mains, riders, self.inner_diameter)
 
 
-def fit(diameters: Sequence[float], inner_diameter: float, arrangement: str = "auto") -> Fit:
+def fit(
+    diameters: Sequence[float],
+    inner_diameter: float,
+    arrangement: str = "auto",
+    *,
+    riders: Sequence[float] = (),
+    share: float = 0.0,
+) -> Fit:
     """Fit cables of these diameters (m) into a bore (m), lying as asked or as practice has it.
 
-    Fill is ``sum(d²)/D²``, the whole cross-section (NFPA 70 chapter 9 note 6 counts areas so).
+    ``diameters`` are those of the main cables, ``riders`` those of cables that only ride along.
+    ``share`` is the largest share of the tension of the set on one main cable: no cable presses
+    with less than that over the radius. Fill is ``sum(d²)/D²``, the whole cross-section (NFPA 70
+    chapter 9 note 6 counts areas so).
+
     Raises :class:`~route3d.mechanics.arrangement.FitError`, with the bore needed where the
     cables do not go in, and ValueError for sizes that are not positive.
     """
-    return _fit(tuple(float(d) for d in diameters), float(inner_diameter), arrangement)
+    mains, others = (tuple(float(d) for d in sizes) for sizes in (diameters, riders))
+    return _fit(mains, others, float(inner_diameter), arrangement, share)
 
 
 @lru_cache(maxsize=256)
-def _fit(sizes: tuple[float, ...], bore: float, arrangement: str) -> Fit:
+def _fit(
+    mains: tuple[float, ...], riders: tuple[float, ...], bore: float, arrangement: str, share: float
+) -> Fit:
     """Kept, since reading, solving and the search for changes ask for the same few fits again."""
-    if not sizes or not all(d > 0 and math.isfinite(d) for d in (*sizes, bore)):
+    sizes = (*mains, *riders)
+    if not mains or not all(d > 0 and math.isfinite(d) for d in (*sizes, bore)):
         raise ValueError(f"diameters must be positive and finite: {sizes} in {bore}")
     _refuse_too_big(sizes, bore)
-    chosen = choose(sizes, bore, arrangement)
-    centres = section_positions(chosen.arrangement, sizes, bore)
-    ratio = _jam_ratio(sizes, bore)
+    chosen = choose(mains, bore, arrangement)
+    centres = ridden_positions(chosen.arrangement, mains, riders, bore)
+    ratio = _jam_ratio(mains, bore)
+    by_formula = _sidewall(chosen.arrangement, chosen.weight_factor)
     return Fit(
         arrangement=chosen.arrangement,
         weight_factor=chosen.weight_factor,
-        alternatives=tuple((n, w, clearance(n, sizes, bore)) for n, w in chosen.alternatives),
+        alternatives=tuple(
+            Alternative(n, w, clearance(n, mains, bore), max(_sidewall(n, w), share))
+            for n, w in chosen.alternatives
+        ),
         reason=chosen.reason,
         fill=fill(sizes, bore),
         jam_ratio=ratio,
         jam_ratio_oval=None if ratio is None else OVAL * ratio,
         clearance=clearance_above(centres, sizes, bore),
-        sidewall_factor=sidewall_factor(chosen.arrangement, chosen.weight_factor),
+        sidewall_factor=max(by_formula, share),
         diameters=sizes,
         inner_diameter=bore,
         enclosing_diameter=enclosing_circle(centres, sizes)[1],
+        mains=len(mains),
+        by_share=share > by_formula * (1 + 1e-9),
     )
+
+
+def _sidewall(arrangement: str, weight_factor: float) -> float:
+    """The published factor of an arrangement, nowhere below what statics gives a diamond."""
+    least = DIAMOND_LEAST if arrangement == "diamond" else 0.0
+    return max(sidewall_factor(arrangement, weight_factor), least)
 
 
 def fill(diameters: Sequence[float], inner_diameter: float) -> float:

@@ -30,6 +30,7 @@ __all__ = [
     "enclosing_circle",
     "free_lift",
     "height",
+    "ridden_positions",
     "section_positions",
     "settle",
     "verify",
@@ -71,6 +72,23 @@ def section_positions(arrangement: str, diameters: Sequence[float], D: float) ->
     if arrangement == "diamond" and D / max(diameters) > highest:
         return settle(diameters, D)  # there is no diamond so wide
     return exact[arrangement](np.asarray(diameters, dtype=float), D)
+
+
+def ridden_positions(
+    arrangement: str, mains: Sequence[float], riders: Sequence[float], D: float
+) -> Floats:
+    """Centres (N, 2) of main cables as arranged, with riding cables in the lowest places left free.
+
+    Main cables come first. Where the riders find no room beside them all cables settle together.
+    Raises :class:`~route3d.mechanics.arrangement.FitError`.
+    """
+    placed = section_positions(arrangement, mains, D)
+    if not riders:
+        return placed
+    radii = np.array([*mains, *riders]) / (2 * D)
+    order = np.arange(len(mains), len(radii))
+    found = _drop(radii, order, placed / D)
+    return settle((*mains, *riders), D) if found is None else found * D
 
 
 def settle(
@@ -196,10 +214,16 @@ def _starts(radii: Floats, seed: int) -> Iterator[Floats]:
             yield heap
 
 
-def _drop(radii: Floats, order: npt.NDArray[np.intp]) -> Floats | None:
-    """Put the cables one by one at the lowest free corner; None when one finds no place."""
+def _drop(radii: Floats, order: npt.NDArray[np.intp], first: Floats | None = None) -> Floats | None:
+    """Put the cables one by one at the lowest free corner; None when one finds no place.
+
+    ``first`` holds the centres of those that lie there already.
+    """
     centres = np.zeros((len(radii), 2))
     placed: list[int] = []
+    if first is not None:
+        centres[: len(first)] = first
+        placed = list(range(len(first)))
     for k in order:
         r, c = radii[placed], centres[placed]
         corners = _corners(c, r, radii[k])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple, NoReturn
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,10 +13,14 @@ from route3d.errors import InputError, Problem
 from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.route_path import route_path
 from route3d.geometry.vectors import Floats
+from route3d.mechanics.carry import carry_worst
 from route3d.mechanics.course import Course, course
+from route3d.mechanics.feed import feed_factor, reel_drag
 from route3d.mechanics.fit import Fit, fit
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.mechanics.rope import RopePhase, head_nodes
+from route3d.mechanics.sharing import largest_main_share
+from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.rope import Rope
 from route3d.model.run import Run
@@ -39,11 +44,25 @@ class Profile:
     contact: Floats
 
 
+class Peaks(NamedTuple):
+    """Largest loads of a pull: cable ``tension`` N, ``sidewall`` N/m, load on the ``machine`` N.
+
+    ``machine`` is None without a rope; ``tension_at_end`` N is that of the cable head there.
+    """
+
+    tension: float
+    sidewall: float
+    machine: float | None
+    tension_at_end: float
+
+
 @dataclass(frozen=True, eq=False)
 class Pull:
     """One direction of one run, solved.
 
-    ``feed`` and ``pull`` are vertex numbers. ``reel_tension`` N is the one worked with.
+    ``run`` is equipped for this direction (``Run.pulled``). ``feed`` and ``pull`` are vertex
+    numbers. ``reel_tension`` N is that of the cables leaving the reels, summed; ``start_tension`` N
+    enters the conduit, the friction of the feed guide added.
     ``course`` is what was solved, and ``rope_phase`` what the rope makes of it; None without one.
     """
 
@@ -55,6 +74,7 @@ class Pull:
     pull: int
     profile: Profile
     reel_tension: float
+    start_tension: float
     course: Course
     rope_phase: RopePhase | None
 
@@ -87,6 +107,34 @@ class Pull:
     def peak_sidewall(self) -> float:
         """Largest per-cable sidewall pressure, N/m."""
         return float(self.profile.sidewall.max(initial=0.0))
+
+    @cached_property
+    def peak_sidewall_on_centerline(self) -> float:
+        """Largest sidewall pressure worked with the centerline radius of the bends, N/m."""
+        return self._peak_sidewall_on("centreline")
+
+    @cached_property
+    def peak_sidewall_at_inner_wall(self) -> float:
+        """Largest sidewall pressure worked with the radius of the inner wall, R - ID/2, N/m."""
+        return self._peak_sidewall_on("inside")
+
+    @property
+    def peaks(self) -> Peaks:
+        """The largest loads of this pull."""
+        machine = self.machine_peak
+        return Peaks(self.peak_tension, self.peak_sidewall, machine, self.end_tension)
+
+    @cached_property
+    def pressing(self) -> Floats:
+        """Sidewall pressure per newton of tension on each piece of the walked course, 1/m."""
+        return sidewall_share(self.run, self.practice, self.fits, self.course.walked)
+
+    def _peak_sidewall_on(self, radius: str) -> float:
+        if self.practice.sidewall_radius == radius:
+            return self.peak_sidewall
+        practice = replace(self.practice, sidewall_radius=radius)
+        share = sidewall_share(self.run, practice, self.fits, self.course.walked)
+        return float((np.repeat(share, 2) * self.profile.tension).max(initial=0.0))
 
     @cached_property
     def worst_rows(self) -> NDArray[np.int64]:
@@ -143,12 +191,24 @@ class Pull:
 
 
 def run_fits(run: Run) -> tuple[Fit, ...]:
-    """How the cables lie in each leg's conduit, one Fit for each leg of the route."""
+    """How the cables lie in each leg's conduit, one Fit for each leg of the route.
+
+    No cable presses with less than its share of the tension, the larger of its share by conductor
+    area and an equal one.
+    """
     known: dict[float, Fit] = {}
+    cables = run.cables
+    share = largest_main_share(cables)
     for conduit in run.route.conduits:
         bore = conduit.inner_diameter
         if bore not in known:
-            known[bore] = fit(run.cables.diameters, bore, run.arrangement)
+            known[bore] = fit(
+                cables.main_diameters,
+                bore,
+                run.arrangement,
+                riders=cables.rider_diameters,
+                share=share,
+            )
     return tuple(known[c.inner_diameter] for c in run.route.conduits)
 
 
@@ -166,6 +226,8 @@ def solve_pull(
     route without a path, FitError for cables that do not enter, and InputError where so many bends
     follow each other that tension leaves the range of numbers.
     """
+    last = len(run.route.vertices) - 1
+    run = run.pulled(last, 0) if reverse else run.pulled(0, last)
     path = route_path(run.route) if path is None else path
     fits = run_fits(run) if fits is None else fits
     return _pull(run, practice, path, fits, course(run, practice, path, fits, reverse))
@@ -177,10 +239,20 @@ def with_friction(run: Run, factor: float, *, rope_too: bool = True) -> Run:
     The restart after a stop is the same pull at static friction. Lubricant goes in with the cable:
     it leaves the rope as it is (``rope_too`` false).
     """
-    conduits = {c: replace(c, friction=c.friction * factor) for c in set(run.route.conduits)}
+    conduits = {c: _slicker(c, factor) for c in set(run.route.conduits)}
     route = replace(run.route, conduits=tuple(conduits[c] for c in run.route.conduits))
     rope = run.rope and replace(run.rope, friction=run.rope.friction * factor)
     return replace(run, route=route, rope=rope if rope_too else run.rope)
+
+
+def _slicker(conduit: Conduit, factor: float) -> Conduit:
+    low, high = conduit.friction_low, conduit.friction_high
+    return replace(
+        conduit,
+        friction=conduit.friction * factor,
+        friction_low=None if low is None else low * factor,
+        friction_high=None if high is None else high * factor,
+    )
 
 
 def at_friction(pull: Pull, factor: float) -> Pull:
@@ -189,13 +261,41 @@ def at_friction(pull: Pull, factor: float) -> Pull:
     Raises InputError as ``solve_pull`` does.
     """
     run = replace(with_friction(pull.run, factor), reel_tension=pull.reel_tension)
-    slowed = replace(pull.course, friction=pull.course.friction * factor)
-    return _pull(run, pull.practice, pull.path, pull.fits, slowed)
+    return _pull(run, pull.practice, pull.path, pull.fits, pull.course.scaled(factor))
+
+
+def peaks_with(
+    pull: Pull,
+    *,
+    course: Course | None = None,
+    rope_friction: float | None = None,
+    reel_tension: float | None = None,
+) -> Peaks:
+    """The largest loads of the same pull along another course, with another rope friction or brake.
+
+    What is left out stays as it is in ``pull``. This is a solution without its profile, for those
+    who ask many times. Tensions beyond the range of floats come out infinite.
+    """
+    way = pull.course if course is None else course
+    reel = pull.reel_tension if reel_tension is None else reel_tension
+    with np.errstate(over="ignore", invalid="ignore"):
+        tension = way.tension(reel * feed_factor(pull.run))
+        sidewall = float((pull.pressing * np.maximum(tension[:-1], tension[1:])).max(initial=0.0))
+    rope, phase, machine = pull.run.rope, pull.rope_phase, None
+    if rope is not None and phase is not None:
+        friction = rope.friction if rope_friction is None else rope_friction
+        along = way.rope_friction(friction, phase.walked)
+        worst = carry_worst(phase.walked, rope.weight, along, tension[phase.joints], phase.nodes)
+        machine = worst.tension * lead_off_factor(pull.run.lead_off, friction)
+    return Peaks(float(tension.max()), sidewall, machine, float(tension[-1]))
 
 
 def _pull(run: Run, practice: Practice, path: Path, fits: tuple[Fit, ...], way: Course) -> Pull:
-    reel = float(way.needed[0]) if run.reel_tension is None else run.reel_tension
-    tension = way.tension(reel)
+    reel = run.reel_tension
+    if reel is None:
+        reel = max(float(way.needed[0]), reel_drag(run))
+    start = reel * feed_factor(run)
+    tension = way.tension(start)
     _refuse_endless(run, path, tension)
     last = len(run.route.vertices) - 1
     profile = _profile(path, way, tension, run, practice, fits)
@@ -213,6 +313,7 @@ def _pull(run: Run, practice: Practice, path: Path, fits: tuple[Fit, ...], way: 
         pull=0 if way.reverse else last,
         profile=profile,
         reel_tension=reel,
+        start_tension=start,
         course=way,
         rope_phase=phase,
     )
@@ -238,7 +339,8 @@ def _rope_phase(
         at, walked = joints[nodes], path.reversed() if way.reverse else path
     else:
         at, walked = (nodes := head_nodes(len(tension))), way.walked
-    return RopePhase(rope, lead_off, walked, nodes, way.stations[at], tension[at])
+    friction = way.rope_friction(rope.friction, walked)
+    return RopePhase(rope, lead_off, walked, nodes, way.stations[at], tension[at], friction, at)
 
 
 def _refuse_endless(run: Run, path: Path, forces: Floats) -> None:
@@ -257,17 +359,36 @@ def _refuse_endless(run: Run, path: Path, forces: Floats) -> None:
 def sidewall_share(run: Run, practice: Practice, fits: tuple[Fit, ...], path: Path) -> Floats:
     """Sidewall pressure per newton of tension at each segment, 1/m: the arrangement's factor / R.
 
-    Zero on straights and at corners, where the published formulas say nothing.
+    R is that of the inner wall, R - ID/2, or of the centerline, as the practice says. At a pull
+    point with a sheave it is the sheave's. Zero on straights and at corners without a sheave, where
+    the published formulas say nothing. Raises InputError for a bend inside half the bore.
     """
-    arcs = path.kind == ARC
+    inside = practice.sidewall_radius == "inside"
     bore = np.array([c.inner_diameter for c in run.route.conduits])[path.leg]
-    radius = np.where(arcs, path.radii, 1.0)
-    if practice.sidewall_radius == "inside":
-        radius = np.where(arcs, radius - bore / 2, 1.0)
+    bent = path.kind == ARC
+    radius = np.where(bent, path.radii, 1.0) - (bore / 2 if inside else 0.0)
+    if (bent & (radius <= 0)).any():
+        _refuse_tight_bend(run, path, int(np.argmax(bent & (radius <= 0))))
+    for i in np.flatnonzero(path.kind == CORNER).tolist():
+        sheave = run.route.vertices[int(path.vertex[i])].sheave
+        if sheave is not None:
+            bent[i], radius[i] = True, sheave.radius
     factor = np.ones(len(path))
     if practice.sidewall == "per cable":
         factor = np.array([f.sidewall_factor for f in fits])[path.leg]
-    return np.where(arcs, factor / radius, 0.0)
+    return np.where(bent, factor / np.where(bent, radius, 1.0), 0.0)
+
+
+def _refuse_tight_bend(run: Run, path: Path, segment: int) -> NoReturn:
+    label = run.route.label(int(path.vertex[segment]))
+    raise InputError(
+        Problem(
+            f"the bend at {label} has a radius of {path.radii[segment]:.3f} m: its inner wall has "
+            "none",
+            where=f"run {run.name}",
+            fix="give the centerline radius, more than half the inner diameter of the conduit",
+        )
+    )
 
 
 def _profile(

@@ -35,7 +35,9 @@ class RopePhase:
 
     ``walked`` is the path in pulling order, ``nodes`` (m,) increasing joint numbers of it where
     the head stands, ``heads`` (m,) m their stations on the route, and ``tensions`` (m,) N what the
-    cable has at its head. ``lead_off`` multiplies the rope's tension between conduit and machine.
+    cable has at its head. ``friction`` is the rope's, one for all or one for each segment of
+    ``walked``; ``joints`` (m,) are the joints of the whole course where the head stands.
+    ``lead_off`` multiplies the rope's tension between conduit and machine.
     """
 
     rope: Rope
@@ -44,19 +46,21 @@ class RopePhase:
     nodes: NDArray[np.int64]
     heads: Floats
     tensions: Floats
+    friction: float | Floats
+    joints: NDArray[np.int64]
 
     @cached_property
     def loads(self) -> Floats:
         """Load on the machine with the head at each of ``heads``, (m,) N."""
         rope = self.rope
-        leaving = carry(self.walked, rope.weight, rope.friction, self.tensions, self.nodes)
+        leaving = carry(self.walked, rope.weight, self.friction, self.tensions, self.nodes)
         return leaving * self.lead_off
 
     @cached_property
     def peak(self) -> Peak:
         """The largest of ``loads``, found without the others."""
         rope = self.rope
-        worst = carry_worst(self.walked, rope.weight, rope.friction, self.tensions, self.nodes)
+        worst = carry_worst(self.walked, rope.weight, self.friction, self.tensions, self.nodes)
         return Peak(worst.tension * self.lead_off, float(self.heads[worst.line]))
 
 

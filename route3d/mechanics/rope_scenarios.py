@@ -45,7 +45,8 @@ class HeadTrack:
     """The course of a pull, with a joint at each of m heads; ``joints`` (m,) are their numbers.
 
     ``walked`` is in pulling order, as are ``friction`` (n,), weight factor included, and ``share``
-    (n,) 1/m, sidewall pressure over tension.
+    (n,) 1/m, sidewall pressure over tension. ``on_sheave`` (n,) is true where a sheave guides
+    cable and rope: ``friction`` then stands for its efficiency, whatever the scenario.
     """
 
     pull: Pull
@@ -54,6 +55,7 @@ class HeadTrack:
     joints: NDArray[np.int64]
     friction: Floats
     share: Floats
+    on_sheave: NDArray[np.bool_]
 
     def loads(self, factors: Floats) -> HeadLoads:
         """Loads with every friction multiplied by ``factors`` (m, k); the reel is held as planned.
@@ -61,8 +63,8 @@ class HeadTrack:
         Sheaves of the lead-off keep their efficiency.
         """
         at = _State(
-            head=np.full(factors.shape, self.pull.reel_tension),
-            cable=np.full(factors.shape, self.pull.reel_tension),
+            head=np.full(factors.shape, self.pull.start_tension),
+            cable=np.full(factors.shape, self.pull.start_tension),
             sidewall=np.zeros(factors.shape),
             rope=np.zeros(factors.shape),
         )
@@ -82,7 +84,7 @@ class HeadTrack:
     def _with_cable(self, at: _State, piece: slice, heads: slice, factors: Floats) -> None:
         if not at.head[heads].size:
             return
-        friction = self.friction[piece, None, None] * factors[heads]
+        friction = self.friction[piece, None, None] * self._scale(piece, factors[heads])
         run, method = self.pull.run, self.pull.practice.method
         t = _march(self.walked, piece, run.cables.weight, friction, at.head[heads], method)
         pressure = self.share[piece, None, None] * np.maximum(t[:-1], t[1:])
@@ -93,10 +95,15 @@ class HeadTrack:
     def _with_rope(self, at: _State, piece: slice, heads: slice, factors: Floats) -> None:
         if not at.head[heads].size:
             return
-        friction = self.rope.friction * factors[heads][None]
+        rope = np.where(self.on_sheave[piece], self.friction[piece], self.rope.friction)
+        friction = rope[:, None, None] * self._scale(piece, factors[heads])
         t = _march(self.walked, piece, self.rope.weight, friction, at.head[heads], "exact")
         at.rope[heads] = np.maximum(at.rope[heads], t.max(axis=0))
         at.head[heads] = t[-1]
+
+    def _scale(self, piece: slice, factors: Floats) -> Floats:
+        """Factors of each segment, (n, m, k); 1 on sheaves."""
+        return np.where(self.on_sheave[piece, None, None], 1.0, factors)
 
     def _lead_off(self, factors: Floats) -> Floats:
         turns, friction = self.pull.run.lead_off, self.rope.friction
@@ -129,14 +136,16 @@ def head_track(pull: Pull, heads: Floats) -> HeadTrack:
     course = pull.course
     inside_bends = course.fine.stations[:-1][course.fine.kind == ARC]
     cut = pull.path.split(np.concatenate((heads, inside_bends)))
-    friction = (course.friction * course.weight_factor)[_owners(cut, course.fine)]
+    owners = _owners(cut, course.fine)
+    friction = (course.friction * course.weight_factor)[owners]
+    on_sheave = course.on_sheave[owners]
     walked = cut
     if pull.reverse:
-        walked, friction = cut.reversed(), friction[::-1]
+        walked, friction, on_sheave = cut.reversed(), friction[::-1], on_sheave[::-1]
     pulled = np.abs(heads - course.stations[0])
     joints = np.searchsorted(walked.stations, pulled + 2e-9, side="right") - 1
     share = sidewall_share(pull.run, pull.practice, pull.fits, walked)
-    return HeadTrack(pull, pull.run.rope, walked, joints, friction, share)
+    return HeadTrack(pull, pull.run.rope, walked, joints, friction, share, on_sheave)
 
 
 def _owners(cut: Path, fine: Path) -> NDArray[np.int64]:

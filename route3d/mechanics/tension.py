@@ -92,19 +92,25 @@ def brake(
 
 
 def carry(
-    walked: Path, weight: float, friction: float, tensions: Floats, nodes: NDArray[np.int64]
+    walked: Path,
+    weight: float,
+    friction: float | Floats,
+    tensions: Floats,
+    nodes: NDArray[np.int64],
 ) -> Floats:
     """Tension at the end of ``walked`` for lines that each start at a joint of their own.
 
     Line j starts at joint ``nodes[j]`` (increasing) with ``tensions[j]`` N; all have the same
-    ``weight`` N/m and ``friction``. This is the rope from the cable head to the machine.
+    ``weight`` N/m and ``friction``, one for all or one for each of the n segments. This is the
+    rope from the cable head to the machine.
     """
     t = np.array(tensions, dtype=np.float64)
+    mu = np.broadcast_to(np.asarray(friction, dtype=np.float64), (len(walked),)).tolist()
     with np.errstate(over="ignore", invalid="ignore"):  # the caller looks at what comes out
         for i, piece in enumerate(pieces_of(walked)):
             m = int(np.searchsorted(nodes, i, side="right"))
             if m:
-                t[:m] = _next(piece, weight, friction, t[:m], "exact")
+                t[:m] = _next(piece, weight, mu[i], t[:m], "exact")
     return t
 
 

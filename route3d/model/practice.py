@@ -14,16 +14,23 @@ CHOICES: dict[str, dict[str, str]] = {
         "D/d": "jam ratio read on D/d",
     },
     "sidewall": {
-        "per cable": "sidewall pressure per cable, by the arrangement's formula",
+        "per cable": "sidewall pressure of the worst cable, by the formula of the arrangement and "
+        "no less than its own share of the tension",
         "group": "sidewall pressure from the tension of the whole group, T/R",
     },
     "sidewall_radius": {
-        "centreline": "sidewall pressure on the centreline bend radius",
-        "inside": "sidewall pressure on the inside bend radius, R - D/2",
+        "inside": "sidewall pressure at the inner wall of the bend, R - ID/2",
+        "centreline": "sidewall pressure on the centerline bend radius",
     },
     "strength_count": {
         "all": "every conductor counts for strength (0.8 of the sum above three)",
         "two of three": "three singles count as two conductors for strength",
+    },
+    "tension_sharing": {
+        "worse of both": "main cables share the tension by conductor area or equally, the worse of "
+        "the two",
+        "conductor area": "main cables share the tension by conductor area",
+        "equal": "main cables share the tension equally",
     },
     "bend_form": {
         "full": "bends integrate friction, curvature and gravity together (exact method)",
@@ -39,8 +46,9 @@ class Practice:
     weight_factor_in: str = "everywhere"
     jam_ratio: str = "1.05 D/d"
     sidewall: str = "per cable"
-    sidewall_radius: str = "centreline"
+    sidewall_radius: str = "inside"
     strength_count: str = "all"
+    tension_sharing: str = "worse of both"
     bend_form: str = "full"
     restart: float = 1.3
 

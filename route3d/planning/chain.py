@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
-from route3d.checks.limits import conductor_limit, published_grip_limit
+from route3d.checks.limits import cable_cap, conductor_limit
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.lead_off import lead_off_factor, turn_loads
 from route3d.mechanics.pull import Pull
@@ -109,13 +109,13 @@ def governing(links: tuple[Link, ...]) -> Link | None:
 
 def _cable_links(pull: Pull, tension: float, at_head: float | None) -> tuple[Link, ...]:
     run, rigging = pull.run, pull.run.rigging
-    conductors, cap = conductor_limit(run, pull.practice), published_grip_limit(run)
+    conductors, cap = conductor_limit(run, pull.practice), cable_cap(run)
     grip = run.attach == "basket grip"
     given = None if rigging is None else (rigging.grip_rating if grip else rigging.eye_rating)
     name = rigging.name if rigging else ""
-    rating, source = (
-        (cap.value, cap.source) if given is None else (given, f"given for rigging {name}")
-    )
+    rating, source = cap.value, cap.source
+    if given is not None and given < rating:
+        rating, source = given, f"given for rigging {name}"
     swivel = rigging.swivel_rating if rigging else None
     swivel_source = "not given" if swivel is None else f"given for rigging {name}"
     return (

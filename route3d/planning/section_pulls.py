@@ -18,14 +18,15 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.checks.limits import NO_BRAKE, Utilisation, conductor_limit, grip_limit, sidewall_limit
+from route3d.checks.limits import NO_BRAKE, Rated, Utilisation
 from route3d.geometry.path import CORNER, Path
 from route3d.geometry.route_path import route_path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.course import Course, course
+from route3d.mechanics.feed import feed_factor, reel_drag
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.lead_off import lead_off_factor
-from route3d.mechanics.pull import run_fits, sidewall_share
+from route3d.mechanics.pull import Peaks, run_fits, sidewall_share
 from route3d.mechanics.tension import carry, integrate
 from route3d.model.practice import Practice
 from route3d.model.rope import Rope
@@ -113,7 +114,8 @@ class _Stretch(NamedTuple):
     """The conduit from one point to the next in pulling order, or the corner a point makes.
 
     ``path`` is cut where the pull is looked at; ``firsts`` and ``lasts`` are the joints of its
-    whole bends and straights, and ``bends`` those pieces of it.
+    whole bends and straights, and ``bends`` those pieces of it. ``on_sheave`` is true for a corner
+    whose sheave guides the cable.
     """
 
     path: Path
@@ -123,6 +125,7 @@ class _Stretch(NamedTuple):
     firsts: NDArray[np.int64]
     lasts: NDArray[np.int64]
     bends: tuple[Path, ...]
+    on_sheave: bool
 
     def whole(self) -> _Stretch:
         """The same without looks inside bends and straights."""
@@ -157,13 +160,16 @@ def _cut(way: Course, share: Floats, points: tuple[int, ...]) -> _Cut:
     section = np.searchsorted(points, walked.leg, side="right") - 1
     turn = -1 if way.reverse else 1
     mu, omega = way.friction[::turn], way.weight_factor[::turn]
+    on_sheave = way.on_sheave[::turn]
 
     def one(index: NDArray[np.int64]) -> _Stretch:
         a, b = int(index[0]), int(index[-1]) + 1
         part = _slice(walked, a, b)
         joints = _joints(part)
         bends = tuple(_slice(part, i, j) for i, j in pairwise(joints.tolist()))
-        return _Stretch(part, mu[a:b], omega[a:b], share[a:b], joints[:-1], joints[1:], bends)
+        guided = bool(on_sheave[a:b].any())
+        law = (part, mu[a:b], omega[a:b], share[a:b])
+        return _Stretch(*law, joints[:-1], joints[1:], bends, guided)
 
     corner = walked.kind == CORNER
     order = range(last)[::turn]
@@ -220,19 +226,22 @@ def _direction(
     if not wanted:
         return
     lines, row = _lines(wanted)
-    rated = _Rated.of(run, practice)
+    # Equipment may differ by end: what the machine's end has is looked up once for each.
+    at_end = [run.pulled(order[0], v) for v in order]
+    rated = [Rated.of(equipped, practice) for equipped in at_end]
     rested = run.rope and replace(run.rope, friction=run.rope.friction * practice.restart)
-    peaks = _march(run.rope, rested, cut, lines, rated)
-    lead_off, from_rest = (
-        1.0 if rope is None else lead_off_factor(run.lead_off, rope.friction)
-        for rope in (run.rope, rested)
-    )
+    peaks = _march(run.rope, rested, cut, lines, max(rated, key=lambda r: r.grip))
     last = len(points) - 1
     for (i, j, reel), feed in wanted.items():
         line = row[i, feed]
         tension, pressure, load, start = (float(values[line, j]) for values in peaks)
         if np.isnan(tension):
             continue
+        lead_off, from_rest = (
+            1.0 if rope is None else lead_off_factor(at_end[j].lead_off, rope.friction)
+            for rope in (run.rope, rested)
+        )
+        machine = None if run.rope is None else load * lead_off
         key = (last - i, last - j, reel) if cut.course.reverse else (i, j, reel)
         yield (
             key,
@@ -240,12 +249,12 @@ def _direction(
                 feed=order[i],
                 pull=order[j],
                 brake=float(brakes[i, j]),
-                reel_tension=feed,
+                reel_tension=feed / _feed_factor(run, order[i]) if reel else feed,
                 peak_tension=tension,
                 peak_sidewall=pressure,
                 load=load * lead_off,
-                utilisation=rated.utilisation(tension, pressure, load * lead_off),
-                starts=rated.tackle_holds(start * from_rest),
+                utilisation=rated[j].utilisation(Peaks(tension, pressure, machine, load)),
+                starts=_tackle_holds(rated[j], start * from_rest),
             ),
         )
 
@@ -269,9 +278,10 @@ def _brakes(cut: _Cut) -> Floats:
 
 
 def _wanted(run: Run, order: tuple[int, ...], brakes: Floats) -> Iterator[tuple[Key, float]]:
-    """Tension at the feed of every pull that access allows, by points in pulling order.
+    """Tension entering the conduit for every pull that access allows, by points in pulling order.
 
-    Nobody holds cable back that is fed from figure eights: a pull that needs it is left out.
+    Off the reel that is its tension with the friction of the feed guide. Nobody holds cable back
+    that is fed from figure eights: a pull that needs it is left out.
     """
     access = [run.route.vertices[v].access for v in order]
     for i, feed in enumerate(access):
@@ -279,9 +289,17 @@ def _wanted(run: Run, order: tuple[int, ...], brakes: Floats) -> Iterator[tuple[
             if "reel" not in feed or "machine" not in access[j]:
                 continue
             brake = float(brakes[i, j])
-            yield (i, j, True), brake if run.reel_tension is None else run.reel_tension
+            reel = run.reel_tension
+            if reel is None:
+                reel = max(brake, reel_drag(run.pulled(order[i], order[j])))
+            yield (i, j, True), reel * _feed_factor(run, order[i])
             if brake <= NO_BRAKE:
                 yield (i, j, False), 0.0
+
+
+def _feed_factor(run: Run, feed: int) -> float:
+    """What the feed guide at a vertex makes of the reel's tension."""
+    return feed_factor(run.pulled(feed, feed))
 
 
 def _lines(wanted: Mapping[Key, float]) -> tuple[_Lines, dict[tuple[int, float], int]]:
@@ -295,7 +313,7 @@ def _lines(wanted: Mapping[Key, float]) -> tuple[_Lines, dict[tuple[int, float],
 
 
 def _march(
-    rope: Rope | None, rested: Rope | None, cut: _Cut, lines: _Lines, rated: _Rated
+    rope: Rope | None, rested: Rope | None, cut: _Cut, lines: _Lines, rated: Rated
 ) -> _Peaks:
     """``rested`` is the rope with the friction of a first movement."""
     shape = (len(lines.start), len(cut.stretches) + 1)
@@ -313,6 +331,7 @@ def _march(
             at[on], load[on] = tension[-1], _carried(rope, corner, tension, load[on])
             start[on] = _led(rested, corner, start[on])
             peak[on] = np.maximum(peak[on], at[on])
+            pressure[on] = np.maximum(pressure[on], tension[-1] * corner.share[0])
         on = np.flatnonzero(alive & (lines.start <= point) & (lines.last > point))
         if not on.size:
             continue
@@ -325,8 +344,13 @@ def _march(
         pressure[on] = np.maximum(pressure[on], worst.max(axis=0))
         for values, now in zip(found, (peak, pressure, load, start), strict=True):
             values[on, point + 1] = now[on]
-        alive[on] = rated.cable_holds(peak[on], pressure[on])
+        alive[on] = _cable_holds(rated, peak[on], pressure[on])
     return found
+
+
+def _rope_friction(rope: Rope, stretch: _Stretch) -> float | Floats:
+    """Friction of the rope along a stretch; on a guiding sheave it stands for its efficiency."""
+    return float(stretch.friction[0]) if stretch.on_sheave else rope.friction
 
 
 def _carried(rope: Rope | None, stretch: _Stretch, tension: Floats, load: Floats) -> Floats:
@@ -337,11 +361,11 @@ def _carried(rope: Rope | None, stretch: _Stretch, tension: Floats, load: Floats
     """
     if rope is None:
         return np.asarray(tension[-1])
-    lines = len(load)
+    lines, friction = len(load), _rope_friction(rope, stretch)
     for first, last, bend in zip(stretch.firsts, stretch.lasts, stretch.bends, strict=True):
         heads = np.concatenate((load[None], tension[first + 1 : last]))
         nodes = np.repeat(np.arange(last - first), lines)
-        left = carry(bend, rope.weight, rope.friction, heads.ravel(), nodes)
+        left = carry(bend, rope.weight, friction, heads.ravel(), nodes)
         load = np.maximum(left.reshape(-1, lines).max(axis=0), tension[last])
     return load
 
@@ -351,43 +375,17 @@ def _led(rope: Rope | None, stretch: _Stretch, start: Floats) -> Floats:
     if rope is None:
         return start
     nodes = np.zeros(len(start), dtype=np.int64)
-    return carry(stretch.whole().path, rope.weight, rope.friction, start, nodes)
+    friction = _rope_friction(rope, stretch)
+    return carry(stretch.whole().path, rope.weight, friction, start, nodes)
 
 
-class _Rated(NamedTuple):
-    """The limits of a run; None where it names no rope or machine."""
+def _cable_holds(rated: Rated, tension: Floats, pressure: Floats) -> NDArray[np.bool_]:
+    """Whether a line may go on: these two only grow with the length of the pull."""
+    most = min(rated.conductor, rated.grip) * (1 + _ROUNDING)
+    return (tension <= most) & (pressure <= rated.sidewall * (1 + _ROUNDING))
 
-    conductor: float
-    grip: float
-    sidewall: float
-    rope: float | None
-    machine: float | None
 
-    @classmethod
-    def of(cls, run: Run, practice: Practice) -> _Rated:
-        return cls(
-            conductor_limit(run, practice).value,
-            grip_limit(run).value,
-            sidewall_limit(run).value,
-            None if run.rope is None else run.rope.rated_load,
-            None if run.machine is None else run.machine.available_pull,
-        )
-
-    def cable_holds(self, tension: Floats, pressure: Floats) -> NDArray[np.bool_]:
-        """Whether a line may go on: these two only grow with the length of the pull."""
-        most = min(self.conductor, self.grip) * (1 + _ROUNDING)
-        return (tension <= most) & (pressure <= self.sidewall * (1 + _ROUNDING))
-
-    def tackle_holds(self, load: float) -> bool:
-        """Whether rope and machine may do so much, N."""
-        rated = [x for x in (self.rope, self.machine) if x is not None]
-        return load <= min(rated, default=math.inf) * (1 + _ROUNDING)
-
-    def utilisation(self, tension: float, pressure: float, load: float) -> Utilisation:
-        return Utilisation(
-            conductor=tension / self.conductor,
-            grip=tension / self.grip,
-            sidewall=pressure / self.sidewall,
-            rope=None if self.rope is None else load / self.rope,
-            machine=None if self.machine is None else load / self.machine,
-        )
+def _tackle_holds(rated: Rated, load: float) -> bool:
+    """Whether rope and machine may do so much, N."""
+    limits = [x for x in (rated.rope, rated.machine) if x is not None]
+    return load <= min(limits, default=math.inf) * (1 + _ROUNDING)

@@ -91,8 +91,13 @@ def _fit(fit: Fit) -> Data:
         "clearance_m": fit.clearance,
         "sidewall_factor": fit.sidewall_factor,
         "alternatives": [
-            {"arrangement": name, "weight_factor": factor, "clearance_m": clearance}
-            for name, factor, clearance in fit.alternatives
+            {
+                "arrangement": way.arrangement,
+                "weight_factor": way.weight_factor,
+                "clearance_m": way.clearance,
+                "sidewall_factor": way.sidewall_factor,
+            }
+            for way in fit.alternatives
         ],
     }
 

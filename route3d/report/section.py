@@ -52,7 +52,7 @@ def section_svg(
 ) -> str:
     """SVG text of the section of a conduit with its cables, dimensions and key figures.
 
-    ``centres`` (N, 2) m from ``packing.section_positions``, in the order of ``fit.diameters``;
+    ``centres`` (N, 2) m, in the order of ``fit.diameters``, are those of ``fit.centres``;
     ``outer_diameter`` m; ``labels`` a name for each cable, or none. ``display(value, quantity)``
     turns SI values into text; the quantities asked for are "diameter", "factor" and "ratio".
     """
@@ -189,9 +189,9 @@ def _panel(
 def _figures(fit: Fit, display: Display) -> Iterable[tuple[str, str]]:
     yield "Arrangement", fit.arrangement
     yield "Weight factor", display(fit.weight_factor, "factor")
-    for name, factor, _ in fit.alternatives:
-        if name != fit.arrangement:
-            yield f"   if {name}", display(factor, "factor")
+    for way in fit.alternatives:
+        if way.arrangement != fit.arrangement:
+            yield f"   if {way.arrangement}", display(way.weight_factor, "factor")
     yield "Fill", f"{100 * fit.fill:.1f} %"
     yield "Clearance", display(fit.clearance, "diameter")
     if fit.jam_ratio is not None and fit.jam_ratio_oval is not None:

@@ -1,0 +1,242 @@
+"""How far friction and brake may be from the plan before a limit is reached.
+
+The friction margin is one multiplier on all friction of conduit and rope, the reel held as planned.
+The brake window is what the tension of the cables leaving the reels may be: enough to keep them
+taut where friction is low, and little enough to hold every limit where it is high. What both mean
+is common practice, no source; every figure is found by solving the pull again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from route3d.checks.limits import NO_BRAKE, Rated
+from route3d.mechanics.feed import feed_factor, reel_drag
+from route3d.mechanics.pull import Peaks, Pull, peaks_with
+from route3d.mechanics.rope_scenarios import head_track
+from route3d.model.conduit import HIGH_FRICTION
+
+# Roots are found to this share; printed figures have three digits.
+_FINE = 1e-10
+_MOST_STEPS = 80
+# Friction so many times the planned one is a blockage, not friction.
+_MOST_FRICTION = 1e6
+
+
+@dataclass(frozen=True, slots=True)
+class FrictionMargin:
+    """``factor`` on all friction at which ``limit`` is the first limit reached, cable moving.
+
+    None where a limit is exceeded without any friction, and infinite where no friction reaches one.
+    ``at_restart`` is the same for a first movement after a stop anywhere. ``brake_holds_from`` is
+    the lowest multiplier at which the planned reel tension still keeps the cable taut.
+    """
+
+    factor: float | None
+    limit: str
+    at_restart: float | None
+    brake_holds_from: float
+
+
+@dataclass(frozen=True, slots=True)
+class BrakeWindow:
+    """Tension in the cables leaving the reels, summed over the reels, N.
+
+    ``at_least`` keeps the cables taut with friction at its low end and no help from the drag of the
+    reels; ``without_friction`` is the same without any friction, and ``as_given`` with friction as
+    given. ``at_most`` holds every limit with friction at its high end and at a restart, drag
+    included; 0 where nothing does. ``anywhere`` says that the restart may be anywhere on the way;
+    else only the planned starts hold. ``drag`` N is what the reels take without any brake.
+    """
+
+    at_least: float
+    as_given: float
+    without_friction: float
+    at_most: float
+    anywhere: bool
+    drag: float
+
+    @property
+    def holds(self) -> bool:
+        """True where the cables must be held back, and not only kept from overrunning."""
+        return self.at_least > NO_BRAKE
+
+    @property
+    def empty(self) -> bool:
+        """True where what keeps the cables taut is more than the limits allow."""
+        return self.holds and self.at_most < self.at_least * (1 - 1e-9)
+
+
+def friction_margin(pull: Pull, rated: Rated | None = None) -> FrictionMargin:
+    """The friction margin of one pull."""
+    rated = Rated.of(pull.run, pull.practice) if rated is None else rated
+
+    def share(factor: float) -> float:
+        return rated.utilisation(_at(pull, factor)).peak
+
+    factor = _reached(share)
+    restart = pull.practice.restart
+    at = 0.0 if factor is None else min(factor, _MOST_FRICTION)
+    return FrictionMargin(
+        factor=factor,
+        limit=rated.utilisation(_at(pull, at)).governing,
+        # A restart multiplies the same friction once more, and nothing else changes.
+        at_restart=None if factor is None else factor / restart,
+        brake_holds_from=_brake_holds_from(pull),
+    )
+
+
+def _at(pull: Pull, factor: float) -> Peaks:
+    """The pull with every friction multiplied and the reel held as it is."""
+    rope = pull.run.rope
+    friction = None if rope is None else rope.friction * factor
+    return peaks_with(pull, course=pull.course.scaled(factor), rope_friction=friction)
+
+
+def _reached(share: Callable[[float], float]) -> float | None:
+    """The factor at which a share that grows with it is 1; None where it is so from the start."""
+    if share(0.0) > 1.0:
+        return None
+    low, high = 0.0, 1.0
+    while share(high) <= 1.0:
+        low, high = high, 2.0 * high
+        if high > _MOST_FRICTION:
+            return math.inf
+    return _root(lambda k: math.log(max(share(k), 1e-300)), low, high)
+
+
+def _brake_holds_from(pull: Pull) -> float:
+    """The lowest multiplier of friction at which the reel tension keeps the cable taut."""
+
+    def short(factor: float) -> float:
+        return float(pull.course.scaled(factor).needed[0]) - pull.start_tension
+
+    if pull.brake_without_friction <= pull.start_tension + NO_BRAKE or short(0.0) <= 0:
+        return 0.0
+    high = 1.0
+    while short(high) > 0:
+        high *= 2.0
+        if high > _MOST_FRICTION:
+            return math.inf
+    return _root(lambda k: -short(k), 0.0, high)
+
+
+def brake_window(pull: Pull, starts: Sequence[float] = (0.0,)) -> BrakeWindow:
+    """The brake window of one pull; ``starts`` are its planned starts, m of cable in.
+
+    At most is taken for a restart anywhere. Where that leaves no window, or less than the reel
+    tension of the plan, only the planned starts count.
+    """
+    rated = Rated.of(pull.run, pull.practice)
+    at_least, moving = _at_least(pull), _at_most(_moving_at_high(pull, rated))
+    drag = reel_drag(pull.run)
+    anywhere = min(moving, _at_most(_restart_anywhere(pull, rated)))
+    wide_enough = anywhere >= max(at_least, pull.reel_tension) * (1 - 1e-9)
+    planned = anywhere
+    if not wide_enough:
+        planned = min(moving, _at_most(_restart_at(pull, rated, starts)))
+    return BrakeWindow(
+        at_least=at_least,
+        as_given=pull.brake,
+        without_friction=pull.brake_without_friction,
+        at_most=planned,
+        anywhere=wide_enough or planned <= anywhere * (1 + 1e-9),
+        drag=drag,
+    )
+
+
+def _at_least(pull: Pull) -> float:
+    """Tension that keeps the cable taut with friction at its low end, N.
+
+    The whole cable in is the worst: walked backwards from the head, tension never falls below the
+    zero that a shorter cable starts from. Sheaves are taken to turn freely.
+    """
+    conduits = dict.fromkeys(pull.run.route.conduits)
+    low = {c: c.lowest_friction for c in conduits}
+    needed = pull.course.with_friction(pull.run, low, sheaves=False).needed[0]
+    return 0.0 if needed <= NO_BRAKE else float(needed)
+
+
+_Share = Callable[[float], float]
+
+
+def _moving_at_high(pull: Pull, rated: Rated) -> _Share:
+    """Share of the limits with friction at its high end, by reel tension."""
+    high = {c: c.highest_friction for c in dict.fromkeys(pull.run.route.conduits)}
+    way = pull.course.with_friction(pull.run, high, sheaves=True)
+    rope = pull.run.rope
+    friction = None if rope is None else rope.friction * HIGH_FRICTION
+
+    def share(reel: float) -> float:
+        found = peaks_with(pull, course=way, rope_friction=friction, reel_tension=reel)
+        return rated.utilisation(found).peak
+
+    return share
+
+
+def _restart_anywhere(pull: Pull, rated: Rated) -> _Share:
+    factor = pull.practice.restart
+    way, rope = pull.course.scaled(factor), pull.run.rope
+    friction = None if rope is None else rope.friction * factor
+
+    def share(reel: float) -> float:
+        found = peaks_with(pull, course=way, rope_friction=friction, reel_tension=reel)
+        return rated.utilisation(found).peak
+
+    return share
+
+
+def _restart_at(pull: Pull, rated: Rated, starts: Sequence[float]) -> _Share:
+    """Share of the limits at the planned starts alone; without a rope only the first is known."""
+    if pull.run.rope is None:
+        return lambda reel: reel * feed_factor(pull.run) / min(rated.conductor, rated.grip)
+    heads = np.abs(pull.course.stations[0] - np.asarray(starts, dtype=np.float64))
+    factors = np.full((len(starts), 1), pull.practice.restart)
+    track = head_track(pull, heads)
+
+    def share(reel: float) -> float:
+        start = reel * feed_factor(pull.run)
+        loads = replace(track, pull=replace(pull, start_tension=start)).loads(factors)
+        tension, rope = float(loads.cable.max()), float(loads.rope.max())
+        machine = max(float(loads.machine.max()), rope)
+        peaks = Peaks(tension, float(loads.sidewall.max()), machine, tension)
+        return rated.utilisation(peaks).peak
+
+    return share
+
+
+def _at_most(share: _Share) -> float:
+    """The largest reel tension whose share is at most 1, N; 0 where none is."""
+    if share(0.0) > 1.0:
+        return 0.0
+    low, high = 0.0, 1000.0
+    while share(high) <= 1.0:
+        low, high = high, 4.0 * high
+    return _root(lambda reel: share(reel) - 1.0, low, high)
+
+
+def _root(grows: Callable[[float], float], low: float, high: float) -> float:
+    """Where a growing function passes zero, the side that does not exceed it.
+
+    False position with Illinois weights, bisected where that gains little (Dowell and Jarratt,
+    BIT 11, 1971, from memory).
+    """
+    a, b, fa, fb = low, high, grows(low), grows(high)
+    for step in range(_MOST_STEPS):
+        if b - a <= _FINE * max(b, 1e-9):
+            break
+        x = (a + b) / 2 if step % 4 == 3 or fa == fb else b - fb * (b - a) / (fb - fa)
+        if not a < x < b:
+            x = (a + b) / 2
+        fx = grows(x)
+        if fx <= 0:
+            fb *= 0.5 if fa <= 0 and a != low else 1.0
+            a, fa = x, fx
+        else:
+            fa *= 0.5 if b != high else 1.0
+            b, fb = x, fx
+    return a
