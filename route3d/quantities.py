@@ -63,6 +63,7 @@ QUANTITIES: dict[str, Quantity] = {
         _quantity("ratio", "", "", "", 2, 2, "0.35"),
         _quantity("factor", "", "", "", 3, 3, "1.195"),
         _quantity("percent", "", "", "", 0, 0, "40"),
+        _quantity("fine percent", "", "", "", 1, 1, "40.5"),
         _quantity("count", "", "", "", 0, 0, "3"),
     )
 }

@@ -279,14 +279,14 @@ _ENDLESS = 1e9
 def convert(value: float, quantity: str, system: str) -> float:
     """An SI value in the unit shown for that quantity in that system."""
     kind = QUANTITIES[quantity]
-    if quantity == "percent":
+    if quantity in ("percent", "fine percent"):
         return value * 100
     return value / _factor(kind.shown[system], kind) if kind.si else value
 
 
 def unit_label(quantity: str, system: str) -> str:
     """The unit shown for a quantity, as people write it: ``lbf/ft``, ``mm²``, ``°``."""
-    if quantity == "percent":
+    if quantity in ("percent", "fine percent"):
         return "%"
     if quantity == "weight" and system == "US":
         return "lb/ft"

@@ -396,43 +396,27 @@ def pull_place(pull: Pull, row: int) -> str:
 
 
 def check_slack(pull: Pull) -> tuple[Finding, ...]:
-    """Brake at the reel, and where the cable would overrun without it."""
-    given, nan = "the rule T >= 0 everywhere along the cable", float("nan")
-    if pull.slack and pull.brake > pull.reel_tension + NO_BRAKE:
-        start, end = pull.slack[0]
-        fix = say(
-            "brake the reel to at least {}: the cable overruns from station {} to {}",
-            (pull.brake, "force+"),
-            (start, "length"),
-            (end, "length"),
-        )
-        return (
-            at_least(
-                "reel brake",
-                pull.feed_name,
-                pull.reel_tension,
-                pull.brake,
-                "force",
-                fix + _slippery(pull),
-                given,
-                station=start,
-            ),
-        )
-    if pull.brake <= NO_BRAKE:
+    """Where the cable overruns with the reel tension that is given."""
+    if not pull.slack or pull.brake <= pull.reel_tension + NO_BRAKE:
         return ()
+    start, end = pull.slack[0]
     fix = say(
-        "hold the cables back with at least {} in all, over all reels, the whole pull through",
+        "brake the reels to at least {} total: the cable overruns from station {} to {}",
         (pull.brake, "force+"),
+        (start, "length"),
+        (end, "length"),
     )
-    fix += _slippery(pull) + say("; keep people off the line of the cable below")
-    return (Finding("reel brake", "caution", pull.feed_name, pull.brake, nan, "force", fix, given),)
-
-
-def _slippery(pull: Pull) -> Phrase:
-    """A brake works against gravity, and friction helps it: less friction asks for more brake."""
-    return say(
-        "; the better the lubricant the more it takes, up to {} without any friction",
-        (pull.brake_without_friction, "force+"),
+    return (
+        at_least(
+            "slack cable",
+            pull.feed_name,
+            pull.reel_tension,
+            pull.brake,
+            "force",
+            fix,
+            "statics: a cable cannot push",
+            station=start,
+        ),
     )
 
 

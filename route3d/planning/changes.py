@@ -11,8 +11,6 @@ from itertools import combinations, pairwise
 
 import numpy as np
 
-from route3d.checks.limits import utilisation
-from route3d.checks.run import check_pull
 from route3d.errors import InputError
 from route3d.geometry.path import ARC, STRAIGHT, Path
 from route3d.geometry.route_path import route_path, sub_route
@@ -20,7 +18,7 @@ from route3d.mechanics.pull import run_fits, solve_pull, with_friction
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.direction import Candidate, barred, choose
+from route3d.planning.direction import Candidate, candidate, choose
 
 # Bisection of a radius stops at this share of it.
 _FINE = 0.001
@@ -56,7 +54,7 @@ def _candidates(run: Run, practice: Practice) -> tuple[Candidate, Candidate]:
 
     def one(reverse: bool) -> Candidate:
         pull = solve_pull(run, practice, reverse=reverse, path=path, fits=fits)
-        return Candidate(pull, utilisation(pull), check_pull(pull), barred(pull))
+        return candidate(pull)
 
     return one(False), one(True)
 

@@ -4,23 +4,37 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 
 from route3d.checks.finding import Finding
-from route3d.checks.limits import Utilisation
-from route3d.mechanics.pull import Pull
+from route3d.checks.limits import NO_BRAKE, Utilisation, utilisation
+from route3d.checks.restart import check_restart
+from route3d.checks.run import check_pull
+from route3d.mechanics.pull import Pull, at_friction
+from route3d.model.allowances import Allowances
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
+from route3d.planning.history import history
+from route3d.planning.margins import (
+    BrakeWindow,
+    FrictionMargin,
+    brake_findings,
+    brake_window,
+    friction_margin,
+)
+from route3d.planning.pace import pace
+from route3d.units import show
 
-# Two utilisations this close are the same: friction is not known to one part in two hundred.
-_SAME = 0.005
+# Two utilizations this close are a tie: friction is not known to one part in a hundred.
+_TIE = 0.01
 
-_GOVERNING = {
+GOVERNING = {
     "conductor": "conductor tension",
-    "grip": "the attachment",
+    "grip": "load on the attachment",
     "sidewall": "sidewall pressure",
-    "rope": "the rope",
-    "machine": "the machine",
+    "rope": "rope load",
+    "machine": "machine line pull",
 }
 
 
@@ -28,14 +42,15 @@ _GOVERNING = {
 class Candidate:
     """One direction with its checks: ``barred`` says why an end cannot serve, empty if it can.
 
-    ``restart`` is the machine's load (N) at the worst place to start again after a stop.
+    What is costly is worked out when first asked for: the pull ``restarted`` after a stop anywhere,
+    the friction ``margin`` and the brake ``window``.
     """
 
     pull: Pull
     utilisation: Utilisation
     findings: tuple[Finding, ...]
     barred: Phrase
-    restart: float = math.nan
+    allowances: Allowances = field(default_factory=Allowances)
 
     @property
     def breaks(self) -> tuple[Finding, ...]:
@@ -47,13 +62,72 @@ class Candidate:
         """True where nothing stops this pull."""
         return not self.barred and not self.breaks
 
+    @cached_property
+    def restarted(self) -> Pull:
+        """The same pull at static friction."""
+        return at_friction(self.pull, self.pull.practice.restart)
+
+    @property
+    def restart(self) -> float:
+        """Load (N) on the machine at the worst place to start again after a stop."""
+        return self.restarted.machine_least
+
+    @cached_property
+    def restart_utilization(self) -> Utilisation:
+        """Share of each limit that a restart takes at its worst place."""
+        return utilisation(self.restarted)
+
+    @cached_property
+    def margin(self) -> FrictionMargin:
+        """How far friction may be from the plan."""
+        return friction_margin(self.pull)
+
+    @cached_property
+    def window(self) -> BrakeWindow:
+        """What the reels may be held with."""
+        return brake_window(self.pull, self._planned_starts)
+
+    def _planned_starts(self) -> tuple[float, ...]:
+        """Where the pull starts from rest by plan, m of cable in."""
+        course, machine = history(self.pull), self.pull.run.machine
+        if course is None or machine is None:
+            return (0.0,)
+        return pace(self.pull, course, machine, self.allowances).starts
+
+
+def candidate(pull: Pull, allowances: Allowances | None = None) -> Candidate:
+    """One direction, checked: limits, restart, brake and access."""
+    allowances = Allowances() if allowances is None else allowances
+    bare = Candidate(pull, utilisation(pull), (), barred(pull), allowances)
+    findings = (
+        *check_pull(pull),
+        *check_restart(pull, bare.restarted),
+        *brake_findings(pull, bare.window),
+    )
+    object.__setattr__(bare, "findings", findings)
+    return bare
+
 
 @dataclass(frozen=True, eq=False)
 class Decision:
     """``choice`` is the candidate to use, None where neither end will do; ``why`` in words."""
 
     choice: Candidate | None
-    why: Phrase
+    candidates: tuple[Candidate, Candidate]
+
+    @cached_property
+    def why(self) -> Phrase:
+        """The reason, in sentences."""
+        if self.choice is None:
+            first, second = self.candidates
+            return (
+                say("Not acceptable from either end: ")
+                + _trouble(first)
+                + say("; ")
+                + _trouble(second)
+                + say(".")
+            )
+        return _why(*_ranked(*self.candidates))
 
 
 def barred(pull: Pull) -> Phrase:
@@ -88,47 +162,140 @@ def _wanted(pull: Pull) -> str:
 
 
 def choose(first: Candidate, second: Candidate) -> Decision:
-    """Pick the feed end: lowest governing utilisation, then peak tension, of the ends that serve.
+    """Pick the feed end.
 
-    An end without reel or machine access is ruled out, and said so; where both directions break a
-    limit the answer is neither.
+    An end without reel or machine access is ruled out, and so is a direction that exceeds a limit;
+    then a direction that can be started again anywhere goes before one that cannot, and the lower
+    utilization decides. Where that is a tie within 1 %, the end that needs the lighter brake is
+    taken, then the larger friction margin.
     """
-    better, other = _ranked(first, second)
-    if better.passes:
-        return Decision(better, _why(better, other))
-    return Decision(None, say("neither end: ") + _trouble(first) + say("; ") + _trouble(second))
+    better = _ranked(first, second)[0]
+    return Decision(better if better.passes else None, (first, second))
 
 
 def _ranked(first: Candidate, second: Candidate) -> tuple[Candidate, Candidate]:
+    """Both, the better one first."""
     if first.passes != second.passes:
         return (first, second) if first.passes else (second, first)
-    a, b = first.utilisation.peak, second.utilisation.peak
-    if abs(a - b) > _SAME * max(a, b):
-        return (first, second) if a < b else (second, first)
+    if first.passes and _restarts(first) != _restarts(second):
+        return (first, second) if _restarts(first) else (second, first)
+    if not _tied(first, second):
+        lower = first.utilisation.peak < second.utilisation.peak
+        return (first, second) if lower else (second, first)
+    if first.passes:
+        brakes = first.window.at_least, second.window.at_least
+        if abs(brakes[0] - brakes[1]) > NO_BRAKE:
+            return (first, second) if brakes[0] < brakes[1] else (second, first)
+        margins = _factor(first), _factor(second)
+        if abs(margins[0] - margins[1]) > _TIE * max(margins):
+            return (first, second) if margins[0] > margins[1] else (second, first)
     lower = first.pull.peak_tension <= second.pull.peak_tension
     return (first, second) if lower else (second, first)
 
 
+def _restarts(candidate: Candidate) -> bool:
+    return candidate.restart_utilization.peak <= 1.0 + 1e-9
+
+
+def _tied(first: Candidate, second: Candidate) -> bool:
+    a, b = first.utilisation.peak, second.utilisation.peak
+    return abs(a - b) <= _TIE * max(a, b)
+
+
+def _factor(candidate: Candidate) -> float:
+    return candidate.margin.factor or 0.0
+
+
+# --- words ----------------------------------------------------------------------------------------
+
+
 def _why(better: Candidate, other: Candidate) -> Phrase:
-    """One sentence with both numbers and what governs."""
-    head = _label(better) + say(" takes {} of its limit on ", (better.utilisation.peak, "percent"))
-    head += say(_GOVERNING[better.utilisation.governing] + ", ")
+    """Utilization, restart, friction margin and brake of the better end, beside the other."""
+    ends = [better] if other.barred or other.breaks else [better, other]
+    text = say("")
+    if len(ends) == 2 and _tied(better, other):
+        text += say("Either end: the two are within 1 % of each other. ")
+    text += _utilization(better, other, ends) + _restart(better, other, ends)
+    text += _margin(better, other, ends) + _brake(better)
     if other.barred:
-        return head + say("and the other way is ruled out: ") + other.barred
+        return text + say(" The other end is ruled out: ") + other.barred + say(".")
     if other.breaks:
-        return head + say("and the other way ") + _break(other)
-    against = say("against {} on ", (other.utilisation.peak, "percent"))
-    against += say(_GOVERNING[other.utilisation.governing])
-    tensions = say(
-        " the other way (peak tension {} against {})",
-        (better.pull.peak_tension, "force"),
-        (other.pull.peak_tension, "force"),
+        return text + say(" The other end ") + _break(other) + say(".")
+    return text
+
+
+def _utilization(better: Candidate, other: Candidate, ends: list[Candidate]) -> Phrase:
+    use, against = better.utilisation, other.utilisation
+    if len(ends) == 1:
+        return say(f"Highest utilization: {GOVERNING[use.governing]}, {{}}.", (use.peak, "percent"))
+    fine = _alike(use.peak, against.peak, "percent")
+    quantity = "fine percent" if fine else "percent"
+    beside = "" if use.governing == against.governing else f"{GOVERNING[against.governing]}, "
+    return say(
+        f"Highest utilization: {GOVERNING[use.governing]}, {{}} (other end: {beside}{{}}).",
+        (use.peak, quantity),
+        (against.peak, quantity),
     )
-    return head + against + tensions
+
+
+def _restart(better: Candidate, other: Candidate, ends: list[Candidate]) -> Phrase:
+    """A restart is named where it exceeds a limit, of either end."""
+    if not _restarts(better):
+        use = better.restart_utilization
+        return say(
+            f" A restart after a stop would take {GOVERNING[use.governing]} to {{}}: stop only "
+            "where the plan says.",
+            (use.peak, "percent"),
+        )
+    if len(ends) == 2 and not _restarts(other):
+        use = other.restart_utilization
+        return say(
+            " It can be started again after a stop anywhere; from the other end a restart would "
+            f"take {GOVERNING[use.governing]} to {{}}.",
+            (use.peak, "percent"),
+        )
+    return say("")
+
+
+def _margin(better: Candidate, other: Candidate, ends: list[Candidate]) -> Phrase:
+    """The friction margin, with the coefficients it stands for."""
+    factor = better.margin.factor
+    if factor is None or math.isinf(factor):
+        return say("")
+    conduits = dict.fromkeys(better.pull.run.route.conduits)
+    at = ", ".join(f"{{}} in {literal(c.label)}" for c in conduits)
+    figures = tuple((c.friction * factor, "ratio") for c in conduits)
+    text = say(f" Friction may reach {{}} times the plan ({at})", (factor, "ratio"), *figures)
+    against = other.margin.factor
+    if len(ends) == 2 and against is not None and math.isfinite(against):
+        quantity = "factor" if _alike(factor, against, "ratio") else "ratio"
+        text = say(
+            f" Friction may reach {{}} times the plan ({at}; other end: {{}} times)",
+            (factor, quantity),
+            *figures,
+            (against, quantity),
+        )
+    return text + say(f"; limit reached first: {GOVERNING[better.margin.limit]}.")
+
+
+def _brake(better: Candidate) -> Phrase:
+    window = better.window
+    if not window.holds:
+        return say("")
+    return say(
+        " Brake the reels: at least {} total, at most {}, for the whole pull.",
+        (window.at_least, "force+"),
+        (window.at_most, "force"),
+    )
+
+
+def _alike(a: float, b: float, quantity: str) -> bool:
+    """True where two figures that differ would be printed alike."""
+    return a != b and show(a, quantity, "SI") == show(b, quantity, "SI")
 
 
 def _label(candidate: Candidate) -> Phrase:
-    return say(f"feeding from {literal(candidate.pull.feed_name)}")
+    return say(f"feed from {literal(candidate.pull.feed_name)}")
 
 
 def _trouble(candidate: Candidate) -> Phrase:
@@ -138,10 +305,13 @@ def _trouble(candidate: Candidate) -> Phrase:
 
 
 def _break(candidate: Candidate) -> Phrase:
-    """The limit broken worst, with both numbers."""
-    worst = max(candidate.breaks, key=lambda f: f.ratio)
+    """The limit exceeded most, with both numbers; a stop without a number by its name."""
+    worst = max(candidate.breaks, key=lambda f: -1.0 if math.isnan(f.ratio) else f.ratio)
+    if math.isnan(worst.limit):
+        return say(f"is stopped by: {literal(worst.rule)} at ") + worst.place
+    what = "exceeds" if worst.demand > worst.limit else "falls short of"
     return say(
-        "breaks " + worst.rule + " ({} against {})",
+        f"{what} the limit of {literal(worst.rule)} ({{}}; limit {{}})",
         (worst.demand, worst.quantity),
         (worst.limit, worst.quantity),
     )

@@ -5,18 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from route3d.checks.finding import Finding, worst_first
-from route3d.checks.limits import utilisation
-from route3d.checks.restart import check_restart
-from route3d.checks.run import check_pull, check_run
+from route3d.checks.run import check_run
 from route3d.geometry.path import Path
 from route3d.geometry.route_path import route_path
 from route3d.mechanics.fit import Fit
-from route3d.mechanics.pull import Pull, at_friction, run_fits, solve_pull
+from route3d.mechanics.pull import Pull, run_fits, solve_pull
+from route3d.model.allowances import Allowances
 from route3d.model.job import Job
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.planning.changes import Change, changes
-from route3d.planning.direction import Candidate, Decision, barred, choose, no_access
+from route3d.planning.direction import Candidate, Decision, candidate, choose, no_access
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,7 +73,11 @@ class JobResult:
 def evaluate(job: Job, *, with_changes: bool = True) -> JobResult:
     """Answer every run of a job; ``with_changes`` also looks for what would make it pass."""
     return JobResult(
-        job, tuple(evaluate_run(run, job.practice, with_changes=with_changes) for run in job.runs)
+        job,
+        tuple(
+            evaluate_run(run, job.practice, with_changes=with_changes, allowances=job.allowances)
+            for run in job.runs
+        ),
     )
 
 
@@ -85,6 +88,7 @@ def evaluate_run(
     with_changes: bool = True,
     known: Pull | None = None,
     path: Path | None = None,
+    allowances: Allowances | None = None,
 ) -> RunResult:
     """Answer one run; ``known`` is one direction of just this run and practice, solved before.
 
@@ -98,7 +102,7 @@ def evaluate_run(
             return known
         return solve_pull(run, practice, reverse=reverse, path=path, fits=fits)
 
-    candidates = tuple(_candidate(solved(reverse)) for reverse in (False, True))
+    candidates = tuple(candidate(solved(reverse), allowances) for reverse in (False, True))
     first, second = candidates
     decision = choose(first, second)
     of_run = check_run(run, practice, path, fits)
@@ -124,9 +128,3 @@ def _told_apart(candidate: Candidate, decision: Decision) -> tuple[Finding, ...]
         return candidate.findings
     fed = f", fed from {candidate.pull.feed_name}"
     return tuple(replace(f, where=f.where + fed) for f in candidate.findings)
-
-
-def _candidate(pull: Pull) -> Candidate:
-    restarted = at_friction(pull, pull.practice.restart)
-    findings = (*check_pull(pull), *check_restart(pull, restarted))
-    return Candidate(pull, utilisation(pull), findings, barred(pull), restarted.machine_least)

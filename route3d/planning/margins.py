@@ -9,16 +9,19 @@ is common practice, no source; every figure is found by solving the pull again.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from route3d.checks.finding import Finding, at_least
 from route3d.checks.limits import NO_BRAKE, Rated
-from route3d.mechanics.feed import feed_factor, reel_drag
+from route3d.mechanics.feed import drag_assumed, feed_factor, reel_count, reel_drag
 from route3d.mechanics.pull import Peaks, Pull, peaks_with
 from route3d.mechanics.rope_scenarios import head_track
 from route3d.model.conduit import HIGH_FRICTION
+from route3d.phrase import say
+from route3d.standards.practice import reel_back_length
 
 # Roots are found to this share; printed figures have three digits.
 _FINE = 1e-10
@@ -125,8 +128,12 @@ def _brake_holds_from(pull: Pull) -> float:
     return _root(lambda k: -short(k), 0.0, high)
 
 
-def brake_window(pull: Pull, starts: Sequence[float] = (0.0,)) -> BrakeWindow:
-    """The brake window of one pull; ``starts`` are its planned starts, m of cable in.
+def _first_start() -> tuple[float, ...]:
+    return (0.0,)
+
+
+def brake_window(pull: Pull, starts: Callable[[], Sequence[float]] = _first_start) -> BrakeWindow:
+    """The brake window of one pull; ``starts`` tells its planned starts, m of cable in.
 
     At most is taken for a restart anywhere. Where that leaves no window, or less than the reel
     tension of the plan, only the planned starts count.
@@ -138,7 +145,7 @@ def brake_window(pull: Pull, starts: Sequence[float] = (0.0,)) -> BrakeWindow:
     wide_enough = anywhere >= max(at_least, pull.reel_tension) * (1 - 1e-9)
     planned = anywhere
     if not wide_enough:
-        planned = min(moving, _at_most(_restart_at(pull, rated, starts)))
+        planned = min(moving, _at_most(_restart_at(pull, rated, starts())))
     return BrakeWindow(
         at_least=at_least,
         as_given=pull.brake,
@@ -240,3 +247,123 @@ def _root(grows: Callable[[float], float], low: float, high: float) -> float:
             fa *= 0.5 if b != high else 1.0
             b, fb = x, fx
     return a
+
+
+# --- findings -------------------------------------------------------------------------------------
+
+_NAN = math.nan
+_RANGE = (
+    "friction from 0.5 to 1.2 times the figures given where the file gives no range (common "
+    "practice, no source)"
+)
+
+
+def brake_findings(pull: Pull, window: BrakeWindow) -> tuple[Finding, ...]:
+    """The brake window against what the reels can do, and what to set."""
+    return (
+        *_window_findings(pull, window),
+        *(_rating_findings(pull, window) if window.holds else ()),
+        *_drag_note(pull, window),
+    )
+
+
+def _window_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
+    low, high = (window.at_least, "force+"), (window.at_most, "force")
+    where = pull.feed_name
+    if window.empty:
+        fix = say(
+            "the cables need at least {} to stay taut, and the limits allow at most {}: feed from "
+            "the other end, split the run, or lower the tension",
+            low,
+            high,
+        )
+        yield Finding(
+            "brake window",
+            "stop",
+            where,
+            window.at_least,
+            window.at_most,
+            "force",
+            fix,
+            _RANGE,
+            None,
+            window.at_least / window.at_most if window.at_most > 0 else math.inf,
+        )
+    elif window.holds:
+        fix = say(
+            "Brake the reels: at least {} total, at most {}, for the whole pull. Without any "
+            "friction it takes {}. Keep people off the line of the cable below.",
+            low,
+            high,
+            (window.without_friction, "force+"),
+        )
+        yield Finding("reel brake", "caution", where, window.at_least, _NAN, "force", fix, _RANGE)
+    else:
+        fix = say("Light brake against overrun, at most {} total over all reels", high)
+        tight = window.at_most < window.drag
+        if tight:
+            fix += say(
+                ": the drag of the reels alone is {}. With friction at its high end a limit is "
+                "exceeded; help the reels turn by hand",
+                (window.drag, "force"),
+            )
+        severity = "caution" if tight else "note"
+        yield Finding("reel brake", severity, where, window.drag, _NAN, "force", fix, _RANGE)
+
+
+def _rating_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
+    """What the brakes can hold with the drum full, and what they do as it empties."""
+    reel = pull.run.reel
+    if reel is None:
+        return
+    source, where, count = f"given for reel {reel.name}", pull.feed_name, reel_count(pull.run)
+    radius = None if reel.diameter is None else reel.diameter / 2
+    rated = reel.brake_force
+    if rated is None and reel.brake_torque is not None and radius is not None:
+        rated = reel.brake_torque / radius
+    if rated is not None:
+        yield at_least(
+            "brake rating",
+            where,
+            rated * count,
+            window.at_least,
+            "force",
+            say("use brakes that hold {} at the full drum", (window.at_least, "force+")),
+            source,
+        )
+    if reel.diameter is None or reel.drum_diameter is None or window.empty:
+        return
+    empty = window.at_least * reel.diameter / reel.drum_diameter
+    if empty > window.at_most:
+        fix = say(
+            "ease the brakes as the drums empty: set for {} at the full drum, the same torque "
+            "brings {} at the last turn, and at most {} is allowed",
+            (window.at_least, "force"),
+            (empty, "force"),
+            (window.at_most, "force"),
+        )
+        yield Finding(
+            "brake at the empty drum",
+            "caution",
+            where,
+            empty,
+            window.at_most,
+            "force",
+            fix,
+            source,
+            None,
+            empty / window.at_most,
+        )
+
+
+def _drag_note(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
+    """The drag of the reels where it is assumed and worked with."""
+    if not drag_assumed(pull.run) or pull.reel_tension > window.drag * (1 + 1e-9):
+        return
+    fix = say(
+        "assumed, from memory: the weight of {} of the whole set. Give the drag of the reel "
+        "(`drag` in its table), a force or a length of cable",
+        (reel_back_length().value, "length"),
+    )
+    source = str(reel_back_length().source)
+    yield Finding("reel drag", "note", pull.feed_name, window.drag, _NAN, "force", fix, source)
