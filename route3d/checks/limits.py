@@ -454,6 +454,21 @@ def check_corners(pull: Pull) -> tuple[Finding, ...]:
     return tuple(findings)
 
 
+def turn_stops(run: Run, vertex: int, turn: float, tension: float, load: float) -> bool:
+    """Whether a pull straight through a pull point that turns by ``turn`` rad is a stop.
+
+    ``tension`` N is the largest of the cable there and ``load`` N the largest on the machine.
+    Sidewall pressure on a sheave is left to the largest of the whole pull.
+    """
+    sheave = run.route.vertices[vertex].sheave
+    if sheave is None:
+        return turn > _SLIGHT_TURN
+    bend = max(c.min_bend_radius for c, _ in run.cables.items)
+    held = 2.0 * max(tension, load) * math.sin(turn / 2.0)
+    too_small, too_weak = sheave.radius < bend * (1 - 1e-9), held > sheave.rating * (1 + 1e-9)
+    return bool(turn > _NO_TURN and (too_small or too_weak))
+
+
 def _check_sheave(pull: Pull, segment: int, sheave: Sheave) -> Iterator[Finding]:
     """Sidewall pressure, bend radius and fastening of a sheave that guides the cables."""
     vertex = int(pull.path.vertex[segment])

@@ -119,9 +119,10 @@ def test_both_ways_are_said_between_2_5_and_3() -> None:
     text = render(finding.fix, "US")
     assert finding.severity == "note"
     # Reference notes 2.1: D/d 2.8 -> 1.2027 triangular, 1.4115 cradled.
-    assert "triangular (weight factor 1.203)" in text
-    assert "cradled (weight factor 1.411)" in text or "cradled (weight factor 1.412)" in text
-    assert "worked with cradled" in text
+    # Sidewall factors w/2 = 0.601 and (3 w - 2)/3 = 0.745.
+    assert "triangular (weight factor 1.203, sidewall factor 0.601)" in text
+    assert "cradled (weight factor 1.412, sidewall factor 0.745)" in text
+    assert "Used: cradled" in text
     assert of("arrangement", 3, 2.4 * d) == of("arrangement", 3, 3.2 * d) == []
 
 
