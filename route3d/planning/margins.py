@@ -313,8 +313,8 @@ def _window_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
         yield Finding("reel brake", "caution", where, window.at_least, _NAN, "force", fix, _RANGE)
     else:
         fix = say("Light brake against overrun, at most {} total over all reels", high)
-        tight = window.at_most < window.drag
-        if tight and window.at_most <= 0:
+        tight = window.at_most < window.drag or window.at_most <= 0
+        if window.at_most <= 0:
             fix = say(
                 "with friction at its high end a limit is exceeded whatever the reels are held "
                 "with; lower the tension, or be sure of the friction"

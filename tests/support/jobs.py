@@ -42,7 +42,11 @@ def cable(
     bend_multiple: float = 12.0,
     **more: object,
 ) -> Cable:
-    """A cable; lengths m, weight N/m, area m² a core."""
+    """A cable; lengths m, weight N/m, area m² a core.
+
+    Its bend multiple counts on the centerline.
+    """
+    more.setdefault("bend_to", "centerline")
     conductor = Conductor(metal, area, cores, max_stress)
     return Cable(name, diameter, weight, conductor, sidewall_limit, bend_multiple, **more)  # type: ignore[arg-type]
 
