@@ -389,6 +389,8 @@ def pull_place(pull: Pull, row: int) -> str:
     if row == 0:
         return pull.feed_name
     segment = int(pull.profile.segment[row])
+    if pull.path.kind[segment] == CORNER:
+        return pull.run.route.label(int(pull.path.vertex[segment]))
     if pull.path.kind[segment] != 1:
         return f"{pull.run.name}, station {{}}"
     number = int(np.count_nonzero(pull.path.kind[: segment + 1] == 1))
@@ -462,7 +464,7 @@ def turn_stops(run: Run, vertex: int, turn: float, tension: float, load: float) 
     """
     sheave = run.route.vertices[vertex].sheave
     if sheave is None:
-        return turn > _SLIGHT_TURN
+        return bool(turn > _SLIGHT_TURN)
     bend = max(c.min_bend_radius for c, _ in run.cables.items)
     held = 2.0 * max(tension, load) * math.sin(turn / 2.0)
     too_small, too_weak = sheave.radius < bend * (1 - 1e-9), held > sheave.rating * (1 + 1e-9)
