@@ -132,6 +132,26 @@ def test_a_turn_of_the_rope_puts_its_side_load_on_the_end(degrees: float) -> Non
     assert side == pytest.approx(8e3 * math.sin(math.radians(degrees)), abs=1e-9)
 
 
+def test_the_side_load_stands_among_what_must_hold() -> None:
+    """30 degrees at 8 kN: 4 kN across the conduit end (statics), on a platform as on the ground."""
+    gentle = LeadOff(math.radians(30), SHEAVE)
+    for anchor in (BRACE, WorkPlatform("lift", BRACE)):
+        found = holding(held(anchor=anchor, lead_off=(gentle,)), FOUR_INCH, 8e3)
+        side = [h for h in found.holds if "side load" in h.name]
+        assert [(h.load, h.rating) for h in side] == [(pytest.approx(4e3), None)]
+        assert any("across the conduit end" in note.template for note in found.notes)
+        assert found.holds[0].load == pytest.approx(8e3)
+        straight = holding(held(anchor=anchor), FOUR_INCH, 8e3)
+        assert not [h for h in straight.holds if "side load" in h.name]
+
+
+def test_a_sheave_takes_its_part_before_the_conduit_end_is_pushed() -> None:
+    """Efficiency 0.8: 8 kN at the machine are 6.4 kN in the conduit, 8 kN again behind the sheave."""
+    lossy = Sheave("corner", 0.3, 50e3, 0.8)
+    turned = held(lead_off=(LeadOff(math.radians(30), lossy),))
+    assert conduit_end_load(turned, 8e3) == pytest.approx((6.4e3, 4e3))
+
+
 BRACE = ConduitBrace(
     "brace", 30e3, (Adapter("2", "3", 4e3, 12e3), Adapter("3-1/2", "6", 9e3, 29e3))
 )
