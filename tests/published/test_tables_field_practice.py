@@ -64,10 +64,14 @@ def test_lubricant_film():
 
 
 def test_lubricant_of_a_reported_pull():
-    # A contractor reports nearly 2 gal for 170 ft of 4 in duct; the formula gives 1.02 gal.
+    # A contractor reports nearly 2 gal for 170 ft of 4 in duct; the formula gives 1.02 gal, about
+    # half. The spread of practice (50 % more for bends, old duct, high fill; from memory) reaches
+    # 1.53 gal and does not explain the report: crews use more than formula and spread.
     volume = lubricant_volume(170 * FOOT, 4 * INCH) / GALLON
     assert volume == pytest.approx(1.02, rel=1e-12)
-    assert volume < 2
+    assert 2 / volume == pytest.approx(1.96, abs=0.005)
+    with_spread = volume * (1 + practice("lubricant_spread").value)
+    assert with_spread == pytest.approx(1.53, rel=1e-12)
 
 
 CATALOGUE = {
@@ -148,9 +152,17 @@ def test_offset_chart_disagrees_with_trigonometry_on_the_short_side():
         assert row.shrink_chart < row.shrink
 
 
+# Southwire PVC bender manual p.9, guide radius in inches, 1/2 to 6 in; NFPA 70 Chapter 9 Table 2
+# prints the same figures for other bends.
+PVC_GUIDE = (4, 5, 6, 8, 10, 12, 15, 18, 21, 24, 30, 36)
+
+
 def test_pvc_field_bend_radii_equal_table_2_other_bends():
-    for size in trade_sizes("PVC-40"):
-        assert pvc_guide_radius(size).value == minimum_bend_radius("PVC-40", size).value
+    sizes = trade_sizes("PVC-40")
+    guide = [pvc_guide_radius(size).value / INCH for size in sizes]
+    table_2 = [minimum_bend_radius("PVC-40", size).value / INCH for size in sizes]
+    assert guide == pytest.approx(PVC_GUIDE, rel=1e-12)
+    assert table_2 == pytest.approx(PVC_GUIDE, rel=1e-12)
 
 
 def test_jam_bands_on_the_widened_ratio():  # from memory, medium confidence

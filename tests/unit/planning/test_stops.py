@@ -173,7 +173,7 @@ def test_the_margin_is_that_of_the_allowances() -> None:
 
 @pytest.mark.parametrize(("strong", "stops"), [(2000.0, False), (1998.0, True)])
 def test_the_strongest_gear_is_what_reaches_the_rope(strong: float, stops: bool) -> None:
-    """At an efficiency of 0.75, 2,000 N rated are the 1,500 N of the end; the weak gear is not it."""
+    """At an efficiency of 0.75, 2,000 N rated are the 1,500 N of the end; the weak one is not."""
     two = Machine("two", (Gear(strong, 0.1), Gear(900.0, 0.5)), efficiency=0.75)
     pull = level(machine=two)
     rules = [f.rule for f in gear_findings(planned(pull).gears, pull, 1500.0)]
