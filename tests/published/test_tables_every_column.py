@@ -1,9 +1,9 @@
 """Every column of every table, restated from its publication a second time.
 
-``read`` holds all figures of the columns that a lookup reads, in the order of the file; ``shown`` the
-first, a middle and the last figure of those that are only listed (``route3d stock``). ``facts`` are
-loose figures of the file. What was read and what is from memory stands in ``source``; status and
-citation of each row stand in the file itself, and the other files of this folder test lookups.
+``read`` holds all figures of the columns that a lookup reads, in the order of the file; ``shown``
+the first, a middle and the last figure of those that are only listed (``route3d stock``). ``facts``
+are loose figures of the file. What was read and what is from memory stands in ``source``; status
+and citation of each row stand in the file itself, and the other files of this folder test lookups.
 
 A new table, or a new column of one, fails ``test_no_column_is_left_out`` until it is restated here.
 """
@@ -1214,8 +1214,8 @@ def columns_of(one: Restated) -> set[str]:
     }
 
 
-@pytest.mark.source("this file")
-@pytest.mark.clause("whole")
+@pytest.mark.source("Tables of the product")
+@pytest.mark.clause("names")
 def test_no_column_is_left_out() -> None:
     assert {one.table for one in TABLES} == printed(set(table_names()) - {"sources"})
     for one in TABLES:
