@@ -399,15 +399,16 @@ def pull_place(pull: Pull, row: int) -> str:
 
 def check_slack(pull: Pull) -> tuple[Finding, ...]:
     """Where the cable overruns with the reel tension that is given."""
-    if not pull.slack or pull.brake <= pull.reel_tension + NO_BRAKE:
+    if pull.brake <= pull.reel_tension + NO_BRAKE:
         return ()
-    start, end = pull.slack[0]
-    fix = say(
-        "brake the reels to at least {} total: the cable overruns from station {} to {}",
-        (pull.brake, "force+"),
-        (start, "length"),
-        (end, "length"),
-    )
+    fix = say("brake the reels to at least {} total", (pull.brake, "force+"))
+    # A brake that is little too small leaves a stretch shorter than the places looked at.
+    station = pull.slack[0][0] if pull.slack else None
+    if pull.slack:
+        start, end = pull.slack[0]
+        fix += say(
+            ": the cable overruns from station {} to {}", (start, "length"), (end, "length")
+        )
     return (
         at_least(
             "slack cable",
@@ -417,7 +418,7 @@ def check_slack(pull: Pull) -> tuple[Finding, ...]:
             "force",
             fix,
             "statics: a cable cannot push",
-            station=start,
+            station=station,
         ),
     )
 

@@ -130,7 +130,11 @@ def test_a_diamond_where_four_cables_do_not_lie_so_is_a_caution() -> None:
     assert of("arrangement", 4, 2.9 * d, arrangement="diamond") == []
     (finding,) = of("arrangement", 4, 3.2 * d, arrangement="diamond")
     assert finding.severity == "caution"
-    assert (finding.demand, finding.limit) == pytest.approx((3.2, 1 + math.sqrt(8)), abs=0.9)
+    # At D/d = 3 the top cable, on both outer ones, meets the bottom one (geometry): 3.0, and not
+    # 1 + sqrt 8 = 3.83, where the outer two have spread far beyond that.
+    assert (finding.demand, finding.limit) == pytest.approx((3.2, 3.0), rel=1e-9)
+    assert of("arrangement", 4, 3.0 * d, arrangement="diamond") == []
+    assert len(of("arrangement", 4, 3.001 * d, arrangement="diamond")) == 1
     assert "diamond" in render(finding.fix, "SI")
 
 
