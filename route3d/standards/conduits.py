@@ -243,7 +243,7 @@ def _cold_bend(size: ConduitSize) -> Fact:
     if not printed:
         note = f"no row for this ratio, the larger factor of its neighbours; {note}"
     source = Source(
-        title="Atkore HDPE catalogue p.12",
+        title="ASTM F2160 HDPE, maker's catalog p.12",
         cite=f"cold bend {factor:g} x outside diameter, dimension ratio {ratio:g}",
         status=Status.READ if printed else Status.DERIVED,
         note=note,

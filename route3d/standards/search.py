@@ -75,7 +75,7 @@ def cited(text: str) -> tuple[tuple[str, str], ...]:
     """Each source id that a recorded status names, with the publication it stands for."""
     known = load(_SOURCES).facts
     found = dict.fromkeys(w for w in re.findall(r"[A-Z0-9]+", text) if w in known)
-    return tuple((w, ", ".join(filter(None, map(known[w].get, ("what", "url"))))) for w in found)
+    return tuple((w, _with_place(known[w]["what"], known[w])) for w in found)
 
 
 def notes(table: str) -> tuple[str, ...]:
@@ -113,8 +113,15 @@ def _entry(table: Table, name: str, row: Row) -> StockEntry:
 
 def _source(table: Table, row: Row) -> str:
     origin = table.sources.get(row.get("source", ""), {})
-    place = origin.get("what", table.standard), row.get("cite", ""), origin.get("url", "")
-    return ", ".join(part for part in place if part)
+    cited = origin.get("what", table.standard), row.get("cite", "")
+    return _with_place(", ".join(part for part in cited if part), origin)
+
+
+def _with_place(citation: str, origin: Row) -> str:
+    """Standard, edition and clause first; who published it and where it was read behind it."""
+    by, url = origin.get("by", ""), origin.get("url", "")
+    published = f"{citation}; published by {by}" if by else citation
+    return f"{published}; read at {url}" if url else published
 
 
 def _text(value: object) -> str:

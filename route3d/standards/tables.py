@@ -161,7 +161,9 @@ def read_status(text: str, column: str = "") -> tuple[Status, Confidence]:
 
 
 # Question-and-answer, forum and scraped pages: what was READ there is not the code itself.
-_LOW_AUTHORITY = re.compile(r"\b(WRA|FIX|HOME|POLE|TAKE2?|BEND[123]|INSP|EHOW|SITE|VAULT9?)\b")
+_LOW_AUTHORITY = re.compile(
+    r"\b(WRA|FIX|HOME|POLE|TAKE2?|BEND[123]|INSP|EHOW|SITE|VAULT9?|MH[1-5])\b"
+)
 
 
 def _speaks_of(column: str, clause: str) -> bool:

@@ -96,7 +96,7 @@ def test_nexans_laying_temperature():
 
 
 def test_huber_suhner_friction():
-    rows = {r.conduit: (r.low, r.high) for r in friction_rows() if "HUBER" in r.source.title}
+    rows = {r.conduit: (r.low, r.high) for r in friction_rows() if "laying notes" in r.source.title}
     assert rows == {"rollers": (0.15, 0.30), "duct": (0.40, 0.60)}
 
 

@@ -381,7 +381,7 @@ def test_no_status_code_reaches_the_reader() -> None:
 
 def test_source_ids_are_spelled_out_and_the_list_of_sources_has_no_empty_notes() -> None:
     text = text_of(entries_report(entries("5", "astm_d1785_pvc")))
-    assert "\nHI is Hydraulic Institute" in text and "\nATK is Atkore" in text
+    assert "\nHI is ASTM D1785" in text and "\nATK is ASTM F2160" in text
     listed = text_of(entries_report(entries(table="sources")))
     assert "(1)" not in listed and "how known" not in listed and "How known" not in listed
 
