@@ -150,9 +150,13 @@ def _dimension_name(amount: Any) -> str:
     return "an angle or a plain number" if amount.dimensionless else "something else"
 
 
+_SQUARE = re.compile(r"\bsq(?:\.\s*|\s+)([A-Za-z]+)\b")
+
+
 def _unit_text(text: str) -> str:
-    """The pint spelling of a unit such as ``lbf/ft`` or ``mm²``; UnitError where not known."""
+    """The pint spelling of a unit such as ``lbf/ft``, ``mm²`` or ``sq mm``; UnitError otherwise."""
     parts = []
+    text = _SQUARE.sub(r"\1^2", text)
     for token in re.split(r"\s*([*/·])\s*", text):
         if token in ("*", "/", "·"):
             parts.append("*" if token == "·" else token)

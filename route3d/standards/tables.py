@@ -31,6 +31,7 @@ _FACTORS: Mapping[str, float] = {
     "mm": 1e-3,
     "m": 1.0,
     "mm2": 1e-6,
+    "in2": INCH**2,
     "cmil": CIRCULAR_MIL,
     "kcmil": 1000 * CIRCULAR_MIL,
     "deg": math.pi / 180,
