@@ -101,6 +101,15 @@ _STOCK: Mapping[str, _Stock] = {
 TYPES: tuple[str, ...] = tuple(_STOCK)
 
 
+def stock_of_row(table: str, columns: Mapping[str, str]) -> tuple[str, str] | None:
+    """The stock type and trade size a row of a data file is looked up by; None for other rows."""
+    for name, stock in _STOCK.items():
+        picked = stock.pick is None or columns.get(stock.pick[0]) == stock.pick[1]
+        if stock.table == table and picked and stock.size in columns and stock.bore in columns:
+            return name, columns[stock.size]
+    return None
+
+
 @cache
 def conduit_size(stock_type: str, trade_size: str) -> ConduitSize:
     """Bore and outside of a stock conduit; raises NotInTable with the nearest type or size."""

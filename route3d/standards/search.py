@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from route3d.standards.conduits import stock_of_row
 from route3d.standards.tables import Row, Table, load, table_names
 
 __all__ = ["StockEntry", "cited", "entries", "notes", "ranked", "table_names"]
@@ -78,12 +79,44 @@ def cited(text: str) -> tuple[tuple[str, str], ...]:
     return tuple((w, _with_place(known[w]["what"], known[w])) for w in found)
 
 
+_NOT_IN_CONDUIT = (
+    *("rollers", "capstan", "borehole", "borehole slurry", "ground", "ground on rollers"),
+)
+
+
+def words_to_type(entry: StockEntry) -> str:
+    """What to write in a model file to use this row; empty where no key of a model takes it."""
+    row = dict(entry.values)
+    unit, value = row.get("unit", ""), row.get("value", "")
+    if stock := stock_of_row(entry.table, row):
+        return f'type = "{stock[0]}", trade_size = "{stock[1]}"'
+    if entry.table == "nec_ch9_t8_conductors" and "cmil" in row:
+        gauge = row["size"].endswith("/0") or int(row["size"]) < 100
+        return f'conductor area = "{row["size"]} {"AWG" if gauge else "kcmil"}"'
+    if entry.table.startswith("cable_") and {"od_in", "lb_per_kft"} <= row.keys():
+        return f'diameter = "{row["od_in"]} in", weight = "{row["lb_per_kft"]} lb/kft"'
+    if entry.table == "conductor_stress" and "stress_N_mm2" in row:
+        return f'max_stress = "{row["stress_N_mm2"]} N/mm2"'
+    if entry.table.startswith("cable_bend_radius") and "factor" in row:
+        return f"bend_multiple = {row['factor']}"
+    if entry.table == "sidewall_limits" and value and unit in ("lbf/ft", "N/m", "kN/m"):
+        return f'sidewall_limit = "{value} {unit}"'
+    if entry.table == "friction" and row.get("conduit") not in _NOT_IN_CONDUIT:
+        most = value or row.get("high", "")
+        return (
+            f"friction = {most}"
+            if most and row.get("jacket") not in ("rope", "pipe", "drill string")
+            else ""
+        )
+    return ""
+
+
 def notes(table: str) -> tuple[str, ...]:
     """Remarks of one data file: misprints, disagreements, how to read it."""
     return load(table).notes
 
 
-_NAME_COLUMNS = (
+NAME_COLUMNS = (
     "id", "type", "system", "wall_type", "region", "metal", "practice", "jacket", "conduit",
     "lubrication", "family", "ratio", "risk", "product", "cable", "trade", "nominal", "size_mm",
     "size", "size_from", "size_to", "trade_from", "trade_to", "deg", "run_m", "n", "what",
@@ -99,7 +132,7 @@ def _entries(table: Table) -> Iterator[StockEntry]:
 
 
 def _name(row: Row) -> str:
-    parts = (_text(row[column]) for column in _NAME_COLUMNS if column in row)
+    parts = (_text(row[column]) for column in NAME_COLUMNS if column in row)
     return " ".join(part for part in parts if part)
 
 
