@@ -82,6 +82,7 @@ def cited(text: str) -> tuple[tuple[str, str], ...]:
 _NOT_IN_CONDUIT = (
     *("rollers", "capstan", "borehole", "borehole slurry", "ground", "ground on rollers"),
 )
+_NO_CABLE = ("rope", "pipe", "drill string")
 
 
 def words_to_type(entry: StockEntry) -> str:
@@ -101,13 +102,9 @@ def words_to_type(entry: StockEntry) -> str:
         return f"bend_multiple = {row['factor']}"
     if entry.table == "sidewall_limits" and value and unit in ("lbf/ft", "N/m", "kN/m"):
         return f'sidewall_limit = "{value} {unit}"'
-    if entry.table == "friction" and row.get("conduit") not in _NOT_IN_CONDUIT:
-        most = value or row.get("high", "")
-        return (
-            f"friction = {most}"
-            if most and row.get("jacket") not in ("rope", "pipe", "drill string")
-            else ""
-        )
+    in_conduit = row.get("conduit") not in _NOT_IN_CONDUIT and row.get("jacket") not in _NO_CABLE
+    if entry.table == "friction" and in_conduit and (most := value or row.get("high", "")):
+        return f"friction = {most}"
     return ""
 
 

@@ -164,5 +164,5 @@ def test_a_flag_at_the_far_end_stays_on_a_path_whose_length_rounds_up(
     assert path.length % 1e-6 == pytest.approx(part, abs=2e-8)
     end = finding("x", "F1, station {}", path.length)
     labels = fault_labels(fresh.candidates[0], (end,), np.zeros(3), "US", (1.0, 0.0))
-    places = [label.anchor for label in labels]
+    places = [label.xyz for label in labels]
     assert any(np.allclose(place, path.point(path.length)) for place in places)
