@@ -92,7 +92,7 @@ def _one_table(entries: Sequence[StockEntry]) -> list[RenderableType]:
         ]
         for e in entries
     ]
-    heads = ("entry", "value", TO_TYPE, "how known", "source")
+    heads: tuple[str, ...] = ("entry", "value", TO_TYPE, "how known", "source")
     if not any(row[2] for row in rows):
         heads = tuple(h for h in heads if h != TO_TYPE)
         rows = [[*row[:2], *row[3:]] for row in rows]

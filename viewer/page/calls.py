@@ -81,7 +81,7 @@ def confine(server: Any, web: Any) -> None:
 def _methods(server: Any, web: Any, protocol: Any) -> dict[str, tuple[Any, Any]]:
     """What a client may call by its name, each with the object wslink passes to it first."""
 
-    async def call(_: Any, name: object = "", args: object = (), kwargs: object = None) -> Any:
+    async def call(_: Any, name: object = "", args: Any = (), kwargs: object = None) -> Any:
         if not allowed(name, args, kwargs):
             return REFUSED
         with server.state:
