@@ -153,13 +153,15 @@ def _dimension_name(amount: Any) -> str:
 
 # A torque as it is written: force and length side by side, in either order.
 _TORQUE = re.compile(r"(lbf|N|kN)[ -]?(ft|in|m)|(ft|in)[ -](lbf)")
+_SQUARE = re.compile(r"\bsq(?:\.\s*|\s+)([A-Za-z]+)\b")
 
 
 def _unit_text(text: str) -> str:
-    """The pint spelling of a unit such as ``lbf/ft`` or ``mm²``; UnitError where not known."""
+    """The pint spelling of a unit such as ``lbf/ft``, ``mm²`` or ``sq mm``; UnitError otherwise."""
     parts = []
     if torque := _TORQUE.fullmatch(text):
         text = "*".join(word for word in torque.groups() if word)
+    text = _SQUARE.sub(r"\1^2", text)
     for token in re.split(r"\s*([*/·])\s*", text):
         if token in ("*", "/", "·"):
             parts.append("*" if token == "·" else token)

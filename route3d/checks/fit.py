@@ -104,7 +104,12 @@ def _jam_reading(run: Run, conduit: Conduit, plain: float, reading: str) -> Find
     oval = reading == "1.05 D/d"
     ratio = plain * (fill_tables.ovality_factor().value if oval else 1.0)
     band = fill_tables.jam_band_at(plain, reading)  # type: ignore[arg-type]
-    words = f"jamming {band.risk} between {band.low:g} and {band.high:g} on {reading}"
+    where = (
+        f"above {band.low:g}"
+        if math.isinf(band.high)
+        else f"between {band.low:g} and {band.high:g}"
+    )
+    words = f"jamming {band.risk} {where} on {reading}"
     if band.severity_hint == "caution":
         words += "; choose another conduit size, or pull the cables laid up"
     return Finding(

@@ -406,9 +406,7 @@ def check_slack(pull: Pull) -> tuple[Finding, ...]:
     station = pull.slack[0][0] if pull.slack else None
     if pull.slack:
         start, end = pull.slack[0]
-        fix += say(
-            ": the cable overruns from station {} to {}", (start, "length"), (end, "length")
-        )
+        fix += say(": the cable overruns from station {} to {}", (start, "length"), (end, "length"))
     return (
         at_least(
             "slack cable",

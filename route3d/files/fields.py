@@ -8,6 +8,7 @@ point; they are not engineering limits.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -253,6 +254,9 @@ class SizeRead:
     text: str
 
 
+_SQUARES = re.compile(r"mm(?:\*\*|\^)2|sq\.?\s*mm")
+
+
 class ReadsConductorSize(_ReadInUnits):
     """Annotation of a conductor size: a trade size as text, or a bare number."""
 
@@ -266,7 +270,7 @@ class ReadsConductorSize(_ReadInUnits):
         else:
             text, area = value, _conductor_area(value)
             self._bare.check(value, area, system)
-        return SizeRead(area or 0.0, text.replace("mm**2", "mm²"))
+        return SizeRead(area or 0.0, _SQUARES.sub("mm²", text))
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler

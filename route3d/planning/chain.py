@@ -22,7 +22,7 @@ class Link(Hold):
     """One link: ``load`` N it sees at the worst moment of the pull, ``rating`` N and its source.
 
     ``at_machine_pull`` is the load it would see if the machine pulled all it can: every link should
-    be good for that (cable puller manual, p.25).
+    be good for that (common practice).
     """
 
     at_machine_pull: float | None = field(default=None, kw_only=True)

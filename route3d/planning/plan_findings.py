@@ -199,7 +199,7 @@ def _outdone(links: Sequence[Link], pull: Pull) -> Finding:
         weakest.rating or math.nan,
         weakest.quantity,
         fix,
-        "cable puller manual, p.25: every component rated at least the puller's maximum",
+        "common practice: every component is rated at least the machine's maximum pull",
         None,
         (weakest.at_machine_pull or math.nan) / (weakest.rating or math.nan),
     )

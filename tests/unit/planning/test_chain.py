@@ -89,7 +89,7 @@ def test_the_weakest_link_governs() -> None:
 
 
 def test_what_the_machine_can_outdo_is_marked() -> None:
-    """Every component rated at least the puller's maximum (cable puller manual, p.25)."""
+    """Every component rated at least the puller's maximum (common practice)."""
     _, links = links_of(built(rigging=Rigging("head", 20e3, None, None)))
     assert links["swivel"].outdone  # 27 kN less the sheave's 5 % at the head
     assert links["swivel"].at_machine_pull == pytest.approx(27e3 * 0.95)
