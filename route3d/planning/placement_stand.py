@@ -33,7 +33,9 @@ class PlaceRules:
     braced against the conduit); ``step`` of the grid; ``headroom`` above the machine; ``standing``
     height people need beside it (NEC 110.26(A)(3): 6 1/2 ft, from memory); ``lift`` the most a
     platform may raise its feet; ``level`` the height at or below which the floor is sought, None
-    for just above the conduit end; ``keep`` how many places to return, a machine's length apart.
+    for just above the conduit end; ``keep`` how many places to return, a machine's length apart;
+    ``out`` how far the cable head is drawn out beyond the conduit; ``longest`` ranks by the longest
+    rope first, where the head has too little room at every place.
     """
 
     reach: tuple[float, float] = (0.0, 10.0)
@@ -43,6 +45,8 @@ class PlaceRules:
     lift: float = 0.0
     level: float | None = None
     keep: int = 3
+    out: float = 0.0
+    longest: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
