@@ -32,7 +32,7 @@ __all__ = [
     "place_machine",
 ]
 
-REASONS = ("floor", "line", "reach", "rope", "machine", "head room", "clearance")
+REASONS = ("floor", "line", "reach", "rope", "machine", "head room", "clearance", "vehicle")
 
 # Weight of the rope's length against lead angle and crowding, each from 0 to 1: a longer rope
 # alone never outweighs a rope at its limit or a machine against the wall. No source.
@@ -297,6 +297,11 @@ def _failure_text(reason: str, what: str, count: int, stand: Stand) -> Phrase:
     if reason == "clearance":
         clear = (stand.clearance, "length")
         return head + say(f"less than {{}} clear of {what} on either side", clear)
+    if reason == "vehicle":
+        return head + say(
+            "the machine fits, but the vehicle behind it does not: "
+            + (f"{what} is in the way" if what else "no level floor under it")
+        )
     plain = {
         "floor": "no level floor for the machine",
         "machine": f"the machine would stand in {what}",

@@ -13,7 +13,7 @@ from route3d.errors import InputError, Problem
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
-from route3d.model.anchor import ConduitBrace, WorkPlatform
+from route3d.model.anchor import ConduitBrace, Vehicle, WorkPlatform
 from route3d.model.job import Job
 from route3d.model.machine import Machine
 from route3d.model.room import Room
@@ -250,7 +250,15 @@ def _gap(point: Floats, corners: Floats) -> float:
 
 
 def _place_rules(run: Run) -> PlaceRules:
-    """A brace holds the machine close to the conduit; a work platform may lift it."""
+    """A brace holds the machine close to the conduit; a work platform may lift it.
+
+    A vehicle needs its own floor behind the machine.
+    """
+    anchor = run.anchor
+    if isinstance(anchor, Vehicle):
+        if anchor.length is None or anchor.width is None:
+            return PlaceRules(vehicle_note=True)
+        return PlaceRules(vehicle=(anchor.drawbar, anchor.length, anchor.width))
     if isinstance(run.anchor, ConduitBrace):
         return PlaceRules(reach=_BRACED)
     if isinstance(run.anchor, WorkPlatform):
