@@ -107,7 +107,7 @@ class Stand:
     @property
     def grade_note(self) -> Phrase:
         """What was taken for the floor, in words."""
-        return say("no floor is known there: it was taken at {}", (self.grade, "length"))
+        return say("Floor level not given; assumed at elev. {}", (self.grade, "length"))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -227,7 +227,7 @@ def machine_search(
 def _site_near(pull: Pull, job: Job, meshes: Sequence[SiteMesh]) -> Surroundings:
     """What of the site stands at the pulling end; nothing where none of it comes near."""
     end = np.array(pull.run.route.vertices[pull.pull].point)
-    far = PlaceRules().reach[1]
+    far = PlaceRules().reach[1] + sum(_place_rules(pull.run).vehicle or ())
     rooms = [room for room in job.site.rooms if _beside(pull, room)]
     near = [
         mesh
