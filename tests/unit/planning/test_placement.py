@@ -273,7 +273,7 @@ def test_a_hole_in_the_floor_carries_no_machine() -> None:
 def test_without_floor_grade_is_taken_and_said() -> None:
     found = search(surroundings((), [block("switchboard", (5, -1, -1), (6, 1, 2))]))
     assert found.best[0].position[2] == pytest.approx(0)  # level with the rope
-    assert "Floor level not given: it was taken at 0.00 m" in [
+    assert "Floor level not given; assumed at elev. 0.00 m" in [
         render(n, "SI") for n in found.best[0].notes
     ]
 
