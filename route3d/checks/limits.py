@@ -42,21 +42,21 @@ def conductor_limit(run: Run, practice: Practice) -> Limit:
     sharing from memory).
     """
     items = run.cables.items
-    stress, source = min((_stress(c) for c, _ in items), key=lambda s: s[0])
+    stress, source = min((_stress(c, practice) for c, _ in items), key=lambda s: s[0])
     area = sum(c.conductor.area * c.conductor.count * n for c, n in items)
     total = sum((c.conductor.count if c.max_tension is None else 1) * n for c, n in items)
     counted, rule = _counted(total, run, practice)
     return Limit(stress * area * counted, "; ".join(s for s in (source, rule) if s))
 
 
-def _stress(cable: Cable) -> tuple[float, str]:
-    """Allowable stress of one cable, Pa: the maker's tension or stress where given."""
+def _stress(cable: Cable, practice: Practice) -> tuple[float, str]:
+    """Allowable stress of one cable, Pa: the maker's tension or stress, else that of the rules."""
     conductor = cable.conductor
     if cable.max_tension is not None:
         return cable.max_tension / (conductor.area * conductor.count), "given (max_tension)"
     if conductor.max_stress is not None:
         return conductor.max_stress, "given (max_stress)"
-    fact = conductors.max_stress(conductor.metal)
+    fact = practice.rule_set.pulling_stress(conductor.metal)
     return fact.value, str(fact.source)
 
 
@@ -65,7 +65,8 @@ def _counted(total: int, run: Run, practice: Practice) -> tuple[float, str]:
     if practice.strength_count == "two of three" and total == 3 and singles:
         fact = conductors.counted_conductors(3, "two of three")
         return fact.value / total, f"three singles count as two: {fact.source}"
-    fact = conductors.group_factor(total)
+    loose = singles and run.attach == "basket grip" and run.arrangement != "triplexed"
+    fact = practice.rule_set.counted_share(total, loose)
     return fact.value, "" if fact.value == 1 else str(fact.source)
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from route3d.standards.classes import Armor, CableClass
+
 
 @dataclass(frozen=True, slots=True)
 class Conductor:
@@ -24,7 +26,8 @@ class Cable:
     """One cable type: ``diameter`` m, ``weight`` N/m, ``sidewall_limit`` N/m.
 
     ``bend_multiple`` is the smallest bend radius while pulling, in cable diameters.
-    ``max_tension`` (N) is the maker's own limit for one cable, where given.
+    ``max_tension`` (N) is the maker's own limit for one cable, where given. ``lowest_temperature``
+    (K) is the least it may be laid at; ``jacket`` and ``armor`` are empty where not said.
     """
 
     name: str
@@ -37,8 +40,19 @@ class Cable:
     max_tension: float | None = None
     shielded: bool = False
     voltage: float | None = None
+    jacket: str = ""
+    armor: Armor = ""
+    lowest_temperature: float | None = None
 
     @property
     def min_bend_radius(self) -> float:
         """Smallest bend radius while pulling, m."""
         return self.bend_multiple * self.diameter
+
+    @property
+    def sorted_as(self) -> CableClass:
+        """What the published tables sort cables by."""
+        wire = self.conductor
+        return CableClass(
+            self.voltage, self.shielded, wire.count, wire.area, self.diameter, self.armor
+        )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from route3d.standards.conduits import is_plastic
+
 
 @dataclass(frozen=True, slots=True)
 class Conduit:
@@ -11,7 +13,8 @@ class Conduit:
 
     ``elbow_radius`` is the factory elbow of its trade size and ``min_bend_radius`` the smallest
     field bend, both centreline in m, where the stock tables have one. ``source`` says where the
-    dimensions come from; ``doubtful`` is true where that is an estimate or a weak memory.
+    dimensions come from; ``material`` is what a conduit of plain dimensions is made of, empty where
+    not said; ``doubtful`` is true where that is an estimate or a weak memory.
     """
 
     name: str
@@ -20,12 +23,18 @@ class Conduit:
     friction: float
     stock_type: str = ""
     trade_size: str = ""
+    material: str = ""
     source: str = "given"
     doubtful: bool = False
     elbow_radius: float | None = None
     elbow_source: str = ""
     min_bend_radius: float | None = None
     min_bend_source: str = ""
+
+    @property
+    def plastic(self) -> bool | None:
+        """Is it plastic? None where neither its type nor its material says."""
+        return is_plastic(self.stock_type, self.material)
 
     @property
     def label(self) -> str:

@@ -54,7 +54,7 @@ def bend_sheets(result: JobResult, stick: float | None = None) -> tuple[BendShee
 
 def _sheet(run: RunResult, stick: float | None) -> BendSheet:
     route = run.run.route
-    shop = shop_sheet(route, run.path, stick)
+    shop = shop_sheet(route, run.path, run.practice, stick)
     rows = bend_rows(run, bend_margins(run), shop)
     sections = (SectionRow(s, route.label(s.first), route.label(s.last)) for s in shop.sections)
     return BendSheet(run, rows, tuple(sections), shop)

@@ -73,7 +73,10 @@ def unknown(what: str, given: str, known: Iterable[str]) -> NotInTable:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """One data file: its ``rows`` or rules, loose ``facts``, ``checks``, ``sources`` and notes."""
+    """One data file: its ``rows`` or rules, loose ``facts``, ``checks``, ``sources`` and notes.
+
+    ``publications`` spells out the source ids of its header.
+    """
 
     name: str
     title: str
@@ -84,6 +87,7 @@ class Table:
     checks: tuple[Row, ...]
     sources: Mapping[str, Row]
     notes: tuple[str, ...] = field(default=())
+    publications: Mapping[str, str] = field(default_factory=dict)
 
     def where(self, **wanted: object) -> Iterator[Row]:
         """The rows whose columns equal ``wanted``, in the order of the file."""
@@ -125,6 +129,7 @@ def _table(name: str, text: str) -> Table:
         checks=tuple(data.get("check", ())),
         sources=data.get("source", {}),
         notes=tuple(re.findall(r"^# NOTE: (.*)$", text, re.MULTILINE)),
+        publications=dict(re.findall(r"^# source ([A-Z][A-Z0-9]+): (.*)$", text, re.MULTILINE)),
     )
 
 

@@ -211,7 +211,7 @@ def bend_rows(session: Session, units: str, margins: Sequence[BendMargin] = ()) 
 
 
 def _made(run: RunResult, margins: Sequence[BendMargin]) -> tuple[BendRow, ...]:
-    return schedule_rows(run, margins, shop_sheet(run.run.route, run.path))
+    return schedule_rows(run, margins, shop_sheet(run.run.route, run.path, run.practice))
 
 
 def _full_row(row: BendRow, units: str) -> Data:
