@@ -25,16 +25,21 @@ def check_rules(run: Run, practice: Practice) -> tuple[Finding, ...]:
         return ()
     rules = practice.rule_set
     edition = f', edition = "{rules.edition}"' if rules.edition else ""
-    stress = f"; conductors by {rules.pulling_stress('copper').source.cite}"
     fix = say(
         literal(
-            f'{rules.title} is assumed; write [practice] rules = "{rules.name}"{edition}, or the '
-            f"rules that hold where the job is ({rules.basis}{stress})"
+            f'{rules.title} is assumed ({rules.basis}); write [practice] rules = "{rules.name}"'
+            f"{edition}, or the rules that hold where the job is"
         )
     )
-    return (
-        Finding("rules assumed", "note", run.name, _NAN, _NAN, "ratio", fix, "not given"),
-    )
+    if stricter := rules.stricter_stress("copper"):
+        own = rules.pulling_stress("copper")
+        fix += say(
+            f"; copper conductors are pulled with up to {{}} here ({literal(str(own.source))}), "
+            f"{{}} elsewhere ({literal(str(stricter.source))})",
+            (own.value, "stress"),
+            (stricter.value, "stress"),
+        )
+    return (Finding("rules assumed", "note", run.name, _NAN, _NAN, "ratio", fix, "not given"),)
 
 
 def check_classes(run: Run, practice: Practice) -> tuple[Finding, ...]:
@@ -181,7 +186,9 @@ def temperature_gaps(run: Run, practice: Practice) -> tuple[Finding, ...]:
         known = lowest_temperature(cable, practice)
         if known is not None and practice.laying_temperature is not None:
             continue
-        fix = say("laying temperature is not checked: give lowest_temperature or jacket of the cable")
+        fix = say(
+            "laying temperature is not checked: give lowest_temperature or jacket of the cable"
+        )
         if known is not None:
             fix = say(
                 "laying temperature is not given: below {} this cable must not be laid",

@@ -17,8 +17,8 @@ from route3d.geometry.route_path import route_schedule
 from route3d.geometry.schedule import ScheduledBend
 from route3d.geometry.sticks import Marks, cut_pieces, marks_of, support_count
 from route3d.model.conduit import Conduit
-from route3d.model.route import Route
 from route3d.model.practice import Practice
+from route3d.model.route import Route
 from route3d.standards.conduits import stick_length
 from route3d.standards.rules import RuleSet
 
@@ -105,9 +105,7 @@ class _Laid(NamedTuple):
     known: bool
 
 
-def shop_sheet(
-    route: Route, path: Path, practice: Practice, stick: float | None = None
-) -> Shop:
+def shop_sheet(route: Route, path: Path, practice: Practice, stick: float | None = None) -> Shop:
     """Elbows, marks, sticks, joints and supports of a run; ``stick`` m overrides the table.
 
     The limit of turn and the supports are those of the rules, left out where they have none.

@@ -17,6 +17,7 @@ from route3d.report.bend_columns import FIELD, LAYOUT, LIMITS, NUMBER, SECTIONS,
 from route3d.report.bend_lines import BendLine, bend_lines, verdict_of
 from route3d.report.columns import column_table, columns_csv, filled
 from route3d.report.layout import heading, paragraph
+from route3d.report.words import rules_line
 from route3d.units import show
 
 __all__ = [
@@ -91,7 +92,8 @@ def bends_report(
     words = _layout_words()
     if any(r.made.elbow == "field" for s in sheets for r in s.rows):
         words += _field_words()
-    return Group(*parts, paragraph(words, style="dim", before=1))
+    rules = paragraph(rules_line(result.job.practice), style="dim")
+    return Group(*parts, paragraph(words, style="dim", before=1), rules)
 
 
 def _run_report(sheet: BendSheet, system: str) -> list[RenderableType]:

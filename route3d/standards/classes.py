@@ -105,9 +105,7 @@ def _us_sidewall_rows(cable: CableClass) -> tuple[str, ...]:
         return ()
     if cable.voltage <= _MEDIUM and cable.conductors > 1 and cable.area <= _CONTROL:
         if cable.shielded:
-            return (
-                "300 V nonshielded; 300 V and 600 V shielded control and instrumentation",
-            )
+            return ("300 V nonshielded; 300 V and 600 V shielded control and instrumentation",)
         return ("600 V nonshielded control and instrumentation",)
     power = "600 V and 2400 V nonshielded power"
     if cable.voltage <= _MEDIUM and cable.conductors == 1 and cable.area <= _EIGHT_AWG:
@@ -160,9 +158,7 @@ def us_bend(cable: CableClass) -> BendMultiples:
     """Bend multiples of a US cable class: NFPA 70 above 1,000 V, ICEA training, makers' rule."""
     table = load("us_bend_radius")
     training = _us_training(cable)
-    row = table.rule(training)
-    if training == "icea_nonshielded":
-        row = _by_diameter(table, cable.diameter)
+    row = table.rule(training) if training else _by_diameter(table, cable.diameter)
     general = _bend_fact(table, table.rule("general_rule_any_cable"), GENERAL)
     legal = _us_legal(cable)
     while_pulling = [general]
@@ -185,6 +181,7 @@ def _us_legal(cable: CableClass) -> str | None:
 
 
 def _us_training(cable: CableClass) -> str:
+    """Id of the training rule; empty where it goes by insulation and diameter."""
     by_armor = {
         "interlocked": "armour_interlocked_or_corrugated",
         "corrugated": "armour_interlocked_or_corrugated",
@@ -199,7 +196,7 @@ def _us_training(cable: CableClass) -> str:
         return "tape_shield_single" if cable.conductors == 1 else "multi_individually_shielded"
     if cable.voltage is not None and cable.voltage > _MEDIUM:
         return "over_600v_nonshielded_icea"
-    return "icea_nonshielded"
+    return ""
 
 
 def _by_diameter(table: Table, diameter: float) -> Row:
@@ -207,8 +204,7 @@ def _by_diameter(table: Table, diameter: float) -> Row:
     steps = ("<=1.000", "1.001-2.000", ">=2.001")
     # A hair of slack keeps 1.000 in, given in metres, on the near side of its step.
     step = sum(diameter / INCH > edge + 1e-9 for edge in (1.0, 2.0))
-    rows = table.where(id="icea_nonshielded", insulation_in="<=0.156", od_in=steps[step])
-    return next(rows)
+    return next(table.where(insulation_in="<=0.156", od_in=steps[step]))
 
 
 _BEND_TITLES = {
@@ -435,7 +431,6 @@ def eu_bore_over_bundle(national: National) -> Fact | None:
     row = table.rule(rule)
     source = source_of(table, row, title=str(row["cite"]), cite="bore over bundle")
     return Fact(float(row["id_over_bundle"]), "ratio", source, "bore over bundle")
-
 
 
 def eu_turn(national: National) -> Fact | None:

@@ -98,6 +98,10 @@ class RuleSet:
         cite = f"published practice, {fact.source.cite}"
         return replace(fact, source=replace(fact.source, cite=cite))
 
+    def stricter_stress(self, metal: str) -> Fact | None:
+        """A stricter practice of the pulling stress where no law of the set decides, Pa."""
+        return classes.eu_pulling_stress(metal, "DIN VDE")
+
     def counted_share(self, conductor_count: int, loose_singles_in_grip: bool) -> Fact:
         """Share of the summed conductor strength that counts."""
         return conductors.group_factor(conductor_count)
@@ -116,9 +120,9 @@ class RuleSet:
 
     def lowest_temperature(self, jacket: str) -> Fact | None:
         """Lowest laying temperature by jacket, K; by makers' instructions where no law says."""
-        return classes.eu_lowest_temperature(
-            jacket, "maker"
-        ) or classes.us_lowest_temperature(jacket)
+        return classes.eu_lowest_temperature(jacket, "maker") or classes.us_lowest_temperature(
+            jacket
+        )
 
 
 class _Nfpa70(RuleSet):
@@ -142,9 +146,7 @@ class _Nfpa70(RuleSet):
     def box(self, largest: float, angle: bool) -> Fact:
         return boxes.minimum_box_angle(largest) if angle else boxes.minimum_box_straight(largest)
 
-    def mv_box(
-        self, largest: float, others: Iterable[float], shielded: bool, angle: bool
-    ) -> Fact:
+    def mv_box(self, largest: float, others: Iterable[float], shielded: bool, angle: bool) -> Fact:
         if angle:
             return boxes.minimum_mv_box_angle(largest, others, shielded)
         return boxes.minimum_mv_box_straight(largest, shielded)
@@ -159,6 +161,9 @@ class _Nfpa70(RuleSet):
 
     def pulling_stress(self, metal: str) -> Fact:
         return conductors.max_stress(metal)
+
+    def stricter_stress(self, metal: str) -> Fact | None:
+        return None
 
     def sidewall(self, cable: CableClass) -> tuple[Fact, ...]:
         return classes.us_sidewall(cable)
@@ -201,6 +206,9 @@ class _Cenelec(RuleSet):
 
     def pulling_stress(self, metal: str) -> Fact:
         return classes.eu_pulling_stress(metal, self.national)
+
+    def stricter_stress(self, metal: str) -> Fact | None:
+        return None
 
     def counted_share(self, conductor_count: int, loose_singles_in_grip: bool) -> Fact:
         """All conductors, but two of three loose singles under one stocking."""
@@ -277,7 +285,7 @@ def rule_set(name: str, edition: str = "") -> RuleSet:
     tables are not here.
     """
     if name not in _EDITIONS:
-        what = NOT_COVERED.get(name, f'"{name}"')
+        what = NOT_COVERED.get(name.upper(), f'"{name}"')
         raise NotInTable(f"{what} is not covered; choices: {', '.join(NAMES)}")
     known = _EDITIONS[name]
     if not edition:

@@ -26,6 +26,7 @@ from route3d.report.words import (
     measured,
     peak_sidewall_place,
     peak_tension_place,
+    rules_line,
     sentence,
     where_of,
 )
@@ -66,7 +67,7 @@ def summary(session: Session, scene: Scene, plan: Plan | None = None) -> Data:
         "more": max(len(shown) - _MOST_FINDINGS, 0),
         "of": f"feeding from {session.shown.pull.feed_name}",
         "passed": f"{sum(f.severity == 'ok' for f in found)} of {len(found)} checks passed",
-        "notes": list(scene.notes),
+        "notes": [*scene.notes, rules_line(result.practice)],
     }
 
 

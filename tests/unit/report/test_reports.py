@@ -344,13 +344,13 @@ def test_stock_lists_every_table() -> None:
 
 
 def test_stock_entries_carry_value_status_and_source() -> None:
-    found = entries("shielded", "sidewall_limits")
+    found = entries("ESTIMATE", "us_swbp_limits")
     text = text_of(entries_report(found, whole=True))
     assert len(found) == 1
-    assert found[0].status == "MEMORY(l)" and "from memory, low confidence" in text
+    assert found[0].status.startswith("ESTIMATE") and "estimate" in text
     assert found[0].source in text
-    assert entries_data(found)[0]["values"]["low"] in text
-    assert entries_data(found)[0]["status"] == "MEMORY(l)"  # as recorded, for machines
+    assert entries_data(found)[0]["values"]["lb_per_ft"] in text
+    assert entries_data(found)[0]["status"] == found[0].status  # as recorded, for machines
 
 
 @pytest.mark.parametrize(
