@@ -6,7 +6,8 @@ that says both, never a stop. A temperature below the one given for the cable is
 
 from __future__ import annotations
 
-from route3d.checks.finding import Finding, at_least
+from route3d.checks.finding import Finding, at_least, at_most
+from route3d.mechanics.pull import Pull
 from route3d.model.cable import Cable
 from route3d.model.practice import Practice
 from route3d.model.run import Run
@@ -208,3 +209,28 @@ def temperature_gaps(run: Run, practice: Practice) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+# --- grip on armor -------------------------------------------------------------------------------
+
+
+def check_stocking(pull: Pull) -> tuple[Finding, ...]:
+    """One armored cable under a basket grip, where the rules give the force it may bear."""
+    run = pull.run
+    cable = run.cables.largest
+    if run.attach != "basket grip" or run.cables.count > 1:
+        return ()
+    fact = pull.practice.rule_set.stocking_force(cable.sorted_as)
+    if fact is None:
+        return ()
+    return (
+        at_most(
+            "basket grip on armor",
+            f"cable {cable.name}",
+            pull.peak_tension,
+            fact.value,
+            "force",
+            say("pull on the conductors, or lower the tension"),
+            str(fact.source),
+        ),
+    )

@@ -113,7 +113,10 @@ def _bundle(fit: Fit) -> float:
     """Diameter (m) of the circle round the cables, bundled where they are alike, else as lying."""
     largest, least = max(fit.diameters), min(fit.diameters)
     ratio = _BUNDLES.get(len(fit.diameters)) if largest <= least * (1 + 1e-9) else None
-    return fit.enclosing_diameter if ratio is None else ratio * largest
+    if ratio is not None:
+        return ratio * largest
+    # The sum of the diameters holds any set in one row: never smaller than its bundle.
+    return fit.enclosing_diameter or sum(fit.diameters)
 
 
 def _bore_for_fill(fit: Fit, limit: float) -> float:

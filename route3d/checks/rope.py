@@ -84,7 +84,7 @@ def _rating(pull: Pull) -> list[Finding]:
     ]
 
 
-# --- in the bends ----------------------------------------------------------------------------------
+# --- in the bends -------------------------------------------------------------------------------
 
 
 def rope_pressure(load: BendLoad, conduit: Conduit, practice: Practice) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from route3d.checks.bends import check_bends, check_conduits
 from route3d.checks.boxes import check_boxes
-from route3d.checks.classes import check_classes, check_rules, check_temperature
+from route3d.checks.classes import check_classes, check_rules, check_stocking, check_temperature
 from route3d.checks.finding import Finding
 from route3d.checks.fit import check_fit
 from route3d.checks.limits import check_corners, check_loads, check_sidewall, check_slack
@@ -41,4 +41,5 @@ def check_pull(pull: Pull) -> tuple[Finding, ...]:
         *check_slack(pull),
         *check_corners(pull),
         *check_rope(pull),
+        *check_stocking(pull),
     )

@@ -7,15 +7,17 @@ national, and hold only where their set was chosen.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
+from typing import ParamSpec
 
 from route3d.standards import bends, boxes, cables, classes, conductors, conduits, fill, supports
 from route3d.standards.classes import BendMultiples, CableClass, National
 from route3d.standards.source import Fact
 from route3d.standards.tables import NotInTable
 
+_Asked = ParamSpec("_Asked")
 _NOTHING = BendMultiples()
 
 
@@ -59,10 +61,6 @@ class RuleSet:
 
     def conduit_bend_radius(self, stock_type: str, trade_size: str) -> Fact | None:
         """Least radius of a field bend of a conduit, m."""
-        return None
-
-    def duct_factor(self, run: float, bends: int, size_mm: int) -> Ruling | None:
-        """Conduit factor that the sum of the cable factors must not exceed."""
         return None
 
     @property
@@ -199,11 +197,6 @@ class _Cenelec(RuleSet):
         fact = classes.eu_turn(self.national)
         return None if fact is None else Ruling(fact, "note" if fact.doubtful else "caution")
 
-    def duct_factor(self, run: float, bends: int, size_mm: int) -> Ruling | None:
-        if self.national != "BS":
-            return None
-        return _caution(classes.osg_conduit_factor(run, bends, size_mm))
-
     def pulling_stress(self, metal: str) -> Fact:
         return classes.eu_pulling_stress(metal, self.national)
 
@@ -236,9 +229,11 @@ def _caution(fact: Fact | None) -> Ruling | None:
     return None if fact is None else Ruling(fact, "caution")
 
 
-def _or_none(look_up, *asked):  # type: ignore[no-untyped-def]
+def _or_none(
+    look_up: Callable[_Asked, Fact], *asked: _Asked.args, **more: _Asked.kwargs
+) -> Fact | None:
     try:
-        return look_up(*asked)
+        return look_up(*asked, **more)
     except NotInTable:
         return None
 
