@@ -122,7 +122,7 @@ def _meanings(option: str) -> str:
 
 
 class PracticeEntry(Entry):
-    """The rules the job is judged by, and the conventions it is worked by where practice differs."""
+    """The rules a job is judged by, and the conventions it is worked by where practice differs."""
 
     rules: Rules | None = Field(
         default=None,

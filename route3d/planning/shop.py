@@ -49,8 +49,8 @@ class PullSection:
     """The conduit between two neighbouring pull points, by vertex; ``station`` m of its start.
 
     ``turn`` and ``turn_limit`` rad, infinite where the rules have none. ``sticks`` are bought,
-    none cut twice; ``joints`` is where two pieces of conduit or elbow meet; None where the length of a stick is not known. ``supports``
-    is for exposed conduit; None where no table covers it.
+    none cut twice; ``joints`` is where two pieces of conduit or elbow meet; None where the length
+    of a stick is not known. ``supports`` is for exposed conduit; None where no table covers it.
     """
 
     first: int

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from route3d.standards.source import Fact, Quantity, Source
-from route3d.standards.tables import INCH, Row, Table, load, si, source_of
+from route3d.standards.tables import INCH, Row, Table, load, read_status, si, source_of
 
 Armor: TypeAlias = Literal[
     "", "interlocked", "corrugated", "wire", "tape", "lead sheath", "aluminum sheath"
@@ -379,7 +379,9 @@ def _eu_stress(identity: str) -> Fact:
     title = str(row["cite"])
     if title.startswith("as "):
         title = str(table.rule(title.removeprefix("as "))["cite"])
-    source = source_of(table, row, title=title, cite=f"{row['metal']}, {row['method']}")
+    status, _ = read_status(str(row["status"]).split(";")[0])  # what follows is the clause
+    cite = f"{row['metal']}, {row['method']}"
+    source = source_of(table, row, title=title, cite=cite, status=status)
     return Fact(si(float(row["n_per_mm2"]), "N/mm2"), "stress", source, identity)
 
 

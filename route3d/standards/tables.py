@@ -188,7 +188,7 @@ def source_of(
     """The Source of one row; ``title``, ``cite`` and ``status`` override what the file gives."""
     recorded = str(row.get("status", table.status))
     read, confidence = read_status(recorded, column)
-    if read is Status.MEMORY and "low confidence" in table.status:
+    if read is Status.MEMORY and "low confidence" in table.status + recorded:
         confidence = "l"
     origin = table.sources.get(row.get("source", ""), {}).get("what", "")
     if _LOW_AUTHORITY.search(recorded):
