@@ -2,8 +2,8 @@
 
 General Cable, Installation (Jan 2011), maximum sidewall pressure (READ); Southwire sheets 26601 and
 46453 (READ); Okonite, minimum bending radii (READ); a maker's installation card of the ICEA study
-(READ); General Cable installation rules (READ); Southwire newsroom 2012 on the NFPA 70 informational
-notes (READ); elektro.net on VDE-AR-N 4222 (READ); Nexans Deutschland laying instructions (READ);
+(READ); General Cable installation rules (READ); Southwire newsroom 2012 on the NFPA 70 notes
+(READ); elektro.net on VDE-AR-N 4222 (READ); Nexans Deutschland laying instructions (READ);
 Meinhart catalog p.266 and Nexans Belgium (READ); BS 6622 sheet (READ, low authority copy); the rest
 from memory, as each test says.
 """
