@@ -141,6 +141,16 @@ _WANTED = {
     "volume": "a volume",
     "concrete": "a volume",
     "voltage": "a voltage",
+    "temperature": "a temperature",
+}
+
+# Scales of temperature do not start at the same zero: (kelvin per degree, kelvin at its zero).
+_SCALES: dict[str, tuple[float, float]] = {
+    "degC": (1.0, 273.15),
+    "°C": (1.0, 273.15),
+    "degF": (5 / 9, 459.67 * 5 / 9),
+    "°F": (5 / 9, 459.67 * 5 / 9),
+    "K": (1.0, 0.0),
 }
 
 
@@ -196,13 +206,26 @@ def parse(value: float | int | str, quantity: str, system: str) -> float:
     number = float(value)
     if not math.isfinite(number):
         raise UnitError(f"{value!r} is not a finite number; {_help(kind)}")
-    return number * _factor(kind.units[system], kind)
+    return _to_si(number, kind.units[system], kind)
 
 
 def _help(kind: Quantity) -> str:
     if not kind.si:
         return f"write a plain number, for example {kind.example}"
     return f'{_WANTED[kind.name]} is needed, for example "{kind.example}"'
+
+
+def _to_si(number: float, unit: str, kind: Quantity) -> float:
+    """A number in SI; ``unit`` as pint spells it, that of a temperature as people write it."""
+    if kind.name != "temperature":
+        return number * (_factor(unit, kind) if unit else 1.0)
+    if unit not in _SCALES:
+        raise UnitError(f"has the unit {unit!r}, which is no temperature")
+    degree, zero = _SCALES[unit]
+    kelvin = number * degree + zero
+    if kelvin < -1e-9:  # a hair, for the rounding of -459.67 °F
+        raise UnitError("is below absolute zero")
+    return max(kelvin, 0.0)
 
 
 def _factor(unit: str, kind: Quantity) -> float:
@@ -221,7 +244,8 @@ def _parse_text(text: str, kind: Quantity) -> float:
             raise UnitError("has a unit")
         if kind.si and not unit:
             raise UnitError("has no unit")
-        result = number * (_factor(_unit_text(unit), kind) if unit else 1.0)
+        spelled = unit if kind.name == "temperature" or not unit else _unit_text(unit)
+        result = _to_si(number, spelled, kind)
         if not math.isfinite(result):
             raise UnitError("is not a finite number")
     except UnitError as error:
@@ -290,6 +314,9 @@ def convert(value: float, quantity: str, system: str) -> float:
     kind = QUANTITIES[quantity]
     if quantity in ("percent", "fine percent"):
         return value * 100
+    if quantity == "temperature":
+        degree, zero = _SCALES[kind.shown[system]]
+        return (value - zero) / degree
     return value / _factor(kind.shown[system], kind) if kind.si else value
 
 

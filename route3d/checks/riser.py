@@ -9,11 +9,11 @@ import numpy as np
 from route3d.checks.finding import Finding
 from route3d.geometry.path import ARC, Path
 from route3d.geometry.vectors import Floats
+from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import say
-from route3d.standards import cables as cable_tables
+from route3d.standards.rules import RuleSet
 from route3d.standards.source import Fact
-from route3d.standards.tables import NotInTable
 
 # Steeper than 45 degrees counts as riser: there the weight along the conduit passes the weight on
 # its wall (common practice, no source).
@@ -22,9 +22,10 @@ _STEEP = math.sin(math.radians(45))
 _LEAST_RISE = 3.0
 
 
-def check_risers(run: Run, path: Path) -> tuple[Finding, ...]:
-    """Hanging weight of each riser, and the supports its height calls for."""
-    return tuple(finding for low, high in risers(path) for finding in _riser(run, path, low, high))
+def check_risers(run: Run, practice: Practice, path: Path) -> tuple[Finding, ...]:
+    """Hanging weight of each riser, and the supports the rules ask for at its height."""
+    rules = practice.rule_set
+    return tuple(f for low, high in risers(path) for f in _riser(run, rules, path, low, high))
 
 
 def risers(path: Path) -> tuple[tuple[float, float], ...]:
@@ -49,10 +50,10 @@ def _crossings(path: Path) -> Floats:
     return np.asarray(stations[inside])
 
 
-def _riser(run: Run, path: Path, low: float, high: float) -> list[Finding]:
+def _riser(run: Run, rules: RuleSet, path: Path, low: float, high: float) -> list[Finding]:
     rise = float(np.ptp(path.point(np.array((low, high)))[:, 2]))
     hanging = run.cables.weight * rise
-    spacing = _spacing(run)
+    spacing = _spacing(run, rules)
     where = f"{run.name}, riser from station {{}}"
     weight = Finding(
         "hanging weight",
@@ -86,14 +87,8 @@ def _riser(run: Run, path: Path, low: float, high: float) -> list[Finding]:
     return [weight, supports]
 
 
-def _spacing(run: Run) -> Fact | None:
-    """The shortest spacing any cable of the set asks for; None for wires the table leaves out."""
-    facts = []
-    for cable, _ in run.cables.items:
-        try:
-            facts.append(
-                cable_tables.riser_support_spacing(cable.conductor.metal, cable.conductor.area)
-            )
-        except NotInTable:  # below 18 AWG
-            continue
-    return min(facts, key=lambda fact: fact.value, default=None)
+def _spacing(run: Run, rules: RuleSet) -> Fact | None:
+    """The shortest spacing any cable of the set asks for; None for wires the rules leave out."""
+    wires = (cable.conductor for cable, _ in run.cables.items)
+    asked = (rules.riser_spacing(wire.metal, wire.area) for wire in wires)
+    return min((f for f in asked if f is not None), key=lambda fact: fact.value, default=None)

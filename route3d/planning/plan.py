@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from route3d.checks.classes import temperature_gaps
 from route3d.checks.finding import Finding, worst_first
 from route3d.errors import InputError, Problem
 from route3d.geometry.vectors import Floats
@@ -191,6 +192,7 @@ def make_plan(
                 *radius_findings(radii, pull),
                 *reel_findings(reel_end, pull),
                 *place_findings(placement, pull, reach),
+                *temperature_gaps(pull.run, pull.practice),
             )
         ),
     )

@@ -11,7 +11,7 @@ from route3d.planning.gears import GearPlan
 from route3d.planning.plan import Plan
 from route3d.planning.progress import gear_name
 from route3d.planning.splits import SplitSearch
-from route3d.report.json_result import Data, finding_data
+from route3d.report.json_result import Data, finding_data, rules_data
 from route3d.report.plan_steps import allowance_words, steps
 from route3d.report.words import why
 from route3d.units import render
@@ -19,7 +19,8 @@ from route3d.units import render
 
 def plan_data(job: Job, plans: Sequence[Plan]) -> Data:
     """The plans of a job."""
-    return {"title": job.title, "runs": [_run(plan) for plan in plans]}
+    runs = [_run(plan) for plan in plans]
+    return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
 
 
 def _run(plan: Plan) -> Data:

@@ -18,7 +18,7 @@ from route3d.planning.evaluate import RunResult
 from route3d.planning.gauge import GaugeRow
 from route3d.planning.plan import Plan
 from route3d.report.charts import Curve
-from route3d.report.words import CAUTIONS, sentence, where_of
+from route3d.report.words import CAUTIONS, rules_line, sentence, where_of
 from route3d.units import convert, render, show
 from viewer.gauge import gauge_of, why_none
 from viewer.page.charts import NARROW, WIDE, history
@@ -56,7 +56,7 @@ def crew_sheet(
         "length": show(pull.path.length, "length", units),
         "brake": _brake(pull, units),
         "machine": _machine(pull, units),
-        "cautions": _cautions(findings_of(result, shown, plan), units),
+        "cautions": _cautions(findings_of(result, shown, plan), rules_line(result.practice), units),
     }
 
 
@@ -92,7 +92,7 @@ def _machine(pull: Pull, units: str) -> Data:
     }
 
 
-def _cautions(findings: Sequence[Finding], units: str) -> list[Data]:
+def _cautions(findings: Sequence[Finding], rules: str, units: str) -> list[Data]:
     """Stops and cautions of this pull and its plan, then what holds for every pull."""
     found = [
         {
@@ -103,7 +103,10 @@ def _cautions(findings: Sequence[Finding], units: str) -> list[Data]:
         for f in findings
         if f.severity in ("stop", "caution")
     ][:_MOST_CAUTIONS]
-    return [*found, *({"severity": "note", "title": "", "text": text} for text in CAUTIONS)]
+    return [
+        *found,
+        *({"severity": "note", "title": "", "text": text} for text in (rules, *CAUTIONS)),
+    ]
 
 
 # --- the plan ----------------------------------------------------------------------------------

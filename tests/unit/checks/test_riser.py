@@ -8,7 +8,7 @@ import pytest
 from route3d.checks.finding import Finding
 from route3d.checks.riser import check_risers, risers
 from route3d.geometry.route_path import route_path
-from route3d.model import Route
+from route3d.model import Practice, Route
 from route3d.units import render
 from tests.support import jobs
 from tests.support.jobs import FOOT, along, at, cable, conduit, lay
@@ -19,7 +19,7 @@ STEEP_HALF = math.sin(math.pi / 4)
 
 
 def check(route: Route, cables: object = None) -> list[Finding]:
-    return list(check_risers(jobs.run(route, cables), route_path(route)))  # type: ignore[arg-type]
+    return list(check_risers(jobs.run(route, cables), Practice(), route_path(route)))  # type: ignore[arg-type]
 
 
 def shaft(height: float, radius: float = 0.0, heading: float = 0.0) -> Route:
@@ -122,5 +122,5 @@ def test_two_risers_with_a_level_between_are_two() -> None:
 
 def test_places_take_any_name() -> None:
     run = jobs.run(shaft(12.0), name="F{1}")
-    (weight,) = check_risers(run, route_path(run.route))
+    (weight,) = check_risers(run, Practice(), route_path(run.route))
     assert render(weight.place, "SI") == "F{1}, riser from station 0.00 m"
