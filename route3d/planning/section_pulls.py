@@ -223,12 +223,14 @@ def _direction(
     rated = _Rated.of(run, practice)
     rested = run.rope and replace(run.rope, friction=run.rope.friction * practice.restart)
     peaks = _march(run.rope, rested, cut, lines, rated)
-    lead_off, from_rest = (
-        1.0 if rope is None else lead_off_factor(run.lead_off, rope.friction)
-        for rope in (run.rope, rested)
-    )
     last = len(points) - 1
     for (i, j, reel), feed in wanted.items():
+        equipped = run.pulled(order[i], order[j])
+        limits = rated if equipped is run else _Rated.of(equipped, practice)
+        lead_off, from_rest = (
+            1.0 if rope is None else lead_off_factor(equipped.lead_off, rope.friction)
+            for rope in (run.rope, rested)
+        )
         line = row[i, feed]
         tension, pressure, load, start = (float(values[line, j]) for values in peaks)
         if np.isnan(tension):
@@ -244,8 +246,8 @@ def _direction(
                 peak_tension=tension,
                 peak_sidewall=pressure,
                 load=load * lead_off,
-                utilisation=rated.utilisation(tension, pressure, load * lead_off),
-                starts=rated.tackle_holds(start * from_rest),
+                utilisation=limits.utilisation(tension, pressure, load * lead_off),
+                starts=limits.tackle_holds(start * from_rest),
             ),
         )
 
