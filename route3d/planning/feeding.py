@@ -108,6 +108,10 @@ def _notes(pull: Pull, allowances: Allowances, braked: bool, draw: Draw) -> list
         if draw.kept > 0:
             notes.append(say("leave {} of each cable at the feed", (draw.kept, "length")))
         return notes
+    if draw.kept == 0:
+        out = (allowances.pull_slack, "length")
+        notes.append(say("pull {} out beyond the conduit at the machine, for make-up", out))
+        return notes
     notes.append(
         say(
             "pull {} out beyond the conduit at the machine and leave {} at the reel end, for "

@@ -36,6 +36,7 @@ from route3d.planning.placement_stand import PlaceRules
 from route3d.planning.plan_findings import (
     gauge_findings,
     gear_findings,
+    least_load_findings,
     link_findings,
     place_findings,
     radius_findings,
@@ -182,6 +183,16 @@ def make_plan(
     if placement is None:
         placement = machine_search(pull, machine, job, meshes)
     points = result.run.route.pull_points
+    rows = gauge_table(
+        pull,
+        gears,
+        allowances,
+        step,
+        stops=stops.places,
+        head_rating=_rating_of(links[1:3]),
+        line_rating=line_limit[0],
+        most_bends=most_bends,
+    )
     whole = place is None and bool(points)
     splits = best_splits(result.run, job.practice, allowances) if whole else None
     return Plan(
@@ -191,16 +202,7 @@ def make_plan(
         allowances=allowances,
         history=course,
         gears=gears,
-        gauge=gauge_table(
-            pull,
-            gears,
-            allowances,
-            step,
-            stops=stops.places,
-            head_rating=_rating_of(links[1:3]),
-            line_rating=line_limit[0],
-            most_bends=most_bends,
-        ),
+        gauge=_gripped_again(rows, course) if beyond else rows,
         stops_planned=stops,
         crew=going.crew,
         peak=peak,
@@ -216,6 +218,7 @@ def make_plan(
         findings=worst_first(
             (
                 *gear_findings(gears, pull, peak),
+                *least_load_findings(course, pull),
                 *start_findings(pull, going),
                 *gauge_findings(gears, pull),
                 *link_findings(links, pull),
@@ -227,6 +230,11 @@ def make_plan(
         ),
         place=place,
     )
+
+
+def _gripped_again(rows: tuple[GaugeRow, ...], course: History) -> tuple[GaugeRow, ...]:
+    """The gauge of a stage whose cable is drawn on from rest once the conduit is full."""
+    return (*rows[:-1], replace(rows[-1], first_move=float(course.restart[-1])))
 
 
 def _candidate(result: RunResult, feed: int | None) -> Candidate:

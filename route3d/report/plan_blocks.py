@@ -130,7 +130,7 @@ def _place_words(plan: Plan, system: str) -> Iterator[str]:
     if place.way.splices:
         yield f"Cable {place.stage.cable} of {len(place.way.splices) + 1}."
     yield (
-        "Pull the stages in this order. Lengths and stations are those of this stage alone, "
+        "Pull the stages in this order. Lengths, stations and bend numbers are those of this stage alone, "
         f"counted from {plan.result.run.route.label(0)}."
     )
 
@@ -261,10 +261,16 @@ def gears_block(plan: Plan, system: str) -> Block:
     ]
     if gears.overload is not None:
         over = gears.overload
+        what = "first move" if over.restart else "load"
+        largest = (
+            ""
+            if over.restart
+            else (f"; the largest from there on is {show(over.largest, 'force', system)}")
+        )
         words.append(
             f"No gear holds from {show(over.pulled, 'length', system, decimals=0)} of cable in: "
-            f"{show(over.load, 'force', system)} against "
-            f"{show(over.limit, 'force', system)} available. The plan goes up to there."
+            f"{what} {show(over.load, 'force', system)} there, "
+            f"{show(over.limit, 'force', system)} available{largest}. The plan goes up to there."
         )
     elif not gears.changes:
         words.append("No gear change.")
