@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from route3d.checks.limits import NO_BRAKE
+from route3d.checks.riser import risers
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
 from route3d.phrase import Phrase, say
@@ -47,6 +50,21 @@ class Feeding:
     set_mass: float
     off_reel: bool
     notes: tuple[Phrase, ...]
+
+
+def held_at_rest(pull: Pull) -> tuple[float, float]:
+    """What reels and machine hold when a pull with a riser rests, N; 0 where there is none.
+
+    At rest nothing says which way friction helps, so none is counted: the reels hold what hangs
+    below the feed, the machine what hangs below the head and the tension at the reels.
+    """
+    path = pull.path
+    if not risers(path):
+        return 0.0, 0.0
+    heights = np.concatenate((pull.profile.xyz[:, 2], path.starts[:, 2]))
+    below = pull.run.cables.weight * (heights.max() - pull.run.route.vertices[pull.feed].point[2])
+    machine = float(below) + pull.reel_tension if below > NO_BRAKE else 0.0
+    return pull.brake_without_friction, machine
 
 
 def feeding(pull: Pull, allowances: Allowances, draw: Draw | None = None) -> Feeding:
@@ -96,6 +114,11 @@ def _notes(pull: Pull, allowances: Allowances, braked: bool, draw: Draw) -> list
         )
     else:
         notes.append(say("turn the reel by hand: tension put in here is multiplied by every bend"))
+    reels, _ = held_at_rest(pull)
+    if reels > NO_BRAKE:
+        notes.append(
+            say("at every stop hold {} at the reels: no friction is counted", (reels, "force+"))
+        )
     if draw.laid > 0:
         notes.append(
             say(

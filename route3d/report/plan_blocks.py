@@ -130,8 +130,8 @@ def _place_words(plan: Plan, system: str) -> Iterator[str]:
     if place.way.splices:
         yield f"Cable {place.stage.cable} of {len(place.way.splices) + 1}."
     yield (
-        "Pull the stages in this order. Lengths, stations and bend numbers are those of this stage alone, "
-        f"counted from {plan.result.run.route.label(0)}."
+        "Pull the stages in this order. Lengths, stations and bend numbers are those of this "
+        f"stage alone, counted from {plan.result.run.route.label(0)}."
     )
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from route3d.checks.limits import NO_BRAKE
 from route3d.phrase import say
+from route3d.planning.feeding import held_at_rest
 from route3d.planning.plan import Plan, StagePlace
 from route3d.planning.progress import gear_name
 from route3d.report.block import minutes
@@ -55,13 +57,18 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     name = gear_name(first, plan.machine)
     yield f"Take up the slack by hand, start in {name}, raise the load slowly.", False
     yield from _stops_on_the_way(plan, system)
+    reels, machine = held_at_rest(pull)
+    for what, load in ((f"reels at {fed.place}", reels), (f"machine at {pull.pull_name}", machine)):
+        if load > NO_BRAKE:
+            held = render(say("{}", (load, "force+")), system)
+            yield f"Riser, at rest: the brake of the {what} holds up to {held}, no friction.", True
     yield (
         "Gauge read against the table. Above caution: stop and find out. At stop: stop.",
         False,
     )
     for finding in plan.result.run_findings:
         if finding.rule == "hanging weight":
-            held = show(finding.demand, finding.quantity, system)
+            held = render(say("{}", (finding.demand, "force+")), system)
             yield f"Riser: {held} held at the top before the rope is slacked.", True
     out = show(plan.allowances.pull_slack, "length", system)
     place = plan.place

@@ -173,8 +173,8 @@ def way_words(way: SplitPlan, run: Run, system: str) -> str:
 
 
 _NOT_IN_SHARES = (
-    "Shares are those of cable, rope and machine. Sheaves, fittings, anchor and place of each stage "
-    "are checked in the plan of the way."
+    "Shares are those of cable, rope and machine. Sheaves, fittings, anchor and place of each "
+    "stage are checked in the plan of the way."
 )
 
 

@@ -122,7 +122,7 @@ def test_cable_by_hand_fed_from_the_first_vault_both_ways(ways) -> None:
 
 def test_gripping_again_is_a_planned_start_with_the_conduit_full(ways) -> None:
     """The machine starts the whole section from rest for every length drawn out beyond it."""
-    job, found = ways
+    found = ways[1]
     first, _ = way_of(found, (0, 2), (2, 6))
     rested = float(first.history.restart[-1])
     assert first.peak == pytest.approx(rested) and rested > first.history.load.max()
