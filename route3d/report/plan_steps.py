@@ -60,8 +60,8 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     reels, machine = held_at_rest(pull)
     for what, load in ((f"reels at {fed.place}", reels), (f"machine at {pull.pull_name}", machine)):
         if load > NO_BRAKE:
-            held = render(say("{}", (load, "force+")), system)
-            yield f"Riser, at rest: the brake of the {what} holds up to {held}, no friction.", True
+            most = render(say("{}", (load, "force+")), system)
+            yield f"Riser, at rest: the brake of the {what} holds up to {most}, no friction.", True
     yield (
         "Gauge read against the table. Above caution: stop and find out. At stop: stop.",
         False,
@@ -75,10 +75,10 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     laid = place is not None and place.stage.laid > 0
     if laid:
         total = show(fed.pulled_out, "length", system)
-        load = show(float(plan.history.restart[-1]), "force", system)
+        again = show(float(plan.history.restart[-1]), "force", system)
         yield (
             f"Draw {total} of each cable out at {pull.pull_name} in lengths of {out}: grip again "
-            f"at the conduit each time, first move up to {load}; lay it in figure eights.",
+            f"at the conduit each time, first move up to {again}; lay it in figure eights.",
             True,
         )
         yield "Secure the cable, let the rope down slowly.", False

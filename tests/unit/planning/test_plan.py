@@ -10,15 +10,18 @@ import pytest
 
 from route3d.errors import InputError
 from route3d.files.model_file import load
-from route3d.mechanics.pull import at_friction, with_friction
-from route3d.model import Job, WorkPlatform
+from route3d.mechanics.pull import at_friction, solve_pull, with_friction
+from route3d.model import Job, Practice, WorkPlatform
 from route3d.planning import evaluate
 from route3d.planning.chain import governing
+from route3d.planning.feeding import held_at_rest
 from route3d.planning.plan import Plan, make_plan
 from route3d.planning.plan_findings import least_load_findings
 from route3d.planning.stops import restart_shares
 from route3d.units import GRAVITY, render
+from tests.support import jobs
 from tests.support.histories import seen
+from tests.support.jobs import FOOT, at, cable, conduit, lay
 
 MODELS = Path(__file__).parents[3] / "models"
 
@@ -223,3 +226,21 @@ def test_two_stretches_below_the_minimum_load_are_both_named() -> None:
     (found,) = least_load_findings(seen([0, 50, 100, 160], [600, 0, 600, 0]), pull)
     assert [value for value, _ in found.fix.values] == pytest.approx([25, 75, 130, 160])
     assert found.demand == 0.0
+
+
+def test_brakes_at_rest_in_a_riser_hold_what_hangs_without_friction() -> None:
+    """Worked answer O2, 40 ft of 5.385 lb/ft: at the reels fed from the top, else at the machine."""
+    bend, lbf = 4 * FOOT, 4.4482216152605
+    route = lay(
+        at((0, 0, 40 * FOOT)),
+        at((20 * FOOT, 0, 40 * FOOT), bend),
+        at((20 * FOOT, 0, 0), bend),
+        at((80 * FOOT, 0, 0)),
+        conduits=conduit(),
+    )
+    run = jobs.run(route, [(cable(weight=5.385 * lbf / FOOT), 1)], reel_tension=1000.0)
+    down, up = (solve_pull(run, Practice(), reverse=back) for back in (False, True))
+    assert held_at_rest(down) == pytest.approx((215.40 * lbf, 0.0))
+    assert held_at_rest(up) == pytest.approx((0.0, 1000.0 + 215.40 * lbf))
+    level = replace(run, route=lay(at((0, 0, 0)), at((80, 0, 0)), conduits=conduit()))
+    assert held_at_rest(solve_pull(level, Practice())) == (0.0, 0.0)
