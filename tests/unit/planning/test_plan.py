@@ -229,7 +229,7 @@ def test_two_stretches_below_the_minimum_load_are_both_named() -> None:
 
 
 def test_brakes_at_rest_in_a_riser_hold_what_hangs_without_friction() -> None:
-    """Worked answer O2, 40 ft of 5.385 lb/ft: at the reels fed from the top, else at the machine."""
+    """Worked answer O2, 40 ft of 5.385 lb/ft: reels fed from the top, else the machine."""
     bend, lbf = 4 * FOOT, 4.4482216152605
     route = lay(
         at((0, 0, 40 * FOOT)),
