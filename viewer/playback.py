@@ -37,9 +37,9 @@ class Playback:
     lubricant stops. NaN where there is no rope or no machine to tell them, ``stop`` also where no
     plan was handed in, ``elapsed`` also once no gear holds. ``gear`` (m,) numbers ``gear_words``,
     weakest first, -1 where none holds or none is known. ``head_tension`` N of the cable at its
-    head; ``peak_sidewall`` N/m, the largest so far. ``bends`` (k, 2) m are the stations at which bends 1
-    to k begin and end. ``ending`` says where and why the plan ends before the cable is in, and
-    ``lacking`` why there is no stop load.
+    head; ``peak_sidewall`` N/m, the largest so far. ``bends`` (k, 2) m are the stations at which
+    bends 1 to k begin and end. ``ending`` says where and why the plan ends before the cable is in,
+    and ``lacking`` why there is no stop load.
     """
 
     feed: str
