@@ -33,13 +33,13 @@ class Playback:
     ``station`` m as the route counts, ``pulled`` m of cable in the conduit, ``xyz`` (m, 3) m on the
     plan grid: a picture takes ``Scene.origin`` off. ``load`` N on the machine, ``limit`` N of the
     gear in use, ``stop`` N the machine load at which the first limit anywhere breaks, that of the
-    gear with them, and ``breaks`` which; ``elapsed`` s of pulling and gear changes without other
-    stops. NaN where there is no rope or no machine to tell them, ``stop`` also where no plan was
-    handed in, ``elapsed`` also once no gear holds. ``gear`` (m,) numbers ``gear_words``, weakest
-    first, -1 where none holds or none is known. ``head_tension`` N of the cable at its head;
-    ``peak_sidewall`` N/m, the largest so far. ``bends`` (k, 2) m are the stations at which bends 1
-    to k begin and end. ``ending`` says where and why the plan ends before the cable is in, and
-    ``lacking`` why there is no stop load.
+    gear with them, and ``breaks`` which; ``elapsed`` s of pulling with its gear changes and
+    lubricant stops. NaN where there is no rope or no machine to tell them, ``stop`` also where no
+    plan was handed in, ``elapsed`` also once no gear holds. ``gear`` (m,) numbers ``gear_words``,
+    weakest first, -1 where none holds or none is known. ``head_tension`` N of the cable at its
+    head; ``peak_sidewall`` N/m, the largest so far. ``bends`` (k, 2) m are the stations at which
+    bends 1 to k begin and end. ``ending`` says where and why the plan ends before the cable is in,
+    and ``lacking`` why there is no stop load.
     """
 
     feed: str
@@ -233,7 +233,11 @@ def ending_words(overload: Overload | None, units: str) -> str:
     fails = "start the pull again" if overload.restart else "hold"
     at = show(overload.pulled, "length", units)
     load, limit = (show(x, "force", units) for x in (overload.load, overload.limit))
-    return f"The plan ends with {at} of cable in: no gear can {fails}, {load} against {limit}"
+    text = f"The plan ends with {at} of cable in: no gear can {fails}, load {load} there, "
+    text += f"{limit} available"
+    if overload.restart:
+        return text
+    return text + f", up to {show(overload.largest, 'force', units)} from there on"
 
 
 def clock(seconds: float) -> str:

@@ -328,30 +328,7 @@ def _check_machine(pull: Pull) -> list[Finding]:
                 "machine line pull", where, load, pull_limit, "force", stronger, given, station=at
             )
         )
-        findings += _least_load(pull, given)
     return findings
-
-
-def _least_load(pull: Pull, given: str) -> list[Finding]:
-    """A machine that never gets the load it needs to hold steadily."""
-    machine = pull.run.machine
-    if machine is None or pull.machine_peak is None:
-        return []
-    return [
-        at_least(
-            "machine least load",
-            f"{pull.run.name}, {pull.pull_name}",
-            pull.machine_peak,
-            machine.min_load,
-            "force",
-            say(
-                "the machine does not hold so small a load steadily: add brake or pull by hand "
-                "winch"
-            ),
-            given,
-            broken="caution",
-        )
-    ]
 
 
 def check_sidewall(pull: Pull) -> tuple[Finding, ...]:

@@ -52,7 +52,7 @@ def _crossings(path: Path) -> Floats:
 
 def _riser(run: Run, rules: RuleSet, path: Path, low: float, high: float) -> list[Finding]:
     rise = float(np.ptp(path.point(np.array((low, high)))[:, 2]))
-    hanging = run.cables.weight * rise
+    hanging = run.cables.weight * hanging_height(path, low, high)
     spacing = _spacing(run, rules)
     where = f"{run.name}, riser from station {{}}"
     weight = Finding(
@@ -62,8 +62,8 @@ def _riser(run: Run, rules: RuleSet, path: Path, low: float, high: float) -> lis
         hanging,
         hanging,
         "force",
-        say("hold {} at the top until the supports carry it", (hanging, "force")),
-        f"weight of {run.cables.describe()} times the rise",
+        say("hold {} at the top until the supports carry it", (hanging, "force+")),
+        f"weight of {run.cables.describe()} times the height, its bends included, no friction",
         low,
     )
     if spacing is None or rise <= spacing.value:
@@ -85,6 +85,27 @@ def _riser(run: Run, rules: RuleSet, path: Path, low: float, high: float) -> lis
         rise / spacing.value,
     )
     return [weight, supports]
+
+
+def hanging_height(path: Path, low: float, high: float) -> float:
+    """Height of what hangs in a riser, m: with the whole of the bends at its foot and top.
+
+    Without friction a bend carries nothing of the cable that turns in it.
+    """
+    first, last = (int(i) for i in path.locate(np.array((low + 1e-9, high - 1e-9)))[0])
+    bends = [i for i in (first, last) if path.kind[i] == ARC]
+    crowns = [_level_stations(path, i) for i in bends]
+    ends = [path.stations[[i, i + 1]] for i in bends]
+    at = np.concatenate((np.array((low, high)), *ends, *crowns))
+    return float(np.ptp(path.point(at)[:, 2]))
+
+
+def _level_stations(path: Path, i: int) -> Floats:
+    """Stations inside a bend where it runs level: its highest and lowest places."""
+    tz, nz = float(path.tangents[i, 2]), float(path.normals[i, 2])
+    angles = np.mod(np.arctan2(-tz, nz) + np.array((0.0, np.pi)), 2 * np.pi)
+    level: Floats = path.stations[i] + angles[angles < path.angles[i]] * path.radii[i]
+    return level
 
 
 def _spacing(run: Run, rules: RuleSet) -> Fact | None:

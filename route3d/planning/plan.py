@@ -24,7 +24,7 @@ from route3d.planning.chain import Link, SheaveRadius, load_path, pulling_condui
 from route3d.planning.clock import CrewTime
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
-from route3d.planning.feeding import Feeding, drawn_out, feeding
+from route3d.planning.feeding import Draw, Feeding, drawn_out, feeding
 from route3d.planning.gauge import MOST_BENDS, GaugeRow, gauge_table
 from route3d.planning.gears import GearPlan
 from route3d.planning.history import History, history
@@ -37,6 +37,7 @@ from route3d.planning.placement_stand import PlaceRules
 from route3d.planning.plan_findings import (
     gauge_findings,
     gear_findings,
+    least_load_findings,
     link_findings,
     place_findings,
     radius_findings,
@@ -45,7 +46,7 @@ from route3d.planning.plan_findings import (
     unrated_findings,
 )
 from route3d.planning.split_times import best_splits
-from route3d.planning.splits import SplitSearch
+from route3d.planning.splits import SplitPlan, SplitSearch, Stage
 from route3d.planning.stops import PlannedStops
 from route3d.planning.supplies import Supplies, supplies
 
@@ -58,6 +59,32 @@ _NEXT_TO = 1.0
 
 
 @dataclass(frozen=True, eq=False)
+class StagePlace:
+    """The place of a plan among the stages of a way to split ``whole``, all counted from 1.
+
+    ``stopped_by`` are the stages of the way that must not be made, and with them the whole way.
+    """
+
+    whole: Run
+    way: SplitPlan
+    number: int
+    ways: int
+    stage: Stage
+    index: int
+    stopped_by: tuple[int, ...] = ()
+
+    @property
+    def count(self) -> int:
+        """The number of stages of the way."""
+        return len(self.way.stages)
+
+    @property
+    def name(self) -> str:
+        """Such as "way 1, stage 1 of 2"."""
+        return f"way {self.number}, stage {self.index} of {self.count}"
+
+
+@dataclass(frozen=True, eq=False)
 class Plan:
     """One run planned for one direction.
 
@@ -65,7 +92,7 @@ class Plan:
     every planned stop. ``line_limit`` is the machine load at which the first fitting between
     conduit end and anchor is at its rating, and which. ``stops_planned`` are those for lubricant;
     ``rooms`` those of the site at the pulling end. ``findings`` are those of the plan itself, worst
-    first; those of the run stand in ``result``.
+    first; those of the run stand in ``result``. ``place`` is set for a stage of a way to split.
     """
 
     result: RunResult
@@ -88,6 +115,7 @@ class Plan:
     rooms: tuple[Room, ...]
     splits: SplitSearch | None
     findings: tuple[Finding, ...]
+    place: StagePlace | None = None
 
     @property
     def pull(self) -> Pull:
@@ -107,6 +135,7 @@ class Plan:
             bool(self.candidate.breaks)
             or bool(self.candidate.barred)
             or any(f.severity == "stop" for f in (*self.result.run_findings, *self.findings))
+            or bool(self.place and self.place.stopped_by)
         )
 
 
@@ -119,13 +148,16 @@ def make_plan(
     feed: int | None = None,
     placement: PlacementSearch | None = None,
     most_bends: int = MOST_BENDS,
+    draw: Draw | None = None,
+    place: StagePlace | None = None,
 ) -> Plan:
     """Plan one run, fed from vertex ``feed`` or from the end the decision chose.
 
     Where neither end will do, the end of the lower utilisation is planned and the plan says stop.
     ``step`` m of cable between the rows of the gauge table, of which at most ``most_bends`` bends
     have some; ``placement`` where the machine can
-    stand, if that has been searched already. Raises InputError for a run without
+    stand, if that has been searched already; ``draw`` and ``place`` where the run is one stage of a
+    split. Raises InputError for a run without
     the rope and machine a plan is about.
     """
     candidate = _candidate(result, feed)
@@ -136,7 +168,8 @@ def make_plan(
         said = f"run {result.run.name!r} names no {what}, and a pull plan needs one"
         raise InputError(Problem(said, where=f"run {result.run.name}", fix=f"name a {what}"))
     allowances = job.allowances
-    going = pace(pull, course, machine, allowances)
+    beyond = 0.0 if draw is None else draw.laid
+    going = pace(pull, course, machine, allowances, beyond=beyond)
     stops, gears = going.stops, going.gears
     peak = max(float(course.load.max()), going.most_at_starts(course.restart))
     tension = max(pull.peak_tension, going.most_at_starts(course.restart_tension))
@@ -148,11 +181,22 @@ def make_plan(
     links = load_path(pull, held, peak, tension, reach)
     line_limit = _line_limit(links, held, peak, holds_up_to(result.run, conduit, most, peak))
     radii = sheave_radii(pull, reach)
-    reel_end = feeding(pull, allowances)
+    reel_end = feeding(pull, allowances, draw)
     if placement is None:
         placement = machine_search(pull, machine, job, meshes)
     points = result.run.route.pull_points
-    splits = best_splits(result.run, job.practice, allowances) if points else None
+    rows = gauge_table(
+        pull,
+        gears,
+        allowances,
+        step,
+        stops=stops.places,
+        head_rating=_rating_of(links[1:3]),
+        line_rating=line_limit[0],
+        most_bends=most_bends,
+    )
+    whole = place is None and bool(points)
+    splits = best_splits(result.run, job.practice, allowances) if whole else None
     return Plan(
         result=result,
         candidate=candidate,
@@ -160,16 +204,7 @@ def make_plan(
         allowances=allowances,
         history=course,
         gears=gears,
-        gauge=gauge_table(
-            pull,
-            gears,
-            allowances,
-            step,
-            stops=stops.places,
-            head_rating=_rating_of(links[1:3]),
-            line_rating=line_limit[0],
-            most_bends=most_bends,
-        ),
+        gauge=_gripped_again(rows, course) if beyond else rows,
         stops_planned=stops,
         crew=going.crew,
         peak=peak,
@@ -185,6 +220,7 @@ def make_plan(
         findings=worst_first(
             (
                 *gear_findings(gears, pull, peak),
+                *least_load_findings(course, pull),
                 *start_findings(pull, going),
                 *gauge_findings(gears, pull),
                 *link_findings(links, pull),
@@ -195,7 +231,13 @@ def make_plan(
                 *temperature_gaps(pull.run, pull.practice),
             )
         ),
+        place=place,
     )
+
+
+def _gripped_again(rows: tuple[GaugeRow, ...], course: History) -> tuple[GaugeRow, ...]:
+    """The gauge of a stage whose cable is drawn on from rest once the conduit is full."""
+    return (*rows[:-1], replace(rows[-1], first_move=float(course.restart[-1])))
 
 
 def _candidate(result: RunResult, feed: int | None) -> Candidate:

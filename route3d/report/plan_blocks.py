@@ -17,6 +17,8 @@ from route3d.report.plan_tackle import (
     reel_block,
     splits_block,
     supplies_block,
+    way_command,
+    way_words,
 )
 from route3d.report.stand import stand_of
 from route3d.report.words import (
@@ -61,6 +63,10 @@ def verdict(plan: Plan, system: str) -> str:
         return f"Feed from {pull.feed_name}, pull at {pull.pull_name}."
     if plan.candidate.barred:
         return f"STOP. Do not pull: {render(plan.candidate.barred, system)}."
+    place = plan.place
+    if place is not None and place.index not in place.stopped_by:
+        which = " and ".join(str(i) for i in place.stopped_by)
+        return f"STOP. Do not pull: stage {which} of way {place.number} must not be pulled."
     worst = plan.all_findings[0]
     text = f"STOP. Do not pull as it is: {worst.rule}, {where_of(worst, system)}"
     if not math.isnan(worst.limit):
@@ -71,16 +77,31 @@ def verdict(plan: Plan, system: str) -> str:
 def decision_block(plan: Plan, system: str) -> Block:
     """Which end feeds and why; the set, the length, the peaks."""
     result, pull = plan.result, plan.pull
-    words = [verdict(plan, system), sentence(why(result, system))]
+    words = [verdict(plan, system)]
+    if plan.place is None:
+        words.append(sentence(why(result, system)))
+    else:
+        words += _place_words(plan, system)
     chosen = result.decision.choice
-    if chosen is not None and chosen is not plan.candidate:
+    if plan.place is not None:
+        pass
+    elif chosen is not None and chosen is not plan.candidate:
         words.append(f"This plan feeds from {pull.feed_name} all the same, as asked.")
     elif chosen is None:
         words.append(
             f"What follows is for feeding from {pull.feed_name}, the end of the lower utilisation."
         )
         head = "would keep cable, rope and machine within limits: "
-        words += [sentence(head + render(c.text, system)) for c in result.changes[:3]]
+        ways = plan.splits is not None and bool(plan.splits.plans)
+        changes = [c for c in result.changes if not (ways and c.kind == "split")]
+        words += [sentence(head + render(c.text, system)) for c in changes[:3]]
+    if chosen is None and plan.splits is not None and plan.splits.plans:
+        # the same ways, with the same numbers, as the plan of a way takes
+        words += [
+            f"Way {number} to split the run: {way_words(way, result.run, system)}. Its plan: "
+            f"{way_command(str(number))}."
+            for number, way in enumerate(plan.splits.plans, 1)
+        ]
     words.append(
         f"{result.run.cables.describe()}, {show(pull.path.length, 'length', system)} of conduit; "
         f"cable tension up to {show(pull.peak_tension, 'force', system)}, sidewall pressure up to "
@@ -88,6 +109,30 @@ def decision_block(plan: Plan, system: str) -> Block:
         f"{show(float(plan.history.load.max()), 'force', system)} while it runs."
     )
     return Block("Decision", tuple(words))
+
+
+def place_heading(plan: Plan) -> str:
+    """The run a plan is for, with way and stage where it is one of a split."""
+    run = plan.result.run
+    stage = "" if plan.place is None else f", {plan.place.name}"
+    return f"Run {run.name}{stage}: {run.cables.describe()}"
+
+
+def _place_words(plan: Plan, system: str) -> Iterator[str]:
+    """Which stage of which way this is, and where its cable comes from and goes."""
+    place = plan.place
+    if place is None:
+        return
+    yield (
+        f"Stage {place.index} of {place.count} of way {place.number} (of {place.ways}): "
+        f"{way_words(place.way, place.whole, system)}."
+    )
+    if place.way.splices:
+        yield f"Cable {place.stage.cable} of {len(place.way.splices) + 1}."
+    yield (
+        "Pull the stages in this order. Lengths, stations and bend numbers are those of this "
+        f"stage alone, counted from {plan.result.run.route.label(0)}."
+    )
 
 
 def limits_block(plan: Plan, system: str) -> Block:
@@ -216,10 +261,16 @@ def gears_block(plan: Plan, system: str) -> Block:
     ]
     if gears.overload is not None:
         over = gears.overload
+        what = "first move" if over.restart else "load"
+        largest = (
+            ""
+            if over.restart
+            else (f"; the largest from there on is {show(over.largest, 'force', system)}")
+        )
         words.append(
             f"No gear holds from {show(over.pulled, 'length', system, decimals=0)} of cable in: "
-            f"{show(over.load, 'force', system)} against "
-            f"{show(over.limit, 'force', system)} available. The plan goes up to there."
+            f"{what} {show(over.load, 'force', system)} there, "
+            f"{show(over.limit, 'force', system)} available{largest}. The plan goes up to there."
         )
     elif not gears.changes:
         words.append("No gear change.")

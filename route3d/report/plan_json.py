@@ -13,6 +13,7 @@ from route3d.planning.progress import gear_name
 from route3d.planning.splits import SplitSearch
 from route3d.report.json_result import Data, finding_data, rules_data
 from route3d.report.plan_steps import allowance_words, steps
+from route3d.report.plan_tackle import way_command
 from route3d.report.words import why
 from route3d.units import render
 
@@ -21,6 +22,45 @@ def plan_data(job: Job, plans: Sequence[Plan]) -> Data:
     """The plans of a job."""
     runs = [_run(plan) for plan in plans]
     return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
+
+
+def way_data(job: Job, ways: Sequence[Sequence[Plan]]) -> Data:
+    """The plans of one way to split each run: ``stages`` holds a plan for each, in order."""
+    return {"title": job.title, "runs": [_way(plans) for plans in ways]}
+
+
+def _way(plans: Sequence[Plan]) -> Data:
+    place = plans[0].place
+    if place is None:
+        raise ValueError("plans of a way have their place in it")
+    return {
+        "name": place.whole.name,
+        "way": place.number,
+        "ways": place.ways,
+        "kind": place.way.kind,
+        "splices": [place.whole.route.label(i) for i in place.way.splices],
+        "setups": place.way.setups,
+        "time_s": place.way.time,
+        "utilization": place.way.utilisation,
+        "stops": any(plan.stops for plan in plans),
+        "stages": [_stage_plan(plan) for plan in plans],
+    }
+
+
+def _stage_plan(plan: Plan) -> Data:
+    place = plan.place
+    if place is None:
+        raise ValueError("plans of a way have their place in it")
+    return {
+        "stage": place.index,
+        "of": place.count,
+        "cable": place.stage.cable,
+        "off_reel": place.stage.reel,
+        "drawn_through_m": place.stage.cable_length,
+        "laid_in_figure_eights_m": place.stage.laid,
+        **_run(plan),
+        "why": "",
+    }
 
 
 def _run(plan: Plan) -> Data:
@@ -218,6 +258,8 @@ def _splits(search: SplitSearch | None, plan: Plan) -> Data | None:
         "why_none": render(search.why_none, "SI"),
         "plans": [
             {
+                "way": number,
+                "command": way_command(str(number)),
                 "kind": way.kind,
                 "setups": way.setups,
                 "time_s": way.time,
@@ -235,11 +277,12 @@ def _splits(search: SplitSearch | None, plan: Plan) -> Data | None:
                         "peak_load_N": s.peak_load,
                         "reel_tension_N": s.reel_tension,
                         "cable_length_m": s.cable_length,
+                        "laid_m": s.laid,
                         "time_s": s.time,
                     }
                     for s in way.stages
                 ],
             }
-            for way in search.plans
+            for number, way in enumerate(search.plans, 1)
         ],
     }

@@ -16,7 +16,7 @@ from route3d.directions import isolated
 from route3d.model.job import Job
 from route3d.planning.plan import Plan
 from route3d.report.block import Block
-from route3d.report.plan_blocks import GAUGE, placement_notes, plan_blocks, verdict
+from route3d.report.plan_blocks import GAUGE, place_heading, placement_notes, plan_blocks, verdict
 from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
 from route3d.report.sketch import route_sketch
 from route3d.report.stand import stand_sketch
@@ -50,11 +50,10 @@ def sheet_data(
     """Everything the sheet of one run shows, as text; at most so many rows of the gauge."""
     from route3d import __version__
 
-    run = plan.result.run
     serious = [f for f in plan.all_findings if f.severity in ("stop", "caution")]
     return {
         "title": job.title,
-        "run": f"Run {run.name}: {run.cables.describe()}",
+        "run": place_heading(plan),
         "verdict": verdict(plan, system),
         "stop": plan.stops,
         "sketch": route_sketch(plan.pull, system),
