@@ -13,6 +13,7 @@ from route3d.model.allowances import Allowances
 from route3d.model.rigging import HEAD_LENGTH
 from route3d.model.run import Run
 from route3d.phrase import Phrase, say
+from route3d.planning.margins import BrakeWindow, brake_window, brake_words
 from route3d.units import GRAVITY
 
 
@@ -36,7 +37,8 @@ class Feeding:
 
     ``cable_length`` is of each cable, ``total_length`` of all together; ``pulled_out`` is what
     comes out beyond the conduit at the machine. ``tension`` is the reel tension worked with, of
-    all cables together, and ``moment`` what the brakes of all reels hold together at full radius.
+    all cables together, ``window`` what the reels may be held with, None for figure eights, and
+    ``moment`` what the brakes of all reels hold together at full radius.
     ``set_mass`` kg of the cable itself. ``off_reel`` is false for cable from figure eights.
     """
 
@@ -46,7 +48,7 @@ class Feeding:
     pulled_out: float
     left_over: float
     tension: float
-    braked: bool
+    window: BrakeWindow | None
     moment: float | None
     reel_mass: float | None
     set_mass: float
@@ -79,14 +81,19 @@ def held_at_rest(pull: Pull) -> tuple[float, float]:
     return pull.brake_without_friction, machine
 
 
-def feeding(pull: Pull, allowances: Allowances, draw: Draw | None = None) -> Feeding:
+def feeding(
+    pull: Pull,
+    allowances: Allowances,
+    draw: Draw | None = None,
+    window: BrakeWindow | None = None,
+) -> Feeding:
     """The reel end of a pull, or of a stage of a split that ``draw``s more than fills it."""
     run, reel = pull.run, pull.run.reel
     if draw is None:
         draw = Draw(0.0, allowances.feed_slack, off_reel=True)
     out = draw.laid + allowances.pull_slack
     length = pull.path.length + draw.kept + out
-    tension, braked = pull.reel_tension, pull.brake > NO_BRAKE
+    window = brake_window(pull) if window is None and draw.off_reel else window
     radius = reel.diameter / 2 if reel and reel.diameter else None
     return Feeding(
         place=pull.feed_name,
@@ -94,17 +101,24 @@ def feeding(pull: Pull, allowances: Allowances, draw: Draw | None = None) -> Fee
         total_length=length * run.cables.count,
         pulled_out=out,
         left_over=draw.kept,
-        tension=tension,
-        braked=braked,
-        moment=None if radius is None else tension * radius,
+        tension=pull.reel_tension,
+        window=window,
+        moment=None if radius is None else _held(pull, window) * radius,
         reel_mass=reel.mass if reel else None,
         set_mass=run.cables.weight / GRAVITY * length,
         off_reel=draw.off_reel,
-        notes=tuple(_notes(pull, allowances, braked, draw)),
+        notes=tuple(_notes(pull, allowances, window, draw)),
     )
 
 
-def _notes(pull: Pull, allowances: Allowances, braked: bool, draw: Draw) -> list[Phrase]:
+def _held(pull: Pull, window: BrakeWindow | None) -> float:
+    """What the brakes hold at least: the plan's reel tension, or the window's low end, N."""
+    return max(pull.reel_tension, 0.0 if window is None else window.at_least)
+
+
+def _notes(
+    pull: Pull, allowances: Allowances, window: BrakeWindow | None, draw: Draw
+) -> list[Phrase]:
     """What to see to at the feed (common practice, no source)."""
     notes = [
         say("set the reel in line with the conduit, cable off the top, bending the way it lay"),
@@ -116,16 +130,12 @@ def _notes(pull: Pull, allowances: Allowances, braked: bool, draw: Draw) -> list
                 "nobody stands inside the loops"
             )
         ]
-    elif braked:
-        notes.append(
-            say(
-                "hold {} back over all reels the whole pull through; try the brake before the "
-                "head is over the edge",
-                (pull.reel_tension, "force+"),
-            )
-        )
-    else:
-        notes.append(say("turn the reel by hand: tension put in here is multiplied by every bend"))
+    elif window is not None and window.holds:
+        tried = say(". Try the brakes before the head goes over the edge")
+        notes.append(brake_words(window) + tried)
+    elif window is not None:
+        multiplied = say(": every bend multiplies the tension put in here")
+        notes.append(brake_words(window) + multiplied)
     reels, _ = held_at_rest(pull)
     if reels > NO_BRAKE:
         notes.append(

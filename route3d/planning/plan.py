@@ -169,6 +169,7 @@ def make_plan(
         raise InputError(Problem(said, where=f"run {result.run.name}", fix=f"name a {what}"))
     allowances = job.allowances
     beyond = 0.0 if draw is None else draw.laid
+    off_reel = draw is None or draw.off_reel
     going = pace(pull, course, machine, allowances, beyond=beyond)
     stops, gears = going.stops, going.gears
     peak = max(float(course.load.max()), going.most_at_starts(course.restart))
@@ -181,7 +182,7 @@ def make_plan(
     links = load_path(pull, held, peak, tension, reach)
     line_limit = _line_limit(links, held, peak, holds_up_to(result.run, conduit, most, peak))
     radii = sheave_radii(pull, reach)
-    reel_end = feeding(pull, allowances, draw)
+    reel_end = feeding(pull, allowances, draw, candidate.window if off_reel else None)
     if placement is None:
         placement = machine_search(pull, machine, job, meshes)
     points = result.run.route.pull_points

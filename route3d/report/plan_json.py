@@ -130,6 +130,9 @@ def _run(plan: Plan) -> Data:
             "pulled_out_m": fed.pulled_out,
             "left_at_reel_m": fed.left_over,
             "tension_N": fed.tension,
+            "brake_window_N": None
+            if fed.window is None
+            else [fed.window.at_least, fed.window.at_most],
             "brake_moment_Nm": fed.moment,
             "full_reel_kg": fed.reel_mass,
             "cable_kg": fed.set_mass,

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from route3d.checks.limits import NO_BRAKE
 from route3d.phrase import say
 from route3d.planning.feeding import held_at_rest
+from route3d.planning.margins import brake_words
 from route3d.planning.plan import Plan, StagePlace
 from route3d.planning.progress import gear_name
 from route3d.report.block import minutes
@@ -45,8 +46,8 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
             "set; nobody inside the loops.",
             True,
         )
-    if fed.braked:
-        yield f"Brake tried: {_held_back(plan, system)} held back over all reels.", True
+    if fed.window is not None and fed.window.holds:
+        yield f"{render(brake_words(fed.window), system)}: tried before the head goes in.", True
     if route.pull_points:
         names = ", ".join(route.label(i) for i in route.pull_points)
         yield f"At {names}: attendant, guides and edge protection; nobody at moving cable.", True
@@ -99,10 +100,6 @@ def _next_stage(place: StagePlace, left: float, system: str) -> Iterator[tuple[s
     if after.reel:
         yield "The next stage is another length of cable, off its own reel.", False
     yield f"Go on with stage {place.index + 1}: {label(after.feed)} to {label(after.pull)}.", True
-
-
-def _held_back(plan: Plan, system: str) -> str:
-    return render(say("{}", (plan.feeding.tension, "force+")), system)
 
 
 def _stops_on_the_way(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from route3d.model.run import Run
-from route3d.phrase import say
 from route3d.planning.chain import Link, governing
 from route3d.planning.plan import Plan
 from route3d.planning.splits import SplitPlan
@@ -96,8 +95,7 @@ def reel_block(plan: Plan, system: str) -> Block:
         f"{show(fed.total_length, 'length', system)} in all, "
         f"{show(fed.set_mass, 'mass', system)} of cable"
         + (f"; full reel {show(fed.reel_mass, 'mass', system)}." if fed.reel_mass else "."),
-        f"Reel tension {render(say('{}', (fed.tension, 'force+')), system)} in all, "
-        + ("by the brakes." if fed.braked else "next to nothing."),
+        f"The plan is worked with {show(fed.tension, 'force', system)} total at the reels.",
     ]
     if not fed.off_reel:
         words[1:] = ["Fed by hand off the figure eights: no reel tension, nothing to brake."]

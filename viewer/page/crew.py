@@ -9,13 +9,12 @@ from typing import Any
 import numpy as np
 
 from route3d.checks.finding import Finding
-from route3d.checks.limits import NO_BRAKE
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
-from route3d.phrase import say
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.planning.gauge import GaugeRow
+from route3d.planning.margins import brake_words
 from route3d.planning.plan import Plan
 from route3d.report.charts import Curve
 from route3d.report.words import CAUTIONS, rules_line, sentence, where_of
@@ -54,7 +53,7 @@ def crew_sheet(
         "why": scene.sentence,
         "cables": f"{pull.run.cables.describe()} on {pull.run.attach}",
         "length": show(pull.path.length, "length", units),
-        "brake": _brake(pull, units),
+        "brake": _brake(shown, units),
         "machine": _machine(pull, units),
         "cautions": _cautions(findings_of(result, shown, plan), rules_line(result.practice), units),
     }
@@ -74,12 +73,8 @@ def _no_go(result: RunResult, shown: Candidate) -> tuple[str, str]:
     return "Do not pull yet", "stop"
 
 
-def _brake(pull: Pull, units: str) -> str:
-    if pull.reel_tension <= NO_BRAKE:
-        return "No brake: the reel runs free"
-    least = "" if pull.run.reel_tension is not None else "at least "
-    held = (pull.reel_tension, "force+")
-    return render(say(f"Hold the reel back with {least}{{}} all through", held), units)
+def _brake(shown: Candidate, units: str) -> str:
+    return render(brake_words(shown.window), units)
 
 
 def _machine(pull: Pull, units: str) -> Data:
