@@ -19,12 +19,20 @@ from route3d.model.machine import Machine
 from route3d.model.room import Room
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.chain import Link, SheaveRadius, load_path, pulling_conduit, sheave_radii
+from route3d.planning.chain import (
+    STALLING,
+    Link,
+    SheaveRadius,
+    load_path,
+    pulling_conduit,
+    sheave_radii,
+)
 from route3d.planning.clock import CrewTime
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.planning.feeding import Feeding, feeding
-from route3d.planning.gauge import MOST_BENDS, GaugeRow, gauge_table
+from route3d.planning.acceptance import Acceptance, acceptance
+from route3d.planning.gauge import MOST_BENDS, GaugeRow, gauge_table, reading_findings
 from route3d.planning.gears import GearPlan
 from route3d.planning.history import History, history
 from route3d.planning.holding import Holding, holding, holds_up_to
@@ -63,7 +71,8 @@ class Plan:
     ``peak`` N is the largest load planned at the machine: while it runs, at the start, and after
     every planned stop. ``line_limit`` is the machine load at which the first fitting between
     conduit end and anchor is at its rating, and which. ``stops_planned`` are those for lubricant;
-    ``rooms`` those of the site at the pulling end. ``findings`` are those of the plan itself, worst
+    ``acceptance`` is what to
+    check before each stage, ``rooms`` are those of the site at the pulling end. ``findings`` are those of the plan itself, worst
     first; those of the run stand in ``result``.
     """
 
@@ -74,6 +83,7 @@ class Plan:
     history: History
     gears: GearPlan
     gauge: tuple[GaugeRow, ...]
+    acceptance: Acceptance
     stops_planned: PlannedStops
     crew: CrewTime
     peak: float
@@ -151,6 +161,17 @@ def make_plan(
         placement = machine_search(pull, machine, job, meshes)
     points = result.run.route.pull_points
     splits = best_splits(result.run, job.practice, allowances) if points else None
+    readings = gauge_table(
+        pull,
+        gears,
+        allowances,
+        step,
+        stops=stops.places,
+        head_rating=_rating_of(links[1:3]),
+        line_rating=line_limit[0],
+        most_bends=most_bends,
+        window=candidate.window,
+    )
     return Plan(
         result=result,
         candidate=candidate,
@@ -158,16 +179,8 @@ def make_plan(
         allowances=allowances,
         history=course,
         gears=gears,
-        gauge=gauge_table(
-            pull,
-            gears,
-            allowances,
-            step,
-            stops=stops.places,
-            head_rating=_rating_of(links[1:3]),
-            line_rating=line_limit[0],
-            most_bends=most_bends,
-        ),
+        gauge=readings,
+        acceptance=acceptance(readings, candidate.window),
         stops_planned=stops,
         crew=going.crew,
         peak=peak,
@@ -185,6 +198,7 @@ def make_plan(
                 *gear_findings(gears, pull, peak),
                 *start_findings(pull, going),
                 *gauge_findings(gears, pull),
+                *reading_findings(readings, pull),
                 *link_findings(links, pull),
                 *unrated_findings(links, pull),
                 *radius_findings(radii, pull),
@@ -266,9 +280,10 @@ def _line_limit(
 ) -> tuple[float, str]:
     """The machine load (N) that brings the weakest fitting of the line to its rating, and its name.
 
-    ``holds`` is that of what holds the machine.
+    ``holds`` is that of what holds the machine. What the machine itself can pull is no limit that
+    protects the line: it stalls there.
     """
-    names = {hold.name for hold in held.holds}
+    names = {*(hold.name for hold in held.holds), STALLING}
     line = [link for link in links[3:] if link.name not in names]
     rated = [
         (peak * link.rating / link.load, link.name)

@@ -99,6 +99,7 @@ class _Limits:
         pressure = sidewall_limit(run).value
         wall, sheave = self._before_joints(pressure)
         wall[0] = _feed_sheave(pull) * pressure
+        self.at_feed_sheave = bool(wall[0] <= np.append(wall[1:], np.inf)[0])
         # Where cable lies on both sides, what begins at a joint presses there too.
         both = np.minimum(wall, np.append(wall[1:], np.inf))
         conductor = np.full(joints, conductor_limit(run, pull.practice).value)
@@ -139,18 +140,18 @@ class _Limits:
         return tuple(dict.fromkeys(named))
 
     def place(self, row: int, joint: int, limit: str) -> str:
-        """A bend or a guiding sheave by its name, an end of the route, cable, head or rope."""
+        """A bend or a guiding sheave by its name; else cable, its head, or rope."""
         track, route = self.track, self.pull.run.route
         at_head = joint == int(track.joints[row])
         if at_head and limit in ("conductor", "grip", "head fitting", "rope"):
             return "cable head"
+        if joint == 0 and limit == "sidewall" and self.at_feed_sheave:
+            return "feed-in sheave"
         for piece in self._pressed(joint, limit):
             vertex = int(track.walked.vertex[piece])
             if track.on_sheave[piece]:
                 return route.label(vertex)
             return route.bend_label(self._number(piece), vertex)
-        if joint == 0:
-            return self.pull.feed_name
         return "rope" if limit == "rope" else "cable"
 
     def _pressed(self, joint: int, limit: str) -> Iterator[int]:
