@@ -32,8 +32,8 @@ class Playback:
 
     ``station`` m as the route counts, ``pulled`` m of cable in the conduit, ``xyz`` (m, 3) m on the
     plan grid: a picture takes ``Scene.origin`` off. ``load`` N on the machine, ``limit`` N of the
-    gear in use, ``stop`` N the machine load at which the first limit anywhere breaks, that of the
-    gear with them, and ``breaks`` which; ``elapsed`` s of pulling and gear changes without other
+    gear in use, ``stop`` N the machine load at which the first limit anywhere is reached, and
+    ``breaks`` which; ``elapsed`` s of pulling and gear changes without other
     stops. NaN where there is no rope or no machine to tell them, ``stop`` also where no plan was
     handed in, ``elapsed`` also once no gear holds. ``gear`` (m,) numbers ``gear_words``, weakest
     first, -1 where none holds or none is known. ``head_tension`` N of the cable at its head;
@@ -122,7 +122,7 @@ def playback(
         bends=frozen(np.column_stack((path.stations[arcs], path.stations[arcs + 1]))),
         load=frozen(load),
         limit=frozen(limit),
-        stop=frozen(np.minimum(stop, limit)),  # NaN stays
+        stop=frozen(stop),
         breaks=breaks,
         gear=_frozen_numbers(gear),
         elapsed=frozen(elapsed),
@@ -274,7 +274,7 @@ def evenly(frames: Playback, count: int, units: str) -> Playback:
         xyz=frozen(np.column_stack([between(frames.xyz[:, k]) for k in range(3)])),
         load=between(frames.load),
         limit=frozen(frames.limit[step]),
-        stop=frozen(np.minimum(between(frames.stop), frames.limit[step])),
+        stop=frozen(frames.stop[step]),
         breaks=tuple(frames.breaks[i] for i in step),
         gear=_frozen_numbers(frames.gear[step]),
         elapsed=between(frames.elapsed),
