@@ -69,7 +69,7 @@ def acceptance(rows: Sequence[GaugeRow], window: BrakeWindow) -> Acceptance:
     used = geared or list(rows)
     starts = [i for i, row in enumerate(used) if row.first_move is not None]
     stages = []
-    for first, after in zip(starts, [*starts[1:], len(used)], strict=True):
+    for first, after in zip(starts, [*starts[1:], len(used)], strict=False):
         # Before the next start the cable is still moving where that row stands.
         here, row = used[first : after + 1], used[first]
         stages.append(

@@ -9,15 +9,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import NamedTuple, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from route3d.checks.finding import Finding
 from route3d.geometry.path import ARC
 from route3d.geometry.route_path import pull_stations
+from route3d.geometry.vectors import Floats
 from route3d.mechanics.feed import feed_factor
 from route3d.mechanics.pull import Pull
 from route3d.mechanics.rope_scenarios import head_track
@@ -253,6 +255,48 @@ def _one_for_each_place(marks: list[_Mark]) -> Iterator[_Mark]:
         marks = marks[len(here) :]
 
 
+# --- the brake within the stops -------------------------------------------------------------------
+
+# The largest reel tension is looked for in so many steps, and the one that exceeds a stop in as
+# many again, three times: to within a thousandth of the window.
+_STEPS, _TIMES = 11, 4
+
+
+def within_stops(
+    rows: Sequence[GaugeRow], pull: Pull, window: BrakeWindow
+) -> tuple[tuple[GaugeRow, ...], BrakeWindow]:
+    """The window as far as no reading is above its stop, and the rows with the band of that.
+
+    The window holds the limits of cable, rope and machine; a fitting of the line or what holds the
+    machine may be weaker. Unchanged where the planned reel tension itself reads above a stop.
+    """
+    track = head_track(pull, np.array([row.station for row in rows]))
+    first = np.array([row.first_stop is not None for row in rows])
+    stop = np.array([row.stop for row in rows])
+    first_stop = np.array([row.first_stop or math.inf for row in rows])
+    factor = feed_factor(pull.run)
+
+    def readings(reel: Floats, friction: float) -> Floats:
+        factors = np.full((len(rows), len(reel)), friction)
+        return track.loads(factors, reel * factor).machine
+
+    def above(reel: Floats) -> NDArray[np.bool_]:
+        moving = readings(reel, 1.0) > stop[:, None] * (1 + 1e-9)
+        start = readings(reel, pull.practice.restart) > first_stop[:, None] * (1 + 1e-9)
+        return np.asarray(moving.any(axis=0) | (start & first[:, None]).any(axis=0))
+
+    low, high = pull.reel_tension, window.at_most
+    if high <= low or above(np.array([low]))[0] or not above(np.array([high]))[0]:
+        return tuple(rows), window
+    for _ in range(_TIMES):
+        tried = np.linspace(low, high, _STEPS)
+        k = int(np.argmax(above(tried)))
+        low, high = float(tried[k - 1]), float(tried[k])
+    most = readings(np.array([low]), 1.0)[:, 0].tolist()
+    banded = (replace(row, expected_high=x) for row, x in zip(rows, most, strict=True))
+    return tuple(banded), replace(window, at_most=low)
+
+
 # --- findings -------------------------------------------------------------------------------------
 
 _NAMES = {
@@ -290,6 +334,28 @@ def reading_findings(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
         )
     yield from _unprotected(rows, pull)
     yield from _unseen(rows, pull)
+
+
+def window_findings(pull: Pull, window: BrakeWindow, within: BrakeWindow) -> Iterator[Finding]:
+    """Where the stops leave less for the brake than the limits of the pull; ``within`` is that."""
+    if within.at_most >= window.at_most:
+        return
+    fix = say(
+        "hold the reels with at most {} total, not the {} that cable, rope and machine allow: more "
+        "reads above a stop of the gauge table",
+        (within.at_most, "force-"),
+        (window.at_most, "force-"),
+    )
+    yield Finding(
+        "brake within the stops",
+        "stop" if within.empty else "caution",
+        pull.feed_name,
+        max(within.at_least, pull.reel_tension),
+        within.at_most,
+        "force",
+        fix,
+        _SOURCE,
+    )
 
 
 def _unprotected(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:

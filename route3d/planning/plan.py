@@ -32,7 +32,14 @@ from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.planning.feeding import Feeding, feeding
 from route3d.planning.acceptance import Acceptance, acceptance
-from route3d.planning.gauge import MOST_BENDS, GaugeRow, gauge_table, reading_findings
+from route3d.planning.gauge import (
+    MOST_BENDS,
+    GaugeRow,
+    gauge_table,
+    reading_findings,
+    window_findings,
+    within_stops,
+)
 from route3d.planning.gears import GearPlan
 from route3d.planning.history import History, history
 from route3d.planning.holding import Holding, holding, holds_up_to
@@ -172,6 +179,7 @@ def make_plan(
         most_bends=most_bends,
         window=candidate.window,
     )
+    readings, window = within_stops(readings, pull, candidate.window)
     return Plan(
         result=result,
         candidate=candidate,
@@ -180,7 +188,7 @@ def make_plan(
         history=course,
         gears=gears,
         gauge=readings,
-        acceptance=acceptance(readings, candidate.window),
+        acceptance=acceptance(readings, window),
         stops_planned=stops,
         crew=going.crew,
         peak=peak,
@@ -199,6 +207,7 @@ def make_plan(
                 *start_findings(pull, going),
                 *gauge_findings(gears, pull),
                 *reading_findings(readings, pull),
+                *window_findings(pull, candidate.window, window),
                 *link_findings(links, pull),
                 *unrated_findings(links, pull),
                 *radius_findings(radii, pull),

@@ -11,10 +11,16 @@ import pytest
 from route3d.checks.limits import conductor_limit
 from route3d.mechanics.pull import Pull, at_friction, solve_pull
 from route3d.model import Allowances, Gear, LeadOff, Machine, Practice, Run, Sheave
-from route3d.planning.gauge import GaugeRow, gauge_table, reading_findings
+from route3d.planning.gauge import (
+    GaugeRow,
+    gauge_table,
+    reading_findings,
+    window_findings,
+    within_stops,
+)
 from route3d.planning.gears import GearPlan, plan_gears
 from route3d.planning.history import history
-from route3d.planning.margins import brake_window
+from route3d.planning.margins import BrakeWindow, brake_window
 from tests.support.jobs import FOOT, along, at, cable, conduit, lay, rope, run
 
 PRACTICE, GIVEN = Practice(), Allowances()
@@ -301,6 +307,44 @@ def test_the_lower_end_is_what_keeps_the_cables_taut() -> None:
     ):
         assert row.expected_low == pytest.approx(other.expected, rel=SAME, abs=SAME)
         assert row.stop == pytest.approx(other.stop)  # stops know nothing of the reel
+
+
+@pytest.mark.parametrize("start", [False, True])
+def test_the_reels_are_held_no_harder_than_the_stops_allow(start: bool) -> None:
+    """On a level straight: the line's rating less what cable and rope add, at the end of the run.
+
+    Where the pull is started again there, less what they add at 1.3 times the friction.
+    """
+    pull = level()
+    rated = 6000.0
+    more = {"stops": [199.0]} if start else {}
+    rows = gauge_table(pull, None, GIVEN, 100.0, line_rating=rated, **more)
+    window = brake_window(pull)
+    banded, within = within_stops(rows, pull, window)
+    added = 1.3 * (7.5 * 199.0 + 0.4) if start else 7.5 * 200.0
+    assert within.at_most == pytest.approx(rated - added, rel=1e-3)
+    assert within.at_most <= rated - added and window.at_most > rated
+    assert all(row.expected_high <= row.stop for row in banded)
+    assert banded[-1].expected_high == pytest.approx(within.at_most + 1500.0)
+    (finding,) = window_findings(pull, window, within)
+    assert finding.severity == "caution"
+    assert [v for v, _ in finding.fix.values] == [within.at_most, window.at_most]
+    assert within_stops(rows, pull, within) == (tuple(rows), within)
+    assert not list(window_findings(pull, within, within))
+
+
+def test_a_brake_that_must_be_harder_than_the_stops_allow_is_a_stop() -> None:
+    window = BrakeWindow(2000.0, 1900.0, 2500.0, 4000.0, True, 100.0)
+    (finding,) = window_findings(level(), window, replace(window, at_most=1999.0))
+    assert finding.severity == "stop"
+    (finding,) = window_findings(level(), window, replace(window, at_most=2000.0))
+    assert finding.severity == "caution"
+
+
+def test_where_the_planned_reel_tension_reads_above_a_stop_the_window_stays() -> None:
+    pull = level()
+    rows, window = table(pull, line_rating=1000.0), brake_window(pull)
+    assert within_stops(rows, pull, window) == (rows, window)
 
 
 # --- the gauge itself ---------------------------------------------------------------------------
