@@ -339,5 +339,7 @@ def _shown(value: float, quantity: str, system: str) -> str:
     kind, number = QUANTITIES[name], convert(value, name, system)
     step = 10.0 ** -kind.decimals[system]
     # What is on a step already stays there.
-    steps = math.ceil(number / step - 1e-9) if quantity[-1] == "+" else math.floor(number / step + 1e-9)
+    steps = (
+        math.ceil(number / step - 1e-9) if quantity[-1] == "+" else math.floor(number / step + 1e-9)
+    )
     return show(value * steps * step / number if number else value, name, system)

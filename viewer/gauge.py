@@ -81,12 +81,36 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class Headline:
+    """The readings of one place, all of one row of the gauge table; loads with their unit."""
+
+    length: str
+    place: str
+    expected: str
+    caution: str
+    stop: str
+    over: bool
+
+    @property
+    def readings(self) -> str:
+        """The three in a sentence."""
+        return f"expected {self.expected}, caution {self.caution}, stop {self.stop}"
+
+    @property
+    def short(self) -> str:
+        """The three as figures, in that order, with one unit."""
+        bare = (_bare(text) for text in (self.expected, self.caution))
+        return " / ".join((*bare, self.stop))
+
+
+@dataclass(frozen=True, slots=True)
 class Gauge:
     """What a crew is told of one pull, in display units.
 
     ``load`` is the least reading at which to stop anywhere in the table, "-" where none can be
     told, ``head`` what it is, and ``text`` says why.
     ``largest`` is the largest expected reading with its place;
+    ``headline`` has the readings of the start and of the next place, each of one row.
     ``checks`` are the acceptance checks before each stage, with the limiter's set point.
     ``heads`` name the columns of ``rows`` but the place, with their units. ``gears``, ``time``,
     ``machine`` and ``link`` are sentences on gears and changes, the crew's time, where the machine
@@ -99,6 +123,7 @@ class Gauge:
     largest: str = ""
     heads: tuple[str, ...] = ()
     rows: tuple[Reading, ...] = ()
+    headline: tuple[Headline, ...] = ()
     checks: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
     holds: tuple[str, ...] = ()
@@ -192,6 +217,7 @@ def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
             _reading(dict(zip(table.heads, row, strict=True)), i in table.heavy)
             for i, row in enumerate(table.rows)
         ),
+        headline=tuple(headline(row, units) for row in plan.gauge[:2]),
         checks=_checks(plan, units),
         remarks=(*table.notes, *_rare(candidate)),
         holds=tuple(text for text, hold in steps(plan, units) if hold),
@@ -257,14 +283,16 @@ def now_and_next(
     return now, np.minimum(now + 1, len(rows) - 1)
 
 
-def headline(row: GaugeRow, units: str) -> tuple[str, str]:
-    """What the gauge should read at one place, and the readings: all of that one row."""
-    place = show(row.pulled, "length", units, decimals=0) + " of cable in"
-    if row.place:
-        place += f", {row.place}"
-    expected, caution = (show(x, "force", units) for x in (row.expected, row.caution))
-    stop = stop_words(row, units)
-    return place, f"expected {expected}, caution {caution}, stop {stop}"
+def headline(row: GaugeRow, units: str) -> Headline:
+    """The readings of one row."""
+    return Headline(
+        length=show(row.pulled, "length", units, decimals=0),
+        place=row.place,
+        expected=show(row.expected, "force", units),
+        caution=show(row.caution, "force", units),
+        stop=stop_words(row, units),
+        over=row.exceeded,
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -356,7 +384,7 @@ def _stop(plan: Plan, units: str) -> tuple[str, str]:
     if exceeded:
         what = _BREAKS.get(exceeded[0].limit, exceeded[0].limit)
         return load, f"The planned pull exceeds a limit: {what}. Do not pull."
-    tight = max(rows, key=lambda row: row.expected / row.stop)
+    tight = max(rows, key=lambda row: row.ratio)
     at, expected, stop = (
         show(tight.pulled, "length", units),
         show(tight.expected, "force", units),

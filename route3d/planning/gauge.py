@@ -77,6 +77,11 @@ class GaugeRow:
         """True where the planned pull itself takes the machine above the stop."""
         return self.expected > self.stop * (1 + 1e-9)
 
+    @property
+    def ratio(self) -> float:
+        """The expected reading over the stop; infinite where nothing may be pulled at all."""
+        return self.expected / self.stop if self.stop > 0 else math.inf
+
 
 def gauge_table(
     pull: Pull,
@@ -319,7 +324,7 @@ def reading_findings(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
     """
     exceeded = [row for row in rows if row.exceeded]
     if exceeded:
-        worst = max(exceeded, key=lambda row: row.expected / row.stop)
+        worst = max(exceeded, key=lambda row: row.ratio)
         what = f"{_NAMES[worst.limit]} at {literal(worst.limit_place)}"
         yield _finding(
             "stop reading",
@@ -367,7 +372,7 @@ def _unprotected(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
 
     for named, here, ends in _stretches(rows, key):
         limit, place = named
-        worst = max(here, key=lambda row: row.expected / row.slick.reading)
+        worst = max(here, key=lambda row: row.expected - row.slick.reading)
         fix = say(
             f"from {{}} to {{}} of cable in the gauge alone cannot protect {literal(place)}: with "
             f"friction ahead at {SLICK:g} times the plan its {_NAMES[limit]} reaches the limit at "
@@ -416,7 +421,7 @@ def _finding(
     rule: str, severity: str, pull: Pull, row: GaugeRow, limit: float, fix: Phrase
 ) -> Finding:
     where = f"{pull.run.name}, head at station {{}}"
-    ratio = row.expected / limit
+    ratio = math.inf if limit <= 0 else row.expected / limit  # NaN stays
     return Finding(
         rule, severity, where, row.expected, limit, "force", fix, _SOURCE, row.station, ratio
     )

@@ -347,8 +347,7 @@ def weightiest(rows: Sequence[GaugeRow], most: int) -> tuple[GaugeRow, ...]:
     def loss(i: int) -> tuple[bool, bool, float]:
         row, beside = kept[i], min(kept[i - 1].stop, kept[i + 1].stop)
         below = 1.0 - row.stop / beside if row.stop < beside else 0.0
-        near = row.expected / row.stop if row.stop > 0 else math.inf
-        return below > 1e-3, row.kind in always, max(below, near)
+        return below > 1e-3, row.kind in always, max(below, row.ratio)
 
     while len(kept) > max(most, 2):
         del kept[min(range(1, len(kept) - 1), key=loss)]

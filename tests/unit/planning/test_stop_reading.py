@@ -52,9 +52,7 @@ def worked(radius: str) -> Pull:
     points = [[x * FOOT for x in p] for p in ([0, 0, -5], [300, 0, -5], [300, 200, -5])]
     points.append([420 * FOOT, 200 * FOOT, -5 * FOOT])
     bend = 48 * INCH
-    one = cable(
-        weight=5.385 * LBF_PER_FT, max_tension=8400 * LBF, sidewall_limit=500 * LBF_PER_FT
-    )
+    one = cable(weight=5.385 * LBF_PER_FT, max_tension=8400 * LBF, sidewall_limit=500 * LBF_PER_FT)
     route = along((points, [0, bend, bend, 0]), conduit(5.016 * INCH, 0.22))
     line = rope(0.16 * LBF_PER_FT, 0.15, rated_load=1e9)
     return solve_pull(run(route, one, rope=line), Practice(sidewall_radius=radius))
