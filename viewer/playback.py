@@ -38,8 +38,8 @@ class Playback:
     handed in, ``elapsed`` also once no gear holds. ``gear`` (m,) numbers ``gear_words``, weakest
     first, -1 where none holds or none is known. ``head_tension`` N of the cable at its head;
     ``peak_sidewall`` N/m, the largest so far. ``bends`` (k, 2) m are the stations at which bends 1
-    to k begin and end. ``rows`` are those of the gauge table. ``ending`` says where and why the plan ends before the cable is in, and
-    ``lacking`` why there is no stop load.
+    to k begin and end. ``rows`` are those of the gauge table. ``ending`` says where and why
+    the plan ends before the cable is in, and ``lacking`` why there is no stop load.
     """
 
     feed: str
@@ -89,7 +89,7 @@ class Playback:
         """
         if not self.rows:
             return ()
-        now, after = now_and_next(self.rows, self.pulled[at : at + 1])
+        now, after = now_and_next(self.rows, np.array([self.pulled[at]]))
         numbers = dict.fromkeys((int(now[0]), int(after[0])))
         return tuple(headline(self.rows[i], units) for i in numbers)
 
@@ -207,7 +207,7 @@ NAMES = ("now", "next")
 
 
 def _caption(frames: Playback, i: int, units: str) -> str:
-    """Place, readings or load with its limit, gear and clock of one frame, what is not known left out."""
+    """Place, readings or load with its limit, gear and clock of one frame, as far as known."""
     parts = [f"head at {show(float(frames.station[i]), 'length', units)}"]
     load, limit, least = (float(x[i]) for x in (frames.load, frames.limit, frames.least))
     told = frames.headlines(i, units)

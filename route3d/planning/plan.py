@@ -19,6 +19,7 @@ from route3d.model.machine import Machine
 from route3d.model.room import Room
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
+from route3d.planning.acceptance import Acceptance, acceptance
 from route3d.planning.chain import (
     STALLING,
     Link,
@@ -31,7 +32,6 @@ from route3d.planning.clock import CrewTime
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.planning.feeding import Feeding, feeding
-from route3d.planning.acceptance import Acceptance, acceptance
 from route3d.planning.gauge import (
     MOST_BENDS,
     GaugeRow,
@@ -78,9 +78,9 @@ class Plan:
     ``peak`` N is the largest load planned at the machine: while it runs, at the start, and after
     every planned stop. ``line_limit`` is the machine load at which the first fitting between
     conduit end and anchor is at its rating, and which. ``stops_planned`` are those for lubricant;
-    ``acceptance`` is what to
-    check before each stage, ``rooms`` are those of the site at the pulling end. ``findings`` are those of the plan itself, worst
-    first; those of the run stand in ``result``.
+    ``acceptance`` is what to check before each stage, ``rooms`` are those of the site at the
+    pulling end. ``findings`` are those of the plan itself, worst first; those of the run stand in
+    ``result``.
     """
 
     result: RunResult

@@ -80,7 +80,9 @@ def stop_readings(
 
     return tuple(
         Stops(
-            *(reached(row, k) for k in range(len(factors))),
+            reached(row, 0),
+            reached(row, 1),
+            reached(row, 2),
             limits.places(row, found.hidden[:, :, row, 0]),
         )
         for row in range(len(track.joints))

@@ -141,7 +141,8 @@ th, td { border-bottom: 1px solid #8888; padding: 0.35rem 0.5rem; text-align: le
   .gauge td:nth-child(7) { grid-area: 2 / 3; font-weight: bold; }
   .gauge td:nth-child(4) { grid-area: 2 / 4; } .gauge td:nth-child(3) { grid-area: 3 / 1; }
   .gauge td:nth-child(8) { grid-area: 3 / 2 / auto / 4; }
-  .gauge td:nth-child(9) { grid-area: 3 / 4; } .gauge td:nth-child(10) { grid-area: 4 / 1 / auto / 5; }
+  .gauge td:nth-child(9) { grid-area: 3 / 4; }
+  .gauge td:nth-child(10) { grid-area: 4 / 1 / auto / 5; }
   .gauge .n:not(:first-child)::before { display: block; }
   .gauge td:nth-child(2)::before { content: none; }
 }
@@ -183,7 +184,7 @@ def _phone_sheet(sheet: dict[str, Any]) -> str:
 
 
 def _phone_order(block: dict[str, Any]) -> int:
-    """Decision, acceptance checks, then the gauge table, which is what a hand-held page is for; then the rest."""
+    """Decision, acceptance checks, the gauge table, which a phone is for; then the rest."""
     return {"Decision": 0, ACCEPTANCE: 1, GAUGE: 2}.get(block["title"], 3)
 
 

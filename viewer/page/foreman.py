@@ -100,9 +100,10 @@ def _readings_now() -> None:
                 id="expected-load",
             )
             html.P(
-                f"Next, {{{{ {_NEXT}.in }}}} {{{{ length_unit[units] }}}} in {{{{ {_NEXT}.place }}}}:"
-                f" expected {{{{ {_NEXT}.expected }}}}, caution {{{{ {_NEXT}.caution }}}}, stop "
-                f"{{{{ {_NEXT}.stop }}}} {{{{ force_unit[units] }}}}.",
+                f"Next, {{{{ {_NEXT}.in }}}} {{{{ length_unit[units] }}}} in "
+                f"{{{{ {_NEXT}.place }}}}: expected {{{{ {_NEXT}.expected }}}}, "
+                f"caution {{{{ {_NEXT}.caution }}}}, stop {{{{ {_NEXT}.stop }}}} "
+                "{{ force_unit[units] }}.",
                 v_if=_NEXT,
                 id="next-readings",
             )

@@ -1,4 +1,4 @@
-"""What is checked before each stage: the limiter by the stops of the stage, first moves by theirs."""
+"""What is checked before each stage: the limiter by its stops, the first move by its own."""
 
 from __future__ import annotations
 

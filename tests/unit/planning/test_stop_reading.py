@@ -147,7 +147,7 @@ class World:
 
     def __init__(self, pull: Pull, head: float, static: float = 1.0) -> None:
         self.pull, self.static = pull, static
-        fine = [s for s in pull.course.fine.stations[1:-1].tolist()]
+        fine = pull.course.fine.stations[1:-1].tolist()
         cut = pull.path.split(np.array([*fine, head]))
         self.path = cut.reversed() if pull.reverse else cut
         gone = pull.path.length - head if pull.reverse else head
