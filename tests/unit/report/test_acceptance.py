@@ -6,13 +6,14 @@ import json
 import math
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import pytest
 
-from route3d.files import load
+from route3d.files.model_file import load
 from route3d.model import Job
 from route3d.phrase import say
-from route3d.planning.evaluate import evaluate
+from route3d.planning import evaluate
 from route3d.planning.plan import Plan, make_plan
 from route3d.report.plan_blocks import (
     GAUGE,
@@ -26,13 +27,14 @@ from route3d.report.plan_blocks import (
 from route3d.report.plan_json import plan_data
 from route3d.units import render, show
 from tests.support.jobs import LBF
-from tests.support.places import MODELS
+
+MODELS = Path(__file__).parents[3] / "models"
 
 
 @cache
 def planned(name: str = "riser_duct_bank") -> tuple[Job, Plan]:
     job = load(MODELS / f"{name}.toml")
-    result = evaluate(job).runs[0]
+    result = evaluate(job, with_changes=False).runs[0]
     return job, make_plan(result, job, step=15.0)
 
 
@@ -168,5 +170,7 @@ def test_json_has_every_figure_in_newtons_and_none_for_what_is_not_known() -> No
         assert told["cannot_show"] == list(row.hidden)
         assert told["first_move_stop_N"] == row.first_stop
     blind = replace(plan.gauge[0], stop=math.inf, stalls=math.inf)
-    text = json.dumps(plan_data(job, [replace(plan, gauge=(blind,))]), allow_nan=False)
-    assert json.loads(text)["runs"][0]["gauge"][0]["stop_N"] is None
+    told = plan_data(job, [replace(plan, gauge=(blind,))])["runs"][0]
+    text = json.dumps([told["gauge"], told["acceptance"]], allow_nan=False)
+    ((row,), _) = json.loads(text)
+    assert row["stop_N"] is row["stalls_N"] is None
