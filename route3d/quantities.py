@@ -57,6 +57,7 @@ QUANTITIES: dict[str, Quantity] = {
         _quantity("angle", "rad", "deg", "deg", 1, 1, "90 deg"),
         _quantity("time", "s", "min", "min", 0, 0, "30 min"),
         _quantity("energy", "J", "ft*lbf", "J", 0, 0, "500 J"),
+        _quantity("torque", "N*m", "lbf*ft", "N*m", 0, 0, "400 lbf ft"),
         _quantity("volume", "m**3", "gal", "L", 1, 1, "5 gal"),
         _quantity("concrete", "m**3", "yd**3", "m**3", 1, 2, "5 m3"),
         _quantity("voltage", "V", "kV", "kV", 1, 1, "15 kV"),

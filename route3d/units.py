@@ -119,7 +119,7 @@ _DIMENSIONS = {
     "[length]/[time]": "a speed",
     "[time]": "a time",
     "[mass]/[length]/[time]**2": "a stress",
-    "[length]**2*[mass]/[time]**2": "an energy",
+    "[length]**2*[mass]/[time]**2": "an energy or a torque",
     "[length]**2*[mass]/[current]/[time]**3": "a voltage",
 }
 _WANTED = {
@@ -137,6 +137,7 @@ _WANTED = {
     "angle": "an angle",
     "time": "a time",
     "energy": "an energy",
+    "torque": "a torque",
     "volume": "a volume",
     "concrete": "a volume",
     "voltage": "a voltage",
@@ -150,9 +151,17 @@ def _dimension_name(amount: Any) -> str:
     return "an angle or a plain number" if amount.dimensionless else "something else"
 
 
+# A torque as it is written: force and length side by side, in either order.
+_TORQUE = re.compile(r"(lbf|N|kN)[ -]?(ft|in|m)|(ft|in)[ -](lbf)")
+_SQUARE = re.compile(r"\bsq(?:\.\s*|\s+)([A-Za-z]+)\b")
+
+
 def _unit_text(text: str) -> str:
-    """The pint spelling of a unit such as ``lbf/ft`` or ``mm²``; UnitError where not known."""
+    """The pint spelling of a unit such as ``lbf/ft``, ``mm²`` or ``sq mm``; UnitError otherwise."""
     parts = []
+    if torque := _TORQUE.fullmatch(text):
+        text = "*".join(word for word in torque.groups() if word)
+    text = _SQUARE.sub(r"\1^2", text)
     for token in re.split(r"\s*([*/·])\s*", text):
         if token in ("*", "/", "·"):
             parts.append("*" if token == "·" else token)

@@ -13,7 +13,7 @@ ROOT = Path(__file__).parent.parent
 LAYERS = [
     *(
         ["errors"],
-        ["phrase", "quantities", "spreadsheet"],
+        ["phrase", "quantities", "spreadsheet", "directions"],
         ["units"],
         ["standards"],
         ["model"],

@@ -38,6 +38,7 @@ def fault_labels(
     """
     pull = candidate.pull
     places: dict[float, list[str]] = {}
+    exact_at: dict[float, float] = {}  # findings a micrometre apart share a label
     sure: set[float] = set()
     found = [(at, True, line) for at, line in _no_access(pull)]
     found += [
@@ -47,17 +48,18 @@ def fault_labels(
     ]
     for at, exact, line in found:
         station = round(at, 6)
+        exact_at.setdefault(station, at)  # rounded up, the far end would be off the path
         places.setdefault(station, []).append(line)
         sure |= {station} if exact else set()
     return [
         Label(
             _cut(list(dict.fromkeys(lines))),
-            frozen(pull.path.point(at) - origin),
+            frozen(pull.path.point(exact_at[station]) - origin),
             "fault",
-            ranks[0] if at in sure else ranks[1],
+            ranks[0] if station in sure else ranks[1],
             True,
         )
-        for at, lines in places.items()
+        for station, lines in places.items()
     ]
 
 
@@ -103,7 +105,7 @@ def place_of(pull: Pull, finding: Finding) -> tuple[float, bool]:
 def _amid(pull: Pull, where: str) -> tuple[float, bool]:
     """A vertex; else the middle of a stretch between two of them, of a conduit, or of the run."""
     path, route = pull.path, pull.run.route
-    stations = _vertex_stations(pull)
+    stations = path.vertex_stations(len(route.vertices)).tolist()
     names = [route.label(i) for i in range(len(route.vertices))]
     for i, name in enumerate(names):
         if where == name:
@@ -117,13 +119,6 @@ def _amid(pull: Pull, where: str) -> tuple[float, bool]:
     inside = np.flatnonzero(np.isin(path.leg, legs))
     longest = int(inside[np.argmax(path.lengths[inside])])
     return float(path.stations[longest] + path.lengths[longest] / 2), False
-
-
-def _vertex_stations(pull: Pull) -> list[float]:
-    """Station of every vertex of the route, of a bend that of its beginning, m."""
-    path, count = pull.path, len(pull.run.route.vertices)
-    at = np.searchsorted(path.leg, np.arange(count - 1))
-    return [*map(float, path.stations[at]), path.length]
 
 
 def _no_access(pull: Pull) -> list[tuple[float, str]]:

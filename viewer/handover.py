@@ -14,6 +14,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, Literal
 
+from route3d.directions import all_isolated
 from route3d.files.writing import write_bytes_atomic
 from route3d.model.job import Job
 from route3d.planning.evaluate import JobResult, RunResult
@@ -81,7 +82,9 @@ def json_for_page(data: Any) -> str:
 
     A number that is not finite becomes null.
     """
-    text = json.dumps(_plain(data), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    text = json.dumps(
+        all_isolated(_plain(data)), ensure_ascii=False, allow_nan=False, separators=(",", ":")
+    )
     for sign in "<>&\u2028\u2029":
         text = text.replace(sign, f"\\u{ord(sign):04x}")
     return text

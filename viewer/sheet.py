@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from route3d.checks.limits import sidewall_limit
+from route3d.directions import isolated
 from route3d.files.writing import write_text_atomic
 from route3d.geometry.path import ARC
 from route3d.geometry.route_path import pull_stations
@@ -147,9 +148,10 @@ def _title(job: Job, result: RunResult) -> str:
 def _headline(words: str, width: int, colour: str) -> str:
     """What to do, over the charts, in letters that fit."""
     letters = fitting(words, width - 2 * _MARGIN, 22.0, True, measure)
+    shown = escape(isolated(words))
     return (
         f'<text x="{_MARGIN}" y="{_HEAD - 8}" font-family="DejaVu Sans, Verdana, sans-serif" '
-        f'font-size="{letters:.1f}" font-weight="bold" fill="{colour}">{escape(words)}</text>\n'
+        f'font-size="{letters:.1f}" font-weight="bold" fill="{colour}">{shown}</text>\n'
     )
 
 

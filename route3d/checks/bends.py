@@ -30,38 +30,43 @@ def check_bends(run: Run, practice: Practice, path: Path) -> tuple[Finding, ...]
         where = run.route.bend_label(number, int(path.vertex[segment]))
         radius, station = float(path.radii[segment]), float(path.stations[segment])
         conduit = run.route.conduits[int(path.leg[segment])]
-        findings.append(_cable_radius(run, practice, conduit, where, radius, station))
+        findings.append(_cable_radius(run, conduit, where, radius, station))
         findings += _conduit_radius(conduit, where, radius, station, vertex.bend_source)
     return (*findings, *_degrees(run, path))
 
 
 def least_radius(run: Run, practice: Practice, conduit: Conduit) -> float:
     """The least radius (m) of a bend in ``conduit`` that the rules of this module do not stop."""
-    cable = _stiffest(run).min_bend_radius + _inset(practice, conduit)
+    cable = max(_needed(c, conduit) for c, _ in run.cables.items)
     given = [r for r in (conduit.min_bend_radius, conduit.elbow_radius) if r is not None]
     return max(cable, min(given, default=0.0))
 
 
-def _stiffest(run: Run) -> Cable:
-    return max((c for c, _ in run.cables.items), key=lambda c: c.min_bend_radius)
+def _needed(cable: Cable, conduit: Conduit) -> float:
+    """Centerline radius a cable asks for in a conduit, m.
+
+    The cable lies on the inner wall of the bend, so its multiple counts from there, unless its
+    source measures to the centerline (``bend_to``).
+    """
+    return cable.min_bend_radius + _inset(cable, conduit)
 
 
-def _inset(practice: Practice, conduit: Conduit) -> float:
-    """How much nearer than the centreline the practice takes the cable's radius, m."""
-    return conduit.inner_diameter / 2 if practice.sidewall_radius == "inside" else 0.0
+def _inset(cable: Cable, conduit: Conduit) -> float:
+    return conduit.inner_diameter / 2 if cable.bend_to == "inside" else 0.0
 
 
-def _cable_radius(
-    run: Run, practice: Practice, conduit: Conduit, where: str, radius: float, station: float
-) -> Finding:
-    """Least radius while pulling, on the radius the practice names."""
-    cable, inset = _stiffest(run), _inset(practice, conduit)
-    fix = say("bend to at least {}", (cable.min_bend_radius + inset, "radius+"))
-    source = f"given: {cable.bend_multiple:g} x the diameter of {cable.name}"
+def _cable_radius(run: Run, conduit: Conduit, where: str, radius: float, station: float) -> Finding:
+    """Least radius while pulling: at the inner wall, or on the centerline where so given."""
+    cable = max((c for c, _ in run.cables.items), key=lambda c: _needed(c, conduit))
+    fix = say("bend to a centerline radius of at least {}", (_needed(cable, conduit), "radius+"))
+    measured = "at the inner wall, R - ID/2" if cable.bend_to == "inside" else "on the centerline"
+    source = (
+        f"given: {cable.bend_multiple:g} x the diameter of {cable.name} while pulling, {measured}"
+    )
     return at_least(
         "cable bend radius",
         where,
-        radius - inset,
+        radius - _inset(cable, conduit),
         cable.min_bend_radius,
         "radius",
         fix,

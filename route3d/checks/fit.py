@@ -8,10 +8,11 @@ from dataclasses import replace
 from route3d.checks.finding import SEVERITIES, Finding, at_least, at_most
 from route3d.mechanics.arrangement import contact_limits
 from route3d.mechanics.fit import Fit
+from route3d.mechanics.sharing import CableShare, tension_shares
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.run import Run
-from route3d.phrase import say
+from route3d.phrase import literal, say
 from route3d.standards import fill as fill_tables
 
 
@@ -37,23 +38,37 @@ def _of_conduit(run: Run, practice: Practice, conduit: Conduit, fit: Fit) -> tup
             _clearance(run, conduit, fit),
             *_either(run, conduit, fit),
             *_spread(run, conduit, fit),
+            *_whole_set(run, conduit, fit),
             *_doubtful(run, conduit),
         )
     )
 
 
 def _mixed(run: Run) -> tuple[Finding, ...]:
-    """Unequal conductors pulled together: they do not share the pull as their areas say."""
-    areas = [c.conductor.area * c.conductor.count for c, _ in run.cables.items]
-    if len(areas) < 2 or max(areas) <= min(areas) * (1 + 1e-9):
+    """Unequal cables pulled together: which carry the pull, and by what share."""
+    shares = tension_shares(run.cables, run.attach)
+    if len({round(s.cable.metal_area, 12) for s in shares}) < 2:
         return ()
-    fix = say(
-        "stagger the eyes or pull the smaller ones slack, so that the larger ones take the pull; "
-        "the share of each is taken by area, and nobody has measured that"
-    )
-    nan = math.nan
+    mains = ", ".join(f"{s.count} x {literal(s.cable.name)}" for s in shares if not s.rides)
+    words = f"main cables carry the pull: {mains}, each at most {_most(shares):.0%} of it"
+    riders = [s for s in shares if s.rides]
+    if riders:
+        named = ", ".join(
+            f"{s.count} x {literal(s.cable.name)} ({s.share:.1%} of the pull, {s.rule})"
+            for s in riders
+        )
+        words += (
+            f". Riding along: {named}. Arrangement, weight factor and jam ratio are those of the "
+            "main cables; fill, clearance and weight are of all. Stagger the eyes, so that the "
+            "riding cables hang slack behind the main ones"
+        )
     source = "common practice, no source"
-    return (Finding("unequal cables", "note", run.name, nan, nan, "ratio", fix, source),)
+    nan = math.nan
+    return (Finding("unequal cables", "note", run.name, nan, nan, "ratio", say(words), source),)
+
+
+def _most(shares: tuple[CableShare, ...]) -> float:
+    return max(s.share for s in shares if not s.rides)
 
 
 def _place(run: Run, conduit: Conduit) -> str:
@@ -89,7 +104,12 @@ def _jam_reading(run: Run, conduit: Conduit, plain: float, reading: str) -> Find
     oval = reading == "1.05 D/d"
     ratio = plain * (fill_tables.ovality_factor().value if oval else 1.0)
     band = fill_tables.jam_band_at(plain, reading)  # type: ignore[arg-type]
-    words = f"jamming {band.risk} between {band.low:g} and {band.high:g} on {reading}"
+    where = (
+        f"above {band.low:g}"
+        if math.isinf(band.high)
+        else f"between {band.low:g} and {band.high:g}"
+    )
+    words = f"jamming {band.risk} {where} on {reading}"
     if band.severity_hint == "caution":
         words += "; choose another conduit size, or pull the cables laid up"
     return Finding(
@@ -142,9 +162,23 @@ def _either(run: Run, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
     )
 
 
+def _whole_set(run: Run, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
+    """An arrangement for which no formula gives the pressure of the worst cable."""
+    if fit.per_cable or fit.mains < 2:
+        return ()
+    fix = say(
+        "sidewall pressure is that of the whole set on one cable: no published formula gives the "
+        "worst cable of this arrangement"
+    )
+    factor, nan = fit.sidewall_factor, math.nan
+    place, source = _place(run, conduit), "no source"
+    return (Finding("sidewall pressure", "note", place, factor, nan, "factor", fix, source),)
+
+
 def _spread(run: Run, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
     """An arrangement asked for in a bore so wide that loose cables do not stay in it."""
-    ratio, widest = fit.inner_diameter / max(fit.diameters), contact_limits(fit.arrangement)[1]
+    ratio = fit.inner_diameter / max(fit.diameters[: fit.mains])
+    widest = contact_limits(fit.arrangement)[1]
     if ratio <= widest * (1 + 1e-9):
         return ()
     fix = say(

@@ -389,6 +389,8 @@ def pull_place(pull: Pull, row: int) -> str:
     if row == 0:
         return pull.feed_name
     segment = int(pull.profile.segment[row])
+    if pull.path.kind[segment] == CORNER:
+        return pull.run.route.label(int(pull.path.vertex[segment]))
     if pull.path.kind[segment] != 1:
         return f"{pull.run.name}, station {{}}"
     number = int(np.count_nonzero(pull.path.kind[: segment + 1] == 1))
@@ -397,15 +399,14 @@ def pull_place(pull: Pull, row: int) -> str:
 
 def check_slack(pull: Pull) -> tuple[Finding, ...]:
     """Where the cable overruns with the reel tension that is given."""
-    if not pull.slack or pull.brake <= pull.reel_tension + NO_BRAKE:
+    if pull.brake <= pull.reel_tension + NO_BRAKE:
         return ()
-    start, end = pull.slack[0]
-    fix = say(
-        "brake the reels to at least {} total: the cable overruns from station {} to {}",
-        (pull.brake, "force+"),
-        (start, "length"),
-        (end, "length"),
-    )
+    fix = say("brake the reels to at least {} total", (pull.brake, "force+"))
+    # A brake that is little too small leaves a stretch shorter than the places looked at.
+    station = pull.slack[0][0] if pull.slack else None
+    if pull.slack:
+        start, end = pull.slack[0]
+        fix += say(": the cable overruns from station {} to {}", (start, "length"), (end, "length"))
     return (
         at_least(
             "slack cable",
@@ -415,7 +416,7 @@ def check_slack(pull: Pull) -> tuple[Finding, ...]:
             "force",
             fix,
             "statics: a cable cannot push",
-            station=start,
+            station=station,
         ),
     )
 
@@ -452,6 +453,21 @@ def check_corners(pull: Pull) -> tuple[Finding, ...]:
             )
         )
     return tuple(findings)
+
+
+def turn_stops(run: Run, vertex: int, turn: float, tension: float, load: float) -> bool:
+    """Whether a pull straight through a pull point that turns by ``turn`` rad is a stop.
+
+    ``tension`` N is the largest of the cable there and ``load`` N the largest on the machine.
+    Sidewall pressure on a sheave is left to the largest of the whole pull.
+    """
+    sheave = run.route.vertices[vertex].sheave
+    if sheave is None:
+        return bool(turn > _SLIGHT_TURN)
+    bend = max(c.min_bend_radius for c, _ in run.cables.items)
+    held = 2.0 * max(tension, load) * math.sin(turn / 2.0)
+    too_small, too_weak = sheave.radius < bend * (1 - 1e-9), held > sheave.rating * (1 + 1e-9)
+    return bool(turn > _NO_TURN and (too_small or too_weak))
 
 
 def _check_sheave(pull: Pull, segment: int, sheave: Sheave) -> Iterator[Finding]:

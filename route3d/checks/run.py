@@ -13,6 +13,7 @@ from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Pull
 from route3d.model.practice import Practice
 from route3d.model.run import Run
+from route3d.phrase import say
 
 
 def check_run(
@@ -25,7 +26,27 @@ def check_run(
         *check_conduits(run),
         *check_risers(run, path),
         *check_boxes(run),
+        *_for_both_ends(run),
     )
+
+
+def _for_both_ends(run: Run) -> tuple[Finding, ...]:
+    """Equipment that is given once is worked with at whichever end it is needed."""
+    given = [
+        name
+        for name in ("machine", "anchor", "rigging", "lead_off", "reel")
+        if getattr(run, name) and not all(getattr(end, name) is not None for end in run.ends)
+    ]
+    ends = [run.route.vertices[i] for i in (0, -1)]
+    if not given or not all({"reel", "machine"} <= v.access for v in ends):
+        return ()
+    fix = say(
+        ", ".join(name.replace("_", "-") for name in given)
+        + ': given once and used at both ends. Give what differs at one end in [run.ends."NAME"]'
+    )
+    nan = float("nan")
+    source = "given in the run"
+    return (Finding("equipment of the ends", "note", run.name, nan, nan, "ratio", fix, source),)
 
 
 def check_pull(pull: Pull) -> tuple[Finding, ...]:

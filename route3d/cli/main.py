@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import io
+import os
 import sys
 from collections.abc import Sequence
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -98,7 +99,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _never_choke_on_symbols() -> None:
     """Where the output cannot hold a character such as ² it becomes a question mark."""
     for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
+        if isinstance(stream, io.TextIOWrapper | _Patient):
             stream.reconfigure(errors="replace")
 
 
@@ -122,4 +123,52 @@ def _unwritable(error: OSError, code: int) -> int:
 
 def run() -> None:
     """The entry point of the program."""
+    _never_miss_a_stream()
     sys.exit(main())
+
+
+def _never_miss_a_stream() -> None:
+    """Output that nobody takes, closed from the start or later, is no mistake of the command.
+
+    The exit code is then that of the command: a reader that leaves early (``| head``) must not make
+    it the code of a pull that breaks a limit.
+    """
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if (
+            stream is None
+        ):  # closed by whoever started us; a file opened later must not take its place
+            setattr(sys, name, open(os.devnull, "w"))  # noqa: PTH123, SIM115 - for all our life
+        elif isinstance(stream, io.TextIOWrapper):
+            setattr(sys, name, _Patient(stream))
+
+
+class _Patient:
+    """A stream of the process that goes on into nothing once its reader has left."""
+
+    def __init__(self, stream: io.TextIOWrapper) -> None:
+        self._stream = stream
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
+
+    def write(self, text: str) -> int:
+        """Write text, or drop it where nobody reads any more."""
+        try:
+            return self._stream.write(text)
+        except BrokenPipeError:
+            self._into_nothing()
+            return len(text)
+
+    def flush(self) -> None:
+        """Send what is held back, or drop it where nobody reads any more."""
+        try:
+            self._stream.flush()
+        except BrokenPipeError:
+            self._into_nothing()
+
+    def _into_nothing(self) -> None:
+        """The way of Python's manual: what is still held back must not fail again at the end."""
+        nothing = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nothing, self._stream.fileno())
+        os.close(nothing)

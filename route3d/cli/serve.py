@@ -16,7 +16,7 @@ def serve(
         typer.Option("--run", metavar="NAME", show_default=False, help="The run to begin with."),
     ] = None,
     host: Annotated[
-        str, typer.Option(metavar="ADDRESS", help="Address to listen at; others need --token.")
+        str, typer.Option(metavar="ADDRESS", help="Loopback address to listen at.")
     ] = "127.0.0.1",
     port: Annotated[
         int, typer.Option(min=0, max=65535, help="Port to listen at; 0 takes any that is free.")

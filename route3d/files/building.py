@@ -27,6 +27,7 @@ from route3d.model import (
     Allowances,
     Bank,
     CableSet,
+    EndSetup,
     Job,
     Practice,
     Rope,
@@ -107,7 +108,8 @@ def _build_run(
 ) -> Run | None:
     base: KeyPath = ("run", index)
     cables = _cable_set(entry, stock, base, report)
-    route = build_route(entry.route, stock["conduit"], (*base, "route"), report, system)
+    conduits, sheaves = stock["conduit"], stock["sheave"]
+    route = build_route(entry.route, conduits, sheaves, (*base, "route"), report, system)
     if cables is None or route is None:
         return None
     rope = stock["rope"].get(entry.rope or "")
@@ -127,6 +129,36 @@ def _build_run(
         reel=stock["reel"].get(entry.reel or ""),
         lead_off=build_lead_off(entry.lead_off, stock["sheave"]),
         splices=_splices(entry, route, base, report),
+        ends=_ends(entry, route, stock, base, report),
+    )
+
+
+def _ends(
+    entry: RunEntry, route: Route, stock: _Stock, base: KeyPath, report: Collector
+) -> tuple[EndSetup, ...]:
+    """What differs at single ends and pull points."""
+    last = len(route.vertices) - 1
+    points = {route.label(i) for i in (0, *route.pull_points, last)}
+    for name in entry.ends:
+        if name not in points:
+            report.add(
+                (*base, "ends", name),
+                f"run {brief(entry.name)} has no end or pull point named {brief(name)}",
+                nearest(name, points),
+                at_key=True,
+            )
+    return tuple(
+        EndSetup(
+            name=name,
+            machine=stock["machine"].get(end.machine or ""),
+            anchor=stock["anchor"].get(end.anchor or ""),
+            rigging=stock["rigging"].get(end.rigging or ""),
+            lead_off=None
+            if end.lead_off is None
+            else build_lead_off(end.lead_off, stock["sheave"]),
+            reel=stock["reel"].get(end.reel or ""),
+        )
+        for name, end in entry.ends.items()
     )
 
 
@@ -150,7 +182,15 @@ def _cable_set(entry: RunEntry, stock: _Stock, base: KeyPath, report: Collector)
         return None
     if any(name not in stock["cable"] for name in entry.cables):
         return None
-    return CableSet(tuple((stock["cable"][name], n) for name, n in entry.cables.items()))
+    cables = CableSet(tuple((stock["cable"][name], n) for name, n in entry.cables.items()))
+    if not cables.mains:
+        report.add(
+            (*base, "cables"),
+            "every cable of the run has main = false: none carries the pull",
+            "leave main out, or give main = true to the cables that are pulled",
+        )
+        return None
+    return cables
 
 
 def _check_fit(

@@ -216,9 +216,7 @@ def _station(route: ExchangeRoute, line: Path, i: int) -> float:
     bend = np.flatnonzero(line.vertex == i)
     if bend.size:
         return float(line.stations[bend[0]] + line.stations[bend[0] + 1]) / 2
-    if i == len(route.points) - 1:
-        return line.length
-    return float(line.stations[np.flatnonzero(line.leg == i)[0]])
+    return float(line.vertex_stations(len(route.points))[i])
 
 
 def _write(pen: Pen, rows: Sequence[str], at: Floats) -> None:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
-from pydantic import Field, StrictBool
+from pydantic import Field, StrictBool, model_validator
 
 from route3d.files.entry import Entry
 from route3d.files.fields import (
@@ -37,6 +37,7 @@ from route3d.files.tackle_entries import LeadOffEntry
 METALS = ("copper", "aluminum", "aluminium")
 ATTACHMENTS = ("pulling eyes", "basket grip")
 ACCESS = ("reel", "machine")
+BEND_TO = ("inside", "centerline")
 
 
 def arrangement_names() -> tuple[str, ...]:
@@ -90,15 +91,68 @@ class CableEntry(Entry):
     max_tension: Force | None = Field(
         None, description="The maker's own limit of tension on one cable (US lbf, SI N)."
     )
+    max_grip_tension: Force | None = Field(
+        None,
+        description="The cable maker's own limit for a basket grip on this cable; replaces the "
+        "published limit (US lbf, SI N).",
+    )
+    max_eye_tension: Force | None = Field(
+        None,
+        description="The cable maker's own limit for pulling eyes on this cable; replaces the "
+        "published limit (US lbf, SI N).",
+    )
+    main: StrictBool | None = Field(
+        None,
+        description="Does the cable carry the pull? Default: false where its conductors have at "
+        "most a quarter of the metal area of the largest cable of the run; it then rides along.",
+    )
+    bend_to: Annotated[str, OneOf(lambda: BEND_TO)] = Field(
+        "inside",
+        description="What the bend multiple is measured to: 'inside' of the bend or 'centerline'.",
+    )
+    training_multiple: BendMultiple | None = Field(
+        None,
+        description="Smallest bend radius for training and racking, in cable diameters; not used "
+        "for the pull.",
+    )
     shielded: StrictBool = Field(False, description="Has the cable a metallic shield?")
     voltage: Voltage | None = Field(None, description="Rated voltage (bare number: kV).")
+
+
+class FrictionEntry(Entry):
+    """A coefficient of friction with its range."""
+
+    value: Friction = Field(description="The coefficient worked with.")
+    low: Friction | None = Field(
+        None, description="The lowest it may be; half of the value where left out."
+    )
+    high: Friction | None = Field(
+        None, description="The highest it may be; 1.2 times the value where left out."
+    )
+    source: Text = Field("", description="Who says so.")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _value_alone(cls, value: Any) -> Any:
+        return value if isinstance(value, dict) else {"value": value}
+
+
+def _or_value_alone(schema: dict[str, Any]) -> None:
+    value = FrictionEntry.model_json_schema()["properties"]["value"]
+    shapes = value.get("anyOf", [])
+    about = schema.get("description", "")
+    table = {k: v for k, v in schema.items() if k != "description"}
+    schema.clear()
+    schema |= {"description": about, "anyOf": [*shapes, table]}
 
 
 class ConduitEntry(Entry):
     """One conduit type: a stock type with a trade size, or plain dimensions."""
 
-    friction: Friction = Field(
-        description="Basic coefficient of friction of cable against this conduit, as lubricated."
+    friction: FrictionEntry = Field(
+        description="Basic coefficient of friction of cable against this conduit, as lubricated: "
+        "a number, or { value, low, high, source }.",
+        json_schema_extra=_or_value_alone,
     )
     type: Annotated[str, OneOf(stock_types, _OR_PLAIN)] | None = Field(
         None, description="A stock type, such as 'PVC-40'; needs trade_size."
@@ -150,10 +204,27 @@ class VertexEntry(Entry):
     conduit: Name | None = Field(
         None, description="Conduit from here onward; needed at the first point."
     )
+    sheave: Name | None = Field(
+        None,
+        description="Key of the sheave that guides the cables round a pull point that turns, "
+        "where they are pulled straight through.",
+    )
     box: tuple[BoxSide, BoxSide, BoxSide] | None = Field(
         None,
         description="Inside length along the pull, width and height of the pull box or vault here "
         "(US in, SI mm).",
+    )
+
+
+class EndEntry(Entry):
+    """What differs at one end or pull point of a run; the run's own where left out."""
+
+    machine: Name | None = Field(None, description="Key of the pulling machine here.")
+    anchor: Name | None = Field(None, description="Key of what holds the machine here.")
+    rigging: Name | None = Field(None, description="Key of the fittings of a pull to here.")
+    reel: Name | None = Field(None, description="Key of the cable reel here.")
+    lead_off: list[LeadOffEntry] | None = Field(
+        None, max_length=8, description="Turns of the rope between the conduit end and the machine."
     )
 
 
@@ -190,6 +261,12 @@ class RunEntry(Entry):
         max_length=8,
         description="Turns of the rope between the conduit end and the machine, in that order, "
         "at whichever end pulls; none where it leads off straight.",
+    )
+    ends: dict[Name, EndEntry] = Field(
+        default={},
+        max_length=100,
+        description="What differs at single ends or pull points, by their name: "
+        '[run.ends."vault V1"].',
     )
     can_splice: list[Name] = Field(
         default=[],

@@ -8,6 +8,7 @@ point; they are not engineering limits.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -183,6 +184,65 @@ LeastSpan = Annotated[float, Reads("length", least=0, most=1e4)]
 PlanPoint = Annotated[float, Reads("length", least=-100, most=100)]
 
 
+# --- one of two quantities -----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """An SI ``value`` and which ``quantity`` it is."""
+
+    quantity: str
+    value: float
+
+
+@dataclass(frozen=True, slots=True)
+class ReadsEither(_ReadInUnits):
+    """Annotation of a field that holds one of two quantities; a bare number is the first."""
+
+    first: Reads
+    second: Reads
+
+    def read(self, value: Any, system: str) -> Measure:
+        """The measure; where it is neither, the error names what either is."""
+        reads = self.first
+        if isinstance(value, str):
+            try:
+                parse(value, self.first.quantity, system)
+            except UnitError as error:
+                try:
+                    parse(value, self.second.quantity, system)
+                except UnitError:
+                    raise refuse(f"{error}, or {_text_of(self.second.quantity)}") from None
+                reads = self.second
+        number = reads.read(value, system)
+        return Measure(reads.quantity, number or 0.0)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchema:
+        shapes = [
+            shape
+            for reads in (self.first, self.second)
+            for shape in reads.__get_pydantic_json_schema__(schema, handler)["anyOf"]
+        ]
+        unique = [shape for i, shape in enumerate(shapes) if shape not in shapes[:i]]
+        return {"anyOf": unique, "examples": [_example(self.second.quantity)]}
+
+
+def _text_of(quantity: str) -> str:
+    return f'a {quantity} such as "{QUANTITIES[quantity].example}"'
+
+
+Drag = Annotated[
+    Measure,
+    ReadsEither(Reads("force", least=0, most=1e6), Reads("length", least=0, most=1000.0)),
+]
+BrakeRating = Annotated[
+    Measure,
+    ReadsEither(Reads("force", above=0, most=1e6), Reads("torque", above=0, most=1e6)),
+]
+
+
 # --- sizes the tables know -----------------------------------------------------------------------
 
 
@@ -192,6 +252,9 @@ class SizeRead:
 
     area: float
     text: str
+
+
+_SQUARES = re.compile(r"mm(?:\*\*|\^)2|sq\.?\s*mm")
 
 
 class ReadsConductorSize(_ReadInUnits):
@@ -207,7 +270,7 @@ class ReadsConductorSize(_ReadInUnits):
         else:
             text, area = value, _conductor_area(value)
             self._bare.check(value, area, system)
-        return SizeRead(area or 0.0, text.replace("mm**2", "mm²"))
+        return SizeRead(area or 0.0, _SQUARES.sub("mm²", text))
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler

@@ -10,6 +10,7 @@ from typing import cast
 
 import numpy as np
 
+from route3d.directions import mark_in
 from route3d.errors import GeometryError, InputError, Problem
 from route3d.files.chained_routes import refuse_wrong_units
 from route3d.files.exchange import (
@@ -24,6 +25,7 @@ from route3d.files.exchange import (
     unique_names,
     unit_name,
 )
+from route3d.files.fields import brief
 from route3d.geometry.fillet import COINCIDENT, STRAIGHT_TURN
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
 from route3d.model.job import Job
@@ -76,6 +78,7 @@ def read_routes(path: Path, options: ReadOptions) -> Reading:
         raise bad_file(path, f"has no layers, and {options.layers[0]!r} is asked for", fix)
     reading = _reader(path)(path, options)
     refuse_empty(reading.routes, path, "route")
+    _refuse_reversing(reading.routes, path)
     if len(reading.routes) > MOST_ROUTES:
         said = f"holds {len(reading.routes):,} routes, and {MOST_ROUTES:,} are read at a time"
         raise bad_file(path, said, "split the file; a drawing or a workbook: choose by --layer")
@@ -142,6 +145,34 @@ def _read_model(path: Path, options: ReadOptions) -> Reading:
 
     job = load(path)
     return Reading(routes_of(job), (f"{counted(len(job.runs), 'run')} of the model file",))
+
+
+def _refuse_reversing(routes: Sequence[ExchangeRoute], path: Path) -> None:
+    """InputError for names with marks that turn the figures beside them, with the line if any."""
+    problems = []
+    for number, route in enumerate(routes, 1):
+        fields = [("name", route.name), *((f"conduit {c!r}", c) for c in route.conduits)]
+        fields += [(f"name of point {i}", name) for i, name in enumerate(route.names, 1)]
+        for field, text in fields:
+            if mark := mark_in(text):
+                said = (
+                    f"{brief(text)} has the mark {mark} in it, which can turn the figures beside it"
+                )
+                where, fix = (
+                    f"route {number}, {field}",
+                    "delete it in the program that wrote the file",
+                )
+                line = _line_of(text, path)
+                problems.append(Problem(said, where=where, fix=fix, file=str(path), line=line))
+    if problems:
+        raise InputError(problems)
+
+
+def _line_of(text: str, path: Path) -> int | None:
+    """The line of a file of text that holds these words; None for others, or where escaped."""
+    data = path.read_bytes()
+    at = data.find(text.encode()) if b"\0" not in data[:4096] else -1
+    return data.count(b"\n", 0, at) + 1 if at >= 0 else None
 
 
 # --- what is done to every reading --------------------------------------------------------------

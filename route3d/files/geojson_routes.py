@@ -311,4 +311,4 @@ def write_geojson(routes: Sequence[ExchangeRoute], path: Path, system: str) -> N
         for route in routes
     ]
     whole = {"type": "FeatureCollection", "crs": None, "units": unit, "features": features}
-    write_text_atomic(path, json.dumps(whole, ensure_ascii=False, indent=1) + "\n")
+    write_text_atomic(path, json.dumps(whole, ensure_ascii=False, indent=1, allow_nan=False) + "\n")

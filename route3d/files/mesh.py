@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +14,9 @@ from route3d.errors import InputError, Problem
 from route3d.geometry.vectors import Floats, frozen
 from route3d.model.job import Job
 from route3d.units import parse
+
+if TYPE_CHECKING:
+    import trimesh
 
 FORMATS = (".glb", ".gltf", ".stl", ".obj", ".ply")
 # glTF 2.0 (ISO/IEC 12113:2022) section 3.4: +Y is up and the unit is the metre. Turns such points
@@ -75,20 +80,57 @@ def _loaded(path: Path, where: str) -> tuple[Floats, NDArray[np.int64]]:
     try:
         # unprocessed: a reader that tidies up drops what is wrong without a word
         scene = trimesh.load_scene(path, process=False)
-        parts = [m for m in scene.dump() if isinstance(m, trimesh.Trimesh) and len(m.faces)]
+        parts = list(_placed(scene))
     except Exception as error:  # each reader raises errors of its own kind
         reason = str(error).strip().splitlines()
         said = f"cannot be read: {reason[0][:120]}" if reason else "cannot be read"
         raise _bad(path, where, said, "export it again") from None
-    for part in parts:
-        if np.isfinite(part.vertices).all() and part.faces.max() < len(part.vertices):
-            part.merge_vertices(merge_tex=True, merge_norm=True)
     if not parts:
         return np.empty((0, 3)), np.empty((0, 3), dtype=np.int64)
-    before = np.cumsum([0] + [len(m.vertices) for m in parts[:-1]])
-    vertices = np.vstack([np.asarray(m.vertices, dtype=np.float64) for m in parts])
-    faces = [np.asarray(m.faces, dtype=np.int64) + n for m, n in zip(parts, before, strict=True)]
-    return vertices, np.vstack(faces)
+    counts = [len(vertices) for vertices, _ in parts]
+    before = np.cumsum([0, *counts[:-1]])
+    vertices = np.vstack([vertices for vertices, _ in parts])
+    faces = np.vstack([faces + n for (_, faces), n in zip(parts, before, strict=True)])
+    broken = any(f.min() < 0 or f.max() >= n for (_, f), n in zip(parts, counts, strict=True))
+    if broken or not np.isfinite(vertices).all():
+        return vertices, np.full_like(faces, -1) if broken else faces  # refused by the caller
+    return _merged(vertices, faces, np.repeat(np.arange(len(parts)), counts))
+
+
+_Part = tuple[Floats, NDArray[np.int64]]
+
+
+def _placed(scene: trimesh.Scene) -> Iterator[_Part]:
+    """Points and triangles of each part in its place; copying whole parts takes ten times as long.
+
+    A part that a transform mirrors has its triangles turned, so that they keep facing outwards.
+    """
+    import trimesh
+
+    for node in scene.graph.nodes_geometry:
+        place, name = scene.graph[node]
+        part = scene.geometry[name]
+        if not isinstance(part, trimesh.Trimesh) or not len(part.faces):
+            continue
+        faces = np.asarray(part.faces, dtype=np.int64)
+        turn = np.asarray(place[:3, :3], dtype=np.float64)
+        points = np.asarray(part.vertices, dtype=np.float64) @ turn.T + place[:3, 3]
+        yield points, faces[:, ::-1] if np.linalg.det(turn) < 0 else faces
+
+
+_SAME = 1e-8
+"""Points of one part that agree to this, in the unit of the file, are one (trimesh's default)."""
+
+
+def _merged(points: Floats, faces: NDArray[np.int64], part: NDArray[np.int64]) -> _Part:
+    """Points that coincide within their part made one, points without triangles left out."""
+    used = np.unique(faces)
+    keys = (*np.round(points[used] / _SAME).T, part[used])
+    order = np.lexsort(keys)
+    other = np.any([np.diff(key[order]) != 0 for key in keys], axis=0)
+    new = np.empty(len(points), dtype=np.int64)
+    new[used[order]] = np.concatenate(([0], np.cumsum(other)))
+    return points[used[order[np.concatenate(([True], other))]]], new[faces]
 
 
 def _bad(path: Path, where: str, message: str, fix: str = "") -> InputError:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from route3d.files.problems import Collector
 from route3d.model import Cable, Conductor, Conduit, Rope
@@ -42,6 +42,11 @@ def build_cable(name: str, entry: CableEntry, report: Collector, system: str) ->
         max_tension=entry.max_tension,
         shielded=entry.shielded,
         voltage=entry.voltage,
+        main=entry.main,
+        bend_to=entry.bend_to,
+        training_multiple=entry.training_multiple,
+        max_grip_tension=entry.max_grip_tension,
+        max_eye_tension=entry.max_eye_tension,
     )
 
 
@@ -80,7 +85,29 @@ def _plain_conduit(
         return None
     if not _is_pipe(name, inner, outer, report, system):
         return None
-    return Conduit(name, inner, outer, entry.friction)
+    return Conduit(name, inner, outer, **_friction(name, entry, report))
+
+
+def _friction(name: str, entry: ConduitEntry, report: Collector) -> dict[str, Any]:
+    """The friction of a Conduit with its range; reports a value outside the range."""
+    given = entry.friction
+    for key, wrong in (
+        ("low", given.low is not None and given.low > given.value),
+        ("high", given.high is not None and given.high < given.value),
+    ):
+        if wrong:
+            side = "above" if key == "low" else "below"
+            report.add(
+                ("conduit", name, "friction", key),
+                f"{key} = {getattr(given, key):g} is {side} the value of {given.value:g}",
+                "the value lies between low and high",
+            )
+    return {
+        "friction": given.value,
+        "friction_low": given.low,
+        "friction_high": given.high,
+        "friction_source": given.source,
+    }
 
 
 def _is_pipe(name: str, inner: float, outer: float, report: Collector, system: str) -> bool:
@@ -118,7 +145,7 @@ def _stock_conduit(
         name=name,
         inner_diameter=inner,
         outer_diameter=outer,
-        friction=entry.friction,
+        **_friction(name, entry, report),
         stock_type=stock.stock_type,
         trade_size=stock.trade_size,
         source=str(stock.source) if entry.inner_diameter is None else "given",

@@ -55,18 +55,31 @@ def _names(data: dict[str, Any], key: str) -> list[str]:
 def _check_run(path: KeyPath, run: dict[str, Any], data: dict[str, Any], report: Collector) -> None:
     for name in _names(run, "cables"):
         _known(name, _names(data, "cable"), "cable", (*path, "cables", name), report)
-    for key in ("rope", "machine", "anchor", "rigging", "reel"):
-        _known(run.get(key), _names(data, key), key, (*path, key), report)
-    lead_off = run.get("lead_off")
-    for i, turn in enumerate(lead_off if isinstance(lead_off, list) else []):
-        wanted = turn.get("sheave") if isinstance(turn, dict) else None
-        _known(wanted, _names(data, "sheave"), "sheave", (*path, "lead_off", i, "sheave"), report)
+    _known(run.get("rope"), _names(data, "rope"), "rope", (*path, "rope"), report)
+    _check_equipment(path, run, data, report)
+    for place, end in _tables(run, "ends"):
+        _check_equipment((*path, *place), end, data, report)
     conduits = set(_names(data, "conduit"))
     route = run.get("route")
     _check_point_names(route, (*path, "route"), report)
     for i, vertex in enumerate(route if isinstance(route, list) else []):
         wanted = vertex.get("conduit") if isinstance(vertex, dict) else None
         _known(wanted, conduits, "conduit", (*path, "route", i, "conduit"), report)
+        sheave = vertex.get("sheave") if isinstance(vertex, dict) else None
+        place = (*path, "route", i, "sheave")
+        _known(sheave, _names(data, "sheave"), "sheave", place, report)
+
+
+def _check_equipment(
+    path: KeyPath, given: dict[str, Any], data: dict[str, Any], report: Collector
+) -> None:
+    """What a run or one of its ends names: machine, anchor, rigging, reel and sheaves."""
+    for key in ("machine", "anchor", "rigging", "reel"):
+        _known(given.get(key), _names(data, key), key, (*path, key), report)
+    lead_off = given.get("lead_off")
+    for i, turn in enumerate(lead_off if isinstance(lead_off, list) else []):
+        wanted = turn.get("sheave") if isinstance(turn, dict) else None
+        _known(wanted, _names(data, "sheave"), "sheave", (*path, "lead_off", i, "sheave"), report)
 
 
 def _known(name: Any, known: Iterable[str], kind: str, path: KeyPath, report: Collector) -> None:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from route3d.errors import GeometryError
 from route3d.files.problems import Collector
 from route3d.files.toml_positions import KeyPath
-from route3d.model import Conduit, Route, Vertex
+from route3d.model import Conduit, Route, Sheave, Vertex
 from route3d.quantities import QUANTITIES
 from route3d.units import convert, show
 
@@ -26,14 +27,15 @@ SHARPEST = math.radians(175.0)
 def build_route(
     entries: Sequence[VertexEntry],
     conduits: Mapping[str, Conduit],
+    sheaves: Mapping[str, Sheave],
     path: KeyPath,
     report: Collector,
     system: str,
 ) -> Route | None:
     """The Route at key path ``path``; None where a problem was reported.
 
-    ``conduits`` holds those that were read without a problem; unknown names are reported by
-    ``route3d.files.references``.
+    ``conduits`` and ``sheaves`` hold those that were read without a problem; unknown names are
+    reported by ``route3d.files.references``.
     """
     before = len(report.problems)
     legs = _conduit_of_legs(entries, conduits, path, report)
@@ -42,8 +44,13 @@ def build_route(
     if turns is None or any(leg is None for leg in legs):
         return None
     known = [leg for leg in legs if leg is not None]
+    _check_sheaves(entries, turns, path, report)
     vertices = [
-        _vertex(i, entries, known, turns[i], (*path, i), report) for i in range(len(entries))
+        replace(
+            _vertex(i, entries, known, turns[i], (*path, i), report),
+            sheave=sheaves.get(entry.sheave or ""),
+        )
+        for i, entry in enumerate(entries)
     ]
     if len(report.problems) > before:
         return None
@@ -117,6 +124,24 @@ def _check_boxes(entries: Sequence[VertexEntry], path: KeyPath, report: Collecto
                 f"{_label(entries, i)} has a box but is no pull point",
                 "give it access and no bend, or leave out the box",
             )
+
+
+def _check_sheaves(
+    entries: Sequence[VertexEntry], turns: Floats, path: KeyPath, report: Collector
+) -> None:
+    """A sheave guides the cables only at a pull point between the ends that turns."""
+    for i, entry in enumerate(entries):
+        if entry.sheave is None:
+            continue
+        inside = 0 < i < len(entries) - 1
+        if inside and entry.access and entry.bend is None and not _is_straight(float(turns[i])):
+            continue
+        why = "does not turn" if inside and entry.access else "is no pull point between the ends"
+        report.add(
+            (*path, i, "sheave"),
+            f"{_label(entries, i)} has a sheave but {why}",
+            "a sheave guides the cables round a pull point that turns: leave it out here",
+        )
 
 
 def _label(entries: Sequence[VertexEntry], index: int) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -112,17 +113,71 @@ def _check_gear_names(gears: Sequence[Gear], place: KeyPath, report: Collector) 
 
 def build_sheave(name: str, entry: SheaveEntry, report: Collector, system: str) -> Sheave:
     """A Sheave as given."""
-    return Sheave(name, entry.radius, entry.rating, entry.efficiency)
+    return Sheave(name, entry.radius, entry.rating, entry.efficiency, entry.held_by)
 
 
 def build_rigging(name: str, entry: RiggingEntry, report: Collector, system: str) -> Rigging:
-    """The ratings of the fittings as given."""
-    return Rigging(name, entry.swivel_rating, entry.grip_rating, entry.eye_rating)
+    """The fittings as given."""
+    return Rigging(
+        name=name,
+        swivel_rating=entry.swivel_rating,
+        grip_rating=entry.grip_rating,
+        eye_rating=entry.eye_rating,
+        head_length=entry.head_length,
+    )
 
 
 def build_reel(name: str, entry: ReelEntry, report: Collector, system: str) -> Reel:
-    """A Reel as given."""
-    return Reel(name, entry.weight, entry.diameter, entry.width, entry.sheave_radius)
+    """A Reel; reports a drum as wide as the flanges and a feed turn without its friction."""
+    place: KeyPath = ("reel", name)
+    if entry.drum_diameter is not None and entry.drum_diameter >= (entry.diameter or math.inf):
+        report.add(
+            (*place, "drum_diameter"),
+            f"the drum of {show(entry.drum_diameter, 'diameter', system)} is not smaller than the "
+            f"flanges of {show(entry.diameter or 0.0, 'diameter', system)}",
+            "give the diameter of the drum under the last cable",
+        )
+    _check_feed(place, entry, report)
+    drag, brake = entry.drag, entry.brake_rating
+    return Reel(
+        name=name,
+        mass=entry.weight,
+        diameter=entry.diameter,
+        width=entry.width,
+        sheave_radius=entry.sheave_radius,
+        drum_diameter=entry.drum_diameter,
+        count=entry.reels,
+        drag_force=drag.value if drag and drag.quantity == "force" else None,
+        drag_length=drag.value if drag and drag.quantity == "length" else None,
+        brake_torque=brake.value if brake and brake.quantity == "torque" else None,
+        brake_force=brake.value if brake and brake.quantity == "force" else None,
+        feed_turn=entry.feed_turn or 0.0,
+        feed_efficiency=entry.feed_efficiency,
+        feed_friction=entry.feed_friction,
+    )
+
+
+def _check_feed(place: KeyPath, entry: ReelEntry, report: Collector) -> None:
+    """A feed turn needs what it costs, once; without a turn neither says anything."""
+    given = [k for k in ("feed_efficiency", "feed_friction") if getattr(entry, k) is not None]
+    if entry.feed_turn is not None and not given:
+        report.add(
+            (*place, "feed_turn"),
+            "the turn of the cables at the feed has neither efficiency nor friction",
+            "give feed_efficiency of a sheave, or feed_friction of a guide",
+        )
+    if len(given) == 2:
+        report.add(
+            (*place, "feed_friction"),
+            "the feed has both an efficiency and a friction",
+            "give feed_efficiency of a sheave, or feed_friction of a guide",
+        )
+    if entry.feed_turn is None and given:
+        report.add(
+            (*place, given[0]),
+            f"{given[0]} says nothing without a turn",
+            "give feed_turn, in degrees, or leave it out",
+        )
 
 
 def build_lead_off(
@@ -140,7 +195,11 @@ _NEEDED = {
     "vehicle": ("weight", "friction", "drawbar_rating"),
     "work platform": (),
 }
-_OPTIONAL = {"conduit brace": ("adapters",), "work platform": ("brace",)}
+_OPTIONAL = {
+    "conduit brace": ("adapters",),
+    "vehicle": ("length", "width", "drawbar"),
+    "work platform": ("brace",),
+}
 
 
 def build_anchors(entries: Mapping[str, AnchorEntry], report: Collector) -> dict[str, Anchor]:
@@ -188,7 +247,13 @@ def _anchor(name: str, entry: AnchorEntry, report: Collector) -> Anchor:
         return FloorBolts(name, bolts, entry.bolt_tension or 0.0, entry.bolt_shear or 0.0)
     if entry.kind == "vehicle":
         return Vehicle(
-            name, entry.weight or 0.0, entry.friction or 0.0, entry.drawbar_rating or 0.0
+            name=name,
+            mass=entry.weight or 0.0,
+            friction=entry.friction or 0.0,
+            drawbar_rating=entry.drawbar_rating or 0.0,
+            length=entry.length,
+            width=entry.width,
+            drawbar=entry.drawbar or 0.0,
         )
     adapters = [_adapter(name, i, a, report) for i, a in enumerate(entry.adapters or ())]
     return ConduitBrace(name, entry.rating or 0.0, tuple(adapters))

@@ -10,6 +10,9 @@ from route3d.files.entry import Entry
 from route3d.files.fields import (
     Angle,
     BoxSide,
+    BrakeRating,
+    Counts,
+    Drag,
     Efficiency,
     Force,
     Friction,
@@ -22,8 +25,11 @@ from route3d.files.fields import (
     Radius,
     Size,
     Speed,
+    Text,
     TradeSize,
 )
+from route3d.model.rigging import HEAD_LENGTH
+from route3d.units import show
 
 ANCHORS = ("conduit brace", "floor bolts", "vehicle", "work platform")
 
@@ -73,11 +79,12 @@ class MachineEntry(Entry):
 class SheaveEntry(Entry):
     """One sheave that leads the rope off to the machine."""
 
-    radius: Radius = Field(description="Radius to the middle of the rope (US in, SI m).")
+    radius: Radius = Field(description="Radius of the groove (US in, SI m).")
     rating: Force = Field(description="Load its fastening may carry (US lbf, SI N).")
     efficiency: Efficiency = Field(
-        1.0, description="Rope tension going in over that coming out; 1 without friction."
+        1.0, description="Tension going in over that coming out; 1 without friction."
     )
+    held_by: Text = Field("", description="What the sheave is fastened to, in words.")
 
 
 class LeadOffEntry(Entry):
@@ -140,6 +147,11 @@ class AnchorEntry(Entry):
     drawbar_rating: Force | None = Field(
         None, description="Vehicle: load its drawbar may carry (US lbf, SI N)."
     )
+    length: Size | None = Field(None, description="Vehicle: its length (US ft, SI m).")
+    width: Size | None = Field(None, description="Vehicle: its width (US ft, SI m).")
+    drawbar: LeastSpan | None = Field(
+        None, description="Vehicle: drawbar between it and the machine (US ft, SI m). Default: 0."
+    )
     brace: Name | None = Field(
         None, description="Work platform: key of the conduit brace that takes the pull."
     )
@@ -151,6 +163,12 @@ class RiggingEntry(Entry):
     swivel_rating: Force | None = Field(None, description="Of the swivel (US lbf, SI N).")
     grip_rating: Force | None = Field(None, description="Of the basket grip (US lbf, SI N).")
     eye_rating: Force | None = Field(None, description="Of the pulling eyes (US lbf, SI N).")
+    head_length: Size | None = Field(
+        None,
+        description="Length of eyes or grip, swivel and links ahead of the cable (US ft, SI m). "
+        f"Default: {show(HEAD_LENGTH, 'length', 'US')} or {show(HEAD_LENGTH, 'length', 'SI')}, "
+        "assumed.",
+    )
 
 
 class ReelEntry(Entry):
@@ -159,6 +177,31 @@ class ReelEntry(Entry):
     weight: Mass | None = Field(None, description="Weight of the full reel (US lb, SI kg).")
     diameter: BoxSide | None = Field(None, description="Over the flanges (US in, SI mm).")
     width: BoxSide | None = Field(None, description="Over the flanges (US in, SI mm).")
+    drum_diameter: BoxSide | None = Field(
+        None, description="Of the drum the last cable lies on (US in, SI mm)."
+    )
+    reels: Annotated[int, Counts(40)] | None = Field(
+        None, description="Number of reels that feed together. Default: one for each cable."
+    )
+    drag: Drag | None = Field(
+        None,
+        description="What one reel takes to turn, a force (US lbf, SI N), or the length of cable "
+        'whose weight it equals, such as "25 ft". Default: 25 ft, assumed.',
+    )
+    brake_rating: BrakeRating | None = Field(
+        None,
+        description="What the brake of one reel can hold: a force at the full drum (US lbf, SI N) "
+        'or a torque, such as "400 lbf ft".',
+    )
     sheave_radius: Radius | None = Field(
         None, description="Radius of the sheave or guide at the conduit mouth (US in, SI m)."
+    )
+    feed_turn: Angle | None = Field(
+        None, description="Turn of the cables on that sheave or guide (degrees)."
+    )
+    feed_efficiency: Efficiency | None = Field(
+        None, description="Of the feed sheave: tension going in over that coming out."
+    )
+    feed_friction: Friction | None = Field(
+        None, description="Coefficient of friction of the cables on a feed guide."
     )

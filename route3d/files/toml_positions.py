@@ -8,9 +8,12 @@ from __future__ import annotations
 
 import re
 import tomllib
+from bisect import bisect_left
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from route3d.directions import mark_in
 from route3d.errors import InputError, Problem
 from route3d.files.fields import brief
 
@@ -53,6 +56,8 @@ def _nearest(places: dict[KeyPath, Place], path: KeyPath) -> Place | None:
 
 def read_toml(text: str, name: str = "") -> Document:
     """Parse TOML text; InputError with line and column where it is not TOML."""
+    if long := _LONG_KEY.search(text):
+        raise InputError(_too_deep(text, name, long))
     try:
         data = tomllib.loads(text)
     except RecursionError:
@@ -62,8 +67,54 @@ def read_toml(text: str, name: str = "") -> Document:
     except ValueError as error:  # TOMLDecodeError, and Python's limit on the digits of an integer
         problem = _given_twice(text, name, str(error)) or _syntax_problem(text, name, str(error))
         raise InputError(problem) from None
-    values, keys = _index(text)
-    return Document(data, values, keys)
+    document = Document(data, *_index(text))
+    if problems := list(_reversing(document, name)):
+        raise InputError(problems)
+    return document
+
+
+DEEPEST = 32
+"""Parts of a dotted key: a model needs six, and time and memory grow with their square."""
+
+_PART = r"""(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')"""
+_LONG_KEY = re.compile(
+    rf"(?:^|[\[{{,])[ \t]*{_PART}(?:[ \t]*\.[ \t]*{_PART}){{{DEEPEST}}}", re.MULTILINE
+)
+
+
+def _too_deep(text: str, name: str, found: re.Match[str]) -> Problem:
+    start = found.start() + len(found[0]) - len(found[0].lstrip("[{, \t"))
+    key = text[start : start + 40]
+    return Problem(
+        f"the key {key}... has more than {DEEPEST} parts",
+        fix="a key of a model file has six parts at most",
+        file=name,
+        line=text.count("\n", 0, start) + 1,
+        column=start - text.rfind("\n", 0, start),
+    )
+
+
+def _reversing(document: Document, name: str) -> Iterator[Problem]:
+    """A Problem for every text and key with a mark in it that turns the text beside it."""
+    todo: list[tuple[KeyPath, object]] = [((), document.data)]
+    while todo:
+        path, value = todo.pop()
+        if isinstance(value, dict):
+            todo += [((*path, key), entry) for key, entry in reversed(value.items())]
+        elif isinstance(value, list):
+            todo += [((*path, i), entry) for i, entry in reversed(list(enumerate(value)))]
+        key = path[-1] if path and isinstance(path[-1], str) else ""
+        for text, place in ((key, document.key_place), (value, document.value_place)):
+            if isinstance(text, str) and (mark := mark_in(text)):
+                line, column = place(path) or (None, None)
+                yield Problem(
+                    f"{brief(text)} has the mark {mark}, which can turn the figures beside it",
+                    where=dotted(path),
+                    fix="delete it, or type the text again",
+                    file=name,
+                    line=line,
+                    column=column,
+                )
 
 
 _LAST_LINE = "(at end of document)"
@@ -143,11 +194,16 @@ def _walked(text: str) -> _Walk | None:
     return walk
 
 
+_INNER = re.compile(rb"[\x80-\xbf]")
+"""The bytes of UTF-8 after the first of a character."""
+
+
 class _Walk:
     """One pass over a syntax tree; it has a stack of its own, so depth needs no recursion."""
 
     def __init__(self, lines: list[bytes]) -> None:
         self.lines = lines
+        self.inner: dict[int, list[int]] = {}
         self.values: dict[KeyPath, Place] = {}
         self.keys: dict[KeyPath, Place] = {}
         self.counts: dict[KeyPath, int] = {}
@@ -234,9 +290,11 @@ class _Walk:
     def place(self, node: Node) -> Place:
         """Tree-sitter counts bytes from 0; people count characters from 1."""
         row, byte = node.start_point
-        line = self.lines[row]
-        column = byte if line.isascii() else len(line[:byte].decode())
-        return row + 1, column + 1
+        if row not in self.inner:  # found once for each line: one line may hold all of a file
+            line = self.lines[row]
+            found = [] if line.isascii() else [m.start() for m in _INNER.finditer(line)]
+            self.inner[row] = found
+        return row + 1, byte - bisect_left(self.inner[row], byte) + 1
 
 
 def _without_comments(node: Node) -> list[Node]:

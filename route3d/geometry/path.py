@@ -120,6 +120,14 @@ class Path:
             return Corner(start, leg, vertex, angle)
         return Arc(start, float(self.lengths[i]), leg, vertex, float(self.radii[i]), angle)
 
+    def vertex_stations(self, count: int) -> Floats:
+        """Station of each of the route's ``count`` vertices, of a bend that of its beginning, m.
+
+        Where a bend begins at the first point, no segment is of the leg before it.
+        """
+        at = np.searchsorted(self.leg, np.arange(count - 1))
+        return np.append(self.stations[at], self.length)
+
     def locate(self, station: ArrayLike) -> tuple[NDArray[np.int64], Floats]:
         """Segment index and bend angle (rad) or distance (m) into it, for stations of any shape.
 

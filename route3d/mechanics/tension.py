@@ -195,6 +195,9 @@ def _march(
         with np.errstate(over="ignore", invalid="ignore"):  # numpy keeps this for each thread
             _march_chunk(pieces, [_cut(a, span) for a in rows], out[:, span], method)
 
+    if size <= _CHUNK:  # starting threads costs more than one chunk
+        work(slice(0, size))
+        return out.reshape((-1, *shape))
     with ThreadPoolExecutor(max_workers=2) as pool:
         for _ in pool.map(work, _spans(size)):
             pass

@@ -25,7 +25,7 @@ class Link(Hold):
     """One link: ``load`` N it sees at the worst moment of the pull, ``rating`` N and its source.
 
     ``at_machine_pull`` is the load it would see if the machine pulled all it can: every link should
-    be good for that (cable puller manual, p.25).
+    be good for that (common practice).
     """
 
     at_machine_pull: float | None = field(default=None, kw_only=True)
@@ -65,25 +65,45 @@ class SheaveRadius:
 
 
 def load_path(
-    pull: Pull, held: Holding, load: float, tension: float | None = None
+    pull: Pull,
+    held: Holding,
+    load: float,
+    tension: float | None = None,
+    out: float = 0.0,
 ) -> tuple[Link, ...]:
     """Every link from the conductors to what holds the machine, in the order of the load.
 
     ``load`` N is the largest planned at the machine, lead-off included; ``tension`` N that in the
-    cable, its peak while it runs where left out.
+    cable, its peak while it runs where left out; ``out`` m how far the head is drawn out beyond the
+    conduit. A head past a lead-off sheave carries the sheave's outgoing tension.
     """
     run = pull.run
     factor = lead_off_factor(run.lead_off, run.rope.friction if run.rope else 0.0)
     full = run.machine.available_pull if run.machine else None
     # at the head the machine's full pull arrives less what the lead-off takes
     at_head = None if full is None else full / factor
+    # the largest tension is taken to come while the head is past the sheaves: never too little
+    passed = _passed_factor(run, out)
     return (
-        *_cable_links(pull, pull.peak_tension if tension is None else tension, at_head),
+        *_cable_links(
+            pull,
+            (pull.peak_tension if tension is None else tension) * passed,
+            None if at_head is None else at_head * passed,
+        ),
         *_rope_links(run, load, full),
         *_turn_links(run, load / factor, at_head),
         *_machine_links(run, load, full),
         *_held_links(pull, held, load, full),
     )
+
+
+def _passed_factor(run: Run, out: float) -> float:
+    """Tension at the head over that at the conduit end, the head being ``out`` m beyond it."""
+    factor = 1.0
+    for turn in run.lead_off:
+        if turn.sheave is not None and turn.distance < out:
+            factor /= turn.sheave.efficiency
+    return factor
 
 
 def _held_links(pull: Pull, held: Holding, load: float, full: float | None) -> Iterator[Link]:
@@ -200,16 +220,18 @@ def _machine_links(run: Run, load: float, full: float | None) -> list[Link]:
 def sheave_radii(pull: Pull, slack: float = math.inf) -> tuple[SheaveRadius, ...]:
     """The feed-in sheave, and the lead-off sheaves the head is pulled over, with what they need.
 
-    ``slack`` m is the cable drawn out beyond the conduit: a sheave farther off meets rope only.
+    ``slack`` m is how far the head is drawn out: a sheave farther off meets rope only.
     """
     run = pull.run
     feed_fit, pull_fit = _end_fits(pull)
     feed = run.reel.sheave_radius if run.reel else None
     found = [replace(_radius(run, "feed-in sheave", feed, pull.reel_tension, feed_fit), feeds=True)]
+    tension = pull.end_tension
     for turn in run.lead_off:
         if turn.sheave is not None and turn.distance < slack:
             name, radius = f"sheave {turn.sheave.name}", turn.sheave.radius
-            found.append(_radius(run, name, radius, pull.end_tension, pull_fit))
+            tension /= turn.sheave.efficiency  # the cable bears on the groove at this, going out
+            found.append(_radius(run, name, radius, tension, pull_fit))
     return tuple(found)
 
 

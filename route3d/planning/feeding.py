@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from route3d.checks.limits import NO_BRAKE
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
+from route3d.model.rigging import HEAD_LENGTH
+from route3d.model.run import Run
 from route3d.phrase import Phrase, say
 from route3d.units import GRAVITY
 
@@ -32,6 +34,16 @@ class Feeding:
     reel_mass: float | None
     set_mass: float
     notes: tuple[Phrase, ...]
+
+
+def drawn_out(run: Run, allowances: Allowances) -> float:
+    """How far the front of the head comes out of the conduit at the machine, m.
+
+    The cable is drawn out ``pull_slack`` beyond the conduit, and the head is ahead of it; a head
+    length that is not given is taken as ``HEAD_LENGTH`` (common practice, no source).
+    """
+    given = run.rigging.head_length if run.rigging else None
+    return allowances.pull_slack + (HEAD_LENGTH if given is None else given)
 
 
 def feeding(pull: Pull, allowances: Allowances) -> Feeding:

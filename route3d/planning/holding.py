@@ -202,11 +202,12 @@ def bolt_loads(
     n, middle = len(at), at.mean(axis=0)
     arm = at - middle
     polar = float((arm**2).sum())
-    twist = load * middle[1]  # of the pull about the middle of the pattern
+    # Of the pull about the middle of the pattern: the bolts nearer to the rope line carry more.
+    twist = load * middle[1]
     along, across = np.full(n, load / n), np.zeros(n)
     if polar > 0:
-        along = along + twist * arm[:, 1] / polar
-        across = across - twist * arm[:, 0] / polar
+        along = along - twist * arm[:, 1] / polar
+        across = across + twist * arm[:, 0] / polar
     shear = np.hypot(along, across)
     toe = at[:, 0].max()
     tipping = load * line_height - weight * (toe - middle[0])

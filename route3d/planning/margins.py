@@ -23,8 +23,9 @@ from route3d.model.conduit import HIGH_FRICTION
 from route3d.phrase import say
 from route3d.standards.practice import reel_back_length
 
-# Roots are found to this share; printed figures have three digits.
-_FINE = 1e-10
+# Roots are found to this share, to which the solution itself is known; printed figures have three
+# digits.
+_FINE = 1e-8
 _MOST_STEPS = 80
 # Friction so many times the planned one is a blockage, not friction.
 _MOST_FRICTION = 1e6
@@ -227,26 +228,38 @@ def _at_most(share: _Share) -> float:
 
 
 def _root(grows: Callable[[float], float], low: float, high: float) -> float:
-    """Where a growing function passes zero, the side that does not exceed it.
+    """Where a growing function passes zero, from the side that does not exceed it.
 
-    False position with Illinois weights, bisected where that gains little (Dowell and Jarratt,
-    BIT 11, 1971, from memory).
+    Inverse quadratic steps where they are safe, else bisection (T. R. Chandrupatla, Advances in
+    Engineering Software 28, 1997, from memory).
     """
-    a, b, fa, fb = low, high, grows(low), grows(high)
-    for step in range(_MOST_STEPS):
-        if b - a <= _FINE * max(b, 1e-9):
-            break
-        x = (a + b) / 2 if step % 4 == 3 or fa == fb else b - fb * (b - a) / (fb - fa)
-        if not a < x < b:
-            x = (a + b) / 2
+    b, a = low, high
+    fb, fa = grows(b), grows(a)
+    if fa <= 0.0:
+        return high
+    below, t = low, 0.5
+    for _ in range(_MOST_STEPS):
+        x = a + t * (b - a)
         fx = grows(x)
         if fx <= 0:
-            fb *= 0.5 if fa <= 0 and a != low else 1.0
-            a, fa = x, fx
+            below = max(below, x)
+        if (fx > 0) == (fa > 0):
+            c, fc = a, fa
         else:
-            fa *= 0.5 if b != high else 1.0
-            b, fb = x, fx
-    return a
+            c, fc, b, fb = b, fb, a, fa
+        a, fa = x, fx
+        best = a if abs(fa) < abs(fb) else b
+        tolerance = _FINE * max(abs(best), 1e-6) / max(abs(b - a), 1e-300)
+        if tolerance > 0.5 or fa == 0.0:
+            break
+        t = 0.5
+        if fb not in (fa, fc) and fa != fc:
+            xi, phi = (a - b) / (c - b), (fa - fb) / (fc - fb)
+            if 1.0 - math.sqrt(1.0 - xi) < phi < math.sqrt(xi):
+                t = fa / (fb - fa) * fc / (fb - fc)
+                t += (c - a) / (b - a) * fa / (fc - fa) * fb / (fc - fb)
+        t = min(max(t, tolerance), 1.0 - tolerance)
+    return below
 
 
 # --- findings -------------------------------------------------------------------------------------
@@ -300,8 +313,13 @@ def _window_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
         yield Finding("reel brake", "caution", where, window.at_least, _NAN, "force", fix, _RANGE)
     else:
         fix = say("Light brake against overrun, at most {} total over all reels", high)
-        tight = window.at_most < window.drag
-        if tight:
+        tight = window.at_most < window.drag or window.at_most <= 0
+        if window.at_most <= 0:
+            fix = say(
+                "with friction at its high end a limit is exceeded whatever the reels are held "
+                "with; lower the tension, or be sure of the friction"
+            )
+        elif tight:
             fix += say(
                 ": the drag of the reels alone is {}. With friction at its high end a limit is "
                 "exceeded; help the reels turn by hand",

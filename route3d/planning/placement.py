@@ -32,7 +32,7 @@ __all__ = [
     "place_machine",
 ]
 
-REASONS = ("floor", "line", "reach", "rope", "machine", "head room", "clearance")
+REASONS = ("floor", "line", "reach", "rope", "machine", "head room", "clearance", "vehicle")
 
 # Weight of the rope's length against lead angle and crowding, each from 0 to 1: a longer rope
 # alone never outweighs a rope at its limit or a machine against the wall. No source.
@@ -207,7 +207,8 @@ def _score(stand: Stand, good: Fitted) -> Floats:
 def _picked(stand: Stand, good: Fitted, score: Floats) -> list[int]:
     """Best first, each at least a machine's length from those before it."""
     picked: list[int] = []
-    for i in np.lexsort((good.ways.place, np.round(score, 9))):
+    short = -np.round(good.ways.length, 9) if stand.rules.longest else np.zeros(len(score))
+    for i in np.lexsort((good.ways.place, np.round(score, 9), short)):
         apart = norm(good.ways.feet[picked] - good.ways.feet[i])
         if (apart >= stand.envelope[0] - 1e-9).all():
             picked.append(int(i))
@@ -296,6 +297,11 @@ def _failure_text(reason: str, what: str, count: int, stand: Stand) -> Phrase:
     if reason == "clearance":
         clear = (stand.clearance, "length")
         return head + say(f"less than {{}} clear of {what} on either side", clear)
+    if reason == "vehicle":
+        return head + say(
+            "the machine fits, but the vehicle behind it does not: "
+            + (f"{what} is in the way" if what else "no level floor under it")
+        )
     plain = {
         "floor": "no level floor for the machine",
         "machine": f"the machine would stand in {what}",
@@ -307,7 +313,7 @@ def _failure_text(reason: str, what: str, count: int, stand: Stand) -> Phrase:
 def _straight_ahead(stand: Stand, line: RopeLine, allowances: Allowances) -> PlacementSearch:
     """One unchecked place: the nearest on the rope's line that leaves room for the cable's tail."""
     near, far = stand.rules.reach
-    first = min(max(allowances.pull_slack, near), far)
+    first = min(max(allowances.pull_slack, stand.rules.out, near), far)
     turns = line.least[:-1] @ line.directions[:-1, :2] if len(line.least) > 1 else np.zeros(2)
     away = np.append(np.arange(first, far, stand.rules.step), far) + stand.envelope[0] / 2
     places = stand.end.point[:2] + turns + away[:, None] * line.entry[:2]

@@ -28,6 +28,8 @@ _STEP_OVER = 0.1
 # the mouth of the conduit, whose wall it may touch, m. No source.
 _ROPE_ROOM = 0.05
 _MOUTH = 0.3
+# Half the width kept free for the drawbar, m. No source.
+_DRAWBAR_ROOM = 0.1
 # How far from the machine its gaps are measured, m.
 LOOK = 2.0
 # Standing against a wall is not standing in it: what rounding may make of "against", m.
@@ -135,6 +137,9 @@ def _fit_level(
     sides, owner = _sides(stand, ways, belt)
     free = sides[:, :2].any(axis=1)
     ways, sides = _passing(ways, np.where(free, _CLEAR, owner), "clearance", failed), sides[free]
+    kept = _vehicle_hits(site, stand, ground, ways)
+    sides = sides[kept == _CLEAR]
+    ways = _passing(ways, kept, "vehicle", failed)
     gap, _ = _apart(belt, stand, ways, *whole, less=0.0, limit=LOOK)
     return Fitted(ways, gap, sides)
 
@@ -177,6 +182,32 @@ def _ceilings(site: Surroundings) -> Floats:
 
 def _ceiling_owners(site: Surroundings) -> Ints:
     return np.array([*(2 * i + 1 for i in range(len(site.rooms))), _CLEAR])
+
+
+def _vehicle_hits(site: Surroundings, stand: Stand, ground: Ground, ways: Ways) -> Ints:
+    """What stands where the drawbar or the vehicle behind the machine is to be, or no floor there.
+
+    Its height is not given: at least that of people is kept free.
+    """
+    owner = np.full(len(ways.place), _CLEAR)
+    if stand.rules.vehicle is None or not len(owner):
+        return owner
+    drawbar, length, width = stand.rules.vehicle
+    rear = stand.envelope[0] / 2
+    bar = ((rear - _SEAM, rear + drawbar + _SEAM), (-_DRAWBAR_ROOM, _DRAWBAR_ROOM))
+    body = ((rear + drawbar, rear + drawbar + length), (-width / 2, width / 2))
+    check = np.flatnonzero((ground.room[ways.place] < 0) & ground.known[ways.place])
+    corners = _footprint(stand, ways[check], *body)
+    floor = mesh_floor(site, corners.reshape(-1, 2), stand.level).reshape(-1, 4)
+    level = (np.abs(floor - ground.floor[ways.place[check]][:, None]) <= UNEVEN).all(axis=1)
+    owner[check[~level]] = _UNNAMED
+    low = float(ground.floor[ways.place].max())
+    near = site.near(ways.feet, rear + drawbar + length + width)
+    high = low + max(stand.envelope[2], stand.rules.standing)
+    shapes = plan_shapes(near, low + UNEVEN, high)
+    for spans in (bar, body):
+        owner = np.maximum(owner, _hits(*_apart(shapes, stand, ways, *spans)))
+    return owner
 
 
 def _sides(stand: Stand, ways: Ways, belt: Shapes) -> tuple[Flags, Ints]:

@@ -33,7 +33,11 @@ class PlaceRules:
     braced against the conduit); ``step`` of the grid; ``headroom`` above the machine; ``standing``
     height people need beside it (NEC 110.26(A)(3): 6 1/2 ft, from memory); ``lift`` the most a
     platform may raise its feet; ``level`` the height at or below which the floor is sought, None
-    for just above the conduit end; ``keep`` how many places to return, a machine's length apart.
+    for just above the conduit end; ``keep`` how many places to return, a machine's length apart;
+    ``out`` how far the cable head is drawn out beyond the conduit; ``longest`` ranks by the longest
+    rope first, where the head has too little room at every place; ``vehicle`` the drawbar, length
+    and width of what stands behind the machine, None for nothing to check; ``vehicle_note`` where
+    a vehicle holds the machine and its footprint is not given.
     """
 
     reach: tuple[float, float] = (0.0, 10.0)
@@ -43,6 +47,10 @@ class PlaceRules:
     lift: float = 0.0
     level: float | None = None
     keep: int = 3
+    out: float = 0.0
+    longest: bool = False
+    vehicle: tuple[float, float, float] | None = None
+    vehicle_note: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,13 +81,16 @@ class Stand:
             notes.append(say(words, (line, "length")))
         if machine.clearance is None:
             notes.append(say(f"{name} gives no working clearance: none was asked for"))
+        if rules.vehicle_note:
+            notes.append(say("vehicle footprint not given: not checked"))
         clearance = machine.clearance or 0.0
         return Stand(end, envelope, line, clearance, lead_angle, rules, tuple(notes))
 
     @property
     def span(self) -> float:
         """How far from the conduit end anything matters, m in plan."""
-        return self.rules.reach[1] + self.envelope[0] + self.envelope[1] + 2 * self.clearance + 1.0
+        own = self.envelope[0] + self.envelope[1] + 2 * self.clearance + 1.0
+        return self.rules.reach[1] + own + sum(self.rules.vehicle or ())
 
     @property
     def level(self) -> float:
@@ -96,7 +107,7 @@ class Stand:
     @property
     def grade_note(self) -> Phrase:
         """What was taken for the floor, in words."""
-        return say("no floor is known there: it was taken at {}", (self.grade, "length"))
+        return say("Floor level not given; assumed at elev. {}", (self.grade, "length"))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

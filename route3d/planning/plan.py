@@ -13,7 +13,7 @@ from route3d.errors import InputError, Problem
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
-from route3d.model.anchor import ConduitBrace, WorkPlatform
+from route3d.model.anchor import ConduitBrace, Vehicle, WorkPlatform
 from route3d.model.job import Job
 from route3d.model.machine import Machine
 from route3d.model.room import Room
@@ -31,6 +31,7 @@ from route3d.planning.chain import (
 from route3d.planning.clock import CrewTime
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
+<<<<<<< HEAD
 from route3d.planning.feeding import Feeding, feeding
 from route3d.planning.gauge import (
     MOST_BENDS,
@@ -40,6 +41,10 @@ from route3d.planning.gauge import (
     window_findings,
     within_stops,
 )
+=======
+from route3d.planning.feeding import Feeding, drawn_out, feeding
+from route3d.planning.gauge import MOST_BENDS, GaugeRow, gauge_table
+>>>>>>> main
 from route3d.planning.gears import GearPlan
 from route3d.planning.history import History, history
 from route3d.planning.holding import Holding, holding, holds_up_to
@@ -160,9 +165,10 @@ def make_plan(
     conduit = pulling_conduit(pull)
     held = holding(result.run, conduit, peak)
     most = machine.available_pull
-    links = load_path(pull, held, peak, tension)
+    reach = drawn_out(result.run, allowances)
+    links = load_path(pull, held, peak, tension, reach)
     line_limit = _line_limit(links, held, peak, holds_up_to(result.run, conduit, most, peak))
-    radii = sheave_radii(pull, allowances.pull_slack)
+    radii = sheave_radii(pull, reach)
     reel_end = feeding(pull, allowances)
     if placement is None:
         placement = machine_search(pull, machine, job, meshes)
@@ -212,7 +218,7 @@ def make_plan(
                 *unrated_findings(links, pull),
                 *radius_findings(radii, pull),
                 *reel_findings(reel_end, pull),
-                *place_findings(placement, pull, allowances.pull_slack),
+                *place_findings(placement, pull, reach),
             )
         ),
     )
@@ -230,15 +236,16 @@ def machine_search(
     """Where ``machine`` can stand at the pulling end of a pull."""
     site, rules = _site_near(pull, job, meshes), _place_rules(pull.run)
     # The head is drawn out so far before it may meet the machine; nearer only where that fails.
-    slack = min(job.allowances.pull_slack, rules.reach[1])
-    for near in dict.fromkeys((max(rules.reach[0], slack), rules.reach[0])):
+    out = drawn_out(pull.run, job.allowances)
+    room = min(out, rules.reach[1])
+    for near in dict.fromkeys((max(rules.reach[0], room), rules.reach[0])):
         found = place_machine(
             pull_end(pull),
             machine,
             site,
             job.allowances,
             lead_off=pull.run.lead_off,
-            rules=replace(rules, reach=(near, rules.reach[1])),
+            rules=replace(rules, reach=(near, rules.reach[1]), out=out, longest=near < room),
         )
         if found.best:
             break
@@ -248,7 +255,7 @@ def machine_search(
 def _site_near(pull: Pull, job: Job, meshes: Sequence[SiteMesh]) -> Surroundings:
     """What of the site stands at the pulling end; nothing where none of it comes near."""
     end = np.array(pull.run.route.vertices[pull.pull].point)
-    far = PlaceRules().reach[1]
+    far = PlaceRules().reach[1] + sum(_place_rules(pull.run).vehicle or ())
     rooms = [room for room in job.site.rooms if _beside(pull, room)]
     near = [
         mesh
@@ -271,7 +278,15 @@ def _gap(point: Floats, corners: Floats) -> float:
 
 
 def _place_rules(run: Run) -> PlaceRules:
-    """A brace holds the machine close to the conduit; a work platform may lift it."""
+    """A brace holds the machine close to the conduit; a work platform may lift it.
+
+    A vehicle needs its own floor behind the machine.
+    """
+    anchor = run.anchor
+    if isinstance(anchor, Vehicle):
+        if anchor.length is None or anchor.width is None:
+            return PlaceRules(vehicle_note=True)
+        return PlaceRules(vehicle=(anchor.drawbar, anchor.length, anchor.width))
     if isinstance(run.anchor, ConduitBrace):
         return PlaceRules(reach=_BRACED)
     if isinstance(run.anchor, WorkPlatform):

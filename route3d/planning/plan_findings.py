@@ -199,7 +199,7 @@ def _outdone(links: Sequence[Link], pull: Pull) -> Finding:
         weakest.rating or math.nan,
         weakest.quantity,
         fix,
-        "cable puller manual, p.25: every component rated at least the puller's maximum",
+        "common practice: every component is rated at least the machine's maximum pull",
         None,
         (weakest.at_machine_pull or math.nan) / (weakest.rating or math.nan),
     )
@@ -233,7 +233,7 @@ def radius_findings(radii: Sequence[SheaveRadius], pull: Pull) -> Iterator[Findi
 def place_findings(search: PlacementSearch, pull: Pull, slack: float) -> Iterator[Finding]:
     """A stop where no place of a known site will do; a caution where the head has no room to come.
 
-    ``slack`` m of cable is to be drawn out beyond the conduit.
+    ``slack`` m is how far cable and head are to be drawn out beyond the conduit.
     """
     if search.best and search.best[0].distance < slack - 1e-6:
         yield Finding(
@@ -243,7 +243,11 @@ def place_findings(search: PlacementSearch, pull: Pull, slack: float) -> Iterato
             search.best[0].distance,
             slack,
             "length",
-            say("the head meets the machine first: grip the cable again behind it for the rest"),
+            say(
+                "rope too short by {}: the head reaches the machine first. Move the machine back, "
+                "lead the rope off to a longer path, or grip the cable again behind the head",
+                (slack - search.best[0].distance, "length+"),
+            ),
             "geometry: rope between the conduit end and the machine",
             None,
             slack / max(search.best[0].distance, 1e-6),

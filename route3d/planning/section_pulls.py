@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.checks.limits import NO_BRAKE, Rated, Utilisation
+from route3d.checks.limits import NO_BRAKE, Rated, Utilisation, turn_stops
 from route3d.geometry.path import CORNER, Path
 from route3d.geometry.route_path import route_path
 from route3d.geometry.vectors import Floats
@@ -46,7 +46,8 @@ class SectionPull:
     ``brake`` N is the smallest tension at the feed that keeps the cable taut, ``reel_tension`` N
     the one worked with, 0 where the cable is fed from figure eights. ``load`` N is the largest on
     the machine, or without a rope the tension of the head at the end. ``starts`` is false where
-    the first movement, with all of the rope in the conduit, is more than rope or machine may do.
+    the first movement, with all of the rope in the conduit, is more than rope or machine may do,
+    and ``turns`` where it goes straight through a pull point that turns and may not.
     """
 
     feed: int
@@ -58,6 +59,7 @@ class SectionPull:
     load: float
     utilisation: Utilisation
     starts: bool
+    turns: bool = False
 
     @property
     def taut(self) -> bool:
@@ -66,8 +68,9 @@ class SectionPull:
 
     @property
     def allowed(self) -> bool:
-        """True where the pull starts, breaks no limit and the cable does not overrun."""
-        return self.starts and self.taut and self.utilisation.peak <= 1 + _ROUNDING
+        """True where the pull starts, exceeds no limit and the cable does not overrun."""
+        within = self.utilisation.peak <= 1 + _ROUNDING
+        return self.starts and self.taut and within and not self.turns
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,6 +148,10 @@ class _Cut(NamedTuple):
     stretches: list[_Stretch]
     corners: dict[int, _Stretch]
 
+    def turn(self, point: int) -> float:
+        """Turn (rad) of the corner at a point."""
+        return float(self.corners[point].path.angles[0])
+
     def tension(self, part: _Stretch, start: Floats, *, back: bool = False) -> Floats:
         """Tension of every line at the joints of a stretch, (n + 1, lines) N.
 
@@ -208,13 +215,15 @@ class _Lines(NamedTuple):
 class _Peaks(NamedTuple):
     """Largest tension N, sidewall pressure N/m and machine load N of each line at each point.
 
-    ``start`` N is the load of the first movement. NaN where a line was not followed.
+    ``start`` N is the load of the first movement. NaN where a line was not followed. ``corner`` N
+    is the tension of the cable leaving the turn of a point.
     """
 
     tension: Floats
     sidewall: Floats
     load: Floats
     start: Floats
+    corner: Floats
 
 
 def _direction(
@@ -234,7 +243,7 @@ def _direction(
     last = len(points) - 1
     for (i, j, reel), feed in wanted.items():
         line = row[i, feed]
-        tension, pressure, load, start = (float(values[line, j]) for values in peaks)
+        tension, pressure, load, start = (float(values[line, j]) for values in peaks[:4])
         if np.isnan(tension):
             continue
         lead_off, from_rest = (
@@ -242,6 +251,11 @@ def _direction(
             for rope in (run.rope, rested)
         )
         machine = None if run.rope is None else load * lead_off
+        turns = any(
+            turn_stops(run, order[k], cut.turn(k), float(peaks.corner[line, k]), load * lead_off)
+            for k in cut.corners
+            if i < k < j
+        )
         key = (last - i, last - j, reel) if cut.course.reverse else (i, j, reel)
         yield (
             key,
@@ -255,6 +269,7 @@ def _direction(
                 load=load * lead_off,
                 utilisation=rated[j].utilisation(Peaks(tension, pressure, machine, load)),
                 starts=_tackle_holds(rated[j], start * from_rest),
+                turns=turns,
             ),
         )
 
@@ -330,6 +345,7 @@ def _march(
             tension = cut.tension(corner, at[on])
             at[on], load[on] = tension[-1], _carried(rope, corner, tension, load[on])
             start[on] = _led(rested, corner, start[on])
+            found.corner[on, point] = at[on]
             peak[on] = np.maximum(peak[on], at[on])
             pressure[on] = np.maximum(pressure[on], tension[-1] * corner.share[0])
         on = np.flatnonzero(alive & (lines.start <= point) & (lines.last > point))
@@ -342,7 +358,7 @@ def _march(
         worst = np.maximum(tension[:-1], tension[1:]) * stretch.share[:, None]
         peak[on] = np.maximum(peak[on], tension.max(axis=0))
         pressure[on] = np.maximum(pressure[on], worst.max(axis=0))
-        for values, now in zip(found, (peak, pressure, load, start), strict=True):
+        for values, now in zip(found[:4], (peak, pressure, load, start), strict=True):
             values[on, point + 1] = now[on]
         alive[on] = _cable_holds(rated, peak[on], pressure[on])
     return found

@@ -67,7 +67,7 @@ def events(run: Run, path: Path, system: str) -> tuple[Event, ...]:
 def _events(route: Route, path: Path, system: str) -> Iterator[Event]:
     bends = {bend.vertex: bend for bend in bend_schedule(path)}
     corners = {int(path.vertex[i]): i for i in np.flatnonzero(path.kind == CORNER)}
-    first_of_leg = {int(leg): i for i, leg in reversed(list(enumerate(path.leg)))}
+    stations = path.vertex_stations(len(route.vertices)).tolist()
     points, last = 0, len(route.vertices) - 1
     for i, vertex in enumerate(route.vertices):
         conduit = _new_conduit(route, i)
@@ -77,7 +77,7 @@ def _events(route: Route, path: Path, system: str) -> Iterator[Event]:
         if not (i in (0, last) or vertex.name or vertex.is_pull_point or conduit):
             continue
         corner = corners.get(i)
-        at = path.length if i == last else float(path.stations[first_of_leg[i]])
+        at = stations[i]
         angle = float(path.angles[corner]) if corner is not None else 0.0
         box = "" if vertex.box is None else _box(vertex.box, system)
         name, access = vertex.name, bool(vertex.access)

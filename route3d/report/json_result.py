@@ -15,6 +15,7 @@ from route3d.checks.finding import Finding
 from route3d.geometry.path import KIND_NAMES
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Profile
+from route3d.mechanics.sharing import tension_shares
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import JobResult, RunResult
 from route3d.planning.shop_findings import all_findings
@@ -68,6 +69,10 @@ def _run(run: RunResult) -> Data:
     return {
         "name": run.run.name,
         "cables": {cable.name: count for cable, count in run.run.cables.items},
+        "shares": [
+            {"cable": s.cable.name, "rides": s.rides, "share": s.share, "by": s.rule}
+            for s in tension_shares(run.run.cables, run.run.attach, run.practice.tension_sharing)
+        ],
         "method": run.practice.method,
         "length_m": run.path.length,
         "turn_deg": math.degrees(run.path.turn),
@@ -90,6 +95,7 @@ def _fit(fit: Fit) -> Data:
         "jam_ratio_oval": fit.jam_ratio_oval,
         "clearance_m": fit.clearance,
         "sidewall_factor": fit.sidewall_factor,
+        "sidewall_per_cable": fit.per_cable,
         "alternatives": [
             {
                 "arrangement": way.arrangement,
@@ -110,6 +116,8 @@ def _pull(candidate: Candidate) -> Data:
         "serves": not candidate.barred,
         "ruled_out": render(candidate.barred, "SI") or None,
         "brake_N": pull.brake,
+        "brake_window_N": [candidate.window.at_least, candidate.window.at_most],
+        "reel_drag_N": candidate.window.drag,
         "brake_without_friction_N": pull.brake_without_friction,
         "restart_machine_peak_N": candidate.restart,
         "reel_tension_N": pull.reel_tension,
@@ -117,14 +125,31 @@ def _pull(candidate: Candidate) -> Data:
         "peak_tension_N": pull.peak_tension,
         "peak_tension_at": peak_tension_place(pull, "SI"),
         "peak_sidewall_N_per_m": pull.peak_sidewall,
+        "peak_sidewall_on_centerline_N_per_m": pull.peak_sidewall_on_centerline,
+        "peak_sidewall_at_inner_wall_N_per_m": pull.peak_sidewall_at_inner_wall,
         "peak_sidewall_at": peak_sidewall_place(pull, "SI") or None,
         "machine_peak_N": pull.machine_peak,
         "machine_peak_head_m": machine_peak_station(pull),
         "utilisation": dict(candidate.utilisation.items()),
         "governing": candidate.utilisation.governing,
+        "restart_utilization": dict(candidate.restart_utilization.items()),
+        **_margins(candidate),
         "slack_m": [list(stretch) for stretch in pull.slack],
         "findings": [finding_data(f) for f in candidate.findings if f.severity != "ok"],
         "profile": _profile(pull.profile),
+    }
+
+
+def _margins(candidate: Candidate) -> Data:
+    """Friction margins; null where a limit is exceeded without friction, or none is reached."""
+    margin = candidate.margin
+    bounded = margin.factor is None or math.isfinite(margin.factor)
+    holds_from = margin.brake_holds_from
+    return {
+        "friction_margin": margin.factor if bounded else None,
+        "friction_margin_limit": margin.limit if bounded else None,
+        "restart_friction_margin": margin.at_restart if bounded else None,
+        "brake_holds_from_friction": holds_from if math.isfinite(holds_from) else None,
     }
 
 

@@ -13,6 +13,7 @@ from xml.sax.saxutils import escape
 import numpy as np
 import numpy.typing as npt
 
+from route3d.directions import isolated
 from route3d.mechanics.fit import Fit
 
 Display = Callable[[float, str], str]
@@ -250,4 +251,4 @@ def _text(
     # A white outline keeps letters clear of the lines behind them.
     look += ' stroke="#fff" stroke-width="4" paint-order="stroke"' if backed else ""
     space = ' xml:space="preserve"' if text != text.strip() else ""
-    return f'<text x="{_n(x)}" y="{_n(y)}" {look}{space}>{escape(text)}</text>'
+    return f'<text x="{_n(x)}" y="{_n(y)}" {look}{space}>{escape(isolated(text))}</text>'

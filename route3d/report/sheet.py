@@ -12,6 +12,7 @@ from dataclasses import replace
 from html import escape
 from typing import Any
 
+from route3d.directions import isolated
 from route3d.model.job import Job
 from route3d.planning.plan import Plan
 from route3d.report.block import Block
@@ -156,7 +157,7 @@ def phone_page(job: Job, plans: Sequence[Plan], system: str) -> str:
     """The sheets of all runs as one HTML file that needs nothing else."""
     bodies = "\n".join(_phone_sheet(sheet_data(job, plan, system, None)) for plan in plans)
     title = escape(job.title)
-    return (
+    return isolated(
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<style>{_STYLE}</style></head>\n<body>\n{bodies}\n</body></html>\n"

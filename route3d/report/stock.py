@@ -10,7 +10,7 @@ from typing import Any
 from rich.console import Group, RenderableType
 
 from route3d.report.layout import paragraph, table
-from route3d.standards.search import StockEntry, cited, notes
+from route3d.standards.search import NAME_COLUMNS, StockEntry, cited, notes, words_to_type
 from route3d.standards.source import Status
 from route3d.standards.tables import load, read_status, table_names
 
@@ -35,6 +35,7 @@ LEGEND = (
     )
     + "."
 )
+TO_TYPE = "write in the model file"
 # So many rows are read at one go; more are counted.
 MOST_ROWS = 20
 
@@ -85,11 +86,18 @@ def _one_table(entries: Sequence[StockEntry]) -> list[RenderableType]:
         return [table(("entry", "value"), [[e.name, _values(e)] for e in entries])]
     sources = list(dict.fromkeys(_source(e) for e in entries))
     rows = [
-        [e.name, _values(e), known_words(e.status), f"({sources.index(_source(e)) + 1})"]
+        [
+            *(e.name, _values(e), words_to_type(e), known_words(e.status)),
+            f"({sources.index(_source(e)) + 1})",
+        ]
         for e in entries
     ]
+    heads: tuple[str, ...] = ("entry", "value", TO_TYPE, "how known", "source")
+    if not any(row[2] for row in rows):
+        heads = tuple(h for h in heads if h != TO_TYPE)
+        rows = [[*row[:2], *row[3:]] for row in rows]
     below = [paragraph(f"({i}) {text}", style="dim") for i, text in enumerate(sources, start=1)]
-    return [table(("entry", "value", "how known", "source"), rows), *below]
+    return [table(heads, rows), *below]
 
 
 def known_words(recorded: str) -> str:
@@ -117,16 +125,22 @@ def _in_words(text: str) -> str:
 
 
 def _values(entry: StockEntry) -> str:
-    """The figures as printed, the unit behind its value; what the name says already is left out."""
+    """The figures as printed, each that has the row's unit with it; without what is the name."""
     unit = dict(entry.values).get("unit", "")
     parts = []
     for column, text in entry.values:
-        if column == "unit" or not text or text in entry.name:
+        if column in ("unit", *NAME_COLUMNS) or not text:
             continue
-        parts.append(f"{text} {unit}".strip() if column == "value" else f"{column} {text}")
+        shown = f"{text} {unit}".strip() if column in _IN_UNIT else text
+        parts.append(shown if column == "value" else f"{column} {shown}")
     return _in_words("; ".join(parts))
+
+
+_IN_UNIT = ("value", "low", "high", "least", "most", "min", "max")
 
 
 def entries_data(entries: Sequence[StockEntry]) -> list[dict[str, Any]]:
     """Entries as plain data."""
-    return [asdict(e) | {"values": dict(e.values)} for e in entries]
+    return [
+        asdict(e) | {"values": dict(e.values), "to_type": words_to_type(e) or None} for e in entries
+    ]

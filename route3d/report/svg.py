@@ -7,6 +7,7 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 
+from route3d.directions import isolated
 from route3d.geometry.vectors import Floats
 
 
@@ -61,4 +62,4 @@ def text(
     look += ' font-weight="bold"' if bold else ""
     # Keeps letters clear of the lines behind them.
     look += f' stroke="{back}" stroke-width="4" paint-order="stroke"' if back else ""
-    return f'<text x="{number(x)}" y="{number(y)}" {look}>{escape(words)}</text>'
+    return f'<text x="{number(x)}" y="{number(y)}" {look}>{escape(isolated(words))}</text>'

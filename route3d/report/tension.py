@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 
 import numpy as np
@@ -9,11 +10,12 @@ from numpy.typing import NDArray
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
+from route3d.checks.limits import Rated
 from route3d.geometry.path import ARC, KIND_NAMES, STRAIGHT
 from route3d.mechanics.fit import Fit
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
+from route3d.phrase import say
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import JobResult, RunResult
 from route3d.report.findings import findings_table
@@ -110,19 +112,29 @@ def _directions(run: RunResult, other: RunResult | None, system: str) -> Rendera
         for method, solved in methods
     ]
     columns = [_column(candidate, solved, system) for _, candidate, solved in sides]
-    rows = [[label, *row] for label, *row in zip(_LABELS, *columns, strict=True)]
+    rows = [[label, *row] for label, *row in zip(_labels(run), *columns, strict=True)]
     return table(["", *(title for title, _, _ in sides)], rows)
+
+
+def _labels(run: RunResult) -> tuple[str, ...]:
+    """The quantities, one to a row; sidewall pressure stands by both radii."""
+    inside = run.practice.sidewall_radius == "inside"
+    other = "  on the centerline" if inside else "  at the inner wall"
+    return tuple(other if label == "  on the centerline" else label for label in _LABELS)
 
 
 _LABELS = (
     "pull at",
-    "brake needed",
+    "brake window",
     "reel tension",
     "end tension",
     "peak tension",
     "peak sidewall",
-    "machine peak",
-    "at a restart",
+    "  on the centerline",
+    "machine peak, moving",
+    "  at a restart",
+    "friction margin",
+    "  at a restart",
     "of conductor limit",
     "of grip or eye limit",
     "of sidewall limit",
@@ -138,14 +150,17 @@ def _column(candidate: Candidate, run: RunResult, system: str) -> list[str | Tex
     shares = dict(use.items())
     return [
         pull.pull_name,
-        show(pull.brake, "force", system),
+        _window(candidate, system),
         show(pull.reel_tension, "force", system),
         show(pull.end_tension, "force", system),
         f"{show(pull.peak_tension, 'force', system)} at {peak_tension_place(pull, system)}",
         _sidewall(candidate, system),
+        *_other_radius(candidate, system),
         _machine(candidate, system),
         f"{show(candidate.restart, 'force', system)}, friction x {run.practice.restart:g}",
-        *(_share(shares[name], _limit(run, name), name, system) for name in _LIMITS),
+        _margin(candidate, system),
+        _restart_margin(candidate, system),
+        *(_share(shares[name], _limit(candidate, name), name, system) for name in _LIMITS),
         f"{use.governing}, {show(use.peak, 'percent', system)}",
         _verdict(candidate, run, system),
     ]
@@ -158,6 +173,42 @@ def _sidewall(candidate: Candidate, system: str) -> str:
     return f"{show(candidate.pull.peak_sidewall, 'sidewall', system)} in {where}"
 
 
+def _other_radius(candidate: Candidate, system: str) -> tuple[str]:
+    """The sidewall pressure by the radius that the practice does not use."""
+    pull = candidate.pull
+    other = pull.peak_sidewall_on_centerline
+    if pull.practice.sidewall_radius != "inside":
+        other = pull.peak_sidewall_at_inner_wall
+    return (show(other, "sidewall", system) if other else "-",)
+
+
+def _window(candidate: Candidate, system: str) -> str:
+    window = candidate.window
+    most = show(window.at_most, "force", system)
+    if window.empty:
+        least = show(window.at_least, "force", system)
+        return f"none: at least {least}, at most {most}"
+    if window.at_most <= 0:
+        return "no setting holds every limit"
+    if not window.holds:
+        return f"light brake, at most {most}"
+    return f"at least {render(say('{}', (window.at_least, 'force+')), system)}, at most {most}"
+
+
+def _margin(candidate: Candidate, system: str) -> str:
+    margin = candidate.margin
+    if margin.factor is None:
+        return f"none: {margin.limit} exceeded without friction"
+    if math.isinf(margin.factor):
+        return "no limit reached by friction"
+    return f"{show(margin.factor, 'ratio', system)} x, {margin.limit}"
+
+
+def _restart_margin(candidate: Candidate, system: str) -> str:
+    factor = candidate.margin.at_restart
+    return "-" if factor is None or math.isinf(factor) else f"{show(factor, 'ratio', system)} x"
+
+
 def _machine(candidate: Candidate, system: str) -> str:
     load, station = candidate.pull.machine_peak, machine_peak_station(candidate.pull)
     if load is None or station is None:
@@ -165,17 +216,11 @@ def _machine(candidate: Candidate, system: str) -> str:
     return f"{show(load, 'force', system)}, head at station {show(station, 'length', system)}"
 
 
-def _limit(run: RunResult, name: str) -> float | None:
-    """The limit in SI that a share is of."""
-    if name == "conductor":
-        return conductor_limit(run.run, run.practice).value
-    if name == "grip":
-        return grip_limit(run.run).value
-    if name == "sidewall":
-        return sidewall_limit(run.run).value
-    if name == "rope":
-        return run.run.rope.rated_load if run.run.rope else None
-    return run.run.machine.available_pull if run.run.machine else None
+def _limit(candidate: Candidate, name: str) -> float | None:
+    """The limit in SI that a share is of; None where no rope or machine is named."""
+    pull = candidate.pull
+    value: float | None = getattr(Rated.of(pull.run, pull.practice), name)
+    return value
 
 
 def _share(share: float | None, limit: float | None, name: str, system: str) -> Text:
@@ -216,7 +261,7 @@ def _decision(run: RunResult, system: str) -> list[RenderableType]:
 
 def _not_yet(run: RunResult) -> RenderableType:
     rules = ", ".join(dict.fromkeys(f.rule for f in run.findings if f.severity == "stop"))
-    return paragraph(f"Do not pull yet: {rules}. Once that is mended:", style="bold red", before=1)
+    return paragraph(f"Do not pull yet: {rules}. Once that is fixed:", style="bold red", before=1)
 
 
 # --- profile ------------------------------------------------------------------------------------

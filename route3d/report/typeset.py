@@ -8,14 +8,17 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+from route3d.directions import all_isolated
+
 
 def typeset(template: str, data: dict[str, Any]) -> bytes:
     """The PDF of a template; ``data`` reaches it as JSON, so that no text in it is markup."""
     import typst
 
     source = (resources.files(__package__) / template).read_bytes()
+    text = json.dumps(all_isolated(data), allow_nan=False)
     fonts = typst.Fonts(include_system_fonts=False, font_paths=font_folders())
-    pdf: bytes = typst.compile(source, sys_inputs={"data": json.dumps(data)}, font_paths=fonts)
+    pdf: bytes = typst.compile(source, sys_inputs={"data": text}, font_paths=fonts)
     return pdf
 
 

@@ -19,14 +19,19 @@ from route3d.standards.tables import (
 CountingRule: TypeAlias = Literal["all", "two of three"]
 
 _SIZE = re.compile(
-    r"(?P<hash>#\s*)?(?P<number>\d+(?:\.\d+)?|\d+/0)\s*(?P<unit>AWG|kcmil|MCM|cmil|mm2|mm²)?",
+    r"(?P<hash>#\s*)?(?P<number>\d+(?:\.\d+)?|\d+/0)\s*"
+    r"(?P<unit>AWG|kcmil|MCM|cmil|(?:sq\.?\s*)(?:mm|in)|(?:mm|in)(?:\^?2|²))?",
     re.IGNORECASE,
 )
-_UNITS = {"mcm": "kcmil", "mm²": "mm2"}
+_UNITS = {"mcm": "kcmil"}
+UNDERSTOOD = "350 kcmil, 4/0 AWG or 240 mm2 (also mm², mm^2, sq mm, in2, in², in^2, sq in, cmil)"
+"""How a conductor size may be written, for messages."""
 
 
 def conductor_area(text: str) -> Fact:
     """Metal area of a conductor in m2 from ``350 kcmil``, ``4/0 AWG``, ``#2 AWG`` or ``240 mm2``.
+
+    A square may be written ``mm2``, ``mm²``, ``mm^2``, ``sq mm``, and the same with ``in``.
 
     AWG and kcmil sizes of NFPA 70 Chapter 9 Table 8 carry that source; other kcmil, cmil and mm2
     figures are converted. Raises NotInTable with the near sizes.
@@ -37,6 +42,8 @@ def conductor_area(text: str) -> Fact:
     number, unit = match["number"], (match["unit"] or "").lower()
     if match["hash"] or number.endswith("/0"):
         unit = unit or "awg"
+    if length := re.search("mm$|in$|^mm|^in", unit):
+        unit = f"{length[0]}2"
     unit = _UNITS.get(unit, unit)
     if not unit or ((match["hash"] or "/" in number) and unit != "awg"):
         raise _not_a_size(text)
@@ -51,8 +58,7 @@ def _not_a_size(text: str) -> NotInTable:
         guess = f"{size} AWG" if _is_awg(size) else f"{size} kcmil"
     hint = f'did you mean "{guess}"? ' if guess else ""
     return NotInTable(
-        f'cannot read "{text}" as a conductor size; {hint}'
-        "write it like 350 kcmil, 4/0 AWG or 240 mm2",
+        f'cannot read "{text}" as a conductor size; {hint}write it like {UNDERSTOOD}',
         guess,
     )
 

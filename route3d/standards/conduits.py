@@ -101,6 +101,15 @@ _STOCK: Mapping[str, _Stock] = {
 TYPES: tuple[str, ...] = tuple(_STOCK)
 
 
+def stock_of_row(table: str, columns: Mapping[str, str]) -> tuple[str, str] | None:
+    """The stock type and trade size a row of a data file is looked up by; None for other rows."""
+    for name, stock in _STOCK.items():
+        picked = stock.pick is None or columns.get(stock.pick[0]) == stock.pick[1]
+        if stock.table == table and picked and stock.size in columns and stock.bore in columns:
+            return name, columns[stock.size]
+    return None
+
+
 @cache
 def conduit_size(stock_type: str, trade_size: str) -> ConduitSize:
     """Bore and outside of a stock conduit; raises NotInTable with the nearest type or size."""
@@ -243,7 +252,7 @@ def _cold_bend(size: ConduitSize) -> Fact:
     if not printed:
         note = f"no row for this ratio, the larger factor of its neighbours; {note}"
     source = Source(
-        title="Atkore HDPE catalogue p.12",
+        title="ASTM F2160 HDPE, maker's catalog p.12",
         cite=f"cold bend {factor:g} x outside diameter, dimension ratio {ratio:g}",
         status=Status.READ if printed else Status.DERIVED,
         note=note,

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from route3d.standards.conduits import stock_of_row
 from route3d.standards.tables import Row, Table, load, table_names
 
 __all__ = ["StockEntry", "cited", "entries", "notes", "ranked", "table_names"]
@@ -75,7 +76,36 @@ def cited(text: str) -> tuple[tuple[str, str], ...]:
     """Each source id that a recorded status names, with the publication it stands for."""
     known = load(_SOURCES).facts
     found = dict.fromkeys(w for w in re.findall(r"[A-Z0-9]+", text) if w in known)
-    return tuple((w, ", ".join(filter(None, map(known[w].get, ("what", "url"))))) for w in found)
+    return tuple((w, _with_place(known[w]["what"], known[w])) for w in found)
+
+
+_NOT_IN_CONDUIT = (
+    *("rollers", "capstan", "borehole", "borehole slurry", "ground", "ground on rollers"),
+)
+_NO_CABLE = ("rope", "pipe", "drill string")
+
+
+def words_to_type(entry: StockEntry) -> str:
+    """What to write in a model file to use this row; empty where no key of a model takes it."""
+    row = dict(entry.values)
+    unit, value = row.get("unit", ""), row.get("value", "")
+    if stock := stock_of_row(entry.table, row):
+        return f'type = "{stock[0]}", trade_size = "{stock[1]}"'
+    if entry.table == "nec_ch9_t8_conductors" and "cmil" in row:
+        gauge = row["size"].endswith("/0") or int(row["size"]) < 100
+        return f'conductor area = "{row["size"]} {"AWG" if gauge else "kcmil"}"'
+    if entry.table.startswith("cable_") and {"od_in", "lb_per_kft"} <= row.keys():
+        return f'diameter = "{row["od_in"]} in", weight = "{row["lb_per_kft"]} lb/kft"'
+    if entry.table == "conductor_stress" and "stress_N_mm2" in row:
+        return f'max_stress = "{row["stress_N_mm2"]} N/mm2"'
+    if entry.table.startswith("cable_bend_radius") and "factor" in row:
+        return f"bend_multiple = {row['factor']}"
+    if entry.table == "sidewall_limits" and value and unit in ("lbf/ft", "N/m", "kN/m"):
+        return f'sidewall_limit = "{value} {unit}"'
+    in_conduit = row.get("conduit") not in _NOT_IN_CONDUIT and row.get("jacket") not in _NO_CABLE
+    if entry.table == "friction" and in_conduit and (most := value or row.get("high", "")):
+        return f"friction = {most}"
+    return ""
 
 
 def notes(table: str) -> tuple[str, ...]:
@@ -83,7 +113,7 @@ def notes(table: str) -> tuple[str, ...]:
     return load(table).notes
 
 
-_NAME_COLUMNS = (
+NAME_COLUMNS = (
     "id", "type", "system", "wall_type", "region", "metal", "practice", "jacket", "conduit",
     "lubrication", "family", "ratio", "risk", "product", "cable", "trade", "nominal", "size_mm",
     "size", "size_from", "size_to", "trade_from", "trade_to", "deg", "run_m", "n", "what",
@@ -99,7 +129,7 @@ def _entries(table: Table) -> Iterator[StockEntry]:
 
 
 def _name(row: Row) -> str:
-    parts = (_text(row[column]) for column in _NAME_COLUMNS if column in row)
+    parts = (_text(row[column]) for column in NAME_COLUMNS if column in row)
     return " ".join(part for part in parts if part)
 
 
@@ -113,8 +143,15 @@ def _entry(table: Table, name: str, row: Row) -> StockEntry:
 
 def _source(table: Table, row: Row) -> str:
     origin = table.sources.get(row.get("source", ""), {})
-    place = origin.get("what", table.standard), row.get("cite", ""), origin.get("url", "")
-    return ", ".join(part for part in place if part)
+    cited = origin.get("what", table.standard), row.get("cite", "")
+    return _with_place(", ".join(part for part in cited if part), origin)
+
+
+def _with_place(citation: str, origin: Row) -> str:
+    """Standard, edition and clause first; who published it and where it was read behind it."""
+    by, url = origin.get("by", ""), origin.get("url", "")
+    published = f"{citation}; published by {by}" if by else citation
+    return f"{published}; read at {url}" if url else published
 
 
 def _text(value: object) -> str:

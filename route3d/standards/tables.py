@@ -31,6 +31,7 @@ _FACTORS: Mapping[str, float] = {
     "mm": 1e-3,
     "m": 1.0,
     "mm2": 1e-6,
+    "in2": INCH**2,
     "cmil": CIRCULAR_MIL,
     "kcmil": 1000 * CIRCULAR_MIL,
     "deg": math.pi / 180,
@@ -161,7 +162,9 @@ def read_status(text: str, column: str = "") -> tuple[Status, Confidence]:
 
 
 # Question-and-answer, forum and scraped pages: what was READ there is not the code itself.
-_LOW_AUTHORITY = re.compile(r"\b(WRA|FIX|HOME|POLE|TAKE2?|BEND[123]|INSP|EHOW|SITE|VAULT9?)\b")
+_LOW_AUTHORITY = re.compile(
+    r"\b(WRA|FIX|HOME|POLE|TAKE2?|BEND[123]|INSP|EHOW|SITE|VAULT9?|MH[1-5])\b"
+)
 
 
 def _speaks_of(column: str, clause: str) -> bool:

@@ -17,6 +17,9 @@ from route3d.standards.bends import (
     long_sweep_radius,
     spacer_distance,
 )
+from tests.support.published import printed
+
+pytestmark = pytest.mark.source("UFGS-16526A (read)")
 
 INCH, FOOT = 0.0254, 0.3048
 
@@ -38,11 +41,13 @@ INCH, FOOT = 0.0254, 0.3048
     ],
     ids=lambda value: getattr(value, "label", ""),
 )
+@pytest.mark.clause("duct lines; concrete encasement")
 def test_duct_line_figures(fact, expected):
-    assert fact.value == pytest.approx(expected, rel=1e-12)
+    assert fact.value == printed(expected, rel=1e-12)
     assert str(fact.source).startswith("UFGS-16526A")
 
 
+@pytest.mark.clause("slope")
 def test_metric_twin_of_the_slope():
     # The same clause prints 100 mm per 30 m: 1/300, equal to 4 in per 100 ft.
-    assert duct_slope().value == pytest.approx(0.1 / 30, rel=1e-12)
+    assert duct_slope().value == printed(0.1 / 30, rel=1e-12)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from route3d.checks.finding import Finding
 from route3d.geometry import Path
 from route3d.model import (
@@ -13,6 +15,7 @@ from route3d.model import (
     Conduit,
     Gear,
     Machine,
+    Reel,
     Rope,
     Route,
     Run,
@@ -24,6 +27,7 @@ from route3d.standards.conduits import conduit_size
 INCH, FOOT, LBF = 0.0254, 0.3048, 4.4482216152605  # exact by definition
 LBF_PER_FT = LBF / FOOT
 BOTH = "reel machine"
+FREE_REEL = Reel("free", drag_force=0.0)
 
 
 def cable(
@@ -38,7 +42,11 @@ def cable(
     bend_multiple: float = 12.0,
     **more: object,
 ) -> Cable:
-    """A cable; lengths m, weight N/m, area m² a core."""
+    """A cable; lengths m, weight N/m, area m² a core.
+
+    Its bend multiple counts on the centerline.
+    """
+    more.setdefault("bend_to", "centerline")
     conductor = Conductor(metal, area, cores, max_stress)
     return Cable(name, diameter, weight, conductor, sidewall_limit, bend_multiple, **more)  # type: ignore[arg-type]
 
@@ -85,9 +93,10 @@ def lay(*vertices: Vertex, conduits: Conduit | Sequence[Conduit]) -> Route:
 def run(
     route: Route, cables: Cable | Sequence[tuple[Cable, int]] | None = None, **more: object
 ) -> Run:
-    """A run of one cable, or of ``(cable, number)`` pairs."""
+    """A run of one cable, or of ``(cable, number)`` pairs; its reels turn without drag."""
     if cables is None or isinstance(cables, Cable):
         cables = [(cables or cable(), 1)]
+    more.setdefault("reel", FREE_REEL)
     return Run(more.pop("name", "F1"), CableSet(tuple(cables)), route, **more)  # type: ignore[arg-type]
 
 
@@ -126,3 +135,22 @@ def straight_run(duct: Conduit, cables: Cable | list[tuple[Cable, int]], **more:
     """30 m of level conduit, all in one straight."""
     ends = at((0, 0, 0), name="A", ends=BOTH), at((30, 0, 0), name="B", ends=BOTH)
     return run(lay(*ends, conduits=duct), cables, **more)
+
+
+def hills(rng: np.random.Generator, points: int, rise: float) -> Route:
+    """Pull points, two bends before each; some points turn, and conduits differ in friction."""
+    place, heading, up = np.zeros(3), 0.0, np.array([0.0, 0.0, 1.0])
+    vertices = [at(place.tolist(), name="P0", ends=BOTH)]
+    for k in range(1, points):
+        for number in range(3):
+            along = np.array([np.cos(heading), np.sin(heading), 0.0])
+            place = place + rng.uniform(6, 40) * along + rng.normal() * rise * up
+            last = number == 2
+            vertices.append(
+                at(place.tolist(), name=f"P{k}", ends=BOTH)
+                if last
+                else at(place.tolist(), rng.uniform(0.9, 2.0))
+            )
+            heading += rng.choice([0.0, 0.9] if last else [-1.2, -0.6, 0.6, 1.2])
+    ducts = [conduit(friction=rng.uniform(0.05, 0.4)) for _ in vertices[1:]]
+    return lay(*vertices, conduits=ducts)

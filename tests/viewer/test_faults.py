@@ -16,7 +16,7 @@ from route3d.planning.evaluate import evaluate_run
 from tests.viewer.conftest import Answered
 from tests.viewer.odd_jobs import odd_job
 from viewer.cards import must_be_told
-from viewer.faults import fault_line, place_of
+from viewer.faults import fault_labels, fault_line, place_of
 from viewer.fonts import measure
 from viewer.layout import arrange
 from viewer.overlay import Line, Ring
@@ -145,3 +145,24 @@ def test_a_still_flags_what_the_plan_finds(
     assert flag.lines[0].startswith("Load path: boom") and flag.lines[0].endswith("limit 300 lbf")
     pull = result.best.pull
     np.testing.assert_allclose(flag.xyz, pull.path.point(ends(pull)[1]) - scene.origin, atol=1e-5)
+
+
+@pytest.mark.parametrize("part", [0.4e-6, 0.6e-6, 0.9e-6])
+def test_a_flag_at_the_far_end_stays_on_a_path_whose_length_rounds_up(
+    riser: Answered, part: float
+) -> None:
+    """Rounded to a micrometre for its label, the station would lie beyond the end of the path."""
+    result, job = riser
+    run = result.candidates[0].pull.run
+    *inner, far = run.route.vertices
+    length = result.candidates[0].pull.path.length
+    more = math.ceil(length * 1e6) * 1e-6 - length + part  # the last leg goes along x
+    moved = replace(far, point=far.point + np.array([more, 0.0, 0.0]))
+    route = replace(run.route, vertices=(*inner, moved))
+    fresh = evaluate_run(replace(run, route=route), job.practice, with_changes=False)
+    path = fresh.candidates[0].pull.path
+    assert path.length % 1e-6 == pytest.approx(part, abs=2e-8)
+    end = finding("x", "F1, station {}", path.length)
+    labels = fault_labels(fresh.candidates[0], (end,), np.zeros(3), "US", (1.0, 0.0))
+    places = [label.xyz for label in labels]
+    assert any(np.allclose(place, path.point(path.length)) for place in places)

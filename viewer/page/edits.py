@@ -17,6 +17,7 @@ from pydantic_core import PydanticCustomError
 from route3d.errors import InputError, Problem
 from route3d.files import fields
 from route3d.geometry.schedule import bend_schedule
+from route3d.model.conduit import Conduit
 from route3d.model.machine import Gear, Machine
 from route3d.model.run import Run
 from route3d.planning.changes import with_radius
@@ -213,11 +214,16 @@ def _turn(key: str) -> int:
 _Apply = Callable[[Run, str, Value, Mapping[str, Machine]], Run]
 
 
+def _with_friction(conduit: Conduit, friction: float) -> Conduit:
+    """Another coefficient; the range of the one given says nothing of it."""
+    return replace(conduit, friction=friction, friction_low=None, friction_high=None)
+
+
 def _friction(run: Run, name: str, value: Value, _: Mapping[str, Machine]) -> Run:
     if name not in {c.name for c in run.route.conduits}:
         raise InputError(Problem(f"the run has no conduit {name!r}"))
     conduits = tuple(
-        replace(c, friction=_number(value)) if c.name == name else c for c in run.route.conduits
+        _with_friction(c, _number(value)) if c.name == name else c for c in run.route.conduits
     )
     return replace(run, route=replace(run.route, conduits=conduits))
 

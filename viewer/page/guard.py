@@ -40,7 +40,10 @@ def is_loopback(host: str) -> bool:
 
 
 def check_host(host: str, token: str | None) -> None:
-    """InputError for an address that others reach without a token, and for a weak token."""
+    """InputError for an address that others reach, and for a weak token.
+
+    The page is not made for clients that are not trusted, so that no token opens it to others.
+    """
     if token is not None and (len(token) < LEAST_TOKEN or not _plain(token)):
         raise InputError(
             Problem(
@@ -49,12 +52,13 @@ def check_host(host: str, token: str | None) -> None:
                 'make one with: python3 -c "import secrets; print(secrets.token_urlsafe(16))"',
             )
         )
-    if token is None and not is_loopback(host):
+    if not is_loopback(host):
         raise InputError(
             Problem(
-                f"{host!r} can be reached by others, and no token is asked of them",
+                f"{host!r} can be reached from other machines; the page is served to this one only",
                 "--host",
-                "give --token WORD, or leave --host out to serve this machine only",
+                "omit --host, or use 127.0.0.1, ::1 or localhost; for other people write a file "
+                "with: route3d view MODEL --html FILE",
             )
         )
 
@@ -79,7 +83,11 @@ def guard(
 
     @web.middleware
     async def middleware(request: web.Request, handler: Handler) -> web.StreamResponse:
-        if not _from_here(request, host):
+        try:
+            here = _from_here(request, host)
+        except ValueError:  # a Host or Origin that is no address
+            raise web.HTTPBadRequest(text="Host or Origin is not an address.\n") from None
+        if not here:
             raise web.HTTPForbidden(text="This page answers only to its own address.\n")
         given = request.query.get("token", "")
         if token is not None:
@@ -89,6 +97,8 @@ def guard(
                 raise web.HTTPUnauthorized(
                     text="This page needs its token: open the address that ends in ?token=...\n"
                 )
+        if request.path == "/ws" and not web.WebSocketResponse().can_prepare(request):
+            raise web.HTTPBadRequest(text="This address is for the page's websocket.\n")
         response = await handler(request)
         if not response.prepared:
             response.headers.update(_HEADERS)
@@ -99,7 +109,7 @@ def guard(
 
 def _same(given: str, token: str) -> bool:
     """Compared in constant time, so that no part of the token can be guessed by its delay."""
-    return hmac.compare_digest(given.encode(), token.encode())
+    return hmac.compare_digest(given.encode(errors="surrogatepass"), token.encode())
 
 
 def _welcome(request: web.Request, token: str) -> web.StreamResponse:
@@ -112,7 +122,15 @@ def _welcome(request: web.Request, token: str) -> web.StreamResponse:
 
 
 def _from_here(request: web.Request, host: str) -> bool:
-    named = urlsplit(f"//{request.host}").hostname or ""
+    """Whether a request was made to this server by its own page; ValueError where malformed."""
+    if not request.host.isascii() or not request.host.isprintable():
+        raise ValueError("not an address")
+    parts = urlsplit(f"//{request.host}")
+    named = parts.hostname or ""
+    if (
+        not named or "@" in parts.netloc or parts.netloc != request.host or parts.port == 0
+    ):  # port: ValueError if none
+        raise ValueError("not an address")
     if is_loopback(host) and not is_loopback(named):
         return False
     origin = request.headers.get("Origin")

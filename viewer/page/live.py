@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from time import perf_counter
 from typing import Any
 
+from route3d.directions import all_isolated
 from route3d.errors import InputError
 from route3d.mechanics.pull import Pull
 from route3d.planning.bend_margins import bend_margins
@@ -28,6 +29,8 @@ OF_A_RUN = (
     *("fields", "bend_fields", "edit_words", "machines", "ends", "feed"),
     *("problems", "notice", "help", "working", "asked", "film", "bends_fed"),
 )
+# What a browser sends back as it is.
+_TYPED = ("machines", "fields", "bend_fields", "feed", "ends")
 # A run that took longer than this to work out is previewed first, and worked out aside.
 _SLOW = 0.35
 # Bends solved again for the least radius that passes: a tenth of a second or two.
@@ -68,7 +71,12 @@ def run_key(index: int, name: str) -> str:
 def show(server: Any, live: Live, values: Mapping[str, Any]) -> None:
     """Send values of a run to all browsers; what has not changed is not sent again."""
     with server.state as state:
-        state.update({run_key(live.index, name): value for name, value in values.items()})
+        state.update(
+            {
+                run_key(live.index, n): v if n in _TYPED else all_isolated(v)
+                for n, v in values.items()
+            }
+        )
         state.shown += 1
 
 

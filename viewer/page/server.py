@@ -24,6 +24,7 @@ from route3d.units import SYSTEMS, unit_label
 from viewer.film_data import unit_table
 from viewer.page import publish
 from viewer.page.aside import aside
+from viewer.page.calls import confine
 from viewer.page.edits import edit_fields
 from viewer.page.guard import check_host, guard
 from viewer.page.live import OF_A_RUN, Live, ask, first_values, live_of, run_key, show
@@ -315,7 +316,7 @@ async def _run(
     for name in (signal.SIGINT, signal.SIGTERM):
         with contextlib.suppress(NotImplementedError):  # Windows raises KeyboardInterrupt instead
             loop.add_signal_handler(name, stop.set)
-    server.controller.on_server_bind.add(lambda web: _bound(web.app, token, host))
+    server.controller.on_server_bind.add(lambda web: _bound(server, web, token, host))
     serving = server.start(
         host=host,
         port=port,
@@ -340,8 +341,8 @@ async def _run(
             await serving
 
 
-def _bound(app: Any, token: str | None, host: str) -> None:
-    """Before anything is served: the guard, and the answer to trame's first question.
+def _bound(server: Any, bound: Any, token: str | None, host: str) -> None:
+    """Before anything is served: guard, calls confined, and the answer to trame's first question.
 
     Its page asks a launcher for the address of the websocket, and puts an error on the console
     where there is none.
@@ -351,8 +352,9 @@ def _bound(app: Any, token: str | None, host: str) -> None:
     async def launcher(_: web.Request) -> web.Response:
         return web.json_response({"sessionURL": "ws://use_host/ws"})
 
-    app.middlewares.append(guard(token, host))
-    app.router.add_post("/paraview/", launcher)
+    confine(server, bound)
+    bound.app.middlewares.append(guard(token, host))
+    bound.app.router.add_post("/paraview/", launcher)
 
 
 async def _started(server: Any, serving: asyncio.Task[None]) -> None:
@@ -363,7 +365,6 @@ async def _started(server: Any, serving: asyncio.Task[None]) -> None:
 
 
 def address(host: str, port: int, token: str | None) -> str:
-    """What to open in a browser on this machine or, for a wildcard, on another."""
-    named = socket.gethostname() if host in ("0.0.0.0", "::") else host
-    named = f"[{named}]" if ":" in named else named
+    """What to open in a browser on this machine."""
+    named = f"[{host}]" if ":" in host and not host.startswith("[") else host
     return f"http://{named}:{port}/" + (f"?token={token}" if token else "")

@@ -17,7 +17,6 @@ from tests.support.jobs import along, at, cable, conduit, lay
 from tests.support.routes import Go, Turn, vertices
 
 PRACTICE = Practice()
-INSIDE = Practice(sidewall_radius="inside")
 
 
 def bends(route: Route, practice: Practice = PRACTICE, cables: object = None) -> list[Finding]:
@@ -34,21 +33,26 @@ def one_bend(radius: float, duct: Conduit | None = None, **more: object) -> list
 
 
 @pytest.mark.parametrize(("radius", "severity"), [(0.48, "ok"), (0.479, "stop"), (0.6, "ok")])
-def test_cable_radius_at_its_boundary(radius: float, severity: str) -> None:
+def test_cable_radius_on_the_centerline_where_its_source_measures_so(
+    radius: float, severity: str
+) -> None:
     finding, _ = one_bend(radius)  # 12 x 40 mm = 480 mm
     assert (finding.rule, finding.severity) == ("cable bend radius", severity)
     assert finding.limit == pytest.approx(0.48)
     assert finding.ratio == pytest.approx(0.48 / radius)
 
 
-def test_the_inside_of_the_bend_counts_by_that_practice() -> None:
-    inset = 0.13 / 2
-    short, _ = one_bend(0.5, practice=INSIDE)
+@pytest.mark.parametrize("practice", [Practice(), Practice(sidewall_radius="centreline")])
+def test_cable_radius_counts_from_the_inner_wall(practice: Practice) -> None:
+    def bend(radius: float) -> Finding:
+        return one_bend(radius, practice=practice, cables=cable(bend_to="inside"))[0]
+
+    inset = 0.13 / 2  # half of the bore
+    short = bend(0.5)
     assert (short.severity, short.demand) == ("stop", pytest.approx(0.5 - inset))
     ((radius, _),) = short.fix.values
     assert radius == pytest.approx(0.48 + inset)
-    assert one_bend(radius, practice=INSIDE)[0].severity == "ok"
-    assert one_bend(0.98 * radius, practice=INSIDE)[0].severity == "stop"
+    assert (bend(radius).severity, bend(0.999 * radius).severity) == ("ok", "stop")
 
 
 def test_the_stiffest_cable_of_the_set_rules_not_the_largest() -> None:

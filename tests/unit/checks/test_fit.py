@@ -119,9 +119,10 @@ def test_both_ways_are_said_between_2_5_and_3() -> None:
     text = render(finding.fix, "US")
     assert finding.severity == "note"
     # Reference notes 2.1: D/d 2.8 -> 1.2027 triangular, 1.4115 cradled.
-    assert "triangular (weight factor 1.203)" in text
-    assert "cradled (weight factor 1.411)" in text or "cradled (weight factor 1.412)" in text
-    assert "worked with cradled" in text
+    # Sidewall factors w/2 = 0.601 and (3 w - 2)/3 = 0.745.
+    assert "triangular (weight factor 1.203, sidewall factor 0.601)" in text
+    assert "cradled (weight factor 1.412, sidewall factor 0.745)" in text
+    assert "Used: cradled" in text
     assert of("arrangement", 3, 2.4 * d) == of("arrangement", 3, 3.2 * d) == []
 
 
@@ -129,7 +130,11 @@ def test_a_diamond_where_four_cables_do_not_lie_so_is_a_caution() -> None:
     assert of("arrangement", 4, 2.9 * d, arrangement="diamond") == []
     (finding,) = of("arrangement", 4, 3.2 * d, arrangement="diamond")
     assert finding.severity == "caution"
-    assert (finding.demand, finding.limit) == pytest.approx((3.2, 1 + math.sqrt(8)), abs=0.9)
+    # At D/d = 3 the top cable, on both outer ones, meets the bottom one (geometry): 3.0, and not
+    # 1 + sqrt 8 = 3.83, where the outer two have spread far beyond that.
+    assert (finding.demand, finding.limit) == pytest.approx((3.2, 3.0), rel=1e-9)
+    assert of("arrangement", 4, 3.0 * d, arrangement="diamond") == []
+    assert len(of("arrangement", 4, 3.001 * d, arrangement="diamond")) == 1
     assert "diamond" in render(finding.fix, "SI")
 
 

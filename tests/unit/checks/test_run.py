@@ -59,7 +59,7 @@ def test_every_rule_speaks_once_it_has_cause() -> None:
         "machine line pull",
         "machine least load",
         "sidewall pressure",
-        "reel brake",
+        "slack cable",
         "turn at a pull point",
     }
 

@@ -116,3 +116,22 @@ def test_an_empty_file_says_that_it_is(tmp_path: Path, kind: str) -> None:
     file.write_bytes(b"")
     with pytest.raises(InputError, match="the mesh is an empty file"):
         read_mesh(file, "SI")
+
+
+def test_many_parts_are_read_as_they_were_one_by_one(tmp_path: Path) -> None:
+    """Trimesh's own copies of the parts, placed and merged one by one, are the judge."""
+    scene, ball = trimesh.Scene(), trimesh.creation.icosphere(1)
+    for i in range(300):
+        place = trimesh.transformations.rotation_matrix(0.1 * i, (1, 2, 3), (4, 5, 6))
+        place[:3, :3] *= -1.0 if i % 3 == 0 else 1.0 + i / 100  # each third is mirrored
+        scene.add_geometry(ball, transform=place)
+    path = tmp_path / "many.glb"
+    scene.export(path)
+    parts = trimesh.load_scene(path, process=False).dump()
+    for part in parts:
+        part.merge_vertices(merge_tex=True, merge_norm=True)
+    mesh = read_mesh(path, "SI")
+    wanted = np.vstack([np.asarray(p.vertices)[p.faces] for p in parts])
+    wanted = np.stack((wanted[..., 0], -wanted[..., 2], wanted[..., 1]), axis=-1)
+    np.testing.assert_allclose(mesh.vertices[mesh.faces], wanted, atol=1e-12)
+    assert len(mesh.vertices) == sum(len(p.vertices) for p in parts)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 import tomllib
 
 import pytest
@@ -176,3 +177,51 @@ def test_keys_given_once_are_no_trouble(text: str) -> None:
     assert read_toml(text).data == tomllib.loads(text)
     walk = _walked(text)
     assert walk is not None and walk.twice == []
+
+
+# --- files made to take long ---------------------------------------------------------------------
+
+MANY = 20_000
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        ".".join(["a"] * MANY) + " = 1\n",
+        "x = { " + ".".join(["a"] * MANY) + " = 1 }\n",
+        "[" + ".".join(["a"] * MANY) + "]\n",
+        "[[" + " . ".join(['"a"'] * MANY) + "]]\n",
+        "'a'." * MANY + "b = 1\n",
+        "a." * MANY + "= 1\n",
+        "x = " + "[" * MANY + "]" * MANY + "\n",
+        "x = " + "{ a = " * MANY + "1" + " }" * MANY + "\n",
+    ],
+    ids=["dotted", "inside", "header", "array", "quoted", "broken", "lists", "tables"],
+)
+def test_what_is_nested_thousands_deep_is_refused_at_once(text: str) -> None:
+    start = time.perf_counter()
+    with pytest.raises(InputError) as caught:
+        read_toml("units = 'SI'\n" + text, "job.toml")
+    assert time.perf_counter() - start < 1.0  # 16 s and 2 GB before
+    (problem,) = caught.value.problems
+    assert problem.file == "job.toml" and len(str(problem)) < 250
+    assert "more than 32 parts" in problem.message or "nested too deeply" in problem.message
+    if "parts" in problem.message:
+        assert problem.line == 2
+
+
+def test_as_many_parts_as_are_allowed_are_read() -> None:
+    assert read_toml(".".join(["a"] * 32) + " = 1\n").data["a"]
+    with pytest.raises(InputError, match="more than 32 parts"):
+        read_toml(".".join(["a"] * 33) + " = 1\n")
+    long = ".".join("1" * 40)
+    assert read_toml(f'x = "{long}"\ny = [{", ".join(["1.5"] * 40)}]\n').data["x"] == long
+
+
+@pytest.mark.parametrize("item", ["1.5", '"ä"'])
+def test_a_long_line_is_read_in_time_that_grows_with_it(item: str) -> None:
+    start = time.perf_counter()
+    found = read_toml(f"x = [{', '.join([item] * 50_000)}]\n")
+    assert time.perf_counter() - start < 5.0  # the square of the length would be minutes
+    step = len(item) + 2
+    assert found.value_place(("x", 49_999)) == (1, 6 + 49_999 * step)

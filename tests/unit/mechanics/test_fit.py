@@ -126,9 +126,9 @@ def test_three_just_in_contact_are_accepted() -> None:
 @pytest.mark.parametrize("ratio", [2.5, 2.7, 3.0])
 def test_either_way_keeps_both_and_takes_the_governing(ratio: float) -> None:
     found = fit([0.03] * 3, 0.03 * ratio)
-    assert [name for name, *_ in found.alternatives] == ["triangular", "cradled"]
-    assert found.weight_factor == max(w for _, w, _ in found.alternatives)
-    by_name = {name: (w, c) for name, w, c in found.alternatives}
+    assert [way.arrangement for way in found.alternatives] == ["triangular", "cradled"]
+    assert found.weight_factor == max(way.weight_factor for way in found.alternatives)
+    by_name = {way.arrangement: (way.weight_factor, way.clearance) for way in found.alternatives}
     assert by_name[found.arrangement] == (found.weight_factor, found.clearance)
     other = fit([0.03] * 3, 0.03 * ratio, "triangular")
     assert by_name["triangular"] == (other.weight_factor, other.clearance)

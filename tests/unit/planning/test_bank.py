@@ -94,9 +94,9 @@ def test_an_inner_bend_below_the_radius_of_the_conduit() -> None:
 
 
 def test_the_radius_that_passes_on_the_inside_of_the_bore_too() -> None:
-    inside = Practice(sidewall_radius="inside")
-    run = flat([Go(30), Turn(90, 0.66, "left"), Go(20)])
-    (bend,) = evaluate_bank(bank(), run, inside).bends
+    route = along(vertices([Go(30), Turn(90, 0.66, "left"), Go(20)]), conduit())
+    run = jobs.run(route, jobs.cable(bend_to="inside"))
+    (bend,) = evaluate_bank(bank(), run, PRACTICE).bends
     assert bend.needed == pytest.approx(0.48 + 0.065 + 0.2)  # half the bore of 130 mm more
 
 

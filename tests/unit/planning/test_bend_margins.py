@@ -37,8 +37,10 @@ def test_the_least_radius_of_a_failing_bend() -> None:
     assert first.passing_radius is not None
     assert passes(result, 1, first.passing_radius)
     assert not passes(result, 1, first.passing_radius * 0.98)  # found to a hundredth
-    # The others pass in the direction reported, down to what cable and conduit ask.
-    assert second.passing_radius == third.passing_radius == pytest.approx(30 * 0.0254)
+    # The second is loaded enough to ask for more than the rules; the last passes down to what cable
+    # and conduit ask for.
+    assert second.passing_radius is not None and second.passing_radius > 30 * 0.0254
+    assert third.passing_radius == pytest.approx(30 * 0.0254)
 
 
 def test_a_bend_that_passes_can_be_as_tight_as_its_pressure_allows() -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from route3d.mechanics.pull import Pull, solve_pull
 from route3d.model import (
+    Allowances,
     Gear,
     LeadOff,
     Machine,
@@ -21,6 +22,7 @@ from route3d.model import (
     Vehicle,
 )
 from route3d.planning.chain import governing, load_path, sheave_radii
+from route3d.planning.feeding import drawn_out
 from route3d.planning.holding import holding
 from tests.support.jobs import along, cable, conduit, rope, run
 
@@ -89,7 +91,7 @@ def test_the_weakest_link_governs() -> None:
 
 
 def test_what_the_machine_can_outdo_is_marked() -> None:
-    """Every component rated at least the puller's maximum (cable puller manual, p.25)."""
+    """Every component rated at least the puller's maximum (common practice)."""
     _, links = links_of(built(rigging=Rigging("head", 20e3, None, None)))
     assert links["swivel"].outdone  # 27 kN less the sheave's 5 % at the head
     assert links["swivel"].at_machine_pull == pytest.approx(27e3 * 0.95)
@@ -108,5 +110,27 @@ def test_a_sheave_under_the_cable_needs_its_radius() -> None:
     feed, corner = sheave_radii(pull)
     assert feed.by_sidewall == pytest.approx(2e3 / 7000.0)
     assert feed.by_bend == pytest.approx(pulled.cables.largest.min_bend_radius)
-    assert feed.too_small and corner.by_sidewall == pytest.approx(pull.end_tension / 7000.0)
+    assert feed.too_small and corner.by_sidewall == pytest.approx(
+        pull.end_tension / 0.95 / 7000.0  # the tension going out of the sheave
+    )
     assert not sheave_radii(solve_pull(built(reel_tension=2e3), Practice()))[0].too_small
+
+
+def test_a_head_past_a_sheave_carries_its_outgoing_tension() -> None:
+    """T/efficiency once past; a sheave exactly at the end of the head, or beyond it, is not."""
+    pulled = built(lead_off=(LeadOff(math.pi / 2, SHEAVE, distance=2.0),))
+    pull = solve_pull(pulled, Practice())
+    held = holding(pulled, pulled.route.conduits[-1], pull.machine_least)
+
+    def loads(out: float) -> list[float]:
+        links = load_path(pull, held, pull.machine_least, 9e3, out)
+        return [link.load for link in links[:3]]
+
+    assert loads(1.9) == loads(2.0) == [9e3] * 3
+    assert loads(2.1) == pytest.approx([9e3 / 0.95] * 3)
+
+
+def test_the_head_comes_out_by_the_cable_drawn_out_and_its_own_length() -> None:
+    allowances = Allowances(pull_slack=3.0)
+    assert drawn_out(built(), allowances) == 3.0 + 1.0
+    assert drawn_out(built(rigging=Rigging("long", head_length=2.5)), allowances) == 5.5

@@ -109,7 +109,9 @@ def test_every_demo_answers_in_whole_sentences(model: Path) -> None:
     job = load(model)
     for result in evaluate(job).runs:
         assert (result.decision.choice is None) == bool(result.changes)
-        assert render(result.decision.why, job.units).count("feeding from") >= 1
+        text = render(result.decision.why, job.units)
+        whole = "Highest utilization: ", "Not acceptable from either end: feed from "
+        assert text.startswith(whole) and text.endswith(".") and "{" not in text
         for finding in result.findings:
             assert "{" not in render(finding.place, job.units) + render(finding.fix, job.units)
 

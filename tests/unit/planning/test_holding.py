@@ -44,24 +44,24 @@ def held(**more: object) -> Run:
 place = st.tuples(st.floats(-2, 2), st.floats(-1, 1))
 
 
-@given(st.lists(place, min_size=1, max_size=8, unique=True), st.floats(100, 1e5))
+@given(st.lists(place, min_size=2, max_size=8, unique=True), st.floats(100, 1e5))
 def test_shear_balances_the_pull_and_its_twist(
     bolts: list[tuple[float, float]], load: float
 ) -> None:
-    """Worked back to forces: they sum to the pull and turn as it does about the pattern."""
-    at = np.array(bolts)
-    arm = at - at.mean(axis=0)
-    assume((arm**2).sum() > 1e-3 or len(bolts) == 1)
-    assume(len(bolts) > 1)
-    twist = load * at[:, 1].mean()
-    polar = (arm**2).sum()
-    forces = np.column_stack(
-        (load / len(at) + twist * arm[:, 1] / polar, -twist * arm[:, 0] / polar)
-    )
-    assert bolt_loads(bolts, load, 0.0).shear == pytest.approx(np.hypot(*forces.T), rel=1e-9)
-    assert forces.sum(axis=0) == pytest.approx([load, 0.0], abs=1e-9 * load)
-    moment = (arm[:, 0] * forces[:, 1] - arm[:, 1] * forces[:, 0]).sum()
-    assert moment == pytest.approx(-twist, abs=1e-9 * load)
+    """A stiff plate on equal springs, by its three equations of balance alone.
+
+    It shifts by (a, b) and turns by c, so a bolt at (x, y) carries (a - c y, b + c x). All bolts
+    together carry the pull along the line y = 0: (load, 0), and no moment about the origin.
+    """
+    x, y = np.array(bolts).T
+    assume(((x - x.mean()) ** 2 + (y - y.mean()) ** 2).sum() > 1e-2)
+    ones = np.ones(len(x))
+    along, across = np.array([ones, 0 * ones, -y]), np.array([0 * ones, ones, x])
+    sums = along, across, x * across - y * along
+    balance = np.array([terms.sum(axis=1) for terms in sums])
+    shift = np.linalg.solve(balance, [load, 0.0, 0.0])
+    expected = np.hypot(shift @ along, shift @ across)
+    assert bolt_loads(bolts, load, 0.0).shear == pytest.approx(expected, rel=1e-6, abs=1e-9 * load)
 
 
 @given(
@@ -81,6 +81,13 @@ def test_tension_balances_the_tipping(
     tipping = max(load * height - weight * (toe - x.mean()), 0.0)
     assert float(np.array(tension) @ (toe - x)) == pytest.approx(tipping, rel=1e-9, abs=1e-6)
     assert min(tension) >= 0
+
+
+def test_a_pull_beside_the_pattern_loads_the_near_bolts_more() -> None:
+    """Rope line through the first of two bolts 1 m apart: it takes all of the pull (statics)."""
+    assert bolt_loads([(0, 0), (0, 1)], 100.0, 0.0).shear == pytest.approx([100.0, 0.0])
+    # Half a metre beside the nearer one: 150 N there, and the far one is pushed back with 50 N.
+    assert bolt_loads([(0, 0.5), (0, 1.5)], 100.0, 0.0).shear == pytest.approx([150.0, 50.0])
 
 
 def test_a_rectangle_by_hand() -> None:
@@ -124,12 +131,34 @@ def test_a_straight_lead_off_pushes_along_the_conduit_only() -> None:
     assert conduit_end_load(held(), 8e3) == pytest.approx((8e3, 0.0))
 
 
-@pytest.mark.parametrize("degrees", [90.0, 180.0])
-def test_a_turn_of_the_rope_puts_its_side_load_on_the_end(degrees: float) -> None:
+@pytest.mark.parametrize(
+    ("degrees", "across"), [(0.0, 0.0), (30.0, 4e3), (90.0, 8e3), (150.0, 4e3), (180.0, 0.0)]
+)
+def test_a_turn_of_the_rope_puts_its_side_load_on_the_end(degrees: float, across: float) -> None:
     turned = held(lead_off=(LeadOff(math.radians(degrees), SHEAVE),))
     axial, side = conduit_end_load(turned, 8e3)
     assert axial == pytest.approx(8e3)
-    assert side == pytest.approx(8e3 * math.sin(math.radians(degrees)), abs=1e-9)
+    assert side == pytest.approx(across, abs=1e-9)
+
+
+def test_the_side_load_stands_among_what_must_hold() -> None:
+    """30 degrees at 8 kN: 4 kN across the conduit end (statics), on a platform as on the ground."""
+    gentle = LeadOff(math.radians(30), SHEAVE)
+    for anchor in (BRACE, WorkPlatform("lift", BRACE)):
+        found = holding(held(anchor=anchor, lead_off=(gentle,)), FOUR_INCH, 8e3)
+        side = [h for h in found.holds if "side load" in h.name]
+        assert [(h.load, h.rating) for h in side] == [(pytest.approx(4e3), None)]
+        assert any("across the conduit end" in note.template for note in found.notes)
+        assert found.holds[0].load == pytest.approx(8e3)
+        straight = holding(held(anchor=anchor), FOUR_INCH, 8e3)
+        assert not [h for h in straight.holds if "side load" in h.name]
+
+
+def test_a_sheave_takes_its_part_before_the_conduit_end_is_pushed() -> None:
+    """Efficiency 0.8: 8 kN at the machine are 6.4 kN in the conduit and 8 kN again behind it."""
+    lossy = Sheave("corner", 0.3, 50e3, 0.8)
+    turned = held(lead_off=(LeadOff(math.radians(30), lossy),))
+    assert conduit_end_load(turned, 8e3) == pytest.approx((6.4e3, 4e3))
 
 
 BRACE = ConduitBrace(
@@ -164,9 +193,12 @@ def test_a_conduit_no_adapter_takes_has_no_rating() -> None:
 
 
 def test_plastic_conduit_is_cautioned() -> None:
-    plastic = conduit(name="duct", stock_type="PVC-40", trade_size="4")
-    notes = " ".join(n.template for n in holding(held(anchor=BRACE), plastic, 5e3).notes)
-    assert "plastic" in notes
+    def cautions(stock_type: str) -> int:
+        duct = conduit(name="duct", stock_type=stock_type, trade_size="4")
+        notes = holding(held(anchor=BRACE), duct, 5e3).notes
+        return sum("do not brace against" in note.template for note in notes)
+
+    assert [cautions(kind) for kind in ("PVC-40", "PVC-80", "RMC", "IMC")] == [1, 1, 0, 0]
 
 
 # --- vehicle, platform, nothing ------------------------------------------------------------------

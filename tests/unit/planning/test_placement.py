@@ -273,7 +273,7 @@ def test_a_hole_in_the_floor_carries_no_machine() -> None:
 def test_without_floor_grade_is_taken_and_said() -> None:
     found = search(surroundings((), [block("switchboard", (5, -1, -1), (6, 1, 2))]))
     assert found.best[0].position[2] == pytest.approx(0)  # level with the rope
-    assert "no floor is known there: it was taken at 0.00 m" in [
+    assert "Floor level not given; assumed at elev. 0.00 m" in [
         render(n, "SI") for n in found.best[0].notes
     ]
 
@@ -359,3 +359,22 @@ def test_rooms_above_each_other_are_told_by_the_conduit() -> None:
     assert out.best[0].position[2] == 0
     assert out.best[0].rope[1][2] == pytest.approx(-2)
     assert out.best[0].rope[2][2] == pytest.approx(LINE)
+
+
+@pytest.mark.parametrize(("drawbar", "fits"), [(1.0, True), (1.79, True), (1.81, False)])
+def test_a_vehicle_fits_up_to_the_wall_behind_it(drawbar: float, fits: bool) -> None:
+    """Hall 9 m deep: rope 3 + machine 1.2 + drawbar + vehicle 3 m: 1.8 m of drawbar is left."""
+    rules = {"reach": (3.0, 3.0), "step": 0.36, "vehicle": (drawbar, 3.0, 1.8)}
+    found = search(hall(), **rules)
+    ahead = [p for p in found.best if abs(p.position[1]) < 1e-9]
+    assert bool(ahead) is fits
+    if not fits:
+        assert "vehicle" in {f.reason for f in found.failures}
+
+
+def test_a_post_behind_the_machine_leaves_no_room_for_the_vehicle() -> None:
+    post = box(6.0, -5.0, 6.1, 5.0)
+    rules = {"reach": (3.0, 3.0), "step": 0.36}
+    assert search(hall(post), **rules).best
+    found = search(hall(post), **rules, vehicle=(0.5, 3.0, 1.8))
+    assert not found.best and "vehicle behind it does not" in str(found.why)

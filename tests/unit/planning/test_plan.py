@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,8 +11,9 @@ import pytest
 
 from route3d.errors import InputError
 from route3d.files.model_file import load
+from route3d.mechanics.lead_off import lead_off_factor
 from route3d.mechanics.pull import at_friction, with_friction
-from route3d.model import Job, WorkPlatform
+from route3d.model import Gear, Job, WorkPlatform
 from route3d.planning import evaluate
 from route3d.planning.chain import governing
 from route3d.planning.plan import Plan, make_plan
@@ -33,19 +35,41 @@ def of_job(job: Job, feed: int | None = None) -> Plan:
 @pytest.mark.parametrize("name", ["riser_duct_bank", "roof_drop", "yard_run"])
 def test_the_parts_of_a_plan_agree(name: str) -> None:
     plan = planned(name)
-    course, gears = plan.history, plan.gears
-    assert plan.peak >= course.load.max()
-    assert course.load[-1] == pytest.approx(plan.gauge[-1].expected, rel=1e-6)
-    assert gears.spans[0].start == 0.0
-    assert gears.spans[-1].end == pytest.approx(plan.pull.path.length)
-    assert plan.crew.pulling == pytest.approx(sum(s.time for s in gears.spans))
-    weakest = governing(plan.links)
-    assert weakest is not None
-    assert all(weakest.ratio >= link.ratio for link in plan.links if link.rating)
-    assert plan.feeding.cable_length > plan.pull.path.length
+    course, gears, allow = plan.history, plan.gears, plan.allowances
+    length = plan.pull.path.length
+    moves = [0.0, *plan.stops_planned.places, *(change.pulled for change in gears.changes)]
+    first_moves = np.interp(moves, course.pulled, course.restart)
+    assert plan.peak == pytest.approx(max(course.load.max(), first_moves.max()))
+    turns = lead_off_factor(plan.pull.run.lead_off, plan.pull.run.rope.friction)
+    assert course.load[-1] == pytest.approx(plan.pull.end_tension * turns, rel=1e-6)
+    assert plan.gauge[-1].expected == pytest.approx(plan.pull.end_tension * turns, rel=1e-6)
+    edges = [0.0, *(change.pulled for change in gears.changes), length]
+    assert [(s.start, s.end) for s in gears.spans] == [
+        pytest.approx(pair) for pair in itertools.pairwise(edges)
+    ]
+    slowest, fastest = zip(*map(extremes, (s.gear for s in gears.spans)), strict=True)
+    lengths = np.diff(edges)
+    assert (lengths / fastest).sum() <= plan.crew.pulling * (1 + 1e-9)
+    assert plan.crew.pulling <= (lengths / slowest).sum() * (1 + 1e-9)
+    assert plan.feeding.cable_length == pytest.approx(length + allow.feed_slack + allow.pull_slack)
     assert plan.supplies.rope is not None
-    assert plan.supplies.rope.length > plan.pull.path.length
+    assert plan.supplies.rope.length == pytest.approx(length + allow.rope_tail)
+    # Everything behind the last sheave carries the peak, everything before the first less.
+    loads = {link.name: link.load for link in plan.links}
+    assert loads["machine, strongest gear"] == loads["rope, working load"] == plan.peak
+    assert loads["swivel"] == pytest.approx(
+        max(plan.pull.peak_tension, np.interp(moves, course.pulled, course.restart_tension).max())
+    )
+    shares = {link.name: link.load / link.rating for link in plan.links if link.rating is not None}
+    weakest = governing(plan.links)
+    assert weakest is not None and weakest.name == max(shares, key=lambda name: shares[name])
     assert plan.placement.best and plan.placement.good > 0
+
+
+def extremes(gear: Gear) -> tuple[float, float]:
+    """Slowest and fastest speed of a gear, m/s."""
+    speeds = [speed for _, speed in gear.speeds] or [gear.speed]
+    return min(speeds), max(speeds)
 
 
 def test_only_the_run_that_breaks_a_limit_stops() -> None:

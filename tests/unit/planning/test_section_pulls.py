@@ -12,32 +12,13 @@ from route3d.checks.limits import utilisation
 from route3d.checks.run import check_pull
 from route3d.geometry.route_path import sub_route
 from route3d.mechanics.pull import Pull, at_friction, solve_pull
-from route3d.model import LeadOff, Practice, Route, Run, Sheave
+from route3d.model import LeadOff, Practice, Run, Sheave
 from route3d.planning.section_pulls import section_pulls
 from tests.support import jobs
-from tests.support.jobs import BOTH, at, cable, conduit, lay
+from tests.support.jobs import BOTH, at, cable, conduit, hills, lay
 
 # Both solve the same law to 1e-8 or better.
 SAME = 2e-8
-
-
-def hills(rng: np.random.Generator, points: int, rise: float) -> Route:
-    """Pull points, two bends before each; some points turn, and conduits differ in friction."""
-    place, heading, up = np.zeros(3), 0.0, np.array([0.0, 0.0, 1.0])
-    vertices = [at(place.tolist(), name="P0", ends=BOTH)]
-    for k in range(1, points):
-        for number in range(3):
-            along = np.array([np.cos(heading), np.sin(heading), 0.0])
-            place = place + rng.uniform(6, 40) * along + rng.normal() * rise * up
-            last = number == 2
-            vertices.append(
-                at(place.tolist(), name=f"P{k}", ends=BOTH)
-                if last
-                else at(place.tolist(), rng.uniform(0.9, 2.0))
-            )
-            heading += rng.choice([0.0, 0.9] if last else [-1.2, -0.6, 0.6, 1.2])
-    ducts = [conduit(friction=rng.uniform(0.05, 0.4)) for _ in vertices[1:]]
-    return lay(*vertices, conduits=ducts)
 
 
 def by_itself(run: Run, practice: Practice, feed: int, pull: int, reel: bool) -> Pull:

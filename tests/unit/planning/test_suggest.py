@@ -39,8 +39,9 @@ def of(
     cables: Cable | Sequence[tuple[Cable, int]] | None = None,
     **more: object,
 ) -> RunResult:
-    route = along(vertices(list(pieces)), conduit(friction=friction))
-    return answered(run(route, cables, **more))
+    # Friction is known exactly here: what a brake makes of a range of it is tested elsewhere.
+    duct = conduit(friction=friction, friction_low=friction, friction_high=friction)
+    return answered(run(along(vertices(list(pieces)), duct), cables, **more))
 
 
 def only(found: Suggestions) -> tuple[Suggestion, ...]:

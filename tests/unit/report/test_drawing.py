@@ -9,6 +9,7 @@ from dataclasses import replace
 from importlib import resources
 from io import BytesIO
 from itertools import pairwise
+from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
@@ -18,7 +19,9 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from route3d.errors import InputError
-from route3d.files.model_file import load
+from route3d.files.exchange import ReadOptions, routes_of
+from route3d.files.formats import read_routes, write_routes
+from route3d.files.model_file import load, loads
 from route3d.report.drawing_geometry import run_sheets
 from route3d.report.drawing_marks import Stroke
 from route3d.report.drawing_scale import PAPERS, Scale, round_scales
@@ -319,3 +322,40 @@ def test_runs_in_other_units_hold_the_same_lines() -> None:
     )
     a, b = (lines_of(s, "GRADE")[0].points for s in (metric, feet))
     assert np.ptp(a, axis=0) == pytest.approx(np.ptp(b, axis=0))
+
+
+FIRST_POINT = """
+units = "SI"
+[cable.phase]
+diameter = 30
+weight = 2.5
+conductor = { metal = "copper", area = "300 mm^2" }
+sidewall_limit = 7300
+bend_multiple = 15
+[conduit.duct]
+inner_diameter = 132
+outer_diameter = 140
+friction = 0.3
+[[run]]
+name = "A"
+cables = { phase = 3 }
+attach = "pulling eyes"
+route = [
+ { at = [0, 0, 0], name = "V1", access = ["reel", "machine"], conduit = "duct" },
+ { at = [2, 0, 0], bend = 2 },
+ { at = [2, 10, 0], bend = 2 },
+ { at = [4, 10, 0], name = "V2", access = ["reel", "machine"] },
+]
+"""
+
+
+def test_bends_that_begin_at_the_first_point_and_end_at_the_last_are_drawn(tmp_path: Path) -> None:
+    """The straights before and after them have no length: no segment belongs to them."""
+    job = loads(FIRST_POINT)
+    (sheet, *_) = run_sheets(job, job.runs[0], "SI", paper="a3")
+    svg = sheet_svg(sheet)
+    assert "V1" in svg and "V2" in svg
+    write_routes(routes_of(job), tmp_path / "a.dxf", "SI")
+    (back,) = read_routes(tmp_path / "a.dxf", ReadOptions(units="m")).routes
+    assert back.names[0] == "V1" and back.names[-1] == "V2"
+    assert back.path().length == pytest.approx(6.0 + 2 * math.pi, rel=1e-6)  # 2 quarters of R = 2

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import math
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 
@@ -29,8 +30,10 @@ from route3d.report.stock import (
     tables_report,
 )
 from route3d.report.tension import tension_report
-from route3d.standards.search import entries, table_names
-from route3d.units import show
+from route3d.standards.conductors import conductor_area
+from route3d.standards.conduits import conduit_size
+from route3d.standards.search import entries, table_names, words_to_type
+from route3d.units import parse, show
 
 MODELS = Path(route3d.__file__).parents[1] / "models"
 NAMES = ("riser_duct_bank", "roof_drop", "yard_run")
@@ -353,6 +356,47 @@ def test_stock_entries_carry_value_status_and_source() -> None:
     assert entries_data(found)[0]["status"] == "MEMORY(l)"  # as recorded, for machines
 
 
+def test_stock_keeps_figures_that_stand_in_the_name_and_units_of_ranges() -> None:
+    for name in table_names():
+        text = text_of(entries_report(entries(table=name)), 4000)
+        for entry in entries(table=name):
+            row = dict(entry.values)
+            for column in ("value", "low", "high", "trade_id_mm", "id_mm", "md"):
+                if column in row:
+                    assert row[column] in text, (name, entry.name, column)
+            if "low" in row and row.get("unit"):
+                assert f"low {row['low']} {row['unit']}; high {row['high']} {row['unit']}" in text
+    gulf = next(e for e in entries("7.16 kgf", "conductor_stress"))
+    assert "7.16 kgf/mm2; stress_N_mm2 70.216" in text_of(entries_report([gulf]), 4000)
+
+
+def test_the_words_to_type_are_understood_by_a_model_file() -> None:
+    told = {w for e in entries() if (w := words_to_type(e))}
+    read = {
+        "friction": "ratio",
+        "sidewall_limit": "sidewall",
+        "max_stress": "stress",
+        "diameter": "diameter",
+        "weight": "weight",
+        "bend_multiple": "ratio",
+    }
+    kinds = set()
+    for words in told:
+        text = words.removeprefix("conductor ").replace('", ', '"\n')
+        given = tomllib.loads(text)
+        kinds |= set(given)
+        if "type" in given:
+            assert conduit_size(given["type"], given["trade_size"]).inner_diameter > 0
+        elif "area" in given:
+            assert conductor_area(given["area"]).value > 0
+        else:
+            assert all(parse(value, read[key], "US") > 0 for key, value in given.items()), words
+    assert kinds == {*read, "type", "trade_size", "area"}
+    assert 'type = "RMC", trade_size = "5"' in text_of(
+        entries_report(entries("RMC", "nec_ch9_t4_rmc"))
+    )
+
+
 @pytest.mark.parametrize(
     ("recorded", "words"),
     [
@@ -381,7 +425,7 @@ def test_no_status_code_reaches_the_reader() -> None:
 
 def test_source_ids_are_spelled_out_and_the_list_of_sources_has_no_empty_notes() -> None:
     text = text_of(entries_report(entries("5", "astm_d1785_pvc")))
-    assert "\nHI is Hydraulic Institute" in text and "\nATK is Atkore" in text
+    assert "\nHI is ASTM D1785" in text and "\nATK is ASTM F2160" in text
     listed = text_of(entries_report(entries(table="sources")))
     assert "(1)" not in listed and "how known" not in listed and "How known" not in listed
 

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 
 from route3d.standards import NotInTable
@@ -5,9 +7,20 @@ from route3d.standards.conduits import TYPES
 from route3d.standards.friction import conduit_surface, friction_range, friction_rows, jackets
 
 
-def test_rows_are_ordered_ranges_of_plausible_friction():
-    for row in friction_rows():
-        assert 0 < row.low <= row.middle <= row.high < 1
+def test_friction_of_all_sources_lies_between_the_two_printed_extremes():
+    """0.06 is printed of the best lubricant, 0.75 in a reference book of 1931."""
+    rows = friction_rows()
+    assert len(rows) == 42
+    least, most = min(rows, key=lambda r: r.low), max(rows, key=lambda r: r.high)
+    assert (least.low, least.conduit, least.jackets) == (0.06, "PVC", ("PE", "XLPE"))
+    assert (most.high, most.low) == (0.75, 0.40)
+    assert all(row.low <= row.high for row in rows)
+
+
+def test_middle_of_a_range_and_of_one_figure():
+    row = friction_rows()[0]
+    assert (row.low, row.high, row.middle) == (0.1, 0.2, pytest.approx(0.15))
+    assert replace(row, low=0.35, high=0.35).middle == 0.35
 
 
 @pytest.mark.parametrize("kind", TYPES)

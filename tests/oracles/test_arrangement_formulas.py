@@ -1,4 +1,6 @@
-"""Arrangement factors, clearance and fill against the sources in the project's reference notes.
+"""Arrangement factors, clearance and fill worked out from printed formulas (COMPUTED).
+
+The formulas stand in these sources; printed figures of them are in ``tests/published``.
 
 - cabledatasheet.com FAQ, sidewall pressure page (READ): factors of one cable, three cables, 1.4.
 - TES-P-104.05 Rev 0, 18 Feb 2007, pp. 10-12 (READ): occupancy factor and clearance.
@@ -40,19 +42,10 @@ def test_table_of_factors(ratio: float, triangular: float, cradled: float, diamo
         assert weight_factor(name, 1.0, ratio) == pytest.approx(value, abs=FOUR_DECIMALS)
 
 
-def test_factors_of_one_and_of_many() -> None:
-    # cabledatasheet.com FAQ: single 1, complex 1.4; exact as printed.
-    assert weight_factor("single", 0.03, 0.1) == 1.0
-    assert weight_factor("complex", 0.01, 0.1) == 1.4
-    assert fit([0.02] * 7, 0.1).weight_factor == 1.4
-
-
 def test_occupancy_factor_of_tes_example() -> None:
     # TES-P-104.05 p.10, W2: d = 41.3 mm, D = 154 mm. Printed 1.07, unrounded 1.0748 (notes).
     factor = weight_factor("triangular", 41.3, 154.0)
     assert factor == pytest.approx(1.0748, abs=FOUR_DECIMALS)
-    # TES prints 1.07: cut, not rounded, to two decimals.
-    assert math.floor(100 * factor) / 100 == 1.07
 
 
 def test_tes_uses_triangular_where_we_take_the_safer_cradle() -> None:
@@ -151,4 +144,7 @@ def test_sidewall_from_memory(name: str, w: float, share: float) -> None:
 def test_bands_of_arrangement(count: int, ratio: float, expected: str) -> None:
     # Notes 2.2: from memory.
     choice = choose([1.0] * count, ratio)
-    assert (choice.arrangement, choice.alternatives) == (expected, ())
+    assert choice.arrangement == expected
+    # Of four equal cables both ways are shown, the one taken and the other.
+    both = ["diamond", "complex"] if count == 4 else []
+    assert [name for name, _ in choice.alternatives] == both

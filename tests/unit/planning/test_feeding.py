@@ -1,0 +1,107 @@
+"""The reel end by hand: lengths of cable, what it weighs, what its brakes hold."""
+
+from __future__ import annotations
+
+import pytest
+
+from route3d.checks.limits import check_slack
+from route3d.mechanics.pull import Pull, solve_pull
+from route3d.model import Allowances, Practice, Reel
+from route3d.planning.feeding import feeding
+from route3d.planning.plan_findings import reel_findings
+from route3d.units import render
+from tests.support.jobs import along, cable, conduit, run
+
+ALLOWANCES = Allowances(feed_slack=3.0, pull_slack=2.0)
+
+
+def pulled(
+    points: list[list[float]], count: int = 1, friction: float = 0.3, **more: object
+) -> Pull:
+    route = along((points, [0.0] * len(points)), conduit(friction=friction))
+    return solve_pull(run(route, [(cable(), count)], **more), Practice())
+
+
+LEVEL = [[0.0, 0, 0], [100, 0, 0]]
+
+
+def test_cable_for_the_run_and_for_both_ends() -> None:
+    """100 m of run, 3 m at the reel and 2 m beyond the conduit: 105 m each, 315 m of three."""
+    found = feeding(pulled(LEVEL, 3, reel_tension=0.0), ALLOWANCES)
+    assert found.cable_length == pytest.approx(105.0)
+    assert found.total_length == pytest.approx(315.0)
+    assert (found.pulled_out, found.left_over) == (2.0, 3.0)
+    none = feeding(pulled(LEVEL, reel_tension=0.0), Allowances(feed_slack=0.0, pull_slack=0.0))
+    assert none.cable_length == pytest.approx(100.0)
+
+
+def test_mass_is_that_of_the_whole_set() -> None:
+    """Three cables of 25 N/m are 7.648 kg/m; 105 m of them are 803.0 kg."""
+    found = feeding(pulled(LEVEL, 3, reel_tension=0.0), ALLOWANCES)
+    assert found.set_mass == pytest.approx(803.03, abs=0.005)
+
+
+@pytest.mark.parametrize(("diameter", "moment"), [(2.4, 1800.0), (1.2, 900.0), (None, None)])
+def test_the_brakes_hold_the_tension_at_the_radius_of_a_full_reel(
+    diameter: float | None, moment: float | None
+) -> None:
+    """1,500 N on half of 2.4 m are 1,800 Nm."""
+    reel = Reel("drum", diameter=diameter)
+    found = feeding(pulled(LEVEL, reel_tension=1500.0, reel=reel), ALLOWANCES)
+    assert found.tension == 1500.0
+    assert found.moment == (None if moment is None else pytest.approx(moment))
+
+
+def test_without_a_reel_there_is_no_moment_and_no_reel_mass() -> None:
+    found = feeding(pulled(LEVEL, reel_tension=1500.0), ALLOWANCES)
+    assert found.moment is None and found.reel_mass is None
+
+
+# --- brake or none -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("needed", "braked"), [(0.0, False), (0.99, False), (1.01, True), (250.0, True)]
+)
+def test_less_than_a_newton_is_no_brake(needed: float, braked: bool) -> None:
+    """A slope of 100 m at friction 0.3 holds a cable of 25 N/m down to a fall of 30 m.
+
+    Every metre more asks for 25 N (statics).
+    """
+    pull = pulled([[0, 0, 0], [100, 0, -(30 + needed / 25)]])
+    assert pull.brake == pytest.approx(needed, abs=1e-6)
+    found = feeding(pull, ALLOWANCES)
+    assert found.braked is braked
+    words = " ".join(render(note, "SI") for note in found.notes)
+    assert ("try the brake" in words) is braked
+    assert ("turn the reel by hand" in words) is not braked
+    assert [f.rule for f in check_slack(pull)] == (["reel brake"] if braked else [])
+
+
+@pytest.mark.parametrize(("given", "severity"), [(250.0, "caution"), (200.0, "stop")])
+def test_a_brake_that_is_given_is_held_against_what_is_needed(given: float, severity: str) -> None:
+    """A fall of 40 m asks for 250 N; with 200 N the last fifth runs loose."""
+    drop = [[0.0, 0, 0], [100, 0, -40]]
+    (finding,) = check_slack(pulled(drop, reel_tension=given))
+    assert finding.severity == severity
+    figure = finding.limit if severity == "stop" else finding.demand
+    assert figure == pytest.approx(250.0)
+
+
+# --- the reel's own mass -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("mass", "cautioned"),
+    # 105 m of 25 N/m: 267.68 kg (2,625 N over 9.80665)
+    [(267.7, False), (400.0, False), (267.6, True), (None, False)],
+)
+def test_a_full_reel_lighter_than_its_cable_is_cautioned(
+    mass: float | None, cautioned: bool
+) -> None:
+    pull = pulled(LEVEL, reel_tension=0.0, reel=Reel("drum", mass=mass))
+    found = list(reel_findings(feeding(pull, ALLOWANCES), pull))
+    assert [f.severity for f in found] == (["caution"] if cautioned else [])
+    for finding in found:
+        assert (finding.demand, finding.limit) == pytest.approx((267.6, 267.676), abs=1e-3)
+        assert finding.ratio == pytest.approx(267.676 / 267.6, abs=1e-5)

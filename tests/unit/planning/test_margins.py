@@ -1,0 +1,321 @@
+"""Friction margin and brake window.
+
+O1 and O2 are worked numbers of an independent solver (DOP853 arc by arc, no rounding): computed,
+not published.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from route3d.checks.limits import NO_BRAKE, utilisation
+from route3d.mechanics.pull import Pull, at_friction, peaks_with, solve_pull, with_friction
+from route3d.model import Cable, CableSet, Conductor, Conduit, Practice, Reel, Rope, Route, Run
+from route3d.model.run import EndSetup
+from route3d.planning.direction import candidate
+from route3d.planning.margins import brake_findings, brake_window, friction_margin
+from route3d.units import render
+from tests.support import jobs
+from tests.support.jobs import FOOT, INCH, LBF, LBF_PER_FT, along, at, conduit, hills, lay
+from tests.support.routes import Go, Turn, vertices
+
+AXIS, INSIDE = Practice(sidewall_radius="centreline"), Practice()
+BORE = 5.016 * INCH
+
+
+def job(points: list[tuple[float, float, float]], friction: float, **more: object) -> Run:
+    """The cable and rope of O1 and O2; points in ft, bends of 48 in."""
+    strength = Conductor("copper", 8400 * LBF / 1e8, 1, 1e8)
+    cable = Cable("c", 1.8 * INCH, 5.385 * LBF_PER_FT, strength, 500 * LBF_PER_FT, 12)
+    rope = Rope("r", 0.75 * INCH, 0.16 * LBF_PER_FT, 0.15, 1e9, 0.012)
+    last = len(points) - 1
+    bends = [0.0, *[48 * INCH] * (last - 1), 0.0]
+    names = ["A", *[""] * (last - 1), "B"]
+    ends = ["reel machine", *[""] * (last - 1), "reel machine"]
+    places = [[x * FOOT for x in point] for point in points]
+    duct = Conduit("duct", BORE, 5.563 * INCH, friction)
+    route = lay(*map(at, places, bends, names, ends), conduits=duct)
+    return Run("R", CableSet(((cable, 1),)), route, rope=rope, **more)  # type: ignore[arg-type]
+
+
+O1 = job([(0, 0, -5), (300, 0, -5), (300, 200, -5), (420, 200, -5)], 0.22)
+O2 = job([(0, 0, 40), (20, 0, 40), (20, 0, 0), (80, 0, 0)], 0.35)
+
+
+def test_o1_without_a_reel_the_drag_is_25_ft_of_cable() -> None:
+    pull = solve_pull(O1, AXIS)
+    assert pull.path.length / FOOT == pytest.approx(616.5664, abs=5e-5)
+    assert pull.reel_tension / LBF == pytest.approx(134.625, abs=5e-4)
+    assert pull.machine_least / LBF == pytest.approx(1427.77, abs=5e-3)
+
+
+@pytest.mark.parametrize(
+    ("practice", "margin", "restart"),
+    [(AXIS, 1.335551, 1.0273), (INSIDE, 1.292207, 0.9940)],
+)
+def test_o1_friction_margin(practice: Practice, margin: float, restart: float) -> None:
+    found = friction_margin(solve_pull(O1, practice))
+    assert found.factor == pytest.approx(margin, abs=6e-7)
+    assert found.at_restart == pytest.approx(restart, abs=6e-5)
+    assert found.limit == "sidewall"
+    assert found.brake_holds_from == 0.0  # level: nothing to hold
+
+
+def test_o2_brake_window() -> None:
+    window = brake_window(solve_pull(O2, AXIS))
+    assert window.at_least / LBF == pytest.approx(144.42, abs=6e-3)
+    assert window.as_given / LBF == pytest.approx(87.37, abs=6e-3)
+    assert window.without_friction / LBF == pytest.approx(215.40, abs=6e-3)
+    assert window.at_most / LBF == pytest.approx(541.55, abs=6e-3)
+    assert window.anywhere and window.holds and not window.empty
+
+
+def test_o2_at_most_while_moving_is_that_of_friction_at_its_high_end() -> None:
+    # Without a restart factor only the moving pull at 1.2 x counts.
+    window = brake_window(solve_pull(O2, replace(AXIS, restart=1.0)))
+    assert window.at_most / LBF == pytest.approx(606.57, abs=6e-3)
+
+
+def test_the_ends_of_a_range_that_is_given_count() -> None:
+    duct = replace(O2.route.conduits[0], friction_low=0.1, friction_high=0.7)
+    ranged = replace(O2, route=Route(O2.route.vertices, (duct,) * 3))
+    wide = brake_window(solve_pull(ranged, replace(AXIS, restart=1.0)))
+    slick = brake_window(solve_pull(with_friction(O2, 0.1 / 0.35), AXIS))
+    assert wide.at_least == pytest.approx(slick.as_given, rel=1e-9)
+    rough = Route(O2.route.vertices, (replace(duct, friction=0.7),) * 3)
+    # The rope has one figure: 1.2 times it at the high end.
+    rope = replace(O2.rope, friction=0.15 * 1.2)  # type: ignore[type-var]
+    at_high = solve_pull(replace(O2, route=rough, rope=rope, reel_tension=wide.at_most), AXIS)
+    assert utilisation(at_high).peak == pytest.approx(1.0, abs=1e-6)
+
+
+# --- at the figure, and half a per cent to either side -------------------------------------------
+
+
+def random_pulls() -> list[Pull]:
+    found = []
+    for seed in range(12):
+        route = hills(np.random.default_rng([seed, 3]), 4, [0.0, 3.0, 12.0][seed % 3])
+        more = {"rope": jobs.rope(), "machine": jobs.machine(40e3)}
+        cables = [(jobs.cable(sidewall_limit=20e3), 3)]
+        reel = Reel("r") if seed % 2 else Reel("r", drag_force=40.0)
+        run = jobs.run(route, cables, reel=reel, **more)
+        found += [solve_pull(run, Practice(), reverse=reverse) for reverse in (False, True)]
+    return found
+
+
+RANDOM = random_pulls()
+
+
+def peak_at(pull: Pull, factor: float) -> float:
+    return utilisation(at_friction(pull, factor)).peak
+
+
+@pytest.mark.parametrize("pull", RANDOM, ids=range(len(RANDOM)))
+def test_the_margin_is_where_the_first_limit_is_reached(pull: Pull) -> None:
+    margin = friction_margin(pull)
+    if margin.factor is None:
+        assert peak_at(pull, 1e-9) > 1.0
+        return
+    assert peak_at(pull, margin.factor) == pytest.approx(1.0, abs=1e-5)
+    assert peak_at(pull, 0.995 * margin.factor) < 1.0 < peak_at(pull, 1.005 * margin.factor)
+    assert utilisation(at_friction(pull, 1.001 * margin.factor)).governing == margin.limit
+    assert margin.at_restart == pytest.approx(margin.factor / pull.practice.restart)
+    # A restart at that multiple of the friction just reaches the limit.
+    again = at_friction(pull, (margin.at_restart or 0.0) * pull.practice.restart)
+    assert utilisation(again).peak == pytest.approx(1.0, abs=1e-5)
+
+
+@pytest.mark.parametrize("pull", RANDOM, ids=range(len(RANDOM)))
+def test_the_brake_holds_from_the_multiple_that_is_said(pull: Pull) -> None:
+    least = friction_margin(pull).brake_holds_from
+    for factor in (least, 1.005 * least):
+        assert pull.course.scaled(factor).needed[0] <= pull.start_tension * (1 + 1e-6) + NO_BRAKE
+    if least > 0:
+        assert pull.course.scaled(0.995 * least).needed[0] > pull.start_tension
+
+
+@pytest.mark.parametrize("pull", RANDOM, ids=range(len(RANDOM)))
+def test_both_ends_of_the_window_hold_and_beyond_them_nothing_does(pull: Pull) -> None:
+    window = brake_window(pull)
+    low = replace(with_friction(pull.run, 0.5), reel_tension=window.at_least)
+    assert not solve_pull(low, pull.practice, reverse=pull.reverse).slack or not window.holds
+    if window.holds:
+        less = replace(low, reel_tension=0.995 * window.at_least)
+        assert solve_pull(less, pull.practice, reverse=pull.reverse).slack
+
+    def worst(reel: float) -> float:
+        run = replace(pull.run, reel_tension=reel)
+        high = at_friction(solve_pull(run, pull.practice, reverse=pull.reverse), 1.2)
+        again = at_friction(solve_pull(run, pull.practice, reverse=pull.reverse), 1.3)
+        shares = [utilisation(high).peak]
+        return max(shares + ([utilisation(again).peak] if window.anywhere else []))
+
+    if window.at_most > 0 and window.anywhere:
+        assert worst(0.995 * window.at_most) < 1.0 < worst(1.005 * window.at_most)
+    elif window.at_most == 0:
+        assert worst(0.0) > 1.0
+
+
+@pytest.mark.parametrize("pull", RANDOM[:6], ids=range(6))
+def test_peaks_without_a_profile_are_those_of_the_pull(pull: Pull) -> None:
+    assert peaks_with(pull) == pytest.approx(pull.peaks, rel=1e-12)
+    doubled = at_friction(pull, 2.0)
+    friction = None if pull.run.rope is None else 2.0 * pull.run.rope.friction
+    again = peaks_with(pull, course=pull.course.scaled(2.0), rope_friction=friction)
+    assert again == pytest.approx(doubled.peaks, rel=1e-12)
+
+
+def test_no_margin_where_a_limit_is_exceeded_without_friction() -> None:
+    # 40 ft of cable hang in the riser whatever the friction: 215 lbf of at most 200.
+    weak = replace(O2.cables.items[0][0], max_tension=200 * LBF)
+    up = solve_pull(replace(O2, cables=CableSet(((weak, 1),))), AXIS, reverse=True)
+    margin = friction_margin(up)
+    assert (margin.factor, margin.at_restart, margin.limit) == (None, None, "conductor")
+
+
+# --- findings -------------------------------------------------------------------------------------
+
+
+def found(run: Run, practice: Practice = AXIS) -> dict[str, tuple[str, str]]:
+    pull = solve_pull(run, practice)
+    return {
+        f.rule: (f.severity, render(f.fix, "US")) for f in brake_findings(pull, brake_window(pull))
+    }
+
+
+def with_reel(**given: object) -> Run:
+    return replace(O2, reel=Reel("berth", drag_force=0.0, **given))  # type: ignore[arg-type]
+
+
+def test_a_brake_that_holds_is_a_caution_with_both_ends_of_the_window() -> None:
+    severity, text = found(O2)["reel brake"]
+    assert severity == "caution"
+    assert text.startswith(
+        "Brake the reels: at least 145 lbf total, at most 542 lbf, for the whole"
+    )
+    assert "Without any friction it takes 216 lbf" in text
+
+
+def test_a_light_brake_is_a_note_and_never_a_free_reel() -> None:
+    severity, text = found(O1)["reel brake"]
+    assert (severity, text) == (
+        "note",
+        "Light brake against overrun, at most 170 lbf total over all reels",
+    )
+    window = brake_window(solve_pull(O1, AXIS))
+    assert window.at_least == 0.0 and not window.holds
+
+
+def test_a_light_brake_below_the_drag_is_a_caution() -> None:
+    run = replace(O1, reel=Reel("stiff", drag_force=800 * LBF))
+    severity, text = found(run)["reel brake"]
+    assert severity == "caution"
+    assert "the drag of the reels alone is 800 lbf" in text
+    broken = replace(O1, reel=Reel("stiff", drag_force=0.0))
+    weak = replace(O1.cables.items[0][0], sidewall_limit=100 * LBF_PER_FT)
+    severity, text = found(replace(broken, cables=CableSet(((weak, 1),))))["reel brake"]
+    assert severity == "caution" and "whatever the reels are held with" in text
+
+
+def test_an_empty_window_is_a_stop() -> None:
+    # A limit that the tension of the brake alone exceeds in the first bend.
+    tight = replace(O2.cables.items[0][0], sidewall_limit=20 * LBF_PER_FT)
+    run = replace(O2, cables=CableSet(((tight, 1),)))
+    severity, text = found(run)["brake window"]
+    assert severity == "stop"
+    assert "need at least 145 lbf to stay taut" in text
+    assert candidate(solve_pull(run, AXIS)).passes is False
+
+
+@pytest.mark.parametrize(
+    ("given", "severity"),
+    [
+        ({"brake_force": 144.5 * LBF}, "ok"),
+        ({"brake_force": 144.3 * LBF}, "stop"),
+        ({"brake_torque": 144.5 * LBF * 0.8, "diameter": 1.6}, "ok"),
+        ({"brake_torque": 144.3 * LBF * 0.8, "diameter": 1.6}, "stop"),
+        ({"brake_force": 72.3 * LBF, "count": 2}, "ok"),
+        ({"brake_force": 72.1 * LBF, "count": 2}, "stop"),
+    ],
+)
+def test_a_window_above_the_rating_is_a_stop(given: dict[str, object], severity: str) -> None:
+    assert found(with_reel(**given))["brake rating"][0] == severity
+
+
+def test_no_rating_is_judged_without_one_or_without_the_drum() -> None:
+    assert "brake rating" not in found(with_reel())
+    assert "brake rating" not in found(with_reel(brake_torque=500.0))  # no diameter
+
+
+@pytest.mark.parametrize(("drum", "caution"), [(0.43, False), (0.42, True)])
+def test_at_constant_torque_tension_rises_as_the_drum_empties(drum: float, caution: bool) -> None:
+    # 144.42 lbf at a full drum of 1.6 m, at most 541.55 at the last turn: 0.4267 m.
+    rules = found(with_reel(diameter=1.6, drum_diameter=drum))
+    assert ("brake at the empty drum" in rules) == caution
+
+
+def test_the_assumed_drag_is_said_where_it_is_worked_with() -> None:
+    assert "from memory" in found(O1)["reel drag"][1]
+    assert "reel drag" not in found(replace(O1, reel=Reel("r", drag_length=7.0)))
+    assert "reel drag" not in found(replace(O1, reel_tension=900.0))
+
+
+# --- reels ----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("reel", "lbf"),
+    [
+        (None, 3 * 25 * 5.385),
+        (Reel("r", drag_length=10 * FOOT), 3 * 10 * 5.385),
+        (Reel("r", drag_force=40 * LBF), 3 * 40.0),  # of each of three reels
+        (Reel("r", drag_force=40 * LBF, count=1), 40.0),
+        (Reel("r", drag_force=0.0), 0.0),
+    ],
+)
+def test_the_drag_of_the_reels_is_summed(reel: Reel | None, lbf: float) -> None:
+    three = replace(O1, cables=CableSet(((O1.cables.items[0][0], 3),)), reel=reel)
+    assert solve_pull(three, AXIS).reel_tension / LBF == pytest.approx(lbf, abs=1e-9)
+
+
+def test_auto_is_the_larger_of_brake_and_drag() -> None:
+    slack, stiff = (replace(O2, reel=Reel("r", drag_force=x * LBF)) for x in (50.0, 90.0))
+    assert solve_pull(slack, AXIS).reel_tension / LBF == pytest.approx(87.37, abs=6e-3)
+    assert solve_pull(stiff, AXIS).reel_tension / LBF == pytest.approx(90.0)
+
+
+@pytest.mark.parametrize(
+    ("given", "factor"),
+    [
+        ({"feed_efficiency": 0.95}, 1 / 0.95),
+        ({"feed_friction": 0.25}, float(np.exp(0.25 * np.pi / 2))),
+        ({}, 1.0),
+    ],
+)
+def test_the_feed_guide_raises_the_tension_before_the_first_bend(
+    given: dict[str, float], factor: float
+) -> None:
+    reel = Reel("r", drag_force=100.0, feed_turn=np.pi / 2, **given)
+    pull = solve_pull(replace(O1, reel=reel), AXIS)
+    assert pull.reel_tension == pytest.approx(100.0)
+    assert pull.start_tension == pytest.approx(100.0 * factor)
+    assert pull.profile.tension[0] == pull.start_tension
+
+
+# --- equipment of one end -------------------------------------------------------------------------
+
+
+def test_equipment_of_one_end_is_used_at_that_end_only() -> None:
+    strong, weak = jobs.machine(60e3, name="strong"), jobs.machine(20e3, name="weak")
+    reel = Reel("far reel", drag_force=500.0)
+    ends = (EndSetup("B", machine=weak, reel=reel),)
+    shape = vertices([Go(40), Turn(90, 1.5), Go(10)])
+    run = jobs.run(along(shape, conduit()), rope=jobs.rope(), machine=strong, ends=ends)
+    onward, back = (solve_pull(run, AXIS, reverse=reverse) for reverse in (False, True))
+    assert (onward.run.machine, back.run.machine) == (weak, strong)
+    assert (onward.reel_tension, back.reel_tension) == (0.0, 500.0)
+    assert utilisation(onward).machine == pytest.approx(onward.machine_least / 20e3)
