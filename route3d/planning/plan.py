@@ -31,8 +31,7 @@ from route3d.planning.chain import (
 from route3d.planning.clock import CrewTime
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
-<<<<<<< HEAD
-from route3d.planning.feeding import Feeding, feeding
+from route3d.planning.feeding import Feeding, drawn_out, feeding
 from route3d.planning.gauge import (
     MOST_BENDS,
     GaugeRow,
@@ -41,10 +40,6 @@ from route3d.planning.gauge import (
     window_findings,
     within_stops,
 )
-=======
-from route3d.planning.feeding import Feeding, drawn_out, feeding
-from route3d.planning.gauge import MOST_BENDS, GaugeRow, gauge_table
->>>>>>> main
 from route3d.planning.gears import GearPlan
 from route3d.planning.history import History, history
 from route3d.planning.holding import Holding, holding, holds_up_to

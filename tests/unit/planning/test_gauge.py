@@ -157,7 +157,7 @@ def test_on_a_level_straight_all_three_are_known() -> None:
 
     The conductor limit C is reached at the head: C and the rope read C + 0.4 (200 - s).
     """
-    pull = level()
+    pull = level(reel=None)
     limit = conductor_limit(pull.run, PRACTICE).value
     drag = 25 * FOOT * 25.0
     for row in table(pull, 50.0)[1:]:
@@ -376,7 +376,9 @@ def test_without_a_machine_the_table_still_tells_the_loads() -> None:
 
 def test_the_band_is_that_of_the_allowances() -> None:
     def caution(band: float) -> float:
-        return gauge_table(level(), None, Allowances(friction_band=band), 500.0)[-1].caution
+        return gauge_table(level(reel=None), None, Allowances(friction_band=band), 500.0)[
+            -1
+        ].caution
 
     drag = 25 * FOOT * 25.0
     assert [caution(b) for b in (0.0, 0.5)] == pytest.approx([drag + 1500.0, drag + 2250.0])

@@ -55,7 +55,7 @@ def worked(radius: str) -> Pull:
     one = cable(weight=5.385 * LBF_PER_FT, max_tension=8400 * LBF, sidewall_limit=500 * LBF_PER_FT)
     route = along((points, [0, bend, bend, 0]), conduit(5.016 * INCH, 0.22))
     line = rope(0.16 * LBF_PER_FT, 0.15, rated_load=1e9)
-    return solve_pull(run(route, one, rope=line), Practice(sidewall_radius=radius))
+    return solve_pull(run(route, one, rope=line, reel=None), Practice(sidewall_radius=radius))
 
 
 # Head ft, expected, stop with the radius on the axis and at the inner wall (lbf), what is reached,
@@ -204,7 +204,7 @@ def random_pull(seed: int) -> Pull:
     legs = [ducts[int(rng.integers(2))] for _ in range(6)]
     limit = float(rng.choice([4000.0, 9000.0, 1e6]))
     one = cable(sidewall_limit=limit, area=float(rng.choice([95e-6, 240e-6])))
-    job = run(along((points, radii), legs), one, rope=rope(2.0, 0.2, rated_load=3e4))
+    job = run(along((points, radii), legs), one, rope=rope(2.0, 0.2, rated_load=3e4), reel=None)
     return solve_pull(job, PRACTICE, reverse=bool(seed % 2))
 
 
