@@ -363,16 +363,19 @@ def render(phrase: Phrase, system: str) -> str:
     """A Phrase as text in the units of ``system``.
 
     A quantity marked ``+`` ("radius+") is rounded up to the digits shown, so that a least value
-    still passes when it is built as printed.
+    still passes when it is built as printed; one marked ``-`` ("force-") is rounded down.
     """
     return phrase.template.format(*(_shown(v, q, system) for v, q in phrase.values))
 
 
 def _shown(value: float, quantity: str, system: str) -> str:
-    if not quantity.endswith("+"):
+    if quantity[-1] not in "+-":
         return show(value, quantity, system)
     name = quantity[:-1]
     kind, number = QUANTITIES[name], convert(value, name, system)
     step = 10.0 ** -kind.decimals[system]
-    up = math.ceil(number / step - 1e-9) * step  # what is on a step already stays there
-    return show(value * up / number if number else value, name, system)
+    # What is on a step already stays there.
+    steps = (
+        math.ceil(number / step - 1e-9) if quantity[-1] == "+" else math.floor(number / step + 1e-9)
+    )
+    return show(value * steps * step / number if number else value, name, system)

@@ -20,12 +20,27 @@ from route3d.model.machine import Machine
 from route3d.model.room import Room
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.chain import Link, SheaveRadius, load_path, pulling_conduit, sheave_radii
+from route3d.planning.acceptance import Acceptance, acceptance
+from route3d.planning.chain import (
+    STALLING,
+    Link,
+    SheaveRadius,
+    load_path,
+    pulling_conduit,
+    sheave_radii,
+)
 from route3d.planning.clock import CrewTime
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.planning.feeding import Draw, Feeding, drawn_out, feeding
-from route3d.planning.gauge import MOST_BENDS, GaugeRow, gauge_table
+from route3d.planning.gauge import (
+    MOST_BENDS,
+    GaugeRow,
+    gauge_table,
+    reading_findings,
+    window_findings,
+    within_stops,
+)
 from route3d.planning.gears import GearPlan
 from route3d.planning.history import History, history
 from route3d.planning.holding import Holding, holding, holds_up_to
@@ -91,8 +106,9 @@ class Plan:
     ``peak`` N is the largest load planned at the machine: while it runs, at the start, and after
     every planned stop. ``line_limit`` is the machine load at which the first fitting between
     conduit end and anchor is at its rating, and which. ``stops_planned`` are those for lubricant;
-    ``rooms`` those of the site at the pulling end. ``findings`` are those of the plan itself, worst
-    first; those of the run stand in ``result``. ``place`` is set for a stage of a way to split.
+    ``acceptance`` is what to check before each stage, ``rooms`` are those of the site at the
+    pulling end. ``findings`` are those of the plan itself, worst first; those of the run stand in
+    ``result``. ``place`` is set for a stage of a way to split.
     """
 
     result: RunResult
@@ -102,6 +118,7 @@ class Plan:
     history: History
     gears: GearPlan
     gauge: tuple[GaugeRow, ...]
+    acceptance: Acceptance
     stops_planned: PlannedStops
     crew: CrewTime
     peak: float
@@ -186,7 +203,7 @@ def make_plan(
     if placement is None:
         placement = machine_search(pull, machine, job, meshes)
     points = result.run.route.pull_points
-    rows = gauge_table(
+    readings = gauge_table(
         pull,
         gears,
         allowances,
@@ -195,7 +212,10 @@ def make_plan(
         head_rating=_rating_of(links[1:3]),
         line_rating=line_limit[0],
         most_bends=most_bends,
+        window=candidate.window,
+        drawn_on=beyond > 0,
     )
+    readings, window = within_stops(readings, pull, candidate.window)
     whole = place is None and bool(points)
     splits = best_splits(result.run, job.practice, allowances) if whole else None
     return Plan(
@@ -205,7 +225,8 @@ def make_plan(
         allowances=allowances,
         history=course,
         gears=gears,
-        gauge=_gripped_again(rows, course) if beyond else rows,
+        gauge=readings,
+        acceptance=acceptance(readings, window),
         stops_planned=stops,
         crew=going.crew,
         peak=peak,
@@ -224,6 +245,8 @@ def make_plan(
                 *least_load_findings(course, pull),
                 *start_findings(pull, going),
                 *gauge_findings(gears, pull),
+                *reading_findings(readings, pull),
+                *window_findings(pull, candidate.window, window),
                 *link_findings(links, pull),
                 *unrated_findings(links, pull),
                 *radius_findings(radii, pull),
@@ -234,11 +257,6 @@ def make_plan(
         ),
         place=place,
     )
-
-
-def _gripped_again(rows: tuple[GaugeRow, ...], course: History) -> tuple[GaugeRow, ...]:
-    """The gauge of a stage whose cable is drawn on from rest once the conduit is full."""
-    return (*rows[:-1], replace(rows[-1], first_move=float(course.restart[-1])))
 
 
 def _candidate(result: RunResult, feed: int | None) -> Candidate:
@@ -321,9 +339,10 @@ def _line_limit(
 ) -> tuple[float, str]:
     """The machine load (N) that brings the weakest fitting of the line to its rating, and its name.
 
-    ``holds`` is that of what holds the machine.
+    ``holds`` is that of what holds the machine. What the machine itself can pull is no limit that
+    protects the line: it stalls there.
     """
-    names = {hold.name for hold in held.holds}
+    names = {*(hold.name for hold in held.holds), STALLING}
     line = [link for link in links[3:] if link.name not in names]
     rated = [
         (peak * link.rating / link.load, link.name)

@@ -17,6 +17,7 @@ from route3d.checks.limits import NO_BRAKE
 from route3d.geometry.route_path import sub_route
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Machine
+from route3d.model.rigging import Reel
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.section_pulls import SectionPull, Sections
@@ -58,6 +59,9 @@ class Stage:
         return self.feed > self.pull
 
 
+_FIGURE_EIGHTS = Reel("figure eights", drag_force=0.0)
+
+
 def stage_run(run: Run, stage: Stage) -> Run:
     """The stage as a run of its own: its part of the route, the equipment of its two ends.
 
@@ -68,7 +72,7 @@ def stage_run(run: Run, stage: Stage) -> Run:
         part,
         route=sub_route(run.route, *sorted((stage.feed, stage.pull))),
         reel_tension=stage.reel_tension if stage.reel else 0.0,
-        reel=part.reel if stage.reel else None,
+        reel=part.reel if stage.reel else _FIGURE_EIGHTS,
         splices=frozenset(),
         ends=(),
     )

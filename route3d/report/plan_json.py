@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -105,14 +106,22 @@ def _run(plan: Plan) -> Data:
                 "kind": row.kind,
                 "gear": gear_name(row.gear, plan.machine),
                 "first_move_N": row.first_move,
+                "first_move_stop_N": _finite(row.first_stop),
                 "expected_N": row.expected,
+                "expected_low_N": row.expected_low,
+                "expected_high_N": row.expected_high,
                 "caution_N": row.caution,
-                "stop_N": row.stop,
+                "stop_N": _finite(row.stop),
                 "first_limit": row.limit,
+                "first_limit_place": row.limit_place,
+                "stop_at_low_friction_N": _finite(row.slick.reading),
+                "cannot_show": list(row.hidden),
+                "stalls_N": _finite(row.stalls),
                 "usable": row.readable,
             }
             for row in plan.gauge
         ],
+        "acceptance": _acceptance(plan),
         "load_path": [_link(link) for link in plan.links],
         "sheaves": [
             {
@@ -143,6 +152,35 @@ def _run(plan: Plan) -> Data:
         "steps": [{"text": text, "hold": hold} for text, hold in steps(plan, "SI")],
         "allowed_for": allowance_words(plan, "SI"),
     }
+
+
+def _acceptance(plan: Plan) -> Data:
+    """The limiter's set point and the check before each stage; none of a plan that stops."""
+    checks = plan.acceptance
+    return {
+        "limiter_set_point_N": None if plan.stops else _finite(checks.limiter),
+        "one_setting": checks.one_setting,
+        "brake_window_N": [checks.window.at_least, checks.window.at_most],
+        "stages": [
+            {
+                "pulled_m": stage.pulled,
+                "kind": stage.kind,
+                "place": stage.place,
+                "gear": gear_name(stage.gear, plan.machine),
+                "limiter_N": _finite(stage.limiter),
+                "largest_expected_N": stage.largest,
+                "first_move_N": stage.first_move,
+                "first_move_stop_N": _finite(stage.first_stop),
+                "usable": stage.readable,
+            }
+            for stage in ([] if plan.stops else checks.stages)
+        ],
+    }
+
+
+def _finite(value: float | None) -> float | None:
+    """A number, or None: JSON has no infinity."""
+    return value if value is not None and math.isfinite(value) else None
 
 
 def _place(plan: Plan) -> Data:

@@ -109,7 +109,9 @@ def _cautions(findings: Sequence[Finding], rules: str, units: str) -> list[Data]
 
 def pending(words: str) -> Data:
     """What stands in place of the plan's words until they are known."""
-    lists = dict.fromkeys(("rows", "notes", "holds", "gears", "time", "machine", "link"), ())
+    lists = dict.fromkeys(
+        ("rows", "checks", "notes", "holds", "gears", "time", "machine", "link"), ()
+    )
     return {"load": "…", "head": "Stop load", "text": words, "largest": "", "heads": (), **lists}
 
 
@@ -136,6 +138,7 @@ def plan_words(shown: Candidate, plan: Plan | None, units: str) -> Data:
             }
             for row in told.rows
         ],
+        "checks": list(told.checks),
         "notes": list(told.remarks),
         "holds": list(told.holds),
         "gears": list(told.gears),
