@@ -105,8 +105,8 @@ def gauge_table(
     ``head_rating`` N is the weakest fitting at the cable head, ``line_rating`` N the machine load
     at which the weakest of sheaves, boom and the like is at its rating. ``window`` is what the
     reels may be held with; without one they are held as planned. ``drawn_on`` where the cable
-    starts from rest once more at the end, to be drawn on beyond a full conduit. Empty without a rope, for then
-    nothing is known of the load. Common practice, no source.
+    starts from rest once more at the end, to be drawn on beyond a full conduit. Empty without a
+    rope, for then nothing is known of the load. Common practice, no source.
     """
     if pull.run.rope is None:
         return ()
