@@ -10,6 +10,7 @@ from route3d.planning.clock import CrewTime
 from route3d.planning.gauge import GaugeRow
 from route3d.planning.plan import Plan, machine_place
 from route3d.planning.progress import gear_name
+from route3d.planning.stops import FIRST_MOVE
 from route3d.report.block import Block, minutes, share
 from route3d.report.plan_tackle import (
     chain_block,
@@ -30,18 +31,34 @@ from route3d.report.words import (
 )
 from route3d.units import render, show
 
+# So many stops are told with what would help; the findings have all.
+_MOST_FIXES = 8
 # Closer than this (m) to the line of the conduit is on it, for people.
 _ON_LINE = 0.02
 
 
 def plan_blocks(plan: Plan, system: str, most: int | None = None) -> tuple[Block, ...]:
-    """Every part of a plan, in the order the crew needs them; at most so many gauge rows."""
+    """Every part of a plan, in the order the crew needs them; at most so many gauge rows.
+
+    Of a pull that must not be made only what is wrong, and what would help.
+    """
+    if plan.stops:
+        blocks = (
+            decision_block(plan, system),
+            help_block(plan, system),
+            limits_block(plan, system),
+            chain_block(plan, system),
+            radii_block(plan, system),
+            splits_block(plan, system),
+        )
+        return tuple(block for block in blocks if block.words or block.rows)
     blocks = (
         decision_block(plan, system),
         limits_block(plan, system),
         machine_block(plan, system),
         gears_block(plan, system),
         gauge_block(plan, system, most),
+        accidents_block(plan, system),
         chain_block(plan, system),
         radii_block(plan, system),
         reel_block(plan, system),
@@ -79,15 +96,26 @@ def decision_block(plan: Plan, system: str) -> Block:
         words.append(
             f"What follows is for feeding from {pull.feed_name}, the end of the lower utilisation."
         )
-        head = "would keep cable, rope and machine within limits: "
-        words += [sentence(head + render(c.text, system)) for c in result.changes[:3]]
     words.append(
         f"{result.run.cables.describe()}, {show(pull.path.length, 'length', system)} of conduit; "
         f"cable tension up to {show(pull.peak_tension, 'force', system)}, sidewall pressure up to "
         f"{show(pull.peak_sidewall, 'sidewall', system)}, machine load up to "
-        f"{show(float(plan.history.load.max()), 'force', system)} while it runs."
+        f"{show(float(plan.history.load.max()), 'force', system)} while it runs, peak "
+        f"{show(plan.peak, 'force', system)} with the first moves at planned starts."
     )
     return Block("Decision", tuple(words))
+
+
+def help_block(plan: Plan, system: str) -> Block:
+    """What would make a pull possible that must not be made: changes, else the fix of each stop."""
+    found = [
+        sentence("would keep cable, rope and machine within limits: " + render(c.text, system))
+        for c in plan.result.changes[:3]
+    ]
+    fixes = [
+        sentence(f"{f.rule}, {where_of(f, system)}: {render(f.fix, system)}") for f in plan.reasons
+    ]
+    return Block("What would help", tuple(dict.fromkeys((*found, *fixes[:_MOST_FIXES]))))
 
 
 def limits_block(plan: Plan, system: str) -> Block:
@@ -319,6 +347,55 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
         tuple(notes),
         frozenset(heavy),
     )
+
+
+ACCIDENTS = "If it stops by accident"
+"""Title of the table of what to do after a stop that nobody planned."""
+
+DO_NOT_RESTART = "do not restart, call"
+
+
+def accidents_block(plan: Plan, system: str) -> Block:
+    """What to do where the pull stops without being meant to, stretch by stretch."""
+    rows = []
+    for stop in plan.accidents:
+        go = stop.gear is not None
+        rows.append(
+            (
+                show(stop.start, "length", system, decimals=0),
+                show(stop.end, "length", system, decimals=0),
+                f"restart in {gear_name(stop.gear, plan.machine)}" if go else DO_NOT_RESTART,
+                show(stop.first_move, "force", system) if go else "-",
+                "" if go else f"a first move exceeds the {_limit_words(stop.limit, plan)} limit",
+            )
+        )
+    notes = (
+        "Hold brake and machine as they are, find the cause, then restart as listed. First move up "
+        f"to: largest reading over the first {show(FIRST_MOVE, 'length', system, decimals=0)}. "
+        '"Call" means: ask whoever planned the pull before anything moves.',
+    )
+    return Block(
+        ACCIDENTS,
+        (),
+        ("cable in from", "to", "do", "first move up to", "why not"),
+        tuple(rows),
+        frozenset({0, 1, 3}),
+        notes,
+    )
+
+
+def accident_words(plan: Plan, system: str) -> tuple[str, ...]:
+    """The same as sentences, one for each stretch."""
+    return tuple(
+        f"Stopped with {start} to {end} of cable in: {do}"
+        + (f"; first move up to {most}." if why_not == "" else f": {why_not}.")
+        for start, end, do, most, why_not in accidents_block(plan, system).rows
+    )
+
+
+def _limit_words(limit: str, plan: Plan) -> str:
+    """A limit by the name it has for people."""
+    return plan.line_limit[1] if limit == "line fitting" else _BREAKS.get(limit, limit)
 
 
 def weightiest(rows: Sequence[GaugeRow], most: int) -> tuple[GaugeRow, ...]:

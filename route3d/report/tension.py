@@ -121,7 +121,7 @@ _LABELS = (
     "end tension",
     "peak tension",
     "peak sidewall",
-    "machine peak",
+    "machine peak, moving",
     "at a restart",
     "of conductor limit",
     "of grip or eye limit",
