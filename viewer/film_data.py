@@ -23,7 +23,7 @@ def film_data(film: Playback, rope: Rope | None) -> Data:
     """The frames: null where nothing is known.
 
     ``limit`` is the load to stay below, ``gearLimit`` that of the gear in use, and ``stops`` says
-    whether the first is a stop load of the plan.
+    whether the first is a stop load of the plan. ``limitWords`` names it.
     """
     return {
         "station": numbers(film.station),
@@ -32,6 +32,7 @@ def film_data(film: Playback, rope: Rope | None) -> Data:
         "gearLimit": numbers(film.limit),
         "governs": [film.governs(i) for i in range(len(film))],
         "stops": film.stop_known,
+        "limitWords": _limit_words(film),
         "over": film.over.tolist(),
         "lacking": film.lacking,
         "gear": film.gear.tolist(),
@@ -40,6 +41,12 @@ def film_data(film: Playback, rope: Rope | None) -> Data:
         "peakSidewall": numbers(film.peak_sidewall),
         "rope": None if rope is None else rope.rated_load,
     }
+
+
+def _limit_words(film: Playback) -> str:
+    if film.stop_known:
+        return "Stop load"
+    return "Gear limit" if film.gear_words else "Pull of the machine"
 
 
 def numbers(values: Floats) -> list[float | None]:

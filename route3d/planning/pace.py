@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances

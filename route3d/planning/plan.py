@@ -44,9 +44,9 @@ from route3d.planning.plan_findings import (
     start_findings,
     unrated_findings,
 )
+from route3d.planning.restarts import AccidentalStop, accidental_stops
 from route3d.planning.split_times import best_splits
 from route3d.planning.splits import SplitSearch
-from route3d.planning.restarts import AccidentalStop, accidental_stops
 from route3d.planning.stops import FirstMoves, Hanging, PlannedStops
 from route3d.planning.supplies import Supplies, supplies
 
@@ -191,9 +191,7 @@ def make_plan(
         stops_planned=stops,
         moves=going.moves,
         hanging=hanging,
-        accidents=accidental_stops(
-            pull, machine, allowances, going.moves, places, line_limit[0]
-        ),
+        accidents=accidental_stops(pull, machine, allowances, going.moves, places, line_limit[0]),
         crew=going.crew,
         peak=peak,
         held=held,

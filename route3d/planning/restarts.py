@@ -101,5 +101,3 @@ def _merged(stretches: Iterator[AccidentalStop]) -> list[AccidentalStop]:
         most = max(last.first_move, one.first_move)
         found[-1] = replace(worse, start=last.start, end=one.end, first_move=most)
     return found
-
-

@@ -80,11 +80,11 @@ class FirstMoves:
 
         A safe pull point up to 15 m before that place is preferred.
         """
-        found = [min(b, until) for a, b in self.safe.tolist() if a <= until and min(b, until) > after]
-        if not found:
+        ends = [min(float(b), until) for a, b in self.safe if a <= until]
+        place = max(ends, default=after)
+        if place <= after:
             return None
-        place = max(found)
-        near = self.pull_points[self.is_safe(self.pull_points)].tolist()
+        near = [float(x) for x in self.pull_points[self.is_safe(self.pull_points)]]
         points = [x for x in near if max(after, place - PULL_POINT_REACH) < x <= place]
         return max(points, default=place)
 
@@ -153,7 +153,8 @@ def clear_stretches(pull: Pull) -> Floats:
 def _looks(joints: Floats, clear: Floats) -> Floats:
     even = np.arange(0.0, joints[-1], _LOOK)
     at = np.concatenate((joints, joints - FIRST_MOVE, even, clear.ravel()))
-    return np.unique(np.clip(at, 0.0, joints[-1]))
+    looks: Floats = np.unique(np.clip(at, 0.0, joints[-1]))
+    return looks
 
 
 def _most_over(joints: Floats, values: Floats, at: Floats, whole: bool) -> Floats:
@@ -287,4 +288,5 @@ def hanging_at(pull: Pull, places: Sequence[float]) -> Iterator[Hanging]:
             continue
         feed, head = float(behind.needed[0]), float(behind.turned.needed[0])
         if max(feed, head) > NO_BRAKE:
-            yield Hanging(place, station, feed if feed > NO_BRAKE else 0.0, head if head > NO_BRAKE else 0.0)
+            feed, head = (0.0 if load <= NO_BRAKE else load for load in (feed, head))
+            yield Hanging(place, station, feed, head)

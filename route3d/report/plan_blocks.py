@@ -42,6 +42,7 @@ def plan_blocks(plan: Plan, system: str, most: int | None = None) -> tuple[Block
 
     Of a pull that must not be made only what is wrong, and what would help.
     """
+    blocks: tuple[Block, ...]
     if plan.stops:
         blocks = (
             decision_block(plan, system),
@@ -99,9 +100,9 @@ def decision_block(plan: Plan, system: str) -> Block:
     words.append(
         f"{result.run.cables.describe()}, {show(pull.path.length, 'length', system)} of conduit; "
         f"cable tension up to {show(pull.peak_tension, 'force', system)}, sidewall pressure up to "
-        f"{show(pull.peak_sidewall, 'sidewall', system)}, machine load up to "
-        f"{show(float(plan.history.load.max()), 'force', system)} while it runs, peak "
-        f"{show(plan.peak, 'force', system)} with the first moves at planned starts."
+        f"{show(pull.peak_sidewall, 'sidewall', system)}, peak machine load "
+        f"{show(plan.peak, 'force', system)}, first moves included "
+        f"({show(float(plan.history.load.max()), 'force', system)} while it runs)."
     )
     return Block("Decision", tuple(words))
 
@@ -122,7 +123,7 @@ def limits_block(plan: Plan, system: str) -> Block:
     """What the pull takes of each limit, and where."""
     pull, run = plan.pull, plan.result.run
     conductor, grip = conductor_limit(run, pull.practice), grip_limit(run)
-    load = float(plan.history.load.max())
+    load = plan.peak
     tension = (pull.peak_tension, "force", peak_tension_place(pull, system))
     rows = [
         ("conductor tension", *tension, conductor.value),
@@ -134,10 +135,10 @@ def limits_block(plan: Plan, system: str) -> Block:
             peak_sidewall_place(pull, system),
             sidewall_limit(run).value,
         ),
-        ("machine, running", load, "force", pull.pull_name, plan.machine.available_pull),
+        ("machine, peak", load, "force", pull.pull_name, plan.machine.available_pull),
     ]
     if run.rope is not None:
-        rows.append(("rope, running", load, "force", pull.pull_name, run.rope.rated_load))
+        rows.append(("rope, peak", load, "force", pull.pull_name, run.rope.rated_load))
     return Block(
         "Limits",
         (),

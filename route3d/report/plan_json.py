@@ -32,9 +32,8 @@ def _run(plan: Plan) -> Data:
     if not plan.stops:
         return data
     none = dict.fromkeys(("place", "gears", "crew_time_s", "safe_to_stop_m"))
-    return data | none | {
-        name: [] for name in ("gauge", "accidental_stops", "planned_stops", "hanging_at_stops", "steps")
-    }
+    empty = ("gauge", "accidental_stops", "planned_stops", "hanging_at_stops", "steps")
+    return data | none | {name: [] for name in empty}
 
 
 def _all_of(plan: Plan) -> Data:

@@ -16,12 +16,12 @@ function headChanged() {
   const gears = words().gears;
   const gear = !gears.length ? null : now.gear < 0 ? "none: plan ended" : gears[now.gear];
   const over = now.load !== null && now.limit !== null && now.load > now.limit * (1 + 1e-9);
-  const { stops, lacking } = film();
+  const { stops, lacking, limitWords } = film();
   const list = [
     ["Cable in", app.unit.show(now.pulled, "length")],
     ["Head at station", app.unit.show(now.station, "length")],
     [over ? "Load: OVER" : "Machine load", now.load === null ? "no rope named" : app.unit.show(now.load, "force"), over],
-    [stops ? "Stop load" : "Gear limit", now.limit === null ? null : app.unit.show(now.limit, "force"), over],
+    [limitWords, now.limit === null ? null : app.unit.show(now.limit, "force"), over],
     ["Set by", stops ? now.governs : null, over],
     ["No stop load", stops ? null : lacking],
     ["Gear", gear],
@@ -51,7 +51,7 @@ function headChart() {
   const least = (list) => app.unit.show(Math.min(...list.filter((v) => v !== null)), "force");
   const most = Math.max(...f.load.filter((v) => v !== null));
   const told = (list, words) => (Math.min(...list.filter((v) => v !== null)) > 2.5 * most ? `${words} ${least(list)}` : words);
-  const gear = f.gearLimit.some((v) => v !== null) ? [line(f.gearLimit, told(f.gearLimit, "gear limit"), "gear")] : [];
+  const gear = f.gearLimit.some((v) => v !== null) ? [line(f.gearLimit, told(f.gearLimit, f.stops ? "gear limit" : f.limitWords.toLowerCase()), "gear")] : [];
   const limits = f.stops ? [line(f.limit, told(f.limit, "stop load"), "stop"), ...gear] : gear;
   app.chart = lineChart($("pull-chart"), {
     x: { values: xs, from: xs[0], to: xs[xs.length - 1], title: `station of the cable head (${app.unit.unit("length")})`, ends: endNames() },
