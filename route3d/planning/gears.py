@@ -2,8 +2,9 @@
 
 A gear holds while the load keeps below what of its rated pull reaches the rope, less a margin.
 Gears are changed only at rest and where it is safe to stop (``stops``). After a change the load of
-the first movement counts, as it does at the feed and after every other stop. Between two heads loads are taken as straight lines, and the places
-where they pass the limit of a gear are places to change at too.
+the first movement counts, as it does at the feed and after every other stop. Between two heads
+loads are taken as straight lines, and the places where they pass the limit of a gear are places to
+change at too.
 """
 
 from __future__ import annotations

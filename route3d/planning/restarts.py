@@ -81,7 +81,7 @@ def _stretches(
             "sidewall": sidewall / rated.sidewall,
             "rope": load / (rated.rope or math.inf),
             "machine": load / (rated.machine or math.inf),
-            "line fitting": load / line_rating,
+            "line fitting": load / line_rating if line_rating > 0 else math.inf,
         }
         limit = max(shares, key=lambda name: shares[name])
         strong = np.flatnonzero(load <= available * (1.0 + _ROUNDING))

@@ -31,7 +31,7 @@ def test_json_is_the_same_twice_and_holds_the_history(capsys: pytest.CaptureFixt
     assert capsys.readouterr().out == first
     (run,) = json.loads(first)["runs"]
     loads = [row["machine_load_N"] for row in run["history"]]
-    assert max(loads) <= run["planned_peak_N"]
+    assert max(loads) <= run["peak_N"]
     assert run["gears"]["changes"][0]["to"] == "low"
     assert len(run["splits"]["plans"]) == 3
     assert [row["usable"] for row in run["gauge"]] == [row["gear"] == "low" for row in run["gauge"]]
