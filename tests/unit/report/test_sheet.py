@@ -27,6 +27,18 @@ def pages(pdf: bytes) -> list[str]:
     return [page.extract_text() for page in PdfReader(BytesIO(pdf)).pages]
 
 
+FAILS = ("What would help", "No steps: this pull must not be made")
+PASSES = (
+    "Gears and time",
+    "What the gauge should read",
+    "If it stops by accident",
+    "Machine:",
+    "Reel end",
+    "Rope, lubricant, fittings",
+    "HOLD",
+)
+
+
 def words(text: str) -> str:
     return re.sub(r"\s+", " ", text)
 
@@ -42,14 +54,9 @@ def test_two_pages_with_everything_on_them(name: str, paper: str) -> None:
     whole = words(" ".join(found))
     for part in (
         "Limits",
-        "Gears and time",
-        "What the gauge should read",
-        "Machine:",
         "Load path",
-        "Reel end",
-        "Rope, lubricant, fittings",
         "Steps",
-        *(("No steps are given",) if plans[0].stops else ("HOLD", *SIGN_OFF)),
+        *(FAILS if plans[0].stops else (*PASSES, *SIGN_OFF)),
         plans[0].pull.feed_name,
         input_mark(job),
         "route3d 0",
@@ -104,7 +111,7 @@ def test_what_people_type_stays_text() -> None:
 
 
 def test_the_page_for_a_phone_needs_nothing_else() -> None:
-    job = load(MODELS / "yard_run.toml")
+    job = load(MODELS / "riser_duct_bank.toml")
     page = phone_page(job, plans_of(job), "US")
     assert "http://www.w3.org/2000/svg" in page  # a name, not an address that is fetched
     assert not re.search(r"(src|href)\s*=|@import|url\(", page)
