@@ -89,6 +89,25 @@ def yard() -> Answered:
     return answer("yard_run")
 
 
+def slippery(answered: Answered) -> Answered:
+    """The same run with friction at half and a wide sheave at the pit: a pull that may be made."""
+    job = answered[1]
+    run = with_friction(job.runs[0], 0.5)
+    turns = tuple(
+        turn if turn.sheave is None else replace(turn, sheave=replace(turn.sheave, radius=3.0))
+        for turn in run.lead_off[:1]
+    )
+    run = replace(run, lead_off=(*turns, *run.lead_off[1:]))
+    job = replace(job, runs=(run,))
+    return evaluate_run(run, job.practice, with_changes=False), job
+
+
+@pytest.fixture(scope="session")
+def fine_yard(yard: Answered) -> Answered:
+    """The yard run as a pull that may be made."""
+    return slippery(yard)
+
+
 @pytest.fixture(scope="session")
 def weak(yard: Answered) -> Answered:
     """The yard run with a puller of half the pull: no gear holds to the end."""
