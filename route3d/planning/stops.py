@@ -170,7 +170,7 @@ def _most_over(joints: Floats, values: Floats, at: Floats, whole: bool) -> Float
         high = joints[np.minimum(np.searchsorted(joints, end), len(joints) - 1)]
     first = np.searchsorted(joints, low)
     last = np.searchsorted(joints, high, side="right")
-    most = np.maximum(np.interp(at, joints, values), np.interp(end, joints, values))
+    most: Floats = np.maximum(np.interp(at, joints, values), np.interp(end, joints, values))
     for i in np.flatnonzero(last > first).tolist():
         most[i] = max(most[i], values[first[i] : last[i]].max())
     return most
@@ -191,7 +191,8 @@ def _below(at: Floats, share: Floats, stretches: Floats) -> Floats:
             if j < len(s):
                 end += (s[j] - s[j - 1]) * y[j - 1] / (y[j - 1] - y[j]) if y[j - 1] < 0 else 0.0
             found.append((float(start), float(end)))
-    return np.array(found).reshape(-1, 2)
+    parts: Floats = np.array(found, dtype=np.float64).reshape(-1, 2)
+    return parts
 
 
 # --- stops for lubricant -------------------------------------------------------------------------

@@ -90,14 +90,9 @@ def yard() -> Answered:
 
 
 def slippery(answered: Answered) -> Answered:
-    """The same run with friction at half and a wide sheave at the pit: a pull that may be made."""
+    """The same run at 0.7 times its friction: the yard run is then a pull that may be made."""
     job = answered[1]
-    run = with_friction(job.runs[0], 0.5)
-    turns = tuple(
-        turn if turn.sheave is None else replace(turn, sheave=replace(turn.sheave, radius=3.0))
-        for turn in run.lead_off[:1]
-    )
-    run = replace(run, lead_off=(*turns, *run.lead_off[1:]))
+    run = with_friction(job.runs[0], 0.7)
     job = replace(job, runs=(run,))
     return evaluate_run(run, job.practice, with_changes=False), job
 

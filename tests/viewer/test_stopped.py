@@ -1,4 +1,4 @@
-"""A pull that must not be made, on the surfaces that are seen: page, hand-over, film and picture."""
+"""A pull that must not be made, on what is seen: page, hand-over page, film and picture."""
 
 from __future__ import annotations
 

@@ -193,7 +193,7 @@ def test_a_pull_point_close_before_is_preferred() -> None:
 
 
 def test_a_gear_is_changed_at_a_pull_point_close_by() -> None:
-    """w mu 1.3 = 9.75 N/m of cable, 0.52 of rope: high ends a little beyond 40 m."""
+    """W mu 1.3 = 9.75 N/m of cable, 0.52 of rope: high ends a little beyond 40 m."""
     pull = straight(machine=Machine("m", (Gear(420.0, 0.5), Gear(9000.0, 0.1))), reel_tension=0.0)
     course = history(pull)
     assert course is not None and pull.run.machine is not None
@@ -218,7 +218,8 @@ def test_more_than_twenty_stops_are_questioned() -> None:
 
 def test_cable_that_hangs_at_a_stop_is_named_with_what_holds_it() -> None:
     """40 m plumb down, 60 m level; low friction 0.5 x 0.3. Halfway down nothing but weight acts:
-    the reel holds w x 20 m, and 25 N/m x 20 m = 500 N."""
+    the reel holds w x 20 m, and 25 N/m x 20 m = 500 N.
+    """
     down = along(([[0, 0, 40], [0, 0, 0], [60, 0, 0]], [0, 1.5, 0]), conduit(friction=0.3))
     pull = solve_pull(run(down, cable(weight=25.0), rope=rope(), machine=machine()), PRACTICE)
     (half,) = hanging_at(pull, [20.0])

@@ -1,4 +1,4 @@
-"""A pull that must not be made: no surface gives what a crew would act on, all say what is wrong."""
+"""A pull that must not be made: no surface gives what a crew acts on, all say what is wrong."""
 
 from __future__ import annotations
 
@@ -74,7 +74,12 @@ def test_no_surface_in_words_gives_gears_gauge_place_or_steps(stopped: tuple[Job
         flat = re.sub(r"\s+", " ", text)
         for title in (GAUGE, ACCIDENTS, "Gears and time", "Middle of its feet", "Crew time"):
             assert title not in flat
-        for step in ("Take up the slack", "HOLD Energised", "Lubricant in:", "do not restart, call"):
+        for step in (
+            "Take up the slack",
+            "HOLD Energised",
+            "Lubricant in:",
+            "do not restart, call",
+        ):
             assert step not in flat
         assert not [r for r in readings if f" {r} " in flat]
         assert not [n for n in names if n in flat]
@@ -89,7 +94,7 @@ def test_no_steps_and_no_sketch_of_the_place(stopped: tuple[Job, Plan]) -> None:
 def test_json_marks_it_and_leaves_out_what_a_crew_would_act_on(stopped: tuple[Job, Plan]) -> None:
     job, plan = stopped
     (run,) = plan_data(job, [plan])["runs"]
-    assert list(run)[0] == "must_not_be_pulled" and run["must_not_be_pulled"] is True
+    assert next(iter(run)) == "must_not_be_pulled" and run["must_not_be_pulled"] is True
     assert [r["rule"] for r in run["reasons"]] == [f.rule for f in plan.reasons]
     for name in ("place", "gears", "crew_time_s", "safe_to_stop_m"):
         assert run[name] is None
