@@ -18,7 +18,7 @@ from route3d.units import show
 from tests.support import jobs
 from tests.viewer.conftest import ALLOW, Answered
 from viewer.fonts import measure
-from viewer.gauge import GEAR_WORDS, STOP_WORDS, crossings, plan_for_crew, rows_of
+from viewer.gauge import GEAR_WORDS, STOP_WORDS, crossings, plan_for_crew
 from viewer.history import figures, history, history_items
 from viewer.overlay import Line, Text
 from viewer.playback import Playback, clock, clock_unit, evenly, playback, split, warning
@@ -176,7 +176,7 @@ def with_rows(answered: Answered) -> tuple[Playback, tuple[GaugeRow, ...]]:
     result, job = answered
     plan = plan_for_crew(result, result.best, job)
     assert plan is not None
-    rows = rows_of(plan)
+    rows = plan.gauge  # the table itself, though no surface shows that of a pull that stops
     return playback(result, result.best.pull, "US", job.allowances, rows), rows
 
 
