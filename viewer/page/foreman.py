@@ -58,7 +58,7 @@ def _why_not() -> None:
 
 
 def _ends() -> None:
-    """Where reel and machine stand; of a pull that is not to be made only where asked for."""
+    """Where reel and machine stand; of a pull that must not be made only where asked for."""
     with html.Div(v_if="crew[units].go || feed !== 'best'", classes="r3-ends"):
         with html.Div(
             classes="r3-end", style=("{ background: crew[units].go ? '#0b5cad' : '#5b6570' }",)
