@@ -25,7 +25,7 @@ def film_data(film: Playback, rope: Rope | None) -> Data:
 
     ``limit`` is the load to stay below, ``gearLimit`` that of the gear in use, and ``stops`` says
     whether the first is a stop load of the plan. ``rows`` are those of its gauge table: the
-    headline is of one row each, for the place now and for the next one.
+    headline is of one row each, for the place now and for the next one. ``limitWords`` names it.
     """
     return {
         "station": numbers(film.station),
@@ -34,6 +34,7 @@ def film_data(film: Playback, rope: Rope | None) -> Data:
         "gearLimit": numbers(film.limit),
         "governs": [film.governs(i) for i in range(len(film))],
         "stops": film.stop_known,
+        "limitWords": _limit_words(film),
         "over": film.over.tolist(),
         "rows": [_row(row) for row in film.rows],
         "lacking": film.lacking,
@@ -57,6 +58,12 @@ def _row(row: GaugeRow) -> Data:
         "stop": stop,
         "over": row.exceeded,
     }
+
+
+def _limit_words(film: Playback) -> str:
+    if film.stop_known:
+        return "Stop load"
+    return "Gear limit" if film.gear_words else "Pull of the machine"
 
 
 def numbers(values: Floats) -> list[float | None]:

@@ -25,6 +25,8 @@ from route3d.planning.progress import Progress
 from route3d.report.charts import Curve
 from route3d.report.plan_blocks import (
     acceptance_block,
+    accident_words,
+    accidents_block,
     gauge_block,
     gears_block,
     machine_block,
@@ -56,7 +58,7 @@ _BREAKS = {
 }
 STOP_WORDS, GEAR_WORDS = "stop load", "limit of the gear"
 """What the two lines over a machine load are called, on every surface."""
-NOT_TO_BE_MADE = "No gauge readings and no stop load are given for a pull that is not to be made."
+NOT_TO_BE_MADE = "This pull must not be made: no gauge readings, stop load, gears or steps."
 """What stands in place of the readings of a pull that a finding stops."""
 
 
@@ -114,7 +116,8 @@ class Gauge:
     ``checks`` are the acceptance checks before each stage, with the limiter's set point.
     ``heads`` name the columns of ``rows`` but the place, with their units. ``gears``, ``time``,
     ``machine`` and ``link`` are sentences on gears and changes, the crew's time, where the machine
-    stands with what holds it, and the weakest link; ``cautions`` what the plan asks care for.
+    stands with what holds it, and the weakest link; ``cautions`` what the plan asks care for;
+    ``accidents`` what to do after a stop that nobody planned.
     """
 
     load: str
@@ -132,6 +135,7 @@ class Gauge:
     time: tuple[str, ...] = ()
     machine: tuple[str, ...] = ()
     link: tuple[str, ...] = ()
+    accidents: tuple[str, ...] = ()
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -165,6 +169,13 @@ def plan_for_crew(
     )
 
 
+def must_not_be_pulled(result: RunResult, candidate: Candidate, plan: Plan | None) -> bool:
+    """Whether a pull must not be made: as its plan says, or the checks where there is no plan."""
+    if plan is not None:
+        return plan.stops
+    return not candidate.passes or any(f.severity == "stop" for f in result.run_findings)
+
+
 def is_quick(candidate: Candidate) -> bool:
     """Whether a plan is made in the blink of an eye."""
     return len(candidate.pull.path) <= _QUICK
@@ -183,8 +194,11 @@ def why_none(candidate: Candidate, *, patient: bool = False) -> str:
 
 
 def rows_of(plan: Plan | None) -> tuple[GaugeRow, ...]:
-    """The gauge table of a plan, a fitting of the line by its own name; empty without a plan."""
-    if plan is None:
+    """The gauge table of a plan, a fitting of the line by its own name; empty without a plan.
+
+    Empty too for a pull that must not be made.
+    """
+    if plan is None or plan.stops:
         return ()
     name = plan.line_limit[1]
 
@@ -193,19 +207,20 @@ def rows_of(plan: Plan | None) -> tuple[GaugeRow, ...]:
 
 def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
     """What to tell the crew of a direction; ``plan`` is what ``plan_for_crew`` gives for it."""
-    if plan is None:
-        return Gauge("-", why_none(candidate) or NOT_TO_BE_MADE)
+    if plan is None or plan.stops:
+        return Gauge("-", (plan is None and why_none(candidate)) or NOT_TO_BE_MADE)
     load, text = _stop(plan, units)
     table = gauge_block(plan, units, _MOST_ROWS)
     gears = gears_block(plan, units)
     peak = int(plan.history.load.argmax())
-    largest = show(float(plan.history.load[peak]), "force", units)
+    largest = ""
+    if plan.peak > plan.history.load[peak] * (1 + 1e-9):
+        largest = f"{show(plan.peak, 'force', units)} at a first move; while it runs "
+    largest += show(float(plan.history.load[peak]), "force", units)
     largest += f" with {show(float(plan.history.pulled[peak]), 'length', units)} of cable in"
     there = [r for r in plan.gauge if abs(r.pulled - float(plan.history.pulled[peak])) < 0.1]
     if there:
         largest += f", where the stop load is {show(there[-1].stop, 'force', units)}"
-    if plan.peak > plan.history.load[peak] * (1 + 1e-9):
-        largest += f"; {show(plan.peak, 'force', units)} at a start"
     same = max(r.stop for r in plan.gauge) <= min(r.stop for r in plan.gauge) * (1 + 1e-9)
     return Gauge(
         load=load,
@@ -226,6 +241,7 @@ def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
         time=gears.notes,
         machine=machine_block(plan, units).words,
         link=chain_block(plan, units).words,
+        accidents=(*accident_words(plan, units), *accidents_block(plan, units).notes),
     )
 
 

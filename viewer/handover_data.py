@@ -24,6 +24,7 @@ from route3d.model.job import Job
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.planning.placement import PlacementSearch
+from route3d.planning.plan import Plan
 from route3d.report.words import (
     CAUTIONS,
     limit_of,
@@ -39,7 +40,15 @@ from viewer.bar import ticks
 from viewer.camera import camera_for
 from viewer.cards import least_words
 from viewer.film_data import film_data, numbers, unit_table
-from viewer.gauge import NOT_TO_BE_MADE, Gauge, Reading, gauge_of, plan_for_crew, rows_of
+from viewer.gauge import (
+    NOT_TO_BE_MADE,
+    Gauge,
+    Reading,
+    gauge_of,
+    must_not_be_pulled,
+    plan_for_crew,
+    rows_of,
+)
 from viewer.glb import MOST, BothWays, run_glb
 from viewer.labelling import labels
 from viewer.playback import playback, warning
@@ -61,12 +70,16 @@ _SHAPES = {"wide": (900, 620), "tall": (390, 400)}
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Run:
-    """A run with its scenes by direction and system of units, and the machine's places."""
+    """A run with its scenes by direction and system of units, the machine's places and the plans.
+
+    A pull that must not be made has no place.
+    """
 
     result: RunResult
     job: Job
     scenes: tuple[dict[str, Scene], dict[str, Scene]]
     places: tuple[PlacementSearch | None, ...]
+    plans: tuple[Plan | None, ...]
 
 
 def page_data(results: tuple[RunResult, ...], job: Job, units: str, theme: str) -> Data:
@@ -120,13 +133,26 @@ def _run(result: RunResult, job: Job, units: str, runs: int) -> Data:
 
 def _scenes(
     result: RunResult, job: Job, units: str
-) -> tuple[tuple[dict[str, Scene], dict[str, Scene]], tuple[PlacementSearch | None, ...]]:
-    """The scenes by direction and system of units, and the places of the machine by direction.
+) -> tuple[
+    tuple[dict[str, Scene], dict[str, Scene]],
+    tuple[PlacementSearch | None, ...],
+    tuple[Plan | None, ...],
+]:
+    """The scenes by direction and system of units; places of the machine and plans by direction.
 
     The buildings are read once for all.
     """
     given = read_buildings(job)
-    places = tuple(place_of(c.pull, job, given) for c in result.candidates)
+    found = [place_of(c.pull, job, given) for c in result.candidates]
+    # of a very long run the one plan that is asked for, not both
+    plans = tuple(
+        plan_for_crew(result, c, job, placement=place, patient=c is result.best)
+        for c, place in zip(result.candidates, found, strict=True)
+    )
+    places = tuple(
+        None if must_not_be_pulled(result, c, plan) else place
+        for c, plan, place in zip(result.candidates, plans, found, strict=True)
+    )
     best = places[result.candidates.index(result.best)]
     full = build_scene(result, job, units=units, place=best, given=given)
     first, second = (
@@ -138,7 +164,7 @@ def _scenes(
         }
         for c, place in zip(result.candidates, places, strict=True)
     )
-    return (first, second), places
+    return (first, second), places, plans
 
 
 def _furnished(scene: Scene, full: Scene) -> Scene:
@@ -177,13 +203,12 @@ def _segment(result: RunResult, i: int, units: str) -> list[str]:
 
 def _direction(run: _Run, n: int) -> Data:
     result, candidate = run.result, run.result.candidates[n]
-    # of a very long run the one plan that is asked for, not both
-    patient = candidate is result.best
-    plan = plan_for_crew(result, candidate, run.job, placement=run.places[n], patient=patient)
+    plan = run.plans[n]
+    made = not must_not_be_pulled(result, candidate, plan)
     go = may_be_pulled(result, candidate, plan)
     gauges = {u: _gauge(gauge_of(candidate, plan, u)) if go else None for u in SYSTEMS}
     rows, allowances = rows_of(plan), run.job.allowances
-    films = {u: playback(result, candidate.pull, u, allowances, rows) for u in SYSTEMS}
+    films = {u: playback(result, candidate.pull, u, allowances, rows, made=made) for u in SYSTEMS}
     scenes = {u: with_plan(run.scenes[n][u], result, candidate, plan) for u in SYSTEMS}
     findings = tuple(f for f in findings_of(result, candidate, plan) if f.severity != "ok")
     return {
@@ -193,14 +218,13 @@ def _direction(run: _Run, n: int) -> Data:
         "alarm": scenes["SI"].alarm,
         "azimuth": _azimuths(run.scenes[n]["SI"]),
         "labels": {
-            str(flag).lower(): _labels(run, n, stops_of(plan), pressures=flag)
-            for flag in (False, True)
+            str(flag).lower(): _labels(run, n, plan, pressures=flag) for flag in (False, True)
         },
         "words": {
             u: {
                 **_words(run, n, u, scenes[u]),
                 "findings": [_finding(f, u) for f in findings],
-                "warning": sentence(warning(films[u], u)) if films[u].over.any() else "",
+                "warning": sentence(warning(films[u], u)) if made and films[u].over.any() else "",
                 "gears": list(films[u].gear_words),
                 "ending": sentence(films[u].ending) if films[u].ending else "",
                 "gauge": gauges[u],
@@ -221,7 +245,7 @@ def _azimuths(scene: Scene) -> dict[str, float]:
     return found
 
 
-def _labels(run: _Run, n: int, stops: tuple[Finding, ...], *, pressures: bool) -> list[Data]:
+def _labels(run: _Run, n: int, plan: Plan | None, *, pressures: bool) -> list[Data]:
     scene, candidate = run.scenes[n]["SI"], run.result.candidates[n]
     both = {
         u: labels(
@@ -230,7 +254,9 @@ def _labels(run: _Run, n: int, stops: tuple[Finding, ...], *, pressures: bool) -
             scene.origin,
             u,
             pressures=pressures,
-            findings=(*run.result.run_findings, *stops),
+            findings=(*run.result.run_findings, *stops_of(plan)),
+            peak=None if plan is None else plan.peak,
+            made=plan is None or not plan.stops,
         )
         for u in SYSTEMS
     }
@@ -315,6 +341,7 @@ def _gauge(told: Gauge) -> Data:
         "time": list(told.time),
         "machine": list(told.machine),
         "link": list(told.link),
+        "accidents": list(told.accidents),
     }
 
 

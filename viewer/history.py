@@ -17,6 +17,8 @@ from viewer.overlay import Box, Item, Line, Measure, Point, Rect, Ring, Text
 from viewer.playback import NAMES, Playback, clock, clock_unit
 from viewer.theme import Theme
 
+MACHINE_WORDS = "pull of the machine"
+"""What the line over the load is called for a pull that must not be made: it has no gears."""
 UNKNOWN_YET = "Gear limit (no stop load yet)"
 
 CHART_ROOM = (66.0, 40.0, 10.0, 44.0)
@@ -77,7 +79,7 @@ def history(frames: Playback, units: str, limit: float, rect: Rect) -> History:
 
 
 def _bounds(frames: Playback) -> tuple[Bound, ...]:
-    gear = Bound(GEAR_WORDS, frames.limit, True)
+    gear = Bound(GEAR_WORDS if frames.gear_words else MACHINE_WORDS, frames.limit, True)
     return (Bound(STOP_WORDS, frames.stop, False), gear) if frames.stop_known else (gear,)
 
 
@@ -284,7 +286,9 @@ def figures(frames: Playback, at: int, units: str) -> tuple[tuple[str, str, bool
     if math.isfinite(load) and not told:
         name = "Machine load: OVER" if over else "Machine load"
         found.append((name, show(load, "force", units), over))
-    if math.isfinite(limit):
+    if math.isfinite(limit) and not frames.gear_words:
+        found.append((MACHINE_WORDS.capitalize(), show(least, "force", units), over))
+    elif math.isfinite(limit):
         gear = int(frames.gear[at])
         words = "none holds" if gear < 0 else frames.gear_words[gear]
         elapsed = float(frames.elapsed[at])

@@ -28,18 +28,22 @@ def labels(
     *,
     pressures: bool = False,
     findings: tuple[Finding, ...] = (),
+    peak: float | None = None,
+    made: bool = True,
 ) -> tuple[Label, ...]:
     """All labels of a pull, the most needed first; ``pressures`` adds sidewall to every bend.
 
     ``findings`` are those of the run as a whole: what stops the pull is flagged where it stops it.
+    ``peak`` N is the largest load planned at the machine, where that is known; ``made`` is false
+    where the plan stops the pull.
     """
     pull = candidate.pull
     reel = next(s for s in solids if s.kind == "reel")
     machine = next(s for s in solids if s.kind in ("machine", "end"))
     worst = _worst_bend(pull)
     found = [
-        Label(_feed_lines(candidate, units), _middle(reel), "feed", _FEED),
-        Label(_machine_lines(candidate, units), _middle(machine), "machine", _MACHINE),
+        Label(_feed_lines(candidate, units, made), _middle(reel), "feed", _FEED),
+        Label(_machine_lines(candidate, units, peak, made), _middle(machine), "machine", _MACHINE),
         *fault_labels(candidate, (*candidate.findings, *findings), origin, units, (_FAULT, _PLACE)),
         *_bends(pull, worst, origin, units, pressures),
         *_vertices(pull, origin),
@@ -52,23 +56,28 @@ def _middle(solid: Solid) -> Floats:
     return frozen(solid.base + np.array([0.0, 0.0, solid.size[2] / 2]))
 
 
-def _feed_lines(candidate: Candidate, units: str) -> tuple[str, ...]:
+def _feed_lines(candidate: Candidate, units: str, made: bool) -> tuple[str, ...]:
     pull = candidate.pull
     held = "brake " + render(brake_setting(candidate.window), units)
-    end = "FEED END" if candidate.passes else "IF FED HERE"
+    end = "FEED END" if made and candidate.passes else "IF FED HERE"
     return (f"REEL · {end}", pull.feed_name, held)
 
 
-def _machine_lines(candidate: Candidate, units: str) -> tuple[str, ...]:
-    pull, load = candidate.pull, candidate.pull.machine_peak
-    end = "PULLING END" if candidate.passes else "IF PULLED HERE"
+def _machine_lines(
+    candidate: Candidate, units: str, peak: float | None, made: bool
+) -> tuple[str, ...]:
+    pull, moving = candidate.pull, candidate.pull.machine_peak
+    made = made and candidate.passes
+    end = "PULLING END" if made else "IF PULLED HERE"
     if pull.run.machine is None:
         lines = [end, pull.pull_name, "no machine named"]
     else:
         lines = [f"{pull.run.machine.name.upper()} · {end}", pull.pull_name]
-    if load is not None:
-        lines.append(f"peak load {show(load, 'force', units)}")
-        held = _held(pull, load) if pull.run.machine else ""
+    if moving is not None:
+        name = "peak load, moving," if peak is None else "peak load"
+        load = moving if peak is None else peak
+        lines.append(f"{name} {show(load, 'force', units)}")
+        held = _held(pull, load) if made and pull.run.machine else ""
         lines += [held] if held else []
     return tuple(lines)
 

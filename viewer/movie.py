@@ -18,7 +18,7 @@ from route3d.model.job import Job
 from route3d.planning.evaluate import RunResult
 from viewer.camera import View, camera_for
 from viewer.fonts import measure
-from viewer.gauge import plan_for_crew, rows_of, why_none
+from viewer.gauge import must_not_be_pulled, plan_for_crew, rows_of, why_none
 from viewer.history import (
     CHART_ROOM,
     figure_items,
@@ -80,9 +80,12 @@ def write_movie(
     candidate = candidate_of(result, feed)
     count = max(2, round(seconds * FRAMES_PER_SECOND))
     plan = plan_for_crew(result, candidate, job, placement=scene.place, patient=True)
-    whole = playback(result, candidate.pull, units, job.allowances, rows_of(plan))
+    made = not must_not_be_pulled(result, candidate, plan)
+    whole = playback(result, candidate.pull, units, job.allowances, rows_of(plan), made=made)
     scene = with_plan(scene, result, candidate, plan)
-    scene = replace(scene, sentence=warning(whole, units) or why_none(candidate, patient=True))
+    if made:
+        lacking = why_none(candidate, patient=True)
+        scene = replace(scene, sentence=warning(whole, units) or lacking)
     even = (size[0] - size[0] % 2, size[1] - size[1] % 2)  # what MP4 needs
     used = even if kind == ".mp4" else size
     images = film(scene, whole, count, view, used, theme_named(theme), told)

@@ -23,7 +23,14 @@ from route3d.planning.gauge import GaugeRow
 from route3d.planning.gears import Overload
 from route3d.planning.progress import progress
 from route3d.units import show
-from viewer.gauge import Headline, crossings, headline, now_and_next, stop_loads
+from viewer.gauge import (
+    NOT_TO_BE_MADE,
+    Headline,
+    crossings,
+    headline,
+    now_and_next,
+    stop_loads,
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,8 +43,9 @@ class Playback:
     ``breaks`` which; ``elapsed`` s of pulling with its gear changes and lubricant stops. NaN where
     there is no rope or no machine to tell them, ``stop`` also where no plan was handed in,
     ``elapsed`` also once no gear holds. ``gear`` (m,) numbers ``gear_words``, weakest first, -1
-    where none holds or none is known. ``head_tension`` N of the cable at its head;
-    ``peak_sidewall`` N/m, the largest so far. ``bends`` (k, 2) m are the stations at which bends 1
+    where none holds or none is known; a pull that must not be made has neither gears nor clock,
+    and its ``limit`` is what the machine can pull at all. ``head_tension`` N of the cable at its
+    head; ``peak_sidewall`` N/m, the largest so far. ``bends`` (k, 2) m are the stations at which bends 1
     to k begin and end. ``rows`` are those of the gauge table. ``ending`` says where and why
     the plan ends before the cable is in, and ``lacking`` why there is no stop load.
     """
@@ -96,7 +104,9 @@ class Playback:
     def governs(self, at: int) -> str:
         """What the load to stay below comes from, in words."""
         stop, limit = float(self.stop[at]), float(self.limit[at])
-        return self.breaks[at] if stop < limit * (1 - 1e-9) else "the gear"
+        if stop < limit * (1 - 1e-9):
+            return self.breaks[at]
+        return "the gear" if self.gear_words else "the machine"
 
 
 def playback(
@@ -105,12 +115,15 @@ def playback(
     units: str,
     allowances: Allowances,
     rows: Sequence[GaugeRow] = (),
+    *,
+    made: bool = True,
 ) -> Playback:
     """The frames of one direction of a run, with captions in ``units`` ("US" or "SI").
 
-    ``rows`` of the plan's gauge table tell the stop load.
+    ``rows`` of the plan's gauge table tell the stop load. Of a pull that must not be ``made`` there
+    is neither stop load nor gear nor clock: only the load, and what the machine can pull.
     """
-    moving = progress(pull, allowances)
+    moving = progress(pull, allowances) if made else None
     if moving is not None:
         station, tension, sidewall = moving.station, moving.head_tension, moving.sidewall
         load, limit, elapsed, gear = moving.load, moving.limit, moving.elapsed, moving.gear
@@ -119,6 +132,9 @@ def playback(
         nothing = np.full(len(station), math.nan)
         load = nothing if pull.machine_loads is None else pull.machine_loads
         limit, elapsed, gear = nothing, nothing, np.full(len(station), -1)
+        if pull.run.machine is not None and pull.machine_loads is not None:
+            limit = np.full(len(station), pull.run.machine.available_pull)
+    rows = rows if made else ()
     pulled = frozen(np.abs(station - station[0]))
     stop, breaks = stop_loads(rows, pulled)
     path = result.path
@@ -142,7 +158,7 @@ def playback(
         peak_sidewall=frozen(np.maximum.accumulate(sidewall)),
         gear_words=() if moving is None else moving.names,
         captions=(),
-        lacking="" if rows else _lacking(pull),
+        lacking="" if rows else _lacking(pull) if made else NOT_TO_BE_MADE,
         rows=tuple(rows),
         ending="" if moving is None else ending_words(moving.plan.overload, units),
     )
@@ -222,7 +238,8 @@ def _caption(frames: Playback, i: int, units: str) -> str:
         if frames.over[i]:
             parts[-1] += f": OVER, {frames.governs(i)}" if told else ": OVER"
         gear = int(frames.gear[i])
-        parts.append("no gear holds" if gear < 0 else in_gear(frames.gear_words[gear]))
+        if frames.gear_words:
+            parts.append("no gear holds" if gear < 0 else in_gear(frames.gear_words[gear]))
     if math.isfinite(float(frames.elapsed[i])):
         parts.append(clock(float(frames.elapsed[i])))
     return "; ".join(parts)
@@ -244,7 +261,8 @@ def warning(frames: Playback, units: str) -> str:
     named = dict.fromkeys(frames.governs(i) for i in over.tolist())
     at = float(frames.pulled[over[0]])
     begin = f"{show(at, 'length', units)} of cable in" if at > 0 else "the start"
-    what = "stop load" if frames.stop_known else "limit of the gear"
+    what = "limit of the gear" if frames.gear_words else "pull of the machine"
+    what = "stop load" if frames.stop_known else what
     return f"Over the {what} from {begin} on: {', '.join(named)}"
 
 

@@ -22,6 +22,7 @@ from route3d.planning.plan import machine_search
 from route3d.report.words import limit_of, measured, sentence, where_of
 from route3d.units import parse, render, show
 from viewer.context import context_meshes, room_edges, site_meshes
+from viewer.gauge import must_not_be_pulled
 from viewer.labelling import labels
 from viewer.pull_end import spread_of
 from viewer.scale import colour_scale, share_words, tension_limit
@@ -74,7 +75,8 @@ def build_scene(
     if given is None:
         given = read_buildings(job)
         place = place_of(pull, job, given) if place is None else place
-    stand = place.best[0] if place is not None and place.best else None
+    halted = must_not_be_pulled(result, candidate, None)
+    stand = place.best[0] if place is not None and place.best and not halted else None
     solids = (*end_solids(pull, factor, origin, stand), *box_solids(pull, boxes, origin))
     banks = tuple(_encase(b, result, factor, origin) for b in job.banks if b.run == result.run.name)
     grade = _grade(drawn, origin, units)
@@ -110,13 +112,21 @@ def build_scene(
             units,
             scale.rule,
             buildings,
-            _place_note(pull, place, factor),
+            "" if halted else _place_note(pull, place, factor),
         ),
         context=buildings,
         rooms=tuple(room_edges(room, origin) for room in job.site.rooms),
         place=place,
         limits=(tension_limit(pull), sidewall_limit(pull.run).value),
     )
+
+
+MOVING_PEAK, PEAK = "Peak machine load, moving", "Peak machine load"
+"""The largest load at the machine without and with the first moves, which only a plan knows."""
+
+
+PLACE_DRAWN = "machine's distance from the conduit"
+"""How a note begins on a machine that is not drawn at the distance where it stands."""
 
 
 def candidate_of(result: RunResult, feed: int | str | None) -> Candidate:
@@ -192,12 +202,12 @@ def _facts(candidate: Candidate, units: str) -> tuple[Fact, ...]:
     pull, run = candidate.pull, candidate.pull.run
     tension, sidewall = tension_limit(pull), sidewall_limit(run).value
     facts = [
-        _against("Peak tension", pull.peak_tension, tension, "force", units),
-        _against("Peak sidewall", pull.peak_sidewall, sidewall, "sidewall", units),
+        against("Peak tension", pull.peak_tension, tension, "force", units),
+        against("Peak sidewall", pull.peak_sidewall, sidewall, "sidewall", units),
     ]
     if pull.machine_peak is not None and run.machine is not None:
         rated = run.machine.available_pull
-        facts.append(_against("Peak machine load", pull.machine_peak, rated, "force", units))
+        facts.append(against(MOVING_PEAK, pull.machine_peak, rated, "force", units))
     brake = render(brake_setting(candidate.window), units)
     held = "for the whole pull" if candidate.window.holds else "against overrun"
     bends = int(np.count_nonzero(pull.path.kind == ARC))
@@ -210,7 +220,8 @@ def _facts(candidate: Candidate, units: str) -> tuple[Fact, ...]:
     )
 
 
-def _against(name: str, value: float, limit: float, quantity: str, units: str) -> Fact:
+def against(name: str, value: float, limit: float, quantity: str, units: str) -> Fact:
+    """A figure with its share of a limit."""
     note = f"{share_words(value / limit, units)} {show(limit, quantity, units)}"
     return Fact(name, show(value, quantity, units), note, value > limit * (1 + 1e-9))
 
@@ -252,7 +263,7 @@ def _place_note(pull: Pull, place: PlacementSearch | None, factor: float) -> str
     if not place.best:
         return "no place for the machine was found: drawn in line with the conduit"
     spread = spread_of(place.best[0], machine.envelope[0], factor)
-    return f"machine's distance from the conduit x {float(f'{spread:.2g}'):g}" if spread > 1 else ""
+    return f"{PLACE_DRAWN} x {float(f'{spread:.2g}'):g}" if spread > 1 else ""
 
 
 # --- grade and duct bank -----------------------------------------------------------------------

@@ -17,11 +17,10 @@ from route3d.geometry.path import ARC
 from route3d.geometry.route_path import pull_stations
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
-from route3d.model.allowances import Allowances
 from route3d.model.job import Job
 from route3d.planning.evaluate import RunResult
 from route3d.planning.gauge import GaugeRow
-from route3d.planning.progress import progress
+from route3d.planning.progress import Progress, progress
 from route3d.report.charts import (
     PRINT,
     Band,
@@ -35,7 +34,7 @@ from route3d.report.charts import (
 from route3d.units import convert, show, unit_label
 from viewer.axes import with_grade
 from viewer.fonts import measure
-from viewer.gauge import limit_curves, plan_for_crew, rows_of
+from viewer.gauge import limit_curves, must_not_be_pulled, plan_for_crew, rows_of
 from viewer.history import fitting
 from viewer.playback import ending_words
 from viewer.scale import tension_limit
@@ -132,9 +131,11 @@ def sheet_svg(
     charts = [_elevation(pull, sheet, (size[0], heights[0]), _title(job, result))]
     charts.append(_sidewall(pull, sheet, (size[0], heights[1])))
     if pull.heads is not None:
-        if rows is None:
-            rows = rows_of(plan_for_crew(result, candidate, job))
-        charts.append(_machine(pull, job.allowances, rows, sheet, (size[0], heights[2])))
+        plan = plan_for_crew(result, candidate, job) if rows is None else None
+        rows = rows_of(plan) if rows is None else rows
+        made = not must_not_be_pulled(result, candidate, plan)
+        moving = progress(pull, job.allowances) if made else None
+        charts.append(_machine(pull, moving, rows, sheet, (size[0], heights[2])))
     loud = result.stops or not candidate.passes
     words = _headline(headline(result, candidate), size[0], sheet.theme["limit" if loud else "ink"])
     return _stacked(charts, heights, size, sheet.theme, _title(job, result), words)
@@ -231,14 +232,13 @@ def _sidewall(pull: Pull, sheet: _Sheet, size: tuple[int, int]) -> str:
 
 def _machine(
     pull: Pull,
-    allowances: Allowances,
+    moving: Progress | None,
     rows: Sequence[GaugeRow],
     sheet: _Sheet,
     size: tuple[int, int],
 ) -> str:
     """Load on the machine against the place of the cable head, with the load to stay below."""
     assert pull.heads is not None and pull.machine_loads is not None
-    moving = progress(pull, allowances)
     more: Sequence[Curve] = ()
     label = sheet.axis("Machine load as the head moves", "force")
     if moving is not None:

@@ -12,16 +12,17 @@ from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.planning.plan import Plan
 from route3d.report.words import limit_of, measured, where_of
-from viewer.gauge import plan_for_crew, why_none
+from viewer.gauge import must_not_be_pulled, plan_for_crew, why_none
 from viewer.labelling import labels
-from viewer.scene import place_of
+from viewer.scene import MOVING_PEAK, PEAK, PLACE_DRAWN, against, place_of
 from viewer.scene_data import Scene
+from viewer.solids import end_solids
 
 
 def may_be_pulled(result: RunResult, candidate: Candidate, plan: Plan | None) -> bool:
     """Whether a direction is the one decided upon and neither check nor plan stops it."""
     chosen = result.decision.choice is candidate and not result.stops
-    return chosen and not stops_of(plan)
+    return chosen and not must_not_be_pulled(result, candidate, plan)
 
 
 def findings_of(result: RunResult, candidate: Candidate, plan: Plan | None) -> tuple[Finding, ...]:
@@ -36,13 +37,15 @@ def stop_words(findings: tuple[Finding, ...], units: str) -> tuple[str, ...]:
 
 
 def with_plan(scene: Scene, result: RunResult, candidate: Candidate, plan: Plan | None) -> Scene:
-    """The scene with what the plan finds: a flag at what stops the pull.
+    """The scene with what the plan finds: its peak, and a flag at what stops the pull.
 
-    Its head in alarm where the checks alone would let it pass.
+    Its head in alarm where the checks alone would let it pass. A machine that must not pull stands
+    in no place that a plan chose.
     """
-    stops = stops_of(plan)
-    if not stops:
+    if plan is None:
         return scene
+    stops = stops_of(plan)
+    scene = _without_place(scene, candidate) if plan.stops else scene
     flagged = labels(
         candidate,
         scene.solids,
@@ -50,9 +53,14 @@ def with_plan(scene: Scene, result: RunResult, candidate: Candidate, plan: Plan 
         scene.units,
         pressures=scene.scale.name in ("sidewall", "utilisation"),
         findings=(*result.run_findings, *stops),
+        peak=plan.peak,
+        made=not plan.stops,
     )
-    scene = replace(scene, labels=flagged)
-    if scene.alarm:
+    rated = plan.machine.available_pull
+    peak = against(PEAK, plan.peak, rated, "force", scene.units)
+    facts = tuple(peak if fact.name == MOVING_PEAK else fact for fact in scene.facts)
+    scene = replace(scene, labels=flagged, facts=facts)
+    if scene.alarm or not stops:
         return scene
     rules = ", ".join(dict.fromkeys(f.rule for f in stops))
     told = "; ".join(stop_words(stops, scene.units))
@@ -62,6 +70,15 @@ def with_plan(scene: Scene, result: RunResult, candidate: Candidate, plan: Plan 
         sentence=f"{told[:1].upper()}{told[1:]}. Once that is mended: {_lower(scene.sentence)}",
         alarm=True,
     )
+
+
+def _without_place(scene: Scene, candidate: Candidate) -> Scene:
+    """The scene with the machine in line with the conduit, as where no place is known."""
+    ends = end_solids(candidate.pull, scene.exaggeration, scene.origin)
+    boxes = [solid for solid in scene.solids if solid.kind == "box"]
+    first, *others = scene.notes
+    words = [w for w in first.split("; ") if not w.startswith(PLACE_DRAWN)]
+    return replace(scene, solids=(*ends, *boxes), notes=("; ".join(words), *others))
 
 
 def _lower(text: str) -> str:

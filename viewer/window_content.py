@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from route3d.model.job import Job
 from route3d.planning.evaluate import RunResult
 from route3d.planning.placement import PlacementSearch
-from viewer.gauge import rows_of
+from viewer.gauge import must_not_be_pulled, rows_of
 from viewer.playback import Playback, evenly, playback
 from viewer.reading import reading
 from viewer.scene import build_scene, candidate_of
@@ -54,7 +54,9 @@ def content_of(
     )
     places[key] = scene.place
     plan = plans.of(key, result, candidate, job, scene.place)
-    whole = playback(result, candidate.pull, state.units, job.allowances, rows_of(plan))
+    made = not must_not_be_pulled(result, candidate, plan)
+    rows = rows_of(plan)
+    whole = playback(result, candidate.pull, state.units, job.allowances, rows, made=made)
     return Content(
         with_plan(scene, result, candidate, plan),
         whole,

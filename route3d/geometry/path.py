@@ -215,6 +215,20 @@ class Path:
             leg=self.leg[::-1],
         )
 
+    def part(self, first: int, last: int) -> Path:
+        """Segments ``first`` up to ``last``, which is not in it."""
+        here = slice(first, last)
+        return Path(
+            kind=self.kind[here],
+            lengths=self.lengths[here],
+            angles=self.angles[here],
+            starts=self.starts[here],
+            tangents=self.tangents[here],
+            normals=self.normals[here],
+            vertex=self.vertex[here],
+            leg=self.leg[here],
+        )
+
     def split(self, stations: ArrayLike) -> Path:
         """The same centreline with extra joints at ``stations`` (m); existing joints stay.
 

@@ -109,6 +109,32 @@ class Course:
         return bool((steepest < k / np.sqrt(1.0 + k * k) * (1 - 1e-9)).all())
 
     @property
+    def turned(self) -> Course:
+        """The same course pulled from its other end."""
+        return replace(self, walked=self.walked.reversed(), reverse=not self.reverse)
+
+    def behind(self, station: float) -> Course | None:
+        """The part between the feed and a head at ``station`` m; None for a head at the feed."""
+        cut = self.fine.split([station])
+        joint = int(np.argmin(np.abs(cut.stations - station)))
+        if not self.reverse:  # behind a turn without length that the head has come to
+            joint = int(np.flatnonzero(cut.stations <= cut.stations[joint] + 1e-9)[-1])
+        kept = np.arange(joint, len(cut)) if self.reverse else np.arange(joint)
+        if not kept.size:
+            return None
+        owner = self.fine.locate((cut.stations[:-1] + cut.stations[1:]) / 2)[0]
+        owner[cut.kind == CORNER] = np.flatnonzero(self.fine.kind == CORNER)
+        fine, own = cut.part(kept[0], kept[-1] + 1), owner[kept]
+        return replace(
+            self,
+            fine=fine,
+            walked=fine.reversed() if self.reverse else fine,
+            friction=self.friction[own],
+            weight_factor=self.weight_factor[own],
+            on_sheave=self.on_sheave[own],
+        )
+
+    @property
     def needed_without_friction(self) -> float:
         """Weight of the deepest fall of the route below its feed, N."""
         heights = np.append(self.walked.starts[:, 2], self.walked.ends[-1:, 2])

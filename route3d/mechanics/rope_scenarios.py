@@ -162,19 +162,6 @@ def _march(
     path: Path, piece: slice, weight: float, friction: Floats, start: Floats, method: str
 ) -> Floats:
     """Tension at the joints of some pieces, cut off where it has passed every limit."""
-    part = _part(path, piece)
+    part = path.part(piece.start, piece.stop)
     t = integrate(part, weight, friction, 1.0, start, method=method, per_segment=True)[1]
     return np.minimum(t, _ENDLESS)
-
-
-def _part(path: Path, piece: slice) -> Path:
-    return Path(
-        kind=path.kind[piece],
-        lengths=path.lengths[piece],
-        angles=path.angles[piece],
-        starts=path.starts[piece],
-        tangents=path.tangents[piece],
-        normals=path.normals[piece],
-        vertex=path.vertex[piece],
-        leg=path.leg[piece],
-    )

@@ -177,7 +177,7 @@ def _section(solved: Candidate) -> Phrase:
     """One pull of a split run: its ends, what governs, what machine and reel must hold."""
     pull = solved.pull
     feed, end = literal(pull.feed_name), literal(pull.pull_name)
-    machine = "machine peak {}" if pull.machine_peak is not None else "machine at least {}"
+    machine = "machine peak, moving, {}" if pull.machine_peak is not None else "machine at least {}"
     loads = say(
         f", {machine}, reel brake {{}})",
         (pull.machine_least, "force"),

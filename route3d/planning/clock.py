@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from route3d.model.allowances import Allowances
 from route3d.planning.gears import GearPlan
-
-# A stop this close (m) before the end is none: the cable is in.
-_AT_THE_END = 0.01
+from route3d.planning.stops import lubricant_places
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,19 +25,6 @@ class CrewTime:
     def total(self) -> float:
         """All parts together, s."""
         return self.setup + self.pulling + self.gear_changes + self.lubricant_stops
-
-
-def lubricant_places(length: float, allowances: Allowances) -> tuple[float, ...]:
-    """Cable lengths in the conduit (m) at which the pull stops for lubricant.
-
-    One interval after another, none at the feed or the end; empty where no interval is given.
-    Common practice, no source.
-    """
-    interval = allowances.lubricant_interval
-    if interval is None:
-        return ()
-    count = math.ceil((length - _AT_THE_END) / interval) - 1
-    return tuple(interval * i for i in range(1, count + 1))
 
 
 def crew_time(

@@ -1,9 +1,10 @@
 """Which gear to pull in, where to change, and how long it takes.
 
 A gear holds while the load keeps below what of its rated pull reaches the rope, less a margin.
-Gears are changed only at rest, so after a change the restart load counts, as it does at the feed
-and after every other stop. Between two heads loads are taken as straight lines, and the places
-where they pass the limit of a gear are places to change at too.
+Gears are changed only at rest and where it is safe to stop (``stops``). After a change the load of
+the first movement counts, as it does at the feed and after every other stop. Between two heads
+loads are taken as straight lines, and the places where they pass the limit of a gear are places to
+change at too.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from route3d.geometry.vectors import Floats
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Gear, Machine
 from route3d.planning.history import History
+from route3d.planning.stops import PULL_POINT_REACH, SAFE_SHARE, FirstMoves
 
 # Loads that meet a limit up to rounding hold; times that differ by less are equal.
 _ROUNDING = 1e-9
@@ -93,28 +95,30 @@ def plan_gears(
     machine: Machine,
     allowances: Allowances,
     stops: Sequence[float] = (),
-    first_moves: Floats | None = None,
+    moves: FirstMoves | None = None,
 ) -> GearPlan:
     """The plan with the fewest gear changes whose time is within the tolerance of the least.
 
-    ``stops`` (m of cable in) are other stops, such as those for lubricant. ``first_moves`` (m,) is
-    the largest share of a limit that a first movement takes at each head of ``history``: gears are
-    not changed where it is more than 1. Of plans with equally
-    many changes the fastest is taken, and of equally fast ones that which changes latest; so a
-    faster gear is left at the last place where it holds. Where the margin cannot be kept all the
-    way, the strongest gear goes without it. Exact among changes at the heads and where loads pass
-    the limits: a dynamic programme over place, gear and number of changes (R. Bellman, "Dynamic
-    Programming", 1957; from memory).
+    ``stops`` (m of cable in) are other stops, such as those for lubricant. Gears are changed only
+    where ``moves`` call it safe, into a gear of which the first movement takes at most 90 %; where
+    they are left out, anywhere, and a first movement is the restart of the history. Of plans with
+    equally many changes the fastest is taken, and of equally fast ones that which changes latest;
+    so a faster gear is left at the last place where it holds. Then a change is moved to a safe pull
+    point close by, where that holds too. Where the margin cannot be kept all the way, the strongest
+    gear goes without it. Exact among changes at the heads, where loads pass the limits and at the
+    ends of safe stretches: a dynamic programme over place, gear and number of changes (R. Bellman,
+    "Dynamic Programming", 1957; from memory).
     """
     gears = tuple(sorted(machine.gears, key=lambda g: (-g.line_pull, -g.speed)))
-    kept, spent = _available(gears, machine.efficiency, allowances.gear_margin)
-    shares = np.zeros(len(history.pulled)) if first_moves is None else first_moves
-    road = _road(history, gears, kept, stops, shares, allowances.gear_change_time)
+    kept, spent = available_pulls(gears, machine.efficiency, allowances.gear_margin)
+    change_time = allowances.gear_change_time
+    road = _road(history, gears, machine.efficiency, kept, stops, moves, change_time)
     margin_kept = road.goes_through
     if not margin_kept:
-        road = _road(history, gears, spent, stops, shares, allowances.gear_change_time)
+        road = _road(history, gears, machine.efficiency, spent, stops, moves, change_time)
     overload = _overload(road, machine.available_pull)
     route = _fewest_changes(road, 1.0 + allowances.time_tolerance)
+    route = _at_pull_points(road, route)
     changes = tuple(_changes(road, gears, route))
     spans = tuple(_spans(road, gears, route))
     return GearPlan(
@@ -127,7 +131,9 @@ def plan_gears(
     )
 
 
-def _available(gears: tuple[Gear, ...], efficiency: float, margin: float) -> tuple[Floats, Floats]:
+def available_pulls(
+    gears: Sequence[Gear], efficiency: float, margin: float
+) -> tuple[Floats, Floats]:
     """Pull of each gear, (g,) N: with its margin, and with that of the strongest gear given up.
 
     More is never needed: what any gear pulls and starts without its margin, the strongest does.
@@ -146,8 +152,9 @@ class _Road:
 
     ``times`` (n - 1, g) s to the next place, infinite where the gear does not hold, and
     ``unlimited`` as if it did; ``starts`` (n, g) whether it can start from rest; ``stop`` (n,)
-    whether the pull rests there anyway, and ``change`` whether it may for another gear; ``reach``
-    the last place any plan comes to.
+    whether the pull rests there anyway, and ``change`` (n,) whether it may for another gear;
+    ``point`` (n,) whether the head stands at a pull point; ``reach`` the last place any plan comes
+    to.
     """
 
     pulled: Floats
@@ -159,6 +166,7 @@ class _Road:
     starts: NDArray[np.bool_]
     stop: NDArray[np.bool_]
     change: NDArray[np.bool_]
+    point: NDArray[np.bool_]
     change_time: float
     reach: int = -1
 
@@ -170,24 +178,36 @@ class _Road:
 def _road(
     history: History,
     gears: tuple[Gear, ...],
+    efficiency: float,
     available: Floats,
     stops: Sequence[float],
-    first_moves: Floats,
+    moves: FirstMoves | None,
     change_time: float,
 ) -> _Road:
     heads = np.arange(len(history.pulled), dtype=np.float64)
     inside = [s for s in stops if history.pulled[0] < s < history.pulled[-1]]
     stopped = np.interp(inside, history.pulled, heads)
-    crossings = [_crossings(y, a) for y in (history.load, history.restart) for a in available]
-    crossings.append(_crossings(first_moves, 1.0))
+    caps = _caps(gears, efficiency, available, moves)
+    crossings = [_crossings(history.load, a) for a in available]
+    if moves is None:
+        crossings += [_crossings(history.restart, a) for a in available]
+    else:
+        crossings.append(np.interp(_bounds(moves, caps), history.pulled, heads))
     at = np.unique(np.concatenate([heads, stopped, *crossings]))
     names = ("pulled", "station", "load", "restart")
     pulled, station, load, restart = (np.interp(at, heads, getattr(history, n)) for n in names)
+    change = point = np.ones(len(at), dtype=bool)
+    if moves is not None:
+        restart = np.interp(pulled, moves.pulled, moves.load)
+        change = moves.is_safe(pulled)
+        point = (np.abs(pulled[:, None] - moves.pull_points) <= _ROUNDING).any(axis=1)
     limit = available * (1.0 + _ROUNDING)
     holds = np.maximum(load[:-1], load[1:])[:, None] <= limit
     unlimited = np.column_stack([_times(g, load, np.diff(pulled)) for g in gears])
     stop = np.isin(at, stopped)
     stop[0] = True
+    starts = restart[:, None] <= caps * (1.0 + _ROUNDING)
+    starts[0] = restart[0] <= limit
     road = _Road(
         pulled=pulled,
         station=station,
@@ -195,12 +215,35 @@ def _road(
         restart=restart,
         times=np.where(holds, unlimited, np.inf),
         unlimited=unlimited,
-        starts=restart[:, None] <= limit,
+        starts=starts,
         stop=stop,
-        change=np.interp(at, heads, first_moves) <= 1.0 + _ROUNDING,
+        change=change,
+        point=point,
         change_time=change_time,
     )
     return _reaching(road)
+
+
+def _caps(
+    gears: tuple[Gear, ...], efficiency: float, available: Floats, moves: FirstMoves | None
+) -> Floats:
+    """What a first movement on the way may take of each gear, (g,) N.
+
+    The strongest has no cap of its own: it is one of the limits that make a place safe.
+    """
+    if moves is None:
+        return available
+    full = np.array([g.line_pull * efficiency for g in gears])
+    return np.where(full == full.max(), available, np.minimum(available, SAFE_SHARE * full))
+
+
+def _bounds(moves: FirstMoves, caps: Floats) -> Floats:
+    """Cable in (m) where safe stretches end, at pull points, and where first moves pass a cap."""
+    looks = np.arange(len(moves.pulled), dtype=np.float64)
+    passed = np.concatenate([_crossings(moves.load, cap) for cap in caps])
+    crossed = np.interp(passed, looks, moves.pulled)
+    bounds: Floats = np.concatenate((moves.safe.ravel(), moves.pull_points, crossed))
+    return bounds
 
 
 def _crossings(values: Floats, level: float) -> Floats:
@@ -300,6 +343,33 @@ def _followed_back(road: _Road, tables: list[Floats]) -> NDArray[np.int64]:
         if entered.min() <= tables[k][i, gear] * (1.0 + _ROUNDING):
             k, gear = k - 1, int(entered.argmin())
     return gears
+
+
+def _at_pull_points(road: _Road, route: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The same gears, each change moved to the nearest pull point close by where it can be."""
+    route = route.copy()
+    for i in (np.flatnonzero(np.diff(route)) + 1).tolist():
+        away = np.abs(road.pulled[: len(route)] - road.pulled[i])
+        near = np.flatnonzero(road.point[: len(route)] & (away <= PULL_POINT_REACH))
+        for j in near[np.argsort(away[near], kind="stable")].tolist():
+            moved = route.copy()
+            moved[j:i], moved[i:j] = route[i], route[i - 1]
+            if np.count_nonzero(np.diff(moved)) == np.count_nonzero(
+                np.diff(route)
+            ) and _can_be_pulled(road, moved):
+                route = moved
+                break
+    return route
+
+
+def _can_be_pulled(road: _Road, route: NDArray[np.int64]) -> bool:
+    """Whether every gear holds, starts after each stop, and is changed where it may be."""
+    i = np.arange(len(route))
+    changed = np.concatenate(([False], np.diff(route) != 0))
+    rests = changed | road.stop[: len(route)]
+    starts = road.starts[i, route] | ~rests
+    allowed = road.change[: len(route)] | ~changed
+    return bool((np.isfinite(road.times[i, route]) & starts & allowed).all())
 
 
 def _changes(

@@ -4,24 +4,30 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Machine
 from route3d.planning.clock import CrewTime, crew_time
-from route3d.planning.gears import GearPlan, plan_gears
+from route3d.planning.gears import GearChange, GearPlan, plan_gears
 from route3d.planning.history import History
-from route3d.planning.stops import PlannedStops, planned_stops, restart_shares
+from route3d.planning.stops import (
+    FirstMoves,
+    Hanging,
+    PlannedStops,
+    first_moves,
+    hanging_at,
+    planned_stops,
+)
 
 
 @dataclass(frozen=True, eq=False)
 class Pace:
     """Planned ``stops`` for lubricant, the ``gears``, and the time of the ``crew``.
 
-    ``starts`` m of cable in wherever the pull starts from rest. ``first_moves`` (m,) is the largest
-    share of a limit that a first movement takes with the head at each place of the history.
+    ``starts`` m of cable in wherever the pull starts from rest. ``moves`` are the first movements
+    from rest anywhere. ``unsafe_change`` is the first gear change that would save time, had it a
+    safe place anywhere before it; None where none is missing.
     """
 
     history: History
@@ -29,33 +35,34 @@ class Pace:
     gears: GearPlan
     crew: CrewTime
     starts: tuple[float, ...]
-    first_moves: Floats
+    moves: FirstMoves
+    unsafe_change: GearChange | None
 
     @property
     def worst_start(self) -> tuple[float, float]:
         """The largest share of a limit at a planned start, and with how much cable in (m)."""
-        return max((self.at(place, self.first_moves), place) for place in self.starts)
+        return max((self.moves.at(place, self.moves.share), place) for place in self.starts)
 
     def most_at_starts(self, values: Floats) -> float:
-        """The largest of what the history holds for a first movement, at the planned starts."""
-        return max(self.at(place, values) for place in self.starts)
+        """The largest of one of the values of ``moves``, at the planned starts."""
+        return max(self.moves.at(place, values) for place in self.starts)
 
-    def at(self, place: float, values: Floats) -> float:
-        """One of the history's values with ``place`` m of cable in."""
-        return float(np.interp(place, self.history.pulled, values))
+    def hanging(self, pull: Pull) -> tuple[Hanging, ...]:
+        """The planned stops at which cable hangs steeper than friction holds."""
+        return tuple(hanging_at(pull, self.starts[1:]))
 
 
 def pace(
     pull: Pull, course: History, machine: Machine, allowances: Allowances, *, beyond: float = 0.0
 ) -> Pace:
-    """The stops and gears of a pull, none where a first movement would break a limit.
+    """The stops and gears of a pull, stops only where it is safe to stop.
 
     ``beyond`` m of cable are drawn on through the conduit once it is full, to be laid in figure
     eights: at the speed of the last gear, gripped again and started from rest each time.
     """
-    shares = restart_shares(pull, course)
-    stops = planned_stops(pull, course, allowances, shares)
-    gears = plan_gears(course, machine, allowances, stops.places, shares)
+    moves = first_moves(pull, course)
+    stops = planned_stops(pull.path.length, allowances, moves)
+    gears = plan_gears(course, machine, allowances, stops.places, moves)
     crew = crew_time(gears, pull.path.length, allowances, len(stops.stops))
     again: tuple[float, ...] = ()
     if beyond > 0 and gears.spans:
@@ -69,5 +76,19 @@ def pace(
         gears=gears,
         crew=crew,
         starts=tuple(sorted({0.0, *stops.places, *changed, *again})),
-        first_moves=shares,
+        moves=moves,
+        unsafe_change=_unsafe_change(course, machine, allowances, gears, moves),
     )
+
+
+def _unsafe_change(
+    course: History, machine: Machine, allowances: Allowances, gears: GearPlan, moves: FirstMoves
+) -> GearChange | None:
+    """The first change of a plan that could stop anywhere, where nothing before it is safe."""
+    if gears.changes or len(machine.gears) == 1:
+        return None
+    free = plan_gears(course, machine, allowances)
+    if free.overload is not None or not free.changes:
+        return None
+    first = free.changes[0]
+    return first if moves.last_safe(0.0, first.pulled) is None else None

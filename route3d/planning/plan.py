@@ -52,6 +52,7 @@ from route3d.planning.placement_stand import PlaceRules
 from route3d.planning.plan_findings import (
     gauge_findings,
     gear_findings,
+    hanging_findings,
     least_load_findings,
     link_findings,
     place_findings,
@@ -60,9 +61,10 @@ from route3d.planning.plan_findings import (
     start_findings,
     unrated_findings,
 )
+from route3d.planning.restarts import AccidentalStop, accidental_stops
 from route3d.planning.split_times import best_splits
 from route3d.planning.splits import SplitPlan, SplitSearch, Stage
-from route3d.planning.stops import PlannedStops
+from route3d.planning.stops import FirstMoves, Hanging, PlannedStops
 from route3d.planning.supplies import Supplies, supplies
 
 # Rope between conduit end and a machine braced against it, and how high a platform goes, m
@@ -103,8 +105,10 @@ class StagePlace:
 class Plan:
     """One run planned for one direction.
 
-    ``peak`` N is the largest load planned at the machine: while it runs, at the start, and after
-    every planned stop. ``line_limit`` is the machine load at which the first fitting between
+    ``peak`` N is the largest load planned at the machine: while it runs, and at the first movement
+    at the start and after every planned stop. ``moves`` are the first movements from rest anywhere,
+    ``hanging`` the planned stops at which cable hangs, and ``accidents`` what to do after a stop
+    that nobody planned. ``line_limit`` is the machine load at which the first fitting between
     conduit end and anchor is at its rating, and which. ``stops_planned`` are those for lubricant;
     ``acceptance`` is what to check before each stage, ``rooms`` are those of the site at the
     pulling end. ``findings`` are those of the plan itself, worst first; those of the run stand in
@@ -120,6 +124,9 @@ class Plan:
     gauge: tuple[GaugeRow, ...]
     acceptance: Acceptance
     stops_planned: PlannedStops
+    moves: FirstMoves
+    hanging: tuple[Hanging, ...]
+    accidents: tuple[AccidentalStop, ...]
     crew: CrewTime
     peak: float
     held: Holding
@@ -146,8 +153,17 @@ class Plan:
         return worst_first((*self.findings, *of_run, *self.candidate.findings))
 
     @property
+    def reasons(self) -> tuple[Finding, ...]:
+        """What stops this pull, worst first; empty where it may be made."""
+        return tuple(f for f in self.all_findings if f.severity == "stop")
+
+    @property
     def stops(self) -> bool:
-        """True where something must change before the crew mobilises."""
+        """True where this pull must not be made: something must change before the crew mobilises.
+
+        Every surface asks this. Then none gives gears, gauge readings, a place for the machine,
+        what to do after a stop, or steps: only what is wrong, and what would help.
+        """
         return (
             bool(self.candidate.breaks)
             or bool(self.candidate.barred)
@@ -189,9 +205,9 @@ def make_plan(
     off_reel = draw is None or draw.off_reel
     going = pace(pull, course, machine, allowances, beyond=beyond)
     stops, gears = going.stops, going.gears
-    peak = max(float(course.load.max()), going.most_at_starts(course.restart))
-    tension = max(pull.peak_tension, going.most_at_starts(course.restart_tension))
-    first_moves = [(at, going.at(at, course.restart)) for at in going.starts]
+    peak = max(float(course.load.max()), going.most_at_starts(going.moves.load))
+    tension = max(pull.peak_tension, going.most_at_starts(going.moves.tension))
+    at_starts = [(at, going.moves.load_at(at)) for at in going.starts]
     conduit = pulling_conduit(pull)
     held = holding(result.run, conduit, peak)
     most = machine.available_pull
@@ -215,7 +231,10 @@ def make_plan(
         window=candidate.window,
         drawn_on=beyond > 0,
     )
+    readings = tuple(_over_the_first_feet(row, going.moves) for row in readings)
     readings, window = within_stops(readings, pull, candidate.window)
+    places = [row.pulled for row in readings]
+    hanging = going.hanging(pull)
     whole = place is None and bool(points)
     splits = best_splits(result.run, job.practice, allowances) if whole else None
     return Plan(
@@ -228,6 +247,9 @@ def make_plan(
         gauge=readings,
         acceptance=acceptance(readings, window),
         stops_planned=stops,
+        moves=going.moves,
+        hanging=hanging,
+        accidents=accidental_stops(pull, machine, allowances, going.moves, places, line_limit[0]),
         crew=going.crew,
         peak=peak,
         held=held,
@@ -235,7 +257,7 @@ def make_plan(
         line_limit=line_limit,
         radii=radii,
         feeding=reel_end,
-        supplies=supplies(pull, allowances, first_moves),
+        supplies=supplies(pull, allowances, at_starts),
         placement=placement,
         rooms=tuple(r for r in job.site.rooms if _beside(pull, r)),
         splits=splits,
@@ -244,6 +266,7 @@ def make_plan(
                 *gear_findings(gears, pull, peak),
                 *least_load_findings(course, pull),
                 *start_findings(pull, going),
+                *hanging_findings(pull, hanging),
                 *gauge_findings(gears, pull),
                 *reading_findings(readings, pull),
                 *window_findings(pull, candidate.window, window),
@@ -257,6 +280,13 @@ def make_plan(
         ),
         place=place,
     )
+
+
+def _over_the_first_feet(row: GaugeRow, moves: FirstMoves) -> GaugeRow:
+    """The row with its first movement taken over all the way that friction at rest may hold."""
+    if row.first_move is None:
+        return row
+    return replace(row, first_move=max(row.first_move, moves.load_at(row.pulled)))
 
 
 def _candidate(result: RunResult, feed: int | None) -> Candidate:

@@ -10,13 +10,14 @@ import numpy as np
 
 from route3d.checks.finding import CLOSE, Finding
 from route3d.mechanics.pull import Pull
-from route3d.phrase import literal, say
+from route3d.phrase import Phrase, literal, say
 from route3d.planning.chain import Link, SheaveRadius
 from route3d.planning.feeding import Feeding
 from route3d.planning.gears import GearPlan
 from route3d.planning.history import History
 from route3d.planning.pace import Pace
 from route3d.planning.placement import PlacementSearch
+from route3d.planning.stops import FIRST_MOVE, MOST_STOPS, SAFE_SHARE, Hanging
 from route3d.units import GRAVITY
 
 
@@ -137,18 +138,90 @@ def start_findings(pull: Pull, going: Pace) -> Iterator[Finding]:
             float(np.interp(at, course.pulled, course.station)),
             worst,
         )
+    yield from _unsafe_findings(pull, going)
+    yield from _many_stops(pull, going)
+
+
+def _unsafe_findings(pull: Pull, going: Pace) -> Iterator[Finding]:
+    """Stops that were wanted and have no safe place before them."""
+    rule, nan = "no safe place to stop", math.nan
+    source = (
+        f"friction x {pull.practice.restart:g} over the first {FIRST_MOVE:g} m, at most "
+        f"{SAFE_SHARE:.0%} of every limit, head clear of bends; common practice, no source"
+    )
     if going.stops.left_out:
-        nan = math.nan
         places = tuple((wanted, "length") for wanted in going.stops.left_out)
         marks = ", ".join("{}" for _ in places)
         fix = say(
-            f"no stop for lubricant at {marks} of cable in: a first movement there or just before "
-            "breaks a limit; put the lubricant in ahead of it",
+            f"no safe place before {marks} of cable in for a lubricant stop, counted from the stop "
+            "before: do not stop there; put in all lubricant ahead of it",
             *places,
         )
-        yield Finding(
-            "lubricant stops left out", "caution", pull.run.name, nan, nan, "ratio", fix, source
+        yield Finding(rule, "caution", pull.run.name, nan, nan, "ratio", fix, source)
+    change = going.unsafe_change
+    if change is not None:
+        fix = say(
+            "no safe place before {} of cable in to change gear: pull all of it in one gear",
+            (change.pulled, "length"),
         )
+        yield Finding(rule, "caution", pull.run.name, nan, nan, "ratio", fix, source)
+
+
+def _many_stops(pull: Pull, going: Pace) -> Iterator[Finding]:
+    """So many stops for lubricant that the interval is doubted; each is a restart."""
+    count = len(going.stops.stops) + len(going.stops.left_out)
+    if count <= MOST_STOPS:
+        return
+    fix = say(
+        f"{count} lubricant stops are planned and each is a restart: check lubricant_interval; "
+        f"{{}} or more gives at most {MOST_STOPS}",
+        (pull.path.length / (MOST_STOPS + 1), "length+"),
+    )
+    yield Finding(
+        "number of stops",
+        "caution",
+        pull.run.name,
+        count,
+        MOST_STOPS,
+        "ratio",
+        fix,
+        "common practice, no source",
+        None,
+        count / MOST_STOPS,
+    )
+
+
+def hanging_findings(pull: Pull, hanging: Sequence[Hanging]) -> Iterator[Finding]:
+    """Planned stops at which the cable would slide if nobody held it."""
+    for stop in hanging:
+        yield Finding(
+            "cable hangs at a planned stop",
+            "caution",
+            f"{pull.run.name}, head at station {{}}",
+            max(stop.feed, stop.head),
+            math.nan,
+            "force",
+            hold_words(stop),
+            "friction at its low value; sheaves turn freely",
+            stop.station,
+        )
+
+
+def hold_words(stop: Hanging) -> Phrase:
+    """What must be held at a planned stop, and by what."""
+    parts = []
+    if stop.feed:
+        parts.append(
+            say("brake set before stopping: at least {} at the reels, total", (stop.feed, "force+"))
+        )
+    if stop.head:
+        parts.append(
+            say(
+                "do not slack the rope: it holds at least {} at the cable head; lock the machine",
+                (stop.head, "force+"),
+            )
+        )
+    return parts[0] if len(parts) == 1 else parts[0] + say("; ") + parts[1]
 
 
 def gauge_findings(gears: GearPlan, pull: Pull) -> Iterator[Finding]:

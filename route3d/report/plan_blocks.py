@@ -11,6 +11,7 @@ from route3d.planning.clock import CrewTime
 from route3d.planning.gauge import GaugeRow
 from route3d.planning.plan import Plan, machine_place
 from route3d.planning.progress import gear_name
+from route3d.planning.stops import FIRST_MOVE
 from route3d.quantities import QUANTITIES
 from route3d.report.block import Block, minutes, share
 from route3d.report.plan_tackle import (
@@ -34,12 +35,28 @@ from route3d.report.words import (
 )
 from route3d.units import convert, render, show
 
+# So many stops are told with what would help; the findings have all.
+_MOST_FIXES = 8
 # Closer than this (m) to the line of the conduit is on it, for people.
 _ON_LINE = 0.02
 
 
 def plan_blocks(plan: Plan, system: str, most: int | None = None) -> tuple[Block, ...]:
-    """Every part of a plan, in the order the crew needs them; at most so many gauge rows."""
+    """Every part of a plan, in the order the crew needs them; at most so many gauge rows.
+
+    Of a pull that must not be made only what is wrong, and what would help.
+    """
+    blocks: tuple[Block, ...]
+    if plan.stops:
+        blocks = (
+            decision_block(plan, system),
+            help_block(plan, system),
+            limits_block(plan, system),
+            chain_block(plan, system),
+            radii_block(plan, system),
+            splits_block(plan, system),
+        )
+        return tuple(block for block in blocks if block.words or block.rows)
     blocks = (
         decision_block(plan, system),
         acceptance_block(plan, system),
@@ -47,6 +64,7 @@ def plan_blocks(plan: Plan, system: str, most: int | None = None) -> tuple[Block
         machine_block(plan, system),
         gears_block(plan, system),
         gauge_block(plan, system, most),
+        accidents_block(plan, system),
         chain_block(plan, system),
         radii_block(plan, system),
         reel_block(plan, system),
@@ -94,22 +112,12 @@ def decision_block(plan: Plan, system: str) -> Block:
         words.append(
             f"What follows is for feeding from {pull.feed_name}, the end of the lower utilisation."
         )
-        head = "would keep cable, rope and machine within limits: "
-        ways = plan.splits is not None and bool(plan.splits.plans)
-        changes = [c for c in result.changes if not (ways and c.kind == "split")]
-        words += [sentence(head + render(c.text, system)) for c in changes[:3]]
-    if chosen is None and plan.splits is not None and plan.splits.plans:
-        # the same ways, with the same numbers, as the plan of a way takes
-        words += [
-            f"Way {number} to split the run: {way_words(way, result.run, system)}. Its plan: "
-            f"{way_command(str(number))}."
-            for number, way in enumerate(plan.splits.plans, 1)
-        ]
     words.append(
         f"{result.run.cables.describe()}, {show(pull.path.length, 'length', system)} of conduit; "
         f"cable tension up to {show(pull.peak_tension, 'force', system)}, sidewall pressure up to "
-        f"{show(pull.peak_sidewall, 'sidewall', system)}, machine load up to "
-        f"{show(float(plan.history.load.max()), 'force', system)} while it runs."
+        f"{show(pull.peak_sidewall, 'sidewall', system)}, peak machine load "
+        f"{show(plan.peak, 'force', system)}, first moves included "
+        f"({show(float(plan.history.load.max()), 'force', system)} while it runs)."
     )
     return Block("Decision", tuple(words))
 
@@ -138,11 +146,29 @@ def _place_words(plan: Plan, system: str) -> Iterator[str]:
     )
 
 
+def help_block(plan: Plan, system: str) -> Block:
+    """What would make a pull possible that must not be made: changes, else the fix of each stop."""
+    ways = plan.splits.plans if plan.splits is not None else ()
+    head = "would keep cable, rope and machine within limits: "
+    changes = [c for c in plan.result.changes if not (ways and c.kind == "split")]
+    found = [sentence(head + render(c.text, system)) for c in changes[:3]]
+    # the same ways, with the same numbers, as the plan of a way takes
+    found += [
+        f"Way {number} to split the run: {way_words(way, plan.result.run, system)}. Its plan: "
+        f"{way_command(str(number))}."
+        for number, way in enumerate(ways, 1)
+    ]
+    fixes = [
+        sentence(f"{f.rule}, {where_of(f, system)}: {render(f.fix, system)}") for f in plan.reasons
+    ]
+    return Block("What would help", tuple(dict.fromkeys((*found, *fixes[:_MOST_FIXES]))))
+
+
 def limits_block(plan: Plan, system: str) -> Block:
     """What the pull takes of each limit, and where."""
     pull, run = plan.pull, plan.result.run
     conductor, grip = conductor_limit(run, pull.practice), grip_limit(run)
-    load = float(plan.history.load.max())
+    load = plan.peak
     tension = (pull.peak_tension, "force", peak_tension_place(pull, system))
     rows = [
         ("conductor tension", *tension, conductor.value),
@@ -154,10 +180,10 @@ def limits_block(plan: Plan, system: str) -> Block:
             peak_sidewall_place(pull, system),
             sidewall_limit(run).value,
         ),
-        ("machine, running", load, "force", pull.pull_name, plan.machine.available_pull),
+        ("machine, peak", load, "force", pull.pull_name, plan.machine.available_pull),
     ]
     if run.rope is not None:
-        rows.append(("rope, running", load, "force", pull.pull_name, run.rope.rated_load))
+        rows.append(("rope, peak", load, "force", pull.pull_name, run.rope.rated_load))
     return Block(
         "Limits",
         (),
@@ -383,6 +409,55 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
         tuple(notes),
         frozenset(heavy),
     )
+
+
+ACCIDENTS = "If it stops by accident"
+"""Title of the table of what to do after a stop that nobody planned."""
+
+DO_NOT_RESTART = "do not restart, call"
+
+
+def accidents_block(plan: Plan, system: str) -> Block:
+    """What to do where the pull stops without being meant to, stretch by stretch."""
+    rows = []
+    for stop in plan.accidents:
+        go = stop.gear is not None
+        rows.append(
+            (
+                show(stop.start, "length", system, decimals=0),
+                show(stop.end, "length", system, decimals=0),
+                f"restart in {gear_name(stop.gear, plan.machine)}" if go else DO_NOT_RESTART,
+                show(stop.first_move, "force", system) if go else "-",
+                "" if go else f"a first move exceeds the {_limit_words(stop.limit, plan)} limit",
+            )
+        )
+    notes = (
+        "Hold brake and machine as they are, find the cause, then restart as listed. First move up "
+        f"to: largest reading over the first {show(FIRST_MOVE, 'length', system, decimals=0)}. "
+        '"Call" means: ask whoever planned the pull before anything moves.',
+    )
+    return Block(
+        ACCIDENTS,
+        (),
+        ("cable in from", "to", "do", "first move up to", "why not"),
+        tuple(rows),
+        frozenset({0, 1, 3}),
+        notes,
+    )
+
+
+def accident_words(plan: Plan, system: str) -> tuple[str, ...]:
+    """The same as sentences, one for each stretch."""
+    return tuple(
+        f"Stopped with {start} to {end} of cable in: {do}"
+        + (f"; first move up to {most}." if why_not == "" else f": {why_not}.")
+        for start, end, do, most, why_not in accidents_block(plan, system).rows
+    )
+
+
+def _limit_words(limit: str, plan: Plan) -> str:
+    """A limit by the name it has for people."""
+    return plan.line_limit[1] if limit == "line fitting" else _LIMITS.get(limit, limit)
 
 
 def weightiest(rows: Sequence[GaugeRow], most: int) -> tuple[GaugeRow, ...]:

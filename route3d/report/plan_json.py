@@ -65,15 +65,32 @@ def _stage_plan(plan: Plan) -> Data:
 
 
 def _run(plan: Plan) -> Data:
+    """One plan. Of a pull that must not be made nothing a crew would act on is in it.
+
+    Place, gears, crew time and gauge, what to do after a stop, and steps are then null or empty,
+    and ``reasons`` says what stops it.
+    """
+    data = _all_of(plan)
+    if not plan.stops:
+        return data
+    none = dict.fromkeys(("place", "gears", "crew_time_s", "safe_to_stop_m"))
+    empty = ("gauge", "accidental_stops", "planned_stops", "hanging_at_stops", "steps")
+    return data | none | {name: [] for name in empty}
+
+
+def _all_of(plan: Plan) -> Data:
     pull, fed = plan.pull, plan.feeding
     return {
+        "must_not_be_pulled": plan.stops,
+        "reasons": [finding_data(f) for f in plan.reasons],
         "name": plan.result.run.name,
         "feed": pull.feed_name,
         "pull": pull.pull_name,
         "stops": plan.stops,
         "why": why(plan.result, "SI"),
         "machine": plan.machine.name,
-        "planned_peak_N": plan.peak,
+        "peak_N": plan.peak,
+        "peak_moving_N": float(plan.history.load.max()),
         "place": _place(plan),
         "held": {
             "kind": plan.held.kind,
@@ -121,7 +138,33 @@ def _run(plan: Plan) -> Data:
             }
             for row in plan.gauge
         ],
-        "acceptance": _acceptance(plan),
+        "acceptance": None if plan.stops else _acceptance(plan),
+        "accidental_stops": [
+            {
+                "from_m": stop.start,
+                "to_m": stop.end,
+                "restart": stop.gear is not None,
+                "gear": None if stop.gear is None else gear_name(stop.gear, plan.machine),
+                "first_move_N": stop.first_move,
+                "limit": stop.limit,
+                "limit_utilization": stop.share,
+            }
+            for stop in plan.accidents
+        ],
+        "planned_stops": [
+            {
+                "pulled_m": stop.pulled,
+                "wanted_m": stop.wanted,
+                "first_move_N": stop.restart,
+                "tension_N": stop.tension,
+            }
+            for stop in plan.stops_planned.stops
+        ],
+        "safe_to_stop_m": plan.moves.safe.tolist(),
+        "hanging_at_stops": [
+            {"pulled_m": h.pulled, "station_m": h.station, "feed_N": h.feed, "head_N": h.head}
+            for h in plan.hanging
+        ],
         "load_path": [_link(link) for link in plan.links],
         "sheaves": [
             {

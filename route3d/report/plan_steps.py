@@ -57,6 +57,7 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     first = plan.gears.spans[0].gear if plan.gears.spans else None
     name = gear_name(first, plan.machine)
     yield f"Take up the slack by hand, start in {name}, raise the load slowly.", False
+    yield from _held_at_rest(plan, system)
     yield from _stops_on_the_way(plan, system)
     reels, machine = held_at_rest(pull)
     for what, load in ((f"reels at {fed.place}", reels), (f"machine at {pull.pull_name}", machine)):
@@ -116,7 +117,20 @@ def _stops_on_the_way(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
         yield f"Lubricant stops with {places} of cable in; first moves up to {most}.", True
 
 
-NO_STEPS = "No steps are given for a pull that is not to be made."
+def _held_at_rest(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
+    """Before a stop at which cable hangs: what must be held, the most of all such stops."""
+    for side, words in (
+        ("feed", "brake set before stopping, at least {} at the reels, total"),
+        ("head", "machine locked, rope not slacked: it holds at least {} at the cable head"),
+    ):
+        stops = [(stop.pulled, getattr(stop, side)) for stop in plan.hanging if getattr(stop, side)]
+        if stops:
+            places = ", ".join(show(at, "length", system, decimals=0) for at, _ in stops)
+            held = render(say(words, (max(load for _, load in stops), "force+")), system)
+            yield f"Cable hangs at the stop with {places} of cable in: {held}.", True
+
+
+NO_STEPS = "No steps: this pull must not be made."
 """What stands in place of the steps of a plan that stops."""
 
 

@@ -64,7 +64,7 @@ def sheet_data(
         "verdict": verdict(plan, system),
         "stop": plan.stops,
         "sketch": route_sketch(plan.pull, system),
-        "stand": stand_sketch(plan, system),
+        "stand": "" if plan.stops else stand_sketch(plan, system),
         "blocks": [_block(block) for block in _sheet_blocks(plan, system, most)],
         "findings": [
             [

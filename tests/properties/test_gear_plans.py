@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from route3d.model import Allowances, Gear, Machine
 from route3d.planning.gears import plan_gears
 from route3d.planning.history import History
+from route3d.planning.stops import SAFE_SHARE, FirstMoves
 
 MEETS = 1 + 1e-9  # a load meets a limit up to rounding
 
@@ -34,12 +35,35 @@ def pulls(draw: st.DrawFn) -> tuple[History, tuple[float, ...]]:
     return History(pulled, pulled, load, restart, zero, zero, zero, zero), tuple(map(float, stops))
 
 
+def safe_where(history: History, shares: list[float]) -> FirstMoves:
+    """First movements as the history has them, safe wherever the line of shares is at most 1."""
+    at = history.pulled.tolist()
+    stretches = []
+    for (a, b), (y, z) in zip(pairwise(at), pairwise(shares), strict=True):
+        cut = a + (b - a) * (1.0 - y) / (z - y) if min(y, z) < 1.0 < max(y, z) else None
+        low = a if y <= 1.0 else cut
+        high = b if z <= 1.0 else cut
+        if low is None or high is None:  # above 1, or a single place of it
+            low = high = b if z <= 1.0 else a if y <= 1.0 else None
+        if low is not None:
+            stretches.append((low, high))
+    zero = np.zeros(len(at))
+    safe = np.array(stretches, dtype=float).reshape(-1, 2)
+    return FirstMoves(
+        history.pulled, history.restart, zero, zero, np.array(shares), safe, safe, np.empty(0)
+    )
+
+
 def places(
-    history: History, stops: tuple[float, ...], limits: list[float], shares: list[float]
+    history: History,
+    stops: tuple[float, ...],
+    limits: list[float],
+    caps: list[float],
+    shares: list[float],
 ) -> list[float]:
     """Heads, stops, and where running or restart load passes a limit, or a share of one 1."""
     found = {*history.pulled.tolist(), *stops}
-    watched = ((history.load, limits), (history.restart, limits), (np.array(shares), [1.0]))
+    watched = ((history.load, limits), (history.restart, caps), (np.array(shares), [1.0]))
     for values, levels in watched:
         steps = zip(pairwise(history.pulled.tolist()), pairwise(values.tolist()), strict=True)
         for (a, b), (y, z) in steps:
@@ -58,9 +82,15 @@ def assignments(
 ) -> Iterator[tuple[int, float]]:
     """Number of changes and time of every way to give each interval a gear that works.
 
-    No change where ``shares``, of a limit in a first movement, is above 1.
+    No change where ``shares``, of a limit in a first movement, is above 1. On the way a gear starts
+    with at most 90 % of its pull, the strongest with what it has.
     """
-    at = places(history, stops, available, shares)
+    full = [gear.line_pull * machine.efficiency for gear in machine.gears]
+    caps = [
+        x if y == max(full) else min(x, SAFE_SHARE * y)
+        for x, y in zip(available, full, strict=True)
+    ]
+    at = places(history, stops, available, caps, shares)
     share = np.interp(at, history.pulled, shares).tolist()
     load = np.interp(at, history.pulled, history.load).tolist()
     restart = np.interp(at, history.pulled, history.restart).tolist()
@@ -71,7 +101,7 @@ def assignments(
             return
         for g, gear in enumerate(machine.gears):
             rested = g != before or at[i] in stops
-            if rested and restart[i] > available[g] * MEETS:
+            if rested and restart[i] > (caps if i else available)[g] * MEETS:
                 continue
             if max(load[i : i + 2]) > available[g] * MEETS:
                 continue
@@ -107,7 +137,7 @@ def test_no_assignment_beats_the_plan(
     machine = Machine("m", tuple(chosen), efficiency=efficiency)
     allowances = Allowances(margin, tolerance, gear_change_time=change_time)
     shares = drawn[: len(history.pulled)]
-    found = plan_gears(history, machine, allowances, stops, np.array(shares))
+    found = plan_gears(history, machine, allowances, stops, safe_where(history, shares))
     full = [g.line_pull * efficiency for g in chosen]
     kept = [x * (1 - margin) for x in full]
     relieved = [x if x == max(full) else y for x, y in zip(full, kept, strict=True)]

@@ -89,6 +89,20 @@ def yard() -> Answered:
     return answer("yard_run")
 
 
+def slippery(answered: Answered) -> Answered:
+    """The same run at 0.7 times its friction: the yard run is then a pull that may be made."""
+    job = answered[1]
+    run = with_friction(job.runs[0], 0.7)
+    job = replace(job, runs=(run,))
+    return evaluate_run(run, job.practice, with_changes=False), job
+
+
+@pytest.fixture(scope="session")
+def fine_yard(yard: Answered) -> Answered:
+    """The yard run as a pull that may be made."""
+    return slippery(yard)
+
+
 @pytest.fixture(scope="session")
 def weak(yard: Answered) -> Answered:
     """The yard run with a puller of half the pull: no gear holds to the end."""

@@ -25,7 +25,6 @@ from viewer.gauge import (
     crossings,
     headline,
     plan_for_crew,
-    rows_of,
     stop_loads,
 )
 from viewer.history import figures, history, history_items
@@ -185,7 +184,7 @@ def with_rows(answered: Answered) -> tuple[Playback, tuple[GaugeRow, ...]]:
     result, job = answered
     plan = plan_for_crew(result, result.best, job)
     assert plan is not None
-    rows = rows_of(plan)
+    rows = plan.gauge  # the table itself, though no surface shows that of a pull that stops
     return playback(result, result.best.pull, "US", job.allowances, rows), rows
 
 

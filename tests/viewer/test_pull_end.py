@@ -14,7 +14,7 @@ from route3d.model.job import Site
 from route3d.model.rigging import LeadOff, Sheave
 from route3d.phrase import say
 from route3d.planning.placement import Placement, PlacementSearch
-from tests.viewer.conftest import Answered
+from tests.viewer.conftest import Answered, slippery
 from viewer.context import room_edges
 from viewer.meshes import scene_parts
 from viewer.pull_end import LINE, round_wheels, spread_of
@@ -32,6 +32,8 @@ def placed(answered: Answered, feed: int) -> Placement:
 
 
 def with_place(answered: Answered, factor: float) -> tuple[Scene, Placement]:
+    if answered[0].stops:  # no place is drawn for a pull that must not be made
+        answered = slippery(answered)
     feed = answered[0].best.pull.feed
     scene = build_scene(*answered, feed=feed, exaggeration=factor)
     return scene, placed(answered, feed)
@@ -97,9 +99,9 @@ def test_a_turn_over_the_conduit_end_has_no_wheel() -> None:
     assert wheels == () and len(rope) == 2
 
 
-def test_where_no_place_is_found_it_stands_in_line_and_that_is_said(yard: Answered) -> None:
+def test_where_no_place_is_found_it_stands_in_line_and_that_is_said(fine_yard: Answered) -> None:
     none = PlacementSearch((), 5000, 0, (), say("none of them will do"))
-    scene = build_scene(*yard, place=none)
+    scene = build_scene(*fine_yard, place=none)
     machine = scene.solids[1]
     assert len(machine.rope) == 0 and machine.wheels == ()
     assert "no place for the machine was found" in scene.notes[0]
@@ -127,7 +129,7 @@ def test_what_holds_it_stands_in_its_label(demo: Answered) -> None:
     label = next(x for x in scene.labels if x.kind == "machine")
     held = {"F1": "bolted to the floor", "N1": "braced against the conduit end"}
     wanted = held.get(demo[0].run.name, "hitched to a vehicle")
-    assert label.lines[-1] == wanted
+    assert (label.lines[-1] == wanted) != demo[0].stops  # not of a pull that must not be made
 
 
 def test_without_a_site_the_place_is_straight_ahead(riser: Answered) -> None:

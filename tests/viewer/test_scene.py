@@ -379,6 +379,6 @@ def test_shares_in_the_foot_are_those_of_the_checks(demo: Answered) -> None:
         notes = {fact.name: fact.note for fact in scene.facts}
         share = utilisation(candidate.pull)
         assert share.machine is not None
-        shares = {"Peak sidewall": share.sidewall, "Peak machine load": share.machine}
+        shares = {"Peak sidewall": share.sidewall, "Peak machine load, moving": share.machine}
         for name, value in shares.items():
             assert notes[name].startswith(show(value, "percent", "US") + " of ")

@@ -42,7 +42,11 @@ def test_a_plan_without_stops_changes_nothing(drop: Answered) -> None:
     result, job = drop
     scene = build_scene(result, job)
     plan = plan_for_crew(result, result.best, job)
-    assert with_plan(scene, result, result.best, plan) is scene
+    after = with_plan(scene, result, result.best, plan)
+    assert plan is not None and (after.headline, after.alarm) == (scene.headline, False)
+    assert after.solids is scene.solids and after.notes == scene.notes
+    names = [fact.name for fact in after.facts]
+    assert "Peak machine load" in names and "Peak machine load, moving" not in names
     assert may_be_pulled(result, result.best, plan)
     assert stop_words(findings_of(result, result.best, plan), "SI") == ()
 
@@ -56,8 +60,8 @@ def test_each_stop_is_one_line_with_its_figures(yard: Answered) -> None:
 
 
 def test_the_limit_is_called_by_the_name_of_the_part(adapter: tuple[JobResult, Plan]) -> None:
-    rows = rows_of(adapter[1])
-    assert {row.limit for row in rows} == {"locked adapter"}
+    assert adapter[1].line_limit[1] == "locked adapter"
+    assert rows_of(adapter[1]) == ()  # a pull that must not be made has no readings
     assert rows_of(None) == ()
 
 
@@ -70,7 +74,10 @@ def test_no_readings_are_handed_over_for_a_pull_the_plan_stops(
     words = shown["words"]["SI"]
     assert shown["alarm"] and words["gauge"] is None
     assert words["headline"].startswith("Do not pull yet")
-    assert words["warning"] == "Over the stop load from the start on: locked adapter."
+    assert words["warning"] == "" and words["gears"] == [] and words["ending"] == ""
+    film = shown["playback"]
+    assert not film["stops"] and set(film["gear"]) == {-1} and set(film["elapsed"]) == {None}
+    assert film["limitWords"] == "Pull of the machine"
     stops = [f["rule"] for f in words["findings"] if f["severity"] == "stop"]
     assert stops == ["load path: locked adapter"]
     faults = [label for label in shown["labels"]["false"] if label["kind"] == "fault"]

@@ -16,7 +16,7 @@ function headChanged() {
   const gears = words().gears;
   const gear = !gears.length ? null : now.gear < 0 ? "none: plan ended" : gears[now.gear];
   const over = now.load !== null && now.limit !== null && now.load > now.limit * (1 + 1e-9);
-  const { lacking } = film();
+  const { lacking, limitWords } = film();
   const told = headlineAt(film(), now.pulled);
   const readings = (row) => [row.expected, row.caution, row.stop].map((v) => app.unit.show(v, "force")).join(" / ");
   const list = [
@@ -25,7 +25,7 @@ function headChanged() {
     ...told.map((row) => [`${row.name}, ${app.unit.show(row.pulled, "length")} in: expected / caution / stop`, readings(row), row.over]),
     ["Set by: load over its limit", told.length && over ? now.governs : null, over],
     [over ? "Load: OVER" : "Machine load", told.length ? null : now.load === null ? "no rope named" : app.unit.show(now.load, "force"), over],
-    ["Gear limit", told.length || now.limit === null ? null : app.unit.show(now.limit, "force"), over],
+    [limitWords, told.length || now.limit === null ? null : app.unit.show(now.limit, "force"), over],
     ["No stop load", told.length ? null : lacking],
     ["Gear", gear],
     [`Elapsed, ${clockUnit(now.elapsed)}`, gears.length ? clockOf(now.elapsed) : null],
@@ -54,7 +54,7 @@ function headChart() {
   const least = (list) => app.unit.show(Math.min(...list.filter((v) => v !== null)), "force");
   const most = Math.max(...f.load.filter((v) => v !== null));
   const told = (list, words) => (Math.min(...list.filter((v) => v !== null)) > 2.5 * most ? `${words} ${least(list)}` : words);
-  const gear = f.gearLimit.some((v) => v !== null) ? [line(f.gearLimit, told(f.gearLimit, "gear limit"), "gear")] : [];
+  const gear = f.gearLimit.some((v) => v !== null) ? [line(f.gearLimit, told(f.gearLimit, f.stops ? "gear limit" : f.limitWords.toLowerCase()), "gear")] : [];
   const limits = f.stops ? [line(f.limit, told(f.limit, "stop load"), "stop"), ...gear] : gear;
   app.chart = lineChart($("pull-chart"), {
     x: { values: xs, from: xs[0], to: xs[xs.length - 1], title: `station of the cable head (${app.unit.unit("length")})`, ends: endNames() },

@@ -104,6 +104,7 @@ function planned(told) {
   const said = (words) => words.map((w) => el("p", {}, w));
   return [
     el("h3", {}, "Gears and time"), ...said(told.gears), ...said(told.time),
+    el("h3", {}, "If it stops by accident"), ...said(told.accidents),
     el("h3", {}, "Machine, and what holds it"), ...said(told.machine), ...said(told.link),
   ];
 }

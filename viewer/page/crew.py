@@ -54,7 +54,7 @@ def crew_sheet(
         "cables": f"{pull.run.cables.describe()} on {pull.run.attach}",
         "length": show(pull.path.length, "length", units),
         "brake": _brake(shown, units),
-        "machine": _machine(pull, units),
+        "machine": _machine(pull, plan if go else None, units),
         "cautions": _cautions(findings_of(result, shown, plan), rules_line(result.practice), units),
     }
 
@@ -77,8 +77,9 @@ def _brake(shown: Candidate, units: str) -> str:
     return render(brake_words(shown.window), units)
 
 
-def _machine(pull: Pull, units: str) -> Data:
-    machine, load = pull.run.machine, pull.machine_peak
+def _machine(pull: Pull, plan: Plan | None, units: str) -> Data:
+    """The machine, and the largest load planned at it once there is a plan that may be pulled."""
+    machine, load = pull.run.machine, None if plan is None else plan.peak
     return {
         "name": "no machine named" if machine is None else machine.name,
         "named": machine is not None,
@@ -109,9 +110,8 @@ def _cautions(findings: Sequence[Finding], rules: str, units: str) -> list[Data]
 
 def pending(words: str) -> Data:
     """What stands in place of the plan's words until they are known."""
-    lists = dict.fromkeys(
-        ("rows", "checks", "notes", "holds", "gears", "time", "machine", "link"), ()
-    )
+    names = ("rows", "checks", "notes", "holds", "gears", "time", "machine", "link", "accidents")
+    lists = dict.fromkeys(names, ())
     return {"load": "…", "head": "Stop load", "text": words, "largest": "", "heads": (), **lists}
 
 
@@ -145,13 +145,14 @@ def plan_words(shown: Candidate, plan: Plan | None, units: str) -> Data:
         "time": list(told.time),
         "machine": list(told.machine),
         "link": list(told.link),
+        "accidents": list(told.accidents),
     }
 
 
 def plan_charts(pull: Pull, plan: Plan | None, units: str) -> Data:
     """The history with the caution and stop loads of the table beside it, wide and narrow."""
     more: tuple[Curve, ...] = ()
-    if plan is not None:
+    if plan is not None and not plan.stops:
         caution = _curve(plan, units, "caution")
         more = (
             Curve("caution", *caution, "second", "3 4"),

@@ -35,12 +35,11 @@ def foreman_panel() -> None:
                 _checks()
             _gears()
             _readings()
+            _accidents()
             _machine()
             _holds()
         with html.Article(v_if="!crew[units].go", classes="v-card r3-card", id="no-readings"):
-            html.P(
-                "No gauge readings and no stop load are given for a pull that is not to be made."
-            )
+            html.P("This pull must not be made: no gauge readings, stop load, gears or steps.")
         _cautions()
 
 
@@ -59,7 +58,7 @@ def _why_not() -> None:
 
 
 def _ends() -> None:
-    """Where reel and machine stand; of a pull that is not to be made only where asked for."""
+    """Where reel and machine stand; of a pull that must not be made only where asked for."""
     with html.Div(v_if="crew[units].go || feed !== 'best'", classes="r3-ends"):
         with html.Div(
             classes="r3-end", style=("{ background: crew[units].go ? '#0b5cad' : '#5b6570' }",)
@@ -182,6 +181,14 @@ def _gears() -> None:
         html.H2("Gears and crew time")
         html.P("{{ g }}", v_for="(g, i) in stop[units].gears", key="'g' + i")
         html.P("{{ t }}", v_for="(t, i) in stop[units].time", key="'t' + i", classes="mt-1")
+
+
+def _accidents() -> None:
+    with html.Article(
+        classes="v-card r3-card", v_if="stop[units].accidents.length", id="accidents"
+    ):
+        html.H2("If it stops by accident")
+        html.P("{{ a }}", v_for="(a, i) in stop[units].accidents", key="'a' + i", classes="mt-1")
 
 
 def _machine() -> None:

@@ -16,7 +16,7 @@ from route3d.planning.progress import progress
 from route3d.units import SYSTEMS, show
 from viewer.context import context_meshes
 from viewer.film_data import film_data
-from viewer.gauge import rows_of
+from viewer.gauge import must_not_be_pulled, rows_of
 from viewer.page import charts, crew, drawing, words
 from viewer.page.session import Session
 from viewer.playback import playback
@@ -189,9 +189,10 @@ def bend_values(session: Session, margins: Sequence[BendMargin] = ()) -> Data:
 def plan_values(session: Session, plan: Plan | None) -> Data:
     """What the plan adds: to verdict and flags, the crew's words, the film, and the charts."""
     pull = session.shown.pull
-    moving = progress(pull, session.job.allowances)
+    made = not must_not_be_pulled(session.result, session.shown, plan)
+    moving = progress(pull, session.job.allowances) if made else None
     rows = rows_of(plan)
-    film = playback(session.result, pull, "SI", session.job.allowances, rows)
+    film = playback(session.result, pull, "SI", session.job.allowances, rows, made=made)
     told = plan if may_be_pulled(session.result, session.shown, plan) else None
     scenes = {
         u: with_plan(s, session.result, session.shown, plan) for u, s in _scenes(session).items()

@@ -24,7 +24,7 @@ from route3d.planning.evaluate import RunResult, evaluate_run
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.placement_rope import pull_end
 from route3d.planning.plan import Plan
-from viewer.gauge import plan_for_crew
+from viewer.gauge import must_not_be_pulled, plan_for_crew
 from viewer.page.edits import Edits, Value, apply_edits, read_value
 from viewer.scene import place_of
 
@@ -45,6 +45,7 @@ class Session:
     ``problems`` are those of the file on disk where it cannot be read: then everything else is
     still that of the last good one. ``message`` says what was wrong with the last edit.
     ``search`` is the last one for a place of the machine, made for what ``sought`` stands for.
+    ``halted`` is the direction that a plan found must not be pulled, None where it may.
     """
 
     path: Path
@@ -55,6 +56,7 @@ class Session:
     stamp: Stamp
     edits: Edits = field(default_factory=dict)
     search: PlacementSearch | None = None
+    halted: Candidate | None = None
     sought: object = None
     problems: tuple[Problem, ...] = ()
     message: str = ""
@@ -72,7 +74,12 @@ class Session:
 
     @property
     def place(self) -> PlacementSearch | None:
-        """Where the machine of the direction on show stands; None where not searched yet."""
+        """Where the machine of the direction on show stands; None where not searched yet.
+
+        None too for a pull that must not be made.
+        """
+        if self.halted is self.shown or must_not_be_pulled(self.result, self.shown, None):
+            return None
         return self.search if self.sought == place_key(self) else None
 
     @property
@@ -106,7 +113,8 @@ def planned(session: Session) -> tuple[Session, Plan | None]:
         found = place_of(session.shown.pull, session.job, read_buildings(session.job))
         session = replace(session, search=found, sought=place_key(session))
     plan = plan_for_crew(result, session.shown, session.job, placement=session.search)
-    return session, plan
+    halted = must_not_be_pulled(result, session.shown, plan)
+    return replace(session, halted=session.shown if halted else None), plan
 
 
 def open_session(path: Path, run_name: str | None = None) -> Session:

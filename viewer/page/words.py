@@ -86,7 +86,7 @@ _DIRECTION_HEADS = (
     "verdict",
     "peak tension",
     "peak sidewall",
-    "machine peak",
+    "machine peak, moving",
     "reel tension",
     *(f"of {name} limit" for name in _SHARES),
 )

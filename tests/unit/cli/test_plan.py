@@ -34,10 +34,19 @@ def test_json_is_the_same_twice_and_holds_the_history(capsys: pytest.CaptureFixt
     assert capsys.readouterr().out == first
     (run,) = json.loads(first)["runs"]
     loads = [row["machine_load_N"] for row in run["history"]]
-    assert max(loads) <= run["planned_peak_N"]
-    assert run["gears"]["changes"][0]["to"] == "low"
+    assert max(loads) == run["peak_moving_N"] <= run["peak_N"]
     assert len(run["splits"]["plans"]) == 3
-    assert [row["usable"] for row in run["gauge"]] == [row["gear"] == "low" for row in run["gauge"]]
+    assert run["must_not_be_pulled"] and run["reasons"]
+
+
+def test_json_tells_whether_the_gauge_is_accurate(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["plan", RISER, "--json", "--feed", "vault V1"]) == 0
+    (run,) = json.loads(capsys.readouterr().out)["runs"]
+    assert not run["must_not_be_pulled"] and run["reasons"] == []
+    assert run["gears"]["changes"][0]["to"] == "low"
+    assert {row["gear"] for row in run["gauge"]} == {"high", "low"}
+    assert all(row["usable"] for row in run["gauge"])
+    assert run["accidental_stops"][-1]["to_m"] == pytest.approx(run["gauge"][-1]["pulled_m"])
 
 
 def test_the_sheet_is_written_whole(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -144,7 +144,7 @@ def test_a_section_with_rope_and_brake_names_the_machine_peak_and_the_brake() ->
     part = replace(run, route=sub_route(run.route, 0, 2))
     choice = evaluate_run(part, PRACTICE, with_changes=False).decision.choice
     assert choice is not None and choice.pull.machine_peak is not None
-    assert f"machine peak {show(choice.pull.machine_peak, 'force', 'SI')}," in text
+    assert f"machine peak, moving, {show(choice.pull.machine_peak, 'force', 'SI')}," in text
 
 
 def test_no_split_where_a_section_breaks_too() -> None:

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from route3d.model import Allowances, Gear, Machine
-from route3d.planning.clock import crew_time, lubricant_places
+from route3d.planning.clock import crew_time
 from route3d.planning.gears import plan_gears
 from route3d.planning.history import History
+from route3d.planning.stops import lubricant_places
 
 
 def test_every_part_counts() -> None:

@@ -19,7 +19,6 @@ from route3d.planning.chain import governing
 from route3d.planning.feeding import held_at_rest
 from route3d.planning.plan import Plan, make_plan
 from route3d.planning.plan_findings import least_load_findings
-from route3d.planning.stops import restart_shares
 from route3d.units import GRAVITY, render
 from tests.support import jobs
 from tests.support.histories import seen
@@ -98,7 +97,8 @@ def test_lubricant_stops_count_for_peak_and_clock() -> None:
     job = load(MODELS / "yard_run.toml")
     without = of_job(replace(job, allowances=replace(job.allowances, lubricant_interval=None)))
     with_stops = of_job(job)
-    assert with_stops.peak > without.peak  # the last stop starts against more
+    starts = [stop.restart for stop in with_stops.stops_planned.stops]
+    assert with_stops.peak == max(*starts, with_stops.history.load.max(), without.peak)
     count = len(with_stops.stops_planned.stops)
     assert with_stops.crew.lubricant_stops == count * job.allowances.lubricant_stop
     assert [row.pulled for row in with_stops.gauge if "lubricant" in row.place] == pytest.approx(
@@ -161,14 +161,16 @@ def stops_of(job: Job) -> set[str]:
 
 
 def test_lubricant_stops_move_to_where_a_first_move_passes() -> None:
-    """Past the first of the bends that break, no stop may be: friction at a start is 1.3 times."""
+    """Past the first of the bends that break, no stop may be: friction at a start is 1.3 times.
+
+    At a stop at most 90 % of any limit (common practice, no source).
+    """
     plan = of_job(load(MODELS / "yard_run.toml"))
     stops = plan.stops_planned.stops
     moved = [stop for stop in stops if stop.pulled < stop.wanted]
     assert moved and all(stop.pulled <= stop.wanted for stop in stops)
-    shares = restart_shares(plan.pull, plan.history)
     for stop in stops:
-        assert np.interp(stop.pulled, plan.history.pulled, shares) <= 1.0 + 1e-9
+        assert plan.moves.at(stop.pulled, plan.moves.share) <= 0.9 + 1e-9
     assert plan.stops_planned.left_out  # and no stop after the bend at all
 
 
@@ -181,7 +183,7 @@ def test_planned_first_moves_load_the_head_too() -> None:
     links = {link.name: link.load for link in plan.links}
     static = at_friction(plan.pull, job.practice.restart)
     last = plan.stops_planned.places[-1]
-    tension = np.interp(last, plan.history.pulled, plan.history.restart_tension)
+    tension = np.interp(last + 3.0, plan.history.pulled, plan.history.restart_tension)
     assert links["conductors"] == pytest.approx(max(plan.pull.peak_tension, tension))
     assert tension <= static.peak_tension
 

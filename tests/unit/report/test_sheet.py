@@ -28,6 +28,18 @@ def pages(pdf: bytes) -> list[str]:
     return [page.extract_text() for page in PdfReader(BytesIO(pdf)).pages]
 
 
+FAILS = ("What would help", "No steps: this pull must not be made")
+PASSES = (
+    "Gears and time",
+    "What the gauge should read",
+    "If it stops by accident",
+    "Machine:",
+    "Reel end",
+    "Rope, lubricant, fittings",
+    "HOLD",
+)
+
+
 def words(text: str) -> str:
     return re.sub(r"\s+", " ", text)
 
@@ -43,13 +55,19 @@ def test_two_pages_with_everything_on_them(name: str, paper: str) -> None:
     lines = [line.strip() for page in found for line in page.splitlines()]
     for heading in (
         "Limits",
-        "Gears and time",
-        "What the gauge should read",
-        f"Machine: {plans[0].machine.name}",
         "Load path",
-        "Reel end",
-        "Rope, lubricant, fittings",
         "Findings",
+        *(
+            ()
+            if plans[0].stops
+            else (
+                "Gears and time",
+                "What the gauge should read",
+                f"Machine: {plans[0].machine.name}",
+                "Reel end",
+                "Rope, lubricant, fittings",
+            )
+        ),
     ):
         assert lines.count(heading) == 1, heading
     assert sum(line.startswith("Steps (") for line in lines) == 1
@@ -113,7 +131,7 @@ def test_what_people_type_stays_text() -> None:
 
 
 def test_the_page_for_a_phone_needs_nothing_else() -> None:
-    job = load(MODELS / "yard_run.toml")
+    job = load(MODELS / "riser_duct_bank.toml")
     page = phone_page(job, plans_of(job), "US")
     assert "http://www.w3.org/2000/svg" in page  # a name, not an address that is fetched
     assert not re.search(r"(src|href)\s*=|@import|url\(", page)

@@ -184,14 +184,15 @@ def test_the_chart_of_the_crew_has_caution_and_stop_of_the_plan() -> None:
 
 
 def test_no_plan_is_told_of_a_pull_that_is_not_to_be_made() -> None:
-    """The pull can be played and says where it is over; the crew is given no readings."""
+    """The pull can be played with its load; nobody is given readings, gears or a place."""
     session, plan = planned(open_session(MODELS / "yard_run.toml"))
-    assert plan is not None and session.place is not None
+    assert plan is not None and session.place is None
     assert not may_be_pulled(session.result, session.shown, plan)
     values = publish.plan_values(session, plan)
     assert values["stop"]["US"]["load"] == "-" and not values["stop"]["US"]["rows"]
     film = values["film"]
-    assert film["load"][-1] > film["limit"][-1] and film["governs"][-1] == "sidewall pressure"
+    assert film["load"][-1] < film["limit"][-1] and film["governs"][-1] == "the machine"
+    assert film["gears"] == [] and not film["stops"]
 
 
 def test_an_edit_keeps_the_place_of_the_machine_unless_it_bears_on_it() -> None:
@@ -298,13 +299,14 @@ def test_of_a_long_pull_what_takes_long_is_said_to_be_worked_out(
     late = publish.plan_values(session, None)["charts"]
     for units in ("US", "SI"):
         assert late[units]["profile"] == usual["charts"][units]["profile"]
-        assert "limit of the gear" in late[units]["history"]["wide"]
+        geared = "limit of the gear" in late[units]["history"]["wide"]
+        assert geared != session.result.stops  # no gears of a pull that must not be made
     assert values["sheet"] == usual["sheet"]
 
 
-def test_a_plan_that_ends_too_early_says_so_under_its_chart() -> None:
+def test_a_pull_that_no_gear_can_make_has_no_gears_under_its_chart() -> None:
     session = open_session(MODELS / "yard_run.toml")
     weak = solved(edited(session, "line_pull:1", "4500", "US"))
     charts = publish.plan_values(weak, None)["charts"]["US"]
-    assert charts["ending"].startswith("The plan ends with") and "no gear can" in charts["ending"]
+    assert charts["ending"] == "" and "limit of the gear" not in charts["history"]["wide"]
     assert publish.plan_values(session, None)["charts"]["US"]["ending"] == ""

@@ -11,7 +11,7 @@ window.route3dPull = function ({ state, put, axes, project }) {
     return `${(value * per).toLocaleString("en-US", digits)} ${unit}`;
   }
 
-  const name = (film) => (film.stops ? "Stop load" : "Gear limit");
+  const name = (film) => film.limitWords;
 
   function trail() {
     const film = state("film"), head = Number(state("head"));

@@ -1,0 +1,93 @@
+"""A pull that must not be made, on what is seen: page, hand-over page, film and picture."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from route3d.planning.evaluate import JobResult
+from tests.viewer.handover.faults import weak_adapter
+from viewer.gauge import NOT_TO_BE_MADE, gauge_of, must_not_be_pulled, plan_for_crew, rows_of
+from viewer.handover_data import page_data
+from viewer.history import figures
+from viewer.page import crew, publish
+from viewer.page.session import open_session, planned
+from viewer.playback import playback
+from viewer.scene import build_scene
+from viewer.verdict import with_plan
+
+MODELS = Path(__file__).parents[2] / "models"
+
+
+@pytest.fixture(scope="module")
+def adapter() -> JobResult:
+    """The checks pass; a part of the load path does not."""
+    return weak_adapter()
+
+
+def test_the_crew_is_told_nothing_to_act_on(adapter: JobResult) -> None:
+    run = adapter.runs[0]
+    plan = plan_for_crew(run, run.best, adapter.job)
+    assert plan is not None and plan.stops and plan.gauge
+    told = gauge_of(run.best, plan, "US")
+    assert (told.load, told.text) == ("-", NOT_TO_BE_MADE)
+    lists = (told.rows, told.gears, told.time, told.machine, told.link, told.accidents, told.holds)
+    assert not any(lists)
+    assert rows_of(plan) == ()
+
+
+def test_the_film_has_no_gear_no_stop_and_no_clock(adapter: JobResult) -> None:
+    run = adapter.runs[0]
+    film = playback(run, run.best.pull, "US", adapter.job.allowances, made=False)
+    assert film.gear_words == () and not film.stop_known and np.isnan(film.elapsed).all()
+    assert film.ending == "" and not any("gear" in caption for caption in film.captions)
+    names = [name for name, *_ in figures(film, 3, "US")]
+    assert "Gear" not in names and not [n for n in names if n.startswith(("Stop load", "Elapsed"))]
+
+
+def test_the_picture_shows_no_place_chosen_for_the_machine(adapter: JobResult) -> None:
+    run = adapter.runs[0]
+    plan = plan_for_crew(run, run.best, adapter.job)
+    before = build_scene(run, adapter.job)
+    after = with_plan(before, run, run.best, plan)
+    placed, bare = (next(s for s in x.solids if s.kind == "machine") for x in (before, after))
+    assert np.abs(placed.base - bare.base).max() > 0.01
+    lines = next(label.lines for label in after.labels if label.kind == "machine")
+    assert "IF PULLED HERE" in lines[0]
+
+
+def test_the_hand_over_page_gives_no_readings_gears_or_place(adapter: JobResult) -> None:
+    (run,) = page_data(adapter.runs, adapter.job, "US", "auto")["runs"]
+    shown = run["directions"][run["best"]]
+    for words in shown["words"].values():
+        assert words["gauge"] is None and words["gears"] == [] and words["warning"] == ""
+    assert set(shown["playback"]["gear"]) == {-1}
+    assert "first move" not in json.dumps(shown)
+
+
+def test_the_live_page_gives_none_either() -> None:
+    session, plan = planned(open_session(MODELS / "yard_run.toml"))
+    assert plan is not None and plan.stops and session.place is None
+    assert must_not_be_pulled(session.result, session.shown, plan)
+    values = publish.plan_values(session, plan)
+    for units in ("US", "SI"):
+        stop = values["stop"][units]
+        assert stop["load"] == "-" and not any(
+            stop[name] for name in ("rows", "gears", "time", "machine", "accidents", "holds")
+        )
+        assert values["crew"][units]["machine"]["peak"] == "-"
+        assert not values["crew"][units]["go"]
+    assert values["film"]["gears"] == [] and not values["film"]["stops"]
+    assert "limit of the gear" not in json.dumps(values["charts"])
+
+
+def test_a_pull_that_may_be_made_tells_the_crew_what_to_do_after_an_accident() -> None:
+    session, plan = planned(open_session(MODELS / "riser_duct_bank.toml"))
+    assert plan is not None and not plan.stops and session.place is not None
+    told = crew.plan_words(session.shown, plan, "US")
+    assert told["accidents"][0].startswith("Stopped with 0 ft to 333 ft of cable in: restart in")
+    sheet = publish.plan_values(session, plan)["crew"]["US"]
+    assert sheet["machine"]["peak"] == "678 lbf" and told["largest"].startswith("678 lbf")
