@@ -45,8 +45,8 @@ class Playback:
     ``elapsed`` also once no gear holds. ``gear`` (m,) numbers ``gear_words``, weakest first, -1
     where none holds or none is known; a pull that must not be made has neither gears nor clock,
     and its ``limit`` is what the machine can pull at all. ``head_tension`` N of the cable at its
-    head; ``peak_sidewall`` N/m, the largest so far. ``bends`` (k, 2) m are the stations at which bends 1
-    to k begin and end. ``rows`` are those of the gauge table. ``ending`` says where and why
+    head; ``peak_sidewall`` N/m, the largest so far. ``bends`` (k, 2) m are the stations at which
+    bends 1 to k begin and end. ``rows`` are those of the gauge table. ``ending`` says where and why
     the plan ends before the cable is in, and ``lacking`` why there is no stop load.
     """
 
