@@ -50,7 +50,7 @@ def brief(value: object) -> str:
 
 _NUMBER = r"[+\-−]?([0-9]+([.][0-9]*)?|[.][0-9]+)([eE][+\-]?[0-9]+)?"
 _FRACTION = r"-?([0-9]+[ \-])?[0-9]+/[0-9]+"
-_UNIT = r"[A-Za-z°][A-Za-z0-9°/*·²³\^ ]*"
+_UNIT = r"[A-Za-z°][A-Za-z0-9°/*·²³\^ \-]*"
 _FEET_INCHES = r"-?[0-9][0-9 ./'′\-]*['\"′″]"
 QUANTITY_PATTERN = rf"^\s*(({_NUMBER}|{_FRACTION})\s*{_UNIT}|{_FEET_INCHES}|-?[0-9 ./\-ft]+in)\s*$"
 """What a quantity written as text looks like; ``parse`` is stricter still."""
