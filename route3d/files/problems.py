@@ -102,9 +102,14 @@ class Collector:
         at_key = detail["type"] == "missing" or path[-1:] == ("[key]",)
         path = path[:-1] if path[-1:] == ("[key]",) else path
         # A value alone may stand for a table: the key of that table is not in the file.
-        while path and not isinstance(at_path(self.document.data, path[:-1]), dict | list):
+        while path and not self._may_hold(path[:-1], path[-1]):
             path = path[:-1]
         self.add(path, message, fix, at_key=at_key)
+
+    def _may_hold(self, path: KeyPath, key: str | int) -> bool:
+        """Whether a key or an index may stand in what the file has at ``path``."""
+        kind = list if isinstance(key, int) else dict
+        return isinstance(at_path(self.document.data, path), kind)
 
     def in_order(self) -> list[Problem]:
         """The problems by line, without repeats."""

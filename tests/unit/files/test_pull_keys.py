@@ -567,7 +567,13 @@ def test_each_pull_takes_what_is_given_for_its_ends() -> None:
 @pytest.mark.parametrize(
     ("more", "words", "fix", "line"),
     [
-        ("[run.ends.V4]\n", "run 'F1' has no end or pull point named 'V4'", "did you mean", ".V4"),
+        (
+            "[run.ends.V4]\n",
+            "run 'F1' has no end or pull point named 'V4'",
+            "known here: V1",
+            ".V4",
+        ),
+        ("[run.ends.straigt]\n", "named 'straigt'", "did you mean 'straight'?", ".straigt"),
         ("[run.ends.elbow]\n", "no end or pull point named 'elbow'", "known here: V1", ".elbow"),
         ('[run.ends.V1]\nmachine = "x"\n', "there is no machine 'x'", "puller", '"x"'),
         ('[run.ends.V1]\nanchor = "pat"\n', "there is no anchor 'pat'", "'pad'", '"pat"'),
