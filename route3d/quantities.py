@@ -61,6 +61,7 @@ QUANTITIES: dict[str, Quantity] = {
         _quantity("volume", "m**3", "gal", "L", 1, 1, "5 gal"),
         _quantity("concrete", "m**3", "yd**3", "m**3", 1, 2, "5 m3"),
         _quantity("voltage", "V", "kV", "kV", 1, 1, "15 kV"),
+        _quantity("temperature", "K", "degF", "degC", 1, 1, "40 °F"),
         _quantity("ratio", "", "", "", 2, 2, "0.35"),
         _quantity("factor", "", "", "", 3, 3, "1.195"),
         _quantity("percent", "", "", "", 0, 0, "40"),

@@ -141,6 +141,16 @@ _WANTED = {
     "volume": "a volume",
     "concrete": "a volume",
     "voltage": "a voltage",
+    "temperature": "a temperature",
+}
+
+# Scales of temperature do not start at the same zero: (kelvin per degree, kelvin at its zero).
+_SCALES: dict[str, tuple[float, float]] = {
+    "degC": (1.0, 273.15),
+    "°C": (1.0, 273.15),
+    "degF": (5 / 9, 459.67 * 5 / 9),
+    "°F": (5 / 9, 459.67 * 5 / 9),
+    "K": (1.0, 0.0),
 }
 
 
@@ -196,13 +206,26 @@ def parse(value: float | int | str, quantity: str, system: str) -> float:
     number = float(value)
     if not math.isfinite(number):
         raise UnitError(f"{value!r} is not a finite number; {_help(kind)}")
-    return number * _factor(kind.units[system], kind)
+    return _to_si(number, kind.units[system], kind)
 
 
 def _help(kind: Quantity) -> str:
     if not kind.si:
         return f"write a plain number, for example {kind.example}"
     return f'{_WANTED[kind.name]} is needed, for example "{kind.example}"'
+
+
+def _to_si(number: float, unit: str, kind: Quantity) -> float:
+    """A number in SI; ``unit`` as pint spells it, that of a temperature as people write it."""
+    if kind.name != "temperature":
+        return number * (_factor(unit, kind) if unit else 1.0)
+    if unit not in _SCALES:
+        raise UnitError(f"has the unit {unit!r}, which is no temperature")
+    degree, zero = _SCALES[unit]
+    kelvin = number * degree + zero
+    if kelvin < -1e-9:  # a hair, for the rounding of -459.67 °F
+        raise UnitError("is below absolute zero")
+    return max(kelvin, 0.0)
 
 
 def _factor(unit: str, kind: Quantity) -> float:
@@ -221,7 +244,8 @@ def _parse_text(text: str, kind: Quantity) -> float:
             raise UnitError("has a unit")
         if kind.si and not unit:
             raise UnitError("has no unit")
-        result = number * (_factor(_unit_text(unit), kind) if unit else 1.0)
+        spelled = unit if kind.name == "temperature" or not unit else _unit_text(unit)
+        result = _to_si(number, spelled, kind)
         if kind.name == "torque" and not _TORQUE.fullmatch(unit):
             raise UnitError(f"is an energy, {_help(kind)}")  # a joule is no torque
         if not math.isfinite(result):
@@ -292,6 +316,9 @@ def convert(value: float, quantity: str, system: str) -> float:
     kind = QUANTITIES[quantity]
     if quantity in ("percent", "fine percent"):
         return value * 100
+    if quantity == "temperature":
+        degree, zero = _SCALES[kind.shown[system]]
+        return (value - zero) / degree
     return value / _factor(kind.shown[system], kind) if kind.si else value
 
 
@@ -338,16 +365,19 @@ def render(phrase: Phrase, system: str) -> str:
     """A Phrase as text in the units of ``system``.
 
     A quantity marked ``+`` ("radius+") is rounded up to the digits shown, so that a least value
-    still passes when it is built as printed.
+    still passes when it is built as printed; one marked ``-`` ("force-") is rounded down.
     """
     return phrase.template.format(*(_shown(v, q, system) for v, q in phrase.values))
 
 
 def _shown(value: float, quantity: str, system: str) -> str:
-    if not quantity.endswith("+"):
+    if quantity[-1] not in "+-":
         return show(value, quantity, system)
     name = quantity[:-1]
     kind, number = QUANTITIES[name], convert(value, name, system)
     step = 10.0 ** -kind.decimals[system]
-    up = math.ceil(number / step - 1e-9) * step  # what is on a step already stays there
-    return show(value * up / number if number else value, name, system)
+    # What is on a step already stays there.
+    steps = (
+        math.ceil(number / step - 1e-9) if quantity[-1] == "+" else math.floor(number / step + 1e-9)
+    )
+    return show(value * steps * step / number if number else value, name, system)

@@ -9,6 +9,7 @@ import numpy as np
 
 from route3d.geometry.vectors import Floats
 from route3d.model.rope import Rope
+from route3d.planning.gauge import GaugeRow
 from route3d.quantities import QUANTITIES
 from route3d.units import SYSTEMS, convert, unit_label
 from viewer.playback import Playback
@@ -23,7 +24,8 @@ def film_data(film: Playback, rope: Rope | None) -> Data:
     """The frames: null where nothing is known.
 
     ``limit`` is the load to stay below, ``gearLimit`` that of the gear in use, and ``stops`` says
-    whether the first is a stop load of the plan.
+    whether the first is a stop load of the plan. ``rows`` are those of its gauge table: the
+    headline is of one row each, for the place now and for the next one.
     """
     return {
         "station": numbers(film.station),
@@ -33,12 +35,27 @@ def film_data(film: Playback, rope: Rope | None) -> Data:
         "governs": [film.governs(i) for i in range(len(film))],
         "stops": film.stop_known,
         "over": film.over.tolist(),
+        "rows": [_row(row) for row in film.rows],
         "lacking": film.lacking,
         "gear": film.gear.tolist(),
         "elapsed": numbers(film.elapsed),
         "headTension": numbers(film.head_tension),
         "peakSidewall": numbers(film.peak_sidewall),
         "rope": None if rope is None else rope.rated_load,
+    }
+
+
+def _row(row: GaugeRow) -> Data:
+    pulled, expected, caution, stop = numbers(
+        np.array([row.pulled, row.expected, row.caution, row.stop])
+    )
+    return {
+        "pulled": pulled,
+        "place": row.place,
+        "expected": expected,
+        "caution": caution,
+        "stop": stop,
+        "over": row.exceeded,
     }
 
 

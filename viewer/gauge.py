@@ -23,7 +23,13 @@ from route3d.planning.placement_site import SiteMesh
 from route3d.planning.plan import Plan, make_plan
 from route3d.planning.progress import Progress
 from route3d.report.charts import Curve
-from route3d.report.plan_blocks import gauge_block, gears_block, machine_block
+from route3d.report.plan_blocks import (
+    acceptance_block,
+    gauge_block,
+    gears_block,
+    machine_block,
+    stop_words,
+)
 from route3d.report.plan_steps import steps
 from route3d.report.plan_tackle import chain_block
 from route3d.report.ticks import length_step
@@ -33,6 +39,8 @@ _READINGS = 8
 # Of the way between two places: so much farther on a load that crosses its limit is surely over.
 _HAIR = 1e-4
 _LINE = "line fitting"
+# So near (m) to the place of a row it is that place.
+_AT_ROW = 1e-6
 # More rows than these are left out, the weightiest kept: a crew reads them off a phone.
 _MOST_ROWS = 24
 # Along more segments than these the table takes seconds: a surface that has to answer at once does
@@ -43,7 +51,7 @@ _BREAKS = {
     "grip": "attachment",
     "sidewall": "sidewall pressure",
     "rope": "rope",
-    "machine": "the machine's line pull",
+    "sheave": "fastening of the sheave",
     "head fitting": "fitting at the head",
 }
 STOP_WORDS, GEAR_WORDS = "stop load", "limit of the gear"
@@ -73,12 +81,37 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class Headline:
+    """The readings of one place, all of one row of the gauge table; loads with their unit."""
+
+    length: str
+    place: str
+    expected: str
+    caution: str
+    stop: str
+    over: bool
+
+    @property
+    def readings(self) -> str:
+        """The three in a sentence."""
+        return f"expected {self.expected}, caution {self.caution}, stop {self.stop}"
+
+    @property
+    def short(self) -> str:
+        """The three as figures, in that order, with one unit."""
+        bare = (_bare(text) for text in (self.expected, self.caution))
+        return " / ".join((*bare, self.stop))
+
+
+@dataclass(frozen=True, slots=True)
 class Gauge:
     """What a crew is told of one pull, in display units.
 
     ``load`` is the least reading at which to stop anywhere in the table, "-" where none can be
     told, ``head`` what it is, and ``text`` says why.
     ``largest`` is the largest expected reading with its place;
+    ``headline`` has the readings of the start and of the next place, each of one row.
+    ``checks`` are the acceptance checks before each stage, with the limiter's set point.
     ``heads`` name the columns of ``rows`` but the place, with their units. ``gears``, ``time``,
     ``machine`` and ``link`` are sentences on gears and changes, the crew's time, where the machine
     stands with what holds it, and the weakest link; ``cautions`` what the plan asks care for.
@@ -90,6 +123,8 @@ class Gauge:
     largest: str = ""
     heads: tuple[str, ...] = ()
     rows: tuple[Reading, ...] = ()
+    headline: tuple[Headline, ...] = ()
+    checks: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
     holds: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
@@ -153,12 +188,7 @@ def rows_of(plan: Plan | None) -> tuple[GaugeRow, ...]:
         return ()
     name = plan.line_limit[1]
 
-    def named(limit: str) -> str:
-        return name if limit == _LINE else limit
-
-    return tuple(
-        replace(r, limit=named(r.limit), other_limit=named(r.other_limit)) for r in plan.gauge
-    )
+    return tuple(replace(r, limit=name if r.limit == _LINE else r.limit) for r in plan.gauge)
 
 
 def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
@@ -187,6 +217,8 @@ def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
             _reading(dict(zip(table.heads, row, strict=True)), i in table.heavy)
             for i, row in enumerate(table.rows)
         ),
+        headline=tuple(headline(row, units) for row in plan.gauge[:2]),
+        checks=_checks(plan, units),
         remarks=(*table.notes, *_rare(candidate)),
         holds=tuple(text for text, hold in steps(plan, units) if hold),
         cautions=_cautions(plan, units),
@@ -197,13 +229,24 @@ def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
     )
 
 
+def _checks(plan: Plan, units: str) -> tuple[str, ...]:
+    """The limiter, and the check before each stage, in sentences."""
+    block = acceptance_block(plan, units)
+    stages = (
+        f"Before {before}, {at} of cable in: reels {reels}, limiter at {limiter}, first move "
+        f"expected {expected}, at most {most}."
+        for before, at, reels, limiter, expected, most in block.rows
+    )
+    return (*block.words, *stages, *block.notes)
+
+
 def _rare(candidate: Candidate) -> tuple[str, ...]:
     """What the table of a very long run leaves out."""
     if is_quick(candidate):
         return ()
     return (
         f"Of all bends the {_FEW_BENDS} of highest sidewall pressure have rows here; between rows "
-        "the stop load is drawn straight. The plan on screen has more.",
+        "the lower of their stops holds. The plan on screen has more.",
     )
 
 
@@ -217,20 +260,39 @@ def _cautions(plan: Plan, units: str) -> tuple[str, ...]:
 
 
 def stop_loads(rows: Sequence[GaugeRow], pulled: Floats) -> tuple[Floats, tuple[str, ...]]:
-    """Stop load (N) with so much cable in (m,), whatever the gear, and what breaks there first.
+    """Stop load (N) with so much cable in (m,), whatever the gear, and the limit reached first.
 
-    Straight between the rows of the gauge table; NaN and "" without rows. What the gear in use
-    brings is a limit of its own, which changes at once.
+    Between two rows of the gauge table the lower of their stops; NaN and "" without rows. What the
+    gear in use brings is no stop: the machine stalls there.
     """
     if not rows:
         return np.full(len(pulled), math.nan), ("",) * len(pulled)
-    at, stop = np.array([r.pulled for r in rows]), np.array([r.other_stop for r in rows])
-    after = np.clip(np.searchsorted(at, pulled), 1, len(rows) - 1) if len(rows) > 1 else 0
-    before = np.maximum(np.asarray(after) - 1, 0)
-    named = np.where(stop[before] <= stop[after], before, after)
-    limits = (rows[i].other_limit for i in np.broadcast_to(named, len(pulled)))
-    words = (_BREAKS.get(limit, limit) for limit in limits)
-    return np.interp(pulled, at, stop), tuple(words)
+    at, stop = np.array([r.pulled for r in rows]), np.array([r.stop for r in rows])
+    now, after = now_and_next(rows, pulled)
+    lower = np.where((stop[after] < stop[now]) & (pulled > at[now] + _AT_ROW), after, now)
+    limits = (rows[i].limit for i in lower.tolist())
+    return stop[lower], tuple(_BREAKS.get(limit, limit) for limit in limits)
+
+
+def now_and_next(
+    rows: Sequence[GaugeRow], pulled: Floats
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Numbers of the row of the place now and of the next one, with so much cable in (m,)."""
+    at = np.array([r.pulled for r in rows])
+    now = np.maximum(np.searchsorted(at, pulled + _AT_ROW, side="right") - 1, 0)
+    return now, np.minimum(now + 1, len(rows) - 1)
+
+
+def headline(row: GaugeRow, units: str) -> Headline:
+    """The readings of one row."""
+    return Headline(
+        length=show(row.pulled, "length", units, decimals=0),
+        place=row.place,
+        expected=show(row.expected, "force", units),
+        caution=show(row.caution, "force", units),
+        stop=stop_words(row, units),
+        over=row.exceeded,
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -284,7 +346,7 @@ def _heads(units: str) -> tuple[str, ...]:
         f"cable in, {unit_label('length', units)}",
         "gear",
         *(f"{word}, {force}" for word in ("expect", "caution", "stop at")),
-        "breaks first",
+        "limit reached first",
     )
 
 
@@ -296,9 +358,9 @@ def _reading(row: dict[str, str], over: bool) -> Reading:
         expected=_bare(row["expected"]),
         caution=_bare(row["caution"]),
         stop=_bare(row["stop"]),
-        breaks=row["first to break"],
+        breaks=row["limit reached first"],
         first="" if row["first move"] == "-" else _bare(row["first move"]),
-        usable=row["gauge"] == "reads",
+        usable=row["gauge accurate"] == "yes",
         over=over,
     )
 
@@ -318,11 +380,11 @@ def _stop(plan: Plan, units: str) -> tuple[str, str]:
     load = show(min(row.stop for row in plan.gauge), "force", units)
     most = show(max(row.stop for row in plan.gauge), "force", units)
     rows = rows_of(plan)
-    broken = [row for row in rows if row.stop < row.expected]
-    if broken:
-        what = _BREAKS.get(broken[0].limit, broken[0].limit)
-        return load, f"The planned pull already breaks a limit: {what}. Do not pull."
-    tight = max(rows, key=lambda row: row.expected / row.stop if row.stop else math.inf)
+    exceeded = [row for row in rows if row.exceeded]
+    if exceeded:
+        what = _BREAKS.get(exceeded[0].limit, exceeded[0].limit)
+        return load, f"The planned pull exceeds a limit: {what}. Do not pull."
+    tight = max(rows, key=lambda row: row.ratio)
     at, expected, stop = (
         show(tight.pulled, "length", units),
         show(tight.expected, "force", units),
@@ -330,7 +392,7 @@ def _stop(plan: Plan, units: str) -> tuple[str, str]:
     )
     rule = "Never above this reading; "
     if most != load:
-        rule = f"The least of the table, whose largest is {most}: stop at that of each place; "
+        rule = f"The lowest of the table, whose highest is {most}: stop at that of each place; "
     return load, (
         f"{rule}least "
         f"room with {at} in: {expected} expected, stop at {stop}, where "

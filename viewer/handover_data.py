@@ -308,6 +308,8 @@ def _gauge(told: Gauge) -> Data:
             for r in told.rows
         ],
         "places": [_at_row(r) for r in told.rows],
+        "headline": [[one.length, one.place, one.readings] for one in told.headline],
+        "checks": list(told.checks),
         "notes": [*told.notes, *(["* The gauge does not read true here."] * _starred(told))],
         "gears": list(told.gears),
         "time": list(told.time),

@@ -14,7 +14,7 @@ from route3d.units import convert, show, unit_label
 from viewer.axes import Axes, round_between, thin, tick_words
 from viewer.gauge import GEAR_WORDS, STOP_WORDS
 from viewer.overlay import Box, Item, Line, Measure, Point, Rect, Ring, Text
-from viewer.playback import Playback, clock, clock_unit
+from viewer.playback import NAMES, Playback, clock, clock_unit
 from viewer.theme import Theme
 
 UNKNOWN_YET = "Gear limit (no stop load yet)"
@@ -276,16 +276,23 @@ def figures(frames: Playback, at: int, units: str) -> tuple[tuple[str, str, bool
         ("Cable pulled", show(float(frames.pulled[at]), "length", units), False),
         ("Tension at the head", show(float(frames.head_tension[at]), "force", units), False),
     ]
-    if math.isfinite(load):
+    told = frames.headlines(at, units)
+    found += [
+        (f"{name.capitalize()}, {one.length} in: expected / caution / stop", one.short, one.over)
+        for name, one in zip(NAMES, told, strict=False)
+    ]
+    if math.isfinite(load) and not told:
         name = "Machine load: OVER" if over else "Machine load"
         found.append((name, show(load, "force", units), over))
     if math.isfinite(limit):
         gear = int(frames.gear[at])
         words = "none holds" if gear < 0 else frames.gear_words[gear]
         elapsed = float(frames.elapsed[at])
-        named = f"Stop load: {frames.governs(at)}"
+        if not told:
+            found.append((UNKNOWN_YET, show(least, "force", units), over))
+        elif over:
+            found.append(("Machine load: OVER", frames.governs(at), True))
         found += [
-            (named if frames.stop_known else UNKNOWN_YET, show(least, "force", units), over),
             ("Gear" if gear >= 0 else "Gear: the plan has ended", words, gear < 0),
             (f"Elapsed, {clock_unit(elapsed)}", clock(elapsed), False),
         ]
@@ -306,8 +313,8 @@ def figure_items(
 ) -> list[Item]:
     """The figures in ``columns`` of equal width, so that none jumps as they change; 0: one row."""
     found = figures(frames, at, units)
-    # what sets the stop load is the longest of the names
-    wide = [1.0] * columns or [1.6 if name.startswith("Stop load") else 1.0 for name, *_ in found]
+    # the readings and what lacks for them are the longest of the names
+    wide = [1.0] * columns or [1.6 if name.startswith(_LONG) else 1.0 for name, *_ in found]
     ends = np.cumsum([0.0, *wide]) * (room[2] - room[0]) / sum(wide)
     items: list[Item] = []
     for k, (name, value, over) in enumerate(found):
@@ -323,6 +330,7 @@ def figure_items(
     return items
 
 
+_LONG = ("Stop load", "Now", "Next")
 LEAST_LETTERS = 8.5
 """Pixels below which nobody reads a name."""
 

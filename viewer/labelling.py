@@ -9,9 +9,9 @@ from route3d.checks.limits import sidewall_limit
 from route3d.geometry.path import ARC
 from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Pull
-from route3d.phrase import say
 from route3d.planning.direction import Candidate
 from route3d.planning.holding import holding
+from route3d.planning.margins import brake_setting
 from route3d.units import render, show
 from viewer.faults import fault_labels
 from viewer.scale import share_words
@@ -54,8 +54,7 @@ def _middle(solid: Solid) -> Floats:
 
 def _feed_lines(candidate: Candidate, units: str) -> tuple[str, ...]:
     pull = candidate.pull
-    brake = render(say("brake {}", (pull.reel_tension, "force+")), units)
-    held = brake if pull.reel_tension > 1.0 else "no brake needed"
+    held = "brake " + render(brake_setting(candidate.window), units)
     end = "FEED END" if candidate.passes else "IF FED HERE"
     return (f"REEL · {end}", pull.feed_name, held)
 

@@ -23,7 +23,7 @@ from route3d.planning.gauge import GaugeRow
 from route3d.planning.gears import Overload
 from route3d.planning.progress import progress
 from route3d.units import show
-from viewer.gauge import crossings, stop_loads
+from viewer.gauge import Headline, crossings, headline, now_and_next, stop_loads
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,14 +32,14 @@ class Playback:
 
     ``station`` m as the route counts, ``pulled`` m of cable in the conduit, ``xyz`` (m, 3) m on the
     plan grid: a picture takes ``Scene.origin`` off. ``load`` N on the machine, ``limit`` N of the
-    gear in use, ``stop`` N the machine load at which the first limit anywhere breaks, that of the
-    gear with them, and ``breaks`` which; ``elapsed`` s of pulling and gear changes without other
-    stops. NaN where there is no rope or no machine to tell them, ``stop`` also where no plan was
-    handed in, ``elapsed`` also once no gear holds. ``gear`` (m,) numbers ``gear_words``, weakest
-    first, -1 where none holds or none is known. ``head_tension`` N of the cable at its head;
+    gear in use, ``stop`` N the machine load at which the first limit anywhere is reached, and
+    ``breaks`` which; ``elapsed`` s of pulling with its gear changes and lubricant stops. NaN where
+    there is no rope or no machine to tell them, ``stop`` also where no plan was handed in,
+    ``elapsed`` also once no gear holds. ``gear`` (m,) numbers ``gear_words``, weakest first, -1
+    where none holds or none is known. ``head_tension`` N of the cable at its head;
     ``peak_sidewall`` N/m, the largest so far. ``bends`` (k, 2) m are the stations at which bends 1
-    to k begin and end. ``ending`` says where and why the plan ends before the cable is in, and
-    ``lacking`` why there is no stop load.
+    to k begin and end. ``rows`` are those of the gauge table. ``ending`` says where and why
+    the plan ends before the cable is in, and ``lacking`` why there is no stop load.
     """
 
     feed: str
@@ -62,6 +62,7 @@ class Playback:
     captions: tuple[str, ...]
     lacking: str = ""
     ending: str = ""
+    rows: tuple[GaugeRow, ...] = ()
 
     def __len__(self) -> int:
         return len(self.station)
@@ -80,6 +81,17 @@ class Playback:
     def stop_known(self) -> bool:
         """Whether a plan tells the stop load."""
         return bool(np.isfinite(self.stop).any())
+
+    def headlines(self, at: int, units: str) -> tuple[Headline, ...]:
+        """The readings of the place now, and of the next one; none without a gauge table.
+
+        Each is of one row of the table: that which the head has passed last, and the one after.
+        """
+        if not self.rows:
+            return ()
+        now, after = now_and_next(self.rows, np.array([self.pulled[at]]))
+        numbers = dict.fromkeys((int(now[0]), int(after[0])))
+        return tuple(headline(self.rows[i], units) for i in numbers)
 
     def governs(self, at: int) -> str:
         """What the load to stay below comes from, in words."""
@@ -122,7 +134,7 @@ def playback(
         bends=frozen(np.column_stack((path.stations[arcs], path.stations[arcs + 1]))),
         load=frozen(load),
         limit=frozen(limit),
-        stop=frozen(np.minimum(stop, limit)),  # NaN stays
+        stop=frozen(stop),
         breaks=breaks,
         gear=_frozen_numbers(gear),
         elapsed=frozen(elapsed),
@@ -131,6 +143,7 @@ def playback(
         gear_words=() if moving is None else moving.names,
         captions=(),
         lacking="" if rows else _lacking(pull),
+        rows=tuple(rows),
         ending="" if moving is None else ending_words(moving.plan.overload, units),
     )
     frames = _with_crossings(frames)
@@ -189,16 +202,25 @@ def _captions(frames: Playback, units: str) -> tuple[str, ...]:
     return tuple(_caption(frames, i, units) for i in range(len(frames)))
 
 
+NAMES = ("now", "next")
+"""What the two places of a headline are called."""
+
+
 def _caption(frames: Playback, i: int, units: str) -> str:
-    """Place, load with its limit, gear and clock of one frame, what is not known left out."""
+    """Place, readings or load with its limit, gear and clock of one frame, as far as known."""
     parts = [f"head at {show(float(frames.station[i]), 'length', units)}"]
     load, limit, least = (float(x[i]) for x in (frames.load, frames.limit, frames.least))
-    if math.isfinite(load):
+    told = frames.headlines(i, units)
+    parts += [
+        f"{name} {one.length} in: {one.readings}" for name, one in zip(NAMES, told, strict=False)
+    ]
+    if math.isfinite(load) and not told:
         parts.append(f"machine {show(load, 'force', units)}")
+        if math.isfinite(limit):
+            parts[-1] += f" of {show(least, 'force', units)}, by {frames.governs(i)}"
     if math.isfinite(limit):
-        parts[-1] += f" of {show(least, 'force', units)}, by {frames.governs(i)}"
         if frames.over[i]:
-            parts[-1] += ": OVER"
+            parts[-1] += f": OVER, {frames.governs(i)}" if told else ": OVER"
         gear = int(frames.gear[i])
         parts.append("no gear holds" if gear < 0 else in_gear(frames.gear_words[gear]))
     if math.isfinite(float(frames.elapsed[i])):
@@ -233,7 +255,11 @@ def ending_words(overload: Overload | None, units: str) -> str:
     fails = "start the pull again" if overload.restart else "hold"
     at = show(overload.pulled, "length", units)
     load, limit = (show(x, "force", units) for x in (overload.load, overload.limit))
-    return f"The plan ends with {at} of cable in: no gear can {fails}, {load} against {limit}"
+    text = f"The plan ends with {at} of cable in: no gear can {fails}, load {load} there, "
+    text += f"{limit} available"
+    if overload.restart:
+        return text
+    return text + f", up to {show(overload.largest, 'force', units)} from there on"
 
 
 def clock(seconds: float) -> str:
@@ -274,7 +300,7 @@ def evenly(frames: Playback, count: int, units: str) -> Playback:
         xyz=frozen(np.column_stack([between(frames.xyz[:, k]) for k in range(3)])),
         load=between(frames.load),
         limit=frozen(frames.limit[step]),
-        stop=frozen(np.minimum(between(frames.stop), frames.limit[step])),
+        stop=frozen(frames.stop[step]),
         breaks=tuple(frames.breaks[i] for i in step),
         gear=_frozen_numbers(frames.gear[step]),
         elapsed=between(frames.elapsed),

@@ -14,9 +14,9 @@ from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats, frozen, norm
 from route3d.mechanics.pull import Pull
 from route3d.model.job import Bank, Job
-from route3d.phrase import say
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
+from route3d.planning.margins import brake_setting
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.plan import machine_search
 from route3d.report.words import limit_of, measured, sentence, where_of
@@ -198,13 +198,13 @@ def _facts(candidate: Candidate, units: str) -> tuple[Fact, ...]:
     if pull.machine_peak is not None and run.machine is not None:
         rated = run.machine.available_pull
         facts.append(_against("Peak machine load", pull.machine_peak, rated, "force", units))
-    held = render(say("{}", (pull.reel_tension, "force+")), units)
-    brake = held if pull.reel_tension > 1.0 else "none"
+    brake = render(brake_setting(candidate.window), units)
+    held = "for the whole pull" if candidate.window.holds else "against overrun"
     bends = int(np.count_nonzero(pull.path.kind == ARC))
     turn = show(pull.path.turn, "angle", units, decimals=0)
     return (
         *facts,
-        Fact("Reel brake", brake, "held all through" if brake != "none" else "the reel runs free"),
+        Fact("Reel brake", brake, held),
         Fact("Length", show(pull.path.length, "length", units), f"{bends} bends, {turn} in all"),
         Fact("Cables", run.cables.describe(), run.attach),
     )

@@ -15,6 +15,7 @@ from route3d.geometry.frames import STEEP, rolls
 from route3d.geometry.path import STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Bank
+from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import say
 from route3d.standards import bends as tables
@@ -28,12 +29,18 @@ def widest_duct(run: Run) -> float:
     return max(c.outer_diameter for c in run.route.conduits)
 
 
-def check_bank(bank: Bank, run: Run, path: Path, starts: Floats) -> tuple[Finding, ...]:
-    """What holds for the bank as a whole; ``starts`` is its frame, from ``frames``."""
+def check_bank(
+    bank: Bank, run: Run, practice: Practice, path: Path, starts: Floats
+) -> tuple[Finding, ...]:
+    """What holds for the bank as a whole; ``starts`` is its frame, from ``frames``.
+
+    The guide specification is that of US government work: it holds where the rules go with it.
+    """
+    published = practice.rule_set.duct_banks
     return (
-        *_spacing(bank, run),
-        *_concrete(bank, run),
-        *_earth(bank, run, path),
+        *(_spacing(bank, run) if published else ()),
+        *(_concrete(bank, run) if published else ()),
+        *(_earth(bank, run, path) if published else ()),
         *(_tilt(run, path, starts) if bank.rows * bank.columns > 1 else ()),
     )
 

@@ -14,7 +14,6 @@ from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import literal, say
-from route3d.standards import bends as bend_tables
 
 # A radius up to so many times that of the standard elbow is one, rounded.
 _AN_ELBOW = 1.02
@@ -32,7 +31,7 @@ def check_bends(run: Run, practice: Practice, path: Path) -> tuple[Finding, ...]
         conduit = run.route.conduits[int(path.leg[segment])]
         findings.append(_cable_radius(run, conduit, where, radius, station))
         findings += _conduit_radius(conduit, where, radius, station, vertex.bend_source)
-    return (*findings, *_degrees(run, path))
+    return (*findings, *_degrees(run, practice, path))
 
 
 def least_radius(run: Run, practice: Practice, conduit: Conduit) -> float:
@@ -152,14 +151,17 @@ def turn_as_judged(turn: float, limit: float) -> float:
     return limit if abs(turn - limit) < _SAME_TURN else turn
 
 
-def _degrees(run: Run, path: Path) -> list[Finding]:
-    """Sum of bends between neighbouring pull points."""
+def _degrees(run: Run, practice: Practice, path: Path) -> list[Finding]:
+    """Sum of bends between neighbouring pull points, where the rules limit it."""
     points = (0, *run.route.pull_points, len(run.route.vertices) - 1)
     findings = []
     for first, last in itertools.pairwise(points):
         inside = (path.vertex > first) & (path.vertex < last)
         stock = run.route.conduits[first].stock_type
-        limit = bend_tables.max_degrees_between_pull_points(stock)
+        ruling = practice.rule_set.turn(stock)
+        if ruling is None:
+            continue
+        limit = ruling.fact
         turn = float(path.angles[inside].sum())
         turn = turn_as_judged(turn, limit.value)
         findings.append(
@@ -171,6 +173,7 @@ def _degrees(run: Run, path: Path) -> list[Finding]:
                 "angle",
                 say("add a pull point between them"),
                 str(limit.source),
+                broken=ruling.broken,
                 close=False,  # four quarter bends are legal and usual
             )
         )

@@ -1,4 +1,4 @@
-"""Is each pull box long enough for the cables that pass it."""
+"""Is each pull box long enough for the cables that pass it, where the rules say how long."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ import math
 from route3d.checks.finding import Finding, at_least
 from route3d.geometry.vectors import angle_between, frozen, unit
 from route3d.model.conduit import Conduit
+from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import say
-from route3d.standards import boxes as box_tables
+from route3d.standards.rules import RuleSet
 from route3d.standards.source import Fact
 from route3d.standards.tables import NotInTable, trade_inches
 
@@ -19,19 +20,22 @@ _ANGLE_PULL = math.radians(30)
 _MEDIUM_VOLTAGE = 1000.0  # NFPA 70 314.70: above 1000 V
 
 
-def check_boxes(run: Run) -> tuple[Finding, ...]:
+def check_boxes(run: Run, practice: Practice) -> tuple[Finding, ...]:
     """The box of every vertex that gives one."""
-    return tuple(_box(run, i) for i, v in enumerate(run.route.vertices) if v.box is not None)
+    boxed = (i for i, v in enumerate(run.route.vertices) if v.box is not None)
+    return tuple(f for i in boxed for f in _box(run, practice.rule_set, i))
 
 
-def _box(run: Run, index: int) -> Finding:
+def _box(run: Run, rules: RuleSet, index: int) -> tuple[Finding, ...]:
     vertex = run.route.vertices[index]
     assert vertex.box is not None
     length, width, _ = vertex.box
     angle = _turn(run, index) > _ANGLE_PULL
-    fact = _needed(run, index, angle)
+    fact = _needed(run, rules, index, angle)
+    if fact is None:
+        return ()
     kind = "angle pull" if angle else "straight pull"
-    return at_least(
+    found = at_least(
         f"pull box, {kind}",
         run.route.label(index),
         min(length, width) if angle else length,
@@ -40,19 +44,18 @@ def _box(run: Run, index: int) -> Finding:
         say("take a box of at least {} for one run alone", (fact.value, "diameter+")),
         str(fact.source),
     )
+    return (found,)
 
 
-def _needed(run: Run, index: int, angle: bool) -> Fact:
+def _needed(run: Run, rules: RuleSet, index: int, angle: bool) -> Fact | None:
     """Least box dimension: by cable diameter above 1000 V, else by trade size."""
     cable = run.cables.largest
     if cable.voltage is not None and cable.voltage > _MEDIUM_VOLTAGE:
         others = run.cables.diameters[1:]
-        if angle:
-            return box_tables.minimum_mv_box_angle(cable.diameter, others, cable.shielded)
-        return box_tables.minimum_mv_box_straight(cable.diameter, cable.shielded)
+        return rules.mv_box(cable.diameter, others, cable.shielded, angle)
     conduits = run.route.conduits[max(index - 1, 0) : index + 1]
     size = max(_trade_inches(c) for c in conduits)
-    return box_tables.minimum_box_angle(size) if angle else box_tables.minimum_box_straight(size)
+    return rules.box(size, angle)
 
 
 def _trade_inches(conduit: Conduit) -> float:

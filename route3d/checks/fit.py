@@ -14,6 +14,7 @@ from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import literal, say
 from route3d.standards import fill as fill_tables
+from route3d.standards.source import Fact
 
 
 def check_fit(run: Run, practice: Practice, fits: tuple[Fit, ...]) -> tuple[Finding, ...]:
@@ -33,7 +34,7 @@ def _of_conduit(run: Run, practice: Practice, conduit: Conduit, fit: Fit) -> tup
     return tuple(
         finding
         for finding in (
-            _fill(run, conduit, fit),
+            *_fill(run, practice, conduit, fit),
             *_jam(run, practice, conduit, fit),
             _clearance(run, conduit, fit),
             *_either(run, conduit, fit),
@@ -75,11 +76,62 @@ def _place(run: Run, conduit: Conduit) -> str:
     return f"{run.name}, conduit {conduit.name}"
 
 
-def _fill(run: Run, conduit: Conduit, fit: Fit) -> Finding:
-    limit = fill_tables.fill_limit(run.cables.count)
-    fix = say("take a conduit of at least {} bore", (_bore_for_fill(fit, limit.value), "diameter+"))
-    place, source = _place(run, conduit), str(limit.source)
-    return at_most("fill", place, fit.fill, limit.value, "percent", fix, source, close=False)
+def _fill(run: Run, practice: Practice, conduit: Conduit, fit: Fit) -> list[Finding]:
+    """The share of the bore that is filled, or the bore over the cables: what the rules ask."""
+    rules, place = practice.rule_set, _place(run, conduit)
+    found = []
+    if ruling := rules.fill(run.cables.count):
+        limit = ruling.fact.value
+        bore = _bore_for_fill(fit, limit)
+        fix = say("take a conduit of at least {} bore", (bore, "diameter+"))
+        source = str(ruling.fact.source)
+        found.append(
+            at_most(
+                "fill",
+                place,
+                fit.fill,
+                limit,
+                "percent",
+                fix,
+                source,
+                broken=ruling.broken,
+                close=False,
+            )
+        )
+    if ruling := rules.bore_over_bundle():
+        found.append(_room(run, conduit, fit, ruling.fact, ruling.broken))
+    return found
+
+
+def _room(run: Run, conduit: Conduit, fit: Fit, fact: Fact, broken: str) -> Finding:
+    """The bore over the circle round all cables."""
+    bundle = _bundle(fit)
+    fix = say("take a duct of at least {} bore", (fact.value * bundle, "diameter+"))
+    return at_least(
+        "bore over the cables",
+        _place(run, conduit),
+        conduit.inner_diameter / bundle,
+        fact.value,
+        "ratio",
+        fix,
+        str(fact.source),
+        broken=broken,
+    )
+
+
+# Circle round equal circles that touch, over one of them: 1 + 2/sqrt(3) for three, 1 + sqrt(2) for
+# four (geometry).
+_BUNDLES = {1: 1.0, 2: 2.0, 3: 1.0 + 2.0 / math.sqrt(3.0), 4: 1.0 + math.sqrt(2.0)}
+
+
+def _bundle(fit: Fit) -> float:
+    """Diameter (m) of the circle round the cables, bundled where they are alike, else as lying."""
+    largest, least = max(fit.diameters), min(fit.diameters)
+    ratio = _BUNDLES.get(len(fit.diameters)) if largest <= least * (1 + 1e-9) else None
+    if ratio is not None:
+        return ratio * largest
+    # The sum of the diameters holds any set in one row: never smaller than its bundle.
+    return fit.enclosing_diameter or sum(fit.diameters)
 
 
 def _bore_for_fill(fit: Fit, limit: float) -> float:

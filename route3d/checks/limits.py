@@ -58,23 +58,25 @@ def main_limit(run: Run, practice: Practice) -> Limit:
 def rider_limits(run: Run, practice: Practice) -> tuple[tuple[CableShare, Limit], ...]:
     """The share of each riding cable, and the tension (N) that one such cable may carry."""
     shares = tension_shares(run.cables, run.attach, practice.tension_sharing)
-    return tuple((s, _strength(s.cable)) for s in shares if s.rides)
+    return tuple((s, _strength(s.cable, practice)) for s in shares if s.rides)
 
 
 def _cable_limits(run: Run, practice: Practice) -> Iterator[Limit]:
     """What the set may be pulled with for its main cables together, then for each riding cable."""
     mains = CableSet(run.cables.mains)
     total = sum((c.conductor.count if c.max_tension is None else 1) * n for c, n in mains.items)
-    counted, rule = _counted(total, mains, practice)
-    stress, source = min((_stress(c) for c, _ in mains.items), key=lambda s: s[0])
+    counted, rule = _counted(total, run, practice)
+    stress, source = min((_stress(c, practice) for c, _ in mains.items), key=lambda s: s[0])
     shares = tension_shares(run.cables, run.attach, practice.tension_sharing)
     limits = []
     for share in shares:
         if share.rides:
             continue
         by_area = share.rule == BY_AREA
-        strength = stress * share.cable.metal_area if by_area else _strength(share.cable).value
-        said = source if by_area else _strength(share.cable).source
+        strength = (
+            stress * share.cable.metal_area if by_area else _strength(share.cable, practice).value
+        )
+        said = source if by_area else _strength(share.cable, practice).source
         if len(mains.items) > 1:
             said += f"; {share.cable.name} carries {share.share:.0%} of the pull, {share.rule}"
         limits.append(Limit(strength * counted / share.share, _joined(said, rule)))
@@ -91,29 +93,31 @@ def _joined(*parts: str) -> str:
     return "; ".join(part for part in parts if part)
 
 
-def _strength(cable: Cable) -> Limit:
+def _strength(cable: Cable, practice: Practice) -> Limit:
     """Tension one cable may carry, N."""
-    stress, source = _stress(cable)
+    stress, source = _stress(cable, practice)
     return Limit(stress * cable.metal_area, source)
 
 
-def _stress(cable: Cable) -> tuple[float, str]:
-    """Allowable stress of one cable, Pa: the maker's tension or stress where given."""
+def _stress(cable: Cable, practice: Practice) -> tuple[float, str]:
+    """Allowable stress of one cable, Pa: the maker's tension or stress, else that of the rules."""
     conductor = cable.conductor
     if cable.max_tension is not None:
         return cable.max_tension / cable.metal_area, "given (max_tension)"
     if conductor.max_stress is not None:
         return conductor.max_stress, "given (max_stress)"
-    fact = conductors.max_stress(conductor.metal)
+    fact = practice.rule_set.pulling_stress(conductor.metal)
     return fact.value, str(fact.source)
 
 
-def _counted(total: int, mains: CableSet, practice: Practice) -> tuple[float, str]:
-    singles = all(c.conductor.count == 1 for c, _ in mains.items)
+def _counted(total: int, run: Run, practice: Practice) -> tuple[float, str]:
+    """Which share of the strength of all main conductors counts, and by whose rule."""
+    singles = all(c.conductor.count == 1 for c, _ in run.cables.mains)
     if practice.strength_count == "two of three" and total == 3 and singles:
         fact = conductors.counted_conductors(3, "two of three")
         return fact.value / total, f"three singles count as two: {fact.source}"
-    fact = conductors.group_factor(total)
+    loose = singles and run.attach == "basket grip" and run.arrangement != "triplexed"
+    fact = practice.rule_set.counted_share(total, loose)
     return fact.value, "" if fact.value == 1 else str(fact.source)
 
 
@@ -324,30 +328,7 @@ def _check_machine(pull: Pull) -> list[Finding]:
                 "machine line pull", where, load, pull_limit, "force", stronger, given, station=at
             )
         )
-        findings += _least_load(pull, given)
     return findings
-
-
-def _least_load(pull: Pull, given: str) -> list[Finding]:
-    """A machine that never gets the load it needs to hold steadily."""
-    machine = pull.run.machine
-    if machine is None or pull.machine_peak is None:
-        return []
-    return [
-        at_least(
-            "machine least load",
-            f"{pull.run.name}, {pull.pull_name}",
-            pull.machine_peak,
-            machine.min_load,
-            "force",
-            say(
-                "the machine does not hold so small a load steadily: add brake or pull by hand "
-                "winch"
-            ),
-            given,
-            broken="caution",
-        )
-    ]
 
 
 def check_sidewall(pull: Pull) -> tuple[Finding, ...]:

@@ -9,11 +9,11 @@ import numpy as np
 from route3d.checks.finding import Finding
 from route3d.geometry.path import ARC, Path
 from route3d.geometry.vectors import Floats
+from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import say
-from route3d.standards import cables as cable_tables
+from route3d.standards.rules import RuleSet
 from route3d.standards.source import Fact
-from route3d.standards.tables import NotInTable
 
 # Steeper than 45 degrees counts as riser: there the weight along the conduit passes the weight on
 # its wall (common practice, no source).
@@ -22,9 +22,10 @@ _STEEP = math.sin(math.radians(45))
 _LEAST_RISE = 3.0
 
 
-def check_risers(run: Run, path: Path) -> tuple[Finding, ...]:
-    """Hanging weight of each riser, and the supports its height calls for."""
-    return tuple(finding for low, high in risers(path) for finding in _riser(run, path, low, high))
+def check_risers(run: Run, practice: Practice, path: Path) -> tuple[Finding, ...]:
+    """Hanging weight of each riser, and the supports the rules ask for at its height."""
+    rules = practice.rule_set
+    return tuple(f for low, high in risers(path) for f in _riser(run, rules, path, low, high))
 
 
 def risers(path: Path) -> tuple[tuple[float, float], ...]:
@@ -49,10 +50,10 @@ def _crossings(path: Path) -> Floats:
     return np.asarray(stations[inside])
 
 
-def _riser(run: Run, path: Path, low: float, high: float) -> list[Finding]:
+def _riser(run: Run, rules: RuleSet, path: Path, low: float, high: float) -> list[Finding]:
     rise = float(np.ptp(path.point(np.array((low, high)))[:, 2]))
-    hanging = run.cables.weight * rise
-    spacing = _spacing(run)
+    hanging = run.cables.weight * hanging_height(path, low, high)
+    spacing = _spacing(run, rules)
     where = f"{run.name}, riser from station {{}}"
     weight = Finding(
         "hanging weight",
@@ -61,8 +62,8 @@ def _riser(run: Run, path: Path, low: float, high: float) -> list[Finding]:
         hanging,
         hanging,
         "force",
-        say("hold {} at the top until the supports carry it", (hanging, "force")),
-        f"weight of {run.cables.describe()} times the rise",
+        say("hold {} at the top until the supports carry it", (hanging, "force+")),
+        f"weight of {run.cables.describe()} times the height, its bends included, no friction",
         low,
     )
     if spacing is None or rise <= spacing.value:
@@ -86,14 +87,29 @@ def _riser(run: Run, path: Path, low: float, high: float) -> list[Finding]:
     return [weight, supports]
 
 
-def _spacing(run: Run) -> Fact | None:
-    """The shortest spacing any cable of the set asks for; None for wires the table leaves out."""
-    facts = []
-    for cable, _ in run.cables.items:
-        try:
-            facts.append(
-                cable_tables.riser_support_spacing(cable.conductor.metal, cable.conductor.area)
-            )
-        except NotInTable:  # below 18 AWG
-            continue
-    return min(facts, key=lambda fact: fact.value, default=None)
+def hanging_height(path: Path, low: float, high: float) -> float:
+    """Height of what hangs in a riser, m: with the whole of the bends at its foot and top.
+
+    Without friction a bend carries nothing of the cable that turns in it.
+    """
+    first, last = (int(i) for i in path.locate(np.array((low + 1e-9, high - 1e-9)))[0])
+    bends = [i for i in (first, last) if path.kind[i] == ARC]
+    crowns = [_level_stations(path, i) for i in bends]
+    ends = [path.stations[[i, i + 1]] for i in bends]
+    at = np.concatenate((np.array((low, high)), *ends, *crowns))
+    return float(np.ptp(path.point(at)[:, 2]))
+
+
+def _level_stations(path: Path, i: int) -> Floats:
+    """Stations inside a bend where it runs level: its highest and lowest places."""
+    tz, nz = float(path.tangents[i, 2]), float(path.normals[i, 2])
+    angles = np.mod(np.arctan2(-tz, nz) + np.array((0.0, np.pi)), 2 * np.pi)
+    level: Floats = path.stations[i] + angles[angles < path.angles[i]] * path.radii[i]
+    return level
+
+
+def _spacing(run: Run, rules: RuleSet) -> Fact | None:
+    """The shortest spacing any cable of the set asks for; None for wires the rules leave out."""
+    wires = (cable.conductor for cable, _ in run.cables.items)
+    asked = (rules.riser_spacing(wire.metal, wire.area) for wire in wires)
+    return min((f for f in asked if f is not None), key=lambda fact: fact.value, default=None)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from route3d.checks.bends import check_bends, check_conduits
 from route3d.checks.boxes import check_boxes
+from route3d.checks.classes import check_classes, check_rules, check_stocking, check_temperature
 from route3d.checks.finding import Finding
 from route3d.checks.fit import check_fit
 from route3d.checks.limits import check_corners, check_loads, check_sidewall, check_slack
 from route3d.checks.riser import check_risers
+from route3d.checks.rope import check_rope
 from route3d.geometry.path import Path
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Pull
@@ -19,13 +21,16 @@ from route3d.phrase import say
 def check_run(
     run: Run, practice: Practice, path: Path, fits: tuple[Fit, ...]
 ) -> tuple[Finding, ...]:
-    """What holds whichever end feeds: fit, bends, risers, boxes."""
+    """What holds whichever end feeds: fit, bends, risers, boxes, rules, classes, temperature."""
     return (
         *check_fit(run, practice, fits),
         *check_bends(run, practice, path),
         *check_conduits(run),
-        *check_risers(run, path),
-        *check_boxes(run),
+        *check_risers(run, practice, path),
+        *check_boxes(run, practice),
+        *check_rules(run, practice),
+        *check_classes(run, practice),
+        *check_temperature(run, practice),
         *_for_both_ends(run),
     )
 
@@ -56,4 +61,6 @@ def check_pull(pull: Pull) -> tuple[Finding, ...]:
         *check_sidewall(pull),
         *check_slack(pull),
         *check_corners(pull),
+        *check_rope(pull),
+        *check_stocking(pull),
     )

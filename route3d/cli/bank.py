@@ -103,7 +103,7 @@ def bank(
     else:
         from route3d.report.bank import bank_report
 
-        show(bank_report(job.title, banks, system))
+        show(bank_report(job.title, banks, job.practice, system))
     raise exit_code(any(b.stops for b in banks))
 
 

@@ -19,6 +19,23 @@ def new(
         Units,
         typer.Option(parser=units_named, metavar="US|SI", help="Units of the numbers in it."),
     ] = Units.US,
+    rules: Annotated[
+        str,
+        typer.Option(
+            metavar="NAME",
+            help='Rules the job is judged by: "NFPA 70", "CENELEC" or "none"; default: NFPA 70 '
+            "for US units, none for SI.",
+            show_default=False,
+        ),
+    ] = "",
+    edition: Annotated[
+        str,
+        typer.Option(
+            metavar="NAME",
+            help='Their edition, such as "2023"; for CENELEC "DIN VDE", "BS" or "CEI".',
+            show_default=False,
+        ),
+    ] = "",
     force: Annotated[
         bool, typer.Option("--force", help="Write over a file that is there.")
     ] = False,
@@ -31,10 +48,15 @@ def new(
     """
     from route3d.files.starter import starter
     from route3d.files.writing import write_text_atomic
+    from route3d.standards.tables import NotInTable
 
     if not force and file.is_file():
         raise InputError(
             Problem("is there already", fix="give --force to write over it", file=str(file))
         )
-    write_text_atomic(file, starter(units.value), over_model=force)
+    try:
+        text = starter(units.value, rules, edition)
+    except NotInTable as error:
+        raise InputError(Problem(str(error), fix="give --rules and --edition of these")) from None
+    write_text_atomic(file, text, over_model=force)
     told(f"wrote {file}; look at it with: route3d check {file}")

@@ -54,6 +54,15 @@ def plan(
             help="Plan for feeding from this end, by its name; the better end where left out.",
         ),
     ] = None,
+    way: Annotated[
+        int | None,
+        typer.Option(
+            "--way",
+            metavar="N",
+            show_default=False,
+            help="Plan every stage of way N to split the run, as the plan numbers them.",
+        ),
+    ] = None,
     sheet: Annotated[
         Path | None,
         typer.Option("--sheet", metavar="FILE.pdf", help="Write the crew's sheet as PDF."),
@@ -78,7 +87,8 @@ def plan(
     For every run: which end feeds, where the machine stands and what holds it, which gear from
     where to where and how long it takes, what the gauge should read and when to stop, the ratings
     from cable to anchor and the weakest, the reel, rope, lubricant and fittings, and the ways to
-    split the run. The run needs a rope and a machine.
+    split the run. The run needs a rope and a machine. With --way N: the same for each stage of
+    way N to split the run.
 
     Exit code 1 where something stops the pull.
 
@@ -86,15 +96,20 @@ def plan(
     """
     refuse_suffix("--sheet", sheet, ".pdf")
     refuse_suffix("--html", html, ".html", ".htm")
+    if way is not None and feed is not None:
+        said = "--feed and --way do not go together: the stages of a way have their own feed points"
+        raise InputError(Problem(said, where="--way", fix="leave out one of the two"))
     job = read_job(model, run)
     _refuse_incomplete(job, model)
     system = system_of(job, units)
-    plans = _plans(job, feed, "SI" if json else system)  # JSON is the same in all units
+    shown = "SI" if json else system  # JSON is the same in all units
+    ways = [] if way is None else _ways(job, way, shown)
+    plans = [p for stages in ways for p in stages] if way is not None else _plans(job, feed, shown)
     if json:
         from route3d.report.json_result import dumps
-        from route3d.report.plan_json import plan_data
+        from route3d.report.plan_json import plan_data, way_data
 
-        write(dumps(plan_data(job, plans)))
+        write(dumps(way_data(job, ways) if way is not None else plan_data(job, plans)))
     else:
         from route3d.report.plan import plan_report
 
@@ -152,6 +167,19 @@ def _plans(job: Job, feed: str | None, system: str) -> list[Plan]:
         )
         for result in evaluate(job).runs
     ]
+
+
+def _ways(job: Job, number: int, system: str) -> list[tuple[Plan, ...]]:
+    """The plans of the stages of one way to split each run."""
+    from route3d.planning.way_plans import way_plans
+    from route3d.report.ticks import length_step
+
+    meshes = _meshes(job)
+
+    def step(length: float) -> float:
+        return length_step(length, _STEPS, system)
+
+    return [way_plans(run, job, number, step=step, meshes=meshes) for run in job.runs]
 
 
 def _meshes(job: Job) -> Sequence[SiteMesh]:

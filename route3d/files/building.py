@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -70,21 +71,38 @@ def build_job(
 ) -> Job | None:
     """The Job, or None where anything of it is missing."""
     system = parts.system
-    stock = _build_stock(parts, report)
+    practice = _build_practice(parts.practice, report, system)
+    if practice is None:
+        return None
+    stock = _build_stock(parts, report, practice)
     runs = [_build_run(i, entry, stock, report, system) for i, entry in parts.run.items()]
     whole = tuple(run for run in runs if run is not None)
     banks = tuple(_build_bank(i, e, whole, report, system) for i, e in parts.bank.items())
     site = _build_site(parts.site, folder, report, system)
     if report.problems:
         return None
-    practice = Practice(**{f.name: getattr(parts.practice, f.name) for f in fields(Practice)})
     allowances = Allowances(**parts.plan.model_dump(exclude_none=True))
     machines = tuple(stock["machine"].values())
     title = parts.title or stem
     return Job(title, system, whole, banks, site, practice, allowances, path, machines)
 
 
-def _build_stock(parts: Parts, report: Collector) -> _Stock:
+def _build_practice(entry: PracticeEntry, report: Collector, system: str) -> Practice | None:
+    """The conventions and the rules; None where the edition is not known."""
+    from route3d.standards.rules import rule_set, usual
+    from route3d.standards.tables import NotInTable
+
+    given = entry.model_dump()
+    rules, edition = given.pop("rules") or usual(system), given.pop("edition") or ""
+    try:
+        rule_set(rules, edition)
+    except NotInTable as error:
+        report.add(("practice", "edition"), str(error), "leave it out for the first of them")
+        return None
+    return Practice(**given, rules=rules, edition=edition, rules_assumed=entry.rules is None)
+
+
+def _build_stock(parts: Parts, report: Collector, practice: Practice) -> _Stock:
     named, system = parts.named, parts.system
 
     def each(kind: str, build: Any) -> dict[str, Any]:
@@ -93,7 +111,7 @@ def _build_stock(parts: Parts, report: Collector) -> _Stock:
 
     return {
         "cable": each("cable", build_cable),
-        "conduit": each("conduit", build_conduit),
+        "conduit": each("conduit", partial(build_conduit, rules=practice.rule_set)),
         "rope": each("rope", build_rope),
         "machine": each("machine", build_machine),
         "sheave": each("sheave", build_sheave),

@@ -27,6 +27,7 @@ from route3d.files.fields import (
     Spacing,
     Stress,
     Stretch,
+    Temperature,
     Text,
     TradeSize,
     Voltage,
@@ -45,6 +46,27 @@ def arrangement_names() -> tuple[str, ...]:
     from route3d.mechanics.arrangement import ARRANGEMENTS
 
     return ("auto", *ARRANGEMENTS, "triplexed")
+
+
+def materials() -> tuple[str, ...]:
+    """What ``material`` of a conduit may be in the model file."""
+    from route3d.standards.conduits import MATERIALS
+
+    return tuple(MATERIALS)
+
+
+def jackets() -> tuple[str, ...]:
+    """What ``jacket`` of a cable may be in the model file."""
+    from route3d.standards.classes import JACKETS
+
+    return JACKETS
+
+
+def armors() -> tuple[str, ...]:
+    """What ``armor`` of a cable may be in the model file."""
+    from route3d.standards.classes import ARMORS
+
+    return ARMORS
 
 
 def stock_types() -> tuple[str, ...]:
@@ -117,6 +139,16 @@ class CableEntry(Entry):
     )
     shielded: StrictBool = Field(False, description="Has the cable a metallic shield?")
     voltage: Voltage | None = Field(None, description="Rated voltage (bare number: kV).")
+    jacket: Annotated[str, OneOf(jackets)] | None = Field(
+        None, description="Material of the jacket: its lowest laying temperature by table."
+    )
+    armor: Annotated[str, OneOf(armors)] | None = Field(
+        None, description="Armor or metal sheath, where it has one."
+    )
+    lowest_temperature: Temperature | None = Field(
+        None,
+        description="The maker's lowest temperature of this cable while laying (US °F, SI °C).",
+    )
 
 
 class FrictionEntry(Entry):
@@ -159,6 +191,10 @@ class ConduitEntry(Entry):
     )
     trade_size: TradeSize | None = Field(
         None, description="Trade size of the stock type, such as '5' or '2-1/2'."
+    )
+    material: Annotated[str, OneOf(materials)] | None = Field(
+        None,
+        description="What a conduit of plain dimensions is made of; a stock type says it itself.",
     )
     inner_diameter: Diameter | None = Field(
         None, description="Inner diameter (US in, SI mm); needed where no stock type is given."

@@ -185,6 +185,8 @@ Share = Annotated[float, Reads("ratio", least=0, most=0.9)]
 LeastDuration = Annotated[float, Reads("time", least=0, most=1e6)]
 Span = Annotated[float, Reads("length", above=0, most=1e5)]
 LeastSpan = Annotated[float, Reads("length", least=0, most=1e4)]
+# From the cold of the poles to what no jacket bears.
+Temperature = Annotated[float, Reads("temperature", least=203.15, most=363.15)]
 PlanPoint = Annotated[float, Reads("length", least=-100, most=100)]
 
 
@@ -367,6 +369,27 @@ class OneOf(_ReadPlain):
         return {"enum": list(self.words())}
 
 
+class ReadsRules(_ReadPlain):
+    """Annotation of the rules a job is judged by."""
+
+    def read(self, value: Any) -> str:
+        """The rule set, where it is one that is covered."""
+        from route3d.standards.rules import NAMES, NOT_COVERED
+
+        known = ", ".join(f'"{name}"' for name in NAMES)
+        if isinstance(value, str) and value.upper() in NOT_COVERED:
+            raise refuse(f"{NOT_COVERED[value.upper()]} is not covered", f"choose one of {known}")
+        return OneOf(lambda: NAMES).read(value)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchema:
+        from route3d.standards.rules import NAMES
+
+        return {"enum": list(NAMES)}
+
+
+Rules = Annotated[str, ReadsRules()]
 ConductorCount = Annotated[int, Counts(500)]
 CableCount = Annotated[int, Counts(40)]
 DuctCount = Annotated[int, Counts(20)]

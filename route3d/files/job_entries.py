@@ -17,8 +17,11 @@ from route3d.files.fields import (
     OneOf,
     Reads,
     RestartFactor,
+    Rules,
     Share,
+    Sidewall,
     Span,
+    Temperature,
     Text,
     brief,
     refuse,
@@ -119,8 +122,29 @@ def _meanings(option: str) -> str:
 
 
 class PracticeEntry(Entry):
-    """Where published practice differs: which convention this job is worked by."""
+    """The rules a job is judged by, and the conventions it is worked by where practice differs."""
 
+    rules: Rules | None = Field(
+        default=None,
+        description="The rules that national findings come from: 'NFPA 70', 'CENELEC' or 'none' "
+        "(physics and makers' limits only). Where left out NFPA 70 for US units and none for SI, "
+        "reported as assumed. Utility work (NESC) and Canada (C22.1) are not covered.",
+    )
+    edition: Name | None = Field(
+        default=None,
+        description="Edition of the rules: NFPA 70 '2023', '2020' or '2017'; for CENELEC the "
+        "national practice, 'DIN VDE', 'BS' or 'CEI'. The first of each where left out.",
+    )
+    laying_temperature: Temperature | None = Field(
+        default=None,
+        description="Temperature of the cable while it is pulled (US °F, SI °C), held against the "
+        "lowest_temperature of each cable or that of its jacket.",
+    )
+    rope_wear: Sidewall = Field(
+        default=USUAL.rope_wear,
+        description="Load of the rope on the inside of a plastic bend from which a caution is "
+        "given (US lbf/ft, SI N/m); common practice, no source.",
+    )
     weight_factor_in: Annotated[str, OneOf(_words("weight_factor_in"))] = Field(
         default=USUAL.weight_factor_in, description=_meanings("weight_factor_in")
     )

@@ -12,6 +12,8 @@ from route3d.units import show
 if TYPE_CHECKING:
     from route3d.files.entries import CableEntry, ConduitEntry, RopeEntry
     from route3d.standards.conduits import ConduitSize
+    from route3d.standards.rules import RuleSet
+    from route3d.standards.source import Fact
 
 
 def build_cable(name: str, entry: CableEntry, report: Collector, system: str) -> Cable:
@@ -47,6 +49,9 @@ def build_cable(name: str, entry: CableEntry, report: Collector, system: str) ->
         training_multiple=entry.training_multiple,
         max_grip_tension=entry.max_grip_tension,
         max_eye_tension=entry.max_eye_tension,
+        jacket=entry.jacket or "",
+        armor=entry.armor or "",  # type: ignore[arg-type]  # a word of ARMORS
+        lowest_temperature=entry.lowest_temperature,
     )
 
 
@@ -63,15 +68,24 @@ def build_rope(name: str, entry: RopeEntry, report: Collector, system: str) -> R
     return Rope(name, **{k: getattr(entry, k) for k in type(entry).model_fields})
 
 
-def build_conduit(name: str, entry: ConduitEntry, report: Collector, system: str) -> Conduit | None:
-    """A Conduit from plain dimensions or the stock tables; None where a problem was reported."""
+def build_conduit(
+    name: str, entry: ConduitEntry, report: Collector, system: str, rules: RuleSet
+) -> Conduit | None:
+    """A Conduit from plain dimensions or the stock tables; None where a problem was reported.
+
+    The least radius of a field bend is that of the ``rules``.
+    """
+    if entry.type is not None and entry.material is not None:
+        fix = f"leave material out: type {entry.type} says it"
+        report.add(("conduit", name, "material"), "material goes with plain dimensions only", fix)
+        return None
     if entry.type is None and entry.trade_size is None:
         return _plain_conduit(name, entry, report, system)
     if entry.type is None or entry.trade_size is None:
         given, other = ("trade_size", "type") if entry.type is None else ("type", "trade_size")
         report.add(("conduit", name, given), f"{given} needs {other} with it", f"add {other}")
         return None
-    return _stock_conduit(name, entry, report, system)
+    return _stock_conduit(name, entry, report, system, rules)
 
 
 def _plain_conduit(
@@ -85,7 +99,8 @@ def _plain_conduit(
         return None
     if not _is_pipe(name, inner, outer, report, system):
         return None
-    return Conduit(name, inner, outer, **_friction(name, entry, report))
+    material = entry.material or ""
+    return Conduit(name, inner, outer, material=material, **_friction(name, entry, report))
 
 
 def _friction(name: str, entry: ConduitEntry, report: Collector) -> dict[str, Any]:
@@ -123,7 +138,7 @@ def _is_pipe(name: str, inner: float, outer: float, report: Collector, system: s
 
 
 def _stock_conduit(
-    name: str, entry: ConduitEntry, report: Collector, system: str
+    name: str, entry: ConduitEntry, report: Collector, system: str, rules: RuleSet
 ) -> Conduit | None:
     stock = _look_up(name, entry, report)
     if stock is None:
@@ -140,7 +155,7 @@ def _stock_conduit(
         return None
     if not _is_pipe(name, inner, outer, report, system):
         return None
-    elbow, least = _bend_radii(stock)
+    elbow, least = _elbow(stock), _field_bend(stock, rules)
     return Conduit(
         name=name,
         inner_diameter=inner,
@@ -168,16 +183,22 @@ def _look_up(name: str, entry: ConduitEntry, report: Collector) -> ConduitSize |
         return None
 
 
-def _bend_radii(stock: ConduitSize) -> tuple[tuple[float | None, str], tuple[float | None, str]]:
-    """Factory elbow and least field bend as (radius m, source), with None where not tabulated."""
-    from route3d.standards.conduits import minimum_bend_radius, standard_elbow_radius
+def _elbow(stock: ConduitSize) -> tuple[float | None, str]:
+    """Radius (m) and source of the factory elbow, with None where not tabulated."""
+    from route3d.standards.conduits import standard_elbow_radius
     from route3d.standards.tables import NotInTable
 
-    found: list[tuple[float | None, str]] = []
-    for look_up in (standard_elbow_radius, minimum_bend_radius):
-        try:
-            fact = look_up(stock.stock_type, stock.trade_size)
-            found.append((fact.value, f"{fact.label} ({fact.source.words or fact.source.title})"))
-        except NotInTable:
-            found.append((None, ""))
-    return found[0], found[1]
+    try:
+        return _cited(standard_elbow_radius(stock.stock_type, stock.trade_size))
+    except NotInTable:
+        return None, ""
+
+
+def _field_bend(stock: ConduitSize, rules: RuleSet) -> tuple[float | None, str]:
+    """Least radius (m) and source of a field bend, with None where the rules have none."""
+    fact = rules.conduit_bend_radius(stock.stock_type, stock.trade_size)
+    return (None, "") if fact is None else _cited(fact)
+
+
+def _cited(fact: Fact) -> tuple[float, str]:
+    return fact.value, f"{fact.label} ({fact.source.words or fact.source.title})"

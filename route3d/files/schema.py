@@ -70,7 +70,7 @@ def _plain(node: Any) -> Any:
         return [_plain(item) for item in node]
     if not isinstance(node, dict):
         return node
-    result = {k: _plain(v) for k, v in node.items() if not (k == "default" and v is None)}
+    result = {k: _plain(v) for k, v in node.items() if v is not None}
     if "patternProperties" in result:  # pydantic's form lets other names through unchecked
         ((pattern, value),) = result.pop("patternProperties").items()
         names = {**result.get("propertyNames", {}), "pattern": pattern}

@@ -5,6 +5,8 @@ from __future__ import annotations
 from importlib import resources
 from string import Template
 
+from route3d.standards.rules import rule_set, usual
+
 _US = {
     "cable_about": "350 kcmil copper, 15 kV, shielded",
     "cable_diameter": "1.387",
@@ -67,6 +69,9 @@ _US = {
     "ceiling": "50",
     "obstacle": "[[208, 84], [214, 84], [214, 106], [208, 106]]",
     "interval": "150",
+    "laying": '"40 °F"',
+    "lowest": '"14 °F"',
+    "rope_wear": "500",
 }
 _SI = {
     "cable_about": "185 mm2 copper, 15 kV, shielded",
@@ -130,13 +135,22 @@ _SI = {
     "ceiling": "15.5",
     "obstacle": "[[64, 25], [65.8, 25], [65.8, 33], [64, 33]]",
     "interval": "45",
+    "laying": '"5 °C"',
+    "lowest": '"-5 °C"',
+    "rope_wear": "7300",
 }
 _VALUES = {"US": _US, "SI": _SI}
 
 
-def starter(units: str) -> str:
-    """The text of a new model file in "US" or "SI" units; it loads as it is."""
+def starter(units: str, rules: str = "", edition: str = "") -> str:
+    """The text of a new model file in "US" or "SI" units; it loads as it is.
+
+    ``rules`` and ``edition`` are written into it, the usual ones of the units where empty; raises
+    NotInTable where they are unknown.
+    """
     if units not in _VALUES:
         raise ValueError(f"units must be one of {', '.join(_VALUES)}, got {units!r}")
     text = (resources.files(__package__) / "starter.toml").read_text(encoding="utf-8")
-    return Template(text).substitute(_VALUES[units], units=units)
+    chosen = rule_set(rules or usual(units), edition)
+    line = f'edition = "{chosen.edition}"' if chosen.edition else "# edition: none has no editions"
+    return Template(text).substitute(_VALUES[units], units=units, rules=chosen.name, edition=line)

@@ -14,10 +14,15 @@ from route3d.mechanics.tension import march_one, pieces_of
 
 
 class Carried(NamedTuple):
-    """A line by its number, and its ``tension`` N at the end of the path."""
+    """The worst line by its number, and its ``tension`` N at the end of the path.
+
+    ``along`` is the largest tension any line has at each joint of the path from the first of
+    ``nodes`` on.
+    """
 
     line: int
     tension: float
+    along: list[float]
 
 
 def carry_worst(
@@ -36,8 +41,11 @@ def carry_worst(
     mu = np.broadcast_to(np.asarray(friction, dtype=np.float64), (len(pieces),)).tolist()
     ends = [*nodes[1:].tolist(), len(pieces)]
     worst, t = 0, -math.inf
+    along: list[float] = []
     for line, (a, b, start) in enumerate(zip(nodes.tolist(), ends, tensions.tolist(), strict=True)):
         if start > t:
             worst, t = line, start
-        t = march_one(pieces[a:b], weight, mu[a:b], t, "exact")[-1]
-    return Carried(worst, t)
+        marched = march_one(pieces[a:b], weight, mu[a:b], t, "exact")
+        along += marched[:-1]
+        t = marched[-1]
+    return Carried(worst, t, [*along, t])

@@ -15,9 +15,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.geometry.path import Path
+from route3d.geometry.path import ARC, Path
 from route3d.geometry.vectors import Floats
-from route3d.mechanics.carry import carry_worst
+from route3d.mechanics.carry import Carried, carry_worst
 from route3d.mechanics.tension import carry
 from route3d.model.rope import Rope
 
@@ -27,6 +27,18 @@ class Peak(NamedTuple):
 
     load: float
     head: float
+
+
+class BendLoad(NamedTuple):
+    """Rope in one bend: route ``vertex``, largest ``tension`` N, ``radius`` m of the centreline.
+
+    ``slid`` m of rope slide through it, for it lies so far from the feed.
+    """
+
+    vertex: int
+    tension: float
+    radius: float
+    slid: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,9 +71,31 @@ class RopePhase:
     @cached_property
     def peak(self) -> Peak:
         """The largest of ``loads``, found without the others."""
-        rope = self.rope
-        worst = carry_worst(self.walked, rope.weight, self.friction, self.tensions, self.nodes)
+        worst = self._worst
         return Peak(worst.tension * self.lead_off, float(self.heads[worst.line]))
+
+    @cached_property
+    def _worst(self) -> Carried:
+        rope = self.rope
+        return carry_worst(self.walked, rope.weight, self.friction, self.tensions, self.nodes)
+
+    def in_bends(self) -> tuple[BendLoad, ...]:
+        """The largest tension of the rope in each bend over all head positions, in pulling order.
+
+        A bend that lies before the first place of the head has no rope in it. The pieces of one
+        bend count as one.
+        """
+        first, walked = int(self.nodes[0]), self.walked
+        along = self._worst.along
+        found: dict[int, BendLoad] = {}
+        for i in np.flatnonzero(walked.kind[first:] == ARC).tolist():
+            segment, vertex = first + i, int(walked.vertex[first + i])
+            tension = max(along[i], along[i + 1])
+            before = found.get(vertex)
+            start = float(walked.stations[segment]) if before is None else before.slid
+            tension = tension if before is None else max(tension, before.tension)
+            found[vertex] = BendLoad(vertex, tension, float(walked.radii[segment]), start)
+        return tuple(found.values())
 
 
 def head_nodes(joints: int, most: int = 240) -> NDArray[np.int64]:

@@ -57,14 +57,16 @@ class HeadTrack:
     share: Floats
     on_sheave: NDArray[np.bool_]
 
-    def loads(self, factors: Floats) -> HeadLoads:
-        """Loads with every friction multiplied by ``factors`` (m, k); the reel is held as planned.
+    def loads(self, factors: Floats, start: float | Floats | None = None) -> HeadLoads:
+        """Loads with every friction multiplied by ``factors`` (m, k).
 
-        Sheaves of the lead-off keep their efficiency.
+        ``start`` N enters the conduit, one for all or (m, k); as planned where left out. Sheaves of
+        the lead-off keep their efficiency.
         """
+        entering = self.pull.start_tension if start is None else start
         at = _State(
-            head=np.full(factors.shape, self.pull.start_tension),
-            cable=np.full(factors.shape, self.pull.start_tension),
+            head=np.array(np.broadcast_to(entering, factors.shape), dtype=np.float64),
+            cable=np.array(np.broadcast_to(entering, factors.shape), dtype=np.float64),
             sidewall=np.zeros(factors.shape),
             rope=np.zeros(factors.shape),
         )
@@ -72,7 +74,7 @@ class HeadTrack:
             self._with_cable(at, piece, slice(passed, None), factors)
             self._with_rope(at, piece, slice(0, passed), factors)
         at.rope[:] = np.maximum(at.rope, at.head)
-        return HeadLoads(at.head * self._lead_off(factors), at.cable, at.sidewall, at.rope)
+        return HeadLoads(at.head * self.lead_off(factors), at.cable, at.sidewall, at.rope)
 
     def _pieces(self) -> Iterator[tuple[int, slice]]:
         """Pieces between one head and the next, each with the number of heads passed before it."""
@@ -105,7 +107,8 @@ class HeadTrack:
         """Factors of each segment, (n, m, k); 1 on sheaves."""
         return np.where(self.on_sheave[piece, None, None], 1.0, factors)
 
-    def _lead_off(self, factors: Floats) -> Floats:
+    def lead_off(self, factors: Floats) -> Floats:
+        """Machine load over the tension of the rope at the conduit end, of the shape given."""
         turns, friction = self.pull.run.lead_off, self.rope.friction
         if not turns:
             return np.ones_like(factors)

@@ -110,7 +110,7 @@ def carry(
         for i, piece in enumerate(pieces_of(walked)):
             m = int(np.searchsorted(nodes, i, side="right"))
             if m:
-                t[:m] = _next(piece, weight, mu[i], t[:m], "exact")
+                t[:m] = through_piece(piece, weight, mu[i], t[:m], "exact")
     return t
 
 
@@ -246,10 +246,10 @@ def _march_chunk(pieces: list[Piece], rows: list[Floats], out: Floats, method: s
     room = room_for(t.size)
     for i, piece in enumerate(pieces):
         k = _shared(mu[min(i, len(mu) - 1)] * omega[min(i, len(omega) - 1)])
-        out[i + 1] = t = _next(piece, w, k, t, method, room)
+        out[i + 1] = t = through_piece(piece, w, k, t, method, room)
 
 
-def _next(
+def through_piece(
     piece: Piece, w: Any, k: Any, t: Floats, method: str, room: Floats | None = None
 ) -> Floats:
     """Tension of every scenario at the end of one segment."""

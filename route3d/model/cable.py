@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from route3d.standards.classes import Armor, CableClass
+
 
 @dataclass(frozen=True, slots=True)
 class Conductor:
@@ -29,6 +31,8 @@ class Cable:
     own limit for one cable, ``max_grip_tension`` and ``max_eye_tension`` (N) the cable maker's own
     limits for one basket grip and for pulling eyes; None where not given. ``main`` says whether
     the cable carries the pull; None decides by conductor area (see ``CableSet.mains``).
+    ``lowest_temperature`` (K) is the least it may be laid at; ``jacket`` and ``armor`` are empty
+    where not said.
     """
 
     name: str
@@ -46,6 +50,9 @@ class Cable:
     training_multiple: float | None = None
     max_grip_tension: float | None = None
     max_eye_tension: float | None = None
+    jacket: str = ""
+    armor: Armor = ""
+    lowest_temperature: float | None = None
 
     @property
     def metal_area(self) -> float:
@@ -56,3 +63,11 @@ class Cable:
     def min_bend_radius(self) -> float:
         """Smallest bend radius while pulling, m."""
         return self.bend_multiple * self.diameter
+
+    @property
+    def sorted_as(self) -> CableClass:
+        """What the published tables sort cables by."""
+        wire = self.conductor
+        return CableClass(
+            self.voltage, self.shielded, wire.count, wire.area, self.diameter, self.armor
+        )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from route3d.standards.conduits import is_plastic
+
 # Friction is never known exactly. Where a file gives one figure, it may be half of that with a good
 # lubricant and a fifth more on a bad day (common practice, no source).
 LOW_FRICTION = 0.5
@@ -17,6 +19,7 @@ class Conduit:
     ``elbow_radius`` is the factory elbow of its trade size and ``min_bend_radius`` the smallest
     field bend, both centreline in m, where the stock tables have one. ``source`` says
     where the dimensions come from; ``doubtful`` is true where that is an estimate or a weak memory.
+    ``material`` is what a conduit of plain dimensions is made of, empty where not said.
     ``friction_low`` and ``friction_high`` bound the coefficient, None where not given, and
     ``friction_source`` is who says so.
     """
@@ -27,6 +30,7 @@ class Conduit:
     friction: float
     stock_type: str = ""
     trade_size: str = ""
+    material: str = ""
     source: str = "given"
     doubtful: bool = False
     elbow_radius: float | None = None
@@ -51,6 +55,11 @@ class Conduit:
     def range_assumed(self) -> bool:
         """True where either end of the friction range is assumed."""
         return self.friction_low is None or self.friction_high is None
+
+    @property
+    def plastic(self) -> bool | None:
+        """Is it plastic? None where neither its type nor its material says."""
+        return is_plastic(self.stock_type, self.material)
 
     @property
     def label(self) -> str:

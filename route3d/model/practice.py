@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from route3d.standards.rules import RuleSet, rule_set
+
 CHOICES: dict[str, dict[str, str]] = {
     "weight_factor_in": {
         "everywhere": "the weight correction factor multiplies friction in straights and bends",
@@ -41,7 +43,13 @@ CHOICES: dict[str, dict[str, str]] = {
 
 @dataclass(frozen=True, slots=True)
 class Practice:
-    """The conventions one job is worked by; a report always says which were used."""
+    """The conventions one job is worked by; a report always says which were used.
+
+    ``rules`` is the set its national findings come from, ``edition`` of it (the default one where
+    empty); ``rules_assumed`` is true where the file did not choose. ``laying_temperature`` K is
+    that of the cable while it is pulled, None where not given. ``rope_wear`` N/m is the load of
+    rope per length of a plastic bend from which a caution is given.
+    """
 
     weight_factor_in: str = "everywhere"
     jam_ratio: str = "1.05 D/d"
@@ -51,11 +59,22 @@ class Practice:
     tension_sharing: str = "worse of both"
     bend_form: str = "full"
     restart: float = 1.3
+    rules: str = "NFPA 70"
+    edition: str = ""
+    rules_assumed: bool = False
+    laying_temperature: float | None = None
+    rope_wear: float = 7300.0
 
     def __post_init__(self) -> None:
         for name, choices in CHOICES.items():
             if getattr(self, name) not in choices:
                 raise ValueError(f"{name}: {getattr(self, name)!r} is not one of {list(choices)}")
+        object.__setattr__(self, "edition", self.rule_set.edition)
+
+    @property
+    def rule_set(self) -> RuleSet:
+        """The rules the job is judged by; NotInTable where they or their edition are unknown."""
+        return rule_set(self.rules, self.edition)
 
     @property
     def method(self) -> str:
@@ -64,4 +83,11 @@ class Practice:
 
     def sentences(self) -> tuple[str, ...]:
         """What each option in force means, for the foot of a report."""
-        return tuple(choices[getattr(self, name)] for name, choices in CHOICES.items())
+        chosen = tuple(choices[getattr(self, name)] for name, choices in CHOICES.items())
+        return (self.rules_words, *chosen)
+
+    @property
+    def rules_words(self) -> str:
+        """The rule set and its edition in words, and whether it was assumed."""
+        assumed = ", assumed" if self.rules_assumed else ""
+        return f"rules {self.rule_set.title}{assumed} ({self.rule_set.basis})"

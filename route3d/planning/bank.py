@@ -184,7 +184,7 @@ def evaluate_bank(bank: Bank, run: Run, practice: Practice) -> BankResult:
         starts=starts,
         ducts=ducts,
         bends=_bends(run, centre, ducts),
-        findings=worst_first(check_bank(bank, run, centre, starts)),
+        findings=worst_first(check_bank(bank, run, practice, centre, starts)),
         section=shape,
         stretches=stretches(centre),
         concrete=volume_of(bank, parts),

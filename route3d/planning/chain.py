@@ -16,6 +16,9 @@ from route3d.model.run import Run
 from route3d.planning.holding import Hold, Holding, holding
 from route3d.standards.practice import rope_safety_factor
 
+STALLING = "machine, strongest gear"
+"""Name of the link that no load can exceed: the machine stalls at it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Link(Hold):
@@ -210,7 +213,7 @@ def _machine_links(run: Run, load: float, full: float | None) -> list[Link]:
     )
     return [
         boom,
-        Link("machine, strongest gear", load, machine.available_pull, given, at_machine_pull=full),
+        Link(STALLING, load, machine.available_pull, given, at_machine_pull=full),
     ]
 
 

@@ -167,6 +167,8 @@ def _splits(run: Run, practice: Practice) -> Iterator[Change]:
                 for span in spans:
                     if (solved := section(span)) is not None:
                         text += say("; ") + _section(solved)
+                if run.machine is not None and run.rope is not None:
+                    text += say("; route3d plan MODEL numbers the ways, and --way N plans way N")
                 yield Change("split", text, 10.0 * count)
                 return
 

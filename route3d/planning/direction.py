@@ -21,6 +21,7 @@ from route3d.planning.margins import (
     FrictionMargin,
     brake_findings,
     brake_window,
+    brake_words,
     friction_margin,
 )
 from route3d.planning.pace import pace
@@ -279,14 +280,9 @@ def _margin(better: Candidate, other: Candidate, ends: list[Candidate]) -> Phras
 
 
 def _brake(better: Candidate) -> Phrase:
-    window = better.window
-    if not window.holds:
+    if not better.window.holds:
         return say("")
-    return say(
-        " Brake the reels: at least {} total, at most {}, for the whole pull.",
-        (window.at_least, "force+"),
-        (window.at_most, "force"),
-    )
+    return say(" ") + brake_words(better.window) + say(".")
 
 
 def _alike(a: float, b: float, quantity: str) -> bool:

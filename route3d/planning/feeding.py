@@ -4,13 +4,31 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from route3d.checks.limits import NO_BRAKE
+from route3d.checks.riser import risers
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
 from route3d.model.rigging import HEAD_LENGTH
 from route3d.model.run import Run
 from route3d.phrase import Phrase, say
+from route3d.planning.margins import BrakeWindow, brake_window, brake_words
 from route3d.units import GRAVITY
+
+
+@dataclass(frozen=True, slots=True)
+class Draw:
+    """What one stage of a split moves beside what fills its conduit, lengths in m of each cable.
+
+    ``laid`` comes out at the machine to be laid in figure eights and fed on; ``kept`` stays at the
+    feed, to be fed back the other way or for make-up. ``off_reel`` is false where the cable comes
+    from figure eights.
+    """
+
+    laid: float
+    kept: float
+    off_reel: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,8 +37,9 @@ class Feeding:
 
     ``cable_length`` is of each cable, ``total_length`` of all together; ``pulled_out`` is what
     comes out beyond the conduit at the machine. ``tension`` is the reel tension worked with, of
-    all cables together, and ``moment`` what the brakes of all reels hold together at full radius.
-    ``set_mass`` kg of the cable itself.
+    all cables together, ``window`` what the reels may be held with, None for figure eights, and
+    ``moment`` what the brakes of all reels hold together at full radius.
+    ``set_mass`` kg of the cable itself. ``off_reel`` is false for cable from figure eights.
     """
 
     place: str
@@ -29,10 +48,11 @@ class Feeding:
     pulled_out: float
     left_over: float
     tension: float
-    braked: bool
+    window: BrakeWindow | None
     moment: float | None
     reel_mass: float | None
     set_mass: float
+    off_reel: bool
     notes: tuple[Phrase, ...]
 
 
@@ -46,48 +66,103 @@ def drawn_out(run: Run, allowances: Allowances) -> float:
     return allowances.pull_slack + (HEAD_LENGTH if given is None else given)
 
 
-def feeding(pull: Pull, allowances: Allowances) -> Feeding:
-    """The reel end of a pull."""
+def held_at_rest(pull: Pull) -> tuple[float, float]:
+    """What reels and machine hold when a pull with a riser rests, N; 0 where there is none.
+
+    At rest nothing says which way friction helps, so none is counted: the reels hold what hangs
+    below the feed, the machine what hangs below the head and the tension at the reels.
+    """
+    path = pull.path
+    if not risers(path):
+        return 0.0, 0.0
+    heights = np.concatenate((pull.profile.xyz[:, 2], path.starts[:, 2]))
+    below = pull.run.cables.weight * (heights.max() - pull.run.route.vertices[pull.feed].point[2])
+    machine = float(below) + pull.reel_tension if below > NO_BRAKE else 0.0
+    return pull.brake_without_friction, machine
+
+
+def feeding(
+    pull: Pull,
+    allowances: Allowances,
+    draw: Draw | None = None,
+    window: BrakeWindow | None = None,
+) -> Feeding:
+    """The reel end of a pull, or of a stage of a split that ``draw``s more than fills it."""
     run, reel = pull.run, pull.run.reel
-    length = pull.path.length + allowances.feed_slack + allowances.pull_slack
-    tension, braked = pull.reel_tension, pull.brake > NO_BRAKE
+    if draw is None:
+        draw = Draw(0.0, allowances.feed_slack, off_reel=True)
+    out = draw.laid + allowances.pull_slack
+    length = pull.path.length + draw.kept + out
+    window = brake_window(pull) if window is None and draw.off_reel else window
     radius = reel.diameter / 2 if reel and reel.diameter else None
     return Feeding(
         place=pull.feed_name,
         cable_length=length,
         total_length=length * run.cables.count,
-        pulled_out=allowances.pull_slack,
-        left_over=allowances.feed_slack,
-        tension=tension,
-        braked=braked,
-        moment=None if radius is None else tension * radius,
+        pulled_out=out,
+        left_over=draw.kept,
+        tension=pull.reel_tension,
+        window=window,
+        moment=None if radius is None else _held(pull, window) * radius,
         reel_mass=reel.mass if reel else None,
         set_mass=run.cables.weight / GRAVITY * length,
-        notes=tuple(_notes(pull, allowances, braked)),
+        off_reel=draw.off_reel,
+        notes=tuple(_notes(pull, allowances, window, draw)),
     )
 
 
-def _notes(pull: Pull, allowances: Allowances, braked: bool) -> list[Phrase]:
-    """What to see to at the reel (common practice, no source)."""
+def _held(pull: Pull, window: BrakeWindow | None) -> float:
+    """What the brakes hold at least: the plan's reel tension, or the window's low end, N."""
+    return max(pull.reel_tension, 0.0 if window is None else window.at_least)
+
+
+def _notes(
+    pull: Pull, allowances: Allowances, window: BrakeWindow | None, draw: Draw
+) -> list[Phrase]:
+    """What to see to at the feed (common practice, no source)."""
     notes = [
         say("set the reel in line with the conduit, cable off the top, bending the way it lay"),
     ]
-    if braked:
+    if not draw.off_reel:
+        notes = [
+            say(
+                "turn the figure eights over and feed from the top by hand: no reel, no brake; "
+                "nobody stands inside the loops"
+            )
+        ]
+    elif window is not None and window.holds:
+        tried = say(". Try the brakes before the head goes over the edge")
+        notes.append(brake_words(window) + tried)
+    elif window is not None:
+        multiplied = say(": every bend multiplies the tension put in here")
+        notes.append(brake_words(window) + multiplied)
+    reels, _ = held_at_rest(pull)
+    if reels > NO_BRAKE:
+        notes.append(
+            say("at every stop hold {} at the reels: no friction is counted", (reels, "force+"))
+        )
+    if draw.laid > 0:
         notes.append(
             say(
-                "hold {} back over all reels the whole pull through; try the brake before the "
-                "head is over the edge",
-                (pull.reel_tension, "force+"),
+                "draw {} of each cable out at the machine, gripping it again at the conduit each "
+                "time the head is {} out; lay it in figure eights, to be fed on",
+                (draw.laid + allowances.pull_slack, "length"),
+                (allowances.pull_slack, "length"),
             )
         )
-    else:
-        notes.append(say("turn the reel by hand: tension put in here is multiplied by every bend"))
+        if draw.kept > 0:
+            notes.append(say("leave {} of each cable at the feed", (draw.kept, "length")))
+        return notes
+    if draw.kept == 0:
+        out = (allowances.pull_slack, "length")
+        notes.append(say("pull {} out beyond the conduit at the machine, for make-up", out))
+        return notes
     notes.append(
         say(
             "pull {} out beyond the conduit at the machine and leave {} at the reel end, for "
             "make-up",
             (allowances.pull_slack, "length"),
-            (allowances.feed_slack, "length"),
+            (draw.kept, "length"),
         )
     )
     return notes

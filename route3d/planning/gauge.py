@@ -1,39 +1,38 @@
 """What the machine's gauge should read: a table by cable length, with caution and stop.
 
-The gauge cannot see what makes a pull hard; more friction than planned is the usual cause. So
-caution and stop are what the machine feels with the head here if every friction were higher.
+Caution is what the machine feels with the head here if every friction were higher by the band
+allowed for. Stop is where the first limit of cable, head, rope or line is reached, whatever makes
+the cable behind it hard to pull (``planning.stop_reading``).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import NamedTuple
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
+from route3d.checks.finding import Finding
 from route3d.geometry.path import ARC
 from route3d.geometry.route_path import pull_stations
 from route3d.geometry.vectors import Floats
+from route3d.mechanics.feed import feed_factor
 from route3d.mechanics.pull import Pull
-from route3d.mechanics.rope_scenarios import HeadLoads, HeadTrack, head_track
+from route3d.mechanics.rope_scenarios import head_track
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Gear
+from route3d.phrase import Phrase, literal, say
 from route3d.planning.gears import GearChange, GearPlan
+from route3d.planning.margins import BrakeWindow
+from route3d.planning.stop_reading import SLICK, Reached, Stops, stop_readings
 
 # Places this close (m) are one row: nobody marks a rope more finely.
 _ONE_PLACE = 0.05
 MOST_BENDS = 60
-# Friction beyond this many times the planned one is a blockage, not friction.
-_MOST = 64.0
-# Steps in which friction is raised at first: each is a third more than the one before.
-_FIRST = np.concatenate(([0.0], np.geomspace(1.0 / 32.0, _MOST, 27)))
-# Then the step that meets a limit is cut into 8, and once more into 8. Between those, half a per
-# cent of the friction apart, loads are straight to 1e-4.
-_FINER = (8, 8)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,13 +40,17 @@ class GaugeRow:
     """One line of the table: ``pulled`` m of cable in, the head at ``station`` m of the route.
 
     ``kind`` is "start", "step", "bend", "pull point", "gear change", "stop" or "end", and ``place``
-    says which, "" for a step. Loads at the machine in N: ``expected``; ``caution``; ``stop``, at
-    which ``limit`` breaks ("conductor", "grip", "sidewall", "rope", "machine", "head fitting" or
-    "line fitting"). A plan that breaks a limit has ``stop`` below ``expected``. ``gear`` is the
-    one from here on, None where none is planned; ``readable`` whether the gauge reads true then.
-    ``first_move`` N is the load at a planned start from rest here, None where none is planned.
-    ``other_stop`` and ``other_limit`` are stop and limit whatever the gear: the gear changes at
-    once, the others little from row to row.
+    says which, "" for a step. Loads at the machine in N: ``expected``, between ``expected_low`` and
+    ``expected_high`` as the reels are held within the brake window; ``caution``; and ``stop``, at
+    which ``limit`` ("conductor", "grip", "sidewall", "sheave", "rope", "head fitting" or "line
+    fitting") is reached at ``limit_place``. A plan that exceeds a limit has ``stop`` below
+    ``expected``. ``stalls`` N is what the gear can pull: no stop, for nothing protects the cable
+    by it. ``slick`` is the stop should friction be lower than planned.
+
+    ``gear`` is the one from here on, None where none is planned; ``readable`` whether the gauge
+    reads true then. ``first_move`` N is the load at a planned start from rest here, and
+    ``first_stop`` the stop of that first move; None where none is planned. ``hidden`` names the
+    places whose limit the gauge cannot show with the head here.
     """
 
     pulled: float
@@ -55,14 +58,29 @@ class GaugeRow:
     place: str
     kind: str
     expected: float
+    expected_low: float
+    expected_high: float
     caution: float
     stop: float
+    limit: str
+    limit_place: str
     gear: Gear | None
     readable: bool
-    limit: str
-    other_stop: float
-    other_limit: str
+    stalls: float
+    slick: Reached
     first_move: float | None = None
+    first_stop: float | None = None
+    hidden: tuple[str, ...] = ()
+
+    @property
+    def exceeded(self) -> bool:
+        """True where the planned pull itself takes the machine above the stop."""
+        return self.expected > self.stop * (1 + 1e-9)
+
+    @property
+    def ratio(self) -> float:
+        """The expected reading over the stop; infinite where nothing may be pulled at all."""
+        return self.expected / self.stop if self.stop > 0 else math.inf
 
 
 def gauge_table(
@@ -75,6 +93,8 @@ def gauge_table(
     head_rating: float = math.inf,
     line_rating: float = math.inf,
     most_bends: int = MOST_BENDS,
+    window: BrakeWindow | None = None,
+    drawn_on: bool = False,
 ) -> tuple[GaugeRow, ...]:
     """Rows at every ``step`` m of cable, every bend, pull point, gear change and end.
 
@@ -83,11 +103,10 @@ def gauge_table(
     ``stops`` m of cable in are other planned stops, such as those for lubricant.
 
     ``head_rating`` N is the weakest fitting at the cable head, ``line_rating`` N the machine load
-    at which the weakest of sheaves, boom and the like is at its rating. Empty without a rope, for
-    then nothing is known of the load. Stop is at the first limit that friction brings anywhere
-    between reel and machine with the head here, up to 64 times the planned friction. Where a limit
-    is broken without any friction, stop is that load over the share of the limit.
-    Common practice, no source.
+    at which the weakest of sheaves, boom and the like is at its rating. ``window`` is what the
+    reels may be held with; without one they are held as planned. ``drawn_on`` where the cable
+    starts from rest once more at the end, to be drawn on beyond a full conduit. Empty without a
+    rope, for then nothing is known of the load. Common practice, no source.
     """
     if pull.run.rope is None:
         return ()
@@ -95,36 +114,68 @@ def gauge_table(
         raise ValueError("step must be positive")
     marks = _marks(pull, gear_plan, step, stops, most_bends)
     track = head_track(pull, np.array([_pulled(pull, m.pulled) for m in marks]))
-    usual = np.array([1.0, 1.0 + allowances.friction_band, pull.practice.restart])
-    read = track.loads(np.broadcast_to(usual, (len(marks), 3))).machine
-    rows = []
-    for mark, (expected, caution, start), reached in zip(
-        marks, read.tolist(), _stops(track, head_rating), strict=True
-    ):
-        gear = _gear_at(gear_plan, mark.pulled)
-        other = min((reached, *_caps(pull, line_rating)))
-        stop, limit = min((other, *_gear_cap(pull, gear)))
-        caution = max(
-            expected, min(caution, stop)
-        )  # never beyond stop, where the plan itself holds
-        rows.append(
-            GaugeRow(
-                pulled=mark.pulled,
-                station=_pulled(pull, mark.pulled),
-                place=mark.place,
-                kind=mark.kind,
-                expected=expected,
-                caution=caution,
-                stop=stop,
-                gear=gear,
-                readable=_readable(gear_plan, gear),
-                limit=limit,
-                other_stop=other[0],
-                other_limit=other[1],
-                first_move=start if mark.kind in _FROM_REST else None,
-            )
-        )
-    return tuple(rows)
+    low, high = _held(pull, window)
+    factors = np.array([1.0, 1.0, 1.0, 1.0 + allowances.friction_band, pull.practice.restart])
+    starts = np.array([low, pull.start_tension, high, pull.start_tension, pull.start_tension])
+    loads = track.loads(np.broadcast_to(factors, (len(marks), 5)), starts).machine
+    found = stop_readings(track, head_rating=head_rating, line_rating=line_rating)
+    resting = (*_FROM_REST, "end") if drawn_on else _FROM_REST
+    return tuple(
+        _row(pull, gear_plan, mark, read, reached, rests=mark.kind in resting)
+        for mark, read, reached in zip(marks, loads.tolist(), found, strict=True)
+    )
+
+
+def _held(pull: Pull, window: BrakeWindow | None) -> tuple[float, float]:
+    """The least and the largest tension that may enter the conduit, N; that of the plan between."""
+    if window is None:
+        return pull.start_tension, pull.start_tension
+    least = window.at_least if window.holds else window.drag
+    planned = pull.reel_tension
+    factor = feed_factor(pull.run)
+    return min(least, planned) * factor, max(window.at_most, planned) * factor
+
+
+def _row(
+    pull: Pull,
+    plan: GearPlan | None,
+    mark: _Mark,
+    read: list[float],
+    stops: Stops,
+    *,
+    rests: bool,
+) -> GaugeRow:
+    low, expected, high, caution, start = read
+    gear, stop = _gear_at(plan, mark.pulled), stops.moving
+    return GaugeRow(
+        pulled=mark.pulled,
+        station=_pulled(pull, mark.pulled),
+        place=mark.place,
+        kind=mark.kind,
+        expected=expected,
+        expected_low=low,
+        expected_high=high,
+        # never beyond stop, where the plan itself holds
+        caution=max(expected, min(caution, stop.reading)),
+        stop=stop.reading,
+        limit=stop.limit,
+        limit_place=stop.place,
+        gear=gear,
+        readable=_readable(plan, gear),
+        stalls=_stalls(pull, gear),
+        slick=stops.slick,
+        first_move=start if rests else None,
+        first_stop=stops.first_move.reading if rests else None,
+        hidden=stops.hidden,
+    )
+
+
+def _stalls(pull: Pull, gear: Gear | None) -> float:
+    """What the gear can pull, the strongest where none is planned; infinite without a machine."""
+    machine = pull.run.machine
+    if machine is None:
+        return math.inf
+    return (machine.line_pull if gear is None else gear.line_pull) * machine.efficiency
 
 
 def _gear_at(plan: GearPlan | None, pulled: float) -> Gear | None:
@@ -217,80 +268,168 @@ def _one_for_each_place(marks: list[_Mark]) -> Iterator[_Mark]:
         marks = marks[len(here) :]
 
 
-# --- limits -------------------------------------------------------------------------------------
+# --- the brake within the stops -------------------------------------------------------------------
+
+# The largest reel tension is looked for in so many steps, and the one that exceeds a stop in as
+# many again, three times: to within a thousandth of the window.
+_STEPS, _TIMES = 11, 4
 
 
-def _caps(pull: Pull, line_rating: float) -> Iterator[tuple[float, str]]:
-    """What the machine load itself may be, whatever friction and gear."""
-    if pull.run.rope is not None:
-        yield pull.run.rope.rated_load, "rope"
-    yield line_rating, "line fitting"
+def within_stops(
+    rows: Sequence[GaugeRow], pull: Pull, window: BrakeWindow
+) -> tuple[tuple[GaugeRow, ...], BrakeWindow]:
+    """The window as far as no reading is above its stop, and the rows with the band of that.
 
-
-def _gear_cap(pull: Pull, gear: Gear | None) -> Iterator[tuple[float, str]]:
-    """What the gear brings, the strongest where none is planned."""
-    machine = pull.run.machine
-    if machine is not None:
-        strongest = machine.line_pull if gear is None else gear.line_pull
-        yield strongest * machine.efficiency, "machine"
-
-
-_ALONG = ("conductor", "grip", "head fitting", "sidewall", "rope")
-
-
-def _shares(pull: Pull, loads: HeadLoads, head_rating: float) -> Floats:
-    """Share of each limit of ``_ALONG`` between reel and conduit end, (5, m, k)."""
-    conductor = conductor_limit(pull.run, pull.practice).value
-    weakest = (conductor, grip_limit(pull.run).value, head_rating)
-    rated = math.inf if pull.run.rope is None else pull.run.rope.rated_load
-    pressure = loads.sidewall / sidewall_limit(pull.run).value
-    return np.stack([*(loads.cable / x for x in weakest), pressure, loads.rope / rated])
-
-
-def _stops(track: HeadTrack, head_rating: float) -> tuple[tuple[float, str], ...]:
-    """Machine load and name of the first limit that friction brings with the head at each place.
-
-    Infinite where none does. All heads search at once: tension never falls with friction.
+    The window holds the limits of cable, rope and machine; a fitting of the line or what holds the
+    machine may be weaker. Unchanged where the planned reel tension itself reads above a stop.
     """
-    m = len(track.joints)
-    factors = np.broadcast_to(_FIRST, (m, len(_FIRST)))
-    first = found = _crossing(track, factors, head_rating)
-    for parts in _FINER:
-        found = _crossing(track, np.linspace(*found.factors, parts + 1, axis=1), head_rating)
-    stop = np.where(first.always, first.load, found.load)
-    limit = np.where(first.always, first.limit, found.limit)
-    stop[~first.met] = np.inf
-    return tuple((s, _ALONG[i]) for s, i in zip(stop.tolist(), limit.tolist(), strict=True))
+    track = head_track(pull, np.array([row.station for row in rows]))
+    first = np.array([row.first_stop is not None for row in rows])
+    stop = np.array([row.stop for row in rows])
+    first_stop = np.array([row.first_stop or math.inf for row in rows])
+    factor = feed_factor(pull.run)
+
+    def readings(reel: Floats, friction: float) -> Floats:
+        factors = np.full((len(rows), len(reel)), friction)
+        return track.loads(factors, reel * factor).machine
+
+    def above(reel: Floats) -> NDArray[np.bool_]:
+        moving = readings(reel, 1.0) > stop[:, None] * (1 + 1e-9)
+        start = readings(reel, pull.practice.restart) > first_stop[:, None] * (1 + 1e-9)
+        return np.asarray(moving.any(axis=0) | (start & first[:, None]).any(axis=0))
+
+    low, high = pull.reel_tension, window.at_most
+    if high <= low or above(np.array([low]))[0] or not above(np.array([high]))[0]:
+        return tuple(rows), window
+    for _ in range(_TIMES):
+        tried = np.linspace(low, high, _STEPS)
+        k = int(np.argmax(above(tried)))
+        low, high = float(tried[k - 1]), float(tried[k])
+    most = readings(np.array([low]), 1.0)[:, 0].tolist()
+    banded = (replace(row, expected_high=x) for row, x in zip(rows, most, strict=True))
+    return tuple(banded), replace(window, at_most=low)
 
 
-class _Crossing(NamedTuple):
-    """The step of ``factors`` (2, m) in which a limit is met, the load there and which limit, (m,).
+# --- findings -------------------------------------------------------------------------------------
 
-    ``always`` where even the lowest factor is above it; ``load`` is then scaled down to the limit.
+_NAMES = {
+    "conductor": "conductor tension",
+    "grip": "load on the attachment",
+    "sidewall": "sidewall pressure",
+    "sheave": "fastening of the sheave",
+    "rope": "rope load",
+    "head fitting": "fitting at the head",
+    "line fitting": "fitting of the line",
+}
+_SOURCE = "limit tension carried on to the machine (common practice, no source)"
+
+
+def reading_findings(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
+    """What the readings of the table cannot allow or cannot show.
+
+    A stop where the planned pull reads above the stop; a caution for each stretch of cable in where
+    the gauge alone protects no limit, as friction may be lower ahead or the cable goes slack there.
     """
+    exceeded = [row for row in rows if row.exceeded]
+    if exceeded:
+        worst = max(exceeded, key=lambda row: row.ratio)
+        what = f"{_NAMES[worst.limit]} at {literal(worst.limit_place)}"
+        yield _finding(
+            "stop reading",
+            "stop",
+            pull,
+            worst,
+            worst.stop,
+            say(
+                f"the expected reading is above the stop reading, at which {what} is at its limit: "
+                "do not pull; lower the tension or split the run"
+            ),
+        )
+    yield from _unprotected(rows, pull)
+    yield from _unseen(rows, pull)
 
-    factors: tuple[Floats, Floats]
-    load: Floats
-    limit: NDArray[np.int64]
-    met: NDArray[np.bool_]
-    always: NDArray[np.bool_]
+
+def window_findings(pull: Pull, window: BrakeWindow, within: BrakeWindow) -> Iterator[Finding]:
+    """Where the stops leave less for the brake than the limits of the pull; ``within`` is that."""
+    if within.at_most >= window.at_most:
+        return
+    fix = say(
+        "hold the reels with at most {} total, not the {} that cable, rope and machine allow: more "
+        "reads above a stop of the gauge table",
+        (within.at_most, "force-"),
+        (window.at_most, "force-"),
+    )
+    yield Finding(
+        "brake within the stops",
+        "stop" if within.empty else "caution",
+        pull.feed_name,
+        max(within.at_least, pull.reel_tension),
+        within.at_most,
+        "force",
+        fix,
+        _SOURCE,
+    )
 
 
-def _crossing(track: HeadTrack, factors: Floats, head_rating: float) -> _Crossing:
-    loads = track.loads(factors)
-    shares = _shares(track.pull, loads, head_rating)
-    worst = shares.max(axis=0)
-    broken = worst > 1.0
-    met, always = broken.any(axis=1), broken[:, 0]
-    row = np.arange(len(factors))
-    high = np.where(met, np.maximum(broken.argmax(axis=1), 1), factors.shape[1] - 1)
-    (a, b), (x, y) = ((v[row, high - 1], v[row, high]) for v in (worst, loads.machine))
-    share = np.clip((1.0 - a) / np.where(b > a, b - a, 1.0), 0.0, 1.0)
-    scaled = loads.machine[:, 0] / np.where(always, worst[:, 0], 1.0)
-    return _Crossing(
-        factors=(factors[row, high - 1], factors[row, high]),
-        load=np.where(always, scaled, x + share * (y - x)),
-        limit=shares[:, row, np.where(always, 0, high)].argmax(axis=0),
-        met=met,
-        always=always,
+def _unprotected(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
+    """Where friction ahead at its lower end brings a limit below the expected reading."""
+
+    def key(row: GaugeRow) -> tuple[str, str] | None:
+        below = row.slick.reading < row.expected and not row.exceeded
+        return (row.slick.limit, row.slick.place) if below else None
+
+    for named, here, ends in _stretches(rows, key):
+        limit, place = named
+        worst = max(here, key=lambda row: row.expected - row.slick.reading)
+        fix = say(
+            f"from {{}} to {{}} of cable in the gauge alone cannot protect {literal(place)}: with "
+            f"friction ahead at {SLICK:g} times the plan its {_NAMES[limit]} reaches the limit at "
+            "{}, below the expected reading of {}. Keep the reel tension within its limits and "
+            "watch the cable at the reel",
+            *((at, "length") for at in ends),
+            (worst.slick.reading, "force"),
+            (worst.expected, "force"),
+        )
+        yield _finding("gauge alone", "caution", pull, worst, worst.slick.reading, fix)
+
+
+def _unseen(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
+    """Where the cable ahead of a place at its limit is slack, so that the gauge shows nothing."""
+    for names, here, ends in _stretches(rows, lambda row: row.hidden or None):
+        places = literal(", ".join(names))
+        fix = say(
+            f"from {{}} to {{}} of cable in the gauge cannot show when {places} reaches its limit: "
+            "the cable goes slack ahead of it. Hold and read the tension at the reel instead",
+            *((at, "length") for at in ends),
+        )
+        yield _finding("gauge cannot show", "caution", pull, here[0], math.nan, fix)
+
+
+_Key = TypeVar("_Key")
+
+
+def _stretches(
+    rows: Sequence[GaugeRow], key: Callable[[GaugeRow], _Key | None]
+) -> Iterator[tuple[_Key, list[GaugeRow], tuple[float, float]]]:
+    """Rows that follow each other with one key, and from where to where it may hold, m.
+
+    What is between two rows is not known: a stretch goes on to the row before and the row after.
+    """
+    keys = [key(row) for row in rows]
+    first = 0
+    for named, group in groupby(keys):
+        last = first + len(list(group)) - 1
+        if named is not None:
+            before, after = max(first - 1, 0), min(last + 1, len(rows) - 1)
+            yield named, list(rows[first : last + 1]), (rows[before].pulled, rows[after].pulled)
+        first = last + 1
+
+
+def _finding(
+    rule: str, severity: str, pull: Pull, row: GaugeRow, limit: float, fix: Phrase
+) -> Finding:
+    where = f"{pull.run.name}, head at station {{}}"
+    ratio = math.inf if limit <= 0 else row.expected / limit  # NaN stays
+    return Finding(
+        rule, severity, where, row.expected, limit, "force", fix, _SOURCE, row.station, ratio
     )

@@ -56,8 +56,10 @@ class GearChange:
 class Overload(NamedTuple):
     """Where the strongest gear no longer holds: ``station`` m of the head, ``pulled`` m of cable.
 
-    ``limit`` N is what of its rated pull reaches the rope. ``load`` N is the largest load from
-    there on, or with ``restart`` the load of a first movement that it cannot make there.
+    ``limit`` N is what of its rated pull reaches the rope. ``load`` N is the load right there: the
+    limit itself where the load rises past it, or with ``restart`` the load of a first movement that
+    the gear cannot make there. ``largest`` N is the largest load from there on, met with the head
+    at ``largest_station`` m.
     """
 
     station: float
@@ -65,6 +67,8 @@ class Overload(NamedTuple):
     limit: float
     pulled: float
     restart: bool
+    largest: float
+    largest_station: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,13 +231,20 @@ def _reaching(road: _Road) -> _Road:
 
 def _overload(road: _Road, limit: float) -> Overload | None:
     """What stops the strongest gear where the road ends, if it ends too early."""
-    i, place = road.reach, (float(road.pulled[road.reach]),)
-    station, most = float(road.station[i]), limit * (1.0 + _ROUNDING)
-    if road.load[i : i + 2].max() > most:
-        return Overload(station, float(road.load[i:].max()), limit, *place, restart=False)
-    if road.restart[i] > most and (i == 0 or not road.goes_through):
-        return Overload(station, float(road.restart[i]), limit, *place, restart=True)
-    return None
+    i, most = road.reach, limit * (1.0 + _ROUNDING)
+    running = bool(road.load[i : i + 2].max() > most)
+    if not running and not (road.restart[i] > most and (i == 0 or not road.goes_through)):
+        return None
+    worst = i + int(road.load[i:].argmax())
+    return Overload(
+        station=float(road.station[i]),
+        load=float(road.load[i] if running else road.restart[i]),
+        limit=limit,
+        pulled=float(road.pulled[i]),
+        restart=not running,
+        largest=float(road.load[worst]),
+        largest_station=float(road.station[worst]),
+    )
 
 
 # --- the programme -----------------------------------------------------------------------------

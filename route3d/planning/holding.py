@@ -156,8 +156,16 @@ def _braced(
         holds.append(Hold("side load on the conduit end", side, None, "statics, T sin(turn)"))
         text = "the turn of the rope puts {} across the conduit end: guy it, or use a frame"
         notes.append(say(text, (side, "force+")))
-    if conduit.stock_type and "PVC" in conduit.stock_type:
+    if conduit.plastic:
         notes.append(say("do not brace against plastic conduit unless its maker allows that load"))
+    elif conduit.plastic is None:
+        what = literal(conduit.label)
+        notes.append(
+            say(
+                f"the material of conduit {what} is not known: do not brace against it if it is "
+                "plastic"
+            )
+        )
     return Holding("braced against the conduit end", tuple(holds), tuple(notes))
 
 

@@ -20,7 +20,7 @@ from route3d.mechanics.feed import drag_assumed, feed_factor, reel_count, reel_d
 from route3d.mechanics.pull import Peaks, Pull, peaks_with
 from route3d.mechanics.rope_scenarios import head_track
 from route3d.model.conduit import HIGH_FRICTION
-from route3d.phrase import say
+from route3d.phrase import Phrase, say
 from route3d.standards.practice import reel_back_length
 
 # Roots are found to this share, to which the solution itself is known; printed figures have three
@@ -262,6 +262,33 @@ def _root(grows: Callable[[float], float], low: float, high: float) -> float:
     return below
 
 
+# --- words ----------------------------------------------------------------------------------------
+
+
+def brake_words(window: BrakeWindow) -> Phrase:
+    """What to hold the reels with, the same on every surface."""
+    if window.holds:
+        return say(
+            "Brake the reels: at least {} total, at most {}, for the whole pull",
+            (window.at_least, "force+"),
+            (window.at_most, "force"),
+        )
+    if window.at_most <= 0:
+        return say("Light brake against overrun")
+    return say(
+        "Light brake against overrun, at most {} total over all reels", (window.at_most, "force")
+    )
+
+
+def brake_setting(window: BrakeWindow) -> Phrase:
+    """The same in the fewest words, for a label."""
+    if window.holds:
+        return say("{} to {}", (window.at_least, "force+"), (window.at_most, "force"))
+    if window.at_most <= 0:
+        return say("light")
+    return say("light, at most {}", (window.at_most, "force"))
+
+
 # --- findings -------------------------------------------------------------------------------------
 
 _NAN = math.nan
@@ -281,52 +308,41 @@ def brake_findings(pull: Pull, window: BrakeWindow) -> tuple[Finding, ...]:
 
 
 def _window_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
-    low, high = (window.at_least, "force+"), (window.at_most, "force")
     where = pull.feed_name
     if window.empty:
         fix = say(
             "the cables need at least {} to stay taut, and the limits allow at most {}: feed from "
             "the other end, split the run, or lower the tension",
-            low,
-            high,
+            (window.at_least, "force+"),
+            (window.at_most, "force"),
         )
+        ratio = window.at_least / window.at_most if window.at_most > 0 else math.inf
+        demand, limit = window.at_least, window.at_most
         yield Finding(
-            "brake window",
-            "stop",
-            where,
-            window.at_least,
-            window.at_most,
-            "force",
-            fix,
-            _RANGE,
-            None,
-            window.at_least / window.at_most if window.at_most > 0 else math.inf,
+            "brake window", "stop", where, demand, limit, "force", fix, _RANGE, None, ratio
         )
-    elif window.holds:
-        fix = say(
-            "Brake the reels: at least {} total, at most {}, for the whole pull. Without any "
-            "friction it takes {}. Keep people off the line of the cable below.",
-            low,
-            high,
+        return
+    demand, severity, fix = window.drag, "note", brake_words(window)
+    if window.holds:
+        demand, severity = window.at_least, "caution"
+        fix += say(
+            ". Without any friction it takes {}. Keep people off the line of the cable below.",
             (window.without_friction, "force+"),
         )
-        yield Finding("reel brake", "caution", where, window.at_least, _NAN, "force", fix, _RANGE)
-    else:
-        fix = say("Light brake against overrun, at most {} total over all reels", high)
-        tight = window.at_most < window.drag or window.at_most <= 0
-        if window.at_most <= 0:
-            fix = say(
-                "with friction at its high end a limit is exceeded whatever the reels are held "
-                "with; lower the tension, or be sure of the friction"
-            )
-        elif tight:
-            fix += say(
-                ": the drag of the reels alone is {}. With friction at its high end a limit is "
-                "exceeded; help the reels turn by hand",
-                (window.drag, "force"),
-            )
-        severity = "caution" if tight else "note"
-        yield Finding("reel brake", severity, where, window.drag, _NAN, "force", fix, _RANGE)
+    elif window.at_most <= 0:
+        severity = "caution"
+        fix = say(
+            "with friction at its high end a limit is exceeded whatever the reels are held with; "
+            "lower the tension, or be sure of the friction"
+        )
+    elif window.at_most < window.drag:
+        severity = "caution"
+        fix += say(
+            ": the drag of the reels alone is {}. With friction at its high end a limit is "
+            "exceeded; help the reels turn by hand",
+            (window.drag, "force"),
+        )
+    yield Finding("reel brake", severity, where, demand, _NAN, "force", fix, _RANGE)
 
 
 def _rating_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:

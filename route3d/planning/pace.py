@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -45,16 +45,29 @@ class Pace:
         return float(np.interp(place, self.history.pulled, values))
 
 
-def pace(pull: Pull, course: History, machine: Machine, allowances: Allowances) -> Pace:
-    """The stops and gears of a pull, none where a first movement would break a limit."""
+def pace(
+    pull: Pull, course: History, machine: Machine, allowances: Allowances, *, beyond: float = 0.0
+) -> Pace:
+    """The stops and gears of a pull, none where a first movement would break a limit.
+
+    ``beyond`` m of cable are drawn on through the conduit once it is full, to be laid in figure
+    eights: at the speed of the last gear, gripped again and started from rest each time.
+    """
     shares = restart_shares(pull, course)
     stops = planned_stops(pull, course, allowances, shares)
     gears = plan_gears(course, machine, allowances, stops.places, shares)
+    crew = crew_time(gears, pull.path.length, allowances, len(stops.stops))
+    again: tuple[float, ...] = ()
+    if beyond > 0 and gears.spans:
+        again = (float(course.pulled[-1]),)
+        speed = gears.spans[-1].gear.speed_at(float(course.load[-1]))
+        crew = replace(crew, pulling=crew.pulling + beyond / speed)
+    changed = (change.pulled for change in gears.changes)
     return Pace(
         history=course,
         stops=stops,
         gears=gears,
-        crew=crew_time(gears, pull.path.length, allowances, len(stops.stops)),
-        starts=tuple(sorted({0.0, *stops.places, *(change.pulled for change in gears.changes)})),
+        crew=crew,
+        starts=tuple(sorted({0.0, *stops.places, *changed, *again})),
         first_moves=shares,
     )

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from route3d.checks.classes import temperature_gaps
 from route3d.checks.finding import Finding, worst_first
 from route3d.errors import InputError, Problem
 from route3d.geometry.vectors import Floats
@@ -19,12 +20,27 @@ from route3d.model.machine import Machine
 from route3d.model.room import Room
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.chain import Link, SheaveRadius, load_path, pulling_conduit, sheave_radii
+from route3d.planning.acceptance import Acceptance, acceptance
+from route3d.planning.chain import (
+    STALLING,
+    Link,
+    SheaveRadius,
+    load_path,
+    pulling_conduit,
+    sheave_radii,
+)
 from route3d.planning.clock import CrewTime
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
-from route3d.planning.feeding import Feeding, drawn_out, feeding
-from route3d.planning.gauge import MOST_BENDS, GaugeRow, gauge_table
+from route3d.planning.feeding import Draw, Feeding, drawn_out, feeding
+from route3d.planning.gauge import (
+    MOST_BENDS,
+    GaugeRow,
+    gauge_table,
+    reading_findings,
+    window_findings,
+    within_stops,
+)
 from route3d.planning.gears import GearPlan
 from route3d.planning.history import History, history
 from route3d.planning.holding import Holding, holding, holds_up_to
@@ -36,6 +52,7 @@ from route3d.planning.placement_stand import PlaceRules
 from route3d.planning.plan_findings import (
     gauge_findings,
     gear_findings,
+    least_load_findings,
     link_findings,
     place_findings,
     radius_findings,
@@ -44,7 +61,7 @@ from route3d.planning.plan_findings import (
     unrated_findings,
 )
 from route3d.planning.split_times import best_splits
-from route3d.planning.splits import SplitSearch
+from route3d.planning.splits import SplitPlan, SplitSearch, Stage
 from route3d.planning.stops import PlannedStops
 from route3d.planning.supplies import Supplies, supplies
 
@@ -57,14 +74,41 @@ _NEXT_TO = 1.0
 
 
 @dataclass(frozen=True, eq=False)
+class StagePlace:
+    """The place of a plan among the stages of a way to split ``whole``, all counted from 1.
+
+    ``stopped_by`` are the stages of the way that must not be made, and with them the whole way.
+    """
+
+    whole: Run
+    way: SplitPlan
+    number: int
+    ways: int
+    stage: Stage
+    index: int
+    stopped_by: tuple[int, ...] = ()
+
+    @property
+    def count(self) -> int:
+        """The number of stages of the way."""
+        return len(self.way.stages)
+
+    @property
+    def name(self) -> str:
+        """Such as "way 1, stage 1 of 2"."""
+        return f"way {self.number}, stage {self.index} of {self.count}"
+
+
+@dataclass(frozen=True, eq=False)
 class Plan:
     """One run planned for one direction.
 
     ``peak`` N is the largest load planned at the machine: while it runs, at the start, and after
     every planned stop. ``line_limit`` is the machine load at which the first fitting between
     conduit end and anchor is at its rating, and which. ``stops_planned`` are those for lubricant;
-    ``rooms`` those of the site at the pulling end. ``findings`` are those of the plan itself, worst
-    first; those of the run stand in ``result``.
+    ``acceptance`` is what to check before each stage, ``rooms`` are those of the site at the
+    pulling end. ``findings`` are those of the plan itself, worst first; those of the run stand in
+    ``result``. ``place`` is set for a stage of a way to split.
     """
 
     result: RunResult
@@ -74,6 +118,7 @@ class Plan:
     history: History
     gears: GearPlan
     gauge: tuple[GaugeRow, ...]
+    acceptance: Acceptance
     stops_planned: PlannedStops
     crew: CrewTime
     peak: float
@@ -87,6 +132,7 @@ class Plan:
     rooms: tuple[Room, ...]
     splits: SplitSearch | None
     findings: tuple[Finding, ...]
+    place: StagePlace | None = None
 
     @property
     def pull(self) -> Pull:
@@ -106,6 +152,7 @@ class Plan:
             bool(self.candidate.breaks)
             or bool(self.candidate.barred)
             or any(f.severity == "stop" for f in (*self.result.run_findings, *self.findings))
+            or bool(self.place and self.place.stopped_by)
         )
 
 
@@ -118,13 +165,16 @@ def make_plan(
     feed: int | None = None,
     placement: PlacementSearch | None = None,
     most_bends: int = MOST_BENDS,
+    draw: Draw | None = None,
+    place: StagePlace | None = None,
 ) -> Plan:
     """Plan one run, fed from vertex ``feed`` or from the end the decision chose.
 
     Where neither end will do, the end of the lower utilisation is planned and the plan says stop.
     ``step`` m of cable between the rows of the gauge table, of which at most ``most_bends`` bends
     have some; ``placement`` where the machine can
-    stand, if that has been searched already. Raises InputError for a run without
+    stand, if that has been searched already; ``draw`` and ``place`` where the run is one stage of a
+    split. Raises InputError for a run without
     the rope and machine a plan is about.
     """
     candidate = _candidate(result, feed)
@@ -135,7 +185,9 @@ def make_plan(
         said = f"run {result.run.name!r} names no {what}, and a pull plan needs one"
         raise InputError(Problem(said, where=f"run {result.run.name}", fix=f"name a {what}"))
     allowances = job.allowances
-    going = pace(pull, course, machine, allowances)
+    beyond = 0.0 if draw is None else draw.laid
+    off_reel = draw is None or draw.off_reel
+    going = pace(pull, course, machine, allowances, beyond=beyond)
     stops, gears = going.stops, going.gears
     peak = max(float(course.load.max()), going.most_at_starts(course.restart))
     tension = max(pull.peak_tension, going.most_at_starts(course.restart_tension))
@@ -147,11 +199,25 @@ def make_plan(
     links = load_path(pull, held, peak, tension, reach)
     line_limit = _line_limit(links, held, peak, holds_up_to(result.run, conduit, most, peak))
     radii = sheave_radii(pull, reach)
-    reel_end = feeding(pull, allowances)
+    reel_end = feeding(pull, allowances, draw, candidate.window if off_reel else None)
     if placement is None:
         placement = machine_search(pull, machine, job, meshes)
     points = result.run.route.pull_points
-    splits = best_splits(result.run, job.practice, allowances) if points else None
+    readings = gauge_table(
+        pull,
+        gears,
+        allowances,
+        step,
+        stops=stops.places,
+        head_rating=_rating_of(links[1:3]),
+        line_rating=line_limit[0],
+        most_bends=most_bends,
+        window=candidate.window,
+        drawn_on=beyond > 0,
+    )
+    readings, window = within_stops(readings, pull, candidate.window)
+    whole = place is None and bool(points)
+    splits = best_splits(result.run, job.practice, allowances) if whole else None
     return Plan(
         result=result,
         candidate=candidate,
@@ -159,16 +225,8 @@ def make_plan(
         allowances=allowances,
         history=course,
         gears=gears,
-        gauge=gauge_table(
-            pull,
-            gears,
-            allowances,
-            step,
-            stops=stops.places,
-            head_rating=_rating_of(links[1:3]),
-            line_rating=line_limit[0],
-            most_bends=most_bends,
-        ),
+        gauge=readings,
+        acceptance=acceptance(readings, window),
         stops_planned=stops,
         crew=going.crew,
         peak=peak,
@@ -184,15 +242,20 @@ def make_plan(
         findings=worst_first(
             (
                 *gear_findings(gears, pull, peak),
+                *least_load_findings(course, pull),
                 *start_findings(pull, going),
                 *gauge_findings(gears, pull),
+                *reading_findings(readings, pull),
+                *window_findings(pull, candidate.window, window),
                 *link_findings(links, pull),
                 *unrated_findings(links, pull),
                 *radius_findings(radii, pull),
                 *reel_findings(reel_end, pull),
                 *place_findings(placement, pull, reach),
+                *temperature_gaps(pull.run, pull.practice),
             )
         ),
+        place=place,
     )
 
 
@@ -276,9 +339,10 @@ def _line_limit(
 ) -> tuple[float, str]:
     """The machine load (N) that brings the weakest fitting of the line to its rating, and its name.
 
-    ``holds`` is that of what holds the machine.
+    ``holds`` is that of what holds the machine. What the machine itself can pull is no limit that
+    protects the line: it stalls there.
     """
-    names = {hold.name for hold in held.holds}
+    names = {*(hold.name for hold in held.holds), STALLING}
     line = [link for link in links[3:] if link.name not in names]
     rated = [
         (peak * link.rating / link.load, link.name)

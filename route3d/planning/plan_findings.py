@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from route3d.phrase import literal, say
 from route3d.planning.chain import Link, SheaveRadius
 from route3d.planning.feeding import Feeding
 from route3d.planning.gears import GearPlan
+from route3d.planning.history import History
 from route3d.planning.pace import Pace
 from route3d.planning.placement import PlacementSearch
 from route3d.units import GRAVITY
@@ -26,11 +28,19 @@ def gear_findings(gears: GearPlan, pull: Pull, peak: float) -> Iterator[Finding]
     if over is not None:
         fix = say("take a stronger machine, lower the tension, or split the run")
         rule = "restart in the strongest gear" if over.restart else "strongest gear"
-        where = f"{pull.run.name}, head at station {{}}"
-        ratio = over.load / over.limit
-        yield Finding(
-            rule, "stop", where, over.load, over.limit, "force", fix, source, over.station, ratio
-        )
+        load, at = (over.load, over.station)
+        if not over.restart:  # the demand belongs to its own place: the largest load from there on
+            load, at = over.largest, over.largest_station
+            fix = (
+                say(
+                    "no gear holds from {} of cable in, where the load reaches {}; ",
+                    (over.pulled, "length"),
+                    (over.load, "force"),
+                )
+                + fix
+            )
+        where, ratio = f"{pull.run.name}, head at station {{}}", load / over.limit
+        yield Finding(rule, "stop", where, load, over.limit, "force", fix, source, at, ratio)
     elif not gears.margin_kept:
         yield _margin_finding(gears, pull, source, peak)
 
@@ -57,6 +67,54 @@ def _margin_finding(gears: GearPlan, pull: Pull, source: str, peak: float) -> Fi
         None,
         load / limit,
     )
+
+
+def least_load_findings(course: History, pull: Pull) -> Iterator[Finding]:
+    """A caution naming the stretches of cable in on which the machine has too little to hold.
+
+    Loads go straight from one head of ``course`` to the next, so the ends of a stretch are exact.
+    """
+    machine = pull.run.machine
+    if machine is None:
+        return
+    stretches = _below(course, machine.min_load)
+    if not stretches:
+        return
+    parts = ", ".join("{} to {}" for _ in stretches)
+    ends = tuple((at, "length") for stretch in stretches for at in stretch)
+    least = float(course.load.min())
+    yield Finding(
+        "machine minimum load",
+        "caution",
+        f"{pull.run.name}, {pull.pull_name}",
+        least,
+        machine.min_load,
+        "force",
+        say(
+            f"from {parts} of cable in the machine does not hold so small a load steadily: add "
+            "brake at the reel, or pull there with a hand winch",
+            *ends,
+        ),
+        f"given for machine {machine.name}",
+        None,
+        machine.min_load / least if least > 0 else math.inf,
+    )
+
+
+def _below(course: History, least: float) -> tuple[tuple[float, float], ...]:
+    """The stretches of cable in (m) on which the load is below ``least`` N, apart or merged."""
+    pulled, load = course.pulled, course.load
+    found: list[tuple[float, float]] = []
+    limit = least * (1 - 1e-9)
+    for (a, b), (low, high) in zip(pairwise(pulled.tolist()), pairwise(load.tolist()), strict=True):
+        if min(low, high) >= limit:
+            continue
+        cross = a + (b - a) * (least - low) / (high - low) if high != low else b
+        first, last = (a if low < limit else cross), (b if high < limit else cross)
+        if found and first <= found[-1][1] + 1e-9:
+            first = found.pop()[0]
+        found.append((first, last))
+    return tuple(found)
 
 
 def start_findings(pull: Pull, going: Pace) -> Iterator[Finding]:

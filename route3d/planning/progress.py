@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,8 +27,8 @@ class Progress:
     ``station`` m as the route counts; ``pulled`` m of cable in the conduit; ``load`` N on the
     machine while it runs; ``head_tension`` N; ``sidewall`` N/m, the largest so far. ``gears``
     weakest first; ``gear`` (m,) the one from there on, -1 where none holds. ``elapsed`` (m,) s of
-    pulling and gear changes, without other stops; NaN once no gear holds. A place where gears are
-    changed stands twice, before the change and after it.
+    pulling, gear changes and lubricant stops, as the crew's clock goes without its set-up; NaN once
+    no gear holds. A place where the pull rests stands twice, before and after.
     """
 
     station: Floats
@@ -69,17 +70,32 @@ def progress(pull: Pull, allowances: Allowances) -> Progress | None:
     machine, course = pull.run.machine, history(pull)
     if machine is None or course is None:
         return None
-    return along_plan(course, pace(pull, course, machine, allowances).gears, machine)
+    going = pace(pull, course, machine, allowances)
+    return along_plan(course, going.gears, machine, going.stops.places, allowances.lubricant_stop)
 
 
-def along_plan(course: History, plan: GearPlan, machine: Machine) -> Progress:
-    """The pull through time by a gear plan made of the same ``course``."""
+def along_plan(
+    course: History,
+    plan: GearPlan,
+    machine: Machine,
+    stops: Sequence[float] = (),
+    each: float = 0.0,
+) -> Progress:
+    """The pull through time by a gear plan made of the same ``course``.
+
+    ``stops`` are the places (m of cable in) of its lubricant stops, of ``each`` s.
+    """
     gears = tuple(sorted(machine.gears, key=lambda g: g.line_pull))
-    pulled = _places(course, plan)
-    twice = [int(np.argmin(np.abs(pulled - change.pulled))) for change in plan.changes]
-    rows = np.sort(np.concatenate((np.arange(len(pulled)), twice)).astype(np.int64))
+    pulled = _places(course, plan, stops)
+    changed = _rows_at(pulled, [change.pulled for change in plan.changes])
+    stopped = _rows_at(pulled, stops)
+    twice = np.union1d(changed, stopped)
+    rows = np.sort(np.concatenate((np.arange(len(pulled)), twice)))
     second = np.concatenate(([False], np.diff(rows) == 0))
-    gear, elapsed = _gears_and_clock(course, plan, pulled[rows], second, gears)
+    gear, elapsed = _gears_and_clock(
+        course, plan, pulled[rows], second & np.isin(rows, changed), gears
+    )
+    elapsed = elapsed + each * np.cumsum(second & np.isin(rows, stopped))
     names = ("station", "load", "head_tension", "sidewall")
     station, load, tension, sidewall = (
         frozen(np.interp(pulled[rows], course.pulled, getattr(course, name))) for name in names
@@ -98,9 +114,15 @@ def along_plan(course: History, plan: GearPlan, machine: Machine) -> Progress:
     )
 
 
-def _places(course: History, plan: GearPlan) -> Floats:
-    """The heads of the course and, where none is there already, the ends of the spans."""
+def _rows_at(pulled: Floats, places: Sequence[float]) -> NDArray[np.int64]:
+    """The rows of ``pulled`` at some of its places."""
+    return np.array([np.argmin(np.abs(pulled - at)) for at in places], dtype=np.int64)
+
+
+def _places(course: History, plan: GearPlan, stops: Sequence[float]) -> Floats:
+    """The heads of the course and, where none is there already, ends of spans and stops."""
     ends = [at for span in plan.spans for at in (span.start, span.end)]
+    ends += stops
     if plan.overload is not None:
         ends.append(plan.overload.pulled)
     new = [at for at in ends if np.abs(course.pulled - at).min() > _SAME]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from itertools import groupby, pairwise
 from typing import NamedTuple
@@ -18,11 +17,10 @@ from route3d.geometry.route_path import route_schedule
 from route3d.geometry.schedule import ScheduledBend
 from route3d.geometry.sticks import Marks, cut_pieces, marks_of, support_count
 from route3d.model.conduit import Conduit
+from route3d.model.practice import Practice
 from route3d.model.route import Route
-from route3d.standards.bends import max_degrees_between_pull_points
-from route3d.standards.conduits import stick_length, support_spacing
-from route3d.standards.supports import first_support
-from route3d.standards.tables import NotInTable
+from route3d.standards.conduits import stick_length
+from route3d.standards.rules import RuleSet
 
 # Types the table of stick lengths speaks of; others come in coils or lengths of their maker.
 _IN_STICKS = ("EMT", "RMC", "IMC", "PVC-40", "PVC-80", "PVC-A", "PVC-EB")
@@ -50,9 +48,9 @@ class ShopBend:
 class PullSection:
     """The conduit between two neighbouring pull points, by vertex; ``station`` m of its start.
 
-    ``turn`` and ``turn_limit`` rad. ``sticks`` are bought, none cut twice; ``joints`` is where two
-    pieces of conduit or elbow meet; None where the length of a stick is not known. ``supports``
-    is for exposed conduit; None where no table covers it.
+    ``turn`` and ``turn_limit`` rad, infinite where the rules have none. ``sticks`` are bought,
+    none cut twice; ``joints`` is where two pieces of conduit or elbow meet; None where the length
+    of a stick is not known. ``supports`` is for exposed conduit; None where no table covers it.
     """
 
     first: int
@@ -107,8 +105,10 @@ class _Laid(NamedTuple):
     known: bool
 
 
-def shop_sheet(route: Route, path: Path, stick: float | None = None) -> Shop:
+def shop_sheet(route: Route, path: Path, practice: Practice, stick: float | None = None) -> Shop:
     """Elbows, marks, sticks, joints and supports of a run; ``stick`` m overrides the table.
+
+    The limit of turn and the supports are those of the rules, left out where they have none.
 
     Each stretch between elbows starts with a whole stick, and offcuts are not used again. A joint
     keeps clear of a bend by one outside diameter (common practice, no source).
@@ -116,11 +116,11 @@ def shop_sheet(route: Route, path: Path, stick: float | None = None) -> Shop:
     bends = route_schedule(route, path)
     marks: dict[int, tuple[int, Marks]] = {}
     elbows: dict[int, Elbow] = {}
-    sections, used = [], 0
+    sections, used, rules = [], 0, practice.rule_set
     for first, last, parts in _sections(route, path, bends):
         elbows |= {p.bend.number: p.elbow for p in parts if p.bend and p.elbow}
         laid = _lay(parts, stick)
-        sections.append(_section(first, last, parts, laid.sticks if laid.known else None))
+        sections.append(_section(first, last, parts, laid.sticks if laid.known else None, rules))
         marks |= {n: (used + at, m) for n, (at, m) in laid.marks.items()}
         used += laid.sticks
     figure = {n: f for f in figures(path, bends) for n in range(f.first, f.last + 1)}
@@ -137,7 +137,7 @@ def shop_sheet(route: Route, path: Path, stick: float | None = None) -> Shop:
     ]
     unknown = [c.label for c in route.conduits if stick is None and stick_of(c) is None]
     no_stick = tuple(dict.fromkeys(unknown))
-    return Shop(tuple(made), tuple(sections), _sources(route, stick), no_stick)
+    return Shop(tuple(made), tuple(sections), _sources(route, stick, rules), no_stick)
 
 
 def _twist(bend: ScheduledBend, elbows: Mapping[int, Elbow]) -> float:
@@ -164,8 +164,11 @@ def _sections(
         yield first, last, parts
 
 
-def _section(first: int, last: int, parts: Sequence[_Part], sticks: int | None) -> PullSection:
+def _section(
+    first: int, last: int, parts: Sequence[_Part], sticks: int | None, rules: RuleSet
+) -> PullSection:
     bends = [p.bend for p in parts if p.bend]
+    ruling = rules.turn(parts[0].conduit.stock_type)
     elbows = sum(p.elbow not in (None, "field") for p in parts)
     return PullSection(
         first=first,
@@ -173,12 +176,12 @@ def _section(first: int, last: int, parts: Sequence[_Part], sticks: int | None) 
         station=parts[0].start,
         length=parts[-1].end - parts[0].start,
         turn=sum(b.angle for b in bends),
-        turn_limit=max_degrees_between_pull_points(parts[0].conduit.stock_type).value,
+        turn_limit=math.inf if ruling is None else ruling.fact.value,
         bends=tuple(b.number for b in bends),
         elbows=elbows,
         sticks=sticks,
         joints=None if sticks is None else max(sticks + elbows - 1, 0),
-        supports=_supports(parts),
+        supports=_supports(parts, rules),
     )
 
 
@@ -205,26 +208,23 @@ def _lay(parts: Sequence[_Part], stick: float | None) -> _Laid:
     return _Laid(count, found, known)
 
 
-def _supports(parts: Sequence[_Part]) -> int | None:
+def _supports(parts: Sequence[_Part], rules: RuleSet) -> int | None:
     rows = []
     for conduit, group in groupby(parts, lambda p: p.conduit):
         stretch = list(group)
-        try:
-            spacing = support_spacing(conduit.stock_type, conduit.trade_size).value
-            first = first_support(conduit.stock_type, conduit.trade_size).value
-        except NotInTable:
+        facts = rules.conduit_supports(conduit.stock_type, conduit.trade_size)
+        if facts is None:
             return None
-        rows.append((stretch[-1].end - stretch[0].start, spacing, first))
+        rows.append((stretch[-1].end - stretch[0].start, facts[0].value, facts[1].value))
     return support_count(rows)
 
 
-def _sources(route: Route, stick: float | None) -> tuple[str, ...]:
+def _sources(route: Route, stick: float | None, rules: RuleSet) -> tuple[str, ...]:
     """The tables the counts stand on, each said once."""
     said: dict[str, None] = {}
     for conduit in dict.fromkeys(route.conduits):
         if stick is None and stick_of(conduit) is not None:
             said[f"sticks by {stick_length().source}"] = None
-        with suppress(NotInTable):
-            spacing = support_spacing(conduit.stock_type, conduit.trade_size)
-            said[f"supports of {conduit.label} by {spacing.source}"] = None
+        if facts := rules.conduit_supports(conduit.stock_type, conduit.trade_size):
+            said[f"supports of {conduit.label} by {facts[0].source}"] = None
     return tuple(said)

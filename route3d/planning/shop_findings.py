@@ -20,7 +20,7 @@ _PRACTICE = "common practice, no source"
 def all_findings(run: RunResult) -> tuple[Finding, ...]:
     """The findings of a run with what the shop asks of its bends, worst first."""
     route, rooms = run.run.route, leg_rooms(run.path)
-    shop = shop_sheet(route, run.path)
+    shop = shop_sheet(route, run.path, run.practice)
     asked = [
         finding
         for bend, made in zip(route_schedule(route, run.path), shop.bends, strict=True)

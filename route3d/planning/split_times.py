@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from route3d.geometry.route_path import sub_route
 from route3d.mechanics.pull import solve_pull
 from route3d.model.allowances import Allowances
 from route3d.model.practice import Practice
@@ -23,6 +22,7 @@ from route3d.planning.splits import (
     fastest_gear,
     least_time,
     search_of,
+    stage_run,
 )
 
 # Times the search looks again before it says that its answer is not proven.
@@ -63,7 +63,14 @@ def best_splits(
         times.update((k, _stage_time(run, practice, allowances, s)) for k, s in new.items())
         return not new
 
-    bound, guess = least_time(run.machine), fastest_gear(run.machine, allowances)
+    def bound(pull: SectionPull, length: float) -> float | None:
+        machine = run.pulled(pull.feed, pull.pull).machine
+        return None if machine is None else least_time(machine)(pull, length)
+
+    def guess(pull: SectionPull, length: float) -> float | None:
+        machine = run.pulled(pull.feed, pull.pull).machine
+        return None if machine is None else fastest_gear(machine, allowances)(pull, length)
+
     for _ in range(_LOOKS):
         if all_timed(plans := ways(bound)):
             return search_of(run, sections, plans)
@@ -86,17 +93,14 @@ def _stage_time(run: Run, practice: Practice, allowances: Allowances, stage: Sta
     """Pulling, gear changes and lubricant stops of one stage, s; None where it cannot be done.
 
     Cable drawn through beyond the stage's own conduit, to be laid down and fed on, is timed at the
-    speed of the last gear.
+    speed of the last gear, and gripped again from rest with the whole conduit full.
     """
-    first, last = sorted((stage.feed, stage.pull))
-    part = replace(run, route=sub_route(run.route, first, last), reel_tension=stage.reel_tension)
-    pull = solve_pull(part, practice, reverse=stage.feed > stage.pull)
+    part = stage_run(run, stage)
+    pull = solve_pull(part, practice, reverse=stage.reverse)
     course = history(pull)
-    assert course is not None and run.machine is not None
-    going = pace(pull, course, run.machine, allowances)
+    assert course is not None and part.machine is not None
+    going = pace(pull, course, part.machine, allowances, beyond=stage.laid)
     gears = going.gears
     if gears.overload is not None or not gears.spans or going.worst_start[0] > 1 + 1e-9:
         return None
-    beyond = max(stage.cable_length - pull.path.length, 0.0)
-    speed = gears.spans[-1].gear.speed_at(float(course.load[-1]))
-    return going.crew.total - going.crew.setup + beyond / speed
+    return going.crew.total - going.crew.setup

@@ -11,11 +11,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from route3d.checks.limits import NO_BRAKE
+from route3d.geometry.route_path import sub_route
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Machine
+from route3d.model.rigging import Reel
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.section_pulls import SectionPull, Sections
@@ -50,6 +52,30 @@ class Stage:
     cable_length: float
     laid: float
     time: float | None
+
+    @property
+    def reverse(self) -> bool:
+        """True where the stage runs against the order of the route."""
+        return self.feed > self.pull
+
+
+_FIGURE_EIGHTS = Reel("figure eights", drag_force=0.0)
+
+
+def stage_run(run: Run, stage: Stage) -> Run:
+    """The stage as a run of its own: its part of the route, the equipment of its two ends.
+
+    Cable fed from figure eights comes off no reel: it has no drag and nothing that brakes it.
+    """
+    part = run.pulled(stage.feed, stage.pull)
+    return replace(
+        part,
+        route=sub_route(run.route, *sorted((stage.feed, stage.pull))),
+        reel_tension=stage.reel_tension if stage.reel else 0.0,
+        reel=part.reel if stage.reel else _FIGURE_EIGHTS,
+        splices=frozenset(),
+        ends=(),
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,13 +11,14 @@ from rich.text import Text
 
 from route3d.geometry.path import ARC
 from route3d.model.job import Job
+from route3d.model.practice import Practice
 from route3d.planning.bank import BankResult, DuctResult, InnerBend
 from route3d.planning.evaluate import RunResult
 from route3d.report.columns import Column, Value, column_table, columns_csv, severity_of
 from route3d.report.findings import findings_table
-from route3d.report.json_result import finding_data
+from route3d.report.json_result import finding_data, rules_data
 from route3d.report.layout import heading, paragraph, severity_style, table
-from route3d.report.words import limit_of, measured
+from route3d.report.words import limit_of, measured, rules_line
 from route3d.units import convert, parse, render, show
 
 Data = dict[str, Any]
@@ -68,12 +69,14 @@ def verdict(duct: DuctResult) -> str:
 # --- terminal ------------------------------------------------------------------------------------
 
 
-def bank_report(title: str, banks: Sequence[BankResult], system: str) -> RenderableType:
+def bank_report(
+    title: str, banks: Sequence[BankResult], practice: Practice, system: str
+) -> RenderableType:
     """The banks of a job for a terminal."""
     parts: list[RenderableType] = [heading(title)]
     for bank in banks:
         parts += _bank_report(bank, system)
-    return Group(*parts)
+    return Group(*parts, paragraph(rules_line(practice), style="dim", before=1))
 
 
 def _bank_report(result: BankResult, system: str) -> list[RenderableType]:
@@ -259,7 +262,8 @@ def bank_csv(banks: Sequence[BankResult], system: str) -> str:
 
 def bank_data(job: Job, banks: Sequence[BankResult]) -> Data:
     """The banks as plain data, SI."""
-    return {"title": job.title, "banks": [_bank(bank) for bank in banks]}
+    found = [_bank(bank) for bank in banks]
+    return {"title": job.title, "rules": rules_data(job.practice), "banks": found}
 
 
 def _bank(result: BankResult) -> Data:

@@ -17,6 +17,7 @@ from route3d.report.bend_columns import FIELD, LAYOUT, LIMITS, NUMBER, SECTIONS,
 from route3d.report.bend_lines import BendLine, bend_lines, verdict_of
 from route3d.report.columns import column_table, columns_csv, filled
 from route3d.report.layout import heading, paragraph
+from route3d.report.words import rules_line
 from route3d.units import show
 
 __all__ = [
@@ -54,7 +55,7 @@ def bend_sheets(result: JobResult, stick: float | None = None) -> tuple[BendShee
 
 def _sheet(run: RunResult, stick: float | None) -> BendSheet:
     route = run.run.route
-    shop = shop_sheet(route, run.path, stick)
+    shop = shop_sheet(route, run.path, run.practice, stick)
     rows = bend_rows(run, bend_margins(run), shop)
     sections = (SectionRow(s, route.label(s.first), route.label(s.last)) for s in shop.sections)
     return BendSheet(run, rows, tuple(sections), shop)
@@ -91,7 +92,8 @@ def bends_report(
     words = _layout_words()
     if any(r.made.elbow == "field" for s in sheets for r in s.rows):
         words += _field_words()
-    return Group(*parts, paragraph(words, style="dim", before=1))
+    rules = paragraph(rules_line(result.job.practice), style="dim")
+    return Group(*parts, paragraph(words, style="dim", before=1), rules)
 
 
 def _run_report(sheet: BendSheet, system: str) -> list[RenderableType]:

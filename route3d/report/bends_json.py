@@ -11,6 +11,7 @@ from route3d.planning.suggest import Suggestions
 from route3d.planning.suggestion import Subject
 from route3d.report.bend_columns import BendRow, SectionRow
 from route3d.report.bends import BendSheet, bend_sheets
+from route3d.report.json_result import rules_data
 from route3d.units import render
 
 Data: TypeAlias = dict[str, Any]
@@ -25,7 +26,8 @@ def bends_data(
     runs = [_run(sheet) for sheet in (bend_sheets(result) if sheets is None else sheets)]
     for run, found in zip(runs, suggestions or (), strict=suggestions is not None):
         run["suggestions"] = suggestions_data(found)
-    return {"title": result.job.title, "runs": runs}
+    job = result.job
+    return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
 
 
 def _run(sheet: BendSheet) -> Data:
@@ -106,7 +108,9 @@ def _section(row: SectionRow) -> Data:
         "length_m": section.length,
         "bends": list(section.bends),
         "turn_deg": math.degrees(section.turn),
-        "turn_limit_deg": math.degrees(section.turn_limit),
+        "turn_limit_deg": (
+            math.degrees(section.turn_limit) if math.isfinite(section.turn_limit) else None
+        ),
         "elbows": section.elbows,
         "sticks": section.sticks,
         "joints": section.joints,

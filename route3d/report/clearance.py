@@ -13,8 +13,9 @@ from route3d.checks.finding import Finding, worst_first
 from route3d.planning.clearance import ClearanceResult, Row, RunClearance
 from route3d.report.columns import Column, column_table, columns_csv
 from route3d.report.findings import findings_table
-from route3d.report.json_result import finding_data
+from route3d.report.json_result import finding_data, rules_data
 from route3d.report.layout import heading, paragraph, severity_style, table
+from route3d.report.words import rules_line
 from route3d.units import show
 
 Data = dict[str, Any]
@@ -51,13 +52,15 @@ def clearance_report(result: ClearanceResult, system: str, *, all_rows: bool) ->
     """The clearances of a job for a terminal; ``all_rows`` for every row, not the tightest."""
     parts: list[RenderableType] = [heading(result.job.title)]
     if result.nothing:
-        return Group(*parts, paragraph(NOTHING, before=1))
+        foot = paragraph(rules_line(result.job.practice), style="dim")
+        return Group(*parts, paragraph(NOTHING, before=1), foot)
     for run in result.runs:
         parts += _run_report(run, system, all_rows)
         if ducts := [d for d in result.ducts if d.run is run.run]:
             parts += _ducts_report(ducts, system)
     notes = (paragraph(t, style="dim", before=int(not i)) for i, t in _notes(result, system))
-    return Group(*parts, *notes)
+    foot = paragraph(rules_line(result.job.practice), style="dim")
+    return Group(*parts, *notes, foot)
 
 
 def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
@@ -217,6 +220,7 @@ def clearance_data(result: ClearanceResult) -> Data:
     """Every run, thing and row in SI."""
     return {
         "title": result.job.title,
+        "rules": rules_data(result.job.practice),
         "every_m": result.every,
         "triangles": result.triangles,
         "open_meshes": list(result.open_meshes),

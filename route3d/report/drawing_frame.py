@@ -210,7 +210,9 @@ def _small_print(setup: Setup, x: float, top: float, width: float) -> list[Mark]
     from route3d import __version__
 
     job = setup.job
-    made = f"route3d {__version__}"
+    rules = job.practice
+    assumed = " (assumed)" if rules.rules_assumed else ""
+    made = f"rules {rules.rule_set.title}{assumed}  route3d {__version__}"
     if job.path is not None:
         made += f"  SHA-256 {input_mark(job)}  {plain(job.path.name)}"
     return [

@@ -16,6 +16,7 @@ from route3d.geometry.path import KIND_NAMES
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Profile
 from route3d.mechanics.sharing import tension_shares
+from route3d.model.practice import Practice
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import JobResult, RunResult
 from route3d.planning.shop_findings import all_findings
@@ -49,6 +50,16 @@ def _plain(value: Any) -> Any:
     return value
 
 
+def rules_data(practice: Practice) -> Data:
+    """The rules a job is judged by, their edition (null for none), and whether they are assumed."""
+    rules = practice.rule_set
+    return {
+        "name": rules.name,
+        "edition": rules.edition or None,
+        "assumed": practice.rules_assumed,
+    }
+
+
 # --- tension -----------------------------------------------------------------------------------
 
 
@@ -62,7 +73,8 @@ def tension_data(result: JobResult, handbook: JobResult | None = None) -> Data:
                 for key, value in _run(other).items()
                 if key in ("method", "pulls", "decision", "changes", "findings")
             }
-    return {"title": result.job.title, "runs": runs}
+    job = result.job
+    return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
 
 
 def _run(run: RunResult) -> Data:
@@ -211,7 +223,8 @@ def finding_data(finding: Finding) -> Data:
 
 def check_data(result: JobResult, *, passed: bool = False) -> Data:
     """The findings of every run, worst first; with ``passed`` those that passed too."""
-    return {"title": result.job.title, "runs": [_checked(run, passed) for run in result.runs]}
+    job, runs = result.job, [_checked(run, passed) for run in result.runs]
+    return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
 
 
 def _checked(run: RunResult, passed: bool) -> Data:

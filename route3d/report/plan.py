@@ -11,7 +11,7 @@ from route3d.planning.plan import Plan
 from route3d.report.block import Block
 from route3d.report.findings import findings_table
 from route3d.report.layout import heading, paragraph, severity_style, table
-from route3d.report.plan_blocks import plan_blocks
+from route3d.report.plan_blocks import place_heading, plan_blocks
 from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
 from route3d.report.words import CAUTIONS, practice_words
 
@@ -26,9 +26,7 @@ def plan_report(title: str, plans: Sequence[Plan], system: str) -> RenderableTyp
 
 
 def _plan(plan: Plan, system: str) -> list[RenderableType]:
-    run = plan.result.run
-    name = f"Run {run.name}: {run.cables.describe()}"
-    parts: list[RenderableType] = [paragraph(name, style="bold", before=1)]
+    parts: list[RenderableType] = [paragraph(place_heading(plan), style="bold", before=1)]
     for block in plan_blocks(plan, system):
         parts += _block(block, plan.stops)
     serious = [f for f in plan.all_findings if f.severity in ("stop", "caution")]

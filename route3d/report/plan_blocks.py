@@ -6,10 +6,12 @@ import math
 from collections.abc import Iterator, Sequence
 
 from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
+from route3d.phrase import say
 from route3d.planning.clock import CrewTime
 from route3d.planning.gauge import GaugeRow
 from route3d.planning.plan import Plan, machine_place
 from route3d.planning.progress import gear_name
+from route3d.quantities import QUANTITIES
 from route3d.report.block import Block, minutes, share
 from route3d.report.plan_tackle import (
     chain_block,
@@ -17,6 +19,8 @@ from route3d.report.plan_tackle import (
     reel_block,
     splits_block,
     supplies_block,
+    way_command,
+    way_words,
 )
 from route3d.report.stand import stand_of
 from route3d.report.words import (
@@ -28,7 +32,7 @@ from route3d.report.words import (
     where_of,
     why,
 )
-from route3d.units import render, show
+from route3d.units import convert, render, show
 
 # Closer than this (m) to the line of the conduit is on it, for people.
 _ON_LINE = 0.02
@@ -38,6 +42,7 @@ def plan_blocks(plan: Plan, system: str, most: int | None = None) -> tuple[Block
     """Every part of a plan, in the order the crew needs them; at most so many gauge rows."""
     blocks = (
         decision_block(plan, system),
+        acceptance_block(plan, system),
         limits_block(plan, system),
         machine_block(plan, system),
         gears_block(plan, system),
@@ -61,6 +66,10 @@ def verdict(plan: Plan, system: str) -> str:
         return f"Feed from {pull.feed_name}, pull at {pull.pull_name}."
     if plan.candidate.barred:
         return f"STOP. Do not pull: {render(plan.candidate.barred, system)}."
+    place = plan.place
+    if place is not None and place.index not in place.stopped_by:
+        which = " and ".join(str(i) for i in place.stopped_by)
+        return f"STOP. Do not pull: stage {which} of way {place.number} must not be pulled."
     worst = plan.all_findings[0]
     text = f"STOP. Do not pull as it is: {worst.rule}, {where_of(worst, system)}"
     if not math.isnan(worst.limit):
@@ -71,16 +80,31 @@ def verdict(plan: Plan, system: str) -> str:
 def decision_block(plan: Plan, system: str) -> Block:
     """Which end feeds and why; the set, the length, the peaks."""
     result, pull = plan.result, plan.pull
-    words = [verdict(plan, system), sentence(why(result, system))]
+    words = [verdict(plan, system)]
+    if plan.place is None:
+        words.append(sentence(why(result, system)))
+    else:
+        words += _place_words(plan, system)
     chosen = result.decision.choice
-    if chosen is not None and chosen is not plan.candidate:
+    if plan.place is not None:
+        pass
+    elif chosen is not None and chosen is not plan.candidate:
         words.append(f"This plan feeds from {pull.feed_name} all the same, as asked.")
     elif chosen is None:
         words.append(
             f"What follows is for feeding from {pull.feed_name}, the end of the lower utilisation."
         )
         head = "would keep cable, rope and machine within limits: "
-        words += [sentence(head + render(c.text, system)) for c in result.changes[:3]]
+        ways = plan.splits is not None and bool(plan.splits.plans)
+        changes = [c for c in result.changes if not (ways and c.kind == "split")]
+        words += [sentence(head + render(c.text, system)) for c in changes[:3]]
+    if chosen is None and plan.splits is not None and plan.splits.plans:
+        # the same ways, with the same numbers, as the plan of a way takes
+        words += [
+            f"Way {number} to split the run: {way_words(way, result.run, system)}. Its plan: "
+            f"{way_command(str(number))}."
+            for number, way in enumerate(plan.splits.plans, 1)
+        ]
     words.append(
         f"{result.run.cables.describe()}, {show(pull.path.length, 'length', system)} of conduit; "
         f"cable tension up to {show(pull.peak_tension, 'force', system)}, sidewall pressure up to "
@@ -88,6 +112,30 @@ def decision_block(plan: Plan, system: str) -> Block:
         f"{show(float(plan.history.load.max()), 'force', system)} while it runs."
     )
     return Block("Decision", tuple(words))
+
+
+def place_heading(plan: Plan) -> str:
+    """The run a plan is for, with way and stage where it is one of a split."""
+    run = plan.result.run
+    stage = "" if plan.place is None else f", {plan.place.name}"
+    return f"Run {run.name}{stage}: {run.cables.describe()}"
+
+
+def _place_words(plan: Plan, system: str) -> Iterator[str]:
+    """Which stage of which way this is, and where its cable comes from and goes."""
+    place = plan.place
+    if place is None:
+        return
+    yield (
+        f"Stage {place.index} of {place.count} of way {place.number} (of {place.ways}): "
+        f"{way_words(place.way, place.whole, system)}."
+    )
+    if place.way.splices:
+        yield f"Cable {place.stage.cable} of {len(place.way.splices) + 1}."
+    yield (
+        "Pull the stages in this order. Lengths, stations and bend numbers are those of this "
+        f"stage alone, counted from {plan.result.run.route.label(0)}."
+    )
 
 
 def limits_block(plan: Plan, system: str) -> Block:
@@ -216,10 +264,16 @@ def gears_block(plan: Plan, system: str) -> Block:
     ]
     if gears.overload is not None:
         over = gears.overload
+        what = "first move" if over.restart else "load"
+        largest = (
+            ""
+            if over.restart
+            else (f"; the largest from there on is {show(over.largest, 'force', system)}")
+        )
         words.append(
             f"No gear holds from {show(over.pulled, 'length', system, decimals=0)} of cable in: "
-            f"{show(over.load, 'force', system)} against "
-            f"{show(over.limit, 'force', system)} available. The plan goes up to there."
+            f"{what} {show(over.load, 'force', system)} there, "
+            f"{show(over.limit, 'force', system)} available{largest}. The plan goes up to there."
         )
     elif not gears.changes:
         words.append("No gear change.")
@@ -231,22 +285,24 @@ def gears_block(plan: Plan, system: str) -> Block:
     return Block(
         "Gears and time",
         tuple(words),
-        ("cable in from", "to", "gear", "peak load", "available", "mean speed", "time"),
+        ("cable in from", "to", "gear", "peak load", "machine stalls at", "mean speed", "time"),
         rows,
         frozenset({0, 1, 3, 4, 5, 6}),
         tuple(notes),
     )
 
 
-_BREAKS = {
+_LIMITS = {
     "conductor": "conductors",
     "grip": "attachment",
     "sidewall": "sidewall",
+    "sheave": "fastening of sheave",
     "rope": "rope",
-    "machine": "machine",
     "head fitting": "fitting at the head",
     "line fitting": "fitting of the line",
 }
+# Places that say no more than the limit itself.
+_PLAIN_PLACES = ("cable head", "cable", "rope")
 
 
 def _times(crew: CrewTime) -> Iterator[str]:
@@ -263,11 +319,17 @@ GAUGE = "What the gauge should read"
 """Title of the gauge table, by which a sheet finds it."""
 
 
-def _first_to_break(row: GaugeRow, plan: Plan) -> str:
-    """What breaks at the stop load, by the name it has in the load path."""
+def limit_words(row: GaugeRow, plan: Plan) -> str:
+    """The limit reached first at the stop reading, by the name it has in the load path."""
     if row.limit == "line fitting":
-        return plan.line_limit[1]
-    return _BREAKS.get(row.limit, row.limit)
+        text = plan.line_limit[1]
+    else:
+        text = _LIMITS.get(row.limit, row.limit)
+        if row.limit_place and row.limit_place not in _PLAIN_PLACES and row.limit != "rope":
+            text += f", {row.limit_place}"
+    if row.hidden:
+        text += f"; gauge cannot show this: {', '.join(row.hidden)}"
+    return text.removeprefix("; ")
 
 
 def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
@@ -279,19 +341,20 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
     kept = plan.gauge if most is None else weightiest(plan.gauge, most)
     for i, row in enumerate(kept):
         rows.append(_gauge_row(row, plan, system))
-        if row.stop < row.expected:
+        if row.exceeded:
             heavy.add(i)
     band = show(plan.allowances.friction_band, "percent", system)
     notes = [
-        "First move: the reading at a planned start from rest, for the first feet only. Once the "
-        "cable moves: expected as planned; caution "
-        f"with {band} more friction, but never beyond stop; stop, the load at which the limit "
-        "named breaks. Above caution, or on any sudden rise: stop and find out why.",
+        "First move: reading at a planned start from rest, for the first feet only. Once the cable "
+        "moves: expected as planned; by brake: expected as the reels are held lightly or hard "
+        f"within their limits; caution: {band} more friction, never above stop. Stop: reading at "
+        "which the named limit is reached, friction ahead of the head as planned. Above caution, "
+        "or on any sudden rise: stop and find out why.",
     ]
     if any(row.gear is not None and not row.readable for row in plan.gauge):
         notes.append(
-            "Rows marked 'not usable': the gauge does not read true in that gear. Put a "
-            "dynamometer in the line and read that, or pull in a gear whose gauge does."
+            "Rows with 'no' under gauge accurate: put a dynamometer in the line and read that, or "
+            "pull in a gear whose gauge reads true."
         )
     if len(kept) < len(plan.gauge):
         notes.append(
@@ -299,7 +362,7 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
             "two rows the lower of their stops holds."
         )
     if heavy:
-        notes.append("Where stop is below expected the plan itself breaks that limit.")
+        notes.append("If Stop is below Expected, do not pull.")
     return Block(
         GAUGE,
         (),
@@ -311,11 +374,12 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
             "expected",
             "caution",
             "stop",
-            "first to break",
-            "gauge",
+            "limit reached first",
+            "gauge accurate",
+            "by brake",
         ),
         tuple(rows),
-        frozenset({0, 3, 4, 5, 6}),
+        frozenset({0, 3, 4, 5, 6, 9}),
         tuple(notes),
         frozenset(heavy),
     )
@@ -333,9 +397,8 @@ def weightiest(rows: Sequence[GaugeRow], most: int) -> tuple[GaugeRow, ...]:
 
     def loss(i: int) -> tuple[bool, bool, float]:
         row, beside = kept[i], min(kept[i - 1].stop, kept[i + 1].stop)
-        below = max(beside - row.stop, 0.0) / beside if beside > 0 else 0.0
-        near = row.expected / row.stop if row.stop > 0 else math.inf
-        return below > 1e-3, row.kind in always, max(below, near)
+        below = 1.0 - row.stop / beside if row.stop < beside else 0.0
+        return below > 1e-3, row.kind in always, max(below, row.ratio)
 
     while len(kept) > max(most, 2):
         del kept[min(range(1, len(kept) - 1), key=loss)]
@@ -343,12 +406,110 @@ def weightiest(rows: Sequence[GaugeRow], most: int) -> tuple[GaugeRow, ...]:
 
 
 def _gauge_row(row: GaugeRow, plan: Plan, system: str) -> tuple[str, ...]:
+    low, high = (show(load, "force", system) for load in (row.expected_low, row.expected_high))
     return (
         show(row.pulled, "length", system, decimals=0),
         row.place or "-",
         gear_name(row.gear, plan.machine),
         "-" if row.first_move is None else show(row.first_move, "force", system),
-        *(show(load, "force", system) for load in (row.expected, row.caution, row.stop)),
-        _first_to_break(row, plan),
-        "reads" if row.readable else "not usable",
+        *(show(load, "force", system) for load in (row.expected, row.caution)),
+        stop_words(row, system),
+        limit_words(row, plan),
+        "yes" if row.readable else "no",
+        "-" if low == high else f"{low.split(' ')[0]} to {high}",
     )
+
+
+def stop_words(row: GaugeRow, system: str) -> str:
+    """The stop reading of a row, "-" where the gauge can show none."""
+    return "-" if math.isinf(row.stop) else show(row.stop, "force", system)
+
+
+# --- acceptance checks ----------------------------------------------------------------------------
+
+ACCEPTANCE = "Acceptance checks"
+"""Title of what to check before each stage, by which a sheet finds it."""
+
+
+def acceptance_block(plan: Plan, system: str) -> Block:
+    """The limiter's set point, and what to check before each stage; none for a plan that stops."""
+    checks = plan.acceptance
+    if plan.stops or not checks.stages:
+        return Block(ACCEPTANCE)
+    rows = tuple(
+        (
+            stage.place if stage.kind != "start" else "start of pull",
+            show(stage.pulled, "length", system, decimals=0),
+            brake_words(plan, system),
+            setting(stage.limiter, system),
+            show(stage.first_move, "force", system),
+            show(stage.first_stop, "force", system),
+        )
+        for stage in checks.stages
+    )
+    return Block(
+        ACCEPTANCE,
+        limiter_words(plan, system),
+        ("before", "cable in", "reels, total", "limiter", "first move, expected", "at most"),
+        rows,
+        frozenset({1, 3, 4, 5}),
+        (
+            "Before each stage: gauge at zero with the rope slack, reels held as given, limiter "
+            "set. If the first move reads more than the last column: stop and call.",
+        ),
+    )
+
+
+def brake_words(plan: Plan, system: str) -> str:
+    """Between what the reels are held, over all reels."""
+    window = plan.acceptance.window
+    most = (window.at_most, "force-")
+    if not window.holds:
+        return render(say("light brake, at most {}", most), system)
+    return render(say("brake {} to {}", (window.at_least, "force+"), most), system)
+
+
+def limiter_words(plan: Plan, system: str) -> tuple[str, ...]:
+    """Where to set the machine's limiter, and what to do where that cannot be."""
+    checks = plan.acceptance
+    if math.isinf(checks.limiter):
+        return ("No limiter setting: the gauge can show no limit.",)
+    words = [f"Set the machine's limiter at {setting(checks.limiter, system)}"]
+    if checks.one_setting:
+        words[0] += " for the whole pull: the lowest stop."
+    else:
+        words[0] += ", the lowest stop, and change it before each stage as the table says."
+    for stage in checks.stages:
+        if not (stage.trips or stage.trips_at_start):
+            continue
+        at = show(stage.pulled, "length", system, decimals=0)
+        if stage.trips:
+            words.append(
+                f"From {at} of cable in, readings up to {show(stage.largest, 'force', system)} are "
+                "expected, above the lowest stop of that stage: keep the limiter at the stop of "
+                "the gauge table's row, and raise it row by row."
+            )
+        else:
+            words.append(
+                f"For the first move at {at} of cable in, raise the limiter to "
+                f"{setting(stage.first_stop, system)}; lower it once the cable moves."
+            )
+    words.append(
+        "If the machine's lowest setting is higher, the limiter does not protect the cable: set "
+        "it to its lowest, keep a hand on the stop control, and call out every reading; or use a "
+        "smaller machine."
+    )
+    return tuple(words)
+
+
+def setting(load: float, system: str) -> str:
+    """A load rounded down to what a person can set: to a half of its second digit."""
+    number = convert(load, "force", system)
+    if not (math.isfinite(number) and number > 0):
+        return show(load, "force", system)
+    step = max(10.0 ** (math.floor(math.log10(number)) - 1) / 2, 10.0 ** -_DECIMALS[system])
+    down = math.floor(number / step + 1e-9) * step
+    return show(load * down / number, "force", system)
+
+
+_DECIMALS = QUANTITIES["force"].decimals

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -11,15 +12,56 @@ from route3d.planning.gears import GearPlan
 from route3d.planning.plan import Plan
 from route3d.planning.progress import gear_name
 from route3d.planning.splits import SplitSearch
-from route3d.report.json_result import Data, finding_data
+from route3d.report.json_result import Data, finding_data, rules_data
 from route3d.report.plan_steps import allowance_words, steps
+from route3d.report.plan_tackle import way_command
 from route3d.report.words import why
 from route3d.units import render
 
 
 def plan_data(job: Job, plans: Sequence[Plan]) -> Data:
     """The plans of a job."""
-    return {"title": job.title, "runs": [_run(plan) for plan in plans]}
+    runs = [_run(plan) for plan in plans]
+    return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
+
+
+def way_data(job: Job, ways: Sequence[Sequence[Plan]]) -> Data:
+    """The plans of one way to split each run: ``stages`` holds a plan for each, in order."""
+    return {"title": job.title, "runs": [_way(plans) for plans in ways]}
+
+
+def _way(plans: Sequence[Plan]) -> Data:
+    place = plans[0].place
+    if place is None:
+        raise ValueError("plans of a way have their place in it")
+    return {
+        "name": place.whole.name,
+        "way": place.number,
+        "ways": place.ways,
+        "kind": place.way.kind,
+        "splices": [place.whole.route.label(i) for i in place.way.splices],
+        "setups": place.way.setups,
+        "time_s": place.way.time,
+        "utilization": place.way.utilisation,
+        "stops": any(plan.stops for plan in plans),
+        "stages": [_stage_plan(plan) for plan in plans],
+    }
+
+
+def _stage_plan(plan: Plan) -> Data:
+    place = plan.place
+    if place is None:
+        raise ValueError("plans of a way have their place in it")
+    return {
+        "stage": place.index,
+        "of": place.count,
+        "cable": place.stage.cable,
+        "off_reel": place.stage.reel,
+        "drawn_through_m": place.stage.cable_length,
+        "laid_in_figure_eights_m": place.stage.laid,
+        **_run(plan),
+        "why": "",
+    }
 
 
 def _run(plan: Plan) -> Data:
@@ -64,14 +106,22 @@ def _run(plan: Plan) -> Data:
                 "kind": row.kind,
                 "gear": gear_name(row.gear, plan.machine),
                 "first_move_N": row.first_move,
+                "first_move_stop_N": _finite(row.first_stop),
                 "expected_N": row.expected,
+                "expected_low_N": row.expected_low,
+                "expected_high_N": row.expected_high,
                 "caution_N": row.caution,
-                "stop_N": row.stop,
+                "stop_N": _finite(row.stop),
                 "first_limit": row.limit,
+                "first_limit_place": row.limit_place,
+                "stop_at_low_friction_N": _finite(row.slick.reading),
+                "cannot_show": list(row.hidden),
+                "stalls_N": _finite(row.stalls),
                 "usable": row.readable,
             }
             for row in plan.gauge
         ],
+        "acceptance": _acceptance(plan),
         "load_path": [_link(link) for link in plan.links],
         "sheaves": [
             {
@@ -89,6 +139,9 @@ def _run(plan: Plan) -> Data:
             "pulled_out_m": fed.pulled_out,
             "left_at_reel_m": fed.left_over,
             "tension_N": fed.tension,
+            "brake_window_N": None
+            if fed.window is None
+            else [fed.window.at_least, fed.window.at_most],
             "brake_moment_Nm": fed.moment,
             "full_reel_kg": fed.reel_mass,
             "cable_kg": fed.set_mass,
@@ -99,6 +152,35 @@ def _run(plan: Plan) -> Data:
         "steps": [{"text": text, "hold": hold} for text, hold in steps(plan, "SI")],
         "allowed_for": allowance_words(plan, "SI"),
     }
+
+
+def _acceptance(plan: Plan) -> Data:
+    """The limiter's set point and the check before each stage; none of a plan that stops."""
+    checks = plan.acceptance
+    return {
+        "limiter_set_point_N": None if plan.stops else _finite(checks.limiter),
+        "one_setting": checks.one_setting,
+        "brake_window_N": [checks.window.at_least, checks.window.at_most],
+        "stages": [
+            {
+                "pulled_m": stage.pulled,
+                "kind": stage.kind,
+                "place": stage.place,
+                "gear": gear_name(stage.gear, plan.machine),
+                "limiter_N": _finite(stage.limiter),
+                "largest_expected_N": stage.largest,
+                "first_move_N": stage.first_move,
+                "first_move_stop_N": _finite(stage.first_stop),
+                "usable": stage.readable,
+            }
+            for stage in ([] if plan.stops else checks.stages)
+        ],
+    }
+
+
+def _finite(value: float | None) -> float | None:
+    """A number, or None: JSON has no infinity."""
+    return value if value is not None and math.isfinite(value) else None
 
 
 def _place(plan: Plan) -> Data:
@@ -217,6 +299,8 @@ def _splits(search: SplitSearch | None, plan: Plan) -> Data | None:
         "why_none": render(search.why_none, "SI"),
         "plans": [
             {
+                "way": number,
+                "command": way_command(str(number)),
                 "kind": way.kind,
                 "setups": way.setups,
                 "time_s": way.time,
@@ -234,11 +318,12 @@ def _splits(search: SplitSearch | None, plan: Plan) -> Data | None:
                         "peak_load_N": s.peak_load,
                         "reel_tension_N": s.reel_tension,
                         "cable_length_m": s.cable_length,
+                        "laid_m": s.laid,
                         "time_s": s.time,
                     }
                     for s in way.stages
                 ],
             }
-            for way in search.plans
+            for number, way in enumerate(search.plans, 1)
         ],
     }

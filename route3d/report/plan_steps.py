@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from route3d.checks.limits import NO_BRAKE
 from route3d.phrase import say
-from route3d.planning.plan import Plan
+from route3d.planning.feeding import held_at_rest
+from route3d.planning.margins import brake_words
+from route3d.planning.plan import Plan, StagePlace
 from route3d.planning.progress import gear_name
 from route3d.report.block import minutes
 from route3d.units import render, show
@@ -34,9 +37,17 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     yield "Conduit proved with a mandrel and swabbed; ends smooth, edges protected.", False
     yield f"Machine at {pull.pull_name}, {plan.held.kind}: every hold looked at.", True
     yield "Plates of rope, swivel, grip or eyes, sheaves, anchor read against the load path.", True
-    yield f"Reels at {fed.place} in line with the conduit, feed-in sheave or guide set.", False
-    if fed.braked:
-        yield f"Brake tried: {_held_back(plan, system)} held back over all reels.", True
+    if fed.off_reel:
+        yield f"Reels at {fed.place} in line with the conduit, feed-in sheave or guide set.", False
+    else:
+        length = show(fed.cable_length, "length", system)
+        yield (
+            f"At {fed.place}: {length} of each cable in figure eights, turned over, feed-in guide "
+            "set; nobody inside the loops.",
+            True,
+        )
+    if fed.window is not None and fed.window.holds:
+        yield f"{render(brake_words(fed.window), system)}: tried before the head goes in.", True
     if route.pull_points:
         names = ", ".join(route.label(i) for i in route.pull_points)
         yield f"At {names}: attendant, guides and edge protection; nobody at moving cable.", True
@@ -47,20 +58,48 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     name = gear_name(first, plan.machine)
     yield f"Take up the slack by hand, start in {name}, raise the load slowly.", False
     yield from _stops_on_the_way(plan, system)
+    reels, machine = held_at_rest(pull)
+    for what, load in ((f"reels at {fed.place}", reels), (f"machine at {pull.pull_name}", machine)):
+        if load > NO_BRAKE:
+            most = render(say("{}", (load, "force+")), system)
+            yield f"Riser, at rest: the brake of the {what} holds up to {most}, no friction.", True
     yield (
         "Gauge read against the table. Above caution: stop and find out. At stop: stop.",
         False,
     )
     for finding in plan.result.run_findings:
         if finding.rule == "hanging weight":
-            held = show(finding.demand, finding.quantity, system)
+            held = render(say("{}", (finding.demand, "force+")), system)
             yield f"Riser: {held} held at the top before the rope is slacked.", True
     out = show(plan.allowances.pull_slack, "length", system)
-    yield f"Pull {out} beyond the conduit, secure the cable, let the rope down slowly.", False
+    place = plan.place
+    laid = place is not None and place.stage.laid > 0
+    if laid:
+        total = show(fed.pulled_out, "length", system)
+        again = show(float(plan.history.restart[-1]), "force", system)
+        yield (
+            f"Draw {total} of each cable out at {pull.pull_name} in lengths of {out}: grip again "
+            f"at the conduit each time, first move up to {again}; lay it in figure eights.",
+            True,
+        )
+        yield "Secure the cable, let the rope down slowly.", False
+    else:
+        yield f"Pull {out} beyond the conduit, secure the cable, let the rope down slowly.", False
+    if place is not None:
+        yield from _next_stage(place, fed.left_over, system)
 
 
-def _held_back(plan: Plan, system: str) -> str:
-    return render(say("{}", (plan.feeding.tension, "force+")), system)
+def _next_stage(place: StagePlace, left: float, system: str) -> Iterator[tuple[str, bool]]:
+    """What leads on to the next stage of a way."""
+    if place.index == place.count:
+        return
+    label, after = place.whole.route.label, place.way.stages[place.index]
+    if not after.reel and after.feed == place.stage.feed:
+        length = show(left, "length", system)
+        yield f"Lay the rest off the reel at {label(after.feed)} in figure eights: {length}.", False
+    if after.reel:
+        yield "The next stage is another length of cable, off its own reel.", False
+    yield f"Go on with stage {place.index + 1}: {label(after.feed)} to {label(after.pull)}.", True
 
 
 def _stops_on_the_way(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:

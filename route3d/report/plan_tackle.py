@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from route3d.phrase import say
+from route3d.model.run import Run
 from route3d.planning.chain import Link, governing
 from route3d.planning.plan import Plan
 from route3d.planning.splits import SplitPlan
@@ -89,14 +89,21 @@ def radii_block(plan: Plan, system: str) -> Block:
 def reel_block(plan: Plan, system: str) -> Block:
     """How much cable, held how, fed over what."""
     fed = plan.feeding
+    source = "Reels" if fed.off_reel else "Figure eights"
     words = [
-        f"Reels at {fed.place}: {show(fed.cable_length, 'length', system)} of each cable, "
+        f"{source} at {fed.place}: {show(fed.cable_length, 'length', system)} of each cable, "
         f"{show(fed.total_length, 'length', system)} in all, "
         f"{show(fed.set_mass, 'mass', system)} of cable"
         + (f"; full reel {show(fed.reel_mass, 'mass', system)}." if fed.reel_mass else "."),
-        f"Reel tension {render(say('{}', (fed.tension, 'force+')), system)} in all, "
-        + ("by the brakes." if fed.braked else "next to nothing."),
+        f"The plan is worked with {show(fed.tension, 'force', system)} total at the reels.",
     ]
+    if not fed.off_reel:
+        words[1:] = ["Fed by hand off the figure eights: no reel tension, nothing to brake."]
+    if plan.place is not None:
+        words.append(
+            f"Drawn out at {plan.pull.pull_name}: {show(fed.pulled_out, 'length', system)}; left "
+            f"at {fed.place}: {show(fed.left_over, 'length', system)} of each cable."
+        )
     return Block(
         "Reel end", tuple(words), notes=tuple(sentence(render(n, system)) for n in fed.notes)
     )
@@ -142,9 +149,14 @@ def supplies_block(plan: Plan, system: str) -> Block:
     )
 
 
-def way_words(way: SplitPlan, plan: Plan, system: str) -> str:
+def way_command(number: str) -> str:
+    """The command that prints the plan of a way, such as that of way "1"."""
+    return f"route3d plan MODEL --way {number}"
+
+
+def way_words(way: SplitPlan, run: Run, system: str) -> str:
     """What the crew does, pull by pull."""
-    label = plan.result.run.route.label
+    label = run.route.label
     parts = []
     for stage in way.stages:
         source = "" if stage.reel else " from the figure eights"
@@ -159,8 +171,8 @@ def way_words(way: SplitPlan, plan: Plan, system: str) -> str:
 
 
 _NOT_IN_SHARES = (
-    "Shares are those of cable, rope and machine. Sheaves, fittings, anchor and place are checked "
-    "for the pull planned above, not for each stage of these."
+    "Shares are those of cable, rope and machine. Sheaves, fittings, anchor and place of each "
+    "stage are checked in the plan of the way."
 )
 
 
@@ -176,18 +188,22 @@ def splits_block(plan: Plan, system: str) -> Block:
             str(way.setups),
             minutes(way.time),
             show(way.utilisation, "percent", system),
-            way_words(way, plan, system),
+            way_words(way, plan.result.run, system),
         )
         for i, way in enumerate(search.plans, 1)
     )
     notes = [sentence(render(note, system)) for note in search.notes]
     if rows:
         notes.append(_NOT_IN_SHARES)
-    words = () if rows else (sentence(render(search.why_none, system)),)
+    words = (
+        (f"The plan of each stage, with gauge table and sheet: {way_command('N')}.",)
+        if rows
+        else (sentence(render(search.why_none, system)),)
+    )
     return Block(
         "Ways to split the run",
         words,
-        ("", "way", "set-ups", "time", "share", "what the crew does"),
+        ("way", "kind", "set-ups", "time", "share", "stages: feed to pull"),
         rows,
         frozenset({2, 3, 4}),
         tuple(notes),

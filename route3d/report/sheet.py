@@ -16,7 +16,14 @@ from route3d.directions import isolated
 from route3d.model.job import Job
 from route3d.planning.plan import Plan
 from route3d.report.block import Block
-from route3d.report.plan_blocks import GAUGE, placement_notes, plan_blocks, verdict
+from route3d.report.plan_blocks import (
+    ACCEPTANCE,
+    GAUGE,
+    place_heading,
+    placement_notes,
+    plan_blocks,
+    verdict,
+)
 from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
 from route3d.report.sketch import route_sketch
 from route3d.report.stand import stand_sketch
@@ -50,11 +57,10 @@ def sheet_data(
     """Everything the sheet of one run shows, as text; at most so many rows of the gauge."""
     from route3d import __version__
 
-    run = plan.result.run
     serious = [f for f in plan.all_findings if f.severity in ("stop", "caution")]
     return {
         "title": job.title,
-        "run": f"Run {run.name}: {run.cables.describe()}",
+        "run": place_heading(plan),
         "verdict": verdict(plan, system),
         "stop": plan.stops,
         "sketch": route_sketch(plan.pull, system),
@@ -143,6 +149,7 @@ th, td { border-bottom: 1px solid #8888; padding: 0.35rem 0.5rem; text-align: le
   .gauge td:nth-child(4) { grid-area: 2 / 4; } .gauge td:nth-child(3) { grid-area: 3 / 1; }
   .gauge td:nth-child(8) { grid-area: 3 / 2 / auto / 4; }
   .gauge td:nth-child(9) { grid-area: 3 / 4; }
+  .gauge td:nth-child(10) { grid-area: 4 / 1 / auto / 5; }
   .gauge .n:not(:first-child)::before { display: block; }
   .gauge td:nth-child(2)::before { content: none; }
 }
@@ -184,8 +191,8 @@ def _phone_sheet(sheet: dict[str, Any]) -> str:
 
 
 def _phone_order(block: dict[str, Any]) -> int:
-    """Decision, then the gauge table, which is what a hand-held page is for; then the rest."""
-    return {"Decision": 0, GAUGE: 1}.get(block["title"], 2)
+    """Decision, acceptance checks, the gauge table, which a phone is for; then the rest."""
+    return {"Decision": 0, ACCEPTANCE: 1, GAUGE: 2}.get(block["title"], 3)
 
 
 def _phone_list(title: str, items: Sequence[str], look: str) -> str:

@@ -75,6 +75,11 @@ def machine_peak_station(pull: Pull) -> float | None:
     return pull.machine_peak_head
 
 
+def rules_line(practice: Practice) -> str:
+    """The rules a report is judged by, as a sentence of its foot."""
+    return sentence(f"judged by {practice.rules_words}")
+
+
 def sentence(text: str) -> str:
     """Text as a sentence: its first letter large, a full stop behind it."""
     return text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")

@@ -36,11 +36,12 @@ def max_degrees_between_pull_points(stock_type: str = "EMT") -> Fact:
     """Greatest sum of bends between pull points: 360 degrees, in rad.
 
     Read for EMT (358.26); the same rule in the article of another conduit is recalled, and a
-    conduit of no article takes the EMT rule as its measure.
+    conduit whose article is not known is held to that of EMT, which its citation says.
     """
     table = load("nec_rules_bends_boxes")
     row = table.rule("bends_360")
-    article = _DEGREES_ARTICLE.get(stock_type.split("-")[0], "358.26")
+    named = _DEGREES_ARTICLE.get(stock_type.split("-")[0])
+    article = named or "the article of the conduit, as 358.26 for EMT"
     status = None if article == "358.26" else Status.MEMORY
     source = source_of(table, row, title="NFPA 70", cite=article, status=status, note=row["cite"])
     return Fact(radians(row["value"]), "angle", source, "bends between pull points")

@@ -147,7 +147,7 @@ def _cite(row: Row) -> str:
 
 
 def sidewall_limit(family: str) -> Fact:
-    """Largest sidewall bearing pressure of a cable family, N/m; the low end of a printed range."""
+    """Largest sidewall bearing pressure of a cable family, N/m."""
     table = load("sidewall_limits")
     for row in table.where(family=family):
         return _sidewall(table, row)
@@ -161,8 +161,7 @@ def sidewall_limits() -> tuple[Fact, ...]:
 
 
 def _sidewall(table: Table, row: Row) -> Fact:
-    key = "value" if "value" in row else "low"
-    return rule_fact(table, row, "sidewall", row["family"], key=key)
+    return rule_fact(table, row, "sidewall", row["family"])
 
 
 # 18 AWG, where the table starts; NFPA 70 Table 8 prints 1620 cmil (from memory).

@@ -99,6 +99,27 @@ _STOCK: Mapping[str, _Stock] = {
 }
 
 TYPES: tuple[str, ...] = tuple(_STOCK)
+_METAL_TYPES = ("EMT", "RMC", "IMC", "EN-STEEL")
+MATERIALS: Mapping[str, bool] = {
+    "steel": False,
+    "aluminum": False,
+    "concrete": False,
+    "fiberglass": True,
+    "PVC": True,
+    "HDPE": True,
+    "plastic": True,
+}
+"""What a conduit of plain dimensions may be made of, and whether that is plastic."""
+
+
+def is_plastic(stock_type: str, material: str = "") -> bool | None:
+    """Is a conduit plastic? By its stock type, else by its material; None where neither is given.
+
+    Every stock type that is not metal is plastic: PVC, HDPE, EB and DB ducts, plastic EN conduit.
+    """
+    if stock_type:
+        return stock_type not in _METAL_TYPES
+    return MATERIALS.get(material)
 
 
 def stock_of_row(table: str, columns: Mapping[str, str]) -> tuple[str, str] | None:

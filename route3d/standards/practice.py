@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Literal, TypeAlias
 
 from route3d.standards.source import Fact
-from route3d.standards.tables import load, rule_fact
+from route3d.standards.tables import load, rule_fact, source_of
 
 End: TypeAlias = Literal["value", "low", "high"]
 
@@ -30,6 +30,14 @@ def practice_ids() -> tuple[str, ...]:
 def rope_safety_factor() -> Fact:
     """Average breaking strength of a pulling rope over the puller's capacity, at least 4."""
     return practice("rope_safety_factor")
+
+
+def rope_design_factor() -> Fact:
+    """Breaking strength over working load that rope makers and CI 1308 ask for, at least 5."""
+    table = load("us_rope_rules")
+    row = table.rule("safety_factor_cordage_institute")
+    source = source_of(table, row, title="Cordage Institute CI 1308", cite="design factor 5 to 12")
+    return Fact(float(row["factor_low"]), "ratio", source, "breaking strength over working load")
 
 
 def rope_working_share() -> tuple[Fact, Fact]:

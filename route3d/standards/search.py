@@ -115,8 +115,9 @@ def notes(table: str) -> tuple[str, ...]:
 
 NAME_COLUMNS = (
     "id", "type", "system", "wall_type", "region", "metal", "practice", "jacket", "conduit",
-    "lubrication", "family", "ratio", "risk", "product", "cable", "trade", "nominal", "size_mm",
-    "size", "size_from", "size_to", "trade_from", "trade_to", "deg", "run_m", "n", "what",
+    "lubrication", "family", "ratio", "risk", "product", "cable", "cable_class", "trade",
+    "nominal", "size_mm", "material", "sheath", "insulation", "size", "size_from", "size_to",
+    "trade_from", "trade_to", "deg", "run_m", "n", "what",
 )  # fmt: skip
 _SOURCE_COLUMNS = ("status", "source", "cite")
 

@@ -74,7 +74,10 @@ def unknown(what: str, given: str, known: Iterable[str]) -> NotInTable:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """One data file: its ``rows`` or rules, loose ``facts``, ``checks``, ``sources`` and notes."""
+    """One data file: its ``rows`` or rules, loose ``facts``, ``checks``, ``sources`` and notes.
+
+    ``publications`` spells out the source ids of its header.
+    """
 
     name: str
     title: str
@@ -85,6 +88,7 @@ class Table:
     checks: tuple[Row, ...]
     sources: Mapping[str, Row]
     notes: tuple[str, ...] = field(default=())
+    publications: Mapping[str, str] = field(default_factory=dict)
 
     def where(self, **wanted: object) -> Iterator[Row]:
         """The rows whose columns equal ``wanted``, in the order of the file."""
@@ -126,6 +130,7 @@ def _table(name: str, text: str) -> Table:
         checks=tuple(data.get("check", ())),
         sources=data.get("source", {}),
         notes=tuple(re.findall(r"^# NOTE: (.*)$", text, re.MULTILINE)),
+        publications=dict(re.findall(r"^# source ([A-Z][A-Z0-9]+): (.*)$", text, re.MULTILINE)),
     )
 
 
@@ -186,7 +191,7 @@ def source_of(
     """The Source of one row; ``title``, ``cite`` and ``status`` override what the file gives."""
     recorded = str(row.get("status", table.status))
     read, confidence = read_status(recorded, column)
-    if read is Status.MEMORY and "low confidence" in table.status:
+    if read is Status.MEMORY and "low confidence" in table.status + recorded:
         confidence = "l"
     origin = table.sources.get(row.get("source", ""), {}).get("what", "")
     if _LOW_AUTHORITY.search(recorded):

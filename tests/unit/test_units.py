@@ -246,6 +246,8 @@ def test_the_example_of_every_quantity_can_be_read(quantity: str) -> None:
 @settings(derandomize=True, max_examples=40, deadline=None, database=None)
 @given(value=st.floats(-1e6, 1e6))
 def test_what_is_shown_can_be_read_again(quantity: str, system: str, value: float) -> None:
+    if quantity == "temperature":
+        value = abs(value)  # kelvin: there is nothing below zero
     text = show(value, quantity, system, decimals=12)
     again = (
         parse(text.replace(",", "").replace("·", "*"), quantity, system)
@@ -253,7 +255,8 @@ def test_what_is_shown_can_be_read_again(quantity: str, system: str, value: floa
         else float(text.rstrip("%").replace(",", "")) * (0.01 if "percent" in quantity else 1.0)
     )
     # Twelve decimals of the unit shown: half of the last.
-    unit = abs(value / convert(value, quantity, system)) if convert(value, quantity, system) else 1
+    shown = convert(value, quantity, system)
+    unit = abs(value / shown) if shown and quantity != "temperature" else 1
     assert again == pytest.approx(value, rel=1e-12, abs=1e-12 * max(unit, 1e-12))
 
 
@@ -267,10 +270,32 @@ def test_the_printed_unit_is_one_that_can_be_typed(quantity: str, system: str) -
     label = unit_label(quantity, system)
     if label in ("", "%"):
         return
-    # The shown unit is what convert divides by.
-    assert parse(f"1 {label}", quantity, system) == pytest.approx(
-        1.0 / convert(1.0, quantity, system), rel=1e-13
+    # The shown unit is the one convert gives numbers in.
+    assert convert(parse(f"1 {label}", quantity, system), quantity, system) == pytest.approx(
+        1.0, rel=2e-13
     )
+
+
+# The scales meet at 0 °C = 273.15 K = 32 °F and at -40 (SI brochure; definitions of the scales).
+@pytest.mark.parametrize(
+    ("text", "kelvin"),
+    [("20 degC", 293.15), ("-5 °C", 268.15), ("−40 °F", 233.15), ("32 degF", 273.15), ("0 K", 0.0)],
+)
+def test_temperatures_have_a_zero_of_their_own(text: str, kelvin: float) -> None:
+    assert parse(text, "temperature", "US") == pytest.approx(kelvin, abs=1e-9)
+
+
+def test_a_bare_temperature_is_read_in_the_units_of_the_file() -> None:
+    assert parse(14, "temperature", "US") == pytest.approx(263.15, abs=1e-9)
+    assert parse(-10, "temperature", "SI") == pytest.approx(263.15, abs=1e-9)
+    assert show(263.15, "temperature", "US") == "14.0 °F"
+    assert show(263.15, "temperature", "SI") == "-10.0 °C"
+
+
+@pytest.mark.parametrize("text", ["20", "20 C", "20 ft", "-274 °C", "20 degrees", "5 °"])
+def test_a_doubtful_temperature_is_refused(text: str) -> None:
+    with pytest.raises(UnitError):
+        parse(text, "temperature", "SI")
 
 
 # --- SI to text ---------------------------------------------------------------------------------

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -18,7 +19,15 @@ from route3d.units import show
 from tests.support import jobs
 from tests.viewer.conftest import ALLOW, Answered
 from viewer.fonts import measure
-from viewer.gauge import GEAR_WORDS, STOP_WORDS, crossings, plan_for_crew, rows_of
+from viewer.gauge import (
+    GEAR_WORDS,
+    STOP_WORDS,
+    crossings,
+    headline,
+    plan_for_crew,
+    rows_of,
+    stop_loads,
+)
 from viewer.history import figures, history, history_items
 from viewer.overlay import Line, Text
 from viewer.playback import Playback, clock, clock_unit, evenly, playback, split, warning
@@ -190,13 +199,39 @@ def test_the_stop_load_is_that_of_the_gauge_table(yard: Answered) -> None:
             assert frames.stop[at] == pytest.approx(row.stop)
             met += 1
     assert met >= 6
-    assert (frames.least == frames.stop).all() and (frames.stop <= frames.limit).all()
+    assert (frames.least == np.fmin(frames.stop, frames.limit)).all()
+
+
+def test_the_headline_is_of_one_row_now_and_of_the_next(yard: Answered) -> None:
+    """With the head between two rows, at a row, and at the end, where there is no next."""
+    frames, rows = with_rows(yard)
+    for at in range(len(frames)):
+        passed = [row for row in rows if row.pulled <= frames.pulled[at] + 1e-6]
+        wanted = [*passed[-1:], *rows[len(passed) : len(passed) + 1]]
+        assert frames.headlines(at, "US") == tuple(headline(row, "US") for row in wanted)
+        for name, row in zip(("now", "next"), wanted, strict=False):
+            loads = [show(x, "force", "US") for x in (row.expected, row.caution, row.stop)]
+            told = "expected {}, caution {}, stop {}".format(*loads)
+            assert (
+                f"{name} {show(row.pulled, 'length', 'US', decimals=0)} in: {told}"
+                in (frames.captions[at])
+            )
+    assert len(frames.headlines(0, "US")) == 2 and len(frames.headlines(-1, "US")) == 1
+
+
+def test_between_two_rows_the_lower_of_their_stops_holds(yard: Answered) -> None:
+    _, rows = with_rows(yard)
+    for before, after in pairwise(rows):
+        middle = (before.pulled + after.pulled) / 2
+        stop, limit = stop_loads(rows, np.array([before.pulled, middle]))
+        assert stop.tolist() == [before.stop, min(before.stop, after.stop)]
+        assert len(limit) == 2 and all(limit)
 
 
 def test_before_a_gear_change_the_stop_load_is_that_of_the_gear_still_in_use(
     yard: Answered,
 ) -> None:
-    """Halfway from the last row before it only the gear's own limit or another one can hold."""
+    """What the gear brings is no stop, but it is the load to stay below where it is lower."""
     frames, rows = with_rows(yard)
     (change,) = (i for i, row in enumerate(rows) if row.kind == "gear change")
     before, after = rows[change - 1], rows[change]
@@ -213,12 +248,14 @@ def test_a_pull_over_its_stop_load_is_told_with_what_breaks(yard: Answered) -> N
     over = frames.load > frames.least * (1 + 1e-9)
     assert over[-1] and (frames.load <= frames.limit * (1 + 1e-9)).all()
     assert frames.governs(len(frames) - 1) == "sidewall pressure"
-    assert "by sidewall pressure: OVER" in frames.captions[-1]
+    assert "OVER, sidewall pressure" in frames.captions[-1]
     assert "OVER" not in frames.captions[0]
     last = {name: flag for name, _, flag in figures(frames, len(frames) - 1, "US")}
-    assert last["Machine load: OVER"] and last["Stop load: sidewall pressure"]
+    assert last["Machine load: OVER"]
+    assert [flag for name, flag in last.items() if name.startswith("Now")] == [True]
     first = {name: flag for name, _, flag in figures(frames, 0, "US")}
-    assert "Machine load" in first and not any(first.values())
+    assert [name[:4] for name in first if name[:4] in ("Now,", "Next")] == ["Now,", "Next"]
+    assert not any(first.values())
     film = evenly(frames, 40, "US")
     assert film.governs(39) == "sidewall pressure" and film.stop[-1] == frames.stop[-1]
     chart = history(frames, "US", 1.0, (0.0, 0.0, 900.0, 300.0))

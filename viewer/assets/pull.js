@@ -16,21 +16,24 @@ function headChanged() {
   const gears = words().gears;
   const gear = !gears.length ? null : now.gear < 0 ? "none: plan ended" : gears[now.gear];
   const over = now.load !== null && now.limit !== null && now.load > now.limit * (1 + 1e-9);
-  const { stops, lacking } = film();
+  const { lacking } = film();
+  const told = headlineAt(film(), now.pulled);
+  const readings = (row) => [row.expected, row.caution, row.stop].map((v) => app.unit.show(v, "force")).join(" / ");
   const list = [
     ["Cable in", app.unit.show(now.pulled, "length")],
     ["Head at station", app.unit.show(now.station, "length")],
-    [over ? "Load: OVER" : "Machine load", now.load === null ? "no rope named" : app.unit.show(now.load, "force"), over],
-    [stops ? "Stop load" : "Gear limit", now.limit === null ? null : app.unit.show(now.limit, "force"), over],
-    ["Set by", stops ? now.governs : null, over],
-    ["No stop load", stops ? null : lacking],
+    ...told.map((row) => [`${row.name}, ${app.unit.show(row.pulled, "length")} in: expected / caution / stop`, readings(row), row.over]),
+    ["Set by: load over its limit", told.length && over ? now.governs : null, over],
+    [over ? "Load: OVER" : "Machine load", told.length ? null : now.load === null ? "no rope named" : app.unit.show(now.load, "force"), over],
+    ["Gear limit", told.length || now.limit === null ? null : app.unit.show(now.limit, "force"), over],
+    ["No stop load", told.length ? null : lacking],
     ["Gear", gear],
     [`Elapsed, ${clockUnit(now.elapsed)}`, gears.length ? clockOf(now.elapsed) : null],
     ["Pull at head", app.unit.show(now.headTension, "force")],
   ].filter(([, value]) => value !== null);
   const swatch = (kind) => el("span", { class: `swatch ${kind}` });
   $("pull-now").replaceChildren(...list.map(([name, value, alarm]) =>
-    el("div", { class: `${alarm ? "over" : ""} ${/^(Set|No)/.test(name) ? "long" : ""}` }, el("dt", {}, name), el("dd", { title: value }, value))),
+    el("div", { class: `${alarm ? "over" : ""} ${/^(Set|No|Next)/.test(name) ? "long" : ""}` }, el("dt", {}, name), el("dd", { title: value }, value))),
   el("div", {}, el("dt", {}, "Shown"), el("dd", { class: "small" }, swatch("cable"), "cable ", swatch("rope"), "rope")));
   slider.setAttribute("aria-valuetext", `${app.unit.show(now.station, "length")}, ${now.load === null ? "" : app.unit.show(now.load, "force")}`);
   moveCursor(now);

@@ -61,6 +61,7 @@ function answerInto(place, { title, run, direction, shown, words, cautions, noGa
   parts.push(el("h3", {}, serious.length ? "Stops and cautions" : "No stops, no cautions"));
   parts.push(...serious.map((f) => finding(f, findOut)));
   parts.push(el("h3", {}, "Places"), rows(words.places));
+  parts.push(...checked(words.gauge));
   parts.push(el("h3", {}, "On the gauge"), ...gauge(words.gauge, noGauge), ...planned(words.gauge));
   if (words.ending) parts.push(el("p", { class: "banner alarm-text", id: "ending" }, words.ending));
   parts.push(el("h3", {}, "Keep in mind"), ...cautions.map((c) => el("p", {}, c)));
@@ -69,6 +70,12 @@ function answerInto(place, { title, run, direction, shown, words, cautions, noGa
   }
   parts.push(el("h3", {}, "About this picture"), ...words.notes.map((n) => el("p", { class: "small" }, n)));
   place.replaceChildren(...parts);
+}
+
+// Acceptance checks before each stage, with the set point of the limiter.
+function checked(told) {
+  if (!told || !told.checks.length) return [];
+  return [el("h3", {}, "Acceptance checks"), ...told.checks.map((c) => el("p", {}, c))];
 }
 
 const isKnown = (told) => told.load !== "-";
@@ -82,6 +89,9 @@ function gauge(told, noGauge) {
   if (!told) return [el("p", {}, noGauge)];
   const load = isKnown(told) ? `${told.head} ${told.load}. ` : "Stop load not known. ";
   const parts = [el("p", { id: "stop-load" }, el("b", {}, load), told.text)];
+  // The first places of the table, each of one row; the pull's own tab goes on from there.
+  parts.push(...told.headline.map(([length, place, readings], i) =>
+    el("p", {}, el("b", {}, `${i ? "Next" : "Now"}, ${length} in${place ? `, ${place}` : ""}: `), `${readings}.`)));
   if (told.largest) parts.push(el("p", {}, `Largest expected: ${told.largest}.`));
   if (told.rows.length) parts.push(el("div", { class: "wide-table" }, rows(told.rows, told.heads, told.places)));
   parts.push(...told.notes.map((n) => el("p", { class: "small" }, n)));

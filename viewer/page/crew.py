@@ -9,16 +9,15 @@ from typing import Any
 import numpy as np
 
 from route3d.checks.finding import Finding
-from route3d.checks.limits import NO_BRAKE
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
-from route3d.phrase import say
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.planning.gauge import GaugeRow
+from route3d.planning.margins import brake_words
 from route3d.planning.plan import Plan
 from route3d.report.charts import Curve
-from route3d.report.words import CAUTIONS, sentence, where_of
+from route3d.report.words import CAUTIONS, rules_line, sentence, where_of
 from route3d.units import convert, render, show
 from viewer.gauge import gauge_of, why_none
 from viewer.page.charts import NARROW, WIDE, history
@@ -54,9 +53,9 @@ def crew_sheet(
         "why": scene.sentence,
         "cables": f"{pull.run.cables.describe()} on {pull.run.attach}",
         "length": show(pull.path.length, "length", units),
-        "brake": _brake(pull, units),
+        "brake": _brake(shown, units),
         "machine": _machine(pull, units),
-        "cautions": _cautions(findings_of(result, shown, plan), units),
+        "cautions": _cautions(findings_of(result, shown, plan), rules_line(result.practice), units),
     }
 
 
@@ -74,12 +73,8 @@ def _no_go(result: RunResult, shown: Candidate) -> tuple[str, str]:
     return "Do not pull yet", "stop"
 
 
-def _brake(pull: Pull, units: str) -> str:
-    if pull.reel_tension <= NO_BRAKE:
-        return "No brake: the reel runs free"
-    least = "" if pull.run.reel_tension is not None else "at least "
-    held = (pull.reel_tension, "force+")
-    return render(say(f"Hold the reel back with {least}{{}} all through", held), units)
+def _brake(shown: Candidate, units: str) -> str:
+    return render(brake_words(shown.window), units)
 
 
 def _machine(pull: Pull, units: str) -> Data:
@@ -92,7 +87,7 @@ def _machine(pull: Pull, units: str) -> Data:
     }
 
 
-def _cautions(findings: Sequence[Finding], units: str) -> list[Data]:
+def _cautions(findings: Sequence[Finding], rules: str, units: str) -> list[Data]:
     """Stops and cautions of this pull and its plan, then what holds for every pull."""
     found = [
         {
@@ -103,7 +98,10 @@ def _cautions(findings: Sequence[Finding], units: str) -> list[Data]:
         for f in findings
         if f.severity in ("stop", "caution")
     ][:_MOST_CAUTIONS]
-    return [*found, *({"severity": "note", "title": "", "text": text} for text in CAUTIONS)]
+    return [
+        *found,
+        *({"severity": "note", "title": "", "text": text} for text in (rules, *CAUTIONS)),
+    ]
 
 
 # --- the plan ----------------------------------------------------------------------------------
@@ -111,7 +109,9 @@ def _cautions(findings: Sequence[Finding], units: str) -> list[Data]:
 
 def pending(words: str) -> Data:
     """What stands in place of the plan's words until they are known."""
-    lists = dict.fromkeys(("rows", "notes", "holds", "gears", "time", "machine", "link"), ())
+    lists = dict.fromkeys(
+        ("rows", "checks", "notes", "holds", "gears", "time", "machine", "link"), ()
+    )
     return {"load": "…", "head": "Stop load", "text": words, "largest": "", "heads": (), **lists}
 
 
@@ -138,6 +138,7 @@ def plan_words(shown: Candidate, plan: Plan | None, units: str) -> Data:
             }
             for row in told.rows
         ],
+        "checks": list(told.checks),
         "notes": list(told.remarks),
         "holds": list(told.holds),
         "gears": list(told.gears),

@@ -30,9 +30,9 @@ def foreman_panel() -> None:
             html.P("{{ crew[units].cables }}, {{ crew[units].length }} long.", classes="mt-1")
         with html.Template(v_if="crew[units].go"):
             with html.Div(classes="r3-two"):
-                _stop()
+                _readings_now()
                 _lacking()
-                _expected()
+                _checks()
             _gears()
             _readings()
             _machine()
@@ -79,15 +79,57 @@ def _ends() -> None:
             html.Small("{{ crew[units].machine.name }}")
 
 
-def _stop() -> None:
+_NOW = "stop[units].rows[Math.min(at_row, stop[units].rows.length - 1)]"
+_NEXT = "stop[units].rows[at_row + 1]"
+
+
+def _readings_now() -> None:
+    """Expected, caution and stop of the place now and of the next one, each of one row."""
     with html.Article(classes="v-card r3-card", v_if="!crew[units].lacking"):
-        html.H2("{{ stop[units].head }}")
+        html.H2("On the gauge now")
+        with html.Template(v_if="stop[units].rows.length"):
+            html.P(f"{{{{ {_NOW}.in }}}} {{{{ length_unit[units] }}}} in {{{{ {_NOW}.place }}}}")
+            html.Div(
+                f"{{{{ {_NOW}.stop }}}} {{{{ force_unit[units] }}}}",
+                classes="r3-big r3-stop",
+                id="stop-load",
+            )
+            html.P(
+                f"stop. Expected {{{{ {_NOW}.expected }}}}, caution {{{{ {_NOW}.caution }}}}"
+                " {{ force_unit[units] }}.",
+                id="expected-load",
+            )
+            html.P(
+                f"Next, {{{{ {_NEXT}.in }}}} {{{{ length_unit[units] }}}} in "
+                f"{{{{ {_NEXT}.place }}}}: expected {{{{ {_NEXT}.expected }}}}, "
+                f"caution {{{{ {_NEXT}.caution }}}}, stop {{{{ {_NEXT}.stop }}}} "
+                "{{ force_unit[units] }}.",
+                v_if=_NEXT,
+                id="next-readings",
+            )
+            with html.Div(classes="mt-2"):
+                html.Button(
+                    "Head is at the next place",
+                    type="button",
+                    classes="r3-step",
+                    click="at_row = Math.min(at_row + 1, stop[units].rows.length - 1)",
+                )
+                html.Button(
+                    "Back",
+                    type="button",
+                    classes="r3-step ml-2",
+                    click="at_row = Math.max(at_row - 1, 0)",
+                )
         html.Div(
             "{{ stop[units].load === '-' ? 'not known' : stop[units].load }}",
             classes="r3-big r3-stop",
             id="stop-load",
+            v_if="!stop[units].rows.length",
         )
-        html.P("{{ stop[units].text }}")
+        html.P(
+            "A reading well above what is expected for the place means that something is not as "
+            "planned. Find out what before going on."
+        )
 
 
 def _lacking() -> None:
@@ -97,15 +139,11 @@ def _lacking() -> None:
         html.P("Do not pull before the model names it and this page gives a stop load.")
 
 
-def _expected() -> None:
-    with html.Article(classes="v-card r3-card", v_if="crew[units].machine.peak !== '-'"):
-        html.H2("Largest expected reading")
-        html.Div("{{ crew[units].machine.peak }}", classes="r3-big", id="expected-load")
-        html.P("{{ stop[units].largest }}.", v_if="stop[units].largest", id="largest")
-        html.P(
-            "A reading well above what is expected for the place means that something is not as "
-            "planned. Find out what before going on."
-        )
+def _checks() -> None:
+    """The limiter's set point, and what to check before each stage."""
+    with html.Article(classes="v-card r3-card", v_if="stop[units].checks.length", id="checks"):
+        html.H2("Acceptance checks")
+        html.P("{{ c }}", v_for="(c, i) in stop[units].checks", key="'a' + i", classes="mt-1")
 
 
 def _readings() -> None:

@@ -20,7 +20,7 @@ from typing import Any
 from route3d.errors import InputError, Problem
 from route3d.model.job import Job
 from route3d.model.run import Run
-from route3d.units import SYSTEMS
+from route3d.units import SYSTEMS, unit_label
 from viewer.film_data import unit_table
 from viewer.page import publish
 from viewer.page.aside import aside
@@ -43,7 +43,17 @@ from viewer.page.session import (
 CLIENT_ONLY = (
     *("run", "opening", "tab", "units", "dark", "colour_by", "bend", "looking", "tags", "probe"),
     *("message", "colour_choices", "gestures", "bend_headers", *OF_A_RUN),
-    *("head", "playing", "now", "trail", "cue", "loads", "unrolled", "trame_error_report_msg"),
+    *(
+        "head",
+        "playing",
+        "now",
+        "at_row",
+        "trail",
+        "cue",
+        "loads",
+        "unrolled",
+        "trame_error_report_msg",
+    ),
 )
 _STATIC = Path(__file__).with_name("static")
 _SHARED = Path(__file__).parent.with_name("shared")
@@ -160,6 +170,9 @@ def _first_state(page: Page, session: Session, units: str) -> None:
             "head": 100,
             "playing": False,
             "now": [],
+            "at_row": 0,
+            "length_unit": {u: unit_label("length", u) for u in SYSTEMS},
+            "force_unit": {u: unit_label("force", u) for u in SYSTEMS},
             "trail": None,
             "cue": None,
             "loads": None,

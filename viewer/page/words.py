@@ -26,6 +26,7 @@ from route3d.report.words import (
     measured,
     peak_sidewall_place,
     peak_tension_place,
+    rules_line,
     sentence,
     where_of,
 )
@@ -66,7 +67,7 @@ def summary(session: Session, scene: Scene, plan: Plan | None = None) -> Data:
         "more": max(len(shown) - _MOST_FINDINGS, 0),
         "of": f"feeding from {session.shown.pull.feed_name}",
         "passed": f"{sum(f.severity == 'ok' for f in found)} of {len(found)} checks passed",
-        "notes": list(scene.notes),
+        "notes": [*scene.notes, rules_line(result.practice)],
     }
 
 
@@ -211,7 +212,7 @@ def bend_rows(session: Session, units: str, margins: Sequence[BendMargin] = ()) 
 
 
 def _made(run: RunResult, margins: Sequence[BendMargin]) -> tuple[BendRow, ...]:
-    return schedule_rows(run, margins, shop_sheet(run.run.route, run.path))
+    return schedule_rows(run, margins, shop_sheet(run.run.route, run.path, run.practice))
 
 
 def _full_row(row: BendRow, units: str) -> Data:

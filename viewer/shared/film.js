@@ -22,6 +22,14 @@ function frameAt(film, share) {
   };
 }
 
+// The readings of the place now and of the next one, each of one row of the gauge table.
+function headlineAt(film, pulled) {
+  const rows = film.rows;
+  let i = 0;
+  while (i < rows.length - 1 && rows[i + 1].pulled <= pulled + 1e-4) i++;
+  return rows.slice(i, i + 2).map((row, k) => ({ ...row, name: k ? "Next" : "Now" }));
+}
+
 // The share pulled in after a part of the playing time: by the clock where it is known, so that a
 // slow gear is seen to be slow.
 function laterShare(film, share, part) {

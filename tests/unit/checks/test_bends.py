@@ -196,5 +196,5 @@ def test_a_straight_run_has_its_degrees_too() -> None:
 @pytest.mark.parametrize(("extra", "verdict"), [(0.04, "ok"), (0.06, "stop")])
 def test_the_table_between_pull_points_judges_as_the_check_does(extra: float, verdict: str) -> None:
     route = quarter_turns(4, extra=extra)
-    (section,) = shop_sheet(route, route_path(route)).sections
+    (section,) = shop_sheet(route, route_path(route), PRACTICE).sections
     assert section_verdict(section) == bends(route)[-1].severity == verdict

@@ -6,7 +6,7 @@ import pytest
 
 from route3d.checks.boxes import check_boxes
 from route3d.checks.finding import Finding
-from route3d.model import Cable, Conduit
+from route3d.model import Cable, Conduit, Practice
 from route3d.units import render
 from tests.support import jobs
 from tests.support.jobs import INCH, at, cable, conduit, lay
@@ -28,7 +28,8 @@ def box(
     a = math.radians(turn)
     here = at((20, 0, 0), name=name, ends="reel", box=(length * INCH, width * INCH, 0.5))
     end = at((20 + 20 * math.cos(a), 20 * math.sin(a), 0))
-    (finding,) = check_boxes(jobs.run(lay(at((0, 0, 0)), here, end, conduits=ducts), cables))
+    run = jobs.run(lay(at((0, 0, 0)), here, end, conduits=ducts), cables)
+    (finding,) = check_boxes(run, Practice())
     return finding
 
 
@@ -109,12 +110,13 @@ def test_the_box_the_fix_asks_for_is_long_enough() -> None:
 
 def test_a_box_at_an_end_is_a_straight_pull() -> None:
     end = at((0, 0, 0), name="A[1]", box=(1.0, 0.3, 0.3))
-    (finding,) = check_boxes(jobs.run(lay(end, at((9, 0, 0)), conduits=PVC_3), LOW))
+    (finding,) = check_boxes(jobs.run(lay(end, at((9, 0, 0)), conduits=PVC_3), LOW), Practice())
     assert (finding.rule, finding.where) == ("pull box, straight pull", "A[1]")
 
 
 def test_vertices_without_a_box_say_nothing() -> None:
-    assert check_boxes(jobs.run(lay(at((0, 0, 0)), at((9, 0, 0)), conduits=PVC_3))) == ()
+    run = jobs.run(lay(at((0, 0, 0)), at((9, 0, 0)), conduits=PVC_3))
+    assert check_boxes(run, Practice()) == ()
 
 
 def test_places_take_any_name() -> None:

@@ -154,3 +154,22 @@ def test_a_doubtful_dimension_is_a_caution() -> None:
     (finding,) = [f for f in findings(1, doubtful) if f.rule == "stock dimension"]
     assert (finding.severity, finding.source) == ("caution", "estimate")
     assert [f for f in findings(1, conduit()) if f.rule == "stock dimension"] == []
+
+
+@pytest.mark.parametrize(("share", "severity"), [(1.001, "ok"), (1.0, "ok"), (0.999, "caution")])
+def test_a_duct_is_half_as_wide_again_as_the_bundle_in_din_vde_practice(
+    share: float, severity: str
+) -> None:
+    # Nexans Deutschland (READ): 1.5 x the bundle; three singles 2.155 D, so 3.23 D (the table)
+    bore = 1.5 * (1 + 2 / 3**0.5) * 0.03 * share
+    found = check_fit_of(bore, Practice(rules="CENELEC"))
+    assert found["bore over the cables"].severity == severity
+    assert bore / share / 0.03 == pytest.approx(3.23, abs=0.005)
+    assert "fill" not in found
+    assert "bore over the cables" not in check_fit_of(bore, Practice())
+    assert not {"fill", "bore over the cables"} & set(check_fit_of(bore, Practice(rules="none")))
+
+
+def check_fit_of(bore: float, practice: Practice) -> dict[str, Finding]:
+    run = jobs.straight_run(jobs.conduit(bore=bore), [(jobs.cable(diameter=0.03), 3)])
+    return {f.rule: f for f in check_fit(run, practice, run_fits(run))}

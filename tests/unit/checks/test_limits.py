@@ -206,16 +206,6 @@ def test_a_machine_is_judged_by_its_strongest_gear() -> None:
     assert utilisation(pull).machine == pytest.approx(6000 / 9000)
 
 
-def test_least_load_of_the_machine() -> None:
-    line = jobs.rope(2.0, 0.0)
-    light = by_rule(check_loads(held(400.0, rope=line, machine=jobs.machine(min_load=500.0))))
-    assert light["machine least load"].severity == "caution"
-    enough = by_rule(check_loads(held(500.0, rope=line, machine=jobs.machine(min_load=500.0))))
-    assert enough["machine least load"].severity == "ok"
-    none = by_rule(check_loads(held(0.0, rope=line, machine=jobs.machine())))
-    assert none["machine least load"].severity == "ok"
-
-
 def test_without_a_rope_the_machine_is_held_against_the_end_tension() -> None:
     """Rope drag is left out, so the end tension is the least the machine can meet."""
     pull = held(8000.0, machine=jobs.machine(100.0))

@@ -8,18 +8,16 @@ import pytest
 from route3d.checks.finding import Finding
 from route3d.checks.riser import check_risers, risers
 from route3d.geometry.route_path import route_path
-from route3d.model import Route
+from route3d.mechanics.pull import solve_pull
+from route3d.model import Practice, Route
 from route3d.units import render
 from tests.support import jobs
 from tests.support.jobs import FOOT, along, at, cable, conduit, lay
 from tests.support.routes import Go, Turn, vertices
 
-# Half of a bend from level to vertical is steeper than 45 degrees: it rises R sin 45 of its R.
-STEEP_HALF = math.sin(math.pi / 4)
-
 
 def check(route: Route, cables: object = None) -> list[Finding]:
-    return list(check_risers(jobs.run(route, cables), route_path(route)))  # type: ignore[arg-type]
+    return list(check_risers(jobs.run(route, cables), Practice(), route_path(route)))  # type: ignore[arg-type]
 
 
 def shaft(height: float, radius: float = 0.0, heading: float = 0.0) -> Route:
@@ -82,7 +80,7 @@ def test_a_riser_reaches_to_where_its_bends_pass_45_degrees(heading: float) -> N
     assert low == pytest.approx(5 + quarter / 2)
     assert high == pytest.approx(5 + quarter + 12 + quarter / 2)
     (weight,) = check(route)
-    assert weight.demand == pytest.approx(25.0 * (12 + 2 * 1.5 * STEEP_HALF))
+    assert weight.demand == pytest.approx(25.0 * (12 + 2 * 1.5))  # with the whole of both bends
     assert weight.station == low
 
 
@@ -122,5 +120,34 @@ def test_two_risers_with_a_level_between_are_two() -> None:
 
 def test_places_take_any_name() -> None:
     run = jobs.run(shaft(12.0), name="F{1}")
-    (weight,) = check_risers(run, route_path(run.route))
+    (weight,) = check_risers(run, Practice(), route_path(run.route))
     assert render(weight.place, "SI") == "F{1}, riser from station 0.00 m"
+
+
+def test_a_riser_is_held_by_its_weight_without_friction() -> None:
+    """Worked answer O2: 40 ft of 5.385 lb/ft between two level ducts, 48 in bends: 215.40 lbf.
+
+    It is what the reels must hold without friction too, which the solver finds on its own.
+    """
+    bend = 4 * FOOT
+    route = lay(
+        at((0, 0, 40 * FOOT)),
+        at((20 * FOOT, 0, 40 * FOOT), bend),
+        at((20 * FOOT, 0, 0), bend),
+        at((80 * FOOT, 0, 0)),
+        conduits=conduit(),
+    )
+    lbf = 4.4482216152605
+    cables = [(cable(weight=5.385 * lbf / FOOT), 1)]
+    (weight,) = (f for f in check(route, cables) if f.rule == "hanging weight")
+    assert weight.demand == pytest.approx(215.40 * lbf)
+    pull = solve_pull(jobs.run(route, cables), Practice())
+    assert weight.demand == pytest.approx(pull.brake_without_friction)
+
+
+def test_a_bend_that_turns_past_level_hangs_from_its_crown() -> None:
+    """Up 12 m and over a half circle of 1.5 m: its crown is 1.5 m above where it begins."""
+    top = [Turn(90, 1.5, "up"), Go(12), Turn(135, 1.5, (1.0, 0.0, -1.0)), Go(1.0)]
+    route = along(vertices([Go(5), *top]), conduit())
+    (weight,) = (f for f in check(route) if f.rule == "hanging weight")
+    assert weight.demand == pytest.approx(25.0 * (1.5 + 12 + 1.5))

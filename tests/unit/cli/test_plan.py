@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
 from route3d.cli.main import main
 
 MODELS = Path(__file__).parents[3] / "models"
 RISER, YARD = str(MODELS / "riser_duct_bank.toml"), str(MODELS / "yard_run.toml")
+LBF = 4.4482216152605  # N, exact by definition
 
 
 def test_it_prints_the_plan_and_says_whether_it_may_be_pulled(
@@ -88,3 +91,59 @@ def test_a_folder_that_is_missing_is_said_before_the_plan_is_printed(
     assert main(["plan", RISER, "--sheet", str(tmp_path / "none" / "F1.pdf")]) == 2
     said = capsys.readouterr()
     assert said.out == "" and "there is no folder" in said.err
+
+
+def test_a_way_is_planned_stage_by_stage(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Terminal, JSON and sheet of way 3: laid at the first vault, then fed on from there."""
+    pdf = tmp_path / "way.pdf"
+    assert main(["plan", YARD, "--way", "3", "--sheet", str(pdf)]) == 0
+    said = capsys.readouterr().out
+    assert main(["plan", YARD, "--way", "3", "--json"]) == 0
+    (run,) = json.loads(capsys.readouterr().out)["runs"]
+    assert (run["way"], run["ways"], run["stops"]) == (3, 3, False)
+    ends = [("substation", "pull vault V1"), ("pull vault V1", "berth 4 charger")]
+    assert [(s["feed"], s["pull"]) for s in run["stages"]] == ends
+    assert [(s["stage"], s["of"], s["off_reel"]) for s in run["stages"]] == [
+        (1, 2, True),
+        (2, 2, False),
+    ]
+    first, second = run["stages"]
+    assert first["reel"]["pulled_out_m"] == pytest.approx(second["reel"]["cable_length_m"])
+    assert first["gauge"] and second["gauge"] and first["place"]["best"] and second["steps"]
+    pages = [re.sub(r"\s+", " ", p.extract_text()) for p in PdfReader(pdf).pages]
+    for k, stage in enumerate(run["stages"], 1):
+        heading = f"Run Y1, way 3, stage {k} of 2"
+        sheet = " ".join(page for page in pages if heading in page)
+        assert heading in said
+        for text in (sheet, re.sub(r"\s+", " ", said)):
+            assert f"Feed from {stage['feed']}, pull at {stage['pull']}." in text
+            # the numbers of the JSON, in the units of the model
+            assert f"{stage['gauge'][-1]['expected_N'] / LBF:,.0f} lbf" in text
+            assert f"{stage['planned_peak_N'] / LBF:,.0f} lbf" in text
+            assert f"{stage['reel']['cable_length_m'] / 0.3048:,.1f} ft of each cable" in text
+
+
+def test_the_plan_names_its_ways_and_how_to_plan_them(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["plan", YARD])
+    said = capsys.readouterr().out
+    for number in (1, 2, 3):
+        assert f"Way {number} to split the run: " in said
+        assert f"route3d plan MODEL --way {number}." in said
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ([YARD, "--way", "4"], "3 ways to split run 'Y1'"),
+        ([YARD, "--way", "0"], "type a number from 1 to 3"),
+        ([YARD, "--way", "1", "--feed", "substation"], "leave out one of the two"),
+        ([RISER, "--way", "1"], "run 'F1' has no pull points"),
+    ],
+)
+def test_ways_that_there_are_not(
+    arguments: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["plan", *arguments]) == 2
+    assert said in capsys.readouterr().err

@@ -167,7 +167,7 @@ def test_optional_parts_take_the_defaults_of_the_model() -> None:
 
 def test_practice_and_reel_tension_are_read() -> None:
     text = demo("roof_drop").replace("[[run]]", '[[run]]\nreel_tension = "1.5 kN"')
-    job = loads(text + '\n[practice]\nbend_form = "capstan"\nrestart = 1.5\n', folder=MODELS)
+    job = loads(text + 'bend_form = "capstan"\nrestart = 1.5\n', folder=MODELS)  # its last table
     assert job.runs[0].reel_tension == 1500
     assert (job.practice.method, job.practice.restart) == ("handbook", 1.5)
 

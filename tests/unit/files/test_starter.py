@@ -16,7 +16,7 @@ from route3d.model import Practice
 def test_it_loads(units: str) -> None:
     job = loads(starter(units))
     assert job.units == units
-    assert job.practice == Practice()
+    assert job.practice == Practice(rules={"US": "NFPA 70", "SI": "none"}[units])
 
 
 def test_every_key_is_in_it() -> None:
@@ -29,8 +29,11 @@ def test_every_key_is_in_it() -> None:
 
 @pytest.mark.parametrize("units", ["US", "SI"])
 def test_the_optional_lines_are_right_too(units: str) -> None:
-    text = re.sub(r"^# (max_tension|breaking_strength) = ", r"\1 = ", starter(units), flags=re.M)
+    keys = "max_tension|breaking_strength|jacket|armor|laying_temperature|rope_wear"
+    text = re.sub(rf"^# ({keys}) = ", r"\1 = ", starter(units), flags=re.M)
     job = loads(text)
+    assert job.practice.laying_temperature == pytest.approx({"US": 277.594444, "SI": 278.15}[units])
+    assert job.practice.rope_wear == pytest.approx(7300, rel=1e-3)
     assert job.runs[0].cables.largest.max_tension is not None
     assert job.runs[0].rope is not None and job.runs[0].rope.breaking_strength is not None
 

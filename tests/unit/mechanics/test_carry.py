@@ -61,6 +61,6 @@ def test_the_peak_of_a_pull_is_that_of_its_loads(reverse: bool) -> None:
 def test_a_line_that_starts_at_the_end_is_where_it_stays() -> None:
     path = fillet([[0, 0, 0], [10, 0, 0]], [0, 0])
     found = carry_worst(path, 2.0, 0.5, np.array([1.0, 300.0]), np.array([0, 1]))
-    assert found == (1, 300.0)
+    assert found == (1, 300.0, [1.0, 300.0])
     found = carry_worst(path, 2.0, 0.5, np.array([1.0, 3.0]), np.array([0, 1]))
     assert found.line == 0 and found.tension == pytest.approx(1.0 + 0.5 * 2.0 * 10, rel=1e-12)

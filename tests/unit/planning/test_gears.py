@@ -10,19 +10,11 @@ import pytest
 from route3d.model import Allowances, Gear, Machine
 from route3d.planning.gears import GearPlan, plan_gears
 from route3d.planning.history import History
+from tests.support.histories import seen
 from tests.support.jobs import FOOT
 
 PLAIN = Allowances(gear_margin=0.0, time_tolerance=0.0, gear_change_time=60.0)
 FAST, SLOW = Gear(800.0, 0.5, "high"), Gear(1000.0, 0.1, "low")
-
-
-def seen(
-    pulled: list[float], load: list[float], restart: float = 1.0, reverse: bool = False
-) -> History:
-    """A history with straight lines between few heads; a restart takes ``restart`` the load."""
-    s, t = np.array(pulled, dtype=float), np.array(load, dtype=float)
-    none = np.zeros_like(s)
-    return History(s[-1] - s if reverse else s, s, t, restart * t, none, none, none, none)
 
 
 def plan(
@@ -142,7 +134,8 @@ def test_more_than_the_strongest_gear_holds(reverse: bool) -> None:
     """10 N/m over 120 m: 1000 N at 100 m of cable; there the plan ends, and its times."""
     found = plan(seen([0, 120], [0, 1200], reverse=reverse))
     assert found.overload is not None
-    assert found.overload == pytest.approx((20.0 if reverse else 100.0, 1200, 1000, 100, False))
+    there, end = (20.0, 0.0) if reverse else (100.0, 120.0)
+    assert found.overload == pytest.approx((there, 1000, 1000, 100, False, 1200, end))
     assert found.spans[-1].end == pytest.approx(100.0)
     assert found.time == pytest.approx(160 + 60 + 200)
     assert found.slow_time == pytest.approx(1000)
@@ -161,7 +154,7 @@ def test_a_stop_from_which_no_gear_starts_is_an_overload() -> None:
     history = seen([0, 90, 100], [0, 900, 900], restart=1.3)
     assert plan(history).overload is None
     found = plan(history, stops=(95.0,))
-    assert found.overload == pytest.approx((95, 1170, 1000, 95, True))
+    assert found.overload == pytest.approx((95, 1170, 1000, 95, True, 900, 95))
     assert found.spans[-1].end == pytest.approx(95.0)
 
 

@@ -25,6 +25,7 @@ from route3d.model import (
 from route3d.planning import evaluate
 from route3d.planning.holding import bolt_loads, conduit_end_load, holding, holds_up_to
 from route3d.planning.plan import make_plan
+from route3d.standards.conduits import TYPES
 from tests.support.jobs import along, cable, conduit, machine, rope, run
 
 MODELS = Path(__file__).parents[3] / "models"
@@ -192,13 +193,25 @@ def test_a_conduit_no_adapter_takes_has_no_rating() -> None:
     assert found.holds[-1].rating is None and "no adapter" in found.holds[-1].source
 
 
-def test_plastic_conduit_is_cautioned() -> None:
-    def cautions(stock_type: str) -> int:
-        duct = conduit(name="duct", stock_type=stock_type, trade_size="4")
-        notes = holding(held(anchor=BRACE), duct, 5e3).notes
-        return sum("do not brace against" in note.template for note in notes)
+METALS = {"EMT", "RMC", "IMC", "EN-STEEL"}
 
-    assert [cautions(kind) for kind in ("PVC-40", "PVC-80", "RMC", "IMC")] == [1, 1, 0, 0]
+
+@pytest.mark.parametrize("stock_type", TYPES)
+def test_every_plastic_conduit_is_cautioned_and_no_metal_one(stock_type: str) -> None:
+    duct = conduit(name="duct", stock_type=stock_type, trade_size="4")
+    notes = " ".join(n.template for n in holding(held(anchor=BRACE), duct, 5e3).notes)
+    assert ("do not brace against plastic conduit" in notes) == (stock_type not in METALS)
+    assert "not known" not in notes
+
+
+def test_a_conduit_of_unknown_material_is_said_to_be_so() -> None:
+    def notes(**more: object) -> str:
+        duct = conduit(name="duct", **more)
+        return " ".join(n.template for n in holding(held(anchor=BRACE), duct, 5e3).notes)
+
+    assert "material of conduit duct is not known" in notes()
+    assert "plastic" not in notes(material="steel")
+    assert "do not brace against plastic conduit" in notes(material="HDPE")
 
 
 # --- vehicle, platform, nothing ------------------------------------------------------------------

@@ -12,13 +12,18 @@ import pytest
 from route3d.errors import InputError
 from route3d.files.model_file import load
 from route3d.mechanics.lead_off import lead_off_factor
-from route3d.mechanics.pull import at_friction, with_friction
-from route3d.model import Gear, Job, WorkPlatform
+from route3d.mechanics.pull import at_friction, solve_pull, with_friction
+from route3d.model import Gear, Job, Practice, WorkPlatform
 from route3d.planning import evaluate
 from route3d.planning.chain import governing
+from route3d.planning.feeding import held_at_rest
 from route3d.planning.plan import Plan, make_plan
+from route3d.planning.plan_findings import least_load_findings
 from route3d.planning.stops import restart_shares
 from route3d.units import GRAVITY, render
+from tests.support import jobs
+from tests.support.histories import seen
+from tests.support.jobs import FOOT, at, cable, conduit, lay
 
 MODELS = Path(__file__).parents[3] / "models"
 
@@ -213,3 +218,53 @@ def test_without_rope_or_machine_there_is_no_plan(part: str) -> None:
     bare = replace(job.runs[0], **{part: None})  # type: ignore[arg-type]
     with pytest.raises(InputError, match=f"names no {part}"):
         of_job(replace(job, runs=(bare,)))
+
+
+@pytest.mark.parametrize(
+    ("load", "below"),
+    [
+        ([0.0, 1000.0], [(0.0, 50.0)]),  # 10 N/m: 500 N at 50 m
+        ([600.0, 600.0], []),
+        ([500.0, 500.0], []),  # at the value
+        ([499.0, 499.0], [(0.0, 100.0)]),
+    ],
+)
+def test_the_minimum_load_is_held_at_every_footage(
+    load: list[float], below: list[tuple[float, float]]
+) -> None:
+    """A machine that holds 500 N and more; the peak alone says nothing of the start."""
+    pull = planned("riser_duct_bank").pull
+    machine = replace(pull.run.machine, min_load=500.0)
+    pull = replace(pull, run=replace(pull.run, machine=machine))
+    found = list(least_load_findings(seen([0.0, 100.0], load), pull))
+    ends = [value for f in found for value, _ in f.fix.values]
+    assert ends == pytest.approx([x for pair in below for x in pair])
+    assert [(f.severity, f.limit) for f in found] == [("caution", 500.0)] * bool(below)
+
+
+def test_two_stretches_below_the_minimum_load_are_both_named() -> None:
+    """Down to 0 N and up again: 600 N at 0 and 100 m, 0 at 50 m, then 600 to 0 over 60 m."""
+    pull = planned("riser_duct_bank").pull
+    machine = replace(pull.run.machine, min_load=300.0)
+    pull = replace(pull, run=replace(pull.run, machine=machine))
+    (found,) = least_load_findings(seen([0, 50, 100, 160], [600, 0, 600, 0]), pull)
+    assert [value for value, _ in found.fix.values] == pytest.approx([25, 75, 130, 160])
+    assert found.demand == 0.0
+
+
+def test_brakes_at_rest_in_a_riser_hold_what_hangs_without_friction() -> None:
+    """Worked answer O2, 40 ft of 5.385 lb/ft: reels fed from the top, else the machine."""
+    bend, lbf = 4 * FOOT, 4.4482216152605
+    route = lay(
+        at((0, 0, 40 * FOOT)),
+        at((20 * FOOT, 0, 40 * FOOT), bend),
+        at((20 * FOOT, 0, 0), bend),
+        at((80 * FOOT, 0, 0)),
+        conduits=conduit(),
+    )
+    run = jobs.run(route, [(cable(weight=5.385 * lbf / FOOT), 1)], reel_tension=1000.0)
+    down, up = (solve_pull(run, Practice(), reverse=back) for back in (False, True))
+    assert held_at_rest(down) == pytest.approx((215.40 * lbf, 0.0))
+    assert held_at_rest(up) == pytest.approx((0.0, 1000.0 + 215.40 * lbf))
+    level = replace(run, route=lay(at((0, 0, 0)), at((80, 0, 0)), conduits=conduit()))
+    assert held_at_rest(solve_pull(level, Practice())) == (0.0, 0.0)

@@ -39,11 +39,13 @@ def moved(pull: Pull, allowances: Allowances, machine: Machine | None = None) ->
 
 
 def test_gears_and_clock_are_those_of_the_plan(yard) -> None:
-    """Each span in its gear, its time over its length; a change stands twice and takes its time."""
+    """Each span in its gear, its time over its length; every stop stands twice, with its time."""
     pull, allowances = yard[0][1], yard[1]
     run = pull.run
     course = history(pull)
-    plan = pace(pull, course, run.machine, allowances).gears
+    going = pace(pull, course, run.machine, allowances)
+    plan, rests = going.gears, going.stops.places
+    assert len(rests) > 1, "the yard run stops for lubricant"
     found = moved(pull, allowances)
     assert plan.changes, "the yard run changes gear"
     for span in plan.spans:
@@ -53,9 +55,17 @@ def test_gears_and_clock_are_those_of_the_plan(yard) -> None:
     for change in plan.changes:
         before, after = np.flatnonzero(np.abs(found.pulled - change.pulled) < 1e-9)
         waited = found.elapsed[after] - found.elapsed[before]
-        assert waited == pytest.approx(allowances.gear_change_time)
+        both = allowances.lubricant_stop * (change.pulled in rests)
+        assert waited == pytest.approx(allowances.gear_change_time + both)
         assert found.station[before] == pytest.approx(change.station)
-    assert found.elapsed[-1] == pytest.approx(plan.time)  # rounding
+    changed = [change.pulled for change in plan.changes]
+    for rest in set(rests) - set(changed):
+        before, after = np.flatnonzero(np.abs(found.pulled - rest) < 1e-9)
+        waited = found.elapsed[after] - found.elapsed[before]
+        assert waited == pytest.approx(allowances.lubricant_stop)
+        assert found.gear[before] == found.gear[after]
+    # one clock: that of the crew without its set-up
+    assert found.elapsed[-1] == pytest.approx(going.crew.total - going.crew.setup)
     assert (np.diff(found.elapsed) >= 0).all()
 
 

@@ -21,7 +21,7 @@ DUCT = conduit(name="plain")
 
 
 def sheet(route: Route, stick: float | None = None) -> Shop:
-    return shop_sheet(route, route_path(route), stick)
+    return shop_sheet(route, route_path(route), Practice(), stick)
 
 
 def test_a_factory_elbow_parts_the_sticks() -> None:

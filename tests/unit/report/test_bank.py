@@ -13,7 +13,7 @@ import pytest
 from rich.console import Console
 
 import route3d
-from route3d.model import Bank, Job
+from route3d.model import Bank, Job, Practice
 from route3d.planning.bank import BankResult, evaluate_bank, evaluate_banks
 from route3d.report.bank import bank_csv, bank_data, bank_report
 from route3d.report.bank_section import bank_section_svg
@@ -47,7 +47,7 @@ def tender(job: Job, multiple: float = 30.0) -> BankResult:
 def printed(result: BankResult, system: str = "US") -> str:
     console = Console(width=10_000, color_system=None, file=io.StringIO())
     with console.capture() as captured:
-        console.print(bank_report("title", [result], system))
+        console.print(bank_report("title", [result], Practice(), system))
     return captured.get()
 
 

@@ -8,6 +8,7 @@ import pytest
 
 from route3d.model import Gear
 from route3d.planning.gauge import GaugeRow
+from route3d.planning.stop_reading import Reached
 from route3d.report.plan_blocks import weightiest
 
 GEAR = Gear(30e3, 0.1)
@@ -15,7 +16,21 @@ GEAR = Gear(30e3, 0.1)
 
 def row(at: float, stop: float, kind: str = "step", expected: float = 100.0) -> GaugeRow:
     return GaugeRow(
-        *(at, at, "", kind, expected, expected, stop, GEAR, True, "grip", stop, "grip"),
+        pulled=at,
+        station=at,
+        place="",
+        kind=kind,
+        expected=expected,
+        expected_low=expected,
+        expected_high=expected,
+        caution=expected,
+        stop=stop,
+        limit="grip",
+        limit_place="cable head",
+        gear=GEAR,
+        readable=True,
+        stalls=GEAR.line_pull,
+        slick=Reached(stop, "grip", "cable head"),
     )
 
 

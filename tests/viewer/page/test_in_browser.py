@@ -230,13 +230,15 @@ def test_two_browsers_show_one_job(browser: Any, riser: Served) -> None:
     session = edited(open_session(riser.model), "friction:duct", "0.45", "US")
     load = solved(session).shown.pull.machine_peak
     assert load is not None
+    again, plan = planned(session)
+    now = gauge_of(again.shown, plan, "SI").rows[0]
     with opened(browser, riser.url) as one, opened(browser, riser.url, (390, 844)) as two:
         two.page.click("#tab-foreman")
         two.page.click("button[aria-label='SI units']")
         two.becomes("#expected-load", "kN")
         one.field("friction:duct", "0.45")
         one.becomes("#fact-peak-machine-load", f"^{show(load, 'force', 'US')}$")
-        two.becomes("#expected-load", f"^{show(load, 'force', 'SI')}$")
+        two.becomes("#expected-load", f"Expected {now.expected}, caution {now.caution} kN")
         assert "What if" in two.becomes("#order", "What if")
         assert one.page.locator("#decision").count() == 1  # still on its own tab
         both = "s => JSON.stringify(window.trame.state.get('sheet')) === s"
@@ -343,7 +345,16 @@ def test_the_foreman_finds_gears_time_place_and_weakest_link(browser: Any, riser
         for words, place in ((told.time[-1], "#gears"), (told.link[0], "#held")):
             seen.has(place, words)
         seen.has("#held", "bolted to the floor")
-        assert seen.becomes("#stop-load", f"^{told.load}$")
+        # the place now and the next one, each of one row; then the head has come to the next
+        first, second, third = told.rows[:3]
+        assert seen.becomes("#stop-load", f"^{first.stop} lbf$")
+        seen.has("#expected-load", f"Expected {first.expected}, caution {first.caution} lbf")
+        seen.has("#next-readings", f"expected {second.expected}, caution {second.caution}, stop")
+        seen.page.click("text=Head is at the next place")
+        assert seen.becomes("#stop-load", f"^{second.stop} lbf$")
+        seen.has("#expected-load", f"Expected {second.expected}, caution {second.caution} lbf")
+        seen.has("#next-readings", f"stop {third.stop} lbf")
+        seen.has("#checks", told.checks[0])
         heads = seen.page.locator("#readings thead th").all_inner_texts()
         assert [h.lower() for h in heads] == list(told.heads)
         assert "room edges" in [s["name"] for s in seen.state("solids")]

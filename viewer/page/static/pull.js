@@ -40,9 +40,16 @@ window.route3dPull = function ({ state, put, axes, project }) {
     const over = now.load !== null && now.limit !== null && now.load > now.limit * OVER;
     const told = state("head") < 100 ? [{ name: "Cable in", value: printed(now.pulled, "length") },
       { name: "Head at station", value: printed(now.station, "length") }] : [];
-    if (now.load === null) told.push({ name: "Machine load", value: "no rope named" });
+    const places = headlineAt(film, now.pulled);
+    for (const row of places) {
+      const readings = [row.expected, row.caution, row.stop].map((v) => (v === null ? "-" : printed(v, "force"))).join(" / ");
+      told.push({ name: `${row.name}, ${printed(row.pulled, "length")} in: expected / caution / stop`, value: readings, over: row.over });
+    }
+    if (places.length) {
+      if (over) told.push({ name: "Machine load: OVER", value: now.governs, over });
+    } else if (now.load === null) told.push({ name: "Machine load", value: "no rope named" });
     else told.push({ name: "Machine load", value: printed(now.load, "force") + (over ? ": OVER" : ""), over });
-    if (now.limit !== null) {
+    if (places.length) { /* the readings say it */ } else if (now.limit !== null) {
       const by = film.stops ? `, by ${now.governs}` : "";
       told.push({ name: name(film), value: printed(now.limit, "force") + by, over });
     } else if (now.load !== null) {

@@ -1,0 +1,215 @@
+"""Every stage of a way to split, against that section solved by itself and lengths by hand."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from route3d.errors import InputError
+from route3d.files.model_file import load
+from route3d.geometry.route_path import sub_route
+from route3d.mechanics.pull import Pull, solve_pull
+from route3d.model import EndSetup, Gear, Job
+from route3d.planning.plan import Plan
+from route3d.planning.splits import SplitPlan, Stage
+from route3d.planning.way_plans import stage_draw, way_plans
+from route3d.report.plan_steps import steps
+from tests.support.jobs import FOOT
+
+MODELS = Path(__file__).parents[3] / "models"
+
+# Lengths of the yard run by hand, ft: straights less 2 x 4 ft of tangent, and a quarter of a circle
+# of 4 ft; the first and the last straight climb 1 ft.
+QUARTER = math.pi / 2 * 4 - 8
+FIRST = math.hypot(350, 1) + 200 + QUARTER
+SECOND = 220 + 270 + QUARTER
+THIRD = 280 + math.hypot(220, 1) + QUARTER
+
+
+def yard() -> Job:
+    return load(MODELS / "yard_run.toml")
+
+
+def planned(job: Job, number: int) -> tuple[Plan, ...]:
+    return way_plans(job.runs[0], job, number, step=lambda length: 30.0)
+
+
+@pytest.fixture(scope="module")
+def ways() -> tuple[Job, list[tuple[Plan, ...]]]:
+    job = yard()
+    return job, [planned(job, number) for number in (1, 2, 3)]
+
+
+def way_of(ways: list[tuple[Plan, ...]], *stages: tuple[int, int]) -> tuple[Plan, ...]:
+    """The way with these stages, by the vertices of feed and pull."""
+    by_stages = {tuple((p.place.stage.feed, p.place.stage.pull) for p in w): w for w in ways}
+    return by_stages[stages]
+
+
+def alone(job: Job, plan: Plan) -> Pull:
+    """The section of a stage as a run of its own, fed with the tension the way says."""
+    run, stage = job.runs[0], plan.place.stage
+    first, last = sorted((stage.feed, stage.pull))
+    part = replace(run, route=sub_route(run.route, first, last), reel_tension=stage.reel_tension)
+    return solve_pull(part, job.practice, reverse=stage.feed > stage.pull)
+
+
+def test_loads_gears_and_gauge_are_those_of_each_section_solved_by_itself(ways) -> None:
+    job, found = ways
+    for plans in found:
+        for plan in plans:
+            pull, stage = alone(job, plan), plan.place.stage
+            pulled = np.abs(pull.heads - pull.heads[0])
+            assert (plan.pull.feed_name, plan.pull.pull_name) == (pull.feed_name, pull.pull_name)
+            assert plan.history.load.max() == pytest.approx(pull.machine_peak, rel=1e-9)
+            assert stage.peak_load == pytest.approx(pull.machine_peak, rel=1e-9)
+            assert plan.pull.peak_tension == pytest.approx(pull.peak_tension, rel=1e-9)
+            for row in plan.gauge:
+                # straight lines between heads: bends curve them by less than a part in a thousand
+                by_itself = np.interp(row.pulled, pulled, pull.machine_loads)
+                assert row.expected == pytest.approx(by_itself, rel=1e-3)
+            assert plan.gauge[-1].expected == pytest.approx(pull.machine_loads[-1], rel=1e-9)
+            for span in plan.gears.spans:
+                on = (pulled >= span.start - 1e-9) & (pulled <= span.end + 1e-9)
+                most = 0.9 * span.gear.line_pull  # the margin of a tenth
+                assert pull.machine_loads[on].max() <= most * (1 + 1e-9)
+
+
+def test_gears_of_the_way_that_lays_cable_at_the_first_vault(ways) -> None:
+    """As by the run's own gears: 4,000 lbf holds all of the short stage, not all of the long."""
+    first, second = way_of(ways[1], (0, 2), (2, 6))
+    assert [s.gear.name for s in first.gears.spans] == ["high"]
+    assert [s.gear.name for s in second.gears.spans] == ["high", "low"]
+
+
+def test_cable_by_hand_laid_at_the_first_vault_and_fed_on(ways) -> None:
+    job, found = ways
+    first, second = way_of(found, (0, 2), (2, 6))
+    slack, left = job.allowances.pull_slack, job.allowances.feed_slack
+    rest = (SECOND + THIRD) * FOOT
+    assert first.feeding.pulled_out == pytest.approx(rest + slack)
+    assert first.feeding.left_over == left
+    assert first.feeding.cable_length == pytest.approx(FIRST * FOOT + rest + slack + left)
+    assert first.feeding.off_reel and not second.feeding.off_reel
+    assert second.feeding.cable_length == pytest.approx(first.feeding.pulled_out)
+    assert (second.feeding.pulled_out, second.feeding.left_over) == (slack, 0.0)
+    assert second.feeding.total_length == pytest.approx(3 * (rest + slack))
+    assert second.feeding.tension == 0.0 and second.pull.run.reel is None
+    tail = job.allowances.rope_tail
+    assert first.supplies.rope.length == pytest.approx(FIRST * FOOT + tail)
+    assert second.supplies.rope.length == pytest.approx(rest + tail)
+    assert [x.length for x in first.supplies.lubricant] == pytest.approx([FIRST * FOOT])
+    assert [x.length for x in second.supplies.lubricant] == pytest.approx(
+        [SECOND * FOOT, THIRD * FOOT]
+    )
+
+
+def test_cable_by_hand_fed_from_the_first_vault_both_ways(ways) -> None:
+    job, found = ways
+    first, second = way_of(found, (2, 0), (2, 6))
+    slack = job.allowances.pull_slack
+    rest = (SECOND + THIRD) * FOOT
+    assert first.feeding.pulled_out == slack
+    assert first.feeding.left_over == pytest.approx(rest + slack)
+    assert first.feeding.cable_length == pytest.approx(FIRST * FOOT + rest + 2 * slack)
+    assert second.feeding.cable_length == pytest.approx(rest + slack)
+    assert second.feeding.left_over == 0.0
+
+
+def test_gripping_again_is_a_planned_start_with_the_conduit_full(ways) -> None:
+    """The machine starts the whole section from rest for every length drawn out beyond it."""
+    found = ways[1]
+    first, _ = way_of(found, (0, 2), (2, 6))
+    rested = float(first.history.restart[-1])
+    assert first.peak == pytest.approx(rested) and rested > first.history.load.max()
+    assert first.gauge[-1].first_move == rested
+    backward, _ = way_of(found, (2, 0), (2, 6))
+    assert backward.gauge[-1].first_move is None
+
+
+def test_crew_times_of_the_stages_make_the_time_of_the_way(ways) -> None:
+    job, found = ways
+    for plans in found:
+        way = plans[0].place.way
+        eights = sum(not p.place.stage.reel for p in plans) * job.allowances.figure_eight_time
+        joints = len(way.splices) * job.allowances.splice_time
+        total = sum(p.crew.total for p in plans) + eights + joints
+        assert total == pytest.approx(way.time, abs=0.01)  # the search counts milliseconds
+
+
+def test_steps_say_what_is_drawn_out_and_what_comes_next(ways) -> None:
+    first, second = way_of(ways[1], (0, 2), (2, 6))
+    said = " ".join(text for text, _ in steps(first, "US"))
+    assert f"Draw {(SECOND + THIRD) + 3 / FOOT:.1f} ft of each cable out at pull vault V1" in said
+    assert "Go on with stage 2: pull vault V1 to berth 4 charger." in said
+    said = " ".join(text for text, _ in steps(second, "US"))
+    assert f"{(SECOND + THIRD) + 3 / FOOT:.1f} ft of each cable in figure eights" in said
+    assert "Reels at" not in said and "Go on with" not in said
+
+
+def test_the_equipment_of_each_end_is_that_of_its_stage() -> None:
+    """A small machine at the substation pulls the stage that ends there, and only that one."""
+    job = yard()
+    run = job.runs[0]
+    small = replace(run.machine, name="small", gears=(Gear(12e3, 0.2, "only"),))
+    run = replace(run, ends=(EndSetup("substation", machine=small),))
+    job = replace(job, runs=(run,))
+    found = [planned(job, n) for n in (1, 2, 3)]
+    to_substation = [p for plans in found for p in plans if p.place.stage.pull == 0]
+    elsewhere = [p for plans in found for p in plans if p.place.stage.pull != 0]
+    assert to_substation and elsewhere
+    assert {p.machine.name for p in to_substation} == {"small"}
+    assert {p.machine.name for p in elsewhere} == {"puller"}
+    for plan in to_substation:
+        assert plan.peak <= 12e3
+        assert [s.gear.name for s in plan.gears.spans] == ["only"]
+
+
+def test_one_stage_that_stops_stops_the_way(ways) -> None:
+    """A boom that holds the first stage and not the second: no stage gives steps."""
+    job, _ = ways
+    run = job.runs[0]
+    weak = replace(run.machine, boom_rating=10e3)
+    plans = planned(replace(job, runs=(replace(run, machine=weak),)), 1)
+    assert all(p.stops for p in plans)
+    (stage,) = {p.place.stopped_by for p in plans}
+    assert stage == (2,)
+    assert not any(steps(p, "US") for p in plans)
+
+
+def test_what_stays_at_a_feed_that_two_lengths_share() -> None:
+    """A splice between: the first length keeps its make-up, and so does the second."""
+
+    def stage(cable: int, feed: int, pull: int, reel: bool, length: float, laid: float) -> Stage:
+        return Stage(cable, feed, pull, reel, 0.5, "sidewall", 1.0, 0.0, length, laid, 1.0)
+
+    stages = (
+        stage(1, 0, 2, True, 90.0, 40.0),
+        stage(1, 2, 4, False, 40.0, 0.0),
+        stage(2, 4, 6, True, 30.0, 0.0),
+    )
+    way = SplitPlan(stages, (4,), 3, 1.0, 0.5, "", None)  # type: ignore[arg-type]
+    allowances = yard().allowances
+    draws = [stage_draw(way, i, allowances) for i in range(3)]
+    assert [d.laid for d in draws] == [40.0, 0.0, 0.0]
+    assert [d.kept for d in draws] == [allowances.feed_slack, 0.0, allowances.feed_slack]
+    assert [d.off_reel for d in draws] == [True, False, True]
+
+
+@pytest.mark.parametrize("number", [0, 4, -1])
+def test_a_way_that_there_is_not(number: int) -> None:
+    job = yard()
+    with pytest.raises(InputError) as raised:
+        planned(job, number)
+    assert "3 ways to split run 'Y1' were found" in str(raised.value)
+    assert "a number from 1 to 3" in str(raised.value)
+
+
+def test_a_run_without_pull_points_has_no_ways() -> None:
+    job = load(MODELS / "riser_duct_bank.toml")
+    with pytest.raises(InputError, match="no pull points"):
+        planned(job, 1)

@@ -1,0 +1,176 @@
+"""The acceptance checks in words: limiter, brake, first move; and the same in JSON."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from route3d.files.model_file import load
+from route3d.model import Job
+from route3d.phrase import say
+from route3d.planning import evaluate
+from route3d.planning.plan import Plan, make_plan
+from route3d.report.plan_blocks import (
+    GAUGE,
+    acceptance_block,
+    brake_words,
+    gauge_block,
+    limiter_words,
+    plan_blocks,
+    setting,
+)
+from route3d.report.plan_json import plan_data
+from route3d.units import render, show
+from tests.support.jobs import LBF
+
+MODELS = Path(__file__).parents[3] / "models"
+
+
+@cache
+def planned(name: str = "riser_duct_bank") -> tuple[Job, Plan]:
+    job = load(MODELS / f"{name}.toml")
+    result = evaluate(job, with_changes=False).runs[0]
+    return job, make_plan(result, job, step=15.0)
+
+
+@pytest.mark.parametrize(
+    ("pounds", "told"),
+    [
+        (2032.93, "2,000 lbf"),
+        (2049.9, "2,000 lbf"),
+        (2050.0, "2,050 lbf"),
+        (13472.76, "13,000 lbf"),
+        (999.9, "995 lbf"),
+        (57.3, "57 lbf"),
+        (3.9, "3 lbf"),
+    ],
+)
+def test_a_limiter_is_set_at_a_round_figure_never_above_the_stop(pounds: float, told: str) -> None:
+    assert setting(pounds * LBF, "US") == told
+
+
+def test_in_kilonewtons_too() -> None:
+    assert setting(9042.0, "SI") == "9.00 kN"
+    assert setting(457.0, "SI") == "0.45 kN"
+    assert setting(math.inf, "SI") == "none"
+
+
+def test_a_figure_marked_down_is_rounded_down() -> None:
+    def told(value: float) -> str:
+        return render(say("{}", (value, "force-")), "US")
+
+    assert [told(x * LBF) for x in (396.9, 397.0, 397.4)] == ["396 lbf", "397 lbf", "397 lbf"]
+    assert told(0.0) == "0 lbf"
+
+
+def test_the_checks_stand_before_everything_but_the_decision() -> None:
+    _, plan = planned()
+    titles = [block.title for block in plan_blocks(plan, "US")]
+    assert titles[:2] == ["Decision", "Acceptance checks"]
+    block = acceptance_block(plan, "US")
+    (stage,), (row,) = plan.acceptance.stages, block.rows
+    lowest = min(r.stop for r in plan.gauge)
+    assert stage.limiter == plan.acceptance.limiter == lowest
+    assert row == (
+        "start of pull",
+        "0 ft",
+        brake_words(plan, "US"),
+        setting(lowest, "US"),
+        show(plan.gauge[0].first_move or 0.0, "force", "US"),
+        show(plan.gauge[0].first_stop or 0.0, "force", "US"),
+    )
+    assert block.words[0] == (
+        f"Set the machine's limiter at {setting(lowest, 'US')} for the whole pull: the lowest stop."
+    )
+    assert "lowest setting is higher" in block.words[-1]
+    assert "gauge at zero" in block.notes[0] and "stop and call" in block.notes[0]
+
+
+def test_a_brake_is_named_by_both_its_ends_and_a_light_one_by_its_upper() -> None:
+    _, plan = planned()
+    window = plan.acceptance.window
+    assert window.holds
+    low = render(say("{}", (window.at_least, "force+")), "US")
+    high = render(say("{}", (window.at_most, "force-")), "US")
+    assert brake_words(plan, "US") == f"brake {low} to {high}"
+    checks = replace(plan.acceptance, window=replace(window, at_least=0.0))
+    light = replace(plan, acceptance=checks)
+    assert brake_words(light, "US") == f"light brake, at most {high}"
+
+
+def test_where_the_lowest_stop_would_end_the_pull_the_words_say_what_to_do() -> None:
+    _, plan = planned()
+    (stage,) = plan.acceptance.stages
+    low = replace(stage, limiter=stage.first_move - 1.0)
+
+    def words(limiter: float) -> str:
+        one = replace(stage, limiter=limiter)
+        checks = replace(plan.acceptance, stages=(one,), limiter=limiter)
+        return " ".join(limiter_words(replace(plan, acceptance=checks), "US"))
+
+    assert low.trips_at_start
+    assert "keep the limiter at the stop of the gauge table's row" in words(stage.largest - 1.0)
+    only_start = replace(stage, largest=1.0, limiter=stage.first_move - 1.0)
+    checks = replace(plan.acceptance, stages=(only_start,), limiter=only_start.limiter)
+    told = " ".join(limiter_words(replace(plan, acceptance=checks), "US"))
+    assert "change it before each stage" in told
+    assert f"raise the limiter to {setting(stage.first_stop, 'US')}" in told
+    assert words(math.inf) == "No limiter setting: the gauge can show no limit."
+
+
+def test_a_plan_that_must_not_be_pulled_has_no_checks() -> None:
+    _, plan = planned("yard_run")
+    assert plan.stops
+    assert acceptance_block(plan, "US").rows == acceptance_block(plan, "US").words == ()
+
+
+def test_the_gauge_table_names_limit_place_and_what_it_cannot_show() -> None:
+    _, plan = planned()
+    row = plan.gauge[-1]
+    assert (row.limit, row.limit_place) == ("sidewall", "bend 1")
+    blind = replace(row, hidden=("bend 2", "cable"))
+    block = gauge_block(replace(plan, gauge=(row, blind)), "US")
+    assert block.title == GAUGE
+    told = [dict(zip(block.heads, cells, strict=True)) for cells in block.rows]
+    assert told[0]["limit reached first"] == "sidewall, bend 1"
+    assert told[1]["limit reached first"] == (
+        "sidewall, bend 1; gauge cannot show this: bend 2, cable"
+    )
+    low, high = (show(x, "force", "US") for x in (row.expected_low, row.expected_high))
+    assert told[0]["by brake"] == f"{low.split(' ')[0]} to {high}"
+    none = replace(row, stop=math.inf, limit="", limit_place="", hidden=("bend 1",))
+    block = gauge_block(replace(plan, gauge=(none, row)), "US")
+    cells = dict(zip(block.heads, block.rows[0], strict=True))
+    assert (cells["stop"], cells["limit reached first"]) == ("-", "gauge cannot show this: bend 1")
+
+
+def test_json_has_every_figure_in_newtons_and_none_for_what_is_not_known() -> None:
+    job, plan = planned()
+    data = plan_data(job, [plan])["runs"][0]
+    checks, rows = data["acceptance"], data["gauge"]
+    assert checks["limiter_set_point_N"] == plan.acceptance.limiter
+    assert checks["brake_window_N"] == [
+        plan.acceptance.window.at_least,
+        plan.acceptance.window.at_most,
+    ]
+    assert [s["first_move_stop_N"] for s in checks["stages"]] == [plan.gauge[0].first_stop]
+    for told, row in zip(rows, plan.gauge, strict=True):
+        assert told["stop_N"] == row.stop and told["stalls_N"] == row.stalls
+        assert (told["expected_low_N"], told["expected_high_N"]) == (
+            row.expected_low,
+            row.expected_high,
+        )
+        assert told["first_limit_place"] == row.limit_place
+        assert told["stop_at_low_friction_N"] == row.slick.reading
+        assert told["cannot_show"] == list(row.hidden)
+        assert told["first_move_stop_N"] == row.first_stop
+    blind = replace(plan.gauge[0], stop=math.inf, stalls=math.inf)
+    told = plan_data(job, [replace(plan, gauge=(blind,))])["runs"][0]
+    text = json.dumps([told["gauge"], told["acceptance"]], allow_nan=False)
+    ((row,), _) = json.loads(text)
+    assert row["stop_N"] is row["stalls_N"] is None
