@@ -162,7 +162,7 @@ def _dimension_name(amount: Any) -> str:
 
 
 # A torque as it is written: force and length side by side, in either order.
-_TORQUE = re.compile(r"(lbf|N|kN)[ -]?(ft|in|m)|(ft|in)[ -](lbf)")
+_TORQUE = re.compile(r"(k?N)[ *·-]?(m)|(lbf)[ *·-](ft|in)|(ft|in)[ *·-](lbf)")
 _SQUARE = re.compile(r"\bsq(?:\.\s*|\s+)([A-Za-z]+)\b")
 
 
@@ -246,6 +246,8 @@ def _parse_text(text: str, kind: Quantity) -> float:
             raise UnitError("has no unit")
         spelled = unit if kind.name == "temperature" or not unit else _unit_text(unit)
         result = _to_si(number, spelled, kind)
+        if kind.name == "torque" and not _TORQUE.fullmatch(unit):
+            raise UnitError(f"is an energy, {_help(kind)}")  # a joule is no torque
         if not math.isfinite(result):
             raise UnitError("is not a finite number")
     except UnitError as error:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from route3d.model import CableSet, Job, Run
+from route3d.model import CableSet, Job, Machine, Run
 from viewer.fonts import undrawable
 
 
@@ -46,13 +46,18 @@ class _Plain:
 def _run(run: Run, plain: _Plain) -> Run:
     route = run.route
     vertices = list(route.vertices)
+    ends = {end.name: end for end in run.ends}
     for i, vertex in enumerate(vertices):
         if undrawable(vertex.name):
-            vertices[i] = replace(vertex, name="")  # the route then goes by its number
-            plain.given.setdefault(vertex.name, f"point {i + 1}")
+            number = f"point {i + 1}"
+            # The route then goes by its number; an end of its own equipment needs it as its name.
+            vertices[i] = replace(vertex, name=number if vertex.name in ends else "")
+            if vertex.name in ends:
+                ends[vertex.name] = replace(ends[vertex.name], name=number)
+            plain.given.setdefault(vertex.name, number)
     conduits = {c: replace(c, name=plain.name(c.name, "conduit")) for c in route.conduits}
     items = tuple((replace(c, name=plain.name(c.name, "cable")), n) for c, n in run.cables.items)
-    rope, machine = run.rope, run.machine
+    rope = run.rope
     return replace(
         run,
         name=plain.name(run.name, "run"),
@@ -61,7 +66,10 @@ def _run(run: Run, plain: _Plain) -> Run:
             route, vertices=tuple(vertices), conduits=tuple(conduits[c] for c in route.conduits)
         ),
         rope=None if rope is None else replace(rope, name=plain.name(rope.name, "rope")),
-        machine=None
-        if machine is None
-        else replace(machine, name=plain.name(machine.name, "machine")),
+        machine=_machine(run.machine, plain),
+        ends=tuple(replace(end, machine=_machine(end.machine, plain)) for end in ends.values()),
     )
+
+
+def _machine(machine: Machine | None, plain: _Plain) -> Machine | None:
+    return None if machine is None else replace(machine, name=plain.name(machine.name, "machine"))

@@ -156,13 +156,14 @@ def _ends(
 ) -> tuple[EndSetup, ...]:
     """What differs at single ends and pull points."""
     last = len(route.vertices) - 1
-    points = {route.label(i) for i in (0, *route.pull_points, last)}
+    names = (route.vertices[i].name for i in (0, *route.pull_points, last))
+    points = [name for name in names if name]  # without a name nothing can be given for it
     for name in entry.ends:
         if name not in points:
             report.add(
                 (*base, "ends", name),
                 f"run {brief(entry.name)} has no end or pull point named {brief(name)}",
-                nearest(name, points),
+                nearest(name, points) or "give the point a name: name = ...",
                 at_key=True,
             )
     return tuple(

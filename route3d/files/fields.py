@@ -50,7 +50,7 @@ def brief(value: object) -> str:
 
 _NUMBER = r"[+\-−]?([0-9]+([.][0-9]*)?|[.][0-9]+)([eE][+\-]?[0-9]+)?"
 _FRACTION = r"-?([0-9]+[ \-])?[0-9]+/[0-9]+"
-_UNIT = r"[A-Za-z°][A-Za-z0-9°/*·²³\^ ]*"
+_UNIT = r"[A-Za-z°][A-Za-z0-9°/*·²³\^ \-]*"
 _FEET_INCHES = r"-?[0-9][0-9 ./'′\-]*['\"′″]"
 QUANTITY_PATTERN = rf"^\s*(({_NUMBER}|{_FRACTION})\s*{_UNIT}|{_FEET_INCHES}|-?[0-9 ./\-ft]+in)\s*$"
 """What a quantity written as text looks like; ``parse`` is stricter still."""
@@ -82,6 +82,10 @@ class _ReadPlain:
         self, source: Any, handler: GetCoreSchemaHandler
     ) -> CoreSchema:
         return core_schema.no_info_plain_validator_function(self.read)
+
+
+# Share of a limit by which a value at it may be beyond it: 180 degrees are a bit above pi.
+_A_HAIR = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,10 +123,10 @@ class Reads(_ReadInUnits):
         """Refuse a number outside the limits, naming the limit in the units of the file."""
         if self.above is not None and number <= self.above:
             raise refuse(f"{brief(value)} is not allowed: it must be above {self.above:g}")
-        if self.least is not None and number < self.least:
+        if self.least is not None and number < self.least - _A_HAIR * abs(self.least):
             least = _in_system(self.least, self.quantity, system)
             raise refuse(f"{brief(value)} is below the limit of {least}", self.outside)
-        if number > self.most:
+        if number > self.most + _A_HAIR * abs(self.most):
             most = _in_system(self.most, self.quantity, system)
             raise refuse(f"{brief(value)} is beyond the limit of {most}", self.outside)
 

@@ -29,8 +29,8 @@ from route3d.units import parse
 
 ENDS = ("reel", "machine")
 # Keys of a run that belong to its own route.
-_OWN = ("name", "route", "can_splice")
-_HEADER = re.compile(r"\s*\[\[?[^\[\]{}=,]+\]\]?\s*(#.*)?\r?")
+_OWN = ("name", "route", "can_splice", "ends")
+_HEADER = re.compile(r"""\s*\[\[?("[^"]*"|'[^']*'|[^\[\]{}=,"'])+\]\]?\s*(#.*)?\r?""")
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,11 +204,18 @@ def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored
         lines.append(f"can_splice = {_value(splices)}")
     if lost := [n for n in pattern.get("can_splice", []) if n not in points]:
         ignored.append(f"{route.name}: splices allowed at {', '.join(map(repr, lost))}")
+    ends = pattern.get("ends", {})
+    stands = {n for i, n in enumerate(route.names) if n and _may_have_box(route, i)}
+    if here := {n: end for n, end in ends.items() if n in stands}:
+        lines.append(f"ends = {_value(here)}")
+    ignored += [f"{route.name}: what the model gives for {n!r}" for n in ends if n not in stands]
     units = data["units"]
     conduit = _conduit(route, pattern, data, guessed)
     beside = _told(route, data, ignored)
     if not any(beside):
         beside = _same_points(route, named, units)
+    for i, sheave in _sheaves(route, named, units, ignored).items():
+        beside[i]["sheave"] = sheave
     lines += ["route = [", *_vertices(route, conduit, units, guessed, beside), "]", ""]
     return "\n".join(lines)
 
@@ -252,14 +259,39 @@ def _same_points(
     route: ExchangeRoute, run: dict[str, Any] | None, system: str
 ) -> list[dict[str, Any]]:
     """The same from a run of the model with points at the same places, for files that say none."""
-    points = run["route"] if run is not None else []
-    held = {_place(parse(c, "length", system) for c in p["at"]): p for p in points}
+    held = _held(run, system)
     beside = []
     for i, point in enumerate(route.points):
         was = held.get(_place(point), {})
         keys = ("conduit", "box") if _may_have_box(route, i) else ("conduit",)
         beside.append({key: was[key] for key in keys if key in was})
     return beside
+
+
+def _sheaves(
+    route: ExchangeRoute, run: dict[str, Any] | None, system: str, ignored: list[str]
+) -> dict[int, str]:
+    """The sheaves of a run of the model, at the pull points that turn at the same places.
+
+    No exchange format says anything of them.
+    """
+    turns, last = _turns(route.points), len(route.points) - 1
+    given = {place: p for place, p in _held(run, system).items() if "sheave" in p}
+    found: dict[int, str] = {}
+    for i, point in enumerate(route.points):
+        if _may_have_box(route, i) and 0 < i < last and turns[i] > STRAIGHT_TURN:
+            was = given.pop(_place(point), {})
+            found |= {i: was["sheave"]} if was else {}
+    for place, was in given.items():
+        at = was.get("name") or ", ".join(map(tidy, place))
+        ignored.append(f"{route.name}: the sheave at {at}, no pull point that turns now")
+    return found
+
+
+def _held(run: dict[str, Any] | None, system: str) -> dict[tuple[float, ...], dict[str, Any]]:
+    """The points of a run of the model by their places, m."""
+    points = run["route"] if run is not None else []
+    return {_place(parse(c, "length", system) for c in p["at"]): p for p in points}
 
 
 def _place(point: Iterable[float]) -> tuple[float, ...]:
@@ -274,7 +306,7 @@ def _vertices(
     guessed: list[str],
     beside: Sequence[Mapping[str, Any]],
 ) -> list[str]:
-    """The points of a run, one a line, with the ``box`` and ``conduit`` of each in ``beside``."""
+    """The points of a run, one a line, with what ``beside`` says of each."""
     length, radius = (METRES["ft"], METRES["in"]) if system == "US" else (1.0, 1.0)
     turns = _turns(route.points)
     last = len(route.points) - 1
@@ -293,7 +325,8 @@ def _vertices(
         if access:
             parts.append(f"access = {_value(access)}")
         said = {**beside[i], "conduit": conduit} if i == 0 else beside[i]
-        parts += [f"{key} = {_value(said[key])}" for key in ("conduit", "box") if key in said]
+        beside_it = [key for key in ("conduit", "box", "sheave") if key in said]
+        parts += [f"{key} = {_value(said[key])}" for key in beside_it]
         lines.append(f"  {{ {', '.join(parts)} }},")
     return lines
 

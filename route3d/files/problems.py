@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
 _SHEET = "take it from the cable maker's data sheet"
+_LUBRICANT = (
+    "take it from the maker of the lubricant, for this jacket and conduit; "
+    "`route3d stock friction` lists published values"
+)
 _WHERE_FROM: dict[tuple[str, str], str] = {
     ("cable", "diameter"): _SHEET,
     ("cable", "weight"): _SHEET,
@@ -26,11 +30,8 @@ _WHERE_FROM: dict[tuple[str, str], str] = {
     ("cable", "conductor"): f'{_SHEET}, for example {{ metal = "copper", area = "350 kcmil" }}',
     ("cable", "metal"): 'give metal = "copper" or "aluminum"',
     ("cable", "area"): f'{_SHEET}, for example "350 kcmil" or "185 mm2"',
-    (
-        "conduit",
-        "friction",
-    ): "take it from the maker of the lubricant, for this jacket and conduit; "
-    "`route3d stock friction` lists published values",
+    ("conduit", "friction"): _LUBRICANT,
+    ("conduit", "value"): _LUBRICANT,  # of a friction with its range
     ("rope", "diameter"): "take it from the rope maker's data sheet",
     ("rope", "weight"): "take it from the rope maker's data sheet",
     ("rope", "friction"): "`route3d stock friction` lists published values",
@@ -100,7 +101,15 @@ class Collector:
         message, fix, path = _worded(path, detail)
         at_key = detail["type"] == "missing" or path[-1:] == ("[key]",)
         path = path[:-1] if path[-1:] == ("[key]",) else path
+        # A value alone may stand for a table: the key of that table is not in the file.
+        while path and not self._may_hold(path[:-1], path[-1]):
+            path = path[:-1]
         self.add(path, message, fix, at_key=at_key)
+
+    def _may_hold(self, path: KeyPath, key: str | int) -> bool:
+        """Whether a key or an index may stand in what the file has at ``path``."""
+        kind = list if isinstance(key, int) else dict
+        return isinstance(at_path(self.document.data, path), kind)
 
     def in_order(self) -> list[Problem]:
         """The problems by line, without repeats."""

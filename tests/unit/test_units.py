@@ -252,7 +252,7 @@ def test_what_is_shown_can_be_read_again(quantity: str, system: str, value: floa
     again = (
         parse(text.replace(",", "").replace("·", "*"), quantity, system)
         if _has_unit(text)
-        else float(text.rstrip("%").replace(",", "")) * (0.01 if quantity == "percent" else 1.0)
+        else float(text.rstrip("%").replace(",", "")) * (0.01 if "percent" in quantity else 1.0)
     )
     # Twelve decimals of the unit shown: half of the last.
     shown = convert(value, quantity, system)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from route3d.cli.main import main
-from route3d.model import Bank, Job
+from route3d.model import Bank, EndSetup, Job
 from route3d.planning.evaluate import RunResult
 from viewer import fonts
 from viewer.names import drawable
@@ -146,3 +146,25 @@ def test_a_picture_shows_no_box_and_says_what_it_shows(
     assert np.array_equal(odd, plain)
     assert "no font" in said and f"{ODD} is shown as point 1" in said
     assert "no font" not in silence
+
+
+def test_an_end_whose_name_no_font_has_keeps_what_differs_there(
+    only: list[Path], yard: Answered
+) -> None:
+    job = yard[1]
+    run = job.runs[0]
+    assert run.machine is not None
+    odd = replace(run.machine, name=ODD + "m", mass=1234.0)
+    vertices = (replace(run.route.vertices[0], name=ODD), *run.route.vertices[1:])
+    run = replace(
+        run,
+        route=replace(run.route, vertices=vertices),
+        ends=(EndSetup(ODD, machine=odd),),
+    )
+    drawn, _ = drawable(replace(job, runs=(run,)))
+    last = len(vertices) - 1
+    there = drawn.runs[0].pulled(last, 0)
+    assert there.machine is not None and there.machine.mass == 1234.0
+    assert not fonts.undrawable(there.machine.name)
+    assert drawn.runs[0].pulled(0, last).machine == drawn.runs[0].machine
+    assert drawn.runs[0].route.label(0) == "point 1"
