@@ -209,7 +209,7 @@ def _either(run: Run, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
             fit.weight_factor,
             "ratio",
             say(f"the cables may lie {ways}. Used: {fit.arrangement}; {fit.reason}"),
-            "equations.md section 2.2, from memory",
+            "bands of bore over cable diameter by practice, from memory",
         ),
     )
 

@@ -16,8 +16,8 @@ CHOICES: dict[str, dict[str, str]] = {
         "D/d": "jam ratio read on D/d",
     },
     "sidewall": {
-        "per cable": "sidewall pressure of the worst cable, by the formula of the arrangement and "
-        "no less than its own share of the tension",
+        "per cable": "sidewall pressure of the worst cable where the arrangement has a formula, no "
+        "less than its own share of the tension",
         "group": "sidewall pressure from the tension of the whole group, T/R",
     },
     "sidewall_radius": {

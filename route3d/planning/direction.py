@@ -305,9 +305,7 @@ def _break(candidate: Candidate) -> Phrase:
     worst = max(candidate.breaks, key=lambda f: -1.0 if math.isnan(f.ratio) else f.ratio)
     if math.isnan(worst.limit):
         return say(f"is stopped by: {literal(worst.rule)} at ") + worst.place
-    what = "exceeds" if worst.demand > worst.limit else "falls short of"
-    return say(
-        f"{what} the limit of {literal(worst.rule)} ({{}}; limit {{}})",
-        (worst.demand, worst.quantity),
-        (worst.limit, worst.quantity),
-    )
+    figures = (worst.demand, worst.quantity), (worst.limit, worst.quantity)
+    if worst.demand > worst.limit:
+        return say(f"exceeds the {literal(worst.rule)} limit ({{}}; limit {{}})", *figures)
+    return say(f"is stopped by {literal(worst.rule)} ({{}}; at least {{}} required)", *figures)

@@ -13,6 +13,7 @@ from rich.text import Text
 from route3d.checks.limits import Rated
 from route3d.geometry.path import ARC, KIND_NAMES, STRAIGHT
 from route3d.mechanics.fit import Fit
+from route3d.mechanics.pull import Pull
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.phrase import say
@@ -170,7 +171,15 @@ def _sidewall(candidate: Candidate, system: str) -> str:
     where = peak_sidewall_place(candidate.pull, system)
     if not where:
         return "none: no bends"
-    return f"{show(candidate.pull.peak_sidewall, 'sidewall', system)} in {where}"
+    whole = "" if _per_cable(candidate.pull) else ", whole set on one cable"
+    return f"{show(candidate.pull.peak_sidewall, 'sidewall', system)} in {where}{whole}"
+
+
+def _per_cable(pull: Pull) -> bool:
+    """Whether the largest sidewall pressure is that of one cable."""
+    segment = int(pull.profile.segment[int(np.argmax(pull.profile.sidewall))])
+    fit = pull.fits[int(pull.path.leg[segment])]
+    return fit.per_cable and pull.practice.sidewall == "per cable"
 
 
 def _other_radius(candidate: Candidate, system: str) -> tuple[str]:

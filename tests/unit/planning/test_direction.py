@@ -117,12 +117,12 @@ def test_where_both_break_each_says_what_it_breaks_worst() -> None:
     text = render(decision.why, "SI")
     for one in (first, second):
         pressure = f"{one.pull.peak_sidewall:,.0f} N/m; limit 1 N/m"
-        assert f"exceeds the limit of sidewall pressure ({pressure})" in text
+        assert f"exceeds the sidewall pressure limit ({pressure})" in text
 
 
 def test_one_barred_and_one_broken_are_both_told() -> None:
     text = words(jobs.run(hook("reel", "machine"), cable(max_tension=100.0)))
-    assert "feed from A exceeds the limit of conductor tension" in text
+    assert "feed from A exceeds the conductor tension limit" in text
     assert "feed from B is ruled out: B has no reel access and A has no machine access" in text
 
 
@@ -133,7 +133,7 @@ def test_a_brake_too_small_breaks_a_direction_too() -> None:
         conduits=conduit(),
     )
     run = jobs.run(drop, reel_tension=0.0)
-    said = "feed from top falls short of the limit of slack cable (0.00 kN; limit 1.00 kN)"
+    said = "feed from top is stopped by slack cable (0.00 kN; at least 1.00 kN required)"
     assert said in words(run)
     assert decide(replace(run, reel_tension=None)).choice is not None
 
