@@ -86,8 +86,18 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
         yield "Secure the cable, let the rope down slowly.", False
     else:
         yield f"Pull {out} beyond the conduit, secure the cable, let the rope down slowly.", False
+    yield from _training(plan, system)
     if place is not None:
         yield from _next_stage(place, fed.left_over, system)
+
+
+def _training(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
+    """The training radius of each cable that has one: it serves for racking, not for the pull."""
+    for cable, _ in plan.pull.run.cables.items:
+        if cable.training_multiple is not None:
+            least = (cable.training_multiple * cable.diameter, "radius+")
+            radius = render(say("{}", least), system)
+            yield f"Train and rack {cable.name}: bend radius at least {radius}, no tension.", False
 
 
 def _next_stage(place: StagePlace, left: float, system: str) -> Iterator[tuple[str, bool]]:
