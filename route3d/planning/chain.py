@@ -225,7 +225,9 @@ def sheave_radii(pull: Pull, slack: float = math.inf) -> tuple[SheaveRadius, ...
     run = pull.run
     feed_fit, pull_fit = _end_fits(pull)
     feed = run.reel.sheave_radius if run.reel else None
-    found = [replace(_radius(run, "feed-in sheave", feed, pull.start_tension, feed_fit), feeds=True)]
+    found = [
+        replace(_radius(run, "feed-in sheave", feed, pull.start_tension, feed_fit), feeds=True)
+    ]
     tension = pull.end_tension
     for turn in run.lead_off:
         if turn.sheave is not None and turn.distance < slack:

@@ -192,18 +192,23 @@ def _many_stops(pull: Pull, going: Pace) -> Iterator[Finding]:
 
 
 def hanging_findings(pull: Pull, hanging: Sequence[Hanging]) -> Iterator[Finding]:
-    """Planned stops at which the cable would slide if nobody held it."""
+    """Planned stops at which the cable would slide if nobody held it, alike ones together."""
+    alike: dict[tuple[float, float], list[Hanging]] = {}
     for stop in hanging:
+        alike.setdefault((round(stop.feed, 3), round(stop.head, 3)), []).append(stop)
+    for stops in alike.values():
+        marks = ", ".join("{}" for _ in stops)
+        at = say(f"with {marks} of cable in: ", *((stop.pulled, "length") for stop in stops))
         yield Finding(
             "cable hangs at a planned stop",
             "caution",
             f"{pull.run.name}, head at station {{}}",
-            max(stop.feed, stop.head),
+            max(stops[0].feed, stops[0].head),
             math.nan,
             "force",
-            hold_words(stop),
-            "friction at its low value; sheaves turn freely",
-            stop.station,
+            at + hold_words(stops[0]),
+            "statics without friction",
+            stops[0].station,
         )
 
 

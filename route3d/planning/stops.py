@@ -267,9 +267,9 @@ def planned_stops(length: float, allowances: Allowances, moves: FirstMoves) -> P
 class Hanging:
     """Cable that would slide with the head at rest at ``pulled`` m of cable, ``station`` m.
 
-    ``feed`` N is the least tension at the reels that keeps it from running on, ``head`` N the least
-    at its head that keeps it from running back; 0 where friction holds it. Friction counts at its
-    low value, and a sheave as free.
+    ``feed`` N is what must be held at the reels so that it does not run on, ``head`` N at its head
+    so that it does not run back; 0 where friction at its low value holds it. What is held counts no
+    friction, as for a riser: at rest nothing says which way friction helps.
     """
 
     pulled: float
@@ -280,14 +280,17 @@ class Hanging:
 
 def hanging_at(pull: Pull, places: Sequence[float]) -> Iterator[Hanging]:
     """The stops of ``places`` (m of cable in) at which cable hangs steeper than friction holds."""
-    low = {c: c.lowest_friction for c in dict.fromkeys(pull.run.route.conduits)}
-    slippery = pull.course.with_friction(pull.run, low, sheaves=False)
+    conduits = dict.fromkeys(pull.run.route.conduits)
+    low, none = {c: c.lowest_friction for c in conduits}, dict.fromkeys(conduits, 0.0)
+    slippery, slick = (pull.course.with_friction(pull.run, x, sheaves=False) for x in (low, none))
     for place in places:
         station = float(abs(pull.course.stations[0] - place))
-        behind = slippery.behind(station)
-        if behind is None:
+        slides, hangs = slippery.behind(station), slick.behind(station)
+        if slides is None or hangs is None:
             continue
-        feed, head = float(behind.needed[0]), float(behind.turned.needed[0])
-        if max(feed, head) > NO_BRAKE:
-            feed, head = (0.0 if load <= NO_BRAKE else load for load in (feed, head))
+        feed, head = (
+            float(held.needed[0]) if moves.needed[0] > NO_BRAKE else 0.0
+            for moves, held in ((slides, hangs), (slides.turned, hangs.turned))
+        )
+        if feed or head:
             yield Hanging(place, station, feed, head)

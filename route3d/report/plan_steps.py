@@ -61,7 +61,7 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     yield from _stops_on_the_way(plan, system)
     reels, machine = held_at_rest(pull)
     for what, load in ((f"reels at {fed.place}", reels), (f"machine at {pull.pull_name}", machine)):
-        if load > NO_BRAKE:
+        if load > NO_BRAKE and not plan.hanging:
             most = render(say("{}", (load, "force+")), system)
             yield f"Riser, at rest: the brake of the {what} holds up to {most}, no friction.", True
     yield (

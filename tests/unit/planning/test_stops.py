@@ -226,7 +226,13 @@ def test_cable_that_hangs_at_a_stop_is_named_with_what_holds_it() -> None:
     assert (half.feed, half.head) == (pytest.approx(500.0), 0.0)
     (finding,) = hanging_findings(pull, [half])
     assert finding.severity == "caution"
-    assert render(finding.fix, "SI").startswith("brake set before stopping: at least 0.50 kN")
+    held = "with 20.00 m of cable in: brake set before stopping: at least 0.50 kN"
+    assert render(finding.fix, "SI").startswith(held)
+    again = replace(half, pulled=25.0)
+    (both,) = hanging_findings(pull, [half, again])  # alike ones are told together
+    assert "with 20.00 m, 25.00 m of cable in" in render(both.fix, "SI")
+    more = replace(half, feed=600.0)
+    assert len(list(hanging_findings(pull, [half, more]))) == 2
     up = solve_pull(pull.run, PRACTICE, reverse=True)
     (risen,) = hanging_at(up, [up.path.length - 5.0])
     assert risen.feed == 0.0 and risen.head > 0
