@@ -141,19 +141,18 @@ def brake_window(pull: Pull, starts: Callable[[], Sequence[float]] = _first_star
     """
     rated = Rated.of(pull.run, pull.practice)
     at_least, moving = _at_least(pull), _at_most(_moving_at_high(pull, rated))
-    drag = reel_drag(pull.run)
-    anywhere = min(moving, _at_most(_restart_anywhere(pull, rated)))
-    wide_enough = anywhere >= max(at_least, pull.reel_tension) * (1 - 1e-9)
+    # Where the moving pull leaves nothing, no start needs to be looked at.
+    anywhere = min(moving, _at_most(_restart_anywhere(pull, rated))) if moving > 0 else 0.0
     planned = anywhere
-    if not wide_enough:
+    if moving > 0 and anywhere < max(at_least, pull.reel_tension) * (1 - 1e-9):
         planned = min(moving, _at_most(_restart_at(pull, rated, starts())))
     return BrakeWindow(
         at_least=at_least,
         as_given=pull.brake,
         without_friction=pull.brake_without_friction,
         at_most=planned,
-        anywhere=wide_enough or planned <= anywhere * (1 + 1e-9),
-        drag=drag,
+        anywhere=planned <= anywhere * (1 + 1e-9),
+        drag=reel_drag(pull.run),
     )
 
 
