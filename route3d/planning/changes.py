@@ -54,7 +54,7 @@ def _candidates(run: Run, practice: Practice) -> tuple[Candidate, Candidate]:
 
     def one(reverse: bool) -> Candidate:
         pull = solve_pull(run, practice, reverse=reverse, path=path, fits=fits)
-        return candidate(pull)
+        return candidate(pull, stops_only=True)
 
     return one(False), one(True)
 

@@ -23,6 +23,7 @@ from route3d.planning.margins import (
     brake_window,
     brake_words,
     friction_margin,
+    must_hold,
 )
 from route3d.planning.pace import pace
 from route3d.units import show
@@ -96,16 +97,22 @@ class Candidate:
         return pace(self.pull, course, machine, self.allowances).starts
 
 
-def candidate(pull: Pull, allowances: Allowances | None = None) -> Candidate:
-    """One direction, checked: limits, restart, brake and access."""
+def candidate(
+    pull: Pull, allowances: Allowances | None = None, *, stops_only: bool = False
+) -> Candidate:
+    """One direction, checked: limits, restart, brake and access.
+
+    ``stops_only`` leaves out what can never stop a pull, for those who ask many times: the restart,
+    and the brake where nothing must be held.
+    """
     allowances = Allowances() if allowances is None else allowances
     bare = Candidate(pull, utilisation(pull), (), barred(pull), allowances)
-    findings = (
-        *check_pull(pull),
-        *check_restart(pull, bare.restarted),
-        *brake_findings(pull, bare.window),
-    )
-    object.__setattr__(bare, "findings", findings)
+    findings = list(check_pull(pull))
+    if not stops_only:
+        findings += check_restart(pull, bare.restarted)
+    if not stops_only or must_hold(pull):
+        findings += brake_findings(pull, bare.window)
+    object.__setattr__(bare, "findings", tuple(findings))
     return bare
 
 

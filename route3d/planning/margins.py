@@ -168,6 +168,11 @@ def _at_least(pull: Pull) -> float:
     return 0.0 if needed <= NO_BRAKE else float(needed)
 
 
+def must_hold(pull: Pull) -> bool:
+    """Whether the cables must be held back, and not only kept from overrunning."""
+    return _at_least(pull) > NO_BRAKE
+
+
 _Share = Callable[[float], float]
 
 
