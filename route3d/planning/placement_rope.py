@@ -54,6 +54,7 @@ class Legs:
     """The rope to each of n machines: ``corners`` (n, k + 2, 3) m from conduit end to machine.
 
     ``swing`` (n,) rad is how far the last leg leaves the line of the conduit or last sheave;
+    ``last`` (n, 3) its unit direction, back along the line where the leg has no length;
     ``fits`` (n,) is false where a leg is shorter than its sheaves need.
     """
 

@@ -307,7 +307,7 @@ def swivel_findings(pull: Pull, slack: float) -> Iterator[Finding]:
                 "Do not load the swivel over a sheave: it bends and can break. The head comes "
                 "{} out of the conduit; keep it short of the sheave, {} out, or move the sheave "
                 "farther out",
-                (slack, "length+"),
+                (slack, "length"),
                 (turn.distance, "length"),
             ),
             "common practice, no source",
