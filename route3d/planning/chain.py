@@ -83,7 +83,7 @@ def load_path(
     # at the head the machine's full pull arrives less what the lead-off takes
     at_head = None if full is None else full / factor
     # the largest tension is taken to come while the head is past the sheaves: never too little
-    passed = _passed_factor(run, out)
+    passed = passed_factor(run, out)
     return (
         *_cable_links(
             pull,
@@ -97,7 +97,7 @@ def load_path(
     )
 
 
-def _passed_factor(run: Run, out: float) -> float:
+def passed_factor(run: Run, out: float) -> float:
     """Tension at the head over that at the conduit end, the head being ``out`` m beyond it."""
     factor = 1.0
     for turn in run.lead_off:

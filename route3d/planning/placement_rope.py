@@ -54,11 +54,13 @@ class Legs:
     """The rope to each of n machines: ``corners`` (n, k + 2, 3) m from conduit end to machine.
 
     ``swing`` (n,) rad is how far the last leg leaves the line of the conduit or last sheave;
+    ``last`` (n, 3) its unit direction, back along the line where the leg has no length;
     ``fits`` (n,) is false where a leg is shorter than its sheaves need.
     """
 
     corners: Floats
     swing: Floats
+    last: Floats
     fits: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
     @property
@@ -66,11 +68,6 @@ class Legs:
         """Length of the rope, corner to corner, (n,) m."""
         total: Floats = norm(np.diff(self.corners, axis=1)).sum(axis=1)
         return total
-
-    @property
-    def last(self) -> Floats:
-        """Unit direction of the last leg, (n, 3)."""
-        return unit(self.corners[:, -1] - self.corners[:, -2])
 
 
 def pulling_end(
@@ -149,7 +146,7 @@ def legs_to(line: RopeLine, start: Floats, heads: Floats) -> Legs:
     aim = np.where(away[:, None], last / np.where(away, reach, 1.0)[:, None], -line.directions[-1])
     swing = angle_between(aim, np.broadcast_to(line.directions[-1], aim.shape))
     fits = away & (whole[:, :-1] >= line.least[:-1] - 1e-9).all(axis=1)
-    return Legs(corners, swing, fits & (reach >= line.least[-1] - 1e-9))
+    return Legs(corners, swing, aim, fits & (reach >= line.least[-1] - 1e-9))
 
 
 def _roomy(lengths: Floats, columns: Floats, least: Floats) -> Floats:

@@ -26,6 +26,7 @@ from route3d.planning.chain import (
     Link,
     SheaveRadius,
     load_path,
+    passed_factor,
     pulling_conduit,
     sheave_radii,
 )
@@ -59,6 +60,7 @@ from route3d.planning.plan_findings import (
     radius_findings,
     reel_findings,
     start_findings,
+    swivel_findings,
     unrated_findings,
 )
 from route3d.planning.restarts import AccidentalStop, accidental_stops
@@ -194,12 +196,14 @@ def make_plan(
     the rope and machine a plan is about.
     """
     candidate = _candidate(result, feed)
-    pull, machine = candidate.pull, result.run.machine
+    pull = candidate.pull
+    run = pull.run  # equipped for this direction
+    machine = run.machine
     course = history(pull)
     if machine is None or course is None:
         what = "machine" if machine is None else "rope"
-        said = f"run {result.run.name!r} names no {what}, and a pull plan needs one"
-        raise InputError(Problem(said, where=f"run {result.run.name}", fix=f"name a {what}"))
+        said = f"run {run.name!r} names no {what}, and a pull plan needs one"
+        raise InputError(Problem(said, where=f"run {run.name}", fix=f"name a {what}"))
     allowances = job.allowances
     beyond = 0.0 if draw is None else draw.laid
     off_reel = draw is None or draw.off_reel
@@ -209,23 +213,23 @@ def make_plan(
     tension = max(pull.peak_tension, going.most_at_starts(going.moves.tension))
     at_starts = [(at, going.moves.load_at(at)) for at in going.starts]
     conduit = pulling_conduit(pull)
-    held = holding(result.run, conduit, peak)
+    held = holding(run, conduit, peak)
     most = machine.available_pull
-    reach = drawn_out(result.run, allowances)
+    reach = drawn_out(run, allowances)
     links = load_path(pull, held, peak, tension, reach)
-    line_limit = _line_limit(links, held, peak, holds_up_to(result.run, conduit, most, peak))
+    line_limit = _line_limit(links, held, peak, holds_up_to(run, conduit, most, peak))
     radii = sheave_radii(pull, reach)
     reel_end = feeding(pull, allowances, draw, candidate.window if off_reel else None)
     if placement is None:
         placement = machine_search(pull, machine, job, meshes)
-    points = result.run.route.pull_points
+    points = run.route.pull_points
     readings = gauge_table(
         pull,
         gears,
         allowances,
         step,
         stops=stops.places,
-        head_rating=_rating_of(links[1:3]),
+        head_rating=_head_rating(links, passed_factor(run, reach)),
         line_rating=line_limit[0],
         most_bends=most_bends,
         window=candidate.window,
@@ -273,6 +277,7 @@ def make_plan(
                 *link_findings(links, pull),
                 *unrated_findings(links, pull),
                 *radius_findings(radii, pull),
+                *swivel_findings(pull, reach),
                 *reel_findings(reel_end, pull),
                 *place_findings(placement, pull, reach),
                 *temperature_gaps(pull.run, pull.practice),
@@ -360,8 +365,16 @@ def _place_rules(run: Run) -> PlaceRules:
 
 
 def _rating_of(links: Sequence[Link]) -> float:
-    """The least rating of the fittings at the head, N; infinite where none is given."""
+    """The lowest rating at the head, conductors included, N; infinite where none is given."""
     return min((link.rating for link in links if link.rating is not None), default=math.inf)
+
+
+def _head_rating(links: Sequence[Link], factor: float) -> float:
+    """The least rating at the head, as a tension at the conduit end, N.
+
+    Past a sheave conductors and head carry ``factor`` times that tension.
+    """
+    return _rating_of(links[:3] if factor > 1.0 else links[1:3]) / factor
 
 
 def _line_limit(

@@ -366,6 +366,32 @@ def radius_findings(radii: Sequence[SheaveRadius], pull: Pull) -> Iterator[Findi
         )
 
 
+def swivel_findings(pull: Pull, slack: float) -> Iterator[Finding]:
+    """A caution for each lead-off sheave the head is drawn over, ``slack`` m beyond the conduit.
+
+    Common practice, no source.
+    """
+    for turn in pull.run.lead_off:
+        if turn.sheave is None or turn.distance >= slack:
+            continue
+        yield Finding(
+            f"swivel on sheave {turn.sheave.name}",
+            "caution",
+            pull.pull_name,
+            slack,
+            turn.distance,
+            "length",
+            say(
+                "Do not load the swivel over a sheave: it bends and can break. The head comes "
+                "{} out of the conduit; keep it short of the sheave, {} out, or move the sheave "
+                "farther out",
+                (slack, "length"),
+                (turn.distance, "length"),
+            ),
+            "common practice, no source",
+        )
+
+
 def place_findings(search: PlacementSearch, pull: Pull, slack: float) -> Iterator[Finding]:
     """A stop where no place of a known site will do; a caution where the head has no room to come.
 

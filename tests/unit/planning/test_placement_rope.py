@@ -74,3 +74,13 @@ def test_a_rope_may_come_back_over_two_sheaves() -> None:
     assert legs.fits.all()
     np.testing.assert_allclose(legs.swing, 0, atol=1e-12)
     np.testing.assert_allclose(legs.lengths, [0.2 + 2 + 3.2, 0.2 + 2 + 0.2])
+
+
+def test_a_rope_of_no_length_does_not_fit_and_has_a_direction() -> None:
+    """A machine whose line starts exactly at the conduit end; nothing is divided by zero."""
+    (line,) = rope_lines(AHEAD, (), LIMIT)
+    with np.errstate(all="raise"):
+        legs = legs_to(line, AHEAD.point, np.array([AHEAD.point, AHEAD.point + AHEAD.outward]))
+    assert legs.fits.tolist() == [False, True]
+    assert np.linalg.norm(legs.last, axis=1) == pytest.approx([1.0, 1.0])
+    assert legs.lengths == pytest.approx([0.0, 1.0])

@@ -13,12 +13,12 @@ from route3d.errors import InputError
 from route3d.files.model_file import load
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.mechanics.pull import at_friction, solve_pull, with_friction
-from route3d.model import Gear, Job, Practice, WorkPlatform
+from route3d.model import EndSetup, Gear, Job, LeadOff, Practice, WorkPlatform
 from route3d.planning import evaluate
 from route3d.planning.chain import governing
-from route3d.planning.feeding import held_at_rest
+from route3d.planning.feeding import drawn_out, held_at_rest
 from route3d.planning.plan import Plan, make_plan
-from route3d.planning.plan_findings import least_load_findings
+from route3d.planning.plan_findings import least_load_findings, swivel_findings
 from route3d.units import GRAVITY, render
 from tests.support import jobs
 from tests.support.histories import seen
@@ -61,9 +61,13 @@ def test_the_parts_of_a_plan_agree(name: str) -> None:
     # Everything behind the last sheave carries the peak, everything before the first less.
     loads = {link.name: link.load for link in plan.links}
     assert loads["machine, strongest gear"] == loads["rope, working load"] == plan.peak
-    assert loads["swivel"] == pytest.approx(
-        max(plan.pull.peak_tension, np.interp(moves, course.pulled, course.restart_tension).max())
+    # A head drawn out over a lead-off sheave carries the tension going out of it.
+    out = drawn_out(plan.pull.run, allow)
+    passed = [t.sheave.efficiency for t in plan.pull.run.lead_off if t.sheave and t.distance < out]
+    most = max(
+        plan.pull.peak_tension, np.interp(moves, course.pulled, course.restart_tension).max()
     )
+    assert loads["swivel"] == pytest.approx(most / np.prod(passed))
     shares = {link.name: link.load / link.rating for link in plan.links if link.rating is not None}
     weakest = governing(plan.links)
     assert weakest is not None and weakest.name == max(shares, key=lambda name: shares[name])
@@ -270,3 +274,57 @@ def test_brakes_at_rest_in_a_riser_hold_what_hangs_without_friction() -> None:
     assert held_at_rest(up) == pytest.approx((0.0, 1000.0 + 215.40 * lbf))
     level = replace(run, route=lay(at((0, 0, 0)), at((80, 0, 0)), conduits=conduit()))
     assert held_at_rest(solve_pull(level, Practice())) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize(("beyond", "cautioned"), [(-0.01, True), (0.0, False), (0.01, False)])
+def test_a_swivel_drawn_over_a_sheave_is_cautioned(beyond: float, cautioned: bool) -> None:
+    """Just before the end of the head, at it, and beyond it."""
+    job = load(MODELS / "yard_run.toml")
+    run = job.runs[0]
+    out = drawn_out(run, job.allowances)
+    turn = replace(run.lead_off[0], distance=out + beyond)
+    found = list(swivel_findings(solve_pull(replace(run, lead_off=(turn,)), Practice()), out))
+    assert [f.rule for f in found] == ["swivel on sheave pit"] * cautioned
+    assert all(f.severity == "caution" for f in found)
+
+
+def test_a_rating_at_the_head_counts_less_once_it_is_past_a_sheave() -> None:
+    """The same gauge as with the head short of the sheave and a swivel of 0.95 of the rating."""
+    job = load(MODELS / "riser_duct_bank.toml")
+    run = job.runs[0]
+    assert run.rigging is not None
+    (sheave,) = {t.sheave for t in load(MODELS / "yard_run.toml").runs[0].lead_off[:1]}
+    assert sheave is not None and sheave.efficiency == 0.95
+
+    def stop(distance: float, swivel: float) -> float:
+        lead = (LeadOff(np.pi / 2, replace(sheave, radius=5.0), distance=distance),)
+        rigging = replace(run.rigging, swivel_rating=swivel)
+        changed = replace(run, lead_off=lead, rigging=rigging)
+        return of_job(replace(job, runs=(changed,))).gauge[-1].stop
+
+    assert stop(0.5, 1000.0) == pytest.approx(stop(50.0, 950.0), rel=1e-9)
+    assert stop(50.0, 1000.0) > stop(50.0, 950.0) * 1.01
+
+
+def test_each_end_is_planned_with_its_own_machine_anchor_and_lead_off() -> None:
+    job = load(MODELS / "yard_run.toml")
+    run = job.runs[0]
+    ends = (run.route.vertices[0].name, run.route.vertices[-1].name)
+    assert run.machine is not None and run.rigging is not None
+    other = replace(run.machine, name="other")
+    setup = EndSetup(
+        ends[1],
+        machine=other,
+        anchor=WorkPlatform("deck"),
+        rigging=replace(run.rigging, head_length=2.5),
+        lead_off=(),
+    )
+    job = replace(job, runs=(replace(run, ends=(setup,)),))
+    last = len(run.route.vertices) - 1
+    here, there = of_job(job, feed=last), of_job(job, feed=0)
+    assert (here.machine.name, there.machine.name) == ("puller", "other")
+    assert here.held.kind != there.held.kind
+    assert any(link.name.startswith("sheave") for link in here.links)
+    assert not any(link.name.startswith("sheave") for link in there.links)
+    out = drawn_out(there.pull.run, job.allowances)
+    assert out == job.allowances.pull_slack + 2.5
