@@ -42,8 +42,10 @@ def test_the_parts_of_a_plan_agree(name: str) -> None:
     course, gears, allow = plan.history, plan.gears, plan.allowances
     length = plan.pull.path.length
     moves = [0.0, *plan.stops_planned.places, *(change.pulled for change in gears.changes)]
-    first_moves = np.interp(moves, course.pulled, course.restart)
-    assert plan.peak == pytest.approx(max(course.load.max(), first_moves.max()))
+    # The largest load over the first 3 m counts: it is nowhere less than that at the place itself.
+    first_moves = [plan.moves.load_at(at) for at in moves]
+    assert (first_moves >= np.interp(moves, course.pulled, course.restart) * (1 - 1e-9)).all()
+    assert plan.peak == pytest.approx(max(course.load.max(), *first_moves))
     turns = lead_off_factor(plan.pull.run.lead_off, plan.pull.run.rope.friction)
     assert course.load[-1] == pytest.approx(plan.pull.end_tension * turns, rel=1e-6)
     assert plan.gauge[-1].expected == pytest.approx(plan.pull.end_tension * turns, rel=1e-6)
@@ -145,10 +147,10 @@ def test_a_weak_swivel_stops_the_plan_and_governs() -> None:
 
 def test_a_sheave_too_small_for_the_cable_stops_the_plan_where_the_cable_reaches_it() -> None:
     job = load(MODELS / "yard_run.toml")
-    run = job.runs[0]
-    assert run.reel is not None
+    run = with_friction(job.runs[0], 0.5)  # at the friction given its sidewall stops it anyway
+    assert run.reel is not None and not stops_of(replace(job, runs=(run,)))
     small = replace(run, reel=replace(run.reel, sheave_radius=0.1))
-    assert stops_of(replace(job, runs=(small,))) == {"radius of feed-in sheave"}
+    assert "radius of feed-in sheave" in stops_of(replace(job, runs=(small,)))
     pit, rim = run.lead_off
     assert pit.sheave is not None
     tight = replace(pit, sheave=replace(pit.sheave, radius=0.3))
@@ -156,7 +158,7 @@ def test_a_sheave_too_small_for_the_cable_stops_the_plan_where_the_cable_reaches
         "radius of sheave pit"
     }
     assert rim.sheave is not None and rim.sheave.radius < pit.sheave.radius  # only rope runs there
-    far = replace(tight, distance=job.allowances.pull_slack)
+    far = replace(tight, distance=drawn_out(run, job.allowances))
     assert not stops_of(replace(job, runs=(replace(run, lead_off=(far, rim)),)))
 
 
@@ -179,7 +181,7 @@ def test_lubricant_stops_move_to_where_a_first_move_passes() -> None:
 
 
 def test_planned_first_moves_load_the_head_too() -> None:
-    """What the head bears at the restart is the machine's load without the lead-off's rise."""
+    """What the head bears at the restart, over the sheaves that it has passed by then."""
     job = load(MODELS / "yard_run.toml")
     run = job.runs[0]
     lighter = with_friction(run, 0.6)
@@ -188,7 +190,10 @@ def test_planned_first_moves_load_the_head_too() -> None:
     static = at_friction(plan.pull, job.practice.restart)
     last = plan.stops_planned.places[-1]
     tension = np.interp(last + 3.0, plan.history.pulled, plan.history.restart_tension)
-    assert links["conductors"] == pytest.approx(max(plan.pull.peak_tension, tension))
+    pit, _ = run.lead_off  # the head is drawn out over this one
+    assert pit.sheave is not None
+    borne = max(plan.pull.peak_tension, tension) / pit.sheave.efficiency
+    assert links["conductors"] == pytest.approx(borne)
     assert tension <= static.peak_tension
 
 
