@@ -90,7 +90,7 @@ def test_the_crew_of_a_run_that_stops_is_told_why(browser: Any, three: Served) -
         seen.choose("F3")
         seen.page.click("#tab-foreman")
         assert "Do not pull" in seen.becomes("#order", "Do not")
-        seen.has("#why-not", "Neither end")
+        seen.has("#why-not", "from either end")
         body = seen.text(".r3-crew")
         for words in ("runs free", "Stop load on the gauge", "reel stands"):
             assert words not in body

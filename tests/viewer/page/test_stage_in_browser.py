@@ -173,7 +173,7 @@ def test_the_other_end_looked_at_is_amber_with_its_own_cautions(
         seen.becomes("#headline", "Not the way chosen")
         assert "r3-caution" in seen.page.get_attribute("#headline", "class")
         seen.has("#findings h2", "feeding from vault V1")
-        assert "reel brake" not in seen.text("#findings")
+        assert "reel brake, vault V1" in seen.text("#findings")  # its own, not the other end's
         seen.page.click("#tab-detailer")
         assert "fed from vault V1" in seen.becomes("#bends-fed", "vault V1")
         seen.page.click("#tab-foreman")
