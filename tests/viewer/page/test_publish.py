@@ -147,7 +147,6 @@ def test_a_feed_end_not_decided_upon_is_no_order_to_pull() -> None:
     told = publish.result_values(asked)["sheet"]["US"]
     assert "Not the way chosen" in told["headline"] and told["tone"] == "caution"
     assert told["of"] == f"feeding from {asked.shown.pull.feed_name}"
-    rules = {f["rule"] for f in told["findings"]}
     told_brake = next(f for f in told["findings"] if f["rule"] == "reel brake")
     assert told_brake["where"].startswith(asked.shown.pull.feed_name)  # its own, not the other's
     before = publish.result_values(session)["sheet"]["US"]
