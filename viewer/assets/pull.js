@@ -33,7 +33,7 @@ function headChanged() {
   ].filter(([, value]) => value !== null);
   const swatch = (kind) => el("span", { class: `swatch ${kind}` });
   $("pull-now").replaceChildren(...list.map(([name, value, alarm]) =>
-    el("div", { class: `${alarm ? "over" : ""} ${/^(Set|No|Next)/.test(name) ? "long" : ""}` }, el("dt", {}, name), el("dd", { title: value }, value))),
+    el("div", { class: `${alarm ? "over" : ""} ${/^(Set|No |Now|Next)/.test(name) ? "long" : ""}` }, el("dt", {}, name), el("dd", { title: value }, value))),
   el("div", {}, el("dt", {}, "Shown"), el("dd", { class: "small" }, swatch("cable"), "cable ", swatch("rope"), "rope")));
   slider.setAttribute("aria-valuetext", `${app.unit.show(now.station, "length")}, ${now.load === null ? "" : app.unit.show(now.load, "force")}`);
   moveCursor(now);
