@@ -451,13 +451,33 @@ def turn_stops(run: Run, vertex: int, turn: float, tension: float, load: float) 
     return bool(turn > _NO_TURN and (too_small or too_weak))
 
 
+def guided_turns(pull: Pull) -> Iterator[tuple[int, float, float]]:
+    """Vertex, turn rad and force N on the fastening of each pull point guided by a sheave."""
+    for segment in np.flatnonzero(pull.path.kind == CORNER).tolist():
+        vertex, turn = int(pull.path.vertex[segment]), float(pull.path.angles[segment])
+        if pull.run.route.vertices[vertex].sheave is not None and turn > _NO_TURN:
+            yield vertex, turn, _fastening(pull, segment)
+
+
+def _fastening(pull: Pull, segment: int) -> float:
+    """Load on the fastening of the sheave at a corner, 2T sin(turn/2), N.
+
+    With the head past the sheave the cable loads it; before that the rope does, with no more than
+    the largest load on the machine where the rope does not fall behind it.
+    """
+    loads = [float(pull.profile.tension[pull.profile.segment == segment].max())]
+    if pull.machine_peak is not None:
+        loads.append(pull.machine_least)
+    return 2.0 * max(loads) * math.sin(float(pull.path.angles[segment]) / 2.0)
+
+
 def _check_sheave(pull: Pull, segment: int, sheave: Sheave) -> Iterator[Finding]:
     """Sidewall pressure, bend radius and fastening of a sheave that guides the cables."""
     vertex = int(pull.path.vertex[segment])
     where, station = pull.run.route.label(vertex), float(pull.path.stations[segment])
     worst = int(pull.worst_rows[segment])
     pressure, limit = float(pull.profile.sidewall[worst]), sidewall_limit(pull.run)
-    radius, angle = sheave.radius, float(pull.path.angles[segment])
+    radius = sheave.radius
     yield at_most(
         "sidewall pressure on a sheave",
         where,
@@ -479,14 +499,10 @@ def _check_sheave(pull: Pull, segment: int, sheave: Sheave) -> Iterator[Finding]
         f"given: {cable.bend_multiple:g} x the diameter of {cable.name}",
         station=station,
     )
-    # With the head past the sheave the cable loads it; before that the rope does.
-    loads = [float(pull.profile.tension[pull.profile.segment == segment].max())]
-    if pull.machine_peak is not None:
-        loads.append(pull.machine_least)
     yield at_most(
         f"fastening of sheave {sheave.name}",
         where,
-        2.0 * max(loads) * math.sin(angle / 2.0),
+        _fastening(pull, segment),
         sheave.rating,
         "force",
         say(

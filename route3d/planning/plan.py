@@ -64,6 +64,12 @@ from route3d.planning.plan_findings import (
     unrated_findings,
 )
 from route3d.planning.restarts import AccidentalStop, accidental_stops
+from route3d.planning.sheaves import (
+    SheaveForce,
+    head_length_findings,
+    sheave_findings,
+    sheave_forces,
+)
 from route3d.planning.split_times import best_splits
 from route3d.planning.splits import SplitPlan, SplitSearch, Stage
 from route3d.planning.stops import FirstMoves, Hanging, PlannedStops
@@ -112,9 +118,10 @@ class Plan:
     ``hanging`` the planned stops at which cable hangs, and ``accidents`` what to do after a stop
     that nobody planned. ``line_limit`` is the machine load at which the first fitting between
     conduit end and anchor is at its rating, and which. ``stops_planned`` are those for lubricant;
-    ``acceptance`` is what to check before each stage, ``rooms`` are those of the site at the
-    pulling end. ``findings`` are those of the plan itself, worst first; those of the run stand in
-    ``result``. ``place`` is set for a stage of a way to split.
+    ``sheaves`` are the forces on their fastenings. ``acceptance`` is what to check before each
+    stage, ``rooms`` are those of the site at the pulling end. ``findings`` are those of the plan
+    itself, worst first; those of the run stand in ``result``. ``place`` is set for a stage of a
+    way to split.
     """
 
     result: RunResult
@@ -135,6 +142,7 @@ class Plan:
     links: tuple[Link, ...]
     line_limit: tuple[float, str]
     radii: tuple[SheaveRadius, ...]
+    sheaves: tuple[SheaveForce, ...]
     feeding: Feeding
     supplies: Supplies
     placement: PlacementSearch
@@ -222,6 +230,7 @@ def make_plan(
     reel_end = feeding(pull, allowances, draw, candidate.window if off_reel else None)
     if placement is None:
         placement = machine_search(pull, machine, job, meshes)
+    forces = sheave_forces(pull, peak, placement)
     points = run.route.pull_points
     readings = gauge_table(
         pull,
@@ -260,6 +269,7 @@ def make_plan(
         links=links,
         line_limit=line_limit,
         radii=radii,
+        sheaves=forces,
         feeding=reel_end,
         supplies=supplies(pull, allowances, at_starts),
         placement=placement,
@@ -277,6 +287,8 @@ def make_plan(
                 *link_findings(links, pull),
                 *unrated_findings(links, pull),
                 *radius_findings(radii, pull),
+                *sheave_findings(forces),
+                *head_length_findings(pull),
                 *swivel_findings(pull, reach),
                 *reel_findings(reel_end, pull),
                 *place_findings(placement, pull, reach),

@@ -74,7 +74,14 @@ def _run(plan: Plan) -> Data:
     if not plan.stops:
         return data
     none = dict.fromkeys(("place", "gears", "crew_time_s", "safe_to_stop_m"))
-    empty = ("gauge", "accidental_stops", "planned_stops", "hanging_at_stops", "steps")
+    empty = (
+        "gauge",
+        "accidental_stops",
+        "planned_stops",
+        "hanging_at_stops",
+        "sheave_forces",
+        "steps",
+    )
     return data | none | {name: [] for name in empty}
 
 
@@ -174,6 +181,17 @@ def _all_of(plan: Plan) -> Data:
                 "least_by_sidewall_m": sheave.by_sidewall,
             }
             for sheave in plan.radii
+        ],
+        "sheave_forces": [
+            {
+                "name": one.sheave.name,
+                "at": one.place,
+                "turn_deg": math.degrees(one.turn),
+                "force_N": one.force,
+                "direction": None if one.direction is None else one.direction.tolist(),
+                "held_by": one.sheave.held_by or None,
+            }
+            for one in plan.sheaves
         ],
         "reel": {
             "place": fed.place,

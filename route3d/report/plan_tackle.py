@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from route3d.model.rigging import HEAD_LENGTH
 from route3d.model.run import Run
 from route3d.planning.chain import Link, governing
 from route3d.planning.plan import Plan
@@ -83,6 +84,29 @@ def radii_block(plan: Plan, system: str) -> Block:
     )
 
 
+def sheaves_block(plan: Plan, system: str) -> Block:
+    """The force on the fastening of each sheave, its direction, and what holds it."""
+    rows = tuple(
+        (
+            one.sheave.name,
+            one.place,
+            show(one.turn, "angle", system),
+            show(one.force, "force", system),
+            render(one.words, system),
+            one.sheave.held_by or "not given",
+        )
+        for one in plan.sheaves
+    )
+    return Block(
+        "Sheaves and what holds them",
+        (),
+        ("sheave", "at", "turn", "force", "pulls", "held by"),
+        rows,
+        frozenset({2, 3}),
+        ("Headings are clockwise from grid north.",) if rows else (),
+    )
+
+
 # --- reel end and supplies -----------------------------------------------------------------------
 
 
@@ -124,6 +148,12 @@ def supplies_block(plan: Plan, system: str) -> Block:
     blind = any(not span.gear.gauge for span in plan.gears.spans)
     more = ("dynamometer for the line",) if blind else ()
     words += [f"Bring: {', '.join((*kit.fittings, *more))}."]
+    rigging = plan.pull.run.rigging
+    if rigging is None or rigging.head_length is None:
+        words.append(
+            f"Head (eyes or grip, swivel, links) assumed {show(HEAD_LENGTH, 'length', system)} "
+            "long: give head_length in the rigging."
+        )
     rows = tuple(
         (
             part.entry,

@@ -12,6 +12,7 @@ import pytest
 from route3d.errors import GeometryError
 from route3d.phrase import say
 from route3d.planning.bend_margins import bend_margins
+from route3d.planning.margins import brake_setting, brake_words
 from route3d.units import render, show
 from tests.viewer.page.jobs import weak_adapter, without
 from viewer.gauge import gauge_of
@@ -218,20 +219,20 @@ def test_the_machine_is_sent_again_where_it_is_found_to_stand() -> None:
     assert "room edges" in names
 
 
-def test_a_brake_is_at_least_what_the_crew_is_told(session: Session) -> None:
-    """The same figure in the foreman's words, the table of both directions, picture and facts."""
-    values, pull = publish.result_values(session), session.shown.pull
+def test_a_brake_is_within_the_window_on_every_surface(session: Session) -> None:
+    """The same window in the foreman's words, picture and facts."""
+    values, window = publish.result_values(session), session.shown.window
     for units in ("US", "SI"):
-        least = render(say("{}", (pull.reel_tension, "force+")), units)
-        if pull.reel_tension <= 1.0:
-            continue
-        assert least in values["crew"][units]["brake"]
+        setting = render(brake_setting(window), units)
+        told = values["crew"][units]["brake"]
+        assert told == render(brake_words(window), units)
+        ends = (say("{}", (window.at_least, "force+")), say("{}", (window.at_most, "force")))
+        shown = ends if window.holds else ends[1:] if window.at_most > 0 else ()
+        assert all(render(end, units) in told and render(end, units) in setting for end in shown)
         facts = {f["name"]: f["value"] for f in values["sheet"][units]["facts"]}
-        assert facts["Reel brake"] == least
-        row = next(r for r in values["sheet"][units]["rows"] if r["name"] == "reel tension")
-        assert least in [c["text"] for c in row["cells"]]
+        assert facts["Reel brake"] == setting
         label = next(x for x in values["labels"][units] if x["kind"] == "feed")
-        assert f"brake {least}" in label["lines"]
+        assert f"brake {setting}" in label["lines"]
 
 
 def test_nobody_is_told_to_pull_before_the_plan_is_known() -> None:
