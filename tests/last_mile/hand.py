@@ -8,6 +8,7 @@ same law with its own weight and friction.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Iterator
 
@@ -15,7 +16,8 @@ import numpy as np
 
 DIAMETER, BORE = 1.387 / 12, 5.073 / 12  # ft; bore of RMC 5: NFPA 70 Chapter 9 Table 4
 WEIGHT = 3 * 1.795  # lbf/ft
-# cradled: 1 + 4/3 (d/(D - d))^2 (ICEA-based pulling guides); the middle cable presses (3w - 2)/3 T/R
+# cradled: 1 + 4/3 (d/(D - d))^2 (ICEA-based pulling guides);
+# the middle cable presses (3w - 2)/3 T/R
 OMEGA = 1 + 4 / 3 * (DIAMETER / (BORE - DIAMETER)) ** 2
 PRESS = (3 * OMEGA - 2) / 3
 FRICTION, LOW, HIGH, RESTART = 0.2, 0.15, 0.22, 1.3
@@ -46,7 +48,7 @@ STOPS = (150.0, 300.0, 450.0, 600.0, 750.0, 900.0)
 
 
 def _pieces(start: float, end: float) -> Iterator[tuple[float, float, int]]:
-    for i, (a, b) in enumerate(zip(ENDS[:-1], ENDS[1:], strict=True)):
+    for i, (a, b) in enumerate(itertools.pairwise(ENDS)):
         low, high = max(start, float(a)), min(end, float(b))
         if high > low:
             yield low, high, i
@@ -86,8 +88,7 @@ def _slope(
     rise, inward = c * t0[2] + s * t1[2], -s * t0[2] + c * t1[2]
     level = math.sqrt(max(0.0, 1 - rise**2 - inward**2))
     return float(
-        weight * rise
-        + friction * math.hypot(t / RADIUS - weight * inward, weight * level)
+        weight * rise + friction * math.hypot(t / RADIUS - weight * inward, weight * level)
     )
 
 
