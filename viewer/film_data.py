@@ -25,12 +25,14 @@ def film_data(film: Playback, rope: Rope | None) -> Data:
 
     ``limit`` is the load to stay below, ``gearLimit`` that of the gear in use, and ``stops`` says
     whether the first is a stop load of the plan. ``rows`` are those of its gauge table: the
-    headline is of one row each, for the place now and for the next one. ``limitWords`` names it.
+    headline is of one row each, for the place now and for the next one. ``limitWords`` names the
+    limit, ``stop`` is the stop load alone, whatever the gear.
     """
     return {
         "station": numbers(film.station),
         "load": numbers(film.load),
         "limit": numbers(film.least),
+        "stop": numbers(film.stop),
         "gearLimit": numbers(film.limit),
         "governs": [film.governs(i) for i in range(len(film))],
         "stops": film.stop_known,
@@ -62,7 +64,7 @@ def _row(row: GaugeRow) -> Data:
 
 def _limit_words(film: Playback) -> str:
     if film.stop_known:
-        return "Stop load"
+        return "Stay below"
     return "Gear limit" if film.gear_words else "Pull of the machine"
 
 

@@ -340,19 +340,19 @@ def limit_curves(moving: Progress, units: str, rows: Sequence[GaugeRow] = ()) ->
     The stop load only where ``rows`` of a gauge table are given. Gears change in a step: the place
     stands twice in ``moving``.
     """
-    least = np.fmin(moving.limit, stop_loads(rows, moving.pulled)[0])
+    stop = stop_loads(rows, moving.pulled)[0]
+    least = np.fmin(moving.limit, stop)
     at = crossings(moving.load, least)
     head = at.into(moving.station) * convert(1.0, "length", units)
-    load, least, gear = (at.into(y) for y in (moving.load, least, moving.limit))
+    values = (moving.load, least, moving.limit, np.asarray(stop, dtype=np.float64))
+    load, least, gear, stop = (at.into(y) for y in values)
     over = np.where(load > least * (1 + 1e-9), load, np.nan)
     force = convert(1.0, "force", units)
     lines = [Curve(GEAR_WORDS, head, gear * force, "limit", "2 4")]
     if rows:
-        lines.append(Curve(STOP_WORDS, head, least * force, "limit", "7 4"))
+        lines.append(Curve(STOP_WORDS, head, stop * force, "limit", "7 4"))
     if np.isfinite(over).any():
-        lines.append(
-            Curve(f"over the {STOP_WORDS if rows else 'limit'}", head, over * force, "limit")
-        )
+        lines.append(Curve("over the limit", head, over * force, "limit"))
     return tuple(lines)
 
 

@@ -154,8 +154,8 @@ def _no_room(result: BankResult, system: str) -> list[RenderableType]:
 
 
 _BEND_HEADS = (
-    *("bend", "at", "centreline\nradius", "worst duct", "its\nradius", "rule"),
-    *("measured", "limit", "verdict", "centreline\nneeds"),
+    *("bend", "at", "centerline\nradius", "worst duct", "its\nradius", "rule"),
+    *("measured", "limit", "verdict", "centerline\nneeds"),
 )
 
 
@@ -203,7 +203,7 @@ def _stopped(result: BankResult, system: str) -> list[RenderableType]:
         return []
     title = f"What stops the duct in {result.worst.label}:"
     if result.worst.result is not None:
-        title = title[:-1] + " (radii are its own, not the centreline's):"
+        title = title[:-1] + " (radii are its own, not the centerline's):"
     return [paragraph(title, style="bold", before=1), *findings_table(breaks, system)]
 
 

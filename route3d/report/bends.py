@@ -164,7 +164,7 @@ def _layout_words() -> str:
         "solved again both ways, still passes. Fits up to: the largest radius the straights leave "
         "room for. Sticks: each stretch between elbows begins with a whole one, offcuts are not "
         "used again; supports: where the conduit is exposed. Stations, set-back and radius are on "
-        "the centreline."
+        "the centerline."
     )
 
 

@@ -68,7 +68,7 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
     said = [
         "Clearance: from the outside of the conduit to the surface of the mesh, or to the outside "
         "of the other conduit; less than zero where they overlap. It is measured on the true "
-        "centreline, bends as arcs.",
+        "centerline, bends as arcs.",
         f"Within {show(job.site.free_ends, 'length', system)} of an end or pull point, or in the "
         "box there, a conduit may touch a mesh, and runs that meet there each other: verdict "
         "end, a note where it does (site.clearance_free_ends).",

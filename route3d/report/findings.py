@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import zip_longest
 
 from rich.cells import cell_len, set_cell_size
-from rich.console import Group, RenderableType
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.text import Text
 
 from route3d.checks.finding import Finding
 from route3d.planning.evaluate import JobResult, RunResult
 from route3d.planning.shop_findings import all_findings
-from route3d.report.layout import heading, paragraph, severity_style
+from route3d.report.layout import heading, paragraph, severity_style, shrunk
 from route3d.report.words import (
     CAUTIONS,
     NOT_HERE,
@@ -27,6 +29,8 @@ from route3d.units import render
 _HEADINGS = ("severity", "rule", "where", "measured", "limit")
 # Fix and source stand below each finding, this far in: under the rule, clear of the severity.
 _INDENT = 10
+# Rule and place are not made narrower than this; the longest of their usual words fits.
+_NARROW = 14
 
 
 def check_report(result: JobResult, system: str, *, passed: bool = False) -> RenderableType:
@@ -70,9 +74,9 @@ def findings_table(
     rows = [_cells(finding, system) for finding in findings]
     widths = [max(cell_len(row[i]) for row in (_HEADINGS, *rows)) for i in range(len(_HEADINGS))]
     widths[0] = _INDENT - 2
-    parts: list[RenderableType] = [paragraph(_line(_HEADINGS, widths, "bold"), before=1)]
+    parts: list[RenderableType] = [Text(), _Line(_HEADINGS, widths, "bold")]
     for finding, row in zip(findings, rows, strict=True):
-        parts.append(paragraph(_line(row, widths, severity_style(finding.severity))))
+        parts.append(_Line(row, widths, severity_style(finding.severity)))
         if finding.severity != "ok":
             parts.append(_below("do", render(finding.fix, system), ""))
         if sources:
@@ -90,13 +94,35 @@ def _cells(finding: Finding, system: str) -> tuple[str, ...]:
     )
 
 
-def _line(cells: Sequence[str], widths: Sequence[int], style: str) -> Text:
-    line = Text()
-    for i, (cell, width) in enumerate(zip(cells, widths, strict=True)):
-        padded = set_cell_size(cell, width) if i < 3 else " " * (width - cell_len(cell)) + cell
-        line.append(padded + "  ", style=style if i == 0 or style == "bold" else "")
-    line.rstrip()
-    return line
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """One row; where it is too wide for the terminal its rule and place wrap in their columns."""
+
+    cells: Sequence[str]
+    widths: Sequence[int]
+    style: str
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        room = options.max_width - 2 * (len(self.widths) - 1)
+        widths = shrunk(self.widths, self._least(), room)
+        blocks = [
+            [line.plain.rstrip() for line in Text(cell, overflow="fold").wrap(console, width)]
+            for cell, width in zip(self.cells, widths, strict=True)
+        ]
+        for cells in zip_longest(*blocks, fillvalue=""):
+            yield self._line(cells, widths)
+
+    def _least(self) -> list[int]:
+        """Only rule and place, columns 1 and 2, give way."""
+        return [min(w, _NARROW) if i in (1, 2) else w for i, w in enumerate(self.widths)]
+
+    def _line(self, cells: Sequence[str], widths: Sequence[int]) -> Text:
+        line = Text()
+        for i, (cell, width) in enumerate(zip(cells, widths, strict=True)):
+            padded = set_cell_size(cell, width) if i < 3 else " " * (width - cell_len(cell)) + cell
+            line.append(padded + "  ", style=self.style if i == 0 or self.style == "bold" else "")
+        line.rstrip()
+        return line
 
 
 def _below(label: str, text: str, style: str) -> RenderableType:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -49,6 +49,26 @@ def table(
     return _Table([Text(head) for head in heads], cells, right)
 
 
+def shrunk(whole: Sequence[int], least: Sequence[int], room: int) -> list[int]:
+    """Column widths within ``room``, taken from the widest first, none below its ``least``."""
+    widths = list(whole)
+    while sum(widths) > room:
+        spare = [w if w > small else 0 for w, small in zip(widths, least, strict=True)]
+        if not any(spare):
+            break
+        widths[spare.index(max(spare))] -= 1
+    return widths
+
+
+def _whole(text: str, number: bool) -> Iterable[str]:
+    return text.split("\n")
+
+
+def _in_words(text: str, number: bool) -> Iterable[str]:
+    """Where a cell may be broken: between words, and a range of numbers after its "to"."""
+    return text.replace(" to ", " to\n").split("\n") if number else text.split()
+
+
 @dataclass(frozen=True, slots=True)
 class _Table:
     """Cells to lay out when printed: by rich, or line by line where plain text fits unwrapped.
@@ -64,21 +84,49 @@ class _Table:
         plain = console.color_system is None and not console.is_terminal
         lines = self._lines(options.max_width) if plain else None
         if lines is None:
-            yield self._laid_out()
+            yield self._laid_out(options.max_width)
         else:
             yield Segment("".join(line + "\n" for line in lines))
 
     def __rich_measure__(self, console: Console, options: ConsoleOptions) -> Measurement:
-        return Measurement.get(console, options, self._laid_out())
+        return Measurement.get(console, options, self._laid_out(options.max_width))
 
-    def _laid_out(self) -> Table:
-        result = Table(box=SIMPLE_HEAD, show_edge=False, padding=(0, 1, 0, 0), header_style="bold")
-        for head, right in zip(self.heads, self.right, strict=True):
+    def _laid_out(self, most: int) -> Table:
+        gap, widths = self._fitted(most)
+        pad = (0, gap - 1, 0, 0)
+        result = Table(box=SIMPLE_HEAD, show_edge=False, padding=pad, header_style="bold")
+        for i, (head, right) in enumerate(zip(self.heads, self.right, strict=True)):
             justify: Justify = "right" if right else "left"
-            result.add_column(head, justify=justify, overflow="fold", no_wrap=right)
+            width = None if widths is None else widths[i]
+            keep = right and widths is None
+            result.add_column(head, justify=justify, overflow="fold", no_wrap=keep, width=width)
         for row in self.rows:
-            result.add_row(*row)
+            result.add_row(*(row if widths is None else map(self._broken, row, widths, self.right)))
         return result
+
+    @staticmethod
+    def _broken(cell: Text, width: int, right: bool) -> Text:
+        """A range of numbers too wide for its column goes on after its "to", units stay on."""
+        if not right or cell_len(cell.plain) <= width:
+            return cell
+        return Text("\n".join(_in_words(cell.plain, True)), style=cell.style)
+
+    def _fitted(self, most: int) -> tuple[int, list[int] | None]:
+        """Space between columns and widths that cut no word; None where ``most`` is too little."""
+        whole = [self._width(i, _whole) for i in range(len(self.heads))]
+        least = [self._width(i, _in_words) for i in range(len(self.heads))]
+        for gap in (2, 1):
+            room = most - gap * len(whole)
+            if sum(least) <= room:
+                return gap, shrunk(whole, least, room)
+        return 2, None
+
+    def _width(self, column: int, parts: Callable[[str, bool], Iterable[str]]) -> int:
+        """Width of the widest part in a column; a number stays beside its unit."""
+        right = self.right[column]
+        cells = (part for row in self.rows for part in parts(row[column].plain, right))
+        heads = parts(self.heads[column].plain, False)
+        return max(map(cell_len, (*heads, *cells)), default=0)
 
     def _lines(self, most: int) -> list[str] | None:
         """The lines rich would print; None where they are wider than ``most``."""

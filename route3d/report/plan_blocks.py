@@ -112,7 +112,8 @@ def decision_block(plan: Plan, system: str) -> Block:
         words.append(f"This plan feeds from {pull.feed_name} all the same, as asked.")
     elif chosen is None:
         words.append(
-            f"What follows is for feeding from {pull.feed_name}, the end of the lower utilisation."
+            f"What follows is for feeding from {pull.feed_name}, the end with the lower "
+            "utilization."
         )
     words.append(
         f"{result.run.cables.describe()}, {show(pull.path.length, 'length', system)} of conduit; "
@@ -247,7 +248,7 @@ def stand_words(plan: Plan, system: str) -> list[str]:
     return [
         f"Middle of its feet {show(abs(spot.ahead), 'length', system)} {way} the conduit end and "
         f"{side}, looking the way the cable comes out; feet "
-        f"{show(abs(spot.drop), 'length', system)} {height} the conduit's centreline; "
+        f"{show(abs(spot.drop), 'length', system)} {height} the conduit's centerline; "
         f"{show(spot.rope, 'length', system)} of rope between."
     ]
 

@@ -28,7 +28,7 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
         return
     pull, fed = plan.pull, plan.feeding
     route = pull.run.route
-    yield "Energised gear within reach: locked out, tagged, proved dead by a licensed person.", True
+    yield "Energized gear within reach: locked out, tagged, proved dead by a licensed person.", True
     yield (
         "Confined spaces (vaults, pits, shafts): air tested, ventilated, attendant above, rescue "
         "ready.",

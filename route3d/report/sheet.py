@@ -34,7 +34,7 @@ from route3d.units import render
 PAPERS = {"letter": "us-letter", "a4": "a4"}
 DANGERS = (
     "Line of fire: a loaded rope stores energy. Nobody in line with it, in the bight, or over it.",
-    "Energised gear: lock out, tag out, prove dead. Only licensed people open live equipment.",
+    "Energized gear: lock out, tag out, prove dead. Only licensed people open live equipment.",
     "Vaults are confined spaces: test the air, ventilate, post an attendant, plan the rescue.",
     "Risers: what hangs can drop. Hold the cable at the top before the rope is slacked.",
     "Emergency stop within reach and tried. Both ends talk all the time; no word, no pull.",

@@ -55,7 +55,7 @@ def test_each_stop_is_one_line_with_its_figures(yard: Answered) -> None:
     result, job = yard
     plan = plan_for_crew(result, result.best, job)
     lines = stop_words(findings_of(result, result.best, plan), "US")
-    assert lines[0] == "sidewall pressure, bend 1: 619 lbf/ft against 500 lbf/ft"
+    assert lines[0] == "sidewall pressure, bend 1: 729 lbf/ft against 500 lbf/ft"
     assert len(lines) == len(set(lines))
 
 

@@ -54,8 +54,8 @@ function headChart() {
   const least = (list) => app.unit.show(Math.min(...list.filter((v) => v !== null)), "force");
   const most = Math.max(...f.load.filter((v) => v !== null));
   const told = (list, words) => (Math.min(...list.filter((v) => v !== null)) > 2.5 * most ? `${words} ${least(list)}` : words);
-  const gear = f.gearLimit.some((v) => v !== null) ? [line(f.gearLimit, told(f.gearLimit, f.stops ? "gear limit" : f.limitWords.toLowerCase()), "gear")] : [];
-  const limits = f.stops ? [line(f.limit, told(f.limit, "stop load"), "stop"), ...gear] : gear;
+  const gear = f.gearLimit.some((v) => v !== null) ? [line(f.gearLimit, told(f.gearLimit, f.stops ? "machine stalls" : f.limitWords.toLowerCase()), "gear")] : [];
+  const limits = f.stops ? [line(f.stop, told(f.stop, "stop load"), "stop"), ...gear] : gear;
   app.chart = lineChart($("pull-chart"), {
     x: { values: xs, from: xs[0], to: xs[xs.length - 1], title: `station of the cable head (${app.unit.unit("length")})`, ends: endNames() },
     y: { values: ys, title: `Machine load (${app.unit.unit("force")})` }, limits, bands: bands(), over: f.over,
