@@ -58,7 +58,9 @@ def test_a_finding_with_a_long_place_keeps_its_figures_on_its_first_line(width: 
         station=None,
         ratio=3.0,
     )
-    lines = [line.rstrip() for part in findings_table([finding], "SI") for line in printed(part, width)]
+    lines = [
+        line.rstrip() for part in findings_table([finding], "SI") for line in printed(part, width)
+    ]
     assert max(map(len, lines)) <= width
     first = next(line for line in lines if line.startswith("caution"))
     assert first.endswith("22,000 N/m  7,300 N/m")
