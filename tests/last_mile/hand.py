@@ -8,7 +8,6 @@ same law with its own weight and friction.
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Callable, Iterator
 from functools import cache
@@ -18,12 +17,7 @@ import numpy as np
 
 DIAMETER, BORE = 1.387 / 12, 5.073 / 12  # ft; bore of RMC 5: NFPA 70 Chapter 9 Table 4
 WEIGHT = 3 * 1.795  # lbf/ft
-<<<<<<< HEAD
-# cradled: 1 + 4/3 (d/(D - d))^2 (ICEA-based pulling guides);
-# the middle cable presses (3w - 2)/3 T/R
-=======
 # cradled: 1 + 4/3 (d/(D - d))^2, and the middle cable presses (3w - 2)/3 T/R (ICEA-based guides)
->>>>>>> lastmile
 OMEGA = 1 + 4 / 3 * (DIAMETER / (BORE - DIAMETER)) ** 2
 PRESS = (3 * OMEGA - 2) / 3
 FRICTION, LOW, HIGH, RESTART = 0.2, 0.15, 0.22, 1.3
@@ -54,13 +48,8 @@ STOPS = (150.0, 300.0, 450.0, 600.0, 750.0, 900.0)
 
 
 def _pieces(start: float, end: float) -> Iterator[tuple[float, float, int]]:
-<<<<<<< HEAD
-    for i, (a, b) in enumerate(itertools.pairwise(ENDS)):
-        low, high = max(start, float(a)), min(end, float(b))
-=======
     for i, (a, b) in enumerate(pairwise(ENDS.tolist())):
         low, high = max(start, a), min(end, b)
->>>>>>> lastmile
         if high > low:
             yield low, high, i
 
