@@ -15,6 +15,7 @@ from rich.console import Console, RenderableType
 
 import route3d
 from route3d.model import Job
+from route3d.phrase import say
 from route3d.planning.evaluate import JobResult, evaluate
 from route3d.planning.shop_findings import all_findings
 from route3d.report.bends import bends_csv, bends_report
@@ -33,7 +34,8 @@ from route3d.report.tension import tension_report
 from route3d.standards.conductors import conductor_area
 from route3d.standards.conduits import conduit_size
 from route3d.standards.search import entries, table_names, words_to_type
-from route3d.units import parse, show
+from route3d.standards.source import Status
+from route3d.units import parse, render, show
 
 MODELS = Path(route3d.__file__).parents[1] / "models"
 NAMES = ("riser_duct_bank", "roof_drop", "yard_run")
@@ -73,7 +75,7 @@ def test_tension_shows_both_directions_with_every_figure(
             pull = candidate.pull
             assert f"feed {pull.feed_name}" in text
             for value, quantity in (
-                (pull.brake, "force"),
+                (pull.reel_tension, "force"),
                 (pull.end_tension, "force"),
                 (pull.peak_tension, "force"),
                 (pull.peak_sidewall, "sidewall"),
@@ -82,6 +84,13 @@ def test_tension_shows_both_directions_with_every_figure(
             ):
                 assert value is not None
                 assert show(value, quantity, system) in text
+            window = candidate.window
+            if window.holds:
+                assert render(say("at least {}", (window.at_least, "force+")), system) in text
+            if window.at_most > 0:
+                assert f"at most {show(window.at_most, 'force', system)}" in text
+            else:
+                assert "no setting holds every limit" in text
             assert candidate.utilisation.governing in text
     assert "licensed" in text and "rope" in text and "Worked by" in text
 
@@ -100,7 +109,8 @@ def test_a_run_that_will_do_says_which_end(results: dict[str, JobResult]) -> Non
 def test_a_run_that_will_not_do_says_what_to_change(results: dict[str, JobResult]) -> None:
     result = results["yard_run"]
     text = text_of(tension_report(result, "US"))
-    assert "Neither end" in text and "STOP: sidewall pressure" in text
+    assert "Not acceptable from either end: feed from substation exceeds" in text
+    assert "STOP: sidewall pressure" in text
     assert len(result.runs[0].changes) >= 2
     assert text.count("\n  - ") == len(result.runs[0].changes)
 
@@ -363,7 +373,9 @@ def test_stock_keeps_figures_that_stand_in_the_name_and_units_of_ranges() -> Non
             row = dict(entry.values)
             for column in ("value", "low", "high", "trade_id_mm", "id_mm", "md"):
                 if column in row:
-                    assert row[column] in text, (name, entry.name, column)
+                    # How a figure is known is told in words, never as recorded.
+                    shown = known_words(row[column]) if row[column] in set(Status) else row[column]
+                    assert shown in text, (name, entry.name, column)
             if "low" in row and row.get("unit"):
                 assert f"low {row['low']} {row['unit']}; high {row['high']} {row['unit']}" in text
     gulf = next(e for e in entries("7.16 kgf", "conductor_stress"))

@@ -66,6 +66,8 @@ def test_no_surface_in_words_gives_gears_gauge_place_or_steps(stopped: tuple[Job
     kept = {show(plan.peak, "force", "US"), show(float(plan.history.load.max()), "force", "US")}
     kept |= {show(x.load, "force", "US") for x in plan.links if x.quantity == "force"}
     kept |= {show(plan.pull.reel_tension, "force", "US")}
+    # What is wrong is said with its figure, a reading above its stop too.
+    kept |= {show(f.demand, "force", "US") for f in plan.reasons if f.quantity == "force"}
     readings = {show(row.expected, "force", "US") for row in plan.gauge} - kept
     stops = {show(row.stop, "force", "US") for row in plan.gauge}
     stops -= {show(x.rating or 0.0, "force", "US") for x in plan.links} | kept
