@@ -362,7 +362,8 @@ def test_the_rule_of_a_scale_is_told_in_one_way(riser: Answered) -> None:
     assert (
         rules["tension"] == "full scale = 10 % of the limit, 7,500 lbf"
     )  # the swivel of the model
-    assert rules["utilisation"] == "full scale = 10 % of the limit"
+    # sidewall pressure at bend 1, at the inner wall: 11 % of its limit
+    assert rules["utilisation"] == "full scale = 20 % of the limit"
 
 
 def test_an_arrow_runs_out_to_a_point(demo: Answered) -> None:
