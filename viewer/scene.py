@@ -183,7 +183,9 @@ def _reason(result: RunResult, units: str) -> str:
         return why
     stops = (f for f in result.findings if f.severity == "stop")
     words = dict.fromkeys(_stop_words(f, units) for f in stops)
-    return f"{'; '.join(list(words)[:_MOST_STOPS])}. Once that is mended: {why}"
+    way = result.decision.choice.pull
+    end = f"feed from {way.feed_name}, pull at {way.pull_name}"
+    return f"{'; '.join(list(words)[:_MOST_STOPS])}. Once that is mended, {end}. {why}"
 
 
 def _stop_words(finding: Finding, units: str) -> str:

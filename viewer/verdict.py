@@ -67,7 +67,7 @@ def with_plan(scene: Scene, result: RunResult, candidate: Candidate, plan: Plan 
     return replace(
         scene,
         headline=f"Do not pull yet: {rules}",
-        sentence=f"{told[:1].upper()}{told[1:]}. Once that is mended: {_lower(scene.sentence)}",
+        sentence=f"{told[:1].upper()}{told[1:]}. Once that is mended, {_lower(scene.headline)}. {scene.sentence}",
         alarm=True,
     )
 
@@ -104,4 +104,6 @@ def _line(finding: Finding, units: str) -> str:
     place = where_of(finding, units)
     if not math.isfinite(finding.ratio):
         return f"{finding.rule}, {place}"
+    if not math.isfinite(finding.demand):
+        return f"{finding.rule}, {place}: exceeded"
     return f"{finding.rule}, {place}: {measured(finding, units)} against {limit_of(finding, units)}"
