@@ -53,7 +53,7 @@ def test_the_bend_that_fails_is_named_however_small_the_picture(
 def test_what_fails_at_an_end_is_flagged_there(riser: Answered) -> None:
     """An eye of 300 lbf against 678 lbf of tension: at the pulling end, with both figures.
 
-    The brake that holds the riser alone takes more than the eye leaves: that is flagged at the feed.
+    The brake that holds the riser takes more than the eye leaves: that is flagged at the feed.
     """
     job = riser[1]
     weak = Rigging("weak", swivel_rating=None, eye_rating=1334.0, grip_rating=None)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import importlib.machinery
-import subprocess
 import re
+import subprocess
 from collections.abc import Callable
 from dataclasses import replace
 from importlib.util import find_spec
