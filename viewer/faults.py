@@ -72,7 +72,7 @@ def fault_line(finding: Finding, units: str) -> str:
     """The rule, what was found and the limit it was held against."""
     rule = finding.rule[:1].upper() + finding.rule[1:]
     if not math.isfinite(finding.demand):
-        return f"{rule}: stop"
+        return f"{rule}: stop" if not math.isfinite(finding.ratio) else f"{rule}: exceeded"
     if MOST_TIMES < finding.ratio < math.inf:
         named = "" if finding.quantity == "percent" else f" of {limit_of(finding, units)}"
         return f"{rule}: over {MOST_TIMES:,} times the limit{named}"

@@ -183,7 +183,14 @@ def _reason(result: RunResult, units: str) -> str:
         return why
     stops = (f for f in result.findings if f.severity == "stop")
     words = dict.fromkeys(_stop_words(f, units) for f in stops)
-    return f"{'; '.join(list(words)[:_MOST_STOPS])}. Once that is mended: {why}"
+    told = "; ".join(list(words)[:_MOST_STOPS])
+    return f"{told}. {once_mended(result.decision.choice.pull, why)}"
+
+
+def once_mended(chosen: Pull, why: str) -> str:
+    """The end decided upon and why, where something has to be mended before it holds."""
+    end = f"feed from {chosen.feed_name}, pull at {chosen.pull_name}"
+    return f"Once that is mended, {end}. {why}"
 
 
 def _stop_words(finding: Finding, units: str) -> str:

@@ -14,7 +14,7 @@ from route3d.planning.plan import Plan
 from route3d.report.words import limit_of, measured, where_of
 from viewer.gauge import must_not_be_pulled, plan_for_crew, why_none
 from viewer.labelling import labels
-from viewer.scene import MOVING_PEAK, PEAK, PLACE_DRAWN, against, place_of
+from viewer.scene import MOVING_PEAK, PEAK, PLACE_DRAWN, against, once_mended, place_of
 from viewer.scene_data import Scene
 from viewer.solids import end_solids
 
@@ -60,14 +60,15 @@ def with_plan(scene: Scene, result: RunResult, candidate: Candidate, plan: Plan 
     peak = against(PEAK, plan.peak, rated, "force", scene.units)
     facts = tuple(peak if fact.name == MOVING_PEAK else fact for fact in scene.facts)
     scene = replace(scene, labels=flagged, facts=facts)
-    if scene.alarm or not stops:
+    choice = result.decision.choice
+    if scene.alarm or not stops or choice is None:
         return scene
     rules = ", ".join(dict.fromkeys(f.rule for f in stops))
     told = "; ".join(stop_words(stops, scene.units))
     return replace(
         scene,
         headline=f"Do not pull yet: {rules}",
-        sentence=f"{told[:1].upper()}{told[1:]}. Once that is mended: {_lower(scene.sentence)}",
+        sentence=f"{told[:1].upper()}{told[1:]}. {once_mended(choice.pull, scene.sentence)}",
         alarm=True,
     )
 
@@ -79,11 +80,6 @@ def _without_place(scene: Scene, candidate: Candidate) -> Scene:
     first, *others = scene.notes
     words = [w for w in first.split("; ") if not w.startswith(PLACE_DRAWN)]
     return replace(scene, solids=(*ends, *boxes), notes=("; ".join(words), *others))
-
-
-def _lower(text: str) -> str:
-    """A sentence that goes on after a colon."""
-    return text[:1].lower() + text[1:] if text[1:2].islower() else text
 
 
 def plan_stops(result: RunResult, job: Job) -> bool:
@@ -104,4 +100,6 @@ def _line(finding: Finding, units: str) -> str:
     place = where_of(finding, units)
     if not math.isfinite(finding.ratio):
         return f"{finding.rule}, {place}"
+    if not math.isfinite(finding.demand):
+        return f"{finding.rule}, {place}: exceeded"
     return f"{finding.rule}, {place}: {measured(finding, units)} against {limit_of(finding, units)}"

@@ -334,17 +334,13 @@ def reading_findings(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
     if exceeded:
         worst = max(exceeded, key=lambda row: row.ratio)
         what = f"{_NAMES[worst.limit]} at {literal(worst.limit_place)}"
-        yield _finding(
-            "stop reading",
-            "stop",
-            pull,
-            worst,
-            worst.stop,
-            say(
-                f"the expected reading is above the stop reading, at which {what} is at its limit: "
-                "do not pull; lower the tension or split the run"
-            ),
+        fix = say(
+            f"the expected reading is above the stop reading, at which {what} is at its limit: "
+            "do not pull; lower the tension or split the run"
         )
+        found = _finding("stop reading", "stop", pull, worst, worst.stop, fix)
+        # neither reading is told: of a pull that must not be made no surface shows any
+        yield replace(found, demand=math.nan, limit=math.nan)
     yield from _unprotected(rows, pull)
     yield from _unseen(rows, pull)
 

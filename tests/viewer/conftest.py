@@ -124,6 +124,9 @@ _CORNERS = (
 _FEEDER = """
 title = "Ferry terminal: shed roof charging feeder"
 units = "SI"
+[practice]
+rules = "NFPA 70"
+edition = "2023"
 [cable.phase]
 diameter = 38
 weight = 3.4

@@ -22,6 +22,9 @@ gears = [{ line_pull = 15000, speed = 11 }, { line_pull = 33000, speed = 4 }]
 _JOB = """
 title = "Ferry terminal: {name}"
 units = "SI"
+[practice]
+rules = "NFPA 70"
+edition = "2023"
 [cable.phase]
 diameter = 38
 weight = 3.4

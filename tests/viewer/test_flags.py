@@ -51,17 +51,23 @@ def test_the_bend_that_fails_is_named_however_small_the_picture(
 
 
 def test_what_fails_at_an_end_is_flagged_there(riser: Answered) -> None:
-    """An eye of 300 lbf against 516 lbf of tension: at the pulling end, with both figures."""
+    """An eye of 300 lbf against 678 lbf of tension: at the pulling end, with both figures.
+
+    The brake that holds the riser takes more than the eye leaves: that is flagged at the feed.
+    """
     job = riser[1]
     weak = Rigging("weak", swivel_rating=None, eye_rating=1334.0, grip_rating=None)
     found = changed(riser, rigging=weak)
     scene = build_scene(found, job, units="US")
-    (flag,) = [x for x in scene.labels if x.kind == "fault"]
+    flag, brake = [x for x in scene.labels if x.kind == "fault"]
     pull = found.best.pull
-    end = pull.path.point(0.0 if pull.reverse else pull.path.length) - scene.origin
+    ends = [pull.path.point(s) - scene.origin for s in (0.0, pull.path.length)]
+    feed, end = reversed(ends) if pull.reverse else ends
     np.testing.assert_allclose(flag.xyz, end, atol=1e-5)
+    np.testing.assert_allclose(brake.xyz, feed, atol=1e-5)
+    assert brake.alarm and brake.lines[0].startswith("Brake window")
     assert flag.alarm and scene.labels[0] is flag
-    assert "516 lbf" in flag.lines[0] and "300 lbf" in flag.lines[0]
+    assert "678 lbf" in flag.lines[0] and "300 lbf" in flag.lines[0]
     layout = arrange(scene, "isometric", (1600, 1000), LIGHT, measure)
     assert flag.lines[0] in red_words(layout.overlay)
 

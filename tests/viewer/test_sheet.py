@@ -15,6 +15,7 @@ from route3d.model import Job
 from route3d.planning.evaluate import RunResult, evaluate_run
 from route3d.report.charts import PRINT
 from viewer.fonts import measure
+from viewer.gauge import plan_for_crew
 from viewer.sheet import sheet_svg, write_svg
 
 Answered = tuple[RunResult, Job]
@@ -78,10 +79,18 @@ def test_what_to_do_stands_over_the_charts(yard: Answered, drop: Answered) -> No
 def test_a_gear_changes_in_a_step(fine_yard: Answered) -> None:
     """No slope from one gear to the other; the stop load jumps with it."""
     gear, stop = (_points(fine_yard, dash) for dash in ("2 4", "7 4"))
+    steps = []
     for line in (gear, stop):
         change = np.diff(line, axis=0)
         upright = np.abs(change[:, 0]) < 0.06  # to a printed digit
-        assert np.abs(change[upright, 1]).max() > 30
+        steps.append(np.abs(change[upright, 1]).max())
+    # from 4,000 lbf of the high gear up to 10,000 lbf of the low one, or to the stop of the table
+    plan = plan_for_crew(fine_yard[0], fine_yard[0].best, fine_yard[1])
+    assert plan is not None
+    (at,) = (c.pulled for c in plan.gears.changes)
+    (there,) = (row.stop / 4.4482216 for row in plan.gauge if abs(row.pulled - at) < 1e-6)
+    assert steps[0] > 30 and 4000 < there < 10000
+    assert steps[1] == pytest.approx(steps[0] * (there - 4000) / 6000, abs=0.2)
     change = np.diff(gear, axis=0)
     assert (np.abs(change).min(axis=1) < 0.06).all()
     # y counts down: the stop load is never above the limit of the gear, and somewhere below it

@@ -29,10 +29,14 @@ def test_a_plan_that_stops_takes_the_head_of_the_picture(adapter: tuple[JobResul
     before = build_scene(run, result.job, units="SI")
     assert not before.alarm  # no check of the run stops it
     scene = with_plan(before, run, best, plan)
-    assert scene.alarm and scene.headline == "Do not pull yet: load path: locked adapter"
-    assert "against 1.00 kN. Once that is mended: feeding from roof" in scene.sentence
+    # the adapter is at its limit below what the gauge would read: that too must not be pulled
+    headline = "Do not pull yet: load path: locked adapter, stop reading"
+    assert scene.alarm and scene.headline == headline
+    assert "against 1.00 kN" in scene.sentence
+    assert "exceeded. Once that is mended, feed from roof, pull at basement" in scene.sentence
     (flag,) = (label for label in scene.labels if label.kind == "fault")
     assert flag.alarm and "locked adapter" in flag.lines[0]
+    assert flag.lines[1] == "Stop reading: exceeded"  # without any reading
     end = best.pull.path.point(0.0 if best.pull.reverse else best.pull.path.length)
     np.testing.assert_allclose(flag.xyz, end - scene.origin, atol=1e-6)
     assert not may_be_pulled(run, best, plan) and may_be_pulled(run, best, None)
@@ -79,7 +83,7 @@ def test_no_readings_are_handed_over_for_a_pull_the_plan_stops(
     assert not film["stops"] and set(film["gear"]) == {-1} and set(film["elapsed"]) == {None}
     assert film["limitWords"] == "Pull of the machine"
     stops = [f["rule"] for f in words["findings"] if f["severity"] == "stop"]
-    assert stops == ["load path: locked adapter"]
+    assert stops == ["load path: locked adapter", "stop reading"]
     faults = [label for label in shown["labels"]["false"] if label["kind"] == "fault"]
     assert len(faults) == 1 and faults[0]["alarm"]
 

@@ -257,7 +257,7 @@ def test_the_slider_moves_the_head(window: Window) -> None:
     length = answer("riser_duct_bank")[0].path.length / 0.3048
     head = float(re.search(r"head at ([\d.]+) ft", title)[1])  # type: ignore[index]
     assert head == pytest.approx(0.5 * length, abs=0.04 * length)
-    for words in ("machine ", "gear high", ":"):
+    for words in ("expected ", "caution ", "stop ", "gear high", ":"):
         assert words in title
     picture = window.picture()
     # shaded, so by its hue: the reel's blue where cable lies, the machine's purple for the rope
