@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+
 import numpy as np
 
 from route3d.checks.finding import Finding, at_least, at_most
@@ -111,7 +115,20 @@ def _bends(pull: Pull) -> list[Finding]:
         where = pull.run.route.bend_label(number, load.vertex)
         station = float(pull.path.stations[segment])
         found.append(_bend(pull, load, conduit, where, station))
-    return found
+    return list(_worst_of_each(found))
+
+
+def _worst_of_each(findings: list[Finding]) -> Iterator[Finding]:
+    """Of findings alike in rule and severity the worst, with the number of bends they are about."""
+    alike: dict[tuple[str, str], list[Finding]] = {}
+    for finding in findings:
+        alike.setdefault((finding.rule, finding.severity), []).append(finding)
+    for group in alike.values():
+        worst = max(group, key=lambda f: f.demand if math.isnan(f.ratio) else f.ratio)
+        if len(group) > 1:
+            more = say(f" (the worst of {len(group)} bends)")
+            worst = replace(worst, fix=worst.fix + more)
+        yield worst
 
 
 def _bend(pull: Pull, load: BendLoad, conduit: Conduit, where: str, station: float) -> Finding:

@@ -112,7 +112,8 @@ def decision_block(plan: Plan, system: str) -> Block:
         words.append(f"This plan feeds from {pull.feed_name} all the same, as asked.")
     elif chosen is None:
         words.append(
-            f"What follows is for feeding from {pull.feed_name}, the end with lower utilization."
+            f"What follows is for feeding from {pull.feed_name}, the end with the lower "
+            "utilization."
         )
     words.append(
         f"{result.run.cables.describe()}, {show(pull.path.length, 'length', system)} of conduit; "

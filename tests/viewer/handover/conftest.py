@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from route3d.files.model_file import load
+from route3d.mechanics.pull import with_friction
 from route3d.planning.evaluate import JobResult, evaluate
 from tests.viewer.conftest import CHROMIUM, DEMOS, MODELS
 from tests.viewer.handover.pages import FLAGS
@@ -42,4 +44,9 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Path, J
         job = load(MODELS / f"{name}.toml")
         found[name] = (folder / f"{name}.html", evaluate(job))
         write_html(found[name][1], job, found[name][0], units=job.units)
+    # The yard run must not be pulled as it is; at half its friction it may be, with a gear change.
+    job = load(MODELS / "yard_run.toml")
+    job = replace(job, runs=tuple(with_friction(run, 0.5) for run in job.runs))
+    found["fine_yard"] = (folder / "fine_yard.html", evaluate(job))
+    write_html(found["fine_yard"][1], job, found["fine_yard"][0], units=job.units)
     return found

@@ -123,29 +123,29 @@ def test_the_words_of_the_bar_alarm_only_where_the_limit_is_broken(
     assert page.evaluate(colour) != usual
 
 
-def test_a_plan_that_ends_too_early_says_so(
-    browser: Any, written: dict[str, tuple[Path, JobResult]], weak: Answered, tmp_path: Path
+def test_a_plan_that_ends_too_early_is_not_told(
+    browser: Any, weak: Answered, tmp_path: Path
 ) -> None:
-    assert opened(browser, written["yard_run"][0]).locator("#ending").count() == 0
+    """A machine too weak stops the plan: no gears, no clock, no place where the plan ends."""
     write_html(*weak, tmp_path / "weak.html")
     page = opened(browser, tmp_path / "weak.html")
-    ending = page.inner_text("#ending").replace("\u00a0", " ")
-    assert ending.startswith("The plan ends with") and "no gear can" in ending
+    assert page.locator("#ending").count() == 0
     set_head(page, 1000)
-    assert "none: plan ended" in page.inner_text("#pull-now").replace("\u00a0", " ")
+    now = page.inner_text("#pull-now").replace("\u00a0", " ")
+    assert "must not be made" in now and "Elapsed" not in now and "Gear" not in now
+    page.context.close()
 
 
-@pytest.mark.parametrize("kind", ["stop", "gear"])
-def test_stop_load_and_gear_limit_change_in_a_step(
-    browser: Any, written: dict[str, tuple[Path, JobResult]], kind: str
+def test_the_gear_limit_changes_in_a_step(
+    browser: Any, written: dict[str, tuple[Path, JobResult]]
 ) -> None:
-    page = opened(browser, written["yard_run"][0])
-    path = page.locator(f"#pull-chart path.limit.{kind}").get_attribute("d")
+    page = opened(browser, written["fine_yard"][0])
+    path = page.locator("#pull-chart path.limit.gear").get_attribute("d")
     at = np.array(re.findall(r"[ML]([\d.]+) ([\d.]+)", path), dtype=float)
     change = np.diff(at, axis=0)
     upright = np.abs(change[:, 0]) < 0.06  # the path prints one digit
-    assert np.abs(change[upright, 1]).max() > 10
-    assert page.locator("#pull-chart path.over").get_attribute("d")  # and what is over is drawn
+    gears = len({round(y) for y in at[:, 1]})
+    assert gears == 1 or np.abs(change[upright, 1]).max() > 10
     page.context.close()
 
 
