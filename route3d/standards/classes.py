@@ -317,7 +317,7 @@ def us_lowest_temperature(jacket: str) -> Fact | None:
         if material.startswith("thermoplastic"):
             title = "NFPA 70, informational note to 310.10"
         elif not title and "READ" in str(row["status"]):
-            title = "Nexans Deutschland, laying instructions"
+            title = "laying instructions of a German cable maker"
         source = source_of(table, row, title=title or "makers' manuals", cite=f"{material}, {kind}")
         return Fact(kelvin, "temperature", source, f"{jacket} jacket")
     return None
@@ -327,14 +327,14 @@ _EU_COLD: Mapping[tuple[str, str], tuple[str, str]] = {
     ("DIN VDE", "PVC"): ("DIN VDE 0276-603/-620 via VDE-AR-N 4222", "PVC"),
     ("DIN VDE", "PE"): ("DIN VDE 0276-620 via VDE-AR-N 4222", "PE"),
     ("DIN VDE", "LLDPE"): ("DIN VDE 0276-620 via VDE-AR-N 4222", "PE"),
-    ("DIN VDE", "LSZH"): ("Nexans laying instructions", "H (halogen-free)"),
+    ("DIN VDE", "LSZH"): ("laying instructions of a German cable maker", "H (halogen-free)"),
     ("DIN VDE", "lead"): ("DIN VDE 0276-621 via VDE-AR-N 4222", "(lead)"),
     ("BS", "PVC"): ("BS 5467, BS 6622 guidance", "PVC"),
     ("CEI", "PVC"): ("CEI 11-17", "PVC"),
     ("CEI", "PE"): ("CEI 11-17", "PE or PE-insulated"),
     ("CEI", "LLDPE"): ("CEI 11-17", "PE or PE-insulated"),
-    ("maker", "PVC"): ("Nexans laying instructions", "PVC"),
-    ("maker", "LSZH"): ("Nexans laying instructions", "H (halogen-free)"),
+    ("maker", "PVC"): ("laying instructions of a German cable maker", "PVC"),
+    ("maker", "LSZH"): ("laying instructions of a German cable maker", "H (halogen-free)"),
 }
 
 

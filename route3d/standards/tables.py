@@ -76,7 +76,7 @@ def unknown(what: str, given: str, known: Iterable[str]) -> NotInTable:
 class Table:
     """One data file: its ``rows`` or rules, loose ``facts``, ``checks``, ``sources`` and notes.
 
-    ``publications`` spells out the source ids of its header.
+    ``publications`` says what the source ids of its header are, without who published it.
     """
 
     name: str
@@ -118,6 +118,10 @@ def load(name: str) -> Table:
 _FIXED_KEYS = ("title", "standard", "status", "row", "rule", "check", "source")
 
 
+# "# source ID: what it is | who published it, and where": the crew's sheet names no maker.
+_PUBLICATION = re.compile(r"^# source ([A-Z][A-Z0-9]+): (.*?)(?: \| .*)?$", re.MULTILINE)
+
+
 def _table(name: str, text: str) -> Table:
     data = tomllib.loads(text)
     return Table(
@@ -130,7 +134,7 @@ def _table(name: str, text: str) -> Table:
         checks=tuple(data.get("check", ())),
         sources=data.get("source", {}),
         notes=tuple(re.findall(r"^# NOTE: (.*)$", text, re.MULTILINE)),
-        publications=dict(re.findall(r"^# source ([A-Z][A-Z0-9]+): (.*)$", text, re.MULTILINE)),
+        publications=dict(_PUBLICATION.findall(text)),
     )
 
 

@@ -1,1 +1,1 @@
-"""What several tests share: routes to measure on, and an independent solver of the soft cable."""
+"""One whole job, from the file to every surface the crew reads, against hand statics."""

@@ -8,16 +8,16 @@ same law with its own weight and friction.
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Callable, Iterator
+from functools import cache
+from itertools import pairwise
 
 import numpy as np
 
 DIAMETER, BORE = 1.387 / 12, 5.073 / 12  # ft; bore of RMC 5: NFPA 70 Chapter 9 Table 4
 WEIGHT = 3 * 1.795  # lbf/ft
-# cradled: 1 + 4/3 (d/(D - d))^2 (ICEA-based pulling guides);
-# the middle cable presses (3w - 2)/3 T/R
+# cradled: 1 + 4/3 (d/(D - d))^2, and the middle cable presses (3w - 2)/3 T/R (ICEA-based guides)
 OMEGA = 1 + 4 / 3 * (DIAMETER / (BORE - DIAMETER)) ** 2
 PRESS = (3 * OMEGA - 2) / 3
 FRICTION, LOW, HIGH, RESTART = 0.2, 0.15, 0.22, 1.3
@@ -48,8 +48,8 @@ STOPS = (150.0, 300.0, 450.0, 600.0, 750.0, 900.0)
 
 
 def _pieces(start: float, end: float) -> Iterator[tuple[float, float, int]]:
-    for i, (a, b) in enumerate(itertools.pairwise(ENDS)):
-        low, high = max(start, float(a)), min(end, float(b))
+    for i, (a, b) in enumerate(pairwise(ENDS.tolist())):
+        low, high = max(start, a), min(end, b)
         if high > low:
             yield low, high, i
 
@@ -97,6 +97,11 @@ def cable(reel: float, head: float, times: float = 1.0, friction: float = FRICTI
     return march(reel * FEED, WEIGHT, friction * OMEGA * times, 0.0, head)
 
 
+def most_of_cable(reel: float, head: float, times: float = 1.0) -> float:
+    """The largest tension anywhere between reels and head."""
+    return max(walk(reel * FEED, WEIGHT, FRICTION * OMEGA * times, 0.0, head))
+
+
 def at_machine(tension: float, head: float, times: float = 1.0) -> float:
     """What the machine pulls with ``tension`` at the head: rope, then the lead-off sheave."""
     return march(tension, ROPE_WEIGHT, ROPE_FRICTION * times, head, LENGTH) * LEAD_OFF
@@ -107,8 +112,13 @@ def reading(reel: float, head: float, times: float = 1.0) -> float:
 
 
 def over_first_feet(value: Callable[[float], float], head: float) -> float:
-    """The largest of a value over the first 3 m of a movement from rest."""
-    return max(value(min(LENGTH, head + FIRST_FEET * k / 20)) for k in range(21))
+    """The largest of a value over the first 3 m of a movement from rest.
+
+    In a straight it goes straight from one end to the other.
+    """
+    last = min(LENGTH, head + FIRST_FEET)
+    steps = 20 if any(a < last and b > head for a, b in BENDS) else 1
+    return max(value(head + (last - head) * k / steps) for k in range(steps + 1))
 
 
 def first_move(reel: float, head: float) -> float:
@@ -165,6 +175,7 @@ def friction_margin(reel: float) -> tuple[float, str]:
     return factor, max(found, key=lambda name: found[name])
 
 
+@cache
 def stop(head: float, times: float = 1.0) -> float:
     """The lowest reading at which cable behind the head, head, rope or line is at its limit."""
     # eyes at their swivel, rope, boom; what the machine can pull, 6,175, the brace bears anyway
@@ -174,7 +185,7 @@ def stop(head: float, times: float = 1.0) -> float:
     limits += [
         (at, SIDEWALL * (RADIUS - BORE / 2) / PRESS)
         for a, b in BENDS
-        for at in (*(a + (b - a) * k / 40 for k in range(41)), head)
+        for at in (*(a + (b - a) * k / 8 for k in range(9)), head)
         if a <= at <= b + 1e-6
     ]
     for at, limit in limits:

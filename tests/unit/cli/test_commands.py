@@ -275,7 +275,7 @@ def test_stock_shows_the_best_rows_and_how_to_see_all(route3d_: Call) -> None:
     few, everything = route3d_("stock", "pvc", "5").out, route3d_("stock", "pvc", "5", "--all").out
     found = json.loads(route3d_("stock", "pvc", "5", "--json").out)
     assert f"{len(found) - 20} more rows" in few and "--all" in few
-    assert len(few.splitlines()) < 80 < len(everything.splitlines())
+    assert len(few.splitlines()) < 100 < len(everything.splitlines())
     assert "more rows" not in everything
     table = route3d_("stock", "--table", "sources").out  # a table asked for is shown whole
     assert "more rows" not in table and table.count("\n") > 60

@@ -18,7 +18,7 @@ from route3d.planning.plan import Plan
 from route3d.planning.splits import SplitPlan, Stage
 from route3d.planning.way_plans import stage_draw, way_plans
 from route3d.report.plan_steps import steps
-from tests.support.jobs import FOOT
+from tests.support.jobs import FOOT, LBF
 
 MODELS = Path(__file__).parents[3] / "models"
 
@@ -80,7 +80,14 @@ def test_loads_gears_and_gauge_are_those_of_each_section_solved_by_itself(ways) 
 
 
 def test_gears_of_the_way_that_lays_cable_at_the_first_vault(ways) -> None:
-    """As by the run's own gears: a high gear of 12 kN less a tenth holds all of the short stage.
+    """4,000 lbf less a tenth hold all of either stage: 1,564 and 2,920 lbf at the most, moving."""
+    for plan in way_of(ways[1], (0, 2), (2, 6)):
+        assert plan.history.load.max() < 0.9 * 4000 * LBF
+        assert [s.gear.name for s in plan.gears.spans] == ["high"]
+
+
+def test_a_way_changes_gear_where_its_stage_asks_for_it(ways) -> None:
+    """A high gear of 12 kN less a tenth holds all of the short stage.
 
     Not all of the long one: there it is left where it still holds, at a place safe to stop.
     """

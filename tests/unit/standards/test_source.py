@@ -81,6 +81,8 @@ def test_a_citation_names_the_standard_or_the_kind_and_never_the_maker_or_a_page
             assert re.search(r"^(NFPA|AEIC) |second-hand|journal", what), (name, what)
     for name in table_names():
         table = load(name)
+        for what in table.publications.values():
+            assert not any(re.search(rf"\b{re.escape(m)}\b", what) for m in makers), (name, what)
         for row in (r for r in table.rows if "status" in r or table.status[:3] != "per"):
             line = str(source_of(table, row))
             assert not any(re.search(rf"\b{re.escape(m)}\b", line) for m in makers), line

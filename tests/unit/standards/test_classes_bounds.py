@@ -1,0 +1,35 @@
+"""Outside what its table prints, a lookup by cable class gives nothing."""
+
+from __future__ import annotations
+
+from route3d.standards import classes
+from route3d.standards.classes import CableClass
+
+KV = 1000.0
+
+
+def kind(
+    voltage: float | None = 600.0,
+    *,
+    shielded: bool = False,
+    conductors: int = 1,
+    area: float = 177e-6,
+    diameter: float = 0.03,
+    armor: str = "",
+) -> CableClass:
+    return CableClass(voltage, shielded, conductors, area, diameter, armor)  # type: ignore[arg-type]
+
+
+def test_no_sidewall_figure_is_made_up_beyond_the_table() -> None:
+    assert classes.us_sidewall(kind(None)) == ()
+    assert classes.us_sidewall(kind(35_001, shielded=True)) == ()
+    assert classes.us_sidewall(kind(5001)) == ()
+
+
+def test_no_multiple_without_a_voltage() -> None:
+    assert classes.eu_bend(kind(None), "DIN VDE") == classes.BendMultiples()
+
+
+def test_no_conduit_factor_beyond_the_table() -> None:
+    assert classes.osg_conduit_factor(10.1, 0, 16) is None
+    assert classes.osg_conduit_factor(8.0, 3, 16) is None
