@@ -381,11 +381,11 @@ def test_stops_by_accident(made: Surfaces) -> None:
         near(moves(r["from_m"] / FT, r["to_m"] / FT) * LBF) for r in rows
     ]
     assert rows[0]["first_move_N"] <= 0.9 * 1400 * 0.95 * LBF
-    for start, end, gear, load in ((0, 450, "high", high), (450, 959, "low", low)):
-        assert f"{start} ft {end} ft restart in {gear} {lbf(load)}" in made.terminal
+    for start, end, gear, move in ((0, 450, "high", high), (450, 959, "low", low)):
+        assert f"{start} ft {end} ft restart in {gear} {lbf(move)}" in made.terminal
         assert (
             f"Stopped with {start} ft to {end} ft of cable in: restart in {gear}; first move up to "
-            f"{lbf(load)}."
+            f"{lbf(move)}."
         ) in made.page["words"]["gauge"]["accidents"]
 
 
