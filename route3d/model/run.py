@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from route3d.model.anchor import Anchor
 from route3d.model.cable import Cable
 from route3d.model.machine import Machine
-from route3d.model.rigging import LeadOff, Reel, Rigging
+from route3d.model.rigging import HEAD_LENGTH, LeadOff, Reel, Rigging
 from route3d.model.rope import Rope
 from route3d.model.route import Route
 
@@ -121,6 +121,17 @@ class Run:
     lead_off: tuple[LeadOff, ...] = ()
     splices: frozenset[int] = frozenset()
     ends: tuple[EndSetup, ...] = ()
+
+    @property
+    def head_assumed(self) -> bool:
+        """True where nobody gives the length of the head."""
+        return self.rigging is None or self.rigging.head_length is None
+
+    @property
+    def head_length(self) -> float:
+        """Length of the head ahead of the cable, m: as given, else ``HEAD_LENGTH``."""
+        given = None if self.rigging is None else self.rigging.head_length
+        return HEAD_LENGTH if given is None else given
 
     def pulled(self, feed: int, pull: int) -> Run:
         """The run as equipped for a pull from vertex ``feed`` to vertex ``pull``.

@@ -119,8 +119,7 @@ def sheave_findings(forces: Sequence[SheaveForce]) -> Iterator[Finding]:
 
 def head_length_findings(pull: Pull) -> Iterator[Finding]:
     """A note where the length of the head is assumed."""
-    rigging = pull.run.rigging
-    if rigging is not None and rigging.head_length is not None:
+    if not pull.run.head_assumed:
         return
     fix = say(
         "head of eyes or grip, swivel and links assumed {} long: give head_length in the rigging",

@@ -19,7 +19,6 @@ from route3d.geometry.route_path import pull_stations
 from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
-from route3d.model.rigging import HEAD_LENGTH
 from route3d.planning.history import History
 
 FIRST_MOVE = 3.0
@@ -124,20 +123,13 @@ def first_moves(pull: Pull, course: History) -> FirstMoves:
     )
 
 
-def head_length(pull: Pull) -> float:
-    """Length of the head ahead of the cable, m: as given, or the default."""
-    rigging = pull.run.rigging
-    given = None if rigging is None else rigging.head_length
-    return HEAD_LENGTH if given is None else given
-
-
 def clear_stretches(pull: Pull) -> Floats:
     """Cable in (m), (k, 2), with the head outside bends and not close before one.
 
     Close is within the length of the head and the 3 m of a first movement. A pull point that turns
     counts as a bend without length.
     """
-    path, reach = pull.path, head_length(pull) + FIRST_MOVE
+    path, reach = pull.path, pull.run.head_length + FIRST_MOVE
     turns = (path.kind == ARC) | ((path.kind == CORNER) & (path.angles > _NO_TURN))
     ends = np.column_stack((path.stations[:-1], path.stations[1:]))[turns]
     bends = np.sort(np.abs(ends - pull.course.stations[0]), axis=1)

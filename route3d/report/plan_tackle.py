@@ -148,8 +148,7 @@ def supplies_block(plan: Plan, system: str) -> Block:
     blind = any(not span.gear.gauge for span in plan.gears.spans)
     more = ("dynamometer for the line",) if blind else ()
     words += [f"Bring: {', '.join((*kit.fittings, *more))}."]
-    rigging = plan.pull.run.rigging
-    if rigging is None or rigging.head_length is None:
+    if plan.pull.run.head_assumed:
         words.append(
             f"Head (eyes or grip, swivel, links) assumed {show(HEAD_LENGTH, 'length', system)} "
             "long: give head_length in the rigging."
