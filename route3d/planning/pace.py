@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
@@ -26,17 +27,17 @@ class Pace:
     """Planned ``stops`` for lubricant, the ``gears``, and the time of the ``crew``.
 
     ``starts`` m of cable in wherever the pull starts from rest. ``moves`` are the first movements
-    from rest anywhere. ``unsafe_change`` is the first gear change that would save time, had it a
-    safe place anywhere before it; None where none is missing.
+    from rest anywhere. ``machine`` and ``allowances`` are those it was planned with.
     """
 
+    machine: Machine
+    allowances: Allowances
     history: History
     stops: PlannedStops
     gears: GearPlan
     crew: CrewTime
     starts: tuple[float, ...]
     moves: FirstMoves
-    unsafe_change: GearChange | None
 
     @property
     def worst_start(self) -> tuple[float, float]:
@@ -50,6 +51,20 @@ class Pace:
     def hanging(self, pull: Pull) -> tuple[Hanging, ...]:
         """The planned stops at which cable hangs steeper than friction holds."""
         return tuple(hanging_at(pull, self.starts[1:]))
+
+    @cached_property
+    def unsafe_change(self) -> GearChange | None:
+        """The first gear change that would save time, had it a safe place anywhere before it.
+
+        None where none is missing. Found by the plan of a pull that could stop anywhere.
+        """
+        if self.gears.changes or len(self.machine.gears) == 1:
+            return None
+        free = plan_gears(self.history, self.machine, self.allowances)
+        if free.overload is not None or not free.changes:
+            return None
+        first = free.changes[0]
+        return first if self.moves.last_safe(0.0, first.pulled) is None else None
 
 
 def pace(
@@ -71,24 +86,12 @@ def pace(
         crew = replace(crew, pulling=crew.pulling + beyond / speed)
     changed = (change.pulled for change in gears.changes)
     return Pace(
+        machine=machine,
+        allowances=allowances,
         history=course,
         stops=stops,
         gears=gears,
         crew=crew,
         starts=tuple(sorted({0.0, *stops.places, *changed, *again})),
         moves=moves,
-        unsafe_change=_unsafe_change(course, machine, allowances, gears, moves),
     )
-
-
-def _unsafe_change(
-    course: History, machine: Machine, allowances: Allowances, gears: GearPlan, moves: FirstMoves
-) -> GearChange | None:
-    """The first change of a plan that could stop anywhere, where nothing before it is safe."""
-    if gears.changes or len(machine.gears) == 1:
-        return None
-    free = plan_gears(course, machine, allowances)
-    if free.overload is not None or not free.changes:
-        return None
-    first = free.changes[0]
-    return first if moves.last_safe(0.0, first.pulled) is None else None
