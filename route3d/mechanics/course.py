@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -48,9 +49,11 @@ class Course:
         friction = self.friction * np.where(self.on_sheave, 1.0, factor)
         return replace(self, friction=friction)
 
-    def with_friction(self, run: Run, friction: dict[Conduit, float], *, sheaves: bool) -> Course:
+    def with_friction(
+        self, run: Run, friction: Callable[[Conduit], float], *, sheaves: bool
+    ) -> Course:
         """The same with another coefficient in each conduit; sheaves turn freely if not kept."""
-        mu = np.array([friction[c] for c in run.route.conduits])[self.fine.leg]
+        mu = np.array([friction(c) for c in run.route.conduits])[self.fine.leg]
         kept = self.friction if sheaves else np.zeros_like(mu)
         return replace(self, friction=np.where(self.on_sheave, kept, mu))
 

@@ -268,13 +268,14 @@ def peaks_with(
     pull: Pull,
     *,
     course: Course | None = None,
-    rope_friction: float | None = None,
+    rope_factor: float = 1.0,
     reel_tension: float | None = None,
 ) -> Peaks:
-    """The largest loads of the same pull along another course, with another rope friction or brake.
+    """The largest loads of the same pull along another course or with another brake.
 
-    What is left out stays as it is in ``pull``. This is a solution without its profile, for those
-    who ask many times. Tensions beyond the range of floats come out infinite.
+    ``rope_factor`` multiplies the friction of the rope. What is left out stays as in ``pull``.
+    This is a solution without its profile, for those who ask many times. Tensions beyond the range
+    of floats come out infinite.
     """
     way = pull.course if course is None else course
     reel = pull.reel_tension if reel_tension is None else reel_tension
@@ -283,7 +284,7 @@ def peaks_with(
         sidewall = float((pull.pressing * np.maximum(tension[:-1], tension[1:])).max(initial=0.0))
     rope, phase, machine = pull.run.rope, pull.rope_phase, None
     if rope is not None and phase is not None:
-        friction = rope.friction if rope_friction is None else rope_friction
+        friction = rope.friction * rope_factor
         along = way.rope_friction(friction, phase.walked)
         worst = carry_worst(phase.walked, rope.weight, along, tension[phase.joints], phase.nodes)
         machine = worst.tension * lead_off_factor(pull.run.lead_off, friction)

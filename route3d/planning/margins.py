@@ -10,12 +10,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from route3d.checks.finding import Finding, at_least
 from route3d.checks.limits import NO_BRAKE, Rated
+from route3d.mechanics.course import Course
 from route3d.mechanics.feed import drag_assumed, feed_factor, reel_count, reel_drag
 from route3d.mechanics.pull import Peaks, Pull, peaks_with
 from route3d.mechanics.rope_scenarios import head_track
@@ -75,9 +76,9 @@ class BrakeWindow:
         return self.holds and self.at_most < self.at_least * (1 - 1e-9)
 
 
-def friction_margin(pull: Pull, rated: Rated | None = None) -> FrictionMargin:
+def friction_margin(pull: Pull) -> FrictionMargin:
     """The friction margin of one pull."""
-    rated = Rated.of(pull.run, pull.practice) if rated is None else rated
+    rated = Rated.of(pull.run, pull.practice)
 
     def share(factor: float) -> float:
         return rated.utilisation(_at(pull, factor)).peak
@@ -96,21 +97,14 @@ def friction_margin(pull: Pull, rated: Rated | None = None) -> FrictionMargin:
 
 def _at(pull: Pull, factor: float) -> Peaks:
     """The pull with every friction multiplied and the reel held as it is."""
-    rope = pull.run.rope
-    friction = None if rope is None else rope.friction * factor
-    return peaks_with(pull, course=pull.course.scaled(factor), rope_friction=friction)
+    return peaks_with(pull, course=pull.course.scaled(factor), rope_factor=factor)
 
 
 def _reached(share: Callable[[float], float]) -> float | None:
     """The factor at which a share that grows with it is 1; None where it is so from the start."""
     if share(0.0) > 1.0:
         return None
-    low, high = 0.0, 1.0
-    while share(high) <= 1.0:
-        low, high = high, 2.0 * high
-        if high > _MOST_FRICTION:
-            return math.inf
-    return _root(lambda k: math.log(max(share(k), 1e-300)), low, high)
+    return _last_below(lambda k: math.log(max(share(k), 1e-300)), 1.0, 2.0, _MOST_FRICTION)
 
 
 def _brake_holds_from(pull: Pull) -> float:
@@ -121,12 +115,7 @@ def _brake_holds_from(pull: Pull) -> float:
 
     if pull.brake_without_friction <= pull.start_tension + NO_BRAKE or short(0.0) <= 0:
         return 0.0
-    high = 1.0
-    while short(high) > 0:
-        high *= 2.0
-        if high > _MOST_FRICTION:
-            return math.inf
-    return _root(lambda k: -short(k), 0.0, high)
+    return _last_below(lambda k: -short(k), 1.0, 2.0, _MOST_FRICTION)
 
 
 def _first_start() -> tuple[float, ...]:
@@ -162,9 +151,8 @@ def _at_least(pull: Pull) -> float:
     The whole cable in is the worst: walked backwards from the head, tension never falls below the
     zero that a shorter cable starts from. Sheaves are taken to turn freely.
     """
-    conduits = dict.fromkeys(pull.run.route.conduits)
-    low = {c: c.lowest_friction for c in conduits}
-    needed = pull.course.with_friction(pull.run, low, sheaves=False).needed[0]
+    slippery = pull.course.with_friction(pull.run, lambda c: c.lowest_friction, sheaves=False)
+    needed = slippery.needed[0]
     return 0.0 if needed <= NO_BRAKE else float(needed)
 
 
@@ -178,25 +166,20 @@ _Share = Callable[[float], float]
 
 def _moving_at_high(pull: Pull, rated: Rated) -> _Share:
     """Share of the limits with friction at its high end, by reel tension."""
-    high = {c: c.highest_friction for c in dict.fromkeys(pull.run.route.conduits)}
-    way = pull.course.with_friction(pull.run, high, sheaves=True)
-    rope = pull.run.rope
-    friction = None if rope is None else rope.friction * HIGH_FRICTION
-
-    def share(reel: float) -> float:
-        found = peaks_with(pull, course=way, rope_friction=friction, reel_tension=reel)
-        return rated.utilisation(found).peak
-
-    return share
+    way = pull.course.with_friction(pull.run, lambda c: c.highest_friction, sheaves=True)
+    return _share_along(pull, rated, way, HIGH_FRICTION)
 
 
 def _restart_anywhere(pull: Pull, rated: Rated) -> _Share:
     factor = pull.practice.restart
-    way, rope = pull.course.scaled(factor), pull.run.rope
-    friction = None if rope is None else rope.friction * factor
+    return _share_along(pull, rated, pull.course.scaled(factor), factor)
+
+
+def _share_along(pull: Pull, rated: Rated, way: Course, rope_factor: float) -> _Share:
+    """Share of the limits along another course, the friction of the rope multiplied."""
 
     def share(reel: float) -> float:
-        found = peaks_with(pull, course=way, rope_friction=friction, reel_tension=reel)
+        found = peaks_with(pull, course=way, rope_factor=rope_factor, reel_tension=reel)
         return rated.utilisation(found).peak
 
     return share
@@ -211,8 +194,7 @@ def _restart_at(pull: Pull, rated: Rated, starts: Sequence[float]) -> _Share:
     track = head_track(pull, heads)
 
     def share(reel: float) -> float:
-        start = reel * feed_factor(pull.run)
-        loads = replace(track, pull=replace(pull, start_tension=start)).loads(factors)
+        loads = track.loads(factors, reel * feed_factor(pull.run))
         tension, rope = float(loads.cable.max()), float(loads.rope.max())
         machine = max(float(loads.machine.max()), rope)
         peaks = Peaks(tension, float(loads.sidewall.max()), machine, tension)
@@ -225,10 +207,22 @@ def _at_most(share: _Share) -> float:
     """The largest reel tension whose share is at most 1, N; 0 where none is."""
     if share(0.0) > 1.0:
         return 0.0
-    low, high = 0.0, 1000.0
-    while share(high) <= 1.0:
-        low, high = high, 4.0 * high
-    return _root(lambda reel: share(reel) - 1.0, low, high)
+    return _last_below(lambda reel: share(reel) - 1.0, 1000.0, 4.0)
+
+
+def _last_below(
+    grows: Callable[[float], float], high: float, times: float, most: float = math.inf
+) -> float:
+    """Where a function that is at most zero at 0 grows past it; infinite where beyond ``most``.
+
+    It is looked for up to ``high`` first, then ``times`` as far each time.
+    """
+    low = 0.0
+    while grows(high) <= 0.0:
+        low, high = high, times * high
+        if high > most:
+            return math.inf
+    return _root(grows, low, high)
 
 
 def _root(grows: Callable[[float], float], low: float, high: float) -> float:

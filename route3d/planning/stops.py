@@ -272,11 +272,11 @@ class Hanging:
 
 def hanging_at(pull: Pull, places: Sequence[float]) -> Iterator[Hanging]:
     """The stops of ``places`` (m of cable in) at which cable hangs steeper than friction holds."""
-    conduits = dict.fromkeys(pull.run.route.conduits)
-    low, none = {c: c.lowest_friction for c in conduits}, dict.fromkeys(conduits, 0.0)
-    slippery, slick = (pull.course.with_friction(pull.run, x, sheaves=False) for x in (low, none))
+    course, run = pull.course, pull.run
+    slippery = course.with_friction(run, lambda c: c.lowest_friction, sheaves=False)
+    slick = course.with_friction(run, lambda _: 0.0, sheaves=False)
     for place in places:
-        station = float(abs(pull.course.stations[0] - place))
+        station = float(abs(course.stations[0] - place))
         slides, hangs = slippery.behind(station), slick.behind(station)
         if slides is None or hangs is None:
             continue

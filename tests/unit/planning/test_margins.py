@@ -164,8 +164,7 @@ def test_both_ends_of_the_window_hold_and_beyond_them_nothing_does(pull: Pull) -
 def test_peaks_without_a_profile_are_those_of_the_pull(pull: Pull) -> None:
     assert peaks_with(pull) == pytest.approx(pull.peaks, rel=1e-12)
     doubled = at_friction(pull, 2.0)
-    friction = None if pull.run.rope is None else 2.0 * pull.run.rope.friction
-    again = peaks_with(pull, course=pull.course.scaled(2.0), rope_friction=friction)
+    again = peaks_with(pull, course=pull.course.scaled(2.0), rope_factor=2.0)
     assert again == pytest.approx(doubled.peaks, rel=1e-12)
 
 
