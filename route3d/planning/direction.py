@@ -44,15 +44,27 @@ GOVERNING = {
 class Candidate:
     """One direction with its checks: ``barred`` says why an end cannot serve, empty if it can.
 
-    What is costly is worked out when first asked for: the pull ``restarted`` after a stop anywhere,
-    the friction ``margin`` and the brake ``window``.
+    What is costly is worked out when first asked for: the ``findings``, the pull ``restarted``
+    after a stop anywhere, the friction ``margin`` and the brake ``window``. ``stops_only`` leaves
+    out of the findings what can never stop a pull: the restart, and the brake where nothing must be
+    held.
     """
 
     pull: Pull
     utilisation: Utilisation
-    findings: tuple[Finding, ...]
     barred: Phrase
     allowances: Allowances = field(default_factory=Allowances)
+    stops_only: bool = False
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What the checks of limits, restart and brake found."""
+        found = list(check_pull(self.pull))
+        if not self.stops_only:
+            found += check_restart(self.pull, self.restarted)
+        if not self.stops_only or must_hold(self.pull):
+            found += brake_findings(self.pull, self.window)
+        return tuple(found)
 
     @property
     def breaks(self) -> tuple[Finding, ...]:
@@ -62,7 +74,7 @@ class Candidate:
     @property
     def passes(self) -> bool:
         """True where nothing stops this pull."""
-        return not self.barred and not self.breaks
+        return not self.breaks and not self.barred
 
     @cached_property
     def restarted(self) -> Pull:
@@ -100,20 +112,12 @@ class Candidate:
 def candidate(
     pull: Pull, allowances: Allowances | None = None, *, stops_only: bool = False
 ) -> Candidate:
-    """One direction, checked: limits, restart, brake and access.
+    """One direction, to be checked: limits, restart, brake and access.
 
-    ``stops_only`` leaves out what can never stop a pull, for those who ask many times: the restart,
-    and the brake where nothing must be held.
+    ``stops_only`` is for those who ask many times.
     """
     allowances = Allowances() if allowances is None else allowances
-    bare = Candidate(pull, utilisation(pull), (), barred(pull), allowances)
-    findings = list(check_pull(pull))
-    if not stops_only:
-        findings += check_restart(pull, bare.restarted)
-    if not stops_only or must_hold(pull):
-        findings += brake_findings(pull, bare.window)
-    object.__setattr__(bare, "findings", tuple(findings))
-    return bare
+    return Candidate(pull, utilisation(pull), barred(pull), allowances, stops_only)
 
 
 @dataclass(frozen=True, eq=False)
