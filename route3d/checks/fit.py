@@ -8,7 +8,7 @@ from dataclasses import replace
 from route3d.checks.finding import SEVERITIES, Finding, at_least, at_most
 from route3d.mechanics.arrangement import contact_limits
 from route3d.mechanics.fit import Fit
-from route3d.mechanics.sharing import CableShare, tension_shares
+from route3d.mechanics.sharing import largest_main_share, tension_shares
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.run import Run
@@ -50,8 +50,9 @@ def _mixed(run: Run) -> tuple[Finding, ...]:
     shares = tension_shares(run.cables, run.attach)
     if len({round(s.cable.metal_area, 12) for s in shares}) < 2:
         return ()
+    most = largest_main_share(run.cables)
     mains = ", ".join(f"{s.count} x {literal(s.cable.name)}" for s in shares if not s.rides)
-    words = f"main cables carry the pull: {mains}, each at most {_most(shares):.0%} of it"
+    words = f"main cables carry the pull: {mains}, each at most {most:.0%} of it"
     riders = [s for s in shares if s.rides]
     if riders:
         named = ", ".join(
@@ -66,10 +67,6 @@ def _mixed(run: Run) -> tuple[Finding, ...]:
     source = "common practice, no source"
     nan = math.nan
     return (Finding("unequal cables", "note", run.name, nan, nan, "ratio", say(words), source),)
-
-
-def _most(shares: tuple[CableShare, ...]) -> float:
-    return max(s.share for s in shares if not s.rides)
 
 
 def _place(run: Run, conduit: Conduit) -> str:

@@ -11,7 +11,7 @@ import numpy as np
 from route3d.checks.finding import Finding, at_least, at_most
 from route3d.geometry.path import CORNER
 from route3d.mechanics.pull import Peaks, Pull
-from route3d.mechanics.sharing import BY_AREA, CableShare, tension_shares
+from route3d.mechanics.sharing import BY_AREA, CableShare, largest_main_share, tension_shares
 from route3d.model.cable import Cable
 from route3d.model.practice import Practice
 from route3d.model.rigging import Sheave
@@ -72,14 +72,14 @@ def _cable_limits(run: Run, practice: Practice) -> Iterator[Limit]:
     for share in shares:
         if share.rides:
             continue
-        by_area = share.rule == BY_AREA
-        strength = (
-            stress * share.cable.metal_area if by_area else _strength(share.cable, practice).value
-        )
-        said = source if by_area else _strength(share.cable, practice).source
+        own = _strength(share.cable, practice)
+        if share.rule == BY_AREA:
+            own = Limit(stress * share.cable.metal_area, source)
+        said = own.source
         if len(mains.items) > 1:
             said += f"; {share.cable.name} carries {share.share:.0%} of the pull, {share.rule}"
-        limits.append(Limit(strength * counted / share.share, _joined(said, rule)))
+        said += f"; {rule}" if rule else ""
+        limits.append(Limit(own.value * counted / share.share, said))
     yield min(limits, key=lambda limit: limit.value)
     for rider, own in rider_limits(run, practice):
         said = (
@@ -87,10 +87,6 @@ def _cable_limits(run: Run, practice: Practice) -> Iterator[Limit]:
             f"pull, {rider.rule}"
         )
         yield Limit(own.value / rider.share, said)
-
-
-def _joined(*parts: str) -> str:
-    return "; ".join(part for part in parts if part)
 
 
 def _strength(cable: Cable, practice: Practice) -> Limit:
@@ -173,14 +169,13 @@ def sidewall_limit(run: Run) -> Limit:
         Limit(cable.sidewall_limit, f"given for cable {cable.name}")
         for cable, _ in run.cables.mains
     ]
-    shares = tension_shares(run.cables, run.attach)
-    most = max(s.share for s in shares if not s.rides)
+    most = largest_main_share(run.cables)
     limits += [
         Limit(
             s.cable.sidewall_limit * most / s.share,
             f"given for cable {s.cable.name}, which rides along with {s.share:.1%} of the pull",
         )
-        for s in shares
+        for s in tension_shares(run.cables, run.attach)
         if s.rides
     ]
     return min(limits, key=lambda limit: limit.value)

@@ -39,14 +39,14 @@ def tension_shares(
     as its share of the weight of the set; under one basket grip it is held like the others, and has
     the largest of that, its share by area and an equal share.
     """
-    mains, everybody = CableSet(cables.mains), cables
+    mains = CableSet(cables.mains)
     shares = [
         CableShare(cable, n, False, *_share(cable, mains, sharing)) for cable, n in mains.items
     ]
     for cable, n in cables.riders:
-        carried = [(cable.weight / everybody.weight, "weight")]
+        carried = [(cable.weight / cables.weight, "weight")]
         if attach == "basket grip":
-            carried.append(_share(cable, everybody, sharing))
+            carried.append(_share(cable, cables, sharing))
         shares.append(CableShare(cable, n, True, *max(carried)))
     return tuple(shares)
 
