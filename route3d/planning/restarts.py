@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from route3d.checks.limits import Rated
-from route3d.mechanics.pull import Pull
+from route3d.mechanics.pull import Peaks, Pull
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Gear, Machine
 from route3d.planning.gears import available_pulls
@@ -75,19 +75,15 @@ def _stretches(
         load, tension, sidewall = (
             moves.most(start, end, y) for y in (moves.load, moves.tension, moves.sidewall)
         )
-        shares = {
-            "conductor": tension / rated.conductor,
-            "grip": tension / rated.grip,
-            "sidewall": sidewall / rated.sidewall,
-            "rope": load / (rated.rope or math.inf),
-            "machine": load / (rated.machine or math.inf),
-            "line fitting": load / line_rating if line_rating > 0 else math.inf,
-        }
-        limit = max(shares, key=lambda name: shares[name])
+        use = rated.utilisation(Peaks(tension, sidewall, load, tension))
+        line = load / line_rating if line_rating > 0 else math.inf
+        limit, share = max(
+            (use.governing, use.peak), ("line fitting", line), key=lambda named: named[1]
+        )
         strong = np.flatnonzero(load <= available * (1.0 + _ROUNDING))
-        go = shares[limit] <= 1.0 + _ROUNDING and bool(strong.size)
+        go = share <= 1.0 + _ROUNDING and bool(strong.size)
         gear = gears[int(strong[0])] if go else None
-        yield AccidentalStop(start, end, gear, load, limit, shares[limit])
+        yield AccidentalStop(start, end, gear, load, limit, share)
 
 
 def _merged(stretches: Iterator[AccidentalStop]) -> list[AccidentalStop]:
