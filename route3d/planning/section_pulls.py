@@ -239,6 +239,8 @@ def _direction(
     at_end = [run.pulled(order[0], v) for v in order]
     rated = [Rated.of(equipped, practice) for equipped in at_end]
     rested = run.rope and replace(run.rope, friction=run.rope.friction * practice.restart)
+    lead_off = [_lead_off(equipped, run.rope) for equipped in at_end]
+    from_rest = [_lead_off(equipped, rested) for equipped in at_end]
     peaks = _march(run.rope, rested, cut, lines, max(rated, key=lambda r: r.grip))
     last = len(points) - 1
     for (i, j, reel), feed in wanted.items():
@@ -246,13 +248,10 @@ def _direction(
         tension, pressure, load, start = (float(values[line, j]) for values in peaks[:4])
         if np.isnan(tension):
             continue
-        lead_off, from_rest = (
-            1.0 if rope is None else lead_off_factor(at_end[j].lead_off, rope.friction)
-            for rope in (run.rope, rested)
-        )
-        machine = None if run.rope is None else load * lead_off
+        load *= lead_off[j]
+        machine = None if run.rope is None else load
         turns = any(
-            turn_stops(run, order[k], cut.turn(k), float(peaks.corner[line, k]), load * lead_off)
+            turn_stops(run, order[k], cut.turn(k), float(peaks.corner[line, k]), load)
             for k in cut.corners
             if i < k < j
         )
@@ -266,12 +265,16 @@ def _direction(
                 reel_tension=feed / _feed_factor(run, order[i]) if reel else feed,
                 peak_tension=tension,
                 peak_sidewall=pressure,
-                load=load * lead_off,
+                load=load,
                 utilisation=rated[j].utilisation(Peaks(tension, pressure, machine, load)),
-                starts=_tackle_holds(rated[j], start * from_rest),
+                starts=_tackle_holds(rated[j], start * from_rest[j]),
                 turns=turns,
             ),
         )
+
+
+def _lead_off(equipped: Run, rope: Rope | None) -> float:
+    return 1.0 if rope is None else lead_off_factor(equipped.lead_off, rope.friction)
 
 
 def _brakes(cut: _Cut) -> Floats:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from route3d.mechanics.pull import solve_pull
 from route3d.model.allowances import Allowances
+from route3d.model.machine import Machine
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import say
@@ -63,14 +64,15 @@ def best_splits(
         times.update((k, _stage_time(run, practice, allowances, s)) for k, s in new.items())
         return not new
 
-    def bound(pull: SectionPull, length: float) -> float | None:
-        machine = run.pulled(pull.feed, pull.pull).machine
-        return None if machine is None else least_time(machine)(pull, length)
+    def by_its_machine(timing: Callable[[Machine], StageTime]) -> StageTime:
+        def time(pull: SectionPull, length: float) -> float | None:
+            machine = run.pulled(pull.feed, pull.pull).machine
+            return None if machine is None else timing(machine)(pull, length)
 
-    def guess(pull: SectionPull, length: float) -> float | None:
-        machine = run.pulled(pull.feed, pull.pull).machine
-        return None if machine is None else fastest_gear(machine, allowances)(pull, length)
+        return time
 
+    bound = by_its_machine(least_time)
+    guess = by_its_machine(lambda machine: fastest_gear(machine, allowances))
     for _ in range(_LOOKS):
         if all_timed(plans := ways(bound)):
             return search_of(run, sections, plans)
