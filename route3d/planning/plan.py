@@ -174,12 +174,8 @@ class Plan:
         Every surface asks this. Then none gives gears, gauge readings, a place for the machine,
         what to do after a stop, or steps: only what is wrong, and what would help.
         """
-        return (
-            bool(self.candidate.breaks)
-            or bool(self.candidate.barred)
-            or any(f.severity == "stop" for f in (*self.result.run_findings, *self.findings))
-            or bool(self.place and self.place.stopped_by)
-        )
+        of_way = self.place is not None and bool(self.place.stopped_by)
+        return bool(self.reasons) or bool(self.candidate.barred) or of_way
 
 
 def make_plan(
@@ -376,17 +372,13 @@ def _place_rules(run: Run) -> PlaceRules:
     return PlaceRules()
 
 
-def _rating_of(links: Sequence[Link]) -> float:
-    """The lowest rating at the head, conductors included, N; infinite where none is given."""
-    return min((link.rating for link in links if link.rating is not None), default=math.inf)
-
-
 def _head_rating(links: Sequence[Link], factor: float) -> float:
-    """The least rating at the head, as a tension at the conduit end, N.
+    """The least rating at the head, as a tension at the conduit end, N; infinite for none given.
 
     Past a sheave conductors and head carry ``factor`` times that tension.
     """
-    return _rating_of(links[:3] if factor > 1.0 else links[1:3]) / factor
+    at_head = links[:3] if factor > 1.0 else links[1:3]
+    return min((x.rating for x in at_head if x.rating is not None), default=math.inf) / factor
 
 
 def _line_limit(

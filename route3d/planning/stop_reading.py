@@ -96,6 +96,8 @@ class _Limits:
         pull = self.pull = track.pull
         run, joints = pull.run, len(track.walked) + 1
         self.track = track
+        bends = pull.path.vertex[pull.path.kind == ARC].tolist()
+        self.numbers = {vertex: number for number, vertex in enumerate(bends, start=1)}
         self.at_line = "rope" if track.rope.rated_load <= line_rating else "line fitting"
         none = np.full(joints, np.inf)
         pressure = sidewall_limit(run).value
@@ -153,7 +155,7 @@ class _Limits:
             vertex = int(track.walked.vertex[piece])
             if track.on_sheave[piece]:
                 return route.label(vertex)
-            return route.bend_label(self._number(piece), vertex)
+            return route.bend_label(self.numbers[vertex], vertex)
         return "rope" if limit == "rope" else "cable"
 
     def _pressed(self, joint: int, limit: str) -> Iterator[int]:
@@ -164,16 +166,6 @@ class _Limits:
             yield from (i for i in near if self.track.on_sheave[i])
         elif limit == "sidewall":
             yield from sorted((i for i in near if share[i] > 0), key=lambda i: -float(share[i]))
-
-    def _number(self, piece: int) -> int:
-        """The number of a bend, counted along the route."""
-        path = self.pull.path
-        station = (self.track.walked.stations[piece] + self.track.walked.stations[piece + 1]) / 2
-        segment = int(path.locate(np.array([self._on_route(float(station))]))[0][0])
-        return int(np.count_nonzero(path.kind[: segment + 1] == ARC))
-
-    def _on_route(self, walked: float) -> float:
-        return self.pull.path.length - walked if self.pull.reverse else walked
 
 
 def _feed_sheave(pull: Pull) -> float:
