@@ -362,15 +362,16 @@ def _trim(text: str, quantity: str) -> str:
 
 
 def render(phrase: Phrase, system: str) -> str:
-    """A Phrase as text in the units of ``system``.
+    """A Phrase as text in the units of ``system``, each value by ``show_marked``."""
+    return phrase.template.format(*(show_marked(v, q, system) for v, q in phrase.values))
+
+
+def show_marked(value: float, quantity: str, system: str) -> str:
+    """A value with its unit, rounded as its quantity is marked.
 
     A quantity marked ``+`` ("radius+") is rounded up to the digits shown, so that a least value
     still passes when it is built as printed; one marked ``-`` ("force-") is rounded down.
     """
-    return phrase.template.format(*(_shown(v, q, system) for v, q in phrase.values))
-
-
-def _shown(value: float, quantity: str, system: str) -> str:
     if quantity[-1] not in "+-":
         return show(value, quantity, system)
     name = quantity[:-1]

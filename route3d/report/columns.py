@@ -12,10 +12,9 @@ from typing import Generic, TypeAlias, TypeVar
 from rich.console import RenderableType
 from rich.text import Text
 
-from route3d.phrase import say
 from route3d.report.layout import severity_style, table
 from route3d.spreadsheet import harmless
-from route3d.units import convert, render, show, unit_label
+from route3d.units import convert, show, show_marked, unit_label
 
 Value: TypeAlias = float | str | None
 Row = TypeVar("Row")
@@ -41,7 +40,7 @@ class Column(Generic[Row]):
         if isinstance(value, str) or self.quantity is None:
             return str(value)
         if self.up:
-            return render(say("{}", (value, f"{self.quantity}+")), system)
+            return show_marked(value, f"{self.quantity}+", system)
         return show(value, self.quantity, system)
 
     def number(self, row: Row, system: str) -> Value:

@@ -11,7 +11,7 @@ from route3d.planning.margins import brake_words
 from route3d.planning.plan import Plan, StagePlace
 from route3d.planning.progress import gear_name
 from route3d.report.block import minutes
-from route3d.units import render, show
+from route3d.units import render, show, show_marked
 
 
 def steps(plan: Plan, system: str) -> tuple[tuple[str, bool], ...]:
@@ -62,7 +62,7 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     reels, machine = held_at_rest(pull)
     for what, load in ((f"reels at {fed.place}", reels), (f"machine at {pull.pull_name}", machine)):
         if load > NO_BRAKE and not plan.hanging:
-            most = render(say("{}", (load, "force+")), system)
+            most = show_marked(load, "force+", system)
             yield f"Riser, at rest: the brake of the {what} holds up to {most}, no friction.", True
     yield (
         "Gauge read against the table. Above caution: stop and find out. At stop: stop.",
@@ -70,7 +70,7 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     )
     for finding in plan.result.run_findings:
         if finding.rule == "hanging weight":
-            held = render(say("{}", (finding.demand, "force+")), system)
+            held = show_marked(finding.demand, "force+", system)
             yield f"Riser: {held} held at the top before the rope is slacked.", True
     out = show(plan.allowances.pull_slack, "length", system)
     place = plan.place
@@ -95,8 +95,7 @@ def _training(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     """The training radius of each cable that has one: it serves for racking, not for the pull."""
     for cable, _ in plan.pull.run.cables.items:
         if cable.training_multiple is not None:
-            least = (cable.training_multiple * cable.diameter, "radius+")
-            radius = render(say("{}", least), system)
+            radius = show_marked(cable.training_multiple * cable.diameter, "radius+", system)
             yield f"Train and rack {cable.name}: bend radius at least {radius}, no tension.", False
 
 

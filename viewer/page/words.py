@@ -10,7 +10,6 @@ import numpy as np
 
 from route3d.checks.finding import SEVERITIES, Finding
 from route3d.checks.limits import Utilisation
-from route3d.phrase import say
 from route3d.planning.bend_margins import BendMargin
 from route3d.planning.changes import Change
 from route3d.planning.direction import Candidate
@@ -30,7 +29,7 @@ from route3d.report.words import (
     sentence,
     where_of,
 )
-from route3d.units import render, show, unit_label
+from route3d.units import render, show, show_marked, unit_label
 from viewer.page.edits import Field, edit_fields
 from viewer.page.session import Session
 from viewer.scene_data import Scene
@@ -106,7 +105,7 @@ def _direction(candidate: Candidate, result: RunResult, units: str) -> list[str]
         f"{show(pull.peak_tension, 'force', units)} at {peak_tension_place(pull, units)}",
         sidewall,
         machine,
-        render(say("{}", (pull.reel_tension, "force+")), units),
+        show_marked(pull.reel_tension, "force+", units),
         *_shares(candidate.utilisation, units),
     ]
 
@@ -262,4 +261,4 @@ def _passes(margin: BendMargin, units: str) -> str:
     radius = margin.passing_radius
     if radius is None:
         return "not tried"
-    return "none" if np.isnan(radius) else render(say("{}", (radius, "radius+")), units)
+    return "none" if np.isnan(radius) else show_marked(radius, "radius+", units)
