@@ -9,7 +9,7 @@ from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
 from route3d.phrase import say
 from route3d.planning.clock import CrewTime
 from route3d.planning.gauge import GaugeRow
-from route3d.planning.plan import Plan, machine_place
+from route3d.planning.plan import Plan, StagePlace, machine_place
 from route3d.planning.progress import gear_name
 from route3d.planning.stops import FIRST_MOVE
 from route3d.quantities import QUANTITIES
@@ -101,20 +101,11 @@ def decision_block(plan: Plan, system: str) -> Block:
     """Which end feeds and why; the set, the length, the peaks."""
     result, pull = plan.result, plan.pull
     words = [verdict(plan, system)]
-    if plan.place is None:
-        words.append(sentence(why(result, system)))
-    else:
-        words += _place_words(plan, system)
-    chosen = result.decision.choice
-    if plan.place is not None:
-        pass
-    elif chosen is not None and chosen is not plan.candidate:
-        words.append(f"This plan feeds from {pull.feed_name} all the same, as asked.")
-    elif chosen is None:
-        words.append(
-            f"What follows is for feeding from {pull.feed_name}, the end with the lower "
-            "utilization."
-        )
+    words += (
+        _choice_words(plan, system)
+        if plan.place is None
+        else _place_words(plan.place, plan, system)
+    )
     words.append(
         f"{result.run.cables.describe()}, {show(pull.path.length, 'length', system)} of conduit; "
         f"cable tension up to {show(pull.peak_tension, 'force', system)}, sidewall pressure up to "
@@ -125,6 +116,16 @@ def decision_block(plan: Plan, system: str) -> Block:
     return Block("Decision", tuple(words))
 
 
+def _choice_words(plan: Plan, system: str) -> Iterator[str]:
+    """Why which end feeds, and what end is planned where that is not the one chosen."""
+    yield sentence(why(plan.result, system))
+    chosen, feed = plan.result.decision.choice, plan.pull.feed_name
+    if chosen is None:
+        yield f"What follows is for feeding from {feed}, the end with the lower utilization."
+    elif chosen is not plan.candidate:
+        yield f"This plan feeds from {feed} all the same, as asked."
+
+
 def place_heading(plan: Plan) -> str:
     """The run a plan is for, with way and stage where it is one of a split."""
     run = plan.result.run
@@ -132,11 +133,8 @@ def place_heading(plan: Plan) -> str:
     return f"Run {run.name}{stage}: {run.cables.describe()}"
 
 
-def _place_words(plan: Plan, system: str) -> Iterator[str]:
+def _place_words(place: StagePlace, plan: Plan, system: str) -> Iterator[str]:
     """Which stage of which way this is, and where its cable comes from and goes."""
-    place = plan.place
-    if place is None:
-        return
     yield (
         f"Stage {place.index} of {place.count} of way {place.number} (of {place.ways}): "
         f"{way_words(place.way, place.whole, system)}."
@@ -518,7 +516,7 @@ def acceptance_block(plan: Plan, system: str) -> Block:
         (
             stage.place if stage.kind != "start" else "start of pull",
             show(stage.pulled, "length", system, decimals=0),
-            brake_words(plan, system),
+            reel_setting(plan, system),
             setting(stage.limiter, system),
             show(stage.first_move, "force", system),
             show(stage.first_stop, "force", system),
@@ -538,7 +536,7 @@ def acceptance_block(plan: Plan, system: str) -> Block:
     )
 
 
-def brake_words(plan: Plan, system: str) -> str:
+def reel_setting(plan: Plan, system: str) -> str:
     """Between what the reels are held, over all reels."""
     window = plan.acceptance.window
     most = (window.at_most, "force-")

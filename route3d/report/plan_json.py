@@ -73,7 +73,7 @@ def _run(plan: Plan) -> Data:
     data = _all_of(plan)
     if not plan.stops:
         return data
-    none = dict.fromkeys(("place", "gears", "crew_time_s", "safe_to_stop_m"))
+    none = dict.fromkeys(("place", "gears", "crew_time_s", "acceptance", "safe_to_stop_m"))
     empty = (
         "gauge",
         "accidental_stops",
@@ -145,7 +145,7 @@ def _all_of(plan: Plan) -> Data:
             }
             for row in plan.gauge
         ],
-        "acceptance": None if plan.stops else _acceptance(plan),
+        "acceptance": _acceptance(plan),
         "accidental_stops": [
             {
                 "from_m": stop.start,
@@ -216,10 +216,10 @@ def _all_of(plan: Plan) -> Data:
 
 
 def _acceptance(plan: Plan) -> Data:
-    """The limiter's set point and the check before each stage; none of a plan that stops."""
+    """The limiter's set point and the check before each stage."""
     checks = plan.acceptance
     return {
-        "limiter_set_point_N": None if plan.stops else _finite(checks.limiter),
+        "limiter_set_point_N": _finite(checks.limiter),
         "one_setting": checks.one_setting,
         "brake_window_N": [checks.window.at_least, checks.window.at_most],
         "stages": [
@@ -234,7 +234,7 @@ def _acceptance(plan: Plan) -> Data:
                 "first_move_stop_N": _finite(stage.first_stop),
                 "usable": stage.readable,
             }
-            for stage in ([] if plan.stops else checks.stages)
+            for stage in checks.stages
         ],
     }
 

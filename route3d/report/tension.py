@@ -16,7 +16,6 @@ from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Pull
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
-from route3d.phrase import say
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import JobResult, RunResult
 from route3d.report.findings import findings_table
@@ -33,7 +32,7 @@ from route3d.report.words import (
     sentence,
     why,
 )
-from route3d.units import render, show
+from route3d.units import render, show, show_marked
 
 _LIMITS = ("conductor", "grip", "sidewall", "rope", "machine")
 
@@ -148,7 +147,7 @@ _LABELS = (
 
 def _column(candidate: Candidate, run: RunResult, system: str) -> list[str | Text]:
     pull, use = candidate.pull, candidate.utilisation
-    shares = dict(use.items())
+    shares, rated = dict(use.items()), Rated.of(pull.run, pull.practice)
     return [
         pull.pull_name,
         _window(candidate, system),
@@ -156,12 +155,12 @@ def _column(candidate: Candidate, run: RunResult, system: str) -> list[str | Tex
         show(pull.end_tension, "force", system),
         f"{show(pull.peak_tension, 'force', system)} at {peak_tension_place(pull, system)}",
         _sidewall(candidate, system),
-        *_other_radius(candidate, system),
+        _other_radius(candidate, system),
         _machine(candidate, system),
         f"{show(candidate.restart, 'force', system)}, friction x {run.practice.restart:g}",
         _margin(candidate, system),
         _restart_margin(candidate, system),
-        *(_share(shares[name], _limit(candidate, name), name, system) for name in _LIMITS),
+        *(_share(shares[name], getattr(rated, name), name, system) for name in _LIMITS),
         f"{use.governing}, {show(use.peak, 'percent', system)}",
         _verdict(candidate, run, system),
     ]
@@ -182,13 +181,13 @@ def _per_cable(pull: Pull) -> bool:
     return fit.per_cable and pull.practice.sidewall == "per cable"
 
 
-def _other_radius(candidate: Candidate, system: str) -> tuple[str]:
+def _other_radius(candidate: Candidate, system: str) -> str:
     """The sidewall pressure by the radius that the practice does not use."""
     pull = candidate.pull
     other = pull.peak_sidewall_on_centerline
     if pull.practice.sidewall_radius != "inside":
         other = pull.peak_sidewall_at_inner_wall
-    return (show(other, "sidewall", system) if other else "-",)
+    return show(other, "sidewall", system) if other else "-"
 
 
 def _window(candidate: Candidate, system: str) -> str:
@@ -201,7 +200,7 @@ def _window(candidate: Candidate, system: str) -> str:
         return "no setting holds every limit"
     if not window.holds:
         return f"light brake, at most {most}"
-    return f"at least {render(say('{}', (window.at_least, 'force+')), system)}, at most {most}"
+    return f"at least {show_marked(window.at_least, 'force+', system)}, at most {most}"
 
 
 def _margin(candidate: Candidate, system: str) -> str:
@@ -223,13 +222,6 @@ def _machine(candidate: Candidate, system: str) -> str:
     if load is None or station is None:
         return f"at least {show(candidate.pull.machine_least, 'force', system)}: no rope given"
     return f"{show(load, 'force', system)}, head at station {show(station, 'length', system)}"
-
-
-def _limit(candidate: Candidate, name: str) -> float | None:
-    """The limit in SI that a share is of; None where no rope or machine is named."""
-    pull = candidate.pull
-    value: float | None = getattr(Rated.of(pull.run, pull.practice), name)
-    return value
 
 
 def _share(share: float | None, limit: float | None, name: str, system: str) -> Text:

@@ -18,10 +18,10 @@ from route3d.planning.plan import Plan, make_plan
 from route3d.report.plan_blocks import (
     GAUGE,
     acceptance_block,
-    brake_words,
     gauge_block,
     limiter_words,
     plan_blocks,
+    reel_setting,
     setting,
 )
 from route3d.report.plan_json import plan_data
@@ -79,7 +79,7 @@ def test_the_checks_stand_before_everything_but_the_decision() -> None:
     assert row == (
         "start of pull",
         "0 ft",
-        brake_words(plan, "US"),
+        reel_setting(plan, "US"),
         setting(lowest, "US"),
         show(plan.gauge[0].first_move or 0.0, "force", "US"),
         show(plan.gauge[0].first_stop or 0.0, "force", "US"),
@@ -97,10 +97,10 @@ def test_a_brake_is_named_by_both_its_ends_and_a_light_one_by_its_upper() -> Non
     assert window.holds
     low = render(say("{}", (window.at_least, "force+")), "US")
     high = render(say("{}", (window.at_most, "force-")), "US")
-    assert brake_words(plan, "US") == f"brake {low} to {high}"
+    assert reel_setting(plan, "US") == f"brake {low} to {high}"
     checks = replace(plan.acceptance, window=replace(window, at_least=0.0))
     light = replace(plan, acceptance=checks)
-    assert brake_words(light, "US") == f"light brake, at most {high}"
+    assert reel_setting(light, "US") == f"light brake, at most {high}"
 
 
 def test_where_the_lowest_stop_would_end_the_pull_the_words_say_what_to_do() -> None:
