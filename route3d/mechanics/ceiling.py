@@ -93,6 +93,7 @@ class _March:
         self.factors = factors
         self.shape = len(track.joints), len(factors)
         self.pieces = pieces_of(track.walked)
+        self.opposite = pieces_of(track.walked.reversed())
         self.method = track.pull.practice.method
         scaled = np.where(track.on_sheave[:, None], 1.0, factors)
         rope = np.where(track.on_sheave, track.friction, track.rope.friction)
@@ -119,13 +120,12 @@ class _March:
         np.minimum.at(lowest, self.track.joints, limits.head.min(axis=0))
         if (self._most_needed() < lowest[:, None]).all():
             return hidden
-        opposite = pieces_of(self.track.walked.reversed())
         rope = np.zeros(k)  # what the rope needs at a joint to stay taut ahead of it
         cable = np.zeros((m, k))  # the same for each head, once the joint is behind it
         weight, method = self.track.pull.run.cables.weight, self.method
         for joint in range(n, -1, -1):
             if joint < n:
-                piece = opposite[n - 1 - joint]
+                piece = self.opposite[n - 1 - joint]
                 rows = slice(int(np.searchsorted(self.track.joints, joint, side="right")), None)
                 if cable[rows].size:
                     back = -self.cable_friction[joint]
@@ -140,11 +140,10 @@ class _March:
     def _most_needed(self) -> Floats:
         """No head needs more tension at a joint than this to keep all ahead taut, (n + 1, k) N."""
         n = len(self.pieces)
-        opposite = pieces_of(self.track.walked.reversed())
         needed = np.zeros((n + 1, self.shape[1]))
         rope = most = np.zeros((1, self.shape[1]))
         for joint in range(n - 1, -1, -1):
-            piece = opposite[n - 1 - joint]
+            piece = self.opposite[n - 1 - joint]
             back = -self.rope_friction[joint]
             rope = _through(piece, self.track.rope.weight, back, rope, "exact")
             weight, back = self.track.pull.run.cables.weight, -self.cable_friction[joint]

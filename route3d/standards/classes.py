@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
-from route3d.standards.source import Fact, Quantity, Source
+from route3d.standards.source import Fact, Quantity
 from route3d.standards.tables import INCH, Row, Table, load, read_status, si, source_of
 
 Armor: TypeAlias = Literal[
@@ -50,13 +50,9 @@ class CableClass:
 
 def _published(table: Table, row: Row) -> str:
     """The publication the status of a row names, by the ids spelled out in the table's header."""
-    status = str(row["status"])
-    found = [table.publications[w] for w in re.findall(r"[A-Z0-9]+", status) if w in _named(table)]
-    return found[0] if found else ""
-
-
-def _named(table: Table) -> Mapping[str, str]:
-    return {k: v for k, v in table.publications.items() if k != "MEMORY"}
+    words = re.findall(r"[A-Z0-9]+", str(row["status"]))
+    named = (table.publications.get(word, "") for word in words if word != "MEMORY")
+    return next(filter(None, named), "")
 
 
 def _fact(
@@ -64,11 +60,7 @@ def _fact(
 ) -> Fact:
     title = str(row.get("cite", "")) or _published(table, row) or "recalled, no source"
     where = cite if title == row.get("cite") else cite or label
-    return Fact(value, quantity, _source(table, row, title, where), label)
-
-
-def _source(table: Table, row: Row, title: str, cite: str) -> Source:
-    return source_of(table, row, title=title, cite=cite)
+    return Fact(value, quantity, source_of(table, row, title=title, cite=where), label)
 
 
 # --- sidewall pressure -------------------------------------------------------------------------
@@ -376,12 +368,9 @@ def eu_pulling_stress_recalled(metal: str) -> Fact:
 def _eu_stress(identity: str) -> Fact:
     table = load("eu_pulling_force")
     row = table.rule(identity)
-    title = str(row["cite"])
-    if title.startswith("as "):
-        title = str(table.rule(title.removeprefix("as "))["cite"])
     status, _ = read_status(str(row["status"]).split(";")[0])  # what follows is the clause
     cite = f"{row['metal']}, {row['method']}"
-    source = source_of(table, row, title=title, cite=cite, status=status)
+    source = source_of(table, row, title=_eu_title(table, row), cite=cite, status=status)
     return Fact(si(float(row["n_per_mm2"]), "N/mm2"), "stress", source, identity)
 
 
