@@ -131,8 +131,10 @@ def sheet_svg(
     charts = [_elevation(pull, sheet, (size[0], heights[0]), _title(job, result))]
     charts.append(_sidewall(pull, sheet, (size[0], heights[1])))
     if pull.heads is not None:
-        plan = plan_for_crew(result, candidate, job) if rows is None else None
-        rows = rows_of(plan) if rows is None else rows
+        plan = None
+        if rows is None:
+            plan = plan_for_crew(result, candidate, job)
+            rows = rows_of(plan)
         made = not must_not_be_pulled(result, candidate, plan)
         moving = progress(pull, job.allowances) if made else None
         charts.append(_machine(pull, moving, rows, sheet, (size[0], heights[2])))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from trame.widgets import html
 
+from viewer.gauge import NOT_TO_BE_MADE
 from viewer.page.attributes import spoken
 
 _WIDE = "$vuetify.display.width >= 640"
@@ -39,7 +40,7 @@ def foreman_panel() -> None:
             _machine()
             _holds()
         with html.Article(v_if="!crew[units].go", classes="v-card r3-card", id="no-readings"):
-            html.P("This pull must not be made: no gauge readings, stop load, gears or steps.")
+            html.P(NOT_TO_BE_MADE)
         _cautions()
 
 
