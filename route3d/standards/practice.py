@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Literal, TypeAlias
 
 from route3d.standards.source import Fact
-from route3d.standards.tables import load, rule_fact, source_of
+from route3d.standards.tables import FOOT, load, rule_fact, source_of
 
 End: TypeAlias = Literal["value", "low", "high"]
 
@@ -38,6 +38,22 @@ def rope_design_factor() -> Fact:
     row = table.rule("safety_factor_cordage_institute")
     source = source_of(table, row, title="Cordage Institute CI 1308", cite="design factor 5 to 12")
     return Fact(float(row["factor_low"]), "ratio", source, "breaking strength over working load")
+
+
+def plastic_bend_length() -> Fact:
+    """Length of pull beyond which one electric cooperative asks for steel elbows, m.
+
+    Read in a forum: no published figure for the wear of elbows was found.
+    """
+    table = load("us_rope_rules")
+    row = table.rule("elbow_coop_rule_250ft")
+    source = source_of(
+        table,
+        row,
+        title="common practice of one electric cooperative, read in a forum",
+        cite="no published figure found",
+    )
+    return Fact(float(row["length_ft"]) * FOOT, "length", source, "steel elbows beyond this length")
 
 
 def rope_working_share() -> tuple[Fact, Fact]:

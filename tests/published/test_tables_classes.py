@@ -16,8 +16,7 @@ import pytest
 
 from route3d.standards import classes
 from route3d.standards.classes import CableClass
-from route3d.standards.practice import rope_design_factor
-from route3d.standards.rope import plastic_bend_length
+from route3d.standards.practice import plastic_bend_length, rope_design_factor
 from route3d.standards.source import Status
 from route3d.standards.tables import load
 from tests.support.published import printed
