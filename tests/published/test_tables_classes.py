@@ -19,24 +19,12 @@ from route3d.standards.classes import CableClass
 from route3d.standards.practice import plastic_bend_length, rope_design_factor
 from route3d.standards.source import Status
 from route3d.standards.tables import load
+from tests.support.cable_classes import KV, kind
 from tests.support.published import printed
 
 pytestmark = pytest.mark.source("Limits by cable class, each by the source its line names")
 
 LBF_PER_FT = 4.4482216152605 / 0.3048  # exact by definition
-KV = 1000.0
-
-
-def kind(
-    voltage: float | None = 600.0,
-    *,
-    shielded: bool = False,
-    conductors: int = 1,
-    area: float = 177e-6,
-    diameter: float = 0.03,
-    armor: str = "",
-) -> CableClass:
-    return CableClass(voltage, shielded, conductors, area, diameter, armor)  # type: ignore[arg-type]
 
 
 # --- US sidewall pressure ------------------------------------------------------------------------

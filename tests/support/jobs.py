@@ -90,6 +90,18 @@ def lay(*vertices: Vertex, conduits: Conduit | Sequence[Conduit]) -> Route:
     return Route(vertices, tuple(conduits))
 
 
+def riser_between_ducts() -> Route:
+    """The route of worked answer O2: down 40 ft between two level ducts, bends of 48 in."""
+    bend = 48 * INCH
+    return lay(
+        at((0, 0, 40 * FOOT)),
+        at((20 * FOOT, 0, 40 * FOOT), bend),
+        at((20 * FOOT, 0, 0), bend),
+        at((80 * FOOT, 0, 0)),
+        conduits=conduit(),
+    )
+
+
 def run(
     route: Route, cables: Cable | Sequence[tuple[Cable, int]] | None = None, **more: object
 ) -> Run:

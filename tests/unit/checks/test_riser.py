@@ -129,15 +129,7 @@ def test_a_riser_is_held_by_its_weight_without_friction() -> None:
 
     It is what the reels must hold without friction too, which the solver finds on its own.
     """
-    bend = 4 * FOOT
-    route = lay(
-        at((0, 0, 40 * FOOT)),
-        at((20 * FOOT, 0, 40 * FOOT), bend),
-        at((20 * FOOT, 0, 0), bend),
-        at((80 * FOOT, 0, 0)),
-        conduits=conduit(),
-    )
-    lbf = 4.4482216152605
+    route, lbf = jobs.riser_between_ducts(), 4.4482216152605
     cables = [(cable(weight=5.385 * lbf / FOOT), 1)]
     (weight,) = (f for f in check(route, cables) if f.rule == "hanging weight")
     assert weight.demand == pytest.approx(215.40 * lbf)

@@ -10,30 +10,14 @@ from route3d.planning.acceptance import acceptance
 from route3d.planning.gauge import GaugeRow
 from route3d.planning.margins import BrakeWindow
 from route3d.planning.stop_reading import Reached
+from tests.support.gauge_rows import gauge_row
 
 WINDOW = BrakeWindow(100.0, 80.0, 150.0, 900.0, True, 50.0)
 HIGH, LOW = Gear(4e3, 0.2, "high", gauge=False), Gear(9e3, 0.1, "low")
 
 
 def row(pulled: float, kind: str, expected: float, stop: float, **more: object) -> GaugeRow:
-    seen = Reached(stop, "sidewall", "bend 1")
-    plain = GaugeRow(
-        pulled=pulled,
-        station=pulled,
-        place="",
-        kind=kind,
-        expected=expected,
-        expected_low=expected,
-        expected_high=expected,
-        caution=expected,
-        stop=stop,
-        limit="sidewall",
-        limit_place="bend 1",
-        gear=LOW,
-        readable=True,
-        stalls=9e3,
-        slick=seen,
-    )
+    plain = gauge_row(pulled, kind, expected, Reached(stop, "sidewall", "bend 1"), LOW)
     return replace(plain, **more)
 
 

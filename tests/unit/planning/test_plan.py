@@ -265,14 +265,7 @@ def test_two_stretches_below_the_minimum_load_are_both_named() -> None:
 
 def test_brakes_at_rest_in_a_riser_hold_what_hangs_without_friction() -> None:
     """Worked answer O2, 40 ft of 5.385 lb/ft: reels fed from the top, else the machine."""
-    bend, lbf = 4 * FOOT, 4.4482216152605
-    route = lay(
-        at((0, 0, 40 * FOOT)),
-        at((20 * FOOT, 0, 40 * FOOT), bend),
-        at((20 * FOOT, 0, 0), bend),
-        at((80 * FOOT, 0, 0)),
-        conduits=conduit(),
-    )
+    route, lbf = jobs.riser_between_ducts(), 4.4482216152605
     run = jobs.run(route, [(cable(weight=5.385 * lbf / FOOT), 1)], reel_tension=1000.0)
     down, up = (solve_pull(run, Practice(), reverse=back) for back in (False, True))
     assert held_at_rest(down) == pytest.approx((215.40 * lbf, 0.0))

@@ -10,28 +10,13 @@ from route3d.model import Gear
 from route3d.planning.gauge import GaugeRow
 from route3d.planning.stop_reading import Reached
 from route3d.report.plan_blocks import weightiest
+from tests.support.gauge_rows import gauge_row
 
 GEAR = Gear(30e3, 0.1)
 
 
 def row(at: float, stop: float, kind: str = "step", expected: float = 100.0) -> GaugeRow:
-    return GaugeRow(
-        pulled=at,
-        station=at,
-        place="",
-        kind=kind,
-        expected=expected,
-        expected_low=expected,
-        expected_high=expected,
-        caution=expected,
-        stop=stop,
-        limit="grip",
-        limit_place="cable head",
-        gear=GEAR,
-        readable=True,
-        stalls=GEAR.line_pull,
-        slick=Reached(stop, "grip", "cable head"),
-    )
+    return gauge_row(at, kind, expected, Reached(stop, "grip", "cable head"), GEAR)
 
 
 @pytest.mark.parametrize("most", [3, 5, 8])

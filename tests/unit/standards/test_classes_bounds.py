@@ -3,21 +3,7 @@
 from __future__ import annotations
 
 from route3d.standards import classes
-from route3d.standards.classes import CableClass
-
-KV = 1000.0
-
-
-def kind(
-    voltage: float | None = 600.0,
-    *,
-    shielded: bool = False,
-    conductors: int = 1,
-    area: float = 177e-6,
-    diameter: float = 0.03,
-    armor: str = "",
-) -> CableClass:
-    return CableClass(voltage, shielded, conductors, area, diameter, armor)  # type: ignore[arg-type]
+from tests.support.cable_classes import kind
 
 
 def test_no_sidewall_figure_is_made_up_beyond_the_table() -> None:
