@@ -130,7 +130,7 @@ def test_a_way_is_planned_stage_by_stage(
             assert f"Feed from {stage['feed']}, pull at {stage['pull']}." in text
             # the numbers of the JSON, in the units of the model
             assert f"{stage['gauge'][-1]['expected_N'] / LBF:,.0f} lbf" in text
-            assert f"{stage['planned_peak_N'] / LBF:,.0f} lbf" in text
+            assert f"{stage['peak_N'] / LBF:,.0f} lbf" in text
             assert f"{stage['reel']['cable_length_m'] / 0.3048:,.1f} ft of each cable" in text
 
 

@@ -35,3 +35,14 @@ def without(folder: Path, key: str) -> Path:
     model = folder / f"no_{key}.toml"
     model.write_text("".join(kept))
     return model
+
+
+def weak_machine(folder: Path) -> Path:
+    """The yard run with a machine that cannot pull its load."""
+    text = (MODELS / "yard_run.toml").read_text()
+    for given, weak in (("line_pull = 4000", "line_pull = 900"), ("= 10000,", "= 1800,")):
+        assert text.count(given) == 1
+        text = text.replace(given, weak)
+    model = folder / "weak_machine.toml"
+    model.write_text(text)
+    return model

@@ -6,12 +6,12 @@ import re
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
 
+from route3d.planning.gauge import GaugeRow
 from route3d.planning.progress import progress
 from route3d.units import show
-from tests.viewer.page.jobs import weak_adapter, without
+from tests.viewer.page.jobs import weak_adapter, weak_machine, without
 from viewer.page.session import open_session, planned
 
 from .conftest import MODELS, WAIT, Served, opened, serving
@@ -28,6 +28,15 @@ def pulled(seen: Any, share: float) -> str:
     return str(seen.becomes("#now", "Head at"))
 
 
+def readings(row: GaugeRow) -> set[str]:
+    """Expected, caution and stop of one row of the gauge table, either way where just between."""
+    three = (row.expected, row.caution, row.stop)
+    return {
+        " / ".join(show(load * f, "force", "US") for load in three)
+        for f in (1 - 1e-6, 1.0, 1 + 1e-6)
+    }
+
+
 def test_the_figures_of_the_pull_are_those_of_the_plan(browser: Any, riser: Served) -> None:
     session, plan = planned(open_session(riser.model))
     assert plan is not None
@@ -38,25 +47,34 @@ def test_the_figures_of_the_pull_are_those_of_the_plan(browser: Any, riser: Serv
         for share in (0.0, 40.0, 85.0):
             words = pulled(seen, share)
             at = share / 100 * float(moving.pulled[-1])
-            load = float(np.interp(at, moving.pulled, moving.load))
-            near = {show(load * f, "force", "US") for f in (1 - 1e-5, 1.0, 1 + 1e-5)}
-            assert any(text in words for text in near), (near, words)
+            now = max(i for i, row in enumerate(plan.gauge) if row.pulled <= at + 1e-6)
+            for row in plan.gauge[now : now + 2]:
+                assert any(text in words for text in readings(row)), (readings(row), words)
             assert "OVER" not in words and "high" in words
         trail = seen.state("trail")
         assert len(trail["cable"].split()) > 2 and len(trail["rope"].split()) >= 2
         seen.page.evaluate(f"{UTILS}.pullTo(100)")
         last = seen.becomes("#now", "Whole cable in")
-        assert show(float(moving.load[-1]), "force", "US") in last
-        assert "Stop load" in last and "min:s" in last
+        assert any(text in last for text in readings(plan.gauge[-1]))
+        assert "Now, " in last and "Next, " not in last and "min:s" in last
         assert seen.state("trail") is None
         assert seen.errors == []
 
 
-def test_a_pull_beyond_its_stop_load_says_what_breaks(browser: Any) -> None:
+def test_a_pull_that_must_not_be_made_has_no_readings(browser: Any) -> None:
+    """Its load alone, and what the machine can pull: neither stop load nor gear nor clock."""
     with serving(MODELS / "yard_run.toml") as served, opened(browser, served.url) as seen:
-        assert "OVER" not in pulled(seen, 50.0)
+        words = pulled(seen, 95.0)
+        assert "Machine load" in words and "Pull of the machine" in words
+        assert not any(said in words for said in ("OVER", "stop", "Gear", "min:s"))
+        assert seen.errors == []
+
+
+def test_a_pull_beyond_what_the_machine_can_pull_says_so(browser: Any, tmp_path: Path) -> None:
+    with serving(weak_machine(tmp_path)) as served, opened(browser, served.url) as seen:
+        assert "OVER" not in pulled(seen, 10.0)
         seen.page.evaluate(f"{UTILS}.pullTo(95)")
-        assert "sidewall pressure" in seen.becomes("#now", "OVER")
+        assert "Pull of the machine" in seen.becomes("#now", "OVER")
         seen.counts("#now .r3-stop", 2)  # the load, and its limit
         assert seen.state("loads")["over"].startswith("M")
         seen.page.locator("#loads path.r3-line-over").wait_for(state="attached", timeout=WAIT)
@@ -95,7 +113,7 @@ def test_the_slider_is_the_axis_of_the_load_above_it(
             )
         thumb = seen.page.locator("#pull .v-slider__container").bounding_box()
         assert thumb["height"] >= 43.5
-        seen.has("#loads", "stop load 3,500 lbf is above")
+        seen.has("#loads", "stay below 3,500 lbf is above")
 
 
 def test_scale_and_north_follow_the_camera(browser: Any, riser: Served) -> None:
