@@ -25,7 +25,7 @@ from viewer.theme import Theme
 # name, its number; and where even what must be told finds none, the least of everything.
 _ATTEMPTS = ((1.0, "lines"), (0.88, "lines"), (0.78, "lines"), (0.78, "name"), (0.78, "number"))
 _LAST_ATTEMPTS = ((0.78, "number"), (0.78, "least"))
-_FAR = 130.0  # a leader longer than this, at 1600 x 1000, leads the eye astray
+_FAR = 100.0  # a leader longer than this, at 1600 x 1000, leads the eye astray
 _NAMED_WITHIN = 0.5  # of that for a conduit's name
 _MOST_LABELS = 200  # more are not even tried: no frame holds them
 _TIGHT = (460, 200)  # a frame below this, at 1600 x 1000, is a thumbnail
@@ -140,6 +140,7 @@ def _best(
     anchors = camera.project(np.array([label.xyz for label in labels]))
     clear = np.array([_clearance(label, scene, camera) for label in labels])
     must = np.array([must_be_told(label) for label in labels])
+    reach = np.array([_reach(label, _FAR * place.unit) for label in labels])
     obstacles = place.keep if place.tight else np.vstack((place.keep, _count_box(place)))
     frame, far = place.frame, _FAR * place.unit
     crowded = len(wanted) > _CROWD
@@ -150,9 +151,16 @@ def _best(
         rows = tuple(_rows(label, told, place, letters, measure) for label in labels)
         sizes = np.array([_size(r, letters, measure) for r in rows])
         placement = place_labels(
-            anchors, sizes, frame, obstacles=obstacles, avoid=place.route, keep_off=clear, must=must
+            anchors,
+            sizes,
+            frame,
+            obstacles=obstacles,
+            avoid=place.route,
+            keep_off=clear,
+            must=must,
+            reach=reach,
         )
-        placement = _without_strays(placement, labels, place, far)
+        placement = _off_the_route(placement, labels, place)
         unwanted = len(scene.labels) - len(wanted)
         lost, astray, *rest = _score(placement, labels, place, far, unwanted)
         score = (lost, astray, int(told == "least"), *rest)
@@ -195,25 +203,32 @@ def _afar(placed: Placed, far: float) -> bool:
     return math.dist(placed.anchor, placed.elbow) > far
 
 
-def _without_strays(
-    placement: Placement, labels: Sequence[Label], place: Place, far: float
-) -> Placement:
-    """Without cards so far off that the eye takes them for another place's; they are dropped.
+def _reach(label: Label, far: float) -> float:
+    """The longest leader of a label; a longer one leads the eye to another place.
 
-    Those of a thumbnail do not stand on the route either, nor does a conduit's name, which any
-    other place of it says as well.
+    What must be told may stand anywhere.
+    """
+    if must_be_told(label):
+        return math.inf
+    return far * (_NAMED_WITHIN if label.kind == "conduit" else 1.0)
+
+
+def _off_the_route(placement: Placement, labels: Sequence[Label], place: Place) -> Placement:
+    """Without cards on the route that had better be dropped.
+
+    Those are a conduit's name, which any other place of it says as well, and in a thumbnail
+    whatever need not be told.
     """
     kept: list[Placed] = []
-    strays: list[Placed] = []
+    dropped = list(placement.dropped)
     for placed in placement.placed:
         label = labels[placed.index]
-        reach = far * (_NAMED_WITHIN if label.kind == "conduit" else 1.0)
-        stray = not must_be_told(label) and _afar(placed, reach)
-        if label.kind == "conduit" or (place.tight and not must_be_told(label)):
-            stray = stray or bool(covered(np.array([placed.box]), place.route, 0.0)[0])
-        (strays if stray else kept).append(placed)
-    dropped = sorted((*placement.dropped, *(p.index for p in strays)))
-    return Placement(tuple(kept), tuple(dropped))
+        loose = label.kind == "conduit" or (place.tight and not must_be_told(label))
+        if loose and covered(np.array([placed.box]), place.route, 0.0)[0]:
+            dropped.append(placed.index)
+        else:
+            kept.append(placed)
+    return Placement(tuple(kept), tuple(sorted(dropped)))
 
 
 # --- words -------------------------------------------------------------------------------------

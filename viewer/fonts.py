@@ -6,7 +6,7 @@ What it has no letters for is drawn with a font of this machine that has them; w
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -104,6 +104,7 @@ def _opened(file: Path, size: int) -> FreeTypeFont:
     return ImageFont.truetype(str(file), size, layout_engine=ImageFont.Layout.BASIC)
 
 
+@lru_cache(1 << 15)  # lines are broken, and cards laid out, by trial
 def measure(text: str, size: float, bold: bool) -> tuple[float, float]:
     """Width and line height in pixels of one line of text."""
     letters = font(round(size), bold, text)

@@ -223,7 +223,7 @@ def _direction(run: _Run, n: int) -> Data:
         "words": {
             u: {
                 **_words(run, n, u, scenes[u]),
-                "findings": [_finding(f, u) for f in findings],
+                "findings": _table([_finding(f, u) for f in findings]),
                 "warning": sentence(warning(films[u], u)) if made and films[u].over.any() else "",
                 "gears": list(films[u].gear_words),
                 "ending": sentence(films[u].ending) if films[u].ending else "",
@@ -353,6 +353,11 @@ def _at_row(row: Reading) -> str:
 
 def _starred(told: Gauge) -> bool:
     return any(not row.usable for row in told.rows)
+
+
+def _table(entries: Sequence[Data]) -> Data:
+    """Entries of the same keys with the keys told once: a long run has thousands of findings."""
+    return {"heads": list(entries[0]) if entries else [], "rows": [[*e.values()] for e in entries]}
 
 
 def _finding(finding: Finding, units: str) -> Data:

@@ -63,18 +63,21 @@ def place_labels(
     avoid: Floats | None = None,
     keep_off: Floats | None = None,
     must: NDArray[np.bool_] | None = None,
+    reach: Floats | None = None,
 ) -> Placement:
     """Places for labels of ``sizes`` (n, 2) about ``anchors`` (n, 2), most needed first.
 
     ``frame`` and ``obstacles`` (m, 4) are left, top, right, bottom, never overlapped; ``avoid``
     (k, 2) are points of the route, covered only where nothing else is possible; ``keep_off`` (n,)
     is the least distance from anchor to box. Where a label of ``must`` (n,) finds no place else,
-    its leader may cross others and run under their boxes; no box ever lies over another. A label
+    its leader may cross others and run under their boxes; no box ever lies over another. No leader
+    is longer than its ``reach`` (n,): a label that has to go further is dropped. A label
     whose anchor lies outside the frame may still be placed; its leader then leaves the frame.
     """
     boxes = np.empty((0, 4)) if obstacles is None else np.asarray(obstacles, dtype=np.float64)
     route = np.empty((0, 2)) if avoid is None else avoid
     near = np.zeros(len(anchors)) if keep_off is None else keep_off
+    longest = np.full(len(anchors), np.inf) if reach is None else reach
     leaders = np.empty((0, 4))
     taken = boxes
     placed: list[Placed] = []
@@ -84,7 +87,7 @@ def place_labels(
         best = None
         if missed < _GIVE_UP:
             others = anchors[[k for k in most_needed if k != i]]
-            scene = (frame, taken, boxes, leaders, route, others, float(near[i]))
+            scene = (frame, taken, boxes, leaders, route, others, float(near[i]), float(longest[i]))
             best = _best(anchor, size, *scene)
             if best is None and must is not None and must[i]:
                 best = _best(anchor, size, *scene, strict=False)
@@ -118,6 +121,7 @@ def _best(
     route: Floats,
     others: Floats,
     near: float,
+    reach: float,
     *,
     strict: bool = True,
 ) -> tuple[Floats, Floats] | None:
@@ -129,6 +133,7 @@ def _best(
     for boxes in (_around(anchor, size, near), _over(frame, size)):
         elbows = np.clip(anchor, boxes[:, :2], boxes[:, 2:])
         fine = _inside(boxes, frame) & ~_meet(boxes, taken).any(axis=1)
+        fine &= norm(elbows - anchor) <= reach
         boxes, elbows = boxes[fine], elbows[fine]
         own = np.column_stack((np.broadcast_to(anchor, elbows.shape), elbows))
         crossed = _hits(own, taken[len(obstacles) :]).sum(axis=1)
@@ -178,22 +183,26 @@ def _over(frame: tuple[float, float, float, float], size: Floats) -> Rects:
 
 
 def _inside(boxes: Rects, frame: tuple[float, float, float, float]) -> NDArray[np.bool_]:
-    low = (boxes[:, :2] >= np.array(frame[:2]) - 1e-9).all(axis=1)
-    return np.asarray(low & (boxes[:, 2:] <= np.array(frame[2:]) + 1e-9).all(axis=1))
+    left, top, right, bottom = boxes.T
+    across = (left >= frame[0] - 1e-9) & (right <= frame[2] + 1e-9)
+    return np.asarray(across & (top >= frame[1] - 1e-9) & (bottom <= frame[3] + 1e-9))
 
 
 def _meet(boxes: Rects, others: Rects) -> NDArray[np.bool_]:
     """Which boxes come within the gap of which others, (n, m)."""
-    a, b = boxes[:, None], others[None]
-    apart = (a[..., :2] >= b[..., 2:] + _GAP) | (b[..., :2] >= a[..., 2:] + _GAP)
-    return np.asarray(~apart.any(axis=-1))
+    left, top, right, bottom = boxes.T[..., None]
+    before, over, after, under = others.T  # axis by axis: numpy is slow along an axis of two
+    across = (left < after + _GAP) & (right > before - _GAP)
+    return np.asarray(across & (top < under + _GAP) & (bottom > over - _GAP))
 
 
 def covered(boxes: Rects, points: Floats, reach: float) -> Floats:
     """How many points each box covers or comes within ``reach`` of, (n,)."""
-    low = (points[None] >= boxes[:, None, :2] - reach).all(axis=-1)
-    high = (points[None] <= boxes[:, None, 2:] + reach).all(axis=-1)
-    return np.asarray((low & high).sum(axis=1), dtype=np.float64)
+    left, top, right, bottom = boxes.T[..., None]
+    x, y = points.T
+    across = (x >= left - reach) & (x <= right + reach)
+    inside = across & (y >= top - reach) & (y <= bottom + reach)
+    return np.asarray(np.count_nonzero(inside, axis=1), dtype=np.float64)
 
 
 def _passed(lines: Rects, points: Floats, reach: float) -> Floats:
@@ -211,13 +220,16 @@ def _hits(lines: Rects, boxes: Rects) -> NDArray[np.bool_]:
     A piece crosses where the slabs of both axes leave it a common stretch (from memory: the slab
     method of Kay and Kajiya, 1986).
     """
-    start, way = lines[:, None, :2], (lines[:, 2:] - lines[:, :2])[:, None]
+    way = lines[:, 2:] - lines[:, :2]
     way = np.where(np.abs(way) < 1e-12, 1e-12, way)
-    low = (boxes[None, :, :2] - _GAP / 2 - start) / way
-    high = (boxes[None, :, 2:] + _GAP / 2 - start) / way
-    enter = np.minimum(low, high).max(axis=-1)
-    leave = np.maximum(low, high).min(axis=-1)
-    return np.asarray((enter < leave) & (leave > 0) & (enter < 1))
+    enter, leave = np.zeros((len(lines), len(boxes))), np.ones((len(lines), len(boxes)))
+    for axis in (0, 1):
+        start, along = lines[:, axis, None], way[:, axis, None]
+        low = (boxes[:, axis] - _GAP / 2 - start) / along
+        high = (boxes[:, axis + 2] + _GAP / 2 - start) / along
+        enter = np.maximum(enter, np.minimum(low, high))
+        leave = np.minimum(leave, np.maximum(low, high))
+    return np.asarray(enter < leave)
 
 
 def _cross(lines: Rects, others: Rects) -> NDArray[np.bool_]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from functools import cache
 
 import pytest
 
@@ -40,6 +41,7 @@ def scene(job: Answered) -> Scene:
     return build_scene(result, given, units=given.units, colour_by="utilisation")
 
 
+@cache  # a scene is what it is: the tests below look at the same pictures
 def laid_out(scene: Scene, view: StillView, size: tuple[int, int]) -> Layout:
     if view == "profile":
         return arrange_unrolled(scene, size, LIGHT, measure)

@@ -38,8 +38,10 @@ function printer(quantities, units) {
 
 // The foreman's answer for the direction shown.
 function answerInto(place, { title, run, direction, shown, words, cautions, noGauge, findOut }) {
-  const serious = words.findings.filter((f) => f.severity !== "note");
-  const notes = words.findings.filter((f) => f.severity === "note");
+  const { heads, rows: found } = words.findings;
+  const findings = found.map((row) => Object.fromEntries(heads.map((key, i) => [key, row[i]])));
+  const serious = findings.filter((f) => f.severity !== "note");
+  const notes = findings.filter((f) => f.severity === "note");
   const parts = [
     el("p", { class: "small" }, `${title} · run ${run.name}`),
     el("h2", { class: direction.alarm ? "alarm-text" : "" }, words.headline),
