@@ -10,6 +10,7 @@ from __future__ import annotations
 import base64
 import gzip
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, TypeAlias, get_args
 
