@@ -58,7 +58,10 @@ class Sheet:
 
 def _trimmed(cells: Sequence[object]) -> tuple[object, ...]:
     """Cells up to the last that is not empty; blank text counts as empty."""
-    clean = [None if isinstance(c, str) and not c.strip() else c for c in cells]
+    end = len(cells)
+    while end and cells[end - 1] is None:  # rows come padded to the widest
+        end -= 1
+    clean = [None if isinstance(c, str) and not c.strip() else c for c in cells[:end]]
     while clean and clean[-1] is None:
         clean.pop()
     return tuple(clean)

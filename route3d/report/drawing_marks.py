@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -96,6 +97,7 @@ def plain(text: str) -> str:
     return "".join(c if c.isprintable() else "?" for c in " ".join(text.split()))
 
 
+@lru_cache(1 << 15)  # sheets are laid out by trial
 def text_width(text: str, height: float, *, bold: bool = False) -> float:
     """Width of a line of text whose capitals are ``height`` high, mm; never too little."""
     advances = _BOLD_ADVANCES if bold else _ADVANCES

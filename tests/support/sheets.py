@@ -74,18 +74,24 @@ def assert_clean(sheets: Sequence[Sheet]) -> None:
         frame = sheet.setup.layout.frame
         assert [b for b in outline(sheet) if not is_inside(b, frame)] == []
         words = words_of(sheet)
-        over = [(a.text, b.text) for a, b in combinations(words, 2) if overlap(a.box, b.box)]
+        boxes = [(w.text, w.box) for w in words]
+        over = [(a, b) for (a, one), (b, two) in combinations(boxes, 2) if overlap(one, two)]
         assert over == []
         assert min(w.height for w in words) >= 2.0
         for line in lines_of(sheet, "CENTRELINE"):
-            assert [w.text for w in words if struck(w.box, line.points)] == []
+            x, y = walked(line.points)
+            assert [text for text, box in boxes if struck(box, x, y)] == []
 
 
-def struck(box: Box, points: np.ndarray) -> bool:
-    """True where a line through points runs over a box, looked at every 0.2 mm."""
+def walked(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """A line through points, every 0.2 mm of it."""
     along = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))))
     where = np.linspace(0, along[-1], int(along[-1] / 0.2) + 2)
-    x, y = (np.interp(where, along, points[:, k]) for k in (0, 1))
+    return np.interp(where, along, points[:, 0]), np.interp(where, along, points[:, 1])
+
+
+def struck(box: Box, x: np.ndarray, y: np.ndarray) -> bool:
+    """True where any of these points lies in a box."""
     return bool(((x > box[0]) & (x < box[2]) & (y > box[1]) & (y < box[3])).any())
 
 

@@ -14,7 +14,7 @@ import pytest
 from route3d.files.model_file import load
 from route3d.planning.evaluate import evaluate
 from tests.support.big import BENDS, write_big_job
-from tests.viewer.conftest import ALLOW, MODELS
+from tests.viewer.conftest import ALLOW, MODELS, Answered
 from viewer.fonts import measure
 from viewer.layout import arrange
 from viewer.playback import playback
@@ -28,10 +28,15 @@ def big(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return write_big_job(tmp_path_factory.mktemp("big"))
 
 
-@pytest.mark.slow
-def test_all_of_it_is_in_the_scene_and_laid_out(big: Path) -> None:
+@pytest.fixture(scope="module")
+def answered(big: Path) -> Answered:
     job = load(big)
-    result = evaluate(job, with_changes=False).runs[0]
+    return evaluate(job, with_changes=False).runs[0], job
+
+
+@pytest.mark.slow
+def test_all_of_it_is_in_the_scene_and_laid_out(answered: Answered) -> None:
+    result, job = answered
     assert result.path.length == pytest.approx(20_000, rel=0.001)
     scene = build_scene(result, job)
     assert sum(label.kind in ("bend", "worst") for label in scene.labels) == BENDS
@@ -48,16 +53,16 @@ def test_all_of_it_is_in_the_scene_and_laid_out(big: Path) -> None:
 
 
 @pytest.mark.slow
-def test_the_rope_is_followed_all_the_way(big: Path) -> None:
+def test_the_rope_is_followed_all_the_way(answered: Answered) -> None:
     """Over whole bends the rope's load is that over every piece of them."""
     from route3d.mechanics.lead_off import lead_off_factor
-    from route3d.mechanics.pull import solve_pull
     from route3d.mechanics.tension import carry
 
-    job = load(big)
-    run = job.runs[0]
-    for reverse in (False, True):
-        pull = solve_pull(run, job.practice, reverse=reverse)
+    result, _ = answered
+    run = result.run
+    assert {c.pull.reverse for c in result.candidates} == {False, True}
+    for candidate in result.candidates:
+        pull = candidate.pull
         profile = pull.profile
         assert pull.heads is not None and pull.machine_loads is not None and run.rope is not None
         way = np.abs(profile.station - profile.station[0])
@@ -65,7 +70,7 @@ def test_the_rope_is_followed_all_the_way(big: Path) -> None:
         tension = np.concatenate((profile.tension[:1], profile.tension[1::2]))
         nodes = np.searchsorted(joints, np.abs(pull.heads - profile.station[0]))
         fine = pull.path.split(profile.station)
-        walked = fine.reversed() if reverse else fine
+        walked = fine.reversed() if pull.reverse else fine
         assert len(walked) + 1 == len(joints)
         ends = np.abs(pull.path.stations[:, None] - pull.heads[None]).min(axis=0)
         assert (ends < 1e-6).all()  # only at the ends of whole bends, which halves the work
@@ -74,7 +79,7 @@ def test_the_rope_is_followed_all_the_way(big: Path) -> None:
         expected = leaving * lead_off_factor(run.lead_off, rope.friction)
         # the kernel is held to 1e-8 of the exact solution; both marches stay well within that
         np.testing.assert_allclose(pull.machine_loads, expected, rtol=1e-8)
-        frames = playback(evaluate(job, with_changes=False).runs[0], pull, "US", ALLOW)
+        frames = playback(result, pull, "US", ALLOW)
         np.testing.assert_array_equal(frames.station, pull.heads)
 
 

@@ -317,7 +317,7 @@ def test_a_duct_needs_half_its_own_width() -> None:
 
 def test_a_pull_runs_along_every_duct() -> None:
     # Without weight tension is that of the reel times e^(mu phi) wherever the duct lies (capstan),
-    # and sidewall pressure goes with 1/R.
+    # and sidewall pressure goes with 1/R of the inner wall.
     shape = vertices([Go(10), Turn(90, 1.0), Go(10)])
     run = jobs.run(jobs.along(shape, jobs.conduit()), jobs.cable(weight=1e-9), reel_tension=1000.0)
     path = fillet(*shape)
@@ -325,4 +325,5 @@ def test_a_pull_runs_along_every_duct() -> None:
         pull = solve_pull(run, Practice(), path=duct)
         leaving = 1000 * np.exp(0.3 * np.pi / 2)
         assert pull.end_tension == pytest.approx(leaving, rel=1e-6)
-        assert pull.peak_sidewall == pytest.approx(leaving / (1.0 + right), rel=1e-6)
+        inner = 1.0 + right - run.route.conduits[0].inner_diameter / 2
+        assert pull.peak_sidewall == pytest.approx(leaving / inner, rel=1e-6)

@@ -156,7 +156,7 @@ TURNS = st.builds(
 
 
 @settings(
-    max_examples=25, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
+    max_examples=12, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
 )
 @given(
     st.lists(st.tuples(LENGTHS, TURNS), max_size=12),

@@ -36,7 +36,7 @@ def browser(start: Callable[..., Any]) -> Any:
     return start()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def written(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Path, JobResult]]:
     folder = tmp_path_factory.mktemp("pages")
     found = {}
