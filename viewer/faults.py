@@ -79,6 +79,8 @@ def fault_line(finding: Finding, units: str) -> str:
     found = f"{rule}: {measured(finding, units)}"
     if not math.isfinite(finding.limit):
         return found
+    if finding.no_setting:
+        return f"{rule}: {measured(finding, units)}, {limit_of(finding, units)}"
     least = finding.demand < finding.limit
     return f"{found}, {'least' if least else 'limit'} {limit_of(finding, units)}"
 

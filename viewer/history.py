@@ -280,7 +280,7 @@ def figures(frames: Playback, at: int, units: str) -> tuple[tuple[str, str, bool
     ]
     told = frames.headlines(at, units)
     found += [
-        (f"{name.capitalize()}, {one.length} in: expected / caution / stop", one.short, one.over)
+        (f"{name.capitalize()}, {one.length} in: expected / caution / stop", one.short, False)
         for name, one in zip(NAMES, told, strict=False)
     ]
     if math.isfinite(load) and not told:

@@ -19,7 +19,7 @@ from route3d.planning.evaluate import RunResult
 from route3d.planning.margins import brake_setting
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.plan import machine_search
-from route3d.report.words import limit_of, measured, sentence, where_of
+from route3d.report.words import sentence, where_of
 from route3d.units import parse, render, show
 from viewer.context import context_meshes, room_edges, site_meshes
 from viewer.gauge import must_not_be_pulled
@@ -194,9 +194,10 @@ def once_mended(chosen: Pull, why: str) -> str:
 
 
 def _stop_words(finding: Finding, units: str) -> str:
-    if not math.isfinite(finding.ratio):
+    figures = render(finding.compared, units)
+    if not math.isfinite(finding.ratio) or not figures:
         return f"{finding.rule}, {where_of(finding, units)}"
-    return f"{finding.rule} {measured(finding, units)} against {limit_of(finding, units)}"
+    return f"{finding.rule}: {figures}"
 
 
 def _sentence(text: str) -> str:

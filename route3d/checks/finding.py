@@ -11,6 +11,8 @@ SEVERITIES = ("stop", "caution", "note", "ok")
 # Within a tenth of a limit a check says so: friction is seldom known better than that
 # (common practice, no source).
 CLOSE = 0.9
+# Rules whose demand and limit are the two ends of a setting: broken, no setting is left.
+_SETTINGS = ("brake window", "brake within the stops")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +44,21 @@ class Finding:
             return say(literal(self.where))
         template = f"{literal(before)}station {{}}{literal(after)}"
         return say(template, (self.station, "length"))
+
+    @property
+    def no_setting(self) -> bool:
+        """True where the reels must be held with more than they may be: no setting holds."""
+        return self.rule in _SETTINGS and self.severity == "stop"
+
+    @property
+    def compared(self) -> Phrase:
+        """What was found and what it was held against; empty where there are no two figures."""
+        if not (math.isfinite(self.demand) and math.isfinite(self.limit)):
+            return say("")
+        found, limit = (self.demand, self.quantity), (self.limit, self.quantity)
+        if self.no_setting:
+            return say("brake at least {}, at most {}: no setting holds", found, limit)
+        return say("{} against {}", found, limit)
 
 
 def at_most(
@@ -102,9 +119,9 @@ def _severity(ratio: float, broken: str, close: bool) -> str:
 
 
 def worst_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """Stops before cautions before notes; by ratio within each."""
+    """Stops before cautions before notes; by ratio within each, those without a number last."""
 
     def key(f: Finding) -> tuple[int, float]:
-        return SEVERITIES.index(f.severity), -f.ratio if math.isfinite(f.ratio) else 0.0
+        return SEVERITIES.index(f.severity), 0.0 if math.isnan(f.ratio) else -f.ratio
 
     return tuple(sorted(findings, key=key))

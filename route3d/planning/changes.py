@@ -101,7 +101,7 @@ def _change(
 
 def _governing(solved: Candidate) -> Phrase:
     use = solved.utilisation
-    return say(f"{use.governing}, {{}}", (use.peak, "percent"))
+    return say(f"{literal(solved.name(use.governing))}, {{}}", (use.peak, "percent"))
 
 
 def _eyes(run: Run, practice: Practice) -> Iterator[Change]:

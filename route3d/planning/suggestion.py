@@ -80,8 +80,8 @@ def _stops(result: RunResult) -> Counter[str]:
 def outcome(choice: Candidate) -> Phrase:
     """Which end feeds, and what governs."""
     use = choice.utilisation
-    feed = literal(choice.pull.feed_name)
-    return say(f"feed from {feed} (governing: {use.governing}, {{}})", (use.peak, "percent"))
+    feed, name = literal(choice.pull.feed_name), literal(choice.name(use.governing))
+    return say(f"feed from {feed} (governing: {name}, {{}})", (use.peak, "percent"))
 
 
 def then(result: RunResult) -> Phrase:

@@ -38,7 +38,7 @@ _COLUMNS: tuple[Column[DuctResult], ...] = (
     Column("peak\ntension", _of(lambda r: r.best.pull.peak_tension), "force"),
     Column("sidewall", _of(lambda r: r.best.pull.peak_sidewall), "sidewall"),
     Column("of limit", _of(lambda r: r.best.utilisation.peak), "percent"),
-    Column("governed by", _of(lambda r: r.best.utilisation.governing)),
+    Column("governed by", _of(lambda r: r.best.name(r.best.utilisation.governing))),
     Column("verdict", lambda d: verdict(d)),
 )
 _OFFSETS: tuple[Column[DuctResult], ...] = (
@@ -136,7 +136,8 @@ def _ranked(result: BankResult, system: str) -> list[str]:
             lines.append(f"{word} duct: {duct.label}, which has no path.")
             continue
         share = show(duct.result.best.utilisation.peak, "percent", system)
-        governing = duct.result.best.utilisation.governing
+        best = duct.result.best
+        governing = best.name(best.utilisation.governing)
         lines.append(
             f"{word} duct: {duct.label}, {share} of its limit on {governing}; {verdict(duct)}."
         )

@@ -43,7 +43,7 @@ window.route3dPull = function ({ state, put, axes, project }) {
     const places = headlineAt(film, now.pulled);
     for (const row of places) {
       const readings = [row.expected, row.caution, row.stop].map((v) => (v === null ? "-" : printed(v, "force"))).join(" / ");
-      told.push({ name: `${row.name}, ${printed(row.pulled, "length")} in: expected / caution / stop`, value: readings, over: row.over });
+      told.push({ name: `${row.name}, ${printed(row.pulled, "length")} in: expected / caution / stop`, value: readings });
     }
     if (places.length) {
       if (over) told.push({ name: "Machine load: OVER", value: now.governs, over });
