@@ -25,7 +25,7 @@ from viewer.context import context_meshes, room_edges, site_meshes
 from viewer.gauge import must_not_be_pulled
 from viewer.labelling import labels
 from viewer.pull_end import spread_of
-from viewer.scale import colour_scale, share_words, tension_limit
+from viewer.scale import colour_scale, share_words, shown, tension_limit
 from viewer.scene_data import Colouring, ContextMesh, Encasement, Fact, Grade, Scene, Tube
 from viewer.solids import arrows, box_factor, box_solids, encasement, end_solids
 from viewer.tubes import tubes
@@ -231,7 +231,7 @@ def _facts(candidate: Candidate, units: str) -> tuple[Fact, ...]:
 def against(name: str, value: float, limit: float, quantity: str, units: str) -> Fact:
     """A figure with its share of a limit."""
     note = f"{share_words(value / limit, units)} {show(limit, quantity, units)}"
-    return Fact(name, show(value, quantity, units), note, value > limit * (1 + 1e-9))
+    return Fact(name, shown(value, limit, quantity, units), note, value > limit * (1 + 1e-9))
 
 
 def _notes(

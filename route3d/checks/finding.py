@@ -11,6 +11,8 @@ SEVERITIES = ("stop", "caution", "note", "ok")
 # Within a tenth of a limit a check says so: friction is seldom known better than that
 # (common practice, no source).
 CLOSE = 0.9
+BEYOND = 1000
+"""So many times a limit a figure tells nothing: it is put in words."""
 # Rules whose demand and limit are the two ends of a setting: broken, no setting is left.
 _SETTINGS = ("brake window", "brake within the stops")
 
@@ -58,7 +60,15 @@ class Finding:
         found, limit = (self.demand, self.quantity), (self.limit, self.quantity)
         if self.no_setting:
             return say("brake at least {}, at most {}: no setting holds", found, limit)
+        if self.beyond:
+            over = say(f"over {BEYOND:,} times the limit")
+            return over if self.quantity == "percent" else over + say(" of {}", limit)
         return say("{} against {}", found, limit)
+
+    @property
+    def beyond(self) -> bool:
+        """True where the demand is so far above the limit that its figure tells nothing."""
+        return self.limit > 0 and self.demand > BEYOND * self.limit
 
 
 def at_most(
@@ -119,9 +129,10 @@ def _severity(ratio: float, broken: str, close: bool) -> str:
 
 
 def worst_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """Stops before cautions before notes; by ratio within each, those without a number last."""
+    """Stops before cautions before notes; by ratio within each, those without a figure last."""
 
     def key(f: Finding) -> tuple[int, float]:
-        return SEVERITIES.index(f.severity), 0.0 if math.isnan(f.ratio) else -f.ratio
+        told = not (math.isnan(f.ratio) or math.isnan(f.demand))
+        return SEVERITIES.index(f.severity), -f.ratio if told else 0.0
 
     return tuple(sorted(findings, key=key))

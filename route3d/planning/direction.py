@@ -316,6 +316,8 @@ def _break(candidate: Candidate) -> Phrase:
     figures = (worst.demand, worst.quantity), (worst.limit, worst.quantity)
     if worst.no_setting:
         return say("has no brake setting that holds (at least {}, at most {})", *figures)
+    if worst.beyond:
+        return say(f"takes {literal(worst.rule)} to ") + worst.compared
     if worst.demand > worst.limit:
         return say(f"exceeds the {literal(worst.rule)} limit ({{}}; limit {{}})", *figures)
     return say(f"is stopped by {literal(worst.rule)} ({{}}; at least {{}} required)", *figures)

@@ -6,7 +6,8 @@ window.route3dPull = function ({ state, put, axes, project }) {
   const TALL = 40;  // of the load's drawing; it is 100 wide
 
   function printed(value, quantity) {
-    const { unit, per, decimals } = state("unit_table")[quantity][state("units")];
+    const { unit, per, decimals: most } = state("unit_table")[quantity][state("units")];
+    const decimals = decimalsOf(value * per, quantity, most);
     const digits = { minimumFractionDigits: decimals, maximumFractionDigits: decimals };
     return `${(value * per).toLocaleString("en-US", digits)} ${unit}`;
   }
