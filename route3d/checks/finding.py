@@ -59,7 +59,9 @@ class Finding:
             return say("")
         found, limit = (self.demand, self.quantity), (self.limit, self.quantity)
         if self.no_setting:
-            return say("brake at least {}, at most {}: no setting holds", found, limit)
+            if self.limit <= 0:
+                return say("no setting holds")
+            return say("no setting holds (brake at least {}, at most {})", found, limit)
         if self.beyond:
             over = say(f"over {BEYOND:,} times the limit")
             return over if self.quantity == "percent" else over + say(" of {}", limit)

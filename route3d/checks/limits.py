@@ -9,7 +9,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from route3d.checks.finding import Finding, at_least, at_most
-from route3d.geometry.path import CORNER
+from route3d.geometry.path import CORNER, Path
+from route3d.geometry.schedule import largest_radius, leg_rooms
+from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Peaks, Pull
 from route3d.mechanics.sharing import BY_AREA, CableShare, largest_main_share, tension_shares
 from route3d.model.cable import Cable
@@ -359,12 +361,11 @@ def _check_machine(pull: Pull) -> list[Finding]:
 
 def check_sidewall(pull: Pull) -> tuple[Finding, ...]:
     """Sidewall pressure at the worst place of every bend, with the radius that would pass."""
-    profile, limit = pull.profile, sidewall_limit(pull.run)
+    profile, limit, rooms = pull.profile, sidewall_limit(pull.run), leg_rooms(pull.path)
     findings = []
     for number, segment in enumerate(np.flatnonzero(pull.path.kind == 1), start=1):
         worst = int(pull.worst_rows[segment])
         demand = float(profile.sidewall[worst])
-        radius = float(pull.path.radii[segment])
         findings.append(
             at_most(
                 _NAMES["sidewall"],
@@ -372,7 +373,7 @@ def check_sidewall(pull: Pull) -> tuple[Finding, ...]:
                 demand,
                 limit.value,
                 "sidewall",
-                _sidewall_fix(demand, limit.value, radius),
+                _sidewall_fix(pull.path, int(segment), rooms, demand / limit.value),
                 limit.source,
                 station=float(profile.station[worst]),
             )
@@ -380,13 +381,20 @@ def check_sidewall(pull: Pull) -> tuple[Finding, ...]:
     return tuple(findings)
 
 
-def _sidewall_fix(demand: float, limit: float, radius: float) -> Phrase:
+def _sidewall_fix(path: Path, segment: int, rooms: Floats, share: float) -> Phrase:
     """A first radius: pressure goes with 1/R while tension hardly changes; re-solved later."""
-    return say(
-        "about {} of bend radius instead of {}, or less tension",
-        (radius * demand / limit, "radius"),
-        (radius, "radius"),
-    )
+    if share <= 1:
+        return say("a larger bend radius, or less tension")
+    radius, fits = float(path.radii[segment]), largest_radius(path, segment, rooms)
+    if radius * share > fits:
+        return say(
+            "lower the tension: no bend radius that fits between its neighbors holds (about {} "
+            "needed, at most {} fits)",
+            (radius * share, "radius"),
+            (fits, "radius-"),
+        )
+    figures = (radius * share, "radius"), (radius, "radius")
+    return say("about {} of bend radius instead of {}, or less tension", *figures)
 
 
 def pull_place(pull: Pull, row: int) -> str:

@@ -315,7 +315,7 @@ def _break(candidate: Candidate) -> Phrase:
         return say(f"is stopped by: {literal(worst.rule)} at ") + worst.place
     figures = (worst.demand, worst.quantity), (worst.limit, worst.quantity)
     if worst.no_setting:
-        return say("has no brake setting that holds (at least {}, at most {})", *figures)
+        return say(f"is stopped by {literal(worst.rule)}: ") + worst.compared
     if worst.beyond:
         return say(f"takes {literal(worst.rule)} to ") + worst.compared
     if worst.demand > worst.limit:
