@@ -1,4 +1,4 @@
-"""The upright colour bar with its numbers, and the marks of peak and limit beside it."""
+"""The upright color bar with its numbers, and the marks of peak and limit beside it."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def _tick_texts(scale: ColourScale, units: str) -> list[str]:
 def bar_items(
     scale: ColourScale, units: str, room: Rect, unit: float, theme: Theme, measure: Measure
 ) -> list[Item]:
-    """The bar in ``room``; where the limit is broken a cap of its own colour stands on top.
+    """The bar in ``room``; where the limit is broken a cap of its own color stands on top.
 
     A scale of categories takes a legend instead.
     """

@@ -38,7 +38,7 @@ def fault_labels(
     """
     pull = candidate.pull
     places: dict[float, list[str]] = {}
-    exact_at: dict[float, float] = {}  # findings a micrometre apart share a label
+    exact_at: dict[float, float] = {}  # findings a micrometer apart share a label
     sure: set[float] = set()
     found = [(at, True, line) for at, line in _no_access(pull)]
     found += [

@@ -1,4 +1,4 @@
-"""The colour scale: from zero to a round share of the limit, never to whatever the peak is.
+"""The color scale: from zero to a round share of the limit, never to whatever the peak is.
 
 A scale that follows the peak makes a pull at twice the friction look like the one before. Here
 the full scale is the smallest of 100 %, 50 %, 20 %, 10 %, 5 %, ... of the limit that holds the
@@ -85,7 +85,7 @@ def _rule(share: float, limit: float, quantity: str, units: str) -> str:
 
 
 def _unseen(pull: Pull, colour_by: Colouring, units: str) -> str:
-    """What breaks its limit and is not in these colours, with the colours that show it."""
+    """What breaks its limit and is not in these colors, with the colors that show it."""
     shares = {
         "sidewall": pull.peak_sidewall / sidewall_limit(pull.run).value,
         "tension": pull.peak_tension / tension_limit(pull),
@@ -94,7 +94,7 @@ def _unseen(pull: Pull, colour_by: Colouring, units: str) -> str:
     if shares.get(name, 0.0) <= 1 + 1e-9:
         return ""
     words, share = _TITLES[name][0].lower(), share_words(shares[name], units)
-    return f"; {words} reaches {share} its limit: colour by {name} to see where"
+    return f"; {words} reaches {share} its limit: color by {name} to see where"
 
 
 def conduit_names(pull: Pull) -> dict[Conduit, str]:
@@ -105,7 +105,7 @@ def conduit_names(pull: Pull) -> dict[Conduit, str]:
 
 
 def _by_conduit(pull: Pull, units: str) -> ColourScale:
-    """One colour for each conduit type, with how the cables lie in it."""
+    """One color for each conduit type, with how the cables lie in it."""
     fits = dict(zip(pull.run.route.conduits, pull.fits, strict=True))
     found = []
     for conduit, name in conduit_names(pull).items():

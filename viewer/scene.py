@@ -58,7 +58,7 @@ def build_scene(
     ``feed`` is the vertex number or name of the feed end, None for the direction decided upon.
     ``exaggeration`` multiplies every cross-section, reel, machine and box, never the route; None
     takes the least round number at which a long run can be seen. ``drawn`` are the tubes of a
-    scene that differs in units or colours alone, ``given`` the buildings and ``place`` the search
+    scene that differs in units or colors alone, ``given`` the buildings and ``place`` the search
     for where the machine stands, if they are known already: with ``given`` no place is sought.
     Raises ValueError for a feed that is no end of the run, an unknown ``colour_by`` or an
     exaggeration below 1.
@@ -255,7 +255,7 @@ def _notes(
         notes.append(f"grid {spacing} at grade (z = 0)")
     else:
         notes.append("grade (z = 0) is too far off to draw")
-    lines = ["; ".join(notes), f"Colours: {rule}"]
+    lines = ["; ".join(notes), f"Colors: {rule}"]
     if buildings:
         names = ", ".join(b.name for b in buildings)
         thin = any(len(b.faces) < b.given for b in buildings)

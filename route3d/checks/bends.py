@@ -169,7 +169,7 @@ def turn_as_judged(turn: float, limit: float) -> float:
 
 
 def _degrees(run: Run, practice: Practice, path: Path) -> list[Finding]:
-    """Sum of bends between neighbouring pull points, where the rules limit it."""
+    """Sum of bends between neighboring pull points, where the rules limit it."""
     points = (0, *run.route.pull_points, len(run.route.vertices) - 1)
     findings = []
     for first, last in itertools.pairwise(points):

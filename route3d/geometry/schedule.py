@@ -27,7 +27,7 @@ class ScheduledBend:
     straight between and clockwise looking along the route, -π < roll <= π: 0 goes on round, π bends
     back. NaN where no bend comes before, or a pull point lies between. ``setback`` is from the
     point where the tangents meet to either end of the arc; ``gain`` is what the arc is shorter than
-    those two tangents. ``straight_before`` and ``straight_after`` reach to the neighbouring bend,
+    those two tangents. ``straight_before`` and ``straight_after`` reach to the neighboring bend,
     pull point or end of the run.
     """
 

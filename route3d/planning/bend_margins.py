@@ -85,8 +85,8 @@ def bend_findings(result: RunResult) -> dict[int, list[Finding]]:
 
 
 def rule_radius(bend: ScheduledBend, findings: Iterable[Finding]) -> float:
-    """The largest of the radii that cable and conduit ask for, on the centreline, m."""
-    # A check on the inside radius is brought back to the centreline.
+    """The largest of the radii that cable and conduit ask for, on the centerline, m."""
+    # A check on the inside radius is brought back to the centerline.
     asked = (bend.radius - f.demand + f.limit for f in findings if f.rule in RADIUS_RULES)
     return max(asked, default=0.0)
 

@@ -148,7 +148,7 @@ def best_plans(
     time: StageTime | None,
     best: int,
 ) -> tuple[SplitPlan, ...]:
-    """The ``best`` plans: fewest set-ups, then least time, then lowest utilisation.
+    """The ``best`` plans: fewest set-ups, then least time, then lowest utilization.
 
     Every plan of more than one stage is considered: stages with re-feeds, feeding from any point
     both ways, and splices at ``run.splices``; the pull through the whole run splits nothing. A

@@ -94,7 +94,7 @@ def _radius_as_needed(
 def _room_made(
     result: RunResult, bend: ScheduledBend, label: str, radius: float, rule: str
 ) -> Iterator[Suggestion]:
-    """The radius needed, with the vertex of the bend or of a neighbour moved to give it room."""
+    """The radius needed, with the vertex of the bend or of a neighbor moved to give it room."""
     larger = with_radius(result.run, bend.vertex, radius)
     for vertex in (bend.vertex, bend.vertex - 1, bend.vertex + 1):
         if not result.run.route.vertices[vertex].bend:

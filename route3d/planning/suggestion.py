@@ -14,7 +14,7 @@ from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult, evaluate_run
 
 # What one change takes, to put them in order: a pull point that is there, one larger bend, a vertex
-# moved (and each metre), a new pull point (common practice, no source).
+# moved (and each meter), a new pull point (common practice, no source).
 COST = {"split": 10.0, "radius": 20.0, "move": 24.0, "pull point": 40.0}
 
 

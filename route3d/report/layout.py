@@ -24,7 +24,7 @@ _SEVERITY_STYLES = {"stop": "bold red", "caution": "yellow", "note": "cyan", "ok
 
 
 def severity_style(severity: str) -> str:
-    """The style of a severity word; the word itself carries the meaning without colour."""
+    """The style of a severity word; the word itself carries the meaning without color."""
     return _SEVERITY_STYLES.get(severity, "")
 
 
