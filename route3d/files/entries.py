@@ -36,7 +36,7 @@ from route3d.files.fields import (
 from route3d.files.tackle_entries import LeadOffEntry
 
 METALS = ("copper", "aluminum")
-METAL_SPELLINGS = {"aluminium": "aluminum"}
+METAL_SPELLINGS = (("aluminium", "aluminum"),)
 ATTACHMENTS = ("pulling eyes", "basket grip")
 ACCESS = ("reel", "machine")
 BEND_TO = ("inside", "centerline")

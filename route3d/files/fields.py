@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Annotated, Any
 
@@ -353,13 +353,13 @@ class OneOf(_ReadPlain):
 
     words: Callable[[], Iterable[str]]
     fix: str = ""
-    spellings: Mapping[str, str] = field(default_factory=dict)
+    spellings: tuple[tuple[str, str], ...] = ()
 
     def read(self, value: Any) -> str:
         """The word, where it is one of them."""
         words = tuple(self.words())
         if isinstance(value, str):
-            value = self.spellings.get(value, value)
+            value = dict(self.spellings).get(value, value)
         if value not in words:
             near = nearest(value, words)
             hints = (near if near.startswith("did") else "", self.fix)
@@ -370,7 +370,7 @@ class OneOf(_ReadPlain):
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchema:
-        return {"enum": [*self.words(), *self.spellings]}
+        return {"enum": [*self.words(), *dict(self.spellings)]}
 
 
 class ReadsRules(_ReadPlain):
