@@ -340,8 +340,8 @@ def show(value: float, quantity: str, system: str, *, decimals: int | None = Non
     >>> show(15568.8, "force", "US"), show(15568.8, "force", "SI")
     ('3,500 lbf', '15.57 kN')
     """
-    places = QUANTITIES[quantity].decimals[system] if decimals is None else decimals
     number = convert(value, quantity, system)
+    places = decimals_of(number, quantity, system) if decimals is None else decimals
     if not math.isfinite(number):
         return "none" if number > 0 else "-"
     # Figures no pull comes near must not run over what stands beside them.
@@ -354,6 +354,20 @@ def show(value: float, quantity: str, system: str, *, decimals: int | None = Non
     unit = unit_label(quantity, system)
     glue = "" if unit in ("°", "%", "") else " "
     return f"{text}{glue}{unit}"
+
+
+def decimals_of(number: float, quantity: str, system: str) -> int:
+    """The decimals shown of a number in the unit of its quantity.
+
+    A force has no more than five digits with its decimals: none is known better, nor near that.
+
+    >>> [decimals_of(kn, "force", "SI") for kn in (15.57, 999.4, 1234.5, 108806.0)]
+    [2, 2, 1, 0]
+    """
+    places = QUANTITIES[quantity].decimals[system]
+    if quantity != "force" or not math.isfinite(number) or abs(number) < 1000:
+        return places
+    return max(places - math.floor(math.log10(abs(number))) + 2, 0)
 
 
 def _trim(text: str, quantity: str) -> str:
@@ -375,8 +389,8 @@ def show_marked(value: float, quantity: str, system: str) -> str:
     if quantity[-1] not in "+-":
         return show(value, quantity, system)
     name = quantity[:-1]
-    kind, number = QUANTITIES[name], convert(value, name, system)
-    step = 10.0 ** -kind.decimals[system]
+    number = convert(value, name, system)
+    step = 10.0 ** -decimals_of(number, name, system)
     # What is on a step already stays there.
     steps = (
         math.ceil(number / step - 1e-9) if quantity[-1] == "+" else math.floor(number / step + 1e-9)

@@ -1,13 +1,13 @@
-"""The upright colour bar with its numbers, and the marks of peak and limit beside it."""
+"""The upright color bar with its numbers, and the marks of peak and limit beside it."""
 
 from __future__ import annotations
 
 import math
 
-from route3d.units import convert, show, unit_label
+from route3d.units import convert, unit_label
 from viewer.legend import legend_items, legend_width
 from viewer.overlay import Box, Item, Line, Measure, Rect, Shape, Strip, Text, wrapped
-from viewer.scale import MOST_PERCENT, MOST_TIMES
+from viewer.scale import MOST_PERCENT, shown
 from viewer.scene_data import ColourScale
 from viewer.theme import OVER_LIMIT, Theme, colour_table
 
@@ -31,11 +31,10 @@ def _words(scale: ColourScale, units: str) -> tuple[str, str, str]:
 
 
 def _shown(value: float, scale: ColourScale, units: str) -> str:
-    if scale.quantity == "percent" and value >= MOST_PERCENT:
-        return f">{MOST_TIMES:,} x" if value > MOST_TIMES else f"{value:,.0f} x"
-    if scale.quantity == "percent":
-        return show(value, scale.quantity, units).replace("%", " %")
-    return show(value, scale.quantity, units)
+    text = shown(value, scale.limit, scale.quantity, units)
+    if scale.quantity != "percent" or text.startswith(">"):
+        return text
+    return f"{value:,.0f} x" if value >= MOST_PERCENT else text.replace("%", " %")
 
 
 def _head(scale: ColourScale, units: str) -> str:
@@ -63,7 +62,7 @@ def _tick_texts(scale: ColourScale, units: str) -> list[str]:
 def bar_items(
     scale: ColourScale, units: str, room: Rect, unit: float, theme: Theme, measure: Measure
 ) -> list[Item]:
-    """The bar in ``room``; where the limit is broken a cap of its own colour stands on top.
+    """The bar in ``room``; where the limit is broken a cap of its own color stands on top.
 
     A scale of categories takes a legend instead.
     """

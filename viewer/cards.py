@@ -327,7 +327,7 @@ def _card(
 
 
 def _leader(label: Label, placed: Placed, unit: float, theme: Theme) -> list[Item]:
-    """A thin line from the place to its card: grey, so that nobody takes it for a conduit."""
+    """A thin line from the place to its card: gray, so that nobody takes it for a conduit."""
     dot = {"feed": theme.feed, "machine": theme.machine}.get(label.kind, theme.ink)
     colour = theme.faint
     if label.alarm:

@@ -51,7 +51,7 @@ def _north(camera: Camera, middle: tuple[float, float], unit: float, theme: Them
         return [
             Text(
                 (middle[0] - 44 * unit, middle[1] + 22 * unit),
-                "looking towards",
+                "looking toward",
                 14 * unit,
                 theme.ink,
             ),

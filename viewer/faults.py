@@ -15,7 +15,7 @@ from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Pull
 from route3d.planning.direction import Candidate
 from route3d.report.words import limit_of, measured
-from viewer.scale import MOST_TIMES
+from route3d.units import render
 from viewer.scene_data import Label
 
 # Bends over this limit carry their flag themselves, each with its own figures.
@@ -38,7 +38,7 @@ def fault_labels(
     """
     pull = candidate.pull
     places: dict[float, list[str]] = {}
-    exact_at: dict[float, float] = {}  # findings a micrometre apart share a label
+    exact_at: dict[float, float] = {}  # findings a micrometer apart share a label
     sure: set[float] = set()
     found = [(at, True, line) for at, line in _no_access(pull)]
     found += [
@@ -73,9 +73,8 @@ def fault_line(finding: Finding, units: str) -> str:
     rule = finding.rule[:1].upper() + finding.rule[1:]
     if not math.isfinite(finding.demand):
         return f"{rule}: stop" if not math.isfinite(finding.ratio) else f"{rule}: exceeded"
-    if MOST_TIMES < finding.ratio < math.inf:
-        named = "" if finding.quantity == "percent" else f" of {limit_of(finding, units)}"
-        return f"{rule}: over {MOST_TIMES:,} times the limit{named}"
+    if finding.beyond or finding.no_setting:
+        return f"{rule}: {render(finding.compared, units)}"
     found = f"{rule}: {measured(finding, units)}"
     if not math.isfinite(finding.limit):
         return found

@@ -58,7 +58,6 @@ def _row(row: GaugeRow) -> Data:
         "expected": expected,
         "caution": caution,
         "stop": stop,
-        "over": row.exceeded,
     }
 
 

@@ -22,7 +22,7 @@ def painted_over(overlay: Overlay, size: tuple[int, int], theme: Theme, *, opaqu
     """An overlay alone, see-through between its items unless ``opaque``."""
     from PIL import Image as Images
 
-    # See-through, but of the ground's colour: edges of letters fade into it and not into black.
+    # See-through, but of the ground's color: edges of letters fade into it and not into black.
     ground = (*rgb(theme.ground), 255 if opaque else 0)
     blank = Images.new("RGBA", (size[0] * _TIMES, size[1] * _TIMES), ground)
     return painted(blank, overlay, _TIMES)

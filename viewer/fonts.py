@@ -76,7 +76,7 @@ def system_fonts() -> tuple[Path, ...]:
 
 
 def _opens(file: Path) -> bool:
-    """Whether Pillow can use it: fonts of coloured pictures have letters of one size only."""
+    """Whether Pillow can use it: fonts of colored pictures have letters of one size only."""
     from PIL import ImageFont
 
     try:

@@ -29,6 +29,7 @@ from route3d.report.plan_blocks import (
     accidents_block,
     gauge_block,
     gears_block,
+    limit_of_plan,
     machine_block,
     stop_words,
 )
@@ -40,7 +41,6 @@ from route3d.units import convert, render, show, unit_label
 _READINGS = 8
 # Of the way between two places: so much farther on a load that crosses its limit is surely over.
 _HAIR = 1e-4
-_LINE = "line fitting"
 # So near (m) to the place of a row it is that place.
 _AT_ROW = 1e-6
 # More rows than these are left out, the weightiest kept: a crew reads them off a phone.
@@ -48,14 +48,6 @@ _MOST_ROWS = 24
 # Along more segments than these the table takes seconds: a surface that has to answer at once does
 # without it, and the others ask for fewer rows.
 _QUICK, _FEW_BENDS = 400, 6
-_BREAKS = {
-    "conductor": "conductor tension",
-    "grip": "attachment",
-    "sidewall": "sidewall pressure",
-    "rope": "rope",
-    "sheave": "fastening of the sheave",
-    "head fitting": "fitting at the head",
-}
 STOP_WORDS, GEAR_WORDS = "stop load", "limit of the gear"
 """What the two lines over a machine load are called, on every surface."""
 NOT_TO_BE_MADE = "This pull must not be made: no gauge readings, stop load, gears or steps."
@@ -79,7 +71,6 @@ class Reading:
     breaks: str
     first: str = ""
     usable: bool = True
-    over: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +82,6 @@ class Headline:
     expected: str
     caution: str
     stop: str
-    over: bool
 
     @property
     def readings(self) -> str:
@@ -194,15 +184,13 @@ def why_none(candidate: Candidate, *, patient: bool = False) -> str:
 
 
 def rows_of(plan: Plan | None) -> tuple[GaugeRow, ...]:
-    """The gauge table of a plan, a fitting of the line by its own name; empty without a plan.
+    """The gauge table of a plan, its limits by their names; empty without a plan.
 
     Empty too for a pull that must not be made.
     """
     if plan is None or plan.stops:
         return ()
-    name = plan.line_limit[1]
-
-    return tuple(replace(r, limit=name if r.limit == _LINE else r.limit) for r in plan.gauge)
+    return tuple(replace(row, limit=limit_of_plan(row.limit, plan)) for row in plan.gauge)
 
 
 def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
@@ -228,10 +216,7 @@ def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
         head="Stop load on the gauge" if same else "Lowest stop load on the gauge",
         largest=largest,
         heads=_heads(units),
-        rows=tuple(
-            _reading(dict(zip(table.heads, row, strict=True)), i in table.heavy)
-            for i, row in enumerate(table.rows)
-        ),
+        rows=tuple(_reading(dict(zip(table.heads, row, strict=True))) for row in table.rows),
         headline=tuple(headline(row, units) for row in plan.gauge[:2]),
         checks=_checks(plan, units),
         remarks=(*table.notes, *_rare(candidate)),
@@ -286,8 +271,7 @@ def stop_loads(rows: Sequence[GaugeRow], pulled: Floats) -> tuple[Floats, tuple[
     at, stop = np.array([r.pulled for r in rows]), np.array([r.stop for r in rows])
     now, after = now_and_next(rows, pulled)
     lower = np.where((stop[after] < stop[now]) & (pulled > at[now] + _AT_ROW), after, now)
-    limits = (rows[i].limit for i in lower.tolist())
-    return stop[lower], tuple(_BREAKS.get(limit, limit) for limit in limits)
+    return stop[lower], tuple(rows[i].limit for i in lower.tolist())
 
 
 def now_and_next(
@@ -307,7 +291,6 @@ def headline(row: GaugeRow, units: str) -> Headline:
         expected=show(row.expected, "force", units),
         caution=show(row.caution, "force", units),
         stop=stop_words(row, units),
-        over=row.exceeded,
     )
 
 
@@ -366,7 +349,7 @@ def _heads(units: str) -> tuple[str, ...]:
     )
 
 
-def _reading(row: dict[str, str], over: bool) -> Reading:
+def _reading(row: dict[str, str]) -> Reading:
     return Reading(
         length=_bare(row["cable in"]),
         place="" if row["head at"] == "-" else row["head at"],
@@ -377,7 +360,6 @@ def _reading(row: dict[str, str], over: bool) -> Reading:
         breaks=row["limit reached first"],
         first="" if row["first move"] == "-" else _bare(row["first move"]),
         usable=row["gauge accurate"] == "yes",
-        over=over,
     )
 
 
@@ -395,12 +377,7 @@ def _stop(plan: Plan, units: str) -> tuple[str, str]:
     """The least stop of the table, and what holds elsewhere; where room is least."""
     load = show(min(row.stop for row in plan.gauge), "force", units)
     most = show(max(row.stop for row in plan.gauge), "force", units)
-    rows = rows_of(plan)
-    exceeded = [row for row in rows if row.exceeded]
-    if exceeded:
-        what = _BREAKS.get(exceeded[0].limit, exceeded[0].limit)
-        return load, f"The planned pull exceeds a limit: {what}. Do not pull."
-    tight = max(rows, key=lambda row: row.ratio)
+    tight = max(rows_of(plan), key=lambda row: row.ratio)
     at, expected, stop = (
         show(tight.pulled, "length", units),
         show(tight.expected, "force", units),
@@ -412,5 +389,5 @@ def _stop(plan: Plan, units: str) -> tuple[str, str]:
     return load, (
         f"{rule}least "
         f"room with {at} in: {expected} expected, stop at {stop}, where "
-        f"{_BREAKS.get(tight.limit, tight.limit)} is at its limit."
+        f"{tight.limit} is at its limit."
     )

@@ -1,9 +1,9 @@
 """A run as one GLB: route tubes with their numbers at every point, and the solids about them.
 
-Tubes carry the numbers of both directions, so that a page can colour by any of them and change
+Tubes carry the numbers of both directions, so that a page can color by any of them and change
 the feed end without asking for more. A tube is ``rings`` rings of ``sides`` points each, in route
-order: its centreline is the middle of every ring, and no normals need to be stored. Colours are
-not in the file; each part names its layer and its colour, light and dark, in ``extras``.
+order: its centerline is the middle of every ring, and no normals need to be stored. Colors are
+not in the file; each part names its layer and its color, light and dark, in ``extras``.
 """
 
 from __future__ import annotations

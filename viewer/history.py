@@ -24,7 +24,7 @@ UNKNOWN_YET = "Gear limit (no stop load yet)"
 CHART_ROOM = (66.0, 40.0, 10.0, 44.0)
 """What the words round a chart take at 1600 x 1000: left, above, right, below."""
 
-_MOST_BANDS = 60  # more bends than this would be a grey field
+_MOST_BANDS = 60  # more bends than this would be a gray field
 _SAMPLE = 30.0  # length of a line in the key
 _DASH = (7.0, 5.0)
 # A limit beyond this many peaks would press the curve flat: it is named instead.
@@ -280,7 +280,7 @@ def figures(frames: Playback, at: int, units: str) -> tuple[tuple[str, str, bool
     ]
     told = frames.headlines(at, units)
     found += [
-        (f"{name.capitalize()}, {one.length} in: expected / caution / stop", one.short, one.over)
+        (f"{name.capitalize()}, {one.length} in: expected / caution / stop", one.short, False)
         for name, one in zip(NAMES, told, strict=False)
     ]
     if math.isfinite(load) and not told:
@@ -360,7 +360,7 @@ def shortened(
 
 
 def key_items(at: tuple[float, float], theme: Theme, unit: float, measure: Measure) -> list[Item]:
-    """Which colour is cable and which is rope."""
+    """Which color is cable and which is rope."""
     items: list[Item] = []
     x, y = at
     for colour, words, tall in ((theme.feed, "cable", 8.0), (theme.machine, "rope", 3.6)):

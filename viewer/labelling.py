@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
-from route3d.checks.finding import Finding
+from route3d.checks.finding import BEYOND, Finding
 from route3d.checks.limits import sidewall_limit
 from route3d.geometry.path import ARC
 from route3d.geometry.vectors import Floats, frozen
@@ -76,7 +78,14 @@ def _machine_lines(
     if moving is not None:
         name = "peak load, moving," if peak is None else "peak load"
         load = moving if peak is None else peak
-        lines.append(f"{name} {show(load, 'force', units)}")
+        machine, rope = pull.run.machine, pull.run.rope
+        limits = [machine.available_pull] if machine else []
+        limits += [rope.rated_load] if rope else []
+        most = min(limits, default=math.inf)
+        figure = show(load, "force", units)
+        if load > BEYOND * most:
+            figure = f"{share_words(load / most, units)} {show(most, 'force', units)}"
+        lines.append(f"{name} {figure}")
         held = _held(pull, load) if made and pull.run.machine else ""
         lines += [held] if held else []
     return tuple(lines)
@@ -113,15 +122,16 @@ def _bends(pull: Pull, worst: int, origin: Floats, units: str, pressures: bool) 
         size = f"R {show(radius, 'radius', units)}, {show(angle, 'angle', units)}"
         pressure = f"sidewall {show(peak, 'sidewall', units)}"
         share = f"{share_words(peak / limit, units)} limit"
+        figures = f"sidewall {share}" if peak > BEYOND * limit else f"{pressure}, {share}"
         if i == worst:
             worst_of = "worst sidewall, over limit" if over else "worst sidewall"
-            text = (f"{head} · {worst_of}", size, f"{pressure}, {share}")
+            text = (f"{head} · {worst_of}", size, figures)
             rank: float = _OVER if over else _WORST
             found.append(Label(text, frozen(middle), "worst", rank, over))
         else:
             lines: tuple[str, ...] = (head, size, pressure) if pressures else (head, size)
             if over:
-                lines = (f"{head} · over limit", size, f"{pressure}, {share}")
+                lines = (f"{head} · over limit", size, figures)
             # the worse a bend, the sooner it is placed
             rank = (_PULL_POINT if over else _BEND) - min(peak / limit, 10.0) / 20
             found.append(Label(lines, frozen(middle), "bend", rank, over))

@@ -1,4 +1,4 @@
-"""Everything flat about a picture: where the words, the colour bar and the labels go."""
+"""Everything flat about a picture: where the words, the color bar and the labels go."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The legend of a scale of categories: a square of colour and its words for each."""
+"""The legend of a scale of categories: a square of color and its words for each."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Scene data to surfaces in PyVista: points, faces and a colour each; no plotter in here."""
+"""Scene data to surfaces in PyVista: points, faces and a color each; no plotter in here."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ _UP = np.array([0.0, 0.0, 1.0])
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Part:
-    """One mesh and how it looks: one ``colour``, or ``rgb`` point colours where that is empty.
+    """One mesh and how it looks: one ``colour``, or ``rgb`` point colors where that is empty.
 
     ``hollow``: only its far walls are seen, so that they tint nothing inside.
     """
@@ -199,7 +199,7 @@ def room_lines(room: RoomEdges) -> pv.PolyData:
 
 
 def bank_mesh(bank: Encasement) -> pv.PolyData:
-    """A rectangular box swept along the centreline, level across, mitred where it turns."""
+    """A rectangular box swept along the centerline, level across, mitred where it turns."""
     points = bank.points
     step = unit(np.diff(points, axis=0))
     before, after = np.vstack((step[:1], step)), np.vstack((step, step[-1:]))

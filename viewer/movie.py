@@ -160,7 +160,7 @@ def film(
 
 
 def _gif(images: Iterator[Image]) -> bytes:
-    """All pictures in the colours of the middle one, so that nothing flickers."""
+    """All pictures in the colors of the middle one, so that nothing flickers."""
     from PIL import Image as Images
 
     found = list(images)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 # Where cable turns into rope is drawn to a three-hundredth of the route, under the marker.
 _STEPS = 300
 _MOST_SAMPLES = 12_000
-# The rope is drawn thinner than the cable: seen without its colour too.
+# The rope is drawn thinner than the cable: seen without its color too.
 _ROPE = 0.45
 # The marker of the head, in tube radii.
 _MARK = 2.2
@@ -27,9 +27,9 @@ _MARK = 2.2
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MovingTube:
-    """A tube's ``mesh`` with, for each of its points, ``centre`` (n, 3), ``station`` and colours.
+    """A tube's ``mesh`` with, for each of its points, ``centre`` (n, 3), ``station`` and colors.
 
-    The mesh is changed in place; ``values`` (n, 3) are its colours by the scale.
+    The mesh is changed in place; ``values`` (n, 3) are its colors by the scale.
     """
 
     mesh: pv.PolyData
@@ -40,7 +40,7 @@ class MovingTube:
 
 
 def moving_tubes(scene: Scene, theme: Theme) -> tuple[MovingTube, ...]:
-    """The tubes of a scene, in the colours of its scale, fine enough to show where the head is."""
+    """The tubes of a scene, in the colors of its scale, fine enough to show where the head is."""
     length = max(float(t.station[-1]) for t in scene.tubes)
     return tuple(_moving(dense(t, length / _STEPS), scene, theme) for t in scene.tubes)
 
@@ -96,14 +96,14 @@ def dense(tube: Tube, spacing: float) -> Tube:
 
 
 def show_values(tubes: tuple[MovingTube, ...]) -> None:
-    """Give the tubes the colours of their scale."""
+    """Give the tubes the colors of their scale."""
     for tube in tubes:
         tube.mesh.points = tube.points
         tube.mesh.point_data["rgb"] = tube.values
 
 
 def show_head(tubes: tuple[MovingTube, ...], head: float, reverse: bool, theme: Theme) -> None:
-    """Colour the tubes for a head at station ``head`` m: cable as the reel, rope as the machine."""
+    """Color the tubes for a head at station ``head`` m: cable as the reel, rope as the machine."""
     cable, rope = (np.array(rgb(c), dtype=np.uint8) for c in (theme.feed, theme.machine))
     for tube in tubes:
         behind = (tube.station >= head) if reverse else (tube.station <= head)

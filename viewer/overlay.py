@@ -70,7 +70,7 @@ class Ring:
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """Colours stacked from the foot of ``rect`` to its head."""
+    """Colors stacked from the foot of ``rect`` to its head."""
 
     rect: Rect
     colours: tuple[tuple[int, int, int], ...]

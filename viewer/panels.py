@@ -1,4 +1,4 @@
-"""The frame of a picture: what to do and why at its head, figures at its foot, the colour bar."""
+"""The frame of a picture: what to do and why at its head, figures at its foot, the color bar."""
 
 from __future__ import annotations
 

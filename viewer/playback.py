@@ -329,7 +329,7 @@ def evenly(frames: Playback, count: int, units: str) -> Playback:
 
 
 def split(points: Floats, station: Floats, head: float, *, reverse: bool) -> tuple[Floats, Floats]:
-    """A centreline (n, 3) cut at the head's station: the part with cable, the part with rope.
+    """A centerline (n, 3) cut at the head's station: the part with cable, the part with rope.
 
     ``station`` (n,) rises; both parts are in route order and share the head's point. A part of no
     length comes back empty, (0, 3).

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from route3d.checks.finding import BEYOND
 from route3d.geometry.vectors import Floats, frozen
 from route3d.units import show
 from viewer.scale import share_words
@@ -27,8 +28,10 @@ def reading(scene: Scene, station: float) -> Label:
 
 
 def _against(name: str, value: float, limit: float, quantity: str, units: str) -> str:
-    found, most = (show(v, quantity, units) for v in (value, limit))
-    return f"{name} {found}, {share_words(value / limit, units)} limit {most}"
+    share = f"{share_words(value / limit, units)} limit {show(limit, quantity, units)}"
+    if value > BEYOND * limit:
+        return f"{name} {share}"
+    return f"{name} {show(value, quantity, units)}, {share}"
 
 
 def _at(scene: Scene, station: float) -> tuple[Floats, float, float]:

@@ -178,7 +178,7 @@ def fill(
     import pyvista as pv
 
     plotter.set_background(theme.ground)  # type: ignore[arg-type]
-    # One light from the viewer's upper left: colours stay near those of the bar, shapes show.
+    # One light from the viewer's upper left: colors stay near those of the bar, shapes show.
     for place, strength in (((-0.6, 0.9, 1.0), 0.7), ((0.8, -0.2, 1.0), 0.4)):
         light = pv.Light(light_type="camera light", intensity=strength)
         light.position, light.focal_point = place, (0.0, 0.0, 0.0)

@@ -1,4 +1,4 @@
-"""The colour scale: from zero to a round share of the limit, never to whatever the peak is.
+"""The color scale: from zero to a round share of the limit, never to whatever the peak is.
 
 A scale that follows the peak makes a pull at twice the friction look like the one before. Here
 the full scale is the smallest of 100 %, 50 %, 20 %, 10 %, 5 %, ... of the limit that holds the
@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 
+from route3d.checks.finding import BEYOND
 from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
@@ -19,8 +20,8 @@ from route3d.units import show
 from viewer.scene_data import Colouring, ColourScale
 
 _SHARES = tuple(m * 10.0**e for e in range(-1, -7, -1) for m in (10.0, 5.0, 2.0))
-MOST_PERCENT, MOST_TIMES = 10.0, 1000
-"""A share from the first on is given in times, one beyond the second as more than that."""
+MOST_PERCENT = 10.0
+"""A share from here on is given in times, one above ``BEYOND`` as more than that."""
 _TITLES = {
     "tension": ("Cable tension", "force"),
     "sidewall": ("Sidewall pressure", "sidewall"),
@@ -65,11 +66,16 @@ def share_words(ratio: float, units: str) -> str:
     >>> share_words(1.24, "SI"), share_words(25.0, "SI"), share_words(1e9, "SI")
     ('124% of', '25 times', 'over 1,000 times')
     """
-    if ratio > MOST_TIMES:
-        return f"over {MOST_TIMES:,} times"
+    if ratio > BEYOND:
+        return f"over {BEYOND:,} times"
     if ratio >= MOST_PERCENT:
         return f"{ratio:,.0f} times"
     return f"{show(ratio, 'percent', units)} of"
+
+
+def shown(value: float, limit: float, quantity: str, units: str) -> str:
+    """A value, or how far it is beyond its limit where the figure tells nothing: ``>1,000 x``."""
+    return f">{BEYOND:,} x" if value > BEYOND * limit else show(value, quantity, units)
 
 
 def _rule(share: float, limit: float, quantity: str, units: str) -> str:
@@ -79,7 +85,7 @@ def _rule(share: float, limit: float, quantity: str, units: str) -> str:
 
 
 def _unseen(pull: Pull, colour_by: Colouring, units: str) -> str:
-    """What breaks its limit and is not in these colours, with the colours that show it."""
+    """What breaks its limit and is not in these colors, with the colors that show it."""
     shares = {
         "sidewall": pull.peak_sidewall / sidewall_limit(pull.run).value,
         "tension": pull.peak_tension / tension_limit(pull),
@@ -88,7 +94,7 @@ def _unseen(pull: Pull, colour_by: Colouring, units: str) -> str:
     if shares.get(name, 0.0) <= 1 + 1e-9:
         return ""
     words, share = _TITLES[name][0].lower(), share_words(shares[name], units)
-    return f"; {words} reaches {share} its limit: colour by {name} to see where"
+    return f"; {words} reaches {share} its limit: color by {name} to see where"
 
 
 def conduit_names(pull: Pull) -> dict[Conduit, str]:
@@ -99,7 +105,7 @@ def conduit_names(pull: Pull) -> dict[Conduit, str]:
 
 
 def _by_conduit(pull: Pull, units: str) -> ColourScale:
-    """One colour for each conduit type, with how the cables lie in it."""
+    """One color for each conduit type, with how the cables lie in it."""
     fits = dict(zip(pull.run.route.conduits, pull.fits, strict=True))
     found = []
     for conduit, name in conduit_names(pull).items():

@@ -19,13 +19,13 @@ from route3d.planning.evaluate import RunResult
 from route3d.planning.margins import brake_setting
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.plan import machine_search
-from route3d.report.words import limit_of, measured, sentence, where_of
+from route3d.report.words import sentence, where_of
 from route3d.units import parse, render, show
 from viewer.context import context_meshes, room_edges, site_meshes
 from viewer.gauge import must_not_be_pulled
 from viewer.labelling import labels
 from viewer.pull_end import spread_of
-from viewer.scale import colour_scale, share_words, tension_limit
+from viewer.scale import colour_scale, share_words, shown, tension_limit
 from viewer.scene_data import Colouring, ContextMesh, Encasement, Fact, Grade, Scene, Tube
 from viewer.solids import arrows, box_factor, box_solids, encasement, end_solids
 from viewer.tubes import tubes
@@ -58,7 +58,7 @@ def build_scene(
     ``feed`` is the vertex number or name of the feed end, None for the direction decided upon.
     ``exaggeration`` multiplies every cross-section, reel, machine and box, never the route; None
     takes the least round number at which a long run can be seen. ``drawn`` are the tubes of a
-    scene that differs in units or colours alone, ``given`` the buildings and ``place`` the search
+    scene that differs in units or colors alone, ``given`` the buildings and ``place`` the search
     for where the machine stands, if they are known already: with ``given`` no place is sought.
     Raises ValueError for a feed that is no end of the run, an unknown ``colour_by`` or an
     exaggeration below 1.
@@ -194,9 +194,10 @@ def once_mended(chosen: Pull, why: str) -> str:
 
 
 def _stop_words(finding: Finding, units: str) -> str:
-    if not math.isfinite(finding.ratio):
+    figures = render(finding.compared, units)
+    if not math.isfinite(finding.ratio) or not figures:
         return f"{finding.rule}, {where_of(finding, units)}"
-    return f"{finding.rule} {measured(finding, units)} against {limit_of(finding, units)}"
+    return f"{finding.rule}: {figures}"
 
 
 def _sentence(text: str) -> str:
@@ -230,7 +231,7 @@ def _facts(candidate: Candidate, units: str) -> tuple[Fact, ...]:
 def against(name: str, value: float, limit: float, quantity: str, units: str) -> Fact:
     """A figure with its share of a limit."""
     note = f"{share_words(value / limit, units)} {show(limit, quantity, units)}"
-    return Fact(name, show(value, quantity, units), note, value > limit * (1 + 1e-9))
+    return Fact(name, shown(value, limit, quantity, units), note, value > limit * (1 + 1e-9))
 
 
 def _notes(
@@ -254,7 +255,7 @@ def _notes(
         notes.append(f"grid {spacing} at grade (z = 0)")
     else:
         notes.append("grade (z = 0) is too far off to draw")
-    lines = ["; ".join(notes), f"Colours: {rule}"]
+    lines = ["; ".join(notes), f"Colors: {rule}"]
     if buildings:
         names = ", ".join(b.name for b in buildings)
         thin = any(len(b.faces) < b.given for b in buildings)

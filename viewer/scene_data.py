@@ -19,7 +19,7 @@ from route3d.planning.placement import PlacementSearch
 ColourBy = Literal["tension", "sidewall", "utilisation"]
 Colouring = Literal["tension", "sidewall", "utilisation", "conduit"]
 COLOUR_BY: tuple[Colouring, ...] = ("tension", "sidewall", "utilisation", "conduit")
-"""The quantities that colour a route, and with them the arrangement of its conduits."""
+"""The quantities that color a route, and with them the arrangement of its conduits."""
 
 LabelKind = Literal[
     "feed", "machine", "worst", "fault", "pull point", "place", "bend", "conduit", "picked"
@@ -47,11 +47,11 @@ class Tube:
 
 @dataclass(frozen=True, slots=True)
 class ColourScale:
-    """Colours run from 0 to ``full`` (SI); what exceeds ``limit`` takes one colour of its own.
+    """Colors run from 0 to ``full`` (SI); what exceeds ``limit`` takes one color of its own.
 
     ``full`` is a round share of the limit, so that a picture can be compared with the next one:
     see ``viewer.scale``. ``peak`` is the largest value shown; ``rule`` says all that in words.
-    With ``categories`` there is no scale but one colour for each, its name the first of its lines,
+    With ``categories`` there is no scale but one color for each, its name the first of its lines,
     and values are their numbers.
     """
 
@@ -206,7 +206,7 @@ class Scene:
     limits: tuple[float, float] = (math.inf, math.inf)
 
     def values(self, tube: Tube) -> Floats:
-        """The values that colour a tube, (n,), SI."""
+        """The values that color a tube, (n,), SI."""
         if self.scale.categories:
             names = [lines[0] for lines in self.scale.categories]
             return np.full(len(tube.points), float(names.index(tube.conduit)))

@@ -112,7 +112,7 @@ def box_factor(pull: Pull, exaggeration: float) -> float:
 
 
 def box_solids(pull: Pull, factor: float, origin: Floats) -> tuple[Solid, ...]:
-    """A box at every pull point between the ends, its middle on the centreline."""
+    """A box at every pull point between the ends, its middle on the centerline."""
     path, route = pull.path, pull.run.route
     found = []
     for vertex in route.pull_points:

@@ -1,8 +1,8 @@
-"""Colours, sizes and the colour map of pictures, light and dark; no library but numpy.
+"""Colors, sizes and the color map of pictures, light and dark; no library but numpy.
 
-The map is viridis: perceptually even and legible to colour-blind readers. Its ends are cut so
+The map is viridis: perceptually even and legible to color-blind readers. Its ends are cut so
 that the lowest value still stands out from a dark ground and the highest from a light one. What
-breaks a limit leaves the map for vermilion, and never says so by colour alone.
+breaks a limit leaves the map for vermilion, and never says so by color alone.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from route3d.geometry.vectors import Floats
 
-# 32 colours of viridis, evenly spaced (S. van der Walt, N. Smith, matplotlib 1.5; CC0).
+# 32 colors of viridis, evenly spaced (S. van der Walt, N. Smith, matplotlib 1.5; CC0).
 _VIRIDIS = (
     *("440154", "470d60", "48186a", "482374", "472e7c", "453882", "424186", "3e4a89"),
     *("3a548c", "365d8d", "32658e", "2e6d8e", "2b758e", "287d8e", "25848e", "228c8d"),
@@ -26,7 +26,7 @@ _MAP_SIZE = 256
 
 @dataclass(frozen=True, slots=True)
 class Theme:
-    """Colours as ``#rrggbb``; ``low``, ``high`` the part of the map used, 0 to 1."""
+    """Colors as ``#rrggbb``; ``low``, ``high`` the part of the map used, 0 to 1."""
 
     name: str
     ground: str
@@ -98,11 +98,11 @@ OVER_LIMIT = "#d55e00"
 
 
 CATEGORIES = ("#009e73", "#e69f00", "#56b4e9", "#cc79a7", "#0072b2", "#8c8c8c", "#f0e442")
-"""Seven more of the Okabe and Ito set, grey for its black; vermilion is for limits alone."""
+"""Seven more of the Okabe and Ito set, gray for its black; vermilion is for limits alone."""
 
 
 def category_colour(index: int) -> tuple[int, int, int]:
-    """Colour of a category; from the eighth on darker by steps."""
+    """Color of a category; from the eighth on darker by steps."""
     shade = 0.65 ** (index // len(CATEGORIES))
     r, g, b = rgb(CATEGORIES[index % len(CATEGORIES)])
     return round(r * shade), round(g * shade), round(b * shade)
@@ -121,7 +121,7 @@ def rgb(colour: str) -> tuple[int, int, int]:
 
 
 def colour_table(theme: Theme) -> NDArray[np.uint8]:
-    """The colour map of a theme from lowest to highest, (256, 3)."""
+    """The color map of a theme from lowest to highest, (256, 3)."""
     anchors = np.array([rgb("#" + c) for c in _VIRIDIS], dtype=np.float64)
     at = np.linspace(theme.low, theme.high, _MAP_SIZE) * (len(anchors) - 1)
     channels = [np.interp(at, np.arange(len(anchors)), anchors[:, k]) for k in range(3)]
@@ -129,7 +129,7 @@ def colour_table(theme: Theme) -> NDArray[np.uint8]:
 
 
 def colours(values: Floats, full: float, limit: float, theme: Theme) -> NDArray[np.uint8]:
-    """Colour of each value, (n,) to (n, 3): the map up to ``full``, vermilion above ``limit``."""
+    """Color of each value, (n,) to (n, 3): the map up to ``full``, vermilion above ``limit``."""
     table = colour_table(theme)
     index = np.clip(values / full * (_MAP_SIZE - 1), 0, _MAP_SIZE - 1)
     over = values > limit * (1 + 1e-9)

@@ -1,4 +1,4 @@
-"""Conduit tubes of a pull: centreline samples with the values that colour them."""
+"""Conduit tubes of a pull: centerline samples with the values that color them."""
 
 from __future__ import annotations
 

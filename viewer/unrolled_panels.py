@@ -21,7 +21,7 @@ QUANTITIES = ("length", "force", "sidewall")
 """Of elevation, tension and sidewall pressure: the panels of the full picture from the top."""
 
 _FEW_ALARMS = 4  # more lines in alarm would hide the curves they run through
-_PIECE = 5.0  # px of route in one colour
+_PIECE = 5.0  # px of route in one color
 _MITRE = 0.5  # the least cosine that parts a joint: sharper ones are cut off
 
 
@@ -147,7 +147,7 @@ def grade_box(axes: Axes, unit: float, measure: Measure) -> Rect:
 
 
 def route_items(axes: Axes, scene: Scene, theme: Theme, unit: float) -> list[Item]:
-    """The elevation line in the colours of the scale, with an edge in ink."""
+    """The elevation line in the colors of the scale, with an edge in ink."""
     items: list[Item] = []
     for tube in scene.tubes:
         pixels = axes.place(tube.station, tube.points[:, 2] + scene.origin[2])
@@ -159,7 +159,7 @@ def route_items(axes: Axes, scene: Scene, theme: Theme, unit: float) -> list[Ite
 
 
 def _coloured(axes: Axes, tube: Tube, scene: Scene, theme: Theme, unit: float) -> list[Item]:
-    """A ribbon in pieces of one colour each, by the value in their middle.
+    """A ribbon in pieces of one color each, by the value in their middle.
 
     Pieces share their corners: nothing shows between them, on a slope as little as on the level.
     """
@@ -219,7 +219,7 @@ def way_items(axes: Axes, scene: Scene, theme: Theme, unit: float) -> list[Item]
 
 
 def curve_items(axes: Axes, scene: Scene, which: int, theme: Theme, unit: float) -> list[Item]:
-    """A value along the route and its limit; what is above the limit in the colour of alarm."""
+    """A value along the route and its limit; what is above the limit in the color of alarm."""
     limit = scene.limits[which - 1]
     station = np.concatenate([tube.station for tube in scene.tubes])
     values = np.concatenate([series(tube, which) for tube in scene.tubes])

@@ -11,7 +11,8 @@ from route3d.model.job import Job
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult
 from route3d.planning.plan import Plan
-from route3d.report.words import limit_of, measured, where_of
+from route3d.report.words import where_of
+from route3d.units import render
 from viewer.gauge import must_not_be_pulled, plan_for_crew, why_none
 from viewer.labelling import labels
 from viewer.scene import MOVING_PEAK, PEAK, PLACE_DRAWN, against, once_mended, place_of
@@ -102,4 +103,4 @@ def _line(finding: Finding, units: str) -> str:
         return f"{finding.rule}, {place}"
     if not math.isfinite(finding.demand):
         return f"{finding.rule}, {place}: exceeded"
-    return f"{finding.rule}, {place}: {measured(finding, units)} against {limit_of(finding, units)}"
+    return f"{finding.rule}, {place}: {render(finding.compared, units)}"

@@ -59,7 +59,7 @@ KEYS: tuple[tuple[str, str], ...] = (
     ("click", "read a place"),
     ("1 2 3 4", "isometric, plan, side, profile"),
     ("F", "feed the other end"),
-    ("C", "colour by the next quantity"),
+    ("C", "color by the next quantity"),
     ("U", "US or SI units"),
     ("D", "light or dark"),
     ("E", "true size or enlarged"),

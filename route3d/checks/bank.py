@@ -46,7 +46,7 @@ def check_bank(
 
 
 def _spacing(bank: Bank, run: Run) -> list[Finding]:
-    """Clear distance between neighbours, the widest conduit taken for all."""
+    """Clear distance between neighbors, the widest conduit taken for all."""
     if bank.cover == 0:
         return []
     fact, outer = tables.duct_bank_spacing(), widest_duct(run)
@@ -58,7 +58,7 @@ def _spacing(bank: Bank, run: Run) -> list[Finding]:
             bank.spacing[axis] - outer,
             fact.value,
             "diameter",
-            say("space the ducts {} from centre to centre", (fact.value + outer, "diameter+")),
+            say("space the ducts {} from center to center", (fact.value + outer, "diameter+")),
             str(fact.source),
             broken="caution",
         )

@@ -9,11 +9,12 @@ import numpy as np
 
 from route3d.checks.finding import Finding, at_least, at_most
 from route3d.geometry.path import ARC, Path
+from route3d.geometry.schedule import largest_radius, leg_rooms
 from route3d.model.cable import Cable
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.run import Run
-from route3d.phrase import literal, say
+from route3d.phrase import Phrase, literal, say
 
 # A radius up to so many times that of the standard elbow is one, rounded.
 _AN_ELBOW = 1.02
@@ -24,13 +25,15 @@ _SAME_TURN = math.radians(0.05)
 def check_bends(run: Run, practice: Practice, path: Path) -> tuple[Finding, ...]:
     """Every bend against the cable's and the conduit's least radius, then the degrees."""
     findings: list[Finding] = []
+    rooms = leg_rooms(path)
     for number, segment in enumerate(np.flatnonzero(path.kind == ARC), start=1):
         vertex = run.route.vertices[int(path.vertex[segment])]
         where = run.route.bend_label(number, int(path.vertex[segment]))
         radius, station = float(path.radii[segment]), float(path.stations[segment])
         conduit = run.route.conduits[int(path.leg[segment])]
-        findings.append(_cable_radius(run, conduit, where, radius, station))
-        findings += _conduit_radius(conduit, where, radius, station, vertex.bend_source)
+        fits = largest_radius(path, int(segment), rooms)
+        findings.append(_cable_radius(run, conduit, where, radius, station, fits))
+        findings += _conduit_radius(conduit, where, radius, station, vertex.bend_source, fits)
     return (*findings, *_degrees(run, practice, path))
 
 
@@ -54,10 +57,24 @@ def _inset(cable: Cable, conduit: Conduit) -> float:
     return conduit.inner_diameter / 2 if cable.bend_to == "inside" else 0.0
 
 
-def _cable_radius(run: Run, conduit: Conduit, where: str, radius: float, station: float) -> Finding:
+def _wider(least: float, fits: float, smaller: str) -> Phrase:
+    """What to do for a centerline radius of at least ``least`` m where ``fits`` m has room."""
+    if least <= fits:
+        return say("bend to a centerline radius of at least {}", (least, "radius+"))
+    return say(
+        f"move the points of the route apart, or take a {smaller} of a smaller least radius: it "
+        "takes {} on the centerline, and at most {} fits between its neighbors",
+        (least, "radius+"),
+        (fits, "radius-"),
+    )
+
+
+def _cable_radius(
+    run: Run, conduit: Conduit, where: str, radius: float, station: float, fits: float
+) -> Finding:
     """Least radius while pulling: at the inner wall, or on the centerline where so given."""
     cable = max((c for c, _ in run.cables.items), key=lambda c: _needed(c, conduit))
-    fix = say("bend to a centerline radius of at least {}", (_needed(cable, conduit), "radius+"))
+    fix = _wider(_needed(cable, conduit), fits, "cable")
     measured = "at the inner wall, R - ID/2" if cable.bend_to == "inside" else "on the centerline"
     source = (
         f"given: {cable.bend_multiple:g} x the diameter of {cable.name} while pulling, {measured}"
@@ -75,7 +92,7 @@ def _cable_radius(run: Run, conduit: Conduit, where: str, radius: float, station
 
 
 def _conduit_radius(
-    conduit: Conduit, where: str, radius: float, station: float, bend_source: str
+    conduit: Conduit, where: str, radius: float, station: float, bend_source: str, fits: float
 ) -> list[Finding]:
     """Least radius of the conduit: field bend, or the factory elbow of its trade size.
 
@@ -125,7 +142,7 @@ def _conduit_radius(
                 elbow / radius,
             )
         ]
-    fix = say("bend to at least {}", (least, "radius+"))
+    fix = _wider(least, fits, "conduit")
     return [
         at_least(
             "conduit bend radius", where, radius, least, "radius", fix, source, station=station
@@ -152,7 +169,7 @@ def turn_as_judged(turn: float, limit: float) -> float:
 
 
 def _degrees(run: Run, practice: Practice, path: Path) -> list[Finding]:
-    """Sum of bends between neighbouring pull points, where the rules limit it."""
+    """Sum of bends between neighboring pull points, where the rules limit it."""
     points = (0, *run.route.pull_points, len(run.route.vertices) - 1)
     findings = []
     for first, last in itertools.pairwise(points):

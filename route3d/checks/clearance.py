@@ -23,7 +23,7 @@ _BETWEEN = "geometry: the outsides of the two conduits"
 class Place:
     """Stations ``start`` to ``end`` m, nearest at ``station``: ``distance`` m there.
 
-    From surface to surface, negative where they overlap. ``gap`` is that of the centreline: 0
+    From surface to surface, negative where they overlap. ``gap`` is that of the centerline: 0
     where it goes through a mesh. ``what`` names the meshes or the run, the nearest first.
     """
 

@@ -11,6 +11,10 @@ SEVERITIES = ("stop", "caution", "note", "ok")
 # Within a tenth of a limit a check says so: friction is seldom known better than that
 # (common practice, no source).
 CLOSE = 0.9
+BEYOND = 1000
+"""So many times a limit a figure tells nothing: it is put in words."""
+# Rules whose demand and limit are the two ends of a setting: broken, no setting is left.
+_SETTINGS = ("brake window", "brake within the stops")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +46,31 @@ class Finding:
             return say(literal(self.where))
         template = f"{literal(before)}station {{}}{literal(after)}"
         return say(template, (self.station, "length"))
+
+    @property
+    def no_setting(self) -> bool:
+        """True where the reels must be held with more than they may be: no setting holds."""
+        return self.rule in _SETTINGS and self.severity == "stop"
+
+    @property
+    def compared(self) -> Phrase:
+        """What was found and what it was held against; empty where there are no two figures."""
+        if not (math.isfinite(self.demand) and math.isfinite(self.limit)):
+            return say("")
+        found, limit = (self.demand, self.quantity), (self.limit, self.quantity)
+        if self.no_setting:
+            if self.limit <= 0:
+                return say("no setting holds")
+            return say("no setting holds (brake at least {}, at most {})", found, limit)
+        if self.beyond:
+            over = say(f"over {BEYOND:,} times the limit")
+            return over if self.quantity == "percent" else over + say(" of {}", limit)
+        return say("{} against {}", found, limit)
+
+    @property
+    def beyond(self) -> bool:
+        """True where the demand is so far above the limit that its figure tells nothing."""
+        return self.limit > 0 and self.demand > BEYOND * self.limit
 
 
 def at_most(
@@ -102,9 +131,10 @@ def _severity(ratio: float, broken: str, close: bool) -> str:
 
 
 def worst_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """Stops before cautions before notes; by ratio within each."""
+    """Stops before cautions before notes; by ratio within each, those without a figure last."""
 
     def key(f: Finding) -> tuple[int, float]:
-        return SEVERITIES.index(f.severity), -f.ratio if math.isfinite(f.ratio) else 0.0
+        told = not (math.isnan(f.ratio) or math.isnan(f.demand))
+        return SEVERITIES.index(f.severity), -f.ratio if told else 0.0
 
     return tuple(sorted(findings, key=key))

@@ -8,7 +8,7 @@ from dataclasses import replace
 from route3d.checks.finding import SEVERITIES, Finding, at_least, at_most
 from route3d.mechanics.arrangement import contact_limits
 from route3d.mechanics.fit import Fit
-from route3d.mechanics.sharing import largest_main_share, tension_shares
+from route3d.mechanics.sharing import tension_shares
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.run import Run
@@ -21,7 +21,7 @@ def check_fit(run: Run, practice: Practice, fits: tuple[Fit, ...]) -> tuple[Find
     """Fill, jam and clearance for each different conduit, and doubtful dimensions."""
     different = {c.name: (c, f) for c, f in zip(run.route.conduits, fits, strict=True)}
     return (
-        *_mixed(run),
+        *_mixed(run, practice),
         *(
             finding
             for conduit, fit in different.values()
@@ -45,12 +45,12 @@ def _of_conduit(run: Run, practice: Practice, conduit: Conduit, fit: Fit) -> tup
     )
 
 
-def _mixed(run: Run) -> tuple[Finding, ...]:
+def _mixed(run: Run, practice: Practice) -> tuple[Finding, ...]:
     """Unequal cables pulled together: which carry the pull, and by what share."""
-    shares = tension_shares(run.cables, run.attach)
+    shares = tension_shares(run.cables, run.attach, practice.tension_sharing)
     if len({round(s.cable.metal_area, 12) for s in shares}) < 2:
         return ()
-    most = largest_main_share(run.cables)
+    most = max(s.share for s in shares if not s.rides)
     mains = ", ".join(f"{s.count} x {literal(s.cable.name)}" for s in shares if not s.rides)
     words = f"main cables carry the pull: {mains}, each at most {most:.0%} of it"
     riders = [s for s in shares if s.rides]

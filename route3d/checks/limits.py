@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from route3d.checks.finding import Finding, at_least, at_most
-from route3d.geometry.path import CORNER
+from route3d.geometry.path import CORNER, Path
+from route3d.geometry.schedule import largest_radius, leg_rooms
+from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Peaks, Pull
 from route3d.mechanics.sharing import BY_AREA, CableShare, largest_main_share, tension_shares
 from route3d.model.cable import Cable
@@ -29,12 +31,38 @@ _SLIGHT_TURN = np.radians(5.0)
 _NO_TURN = np.radians(1.0)
 
 
+_NAMES = {
+    "conductor": "conductor tension",
+    "sidewall": "sidewall pressure",
+    "rope": "rope load",
+    "machine": "machine line pull",
+    "sheave": "fastening of sheave",
+    "head fitting": "fitting at the head",
+    "line fitting": "fitting of the line",
+}
+
+
+def limit_name(limit: str, run: Run, practice: Practice) -> str:
+    """What people call a limit: the rule of its finding, and its name on every surface.
+
+    ``limit`` is its key in the results: "conductor", "grip", "sidewall", "rope", "machine",
+    "sheave", "head fitting" or "line fitting". Conductors go by the riding cable where one of those
+    is the first to reach its strength.
+    """
+    if limit == "grip":
+        return f"{run.attach} load"
+    if limit == "conductor":
+        return conductor_limit(run, practice).name
+    return _NAMES[limit]
+
+
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A load limit in SI and where it comes from."""
+    """A load limit in SI and where it comes from; ``name`` of a limit of conductors."""
 
     value: float
     source: str
+    name: str = ""
 
 
 def conductor_limit(run: Run, practice: Practice) -> Limit:
@@ -58,7 +86,11 @@ def main_limit(run: Run, practice: Practice) -> Limit:
 def rider_limits(run: Run, practice: Practice) -> tuple[tuple[CableShare, Limit], ...]:
     """The share of each riding cable, and the tension (N) that one such cable may carry."""
     shares = tension_shares(run.cables, run.attach, practice.tension_sharing)
-    return tuple((s, _strength(s.cable, practice)) for s in shares if s.rides)
+    return tuple(
+        (s, replace(_strength(s.cable, practice), name=f"riding cable {s.cable.name}"))
+        for s in shares
+        if s.rides
+    )
 
 
 def _cable_limits(run: Run, practice: Practice) -> Iterator[Limit]:
@@ -80,13 +112,13 @@ def _cable_limits(run: Run, practice: Practice) -> Iterator[Limit]:
             said += f"; {share.cable.name} carries {share.share:.0%} of the pull, {share.rule}"
         said += f"; {rule}" if rule else ""
         limits.append(Limit(own.value * counted / share.share, said))
-    yield min(limits, key=lambda limit: limit.value)
+    yield replace(min(limits, key=lambda limit: limit.value), name=_NAMES["conductor"])
     for rider, own in rider_limits(run, practice):
         said = (
             f"{own.source}; {rider.cable.name} rides along and carries {rider.share:.1%} of the "
             f"pull, {rider.rule}"
         )
-        yield Limit(own.value / rider.share, said)
+        yield Limit(own.value / rider.share, said, own.name)
 
 
 def _strength(cable: Cable, practice: Practice) -> Limit:
@@ -251,12 +283,12 @@ def check_loads(pull: Pull) -> tuple[Finding, ...]:
     peak = int(np.argmax(profile.tension))
     where, station = pull_place(pull, peak), float(profile.station[peak])
     conductor, grip = main_limit(run, pull.practice), grip_limit(run)
-    eyes = "basket grip" if run.attach == "basket grip" else "pulling eyes"
     lower = say("lower the tension: feed from the other end, lubricate, or split the run")
-    other = say("pull on conductor eyes instead of a grip") if eyes == "basket grip" else lower
+    grips = run.attach == "basket grip"
+    other = say("pull on conductor eyes instead of a grip") if grips else lower
     findings = [
         at_most(
-            "conductor tension",
+            conductor.name,
             where,
             pull.peak_tension,
             conductor.value,
@@ -266,7 +298,7 @@ def check_loads(pull: Pull) -> tuple[Finding, ...]:
             station=station,
         ),
         at_most(
-            f"{eyes} load",
+            limit_name("grip", run, pull.practice),
             where,
             pull.peak_tension,
             grip.value,
@@ -288,8 +320,9 @@ def _check_riders(pull: Pull, where: str, station: float) -> Iterator[Finding]:
             "own, or choose a larger one"
         )
         demand = share.share * pull.peak_tension
-        rule, source = f"riding cable {share.cable.name}", limit.source
-        yield at_most(rule, where, demand, limit.value, "force", fix, source, station=station)
+        yield at_most(
+            limit.name, where, demand, limit.value, "force", fix, limit.source, station=station
+        )
 
 
 def _check_machine(pull: Pull) -> list[Finding]:
@@ -312,7 +345,7 @@ def _check_machine(pull: Pull) -> list[Finding]:
         given = f"given for rope {run.rope.name}"
         rated = run.rope.rated_load
         findings.append(
-            at_most("rope load", where, load, rated, "force", stronger, given, station=at)
+            at_most(_NAMES["rope"], where, load, rated, "force", stronger, given, station=at)
         )
     if run.machine is not None:
         stronger = say("take a machine of a higher line pull, or lower the tension")
@@ -320,7 +353,7 @@ def _check_machine(pull: Pull) -> list[Finding]:
         pull_limit = run.machine.available_pull
         findings.append(
             at_most(
-                "machine line pull", where, load, pull_limit, "force", stronger, given, station=at
+                _NAMES["machine"], where, load, pull_limit, "force", stronger, given, station=at
             )
         )
     return findings
@@ -328,20 +361,19 @@ def _check_machine(pull: Pull) -> list[Finding]:
 
 def check_sidewall(pull: Pull) -> tuple[Finding, ...]:
     """Sidewall pressure at the worst place of every bend, with the radius that would pass."""
-    profile, limit = pull.profile, sidewall_limit(pull.run)
+    profile, limit, rooms = pull.profile, sidewall_limit(pull.run), leg_rooms(pull.path)
     findings = []
     for number, segment in enumerate(np.flatnonzero(pull.path.kind == 1), start=1):
         worst = int(pull.worst_rows[segment])
         demand = float(profile.sidewall[worst])
-        radius = float(pull.path.radii[segment])
         findings.append(
             at_most(
-                "sidewall pressure",
+                _NAMES["sidewall"],
                 pull.run.route.bend_label(number, int(pull.path.vertex[segment])),
                 demand,
                 limit.value,
                 "sidewall",
-                _sidewall_fix(demand, limit.value, radius),
+                _sidewall_fix(pull.path, int(segment), rooms, demand / limit.value),
                 limit.source,
                 station=float(profile.station[worst]),
             )
@@ -349,13 +381,20 @@ def check_sidewall(pull: Pull) -> tuple[Finding, ...]:
     return tuple(findings)
 
 
-def _sidewall_fix(demand: float, limit: float, radius: float) -> Phrase:
+def _sidewall_fix(path: Path, segment: int, rooms: Floats, share: float) -> Phrase:
     """A first radius: pressure goes with 1/R while tension hardly changes; re-solved later."""
-    return say(
-        "about {} of bend radius instead of {}, or less tension",
-        (radius * demand / limit, "radius"),
-        (radius, "radius"),
-    )
+    if share <= 1:
+        return say("a larger bend radius, or less tension")
+    radius, fits = float(path.radii[segment]), largest_radius(path, segment, rooms)
+    if radius * share > fits:
+        return say(
+            "lower the tension: no bend radius that fits between its neighbors holds (about {} "
+            "needed, at most {} fits)",
+            (radius * share, "radius"),
+            (fits, "radius-"),
+        )
+    figures = (radius * share, "radius"), (radius, "radius")
+    return say("about {} of bend radius instead of {}, or less tension", *figures)
 
 
 def pull_place(pull: Pull, row: int) -> str:
@@ -495,7 +534,7 @@ def _check_sheave(pull: Pull, segment: int, sheave: Sheave) -> Iterator[Finding]
         station=station,
     )
     yield at_most(
-        f"fastening of sheave {sheave.name}",
+        f"{_NAMES['sheave']} {sheave.name}",
         where,
         _fastening(pull, segment),
         sheave.rating,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from route3d.checks.finding import Finding
-from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
+from route3d.checks.limits import conductor_limit, grip_limit, limit_name, sidewall_limit
 from route3d.mechanics.pull import Pull
 from route3d.phrase import say
 
@@ -47,17 +47,20 @@ def check_restart(pull: Pull, restarted: Pull) -> tuple[Finding, ...]:
 def _limits(pull: Pull, restarted: Pull) -> Iterator[tuple[str, float, float, str]]:
     """Rule, what it takes, limit and quantity of each that may break at a restart."""
     run = pull.run
+
+    def name(limit: str) -> str:
+        return limit_name(limit, run, pull.practice)
+
     if run.machine is not None:
-        yield "machine line pull", restarted.machine_least, run.machine.available_pull, "force"
+        yield name("machine"), restarted.machine_least, run.machine.available_pull, "force"
     if run.rope is not None:
-        yield "rope load", restarted.machine_least, run.rope.rated_load, "force"
-    grip = "basket grip load" if run.attach == "basket grip" else "pulling eyes load"
+        yield name("rope"), restarted.machine_least, run.rope.rated_load, "force"
     for rule, limit in (
-        ("conductor tension", conductor_limit(run, pull.practice).value),
-        (grip, grip_limit(run).value),
+        (name("conductor"), conductor_limit(run, pull.practice).value),
+        (name("grip"), grip_limit(run).value),
     ):
         if pull.peak_tension <= limit:
             yield rule, restarted.peak_tension, limit, "force"
     pressure = sidewall_limit(run).value
     if pull.peak_sidewall <= pressure:
-        yield "sidewall pressure", restarted.peak_sidewall, pressure, "sidewall"
+        yield name("sidewall"), restarted.peak_sidewall, pressure, "sidewall"

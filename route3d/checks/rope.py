@@ -96,7 +96,7 @@ def _rating(pull: Pull) -> list[Finding]:
 
 def rope_pressure(load: BendLoad, conduit: Conduit, practice: Practice) -> float:
     """Load of the rope per length on the inside of a bend, T/R in N/m."""
-    on_axis = practice.sidewall_radius == "centreline"
+    on_axis = practice.sidewall_radius == "centerline"
     radius = load.radius if on_axis else load.radius - conduit.inner_diameter / 2
     return load.tension / radius if radius > 0 else float("inf")
 

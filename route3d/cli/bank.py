@@ -51,7 +51,7 @@ def bank(
             "--solid",
             metavar="FILE",
             show_default=False,
-            help="Write the concrete as a solid: .glb in metres, .stl in feet or metres as the "
+            help="Write the concrete as a solid: .glb in meters, .stl in feet or meters as the "
             "job.",
         ),
     ] = None,

@@ -38,7 +38,7 @@ def check(
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
-    """Is anything against the limits, before the crew mobilises?
+    """Is anything against the limits, before the crew mobilizes?
 
     Fill, jamming, clearance, bend radii, degrees between pull points, risers, pull boxes, how the
     bends are made, and the loads of the pull: the worst first, each with what was measured, its

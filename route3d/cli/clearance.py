@@ -1,4 +1,4 @@
-"""``route3d clearance``: clashes, and the clearance of every metre of every run."""
+"""``route3d clearance``: clashes, and the clearance of every meter of every run."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from route3d.model.job import Job
     from route3d.planning.placement_site import SiteMesh
 
-# One row of the answer: a metre, or the whole feet that are just less.
+# One row of the answer: a meter, or the whole feet that are just less.
 _EVERY = {"SI": 1.0, "US": 3 * 0.3048}
 _LEAST_STEP, _MOST_ROWS = 0.01, 200_000
 
@@ -42,7 +42,7 @@ def clearance(
             "--step",
             metavar="LENGTH",
             show_default=False,
-            help='Length of one row, such as "0.1 m"; a metre, or 3 ft, where left out.',
+            help='Length of one row, such as "0.1 m"; a meter, or 3 ft, where left out.',
         ),
     ] = None,
     all_rows: Annotated[
@@ -61,7 +61,7 @@ def clearance(
 
     From the outside of the conduit to the building meshes of the model file and to the other
     runs: every clash with its station and depth, every place nearer than what the model file asks
-    for, and the least clearance of every metre. Whatever the step, no place is passed by.
+    for, and the least clearance of every meter. Whatever the step, no place is passed by.
 
     Exit code 1 where there is a clash, or less clearance than asked for.
 

@@ -92,11 +92,13 @@ def view(
     colour_by: Annotated[
         ColourBy | None,
         typer.Option(
-            "--colour-by",
             "--color-by",
+            "--colour-by",
+            parser=ColourBy.read,
+            metavar="|".join(ColourBy),
             show_default=False,
             rich_help_panel=_WHAT,
-            help="What the colours say; tension where left out.",
+            help="What the colors say; tension where left out.",
         ),
     ] = None,
     units: UnitsOption = None,
@@ -155,7 +157,7 @@ def view(
 
     Example: route3d view models/riser_duct_bank.toml --png feeder.png
 
-    The colours show tension; add --colour-by sidewall where sidewall pressure stops the pull.
+    The colors show tension; add --color-by sidewall where sidewall pressure stops the pull.
     """
     asked = Request(feed, colour_by, look, theme, size, exaggerate, seconds)
     files = {"--png": png, "--svg": svg, "--movie": movie, "--html": html}

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
+from typer import BadParameter
+
 from route3d.errors import InputError, Problem
 
 _SMALLEST, _LARGEST = (360, 300), 4000
@@ -25,12 +27,21 @@ class View(StrEnum):
 
 
 class ColourBy(StrEnum):
-    """What the colours of the conduit say."""
+    """What the colors of the conduit say."""
 
     tension = "tension"
     sidewall = "sidewall"
-    utilisation = "utilisation"
+    utilisation = "utilization"
     conduit = "conduit"
+
+    @classmethod
+    def read(cls, text: str) -> ColourBy:
+        """The word as typed, in either spelling; BadParameter for any other."""
+        found = {**{each.value: each for each in cls}, "utilisation": cls.utilisation}
+        if text not in found:
+            words = ", ".join(repr(each.value) for each in cls)
+            raise BadParameter(f"{text!r} is not one of {words}.")
+        return found[text]
 
 
 class Theme(StrEnum):
@@ -57,7 +68,7 @@ class Request:
         found = {
             "units": units,
             "feed": None if self.feed == "best" else self.feed,
-            "colour_by": self.colour_by,
+            "colour_by": self.colour_by and self.colour_by.name,
             "view": self.view,
             "theme": self.theme,
             "size": pixels(self.size),
@@ -71,7 +82,7 @@ class Request:
 # Which outputs an option acts on; no output at all is the window.
 _ACTS_ON = {
     "--feed": ("--png", "--svg", "--movie", "window"),
-    "--colour-by": ("--png", "window"),
+    "--color-by": ("--png", "window"),
     "--view": ("--png", "--movie", "window"),
     "--theme": ("--png", "--svg", "--movie", "--html", "window"),
     "--size": ("--png", "--svg", "--movie", "window"),
@@ -83,6 +94,7 @@ _ACTS_ON = {
 def refuse_idle(asked: Request, wanted: tuple[str, ...]) -> None:
     """InputError for every option that acts on nothing that was asked for."""
     given = {f"--{n.replace('_', '-')}": getattr(asked, n) for n in Request.__slots__}
+    given["--color-by"] = asked.colour_by
     outputs = wanted or ("window",)
     problems = []
     for option, acts_on in _ACTS_ON.items():

@@ -263,7 +263,7 @@ def _check_spacing(index: int, entry: BankEntry, run: Run, report: Collector, sy
                 ("bank", index, "spacing", i),
                 f"{show(spacing, 'diameter', system)} is less than the outer diameter of conduit "
                 f"{widest.name!r}, {show(widest.outer_diameter, 'diameter', system)}",
-                "spacing is from centre to centre",
+                "spacing is from center to center",
             )
 
 

@@ -127,7 +127,7 @@ def _route(
         found = recognise(points, options.arc_tolerance)
         if found.arcs:
             notes.guessed.append(
-                f"{name}: {counted(found.arcs, 'arc')} recognised in {len(points):,} points, "
+                f"{name}: {counted(found.arcs, 'arc')} recognized in {len(points):,} points, "
                 f"within {max(found.residual, 1e-7) * 1000:.2g} mm of them"
             )
             points, radii = found.points, found.radii

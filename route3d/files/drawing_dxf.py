@@ -1,9 +1,9 @@
 """Plan and profile as DXF: the run in real units in model space, its sheets as layouts.
 
-Model space holds the centreline in all three dimensions (lines, and true arcs of any plane), with
+Model space holds the centerline in all three dimensions (lines, and true arcs of any plane), with
 bends, points and level dimensions as seen from above, and below it the profile as on the sheets,
 developed along the plan. Each
-layout is one sheet in paper millimetres with a viewport on the plan and one on the profile.
+layout is one sheet in paper millimeters with a viewport on the plan and one on the profile.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 # Unit of length in each system, with its number in $INSUNITS.
 _UNITS = {"US": ("ft", 2), "SI": ("m", 6)}
-# Layers with their line width in 1/100 mm; all in the colour that is black on white.
+# Layers with their line width in 1/100 mm; all in the color that is black on white.
 _LAYERS = {
     "CENTRELINE": 70,
     "GRADE": 70,
@@ -60,7 +60,7 @@ _DIMENSION_OFFSET = 9.0  # mm
 
 @dataclass(frozen=True, slots=True)
 class _Model:
-    """One run in model space: drawing units in a metre, and where its profile stands."""
+    """One run in model space: drawing units in a meter, and where its profile stands."""
 
     scale: float
     letter: float
@@ -149,7 +149,7 @@ def _profile(space: Modelspace, setup: Setup, model: _Model) -> None:
 
 
 def _corners_only(points: Floats) -> Floats:
-    """Points without those on the straight between their neighbours."""
+    """Points without those on the straight between their neighbors."""
     before, after = points[1:-1] - points[:-2], points[2:] - points[1:-1]
     turn = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
     size = np.hypot(*before.T) * np.hypot(*after.T)
@@ -314,7 +314,7 @@ def _profile_viewport(layout: Paperspace, sheet: Sheet, model: _Model) -> None:
 
 
 def _profile_box(sheet: Sheet) -> tuple[float, float, float, float]:
-    """The room of the line in the profile; half a millimetre more leaves its ends whole.
+    """The room of the line in the profile; half a millimeter more leaves its ends whole.
 
     Where the run is cut in a riser, the box ends at the cut.
     """

@@ -56,7 +56,7 @@ class Sheet:
         return (raw - self.origin) * self.metres
 
     def count(self, points: int) -> None:
-        """Count points towards the limit; InputError beyond it."""
+        """Count points toward the limit; InputError beyond it."""
         self.points += points
         if self.points > MOST_POINTS:
             raise bad_file(

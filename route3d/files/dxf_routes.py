@@ -28,7 +28,7 @@ from route3d.files.exchange import (
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
 
-# $INSUNITS (DXF reference, HEADER section) as a key of METRES; 0 is "unitless".
+# $INSUNITS (DXF reference, HEADER section) as a key of METERS; 0 is "unitless".
 UNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 7: "km", 10: "yd", 21: "us-ft"}
 _WHY = {
     "SPLINE": "no arcs: draw them as lines and arcs, or as a polyline of short chords",
@@ -50,7 +50,7 @@ def read_dxf(path: Path, options: ReadOptions) -> Reading:
     """
     data = read_checked(path)
     doc, faults = _loaded(path, data)
-    # ezdxf puts metres where a drawing names no unit at all
+    # ezdxf puts meters where a drawing names no unit at all
     number = _units(doc) if b"$INSUNITS" in data else 0
     own = UNITS.get(number)
     if own is None and options.units is None and number:
@@ -227,7 +227,7 @@ def _fix(sheet: Sheet, options: ReadOptions) -> str:
     if options.layers:
         return "check the layers asked for"
     return (
-        "draw the centreline as lines, arcs or polylines"
+        "draw the centerline as lines, arcs or polylines"
         if sheet.ignored
         else "is it the right file?"
     )

@@ -29,13 +29,13 @@ if TYPE_CHECKING:
 _UNITS = {"US": ("ft", 2), "SI": ("m", 6)}
 # Letters as high as this part of the drawing, so that a whole job can be read on one sheet.
 _LETTER = 1 / 150
-_COLOURS = (1, 5, 3, 6, 30, 4, 8)  # colour numbers that show on white and on black
+_COLOURS = (1, 5, 3, 6, 30, 4, 8)  # color numbers that show on white and on black
 _NO_LAYER_NAME = re.compile(r'[<>/\\":;?*|=`\x00-\x1f\x7f]')  # DXF reference, LAYER, group 2
 
 
 @dataclass(frozen=True, slots=True)
 class Pen:
-    """Where one run is drawn: its layers, and the drawing's units in a metre and letter height."""
+    """Where one run is drawn: its layers, and the drawing's units in a meter and letter height."""
 
     space: Modelspace
     layer: str
@@ -46,7 +46,7 @@ class Pen:
 
 
 def write_dxf(routes: Sequence[ExchangeRoute], path: FilePath, system: str) -> None:
-    """Write the centrelines as LINE and ARC (of any plane) in the feet or metres of ``system``.
+    """Write the centerlines as LINE and ARC (of any plane) in the feet or meters of ``system``.
 
     Each run has a layer of its name, and one of labels beside it: bends with their number, angle,
     radius and stations, named points, pull points. The names travel along as extended data, so

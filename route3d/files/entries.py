@@ -35,7 +35,8 @@ from route3d.files.fields import (
 )
 from route3d.files.tackle_entries import LeadOffEntry
 
-METALS = ("copper", "aluminum", "aluminium")
+METALS = ("copper", "aluminum")
+METAL_SPELLINGS = (("aluminium", "aluminum"),)
 ATTACHMENTS = ("pulling eyes", "basket grip")
 ACCESS = ("reel", "machine")
 BEND_TO = ("inside", "centerline")
@@ -82,8 +83,8 @@ _OR_PLAIN = "or give inner_diameter and outer_diameter instead of type and trade
 class ConductorEntry(Entry):
     """The metal that carries the pull."""
 
-    metal: Annotated[str, OneOf(lambda: METALS)] = Field(
-        description="Metal of the conductors: copper or aluminum (aluminium)."
+    metal: Annotated[str, OneOf(lambda: METALS, spellings=METAL_SPELLINGS)] = Field(
+        description="Metal of the conductors: copper or aluminum."
     )
     area: SizedArea = Field(
         description="Cross-section of one conductor: a trade size such as '350 kcmil', '4/0 AWG' "
@@ -227,7 +228,7 @@ class VertexEntry(Entry):
     )
     bend: Radius | None = Field(
         None,
-        description="Centreline bend radius (US in, SI m); the standard elbow of the trade size "
+        description="Centerline bend radius (US in, SI m); the standard elbow of the trade size "
         "where left out at a turn.",
     )
     name: Name | None = Field(None, description="Name of the point, for reports.")
@@ -272,7 +273,7 @@ class RunEntry(Entry):
         min_length=1, max_length=100, description="Number of each cable type: { phase = 3 }."
     )
     route: list[VertexEntry] = Field(
-        min_length=2, description="The points of the centreline, in order."
+        min_length=2, description="The points of the centerline, in order."
     )
     attach: Annotated[str, OneOf(lambda: ATTACHMENTS)] = Field(
         "pulling eyes", description="How the rope holds the cables."
@@ -312,12 +313,12 @@ class RunEntry(Entry):
 
 
 class BankEntry(Entry):
-    """Parallel ducts about the centreline of one run."""
+    """Parallel ducts about the centerline of one run."""
 
     run: Name = Field(description="Name of the run the bank is about.")
     rows: DuctCount = Field(description="Rows of ducts, one above the other.")
     columns: DuctCount = Field(description="Ducts in a row.")
     spacing: tuple[Spacing, Spacing] = Field(
-        description="Centre to centre: across a row, and between rows (US in, SI mm)."
+        description="Center to center: across a row, and between rows (US in, SI mm)."
     )
     cover: Cover = Field(description="Concrete outside the ducts (US in, SI mm).")

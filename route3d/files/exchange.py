@@ -34,7 +34,7 @@ ARC_TOLERANCE = 5e-3
 # Inside length along the pull, width and height of a pull box, m.
 Box = tuple[float, float, float]
 
-# Metres in one unit of length; the foot of 1959 and the US survey foot are exact by definition.
+# Meters in one unit of length; the foot of 1959 and the US survey foot are exact by definition.
 METRES: dict[str, float] = {
     "m": 1.0,
     "mm": 1e-3,
@@ -107,7 +107,7 @@ class ExchangeRoute:
         return tuple(held)
 
     def path(self) -> Path:
-        """The centreline; GeometryError where the points and radii make none."""
+        """The centerline; GeometryError where the points and radii make none."""
         corners = np.flatnonzero(self.radii == 0).tolist()
         return fillet(self.points, self.radii, names=self.names, corners=set(corners))
 
@@ -158,7 +158,7 @@ def bad_file(
 
 
 def metres_per_unit(options: ReadOptions, own: str | None, path: FilePath) -> float:
-    """Metres in a unit of the file: that asked for, else its ``own`` (a key of ``METRES``).
+    """Meters in a unit of the file: that asked for, else its ``own`` (a key of ``METRES``).
 
     Raises InputError where neither is known: a guess would scale the whole route.
     """

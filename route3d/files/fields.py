@@ -347,15 +347,19 @@ class Counts(_ReadPlain):
 class OneOf(_ReadPlain):
     """Annotation of a word from a list; ``words`` is called only when one is read.
 
-    ``fix`` says what else to do about a word that is none of them.
+    ``fix`` says what else to do about a word that is none of them. ``spellings`` are other ways
+    to write some of them, which are accepted without being offered.
     """
 
     words: Callable[[], Iterable[str]]
     fix: str = ""
+    spellings: tuple[tuple[str, str], ...] = ()
 
     def read(self, value: Any) -> str:
         """The word, where it is one of them."""
         words = tuple(self.words())
+        if isinstance(value, str):
+            value = dict(self.spellings).get(value, value)
         if value not in words:
             near = nearest(value, words)
             hints = (near if near.startswith("did") else "", self.fix)
@@ -366,7 +370,7 @@ class OneOf(_ReadPlain):
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchema:
-        return {"enum": list(self.words())}
+        return {"enum": [*self.words(), *dict(self.spellings)]}
 
 
 class ReadsRules(_ReadPlain):

@@ -69,7 +69,7 @@ SHARP = "kept as sharp corners; --bend gives them one"
 
 
 def read_routes(path: Path, options: ReadOptions) -> Reading:
-    """The routes of a file of any format in ``READABLE``, in m, near the origin, bends recognised.
+    """The routes of a file of any format in ``READABLE``, in m, near the origin, bends recognized.
 
     Raises InputError where the file cannot be read or its points make no route.
     """
@@ -190,7 +190,7 @@ def _near_origin(reading: Reading) -> Reading:
     if not far.any():
         return reading
     name = unit_name(reading.metres)
-    metres = METRES[name] if name in ("ft", "us-ft") else 1.0  # the others are round in metres too
+    metres = METRES[name] if name in ("ft", "us-ft") else 1.0  # the others are round in meters too
     whole = np.where(far, np.floor(every.min(axis=0) / (ROUND * metres)) * ROUND, 0.0)
     routes = tuple(replace(r, points=r.points - whole * metres) for r in reading.routes)
     unit_said = name if metres != 1.0 else "m"
@@ -250,7 +250,7 @@ def _recognised(
         diameters=tuple(sizes[i] for i in np.maximum.accumulate(source[:-1]).tolist()),
     )
     said = (
-        f"{route.name}: {counted(found.arcs, 'bend')} recognised in {len(route.points):,} points; "
+        f"{route.name}: {counted(found.arcs, 'bend')} recognized in {len(route.points):,} points; "
         f"none is more than {max(found.residual, 1e-7) * 1000:.4g} mm off"
     )
     lost = [route.names[i] or str(i + 1) for i in np.flatnonzero(marked) if i not in set(source)]

@@ -217,7 +217,7 @@ def _boxes(value: Any, count: int) -> tuple[Box | None, ...]:
 
 
 def _grid(data: dict[str, Any], options: ReadOptions, path: Path) -> float | None:
-    """Metres per unit of a projected or local grid; None for degrees."""
+    """Meters per unit of a projected or local grid; None for degrees."""
     if options.units:
         return METRES[options.units]
     crs = data.get("crs")

@@ -1,4 +1,4 @@
-"""Curves and swept solids of IFC as pieces of a centreline, in the lengths of the file."""
+"""Curves and swept solids of IFC as pieces of a centerline, in the lengths of the file."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def moved(found: Centreline, matrix: Floats) -> Centreline:
 
 
 def centrelines(item: Any, angle: float, depth: int = 0) -> Iterator[Centreline]:
-    """The centreline of each part of an IfcRepresentationItem; ``angle`` rad in the file's unit.
+    """The centerline of each part of an IfcRepresentationItem; ``angle`` rad in the file's unit.
 
     Raises UnusableError for what is not swept along straights and arcs.
     """
@@ -110,7 +110,7 @@ def _turned(centre: Floats, start: Floats, axis: Floats, turn: float) -> Drawn:
 
 
 def _profile(area: Any) -> tuple[Floats, float | None, str]:
-    """Centre of a profile in its plane, its diameter where it is round, and what was guessed."""
+    """Center of a profile in its plane, its diameter where it is round, and what was guessed."""
     if area.is_a("IfcParameterizedProfileDef"):
         centre = np.zeros(3) if area.Position is None else axis_placement(area.Position)[:3, 3]
         radius = getattr(area, "Radius", None) if area.is_a("IfcCircleProfileDef") else None
@@ -122,7 +122,7 @@ def _profile(area: Any) -> tuple[Floats, float | None, str]:
         return axis_placement(outline.Position)[:3, 3], 2 * float(outline.Radius), ""
     points = curve_piece(outline, 1.0).points
     middle = (points.min(axis=0) + points.max(axis=0)) / 2
-    return middle, None, "the middle of a free profile taken as its centre"
+    return middle, None, "the middle of a free profile taken as its center"
 
 
 # --- curves ------------------------------------------------------------------------------------
@@ -202,7 +202,7 @@ def _on_line(line: Any, trim: Any) -> Floats:
 
 
 def _on_circle(matrix: Floats, trim: Any, angle: float) -> float:
-    """The angle of an end about the centre, rad."""
+    """The angle of an end about the center, rad."""
     for end in trim:
         if not end.is_a("IfcCartesianPoint"):
             return float(end.wrappedValue) * angle

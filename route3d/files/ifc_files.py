@@ -72,7 +72,7 @@ def _refuse_other(path: Path, data: bytes) -> None:
 
 
 def length_unit(model: Any, path: Path) -> float:
-    """Metres in the project's unit of length; InputError where it has none."""
+    """Meters in the project's unit of length; InputError where it has none."""
     size = _unit(model, "LENGTHUNIT")
     if size is None or not 0 < size < 1e6:
         raise bad_file(path, "does not say its unit of length", "give its project a length unit")

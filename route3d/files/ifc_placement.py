@@ -17,7 +17,7 @@ _DEEPEST = 100
 
 
 class UnusableError(Exception):
-    """Geometry that gives no centreline; the text says why, for the report."""
+    """Geometry that gives no centerline; the text says why, for the report."""
 
 
 def point3(entity: Any) -> Floats:

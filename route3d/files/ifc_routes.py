@@ -36,7 +36,7 @@ _NOT_CARRIERS = ("IfcCableSegment", "IfcCableFitting", "IfcConveyorSegment")
 
 @dataclass(slots=True)
 class _Found:
-    """What the elements of one system gave; ``lost`` counts those without a centreline."""
+    """What the elements of one system gave; ``lost`` counts those without a centerline."""
 
     name: str
     pieces: list[Drawn] = field(default_factory=list)
@@ -152,7 +152,7 @@ def _chosen(groups: Groups, options: ReadOptions, path: Path) -> Groups:
     return chosen
 
 
-# --- their centrelines -------------------------------------------------------------------------
+# --- their centerlines -------------------------------------------------------------------------
 
 
 def _read(name: str, elements: Iterable[Any], model: Any) -> _Found:
@@ -299,7 +299,7 @@ def _used(found: Iterable[_Found]) -> Iterator[str]:
 def _ignored(found: list[_Found], groups: Groups, model: Any) -> Iterator[str]:
     for each in found:
         for reason, n in each.lost.most_common():
-            yield f"system {each.name}: {counted(n, 'element')} without a centreline: {reason}"
+            yield f"system {each.name}: {counted(n, 'element')} without a centerline: {reason}"
     read = {each.name for each in found}
     for name, elements in groups.items():
         if name not in read:

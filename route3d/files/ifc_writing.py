@@ -25,7 +25,7 @@ _STAMP = "2000-01-01T00:00:00"  # not the hour of writing, for the same reason
 
 @dataclass(slots=True)
 class _Book:
-    """The model being written: ``make`` adds an entity, ``scale`` is file lengths in a metre."""
+    """The model being written: ``make`` adds an entity, ``scale`` is file lengths in a meter."""
 
     model: Any
     scale: float
@@ -49,7 +49,7 @@ class _Book:
 
 
 def write_ifc(routes: Sequence[ExchangeRoute], path: FilePath, system: str) -> None:
-    """Write an IFC4 model in the feet or metres of ``system``; needs ifcopenshell.
+    """Write an IFC4 model in the feet or meters of ``system``; needs ifcopenshell.
 
     Every run is an IfcDistributionSystem of IfcCableCarrierSegment (straights) and
     IfcCableCarrierFitting (bends), each with its axis, a swept disk of the outer diameter where

@@ -154,9 +154,9 @@ class PracticeEntry(Entry):
     sidewall: Annotated[str, OneOf(_words("sidewall"))] = Field(
         default=USUAL.sidewall, description=_meanings("sidewall")
     )
-    sidewall_radius: Annotated[str, OneOf(_words("sidewall_radius"))] = Field(
-        default=USUAL.sidewall_radius, description=_meanings("sidewall_radius")
-    )
+    sidewall_radius: Annotated[
+        str, OneOf(_words("sidewall_radius"), spellings=(("centreline", "centerline"),))
+    ] = Field(default=USUAL.sidewall_radius, description=_meanings("sidewall_radius"))
     strength_count: Annotated[str, OneOf(_words("strength_count"))] = Field(
         default=USUAL.strength_count, description=_meanings("strength_count")
     )

@@ -149,7 +149,7 @@ def _fewer(chain: _Chain, curve: Curve, tolerance: float) -> _Chain:
 
 
 def _near(chain: _Chain, i: int, curve: Curve) -> float:
-    """How far the curve is from the bend at ``i`` and the straights to its neighbours, m."""
+    """How far the curve is from the bend at ``i`` and the straights to its neighbors, m."""
     # the bends beside it turn a little more or less, and need room from those beside them
     low, high = max(i - 3, 0), min(i + 4, len(chain.points))
     stations = np.linspace(chain.at[max(i - 2, 0)], chain.at[min(i + 2, len(chain.at) - 1)], 97)

@@ -173,7 +173,7 @@ class _Walk:
         level: float,
         headings: tuple[float, float] = (math.nan, math.nan),
     ) -> None:
-        """One more point, ``length`` m along from the last; on an arc where there is a centre."""
+        """One more point, ``length`` m along from the last; on an arc where there is a center."""
         if len(self.points) > MOST_POINTS:
             raise self.wrong(f"of more than {MOST_POINTS:,} points")
         self.points.append(point)
@@ -262,7 +262,7 @@ def _curve(walk: _Walk, element: Element) -> None:
     u, v = start - centre, end - centre
     radius, other = float(np.hypot(*u)), float(np.hypot(*v))
     if radius < 1e-6 or abs(radius - other) > max(walk.tolerance, MISFIT * radius):
-        message = f"where a Curve starts {radius:.4f} m and ends {other:.4f} m from its centre"
+        message = f"where a Curve starts {radius:.4f} m and ends {other:.4f} m from its center"
         raise walk.wrong(message)
     angle = math.atan2(u[0] * v[1] - u[1] * v[0], float(u @ v)) * sign % (2 * math.pi)
     count = max(8, math.ceil(angle / STEP))

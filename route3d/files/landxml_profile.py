@@ -140,7 +140,7 @@ def rounded(
     ``curves`` are the stations (k,) m at which those start and end. Curve and break together would
     bend the route and kink it in one place, which no chain of arcs can follow. A parabola of
     length L between grades A apart stays within AL/8 of them: so L is such that this is
-    ``within`` m, and less where neighbours leave no room.
+    ``within`` m, and less where neighbors leave no room.
     """
     before, after = profile.before.copy(), profile.after.copy()
     made = []

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     import trimesh
 
 FORMATS = (".glb", ".gltf", ".stl", ".obj", ".ply")
-# glTF 2.0 (ISO/IEC 12113:2022) section 3.4: +Y is up and the unit is the metre. Turns such points
+# glTF 2.0 (ISO/IEC 12113:2022) section 3.4: +Y is up and the unit is the meter. Turns such points
 # (as columns) to z up.
 Y_UP = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
 
@@ -38,8 +38,8 @@ Buildings = tuple[tuple[Path, Mesh], ...]
 def read_mesh(path: Path, units: str, *, where: str = "site.context") -> Mesh:
     """Read one mesh file, all its parts placed, in float64.
 
-    glTF is in metres with y up, by its standard. STL, OBJ and PLY name no unit: like any bare
-    number of the job they are read in the lengths of its ``units``, feet or metres, z up. Raises
+    glTF is in meters with y up, by its standard. STL, OBJ and PLY name no unit: like any bare
+    number of the job they are read in the lengths of its ``units``, feet or meters, z up. Raises
     InputError for a file that is missing, broken or without triangles.
     """
     kind = path.suffix.lower()

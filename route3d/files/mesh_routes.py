@@ -26,7 +26,7 @@ def write_glb(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
     """Write each run as a closed tube of true outer diameter, named after it, in a GLB file.
 
     Where the conduit stops, or one of another size starts, there is one more.
-    In metres with y up, whatever the ``system``: glTF has it so. Points are single precision, and
+    In meters with y up, whatever the ``system``: glTF has it so. Points are single precision, and
     therefore from the middle of their run; the place of the run is a double. Raises InputError
     where a route has no path or no outer diameter, or the file cannot be written.
     """
@@ -42,7 +42,7 @@ def write_glb(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
 
 
 def write_stl(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
-    """Write the closed tubes of all runs as one binary STL file, z up, in feet or metres.
+    """Write the closed tubes of all runs as one binary STL file, z up, in feet or meters.
 
     STL names no unit; route3d reads such a file in the lengths of the job's ``system``. Raises
     InputError as ``write_glb``, and where coordinates are too large for single precision.

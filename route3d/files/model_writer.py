@@ -110,7 +110,7 @@ def model_text(
     count = sum(len(r.points) for r in routes)
     if count > MOST_VERTICES:
         said = f"the routes have {count:,} points, and a model file holds {MOST_VERTICES:,}"
-        fix = "recognise their bends (no --keep-facets, a larger --tolerance), or convert fewer"
+        fix = "recognize their bends (no --keep-facets, a larger --tolerance), or convert fewer"
         raise InputError(Problem(said, fix=fix))
     document = read_toml(base)
     data = document.data
@@ -295,7 +295,7 @@ def _held(run: dict[str, Any] | None, system: str) -> dict[tuple[float, ...], di
 
 
 def _place(point: Iterable[float]) -> tuple[float, ...]:
-    """A place to a tenth of a millimetre."""
+    """A place to a tenth of a millimeter."""
     return tuple(round(float(c), 4) + 0.0 for c in point)
 
 

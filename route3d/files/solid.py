@@ -1,4 +1,4 @@
-"""A surface in a mesh file: GLB in metres with y up, STL in feet or metres with z up."""
+"""A surface in a mesh file: GLB in meters with y up, STL in feet or meters with z up."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _COARSEST = 1e-3
 
 
 def write_solid(mesh: trimesh.Trimesh, path: Path, name: str, system: str) -> None:
-    """Write a mesh (m, z up) as .glb, in metres with y up, or as .stl in the lengths of ``system``.
+    """Write a mesh (m, z up) as .glb, in meters with y up, or as .stl in the lengths of ``system``.
 
     GLB keeps its points from the middle of the solid and the place of that as a double. Raises
     InputError where the file cannot be written, or STL would round the coordinates by over 1 mm.

@@ -153,7 +153,7 @@ def _metres(
     options: ReadOptions,
     path: Path,
 ) -> dict[str, float]:
-    """Metres per unit of each column of lengths; a column without unit has that of x."""
+    """Meters per unit of each column of lengths; a column without unit has that of x."""
     for kind, unit in own.items():
         if unit and options.units and unit != options.units and kind in NEEDED:
             said = (

@@ -325,7 +325,7 @@ def _check_polygon(
 
 
 def _is_simple(corners: Floats) -> bool:
-    """Whether a polygon (n, 2) has area and no two of its sides meet but neighbours at a corner.
+    """Whether a polygon (n, 2) has area and no two of its sides meet but neighbors at a corner.
 
     A plain test of all pairs of sides: shapely would cost every command its start.
     """
@@ -335,7 +335,7 @@ def _is_simple(corners: Floats) -> bool:
     if abs(area) <= 1e-9 * size**2 or (np.hypot(*(b - a).T) == 0).any():
         return False
     i, j = np.triu_indices(len(corners), k=2)
-    apart = (i != 0) | (j != len(corners) - 1)  # first and last side are neighbours
+    apart = (i != 0) | (j != len(corners) - 1)  # first and last side are neighbors
     i, j = i[apart], j[apart]
 
     def side(p: Floats, q: Floats, r: Floats) -> Floats:

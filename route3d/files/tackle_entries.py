@@ -131,7 +131,7 @@ class AnchorEntry(Entry):
         None,
         min_length=1,
         max_length=100,
-        description="Floor bolts: x towards the conduit and y across from the rope line, of each "
+        description="Floor bolts: x toward the conduit and y across from the rope line, of each "
         "(US ft, SI m).",
     )
     bolt_tension: Force | None = Field(

@@ -39,7 +39,7 @@ _MOST_ELEMENTS = 10_000
 
 
 def write_vtp(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
-    """Write each run as one polyline in the feet or metres of ``system``, in VTK XML as text.
+    """Write each run as one polyline in the feet or meters of ``system``, in VTK XML as text.
 
     Point data: ``station`` and ``run``. Field data: vertices, radii, names, access, outer
     diameters and the unit, from which ``read_vtp`` makes the routes again, to the last digit of

@@ -1,4 +1,4 @@
-"""Centrelines in space: straights and tangent arcs, exact in length, position and direction."""
+"""Centerlines in space: straights and tangent arcs, exact in length, position and direction."""
 
 from route3d.geometry.fillet import fillet
 from route3d.geometry.path import Arc, Corner, Path, Straight

@@ -41,7 +41,7 @@ class FoundArc:
 
 
 def find_arcs(p: Floats, tolerance: float) -> list[FoundArc]:
-    """Stretches of points that lie on circles, in order; neighbours may share their end point."""
+    """Stretches of points that lie on circles, in order; neighbors may share their end point."""
     free = np.ones(len(p) - 1, dtype=bool)  # chords not yet part of an arc
     free[_corner_chords(p)] = False
     windows = _windows(p, free)
@@ -105,7 +105,7 @@ def _levels(tolerance: float, windows: Sequence[_Windows]) -> list[float]:
 
 
 def _merged(p: Floats, arcs: list[FoundArc], tolerance: float) -> list[FoundArc]:
-    """Neighbours that together are on one circle made one: noise cut them."""
+    """Neighbors that together are on one circle made one: noise cut them."""
     whole: list[FoundArc] = []
     for arc in arcs:
         joined = _joined(p, whole[-1], arc, tolerance) if whole else None
@@ -219,7 +219,7 @@ def _on_circle(p: Floats, level: float) -> bool:
 
 
 def steps_about(p: Floats, fit: Circles) -> Floats:
-    """Angles about the centre from each point to the next, rad, right-handed about the axis."""
+    """Angles about the center from each point to the next, rad, right-handed about the axis."""
     spokes = p - fit.centre[0]
     cross = np.cross(spokes[:-1], spokes[1:]) @ fit.normal[0]
     dot = np.einsum("ij,ij->i", spokes[:-1], spokes[1:])

@@ -1,10 +1,10 @@
-"""Parallel ducts about one centreline: each duct's own path, by exact offset.
+"""Parallel ducts about one centerline: each duct's own path, by exact offset.
 
 The offset of a duct is carried along in the rotation-minimising frame: it stays as it is on a
 straight, and turns with the tangent in a bend, about the axis of that bend. So a straight offset
-by ``d`` is a straight, and an arc of radius R with unit normal n to its centre and binormal b is
+by ``d`` is a straight, and an arc of radius R with unit normal n to its center and binormal b is
 an arc of radius R - d·n about the same axis, shifted by d·b along it. Nothing twists, whatever
-way the bends lie. Where the centreline turns without length (at a pull point) the straights of a
+way the bends lie. Where the centerline turns without length (at a pull point) the straights of a
 duct are cut or lengthened to meet in the plane that halves the turn, by d·n tan(φ/2) each.
 """
 
@@ -37,7 +37,7 @@ def duct_places(bank: Bank) -> tuple[tuple[int, int], ...]:
 
 
 def duct_offsets(bank: Bank) -> Floats:
-    """Where the ducts lie about the centreline, (rows x columns, 2) m: to the right, and up."""
+    """Where the ducts lie about the centerline, (rows x columns, 2) m: to the right, and up."""
     offsets: Floats = _steps(bank) * np.array(bank.spacing)
     return offsets
 
@@ -174,7 +174,7 @@ def bank_paths(
     outer_diameter: float = 0.0,
     route: Route | None = None,
 ) -> tuple[Path, ...]:
-    """The centreline of every duct of a bank, row by row from the top, as ``duct_places`` says.
+    """The centerline of every duct of a bank, row by row from the top, as ``duct_places`` says.
 
     ``start`` (2, 3) is right and up at the start of ``path``, else ``level_frame``. Vertices and
     legs are those of the route, so a run may be solved along each. ``outer_diameter`` (m): a duct
@@ -256,7 +256,7 @@ class NoRoom:
     """Why a duct has no path, in words, and what would give it one.
 
     ``largest`` holds the spacings that would fit, by their names, in m, and ``radius`` (m) the
-    centreline radius that would, where a bend is the trouble.
+    centerline radius that would, where a bend is the trouble.
     """
 
     said: Phrase
@@ -314,7 +314,7 @@ def no_room(
     if short.arc:
         said = say(name + "would have a radius of {} at ", (short.left, "radius"))
         said += say(literal(_bend_name(path, segment, route)))
-        said += say(", where the centreline has {}", (centre, "radius"))
+        said += say(", where the centerline has {}", (centre, "radius"))
         if outer_diameter > 0:
             said += say("; its own width takes {}", (outer_diameter / 2, "radius"))
         if least > short.need:

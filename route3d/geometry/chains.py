@@ -93,7 +93,7 @@ def arc_piece(centre: Floats, start: Floats, axis: Floats, turn: float) -> Drawn
 def arc_through(start: Floats, middle: Floats, end: Floats) -> Drawn:
     """The arc from ``start`` to ``end`` by way of ``middle``, (3,) m each; a straight if in line.
 
-    The centre by the two chords a, b from ``start``, with n = a x b:
+    The center by the two chords a, b from ``start``, with n = a x b:
     (|a|² b x n + |b|² n x a) / 2|n|² from ``start``, negated (circumcentre; from memory).
     """
     a, b = middle - start, end - start
@@ -122,7 +122,7 @@ def _bulged(start: Floats, end: Floats, bulge: float, axis: Floats) -> Drawn:
     chord = end - start
     if bulge == 0.0 or float(norm(chord)) == 0.0:
         return straight_piece(start, end)
-    # from the middle of the chord, left of it, the centre lies at c (1 - b²) / 4b
+    # from the middle of the chord, left of it, the center lies at c (1 - b²) / 4b
     left = np.cross(axis, chord)
     centre = (start + end) / 2 + left * (1 - bulge * bulge) / (4 * bulge)
     turn = 4 * float(np.arctan(bulge))
@@ -255,7 +255,7 @@ def _doubles(pieces: Sequence[Drawn], tolerance: float) -> list[int]:
     doubles = []
     for i, (a, b) in enumerate(_nodes(pieces, tolerance).tolist()):
         if pieces[i].length <= tolerance:
-            continue  # its neighbours lie as near as its copies
+            continue  # its neighbors lie as near as its copies
         same = first.setdefault((min(a, b), max(a, b)), [])
         if any(_alike(pieces[i], pieces[j], tolerance) for j in same):
             doubles.append(i)
@@ -358,7 +358,7 @@ def smooth(piece: Drawn, tolerance: float) -> Drawn:
 
 
 def _idle(points: Floats, radii: Floats, tolerance: float) -> NDArray[np.bool_]:
-    """True at points without a bend, next to a bend, on the line from neighbour to neighbour."""
+    """True at points without a bend, next to a bend, on the line from neighbor to neighbor."""
     idle = np.zeros(len(points), dtype=np.bool_)
     if len(points) < 3:
         return idle

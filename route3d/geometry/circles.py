@@ -50,7 +50,7 @@ def fit_circles(windows: Floats) -> Circles:
 
 
 def _plane_circles(x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    """Centres (k, 2) and radii (k,) of circles near plane points about their mean.
+    """Centers (k, 2) and radii (k,) of circles near plane points about their mean.
 
     x and y are along principal axes, so that their mixed moment is 0 and the equations part.
     """

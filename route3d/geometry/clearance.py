@@ -1,8 +1,8 @@
 """The least distance from a conduit to what stands around it, for every stretch of its route.
 
-The distance f from a point of the centreline to the nearest thing changes by no more than the
+The distance f from a point of the centerline to the nearest thing changes by no more than the
 point moves, and the ball of radius f about the point is empty. So between two points a and b of
-the centreline, a chord c apart, nothing is nearer than the rim in which their two balls meet::
+the centerline, a chord c apart, nothing is nearer than the rim in which their two balls meet::
 
     x = (c² + fa² - fb²) / 2c        f ≥ √(fa² - x²) - e,     0 ≤ x ≤ c
 
@@ -10,7 +10,7 @@ the centreline, a chord c apart, nothing is nearer than the rim in which their t
 Where that is less than the least found by more than the tolerance, the stretch is halved and looked
 at again: what is reported is at most the tolerance above the true least distance, wherever the
 samples happened to fall. The best place of each row is then brought to the foot of its own
-triangle or conduit segment, exactly, on the true centreline.
+triangle or conduit segment, exactly, on the true centerline.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ END_TOLERANCE = 5e-3
 _SHARE = 1e-3
 _MOST_TURN = np.pi / 4  # arcs are cut to this before anything else
 _GOLDEN = (5**0.5 - 1) / 2
-_GOLDEN_STEPS = 45  # shrinks a metre to less than 1e-9 m
+_GOLDEN_STEPS = 45  # shrinks a meter to less than 1e-9 m
 _ROUNDS, _GAIN = 4, 1e-12
 
 
@@ -59,9 +59,9 @@ class Target(Protocol):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Nodes:
-    """A centreline looked at in ``k`` stations, and its ``k - 1`` intervals.
+    """A centerline looked at in ``k`` stations, and its ``k - 1`` intervals.
 
-    ``stations`` (k,) m, ``gaps`` (k,) from the centreline, ``items`` (k,) nearest; ``rows`` and
+    ``stations`` (k,) m, ``gaps`` (k,) from the centerline, ``items`` (k,) nearest; ``rows`` and
     ``segments`` (k - 1,) that each interval lies in, and ``radii`` (k - 1,) m of the conduit there.
     """
 
@@ -74,7 +74,7 @@ class Nodes:
 
     @property
     def lengths(self) -> Floats:
-        """Length of each interval along the centreline, m."""
+        """Length of each interval along the centerline, m."""
         return np.diff(self.stations)
 
     @property
@@ -100,8 +100,8 @@ class Clearances:
     """The least clearance of each row of a route from one target.
 
     ``distance`` (n,) m from the conduit's surface, negative where it overlaps, at ``station`` (n,)
-    m; ``item`` (n,) of the target there; ``gap`` (n,) m the same from the centreline, for a mesh 0
-    where the centreline itself goes through. ``nodes`` is all that was looked at.
+    m; ``item`` (n,) of the target there; ``gap`` (n,) m the same from the centerline, for a mesh 0
+    where the centerline itself goes through. ``nodes`` is all that was looked at.
     """
 
     distance: Floats
@@ -115,7 +115,7 @@ class Clearances:
 class Stretch:
     """Stations ``start`` to ``end`` m that are too close; ``distance`` m the least, at ``station``.
 
-    ``gap`` is that distance from the centreline. ``items`` are those nearest within the stretch,
+    ``gap`` is that distance from the centerline. ``items`` are those nearest within the stretch,
     the one at ``station`` first.
     """
 

@@ -1,7 +1,7 @@
-"""How near a conduit comes to itself: every point against the rest of its own centreline.
+"""How near a conduit comes to itself: every point against the rest of its own centerline.
 
 Along the run it is always near itself, so a point counts only against what is farther from it,
-measured along the centreline, than π/2 times the distance c that centres must keep. Nearer than
+measured along the centerline, than π/2 times the distance c that centers must keep. Nearer than
 that no smooth run with bends of at least c/2 in radius can come closer than c: an arc of a curve
 that bends no more than a circle spans at least the chord of that circle (Schur's comparison
 theorem; from memory), and 2R sin(πc/4R) ≥ c wherever R ≥ c/2.
@@ -20,7 +20,7 @@ from route3d.geometry.path import ARC
 from route3d.geometry.vectors import Floats, norm
 
 SPARED = math.pi / 2
-"""The share of the distance asked for, from centre to centre, that is spared along the run."""
+"""The share of the distance asked for, from center to center, that is spared along the run."""
 
 # Pairs of point and segment worked on at once: bounds the memory.
 _PAIRS = 200_000
@@ -28,7 +28,7 @@ _PAIRS = 200_000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Itself:
-    """The conduit of a run, for points of its own centreline; an item is a segment.
+    """The conduit of a run, for points of its own centerline; an item is a segment.
 
     ``spared`` m along the run are left out on both sides of a point. Distances are exact up to
     ``most`` m; whatever is farther counts as that far.

@@ -32,7 +32,7 @@ _FAR = 1e12  # m: farther than anything
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lot:
-    """A few neighbouring triangles: the ``items`` they are by the number of their cell."""
+    """A few neighboring triangles: the ``items`` they are by the number of their cell."""
 
     items: Ints
     locator: Any
@@ -157,7 +157,7 @@ def mesh_tree(vertices: Floats, faces: Ints) -> MeshTree:
 
 
 def _halving(middles: Floats, group: Ints) -> Iterator[Ints]:
-    """The group (n,) in lots of neighbours, by the middles (3, n) of its members."""
+    """The group (n,) in lots of neighbors, by the middles (3, n) of its members."""
     if len(group) <= _LOT:
         yield group
         return

@@ -24,7 +24,7 @@ _BLOCK, _PAIRS = 64, 200_000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tubes:
-    """A centreline with the outer ``radii`` (n,) m of its segments; an item is a segment.
+    """A centerline with the outer ``radii`` (n,) m of its segments; an item is a segment.
 
     Every segment lies within ``reach`` (n,) m of its ``middles`` (n, 3) m.
     """
@@ -37,7 +37,7 @@ class Tubes:
     def nearest(self, points: Floats, stations: Floats | None = None) -> tuple[Floats, Ints]:
         """Distance (k,) m of each point (k, 3) to the nearest conduit wall, and its segment.
 
-        Negative inside a conduit, down to minus its outer radius on the centreline.
+        Negative inside a conduit, down to minus its outer radius on the centerline.
         """
         if not len(points):
             return np.empty(0), np.empty(0, dtype=np.int64)

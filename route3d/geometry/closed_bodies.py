@@ -28,7 +28,7 @@ _TOUCHES = 1e-7  # a point this near to a surface is on it, not inside
 class Inside:
     """Stations ``start`` to ``end`` m inside the body of ``owner``; ``depth`` m at ``station``.
 
-    The depth is from the centreline to the nearest surface, the largest of the stations looked at.
+    The depth is from the centerline to the nearest surface, the largest of the stations looked at.
     """
 
     start: float
@@ -128,7 +128,7 @@ def stretches_inside(
 
 
 def _span(nodes: Nodes, first: int, last: int) -> tuple[float, float]:
-    """Where a chain of nodes meets the surfaces, at its nearest there, or its neighbours."""
+    """Where a chain of nodes meets the surfaces, at its nearest there, or its neighbors."""
     before, after = nodes.stations[max(first - 1, 0)], nodes.stations[(last + 1) % len(nodes.gaps)]
     start = max(before, nodes.stations[first] - nodes.gaps[first])
     end = nodes.stations[last] + nodes.gaps[last]

@@ -2,7 +2,7 @@
 
 A section swept along a path square to it, with its centroid on the path, has the volume A x L:
 Pappus' second theorem in bends (from memory), plain prisms elsewhere. A mesh of it in steps of θ
-has flat faces, for two neighbouring rings mirror each other; in a bend it holds
+has flat faces, for two neighboring rings mirror each other; in a bend it holds
 
     sin θ / θ
 
@@ -39,9 +39,9 @@ _SHORTEST = 1e-6
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Section:
-    """The concrete across the route: ``width`` and ``height`` m about the centreline.
+    """The concrete across the route: ``width`` and ``height`` m about the centerline.
 
-    ``ducts`` (m, 2) are the centres of the ducts, to the right and up, m; ``diameter`` m their
+    ``ducts`` (m, 2) are the centers of the ducts, to the right and up, m; ``diameter`` m their
     outer diameter, which is left out of the concrete.
     """
 
@@ -206,7 +206,7 @@ def folded(path: Path, shape: Section, starts: Floats) -> GeometryError | None:
     number = int(np.count_nonzero(path.kind[: segment + 1] == ARC))
     place = f"bend {number}" if space.arc[which] else "the turn at a pull point"
     return GeometryError(
-        f"the concrete, {shape.width:.3f} m by {shape.height:.3f} m, reaches over the centre of "
+        f"the concrete, {shape.width:.3f} m by {shape.height:.3f} m, reaches over the center of "
         f"{place}, where {space.size[which]:.3f} m is there",
         vertices=tuple(int(v) for v in path.vertex[segment : segment + 1] if v >= 0),
         fix="bend to a larger radius, or set the ducts closer",
@@ -253,7 +253,7 @@ def _turns_right(a: Floats, b: Floats, c: Floats) -> NDArray[np.bool_]:
 
 
 def _sides(loops: list[int], rings: int) -> NDArray[np.int64]:
-    """Triangles between neighbouring rings of loops of so many points, (t, 3), facing outward."""
+    """Triangles between neighboring rings of loops of so many points, (t, 3), facing outward."""
     first = np.cumsum([0, *loops[:-1]])
     a = np.arange(sum(loops))
     b = np.concatenate(

@@ -13,7 +13,7 @@ from route3d.errors import GeometryError
 from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
 
-# Points closer than this coincide: a thousandth of a millimetre, far below any survey.
+# Points closer than this coincide: a thousandth of a millimeter, far below any survey.
 COINCIDENT = 1e-6
 # Turns below this are straight: 0.01 degree moves a 100 m leg by 17 mm, less than a duct wanders.
 STRAIGHT_TURN = np.radians(0.01)
@@ -34,7 +34,7 @@ def fillet(
 ) -> Path:
     """Round the corners of a polyline and return the Path of straights and arcs.
 
-    ``points`` is (N, 3) in m; ``radii`` (N,) the centreline bend radius at each point in m, ends
+    ``points`` is (N, 3) in m; ``radii`` (N,) the centerline bend radius at each point in m, ends
     and straight-through points 0. ``names`` are used in messages. ``corners`` are the vertices
     that may turn without a radius (pull points).
 
@@ -146,7 +146,7 @@ def _refuse_overlap(
 
 
 def _millimetres(radius: float) -> str:
-    """A radius in m to the millimetre, never rounded up: what is printed must fit."""
+    """A radius in m to the millimeter, never rounded up: what is printed must fit."""
     return f"{math.floor(radius * 1000) / 1000:.3f}"
 
 

@@ -15,7 +15,7 @@ from route3d.geometry.fillet import SHORTEST
 from route3d.geometry.path import ARC, STRAIGHT, Path
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
 
-# Tangents of neighbours that differ by less are the same but for rounding.
+# Tangents of neighbors that differ by less are the same but for rounding.
 _SAME_WAY = 1e-9
 # Steeper than 45 degrees nothing is level across.
 STEEP = math.sin(math.radians(45))

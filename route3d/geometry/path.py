@@ -1,7 +1,7 @@
-"""The centreline: an immutable chain of straights and circular arcs, asked by station.
+"""The centerline: an immutable chain of straights and circular arcs, asked by station.
 
 Station is arc length from the first point, in m. Along an arc of radius R, with ``θ = s/R``,
-unit start tangent ``t0`` and unit normal ``n0`` to the centre::
+unit start tangent ``t0`` and unit normal ``n0`` to the center::
 
     point = p0 + R (sin θ t0 + (1 - cos θ) n0)
     t     = cos θ t0 + sin θ n0        n = -sin θ t0 + cos θ n0
@@ -57,11 +57,11 @@ class Corner:
 
 @dataclass(frozen=True, eq=False)
 class Path:
-    """An immutable centreline of ``n`` segments, kept as arrays so that everything vectorises.
+    """An immutable centerline of ``n`` segments, kept as arrays so that everything vectorises.
 
     ``kind`` (n,) is STRAIGHT, ARC or CORNER; ``lengths`` (n,) m; ``angles`` (n,) rad, 0 on
     straights; ``starts``, ``tangents``, ``normals`` (n, 3): point, unit tangent and unit normal to
-    the centre of curvature at the start of each segment, the normal zero on straights;
+    the center of curvature at the start of each segment, the normal zero on straights;
     ``vertex`` (n,) the route vertex of a bend, -1 on straights; ``leg`` (n,) the leg of the route,
     a bend counting with the leg that starts at its vertex.
     """
@@ -165,7 +165,7 @@ class Path:
         return np.cos(angle) * self.tangents[i] + np.sin(angle) * self.normals[i]
 
     def normal(self, station: ArrayLike) -> Floats:
-        """Unit normal to the centre of curvature at each station, (..., 3); zero on straights."""
+        """Unit normal to the center of curvature at each station, (..., 3); zero on straights."""
         i, u = self.locate(station)
         angle = np.where(self.kind[i] == ARC, u, 0.0)[..., None]
         bend = (self.kind[i] == ARC)[..., None]
@@ -203,7 +203,7 @@ class Path:
         return frozen(self.starts + np.where(arc, bent, self.lengths[:, None] * self.tangents))
 
     def reversed(self) -> Path:
-        """The same centreline walked from its last point to its first."""
+        """The same centerline walked from its last point to its first."""
         return Path(
             kind=self.kind[::-1],
             lengths=self.lengths[::-1],
@@ -230,7 +230,7 @@ class Path:
         )
 
     def split(self, stations: ArrayLike) -> Path:
-        """The same centreline with extra joints at ``stations`` (m); existing joints stay.
+        """The same centerline with extra joints at ``stations`` (m); existing joints stay.
 
         Stations within 1e-9 m of a joint make no new one.
         """

@@ -18,7 +18,7 @@ MOST_TURN = np.radians(120)
 class Piece:
     """A line, or an arc of ``radius`` m: from ``start``, (3,) m, to ``end``.
 
-    An arc leaves ``start`` along the unit ``tangent`` and turns by ``angle`` rad (0..2π) towards
+    An arc leaves ``start`` along the unit ``tangent`` and turns by ``angle`` rad (0..2π) toward
     the unit ``normal``; a line has radius 0, and its tangent points to its end.
     """
 

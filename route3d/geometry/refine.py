@@ -1,7 +1,7 @@
 """Points where tangents meet and bend radii, fitted to the points of a polyline by least squares.
 
 Each bend is a half-line in, an arc and a half-line out, and each point of the polyline counts to
-one bend. A bend moves the points of its own and of its two neighbours only, so bends three apart
+one bend. A bend moves the points of its own and of its two neighbors only, so bends three apart
 are fitted at the same time, in arrays (Gauss-Newton within a bend, Gauss-Seidel among them).
 """
 
@@ -17,7 +17,7 @@ from route3d.geometry.vectors import Floats, norm
 MOST_SWEEPS = 30
 # A sweep that lowers the sum of squares by less than this share is the last.
 GAIN = 1e-2
-# Step of the differences, m: the square root of rounding for lengths of about a metre.
+# Step of the differences, m: the square root of rounding for lengths of about a meter.
 STEP = 1e-7
 # Below this (m, root mean square) nothing is left to gain: no file is so exact.
 EXACT = 1e-8

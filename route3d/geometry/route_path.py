@@ -11,7 +11,7 @@ from route3d.model.route import Route
 
 
 def route_path(route: Route) -> Path:
-    """The centreline of a whole route as one Path; ``path.leg`` indexes ``route.conduits``.
+    """The centerline of a whole route as one Path; ``path.leg`` indexes ``route.conduits``.
 
     Raises GeometryError with the vertices at fault.
     """

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from route3d.geometry.path import ARC, STRAIGHT, Path
+from route3d.geometry.vectors import Floats
 
 # A bend whose plane is within this of level or upright is laid out as such: drainage slopes and
 # plumb lines are not held closer (common practice, no source).
@@ -26,7 +27,7 @@ class ScheduledBend:
     straight between and clockwise looking along the route, -π < roll <= π: 0 goes on round, π bends
     back. NaN where no bend comes before, or a pull point lies between. ``setback`` is from the
     point where the tangents meet to either end of the arc; ``gain`` is what the arc is shorter than
-    those two tangents. ``straight_before`` and ``straight_after`` reach to the neighbouring bend,
+    those two tangents. ``straight_before`` and ``straight_after`` reach to the neighboring bend,
     pull point or end of the run.
     """
 
@@ -105,6 +106,22 @@ def _bend(
         straight_before=max(before, 0.0),
         straight_after=max(after, 0.0),
     )
+
+
+def leg_rooms(path: Path) -> Floats:
+    """The straight left on each leg of the route, (legs,) m."""
+    straight = path.kind == STRAIGHT
+    count = int(path.leg.max()) + 1
+    rooms = np.bincount(path.leg[straight], path.lengths[straight], minlength=count)
+    return np.asarray(rooms, dtype=np.float64)
+
+
+def largest_radius(path: Path, segment: int, rooms: Floats) -> float:
+    """The largest radius of a bend that leaves room for its neighbors, m."""
+    vertex = int(path.vertex[segment])
+    room = float(min(rooms[vertex - 1], rooms[vertex]))
+    half = math.tan(float(path.angles[segment]) / 2)
+    return (float(path.radii[segment]) + room / half) * (1 - 1e-9)
 
 
 def _plane(path: Path, i: int) -> str:

@@ -20,7 +20,7 @@ class Piece:
 
     @property
     def length(self) -> float:
-        """Length to cut, m: along the centreline, so bends are in it as they are developed."""
+        """Length to cut, m: along the centerline, so bends are in it as they are developed."""
         return self.end - self.start
 
 

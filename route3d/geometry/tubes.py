@@ -1,4 +1,4 @@
-"""Round tubes along a centreline: rings of points that do not twist, joined to closed surfaces."""
+"""Round tubes along a centerline: rings of points that do not twist, joined to closed surfaces."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def _ring(centre: Floats, tangent: Floats, side: Floats, circle: Floats) -> Floa
 def _stops(
     path: Path, i: int, side: Floats, chord_tolerance: float
 ) -> list[tuple[Floats, Floats, Floats]]:
-    """Centre, tangent and carried side at the stops after the start of one segment.
+    """Center, tangent and carried side at the stops after the start of one segment.
 
     Within an arc the side turns with the tangent about the axis of the bend: no twist at all.
     """

@@ -1,4 +1,4 @@
-"""Small vector functions; arrays are ``(..., 3)`` in metres or unit vectors, angles in rad."""
+"""Small vector functions; arrays are ``(..., 3)`` in meters or unit vectors, angles in rad."""
 
 from __future__ import annotations
 

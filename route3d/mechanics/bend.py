@@ -1,7 +1,7 @@
 """Tension through one bend of any orientation: the soft cable law, solved to rounding.
 
 Along an arc of radius R let ``τ = T/(wR)`` and let t_z, n_z be the vertical parts of the unit
-tangent and of the unit normal to the centre. The law of design section 3 is ::
+tangent and of the unit normal to the center. The law of design section 3 is ::
 
     dτ/dθ = t_z + K |q|/w,      |q|/w = sqrt((τ - n_z)² + b²)
 
@@ -151,7 +151,7 @@ def _advance(
 def _left_and_returned(bend: Bend, kappa: Any, sign: Any, start: Any, maths: Maths) -> Any:
     """Whether the cable may have left its wall and come back inside the piece.
 
-    Where y = 0 its slope has the sign of t_z, so both happen only if t_z passes zero towards the
+    Where y = 0 its slope has the sign of t_z, so both happen only if t_z passes zero toward the
     wall. U is least there (n_z = s sqrt(1 - b²)), and its small last term can only add to it.
     """
     tz, nz = bend.tz[0], bend.nz[0]

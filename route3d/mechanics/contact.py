@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 Floats = npt.NDArray[np.float64]
 
-# Softens the quadratic programme so that redundant contacts (hexagonal heaps) have one answer.
+# Softens the quadratic program so that redundant contacts (hexagonal heaps) have one answer.
 SOFTNESS = 1e-13
 # Larger systems are solved in blocks of this size. Above it numpy's linear algebra starts threads,
 # which on a busy machine makes a system of 130 up to a thousand times slower (measured).

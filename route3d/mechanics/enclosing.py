@@ -14,7 +14,7 @@ Disc = tuple[float, float, float]
 
 
 def enclosing_circle(centres: Floats, diameters: Sequence[float]) -> tuple[Floats, float]:
-    """Centre (2,) and diameter (m) of the smallest circle round all the cables, exact."""
+    """Center (2,) and diameter (m) of the smallest circle round all the cables, exact."""
     discs = [(float(x), float(y), d / 2) for (x, y), d in zip(centres, diameters, strict=True)]
     basis = [max(discs, key=lambda c: c[2])]
     x, y, r = basis[0]

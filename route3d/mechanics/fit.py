@@ -80,7 +80,7 @@ class Fit:
 
     @property
     def centres(self) -> NDArray[np.float64]:
-        """Centres (N, 2) m of the cables at rest, in the order of ``diameters``."""
+        """Centers (N, 2) m of the cables at rest, in the order of ``diameters``."""
         mains, riders = self.diameters[: self.mains], self.diameters[self.mains :]
         return ridden_positions(self.arrangement, mains, riders, self.inner_diameter)
 

@@ -6,7 +6,7 @@ into the lowest free place; where that fails, grow them from small ones until th
 then let all of them sink together until no cable can go lower.
 
 The sinking and the growing are one method: linearise every gap, take the step that gains most
-without closing a gap (a small quadratic programme), repeat. A linearised gap between two circles
+without closing a gap (a small quadratic program), repeat. A linearised gap between two circles
 is never larger than the true one, so no step makes cables overlap.
 """
 
@@ -57,7 +57,7 @@ class Overlaps:
 
 
 def section_positions(arrangement: str, diameters: Sequence[float], D: float) -> Floats:
-    """Centres (N, 2) of the cables in the named arrangement; exact where it is a formula.
+    """Centers (N, 2) of the cables in the named arrangement; exact where it is a formula.
 
     Equal cables lie as their arrangement says, others as they settle. Raises
     :class:`~route3d.mechanics.arrangement.FitError`.
@@ -77,7 +77,7 @@ def section_positions(arrangement: str, diameters: Sequence[float], D: float) ->
 def ridden_positions(
     arrangement: str, mains: Sequence[float], riders: Sequence[float], D: float
 ) -> Floats:
-    """Centres (N, 2) of main cables as arranged, with riding cables in the lowest places left free.
+    """Centers (N, 2) of main cables as arranged, with riding cables in the lowest places left free.
 
     Main cables come first. Where the riders find no room beside them all cables settle together.
     Raises :class:`~route3d.mechanics.arrangement.FitError`.
@@ -98,7 +98,7 @@ def settle(
     *,
     weights: Floats | None = None,
 ) -> Floats:
-    """Centres (N, 2), m, of cables at rest under gravity: a local minimum of their energy.
+    """Centers (N, 2), m, of cables at rest under gravity: a local minimum of their energy.
 
     ``weights`` default to the squares of the diameters. The same input gives the same answer;
     ``seed`` picks other starting orders. No overlap exceeds 1e-9 of the bore. Raises
@@ -129,7 +129,7 @@ def clearance_above(centres: Floats, diameters: Sequence[float], D: float) -> fl
 def free_lift(centres: Floats, diameters: Sequence[float], D: float) -> float:
     """How far (m) the bundle can be lifted straight up, as one body, before it meets the wall.
 
-    Equals :func:`clearance_above` where the highest cable lies on the centreline; less where
+    Equals :func:`clearance_above` where the highest cable lies on the centerline; less where
     the highest cables lie to the sides, as in the cradle.
     """
     room = (D - np.asarray(diameters)) / 2
@@ -164,7 +164,7 @@ def _single(d: Floats, D: float) -> Floats:
 
 
 def _two(d: Floats, D: float) -> Floats:
-    """Side by side, turned so that their common centre of weight hangs under the axis."""
+    """Side by side, turned so that their common center of weight hangs under the axis."""
     rho, weight = (D - d) / 2, d**2
     if rho[0] * rho[1] <= 0 or d.sum() > D * (1 + OVERLAP):
         return settle(tuple(d), D)
@@ -217,7 +217,7 @@ def _starts(radii: Floats, seed: int) -> Iterator[Floats]:
 def _drop(radii: Floats, order: npt.NDArray[np.intp], first: Floats | None = None) -> Floats | None:
     """Put the cables one by one at the lowest free corner; None when one finds no place.
 
-    ``first`` holds the centres of those that lie there already.
+    ``first`` holds the centers of those that lie there already.
     """
     centres = np.zeros((len(radii), 2))
     placed: list[int] = []
@@ -232,7 +232,7 @@ def _drop(radii: Floats, order: npt.NDArray[np.intp], first: Floats | None = Non
         free = corners[(gaps > -1e-12).all(axis=1) & (inside > -1e-12)]
         if not len(free):
             return None
-        # Ties go to the corner nearest the centreline, then to the left.
+        # Ties go to the corner nearest the centerline, then to the left.
         keys = (free[:, 0], np.round(abs(free[:, 0]), 9), np.round(free[:, 1], 9))
         centres[k] = free[np.lexsort(keys)[0]]
         placed.append(int(k))
@@ -320,7 +320,7 @@ def _sink(start: Floats, radii: Floats, pull: Floats) -> Floats | None:
 
 
 def _grow(c: Floats, radii: Floats) -> tuple[Floats, float]:
-    """Grow circles from a tenth of their size as far as they go: centres and scale reached."""
+    """Grow circles from a tenth of their size as far as they go: centers and scale reached."""
     even, still = np.ones(len(radii)), np.zeros_like(c)
     scale, size = 0.1, 0.02
     for _ in range(STEPS):

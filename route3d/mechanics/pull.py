@@ -111,7 +111,7 @@ class Pull:
     @cached_property
     def peak_sidewall_on_centerline(self) -> float:
         """Largest sidewall pressure worked with the centerline radius of the bends, N/m."""
-        return self._peak_sidewall_on("centreline")
+        return self._peak_sidewall_on("centerline")
 
     @cached_property
     def peak_sidewall_at_inner_wall(self) -> float:

@@ -30,7 +30,7 @@ class Peak(NamedTuple):
 
 
 class BendLoad(NamedTuple):
-    """Rope in one bend: route ``vertex``, largest ``tension`` N, ``radius`` m of the centreline.
+    """Rope in one bend: route ``vertex``, largest ``tension`` N, ``radius`` m of the centerline.
 
     ``slid`` m of rope slide through it, for it lies so far from the feed.
     """

@@ -33,7 +33,7 @@ class ConduitBrace:
 class FloorBolts:
     """The machine bolted down: ``bolts`` (x along the pull, y across) m, allowable loads N a bolt.
 
-    x grows towards the conduit, from which the rope pulls.
+    x grows toward the conduit, from which the rope pulls.
     """
 
     name: str

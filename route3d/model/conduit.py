@@ -17,7 +17,7 @@ class Conduit:
     """One conduit type: diameters in m, ``friction`` the basic coefficient.
 
     ``elbow_radius`` is the factory elbow of its trade size and ``min_bend_radius`` the smallest
-    field bend, both centreline in m, where the stock tables have one. ``source`` says
+    field bend, both centerline in m, where the stock tables have one. ``source`` says
     where the dimensions come from; ``doubtful`` is true where that is an estimate or a weak memory.
     ``material`` is what a conduit of plain dimensions is made of, empty where not said.
     ``friction_low`` and ``friction_high`` bound the coefficient, None where not given, and

@@ -14,7 +14,7 @@ from route3d.model.run import Run
 
 @dataclass(frozen=True, slots=True)
 class Bank:
-    """Parallel ducts about the centreline of one run: ``spacing`` is centre to centre, m.
+    """Parallel ducts about the centerline of one run: ``spacing`` is center to center, m.
 
     ``spacing`` is (across a row, between rows); ``cover`` the concrete outside the ducts, m.
     """

@@ -22,7 +22,7 @@ CHOICES: dict[str, dict[str, str]] = {
     },
     "sidewall_radius": {
         "inside": "sidewall pressure at the inner wall of the bend, R - ID/2",
-        "centreline": "sidewall pressure on the centerline bend radius",
+        "centerline": "sidewall pressure on the centerline bend radius",
     },
     "strength_count": {
         "all": "every conductor counts for strength (0.8 of the sum above three)",

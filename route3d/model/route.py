@@ -1,4 +1,4 @@
-"""The routed centreline as the user gives it: vertices with bend radii, access and conduit."""
+"""The routed centerline as the user gives it: vertices with bend radii, access and conduit."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from route3d.model.rigging import Sheave
 
 @dataclass(frozen=True, slots=True)
 class Vertex:
-    """One point of a route: ``point`` x, y, z in m; ``bend`` the centreline bend radius, m.
+    """One point of a route: ``point`` x, y, z in m; ``bend`` the centerline bend radius, m.
 
     ``bend`` 0 means no bend here: an end, a pull point, or a point on a straight.
     ``bend_source`` is "given", or says which standard elbow was taken.

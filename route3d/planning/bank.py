@@ -95,8 +95,8 @@ class InnerBend:
     """One bend of the bank at its worst duct.
 
     ``finding`` is the worst of ``BEND_RULES`` over all ducts, met in ``row`` and ``column``, where
-    the radius is ``inner`` m; ``radius`` m is that of the centreline. ``needed`` (m) is the
-    centreline radius with which every duct would pass, 0 where all do: exact for the two radius
+    the radius is ``inner`` m; ``radius`` m is that of the centerline. ``needed`` (m) is the
+    centerline radius with which every duct would pass, 0 where all do: exact for the two radius
     rules, ``estimated`` for sidewall pressure, for the tension changes with it.
     """
 
@@ -121,9 +121,9 @@ class InnerBend:
 class BankResult:
     """A bank: its ``centre`` (the run's own line), its ``ducts``, its bends and its concrete.
 
-    ``stretches`` are station pairs (m) of the centreline in concrete: what lies below grade, or
+    ``stretches`` are station pairs (m) of the centerline in concrete: what lies below grade, or
     all of it where nothing does. ``concrete`` is its volume without the ducts, m³, None where it
-    would reach over the centre of a bend; ``earth`` the least cover below grade with its station,
+    would reach over the center of a bend; ``earth`` the least cover below grade with its station,
     m, None where the bank does not lie below it. ``starts`` is the frame of the bank on each
     segment, from ``frames``. ``no_room`` is the worst of what leaves a duct no path, with what
     would help.
@@ -149,7 +149,7 @@ class BankResult:
 
     @property
     def encased_length(self) -> float:
-        """Length in concrete along the centreline, m."""
+        """Length in concrete along the centerline, m."""
         return sum(end - start for start, end in self.stretches)
 
     @property
@@ -244,7 +244,7 @@ def _no_path(run: Run, centre: Path, short: Shortage, least: float) -> Finding:
         rule, where = _NO_RADIUS, run.route.bend_label(number, int(centre.vertex[segment]))
         radius = float(centre.radii[segment])
         fix = say(
-            "bend the centreline to at least {}, {} more, or bring the ducts closer",
+            "bend the centerline to at least {}, {} more, or bring the ducts closer",
             (radius + lacks, "radius+"),
             (lacks, "radius+"),
         )
@@ -313,7 +313,7 @@ def _bend(
 
 
 def bend_radius(duct: DuctResult, number: int) -> float:
-    """The radius of a duct in a bend, m; a duct has the bends of the centreline.
+    """The radius of a duct in a bend, m; a duct has the bends of the centerline.
 
     ValueError where it has no path.
     """
@@ -333,7 +333,7 @@ def _at_bend(duct: DuctResult, where: str) -> list[Finding]:
 
 
 def _needed(run: Run, centre: float, own: float, finding: Finding) -> float:
-    """The centreline radius with which a rule is kept in a duct; that it has where it is kept."""
+    """The centerline radius with which a rule is kept in a duct; that it has where it is kept."""
     if finding.severity != "stop":
         return 0.0
     if finding.rule == _SIDEWALL:  # pressure goes with 1/R, tension hardly changes

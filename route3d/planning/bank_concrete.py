@@ -56,9 +56,9 @@ def parts_of(
 
 
 def volume_of(bank: Bank, parts: Sequence[tuple[Path, Floats, Section]]) -> float | None:
-    """Concrete without the ducts, m³: section times centreline, by Pappus' theorem.
+    """Concrete without the ducts, m³: section times centerline, by Pappus' theorem.
 
-    None where the section reaches over the centre of a bend: there the theorem does not hold.
+    None where the section reaches over the center of a bend: there the theorem does not hold.
     """
     if bank.cover == 0:
         return 0.0

@@ -14,9 +14,7 @@ import numpy as np
 from route3d.checks.finding import Finding
 from route3d.checks.limits import sidewall_limit
 from route3d.errors import InputError
-from route3d.geometry.path import STRAIGHT, Path
-from route3d.geometry.schedule import ScheduledBend, bend_schedule
-from route3d.geometry.vectors import Floats
+from route3d.geometry.schedule import ScheduledBend, bend_schedule, largest_radius, leg_rooms
 from route3d.mechanics.pull import solve_pull
 from route3d.model.run import Run
 from route3d.planning.changes import passing_directions, with_radius
@@ -63,31 +61,17 @@ def bend_margins(result: RunResult, *, most: int = _MOST_SOLVED) -> tuple[BendMa
     passing: dict[int, float] = {}
     for bend in _worst_first(found, bends):
         if tries.left > 0:
-            largest, findings = largest_radius(result.path, bend, rooms), found[bend.number]
+            largest, findings = largest_radius(result.path, bend.segment, rooms), found[bend.number]
             passing[bend.number] = _passing_radius(result, bend, findings, largest, tries)
     return tuple(
         BendMargin(
             number=b.number,
             room=float(min(rooms[b.vertex - 1], rooms[b.vertex])),
-            largest_radius=largest_radius(result.path, b, rooms),
+            largest_radius=largest_radius(result.path, b.segment, rooms),
             passing_radius=passing.get(b.number),
         )
         for b in bends
     )
-
-
-def leg_rooms(path: Path) -> Floats:
-    """The straight left on each leg of the route, (legs,) m."""
-    straight = path.kind == STRAIGHT
-    count = int(path.leg.max()) + 1
-    rooms = np.bincount(path.leg[straight], path.lengths[straight], minlength=count)
-    return np.asarray(rooms, dtype=np.float64)
-
-
-def largest_radius(path: Path, bend: ScheduledBend, rooms: Floats) -> float:
-    """The largest radius of a bend that leaves room for its neighbours, m."""
-    room = float(min(rooms[bend.vertex - 1], rooms[bend.vertex]))
-    return (bend.radius + room / math.tan(bend.angle / 2)) * (1 - 1e-9)
 
 
 def bend_findings(result: RunResult) -> dict[int, list[Finding]]:
@@ -101,8 +85,8 @@ def bend_findings(result: RunResult) -> dict[int, list[Finding]]:
 
 
 def rule_radius(bend: ScheduledBend, findings: Iterable[Finding]) -> float:
-    """The largest of the radii that cable and conduit ask for, on the centreline, m."""
-    # A check on the inside radius is brought back to the centreline.
+    """The largest of the radii that cable and conduit ask for, on the centerline, m."""
+    # A check on the inside radius is brought back to the centerline.
     asked = (bend.radius - f.demand + f.limit for f in findings if f.rule in RADIUS_RULES)
     return max(asked, default=0.0)
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
-from route3d.checks.limits import cable_cap, conductor_limit
+from route3d.checks.limits import Limit, cable_cap, conductor_limit, main_limit
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.lead_off import lead_off_factor, turn_loads
 from route3d.mechanics.pull import Pull
@@ -130,6 +130,11 @@ def governing(links: tuple[Link, ...]) -> Link | None:
     return max(rated, key=lambda link: link.ratio) if rated else None
 
 
+def _weakest(pull: Pull, first: Limit) -> str:
+    """The conductors of the main cables, or the riding cable that reaches its strength first."""
+    return "conductors" if first.name == main_limit(pull.run, pull.practice).name else first.name
+
+
 def _cable_links(pull: Pull, tension: float, at_head: float | None) -> tuple[Link, ...]:
     run, rigging = pull.run, pull.run.rigging
     conductors, cap = conductor_limit(run, pull.practice), cable_cap(run)
@@ -142,7 +147,13 @@ def _cable_links(pull: Pull, tension: float, at_head: float | None) -> tuple[Lin
     swivel = rigging.swivel_rating if rigging else None
     swivel_source = "not given" if swivel is None else f"given for rigging {name}"
     return (
-        Link("conductors", tension, conductors.value, conductors.source, at_machine_pull=at_head),
+        Link(
+            _weakest(pull, conductors),
+            tension,
+            conductors.value,
+            conductors.source,
+            at_machine_pull=at_head,
+        ),
         Link(
             "basket grip" if grip else "pulling eyes",
             tension,

@@ -12,8 +12,9 @@ from itertools import combinations, pairwise
 import numpy as np
 
 from route3d.errors import InputError
-from route3d.geometry.path import ARC, STRAIGHT, Path
+from route3d.geometry.path import ARC, Path
 from route3d.geometry.route_path import route_path, sub_route
+from route3d.geometry.schedule import largest_radius, leg_rooms
 from route3d.mechanics.pull import run_fits, solve_pull, with_friction
 from route3d.model.practice import Practice
 from route3d.model.run import Run
@@ -101,7 +102,7 @@ def _change(
 
 def _governing(solved: Candidate) -> Phrase:
     use = solved.utilisation
-    return say(f"{use.governing}, {{}}", (use.peak, "percent"))
+    return say(f"{literal(solved.name(use.governing))}, {{}}", (use.peak, "percent"))
 
 
 def _eyes(run: Run, practice: Practice) -> Iterator[Change]:
@@ -243,11 +244,12 @@ def _worst_bends(run: Run, practice: Practice, path: Path) -> list[int]:
 
 def _least_radius(run: Run, practice: Practice, path: Path, vertex: int) -> float | None:
     given = run.route.vertices[vertex].bend
+    bend = int(np.flatnonzero(path.vertex == vertex)[0])
 
     def at(radius: float) -> bool:
         return _passes(with_radius(run, vertex, radius), practice)
 
-    largest = min(_largest_that_fits(path, vertex), given * _LARGEST_RADIUS_FACTOR)
+    largest = min(largest_radius(path, bend, leg_rooms(path)), given * _LARGEST_RADIUS_FACTOR)
     if largest <= given or not at(largest):
         return None
     low, high = given, largest
@@ -262,12 +264,3 @@ def with_radius(run: Run, vertex: int, radius: float) -> Run:
     vertices = list(run.route.vertices)
     vertices[vertex] = replace(vertices[vertex], bend=radius)
     return replace(run, route=replace(run.route, vertices=tuple(vertices)))
-
-
-def _largest_that_fits(path: Path, vertex: int) -> float:
-    """The largest radius at a bend that leaves room for its neighbours, m."""
-    bend = int(np.flatnonzero(path.vertex == vertex)[0])
-    half = float(np.tan(path.angles[bend] / 2))
-    straight = path.kind == STRAIGHT
-    room = min(path.lengths[straight & (path.leg == leg)].sum() for leg in (vertex - 1, vertex))
-    return (float(path.radii[bend]) + float(room) / half) * (1 - 1e-9)

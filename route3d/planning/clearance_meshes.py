@@ -113,7 +113,7 @@ def _look(path: Path, radii: Floats, nodes: Nodes, inside: Inside, meshes: Meshe
     stations = np.concatenate((nodes.stations[within], more))
     best = int(gaps.argmax())
     station, depth = float(stations[best]), float(gaps[best])
-    # the conduit's own radius goes to the depth of its centreline
+    # the conduit's own radius goes to the depth of its centerline
     deep = depth + float(radii[path.leg[path.locate(station)[0]]])
     span = (inside.start, inside.end, station)
     return _Look(Place(*span, -deep, depth, (meshes.names[inside.owner],)), stations, gaps)

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from route3d.checks.finding import Finding
-from route3d.checks.limits import NO_BRAKE, Utilisation, utilisation
+from route3d.checks.finding import Finding, worst_first
+from route3d.checks.limits import NO_BRAKE, Utilisation, limit_name, utilisation
 from route3d.checks.restart import check_restart
 from route3d.checks.run import check_pull
 from route3d.mechanics.pull import Pull, at_friction
@@ -30,14 +30,6 @@ from route3d.units import show
 
 # Two utilizations this close are a tie: friction is not known to one part in a hundred.
 _TIE = 0.01
-
-GOVERNING = {
-    "conductor": "conductor tension",
-    "grip": "load on the attachment",
-    "sidewall": "sidewall pressure",
-    "rope": "rope load",
-    "machine": "machine line pull",
-}
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,10 +58,14 @@ class Candidate:
             found += brake_findings(self.pull, self.window)
         return tuple(found)
 
+    def name(self, limit: str) -> str:
+        """What people call a limit of this pull, such as that of ``utilisation.governing``."""
+        return limit_name(limit, self.pull.run, self.pull.practice)
+
     @property
     def breaks(self) -> tuple[Finding, ...]:
-        """The findings that stop this pull."""
-        return tuple(f for f in self.findings if f.severity == "stop")
+        """The findings that stop this pull, worst first."""
+        return tuple(f for f in worst_first(self.findings) if f.severity == "stop")
 
     @property
     def passes(self) -> bool:
@@ -238,13 +234,14 @@ def _why(better: Candidate, other: Candidate) -> Phrase:
 
 def _utilization(better: Candidate, other: Candidate, ends: list[Candidate]) -> Phrase:
     use, against = better.utilisation, other.utilisation
+    name, other_name = (literal(c.name(c.utilisation.governing)) for c in (better, other))
     if len(ends) == 1:
-        return say(f"Highest utilization: {GOVERNING[use.governing]}, {{}}.", (use.peak, "percent"))
+        return say(f"Highest utilization: {name}, {{}}.", (use.peak, "percent"))
     fine = _alike(use.peak, against.peak, "percent")
     quantity = "fine percent" if fine else "percent"
-    beside = "" if use.governing == against.governing else f"{GOVERNING[against.governing]}, "
+    beside = "" if name == other_name else f"{other_name}, "
     return say(
-        f"Highest utilization: {GOVERNING[use.governing]}, {{}} (other end: {beside}{{}}).",
+        f"Highest utilization: {name}, {{}} (other end: {beside}{{}}).",
         (use.peak, quantity),
         (against.peak, quantity),
     )
@@ -255,15 +252,15 @@ def _restart(better: Candidate, other: Candidate, ends: list[Candidate]) -> Phra
     if not _restarts(better):
         use = better.restart_utilization
         return say(
-            f" A restart after a stop would take {GOVERNING[use.governing]} to {{}}: stop only "
-            "where the plan says.",
+            f" A restart after a stop would take {literal(better.name(use.governing))} to {{}}: "
+            "stop only where the plan says.",
             (use.peak, "percent"),
         )
     if len(ends) == 2 and not _restarts(other):
         use = other.restart_utilization
         return say(
             " It can be started again after a stop anywhere; from the other end a restart would "
-            f"take {GOVERNING[use.governing]} to {{}}.",
+            f"take {literal(other.name(use.governing))} to {{}}.",
             (use.peak, "percent"),
         )
     return say("")
@@ -287,7 +284,7 @@ def _margin(better: Candidate, other: Candidate, ends: list[Candidate]) -> Phras
             *figures,
             (against, quantity),
         )
-    return text + say(f"; limit reached first: {GOVERNING[better.margin.limit]}.")
+    return text + say(f"; limit reached first: {literal(better.name(better.margin.limit))}.")
 
 
 def _brake(better: Candidate) -> Phrase:
@@ -313,10 +310,14 @@ def _trouble(candidate: Candidate) -> Phrase:
 
 def _break(candidate: Candidate) -> Phrase:
     """The limit exceeded most, with both numbers; a stop without a number by its name."""
-    worst = max(candidate.breaks, key=lambda f: -1.0 if math.isnan(f.ratio) else f.ratio)
+    worst = candidate.breaks[0]
     if math.isnan(worst.limit):
         return say(f"is stopped by: {literal(worst.rule)} at ") + worst.place
     figures = (worst.demand, worst.quantity), (worst.limit, worst.quantity)
+    if worst.no_setting:
+        return say(f"is stopped by {literal(worst.rule)}: ") + worst.compared
+    if worst.beyond:
+        return say(f"takes {literal(worst.rule)} to ") + worst.compared
     if worst.demand > worst.limit:
         return say(f"exceeds the {literal(worst.rule)} limit ({{}}; limit {{}})", *figures)
     return say(f"is stopped by {literal(worst.rule)} ({{}}; at least {{}} required)", *figures)

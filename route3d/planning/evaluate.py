@@ -38,7 +38,7 @@ class RunResult:
 
     @property
     def stops(self) -> bool:
-        """True where something must change before the crew mobilises."""
+        """True where something must change before the crew mobilizes."""
         return self.decision.choice is None or any(f.severity == "stop" for f in self.findings)
 
     @property
@@ -48,7 +48,7 @@ class RunResult:
 
     @property
     def best(self) -> Candidate:
-        """The chosen direction, else the one with the lower utilisation."""
+        """The chosen direction, else the one with the lower utilization."""
         return self.decision.choice or min(self.candidates, key=lambda c: c.utilisation.peak)
 
     def findings_of(self, candidate: Candidate) -> tuple[Finding, ...]:

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from route3d.checks.finding import Finding
+from route3d.checks.limits import limit_name
 from route3d.geometry.path import ARC
 from route3d.geometry.route_path import pull_stations
 from route3d.geometry.vectors import Floats
@@ -312,15 +313,6 @@ def within_stops(
 
 # --- findings -------------------------------------------------------------------------------------
 
-_NAMES = {
-    "conductor": "conductor tension",
-    "grip": "load on the attachment",
-    "sidewall": "sidewall pressure",
-    "sheave": "fastening of the sheave",
-    "rope": "rope load",
-    "head fitting": "fitting at the head",
-    "line fitting": "fitting of the line",
-}
 _SOURCE = "limit tension carried on to the machine (common practice, no source)"
 
 
@@ -333,7 +325,8 @@ def reading_findings(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
     exceeded = [row for row in rows if row.exceeded]
     if exceeded:
         worst = max(exceeded, key=lambda row: row.ratio)
-        what = f"{_NAMES[worst.limit]} at {literal(worst.limit_place)}"
+        name = limit_name(worst.limit, pull.run, pull.practice)
+        what = literal(f"{name} at {worst.limit_place}")
         fix = say(
             f"the expected reading is above the stop reading, at which {what} is at its limit: "
             "do not pull; lower the tension or split the run"
@@ -376,10 +369,11 @@ def _unprotected(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
 
     for named, here, ends in _stretches(rows, key):
         limit, place = named
+        name = literal(limit_name(limit, pull.run, pull.practice))
         worst = max(here, key=lambda row: row.expected - row.slick.reading)
         fix = say(
             f"from {{}} to {{}} of cable in the gauge alone cannot protect {literal(place)}: with "
-            f"friction ahead at {SLICK:g} times the plan its {_NAMES[limit]} reaches the limit at "
+            f"friction ahead at {SLICK:g} times the plan its {name} reaches the limit at "
             "{}, below the expected reading of {}. Keep the reel tension within its limits and "
             "watch the cable at the reel",
             *((at, "length") for at in ends),

@@ -200,7 +200,7 @@ def bolt_loads(
 ) -> BoltLoads:
     """Tension and shear of bolts under a rope pull of ``load`` N at ``line_height`` m.
 
-    ``bolts`` are (x towards the conduit, y across from the rope line), m. Shear: the pull shared
+    ``bolts`` are (x toward the conduit, y across from the rope line), m. Shear: the pull shared
     evenly, and the twist of a pattern that lies beside the rope line by the elastic method, r/J of
     each bolt. Tension: a stiff base that tips over the row nearest the conduit, T h less the
     machine's ``weight`` N at the middle of the pattern, shared as the distance from that row

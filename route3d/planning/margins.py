@@ -20,7 +20,7 @@ from route3d.mechanics.course import Course
 from route3d.mechanics.feed import drag_assumed, feed_factor, reel_count, reel_drag
 from route3d.mechanics.pull import Peaks, Pull, peaks_with
 from route3d.mechanics.rope_scenarios import head_track
-from route3d.model.conduit import HIGH_FRICTION
+from route3d.model.conduit import HIGH_FRICTION, LOW_FRICTION, Conduit
 from route3d.phrase import Phrase, say
 from route3d.standards.practice import reel_back_length
 
@@ -290,10 +290,25 @@ def brake_setting(window: BrakeWindow) -> Phrase:
 # --- findings -------------------------------------------------------------------------------------
 
 _NAN = math.nan
-_RANGE = (
-    "friction from 0.5 to 1.2 times the figures given where the file gives no range (common "
-    "practice, no source)"
-)
+
+
+def _friction_range(pull: Pull) -> str:
+    """The friction both ends of the window stand on, and who says so, of each conduit."""
+    return "; ".join(_range_of(c) for c in dict.fromkeys(pull.run.route.conduits))
+
+
+def _range_of(conduit: Conduit) -> str:
+    low, high = conduit.lowest_friction, conduit.highest_friction
+    assumed = [
+        f"{end} assumed, {times:g} times the figure given (common practice, no source)"
+        for end, times, given in (
+            ("low", LOW_FRICTION, conduit.friction_low),
+            ("high", HIGH_FRICTION, conduit.friction_high),
+        )
+        if given is None
+    ]
+    told = [conduit.friction_source or "given"] if len(assumed) < 2 else []
+    return f"friction {low:.2f} to {high:.2f} in {conduit.label}: {', '.join((*told, *assumed))}"
 
 
 def brake_findings(pull: Pull, window: BrakeWindow) -> tuple[Finding, ...]:
@@ -315,9 +330,17 @@ def _window_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
             (window.at_most, "force"),
         )
         ratio = window.at_least / window.at_most if window.at_most > 0 else math.inf
-        demand, limit = window.at_least, window.at_most
         yield Finding(
-            "brake window", "stop", where, demand, limit, "force", fix, _RANGE, None, ratio
+            "brake window",
+            "stop",
+            where,
+            window.at_least,
+            window.at_most,
+            "force",
+            fix,
+            _friction_range(pull),
+            None,
+            ratio,
         )
         return
     demand, severity, fix = window.drag, "note", brake_words(window)
@@ -340,7 +363,7 @@ def _window_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
             "exceeded; help the reels turn by hand",
             (window.drag, "force"),
         )
-    yield Finding("reel brake", severity, where, demand, _NAN, "force", fix, _RANGE)
+    yield Finding("reel brake", severity, where, demand, _NAN, "force", fix, _friction_range(pull))
 
 
 def _rating_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:

@@ -79,12 +79,13 @@ class Sections:
 
     ``points`` are the vertex numbers of both ends and of the pull points between, ``stations``
     theirs, m. ``pulls`` leaves out pulls that go on beyond one which breaks a limit of the cable,
-    and pulls from figure eights which need a brake.
+    and pulls from figure eights which need a brake. ``practice`` is what they are worked by.
     """
 
     points: tuple[int, ...]
     stations: tuple[float, ...]
     pulls: Mapping[Key, SectionPull]
+    practice: Practice
 
 
 def section_pulls(
@@ -107,7 +108,7 @@ def section_pulls(
         if not reverse:
             lengths = [s.path.length for s in cut.stretches]
             stations = tuple(np.concatenate(([0.0], np.cumsum(lengths))).tolist())
-    return Sections(points, stations, pulls)
+    return Sections(points, stations, pulls, practice)
 
 
 # --- the route in pulling order, cut at its points -----------------------------------------------

@@ -46,7 +46,7 @@ class ShopBend:
 
 @dataclass(frozen=True, slots=True)
 class PullSection:
-    """The conduit between two neighbouring pull points, by vertex; ``station`` m of its start.
+    """The conduit between two neighboring pull points, by vertex; ``station`` m of its start.
 
     ``turn`` and ``turn_limit`` rad, infinite where the rules have none. ``sticks`` are bought,
     none cut twice; ``joints`` is where two pieces of conduit or elbow meet; None where the length
@@ -150,7 +150,7 @@ def _twist(bend: ScheduledBend, elbows: Mapping[int, Elbow]) -> float:
 def _sections(
     route: Route, path: Path, bends: Sequence[ScheduledBend]
 ) -> Iterator[tuple[int, int, list[_Part]]]:
-    """The parts between neighbouring pull points, with the vertices of both."""
+    """The parts between neighboring pull points, with the vertices of both."""
     points = (0, *route.pull_points, len(route.vertices) - 1)
     edges = np.searchsorted(path.leg, points[:-1]).tolist()
     stations, leg = path.stations.tolist(), path.leg.tolist()

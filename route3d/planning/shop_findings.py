@@ -7,10 +7,9 @@ import math
 from route3d.checks.finding import Finding, at_least, at_most, worst_first
 from route3d.geometry.figures import DOG_LEG
 from route3d.geometry.route_path import route_schedule
-from route3d.geometry.schedule import ScheduledBend
+from route3d.geometry.schedule import ScheduledBend, leg_rooms
 from route3d.model.route import Route
 from route3d.phrase import say
-from route3d.planning.bend_margins import leg_rooms
 from route3d.planning.evaluate import RunResult
 from route3d.planning.shop import ShopBend, shop_sheet
 

@@ -36,7 +36,7 @@ _Key = tuple[int, int, float, float]
 def best_splits(
     run: Run, practice: Practice, allowances: Allowances, *, best: int = 3
 ) -> SplitSearch:
-    """The ``best`` ways: fewest set-ups, then least time by gears and stops, then utilisation.
+    """The ``best`` ways: fewest set-ups, then least time by gears and stops, then utilization.
 
     A stage is timed when it first stands in one of the best ways; until then it is given a time
     that nothing can beat. Where all stages of the best ways are timed, no other way is better (a

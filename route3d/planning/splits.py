@@ -1,4 +1,4 @@
-"""How to install a run that has pull points: the best plans of pulls, re-feeds and splices.
+"""How to split a run that has pull points: the best plans of pulls, re-feeds and splices.
 
 A stage is one pull of one conduit section. What does not lie in its place after a stage is pulled
 out there, laid in figure eights and fed on; from a feed point between the ends one way is pulled
@@ -13,7 +13,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from route3d.checks.limits import NO_BRAKE
+from route3d.checks.limits import NO_BRAKE, limit_name
 from route3d.geometry.route_path import sub_route
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Machine
@@ -148,14 +148,16 @@ def best_plans(
     time: StageTime | None,
     best: int,
 ) -> tuple[SplitPlan, ...]:
-    """The ``best`` plans: fewest set-ups, then least time, then lowest utilisation.
+    """The ``best`` plans: fewest set-ups, then least time, then lowest utilization.
 
-    Every plan is considered: through pull, stages with re-feeds, feeding from any point both ways,
-    and splices at ``run.splices``. A point takes a reel, or cable in figure eights to be fed on,
-    where it has reel access, and the machine where it has machine access. A stage fed from figure
-    eights has no reel to brake: where its cable would overrun it is left out. The pulls are solved
-    in ``sections``; without ``time`` pulling takes none.
+    Every plan of more than one stage is considered: stages with re-feeds, feeding from any point
+    both ways, and splices at ``run.splices``; the pull through the whole run splits nothing. A
+    point takes a reel, or cable in figure eights to be fed on, where it has reel access, and the
+    machine where it has machine access. A stage fed from figure eights has no reel to brake: where
+    its cable would overrun it is left out. The pulls are solved in ``sections``; without ``time``
+    pulling takes none.
     """
+    ends = {0, len(sections.points) - 1}
 
     def pulling(leg: Leg) -> float | None:
         length = _length(sections, leg.feed, leg.end)
@@ -169,7 +171,7 @@ def best_plans(
 
     def price(leg: Leg) -> Price | None:
         share = shares.get(leg[:3])
-        if share is None:
+        if share is None or {leg.feed, leg.pull} == ends:
             return None
         spent = pulling(leg)
         if spent is None or not math.isfinite(spent):
@@ -209,7 +211,8 @@ def _plan(
     kind = _kind(run, cables, splices)
     clock = chain.clock / 1000
     worst = max(stages, key=lambda s: s.utilisation)
-    text = say(literal(kind) + ": ") + _work(run, stages) + _cost(run, stages, clock, worst)
+    limit = limit_name(worst.governing, run, sections.practice)
+    text = say(literal(kind) + ": ") + _work(run, stages) + _cost(run, stages, clock, worst, limit)
     return SplitPlan(stages, splices, chain.setups, clock, worst.utilisation, kind, text)
 
 
@@ -286,14 +289,14 @@ def _step(run: Run, before: Stage | None, stage: Stage) -> Phrase:
     )
 
 
-def _cost(run: Run, stages: Sequence[Stage], clock: float, worst: Stage) -> Phrase:
-    """Set-ups, time and the worst utilisation."""
+def _cost(run: Run, stages: Sequence[Stage], clock: float, worst: Stage, limit: str) -> Phrase:
+    """Set-ups, time and the worst utilization, of which limit."""
     setups = "1 set-up" if len(stages) == 1 else f"{len(stages)} set-ups"
     time = "{}" if worst.time is not None else "{} without the pulling"
     where = f"{literal(run.route.label(worst.feed))} to {literal(run.route.label(worst.pull))}"
     at = f" from {where}" if len(stages) > 1 else ""
     return say(
-        f" ({setups}, {time}, {{}} of a limit at most: {worst.governing}{at})",
+        f" ({setups}, {time}, {{}} of a limit at most: {literal(limit)}{at})",
         (clock, "time"),
         (worst.utilisation, "percent"),
     )
@@ -315,16 +318,17 @@ def _why_none(run: Run, sections: Sections) -> Phrase:
     for a in range(len(sections.points) - 1):
         over = [p for key, p in sections.pulls.items() if min(key[:2]) <= a < max(key[:2])]
         if not any(p.allowed for p in over):
-            return _blocked(run, sections.points[a], sections.points[a + 1], over)
+            return _blocked(run, sections, a, over)
     return say(
-        "each part of the run can be pulled, but not all of it: give more pull points access for "
-        "reel and machine, or allow a splice"
+        "each part of the run can be pulled, but no split installs all of it: give more pull "
+        "points access for reel and machine, or allow a splice"
     )
 
 
-def _blocked(run: Run, first: int, second: int, over: Sequence[SectionPull]) -> Phrase:
-    """Why no pull passes the part between two points; ``over`` are those that were solved."""
+def _blocked(run: Run, sections: Sections, a: int, over: Sequence[SectionPull]) -> Phrase:
+    """Why no pull passes the part from point ``a`` to the next; ``over`` are those solved."""
     label = run.route.label
+    first, second = sections.points[a : a + 2]
     text = say(f"no pull gets from {literal(label(first))} to {literal(label(second))}")
     if not over:
         return text + say(
@@ -340,4 +344,5 @@ def _blocked(run: Run, first: int, second: int, over: Sequence[SectionPull]) -> 
     if not easiest.starts:
         return text + say("cannot be started: the rope's own drag is more than it may take")
     use = easiest.utilisation
-    return text + say(f"takes {{}} of its limit ({use.governing})", (use.peak, "percent"))
+    name = literal(limit_name(use.governing, run, sections.practice))
+    return text + say(f"takes {{}} of its limit ({name})", (use.peak, "percent"))

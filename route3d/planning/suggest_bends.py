@@ -10,14 +10,12 @@ import numpy as np
 from route3d.checks.finding import Finding
 from route3d.errors import InputError
 from route3d.geometry.route_path import route_path
-from route3d.geometry.schedule import LEVEL, ScheduledBend, bend_schedule
+from route3d.geometry.schedule import LEVEL, ScheduledBend, bend_schedule, largest_radius, leg_rooms
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.bend_margins import (
     RADIUS_RULES,
     bend_findings,
-    largest_radius,
-    leg_rooms,
     rule_radius,
 )
 from route3d.planning.changes import with_radius
@@ -96,7 +94,7 @@ def _radius_as_needed(
 def _room_made(
     result: RunResult, bend: ScheduledBend, label: str, radius: float, rule: str
 ) -> Iterator[Suggestion]:
-    """The radius needed, with the vertex of the bend or of a neighbour moved to give it room."""
+    """The radius needed, with the vertex of the bend or of a neighbor moved to give it room."""
     larger = with_radius(result.run, bend.vertex, radius)
     for vertex in (bend.vertex, bend.vertex - 1, bend.vertex + 1):
         if not result.run.route.vertices[vertex].bend:
@@ -163,7 +161,7 @@ def _rise(run: Run, a: int, b: int) -> float:
 
 
 def _no_room(result: RunResult, bend: ScheduledBend, radius: float) -> Phrase:
-    fits = largest_radius(result.path, bend, leg_rooms(result.path))
+    fits = largest_radius(result.path, bend.segment, leg_rooms(result.path))
     return say(
         "none found: {} is needed, {} fits, and no vertex beside it moved by up to {} helps",
         (radius, "radius+"),

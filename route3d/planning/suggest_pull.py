@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from route3d.geometry.schedule import ScheduledBend, bend_schedule
+from route3d.geometry.schedule import ScheduledBend, bend_schedule, largest_radius, leg_rooms
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.bend_margins import Tries, largest_radius, least_passing, leg_rooms
+from route3d.planning.bend_margins import Tries, least_passing
 from route3d.planning.changes import with_radius
 from route3d.planning.evaluate import RunResult
 from route3d.planning.route_changes import FARTHEST, Way, least_move, moved, ways
@@ -121,7 +121,7 @@ def _enlarged(result: RunResult, bend: ScheduledBend, tries: Tries) -> Iterator[
     def passes(radius: float) -> bool:
         return tries.passes(result, with_radius(result.run, bend.vertex, radius))
 
-    fits = largest_radius(result.path, bend, leg_rooms(result.path))
+    fits = largest_radius(result.path, bend.segment, leg_rooms(result.path))
     most = min(fits, bend.radius * _LARGEST_RADIUS_FACTOR)
     if most <= bend.radius or not passes(most):
         return

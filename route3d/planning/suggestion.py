@@ -14,7 +14,7 @@ from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult, evaluate_run
 
 # What one change takes, to put them in order: a pull point that is there, one larger bend, a vertex
-# moved (and each metre), a new pull point (common practice, no source).
+# moved (and each meter), a new pull point (common practice, no source).
 COST = {"split": 10.0, "radius": 20.0, "move": 24.0, "pull point": 40.0}
 
 
@@ -80,8 +80,8 @@ def _stops(result: RunResult) -> Counter[str]:
 def outcome(choice: Candidate) -> Phrase:
     """Which end feeds, and what governs."""
     use = choice.utilisation
-    feed = literal(choice.pull.feed_name)
-    return say(f"feed from {feed} (governing: {use.governing}, {{}})", (use.peak, "percent"))
+    feed, name = literal(choice.pull.feed_name), literal(choice.name(use.governing))
+    return say(f"feed from {feed} (governing: {name}, {{}})", (use.peak, "percent"))
 
 
 def then(result: RunResult) -> Phrase:

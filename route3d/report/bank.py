@@ -38,7 +38,7 @@ _COLUMNS: tuple[Column[DuctResult], ...] = (
     Column("peak\ntension", _of(lambda r: r.best.pull.peak_tension), "force"),
     Column("sidewall", _of(lambda r: r.best.pull.peak_sidewall), "sidewall"),
     Column("of limit", _of(lambda r: r.best.utilisation.peak), "percent"),
-    Column("governed by", _of(lambda r: r.best.utilisation.governing)),
+    Column("governed by", _of(lambda r: r.best.name(r.best.utilisation.governing))),
     Column("verdict", lambda d: verdict(d)),
 )
 _OFFSETS: tuple[Column[DuctResult], ...] = (
@@ -111,7 +111,7 @@ def describe(result: BankResult, system: str) -> str:
     text = f"{counted(bank.rows, 'row')} of {counted(bank.columns, 'duct')} in {kinds}"
     ways = zip((bank.columns, bank.rows), bank.spacing, ("across", "between rows"), strict=True)
     spaced = [f"{show(s, 'diameter', system)} {way}" for count, s, way in ways if count > 1]
-    return ", ".join([text, *([f"{' and '.join(spaced)} from centre to centre"] if spaced else [])])
+    return ", ".join([text, *([f"{' and '.join(spaced)} from center to center"] if spaced else [])])
 
 
 def counted(number: int, thing: str) -> str:
@@ -136,7 +136,8 @@ def _ranked(result: BankResult, system: str) -> list[str]:
             lines.append(f"{word} duct: {duct.label}, which has no path.")
             continue
         share = show(duct.result.best.utilisation.peak, "percent", system)
-        governing = duct.result.best.utilisation.governing
+        best = duct.result.best
+        governing = best.name(best.utilisation.governing)
         lines.append(
             f"{word} duct: {duct.label}, {share} of its limit on {governing}; {verdict(duct)}."
         )
@@ -216,7 +217,7 @@ def concrete_lines(result: BankResult, system: str) -> list[str]:
         )
         long = show(result.encased_length, "length", system)
         in_all = (
-            f"over {long}; in all not known: it would reach over the centre of a bend"
+            f"over {long}; in all not known: it would reach over the center of a bend"
             if result.concrete is None
             else f"{show(result.concrete, 'concrete', system, decimals=2)} in all over {long}"
         )
@@ -242,7 +243,7 @@ def concrete_lines(result: BankResult, system: str) -> list[str]:
 
 
 def per_length(result: BankResult, system: str) -> str:
-    """Concrete for a length of the bank, where its ducts are widest: 100 ft, or a metre."""
+    """Concrete for a length of the bank, where its ducts are widest: 100 ft, or a meter."""
     long, words = (100.0, "100 ft") if system == "US" else (1.0, "m")
     volume = result.section.area * parse(long, "length", system)
     places = 2 if system == "US" else 3

@@ -41,7 +41,7 @@ orient="auto-start-reverse" markerUnits="userSpaceOnUse"><path d="M0 0L10 3L0 6z
 
 
 class _View:
-    """From metres right and up of the middle of the bank to px on the sheet."""
+    """From meters right and up of the middle of the bank to px on the sheet."""
 
     def __init__(self, result: BankResult) -> None:
         shape = result.section

@@ -20,7 +20,7 @@ class BendLine:
     """One bend with its place, conduit and limits; SI.
 
     ``least_radius`` is the largest of the radii that the cable and the conduit ask for, on the
-    centreline. ``sidewall`` is the largest pressure in the bend in the direction reported, and
+    centerline. ``sidewall`` is the largest pressure in the bend in the direction reported, and
     ``sidewall_share`` its share of the limit. ``verdict`` is "ok", or what is wrong.
     """
 

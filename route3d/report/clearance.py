@@ -72,7 +72,7 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
         f"Within {show(job.site.free_ends, 'length', system)} of an end or pull point, or in the "
         "box there, a conduit may touch a mesh, and runs that meet there each other: verdict "
         "end, a note where it does (site.clearance_free_ends).",
-        "A run is measured against itself too, from 1.6 times (π/2) the distance of centres asked "
+        "A run is measured against itself too, from 1.6 times (π/2) the distance of centers asked "
         "for onwards along it: nearer by, no bend comes too close whose radius is at least half "
         "that distance. A run with a duct bank about it is measured by its ducts, at "
         "stations of their own, against meshes, other runs and other banks; its own line against "

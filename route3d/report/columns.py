@@ -68,7 +68,7 @@ def column_table(
     system: str,
     severity: Callable[[str], str] = severity_of,
 ) -> RenderableType:
-    """A table for a terminal; a cell has the colour of the ``severity`` its text stands for."""
+    """A table for a terminal; a cell has the color of the ``severity`` its text stands for."""
 
     def styled(text: str) -> Text:
         return Text(text, style=severity_style(severity(text)))

@@ -229,7 +229,7 @@ def _half_bubble(label: Label) -> float:
 
 
 def _far(label: Label, free: Free) -> Floats:
-    """Centres of places all over the view, (m, 2), nearest first."""
+    """Centers of places all over the view, (m, 2), nearest first."""
     left, top, right, bottom = free.bounds
     reach = min(math.hypot(right - left, bottom - top), _FARTHEST)
     away = np.arange(_FAR_STEP, reach, _FAR_STEP)[:, None]
@@ -243,7 +243,7 @@ def _far(label: Label, free: Free) -> Floats:
 
 
 def _candidates(label: Label, wide: float, high: float) -> Floats:
-    """Centres of the places to try (m, 2), the best first."""
+    """Centers of the places to try (m, 2), the best first."""
     found = []
     for away in (d for d in _DISTANCES if label.first <= d <= label.reach):
         for angle in _ordered(label):

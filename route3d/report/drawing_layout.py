@@ -1,4 +1,4 @@
-"""Where things stand on a sheet, and how metres become paper millimetres."""
+"""Where things stand on a sheet, and how meters become paper millimeters."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The plan of a sheet: centreline, bends, points, risers, round stations, level dimensions."""
+"""The plan of a sheet: centerline, bends, points, risers, round stations, level dimensions."""
 
 from __future__ import annotations
 
@@ -112,7 +112,7 @@ def _corners(plan: Box) -> list[Box]:
 
 
 def _line(plan: _Plan) -> None:
-    """The centreline of the stretch, thick; what goes on beyond it, thin and dashed."""
+    """The centerline of the stretch, thick; what goes on beyond it, thin and dashed."""
     course, stretch = plan.setup.course, plan.stretch
     points = plan.view(course.path.point(course.between(stretch.start, stretch.end)))
     for start, end in ((0.0, stretch.start), (stretch.end, course.path.length)):
@@ -233,7 +233,7 @@ def _bends(plan: _Plan, flagged: tuple[Event, ...]) -> None:
 
 
 def _outward(plan: _Plan, station: float) -> float | None:
-    """The angle away from the centre of a bend on paper, anticlockwise; None for an upright one."""
+    """The angle away from the center of a bend on paper, anticlockwise; None for an upright one."""
     normal = plan.setup.course.path.normal(station)
     if math.hypot(normal[0], normal[1]) < STEEP:
         return None

@@ -55,7 +55,7 @@ class _Profile:
         return self.view.x(self.stretch.end) + PAD
 
     def at(self, station: float) -> tuple[float, float]:
-        """Where the centreline is at a station, mm."""
+        """Where the centerline is at a station, mm."""
         point = self.setup.course.path.point(station)
         return self.view.x(station), self.view.y(float(point[2]))
 
@@ -298,7 +298,7 @@ def _elevation_stations(profile: _Profile) -> list[float]:
 def spread(wanted: Sequence[float], gap: float, span: tuple[float, float]) -> list[float]:
     """Places at least ``gap`` apart within ``span``, each as near as can be to where it is wanted.
 
-    ``wanted`` rises and has room; neighbours in each other's way share the push (pool of adjacent
+    ``wanted`` rises and has room; neighbors in each other's way share the push (pool of adjacent
     violators).
     """
     pools: list[list[float]] = []  # of each pool: sum of wishes less their rank, count

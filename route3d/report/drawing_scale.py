@@ -20,7 +20,7 @@ PAPERS = {
 _FEET_TO_THE_INCH = (5, 10, 20, 30, 40, 50, 60, 100, 200)  # engineer's scales (from memory)
 # ISO 5455, and between them the other scales of a metric ruler (from memory).
 _RATIOS = (50, 100, 200, 250, 300, 400, 500, 1000, 2000)
-# No scale smaller than this is chosen unasked: bends of a metre would be dots.
+# No scale smaller than this is chosen unasked: bends of a meter would be dots.
 _SMALLEST = {"US": 40 * 12.0, "SI": 500.0}
 _RATIO = re.compile(r"\s*1\s*[:/]\s*(\d+(?:\.\d+)?)\s*")
 _INCH = re.compile(r"\s*1\s*(?:in|\")\s*=\s*(\d+(?:\.\d+)?)\s*(?:ft|')\s*")
@@ -35,7 +35,7 @@ class Scale:
 
     @property
     def mm(self) -> float:
-        """Paper millimetres in a metre."""
+        """Paper millimeters in a meter."""
         return 1000.0 / self.ratio
 
     def words(self, system: str) -> str:

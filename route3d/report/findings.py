@@ -13,7 +13,7 @@ from rich.text import Text
 from route3d.checks.finding import Finding
 from route3d.planning.evaluate import JobResult, RunResult
 from route3d.planning.shop_findings import all_findings
-from route3d.report.layout import heading, paragraph, severity_style, shrunk
+from route3d.report.layout import WIDEST, heading, paragraph, severity_style, shrunk
 from route3d.report.words import (
     CAUTIONS,
     NOT_HERE,
@@ -103,7 +103,7 @@ class _Line:
     style: str
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        room = options.max_width - 2 * (len(self.widths) - 1)
+        room = min(options.max_width, WIDEST) - 2 * (len(self.widths) - 1)
         widths = shrunk(self.widths, self._least(), room)
         blocks = [
             [line.plain.rstrip() for line in Text(cell, overflow="fold").wrap(console, width)]

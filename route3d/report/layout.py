@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -16,12 +17,14 @@ from rich.table import Table
 from rich.text import Text
 
 Justify = Literal["left", "right"]
+WIDEST = 120
+"""Columns that a table keeps within wherever its words and figures let it, so that it is read."""
 
 _SEVERITY_STYLES = {"stop": "bold red", "caution": "yellow", "note": "cyan", "ok": "green"}
 
 
 def severity_style(severity: str) -> str:
-    """The style of a severity word; the word itself carries the meaning without colour."""
+    """The style of a severity word; the word itself carries the meaning without color."""
     return _SEVERITY_STYLES.get(severity, "")
 
 
@@ -69,9 +72,30 @@ def _in_words(text: str, number: bool) -> Iterable[str]:
     return text.replace(" to ", " to\n").split("\n") if number else text.split()
 
 
+def _widest(text: str) -> int:
+    return max(map(cell_len, text.split("\n")))
+
+
+def _wrapped(text: str, width: int, number: bool) -> list[str]:
+    """The lines of a cell: between words, and of a range of numbers after its "to" alone."""
+    if _widest(text) <= width:
+        return text.split("\n")
+    if number:
+        return list(_in_words(text, number))
+    lines = [""]
+    for word in re.findall(r"\n|[^\S\n]*\S+", text):
+        if word == "\n":
+            lines.append("")
+        elif cell_len(lines[-1] + word) <= width:
+            lines[-1] += word
+        else:
+            lines.append(word.lstrip())
+    return lines
+
+
 @dataclass(frozen=True, slots=True)
 class _Table:
-    """Cells to lay out when printed: by rich, or line by line where plain text fits unwrapped.
+    """Cells to lay out when printed: by rich, or line by line where it is plain text.
 
     Rich takes a millisecond for a row, a thousand times what joining its cells takes.
     """
@@ -82,9 +106,10 @@ class _Table:
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         plain = console.color_system is None and not console.is_terminal
-        lines = self._lines(options.max_width) if plain else None
+        most = min(options.max_width, max(WIDEST, self._least()))
+        lines = self._lines(most) if plain else None
         if lines is None:
-            yield self._laid_out(options.max_width)
+            yield from console.render(self._laid_out(most), options.update(max_width=most))
         else:
             yield Segment("".join(line + "\n" for line in lines))
 
@@ -121,6 +146,11 @@ class _Table:
                 return gap, shrunk(whole, least, room)
         return 2, None
 
+    def _least(self) -> int:
+        """The columns below which words or figures would be cut."""
+        widths = [self._width(i, _in_words) for i in range(len(self.heads))]
+        return sum(widths) + len(widths)
+
     def _width(self, column: int, parts: Callable[[str, bool], Iterable[str]]) -> int:
         """Width of the widest part in a column; a number stays beside its unit."""
         right = self.right[column]
@@ -129,20 +159,30 @@ class _Table:
         return max(map(cell_len, (*heads, *cells)), default=0)
 
     def _lines(self, most: int) -> list[str] | None:
-        """The lines rich would print; None where they are wider than ``most``."""
-        heads = [head.plain.split("\n") for head in self.heads]
-        height = max((len(head) for head in heads), default=0)
-        above = [[*[""] * (height - len(head)), *head] for head in heads]
-        body = [[cell.plain for cell in row] for row in self.rows]
-        if any("\n" in cell for row in body for cell in row):
-            return None
-        grid = [*zip(*above, strict=True), *body]
-        widths = [max(map(cell_len, column)) for column in zip(*grid, strict=True)]
-        total = sum(widths) + 2 * len(widths) - 1
-        if total > most:
-            return None
-        lines = ["  ".join(self._padded(row, widths)) + " " for row in grid]
-        return [*lines[:height], "─" * total, *lines[height:]]
+        """The lines rich would print; None where ``most`` cuts words."""
+        grid = [[cell.plain for cell in row] for row in (self.heads, *self.rows)]
+        widths = [max(map(_widest, column)) for column in zip(*grid, strict=True)]
+        gap = 2
+        if sum(widths) + gap * len(widths) - 1 > most:
+            gap, fitted = self._fitted(most)
+            if fitted is None:
+                return None
+            widths = fitted
+        head, *rows = (self._row(cells, widths, gap, k == 0) for k, cells in enumerate(grid))
+        rule = "─" * (sum(widths) + gap * len(widths) - 1)
+        return [*head, rule, *(line for row in rows for line in row)]
+
+    def _row(self, cells: Sequence[str], widths: Sequence[int], gap: int, head: bool) -> list[str]:
+        """The lines of one row; a head stands at the foot of them."""
+        parts = [
+            _wrapped(cell, width, right and not head)
+            for cell, width, right in zip(cells, widths, self.right, strict=True)
+        ]
+        height = max(map(len, parts), default=0)
+        empty = ([""] * (height - len(part)) for part in parts)
+        full = [(*e, *p) if head else (*p, *e) for p, e in zip(parts, empty, strict=True)]
+        lines = zip(*full, strict=True)
+        return [(" " * gap).join(self._padded(x, widths)) + " " * (gap - 1) for x in lines]
 
     def _padded(self, row: Sequence[str], widths: Sequence[int]) -> Iterator[str]:
         for text, width, right in zip(row, widths, self.right, strict=True):

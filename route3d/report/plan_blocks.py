@@ -26,8 +26,6 @@ from route3d.report.plan_tackle import (
 )
 from route3d.report.stand import stand_of
 from route3d.report.words import (
-    limit_of,
-    measured,
     peak_sidewall_place,
     peak_tension_place,
     sentence,
@@ -92,9 +90,8 @@ def verdict(plan: Plan, system: str) -> str:
         return f"STOP. Do not pull: stage {which} of way {place.number} must not be pulled."
     worst = plan.all_findings[0]
     text = f"STOP. Do not pull as it is: {worst.rule}, {where_of(worst, system)}"
-    if not math.isnan(worst.limit):
-        text += f", {measured(worst, system)} against {limit_of(worst, system)}"
-    return text + "."
+    figures = render(worst.compared, system)
+    return f"{text}: {figures}." if figures else f"{text}."
 
 
 def decision_block(plan: Plan, system: str) -> Block:
@@ -169,22 +166,22 @@ def limits_block(plan: Plan, system: str) -> Block:
     """What the pull takes of each limit, and where."""
     pull, run = plan.pull, plan.result.run
     conductor, grip = conductor_limit(run, pull.practice), grip_limit(run)
-    load = plan.peak
+    load, name = plan.peak, plan.candidate.name
     tension = (pull.peak_tension, "force", peak_tension_place(pull, system))
     rows = [
-        ("conductor tension", *tension, conductor.value),
-        ("attachment", *tension, grip.value),
+        (name("conductor"), *tension, conductor.value),
+        (name("grip"), *tension, grip.value),
         (
-            "sidewall pressure",
+            name("sidewall"),
             pull.peak_sidewall,
             "sidewall",
             peak_sidewall_place(pull, system),
             sidewall_limit(run).value,
         ),
-        ("machine, peak", load, "force", pull.pull_name, plan.machine.available_pull),
+        (name("machine"), load, "force", pull.pull_name, plan.machine.available_pull),
     ]
     if run.rope is not None:
-        rows.append(("rope, peak", load, "force", pull.pull_name, run.rope.rated_load))
+        rows.append((name("rope"), load, "force", pull.pull_name, run.rope.rated_load))
     return Block(
         "Limits",
         (),
@@ -319,17 +316,8 @@ def gears_block(plan: Plan, system: str) -> Block:
     )
 
 
-_LIMITS = {
-    "conductor": "conductors",
-    "grip": "attachment",
-    "sidewall": "sidewall",
-    "sheave": "fastening of sheave",
-    "rope": "rope",
-    "head fitting": "fitting at the head",
-    "line fitting": "fitting of the line",
-}
 # Places that say no more than the limit itself.
-_PLAIN_PLACES = ("cable head", "cable", "rope")
+_PLAIN_PLACES = ("", "cable head", "cable", "rope")
 
 
 def _times(crew: CrewTime) -> Iterator[str]:
@@ -348,12 +336,9 @@ GAUGE = "What the gauge should read"
 
 def limit_words(row: GaugeRow, plan: Plan) -> str:
     """The limit reached first at the stop reading, by the name it has in the load path."""
-    if row.limit == "line fitting":
-        text = plan.line_limit[1]
-    else:
-        text = _LIMITS.get(row.limit, row.limit)
-        if row.limit_place and row.limit_place not in _PLAIN_PLACES and row.limit != "rope":
-            text += f", {row.limit_place}"
+    text = limit_of_plan(row.limit, plan)
+    if row.limit not in ("line fitting", "rope") and row.limit_place not in _PLAIN_PLACES:
+        text += f", {row.limit_place}"
     if row.hidden:
         text += f"; gauge cannot show this: {', '.join(row.hidden)}"
     return text.removeprefix("; ")
@@ -364,12 +349,7 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
 
     Of more than ``most`` rows those are left out that matter least.
     """
-    rows, heavy = [], set()
     kept = plan.gauge if most is None else weightiest(plan.gauge, most)
-    for i, row in enumerate(kept):
-        rows.append(_gauge_row(row, plan, system))
-        if row.exceeded:
-            heavy.add(i)
     band = show(plan.allowances.friction_band, "percent", system)
     notes = [
         "First move: reading at a planned start from rest, for the first feet only. Once the cable "
@@ -388,8 +368,6 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
             f"{len(plan.gauge) - len(kept)} rows are left out: the plan on screen has all. Between "
             "two rows the lower of their stops holds."
         )
-    if heavy:
-        notes.append("If Stop is below Expected, do not pull.")
     return Block(
         GAUGE,
         (),
@@ -405,10 +383,9 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
             "gauge accurate",
             "by brake",
         ),
-        tuple(rows),
+        tuple(_gauge_row(row, plan, system) for row in kept),
         frozenset({0, 3, 4, 5, 6, 9}),
         tuple(notes),
-        frozenset(heavy),
     )
 
 
@@ -429,7 +406,7 @@ def accidents_block(plan: Plan, system: str) -> Block:
                 show(stop.end, "length", system, decimals=0),
                 f"restart in {gear_name(stop.gear, plan.machine)}" if go else DO_NOT_RESTART,
                 show(stop.first_move, "force", system) if go else "-",
-                "" if go else f"a first move exceeds the {_limit_words(stop.limit, plan)} limit",
+                "" if go else f"a first move exceeds the {limit_of_plan(stop.limit, plan)} limit",
             )
         )
     notes = (
@@ -456,9 +433,11 @@ def accident_words(plan: Plan, system: str) -> tuple[str, ...]:
     )
 
 
-def _limit_words(limit: str, plan: Plan) -> str:
-    """A limit by the name it has for people."""
-    return plan.line_limit[1] if limit == "line fitting" else _LIMITS.get(limit, limit)
+def limit_of_plan(limit: str, plan: Plan) -> str:
+    """A limit by its name, a fitting of the line by its own; "" for none."""
+    if not limit:
+        return ""
+    return plan.line_limit[1] if limit == "line fitting" else plan.candidate.name(limit)
 
 
 def weightiest(rows: Sequence[GaugeRow], most: int) -> tuple[GaugeRow, ...]:

@@ -27,7 +27,8 @@ def plan_data(job: Job, plans: Sequence[Plan]) -> Data:
 
 def way_data(job: Job, ways: Sequence[Sequence[Plan]]) -> Data:
     """The plans of one way to split each run: ``stages`` holds a plan for each, in order."""
-    return {"title": job.title, "runs": [_way(plans) for plans in ways]}
+    runs = [_way(plans) for plans in ways]
+    return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
 
 
 def _way(plans: Sequence[Plan]) -> Data:

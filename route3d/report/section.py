@@ -1,7 +1,7 @@
 """A drawing of the conduit section: the wall, the cables lying in it, and the room left.
 
 Plain SVG, the same bytes for the same input, legible in black and white: sizes of cable differ
-by letter and hatching, never by colour.
+by letter and hatching, never by color.
 """
 
 from __future__ import annotations
@@ -58,7 +58,7 @@ def section_svg(
     turns SI values into text; the quantities asked for are "diameter", "factor" and "ratio".
     """
     if len(centres) != len(fit.diameters) or (labels and len(labels) != len(fit.diameters)):
-        raise ValueError("centres and labels must match fit.diameters one to one")
+        raise ValueError("centers and labels must match fit.diameters one to one")
     names = tuple(labels) or ("",) * len(fit.diameters)
     kinds = sorted(set(zip(fit.diameters, names, strict=True)), key=lambda k: (-k[0], k[1]))
     of_cable = [kinds.index(k) for k in zip(fit.diameters, names, strict=True)]
@@ -119,7 +119,7 @@ def _dimensions(
         *_across(CX - RADIUS, CX + RADIUS, bottom, "OD " + display(outer, "diameter")),
     ]
     for x, side in ((CX - bore, 1), (CX + bore, 1), (CX - RADIUS, -1), (CX + RADIUS, -1)):
-        # An inner witness line starts just outside the wall, an outer one on the centreline.
+        # An inner witness line starts just outside the wall, an outer one on the centerline.
         start = CY - math.sqrt(RADIUS**2 - bore**2) - 4 if side > 0 else CY + 4
         parts.append(_line(x, start, x, top - 4 if side > 0 else bottom + 4, soft=True))
     return parts + _gap(fit, centres, bore, scale, display)

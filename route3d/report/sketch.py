@@ -74,7 +74,7 @@ def route_sketch(pull: Pull, system: str, *, size: tuple[int, int] = _SIZE) -> s
 
 
 def _centreline(path: Path) -> Floats:
-    """Points on the centreline, close enough for the drawing, (n, 3) m."""
+    """Points on the centerline, close enough for the drawing, (n, 3) m."""
     size = float(np.ptp(np.vstack((path.starts, path.ends)), axis=0).max())
     points: Floats = path.point(path.sample(max(_CHORD * size, 1e-6)))
     return points
@@ -106,7 +106,7 @@ def _best_view(points: Floats) -> float:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Drawing:
-    """From metres to px."""
+    """From meters to px."""
 
     right: Floats
     up: Floats
@@ -203,7 +203,7 @@ def _bends(pull: Pull, drawing: _Drawing, boxes: list[Box]) -> list[str]:
 
 
 def _close_together(on: Floats) -> list[list[int]]:
-    """Neighbours along the route whose tags would overlap, as groups of their numbers."""
+    """Neighbors along the route whose tags would overlap, as groups of their numbers."""
     groups = [[0]]
     for i in range(1, len(on)):
         near = np.hypot(*(on[i] - on[groups[-1]].mean(axis=0))) < _TOGETHER

@@ -25,7 +25,7 @@ class Stand:
     """Place of the machine's feet from the conduit end, m.
 
     ``ahead`` along the level direction in which the cable comes out, ``aside`` to the left of it,
-    ``drop`` below the centreline; ``rope`` m of rope between.
+    ``drop`` below the centerline; ``rope`` m of rope between.
     """
 
     ahead: float

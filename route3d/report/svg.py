@@ -55,7 +55,7 @@ def text(
     bold: bool = False,
     back: str = "",
 ) -> str:
-    """Words at a place, empty for none; ``back`` outlines them in the colour of the ground."""
+    """Words at a place, empty for none; ``back`` outlines them in the color of the ground."""
     if not words:
         return ""
     look = f'font-size="{size:g}" text-anchor="{anchor}" fill="{colour}"'

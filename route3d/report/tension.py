@@ -120,28 +120,23 @@ def _labels(run: RunResult) -> tuple[str, ...]:
     """The quantities, one to a row; sidewall pressure stands by both radii."""
     inside = run.practice.sidewall_radius == "inside"
     other = "  on the centerline" if inside else "  at the inner wall"
-    return tuple(other if label == "  on the centerline" else label for label in _LABELS)
+    limits = (f"of {run.best.name(limit)} limit" for limit in _LIMITS)
+    return (*_LOADS, other, *_MARGINS, *limits, "governing", "verdict")
 
 
-_LABELS = (
+_LOADS = (
     "pull at",
     "brake window",
     "reel tension",
     "end tension",
     "peak tension",
     "peak sidewall",
-    "  on the centerline",
+)
+_MARGINS = (
     "machine peak, moving",
     "  at a restart",
     "friction margin",
     "  at a restart",
-    "of conductor limit",
-    "of grip or eye limit",
-    "of sidewall limit",
-    "of rope limit",
-    "of machine limit",
-    "governing",
-    "verdict",
 )
 
 
@@ -161,7 +156,7 @@ def _column(candidate: Candidate, run: RunResult, system: str) -> list[str | Tex
         _margin(candidate, system),
         _restart_margin(candidate, system),
         *(_share(shares[name], getattr(rated, name), name, system) for name in _LIMITS),
-        f"{use.governing}, {show(use.peak, 'percent', system)}",
+        f"{candidate.name(use.governing)}, {show(use.peak, 'percent', system)}",
         _verdict(candidate, run, system),
     ]
 
@@ -206,10 +201,10 @@ def _window(candidate: Candidate, system: str) -> str:
 def _margin(candidate: Candidate, system: str) -> str:
     margin = candidate.margin
     if margin.factor is None:
-        return f"none: {margin.limit} exceeded without friction"
+        return f"none: {candidate.name(margin.limit)} exceeded without friction"
     if math.isinf(margin.factor):
         return "no limit reached by friction"
-    return f"{show(margin.factor, 'ratio', system)} x, {margin.limit}"
+    return f"{show(margin.factor, 'ratio', system)} x, {candidate.name(margin.limit)}"
 
 
 def _restart_margin(candidate: Candidate, system: str) -> str:

@@ -46,14 +46,16 @@ def where_of(finding: Finding, system: str) -> str:
 
 def measured(finding: Finding, system: str) -> str:
     """What was measured, with its unit; ``-`` where the rule has no number."""
-    return show(finding.demand, finding.quantity, system)
+    least = "at least " if finding.no_setting else ""
+    return least + show(finding.demand, finding.quantity, system)
 
 
 def limit_of(finding: Finding, system: str) -> str:
     """The limit it was held against, with its unit; ``-`` for a note, which has none."""
     if math.isnan(finding.limit) or (finding.severity == "note" and math.isnan(finding.ratio)):
         return "-"
-    return show(finding.limit, finding.quantity, system)
+    most = "at most " if finding.no_setting else ""
+    return most + show(finding.limit, finding.quantity, system)
 
 
 def peak_tension_place(pull: Pull, system: str) -> str:

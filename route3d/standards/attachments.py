@@ -32,13 +32,13 @@ def eye_limit(conductors: int) -> Fact:
 def sheath_grip_limit(sheath: Sheath, outer_diameter: float, thickness: float) -> Fact:
     """Cap (N) of a grip that pulls on the sheath: stress times the ring pi t (D - t), or 4.45 kN.
 
-    ``outer_diameter`` and ``thickness`` of the sheath in m; a copper or aluminium sheath has a
+    ``outer_diameter`` and ``thickness`` of the sheath in m; a copper or aluminum sheath has a
     plain cap. Lead 1,500 psi, plastic 10 MPa.
     """
     if not 0 < thickness < outer_diameter / 2:
         raise ValueError(f"thickness {thickness} m does not fit diameter {outer_diameter} m")
     if sheath == "metal":
-        return _cap("grip_metal_sheath", "grip over copper or aluminium sheath")
+        return _cap("grip_metal_sheath", "grip over copper or aluminum sheath")
     row = load("attachment_limits").rule(
         {"lead": "grip_lead", "plastic": "grip_plastic_sheath"}[sheath]
     )

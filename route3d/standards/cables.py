@@ -106,7 +106,7 @@ def unshielded_multiple(insulation: float, overall_diameter: float) -> Fact:
 def _cell(
     factors: list[int], rows: list[float], columns: list[float], insulation: float, od: float
 ) -> int:
-    # A hair of slack keeps 1.000 in, given in metres, on the near side of its step.
+    # A hair of slack keeps 1.000 in, given in meters, on the near side of its step.
     row = sum(insulation > step + 1e-9 for step in rows[:2])
     column = sum(od > step + 1e-9 for step in columns[:2])
     return factors[3 * row + column]
@@ -173,7 +173,7 @@ _AREA_SLACK = 1e-3
 def riser_support_spacing(metal: str, conductor_area_m2: float) -> Fact:
     """Greatest distance between supports of conductors in a vertical raceway, Table 300.19(A).
 
-    ``metal`` copper or aluminium (aluminium also stands for copper-clad). An area between two
+    ``metal`` copper or aluminum (aluminum also stands for copper-clad). An area between two
     printed ranges (between 8 and 6 AWG, say) takes the shorter of both distances.
     """
     column = {"copper": "cu_ft", "aluminium": "al_ft", "aluminum": "al_ft"}.get(metal.lower())

@@ -194,7 +194,7 @@ def _us_training(cable: CableClass) -> str:
 def _by_diameter(table: Table, diameter: float) -> Row:
     """The ICEA line of insulation up to 0.156 in, which all of 600 V has, by overall diameter."""
     steps = ("<=1.000", "1.001-2.000", ">=2.001")
-    # A hair of slack keeps 1.000 in, given in metres, on the near side of its step.
+    # A hair of slack keeps 1.000 in, given in meters, on the near side of its step.
     step = sum(diameter / INCH > edge + 1e-9 for edge in (1.0, 2.0))
     return next(table.where(insulation_in="<=0.156", od_in=steps[step]))
 

@@ -121,7 +121,7 @@ def max_stress(metal: str, practice: str = "") -> Fact:
     """Largest pulling stress on the conductor metal, Pa.
 
     ``practice`` is one of :func:`stress_practices`; by default 0.008 lb/cmil for copper and
-    0.006 lb/cmil for aluminium (three-quarter hard and AA-8000).
+    0.006 lb/cmil for aluminum (three-quarter hard and AA-8000).
     """
     name = _metal(metal)
     wanted = practice or _DEFAULT_PRACTICE[name]

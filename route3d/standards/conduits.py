@@ -213,7 +213,7 @@ _ELBOW_TITLES: Mapping[str, str] = {
 
 
 def standard_elbow_radius(stock_type: str, trade_size: str) -> Fact:
-    """Centre-line radius of the factory 90 degree elbow; NotInTable where no table covers it."""
+    """Center-line radius of the factory 90 degree elbow; NotInTable where no table covers it."""
     if stock_type not in _ELBOW_TITLES:
         raise _no_table(stock_type, "standard elbow", _ELBOW_TITLES)
     size = conduit_size(stock_type, trade_size).trade_size
@@ -234,7 +234,7 @@ _HDPE_TYPES = tuple(name for name in TYPES if name.startswith("HDPE"))
 
 
 def minimum_bend_radius(stock_type: str, trade_size: str, bender: Bender = "other") -> Fact:
-    """Least centre-line radius of a field bend: NEC Ch 9 Table 2, or HDPE cold-bend factor x OD.
+    """Least center-line radius of a field bend: NEC Ch 9 Table 2, or HDPE cold-bend factor x OD.
 
     ``bender="one shot"`` is the column of one-shot and full-shoe benders (metal conduit). Raises
     NotInTable for duct and EN types: see ``bends`` for duct-bank conventions.
@@ -271,7 +271,7 @@ def _cold_bend(size: ConduitSize) -> Fact:
     printed = low <= ratio
     note = "makers disagree: a coilable SDR 13.5 is sold at about 11 x; the larger one stands"
     if not printed:
-        note = f"no row for this ratio, the larger factor of its neighbours; {note}"
+        note = f"no row for this ratio, the larger factor of its neighbors; {note}"
     source = Source(
         title="ASTM F2160 HDPE, maker's catalog p.12",
         cite=f"cold bend {factor:g} x outside diameter, dimension ratio {ratio:g}",

@@ -60,7 +60,7 @@ def sidewalls(pull: Pull, unit: float) -> list[float]:
 # --- W1: one cable, three bends, both ways ------------------------------------------------------
 
 # Both publications work sidewall pressure on the bend radius, that is on the centerline.
-CONQUEST = Practice(bend_form="capstan", sidewall_radius="centreline")
+CONQUEST = Practice(bend_form="capstan", sidewall_radius="centerline")
 COAX = cable("QR715", 0.715 * INCH, 0.144 * LBF_PER_FT, max_tension=340 * LBF, sidewall_limit=1e5)
 COAX_DUCT = conduit(1.5 * INCH, friction=0.5)
 
@@ -167,7 +167,7 @@ TES = Practice(
     bend_form="capstan",
     weight_factor_in="straights",
     sidewall="group",
-    sidewall_radius="centreline",
+    sidewall_radius="centerline",
     jam_ratio="D/d",
 )
 TES_CABLE = cable(
@@ -312,7 +312,7 @@ def test_ecm_1200_lb_per_ft_wants_a_radius_of_3_ft_at_3600_lb(feet: float, sever
     shape = vertices([Go(10), Turn(90, feet * FOOT), Go(10)])
     route = along(shape, conduit(4 * INCH, friction=0.0))
     run = jobs.run(route, [(limited, 3)], reel_tension=3600 * LBF)
-    practice = Practice(sidewall="group", sidewall_radius="centreline")
+    practice = Practice(sidewall="group", sidewall_radius="centerline")
     findings = by_rule(evaluate_run(run, practice, with_changes=False))
     assert findings["sidewall pressure"].severity == severity
     assert findings["sidewall pressure"].ratio * feet == printed(3.0, rel=1e-9)

@@ -105,7 +105,7 @@ def test_friction_of_the_catalogue():
             row = next(
                 r
                 for r in friction_rows()
-                if "catalogue" in r.source.title and jacket in r.jackets and r.conduit == conduit
+                if "catalog" in r.source.title and jacket in r.jackets and r.conduit == conduit
             )
             assert (row.low, row.high) == printed((value, value), what=f"{jacket} in {conduit}")
 

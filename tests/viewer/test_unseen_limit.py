@@ -11,7 +11,7 @@ Answered = tuple[RunResult, Job]
 
 def test_colours_of_tension_say_that_sidewall_breaks(yard: Answered, riser: Answered) -> None:
     pull = yard[0].best.pull
-    said = "sidewall pressure reaches 146% of its limit: colour by sidewall to see where"
+    said = "sidewall pressure reaches 146% of its limit: color by sidewall to see where"
     assert said in colour_scale(pull, "tension", "US").rule
     for other in ("sidewall", "utilisation", "conduit"):
         assert "reaches" not in colour_scale(pull, other, "US").rule  # type: ignore[arg-type]

@@ -22,7 +22,7 @@ function headChanged() {
   const list = [
     ["Cable in", app.unit.show(now.pulled, "length")],
     ["Head at station", app.unit.show(now.station, "length")],
-    ...told.map((row) => [`${row.name}, ${app.unit.show(row.pulled, "length")} in: expected / caution / stop`, readings(row), row.over]),
+    ...told.map((row) => [`${row.name}, ${app.unit.show(row.pulled, "length")} in: expected / caution / stop`, readings(row)]),
     ["Set by: load over its limit", told.length && over ? now.governs : null, over],
     [over ? "Load: OVER" : "Machine load", told.length ? null : now.load === null ? "no rope named" : app.unit.show(now.load, "force"), over],
     [limitWords, told.length || now.limit === null ? null : app.unit.show(now.limit, "force"), over],

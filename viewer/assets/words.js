@@ -24,7 +24,7 @@ function printer(quantities, units) {
   const unit = (quantity) => quantities[quantity][units].unit;
   const show = (value, quantity) => {
     if (value === null || value === undefined || !Number.isFinite(value)) return "-";
-    const { decimals } = quantities[quantity][units];
+    const decimals = decimalsOf(inUnits(value, quantity), quantity, quantities[quantity][units].decimals);
     const far = Math.abs(inUnits(value, quantity)) >= 1e9; // no such pull: keep it to one line
     let number = far ? inUnits(value, quantity).toExponential(2) : inUnits(value, quantity).toLocaleString("en-US", {
       minimumFractionDigits: decimals, maximumFractionDigits: decimals,

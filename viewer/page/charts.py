@@ -1,4 +1,4 @@
-"""The charts of the page, as SVG in the colours of its style sheet, for wide and narrow screens."""
+"""The charts of the page, as SVG in the colors of its style sheet, for wide and narrow screens."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from viewer.scale import tension_limit
 
 Data = dict[str, Any]
 
-# Colours of the page's style sheet, so that one drawing serves light and dark.
+# Colors of the page's style sheet, so that one drawing serves light and dark.
 CHART_THEME = {
     name: f"var(--r3-{name})"
     for name in ("ground", "ink", "faint", "line", "band", "series", "second", "limit")

@@ -1,4 +1,4 @@
-"""The 3D picture as plain data for vtk.js in the browser: meshes, colours, labels, legends."""
+"""The 3D picture as plain data for vtk.js in the browser: meshes, colors, labels, legends."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from viewer.theme import DARK, LIGHT, OVER_LIMIT, category_colour, colour_table,
 
 Data = dict[str, Any]
 
-# One map for light and dark ground, so that colours need not be sent twice.
+# One map for light and dark ground, so that colors need not be sent twice.
 PAGE = replace(LIGHT, name="page", low=0.14, high=0.95)
 # Rings of a tube and labels sent to the browser: more cannot be told apart on a screen.
 _MOST_RINGS, _MOST_LABELS, _MOST_PLACES = 6000, 60, 400
@@ -73,7 +73,7 @@ def tube_mesh(tubes: tuple[Tube, ...], rings: Rings) -> Data:
 
 
 def tube_colours(pull: Pull, scene: Scene, rings: Rings) -> list[Data]:
-    """One array of colours for each thing a tube may be coloured by."""
+    """One array of colors for each thing a tube may be colored by."""
     found = []
     for name in COLOUR_BY:
         scale = colour_scale(pull, name, scene.units)
@@ -106,7 +106,7 @@ def packed(values: NDArray[Any], dtype: str) -> Data:
 
 
 def solids(scene: Scene) -> list[Data]:
-    """Reel, machine, boxes, concrete, grade and buildings; a colour for light and for dark."""
+    """Reel, machine, boxes, concrete, grade and buildings; a color for light and for dark."""
     stubs = tuple(_stub(t) for t in scene.tubes)
     bare = replace(scene, tubes=stubs)
     pairs = zip(scene_parts(bare, LIGHT), scene_parts(bare, DARK), strict=True)
@@ -195,7 +195,7 @@ def line(scene: Scene) -> list[list[float]]:
 
 
 def legend(pull: Pull, units: str) -> dict[str, Data]:
-    """For each thing a tube may be coloured by: its title, its colours, and what they stand for."""
+    """For each thing a tube may be colored by: its title, its colors, and what they stand for."""
     return {name: _legend(colour_scale(pull, name, units), units) for name in COLOUR_BY}
 
 

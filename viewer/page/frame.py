@@ -96,7 +96,7 @@ def _bar() -> None:
         vuetify.VBtn(
             icon=("dark ? 'mdi-weather-sunny' : 'mdi-weather-night'",),
             click="window.trame.utils.route3d.theme(!dark)",
-            **spoken(aria_label=("dark ? 'light colours' : 'dark colours'",)),
+            **spoken(aria_label=("dark ? 'light colors' : 'dark colors'",)),
             classes="ml-1",
         )
 

@@ -19,8 +19,8 @@ _GESTURES = [
 _LOOKS = (
     ("iso", "Isometric", "from above, from the south-west"),
     ("plan", "Plan", "from above, north up"),
-    ("south", "From south", "towards north, east on the right"),
-    ("east", "From east", "towards west, north on the right"),
+    ("south", "From south", "toward north, east on the right"),
+    ("east", "From east", "toward west, north on the right"),
     ("profile", "Profile", "elevation, tension and sidewall pressure by station"),
 )
 _ROOMY = ("south", "east")  # left out on a phone: a finger turns the picture
@@ -39,7 +39,7 @@ def picture() -> None:
             vuetify.VSelect(
                 v_model=("colour_by", "tension"),
                 items=("colour_choices", [{"value": v, "title": t} for v, t in _COLOUR_BY]),
-                label="Colour by",
+                label="Color by",
                 density="compact",
                 hide_details=True,
                 variant="outlined",

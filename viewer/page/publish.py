@@ -95,7 +95,7 @@ def field_values(session: Session) -> Data:
 
 
 def result_values(session: Session) -> Data:
-    """What follows from the result and is seen at once: words, figures, colours and charts."""
+    """What follows from the result and is seen at once: words, figures, colors and charts."""
     scenes = _scenes(session)
     scene, pull = scenes["SI"], session.shown.pull
     return {
@@ -217,7 +217,7 @@ def help_values(found: tuple[Change, ...]) -> Data:
 
 
 def preview_values(before: Scene, pull: Pull) -> Data:
-    """Colours and peak figures while the rest is still being worked out.
+    """Colors and peak figures while the rest is still being worked out.
 
     ``before`` is the scene on show: the same route, so that its mesh stays.
     """

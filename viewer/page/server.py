@@ -1,7 +1,7 @@
 """The server of the live page: the runs of one file, edits, the file watched, and a clean end.
 
 All browsers share the edits of a run: one made in one shows in all, and each says so. The run, tab,
-units, theme, colours by and the selected bend stay with the browser (``CLIENT_ONLY``).
+units, theme, colors by and the selected bend stay with the browser (``CLIENT_ONLY``).
 """
 
 from __future__ import annotations

@@ -200,7 +200,7 @@ def solved(session: Session, known: Pull | None = None) -> Session:
 
 
 def preview(session: Session) -> Pull:
-    """The pull on show: what colours need, in a fraction of the time of the whole answer."""
+    """The pull on show: what colors need, in a fraction of the time of the whole answer."""
     reverse = session.shown.pull.reverse
     return solve_pull(session.run, session.job.practice, reverse=reverse)
 

@@ -74,21 +74,15 @@ def _directions(result: RunResult, units: str) -> list[Data]:
     """Rows of a name and a cell for each direction; what stops one is an alarm."""
     columns = [_direction(c, result, units) for c in result.candidates]
     alarms = [_alarms(c) for c in result.candidates]
-    rows = zip(_DIRECTION_HEADS, zip(*columns, strict=True), zip(*alarms, strict=True), strict=True)
+    heads = (*_LOADS, *(f"of {result.best.name(limit)} limit" for limit in _SHARES))
+    rows = zip(heads, zip(*columns, strict=True), zip(*alarms, strict=True), strict=True)
     return [
         {"name": name, "cells": [{"text": t, "alarm": a} for t, a in zip(texts, over, strict=True)]}
         for name, texts, over in rows
     ]
 
 
-_DIRECTION_HEADS = (
-    "verdict",
-    "peak tension",
-    "peak sidewall",
-    "machine peak, moving",
-    "reel tension",
-    *(f"of {name} limit" for name in _SHARES),
-)
+_LOADS = ("verdict", "peak tension", "peak sidewall", "machine peak, moving", "reel tension")
 
 
 def _direction(candidate: Candidate, result: RunResult, units: str) -> list[str]:
@@ -115,7 +109,7 @@ def _alarms(candidate: Candidate) -> list[bool]:
     stopped = bool(candidate.barred or candidate.breaks)
     shares = dict(candidate.utilisation.items())
     over = [(shares[name] or 0.0) > 1 + 1e-9 for name in _SHARES]
-    return [stopped, *[False] * (len(_DIRECTION_HEADS) - 1 - len(over)), *over]
+    return [stopped, *[False] * (len(_LOADS) - 1), *over]
 
 
 def _shares(use: Utilisation, units: str) -> list[str]:

@@ -2,6 +2,12 @@
 // The frames of a pull as viewer/film_data.py gives them: for the page that is served and for the
 // one handed over.
 
+// The decimals of a number as route3d.units.decimals_of has them: a force of at most five digits.
+function decimalsOf(number, quantity, decimals) {
+  if (quantity !== "force" || !(Math.abs(number) >= 1000)) return decimals;
+  return Math.max(decimals - Math.floor(Math.log10(Math.abs(number))) + 2, 0);
+}
+
 // Cable pulled in at each frame, m.
 const pulledOf = (film) => film.station.map((s) => Math.abs(s - film.station[0]));
 

@@ -44,7 +44,7 @@ def test_spacing_below_the_table_is_a_finding(axis: int, rule: str) -> None:
     assert finding.limit == pytest.approx(2 * INCH)  # UFGS-16526A, between power ducts
     assert finding.source.startswith("UFGS-16526A")
     # Rounded up: what is printed passes when it is built.
-    assert render(finding.fix, "US") == "space the ducts 7.57 in from centre to centre"
+    assert render(finding.fix, "US") == "space the ducts 7.57 in from center to center"
     assert sum(f.severity == "caution" for f in found.values()) == 1
 
 

@@ -42,7 +42,7 @@ def test_cable_radius_on_the_centerline_where_its_source_measures_so(
     assert finding.ratio == pytest.approx(0.48 / radius)
 
 
-@pytest.mark.parametrize("practice", [Practice(), Practice(sidewall_radius="centreline")])
+@pytest.mark.parametrize("practice", [Practice(), Practice(sidewall_radius="centerline")])
 def test_cable_radius_counts_from_the_inner_wall(practice: Practice) -> None:
     def bend(radius: float) -> Finding:
         return one_bend(radius, practice=practice, cables=cable(bend_to="inside"))[0]

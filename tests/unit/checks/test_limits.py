@@ -26,7 +26,7 @@ from tests.support.jobs import LBF, along, at, cable, conduit, lay
 from tests.support.routes import Go, Turn, slope, vertices
 
 # Pressures here are worked on the centerline radius, as the hand figures beside them are.
-PRACTICE = Practice(sidewall_radius="centreline")
+PRACTICE = Practice(sidewall_radius="centerline")
 AHEAD = (1.0, 0.0, 0.0)  # the way out of a vertical leg, where left and up say nothing
 LEVEL = along(vertices([Go(10), Turn(90, 1.5), Go(10)]), conduit(friction=0.0))
 # 0.008 and 0.006 lb/cmil in N/mm2: reference notes 4.1 (COMPUTED conversions, 5 figures).

@@ -59,7 +59,7 @@ def test_the_rope_in_a_bend_carries_the_head_at_its_worst_place() -> None:
 
 def test_the_stricter_radius_is_that_of_the_inner_wall() -> None:
     line, duct = jobs.rope(), conduit(bore=0.1, **PLASTIC)
-    on_axis = Practice(sidewall_radius="centreline")
+    on_axis = Practice(sidewall_radius="centerline")
     axis, inside = (
         by_rule(pulled(SHORT, duct, line, practice=on_axis)),
         by_rule(pulled(SHORT, duct, line)),

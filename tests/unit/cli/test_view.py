@@ -105,7 +105,7 @@ def test_a_film_takes_its_length(seen: Seen) -> None:
     [
         (["--png", "a.png", "--seconds", "3"], "--seconds has no effect on --png"),
         (["--svg", "a.svg", "--view", "plan"], "--view has no effect on --svg"),
-        (["--svg", "a.svg", "--colour-by", "tension"], "--colour-by has no effect"),
+        (["--svg", "a.svg", "--colour-by", "tension"], "--color-by has no effect"),
         (["--html", "a.html", "--feed", "vault V1"], "--feed has no effect on --html"),
         (["--html", "a.html", "--size", "800x600"], "--size has no effect"),
         (["--seconds", "3"], "--seconds has no effect on a window"),

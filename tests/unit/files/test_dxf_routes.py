@@ -121,7 +121,7 @@ def test_a_faceted_polyline_becomes_arcs_again_and_says_how_well(tmp_path: Path)
     reading = read(lambda s: s.add_polyline3d(points), tmp_path)
     (route,) = reading.routes
     assert route.radii == pytest.approx([0, 3, 0], abs=1e-6)  # a least squares fit
-    assert any("1 arc recognised in 27 points, within" in said for said in reading.guessed)
+    assert any("1 arc recognized in 27 points, within" in said for said in reading.guessed)
     plain = read(lambda s: s.add_polyline3d(points), tmp_path, options=ReadOptions(recognise=False))
     assert len(plain.routes[0].points) == 27
     assert any("25 points where it turns without a radius" in said for said in plain.guessed)

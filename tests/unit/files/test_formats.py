@@ -157,7 +157,7 @@ def facets() -> str:
 def test_facets_become_bends_and_the_residual_is_told(tmp_path: Path) -> None:
     reading = read_routes(csv(tmp_path, facets()), ReadOptions())
     assert reading.routes[0].radii == pytest.approx([0, 2, 0], abs=1e-3)
-    assert "1 bend recognised in 12 points; none is more than 0.0" in reading.used[-1]
+    assert "1 bend recognized in 12 points; none is more than 0.0" in reading.used[-1]
 
 
 def test_facets_stay_where_asked(tmp_path: Path) -> None:

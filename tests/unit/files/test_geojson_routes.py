@@ -133,7 +133,7 @@ def test_a_faceted_bend_is_an_arc_again(tmp_path: Path) -> None:
     file.write_text(json.dumps(line(*points)))
     reading = read_routes(file, ReadOptions(units="m"))
     assert reading.routes[0].radii == pytest.approx([0, 2, 0], abs=1e-6)
-    assert "1 bend recognised in 14 points" in reading.used[-1]
+    assert "1 bend recognized in 14 points" in reading.used[-1]
 
 
 @pytest.mark.parametrize(

@@ -223,8 +223,8 @@ def test_elements_without_a_centreline_are_counted_with_their_reason(tmp_path: P
     plant.element("IfcCableSegment", {"Axis": [plant.polyline((0, 0, 0), (10_000, 0, 0))]})
     reading = plant.read(tmp_path)
     said = " | ".join(reading.ignored)
-    assert "1 element without a centreline: a body of Ifc" in said
-    assert "1 element without a centreline: no geometry" in said
+    assert "1 element without a centerline: a body of Ifc" in said
+    assert "1 element without a centerline: no geometry" in said
     assert "other elements: 1 IfcWall, 1 IfcCableSegment" in said
     assert len(reading.routes) == 1
 

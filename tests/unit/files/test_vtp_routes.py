@@ -36,7 +36,7 @@ def test_a_polyline_of_others_needs_a_unit_and_gets_its_arcs(tmp_path: Path) -> 
     assert route.name == "line"
     # pyvista's text has 12 digits or fewer of each number
     assert route.path().length == pytest.approx(10 + 1.5 * math.pi + 17, abs=1e-3)
-    assert any("1 arc recognised in 27 points" in said for said in reading.guessed)
+    assert any("1 arc recognized in 27 points" in said for said in reading.guessed)
 
 
 def test_binary_numbers_are_refused_in_words(tmp_path: Path) -> None:

@@ -158,7 +158,7 @@ ARRANGEMENTS = [
 
 @pytest.mark.parametrize(("name", "count", "ratio", "factor"), ARRANGEMENTS)
 @pytest.mark.parametrize("sidewall", ["per cable", "group"])
-@pytest.mark.parametrize("radius", ["centreline", "inside"])
+@pytest.mark.parametrize("radius", ["centerline", "inside"])
 def test_sidewall_pressure_by_arrangement_and_practice(
     name: str, count: int, ratio: float, factor, sidewall: str, radius: str
 ) -> None:

@@ -27,7 +27,7 @@ from tests.support.jobs import INCH, LBF, LBF_PER_FT, along, conduit
 from tests.support.routes import Go, Turn, vertices
 
 CMIL = 0.25 * 3.141592653589793 * (INCH / 1000) ** 2
-AXIS = Practice(sidewall_radius="centreline")
+AXIS = Practice(sidewall_radius="centerline")
 ONE_BEND = along(vertices([Go(30), Turn(90, 1.2), Go(10)]), conduit(5.016 * INCH, 0.3))
 
 

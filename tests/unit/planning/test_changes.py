@@ -126,8 +126,8 @@ def told(choice: Candidate) -> str:
     pull, use = choice.pull, choice.utilisation
     least = "peak" if pull.machine_peak is not None else "at least"
     return (
-        f"feed from {pull.feed_name}, pull at {pull.pull_name} (governing: {use.governing}, "
-        f"{show(use.peak, 'percent', 'SI')}, machine {least} "
+        f"feed from {pull.feed_name}, pull at {pull.pull_name} (governing: "
+        f"{choice.name(use.governing)}, {show(use.peak, 'percent', 'SI')}, machine {least} "
         f"{show(pull.machine_least, 'force', 'SI')}, reel brake "
         f"{show(pull.reel_tension, 'force', 'SI')})"
     )
@@ -300,7 +300,7 @@ def test_a_change_says_which_end_then_feeds_and_what_governs(broken: Run, kind: 
     choice = evaluate_run(changed, PRACTICE, with_changes=False).decision.choice
     assert choice is not None
     share = show(choice.utilisation.peak, "percent", "US")
-    wanted = f"; then feed from {choice.pull.feed_name} (governing: sidewall, {share})"
+    wanted = f"; then feed from {choice.pull.feed_name} (governing: sidewall pressure, {share})"
     assert render(change.text, "US").endswith(wanted)
 
 

@@ -22,7 +22,7 @@ from tests.support import jobs
 from tests.support.jobs import FOOT, INCH, LBF, LBF_PER_FT, along, at, conduit, hills, lay
 from tests.support.routes import Go, Turn, vertices
 
-AXIS, INSIDE = Practice(sidewall_radius="centreline"), Practice()
+AXIS, INSIDE = Practice(sidewall_radius="centerline"), Practice()
 BORE = 5.016 * INCH
 
 

@@ -69,7 +69,7 @@ WORKED = [
 ]
 
 
-@pytest.mark.parametrize(("radius", "column"), [("centreline", 2), ("inside", 3)])
+@pytest.mark.parametrize(("radius", "column"), [("centerline", 2), ("inside", 3)])
 def test_the_worked_stops_to_the_digits_printed(radius: str, column: int) -> None:
     pull = worked(radius)
     assert pull.path.length / FOOT == pytest.approx(616.5664, abs=5e-5)
@@ -86,7 +86,7 @@ def test_the_worked_stops_to_the_digits_printed(radius: str, column: int) -> Non
 def test_the_worked_drag_attains_the_stop_and_friction_alone_only_higher(
     row: tuple[float, float, float, float, str, str, float, tuple[float, float] | None],
 ) -> None:
-    pull = worked("centreline")
+    pull = worked("centerline")
     head = min(row[0] * FOOT + 1e-6, pull.path.length)
     start = pull.start_tension + row[6] * LBF
     assert pull.start_tension / LBF == pytest.approx(134.625)

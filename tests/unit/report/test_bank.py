@@ -92,7 +92,7 @@ def test_the_concrete_is_told(result: BankResult) -> None:
 def test_a_bank_above_grade_of_one_duct_says_less(job: Job) -> None:
     text = printed(bank_of(job, rows=1, columns=1))
     assert "Best duct" not in text
-    assert "centre to centre" not in text
+    assert "center to center" not in text
     assert "No concrete" in printed(bank_of(job, cover=0.0))
 
 

@@ -34,7 +34,7 @@ def test_it_loads_without_a_complaint_or_a_request_to_elsewhere(
         for tab in TABS:
             seen.page.click(f"#tab-{tab}")
             seen.page.locator(_OF_TAB[tab]).wait_for(timeout=WAIT)
-        seen.page.click("[aria-label='dark colours']")
+        seen.page.click("[aria-label='dark colors']")
         seen.page.click("button[aria-label='SI units']")
         seen.page.click("#tab-engineer")
         seen.becomes("#fact-peak-tension", "kN")

@@ -6,7 +6,8 @@ window.route3dPull = function ({ state, put, axes, project }) {
   const TALL = 40;  // of the load's drawing; it is 100 wide
 
   function printed(value, quantity) {
-    const { unit, per, decimals } = state("unit_table")[quantity][state("units")];
+    const { unit, per, decimals: most } = state("unit_table")[quantity][state("units")];
+    const decimals = decimalsOf(value * per, quantity, most);
     const digits = { minimumFractionDigits: decimals, maximumFractionDigits: decimals };
     return `${(value * per).toLocaleString("en-US", digits)} ${unit}`;
   }
@@ -43,7 +44,7 @@ window.route3dPull = function ({ state, put, axes, project }) {
     const places = headlineAt(film, now.pulled);
     for (const row of places) {
       const readings = [row.expected, row.caution, row.stop].map((v) => (v === null ? "-" : printed(v, "force"))).join(" / ");
-      told.push({ name: `${row.name}, ${printed(row.pulled, "length")} in: expected / caution / stop`, value: readings, over: row.over });
+      told.push({ name: `${row.name}, ${printed(row.pulled, "length")} in: expected / caution / stop`, value: readings });
     }
     if (places.length) {
       if (over) told.push({ name: "Machine load: OVER", value: now.governs, over });
