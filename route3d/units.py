@@ -376,6 +376,8 @@ def show_marked(value: float, quantity: str, system: str) -> str:
         return show(value, quantity, system)
     name = quantity[:-1]
     kind, number = QUANTITIES[name], convert(value, name, system)
+    if not math.isfinite(number):
+        return show(value, name, system)
     step = 10.0 ** -kind.decimals[system]
     # What is on a step already stays there.
     steps = (

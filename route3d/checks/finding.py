@@ -20,7 +20,8 @@ class Finding:
     ``where`` names the place and may hold one ``station {}``, which :attr:`place` fills in.
     ``ratio`` is above 1 where the limit is broken, whichever way the limit works; NaN where the
     rule has no number. ``severity`` is "stop", "caution", "note" or "ok"; ``station`` m where the
-    place has one; ``fix`` what to do, and ``source`` who says so.
+    place has one; ``fix`` what to do, and ``source`` who says so. ``rounding`` of demand and limit
+    where they are printed: "+" up, "-" down, "" to the nearest.
     """
 
     rule: str
@@ -33,6 +34,13 @@ class Finding:
     source: str
     station: float | None = None
     ratio: float = math.nan
+    rounding: tuple[str, str] = ("", "")
+
+    @property
+    def figures(self) -> tuple[tuple[float, str], tuple[float, str]]:
+        """Demand and limit as a Phrase takes them, each rounded to its safe side."""
+        up, down = self.rounding
+        return (self.demand, self.quantity + up), (self.limit, self.quantity + down)
 
     @property
     def place(self) -> Phrase:
