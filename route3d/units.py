@@ -390,6 +390,8 @@ def show_marked(value: float, quantity: str, system: str) -> str:
         return show(value, quantity, system)
     name = quantity[:-1]
     number = convert(value, name, system)
+    if not math.isfinite(number):
+        return show(value, name, system)
     step = 10.0 ** -decimals_of(number, name, system)
     # What is on a step already stays there.
     steps = (

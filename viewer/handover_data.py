@@ -209,7 +209,9 @@ def _direction(run: _Run, n: int) -> Data:
     go = may_be_pulled(result, candidate, plan)
     gauges = {u: _gauge(gauge_of(candidate, plan, u)) if go else None for u in SYSTEMS}
     rows, allowances = rows_of(plan), run.job.allowances
-    films = {u: playback(result, candidate.pull, u, allowances, rows, made=made) for u in SYSTEMS}
+    films = {
+        u: playback(result, candidate.planned, u, allowances, rows, made=made) for u in SYSTEMS
+    }
     scenes = {u: with_plan(run.scenes[n][u], result, candidate, plan) for u in SYSTEMS}
     findings = tuple(f for f in findings_of(result, candidate, plan) if f.severity != "ok")
     return {
@@ -292,7 +294,7 @@ def _words(run: _Run, n: int, units: str, scene: Scene) -> Data:
 
 def _cut(candidate: Candidate) -> list[str]:
     """That loads no file can hold are not shown as they are."""
-    profile = candidate.pull.profile
+    profile = candidate.planned.profile
     if max(float(profile.tension.max()), float(profile.sidewall.max())) <= MOST:
         return []
     return [f"Loads beyond {MOST:.0e} N are cut to that on the route: no such pull can be made"]
@@ -300,7 +302,7 @@ def _cut(candidate: Candidate) -> list[str]:
 
 def _places(candidate: Candidate, search: PlacementSearch | None, units: str) -> list[list[str]]:
     """Where the crew finds what matters."""
-    pull = candidate.pull
+    pull = candidate.planned
     stands = np.array(search.best[0].position) if search is not None and search.best else None
     machine = pull.path.point(_end(candidate)) if stands is None else stands
     rows = [
@@ -376,7 +378,7 @@ def _finding(finding: Finding, units: str) -> Data:
 
 
 def _scale(candidate: Candidate, mode: ColourBy, units: str) -> Data:
-    scale = colour_scale(candidate.pull, mode, units)
+    scale = colour_scale(candidate.planned, mode, units)
     marks = ticks(convert(scale.full, scale.quantity, units), 4)
     return {
         "title": scale.title,

@@ -13,7 +13,7 @@ from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Pull
 from route3d.planning.direction import Candidate
 from route3d.planning.holding import holding
-from route3d.planning.margins import brake_setting
+from route3d.planning.margins import brake_label
 from route3d.units import render, show
 from viewer.faults import fault_labels
 from viewer.scale import share_words
@@ -39,7 +39,7 @@ def labels(
     ``peak`` N is the largest load planned at the machine, where that is known; ``made`` is false
     where the plan stops the pull.
     """
-    pull = candidate.pull
+    pull = candidate.planned
     reel = next(s for s in solids if s.kind == "reel")
     machine = next(s for s in solids if s.kind in ("machine", "end"))
     worst = _worst_bend(pull)
@@ -59,8 +59,8 @@ def _middle(solid: Solid) -> Floats:
 
 
 def _feed_lines(candidate: Candidate, units: str, made: bool) -> tuple[str, ...]:
-    pull = candidate.pull
-    held = "brake " + render(brake_setting(candidate.window), units)
+    pull = candidate.planned
+    held = render(brake_label(candidate.window), units)
     end = "FEED END" if made and candidate.passes else "IF FED HERE"
     return (f"REEL · {end}", pull.feed_name, held)
 
@@ -68,7 +68,7 @@ def _feed_lines(candidate: Candidate, units: str, made: bool) -> tuple[str, ...]
 def _machine_lines(
     candidate: Candidate, units: str, peak: float | None, made: bool
 ) -> tuple[str, ...]:
-    pull, moving = candidate.pull, candidate.pull.machine_peak
+    pull, moving = candidate.planned, candidate.planned.machine_peak
     made = made and candidate.passes
     end = "PULLING END" if made else "IF PULLED HERE"
     if pull.run.machine is None:

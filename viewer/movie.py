@@ -81,7 +81,7 @@ def write_movie(
     count = max(2, round(seconds * FRAMES_PER_SECOND))
     plan = plan_for_crew(result, candidate, job, placement=scene.place, patient=True)
     made = not must_not_be_pulled(result, candidate, plan)
-    whole = playback(result, candidate.pull, units, job.allowances, rows_of(plan), made=made)
+    whole = playback(result, candidate.planned, units, job.allowances, rows_of(plan), made=made)
     scene = with_plan(scene, result, candidate, plan)
     if made:
         lacking = why_none(candidate, patient=True)

@@ -64,7 +64,7 @@ def build_scene(
     exaggeration below 1.
     """
     candidate = candidate_of(result, feed)
-    pull, path = candidate.pull, result.path
+    pull, path = candidate.planned, result.path
     factor = auto_exaggeration(result) if exaggeration is None else exaggeration
     if not (math.isfinite(factor) and factor >= 1):
         raise ValueError(f"exaggeration {factor!r} is less than 1")
@@ -165,7 +165,7 @@ def round_up(value: float) -> float:
 
 def headline(result: RunResult, candidate: Candidate) -> str:
     """What to do, in one line."""
-    pull = candidate.pull
+    pull = candidate.planned
     if result.decision.choice is None:
         return "Do not pull yet: neither end will do"
     if candidate is not result.decision.choice:
@@ -207,7 +207,7 @@ def _sentence(text: str) -> str:
 
 def _facts(candidate: Candidate, units: str) -> tuple[Fact, ...]:
     """The figures a crew asks for, with their limits."""
-    pull, run = candidate.pull, candidate.pull.run
+    pull, run = candidate.planned, candidate.pull.run
     tension, sidewall = tension_limit(pull), sidewall_limit(run).value
     facts = [
         against("Peak tension", pull.peak_tension, tension, "force", units),
@@ -218,6 +218,8 @@ def _facts(candidate: Candidate, units: str) -> tuple[Fact, ...]:
         facts.append(against(MOVING_PEAK, pull.machine_peak, rated, "force", units))
     brake = render(brake_setting(candidate.window), units)
     held = "for the whole pull" if candidate.window.holds else "against overrun"
+    if candidate.window.empty:
+        held = "the cables need more than the limits allow"
     bends = int(np.count_nonzero(pull.path.kind == ARC))
     turn = show(pull.path.turn, "angle", units, decimals=0)
     return (

@@ -125,7 +125,7 @@ def sheet_svg(
             f"a sheet of {size[0]} x {size[1]} is below {_SMALLEST[0]} x {_SMALLEST[1]} pixels"
         )
     candidate = candidate_of(result, feed)
-    pull = candidate.pull
+    pull = candidate.planned
     sheet = _Sheet(units, _bends(pull, units), _places(pull, units), _THEMES[theme])
     heights = _heights(size[1] - _HEAD, pull.heads is not None)
     charts = [_elevation(pull, sheet, (size[0], heights[0]), _title(job, result))]

@@ -56,7 +56,7 @@ def content_of(
     plan = plans.of(key, result, candidate, job, scene.place)
     made = not must_not_be_pulled(result, candidate, plan)
     rows = rows_of(plan)
-    whole = playback(result, candidate.pull, state.units, job.allowances, rows, made=made)
+    whole = playback(result, candidate.planned, state.units, job.allowances, rows, made=made)
     return Content(
         with_plan(scene, result, candidate, plan),
         whole,

@@ -24,7 +24,8 @@ class Finding:
     ``where`` names the place and may hold one ``station {}``, which :attr:`place` fills in.
     ``ratio`` is above 1 where the limit is broken, whichever way the limit works; NaN where the
     rule has no number. ``severity`` is "stop", "caution", "note" or "ok"; ``station`` m where the
-    place has one; ``fix`` what to do, and ``source`` who says so.
+    place has one; ``fix`` what to do, and ``source`` who says so. ``rounding`` of demand and limit
+    where they are printed: "+" up, "-" down, "" to the nearest.
     """
 
     rule: str
@@ -37,6 +38,13 @@ class Finding:
     source: str
     station: float | None = None
     ratio: float = math.nan
+    rounding: tuple[str, str] = ("", "")
+
+    @property
+    def figures(self) -> tuple[tuple[float, str], tuple[float, str]]:
+        """Demand and limit as a Phrase takes them, each rounded to its safe side."""
+        up, down = self.rounding
+        return (self.demand, self.quantity + up), (self.limit, self.quantity + down)
 
     @property
     def place(self) -> Phrase:
@@ -57,7 +65,7 @@ class Finding:
         """What was found and what it was held against; empty where there are no two figures."""
         if not (math.isfinite(self.demand) and math.isfinite(self.limit)):
             return say("")
-        found, limit = (self.demand, self.quantity), (self.limit, self.quantity)
+        found, limit = self.figures
         if self.no_setting:
             if self.limit <= 0:
                 return say("no setting holds")

@@ -15,8 +15,9 @@ def reel_count(run: Run) -> int:
 def reel_drag(run: Run) -> float:
     """Tension in the cables leaving the reels that turns them without any brake, summed, N.
 
-    As given for the reel: a force for each reel, or a length of cable. Else 25 ft of the whole set
-    (``T0 = 25 w``, from memory; equations.md section 8).
+    As given for the reel: a force for each reel, or for each reel a length of its own cable, which
+    makes that length of the whole set. Else 25 ft of it (``T0 = 25 w``, from memory; equations.md
+    section 8).
     """
     reel = run.reel
     if reel is not None and reel.drag_force is not None:

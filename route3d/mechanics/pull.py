@@ -264,6 +264,15 @@ def at_friction(pull: Pull, factor: float) -> Pull:
     return _pull(run, pull.practice, pull.path, pull.fits, pull.course.scaled(factor))
 
 
+def at_reel_tension(pull: Pull, reel_tension: float) -> Pull:
+    """The same pull with the reels held with another tension, N.
+
+    Raises InputError as ``solve_pull`` does.
+    """
+    run = replace(pull.run, reel_tension=reel_tension)
+    return _pull(run, pull.practice, pull.path, pull.fits, pull.course)
+
+
 def peaks_with(
     pull: Pull,
     *,

@@ -21,7 +21,8 @@ class Stage:
 
     ``limiter`` is the lowest stop of the stage, ``largest`` the largest reading expected in it once
     the cable moves. ``first_move`` is expected at its start, where ``first_stop`` is the stop.
-    ``readable`` is false where the gauge does not read true in the stage's gear.
+    ``stalls`` is what the stage's gear pulls at most. ``readable`` is false where the gauge does
+    not read true in it.
     """
 
     pulled: float
@@ -32,6 +33,7 @@ class Stage:
     largest: float
     first_move: float
     first_stop: float
+    stalls: float
     readable: bool
 
     @property
@@ -43,6 +45,11 @@ class Stage:
     def trips_at_start(self) -> bool:
         """True where it would end the planned first move."""
         return self.first_move > self.limiter
+
+    @property
+    def starts(self) -> bool:
+        """False where the machine cannot make the planned first move in this gear."""
+        return self.first_move <= self.stalls * (1 + 1e-9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +68,20 @@ class Acceptance:
         """True where the limiter can stay at the lowest stop of all from start to end."""
         most = max((max(s.largest, s.first_move) for s in self.stages), default=0.0)
         return most <= self.limiter
+
+    def set_point(self, stage: Stage) -> float:
+        """Where the limiter is set for a stage once the cable moves, N."""
+        return self.limiter if self.one_setting else stage.limiter
+
+    def first_most(self, stage: Stage) -> tuple[float, str]:
+        """The most that the first move of a stage can or may read, N, and what holds it there.
+
+        "stop" is that of the first move, "limiter" the machine's as it is set for this start, and
+        "stall" what the gear pulls.
+        """
+        limiter = stage.first_stop if stage.trips_at_start else self.set_point(stage)
+        held = ((stage.first_stop, "stop"), (limiter, "limiter"), (stage.stalls, "stall"))
+        return min(held, key=lambda one: one[0])
 
 
 def acceptance(rows: Sequence[GaugeRow], window: BrakeWindow) -> Acceptance:
@@ -82,6 +103,7 @@ def acceptance(rows: Sequence[GaugeRow], window: BrakeWindow) -> Acceptance:
                 largest=max(r.expected for r in here),
                 first_move=row.first_move or 0.0,
                 first_stop=math.inf if row.first_stop is None else row.first_stop,
+                stalls=row.stalls,
                 readable=row.readable,
             )
         )

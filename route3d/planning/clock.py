@@ -13,6 +13,8 @@ from route3d.planning.stops import lubricant_places
 class CrewTime:
     """Every part in s. ``lubricant_stops`` and ``gear_changes`` are their times, not their number.
 
+    ``strongest`` is the pulling as it would be in the strongest gear alone.
+
     Where the plan does not reach the end, pulling and changes are those up to where it stops.
     """
 
@@ -20,6 +22,7 @@ class CrewTime:
     pulling: float
     gear_changes: float
     lubricant_stops: float
+    strongest: float
 
     @property
     def total(self) -> float:
@@ -40,4 +43,5 @@ def crew_time(
         pulling=sum(span.time for span in gear_plan.spans),
         gear_changes=len(gear_plan.changes) * allowances.gear_change_time,
         lubricant_stops=count * allowances.lubricant_stop,
+        strongest=gear_plan.slow_time,
     )

@@ -19,6 +19,7 @@ from route3d.planning.history import history
 from route3d.planning.margins import (
     BrakeWindow,
     FrictionMargin,
+    as_ordered,
     brake_findings,
     brake_window,
     brake_words,
@@ -73,6 +74,11 @@ class Candidate:
         return not self.breaks and not self.barred
 
     @cached_property
+    def planned(self) -> Pull:
+        """The pull that is planned: the reels held at the low end of the window or above."""
+        return as_ordered(self.pull)
+
+    @cached_property
     def restarted(self) -> Pull:
         """The same pull at static friction."""
         return at_friction(self.pull, self.pull.practice.restart)
@@ -99,10 +105,10 @@ class Candidate:
 
     def _planned_starts(self) -> tuple[float, ...]:
         """Where the pull starts from rest by plan, m of cable in."""
-        course, machine = history(self.pull), self.pull.run.machine
+        course, machine = history(self.planned), self.pull.run.machine
         if course is None or machine is None:
             return (0.0,)
-        return pace(self.pull, course, machine, self.allowances).starts
+        return pace(self.planned, course, machine, self.allowances).starts
 
 
 def candidate(
@@ -313,11 +319,12 @@ def _break(candidate: Candidate) -> Phrase:
     worst = candidate.breaks[0]
     if math.isnan(worst.limit):
         return say(f"is stopped by: {literal(worst.rule)} at ") + worst.place
-    figures = (worst.demand, worst.quantity), (worst.limit, worst.quantity)
     if worst.no_setting:
         return say(f"is stopped by {literal(worst.rule)}: ") + worst.compared
     if worst.beyond:
         return say(f"takes {literal(worst.rule)} to ") + worst.compared
     if worst.demand > worst.limit:
-        return say(f"exceeds the {literal(worst.rule)} limit ({{}}; limit {{}})", *figures)
-    return say(f"is stopped by {literal(worst.rule)} ({{}}; at least {{}} required)", *figures)
+        return say(f"exceeds the {literal(worst.rule)} limit ({{}}; limit {{}})", *worst.figures)
+    return say(
+        f"is stopped by {literal(worst.rule)} ({{}}; at least {{}} required)", *worst.figures
+    )

@@ -127,6 +127,8 @@ def _notes(
                 "nobody stands inside the loops"
             )
         ]
+    elif window is not None and window.empty:
+        notes.append(brake_words(window))
     elif window is not None and window.holds:
         tried = say(". Try the brakes before the head goes over the edge")
         notes.append(brake_words(window) + tried)

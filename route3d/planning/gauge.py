@@ -1,8 +1,9 @@
 """What the machine's gauge should read: a table by cable length, with caution and stop.
 
 Caution is what the machine feels with the head here if every friction were higher by the band
-allowed for. Stop is where the first limit of cable, head, rope or line is reached, whatever makes
-the cable behind it hard to pull (``planning.stop_reading``).
+allowed for, or if the reels were held as hard as their order allows. Stop is where the first limit
+of cable, head, rope or line is reached, whatever makes the cable behind it hard to pull
+(``planning.stop_reading``).
 """
 
 from __future__ import annotations
@@ -311,6 +312,16 @@ def within_stops(
     return tuple(banded), replace(window, at_most=low)
 
 
+def within_window(rows: Sequence[GaugeRow], window: BrakeWindow) -> tuple[GaugeRow, ...]:
+    """The rows with no caution below what the upper end of an ordered brake reads.
+
+    Who holds the reels as told must not read above caution while friction is as planned.
+    """
+    if not window.holds:
+        return tuple(rows)
+    return tuple(replace(r, caution=max(r.caution, min(r.expected_high, r.stop))) for r in rows)
+
+
 # --- findings -------------------------------------------------------------------------------------
 
 _SOURCE = "limit tension carried on to the machine (common practice, no source)"
@@ -357,6 +368,7 @@ def window_findings(pull: Pull, window: BrakeWindow, within: BrakeWindow) -> Ite
         "force",
         fix,
         _SOURCE,
+        rounding=("+", "-"),
     )
 
 

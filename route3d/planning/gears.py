@@ -23,6 +23,12 @@ from route3d.model.machine import Gear, Machine
 from route3d.planning.history import History
 from route3d.planning.stops import PULL_POINT_REACH, SAFE_SHARE, FirstMoves
 
+TRUE_GAUGE_SHARE, TRUE_GAUGE_TIME = 0.1, 600.0
+"""So much of the time of a pull, or so many s where that is more, are given for an accurate gauge.
+
+Own judgement, no source: without a gauge nobody sees a load before it has done its harm.
+"""
+
 # Loads that meet a limit up to rounding hold; times that differ by less are equal.
 _ROUNDING = 1e-9
 # Parts of an interval at whose middles speed is read: where it halves within one interval the time
@@ -80,6 +86,8 @@ class GearPlan:
     ``time`` is the pulling with its gear changes, without other stops; ``slow_time`` that of the
     same pull in the strongest gear alone. With an ``overload`` both reach only to where it is.
     ``margin_kept`` is false where a gear is used beyond its margin, or there is an overload.
+    ``true_gauge`` is the time by which a plan in gears of an accurate gauge alone is longer than
+    one in any gear: taken where it is small; None where any plan has an accurate gauge, or no plan.
     """
 
     spans: tuple[GearSpan, ...]
@@ -88,6 +96,12 @@ class GearPlan:
     slow_time: float
     overload: Overload | None
     margin_kept: bool
+    true_gauge: float | None = None
+
+    @property
+    def blind(self) -> float:
+        """Cable in (m) pulled in gears whose gauge is not accurate."""
+        return sum(span.end - span.start for span in self.spans if not span.gear.gauge)
 
 
 def plan_gears(
@@ -107,15 +121,39 @@ def plan_gears(
     point close by, where that holds too. Where the margin cannot be kept all the way, the strongest
     gear goes without it. Exact among changes at the heads, where loads pass the limits and at the
     ends of safe stretches: a dynamic programme over place, gear and number of changes (R. Bellman,
-    "Dynamic Programming", 1957; from memory).
+    "Dynamic Programming", 1957; from memory). Gears whose gauge is not accurate are left out where
+    that costs little time (``TRUE_GAUGE_TIME``) and no margin.
     """
+    any_gear = _plan_gears(history, machine, allowances, stops, moves, tuple(machine.gears))
+    if not any_gear.blind or any_gear.overload is not None:
+        return any_gear
+    true = tuple(gear for gear in machine.gears if gear.gauge)
+    seen = _plan_gears(history, machine, allowances, stops, moves, true)
+    through = bool(seen.spans) and seen.spans[-1].end >= float(history.pulled[-1]) - _ROUNDING
+    if not through or any_gear.margin_kept > seen.margin_kept:
+        return any_gear
+    longer = seen.time - any_gear.time
+    small = longer <= max(TRUE_GAUGE_SHARE * any_gear.time, TRUE_GAUGE_TIME)
+    return replace(seen if small else any_gear, true_gauge=longer)
+
+
+def _plan_gears(
+    history: History,
+    machine: Machine,
+    allowances: Allowances,
+    stops: Sequence[float],
+    moves: FirstMoves | None,
+    allowed: tuple[Gear, ...],
+) -> GearPlan:
+    """The plan of ``plan_gears`` in some of the machine's gears."""
     gears = tuple(sorted(machine.gears, key=lambda g: (-g.line_pull, -g.speed)))
+    used = np.array([gear in allowed for gear in gears])
     kept, spent = available_pulls(gears, machine.efficiency, allowances.gear_margin)
     change_time = allowances.gear_change_time
-    road = _road(history, gears, machine.efficiency, kept, stops, moves, change_time)
+    road = _road(history, gears, machine.efficiency, kept, stops, moves, change_time, used)
     margin_kept = road.goes_through
     if not margin_kept:
-        road = _road(history, gears, machine.efficiency, spent, stops, moves, change_time)
+        road = _road(history, gears, machine.efficiency, spent, stops, moves, change_time, used)
     overload = _overload(road, machine.available_pull)
     route = _fewest_changes(road, 1.0 + allowances.time_tolerance)
     route = _at_pull_points(road, route)
@@ -183,7 +221,9 @@ def _road(
     stops: Sequence[float],
     moves: FirstMoves | None,
     change_time: float,
+    used: NDArray[np.bool_],
 ) -> _Road:
+    """The road for the gears that are ``used`` (g,); the others hold nowhere."""
     heads = np.arange(len(history.pulled), dtype=np.float64)
     inside = [s for s in stops if history.pulled[0] < s < history.pulled[-1]]
     stopped = np.interp(inside, history.pulled, heads)
@@ -202,12 +242,13 @@ def _road(
         change = moves.is_safe(pulled)
         point = (np.abs(pulled[:, None] - moves.pull_points) <= _ROUNDING).any(axis=1)
     limit = available * (1.0 + _ROUNDING)
-    holds = np.maximum(load[:-1], load[1:])[:, None] <= limit
+    holds = (np.maximum(load[:-1], load[1:])[:, None] <= limit) & used
     unlimited = np.column_stack([_times(g, load, np.diff(pulled)) for g in gears])
     stop = np.isin(at, stopped)
     stop[0] = True
     starts = restart[:, None] <= caps * (1.0 + _ROUNDING)
     starts[0] = restart[0] <= limit
+    starts &= used
     road = _Road(
         pulled=pulled,
         station=station,

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from route3d.checks.finding import Finding, at_least
 from route3d.checks.limits import NO_BRAKE, Rated
 from route3d.mechanics.course import Course
 from route3d.mechanics.feed import drag_assumed, feed_factor, reel_count, reel_drag
-from route3d.mechanics.pull import Peaks, Pull, peaks_with
+from route3d.mechanics.pull import Peaks, Pull, at_reel_tension, peaks_with
 from route3d.mechanics.rope_scenarios import head_track
 from route3d.model.conduit import HIGH_FRICTION, LOW_FRICTION, Conduit
 from route3d.phrase import Phrase, say
@@ -161,6 +161,15 @@ def must_hold(pull: Pull) -> bool:
     return _at_least(pull) > NO_BRAKE
 
 
+def as_ordered(pull: Pull) -> Pull:
+    """The pull with its reels held as the crew is told to: at the low end of the window or above.
+
+    The same pull where its reel tension is that already.
+    """
+    least = _at_least(pull)
+    return pull if least <= pull.reel_tension else at_reel_tension(pull, least)
+
+
 _Share = Callable[[float], float]
 
 
@@ -265,26 +274,48 @@ def _root(grows: Callable[[float], float], low: float, high: float) -> float:
 
 def brake_words(window: BrakeWindow) -> Phrase:
     """What to hold the reels with, the same on every surface."""
+    most = (window.at_most, "force-")
+    if window.empty:
+        return say(
+            "No brake setting holds every limit: at least {} total is needed, at most {} allowed",
+            (window.at_least, "force+"),
+            most,
+        )
     if window.holds:
         return say(
             "Brake the reels: at least {} total, at most {}, for the whole pull",
             (window.at_least, "force+"),
-            (window.at_most, "force"),
+            most,
         )
     if window.at_most <= 0:
-        return say("Light brake against overrun")
-    return say(
-        "Light brake against overrun, at most {} total over all reels", (window.at_most, "force")
-    )
+        return say(
+            "Brake as lightly as possible, only against overrun: a limit is exceeded if friction "
+            "is at its high end"
+        )
+    return say("Light brake against overrun, at most {} total over all reels", most)
 
 
 def brake_setting(window: BrakeWindow) -> Phrase:
-    """The same in the fewest words, for a label."""
+    """The setting of the reel brake, in the fewest words."""
+    if window.empty:
+        return say("no setting holds")
+    most = (window.at_most, "force-")
     if window.holds:
-        return say("{} to {}", (window.at_least, "force+"), (window.at_most, "force"))
+        return say("{} to {}", (window.at_least, "force+"), most)
     if window.at_most <= 0:
-        return say("light")
-    return say("light, at most {}", (window.at_most, "force"))
+        return say("as light as possible")
+    return say("light, at most {}", most)
+
+
+def brake_label(window: BrakeWindow) -> Phrase:
+    """The same where nothing beside it says that it is the brake's."""
+    if window.empty:
+        return say("no brake setting")
+    if window.holds:
+        return say("brake ") + brake_setting(window)
+    if window.at_most <= 0:
+        return say("lightest possible brake")
+    return say("light brake, at most {}", (window.at_most, "force-"))
 
 
 # --- findings -------------------------------------------------------------------------------------
@@ -327,7 +358,7 @@ def _window_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
             "the cables need at least {} to stay taut, and the limits allow at most {}: feed from "
             "the other end, split the run, or lower the tension",
             (window.at_least, "force+"),
-            (window.at_most, "force"),
+            (window.at_most, "force-"),
         )
         ratio = window.at_least / window.at_most if window.at_most > 0 else math.inf
         yield Finding(
@@ -341,6 +372,7 @@ def _window_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
             _friction_range(pull),
             None,
             ratio,
+            ("+", "-"),
         )
         return
     demand, severity, fix = window.drag, "note", brake_words(window)
@@ -363,7 +395,17 @@ def _window_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
             "exceeded; help the reels turn by hand",
             (window.drag, "force"),
         )
-    yield Finding("reel brake", severity, where, demand, _NAN, "force", fix, _friction_range(pull))
+    yield Finding(
+        "reel brake",
+        severity,
+        where,
+        demand,
+        _NAN,
+        "force",
+        fix,
+        _friction_range(pull),
+        rounding=("+", ""),
+    )
 
 
 def _rating_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
@@ -377,7 +419,7 @@ def _rating_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
     if rated is None and reel.brake_torque is not None and radius is not None:
         rated = reel.brake_torque / radius
     if rated is not None:
-        yield at_least(
+        found = at_least(
             "brake rating",
             where,
             rated * count,
@@ -386,6 +428,7 @@ def _rating_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
             say("use brakes that hold {} at the full drum", (window.at_least, "force+")),
             source,
         )
+        yield replace(found, rounding=("-", "+"))
     if reel.diameter is None or reel.drum_diameter is None or window.empty:
         return
     empty = window.at_least * reel.diameter / reel.drum_diameter
@@ -393,9 +436,9 @@ def _rating_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
         fix = say(
             "ease the brakes as the drums empty: set for {} at the full drum, the same torque "
             "brings {} at the last turn, and at most {} is allowed",
-            (window.at_least, "force"),
-            (empty, "force"),
-            (window.at_most, "force"),
+            (window.at_least, "force+"),
+            (empty, "force+"),
+            (window.at_most, "force-"),
         )
         yield Finding(
             "brake at the empty drum",
@@ -408,16 +451,27 @@ def _rating_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
             source,
             None,
             empty / window.at_most,
+            ("+", "-"),
         )
 
 
 def _drag_note(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
-    """The drag of the reels where it is assumed and worked with."""
+    """The drag of the reels where it is assumed and worked with, or one force is for several."""
+    reel, count = pull.run.reel, reel_count(pull.run)
+    if reel is not None and reel.drag_force and count > 1:
+        fix = say(
+            f"{{}} taken for each of {count} reels, {{}} total. Where reels differ, give `drag` as "
+            "a length of cable: each reel then has that length of its own cable",
+            (reel.drag_force, "force"),
+            (window.drag, "force"),
+        )
+        given = f"given for reel {reel.name}"
+        yield Finding("reel drag", "note", pull.feed_name, window.drag, _NAN, "force", fix, given)
     if not drag_assumed(pull.run) or pull.reel_tension > window.drag * (1 + 1e-9):
         return
     fix = say(
-        "assumed, from memory: the weight of {} of the whole set. Give the drag of the reel "
-        "(`drag` in its table), a force or a length of cable",
+        "assumed, from memory: the weight of {} of its own cable for each reel, total. Give the "
+        "drag of the reel (`drag` in its table), a force or a length of cable",
         (reel_back_length().value, "length"),
     )
     source = str(reel_back_length().source)

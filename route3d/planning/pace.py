@@ -82,8 +82,13 @@ def pace(
     again: tuple[float, ...] = ()
     if beyond > 0 and gears.spans:
         again = (float(course.pulled[-1]),)
-        speed = gears.spans[-1].gear.speed_at(float(course.load[-1]))
-        crew = replace(crew, pulling=crew.pulling + beyond / speed)
+        load = float(course.load[-1])
+        strongest = max(machine.gears, key=lambda g: (g.line_pull, g.speed))
+        crew = replace(
+            crew,
+            pulling=crew.pulling + beyond / gears.spans[-1].gear.speed_at(load),
+            strongest=crew.strongest + beyond / strongest.speed_at(load),
+        )
     changed = (change.pulled for change in gears.changes)
     return Pace(
         machine=machine,

@@ -41,6 +41,7 @@ from route3d.planning.gauge import (
     reading_findings,
     window_findings,
     within_stops,
+    within_window,
 )
 from route3d.planning.gears import GearPlan
 from route3d.planning.history import History, history
@@ -58,6 +59,7 @@ from route3d.planning.plan_findings import (
     link_findings,
     place_findings,
     radius_findings,
+    raised_findings,
     reel_findings,
     start_findings,
     swivel_findings,
@@ -153,8 +155,8 @@ class Plan:
 
     @property
     def pull(self) -> Pull:
-        """The pull that is planned."""
-        return self.candidate.pull
+        """The pull that is planned, its reels held as ordered; nobody brakes figure eights."""
+        return self.candidate.planned if self.feeding.off_reel else self.candidate.pull
 
     @property
     def all_findings(self) -> tuple[Finding, ...]:
@@ -200,7 +202,8 @@ def make_plan(
     the rope and machine a plan is about.
     """
     candidate = _candidate(result, feed)
-    pull = candidate.pull
+    off_reel = draw is None or draw.off_reel
+    pull = candidate.planned if off_reel else candidate.pull
     run = pull.run  # equipped for this direction
     machine = run.machine
     course = history(pull)
@@ -210,7 +213,6 @@ def make_plan(
         raise InputError(Problem(said, where=f"run {run.name}", fix=f"name a {what}"))
     allowances = job.allowances
     beyond = 0.0 if draw is None else draw.laid
-    off_reel = draw is None or draw.off_reel
     going = pace(pull, course, machine, allowances, beyond=beyond)
     stops, gears = going.stops, going.gears
     peak = max(float(course.load.max()), going.most_at_starts(going.moves.load))
@@ -223,7 +225,6 @@ def make_plan(
     links = load_path(pull, held, peak, tension, reach)
     line_limit = _line_limit(links, held, peak, holds_up_to(run, conduit, most, peak))
     radii = sheave_radii(pull, reach)
-    reel_end = feeding(pull, allowances, draw, candidate.window if off_reel else None)
     if placement is None:
         placement = machine_search(pull, machine, job, meshes)
     forces = sheave_forces(pull, peak, placement)
@@ -242,6 +243,8 @@ def make_plan(
     )
     readings = tuple(_over_the_first_feet(row, going.moves) for row in readings)
     readings, window = within_stops(readings, pull, candidate.window)
+    readings = within_window(readings, window)
+    reel_end = feeding(pull, allowances, draw, window if off_reel else None)
     places = [row.pulled for row in readings]
     hanging = going.hanging(pull)
     whole = place is None and bool(points)
@@ -280,6 +283,7 @@ def make_plan(
                 *gauge_findings(gears, pull),
                 *reading_findings(readings, pull),
                 *window_findings(pull, candidate.window, window),
+                *raised_findings(candidate.pull, pull),
                 *link_findings(links, pull),
                 *unrated_findings(links, pull),
                 *radius_findings(radii, pull),

@@ -13,7 +13,7 @@ from route3d.mechanics.pull import Pull
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.chain import Link, SheaveRadius
 from route3d.planning.feeding import Feeding
-from route3d.planning.gears import GearPlan
+from route3d.planning.gears import TRUE_GAUGE_SHARE, TRUE_GAUGE_TIME, GearPlan
 from route3d.planning.history import History
 from route3d.planning.pace import Pace
 from route3d.planning.placement import PlacementSearch
@@ -231,15 +231,22 @@ def hold_words(stop: Hanging) -> Phrase:
 
 def gauge_findings(gears: GearPlan, pull: Pull) -> Iterator[Finding]:
     """Stretches that are pulled without a gauge that reads true."""
-    blind = [span for span in gears.spans if not span.gear.gauge]
-    if not blind:
+    if not gears.blind:
         return
-    length = sum(span.end - span.start for span in blind)
     fix = say(
-        "the gauge does not read true over {} of this pull: put a dynamometer in the line, or pull "
-        "that part in a gear whose gauge does",
-        (length, "length"),
+        "the gauge is not accurate over {} of this pull: put a dynamometer in the line",
+        (gears.blind, "length"),
     )
+    if gears.true_gauge is None:
+        fix += say("; gears with an accurate gauge do not pull all of it")
+    else:
+        fix += say(
+            ", or pull all of it in gears with an accurate gauge: {} longer, more than is given up "
+            "for it ({} or {} of the pulling time, whichever is more; own judgement, no source)",
+            (gears.true_gauge, "time"),
+            (TRUE_GAUGE_SHARE, "percent"),
+            (TRUE_GAUGE_TIME, "time"),
+        )
     nan = math.nan
     given = "given for the machine's gears"
     yield Finding("no usable gauge", "caution", pull.run.name, nan, nan, "ratio", fix, given)
@@ -316,6 +323,30 @@ def reel_findings(reel: Feeding, pull: Pull) -> Iterator[Finding]:
         f"given for reel {pull.run.reel.name}",
         None,
         cable / reel.reel_mass,
+    )
+
+
+def raised_findings(given: Pull, planned: Pull) -> Iterator[Finding]:
+    """A caution where the reel tension of the file is below the least that the crew must hold."""
+    if given.run.reel_tension is None or planned.reel_tension <= given.reel_tension:
+        return
+    yield Finding(
+        "reel tension below the brake window",
+        "caution",
+        given.feed_name,
+        given.reel_tension,
+        planned.reel_tension,
+        "force",
+        say(
+            "the plan and its gauge table are worked with {} total at the reels, the low end of "
+            'the brake window, not with the {} of the file: give that, or reel_tension = "auto"',
+            (planned.reel_tension, "force+"),
+            (given.reel_tension, "force-"),
+        ),
+        "friction at its low end",
+        None,
+        planned.reel_tension / given.reel_tension if given.reel_tension > 0 else math.inf,
+        ("-", "+"),
     )
 
 

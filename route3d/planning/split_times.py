@@ -12,6 +12,7 @@ from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import say
 from route3d.planning.history import history
+from route3d.planning.margins import as_ordered
 from route3d.planning.pace import pace
 from route3d.planning.section_pulls import SectionPull, section_pulls
 from route3d.planning.splits import (
@@ -99,6 +100,7 @@ def _stage_time(run: Run, practice: Practice, allowances: Allowances, stage: Sta
     """
     part = stage_run(run, stage)
     pull = solve_pull(part, practice, reverse=stage.reverse)
+    pull = as_ordered(pull) if stage.reel else pull
     course = history(pull)
     assert course is not None and part.machine is not None
     going = pace(pull, course, part.machine, allowances, beyond=stage.laid)

@@ -6,9 +6,12 @@ import math
 from collections.abc import Iterator, Sequence
 
 from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
-from route3d.phrase import say
+from route3d.planning.acceptance import Acceptance
+from route3d.planning.acceptance import Stage as CheckedStage
 from route3d.planning.clock import CrewTime
 from route3d.planning.gauge import GaugeRow
+from route3d.planning.gears import TRUE_GAUGE_SHARE, TRUE_GAUGE_TIME
+from route3d.planning.margins import brake_label
 from route3d.planning.plan import Plan, StagePlace, machine_place
 from route3d.planning.progress import gear_name
 from route3d.planning.stops import FIRST_MOVE
@@ -32,7 +35,7 @@ from route3d.report.words import (
     where_of,
     why,
 )
-from route3d.units import convert, render, show
+from route3d.units import convert, render, show, show_marked
 
 # So many stops are told with what would help; the findings have all.
 _MOST_FIXES = 8
@@ -301,9 +304,16 @@ def gears_block(plan: Plan, system: str) -> Block:
         )
     elif not gears.changes:
         words.append("No gear change.")
+    if gears.true_gauge is not None and not gears.blind:
+        words.append(
+            f"Only gears with an accurate gauge: {minutes(gears.true_gauge)} longer than in any "
+            f"gear. Up to {show(TRUE_GAUGE_SHARE, 'percent', system)} or "
+            f"{minutes(TRUE_GAUGE_TIME)} of the pulling time, whichever is more, is given up for "
+            "it (own judgement, no source)."
+        )
     notes = [
         f"Pulling {minutes(crew.pulling)}; all of it in the strongest gear would take "
-        f"{minutes(gears.slow_time)}.",
+        f"{minutes(crew.strongest)}.",
         f"Crew time {minutes(crew.total)}: " + ", ".join(_times(crew)) + ".",
     ]
     return Block(
@@ -354,7 +364,8 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
     notes = [
         "First move: reading at a planned start from rest, for the first feet only. Once the cable "
         "moves: expected as planned; by brake: expected as the reels are held lightly or hard "
-        f"within their limits; caution: {band} more friction, never above stop. Stop: reading at "
+        f"within their limits; caution: {band} more friction, or the reels braked as hard as the "
+        "brake order allows, never above stop. Stop: reading at "
         "which the named limit is reached, friction ahead of the head as planned. Above caution, "
         "or on any sudden rise: stop and find out why.",
     ]
@@ -496,9 +507,9 @@ def acceptance_block(plan: Plan, system: str) -> Block:
             stage.place if stage.kind != "start" else "start of pull",
             show(stage.pulled, "length", system, decimals=0),
             reel_setting(plan, system),
-            setting(stage.limiter, system),
+            setting(checks.set_point(stage), system),
             show(stage.first_move, "force", system),
-            show(stage.first_stop, "force", system),
+            first_most(checks, stage, system),
         )
         for stage in checks.stages
     )
@@ -510,18 +521,28 @@ def acceptance_block(plan: Plan, system: str) -> Block:
         frozenset({1, 3, 4, 5}),
         (
             "Before each stage: gauge at zero with the rope slack, reels held as given, limiter "
-            "set. If the first move reads more than the last column: stop and call.",
+            "set. If the first move reads more than the last column, the limiter trips or the "
+            "machine stalls: stop and call.",
         ),
     )
 
 
 def reel_setting(plan: Plan, system: str) -> str:
     """Between what the reels are held, over all reels."""
-    window = plan.acceptance.window
-    most = (window.at_most, "force-")
-    if not window.holds:
-        return render(say("light brake, at most {}", most), system)
-    return render(say("brake {} to {}", (window.at_least, "force+"), most), system)
+    if not plan.feeding.off_reel:
+        return "fed by hand"
+    return render(brake_label(plan.acceptance.window), system)
+
+
+def first_most(checks: Acceptance, stage: CheckedStage, system: str) -> str:
+    """The most that the first move of a stage can or may read, and what holds it there."""
+    most, what = checks.first_most(stage)
+    if what == "limiter":
+        return f"{setting(most, system)}, limiter"
+    return f"{show_marked(most, 'force-', system)}, {_FIRST_MOST[what]}"
+
+
+_FIRST_MOST = {"stop": "stop", "stall": "machine stalls"}
 
 
 def limiter_words(plan: Plan, system: str) -> tuple[str, ...]:
@@ -549,12 +570,28 @@ def limiter_words(plan: Plan, system: str) -> tuple[str, ...]:
                 f"For the first move at {at} of cable in, raise the limiter to "
                 f"{setting(stage.first_stop, system)}; lower it once the cable moves."
             )
+    words += dict.fromkeys(_stall_words(plan, system))
     words.append(
         "If the machine's lowest setting is higher, the limiter does not protect the cable: set "
         "it to its lowest, keep a hand on the stop control, and call out every reading; or use a "
         "smaller machine."
     )
     return tuple(words)
+
+
+def _stall_words(plan: Plan, system: str) -> Iterator[str]:
+    """Gears that stall below their limiter setting, or at a planned first move."""
+    checks = plan.acceptance
+    for stage in checks.stages:
+        gear, stalls = gear_name(stage.gear, plan.machine), show(stage.stalls, "force", system)
+        if not stage.starts:
+            yield (
+                f"At {show(stage.pulled, 'length', system, decimals=0)} of cable in the machine "
+                f"cannot make the first move in {gear}: "
+                f"{show(stage.first_move, 'force', system)} expected, it stalls at {stalls}."
+            )
+        elif stage.stalls < checks.set_point(stage):
+            yield f"In {gear} the machine stalls first, at {stalls}: there no limiter acts."
 
 
 def setting(load: float, system: str) -> str:

@@ -233,6 +233,9 @@ def _acceptance(plan: Plan) -> Data:
                 "largest_expected_N": stage.largest,
                 "first_move_N": stage.first_move,
                 "first_move_stop_N": _finite(stage.first_stop),
+                "first_move_at_most_N": _finite(checks.first_most(stage)[0]),
+                "first_move_held_by": checks.first_most(stage)[1],
+                "stalls_N": _finite(stage.stalls),
                 "usable": stage.readable,
             }
             for stage in checks.stages

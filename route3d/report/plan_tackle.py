@@ -5,6 +5,7 @@ from __future__ import annotations
 from route3d.model.rigging import HEAD_LENGTH
 from route3d.model.run import Run
 from route3d.planning.chain import Link, governing
+from route3d.planning.feeding import Feeding
 from route3d.planning.plan import Plan
 from route3d.planning.splits import SplitPlan
 from route3d.report.block import Block, minutes, share
@@ -110,6 +111,12 @@ def sheaves_block(plan: Plan, system: str) -> Block:
 # --- reel end and supplies -----------------------------------------------------------------------
 
 
+def _at_low_end(fed: Feeding) -> bool:
+    """Whether the plan is worked with the least that the crew must hold."""
+    window = fed.window
+    return window is not None and window.holds and fed.tension <= window.at_least * (1 + 1e-9)
+
+
 def reel_block(plan: Plan, system: str) -> Block:
     """How much cable, held how, fed over what."""
     fed = plan.feeding
@@ -119,7 +126,8 @@ def reel_block(plan: Plan, system: str) -> Block:
         f"{show(fed.total_length, 'length', system)} in all, "
         f"{show(fed.set_mass, 'mass', system)} of cable"
         + (f"; full reel {show(fed.reel_mass, 'mass', system)}." if fed.reel_mass else "."),
-        f"The plan is worked with {show(fed.tension, 'force', system)} total at the reels.",
+        f"The plan is worked with {show(fed.tension, 'force', system)} total at the reels"
+        + (", the low end of the brake window." if _at_low_end(fed) else "."),
     ]
     if not fed.off_reel:
         words[1:] = ["Fed by hand off the figure eights: no reel tension, nothing to brake."]

@@ -18,6 +18,7 @@ from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import JobResult, RunResult
+from route3d.planning.margins import brake_label
 from route3d.report.findings import findings_table
 from route3d.report.layout import heading, paragraph, table
 from route3d.report.words import (
@@ -187,15 +188,15 @@ def _other_radius(candidate: Candidate, system: str) -> str:
 
 def _window(candidate: Candidate, system: str) -> str:
     window = candidate.window
-    most = show(window.at_most, "force", system)
+    least = show_marked(window.at_least, "force+", system)
+    ends = f"at least {least}, at most {show_marked(window.at_most, 'force-', system)}"
     if window.empty:
-        least = show(window.at_least, "force", system)
-        return f"none: at least {least}, at most {most}"
+        return f"none: {ends}"
+    if window.holds:
+        return ends
     if window.at_most <= 0:
-        return "no setting holds every limit"
-    if not window.holds:
-        return f"light brake, at most {most}"
-    return f"at least {show_marked(window.at_least, 'force+', system)}, at most {most}"
+        return "light brake; limit exceeded at high friction"
+    return render(brake_label(window), system)
 
 
 def _margin(candidate: Candidate, system: str) -> str:

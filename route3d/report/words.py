@@ -13,7 +13,7 @@ from route3d.mechanics.pull import Pull
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.planning.evaluate import RunResult
-from route3d.units import render, show
+from route3d.units import render, show, show_marked
 
 NOT_HERE = "Gears, load path, anchors, sheaves, place for the machine: `route3d plan` checks them."
 """What a report without a plan says of the rest."""
@@ -47,7 +47,7 @@ def where_of(finding: Finding, system: str) -> str:
 def measured(finding: Finding, system: str) -> str:
     """What was measured, with its unit; ``-`` where the rule has no number."""
     least = "at least " if finding.no_setting else ""
-    return least + show(finding.demand, finding.quantity, system)
+    return least + show_marked(*finding.figures[0], system)
 
 
 def limit_of(finding: Finding, system: str) -> str:
@@ -55,7 +55,7 @@ def limit_of(finding: Finding, system: str) -> str:
     if math.isnan(finding.limit) or (finding.severity == "note" and math.isnan(finding.ratio)):
         return "-"
     most = "at most " if finding.no_setting else ""
-    return most + show(finding.limit, finding.quantity, system)
+    return most + show_marked(*finding.figures[1], system)
 
 
 def peak_tension_place(pull: Pull, system: str) -> str:

@@ -38,7 +38,7 @@ def crew_sheet(
     While its plan is ``pending`` nobody is told to pull: the plan may stop what the checks pass.
     """
     result, shown, units = session.result, session.shown, scene.units
-    pull = shown.pull
+    pull = shown.planned
     go = may_be_pulled(result, shown, plan)
     lacking = why_none(shown, patient=True) if go else ""
     order, tone = _order(shown, lacking, pending=pending) if go else _no_go(result, shown)

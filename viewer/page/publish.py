@@ -97,7 +97,7 @@ def field_values(session: Session) -> Data:
 def result_values(session: Session) -> Data:
     """What follows from the result and is seen at once: words, figures, colors and charts."""
     scenes = _scenes(session)
-    scene, pull = scenes["SI"], session.shown.pull
+    scene, pull = scenes["SI"], session.shown.planned
     return {
         "title": scene.title,
         "bends_fed": pull.feed_name,
@@ -188,7 +188,7 @@ def bend_values(session: Session, margins: Sequence[BendMargin] = ()) -> Data:
 
 def plan_values(session: Session, plan: Plan | None) -> Data:
     """What the plan adds: to verdict and flags, the crew's words, the film, and the charts."""
-    pull = session.shown.pull
+    pull = session.shown.planned
     made = not must_not_be_pulled(session.result, session.shown, plan)
     moving = progress(pull, session.job.allowances) if made else None
     rows = rows_of(plan)
@@ -208,7 +208,7 @@ def plan_values(session: Session, plan: Plan | None) -> Data:
 
 def unrolled(session: Session, units: str, narrow: bool) -> str:
     """The profile of the direction on show, as SVG."""
-    return charts.unrolled(session.shown.pull, units, narrow=narrow)
+    return charts.unrolled(session.shown.planned, units, narrow=narrow)
 
 
 def help_values(found: tuple[Change, ...]) -> Data:

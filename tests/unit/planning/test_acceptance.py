@@ -58,6 +58,26 @@ def test_a_limiter_at_the_lowest_stop_that_ends_the_planned_pull_is_told() -> No
     assert [s.trips_at_start for s in start.stages] == [False, False, True]
 
 
+def test_a_first_move_is_held_by_stop_limiter_or_gear() -> None:
+    """One setting for the whole pull holds every first move, and a gear that stalls below it."""
+    found = acceptance(ROWS, WINDOW)
+    assert [found.first_most(s) for s in found.stages] == [(2900, "limiter")] * 3
+    weak = acceptance((replace(ROWS[0], stalls=2800.0), *ROWS[1:]), WINDOW)
+    assert weak.first_most(weak.stages[0]) == (2800, "stall") and weak.stages[0].starts
+    assert not replace(weak.stages[0], stalls=129.0).starts
+    near = acceptance((replace(ROWS[0], first_stop=2700.0), *ROWS[1:]), WINDOW)
+    assert near.first_most(near.stages[0]) == (2700, "stop")
+    # Where one setting will not do each stage has its own, raised for a first move above it.
+    rows = (*ROWS[:3], replace(ROWS[3], first_move=2950.0), *ROWS[4:])
+    several = acceptance(rows, WINDOW)
+    assert [several.set_point(s) for s in several.stages] == [3000, 3200, 2900]
+    assert [several.first_most(s) for s in several.stages] == [
+        (3000, "limiter"),
+        (3200, "limiter"),
+        (3700, "stop"),
+    ]
+
+
 def test_rows_beyond_the_last_gear_count_for_nothing() -> None:
     """The plan ends where no gear holds: the limiter is set for what is pulled."""
     rows = (*ROWS[:4], *(replace(r, gear=None, stop=10.0) for r in ROWS[4:]))

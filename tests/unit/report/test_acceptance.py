@@ -82,10 +82,15 @@ def test_the_checks_stand_before_everything_but_the_decision() -> None:
         reel_setting(plan, "US"),
         setting(lowest, "US"),
         show(plan.gauge[0].first_move or 0.0, "force", "US"),
-        show(plan.gauge[0].first_stop or 0.0, "force", "US"),
+        f"{show(stage.stalls, 'force', 'US')}, machine stalls",
     )
+    assert stage.stalls < lowest < (plan.gauge[0].first_stop or 0.0)
     assert block.words[0] == (
         f"Set the machine's limiter at {setting(lowest, 'US')} for the whole pull: the lowest stop."
+    )
+    assert block.words[1] == (
+        f"In high the machine stalls first, at {show(stage.stalls, 'force', 'US')}: there no "
+        "limiter acts."
     )
     assert "lowest setting is higher" in block.words[-1]
     assert "gauge at zero" in block.notes[0] and "stop and call" in block.notes[0]
@@ -101,6 +106,47 @@ def test_a_brake_is_named_by_both_its_ends_and_a_light_one_by_its_upper() -> Non
     checks = replace(plan.acceptance, window=replace(window, at_least=0.0))
     light = replace(plan, acceptance=checks)
     assert reel_setting(light, "US") == f"light brake, at most {high}"
+
+
+def test_a_window_that_is_empty_names_no_setting_and_figure_eights_no_brake() -> None:
+    _, plan = planned()
+    none = replace(plan.acceptance.window, at_most=plan.acceptance.window.at_least / 2)
+    assert none.empty
+    empty = replace(plan, acceptance=replace(plan.acceptance, window=none))
+    assert reel_setting(empty, "US") == "no brake setting"
+    by_hand = replace(plan, feeding=replace(plan.feeding, off_reel=False))
+    assert reel_setting(by_hand, "US") == "fed by hand"
+
+
+def test_what_holds_the_first_move_is_the_smallest_of_stop_limiter_and_gear() -> None:
+    _, plan = planned()
+    (stage,) = plan.acceptance.stages
+
+    def told(**changed: float) -> tuple[str, tuple[str, ...]]:
+        one = replace(stage, **changed)  # type: ignore[arg-type]
+        checks = replace(plan.acceptance, stages=(one,), limiter=one.limiter)
+        block = acceptance_block(replace(plan, acceptance=checks), "US")
+        return block.rows[0][-1], block.words
+
+    low = 10.4 * LBF + max(stage.largest, stage.first_move)
+    for name, words in (("first_stop", "stop"), ("stalls", "machine stalls")):
+        cell, _ = told(**{name: low})
+        assert cell == f"{math.floor(low / LBF):,} lbf, {words}"
+    cell, words = told(limiter=low)
+    assert cell == f"{setting(low, 'US')}, limiter"
+    assert not any("stalls" in text for text in words)
+    weak = stage.first_move - LBF
+    cell, words = told(stalls=weak)
+    assert cell == f"{math.floor(weak / LBF):,} lbf, machine stalls"
+    assert (
+        "At 0 ft of cable in the machine cannot make the first move in high: "
+        f"{show(stage.first_move, 'force', 'US')} expected, it stalls at "
+        f"{show(weak, 'force', 'US')}."
+    ) in words
+    # A limiter raised for the first move lets through what its stop allows.
+    raised = stage.first_move + 5 * LBF
+    cell, _ = told(limiter=stage.first_move - 1.0, largest=1.0, first_stop=raised)
+    assert cell == f"{math.floor(raised / LBF):,} lbf, stop"
 
 
 def test_where_the_lowest_stop_would_end_the_pull_the_words_say_what_to_do() -> None:
