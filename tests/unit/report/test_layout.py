@@ -86,7 +86,9 @@ def test_no_table_is_wider_than_120_columns_and_no_figure_is_lost(
     console.print(table(["", "feed vault V1", "feed roof switchroom", "load"], rows, numbers={3}))
     lines = out.getvalue().splitlines()
     assert max(map(len, lines)) <= 120
-    assert all(text.count(f"{k:,} lbf") == 1 for k in range(1001, 1009) for text in ["".join(lines)])
+    assert all(
+        text.count(f"{k:,} lbf") == 1 for k in range(1001, 1009) for text in ["".join(lines)]
+    )
     assert sum(line.split()[:1] == ["verdict"] for line in lines) == 8
 
 
