@@ -137,14 +137,34 @@ class _Table:
         return Text("\n".join(_in_words(cell.plain, True)), style=cell.style)
 
     def _fitted(self, most: int) -> tuple[int, list[int] | None]:
-        """Space between columns and widths that cut no word; None where ``most`` is too little."""
+        """Space between columns and widths that cut no word; None where ``most`` is too little.
+
+        Of two spaces and one, that with which the table has fewer lines.
+        """
         whole = [self._width(i, _whole) for i in range(len(self.heads))]
         least = [self._width(i, _in_words) for i in range(len(self.heads))]
+        found = []
         for gap in (2, 1):
             room = most - gap * len(whole)
             if sum(least) <= room:
-                return gap, shrunk(whole, least, room)
-        return 2, None
+                widths = shrunk(whole, least, room)
+                found.append((self._height(widths), -gap, widths))
+                if widths == whole:
+                    break
+        if not found:
+            return 2, None
+        _, gap, best = min(found)
+        return -gap, best
+
+    def _height(self, widths: Sequence[int]) -> int:
+        """How many lines the rows take."""
+        return sum(
+            max(
+                len(_wrapped(cell.plain, width, right))
+                for cell, width, right in zip(row, widths, self.right, strict=True)
+            )
+            for row in self.rows
+        )
 
     def _least(self) -> int:
         """The columns below which words or figures would be cut."""

@@ -183,9 +183,9 @@ def test_the_gauge_table_names_limit_place_and_what_it_cannot_show() -> None:
     block = gauge_block(replace(plan, gauge=(row, blind)), "US")
     assert block.title == GAUGE
     told = [dict(zip(block.heads, cells, strict=True)) for cells in block.rows]
-    assert told[0]["limit reached first"] == "sidewall, bend 1"
+    assert told[0]["limit reached first"] == "sidewall pressure, bend 1"
     assert told[1]["limit reached first"] == (
-        "sidewall, bend 1; gauge cannot show this: bend 2, cable"
+        "sidewall pressure, bend 1; gauge cannot show this: bend 2, cable"
     )
     low, high = (show(x, "force", "US") for x in (row.expected_low, row.expected_high))
     assert told[0]["by brake"] == f"{low.split(' ')[0]} to {high}"

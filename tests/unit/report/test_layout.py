@@ -68,3 +68,32 @@ def test_a_finding_with_a_long_place_keeps_its_figures_on_its_first_line(width: 
     # The headings stand above their columns: the numbers end where the headings end.
     assert len(head) == len(first)
     assert "substation" in " ".join(lines) and "berth" in " ".join(lines)
+
+
+@pytest.mark.parametrize("terminal", [False, True])
+@pytest.mark.parametrize("width", [121, 200, 10_000])
+def test_no_table_is_wider_than_120_columns_and_no_figure_is_lost(
+    width: int, terminal: bool
+) -> None:
+    """As that of a stopped run, in a pipe or a wide terminal alike."""
+    stop = "STOP: sidewall pressure, machine line pull, conductor tension, pulling eyes load"
+    rows = [
+        ["verdict", f"{stop}, {k}", f"fed from the other end: {stop}", f"{k:,} lbf to 9,{k} lbf"]
+        for k in range(1001, 1009)
+    ]
+    out = io.StringIO()
+    console = Console(file=out, width=width, force_terminal=terminal, color_system=None)
+    console.print(table(["", "feed vault V1", "feed roof switchroom", "load"], rows, numbers={3}))
+    lines = out.getvalue().splitlines()
+    assert max(map(len, lines)) <= 120
+    assert all(
+        text.count(f"{k:,} lbf") == 1 for k in range(1001, 1009) for text in ["".join(lines)]
+    )
+    assert sum(line.split()[:1] == ["verdict"] for line in lines) == 8
+
+
+def test_words_too_long_for_120_columns_are_not_cut() -> None:
+    names = ["n" * 50, "m" * 60, "k" * 40]
+    out = io.StringIO()
+    Console(file=out, width=10_000, color_system=None).print(table(["a", "b", "c"], [names]))
+    assert all(name in out.getvalue() for name in names)

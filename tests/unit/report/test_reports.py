@@ -18,6 +18,7 @@ from route3d.model import Job
 from route3d.phrase import say
 from route3d.planning.evaluate import JobResult, evaluate
 from route3d.planning.shop_findings import all_findings
+from route3d.report import layout
 from route3d.report.bends import bends_csv, bends_report
 from route3d.report.bends_json import bends_data
 from route3d.report.drawing import section_of, tightest
@@ -127,7 +128,10 @@ def test_where_only_access_is_missing_the_answer_says_where_to_make_room() -> No
     assert "- make room for the machine at basement switchroom; then feed from roof" in text
 
 
-def test_both_methods_stand_side_by_side(results: dict[str, JobResult]) -> None:
+def test_both_methods_stand_side_by_side(
+    results: dict[str, JobResult], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(layout, "WIDEST", 10_000)  # heads in one line
     job = results["riser_duct_bank"].job
     other = evaluate(replace(job, practice=replace(job.practice, bend_form="capstan")))
     text = text_of(tension_report(results["riser_duct_bank"], "US", handbook=other))
@@ -366,7 +370,10 @@ def test_stock_entries_carry_value_status_and_source() -> None:
     assert entries_data(found)[0]["status"] == found[0].status  # as recorded, for machines
 
 
-def test_stock_keeps_figures_that_stand_in_the_name_and_units_of_ranges() -> None:
+def test_stock_keeps_figures_that_stand_in_the_name_and_units_of_ranges(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(layout, "WIDEST", 10_000)  # a cell in one line
     for name in table_names():
         text = text_of(entries_report(entries(table=name)), 4000)
         for entry in entries(table=name):
