@@ -470,8 +470,8 @@ def _drag_note(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
     if not drag_assumed(pull.run) or pull.reel_tension > window.drag * (1 + 1e-9):
         return
     fix = say(
-        "assumed, from memory: the weight of {} of its own cable for each reel, total. Give the "
-        "drag of the reel (`drag` in its table), a force or a length of cable",
+        "assumed, from memory: the weight of {} of the whole set. Give the drag of the reel "
+        "(`drag` in its table), a force or a length of cable",
         (reel_back_length().value, "length"),
     )
     source = str(reel_back_length().source)

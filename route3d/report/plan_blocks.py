@@ -591,7 +591,7 @@ def _stall_words(plan: Plan, system: str) -> Iterator[str]:
                 f"{show(stage.first_move, 'force', system)} expected, it stalls at {stalls}."
             )
         elif stage.stalls < checks.set_point(stage):
-            yield f"In {gear} the machine stalls first, at {stalls}: there no limiter acts."
+            yield f"In {gear} the machine stalls at {stalls}, before the limiter acts."
 
 
 def setting(load: float, system: str) -> str:

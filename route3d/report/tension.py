@@ -195,7 +195,7 @@ def _window(candidate: Candidate, system: str) -> str:
     if window.holds:
         return ends
     if window.at_most <= 0:
-        return "light brake; limit exceeded at high friction"
+        return "limit exceeded at high friction"
     return render(brake_label(window), system)
 
 

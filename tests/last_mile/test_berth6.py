@@ -302,7 +302,7 @@ def test_limiter_and_what_to_check_before_each_stage(made: Surfaces) -> None:
     found = made.data["acceptance"]
     assert found["limiter_set_point_N"] == near(lowest * LBF)
     assert found["one_setting"]
-    everywhere(made, "In high the machine stalls first, at 1,330 lbf: there no limiter acts.")
+    everywhere(made, "In high the machine stalls at 1,330 lbf, before the limiter acts.")
     starts = (0.0, *hand.STOPS)
     names = ["start of pull", *["stop for lubricant"] * 3]
     names += ["change to gear low, stop for lubricant", *["stop for lubricant"] * 2]

@@ -214,3 +214,53 @@ def test_five_hundred_feet() -> None:
         assert found.slow_time / 60 == pytest.approx(83, abs=0.5)
         assert found.time / found.slow_time == pytest.approx(share, abs=0.005)
         assert found.time / 60 == pytest.approx(400 / speed + 100 / 6)
+
+
+# --- an accurate gauge ---------------------------------------------------------------------------
+
+BLIND = Gear(800.0, 0.5, "high", gauge=False)
+
+
+@pytest.mark.parametrize(
+    ("length", "slow", "taken"),
+    [
+        # at 0.5 m/s all the way, or slower in the strong gear: 599 s and 601 s longer
+        (100.0, 100 / 799, True),
+        (100.0, 100 / 801, False),
+        # 9,900 s at 0.5 m/s: a tenth of it is 990 s
+        (4950.0, 4950 / 10889, True),
+        (4950.0, 4950 / 10891, False),
+    ],
+)
+def test_an_accurate_gauge_is_preferred_where_it_costs_little_time(
+    length: float, slow: float, taken: bool
+) -> None:
+    found = plan(seen([0, length], [100, 500]), (BLIND, Gear(1000.0, slow, "low")))
+    assert [s.gear.gauge for s in found.spans] == [taken]
+    assert found.blind == (0.0 if taken else pytest.approx(length))
+    longer = length / slow - length / 0.5
+    assert found.true_gauge == pytest.approx(longer)
+    assert found.time == pytest.approx(length / (slow if taken else 0.5))
+
+
+def test_without_an_accurate_gear_that_holds_all_the_way_the_fastest_is_taken() -> None:
+    """The gear of the accurate gauge pulls 600 N of the 700 N at the end."""
+    weak, strong = Gear(600.0, 0.5, "weak"), Gear(1000.0, 0.4, "strong", gauge=False)
+    found = plan(seen([0, 100], [100, 700]), (weak, strong))
+    assert found.blind > 0 and found.true_gauge is None and found.overload is None
+    assert found.spans[-1].end == pytest.approx(100.0)
+
+
+def test_no_margin_is_given_up_for_an_accurate_gauge() -> None:
+    """800 N with a tenth to spare from 1,000 N; 850 N less a tenth would not hold them."""
+    seeing, strong = Gear(850.0, 0.5, "weak"), Gear(1000.0, 0.5, "strong", gauge=False)
+    margin = Allowances(0.1, 0.0, gear_change_time=60.0)
+    found = plan(seen([0, 100], [800, 800]), (seeing, strong), margin)
+    assert [s.gear for s in found.spans] == [strong] and found.margin_kept
+    assert found.true_gauge is None
+
+
+def test_the_strongest_gear_counts_for_the_overload_whatever_its_gauge() -> None:
+    seeing, strong = Gear(600.0, 0.5, "weak"), Gear(1000.0, 0.5, "strong", gauge=False)
+    found = plan(seen([0, 100], [0, 1200]), (seeing, strong))
+    assert found.overload is not None and found.overload.limit == 1000.0

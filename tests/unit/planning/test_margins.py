@@ -12,11 +12,22 @@ import numpy as np
 import pytest
 
 from route3d.checks.limits import NO_BRAKE, utilisation
+from route3d.mechanics.feed import reel_drag
 from route3d.mechanics.pull import Pull, at_friction, peaks_with, solve_pull, with_friction
 from route3d.model import Cable, CableSet, Conductor, Conduit, Practice, Reel, Rope, Route, Run
 from route3d.model.run import EndSetup
 from route3d.planning.direction import candidate
-from route3d.planning.margins import brake_findings, brake_window, friction_margin
+from route3d.planning.margins import (
+    BrakeWindow,
+    as_ordered,
+    brake_findings,
+    brake_label,
+    brake_setting,
+    brake_window,
+    brake_words,
+    friction_margin,
+)
+from route3d.report.words import limit_of, measured
 from route3d.units import render
 from tests.support import jobs
 from tests.support.jobs import FOOT, INCH, LBF, LBF_PER_FT, along, at, conduit, hills, lay
@@ -318,3 +329,89 @@ def test_equipment_of_one_end_is_used_at_that_end_only() -> None:
     assert (onward.run.machine, back.run.machine) == (weak, strong)
     assert (onward.reel_tension, back.reel_tension) == (0.0, 500.0)
     assert utilisation(onward).machine == pytest.approx(onward.machine_least / 20e3)
+
+
+# --- what is ordered ------------------------------------------------------------------------------
+
+
+def test_a_plan_holds_the_reels_as_ordered() -> None:
+    """O2: 144.42 lbf where the drag of 134.625 lbf and the 87.37 at the given friction are less."""
+    pull = solve_pull(O2, AXIS)
+    assert pull.reel_tension / LBF == pytest.approx(134.625, abs=5e-4)
+    ordered = as_ordered(pull)
+    assert ordered.reel_tension / LBF == pytest.approx(144.42, abs=6e-3)
+    again = solve_pull(replace(O2, reel_tension=ordered.reel_tension), AXIS)
+    assert ordered.machine_peak == pytest.approx(again.machine_peak, rel=1e-12)
+    assert as_ordered(ordered) is ordered
+    level = solve_pull(O1, AXIS)
+    assert as_ordered(level) is level
+
+
+WINDOW = brake_window(solve_pull(O2, AXIS))
+
+
+@pytest.mark.parametrize(
+    ("window", "words", "setting", "label"),
+    [
+        (
+            WINDOW,
+            "Brake the reels: at least 145 lbf total, at most 541 lbf, for the whole pull",
+            "145 lbf to 541 lbf",
+            "brake 145 lbf to 541 lbf",
+        ),
+        (
+            replace(WINDOW, at_most=100.6 * LBF),
+            "No brake setting holds every limit: at least 145 lbf total is needed, at most 100 lbf "
+            "allowed",
+            "no setting holds",
+            "no brake setting",
+        ),
+        (
+            replace(WINDOW, at_least=0.0),
+            "Light brake against overrun, at most 541 lbf total over all reels",
+            "light, at most 541 lbf",
+            "light brake, at most 541 lbf",
+        ),
+        (
+            replace(WINDOW, at_least=0.0, at_most=0.0),
+            "Brake as lightly as possible, only against overrun: a limit is exceeded if friction "
+            "is at its high end",
+            "as light as possible",
+            "lightest possible brake",
+        ),
+    ],
+)
+def test_brake_in_words_bounds_rounded_to_their_safe_side(
+    window: BrakeWindow, words: str, setting: str, label: str
+) -> None:
+    told = (brake_words(window), brake_setting(window), brake_label(window))
+    assert tuple(render(phrase, "US") for phrase in told) == (words, setting, label)
+
+
+def test_the_figures_of_a_finding_are_rounded_to_their_safe_side() -> None:
+    pull = solve_pull(O2, AXIS)
+    empty = replace(WINDOW, at_most=100.6 * LBF)
+    (stop,) = [f for f in brake_findings(pull, empty) if f.rule == "brake window"]
+    assert (measured(stop, "US"), limit_of(stop, "US")) == ("145 lbf", "100 lbf")
+    assert (stop.demand, stop.limit) == (empty.at_least, empty.at_most)
+    (caution,) = [f for f in brake_findings(pull, WINDOW) if f.rule == "reel brake"]
+    assert measured(caution, "US") == "145 lbf"
+
+
+def test_one_force_given_for_several_reels_is_taken_for_each_and_said() -> None:
+    """Three cables of one kind on three reels of 60 lbf: 180 lbf; on one reel 60 lbf."""
+    three = replace(O1, cables=CableSet(((O1.cables.items[0][0], 3),)))
+    reel = Reel("yard", drag_force=60 * LBF)
+    severity, text = found(replace(three, reel=reel))["reel drag"]
+    assert severity == "note"
+    assert text.startswith("60 lbf taken for each of 3 reels, 180 lbf total.")
+    assert "reel drag" not in found(replace(three, reel=replace(reel, count=1)))
+
+
+def test_a_length_of_cable_as_drag_is_that_of_each_reel_of_its_own_cable() -> None:
+    """10 ft of 5.385 lb/ft and of 2 x 1 lb/ft: 53.85 + 10 + 10 = 73.85 lbf."""
+    big = O1.cables.items[0][0]
+    thin = replace(big, name="thin", weight=1.0 * LBF_PER_FT)
+    reel = Reel("yard", drag_length=10 * FOOT)
+    run = replace(O1, cables=CableSet(((big, 1), (thin, 2))), reel=reel)
+    assert reel_drag(run) / LBF == pytest.approx(73.85)

@@ -19,7 +19,8 @@ from route3d.planning.chain import governing
 from route3d.planning.feeding import drawn_out, held_at_rest
 from route3d.planning.plan import Plan, make_plan
 from route3d.planning.plan_findings import least_load_findings, swivel_findings
-from route3d.units import GRAVITY, render
+from route3d.report.plan_blocks import plan_blocks
+from route3d.units import GRAVITY, render, show
 from tests.support import jobs
 from tests.support.histories import seen
 from tests.support.jobs import FOOT, at, cable, conduit, lay
@@ -326,3 +327,60 @@ def test_each_end_is_planned_with_its_own_machine_anchor_and_lead_off() -> None:
     assert not any(link.name.startswith("sheave") for link in there.links)
     out = drawn_out(there.pull.run, job.allowances)
     assert out == job.allowances.pull_slack + 2.5
+
+
+# --- the brake that is ordered -------------------------------------------------------------------
+
+
+def test_nobody_who_brakes_as_told_reads_below_expected_or_above_caution() -> None:
+    """Riser fed from the roof: at least 170 lbf is ordered, more than the drag of 135 lbf."""
+    plan = planned("riser_duct_bank")
+    window = plan.acceptance.window
+    assert plan.candidate.pull.reel_tension < window.at_least
+    assert plan.pull.reel_tension == plan.feeding.tension == window.at_least
+    held = replace(plan.pull.run, reel_tension=window.at_least)
+    light = solve_pull(held, plan.pull.practice, reverse=plan.pull.reverse)
+    hard = solve_pull(
+        replace(held, reel_tension=window.at_most), plan.pull.practice, reverse=plan.pull.reverse
+    )
+    end = plan.gauge[-1]
+    assert end.expected == end.expected_low == pytest.approx(light.end_tension)
+    assert end.caution >= end.expected_high == pytest.approx(hard.end_tension)
+    for row in plan.gauge:
+        assert row.expected_low == pytest.approx(row.expected, rel=1e-9)
+        assert row.expected_high <= row.caution <= row.stop
+    assert plan.peak >= light.machine_peak
+    assert [f.rule for f in plan.findings if f.rule.startswith("reel tension")] == []
+    (said,) = [w for b in plan_blocks(plan, "US") for w in b.words if "is worked with" in w]
+    low = show(window.at_least, "force", "US")
+    told = f"The plan is worked with {low} total at the reels, the low end of the brake window."
+    assert said == told
+
+
+def test_a_reel_tension_of_the_file_below_the_order_is_raised_and_said() -> None:
+    job = load(MODELS / "riser_duct_bank.toml")
+    feed = len(job.runs[0].route.vertices) - 1
+    brake = of_job(job, feed).candidate.window.at_least
+    low = of_job(replace(job, runs=(replace(job.runs[0], reel_tension=0.9 * brake),)), feed)
+    assert low.pull.reel_tension == pytest.approx(brake)
+    (said,) = [f for f in low.findings if f.rule == "reel tension below the brake window"]
+    assert said.severity == "caution"
+    assert (said.demand, said.limit) == (pytest.approx(0.9 * brake), pytest.approx(brake))
+    more = of_job(replace(job, runs=(replace(job.runs[0], reel_tension=1.1 * brake),)), feed)
+    assert more.pull.reel_tension == pytest.approx(1.1 * brake)
+    assert "reel tension below the brake window" not in {f.rule for f in more.findings}
+
+
+def test_a_gauge_that_is_not_accurate_is_said_with_what_an_accurate_one_would_cost() -> None:
+    """1,300 ft at 15 ft/min instead of 40 is most of an hour; the high gear alone sees nothing."""
+    job = load(MODELS / "yard_run.toml")
+    plan = of_job(job)
+    (found,) = [f for f in plan.findings if f.rule == "no usable gauge"]
+    assert plan.gears.true_gauge is not None and plan.gears.true_gauge > 600
+    assert "more than is given up for it (10% or 10 min" in render(found.fix, "US")
+    machine = job.runs[0].machine
+    assert machine is not None
+    blind = replace(machine, gears=tuple(replace(g, gauge=False) for g in machine.gears))
+    none = of_job(replace(job, runs=(replace(job.runs[0], machine=blind),)))
+    (found,) = [f for f in none.findings if f.rule == "no usable gauge"]
+    assert "gears with an accurate gauge do not pull all of it" in render(found.fix, "US")

@@ -238,3 +238,17 @@ def test_a_run_without_pull_points_has_no_ways() -> None:
     job = load(MODELS / "riser_duct_bank.toml")
     with pytest.raises(InputError, match="no pull points"):
         planned(job, 1)
+
+
+def test_the_time_in_the_strongest_gear_counts_what_is_drawn_out_too(ways) -> None:
+    """Both times by one clock: pulled in the strongest gear alone they are the same."""
+    _, found = ways
+    drawn = [p for plans in found for p in plans if p.place.stage.laid > 0]
+    assert drawn
+    for plan in (p for plans in found for p in plans):
+        strong = max(plan.machine.gears, key=lambda g: g.line_pull)
+        laid = plan.place.stage.laid
+        assert plan.crew.strongest == pytest.approx(plan.gears.slow_time + laid / strong.speed)
+        if {s.gear for s in plan.gears.spans} == {strong}:
+            assert plan.crew.strongest == pytest.approx(plan.crew.pulling)
+        assert plan.crew.strongest >= plan.crew.pulling * (1 - 1e-9)

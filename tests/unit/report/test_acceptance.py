@@ -89,8 +89,8 @@ def test_the_checks_stand_before_everything_but_the_decision() -> None:
         f"Set the machine's limiter at {setting(lowest, 'US')} for the whole pull: the lowest stop."
     )
     assert block.words[1] == (
-        f"In high the machine stalls first, at {show(stage.stalls, 'force', 'US')}: there no "
-        "limiter acts."
+        f"In high the machine stalls at {show(stage.stalls, 'force', 'US')}, before the limiter "
+        "acts."
     )
     assert "lowest setting is higher" in block.words[-1]
     assert "gauge at zero" in block.notes[0] and "stop and call" in block.notes[0]

@@ -12,7 +12,7 @@ import pytest
 from route3d.errors import GeometryError
 from route3d.phrase import say
 from route3d.planning.bend_margins import bend_margins
-from route3d.planning.margins import brake_setting, brake_words
+from route3d.planning.margins import brake_label, brake_setting, brake_words
 from route3d.units import render, show
 from tests.viewer.page.jobs import weak_adapter, without
 from viewer.gauge import gauge_of
@@ -226,13 +226,13 @@ def test_a_brake_is_within_the_window_on_every_surface(session: Session) -> None
         setting = render(brake_setting(window), units)
         told = values["crew"][units]["brake"]
         assert told == render(brake_words(window), units)
-        ends = (say("{}", (window.at_least, "force+")), say("{}", (window.at_most, "force")))
+        ends = (say("{}", (window.at_least, "force+")), say("{}", (window.at_most, "force-")))
         shown = ends if window.holds else ends[1:] if window.at_most > 0 else ()
         assert all(render(end, units) in told and render(end, units) in setting for end in shown)
         facts = {f["name"]: f["value"] for f in values["sheet"][units]["facts"]}
         assert facts["Reel brake"] == setting
         label = next(x for x in values["labels"][units] if x["kind"] == "feed")
-        assert f"brake {setting}" in label["lines"]
+        assert render(brake_label(window), units) in label["lines"]
 
 
 def test_nobody_is_told_to_pull_before_the_plan_is_known() -> None:
