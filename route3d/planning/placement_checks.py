@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Any, TypeAlias
 
@@ -55,6 +56,16 @@ class Fitted:
     gap: Floats
     sides: Flags
 
+    @staticmethod
+    def joined(parts: Sequence[Fitted]) -> Fitted:
+        """The ways of all parts, in their order."""
+        ways = Ways(*(np.concatenate([getattr(p.ways, f.name) for p in parts]) for f in _OF_WAYS))
+        gap = np.concatenate([p.gap for p in parts])
+        return Fitted(ways, gap, np.concatenate([p.sides for p in parts]))
+
+
+_OF_WAYS = fields(Ways)
+
 
 def fitted(site: Surroundings, stand: Stand, ground: Ground, ways: Ways) -> tuple[Fitted, Failed]:
     """The ways that pass floor, rope, machine, head room and clearance, and the failures."""
@@ -64,9 +75,7 @@ def fitted(site: Surroundings, stand: Stand, ground: Ground, ways: Ways) -> tupl
     parts = [_fit_level(site, stand, ground, ways[floors == f], failed) for f in np.unique(floors)]
     if not parts:
         return Fitted(ways, np.empty(0), np.empty((0, 3), dtype=bool)), failed
-    whole = Ways(*(np.concatenate([getattr(p.ways, f.name) for p in parts]) for f in fields(Ways)))
-    gap = np.concatenate([p.gap for p in parts])
-    return Fitted(whole, gap, np.concatenate([p.sides for p in parts])), failed
+    return Fitted.joined(parts), failed
 
 
 def _passing(ways: Ways, owner: Ints, reason: str, failed: Failed) -> Ways:
