@@ -39,9 +39,6 @@ REASONS = ("floor", "line", "reach", "rope", "machine", "head room", "clearance"
 # Weight of the rope's length against lead angle and crowding, each from 0 to 1: a longer rope
 # alone never outweighs a rope at its limit or a machine against the wall. No source.
 _ROPE_WEIGHT = 0.3
-# The finer grid has so many steps to one of the coarse: 0.05 m in 0.25 m, which is as close as a
-# crew sets a machine down (common practice, no source).
-_FINER = 5
 # Lengths that differ by rounding alone are the same, m.
 _SAME = 1e-6
 _USUAL = PlaceRules()
@@ -181,9 +178,10 @@ def _grid(stand: Stand, along: Floats) -> Floats:
 
 def _close_by(stand: Stand, along: Floats, seeds: Floats) -> Floats:
     """Places (n, 2) of the finer grid round the ``seeds`` (k, 2), short of the next coarse ones."""
-    u, v = np.mgrid[1 - _FINER : _FINER, 1 - _FINER : _FINER].reshape(2, -1)
+    finer = stand.rules.finer
+    u, v = np.mgrid[1 - finer : finer, 1 - finer : finer].reshape(2, -1)
     other = (u != 0) | (v != 0)
-    steps = _in_rows(u[other], v[other], along) / _FINER
+    steps = _in_rows(u[other], v[other], along) / finer
     places: Floats = (seeds[:, None] + stand.rules.step * steps).reshape(-1, 2)
     return places
 
@@ -256,7 +254,7 @@ def _picked(stand: Stand, good: Fitted) -> list[int]:
     Counted in finer steps begun, so that no machine leaves the line for a little more rope.
     """
     missing = stand.rules.out - _SAME - good.ways.length
-    lacks = np.ceil(missing * _FINER / stand.rules.step).clip(0.0)
+    lacks = np.ceil(missing * stand.rules.finer / stand.rules.step).clip(0.0)
     score = np.round(_score(stand, good), 9)
     return _spread(stand, good.ways.feet, np.lexsort((good.ways.place, score, lacks)))
 

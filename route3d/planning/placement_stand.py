@@ -30,18 +30,20 @@ class PlaceRules:
     """How to search; lengths in m. The defaults are common practice without a source.
 
     ``reach`` the shortest and longest rope from conduit end to machine (within 1.5 m for a machine
-    braced against the conduit); ``step`` of the grid; ``headroom`` above the machine; ``standing``
-    height people need beside it (NEC 110.26(A)(3): 6 1/2 ft, from memory); ``lift`` the most a
-    platform may raise its feet; ``level`` the height at or below which the floor is sought, None
-    for just above the conduit end; ``keep`` how many places to return, a machine's length apart;
-    ``out`` how far the cable head is drawn out beyond the conduit: a place that leaves it more room
-    ranks before all that leave it less; ``vehicle`` the drawbar, length
+    braced against the conduit); ``step`` of the grid, and how many steps of the ``finer`` grid it
+    holds (0.05 m is as close as a crew sets a machine down; 1 for no finer grid); ``headroom``
+    above the machine; ``standing`` height people need beside it (NEC 110.26(A)(3): 6 1/2 ft, from
+    memory); ``lift`` the most a platform may raise its feet; ``level`` the height at or below which
+    the floor is sought, None for just above the conduit end; ``keep`` how many places to return, a
+    machine's length apart; ``out`` how far the cable head is drawn out beyond the conduit: a place
+    that leaves it more room ranks before all that leave it less; ``vehicle`` the drawbar, length
     and width of what stands behind the machine, None for nothing to check; ``vehicle_note`` where
     a vehicle holds the machine and its footprint is not given.
     """
 
     reach: tuple[float, float] = (0.0, 10.0)
     step: float = 0.25
+    finer: int = 5
     headroom: float = 0.15
     standing: float = 1.98
     lift: float = 0.0

@@ -399,6 +399,7 @@ def place_findings(search: PlacementSearch, pull: Pull, slack: float) -> Iterato
     """
     if search.best and (lacks := search.best[0].lacks(slack)):
         # The best place has the longest rope of all, so to move the machine back is no help.
+        others = "No other place gives a longer rope. " if search.tried else ""
         yield Finding(
             "room to draw the head out",
             "caution",
@@ -407,9 +408,8 @@ def place_findings(search: PlacementSearch, pull: Pull, slack: float) -> Iterato
             slack,
             "length",
             say(
-                "rope too short by {}: the head reaches the machine first, and no other place "
-                "gives a longer rope. Lead the rope off to a longer path, or grip the cable again "
-                "behind the head",
+                f"rope too short by {{}}: the head reaches the machine first. {others}Lead the "
+                "rope off to a longer path, or grip the cable again behind the head",
                 (lacks, "length+"),
             ),
             "geometry: rope between the conduit end and the machine",

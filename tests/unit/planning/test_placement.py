@@ -11,7 +11,7 @@ import pytest
 from route3d.model import LeadOff, Room
 from route3d.planning.placement_checks import LOOK
 from route3d.planning.placement_rope import pulling_end
-from route3d.planning.placement_site import SiteMesh, mesh_floor, surroundings
+from route3d.planning.placement_site import SiteMesh, mesh_floor, rope_meets, surroundings
 from route3d.planning.placement_stand import PlaceRules, Stand, ground_at
 from route3d.units import render
 from tests.support.places import (
@@ -406,6 +406,28 @@ def test_a_machine_without_sizes() -> None:
         "puller gives no line height: half its height, 0.55 m, was taken",
         "puller gives no working clearance: none was asked for",
     ]
+
+
+def test_a_lead_off_that_turns_the_rope_upwards_leads_to_no_place() -> None:
+    end = pulling_end((0, 0, LINE), (1, 0, 0))
+    found = search(hall(), end, lead_off=(LeadOff(math.radians(20)),))
+    assert found.best  # to the left or right it stays level
+    up = search(hall(), pulling_end((0, 0, LINE), (0, 0, 1)), lead_off=(LeadOff(0.5),))
+    assert not up.best
+    assert render(up.why, "SI") == (
+        "none of the ways through the lead-off brings the rope within 5.0° of level"
+    )
+
+
+def test_no_rope_meets_nothing() -> None:
+    nowhere = np.empty((0, 3))
+    assert rope_meets(surroundings((hall(),)), nowhere, nowhere, 0.05).shape == (0,)
+
+
+@pytest.mark.parametrize("given", [False, True])
+def test_a_vehicle_without_a_footprint_is_said_to_be_unchecked(given: bool) -> None:
+    notes = [render(n, "SI") for n in search(hall(), vehicle_note=not given).best[0].notes]
+    assert notes == ["vehicle footprint not given: not checked"] * (not given)
 
 
 def test_a_machine_square_to_the_building_where_the_conduit_is_not() -> None:
