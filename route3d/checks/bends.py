@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 
 import numpy as np
 
 from route3d.checks.finding import Finding, at_least, at_most
+from route3d.checks.sections import sections
 from route3d.geometry.path import ARC, Path
 from route3d.geometry.schedule import largest_radius, leg_rooms
 from route3d.model.cable import Cable
@@ -34,6 +34,7 @@ def check_bends(run: Run, practice: Practice, path: Path) -> tuple[Finding, ...]
         fits = largest_radius(path, int(segment), rooms)
         findings.append(_cable_radius(run, conduit, where, radius, station, fits))
         findings += _conduit_radius(conduit, where, radius, station, vertex.bend_source, fits)
+        findings += _duct_radius(practice, conduit, where, radius, station)
     return (*findings, *_degrees(run, practice, path))
 
 
@@ -150,6 +151,29 @@ def _conduit_radius(
     ]
 
 
+def _duct_radius(
+    practice: Practice, conduit: Conduit, where: str, radius: float, station: float
+) -> list[Finding]:
+    """Least radius of a duct bend by the rules, whatever the duct itself can be bent to."""
+    ruling = practice.rule_set.duct_bend_radius(conduit.stock_type)
+    if ruling is None:
+        return []
+    least, source = ruling.fact.value, str(ruling.fact.source)
+    return [
+        at_least(
+            "duct bend radius",
+            where,
+            radius,
+            least,
+            "radius",
+            say("bend to a centerline radius of at least {}", (least, "radius+")),
+            source,
+            station=station,
+            broken=ruling.broken,
+        )
+    ]
+
+
 def check_conduits(run: Run) -> tuple[Finding, ...]:
     """The conduits for which no table gives a least bend radius, each said once."""
     unknown = say("take the least bend radius of this conduit from its maker's sheet")
@@ -170,22 +194,17 @@ def turn_as_judged(turn: float, limit: float) -> float:
 
 def _degrees(run: Run, practice: Practice, path: Path) -> list[Finding]:
     """Sum of bends between neighboring pull points, where the rules limit it."""
-    points = (0, *run.route.pull_points, len(run.route.vertices) - 1)
     findings = []
-    for first, last in itertools.pairwise(points):
-        inside = (path.vertex > first) & (path.vertex < last)
-        stock = run.route.conduits[first].stock_type
-        ruling = practice.rule_set.turn(stock)
+    for section in sections(run, path):
+        ruling = practice.rule_set.turn(section.conduits[0].stock_type)
         if ruling is None:
             continue
         limit = ruling.fact
-        turn = float(path.angles[inside].sum())
-        turn = turn_as_judged(turn, limit.value)
         findings.append(
             at_most(
                 "degrees between pull points",
-                f"{run.route.label(first)} to {run.route.label(last)}",
-                turn,
+                section.where,
+                turn_as_judged(section.turn, limit.value),
                 limit.value,
                 "angle",
                 say("add a pull point between them"),

@@ -35,6 +35,7 @@ def _of_conduit(run: Run, practice: Practice, conduit: Conduit, fit: Fit) -> tup
         finding
         for finding in (
             *_fill(run, practice, conduit, fit),
+            *_duct(run, practice, conduit),
             *_jam(run, practice, conduit, fit),
             _clearance(run, conduit, fit),
             *_either(run, conduit, fit),
@@ -77,7 +78,7 @@ def _fill(run: Run, practice: Practice, conduit: Conduit, fit: Fit) -> list[Find
     """The share of the bore that is filled, or the bore over the cables: what the rules ask."""
     rules, place = practice.rule_set, _place(run, conduit)
     found = []
-    if ruling := rules.fill(run.cables.count):
+    if ruling := rules.fill(run.cables.classes, conduit.stock_type, conduit.trade_size):
         limit = ruling.fact.value
         bore = _bore_for_fill(fit, limit)
         fix = say("take a conduit of at least {} bore", (bore, "diameter+"))
@@ -114,6 +115,38 @@ def _room(run: Run, conduit: Conduit, fit: Fit, fact: Fact, broken: str) -> Find
         str(fact.source),
         broken=broken,
     )
+
+
+def _duct(run: Run, practice: Practice, conduit: Conduit) -> list[Finding]:
+    """What the rules say of one cable alone: the bore of its duct, and a lone core in steel."""
+    rules, place, classes = practice.rule_set, _place(run, conduit), run.cables.classes
+    found = []
+    if ruling := rules.duct_bore(classes, conduit.stock_type):
+        least = ruling.fact.value
+        found.append(
+            at_least(
+                "bore for one cable",
+                place,
+                conduit.inner_diameter,
+                least,
+                "diameter",
+                say("use a duct of at least {} bore", (least, "diameter+")),
+                str(ruling.fact.source),
+                broken=ruling.broken,
+            )
+        )
+    source = rules.cores_together(conduit.stock_type)
+    if source and len(classes) == 1 and classes[0].conductors == 1:
+        nan = math.nan
+        fix = say(
+            "one single-core cable alone in a steel conduit heats the steel under alternating "
+            "current: pull all cables of the circuit into the same conduit. Does not apply to d.c. "
+            "and to an earth conductor"
+        )
+        found.append(
+            Finding("lone core in steel", "caution", place, nan, nan, "ratio", fix, str(source))
+        )
+    return found
 
 
 # Circle round equal circles that touch, over one of them: 1 + 2/sqrt(3) for three, 1 + sqrt(2) for

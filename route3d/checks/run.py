@@ -10,6 +10,7 @@ from route3d.checks.fit import check_fit
 from route3d.checks.limits import check_corners, check_loads, check_sidewall, check_slack
 from route3d.checks.riser import check_risers
 from route3d.checks.rope import check_rope
+from route3d.checks.sections import check_sections
 from route3d.geometry.path import Path
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Pull
@@ -25,6 +26,7 @@ def check_run(
     return (
         *check_fit(run, practice, fits),
         *check_bends(run, practice, path),
+        *check_sections(run, practice, path),
         *check_conduits(run),
         *check_risers(run, practice, path),
         *check_boxes(run, practice),

@@ -10,6 +10,7 @@ from route3d.model.machine import Machine
 from route3d.model.rigging import HEAD_LENGTH, LeadOff, Reel, Rigging
 from route3d.model.rope import Rope
 from route3d.model.route import Route
+from route3d.standards.classes import CableClass
 
 # A cable whose conductors have at most this share of the largest metal area rides along with the
 # others instead of sharing the pull (common practice, no source).
@@ -39,6 +40,11 @@ class CableSet:
     def diameters(self) -> tuple[float, ...]:
         """The diameter of every cable, m, largest first."""
         return tuple(sorted((c.diameter for c, n in self.items for _ in range(n)), reverse=True))
+
+    @property
+    def classes(self) -> tuple[CableClass, ...]:
+        """What the published tables sort every cable by."""
+        return tuple(c.sorted_as for c, n in self.items for _ in range(n))
 
     @property
     def mains(self) -> tuple[tuple[Cable, int], ...]:

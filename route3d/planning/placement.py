@@ -1,5 +1,7 @@
 """Where the pulling machine can stand: every place of a grid round the conduit end, judged.
 
+A finer grid follows round the best places, or round those that came closest where none will do.
+
 The order of the checks is the order of ``REASONS``; a place that fails all ways round counts under
 the check that its best way round got to. The rope comes before the room for the machine: a place
 beyond a wall is no near miss.
@@ -37,6 +39,8 @@ REASONS = ("floor", "line", "reach", "rope", "machine", "head room", "clearance"
 # Weight of the rope's length against lead angle and crowding, each from 0 to 1: a longer rope
 # alone never outweighs a rope at its limit or a machine against the wall. No source.
 _ROPE_WEIGHT = 0.3
+# Lengths that differ by rounding alone are the same, m.
+_SAME = 1e-6
 _USUAL = PlaceRules()
 
 
@@ -62,6 +66,10 @@ class Placement:
     rope: tuple[tuple[float, float, float], ...]
     reasons: Phrase
     notes: tuple[Phrase, ...] = ()
+
+    def lacks(self, out: float) -> float:
+        """How much rope is missing for the head to be drawn out ``out`` m, 0 for none."""
+        return out - self.distance if self.distance < out - _SAME else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +107,11 @@ class _Tally:
     reason: Ints
     owner: Ints
 
+    def with_places(self, more: _Tally) -> _Tally:
+        """The places of both, these first."""
+        reasons, owners = (self.reason, more.reason), (self.owner, more.owner)
+        return _Tally(np.concatenate(reasons), np.concatenate(owners))
+
     def fail(self, places: Ints, reason: str, owner: Ints | int = -1) -> None:
         self.reason[places] = REASONS.index(reason)
         self.owner[places] = owner
@@ -128,9 +141,16 @@ def place_machine(
     if site.empty:
         return _straight_ahead(stand, lines[0], allowances)
     site = site.near(end.point[None], stand.span)
-    ground = ground_at(site, stand, _grid(stand, lines[0].entry))
-    ways, tally = _judged(site, stand, ground, lines)
-    return _search(site, stand, ground, ways, tally)
+    along = lines[0].entry
+    ground = ground_at(site, stand, _grid(stand, along))
+    good, tally = _judged(site, stand, ground, lines)
+    finer = ground_at(
+        site, stand, _close_by(stand, along, _seeds(stand, ground, good, tally)), ground
+    )
+    more, failed = _judged(site, stand, finer, lines)
+    more = replace(more, ways=replace(more.ways, place=more.ways.place + len(ground.floor)))
+    good, tally = Fitted.joined((good, more)), tally.with_places(failed)
+    return _search(site, stand, ground.with_places(finer), good, tally)
 
 
 def _not_level(end: PullEnd, lead_off: Sequence[LeadOff], allowances: Allowances) -> Phrase:
@@ -151,12 +171,35 @@ def _grid(stand: Stand, along: Floats) -> Floats:
     count = math.floor((stand.rules.reach[1] + stand.envelope[0] / 2) / stand.rules.step)
     u, v = np.mgrid[-count : count + 1, -count : count + 1].reshape(2, -1)
     keep = u * u + v * v <= count * count
-    u, v = u[keep], v[keep]
-    order = np.lexsort((-v, -u, u * u + v * v))
-    across = np.array([-along[1], along[0]])
-    steps = u[order, None] * along[:2] + v[order, None] * across
+    steps = _in_rows(u[keep], v[keep], along)
     places: Floats = stand.end.point[:2] + stand.rules.step * steps
     return places
+
+
+def _close_by(stand: Stand, along: Floats, seeds: Floats) -> Floats:
+    """Places (n, 2) of the finer grid round the ``seeds`` (k, 2), short of the next coarse ones."""
+    finer = stand.rules.finer
+    u, v = np.mgrid[1 - finer : finer, 1 - finer : finer].reshape(2, -1)
+    other = (u != 0) | (v != 0)
+    steps = _in_rows(u[other], v[other], along) / finer
+    places: Floats = (seeds[:, None] + stand.rules.step * steps).reshape(-1, 2)
+    return places
+
+
+def _in_rows(u: Ints, v: Ints, along: Floats) -> Floats:
+    """Steps (n, 2) of ``u`` along the rope and ``v`` across it, the shortest first."""
+    order = np.lexsort((-v, -u, u * u + v * v))
+    across = np.array([-along[1], along[0]])
+    steps: Floats = u[order, None] * along[:2] + v[order, None] * across
+    return steps
+
+
+def _seeds(stand: Stand, ground: Ground, good: Fitted, tally: _Tally) -> Floats:
+    """The best places (k, 2) so far, or those that came closest where none will do."""
+    if len(good.ways.place):
+        return ground.places[good.ways.place[_picked(stand, good)]]
+    closest = np.argsort(-tally.reason, kind="stable")
+    return ground.places[_spread(stand, ground.places, closest)]
 
 
 def _judged(
@@ -187,10 +230,11 @@ def _search(
         head = say("none of {} places will do; those that come closest: ", (tried, "count"))
         return PlacementSearch((), tried, 0, failures, head + closest.text)
     score = _score(stand, good)
-    best = tuple(
-        _placement(stand, ground, good, i, float(score[i])) for i in _picked(stand, good, score)
-    )
-    head = say("best of {} places that will do, of {} tried: ", (passed, "count"), (tried, "count"))
+    best = tuple(_placement(stand, ground, good, i, float(score[i])) for i in _picked(stand, good))
+    counts = (passed, "count"), (tried, "count")
+    head = say("best of {} places that will do, of {} tried: ", *counts)
+    if best[0].lacks(stand.rules.out):
+        head = say("longest rope of {} places where the machine fits, of {} tried: ", *counts)
     return PlacementSearch(best, tried, passed, failures, head + best[0].reasons)
 
 
@@ -204,12 +248,22 @@ def _score(stand: Stand, good: Fitted) -> Floats:
     return score
 
 
-def _picked(stand: Stand, good: Fitted, score: Floats) -> list[int]:
-    """Best first, each at least a machine's length from those before it."""
+def _picked(stand: Stand, good: Fitted) -> list[int]:
+    """The ways to keep, best first: the rope that the head lacks comes before the score.
+
+    Counted in finer steps begun, so that no machine leaves the line for a little more rope.
+    """
+    missing = stand.rules.out - _SAME - good.ways.length
+    lacks = np.ceil(missing * stand.rules.finer / stand.rules.step).clip(0.0)
+    score = np.round(_score(stand, good), 9)
+    return _spread(stand, good.ways.feet, np.lexsort((good.ways.place, score, lacks)))
+
+
+def _spread(stand: Stand, places: Floats, order: Ints) -> list[int]:
+    """The first of ``order``, each at least a machine's length from those before it."""
     picked: list[int] = []
-    short = -np.round(good.ways.length, 9) if stand.rules.longest else np.zeros(len(score))
-    for i in np.lexsort((good.ways.place, np.round(score, 9), short)):
-        apart = norm(good.ways.feet[picked] - good.ways.feet[i])
+    for i in order:
+        apart = norm(places[picked] - places[i])
         if (apart >= stand.envelope[0] - 1e-9).all():
             picked.append(int(i))
         if len(picked) == stand.rules.keep:
@@ -265,8 +319,10 @@ def _point(p: Floats) -> tuple[float, float, float]:
 def _failures(
     site: Surroundings, stand: Stand, ground: Ground, tally: _Tally
 ) -> tuple[Failure, ...]:
-    """Failed places by reason and by what is in the way; places come nearest first."""
-    failed = np.flatnonzero(tally.reason >= 0)
+    """Failed places by reason and by what is in the way."""
+    away = np.round(norm(ground.places - stand.end.point[:2]), 9)
+    nearest = np.argsort(away, kind="stable")
+    failed = nearest[tally.reason[nearest] >= 0]
     named = np.array([*(site.names.index(n) for n in site.names), -1])  # -1 stands for nothing
     kinds = np.stack((tally.reason[failed], named[tally.owner[failed]]), axis=1)
     found = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Any, TypeAlias
 
@@ -38,6 +39,7 @@ _TOUCH = 1e-6
 # the strip, one right at its front is in the rope.
 _SEAM = 1e-3
 
+Spans: TypeAlias = tuple[tuple[float, float], tuple[float, float]]
 Failed: TypeAlias = dict[str, list[tuple[Ints, Ints]]]
 
 # The sides of a machine, seen from behind it.
@@ -55,6 +57,16 @@ class Fitted:
     gap: Floats
     sides: Flags
 
+    @staticmethod
+    def joined(parts: Sequence[Fitted]) -> Fitted:
+        """The ways of all parts, in their order."""
+        ways = Ways(*(np.concatenate([getattr(p.ways, f.name) for p in parts]) for f in _OF_WAYS))
+        gap = np.concatenate([p.gap for p in parts])
+        return Fitted(ways, gap, np.concatenate([p.sides for p in parts]))
+
+
+_OF_WAYS = fields(Ways)
+
 
 def fitted(site: Surroundings, stand: Stand, ground: Ground, ways: Ways) -> tuple[Fitted, Failed]:
     """The ways that pass floor, rope, machine, head room and clearance, and the failures."""
@@ -64,9 +76,7 @@ def fitted(site: Surroundings, stand: Stand, ground: Ground, ways: Ways) -> tupl
     parts = [_fit_level(site, stand, ground, ways[floors == f], failed) for f in np.unique(floors)]
     if not parts:
         return Fitted(ways, np.empty(0), np.empty((0, 3), dtype=bool)), failed
-    whole = Ways(*(np.concatenate([getattr(p.ways, f.name) for p in parts]) for f in fields(Ways)))
-    gap = np.concatenate([p.gap for p in parts])
-    return Fitted(whole, gap, np.concatenate([p.sides for p in parts])), failed
+    return Fitted.joined(parts), failed
 
 
 def _passing(ways: Ways, owner: Ints, reason: str, failed: Failed) -> Ways:
@@ -127,7 +137,7 @@ def _fit_level(
     near = site.near(ways.feet, length + width + max(stand.clearance, LOOK))
 
     def in_the_way(low: float, high: float) -> Ints:
-        return _hits(*_apart(plan_shapes(near, low, high), stand, ways, *whole))
+        return _hits(*apart(plan_shapes(near, low, high), stand, ways, *whole))
 
     ways = _passing(ways, _rope_hits(site, stand, ground, ways), "rope", failed)
     ways = _passing(ways, in_the_way(floor + UNEVEN, top), "machine", failed)
@@ -140,11 +150,11 @@ def _fit_level(
     kept = _vehicle_hits(site, stand, ground, ways)
     sides = sides[kept == _CLEAR]
     ways = _passing(ways, kept, "vehicle", failed)
-    gap, _ = _apart(belt, stand, ways, *whole, less=0.0, limit=LOOK)
+    gap, _ = apart(belt, stand, ways, *whole, less=0.0, limit=LOOK)
     return Fitted(ways, gap, sides)
 
 
-def _apart(
+def apart(
     shapes: Shapes,
     stand: Stand,
     ways: Ways,
@@ -184,6 +194,19 @@ def _ceiling_owners(site: Surroundings) -> Ints:
     return np.array([*(2 * i + 1 for i in range(len(site.rooms))), _CLEAR])
 
 
+def vehicle_spans(stand: Stand, vehicle: tuple[float, float, float]) -> tuple[Spans, Spans]:
+    """Drawbar and vehicle, each a span to the rear of the machine's middle and one to its right.
+
+    ``vehicle`` the drawbar, length and width, m.
+    """
+    drawbar, length, width = vehicle
+    rear = stand.envelope[0] / 2
+    return (
+        ((rear - _SEAM, rear + drawbar + _SEAM), (-_DRAWBAR_ROOM, _DRAWBAR_ROOM)),
+        ((rear + drawbar, rear + drawbar + length), (-width / 2, width / 2)),
+    )
+
+
 def _vehicle_hits(site: Surroundings, stand: Stand, ground: Ground, ways: Ways) -> Ints:
     """What stands where the drawbar or the vehicle behind the machine is to be, or no floor there.
 
@@ -192,21 +215,18 @@ def _vehicle_hits(site: Surroundings, stand: Stand, ground: Ground, ways: Ways) 
     owner = np.full(len(ways.place), _CLEAR)
     if stand.rules.vehicle is None or not len(owner):
         return owner
-    drawbar, length, width = stand.rules.vehicle
-    rear = stand.envelope[0] / 2
-    bar = ((rear - _SEAM, rear + drawbar + _SEAM), (-_DRAWBAR_ROOM, _DRAWBAR_ROOM))
-    body = ((rear + drawbar, rear + drawbar + length), (-width / 2, width / 2))
+    bar, body = vehicle_spans(stand, stand.rules.vehicle)
     check = np.flatnonzero((ground.room[ways.place] < 0) & ground.known[ways.place])
     corners = _footprint(stand, ways[check], *body)
     floor = mesh_floor(site, corners.reshape(-1, 2), stand.level).reshape(-1, 4)
     level = (np.abs(floor - ground.floor[ways.place[check]][:, None]) <= UNEVEN).all(axis=1)
     owner[check[~level]] = _UNNAMED
     low = float(ground.floor[ways.place].max())
-    near = site.near(ways.feet, rear + drawbar + length + width)
+    near = site.near(ways.feet, stand.envelope[0] + sum(stand.rules.vehicle))
     high = low + max(stand.envelope[2], stand.rules.standing)
     shapes = plan_shapes(near, low + UNEVEN, high)
     for spans in (bar, body):
-        owner = np.maximum(owner, _hits(*_apart(shapes, stand, ways, *spans)))
+        owner = np.maximum(owner, _hits(*apart(shapes, stand, ways, *spans)))
     return owner
 
 
@@ -225,7 +245,7 @@ def _sides(stand: Stand, ways: Ways, belt: Shapes) -> tuple[Flags, Ints]:
         (whole[0], (beside, width / 2 + clear)),
         ((behind, length / 2 + clear), whole[1]),
     )
-    hits = [_hits(*_apart(belt, stand, ways, *s)) for s in strips]
+    hits = [_hits(*apart(belt, stand, ways, *s)) for s in strips]
     return np.stack(hits, axis=1) == _CLEAR, np.maximum(hits[0], hits[1])
 
 
@@ -237,8 +257,6 @@ def _rope_hits(site: Surroundings, stand: Stand, ground: Ground, ways: Ways) -> 
     corners = _from_mouth(ways.corners)
     high = corners[:, :, 2].max(axis=1, initial=-math.inf) > _ceilings(site)[room]
     owner = np.where(high, _ceiling_owners(site)[room], _CLEAR)
-    if not len(owner):
-        return owner
     floor = float(ground.floor[ways.place].max())
     walls = plan_shapes(site.without_meshes, floor + UNEVEN, floor + stand.envelope[2])
     lines = shapely.linestrings(corners[:, :, :2])

@@ -67,8 +67,6 @@ class Surroundings:
 
     def near(self, points: Floats, reach: float) -> Surroundings:
         """The same site with the triangles whose boxes come within ``reach`` m of the points'."""
-        if not len(points):
-            return self.without_meshes
         (x, y), (right, back) = points[:, :2].min(axis=0) - reach, points[:, :2].max(axis=0) + reach
         keep = (self.low[:, 0] <= right) & (self.high[:, 0] >= x)
         return self.only(keep & (self.low[:, 1] <= back) & (self.high[:, 1] >= y))

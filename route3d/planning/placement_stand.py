@@ -30,25 +30,26 @@ class PlaceRules:
     """How to search; lengths in m. The defaults are common practice without a source.
 
     ``reach`` the shortest and longest rope from conduit end to machine (within 1.5 m for a machine
-    braced against the conduit); ``step`` of the grid; ``headroom`` above the machine; ``standing``
-    height people need beside it (NEC 110.26(A)(3): 6 1/2 ft, from memory); ``lift`` the most a
-    platform may raise its feet; ``level`` the height at or below which the floor is sought, None
-    for just above the conduit end; ``keep`` how many places to return, a machine's length apart;
-    ``out`` how far the cable head is drawn out beyond the conduit; ``longest`` ranks by the longest
-    rope first, where the head has too little room at every place; ``vehicle`` the drawbar, length
+    braced against the conduit); ``step`` of the grid, and how many steps of the ``finer`` grid it
+    holds (0.05 m is as close as a crew sets a machine down; 1 for no finer grid); ``headroom``
+    above the machine; ``standing`` height people need beside it (NEC 110.26(A)(3): 6 1/2 ft, from
+    memory); ``lift`` the most a platform may raise its feet; ``level`` the height at or below which
+    the floor is sought, None for just above the conduit end; ``keep`` how many places to return, a
+    machine's length apart; ``out`` how far the cable head is drawn out beyond the conduit: a place
+    that leaves it more room ranks before all that leave it less; ``vehicle`` the drawbar, length
     and width of what stands behind the machine, None for nothing to check; ``vehicle_note`` where
     a vehicle holds the machine and its footprint is not given.
     """
 
     reach: tuple[float, float] = (0.0, 10.0)
     step: float = 0.25
+    finer: int = 5
     headroom: float = 0.15
     standing: float = 1.98
     lift: float = 0.0
     level: float | None = None
     keep: int = 3
     out: float = 0.0
-    longest: bool = False
     vehicle: tuple[float, float, float] | None = None
     vehicle_note: bool = False
 
@@ -122,6 +123,17 @@ class Ground:
     room: Ints
     known: Flags
 
+    @property
+    def at_grade_where_unknown(self) -> bool:
+        """True where a place without a known floor is taken to be at grade, and not a hole."""
+        return bool((~self.known & ~np.isnan(self.floor)).any())
+
+    def with_places(self, more: Ground) -> Ground:
+        """The places of both, these first."""
+        return Ground(
+            *(np.concatenate([getattr(g, f.name) for g in (self, more)]) for f in fields(Ground))
+        )
+
     @staticmethod
     def at_grade(stand: Stand, places: Floats) -> Ground:
         """No floor known anywhere."""
@@ -148,10 +160,13 @@ class Ways:
         return Ways(*(getattr(self, f.name)[keep] for f in fields(self)))
 
 
-def ground_at(site: Surroundings, stand: Stand, places: Floats) -> Ground:
+def ground_at(
+    site: Surroundings, stand: Stand, places: Floats, like: Ground | None = None
+) -> Ground:
     """The floor of each place: that of its room, else the highest surface below, else grade.
 
-    Where the meshes carry a floor under most of the other places, a place without is a hole.
+    Where the meshes carry a floor under most of the other places, a place without is a hole;
+    ``like`` is the ground of the places that this was decided on, these where left out.
     """
     room = room_at(site.rooms, places, stand.level)
     floor = np.full(len(places), np.nan)
@@ -159,7 +174,7 @@ def ground_at(site: Surroundings, stand: Stand, places: Floats) -> Ground:
     floor[inside] = np.array([r.floor for r in site.rooms] or [0.0])[room[inside]]
     floor[~inside] = mesh_floor(site, places[~inside], stand.level)
     missing = np.isnan(floor)
-    if missing.sum() > (~inside).sum() / 2:
+    if missing.sum() > (~inside).sum() / 2 if like is None else like.at_grade_where_unknown:
         floor[missing] = stand.grade
     return Ground(places, floor, room, ~missing)
 

@@ -81,6 +81,8 @@ from route3d.planning.supplies import Supplies, supplies
 # (common practice, no source).
 _BRACED = (0.0, 1.5)
 _HIGHEST_PLATFORM = 10.0
+# How far beyond the head a place is sought where the head is drawn out far, m. No source.
+_BEYOND = 1.0
 # A room whose outline stays farther off than this from the conduit end is another room, m.
 _NEXT_TO = 1.0
 
@@ -316,28 +318,28 @@ def machine_search(
     pull: Pull, machine: Machine, job: Job, meshes: Sequence[SiteMesh] = ()
 ) -> PlacementSearch:
     """Where ``machine`` can stand at the pulling end of a pull."""
-    site, rules = _site_near(pull, job, meshes), _place_rules(pull.run)
+    rules = _place_rules(pull.run, drawn_out(pull.run, job.allowances))
+    site = _site_near(pull, job, meshes, rules)
     # The head is drawn out so far before it may meet the machine; nearer only where that fails.
-    out = drawn_out(pull.run, job.allowances)
-    room = min(out, rules.reach[1])
-    for near in dict.fromkeys((max(rules.reach[0], room), rules.reach[0])):
+    low, high = rules.reach
+    for near in (rules.out, low) if low < rules.out <= high else (low,):
         found = place_machine(
             pull_end(pull),
             machine,
             site,
             job.allowances,
             lead_off=pull.run.lead_off,
-            rules=replace(rules, reach=(near, rules.reach[1]), out=out, longest=near < room),
+            rules=replace(rules, reach=(near, high)),
         )
         if found.best:
             break
     return found
 
 
-def _site_near(pull: Pull, job: Job, meshes: Sequence[SiteMesh]) -> Surroundings:
+def _site_near(pull: Pull, job: Job, meshes: Sequence[SiteMesh], rules: PlaceRules) -> Surroundings:
     """What of the site stands at the pulling end; nothing where none of it comes near."""
     end = np.array(pull.run.route.vertices[pull.pull].point)
-    far = PlaceRules().reach[1] + sum(_place_rules(pull.run).vehicle or ())
+    far = max(PlaceRules().reach[1], rules.reach[1]) + sum(rules.vehicle or ())
     rooms = [room for room in job.site.rooms if _beside(pull, room)]
     near = [
         mesh
@@ -359,21 +361,25 @@ def _gap(point: Floats, corners: Floats) -> float:
     return float(np.hypot(*np.maximum(np.maximum(low - point[:2], point[:2] - high), 0.0)))
 
 
-def _place_rules(run: Run) -> PlaceRules:
+def _place_rules(run: Run, out: float) -> PlaceRules:
     """A brace holds the machine close to the conduit; a work platform may lift it.
 
-    A vehicle needs its own floor behind the machine.
+    A vehicle needs its own floor behind the machine. Where the head is drawn ``out`` m, farther
+    than places are usually sought, they are sought as far as that in as many steps.
     """
     anchor = run.anchor
-    if isinstance(anchor, Vehicle):
-        if anchor.length is None or anchor.width is None:
-            return PlaceRules(vehicle_note=True)
-        return PlaceRules(vehicle=(anchor.drawbar, anchor.length, anchor.width))
-    if isinstance(run.anchor, ConduitBrace):
-        return PlaceRules(reach=_BRACED)
-    if isinstance(run.anchor, WorkPlatform):
-        return PlaceRules(reach=_BRACED, lift=_HIGHEST_PLATFORM)
-    return PlaceRules()
+    if isinstance(anchor, ConduitBrace):
+        return PlaceRules(reach=_BRACED, out=out)
+    if isinstance(anchor, WorkPlatform):
+        return PlaceRules(reach=_BRACED, out=out, lift=_HIGHEST_PLATFORM)
+    usual = PlaceRules(out=out)
+    far = max(usual.reach[1], out + _BEYOND)
+    usual = replace(usual, reach=(0.0, far), step=usual.step * far / usual.reach[1])
+    if not isinstance(anchor, Vehicle):
+        return usual
+    if anchor.length is None or anchor.width is None:
+        return replace(usual, vehicle_note=True)
+    return replace(usual, vehicle=(anchor.drawbar, anchor.length, anchor.width))
 
 
 def _head_rating(links: Sequence[Link], factor: float) -> float:

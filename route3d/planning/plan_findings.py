@@ -428,7 +428,9 @@ def place_findings(search: PlacementSearch, pull: Pull, slack: float) -> Iterato
 
     ``slack`` m is how far cable and head are to be drawn out beyond the conduit.
     """
-    if search.best and search.best[0].distance < slack - 1e-6:
+    if search.best and (lacks := search.best[0].lacks(slack)):
+        # The best place has the longest rope of all, so to move the machine back is no help.
+        others = "No other place gives a longer rope. " if search.tried else ""
         yield Finding(
             "room to draw the head out",
             "caution",
@@ -437,9 +439,9 @@ def place_findings(search: PlacementSearch, pull: Pull, slack: float) -> Iterato
             slack,
             "length",
             say(
-                "rope too short by {}: the head reaches the machine first. Move the machine back, "
-                "lead the rope off to a longer path, or grip the cable again behind the head",
-                (slack - search.best[0].distance, "length+"),
+                f"rope too short by {{}}: the head reaches the machine first. {others}Lead the "
+                "rope off to a longer path, or grip the cable again behind the head",
+                (lacks, "length+"),
             ),
             "geometry: rope between the conduit end and the machine",
             None,

@@ -30,7 +30,7 @@ National: TypeAlias = Literal["DIN VDE", "BS", "CEI"]
 _MEDIUM = 1000.0  # NFPA 70 305 (300 part II): above 1000 V
 _LOW_POWER = 2400.0  # the table prints 600 V and 2400 V nonshielded power in one line
 _SHIELDED_FROM, _SHIELDED_TO = 5000.0, 35_000.0
-_EU_MEDIUM, _EU_HIGH = 1000.0, 36_000.0  # LV to 1 kV, MV to 36 kV (IEC 60502-1, -2)
+EU_MEDIUM, EU_HIGH = 1000.0, 36_000.0  # LV to 1 kV, MV to 36 kV (IEC 60502-1, -2)
 # 10 AWG and smaller in a cable of several conductors is control cable (common practice, no source).
 _CONTROL = 5.3e-6
 _EIGHT_AWG = 8.4e-6  # 8 AWG is 8.367 mm2, 6 AWG 13.30
@@ -118,7 +118,7 @@ def eu_sidewall(cable: CableClass) -> tuple[Fact, ...]:
 
     No European source that could be read prints one for other cables.
     """
-    if cable.voltage is None or cable.voltage <= _EU_HIGH:
+    if cable.voltage is None or cable.voltage <= EU_HIGH:
         return ()
     table = load("eu_sidewall_pressure")
     return tuple(
@@ -268,7 +268,7 @@ def eu_bend(cable: CableClass, national: National) -> BendMultiples:
 
 
 def _is_low(cable: CableClass) -> bool:
-    return cable.voltage is not None and cable.voltage <= _EU_MEDIUM
+    return cable.voltage is not None and cable.voltage <= EU_MEDIUM
 
 
 def _eu_kind(cable: CableClass, national: National) -> str:
@@ -280,7 +280,7 @@ def _eu_kind(cable: CableClass, national: National) -> str:
         return f"lead {several}"
     if cable.voltage is None:
         return ""
-    level = "LV" if _is_low(cable) else "MV" if cable.voltage <= _EU_HIGH else "HV"
+    level = "LV" if _is_low(cable) else "MV" if cable.voltage <= EU_HIGH else "HV"
     return f"{level} {several}"
 
 
@@ -357,15 +357,7 @@ _EU_STRESS: Mapping[str, str] = {
 
 def eu_pulling_stress(metal: str, national: National) -> Fact:
     """Permissible pulling stress on the conductors in European practice, Pa: 50 and 30 N/mm2."""
-    return _eu_stress(f"{_EU_STRESS[national]}_{_METALS[metal]}")
-
-
-def eu_pulling_stress_recalled(metal: str) -> Fact:
-    """What CEI 11-17 is recalled with, Pa: not used, for it is above what was read elsewhere."""
-    return _eu_stress(f"IT_{_METALS[metal]}")
-
-
-def _eu_stress(identity: str) -> Fact:
+    identity = f"{_EU_STRESS[national]}_{_METALS[metal]}"
     table = load("eu_pulling_force")
     row = table.rule(identity)
     status, _ = read_status(str(row["status"]).split(";")[0])  # what follows is the clause
@@ -408,45 +400,3 @@ def eu_loose_singles() -> Fact:
     row = table.rule("VDE_three_singles_common_grip")
     source = source_of(table, row, title=_eu_title(table, row), cite="three singles, one stocking")
     return Fact(float(row["count_loose"]), "count", source, "loose singles under one stocking")
-
-
-# --- ducts ---------------------------------------------------------------------------------------
-
-
-def eu_bore_over_bundle(national: National) -> Fact | None:
-    """Least bore over the circle round the cables in European practice; None for none."""
-    rule = {"DIN VDE": "DE_duct_1_5", "CEI": "IT_CEI"}.get(national)
-    if rule is None:
-        return None
-    table = load("eu_rules_ducts_pits")
-    row = table.rule(rule)
-    source = source_of(table, row, title=str(row["cite"]), cite="bore over bundle")
-    return Fact(float(row["id_over_bundle"]), "ratio", source, "bore over bundle")
-
-
-def eu_turn(national: National) -> Fact | None:
-    """Sum of bends between draw-in points of building conduit, rad; recalled. None for none."""
-    rule = {"BS": "UK_bends_10m", "DIN VDE": "DE_bends_15m"}.get(national)
-    if rule is None:
-        return None
-    table = load("eu_rules_ducts_pits")
-    row = table.rule(rule)
-    source = source_of(table, row, title=str(row["cite"]), cite="two right-angle bends")
-    return Fact(2 * si(90.0, "deg"), "angle", source, "bends between draw-in points")
-
-
-def osg_conduit_factor(run: float, bends: int, size_mm: int) -> Fact | None:
-    """Conduit factor of the IET On-Site Guide; None where its table has no figure.
-
-    ``run`` m between draw-in points; the next longer line is taken. ``size_mm`` 16, 20, 25 or 32.
-    """
-    table = load("eu_bs7671_osg_factors_full")
-    for row in sorted(table.rows, key=lambda r: float(r["run_m"])):
-        if float(row["run_m"]) < run - 1e-9:
-            continue
-        key = f"b{bends}_{size_mm}"
-        if key not in row:
-            return None
-        source = source_of(table, row, title="IET On-Site Guide", cite=f"{row['run_m']:g} m, {key}")
-        return Fact(float(row[key]), "count", source, "conduit factor")
-    return None

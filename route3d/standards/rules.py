@@ -7,14 +7,26 @@ national, and hold only where their set was chosen.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import ParamSpec
 
-from route3d.standards import bends, boxes, cables, classes, conductors, conduits, fill, supports
+from route3d.standards import (
+    bends,
+    boxes,
+    cables,
+    classes,
+    conductors,
+    conduit_factors,
+    conduits,
+    eu_ducts,
+    fill,
+    supports,
+)
 from route3d.standards.classes import BendMultiples, CableClass, National
-from route3d.standards.source import Fact
+from route3d.standards.conduit_factors import Factors
+from route3d.standards.source import Fact, Source
 from route3d.standards.tables import NotInTable
 
 _Asked = ParamSpec("_Asked")
@@ -47,8 +59,19 @@ class RuleSet:
 
     # --- conduit and route -------------------------------------------------------------------
 
-    def fill(self, count: int) -> Ruling | None:
-        """Greatest share of the bore that ``count`` cables may fill."""
+    def fill(self, cables: Sequence[CableClass], stock_type: str, trade_size: str) -> Ruling | None:
+        """Greatest share of the bore of a conduit that ``cables`` may fill."""
+        return None
+
+    def conduit_factors(
+        self,
+        cables: Sequence[CableClass],
+        stock_type: str,
+        trade_size: str,
+        run: float,
+        turn: float,
+    ) -> Factors | None:
+        """Cable and conduit factors; ``run`` m and ``turn`` rad between pull points."""
         return None
 
     def bore_over_bundle(self) -> Ruling | None:
@@ -59,8 +82,24 @@ class RuleSet:
         """Greatest sum of bends between pull points, rad."""
         return None
 
+    def pull_length(self, stock_type: str) -> Ruling | None:
+        """Greatest length of conduit between pull points, m."""
+        return None
+
     def conduit_bend_radius(self, stock_type: str, trade_size: str) -> Fact | None:
         """Least radius of a field bend of a conduit, m."""
+        return None
+
+    def duct_bend_radius(self, stock_type: str) -> Ruling | None:
+        """Least radius of the bends of a duct, whatever it is made of, m."""
+        return None
+
+    def duct_bore(self, cables: Sequence[CableClass], stock_type: str) -> Ruling | None:
+        """Least bore of a duct for one cable of its class, m."""
+        return None
+
+    def cores_together(self, stock_type: str) -> Source | None:
+        """Who says that all single cores of an a.c. system lie in one conduit of this type."""
         return None
 
     @property
@@ -128,8 +167,8 @@ class _Nfpa70(RuleSet):
 
     __slots__ = ()
 
-    def fill(self, count: int) -> Ruling:
-        return Ruling(fill.fill_limit(count))
+    def fill(self, cables: Sequence[CableClass], stock_type: str, trade_size: str) -> Ruling:
+        return Ruling(fill.fill_limit(len(cables)))
 
     def turn(self, stock_type: str) -> Ruling:
         return Ruling(bends.max_degrees_between_pull_points(stock_type))
@@ -187,15 +226,48 @@ class _Cenelec(RuleSet):
         """The national practice."""
         return self.edition  # type: ignore[return-value]  # made from _CENELEC alone
 
+    def fill(self, cables: Sequence[CableClass], stock_type: str, trade_size: str) -> Ruling | None:
+        """In buildings, where no conduit factors cover the cables."""
+        if not _in_buildings(stock_type) or conduit_factors.covers(cables, trade_size):
+            return None
+        return _caution(eu_ducts.space_factor(self.national))
+
+    def conduit_factors(
+        self,
+        cables: Sequence[CableClass],
+        stock_type: str,
+        trade_size: str,
+        run: float,
+        turn: float,
+    ) -> Factors | None:
+        if self.national != "BS" or not _in_buildings(stock_type):
+            return None
+        return conduit_factors.conduit_factors(cables, trade_size, run, turn)
+
     def bore_over_bundle(self) -> Ruling | None:
-        return _caution(classes.eu_bore_over_bundle(self.national))
+        return _caution(eu_ducts.bore_over_bundle(self.national))
 
     def turn(self, stock_type: str) -> Ruling | None:
         """Recalled, and of conduit in buildings: a caution at most."""
-        if not stock_type.startswith("EN-") or stock_type == "EN-BURIED":
+        return _caution(eu_ducts.turn(self.national)) if _in_buildings(stock_type) else None
+
+    def pull_length(self, stock_type: str) -> Ruling | None:
+        """Of the same rule as the turn."""
+        if not _in_buildings(stock_type):
             return None
-        fact = classes.eu_turn(self.national)
-        return None if fact is None else Ruling(fact, "note" if fact.doubtful else "caution")
+        return _caution(eu_ducts.draw_in_length(self.national))
+
+    def duct_bend_radius(self, stock_type: str) -> Ruling | None:
+        """Of buried ducts alone."""
+        return _caution(eu_ducts.bend_radius(self.national)) if stock_type == _BURIED else None
+
+    def duct_bore(self, cables: Sequence[CableClass], stock_type: str) -> Ruling | None:
+        if len(cables) != 1 or _in_buildings(stock_type):
+            return None
+        return _caution(eu_ducts.bore_for_one(cables[0], self.national))
+
+    def cores_together(self, stock_type: str) -> Source | None:
+        return eu_ducts.cores_together(self.national) if stock_type == _STEEL else None
 
     def pulling_stress(self, metal: str) -> Fact:
         return classes.eu_pulling_stress(metal, self.national)
@@ -225,8 +297,17 @@ class _Cenelec(RuleSet):
         return classes.eu_lowest_temperature(jacket, self.national)
 
 
+_BURIED, _STEEL = "EN-BURIED", "EN-STEEL"
+
+
+def _in_buildings(stock_type: str) -> bool:
+    """True for conduit of EN 61386-21 and -22; the ducts of -24 lie in the ground."""
+    return stock_type.startswith("EN-") and stock_type != _BURIED
+
+
 def _caution(fact: Fact | None) -> Ruling | None:
-    return None if fact is None else Ruling(fact, "caution")
+    """A caution, or a note where the figure is hardly known."""
+    return None if fact is None else Ruling(fact, "note" if fact.doubtful else "caution")
 
 
 def _or_none(

@@ -42,7 +42,7 @@ def test_the_places_are_those_that_plain_geometry_finds() -> None:
     """Every place of the grid once more, by shapely on whole rooms instead of shapes in a tree."""
     columns = (box(3, -1.8, 3.6, -0.6), box(5, 0.55, 6, 2))
     end = pulling_end((0, 0, LINE + 0.1), (1, 0, 0))
-    found = search(hall(*columns), end, step=0.1)
+    found = search(hall(*columns), end, step=0.1, finer=1)
     solid = shapely.union_all([shapely.Polygon(c) for c in columns])
     # grown by what rounding makes of 0.1 added up: places may touch what is around them
     free = shapely.Polygon(HALL).difference(solid).buffer(1e-7)
@@ -151,6 +151,10 @@ def test_turning_the_whole_site_turns_the_answer(
     end = pulling_end((0.25, aside, LINE + 0.05), direction)
     lead_off = CORNER if bend else ()
     one = search(surroundings((room,), blocks), end, lead_off=lead_off, step=0.5)
+    # the finer grid comes on top: it loses no place and worsens none
+    coarse = search(surroundings((room,), blocks), end, lead_off=lead_off, step=0.5, finer=1)
+    assert one.good >= coarse.good
+    assert all(p.score <= q.score + 1e-9 for p, q in zip(one.best[:1], coarse.best, strict=False))
 
     swung = Room(
         room.name,

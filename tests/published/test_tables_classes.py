@@ -10,8 +10,6 @@ from memory, as each test says.
 
 from __future__ import annotations
 
-import math
-
 import pytest
 
 from route3d.standards import classes
@@ -231,14 +229,6 @@ def test_european_stress_is_50_and_30(national: str) -> None:
     assert copper.value * 4 * 95e-6 == printed(19_000)
 
 
-@pytest.mark.clause("CEI 11-17, pulling stress")
-def test_a_recalled_figure_does_not_raise_one_that_was_read() -> None:
-    # CEI 11-17 from memory: 60 and 50 N/mm2
-    assert classes.eu_pulling_stress_recalled("copper").value == printed(60e6)
-    assert classes.eu_pulling_stress_recalled("aluminium").value == printed(50e6)
-    assert classes.eu_pulling_stress("copper", "CEI").value == 50e6
-
-
 @pytest.mark.clause("DIN VDE 0276, stocking")
 @pytest.mark.parametrize(
     ("armor", "millimetres", "newtons"),
@@ -255,47 +245,7 @@ def test_three_loose_singles_count_as_two() -> None:
     assert classes.eu_loose_singles().value == printed(2)  # Nexans Deutschland (READ)
 
 
-# --- ducts and rope ------------------------------------------------------------------------------
-
-
-@pytest.mark.clause("bore over bundle")
-def test_bore_over_bundle() -> None:
-    german, italian = (classes.eu_bore_over_bundle(n) for n in ("DIN VDE", "CEI"))
-    assert (
-        german is not None and german.value == printed(1.5) and german.source.status is Status.READ
-    )
-    assert (
-        italian is not None
-        and italian.value == printed(1.3)
-        and italian.source.status is Status.XCHECK
-    )
-    assert classes.eu_bore_over_bundle("BS") is None
-
-
-@pytest.mark.clause("bends between draw-in points")
-def test_two_right_angle_bends_are_recalled() -> None:
-    british, german = (classes.eu_turn(n) for n in ("BS", "DIN VDE"))
-    assert british is not None and math.degrees(british.value) == printed(180)
-    assert british.source.status is Status.MEMORY and not british.doubtful
-    assert german is not None and math.degrees(german.value) == printed(180)
-    assert classes.eu_turn("CEI") is None
-
-
-@pytest.mark.clause("IET On-Site Guide, conduit factors")
-@pytest.mark.parametrize(
-    ("run", "bends", "size", "factor"),
-    [
-        (1.0, 1, 16, 188),
-        (8.0, 0, 16, 158),
-        (8.0, 2, 25, 292),
-        (10.0, 1, 25, 358),
-        (7.5, 0, 16, 158),
-    ],
-)
-def test_conduit_factors(run: float, bends: int, size: int, factor: float) -> None:
-    # IET On-Site Guide, as printed by two pages (READ); 25 mm, 10 m by the doubling rule (XCHECK)
-    fact = classes.osg_conduit_factor(run, bends, size)
-    assert fact is not None and fact.value == printed(factor)
+# --- rope --------------------------------------------------------------------------------------
 
 
 @pytest.mark.clause("rope factors and elbows")

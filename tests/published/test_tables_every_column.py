@@ -892,6 +892,27 @@ TABLES = (
             "id_over_bundle": (
                 1.5, None, None, None, None, None, None, None, None, None, None, 1.3, None,
             ),
+            "bore_mm": (
+                None, None, None, 100, None, None, None, None, None, None, None, None, None,
+            ),
+            "bore_larger_mm": (
+                None, None, None, 125, None, None, None, None, None, None, None, None, None,
+            ),
+            "single_core_from_mm2": (
+                None, None, None, 50, None, None, None, None, None, None, None, None, None,
+            ),
+            "single_core_to_mm2": (
+                None, None, None, 630, None, None, None, None, None, None, None, None, None,
+            ),
+            "three_core_to_mm": (
+                None, None, None, 60, None, None, None, None, None, None, None, None, None,
+            ),
+            "radius_m": (
+                None, None, None, None, None, 1.5, None, None, None, None, None, None, None,
+            ),
+            "draw_in_m": (
+                None, None, None, None, None, None, None, None, 10, 15, None, None, None,
+            ),
         },
         shown={
             "bore_over_d_3": {2: 3.23},
@@ -994,10 +1015,10 @@ TABLES = (
             "IT_CEI_64_8", "FR_NF_C_15_100", "AU_AS_NZS_3000", "DE_practice",
         ),
         read={
+            "fill_any": (None, 0.45, None, None, None, None, 0.333, None, None),
         },
         shown={
             "fill": {0: (0.53, 0.31, 0.4), 4: (0.4, 0.333, 0.25), 7: (0.5, 0.33, 0.4)},
-            "fill_any": {1: 0.45, 6: 0.333},
             "bore_over_cable_area": {4: (2.5, 3, 4)},
             "id_over_bundle": {5: (1.3, 1.5)},
         },

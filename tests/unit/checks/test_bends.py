@@ -198,3 +198,22 @@ def test_the_table_between_pull_points_judges_as_the_check_does(extra: float, ve
     route = quarter_turns(4, extra=extra)
     (section,) = shop_sheet(route, route_path(route), PRACTICE).sections
     assert section_verdict(section) == bends(route)[-1].severity == verdict
+
+
+@pytest.mark.parametrize(
+    ("radius", "severity"), [(1.499, "caution"), (1.5, "ok"), (1.501, "ok")], ids=str
+)
+def test_bends_of_buried_ducts_have_a_least_radius_in_cei_practice(
+    radius: float, severity: str
+) -> None:
+    # guide of an Italian network operator to MT/BT ducts: 1.50 m (READ)
+    duct, cei = jobs.stock("EN-BURIED", "160"), Practice(rules="CENELEC", edition="CEI")
+    (finding,) = [f for f in one_bend(radius, duct, practice=cei) if f.rule == "duct bend radius"]
+    assert (finding.severity, finding.limit) == (severity, 1.5)
+    assert "Italian" in finding.source and finding.station == pytest.approx(10.0)
+    other = [
+        *one_bend(radius, duct),
+        *one_bend(radius, duct, practice=Practice(rules="none")),
+        *one_bend(radius, jobs.stock("EN-STEEL", "50"), practice=cei),
+    ]
+    assert "duct bend radius" not in {f.rule for f in other}

@@ -7,7 +7,7 @@ import pytest
 from route3d.checks.finding import Finding
 from route3d.checks.fit import check_fit
 from route3d.mechanics.pull import run_fits
-from route3d.model import Conduit, Practice
+from route3d.model import Cable, Conduit, Practice
 from route3d.units import render
 from tests.support import jobs
 from tests.support.jobs import INCH, at, cable, conduit, lay
@@ -173,3 +173,95 @@ def test_a_duct_is_half_as_wide_again_as_the_bundle_in_din_vde_practice(
 def check_fit_of(bore: float, practice: Practice) -> dict[str, Finding]:
     run = jobs.straight_run(jobs.conduit(bore=bore), [(jobs.cable(diameter=0.03), 3)])
     return {f.rule: f for f in check_fit(run, practice, run_fits(run))}
+
+
+@pytest.mark.parametrize(
+    ("share", "severity"), [(0.999, "ok"), (1.0, "ok"), (1.001, "caution")], ids=str
+)
+def test_a_space_factor_of_45_percent_in_bs_practice(share: float, severity: str) -> None:
+    """IET On-Site Guide, outside its factor tables (READ, second-hand): conduit of 40 mm."""
+    duct = jobs.stock("EN-STEEL", "40")
+    diameter = duct.inner_diameter * (0.45 * share) ** 0.5
+    run = jobs.straight_run(duct, jobs.cable(diameter=diameter))
+    found = {f.rule: f for f in check_fit(run, BS, run_fits(run))}
+    assert found["fill"].severity == severity
+    assert found["fill"].limit == 0.45
+    assert "IET On-Site Guide" in found["fill"].source
+
+
+BS = Practice(rules="CENELEC", edition="BS")
+
+
+@pytest.mark.parametrize(
+    ("bore", "cores", "diameter", "severity"),
+    [
+        # BS 6622 makers' tables, one cable per duct (READ)
+        (0.0999, 1, 0.05, "caution"),
+        (0.1, 1, 0.05, "ok"),
+        (0.1001, 1, 0.05, "ok"),
+        (0.1, 3, 0.06, "ok"),
+        (0.1, 3, 0.0601, "caution"),
+        (0.1249, 3, 0.07, "caution"),
+        (0.125, 3, 0.07, "ok"),
+        (0.1251, 3, 0.07, "ok"),
+    ],
+)
+def test_bore_of_a_duct_for_one_cable(
+    bore: float, cores: int, diameter: float, severity: str
+) -> None:
+    given = jobs.cable(diameter=diameter, cores=cores, voltage=11e3, shielded=True)
+    (finding,) = of_one_duct(jobs.conduit(bore), [(given, 1)], BS)
+    assert (finding.rule, finding.severity) == ("bore for one cable", severity)
+    assert finding.limit == (0.125 if diameter > 0.06 else 0.1)
+    assert "BS 6622" in finding.source
+    assert not of_one_duct(jobs.conduit(0.2), [(given, 2)], BS)
+    assert not of_one_duct(jobs.conduit(bore), [(given, 1)], Practice(rules="CENELEC"))
+
+
+@pytest.mark.parametrize(
+    ("cores", "area", "volts", "asked"),
+    [
+        (1, 50e-6, 11e3, True),
+        (1, 49e-6, 11e3, False),
+        (1, 630e-6, 11e3, True),
+        (1, 631e-6, 11e3, False),
+        (2, 240e-6, 11e3, False),
+        (1, 240e-6, 1000.0, False),
+        (1, 240e-6, 1001.0, True),
+        (1, 240e-6, 36e3, True),
+        (1, 240e-6, 36.1e3, False),
+        (1, 240e-6, None, False),
+    ],
+)
+def test_the_table_of_one_cable_in_a_duct_has_its_bounds(
+    cores: int, area: float, volts: float | None, asked: bool
+) -> None:
+    given = jobs.cable(cores=cores, area=area, voltage=volts, shielded=True)
+    assert bool(of_one_duct(jobs.conduit(), [(given, 1)], BS)) is asked
+
+
+@pytest.mark.parametrize(
+    ("cables", "cautioned"),
+    [
+        ([(jobs.cable(diameter=0.01), 1)], True),
+        ([(jobs.cable(diameter=0.01), 2)], False),
+        ([(jobs.cable(diameter=0.01, cores=3), 1)], False),
+    ],
+)
+def test_a_single_core_alone_in_steel_is_a_caution_in_din_vde_practice(
+    cables: list[tuple[Cable, int]], cautioned: bool
+) -> None:
+    # Nexans Deutschland (READ): all cables of the a.c. system in one steel pipe
+    steel, vde = jobs.stock("EN-STEEL", "40"), Practice(rules="CENELEC")
+    found = of_one_duct(steel, cables, vde)
+    assert [(f.rule, f.severity) for f in found] == [("lone core in steel", "caution")] * cautioned
+    assert not of_one_duct(jobs.stock("EN-PVC-MEDIUM", "40"), cables, vde)
+    assert not of_one_duct(steel, cables, Practice(rules="none"))
+
+
+def of_one_duct(
+    duct: Conduit, cables: list[tuple[Cable, int]], practice: Practice
+) -> list[Finding]:
+    run = jobs.straight_run(duct, cables)
+    named = ("bore for one cable", "lone core in steel")
+    return [f for f in check_fit(run, practice, run_fits(run)) if f.rule in named]

@@ -14,8 +14,3 @@ def test_no_sidewall_figure_is_made_up_beyond_the_table() -> None:
 
 def test_no_multiple_without_a_voltage() -> None:
     assert classes.eu_bend(kind(None), "DIN VDE") == classes.BendMultiples()
-
-
-def test_no_conduit_factor_beyond_the_table() -> None:
-    assert classes.osg_conduit_factor(10.1, 0, 16) is None
-    assert classes.osg_conduit_factor(8.0, 3, 16) is None

@@ -12,7 +12,7 @@ from route3d.standards.tables import NotInTable
 POWER = CableClass(600.0, False, 1, 177e-6, 0.03)
 # What only national rules ask, by question; physics and makers' limits ask none of it.
 NATIONAL = {
-    "fill": lambda r: r.fill(3),
+    "fill": lambda r: r.fill((POWER,) * 3, "EMT", "2"),
     "turn": lambda r: r.turn("EMT"),
     "field bend": lambda r: r.conduit_bend_radius("PVC-40", "4"),
     "box": lambda r: r.box(4.0, False),
@@ -84,6 +84,55 @@ def test_recalled_turns_are_never_a_stop() -> None:
     assert british.fact.value == pytest.approx(math.pi)
     assert german is not None and german.broken == "note"  # low confidence
     assert rule_set("CENELEC", "BS").turn("EN-BURIED") is None
+
+
+# What each national practice asks of a building conduit, a buried duct and one cable in them.
+BUILDING, BURIED = ("EN-STEEL", "40"), ("EN-BURIED", "160")
+DUCT_RULES = {
+    "fill": lambda r, c: r.fill((POWER,) * 3, *c),
+    "factors": lambda r, c: r.conduit_factors((SMALL,), c[0], "20", 5.0, 0.0),
+    "turn": lambda r, c: r.turn(c[0]),
+    "length": lambda r, c: r.pull_length(c[0]),
+    "radius": lambda r, c: r.duct_bend_radius(c[0]),
+    "bore": lambda r, c: r.duct_bore((MEDIUM,), c[0]),
+    "together": lambda r, c: r.cores_together(c[0]),
+}
+SMALL = CableClass(450.0, False, 1, 2.5e-6, 0.004)
+MEDIUM = CableClass(11e3, True, 1, 240e-6, 0.04)
+
+
+@pytest.mark.parametrize(
+    ("name", "edition", "building", "buried"),
+    [
+        ("CENELEC", "BS", {"fill", "factors", "turn", "length"}, {"bore"}),
+        ("CENELEC", "DIN VDE", {"turn", "length", "together"}, set()),
+        ("CENELEC", "CEI", set(), {"radius"}),
+        ("none", "", set(), set()),
+    ],
+)
+def test_each_practice_asks_what_its_sources_say_where_they_apply(
+    name: str, edition: str, building: set[str], buried: set[str]
+) -> None:
+    """Building conduit alone has draw-in points; a bank of 160 mm ducts has none of that."""
+    rules = rule_set(name, edition)
+    asked = [{q for q, ask in DUCT_RULES.items() if ask(rules, c)} for c in (BUILDING, BURIED)]
+    assert asked == [building, buried]
+
+
+def test_the_code_asks_nothing_of_european_conduit_but_fill_and_turn() -> None:
+    asked = {q for q, ask in DUCT_RULES.items() if ask(rule_set("NFPA 70"), BUILDING)}
+    assert asked == {"fill", "turn"}
+
+
+def test_conduit_factors_replace_the_space_factor_where_they_cover_the_cables() -> None:
+    rules = rule_set("CENELEC", "BS")
+    assert rules.fill((SMALL,) * 3, "EN-STEEL", "20") is None
+    for cables, size in (((SMALL,) * 3, "40"), ((SMALL, POWER), "20")):
+        ruling = rules.fill(cables, "EN-STEEL", size)
+        assert ruling is not None and ruling.broken == "caution"
+        assert rules.conduit_factors(cables, "EN-STEEL", size, 5.0, 0.0) is None
+    # only where one cable lies in the duct
+    assert rules.duct_bore((MEDIUM,) * 3, "EN-BURIED") is None
 
 
 def test_a_practice_says_its_rules_first() -> None:

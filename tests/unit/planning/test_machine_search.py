@@ -1,0 +1,98 @@
+"""The place a plan proposes, and what it says of the room to draw the head out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from route3d.checks.finding import Finding
+from route3d.files.model_file import load
+from route3d.model import Job, Room
+from route3d.planning import evaluate
+from route3d.planning.feeding import drawn_out
+from route3d.planning.placement import PlacementSearch
+from route3d.planning.plan import machine_search
+from route3d.planning.plan_findings import place_findings
+from route3d.units import render
+from tests.support.places import CLEAR, LENGTH, LINE, MACHINE
+
+MODELS = Path(__file__).parents[3] / "models"
+
+
+def job_drawing(out: float, name: str = "riser_duct_bank", *, rooms: tuple[Room, ...] = ()) -> Job:
+    """A demo job whose head comes ``out`` m out of the conduit."""
+    job = load(MODELS / f"{name}.toml")
+    head = job.runs[0].head_length
+    allowances = replace(job.allowances, pull_slack=out - head)
+    return replace(job, allowances=allowances, site=replace(job.site, rooms=rooms))
+
+
+def place_of(job: Job) -> tuple[PlacementSearch, list[Finding]]:
+    """The search at the end the decision pulls from, and what it finds."""
+    (result,) = evaluate(job, with_changes=False).runs
+    pull = result.best.pull
+    assert pull.run.machine is not None
+    found = machine_search(pull, pull.run.machine, job)
+    return found, list(place_findings(found, pull, drawn_out(pull.run, job.allowances)))
+
+
+def vault(depth: float, sides: tuple[float, float] = (-3.0, 3.0)) -> Room:
+    """A room ``depth`` m deep at the vault end of the demo job, whose conduit leaves along +x.
+
+    Its walls stand at ``sides`` m of the conduit, its floor so far below it as a rope line is high.
+    """
+    job = load(MODELS / "riser_duct_bank.toml")
+    x, y, z = job.runs[0].route.vertices[0].point
+    right, left = (y + side for side in sides)
+    corners = ((x - depth, right), (x, right), (x, left), (x - depth, left))
+    return Room("vault", corners, z - LINE)
+
+
+@pytest.mark.parametrize(("out", "lacks"), [(2.99, 0.0), (3.0, 0.0), (3.01, 0.01), (4.5, 1.5)])
+def test_the_finding_is_of_the_longest_rope_there_is(out: float, lacks: float) -> None:
+    """Behind 3 m of rope the machine touches the wall: inside, at it and beyond.
+
+    No place of the list would solve what the finding says of the best one.
+    """
+    job = job_drawing(out)
+    machine = job.runs[0].machine
+    assert machine is not None
+    size = {"envelope": MACHINE.envelope, "line_height": LINE, "clearance": CLEAR}
+    run = replace(job.runs[0], machine=replace(machine, **size))  # type: ignore[arg-type]
+    room = vault(3.0 + LENGTH, (-0.41, 1.31))  # no room off the line of the rope
+    found, findings = place_of(replace(job, runs=(run,), site=replace(job.site, rooms=(room,))))
+    assert found.best[0].lacks(out) == pytest.approx(lacks, abs=1e-6)
+    assert all(p.distance <= found.best[0].distance + 1e-9 for p in found.best)
+    assert [(f.rule, f.severity) for f in findings] == [
+        ("room to draw the head out", "caution")
+    ] * (lacks > 0)
+    for finding in findings:
+        assert finding.demand == found.best[0].distance
+        assert finding.limit == pytest.approx(out)
+        assert render(finding.fix, "SI") == (
+            f"rope too short by {lacks:.2f} m: the head reaches the machine first. No other place "
+            "gives a longer rope. Lead the rope off to a longer path, or grip the cable again "
+            "behind the head"
+        )
+
+
+@pytest.mark.parametrize("out", [2.0, 9.9, 10.1, 25.0])
+def test_open_ground_always_has_room_for_the_head(out: float) -> None:
+    """Places are usually sought within 10 m; a head drawn out farther is given them farther off."""
+    found, findings = place_of(job_drawing(out))
+    assert found.best[0].distance == pytest.approx(out, abs=1e-3)  # as near as may be, line of rope
+    assert findings == []
+    found, findings = place_of(job_drawing(out, rooms=(vault(60.0),)))
+    assert found.best[0].lacks(out) == 0.0 and found.tried < 7000
+    assert findings == []
+
+
+@pytest.mark.parametrize(("out", "cautioned"), [(1.49, False), (1.5, False), (1.51, True)])
+def test_a_machine_braced_against_the_conduit_has_1_5_m_of_rope(
+    out: float, cautioned: bool
+) -> None:
+    _, findings = place_of(job_drawing(out, "roof_drop"))
+    assert [f.rule for f in findings] == ["room to draw the head out"] * cautioned
+    assert all("No other place" not in render(f.fix, "SI") for f in findings)  # none was looked for
