@@ -33,7 +33,7 @@ def test_a_plan_that_stops_takes_the_head_of_the_picture(adapter: tuple[JobResul
     headline = "Do not pull yet: load path: locked adapter, stop reading"
     assert scene.alarm and scene.headline == headline
     assert "against 1.00 kN" in scene.sentence
-    assert "exceeded. Once that is mended, feed from roof, pull at basement" in scene.sentence
+    assert "exceeded. Once that is fixed, feed from roof, pull at basement" in scene.sentence
     (flag,) = (label for label in scene.labels if label.kind == "fault")
     assert flag.alarm and "locked adapter" in flag.lines[0]
     assert flag.lines[1] == "Stop reading: exceeded"  # without any reading

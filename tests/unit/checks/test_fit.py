@@ -173,3 +173,15 @@ def test_a_duct_is_half_as_wide_again_as_the_bundle_in_din_vde_practice(
 def check_fit_of(bore: float, practice: Practice) -> dict[str, Finding]:
     run = jobs.straight_run(jobs.conduit(bore=bore), [(jobs.cable(diameter=0.03), 3)])
     return {f.rule: f for f in check_fit(run, practice, run_fits(run))}
+
+
+@pytest.mark.parametrize(
+    ("sharing", "share"), [("worse of both", "80%"), ("conductor area", "80%"), ("equal", "50%")]
+)
+def test_the_share_of_unequal_cables_is_that_of_the_practice(sharing: str, share: str) -> None:
+    """480 mm2 beside 120 mm2: four fifths by area, a half each."""
+    cables = [(cable("large", area=480e-6), 1), (cable("small", area=120e-6, main=True), 1)]
+    run = jobs.run(lay(at((0, 0, 0)), at((9, 0, 0)), conduits=conduit()), cables)
+    found = check_fit(run, Practice(tension_sharing=sharing), run_fits(run))
+    (note,) = (f for f in found if f.rule == "unequal cables")
+    assert f"each at most {share} of it" in render(note.fix, "SI")

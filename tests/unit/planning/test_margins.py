@@ -318,3 +318,32 @@ def test_equipment_of_one_end_is_used_at_that_end_only() -> None:
     assert (onward.run.machine, back.run.machine) == (weak, strong)
     assert (onward.reel_tension, back.reel_tension) == (0.0, 500.0)
     assert utilisation(onward).machine == pytest.approx(onward.machine_least / 20e3)
+
+
+@pytest.mark.parametrize(
+    ("range_", "said"),
+    [
+        ((0.3, 0.5, "site test"), "friction 0.30 to 0.50 in duct: site test"),
+        ((0.3, 0.5, ""), "friction 0.30 to 0.50 in duct: given"),
+        (
+            (0.3, None, "site test"),
+            "friction 0.30 to 0.42 in duct: site test, high assumed, 1.2 times the figure given "
+            "(common practice, no source)",
+        ),
+        (
+            (None, None, ""),
+            "friction 0.17 to 0.42 in duct: low assumed, 0.5 times the figure given (common "
+            "practice, no source), high assumed, 1.2 times the figure given (common practice, no "
+            "source)",
+        ),
+    ],
+)
+def test_the_source_of_the_window_is_the_range_that_was_given(
+    range_: tuple[float | None, float | None, str], said: str
+) -> None:
+    low, high, who = range_
+    given = {"friction_low": low, "friction_high": high, "friction_source": who}
+    duct = replace(O2.route.conduits[0], friction=0.35, **given)  # type: ignore[arg-type]
+    run = replace(O2, route=replace(O2.route, conduits=(duct,) * len(O2.route.conduits)))
+    findings = candidate(solve_pull(run, AXIS)).findings
+    assert {f.source for f in findings if f.rule in ("reel brake", "brake window")} == {said}
