@@ -87,12 +87,11 @@ def test_place_takes_any_name(name: str) -> None:
     assert render(riser.place, "SI") == f"{name}, riser from station 5.00 m"
 
 
-def test_a_limit_of_nothing_is_the_worst_and_a_stop_without_a_figure_comes_last() -> None:
+def test_a_stop_without_a_figure_or_against_a_limit_of_nothing_comes_last() -> None:
     bare = Finding("b", "stop", "w", math.nan, math.nan, "force", NOTHING, "s")
     untold = Finding("u", "stop", "w", math.nan, math.nan, "force", NOTHING, "s", None, 9.0)
-    ordered = worst_first((bare, untold, most(130.0), most(1.0, limit=0.0)))
-    assert [f.ratio for f in ordered[:2]] == [math.inf, 1.3]
-    assert {f.rule for f in ordered[2:]} == {"b", "u"}
+    ordered = worst_first((bare, untold, most(1.0, limit=0.0), most(130.0), most(250.0)))
+    assert [f.ratio for f in ordered[:2]] == [2.5, 1.3]
 
 
 @pytest.mark.parametrize(
