@@ -190,7 +190,7 @@ def _reason(result: RunResult, units: str) -> str:
 def once_mended(chosen: Pull, why: str) -> str:
     """The end decided upon and why, where something has to be mended before it holds."""
     end = f"feed from {chosen.feed_name}, pull at {chosen.pull_name}"
-    return f"Once that is mended, {end}. {why}"
+    return f"Once that is fixed, {end}. {why}"
 
 
 def _stop_words(finding: Finding, units: str) -> str:

@@ -139,10 +139,14 @@ def _severity(ratio: float, broken: str, close: bool) -> str:
 
 
 def worst_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """Stops before cautions before notes; by ratio within each, those without a figure last."""
+    """Stops before cautions before notes; by ratio within each.
+
+    Last come those that no figure tells apart: without one, or against a limit of nothing, as where
+    no brake setting is left because something else breaks its limit.
+    """
 
     def key(f: Finding) -> tuple[int, float]:
-        told = not (math.isnan(f.ratio) or math.isnan(f.demand))
+        told = math.isfinite(f.ratio) and math.isfinite(f.demand)
         return SEVERITIES.index(f.severity), -f.ratio if told else 0.0
 
     return tuple(sorted(findings, key=key))

@@ -18,6 +18,7 @@ from route3d.units import (
     parse,
     render,
     show,
+    show_marked,
     unit_label,
 )
 
@@ -330,3 +331,25 @@ def test_endless_figures_stay_short() -> None:
     """What no pull comes near must not run over what stands beside it."""
     assert show(4.448e12, "force", "US") == "1e+12 lbf"
     assert show(4.448e8, "force", "US") == "99,995,018 lbf"
+
+
+@pytest.mark.parametrize(
+    ("newtons", "system", "text"),
+    [
+        (15.57e3, "SI", "15.57 kN"),
+        (999.99e3, "SI", "999.99 kN"),
+        (1_234.56e3, "SI", "1,234.6 kN"),
+        (108_806.06e3, "SI", "108,806 kN"),
+        (-108_806.06e3, "SI", "-108,806 kN"),
+        (108_806.06e3, "US", "24,460,575 lbf"),
+    ],
+)
+def test_a_load_is_shown_with_no_more_decimals_than_anyone_knows(
+    newtons: float, system: str, text: str
+) -> None:
+    assert show(newtons, "force", system) == text
+
+
+def test_a_load_marked_to_be_rounded_up_or_down_is_so_to_the_digits_shown() -> None:
+    assert show_marked(12_345_100.0, "force+", "SI") == "12,346 kN"
+    assert show_marked(12_345_900.0, "force-", "SI") == "12,345 kN"

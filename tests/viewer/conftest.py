@@ -166,3 +166,9 @@ def feeder(tmp_path_factory: pytest.TempPathFactory) -> Answered:
 @pytest.fixture(scope="session", params=DEMOS)
 def demo(request: pytest.FixtureRequest) -> Answered:
     return answer(request.param)
+
+
+def findings_on(words: dict[str, Any]) -> list[dict[str, Any]]:
+    """The findings handed over to a page, each by the heads of their table."""
+    table = words["findings"]
+    return [dict(zip(table["heads"], row, strict=True)) for row in table["rows"]]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from functools import cache
 
 import pytest
@@ -15,6 +16,7 @@ from tests.viewer.odd_jobs import ODD, odd_job
 from tests.viewer.test_layout import check_words
 from viewer.cards import must_be_told
 from viewer.fonts import measure
+from viewer.gauge import plan_for_crew
 from viewer.layout import Layout, arrange
 from viewer.overlay import Text
 from viewer.panels import SMALLEST, panels_for
@@ -23,6 +25,7 @@ from viewer.scene_data import Scene
 from viewer.still import STILL_VIEWS, StillView
 from viewer.theme import LIGHT
 from viewer.unrolled import arrange_unrolled
+from viewer.verdict import with_plan
 
 Answered = tuple[RunResult, Job]
 SIZES = [(360, 300), (390, 844), (1024, 768), (1600, 1000), (3840, 2160), (2400, 500)]
@@ -108,3 +111,20 @@ def test_figures_beyond_reason_are_words(tmp_path_factory: pytest.TempPathFactor
     assert not any(
         "%" in w and any(len(n) > 5 for n in w.split("%")[:1]) for w in words if "," in w
     )
+
+
+@pytest.mark.parametrize("name", ["fifty bends", "far too rough"])
+def test_no_load_beyond_reason_is_told_as_a_figure(
+    name: str, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """Tag of the machine, figures at the foot and sentence of a stopped pull, its plan made."""
+    result, given = odd_job(name, tmp_path_factory.mktemp("odd"))
+    plan = plan_for_crew(result, result.best, given)
+    scene = with_plan(build_scene(result, given, units="SI"), result, result.best, plan)
+    (tag,) = (label for label in scene.labels if label.kind == "machine")
+    assert tag.lines[2] == "peak load over 1,000 times 33.00 kN"
+    (peak,) = (fact for fact in scene.facts if fact.name == "Peak machine load")
+    assert (peak.value, peak.note) == (">1,000 x", "over 1,000 times 33.00 kN")
+    assert "over 1,000\u00a0times the limit of " in scene.sentence
+    told = [scene.sentence, *(fact.value for fact in scene.facts), *tag.lines]
+    assert not any(re.search(r"\d{3},\d{3}", text) for text in told)

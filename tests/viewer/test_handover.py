@@ -22,7 +22,7 @@ from route3d.files.model_file import load
 from route3d.planning.evaluate import JobResult, evaluate
 from route3d.report.words import CAUTIONS, limit_of, measured
 from route3d.units import SYSTEMS, convert, show, unit_label
-from tests.viewer.conftest import DEMOS, MODELS, Answered
+from tests.viewer.conftest import DEMOS, MODELS, Answered, findings_on
 from viewer.gauge import gauge_of, plan_for_crew
 from viewer.handover import json_for_page, page_text, write_html
 from viewer.handover_data import page_data, unit_table
@@ -137,7 +137,7 @@ def test_every_stop_and_caution_of_the_shown_direction_is_told(demo: Answered) -
     for n, candidate in enumerate(result.candidates):
         told = {
             (f["rule"], f["measured"], f["limit"])
-            for f in run["directions"][n]["words"]["US"]["findings"]
+            for f in findings_on(run["directions"][n]["words"]["US"])
         }
         for finding in candidate.findings:
             if finding.severity in ("stop", "caution") and finding.ratio == finding.ratio:

@@ -351,7 +351,7 @@ def test_what_stops_the_pull_is_told_before_the_reason(feeder: Answered) -> None
     said = build_scene(result, job, units="SI").sentence
     turn = show(result.path.turn, "angle", "SI")
     assert turn in said and "360.0°" in said
-    assert said.index("360.0°") < said.index("Once that is mended, feed from ")
+    assert said.index("360.0°") < said.index("Once that is fixed, feed from ")
 
 
 def test_the_rule_of_a_scale_is_told_in_one_way(riser: Answered) -> None:

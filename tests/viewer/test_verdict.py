@@ -7,7 +7,7 @@ import pytest
 
 from route3d.planning.evaluate import JobResult
 from route3d.planning.plan import Plan
-from tests.viewer.conftest import Answered
+from tests.viewer.conftest import Answered, findings_on
 from tests.viewer.handover.faults import changed, weak_adapter
 from viewer.gauge import plan_for_crew, rows_of
 from viewer.handover_data import page_data
@@ -33,7 +33,7 @@ def test_a_plan_that_stops_takes_the_head_of_the_picture(adapter: tuple[JobResul
     headline = "Do not pull yet: load path: locked adapter, stop reading"
     assert scene.alarm and scene.headline == headline
     assert "against 1.00 kN" in scene.sentence
-    assert "exceeded. Once that is mended, feed from roof, pull at basement" in scene.sentence
+    assert "exceeded. Once that is fixed, feed from roof, pull at basement" in scene.sentence
     (flag,) = (label for label in scene.labels if label.kind == "fault")
     assert flag.alarm and "locked adapter" in flag.lines[0]
     assert flag.lines[1] == "Stop reading: exceeded"  # without any reading
@@ -82,7 +82,7 @@ def test_no_readings_are_handed_over_for_a_pull_the_plan_stops(
     film = shown["playback"]
     assert not film["stops"] and set(film["gear"]) == {-1} and set(film["elapsed"]) == {None}
     assert film["limitWords"] == "Pull of the machine"
-    stops = [f["rule"] for f in words["findings"] if f["severity"] == "stop"]
+    stops = [f["rule"] for f in findings_on(words) if f["severity"] == "stop"]
     assert stops == ["load path: locked adapter", "stop reading"]
     faults = [label for label in shown["labels"]["false"] if label["kind"] == "fault"]
     assert len(faults) == 1 and faults[0]["alarm"]

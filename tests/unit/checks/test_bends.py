@@ -217,3 +217,15 @@ def test_bends_of_buried_ducts_have_a_least_radius_in_cei_practice(
         *one_bend(radius, jobs.stock("EN-STEEL", "50"), practice=cei),
     ]
     assert "duct bend radius" not in {f.rule for f in other}
+
+
+def test_a_radius_that_does_not_fit_is_not_proposed() -> None:
+    """12 x 40 mm = 480 mm asked for; straights of 0.1 m beside an arc of 0.3 m leave 0.4 m."""
+    shape = vertices([Go(0.1), Turn(90, 0.3), Go(0.1)])
+    finding = bends(along(shape, conduit()))[0]
+    assert (finding.rule, finding.severity) == ("cable bend radius", "stop")
+    said = render(finding.fix, "SI")
+    assert said.startswith("move the points of the route apart, or take a cable")
+    assert "0.48 m on the centerline, and at most 0.399 m fits" in said
+    finding = bends(along(vertices([Go(0.2), Turn(90, 0.3), Go(0.2)]), conduit()))[0]
+    assert render(finding.fix, "SI") == "bend to a centerline radius of at least 0.48 m"

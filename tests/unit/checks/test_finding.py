@@ -85,3 +85,35 @@ def test_place_takes_any_name(name: str) -> None:
     assert render(plain.place, "SI") == f"bend 1 at {name}"
     riser = at_most("r", f"{name}, riser from station {{}}", 1, 2, "force", NOTHING, "s", station=5)
     assert render(riser.place, "SI") == f"{name}, riser from station 5.00 m"
+
+
+def test_a_stop_without_a_figure_or_against_a_limit_of_nothing_comes_last() -> None:
+    bare = Finding("b", "stop", "w", math.nan, math.nan, "force", NOTHING, "s")
+    untold = Finding("u", "stop", "w", math.nan, math.nan, "force", NOTHING, "s", None, 9.0)
+    ordered = worst_first((bare, untold, most(1.0, limit=0.0), most(130.0), most(250.0)))
+    assert [f.ratio for f in ordered[:2]] == [2.5, 1.3]
+
+
+@pytest.mark.parametrize(
+    ("rule", "demand", "limit", "quantity", "said"),
+    [
+        ("rope load", 20e3, 10e3, "force", "20.00 kN against 10.00 kN"),
+        ("rope load", 10e6, 10e3, "force", "10,000 kN against 10.00 kN"),  # 1,000 times
+        ("rope load", 10.01e6, 10e3, "force", "over 1,000 times the limit of 10.00 kN"),
+        ("first movement", 1001.0, 1.0, "percent", "over 1,000 times the limit"),
+        ("brake window", 900.0, 700.0, "force", "no setting holds (brake at least 0.90 kN, at most "
+         "0.70 kN)"),
+        ("brake window", 900.0, 0.0, "force", "no setting holds"),
+        ("stop reading", math.nan, math.nan, "force", ""),
+    ],
+)  # fmt: skip
+def test_what_was_found_is_told_with_units_and_in_words_where_figures_tell_nothing(
+    rule: str, demand: float, limit: float, quantity: str, said: str
+) -> None:
+    finding = Finding(rule, "stop", "w", demand, limit, quantity, NOTHING, "s")
+    assert render(finding.compared, "SI") == said
+
+
+def test_a_brake_window_that_holds_is_compared_like_any_figure() -> None:
+    held = Finding("brake within the stops", "caution", "w", 600.0, 700.0, "force", NOTHING, "s")
+    assert not held.no_setting and render(held.compared, "SI") == "0.60 kN against 0.70 kN"

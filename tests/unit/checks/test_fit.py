@@ -265,3 +265,15 @@ def of_one_duct(
     run = jobs.straight_run(duct, cables)
     named = ("bore for one cable", "lone core in steel")
     return [f for f in check_fit(run, practice, run_fits(run)) if f.rule in named]
+
+
+@pytest.mark.parametrize(
+    ("sharing", "share"), [("worse of both", "80%"), ("conductor area", "80%"), ("equal", "50%")]
+)
+def test_the_share_of_unequal_cables_is_that_of_the_practice(sharing: str, share: str) -> None:
+    """480 mm2 beside 120 mm2: four fifths by area, a half each."""
+    cables = [(cable("large", area=480e-6), 1), (cable("small", area=120e-6, main=True), 1)]
+    run = jobs.run(lay(at((0, 0, 0)), at((9, 0, 0)), conduits=conduit()), cables)
+    found = check_fit(run, Practice(tension_sharing=sharing), run_fits(run))
+    (note,) = (f for f in found if f.rule == "unequal cables")
+    assert f"each at most {share} of it" in render(note.fix, "SI")

@@ -460,3 +460,24 @@ def test_a_restart_beyond_conductors_or_attachment_is_a_caution() -> None:
         assert (finding.rule, finding.severity) == (rule, "caution")
         assert finding.ratio == pytest.approx(1.001, abs=1e-5)
         assert [f.rule for f in check_restart(beyond, beyond)] == ["restart"]
+
+
+@pytest.mark.parametrize(("leg", "proposed"), [(1.08, True), (1.06, False)])
+def test_no_radius_is_proposed_that_does_not_fit_its_legs(leg: float, proposed: bool) -> None:
+    """18,000 N / 7,000 N/m = 2.571 m; the arc of 1.5 m may grow by the straight beside it."""
+    shape = vertices([Go(leg), Turn(90, 1.5), Go(leg)])
+    run = jobs.run(along(shape, conduit(friction=0.0)), reel_tension=18_000.0)
+    (finding,) = check_sidewall(solve_pull(run, PRACTICE))
+    said = render(finding.fix, "SI")
+    assert finding.severity == "stop"
+    assert said.startswith("about 2.571 m of bend radius") is proposed
+    if not proposed:
+        assert said == (
+            "lower the tension: no bend radius that fits between its neighbors holds (about "
+            "2.571 m needed, at most 2.559 m fits)"
+        )
+
+
+def test_a_pressure_within_its_limit_asks_for_no_radius_below_the_one_given() -> None:
+    (finding,) = check_sidewall(held(10_000.0))
+    assert (finding.severity, finding.fix.values) == ("caution", ())

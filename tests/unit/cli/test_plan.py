@@ -110,7 +110,10 @@ def test_a_way_is_planned_stage_by_stage(
     assert main(["plan", YARD, "--way", "3", "--sheet", str(pdf)]) == 0
     said = capsys.readouterr().out
     assert main(["plan", YARD, "--way", "3", "--json"]) == 0
-    (run,) = json.loads(capsys.readouterr().out)["runs"]
+    data = json.loads(capsys.readouterr().out)
+    assert main(["plan", YARD, "--json"]) == 1
+    assert data["rules"] == json.loads(capsys.readouterr().out)["rules"]
+    (run,) = data["runs"]
     assert (run["way"], run["ways"], run["stops"]) == (3, 3, False)
     ends = [("substation", "pull vault V1"), ("pull vault V1", "berth 4 charger")]
     assert [(s["feed"], s["pull"]) for s in run["stages"]] == ends

@@ -392,7 +392,7 @@ def test_the_figures_of_a_finding_are_rounded_to_their_safe_side() -> None:
     pull = solve_pull(O2, AXIS)
     empty = replace(WINDOW, at_most=100.6 * LBF)
     (stop,) = [f for f in brake_findings(pull, empty) if f.rule == "brake window"]
-    assert (measured(stop, "US"), limit_of(stop, "US")) == ("145 lbf", "100 lbf")
+    assert (measured(stop, "US"), limit_of(stop, "US")) == ("at least 145 lbf", "at most 100 lbf")
     assert (stop.demand, stop.limit) == (empty.at_least, empty.at_most)
     (caution,) = [f for f in brake_findings(pull, WINDOW) if f.rule == "reel brake"]
     assert measured(caution, "US") == "145 lbf"
@@ -415,3 +415,32 @@ def test_a_length_of_cable_as_drag_is_that_of_each_reel_of_its_own_cable() -> No
     reel = Reel("yard", drag_length=10 * FOOT)
     run = replace(O1, cables=CableSet(((big, 1), (thin, 2))), reel=reel)
     assert reel_drag(run) / LBF == pytest.approx(73.85)
+
+
+@pytest.mark.parametrize(
+    ("range_", "said"),
+    [
+        ((0.3, 0.5, "site test"), "friction 0.30 to 0.50 in duct: site test"),
+        ((0.3, 0.5, ""), "friction 0.30 to 0.50 in duct: given"),
+        (
+            (0.3, None, "site test"),
+            "friction 0.30 to 0.42 in duct: site test, high assumed, 1.2 times the figure given "
+            "(common practice, no source)",
+        ),
+        (
+            (None, None, ""),
+            "friction 0.17 to 0.42 in duct: low assumed, 0.5 times the figure given (common "
+            "practice, no source), high assumed, 1.2 times the figure given (common practice, no "
+            "source)",
+        ),
+    ],
+)
+def test_the_source_of_the_window_is_the_range_that_was_given(
+    range_: tuple[float | None, float | None, str], said: str
+) -> None:
+    low, high, who = range_
+    given = {"friction_low": low, "friction_high": high, "friction_source": who}
+    duct = replace(O2.route.conduits[0], friction=0.35, **given)  # type: ignore[arg-type]
+    run = replace(O2, route=replace(O2.route, conduits=(duct,) * len(O2.route.conduits)))
+    findings = candidate(solve_pull(run, AXIS)).findings
+    assert {f.source for f in findings if f.rule in ("reel brake", "brake window")} == {said}

@@ -14,6 +14,7 @@ from pypdf import PdfReader
 from rich.console import Console
 
 from route3d.files.model_file import load
+from route3d.mechanics.pull import with_friction
 from route3d.model import Job
 from route3d.planning import evaluate
 from route3d.planning.plan import Plan, make_plan
@@ -121,3 +122,19 @@ def test_a_peak_counts_the_first_moves(stopped: tuple[Job, Plan]) -> None:
     starts = [0.0, *plan.stops_planned.places, *(c.pulled for c in plan.gears.changes)]
     moves = [plan.moves.load_at(at) for at in starts]
     assert plan.peak == pytest.approx(max(*moves, float(plan.history.load.max())))
+
+
+@pytest.mark.parametrize("friction", [0.5, 1.0, 2.0, 4.0])
+@pytest.mark.parametrize("name", ["riser_duct_bank", "yard_run", "roof_drop"])
+def test_a_reading_above_its_stop_is_on_no_surface(name: str, friction: float) -> None:
+    """Such a plan must not be made, so no table has a row of it: 'stop' is never below 'expected'.
+
+    The gauge's own check says so of every row, and the plan stops by any stop.
+    """
+    job = load(MODELS / f"{name}.toml")
+    run = with_friction(job.runs[0], friction, rope_too=False)
+    (result,) = evaluate(replace(job, runs=(run,)), with_changes=False).runs
+    for candidate in result.candidates:
+        plan = make_plan(result, job, step=15.0, feed=candidate.pull.feed)
+        exceeded = [row for row in plan.gauge if row.exceeded]
+        assert plan.stops or not exceeded

@@ -74,7 +74,7 @@ def test_any_machine_of_the_file_can_be_tried(browser: Any, three: Served) -> No
         seen.take("capstan on the apron")
         assert "none named → capstan on the apron" in seen.becomes("#what-if", "capstan")
         assert "none given" in before
-        seen.becomes("#directions", r"of machine limit\s+[\d,]{3,}%")  # of 6,000 lbf
+        seen.becomes("#directions", r"of machine line pull limit\s+[\d,]{3,}%")  # of 6,000 lbf
         seen.becomes(".r3-tag.machine", "CAPSTAN ON THE APRON")
         words = seen.page.locator(".r3-tag.machine").first
         assert "CAPSTAN ON THE APRON" in words.inner_text()
