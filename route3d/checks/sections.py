@@ -13,7 +13,7 @@ from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import say
-from route3d.standards.conduit_factors import Factors
+from route3d.standards.conduit_factors import Factors, right_angles
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ def _factors(run: Run, section: Section, practice: Practice) -> Iterator[Finding
 
 
 def _judged(where: str, length: float, factors: Factors) -> Finding:
-    bends = f"{factors.bends} right-angle bend{'s' * (factors.bends != 1)}"
+    bends = right_angles(factors.bends)
     if factors.allowed is None:
         fix = say(f"no conduit factor for {{}} and {bends}: add a pull point", (length, "length"))
         source = "IET On-Site Guide, appendix on cable capacities"
@@ -97,8 +97,8 @@ def _judged(where: str, length: float, factors: Factors) -> Finding:
         factors.allowed.value,
         "count",
         say(
-            f"use a larger conduit, or add a pull point: {{}} and {bends} count. The factors are "
-            "those of single-core PVC-insulated cable without sheath",
+            f"use a larger conduit, or add a pull point. Counted: {{}} between pull points, "
+            f"{bends}, cables as single-core PVC-insulated without sheath",
             (length, "length"),
         ),
         str(factors.allowed.source),

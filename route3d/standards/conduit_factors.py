@@ -77,6 +77,11 @@ def conduit_factors(
     return Factors(sum(float(each[n]) for n in names), _long(run, bends, trade_size), bends)
 
 
+def right_angles(bends: int) -> str:
+    """The number of right-angle bends in words."""
+    return f"{bends} right-angle bend{'s' * (bends != 1)}"
+
+
 _TITLE = "IET On-Site Guide, appendix on cable capacities"
 
 
@@ -84,7 +89,7 @@ def _long(run: float, bends: int, trade_size: str) -> Fact | None:
     table, key = load("eu_bs7671_osg_factors_full"), f"b{bends}_{trade_size}"
     for row in sorted(table.where(), key=lambda r: float(r["run_m"])):
         if key in row and float(row["run_m"]) >= run * (1 - _ROUNDED):
-            where = f"run to {row['run_m']:g} m, {bends} bends, {trade_size} mm"
+            where = f"to {row['run_m']:g} m with {right_angles(bends)}, {trade_size} mm"
             source = source_of(table, row, title=_TITLE, cite=where)
             return Fact(float(row[key]), "count", source, "conduit factor")
     return None

@@ -170,6 +170,18 @@ def test_a_duct_is_half_as_wide_again_as_the_bundle_in_din_vde_practice(
     assert not {"fill", "bore over the cables"} & set(check_fit_of(bore, Practice(rules="none")))
 
 
+@pytest.mark.parametrize(("share", "severity"), [(1.001, "ok"), (1.0, "ok"), (0.999, "caution")])
+def test_unequal_cables_without_a_known_bundle_count_side_by_side(
+    share: float, severity: str
+) -> None:
+    """20 and 30 mm side by side: 50 mm, and 1.5 times that in DIN VDE practice."""
+    cables = [(jobs.cable(diameter=0.03), 1), (jobs.cable(diameter=0.02), 1)]
+    run = jobs.straight_run(jobs.conduit(0.075 * share), cables)
+    found = {f.rule: f for f in check_fit(run, Practice(rules="CENELEC"), run_fits(run))}
+    assert found["bore over the cables"].severity == severity
+    assert found["bore over the cables"].demand == pytest.approx(1.5 * share)
+
+
 def check_fit_of(bore: float, practice: Practice) -> dict[str, Finding]:
     run = jobs.straight_run(jobs.conduit(bore=bore), [(jobs.cable(diameter=0.03), 3)])
     return {f.rule: f for f in check_fit(run, practice, run_fits(run))}

@@ -74,7 +74,7 @@ def test_cable_factors_against_the_conduit_factor(
     assert finding.demand == 30 * count
     assert "IET On-Site Guide" in finding.source and f"{size} mm" in finding.source
     assert finding.where == f"A to B, conduit {size}"
-    assert "1 right-angle bend count" in render(finding.fix, "SI")
+    assert "Counted: 7.91 m between pull points, 1 right-angle bend, " in render(finding.fix, "SI")
 
 
 def test_cable_factors_may_add_up_to_the_conduit_factor() -> None:

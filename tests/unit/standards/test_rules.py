@@ -68,6 +68,7 @@ def test_the_stress_without_rules_is_practice_and_cites_no_law() -> None:
     stricter = rule_set("none").stricter_stress("copper")
     assert stricter is not None and stricter.value == 50e6  # HD 603/620, as read in two catalogs
     assert rule_set("NFPA 70").stricter_stress("copper") is None
+    assert rule_set("CENELEC").stricter_stress("copper") is None
 
 
 def test_three_loose_singles_under_one_stocking_count_as_two_in_din_vde_practice() -> None:
