@@ -86,9 +86,9 @@ def test_the_checks_stand_before_everything_but_the_decision() -> None:
     )
     assert stage.stalls < lowest < (plan.gauge[0].first_stop or 0.0)
     assert block.words[0] == (
-        f"Set the machine's limiter at {setting(lowest, 'US')} for the whole pull: the lowest stop. "
-        f"In high the machine stalls at {show(stage.stalls, 'force', 'US')}, before the limiter "
-        "acts."
+        f"Set the machine's limiter at {setting(lowest, 'US')} for the whole pull: the lowest "
+        f"stop. In high the machine stalls at {show(stage.stalls, 'force', 'US')}, before the "
+        "limiter acts."
     )
     assert "lowest setting is higher" in block.words[-1]
     assert "gauge at zero" in block.notes[0] and "stop and call" in block.notes[0]
