@@ -182,7 +182,7 @@ def _section(solved: Candidate) -> Phrase:
     loads = say(
         f", {machine}, reel brake {{}})",
         (pull.machine_least, "force"),
-        (pull.reel_tension, "force"),
+        (pull.reel_tension, "force+"),
     )
     return say(f"feed from {feed}, pull at {end} (governing: ") + _governing(solved) + loads
 

@@ -364,10 +364,9 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
     notes = [
         "First move: reading at a planned start from rest, for the first feet only. Once the cable "
         "moves: expected as planned; by brake: expected as the reels are held lightly or hard "
-        f"within their limits; caution: {band} more friction, or the reels braked as hard as the "
-        "brake order allows, never above stop. Stop: reading at "
-        "which the named limit is reached, friction ahead of the head as planned. Above caution, "
-        "or on any sudden rise: stop and find out why.",
+        f"within their limits; caution: {band} more friction, or the hardest brake allowed, never "
+        "above stop. Stop: reading at which the named limit is reached, friction ahead of the head "
+        "as planned. Above caution, or on any sudden rise: stop and find out why.",
     ]
     if any(row.gear is not None and not row.readable for row in plan.gauge):
         notes.append(
@@ -521,8 +520,7 @@ def acceptance_block(plan: Plan, system: str) -> Block:
         frozenset({1, 3, 4, 5}),
         (
             "Before each stage: gauge at zero with the rope slack, reels held as given, limiter "
-            "set. If the first move reads more than the last column, the limiter trips or the "
-            "machine stalls: stop and call.",
+            "set. If the first move comes to the last column: stop and call.",
         ),
     )
 
@@ -555,6 +553,7 @@ def limiter_words(plan: Plan, system: str) -> tuple[str, ...]:
         words[0] += " for the whole pull: the lowest stop."
     else:
         words[0] += ", the lowest stop, and change it before each stage as the table says."
+    words[0] = " ".join((words[0], *dict.fromkeys(_stall_words(plan, system))))
     for stage in checks.stages:
         if not (stage.trips or stage.trips_at_start):
             continue
@@ -570,7 +569,6 @@ def limiter_words(plan: Plan, system: str) -> tuple[str, ...]:
                 f"For the first move at {at} of cable in, raise the limiter to "
                 f"{setting(stage.first_stop, system)}; lower it once the cable moves."
             )
-    words += dict.fromkeys(_stall_words(plan, system))
     words.append(
         "If the machine's lowest setting is higher, the limiter does not protect the cable: set "
         "it to its lowest, keep a hand on the stop control, and call out every reading; or use a "

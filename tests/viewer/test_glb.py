@@ -112,8 +112,8 @@ def test_the_largest_numbers_are_in_the_file(demo: Answered) -> None:
     for n, candidate in enumerate(result.candidates):
         tension = max(float(t.arrays[f"_TENSION_{n}"].max()) for t in tubes)
         sidewall = max(float(t.arrays[f"_SIDEWALL_{n}"].max()) for t in tubes)
-        assert tension == pytest.approx(candidate.pull.peak_tension, rel=1e-5)
-        assert sidewall == pytest.approx(candidate.pull.peak_sidewall, rel=1e-5)
+        assert tension == pytest.approx(candidate.planned.peak_tension, rel=1e-5)
+        assert sidewall == pytest.approx(candidate.planned.peak_sidewall, rel=1e-5)
 
 
 def test_tubes_follow_the_route_and_are_round(demo: Answered) -> None:

@@ -83,11 +83,11 @@ def test_tube_radius_is_half_the_outer_diameter_times_the_exaggeration(riser: An
 def test_values_are_those_of_the_profile(demo: Answered) -> None:
     result = demo[0]
     for feed, candidate in zip((0, None), (result.candidates[0], result.best), strict=True):
-        scene, profile = build_scene(*demo, feed=feed), candidate.pull.profile
+        scene, profile = build_scene(*demo, feed=feed), candidate.planned.profile
         tension = np.concatenate([t.tension for t in scene.tubes])
         sidewall = np.concatenate([t.sidewall for t in scene.tubes])
-        assert tension.max() == candidate.pull.peak_tension
-        assert sidewall.max() == candidate.pull.peak_sidewall
+        assert tension.max() == candidate.planned.peak_tension
+        assert sidewall.max() == candidate.planned.peak_sidewall
         for tube in scene.tubes:
             for name, known in (("tension", profile.tension), ("sidewall", profile.sidewall)):
                 got = getattr(tube, name)

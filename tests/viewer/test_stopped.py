@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from route3d.files.model_file import load
+from route3d.model import CableSet
+from route3d.planning import evaluate
 from route3d.planning.evaluate import JobResult
+from route3d.report.plan_blocks import plan_blocks
 from tests.viewer.handover.faults import weak_adapter
 from viewer.gauge import NOT_TO_BE_MADE, gauge_of, must_not_be_pulled, plan_for_crew, rows_of
 from viewer.handover_data import page_data
@@ -90,4 +95,32 @@ def test_a_pull_that_may_be_made_tells_the_crew_what_to_do_after_an_accident() -
     told = crew.plan_words(session.shown, plan, "US")
     assert told["accidents"][0].startswith("Stopped with 0 ft to 333 ft of cable in: restart in")
     sheet = publish.plan_values(session, plan)["crew"]["US"]
-    assert sheet["machine"]["peak"] == "678 lbf" and told["largest"].startswith("678 lbf")
+    assert sheet["machine"]["peak"] == "883 lbf" and told["largest"].startswith("883 lbf")
+
+
+def test_an_empty_brake_window_names_no_setting_anywhere() -> None:
+    """170 lbf keeps the cables taut; a cable that bears 139 lbf/ft allows less."""
+    job = load(MODELS / "riser_duct_bank.toml")
+    run = job.runs[0]
+    cable = run.cables.items[0][0]
+    weak = replace(cable, sidewall_limit=cable.sidewall_limit / 3.6)
+    job = replace(job, runs=(replace(run, cables=CableSet(((weak, 3),))),))
+    (result,) = evaluate(job, with_changes=False).runs
+    candidate = next(c for c in result.candidates if c.pull.reverse)
+    assert candidate.window.empty and 0 < candidate.window.at_most
+    assert "brake window" in {f.rule for f in candidate.breaks}
+    plan = plan_for_crew(result, candidate, job)
+    assert plan is not None and plan.stops
+    for units in ("US", "SI"):
+        scene = build_scene(result, job, feed=candidate.pull.feed, units=units, given=())
+        (label,) = [x for x in scene.labels if x.kind == "feed"]
+        assert "no brake setting" in label.lines
+        fact = next(f for f in scene.facts if f.name == "Reel brake")
+        assert (fact.value, fact.note) == (
+            "no setting holds",
+            "the cables need more than the limits allow",
+        )
+        blocks = plan_blocks(plan, units)
+        whole = " ".join(text for b in blocks for text in (*b.words, *b.notes, *sum(b.rows, ())))
+        assert "Brake the reels" not in whole and "light brake" not in whole.lower()
+        assert "need at least" in whole

@@ -44,7 +44,7 @@ def test_the_slider_shows_load_gear_and_clock_of_the_plan(
     plan = plan_for_crew(result.runs[0], candidate, result.job)
     assert plan is not None
     allowances = result.job.allowances
-    film = playback(result.runs[0], candidate.pull, units, allowances, rows_of(plan))
+    film = playback(result.runs[0], candidate.planned, units, allowances, rows_of(plan))
     film = evenly(film, 9, units)
     for k in (0, 2, 5, 8):
         set_head(page, 125 * k)
