@@ -233,8 +233,6 @@ def _root(grows: Callable[[float], float], low: float, high: float) -> float:
     """
     b, a = low, high
     fb, fa = grows(b), grows(a)
-    if fa <= 0.0:
-        return high
     below, t = low, 0.5
     for _ in range(_MOST_STEPS):
         x = a + t * (b - a)

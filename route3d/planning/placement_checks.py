@@ -237,8 +237,6 @@ def _rope_hits(site: Surroundings, stand: Stand, ground: Ground, ways: Ways) -> 
     corners = _from_mouth(ways.corners)
     high = corners[:, :, 2].max(axis=1, initial=-math.inf) > _ceilings(site)[room]
     owner = np.where(high, _ceiling_owners(site)[room], _CLEAR)
-    if not len(owner):
-        return owner
     floor = float(ground.floor[ways.place].max())
     walls = plan_shapes(site.without_meshes, floor + UNEVEN, floor + stand.envelope[2])
     lines = shapely.linestrings(corners[:, :, :2])

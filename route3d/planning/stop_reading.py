@@ -130,10 +130,10 @@ class _Limits:
             wall = np.where(pressing > 0, sidewall / pressing, np.inf)
         held = np.full(len(wall), np.inf)
         vertices = self.pull.run.route.vertices
-        for i in np.flatnonzero(track.on_sheave).tolist():
-            sheave = vertices[int(track.walked.vertex[i])].sheave
-            if sheave is not None:  # 2T sin(turn/2), T that going out
-                held[i + 1] = sheave.rating / (2.0 * math.sin(float(track.walked.angles[i]) / 2.0))
+        ratings = {k: v.sheave.rating for k, v in enumerate(vertices) if v.sheave is not None}
+        for i in np.flatnonzero(track.on_sheave).tolist():  # 2T sin(turn/2), T that going out
+            doubled = 2.0 * math.sin(float(track.walked.angles[i]) / 2.0)
+            held[i + 1] = ratings[int(track.walked.vertex[i])] / doubled
         return wall, held
 
     def places(self, row: int, hidden: NDArray[np.bool_]) -> tuple[str, ...]:

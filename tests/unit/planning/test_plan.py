@@ -246,8 +246,7 @@ def test_the_minimum_load_is_held_at_every_footage(
     """A machine that holds 500 N and more; the peak alone says nothing of the start."""
     pull = planned("riser_duct_bank").pull
     machine = replace(pull.run.machine, min_load=500.0)
-    pull = replace(pull, run=replace(pull.run, machine=machine))
-    found = list(least_load_findings(seen([0.0, 100.0], load), pull))
+    found = list(least_load_findings(seen([0.0, 100.0], load), pull, machine))
     ends = [value for f in found for value, _ in f.fix.values]
     assert ends == pytest.approx([x for pair in below for x in pair])
     assert [(f.severity, f.limit) for f in found] == [("caution", 500.0)] * bool(below)
@@ -257,8 +256,7 @@ def test_two_stretches_below_the_minimum_load_are_both_named() -> None:
     """Down to 0 N and up again: 600 N at 0 and 100 m, 0 at 50 m, then 600 to 0 over 60 m."""
     pull = planned("riser_duct_bank").pull
     machine = replace(pull.run.machine, min_load=300.0)
-    pull = replace(pull, run=replace(pull.run, machine=machine))
-    (found,) = least_load_findings(seen([0, 50, 100, 160], [600, 0, 600, 0]), pull)
+    (found,) = least_load_findings(seen([0, 50, 100, 160], [600, 0, 600, 0]), pull, machine)
     assert [value for value, _ in found.fix.values] == pytest.approx([25, 75, 130, 160])
     assert found.demand == 0.0
 
