@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from route3d.errors import InputError
 from route3d.geometry.path import Path
 from route3d.geometry.route_path import sub_route
 from route3d.model.practice import Practice
@@ -47,10 +46,7 @@ def splits(run: Run, practice: Practice, path: Path) -> Iterator[Split]:
     most = max(_FEWEST_PLACES, min(_MOST_PLACES, _MOST_WORK // len(path)))
     wanted = thinned(places(path), most)
     tried, numbers = with_points(run, wanted)
-    try:
-        sections = section_pulls(tried, practice)
-    except InputError:  # no pull has an end to its tension
-        return
+    sections = section_pulls(tried, practice)
     new = dict(zip(numbers, wanted, strict=True))
     given = [p for p in sections.points if p not in new]
     found = _fewest(sections, given.__contains__, len(given))

@@ -466,7 +466,7 @@ def test_a_restart_beyond_conductors_or_attachment_is_a_caution() -> None:
 
 
 def test_every_row_of_a_pull_is_placed_at_an_end_a_bend_a_vertex_or_a_station() -> None:
-    """A bend at 8.5 m of the first leg, and a pull point that turns by 30 degrees between straights."""
+    """A bend of a right angle, and a pull point between straights that turns by 30 degrees."""
     side = 20 * np.array([math.cos(math.radians(120)), math.sin(math.radians(120)), 0.0])
     route = lay(
         at((0, 0, 0), name="A"),

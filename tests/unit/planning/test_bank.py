@@ -246,7 +246,7 @@ def test_a_straight_too_short_beside_a_turn_is_told_with_what_it_lacks() -> None
 
 
 def test_where_no_duct_has_a_path_only_the_bends_that_stop_them_are_judged() -> None:
-    """Two columns 1.2 m apart: bends of 0.5 m each way leave neither duct a path; one of 2 m fits."""
+    """Two columns 1.2 m apart: bends of 0.5 m each way leave none a path; 2 m do."""
     pieces = [
         Go(9),
         Turn(90, 0.5, "left"),

@@ -16,7 +16,13 @@ from route3d.mechanics.pull import Pull, at_friction, peaks_with, solve_pull, wi
 from route3d.model import Cable, CableSet, Conductor, Conduit, Practice, Reel, Rope, Route, Run
 from route3d.model.run import EndSetup
 from route3d.planning.direction import candidate
-from route3d.planning.margins import brake_findings, brake_window, friction_margin
+from route3d.planning.margins import (
+    BrakeWindow,
+    brake_findings,
+    brake_setting,
+    brake_window,
+    friction_margin,
+)
 from route3d.units import render
 from tests.support import jobs
 from tests.support.jobs import FOOT, INCH, LBF, LBF_PER_FT, along, at, conduit, hills, lay
@@ -318,3 +324,16 @@ def test_equipment_of_one_end_is_used_at_that_end_only() -> None:
     assert (onward.run.machine, back.run.machine) == (weak, strong)
     assert (onward.reel_tension, back.reel_tension) == (0.0, 500.0)
     assert utilisation(onward).machine == pytest.approx(onward.machine_least / 20e3)
+
+
+@pytest.mark.parametrize(
+    ("at_least", "at_most", "said"),
+    [
+        (1200.0, 3400.0, "1.20 kN to 3.40 kN"),
+        (0.0, 3400.0, "light, at most 3.40 kN"),
+        (0.0, 0.0, "light"),
+    ],
+)
+def test_a_label_says_what_the_brake_is_set_to(at_least: float, at_most: float, said: str) -> None:
+    window = BrakeWindow(at_least, at_least, at_least, at_most, True, 0.0)
+    assert render(brake_setting(window), "SI") == said

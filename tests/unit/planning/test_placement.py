@@ -10,10 +10,10 @@ import pytest
 
 from route3d.mechanics.pull import solve_pull
 from route3d.model import LeadOff, Practice, Room
-from route3d.planning.plan_findings import place_findings
 from route3d.planning.placement_checks import LOOK
 from route3d.planning.placement_rope import pulling_end
 from route3d.planning.placement_site import SiteMesh, mesh_floor, surroundings
+from route3d.planning.plan_findings import place_findings
 from route3d.units import render
 from tests.support.jobs import along, conduit, run
 from tests.support.places import (

@@ -238,3 +238,15 @@ def test_a_run_without_pull_points_has_no_ways() -> None:
     job = load(MODELS / "riser_duct_bank.toml")
     with pytest.raises(InputError, match="no pull points"):
         planned(job, 1)
+
+
+def test_where_no_way_passes_the_error_says_why() -> None:
+    """A cable that takes no sidewall pressure to speak of goes through no bend, in any parts."""
+    job = yard()
+    run = job.runs[0]
+    frail = tuple((replace(c, sidewall_limit=1.0), n) for c, n in run.cables.items)
+    weak = replace(run, cables=replace(run.cables, items=frail))
+    with pytest.raises(InputError, match="no way to split run") as caught:
+        planned(replace(job, runs=(weak,)), 1)
+    (problem,) = caught.value.problems
+    assert problem.where == "--way" and "sidewall" in problem.fix
