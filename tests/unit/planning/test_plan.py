@@ -13,11 +13,21 @@ from route3d.errors import InputError
 from route3d.files.model_file import load
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.mechanics.pull import at_friction, solve_pull, with_friction
-from route3d.model import EndSetup, Gear, Job, LeadOff, Practice, WorkPlatform
+from route3d.model import (
+    EndSetup,
+    Gear,
+    Job,
+    LeadOff,
+    Practice,
+    Room,
+    Site,
+    Vehicle,
+    WorkPlatform,
+)
 from route3d.planning import evaluate
 from route3d.planning.chain import governing
 from route3d.planning.feeding import drawn_out, held_at_rest
-from route3d.planning.plan import Plan, make_plan
+from route3d.planning.plan import Plan, machine_search, make_plan
 from route3d.planning.plan_findings import least_load_findings, swivel_findings
 from route3d.units import GRAVITY, render
 from tests.support import jobs
@@ -324,3 +334,30 @@ def test_each_end_is_planned_with_its_own_machine_anchor_and_lead_off() -> None:
     assert not any(link.name.startswith("sheave") for link in there.links)
     out = drawn_out(there.pull.run, job.allowances)
     assert out == job.allowances.pull_slack + 2.5
+
+
+@pytest.mark.parametrize(
+    ("length", "width", "deep", "fits", "noted"),
+    [
+        (None, None, 5.0, True, True),
+        (4.0, None, 5.0, True, True),
+        (4.0, 1.8, 12.0, True, False),
+        (4.0, 1.8, 5.0, False, False),
+    ],
+)
+def test_the_vehicle_that_holds_the_machine_needs_its_own_room(
+    length: float | None, width: float | None, deep: float, fits: bool, noted: bool
+) -> None:
+    """0.9 m clear of the wall, a machine of 1.2 m and a truck of 4 m: 6.1 m of hall."""
+    corners = ((30.0, -6.0), (30.0 + deep, -6.0), (30.0 + deep, 6.0), (30.0, 6.0))
+    hall = Room("hall", corners, 0.0, 4.0)
+    puller = replace(jobs.machine(), envelope=(1.2, 0.8, 1.0), line_height=0.75, clearance=0.9)
+    line = jobs.along(([[0, 0, 0.75], [30, 0, 0.75]], [0, 0]), conduit())
+    truck = Vehicle("truck", 4000.0, 0.5, 25e3, length=length, width=width)
+    one = jobs.run(line, cable(), machine=puller, rope=jobs.rope(), anchor=truck)
+    job = Job("hall", "SI", (one,), site=Site(rooms=(hall,)))
+    found = machine_search(solve_pull(one, Practice()), puller, job)
+    assert bool(found.best) is fits
+    notes = [render(n, "SI") for place in found.best for n in place.notes]
+    assert ("vehicle footprint not given: not checked" in notes) is noted
+    assert fits or "vehicle" in {f.reason for f in found.failures}
