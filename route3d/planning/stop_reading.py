@@ -33,7 +33,7 @@ class Reached:
     """A ``reading`` N at the machine at which ``limit`` is reached at ``place``.
 
     ``limit`` is "conductor", "grip", "sidewall", "sheave", "rope", "head fitting" or "line
-    fitting". ``reading`` is infinite, and both names empty, where the gauge can show no limit.
+    fitting". The rope at the machine is rated, so that there always is one.
     """
 
     reading: float
@@ -71,8 +71,6 @@ def stop_readings(
 
     def reached(row: int, k: int) -> Reached:
         reading, joint = float(found.reading[row, k]), int(found.joint[row, k])
-        if math.isinf(reading):
-            return Reached(math.inf, "", "")
         if joint == AT_LINE:
             return Reached(reading, limits.at_line, track.pull.pull_name)
         limit = KINDS[found.limit[row, k]]
