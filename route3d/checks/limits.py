@@ -485,12 +485,13 @@ def turn_stops(run: Run, vertex: int, turn: float, tension: float, load: float) 
     return bool(turn > _NO_TURN and (too_small or too_weak))
 
 
-def guided_turns(pull: Pull) -> Iterator[tuple[int, float, float]]:
-    """Vertex, turn rad and force N on the fastening of each pull point guided by a sheave."""
+def guided_turns(pull: Pull) -> Iterator[tuple[int, Sheave, float, float]]:
+    """Vertex, sheave, turn rad and force N on its fastening, of each pull point guided by one."""
     for segment in np.flatnonzero(pull.path.kind == CORNER).tolist():
         vertex, turn = int(pull.path.vertex[segment]), float(pull.path.angles[segment])
-        if pull.run.route.vertices[vertex].sheave is not None and turn > _NO_TURN:
-            yield vertex, turn, _fastening(pull, segment)
+        sheave = pull.run.route.vertices[vertex].sheave
+        if sheave is not None and turn > _NO_TURN:
+            yield vertex, sheave, turn, _fastening(pull, segment)
 
 
 def _fastening(pull: Pull, segment: int) -> float:

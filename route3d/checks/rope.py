@@ -111,8 +111,6 @@ def _bends(pull: Pull) -> list[Finding]:
     }
     found = []
     for load in pull.rope_phase.in_bends():
-        if load.vertex not in numbers:
-            continue
         number, segment = numbers[load.vertex]
         conduit = pull.run.route.conduits[int(pull.path.leg[segment])]
         where = pull.run.route.bend_label(number, load.vertex)

@@ -336,9 +336,10 @@ def _bend_name(path: Path, segment: int, route: Route | None) -> str:
 
 
 def turn_name(path: Path, segment: int, route: Route | None) -> str:
-    """The turn without length beside a segment."""
-    near = path.vertex[max(segment - 1, 0) : segment + 2]
-    known = near[near >= 0]
+    """The turn without length beside a segment, not the bend on its other side."""
+    near = slice(max(segment - 1, 0), segment + 2)
+    vertices, corner = path.vertex[near], path.kind[near] == CORNER
+    known = vertices[corner if corner.any() else vertices >= 0]
     if route is None or not len(known):
         return "the turn without a bend"
     return f"the turn at {route.label(int(known[0]))}"

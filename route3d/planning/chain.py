@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
@@ -12,6 +12,9 @@ from route3d.mechanics.fit import Fit
 from route3d.mechanics.lead_off import lead_off_factor, turn_loads
 from route3d.mechanics.pull import Pull
 from route3d.model.conduit import Conduit
+from route3d.model.machine import Machine
+from route3d.model.rigging import LeadOff
+from route3d.model.rope import Rope
 from route3d.model.run import Run
 from route3d.planning.holding import Hold, Holding, holding
 from route3d.standards.practice import rope_safety_factor
@@ -75,24 +78,27 @@ def load_path(
 
     ``load`` N is the largest planned at the machine, lead-off included; ``tension`` N that in the
     cable, its peak while it runs where left out; ``out`` m how far the head is drawn out beyond the
-    conduit. A head past a lead-off sheave carries the sheave's outgoing tension.
+    conduit. A head past a lead-off sheave carries the sheave's outgoing tension. ValueError for a
+    run without rope or machine.
     """
-    run = pull.run
-    factor = lead_off_factor(run.lead_off, run.rope.friction if run.rope else 0.0)
-    full = run.machine.available_pull if run.machine else None
+    run, rope, machine = pull.run, pull.run.rope, pull.run.machine
+    if rope is None or machine is None:
+        raise ValueError(f"run {run.name} has no rope or no machine, so no load path")
+    factor = lead_off_factor(run.lead_off, rope.friction)
+    full = machine.available_pull
     # at the head the machine's full pull arrives less what the lead-off takes
-    at_head = None if full is None else full / factor
+    at_head = full / factor
     # the largest tension is taken to come while the head is past the sheaves: never too little
     passed = passed_factor(run, out)
     return (
         *_cable_links(
             pull,
             (pull.peak_tension if tension is None else tension) * passed,
-            None if at_head is None else at_head * passed,
+            at_head * passed,
         ),
-        *_rope_links(run, load, full),
-        *_turn_links(run, load / factor, at_head),
-        *_machine_links(run, load, full),
+        *_rope_links(rope, load, full),
+        *_turn_links(run.lead_off, rope, load / factor, at_head),
+        *_machine_links(machine, load),
         *_held_links(pull, held, load, full),
     )
 
@@ -106,13 +112,11 @@ def passed_factor(run: Run, out: float) -> float:
     return factor
 
 
-def _held_links(pull: Pull, held: Holding, load: float, full: float | None) -> Iterator[Link]:
+def _held_links(pull: Pull, held: Holding, load: float, full: float) -> Iterator[Link]:
     """What holds the machine, at the planned load and, by its own statics, at the full pull."""
-    stalled = held
-    if full is not None:
-        stalled = holding(pull.run, pulling_conduit(pull), full, fitted_for=load)
+    stalled = holding(pull.run, pulling_conduit(pull), full, fitted_for=load)
     for hold, most in zip(held.holds, stalled.holds, strict=True):
-        yield Link(**_fields(hold), at_machine_pull=None if full is None else most.load)
+        yield Link(**_fields(hold), at_machine_pull=most.load)
 
 
 def _fields(hold: Hold) -> dict[str, Any]:
@@ -135,7 +139,7 @@ def _weakest(pull: Pull, first: Limit) -> str:
     return "conductors" if first.name == main_limit(pull.run, pull.practice).name else first.name
 
 
-def _cable_links(pull: Pull, tension: float, at_head: float | None) -> tuple[Link, ...]:
+def _cable_links(pull: Pull, tension: float, at_head: float) -> tuple[Link, ...]:
     run, rigging = pull.run, pull.run.rigging
     conductors, cap = conductor_limit(run, pull.practice), cable_cap(run)
     grip = run.attach == "basket grip"
@@ -165,10 +169,7 @@ def _cable_links(pull: Pull, tension: float, at_head: float | None) -> tuple[Lin
     )
 
 
-def _rope_links(run: Run, load: float, full: float | None) -> tuple[Link, ...]:
-    rope = run.rope
-    if rope is None:
-        return (Link("rope", load, None, "no rope given", at_machine_pull=full),)
+def _rope_links(rope: Rope, load: float, full: float) -> tuple[Link, ...]:
     links = [
         Link(
             "rope, working load",
@@ -192,29 +193,25 @@ def _rope_links(run: Run, load: float, full: float | None) -> tuple[Link, ...]:
     return tuple(links)
 
 
-def _turn_links(run: Run, mouth: float, full: float | None) -> list[Link]:
+def _turn_links(lead_off: Sequence[LeadOff], rope: Rope, mouth: float, full: float) -> list[Link]:
     """Each turn of the lead-off: the resultant on its fastening."""
-    rope = run.rope.friction if run.rope else 0.0
     links = []
-    for number, turn in enumerate(turn_loads(run.lead_off, rope, mouth), 1):
-        stalled = None if full is None or mouth <= 0 else turn.resultant * full / mouth
+    for number, turn in enumerate(turn_loads(lead_off, rope.friction, mouth), 1):
+        stalled = None if mouth <= 0 else turn.resultant * full / mouth
         sheave = turn.turn.sheave
         if sheave is None:
             name, rating, source = "conduit end under the rope", None, "not given"
         else:
             name, rating = f"sheave {sheave.name}", sheave.rating
             source = f"given for sheave {sheave.name}; load 2T sin(turn/2)"
-        if len(run.lead_off) > 1:
+        if len(lead_off) > 1:
             name += f", turn {number}"
         links.append(Link(name, turn.resultant, rating, source, at_machine_pull=stalled))
     return links
 
 
-def _machine_links(run: Run, load: float, full: float | None) -> list[Link]:
-    machine = run.machine
-    if machine is None:
-        return [Link("machine", load, None, "no machine given")]
-    given = f"given for machine {machine.name}"
+def _machine_links(machine: Machine, load: float) -> list[Link]:
+    given, full = f"given for machine {machine.name}", machine.available_pull
     boom = Link(
         "boom",
         load,
@@ -222,10 +219,7 @@ def _machine_links(run: Run, load: float, full: float | None) -> list[Link]:
         given if machine.boom_rating else "not given",
         at_machine_pull=full,
     )
-    return [
-        boom,
-        Link(STALLING, load, machine.available_pull, given, at_machine_pull=full),
-    ]
+    return [boom, Link(STALLING, load, full, given, at_machine_pull=full)]
 
 
 def sheave_radii(pull: Pull, slack: float = math.inf) -> tuple[SheaveRadius, ...]:

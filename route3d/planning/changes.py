@@ -165,9 +165,8 @@ def _splits(run: Run, practice: Practice) -> Iterator[Change]:
             if all(section(span) for span in spans):
                 names = literal(" and ".join(run.route.label(i) for i in cut))
                 text = say(f"split the run at {names}: {count + 1} pulls, each within its limits")
-                for span in spans:
-                    if (solved := section(span)) is not None:
-                        text += say("; ") + _section(solved)
+                for solved in filter(None, map(section, spans)):
+                    text += say("; ") + _section(solved)
                 if run.machine is not None and run.rope is not None:
                     text += say("; route3d plan MODEL numbers the ways, and --way N plans way N")
                 yield Change("split", text, 10.0 * count)

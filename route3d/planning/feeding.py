@@ -90,7 +90,8 @@ def feeding(
         draw = Draw(0.0, allowances.feed_slack, off_reel=True)
     out = draw.laid + allowances.pull_slack
     length = pull.path.length + draw.kept + out
-    window = brake_window(pull) if window is None and draw.off_reel else window
+    # What lies in figure eights is fed by hand: no reel has a brake to set.
+    window = (window or brake_window(pull)) if draw.off_reel else None
     radius = reel.diameter / 2 if reel and reel.diameter else None
     return Feeding(
         place=pull.feed_name,
@@ -120,19 +121,19 @@ def _notes(
     notes = [
         say("set the reel in line with the conduit, cable off the top, bending the way it lay"),
     ]
-    if not draw.off_reel:
+    if window is None:
         notes = [
             say(
                 "turn the figure eights over and feed from the top by hand: no reel, no brake; "
                 "nobody stands inside the loops"
             )
         ]
-    elif window is not None and window.empty:
+    elif window.empty:
         notes.append(brake_words(window))
-    elif window is not None and window.holds:
+    elif window.holds:
         tried = say(". Try the brakes before the head goes over the edge")
         notes.append(brake_words(window) + tried)
-    elif window is not None:
+    else:
         multiplied = say(": every bend multiplies the tension put in here")
         notes.append(brake_words(window) + multiplied)
     reels, _ = held_at_rest(pull)

@@ -27,7 +27,6 @@ from route3d.standards.practice import reel_back_length
 # Roots are found to this share, to which the solution itself is known; printed figures have three
 # digits.
 _FINE = 1e-8
-_MOST_STEPS = 80
 # Friction so many times the planned one is a blockage, not friction.
 _MOST_FRICTION = 1e6
 
@@ -242,10 +241,8 @@ def _root(grows: Callable[[float], float], low: float, high: float) -> float:
     """
     b, a = low, high
     fb, fa = grows(b), grows(a)
-    if fa <= 0.0:
-        return high
     below, t = low, 0.5
-    for _ in range(_MOST_STEPS):
+    while True:  # the bracket shrinks with every step, and by half where one does not move
         x = a + t * (b - a)
         fx = grows(x)
         if fx <= 0:

@@ -66,7 +66,10 @@ class Surroundings:
         return Surroundings(self.rooms, self.names, *parts)
 
     def near(self, points: Floats, reach: float) -> Surroundings:
-        """The same site with the triangles whose boxes come within ``reach`` m of the points'."""
+        """The same site with the triangles whose boxes come within ``reach`` m of the points'.
+
+        There must be at least one point.
+        """
         (x, y), (right, back) = points[:, :2].min(axis=0) - reach, points[:, :2].max(axis=0) + reach
         keep = (self.low[:, 0] <= right) & (self.high[:, 0] >= x)
         return self.only(keep & (self.low[:, 1] <= back) & (self.high[:, 1] >= y))
@@ -270,13 +273,11 @@ def _nearest(
 def rope_meets(site: Surroundings, starts: Floats, ends: Floats, room: float) -> Ints:
     """Owner of a triangle that each rope leg (n, 3) to (n, 3) meets, -1 for none.
 
-    The leg is a bar with ``room`` m to each side; ends must differ.
+    The leg is a bar with ``room`` m to each side; there must be one, and its ends must differ.
     """
     import shapely
 
     owner = np.full(len(starts), -1)
-    if not len(starts):
-        return owner
     low, high = np.minimum(starts, ends) - 2 * room, np.maximum(starts, ends) + 2 * room
     site = site.near(np.vstack((low, high)), 0.0).between(low[:, 2].min(), high[:, 2].max())
     tree = shapely.STRtree(shapely.box(*site.low[:, :2].T, *site.high[:, :2].T))

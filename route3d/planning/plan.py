@@ -278,8 +278,8 @@ def make_plan(
         splits=splits,
         findings=worst_first(
             (
-                *gear_findings(gears, pull, peak),
-                *least_load_findings(course, pull),
+                *gear_findings(gears, pull, machine, peak),
+                *least_load_findings(course, pull, machine),
                 *start_findings(pull, going),
                 *hanging_findings(pull, hanging),
                 *gauge_findings(gears, pull),

@@ -10,6 +10,7 @@ import numpy as np
 
 from route3d.checks.finding import CLOSE, Finding
 from route3d.mechanics.pull import Pull
+from route3d.model.machine import Machine
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.chain import Link, SheaveRadius
 from route3d.planning.feeding import Feeding
@@ -21,10 +22,9 @@ from route3d.planning.stops import FIRST_MOVE, MOST_STOPS, SAFE_SHARE, Hanging
 from route3d.units import GRAVITY
 
 
-def gear_findings(gears: GearPlan, pull: Pull, peak: float) -> Iterator[Finding]:
+def gear_findings(gears: GearPlan, pull: Pull, machine: Machine, peak: float) -> Iterator[Finding]:
     """Where no gear holds, or one works beyond its margin; ``peak`` N is the largest planned."""
-    machine = pull.run.machine
-    source = f"given for machine {machine.name if machine else ''}"
+    source = f"given for machine {machine.name}"
     over = gears.overload
     if over is not None:
         fix = say("take a stronger machine, lower the tension, or split the run")
@@ -43,17 +43,15 @@ def gear_findings(gears: GearPlan, pull: Pull, peak: float) -> Iterator[Finding]
         where, ratio = f"{pull.run.name}, head at station {{}}", load / over.limit
         yield Finding(rule, "stop", where, load, over.limit, "force", fix, source, at, ratio)
     elif not gears.margin_kept:
-        yield _margin_finding(gears, pull, source, peak)
+        yield _margin_finding(gears, pull, machine, peak)
 
 
-def _margin_finding(gears: GearPlan, pull: Pull, source: str, peak: float) -> Finding:
+def _margin_finding(gears: GearPlan, pull: Pull, machine: Machine, peak: float) -> Finding:
     """The span, or the first movement after a stop, that leaves a gear least to spare."""
-    machine = pull.run.machine
-    efficiency = machine.efficiency if machine else 1.0
+    efficiency = machine.efficiency
     used = [(s.peak_load, s.gear.line_pull * efficiency) for s in gears.spans]
     used += [(c.restart_load, c.to_gear.line_pull * efficiency) for c in gears.changes]
-    if machine:
-        used.append((peak, machine.available_pull))
+    used.append((peak, machine.available_pull))
     load, limit = max(used, key=lambda u: u[0] / u[1])
     fix = say("a gear works beyond its margin: watch the gauge, or lower the tension")
     return Finding(
@@ -64,20 +62,17 @@ def _margin_finding(gears: GearPlan, pull: Pull, source: str, peak: float) -> Fi
         limit,
         "force",
         fix,
-        source,
+        f"given for machine {machine.name}",
         None,
         load / limit,
     )
 
 
-def least_load_findings(course: History, pull: Pull) -> Iterator[Finding]:
+def least_load_findings(course: History, pull: Pull, machine: Machine) -> Iterator[Finding]:
     """A caution naming the stretches of cable in on which the machine has too little to hold.
 
     Loads go straight from one head of ``course`` to the next, so the ends of a stretch are exact.
     """
-    machine = pull.run.machine
-    if machine is None:
-        return
     stretches = _below(course, machine.min_load)
     if not stretches:
         return

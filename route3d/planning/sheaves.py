@@ -77,11 +77,9 @@ def sheave_forces(pull: Pull, load: float, placement: PlacementSearch) -> tuple[
             sheave, angle = turn.turn.sheave, turn.turn.turn
             found.append(SheaveForce(sheave, pull.pull_name, angle, turn.resultant, way))
     points = [vertex.point for vertex in run.route.vertices]
-    for vertex, angle, force in guided_turns(pull):
-        guide = run.route.vertices[vertex].sheave
-        if guide is not None:
-            way = _between(points[vertex - 1], points[vertex], points[vertex + 1])
-            found.append(SheaveForce(guide, run.route.label(vertex), angle, force, way))
+    for vertex, guide, angle, force in guided_turns(pull):
+        way = _between(points[vertex - 1], points[vertex], points[vertex + 1])
+        found.append(SheaveForce(guide, run.route.label(vertex), angle, force, way))
     return tuple(found)
 
 

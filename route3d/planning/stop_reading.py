@@ -33,7 +33,7 @@ class Reached:
     """A ``reading`` N at the machine at which ``limit`` is reached at ``place``.
 
     ``limit`` is "conductor", "grip", "sidewall", "sheave", "rope", "head fitting" or "line
-    fitting". ``reading`` is infinite, and both names empty, where the gauge can show no limit.
+    fitting". The rope at the machine is rated, so that there always is one.
     """
 
     reading: float
@@ -71,8 +71,6 @@ def stop_readings(
 
     def reached(row: int, k: int) -> Reached:
         reading, joint = float(found.reading[row, k]), int(found.joint[row, k])
-        if math.isinf(reading):
-            return Reached(math.inf, "", "")
         if joint == AT_LINE:
             return Reached(reading, limits.at_line, track.pull.pull_name)
         limit = KINDS[found.limit[row, k]]
@@ -130,10 +128,10 @@ class _Limits:
             wall = np.where(pressing > 0, sidewall / pressing, np.inf)
         held = np.full(len(wall), np.inf)
         vertices = self.pull.run.route.vertices
-        for i in np.flatnonzero(track.on_sheave).tolist():
-            sheave = vertices[int(track.walked.vertex[i])].sheave
-            if sheave is not None:  # 2T sin(turn/2), T that going out
-                held[i + 1] = sheave.rating / (2.0 * math.sin(float(track.walked.angles[i]) / 2.0))
+        ratings = {k: v.sheave.rating for k, v in enumerate(vertices) if v.sheave is not None}
+        for i in np.flatnonzero(track.on_sheave).tolist():  # 2T sin(turn/2), T that going out
+            doubled = 2.0 * math.sin(float(track.walked.angles[i]) / 2.0)
+            held[i + 1] = ratings[int(track.walked.vertex[i])] / doubled
         return wall, held
 
     def places(self, row: int, hidden: NDArray[np.bool_]) -> tuple[str, ...]:

@@ -82,7 +82,4 @@ def _together(result: RunResult, subjects: Sequence[Subject]) -> Phrase:
     pulls = len(subjects[-1].suggestions[0].feeds)
     if pulls > 1:
         return say(f"with the first of each the run passes in {pulls} pulls")
-    choice = result.decision.choice
-    if choice is None:
-        return say("with the first of each the bends pass, but not the pull")
-    return say("with the first of each the run passes: ") + outcome(choice)
+    return say("with the first of each the run passes: ") + outcome(result.best)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from route3d.errors import InputError
+from route3d.checks.bends import turn_as_judged
 from route3d.geometry.path import Path
 from route3d.geometry.route_path import sub_route
 from route3d.model.practice import Practice
@@ -47,10 +47,7 @@ def splits(run: Run, practice: Practice, path: Path) -> Iterator[Split]:
     most = max(_FEWEST_PLACES, min(_MOST_PLACES, _MOST_WORK // len(path)))
     wanted = thinned(places(path), most)
     tried, numbers = with_points(run, wanted)
-    try:
-        sections = section_pulls(tried, practice)
-    except InputError:  # no pull has an end to its tension
-        return
+    sections = section_pulls(tried, practice)
     new = dict(zip(numbers, wanted, strict=True))
     given = [p for p in sections.points if p not in new]
     found = _fewest(sections, given.__contains__, len(given))
@@ -143,15 +140,18 @@ def new_points_for_turn(
     def turned(point: NewPoint) -> float:
         return float(path.angles[inside & (path.stations[1:] <= point.station)].sum())
 
+    def passes(turn: float) -> bool:
+        return turn_as_judged(turn, limit) <= limit
+
     turns = [turned(p) for p in free]
-    halves = [(abs(total - 2 * t), k) for k, t in enumerate(turns) if max(t, total - t) <= limit]
+    halves = [(abs(total - 2 * t), k) for k, t in enumerate(turns) if passes(max(t, total - t))]
     if halves:
         k = min(halves)[1]
         return (free[k],), (turns[k], total - turns[k])
     chosen: list[int] = []
     done = 0.0
-    while total - done > limit:
-        within = [k for k, t in enumerate(turns) if done < t <= done + limit]
+    while not passes(total - done):
+        within = [k for k, t in enumerate(turns) if t > done and passes(t - done)]
         if not within:
             return None
         chosen.append(within[-1])

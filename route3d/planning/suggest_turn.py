@@ -38,7 +38,7 @@ def share_turn(result: RunResult, finding: Finding) -> Subject:
             continue
         found = new_points_for_turn(result.path, first, last, finding.limit)
         if found is None:
-            break
+            continue
         changed, _ = with_points(result.run, found[0])
         tried = mended(changed, result, _DEGREES)
         if tried is None:

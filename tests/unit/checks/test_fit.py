@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -289,3 +290,45 @@ def test_the_share_of_unequal_cables_is_that_of_the_practice(sharing: str, share
     found = check_fit(run, Practice(tension_sharing=sharing), run_fits(run))
     (note,) = (f for f in found if f.rule == "unequal cables")
     assert f"each at most {share} of it" in render(note.fix, "SI")
+
+
+# --- unequal cables ----------------------------------------------------------------------------
+
+
+def unequal(*cables: tuple[Cable, int]) -> list[Finding]:
+    wide = jobs.straight_run(conduit(0.2), list(cables))
+    found = check_fit(wide, PRACTICE, run_fits(wide))
+    return [f for f in found if f.rule == "unequal cables"]
+
+
+def test_unequal_main_cables_are_named_with_the_largest_share() -> None:
+    """240 and 160 mm2: by area the larger carries 240/400 of the pull, more than its half."""
+    large, small = cable("large"), cable("small{", area=160e-6)
+    like = replace(large, name="like")
+    (finding,) = unequal((large, 1), (small, 1))
+    said = render(finding.fix, "SI")
+    assert finding.severity == "note" and finding.where == "F1"
+    assert "1 x large, 1 x small{, each at most 60% of it" in said
+    assert "Riding along" not in said
+    assert unequal((large, 2)) == unequal((large, 1), (like, 1)) == []
+
+
+def test_a_riding_cable_is_named_with_what_it_carries() -> None:
+    """16 mm2 beside 240 rides along: of 25 + 1 N/m of the set its own weight is 1/26."""
+    earth = cable("earth", diameter=0.01, weight=1.0, area=16e-6)
+    (finding,) = unequal((cable(), 1), (earth, 1))
+    said = render(finding.fix, "SI")
+    assert "1 x phase, each at most 100% of it" in said
+    assert "Riding along: 1 x earth (3.8% of the pull, weight)" in said
+
+
+@pytest.mark.parametrize("share", [1.001, 0.999])
+def test_the_bundle_of_unequal_cables_is_the_circle_round_them(share: float) -> None:
+    """Two cables of 40 and 20 mm touch in a circle of 60 mm, and 1.5 times that is 90 mm."""
+    pair = [(cable("large"), 1), (cable("small", diameter=0.02, area=160e-6), 1)]
+    wide = jobs.straight_run(conduit(0.09 * share), pair)
+    practice = Practice(rules="CENELEC")
+    found = {f.rule: f for f in check_fit(wide, practice, run_fits(wide))}
+    room = found["bore over the cables"]
+    assert room.demand == pytest.approx(1.5 * share, rel=1e-6)
+    assert room.severity == ("ok" if share > 1 else "caution")

@@ -3,6 +3,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from route3d.checks.finding import Finding
@@ -13,11 +14,13 @@ from route3d.checks.limits import (
     check_slack,
     conductor_limit,
     grip_limit,
+    pull_place,
     sidewall_limit,
     turn_stops,
     utilisation,
 )
 from route3d.checks.restart import check_restart
+from route3d.geometry.path import ARC, CORNER, STRAIGHT
 from route3d.mechanics.pull import Pull, at_friction, solve_pull, with_friction
 from route3d.model import Practice, Run, Sheave
 from route3d.units import render
@@ -481,3 +484,36 @@ def test_no_radius_is_proposed_that_does_not_fit_its_legs(leg: float, proposed: 
 def test_a_pressure_within_its_limit_asks_for_no_radius_below_the_one_given() -> None:
     (finding,) = check_sidewall(held(10_000.0))
     assert (finding.severity, finding.fix.values) == ("caution", ())
+
+
+def test_every_row_of_a_pull_is_placed_at_an_end_a_bend_a_vertex_or_a_station() -> None:
+    """A bend of a right angle, and a pull point between straights that turns by 30 degrees."""
+    side = 20 * np.array([math.cos(math.radians(120)), math.sin(math.radians(120)), 0.0])
+    route = lay(
+        at((0, 0, 0), name="A"),
+        at((10, 0, 0), 1.5),
+        at((10, 20, 0), name="vault", ends=jobs.BOTH),
+        at(np.array([10.0, 20.0, 0.0]) + side, name="B"),
+        conduits=conduit(),
+    )
+    for reverse in (False, True):
+        pull = solve_pull(jobs.run(route), PRACTICE, reverse=reverse)
+        rows = range(len(pull.profile.station))
+        where = [pull_place(pull, row) for row in rows]
+        ends = ["A", "B"][:: -1 if reverse else 1]
+        assert [where[0], where[-1]] == ends
+        kinds = [pull.path.kind[k] for k in pull.profile.segment[1:-1]]
+        expected = {CORNER: "vault", ARC: "bend 1", STRAIGHT: "F1, station {}"}
+        assert where[1:-1] == [expected[k] for k in kinds]
+        assert set(kinds) == set(expected)
+
+
+@pytest.mark.parametrize(("share", "breaks"), [(0.999, False), (1.001, True)])
+def test_a_restart_beyond_the_sidewall_limit_is_a_caution(share: float, breaks: bool) -> None:
+    """7,000 N/m on a radius of 1.5 m are 10,500 N; the moving pull presses with 8,000 N."""
+    found = check_restart(held(8000.0), held(share * 10_500.0))
+    assert [(f.rule, f.severity) for f in found] == [
+        ("restart: sidewall pressure", "caution") if breaks else ("restart", "ok")
+    ]
+    if breaks:
+        assert (found[0].demand, found[0].ratio) == pytest.approx((7007.0, 1.001))

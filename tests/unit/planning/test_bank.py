@@ -214,3 +214,49 @@ def test_the_demo_has_six_ducts_that_pass() -> None:
     assert len(result.bends) == 3
     spread = [d.result.path.length for d in result.ducts]
     assert max(spread) - min(spread) == pytest.approx(0.304, abs=0.005)
+
+
+def beside_a_turn() -> BankResult:
+    """A bend of 1.2 m, 0.1 m of straight, and a vault at which the run turns by a right angle."""
+    route = lay(
+        at((0, 0, 0)),
+        at((20, 0, 0), 1.2),
+        at((20, 1.3, 0), 0.0, "vault", jobs.BOTH),
+        at((0, 1.3, 0)),
+        conduits=conduit(),
+    )
+    return answer(jobs.run(route), bank(1, 3, 0.25))
+
+
+def test_a_straight_too_short_beside_a_turn_is_told_with_what_it_lacks() -> None:
+    """Both turn left: the duct 0.25 m to the left is cut by 0.25 m at the turn, and 0.1 m is there.
+
+    That is 0.15 m more straight than there is (geometry). To the right the straight grows.
+    """
+    inner, middle, outer = beside_a_turn().ducts
+    assert [d.result is None for d in (inner, middle, outer)] == [True, False, False]
+    (why,) = inner.blocked
+    assert (why.rule, why.severity) == ("no path: straight left beside the turn", "stop")
+    assert "vault" in why.where
+    assert why.demand == pytest.approx(-0.15) and why.limit == pytest.approx(0.0, abs=1e-6)
+    ((lacks, _),) = why.fix.values
+    assert lacks == pytest.approx(0.15, abs=1e-6)
+    with pytest.raises(ValueError, match="row 1, column 1 has no path"):
+        bend_radius(inner, 1)
+
+
+def test_where_no_duct_has_a_path_only_the_bends_that_stop_them_are_judged() -> None:
+    """Two columns 1.2 m apart: bends of 0.5 m each way leave none a path; 2 m do."""
+    pieces = [
+        Go(9),
+        Turn(90, 0.5, "left"),
+        Go(9),
+        Turn(90, 2.0),
+        Go(9),
+        Turn(90, 0.5, "right"),
+        Go(9),
+    ]
+    result = answer(flat(pieces), bank(1, 2, 1.2))
+    assert all(d.result is None for d in result.ducts)
+    assert [(b.number, b.column) for b in result.bends] == [(1, 1), (3, 2)]
+    assert all(b.fails for b in result.bends)

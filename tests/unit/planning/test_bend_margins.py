@@ -96,3 +96,19 @@ def test_bisection_on_a_known_threshold() -> None:
     assert least_passing(lambda r: r >= 1.7, 0.5, 2.0, 10.0) == pytest.approx(1.7, rel=0.012)
     assert least_passing(lambda r: True, 0.5, 1.0, 10.0) == 0.5
     assert math.isnan(least_passing(lambda r: False, 0.5, 1.0, 10.0))
+
+
+@pytest.mark.parametrize("passes", [True, False])
+def test_no_bend_is_tighter_than_half_the_bore(passes: bool) -> None:
+    """The cable asks for 40 mm, but within 65 mm on the centerline a bore of 130 has no inner wall.
+
+    So it is with a run that passes, and with one that another bend stops, judged by itself.
+    """
+    strong = {"bend_multiple": 1.0, "sidewall_limit": 1e6 if passes else 300.0}
+    pieces = [Go(2), Turn(90, 1.0), Go(60), Turn(90, 0.9), Go(2)]
+    result = answered(*pieces, friction=0.2, max_tension=1e6, **strong)
+    assert (result.decision.choice is not None) is passes
+    first = min(bend_margins(result), key=lambda m: m.passing_radius or math.inf)
+    assert first.passing_radius is not None and 0.065 < first.passing_radius
+    if passes:
+        assert first.passing_radius == pytest.approx(0.065, rel=0.02)

@@ -134,3 +134,11 @@ def test_the_head_comes_out_by_the_cable_drawn_out_and_its_own_length() -> None:
     allowances = Allowances(pull_slack=3.0)
     assert drawn_out(built(), allowances) == 3.0 + 1.0
     assert drawn_out(built(rigging=Rigging("long", head_length=2.5)), allowances) == 5.5
+
+
+@pytest.mark.parametrize("missing", ["rope", "machine"])
+def test_a_load_path_needs_rope_and_machine(missing: str) -> None:
+    pulled = built(**{missing: None})
+    held = holding(pulled, pulled.route.conduits[-1], 1500.0)
+    with pytest.raises(ValueError, match="no rope or no machine"):
+        load_path(solve_pull(pulled, Practice()), held, 1500.0)

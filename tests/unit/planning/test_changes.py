@@ -393,3 +393,25 @@ def test_eyes_instead_of_a_grip_and_a_lighter_brake_are_offered_where_they_help(
     assert "attach" in kinds  # 4 kN grows past the 4.45 kN of a grip, far from that of eyes
     assert "brake" in kinds
     assert not {"attach", "brake"} & {c.kind for c in changes(jobs.run(route, sets), PRACTICE)}
+
+
+def test_cables_that_do_not_go_in_are_mended_by_none_of_these() -> None:
+    run = yard(1000.0)
+    narrow = tuple(replace(c, inner_diameter=0.05) for c in run.route.conduits)
+    assert changes(replace(run, route=replace(run.route, conduits=narrow)), PRACTICE) == ()
+
+
+@pytest.mark.parametrize("tight", [2, 9, 13])
+def test_of_many_bends_the_one_of_the_highest_pressure_is_tried(tight: int) -> None:
+    """Fourteen bends, more than are tried: one of 0.8 m among those of 3 m is too tight."""
+    pieces: list[Go | Turn] = [Go(8)]
+    for number in range(1, 15):
+        side = "left" if number % 2 else "right"
+        pieces += [Turn(20, 0.8 if number == tight else 3.0, side), Go(8)]
+    route = along(vertices(pieces), conduit(friction=0.02))
+    most = peak_sidewall(jobs.run(route, reel_tension=1000.0))
+    weak = jobs.run(route, cable(sidewall_limit=0.9 * most), reel_tension=1000.0)
+    (change,) = [c for c in changes(weak, PRACTICE) if c.kind == "radius"]
+    assert f"make bend {tight} " in render(change.text, "SI")
+    (radius, _), *_ = change.text.values
+    assert 0.8 < radius < 3.0 and passes(with_radius(weak, tight, radius))

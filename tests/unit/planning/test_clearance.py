@@ -251,3 +251,22 @@ def test_the_least_clearance_in_solid_material_is_the_deepest(tmp_path: Path, ev
     assert clash.depth == pytest.approx(-met.nearest.distance, abs=1e-6)
     (said,) = (f.fix for f in run.findings if f.severity == "stop")
     assert "move the run out of it" in render(said, "SI")
+
+
+def test_beside_solid_material_nothing_is_inside_it(tmp_path: Path) -> None:
+    """The face of the pier is 1 m from the line: 0.93 m of the conduit."""
+    site = '[site]\ncontext = [{ file = "pier.stl", solid = true }]\n'
+    run = only(write_job(tmp_path, STRAIGHT, site, {"pier.stl": box((10, 2, 4), (20, 2, 0))}))
+    (met,) = run.met
+    assert met.inside == met.clashes == () and not run.stops
+    assert met.nearest is not None and met.nearest.distance == pytest.approx(1.0 - R, abs=STL)
+
+
+def test_where_a_run_is_all_end_nothing_counts_as_nearest(tmp_path: Path) -> None:
+    """A run of 1 m between two vaults that are free for 2 m round their points."""
+    short = run_text("A", [(0, 0, 0), (1, 0, 0)])
+    site = '[site]\nclearance_free_ends = 2\ncontext = ["wall.stl"]\n'
+    run = only(write_job(tmp_path, short, site, {"wall.stl": box((0.2, 2, 2), (0.5, 0, 0))}))
+    (met,) = run.met
+    assert met.nearest is None and met.clashes == () and met.at_ends
+    assert not run.stops

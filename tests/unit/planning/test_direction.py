@@ -217,3 +217,28 @@ def test_no_name_breaks_a_sentence(names: tuple[str, str], limit: float, ends: s
     text = words(run)
     named = "Not acceptable" in text or "ruled out" in text
     assert not named or names[0] in text or names[1] in text
+
+
+def test_a_stop_without_a_number_is_said_by_its_name() -> None:
+    """A pull point that turns without a sheave breaks no figure: it cannot be pulled through."""
+    turning = lay(
+        at((0, 0, 0), name="A", ends=jobs.BOTH),
+        at((20, 0, 0), name="vault{", ends=jobs.BOTH),
+        at((20, 20, 0), name="B", ends=jobs.BOTH),
+        conduits=conduit(),
+    )
+    run = jobs.run(turning)
+    assert decide(run).choice is None
+    stopped = "is stopped by: turn at a pull point at vault{"
+    assert f"feed from A {stopped}" in words(run) and f"feed from B {stopped}" in words(run)
+
+
+def test_without_friction_no_margin_is_said() -> None:
+    """No multiple of nothing reaches a limit: there is no factor to print."""
+    ends = dict(name="A", ends=jobs.BOTH), dict(name="B", ends=jobs.BOTH)
+    slippery = conduit(friction=0.0, friction_low=0.0, friction_high=0.0)
+    level = lay(at((0, 0, 0), **ends[0]), at((60, 0, 0), **ends[1]), conduits=slippery)  # type: ignore[arg-type]
+    run = jobs.run(level, reel_tension=500.0)
+    first, _ = candidates(run)
+    assert first.margin.factor is None or first.margin.factor == float("inf")
+    assert "Friction may reach" not in words(run) and "Highest utilization" in words(run)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from route3d.checks.limits import check_slack
+from route3d.mechanics.feed import reel_drag
 from route3d.mechanics.pull import Pull, solve_pull
 from route3d.model import Allowances, Practice, Reel
-from route3d.planning.feeding import feeding
+from route3d.planning.feeding import Draw, feeding
 from route3d.planning.margins import brake_findings
 from route3d.planning.plan_findings import reel_findings
 from route3d.units import render
@@ -108,3 +109,27 @@ def test_a_full_reel_lighter_than_its_cable_is_cautioned(
     for finding in found:
         assert (finding.demand, finding.limit) == pytest.approx((267.6, 267.676), abs=1e-3)
         assert finding.ratio == pytest.approx(267.676 / 267.6, abs=1e-5)
+
+
+@pytest.mark.parametrize(("kept", "said"), [(0.0, False), (2.5, True)])
+def test_what_is_kept_at_the_feed_of_a_stage_is_said_only_where_some_is(
+    kept: float, said: bool
+) -> None:
+    """40 m are drawn on for the next stage and 2 m for make-up: 142 m of each, and what stays."""
+    draw = Draw(40.0, kept, off_reel=True)
+    found = feeding(pulled(LEVEL, reel_tension=0.0), ALLOWANCES, draw)
+    assert found.cable_length == pytest.approx(142.0 + kept)
+    words = [render(note, "SI") for note in found.notes]
+    assert any("draw 42.00 m of each cable out" in w for w in words)
+    assert [w for w in words if w.startswith("leave")] == [
+        "leave 2.50 m of each cable at the feed"
+    ] * said
+
+
+@pytest.mark.parametrize(("count", "drag"), [(None, 450.0), (3, 450.0), (1, 150.0)])
+def test_every_reel_takes_its_own_force_to_turn(count: int | None, drag: float) -> None:
+    """150 N a reel: one for each of three cables where no number is given."""
+    pull = pulled(LEVEL, 3, reel=Reel("reel", drag_force=150.0, count=count))
+    assert reel_drag(pull.run) == pytest.approx(drag)
+    window = feeding(pull, ALLOWANCES).window
+    assert window is not None and window.drag == pytest.approx(drag)

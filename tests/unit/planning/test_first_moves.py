@@ -170,7 +170,7 @@ def test_a_gear_at_inside_and_outside_its_margin_and_its_pull(
 ) -> None:
     pull = level(puller=puller)
     going = planned(pull)
-    found = list(gear_findings(going.gears, pull, 1500.0))
+    found = list(gear_findings(going.gears, pull, going.machine, 1500.0))
     assert [f.rule for f in found] == rules
     assert [f.severity for f in found] == [
         "stop" if r == "strongest gear" else "caution" for r in rules
@@ -195,7 +195,7 @@ def test_the_strongest_gear_is_what_reaches_the_rope(strong: float, stops: bool)
     """At an efficiency of 0.75, 2,000 N rated are the 1,500 N of the end; the weak one is not."""
     two = Machine("two", (Gear(strong, 0.1), Gear(900.0, 0.5)), efficiency=0.75)
     pull = level(machine=two)
-    rules = [f.rule for f in gear_findings(planned(pull).gears, pull, 1500.0)]
+    rules = [f.rule for f in gear_findings(planned(pull).gears, pull, two, 1500.0)]
     assert ("strongest gear" in rules) is stops
 
 

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from route3d.checks.limits import conductor_limit
+from route3d.geometry.path import ARC
 from route3d.mechanics.pull import Pull, at_friction, solve_pull
 from route3d.model import Allowances, Gear, LeadOff, Machine, Practice, Run, Sheave
 from route3d.planning.gauge import (
@@ -383,3 +384,16 @@ def test_the_band_is_that_of_the_allowances() -> None:
 
     drag = 25 * FOOT * 25.0
     assert [caution(b) for b in (0.0, 0.5)] == pytest.approx([drag + 1500.0, drag + 2250.0])
+
+
+@pytest.mark.parametrize(("most", "numbers"), [(3, [1, 2, 3]), (2, [2, 3]), (1, [3]), (0, [])])
+def test_of_very_many_bends_those_of_the_highest_pressure_have_rows(
+    most: int, numbers: list[int]
+) -> None:
+    """Tension grows along the route: the third bend presses most, the first least."""
+    pull = solve_pull(bent(), PRACTICE)
+    pressure = pull.profile.sidewall[pull.worst_rows[pull.path.kind == ARC]]
+    assert list(np.argsort(pressure)) == [0, 1, 2]
+    rows = gauge_table(pull, planned(pull), GIVEN, 1000.0, most_bends=most)
+    places = [r.place for r in rows if "of bend" in r.place]
+    assert places == [f"{end} of bend {n}" for n in numbers for end in ("start", "end")]

@@ -7,9 +7,12 @@ from math import log
 import numpy as np
 import pytest
 
-from route3d.model import Allowances, Gear, Machine
+from route3d.mechanics.pull import solve_pull
+from route3d.model import Allowances, Gear, Machine, Practice
 from route3d.planning.gears import GearPlan, plan_gears
 from route3d.planning.history import History
+from route3d.planning.plan_findings import gear_findings
+from tests.support import jobs
 from tests.support.histories import seen
 from tests.support.jobs import FOOT
 
@@ -264,3 +267,20 @@ def test_the_strongest_gear_counts_for_the_overload_whatever_its_gauge() -> None
     seeing, strong = Gear(600.0, 0.5, "weak"), Gear(1000.0, 0.5, "strong", gauge=False)
     found = plan(seen([0, 100], [0, 1200]), (seeing, strong))
     assert found.overload is not None and found.overload.limit == 1000.0
+
+
+@pytest.mark.parametrize(
+    ("rated", "rules"), [(650.0, []), (649.0, ["restart in the strongest gear"])]
+)
+def test_a_gear_that_could_pull_but_not_start_stops_the_plan(
+    rated: float, rules: list[str]
+) -> None:
+    """500 N all the way while it runs, and 650 N to move off; no margin is kept here."""
+    course, one = seen([0.0, 100.0], [500.0, 500.0], restart=1.3), jobs.machine(rated)
+    plan = plan_gears(course, one, Allowances(gear_margin=0.0))
+    level = jobs.straight_run(jobs.conduit(), jobs.cable(), machine=one, rope=jobs.rope())
+    found = list(gear_findings(plan, solve_pull(level, Practice()), one, 650.0))
+    assert [f.rule for f in found] == rules
+    for finding in found:
+        assert (finding.severity, finding.demand, finding.limit) == ("stop", 650.0, rated)
+        assert finding.station == 0.0 and finding.ratio == pytest.approx(650.0 / rated)

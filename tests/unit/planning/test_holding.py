@@ -265,3 +265,9 @@ def test_the_stalled_machine_loads_the_bolts_by_their_own_statics() -> None:
     load_there, name = plan.line_limit
     assert name == "worst bolt, both" and load_there < machine.available_pull
     assert max(row.stop for row in plan.gauge) <= load_there + 1e-6
+
+
+def test_a_single_bolt_carries_all_the_shear_wherever_it_is() -> None:
+    for bolt in ((0.0, 0.0), (0.3, -0.4)):
+        found = bolt_loads([bolt], 900.0, 0.0)
+        assert (found.shear, found.tension) == ((900.0,), (0.0,))

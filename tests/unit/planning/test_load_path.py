@@ -186,3 +186,14 @@ def test_only_the_strongest_gear_counts_for_what_the_machine_can_pull() -> None:
     found = links(level(machine=two))
     assert found["machine, strongest gear"].rating == pytest.approx(30e3)
     assert found["swivel"].at_machine_pull == pytest.approx(30e3)
+
+
+def test_a_rope_turned_over_the_conduit_end_loads_it_and_nothing_rates_it() -> None:
+    """60 degrees with a rope of friction 0.2 and 1,200 N at the mouth: e^{0.2 pi/3} as much beyond.
+
+    The resultant is taken as 2 T sin 30 of the larger tension, T itself (statics).
+    """
+    pull = level(lead_off=(LeadOff(math.pi / 3),))
+    end = links(pull, 1200.0 * math.exp(0.2 * math.pi / 3))["conduit end under the rope"]
+    assert end.load == pytest.approx(1200.0 * math.exp(0.2 * math.pi / 3))
+    assert (end.rating, end.source) == (None, "not given")

@@ -444,3 +444,16 @@ def test_the_source_of_the_window_is_the_range_that_was_given(
     run = replace(O2, route=replace(O2.route, conduits=(duct,) * len(O2.route.conduits)))
     findings = candidate(solve_pull(run, AXIS)).findings
     assert {f.source for f in findings if f.rule in ("reel brake", "brake window")} == {said}
+
+
+@pytest.mark.parametrize(
+    ("at_least", "at_most", "said"),
+    [
+        (1200.0, 3400.0, "1.20 kN to 3.40 kN"),
+        (0.0, 3400.0, "light, at most 3.40 kN"),
+        (0.0, 0.0, "light"),
+    ],
+)
+def test_a_label_says_what_the_brake_is_set_to(at_least: float, at_most: float, said: str) -> None:
+    window = BrakeWindow(at_least, at_least, at_least, at_most, True, 0.0)
+    assert render(brake_setting(window), "SI") == said

@@ -8,12 +8,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from route3d.model import LeadOff, Room
+from route3d.mechanics.pull import solve_pull
+from route3d.model import LeadOff, Practice, Room
 from route3d.planning.placement_checks import LOOK
 from route3d.planning.placement_rope import pulling_end
 from route3d.planning.placement_site import SiteMesh, mesh_floor, rope_meets, surroundings
 from route3d.planning.placement_stand import PlaceRules, Stand, ground_at
+from route3d.planning.plan_findings import place_findings
 from route3d.units import render
+from tests.support.jobs import along, conduit, run
 from tests.support.places import (
     AHEAD,
     ALLOWANCES,
@@ -485,3 +488,31 @@ def test_a_post_behind_the_machine_leaves_no_room_for_the_vehicle() -> None:
     assert search(hall(post), **rules).best
     found = search(hall(post), **rules, vehicle=(0.5, 3.0, 1.8))
     assert not found.best and "vehicle behind it does not" in str(found.why)
+
+
+@pytest.mark.parametrize(
+    ("slack", "short"), [(2.99, False), (3.0, False), (3.01, True), (4.5, True)]
+)
+def test_a_head_drawn_out_as_far_as_there_is_rope_has_room(slack: float, short: bool) -> None:
+    """The machine is 3 m of rope from the conduit end; what is drawn out must fit in between."""
+    found = search(hall(), reach=(3.0, 3.0), step=0.36)
+    assert found.best[0].distance == pytest.approx(3.0)
+    straight = run(along(([[0, 0, 0], [30, 0, 0]], [0, 0]), conduit()))
+    cautions = list(place_findings(found, solve_pull(straight, Practice()), slack))
+    assert [(f.rule, f.severity) for f in cautions] == [
+        ("room to draw the head out", "caution")
+    ] * short
+    for finding in cautions:
+        assert (finding.demand, finding.limit) == pytest.approx((3.0, slack))
+        ((lacks, _),) = finding.fix.values
+        assert lacks == pytest.approx(slack - 3.0)
+
+
+def test_no_way_through_a_lead_off_that_leaves_the_rope_upright() -> None:
+    """A quarter turn out of a riser leaves the rope level; half of it leaves 45 degrees."""
+    half = (LeadOff(math.pi / 4, CORNER[0].sheave),)
+    found = search(hall(), pulling_end((4, 0, 0), (0, 0, 1)), lead_off=half)
+    assert not found.best and found.tried == 0
+    assert render(found.why, "SI") == (
+        "none of the ways through the lead-off brings the rope within 5.0° of level"
+    )

@@ -13,11 +13,21 @@ from route3d.errors import InputError
 from route3d.files.model_file import load
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.mechanics.pull import at_friction, solve_pull, with_friction
-from route3d.model import EndSetup, Gear, Job, LeadOff, Practice, WorkPlatform
+from route3d.model import (
+    EndSetup,
+    Gear,
+    Job,
+    LeadOff,
+    Practice,
+    Room,
+    Site,
+    Vehicle,
+    WorkPlatform,
+)
 from route3d.planning import evaluate
 from route3d.planning.chain import governing
 from route3d.planning.feeding import drawn_out, held_at_rest
-from route3d.planning.plan import Plan, make_plan
+from route3d.planning.plan import Plan, machine_search, make_plan
 from route3d.planning.plan_findings import least_load_findings, swivel_findings
 from route3d.report.plan_blocks import plan_blocks
 from route3d.units import GRAVITY, render, show
@@ -247,8 +257,7 @@ def test_the_minimum_load_is_held_at_every_footage(
     """A machine that holds 500 N and more; the peak alone says nothing of the start."""
     pull = planned("riser_duct_bank").pull
     machine = replace(pull.run.machine, min_load=500.0)
-    pull = replace(pull, run=replace(pull.run, machine=machine))
-    found = list(least_load_findings(seen([0.0, 100.0], load), pull))
+    found = list(least_load_findings(seen([0.0, 100.0], load), pull, machine))
     ends = [value for f in found for value, _ in f.fix.values]
     assert ends == pytest.approx([x for pair in below for x in pair])
     assert [(f.severity, f.limit) for f in found] == [("caution", 500.0)] * bool(below)
@@ -258,8 +267,7 @@ def test_two_stretches_below_the_minimum_load_are_both_named() -> None:
     """Down to 0 N and up again: 600 N at 0 and 100 m, 0 at 50 m, then 600 to 0 over 60 m."""
     pull = planned("riser_duct_bank").pull
     machine = replace(pull.run.machine, min_load=300.0)
-    pull = replace(pull, run=replace(pull.run, machine=machine))
-    (found,) = least_load_findings(seen([0, 50, 100, 160], [600, 0, 600, 0]), pull)
+    (found,) = least_load_findings(seen([0, 50, 100, 160], [600, 0, 600, 0]), pull, machine)
     assert [value for value, _ in found.fix.values] == pytest.approx([25, 75, 130, 160])
     assert found.demand == 0.0
 
@@ -384,3 +392,30 @@ def test_a_gauge_that_is_not_accurate_is_said_with_what_an_accurate_one_would_co
     none = of_job(replace(job, runs=(replace(job.runs[0], machine=blind),)))
     (found,) = [f for f in none.findings if f.rule == "no usable gauge"]
     assert "gears with an accurate gauge do not pull all of it" in render(found.fix, "US")
+
+
+@pytest.mark.parametrize(
+    ("length", "width", "deep", "fits", "noted"),
+    [
+        (None, None, 5.0, True, True),
+        (4.0, None, 5.0, True, True),
+        (4.0, 1.8, 12.0, True, False),
+        (4.0, 1.8, 5.0, False, False),
+    ],
+)
+def test_the_vehicle_that_holds_the_machine_needs_its_own_room(
+    length: float | None, width: float | None, deep: float, fits: bool, noted: bool
+) -> None:
+    """0.9 m clear of the wall, a machine of 1.2 m and a truck of 4 m: 6.1 m of hall."""
+    corners = ((30.0, -6.0), (30.0 + deep, -6.0), (30.0 + deep, 6.0), (30.0, 6.0))
+    hall = Room("hall", corners, 0.0, 4.0)
+    puller = replace(jobs.machine(), envelope=(1.2, 0.8, 1.0), line_height=0.75, clearance=0.9)
+    line = jobs.along(([[0, 0, 0.75], [30, 0, 0.75]], [0, 0]), conduit())
+    truck = Vehicle("truck", 4000.0, 0.5, 25e3, length=length, width=width)
+    one = jobs.run(line, cable(), machine=puller, rope=jobs.rope(), anchor=truck)
+    job = Job("hall", "SI", (one,), site=Site(rooms=(hall,)))
+    found = machine_search(solve_pull(one, Practice()), puller, job)
+    assert bool(found.best) is fits
+    notes = [render(n, "SI") for place in found.best for n in place.notes]
+    assert ("vehicle footprint not given: not checked" in notes) is noted
+    assert fits or "vehicle" in {f.reason for f in found.failures}

@@ -133,3 +133,12 @@ def test_too_many_ways_to_prove_are_owned_up_to(monkeypatch: pytest.MonkeyPatch)
     assert "another way with as few set-ups may be faster" in render(note, "SI")
     assert [w.time for w in found.plans] == sorted(w.time for w in found.plans)
     assert found.plans[0].time >= proven.plans[0].time
+
+
+@pytest.mark.parametrize("missing", ["machine", "rope"])
+def test_without_a_machine_or_rope_no_stage_is_timed_by_gears(missing: str) -> None:
+    job = yard()
+    bare = replace(job.runs[0], **{missing: None})
+    found = best_splits(bare, job.practice, job.allowances)
+    same = one_gear_splits(replace(bare, machine=None), job.practice, job.allowances)
+    assert found.plans and found.plans == same.plans

@@ -17,7 +17,7 @@ from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull, at_friction, solve_pull
 from route3d.mechanics.rope_scenarios import HeadTrack, head_track
-from route3d.model import Cable, LeadOff, Practice, Reel, Rigging, Sheave, Vertex
+from route3d.model import Cable, CableSet, LeadOff, Practice, Reel, Rigging, Sheave, Vertex
 from route3d.planning.stop_reading import SLICK, Stops, stop_readings
 from tests.support.jobs import (
     FOOT,
@@ -462,3 +462,24 @@ def test_a_plan_at_its_friction_margin_reads_its_stop_no_lower_than_expected() -
             exceeded += 1
             assert share[1][0] >= found.moving.reading * (1 - 1e-6)
     assert exceeded
+
+
+@pytest.mark.parametrize("rule", ["per cable", "group"])
+def test_the_feed_in_sheave_is_pressed_by_the_worst_cable_or_by_the_group(rule: str) -> None:
+    """300 N press on 0.3 m as much as the limit allows, or a larger tension of a set by its share.
+
+    From the feed to the machine that comes as 1 N for 1 N, for the head still is at the feed and
+    the rope ahead takes the same of both.
+    """
+    one = strong(sidewall_limit=1000.0)
+    pull = bent(one, reel=Reel("r", sheave_radius=0.3, drag_force=50.0))
+    three = replace(pull.run, cables=CableSet(((one, 3),)))
+    solved = solve_pull(three, replace(PRACTICE, sidewall=rule))
+    share = solved.fits[0].sidewall_factor if rule == "per cable" else 1.0
+    single = solve_pull(replace(three, cables=CableSet(((one, 1),))), solved.practice)
+    (first,), (alone,) = stops(solved, [0.0]), stops(single, [0.0])
+    assert first.moving.place == alone.moving.place == "feed-in sheave"
+    ahead = math.exp(0.2 * single.path.turn)
+    assert (share == 1.0) is (rule == "group")
+    grown = first.moving.reading - alone.moving.reading
+    assert grown == pytest.approx(300.0 * (1 / share - 1.0) * ahead, rel=0.02, abs=1e-6)

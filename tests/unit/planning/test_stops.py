@@ -272,3 +272,29 @@ def test_a_weak_fitting_of_the_line_forbids_a_restart() -> None:
     ends = [0.0, pull.path.length]
     (stop,) = accidental_stops(pull, pull.run.machine, OFTEN, going.moves, ends, 1.0)
     assert stop.gear is None and stop.limit == "line fitting"
+
+
+def test_where_the_load_falls_it_is_safe_from_the_place_it_comes_down_to_nine_tenths() -> None:
+    """Down a slope of 60 degrees, held back at the reels: the farther in, the less to pull."""
+    slope = [[0, 0, 52], [30, 0, 0]]
+    down = run(
+        along((slope, [0, 0]), conduit(friction=0.1)),
+        cable(weight=25.0, max_tension=1e6),
+        rope=rope(rated_load=2600.0),
+        machine=machine(1e6),
+        reel_tension=3000.0,
+    )
+    pull = solve_pull(down, PRACTICE)
+    course = history(pull)
+    assert course is not None
+    moves = first_moves(pull, course)
+    ((start, end),) = moves.safe.tolist()
+    assert 1.0 < start < end == pytest.approx(pull.path.length)
+    assert moves.at(start, moves.share) == pytest.approx(0.9, abs=1e-9)
+    assert moves.at(start - 0.1, moves.share) > 0.9 > moves.at(start + 0.1, moves.share)
+
+
+def test_nothing_hangs_before_the_head_goes_in() -> None:
+    down = along(([[0, 0, 40], [0, 0, 0], [60, 0, 0]], [0, 1.5, 0]), conduit(friction=0.3))
+    pull = solve_pull(run(down, cable(weight=25.0), rope=rope(), machine=machine()), PRACTICE)
+    assert [h.pulled for h in hanging_at(pull, [0.0, 20.0])] == [20.0]

@@ -11,17 +11,19 @@ from pathlib import Path
 import pytest
 
 import route3d
-from route3d.geometry.route_path import sub_route
-from route3d.model import Cable, Run
+from route3d.geometry.route_path import route_path, sub_route
+from route3d.model import Cable, CableSet, Run
 from route3d.model.practice import Practice
+from route3d.planning import suggest as module
 from route3d.planning.changes import with_radius
 from route3d.planning.evaluate import RunResult, evaluate_run
 from route3d.planning.route_changes import ways
 from route3d.planning.suggest import Suggestions, suggest
 from route3d.planning.suggest_bends import move_words
+from route3d.planning.suggest_points import splits
 from route3d.planning.suggestion import Suggestion
 from route3d.units import render
-from tests.support.jobs import FOOT, INCH, along, at, cable, conduit, lay, rope, run
+from tests.support.jobs import BOTH, FOOT, INCH, along, at, cable, conduit, lay, rope, run
 from tests.support.routes import Go, Turn, vertices
 
 MODELS = Path(route3d.__file__).parents[1] / "models"
@@ -294,3 +296,161 @@ def test_a_move_says_which_riser_then_leans_and_which_duct_then_slopes() -> None
     along = next(w for w in ways(route, 1) if w.words == "away from point 1")
     words = render(move_words(wanted, 1, along, 1.0), "SI")
     assert "leans" not in words and "level now, then slopes by 5.7°" in words
+
+
+@pytest.mark.parametrize(("rise", "more"), [(0.0, {"up", "down"}), (10.0, set())])
+def test_a_vertex_at_a_plumb_leg_moves_up_and_down_along_it(rise: float, more: set[str]) -> None:
+    """Along a plumb leg up and down are already the ways toward its other end and away from it."""
+    route = lay(
+        at((0, 0, 0)),
+        at((0, 0, 10) if rise else (10, 0, 0), 1.0),
+        at((10, 10, rise)),
+        conduits=conduit(),
+    )
+    found = {w.words: w.direction for w in ways(route, 1)}
+    assert {"up", "down"} & set(found) == more
+    assert len(found) == 6 + len(more)
+    if rise:
+        assert found["away from point 1"] == (0.0, 0.0, 1.0)
+
+
+def test_a_straight_that_is_too_long_is_cut_at_new_pull_points() -> None:
+    """No bend to change: only less cable in one pull helps."""
+    result = of(Go(400), friction=0.5, cables=cable(max_tension=3000.0), rope=rope())
+    (subject,) = suggest(result).subjects
+    assert {s.kind for s in subject.suggestions} == {"pull point"}
+    assert not any("bend" in render(n, "SI") for n in subject.notes)
+    for s in subject.suggestions:
+        route = s.changed.route
+        cuts = [0, *route.pull_points, len(route.vertices) - 1]
+        for a, b in itertools.pairwise(cuts):
+            assert answered(replace(s.changed, route=sub_route(route, a, b))).decision.choice
+
+
+def test_of_many_tight_bends_those_past_the_twelfth_are_counted() -> None:
+    turns = [p for i in range(15) for p in (Turn(20, 0.4, "left" if i % 2 else "right"), Go(6))]
+    found = suggest(of(Go(6), *turns, friction=0.01, cables=STIFF))
+    assert len(found.subjects) == 13
+    assert all(s.suggestions[0].radius == pytest.approx(0.6) for s in found.subjects[:-1])
+    last = found.subjects[-1]
+    assert render(last.what, "SI") == "3 more bends break a least radius, from bend 13 on"
+    assert "does not mend everything" in render(found.together, "SI")
+
+
+def test_only_the_stretch_that_turns_too_much_gets_a_pull_point() -> None:
+    """540 degrees lie beyond the vault of a run, and nothing before it."""
+    turns = [p for i in range(6) for p in (Turn(90, 1, "left" if i % 2 else "right"), Go(5))]
+    points, radii = vertices([Go(20), *turns])
+    first, *rest = (at(p, r) for p, r in zip(points.tolist(), radii.tolist(), strict=True))
+    ends = {"access": frozenset({"reel", "machine"})}
+    vault = at((10, 0, 0), name="vault", ends=BOTH)
+    route = lay(
+        replace(first, **ends),
+        vault,
+        *rest[:-1],
+        replace(rest[-1], **ends),
+        conduits=conduit(friction=0.1),
+    )
+    result = answered(run(route))
+    (s,) = only(suggest(result))
+    assert s.kind == "pull point" and len(s.stations) == 1
+    assert s.stations[0] > 10.0 and stops(answered(s.changed)) == []
+    assert [v.name for v in s.changed.route.vertices if v.access][1] == "vault"
+
+
+def test_more_new_pull_points_than_four_are_counted() -> None:
+    """24 quarter turns, 2,160 degrees: 5 pull points leave 360 in each of 6 parts."""
+    turns = [p for i in range(24) for p in (Turn(90, 1, "left" if i % 2 else "right"), Go(5))]
+    result = of(Go(20), *turns, friction=0.001)
+    (subject,) = suggest(result).subjects
+    (s,) = subject.suggestions
+    assert len(s.stations) == 5
+    assert "5 pull points, the first at station" in render(s.text, "SI")
+    assert "(360.0° of bends at most in each part)" in render(s.text, "SI")
+    assert stops(answered(s.changed)) == []
+
+
+def test_a_run_of_very_many_pull_points_is_left_to_the_plan_to_split() -> None:
+    def runs(count: int) -> Run:
+        vault = [at((10.0 * i, 0, 0), name=f"V{i}", ends=BOTH) for i in range(count + 2)]
+        return run(lay(*vault, conduits=conduit(friction=0.5)), cable(max_tension=2000.0))
+
+    for count, cut in ((40, True), (41, False)):
+        wanted = runs(count)
+        assert bool(list(splits(wanted, PRACTICE, route_path(wanted.route)))) is cut
+
+
+@pytest.mark.parametrize(
+    ("most", "together"), [(12, "with the first of each"), (0, "each was solved by itself")]
+)
+def test_more_new_pull_points_than_a_mend_has_are_not_built_on(
+    monkeypatch: pytest.MonkeyPatch, most: int, together: str
+) -> None:
+    """A run that turns 540 degrees and whose last bend takes too much: one point is many here."""
+    monkeypatch.setattr(module, "_MOST_POINTS", most)
+    monkeypatch.setattr(module, "_MOST_TRIES", 2)
+    turns = [p for i in range(6) for p in (Turn(90, 1, "left" if i % 2 else "right"), Go(5))]
+    peak = of(Go(20), *turns, friction=0.1).best.pull.peak_sidewall
+    result = of(Go(20), *turns, friction=0.1, cables=cable(sidewall_limit=0.97 * peak))
+    found = suggest(result)
+    assert [len(s.suggestions) > 0 for s in found.subjects] == [True, True]
+    assert render(found.together, "SI").startswith(together)
+    points = [
+        len(s.changed.route.pull_points)
+        for s in found.subjects[1].suggestions
+        if s.kind != "pull point"
+    ]
+    assert set(points) == ({1} if most else {0})
+
+
+def test_of_two_stretches_of_one_name_the_one_that_turns_gets_the_pull_point() -> None:
+    """Three vaults called MH: straight between the first two, 540 degrees between the others."""
+    turns = [p for i in range(6) for p in (Turn(90, 1, "left" if i % 2 else "right"), Go(5))]
+    points, radii = vertices([Go(40), *turns])
+    rest = [at(p, r) for p, r in zip(points[1:-1].tolist(), radii[1:-1].tolist(), strict=True)]
+    vaults = [at((x, 0, 0), name=name, ends=BOTH) for x, name in ((0, "A"), (10, "MH"), (20, "MH"))]
+    last = at(points[-1].tolist(), name="MH", ends=BOTH)
+    (s,) = only(suggest(answered(run(lay(*vaults, *rest, last, conduits=conduit(friction=0.05))))))
+    assert s.kind == "pull point" and len(s.stations) == 1 and s.stations[0] > 40.0
+    assert stops(answered(s.changed)) == []
+
+
+def test_a_split_takes_a_vault_that_turns_and_a_new_point_beside_it() -> None:
+    """A vault that turns must be cut at; what lies behind it is still too long for one pull."""
+    route = lay(
+        at((0, 0, 0), name="A", ends=BOTH),
+        at((100, 0, 0), name="vault", ends=BOTH),
+        at((100, 400, 0), name="B", ends=BOTH),
+        conduits=conduit(friction=0.5),
+    )
+    (s,) = only(suggest(answered(run(route, cable(max_tension=3000.0)))))
+    assert s.kind == "pull point" and len(s.feeds) == 3 and 100.0 in s.stations
+    assert "and split at 1 more that are there" in render(s.text, "SI")
+    cuts = [0, *s.changed.route.pull_points, len(s.changed.route.vertices) - 1]
+    for a, b in itertools.pairwise(cuts):
+        assert answered(replace(s.changed, route=sub_route(s.changed.route, a, b))).decision.choice
+
+
+@pytest.mark.parametrize(("breaking", "found"), [(1e6, True), (3000.0, False)])
+def test_no_split_where_a_part_fails_by_what_only_its_own_checks_know(
+    breaking: float, found: bool
+) -> None:
+    """The rope breaks at less than four times the load of any part, though it is rated for it."""
+    line = replace(rope(), breaking_strength=breaking)
+    ends = at((0, 0, 0), ends=BOTH), at((400, 0, 0), ends=BOTH)
+    wanted = run(lay(*ends, conduits=conduit(friction=0.5)), cable(max_tension=3000.0), rope=line)
+    assert bool(list(splits(wanted, PRACTICE, route_path(wanted.route)))) is found
+
+
+def test_a_move_after_which_the_pull_fails_is_not_offered() -> None:
+    """722 N/m are just enough for the run as it is; with some vertices moved it takes more."""
+    limit = 1.0001 * min(c.pull.peak_sidewall for c in crowded().candidates)
+    weak = answered(
+        replace(crowded().run, cables=CableSet(((replace(STIFF, sidewall_limit=limit), 1),)))
+    )
+    assert weak.decision.choice is not None
+    found = only(suggest(weak))
+    assert found and {s.kind for s in found} == {"move"}
+    for s in found:
+        again = answered(s.changed)
+        assert stops(again) == [] and again.decision.choice is not None

@@ -252,3 +252,15 @@ def test_the_time_in_the_strongest_gear_counts_what_is_drawn_out_too(ways) -> No
         if {s.gear for s in plan.gears.spans} == {strong}:
             assert plan.crew.strongest == pytest.approx(plan.crew.pulling)
         assert plan.crew.strongest >= plan.crew.pulling * (1 - 1e-9)
+
+
+def test_where_no_way_passes_the_error_says_why() -> None:
+    """A cable that takes no sidewall pressure to speak of goes through no bend, in any parts."""
+    job = yard()
+    run = job.runs[0]
+    frail = tuple((replace(c, sidewall_limit=1.0), n) for c, n in run.cables.items)
+    weak = replace(run, cables=replace(run.cables, items=frail))
+    with pytest.raises(InputError, match="no way to split run") as caught:
+        planned(replace(job, runs=(weak,)), 1)
+    (problem,) = caught.value.problems
+    assert problem.where == "--way" and "sidewall" in problem.fix
