@@ -13,6 +13,7 @@ import pytest
 import trimesh
 from numpy.typing import NDArray
 
+from route3d.checks.limits import utilisation
 from route3d.geometry.vectors import norm
 from route3d.mechanics.pull import Pull
 from route3d.model import Job
@@ -97,12 +98,12 @@ def test_every_ring_carries_the_numbers_of_both_directions(demo: Answered) -> No
         for n, candidate in enumerate(result.candidates):
             for name in ("tension", "sidewall"):
                 got = tube.arrays[f"_{name.upper()}_{n}"].astype(np.float64)
-                near = values_at(candidate.pull, station, name)
+                near = values_at(candidate.planned, station, name)
                 # 17 bits are kept: 2**-17 of the value, and the nudge along the slope
                 slack = 2.0**-16 * np.abs(got) + 2e-3 * np.ptp(near, axis=1) + 0.05
                 assert (got >= near[:, 0] - slack).all() and (got <= near[:, 1] + slack).all()
             share = tube.arrays[f"_UTILISATION_{n}"]
-            use = candidate.utilisation
+            use = utilisation(candidate.planned)
             assert share.max() <= max(use.conductor, use.grip, use.sidewall) * 1.0001
 
 

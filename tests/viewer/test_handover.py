@@ -120,7 +120,7 @@ def test_the_answer_is_that_of_the_decision(demo: Answered) -> None:
         for units in SYSTEMS:
             words = run["directions"][n]["words"][units]
             figures = {name: value for name, value, *_ in words["facts"]}
-            pull = candidate.pull
+            pull = candidate.planned
             assert figures["Peak tension"] == show(pull.peak_tension, "force", units)
             assert figures["Peak sidewall"] == show(pull.peak_sidewall, "sidewall", units)
             plan = plan_for_crew(result, candidate, job)

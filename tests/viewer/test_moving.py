@@ -100,7 +100,7 @@ def test_the_nearest_place_is_found_between_samples(riser: Answered) -> None:
 def test_a_reading_gives_the_values_of_the_profile(demo: Answered) -> None:
     result, job = demo
     scene = build_scene(result, job, units="SI")
-    pull = result.best.pull
+    pull = result.best.planned
     arcs = np.flatnonzero(pull.path.kind == ARC)
     middle = (pull.path.stations[arcs] + pull.path.stations[arcs + 1]) / 2
     for segment, station in zip(arcs, middle, strict=True):

@@ -375,11 +375,11 @@ def test_an_arrow_runs_out_to_a_point(demo: Answered) -> None:
         assert arrow.length * (1 - thickest / arrow.radius) > 4 * thickest  # and long enough
 
 
-def test_shares_in_the_foot_are_those_of_the_checks(demo: Answered) -> None:
+def test_shares_in_the_foot_are_those_of_the_pull_as_planned(demo: Answered) -> None:
     for candidate in demo[0].candidates:
         scene = build_scene(*demo, feed=candidate.pull.feed)
         notes = {fact.name: fact.note for fact in scene.facts}
-        share = utilisation(candidate.pull)
+        share = utilisation(candidate.planned)
         assert share.machine is not None
         shares = {"Peak sidewall": share.sidewall, "Peak machine load, moving": share.machine}
         for name, value in shares.items():

@@ -11,6 +11,7 @@ from route3d.files.mesh import read_buildings
 from route3d.mechanics.pull import Pull
 from route3d.planning.bend_margins import BendMargin
 from route3d.planning.changes import Change
+from route3d.planning.margins import as_ordered
 from route3d.planning.plan import Plan
 from route3d.planning.progress import progress
 from route3d.units import SYSTEMS, show
@@ -221,6 +222,7 @@ def preview_values(before: Scene, pull: Pull) -> Data:
 
     ``before`` is the scene on show: the same route, so that its mesh stays.
     """
+    pull = as_ordered(pull)
     drawn = tubes(pull, before.exaggeration, before.origin)
     rings = drawing.choose_rings(before.tubes)
     figures = {
