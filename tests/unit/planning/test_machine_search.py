@@ -9,7 +9,8 @@ import pytest
 
 from route3d.checks.finding import Finding
 from route3d.files.model_file import load
-from route3d.model import Job, Room
+from route3d.model import ConduitBrace, Job, Room, Vehicle, WorkPlatform
+from route3d.model.anchor import Anchor
 from route3d.planning import evaluate
 from route3d.planning.feeding import drawn_out
 from route3d.planning.placement import PlacementSearch
@@ -56,13 +57,9 @@ def test_the_finding_is_of_the_longest_rope_there_is(out: float, lacks: float) -
 
     No place of the list would solve what the finding says of the best one.
     """
-    job = job_drawing(out)
-    machine = job.runs[0].machine
-    assert machine is not None
-    size = {"envelope": MACHINE.envelope, "line_height": LINE, "clearance": CLEAR}
-    run = replace(job.runs[0], machine=replace(machine, **size))  # type: ignore[arg-type]
     room = vault(3.0 + LENGTH, (-0.41, 1.31))  # no room off the line of the rope
-    found, findings = place_of(replace(job, runs=(run,), site=replace(job.site, rooms=(room,))))
+    bolted = job_drawing(out, rooms=(room,))
+    found, findings = place_of(held(bolted, bolted.runs[0].anchor))
     assert found.best[0].lacks(out) == pytest.approx(lacks, abs=1e-6)
     assert all(p.distance <= found.best[0].distance + 1e-9 for p in found.best)
     assert [(f.rule, f.severity) for f in findings] == [
@@ -96,3 +93,41 @@ def test_a_machine_braced_against_the_conduit_has_1_5_m_of_rope(
     _, findings = place_of(job_drawing(out, "roof_drop"))
     assert [f.rule for f in findings] == ["room to draw the head out"] * cautioned
     assert all("No other place" not in render(f.fix, "SI") for f in findings)  # none was looked for
+
+
+TRUCK = Vehicle("truck", 4000.0, 0.5, 30e3, length=4.0, width=2.0, drawbar=0.5)
+
+
+@pytest.mark.parametrize(("spare", "fits"), [(0.01, True), (0.0, True), (-0.01, False)], ids=str)
+def test_a_vehicle_with_its_drawbar_must_stand_behind_the_machine(spare: float, fits: bool) -> None:
+    """Rope 3 m, machine 1.2 m, drawbar 0.5 m, truck 4 m: 8.7 m to the wall; else the rope is short.
+
+    So the machine stands nearer and the head lacks room, which is said.
+    """
+    room = vault(3.0 + LENGTH + 4.5 + spare)
+    found, findings = place_of(held(job_drawing(3.0, rooms=(room,)), TRUCK))
+    assert (found.best[0].lacks(3.0) == 0.0) is fits
+    assert [f.rule for f in findings] == ["room to draw the head out"] * (not fits)
+
+
+@pytest.mark.parametrize(("side", "known"), [("length", False), ("width", False), ("", True)])
+def test_a_vehicle_without_its_size_is_said_to_be_unchecked(side: str, known: bool) -> None:
+    truck = replace(TRUCK, **{side: None}) if side else TRUCK  # type: ignore[arg-type]
+    found, _ = place_of(held(job_drawing(3.0, rooms=(vault(9.0),)), truck))
+    words = [render(note, "SI") for note in found.best[0].notes]
+    assert ("vehicle footprint not given: not checked" not in words) is known
+
+
+@pytest.mark.parametrize("anchor", [ConduitBrace("brace", 30e3), WorkPlatform("deck")], ids=str)
+def test_a_braced_machine_stands_within_1_5_m(anchor: Anchor) -> None:
+    found, _ = place_of(held(job_drawing(3.0, rooms=(vault(9.0),)), anchor))
+    assert found.best[0].distance == pytest.approx(1.5, abs=0.05)
+
+
+def held(job: Job, anchor: Anchor | None) -> Job:
+    """The same job, its machine sized as in the tests of places and held by ``anchor``."""
+    run = job.runs[0]
+    assert run.machine is not None
+    size = {"envelope": MACHINE.envelope, "line_height": LINE, "clearance": CLEAR}
+    machine = replace(run.machine, **size)  # type: ignore[arg-type]
+    return replace(job, runs=(replace(run, machine=machine, anchor=anchor),))
