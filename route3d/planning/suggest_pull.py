@@ -19,7 +19,6 @@ from route3d.planning.suggestion import (
     COST,
     Subject,
     Suggestion,
-    again,
     outcome,
     ranked,
     suggestion,
@@ -145,12 +144,14 @@ def _moves(result: RunResult, bend: ScheduledBend, tries: Tries) -> Iterator[Sug
             return tries.passes(result, moved(result.run, bend.vertex, way, distance))
 
         distance = least_move(way, passes)
-        if distance is not None and (shortest is None or distance < shortest[0]):
+        shorter = shortest is None or (distance or 0.0) < shortest[0]
+        # It must pass as it is printed too, a little farther than it was found.
+        if distance is not None and shorter and passes(distance):
             shortest = distance, way
     if shortest is None:
         return
     distance, way = shortest
-    tried = again(moved(result.run, bend.vertex, way, distance), result)
-    if tried is not None and tried.decision.choice is not None:
-        text = move_words(result.run, bend.vertex, way, distance)
-        yield moved_to(text, distance, tried, bend.vertex)
+    changed = moved(result.run, bend.vertex, way, distance)
+    tried = evaluate_run(changed, result.practice, with_changes=False)
+    text = move_words(result.run, bend.vertex, way, distance)
+    yield moved_to(text, distance, tried, bend.vertex)

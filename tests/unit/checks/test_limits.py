@@ -22,7 +22,7 @@ from route3d.checks.limits import (
 from route3d.checks.restart import check_restart
 from route3d.geometry.path import ARC, CORNER, STRAIGHT
 from route3d.mechanics.pull import Pull, at_friction, solve_pull, with_friction
-from route3d.model import Practice, Run, Sheave
+from route3d.model import Practice, Rigging, Run, Sheave
 from route3d.units import render
 from tests.support import jobs
 from tests.support.jobs import LBF, along, at, cable, conduit, lay
@@ -517,3 +517,26 @@ def test_a_restart_beyond_the_sidewall_limit_is_a_caution(share: float, breaks: 
     ]
     if breaks:
         assert (found[0].demand, found[0].ratio) == pytest.approx((7007.0, 1.001))
+
+
+EYES, GRIP = 10_000 * LBF, 1000 * LBF  # what protects the cable, as above
+
+
+@pytest.mark.parametrize(
+    ("attach", "rating", "swivel", "expected"),
+    [
+        ("pulling eyes", None, None, EYES),
+        ("pulling eyes", 60e3, 60e3, EYES),  # stronger fittings do not make the cable stronger
+        ("pulling eyes", 60e3, 20e3, 20e3),
+        ("pulling eyes", 20e3, 30e3, 20e3),
+        ("pulling eyes", 20e3, None, 20e3),
+        ("basket grip", 3e3, 9e3, 3e3),
+        ("basket grip", 9e3, 9e3, GRIP),
+    ],
+)
+def test_the_attachment_carries_the_smallest_of_cap_grip_and_swivel(
+    attach: str, rating: float | None, swivel: float | None, expected: float
+) -> None:
+    head = Rigging("head", swivel_rating=swivel, grip_rating=rating, eye_rating=rating)
+    run = jobs.run(LEVEL, cable(), attach=attach, rigging=head)
+    assert grip_limit(run).value == pytest.approx(expected)

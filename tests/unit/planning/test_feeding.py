@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from route3d.checks.limits import check_slack
@@ -133,3 +135,14 @@ def test_every_reel_takes_its_own_force_to_turn(count: int | None, drag: float) 
     assert reel_drag(pull.run) == pytest.approx(drag)
     window = feeding(pull, ALLOWANCES).window
     assert window is not None and window.drag == pytest.approx(drag)
+
+
+@pytest.mark.parametrize(("planned", "held"), [(0.0, 1790.06), (1800.0, 1800.0)])
+def test_the_brakes_hold_what_keeps_the_cable_taut_where_less_is_planned(
+    planned: float, held: float
+) -> None:
+    """100 m down at 60 degrees: 25 (86.60 - 0.3 x 50) N run away, on 1.2 m of radius (statics)."""
+    down = [[0.0, 0, 100 * math.sin(math.pi / 3)], [50, 0, 0]]
+    pull = pulled(down, reel=Reel("reel", drag_force=0.0, diameter=2.4), reel_tension=planned)
+    moment = feeding(pull, ALLOWANCES).moment
+    assert moment == pytest.approx(1.2 * held, abs=0.01)

@@ -397,3 +397,13 @@ def test_of_very_many_bends_those_of_the_highest_pressure_have_rows(
     rows = gauge_table(pull, planned(pull), GIVEN, 1000.0, most_bends=most)
     places = [r.place for r in rows if "of bend" in r.place]
     assert places == [f"{end} of bend {n}" for n in numbers for end in ("start", "end")]
+
+
+def test_a_first_move_is_read_at_the_friction_of_a_start() -> None:
+    """All friction 1.3 times as large, of 50 m of cable and of 150 m of rope ahead of it."""
+    pull = level()
+    rows = gauge_table(pull, None, GIVEN, 100.0, stops=[50.0])
+    told = {r.pulled: r.first_move for r in rows}
+    assert told[0.0] == pytest.approx(pull.reel_tension + 1.3 * 0.4 * 200)
+    assert told[50.0] == pytest.approx(pull.reel_tension + 1.3 * (7.5 * 50 + 0.4 * 150))
+    assert told[100.0] is None

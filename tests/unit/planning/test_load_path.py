@@ -16,7 +16,7 @@ from route3d.model import Allowances, Gear, LeadOff, Machine, Practice, Reel, Ri
 from route3d.planning.chain import Link, governing, load_path, pulling_conduit, sheave_radii
 from route3d.planning.holding import holding
 from route3d.planning.plan_findings import link_findings, radius_findings
-from tests.support.jobs import along, cable, conduit, machine, rope, run
+from tests.support.jobs import LBF, along, cable, conduit, machine, rope, run
 
 LINE = ([[0, 0, 0], [100, 0, 0]], [0, 0])
 SHEAVE = Sheave("pit", 0.5, 50e3)
@@ -197,3 +197,17 @@ def test_a_rope_turned_over_the_conduit_end_loads_it_and_nothing_rates_it() -> N
     end = links(pull, 1200.0 * math.exp(0.2 * math.pi / 3))["conduit end under the rope"]
     assert end.load == pytest.approx(1200.0 * math.exp(0.2 * math.pi / 3))
     assert (end.rating, end.source) == (None, "not given")
+
+
+@pytest.mark.parametrize(("rating", "expected"), [(20e3, 20e3), (60e3, 10_000 * LBF)])
+def test_an_eye_counts_with_its_rating_up_to_the_cap(rating: float, expected: float) -> None:
+    eyes = links(level(rigging=Rigging("head", eye_rating=rating)))["pulling eyes"]
+    assert eyes.rating == pytest.approx(expected)
+
+
+def test_a_sheave_with_friction_is_loaded_by_the_larger_part_of_the_rope() -> None:
+    """60 degrees, efficiency 0.8: 1,200 N go in and 1,500 N come out, taken for both: T itself."""
+    worn = Sheave("worn", 0.5, 50e3, efficiency=0.8)
+    assert links(level(lead_off=(LeadOff(math.pi / 3, worn),)))["sheave worn"].load == (
+        pytest.approx(1500.0)
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -298,3 +299,11 @@ def test_nothing_hangs_before_the_head_goes_in() -> None:
     down = along(([[0, 0, 40], [0, 0, 0], [60, 0, 0]], [0, 1.5, 0]), conduit(friction=0.3))
     pull = solve_pull(run(down, cable(weight=25.0), rope=rope(), machine=machine()), PRACTICE)
     assert [h.pulled for h in hanging_at(pull, [0.0, 20.0])] == [20.0]
+
+
+def test_what_hangs_on_a_slope_is_held_without_counting_friction() -> None:
+    """20 m of 25 N/m at 60 degrees: 433.0 N by weight; friction of 0.15 would hold 37.5 N of it."""
+    down = along(([[0, 0, 52], [52 / math.tan(math.pi / 3), 0, 0]], [0, 0]), conduit(friction=0.3))
+    pull = solve_pull(run(down, cable(weight=25.0), rope=rope(), machine=machine()), PRACTICE)
+    (hanging,) = hanging_at(pull, [20.0])
+    assert hanging.feed == pytest.approx(25.0 * 20 * math.sin(math.pi / 3))
