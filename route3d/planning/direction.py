@@ -116,9 +116,12 @@ def candidate(
 ) -> Candidate:
     """One direction, to be checked: limits, restart, brake and access.
 
+    Where the file leaves the reel tension to the program it is what the crew is told to hold.
     ``stops_only`` is for those who ask many times.
     """
     allowances = Allowances() if allowances is None else allowances
+    if pull.run.reel_tension is None:
+        pull = as_ordered(pull)
     return Candidate(pull, utilisation(pull), barred(pull), allowances, stops_only)
 
 
