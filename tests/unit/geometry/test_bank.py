@@ -317,12 +317,12 @@ def test_a_duct_needs_half_its_own_width() -> None:
 
 def test_a_pull_runs_along_every_duct() -> None:
     # Without weight tension is that of the reel times e^(mu phi) wherever the duct lies (capstan),
-    # and sidewall pressure goes with 1/R.
+    # and sidewall pressure on the centerline radius goes with 1/R.
     shape = vertices([Go(10), Turn(90, 1.0), Go(10)])
     run = jobs.run(jobs.along(shape, jobs.conduit()), jobs.cable(weight=1e-9), reel_tension=1000.0)
     path = fillet(*shape)
     for duct, (right, _) in zip(bank_paths(path, bank()), duct_offsets(bank()), strict=True):
-        pull = solve_pull(run, Practice(), path=duct)
+        pull = solve_pull(run, Practice(sidewall_radius="centreline"), path=duct)
         leaving = 1000 * np.exp(0.3 * np.pi / 2)
         assert pull.end_tension == pytest.approx(leaving, rel=1e-6)
         assert pull.peak_sidewall == pytest.approx(leaving / (1.0 + right), rel=1e-6)
