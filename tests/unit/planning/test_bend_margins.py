@@ -112,3 +112,13 @@ def test_no_bend_is_tighter_than_half_the_bore(passes: bool) -> None:
     assert first.passing_radius is not None and 0.065 < first.passing_radius
     if passes:
         assert first.passing_radius == pytest.approx(0.065, rel=0.02)
+
+
+@pytest.mark.parametrize(("room", "fits"), [(0.15, False), (0.25, True)])
+def test_a_bend_without_room_for_the_radius_of_its_cable_has_none_that_passes(
+    room: float, fits: bool
+) -> None:
+    """15 x 40 mm are 0.6 m; a quarter turn of 0.4 m grows by the straight left on a leg."""
+    (margin,) = bend_margins(answered(Go(room), Turn(90, 0.4), Go(5), bend_multiple=15.0))
+    assert margin.largest_radius == pytest.approx(0.4 + room)
+    assert margin.passing_radius == pytest.approx(0.6 if fits else math.nan, nan_ok=True)
