@@ -69,8 +69,8 @@ def title_of(run: str, shown: Content, state: State, at: int) -> str:
     """What a window shows, with the pull at a frame and the place that is read."""
     words = [f"route3d {run}", f"fed from {shown.frames.feed}"]
     # the name of a scale in code keeps its older spelling
-    shown = "utilization" if state.colour_by == "utilisation" else state.colour_by
-    words += [shown, state.units, state.view, state.theme]
+    colors = "utilization" if state.colour_by == "utilisation" else state.colour_by
+    words += [colors, state.units, state.view, state.theme]
     if state.pulled is not None:
         words.append(shown.frames.captions[at])
     if state.picked is not None:
