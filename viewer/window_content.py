@@ -68,7 +68,9 @@ def content_of(
 def title_of(run: str, shown: Content, state: State, at: int) -> str:
     """What a window shows, with the pull at a frame and the place that is read."""
     words = [f"route3d {run}", f"fed from {shown.frames.feed}"]
-    words += [state.colour_by, state.units, state.view, state.theme]
+    # the name of a scale in code keeps its older spelling
+    colors = "utilization" if state.colour_by == "utilisation" else state.colour_by
+    words += [colors, state.units, state.view, state.theme]
     if state.pulled is not None:
         words.append(shown.frames.captions[at])
     if state.picked is not None:

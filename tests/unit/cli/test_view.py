@@ -9,8 +9,10 @@ from types import ModuleType
 from typing import Any
 
 import pytest
+from typer import BadParameter
 
 from route3d.cli.main import main
+from route3d.cli.view_request import ColourBy
 
 MODELS = Path(__file__).parents[3] / "models"
 BANK, YARD = str(MODELS / "riser_duct_bank.toml"), str(MODELS / "yard_run.toml")
@@ -174,3 +176,15 @@ def test_a_picture_of_what_only_the_plan_stops_ends_with_1(seen: Seen, tmp_path:
     assert run(str(weak), "--png", "out.png") == 1
     assert run(str(weak), "--html", "out.html") == 1
     assert "--png" in seen and "--html" in seen
+
+
+@pytest.mark.parametrize("word", ["utilization", "utilisation"])
+def test_either_spelling_of_the_share_of_a_limit_is_understood(word: str) -> None:
+    assert ColourBy.read(word).name == "utilisation"  # its name in the code
+
+
+def test_a_color_that_there_is_not_is_told_with_those_there_are() -> None:
+    with pytest.raises(
+        BadParameter, match="'x' is not one of 'tension', 'sidewall', 'utilization'"
+    ):
+        ColourBy.read("x")

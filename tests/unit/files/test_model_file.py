@@ -151,7 +151,7 @@ def test_a_given_bore_replaces_the_doubtful_one() -> None:
 
 @pytest.mark.parametrize("metal", ["aluminum", "aluminium"])
 def test_both_spellings_are_one_metal(metal: str) -> None:
-    job = loads(demo("roof_drop").replace('"aluminium"', f'"{metal}"'), folder=MODELS)
+    job = loads(demo("roof_drop").replace('"aluminum"', f'"{metal}"'), folder=MODELS)
     assert job.runs[0].cables.largest.conductor.metal == "aluminium"
 
 

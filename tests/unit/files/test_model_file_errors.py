@@ -125,7 +125,7 @@ CASES = [
         6,
         'conductor = { metal = "tin", area = "350 kcmil" }',
         "cable.phase.conductor.metal",
-        "'tin' is not one of: copper, aluminum, aluminium",
+        "'tin' is not one of: copper, aluminum",
         None,
     ),
     (

@@ -154,3 +154,10 @@ def test_a_plan_says_what_it_does_not_know_of_the_cold() -> None:
     result = evaluate(job, with_changes=False).runs[0]
     plan = make_plan(result, job, step=10.0)
     assert [f.severity for f in plan.findings if f.rule == "laying temperature"] == ["note"]
+
+
+@pytest.mark.parametrize("word", ["centerline", "centreline"])
+def test_either_spelling_of_the_centerline_is_understood(word: str) -> None:
+    text = re.sub(r"^sidewall_radius = .*\n", "", starter("US"), flags=re.M)
+    given = text.replace("[practice]\n", f'[practice]\nsidewall_radius = "{word}"\n', 1)
+    assert loads(given).practice.sidewall_radius == "centerline"
