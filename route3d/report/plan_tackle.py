@@ -10,7 +10,7 @@ from route3d.planning.plan import Plan
 from route3d.planning.splits import SplitPlan
 from route3d.report.block import Block, minutes, share
 from route3d.report.words import sentence
-from route3d.units import render, show
+from route3d.units import render, show, show_marked
 
 # --- load path -----------------------------------------------------------------------------------
 
@@ -126,7 +126,7 @@ def reel_block(plan: Plan, system: str) -> Block:
         f"{show(fed.total_length, 'length', system)} in all, "
         f"{show(fed.set_mass, 'mass', system)} of cable"
         + (f"; full reel {show(fed.reel_mass, 'mass', system)}." if fed.reel_mass else "."),
-        f"The plan is worked with {show(fed.tension, 'force', system)} total at the reels"
+        f"The plan is worked with {show_marked(fed.tension, 'force+', system)} total at the reels"
         + (", the low end of the brake window." if _at_low_end(fed) else "."),
     ]
     if not fed.off_reel:

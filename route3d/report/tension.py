@@ -147,7 +147,7 @@ def _column(candidate: Candidate, run: RunResult, system: str) -> list[str | Tex
     return [
         pull.pull_name,
         _window(candidate, system),
-        show(pull.reel_tension, "force", system),
+        show_marked(pull.reel_tension, "force+", system),
         show(pull.end_tension, "force", system),
         f"{show(pull.peak_tension, 'force', system)} at {peak_tension_place(pull, system)}",
         _sidewall(candidate, system),

@@ -34,9 +34,8 @@ JOB = Path(__file__).with_name("berth6.toml")
 LBF, FT, LB = 4.4482216152605, 0.3048, 0.45359237  # exact by definition
 GALLON = 231 * 0.0254**3
 
-AUTO = hand.least(hand.FRICTION)  # what keeps the cable taut, more than 3 x 30 lbf of drag
 LEAST, MOST = hand.least(hand.LOW), hand.most()
-REEL = LEAST  # planned: what the crew is told to hold at least
+REEL = LEAST  # planned: what the crew is told to hold at least, more than 3 x 30 lbf of drag
 STANDS = 3 * 1.795 * 40  # hanging weight of the set, no friction, lbf
 FIRST = {at: hand.first_move(REEL, at) for at in (0.0, *hand.STOPS)}
 PEAK = max(FIRST.values())
@@ -44,7 +43,6 @@ PEAK_TENSION = max(
     hand.over_first_feet(lambda x: hand.most_of_cable(REEL, x, hand.RESTART), at) for at in FIRST
 )
 END = hand.reading(REEL, hand.LENGTH)
-AUTO_END = hand.reading(AUTO, hand.LENGTH)  # by which the ends are compared
 CHANGE = 600.0
 EACH = hand.LENGTH + 6.0 + 3 / FT  # conduit, pulled out, left at the reels (default 3 m)
 
@@ -146,13 +144,13 @@ def test_which_end_feeds_and_which_pulls(made: Surfaces) -> None:
     assert (made.page["feed"], made.page["pull"]) == ("roof", "quay")
     assert made.page["words"]["headline"] == "Feed from roof, pull at quay"
     assert not made.data["must_not_be_pulled"] and made.data["reasons"] == []
-    factor, limit = hand.friction_margin(AUTO)
+    factor, limit = hand.friction_margin(REEL)
     everywhere(
         made,
         f"Friction may reach {factor:.2f} times the plan ({0.2 * factor:.2f} in RMC 5); "
         f"limit reached first: {limit}.",
         "The other end is ruled out: quay has no reel access and roof has no machine access.",
-        f"Highest utilization: machine line pull, {AUTO_END / 6175:.0%}.",
+        f"Highest utilization: machine line pull, {END / 6175:.0%}.",
     )
 
 
@@ -189,7 +187,7 @@ def test_reel_tension_and_brake_window(made: Surfaces) -> None:
     )
     in_print(
         made,
-        f"The plan is worked with {lbf(REEL)} total at the reels, the low end of the brake window.",
+        f"The plan is worked with {up(REEL)} total at the reels, the low end of the brake window.",
         f"At every stop hold {up(STANDS)} at the reels: no friction is counted.",
         f"Riser: {up(STANDS)} held at the top before the rope is slacked.",
         f"Without any friction it takes {up(STANDS)}.",
@@ -549,7 +547,8 @@ def test_room_to_draw_the_head_out(made: Surfaces) -> None:
 
 
 def test_ways_to_split(made: Surfaces) -> None:
-    first = hand.cable(AUTO, hand.VAULT) * hand.LEAD_OFF
+    # ways are compared at the tension that keeps the cable taut at the friction given
+    first = hand.cable(hand.least(hand.FRICTION), hand.VAULT) * hand.LEAD_OFF
     # from figure eights nothing is held back
     second = (
         hand.march(0.0, hand.WEIGHT, hand.FRICTION * hand.OMEGA, hand.VAULT, hand.LENGTH)

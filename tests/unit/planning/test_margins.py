@@ -451,7 +451,7 @@ def test_the_source_of_the_window_is_the_range_that_was_given(
     [
         (1200.0, 3400.0, "1.20 kN to 3.40 kN"),
         (0.0, 3400.0, "light, at most 3.40 kN"),
-        (0.0, 0.0, "light"),
+        (0.0, 0.0, "as light as possible"),
     ],
 )
 def test_a_label_says_what_the_brake_is_set_to(at_least: float, at_most: float, said: str) -> None:

@@ -76,7 +76,7 @@ def test_tension_shows_both_directions_with_every_figure(
             pull = candidate.pull
             assert f"feed {pull.feed_name}" in text
             for value, quantity in (
-                (pull.reel_tension, "force"),
+                (pull.reel_tension, "force+"),
                 (pull.end_tension, "force"),
                 (pull.peak_tension, "force"),
                 (pull.peak_sidewall, "sidewall"),
@@ -84,7 +84,7 @@ def test_tension_shows_both_directions_with_every_figure(
                 (run.path.length, "length"),
             ):
                 assert value is not None
-                assert show(value, quantity, system) in text
+                assert show_marked(value, quantity, system) in text
             window = candidate.window
             if window.holds:
                 assert render(say("at least {}", (window.at_least, "force+")), system) in text
