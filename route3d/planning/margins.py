@@ -300,7 +300,7 @@ def brake_setting(window: BrakeWindow) -> Phrase:
     if window.holds:
         return say("{} to {}", (window.at_least, "force+"), most)
     if window.at_most <= 0:
-        return say("as light as possible")
+        return say("lightest")
     return say("light, at most {}", most)
 
 

@@ -376,7 +376,7 @@ WINDOW = brake_window(solve_pull(O2, AXIS))
             replace(WINDOW, at_least=0.0, at_most=0.0),
             "Brake as lightly as possible, only against overrun: a limit is exceeded if friction "
             "is at its high end",
-            "as light as possible",
+            "lightest",
             "lightest possible brake",
         ),
     ],
@@ -451,7 +451,7 @@ def test_the_source_of_the_window_is_the_range_that_was_given(
     [
         (1200.0, 3400.0, "1.20 kN to 3.40 kN"),
         (0.0, 3400.0, "light, at most 3.40 kN"),
-        (0.0, 0.0, "as light as possible"),
+        (0.0, 0.0, "lightest"),
     ],
 )
 def test_a_label_says_what_the_brake_is_set_to(at_least: float, at_most: float, said: str) -> None:

@@ -12,7 +12,7 @@ from route3d.mechanics.pull import solve_pull
 from route3d.model import LeadOff, Practice, Room
 from route3d.planning.placement_checks import LOOK
 from route3d.planning.placement_rope import pulling_end
-from route3d.planning.placement_site import SiteMesh, mesh_floor, rope_meets, surroundings
+from route3d.planning.placement_site import SiteMesh, mesh_floor, surroundings
 from route3d.planning.placement_stand import PlaceRules, Stand, ground_at
 from route3d.planning.plan_findings import place_findings
 from route3d.units import render
@@ -420,11 +420,6 @@ def test_a_lead_off_that_turns_the_rope_upwards_leads_to_no_place() -> None:
     assert render(up.why, "SI") == (
         "none of the ways through the lead-off brings the rope within 5.0° of level"
     )
-
-
-def test_no_rope_meets_nothing() -> None:
-    nowhere = np.empty((0, 3))
-    assert rope_meets(surroundings((hall(),)), nowhere, nowhere, 0.05).shape == (0,)
 
 
 @pytest.mark.parametrize("given", [False, True])

@@ -227,8 +227,8 @@ def test_tablet_and_phone(browser: Any, riser: Served, size: tuple[int, int]) ->
 
 def test_two_browsers_show_one_job(browser: Any, riser: Served) -> None:
     """Edits are shared; the tab and the units stay with each browser."""
-    session = edited(open_session(riser.model), "friction:duct", "0.45", "US")
-    load = solved(session).shown.planned.machine_peak
+    session = solved(edited(open_session(riser.model), "friction:duct", "0.45", "US"))
+    load = session.shown.planned.machine_peak
     assert load is not None
     again, plan = planned(session)
     now = gauge_of(again.shown, plan, "SI").rows[0]
