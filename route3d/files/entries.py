@@ -283,8 +283,8 @@ class RunEntry(Entry):
     )
     reel_tension: ReelTension = Field(
         None,
-        description="Tension at the feed end (US lbf, SI N), or auto: the smallest brake that "
-        "keeps the cable taut.",
+        description="Tension at the feed end (US lbf, SI N), or auto: the larger of the brake "
+        "to order and the drag of the reels.",
     )
     rope: Name | None = Field(None, description="Key of the pulling rope; not checked if left out.")
     machine: Name | None = Field(

@@ -105,7 +105,7 @@ class EndSetup:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """``reel_tension`` N at the feed, or None for the smallest brake that keeps the cable taut.
+    """``reel_tension`` N at the feed, or None for what keeps the cable taut or the reels' drag.
 
     ``attach`` is "pulling eyes" or "basket grip"; ``arrangement`` a name of
     ``route3d.mechanics.arrangement`` or "auto". ``lead_off`` turns the rope between the conduit
