@@ -25,6 +25,7 @@ from route3d.planning.margins import (
     brake_words,
     friction_margin,
     must_hold,
+    with_auto_brake,
 )
 from route3d.planning.pace import pace
 from route3d.units import show
@@ -120,8 +121,7 @@ def candidate(
     ``stops_only`` is for those who ask many times.
     """
     allowances = Allowances() if allowances is None else allowances
-    if pull.run.reel_tension is None:
-        pull = as_ordered(pull)
+    pull = with_auto_brake(pull)
     return Candidate(pull, utilisation(pull), barred(pull), allowances, stops_only)
 
 

@@ -169,6 +169,11 @@ def as_ordered(pull: Pull) -> Pull:
     return pull if least <= pull.reel_tension else at_reel_tension(pull, least)
 
 
+def with_auto_brake(pull: Pull) -> Pull:
+    """The pull as it is ordered where the file leaves the reel tension to the program."""
+    return as_ordered(pull) if pull.run.reel_tension is None else pull
+
+
 _Share = Callable[[float], float]
 
 

@@ -51,7 +51,7 @@ def test_the_bend_that_fails_is_named_however_small_the_picture(
 
 
 def test_what_fails_at_an_end_is_flagged_there(riser: Answered) -> None:
-    """An eye of 300 lbf against 678 lbf of tension: at the pulling end, with both figures.
+    """An eye of 300 lbf against 883 lbf of tension: at the pulling end, with both figures.
 
     The brake that holds the riser takes more than the eye leaves: that is flagged at the feed.
     """
@@ -67,7 +67,7 @@ def test_what_fails_at_an_end_is_flagged_there(riser: Answered) -> None:
     np.testing.assert_allclose(brake.xyz, feed, atol=1e-5)
     assert brake.alarm and brake.lines[0].startswith("Brake window")
     assert flag.alarm and scene.labels[0] is flag
-    assert "678 lbf" in flag.lines[0] and "300 lbf" in flag.lines[0]
+    assert "883 lbf" in flag.lines[0] and "300 lbf" in flag.lines[0]
     layout = arrange(scene, "isometric", (1600, 1000), LIGHT, measure)
     assert flag.lines[0] in red_words(layout.overlay)
 

@@ -21,6 +21,7 @@ from route3d.model.machine import Machine
 from route3d.model.run import Run
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.margins import with_auto_brake
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.placement_rope import pull_end
 from route3d.planning.plan import Plan
@@ -202,7 +203,7 @@ def solved(session: Session, known: Pull | None = None) -> Session:
 def preview(session: Session) -> Pull:
     """The pull on show: what colors need, in a fraction of the time of the whole answer."""
     reverse = session.shown.pull.reverse
-    return solve_pull(session.run, session.job.practice, reverse=reverse)
+    return with_auto_brake(solve_pull(session.run, session.job.practice, reverse=reverse))
 
 
 # --- the file on disk --------------------------------------------------------------------------
