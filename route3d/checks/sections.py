@@ -13,7 +13,7 @@ from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import say
-from route3d.standards.conduit_factors import Factors, right_angles
+from route3d.standards.conduit_factors import TITLE, Factors, right_angles
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,9 +87,8 @@ def _judged(where: str, length: float, factors: Factors) -> Finding:
     bends = right_angles(factors.bends)
     if factors.allowed is None:
         fix = say(f"no conduit factor for {{}} and {bends}: add a pull point", (length, "length"))
-        source = "IET On-Site Guide, appendix on cable capacities"
         need, nan = factors.needed, math.nan
-        return Finding("conduit factor", "note", where, need, nan, "count", fix, source)
+        return Finding("conduit factor", "note", where, need, nan, "count", fix, TITLE)
     return at_most(
         "conduit factor",
         where,

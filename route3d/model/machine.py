@@ -59,9 +59,14 @@ class Machine:
     clearance: float | None = None
 
     @property
+    def strongest(self) -> Gear:
+        """The gear of the highest line pull, the fastest of equals."""
+        return max(self.gears, key=lambda g: (g.line_pull, g.speed))
+
+    @property
     def line_pull(self) -> float:
         """Rated line pull of the strongest gear, N."""
-        return max(g.line_pull for g in self.gears)
+        return self.strongest.line_pull
 
     @property
     def available_pull(self) -> float:

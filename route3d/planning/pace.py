@@ -83,11 +83,10 @@ def pace(
     if beyond > 0 and gears.spans:
         again = (float(course.pulled[-1]),)
         load = float(course.load[-1])
-        strongest = max(machine.gears, key=lambda g: (g.line_pull, g.speed))
         crew = replace(
             crew,
             pulling=crew.pulling + beyond / gears.spans[-1].gear.speed_at(load),
-            strongest=crew.strongest + beyond / strongest.speed_at(load),
+            strongest=crew.strongest + beyond / machine.strongest.speed_at(load),
         )
     changed = (change.pulled for change in gears.changes)
     return Pace(

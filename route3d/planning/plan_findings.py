@@ -323,7 +323,7 @@ def reel_findings(reel: Feeding, pull: Pull) -> Iterator[Finding]:
 
 def raised_findings(given: Pull, planned: Pull) -> Iterator[Finding]:
     """A caution where the reel tension of the file is below the least that the crew must hold."""
-    if given.run.reel_tension is None or planned.reel_tension <= given.reel_tension:
+    if planned.reel_tension <= given.reel_tension:
         return
     yield Finding(
         "reel tension below the brake window",

@@ -15,6 +15,7 @@ from route3d.standards.classes import EU_MEDIUM, CableClass
 from route3d.standards.source import Fact
 from route3d.standards.tables import load, si, source_of
 
+TITLE = "IET On-Site Guide, appendix on cable capacities"
 SIZES = ("16", "20", "25", "32")
 
 # Conductor areas of the table, and the largest overall diameter of such a cable, mm2 and mm (HD
@@ -70,7 +71,7 @@ def conduit_factors(
     if not bends and run <= _SHORT * (1 + _ROUNDED) and all(n in _SHORT_KEYS for n in names):
         each = table.facts["cable_factor_le_3m"]
         value = float(table.facts[f"straight_le_3m_{trade_size}"])
-        source = source_of(table, {}, title=_TITLE, cite=f"straight to 3 m, {trade_size} mm")
+        source = source_of(table, {}, title=TITLE, cite=f"straight to 3 m, {trade_size} mm")
         allowed = Fact(value, "count", source, "conduit factor")
         return Factors(sum(float(each[_SHORT_KEYS[n]]) for n in names), allowed, bends)
     each = table.facts["cable_factor_long"]
@@ -82,15 +83,12 @@ def right_angles(bends: int) -> str:
     return f"{bends} right-angle bend{'s' * (bends != 1)}"
 
 
-_TITLE = "IET On-Site Guide, appendix on cable capacities"
-
-
 def _long(run: float, bends: int, trade_size: str) -> Fact | None:
     table, key = load("eu_bs7671_osg_factors_full"), f"b{bends}_{trade_size}"
     for row in sorted(table.where(), key=lambda r: float(r["run_m"])):
         if key in row and float(row["run_m"]) >= run * (1 - _ROUNDED):
             where = f"to {row['run_m']:g} m with {right_angles(bends)}, {trade_size} mm"
-            source = source_of(table, row, title=_TITLE, cite=where)
+            source = source_of(table, row, title=TITLE, cite=where)
             return Fact(float(row[key]), "count", source, "conduit factor")
     return None
 
