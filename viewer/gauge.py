@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.planning.direction import Candidate
-from route3d.planning.evaluate import RunResult
 from route3d.planning.gauge import MOST_BENDS, GaugeRow
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.placement_site import SiteMesh
 from route3d.planning.plan import Plan, make_plan
 from route3d.planning.progress import Progress
+from route3d.planning.result import RunResult
 from route3d.report.charts import Curve
 from route3d.report.plan_blocks import (
     acceptance_block,

@@ -23,9 +23,9 @@ from route3d.geometry.path import ARC, CORNER
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.planning.direction import Candidate
-from route3d.planning.evaluate import RunResult
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.plan import Plan
+from route3d.planning.result import RunResult
 from route3d.report.words import (
     CAUTIONS,
     limit_of,

@@ -15,7 +15,7 @@ import numpy as np
 from route3d.errors import InputError, Problem
 from route3d.files.writing import write_bytes_atomic
 from route3d.model.job import Job
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from viewer.camera import View, camera_for
 from viewer.fonts import measure
 from viewer.gauge import must_not_be_pulled, plan_for_crew, rows_of, why_none

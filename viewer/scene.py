@@ -15,10 +15,10 @@ from route3d.geometry.vectors import Floats, frozen, norm
 from route3d.mechanics.pull import Pull
 from route3d.model.job import Bank, Job
 from route3d.planning.direction import Candidate
-from route3d.planning.evaluate import RunResult
 from route3d.planning.margins import brake_setting
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.plan import machine_search
+from route3d.planning.result import RunResult
 from route3d.report.words import sentence, where_of
 from route3d.units import parse, render, show
 from viewer.context import context_meshes, room_edges, site_meshes

@@ -18,9 +18,9 @@ from route3d.geometry.route_path import pull_stations
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.model.job import Job
-from route3d.planning.evaluate import RunResult
 from route3d.planning.gauge import GaugeRow
 from route3d.planning.progress import Progress, progress
+from route3d.planning.result import RunResult
 from route3d.report.charts import (
     PRINT,
     Band,

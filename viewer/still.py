@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from route3d.files.writing import write_bytes_atomic
 from route3d.model.job import Job
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from viewer.fonts import measure
 from viewer.gauge import plan_for_crew
 from viewer.layout import Layout, arrange

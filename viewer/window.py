@@ -12,8 +12,8 @@ import numpy as np
 from route3d.errors import Route3dError
 from route3d.files.writing import write_bytes_atomic
 from route3d.model.job import Job
-from route3d.planning.evaluate import RunResult
 from route3d.planning.placement import PlacementSearch
+from route3d.planning.result import RunResult
 from viewer.camera import Camera, camera_for
 from viewer.flat import flat_actor, painted_over, set_picture
 from viewer.fonts import measure

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from route3d.model.job import Job
-from route3d.planning.evaluate import RunResult
 from route3d.planning.placement import PlacementSearch
+from route3d.planning.result import RunResult
 from viewer.gauge import must_not_be_pulled, rows_of
 from viewer.playback import Playback, evenly, playback
 from viewer.reading import reading

@@ -8,9 +8,9 @@ from threading import Thread
 
 from route3d.model.job import Job
 from route3d.planning.direction import Candidate
-from route3d.planning.evaluate import RunResult
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.plan import Plan
+from route3d.planning.result import RunResult
 from viewer.gauge import is_quick, plan_for_crew
 
 Key = tuple[int, int]

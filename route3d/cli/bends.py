@@ -74,14 +74,14 @@ def bends(
 
     Example: route3d bends models/riser_duct_bank.toml --xlsx bends.xlsx
     """
-    from route3d.planning import evaluate
+    from route3d.planning.evaluate import evaluate
     from route3d.report.bends import bend_sheets, bends_csv, bends_report
 
     refuse_suffix("--csv", csv, ".csv")
     refuse_suffix("--xlsx", xlsx, ".xlsx")
     job = read_job(model, run)
     system = system_of(job, units)
-    result = evaluate(job, with_changes=False)
+    result = evaluate(job, with_remedies=False)
     sheets = bend_sheets(result, _stick(stick, system))
     found = None
     if suggest:

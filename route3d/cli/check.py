@@ -49,11 +49,11 @@ def check(
 
     Example: route3d check models/yard_run.toml --section duct.svg
     """
-    from route3d.planning import evaluate
+    from route3d.planning.evaluate import evaluate
 
     refuse_suffix("--section", section, ".svg")
     job = read_job(model, run)
-    result = evaluate(job, with_changes=False)
+    result = evaluate(job, with_remedies=False)
     system = system_of(job, units)
     if section is not None:
         from route3d.files.writing import write_text_atomic

@@ -27,9 +27,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from route3d.model.job import Job
-    from route3d.planning.evaluate import RunResult
     from route3d.planning.placement_site import SiteMesh
     from route3d.planning.plan import Plan
+    from route3d.planning.result import RunResult
 
 # The gauge table has about this many even steps, whatever the length of the run.
 _STEPS = 8

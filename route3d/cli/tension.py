@@ -22,7 +22,7 @@ from route3d.cli.common import (
 
 if TYPE_CHECKING:
     from route3d.model.job import Job
-    from route3d.planning.evaluate import JobResult
+    from route3d.planning.result import JobResult
 
 
 class Method(StrEnum):
@@ -84,7 +84,7 @@ def tension(
 
 
 def _solved(job: Job, method: Method | None) -> tuple[JobResult, JobResult | None]:
-    from route3d.planning import evaluate
+    from route3d.planning.evaluate import evaluate
 
     if method is None:
         return evaluate(job), None

@@ -26,7 +26,7 @@ from route3d.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from route3d.model.job import Job
-    from route3d.planning.evaluate import JobResult, RunResult
+    from route3d.planning.result import JobResult, RunResult
 
 _SUFFIXES = {
     "--png": (".png",),
@@ -166,9 +166,9 @@ def view(
         refuse_suffix(name, path, *_SUFFIXES[name])
     refuse_idle(asked, tuple(wanted))
     job = read_job(model, run)
-    from route3d.planning import evaluate
+    from route3d.planning.evaluate import evaluate
 
-    result = evaluate(job, with_changes="--html" in wanted)
+    result = evaluate(job, with_remedies="--html" in wanted)
     shown = system_of(job, units)
     one = None if tuple(wanted) in ((), ("--html",)) else _the_run(result, model)
     if tuple(wanted) != ("--html",):
@@ -184,7 +184,7 @@ def view(
         from viewer.window import open_window
 
         drawn = _drawn(result.runs[0], job, asked)
-        runs = result.runs if drawn.job is job else evaluate(drawn.job, with_changes=False).runs
+        runs = result.runs if drawn.job is job else evaluate(drawn.job, with_remedies=False).runs
         open_window(runs, drawn.job, **drawn.asked.options(shown, *_STILL))
         raise exit_code(result.stops)
     from viewer.verdict import plan_stops
@@ -203,7 +203,7 @@ class _Drawn:
 
 def _drawn(run: RunResult, job: Job, asked: Request) -> _Drawn:
     """The same with names that the fonts of this machine can draw, said so where any changes."""
-    from route3d.planning.evaluate import evaluate_run
+    from route3d.planning.result import evaluate_run
     from viewer.names import drawable
 
     other, given = drawable(job)
@@ -212,7 +212,7 @@ def _drawn(run: RunResult, job: Job, asked: Request) -> _Drawn:
     names = ", ".join(f"{old} is shown as {new}" for old, new in given.items())
     told(f"caution: no font on this machine has all letters of these names: {names}; install one")
     index = [r.name for r in job.runs].index(run.run.name)
-    again = evaluate_run(other.runs[index], other.practice, with_changes=False)
+    again = evaluate_run(other.runs[index], other.practice)
     return _Drawn(again, other, replace(asked, feed=given.get(asked.feed or "", asked.feed)))
 
 

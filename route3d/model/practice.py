@@ -48,7 +48,8 @@ class Practice:
     ``rules`` is the set its national findings come from, ``edition`` of it (the default one where
     empty); ``rules_assumed`` is true where the file did not choose. ``laying_temperature`` K is
     that of the cable while it is pulled, None where not given. ``rope_wear`` N/m is the load of
-    rope per length of a plastic bend from which a caution is given.
+    rope per length of a plastic bend from which a caution is given. ``margin`` is the share of each
+    load limit that a remedy aims at.
     """
 
     weight_factor_in: str = "everywhere"
@@ -64,6 +65,7 @@ class Practice:
     rules_assumed: bool = False
     laying_temperature: float | None = None
     rope_wear: float = 7300.0
+    margin: float = 0.9
 
     def __post_init__(self) -> None:
         for name, choices in CHOICES.items():

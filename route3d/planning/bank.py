@@ -33,7 +33,7 @@ from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import say
 from route3d.planning.bank_concrete import parts_of, stretches, volume_of
-from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.result import RunResult, evaluate_run
 
 # What an inner bend can fail.
 _SIDEWALL, _NO_RADIUS = "sidewall pressure", "no path: radius left of the bend"
@@ -268,7 +268,7 @@ def _no_path(run: Run, centre: Path, short: Shortage, least: float) -> Finding:
 def _answer(run: Run, row: int, column: int, practice: Practice, path: Path) -> RunResult:
     """One duct, answered on its own line."""
     named = replace(run, name=f"{run.name} row {row} column {column}")
-    return evaluate_run(named, practice, with_changes=False, path=path)
+    return evaluate_run(named, practice, path=path)
 
 
 # --- the bends -----------------------------------------------------------------------------------

@@ -18,7 +18,7 @@ from route3d.geometry.schedule import ScheduledBend, bend_schedule, largest_radi
 from route3d.mechanics.pull import solve_pull
 from route3d.model.run import Run
 from route3d.planning.changes import passing_directions, with_radius
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 
 RADIUS_RULES = ("cable bend radius", "conduit bend radius")
 SIDEWALL_RULE = "sidewall pressure"

@@ -1,130 +1,34 @@
-"""The story of a job: solve both directions, check them, decide, and say what to change."""
+"""The story of a job: every run answered, and where something stops it, what would make it pass."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
-from route3d.checks.finding import Finding, worst_first
-from route3d.checks.run import check_run
-from route3d.geometry.path import Path
-from route3d.geometry.route_path import route_path
-from route3d.mechanics.fit import Fit
-from route3d.mechanics.pull import Pull, run_fits, solve_pull
-from route3d.model.allowances import Allowances
 from route3d.model.job import Job
-from route3d.model.practice import Practice
-from route3d.model.run import Run
-from route3d.planning.changes import Change, changes
-from route3d.planning.direction import Candidate, Decision, candidate, choose, no_access
+from route3d.planning.placement_site import SiteMesh
+from route3d.planning.remedies.search import advise
+from route3d.planning.result import JobResult, RunResult, evaluate_run
 
 
-@dataclass(frozen=True, eq=False)
-class RunResult:
-    """One run, answered: both ``candidates`` (with the route, against it), the decision, findings.
+def evaluate(job: Job, *, with_remedies: bool = True, meshes: Sequence[SiteMesh] = ()) -> JobResult:
+    """Answer every run of a job; ``with_remedies`` also looks for what would make it pass.
 
-    ``findings`` holds what is true of the run and, with it, of the chosen direction, or of both
-    where neither passes; worst first, "ok" ones last. ``changes`` is empty where an end will do.
+    ``meshes`` are the buildings a plan looks for room among.
     """
-
-    run: Run
-    practice: Practice
-    path: Path
-    fits: tuple[Fit, ...]
-    candidates: tuple[Candidate, Candidate]
-    decision: Decision
-    run_findings: tuple[Finding, ...]
-    findings: tuple[Finding, ...]
-    changes: tuple[Change, ...]
-
-    @property
-    def stops(self) -> bool:
-        """True where something must change before the crew mobilizes."""
-        return self.decision.choice is None or any(f.severity == "stop" for f in self.findings)
-
-    @property
-    def governing_fit(self) -> Fit:
-        """The fit of the tightest conduit."""
-        return max(self.fits, key=lambda f: f.fill)
-
-    @property
-    def best(self) -> Candidate:
-        """The chosen direction, else the one with the lower utilization."""
-        return self.decision.choice or min(self.candidates, key=lambda c: c.utilisation.peak)
-
-    def findings_of(self, candidate: Candidate) -> tuple[Finding, ...]:
-        """What is true of the run and of one direction, whichever is chosen; worst first."""
-        access = tuple(f for f in self.findings if f.rule == "access")
-        return worst_first((*access, *self.run_findings, *candidate.findings))
-
-
-@dataclass(frozen=True, eq=False)
-class JobResult:
-    """A job and the result of each of its runs."""
-
-    job: Job
-    runs: tuple[RunResult, ...]
-
-    @property
-    def stops(self) -> bool:
-        """True where any run has a stop finding."""
-        return any(r.stops for r in self.runs)
-
-
-def evaluate(job: Job, *, with_changes: bool = True) -> JobResult:
-    """Answer every run of a job; ``with_changes`` also looks for what would make it pass."""
+    results = (evaluate_run(run, job.practice, allowances=job.allowances) for run in job.runs)
     return JobResult(
-        job,
-        tuple(
-            evaluate_run(run, job.practice, with_changes=with_changes, allowances=job.allowances)
-            for run in job.runs
-        ),
+        job, tuple(with_advice(r, job, meshes) if with_remedies else r for r in results)
     )
 
 
-def evaluate_run(
-    run: Run,
-    practice: Practice,
-    *,
-    with_changes: bool = True,
-    known: Pull | None = None,
-    path: Path | None = None,
-    allowances: Allowances | None = None,
+def with_advice(
+    result: RunResult, job: Job, meshes: Sequence[SiteMesh] = (), *, planned: bool = False
 ) -> RunResult:
-    """Answer one run; ``known`` is one direction of just this run and practice, solved before.
+    """The answer with what would make the run pass; as it is where nothing stops it.
 
-    ``path`` stands in for that of the route, as the line of one duct of a bank does.
+    ``planned`` says that the plan stops it, though the answer does not.
     """
-    path = route_path(run.route) if path is None else path
-    fits = run_fits(run)
-
-    def solved(reverse: bool) -> Pull:
-        if known is not None and known.run is run and known.reverse == reverse:
-            return known
-        return solve_pull(run, practice, reverse=reverse, path=path, fits=fits)
-
-    candidates = tuple(candidate(solved(reverse), allowances) for reverse in (False, True))
-    first, second = candidates
-    decision = choose(first, second)
-    of_run = check_run(run, practice, path, fits)
-    chosen = [decision.choice] if decision.choice else [c for c in candidates if not c.barred]
-    of_pulls = tuple(f for c in chosen or candidates for f in _told_apart(c, decision))
-    wanted = with_changes and decision.choice is None
-    return RunResult(
-        run=run,
-        practice=practice,
-        path=path,
-        fits=fits,
-        candidates=(first, second),
-        decision=decision,
-        run_findings=of_run,
-        findings=worst_first((*no_access(run, candidates), *of_run, *of_pulls)),
-        changes=changes(run, practice) if wanted else (),
-    )
-
-
-def _told_apart(candidate: Candidate, decision: Decision) -> tuple[Finding, ...]:
-    """Findings of one direction; where both are listed each place says which end feeds."""
-    if decision.choice:
-        return candidate.findings
-    fed = f", fed from {candidate.pull.feed_name}"
-    return tuple(replace(f, where=f.where + fed) for f in candidate.findings)
+    if not (result.stops or planned):
+        return result
+    return replace(result, advice=advise(result, job, meshes))

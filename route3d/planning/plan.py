@@ -32,7 +32,6 @@ from route3d.planning.chain import (
 )
 from route3d.planning.clock import CrewTime
 from route3d.planning.direction import Candidate
-from route3d.planning.evaluate import RunResult
 from route3d.planning.feeding import Draw, Feeding, drawn_out, feeding
 from route3d.planning.gauge import (
     MOST_BENDS,
@@ -66,6 +65,7 @@ from route3d.planning.plan_findings import (
     unrated_findings,
 )
 from route3d.planning.restarts import AccidentalStop, accidental_stops
+from route3d.planning.result import RunResult
 from route3d.planning.sheaves import (
     SheaveForce,
     head_length_findings,

@@ -10,7 +10,7 @@ from route3d.geometry.route_path import route_schedule
 from route3d.geometry.schedule import ScheduledBend, leg_rooms
 from route3d.model.route import Route
 from route3d.phrase import say
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from route3d.planning.shop import ShopBend, shop_sheet
 
 _PRACTICE = "common practice, no source"

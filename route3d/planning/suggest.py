@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from route3d.geometry.schedule import bend_schedule
 from route3d.phrase import Phrase, say
 from route3d.planning.bend_margins import Tries
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from route3d.planning.suggest_bends import many_more, mend_radius, tight_bends
 from route3d.planning.suggest_pull import mend_pull
 from route3d.planning.suggest_turn import share_turn, turns_too_much

@@ -19,7 +19,7 @@ from route3d.planning.bend_margins import (
     rule_radius,
 )
 from route3d.planning.changes import with_radius
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from route3d.planning.route_changes import FARTHEST, Way, least_move, moved, ways
 from route3d.planning.suggestion import Subject, Suggestion, mended, ranked, suggestion
 

@@ -12,7 +12,7 @@ from route3d.geometry.route_path import sub_route
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.planning.direction import Candidate
-from route3d.planning.evaluate import evaluate_run
+from route3d.planning.result import evaluate_run
 from route3d.planning.route_changes import NewPoint, places, thinned, with_points
 from route3d.planning.section_pulls import Sections, section_pulls
 
@@ -115,7 +115,7 @@ def _carried_out(
     pulls = []
     for a, b in pairwise((0, *places_cut, len(changed.route.vertices) - 1)):
         part = replace(changed, route=sub_route(changed.route, a, b), splices=frozenset())
-        choice = evaluate_run(part, practice, with_changes=False).decision.choice
+        choice = evaluate_run(part, practice).decision.choice
         if choice is None:
             return
         pulls.append(choice)

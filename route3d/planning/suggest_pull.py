@@ -10,7 +10,7 @@ from route3d.geometry.schedule import ScheduledBend, bend_schedule, largest_radi
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.bend_margins import Tries, least_passing
 from route3d.planning.changes import with_radius
-from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.result import RunResult, evaluate_run
 from route3d.planning.route_changes import FARTHEST, Way, least_move, moved, ways
 from route3d.planning.suggest_bends import move_words, moved_to
 from route3d.planning.suggest_points import MOST_NEW, Split, splits
@@ -126,7 +126,7 @@ def _enlarged(result: RunResult, bend: ScheduledBend, tries: Tries) -> Iterator[
         return
     radius = least_passing(passes, bend.radius, bend.radius, most)
     changed = with_radius(result.run, bend.vertex, radius)
-    tried = evaluate_run(changed, result.practice, with_changes=False)
+    tried = evaluate_run(changed, result.practice)
     label = literal(result.run.route.bend_label(bend.number, bend.vertex))
     text = say(f"make {label} {{}} instead of {{}}", (radius, "radius+"), (bend.radius, "radius"))
     extra = radius / bend.radius / 10
@@ -152,6 +152,6 @@ def _moves(result: RunResult, bend: ScheduledBend, tries: Tries) -> Iterator[Sug
         return
     distance, way = shortest
     changed = moved(result.run, bend.vertex, way, distance)
-    tried = evaluate_run(changed, result.practice, with_changes=False)
+    tried = evaluate_run(changed, result.practice)
     text = move_words(result.run, bend.vertex, way, distance)
     yield moved_to(text, distance, tried, bend.vertex)

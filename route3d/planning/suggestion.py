@@ -11,7 +11,7 @@ from route3d.errors import InputError
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.direction import Candidate
-from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.result import RunResult, evaluate_run
 
 # What one change takes, to put them in order: a pull point that is there, one larger bend, a vertex
 # moved (and each meter), a new pull point (common practice, no source).
@@ -55,7 +55,7 @@ class Subject:
 def again(run: Run, result: RunResult) -> RunResult | None:
     """The run answered anew; None where the change makes no path, or no end to the tension."""
     try:
-        return evaluate_run(run, result.practice, with_changes=False)
+        return evaluate_run(run, result.practice)
     except InputError:
         return None
 

@@ -9,10 +9,10 @@ from route3d.errors import InputError, Problem
 from route3d.model.allowances import Allowances
 from route3d.model.job import Job
 from route3d.model.run import Run
-from route3d.planning.evaluate import evaluate_run
 from route3d.planning.feeding import Draw
 from route3d.planning.placement_site import SiteMesh
 from route3d.planning.plan import Plan, StagePlace, make_plan
+from route3d.planning.result import evaluate_run
 from route3d.planning.split_times import best_splits
 from route3d.planning.splits import SplitPlan, SplitSearch, stage_run
 from route3d.units import render
@@ -35,7 +35,7 @@ def way_plans(
     way = search.plans[number - 1]
     plans = []
     for i, stage in enumerate(way.stages):
-        result = evaluate_run(stage_run(run, stage), job.practice, with_changes=False)
+        result = evaluate_run(stage_run(run, stage), job.practice)
         plans.append(
             make_plan(
                 result,

@@ -13,7 +13,7 @@ from route3d.geometry.path import ARC
 from route3d.model.job import Job
 from route3d.model.practice import Practice
 from route3d.planning.bank import BankResult, DuctResult, InnerBend
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from route3d.report.columns import Column, Value, column_table, columns_csv, severity_of
 from route3d.report.findings import findings_table
 from route3d.report.json_result import finding_data, rules_data

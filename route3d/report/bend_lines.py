@@ -11,7 +11,7 @@ from route3d.checks.limits import sidewall_limit
 from route3d.geometry.route_path import route_schedule
 from route3d.geometry.schedule import ScheduledBend
 from route3d.planning.bend_margins import bend_findings, rule_radius
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from route3d.planning.shop import PullSection
 
 

@@ -10,7 +10,7 @@ from rich.console import Group, RenderableType
 from route3d.checks.finding import worst_first
 from route3d.geometry.elbows import has_elbow_table
 from route3d.planning.bend_margins import BendMargin, bend_findings, bend_margins
-from route3d.planning.evaluate import JobResult, RunResult
+from route3d.planning.result import JobResult, RunResult
 from route3d.planning.shop import Shop, shop_sheet
 from route3d.planning.shop_findings import shop_findings
 from route3d.report.bend_columns import FIELD, LAYOUT, LIMITS, NUMBER, SECTIONS, BendRow, SectionRow

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Any, TypeAlias
 
-from route3d.planning.evaluate import JobResult
+from route3d.planning.result import JobResult
 from route3d.planning.suggest import Suggestions
 from route3d.planning.suggestion import Subject
 from route3d.report.bend_columns import BendRow, SectionRow

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from route3d.planning.evaluate import JobResult
+from route3d.planning.result import JobResult
 from route3d.quantities import QUANTITIES
 from route3d.report.bend_columns import FIELD, LAYOUT, LIMITS, NUMBER, SECTIONS
 from route3d.report.bends import BendSheet

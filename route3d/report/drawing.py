@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from route3d.model.cable import Cable
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from route3d.report.section import section_svg
 from route3d.units import show
 

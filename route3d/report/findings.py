@@ -11,7 +11,7 @@ from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderR
 from rich.text import Text
 
 from route3d.checks.finding import Finding
-from route3d.planning.evaluate import JobResult, RunResult
+from route3d.planning.result import JobResult, RunResult
 from route3d.planning.shop_findings import all_findings
 from route3d.report.layout import WIDEST, heading, paragraph, severity_style, shrunk
 from route3d.report.words import (

@@ -17,8 +17,8 @@ from route3d.mechanics.pull import Pull
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.planning.direction import Candidate
-from route3d.planning.evaluate import JobResult, RunResult
 from route3d.planning.margins import brake_label
+from route3d.planning.result import JobResult, RunResult
 from route3d.report.findings import findings_table
 from route3d.report.layout import heading, paragraph, table
 from route3d.report.words import (

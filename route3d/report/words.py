@@ -12,7 +12,7 @@ from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Pull
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from route3d.units import render, show, show_marked
 
 NOT_HERE = "Gears, load path, anchors, sheaves, place for the machine: `route3d plan` checks them."

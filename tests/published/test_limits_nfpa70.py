@@ -10,7 +10,7 @@ import pytest
 
 from route3d.checks.finding import Finding
 from route3d.model import Practice
-from route3d.planning.evaluate import evaluate_run
+from route3d.planning.result import evaluate_run
 from route3d.standards.boxes import minimum_box_angle
 from route3d.standards.conductors import conductor_area
 from tests.support import jobs
@@ -114,6 +114,6 @@ def test_330_24_worked_example(inches: float, severity: str) -> None:
 def test_caps_of_the_attachment(attach: str, pounds: float, severity: str) -> None:
     strong = cable(diameter=0.03, max_tension=1e6)
     run = straight_run(conduit(friction=0.0), strong, attach=attach, reel_tension=pounds * LBF)
-    finding = by_rule(evaluate_run(run, Practice(), with_changes=False))[f"{attach} load"]
+    finding = by_rule(evaluate_run(run, Practice()))[f"{attach} load"]
     assert finding.severity == severity
     assert finding.limit / LBF == printed(1000 if attach == "basket grip" else 10_000)

@@ -18,7 +18,7 @@ from route3d.checks.limits import conductor_limit, utilisation
 from route3d.geometry.path import ARC
 from route3d.mechanics.pull import Pull, solve_pull
 from route3d.model import Practice, Run
-from route3d.planning.evaluate import evaluate_run
+from route3d.planning.result import evaluate_run
 from route3d.standards.conductors import conductor_area
 from tests.support import jobs
 from tests.support.jobs import (
@@ -283,7 +283,7 @@ def test_p1_five_inch_is_the_first_to_pass_40_percent() -> None:
     verdicts = {}
     for trade in ("3-1/2", "4", "5", "6"):
         run = straight_run(stock("RMC", trade), [(XLPE_500, 3)])
-        verdicts[trade] = by_rule(evaluate_run(run, Practice(), with_changes=False))["fill"]
+        verdicts[trade] = by_rule(evaluate_run(run, Practice()))["fill"]
     passing = [trade for trade, finding in verdicts.items() if finding.severity != "stop"]
     assert passing == printed(["5", "6"])
 
@@ -313,7 +313,7 @@ def test_ecm_1200_lb_per_ft_wants_a_radius_of_3_ft_at_3600_lb(feet: float, sever
     route = along(shape, conduit(4 * INCH, friction=0.0))
     run = jobs.run(route, [(limited, 3)], reel_tension=3600 * LBF)
     practice = Practice(sidewall="group", sidewall_radius="centerline")
-    findings = by_rule(evaluate_run(run, practice, with_changes=False))
+    findings = by_rule(evaluate_run(run, practice))
     assert findings["sidewall pressure"].severity == severity
     assert findings["sidewall pressure"].ratio * feet == printed(3.0, rel=1e-9)
 

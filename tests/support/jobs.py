@@ -21,7 +21,7 @@ from route3d.model import (
     Run,
     Vertex,
 )
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from route3d.standards.conduits import conduit_size
 
 INCH, FOOT, LBF = 0.0254, 0.3048, 4.4482216152605  # exact by definition

@@ -19,7 +19,7 @@ from route3d.files.model_file import load
 from route3d.mechanics.pull import with_friction
 from route3d.model import Job
 from route3d.model.allowances import Allowances
-from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.result import RunResult, evaluate_run
 from tests.viewer.odd_jobs import TACKLE
 
 MODELS = Path(__file__).parents[2] / "models"
@@ -59,7 +59,7 @@ def answer(name: str, friction: float = 1.0) -> Answered:
     job = load(MODELS / f"{name}.toml")
     run = with_friction(job.runs[0], friction) if friction != 1.0 else job.runs[0]
     job = replace(job, runs=(run, *job.runs[1:]))
-    return evaluate_run(run, job.practice, with_changes=False), job
+    return evaluate_run(run, job.practice), job
 
 
 @pytest.fixture(scope="session")
@@ -94,7 +94,7 @@ def slippery(answered: Answered) -> Answered:
     job = answered[1]
     run = with_friction(job.runs[0], 0.7)
     job = replace(job, runs=(run,))
-    return evaluate_run(run, job.practice, with_changes=False), job
+    return evaluate_run(run, job.practice), job
 
 
 @pytest.fixture(scope="session")
@@ -112,7 +112,7 @@ def weak(yard: Answered) -> Answered:
     gears = tuple(replace(g, line_pull=g.line_pull / 2) for g in run.machine.gears)
     run = replace(run, machine=replace(run.machine, gears=gears))
     job = replace(job, runs=(run,))
-    return evaluate_run(run, job.practice, with_changes=False), job
+    return evaluate_run(run, job.practice), job
 
 
 _CORNERS = (
@@ -160,7 +160,7 @@ def feeder(tmp_path_factory: pytest.TempPathFactory) -> Answered:
     text = _FEEDER.replace("CORNERS", " ".join(corners)).replace("TACKLE", TACKLE)
     path.write_text(text, encoding="utf-8")
     job = load(path)
-    return evaluate_run(job.runs[0], job.practice, with_changes=False), job
+    return evaluate_run(job.runs[0], job.practice), job
 
 
 @pytest.fixture(scope="session", params=DEMOS)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from route3d.files.model_file import load
 from route3d.model import Job
-from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.result import RunResult, evaluate_run
 
 Corner = tuple[float, float, float]
 
@@ -82,4 +82,4 @@ def odd_job(name: str, folder: Path) -> tuple[RunResult, Job]:
     text = _JOB.format(tackle=TACKLE, name=name, friction=friction, puller=puller, **words)
     path.write_text(text, encoding="utf-8")
     job = load(path)
-    return evaluate_run(job.runs[0], job.practice, with_changes=False), job
+    return evaluate_run(job.runs[0], job.practice), job

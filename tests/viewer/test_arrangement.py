@@ -10,7 +10,7 @@ from functools import cache
 import pytest
 
 from route3d.model import Job
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from tests.viewer.conftest import DEMOS, answer
 from tests.viewer.odd_jobs import ODD, odd_job
 from tests.viewer.test_layout import check_words

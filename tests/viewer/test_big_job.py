@@ -31,7 +31,7 @@ def big(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def answered(big: Path) -> Answered:
     job = load(big)
-    return evaluate(job, with_changes=False).runs[0], job
+    return evaluate(job, with_remedies=False).runs[0], job
 
 
 @pytest.mark.slow

@@ -8,7 +8,7 @@ import numpy as np
 
 from route3d.mechanics.fit import fit
 from route3d.model import Job
-from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.result import RunResult, evaluate_run
 from viewer.fonts import measure
 from viewer.layout import arrange
 from viewer.meshes import scale_colours, tube_mesh
@@ -45,9 +45,7 @@ def test_two_conduits_of_one_label_are_two(riser: Answered) -> None:
     first = route.conduits[0]
     rough = replace(first, name="rough", friction=0.5)
     run = replace(result.run, route=replace(route, conduits=(first, rough, *route.conduits[2:])))
-    scene = build_scene(
-        evaluate_run(run, job.practice, with_changes=False), job, colour_by="conduit"
-    )
+    scene = build_scene(evaluate_run(run, job.practice), job, colour_by="conduit")
     names = [lines[0] for lines in scene.scale.categories]
     assert names == ["PVC-40 5 (duct)", "PVC-40 5 (rough)", "RMC 5"]
     assert {t.conduit for t in scene.tubes} == set(names)

@@ -12,7 +12,7 @@ import pytest
 from route3d.checks.finding import Finding
 from route3d.mechanics.pull import Pull
 from route3d.phrase import say
-from route3d.planning.evaluate import evaluate_run
+from route3d.planning.result import evaluate_run
 from tests.viewer.conftest import Answered
 from tests.viewer.odd_jobs import odd_job
 from viewer.cards import must_be_told
@@ -89,7 +89,7 @@ def test_an_end_without_room_is_flagged(riser: Answered) -> None:
     vertices[0] = replace(vertices[0], access=frozenset({"reel"}))
     vertices[-1] = replace(vertices[-1], access=frozenset({"reel"}))
     run = replace(run, route=replace(run.route, vertices=tuple(vertices)))
-    found = evaluate_run(run, job.practice, with_changes=False)
+    found = evaluate_run(run, job.practice)
     scene = build_scene(found, job)
     flags = [x for x in scene.labels if x.kind == "fault"]
     assert [x.lines for x in flags] == [("No machine access",)]
@@ -136,7 +136,7 @@ def test_a_still_flags_what_the_plan_finds(
     machine = riser[0].run.machine
     assert machine is not None
     run = replace(riser[0].run, machine=replace(machine, boom_rating=1334.0))
-    result = evaluate_run(run, job.practice, with_changes=False)
+    result = evaluate_run(run, job.practice)
     assert not result.stops
     write_png(result, replace(job, runs=(run,)), tmp_path / "a.png")
     (scene,) = shown
@@ -159,7 +159,7 @@ def test_a_flag_at_the_far_end_stays_on_a_path_whose_length_rounds_up(
     more = math.ceil(length * 1e6) * 1e-6 - length + part  # the last leg goes along x
     moved = replace(far, point=far.point + np.array([more, 0.0, 0.0]))
     route = replace(run.route, vertices=(*inner, moved))
-    fresh = evaluate_run(replace(run, route=route), job.practice, with_changes=False)
+    fresh = evaluate_run(replace(run, route=route), job.practice)
     path = fresh.candidates[0].pull.path
     assert path.length % 1e-6 == pytest.approx(part, abs=2e-8)
     end = finding("x", "F1, station {}", path.length)

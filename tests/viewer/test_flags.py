@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from route3d.model import Rigging
-from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.result import RunResult, evaluate_run
 from tests.viewer.conftest import Answered, answer
 from viewer.camera import camera_for
 from viewer.fonts import measure
@@ -25,7 +25,7 @@ SMALL = [(400, 300), (640, 400), (400, 900)]
 def changed(answered: Answered, **parts: object) -> RunResult:
     result, job = answered
     run = replace(result.run, **parts)  # type: ignore[arg-type]
-    return evaluate_run(run, job.practice, with_changes=False)
+    return evaluate_run(run, job.practice)
 
 
 def red_words(items: tuple[Item, ...]) -> list[str]:

@@ -18,7 +18,7 @@ from route3d.geometry.vectors import norm
 from route3d.mechanics.pull import Pull
 from route3d.model import Job
 from route3d.model.practice import Practice
-from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.result import RunResult, evaluate_run
 from route3d.units import SYSTEMS
 from tests.support import jobs
 from tests.viewer.conftest import Answered
@@ -200,7 +200,7 @@ def test_scenes_of_different_routes_are_refused(riser: Answered, drop: Answered)
 def test_a_long_run_is_thinned_and_keeps_its_joints() -> None:
     points = [(12.0 * i, 12.0 * (i % 2), 0.0) for i in range(1500)]
     route = jobs.along((points, [0.0, *[4.0] * 1498, 0.0]), jobs.conduit(friction=0.001))
-    result = evaluate_run(jobs.run(route), Practice(), with_changes=False)
+    result = evaluate_run(jobs.run(route), Practice())
     job = Job("long", "SI", (result.run,))
     both = BothWays(
         *(build_scene(result, job, feed=c.pull.feed, exaggeration=1.0) for c in result.candidates)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from route3d.model import Job
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from route3d.units import convert
 from viewer.bar import ticks
 from viewer.camera import VIEWS, View

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from route3d.model import Job
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from viewer.meshes import bank_mesh, frames, grade_meshes, scene_parts, tube_mesh
 from viewer.scene import build_scene
 from viewer.scene_data import Encasement

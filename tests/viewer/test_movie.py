@@ -16,7 +16,7 @@ from PIL import Image
 
 from route3d.errors import InputError
 from route3d.model import Job
-from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.result import RunResult, evaluate_run
 from tests.viewer.test_layout import text_box
 from viewer import movie
 from viewer.fonts import measure
@@ -174,9 +174,7 @@ def test_a_run_without_rope_has_a_film_too(
     riser: Answered, overlays: list[tuple[Text, ...]], tmp_path: Path
 ) -> None:
     result, job = riser
-    bare = evaluate_run(
-        replace(result.run, rope=None, machine=None), job.practice, with_changes=False
-    )
+    bare = evaluate_run(replace(result.run, rope=None, machine=None), job.practice)
     write_movie(bare, job, tmp_path / "x.gif", seconds=0.3)
     assert any("Tension of the cable head" in t.text for t in overlays[0])
     said = " ".join(t.text for t in overlays[0])

@@ -8,7 +8,7 @@ import pytest
 from route3d.checks.limits import sidewall_limit
 from route3d.geometry.path import ARC
 from route3d.model import Job
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from route3d.units import show
 from tests.viewer.conftest import ALLOW
 from viewer.fonts import measure
@@ -186,12 +186,10 @@ def test_the_feed_is_on_the_left_whichever_end_it_is(yard: Answered, feed: int) 
 def test_without_a_rope_the_tension_of_the_head_is_shown(riser: Answered) -> None:
     from dataclasses import replace
 
-    from route3d.planning.evaluate import evaluate_run
+    from route3d.planning.result import evaluate_run
 
     result, job = riser
-    bare = evaluate_run(
-        replace(result.run, rope=None, machine=None), job.practice, with_changes=False
-    )
+    bare = evaluate_run(replace(result.run, rope=None, machine=None), job.practice)
     frames = playback(bare, bare.best.pull, "US", ALLOW)
     chart = history(frames, "US", 1000.0, RECT)
     assert "Tension of the cable head" in chart.title

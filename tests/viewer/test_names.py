@@ -11,7 +11,7 @@ import pytest
 
 from route3d.cli.main import main
 from route3d.model import Bank, EndSetup, Job
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from viewer import fonts
 from viewer.names import drawable
 

@@ -13,8 +13,8 @@ from route3d.geometry.vectors import norm
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.model import Gear
 from route3d.model.practice import Practice
-from route3d.planning.evaluate import RunResult, evaluate_run
 from route3d.planning.gauge import GaugeRow
+from route3d.planning.result import RunResult, evaluate_run
 from route3d.units import show
 from tests.support import jobs
 from tests.viewer.conftest import ALLOW, Answered
@@ -307,7 +307,6 @@ def test_what_is_missing_for_a_stop_load_is_said(drop: Answered, lacking: str) -
     bare = evaluate_run(
         replace(result.run, **{lacking: None}),
         job.practice,
-        with_changes=False,  # type: ignore[arg-type]
     )
     frames = playback(bare, bare.best.pull, "SI", job.allowances)
     assert (f"Stop load: no {lacking} named", "not known", False) in figures(frames, 0, "SI")

@@ -14,7 +14,7 @@ from route3d.checks.limits import sidewall_limit, utilisation
 from route3d.geometry.path import ARC
 from route3d.model import Job
 from route3d.model.route import Route
-from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.result import RunResult, evaluate_run
 from route3d.units import render, show
 from viewer.scale import colour_scale, tension_limit
 from viewer.scene import build_scene, grid_spacing, round_up
@@ -29,7 +29,7 @@ def moved(answered: Answered, shift: tuple[float, float, float]) -> Answered:
         replace(v, point=tuple(np.add(v.point, shift))) for v in result.run.route.vertices
     )
     run = replace(result.run, route=Route(vertices, result.run.route.conduits))
-    return evaluate_run(run, job.practice, with_changes=False), replace(job, runs=(run,))
+    return evaluate_run(run, job.practice), replace(job, runs=(run,))
 
 
 def test_scene_needs_neither_vtk_nor_pillow() -> None:
@@ -332,7 +332,7 @@ def test_a_stop_of_the_run_is_the_headline_whichever_end_feeds() -> None:
     from pathlib import Path
 
     import route3d
-    from route3d.planning import evaluate
+    from route3d.planning.evaluate import evaluate
     from viewer.scene import build_scene
 
     job = route3d.load(Path(__file__).parents[2] / "models/riser_duct_bank.toml")

@@ -12,7 +12,7 @@ import pytest
 
 from route3d.errors import InputError
 from route3d.model import Job
-from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.result import RunResult, evaluate_run
 from route3d.report.charts import PRINT
 from viewer.fonts import measure
 from viewer.gauge import plan_for_crew
@@ -134,7 +134,7 @@ def test_names_are_text_and_never_markup(yard: Answered) -> None:
 def test_without_a_rope_there_is_no_machine_chart(riser: Answered) -> None:
     result, job = riser
     bare = replace(result.run, rope=None, machine=None)
-    assert len(charts(sheet_svg(evaluate_run(bare, job.practice, with_changes=False), job))) == 2
+    assert len(charts(sheet_svg(evaluate_run(bare, job.practice), job))) == 2
 
 
 def test_same_bytes_twice_and_no_stray_numbers(demo: Answered, tmp_path: Path) -> None:

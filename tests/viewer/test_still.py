@@ -14,7 +14,7 @@ import pytest
 
 from route3d.errors import InputError, RendererError
 from route3d.model import Job
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from viewer import renderer
 from viewer.camera import Camera
 from viewer.fonts import measure
@@ -104,7 +104,7 @@ def test_needs_no_screen_and_says_nothing(display: str | None, tmp_path: Path) -
     code = (
         "import sys; from route3d.files.model_file import load;"
         "from route3d.planning import evaluate; from viewer.still import write_png;"
-        "j = load(sys.argv[1]); r = evaluate(j, with_changes=False);"
+        "j = load(sys.argv[1]); r = evaluate(j, with_remedies=False);"
         "write_png(r.runs[0], j, sys.argv[2], size=(640, 480))"
     )
     model = Path(__file__).parents[2] / "models" / "roof_drop.toml"

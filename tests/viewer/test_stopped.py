@@ -11,8 +11,8 @@ import pytest
 
 from route3d.files.model_file import load
 from route3d.model import CableSet
-from route3d.planning import evaluate
-from route3d.planning.evaluate import JobResult
+from route3d.planning.evaluate import evaluate
+from route3d.planning.result import JobResult
 from route3d.report.plan_blocks import plan_blocks
 from tests.viewer.handover.faults import weak_adapter
 from viewer.gauge import NOT_TO_BE_MADE, gauge_of, must_not_be_pulled, plan_for_crew, rows_of
@@ -105,7 +105,7 @@ def test_an_empty_brake_window_names_no_setting_anywhere() -> None:
     cable = run.cables.items[0][0]
     weak = replace(cable, sidewall_limit=cable.sidewall_limit / 3.6)
     job = replace(job, runs=(replace(run, cables=CableSet(((weak, 3),))),))
-    (result,) = evaluate(job, with_changes=False).runs
+    (result,) = evaluate(job, with_remedies=False).runs
     candidate = next(c for c in result.candidates if c.pull.reverse)
     assert candidate.window.empty and 0 < candidate.window.at_most
     assert "brake window" in {f.rule for f in candidate.breaks}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from route3d.model import Job
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from tests.viewer.test_layout import check_words
 from viewer.camera import VIEWS, View
 from viewer.fonts import measure

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from route3d.model import Job
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from tests.viewer.test_layout import check_words
 from viewer.axes import Axes, round_between, thin, tick_words, with_grade
 from viewer.fonts import measure

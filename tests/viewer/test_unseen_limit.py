@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from route3d.model import Job
-from route3d.planning.evaluate import RunResult
+from route3d.planning.result import RunResult
 from viewer.scale import colour_scale
 
 Answered = tuple[RunResult, Job]

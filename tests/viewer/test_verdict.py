@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from route3d.planning.evaluate import JobResult
 from route3d.planning.plan import Plan
+from route3d.planning.result import JobResult
 from tests.viewer.conftest import Answered, findings_on
 from tests.viewer.handover.faults import changed, weak_adapter
 from viewer.gauge import plan_for_crew, rows_of

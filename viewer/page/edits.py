@@ -21,8 +21,8 @@ from route3d.model.conduit import Conduit
 from route3d.model.machine import Gear, Machine
 from route3d.model.run import Run
 from route3d.planning.changes import with_radius
-from route3d.planning.evaluate import RunResult
 from route3d.planning.progress import gear_name
+from route3d.planning.result import RunResult
 from route3d.units import convert, show, unit_label
 from viewer.playback import in_gear
 

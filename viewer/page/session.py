@@ -20,11 +20,11 @@ from route3d.model.job import Job
 from route3d.model.machine import Machine
 from route3d.model.run import Run
 from route3d.planning.direction import Candidate
-from route3d.planning.evaluate import RunResult, evaluate_run
 from route3d.planning.margins import with_auto_brake
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.placement_rope import pull_end
 from route3d.planning.plan import Plan
+from route3d.planning.result import RunResult, evaluate_run
 from viewer.gauge import must_not_be_pulled, plan_for_crew
 from viewer.page.edits import Edits, Value, apply_edits, read_value
 from viewer.scene import place_of
@@ -139,7 +139,7 @@ def another(session: Session, run_name: str) -> Session:
 
 def solve(run: Run, job: Job) -> RunResult:
     """Both directions and the decision; changes that would help are asked for apart."""
-    return evaluate_run(run, job.practice, with_changes=False)
+    return evaluate_run(run, job.practice)
 
 
 def _load(path: Path) -> Job:
@@ -196,7 +196,7 @@ def solved(session: Session, known: Pull | None = None) -> Session:
 
     ``known`` is the ``preview`` of the same session, which is then not worked out again.
     """
-    result = evaluate_run(session.run, session.job.practice, with_changes=False, known=known)
+    result = evaluate_run(session.run, session.job.practice, known=known)
     return replace(session, result=result)
 
 

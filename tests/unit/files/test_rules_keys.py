@@ -27,7 +27,7 @@ def with_lines(units: str, lines: str) -> str:
 
 
 def rules_of(job: Job) -> set[str]:
-    return {f.rule for f in evaluate(job, with_changes=False).runs[0].run_findings}
+    return {f.rule for f in evaluate(job, with_remedies=False).runs[0].run_findings}
 
 
 @pytest.mark.parametrize(("units", "name"), [("US", "NFPA 70"), ("SI", "none")])
@@ -53,7 +53,7 @@ def test_no_clause_of_the_code_is_cited_outside_it() -> None:
     for units in ("US", "SI"):
         for other in ("none", "CENELEC"):
             job = loads(with_lines(units, f'rules = "{other}"'))
-            run = evaluate(job, with_changes=False).runs[0]
+            run = evaluate(job, with_remedies=False).runs[0]
             cited = [f for f in run.findings if "NFPA" in f.source or "UFGS" in f.source]
             assert cited == []
 
@@ -119,7 +119,7 @@ def test_every_report_of_the_command_line_names_the_rules(tmp_path: Path) -> Non
 
 def test_the_rules_in_json() -> None:
     job = loads(with_lines("SI", ""))
-    result = evaluate(job, with_changes=False)
+    result = evaluate(job, with_remedies=False)
     told = {"name": "none", "edition": None, "assumed": True}
     assert rules_data(job.practice) == told
     assert check_data(result)["rules"] == tension_data(result)["rules"] == told
@@ -151,7 +151,7 @@ def test_new_refuses_rules_that_are_not_covered(tmp_path: Path) -> None:
 
 def test_a_plan_says_what_it_does_not_know_of_the_cold() -> None:
     job = loads(starter("US"))
-    result = evaluate(job, with_changes=False).runs[0]
+    result = evaluate(job, with_remedies=False).runs[0]
     plan = make_plan(result, job, step=10.0)
     assert [f.severity for f in plan.findings if f.rule == "laying temperature"] == ["note"]
 

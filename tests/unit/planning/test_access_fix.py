@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from route3d.model import Practice
-from route3d.planning.evaluate import evaluate_run
+from route3d.planning.result import evaluate_run
 from route3d.units import render
 from tests.support import jobs
 from tests.support.jobs import at, conduit, lay
@@ -15,7 +15,7 @@ def test_the_fix_names_what_is_missing_at_which_end() -> None:
         at((50, 0, 0), name="B", ends="reel"),
         conduits=conduit(),
     )
-    result = evaluate_run(jobs.run(route), Practice(), with_changes=False)
+    result = evaluate_run(jobs.run(route), Practice())
     (finding,) = (f for f in result.findings if f.rule == "access")
     assert render(finding.fix, "SI") == (
         "make room for the machine at B to feed from A, or for the machine at A to feed from B"

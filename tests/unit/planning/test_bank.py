@@ -14,7 +14,7 @@ from route3d.errors import GeometryError
 from route3d.model import Bank, Conduit, Practice, Run
 from route3d.planning.bank import BankResult, bend_radius, evaluate_bank, evaluate_banks
 from route3d.planning.bank_concrete import bank_solid
-from route3d.planning.evaluate import evaluate_run
+from route3d.planning.result import evaluate_run
 from tests.support import jobs
 from tests.support.jobs import along, at, conduit, lay
 from tests.support.routes import Go, Turn, vertices
@@ -42,7 +42,7 @@ def answer(run: Run, of: Bank | None = None, practice: Practice = PRACTICE) -> B
 def test_the_middle_duct_is_answered_as_the_run_itself() -> None:
     run = flat()
     middle = answer(run, bank(3, 3)).ducts[4].result
-    alone = evaluate_run(run, PRACTICE, with_changes=False)
+    alone = evaluate_run(run, PRACTICE)
     for one, two in zip(middle.candidates, alone.candidates, strict=True):
         np.testing.assert_allclose(one.pull.profile.tension, two.pull.profile.tension, rtol=1e-9)
         assert one.utilisation.peak == pytest.approx(two.utilisation.peak, rel=1e-9)
@@ -108,7 +108,7 @@ def test_an_inner_bend_with_too_much_sidewall_pressure() -> None:
     assert bend.finding.rule == "sidewall pressure"
     assert (bend.column, bend.fails, bend.estimated) == (1, True, True)
     # The centreline alone would have passed nearer to the limit: the inner duct decides.
-    alone = evaluate_run(run, PRACTICE, with_changes=False).best.utilisation.sidewall
+    alone = evaluate_run(run, PRACTICE).best.utilisation.sidewall
     assert bend.finding.ratio > alone
     # A first figure: with it the pressure is within a few percent of the limit.
     wider = vertices([Go(60), Turn(90, bend.needed, "left"), Go(20)])

@@ -12,7 +12,7 @@ from route3d.errors import GeometryError
 from route3d.model.practice import Practice
 from route3d.planning.bend_margins import bend_margins, least_passing
 from route3d.planning.changes import passing_directions, with_radius
-from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.result import RunResult, evaluate_run
 from tests.support.jobs import along, cable, conduit, run
 from tests.support.routes import Go, Turn, vertices
 
@@ -22,7 +22,7 @@ PRACTICE = Practice()
 
 def answered(*pieces: Go | Turn, friction: float = 0.3, **more: float) -> RunResult:
     route = along(vertices(list(pieces)), conduit(friction=friction))
-    return evaluate_run(run(route, cable(**more)), PRACTICE, with_changes=False)
+    return evaluate_run(run(route, cable(**more)), PRACTICE)
 
 
 def passes(result: RunResult, vertex: int, radius: float) -> bool:
@@ -32,7 +32,7 @@ def passes(result: RunResult, vertex: int, radius: float) -> bool:
 def test_the_least_radius_of_a_failing_bend() -> None:
     """The yard run on purpose breaks the limit at its first bend, fed from the berth."""
     job = route3d.load(MODELS / "yard_run.toml")
-    result = evaluate_run(job.runs[0], job.practice, with_changes=False)
+    result = evaluate_run(job.runs[0], job.practice)
     first, second, third = bend_margins(result)
     assert first.passing_radius is not None
     assert passes(result, 1, first.passing_radius)

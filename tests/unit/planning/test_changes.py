@@ -12,7 +12,7 @@ from route3d.mechanics.pull import solve_pull, with_friction
 from route3d.model import Practice, Route, Run
 from route3d.planning.changes import Change, changes, passing_directions, with_radius
 from route3d.planning.direction import Candidate
-from route3d.planning.evaluate import evaluate_run
+from route3d.planning.result import evaluate_run
 from route3d.units import render, show
 from tests.support import jobs
 from tests.support.jobs import INCH, along, at, cable, conduit, lay
@@ -22,7 +22,7 @@ PRACTICE = Practice()
 
 
 def passes(run: Run, practice: Practice = PRACTICE) -> bool:
-    return evaluate_run(run, practice, with_changes=False).decision.choice is not None
+    return evaluate_run(run, practice).decision.choice is not None
 
 
 def yard(limit: float, ends: str = "reel machine") -> Run:
@@ -116,7 +116,7 @@ def test_the_split_passes_section_by_section() -> None:
     assert head == "split the run at V1: 2 pulls, each within its limits"
     for span, section in zip(((0, 2), (2, 4)), sections, strict=True):
         part = replace(run, route=sub_route(run.route, *span))
-        choice = evaluate_run(part, PRACTICE, with_changes=False).decision.choice
+        choice = evaluate_run(part, PRACTICE).decision.choice
         assert choice is not None
         assert section == told(choice)
 
@@ -142,7 +142,7 @@ def test_a_section_with_rope_and_brake_names_the_machine_peak_and_the_brake() ->
     text = render(only("split", changes(run, PRACTICE)).text, "SI")
     assert text.count("reel brake 0.50 kN") == 2
     part = replace(run, route=sub_route(run.route, 0, 2))
-    choice = evaluate_run(part, PRACTICE, with_changes=False).decision.choice
+    choice = evaluate_run(part, PRACTICE).decision.choice
     assert choice is not None and choice.pull.machine_peak is not None
     assert f"machine peak, moving, {show(choice.pull.machine_peak, 'force', 'SI')}," in text
 
@@ -297,7 +297,7 @@ def test_a_change_says_which_end_then_feeds_and_what_governs(broken: Run, kind: 
     else:
         number = int(change.text.template.split("bend ")[1][0])
         changed = with_radius(broken, {1: 1, 2: 3}[number], change.text.values[0][0])
-    choice = evaluate_run(changed, PRACTICE, with_changes=False).decision.choice
+    choice = evaluate_run(changed, PRACTICE).decision.choice
     assert choice is not None
     share = show(choice.utilisation.peak, "percent", "US")
     wanted = f"; then feed from {choice.pull.feed_name} (governing: sidewall pressure, {share})"

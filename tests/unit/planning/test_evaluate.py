@@ -8,8 +8,8 @@ import pytest
 from route3d.files.model_file import load
 from route3d.mechanics.pull import at_friction, solve_pull, with_friction
 from route3d.model import Job, Practice, Run
-from route3d.planning import evaluate
-from route3d.planning.evaluate import evaluate_run
+from route3d.planning.evaluate import evaluate
+from route3d.planning.result import evaluate_run
 from route3d.units import render
 from tests.support import jobs
 from tests.support.jobs import at, cable, conduit, lay
@@ -78,7 +78,7 @@ def test_an_overfull_conduit_stops_a_run_whose_pull_would_pass() -> None:
 def test_the_search_for_changes_can_be_left_out() -> None:
     job = Job("t", "SI", (yard(limit=800.0),))
     assert evaluate(job).runs[0].changes
-    assert not evaluate(job, with_changes=False).runs[0].changes
+    assert not evaluate(job, with_remedies=False).runs[0].changes
 
 
 def test_governing_fit_is_that_of_the_tightest_conduit() -> None:
@@ -91,7 +91,7 @@ def test_governing_fit_is_that_of_the_tightest_conduit() -> None:
 def test_a_job_stops_where_any_run_does() -> None:
     good, bad = yard(), yard(limit=100.0)
     assert not evaluate(Job("t", "SI", (good, good))).stops
-    assert evaluate(Job("t", "SI", (good, bad)), with_changes=False).stops
+    assert evaluate(Job("t", "SI", (good, bad)), with_remedies=False).stops
 
 
 def test_the_jobs_practice_is_the_one_used() -> None:

@@ -22,7 +22,7 @@ from route3d.model import (
     Vehicle,
     WorkPlatform,
 )
-from route3d.planning import evaluate
+from route3d.planning.evaluate import evaluate
 from route3d.planning.holding import bolt_loads, conduit_end_load, holding, holds_up_to
 from route3d.planning.plan import make_plan
 from route3d.standards.conduits import TYPES
@@ -254,7 +254,7 @@ def test_bolts_give_out_at_the_load_that_is_told() -> None:
 
 def test_the_stalled_machine_loads_the_bolts_by_their_own_statics() -> None:
     job = load(MODELS / "riser_duct_bank.toml")
-    (result,) = evaluate(job, with_changes=False).runs
+    (result,) = evaluate(job, with_remedies=False).runs
     plan = make_plan(result, job, step=15.0)
     machine, anchor = plan.machine, job.runs[0].anchor
     assert isinstance(anchor, FloorBolts) and machine.line_height and machine.mass

@@ -11,7 +11,7 @@ from route3d.checks.finding import Finding
 from route3d.files.model_file import load
 from route3d.model import ConduitBrace, Job, Room, Vehicle, WorkPlatform
 from route3d.model.anchor import Anchor
-from route3d.planning import evaluate
+from route3d.planning.evaluate import evaluate
 from route3d.planning.feeding import drawn_out
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.plan import machine_search
@@ -32,7 +32,7 @@ def job_drawing(out: float, name: str = "riser_duct_bank", *, rooms: tuple[Room,
 
 def place_of(job: Job) -> tuple[PlacementSearch, list[Finding]]:
     """The search at the end the decision pulls from, and what it finds."""
-    (result,) = evaluate(job, with_changes=False).runs
+    (result,) = evaluate(job, with_remedies=False).runs
     pull = result.best.pull
     assert pull.run.machine is not None
     found = machine_search(pull, pull.run.machine, job)

@@ -24,8 +24,8 @@ from route3d.model import (
     Vehicle,
     WorkPlatform,
 )
-from route3d.planning import evaluate
 from route3d.planning.chain import governing
+from route3d.planning.evaluate import evaluate
 from route3d.planning.feeding import drawn_out, held_at_rest
 from route3d.planning.plan import Plan, machine_search, make_plan
 from route3d.planning.plan_findings import least_load_findings, swivel_findings
@@ -43,7 +43,7 @@ def planned(name: str, feed: int | None = None) -> Plan:
 
 
 def of_job(job: Job, feed: int | None = None) -> Plan:
-    (result,) = evaluate(job, with_changes=False).runs
+    (result,) = evaluate(job, with_remedies=False).runs
     return make_plan(result, job, step=15.0, feed=feed)
 
 

@@ -21,7 +21,7 @@ MODELS = Path(__file__).parents[3] / "models"
 
 def pulls(name: str) -> tuple[tuple[Pull, ...], Allowances]:
     job = route3d.load(MODELS / f"{name}.toml")
-    result = route3d.evaluate(job, with_changes=False).runs[0]
+    result = route3d.evaluate(job, with_remedies=False).runs[0]
     return tuple(c.pull for c in result.candidates), job.allowances
 
 

@@ -9,7 +9,7 @@ import pytest
 from route3d.geometry.route_path import route_path
 from route3d.geometry.schedule import bend_schedule
 from route3d.model import Practice, Route, Vertex
-from route3d.planning.evaluate import evaluate_run
+from route3d.planning.result import evaluate_run
 from route3d.planning.shop import Shop, shop_sheet
 from route3d.planning.shop_findings import all_findings, shop_findings
 from tests.support.jobs import BOTH, FOOT, INCH, along, at, conduit, lay, run
@@ -146,7 +146,7 @@ def test_a_bend_longer_than_its_stick_is_said() -> None:
 def test_check_lists_what_the_shop_asks_of_every_bend() -> None:
     turn = Turn(90, 9.5 * INCH)
     route = along(vertices([Go(2), turn, Go(0.1), turn, Go(2)]), EMT)
-    result = evaluate_run(run(route), Practice(), with_changes=False)
+    result = evaluate_run(run(route), Practice())
     asked = [f for f in all_findings(result) if f.rule == "straight for the coupling"]
     assert [(f.where, f.severity) for f in asked] == [
         ("bend 1", "caution"),

@@ -13,8 +13,8 @@ from route3d.geometry.route_path import sub_route
 from route3d.mechanics.pull import at_friction, solve_pull
 from route3d.model import Allowances, Job, Practice, Run
 from route3d.planning import split_times
-from route3d.planning.evaluate import evaluate_run
 from route3d.planning.plan import make_plan
+from route3d.planning.result import evaluate_run
 from route3d.planning.split_times import best_splits
 from route3d.planning.splits import SplitPlan
 from route3d.units import render, show

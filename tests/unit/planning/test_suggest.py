@@ -16,7 +16,7 @@ from route3d.model import Cable, CableSet, Run
 from route3d.model.practice import Practice
 from route3d.planning import suggest as module
 from route3d.planning.changes import with_radius
-from route3d.planning.evaluate import RunResult, evaluate_run
+from route3d.planning.result import RunResult, evaluate_run
 from route3d.planning.route_changes import ways
 from route3d.planning.suggest import Suggestions, suggest
 from route3d.planning.suggest_bends import move_words
@@ -32,7 +32,7 @@ STIFF = cable(bend_multiple=15.0)  # 0.6 m
 
 
 def answered(wanted: Run) -> RunResult:
-    return evaluate_run(wanted, PRACTICE, with_changes=False)
+    return evaluate_run(wanted, PRACTICE)
 
 
 def of(
@@ -63,7 +63,7 @@ def test_nothing_to_change_where_the_run_passes() -> None:
 @pytest.fixture(scope="module")
 def yard() -> tuple[RunResult, Suggestions]:
     job = route3d.load(MODELS / "yard_run.toml")
-    result = evaluate_run(job.runs[0], job.practice, with_changes=False)
+    result = evaluate_run(job.runs[0], job.practice)
     return result, suggest(result)
 
 
@@ -91,7 +91,7 @@ def test_a_radius_passes_as_printed_and_a_little_less_does_not(
         assert f"{printed / INCH:g} in" in render(s.text, "US")
         for radius, right in ((printed, True), (s.radius * 0.98, False)):
             changed = with_radius(result.run, s.vertex, radius)
-            again = evaluate_run(changed, result.practice, with_changes=False)
+            again = evaluate_run(changed, result.practice)
             assert (again.decision.choice is not None) is right
 
 
@@ -105,7 +105,7 @@ def test_every_part_of_a_split_passes(yard: tuple[RunResult, Suggestions]) -> No
         assert len(cuts) == len(s.stations) + 2 and len(s.feeds) == len(s.stations) + 1
         for a, b in itertools.pairwise(cuts):
             part = replace(s.changed, route=sub_route(s.changed.route, a, b), splices=frozenset())
-            assert evaluate_run(part, result.practice, with_changes=False).decision.choice
+            assert evaluate_run(part, result.practice).decision.choice
 
 
 def cut_at(s: Suggestion, ends: list[int]) -> list[int]:

@@ -13,7 +13,7 @@ import pytest
 from route3d.files.model_file import load
 from route3d.model import Job
 from route3d.phrase import say
-from route3d.planning import evaluate
+from route3d.planning.evaluate import evaluate
 from route3d.planning.plan import Plan, make_plan
 from route3d.report.plan_blocks import (
     GAUGE,
@@ -34,7 +34,7 @@ MODELS = Path(__file__).parents[3] / "models"
 @cache
 def planned(name: str = "riser_duct_bank") -> tuple[Job, Plan]:
     job = load(MODELS / f"{name}.toml")
-    result = evaluate(job, with_changes=False).runs[0]
+    result = evaluate(job, with_remedies=False).runs[0]
     return job, make_plan(result, job, step=15.0)
 
 

@@ -18,7 +18,8 @@ from rich.text import Text
 
 import route3d
 from route3d.planning.bend_margins import bend_margins
-from route3d.planning.evaluate import JobResult, evaluate
+from route3d.planning.evaluate import evaluate
+from route3d.planning.result import JobResult
 from route3d.planning.suggest import suggest
 from route3d.report.bends import bend_sheets, bends_csv, bends_report
 from route3d.report.bends_json import bends_data
@@ -65,7 +66,7 @@ def results(tmp_path_factory: pytest.TempPathFactory) -> dict[str, JobResult]:
     path = tmp_path_factory.mktemp("models") / "offset.toml"
     path.write_text(OFFSET)
     files = {name: MODELS / f"{name}.toml" for name in NAMES} | {"offset": path}
-    return {n: evaluate(route3d.load(f), with_changes=False) for n, f in files.items()}
+    return {n: evaluate(route3d.load(f), with_remedies=False) for n, f in files.items()}
 
 
 def text_of(report: RenderableType, width: int = 10_000) -> str:
@@ -129,7 +130,7 @@ def test_names_with_braces_and_brackets_in_suggestions(results: dict[str, JobRes
     vertices = tuple(replace(v, name=name) for v in run.route.vertices)
     result = evaluate(
         replace(job, runs=(replace(run, name=name, route=replace(run.route, vertices=vertices)),)),
-        with_changes=False,
+        with_remedies=False,
     )
     found = [suggest(r) for r in result.runs]
     text = text_of(suggestions_report([name], found, "US"))
@@ -264,7 +265,7 @@ def test_sheet_names(runs: list[str], names: list[str]) -> None:
 def test_any_name_makes_a_workbook(results: dict[str, JobResult]) -> None:
     job = results["yard_run"].job
     runs = tuple(replace(job.runs[0], name=n) for n in ("船着き場", "[x]", "=A1", "\x01"))
-    result = evaluate(replace(job, runs=runs), with_changes=False)
+    result = evaluate(replace(job, runs=runs), with_remedies=False)
     assert len(workbook(result, "SI").sheetnames) == 4
 
 

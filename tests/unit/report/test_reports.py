@@ -16,7 +16,8 @@ from rich.console import Console, RenderableType
 import route3d
 from route3d.model import Job
 from route3d.phrase import say
-from route3d.planning.evaluate import JobResult, evaluate
+from route3d.planning.evaluate import evaluate
+from route3d.planning.result import JobResult
 from route3d.planning.shop_findings import all_findings
 from route3d.report import layout
 from route3d.report.bends import bends_csv, bends_report

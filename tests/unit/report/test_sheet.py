@@ -11,7 +11,7 @@ from pypdf import PdfReader
 
 from route3d.files.model_file import load, loads
 from route3d.model import Job
-from route3d.planning import evaluate
+from route3d.planning.evaluate import evaluate
 from route3d.planning.plan import Plan, make_plan
 from route3d.report.plan_steps import NO_STEPS
 from route3d.report.sheet import DANGERS, SIGN_OFF, input_mark, phone_page, sheet_pdf

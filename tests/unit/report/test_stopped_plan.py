@@ -16,7 +16,7 @@ from rich.console import Console
 from route3d.files.model_file import load
 from route3d.mechanics.pull import with_friction
 from route3d.model import Job
-from route3d.planning import evaluate
+from route3d.planning.evaluate import evaluate
 from route3d.planning.plan import Plan, make_plan
 from route3d.planning.progress import gear_name
 from route3d.report.plan import plan_report
@@ -133,7 +133,7 @@ def test_a_reading_above_its_stop_is_on_no_surface(name: str, friction: float) -
     """
     job = load(MODELS / f"{name}.toml")
     run = with_friction(job.runs[0], friction, rope_too=False)
-    (result,) = evaluate(replace(job, runs=(run,)), with_changes=False).runs
+    (result,) = evaluate(replace(job, runs=(run,)), with_remedies=False).runs
     for candidate in result.candidates:
         plan = make_plan(result, job, step=15.0, feed=candidate.pull.feed)
         exceeded = [row for row in plan.gauge if row.exceeded]

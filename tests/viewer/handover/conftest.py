@@ -11,7 +11,8 @@ import pytest
 
 from route3d.files.model_file import load
 from route3d.mechanics.pull import with_friction
-from route3d.planning.evaluate import JobResult, evaluate
+from route3d.planning.evaluate import evaluate
+from route3d.planning.result import JobResult
 from tests.viewer.conftest import CHROMIUM, DEMOS, MODELS
 from tests.viewer.handover.pages import FLAGS
 from viewer.handover import write_html

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from route3d.planning.evaluate import JobResult
+from route3d.planning.result import JobResult
 from tests.viewer.conftest import DEMOS
 from tests.viewer.handover.pages import SIZES, choose, opened
 

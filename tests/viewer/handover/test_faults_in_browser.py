@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from route3d.files.model_file import load
-from route3d.planning.evaluate import JobResult, evaluate
+from route3d.planning.evaluate import evaluate
+from route3d.planning.result import JobResult
 from tests.viewer.conftest import MODELS
 from tests.viewer.handover.faults import changed, rough, weak_adapter
 from tests.viewer.handover.pages import SIZES, boxes, opened, overlap, set_head

@@ -15,7 +15,8 @@ import numpy as np
 import pytest
 
 from route3d.files.model_file import load
-from route3d.planning.evaluate import JobResult, evaluate
+from route3d.planning.evaluate import evaluate
+from route3d.planning.result import JobResult
 from route3d.units import show
 from tests.viewer.conftest import DEMOS, MODELS
 from tests.viewer.handover.pages import (
@@ -248,7 +249,7 @@ def test_twenty_kilometres_with_two_thousand_bends_stay_usable(
     light = replace(rope, friction=0.0005)
     job = replace(job, runs=(replace(job.runs[0], route=route, rope=light),))
     path = tmp_path / "long.html"
-    write_html(evaluate(job, with_changes=False), job, path)
+    write_html(evaluate(job, with_remedies=False), job, path)
     assert path.stat().st_size < 3_000_000
     page = opened(browser, path)
     assert page.evaluate("performance.getEntriesByName('first picture')[0].startTime") < 5000

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from route3d.files.model_file import load
-from route3d.planning.evaluate import JobResult
+from route3d.planning.result import JobResult
 from route3d.units import show
 from tests.viewer.conftest import DEMOS, MODELS, Answered
 from tests.viewer.handover.pages import (

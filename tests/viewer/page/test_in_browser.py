@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from route3d.files.model_file import load
-from route3d.planning.evaluate import evaluate_run
+from route3d.planning.result import evaluate_run
 from route3d.units import show
 from viewer.gauge import gauge_of
 from viewer.page import publish
@@ -46,7 +46,7 @@ def test_it_loads_without_a_complaint_or_a_request_to_elsewhere(
 
 def test_the_figures_are_those_of_the_program(browser: Any, riser: Served) -> None:
     job = load(riser.model)
-    best = evaluate_run(job.runs[0], job.practice, with_changes=False).best.pull
+    best = evaluate_run(job.runs[0], job.practice).best.pull
     with opened(browser, riser.url) as seen:
         seen.shows("#fact-peak-tension", show(best.peak_tension, "force", "US"))
         seen.shows("#fact-peak-sidewall", show(best.peak_sidewall, "sidewall", "US"))

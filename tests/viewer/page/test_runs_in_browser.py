@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from route3d.files.model_file import load
-from route3d.planning.evaluate import evaluate_run
+from route3d.planning.result import evaluate_run
 from route3d.units import show
 
 from .conftest import WAIT, Served, opened, serving, three_runs
@@ -18,7 +18,7 @@ pytestmark = pytest.mark.browser
 
 def peak(served: Served, run: str) -> str:
     job = load(served.model)
-    best = evaluate_run(job.run(run), job.practice, with_changes=False).best
+    best = evaluate_run(job.run(run), job.practice).best
     return show(best.pull.peak_tension, "force", "US")
 
 
