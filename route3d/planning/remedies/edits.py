@@ -5,10 +5,16 @@ Figures are SI, and are already those that are printed and written: rounded to t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Any
 
 from route3d.model.conduit import Conduit
-from route3d.planning.splits import Stage
+from route3d.model.machine import Machine
+from route3d.model.rigging import LeadOff, Reel
+from route3d.model.route import Vertex
+from route3d.model.run import CableSet, Run
+from route3d.planning.splits import Stage, stage_run
 
 Point = tuple[float, float, float]
 
