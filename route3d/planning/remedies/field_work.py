@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from route3d.checks.limits import cable_cap
 from route3d.mechanics.feed import feed_factor, reel_count
 from route3d.model.anchor import ConduitBrace
-from route3d.model.conduit import Conduit
+from route3d.model.conduit import LOW_FRICTION, Conduit
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.remedies.aim import Taken, least, share_of
@@ -23,7 +23,7 @@ from route3d.planning.remedies.edits import (
     Tackle,
     carried_out,
 )
-from route3d.planning.remedies.option import Option, State, option
+from route3d.planning.remedies.option import Option, State, lower, option
 from route3d.planning.split_times import best_splits
 from route3d.planning.splits import SplitPlan, work_words
 from route3d.standards.practice import rope_safety_factor
@@ -36,11 +36,13 @@ _BRAKE, _ACCESS, _SPLIT, _SPLICE = 0.0, 5.0, 10.0, 15.0
 _LUBRICANT, _EYES, _ROPE, _TACKLE, _MACHINE, _MUCH_LUBRICANT = 0.0, 1.0, 2.0, 3.0, 4.0, 6.0
 # No lubricant brings friction below this, nor below so small a part of what was planned, and much
 # less than planned is no small change (common practice, no source).
-_LEAST_FRICTION, _LEAST_PART, _SMALL_PART = 0.10, 0.4, 0.8
+_LEAST_FRICTION, _LEAST_PART, _SMALL_PART = 0.10, LOW_FRICTION, 0.8
 _FRICTION_STEP = 0.01
 # A roller guide that turns as freely as this is made (common practice, no source).
 _BEST_GUIDE, _GUIDE_STEP = 0.97, 0.01
 _MOST_WAYS = 3
+# No sheave or roller guide is larger (common practice, no source), m.
+_LARGEST_SHEAVE = 2.5
 
 
 def field_options(state: State) -> Iterator[Option | None]:
@@ -193,12 +195,14 @@ def tackle_options(state: State) -> Iterator[Option | None]:
     For the easier direction, and for the other one only where that does not help.
     """
     for direction in state.taken:
+        if max(direction.share_of("conductor"), direction.share_of("sidewall")) > 1.0:
+            continue  # no tackle is of help to the cable
         parts = list(_too_weak(state, direction))
         if not parts:
             continue
         what = parts[0][0]
         for more, _ in parts[1:]:
-            what += say("; ") + more
+            what += say("; ") + lower(more)
         edits = [edit for _, edits in parts for edit in edits]
         kinds = {edit.kind for edit in edits}
         efforts = {"machine": _MACHINE, "rope": _ROPE}
@@ -298,7 +302,9 @@ def _of_plan(state: State, run: Run) -> Iterator[tuple[Phrase, list[Tackle]]]:
             wanted = finding.demand / state.task.aim.margin
             wanted = wanted / finding.limit * run.anchor.mass  # type: ignore[union-attr]
         value = state.up(wanted, quantity)
-        what = say(f"Use {literal(words)} of at least {{}}", (value, quantity + "+"))
+        if quantity == "radius" and value > _LARGEST_SHEAVE:
+            continue
+        what = say(f"Use {literal(words)} at least {{}}", (value, quantity + "+"))
         yield what, [Tackle(kind, name, key, value, quantity)]
 
 
@@ -310,19 +316,25 @@ def _tackle_of(rule: str, run: Run) -> tuple[str, str, str, str, str] | None:
         if name not in sheaves:
             return None
         if match[1]:
-            return "sheave", name, "radius", f"a sheave in place of {name} with a radius", "radius"
+            return (
+                "sheave",
+                name,
+                "radius",
+                f"a sheave in place of {name} with a radius of",
+                "radius",
+            )
         return "sheave", name, "rating", f"a fastening of sheave {name} rated", "force"
     known = {
         "brake rating": ("reel", "brake_rating", "reel brakes that each hold", "force"),
         "radius of feed-in sheave": (
             "reel",
             "sheave_radius",
-            "a feed-in sheave with a radius",
+            "a feed-in sheave with a radius of",
             "radius",
         ),
         "load path: boom": ("machine", "boom_rating", "a boom rated", "force"),
         "load path: drawbar": ("anchor", "drawbar_rating", "a drawbar rated", "force"),
-        "load path: grip of the wheels": ("anchor", "weight", "a vehicle with a weight", "mass"),
+        "load path: grip of the wheels": ("anchor", "weight", "a vehicle with a weight of", "mass"),
         "load path: swivel": ("rigging", "swivel_rating", "a swivel rated", "force"),
         "load path: pulling eyes": ("rigging", "eye_rating", "pulling eyes rated", "force"),
         "load path: basket grip": ("rigging", "grip_rating", "a basket grip rated", "force"),

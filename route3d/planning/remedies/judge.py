@@ -86,7 +86,8 @@ def judged(runs: Sequence[Run], task: Task) -> Verdict | None:
     """The verdict on some runs; None where one makes no path, or its cables do not fit."""
     try:
         results = tuple(
-            evaluate_run(run, task.job.practice, allowances=task.job.allowances) for run in runs
+            evaluate_run(run, task.job.practice, allowances=task.job.allowances, stops_only=True)
+            for run in runs
         )
         return verdict(results, task)
     except InputError:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from route3d.checks.finding import Finding
@@ -14,9 +14,9 @@ from route3d.geometry.schedule import ScheduledBend, bend_schedule
 from route3d.mechanics.pull import run_fits
 from route3d.model.practice import Practice
 from route3d.model.run import Run
-from route3d.phrase import Phrase
+from route3d.phrase import Phrase, say
 from route3d.planning.remedies.aim import Taken, both
-from route3d.planning.remedies.edits import Edit, carried_out
+from route3d.planning.remedies.edits import BendRadius, Edit, carried_out
 from route3d.planning.remedies.judge import Task, Verdict
 from route3d.planning.remedies.remedy import Cost
 
@@ -32,11 +32,15 @@ _STEPS = {
 
 @dataclass(frozen=True, eq=False)
 class State:
-    """A run that something stops, what stops it, and what it is judged by."""
+    """A run that something stops, what stops it, and what it is judged by.
+
+    ``given`` is the run before any change.
+    """
 
     run: Run
     verdict: Verdict
     task: Task
+    given: Run
 
     @property
     def practice(self) -> Practice:
@@ -59,6 +63,12 @@ class State:
         """The bends of the run."""
         return bend_schedule(self.verdict.results[0].path)
 
+    def radius_given(self, vertex: int) -> float:
+        """The bend radius at a vertex before any change, m."""
+        point = self.run.route.vertices[vertex].point
+        known = {v.point: v.bend for v in self.given.route.vertices}
+        return known.get(point) or self.run.route.vertices[vertex].bend
+
     def stopped_by(self, *rules: str) -> tuple[Finding, ...]:
         """The stops of some rules."""
         return tuple(f for f in self.verdict.stops if f.rule in rules)
@@ -74,19 +84,57 @@ class State:
 
 @dataclass(frozen=True, eq=False)
 class Option:
-    """One change: ``kind``, ``what`` to do, its ``edits`` and its ``cost``, and the ``runs`` of it.
+    """Changes carried out one after the other, each with its words: of one ``kind``, or a pair.
 
+    ``cost`` is that of all, and ``runs`` come of them.
     ``share`` is that of the aim in the better direction, the worst of several runs, worked quickly;
     ``of_limits`` the same without the stated margin. Both are infinite where nothing can be pulled.
     """
 
     kind: str
-    what: Phrase
-    edits: tuple[Edit, ...]
+    parts: tuple[tuple[Phrase, tuple[Edit, ...]], ...]
     cost: Cost
     runs: tuple[Run, ...]
     share: float
     of_limits: float
+
+    @property
+    def edits(self) -> tuple[Edit, ...]:
+        """All edits, in the order they are carried out."""
+        return tuple(edit for _, edits in self.parts for edit in edits)
+
+    @property
+    def what(self) -> Phrase:
+        """What to do, in one sentence."""
+        first, *rest = (words for words, _ in self.parts)
+        for words in rest:
+            first += say("; and ") + lower(words)
+        return first
+
+    def then(self, second: Option) -> Option:
+        """Both as one option; one that makes several runs comes last.
+
+        A radius that the second changes once more is said once.
+        """
+        again = {e.vertex for e in second.edits if isinstance(e, BendRadius)}
+        parts = tuple(
+            (words, edits)
+            for words, edits in self.parts
+            if not all(isinstance(e, BendRadius) and e.vertex in again for e in edits)
+        )
+        cost = Cost(
+            max(self.cost.rank, second.cost.rank),
+            self.cost.effort + second.cost.effort,
+            (self.cost.amount + second.cost.amount) / 2,
+        )
+        joined = (*parts, *second.parts)
+        kind = second.kind if len(joined) == 1 else "pair"
+        return replace(second, kind=kind, parts=joined, cost=cost)
+
+
+def lower(words: Phrase) -> Phrase:
+    """The same words inside a sentence."""
+    return Phrase(words.template[:1].lower() + words.template[1:], words.values)
 
 
 def option(
@@ -105,4 +153,5 @@ def option(
         found = [t for t in both(run, state.practice, state.task.aim) if t is not None]
         worst = max(worst, min((t.share for t in found), default=math.inf))
         limits = max(limits, min((t.of_limits for t in found), default=math.inf))
-    return Option(kind, what, tuple(edits), Cost(*cost), runs, worst, limits)
+    parts = ((what, tuple(edits)),)
+    return Option(kind, parts, Cost(*cost), runs, worst, limits)

@@ -154,7 +154,7 @@ def _radii(state: State, radii: dict[int, float]) -> Option | None:
         what += say(
             f"{', and' if what else 'Make'} {_label(state, bend)} {{}} instead of {{}}",
             (radii[bend.number], "radius+"),
-            (bend.radius, "radius"),
+            (state.radius_given(bend.vertex), "radius"),
         )
     if len(bends) > _MOST_NAMED:
         what = say(
@@ -381,7 +381,7 @@ def _moved(state: State, bend: ScheduledBend) -> Option | None:
     if move is None:
         return None
     words = _move_words(state.run, move)
-    what = replace(words, template="M" + words.template[1:])
+    what = Phrase(words.template[:1].upper() + words.template[1:], words.values)
     return option(state, "move", what, move.edits, (ROUTE, _MOVE, move.distance / FARTHEST))
 
 

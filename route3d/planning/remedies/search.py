@@ -13,7 +13,7 @@ from route3d.planning.remedies.edits import Edit
 from route3d.planning.remedies.field_work import access_options, field_options, tackle_options
 from route3d.planning.remedies.judge import Task, Verdict, judged, verdict
 from route3d.planning.remedies.option import Option, State
-from route3d.planning.remedies.remedy import Advice, Cost, Remedy
+from route3d.planning.remedies.remedy import Advice, Remedy
 from route3d.planning.remedies.route_work import (
     FIT_RULES,
     RADIUS_RULES,
@@ -36,6 +36,8 @@ _MOST_TACKLE = 4
 _MOST_SOLVED = 4000
 # Incomplete remedies listed where nothing passes.
 _MOST_CLOSE = 3
+# What leaves so many rules broken more than the best is no advice.
+_MORE_LEFT = 3
 
 
 # What is wrong with the run itself, in the order it is mended, and what mends it.
@@ -64,7 +66,7 @@ def advise(result: RunResult, job: Job, meshes: Sequence[SiteMesh] = ()) -> Advi
     """
     task = Task(job, Aim(job.practice.margin), meshes)
     aim = task.aim
-    state = State(result.run, verdict((result,), task), task)
+    state = State(result.run, verdict((result,), task), task, result.run)
     if not state.verdict.stops:
         return Advice((), say(""), aim.margin, aim.friction)
     apart = _by_themselves(state)
@@ -121,11 +123,11 @@ def _search(
             found = judged(each.runs, state.task)
             if found is None or {f.rule for f in found.stops} & rules:
                 continue
-            joined = each if before is None else _joined(before, each)
+            joined = each if before is None else before.then(each)
             yield _Tried(joined, found)
             done = found.reaches(state.task.aim, but=apart)
             if found.stops_but(apart) and len(each.runs) == 1:
-                after = State(each.runs[0], found, state.task)
+                after = State(each.runs[0], found, state.task, state.given)
                 deeper = list(_search(after, joined, apart, most))
                 yield from deeper
                 done = any(t.verdict.reaches(state.task.aim, but=apart) for t in deeper)
@@ -146,7 +148,8 @@ def _mend_pull(
     if not any(t.verdict.reaches(aim, but=apart) for t in singles):
         known = {frozenset(o.edits) for o in options}
         pairs = [o for o in _distinct(_pairs(state, options)) if frozenset(o.edits) not in known]
-        singles += _judged(pairs, state, min(_MOST_PAIRS, most))
+        tried = list(_judged(pairs, state, min(_MOST_PAIRS, most)))
+        singles += (*tried, *_completed(tried, state, apart))
     if not any(not t.verdict.stops_but(apart) for t in singles):
         judged_already = {id(t.option) for t in singles}
         close = [o for o in options if id(o) not in judged_already]
@@ -155,7 +158,7 @@ def _mend_pull(
             if (found := judged(each.runs, state.task)) is not None:
                 singles.append(_Tried(each, found))
     for t in singles:
-        yield t if before is None else _Tried(_joined(before, t.option), t.verdict)
+        yield t if before is None else _Tried(before.then(t.option), t.verdict)
 
 
 def _pull_options(state: State) -> Iterator[Option]:
@@ -193,11 +196,11 @@ def _completed(singles: Sequence[_Tried], state: State, apart: frozenset[str]) -
         left = t.verdict.stops_but(apart)
         if not left or len(t.option.runs) > 1 or len({f.rule for f in left}) > _MOST_TACKLE:
             continue
-        after = State(t.option.runs[0], t.verdict, state.task)
+        after = State(t.option.runs[0], t.verdict, state.task, state.given)
         for more in _distinct(tackle_options(after))[:1]:
             found = judged(more.runs, state.task)
             if found is not None and not found.stops_but(apart):
-                yield _Tried(_joined(t.option, more), found)
+                yield _Tried(t.option.then(more), found)
 
 
 def _pairs(state: State, options: Sequence[Option]) -> Iterator[Option]:
@@ -212,29 +215,9 @@ def _pairs(state: State, options: Sequence[Option]) -> Iterator[Option]:
         if found is None:
             continue
         kinds.add(seed.kind)
-        for second in _pull_options(State(seed.runs[0], found, state.task)):
+        for second in _pull_options(State(seed.runs[0], found, state.task, state.given)):
             if second.kind != seed.kind or seed.kind in ("radius", "move"):
-                yield _joined(seed, second)
-
-
-def _joined(first: Option, second: Option) -> Option:
-    """Both as one option; one that makes several runs comes last."""
-    words = second.what
-    lower = Phrase(words.template[:1].lower() + words.template[1:], words.values)
-    cost = Cost(
-        max(first.cost.rank, second.cost.rank),
-        first.cost.effort + second.cost.effort,
-        (first.cost.amount + second.cost.amount) / 2,
-    )
-    return Option(
-        "pair",
-        first.what + say("; and ") + lower,
-        (*first.edits, *second.edits),
-        cost,
-        second.runs,
-        second.share,
-        second.of_limits,
-    )
+                yield seed.then(second)
 
 
 # --- where nothing passes -------------------------------------------------------------------------
@@ -251,6 +234,7 @@ def _closest(state: State, tried: Sequence[_Tried]) -> Advice:
     pairs = [t for t in useful if t.option.kind == "pair"][:1]
     singles = [t for t in useful if t.option.kind != "pair"][:_MOST_CLOSE]
     listed = sorted((*pairs, *singles), key=left)
+    listed = [t for t in listed if left(t)[0] <= left(listed[0])[0] + _MORE_LEFT]
     why = say("Nothing was found that helps.")
     if listed:
         why = say("Nothing found makes it pass, changes together included. These come closest.")
