@@ -117,6 +117,8 @@ def split_option(
 
 def _friction(state: State) -> Option | None:
     """The least fall of all friction, in whole hundredths of each coefficient."""
+    if state.within:
+        return None
     conduits = tuple(dict.fromkeys(state.run.route.conduits))
 
     def edits(fall: float) -> list[Edit]:
@@ -170,7 +172,7 @@ def _eyes(state: State) -> Option | None:
 def _guide(state: State) -> Option | None:
     """A guide at the feed end that turns more freely."""
     reel = state.run.reel
-    if reel is None or feed_factor(state.run) * _BEST_GUIDE <= 1.0:
+    if state.within or reel is None or feed_factor(state.run) * _BEST_GUIDE <= 1.0:
         return None
 
     def edits(efficiency: float) -> list[Edit]:

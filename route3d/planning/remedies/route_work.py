@@ -89,6 +89,8 @@ def route_options(state: State) -> Iterator[Option | None]:
     """Every change of the route for the pull."""
     if state.run.cables.riders:
         yield _apart(state)
+    if state.within:
+        return
     for bend in _worst_bends(state, _MOST_BENDS):
         yield _larger_radius(state, bend)
     yield from _pressed_bends(state)

@@ -77,9 +77,10 @@ def advise(result: RunResult, job: Job, meshes: Sequence[SiteMesh] = ()) -> Advi
         ([t for t in tried if not t.verdict.stops_but(apart)], _short_of(aim) + _why_apart(apart)),
     ):
         if t:
-            listed = sorted(t, key=_order)[:_MOST_LISTED]
+            needed = _no_more_than_needed(sorted(t, key=_order))
+            listed = needed[:_MOST_LISTED]
             remedies = tuple(_remedy(each, task) for each in listed)
-            left = len(t) - len(listed)
+            left = len(needed) - len(listed)
             return Advice(remedies, why, aim.margin, aim.friction, left)
     return _closest(state, tried)
 
@@ -103,6 +104,16 @@ def _short_of(aim: Aim) -> Phrase:
         f"{aim.friction:g}; these pass with less. ",
         (aim.margin, "percent"),
     )
+
+
+def _no_more_than_needed(ordered: Sequence[_Tried]) -> list[_Tried]:
+    """Without those that do all that another does, and something more."""
+    sets = [frozenset(t.option.edits) for t in ordered]
+    return [
+        t
+        for t, edits in zip(ordered, sets, strict=True)
+        if not any(other < edits for other in sets)
+    ]
 
 
 def _order(tried: _Tried) -> tuple[tuple[int, float, float], float]:
