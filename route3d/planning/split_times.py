@@ -35,7 +35,7 @@ _Key = tuple[int, int, float, float]
 
 
 def best_splits(
-    run: Run, practice: Practice, allowances: Allowances, *, best: int = 3
+    run: Run, practice: Practice, allowances: Allowances, *, best: int = 3, aim: float = 1.0
 ) -> SplitSearch:
     """The ``best`` ways: fewest set-ups, then least time by gears and stops, then utilization.
 

@@ -158,3 +158,7 @@ def new_points_for_turn(
         done = turns[within[-1]]
     edges = [0.0, *(turns[k] for k in chosen), total]
     return tuple(free[k] for k in chosen), tuple(b - a for a, b in pairwise(edges))
+
+
+def fewest_new_points(run, practice, path, *, aim=1.0, most=3):
+    return None
