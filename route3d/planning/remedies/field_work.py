@@ -103,7 +103,7 @@ def split_option(
     """One way to pull the run in stages, with what must be built ``before``."""
     head = f"{'p' if words else 'P'}ull in {len(way.stages)} stages: "
     what = words + say(head) + work_words(state.run, way.stages)
-    what += say(f" ({way.setups} set-ups, {{}})", (way.time, "time"))
+    what += say(f" ({way.setups} set-ups)")
     edits = [*before, SplitInStages(way.stages)]
     rank, effort = cost
     effort += _SPLIT * (way.setups - 1) + _SPLICE * len(way.splices)
