@@ -148,7 +148,7 @@ def _place_words(place: StagePlace, plan: Plan, system: str) -> Iterator[str]:
 
 
 def help_block(plan: Plan, system: str) -> Block:
-    """What would make possible a pull that must not be made: remedies, else the fix of each stop."""
+    """What would make a stopped pull possible: the remedies, else the fix of each stop."""
     words = tuple(advice_words(plan.result.advice, system))
     fixes = [
         sentence(f"{f.rule}, {where_of(f, system)}: {render(f.fix, system)}") for f in plan.reasons

@@ -13,9 +13,9 @@ from route3d.checks.limits import Utilisation
 from route3d.planning.bend_margins import BendMargin
 from route3d.planning.direction import Candidate
 from route3d.planning.plan import Plan
+from route3d.planning.remedies.remedy import Advice
 from route3d.planning.result import RunResult
 from route3d.planning.shop import shop_sheet
-from route3d.planning.remedies.remedy import Advice
 from route3d.report.bend_columns import MADE, BendRow
 from route3d.report.bend_lines import BendLine, bend_lines
 from route3d.report.bends import bend_rows as schedule_rows
