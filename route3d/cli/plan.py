@@ -180,7 +180,7 @@ def _plan(
 
 def _ways(job: Job, number: int, system: str) -> list[tuple[Plan, ...]]:
     """The plans of the stages of one way to split each run."""
-    from route3d.planning.way_plans import way_plans
+    from route3d.planning.splitting.stage_plans import way_plans
     from route3d.report.ticks import length_step
 
     meshes = building_meshes(job)

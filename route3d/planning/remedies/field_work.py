@@ -24,8 +24,8 @@ from route3d.planning.remedies.edits import (
     carried_out,
 )
 from route3d.planning.remedies.option import Option, State, lower, option
-from route3d.planning.split_times import best_splits
-from route3d.planning.splits import SplitPlan, work_words
+from route3d.planning.splitting.timing import best_splits
+from route3d.planning.splitting.ways import SplitPlan, work_words
 from route3d.standards.practice import rope_safety_factor
 
 NOTHING_BOUGHT, BOUGHT, ROUTE = range(3)
