@@ -279,7 +279,9 @@ def _with_tackle(run: Run, edit: Tackle) -> Run:
 def stronger(machine: Machine, line_pull: float) -> Machine:
     """The machine with another line pull, N, in its strongest gear."""
     best = machine.strongest
-    gears = tuple(replace(g, line_pull=line_pull) if g is best else g for g in machine.gears)
+    gears = tuple(
+        replace(g, line_pull=line_pull).at_rated_speed() if g is best else g for g in machine.gears
+    )
     return replace(machine, gears=gears)
 
 
@@ -306,7 +308,7 @@ def _stage(run: Run, stage: Stage, number: int) -> Run:
     part = stage_run(run, stage)
     first, *between, last = part.route.vertices
     fed, pulled = (
-        replace(v, access=frozenset({what}))
+        replace(v, access=frozenset({what}), sheave=None)  # which guides no cable at an end
         for v, what in zip(
             (last, first) if stage.reverse else (first, last), ("reel", "machine"), strict=True
         )
