@@ -8,9 +8,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from route3d.files.model_edits import edited_model
 
 from route3d.errors import InputError
+from route3d.files.model_edits import edited_model
 from route3d.files.model_file import loads
 from route3d.model.job import Job
 from route3d.planning.evaluate import evaluate, with_advice
