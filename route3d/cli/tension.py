@@ -14,6 +14,7 @@ from route3d.cli.common import (
     ModelFile,
     RunOption,
     UnitsOption,
+    answered,
     exit_code,
     read_job,
     refuse_suffix,
@@ -75,8 +76,8 @@ def tension(
     """How hard is the pull, which end feeds, and what governs?
 
     For every run: pulling tension, sidewall pressure, reel brake and machine load from both ends
-    side by side, the share each takes of its limit, which end to feed from and why. Where neither
-    end will do, the single changes that would make it pass, each solved again. Sidewall pressure
+    side by side, the share each takes of its limit, which end to feed from and why. Where something
+    stops the run also what would make it pass, cheapest first, each solved again. Sidewall pressure
     is how hard a cable is pressed against the wall of a bend, per length.
 
     Exit code 1 where something stops the pull.
@@ -101,13 +102,14 @@ def tension(
 
 
 def _solved(job: Job, method: Method | None) -> tuple[JobResult, JobResult | None]:
+    if method is None:
+        return answered(job), None
+    if method is not Method.BOTH:
+        return answered(_worked_by(job, method)), None
     from route3d.planning.evaluate import evaluate
 
-    if method is None:
-        return evaluate(job), None
-    if method is not Method.BOTH:
-        return evaluate(_worked_by(job, method)), None
-    return evaluate(_worked_by(job, Method.EXACT)), evaluate(_worked_by(job, Method.HANDBOOK))
+    handbook = evaluate(_worked_by(job, Method.HANDBOOK), with_remedies=False)
+    return answered(_worked_by(job, Method.EXACT)), handbook
 
 
 def _write_remedy(result: JobResult, model: Path, number: int, out: Path) -> None:

@@ -90,7 +90,7 @@ class Course:
     @cached_property
     def needed(self) -> Floats:
         """Smallest tension at the joints that keeps the cable taut from there on, (n + 1,) N."""
-        if self._lies_still():
+        if self.lies_still:
             return np.zeros(len(self.fine) + 1)
         return brake(
             self.fine,
@@ -102,7 +102,8 @@ class Course:
             per_segment=True,
         )[1]
 
-    def _lies_still(self) -> bool:
+    @property
+    def lies_still(self) -> bool:
         """True where no place is as steep as the friction angle: no cable runs away by itself.
 
         Along an arc the slope t_z swings by hypot(t_z, n_z) at the most, which is safe to ask.

@@ -39,6 +39,22 @@ class Pace:
     starts: tuple[float, ...]
     moves: FirstMoves
 
+    def drawn_on(self, beyond: float) -> Pace:
+        """The same with ``beyond`` m of cable drawn on through the conduit once it is full.
+
+        It is laid in figure eights: drawn at the speed of the last gear, gripped again and started
+        from rest each time.
+        """
+        if beyond <= 0 or not self.gears.spans:
+            return self
+        end, load = float(self.history.pulled[-1]), float(self.history.load[-1])
+        crew = replace(
+            self.crew,
+            pulling=self.crew.pulling + beyond / self.gears.spans[-1].gear.speed_at(load),
+            strongest=self.crew.strongest + beyond / self.machine.strongest.speed_at(load),
+        )
+        return replace(self, crew=crew, starts=tuple(sorted({*self.starts, end})))
+
     @property
     def worst_start(self) -> tuple[float, float]:
         """The largest share of a limit at a planned start, and with how much cable in (m)."""
@@ -67,27 +83,12 @@ class Pace:
         return first if self.moves.last_safe(0.0, first.pulled) is None else None
 
 
-def pace(
-    pull: Pull, course: History, machine: Machine, allowances: Allowances, *, beyond: float = 0.0
-) -> Pace:
-    """The stops and gears of a pull, stops only where it is safe to stop.
-
-    ``beyond`` m of cable are drawn on through the conduit once it is full, to be laid in figure
-    eights: at the speed of the last gear, gripped again and started from rest each time.
-    """
+def pace(pull: Pull, course: History, machine: Machine, allowances: Allowances) -> Pace:
+    """The stops and gears of a pull, stops only where it is safe to stop."""
     moves = first_moves(pull, course)
     stops = planned_stops(pull.path.length, allowances, moves)
     gears = plan_gears(course, machine, allowances, stops.places, moves)
     crew = crew_time(gears, pull.path.length, allowances, len(stops.stops))
-    again: tuple[float, ...] = ()
-    if beyond > 0 and gears.spans:
-        again = (float(course.pulled[-1]),)
-        load = float(course.load[-1])
-        crew = replace(
-            crew,
-            pulling=crew.pulling + beyond / gears.spans[-1].gear.speed_at(load),
-            strongest=crew.strongest + beyond / machine.strongest.speed_at(load),
-        )
     changed = (change.pulled for change in gears.changes)
     return Pace(
         machine=machine,
@@ -96,6 +97,6 @@ def pace(
         stops=stops,
         gears=gears,
         crew=crew,
-        starts=tuple(sorted({0.0, *stops.places, *changed, *again})),
+        starts=tuple(sorted({0.0, *stops.places, *changed})),
         moves=moves,
     )

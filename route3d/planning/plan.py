@@ -72,8 +72,8 @@ from route3d.planning.sheaves import (
     sheave_findings,
     sheave_forces,
 )
-from route3d.planning.split_times import best_splits
-from route3d.planning.splits import SplitPlan, SplitSearch, Stage
+from route3d.planning.splitting.timing import best_splits
+from route3d.planning.splitting.ways import SplitPlan, SplitSearch, Stage
 from route3d.planning.stops import FirstMoves, Hanging, PlannedStops
 from route3d.planning.supplies import Supplies, supplies
 
@@ -193,15 +193,16 @@ def make_plan(
     most_bends: int = MOST_BENDS,
     draw: Draw | None = None,
     place: StagePlace | None = None,
+    with_splits: bool = True,
 ) -> Plan:
     """Plan one run, fed from vertex ``feed`` or from the end the decision chose.
 
     Where neither end will do, the end of the lower utilisation is planned and the plan says stop.
     ``step`` m of cable between the rows of the gauge table, of which at most ``most_bends`` bends
-    have some; ``placement`` where the machine can
-    stand, if that has been searched already; ``draw`` and ``place`` where the run is one stage of a
-    split. Raises InputError for a run without
-    the rope and machine a plan is about.
+    have some; ``placement`` where the machine can stand, if that has been searched already;
+    ``draw`` and ``place`` where the run is one stage of a split. ``with_splits`` looks for the ways
+    to split a run that has pull points. Raises InputError for a run without the rope and machine a
+    plan is about.
     """
     candidate = _candidate(result, feed)
     off_reel = draw is None or draw.off_reel
@@ -215,7 +216,7 @@ def make_plan(
         raise InputError(Problem(said, where=f"run {run.name}", fix=f"name a {what}"))
     allowances = job.allowances
     beyond = 0.0 if draw is None else draw.laid
-    going = pace(pull, course, machine, allowances, beyond=beyond)
+    going = pace(pull, course, machine, allowances).drawn_on(beyond)
     stops, gears = going.stops, going.gears
     peak = max(float(course.load.max()), going.most_at_starts(going.moves.load))
     tension = max(pull.peak_tension, going.most_at_starts(going.moves.tension))
@@ -249,7 +250,7 @@ def make_plan(
     reel_end = feeding(pull, allowances, draw, window if off_reel else None)
     places = [row.pulled for row in readings]
     hanging = going.hanging(pull)
-    whole = place is None and bool(points)
+    whole = with_splits and place is None and bool(points)
     splits = best_splits(result.run, job.practice, allowances) if whole else None
     return Plan(
         result=result,

@@ -14,11 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from route3d.checks.limits import NO_BRAKE, Rated
-from route3d.geometry.path import ARC, CORNER
+from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.route_path import pull_stations
 from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
+from route3d.model.run import Run
 from route3d.planning.history import History
 
 FIRST_MOVE = 3.0
@@ -99,7 +100,7 @@ def first_moves(pull: Pull, course: History) -> FirstMoves:
 
     All friction is multiplied by that of the practice at a restart, the reel held as planned.
     """
-    clear = clear_stretches(pull)
+    clear = clear_stretches(pull.run, pull.path, pull.reverse)
     at = _looks(course.pulled, clear)
     whole = len(course.pulled) == len(pull.course.stations)
     load, tension, sidewall = (
@@ -123,16 +124,16 @@ def first_moves(pull: Pull, course: History) -> FirstMoves:
     )
 
 
-def clear_stretches(pull: Pull) -> Floats:
+def clear_stretches(run: Run, path: Path, reverse: bool) -> Floats:
     """Cable in (m), (k, 2), with the head outside bends and not close before one.
 
     Close is within the length of the head and the 3 m of a first movement. A pull point that turns
     counts as a bend without length.
     """
-    path, reach = pull.path, pull.run.head_length + FIRST_MOVE
+    reach = run.head_length + FIRST_MOVE
     turns = (path.kind == ARC) | ((path.kind == CORNER) & (path.angles > _NO_TURN))
     ends = np.column_stack((path.stations[:-1], path.stations[1:]))[turns]
-    bends = np.sort(np.abs(ends - pull.course.stations[0]), axis=1)
+    bends = np.sort(np.abs(ends - (path.length if reverse else 0.0)), axis=1)
     found, start = [], 0.0
     for a, b in bends[np.argsort(bends[:, 0], kind="stable")].tolist():
         if a - reach >= start:
@@ -250,6 +251,20 @@ def planned_stops(length: float, allowances: Allowances, moves: FirstMoves) -> P
         stops.append(PlannedStop(place, wanted, *loads))
         before = place
     return PlannedStops(tuple(stops), tuple(left_out))
+
+
+def fewest_stops(run: Run, path: Path, reverse: bool, light: float, allowances: Allowances) -> int:
+    """No plan has fewer stops for lubricant, whose first movements are safe up to ``light`` m.
+
+    Each stop wanted finds a place where there is a safe one since the stop wanted before it.
+    """
+    wanted = np.array(lubricant_places(path.length, allowances))
+    clear = clear_stretches(run, path, reverse)
+    clear = np.column_stack((clear[:, 0], np.minimum(clear[:, 1], light - FIRST_MOVE)))
+    clear = clear[clear[:, 0] <= clear[:, 1]]
+    before = np.concatenate(([0.0], wanted))[:-1, None]
+    place = np.minimum(clear[:, 1], wanted[:, None])  # the last safe place of each stretch
+    return int(((place > before) & (place >= clear[:, 0])).any(axis=1).sum())
 
 
 # --- what hangs at rest --------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from route3d.model.run import Run
 from route3d.planning.direction import Candidate
 from route3d.planning.result import evaluate_run
 from route3d.planning.route_changes import NewPoint, places, thinned, with_points
-from route3d.planning.section_pulls import Sections, section_pulls
+from route3d.planning.splitting.section_pulls import Sections, section_pulls
 
 # Places looked at for pull points: all pulls between any two of them are solved, in a time that
 # goes with the length of the run too.
@@ -94,7 +94,7 @@ def _fewest(
 def _share(sections: Sections, i: int, j: int) -> float | None:
     """The lower of the largest shares of a limit, of the two ways to pull a part; None: neither."""
     pulls = (sections.pulls.get((a, b, True)) for a, b in ((i, j), (j, i)))
-    return min((p.utilisation.peak for p in pulls if p is not None and p.allowed), default=None)
+    return min((p.utilisation.peak for p in pulls if p is not None and p.allowed()), default=None)
 
 
 def _carried_out(

@@ -11,7 +11,7 @@ from route3d.planning.chain import Link
 from route3d.planning.gears import GearPlan
 from route3d.planning.plan import Plan
 from route3d.planning.progress import gear_name
-from route3d.planning.splits import SplitSearch
+from route3d.planning.splitting.ways import SplitSearch
 from route3d.report.json_result import Data, finding_data, rules_data
 from route3d.report.plan_steps import allowance_words, steps
 from route3d.report.plan_tackle import way_command

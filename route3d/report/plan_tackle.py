@@ -7,7 +7,7 @@ from route3d.model.run import Run
 from route3d.planning.chain import Link, governing
 from route3d.planning.feeding import Feeding
 from route3d.planning.plan import Plan
-from route3d.planning.splits import SplitPlan
+from route3d.planning.splitting.ways import SplitPlan
 from route3d.report.block import Block, minutes, share
 from route3d.report.words import sentence
 from route3d.units import render, show, show_marked

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from route3d.model import Allowances, Gear, Practice, Route, Run
-from route3d.planning.split_times import best_splits
+from route3d.planning.splitting.timing import best_splits
 from tests.support import jobs
 from tests.support.jobs import BOTH, at, cable, conduit, lay
 

@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 from route3d.model import Allowances, Practice, Run
-from route3d.planning.section_pulls import section_pulls
-from route3d.planning.splits import SplitSearch, StageTime, best_plans, fastest_gear, search_of
+from route3d.planning.splitting.section_pulls import section_pulls
+from route3d.planning.splitting.ways import (
+    SplitSearch,
+    StageTime,
+    best_plans,
+    fastest_gear,
+    search_of,
+)
 
 
 def one_gear_splits(

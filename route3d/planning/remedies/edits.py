@@ -14,7 +14,7 @@ from route3d.model.machine import Machine
 from route3d.model.rigging import LeadOff, Reel
 from route3d.model.route import Vertex
 from route3d.model.run import CableSet, Run
-from route3d.planning.splits import Stage, stage_run
+from route3d.planning.splitting.ways import Stage, stage_run
 
 Point = tuple[float, float, float]
 

@@ -24,8 +24,8 @@ from route3d.planning.remedies.edits import (
     carried_out,
 )
 from route3d.planning.remedies.option import Option, State, lower, option
-from route3d.planning.split_times import best_splits
-from route3d.planning.splits import SplitPlan, work_words
+from route3d.planning.splitting.timing import best_splits
+from route3d.planning.splitting.ways import SplitPlan, work_words
 from route3d.standards.practice import rope_safety_factor
 
 NOTHING_BOUGHT, BOUGHT, ROUTE = range(3)
@@ -103,7 +103,7 @@ def split_option(
     """One way to pull the run in stages, with what must be built ``before``."""
     head = f"{'p' if words else 'P'}ull in {len(way.stages)} stages: "
     what = words + say(head) + work_words(state.run, way.stages)
-    what += say(f" ({way.setups} set-ups, {{}})", (way.time, "time"))
+    what += say(f" ({way.setups} set-ups)")
     edits = [*before, SplitInStages(way.stages)]
     rank, effort = cost
     effort += _SPLIT * (way.setups - 1) + _SPLICE * len(way.splices)
@@ -117,6 +117,8 @@ def split_option(
 
 def _friction(state: State) -> Option | None:
     """The least fall of all friction, in whole hundredths of each coefficient."""
+    if state.within:
+        return None
     conduits = tuple(dict.fromkeys(state.run.route.conduits))
 
     def edits(fall: float) -> list[Edit]:
@@ -170,7 +172,7 @@ def _eyes(state: State) -> Option | None:
 def _guide(state: State) -> Option | None:
     """A guide at the feed end that turns more freely."""
     reel = state.run.reel
-    if reel is None or feed_factor(state.run) * _BEST_GUIDE <= 1.0:
+    if state.within or reel is None or feed_factor(state.run) * _BEST_GUIDE <= 1.0:
         return None
 
     def edits(efficiency: float) -> list[Edit]:

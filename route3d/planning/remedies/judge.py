@@ -130,5 +130,6 @@ def _of_plan(result: RunResult, task: Task) -> list[Finding]:
         task.job,
         step=max(result.path.length / _STEPS, 1.0),
         placement=task.places[key],
+        with_splits=False,
     )
     return [f for f in plan.findings if f.severity == "stop"]

@@ -58,6 +58,14 @@ class State:
         found = [t for t in both(self.run, self.practice, self.task.aim) if t is not None]
         return tuple(sorted(found, key=lambda t: t.share))
 
+    @property
+    def within(self) -> bool:
+        """True where the pull keeps the aim already, as far as it is worked quickly.
+
+        Then nothing tells how much less friction or how large a radius would be needed.
+        """
+        return bool(self.taken) and self.taken[0].share <= 1.0
+
     @cached_property
     def bends(self) -> tuple[ScheduledBend, ...]:
         """The bends of the run."""

@@ -36,7 +36,7 @@ from route3d.planning.remedies.edits import (
 from route3d.planning.remedies.field_work import ROUTE, split_option
 from route3d.planning.remedies.option import Option, State, option
 from route3d.planning.route_changes import NewPoint
-from route3d.planning.split_times import best_splits
+from route3d.planning.splitting.timing import best_splits
 from route3d.planning.suggest_points import fewest_new_points, new_points_for_turn
 from route3d.standards.conduits import conduit_size, trade_sizes
 from route3d.standards.friction import friction_range
@@ -89,6 +89,8 @@ def route_options(state: State) -> Iterator[Option | None]:
     """Every change of the route for the pull."""
     if state.run.cables.riders:
         yield _apart(state)
+    if state.within:
+        return
     for bend in _worst_bends(state, _MOST_BENDS):
         yield _larger_radius(state, bend)
     yield from _pressed_bends(state)

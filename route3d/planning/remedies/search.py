@@ -9,7 +9,7 @@ from route3d.model.job import Job
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.placement_site import SiteMesh
 from route3d.planning.remedies.aim import Aim
-from route3d.planning.remedies.edits import Edit
+from route3d.planning.remedies.edits import Edit, SplitInStages
 from route3d.planning.remedies.field_work import access_options, field_options, tackle_options
 from route3d.planning.remedies.judge import Task, Verdict, judged, verdict
 from route3d.planning.remedies.option import Option, State
@@ -77,9 +77,10 @@ def advise(result: RunResult, job: Job, meshes: Sequence[SiteMesh] = ()) -> Advi
         ([t for t in tried if not t.verdict.stops_but(apart)], _short_of(aim) + _why_apart(apart)),
     ):
         if t:
-            listed = sorted(t, key=_order)[:_MOST_LISTED]
+            needed = _no_more_than_needed(sorted(t, key=_order))
+            listed = needed[:_MOST_LISTED]
             remedies = tuple(_remedy(each, task) for each in listed)
-            left = len(t) - len(listed)
+            left = len(needed) - len(listed)
             return Advice(remedies, why, aim.margin, aim.friction, left)
     return _closest(state, tried)
 
@@ -103,6 +104,16 @@ def _short_of(aim: Aim) -> Phrase:
         f"{aim.friction:g}; these pass with less. ",
         (aim.margin, "percent"),
     )
+
+
+def _no_more_than_needed(ordered: Sequence[_Tried]) -> list[_Tried]:
+    """Without those that do all that another does, and something more."""
+    sets = [frozenset(t.option.edits) for t in ordered]
+    return [
+        t
+        for t, edits in zip(ordered, sets, strict=True)
+        if not any(other < edits for other in sets)
+    ]
 
 
 def _order(tried: _Tried) -> tuple[tuple[int, float, float], float]:
@@ -251,7 +262,7 @@ def _remedy(tried: _Tried, task: Task) -> Remedy:
     return Remedy(
         kind=each.kind,
         what=each.what,
-        outcome=_outcome(found),
+        outcome=_outcome(each, found),
         edits=each.edits,
         cost=each.cost,
         runs=each.runs,
@@ -265,14 +276,19 @@ def _remedy(tried: _Tried, task: Task) -> Remedy:
     )
 
 
-def _outcome(found: Verdict) -> Phrase:
-    """Which end feeds each pull, and what governs it."""
+def _outcome(each: Option, found: Verdict) -> Phrase:
+    """Which end feeds, or which stage it is, and what governs each pull."""
+    staged = any(isinstance(edit, SplitInStages) for edit in each.edits)
     text = say("")
-    for result in found.results:
+    for number, result in enumerate(found.results, 1):
         best = result.best
+        which = f"feed from {literal(best.pull.feed_name)}: "
+        if staged:
+            which = f"stage {number}: "
+        elif len(found.results) > 1:
+            which = f"{literal(result.run.name)}: {which}"
         text += say("; " if text else "") + say(
-            f"feed from {literal(best.pull.feed_name)}: "
-            f"{literal(best.name(best.utilisation.governing))} {{}}",
+            f"{which}{literal(best.name(best.utilisation.governing))} {{}}",
             (best.utilisation.peak, "percent"),
         )
     return text

@@ -4,16 +4,22 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import permutations
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from route3d.checks.limits import utilisation
+from route3d.checks.limits import Rated, utilisation
 from route3d.checks.run import check_pull
+from route3d.files.model_file import load
 from route3d.geometry.route_path import sub_route
-from route3d.mechanics.pull import Pull, at_friction, solve_pull
+from route3d.mechanics.lead_off import lead_off_factor
+from route3d.mechanics.pull import Peaks, Pull, at_friction, solve_pull
 from route3d.model import LeadOff, Practice, Run, Sheave
-from route3d.planning.section_pulls import section_pulls
+from route3d.planning.direction import candidate
+from route3d.planning.history import history
+from route3d.planning.splitting.section_pulls import SectionPull, section_pulls
+from route3d.planning.stops import FIRST_MOVE, SAFE_SHARE, first_moves
 from tests.support import jobs
 from tests.support.jobs import BOTH, at, cable, conduit, hills, lay
 
@@ -43,6 +49,46 @@ def starts(pull: Pull) -> bool:
     return not rated or float(loads[0]) <= min(rated) * (1 + 1e-9)
 
 
+def full_share(rest: Pull) -> float:
+    """Share of a limit of a first movement with all cable in, by the tension of its head."""
+    rope = rest.run.rope
+    led = 1.0 if rope is None else lead_off_factor(rest.run.lead_off, rope.friction)
+    load = rest.end_tension * led
+    machine = None if rope is None else load
+    peaks = Peaks(rest.peak_tension, rest.peak_sidewall, machine, load)
+    return Rated.of(rest.run, rest.practice).utilisation(peaks).peak
+
+
+def check_light(section: SectionPull, own: Pull, rest: Pull) -> bool:
+    """First movements up to ``light`` take at most 90 % of every limit; true where others do not.
+
+    The first that takes more is at the next place looked at, unless it is rope or machine that do.
+    """
+    course = history(own)
+    if course is None:
+        return False
+    moves, length = first_moves(own, course), float(course.pulled[-1])
+    assert section.light is not None and 0 <= section.light <= length + 1e-9
+    safe = moves.pulled <= section.light - FIRST_MOVE
+    assert (moves.share[safe] <= SAFE_SHARE * (1 + 1e-7)).all()
+    use = utilisation(rest)
+    if max(use.rope or 0.0, use.machine or 0.0) > SAFE_SHARE:
+        assert section.light == 0.0
+    elif use.peak <= SAFE_SHARE:
+        assert section.light == pytest.approx(length)
+    else:
+        beyond = course.pulled > section.light + 1e-9
+        k = int(np.argmax(beyond))
+        rated = Rated.of(own.run, own.practice)
+        shares = (
+            course.restart_tension[k] / min(rated.conductor, rated.grip),
+            course.restart_sidewall[k] / rated.sidewall,
+        )
+        assert beyond.any() and max(shares) > SAFE_SHARE * (1 - 1e-7)
+        return section.light > FIRST_MOVE
+    return False
+
+
 FULL = {"rope": jobs.rope(), "machine": replace(jobs.machine(16e3), efficiency=0.9)}
 LED = {"lead_off": (LeadOff(1.57, Sheave("s", 0.3, 1e5, 0.95)), LeadOff(0.8))}
 CASES = {
@@ -50,6 +96,7 @@ CASES = {
     "hills": (3.0, FULL, Practice()),
     "steep": (12.0, FULL | LED, Practice()),
     "given reel tension": (3.0, FULL | {"reel_tension": 900.0}, Practice()),
+    "a low reel tension given": (6.0, FULL | {"reel_tension": 20.0}, Practice()),
     "rope that drags": (3.0, FULL | {"rope": jobs.rope(weight=260.0)}, Practice(restart=1.5)),
     "no rope": (3.0, {"machine": jobs.machine(9e3)}, Practice()),
     "neither rope nor machine": (3.0, {}, Practice()),
@@ -63,12 +110,13 @@ def test_every_section_is_that_of_its_own_run(case: str, seed: int) -> None:
     rise, more, practice = CASES[case]
     route = hills(np.random.default_rng([seed, 7]), 5, rise)
     run = jobs.run(route, [(cable(sidewall_limit=9000.0), 3)], **more)  # type: ignore[arg-type]
-    found = section_pulls(run, practice)
+    found = section_pulls(run, practice, from_rest=True)
     assert found.points == (0, *route.pull_points, len(route.vertices) - 1)
     allowed = 0
     for i, j in permutations(range(len(found.points)), 2):
         for reel in (True, False):
-            own = by_itself(run, practice, found.points[i], found.points[j], reel)
+            given = by_itself(run, practice, found.points[i], found.points[j], reel)
+            own = candidate(given).planned if reel else given  # held as the crew is told to
             section = found.pulls.get((i, j, reel))
             if section is None:
                 use = utilisation(own)
@@ -80,11 +128,25 @@ def test_every_section_is_that_of_its_own_run(case: str, seed: int) -> None:
             assert mine == pytest.approx(theirs, rel=SAME, abs=1e-6)
             assert section.reel_tension == pytest.approx(own.reel_tension, rel=SAME, abs=1e-6)
             assert section.starts == starts(own)
-            assert section.allowed == (not stopped(own) and starts(own))
+            assert section.taut == (given.brake <= given.reel_tension + 1.0)
+            assert section.allowed() == (section.taut and not stopped(own) and starts(own))
+            rest = at_friction(own, practice.restart)
+            assert section.rested == pytest.approx(full_share(rest), rel=SAME)
+            check_light(section, own, rest)
             assert section.utilisation.governing == utilisation(own).governing
             assert (section.feed, section.pull) == (found.points[i], found.points[j])
-            allowed += section.allowed
+            allowed += section.allowed()
     assert 0 < allowed < len(found.pulls)  # both answers occur
+
+
+def test_first_movements_are_light_up_to_the_bend_that_takes_too_much() -> None:
+    job = load(Path(__file__).parents[4] / "models" / "yard_run.toml")
+    found = section_pulls(job.runs[0], job.practice, from_rest=True)
+    some = 0
+    for (_, _, reel), section in found.pulls.items():
+        own = by_itself(job.runs[0], job.practice, section.feed, section.pull, reel)
+        some += check_light(section, own, at_friction(own, job.practice.restart))
+    assert some > 3
 
 
 def test_stations_are_those_of_the_points() -> None:
@@ -133,5 +195,5 @@ def test_a_given_reel_tension_that_lets_the_cable_overrun_is_not_allowed() -> No
     )
     run = jobs.run(route, reel_tension=50.0)
     down = section_pulls(run, Practice()).pulls[0, 1, True]
-    assert not down.taut and not down.allowed
+    assert not down.taut and not down.allowed()
     assert down.utilisation.peak < 1

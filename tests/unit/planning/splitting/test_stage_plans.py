@@ -15,12 +15,12 @@ from route3d.geometry.route_path import sub_route
 from route3d.mechanics.pull import Pull, solve_pull
 from route3d.model import EndSetup, Gear, Job
 from route3d.planning.plan import Plan
-from route3d.planning.splits import SplitPlan, Stage
-from route3d.planning.way_plans import stage_draw, way_plans
+from route3d.planning.splitting.stage_plans import stage_draw, way_plans
+from route3d.planning.splitting.ways import SplitPlan, Stage
 from route3d.report.plan_steps import steps
 from tests.support.jobs import FOOT, LBF
 
-MODELS = Path(__file__).parents[3] / "models"
+MODELS = Path(__file__).parents[4] / "models"
 
 # Lengths of the yard run by hand, ft: straights less 2 x 4 ft of tangent, and a quarter of a circle
 # of 4 ft; the first and the last straight climb 1 ft.

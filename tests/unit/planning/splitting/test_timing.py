@@ -5,24 +5,26 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from route3d.checks.limits import utilisation
 from route3d.files.model_file import load
 from route3d.geometry.route_path import sub_route
-from route3d.mechanics.pull import at_friction, solve_pull
-from route3d.model import Allowances, Job, Practice, Run
-from route3d.planning import split_times
+from route3d.mechanics.pull import at_friction, run_fits, solve_pull
+from route3d.model import Allowances, Gear, Job, Machine, Practice, Reel, Run
 from route3d.planning.plan import make_plan
 from route3d.planning.result import evaluate_run
-from route3d.planning.split_times import best_splits
-from route3d.planning.splits import SplitPlan
+from route3d.planning.splitting import timing
+from route3d.planning.splitting.section_pulls import section_pulls
+from route3d.planning.splitting.timing import best_splits
+from route3d.planning.splitting.ways import SplitPlan, Stage
 from route3d.units import render, show
 from tests.support import jobs
-from tests.support.jobs import BOTH, at, conduit, lay
+from tests.support.jobs import BOTH, at, conduit, hills, lay
 from tests.support.one_gear import one_gear_splits
 
-MODELS = Path(__file__).parents[3] / "models"
+MODELS = Path(__file__).parents[4] / "models"
 
 
 def yard() -> Job:
@@ -86,6 +88,65 @@ def test_the_best_are_the_best_of_every_way_timed_by_a_plan_of_each_stage() -> N
     assert [_stages(w) for w in one_gear] != [_stages(w) for w in found.plans]
 
 
+def test_of_the_yard_only_the_stages_of_the_best_ways_are_solved(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    job, solved = yard(), []
+    whole = timing._Work.pace
+    monkeypatch.setattr(timing._Work, "pace", lambda w, s: solved.append(s) or whole(w, s))
+    found = best_splits(job.runs[0], job.practice, job.allowances)
+    wanted = {(s.feed, s.pull, s.reel) for way in found.plans for s in way.stages}
+    assert {(s.feed, s.pull, s.reel) for s in solved} == wanted
+    assert len(solved) == len(wanted) == 5
+
+
+GEARED = Machine("puller", (Gear(4e3, 0.5), Gear(9e3, 0.3, speeds=((0.0, 0.4), (9e3, 0.3)))))
+
+
+@pytest.mark.parametrize("interval", [None, 12.0])
+@pytest.mark.parametrize("limit", [2500.0, 9000.0])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_no_stage_is_faster_than_its_bound(seed: int, limit: float, interval: float | None) -> None:
+    """Every section timed by its own gears and stops, alone and with 7 m drawn on through it."""
+    route = hills(np.random.default_rng([seed, 11]), 4, 3.0)
+    run = jobs.run(
+        route,
+        [(jobs.cable(sidewall_limit=limit), 3)],
+        rope=jobs.rope(),
+        machine=GEARED,
+        reel=Reel("reel", drag_force=20.0),
+    )
+    allowances = Allowances(lubricant_interval=interval, lubricant_stop=60.0)
+    sections = section_pulls(run, Practice(), from_rest=True)
+    work = timing._Work(run, Practice(), allowances, sections, run_fits(run))
+    bound, tight = work.bound(), 0
+    for (a, b, reel), pull in sections.pulls.items():
+        own = abs(sections.stations[a] - sections.stations[b])
+        for laid in (0.0, 7.0):
+            length = own + laid
+            stage = Stage(
+                1, pull.feed, pull.pull, reel, 0, "", 0, pull.reel_tension, length, laid, 0
+            )
+            time, least = timing._time(work.pace(stage).drawn_on(laid)), bound(pull, length)
+            if time is not None:
+                assert least is not None and least <= time * (1 + 1e-9)
+                tight += least > 0.98 * time
+    assert tight > 5
+
+
+def test_with_an_aim_every_stage_keeps_to_it() -> None:
+    """70 % of the sidewall limit: fed from V1 the rest takes 64 %, and 73 % off the reel."""
+    job = yard()
+    for aim, most in ((0.7, 3), (0.62, 1)):
+        found = best_splits(job.runs[0], job.practice, job.allowances, aim=aim)
+        assert 0 < len(found.plans) <= 3
+        assert all(s.utilisation <= aim for way in found.plans for s in way.stages)
+        every = best_splits(job.runs[0], job.practice, job.allowances, best=40).plans
+        kept = [w for w in every if w.utilisation <= aim and w.setups == found.plans[0].setups]
+        assert [w.stages for w in found.plans[:most]] == [w.stages for w in kept[:most]]
+    assert not best_splits(job.runs[0], job.practice, job.allowances, aim=0.1).plans
+
+
 def test_the_words_give_the_time_of_the_gears() -> None:
     job = yard()
     for way in best_splits(job.runs[0], job.practice, job.allowances).plans:
@@ -127,7 +188,7 @@ def test_where_no_way_can_be_started_that_is_said() -> None:
 def test_too_many_ways_to_prove_are_owned_up_to(monkeypatch: pytest.MonkeyPatch) -> None:
     job = yard()
     proven = best_splits(job.runs[0], job.practice, job.allowances)
-    monkeypatch.setattr(split_times, "_LOOKS", 0)
+    monkeypatch.setattr(timing, "_LOOKS", 0)
     found = best_splits(job.runs[0], job.practice, job.allowances)
     (note,) = found.notes
     assert "another way with as few set-ups may be faster" in render(note, "SI")

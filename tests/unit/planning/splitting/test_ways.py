@@ -8,8 +8,8 @@ import pytest
 
 from route3d.mechanics.pull import solve_pull
 from route3d.model import Allowances, Gear, Machine, Practice, Route, Run
-from route3d.planning.section_pulls import SectionPull, section_pulls
-from route3d.planning.splits import SplitPlan, SplitSearch, fastest_gear
+from route3d.planning.splitting.section_pulls import SectionPull, section_pulls
+from route3d.planning.splitting.ways import SplitPlan, SplitSearch, fastest_gear
 from route3d.units import render
 from tests.support import jobs
 from tests.support.jobs import BOTH, at, conduit, lay

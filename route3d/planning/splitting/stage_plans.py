@@ -13,8 +13,8 @@ from route3d.planning.feeding import Draw
 from route3d.planning.placement_site import SiteMesh
 from route3d.planning.plan import Plan, StagePlace, make_plan
 from route3d.planning.result import evaluate_run
-from route3d.planning.split_times import best_splits
-from route3d.planning.splits import SplitPlan, SplitSearch, stage_run
+from route3d.planning.splitting.timing import best_splits
+from route3d.planning.splitting.ways import SplitPlan, SplitSearch, stage_run
 from route3d.units import render
 
 

@@ -20,8 +20,8 @@ from route3d.model.machine import Machine
 from route3d.model.rigging import Reel
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.section_pulls import SectionPull, Sections
-from route3d.planning.stage_chains import Chain, Leg, Price, best_chains
+from route3d.planning.splitting.section_pulls import SectionPull, Sections
+from route3d.planning.splitting.stages import Chain, Leg, Price, best_chains
 
 # Shares of a limit this close are the same but for rounding: then the order of the route decides.
 _SAME_SHARE = 9  # decimals
@@ -65,13 +65,14 @@ _FIGURE_EIGHTS = Reel("figure eights", drag_force=0.0)
 def stage_run(run: Run, stage: Stage) -> Run:
     """The stage as a run of its own: its part of the route, the equipment of its two ends.
 
-    Cable fed from figure eights comes off no reel: it has no drag and nothing that brakes it.
+    Off the reel it is held as the run gives. Cable fed from figure eights comes off no reel: it has
+    no drag and nothing that brakes it.
     """
     part = run.pulled(stage.feed, stage.pull)
     return replace(
         part,
         route=sub_route(run.route, *sorted((stage.feed, stage.pull))),
-        reel_tension=stage.reel_tension if stage.reel else 0.0,
+        reel_tension=part.reel_tension if stage.reel else 0.0,
         reel=part.reel if stage.reel else _FIGURE_EIGHTS,
         splices=frozenset(),
         ends=(),
@@ -110,17 +111,12 @@ class SplitSearch:
     notes: tuple[Phrase, ...]
 
 
-def search_of(run: Run, sections: Sections, plans: tuple[SplitPlan, ...]) -> SplitSearch:
+def search_of(
+    run: Run, sections: Sections, plans: tuple[SplitPlan, ...], aim: float = 1.0
+) -> SplitSearch:
     """The answer of a search that found ``plans``, with why it found none where it did not."""
-    why = say("") if plans else _why_none(run, sections)
+    why = say("") if plans else _why_none(run, sections, aim)
     return SplitSearch(plans, len(sections.pulls), why, _missing(run))
-
-
-def least_time(machine: Machine) -> StageTime:
-    """No plan of a stage is faster: all of its cable at the best speed of any gear."""
-    best = max(gear.speed_at(0.0) for gear in machine.gears)
-    best = max((best, *(speed for gear in machine.gears for _, speed in gear.speeds)))
-    return lambda pull, length: length / best
 
 
 def fastest_gear(machine: Machine, allowances: Allowances) -> StageTime:
@@ -147,6 +143,7 @@ def best_plans(
     allowances: Allowances,
     time: StageTime | None,
     best: int,
+    aim: float = 1.0,
 ) -> tuple[SplitPlan, ...]:
     """The ``best`` plans: fewest set-ups, then least time, then lowest utilization.
 
@@ -154,8 +151,8 @@ def best_plans(
     both ways, and splices at ``run.splices``; the pull through the whole run splits nothing. A
     point takes a reel, or cable in figure eights to be fed on, where it has reel access, and the
     machine where it has machine access. A stage fed from figure eights has no reel to brake: where
-    its cable would overrun it is left out. The pulls are solved in ``sections``; without ``time``
-    pulling takes none.
+    its cable would overrun it is left out. No stage takes more than the share ``aim`` of any
+    limit. The pulls are solved in ``sections``; without ``time`` pulling takes none.
     """
     ends = {0, len(sections.points) - 1}
 
@@ -166,7 +163,7 @@ def best_plans(
     shares = {
         key: round(pull.utilisation.peak, _SAME_SHARE)
         for key, pull in sections.pulls.items()
-        if pull.allowed
+        if pull.allowed(aim)
     }
 
     def price(leg: Leg) -> Price | None:
@@ -318,11 +315,11 @@ def _missing(run: Run) -> tuple[Phrase, ...]:
     return tuple(notes)
 
 
-def _why_none(run: Run, sections: Sections) -> Phrase:
+def _why_none(run: Run, sections: Sections, aim: float) -> Phrase:
     """The first part of the run that no pull gets through, or that no chain of pulls is whole."""
     for a in range(len(sections.points) - 1):
         over = [p for key, p in sections.pulls.items() if min(key[:2]) <= a < max(key[:2])]
-        if not any(p.allowed for p in over):
+        if not any(p.allowed(aim) for p in over):
             return _blocked(run, sections, a, over)
     return say(
         "each part of the run can be pulled, but no split installs all of it: give more pull "

@@ -8,7 +8,7 @@ from itertools import accumulate, chain, combinations, pairwise, product
 import numpy as np
 import pytest
 
-from route3d.planning.stage_chains import Chain, Leg, Price, Pricing, best_chains
+from route3d.planning.splitting.stages import Chain, Leg, Price, Pricing, best_chains
 
 Cost = tuple[int, int, float]
 Key = frozenset[tuple[int, int, int]]

@@ -1,0 +1,515 @@
+"""Every pull between two pull points of a run, in both directions, solved together.
+
+The cable's tension does not know how far ahead the machine stands: all pulls that feed at one point
+with one reel tension are one march along the route, read off at each pull point. What a rope brings
+to the machine is read off the same march, for of all places the head has stood in the tightest rope
+stays the tightest. Marches go side by side, and one that exceeds a limit of the cable goes no
+further: a longer pull with the same feed exceeds it too. The reels are held as the crew is told to
+(``planning.margins.as_ordered``), so that a stage is judged by the pull that is planned for it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields, replace
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from route3d.checks.limits import NO_BRAKE, Rated, Utilisation, turn_stops
+from route3d.geometry.path import CORNER, Path
+from route3d.geometry.route_path import route_path
+from route3d.geometry.vectors import Floats
+from route3d.mechanics.course import Course, course
+from route3d.mechanics.feed import feed_factor, reel_drag
+from route3d.mechanics.fit import Fit
+from route3d.mechanics.lead_off import lead_off_factor
+from route3d.mechanics.pull import Peaks, run_fits, sidewall_share
+from route3d.mechanics.rope import head_nodes
+from route3d.mechanics.tension import Piece, pieces_of, through_piece
+from route3d.model.practice import Practice
+from route3d.model.rope import Rope
+from route3d.model.run import Run
+from route3d.planning.stops import SAFE_SHARE
+
+# Rounding of converted units is no breach, as in the checks.
+_ROUNDING = 1e-9
+
+Key = tuple[int, int, bool]
+"""Numbers of the points (not vertices) where a stage feeds and pulls; True if fed off the reel."""
+
+
+@dataclass(frozen=True, slots=True)
+class SectionPull:
+    """One pull from vertex ``feed`` to vertex ``pull``, solved.
+
+    ``brake`` N is the smallest tension at the feed that keeps the cable taut with friction as
+    given; ``taut`` is false where the file gives less: the cable overruns. ``reel_tension`` N is
+    the one worked with, as ordered; 0 where the cable is fed from figure eights. ``load`` N is the
+    largest on the machine, or without a rope the tension of the head at the end. ``starts`` is
+    false where the first movement, with all of the rope in the conduit, is more than rope or
+    machine may do, and ``turns`` where it goes straight through a pull point that turns and may
+    not. ``light`` is the cable in, m, up to which first movements from rest take at most 90 % of
+    every limit, and ``rested`` the largest share of a limit that one takes with the conduit full;
+    None where that was not asked.
+    """
+
+    feed: int
+    pull: int
+    brake: float
+    reel_tension: float
+    peak_tension: float
+    peak_sidewall: float
+    load: float
+    utilisation: Utilisation
+    taut: bool
+    starts: bool
+    turns: bool = False
+    light: float | None = None
+    rested: float | None = None
+
+    def allowed(self, aim: float = 1.0) -> bool:
+        """Whether the pull starts, takes at most that share of each limit, and does not overrun."""
+        within = self.utilisation.peak <= aim * (1 + _ROUNDING)
+        return self.starts and self.taut and within and not self.turns
+
+
+@dataclass(frozen=True, eq=False)
+class Sections:
+    """All pulls between the ``points`` of a run that access allows, as far as they can matter.
+
+    ``points`` are the vertex numbers of both ends and of the pull points between, ``stations``
+    theirs, m. ``pulls`` leaves out pulls that go on beyond one which breaks a limit of the cable,
+    and pulls from figure eights which need a brake. ``practice`` is what they are worked by.
+    """
+
+    points: tuple[int, ...]
+    stations: tuple[float, ...]
+    pulls: Mapping[Key, SectionPull]
+    practice: Practice
+
+
+def section_pulls(
+    run: Run,
+    practice: Practice,
+    *,
+    path: Path | None = None,
+    fits: tuple[Fit, ...] | None = None,
+    from_rest: bool = False,
+    eights: bool = True,
+) -> Sections:
+    """Solve every pull between two points of a run, as ``solve_pull`` would each by itself.
+
+    ``path`` and ``fits`` may be handed in where they are known already. ``from_rest`` solves the
+    first movements with the head anywhere too. Without ``eights`` cable is fed off the reel only.
+    Raises as ``solve_pull``.
+    """
+    path = route_path(run.route) if path is None else path
+    fits = run_fits(run) if fits is None else fits
+    points = (0, *run.route.pull_points, len(run.route.vertices) - 1)
+    pulls: dict[Key, SectionPull] = {}
+    stations: tuple[float, ...] = ()
+    for reverse in (False, True):
+        way = course(run, practice, path, fits, reverse)
+        share = sidewall_share(run, practice, fits, way.walked)
+        cut = _cut(run, way, share, points)
+        pulls.update(_direction(run, practice, cut, points, from_rest, eights))
+        if not reverse:
+            stations = tuple(np.cumsum([0.0, *(s.length for s in cut.stretches)]).tolist())
+    return Sections(points, stations, pulls, practice)
+
+
+# --- the route in pulling order, cut at its points -----------------------------------------------
+
+
+class _Stretch(NamedTuple):
+    """The conduit from one point to the next in pulling order, or the corner a point makes.
+
+    ``pieces`` (n) in pulling order, cut where the pull is looked at, with the effective
+    ``friction`` and sidewall pressure per newton ``share`` of each. ``back`` are whole bends and
+    straights from its end to its start; ``back_friction`` (m, 2) is that of each as given, and with
+    the friction of every conduit at its low end. ``on_sheave`` is true for a corner whose sheave
+    guides the cable: its friction stands for the sheave's efficiency.
+    """
+
+    length: float
+    turn: float
+    pieces: list[Piece]
+    friction: list[float]
+    share: Floats
+    back: list[Piece]
+    back_friction: Floats
+    on_sheave: bool
+
+
+class _Cut(NamedTuple):
+    """A course cut at its points; ``corners`` by the place of their point in pulling order.
+
+    ``still`` says that no cable runs away by itself, even with friction at its low end.
+    """
+
+    course: Course
+    still: bool
+    stretches: list[_Stretch]
+    corners: dict[int, _Stretch]
+
+
+def _cut(run: Run, way: Course, share: Floats, points: tuple[int, ...]) -> _Cut:
+    walked, last = way.walked, len(points) - 1
+    section = np.searchsorted(points, walked.leg, side="right") - 1
+    slippery = way.with_friction(run, lambda c: c.lowest_friction, sheaves=False)
+    turn = -1 if way.reverse else 1
+    given, low = (w.friction[::turn] * w.weight_factor[::turn] for w in (way, slippery))
+    on_sheave = way.on_sheave[::turn]
+    pieces = pieces_of(walked)
+
+    def one(index: NDArray[np.int64]) -> _Stretch:
+        a, b = int(index[0]), int(index[-1]) + 1
+        part = walked.part(a, b)
+        back, first = _whole(part)
+        return _Stretch(
+            length=float(part.lengths.sum()),
+            turn=float(part.angles.sum()),
+            pieces=pieces[a:b],
+            friction=given[a:b].tolist(),
+            share=share[a:b],
+            back=pieces_of(back.reversed()),
+            back_friction=np.column_stack((given, low))[a:b][first][::-1],
+            on_sheave=bool(on_sheave[a:b].any()),
+        )
+
+    corner = walked.kind == CORNER
+    order = range(last)[::turn]
+    stretches = [one(np.flatnonzero((section == k) & ~corner)) for k in order]
+    corners = {}
+    for i in np.flatnonzero(corner):
+        k = points.index(int(walked.vertex[i]))
+        corners[last - k if way.reverse else k] = one(np.array([i]))
+    return _Cut(way, way.lies_still and slippery.lies_still, stretches, corners)
+
+
+def _whole(path: Path) -> tuple[Path, NDArray[np.int64]]:
+    """A path cut into looks as whole bends and straights, and the first look of each."""
+    other = (np.diff(path.vertex) != 0) | (np.diff(path.leg) != 0)
+    at = np.concatenate(([0], np.flatnonzero(other) + 1))
+    merged = {f.name: getattr(path, f.name)[at] for f in fields(Path)}
+    for name in ("lengths", "angles"):
+        merged[name] = np.add.reduceat(getattr(path, name), at)
+    return Path(**merged), at
+
+
+# --- one direction -------------------------------------------------------------------------------
+
+
+class _Lines(NamedTuple):
+    """Marches side by side: each from point ``start`` with ``tension`` N, needed up to ``last``.
+
+    Points are counted in pulling order here.
+    """
+
+    start: NDArray[np.int64]
+    last: NDArray[np.int64]
+    tension: Floats
+
+
+class _Peaks(NamedTuple):
+    """What each line has come to at each point, (lines, points); NaN where it was not followed.
+
+    Largest ``tension`` N, ``sidewall`` pressure N/m and machine ``load`` N of the cable moving;
+    the load of the first movement, ``start`` N; tension of the cable leaving the turn of a point,
+    ``corner`` N. With friction at rest the same three, and the tension of the head, ``rest_head``
+    N; NaN where that is not asked.
+    """
+
+    tension: Floats
+    sidewall: Floats
+    load: Floats
+    start: Floats
+    corner: Floats
+    rest_tension: Floats
+    rest_sidewall: Floats
+    rest_load: Floats
+    rest_head: Floats
+
+
+class _Along(NamedTuple):
+    """Largest ``tension`` N and ``sidewall`` pressure N/m so far with friction at rest.
+
+    At the J joints of the whole course, (lines, J); ``pulled`` (J,) m is their way from the first
+    point. ``begins`` and ``ends`` (points,) are the joints before and behind the corner of a point.
+    """
+
+    pulled: Floats
+    begins: NDArray[np.int64]
+    ends: NDArray[np.int64]
+    tension: Floats
+    sidewall: Floats
+
+    @classmethod
+    def of(cls, cut: _Cut, lines: int) -> _Along:
+        """Nothing known yet of so many lines."""
+        pulled, begins, ends = [0.0], [], [0]
+        for point, stretch in enumerate(cut.stretches):
+            if point in cut.corners:
+                pulled.append(pulled[-1])
+            begins.append(len(pulled) - 1)
+            pulled += (pulled[-1] + np.cumsum([piece.length for piece in stretch.pieces])).tolist()
+            ends.append(len(pulled) - 1)
+        none = (np.full((lines, len(pulled)), np.nan) for _ in range(2))
+        return cls(np.array(pulled), np.array([*begins, ends[-1]]), np.array(ends), *none)
+
+    def light(self, line: int, i: int, j: int, rated: Rated) -> float:
+        """Cable in, m, up to which the cable takes at most 90 % of its limits, fed at i."""
+        first, last = int(self.begins[i]), int(self.ends[j]) + 1
+        tension, sidewall = self.tension[line, first:last], self.sidewall[line, first:last]
+        most = SAFE_SHARE * min(rated.conductor, rated.grip)
+        over = (tension > most) | (sidewall > SAFE_SHARE * rated.sidewall)
+        if not over.any():
+            return float(self.pulled[last - 1] - self.pulled[first])
+        if len(head_nodes(len(over))) < len(over):  # the head is not looked at at every joint
+            return 0.0
+        at = max(int(np.argmax(over)) - 1, 0)
+        return float(self.pulled[first + at] - self.pulled[first])
+
+
+def _direction(
+    run: Run, practice: Practice, cut: _Cut, points: tuple[int, ...], from_rest: bool, eights: bool
+) -> Iterator[tuple[Key, SectionPull]]:
+    order = points[::-1] if cut.course.reverse else points
+    brakes, ordered = _brakes(cut)
+    wanted = dict(_wanted(run, order, brakes, ordered, eights))
+    if not wanted:
+        return
+    lines, row = _lines(wanted)
+    # Equipment may differ by end: what the machine's end has is looked up once for each.
+    at_end = [run.pulled(order[0], v) for v in order]
+    rated = [Rated.of(equipped, practice) for equipped in at_end]
+    rested = run.rope and replace(run.rope, friction=run.rope.friction * practice.restart)
+    lead_off = [_lead_off(equipped, run.rope) for equipped in at_end]
+    lead_rest = [_lead_off(equipped, rested) for equipped in at_end]
+    strongest = max(rated, key=lambda r: r.grip)
+    peaks, along = _march(run.rope, practice.restart, cut, lines, strongest, from_rest)
+    last = len(points) - 1
+    for (i, j, reel), feed in wanted.items():
+        line = row[i, feed]
+        tension, pressure, load, start, _, *rest = (float(values[line, j]) for values in peaks)
+        if np.isnan(tension):
+            continue
+        load *= lead_off[j]
+        machine = None if run.rope is None else load
+        turns = any(
+            turn_stops(run, order[k], cut.corners[k].turn, float(peaks.corner[line, k]), load)
+            for k in cut.corners
+            if i < k < j
+        )
+        held = feed / _feed_factor(run, order[i]) if reel else 0.0
+        given = held if run.reel_tension is None or not reel else run.reel_tension
+        brake = float(brakes[i, j])
+        light = rested_share = None
+        if from_rest:
+            peak, pressed, worst, at_end_load = rest
+            full = at_end_load * lead_rest[j]
+            use = rated[j].utilisation(
+                Peaks(peak, pressed, None if run.rope is None else full, full)
+            )
+            rested_share = use.peak
+            light = 0.0
+            if _tackle_holds(rated[j], worst * lead_rest[j] / SAFE_SHARE):
+                light = along.light(line, i, j, rated[j])
+        key = (last - i, last - j, reel) if cut.course.reverse else (i, j, reel)
+        yield (
+            key,
+            SectionPull(
+                feed=order[i],
+                pull=order[j],
+                brake=brake,
+                reel_tension=held,
+                peak_tension=tension,
+                peak_sidewall=pressure,
+                load=load,
+                utilisation=rated[j].utilisation(Peaks(tension, pressure, machine, load)),
+                taut=brake <= given + NO_BRAKE,
+                starts=_tackle_holds(rated[j], start * lead_rest[j]),
+                turns=turns,
+                light=light,
+                rested=rested_share,
+            ),
+        )
+
+
+def _lead_off(equipped: Run, rope: Rope | None) -> float:
+    return 1.0 if rope is None else lead_off_factor(equipped.lead_off, rope.friction)
+
+
+def _brakes(cut: _Cut) -> Floats:
+    """Smallest tension at feed i that keeps the cable taut up to the machine at j, [., i, j] N.
+
+    With friction as given, and at its low end with sheaves turning freely: what is ordered. Walked
+    backwards from zero at each machine.
+    """
+    count = len(cut.stretches)
+    brakes = np.zeros((2, count + 1, count + 1))
+    if cut.still:
+        return brakes
+    t = np.zeros((2, 0))
+    for i in range(count - 1, -1, -1):
+        if i + 1 in cut.corners and t.size:
+            t = _walked_back(cut, cut.corners[i + 1], t)
+        t = _walked_back(cut, cut.stretches[i], np.column_stack((np.zeros(2), t)))
+        brakes[:, i, i + 1 :] = t
+    return brakes
+
+
+def _walked_back(cut: _Cut, part: _Stretch, t: Floats) -> Floats:
+    """Tension at the start of a stretch that leaves ``t`` (2, m) N at its end."""
+    way, flat, count = cut.course, t.ravel(), t.shape[1]
+    for piece, k in zip(part.back, -part.back_friction, strict=True):
+        flat = through_piece(piece, way.weight, np.repeat(k, count), flat, way.method)
+    return flat.reshape(2, count)
+
+
+def _wanted(
+    run: Run, order: tuple[int, ...], brakes: Floats, ordered: Floats, eights: bool
+) -> Iterator[tuple[Key, float]]:
+    """Tension entering the conduit for every pull that access allows, by points in pulling order.
+
+    Off the reel that is the tension ordered with the friction of the feed guide. Nobody holds cable
+    back that is fed from figure eights: a pull that needs it is left out.
+    """
+    access = [run.route.vertices[v].access for v in order]
+    for i, feed in enumerate(access):
+        for j in range(i + 1, len(order)):
+            if "reel" not in feed or "machine" not in access[j]:
+                continue
+            brake, least = float(brakes[i, j]), float(ordered[i, j])
+            reel = run.reel_tension
+            if reel is None:
+                reel = max(brake, reel_drag(run.pulled(order[i], order[j])))
+            reel = max(reel, least) if least > NO_BRAKE else reel
+            yield (i, j, True), reel * _feed_factor(run, order[i])
+            if eights and brake <= NO_BRAKE:
+                yield (i, j, False), 0.0
+
+
+def _feed_factor(run: Run, feed: int) -> float:
+    """What the feed guide at a vertex makes of the reel's tension."""
+    return feed_factor(run.pulled(feed, feed))
+
+
+def _lines(wanted: Mapping[Key, float]) -> tuple[_Lines, dict[tuple[int, float], int]]:
+    """One line for each feed and tension, as far as any pull needs it; its row by both."""
+    last: dict[tuple[int, float], int] = {}
+    for (i, j, _), tension in wanted.items():
+        last[i, tension] = max(j, last.get((i, tension), 0))
+    starts, tensions = zip(*last, strict=True)
+    lines = _Lines(np.array(starts), np.array(list(last.values())), np.array(tensions, dtype=float))
+    return lines, {key: row for row, key in enumerate(last)}
+
+
+def _march(
+    rope: Rope | None, restart: float, cut: _Cut, lines: _Lines, rated: Rated, from_rest: bool
+) -> tuple[_Peaks, _Along]:
+    """All lines to the last point each is needed at, or to where it exceeds a limit of the cable.
+
+    ``restart`` multiplies friction at a first movement.
+    """
+    count, shape = len(lines.start), (len(lines.start), len(cut.stretches) + 1)
+    found = _Peaks(*(np.full(shape, np.nan) for _ in _Peaks._fields))
+    law = _Law(cut.course, rope, (1.0, restart) if from_rest else (1.0,), restart)
+    # Cable heads, moving and at rest; the tightest rope for each, and that with the head at the
+    # feed still: without a rope the machine holds the head.
+    cable = np.tile(lines.tension, (len(law.factors), 1))
+    ropes = np.tile(lines.tension, (len(law.factors) + 1, 1))
+    peak, pressure = cable.copy(), np.zeros_like(cable)
+    alive = np.ones(count, dtype=bool)
+    along = _Along.of(cut, count)
+    for point, stretch in enumerate(cut.stretches):
+        on = np.flatnonzero(alive & (lines.start < point) & (lines.last > point))
+        corner = cut.corners.get(point)
+        parts = [(corner, on)] if corner is not None and on.size else []
+        on = np.flatnonzero(alive & (lines.start <= point) & (lines.last > point))
+        for part, some in (*parts, (stretch, on)):
+            if not some.size:
+                continue
+            so_far = peak[:, some], pressure[:, some]
+            marched = law.through(part, cable[:, some], ropes[:, some], *so_far)
+            cable[:, some], ropes[:, some], most, worst = marched
+            peak[:, some], pressure[:, some] = most[-1], worst[-1]
+            if part is corner:
+                found.corner[some, point] = cable[0, some]
+            elif from_rest:
+                at = slice(int(along.begins[point]), int(along.ends[point + 1]) + 1)
+                along.tension[some, at] = most[:, 1].T
+                along.sidewall[some, at] = worst[:, 1].T
+        if not on.size:
+            continue
+        now = (peak[0], pressure[0], ropes[0], ropes[-1])
+        for values, at in zip(found[:4], now, strict=True):
+            values[on, point + 1] = at[on]
+        if from_rest:
+            for values, at in zip(
+                found[5:], (peak[1], pressure[1], ropes[1], cable[1]), strict=True
+            ):
+                values[on, point + 1] = at[on]
+        alive[on] = _cable_holds(rated, peak[0, on], pressure[0, on])
+    return found, along
+
+
+class _Law(NamedTuple):
+    """How cable and rope go through a stretch, with friction multiplied by each of ``factors``.
+
+    The rope with the head at the feed still moves from rest: its friction is that ``at_rest``.
+    """
+
+    course: Course
+    rope: Rope | None
+    factors: tuple[float, ...]
+    at_rest: float
+
+    def through(
+        self, part: _Stretch, cable: Floats, ropes: Floats, peak: Floats, pressure: Floats
+    ) -> tuple[Floats, Floats, Floats, Floats]:
+        """Cable and ropes at the end of a stretch, with the largest tension and pressure so far.
+
+        ``cable`` (f, lines) N is the tension of the heads for each factor; ``ropes`` (f + 1,
+        lines) N the tightest rope so far for each, and the rope with the head at the feed.
+        ``peak`` N and ``pressure`` N/m (f, lines) are the largest up to its start; they come back
+        for all its joints, (n + 1, f, lines).
+        """
+        count, n = cable.shape[1], len(self.factors)
+        times = np.repeat([1.0] * n if part.on_sheave else self.factors, count)
+        rope = self.rope
+        drawn: Floats | float = 0.0
+        if rope is not None:
+            mu = rope.friction * np.repeat((*self.factors, self.at_rest), count)
+            drawn = np.full(mu.shape, part.friction[0]) if part.on_sheave else mu
+        t, led = cable.ravel(), ropes.ravel()
+        tensions = [t]
+        weight, method = self.course.weight, self.course.method
+        for piece, k in zip(part.pieces, part.friction, strict=True):
+            t = through_piece(piece, weight, k * times, t, method)
+            tensions.append(t)
+            if rope is not None:
+                led = through_piece(piece, rope.weight, drawn, led, "exact")
+                led[: n * count] = np.maximum(led[: n * count], t)
+        if rope is None:
+            led = np.concatenate((t, led[n * count :]))
+        marched = np.array(tensions).reshape(-1, n, count)
+        pressed = np.maximum(marched[:-1], marched[1:]) * part.share[:, None, None]
+        most = np.maximum.accumulate(np.concatenate((peak[None], marched)))[1:]
+        worst = np.maximum.accumulate(np.concatenate((pressure[None], pressed)))
+        return t.reshape(n, count), led.reshape(n + 1, count), most, worst
+
+
+def _cable_holds(rated: Rated, tension: Floats, pressure: Floats) -> NDArray[np.bool_]:
+    """Whether a line may go on: these two only grow with the length of the pull."""
+    most = min(rated.conductor, rated.grip) * (1 + _ROUNDING)
+    return (tension <= most) & (pressure <= rated.sidewall * (1 + _ROUNDING))
+
+
+def _tackle_holds(rated: Rated, load: float) -> bool:
+    """Whether rope and machine may do so much, N."""
+    limits = [x for x in (rated.rope, rated.machine) if x is not None]
+    return load <= min(limits, default=math.inf) * (1 + _ROUNDING)
