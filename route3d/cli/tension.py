@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from enum import StrEnum
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -16,10 +17,13 @@ from route3d.cli.common import (
     answered,
     exit_code,
     read_job,
+    refuse_suffix,
     show,
     system_of,
+    told,
     write,
 )
+from route3d.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from route3d.model.job import Job
@@ -57,6 +61,15 @@ def tension(
             help="Also list tension and sidewall pressure straight by straight and bend by bend.",
         ),
     ] = False,
+    apply: Annotated[
+        tuple[int, Path] | None,
+        typer.Option(
+            metavar="N OUT",
+            show_default=False,
+            help="Write the model with remedy N, as numbered in the report, carried out on the "
+            "first run that does not pass, to the file OUT (.toml). --run chooses another run.",
+        ),
+    ] = None,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
@@ -71,8 +84,12 @@ def tension(
 
     Example: route3d tension models/riser_duct_bank.toml --method both
     """
+    if apply is not None:
+        refuse_suffix("--apply", apply[1], ".toml")
     job = read_job(model, run)
     result, handbook = _solved(job, method)
+    if apply is not None:
+        _write_remedy(result, model, *apply)
     if json:
         from route3d.report.json_result import dumps, tension_data
 
@@ -93,6 +110,32 @@ def _solved(job: Job, method: Method | None) -> tuple[JobResult, JobResult | Non
 
     handbook = evaluate(_worked_by(job, Method.HANDBOOK), with_remedies=False)
     return answered(_worked_by(job, Method.EXACT)), handbook
+
+
+def _write_remedy(result: JobResult, model: Path, number: int, out: Path) -> None:
+    """The model with one remedy carried out, as a file of its own; InputError where there is none.
+
+    It is a remedy of the first run that does not pass.
+    """
+    from route3d.files.model_edits import write_edited
+    from route3d.units import render
+
+    stopped = next((r for r in result.runs if r.advice is not None), None)
+    if stopped is None or stopped.advice is None:
+        names = " and ".join(r.run.name for r in result.runs)
+        raise InputError(
+            Problem(f"nothing to carry out: {names} passes", "--apply", "leave it out", str(model))
+        )
+    name, remedies = stopped.run.name, stopped.advice.remedies
+    if not 1 <= number <= len(remedies):
+        numbers = f"choose one from 1 to {len(remedies)}" if remedies else "see the report"
+        said = f"run {name} has no remedy {number}"
+        raise InputError(Problem(said, "--apply", numbers, str(model)))
+    chosen = remedies[number - 1]
+    write_edited(model, out, result.job, name, chosen.edits, render(chosen.what, result.job.units))
+    left = ", ".join(dict.fromkeys(f.rule for f in chosen.still_stops))
+    still = f" (still stopped by: {left})" if left else ""
+    told(f"wrote {out}: remedy {number} of run {name}{still}; check it with: route3d check {out}")
 
 
 def _worked_by(job: Job, method: Method) -> Job:

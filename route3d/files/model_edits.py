@@ -15,9 +15,12 @@ from typing import Any, get_args
 
 from route3d.errors import InputError, Problem
 from route3d.files.fields import Reads
-from route3d.files.model_file import NAMED, loads
+from route3d.files.model_file import LARGEST_FILE, NAMED, loads
+from route3d.files.model_writer import rebased
+from route3d.files.reading import read_text
 from route3d.files.toml_edits import TomlEdits, toml_key, toml_table, toml_value
 from route3d.files.toml_positions import KeyPath, dotted, read_toml
+from route3d.files.writing import write_text_atomic
 from route3d.model import Conduit, EndSetup, Job, LeadOff, Reel, Route, Run, Vertex, WorkPlatform
 from route3d.planning.remedies.edits import Edit, SplitInStages, carried_out
 from route3d.standards.conduits import conduit_size
@@ -58,6 +61,19 @@ def edited_model(text: str, job: Job, run_name: str, edits: Sequence[Edit], note
     made = page.text()
     _check(made, before, index, runs, name, folder)
     return made
+
+
+def write_edited(
+    model: Path, out: Path, job: Job, run_name: str, edits: Sequence[Edit], note: str = ""
+) -> None:
+    """Write a model file with ``edits`` carried out on one run to the file ``out``.
+
+    Building meshes are named from its folder. Raises InputError as ``edited_model`` does, and where
+    ``out`` is a model file already.
+    """
+    made = edited_model(read_text(model, limit=LARGEST_FILE), job, run_name, edits, note)
+    made = rebased(made, model.parent.resolve(), out.parent.resolve())
+    write_text_atomic(out, made)
 
 
 def _numbered(run: Run) -> Run:
