@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from route3d.checks.bends import turn_as_judged
 from route3d.geometry.path import Path
 from route3d.geometry.route_path import sub_route
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.planning.direction import Candidate
 from route3d.planning.result import evaluate_run
-from route3d.planning.route_changes import NewPoint, places, thinned, with_points
+from route3d.planning.splitting.new_points import NewPoint, _share, places, thinned, with_points
 from route3d.planning.splitting.section_pulls import Sections, section_pulls
 
 # Places looked at for pull points: all pulls between any two of them are solved, in a time that
@@ -45,7 +45,7 @@ def splits(run: Run, practice: Practice, path: Path) -> Iterator[Split]:
     if len(run.route.pull_points) > _MOST_PLACES:
         return
     most = max(_FEWEST_PLACES, min(_MOST_PLACES, _MOST_WORK // len(path)))
-    wanted = thinned(places(path), most)
+    wanted = thinned(places(path, spacing=math.inf), most)
     tried, numbers = with_points(run, wanted)
     sections = section_pulls(tried, practice)
     new = dict(zip(numbers, wanted, strict=True))
@@ -77,7 +77,7 @@ def _fewest(
         ways = [
             (best[i][0] + 1, max(best[i][1], share), i)
             for i in best
-            if (share := _share(sections, i, j)) is not None
+            if (share := _share(sections, i, j, 1.0)) is not None
         ]
         if ways:
             best[j] = min(ways)
@@ -89,12 +89,6 @@ def _fewest(
         cuts.append(points[at])
         at = best[at][2]
     return tuple(reversed(cuts))
-
-
-def _share(sections: Sections, i: int, j: int) -> float | None:
-    """The lower of the largest shares of a limit, of the two ways to pull a part; None: neither."""
-    pulls = (sections.pulls.get((a, b, True)) for a, b in ((i, j), (j, i)))
-    return min((p.utilisation.peak for p in pulls if p is not None and p.allowed()), default=None)
 
 
 def _carried_out(
@@ -120,41 +114,3 @@ def _carried_out(
             return
         pulls.append(choice)
     yield Split(changed, tuple(chosen), places_cut, tuple(pulls))
-
-
-# --- turn ----------------------------------------------------------------------------------------
-
-
-def new_points_for_turn(
-    path: Path, first: int, last: int, limit: float
-) -> tuple[tuple[NewPoint, ...], tuple[float, ...]] | None:
-    """Pull points between two others that leave no more turn than ``limit`` rad between any two.
-
-    With them the turn of each part, rad. As few as will do; one alone is set where it shares the
-    turn most evenly. None where a straight with room is lacking.
-    """
-    free = [p for p in places(path, middles_only=True) if first <= p.leg < last]
-    inside = (path.vertex > first) & (path.vertex < last)
-    total = float(path.angles[inside].sum())
-
-    def turned(point: NewPoint) -> float:
-        return float(path.angles[inside & (path.stations[1:] <= point.station)].sum())
-
-    def passes(turn: float) -> bool:
-        return turn_as_judged(turn, limit) <= limit
-
-    turns = [turned(p) for p in free]
-    halves = [(abs(total - 2 * t), k) for k, t in enumerate(turns) if passes(max(t, total - t))]
-    if halves:
-        k = min(halves)[1]
-        return (free[k],), (turns[k], total - turns[k])
-    chosen: list[int] = []
-    done = 0.0
-    while not passes(total - done):
-        within = [k for k, t in enumerate(turns) if t > done and passes(t - done)]
-        if not within:
-            return None
-        chosen.append(within[-1])
-        done = turns[within[-1]]
-    edges = [0.0, *(turns[k] for k in chosen), total]
-    return tuple(free[k] for k in chosen), tuple(b - a for a, b in pairwise(edges))

@@ -10,8 +10,7 @@ from route3d.checks.finding import Finding
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.result import RunResult
-from route3d.planning.route_changes import NewPoint, with_points
-from route3d.planning.suggest_points import new_points_for_turn
+from route3d.planning.splitting.new_points import NewPoint, new_points_for_turn, with_points
 from route3d.planning.suggestion import Subject, mended, suggestion
 
 _DEGREES = "degrees between pull points"
