@@ -40,7 +40,7 @@ _LEAST_FRICTION, _LEAST_PART, _SMALL_PART = 0.10, LOW_FRICTION, 0.8
 _FRICTION_STEP = 0.01
 # A roller guide that turns as freely as this is made (common practice, no source).
 _BEST_GUIDE, _GUIDE_STEP = 0.97, 0.01
-_MOST_WAYS = 3
+_MOST_WAYS = 2
 # No sheave or roller guide is larger (common practice, no source), m.
 _LARGEST_SHEAVE = 2.5
 
