@@ -318,8 +318,8 @@ def written(value: float, quantity: str, system: str, like: object = None) -> st
     if isinstance(like, str) and kind.si:
         unit = _split(like.strip().replace("−", "-"))[1]
     one = parse(f"1 {unit}" if unit else 1, quantity, system)
-    for digits in range(1, 18):
-        number = f"{Decimal(f'{value / one:.{digits}g}') + 0:f}"
+    for digits in range(18):
+        number = f"{Decimal(f'{value / one:.{digits}g}'):f}" if digits else "0"
         if math.isclose(float(number) * one, value, rel_tol=_READS_BACK, abs_tol=1e-12):
             break
     return f'"{number} {unit}"' if unit else number

@@ -122,10 +122,9 @@ def _write_remedy(result: JobResult, model: Path, number: int, out: Path) -> Non
 
     stopped = next((r for r in result.runs if r.advice is not None), None)
     if stopped is None or stopped.advice is None:
-        names = " and ".join(r.run.name for r in result.runs)
-        raise InputError(
-            Problem(f"nothing to carry out: {names} passes", "--apply", "leave it out", str(model))
-        )
+        which = f"run {result.runs[0].run.name}" if len(result.runs) == 1 else "any run"
+        said = f"no remedy to carry out: nothing stops {which}"
+        raise InputError(Problem(said, "--apply", "leave it out", str(model)))
     name, remedies = stopped.run.name, stopped.advice.remedies
     if not 1 <= number <= len(remedies):
         numbers = f"choose one from 1 to {len(remedies)}" if remedies else "see the report"

@@ -55,7 +55,7 @@ def edited_model(text: str, job: Job, run_name: str, edits: Sequence[Edit], note
         parts = [TomlEdits(page.block(base), name) for _ in runs]
         for part, run in zip(parts, runs, strict=True):
             writer.write(part, ("run", 0), run)
-        page.replace_block(base, "\n".join(part.text() for part in parts))
+        page.replace_block(base, page.newline.join(part.text() for part in parts))
         _banks(page, data, run_name, runs)
     tables.write()
     made = page.text()
@@ -113,7 +113,7 @@ def _banks(page: TomlEdits, data: dict[str, Any], name: str, runs: Sequence[Run]
         parts = [TomlEdits(page.block(("bank", i)), page.name) for _ in runs]
         for part, run in zip(parts, runs, strict=True):
             part.put(("bank", 0, "run"), toml_value(run.name))
-        page.replace_block(("bank", i), "\n".join(part.text() for part in parts))
+        page.replace_block(("bank", i), page.newline.join(part.text() for part in parts))
 
 
 # --- the run ------------------------------------------------------------------------------------
@@ -165,7 +165,6 @@ class _RunWriter:
         turns, were = made.lead_off or (), given.lead_off or ()
         path = (*base, "lead_off")
         if [(t.turn, t.distance) for t in turns] != [(t.turn, t.distance) for t in were]:
-            page.remove(path)
             self._list(page, path, [self._turn(t) for t in turns])
             return
         for i, turn in enumerate(turns):
@@ -191,10 +190,10 @@ class _RunWriter:
             page.put(path, toml_value(name), _ROW if key in _ROW else ())
 
     def _list(self, page: TomlEdits, path: KeyPath, items: Sequence[str]) -> None:
+        if not (items and page.has(path)):  # of tables with headers each goes by itself
+            page.remove(path)
         if items:
             page.put(path, f"[{', '.join(items)}]")
-        else:
-            page.remove(path)
 
     # --- its route --------------------------------------------------------------------------------
 
@@ -369,7 +368,7 @@ class _Tables:
 
     def _add(self, after: KeyPath | None, kind: str, text: str) -> None:
         if self.page.has((kind,)) and not self.page.is_block((kind,)):
-            raise self.page.refused((kind,), "cannot be given one more table in one line")
+            raise self.page.refused((kind,), "has no place for one more table in one line")
         if after is None:
             self.page.add_before(self.base, text)
         else:
@@ -381,8 +380,6 @@ class _Tables:
         """The keys of a table whose figures differ from those of the record it is read as."""
         kind, system = str(path[0]), self.data["units"]
         before, after = (_figures(kind, r) if r is not None else {} for r in (old, record))
-        if kind == "conduit":
-            _write_friction(page, (*path, "friction"), data.get("friction"), old, record, system)
         for key, (value, quantity) in after.items():
             if before.get(key, (None, quantity)) == (value, quantity):
                 continue
@@ -400,6 +397,8 @@ class _Tables:
                 else written(value, quantity, system, like)
             )
             page.put((*path, *key), said)
+        if kind == "conduit":
+            _write_friction(page, (*path, "friction"), data.get("friction"), old, record, system)
         if isinstance(record, WorkPlatform) and record.brace is not None:
             brace = self.name_of("anchor", record.brace)
             if brace != data.get("brace"):
@@ -522,13 +521,13 @@ def _check(
     except InputError as error:
         raise InputError(
             [
-                Problem(f"cannot be written to this file: {p.message}", p.where, p.fix, name)
+                Problem(f"the remedy cannot be written: {p.message}", p.where, p.fix, name)
                 for p in error.problems
             ]
         ) from None
     wanted = (*before.runs[:index], *runs, *before.runs[index + 1 :])
     for where in _differences(wanted, after.runs, ("run",)):
-        said = "would not be read from the file as the remedy has it"
+        said = "the remedy cannot be written: this would not be read as it was worked out"
         raise InputError(Problem(said, dotted(where), "make the change by hand", name))
 
 

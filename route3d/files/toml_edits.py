@@ -57,8 +57,11 @@ class TomlEdits:
     def __init__(self, text: str, name: str = "") -> None:
         self.name = name
         self._source = text.encode()
-        self._newline = "\r\n" if "\r\n" in text else "\n"
+        self.newline = "\r\n" if "\r\n" in text else "\n"
         self._nodes = toml_nodes(text)
+        if text.strip() and not self._nodes:
+            said = "the file cannot be edited: it holds TOML of an unusual form"
+            raise InputError(Problem(said, fix="make the change by hand", file=name))
         self._inside: dict[KeyPath, list[KeyPath]] = defaultdict(list)
         for path in self._nodes:
             self._inside[path[:-1]].append(path)
@@ -80,14 +83,13 @@ class TomlEdits:
         node = self._nodes.get(path)
         if node is None:
             self._add(path, value, order)
-        elif node.type in _TABLES:
-            raise self.refused(path, "is a table of its own", "write it in one line")
         else:
             self._changes.append((_span(node), value))
 
     def _add(self, path: KeyPath, value: str, order: Sequence[str]) -> None:
         base, key = path[:-1], str(path[-1])
         beside = [p for p in self._inside[base] if self._nodes[p].type not in _TABLES]
+        beside.sort(key=lambda p: self._nodes[p].start_byte)
         if not beside:
             self._add_first(base, key, value)
             return
@@ -114,7 +116,7 @@ class TomlEdits:
         elif node is not None and node.type in _TABLES:
             self._insert_lines(self._line_end(_own_end(node)), [pair])
         else:
-            raise self.refused(base, "cannot be given more keys in the form it has here")
+            raise self.refused(base, f"has no place for {key} in the form it is written in")
 
     def _anchor(self, beside: Sequence[KeyPath], before: Sequence[str]) -> KeyPath:
         """The key of a table after which another one goes."""
@@ -244,7 +246,10 @@ class TomlEdits:
 
     def _tables(self, path: KeyPath) -> list[Node]:
         nodes = self._nodes.items()
-        return [n for p, n in nodes if p[: len(path)] == path and n.type in _TABLES]
+        found = [n for p, n in nodes if p[: len(path)] == path and n.type in _TABLES]
+        if not found:
+            raise self.refused(path, "cannot be written more than once in the form it has")
+        return found
 
     def _block(self, tables: Sequence[Node]) -> Span:
         """The whole lines of tables that stand together, to the last key of the last of them."""
@@ -252,7 +257,8 @@ class TomlEdits:
         end = self._line_end(max(map(_own_end, tables)))
         for path, node in self._nodes.items():
             if start <= node.start_byte < end and node.type in _TABLES and node not in tables:
-                raise self.refused(path, "stands between tables that belong together", "move it")
+                said = "stands between tables that belong together"
+                raise self.refused(path, said, "move it below them")
         return start, end
 
     def _start_of(self, path: KeyPath) -> int:
@@ -260,9 +266,7 @@ class TomlEdits:
         node = self._nodes.get(path)
         while node is not None and node.type not in (*_TABLES, "pair"):
             node = node.parent
-        if node is None:
-            raise self.refused(path, "is no table")
-        return self._line_start(node.start_byte)
+        return self._line_start(0 if node is None else node.start_byte)
 
     # --- the new text -----------------------------------------------------------------------------
 
@@ -296,7 +300,8 @@ class TomlEdits:
         ends = range(len(path), 0, -1)
         near = next((n for end in ends if (n := self._nodes.get(path[:end]))), None)
         line = None if near is None else near.start_point.row + 1
-        fix = fix or f"write it as [{dotted(path)}] with its keys below"
+        header = f"[[{path[0]}]]" if isinstance(path[-1], int) else f"[{dotted(path)}]"
+        fix = fix or f"write it as {header} with its keys below, each on a line"
         return InputError(Problem(what, dotted(path), fix, self.name, line))
 
     def _raw(self, start: int, end: int) -> str:
@@ -310,9 +315,9 @@ class TomlEdits:
         return self._source.find(b"\n", at) + 1 or len(self._source)
 
     def _insert_lines(self, at: int, lines: Iterable[str]) -> None:
-        text = "".join(line + self._newline for line in lines)
+        text = "".join(line + self.newline for line in lines)
         if at and not self._source[:at].endswith(b"\n"):  # the last line of a file may have no end
-            text = self._newline + text
+            text = self.newline + text
         self._changes.append(((at, at), text))
 
 
