@@ -11,12 +11,10 @@ from route3d.model.job import Job
 from route3d.model.run import Run
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.placement_site import SiteMesh
-from route3d.planning.plan import machine_search, make_plan
+from route3d.planning.plan import machine_search, plan_stops
 from route3d.planning.remedies.aim import Aim
 from route3d.planning.result import RunResult, evaluate_run
 
-# Steps of the gauge table of a plan that is only asked what stops it.
-_STEPS = 8
 _SHOWN = 1 + 1e-9
 
 
@@ -125,11 +123,4 @@ def _of_plan(result: RunResult, task: Task) -> list[Finding]:
     )
     if key not in task.places:
         task.places[key] = machine_search(pull, machine, task.job, task.meshes)
-    plan = make_plan(
-        result,
-        task.job,
-        step=max(result.path.length / _STEPS, 1.0),
-        placement=task.places[key],
-        with_splits=False,
-    )
-    return [f for f in plan.findings if f.severity == "stop"]
+    return list(plan_stops(result, task.job, placement=task.places[key]))
