@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+from decimal import Decimal
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -302,6 +303,30 @@ def _ratio(top: str, bottom: str) -> float:
     if int(bottom) == 0:
         raise UnitError("divides by zero")
     return int(top) / int(bottom)
+
+
+def written(value: float, quantity: str, system: str, like: object = None) -> str:
+    """An SI value as a model file holds it, in the fewest digits that read back as just that.
+
+    ``like`` is what stands there now: its unit is kept, and a number without one stays bare.
+
+    >>> written(1.96088, "radius", "US", "48 in"), written(1.2192, "radius", "US", 50)
+    ('"77.2 in"', '48')
+    """
+    kind = QUANTITIES[quantity]
+    unit = ""
+    if isinstance(like, str) and kind.si:
+        unit = _split(like.strip().replace("−", "-"))[1]
+    one = parse(f"1 {unit}" if unit else 1, quantity, system)
+    for digits in range(18):
+        number = f"{Decimal(f'{value / one:.{digits}g}'):f}" if digits else "0"
+        if math.isclose(float(number) * one, value, rel_tol=_READS_BACK, abs_tol=1e-12):
+            break
+    return f'"{number} {unit}"' if unit else number
+
+
+# Share of a value by which what is read back may differ: far below what anyone measures.
+_READS_BACK = 1e-10
 
 
 # --- SI to text --------------------------------------------------------------------------------

@@ -26,6 +26,7 @@ from route3d.planning.direction import Candidate
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.plan import Plan
 from route3d.planning.result import RunResult
+from route3d.report.remedies import advice_items
 from route3d.report.words import (
     CAUTIONS,
     limit_of,
@@ -286,7 +287,7 @@ def _words(run: _Run, n: int, units: str, scene: Scene) -> Data:
         "ruledOut": sentence(render(candidate.barred, units)) if candidate.barred else "",
         "facts": [[f.name, f.value, f.note, f.alarm] for f in scene.facts],
         "places": _places(candidate, run.places[n], units),
-        "changes": [sentence(render(c.text, units)) for c in result.changes],
+        "remedies": list(advice_items(result.advice, units)),
         "notes": [*scene.notes, *_cut(candidate), f"Worked by: {practice_words(result.practice)}"],
         "scales": {mode: _scale(candidate, mode, units) for mode in MODES},
     }

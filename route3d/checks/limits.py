@@ -9,16 +9,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from route3d.checks.finding import Finding, at_least, at_most
-from route3d.geometry.path import CORNER, Path
-from route3d.geometry.schedule import largest_radius, leg_rooms
-from route3d.geometry.vectors import Floats
+from route3d.geometry.path import CORNER
 from route3d.mechanics.pull import Peaks, Pull
 from route3d.mechanics.sharing import BY_AREA, CableShare, largest_main_share, tension_shares
 from route3d.model.cable import Cable
 from route3d.model.practice import Practice
 from route3d.model.rigging import Sheave
 from route3d.model.run import CableSet, Run
-from route3d.phrase import Phrase, literal, say
+from route3d.phrase import literal, say
 from route3d.standards import attachments, conductors
 
 NO_BRAKE = 1.0
@@ -361,8 +359,8 @@ def _check_machine(pull: Pull) -> list[Finding]:
 
 
 def check_sidewall(pull: Pull) -> tuple[Finding, ...]:
-    """Sidewall pressure at the worst place of every bend, with the radius that would pass."""
-    profile, limit, rooms = pull.profile, sidewall_limit(pull.run), leg_rooms(pull.path)
+    """Sidewall pressure at the worst place of every bend."""
+    profile, limit = pull.profile, sidewall_limit(pull.run)
     findings = []
     for number, segment in enumerate(np.flatnonzero(pull.path.kind == 1), start=1):
         worst = int(pull.worst_rows[segment])
@@ -374,28 +372,12 @@ def check_sidewall(pull: Pull) -> tuple[Finding, ...]:
                 demand,
                 limit.value,
                 "sidewall",
-                _sidewall_fix(pull.path, int(segment), rooms, demand / limit.value),
+                say("less tension here, or a larger bend radius"),
                 limit.source,
                 station=float(profile.station[worst]),
             )
         )
     return tuple(findings)
-
-
-def _sidewall_fix(path: Path, segment: int, rooms: Floats, share: float) -> Phrase:
-    """A first radius: pressure goes with 1/R while tension hardly changes; re-solved later."""
-    if share <= 1:
-        return say("a larger bend radius, or less tension")
-    radius, fits = float(path.radii[segment]), largest_radius(path, segment, rooms)
-    if radius * share > fits:
-        return say(
-            "lower the tension: no bend radius that fits between its neighbors holds (about {} "
-            "needed, at most {} fits)",
-            (radius * share, "radius"),
-            (fits, "radius-"),
-        )
-    figures = (radius * share, "radius"), (radius, "radius")
-    return say("about {} of bend radius instead of {}, or less tension", *figures)
 
 
 def pull_place(pull: Pull, row: int) -> str:

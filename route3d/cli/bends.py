@@ -1,4 +1,4 @@
-"""``route3d bends``: the bend schedule, and what to change where it fails."""
+"""``route3d bends``: the bend schedule, and what would make it pass where it fails."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from route3d.cli.common import (
     ModelFile,
     RunOption,
     UnitsOption,
+    answered,
     exit_code,
     read_job,
     refuse_suffix,
@@ -29,10 +30,6 @@ _STICKS = (0.9, 30.0)  # m
 def bends(
     model: ModelFile,
     run: RunOption = None,
-    suggest: Annotated[
-        bool,
-        typer.Option("--suggest", help="Look for what would make failing bends and pulls pass."),
-    ] = False,
     stick: Annotated[
         str | None,
         typer.Option(
@@ -65,29 +62,21 @@ def bends(
     figures it is laid out by (set-back, arc length, gain), the least radius of cable and conduit,
     the least with which the run still passes, and the sidewall pressure in it when pulled the
     better way. For field bends the marks on the stick, offsets and saddles, dog-legs; between pull
-    points the turn, sticks, joints and supports.
-
-    With --suggest also what to change where something fails: larger radii, moved vertices or added
-    pull points, each solved again.
+    points the turn, sticks, joints and supports. Where something stops the run also what would make
+    it pass.
 
     Exit code 1 where the bend breaks a limit.
 
     Example: route3d bends models/riser_duct_bank.toml --xlsx bends.xlsx
     """
-    from route3d.planning.evaluate import evaluate
     from route3d.report.bends import bend_sheets, bends_csv, bends_report
 
     refuse_suffix("--csv", csv, ".csv")
     refuse_suffix("--xlsx", xlsx, ".xlsx")
     job = read_job(model, run)
     system = system_of(job, units)
-    result = evaluate(job, with_remedies=False)
+    result = answered(job)
     sheets = bend_sheets(result, _stick(stick, system))
-    found = None
-    if suggest:
-        from route3d.planning.suggest import suggest as look_for
-
-        found = [look_for(r) for r in result.runs]
     if csv is not None:
         from route3d.files.writing import write_text_atomic
 
@@ -103,13 +92,9 @@ def bends(
         from route3d.report.bends_json import bends_data
         from route3d.report.json_result import dumps
 
-        write(dumps(bends_data(result, sheets, found)))
+        write(dumps(bends_data(result, sheets)))
     else:
         show(bends_report(result, system, sheets))
-        if found is not None:
-            from route3d.report.suggestions import suggestions_report
-
-            show(suggestions_report([r.run.name for r in result.runs], found, system))
     raise exit_code(any(sheet.stops for sheet in sheets))
 
 

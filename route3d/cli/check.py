@@ -12,6 +12,7 @@ from route3d.cli.common import (
     ModelFile,
     RunOption,
     UnitsOption,
+    answered,
     exit_code,
     read_job,
     refuse_suffix,
@@ -43,17 +44,15 @@ def check(
     Fill, jamming, clearance, bend radii, degrees between pull points, risers, pull boxes, how the
     bends are made, and the loads of the pull: the worst first, each with what was measured, its
     limit, what to do about it and whose limit it is. "stop" must change, "caution" needs care,
-    "note" is worth knowing. Where neither end will do, route3d tension says what would help.
+    "note" is worth knowing. Where something stops the run also what would make it pass.
 
     Exit code 1 where there is a stop.
 
     Example: route3d check models/yard_run.toml --section duct.svg
     """
-    from route3d.planning.evaluate import evaluate
-
     refuse_suffix("--section", section, ".svg")
     job = read_job(model, run)
-    result = evaluate(job, with_remedies=False)
+    result = answered(job)
     system = system_of(job, units)
     if section is not None:
         from route3d.files.writing import write_text_atomic

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -13,6 +14,7 @@ from route3d.cli.common import (
     ModelFile,
     RunOption,
     UnitsOption,
+    building_meshes,
     exit_code,
     read_job,
     refuse_suffix,
@@ -153,20 +155,27 @@ def _refuse_incomplete(job: Job, model: Path) -> None:
 
 def _plans(job: Job, feed: str | None, system: str) -> list[Plan]:
     from route3d.planning.evaluate import evaluate
+
+    meshes = building_meshes(job)
+    return [
+        _plan(result, job, feed, system, meshes)
+        for result in evaluate(job, with_remedies=False).runs
+    ]
+
+
+def _plan(
+    result: RunResult, job: Job, feed: str | None, system: str, meshes: Sequence[SiteMesh]
+) -> Plan:
+    """The plan of one run; where it must not be pulled with what would make it pass."""
+    from route3d.planning.evaluate import with_advice
     from route3d.planning.plan import make_plan
     from route3d.report.ticks import length_step
 
-    meshes = _meshes(job)
-    return [
-        make_plan(
-            result,
-            job,
-            step=length_step(result.path.length, _STEPS, system),
-            meshes=meshes,
-            feed=_end(result, feed, job),
-        )
-        for result in evaluate(job).runs
-    ]
+    step = length_step(result.path.length, _STEPS, system)
+    plan = make_plan(result, job, step=step, meshes=meshes, feed=_end(result, feed, job))
+    if not plan.stops:
+        return plan
+    return replace(plan, result=with_advice(result, job, meshes))
 
 
 def _ways(job: Job, number: int, system: str) -> list[tuple[Plan, ...]]:
@@ -174,22 +183,12 @@ def _ways(job: Job, number: int, system: str) -> list[tuple[Plan, ...]]:
     from route3d.planning.splitting.stage_plans import way_plans
     from route3d.report.ticks import length_step
 
-    meshes = _meshes(job)
+    meshes = building_meshes(job)
 
     def step(length: float) -> float:
         return length_step(length, _STEPS, system)
 
     return [way_plans(run, job, number, step=step, meshes=meshes) for run in job.runs]
-
-
-def _meshes(job: Job) -> Sequence[SiteMesh]:
-    if not job.site.context:
-        return ()
-    from route3d.files.mesh import read_buildings
-    from route3d.planning.placement_site import SiteMesh
-
-    read = read_buildings(job)
-    return [SiteMesh(path.stem, mesh.vertices, mesh.faces) for path, mesh in read]
 
 
 def _end(result: RunResult, feed: str | None, job: Job) -> int | None:

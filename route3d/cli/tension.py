@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from enum import StrEnum
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -13,12 +14,16 @@ from route3d.cli.common import (
     ModelFile,
     RunOption,
     UnitsOption,
+    answered,
     exit_code,
     read_job,
+    refuse_suffix,
     show,
     system_of,
+    told,
     write,
 )
+from route3d.errors import InputError, Problem
 
 if TYPE_CHECKING:
     from route3d.model.job import Job
@@ -56,22 +61,35 @@ def tension(
             help="Also list tension and sidewall pressure straight by straight and bend by bend.",
         ),
     ] = False,
+    apply: Annotated[
+        tuple[int, Path] | None,
+        typer.Option(
+            metavar="N OUT",
+            show_default=False,
+            help="Write the model with remedy N, as numbered in the report, carried out on the "
+            "first run that does not pass, to the file OUT (.toml). --run chooses another run.",
+        ),
+    ] = None,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
     """How hard is the pull, which end feeds, and what governs?
 
     For every run: pulling tension, sidewall pressure, reel brake and machine load from both ends
-    side by side, the share each takes of its limit, which end to feed from and why. Where neither
-    end will do, the single changes that would make it pass, each solved again. Sidewall pressure
+    side by side, the share each takes of its limit, which end to feed from and why. Where something
+    stops the run also what would make it pass, cheapest first, each solved again. Sidewall pressure
     is how hard a cable is pressed against the wall of a bend, per length.
 
     Exit code 1 where something stops the pull.
 
     Example: route3d tension models/riser_duct_bank.toml --method both
     """
+    if apply is not None:
+        refuse_suffix("--apply", apply[1], ".toml")
     job = read_job(model, run)
     result, handbook = _solved(job, method)
+    if apply is not None:
+        _write_remedy(result, model, *apply)
     if json:
         from route3d.report.json_result import dumps, tension_data
 
@@ -84,13 +102,39 @@ def tension(
 
 
 def _solved(job: Job, method: Method | None) -> tuple[JobResult, JobResult | None]:
+    if method is None:
+        return answered(job), None
+    if method is not Method.BOTH:
+        return answered(_worked_by(job, method)), None
     from route3d.planning.evaluate import evaluate
 
-    if method is None:
-        return evaluate(job), None
-    if method is not Method.BOTH:
-        return evaluate(_worked_by(job, method)), None
-    return evaluate(_worked_by(job, Method.EXACT)), evaluate(_worked_by(job, Method.HANDBOOK))
+    handbook = evaluate(_worked_by(job, Method.HANDBOOK), with_remedies=False)
+    return answered(_worked_by(job, Method.EXACT)), handbook
+
+
+def _write_remedy(result: JobResult, model: Path, number: int, out: Path) -> None:
+    """The model with one remedy carried out, as a file of its own; InputError where there is none.
+
+    It is a remedy of the first run that does not pass.
+    """
+    from route3d.files.model_edits import write_edited
+    from route3d.units import render
+
+    stopped = next((r for r in result.runs if r.advice is not None), None)
+    if stopped is None or stopped.advice is None:
+        which = f"run {result.runs[0].run.name}" if len(result.runs) == 1 else "any run"
+        said = f"no remedy to carry out: nothing stops {which}"
+        raise InputError(Problem(said, "--apply", "leave it out", str(model)))
+    name, remedies = stopped.run.name, stopped.advice.remedies
+    if not 1 <= number <= len(remedies):
+        numbers = f"choose one from 1 to {len(remedies)}" if remedies else "see the report"
+        said = f"run {name} has no remedy {number}"
+        raise InputError(Problem(said, "--apply", numbers, str(model)))
+    chosen = remedies[number - 1]
+    write_edited(model, out, result.job, name, chosen.edits, render(chosen.what, result.job.units))
+    left = ", ".join(dict.fromkeys(f.rule for f in chosen.still_stops))
+    still = f" (still stopped by: {left})" if left else ""
+    told(f"wrote {out}: remedy {number} of run {name}{still}; check it with: route3d check {out}")
 
 
 def _worked_by(job: Job, method: Method) -> Job:

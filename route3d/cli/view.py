@@ -15,6 +15,7 @@ from route3d.cli.common import (
     ModelFile,
     RunOption,
     UnitsOption,
+    answered,
     exit_code,
     read_job,
     refuse_suffix,
@@ -168,7 +169,7 @@ def view(
     job = read_job(model, run)
     from route3d.planning.evaluate import evaluate
 
-    result = evaluate(job, with_remedies="--html" in wanted)
+    result = answered(job) if "--html" in wanted else evaluate(job, with_remedies=False)
     shown = system_of(job, units)
     one = None if tuple(wanted) in ((), ("--html",)) else _the_run(result, model)
     if tuple(wanted) != ("--html",):

@@ -16,6 +16,7 @@ from route3d.files.fields import (
     Name,
     OneOf,
     Reads,
+    RemedyMargin,
     RestartFactor,
     Rules,
     Share,
@@ -168,6 +169,11 @@ class PracticeEntry(Entry):
     )
     restart: RestartFactor = Field(
         default=USUAL.restart, description="Friction at a restart over friction while moving."
+    )
+    margin: RemedyMargin = Field(
+        default=USUAL.margin,
+        description="What a remedy aims at: share of each load limit, 0.5 to 1. "
+        f"Default: {USUAL.margin}.",
     )
 
 

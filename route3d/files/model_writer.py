@@ -6,7 +6,6 @@ takes cables, rope, machine and the rest from the first of them.
 
 from __future__ import annotations
 
-import json
 import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
@@ -21,6 +20,7 @@ from route3d.files.exchange import METRES, ExchangeRoute, routes_of, tidy
 from route3d.files.model_file import LARGEST_FILE, MOST_VERTICES, loads
 from route3d.files.reading import read_text
 from route3d.files.starter import starter
+from route3d.files.toml_edits import TomlEdits, toml_value
 from route3d.files.toml_positions import KeyPath, read_toml
 from route3d.files.writing import write_text_atomic
 from route3d.geometry.fillet import STRAIGHT_TURN
@@ -64,7 +64,7 @@ def write_model(
     base = starter(system) if like is None else read_text(like, limit=LARGEST_FILE)
     if like is not None:
         loads(base, str(like), like.parent)  # what is wrong with it is told with its own lines
-        base = _rebased(base, like.parent.resolve(), path.parent.resolve())
+        base = rebased(base, like.parent.resolve(), path.parent.resolve())
     made = model_text(routes, base, title=title, note=note)
     try:
         job = loads(made.text, path.name, path.parent)
@@ -74,25 +74,19 @@ def write_model(
     return replace(made, routes=routes_of(job))
 
 
-def _rebased(base: str, old: Path, new: Path) -> str:
+def rebased(base: str, old: Path, new: Path) -> str:
     """The model text with its building meshes named from the folder ``new``."""
     if old == new:
         return base
-    document = read_toml(base)
-    context = document.data.get("site", {}).get("context", [])
-    names = [entry["file"] if isinstance(entry, dict) else entry for entry in context]
-    lines = base.splitlines(keepends=True)
-    for i in reversed(range(len(names))):  # from the back: a line may hold several
-        place = ("site", "context", i, *(("file",) if isinstance(context[i], dict) else ()))
-        line, column = document.values[place]
-        text = lines[line - 1]
-        quoted = re.match(r"""("[^"\\\n]*"|'[^'\n]*')""", text[column - 1 :])
-        if quoted is None or Path(names[i]).is_absolute():
-            continue
-        there = Path(os.path.relpath(old / names[i], new)).as_posix()
-        end = column - 1 + len(quoted[0])
-        lines[line - 1] = text[: column - 1] + _value(there) + text[end:]
-    return "".join(lines)
+    context = read_toml(base).data.get("site", {}).get("context", [])
+    edits = TomlEdits(base)
+    for i, entry in enumerate(context):
+        path: KeyPath = ("site", "context", i, *(("file",) if isinstance(entry, dict) else ()))
+        name = entry["file"] if isinstance(entry, dict) else entry
+        if not Path(name).is_absolute():
+            there = Path(os.path.relpath(old / name, new)).as_posix()
+            edits.put(path, toml_value(there))
+    return edits.text()
 
 
 def _unwritten(problem: Problem, path: Path) -> Problem:
@@ -177,7 +171,7 @@ def _header_path(line: str) -> KeyPath:
 
 def _with_title(head: str, title: str) -> str:
     """The text before the tables with another title, where it stands on a line of its own."""
-    line = f"title = {_value(title)}"
+    line = f"title = {toml_value(title)}"
     changed, found = re.subn(
         r"""(?m)^title[ \t]*=[ \t]*("[^"\\\n]*"|'[^'\n]*')""", lambda _: line, head, count=1
     )
@@ -192,8 +186,8 @@ def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored
     runs = data["run"]
     named = next((r for r in runs if r["name"] == route.name), None)
     pattern = named if named is not None else runs[0]
-    lines = ["[[run]]", f"name = {_value(route.name)}"]
-    lines += [f"{k} = {_value(v)}" for k, v in pattern.items() if k not in _OWN]
+    lines = ["[[run]]", f"name = {toml_value(route.name)}"]
+    lines += [f"{k} = {toml_value(v)}" for k, v in pattern.items() if k not in _OWN]
     if named is None:
         cables = ", ".join(f"{n} x {cable}" for cable, n in pattern["cables"].items())
         said = "cables, rope, machine and the rest are those of run"
@@ -201,13 +195,13 @@ def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored
     points = {n for n, a in zip(route.names, route.access, strict=True) if n and a}
     splices = [n for n in pattern.get("can_splice", []) if n in points]
     if splices:
-        lines.append(f"can_splice = {_value(splices)}")
+        lines.append(f"can_splice = {toml_value(splices)}")
     if lost := [n for n in pattern.get("can_splice", []) if n not in points]:
         ignored.append(f"{route.name}: splices allowed at {', '.join(map(repr, lost))}")
     ends = pattern.get("ends", {})
     stands = {n for i, n in enumerate(route.names) if n and _may_have_box(route, i)}
     if here := {n: end for n, end in ends.items() if n in stands}:
-        lines.append(f"ends = {_value(here)}")
+        lines.append(f"ends = {toml_value(here)}")
     ignored += [f"{route.name}: what the model gives for {n!r}" for n in ends if n not in stands]
     units = data["units"]
     conduit = _conduit(route, pattern, data, guessed)
@@ -320,13 +314,13 @@ def _vertices(
         if route.radii[i] > 0 and turns[i] > STRAIGHT_TURN:
             parts.append(f"bend = {tidy(float(route.radii[i]) / radius)}")
         if route.names[i]:
-            parts.append(f"name = {_value(route.names[i][:120])}")
+            parts.append(f"name = {toml_value(route.names[i][:120])}")
         access = sorted(route.access[i], reverse=True) or (list(ENDS) if i in ends else [])
         if access:
-            parts.append(f"access = {_value(access)}")
+            parts.append(f"access = {toml_value(access)}")
         said = {**beside[i], "conduit": conduit} if i == 0 else beside[i]
         beside_it = [key for key in ("conduit", "box", "sheave") if key in said]
-        parts += [f"{key} = {_value(said[key])}" for key in beside_it]
+        parts += [f"{key} = {toml_value(said[key])}" for key in beside_it]
         lines.append(f"  {{ {', '.join(parts)} }},")
     return lines
 
@@ -339,21 +333,3 @@ def _turns(points: Floats) -> Floats:
         directions = unit(legs)
         result[1:-1] = angle_between(directions[:-1], directions[1:])
     return result
-
-
-def _value(value: Any) -> str:
-    """A value as TOML; tables are written in one line."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
-    if isinstance(value, list):
-        return f"[{', '.join(map(_value, value))}]"
-    if isinstance(value, dict):
-        inside = ", ".join(f"{_key(k)} = {_value(v)}" for k, v in value.items())
-        return f"{{ {inside} }}" if inside else "{}"
-    return repr(value)
-
-
-def _key(key: str) -> str:
-    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else _value(key)

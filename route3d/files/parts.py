@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from route3d.files.entries import CableEntry, ConduitEntry, RopeEntry
     from route3d.standards.conduits import ConduitSize
     from route3d.standards.rules import RuleSet
-    from route3d.standards.source import Fact
 
 
 def build_cable(name: str, entry: CableEntry, report: Collector, system: str) -> Cable:
@@ -155,21 +154,11 @@ def _stock_conduit(
         return None
     if not _is_pipe(name, inner, outer, report, system):
         return None
-    elbow, least = _elbow(stock), _field_bend(stock, rules)
-    return Conduit(
-        name=name,
-        inner_diameter=inner,
-        outer_diameter=outer,
-        **_friction(name, entry, report),
-        stock_type=stock.stock_type,
-        trade_size=stock.trade_size,
-        source=str(stock.source) if entry.inner_diameter is None else "given",
-        doubtful=stock.estimate and entry.inner_diameter is None,
-        elbow_radius=elbow[0],
-        elbow_source=elbow[1],
-        min_bend_radius=least[0],
-        min_bend_source=least[1],
-    )
+    from route3d.model.stock import stock_conduit
+
+    friction = _friction(name, entry, report)
+    given = entry.inner_diameter
+    return stock_conduit(name, stock, rules, outer=outer, inner=given, **friction)
 
 
 def _look_up(name: str, entry: ConduitEntry, report: Collector) -> ConduitSize | None:
@@ -181,24 +170,3 @@ def _look_up(name: str, entry: ConduitEntry, report: Collector) -> ConduitSize |
     except NotInTable as error:
         report.add(("conduit", name, "trade_size"), str(error))
         return None
-
-
-def _elbow(stock: ConduitSize) -> tuple[float | None, str]:
-    """Radius (m) and source of the factory elbow, with None where not tabulated."""
-    from route3d.standards.conduits import standard_elbow_radius
-    from route3d.standards.tables import NotInTable
-
-    try:
-        return _cited(standard_elbow_radius(stock.stock_type, stock.trade_size))
-    except NotInTable:
-        return None, ""
-
-
-def _field_bend(stock: ConduitSize, rules: RuleSet) -> tuple[float | None, str]:
-    """Least radius (m) and source of a field bend, with None where the rules have none."""
-    fact = rules.conduit_bend_radius(stock.stock_type, stock.trade_size)
-    return (None, "") if fact is None else _cited(fact)
-
-
-def _cited(fact: Fact) -> tuple[float, str]:
-    return fact.value, f"{fact.label} ({fact.source.words or fact.source.title})"

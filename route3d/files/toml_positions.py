@@ -180,7 +180,13 @@ def _index(text: str) -> _Places:
     return ({}, {}) if walk is None else (walk.values, walk.keys)
 
 
-def _walked(text: str) -> _Walk | None:
+def toml_nodes(text: str) -> dict[KeyPath, Node]:
+    """The syntax node of every value and table of TOML text; empty where the parsers disagree."""
+    nodes: dict[KeyPath, Node] = {}
+    return {} if _walked(text, nodes) is None else nodes
+
+
+def _walked(text: str, nodes: dict[KeyPath, Node] | None = None) -> _Walk | None:
     """One walk over the text; None where the parsers disagree: no places rather than wrong ones."""
     import tree_sitter_toml
     from tree_sitter import Language, Parser
@@ -189,7 +195,7 @@ def _walked(text: str) -> _Walk | None:
     tree = Parser(Language(tree_sitter_toml.language())).parse(source)
     if tree.root_node.has_error:
         return None
-    walk = _Walk(source.split(b"\n"))
+    walk = _Walk(source.split(b"\n"), nodes)
     walk.document(tree.root_node)
     return walk
 
@@ -201,8 +207,9 @@ _INNER = re.compile(rb"[\x80-\xbf]")
 class _Walk:
     """One pass over a syntax tree; it has a stack of its own, so depth needs no recursion."""
 
-    def __init__(self, lines: list[bytes]) -> None:
+    def __init__(self, lines: list[bytes], nodes: dict[KeyPath, Node] | None) -> None:
         self.lines = lines
+        self.nodes = nodes  # kept only where asked for: a long file has a hundred thousand
         self.inner: dict[int, list[int]] = {}
         self.values: dict[KeyPath, Place] = {}
         self.keys: dict[KeyPath, Place] = {}
@@ -222,7 +229,7 @@ class _Walk:
     def table(self, node: Node) -> None:
         """A ``[table]`` or ``[[table]]`` header and the pairs under it."""
         header, *rest = _without_comments(node)
-        parts = _key_parts(header)
+        parts = key_parts(header)
         path = (*self.resolve(tuple(key for key, _ in parts[:-1])), parts[-1][0])
         if node.type == "table_array_element":
             self.keys.setdefault(path, self.place(header))
@@ -233,6 +240,8 @@ class _Walk:
             self.values.setdefault(path[:end], self.place(header))
             self.keys.setdefault(path[:end], self.place(header))
         self.values[path] = self.keys[path] = self.place(header)
+        if self.nodes is not None:
+            self.nodes[path] = node
         self.meet(path, self.headed.get(path) or self.closed(path, 1), self.place(header))
         self.headed.setdefault(path, self.place(header))
         for pair in rest:
@@ -258,6 +267,8 @@ class _Walk:
             if item.type == "pair":
                 path, item = self.key(path, item)
             self.values[path] = self.place(item)
+            if self.nodes is not None:
+                self.nodes[path] = item
             if item.type == "inline_table":
                 todo += [(path, n) for n in item.named_children if n.type == "pair"]
             elif item.type == "array":
@@ -276,7 +287,7 @@ class _Walk:
     def key(self, path: KeyPath, pair: Node) -> tuple[KeyPath, Node]:
         """The path and the value node of a pair, with the places of its keys kept."""
         key, value = _without_comments(pair)
-        parts = _key_parts(key)
+        parts = key_parts(key)
         whole = (*path, *(name for name, _ in parts))
         first = self.keys.get(whole) or self.closed(whole, len(path) + 1)
         self.meet(whole, first, self.place(key))
@@ -301,7 +312,7 @@ def _without_comments(node: Node) -> list[Node]:
     return [n for n in node.named_children if n.type != "comment"]
 
 
-def _key_parts(node: Node) -> list[tuple[str, Node]]:
+def key_parts(node: Node) -> list[tuple[str, Node]]:
     """Each name of a bare, quoted or dotted key with its node, left to right."""
     parts: list[tuple[str, Node]] = []
     todo = [node]

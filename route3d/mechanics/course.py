@@ -146,10 +146,20 @@ class Course:
 
 
 def course(
-    run: Run, practice: Practice, path: Path, fits: tuple[Fit, ...], reverse: bool
+    run: Run,
+    practice: Practice,
+    path: Path,
+    fits: tuple[Fit, ...],
+    reverse: bool,
+    *,
+    looks: bool = True,
 ) -> Course:
-    """The course of a run along its own ``path``."""
-    fine = path.split(_looks(path))
+    """The course of a run along its own ``path``.
+
+    Without ``looks`` it has joints between whole straights and bends only: the same tensions there
+    for a fraction of the work, and what is larger in between is not seen.
+    """
+    fine = path.split(_looks(path)) if looks else path
     mu, omega = _friction(run, practice, fits, fine)
     on_sheave = _with_sheaves(run, fine, mu, omega)
     walked = fine.reversed() if reverse else fine

@@ -6,7 +6,7 @@ The radius is found by solving the run again with it, both ways, and deciding ag
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,22 +14,26 @@ import numpy as np
 from route3d.checks.finding import Finding
 from route3d.checks.limits import sidewall_limit
 from route3d.errors import InputError
+from route3d.geometry.route_path import route_path
 from route3d.geometry.schedule import ScheduledBend, bend_schedule, largest_radius, leg_rooms
-from route3d.mechanics.pull import solve_pull
+from route3d.mechanics.pull import run_fits, solve_pull
+from route3d.model.practice import Practice
 from route3d.model.run import Run
-from route3d.planning.changes import passing_directions, with_radius
+from route3d.planning.direction import candidate
+from route3d.planning.remedies.aim import Aim, both, least
+from route3d.planning.remedies.edits import BendRadius, carried_out
+from route3d.planning.remedies.route_work import RADIUS_RULES, bend_number
 from route3d.planning.result import RunResult
 
-RADIUS_RULES = ("cable bend radius", "conduit bend radius")
 SIDEWALL_RULE = "sidewall pressure"
 
-# Bisection of a radius stops at this share of it.
-_FINE = 0.001
-_LARGEST_RADIUS_FACTOR = 10.0
+# A radius is found to this share of it, and put right by so many steps of that.
+_FINE, _MOST_STEPS = 0.001, 5
+_LARGEST_FACTOR = 10.0
 # Times a run is solved again, times its bends: about half a second of work.
 _MOST_SOLVED = 1000
-# Rounding of converted units is no breach, as in the checks.
-_ROUNDING = 1e-9
+# What a bend passes by are the limits themselves.
+_LIMITS = Aim(1.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,12 +61,13 @@ def bend_margins(result: RunResult, *, most: int = _MOST_SOLVED) -> tuple[BendMa
     bends = bend_schedule(result.path)
     rooms = leg_rooms(result.path)
     found = bend_findings(result)
-    tries = Tries(most // max(len(bends), 1))
+    left = most // max(len(bends), 1)
     passing: dict[int, float] = {}
     for bend in _worst_first(found, bends):
-        if tries.left > 0:
+        if left > 0:
             largest, findings = largest_radius(result.path, bend.segment, rooms), found[bend.number]
-            passing[bend.number] = _passing_radius(result, bend, findings, largest, tries)
+            passing[bend.number], solved = _passing_radius(result, bend, findings, largest)
+            left -= solved
     return tuple(
         BendMargin(
             number=b.number,
@@ -78,8 +83,8 @@ def bend_findings(result: RunResult) -> dict[int, list[Finding]]:
     """The findings on radius and sidewall pressure of each bend, by its number."""
     found: dict[int, list[Finding]] = {}
     for finding in (*result.run_findings, *result.best.findings):
-        if finding.rule in (*RADIUS_RULES, SIDEWALL_RULE) and finding.where.startswith("bend "):
-            number = int(finding.where.split(" at ")[0].removeprefix("bend "))
+        number = bend_number(finding)
+        if finding.rule in (*RADIUS_RULES, SIDEWALL_RULE) and number is not None:
             found.setdefault(number, []).append(finding)
     return found
 
@@ -98,75 +103,66 @@ def _worst_first(
     return sorted(bends, key=lambda b: -max(f.ratio for f in found[b.number]))
 
 
-@dataclass(slots=True)
-class Tries:
-    """How many times a run may still be solved again."""
-
-    left: int
-
-    def passes(self, result: RunResult, run: Run) -> bool:
-        """True where the changed run can be pulled in one direction; counts as one try."""
-        self.left -= 1
-        try:
-            return bool(passing_directions(run, result.practice))
-        except InputError:  # the change makes no path, or no end to the tension
-            return False
-
-
 def _passing_radius(
-    result: RunResult,
-    bend: ScheduledBend,
-    findings: Sequence[Finding],
-    largest: float,
-    tries: Tries,
-) -> float:
+    result: RunResult, bend: ScheduledBend, findings: Sequence[Finding], largest: float
+) -> tuple[float, int]:
+    """The least radius that passes, NaN where none does; and how often the run was solved."""
     floor = rule_radius(bend, findings)
-    most = min(largest, max(bend.radius, floor) * _LARGEST_RADIUS_FACTOR)
+    most = min(largest, max(bend.radius, floor) * _LARGEST_FACTOR)
     if floor > most:
-        return math.nan
+        return math.nan, 0
+    solved = 0
 
-    def of_run(radius: float) -> bool:
-        return tries.passes(result, with_radius(result.run, bend.vertex, radius))
+    def changed(radius: float) -> Run:
+        return carried_out(result.run, [BendRadius(bend.vertex, radius)])[0]
 
-    def by_itself(radius: float) -> bool:
-        tries.left -= 1
-        return _holds(result, bend, radius)
+    def of_run(radius: float) -> float:
+        nonlocal solved
+        solved += 1
+        found = (t for t in both(changed(radius), result.practice, _LIMITS) if t is not None)
+        return min((t.of_limits for t in found), default=math.inf)
+
+    def by_itself(radius: float) -> float:
+        nonlocal solved
+        solved += 1
+        return _pressure_share(result, changed(radius), bend.vertex)
 
     fails = any(f.severity == "stop" for f in findings)
-    if result.decision.choice is not None or (fails and of_run(most)):
-        return least_passing(of_run, floor, bend.radius, most)
-    return least_passing(by_itself, floor, bend.radius, most)
+    whole = result.decision.choice is not None or (fails and of_run(most) <= 1.0)
+    share = of_run if whole else by_itself
+    if share(floor) <= 1.0 and (not whole or passes(changed(floor), result.practice)):
+        return floor, solved
+    step = _FINE * max(floor, bend.radius / 10)
+    radius = least(share, floor, most, step)
+    # The quick share leaves out what happens inside a bend: the full solution has the last word.
+    for _ in range(_MOST_STEPS):
+        if radius is None or not whole or passes(changed(radius), result.practice):
+            break
+        solved += 1
+        radius = radius + step if radius + step <= most else None
+    return (math.nan if radius is None else radius), solved
 
 
-def _holds(result: RunResult, bend: ScheduledBend, radius: float) -> bool:
-    """The pressure in the bend keeps to its limit in the direction reported."""
-    run = with_radius(result.run, bend.vertex, radius)
+def passes(run: Run, practice: Practice) -> bool:
+    """True where a run, solved in full, can be pulled one way or the other without a stop."""
+    try:
+        path, fits = route_path(run.route), run_fits(run)
+        return any(
+            candidate(
+                solve_pull(run, practice, reverse=reverse, path=path, fits=fits), stops_only=True
+            ).passes
+            for reverse in (False, True)
+        )
+    except InputError:  # the change makes no path, or no end to the tension
+        return False
+
+
+def _pressure_share(result: RunResult, run: Run, vertex: int) -> float:
+    """Share of its limit of the pressure in the bend at a vertex, in the direction reported."""
     try:
         pull = solve_pull(run, result.practice, reverse=result.best.pull.reverse)
     except InputError:
-        return False
-    segment = int(np.flatnonzero(pull.path.vertex == bend.vertex)[0])
+        return math.inf
+    segment = int(np.flatnonzero(pull.path.vertex == vertex)[0])
     pressure = float(pull.profile.sidewall[pull.worst_rows[segment]])
-    return pressure <= sidewall_limit(run).value * (1 + _ROUNDING)
-
-
-def least_passing(
-    passes: Callable[[float], bool], floor: float, given: float, most: float
-) -> float:
-    """The least radius from ``floor`` to ``most`` m that passes, NaN where none does.
-
-    A larger radius is taken to pass where a smaller one does; it is found to a thousandth.
-    """
-    if passes(floor):
-        return floor
-    middle = min(max(given, floor), most)
-    if middle > floor and passes(middle):
-        low, high = floor, middle
-    elif passes(most):
-        low, high = middle, most
-    else:
-        return math.nan
-    while high - low > _FINE * high:
-        half = (low + high) / 2
-        low, high = (low, half) if passes(half) else (half, high)
-    return high
+    return pressure / sidewall_limit(run).value

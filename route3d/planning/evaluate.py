@@ -16,19 +16,17 @@ def evaluate(job: Job, *, with_remedies: bool = True, meshes: Sequence[SiteMesh]
 
     ``meshes`` are the buildings a plan looks for room among.
     """
-    results = (evaluate_run(run, job.practice, allowances=job.allowances) for run in job.runs)
-    return JobResult(
-        job, tuple(with_advice(r, job, meshes) if with_remedies else r for r in results)
-    )
+    answers = (evaluate_run(run, job.practice, allowances=job.allowances) for run in job.runs)
+    result = JobResult(job, tuple(answers))
+    return advised(result, meshes) if with_remedies else result
 
 
-def with_advice(
-    result: RunResult, job: Job, meshes: Sequence[SiteMesh] = (), *, planned: bool = False
-) -> RunResult:
-    """The answer with what would make the run pass; as it is where nothing stops it.
+def advised(result: JobResult, meshes: Sequence[SiteMesh] = ()) -> JobResult:
+    """The answers with what would make each run pass that something stops."""
+    runs = (with_advice(r, result.job, meshes) if r.stops else r for r in result.runs)
+    return replace(result, runs=tuple(runs))
 
-    ``planned`` says that the plan stops it, though the answer does not.
-    """
-    if not (result.stops or planned):
-        return result
+
+def with_advice(result: RunResult, job: Job, meshes: Sequence[SiteMesh] = ()) -> RunResult:
+    """One answer with what would make the run pass; empty where neither check nor plan stops it."""
     return replace(result, advice=advise(result, job, meshes))

@@ -77,10 +77,12 @@ def evaluate_run(
     known: Pull | None = None,
     path: Path | None = None,
     allowances: Allowances | None = None,
+    stops_only: bool = False,
 ) -> RunResult:
     """Answer one run; ``known`` is one direction of just this run and practice, solved before.
 
     ``path`` stands in for that of the route, as the line of one duct of a bank does.
+    ``stops_only`` leaves out of the findings what can never stop a pull, for those who ask often.
     """
     path = route_path(run.route) if path is None else path
     fits = run_fits(run)
@@ -90,7 +92,9 @@ def evaluate_run(
             return known
         return solve_pull(run, practice, reverse=reverse, path=path, fits=fits)
 
-    candidates = tuple(candidate(solved(reverse), allowances) for reverse in (False, True))
+    candidates = tuple(
+        candidate(solved(reverse), allowances, stops_only=stops_only) for reverse in (False, True)
+    )
     first, second = candidates
     decision = choose(first, second)
     of_run = check_run(run, practice, path, fits)

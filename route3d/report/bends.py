@@ -17,6 +17,7 @@ from route3d.report.bend_columns import FIELD, LAYOUT, LIMITS, NUMBER, SECTIONS,
 from route3d.report.bend_lines import BendLine, bend_lines, verdict_of
 from route3d.report.columns import column_table, columns_csv, filled
 from route3d.report.layout import heading, paragraph
+from route3d.report.remedies import advice_report
 from route3d.report.words import rules_line
 from route3d.units import show
 
@@ -107,7 +108,7 @@ def _run_report(sheet: BendSheet, system: str) -> list[RenderableType]:
         *_sources(sheet),
     ]
     if not rows:
-        return [head, paragraph("No bends."), *between]
+        return [head, paragraph("No bends."), *between, *advice_report(run, system)]
     last = rows[-1].line.bend
     after = f"then {show(last.straight_after, 'length', system)} straight after bend {last.number}"
     limits = f"Limits, and sidewall pressure when feeding from {run.best.pull.feed_name}:"
@@ -120,6 +121,7 @@ def _run_report(sheet: BendSheet, system: str) -> list[RenderableType]:
         *_not_solved(rows),
         *_field_report(sheet, system),
         *between,
+        *advice_report(run, system),
     ]
 
 

@@ -7,12 +7,10 @@ from collections.abc import Sequence
 from typing import Any, TypeAlias
 
 from route3d.planning.result import JobResult
-from route3d.planning.suggest import Suggestions
-from route3d.planning.suggestion import Subject
 from route3d.report.bend_columns import BendRow, SectionRow
 from route3d.report.bends import BendSheet, bend_sheets
 from route3d.report.json_result import rules_data
-from route3d.units import render
+from route3d.report.remedies import remedies_data
 
 Data: TypeAlias = dict[str, Any]
 
@@ -20,12 +18,9 @@ Data: TypeAlias = dict[str, Any]
 def bends_data(
     result: JobResult,
     sheets: Sequence[BendSheet] | None = None,
-    suggestions: Sequence[Suggestions] | None = None,
 ) -> Data:
-    """The bend schedule of every run; ``suggestions``, one for each run, are added where given."""
+    """The bend schedule of every run, and what would make it pass."""
     runs = [_run(sheet) for sheet in (bend_sheets(result) if sheets is None else sheets)]
-    for run, found in zip(runs, suggestions or (), strict=suggestions is not None):
-        run["suggestions"] = suggestions_data(found)
     job = result.job
     return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
 
@@ -40,6 +35,7 @@ def _run(sheet: BendSheet) -> Data:
         "bends": [_bend(row) for row in sheet.rows],
         "sections": [_section(row) for row in sheet.sections],
         "sources": list(sheet.shop.sources),
+        "remedies": remedies_data(run.advice),
     }
 
 
@@ -116,33 +112,4 @@ def _section(row: SectionRow) -> Data:
         "joints": section.joints,
         "supports": section.supports,
         "verdict": row.verdict,
-    }
-
-
-def suggestions_data(found: Suggestions) -> Data:
-    """What was suggested for one run, first choice first in each subject."""
-    return {
-        "subjects": [_subject(subject) for subject in found.subjects],
-        "together": render(found.together, "SI") or None,
-    }
-
-
-def _subject(subject: Subject) -> Data:
-    return {
-        "what": render(subject.what, "SI"),
-        "suggestions": [
-            {
-                "kind": s.kind,
-                "text": render(s.text, "SI"),
-                "vertex": s.vertex,
-                "radius_m": s.radius,
-                "to_m": list(s.to) if s.to is not None else None,
-                "stations_m": list(s.stations),
-                "feeds": list(s.feeds),
-                "utilisation": s.utilisation,
-            }
-            for s in subject.suggestions
-        ],
-        "none": render(subject.why_none, "SI") or None,
-        "notes": [render(n, "SI") for n in subject.notes],
     }

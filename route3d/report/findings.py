@@ -14,6 +14,7 @@ from route3d.checks.finding import Finding
 from route3d.planning.result import JobResult, RunResult
 from route3d.planning.shop_findings import all_findings
 from route3d.report.layout import WIDEST, heading, paragraph, severity_style, shrunk
+from route3d.report.remedies import advice_report
 from route3d.report.words import (
     CAUTIONS,
     NOT_HERE,
@@ -54,7 +55,8 @@ def _run_report(run: RunResult, system: str, passed: bool) -> list[RenderableTyp
     ]
     if shown:
         parts += findings_table(shown, system)
-    return [*parts, paragraph(_count(findings, count, passed), before=1)]
+    counted = paragraph(_count(findings, count, passed), before=1)
+    return [*parts, counted, *advice_report(run, system)]
 
 
 def _count(findings: Sequence[Finding], count: int, passed: bool) -> str:

@@ -20,6 +20,7 @@ from route3d.model.practice import Practice
 from route3d.planning.direction import Candidate
 from route3d.planning.result import JobResult, RunResult
 from route3d.planning.shop_findings import all_findings
+from route3d.report.remedies import remedies_data
 from route3d.report.words import (
     conduit_fits,
     limit_of,
@@ -71,7 +72,7 @@ def tension_data(result: JobResult, handbook: JobResult | None = None) -> Data:
             run["handbook"] = {
                 key: value
                 for key, value in _run(other).items()
-                if key in ("method", "pulls", "decision", "changes", "findings")
+                if key in ("method", "pulls", "decision", "findings")
             }
     job = result.job
     return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
@@ -92,7 +93,7 @@ def _run(run: RunResult) -> Data:
         "fits": [{"conduit": conduit.name, **_fit(fit)} for conduit, fit in conduit_fits(run)],
         "pulls": [_pull(candidate) for candidate in run.candidates],
         "decision": _decision(run),
-        "changes": [{"kind": c.kind, "text": render(c.text, "SI")} for c in run.changes],
+        "remedies": remedies_data(run.advice),
         "findings": [finding_data(f) for f in run.findings if f.severity != "ok"],
         "practice": asdict(run.practice),
     }
@@ -234,6 +235,7 @@ def _checked(run: RunResult, passed: bool) -> Data:
         "stops": run.stops,
         "passed": sum(f.severity == "ok" for f in findings),
         "decision": _decision(run),
+        "remedies": remedies_data(run.advice),
         "findings": [finding_data(f) for f in findings if passed or f.severity != "ok"],
         "practice": asdict(run.practice),
     }

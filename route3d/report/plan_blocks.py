@@ -24,9 +24,9 @@ from route3d.report.plan_tackle import (
     sheaves_block,
     splits_block,
     supplies_block,
-    way_command,
     way_words,
 )
+from route3d.report.remedies import advice_words
 from route3d.report.stand import stand_of
 from route3d.report.words import (
     peak_sidewall_place,
@@ -148,21 +148,14 @@ def _place_words(place: StagePlace, plan: Plan, system: str) -> Iterator[str]:
 
 
 def help_block(plan: Plan, system: str) -> Block:
-    """What would make a pull possible that must not be made: changes, else the fix of each stop."""
-    ways = plan.splits.plans if plan.splits is not None else ()
-    head = "would keep cable, rope and machine within limits: "
-    changes = [c for c in plan.result.changes if not (ways and c.kind == "split")]
-    found = [sentence(head + render(c.text, system)) for c in changes[:3]]
-    # the same ways, with the same numbers, as the plan of a way takes
-    found += [
-        f"Way {number} to split the run: {way_words(way, plan.result.run, system)}. Its plan: "
-        f"{way_command(str(number))}."
-        for number, way in enumerate(ways, 1)
-    ]
+    """What would make a stopped pull possible: the remedies, else the fix of each stop."""
+    words = tuple(advice_words(plan.result.advice, system))
     fixes = [
         sentence(f"{f.rule}, {where_of(f, system)}: {render(f.fix, system)}") for f in plan.reasons
     ]
-    return Block("What would help", tuple(dict.fromkeys((*found, *fixes[:_MOST_FIXES]))))
+    advice = plan.result.advice
+    told = words if advice and advice.remedies else (*words, *dict.fromkeys(fixes[:_MOST_FIXES]))
+    return Block("What would help", told)
 
 
 def limits_block(plan: Plan, system: str) -> Block:

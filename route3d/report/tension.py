@@ -1,4 +1,4 @@
-"""Both directions of every run side by side, the decision, and the changes that would help."""
+"""Both directions of every run side by side, the decision, and what would make it pass."""
 
 from __future__ import annotations
 
@@ -21,6 +21,7 @@ from route3d.planning.margins import brake_label
 from route3d.planning.result import JobResult, RunResult
 from route3d.report.findings import findings_table
 from route3d.report.layout import heading, paragraph, table
+from route3d.report.remedies import advice_report
 from route3d.report.words import (
     CAUTIONS,
     CLEARANCE,
@@ -55,7 +56,7 @@ def _run_report(
     run: RunResult, other: RunResult | None, system: str, profile: bool
 ) -> list[RenderableType]:
     parts: list[RenderableType] = [*_head(run, system), _directions(run, other, system)]
-    parts += _decision(run, system)
+    parts += [*_decision(run, system), *advice_report(run, system)]
     if other is not None:
         parts.append(paragraph("By handbook: " + sentence(why(other, system)), before=1))
     serious = [f for f in run.findings if f.severity in ("stop", "caution")]
@@ -246,14 +247,7 @@ def _decision(run: RunResult, system: str) -> list[RenderableType]:
             paragraph(Text.assemble((head, "bold green"), reason), before=1)
         ]
         return [_not_yet(run), *lines] if run.stops else lines
-    parts: list[RenderableType] = [paragraph(reason, style="bold red", before=1)]
-    if run.changes:
-        parts.append(paragraph("Any one of these makes it pass, the cheapest first:"))
-        parts += [paragraph("- " + render(c.text, system), indent=2) for c in run.changes]
-    else:
-        tried = "attachment, brake, friction, split, access or bend radius"
-        parts.append(paragraph(f"No single change of {tried} was found that makes it pass."))
-    return parts
+    return [paragraph(reason, style="bold red", before=1)]
 
 
 def _not_yet(run: RunResult) -> RenderableType:

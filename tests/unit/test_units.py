@@ -20,6 +20,7 @@ from route3d.units import (
     show,
     show_marked,
     unit_label,
+    written,
 )
 
 INCH, FOOT, POUND_FORCE = 0.0254, 0.3048, 4.4482216152605  # exact by definition (1959; CGPM 1901)
@@ -353,3 +354,41 @@ def test_a_load_is_shown_with_no_more_decimals_than_anyone_knows(
 def test_a_load_marked_to_be_rounded_up_or_down_is_so_to_the_digits_shown() -> None:
     assert show_marked(12_345_100.0, "force+", "SI") == "12,346 kN"
     assert show_marked(12_345_900.0, "force-", "SI") == "12,345 kN"
+
+
+# --- as a file holds it -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("si", "quantity", "system", "like", "text"),
+    [
+        (77.2 * INCH, "radius", "US", 48, "77.2"),
+        (77.2 * INCH, "radius", "US", "48 in", '"77.2 in"'),
+        (77.2 * INCH, "radius", "US", "4'-0\"", '"77.2 in"'),
+        (1.2, "radius", "US", "1500 mm", '"1200 mm"'),
+        (1.2, "radius", "SI", None, "1.2"),
+        (12000 * POUND_FORCE, "force", "US", 7500, "12000"),
+        (20e3, "force", "SI", "15 kN", '"20 kN"'),
+        (1e6, "force", "SI", None, "1000000"),
+        (0.17, "ratio", "US", "0.25", "0.17"),
+        (-6 * FOOT, "length", "US", -5, "-6"),
+        (1e-14, "length", "SI", 0, "0"),
+        (math.pi / 2, "angle", "US", None, "90"),
+        (1 / 3, "length", "SI", None, "0.33333333333"),
+    ],
+)
+def test_written_in_the_fewest_digits_and_the_unit_that_was_there(
+    si: float, quantity: str, system: str, like: object, text: str
+) -> None:
+    assert written(si, quantity, system, like) == text
+
+
+@given(
+    st.floats(1e-6, 1e7),
+    st.sampled_from(["length", "radius", "diameter", "force", "mass", "ratio"]),
+    st.sampled_from(SYSTEMS),
+)
+def test_written_reads_back(si: float, quantity: str, system: str) -> None:
+    text = written(si, quantity, system)
+    assert "e" not in text
+    assert parse(float(text), quantity, system) == pytest.approx(si, rel=1e-9)

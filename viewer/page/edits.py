@@ -20,8 +20,8 @@ from route3d.geometry.schedule import bend_schedule
 from route3d.model.conduit import Conduit
 from route3d.model.machine import Gear, Machine
 from route3d.model.run import Run
-from route3d.planning.changes import with_radius
 from route3d.planning.progress import gear_name
+from route3d.planning.remedies.edits import BendRadius, carried_out
 from route3d.planning.result import RunResult
 from route3d.units import convert, show, unit_label
 from viewer.playback import in_gear
@@ -233,7 +233,7 @@ def _bend(run: Run, name: str, value: Value, _: Mapping[str, Machine]) -> Run:
     vertex = int(name) if name.isdecimal() else -1
     if not 0 < vertex < len(vertices) - 1 or vertices[vertex].bend <= 0:
         raise InputError(Problem(f"there is no bend at point {name}"))
-    return with_radius(run, vertex, _number(value))
+    return carried_out(run, [BendRadius(vertex, _number(value))])[0]
 
 
 def _reel_tension(run: Run, _: str, value: Value, __: Mapping[str, Machine]) -> Run:

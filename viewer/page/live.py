@@ -16,7 +16,7 @@ from route3d.directions import all_isolated
 from route3d.errors import InputError
 from route3d.mechanics.pull import Pull
 from route3d.planning.bend_margins import bend_margins
-from route3d.planning.changes import changes
+from route3d.planning.remedies.search import advise
 from route3d.units import SYSTEMS
 from viewer.page import publish
 from viewer.page.aside import aside
@@ -88,7 +88,7 @@ def first_values(live: Live) -> dict[str, Any]:
         **publish.field_values(session),
         **publish.result_values(session),
         **publish.geometry_values(session, live.context),
-        **publish.help_values(()),
+        **publish.help_values(None),
         "working": None,
         "asked": live.asked,
     }
@@ -168,7 +168,7 @@ async def _answer_fully(
     if version != live.version:
         return
     live.session, live.context, live.scene = ready, context, publish.scene_of(ready, "SI")
-    values |= {**publish.help_values(()), **publish.file_data(ready), "working": None}
+    values |= {**publish.help_values(None), **publish.file_data(ready), "working": None}
     values |= publish.field_values(ready)
     show(server, live, values)
     await _answer_late(server, live, version, ready)
@@ -187,13 +187,13 @@ async def _answer_late(server: Any, live: Live, version: int, ready: Session) ->
     # the next edit begins with the place found: it is the same unless the end or machine changes
     live.wanted = replace(live.wanted, search=ready.search, sought=ready.sought)
     show(server, live, late)
-    if live.took <= _SLOW and ready.result.decision.choice is None:
+    if live.took <= _SLOW and ready.result.stops:
         await _help(server, live, version)
 
 
 async def _help(server: Any, live: Live, version: int) -> None:
     """What would make the run pass; it is solved many times over, so it comes last."""
     session = live.session
-    found = await aside(changes, session.run, session.job.practice)
+    found = await aside(advise, session.result, session.job)
     if version == live.version:
         show(server, live, publish.help_values(found))

@@ -11,14 +11,15 @@ import numpy as np
 from route3d.checks.finding import SEVERITIES, Finding
 from route3d.checks.limits import Utilisation
 from route3d.planning.bend_margins import BendMargin
-from route3d.planning.changes import Change
 from route3d.planning.direction import Candidate
 from route3d.planning.plan import Plan
+from route3d.planning.remedies.remedy import Advice
 from route3d.planning.result import RunResult
 from route3d.planning.shop import shop_sheet
 from route3d.report.bend_columns import MADE, BendRow
 from route3d.report.bend_lines import BendLine, bend_lines
 from route3d.report.bends import bend_rows as schedule_rows
+from route3d.report.remedies import advice_items
 from route3d.report.words import (
     limit_of,
     machine_peak_station,
@@ -140,9 +141,9 @@ def _finding(finding: Finding, units: str) -> Data:
     }
 
 
-def help_words(found: tuple[Change, ...], units: str) -> list[str]:
-    """The single changes that would make the run pass."""
-    return [sentence(render(c.text, units)) for c in found]
+def help_words(found: Advice | None, units: str) -> list[str]:
+    """What would make the run pass, cheapest first."""
+    return list(advice_items(found, units))
 
 
 def field_data(session: Session, units: str) -> list[Data]:

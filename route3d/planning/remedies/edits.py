@@ -207,7 +207,20 @@ def _with_point(run: Run, leg: int, vertex: Vertex, onward: Conduit | None = Non
 
 def _with_conduits(run: Run, other: dict[str, Conduit]) -> Run:
     conduits = tuple(other.get(c.name, c) for c in run.route.conduits)
-    return replace(run, route=replace(run.route, conduits=conduits))
+    return _with_elbows_of(run, conduits)
+
+
+def _with_elbows_of(run: Run, conduits: tuple[Conduit, ...]) -> Run:
+    """The run in other conduits; a bend without a radius of its own is their standard elbow."""
+    vertices = [
+        replace(v, bend=new.elbow_radius, bend_source=new.elbow_source)
+        if v.bend and v.bend_source != "given" and new.elbow_radius is not None
+        else v
+        for v, new in zip(run.route.vertices, conduits, strict=False)
+    ]
+    kept = run.route.vertices[len(conduits) :]
+    route = replace(run.route, vertices=(*vertices, *kept), conduits=conduits)
+    return replace(run, route=route)
 
 
 def _slicker(run: Run, edit: OtherFriction) -> Conduit:
@@ -221,7 +234,7 @@ def _with_elbows(run: Run, edit: OtherElbows) -> Run:
         run = _with_point(run, vertex, Vertex(end), given)
         conduits = list(run.route.conduits)
         conduits[vertex] = edit.conduit
-        run = replace(run, route=replace(run.route, conduits=tuple(conduits)))
+        run = _with_elbows_of(run, tuple(conduits))
     return run
 
 
@@ -240,7 +253,8 @@ def _with_tackle(run: Run, edit: Tackle) -> Run:
             return replace(record, brake_force=edit.value, brake_torque=None)
         if isinstance(record, Reel) and edit.key == "feed_efficiency":
             return replace(record, feed_efficiency=edit.value, feed_friction=None)
-        return replace(record, **{edit.key: edit.value})
+        field = {("anchor", "weight"): "mass"}.get((edit.kind, edit.key), edit.key)
+        return replace(record, **{field: edit.value})
 
     if edit.kind != "sheave":
         if edit.kind != "rope":
@@ -265,7 +279,9 @@ def _with_tackle(run: Run, edit: Tackle) -> Run:
 def stronger(machine: Machine, line_pull: float) -> Machine:
     """The machine with another line pull, N, in its strongest gear."""
     best = machine.strongest
-    gears = tuple(replace(g, line_pull=line_pull) if g is best else g for g in machine.gears)
+    gears = tuple(
+        replace(g, line_pull=line_pull).at_rated_speed() if g is best else g for g in machine.gears
+    )
     return replace(machine, gears=gears)
 
 
@@ -292,7 +308,7 @@ def _stage(run: Run, stage: Stage, number: int) -> Run:
     part = stage_run(run, stage)
     first, *between, last = part.route.vertices
     fed, pulled = (
-        replace(v, access=frozenset({what}))
+        replace(v, access=frozenset({what}), sheave=None)  # which guides no cable at an end
         for v, what in zip(
             (last, first) if stage.reverse else (first, last), ("reel", "machine"), strict=True
         )

@@ -209,7 +209,11 @@ def _plan(
     clock = chain.clock / 1000
     worst = max(stages, key=lambda s: s.utilisation)
     limit = limit_name(worst.governing, run, sections.practice)
-    text = say(literal(kind) + ": ") + _work(run, stages) + _cost(run, stages, clock, worst, limit)
+    text = (
+        say(literal(kind) + ": ")
+        + work_words(run, stages)
+        + _cost(run, stages, clock, worst, limit)
+    )
     return SplitPlan(stages, splices, chain.setups, clock, worst.utilisation, kind, text)
 
 
@@ -256,7 +260,8 @@ def _cable_kind(legs: Sequence[Leg]) -> str:
     return " with ".join(words) or "through pull"
 
 
-def _work(run: Run, stages: Sequence[Stage]) -> Phrase:
+def work_words(run: Run, stages: Sequence[Stage]) -> Phrase:
+    """What the crew does, stage by stage."""
     text, before = say(""), None
     for stage in stages:
         text += _step(run, before, stage)

@@ -22,7 +22,9 @@ NATIONAL = {"fill", "degrees between pull points", "riser support", "pull box, s
 
 def with_lines(units: str, lines: str) -> str:
     """The starter with these lines of ``[practice]`` in place of its rules."""
-    text = re.sub(r"^(rules|edition) = .*\n|^# edition: .*\n", "", starter(units), flags=re.M)
+    text = re.sub(
+        r"^(rules|edition|margin) = .*\n|^# edition: .*\n", "", starter(units), flags=re.M
+    )
     return text.replace("[practice]\n", f"[practice]\n{lines}\n", 1)
 
 
@@ -82,6 +84,9 @@ def test_the_least_radius_of_a_field_bend_is_national() -> None:
         ('laying_temperature = "20 C"', "practice.laying_temperature", "is no temperature"),
         ('laying_temperature = "200 °F"', "practice.laying_temperature", "beyond the limit"),
         ('laying_temperature = "-80 °C"', "practice.laying_temperature", "below the limit"),
+        ("margin = 0.49", "practice.margin", "below the limit of 0.5"),
+        ("margin = 1.01", "practice.margin", "beyond the limit of 1"),
+        ('margin = "90 %"', "practice.margin", "write a plain number"),
     ],
 )
 def test_what_is_not_known_says_what_is(lines: str, field: str, said: str) -> None:
@@ -97,6 +102,11 @@ def test_temperatures_are_read_in_the_units_of_the_file() -> None:
     si = loads(with_lines("SI", "laying_temperature = -10"))
     assert us.practice.laying_temperature == pytest.approx(263.15)
     assert si.practice.laying_temperature == pytest.approx(263.15)
+
+
+@pytest.mark.parametrize(("lines", "margin"), [("", 0.9), ("margin = 0.5", 0.5), ("margin = 1", 1)])
+def test_the_margin_of_a_remedy_is_90_percent_unless_given(lines: str, margin: float) -> None:
+    assert loads(with_lines("US", lines)).practice.margin == margin
 
 
 def test_a_stock_conduit_says_its_material_itself() -> None:

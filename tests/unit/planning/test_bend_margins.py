@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 import route3d
-from route3d.errors import GeometryError
 from route3d.model.practice import Practice
-from route3d.planning.bend_margins import bend_margins, least_passing
-from route3d.planning.changes import passing_directions, with_radius
+from route3d.planning import bend_margins as module
+from route3d.planning.bend_margins import bend_margins
+from route3d.planning.remedies.edits import BendRadius, carried_out
 from route3d.planning.result import RunResult, evaluate_run
 from tests.support.jobs import along, cable, conduit, run
 from tests.support.routes import Go, Turn, vertices
@@ -26,7 +26,8 @@ def answered(*pieces: Go | Turn, friction: float = 0.3, **more: float) -> RunRes
 
 
 def passes(result: RunResult, vertex: int, radius: float) -> bool:
-    return bool(passing_directions(with_radius(result.run, vertex, radius), result.practice))
+    (changed,) = carried_out(result.run, [BendRadius(vertex, radius)])
+    return module.passes(changed, result.practice)
 
 
 def test_the_least_radius_of_a_failing_bend() -> None:
@@ -36,7 +37,7 @@ def test_the_least_radius_of_a_failing_bend() -> None:
     first, second, third = bend_margins(result)
     assert first.passing_radius is not None
     assert passes(result, 1, first.passing_radius)
-    assert not passes(result, 1, first.passing_radius * 0.98)  # found to a hundredth
+    assert not passes(result, 1, first.passing_radius * 0.997)  # found to a thousandth
     # The second is loaded enough to ask for more than the rules; the last passes down to what cable
     # and conduit ask for.
     assert second.passing_radius is not None and second.passing_radius > 30 * 0.0254
@@ -49,7 +50,7 @@ def test_a_bend_that_passes_can_be_as_tight_as_its_pressure_allows() -> None:
     assert result.decision.choice is not None and margin.passing_radius is not None
     assert 3 * 0.04 < margin.passing_radius < 2.0
     assert passes(result, 1, margin.passing_radius)
-    assert not passes(result, 1, margin.passing_radius * 0.98)
+    assert not passes(result, 1, margin.passing_radius * 0.997)
 
 
 def test_the_rules_are_a_floor() -> None:
@@ -71,8 +72,7 @@ def test_room_and_the_largest_radius_that_fits() -> None:
     assert margin.largest_radius == pytest.approx(5, rel=1e-8)
     result = answered(Go(5), Turn(90, 2.0), Go(3))
     assert passes(result, 1, margin.largest_radius)
-    with pytest.raises(GeometryError):
-        passes(result, 1, margin.largest_radius * 1.0001)
+    assert not passes(result, 1, margin.largest_radius * 1.0001)
 
 
 def test_a_long_run_is_solved_again_at_its_worst_bends_only() -> None:
@@ -81,21 +81,12 @@ def test_a_long_run_is_solved_again_at_its_worst_bends_only() -> None:
         *(p for _ in range(20) for p in (Turn(20, 1), Go(3), Turn(20, 1, "right"), Go(3))),
     ]
     result = answered(*pieces, friction=0.1)
-    margins = bend_margins(result, most=120)  # three tries at 40 bends
+    margins = bend_margins(result, most=120)  # three solutions at 40 bends
     looked = [m.number for m in margins if m.passing_radius is not None]
     pull = result.best.pull
     peaks = pull.profile.sidewall[pull.worst_rows[result.path.kind == 1]]
     assert 0 < len(looked) <= 3
     assert set(looked) <= {int(i) + 1 for i in peaks.argsort()[-3:]}
-
-
-def test_bisection_on_a_known_threshold() -> None:
-    """At or above 1.7 m passes: the answer is up to a hundredth and half a printed step above."""
-    found = least_passing(lambda r: r >= 1.7, 0.5, 1.0, 10.0)
-    assert 1.7 <= found <= 1.7 * 1.011 + 1.3e-3
-    assert least_passing(lambda r: r >= 1.7, 0.5, 2.0, 10.0) == pytest.approx(1.7, rel=0.012)
-    assert least_passing(lambda r: True, 0.5, 1.0, 10.0) == 0.5
-    assert math.isnan(least_passing(lambda r: False, 0.5, 1.0, 10.0))
 
 
 @pytest.mark.parametrize("passes", [True, False])

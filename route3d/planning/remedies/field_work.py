@@ -1,0 +1,352 @@
+"""What helps without touching the route: brake, ends, split, lubricant, machine, rope, tackle."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator, Sequence
+
+from route3d.checks.limits import cable_cap
+from route3d.mechanics.feed import feed_factor, reel_count
+from route3d.model.anchor import ConduitBrace
+from route3d.model.conduit import LOW_FRICTION, Conduit
+from route3d.model.run import Run
+from route3d.phrase import Phrase, literal, say
+from route3d.planning.remedies.aim import Taken, least, share_of
+from route3d.planning.remedies.edits import (
+    Attachment,
+    Edit,
+    Opened,
+    OtherFriction,
+    ReelTension,
+    SplitInStages,
+    Tackle,
+    carried_out,
+)
+from route3d.planning.remedies.option import Option, State, lower, option
+from route3d.planning.splitting.timing import best_splits
+from route3d.planning.splitting.ways import SplitPlan, work_words
+from route3d.standards.practice import rope_safety_factor
+
+NOTHING_BOUGHT, BOUGHT, ROUTE = range(3)
+"""Places in ``COST_CLASSES``."""
+
+# Effort of each kind of change within its class (common practice, no source).
+_BRAKE, _ACCESS, _SPLIT, _SPLICE = 0.0, 5.0, 10.0, 15.0
+_LUBRICANT, _EYES, _ROPE, _TACKLE, _MACHINE, _MUCH_LUBRICANT = 0.0, 1.0, 2.0, 3.0, 4.0, 6.0
+# No lubricant brings friction below this, nor below so small a part of what was planned, and much
+# less than planned is no small change (common practice, no source).
+_LEAST_FRICTION, _LEAST_PART, _SMALL_PART = 0.10, LOW_FRICTION, 0.8
+_FRICTION_STEP = 0.01
+# A roller guide that turns as freely as this is made (common practice, no source).
+_BEST_GUIDE, _GUIDE_STEP = 0.97, 0.01
+_MOST_WAYS = 2
+# No sheave or roller guide is larger (common practice, no source), m.
+_LARGEST_SHEAVE = 2.5
+
+
+def field_options(state: State) -> Iterator[Option | None]:
+    """Every change for the pull that leaves the route as it is."""
+    yield _brake(state)
+    yield from access_options(state)
+    yield from _splits(state)
+    yield _friction(state)
+    yield _eyes(state)
+    yield _guide(state)
+    yield from tackle_options(state)
+
+
+def _brake(state: State) -> Option | None:
+    given = state.run.reel_tension
+    if given is None:
+        return None
+    what = say(
+        'Hold the reels only as the route asks (reel_tension = "auto") instead of with {}',
+        (given, "force"),
+    )
+    return option(state, "brake", what, [ReelTension(None)], (NOTHING_BOUGHT, _BRAKE, 0.0))
+
+
+def access_options(state: State) -> Iterator[Option | None]:
+    """Room for reel and machine where it is missing, so that the other end can feed."""
+    last = len(state.run.route.vertices) - 1
+    for feed, pull in ((0, last), (last, 0)):
+        wanted = ((feed, "reel"), (pull, "machine"))
+        missing = [(i, w) for i, w in wanted if w not in state.run.route.vertices[i].access]
+        if not missing:
+            continue
+        label = state.run.route.label
+        places = " and for ".join(f"the {what} at {literal(label(i))}" for i, what in missing)
+        what = say(f"Make room for {places}, and feed from {literal(label(feed))}")
+        edits = [Opened(i, frozenset({w})) for i, w in missing]
+        cost = (NOTHING_BOUGHT, _ACCESS + len(missing), 0.0)
+        yield option(state, "access", what, edits, cost)
+
+
+def _splits(state: State) -> Iterator[Option | None]:
+    """The best ways to pull the run in stages, at the pull points it has."""
+    if not state.run.route.pull_points:
+        return
+    job, aim = state.task.job, state.task.aim
+    found = best_splits(state.run, job.practice, job.allowances, best=_MOST_WAYS, aim=aim.margin)
+    for way in found.plans:
+        yield split_option(state, (), say(""), way, (NOTHING_BOUGHT, 0.0))
+
+
+def split_option(
+    state: State,
+    before: Sequence[Edit],
+    words: Phrase,
+    way: SplitPlan,
+    cost: tuple[int, float],
+) -> Option | None:
+    """One way to pull the run in stages, with what must be built ``before``."""
+    head = f"{'p' if words else 'P'}ull in {len(way.stages)} stages: "
+    what = words + say(head) + work_words(state.run, way.stages)
+    what += say(f" ({way.setups} set-ups)")
+    edits = [*before, SplitInStages(way.stages)]
+    rank, effort = cost
+    effort += _SPLIT * (way.setups - 1) + _SPLICE * len(way.splices)
+    return option(
+        state, "split" if not before else "pull point", what, edits, (rank, effort, way.time / 1e7)
+    )
+
+
+# --- friction -------------------------------------------------------------------------------------
+
+
+def _friction(state: State) -> Option | None:
+    """The least fall of all friction, in whole hundredths of each coefficient."""
+    if state.within:
+        return None
+    conduits = tuple(dict.fromkeys(state.run.route.conduits))
+
+    def edits(fall: float) -> list[Edit]:
+        lower = (_lowered(c, 1.0 - fall) for c in conduits)
+        return [edit for edit in lower if edit is not None]
+
+    most = 1.0 - _LEAST_PART
+
+    def share(fall: float) -> float:
+        (run,) = carried_out(state.run, edits(fall))
+        return share_of(run, state.practice, state.task.aim)
+
+    fall = least(share, 0.0, most, 0.005)
+    changed = edits(most if fall is None else fall)
+    if not changed:
+        return None
+    now = {c.name: c for c in conduits}
+    pairs = [(now[e.conduit], e.friction) for e in changed if isinstance(e, OtherFriction)]
+    at_most = " and ".join(f"{mu:.2f} in {literal(c.label)}" for c, mu in pairs)
+    given = " and ".join(f"{c.friction:.2f}" for c, _ in pairs)
+    what = say(f"Friction at most {at_most} (now {given}): more or better lubricant")
+    part = min(mu / c.friction for c, mu in pairs)
+    effort = _LUBRICANT if part >= _SMALL_PART else _MUCH_LUBRICANT
+    return option(state, "friction", what, changed, (BOUGHT, effort, 1.0 - part))
+
+
+def _lowered(conduit: Conduit, part: float) -> OtherFriction | None:
+    """So large a part of the friction of a conduit, rounded down; its range falls with it."""
+    steps = math.floor(conduit.friction * part / _FRICTION_STEP + 1e-9)
+    friction = round(steps * _FRICTION_STEP, 2)
+    if friction < _LEAST_FRICTION or friction >= conduit.friction:
+        return None
+    scale = friction / conduit.friction
+    low, high = (
+        None if end is None else round(end * scale, 3)
+        for end in (conduit.friction_low, conduit.friction_high)
+    )
+    return OtherFriction(conduit.name, friction, low, high)
+
+
+# --- equipment ------------------------------------------------------------------------------------
+
+
+def _eyes(state: State) -> Option | None:
+    if state.run.attach != "basket grip":
+        return None
+    what = say("Pull on pulling eyes instead of a basket grip")
+    return option(state, "eyes", what, [Attachment("pulling eyes")], (BOUGHT, _EYES, 0.0))
+
+
+def _guide(state: State) -> Option | None:
+    """A guide at the feed end that turns more freely."""
+    reel = state.run.reel
+    if state.within or reel is None or feed_factor(state.run) * _BEST_GUIDE <= 1.0:
+        return None
+
+    def edits(efficiency: float) -> list[Edit]:
+        return [Tackle("reel", reel.name, "feed_efficiency", round(efficiency, 2), "factor")]
+
+    def share(efficiency: float) -> float:
+        (run,) = carried_out(state.run, edits(efficiency))
+        return share_of(run, state.practice, state.task.aim)
+
+    found = least(share, 1.0 / feed_factor(state.run), _BEST_GUIDE, _GUIDE_STEP)
+    efficiency = _BEST_GUIDE if found is None else found
+    what = say(
+        f"Feed the cable in over a guide of an efficiency of at least {efficiency:.2f} "
+        f"(now {1.0 / feed_factor(state.run):.2f})"
+    )
+    return option(state, "feed guide", what, edits(efficiency), (BOUGHT, _TACKLE, efficiency))
+
+
+def tackle_options(state: State) -> Iterator[Option | None]:
+    """Stronger machine, rope, fittings and sheaves: whatever is too weak for the pull as it is.
+
+    For the easier direction, and for the other one only where that does not help.
+    """
+    for direction in state.taken:
+        if max(direction.share_of("conductor"), direction.share_of("sidewall")) > 1.0:
+            continue  # no tackle is of help to the cable
+        parts = list(_too_weak(state, direction))
+        if not parts:
+            continue
+        what = parts[0][0]
+        for more, _ in parts[1:]:
+            what += say("; ") + lower(more)
+        edits = [edit for _, edits in parts for edit in edits]
+        kinds = {edit.kind for edit in edits}
+        efforts = {"machine": _MACHINE, "rope": _ROPE}
+        effort = sum(efforts.get(first.kind, _TACKLE) for _, (first, *_) in parts)
+        cost = (BOUGHT, effort, direction.needed_pull / 1e6)
+        made = option(state, kinds.pop() if len(kinds) == 1 else "tackle", what, edits, cost)
+        yield made
+        if made is not None and made.share <= 1.0:
+            return
+
+
+def _too_weak(state: State, direction: Taken) -> Iterator[tuple[Phrase, list[Tackle]]]:
+    """What must be stronger for one direction, in words with its edits."""
+    run = direction.run
+    needed = direction.needed_pull
+    starts = state.rules & {
+        "strongest gear",
+        "restart in the strongest gear",
+        "first movement",
+        "load path: machine, strongest gear",
+    }
+    if run.machine is not None and (direction.share_of("machine") > 1.0 or starts):
+        load = max(needed, state.verdict.results[0].best.restart) if starts else needed
+        pull = state.up(load / run.machine.efficiency, "force")
+        if pull > run.machine.line_pull:
+            yield (
+                say(
+                    "Hire a machine with a line pull of at least {} (now {})",
+                    (pull, "force+"),
+                    (run.machine.line_pull, "force"),
+                ),
+                [Tackle("machine", run.machine.name, "line_pull", pull, "force")],
+            )
+    weak_rope = state.rules & {
+        "rope load",
+        "rope factor of safety",
+        "load path: rope, working load",
+    }
+    if run.rope is not None and (direction.share_of("rope") > 1.0 or weak_rope):
+        yield _rope(state, run, needed)
+    if direction.share_of("grip") > 1.0:
+        yield from _head(state, direction)
+    yield from _of_plan(state, run)
+
+
+def _rope(state: State, run: Run, needed: float) -> tuple[Phrase, list[Tackle]]:
+    rope = run.rope
+    assert rope is not None
+    load = state.up(max(needed, rope.rated_load), "force")
+    edits = [Tackle("rope", rope.name, "rated_load", load, "force")]
+    what = say(
+        "Use a rope with a working load of at least {} (now {})",
+        (load, "force+"),
+        (rope.rated_load, "force"),
+    )
+    if rope.breaking_strength is not None:
+        breaks = state.up(rope_safety_factor().value * load, "force")
+        breaks = max(breaks, rope.breaking_strength)
+        edits.append(Tackle("rope", rope.name, "breaking_strength", breaks, "force"))
+        what += say(" that breaks at {} or more", (breaks, "force+"))
+    return what, edits
+
+
+def _head(state: State, direction: Taken) -> Iterator[tuple[Phrase, list[Tackle]]]:
+    """Fittings at the head that are weaker than the cable's own cap."""
+    run, rigging = direction.run, direction.run.rigging
+    if rigging is None:
+        return
+    tension = direction.needed_tension
+    if tension > cable_cap(run).value:
+        return
+    own = "grip_rating" if run.attach == "basket grip" else "eye_rating"
+    for key, name in ((own, run.attach), ("swivel_rating", "a swivel")):
+        given = getattr(rigging, key)
+        if given is not None and given < tension:
+            load = state.up(tension, "force")
+            yield (
+                say(
+                    f"Use {name} rated at least {{}} (now {{}})", (load, "force+"), (given, "force")
+                ),
+                [Tackle("rigging", rigging.name, key, load, "force")],
+            )
+
+
+def _of_plan(state: State, run: Run) -> Iterator[tuple[Phrase, list[Tackle]]]:
+    """What the plan finds too weak or too small: links of the load path, sheaves, brakes."""
+    for finding in state.verdict.stops:
+        place = _tackle_of(finding.rule, run)
+        if place is None or not math.isfinite(finding.demand):
+            continue
+        kind, name, key, words, quantity = place
+        force = quantity == "force"
+        wanted = finding.demand / state.task.aim.margin if force else finding.limit
+        if key == "brake_rating":
+            wanted = finding.limit / reel_count(run)
+        if key == "weight":
+            wanted = finding.demand / state.task.aim.margin
+            wanted = wanted / finding.limit * run.anchor.mass  # type: ignore[union-attr]
+        value = state.up(wanted, quantity)
+        if quantity == "radius" and value > _LARGEST_SHEAVE:
+            continue
+        what = say(f"Use {literal(words)} at least {{}}", (value, quantity + "+"))
+        yield what, [Tackle(kind, name, key, value, quantity)]
+
+
+def _tackle_of(rule: str, run: Run) -> tuple[str, str, str, str, str] | None:
+    """Table, name, key, words and quantity of the equipment that a stop is about."""
+    sheaves = {t.sheave.name for t in run.lead_off if t.sheave is not None}
+    if match := re.fullmatch(r"radius of sheave (.+)|load path: sheave (.+), turn \d+", rule):
+        name = match[1] or match[2]
+        if name not in sheaves:
+            return None
+        if match[1]:
+            return (
+                "sheave",
+                name,
+                "radius",
+                f"a sheave in place of {name} with a radius of",
+                "radius",
+            )
+        return "sheave", name, "rating", f"a fastening of sheave {name} rated", "force"
+    known = {
+        "brake rating": ("reel", "brake_rating", "reel brakes that each hold", "force"),
+        "radius of feed-in sheave": (
+            "reel",
+            "sheave_radius",
+            "a feed-in sheave with a radius of",
+            "radius",
+        ),
+        "load path: boom": ("machine", "boom_rating", "a boom rated", "force"),
+        "load path: drawbar": ("anchor", "drawbar_rating", "a drawbar rated", "force"),
+        "load path: grip of the wheels": ("anchor", "weight", "a vehicle with a weight of", "mass"),
+        "load path: swivel": ("rigging", "swivel_rating", "a swivel rated", "force"),
+        "load path: pulling eyes": ("rigging", "eye_rating", "pulling eyes rated", "force"),
+        "load path: basket grip": ("rigging", "grip_rating", "a basket grip rated", "force"),
+    }
+    if isinstance(run.anchor, ConduitBrace):
+        known["load path: brace"] = ("anchor", "rating", "a brace rated", "force")
+    if rule not in known:
+        return None
+    kind, key, words, quantity = known[rule]
+    record = getattr(run, kind)
+    if record is None or (kind == "rigging" and getattr(record, key) is None):
+        return None
+    return kind, record.name, key, words, quantity

@@ -1,0 +1,165 @@
+"""A change that may help: what to do, as words and edits, what it takes, what comes of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from route3d.checks.finding import Finding
+from route3d.errors import InputError
+from route3d.geometry.route_path import route_path
+from route3d.geometry.schedule import ScheduledBend, bend_schedule
+from route3d.mechanics.pull import run_fits
+from route3d.model.practice import Practice
+from route3d.model.run import Run
+from route3d.phrase import Phrase, say
+from route3d.planning.remedies.aim import Taken, both
+from route3d.planning.remedies.edits import BendRadius, Edit, carried_out
+from route3d.planning.remedies.judge import Task, Verdict
+from route3d.planning.remedies.remedy import Cost
+
+# What a figure of a remedy is rounded to, on its safe side, in each system: an inch or 10 mm of
+# bend radius, what ratings come in, a readable distance.
+_STEPS = {
+    "radius": {"US": 0.0254, "SI": 0.01},
+    "force": {"US": 100 * 4.4482216152605, "SI": 500.0},
+    "length": {"US": 0.1524, "SI": 0.1},
+    "mass": {"US": 100 * 0.45359237, "SI": 50.0},
+}
+
+
+@dataclass(frozen=True, eq=False)
+class State:
+    """A run that something stops, what stops it, and what it is judged by.
+
+    ``given`` is the run before any change.
+    """
+
+    run: Run
+    verdict: Verdict
+    task: Task
+    given: Run
+
+    @property
+    def practice(self) -> Practice:
+        """The conventions the job is worked by."""
+        return self.task.job.practice
+
+    @cached_property
+    def rules(self) -> frozenset[str]:
+        """The rules that stop the run."""
+        return frozenset(f.rule for f in self.verdict.stops)
+
+    @cached_property
+    def taken(self) -> tuple[Taken, ...]:
+        """What the directions that access allows take, the easier first."""
+        found = [t for t in both(self.run, self.practice, self.task.aim) if t is not None]
+        return tuple(sorted(found, key=lambda t: t.share))
+
+    @property
+    def within(self) -> bool:
+        """True where the pull keeps the aim already, as far as it is worked quickly.
+
+        Then nothing tells how much less friction or how large a radius would be needed.
+        """
+        return bool(self.taken) and self.taken[0].share <= 1.0
+
+    @cached_property
+    def bends(self) -> tuple[ScheduledBend, ...]:
+        """The bends of the run."""
+        return bend_schedule(self.verdict.results[0].path)
+
+    def radius_given(self, vertex: int) -> float:
+        """The bend radius at a vertex before any change, m."""
+        point = self.run.route.vertices[vertex].point
+        known = {v.point: v.bend for v in self.given.route.vertices}
+        return known.get(point) or self.run.route.vertices[vertex].bend
+
+    def stopped_by(self, *rules: str) -> tuple[Finding, ...]:
+        """The stops of some rules."""
+        return tuple(f for f in self.verdict.stops if f.rule in rules)
+
+    def step(self, quantity: str) -> float:
+        """What a figure of a quantity is rounded to, SI."""
+        return _STEPS[quantity][self.task.job.units]
+
+    def up(self, value: float, quantity: str) -> float:
+        """A figure rounded up to its step."""
+        return math.ceil(value / self.step(quantity) - 1e-6) * self.step(quantity)
+
+
+@dataclass(frozen=True, eq=False)
+class Option:
+    """Changes carried out one after the other, each with its words: of one ``kind``, or a pair.
+
+    ``cost`` is that of all, and ``runs`` come of them.
+    ``share`` is that of the aim in the better direction, the worst of several runs, worked quickly;
+    ``of_limits`` the same without the stated margin. Both are infinite where nothing can be pulled.
+    """
+
+    kind: str
+    parts: tuple[tuple[Phrase, tuple[Edit, ...]], ...]
+    cost: Cost
+    runs: tuple[Run, ...]
+    share: float
+    of_limits: float
+
+    @property
+    def edits(self) -> tuple[Edit, ...]:
+        """All edits, in the order they are carried out."""
+        return tuple(edit for _, edits in self.parts for edit in edits)
+
+    @property
+    def what(self) -> Phrase:
+        """What to do, in one sentence."""
+        first, *rest = (words for words, _ in self.parts)
+        for words in rest:
+            first += say("; and ") + lower(words)
+        return first
+
+    def then(self, second: Option) -> Option:
+        """Both as one option; one that makes several runs comes last.
+
+        A radius that the second changes once more is said once.
+        """
+        again = {e.vertex for e in second.edits if isinstance(e, BendRadius)}
+        parts = tuple(
+            (words, edits)
+            for words, edits in self.parts
+            if not all(isinstance(e, BendRadius) and e.vertex in again for e in edits)
+        )
+        cost = Cost(
+            max(self.cost.rank, second.cost.rank),
+            self.cost.effort + second.cost.effort,
+            (self.cost.amount + second.cost.amount) / 2,
+        )
+        joined = (*parts, *second.parts)
+        kind = second.kind if len(joined) == 1 else "pair"
+        return replace(second, kind=kind, parts=joined, cost=cost)
+
+
+def lower(words: Phrase) -> Phrase:
+    """The same words inside a sentence."""
+    return Phrase(words.template[:1].lower() + words.template[1:], words.values)
+
+
+def option(
+    state: State, kind: str, what: Phrase, edits: Sequence[Edit], cost: tuple[int, float, float]
+) -> Option | None:
+    """The option carried out and worked quickly; None where it makes no route or does not fit."""
+    try:
+        runs = carried_out(state.run, edits)
+        for run in runs:
+            run_fits(run)
+            route_path(run.route)
+    except InputError:
+        return None
+    worst, limits = 0.0, 0.0
+    for run in runs:
+        found = [t for t in both(run, state.practice, state.task.aim) if t is not None]
+        worst = max(worst, min((t.share for t in found), default=math.inf))
+        limits = max(limits, min((t.of_limits for t in found), default=math.inf))
+    parts = ((what, tuple(edits)),)
+    return Option(kind, parts, Cost(*cost), runs, worst, limits)

@@ -1,0 +1,207 @@
+"""What would make a run pass, in words, the same on every surface, and as plain data."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, fields
+from itertools import groupby
+from typing import Any
+
+from rich.console import RenderableType
+
+from route3d.model.conduit import Conduit
+from route3d.planning.remedies.edits import Edit, SplitInStages, Tackle
+from route3d.planning.remedies.remedy import Advice, Remedy
+from route3d.planning.result import RunResult
+from route3d.report.layout import paragraph
+from route3d.report.words import sentence, where_of
+from route3d.units import render, show
+
+APPLY = "route3d tension MODEL --apply N OUT.toml"
+
+
+@dataclass(frozen=True, slots=True)
+class RemedyLine:
+    """One remedy in words: its ``number``, what it takes, ``what`` to do, and what comes of it.
+
+    ``left`` names what still stops the run, empty where nothing does.
+    """
+
+    number: int
+    cost_class: str
+    what: str
+    comes_of_it: str
+    left: str
+
+
+def remedy_heading(advice: Advice) -> str:
+    """What the list is, and what it aims at."""
+    aim = f"{show(advice.margin, 'percent', 'SI')} of each load limit"
+    return (
+        f"What would make it pass, cheapest first (aims at {aim} and a friction margin of "
+        f"{advice.friction_margin:g}):"
+    )
+
+
+def remedy_lines(advice: Advice, system: str) -> tuple[RemedyLine, ...]:
+    """Every remedy in its order."""
+    return tuple(
+        RemedyLine(
+            number,
+            remedy.cost_class,
+            sentence(render(remedy.what, system)),
+            _comes_of_it(remedy, system),
+            _left(remedy, system),
+        )
+        for number, remedy in enumerate(advice.remedies, 1)
+    )
+
+
+def remedy_foot(advice: Advice) -> str:
+    """How a remedy is carried out, and what was solved again."""
+    if not advice.remedies:
+        return ""
+    planned = all(r.planned for r in advice.remedies)
+    solved = "check and plan" if planned else "check (a plan needs a rope and a machine)"
+    more = f"{advice.left_out} dearer ones are left out. " if advice.left_out else ""
+    return (
+        f"{more}Each was carried out and solved again by {solved}. To write one into a model file: "
+        f"{APPLY}. The order is by what a remedy takes; what it costs in money is yours to say."
+    )
+
+
+def _comes_of_it(remedy: Remedy, system: str) -> str:
+    factor = remedy.friction_margin
+    margin = "no friction reaches a limit"
+    if factor is None:
+        margin = "a limit is exceeded without any friction"
+    elif math.isfinite(factor):
+        margin = f"friction margin {factor:.2f} x"
+    text = f"Then {render(remedy.outcome, system)}; {margin}"
+    if remedy.restart > 1.0 + 1e-9 and remedy.utilization <= 1.0 + 1e-9:
+        text += (
+            f"; do not stop on the way: a restart takes {show(remedy.restart, 'percent', system)} "
+            "of a limit"
+        )
+    return text + "."
+
+
+def _left(remedy: Remedy, system: str) -> str:
+    """What still stops the run, each rule once with its first place."""
+    first = {f.rule: f for f in reversed(remedy.still_stops)}
+    ordered = dict.fromkeys(f.rule for f in remedy.still_stops)
+    named = [f"{rule} ({where_of(first[rule], system)})" for rule in ordered]
+    return f"Still stops: {', '.join(named)}." if named else ""
+
+
+# --- terminal -------------------------------------------------------------------------------------
+
+
+def advice_report(run: RunResult, system: str) -> list[RenderableType]:
+    """The list of a run for a terminal; nothing where nothing stops it."""
+    advice = run.advice
+    if not advice:
+        return []
+    parts: list[RenderableType] = []
+    if advice.remedies:
+        parts.append(paragraph(remedy_heading(advice), style="bold", before=1))
+    if advice.why_none:
+        parts.append(paragraph(render(advice.why_none, system), style="yellow"))
+    lines = remedy_lines(advice, system)
+    for cost_class, group in groupby(lines, lambda line: line.cost_class):
+        parts.append(paragraph(f"{cost_class}:", style="dim", indent=2))
+        for line in group:
+            parts.append(paragraph(f"{line.number}. {line.what}", indent=4))
+            parts.append(paragraph(line.comes_of_it, style="dim", indent=7))
+            if line.left:
+                parts.append(paragraph(line.left, style="bold red", indent=7))
+    foot = remedy_foot(advice)
+    return [*parts, paragraph(foot, style="dim", indent=2)] if foot else parts
+
+
+def advice_words(advice: Advice | None, system: str) -> Iterator[str]:
+    """The list as paragraphs under its heading, for a sheet."""
+    if advice and advice.remedies:
+        yield remedy_heading(advice)
+    yield from advice_items(advice, system)
+
+
+def advice_items(advice: Advice | None, system: str) -> Iterator[str]:
+    """The list as paragraphs, for a page that has a heading of its own."""
+    if not advice:
+        return
+    if advice.why_none:
+        yield render(advice.why_none, system)
+    for line in remedy_lines(advice, system):
+        left = f" {line.left}" if line.left else ""
+        yield f"{line.number}. {line.what} {line.comes_of_it}{left} ({line.cost_class})"
+    if foot := remedy_foot(advice):
+        yield foot
+
+
+# --- data -----------------------------------------------------------------------------------------
+
+
+def remedies_data(advice: Advice | None) -> list[dict[str, Any]]:
+    """The list for machines: text in SI, SI figures; empty where nothing stops the run."""
+    return [
+        {
+            "number": number,
+            "kind": remedy.kind,
+            "what": render(remedy.what, "SI"),
+            "outcome": render(remedy.outcome, "SI"),
+            "change": [_edit_data(edit) for edit in remedy.edits],
+            "utilization": remedy.utilization,
+            "governing": remedy.governing,
+            "restart_utilization": remedy.restart,
+            "friction_margin": remedy.friction_margin,
+            "cost_class": remedy.cost_class,
+            "reaches_margin": remedy.reaches,
+            "planned": remedy.planned,
+            "still_stops": [
+                {"rule": f.rule, "where": where_of(f, "SI")} for f in remedy.still_stops
+            ],
+        }
+        for number, remedy in enumerate(advice.remedies if advice else (), 1)
+    ]
+
+
+_KINDS = {
+    "BendRadius": "bend radius",
+    "MovedPoint": "moved point",
+    "NewPullPoint": "new pull point",
+    "Opened": "access",
+    "OtherFriction": "friction",
+    "OtherConduit": "conduit",
+    "OtherElbows": "elbows",
+    "Tackle": "tackle",
+    "Attachment": "attachment",
+    "ReelTension": "reel tension",
+    "PulledApart": "pulled apart",
+    "SplitInStages": "stages",
+}
+
+
+def _edit_data(edit: Edit) -> dict[str, Any]:
+    """One edit by its kind and its figures, SI; vertices are counted from 0."""
+    data: dict[str, Any] = {"edit": _KINDS[type(edit).__name__]}
+    if isinstance(edit, SplitInStages):
+        keys = ("feed", "pull", "reel", "reel_tension", "cable_length", "laid")
+        return data | {"stages": [{k: getattr(s, k) for k in keys} for s in edit.stages]}
+    if isinstance(edit, Tackle):
+        return data | asdict(edit)
+    for field in fields(edit):
+        value = getattr(edit, field.name)
+        if isinstance(value, frozenset):
+            value = sorted(value)
+        elif isinstance(value, Conduit):
+            value = {
+                "name": value.name,
+                "type": value.stock_type or None,
+                "trade_size": value.trade_size or None,
+                "inner_diameter_m": value.inner_diameter,
+                "friction": value.friction,
+            }
+        data[field.name] = value
+    return data

@@ -1,0 +1,181 @@
+"""What is advised for jobs with one limit broken each, and in what order."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+import route3d
+from route3d.model.job import Job
+from route3d.planning.evaluate import evaluate, with_advice
+from route3d.planning.remedies.edits import (
+    Attachment,
+    BendRadius,
+    MovedPoint,
+    NewPullPoint,
+    Opened,
+    OtherConduit,
+    PulledApart,
+    ReelTension,
+    SplitInStages,
+    Tackle,
+    carried_out,
+)
+from route3d.planning.remedies.remedy import COST_CLASSES, Advice, Remedy
+from route3d.units import render
+from tests.support.broken_jobs import BROKEN, MODELS, broken_job
+from tests.support.jobs import along, cable, conduit, run
+from tests.support.routes import Go, Turn, vertices
+
+
+def advice_of(job: Job) -> Advice:
+    (result,) = evaluate(job, with_remedies=False).runs
+    advice = with_advice(result, job).advice
+    assert advice is not None
+    return advice
+
+
+def words(remedy: Remedy) -> str:
+    return render(remedy.what, "US")
+
+
+@pytest.fixture(scope="module")
+def broken() -> dict[str, Advice]:
+    return {what: advice_of(broken_job(what)) for what in BROKEN}
+
+
+@pytest.mark.parametrize("what", BROKEN)
+def test_the_first_remedy_mends_what_is_broken_with_a_margin(
+    what: str, broken: dict[str, Advice]
+) -> None:
+    advice = broken[what]
+    assert advice.remedies and not advice.why_none, what
+    for remedy in advice.remedies:
+        assert remedy.passes and remedy.reaches and remedy.planned
+        assert remedy.utilization <= 0.9 + 1e-9
+        assert remedy.friction_margin is not None and remedy.friction_margin >= 1.1 - 1e-9
+        assert remedy.runs == carried_out(broken_job(what).runs[0], remedy.edits)
+    keys = [r.cost.key for r in advice.remedies]
+    assert keys == sorted(keys)
+    ranks = [COST_CLASSES.index(r.cost_class) for r in advice.remedies]
+    assert ranks == sorted(ranks)
+
+
+def test_field_words(broken: dict[str, Advice]) -> None:
+    first = {what: words(advice.remedies[0]) for what, advice in broken.items()}
+    assert first["fill"] == ("Use PVC-40 4 of 4.00 in bore instead of PVC-40 3 (3.04 in)")
+    assert first["machine"] == "Hire a machine with a line pull of at least 1,700 lbf (now 800 lbf)"
+    assert first["rope"].startswith("Use a rope with a working load of at least ")
+    assert first["sidewall"] == (
+        "Friction at most 0.21 in PVC-40 5 and 0.30 in RMC 5 (now 0.25 and 0.35): more or better "
+        "lubricant"
+    )
+    assert first["grip"] == "Pull on pulling eyes instead of a basket grip"
+    assert first["access"].startswith("Make room for the machine at vault V1, and feed from roof")
+    assert first["radius"] == "Make bend 3 24 in instead of 14 in"
+    assert first["degrees"].startswith("Add a pull point at station ")
+    assert first["no room"].startswith(
+        "Make bend 3 24 in and move point 3 and point 4 together by "
+    )
+    assert first["brake rating"].startswith("Use reel brakes that each hold at least ")
+
+
+def test_the_kinds_of_edits(broken: dict[str, Advice]) -> None:
+    kinds = {what: {type(e) for e in a.remedies[0].edits} for what, a in broken.items()}
+    assert kinds["fill"] == {OtherConduit}
+    assert kinds["degrees"] == {NewPullPoint}
+    assert kinds["machine"] == kinds["rope"] == kinds["brake rating"] == {Tackle}
+    assert kinds["grip"] == {Attachment}
+    assert kinds["access"] == {Opened}
+    assert kinds["radius"] == {BendRadius}
+    assert kinds["no room"] == {BendRadius, MovedPoint}
+
+
+def test_a_plumb_leg_stays_plumb_and_a_level_one_level(broken: dict[str, Advice]) -> None:
+    for what, advice in broken.items():
+        given = broken_job(what).runs[0].route.vertices
+        for remedy in advice.remedies:
+            moved = any(isinstance(e, MovedPoint) for e in remedy.edits)
+            if not moved or len(remedy.runs) > 1:
+                continue
+            after = remedy.runs[0].route.vertices
+            for k in range(len(given) - 1):
+                before_leg = [
+                    b - a for a, b in zip(given[k].point, given[k + 1].point, strict=True)
+                ]
+                leg = [b - a for a, b in zip(after[k].point, after[k + 1].point, strict=True)]
+                if before_leg[0] == before_leg[1] == 0:
+                    assert leg[0] == pytest.approx(0, abs=1e-6)
+                    assert leg[1] == pytest.approx(0, abs=1e-6)
+
+
+def test_the_yard_run_is_split_before_anything_is_bought() -> None:
+    advice = advice_of(route3d.load(MODELS / "yard_run.toml"))
+    assert isinstance(advice.remedies[0].edits[0], SplitInStages)
+    classes = [r.cost_class for r in advice.remedies]
+    assert classes[0] == "nothing bought" and "bought or hired" in classes
+    assert [i + 1 for i in range(len(classes))] == list(range(1, len(classes) + 1))
+
+
+def test_a_brake_set_too_hard_is_eased_first() -> None:
+    """2 kN at the reel of a run that passes freely: nothing but the brake has to change."""
+    route = along(vertices([Go(30), Turn(90, 1.2), Go(30)]), conduit(friction=0.25))
+    hard = run(route, cable(sidewall_limit=1500.0), reel_tension=2000.0)
+    first = advice_of(Job("held", "US", (hard,))).remedies[0]
+    assert first.edits == (ReelTension(None),)
+    assert first.cost_class == "nothing bought"
+
+
+def test_a_riding_cable_that_breaks_is_pulled_apart() -> None:
+    """A control cable of little copper beside three phases: its own strength is the limit."""
+    control = cable("control", diameter=0.012, weight=1.5, area=1e-6, sidewall_limit=5000.0)
+    route = along(vertices([Go(200), Turn(90, 1.2), Go(150)]), conduit(friction=0.3))
+    job = Job("riding", "US", (run(route, [(cable(), 3), (control, 1)]),))
+    advice = advice_of(job)
+    apart = [r for r in advice.remedies if PulledApart(("control",)) in r.edits]
+    assert apart and [c.name for r in apart[0].runs for c, _ in r.cables.items] == [
+        "phase",
+        "control",
+    ]
+
+
+def test_what_no_remedy_mends_is_said_and_still_named() -> None:
+    """A limit of a twentieth of what any of it takes: nothing found passes, the closest is told."""
+    route = along(vertices([Go(400), Turn(90, 1.2), Go(400)]), conduit(friction=0.6))
+    job = Job("hopeless", "US", (run(route, cable(sidewall_limit=20.0)),))
+    advice = advice_of(job)
+    assert "Nothing found makes it pass" in render(advice.why_none, "US")
+    assert advice.remedies
+    for remedy in advice.remedies:
+        assert remedy.still_stops and not remedy.reaches
+
+
+def test_the_margin_of_the_practice_is_what_is_aimed_at() -> None:
+    job = broken_job("machine")
+    wide = replace(job, practice=replace(job.practice, margin=0.6))
+    (usual,), (more,) = (
+        [r for r in advice_of(j).remedies if r.kind == "machine"][:1] for j in (job, wide)
+    )
+    assert more.utilization <= 0.6 + 1e-9
+    (edit,), (larger,) = usual.edits, more.edits
+    assert isinstance(edit, Tackle) and isinstance(larger, Tackle)
+    assert larger.value >= edit.value
+
+
+def test_a_run_that_nothing_stops_needs_no_remedy() -> None:
+    job = route3d.load(MODELS / "riser_duct_bank.toml")
+    advice = advice_of(job)
+    assert not advice and not advice.remedies
+
+
+def test_two_changes_are_one_remedy_where_one_is_not_enough() -> None:
+    """Fill and a bend of 14 in broken together: the list mends both, each named once."""
+    text_fill = broken_job("fill").runs[0]
+    vertex = 3
+    (both,) = carried_out(text_fill, [BendRadius(vertex, 14 * 0.0254)])
+    job = replace(broken_job("fill"), runs=(both,))
+    first = advice_of(job).remedies[0]
+    kinds = [type(e) for e in first.edits]
+    assert OtherConduit in kinds and BendRadius in kinds
+    assert "; and " in words(first) and first.kind == "pair" and first.reaches
