@@ -109,8 +109,11 @@ def _reached(share: Callable[[float], float]) -> float | None:
 def _brake_holds_from(pull: Pull) -> float:
     """The lowest multiplier of friction at which the reel tension keeps the cable taut."""
 
+    # What is no brake need not be held: nothing at all would be reached by no friction.
+    held = max(pull.start_tension, NO_BRAKE)
+
     def short(factor: float) -> float:
-        return float(pull.course.scaled(factor).needed[0]) - pull.start_tension
+        return float(pull.course.scaled(factor).needed[0]) - held
 
     if pull.brake_without_friction <= pull.start_tension + NO_BRAKE or short(0.0) <= 0:
         return 0.0

@@ -368,11 +368,16 @@ def _brakes(cut: _Cut) -> Floats:
 
 
 def _walked_back(cut: _Cut, part: _Stretch, t: Floats) -> Floats:
-    """Tension at the start of a stretch that leaves ``t`` (2, m) N at its end."""
-    way, flat, count = cut.course, t.ravel(), t.shape[1]
+    """Tension at the start of a stretch that leaves ``t`` (2, m) N at its end.
+
+    Most walks run into no tension at all somewhere, and are one and the same from there on.
+    """
+    way = cut.course
+    different, which = zip(*(np.unique(row, return_inverse=True) for row in t), strict=True)
+    counts, flat = [len(row) for row in different], np.concatenate(different)
     for piece, k in zip(part.back, -part.back_friction, strict=True):
-        flat = through_piece(piece, way.weight, np.repeat(k, count), flat, way.method)
-    return flat.reshape(2, count)
+        flat = through_piece(piece, way.weight, np.repeat(k, counts), flat, way.method)
+    return np.stack((flat[: counts[0]][which[0]], flat[counts[0] :][which[1]]))
 
 
 def _wanted(

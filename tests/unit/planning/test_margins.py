@@ -179,6 +179,20 @@ def test_peaks_without_a_profile_are_those_of_the_pull(pull: Pull) -> None:
     assert again == pytest.approx(doubled.peaks, rel=1e-12)
 
 
+@pytest.mark.parametrize("method", [Practice(), Practice(bend_form="capstan")])
+def test_cable_that_nothing_holds_stays_taut_from_some_friction_on(method: Practice) -> None:
+    """Fed from figure eights down 40 m: no reel, no drag, and without friction it runs away."""
+    bends = [at((5, 0, 0), 1.0), at((5, 0, -40), 1.0)]
+    ends = at((0, 0, 0), ends="reel"), at((15, 0, -40), ends="machine")
+    route = lay(ends[0], *bends, ends[1], conduits=conduit(friction=0.2))
+    pull = solve_pull(jobs.run(route, reel_tension=0.0), method)
+    found = friction_margin(pull).brake_holds_from
+    assert 1.0 < found < 10.0
+    for factor, taut in ((1.001, True), (0.999, False)):
+        needed = float(pull.course.scaled(found * factor).needed[0])
+        assert (needed <= NO_BRAKE) is taut
+
+
 def test_no_margin_where_a_limit_is_exceeded_without_friction() -> None:
     # 40 ft of cable hang in the riser whatever the friction: 215 lbf of at most 200.
     weak = replace(O2.cables.items[0][0], max_tension=200 * LBF)
