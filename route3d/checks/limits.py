@@ -233,7 +233,8 @@ class Utilisation:
     @property
     def peak(self) -> float:
         """The largest share."""
-        return max(share for _, share in self.items() if share is not None)
+        most = max(self.conductor, self.grip, self.sidewall)
+        return max(most, self.rope or 0.0, self.machine or 0.0)
 
 
 @dataclass(frozen=True, slots=True)

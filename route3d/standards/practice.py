@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Literal, TypeAlias
 
 from route3d.standards.source import Fact
@@ -10,6 +11,7 @@ from route3d.standards.tables import FOOT, load, rule_fact, source_of
 End: TypeAlias = Literal["value", "low", "high"]
 
 
+@cache
 def practice(identity: str, end: End = "value") -> Fact:
     """One rule of ``data/field_practice.toml`` by id; ranges need ``end`` "low" or "high".
 

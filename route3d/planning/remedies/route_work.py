@@ -35,9 +35,12 @@ from route3d.planning.remedies.edits import (
 )
 from route3d.planning.remedies.field_work import ROUTE, split_option
 from route3d.planning.remedies.option import Option, State, option
-from route3d.planning.route_changes import NewPoint
+from route3d.planning.splitting.new_points import (
+    NewPoint,
+    fewest_new_points,
+    new_points_for_turn,
+)
 from route3d.planning.splitting.timing import best_splits
-from route3d.planning.suggest_points import fewest_new_points, new_points_for_turn
 from route3d.standards.conduits import conduit_size, trade_sizes
 from route3d.standards.friction import friction_range
 from route3d.standards.tables import NotInTable

@@ -11,7 +11,7 @@ further: a longer pull with the same feed exceeds it too. The reels are held as 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import NamedTuple
 
@@ -164,18 +164,19 @@ def _cut(run: Run, way: Course, share: Floats, points: tuple[int, ...]) -> _Cut:
     given, low = (w.friction[::turn] * w.weight_factor[::turn] for w in (way, slippery))
     on_sheave = way.on_sheave[::turn]
     pieces = pieces_of(walked)
+    still = way.lies_still and slippery.lies_still
 
     def one(index: NDArray[np.int64]) -> _Stretch:
         a, b = int(index[0]), int(index[-1]) + 1
         part = walked.part(a, b)
-        back, first = _whole(part)
+        back, first = (part, np.arange(b - a)) if still else _whole(part)
         return _Stretch(
             length=float(part.lengths.sum()),
             turn=float(part.angles.sum()),
             pieces=pieces[a:b],
             friction=given[a:b].tolist(),
             share=share[a:b],
-            back=pieces_of(back.reversed()),
+            back=[] if still else pieces_of(back.reversed()),
             back_friction=np.column_stack((given, low))[a:b][first][::-1],
             on_sheave=bool(on_sheave[a:b].any()),
         )
@@ -187,7 +188,7 @@ def _cut(run: Run, way: Course, share: Floats, points: tuple[int, ...]) -> _Cut:
     for i in np.flatnonzero(corner):
         k = points.index(int(walked.vertex[i]))
         corners[last - k if way.reverse else k] = one(np.array([i]))
-    return _Cut(way, way.lies_still and slippery.lies_still, stretches, corners)
+    return _Cut(way, still, stretches, corners)
 
 
 def _whole(path: Path) -> tuple[Path, NDArray[np.int64]]:
@@ -279,32 +280,36 @@ def _direction(
 ) -> Iterator[tuple[Key, SectionPull]]:
     order = points[::-1] if cut.course.reverse else points
     brakes, ordered = _brakes(cut)
-    wanted = dict(_wanted(run, order, brakes, ordered, eights))
+    # Equipment may differ by end: what each has is looked up once.
+    at_end = [run.pulled(v, v) for v in order]
+    feeds = [feed_factor(equipped) for equipped in at_end]
+    wanted = dict(_wanted(run, order, at_end, brakes, ordered, eights))
     if not wanted:
         return
     lines, row = _lines(wanted)
-    # Equipment may differ by end: what the machine's end has is looked up once for each.
-    at_end = [run.pulled(order[0], v) for v in order]
-    rated = [Rated.of(equipped, practice) for equipped in at_end]
+    usual = Rated.of(run, practice)
+    rated = [usual if equipped is run else Rated.of(equipped, practice) for equipped in at_end]
     rested = run.rope and replace(run.rope, friction=run.rope.friction * practice.restart)
     lead_off = [_lead_off(equipped, run.rope) for equipped in at_end]
     lead_rest = [_lead_off(equipped, rested) for equipped in at_end]
     strongest = max(rated, key=lambda r: r.grip)
     peaks, along = _march(run.rope, practice.restart, cut, lines, strongest, from_rest)
     last = len(points) - 1
-    for (i, j, reel), feed in wanted.items():
-        line = row[i, feed]
-        tension, pressure, load, start, _, *rest = (float(values[line, j]) for values in peaks)
-        if np.isnan(tension):
+    corners = [k for k, corner in cut.corners.items() if corner.turn > 0]
+    at = [row[i, feed] for (i, _, _), feed in wanted.items()], [j for _, j, _ in wanted]
+    columns = zip(*(values[at].tolist() for values in peaks), strict=True)
+    for ((i, j, reel), feed), line, found in zip(wanted.items(), at[0], columns, strict=True):
+        tension, pressure, load, start, _, *rest = found
+        if math.isnan(tension):
             continue
         load *= lead_off[j]
         machine = None if run.rope is None else load
         turns = any(
             turn_stops(run, order[k], cut.corners[k].turn, float(peaks.corner[line, k]), load)
-            for k in cut.corners
+            for k in corners
             if i < k < j
         )
-        held = feed / _feed_factor(run, order[i]) if reel else 0.0
+        held = feed / feeds[i] if reel else 0.0
         given = held if run.reel_tension is None or not reel else run.reel_tension
         brake = float(brakes[i, j])
         light = rested_share = None
@@ -371,7 +376,12 @@ def _walked_back(cut: _Cut, part: _Stretch, t: Floats) -> Floats:
 
 
 def _wanted(
-    run: Run, order: tuple[int, ...], brakes: Floats, ordered: Floats, eights: bool
+    run: Run,
+    order: tuple[int, ...],
+    at_end: Sequence[Run],
+    brakes: Floats,
+    ordered: Floats,
+    eights: bool,
 ) -> Iterator[tuple[Key, float]]:
     """Tension entering the conduit for every pull that access allows, by points in pulling order.
 
@@ -379,23 +389,19 @@ def _wanted(
     back that is fed from figure eights: a pull that needs it is left out.
     """
     access = [run.route.vertices[v].access for v in order]
-    for i, feed in enumerate(access):
+    for i, equipped in enumerate(at_end):
+        if "reel" not in access[i]:
+            continue
+        factor, drag = feed_factor(equipped), reel_drag(equipped)
         for j in range(i + 1, len(order)):
-            if "reel" not in feed or "machine" not in access[j]:
+            if "machine" not in access[j]:
                 continue
             brake, least = float(brakes[i, j]), float(ordered[i, j])
-            reel = run.reel_tension
-            if reel is None:
-                reel = max(brake, reel_drag(run.pulled(order[i], order[j])))
+            reel = max(brake, drag) if run.reel_tension is None else run.reel_tension
             reel = max(reel, least) if least > NO_BRAKE else reel
-            yield (i, j, True), reel * _feed_factor(run, order[i])
+            yield (i, j, True), reel * factor
             if eights and brake <= NO_BRAKE:
                 yield (i, j, False), 0.0
-
-
-def _feed_factor(run: Run, feed: int) -> float:
-    """What the feed guide at a vertex makes of the reel's tension."""
-    return feed_factor(run.pulled(feed, feed))
 
 
 def _lines(wanted: Mapping[Key, float]) -> tuple[_Lines, dict[tuple[int, float], int]]:

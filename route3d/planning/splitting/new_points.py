@@ -1,0 +1,171 @@
+"""Where pull points would have to be: to pull a run in parts, or to share out its turn."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from route3d.checks.bends import turn_as_judged
+from route3d.geometry.path import STRAIGHT, Path
+from route3d.model.practice import Practice
+from route3d.model.route import Route, Vertex
+from route3d.model.run import Run
+from route3d.planning.splitting.section_pulls import Sections, section_pulls
+
+CLEAR = 1.0
+"""A pull point keeps this clear of a bend, m: a box needs room (common practice, no source)."""
+_NEW = "new pull point"
+# Places looked at for pull points: all pulls between any two of them are solved, in a time that
+# goes with the length of the run too.
+_PLACES, _FEWEST_PLACES, _MOST_WORK = 32, 8, 20_000
+# Of a run with more pull points than this the ways to split it are the work of a plan.
+_MOST_GIVEN = 40
+
+
+@dataclass(frozen=True, slots=True)
+class NewPoint:
+    """A place for a pull point: its station (m), the leg it is on, and where it is, m."""
+
+    station: float
+    leg: int
+    point: tuple[float, float, float]
+
+
+def places(path: Path, *, spacing: float | None = None) -> list[NewPoint]:
+    """Places for a pull point on the straights of a path, in order.
+
+    In the middle of each straight that has room for a box. With ``spacing`` m on a long one near
+    both ends too, and between at most so far apart.
+    """
+    found: list[NewPoint] = []
+    for i in np.flatnonzero((path.kind == STRAIGHT) & (path.lengths >= 2 * CLEAR)):
+        start, length = float(path.stations[i]), float(path.lengths[i])
+        at = np.array([start + length / 2])
+        if length >= 6 * CLEAR and spacing is not None:
+            halves = max(1, math.ceil((length - 2 * CLEAR) / (2 * spacing)))
+            at = np.linspace(start + CLEAR, start + length - CLEAR, 2 * halves + 1)
+        for station in at.tolist():
+            x, y, z = path.point(station).tolist()
+            found.append(NewPoint(station, int(path.leg[i]), (x, y, z)))
+    return found
+
+
+def thinned(points: Sequence[NewPoint], most: int) -> list[NewPoint]:
+    """At most so many of the places, evenly taken."""
+    if len(points) <= most:
+        return list(points)
+    return [points[math.floor(k * len(points) / most)] for k in range(most)]
+
+
+def with_points(run: Run, points: Sequence[NewPoint]) -> tuple[Run, tuple[int, ...]]:
+    """The run with pull points added, and their vertex numbers in it; splices are left out."""
+    vertices, conduits = list(run.route.vertices), list(run.route.conduits)
+    ordered = sorted(points, key=lambda p: p.station)
+    named = sum(v.name.startswith(_NEW) for v in vertices)
+    for number, new in reversed(list(enumerate(ordered, named + 1))):
+        access = frozenset({"reel", "machine"})
+        vertices.insert(new.leg + 1, Vertex(new.point, f"{_NEW} {number}", access=access))
+        conduits.insert(new.leg, conduits[new.leg])
+    numbers = tuple(new.leg + 1 + shift for shift, new in enumerate(ordered))
+    route = Route(tuple(vertices), tuple(conduits))
+    return replace(run, route=route, splices=frozenset()), numbers
+
+
+# --- load ----------------------------------------------------------------------------------------
+
+
+def fewest_new_points(
+    run: Run, practice: Practice, path: Path, *, aim: float = 1.0, most: int = 3
+) -> tuple[NewPoint, ...] | None:
+    """The fewest new pull points with which every part takes at most ``aim`` of each limit.
+
+    Each part is pulled off the reel, one way or the other, from a point to the next; those that the
+    run has may be used too. Of equally many the fewest parts, then the lightest worst one. Places
+    are those of ``places``. Empty where none is needed; None where more than ``most`` are, or the
+    run has very many pull points. Raises as ``solve_pull``.
+    """
+    if len(run.route.pull_points) > _MOST_GIVEN:
+        return None
+    count = max(_FEWEST_PLACES, min(_PLACES, _MOST_WORK // len(path)))
+    straight = float(path.lengths[path.kind == STRAIGHT].sum())
+    wanted = thinned(places(path, spacing=straight / count), count)
+    tried, numbers = with_points(run, wanted)
+    sections = section_pulls(tried, practice, eights=False)
+    new = dict(zip(numbers, wanted, strict=True))
+    cuts = _fewest(sections, [v in new for v in sections.points], aim)
+    chosen = None if cuts is None else tuple(new[c] for c in cuts if c in new)
+    return None if chosen is None or len(chosen) > most else chosen
+
+
+def _fewest(sections: Sections, new: Sequence[bool], aim: float) -> tuple[int, ...] | None:
+    """The vertices to cut a run at, so that every part passes one way; None where nothing does.
+
+    Known of each point: how few ``new`` points lead there, how few parts, the worst share of a
+    limit in them, and where the last begins.
+    """
+    points = sections.points
+    best: dict[int, tuple[int, int, float, int]] = {0: (0, 0, 0.0, 0)}
+    for j in range(1, len(points)):
+        ways = [
+            (best[i][0] + new[j], best[i][1] + 1, max(best[i][2], share), i)
+            for i in best
+            if (share := _share(sections, i, j, aim)) is not None
+        ]
+        if ways:
+            best[j] = min(ways)
+    last = len(points) - 1
+    if last not in best:
+        return None
+    cuts, at = [], best[last][3]
+    while at:
+        cuts.append(points[at])
+        at = best[at][3]
+    return tuple(reversed(cuts))
+
+
+def _share(sections: Sections, i: int, j: int, aim: float) -> float | None:
+    """The lower of the largest shares of a limit, of the two ways to pull a part; None: neither."""
+    pulls = (sections.pulls.get((a, b, True)) for a, b in ((i, j), (j, i)))
+    return min((p.utilisation.peak for p in pulls if p and p.allowed(aim)), default=None)
+
+
+# --- turn ----------------------------------------------------------------------------------------
+
+
+def new_points_for_turn(
+    path: Path, first: int, last: int, limit: float
+) -> tuple[tuple[NewPoint, ...], tuple[float, ...]] | None:
+    """Pull points between two others that leave no more turn than ``limit`` rad between any two.
+
+    With them the turn of each part, rad. As few as will do; one alone is set where it shares the
+    turn most evenly. None where a straight with room is lacking.
+    """
+    free = [p for p in places(path) if first <= p.leg < last]
+    inside = (path.vertex > first) & (path.vertex < last)
+    total = float(path.angles[inside].sum())
+
+    def turned(point: NewPoint) -> float:
+        return float(path.angles[inside & (path.stations[1:] <= point.station)].sum())
+
+    def passes(turn: float) -> bool:
+        return turn_as_judged(turn, limit) <= limit
+
+    turns = [turned(p) for p in free]
+    halves = [(abs(total - 2 * t), k) for k, t in enumerate(turns) if passes(max(t, total - t))]
+    if halves:
+        k = min(halves)[1]
+        return (free[k],), (turns[k], total - turns[k])
+    chosen: list[int] = []
+    done = 0.0
+    while not passes(total - done):
+        within = [k for k, t in enumerate(turns) if t > done and passes(t - done)]
+        if not within:
+            return None
+        chosen.append(within[-1])
+        done = turns[within[-1]]
+    edges = [0.0, *(turns[k] for k in chosen), total]
+    return tuple(free[k] for k in chosen), tuple(b - a for a, b in pairwise(edges))
