@@ -83,6 +83,8 @@ _BRACED = (0.0, 1.5)
 _HIGHEST_PLATFORM = 10.0
 # How far beyond the head a place is sought where the head is drawn out far, m. No source.
 _BEYOND = 1.0
+# What stops a plan without any load beyond a limit.
+_NO_LOADS = frozenset({"place for the machine"})
 # Steps of the gauge table of a plan that is only asked what stops it.
 _STEPS = 8
 # A room whose outline stays farther off than this from the conduit end is another room, m.
@@ -354,13 +356,18 @@ def _loads(
 
 
 def plan_stops(
-    result: RunResult, job: Job, *, placement: PlacementSearch | None = None
+    result: RunResult,
+    job: Job,
+    *,
+    placement: PlacementSearch | None = None,
+    every: bool = False,
 ) -> tuple[Finding, ...]:
-    """What stops a plan of one run, worst first: the stops among ``make_plan(...).findings``.
+    """What stops a plan of one run: the stops among ``make_plan(...).findings``.
 
-    The gauge table is left out where it has none: as long as every limit, link and sheave is kept
-    no reading is above its stop, and where nothing must be held back no stop leaves less than the
-    brake takes. Raises as ``make_plan``.
+    The gauge table is left out where it stops nothing: as long as every limit, link and sheave is
+    kept no reading is above its stop, and where nothing must be held back no stop leaves less than
+    the brake takes. Where something else stops the plan the table is asked too if ``every`` stop
+    is wanted. Raises as ``make_plan``.
     """
     loads = _loads(result, job, placement=placement)
     pull = loads.pull
@@ -373,8 +380,10 @@ def plan_stops(
         *place_findings(loads.placement, pull, loads.reach),
     )
     stops = tuple(f for f in found if f.severity == "stop")
-    if not stops and loads.candidate.passes and not loads.candidate.window.holds:
-        return ()
+    kept = loads.candidate.passes and not any(f.rule not in _NO_LOADS for f in stops)
+    asked = loads.candidate.window.holds if kept and not stops else every and not kept
+    if not asked:
+        return stops
     plan = make_plan(
         result,
         job,
