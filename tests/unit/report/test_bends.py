@@ -14,19 +14,16 @@ from typing import Any
 import openpyxl
 import pytest
 from rich.console import Console, RenderableType
-from rich.text import Text
 
 import route3d
 from route3d.planning.bend_margins import bend_margins
 from route3d.planning.evaluate import evaluate
 from route3d.planning.result import JobResult
-from route3d.planning.suggest import suggest
 from route3d.report.bends import bend_sheets, bends_csv, bends_report
 from route3d.report.bends_json import bends_data
 from route3d.report.bends_xlsx import bends_xlsx, sheet_names
 from route3d.report.json_result import dumps
 from route3d.report.layout import table
-from route3d.report.suggestions import suggestions_report
 
 MODELS = Path(route3d.__file__).parents[1] / "models"
 NAMES = ("riser_duct_bank", "roof_drop", "yard_run")
@@ -123,27 +120,6 @@ def test_what_was_not_solved_is_said(
     assert "was not looked for at 2 of 3 bends" in text
 
 
-def test_names_with_braces_and_brackets_in_suggestions(results: dict[str, JobResult]) -> None:
-    job = results["yard_run"].job
-    run = job.runs[0]
-    name = "{0} [b]x[/b] {"
-    vertices = tuple(replace(v, name=name) for v in run.route.vertices)
-    result = evaluate(
-        replace(job, runs=(replace(run, name=name, route=replace(run.route, vertices=vertices)),)),
-        with_remedies=False,
-    )
-    found = [suggest(r) for r in result.runs]
-    text = text_of(suggestions_report([name], found, "US"))
-    assert f"Run {name}: what to change" in text and f"split at {name}" in text
-    assert json.loads(dumps(bends_data(result, None, found)))["runs"][0]["suggestions"]["subjects"]
-
-
-def test_nothing_to_suggest(results: dict[str, JobResult]) -> None:
-    runs = results["roof_drop"].runs
-    text = text_of(suggestions_report(["N1"], [suggest(r) for r in runs], "SI"))
-    assert text.strip() == "Run N1: nothing to change."
-
-
 # --- the quick way to print a table --------------------------------------------------------------
 
 CELLS = [
@@ -153,8 +129,6 @@ CELLS = [
 ]
 
 
-@pytest.mark.parametrize("width", [10_000, 62, 61, 40, 20, 8])
-@pytest.mark.parametrize("terminal", [False, True])
 def test_a_table_looks_as_rich_lays_it_out(width: int, terminal: bool) -> None:
     def printed(renderable: RenderableType) -> str:
         out, system = io.StringIO(), "standard" if terminal else None
@@ -287,15 +261,4 @@ def test_json_has_the_shop_and_the_margins(results: dict[str, JobResult]) -> Non
     )
     (section,) = run["sections"]
     assert section["turn_deg"] == pytest.approx(240) and section["verdict"] == "ok"
-    assert "suggestions" not in run
-
-
-def test_json_suggestions_in_si(results: dict[str, JobResult]) -> None:
-    result = results["yard_run"]
-    data = bends_data(result, None, [suggest(r) for r in result.runs])
-    (subject,) = data["runs"][0]["suggestions"]["subjects"]
-    radius = next(s for s in subject["suggestions"] if s["kind"] == "radius")
-    assert radius["vertex"] == 1 and radius["radius_m"] > 48 * INCH
-    assert radius["feeds"] == ["berth 4 charger"] and radius["utilisation"] <= 1
-    point = next(s for s in subject["suggestions"] if s["kind"] == "pull point")
-    assert 0 < point["stations_m"][0] < result.runs[0].path.length
+    assert run["remedies"] == []
