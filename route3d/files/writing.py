@@ -35,10 +35,10 @@ def write_bytes_atomic(path: str | Path, data: bytes, *, over_model: bool = Fals
         raise _unwritable(path, "is not a possible file name", "check the name") from None
 
 
-def refuse_target(path: str | Path) -> None:
+def refuse_target(path: str | Path, *, over_model: bool = False) -> None:
     """InputError where a file could not be written, before the work for it is begun."""
     try:
-        _refuse_bad_target(path, Path(path).resolve(), over_model=False)
+        _refuse_bad_target(path, Path(path).resolve(), over_model)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise _unwritable(path, f"cannot be written: {reason}", "write to another place") from None
