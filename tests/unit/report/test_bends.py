@@ -14,6 +14,7 @@ from typing import Any
 import openpyxl
 import pytest
 from rich.console import Console, RenderableType
+from rich.text import Text
 
 import route3d
 from route3d.planning.bend_margins import bend_margins
@@ -129,6 +130,8 @@ CELLS = [
 ]
 
 
+@pytest.mark.parametrize("width", [10_000, 62, 61, 40, 20, 8])
+@pytest.mark.parametrize("terminal", [False, True])
 def test_a_table_looks_as_rich_lays_it_out(width: int, terminal: bool) -> None:
     def printed(renderable: RenderableType) -> str:
         out, system = io.StringIO(), "standard" if terminal else None
