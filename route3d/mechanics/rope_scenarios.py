@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,20 +91,24 @@ class HeadTrack:
         Rope for the heads that have passed it, cable for the others; ``factors`` (m, k) or (k,)
         multiply their friction.
         """
-        passed, pull = self.passed(i), self.pull
+        passed, cables = self.passed(i), self.pull.run.cables
         friction = float(self.friction[i])
-        parts = (
-            (slice(0, passed), self.rope.weight, self.rope.friction, "exact"),
-            (slice(passed, None), pull.run.cables.weight, friction, pull.practice.method),
-        )
-        times = np.broadcast_to(1.0 if self.on_sheave[i] else factors, t.shape)
-        out = np.empty_like(t)
-        for rows, weight, mu, method in parts:
-            if t[rows].size:
-                k = ((friction if self.on_sheave[i] else mu) * times[rows]).ravel()
-                end = through_piece(self.pieces[i], weight, k, t[rows].ravel(), method)
-                out[rows] = np.minimum(end, ENDLESS).reshape(t[rows].shape)
-        return out
+        mu = np.full(t.shape, friction)
+        if not self.on_sheave[i]:
+            mu[:passed] = self.rope.friction
+            mu *= factors
+        weight = np.full(t.shape, cables.weight)
+        weight[:passed] = self.rope.weight
+        method, split = self.pull.practice.method, passed * t.shape[1]
+        # The rope is carried by the exact law, whatever the cable is.
+        ends = [0, t.size] if method == "exact" else [0, split, t.size]
+        flat, w, k, out = t.ravel(), weight.ravel(), mu.ravel(), np.empty(t.size)
+        for part, law in zip(pairwise(ends), ("exact", method), strict=False):
+            rows = slice(*part)
+            if flat[rows].size:
+                end = through_piece(self.pieces[i], w[rows], k[rows], flat[rows], law)
+                out[rows] = np.minimum(end, ENDLESS)
+        return out.reshape(t.shape)
 
     def lead_off(self, factors: Floats) -> Floats:
         """Machine load over the tension of the rope at the conduit end, of the shape given."""
