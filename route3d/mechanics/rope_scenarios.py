@@ -6,8 +6,8 @@ of the path the heads that have yet to come there have cable on it, the others r
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -17,12 +17,12 @@ from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.mechanics.pull import Pull, sidewall_share
-from route3d.mechanics.tension import integrate
+from route3d.mechanics.tension import Piece, pieces_of, through_piece
 from route3d.model.rope import Rope
 
-# What passes this (N) has passed every limit; held here it stays a number, however many bends
-# follow. Between two heads tension then grows by less than the range of floats allows.
-_ENDLESS = 1e12
+ENDLESS = 1e12
+"""What passes this (N) has passed every limit; held here it stays a number, however many bends
+follow. A drop takes no half of it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,48 +64,51 @@ class HeadTrack:
         the lead-off keep their efficiency.
         """
         entering = self.pull.start_tension if start is None else start
-        at = _State(
-            head=np.array(np.broadcast_to(entering, factors.shape), dtype=np.float64),
-            cable=np.array(np.broadcast_to(entering, factors.shape), dtype=np.float64),
-            sidewall=np.zeros(factors.shape),
-            rope=np.zeros(factors.shape),
-        )
-        for passed, piece in self._pieces():
-            self._with_cable(at, piece, slice(passed, None), factors)
-            self._with_rope(at, piece, slice(0, passed), factors)
-        at.rope[:] = np.maximum(at.rope, at.head)
-        return HeadLoads(at.head * self.lead_off(factors), at.cable, at.sidewall, at.rope)
+        t = np.array(np.broadcast_to(entering, factors.shape), dtype=np.float64)
+        cable, sidewall, rope = t.copy(), np.zeros_like(t), np.zeros_like(t)
+        for i, share in enumerate(self.share.tolist()):
+            passed, before = self.passed(i), t
+            t = self.over(i, t, factors)
+            tighter = np.maximum(before, t)
+            rope[:passed] = np.maximum(rope[:passed], tighter[:passed])
+            cable[passed:] = np.maximum(cable[passed:], t[passed:])
+            if share:
+                sidewall[passed:] = np.maximum(sidewall[passed:], share * tighter[passed:])
+        return HeadLoads(t * self.lead_off(factors), cable, sidewall, np.maximum(rope, t))
 
-    def _pieces(self) -> Iterator[tuple[int, slice]]:
-        """Pieces between one head and the next, each with the number of heads passed before it."""
-        ends = [0, *self.joints.tolist(), len(self.walked)]
-        for passed, (a, b) in enumerate(pairwise(ends)):
-            if b > a:
-                yield passed, slice(a, b)
+    @cached_property
+    def pieces(self) -> list[Piece]:
+        """What the march needs of every segment of ``walked``."""
+        return pieces_of(self.walked)
 
-    def _with_cable(self, at: _State, piece: slice, heads: slice, factors: Floats) -> None:
-        if not at.head[heads].size:
-            return
-        friction = self.friction[piece, None, None] * self._scale(piece, factors[heads])
-        run, method = self.pull.run, self.pull.practice.method
-        t = _march(self.walked, piece, run.cables.weight, friction, at.head[heads], method)
-        pressure = self.share[piece, None, None] * np.maximum(t[:-1], t[1:])
-        at.cable[heads] = np.maximum(at.cable[heads], t.max(axis=0))
-        at.sidewall[heads] = np.maximum(at.sidewall[heads], pressure.max(axis=0))
-        at.head[heads] = t[-1]
+    def passed(self, i: int) -> int:
+        """The number of heads that stand at or before the start of segment ``i``."""
+        return int(np.searchsorted(self.joints, i, side="right"))
 
-    def _with_rope(self, at: _State, piece: slice, heads: slice, factors: Floats) -> None:
-        if not at.head[heads].size:
-            return
-        rope = np.where(self.on_sheave[piece], self.friction[piece], self.rope.friction)
-        friction = rope[:, None, None] * self._scale(piece, factors[heads])
-        t = _march(self.walked, piece, self.rope.weight, friction, at.head[heads], "exact")
-        at.rope[heads] = np.maximum(at.rope[heads], t.max(axis=0))
-        at.head[heads] = t[-1]
+    def over(self, i: int, t: Floats, factors: Floats) -> Floats:
+        """Tension (m, k) behind segment ``i``, with ``t`` N before it; cut off at 1e12 N.
 
-    def _scale(self, piece: slice, factors: Floats) -> Floats:
-        """Factors of each segment, (n, m, k); 1 on sheaves."""
-        return np.where(self.on_sheave[piece, None, None], 1.0, factors)
+        Rope for the heads that have passed it, cable for the others; ``factors`` (m, k) or (k,)
+        multiply their friction.
+        """
+        passed, cables = self.passed(i), self.pull.run.cables
+        friction = float(self.friction[i])
+        mu = np.full(t.shape, friction)
+        if not self.on_sheave[i]:
+            mu[:passed] = self.rope.friction
+            mu *= factors
+        weight = np.full(t.shape, cables.weight)
+        weight[:passed] = self.rope.weight
+        method, split = self.pull.practice.method, passed * t.shape[1]
+        # The rope is carried by the exact law, whatever the cable is.
+        ends = [0, t.size] if method == "exact" else [0, split, t.size]
+        flat, w, k, out = t.ravel(), weight.ravel(), mu.ravel(), np.empty(t.size)
+        for part, law in zip(pairwise(ends), ("exact", method), strict=False):
+            rows = slice(*part)
+            if flat[rows].size:
+                end = through_piece(self.pieces[i], w[rows], k[rows], flat[rows], law)
+                out[rows] = np.minimum(end, ENDLESS)
+        return out.reshape(t.shape)
 
     def lead_off(self, factors: Floats) -> Floats:
         """Machine load over the tension of the rope at the conduit end, of the shape given."""
@@ -114,16 +117,6 @@ class HeadTrack:
             return np.ones_like(factors)
         each = [lead_off_factor(turns, friction * f) for f in factors.ravel().tolist()]
         return np.array(each).reshape(factors.shape)
-
-
-@dataclass(slots=True)
-class _State:
-    """Tension at the front of the march, and the largest values so far; changed as it goes on."""
-
-    head: Floats
-    cable: Floats
-    sidewall: Floats
-    rope: Floats
 
 
 def head_track(pull: Pull, heads: Floats) -> HeadTrack:
@@ -157,11 +150,3 @@ def _owners(cut: Path, fine: Path) -> NDArray[np.int64]:
     owner[cut.kind == CORNER] = np.flatnonzero(fine.kind == CORNER)
     return owner
 
-
-def _march(
-    path: Path, piece: slice, weight: float, friction: Floats, start: Floats, method: str
-) -> Floats:
-    """Tension at the joints of some pieces, cut off where it has passed every limit."""
-    part = path.part(piece.start, piece.stop)
-    t = integrate(part, weight, friction, 1.0, start, method=method, per_segment=True)[1]
-    return np.minimum(t, _ENDLESS)
