@@ -195,3 +195,21 @@ def test_a_larger_conduit_fits_the_duct_bank_about_its_run() -> None:
     tight = replace(job, banks=(replace(bank, spacing=(4.2 * 0.0254, 4.2 * 0.0254)),))
     advice = advice_of(tight)
     assert not any(isinstance(e, OtherConduit) for r in advice.remedies for e in r.edits)
+
+
+def test_what_no_remedy_is_known_for_is_put_right_by_itself() -> None:
+    """A pull box too short beside a pull that fails: the pull is mended, the box is told apart."""
+    job = route3d.load(MODELS / "yard_run.toml")
+    (given,) = job.runs
+    short = tuple(replace(v, box=(0.5, 0.5, 0.5)) if v.box else v for v in given.route.vertices)
+    boxed = replace(given, route=replace(given.route, vertices=short))
+    advice = advice_of(replace(job, runs=(boxed,)))
+    why = render(advice.why_none, "US")
+    assert why.startswith("To be put right by itself, whatever else is done: pull box")
+    assert advice.remedies
+    for remedy in advice.remedies:
+        assert {f.rule for f in remedy.still_stops} <= {"pull box, straight pull"}
+    cables = [(replace(c, sidewall_limit=20_000.0), n) for c, n in boxed.cables.items]
+    only = replace(boxed, cables=replace(boxed.cables, items=tuple(cables)))
+    alone = advice_of(replace(job, runs=(only,)))
+    assert not alone.remedies and render(alone.why_none, "US") == why
