@@ -149,4 +149,3 @@ def _owners(cut: Path, fine: Path) -> NDArray[np.int64]:
     owner = fine.locate((cut.stations[:-1] + cut.stations[1:]) / 2)[0]
     owner[cut.kind == CORNER] = np.flatnonzero(fine.kind == CORNER)
     return owner
-

@@ -91,6 +91,16 @@ def brake(
     return stations[::-1], needed[::-1]
 
 
+def lies_still(path: Path, friction: Floats) -> NDArray[np.bool_]:
+    """Whether each segment is less steep than its effective ``friction`` (n,) holds, (n,).
+
+    Without tension cable stays so there. Along an arc the slope t_z swings by hypot(t_z, n_z) at
+    the most, which is safe to ask.
+    """
+    steepest = np.hypot(path.tangents[:, 2], path.normals[:, 2])
+    return np.asarray(steepest < friction / np.sqrt(1.0 + friction * friction) * (1 - 1e-9))
+
+
 def carry(
     walked: Path,
     weight: float,

@@ -108,7 +108,6 @@ def _reached(share: Callable[[float], float]) -> float | None:
 
 def _brake_holds_from(pull: Pull) -> float:
     """The lowest multiplier of friction at which the reel tension keeps the cable taut."""
-
     # What is no brake need not be held: nothing at all would be reached by no friction.
     held = max(pull.start_tension, NO_BRAKE)
 
