@@ -113,7 +113,8 @@ def refuse_suffix(option: str, path: Path | None, *suffixes: str) -> None:
         return
     from route3d.files.writing import refuse_target
 
-    refuse_target(path)
+    # A model file under another ending than is written: the ending is what is wrong.
+    refuse_target(path, over_model=path.suffix.lower() not in suffixes)
     if path.suffix.lower() in suffixes or (path.exists() and not path.is_file()):
         return  # a folder or a device is told apart when it is written to
     wanted = " or ".join(suffixes)

@@ -15,6 +15,7 @@ from route3d.cli.common import (
     RunOption,
     UnitsOption,
     answered,
+    building_meshes,
     exit_code,
     read_job,
     refuse_suffix,
@@ -115,12 +116,15 @@ def _solved(job: Job, method: Method | None) -> tuple[JobResult, JobResult | Non
 def _write_remedy(result: JobResult, model: Path, number: int, out: Path) -> None:
     """The model with one remedy carried out, as a file of its own; InputError where there is none.
 
-    It is a remedy of the first run that does not pass.
+    It is a remedy of the first run that check or plan stops.
     """
     from route3d.files.model_edits import write_edited
+    from route3d.planning.evaluate import with_advice
     from route3d.units import render
 
-    stopped = next((r for r in result.runs if r.advice is not None), None)
+    job, meshes = result.job, building_meshes(result.job)
+    runs = (r if r.advice is not None else with_advice(r, job, meshes) for r in result.runs)
+    stopped = next((r for r in runs if r.advice), None)
     if stopped is None or stopped.advice is None:
         which = f"run {result.runs[0].run.name}" if len(result.runs) == 1 else "any run"
         said = f"no remedy to carry out: nothing stops {which}"
@@ -131,7 +135,7 @@ def _write_remedy(result: JobResult, model: Path, number: int, out: Path) -> Non
         said = f"run {name} has no remedy {number}"
         raise InputError(Problem(said, "--apply", numbers, str(model)))
     chosen = remedies[number - 1]
-    write_edited(model, out, result.job, name, chosen.edits, render(chosen.what, result.job.units))
+    write_edited(model, out, job, name, chosen.edits, render(chosen.what, job.units))
     left = ", ".join(dict.fromkeys(f.rule for f in chosen.still_stops))
     still = f" (still stopped by: {left})" if left else ""
     told(f"wrote {out}: remedy {number} of run {name}{still}; check it with: route3d check {out}")

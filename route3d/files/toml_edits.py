@@ -62,9 +62,11 @@ class TomlEdits:
         if text.strip() and not self._nodes:
             said = "the file cannot be edited: it holds TOML of an unusual form"
             raise InputError(Problem(said, fix="make the change by hand", file=name))
-        self._inside: dict[KeyPath, list[KeyPath]] = defaultdict(list)
+        self._inside: dict[KeyPath, dict[KeyPath, None]] = defaultdict(dict)
         for path in self._nodes:
-            self._inside[path[:-1]].append(path)
+            while path and path not in self._inside[path[:-1]]:
+                self._inside[path[:-1]][path] = None
+                path = path[:-1]
         self._changes: list[tuple[Span, str]] = []
         self._cut_pairs: dict[Span, list[Node]] = defaultdict(list)
 
@@ -88,8 +90,9 @@ class TomlEdits:
 
     def _add(self, path: KeyPath, value: str, order: Sequence[str]) -> None:
         base, key = path[:-1], str(path[-1])
-        beside = [p for p in self._inside[base] if self._nodes[p].type not in _TABLES]
-        beside.sort(key=lambda p: self._nodes[p].start_byte)
+        nodes = self._nodes
+        beside = [p for p in self._inside[base] if p in nodes and nodes[p].type not in _TABLES]
+        beside.sort(key=lambda p: nodes[p].start_byte)
         if not beside:
             self._add_first(base, key, value)
             return
@@ -130,12 +133,20 @@ class TomlEdits:
 
     def remove(self, path: KeyPath) -> None:
         """Everything at or below the path, with its keys, headers and comments beside it."""
-        below = [n for p, n in self._nodes.items() if p[: len(path)] == path]
+        below = [self._nodes[p] for p in self._below(path) if p in self._nodes]
         reached = -1
         for node in sorted(below, key=lambda n: (n.start_byte, -n.end_byte)):
             if node.start_byte < reached and node.type not in _TABLES:
                 continue  # inside of what is removed already
             reached = max(reached, self._cut(node))
+
+    def _below(self, path: KeyPath) -> Iterable[KeyPath]:
+        """The path and all paths below it."""
+        todo = [path]
+        while todo:
+            path = todo.pop()
+            yield path
+            todo += self._inside.get(path, ())
 
     def _cut(self, node: Node) -> int:
         """Take one value out with what belongs to it; where it ended."""
@@ -245,8 +256,8 @@ class TomlEdits:
         return max(found, key=lambda p: self._nodes[p].start_byte, default=None)
 
     def _tables(self, path: KeyPath) -> list[Node]:
-        nodes = self._nodes.items()
-        found = [n for p, n in nodes if p[: len(path)] == path and n.type in _TABLES]
+        below = (n for p in self._below(path) if (n := self._nodes.get(p)) is not None)
+        found = [n for n in below if n.type in _TABLES]
         if not found:
             raise self.refused(path, "cannot be written more than once in the form it has")
         return found

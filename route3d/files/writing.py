@@ -26,9 +26,7 @@ def write_bytes_atomic(path: str | Path, data: bytes, *, over_model: bool = Fals
     """
     try:
         target = Path(path).resolve()  # write through a link, not over it
-        _refuse_bad_target(path, target)
-        if target.exists() and target.suffix.lower() == ".toml" and not over_model:
-            raise _unwritable(path, "is a model file, and would be lost", "write to another file")
+        _refuse_bad_target(path, target, over_model)
         _replace(target, data)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
@@ -37,10 +35,10 @@ def write_bytes_atomic(path: str | Path, data: bytes, *, over_model: bool = Fals
         raise _unwritable(path, "is not a possible file name", "check the name") from None
 
 
-def refuse_target(path: str | Path) -> None:
+def refuse_target(path: str | Path, *, over_model: bool = False) -> None:
     """InputError where a file could not be written, before the work for it is begun."""
     try:
-        _refuse_bad_target(path, Path(path).resolve())
+        _refuse_bad_target(path, Path(path).resolve(), over_model)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise _unwritable(path, f"cannot be written: {reason}", "write to another place") from None
@@ -48,7 +46,7 @@ def refuse_target(path: str | Path) -> None:
         raise _unwritable(path, "is not a possible file name", "check the name") from None
 
 
-def _refuse_bad_target(path: str | Path, target: Path) -> None:
+def _refuse_bad_target(path: str | Path, target: Path, over_model: bool) -> None:
     if target.is_dir():
         raise _unwritable(path, "is a folder, not a file", "name a file in it")
     if target.exists() and not target.is_file():  # os.replace would destroy a device node
@@ -59,6 +57,8 @@ def _refuse_bad_target(path: str | Path, target: Path) -> None:
         raise _unwritable(
             path, f"cannot be written: there is no folder {target.parent}", "make the folder first"
         )
+    if target.exists() and target.suffix.lower() == ".toml" and not over_model:
+        raise _unwritable(path, "is a model file, and would be lost", "write to another file")
 
 
 def _replace(target: Path, data: bytes) -> None:

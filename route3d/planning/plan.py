@@ -45,7 +45,7 @@ from route3d.planning.gauge import (
 from route3d.planning.gears import GearPlan
 from route3d.planning.history import History, history
 from route3d.planning.holding import Holding, holding, holds_up_to
-from route3d.planning.pace import pace
+from route3d.planning.pace import Pace, pace
 from route3d.planning.placement import PlacementSearch, place_machine
 from route3d.planning.placement_rope import pull_end
 from route3d.planning.placement_site import SiteMesh, Surroundings, surroundings
@@ -83,6 +83,10 @@ _BRACED = (0.0, 1.5)
 _HIGHEST_PLATFORM = 10.0
 # How far beyond the head a place is sought where the head is drawn out far, m. No source.
 _BEYOND = 1.0
+# What stops a plan without any load beyond a limit.
+_NO_LOADS = frozenset({"place for the machine"})
+# Steps of the gauge table of a plan that is only asked what stops it.
+_STEPS = 8
 # A room whose outline stays farther off than this from the conduit end is another room, m.
 _NEXT_TO = 1.0
 
@@ -204,33 +208,15 @@ def make_plan(
     to split a run that has pull points. Raises InputError for a run without the rope and machine a
     plan is about.
     """
-    candidate = _candidate(result, feed)
+    loads = _loads(result, job, feed=feed, draw=draw, placement=placement, meshes=meshes)
+    candidate, pull, going, reach = loads.candidate, loads.pull, loads.going, loads.reach
+    run, machine, allowances = pull.run, loads.machine, job.allowances
+    stops, gears, course, peak = going.stops, going.gears, going.history, loads.peak
+    links, held, line_limit, radii = loads.links, loads.held, loads.line_limit, loads.radii
+    placement, forces = loads.placement, loads.sheaves
     off_reel = draw is None or draw.off_reel
-    pull = candidate.planned if off_reel else candidate.pull
-    run = pull.run  # equipped for this direction
-    machine = run.machine
-    course = history(pull)
-    if machine is None or course is None:
-        what = "machine" if machine is None else "rope"
-        said = f"run {run.name!r} names no {what}, and a pull plan needs one"
-        raise InputError(Problem(said, where=f"run {run.name}", fix=f"name a {what}"))
-    allowances = job.allowances
     beyond = 0.0 if draw is None else draw.laid
-    going = pace(pull, course, machine, allowances).drawn_on(beyond)
-    stops, gears = going.stops, going.gears
-    peak = max(float(course.load.max()), going.most_at_starts(going.moves.load))
-    tension = max(pull.peak_tension, going.most_at_starts(going.moves.tension))
     at_starts = [(at, going.moves.load_at(at)) for at in going.starts]
-    conduit = pulling_conduit(pull)
-    held = holding(run, conduit, peak)
-    most = machine.available_pull
-    reach = drawn_out(run, allowances)
-    links = load_path(pull, held, peak, tension, reach)
-    line_limit = _line_limit(links, held, peak, holds_up_to(run, conduit, most, peak))
-    radii = sheave_radii(pull, reach)
-    if placement is None:
-        placement = machine_search(pull, machine, job, meshes)
-    forces = sheave_forces(pull, peak, placement)
     points = run.route.pull_points
     readings = gauge_table(
         pull,
@@ -300,6 +286,112 @@ def make_plan(
         ),
         place=place,
     )
+
+
+@dataclass(frozen=True, eq=False)
+class _Loads:
+    """One direction of a run with its gears and starts, and what they load: all but the readings.
+
+    Fields are those of :class:`Plan`; ``reach`` m is how far the head is drawn out.
+    """
+
+    candidate: Candidate
+    pull: Pull
+    machine: Machine
+    going: Pace
+    peak: float
+    held: Holding
+    links: tuple[Link, ...]
+    line_limit: tuple[float, str]
+    radii: tuple[SheaveRadius, ...]
+    sheaves: tuple[SheaveForce, ...]
+    placement: PlacementSearch
+    reach: float
+
+
+def _loads(
+    result: RunResult,
+    job: Job,
+    *,
+    feed: int | None = None,
+    draw: Draw | None = None,
+    placement: PlacementSearch | None = None,
+    meshes: Sequence[SiteMesh] = (),
+) -> _Loads:
+    candidate = _candidate(result, feed)
+    off_reel = draw is None or draw.off_reel
+    pull = candidate.planned if off_reel else candidate.pull
+    run = pull.run  # equipped for this direction
+    machine = run.machine
+    course = history(pull)
+    if machine is None or course is None:
+        what = "machine" if machine is None else "rope"
+        said = f"run {run.name!r} names no {what}, and a pull plan needs one"
+        raise InputError(Problem(said, where=f"run {run.name}", fix=f"name a {what}"))
+    beyond = 0.0 if draw is None else draw.laid
+    going = pace(pull, course, machine, job.allowances).drawn_on(beyond)
+    peak = max(float(course.load.max()), going.most_at_starts(going.moves.load))
+    tension = max(pull.peak_tension, going.most_at_starts(going.moves.tension))
+    conduit = pulling_conduit(pull)
+    held = holding(run, conduit, peak)
+    reach = drawn_out(run, job.allowances)
+    links = load_path(pull, held, peak, tension, reach)
+    holds = holds_up_to(run, conduit, machine.available_pull, peak)
+    if placement is None:
+        placement = machine_search(pull, machine, job, meshes)
+    return _Loads(
+        candidate=candidate,
+        pull=pull,
+        machine=machine,
+        going=going,
+        peak=peak,
+        held=held,
+        links=links,
+        line_limit=_line_limit(links, held, peak, holds),
+        radii=sheave_radii(pull, reach),
+        sheaves=sheave_forces(pull, peak, placement),
+        placement=placement,
+        reach=reach,
+    )
+
+
+def plan_stops(
+    result: RunResult,
+    job: Job,
+    *,
+    placement: PlacementSearch | None = None,
+    every: bool = False,
+) -> tuple[Finding, ...]:
+    """What stops a plan of one run: the stops among ``make_plan(...).findings``.
+
+    The gauge table is left out where it stops nothing: as long as every limit, link and sheave is
+    kept no reading is above its stop, and where nothing must be held back no stop leaves less than
+    the brake takes. Where something else stops the plan the table is asked too if ``every`` stop
+    is wanted. Raises as ``make_plan``.
+    """
+    loads = _loads(result, job, placement=placement)
+    pull = loads.pull
+    found = (
+        *gear_findings(loads.going.gears, pull, loads.machine, loads.peak),
+        *start_findings(pull, loads.going),
+        *link_findings(loads.links, pull),
+        *radius_findings(loads.radii, pull),
+        *sheave_findings(loads.sheaves),
+        *place_findings(loads.placement, pull, loads.reach),
+    )
+    stops = tuple(f for f in found if f.severity == "stop")
+    kept = loads.candidate.passes and not any(f.rule not in _NO_LOADS for f in stops)
+    asked = loads.candidate.window.holds if kept and not stops else every and not kept
+    if not asked:
+        return stops
+    plan = make_plan(
+        result,
+        job,
+        step=max(result.path.length / _STEPS, 1.0),
+        placement=loads.placement,
+        with_splits=False,
+    )
+    return tuple(f for f in plan.findings if f.severity == "stop")
 
 
 def _over_the_first_feet(row: GaugeRow, moves: FirstMoves) -> GaugeRow:

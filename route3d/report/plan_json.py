@@ -15,6 +15,7 @@ from route3d.planning.splitting.ways import SplitSearch
 from route3d.report.json_result import Data, finding_data, rules_data
 from route3d.report.plan_steps import allowance_words, steps
 from route3d.report.plan_tackle import way_command
+from route3d.report.remedies import remedies_data
 from route3d.report.words import why
 from route3d.units import render
 
@@ -91,6 +92,7 @@ def _all_of(plan: Plan) -> Data:
     return {
         "must_not_be_pulled": plan.stops,
         "reasons": [finding_data(f) for f in plan.reasons],
+        "remedies": remedies_data(plan.result.advice),
         "name": plan.result.run.name,
         "feed": pull.feed_name,
         "pull": pull.pull_name,

@@ -183,12 +183,25 @@ _KINDS = {
 }
 
 
+_UNITS = {
+    "radius": "m",
+    "to": "m",
+    "point": "m",
+    "ends": "m",
+    "force": "N",
+    "reel_tension": "N",
+    "cable_length": "m",
+    "laid": "m",
+}
+
+
 def _edit_data(edit: Edit) -> dict[str, Any]:
     """One edit by its kind and its figures, SI; vertices are counted from 0."""
     data: dict[str, Any] = {"edit": _KINDS[type(edit).__name__]}
     if isinstance(edit, SplitInStages):
         keys = ("feed", "pull", "reel", "reel_tension", "cable_length", "laid")
-        return data | {"stages": [{k: getattr(s, k) for k in keys} for s in edit.stages]}
+        stages = [{_key(k): getattr(s, k) for k in keys} for s in edit.stages]
+        return data | {"stages": stages}
     if isinstance(edit, Tackle):
         return data | asdict(edit)
     for field in fields(edit):
@@ -203,5 +216,10 @@ def _edit_data(edit: Edit) -> dict[str, Any]:
                 "inner_diameter_m": value.inner_diameter,
                 "friction": value.friction,
             }
-        data[field.name] = value
+        data[_key(field.name)] = value
     return data
+
+
+def _key(name: str) -> str:
+    """The key of a figure, with its unit."""
+    return f"{name}_{_UNITS[name]}" if name in _UNITS else name

@@ -102,7 +102,8 @@ def split_option(
 ) -> Option | None:
     """One way to pull the run in stages, with what must be built ``before``."""
     head = f"{'p' if words else 'P'}ull in {len(way.stages)} stages: "
-    what = words + say(head) + work_words(state.run, way.stages)
+    (built,) = carried_out(state.run, before)
+    what = words + say(head) + work_words(built, way.stages)
     what += say(f" ({way.setups} set-ups)")
     edits = [*before, SplitInStages(way.stages)]
     rank, effort = cost

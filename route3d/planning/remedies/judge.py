@@ -11,12 +11,10 @@ from route3d.model.job import Job
 from route3d.model.run import Run
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.placement_site import SiteMesh
-from route3d.planning.plan import machine_search, make_plan
+from route3d.planning.plan import machine_search, plan_stops
 from route3d.planning.remedies.aim import Aim
 from route3d.planning.result import RunResult, evaluate_run
 
-# Steps of the gauge table of a plan that is only asked what stops it.
-_STEPS = 8
 _SHOWN = 1 + 1e-9
 
 
@@ -83,7 +81,10 @@ class Verdict:
 
 
 def judged(runs: Sequence[Run], task: Task) -> Verdict | None:
-    """The verdict on some runs; None where one makes no path, or its cables do not fit."""
+    """The verdict on some runs; None where one makes no path, or its cables do not fit.
+
+    Whether anything stops them is certain; of several stops some may be missing (``in_full``).
+    """
     try:
         results = tuple(
             evaluate_run(run, task.job.practice, allowances=task.job.allowances, stops_only=True)
@@ -94,7 +95,12 @@ def judged(runs: Sequence[Run], task: Task) -> Verdict | None:
         return None
 
 
-def verdict(results: Sequence[RunResult], task: Task) -> Verdict:
+def in_full(found: Verdict, task: Task) -> Verdict:
+    """The same verdict with every stop named."""
+    return found if not found.stops else verdict(found.results, task, every=True)
+
+
+def verdict(results: Sequence[RunResult], task: Task, *, every: bool = False) -> Verdict:
     """The verdict on runs that are answered already."""
     stops: list[Finding] = []
     planned = True
@@ -104,11 +110,11 @@ def verdict(results: Sequence[RunResult], task: Task) -> Verdict:
         if run.rope is None or run.machine is None:
             planned = False
             continue
-        stops += _of_plan(result, task)
+        stops += _of_plan(result, task, every)
     return Verdict(tuple(results), worst_first(tuple(stops)), planned)
 
 
-def _of_plan(result: RunResult, task: Task) -> list[Finding]:
+def _of_plan(result: RunResult, task: Task, every: bool) -> tuple[Finding, ...]:
     """What only the plan stops: gears, load path, sheaves, readings, place of the machine."""
     pull = result.best.pull
     route, machine = pull.run.route, pull.run.machine
@@ -125,11 +131,4 @@ def _of_plan(result: RunResult, task: Task) -> list[Finding]:
     )
     if key not in task.places:
         task.places[key] = machine_search(pull, machine, task.job, task.meshes)
-    plan = make_plan(
-        result,
-        task.job,
-        step=max(result.path.length / _STEPS, 1.0),
-        placement=task.places[key],
-        with_splits=False,
-    )
-    return [f for f in plan.findings if f.severity == "stop"]
+    return plan_stops(result, task.job, placement=task.places[key], every=every)

@@ -505,7 +505,10 @@ def _larger(state: State, conduit: Conduit) -> Iterator[Conduit]:
 
 
 def _fits(state: State, given: Conduit, larger: Conduit) -> bool:
-    """Whether the set fits the larger conduit."""
+    """Whether the set fits the larger conduit, and that a duct bank about the run."""
+    spacings = [b.spacing for b in state.task.job.banks if b.run == state.given.name]
+    if any(larger.outer_diameter > min(spacing) for spacing in spacings):
+        return False
     try:
         (run,) = carried_out(state.run, [OtherConduit(given.name, larger)])
         found = check_fit(run, state.practice, run_fits(run))

@@ -11,7 +11,7 @@ from route3d.planning.placement_site import SiteMesh
 from route3d.planning.remedies.aim import Aim
 from route3d.planning.remedies.edits import Edit, SplitInStages
 from route3d.planning.remedies.field_work import access_options, field_options, tackle_options
-from route3d.planning.remedies.judge import Task, Verdict, judged, verdict
+from route3d.planning.remedies.judge import Task, Verdict, in_full, judged, verdict
 from route3d.planning.remedies.option import Option, State
 from route3d.planning.remedies.remedy import Advice, Remedy
 from route3d.planning.remedies.route_work import (
@@ -257,7 +257,7 @@ def _closest(state: State, tried: Sequence[_Tried]) -> Advice:
 
 
 def _remedy(tried: _Tried, task: Task) -> Remedy:
-    each, found = tried.option, tried.verdict
+    each, found = tried.option, in_full(tried.verdict, task)
     best = found.worst.best
     return Remedy(
         kind=each.kind,

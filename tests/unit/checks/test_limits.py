@@ -163,17 +163,6 @@ def test_sidewall_finding_at_its_boundary(tension: float, severity: str) -> None
     assert finding.where == "bend 1"
 
 
-def test_sidewall_fix_passes_when_it_is_built() -> None:
-    (finding,) = check_sidewall(held(12_000.0))
-    (radius, _), (given, _) = finding.fix.values
-    assert given == pytest.approx(1.5)
-    shape = vertices([Go(10), Turn(90, radius), Go(10)])
-    run = jobs.run(along(shape, conduit(friction=0.0)), reel_tension=12_000.0)
-    (again,) = check_sidewall(solve_pull(run, PRACTICE))
-    assert again.severity == "caution"  # exactly at the limit: friction does not enter here
-    assert again.ratio == pytest.approx(1.0, abs=1e-9)
-
-
 @pytest.mark.parametrize("reverse", [False, True])
 def test_every_bend_is_reported_at_its_worst_place_numbered_along_the_route(reverse: bool) -> None:
     shape = vertices([Go(30), Turn(90, 1.5), Go(20), Turn(45, 1.0), Go(10)])
@@ -465,25 +454,11 @@ def test_a_restart_beyond_conductors_or_attachment_is_a_caution() -> None:
         assert [f.rule for f in check_restart(beyond, beyond)] == ["restart"]
 
 
-@pytest.mark.parametrize(("leg", "proposed"), [(1.08, True), (1.06, False)])
-def test_no_radius_is_proposed_that_does_not_fit_its_legs(leg: float, proposed: bool) -> None:
-    """18,000 N / 7,000 N/m = 2.571 m; the arc of 1.5 m may grow by the straight beside it."""
-    shape = vertices([Go(leg), Turn(90, 1.5), Go(leg)])
-    run = jobs.run(along(shape, conduit(friction=0.0)), reel_tension=18_000.0)
-    (finding,) = check_sidewall(solve_pull(run, PRACTICE))
-    said = render(finding.fix, "SI")
-    assert finding.severity == "stop"
-    assert said.startswith("about 2.571 m of bend radius") is proposed
-    if not proposed:
-        assert said == (
-            "lower the tension: no bend radius that fits between its neighbors holds (about "
-            "2.571 m needed, at most 2.559 m fits)"
-        )
-
-
-def test_a_pressure_within_its_limit_asks_for_no_radius_below_the_one_given() -> None:
-    (finding,) = check_sidewall(held(10_000.0))
-    assert (finding.severity, finding.fix.values) == ("caution", ())
+@pytest.mark.parametrize("tension", [10_000.0, 18_000.0])
+def test_what_would_hold_the_pressure_is_left_to_the_remedies(tension: float) -> None:
+    """A radius by this rule of thumb would be another one than that of the run solved again."""
+    (finding,) = check_sidewall(held(tension))
+    assert finding.fix.values == ()
 
 
 def test_every_row_of_a_pull_is_placed_at_an_end_a_bend_a_vertex_or_a_station() -> None:

@@ -71,7 +71,6 @@ def test_it_takes_the_first_run_that_does_not_pass_or_the_one_named(
 @pytest.mark.parametrize(
     ("model", "number", "out", "said"),
     [
-        (YARD, 0, "out.toml", "--apply: run Y1 has no remedy 0; choose one from 1 to "),
         (YARD, 99, "out.toml", "--apply: run Y1 has no remedy 99; choose one from 1 to "),
         (YARD, -1, "out.toml", "has no remedy -1"),
         (ROOF, 1, "out.toml", "no remedy to carry out: nothing stops run N1"),

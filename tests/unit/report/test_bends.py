@@ -20,13 +20,11 @@ import route3d
 from route3d.planning.bend_margins import bend_margins
 from route3d.planning.evaluate import evaluate
 from route3d.planning.result import JobResult
-from route3d.planning.suggest import suggest
 from route3d.report.bends import bend_sheets, bends_csv, bends_report
 from route3d.report.bends_json import bends_data
 from route3d.report.bends_xlsx import bends_xlsx, sheet_names
 from route3d.report.json_result import dumps
 from route3d.report.layout import table
-from route3d.report.suggestions import suggestions_report
 
 MODELS = Path(route3d.__file__).parents[1] / "models"
 NAMES = ("riser_duct_bank", "roof_drop", "yard_run")
@@ -121,27 +119,6 @@ def test_what_was_not_solved_is_said(
     monkeypatch.setattr("route3d.report.bends.bend_margins", partial(bend_margins, most=3))
     text = text_of(bends_report(results["yard_run"], "US"))
     assert "was not looked for at 2 of 3 bends" in text
-
-
-def test_names_with_braces_and_brackets_in_suggestions(results: dict[str, JobResult]) -> None:
-    job = results["yard_run"].job
-    run = job.runs[0]
-    name = "{0} [b]x[/b] {"
-    vertices = tuple(replace(v, name=name) for v in run.route.vertices)
-    result = evaluate(
-        replace(job, runs=(replace(run, name=name, route=replace(run.route, vertices=vertices)),)),
-        with_remedies=False,
-    )
-    found = [suggest(r) for r in result.runs]
-    text = text_of(suggestions_report([name], found, "US"))
-    assert f"Run {name}: what to change" in text and f"split at {name}" in text
-    assert json.loads(dumps(bends_data(result, None, found)))["runs"][0]["suggestions"]["subjects"]
-
-
-def test_nothing_to_suggest(results: dict[str, JobResult]) -> None:
-    runs = results["roof_drop"].runs
-    text = text_of(suggestions_report(["N1"], [suggest(r) for r in runs], "SI"))
-    assert text.strip() == "Run N1: nothing to change."
 
 
 # --- the quick way to print a table --------------------------------------------------------------
@@ -287,15 +264,4 @@ def test_json_has_the_shop_and_the_margins(results: dict[str, JobResult]) -> Non
     )
     (section,) = run["sections"]
     assert section["turn_deg"] == pytest.approx(240) and section["verdict"] == "ok"
-    assert "suggestions" not in run
-
-
-def test_json_suggestions_in_si(results: dict[str, JobResult]) -> None:
-    result = results["yard_run"]
-    data = bends_data(result, None, [suggest(r) for r in result.runs])
-    (subject,) = data["runs"][0]["suggestions"]["subjects"]
-    radius = next(s for s in subject["suggestions"] if s["kind"] == "radius")
-    assert radius["vertex"] == 1 and radius["radius_m"] > 48 * INCH
-    assert radius["feeds"] == ["berth 4 charger"] and radius["utilisation"] <= 1
-    point = next(s for s in subject["suggestions"] if s["kind"] == "pull point")
-    assert 0 < point["stations_m"][0] < result.runs[0].path.length
+    assert run["remedies"] == []

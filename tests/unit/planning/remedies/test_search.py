@@ -127,17 +127,16 @@ def test_a_brake_set_too_hard_is_eased_first() -> None:
     assert first.cost_class == "nothing bought"
 
 
-def test_a_riding_cable_that_breaks_is_pulled_apart() -> None:
-    """A control cable of little copper beside three phases: its own strength is the limit."""
-    control = cable("control", diameter=0.012, weight=1.5, area=1e-6, sidewall_limit=5000.0)
-    route = along(vertices([Go(200), Turn(90, 1.2), Go(150)]), conduit(friction=0.3))
+def test_a_riding_cable_that_no_longer_fits_is_pulled_apart() -> None:
+    """3 x 40 mm fill 38 % of 112 mm, and with one of 20 mm 41 %, where 40 % are allowed."""
+    control = cable("control", diameter=0.02, weight=3.0, area=4e-6)
+    route = along(vertices([Go(40), Turn(90, 1.2), Go(30)]), conduit(0.112))
     job = Job("riding", "US", (run(route, [(cable(), 3), (control, 1)]),))
-    advice = advice_of(job)
-    apart = [r for r in advice.remedies if PulledApart(("control",)) in r.edits]
-    assert apart and [c.name for r in apart[0].runs for c, _ in r.cables.items] == [
-        "phase",
-        "control",
-    ]
+    first, *others = advice_of(job).remedies
+    assert first.edits == (PulledApart(("control",)),) and first.reaches
+    assert [c.name for r in first.runs for c, _ in r.cables.items] == ["phase", "control"]
+    assert words(first) == "Pull the riding cable control apart, in a conduit of its own"
+    assert all(isinstance(o.edits[0], OtherConduit) for o in others)
 
 
 def test_what_no_remedy_mends_is_said_and_still_named() -> None:

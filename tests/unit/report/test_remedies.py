@@ -1,0 +1,101 @@
+"""The list of remedies: the same on every surface, in the same order, with what comes of each."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+import route3d
+from route3d.cli.main import main
+from route3d.planning.evaluate import evaluate, with_advice
+from route3d.planning.result import RunResult
+from route3d.report.remedies import advice_items, advice_words, remedies_data, remedy_lines
+from route3d.units import render
+from tests.support.broken_jobs import broken_job, broken_text
+
+MODELS = Path(route3d.__file__).parents[1] / "models"
+YARD = str(MODELS / "yard_run.toml")
+COMMANDS = ("tension", "check", "bends", "plan")
+
+
+@pytest.fixture(scope="module")
+def yard() -> RunResult:
+    return evaluate(route3d.load(YARD)).runs[0]
+
+
+def test_every_command_prints_the_same_list(
+    yard: RunResult, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert yard.advice is not None
+    lines = remedy_lines(yard.advice, "US")
+    assert [line.number for line in lines] == list(range(1, len(lines) + 1))
+    for command in COMMANDS:
+        assert main([command, YARD]) == 1
+        said = " ".join(capsys.readouterr().out.split())
+        places = [said.index(f"{line.number}. {line.what}") for line in lines]
+        assert places == sorted(places), command
+        for line in lines:
+            assert line.comes_of_it in said
+        assert "route3d tension MODEL --apply N OUT.toml" in said
+
+
+def test_json_of_every_command_holds_the_same_remedies(
+    yard: RunResult, capsys: pytest.CaptureFixture[str]
+) -> None:
+    expected = json.loads(json.dumps(remedies_data(yard.advice)))
+    for command in COMMANDS:
+        main([command, YARD, "--json"])
+        (run,) = json.loads(capsys.readouterr().out)["runs"]
+        assert run["remedies"] == expected, command
+
+
+def test_the_keys_of_a_remedy(yard: RunResult) -> None:
+    for row in remedies_data(yard.advice):
+        assert {
+            "what",
+            "change",
+            "utilization",
+            "friction_margin",
+            "cost_class",
+            "still_stops",
+        } <= set(row)
+        assert row["still_stops"] == [] and row["reaches_margin"] is True
+        assert row["change"] and all("edit" in change for change in row["change"])
+
+
+@pytest.mark.parametrize("what", ["fill", "machine", "no room", "degrees"])
+def test_every_edit_can_be_told_to_a_machine(what: str) -> None:
+    job = broken_job(what)
+    (result,) = evaluate(job).runs
+    data = json.loads(json.dumps(remedies_data(result.advice)))
+    assert data and all(row["change"] for row in data)
+
+
+def test_a_run_that_passes_has_none(capsys: pytest.CaptureFixture[str]) -> None:
+    job = route3d.load(MODELS / "roof_drop.toml")
+    (result,) = evaluate(job).runs
+    assert result.advice is None
+    assert remedies_data(None) == [] and list(advice_words(None, "US")) == []
+    main(["tension", str(MODELS / "roof_drop.toml")])
+    assert "make it pass" not in capsys.readouterr().out
+
+
+def test_a_restart_above_its_limit_is_told_with_the_remedy(yard: RunResult) -> None:
+    assert yard.advice is not None
+    for remedy, line in zip(yard.advice.remedies, remedy_lines(yard.advice, "US"), strict=True):
+        assert ("do not stop on the way" in line.comes_of_it) is (remedy.restart > 1.0)
+
+
+def test_what_still_stops_is_told_where_nothing_passes(tmp_path: Path) -> None:
+    text = broken_text("machine").replace("sidewall_limit = 500", "sidewall_limit = 8")
+    model = tmp_path / "hopeless.toml"
+    model.write_text(text)
+    job = route3d.load(model)
+    (result,) = evaluate(job, with_remedies=False).runs
+    advice = with_advice(result, job).advice
+    assert advice is not None
+    said = " ".join(advice_items(advice, "US"))
+    assert render(advice.why_none, "US") in said
+    assert all(line.left.startswith("Still stops: ") for line in remedy_lines(advice, "US"))
