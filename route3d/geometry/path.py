@@ -204,6 +204,10 @@ class Path:
 
     def reversed(self) -> Path:
         """The same centerline walked from its last point to its first."""
+        return self._reversed
+
+    @cached_property
+    def _reversed(self) -> Path:
         return Path(
             kind=self.kind[::-1],
             lengths=self.lengths[::-1],

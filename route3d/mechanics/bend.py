@@ -246,7 +246,7 @@ def through_float(bend: Bend, friction: float, tau: float) -> float:
         if poor <= 1.0:
             at, tau, step = at + step, end, step * 2.0 if bend.b else bend.angle
         else:
-            step = float(_shorter(piece, friction, tau))
+            step = _shorter_one(piece, friction, tau)
     return float(tau)
 
 
@@ -264,21 +264,45 @@ def _shorter(piece: Bend, friction: Any, tau: Any) -> Any:
     half = 0.5 * piece.angle
     if piece.b > 0.0:
         return half
+    on_wall = _on_wall(piece, friction, tau, ARRAYS)
+    low, high = 0.0 * half, np.where(piece.level > 0.0, piece.level, piece.angle)
+    for _ in range(_HALVINGS):
+        at = 0.5 * (low + high)
+        on = on_wall(at)
+        low, high = np.where(on, at, low), np.where(on, high, at)
+    return np.maximum(low, _SHORTEST)
+
+
+def _shorter_one(piece: Bend, friction: float, tau: float) -> float:
+    """As ``_shorter`` for one scenario, in plain floats."""
+    if piece.b > 0.0:
+        return float(0.5 * piece.angle)
+    on_wall = _on_wall(piece, friction, tau, FLOATS)
+    low, high = 0.0, float(piece.level if piece.level > 0.0 else piece.angle)
+    for _ in range(_HALVINGS):
+        at = 0.5 * (low + high)
+        low, high = (at, high) if on_wall(at) else (low, at)
+    return max(low, _SHORTEST)
+
+
+def _on_wall(piece: Bend, friction: Any, tau: Any, maths: Maths) -> Callable[[Any], Any]:
+    """Whether y keeps its sign up to an angle into a piece in a vertical plane, where U is exact.
+
+    It does at the start of a piece that failed, and not at its end.
+    """
     tz, nz = piece.tz[0], piece.nz[0]
     y = tau - nz
     sign = _side(y, piece)
     kappa = sign * friction
     share = 4.0 * sign / (1.0 + kappa * kappa)
     start = 2.0 * sign * y + share * (kappa * tz + nz)
-    # U of a vertical plane is exact; it is positive at low and not at high
-    low, high = 0.0 * half, np.where(piece.level > 0.0, piece.level, piece.angle)
-    for _ in range(_HALVINGS):
-        at = 0.5 * (low + high)
-        sin, cos = np.sin(at), np.cos(at)
+
+    def keeps(at: Any) -> Any:
+        sin, cos = maths.sin(at), maths.cos(at)
         tz_at, nz_at = tz * cos + nz * sin, nz * cos - tz * sin
-        on = np.exp(kappa * at) * start - share * (kappa * tz_at + nz_at) >= 0.0
-        low, high = np.where(on, at, low), np.where(on, high, at)
-    return np.maximum(low, _SHORTEST)
+        return maths.exp(kappa * at) * start - share * (kappa * tz_at + nz_at) >= 0.0
+
+    return keeps
 
 
 def through_array(bend: Bend, friction: Any, tau: Any) -> Any:

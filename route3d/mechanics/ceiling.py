@@ -18,11 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from route3d.geometry.vectors import Floats
-from route3d.mechanics.rope_scenarios import HeadTrack
-from route3d.mechanics.tension import Piece, pieces_of, through_piece
+from route3d.mechanics.rope_scenarios import ENDLESS, HeadTrack
+from route3d.mechanics.tension import Piece, lies_still, march_one, pieces_of, through_piece
 
-# What passes this (N) has passed every limit; held here it stays a number. A drop takes no half.
-_ENDLESS = 1e12
 AT_LINE = -1
 """Number that stands for the machine itself, or what lies between it and the conduit end."""
 
@@ -60,9 +58,10 @@ class Ceilings:
 
 def ceilings(track: HeadTrack, limits: LimitTensions, factors: Floats) -> Ceilings:
     """Readings with every friction multiplied by ``factors`` (k,); the limits stay as they are."""
-    march = _March(track, np.asarray(factors, dtype=np.float64))
+    factors = np.asarray(factors, dtype=np.float64)
+    march = _March(track, factors)
     hidden = march.hidden(limits)
-    t = np.full(march.shape, _ENDLESS)
+    t = np.full(march.shape, ENDLESS)
     owner, limit = np.full(march.shape, AT_LINE), np.zeros(march.shape, dtype=np.int64)
     for joint in range(len(march.pieces) + 1):
         caps = np.where(hidden[:, joint], np.inf, _at_joint(track, limits, joint)[..., None])
@@ -71,11 +70,11 @@ def ceilings(track: HeadTrack, limits: LimitTensions, factors: Floats) -> Ceilin
         t[lower], owner[lower] = cap[lower], joint
         limit[lower] = np.broadcast_to(caps.argmin(axis=0), t.shape)[lower]
         if joint < len(march.pieces):
-            march.over(t, joint)
-    reading = t * track.lead_off(march.factors)
+            t = track.over(joint, t, factors)
+    reading = t * track.lead_off(factors)
     at_line = limits.line <= reading
     reading, owner = np.where(at_line, limits.line, reading), np.where(at_line, AT_LINE, owner)
-    return Ceilings(np.where(reading > _ENDLESS / 2, np.inf, reading), owner, limit, hidden)
+    return Ceilings(np.where(reading > ENDLESS / 2, np.inf, reading), owner, limit, hidden)
 
 
 def _at_joint(track: HeadTrack, limits: LimitTensions, joint: int) -> Floats:
@@ -86,31 +85,18 @@ def _at_joint(track: HeadTrack, limits: LimitTensions, joint: int) -> Floats:
 
 
 class _March:
-    """Cable up to the head and rope from there, piece by piece in either direction."""
+    """What keeps rope and cable taut from the machine back, piece by piece."""
 
     def __init__(self, track: HeadTrack, factors: Floats) -> None:
         self.track = track
-        self.factors = factors
         self.shape = len(track.joints), len(factors)
-        self.pieces = pieces_of(track.walked)
+        self.pieces = track.pieces
         self.opposite = pieces_of(track.walked.reversed())
         self.method = track.pull.practice.method
         scaled = np.where(track.on_sheave[:, None], 1.0, factors)
         rope = np.where(track.on_sheave, track.friction, track.rope.friction)
         self.cable_friction = track.friction[:, None] * scaled
         self.rope_friction = rope[:, None] * scaled
-
-    def over(self, t: Floats, i: int) -> None:
-        """Carry (m, k) tensions over piece ``i``."""
-        passed = int(np.searchsorted(self.track.joints, i, side="right"))
-        rope = self.track.rope.weight, self.rope_friction[i], "exact"
-        cable = self.track.pull.run.cables.weight, self.cable_friction[i], self.method
-        for rows, (weight, friction, method) in (
-            (slice(0, passed), rope),
-            (slice(passed, None), cable),
-        ):
-            if t[rows].size:
-                t[rows] = _through(self.pieces[i], weight, friction, t[rows], method)
 
     def hidden(self, limits: LimitTensions) -> NDArray[np.bool_]:
         """Where a limit is no more than what keeps all ahead taut, (l, n + 1, m, k)."""
@@ -138,21 +124,29 @@ class _March:
         return hidden
 
     def _most_needed(self) -> Floats:
-        """No head needs more tension at a joint than this to keep all ahead taut, (n + 1, k) N."""
-        n = len(self.pieces)
+        """No head needs more tension at a joint than this to keep all ahead taut, (n + 1, k) N.
+
+        In plain floats, scenario by scenario: they are few.
+        """
+        n, track = len(self.pieces), self.track
         needed = np.zeros((n + 1, self.shape[1]))
-        rope = most = np.zeros((1, self.shape[1]))
-        for joint in range(n - 1, -1, -1):
-            piece = self.opposite[n - 1 - joint]
-            back = -self.rope_friction[joint]
-            rope = _through(piece, self.track.rope.weight, back, rope, "exact")
-            weight, back = self.track.pull.run.cables.weight, -self.cable_friction[joint]
-            most = np.maximum(_through(piece, weight, back, most, self.method), rope)
-            needed[joint] = most[0]
+        weights = track.rope.weight, track.pull.run.cables.weight
+        for scenario in range(self.shape[1]):
+            frictions = self.rope_friction[:, scenario], self.cable_friction[:, scenario]
+            still = [lies_still(track.walked, mu).tolist() for mu in frictions]
+            back = [(-mu).tolist() for mu in frictions]
+            rope = most = 0.0
+            for joint in range(n - 1, -1, -1):
+                piece = [self.opposite[n - 1 - joint]]
+                if rope or not still[0][joint]:
+                    rope = march_one(piece, weights[0], [back[0][joint]], rope, "exact")[1]
+                if most or not still[1][joint]:
+                    most = march_one(piece, weights[1], [back[1][joint]], most, self.method)[1]
+                needed[joint, scenario] = most = max(most, rope)
         return needed
 
 
 def _through(piece: Piece, weight: float, friction: Floats, t: Floats, method: str) -> Floats:
     """Tension (r, k) behind one piece; ``friction`` (k,)."""
     flat = through_piece(piece, weight, np.tile(friction, len(t)), t.ravel(), method)
-    return np.minimum(flat, _ENDLESS).reshape(t.shape)
+    return np.minimum(flat, ENDLESS).reshape(t.shape)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.fit import Fit
-from route3d.mechanics.tension import brake, integrate
+from route3d.mechanics.tension import brake, integrate, lies_still
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.run import Run
@@ -104,13 +104,8 @@ class Course:
 
     @property
     def lies_still(self) -> bool:
-        """True where no place is as steep as the friction angle: no cable runs away by itself.
-
-        Along an arc the slope t_z swings by hypot(t_z, n_z) at the most, which is safe to ask.
-        """
-        k = self.friction * self.weight_factor
-        steepest = np.hypot(self.fine.tangents[:, 2], self.fine.normals[:, 2])
-        return bool((steepest < k / np.sqrt(1.0 + k * k) * (1 - 1e-9)).all())
+        """True where no place is as steep as the friction angle: no cable runs away by itself."""
+        return bool(lies_still(self.fine, self.friction * self.weight_factor).all())
 
     @property
     def turned(self) -> Course:

@@ -86,7 +86,7 @@ def _through_slack(bend: Bend, friction: Any, tau: Any) -> Any:
     reached zero once and stayed there: the clamp at the end is exact.
     """
     scalar = isinstance(tau, float)
-    low, high = _slack_angles(bend, friction)
+    low, high = _slack_angles_one(bend, friction) if scalar else _slack_angles(bend, friction)
     maths = FLOATS if scalar else ARRAYS
     through = through_float if scalar else through_array
     for start, end in ((0.0 * low, low), (low, high), (high, 0.0 * low + bend.angle)):
@@ -109,5 +109,14 @@ def _slack_angles(bend: Bend, friction: Any) -> tuple[Any, Any]:
     half = np.arccos(np.clip(limit / (size or 1.0), -1.0, 1.0))
     first, second = np.mod(middle + half, 2 * np.pi), np.mod(middle - half, 2 * np.pi)
     low, high = np.minimum(first, second), np.maximum(first, second)
-    low, high = np.minimum(low, bend.angle), np.minimum(high, bend.angle)
-    return (float(low), float(high)) if np.ndim(low) == 0 else (low, high)
+    return np.minimum(low, bend.angle), np.minimum(high, bend.angle)
+
+
+def _slack_angles_one(bend: Bend, friction: float) -> tuple[float, float]:
+    """As ``_slack_angles`` for one scenario, in plain floats."""
+    limit = -friction / math.sqrt(1.0 + friction * friction)
+    size = math.hypot(bend.tz[0], bend.nz[0])
+    middle = math.atan2(bend.nz[0], bend.tz[0])
+    half = math.acos(min(max(limit / (size or 1.0), -1.0), 1.0))
+    low, high = sorted(((middle + half) % math.tau, (middle - half) % math.tau))
+    return min(low, bend.angle), min(high, bend.angle)

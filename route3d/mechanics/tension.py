@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -91,6 +92,16 @@ def brake(
     return stations[::-1], needed[::-1]
 
 
+def lies_still(path: Path, friction: Floats) -> NDArray[np.bool_]:
+    """Whether each segment is less steep than its effective ``friction`` (n,) holds, (n,).
+
+    Without tension cable stays so there. Along an arc the slope t_z swings by hypot(t_z, n_z) at
+    the most, which is safe to ask.
+    """
+    steepest = np.hypot(path.tangents[:, 2], path.normals[:, 2])
+    return np.asarray(steepest < friction / np.sqrt(1.0 + friction * friction) * (1 - 1e-9))
+
+
 def carry(
     walked: Path,
     weight: float,
@@ -142,8 +153,9 @@ class Piece(NamedTuple):
 _NO_BEND = Bend(0.0, [], [], 0.0, 0.0, math.inf)
 
 
+@lru_cache(maxsize=16)  # a pull is solved many times along the few paths of its route
 def pieces_of(path: Path) -> list[Piece]:
-    """What the march needs of every segment of a path, in order."""
+    """What the march needs of every segment of a path, in order; not to be changed."""
     t = path.tangents
     level = np.hypot(t[:, 0], t[:, 1])
     kinds, *columns = (c.tolist() for c in (path.kind, path.lengths, t[:, 2], level))

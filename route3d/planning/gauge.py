@@ -291,23 +291,27 @@ def within_stops(
     first_stop = np.array([row.first_stop or math.inf for row in rows])
     factor = feed_factor(pull.run)
 
-    def readings(reel: Floats, friction: float) -> Floats:
-        factors = np.full((len(rows), len(reel)), friction)
-        return track.loads(factors, reel * factor).machine
+    def readings(reel: Floats) -> tuple[Floats, Floats]:
+        """Moving and from rest, (rows, reels) N."""
+        factors = np.repeat([1.0, pull.practice.restart], len(reel))
+        each = np.broadcast_to(factors, (len(rows), len(factors)))
+        moving, start = np.hsplit(track.loads(each, np.tile(reel * factor, 2)).machine, 2)
+        return moving, start
 
     def above(reel: Floats) -> NDArray[np.bool_]:
-        moving = readings(reel, 1.0) > stop[:, None] * (1 + 1e-9)
-        start = readings(reel, pull.practice.restart) > first_stop[:, None] * (1 + 1e-9)
-        return np.asarray(moving.any(axis=0) | (start & first[:, None]).any(axis=0))
+        moving, start = readings(reel)
+        over = start > first_stop[:, None] * (1 + 1e-9)
+        too_much = (moving > stop[:, None] * (1 + 1e-9)) | (over & first[:, None])
+        return np.asarray(too_much.any(axis=0))
 
     low, high = pull.reel_tension, window.at_most
-    if high <= low or above(np.array([low]))[0] or not above(np.array([high]))[0]:
+    if high <= low or above(np.array([low, high])).tolist() != [False, True]:
         return tuple(rows), window
     for _ in range(_TIMES):
         tried = np.linspace(low, high, _STEPS)
         k = int(np.argmax(above(tried)))
         low, high = float(tried[k - 1]), float(tried[k])
-    most = readings(np.array([low]), 1.0)[:, 0].tolist()
+    most = readings(np.array([low]))[0][:, 0].tolist()
     banded = (replace(row, expected_high=x) for row, x in zip(rows, most, strict=True))
     return tuple(banded), replace(window, at_most=low)
 

@@ -9,6 +9,7 @@ change at too.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -340,17 +341,35 @@ def _arrivals(road: _Road, fewer: Floats | None) -> Floats:
     At most one change more than ``fewer``, a table of arrivals, took; any number if that is None.
     A table of infinities allows none.
     """
-    others = _others(road)
-    cost = np.full(road.starts.shape, np.inf)
-    cost[0] = 0.0
-    fresh = cost if fewer is None else fewer
-    for i in range(len(cost) - 1):
-        leave = np.where(road.starts[i] | ~road.stop[i], cost[i], np.inf)
-        if i:
-            entered = (fresh[i][:, None] + others).min(axis=0)
-            leave = np.minimum(leave, np.where(road.starts[i] & road.change[i], entered, np.inf))
-        cost[i + 1] = leave + road.times[i]
-    return cost
+    count, gears = road.starts.shape
+    change, table = road.change_time, [[0.0] * gears]
+    places = zip(
+        road.starts.tolist(),
+        road.stop.tolist(),
+        road.change.tolist(),
+        road.times.tolist(),
+        [None] * count if fewer is None else fewer.tolist(),
+        strict=False,
+    )
+    # In plain floats: a machine has few gears.
+    for i, (starts, stop, may_change, times, changed) in enumerate(places):
+        here = table[-1]
+        leave = (
+            here if not stop else [t if s else math.inf for t, s in zip(here, starts, strict=True)]
+        )
+        if i and may_change:
+            entered = _entered(changed or here, change)
+            leave = [min(t, e) if s else t for t, e, s in zip(leave, entered, starts, strict=True)]
+        table.append([t + x for t, x in zip(leave, times, strict=True)])
+    return np.array(table)
+
+
+def _entered(times: list[float], change: float) -> list[float]:
+    """Least time in each gear after a change from another, by the times in each before it."""
+    if len(times) == 1:
+        return [math.inf]
+    first, second = sorted(times)[:2]
+    return [change + (second if t == first else first) for t in times]
 
 
 def _others(road: _Road) -> Floats:
