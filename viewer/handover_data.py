@@ -18,15 +18,16 @@ import numpy as np
 
 from route3d.checks.finding import Finding
 from route3d.checks.limits import sidewall_limit
-from route3d.files.mesh import read_buildings
+from route3d.files.mesh import Buildings, read_buildings
 from route3d.geometry.path import ARC, CORNER
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.planning.direction import Candidate
+from route3d.planning.evaluate import with_advice
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.plan import Plan
 from route3d.planning.result import RunResult
-from route3d.report.remedies import advice_items
+from route3d.report.remedies import HELP, advice_words
 from route3d.report.words import (
     CAUTIONS,
     limit_of,
@@ -41,6 +42,7 @@ from route3d.units import SYSTEMS, convert, render, show, unit_label
 from viewer.bar import ticks
 from viewer.camera import camera_for
 from viewer.cards import least_words
+from viewer.context import site_meshes
 from viewer.film_data import film_data, numbers, unit_table
 from viewer.gauge import (
     NOT_TO_BE_MADE,
@@ -112,7 +114,11 @@ def _theme(name: str) -> Data:
 
 
 def _run(result: RunResult, job: Job, units: str, runs: int) -> Data:
-    run = _Run(result, job, *_scenes(result, job, units))
+    given = read_buildings(job)
+    run = _Run(result, job, *_scenes(result, job, units, given))
+    plan = run.plans[result.candidates.index(result.best)]
+    if not result.stops and plan is not None and plan.stops:  # not looked for by the checks alone
+        run = replace(run, result=with_advice(result, job, site_meshes(given)))
     scenes = run.scenes
     glb = run_glb(BothWays(scenes[0][units], scenes[1][units]), scenes[0], runs=runs)
     chosen = result.decision.choice
@@ -134,17 +140,13 @@ def _run(result: RunResult, job: Job, units: str, runs: int) -> Data:
 
 
 def _scenes(
-    result: RunResult, job: Job, units: str
+    result: RunResult, job: Job, units: str, given: Buildings
 ) -> tuple[
     tuple[dict[str, Scene], dict[str, Scene]],
     tuple[PlacementSearch | None, ...],
     tuple[Plan | None, ...],
 ]:
-    """The scenes by direction and system of units; places of the machine and plans by direction.
-
-    The buildings are read once for all.
-    """
-    given = read_buildings(job)
+    """The scenes by direction and system of units; places of the machine and plans by direction."""
     found = [place_of(c.pull, job, given) for c in result.candidates]
     # of a very long run the one plan that is asked for, not both
     plans = tuple(
@@ -287,7 +289,8 @@ def _words(run: _Run, n: int, units: str, scene: Scene) -> Data:
         "ruledOut": sentence(render(candidate.barred, units)) if candidate.barred else "",
         "facts": [[f.name, f.value, f.note, f.alarm] for f in scene.facts],
         "places": _places(candidate, run.places[n], units),
-        "remedies": list(advice_items(result.advice, units)),
+        "help": HELP,
+        "remedies": list(advice_words(result, units)),
         "notes": [*scene.notes, *_cut(candidate), f"Worked by: {practice_words(result.practice)}"],
         "scales": {mode: _scale(candidate, mode, units) for mode in MODES},
     }

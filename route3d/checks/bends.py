@@ -144,6 +144,12 @@ def _conduit_radius(
             )
         ]
     fix = _wider(least, fits, "conduit")
+    if elbow is not None and elbow < least:
+        fix = _wider(elbow, fits, "conduit")
+        if elbow <= fits:
+            fix = say("use a standard elbow of {} radius", (elbow, "radius+"))
+            if least <= fits:
+                fix += say(", or bend to at least {} on the centerline", (least, "radius+"))
     return [
         at_least(
             "conduit bend radius", where, radius, least, "radius", fix, source, station=station

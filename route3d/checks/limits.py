@@ -282,7 +282,7 @@ def check_loads(pull: Pull) -> tuple[Finding, ...]:
     peak = int(np.argmax(profile.tension))
     where, station = pull_place(pull, peak), float(profile.station[peak])
     conductor, grip = main_limit(run, pull.practice), grip_limit(run)
-    lower = say("lower the tension: feed from the other end, lubricate, or split the run")
+    lower = say("lower the tension")
     grips = run.attach == "basket grip"
     other = say("pull on conductor eyes instead of a grip") if grips else lower
     findings = [

@@ -344,7 +344,7 @@ def reading_findings(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
         what = literal(f"{name} at {worst.limit_place}")
         fix = say(
             f"the expected reading is above the stop reading, at which {what} is at its limit: "
-            "do not pull; lower the tension or split the run"
+            "do not pull"
         )
         found = _finding("stop reading", "stop", pull, worst, worst.stop, fix)
         # neither reading is told: of a pull that must not be made no surface shows any

@@ -359,8 +359,8 @@ def _window_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
     where = pull.feed_name
     if window.empty:
         fix = say(
-            "the cables need at least {} to stay taut, and the limits allow at most {}: feed from "
-            "the other end, split the run, or lower the tension",
+            "the cables need at least {} to stay taut, and the limits allow at most {}: no reel "
+            "tension works from this end",
             (window.at_least, "force+"),
             (window.at_most, "force-"),
         )

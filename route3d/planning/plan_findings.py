@@ -27,7 +27,7 @@ def gear_findings(gears: GearPlan, pull: Pull, machine: Machine, peak: float) ->
     source = f"given for machine {machine.name}"
     over = gears.overload
     if over is not None:
-        fix = say("take a stronger machine, lower the tension, or split the run")
+        fix = say("take a stronger machine, or lower the tension")
         rule = "restart in the strongest gear" if over.restart else "strongest gear"
         load, at = (over.load, over.station)
         if not over.restart:  # the demand belongs to its own place: the largest load from there on

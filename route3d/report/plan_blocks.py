@@ -26,7 +26,7 @@ from route3d.report.plan_tackle import (
     supplies_block,
     way_words,
 )
-from route3d.report.remedies import advice_words
+from route3d.report.remedies import HELP, advice_words
 from route3d.report.stand import stand_of
 from route3d.report.words import (
     peak_sidewall_place,
@@ -149,13 +149,13 @@ def _place_words(place: StagePlace, plan: Plan, system: str) -> Iterator[str]:
 
 def help_block(plan: Plan, system: str) -> Block:
     """What would make a stopped pull possible: the remedies, else the fix of each stop."""
-    words = tuple(advice_words(plan.result.advice, system))
+    words = tuple(advice_words(plan.result, system))
     fixes = [
         sentence(f"{f.rule}, {where_of(f, system)}: {render(f.fix, system)}") for f in plan.reasons
     ]
     advice = plan.result.advice
     told = words if advice and advice.remedies else (*words, *dict.fromkeys(fixes[:_MOST_FIXES]))
-    return Block("What would help", told)
+    return Block(HELP, told)
 
 
 def limits_block(plan: Plan, system: str) -> Block:

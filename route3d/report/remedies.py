@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import shlex
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
 from itertools import groupby
@@ -18,7 +19,8 @@ from route3d.report.layout import paragraph
 from route3d.report.words import sentence, where_of
 from route3d.units import render, show
 
-APPLY = "route3d tension MODEL --apply N OUT.toml"
+HELP = "What would help"
+"""The heading that the list of a run has on a sheet and on the pages."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,16 +60,29 @@ def remedy_lines(advice: Advice, system: str) -> tuple[RemedyLine, ...]:
     )
 
 
-def remedy_foot(advice: Advice) -> str:
-    """How a remedy is carried out, and what was solved again."""
-    if not advice.remedies:
+def apply_command(run: str) -> str:
+    """The command that writes the model with a remedy of the run of that name carried out."""
+    return f"route3d tension MODEL --run {shlex.quote(run)} --apply N OUT.toml"
+
+
+def remedy_foot(result: RunResult, *, edited: bool = False) -> str:
+    """What was solved again, and how a remedy is carried out; no way where the run is ``edited``.
+
+    The model file then holds another run, whose remedies are others.
+    """
+    advice = result.advice
+    if not advice or not advice.remedies:
         return ""
-    planned = all(r.planned for r in advice.remedies)
-    solved = "check and plan" if planned else "check (a plan needs a rope and a machine)"
-    more = f"{advice.left_out} dearer ones are left out. " if advice.left_out else ""
+    solved = "all checks and the plan"
+    if not all(r.planned for r in advice.remedies):
+        solved = "all checks (no plan: the run names no machine or no rope)"
+    write = f"To write remedy N into a model file: {apply_command(result.run.name)}."
+    if edited:
+        write = "They are for the run as edited here, not as the model file has it."
+    more = f"{advice.left_out} more are not listed. " if advice.left_out else ""
     return (
-        f"{more}Each was carried out and solved again by {solved}. To write one into a model file: "
-        f"{APPLY}. The order is by what a remedy takes; what it costs in money is yours to say."
+        f"{more}Each was solved again with {solved}. {write} Ranked by what must be done and "
+        "bought; prices are not included."
     )
 
 
@@ -116,27 +131,23 @@ def advice_report(run: RunResult, system: str) -> list[RenderableType]:
             parts.append(paragraph(line.comes_of_it, style="dim", indent=7))
             if line.left:
                 parts.append(paragraph(line.left, style="bold red", indent=7))
-    foot = remedy_foot(advice)
+    foot = remedy_foot(run)
     return [*parts, paragraph(foot, style="dim", indent=2)] if foot else parts
 
 
-def advice_words(advice: Advice | None, system: str) -> Iterator[str]:
-    """The list as paragraphs under its heading, for a sheet."""
-    if advice and advice.remedies:
-        yield remedy_heading(advice)
-    yield from advice_items(advice, system)
-
-
-def advice_items(advice: Advice | None, system: str) -> Iterator[str]:
-    """The list as paragraphs, for a page that has a heading of its own."""
+def advice_words(result: RunResult, system: str, *, edited: bool = False) -> Iterator[str]:
+    """The list of a run as paragraphs, for a sheet or a page; ``edited`` as in the foot."""
+    advice = result.advice
     if not advice:
         return
+    if advice.remedies:
+        yield remedy_heading(advice)
     if advice.why_none:
         yield render(advice.why_none, system)
     for line in remedy_lines(advice, system):
         left = f" {line.left}" if line.left else ""
         yield f"{line.number}. {line.what} {line.comes_of_it}{left} ({line.cost_class})"
-    if foot := remedy_foot(advice):
+    if foot := remedy_foot(result, edited=edited):
         yield foot
 
 

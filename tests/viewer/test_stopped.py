@@ -11,15 +11,16 @@ import pytest
 
 from route3d.files.model_file import load
 from route3d.model import CableSet
-from route3d.planning.evaluate import evaluate
+from route3d.planning.evaluate import evaluate, with_advice
 from route3d.planning.result import JobResult
 from route3d.report.plan_blocks import plan_blocks
+from route3d.report.remedies import advice_words
 from tests.viewer.handover.faults import weak_adapter
 from viewer.gauge import NOT_TO_BE_MADE, gauge_of, must_not_be_pulled, plan_for_crew, rows_of
 from viewer.handover_data import page_data
 from viewer.history import figures
 from viewer.page import crew, publish
-from viewer.page.session import open_session, planned
+from viewer.page.session import advised, open_session, planned
 from viewer.playback import playback
 from viewer.scene import build_scene
 from viewer.verdict import with_plan
@@ -71,6 +72,32 @@ def test_the_hand_over_page_gives_no_readings_gears_or_place(adapter: JobResult)
         assert words["gauge"] is None and words["gears"] == [] and words["warning"] == ""
     assert set(shown["playback"]["gear"]) == {-1}
     assert "first move" not in json.dumps(shown)
+
+
+def test_the_hand_over_page_tells_what_would_help_where_only_the_plan_stops(
+    adapter: JobResult,
+) -> None:
+    result = adapter.runs[0]
+    assert not result.stops and result.advice is None
+    expected = with_advice(result, adapter.job)
+    assert expected.advice
+    (run,) = page_data(adapter.runs, adapter.job, "US", "auto")["runs"]
+    for shown in run["directions"]:
+        for units, words in shown["words"].items():
+            assert words["remedies"] == list(advice_words(expected, units))
+
+
+def test_pages_tell_the_list_that_the_commands_print() -> None:
+    session = open_session(MODELS / "yard_run.toml")
+    told = publish.help_values(session)["help"]
+    assert told == {"US": [], "SI": []}  # not looked for yet
+    (answer,) = evaluate(session.job).runs
+    told = publish.help_values(advised(session))["help"]
+    assert told["US"] == list(advice_words(answer, "US")) and "1. " in told["US"][1]
+    slick = replace(session, run=replace(session.run, attach="basket grip"))
+    assert "as edited here" in publish.help_values(advised(slick))["help"]["US"][-1]
+    (page,) = page_data((answer,), session.job, "US", "auto")["runs"]
+    assert page["directions"][0]["words"]["US"]["remedies"] == told["US"]
 
 
 def test_the_live_page_gives_none_either() -> None:

@@ -54,7 +54,7 @@ function answerInto(place, { title, run, direction, shown, words, cautions, noGa
   if (words.warning) parts.push(el("p", { class: "banner alarm-text", id: "warning" }, words.warning));
   if (words.ruledOut) parts.push(el("p", { class: "banner alarm-text" }, words.ruledOut));
   if (words.remedies.length) {
-    parts.push(el("h3", {}, "What would make it pass"), el("ul", {}, ...words.remedies.map((r) => el("li", {}, r))));
+    parts.push(el("h3", {}, words.help), ...words.remedies.map((r) => el("p", {}, r)));
   }
   const told = words.gauge ? [stopFact(words.gauge)] : [];
   parts.push(el("div", { class: "facts" }, ...[...words.facts, ...told].map(([name, value, note, over]) =>

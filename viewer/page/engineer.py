@@ -5,6 +5,7 @@ from __future__ import annotations
 from trame.widgets import html
 from trame.widgets import vuetify3 as vuetify
 
+from route3d.report.remedies import HELP
 from viewer.page.attributes import spoken
 
 _CHANGE = ["change"]
@@ -28,9 +29,8 @@ def _decision() -> None:
         )
         html.P("{{ sheet[units].sentence }}", id="why")
         with html.Div(v_if="help[units].length", classes="mt-2", id="help"):
-            html.B("Any one of these makes it pass, the cheapest first:")
-            with html.Ul(classes="ml-5"):
-                html.Li("{{ h }}", v_for="(h, i) in help[units]", key="i")
+            html.B(HELP)
+            html.P("{{ h }}", v_for="(h, i) in help[units]", key="i", classes="mt-1")
         with html.Div(classes="r3-facts"):
             with html.Div(v_for="f in sheet[units].facts", key="f.name"):
                 html.Span("{{ f.name }}{{ f.alarm ? ' · OVER LIMIT' : '' }}")

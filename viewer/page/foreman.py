@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from trame.widgets import html
 
+from route3d.report.remedies import HELP
 from viewer.gauge import NOT_TO_BE_MADE
 from viewer.page.attributes import spoken
 
@@ -53,9 +54,8 @@ def _why_not() -> None:
     ):
         html.P("{{ crew[units].why }}")
         with html.Div(v_if="help[units].length", classes="mt-2"):
-            html.B("The office can make it pass by any one of these:")
-            with html.Ul(classes="ml-6"):
-                html.Li("{{ h }}", v_for="(h, i) in help[units]", key="i")
+            html.B(HELP)
+            html.P("{{ h }}", v_for="(h, i) in help[units]", key="i", classes="mt-1")
 
 
 def _ends() -> None:

@@ -16,11 +16,10 @@ from route3d.directions import all_isolated
 from route3d.errors import InputError
 from route3d.mechanics.pull import Pull
 from route3d.planning.bend_margins import bend_margins
-from route3d.planning.remedies.search import advise
 from route3d.units import SYSTEMS
 from viewer.page import publish
 from viewer.page.aside import aside
-from viewer.page.session import Session, planned, preview, solved
+from viewer.page.session import Session, advised, planned, preview, solved
 from viewer.scene_data import ContextMesh, Scene
 
 OF_A_RUN = (
@@ -88,7 +87,7 @@ def first_values(live: Live) -> dict[str, Any]:
         **publish.field_values(session),
         **publish.result_values(session),
         **publish.geometry_values(session, live.context),
-        **publish.help_values(None),
+        **publish.help_values(session),
         "working": None,
         "asked": live.asked,
     }
@@ -168,7 +167,7 @@ async def _answer_fully(
     if version != live.version:
         return
     live.session, live.context, live.scene = ready, context, publish.scene_of(ready, "SI")
-    values |= {**publish.help_values(None), **publish.file_data(ready), "working": None}
+    values |= {**publish.help_values(ready), **publish.file_data(ready), "working": None}
     values |= publish.field_values(ready)
     show(server, live, values)
     await _answer_late(server, live, version, ready)
@@ -187,13 +186,12 @@ async def _answer_late(server: Any, live: Live, version: int, ready: Session) ->
     # the next edit begins with the place found: it is the same unless the end or machine changes
     live.wanted = replace(live.wanted, search=ready.search, sought=ready.sought)
     show(server, live, late)
-    if live.took <= _SLOW and ready.result.stops:
+    if live.took <= _SLOW and (ready.result.stops or ready.halted is not None):
         await _help(server, live, version)
 
 
 async def _help(server: Any, live: Live, version: int) -> None:
     """What would make the run pass; it is solved many times over, so it comes last."""
-    session = live.session
-    found = await aside(advise, session.result, session.job)
+    found = await aside(advised, live.session)
     if version == live.version:
         show(server, live, publish.help_values(found))

@@ -13,7 +13,6 @@ from route3d.planning.bend_margins import BendMargin
 from route3d.planning.margins import as_ordered
 from route3d.planning.plan import Plan
 from route3d.planning.progress import progress
-from route3d.planning.remedies.remedy import Advice
 from route3d.units import SYSTEMS, show
 from viewer.context import context_meshes
 from viewer.film_data import film_data
@@ -212,9 +211,9 @@ def unrolled(session: Session, units: str, narrow: bool) -> str:
     return charts.unrolled(session.shown.planned, units, narrow=narrow)
 
 
-def help_values(found: Advice | None) -> Data:
-    """What would make the run pass; nothing where it does."""
-    return {"help": {u: words.help_words(found, u) for u in SYSTEMS}}
+def help_values(session: Session) -> Data:
+    """What would make the run pass; nothing where it does, or where it was not looked for."""
+    return {"help": {u: words.help_words(session, u) for u in SYSTEMS}}
 
 
 def preview_values(before: Scene, pull: Pull) -> Data:

@@ -20,11 +20,13 @@ from route3d.model.job import Job
 from route3d.model.machine import Machine
 from route3d.model.run import Run
 from route3d.planning.direction import Candidate
+from route3d.planning.evaluate import with_advice
 from route3d.planning.margins import with_auto_brake
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.placement_rope import pull_end
 from route3d.planning.plan import Plan
 from route3d.planning.result import RunResult, evaluate_run
+from viewer.context import site_meshes
 from viewer.gauge import must_not_be_pulled, plan_for_crew
 from viewer.page.edits import Edits, Value, apply_edits, read_value
 from viewer.scene import place_of
@@ -138,8 +140,8 @@ def another(session: Session, run_name: str) -> Session:
 
 
 def solve(run: Run, job: Job) -> RunResult:
-    """Both directions and the decision; changes that would help are asked for apart."""
-    return evaluate_run(run, job.practice)
+    """Both directions and the decision; what would make it pass is asked for apart."""
+    return evaluate_run(run, job.practice, allowances=job.allowances)
 
 
 def _load(path: Path) -> Job:
@@ -196,8 +198,18 @@ def solved(session: Session, known: Pull | None = None) -> Session:
 
     ``known`` is the ``preview`` of the same session, which is then not worked out again.
     """
-    result = evaluate_run(session.run, session.job.practice, known=known)
+    job = session.job
+    result = evaluate_run(session.run, job.practice, known=known, allowances=job.allowances)
     return replace(session, result=result)
+
+
+def advised(session: Session) -> Session:
+    """The session with what would make its run pass, empty where neither check nor plan stops it.
+
+    InputError where a building cannot be read.
+    """
+    meshes = site_meshes(read_buildings(session.job))
+    return replace(session, result=with_advice(session.result, session.job, meshes))
 
 
 def preview(session: Session) -> Pull:

@@ -13,13 +13,12 @@ from route3d.checks.limits import Utilisation
 from route3d.planning.bend_margins import BendMargin
 from route3d.planning.direction import Candidate
 from route3d.planning.plan import Plan
-from route3d.planning.remedies.remedy import Advice
 from route3d.planning.result import RunResult
 from route3d.planning.shop import shop_sheet
 from route3d.report.bend_columns import MADE, BendRow
 from route3d.report.bend_lines import BendLine, bend_lines
 from route3d.report.bends import bend_rows as schedule_rows
-from route3d.report.remedies import advice_items
+from route3d.report.remedies import advice_words
 from route3d.report.words import (
     limit_of,
     machine_peak_station,
@@ -141,9 +140,9 @@ def _finding(finding: Finding, units: str) -> Data:
     }
 
 
-def help_words(found: Advice | None, units: str) -> list[str]:
-    """What would make the run pass, cheapest first."""
-    return list(advice_items(found, units))
+def help_words(session: Session, units: str) -> list[str]:
+    """What would make the run pass, cheapest first; empty where it was not looked for."""
+    return list(advice_words(session.result, units, edited=session.run != session.given))
 
 
 def field_data(session: Session, units: str) -> list[Data]:

@@ -115,10 +115,23 @@ def test_a_standard_elbow_taken_by_itself_is_no_news() -> None:
 
 
 def test_conduit_radius_fix_works() -> None:
+    """A standard elbow, or a field bend: whichever the detailer takes passes."""
     _, finding, _ = one_bend(0.3, conduit(**STOCK), cables=cable(diameter=0.02))
-    ((radius, _),) = finding.fix.values
-    _, again, _ = one_bend(radius, conduit(**STOCK), cables=cable(diameter=0.02))
-    assert (finding.severity, again.severity) == ("stop", "ok")
+    radii = [radius for radius, _ in finding.fix.values]
+    assert finding.severity == "stop" and radii == [STOCK["elbow_radius"], STOCK["min_bend_radius"]]
+    for radius, severity in zip(radii, ("note", "ok"), strict=True):
+        _, again, _ = one_bend(radius, conduit(**STOCK), cables=cable(diameter=0.02))
+        assert again.severity == severity
+
+
+def test_where_only_an_elbow_fits_only_the_elbow_is_proposed() -> None:
+    """Straights of 0.2 m beside an arc of 0.3 m leave 0.5 m; a field bend takes 0.6 m."""
+    shape = vertices([Go(0.2), Turn(90, 0.3), Go(0.2)])
+    _, finding, *_ = bends(along(shape, conduit(**STOCK)), cables=cable(diameter=0.02))
+    assert render(finding.fix, "SI") == "use a standard elbow of 0.4 m radius"
+    tight = vertices([Go(0.05), Turn(90, 0.3), Go(0.05)])
+    _, finding, *_ = bends(along(tight, conduit(**STOCK)), cables=cable(diameter=0.02))
+    assert "it takes 0.4 m on the centerline" in render(finding.fix, "SI")
 
 
 def test_without_an_elbow_in_the_tables_the_field_bend_rules() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ import route3d
 from route3d.cli.main import main
 from route3d.planning.evaluate import evaluate, with_advice
 from route3d.planning.result import RunResult
-from route3d.report.remedies import advice_items, advice_words, remedies_data, remedy_lines
+from route3d.report.remedies import advice_words, remedies_data, remedy_foot, remedy_lines
 from route3d.units import render
 from tests.support.broken_jobs import broken_job, broken_text
 
@@ -38,7 +39,7 @@ def test_every_command_prints_the_same_list(
         assert places == sorted(places), command
         for line in lines:
             assert line.comes_of_it in said
-        assert "route3d tension MODEL --apply N OUT.toml" in said
+        assert remedy_foot(yard) in said
 
 
 def test_json_of_every_command_holds_the_same_remedies(
@@ -77,7 +78,7 @@ def test_a_run_that_passes_has_none(capsys: pytest.CaptureFixture[str]) -> None:
     job = route3d.load(MODELS / "roof_drop.toml")
     (result,) = evaluate(job).runs
     assert result.advice is None
-    assert remedies_data(None) == [] and list(advice_words(None, "US")) == []
+    assert remedies_data(None) == [] and list(advice_words(result, "US")) == []
     main(["tension", str(MODELS / "roof_drop.toml")])
     assert "make it pass" not in capsys.readouterr().out
 
@@ -94,8 +95,27 @@ def test_what_still_stops_is_told_where_nothing_passes(tmp_path: Path) -> None:
     model.write_text(text)
     job = route3d.load(model)
     (result,) = evaluate(job, with_remedies=False).runs
-    advice = with_advice(result, job).advice
+    result = with_advice(result, job)
+    advice = result.advice
     assert advice is not None
-    said = " ".join(advice_items(advice, "US"))
+    said = " ".join(advice_words(result, "US"))
     assert render(advice.why_none, "US") in said
     assert all(line.left.startswith("Still stops: ") for line in remedy_lines(advice, "US"))
+
+
+def test_the_foot_names_the_run_and_what_was_solved(yard: RunResult) -> None:
+    assert "route3d tension MODEL --run Y1 --apply N OUT.toml" in remedy_foot(yard)
+    assert "with all checks and the plan." in remedy_foot(yard)
+    two = replace(yard, run=replace(yard.run, name="berth 4; yard"))
+    assert "--run 'berth 4; yard' --apply" in remedy_foot(two)
+    assert yard.advice is not None
+    first = replace(yard.advice.remedies[0], planned=False)
+    bare = replace(yard, advice=replace(yard.advice, remedies=(first,), left_out=2))
+    assert remedy_foot(bare).startswith("2 more are not listed. Each was solved again with all")
+    assert "no plan: the run names no machine or no rope" in remedy_foot(bare)
+
+
+def test_a_run_edited_on_the_page_is_not_written_from_the_file(yard: RunResult) -> None:
+    """The file holds another run, whose remedy of that number is another."""
+    said = remedy_foot(yard, edited=True)
+    assert "--apply" not in said and "as edited here" in said

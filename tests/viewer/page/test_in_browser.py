@@ -191,10 +191,10 @@ def test_failing_bends_come_first(browser: Any) -> None:
         assert seen.becomes("tr[id^=bend-row]", "stop")
         seen.page.click("#tab-engineer")
         seen.counts("#directions td.r3-stop", 4)  # verdict, share; twice
-        assert "makes it pass" in seen.becomes("#help", "friction")
+        assert "1. " in seen.becomes("#help", "What would make it pass")
         seen.page.click("#tab-foreman")
         seen.becomes("#order", "Do not pull")
-        assert "friction" in seen.becomes("#why-not", "pass by any one of these")
+        assert "1. " in seen.becomes("#why-not", "What would make it pass")
         assert seen.page.locator("#stop-load").count() == 0
         assert seen.errors == []
 

@@ -51,7 +51,7 @@ def everything(session: Session) -> dict[str, object]:
         **publish.geometry_values(session, ()),
         **publish.bend_values(session),
         **publish.plan_values(*planned(session)),
-        **publish.help_values(()),
+        **publish.help_values(session),
     }
 
 
