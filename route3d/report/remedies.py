@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import shlex
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from itertools import groupby
 from typing import Any
 
@@ -15,6 +15,7 @@ from route3d.model.conduit import Conduit
 from route3d.planning.remedies.edits import Edit, SplitInStages, Tackle
 from route3d.planning.remedies.remedy import Advice, Remedy
 from route3d.planning.result import RunResult
+from route3d.quantities import QUANTITIES
 from route3d.report.layout import paragraph
 from route3d.report.words import sentence, where_of
 from route3d.units import render, show
@@ -214,7 +215,9 @@ def _edit_data(edit: Edit) -> dict[str, Any]:
         stages = [{_key(k): getattr(s, k) for k in keys} for s in edit.stages]
         return data | {"stages": stages}
     if isinstance(edit, Tackle):
-        return data | asdict(edit)
+        unit = QUANTITIES[edit.quantity].si
+        where = {"table": edit.kind, "name": edit.name, "key": edit.key}
+        return data | where | {f"value_{unit}" if unit else "value": edit.value}
     for field in fields(edit):
         value = getattr(edit, field.name)
         if isinstance(value, frozenset):

@@ -119,3 +119,12 @@ def test_a_run_edited_on_the_page_is_not_written_from_the_file(yard: RunResult) 
     """The file holds another run, whose remedy of that number is another."""
     said = remedy_foot(yard, edited=True)
     assert "--apply" not in said and "as edited here" in said
+
+
+def test_a_figure_of_the_equipment_has_its_unit_in_its_key() -> None:
+    for what, key in (("machine", "value_N"), ("rope", "value_N")):
+        (result,) = evaluate(broken_job(what)).runs
+        assert result.advice is not None
+        found = [c for row in remedies_data(result.advice) for c in row["change"]]
+        tackle = [c for c in found if c["edit"] == "tackle"]
+        assert tackle and all(set(c) == {"edit", "table", "name", "key", key} for c in tackle)
