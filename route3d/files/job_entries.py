@@ -175,6 +175,10 @@ class PracticeEntry(Entry):
         description="What a remedy aims at: share of each load limit, 0.5 to 1. "
         f"Default: {USUAL.margin}.",
     )
+    may_lean: StrictBool = Field(
+        default=USUAL.may_lean,
+        description="May a remedy move a point so that a plumb leg leans or a level one slopes?",
+    )
 
 
 def _allowed(name: str, quantity: str, text: str) -> Any:

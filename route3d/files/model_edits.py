@@ -203,6 +203,14 @@ class _RunWriter:
         for gone in sorted({*range(len(rows))} - {*numbers}):
             page.remove((*path, gone))
         names = [self.tables.name_of("conduit", c) for c in route.conduits]
+        if not any(n is not None for n in numbers):  # a stage between two new points of one leg
+            told = (*names[:1], *(None for _ in names))
+            made = [
+                toml_table(self._new_row(v, rows[0]["at"], name))
+                for v, name in zip(route.vertices, told, strict=True)
+            ]
+            self._list(page, path, made)
+            return
         for i, vertex in enumerate(route.vertices):
             number = vertex.line
             row = {} if number is None else rows[number]

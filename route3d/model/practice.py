@@ -49,7 +49,8 @@ class Practice:
     empty); ``rules_assumed`` is true where the file did not choose. ``laying_temperature`` K is
     that of the cable while it is pulled, None where not given. ``rope_wear`` N/m is the load of
     rope per length of a plastic bend from which a caution is given. ``margin`` is the share of each
-    load limit that a remedy aims at.
+    load limit that a remedy aims at; with ``may_lean`` one may move a point so that a plumb leg
+    leans or a level one slopes.
     """
 
     weight_factor_in: str = "everywhere"
@@ -66,6 +67,7 @@ class Practice:
     laying_temperature: float | None = None
     rope_wear: float = 7300.0
     margin: float = 0.9
+    may_lean: bool = False
 
     def __post_init__(self) -> None:
         for name, choices in CHOICES.items():

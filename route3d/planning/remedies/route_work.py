@@ -343,7 +343,9 @@ def _moved_points(
         edits.append(MovedPoint(vertex, (x, y, z)))
     (after,) = carried_out(run, edits)
     legs = {(v + k, v + k + 1) for v in way.vertices for k in (-1, 0)}
-    leans = any(_leans(run.route, after.route, a, b) for a, b in legs)
+    leans = not state.practice.may_lean and any(
+        _leans(run.route, after.route, a, b) for a, b in legs
+    )
     return None if leans else tuple(edits)
 
 
@@ -537,7 +539,8 @@ def _elbows(state: State) -> Iterator[Option | None]:
         bends = [b for b in state.bends if state.run.route.conduits[b.leg] == given]
         for stock_type in _ELBOWS if given.plastic and given.trade_size else ():
             try:
-                friction = round(friction_range(jacket, stock_type, True).typical, 2)
+                published = friction_range(jacket, stock_type, True)
+                friction = round(published.typical, 2)
                 stock = conduit_size(stock_type, given.trade_size)
             except NotInTable:
                 continue
@@ -561,6 +564,7 @@ def _elbows(state: State) -> Iterator[Option | None]:
             edit = OtherElbows(tuple(b.vertex for b in bends), tuple(places), elbow)  # type: ignore[arg-type]
             what = say(
                 f"Use {literal(elbow.label)} elbows for the bends in {literal(given.label)} "
-                f"(published friction {friction:.2f} there, {given.friction:.2f} now)"
+                f"(friction {friction:.2f} there by {literal(str(published.sources[0]))}, "
+                f"{given.friction:.2f} now)"
             )
             yield option(state, "elbows", what, [edit], (ROUTE, _ELBOW * len(bends), friction))

@@ -70,6 +70,8 @@ def advise(result: RunResult, job: Job, meshes: Sequence[SiteMesh] = ()) -> Advi
     if not state.verdict.stops:
         return Advice((), say(""), aim.margin, aim.friction)
     apart = _by_themselves(state)
+    if not state.verdict.stops_but(apart):
+        return Advice((), _why_apart(apart), aim.margin, aim.friction)
     most = max(2, min(_MOST_JUDGED, _MOST_SOLVED // max(len(result.path), 1)))
     tried = list(_search(state, None, apart, most))
     for t, why in (
@@ -95,7 +97,7 @@ def _why_apart(rules: frozenset[str]) -> Phrase:
     if not rules:
         return say("")
     named = literal(", ".join(sorted(rules)))
-    return say(f"To be put right by itself, whatever is chosen: {named} (see the findings).")
+    return say(f"To be put right by itself, whatever else is done: {named} (see the findings).")
 
 
 def _short_of(aim: Aim) -> Phrase:

@@ -403,6 +403,11 @@ def shared_edits() -> dict[str, list[Edit]]:
             Tackle("sheave", "pit", "radius", 0.9, "radius"),
             SplitInStages((stage(1, 4), stage(1, 0, reel=False))),
         ],
+        "a stage between two new points": [
+            NewPullPoint(0, (20.0, 0.0, 0.0), "new 2"),
+            NewPullPoint(0, (12.34, 0.0, 0.0), "new 1"),
+            SplitInStages((stage(2, 5), stage(2, 1, reel=False), stage(1, 0, reel=False))),
+        ],
         "apart and rope": [
             PulledApart(("ground",)),
             Tackle("rope", "line", "rated_load", 50e3, "force"),

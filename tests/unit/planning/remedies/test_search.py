@@ -178,3 +178,38 @@ def test_two_changes_are_one_remedy_where_one_is_not_enough() -> None:
     kinds = [type(e) for e in first.edits]
     assert OtherConduit in kinds and BendRadius in kinds
     assert "; and " in words(first) and first.kind == "pair" and first.reaches
+
+
+def test_no_remedy_asks_for_all_of_another_and_more(broken: dict[str, Advice]) -> None:
+    """Brakes that are too weak are mended by brakes: nothing else is advised on top of them."""
+    for advice in broken.values():
+        sets = [frozenset(r.edits) for r in advice.remedies]
+        assert not any(a < b for a in sets for b in sets)
+    assert len(broken["brake rating"].remedies) == 1
+
+
+def test_a_larger_conduit_fits_the_duct_bank_about_its_run() -> None:
+    """PVC-40 3 in a bank of ducts 4.2 in apart: size 4, of 4.5 in outside, has no room there."""
+    job = broken_job("fill")
+    (bank,) = job.banks
+    tight = replace(job, banks=(replace(bank, spacing=(4.2 * 0.0254, 4.2 * 0.0254)),))
+    advice = advice_of(tight)
+    assert not any(isinstance(e, OtherConduit) for r in advice.remedies for e in r.edits)
+
+
+def test_what_no_remedy_is_known_for_is_put_right_by_itself() -> None:
+    """A pull box too short beside a pull that fails: the pull is mended, the box is told apart."""
+    job = route3d.load(MODELS / "yard_run.toml")
+    (given,) = job.runs
+    short = tuple(replace(v, box=(0.5, 0.5, 0.5)) if v.box else v for v in given.route.vertices)
+    boxed = replace(given, route=replace(given.route, vertices=short))
+    advice = advice_of(replace(job, runs=(boxed,)))
+    why = render(advice.why_none, "US")
+    assert why.startswith("To be put right by itself, whatever else is done: pull box")
+    assert advice.remedies
+    for remedy in advice.remedies:
+        assert {f.rule for f in remedy.still_stops} <= {"pull box, straight pull"}
+    cables = [(replace(c, sidewall_limit=20_000.0), n) for c, n in boxed.cables.items]
+    only = replace(boxed, cables=replace(boxed.cables, items=tuple(cables)))
+    alone = advice_of(replace(job, runs=(only,)))
+    assert not alone.remedies and render(alone.why_none, "US") == why
