@@ -315,5 +315,4 @@ def _stage(run: Run, stage: Stage, number: int) -> Run:
     )
     ends = (pulled, fed) if stage.reverse else (fed, pulled)
     route = replace(part.route, vertices=(ends[0], *between, ends[1]))
-    held = run.reel_tension if stage.reel else 0.0
-    return replace(part, name=f"{run.name} stage {number}", route=route, reel_tension=held)
+    return replace(part, name=f"{run.name} stage {number}", route=route)

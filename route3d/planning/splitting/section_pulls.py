@@ -165,19 +165,22 @@ def _cut(run: Run, way: Course, share: Floats, points: tuple[int, ...]) -> _Cut:
     on_sheave = way.on_sheave[::turn]
     pieces = pieces_of(walked)
     still = way.lies_still and slippery.lies_still
+    whole, firsts = _whole(walked)
+    back = [] if still else pieces_of(whole.reversed())[::-1]
+    back_friction = np.column_stack((given, low))[firsts]
 
     def one(index: NDArray[np.int64]) -> _Stretch:
         a, b = int(index[0]), int(index[-1]) + 1
-        part = walked.part(a, b)
-        back, first = (part, np.arange(b - a)) if still else _whole(part)
+        # No whole bend or straight reaches past a point.
+        of_whole = slice(*np.searchsorted(firsts, (a, b)).tolist())
         return _Stretch(
-            length=float(part.lengths.sum()),
-            turn=float(part.angles.sum()),
+            length=float(walked.lengths[a:b].sum()),
+            turn=float(walked.angles[a:b].sum()),
             pieces=pieces[a:b],
             friction=given[a:b].tolist(),
             share=share[a:b],
-            back=[] if still else pieces_of(back.reversed()),
-            back_friction=np.column_stack((given, low))[a:b][first][::-1],
+            back=back[of_whole][::-1],
+            back_friction=back_friction[of_whole][::-1],
             on_sheave=bool(on_sheave[a:b].any()),
         )
 

@@ -6,7 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from route3d.geometry.route_path import route_path, sub_route
+import numpy as np
+
+from route3d.geometry.path import CORNER, Path
+from route3d.geometry.route_path import route_path
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import run_fits, solve_pull
 from route3d.model.allowances import Allowances
@@ -57,7 +60,7 @@ def best_splits(
     if not timed:
         plans = best_plans(run, sections, allowances, None, best, aim)
         return search_of(run, sections, plans, aim)
-    work = _Work(run, practice, allowances, sections, fits)
+    work = _Work(run, practice, allowances, sections, path, fits)
     times: dict[_Key, float | None] = {}
     paces: dict[tuple[int, int, float], Pace] = {}
 
@@ -116,6 +119,7 @@ class _Work:
     practice: Practice
     allowances: Allowances
     sections: Sections
+    path: Path
     fits: tuple[Fit, ...]
 
     def machine(self, pull: SectionPull) -> Machine:
@@ -159,8 +163,8 @@ class _Work:
         stops = 0
         if allowances.lubricant_interval is not None:
             part = self.run.pulled(pull.feed, pull.pull)
-            path = route_path(sub_route(part.route, first, last))
             light = (pull.light or 0.0) - _ROUNDING
+            path = _between(self.path, first, last)
             stops = fewest_stops(part, path, pull.feed > pull.pull, light, allowances)
         return _Bound(
             own=b - a,
@@ -170,6 +174,13 @@ class _Work:
             change=allowances.gear_change_time,
             stops=stops * allowances.lubricant_stop,
         )
+
+
+def _between(path: Path, first: int, last: int) -> Path:
+    """The part of a path between two pull points or ends, without the turns those make."""
+    corner = (path.kind == CORNER) & (path.vertex == first)
+    inside = np.flatnonzero((path.leg >= first) & (path.leg < last) & ~corner)
+    return path.part(int(inside[0]), int(inside[-1]) + 1)
 
 
 class _Bound(NamedTuple):

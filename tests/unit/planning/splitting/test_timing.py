@@ -10,7 +10,7 @@ import pytest
 
 from route3d.checks.limits import utilisation
 from route3d.files.model_file import load
-from route3d.geometry.route_path import sub_route
+from route3d.geometry.route_path import route_path, sub_route
 from route3d.mechanics.pull import at_friction, run_fits, solve_pull
 from route3d.model import Allowances, Gear, Job, Machine, Practice, Reel, Run
 from route3d.planning.plan import make_plan
@@ -117,8 +117,9 @@ def test_no_stage_is_faster_than_its_bound(seed: int, limit: float, interval: fl
         reel=Reel("reel", drag_force=20.0),
     )
     allowances = Allowances(lubricant_interval=interval, lubricant_stop=60.0)
-    sections = section_pulls(run, Practice(), from_rest=True)
-    work = timing._Work(run, Practice(), allowances, sections, run_fits(run))
+    path = route_path(route)
+    sections = section_pulls(run, Practice(), path=path, from_rest=True)
+    work = timing._Work(run, Practice(), allowances, sections, path, run_fits(run))
     bound, tight = work.bound(), 0
     for (a, b, reel), pull in sections.pulls.items():
         own = abs(sections.stations[a] - sections.stations[b])
