@@ -1,4 +1,4 @@
-"""``route3d bends`` from outside: files, suggestions, sticks, and how it ends."""
+"""``route3d bends`` from outside: files, remedies, sticks, and how it ends."""
 
 from __future__ import annotations
 
