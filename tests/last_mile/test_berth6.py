@@ -547,8 +547,8 @@ def test_room_to_draw_the_head_out(made: Surfaces) -> None:
 
 
 def test_ways_to_split(made: Surfaces) -> None:
-    # ways are compared at the tension that keeps the cable taut at the friction given
-    first = hand.cable(hand.least(hand.FRICTION), hand.VAULT) * hand.LEAD_OFF
+    # ways are compared with the brake that is ordered: taut with friction at its low end
+    first = hand.cable(LEAST, hand.VAULT) * hand.LEAD_OFF
     # from figure eights nothing is held back
     second = (
         hand.march(0.0, hand.WEIGHT, hand.FRICTION * hand.OMEGA, hand.VAULT, hand.LENGTH)
