@@ -58,7 +58,7 @@ def _refuse_bad_target(path: str | Path, target: Path, over_model: bool) -> None
             path, f"cannot be written: there is no folder {target.parent}", "make the folder first"
         )
     if target.exists() and target.suffix.lower() == ".toml" and not over_model:
-        raise _unwritable(path, "is a model file, and would be lost", "write to another file")
+        raise _unwritable(path, "exists already, and may be a model file", "write to another file")
 
 
 def _replace(target: Path, data: bytes) -> None:

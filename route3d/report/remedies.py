@@ -41,10 +41,10 @@ class RemedyLine:
 def remedy_heading(advice: Advice) -> str:
     """What the list is, and what it aims at."""
     aim = f"{show(advice.margin, 'percent', 'SI')} of each load limit"
-    return (
-        f"What would make it pass, cheapest first (aims at {aim} and a friction margin of "
-        f"{advice.friction_margin:g}):"
-    )
+    what = "What would make it pass, least effort first"
+    if not any(r.passes for r in advice.remedies):
+        what = "What comes closest"
+    return f"{what} (aims at {aim} and a friction margin of {advice.friction_margin:g}):"
 
 
 def remedy_lines(advice: Advice, system: str) -> tuple[RemedyLine, ...]:
@@ -97,8 +97,8 @@ def _comes_of_it(remedy: Remedy, system: str) -> str:
     text = f"Then {render(remedy.outcome, system)}; {margin}"
     if remedy.restart > 1.0 + 1e-9 and remedy.utilization <= 1.0 + 1e-9:
         text += (
-            f"; do not stop on the way: a restart takes {show(remedy.restart, 'percent', system)} "
-            "of a limit"
+            f"; stop only where the plan says: elsewhere a restart takes {remedy.restart_limit} "
+            f"to {show(remedy.restart, 'percent', system)}"
         )
     return text + "."
 

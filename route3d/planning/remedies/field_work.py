@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from route3d.checks.limits import cable_cap
 from route3d.mechanics.feed import feed_factor, reel_count
-from route3d.model.anchor import ConduitBrace
+from route3d.model.anchor import ConduitBrace, FloorBolts
 from route3d.model.conduit import LOW_FRICTION, Conduit
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
@@ -41,6 +41,10 @@ _FRICTION_STEP = 0.01
 # A roller guide that turns as freely as this is made (common practice, no source).
 _BEST_GUIDE, _GUIDE_STEP = 0.97, 0.01
 _MOST_WAYS = 2
+_BOLTS = tuple(
+    f"load path: {name}"
+    for name in ("shear of the worst bolt", "tension of the worst bolt", "worst bolt, both")
+)
 # No sheave or roller guide is larger (common practice, no source), m.
 _LARGEST_SHEAVE = 2.5
 
@@ -50,7 +54,7 @@ def field_options(state: State) -> Iterator[Option | None]:
     yield _brake(state)
     yield from access_options(state)
     yield from _splits(state)
-    yield _friction(state)
+    yield from _friction(state)
     yield _eyes(state)
     yield _guide(state)
     yield from tackle_options(state)
@@ -79,7 +83,7 @@ def access_options(state: State) -> Iterator[Option | None]:
         places = " and for ".join(f"the {what} at {literal(label(i))}" for i, what in missing)
         what = say(f"Make room for {places}, and feed from {literal(label(feed))}")
         edits = [Opened(i, frozenset({w})) for i, w in missing]
-        cost = (NOTHING_BOUGHT, _ACCESS + len(missing), 0.0)
+        cost = (BOUGHT, _ACCESS + len(missing), 0.0)
         yield option(state, "access", what, edits, cost)
 
 
@@ -116,10 +120,13 @@ def split_option(
 # --- friction -------------------------------------------------------------------------------------
 
 
-def _friction(state: State) -> Option | None:
-    """The least fall of all friction, in whole hundredths of each coefficient."""
+def _friction(state: State) -> Iterator[Option | None]:
+    """The least fall of all friction, in whole hundredths of each coefficient.
+
+    Where it takes much, also so little that it is easily reached: with another change that may do.
+    """
     if state.within:
-        return None
+        return
     conduits = tuple(dict.fromkeys(state.run.route.conduits))
 
     def edits(fall: float) -> list[Edit]:
@@ -133,9 +140,14 @@ def _friction(state: State) -> Option | None:
         return share_of(run, state.practice, state.task.aim)
 
     fall = least(share, 0.0, most, 0.005)
-    changed = edits(most if fall is None else fall)
-    if not changed:
-        return None
+    for part in dict.fromkeys((fall or most, min(fall or most, 1.0 - _SMALL_PART))):
+        if changed := edits(part):
+            yield _less_friction(state, conduits, changed)
+
+
+def _less_friction(
+    state: State, conduits: Sequence[Conduit], changed: Sequence[Edit]
+) -> Option | None:
     now = {c.name: c for c in conduits}
     pairs = [(now[e.conduit], e.friction) for e in changed if isinstance(e, OtherFriction)]
     at_most = " and ".join(f"{mu:.2f} in {literal(c.label)}" for c, mu in pairs)
@@ -200,7 +212,7 @@ def tackle_options(state: State) -> Iterator[Option | None]:
     for direction in state.taken:
         if max(direction.share_of("conductor"), direction.share_of("sidewall")) > 1.0:
             continue  # no tackle is of help to the cable
-        parts = list(_too_weak(state, direction))
+        parts = _each_once(_too_weak(state, direction))
         if not parts:
             continue
         what = parts[0][0]
@@ -215,6 +227,16 @@ def tackle_options(state: State) -> Iterator[Option | None]:
         yield made
         if made is not None and made.share <= 1.0:
             return
+
+
+def _each_once(
+    parts: Iterable[tuple[Phrase, list[Tackle]]],
+) -> list[tuple[Phrase, list[Tackle]]]:
+    """Without what is said of a figure before: a fitting may be met by a check and by the plan."""
+    found: dict[tuple[tuple[str, str, str], ...], tuple[Phrase, list[Tackle]]] = {}
+    for words, edits in parts:
+        found.setdefault(tuple((e.kind, e.name, e.key) for e in edits), (words, edits))
+    return list(found.values())
 
 
 def _too_weak(state: State, direction: Taken) -> Iterator[tuple[Phrase, list[Tackle]]]:
@@ -290,8 +312,35 @@ def _head(state: State, direction: Taken) -> Iterator[tuple[Phrase, list[Tackle]
             )
 
 
+def _bolts(state: State, run: Run) -> Iterator[tuple[Phrase, list[Tackle]]]:
+    """Floor bolts that bear more, each in tension and in shear."""
+    ratios = [f.ratio for f in state.verdict.stops if f.rule in _BOLTS]
+    if not ratios or not isinstance(run.anchor, FloorBolts):
+        return
+    times = max(ratios) / state.task.aim.margin
+    tension, shear = (
+        state.up(load * times, "force") for load in (run.anchor.bolt_tension, run.anchor.bolt_shear)
+    )
+    what = say(
+        "Use floor bolts that each hold at least {} in tension (now {}) and {} in shear (now {})",
+        (tension, "force+"),
+        (run.anchor.bolt_tension, "force"),
+        (shear, "force+"),
+        (run.anchor.bolt_shear, "force"),
+    )
+    name = run.anchor.name
+    yield (
+        what,
+        [
+            Tackle("anchor", name, "bolt_tension", tension, "force"),
+            Tackle("anchor", name, "bolt_shear", shear, "force"),
+        ],
+    )
+
+
 def _of_plan(state: State, run: Run) -> Iterator[tuple[Phrase, list[Tackle]]]:
     """What the plan finds too weak or too small: links of the load path, sheaves, brakes."""
+    yield from _bolts(state, run)
     for finding in state.verdict.stops:
         place = _tackle_of(finding.rule, run)
         if place is None or not math.isfinite(finding.demand):
@@ -299,15 +348,17 @@ def _of_plan(state: State, run: Run) -> Iterator[tuple[Phrase, list[Tackle]]]:
         kind, name, key, words, quantity = place
         force = quantity == "force"
         wanted = finding.demand / state.task.aim.margin if force else finding.limit
+        now = finding.limit if force else finding.demand
         if key == "brake_rating":
-            wanted = finding.limit / reel_count(run)
+            wanted, now = finding.limit / reel_count(run), finding.demand / reel_count(run)
         if key == "weight":
-            wanted = finding.demand / state.task.aim.margin
-            wanted = wanted / finding.limit * run.anchor.mass  # type: ignore[union-attr]
+            now = run.anchor.mass  # type: ignore[union-attr]
+            wanted = finding.demand / state.task.aim.margin / finding.limit * now
         value = state.up(wanted, quantity)
         if quantity == "radius" and value > _LARGEST_SHEAVE:
             continue
-        what = say(f"Use {literal(words)} at least {{}}", (value, quantity + "+"))
+        figures = (value, quantity + "+"), (now, quantity)
+        what = say(f"Use {literal(words)} at least {{}} (now {{}})", *figures)
         yield what, [Tackle(kind, name, key, value, quantity)]
 
 

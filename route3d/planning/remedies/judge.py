@@ -55,7 +55,17 @@ class Verdict:
     @property
     def restart(self) -> float:
         """The largest share of a limit that a restart anywhere takes in any pull."""
-        return max(r.best.restart_utilization.peak for r in self.results)
+        return self._restarted.best.restart_utilization.peak
+
+    @property
+    def restart_limit(self) -> str:
+        """The limit that it takes so much of."""
+        best = self._restarted.best
+        return best.name(best.restart_utilization.governing)
+
+    @property
+    def _restarted(self) -> RunResult:
+        return max(self.results, key=lambda r: r.best.restart_utilization.peak)
 
     @property
     def friction_margin(self) -> float | None:

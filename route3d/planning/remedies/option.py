@@ -86,8 +86,16 @@ class State:
         return _STEPS[quantity][self.task.job.units]
 
     def up(self, value: float, quantity: str) -> float:
-        """A figure rounded up to its step."""
-        return math.ceil(value / self.step(quantity) - 1e-6) * self.step(quantity)
+        """A figure rounded up to its step, a small one to a tenth of it."""
+        step = self.step(quantity)
+        step = step / 10 if value < 5 * step and quantity != "radius" else step
+        return math.ceil(value / step - 1e-6) * step
+
+    def label(self, vertex: int) -> str:
+        """The name of a vertex, or its number in the route as it was given."""
+        known = {v.point: i for i, v in enumerate(self.given.route.vertices)}
+        mine = self.run.route.vertices[vertex]
+        return mine.name or self.given.route.label(known.get(mine.point, vertex))
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,6 +113,11 @@ class Option:
     runs: tuple[Run, ...]
     share: float
     of_limits: float
+
+    @property
+    def hard(self) -> bool:
+        """True for what is seldom reached: much less friction than planned."""
+        return self.kind == "friction" and self.cost.effort > 0
 
     @property
     def edits(self) -> tuple[Edit, ...]:
@@ -130,11 +143,7 @@ class Option:
             for words, edits in self.parts
             if not all(isinstance(e, BendRadius) and e.vertex in again for e in edits)
         )
-        cost = Cost(
-            max(self.cost.rank, second.cost.rank),
-            self.cost.effort + second.cost.effort,
-            (self.cost.amount + second.cost.amount) / 2,
-        )
+        cost = self.cost.plus(second.cost)
         joined = (*parts, *second.parts)
         kind = second.kind if len(joined) == 1 else "pair"
         return replace(second, kind=kind, parts=joined, cost=cost)
@@ -162,4 +171,5 @@ def option(
         worst = max(worst, min((t.share for t in found), default=math.inf))
         limits = max(limits, min((t.of_limits for t in found), default=math.inf))
     parts = ((what, tuple(edits)),)
-    return Option(kind, parts, Cost(*cost), runs, worst, limits)
+    rank, effort, amount = cost
+    return Option(kind, parts, Cost((rank,), effort, amount), runs, worst, limits)

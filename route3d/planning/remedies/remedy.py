@@ -21,18 +21,30 @@ COST_CLASSES = (
 class Cost:
     """The one order of remedies: by class, then by effort, then by how large the change is.
 
-    ``rank`` is a place in :data:`COST_CLASSES`. ``effort`` is a stated number for each kind of
-    change (common practice, no source), ``amount`` the size of the change within its kind, 0 to 1.
+    ``ranks`` are places in :data:`COST_CLASSES`, one for each of several changes, the dearest
+    first. ``effort`` is a stated number for each kind of change (common practice, no source),
+    ``amount`` the size of the change within its kind, 0 to 1.
     """
 
-    rank: int
+    ranks: tuple[int, ...]
     effort: float
     amount: float
 
     @property
-    def key(self) -> tuple[int, float, float]:
+    def rank(self) -> int:
+        """The place in :data:`COST_CLASSES` of the whole remedy: that of its dearest part."""
+        return self.ranks[0]
+
+    @property
+    def key(self) -> tuple[tuple[int, ...], float, float]:
         """What orders remedies."""
-        return (self.rank, self.effort, self.amount)
+        return (self.ranks, self.effort, self.amount)
+
+    def plus(self, other: Cost) -> Cost:
+        """What both together take."""
+        ranks = tuple(sorted((*self.ranks, *other.ranks), reverse=True))
+        effort, amount = self.effort + other.effort, (self.amount + other.amount) / 2
+        return Cost(ranks, effort, amount)
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,9 +55,10 @@ class Remedy:
     ``edits`` are what it changes, in the order they are carried out; ``runs`` come of it, more than
     one where the run is split. ``outcome`` says which end then feeds each pull and what governs.
     ``utilization`` is the largest share of a limit in any pull and ``governing`` its name,
-    ``restart`` the share at a restart anywhere, ``friction_margin`` the smallest of any pull, None
-    where a limit is exceeded without friction. ``still_stops`` are the findings that stop it all
-    the same, worst first, of check and plan together; ``planned`` says that the plan was made too.
+    ``restart`` the share at a restart anywhere, of ``restart_limit``, ``friction_margin`` the
+    smallest of any pull, None where a limit is exceeded without friction. ``still_stops`` are the
+    findings that stop it all the same, worst first, of check and plan together; ``planned`` says
+    that the plan was made too.
     ``reaches`` is true where the stated margin is kept.
     """
 
@@ -58,6 +71,7 @@ class Remedy:
     utilization: float
     governing: str
     restart: float
+    restart_limit: str
     friction_margin: float | None
     still_stops: tuple[Finding, ...]
     planned: bool

@@ -156,8 +156,10 @@ def _radii(state: State, radii: dict[int, float]) -> Option | None:
     edits = [BendRadius(b.vertex, radii[b.number]) for b in bends]
     what = say("")
     for bend in bends:
+        elbow = state.run.route.conduits[bend.leg].elbow_radius
+        made = " (standard elbow)" if radii[bend.number] == elbow else ""
         what += say(
-            f"{', and' if what else 'Make'} {_label(state, bend)} {{}} instead of {{}}",
+            f"{', and' if what else 'Make'} {_label(state, bend)} {{}}{made} instead of {{}}",
             (radii[bend.number], "radius+"),
             (state.radius_given(bend.vertex), "radius"),
         )
@@ -229,7 +231,7 @@ def _room_for(state: State, tight: dict[int, float]) -> Iterator[Option | None]:
         edits += move.edits
         far += move.distance
         head = f"{'; make' if what else 'Make'} {_label(state, bend)} {{}} and "
-        what += say(head, (tight[number], "radius+")) + _move_words(run, move)
+        what += say(head, (tight[number], "radius+")) + _move_words(state, run, move)
     for number, radius in fitting.items():
         what += say(f"; make {_label(state, bends[number])} {{}}", (radius, "radius+"))
     if what:
@@ -268,7 +270,7 @@ class _Move:
     way: Way
 
 
-def ways(route: Route, vertex: int) -> Iterator[Way]:
+def ways(route: Route, vertex: int, label: Callable[[int], str]) -> Iterator[Way]:
     """The ways a bend's vertex may be moved: along both legs, across the bend, up and down.
 
     With a bend beside it also as a leg that is moved as a whole, along the leg that it meets.
@@ -276,7 +278,7 @@ def ways(route: Route, vertex: int) -> Iterator[Way]:
     at = [np.array(route.vertices[i].point) for i in (vertex - 1, vertex, vertex + 1)]
     before, after = at[1] - at[0], at[2] - at[1]
     legs = float(np.linalg.norm(before)), float(np.linalg.norm(after))
-    names = route.label(vertex - 1), route.label(vertex + 1)
+    names = label(vertex - 1), label(vertex + 1)
     near = _SHARE_OF_LEG * min(legs)
     along, on = before / legs[0], after / legs[1]
     across = (on - along) / np.linalg.norm(on - along)
@@ -314,7 +316,8 @@ def _shortest(
 ) -> _Move | None:
     """The shortest move of one of some vertices with which a share is at most 1."""
     best: _Move | None = None
-    for way in (w for v in vertices if run.route.vertices[v].bend for w in ways(run.route, v)):
+    bent = [v for v in vertices if run.route.vertices[v].bend]
+    for way in (w for v in bent for w in ways(run.route, v, state.label)):
 
         def after(distance: float, way: Way = way) -> float:
             edits = _moved_points(state, run, way, distance)
@@ -367,13 +370,15 @@ def written(value: float, units: str) -> float:
     return parse(round(convert(value, "length", units), 4), "length", units)
 
 
-def _move_words(run: Run, move: _Move) -> Phrase:
-    label = run.route.label
-    names = " and ".join(literal(label(v)) for v in move.way.vertices)
+def _move_words(state: State, run: Run, move: _Move) -> Phrase:
+    names = " and ".join(literal(state.label(v)) for v in move.way.vertices)
     way = literal(move.way.words)
     if len(move.edits) == 1:
-        places = tuple((v, "length") for v in (move.distance, *move.edits[0].to))
-        return say(f"move {names} by {{}} {way}, to {{}}, {{}}, {{}}", *places)
+        was = run.route.vertices[move.edits[0].vertex].point
+        places = tuple((v, "length") for v in (move.distance, *was, *move.edits[0].to))
+        return say(
+            f"move {names} by {{}} {way}, from ({{}}, {{}}, {{}}) to ({{}}, {{}}, {{}})", *places
+        )
     return say(f"move {names} together by {{}} {way}", (move.distance, "length"))
 
 
@@ -387,7 +392,7 @@ def _moved(state: State, bend: ScheduledBend) -> Option | None:
     )
     if move is None:
         return None
-    words = _move_words(state.run, move)
+    words = _move_words(state, state.run, move)
     what = Phrase(words.template[:1].upper() + words.template[1:], words.values)
     return option(state, "move", what, move.edits, (ROUTE, _MOVE, move.distance / FARTHEST))
 
@@ -408,9 +413,11 @@ def _points(state: State, found: Sequence[NewPoint]) -> tuple[list[Edit], Phrase
         edits.insert(0, NewPullPoint(new.leg, (x, y, z), names[k]))  # the last first: legs shift
         if k >= _MOST_NAMED:
             continue
-        before, after = (literal(route.label(v)) for v in (new.leg, new.leg + 1))
+        before, after = (literal(state.label(v)) for v in (new.leg, new.leg + 1))
         what += say(
-            f"{' and at ' if k else ''}station {{}}, {{}} from {before} toward {after}",
+            f"{' and at ' if k else ''}({{}}, {{}}, {{}}), station {{}}, {{}} from the corner at "
+            f"{before} toward {after}",
+            *((v, "length") for v in new.point),
             (new.station, "length"),
             (math.dist(route.vertices[new.leg].point, new.point), "length"),
         )

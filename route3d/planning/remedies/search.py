@@ -9,7 +9,14 @@ from route3d.model.job import Job
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.placement_site import SiteMesh
 from route3d.planning.remedies.aim import Aim
-from route3d.planning.remedies.edits import Edit, SplitInStages
+from route3d.planning.remedies.edits import (
+    BendRadius,
+    Edit,
+    MovedPoint,
+    OtherFriction,
+    SplitInStages,
+    Tackle,
+)
 from route3d.planning.remedies.field_work import access_options, field_options, tackle_options
 from route3d.planning.remedies.judge import Task, Verdict, in_full, judged, verdict
 from route3d.planning.remedies.option import Option, State
@@ -111,14 +118,27 @@ def _short_of(aim: Aim) -> Phrase:
 def _no_more_than_needed(ordered: Sequence[_Tried]) -> list[_Tried]:
     """Without those that do all that another does, and something more."""
     sets = [frozenset(t.option.edits) for t in ordered]
-    return [
-        t
-        for t, edits in zip(ordered, sets, strict=True)
-        if not any(other < edits for other in sets)
-    ]
+    first: dict[frozenset[object], _Tried] = {}
+    for t, edits in zip(ordered, sets, strict=True):
+        if not any(other < edits for other in sets):
+            first.setdefault(frozenset(_target(edit) for edit in edits), t)
+    return list(first.values())
 
 
-def _order(tried: _Tried) -> tuple[tuple[int, float, float], float]:
+def _target(edit: Edit) -> object:
+    """What an edit changes, whatever it makes of it: two remedies for the same are one."""
+    match edit:
+        case BendRadius(vertex) | MovedPoint(vertex):
+            return type(edit), vertex
+        case OtherFriction(conduit):
+            return OtherFriction, conduit
+        case Tackle(kind, name, key):
+            return Tackle, kind, name, key
+        case _:
+            return edit
+
+
+def _order(tried: _Tried) -> tuple[tuple[tuple[int, ...], float, float], float]:
     return tried.option.cost.key, tried.verdict.utilization
 
 
@@ -158,7 +178,7 @@ def _mend_pull(
     options = _distinct(_pull_options(state))
     singles = list(_judged(options, state, most))
     singles += _completed(singles, state, apart)
-    if not any(t.verdict.reaches(aim, but=apart) for t in singles):
+    if not any(t.verdict.reaches(aim, but=apart) and not t.option.hard for t in singles):
         known = {frozenset(o.edits) for o in options}
         pairs = [o for o in _distinct(_pairs(state, options)) if frozenset(o.edits) not in known]
         tried = list(_judged(pairs, state, min(_MOST_PAIRS, most)))
@@ -218,7 +238,7 @@ def _completed(singles: Sequence[_Tried], state: State, apart: frozenset[str]) -
 
 def _pairs(state: State, options: Sequence[Option]) -> Iterator[Option]:
     """Two changes one after the other, begun with those that bring the pull closest."""
-    seeds = [o for o in options if len(o.runs) == 1]
+    seeds = [o for o in options if len(o.runs) == 1 and o.share > 1.0]
     seeds.sort(key=lambda o: (max(o.share, 1.0), o.cost.key))
     kinds: set[str] = set()
     for seed in seeds:
@@ -240,7 +260,7 @@ def _closest(state: State, tried: Sequence[_Tried]) -> Advice:
     """What leaves the fewest stops: the best of several changes together, and single ones."""
     aim, fewest = state.task.aim, len({f.rule for f in state.verdict.stops})
 
-    def left(t: _Tried) -> tuple[int, float, tuple[int, float, float]]:
+    def left(t: _Tried) -> tuple[int, float, tuple[tuple[int, ...], float, float]]:
         return len({f.rule for f in t.verdict.stops}), t.verdict.utilization, t.option.cost.key
 
     useful = sorted((t for t in tried if left(t)[0] <= fewest), key=left)
@@ -271,6 +291,7 @@ def _remedy(tried: _Tried, task: Task) -> Remedy:
         utilization=found.utilization,
         governing=best.name(best.utilisation.governing),
         restart=found.restart,
+        restart_limit=found.restart_limit,
         friction_margin=found.friction_margin,
         still_stops=found.stops,
         planned=found.planned,

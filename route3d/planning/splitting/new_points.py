@@ -19,6 +19,9 @@ from route3d.planning.splitting.section_pulls import Sections, section_pulls
 CLEAR = 1.0
 """A pull point keeps this clear of a bend, m: a box needs room (common practice, no source)."""
 _NEW = "new pull point"
+# Sine of the steepest slope of a leg that a pull point is put on: 10 degrees (common practice, no
+# source).
+_LEVEL = 0.174
 # Places looked at for pull points: all pulls between any two of them are solved, in a time that
 # goes with the length of the run too.
 _PLACES, _FEWEST_PLACES, _MOST_WORK = 32, 8, 20_000
@@ -38,11 +41,13 @@ class NewPoint:
 def places(path: Path, *, spacing: float | None = None) -> list[NewPoint]:
     """Places for a pull point on the straights of a path, in order.
 
-    In the middle of each straight that has room for a box. With ``spacing`` m on a long one near
+    In the middle of each straight that has room for a box and is nearly level: on a steep one reel,
+    machine and figure eights have no floor. With ``spacing`` m on a long one near
     both ends too, and between at most so far apart.
     """
     found: list[NewPoint] = []
-    for i in np.flatnonzero((path.kind == STRAIGHT) & (path.lengths >= 2 * CLEAR)):
+    level = np.abs(path.tangents[:, 2]) <= _LEVEL
+    for i in np.flatnonzero((path.kind == STRAIGHT) & (path.lengths >= 2 * CLEAR) & level):
         start, length = float(path.stations[i]), float(path.lengths[i])
         at = np.array([start + length / 2])
         if length >= 6 * CLEAR and spacing is not None:

@@ -86,7 +86,7 @@ def test_a_run_that_passes_has_none(capsys: pytest.CaptureFixture[str]) -> None:
 def test_a_restart_above_its_limit_is_told_with_the_remedy(yard: RunResult) -> None:
     assert yard.advice is not None
     for remedy, line in zip(yard.advice.remedies, remedy_lines(yard.advice, "US"), strict=True):
-        assert ("do not stop on the way" in line.comes_of_it) is (remedy.restart > 1.0)
+        assert ("stop only where the plan says" in line.comes_of_it) is (remedy.restart > 1.0)
 
 
 def test_what_still_stops_is_told_where_nothing_passes(tmp_path: Path) -> None:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 import route3d
 from route3d.model.job import Job
+from route3d.phrase import say
 from route3d.planning.evaluate import evaluate, with_advice
 from route3d.planning.remedies.edits import (
     Attachment,
@@ -73,8 +76,8 @@ def test_field_words(broken: dict[str, Advice]) -> None:
     )
     assert first["grip"] == "Pull on pulling eyes instead of a basket grip"
     assert first["access"].startswith("Make room for the machine at vault V1, and feed from roof")
-    assert first["radius"] == "Make bend 3 24 in instead of 14 in"
-    assert first["degrees"].startswith("Add a pull point at station ")
+    assert first["radius"] == "Make bend 3 24 in (standard elbow) instead of 14 in"
+    assert first["degrees"].startswith("Add a pull point at (135.0 ft, 30.0 ft, ")
     assert first["no room"].startswith(
         "Make bend 3 24 in and move point 3 and point 4 together by "
     )
@@ -213,3 +216,41 @@ def test_what_no_remedy_is_known_for_is_put_right_by_itself() -> None:
     only = replace(boxed, cables=replace(boxed.cables, items=tuple(cables)))
     alone = advice_of(replace(job, runs=(only,)))
     assert not alone.remedies and render(alone.why_none, "US") == why
+
+
+def test_points_keep_their_numbers_after_a_pull_point_is_added() -> None:
+    """Degrees and pressure broken together: the bends named later are those of the file."""
+    job = broken_job("degrees")
+    (given,) = job.runs
+    items = given.cables.items
+    cables = tuple((replace(c, sidewall_limit=c.sidewall_limit / 4), n) for c, n in items)
+    limited = replace(given, cables=replace(given.cables, items=cables))
+    for remedy in advice_of(replace(job, runs=(limited,))).remedies:
+        said = words(remedy)
+        for edit in remedy.edits:
+            if isinstance(edit, NewPullPoint):
+                x, y, z = (render(say("{}", (v, "length")), "US") for v in edit.point)
+                assert f"({x}, {y}, {z})" in said
+        numbers = {int(n) for n in re.findall(r"point (\d+)", said.replace("pull point", ""))}
+        assert numbers <= set(range(1, len(given.route.vertices) + 1))
+
+
+def test_no_pull_point_hangs_on_a_wall(broken: dict[str, Advice]) -> None:
+    """Reel, machine and figure eights need a floor: none on the riser of the demo."""
+    for what, advice in broken.items():
+        vertices_given = broken_job(what).runs[0].route.vertices
+        for remedy in advice.remedies:
+            for edit in remedy.edits:
+                if isinstance(edit, NewPullPoint):
+                    a, b = (vertices_given[k].point for k in (edit.leg, edit.leg + 1))
+                    assert abs(a[2] - b[2]) < 0.2 * np.hypot(a[0] - b[0], a[1] - b[1])
+
+
+def test_bolts_that_are_too_weak() -> None:
+    """Anchors of 100 and 90 lbf allowable: stronger ones are named, for tension and for shear."""
+    job = route3d.load(MODELS / "riser_duct_bank.toml")
+    (given,) = job.runs
+    anchor = replace(given.anchor, bolt_tension=100 * 4.448, bolt_shear=90 * 4.448)  # type: ignore[type-var, arg-type]
+    first = advice_of(replace(job, runs=(replace(given, anchor=anchor),))).remedies[0]
+    assert [e.key for e in first.edits if isinstance(e, Tackle)] == ["bolt_tension", "bolt_shear"]
+    assert words(first).startswith("Use floor bolts that each hold at least ") and first.reaches
