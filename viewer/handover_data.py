@@ -27,7 +27,7 @@ from route3d.planning.evaluate import with_advice
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.plan import Plan
 from route3d.planning.result import RunResult
-from route3d.report.remedies import HELP, advice_words
+from route3d.report.remedies import list_data, remedy_list
 from route3d.report.words import (
     CAUTIONS,
     limit_of,
@@ -289,8 +289,7 @@ def _words(run: _Run, n: int, units: str, scene: Scene) -> Data:
         "ruledOut": sentence(render(candidate.barred, units)) if candidate.barred else "",
         "facts": [[f.name, f.value, f.note, f.alarm] for f in scene.facts],
         "places": _places(candidate, run.places[n], units),
-        "help": HELP,
-        "remedies": list(advice_words(result, units)),
+        "remedies": list_data(remedy_list(result, units)),
         "notes": [*scene.notes, *_cut(candidate), f"Worked by: {practice_words(result.practice)}"],
         "scales": {mode: _scale(candidate, mode, units) for mode in MODES},
     }

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from route3d.report.remedies import RemedyList
 from route3d.units import show
 
 
@@ -12,7 +13,8 @@ from route3d.units import show
 class Block:
     """One part of the plan: ``words`` before its table, ``notes`` behind it.
 
-    ``numbers`` are the columns set to the right; ``heavy`` the rows that break a limit.
+    ``numbers`` are the columns set to the right; ``heavy`` the rows that break a limit. With
+    ``remedies`` the part is that list and nothing else.
     """
 
     title: str
@@ -22,6 +24,7 @@ class Block:
     numbers: frozenset[int] = frozenset()
     notes: tuple[str, ...] = ()
     heavy: frozenset[int] = frozenset()
+    remedies: RemedyList | None = None
 
 
 def share(ratio: float) -> str:

@@ -13,6 +13,7 @@ from route3d.report.findings import findings_table
 from route3d.report.layout import heading, paragraph, severity_style, table
 from route3d.report.plan_blocks import place_heading, plan_blocks
 from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
+from route3d.report.remedies import list_report
 from route3d.report.words import CAUTIONS, practice_words
 
 
@@ -44,6 +45,8 @@ def _plan(plan: Plan, system: str) -> list[RenderableType]:
 
 
 def _block(block: Block, stops: bool) -> list[RenderableType]:
+    if block.remedies:
+        return list_report(block.remedies)
     parts: list[RenderableType] = [paragraph(block.title, style="bold", before=1)]
     alarm = "bold red" if stops and block.title == "Decision" else ""
     parts += [

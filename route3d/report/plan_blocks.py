@@ -26,7 +26,7 @@ from route3d.report.plan_tackle import (
     supplies_block,
     way_words,
 )
-from route3d.report.remedies import HELP, advice_words
+from route3d.report.remedies import remedy_list
 from route3d.report.stand import stand_of
 from route3d.report.words import (
     peak_sidewall_place,
@@ -58,7 +58,7 @@ def plan_blocks(plan: Plan, system: str, most: int | None = None) -> tuple[Block
             radii_block(plan, system),
             splits_block(plan, system),
         )
-        return tuple(block for block in blocks if block.words or block.rows)
+        return tuple(b for b in blocks if b.words or b.rows or b.remedies)
     blocks = (
         decision_block(plan, system),
         acceptance_block(plan, system),
@@ -149,13 +149,14 @@ def _place_words(place: StagePlace, plan: Plan, system: str) -> Iterator[str]:
 
 def help_block(plan: Plan, system: str) -> Block:
     """What would make a stopped pull possible: the remedies, else the fix of each stop."""
-    words = tuple(advice_words(plan.result, system))
+    told = remedy_list(plan.result, system)
+    if told.groups:
+        return Block(told.title, remedies=told)
     fixes = [
         sentence(f"{f.rule}, {where_of(f, system)}: {render(f.fix, system)}") for f in plan.reasons
     ]
-    advice = plan.result.advice
-    told = words if advice and advice.remedies else (*words, *dict.fromkeys(fixes[:_MOST_FIXES]))
-    return Block(HELP, told)
+    why_none = (told.why_none,) if told.why_none else ()
+    return Block("What would help", (*why_none, *dict.fromkeys(fixes[:_MOST_FIXES])))
 
 
 def limits_block(plan: Plan, system: str) -> Block:

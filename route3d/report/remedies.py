@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 import shlex
-from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import asdict, dataclass, fields
 from itertools import groupby
 from typing import Any
 
@@ -13,48 +12,90 @@ from rich.console import RenderableType
 
 from route3d.model.conduit import Conduit
 from route3d.planning.remedies.edits import Edit, SplitInStages, Tackle
-from route3d.planning.remedies.remedy import Advice, Remedy
+from route3d.planning.remedies.remedy import COST_CLASSES, Advice, Remedy
 from route3d.planning.result import RunResult
 from route3d.quantities import QUANTITIES
 from route3d.report.layout import paragraph
 from route3d.report.words import sentence, where_of
 from route3d.units import render, show
 
-HELP = "What would help"
-"""The heading that the list of a run has on a sheet and on the pages."""
-
 
 @dataclass(frozen=True, slots=True)
 class RemedyLine:
     """One remedy in words: its ``number``, what it takes, ``what`` to do, and what comes of it.
 
-    ``left`` names what still stops the run, empty where nothing does.
+    ``caution`` forbids a stop that a restart would not pass, ``left`` names what still stops the
+    run; both are empty where there is nothing to say.
     """
 
     number: int
     cost_class: str
     what: str
     comes_of_it: str
+    caution: str
     left: str
 
 
-def remedy_heading(advice: Advice) -> str:
-    """What the list is, and what it aims at."""
-    aim = f"{show(advice.margin, 'percent', 'SI')} of each load limit"
-    what = "What would make it pass, least effort first"
-    if not any(r.passes for r in advice.remedies):
-        what = "What comes closest"
-    return f"{what} (aims at {aim} and a friction margin of {advice.friction_margin:g}):"
+@dataclass(frozen=True, slots=True)
+class RemedyGroup:
+    """Remedies of one cost class that follow each other; ``rank`` 0 is the cheapest class."""
+
+    rank: int
+    cost_class: str
+    lines: tuple[RemedyLine, ...]
 
 
-def remedy_lines(advice: Advice, system: str) -> tuple[RemedyLine, ...]:
-    """Every remedy in its order."""
+@dataclass(frozen=True, slots=True)
+class RemedyList:
+    """The list of a run in words, for whatever sets it out; all empty where nothing stops the run.
+
+    ``title`` says what the list is and ``aim`` what it aims at, both empty where nothing is listed;
+    ``why_none`` says what was not reached. ``foot`` says what was solved and ends with what the
+    ``command`` is for; there is none where the model file holds another run.
+    """
+
+    title: str = ""
+    aim: str = ""
+    why_none: str = ""
+    groups: tuple[RemedyGroup, ...] = ()
+    foot: str = ""
+    command: str = ""
+
+    @property
+    def lines(self) -> tuple[RemedyLine, ...]:
+        """Every remedy in its order."""
+        return tuple(line for group in self.groups for line in group.lines)
+
+
+def remedy_list(result: RunResult, system: str, *, edited: bool = False) -> RemedyList:
+    """The list of a run; ``edited`` where the model file holds another run than this one."""
+    advice = result.advice
+    if not advice:
+        return RemedyList()
+    why_none = render(advice.why_none, system)
+    if not advice.remedies:
+        return RemedyList(why_none=why_none)
+    groups = groupby(_lines(advice, system), lambda line: line.cost_class)
+    passes = any(remedy.passes for remedy in advice.remedies)
+    return RemedyList(
+        "What would make it pass, least effort first" if passes else "What comes closest",
+        f"aims at {show(advice.margin, 'percent', 'SI')} of each load limit and a friction margin "
+        f"of {advice.friction_margin:g}",
+        why_none,
+        tuple(RemedyGroup(COST_CLASSES.index(name), name, tuple(each)) for name, each in groups),
+        _foot(advice, edited=edited),
+        "" if edited else apply_command(result.run.name),
+    )
+
+
+def _lines(advice: Advice, system: str) -> tuple[RemedyLine, ...]:
     return tuple(
         RemedyLine(
             number,
             remedy.cost_class,
             sentence(render(remedy.what, system)),
             _comes_of_it(remedy, system),
+            _caution(remedy, system),
             _left(remedy, system),
         )
         for number, remedy in enumerate(advice.remedies, 1)
@@ -66,24 +107,18 @@ def apply_command(run: str) -> str:
     return f"route3d tension MODEL --run {shlex.quote(run)} --apply N OUT.toml"
 
 
-def remedy_foot(result: RunResult, *, edited: bool = False) -> str:
-    """What was solved again, and how a remedy is carried out; no way where the run is ``edited``.
-
-    The model file then holds another run, whose remedies are others.
-    """
-    advice = result.advice
-    if not advice or not advice.remedies:
-        return ""
+def _foot(advice: Advice, *, edited: bool) -> str:
+    """What was solved again, how the list is ranked, and how a remedy is carried out."""
     solved = "all checks and the plan"
     if not all(r.planned for r in advice.remedies):
         solved = "all checks (no plan: the run names no machine or no rope)"
-    write = f"To write remedy N into a model file: {apply_command(result.run.name)}."
-    if edited:
+    write = "To write remedy N into a model file:"
+    if edited:  # the file holds another run, whose remedies are others
         write = "They are for the run as edited here, not as the model file has it."
     more = f"{advice.left_out} more are not listed. " if advice.left_out else ""
     return (
-        f"{more}Each was solved again with {solved}. {write} Ranked by what must be done and "
-        "bought; prices are not included."
+        f"{more}Each was solved again with {solved}. Ranked by what must be done and bought; "
+        f"prices are not included. {write}"
     )
 
 
@@ -94,13 +129,18 @@ def _comes_of_it(remedy: Remedy, system: str) -> str:
         margin = "a limit is exceeded without any friction"
     elif math.isfinite(factor):
         margin = f"friction margin {factor:.2f} x"
-    text = f"Then {render(remedy.outcome, system)}; {margin}"
-    if remedy.restart > 1.0 + 1e-9 and remedy.utilization <= 1.0 + 1e-9:
-        text += (
-            f"; stop only where the plan says: elsewhere a restart takes {remedy.restart_limit} "
-            f"to {show(remedy.restart, 'percent', system)}"
-        )
-    return text + "."
+    return f"Then {render(remedy.outcome, system)}; {margin}."
+
+
+def _caution(remedy: Remedy, system: str) -> str:
+    """Where stops are allowed, where a restart elsewhere exceeds a limit and the pull does not."""
+    if remedy.restart <= 1.0 + 1e-9 or remedy.utilization > 1.0 + 1e-9:
+        return ""
+    restart = show(remedy.restart, "percent", system)
+    return (
+        "Stop only where the plan says: elsewhere a restart takes "
+        f"{remedy.restart_limit} to {restart}."
+    )
 
 
 def _left(remedy: Remedy, system: str) -> str:
@@ -116,43 +156,36 @@ def _left(remedy: Remedy, system: str) -> str:
 
 def advice_report(run: RunResult, system: str) -> list[RenderableType]:
     """The list of a run for a terminal; nothing where nothing stops it."""
-    advice = run.advice
-    if not advice:
-        return []
+    return list_report(remedy_list(run, system))
+
+
+def list_report(told: RemedyList) -> list[RenderableType]:
+    """A list for a terminal."""
     parts: list[RenderableType] = []
-    if advice.remedies:
-        parts.append(paragraph(remedy_heading(advice), style="bold", before=1))
-    if advice.why_none:
-        parts.append(paragraph(render(advice.why_none, system), style="yellow"))
-    lines = remedy_lines(advice, system)
-    for cost_class, group in groupby(lines, lambda line: line.cost_class):
-        parts.append(paragraph(f"{cost_class}:", style="dim", indent=2))
-        for line in group:
+    if told.title:
+        parts.append(paragraph(f"{told.title} ({told.aim}):", style="bold", before=1))
+    if told.why_none:
+        parts.append(paragraph(told.why_none, style="yellow"))
+    for group in told.groups:
+        parts.append(paragraph(f"{group.cost_class}:", style="dim", indent=2))
+        for line in group.lines:
             parts.append(paragraph(f"{line.number}. {line.what}", indent=4))
             parts.append(paragraph(line.comes_of_it, style="dim", indent=7))
+            if line.caution:
+                parts.append(paragraph(line.caution, style="yellow", indent=7))
             if line.left:
                 parts.append(paragraph(line.left, style="bold red", indent=7))
-    foot = remedy_foot(run)
-    return [*parts, paragraph(foot, style="dim", indent=2)] if foot else parts
-
-
-def advice_words(result: RunResult, system: str, *, edited: bool = False) -> Iterator[str]:
-    """The list of a run as paragraphs, for a sheet or a page; ``edited`` as in the foot."""
-    advice = result.advice
-    if not advice:
-        return
-    if advice.remedies:
-        yield remedy_heading(advice)
-    if advice.why_none:
-        yield render(advice.why_none, system)
-    for line in remedy_lines(advice, system):
-        left = f" {line.left}" if line.left else ""
-        yield f"{line.number}. {line.what} {line.comes_of_it}{left} ({line.cost_class})"
-    if foot := remedy_foot(result, edited=edited):
-        yield foot
+    if told.foot:
+        parts.append(paragraph(f"{told.foot} {told.command}".strip(), style="dim", indent=2))
+    return parts
 
 
 # --- data -----------------------------------------------------------------------------------------
+
+
+def list_data(told: RemedyList) -> dict[str, Any]:
+    """A list as plain data, for a page or a sheet: the words of it, none of them markup."""
+    return {**asdict(told), "aim": sentence(told.aim) if told.aim else ""}
 
 
 def remedies_data(advice: Advice | None) -> list[dict[str, Any]]:

@@ -25,6 +25,7 @@ from route3d.report.plan_blocks import (
     verdict,
 )
 from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
+from route3d.report.remedies import list_data
 from route3d.report.sketch import route_sketch
 from route3d.report.stand import stand_sketch
 from route3d.report.typeset import typeset
@@ -105,6 +106,7 @@ def _block(block: Block) -> dict[str, Any]:
         "numbers": sorted(block.numbers),
         "heavy": sorted(block.heavy),
         "notes": list(block.notes),
+        "remedies": list_data(block.remedies) if block.remedies else None,
     }
 
 
@@ -154,6 +156,11 @@ th, td { border-bottom: 1px solid #8888; padding: 0.35rem 0.5rem; text-align: le
   .gauge td:nth-child(2)::before { content: none; }
 }
 .note, footer { font-size: 0.85rem; } ol li { margin: 0.5rem 0; }
+.remedies h3 { font-size: 0.85rem; text-transform: uppercase; letter-spacing: 0.04em;
+  margin: 0.8rem 0 0.2rem; } .remedies ol { margin: 0; padding-left: 1.6rem; }
+.remedies li::marker { font-weight: bold; } .remedies .note { opacity: 0.75; }
+.remedies .caution, .remedies .left { font-size: 0.85rem; font-weight: 600; }
+.remedies code { display: block; overflow-x: auto; white-space: pre; font-size: 0.8rem; }
 .danger { border: 2px solid; padding: 0.3rem 0.7rem; }
 label { display: flex; gap: 0.6rem; } input { width: 1.4rem; height: 1.4rem; flex: none; }
 """
@@ -201,12 +208,34 @@ def _phone_list(title: str, items: Sequence[str], look: str) -> str:
 
 
 def _phone_block(block: dict[str, Any]) -> str:
+    if block["remedies"]:
+        return f"<h2>{escape(block['title'])}</h2>{_phone_remedies(block['remedies'])}"
     words = "".join(f"<p>{escape(text)}</p>" for text in block["words"])
     notes = "".join(f'<p class="note">{escape(text)}</p>' for text in block["notes"])
     table = _phone_table(block["heads"], block["rows"], block["numbers"], block["heavy"])
     if block["title"] == GAUGE:
         table = table.replace('<div class="wide">', '<div class="wide gauge">', 1)
     return f"<h2>{escape(block['title'])}</h2>{words}{table}{notes}"
+
+
+def _phone_remedies(told: dict[str, Any]) -> str:
+    """Numbers and cost classes; what comes of each in small type."""
+
+    def line(each: dict[str, Any]) -> str:
+        said = (("note", "comes_of_it"), ("caution", "caution"), ("left", "left"))
+        below = "".join(
+            f'<div class="{look}">{escape(each[key])}</div>' for look, key in said if each[key]
+        )
+        return f'<li value="{each["number"]}">{escape(each["what"])}{below}</li>'
+
+    groups = "".join(
+        f"<h3>{escape(group['cost_class'])}</h3><ol>{''.join(map(line, group['lines']))}</ol>"
+        for group in told["groups"]
+    )
+    why_none = f"<p><b>{escape(told['why_none'])}</b></p>" if told["why_none"] else ""
+    aim, foot = (f'<p class="note">{escape(told[key])}</p>' for key in ("aim", "foot"))
+    command = f"<code>{escape(told['command'])}</code>"
+    return f'<section class="remedies">{aim}{why_none}{groups}{foot}{command}</section>'
 
 
 def _phone_table(

@@ -102,8 +102,7 @@ def test_needs_no_screen_and_says_nothing(display: str | None, tmp_path: Path) -
     if display:
         env["DISPLAY"] = display
     code = (
-        "import sys; from route3d.files.model_file import load;"
-        "from route3d.planning import evaluate; from viewer.still import write_png;"
+        "import sys; from route3d import evaluate, load; from viewer.still import write_png;"
         "j = load(sys.argv[1]); r = evaluate(j, with_remedies=False);"
         "write_png(r.runs[0], j, sys.argv[2], size=(640, 480))"
     )

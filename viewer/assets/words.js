@@ -53,9 +53,7 @@ function answerInto(place, { title, run, direction, shown, words, cautions, noGa
   }
   if (words.warning) parts.push(el("p", { class: "banner alarm-text", id: "warning" }, words.warning));
   if (words.ruledOut) parts.push(el("p", { class: "banner alarm-text" }, words.ruledOut));
-  if (words.remedies.length) {
-    parts.push(el("h3", {}, words.help), ...words.remedies.map((r) => el("p", {}, r)));
-  }
+  parts.push(...remedies(words.remedies));
   const told = words.gauge ? [stopFact(words.gauge)] : [];
   parts.push(el("div", { class: "facts" }, ...[...words.facts, ...told].map(([name, value, note, over]) =>
     el("div", { class: over ? "fact over" : "fact" }, el("small", {}, name + (over ? " · OVER LIMIT" : "")),
@@ -72,6 +70,23 @@ function answerInto(place, { title, run, direction, shown, words, cautions, noGa
   }
   parts.push(el("h3", {}, "About this picture"), ...words.notes.map((n) => el("p", { class: "small" }, n)));
   place.replaceChildren(...parts);
+}
+
+// What would make the run pass, by cost class; nothing where nothing stops it.
+function remedies(list) {
+  const small = (words) => (words ? el("p", { class: "small" }, words) : null);
+  const lines = (group) => group.lines.map((line) => el("li", { value: line.number },
+    el("b", { class: "number" }, String(line.number)), el("div", { class: "what" }, line.what),
+    el("div", { class: "small" }, line.comes_of_it),
+    line.caution ? el("div", { class: "caution-text" }, line.caution) : null,
+    line.left ? el("div", { class: "alarm-text" }, line.left) : null));
+  return [
+    list.title ? el("h3", {}, list.title) : null, small(list.aim),
+    list.why_none ? el("p", { class: "alarm-text" }, list.why_none) : null,
+    ...list.groups.map((group) => el("section", { class: `remedies cost${group.rank}` },
+      el("h4", {}, group.cost_class), el("ol", {}, ...lines(group)))),
+    small(list.foot), list.command ? el("code", {}, list.command) : null,
+  ].filter((part) => part !== null);
 }
 
 // Acceptance checks before each stage, with the set point of the limiter.

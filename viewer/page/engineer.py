@@ -5,8 +5,8 @@ from __future__ import annotations
 from trame.widgets import html
 from trame.widgets import vuetify3 as vuetify
 
-from route3d.report.remedies import HELP
 from viewer.page.attributes import spoken
+from viewer.page.remedies import remedies
 
 _CHANGE = ["change"]
 
@@ -28,9 +28,7 @@ def _decision() -> None:
             id="headline",
         )
         html.P("{{ sheet[units].sentence }}", id="why")
-        with html.Div(v_if="help[units].length", classes="mt-2", id="help"):
-            html.B(HELP)
-            html.P("{{ h }}", v_for="(h, i) in help[units]", key="i", classes="mt-1")
+        remedies("help")
         with html.Div(classes="r3-facts"):
             with html.Div(v_for="f in sheet[units].facts", key="f.name"):
                 html.Span("{{ f.name }}{{ f.alarm ? ' · OVER LIMIT' : '' }}")

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from trame.widgets import html
 
-from route3d.report.remedies import HELP
 from viewer.gauge import NOT_TO_BE_MADE
 from viewer.page.attributes import spoken
+from viewer.page.remedies import remedies
 
 _WIDE = "$vuetify.display.width >= 640"
 
@@ -53,9 +53,7 @@ def _why_not() -> None:
         id="why-not",
     ):
         html.P("{{ crew[units].why }}")
-        with html.Div(v_if="help[units].length", classes="mt-2"):
-            html.B(HELP)
-            html.P("{{ h }}", v_for="(h, i) in help[units]", key="i", classes="mt-1")
+        remedies("crew-help")
 
 
 def _ends() -> None:

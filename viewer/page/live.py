@@ -17,6 +17,7 @@ from route3d.errors import InputError
 from route3d.mechanics.pull import Pull
 from route3d.planning.bend_margins import bend_margins
 from route3d.units import SYSTEMS
+from viewer.gauge import is_quick
 from viewer.page import publish
 from viewer.page.aside import aside
 from viewer.page.session import Session, advised, planned, preview, solved
@@ -54,6 +55,7 @@ class Live:
     version: int = 0
     asked: int = 0
     tasks: set[asyncio.Task[None]] = field(default_factory=set)
+    searching: asyncio.Lock = field(default_factory=asyncio.Lock)
 
 
 def live_of(session: Session, index: int, took: float) -> Live:
@@ -185,13 +187,21 @@ async def _answer_late(server: Any, live: Live, version: int, ready: Session) ->
     live.session, live.scene = ready, publish.scene_of(ready, "SI")
     # the next edit begins with the place found: it is the same unless the end or machine changes
     live.wanted = replace(live.wanted, search=ready.search, sought=ready.sought)
-    show(server, live, late)
-    if live.took <= _SLOW and (ready.result.stops or ready.halted is not None):
+    show(server, live, {**late, **publish.help_values(ready)})
+    if ready.fails and ready.result.advice is None and is_quick(ready.shown):
         await _help(server, live, version)
 
 
 async def _help(server: Any, live: Live, version: int) -> None:
-    """What would make the run pass; it is solved many times over, so it comes last."""
-    found = await aside(advised, live.session)
-    if version == live.version:
+    """What would make the run pass; it is solved many times over, so it comes last.
+
+    One search at a time: those of questions that are no longer asked would slow down the newest.
+    """
+    async with live.searching:
+        if version != live.version:
+            return
+        found = await aside(advised, live.session)
+        if version != live.version:
+            return
+        live.session = found  # the other end asked for has the same list
         show(server, live, publish.help_values(found))

@@ -212,7 +212,7 @@ def unrolled(session: Session, units: str, narrow: bool) -> str:
 
 
 def help_values(session: Session) -> Data:
-    """What would make the run pass; nothing where it does, or where it was not looked for."""
+    """What would make the run pass; nothing where it does."""
     return {"help": {u: words.help_words(session, u) for u in SYSTEMS}}
 
 

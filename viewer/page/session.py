@@ -86,6 +86,11 @@ class Session:
         return self.search if self.sought == place_key(self) else None
 
     @property
+    def fails(self) -> bool:
+        """Whether the run must not be pulled: by the checks, or by the plan of its best end."""
+        return self.result.stops or self.halted is self.result.best
+
+    @property
     def shown(self) -> Candidate:
         """The direction on show."""
         if self.feed is None:

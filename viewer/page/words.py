@@ -18,7 +18,7 @@ from route3d.planning.shop import shop_sheet
 from route3d.report.bend_columns import MADE, BendRow
 from route3d.report.bend_lines import BendLine, bend_lines
 from route3d.report.bends import bend_rows as schedule_rows
-from route3d.report.remedies import advice_words
+from route3d.report.remedies import RemedyList, list_data, remedy_list
 from route3d.report.words import (
     limit_of,
     machine_peak_station,
@@ -30,6 +30,7 @@ from route3d.report.words import (
     where_of,
 )
 from route3d.units import render, show, show_marked, unit_label
+from viewer.gauge import is_quick
 from viewer.page.edits import Field, edit_fields
 from viewer.page.session import Session
 from viewer.scene_data import Scene
@@ -41,6 +42,11 @@ _SHARES = ("conductor", "grip", "sidewall", "rope", "machine")
 # Findings shown; more would only be scrolled past.
 _MOST_FINDINGS = 40
 _TO_COME = "…"
+_LOOKING = "Looking for what would make it pass…"
+_TOO_LARGE = (
+    "The run is too large to look for what would make it pass while you edit. To list it: "
+    "route3d tension MODEL"
+)
 
 
 # --- engineer ----------------------------------------------------------------------------------
@@ -140,9 +146,13 @@ def _finding(finding: Finding, units: str) -> Data:
     }
 
 
-def help_words(session: Session, units: str) -> list[str]:
-    """What would make the run pass, cheapest first; empty where it was not looked for."""
-    return list(advice_words(session.result, units, edited=session.run != session.given))
+def help_words(session: Session, units: str) -> Data:
+    """What would make the run pass, cheapest first, or that it is still to come; else empty."""
+    result = session.result
+    told = remedy_list(result, units, edited=session.run != session.given)
+    if result.advice is None and session.fails:
+        told = RemedyList(foot=_LOOKING if is_quick(session.shown) else _TOO_LARGE)
+    return list_data(told)
 
 
 def field_data(session: Session, units: str) -> list[Data]:
