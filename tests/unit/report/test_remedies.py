@@ -86,14 +86,9 @@ def test_a_run_that_passes_has_none(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_a_restart_above_its_limit_is_told_with_the_remedy(yard: RunResult) -> None:
     assert yard.advice is not None
-<<<<<<< ours
-    for remedy, line in zip(yard.advice.remedies, remedy_lines(yard.advice, "US"), strict=True):
-        assert ("stop only where the plan says" in line.comes_of_it) is (remedy.restart > 1.0)
-=======
     lines = remedy_list(yard, "US").lines
     for remedy, line in zip(yard.advice.remedies, lines, strict=True):
         assert line.caution.startswith("Stop only where the plan says") is (remedy.restart > 1.0)
->>>>>>> theirs
 
 
 def test_what_still_stops_is_told_where_nothing_passes(tmp_path: Path) -> None:
