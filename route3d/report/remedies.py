@@ -19,6 +19,7 @@ from route3d.report.layout import paragraph
 from route3d.report.words import sentence, where_of
 from route3d.units import render, show
 
+
 @dataclass(frozen=True, slots=True)
 class RemedyLine:
     """One remedy in words: its ``number``, what it takes, ``what`` to do, and what comes of it.

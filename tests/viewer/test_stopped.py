@@ -14,7 +14,7 @@ from route3d.model import CableSet
 from route3d.planning.evaluate import evaluate, with_advice
 from route3d.planning.result import JobResult
 from route3d.report.plan_blocks import plan_blocks
-from route3d.report.remedies import advice_words
+from route3d.report.remedies import list_data, remedy_list
 from tests.viewer.handover.faults import weak_adapter
 from viewer.gauge import NOT_TO_BE_MADE, gauge_of, must_not_be_pulled, plan_for_crew, rows_of
 from viewer.handover_data import page_data
@@ -84,18 +84,18 @@ def test_the_hand_over_page_tells_what_would_help_where_only_the_plan_stops(
     (run,) = page_data(adapter.runs, adapter.job, "US", "auto")["runs"]
     for shown in run["directions"]:
         for units, words in shown["words"].items():
-            assert words["remedies"] == list(advice_words(expected, units))
+            assert words["remedies"] == list_data(remedy_list(expected, units))
 
 
 def test_pages_tell_the_list_that_the_commands_print() -> None:
     session = open_session(MODELS / "yard_run.toml")
     told = publish.help_values(session)["help"]
-    assert told == {"US": [], "SI": []}  # not looked for yet
+    assert all(t["foot"].startswith("Looking for") and not t["groups"] for t in told.values())
     (answer,) = evaluate(session.job).runs
     told = publish.help_values(advised(session))["help"]
-    assert told["US"] == list(advice_words(answer, "US")) and "1. " in told["US"][1]
+    assert told["US"] == list_data(remedy_list(answer, "US")) and told["US"]["groups"]
     slick = replace(session, run=replace(session.run, attach="basket grip"))
-    assert "as edited here" in publish.help_values(advised(slick))["help"]["US"][-1]
+    assert "as edited here" in publish.help_values(advised(slick))["help"]["US"]["foot"]
     (page,) = page_data((answer,), session.job, "US", "auto")["runs"]
     assert page["directions"][0]["words"]["US"]["remedies"] == told["US"]
 

@@ -12,7 +12,7 @@ import route3d
 from route3d.cli.main import main
 from route3d.planning.evaluate import evaluate, with_advice
 from route3d.planning.result import RunResult
-from route3d.report.remedies import advice_words, remedies_data, remedy_foot, remedy_lines
+from route3d.report.remedies import RemedyList, list_data, remedies_data, remedy_list
 from route3d.units import render
 from tests.support.broken_jobs import broken_job, broken_text
 
@@ -29,17 +29,18 @@ def yard() -> RunResult:
 def test_every_command_prints_the_same_list(
     yard: RunResult, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert yard.advice is not None
-    lines = remedy_lines(yard.advice, "US")
+    told = remedy_list(yard, "US")
+    lines = told.lines
     assert [line.number for line in lines] == list(range(1, len(lines) + 1))
     for command in COMMANDS:
         assert main([command, YARD]) == 1
         said = " ".join(capsys.readouterr().out.split())
         places = [said.index(f"{line.number}. {line.what}") for line in lines]
         assert places == sorted(places), command
+        assert f"{told.title} ({told.aim}):" in said
         for line in lines:
-            assert line.comes_of_it in said
-        assert remedy_foot(yard) in said
+            assert f"{line.comes_of_it} {line.caution}".strip() in said
+        assert f"{told.foot} {told.command}" in said
 
 
 def test_json_of_every_command_holds_the_same_remedies(
@@ -78,15 +79,16 @@ def test_a_run_that_passes_has_none(capsys: pytest.CaptureFixture[str]) -> None:
     job = route3d.load(MODELS / "roof_drop.toml")
     (result,) = evaluate(job).runs
     assert result.advice is None
-    assert remedies_data(None) == [] and list(advice_words(result, "US")) == []
+    assert remedies_data(None) == [] and remedy_list(result, "US") == RemedyList()
     main(["tension", str(MODELS / "roof_drop.toml")])
     assert "make it pass" not in capsys.readouterr().out
 
 
 def test_a_restart_above_its_limit_is_told_with_the_remedy(yard: RunResult) -> None:
     assert yard.advice is not None
-    for remedy, line in zip(yard.advice.remedies, remedy_lines(yard.advice, "US"), strict=True):
-        assert ("do not stop on the way" in line.comes_of_it) is (remedy.restart > 1.0)
+    lines = remedy_list(yard, "US").lines
+    for remedy, line in zip(yard.advice.remedies, lines, strict=True):
+        assert line.caution.startswith("Do not stop on the way") is (remedy.restart > 1.0)
 
 
 def test_what_still_stops_is_told_where_nothing_passes(tmp_path: Path) -> None:
@@ -98,27 +100,41 @@ def test_what_still_stops_is_told_where_nothing_passes(tmp_path: Path) -> None:
     result = with_advice(result, job)
     advice = result.advice
     assert advice is not None
-    said = " ".join(advice_words(result, "US"))
-    assert render(advice.why_none, "US") in said
-    assert all(line.left.startswith("Still stops: ") for line in remedy_lines(advice, "US"))
+    told = remedy_list(result, "US")
+    assert told.why_none == render(advice.why_none, "US") and told.title == "What would help most"
+    assert all(line.left.startswith("Still stops: ") for line in told.lines)
 
 
 def test_the_foot_names_the_run_and_what_was_solved(yard: RunResult) -> None:
-    assert "route3d tension MODEL --run Y1 --apply N OUT.toml" in remedy_foot(yard)
-    assert "with all checks and the plan." in remedy_foot(yard)
+    told = remedy_list(yard, "US")
+    assert told.command == "route3d tension MODEL --run Y1 --apply N OUT.toml"
+    assert "with all checks and the plan." in told.foot
     two = replace(yard, run=replace(yard.run, name="berth 4; yard"))
-    assert "--run 'berth 4; yard' --apply" in remedy_foot(two)
+    assert "--run 'berth 4; yard' --apply" in remedy_list(two, "US").command
     assert yard.advice is not None
     first = replace(yard.advice.remedies[0], planned=False)
     bare = replace(yard, advice=replace(yard.advice, remedies=(first,), left_out=2))
-    assert remedy_foot(bare).startswith("2 more are not listed. Each was solved again with all")
-    assert "no plan: the run names no machine or no rope" in remedy_foot(bare)
+    foot = remedy_list(bare, "US").foot
+    assert foot.startswith("2 more are not listed. Each was solved again with all")
+    assert "no plan: the run names no machine or no rope" in foot
 
 
 def test_a_run_edited_on_the_page_is_not_written_from_the_file(yard: RunResult) -> None:
     """The file holds another run, whose remedy of that number is another."""
-    said = remedy_foot(yard, edited=True)
-    assert "--apply" not in said and "as edited here" in said
+    told = remedy_list(yard, "US", edited=True)
+    assert told.command == "" and "as edited here" in told.foot
+
+
+def test_remedies_stand_under_their_cost_class_in_their_order(yard: RunResult) -> None:
+    told = remedy_list(yard, "US")
+    assert yard.advice is not None
+    assert [line.number for line in told.lines] == list(range(1, len(yard.advice.remedies) + 1))
+    assert [group.rank for group in told.groups] == sorted({g.rank for g in told.groups})
+    for group in told.groups:
+        assert all(line.cost_class == group.cost_class for line in group.lines)
+    data = list_data(told)
+    assert data["aim"].startswith("Aims at 90%") and data["aim"].endswith(".")
+    assert [g["cost_class"] for g in data["groups"]] == [g.cost_class for g in told.groups]
 
 
 def test_a_figure_of_the_equipment_has_its_unit_in_its_key() -> None:

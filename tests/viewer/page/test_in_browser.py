@@ -191,10 +191,13 @@ def test_failing_bends_come_first(browser: Any) -> None:
         assert seen.becomes("tr[id^=bend-row]", "stop")
         seen.page.click("#tab-engineer")
         seen.counts("#directions td.r3-stop", 4)  # verdict, share; twice
-        assert "1. " in seen.becomes("#help", "What would make it pass")
+        assert "NOTHING BOUGHT" in seen.becomes("#help", "What would make it pass.*Then stage 1")
+        numbers = seen.page.locator("#help .r3-number").all_inner_texts()
+        assert numbers == [str(n) for n in range(1, len(numbers) + 1)]
         seen.page.click("#tab-foreman")
         seen.becomes("#order", "Do not pull")
-        assert "1. " in seen.becomes("#why-not", "What would make it pass")
+        seen.becomes("#why-not", "What would make it pass.*Then stage 1")
+        assert seen.page.locator("#crew-help .r3-number").all_inner_texts() == numbers
         assert seen.page.locator("#stop-load").count() == 0
         assert seen.errors == []
 
