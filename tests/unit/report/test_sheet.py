@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+from html import unescape
 from io import BytesIO
 from pathlib import Path
 
@@ -11,9 +13,11 @@ from pypdf import PdfReader
 
 from route3d.files.model_file import load, loads
 from route3d.model import Job
+from route3d.phrase import say
 from route3d.planning.evaluate import evaluate
 from route3d.planning.plan import Plan, make_plan
 from route3d.report.plan_steps import NO_STEPS
+from route3d.report.remedies import remedy_list
 from route3d.report.sheet import DANGERS, SIGN_OFF, input_mark, phone_page, sheet_pdf
 from route3d.units import show
 
@@ -27,18 +31,6 @@ def plans_of(job: Job) -> list[Plan]:
 
 def pages(pdf: bytes) -> list[str]:
     return [page.extract_text() for page in PdfReader(BytesIO(pdf)).pages]
-
-
-FAILS = ("What would help", "No steps: this pull must not be made")
-PASSES = (
-    "Gears and time",
-    "What the gauge should read",
-    "If it stops by accident",
-    "Machine:",
-    "Reel end",
-    "Rope, lubricant, fittings",
-    "HOLD",
-)
 
 
 def words(text: str) -> str:
@@ -89,6 +81,37 @@ def test_two_pages_with_everything_on_them(name: str, paper: str) -> None:
     assert ("HOLD " in whole) is not plan.stops
     for page in found:
         assert f"SHA-256 {input_mark(job)}" in page and "route3d 0." in page
+
+
+def test_the_list_of_remedies_stands_on_the_sheet_and_on_the_phone() -> None:
+    job = load(MODELS / "yard_run.toml")
+    (result,) = evaluate(job).runs
+    (plan,) = plans_of(job)
+    told = remedy_list(result, "US")
+    assert len(told.groups) > 1
+    page = phone_page(job, [plan], "US")
+    for text in (*pages(sheet_pdf(job, [plan], "US"))[:1], unescape(re.sub("<[^>]+>", " ", page))):
+        flat = words(text)
+        assert flat.count(told.title) == 1
+        places = [flat.upper().index(group.cost_class.upper()) for group in told.groups]
+        assert places == sorted(places)
+        for line in told.lines:
+            assert words(line.what) in flat and line.comes_of_it in flat and line.caution in flat
+        assert words(f"{told.foot} {told.command}") in flat
+    numbered = [int(n) for n in re.findall(r'<li value="(\d+)">', page)]
+    assert numbered == [line.number for line in told.lines]
+
+
+def test_a_name_in_a_remedy_is_no_markup() -> None:
+    job = load(MODELS / "yard_run.toml")
+    (result,) = evaluate(job).runs
+    assert result.advice is not None
+    (first, *others) = result.advice.remedies
+    hostile = replace(first, what=say("<b>#strong[x]</b>"))
+    result = replace(result, advice=replace(result.advice, remedies=(hostile, *others)))
+    plan = replace(make_plan(result, job, step=15.0), result=result)
+    assert "<b>#strong" not in phone_page(job, [plan], "US")
+    assert "<b>#strong[x]</b>" in words(" ".join(pages(sheet_pdf(job, [plan], "US"))))
 
 
 def test_the_size_of_the_paper() -> None:

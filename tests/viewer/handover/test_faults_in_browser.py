@@ -11,6 +11,7 @@ import pytest
 from route3d.files.model_file import load
 from route3d.planning.evaluate import evaluate
 from route3d.planning.result import JobResult
+from route3d.report.remedies import remedy_list
 from tests.viewer.conftest import MODELS
 from tests.viewer.handover.faults import changed, rough, weak_adapter
 from tests.viewer.handover.pages import SIZES, boxes, opened, overlap, set_head
@@ -47,6 +48,35 @@ def test_what_the_plan_alone_stops_is_not_told_to_be_pulled(
     flags = page.locator(".label.fault.alarm").all_inner_texts()
     assert any("locked adapter" in text for text in flags)
     assert page.locator("#leaders circle.flag").count() == 1
+    page.context.close()
+
+
+@pytest.mark.parametrize("size", ["desk", "phone"])
+def test_the_list_of_remedies_reads_by_number_and_cost_class(
+    browser: Any, tmp_path: Path, size: str
+) -> None:
+    result = evaluate(load(MODELS / "yard_run.toml"))
+    told = remedy_list(result.runs[0], "US")
+    page = page_of(browser, result, tmp_path / "yard.html", size)
+    assert told.title in said(page, "#answer")
+    numbers = page.locator(".remedies .number").all_inner_texts()
+    assert numbers == [str(line.number) for line in told.lines]
+    assert page.locator(".remedies h4").count() == len(told.groups)
+    for line in told.lines:
+        words = said(page, f".remedies li[value='{line.number}']")
+        assert line.what in words and line.comes_of_it in words and line.caution in words
+    assert said(page, "#answer code") == told.command
+    # what to do stands out, what comes of it is smaller and lighter
+    sizes, colors = (
+        page.evaluate(
+            "k => ['.what', '.small'].map(s => getComputedStyle("
+            "document.querySelector('.remedies ' + s))[k])",
+            key,
+        )
+        for key in ("fontSize", "color")
+    )
+    assert float(sizes[0][:-2]) > float(sizes[1][:-2]) and colors[0] != colors[1]
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     page.context.close()
 
 
