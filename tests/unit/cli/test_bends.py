@@ -91,11 +91,11 @@ def test_bad_input(bends: Call, arguments: list[str], said: str) -> None:
 
 
 def test_a_route_of_two_thousand_bends_into_a_pipe(bends: Call, tmp_path: Path) -> None:
-    """Three times as long as on a busy machine; a layout that grows faster takes longer."""
+    """Twice as long as on a busy machine, remedies included; what grows faster takes longer."""
     model = write_big_job(tmp_path)
     start = time.process_time()
     ended = bends(model)
-    assert time.process_time() - start < 45
+    assert time.process_time() - start < 90
     rows = [line for line in ended.out.splitlines() if line.startswith("1999 ")]
     assert len(rows) == 3  # laid out, limits, and marks of a field bend
     assert "was not looked for at 2,000 of 2,000 bends" in ended.out

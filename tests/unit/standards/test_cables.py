@@ -1,5 +1,5 @@
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from route3d.standards import NotInTable, Status
@@ -108,6 +108,7 @@ def test_a_metric_twin_rounded_to_four_figures_stays_in_its_range():
     )
 
 
+@settings(deadline=None)  # the first call reads the tables
 @given(st.floats(14e-6, 2e-3), st.floats(1, 10))
 def test_heavier_conductors_never_span_further(area, times):
     for metal in ("copper", "aluminium"):

@@ -6,7 +6,7 @@ import math
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from route3d.errors import InputError
@@ -49,6 +49,7 @@ def test_the_share_is_that_of_the_aim() -> None:
     assert quick.share_of("rope") == pytest.approx(max(planned.rope / 0.9, raised.rope))  # type: ignore[operator, type-var]
 
 
+@settings(deadline=None)
 @given(
     at=st.floats(0.02, 9.7),
     steep=st.floats(0.1, 30.0),
