@@ -127,8 +127,14 @@ def _bad_calls(folder: Path) -> list[tuple[list[str], str]]:
         (["bends", YARD, "--csv", str(folder)], "is a folder"),
         (["check", YARD, "--section", str(folder)], "is a folder"),
         (["check", YARD, "--section", "/dev/null"], "not a regular file"),
-        (["check", YARD, "--section", str(folder / "link.svg")], "exists already, and may be a model file"),
-        (["bends", YARD, "--csv", str(folder / "link.csv")], "exists already, and may be a model file"),
+        (
+            ["check", YARD, "--section", str(folder / "link.svg")],
+            "exists already, and may be a model file",
+        ),
+        (
+            ["bends", YARD, "--csv", str(folder / "link.csv")],
+            "exists already, and may be a model file",
+        ),
         (["check", YARD, "--section", YARD], "does not end in .svg"),
         (["check", YARD, "--section", "x.png"], "name it x.svg"),
         (["bends", YARD, "--csv", "x.xlsx"], "name it x.csv"),
