@@ -152,3 +152,12 @@ def test_no_shorter_move_makes_room() -> None:
             for m in moves
         ]
         assert not reaches(job, [*radius, *moved])
+
+
+def test_what_only_just_keeps_a_limit_does_not_reach_the_margin() -> None:
+    job = one_bend(0.95)
+    verdict = judged([job.runs[0]], Task(job, Aim(0.9)))
+    assert verdict is not None and not verdict.stops
+    assert verdict.utilization == pytest.approx(0.95)
+    assert not verdict.reaches(Aim(0.9, 1.0)) and verdict.reaches(Aim(0.96, 1.0))
+    assert not verdict.reaches(Aim(0.96, 1.5))
