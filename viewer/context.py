@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from route3d.files.mesh import Buildings, Mesh
 from route3d.geometry.vectors import Floats, frozen
 from route3d.model.room import Room
-from route3d.planning.placement_site import SiteMesh
 from viewer.scene_data import ContextMesh, RoomEdges
 
 # What a still picture on a machine without a graphics card draws in well under a second.
@@ -21,11 +20,6 @@ _FINEST = 1 / 1024
 def context_meshes(given: Buildings, origin: Floats) -> tuple[ContextMesh, ...]:
     """Building meshes to draw, from ``origin`` (3,)."""
     return tuple(_shown(path, mesh, origin) for path, mesh in given)
-
-
-def site_meshes(given: Buildings) -> tuple[SiteMesh, ...]:
-    """The same buildings as the plan looks at them for a place of the machine."""
-    return tuple(SiteMesh(path.stem, mesh.vertices, mesh.faces) for path, mesh in given)
 
 
 def room_edges(room: Room, origin: Floats) -> RoomEdges:

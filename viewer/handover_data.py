@@ -18,7 +18,7 @@ import numpy as np
 
 from route3d.checks.finding import Finding
 from route3d.checks.limits import sidewall_limit
-from route3d.files.mesh import Buildings, read_buildings
+from route3d.files.mesh import Buildings, read_buildings, site_meshes
 from route3d.geometry.path import ARC, CORNER
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
@@ -42,7 +42,6 @@ from route3d.units import SYSTEMS, convert, render, show, unit_label
 from viewer.bar import ticks
 from viewer.camera import camera_for
 from viewer.cards import least_words
-from viewer.context import site_meshes
 from viewer.film_data import film_data, numbers, unit_table
 from viewer.gauge import (
     NOT_TO_BE_MADE,

@@ -9,7 +9,7 @@ import numpy as np
 
 from route3d.checks.finding import Finding
 from route3d.checks.limits import sidewall_limit
-from route3d.files.mesh import Buildings, read_buildings
+from route3d.files.mesh import Buildings, read_buildings, site_meshes
 from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats, frozen, norm
 from route3d.mechanics.pull import Pull
@@ -21,7 +21,7 @@ from route3d.planning.plan import machine_search
 from route3d.planning.result import RunResult
 from route3d.report.words import sentence, where_of
 from route3d.units import parse, render, show
-from viewer.context import context_meshes, room_edges, site_meshes
+from viewer.context import context_meshes, room_edges
 from viewer.gauge import must_not_be_pulled
 from viewer.labelling import labels
 from viewer.pull_end import spread_of

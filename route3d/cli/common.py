@@ -100,11 +100,9 @@ def building_meshes(job: Job) -> Sequence[SiteMesh]:
     """The building meshes of a job, which a machine must find room among."""
     if not job.site.context:
         return ()
-    from route3d.files.mesh import read_buildings
-    from route3d.planning.placement_site import SiteMesh
+    from route3d.files.mesh import read_buildings, site_meshes
 
-    read = read_buildings(job)
-    return [SiteMesh(path.stem, mesh.vertices, mesh.faces) for path, mesh in read]
+    return site_meshes(read_buildings(job))
 
 
 def refuse_suffix(option: str, path: Path | None, *suffixes: str) -> None:

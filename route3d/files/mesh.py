@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from route3d.errors import InputError, Problem
 from route3d.geometry.vectors import Floats, frozen
 from route3d.model.job import Job
+from route3d.planning.placement_site import SiteMesh
 from route3d.units import parse
 
 if TYPE_CHECKING:
@@ -69,6 +70,11 @@ def read_buildings(job: Job) -> Buildings:
     if problems:
         raise InputError(problems)
     return tuple(found)
+
+
+def site_meshes(given: Buildings) -> tuple[SiteMesh, ...]:
+    """The same buildings as the plan looks at them for a place of the machine."""
+    return tuple(SiteMesh(path.stem, mesh.vertices, mesh.faces) for path, mesh in given)
 
 
 def _loaded(path: Path, where: str) -> tuple[Floats, NDArray[np.int64]]:

@@ -233,16 +233,15 @@ def solve_pull(
     return _pull(run, practice, path, fits, course(run, practice, path, fits, reverse))
 
 
-def with_friction(run: Run, factor: float, *, rope_too: bool = True) -> Run:
+def with_friction(run: Run, factor: float) -> Run:
     """The run with every conduit's friction multiplied, and the rope's with it.
 
-    The restart after a stop is the same pull at static friction. Lubricant goes in with the cable:
-    it leaves the rope as it is (``rope_too`` false).
+    The restart after a stop is the same pull at static friction.
     """
     conduits = {c: _slicker(c, factor) for c in set(run.route.conduits)}
     route = replace(run.route, conduits=tuple(conduits[c] for c in run.route.conduits))
     rope = run.rope and replace(run.rope, friction=run.rope.friction * factor)
-    return replace(run, route=route, rope=rope if rope_too else run.rope)
+    return replace(run, route=route, rope=rope)
 
 
 def _slicker(conduit: Conduit, factor: float) -> Conduit:
@@ -288,15 +287,42 @@ def peaks_with(
     """
     way = pull.course if course is None else course
     reel = pull.reel_tension if reel_tension is None else reel_tension
+    phase = pull.rope_phase
+    heads = None if phase is None else Heads(phase.walked, phase.nodes, phase.joints)
+    return peaks_along(pull.run, way, pull.pressing, heads, reel, rope_factor)
+
+
+class Heads(NamedTuple):
+    """Where the head is looked at: joints ``nodes`` of ``walked`` are ``joints`` of the course."""
+
+    walked: Path
+    nodes: NDArray[np.int64]
+    joints: NDArray[np.int64]
+
+
+def peaks_along(
+    run: Run,
+    way: Course,
+    pressing: Floats,
+    heads: Heads | None,
+    reel_tension: float,
+    rope_factor: float,
+) -> Peaks:
+    """The largest loads along a course, the reels held with ``reel_tension`` N.
+
+    ``run`` is equipped for the direction; ``pressing`` is :func:`sidewall_share` of the walked
+    course; ``heads`` is None without a rope. Else as :func:`peaks_with`.
+    """
     with np.errstate(over="ignore", invalid="ignore"):
-        tension = way.tension(reel * feed_factor(pull.run))
-        sidewall = float((pull.pressing * np.maximum(tension[:-1], tension[1:])).max(initial=0.0))
-    rope, phase, machine = pull.run.rope, pull.rope_phase, None
-    if rope is not None and phase is not None:
+        tension = way.tension(reel_tension * feed_factor(run))
+        sidewall = float((pressing * np.maximum(tension[:-1], tension[1:])).max(initial=0.0))
+    rope, machine = run.rope, None
+    if rope is not None and heads is not None:
         friction = rope.friction * rope_factor
-        along = way.rope_friction(friction, phase.walked)
-        worst = carry_worst(phase.walked, rope.weight, along, tension[phase.joints], phase.nodes)
-        machine = worst.tension * lead_off_factor(pull.run.lead_off, friction)
+        along = way.rope_friction(friction, heads.walked)
+        starts = tension[heads.joints]
+        worst = carry_worst(heads.walked, rope.weight, along, starts, heads.nodes)
+        machine = worst.tension * lead_off_factor(run.lead_off, friction)
     return Peaks(float(tension.max()), sidewall, machine, float(tension[-1]))
 
 

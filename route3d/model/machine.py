@@ -21,6 +21,10 @@ class Gear:
     speeds: tuple[tuple[float, float], ...] = ()
     gauge: bool = True
 
+    def with_line_pull(self, line_pull: float) -> Gear:
+        """Another rated pull, N; where speed falls with load, the speed is that at it."""
+        return replace(self, line_pull=line_pull).at_rated_speed()
+
     def at_rated_speed(self) -> Gear:
         """The gear with ``speed`` read off ``speeds`` at the rated pull."""
         return replace(self, speed=self.speed_at(self.line_pull))

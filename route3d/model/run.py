@@ -6,10 +6,11 @@ from dataclasses import dataclass, replace
 
 from route3d.model.anchor import Anchor
 from route3d.model.cable import Cable
+from route3d.model.conduit import Conduit
 from route3d.model.machine import Machine
 from route3d.model.rigging import HEAD_LENGTH, LeadOff, Reel, Rigging
 from route3d.model.rope import Rope
-from route3d.model.route import Route
+from route3d.model.route import Route, Vertex
 from route3d.standards.classes import CableClass
 
 # A cable whose conductors have at most this share of the largest metal area rides along with the
@@ -138,6 +139,14 @@ class Run:
         """Length of the head ahead of the cable, m: as given, else ``HEAD_LENGTH``."""
         given = None if self.rigging is None else self.rigging.head_length
         return HEAD_LENGTH if given is None else given
+
+    def with_point(self, leg: int, vertex: Vertex, onward: Conduit | None = None) -> Run:
+        """The run with a vertex more on a leg; ``onward`` is the conduit from there if another."""
+        vertices, conduits = list(self.route.vertices), list(self.route.conduits)
+        vertices.insert(leg + 1, vertex)
+        conduits.insert(leg + 1, onward or conduits[leg])
+        route = Route(tuple(vertices), tuple(conduits))
+        return replace(self, route=route, splices=frozenset(s + (s > leg) for s in self.splices))
 
     def pulled(self, feed: int, pull: int) -> Run:
         """The run as equipped for a pull from vertex ``feed`` to vertex ``pull``.

@@ -20,9 +20,9 @@ from route3d.mechanics.pull import run_fits, solve_pull
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.planning.direction import candidate
-from route3d.planning.remedies.aim import Aim, both, least
+from route3d.planning.remedies.aim import Aim, least, share_of_limits
 from route3d.planning.remedies.edits import BendRadius, carried_out
-from route3d.planning.remedies.route_work import RADIUS_RULES, bend_number
+from route3d.planning.remedies.route_work import RADIUS_RULES, bend_number, radius_asked
 from route3d.planning.result import RunResult
 
 SIDEWALL_RULE = "sidewall pressure"
@@ -91,9 +91,7 @@ def bend_findings(result: RunResult) -> dict[int, list[Finding]]:
 
 def rule_radius(bend: ScheduledBend, findings: Iterable[Finding]) -> float:
     """The largest of the radii that cable and conduit ask for, on the centerline, m."""
-    # A check on the inside radius is brought back to the centerline.
-    asked = (bend.radius - f.demand + f.limit for f in findings if f.rule in RADIUS_RULES)
-    return max(asked, default=0.0)
+    return max((radius_asked(bend, f) for f in findings if f.rule in RADIUS_RULES), default=0.0)
 
 
 def _worst_first(
@@ -119,8 +117,7 @@ def _passing_radius(
     def of_run(radius: float) -> float:
         nonlocal solved
         solved += 1
-        found = (t for t in both(changed(radius), result.practice, _LIMITS) if t is not None)
-        return min((t.of_limits for t in found), default=math.inf)
+        return share_of_limits(changed(radius), result.practice, _LIMITS)
 
     def by_itself(radius: float) -> float:
         nonlocal solved

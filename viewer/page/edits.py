@@ -253,14 +253,9 @@ def _gear(run: Run, name: str, value: Value, what: str) -> Run:
         raise InputError(Problem(f"the machine has no gear {name}"))
     gears = list(machine.gears)
     number = _number(value)
-    change = _with_line_pull if what == "line_pull" else _with_speed
+    change = Gear.with_line_pull if what == "line_pull" else _with_speed
     gears[int(name)] = change(gears[int(name)], number)
     return replace(run, machine=replace(machine, gears=tuple(gears)))
-
-
-def _with_line_pull(gear: Gear, line_pull: float) -> Gear:
-    """Where speed falls with load, the rated speed is that at the new rated pull."""
-    return replace(gear, line_pull=line_pull).at_rated_speed()
 
 
 def _with_speed(gear: Gear, speed: float) -> Gear:

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from route3d.errors import InputError, Problem
-from route3d.files.mesh import read_buildings
+from route3d.files.mesh import read_buildings, site_meshes
 from route3d.geometry.route_path import route_path
 from route3d.mechanics.pull import Pull, solve_pull
 from route3d.model.job import Job
@@ -26,7 +26,6 @@ from route3d.planning.placement import PlacementSearch
 from route3d.planning.placement_rope import pull_end
 from route3d.planning.plan import Plan
 from route3d.planning.result import RunResult, evaluate_run
-from viewer.context import site_meshes
 from viewer.gauge import must_not_be_pulled, plan_for_crew
 from viewer.page.edits import Edits, Value, apply_edits, read_value
 from viewer.scene import place_of

@@ -11,16 +11,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
-
 from route3d.checks.limits import NO_BRAKE, Rated
 from route3d.errors import InputError
 from route3d.geometry.route_path import route_path
-from route3d.mechanics.carry import carry_worst
 from route3d.mechanics.course import Course, course
-from route3d.mechanics.feed import feed_factor, reel_drag
-from route3d.mechanics.lead_off import lead_off_factor
-from route3d.mechanics.pull import Peaks, run_fits, sidewall_share
+from route3d.mechanics.feed import reel_drag
+from route3d.mechanics.pull import Heads, Peaks, peaks_along, run_fits, sidewall_share
 from route3d.mechanics.rope import head_nodes
 from route3d.model.conduit import HIGH_FRICTION
 from route3d.model.practice import Practice
@@ -108,15 +104,20 @@ def taken(run: Run, practice: Practice, aim: Aim, *, reverse: bool) -> Taken | N
         return None
 
 
-def both(run: Run, practice: Practice, aim: Aim) -> tuple[Taken | None, Taken | None]:
-    """What either direction takes, with the route first."""
-    return taken(run, practice, aim, reverse=False), taken(run, practice, aim, reverse=True)
+def both(run: Run, practice: Practice, aim: Aim) -> tuple[Taken, ...]:
+    """What the directions take that can be pulled, with the route first."""
+    found = (taken(run, practice, aim, reverse=reverse) for reverse in (False, True))
+    return tuple(t for t in found if t is not None)
 
 
 def share_of(run: Run, practice: Practice, aim: Aim) -> float:
     """Share of the aim in the better direction; infinite where neither can be pulled."""
-    found = [t.share for t in both(run, practice, aim) if t is not None]
-    return min(found, default=math.inf)
+    return min((t.share for t in both(run, practice, aim)), default=math.inf)
+
+
+def share_of_limits(run: Run, practice: Practice, aim: Aim) -> float:
+    """The same without the stated margin."""
+    return min((t.of_limits for t in both(run, practice, aim)), default=math.inf)
 
 
 def _taken(run: Run, practice: Practice, aim: Aim, reverse: bool) -> Taken:
@@ -129,8 +130,11 @@ def _taken(run: Run, practice: Practice, aim: Aim, reverse: bool) -> Taken:
     reel = max(float(way.needed[0]), reel_drag(run)) if given is None else given
     reel = max(reel, float(low))
 
+    nodes = head_nodes(len(way.fine) + 1)
+    heads = Heads(way.walked, nodes, nodes)
+
     def peaks(along: Course, factor: float, tension: float) -> Peaks:
-        return _peaks(run, along, pressing, factor, tension * feed_factor(run))
+        return peaks_along(run, along, pressing, heads, tension, factor)
 
     as_planned, raised = peaks(way, 1.0, reel), peaks(way.scaled(aim.friction), aim.friction, reel)
     held = None
@@ -142,20 +146,6 @@ def _taken(run: Run, practice: Practice, aim: Aim, reverse: bool) -> Taken:
 
 def _on_machine(peaks: Peaks) -> float:
     return peaks.tension_at_end if peaks.machine is None else peaks.machine
-
-
-def _peaks(run: Run, way: Course, pressing: np.ndarray, factor: float, start: float) -> Peaks:
-    with np.errstate(over="ignore", invalid="ignore"):
-        tension = way.tension(start)
-        sidewall = float((pressing * np.maximum(tension[:-1], tension[1:])).max(initial=0.0))
-    rope, machine = run.rope, None
-    if rope is not None:
-        friction = rope.friction * factor
-        nodes = head_nodes(len(tension))
-        along = way.rope_friction(friction, way.walked)
-        worst = carry_worst(way.walked, rope.weight, along, tension[nodes], nodes)
-        machine = worst.tension * lead_off_factor(run.lead_off, friction)
-    return Peaks(float(tension.max()), sidewall, machine, float(tension[-1]))
 
 
 # --- the least change that passes -----------------------------------------------------------------

@@ -168,7 +168,7 @@ def _carried_out(run: Run, edit: Edit) -> tuple[Run, ...]:
             return (_with_vertex(run, vertex, access=access),)
         case NewPullPoint(leg, point, name):
             both = frozenset({"reel", "machine"})
-            return (_with_point(run, leg, Vertex(point, name, access=both)),)
+            return (run.with_point(leg, Vertex(point, name, access=both)),)
         case OtherFriction():
             return (_with_conduits(run, {edit.conduit: _slicker(run, edit)}),)
         case OtherConduit(given, conduit):
@@ -194,15 +194,6 @@ def _with_vertex(run: Run, index: int, **changed: Any) -> Run:
     vertices = list(run.route.vertices)
     vertices[index] = replace(vertices[index], **changed)
     return replace(run, route=replace(run.route, vertices=tuple(vertices)))
-
-
-def _with_point(run: Run, leg: int, vertex: Vertex, onward: Conduit | None = None) -> Run:
-    """The run with a vertex more on a leg; ``onward`` is the conduit after it where it changes."""
-    vertices, conduits = list(run.route.vertices), list(run.route.conduits)
-    vertices.insert(leg + 1, vertex)
-    conduits.insert(leg + 1, onward or conduits[leg])
-    route = replace(run.route, vertices=tuple(vertices), conduits=tuple(conduits))
-    return replace(run, route=route, splices=frozenset(s + (s > leg) for s in run.splices))
 
 
 def _with_conduits(run: Run, other: dict[str, Conduit]) -> Run:
@@ -231,7 +222,7 @@ def _slicker(run: Run, edit: OtherFriction) -> Conduit:
 def _with_elbows(run: Run, edit: OtherElbows) -> Run:
     for vertex, end in sorted(zip(edit.vertices, edit.ends, strict=True), reverse=True):
         given = run.route.conduits[vertex]
-        run = _with_point(run, vertex, Vertex(end), given)
+        run = run.with_point(vertex, Vertex(end), given)
         conduits = list(run.route.conduits)
         conduits[vertex] = edit.conduit
         run = _with_elbows_of(run, tuple(conduits))
@@ -248,7 +239,7 @@ def _with_tackle(run: Run, edit: Tackle) -> Run:
         if record is None or record.name != edit.name:
             return record
         if isinstance(record, Machine) and edit.key == "line_pull":
-            return stronger(record, edit.value)
+            return _stronger(record, edit.value)
         if isinstance(record, Reel) and edit.key == "brake_rating":
             return replace(record, brake_force=edit.value, brake_torque=None)
         if isinstance(record, Reel) and edit.key == "feed_efficiency":
@@ -276,13 +267,11 @@ def _with_tackle(run: Run, edit: Tackle) -> Run:
     )
 
 
-def stronger(machine: Machine, line_pull: float) -> Machine:
+def _stronger(machine: Machine, line_pull: float) -> Machine:
     """The machine with another line pull, N, in its strongest gear."""
     best = machine.strongest
-    gears = tuple(
-        replace(g, line_pull=line_pull).at_rated_speed() if g is best else g for g in machine.gears
-    )
-    return replace(machine, gears=gears)
+    gears = (g.with_line_pull(line_pull) if g is best else g for g in machine.gears)
+    return replace(machine, gears=tuple(gears))
 
 
 # --- several runs ---------------------------------------------------------------------------------

@@ -130,8 +130,8 @@ def _friction(state: State) -> Iterator[Option | None]:
     conduits = tuple(dict.fromkeys(state.run.route.conduits))
 
     def edits(fall: float) -> list[Edit]:
-        lower = (_lowered(c, 1.0 - fall) for c in conduits)
-        return [edit for edit in lower if edit is not None]
+        lowered = (_lowered(c, 1.0 - fall) for c in conduits)
+        return [edit for edit in lowered if edit is not None]
 
     most = 1.0 - _LEAST_PART
 

@@ -55,8 +55,7 @@ class State:
     @cached_property
     def taken(self) -> tuple[Taken, ...]:
         """What the directions that access allows take, the easier first."""
-        found = [t for t in both(self.run, self.practice, self.task.aim) if t is not None]
-        return tuple(sorted(found, key=lambda t: t.share))
+        return tuple(sorted(both(self.run, self.practice, self.task.aim), key=lambda t: t.share))
 
     @property
     def within(self) -> bool:
@@ -73,9 +72,10 @@ class State:
 
     def radius_given(self, vertex: int) -> float:
         """The bend radius at a vertex before any change, m."""
-        point = self.run.route.vertices[vertex].point
-        known = {v.point: v.bend for v in self.given.route.vertices}
-        return known.get(point) or self.run.route.vertices[vertex].bend
+        mine = self.run.route.vertices[vertex]
+        number = self._given.get(mine.point)
+        was = 0.0 if number is None else self.given.route.vertices[number].bend
+        return was or mine.bend
 
     def stopped_by(self, *rules: str) -> tuple[Finding, ...]:
         """The stops of some rules."""
@@ -93,9 +93,13 @@ class State:
 
     def label(self, vertex: int) -> str:
         """The name of a vertex, or its number in the route as it was given."""
-        known = {v.point: i for i, v in enumerate(self.given.route.vertices)}
         mine = self.run.route.vertices[vertex]
-        return mine.name or self.given.route.label(known.get(mine.point, vertex))
+        return mine.name or self.given.route.label(self._given.get(mine.point, vertex))
+
+    @cached_property
+    def _given(self) -> dict[tuple[float, float, float], int]:
+        """The numbers of the vertices before any change, by where they are."""
+        return {v.point: i for i, v in enumerate(self.given.route.vertices)}
 
 
 @dataclass(frozen=True, eq=False)
@@ -165,11 +169,9 @@ def option(
             route_path(run.route)
     except InputError:
         return None
-    worst, limits = 0.0, 0.0
-    for run in runs:
-        found = [t for t in both(run, state.practice, state.task.aim) if t is not None]
-        worst = max(worst, min((t.share for t in found), default=math.inf))
-        limits = max(limits, min((t.of_limits for t in found), default=math.inf))
-    parts = ((what, tuple(edits)),)
+    directions = [both(run, state.practice, state.task.aim) for run in runs]
+    share = max(min((t.share for t in found), default=math.inf) for found in directions)
+    limits = max(min((t.of_limits for t in found), default=math.inf) for found in directions)
     rank, effort, amount = cost
-    return Option(kind, parts, Cost((rank,), effort, amount), runs, worst, limits)
+    parts = ((what, tuple(edits)),)
+    return Option(kind, parts, Cost((rank,), effort, amount), runs, share, limits)

@@ -36,6 +36,7 @@ from route3d.planning.remedies.edits import (
 from route3d.planning.remedies.field_work import ROUTE, split_option
 from route3d.planning.remedies.option import Option, State, option
 from route3d.planning.splitting.new_points import (
+    NEW_POINT,
     NewPoint,
     fewest_new_points,
     new_points_for_turn,
@@ -64,7 +65,6 @@ _ELBOWS = ("RMC",)
 _SIZES_TRIED = 4
 # So many bends and pull points are named; of more the first are.
 _MOST_NAMED = 4
-_NEW = "new pull point"
 # A conduit begins again so far past an elbow, m.
 _PAST = 0.1
 
@@ -114,14 +114,21 @@ def tight_bends(state: State) -> dict[int, float]:
         bend = bends.get(bend_number(finding) or 0)
         if bend is None:
             continue
-        # A check on the inside radius is brought back to the centerline.
-        radius = bend.radius - finding.demand + finding.limit
+        radius = radius_asked(bend, finding)
         elbow = state.run.route.conduits[bend.leg].elbow_radius
         if finding.rule == "conduit bend radius" and elbow is not None and elbow < radius:
             radius = elbow
         rounded = radius if radius == elbow else state.up(radius, "radius")
         needed[bend.number] = max(rounded, needed.get(bend.number, 0.0))
     return needed
+
+
+def radius_asked(bend: ScheduledBend, finding: Finding) -> float:
+    """The radius (m) that a finding of ``RADIUS_RULES`` asks for, on the centerline.
+
+    A check on the inside radius is brought back to it.
+    """
+    return bend.radius - finding.demand + finding.limit
 
 
 def bend_number(finding: Finding) -> int | None:
@@ -154,6 +161,18 @@ def _radii(state: State, radii: dict[int, float]) -> Option | None:
     """Some bends, by number, made to other radii."""
     bends = [b for b in state.bends if b.number in radii]
     edits = [BendRadius(b.vertex, radii[b.number]) for b in bends]
+    if len(bends) > _MOST_NAMED:
+        what = say(
+            f"Make {len(bends)} bends larger, from {_label(state, bends[0])} on: at least {{}}",
+            (max(radii.values()), "radius+"),
+        )
+    else:
+        what = _radii_words(state, bends, radii)
+    larger = sum(radii[b.number] / b.radius for b in bends) / 10
+    return option(state, "radius", what, edits, (ROUTE, _RADIUS + len(bends) - 1, larger))
+
+
+def _radii_words(state: State, bends: Sequence[ScheduledBend], radii: dict[int, float]) -> Phrase:
     what = say("")
     for bend in bends:
         elbow = state.run.route.conduits[bend.leg].elbow_radius
@@ -163,13 +182,7 @@ def _radii(state: State, radii: dict[int, float]) -> Option | None:
             (radii[bend.number], "radius+"),
             (state.radius_given(bend.vertex), "radius"),
         )
-    if len(bends) > _MOST_NAMED:
-        what = say(
-            f"Make {len(bends)} bends larger, from {_label(state, bends[0])} on: at least {{}}",
-            (max(radii.values()), "radius+"),
-        )
-    larger = sum(radii[b.number] / b.radius for b in bends) / 10
-    return option(state, "radius", what, edits, (ROUTE, _RADIUS + len(bends) - 1, larger))
+    return what
 
 
 def _larger_radius(state: State, bend: ScheduledBend) -> Option | None:
@@ -340,7 +353,7 @@ def _moved_points(
     edits = []
     for vertex in way.vertices:
         x, y, z = (
-            written(p + distance * d, state.task.job.units)
+            _coordinate(p + distance * d, state.task.job.units)
             for p, d in zip(run.route.vertices[vertex].point, way.direction, strict=True)
         )
         edits.append(MovedPoint(vertex, (x, y, z)))
@@ -365,7 +378,7 @@ def _rise(route: Route, a: int, b: int) -> float:
     return math.atan2(abs(float(along[2])), float(np.hypot(along[0], along[1])))
 
 
-def written(value: float, units: str) -> float:
+def _coordinate(value: float, units: str) -> float:
     """A coordinate (m) as it is written to a file in ``units``: to a ten-thousandth, m."""
     return parse(round(convert(value, "length", units), 4), "length", units)
 
@@ -404,12 +417,13 @@ def _points(state: State, found: Sequence[NewPoint]) -> tuple[list[Edit], Phrase
     """The edits that add pull points, and words for them."""
     units, route = state.task.job.units, state.run.route
     taken = {v.name for v in route.vertices}
-    names = [n for k in range(1, len(found) + len(taken) + 1) if (n := f"{_NEW} {k}") not in taken]
+    numbered = (f"{NEW_POINT} {k}" for k in range(1, len(found) + len(taken) + 1))
+    names = [name for name in numbered if name not in taken]
     edits: list[Edit] = []
     what = say(f"Add {'a pull point' if len(found) == 1 else f'{len(found)} pull points'} at ")
     ordered = sorted(found, key=lambda p: p.station)
     for k, new in enumerate(ordered):
-        x, y, z = (written(v, units) for v in new.point)
+        x, y, z = (_coordinate(v, units) for v in new.point)
         edits.insert(0, NewPullPoint(new.leg, (x, y, z), names[k]))  # the last first: legs shift
         if k >= _MOST_NAMED:
             continue
@@ -567,7 +581,7 @@ def _elbows(state: State) -> Iterator[Option | None]:
                 friction=friction,
             )
             units = state.task.job.units
-            places = [tuple(written(v, units) for v in path.point(s).tolist()) for s in ends]
+            places = [tuple(_coordinate(v, units) for v in path.point(s).tolist()) for s in ends]
             edit = OtherElbows(tuple(b.vertex for b in bends), tuple(places), elbow)  # type: ignore[arg-type]
             what = say(
                 f"Use {literal(elbow.label)} elbows for the bends in {literal(given.label)} "

@@ -12,13 +12,14 @@ import numpy as np
 from route3d.checks.bends import turn_as_judged
 from route3d.geometry.path import STRAIGHT, Path
 from route3d.model.practice import Practice
-from route3d.model.route import Route, Vertex
+from route3d.model.route import Vertex
 from route3d.model.run import Run
 from route3d.planning.splitting.section_pulls import Sections, section_pulls
 
 CLEAR = 1.0
 """A pull point keeps this clear of a bend, m: a box needs room (common practice, no source)."""
-_NEW = "new pull point"
+NEW_POINT = "new pull point"
+"""What a pull point that is added is called, with a number."""
 # Sine of the steepest slope of a leg that a pull point is put on: 10 degrees (common practice, no
 # source).
 _LEVEL = 0.174
@@ -42,8 +43,8 @@ def places(path: Path, *, spacing: float | None = None) -> list[NewPoint]:
     """Places for a pull point on the straights of a path, in order.
 
     In the middle of each straight that has room for a box and is nearly level: on a steep one reel,
-    machine and figure eights have no floor. With ``spacing`` m on a long one near
-    both ends too, and between at most so far apart.
+    machine and figure eights have no floor. With ``spacing`` m on a long one near both ends too,
+    and between at most so far apart.
     """
     found: list[NewPoint] = []
     level = np.abs(path.tangents[:, 2]) <= _LEVEL
@@ -68,16 +69,13 @@ def thinned(points: Sequence[NewPoint], most: int) -> list[NewPoint]:
 
 def with_points(run: Run, points: Sequence[NewPoint]) -> tuple[Run, tuple[int, ...]]:
     """The run with pull points added, and their vertex numbers in it; splices are left out."""
-    vertices, conduits = list(run.route.vertices), list(run.route.conduits)
     ordered = sorted(points, key=lambda p: p.station)
-    named = sum(v.name.startswith(_NEW) for v in vertices)
+    named = sum(v.name.startswith(NEW_POINT) for v in run.route.vertices)
     for number, new in reversed(list(enumerate(ordered, named + 1))):
         access = frozenset({"reel", "machine"})
-        vertices.insert(new.leg + 1, Vertex(new.point, f"{_NEW} {number}", access=access))
-        conduits.insert(new.leg, conduits[new.leg])
+        run = run.with_point(new.leg, Vertex(new.point, f"{NEW_POINT} {number}", access=access))
     numbers = tuple(new.leg + 1 + shift for shift, new in enumerate(ordered))
-    route = Route(tuple(vertices), tuple(conduits))
-    return replace(run, route=route, splices=frozenset()), numbers
+    return replace(run, splices=frozenset()), numbers
 
 
 # --- load ----------------------------------------------------------------------------------------

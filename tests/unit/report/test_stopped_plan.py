@@ -133,7 +133,7 @@ def test_a_reading_above_its_stop_is_on_no_surface(name: str, friction: float) -
     The gauge's own check says so of every row, and the plan stops by any stop.
     """
     job = load(MODELS / f"{name}.toml")
-    run = with_friction(job.runs[0], friction, rope_too=False)
+    run = replace(with_friction(job.runs[0], friction), rope=job.runs[0].rope)
     (result,) = evaluate(replace(job, runs=(run,)), with_remedies=False).runs
     for candidate in result.candidates:
         plan = make_plan(result, job, step=15.0, feed=candidate.pull.feed)
