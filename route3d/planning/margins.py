@@ -230,13 +230,17 @@ def _last_below(
 ) -> float:
     """Where a function that is at most zero at 0 grows past it; infinite where beyond ``most``.
 
-    It is looked for up to ``high`` first, then ``times`` as far each time.
+    It is looked for up to ``high`` first, then ``times`` as far each time. Where that takes a
+    tension past the range of floats before anything is reached, nothing is: so much is a blockage.
     """
     low = 0.0
-    while grows(high) <= 0.0:
-        low, high = high, times * high
-        if high > most:
-            return math.inf
+    try:
+        while grows(high) <= 0.0:
+            low, high = high, times * high
+            if high > most:
+                return math.inf
+    except OverflowError:
+        return math.inf
     return _root(grows, low, high)
 
 

@@ -72,10 +72,9 @@ class State:
 
     def radius_given(self, vertex: int) -> float:
         """The bend radius at a vertex before any change, m."""
-        mine = self.run.route.vertices[vertex]
-        number = self._given.get(mine.point)
+        number = self._numbers[vertex]
         was = 0.0 if number is None else self.given.route.vertices[number].bend
-        return was or mine.bend
+        return was or self.run.route.vertices[vertex].bend
 
     def stopped_by(self, *rules: str) -> tuple[Finding, ...]:
         """The stops of some rules."""
@@ -93,13 +92,25 @@ class State:
 
     def label(self, vertex: int) -> str:
         """The name of a vertex, or its number in the route as it was given."""
-        mine = self.run.route.vertices[vertex]
-        return mine.name or self.given.route.label(self._given.get(mine.point, vertex))
+        number = self._numbers[vertex]
+        if number is not None:
+            return self.given.route.label(number)
+        name = self.run.route.vertices[vertex].name
+        return name or f"the end of the elbow at {self.label(vertex - 1)}"
 
     @cached_property
-    def _given(self) -> dict[tuple[float, float, float], int]:
-        """The numbers of the vertices before any change, by where they are."""
-        return {v.point: i for i, v in enumerate(self.given.route.vertices)}
+    def _numbers(self) -> tuple[int | None, ...]:
+        """The number of each vertex before any change; None for one that was added.
+
+        What is added does not bend and stands where nothing was; the others keep their order.
+        """
+        known = {v.point for v in self.given.route.vertices}
+        count, numbers = 0, []
+        for vertex in self.run.route.vertices:
+            added = not vertex.bend and vertex.point not in known
+            numbers.append(None if added else count)
+            count += not added
+        return tuple(numbers)
 
 
 @dataclass(frozen=True, eq=False)

@@ -149,6 +149,19 @@ def test_the_brake_holds_from_the_multiple_that_is_said(pull: Pull) -> None:
         assert pull.course.scaled(0.995 * least).needed[0] > pull.start_tension
 
 
+@pytest.mark.parametrize("held", [0.0, 100.0])
+def test_no_friction_holds_cable_that_hangs_plumb_below_the_feed(held: float) -> None:
+    """Nothing presses on the wall of a plumb riser: 30 m of cable ask for the same brake always.
+
+    The search for a multiple that would do ran into numbers past all floats, and ended in an error.
+    """
+    shape = vertices([Go(30), Turn(90, 1.0, (1, 0, 0)), Go(20), Turn(90, 1.0), Go(20)], (0, 0, -1))
+    run = jobs.run(along(shape, conduit(friction=0.35)), reel_tension=held)
+    pull = solve_pull(run, Practice())
+    assert friction_margin(pull).brake_holds_from == np.inf
+    assert pull.brake > 29 * run.cables.weight > held
+
+
 @pytest.mark.parametrize("pull", RANDOM, ids=range(len(RANDOM)))
 def test_both_ends_of_the_window_hold_and_beyond_them_nothing_does(pull: Pull) -> None:
     window = brake_window(pull)

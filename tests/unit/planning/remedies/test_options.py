@@ -12,7 +12,14 @@ from route3d.model.rigging import Reel
 from route3d.model.run import Run
 from route3d.model.stock import stock_conduit
 from route3d.planning.remedies.aim import Aim, share_of
-from route3d.planning.remedies.edits import MovedPoint, OtherElbows, Tackle, carried_out
+from route3d.planning.remedies.edits import (
+    BendRadius,
+    MovedPoint,
+    NewPullPoint,
+    OtherElbows,
+    Tackle,
+    carried_out,
+)
 from route3d.planning.remedies.field_work import field_options
 from route3d.planning.remedies.judge import Task, verdict
 from route3d.planning.remedies.option import Option, State
@@ -95,3 +102,24 @@ def test_a_level_leg_slopes_only_where_that_is_allowed(may_lean: bool) -> None:
             assert isinstance(edit, MovedPoint)
             level = edit.to[2] == pytest.approx(route.vertices[edit.vertex].point[2], abs=1e-6)
             assert level or may_lean
+
+
+def test_a_vertex_keeps_its_number_whatever_was_added_or_moved_before_it() -> None:
+    state = state_of(run(along(vertices(PIECES), conduit()), cable()))
+    (x, y, z), (_, after, *_rest) = state.run.route.vertices[2].point, state.run.route.vertices
+    middle = tuple((a + b) / 2 for a, b in zip(after.point, (x, y, z), strict=True))
+    edits = [
+        MovedPoint(2, (x + 1.0, y, z)),
+        BendRadius(2, 2.0),
+        NewPullPoint(1, (middle[0], middle[1], middle[2]), "new pull point 1"),
+    ]
+    (changed,) = carried_out(state.run, edits)
+    later = State(changed, state.verdict, state.task, state.given)
+    assert [later.label(k) for k in range(5)] == [
+        "A",
+        "point 2",
+        "new pull point 1",
+        "point 3",
+        "B",
+    ]
+    assert later.radius_given(3) == state.run.route.vertices[2].bend == 1.2
