@@ -17,5 +17,6 @@ def harmless(text: str) -> str:
 
 def as_given(cell: str) -> str:
     """The text that ``harmless`` was given."""
-    marked = cell.startswith(_MARK) and cell.lstrip(_MARK).startswith(_FORMULA)
-    return cell[1:] if marked else cell
+    if not cell.startswith(_MARK):
+        return cell
+    return cell[1:] if cell.lstrip(_MARK).startswith(_FORMULA) else cell

@@ -105,15 +105,17 @@ def routes_of_rows(
     runs: dict[str, _Run] = {}
     order: list[str] = []
     current = name
+    wanted = max((i for i, header in enumerate(columns.headers, 1) if header), default=0)
     for row in rows:
-        if all(c is None for c in row.cells):
+        if row.cells.count(None) == len(row.cells):
             continue
-        _refuse_width(row, columns, notes)
+        _refuse_width(row, columns, wanted, notes)
         current = _run_name(row, columns, current, notes)
-        run = runs.setdefault(current, _Run(current))
+        if current not in runs:
+            runs[current] = _Run(current)
         if not order or order[-1] != current:
             order.append(current)
-        _add(row, columns, run, options, notes)
+        _add(row, columns, runs[current], options, notes)
     if notes.comma and notes.point:
         (line, comma), (other, point) = notes.comma, notes.point
         said = f"has {comma!r} in row {line} and {point!r} in row {other}"
@@ -125,14 +127,12 @@ def routes_of_rows(
     return _reading(list(runs.values()), order, columns, path, options, notes)
 
 
-def _refuse_width(row: Row, columns: Columns, notes: _Notes) -> None:
-    extra = [c for c in row.cells[len(columns.headers) :] if c is not None]
-    if extra:
+def _refuse_width(row: Row, columns: Columns, wanted: int, notes: _Notes) -> None:
+    if any(cell is not None for cell in row.cells[len(columns.headers) :]):
         said = f"row {row.line} has {len(row.cells)} cells under {len(columns.headers)} headers"
         fix = "a decimal comma? write a decimal point, and text with separators in quotes"
         notes.problems.append(Problem(said, fix=fix, file=str(notes.path), line=row.line))
         raise InputError(notes.problems)
-    wanted = max((i for i, header in enumerate(columns.headers, 1) if header), default=0)
     if row.full and len(row.cells) < wanted:
         notes.short.append(row.line)
 

@@ -137,12 +137,11 @@ def _csv_rows(text: str, separator: str, path: Path) -> Iterator[Row]:
     wide = 0
     try:
         for cells in reader:
-            if any(c.strip() for c in cells):
+            if "".join(cells).strip():
                 _refuse_cut(text, reader.line_num, len(cells), wide, path)
                 wide = max(wide, len(cells))
-                yield Row(
-                    reader.line_num, tuple(as_given(c.strip()) or None for c in cells), full=True
-                )
+                given = [as_given(c.strip()) or None for c in cells]
+                yield Row(reader.line_num, tuple(given), full=True)
     except csv.Error as error:
         raise bad_file(path, f"is not CSV: {error}", "check its quotes", reader.line_num) from None
 

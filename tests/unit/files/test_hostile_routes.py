@@ -182,7 +182,7 @@ def test_hundreds_of_thousands_of_points_of_csv(tmp_path: Path) -> None:
     file = tmp_path / "a.csv"
     body = "".join(f"{i * 0.1},{i % 3 / 100},-1.5\n" for i in range(290_000))
     file.write_text("x (m),y (m),z (m)\n" + body)
-    assert outcome(file) == "read 1"
+    assert outcome(file, seconds=30) == "read 1"  # honest work, as that of a large sheet
     file.write_text("x (m),y (m),z (m)\n" + body + body)
     assert "has more than 300,000 rows" in refused(file)
 
