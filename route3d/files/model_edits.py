@@ -23,6 +23,7 @@ from route3d.files.toml_positions import KeyPath, dotted, read_toml
 from route3d.files.writing import write_text_atomic
 from route3d.model import Conduit, EndSetup, Job, LeadOff, Reel, Route, Run, Vertex, WorkPlatform
 from route3d.planning.remedies.edits import Edit, SplitInStages, carried_out
+from route3d.quantities import QUANTITIES
 from route3d.standards.conduits import conduit_size
 from route3d.units import show, written
 
@@ -398,7 +399,7 @@ class _Tables:
                 page.remove((*path, *key))
                 continue
             if key in before and before[key][1] != quantity:
-                like = f"1 {_bare_unit(quantity, system)}"  # a force where a torque was
+                like = f"1 {QUANTITIES[quantity].units[system]}"  # a force where a torque was
             said = (
                 toml_value(value)
                 if isinstance(value, str)
@@ -417,12 +418,6 @@ def _table(path: KeyPath, data: dict[str, Any]) -> str:
     """A table with a header of its own, of plain data."""
     lines = [f"{toml_key(k)} = {toml_value(v)}" for k, v in data.items()]
     return "\n".join([f"[{path[0]}.{toml_key(str(path[1]))}]", *lines, ""])
-
-
-def _bare_unit(quantity: str, system: str) -> str:
-    from route3d.quantities import QUANTITIES
-
-    return QUANTITIES[quantity].units[system]
 
 
 _Figures = dict[KeyPath, tuple[float | str | None, str]]

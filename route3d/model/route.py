@@ -28,6 +28,11 @@ class Vertex:
     line: int | None = None
     sheave: Sheave | None = None
 
+    @classmethod
+    def pull_point(cls, point: tuple[float, float, float], name: str) -> Vertex:
+        """A pull point with room for reel and machine."""
+        return cls(point, name, access=frozenset({"reel", "machine"}))
+
     @property
     def is_pull_point(self) -> bool:
         """True where the conduit stops and starts, so that the run may be split here."""

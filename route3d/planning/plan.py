@@ -197,18 +197,32 @@ def make_plan(
     most_bends: int = MOST_BENDS,
     draw: Draw | None = None,
     place: StagePlace | None = None,
-    with_splits: bool = True,
 ) -> Plan:
     """Plan one run, fed from vertex ``feed`` or from the end the decision chose.
 
     Where neither end will do, the end of the lower utilisation is planned and the plan says stop.
     ``step`` m of cable between the rows of the gauge table, of which at most ``most_bends`` bends
     have some; ``placement`` where the machine can stand, if that has been searched already;
-    ``draw`` and ``place`` where the run is one stage of a split. ``with_splits`` looks for the ways
-    to split a run that has pull points. Raises InputError for a run without the rope and machine a
-    plan is about.
+    ``draw`` and ``place`` where the run is one stage of a split. Raises InputError for a run
+    without the rope and machine a plan is about.
     """
     loads = _loads(result, job, feed=feed, draw=draw, placement=placement, meshes=meshes)
+    whole = place is None and bool(result.run.route.pull_points)
+    splits = best_splits(result.run, job.practice, job.allowances) if whole else None
+    return _plan_of(loads, result, job, step, most_bends, draw, place, splits)
+
+
+def _plan_of(
+    loads: _Loads,
+    result: RunResult,
+    job: Job,
+    step: float,
+    most_bends: int = MOST_BENDS,
+    draw: Draw | None = None,
+    place: StagePlace | None = None,
+    splits: SplitSearch | None = None,
+) -> Plan:
+    """The plan of what is loaded so; as ``make_plan``."""
     candidate, pull, going, reach = loads.candidate, loads.pull, loads.going, loads.reach
     run, machine, allowances = pull.run, loads.machine, job.allowances
     stops, gears, course, peak = going.stops, going.gears, going.history, loads.peak
@@ -217,7 +231,6 @@ def make_plan(
     off_reel = draw is None or draw.off_reel
     beyond = 0.0 if draw is None else draw.laid
     at_starts = [(at, going.moves.load_at(at)) for at in going.starts]
-    points = run.route.pull_points
     readings = gauge_table(
         pull,
         gears,
@@ -236,8 +249,6 @@ def make_plan(
     reel_end = feeding(pull, allowances, draw, window if off_reel else None)
     places = [row.pulled for row in readings]
     hanging = going.hanging(pull)
-    whole = with_splits and place is None and bool(points)
-    splits = best_splits(result.run, job.practice, allowances) if whole else None
     return Plan(
         result=result,
         candidate=candidate,
@@ -384,13 +395,7 @@ def plan_stops(
     asked = loads.candidate.window.holds if kept and not stops else every and not kept
     if not asked:
         return stops
-    plan = make_plan(
-        result,
-        job,
-        step=max(result.path.length / _STEPS, 1.0),
-        placement=loads.placement,
-        with_splits=False,
-    )
+    plan = _plan_of(loads, result, job, max(result.path.length / _STEPS, 1.0))
     return tuple(f for f in plan.findings if f.severity == "stop")
 
 
@@ -427,6 +432,18 @@ def machine_search(
         if found.best:
             break
     return found
+
+
+def place_key(pull: Pull, allowances: Allowances) -> object:
+    """Two pulls of one key, on one site, find the same places for the machine."""
+    machine, end = pull.run.machine, pull_end(pull)
+    return (
+        machine and (machine.name, machine.envelope, machine.line_height, machine.clearance),
+        pull.run.lead_off,
+        allowances,
+        _place_rules(pull.run, drawn_out(pull.run, allowances)),
+        tuple(np.concatenate((end.point, end.outward, end.heading)).tolist()),
+    )
 
 
 def _site_near(pull: Pull, job: Job, meshes: Sequence[SiteMesh], rules: PlaceRules) -> Surroundings:

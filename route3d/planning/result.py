@@ -23,7 +23,7 @@ class RunResult:
     """One run, answered: both ``candidates`` (with the route, against it), the decision, findings.
 
     ``findings`` holds what is true of the run and, with it, of the chosen direction, or of both
-    where neither passes; worst first, "ok" ones last. ``changes`` is empty where an end will do.
+    where neither passes; worst first, "ok" ones last. ``advice`` is None until it is asked for.
     """
 
     run: Run

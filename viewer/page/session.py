@@ -10,8 +10,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-import numpy as np
-
 from route3d.errors import InputError, Problem
 from route3d.files.mesh import read_buildings, site_meshes
 from route3d.geometry.route_path import route_path
@@ -23,8 +21,7 @@ from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import with_advice
 from route3d.planning.margins import with_auto_brake
 from route3d.planning.placement import PlacementSearch
-from route3d.planning.placement_rope import pull_end
-from route3d.planning.plan import Plan
+from route3d.planning.plan import Plan, place_key
 from route3d.planning.result import RunResult, evaluate_run
 from viewer.gauge import must_not_be_pulled, plan_for_crew
 from viewer.page.edits import Edits, Value, apply_edits, read_value
@@ -82,7 +79,7 @@ class Session:
         """
         if self.halted is self.shown or must_not_be_pulled(self.result, self.shown, None):
             return None
-        return self.search if self.sought == place_key(self) else None
+        return self.search if self.sought == sought_for(self) else None
 
     @property
     def fails(self) -> bool:
@@ -97,17 +94,9 @@ class Session:
         return next(c for c in self.result.candidates if c.pull.feed == self.feed)
 
 
-def place_key(session: Session) -> object:
-    """Two sessions of one key ask for the same place of the machine."""
-    pull = session.shown.pull
-    machine, end = pull.run.machine, pull_end(pull)
-    return (
-        session.job.site,
-        session.job.allowances,
-        machine and (machine.envelope, machine.line_height, machine.clearance),
-        (pull.run.lead_off, pull.run.anchor),
-        tuple(np.concatenate((end.point, end.outward, end.heading)).tolist()),
-    )
+def sought_for(session: Session) -> object:
+    """Two sessions for which it is the same ask for the same place of the machine."""
+    return session.job.site, place_key(session.shown.pull, session.job.allowances)
 
 
 def planned(session: Session) -> tuple[Session, Plan | None]:
@@ -116,9 +105,9 @@ def planned(session: Session) -> tuple[Session, Plan | None]:
     None where no plan can be made. The buildings are read only where the place is not known yet.
     """
     result = session.result
-    if session.sought != place_key(session):
+    if session.sought != sought_for(session):
         found = place_of(session.shown.pull, session.job, read_buildings(session.job))
-        session = replace(session, search=found, sought=place_key(session))
+        session = replace(session, search=found, sought=sought_for(session))
     plan = plan_for_crew(result, session.shown, session.job, placement=session.search)
     halted = must_not_be_pulled(result, session.shown, plan)
     return replace(session, halted=session.shown if halted else None), plan

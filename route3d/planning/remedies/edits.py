@@ -167,8 +167,7 @@ def _carried_out(run: Run, edit: Edit) -> tuple[Run, ...]:
             access = run.route.vertices[vertex].access | what
             return (_with_vertex(run, vertex, access=access),)
         case NewPullPoint(leg, point, name):
-            both = frozenset({"reel", "machine"})
-            return (run.with_point(leg, Vertex(point, name, access=both)),)
+            return (run.with_point(leg, Vertex.pull_point(point, name)),)
         case OtherFriction():
             return (_with_conduits(run, {edit.conduit: _slicker(run, edit)}),)
         case OtherConduit(given, conduit):

@@ -12,7 +12,7 @@ from route3d.model.anchor import ConduitBrace, FloorBolts
 from route3d.model.conduit import LOW_FRICTION, Conduit
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.remedies.aim import Taken, least, share_of
+from route3d.planning.remedies.aim import Taken, least
 from route3d.planning.remedies.edits import (
     Attachment,
     Edit,
@@ -134,12 +134,7 @@ def _friction(state: State) -> Iterator[Option | None]:
         return [edit for edit in lowered if edit is not None]
 
     most = 1.0 - _LEAST_PART
-
-    def share(fall: float) -> float:
-        (run,) = carried_out(state.run, edits(fall))
-        return share_of(run, state.practice, state.task.aim)
-
-    fall = least(share, 0.0, most, 0.005)
+    fall = least(lambda fall: state.share(edits(fall)), 0.0, most, 0.005)
     for part in dict.fromkeys((fall or most, min(fall or most, 1.0 - _SMALL_PART))):
         if changed := edits(part):
             yield _less_friction(state, conduits, changed)
@@ -191,15 +186,12 @@ def _guide(state: State) -> Option | None:
     def edits(efficiency: float) -> list[Edit]:
         return [Tackle("reel", reel.name, "feed_efficiency", round(efficiency, 2), "factor")]
 
-    def share(efficiency: float) -> float:
-        (run,) = carried_out(state.run, edits(efficiency))
-        return share_of(run, state.practice, state.task.aim)
-
-    found = least(share, 1.0 / feed_factor(state.run), _BEST_GUIDE, _GUIDE_STEP)
+    now = 1.0 / feed_factor(state.run)
+    found = least(lambda guide: state.share(edits(guide)), now, _BEST_GUIDE, _GUIDE_STEP)
     efficiency = _BEST_GUIDE if found is None else found
     what = say(
         f"Feed the cable in over a guide of an efficiency of at least {efficiency:.2f} "
-        f"(now {1.0 / feed_factor(state.run):.2f})"
+        f"(now {now:.2f})"
     )
     return option(state, "feed guide", what, edits(efficiency), (BOUGHT, _TACKLE, efficiency))
 

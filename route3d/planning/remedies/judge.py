@@ -11,7 +11,7 @@ from route3d.model.job import Job
 from route3d.model.run import Run
 from route3d.planning.placement import PlacementSearch
 from route3d.planning.placement_site import SiteMesh
-from route3d.planning.plan import machine_search, plan_stops
+from route3d.planning.plan import machine_search, place_key, plan_stops
 from route3d.planning.remedies.aim import Aim
 from route3d.planning.result import RunResult, evaluate_run
 
@@ -127,18 +127,8 @@ def verdict(results: Sequence[RunResult], task: Task, *, every: bool = False) ->
 def _of_plan(result: RunResult, task: Task, every: bool) -> tuple[Finding, ...]:
     """What only the plan stops: gears, load path, sheaves, readings, place of the machine."""
     pull = result.best.pull
-    route, machine = pull.run.route, pull.run.machine
+    machine, key = pull.run.machine, place_key(pull, task.job.allowances)
     assert machine is not None
-    ends = route.vertices[:2] if pull.reverse else route.vertices[:-3:-1]
-    key = (
-        tuple(v.point for v in ends),
-        machine.envelope,
-        machine.line_height,
-        machine.clearance,
-        pull.run.lead_off,
-        pull.run.anchor,
-        pull.run.rigging,
-    )
     if key not in task.places:
         task.places[key] = machine_search(pull, machine, task.job, task.meshes)
     return plan_stops(result, task.job, placement=task.places[key], every=every)

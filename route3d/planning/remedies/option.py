@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -15,18 +15,19 @@ from route3d.mechanics.pull import run_fits
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import Phrase, say
-from route3d.planning.remedies.aim import Taken, both
+from route3d.planning.remedies.aim import Taken, both, share_of
 from route3d.planning.remedies.edits import BendRadius, Edit, carried_out
 from route3d.planning.remedies.judge import Task, Verdict
 from route3d.planning.remedies.remedy import Cost
+from route3d.units import parse
 
-# What a figure of a remedy is rounded to, on its safe side, in each system: an inch or 10 mm of
-# bend radius, what ratings come in, a readable distance.
-_STEPS = {
-    "radius": {"US": 0.0254, "SI": 0.01},
-    "force": {"US": 100 * 4.4482216152605, "SI": 500.0},
-    "length": {"US": 0.1524, "SI": 0.1},
-    "mass": {"US": 100 * 0.45359237, "SI": 50.0},
+# What a figure of a remedy is rounded to, on its safe side, in the units of a model file: an inch
+# or 10 mm of bend radius, what ratings come in, a readable distance.
+_STEPS: dict[str, dict[str, float]] = {
+    "radius": {"US": 1, "SI": 10},
+    "force": {"US": 100, "SI": 500},
+    "length": {"US": 0.5, "SI": 0.1},
+    "mass": {"US": 100, "SI": 50},
 }
 
 
@@ -80,9 +81,15 @@ class State:
         """The stops of some rules."""
         return tuple(f for f in self.verdict.stops if f.rule in rules)
 
+    def share(self, edits: Iterable[Edit]) -> float:
+        """Share of the aim, in the better direction, that the run takes with ``edits``."""
+        (run,) = carried_out(self.run, edits)
+        return share_of(run, self.practice, self.task.aim)
+
     def step(self, quantity: str) -> float:
         """What a figure of a quantity is rounded to, SI."""
-        return _STEPS[quantity][self.task.job.units]
+        system = self.task.job.units
+        return parse(_STEPS[quantity][system], quantity, system)
 
     def up(self, value: float, quantity: str) -> float:
         """A figure rounded up to its step, a small one to a tenth of it."""

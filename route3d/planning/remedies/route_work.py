@@ -36,9 +36,9 @@ from route3d.planning.remedies.edits import (
 from route3d.planning.remedies.field_work import ROUTE, split_option
 from route3d.planning.remedies.option import Option, State, option
 from route3d.planning.splitting.new_points import (
-    NEW_POINT,
     NewPoint,
     fewest_new_points,
+    new_names,
     new_points_for_turn,
 )
 from route3d.planning.splitting.timing import best_splits
@@ -192,8 +192,7 @@ def _larger_radius(state: State, bend: ScheduledBend) -> Option | None:
     most = min(fits, bend.radius * _LARGEST_FACTOR, _LARGEST_RADIUS)
 
     def share(radius: float) -> float:
-        (run,) = carried_out(state.run, [BendRadius(bend.vertex, radius)])
-        return share_of(run, state.practice, state.task.aim)
+        return state.share([BendRadius(bend.vertex, radius)])
 
     radius = least(share, bend.radius, most, state.step("radius"))
     return None if radius is None else _radii(state, {bend.number: radius})
@@ -416,9 +415,7 @@ def _moved(state: State, bend: ScheduledBend) -> Option | None:
 def _points(state: State, found: Sequence[NewPoint]) -> tuple[list[Edit], Phrase]:
     """The edits that add pull points, and words for them."""
     units, route = state.task.job.units, state.run.route
-    taken = {v.name for v in route.vertices}
-    numbered = (f"{NEW_POINT} {k}" for k in range(1, len(found) + len(taken) + 1))
-    names = [name for name in numbered if name not in taken]
+    names = new_names(route, len(found))
     edits: list[Edit] = []
     what = say(f"Add {'a pull point' if len(found) == 1 else f'{len(found)} pull points'} at ")
     ordered = sorted(found, key=lambda p: p.station)

@@ -5,14 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import count as counting
+from itertools import islice, pairwise
 
 import numpy as np
 
 from route3d.checks.bends import turn_as_judged
 from route3d.geometry.path import STRAIGHT, Path
 from route3d.model.practice import Practice
-from route3d.model.route import Vertex
+from route3d.model.route import Route, Vertex
 from route3d.model.run import Run
 from route3d.planning.splitting.section_pulls import Sections, section_pulls
 
@@ -67,13 +68,19 @@ def thinned(points: Sequence[NewPoint], most: int) -> list[NewPoint]:
     return [points[math.floor(k * len(points) / most)] for k in range(most)]
 
 
+def new_names(route: Route, count: int) -> list[str]:
+    """Names of so many new pull points that no vertex has yet, in their order."""
+    taken = {v.name for v in route.vertices}
+    free = (name for k in counting(1) if (name := f"{NEW_POINT} {k}") not in taken)
+    return list(islice(free, count))
+
+
 def with_points(run: Run, points: Sequence[NewPoint]) -> tuple[Run, tuple[int, ...]]:
     """The run with pull points added, and their vertex numbers in it; splices are left out."""
     ordered = sorted(points, key=lambda p: p.station)
-    named = sum(v.name.startswith(NEW_POINT) for v in run.route.vertices)
-    for number, new in reversed(list(enumerate(ordered, named + 1))):
-        access = frozenset({"reel", "machine"})
-        run = run.with_point(new.leg, Vertex(new.point, f"{NEW_POINT} {number}", access=access))
+    names = new_names(run.route, len(ordered))
+    for name, new in reversed(list(zip(names, ordered, strict=True))):
+        run = run.with_point(new.leg, Vertex.pull_point(new.point, name))
     numbers = tuple(new.leg + 1 + shift for shift, new in enumerate(ordered))
     return replace(run, splices=frozenset()), numbers
 

@@ -9,14 +9,26 @@ import pytest
 
 from route3d.checks.finding import Finding
 from route3d.files.model_file import load
-from route3d.model import ConduitBrace, Job, Room, Vehicle, WorkPlatform
+from route3d.mechanics.pull import Pull, solve_pull
+from route3d.model import (
+    Allowances,
+    ConduitBrace,
+    Job,
+    Practice,
+    Room,
+    Run,
+    Vehicle,
+    WorkPlatform,
+)
 from route3d.model.anchor import Anchor
 from route3d.planning.evaluate import evaluate
 from route3d.planning.feeding import drawn_out
 from route3d.planning.placement import PlacementSearch
-from route3d.planning.plan import machine_search
+from route3d.planning.plan import machine_search, place_key
 from route3d.planning.plan_findings import place_findings
 from route3d.units import render
+from tests.support import jobs
+from tests.support.jobs import along, conduit
 from tests.support.places import CLEAR, LENGTH, LINE, MACHINE
 
 MODELS = Path(__file__).parents[3] / "models"
@@ -131,3 +143,40 @@ def held(job: Job, anchor: Anchor | None) -> Job:
     size = {"envelope": MACHINE.envelope, "line_height": LINE, "clearance": CLEAR}
     machine = replace(run.machine, **size)  # type: ignore[arg-type]
     return replace(job, runs=(replace(run, machine=machine, anchor=anchor),))
+
+
+# --- when a place found holds for another pull ----------------------------------------------------
+
+
+def test_pulls_of_one_key_find_the_same_place() -> None:
+    """Whatever the place hangs on is in the key, and what it does not is left out of it."""
+    (result,) = evaluate(job_drawing(3.0), with_remedies=False).runs
+    pull, allowances = result.best.pull, Allowances()
+    key = place_key(pull, allowances)
+    run = pull.run
+    assert run.machine is not None and run.rope is not None and run.rigging is not None
+
+    def of(run: Run, allowances: Allowances = allowances) -> object:
+        return place_key(replace(pull, run=run), allowances)
+
+    assert of(replace(run, rope=replace(run.rope, rated_load=1e6))) == key
+    assert of(replace(run, machine=replace(run.machine, gears=run.machine.gears[:1]))) == key
+    assert of(replace(run, machine=replace(run.machine, name="other"))) != key  # notes name it
+    assert of(replace(run, machine=replace(run.machine, line_height=9.0))) != key
+    assert of(replace(run, rigging=replace(run.rigging, head_length=2.5))) != key
+    assert of(replace(run, anchor=TRUCK)) != key
+    assert of(run, replace(allowances, pull_slack=9.0)) != key
+
+
+def test_a_point_moved_behind_a_plumb_end_turns_the_place() -> None:
+    """Past a plumb last leg the level one before it says which way the machine faces."""
+
+    def stub_up(x: float, y: float) -> Pull:
+        """Level from (x, y) to the origin, and up there."""
+        points = ((x, y, 0.0), (0.0, 0.0, 0.0), (0.0, 0.0, 6.0))
+        route = along((points, (0.0, 1.2, 0.0)), conduit())
+        return solve_pull(jobs.run(route, machine=MACHINE), Practice())
+
+    east, north, again = stub_up(-20.0, 0.0), stub_up(0.0, -20.0), stub_up(-20.0, 0.0)
+    key = place_key(east, Allowances())
+    assert key == place_key(again, Allowances()) != place_key(north, Allowances())

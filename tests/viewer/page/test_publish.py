@@ -22,10 +22,10 @@ from viewer.page.session import (
     Session,
     edited,
     open_session,
-    place_key,
     planned,
     preview,
     solved,
+    sought_for,
 )
 from viewer.page.thinning import kept_rows
 from viewer.theme import OVER_LIMIT, rgb
@@ -206,7 +206,7 @@ def test_an_edit_keeps_the_place_of_the_machine_unless_it_bears_on_it() -> None:
     assert faster.place is session.place
     other = str(next(c.pull.feed for c in session.result.candidates if c is not session.shown))
     turned = solved(edited(session, "feed", other, "US"))
-    assert turned.place is None and place_key(turned) != place_key(session)
+    assert turned.place is None and sought_for(turned) != sought_for(session)
 
 
 def test_the_machine_is_sent_again_where_it_is_found_to_stand() -> None:
