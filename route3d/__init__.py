@@ -13,11 +13,11 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from route3d.files.model_file import load
     from route3d.geometry.fillet import fillet
     from route3d.geometry.path import Path
     from route3d.mechanics.tension import integrate
     from route3d.model.job import Job
+    from route3d.modelfile.read import load
     from route3d.planning.evaluate import evaluate
 
 __version__ = "0.1.0"
@@ -30,7 +30,7 @@ _HOME = {
     "evaluate": "route3d.planning.evaluate",
     "fillet": "route3d.geometry.fillet",
     "integrate": "route3d.mechanics.tension",
-    "load": "route3d.files.model_file",
+    "load": "route3d.modelfile.read",
 }
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.files.mesh import Buildings, Mesh
+from route3d.formats.building_meshes import Buildings, Mesh
 from route3d.geometry.vectors import Floats, frozen
 from route3d.model.room import Room
 from viewer.scene_data import ContextMesh, RoomEdges

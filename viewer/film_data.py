@@ -9,7 +9,7 @@ import numpy as np
 
 from route3d.geometry.vectors import Floats
 from route3d.model.rope import Rope
-from route3d.planning.gauge import GaugeRow
+from route3d.planning.pull_plan.gauge import GaugeRow
 from route3d.quantities import QUANTITIES
 from route3d.units import SYSTEMS, convert, unit_label
 from viewer.playback import Playback

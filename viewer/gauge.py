@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.planning.direction import Candidate
-from route3d.planning.gauge import MOST_BENDS, GaugeRow
-from route3d.planning.placement import PlacementSearch
-from route3d.planning.placement_site import SiteMesh
-from route3d.planning.plan import Plan, make_plan
-from route3d.planning.progress import Progress
+from route3d.planning.placement.search import PlacementSearch
+from route3d.planning.placement.site import SiteMesh
+from route3d.planning.pull_plan.gauge import MOST_BENDS, GaugeRow
+from route3d.planning.pull_plan.plan import Plan, make_plan
+from route3d.planning.pull_plan.progress import Progress
 from route3d.planning.result import RunResult
 from route3d.report.charts import Curve
 from route3d.report.plan_blocks import (
@@ -55,7 +55,7 @@ NOT_TO_BE_MADE = "This pull must not be made: no gauge readings, stop load, gear
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class GaugeReading:
     """One row of bare numbers, in the units of ``Gauge.heads``.
 
     ``place`` says where the head is, ``first`` what the gauge reads at a planned start there;
@@ -115,7 +115,7 @@ class Gauge:
     head: str = "Stop load on the gauge"
     largest: str = ""
     heads: tuple[str, ...] = ()
-    rows: tuple[Reading, ...] = ()
+    rows: tuple[GaugeReading, ...] = ()
     headline: tuple[Headline, ...] = ()
     checks: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
@@ -349,8 +349,8 @@ def _heads(units: str) -> tuple[str, ...]:
     )
 
 
-def _reading(row: dict[str, str]) -> Reading:
-    return Reading(
+def _reading(row: dict[str, str]) -> GaugeReading:
+    return GaugeReading(
         length=_bare(row["cable in"]),
         place="" if row["head at"] == "-" else row["head at"],
         gear=row["gear"],

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from route3d.directions import all_isolated
-from route3d.files.writing import write_bytes_atomic
+from route3d.disk import write_bytes_atomic
 from route3d.model.job import Job
 from route3d.planning.result import JobResult, RunResult
 from route3d.units import SYSTEMS

@@ -18,14 +18,14 @@ import numpy as np
 
 from route3d.checks.finding import Finding
 from route3d.checks.limits import sidewall_limit
-from route3d.files.mesh import Buildings, read_buildings, site_meshes
+from route3d.formats.building_meshes import Buildings, read_buildings, site_meshes
 from route3d.geometry.path import ARC, CORNER
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import with_advice
-from route3d.planning.placement import PlacementSearch
-from route3d.planning.plan import Plan
+from route3d.planning.placement.search import PlacementSearch
+from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import RunResult
 from route3d.report.remedies import list_data, remedy_list
 from route3d.report.words import (
@@ -46,7 +46,7 @@ from viewer.film_data import film_data, numbers, unit_table
 from viewer.gauge import (
     NOT_TO_BE_MADE,
     Gauge,
-    Reading,
+    GaugeReading,
     gauge_of,
     must_not_be_pulled,
     plan_for_crew,
@@ -350,7 +350,7 @@ def _gauge(told: Gauge) -> Data:
     }
 
 
-def _at_row(row: Reading) -> str:
+def _at_row(row: GaugeReading) -> str:
     """What stands below the length of cable: where the head is, and the reading at a start."""
     start = f"first move {row.first}" if row.first else ""
     return " · ".join(words for words in (row.place, start) if words)

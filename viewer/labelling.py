@@ -12,8 +12,8 @@ from route3d.geometry.path import ARC
 from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Pull
 from route3d.planning.direction import Candidate
-from route3d.planning.holding import holding
 from route3d.planning.margins import brake_label
+from route3d.planning.pull_plan.holding import holding
 from route3d.units import render, show
 from viewer.faults import fault_labels
 from viewer.scale import share_words

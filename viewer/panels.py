@@ -8,7 +8,7 @@ import numpy as np
 
 from viewer.bar import bar_items, bar_width
 from viewer.overlay import Box, Item, Line, Measure, Rect, Text, wrapped
-from viewer.scene_data import Fact, Scene
+from viewer.scene_data import Figure, Scene
 from viewer.theme import Theme
 
 # Sizes at 1600 x 1000; smaller frames shrink them to what can still be read.
@@ -137,7 +137,7 @@ def foot_items(
 
 def _fact_rows(
     scene: Scene, width: float, unit: float, measure: Measure
-) -> list[list[tuple[Fact, float]]]:
+) -> list[list[tuple[Figure, float]]]:
     """Facts with the left edge of each, as many beside each other as there is room for."""
     widths = [_fact_width(f, unit, measure) for f in scene.facts]
     rows: list[list[int]] = [[]]
@@ -156,7 +156,7 @@ def _fact_rows(
     return placed
 
 
-def _fact_width(fact: Fact, unit: float, measure: Measure) -> float:
+def _fact_width(fact: Figure, unit: float, measure: Measure) -> float:
     name = fact.name + (" · OVER LIMIT" if fact.alarm else "")
     texts = ((name, 13, False), (fact.value, 21, True), (fact.note, 14, False))
     return max(measure(t, s * unit, b)[0] for t, s, b in texts) + 22 * unit

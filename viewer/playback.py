@@ -18,9 +18,9 @@ from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Pull
 from route3d.mechanics.rope import head_nodes
 from route3d.model.allowances import Allowances
-from route3d.planning.gauge import GaugeRow
-from route3d.planning.gears import Overload
-from route3d.planning.progress import progress
+from route3d.planning.pull_plan.gauge import GaugeRow
+from route3d.planning.pull_plan.gears import Overload
+from route3d.planning.pull_plan.progress import progress
 from route3d.planning.result import RunResult
 from route3d.units import show
 from viewer.gauge import (

@@ -14,7 +14,7 @@ import numpy as np
 from route3d.geometry.vectors import Floats, angle_between, frozen, norm, unit
 from route3d.mechanics.pull import Pull
 from route3d.model.rigging import LeadOff
-from route3d.planning.placement import Placement
+from route3d.planning.placement.search import Placement
 from viewer.scene_data import Solid, Wheel
 
 LINE = 0.736

@@ -57,13 +57,13 @@ _MISSING = (
 )
 
 
-def start_trial() -> Trial:
+def start_trial() -> RendererTrial:
     """Start trying the renderer in the background; ask the trial when the picture is ready."""
     return _trial(os.environ.get(OVERRIDE, ""))
 
 
 @dataclass(frozen=True, eq=False)
-class Trial:
+class RendererTrial:
     """A renderer being tried: ``process`` of the first kind, None where nothing is tried."""
 
     process: subprocess.Popen[bytes] | None
@@ -75,10 +75,10 @@ class Trial:
 
 
 @cache
-def _trial(override: str) -> Trial:
+def _trial(override: str) -> RendererTrial:
     if override in ("none", "trust"):
-        return Trial(None, override == "trust")
-    return Trial(_try_window(_OFF_SCREEN[0]), True)
+        return RendererTrial(None, override == "trust")
+    return RendererTrial(_try_window(_OFF_SCREEN[0]), True)
 
 
 def _try_window(window: str) -> subprocess.Popen[bytes]:
@@ -92,7 +92,7 @@ def _try_window(window: str) -> subprocess.Popen[bytes]:
 
 
 @cache
-def _outcome(trial: Trial) -> str:
+def _outcome(trial: RendererTrial) -> str:
     if trial.process is None:
         if trial.works:
             return _OFF_SCREEN[0]

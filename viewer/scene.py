@@ -9,15 +9,15 @@ import numpy as np
 
 from route3d.checks.finding import Finding
 from route3d.checks.limits import sidewall_limit
-from route3d.files.mesh import Buildings, read_buildings, site_meshes
+from route3d.formats.building_meshes import Buildings, read_buildings, site_meshes
 from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats, frozen, norm
 from route3d.mechanics.pull import Pull
 from route3d.model.job import Bank, Job
 from route3d.planning.direction import Candidate
 from route3d.planning.margins import brake_setting
-from route3d.planning.placement import PlacementSearch
-from route3d.planning.plan import machine_search
+from route3d.planning.placement.search import PlacementSearch
+from route3d.planning.pull_plan.plan import machine_search
 from route3d.planning.result import RunResult
 from route3d.report.words import sentence, where_of
 from route3d.units import parse, render, show
@@ -26,7 +26,7 @@ from viewer.gauge import must_not_be_pulled
 from viewer.labelling import labels
 from viewer.pull_end import spread_of
 from viewer.scale import colour_scale, share_words, shown, tension_limit
-from viewer.scene_data import Colouring, ContextMesh, Encasement, Fact, Grade, Scene, Tube
+from viewer.scene_data import Colouring, ContextMesh, Encasement, Figure, Grade, Scene, Tube
 from viewer.solids import arrows, box_factor, box_solids, encasement, end_solids
 from viewer.tubes import tubes
 
@@ -205,7 +205,7 @@ def _sentence(text: str) -> str:
     return sentence(re.sub(r"(?<=\d) (?=[A-Za-z])", "\u00a0", text))
 
 
-def _facts(candidate: Candidate, units: str) -> tuple[Fact, ...]:
+def _facts(candidate: Candidate, units: str) -> tuple[Figure, ...]:
     """The figures a crew asks for, with their limits."""
     pull, run = candidate.planned, candidate.pull.run
     tension, sidewall = tension_limit(pull), sidewall_limit(run).value
@@ -224,16 +224,16 @@ def _facts(candidate: Candidate, units: str) -> tuple[Fact, ...]:
     turn = show(pull.path.turn, "angle", units, decimals=0)
     return (
         *facts,
-        Fact("Reel brake", brake, held),
-        Fact("Length", show(pull.path.length, "length", units), f"{bends} bends, {turn} in all"),
-        Fact("Cables", run.cables.describe(), run.attach),
+        Figure("Reel brake", brake, held),
+        Figure("Length", show(pull.path.length, "length", units), f"{bends} bends, {turn} in all"),
+        Figure("Cables", run.cables.describe(), run.attach),
     )
 
 
-def against(name: str, value: float, limit: float, quantity: str, units: str) -> Fact:
+def against(name: str, value: float, limit: float, quantity: str, units: str) -> Figure:
     """A figure with its share of a limit."""
     note = f"{share_words(value / limit, units)} {show(limit, quantity, units)}"
-    return Fact(name, shown(value, limit, quantity, units), note, value > limit * (1 + 1e-9))
+    return Figure(name, shown(value, limit, quantity, units), note, value > limit * (1 + 1e-9))
 
 
 def _notes(

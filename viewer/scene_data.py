@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from route3d.geometry.vectors import Floats, frozen
-from route3d.planning.placement import PlacementSearch
+from route3d.planning.placement.search import PlacementSearch
 
 ColourBy = Literal["tension", "sidewall", "utilisation"]
 Colouring = Literal["tension", "sidewall", "utilisation", "conduit"]
@@ -167,7 +167,7 @@ class Label:
 
 
 @dataclass(frozen=True, slots=True)
-class Fact:
+class Figure:
     """One figure for the foot of a picture, in display units."""
 
     name: str
@@ -198,7 +198,7 @@ class Scene:
     encasements: tuple[Encasement, ...]
     grade: Grade | None
     labels: tuple[Label, ...]
-    facts: tuple[Fact, ...]
+    facts: tuple[Figure, ...]
     notes: tuple[str, ...]
     context: tuple[ContextMesh, ...] = ()
     rooms: tuple[RoomEdges, ...] = ()

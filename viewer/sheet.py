@@ -12,14 +12,14 @@ import numpy as np
 
 from route3d.checks.limits import sidewall_limit
 from route3d.directions import isolated
-from route3d.files.writing import write_text_atomic
+from route3d.disk import write_text_atomic
+from route3d.geometry.fillet import pull_stations
 from route3d.geometry.path import ARC
-from route3d.geometry.route_path import pull_stations
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.model.job import Job
-from route3d.planning.gauge import GaugeRow
-from route3d.planning.progress import Progress, progress
+from route3d.planning.pull_plan.gauge import GaugeRow
+from route3d.planning.pull_plan.progress import Progress, progress
 from route3d.planning.result import RunResult
 from route3d.report.charts import (
     PRINT,

@@ -13,7 +13,7 @@ import numpy as np
 from route3d.geometry.path import STRAIGHT, Path
 from route3d.geometry.vectors import Floats, frozen, norm, unit
 from route3d.mechanics.pull import Pull
-from route3d.planning.placement import Placement
+from route3d.planning.placement.search import Placement
 from viewer.pull_end import placed_machine
 from viewer.scene_data import Arrow, Encasement, Solid, Tube
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.files.writing import write_bytes_atomic
+from route3d.disk import write_bytes_atomic
 from route3d.model.job import Job
 from route3d.planning.result import RunResult
 from viewer.fonts import measure

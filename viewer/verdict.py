@@ -6,10 +6,10 @@ import math
 from dataclasses import replace
 
 from route3d.checks.finding import Finding, worst_first
-from route3d.files.mesh import read_buildings
+from route3d.formats.building_meshes import read_buildings
 from route3d.model.job import Job
 from route3d.planning.direction import Candidate
-from route3d.planning.plan import Plan
+from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import RunResult
 from route3d.report.words import where_of
 from route3d.units import render

@@ -11,8 +11,8 @@ import numpy as np
 
 from route3d.checks.finding import Finding, at_least
 from route3d.geometry.encasement import part_of, section, stretches_below
-from route3d.geometry.frames import STEEP, rolls
 from route3d.geometry.path import STRAIGHT, Path
+from route3d.geometry.rmf_frames import STEEP, rolls
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Bank
 from route3d.model.practice import Practice

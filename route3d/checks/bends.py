@@ -8,8 +8,8 @@ import numpy as np
 
 from route3d.checks.finding import Finding, at_least, at_most
 from route3d.checks.sections import sections
+from route3d.geometry.bend_schedule import largest_radius, leg_rooms
 from route3d.geometry.path import ARC, Path
-from route3d.geometry.schedule import largest_radius, leg_rooms
 from route3d.model.cable import Cable
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice

@@ -20,7 +20,7 @@ _BETWEEN = "geometry: the outsides of the two conduits"
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class NearPlace:
     """Stations ``start`` to ``end`` m, nearest at ``station``: ``distance`` m there.
 
     From surface to surface, negative where they overlap. ``gap`` is that of the centerline: 0
@@ -54,11 +54,11 @@ class Met:
     name: str
     is_run: bool
     required: float
-    nearest: Place | None
-    clashes: tuple[Place, ...] = ()
-    short: tuple[Place, ...] = ()
-    at_ends: tuple[Place, ...] = ()
-    inside: tuple[Place, ...] = ()
+    nearest: NearPlace | None
+    clashes: tuple[NearPlace, ...] = ()
+    short: tuple[NearPlace, ...] = ()
+    at_ends: tuple[NearPlace, ...] = ()
+    inside: tuple[NearPlace, ...] = ()
     solid: bool | None = None
 
 
@@ -75,7 +75,7 @@ def check_met(met: Met) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _clash(met: Met, place: Place) -> Finding:
+def _clash(met: Met, place: NearPlace) -> Finding:
     away = (place.depth + met.required, "diameter+")
     within = met.solid and place in met.inside
     if within:
@@ -97,7 +97,7 @@ def _clash(met: Met, place: Place) -> Finding:
     )
 
 
-def _short(met: Met, place: Place, severity: str) -> Finding:
+def _short(met: Met, place: NearPlace, severity: str) -> Finding:
     away = (max(met.required - place.distance, 0.0), "diameter+")
     ratio = met.required / place.distance if place.distance > 0 else float(met.required > 0)
     source = "model file: site.clearance_between_runs"
@@ -119,7 +119,7 @@ def _short(met: Met, place: Place, severity: str) -> Finding:
     )
 
 
-def _at_end(met: Met, place: Place) -> Finding:
+def _at_end(met: Met, place: NearPlace) -> Finding:
     said = "touches" if place.distance < -TOUCH else "is close to"
     fix = say(f"see that it {said} {literal(place.what[0])} only where it is meant to end")
     return Finding(
@@ -135,7 +135,7 @@ def _at_end(met: Met, place: Place) -> Finding:
     )
 
 
-def _inside(place: Place) -> Finding:
+def _inside(place: NearPlace) -> Finding:
     fix = say(
         "say in the model file whether the mesh is solid, then this is a clash, or the air of a "
         "room, then it is none: solid = true or false in site.context"
@@ -153,5 +153,5 @@ def _inside(place: Place) -> Finding:
     )
 
 
-def _where(place: Place) -> str:
+def _where(place: NearPlace) -> str:
     return f"station {{}}, {place.what[0]}"

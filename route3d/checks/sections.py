@@ -17,7 +17,7 @@ from route3d.standards.conduit_factors import TITLE, Factors, right_angles
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
+class RouteSection:
     """A stretch between neighboring pull points: ``length`` m, sum of bends ``turn`` rad."""
 
     where: str
@@ -26,14 +26,14 @@ class Section:
     conduits: tuple[Conduit, ...]
 
 
-def sections(run: Run, path: Path) -> Iterator[Section]:
+def sections(run: Run, path: Path) -> Iterator[RouteSection]:
     """The stretches between pull points, from the first point of the route on."""
     route = run.route
     points = (0, *route.pull_points, len(route.vertices) - 1)
     for first, last in itertools.pairwise(points):
         inside = (path.vertex > first) & (path.vertex < last)
         along = (path.leg >= first) & (path.leg < last)
-        yield Section(
+        yield RouteSection(
             where=f"{route.label(first)} to {route.label(last)}",
             length=float(path.lengths[along].sum()),
             turn=float(path.angles[inside].sum()),
@@ -50,7 +50,7 @@ def check_sections(run: Run, practice: Practice, path: Path) -> tuple[Finding, .
     )
 
 
-def _length(section: Section, practice: Practice) -> list[Finding]:
+def _length(section: RouteSection, practice: Practice) -> list[Finding]:
     ruling = practice.rule_set.pull_length(section.conduits[0].stock_type)
     if ruling is None:
         return []
@@ -69,7 +69,7 @@ def _length(section: Section, practice: Practice) -> list[Finding]:
     ]
 
 
-def _factors(run: Run, section: Section, practice: Practice) -> Iterator[Finding]:
+def _factors(run: Run, section: RouteSection, practice: Practice) -> Iterator[Finding]:
     """The cable factors of the set against the factor of each conduit of the stretch."""
     for conduit in section.conduits:
         factors = practice.rule_set.conduit_factors(

@@ -13,11 +13,11 @@ from route3d.cli.common import (
     RunOption,
     UnitsOption,
     exit_code,
+    message,
     read_job,
     refuse_suffix,
     show,
     system_of,
-    told,
     write,
 )
 from route3d.errors import InputError, Problem
@@ -82,17 +82,17 @@ def bank(
     banks = evaluate_banks(job)
     _refuse_several(banks, model, section=section, solid=solid)
     if csv is not None:
-        from route3d.files.writing import write_text_atomic
+        from route3d.disk import write_text_atomic
         from route3d.report.bank import bank_csv
 
         write_text_atomic(csv, bank_csv(banks, system))
-        told(f"wrote {csv}")
+        message(f"wrote {csv}")
     if section is not None:
-        from route3d.files.writing import write_text_atomic
+        from route3d.disk import write_text_atomic
         from route3d.report.bank_section import bank_section_svg
 
         write_text_atomic(section, bank_section_svg(banks[0], system))
-        told(f"wrote {section}")
+        message(f"wrote {section}")
     if solid is not None:
         _write_solid(banks[0], job, model, solid, system, filled=filled)
     if json:
@@ -131,8 +131,8 @@ def _refuse_several(
 def _write_solid(
     result: BankResult, job: Job, model: Path, path: Path, system: str, *, filled: bool
 ) -> None:
-    from route3d.files.solid import write_solid
-    from route3d.planning.bank_concrete import bank_solid
+    from route3d.formats.solids import write_solid
+    from route3d.planning.bank import bank_solid
     from route3d.units import show as in_units
 
     if result.bank.cover == 0:
@@ -141,4 +141,4 @@ def _write_solid(
     made = bank_solid(result, ducts=not filled)
     write_solid(made.mesh, path, f"{result.run.name} duct bank", job.units)
     volume = in_units(made.volume, "concrete", system, decimals=2)
-    told(f"wrote {path}: {volume}; its flat faces leave {made.lacking:.3%} of that out in bends")
+    message(f"wrote {path}: {volume}; its flat faces leave {made.lacking:.3%} of that out in bends")

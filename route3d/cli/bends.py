@@ -14,11 +14,11 @@ from route3d.cli.common import (
     UnitsOption,
     answered,
     exit_code,
+    message,
     read_job,
     refuse_suffix,
     show,
     system_of,
-    told,
     write,
 )
 from route3d.errors import InputError, Problem, UnitError
@@ -78,16 +78,16 @@ def bends(
     result = answered(job)
     sheets = bend_sheets(result, _stick(stick, system))
     if csv is not None:
-        from route3d.files.writing import write_text_atomic
+        from route3d.disk import write_text_atomic
 
         write_text_atomic(csv, bends_csv(result, system, sheets))
-        told(f"wrote {csv}")
+        message(f"wrote {csv}")
     if xlsx is not None:
-        from route3d.files.writing import write_bytes_atomic
+        from route3d.disk import write_bytes_atomic
         from route3d.report.bends_xlsx import bends_xlsx
 
         write_bytes_atomic(xlsx, bends_xlsx(result, sheets, system))
-        told(f"wrote {xlsx}")
+        message(f"wrote {xlsx}")
     if json:
         from route3d.report.bends_json import bends_data
         from route3d.report.json_result import dumps

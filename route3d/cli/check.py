@@ -14,11 +14,11 @@ from route3d.cli.common import (
     UnitsOption,
     answered,
     exit_code,
+    message,
     read_job,
     refuse_suffix,
     show,
     system_of,
-    told,
     write,
 )
 
@@ -55,11 +55,11 @@ def check(
     result = answered(job)
     system = system_of(job, units)
     if section is not None:
-        from route3d.files.writing import write_text_atomic
+        from route3d.disk import write_text_atomic
         from route3d.report.drawing import section_of, tightest
 
         write_text_atomic(section, section_of(tightest(result.runs), system))
-        told(f"wrote {section}")
+        message(f"wrote {section}")
     if json:
         from route3d.report.json_result import check_data, dumps
 

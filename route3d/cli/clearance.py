@@ -13,11 +13,11 @@ from route3d.cli.common import (
     RunOption,
     UnitsOption,
     exit_code,
+    message,
     read_job,
     refuse_suffix,
     show,
     system_of,
-    told,
     write,
 )
 from route3d.errors import InputError, Problem, UnitError
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from route3d.model.job import Job
-    from route3d.planning.placement_site import SiteMesh
+    from route3d.planning.placement.site import SiteMesh
 
 # One row of the answer: a meter, or the whole feet that are just less.
 _EVERY = {"SI": 1.0, "US": 3 * 0.3048}
@@ -67,7 +67,7 @@ def clearance(
 
     Example: route3d clearance models/roof_drop.toml --csv clearance.csv
     """
-    from route3d.planning.clearance import evaluate_clearance
+    from route3d.planning.clearance.job import evaluate_clearance
 
     refuse_suffix("--csv", csv, ".csv")
     job = read_job(model)
@@ -76,11 +76,11 @@ def clearance(
     every = _every(step, job, "SI" if json else system, names)  # JSON is the same in all units
     result = evaluate_clearance(job, _meshes(job), every, names)
     if csv is not None:
-        from route3d.files.writing import write_text_atomic
+        from route3d.disk import write_text_atomic
         from route3d.report.clearance import clearance_csv
 
         write_text_atomic(csv, clearance_csv(result, system))
-        told(f"wrote {csv}")
+        message(f"wrote {csv}")
     if json:
         from route3d.report.clearance import clearance_data
         from route3d.report.json_result import dumps
@@ -105,7 +105,7 @@ def _named(job: Job, model: Path, run: str | None) -> frozenset[str]:
 
 def _every(step: str | None, job: Job, system: str, names: frozenset[str]) -> float:
     """The length of a row, m; InputError where the step is none, or makes too many of them."""
-    from route3d.geometry.route_path import route_path
+    from route3d.geometry.fillet import route_path
     from route3d.units import parse
 
     if step is None:
@@ -127,8 +127,8 @@ def _every(step: str | None, job: Job, system: str, names: frozenset[str]) -> fl
 def _meshes(job: Job) -> Sequence[SiteMesh]:
     if not job.site.context:
         return ()
-    from route3d.files.mesh import read_buildings
-    from route3d.planning.placement_site import SiteMesh
+    from route3d.formats.building_meshes import read_buildings
+    from route3d.planning.placement.site import SiteMesh
 
     read = read_buildings(job)
     return [SiteMesh(path.name, mesh.vertices, mesh.faces) for path, mesh in read]

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from route3d.model.job import Job
-    from route3d.planning.placement_site import SiteMesh
+    from route3d.planning.placement.site import SiteMesh
     from route3d.planning.result import JobResult
 
 FINE, STOP, BAD_INPUT = 0, 1, 2
@@ -72,7 +72,7 @@ RunOption = Annotated[
 def read_job(model: Path, run: str | None = None) -> Job:
     """The job of a model file, with all its runs or the one named; InputError otherwise."""
     _load_pint_alone()  # before the model's tables, whose descriptions show units
-    from route3d.files.model_file import load
+    from route3d.modelfile.read import load
 
     job = load(model)
     if run is None:
@@ -80,7 +80,7 @@ def read_job(model: Path, run: str | None = None) -> Job:
     try:
         return replace(job, runs=(job.run(run),))
     except KeyError:
-        from route3d.files.fields import nearest
+        from route3d.modelfile.fields import nearest
 
         hint = nearest(run, [r.name for r in job.runs])
         raise InputError(
@@ -100,7 +100,7 @@ def building_meshes(job: Job) -> Sequence[SiteMesh]:
     """The building meshes of a job, which a machine must find room among."""
     if not job.site.context:
         return ()
-    from route3d.files.mesh import read_buildings, site_meshes
+    from route3d.formats.building_meshes import read_buildings, site_meshes
 
     return site_meshes(read_buildings(job))
 
@@ -109,7 +109,7 @@ def refuse_suffix(option: str, path: Path | None, *suffixes: str) -> None:
     """InputError where a file to write has another ending than what is written, or no folder."""
     if path is None:
         return
-    from route3d.files.writing import refuse_target
+    from route3d.disk import refuse_target
 
     # A model file under another ending than is written: the ending is what is wrong.
     refuse_target(path, over_model=path.suffix.lower() not in suffixes)
@@ -160,7 +160,7 @@ def write(text: str) -> None:
     sys.stdout.write(text)
 
 
-def told(text: str) -> None:
+def message(text: str) -> None:
     """Say on standard error what was done, so that standard output stays clean."""
     print(text, file=sys.stderr)
 

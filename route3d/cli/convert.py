@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from route3d.cli.common import Units, told, units_named, write
+from route3d.cli.common import Units, message, units_named, write
 from route3d.errors import InputError, Problem, UnitError
 
 if TYPE_CHECKING:
-    from route3d.files.exchange import ExchangeRoute, Reading, ReadOptions
+    from route3d.formats.exchange import ExchangeRoute, ImportedRoutes, ReadOptions
     from route3d.model.job import Job
 
 _COLUMNS = ("x", "y", "z", "radius", "name", "run", "access", "conduit", "box")
@@ -146,7 +146,7 @@ def convert(
 
     Example: route3d convert models/yard_run.toml yard.dxf
     """
-    from route3d.files.formats import (
+    from route3d.formats.catalog import (
         READABLE,
         SHARP,
         WRITABLE,
@@ -166,7 +166,7 @@ def convert(
         reading = _with_bends(reading, _length(bend, "--bend", "radius"))
     routes, guessed, ignored = reading.routes, reading.guessed, reading.ignored
     if target.suffix.lower() == ".toml":
-        from route3d.files.model_writer import write_model
+        from route3d.modelfile.write import write_model
 
         like = source if like is None and _is_model(source) else like
         system = _system_of_model(like, out_units) if like else _system(reading, out_units)
@@ -183,7 +183,7 @@ def convert(
         write_routes(routes, target, system)
         ignored = (*ignored, *not_held(routes, target), *(left_behind(model) if model else ()))
     write(_report(routes, reading.used, ignored, guessed, system))
-    told(f"wrote {target}")
+    message(f"wrote {target}")
 
 
 # --- options -----------------------------------------------------------------------------------
@@ -203,7 +203,7 @@ def _options(
     tolerance: str | None,
     keep_facets: bool,
 ) -> ReadOptions:
-    from route3d.files.exchange import ReadOptions
+    from route3d.formats.exchange import ReadOptions
 
     options = ReadOptions(
         units=units.value if units else None,
@@ -263,14 +263,14 @@ def _is_model(path: Path) -> bool:
 
 
 def _model(path: Path) -> Job:
-    from route3d.files.model_file import load
+    from route3d.modelfile.read import load
 
     return load(path)
 
 
-def _system(reading: Reading, asked: Units | None) -> str:
+def _system(reading: ImportedRoutes, asked: Units | None) -> str:
     """The system of OUT: that asked for, else the one IN has its lengths in; SI for degrees."""
-    from route3d.files.exchange import unit_name
+    from route3d.formats.exchange import unit_name
 
     if asked:
         return asked.value
@@ -291,10 +291,10 @@ def _system_of_model(like: Path, asked: Units | None) -> str:
 # --- what is done to the routes ------------------------------------------------------------------
 
 
-def _only(reading: Reading, names: list[str] | None, source: Path) -> Reading:
+def _only(reading: ImportedRoutes, names: list[str] | None, source: Path) -> ImportedRoutes:
     if not names:
         return reading
-    from route3d.files.fields import nearest
+    from route3d.modelfile.fields import nearest
 
     known = [r.name for r in reading.routes]
     for name in names:
@@ -308,9 +308,9 @@ def _only(reading: Reading, names: list[str] | None, source: Path) -> Reading:
     )
 
 
-def _with_bends(reading: Reading, radius: float) -> Reading:
+def _with_bends(reading: ImportedRoutes, radius: float) -> ImportedRoutes:
     """Turns without a radius given one."""
-    from route3d.files.formats import SHARP, refuse_no_path, sharp_corners
+    from route3d.formats.catalog import SHARP, refuse_no_path, sharp_corners
 
     routes = []
     for route in reading.routes:

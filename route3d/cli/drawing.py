@@ -13,10 +13,10 @@ from route3d.cli.common import (
     RunOption,
     UnitsOption,
     exit_code,
+    message,
     read_job,
     refuse_suffix,
     system_of,
-    told,
 )
 from route3d.errors import InputError, Problem
 
@@ -95,9 +95,9 @@ def drawing(
     ]
     _refuse_dots(sheets, scale, system)
     for written in _write(sheets, file, job.title):
-        told(f"wrote {written}")
+        message(f"wrote {written}")
     for line in _said(sheets):
-        told(line)
+        message(line)
     raise exit_code(False)
 
 
@@ -133,7 +133,7 @@ def _said(sheets: Sequence[Sheet]) -> list[str]:
 
 def _write(sheets: Sequence[Sheet], file: Path, title: str) -> list[Path]:
     """Write the sheets; what was written comes back."""
-    from route3d.files.writing import write_bytes_atomic, write_text_atomic
+    from route3d.disk import write_bytes_atomic, write_text_atomic
 
     kind = file.suffix.lower()
     if kind == ".pdf":
@@ -142,7 +142,7 @@ def _write(sheets: Sequence[Sheet], file: Path, title: str) -> list[Path]:
         write_bytes_atomic(file, sheets_pdf(sheets, title))
         return [file]
     if kind == ".dxf":
-        from route3d.files.drawing_dxf import drawing_dxf
+        from route3d.formats.dxf.plan_profile import drawing_dxf
 
         write_text_atomic(file, drawing_dxf(sheets))
         return [file]

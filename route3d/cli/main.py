@@ -20,7 +20,7 @@ from route3d.cli.convert import convert
 from route3d.cli.drawing import drawing
 from route3d.cli.new import new
 from route3d.cli.plan import plan
-from route3d.cli.problems import tell
+from route3d.cli.problems import report_problems
 from route3d.cli.schema import schema
 from route3d.cli.serve import serve
 from route3d.cli.stock import stock
@@ -89,7 +89,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except SystemExit as done:
         return _flushed(done.code if isinstance(done.code, int) else BAD_INPUT)
     except Route3dError as error:
-        tell(error)
+        report_problems(error)
         return BAD_INPUT
     except OSError as error:
         return _unwritable(error, BAD_INPUT)
@@ -117,7 +117,9 @@ def _unwritable(error: OSError, code: int) -> int:
     sys.stdout = io.StringIO()  # the interpreter would try, and complain, once more
     if isinstance(error, BrokenPipeError):
         return code
-    tell(InputError(Problem((error.strerror or str(error)).lower(), "output", "write elsewhere")))
+    report_problems(
+        InputError(Problem((error.strerror or str(error)).lower(), "output", "write elsewhere"))
+    )
     return BAD_INPUT
 
 

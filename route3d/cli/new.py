@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from route3d.cli.common import Units, told, units_named
+from route3d.cli.common import Units, message, units_named
 from route3d.errors import InputError, Problem
 
 
@@ -46,8 +46,8 @@ def new(
 
     Example: route3d new feeder.toml --units SI
     """
-    from route3d.files.starter import starter
-    from route3d.files.writing import write_text_atomic
+    from route3d.disk import write_text_atomic
+    from route3d.modelfile.starter import starter
     from route3d.standards.tables import NotInTable
 
     if not force and file.is_file():
@@ -59,4 +59,4 @@ def new(
     except NotInTable as error:
         raise InputError(Problem(str(error), fix="give --rules and --edition of these")) from None
     write_text_atomic(file, text, over_model=force)
-    told(f"wrote {file}; look at it with: route3d check {file}")
+    message(f"wrote {file}; look at it with: route3d check {file}")

@@ -16,11 +16,11 @@ from route3d.cli.common import (
     UnitsOption,
     building_meshes,
     exit_code,
+    message,
     read_job,
     refuse_suffix,
     show,
     system_of,
-    told,
     write,
 )
 from route3d.errors import InputError, Problem
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from route3d.model.job import Job
-    from route3d.planning.placement_site import SiteMesh
-    from route3d.planning.plan import Plan
+    from route3d.planning.placement.site import SiteMesh
+    from route3d.planning.pull_plan.plan import Plan
     from route3d.planning.result import RunResult
 
 # The gauge table has about this many even steps, whatever the length of the run.
@@ -123,7 +123,7 @@ def plan(
 
 def _refuse_incomplete(job: Job, model: Path) -> None:
     """InputError, at its line, for every run without the rope and the machine a plan is about."""
-    from route3d.files.toml_positions import read_toml
+    from route3d.modelfile.toml_positions import read_toml
 
     lacking = [
         (run.name, what, why)
@@ -168,7 +168,7 @@ def _plan(
 ) -> Plan:
     """The plan of one run; where it must not be pulled with what would make it pass."""
     from route3d.planning.evaluate import with_advice
-    from route3d.planning.plan import make_plan
+    from route3d.planning.pull_plan.plan import make_plan
     from route3d.report.ticks import length_step
 
     step = length_step(result.path.length, _STEPS, system)
@@ -198,7 +198,7 @@ def _end(result: RunResult, feed: str | None, job: Job) -> int | None:
     ends = {c.pull.feed_name: c.pull.feed for c in result.candidates}
     if feed in ends:
         return ends[feed]
-    from route3d.files.fields import nearest
+    from route3d.modelfile.fields import nearest
 
     said = f"run {result.run.name!r} has no end named {feed!r}"
     file = str(job.path) if job.path else ""
@@ -213,13 +213,13 @@ def _write_sheets(
     html: Path | None,
     paper: Paper | None,
 ) -> None:
-    from route3d.files.writing import write_bytes_atomic, write_text_atomic
+    from route3d.disk import write_bytes_atomic, write_text_atomic
     from route3d.report.sheet import phone_page, sheet_pdf
 
     if sheet is not None:
         size = paper or (Paper.LETTER if system == "US" else Paper.A4)
         write_bytes_atomic(sheet, sheet_pdf(job, plans, system, paper=size.value))
-        told(f"wrote {sheet}")
+        message(f"wrote {sheet}")
     if html is not None:
         write_text_atomic(html, phone_page(job, plans, system))
-        told(f"wrote {html}")
+        message(f"wrote {html}")

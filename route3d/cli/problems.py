@@ -13,7 +13,7 @@ from route3d.errors import InputError, Problem
 _MOST, _MOST_KINDS = 20, 10
 
 
-def tell(error: Exception) -> None:
+def report_problems(error: Exception) -> None:
     """Print what is wrong, one problem a line; of very many the first, and how many more."""
     problems = error.problems if isinstance(error, InputError) else (Problem(str(error)),)
     for problem in problems[:_MOST]:

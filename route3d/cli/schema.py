@@ -13,7 +13,7 @@ def schema() -> None:
 
     Example: route3d schema > route3d.schema.json
     """
-    from route3d.files.schema import json_schema
+    from route3d.modelfile.schema import json_schema
     from route3d.report.json_result import dumps
 
     write(dumps(json_schema()))

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from route3d.cli.common import ModelFile, UnitsOption, told, write
+from route3d.cli.common import ModelFile, UnitsOption, message, write
 
 
 def serve(
@@ -41,7 +41,7 @@ def serve(
 
     def ready(address: str) -> None:
         write(f"serving {model} at {address}\n")
-        told("Ctrl-C ends it")
+        message("Ctrl-C ends it")
         if browser:
             _open(address)
 

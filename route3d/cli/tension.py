@@ -17,11 +17,11 @@ from route3d.cli.common import (
     answered,
     building_meshes,
     exit_code,
+    message,
     read_job,
     refuse_suffix,
     show,
     system_of,
-    told,
     write,
 )
 from route3d.errors import InputError, Problem
@@ -118,7 +118,7 @@ def _write_remedy(result: JobResult, model: Path, number: int, out: Path) -> Non
 
     It is a remedy of the first run that check or plan stops.
     """
-    from route3d.files.model_edits import write_edited
+    from route3d.modelfile.edits import write_edited
     from route3d.planning.evaluate import with_advice
     from route3d.units import render
 
@@ -138,7 +138,9 @@ def _write_remedy(result: JobResult, model: Path, number: int, out: Path) -> Non
     write_edited(model, out, job, name, chosen.edits, render(chosen.what, job.units))
     left = ", ".join(dict.fromkeys(f.rule for f in chosen.still_stops))
     still = f" (still stopped by: {left})" if left else ""
-    told(f"wrote {out}: remedy {number} of run {name}{still}; check it with: route3d check {out}")
+    message(
+        f"wrote {out}: remedy {number} of run {name}{still}; check it with: route3d check {out}"
+    )
 
 
 def _worked_by(job: Job, method: Method) -> Job:

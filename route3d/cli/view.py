@@ -17,10 +17,10 @@ from route3d.cli.common import (
     UnitsOption,
     answered,
     exit_code,
+    message,
     read_job,
     refuse_suffix,
     system_of,
-    told,
 )
 from route3d.cli.view_request import ColourBy, Request, Theme, View, refuse_idle
 from route3d.errors import InputError, Problem
@@ -180,9 +180,9 @@ def view(
         elif one is not None:
             drawn = _Drawn(one, job, asked) if name == "--svg" else _drawn(one, job, asked)
             _WRITERS[name](drawn, path, shown)
-        told(f"wrote {path}")
+        message(f"wrote {path}")
     if not wanted:
-        from viewer.window import open_window
+        from viewer.window.desktop import open_window
 
         drawn = _drawn(result.runs[0], job, asked)
         runs = result.runs if drawn.job is job else evaluate(drawn.job, with_remedies=False).runs
@@ -211,7 +211,9 @@ def _drawn(run: RunResult, job: Job, asked: Request) -> _Drawn:
     if not given:
         return _Drawn(run, job, asked)
     names = ", ".join(f"{old} is shown as {new}" for old, new in given.items())
-    told(f"caution: no font on this machine has all letters of these names: {names}; install one")
+    message(
+        f"caution: no font on this machine has all letters of these names: {names}; install one"
+    )
     index = [r.name for r in job.runs].index(run.run.name)
     again = evaluate_run(other.runs[index], other.practice)
     return _Drawn(again, other, replace(asked, feed=given.get(asked.feed or "", asked.feed)))
@@ -253,7 +255,7 @@ def _write_svg(drawn: _Drawn, path: Path, units: str) -> None:
 
 
 def _write_movie(drawn: _Drawn, path: Path, units: str) -> None:
-    from viewer.movie import write_movie
+    from viewer.film import write_movie
 
     names = ("feed", "view", "theme", "size", "exaggeration", "seconds")
     with _progress("drawing the film") as step:

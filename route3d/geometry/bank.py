@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 
 from route3d.errors import GeometryError
 from route3d.geometry.fillet import SHORTEST
-from route3d.geometry.frames import end_frames, frames, kinked
 from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
+from route3d.geometry.rmf_frames import end_frames, frames, kinked
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Bank
 from route3d.model.route import Route
@@ -54,7 +54,7 @@ def _steps(bank: Bank) -> Floats:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Room:
+class OffsetRoom:
     """What must stay above nothing for an offset (right, up) to have a path.
 
     An offset o leaves ``size - o @ slope`` m: the radius of an arc, or the length of a straight
@@ -72,7 +72,7 @@ class Room:
         return self.size - offsets @ self.slope.T
 
 
-def room(path: Path, starts: Floats) -> Room:
+def room(path: Path, starts: Floats) -> OffsetRoom:
     """The room for offsets in every bend, and in the straights beside turns without length."""
     wide = _widened(path, starts)
     toward = np.einsum("nfi,ni->nf", starts, path.normals)
@@ -80,7 +80,7 @@ def room(path: Path, starts: Floats) -> Room:
     straight = wide.path.kind == STRAIGHT
     cut = np.flatnonzero(straight & np.any((wide.cut_before, wide.cut_after), axis=(0, 2)))
     owner = wide.owner[cut]
-    return Room(
+    return OffsetRoom(
         np.concatenate((path.radii[arcs], wide.path.lengths[cut])),
         np.concatenate((toward[arcs], (wide.cut_before + wide.cut_after)[cut])),
         np.concatenate((arcs, owner)),
@@ -235,7 +235,7 @@ class Shortage:
     need: float
 
 
-def shortages(space: Room, bank: Bank, outer_diameter: float) -> tuple[Shortage, ...]:
+def shortages(space: OffsetRoom, bank: Bank, outer_diameter: float) -> tuple[Shortage, ...]:
     """Every place where a duct of a bank has no path, that which lacks most first."""
     need = _needs(space, outer_diameter)
     left = space.left(duct_offsets(bank))
@@ -246,7 +246,7 @@ def shortages(space: Room, bank: Bank, outer_diameter: float) -> tuple[Shortage,
     return tuple(sorted(found, key=lambda s: s.left - s.need))
 
 
-def _needs(space: Room, outer_diameter: float) -> Floats:
+def _needs(space: OffsetRoom, outer_diameter: float) -> Floats:
     """A duct cannot bend tighter than half its own width; a straight may just vanish."""
     return np.where(space.arc, max(outer_diameter / 2, SHORTEST), -SHORTEST)
 
@@ -295,7 +295,7 @@ def _rounded_down(length: float, system: str) -> str:
 
 def no_room(
     short: Shortage,
-    space: Room,
+    space: OffsetRoom,
     path: Path,
     bank: Bank,
     outer_diameter: float,
@@ -355,7 +355,7 @@ def largest_spacing(path: Path, bank: Bank, *, start: Floats | None = None) -> f
     return most if most > 0 else None
 
 
-def _largest(space: Room, bank: Bank, need: Floats, axis: int) -> float:
+def _largest(space: OffsetRoom, bank: Bank, need: Floats, axis: int) -> float:
     """Largest spacing on one axis with the other as it is; 0 where none fits."""
     steps, other = _steps(bank), 1 - axis
     spare = (
@@ -369,7 +369,7 @@ def _largest(space: Room, bank: Bank, need: Floats, axis: int) -> float:
 
 
 def _spacings_that_fit(
-    space: Room, bank: Bank, need: Floats, least: float
+    space: OffsetRoom, bank: Bank, need: Floats, least: float
 ) -> tuple[tuple[str, float], ...]:
     """The largest spacing of columns, else of rows, else of both by the same share, m.
 

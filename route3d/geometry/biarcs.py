@@ -27,7 +27,7 @@ _MOST_TURN = np.radians(150)  # one bend turns less than this, or its vertex is 
 
 
 @dataclass(frozen=True, slots=True)
-class Curve:
+class ParametricCurve:
     """A curve by its parameter: ``points`` (k,) -> (k, 3) m; ``direction`` the unit tangent (3,)
     at one, taken from the side of the second, which is another one of the same piece.
     """
@@ -45,7 +45,7 @@ class Bends:
     off: float
 
 
-def bends_along(curve: Curve, low: float, high: float, tolerance: float) -> Bends:
+def bends_along(curve: ParametricCurve, low: float, high: float, tolerance: float) -> Bends:
     """The bends of a smooth piece of a curve, each within ``tolerance`` m of it as looked at.
 
     They start and end in its ends, along its directions; a straight piece has none.
@@ -53,7 +53,9 @@ def bends_along(curve: Curve, low: float, high: float, tolerance: float) -> Bend
     return _bends(curve, low, high, tolerance, _MOST_HALVINGS)
 
 
-def _bends(curve: Curve, low: float, high: float, tolerance: float, halvings: int) -> Bends:
+def _bends(
+    curve: ParametricCurve, low: float, high: float, tolerance: float, halvings: int
+) -> Bends:
     points = curve.points(np.linspace(low, high, _LOOKED))
     t0, t1 = curve.direction(low, high), curve.direction(high, low)
     made = _joined(points, t0, t1)
@@ -103,7 +105,7 @@ def _joined(points: Floats, t0: Floats, t1: Floats) -> Bends | None:
 
 def _off(points: Floats, corners: Floats, radii: Floats) -> float:
     """How far points (k, 3) m are from the path of these corners and the radii between, at most."""
-    from route3d.geometry.clearance_tubes import tubes_of
+    from route3d.geometry.clearance import tubes_of
     from route3d.geometry.fillet import fillet
 
     line = fillet(corners, [0.0, *radii, 0.0], corners=set(range(len(corners))))

@@ -1,20 +1,8 @@
-"""The least distance from a conduit to what stands around it, for every stretch of its route.
-
-The distance f from a point of the centerline to the nearest thing changes by no more than the
-point moves, and the ball of radius f about the point is empty. So between two points a and b of
-the centerline, a chord c apart, nothing is nearer than the rim in which their two balls meet::
-
-    x = (c² + fa² - fb²) / 2c        f ≥ √(fa² - x²) - e,     0 ≤ x ≤ c
-
-(the nearer end itself for x outside of the chord), with e the height of the arc over its chord.
-Where that is less than the least found by more than the tolerance, the stretch is halved and looked
-at again: what is reported is at most the tolerance above the true least distance, wherever the
-samples happened to fall. The best place of each row is then brought to the foot of its own
-triangle or conduit segment, exactly, on the true centerline.
-"""
+"""The least distance from a conduit to what stands around it, to other conduits and to itself."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
@@ -23,9 +11,189 @@ import numpy as np
 from numpy.typing import NDArray
 
 from route3d.geometry.path import ARC, Path
-from route3d.geometry.vectors import Floats
+from route3d.geometry.vectors import Floats, norm
+
+# --- how far a point is from another conduit: exact distance to a chain of straights and arcs
+# To a straight, it is the distance to the nearest point between its ends. To an arc of radius R
+# about the axis a, with the point at ``(ρ, h)`` off and along the axis, it is ``hypot(ρ - R, h)``
+# where the point stands within the angle of the arc, else the distance to the nearer end. From it
+# goes the outer radius of the conduit; the ends are rounded by that radius, where the true ones
+# are cut flat.
 
 Ints = NDArray[np.int64]
+
+# Points taken together, and pairs of point and segment worked on at once: bounds the memory.
+_BLOCK, _PAIRS = 64, 200_000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tubes:
+    """A centerline with the outer ``radii`` (n,) m of its segments; an item is a segment.
+
+    Every segment lies within ``reach`` (n,) m of its ``middles`` (n, 3) m.
+    """
+
+    path: Path
+    radii: Floats
+    middles: Floats
+    reach: Floats
+
+    def nearest(self, points: Floats, stations: Floats | None = None) -> tuple[Floats, Ints]:
+        """Distance (k,) m of each point (k, 3) to the nearest conduit wall, and its segment.
+
+        Negative inside a conduit, down to minus its outer radius on the centerline.
+        """
+        if not len(points):
+            return np.empty(0), np.empty(0, dtype=np.int64)
+        blocks = [self._block(points[i : i + _BLOCK]) for i in range(0, len(points), _BLOCK)]
+        return np.concatenate([d for d, _ in blocks]), np.concatenate([i for _, i in blocks])
+
+    def to_items(self, points: Floats, items: Ints) -> Floats:
+        """Distance (k,) m of each point (k, 3) to the wall of the segment given for it."""
+        return point_to_segments(self.path, points, items) - self.radii[items]
+
+    def _block(self, points: Floats) -> tuple[Floats, Ints]:
+        kept = self._may_be_nearest(points)
+        size = max(1, _PAIRS // len(kept))
+        found = [self._pairs(points[i : i + size], kept) for i in range(0, len(points), size)]
+        return np.concatenate([d for d, _ in found]), np.concatenate([i for _, i in found])
+
+    def _may_be_nearest(self, points: Floats) -> Ints:
+        """The segments whose least distance is no more than the greatest of another."""
+        middle = points.mean(axis=0)
+        size = norm(points - middle).max()
+        off, spread = norm(self.middles - middle), size + self.reach
+        most = np.min(off + spread - self.radii)
+        return np.flatnonzero(off - spread - self.radii <= most + 1e-9)
+
+    def _pairs(self, points: Floats, kept: Ints) -> tuple[Floats, Ints]:
+        off = point_to_segments(self.path, points[:, None, :], kept[None, :]) - self.radii[kept]
+        best = off.argmin(axis=1)
+        return off[np.arange(len(points)), best], kept[best]
+
+
+def tubes_of(path: Path, outer_radii: Floats) -> Tubes:
+    """The conduit along a path; ``outer_radii`` m, one for each leg of the route."""
+    middles = (path.starts + path.ends) / 2
+    bulge = np.where(path.kind == ARC, path.lengths / 2, 0.0)  # generous: no need to be close
+    reach = norm(path.ends - path.starts) / 2 + bulge
+    return Tubes(path, outer_radii[path.leg], middles, reach)
+
+
+def point_to_segments(path: Path, points: Floats, segments: Ints) -> Floats:
+    """Distance m between points (..., 3) and the segments of a path (...), broadcast together."""
+    i = segments
+    off = points - path.starts[i]
+    tangent, normal = path.tangents[i], path.normals[i]
+    along = np.einsum("...j,...j->...", off, tangent)
+    nearest = np.clip(along, 0.0, path.lengths[i])
+    straight = norm(off - nearest[..., None] * tangent)
+    if not (path.kind == ARC).any():
+        return straight
+    arc = path.kind[i] == ARC
+    radius = np.where(arc, path.radii[i], 0.0)
+    aside = np.einsum("...j,...j->...", off, normal)
+    height = norm(off - along[..., None] * tangent - aside[..., None] * normal)
+    outward = radius - aside
+    angle = np.arctan2(along, outward) % (2 * np.pi)
+    ends = np.minimum(norm(off), norm(points - path.ends[i]))
+    round_ = np.hypot(np.hypot(along, outward) - radius, height)
+    return np.where(arc, np.where(angle <= path.angles[i], round_, ends), straight)
+
+
+# --- how near a conduit comes to itself: every point against the rest of its own centerline -
+# Along the run it is always near itself, so a point counts only against what is farther from it,
+# measured along the centerline, than π/2 times the distance c that centers must keep. Nearer than
+# that no smooth run with bends of at least c/2 in radius can come closer than c: an arc of a curve
+# that bends no more than a circle spans at least the chord of that circle (Schur's comparison
+# theorem; from memory), and 2R sin(πc/4R) ≥ c wherever R ≥ c/2.
+
+SPARED = math.pi / 2
+"""The share of the distance asked for, from center to center, that is spared along the run."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Itself:
+    """The conduit of a run, for points of its own centerline; an item is a segment.
+
+    ``spared`` m along the run are left out on both sides of a point. Distances are exact up to
+    ``most`` m; whatever is farther counts as that far.
+    """
+
+    tubes: Tubes
+    spared: float
+    most: float
+
+    def nearest(self, points: Floats, stations: Floats | None = None) -> tuple[Floats, Ints]:
+        """Distance (k,) m of points (k, 3) at their stations (k,) m, and the nearest segment."""
+        if stations is None:
+            raise ValueError("the distance of a run from itself needs the stations of its points")
+        distance = np.full(len(points), self.most)
+        items = np.zeros(len(points), dtype=np.int64)
+        size = max(1, _PAIRS // len(self.tubes.radii))
+        for i in range(0, len(points), size):
+            part = slice(i, i + size)
+            self._block(points[part], stations[part], distance[part], items[part])
+        return distance, items
+
+    def to_items(self, points: Floats, items: Ints) -> Floats:
+        """Distance (k,) m of each point (k, 3) to the wall of the segment given for it."""
+        return self.tubes.to_items(points, items)
+
+    def _block(self, points: Floats, stations: Floats, distance: Floats, items: Ints) -> None:
+        tubes = self.tubes
+        apart = norm(points[:, None] - tubes.middles) - tubes.reach - tubes.radii
+        k, i = np.nonzero(apart < self.most)
+        low, high = tubes.path.stations[i], tubes.path.stations[i + 1]
+        for start, end in (
+            (low, np.minimum(high, stations[k] - self.spared)),
+            (np.maximum(low, stations[k] + self.spared), high),
+        ):
+            there = end >= start
+            pair, segment = k[there], i[there]
+            off = self._to_parts(points[pair], segment, start[there], end[there])
+            off -= tubes.radii[segment]
+            order = np.argsort(-off, kind="stable")  # the nearest is written last
+            pair, segment, off = pair[order], segment[order], off[order]
+            closer = off < distance[pair]
+            distance[pair[closer]] = off[closer]
+            items[pair[closer]] = segment[closer]
+
+    def _to_parts(self, points: Floats, segment: Ints, start: Floats, end: Floats) -> Floats:
+        """Distance (m,) m of points (m, 3) to segments (m,) between two stations of each."""
+        path = self.tubes.path
+        off = points - path.starts[segment]
+        along = np.einsum("ij,ij->i", off, path.tangents[segment])
+        aside = np.einsum("ij,ij->i", off, path.normals[segment])
+        arc = path.kind[segment] == ARC
+        radius = np.where(arc, path.radii[segment], 1.0)
+        angle = np.arctan2(along, radius - aside) % (2 * np.pi)
+        foot = path.stations[segment] + np.where(arc, radius * angle, along)
+        ends = np.minimum(norm(points - path.point(start)), norm(points - path.point(end)))
+        whole = point_to_segments(path, points, segment)
+        return np.where((foot >= start) & (foot <= end), whole, ends)
+
+
+def itself(tubes: Tubes, required: float) -> Itself:
+    """A run to be measured from itself, with the clearance ``required`` m asked for."""
+    between = required + 2 * float(tubes.radii.max())
+    spared = SPARED * between
+    return Itself(tubes, spared, spared)
+
+
+# --- the least distance from a conduit to what stands around it, for every stretch of its route
+# The distance f from a point of the centerline to the nearest thing changes by no more than the
+# point moves, and the ball of radius f about the point is empty. So between two points a and b of
+# the centerline, a chord c apart, nothing is nearer than the rim in which their two balls meet::
+#
+#     x = (c² + fa² - fb²) / 2c        f ≥ √(fa² - x²) - e,     0 ≤ x ≤ c
+#
+# (the nearer end itself for x outside of the chord), with e the height of the arc over its chord.
+# Where that is less than the least found by more than the tolerance, the stretch is halved and
+# looked at again: what is reported is at most the tolerance above the true least distance,
+# wherever the samples happened to fall. The best place of each row is then brought to the foot of
+# its own triangle or conduit segment, exactly, on the true centerline.
+
 Flags = NDArray[np.bool_]
 
 TOLERANCE = 1e-4

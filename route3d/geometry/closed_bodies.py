@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from route3d.geometry.clearance import Nodes
-from route3d.geometry.clearance_tree import Flags, Ints, MeshTree
+from route3d.geometry.mesh_tree import Flags, Ints, MeshTree
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats, norm, unit
 

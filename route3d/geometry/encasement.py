@@ -21,8 +21,8 @@ from numpy.typing import NDArray
 
 from route3d.errors import GeometryError
 from route3d.geometry.bank import duct_offsets, room
-from route3d.geometry.frames import frames, frames_at
 from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
+from route3d.geometry.rmf_frames import frames, frames_at
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Bank
 
@@ -38,7 +38,7 @@ _SHORTEST = 1e-6
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Section:
+class ConcreteSection:
     """The concrete across the route: ``width`` and ``height`` m about the centerline.
 
     ``ducts`` (m, 2) are the centers of the ducts, to the right and up, m; ``diameter`` m their
@@ -83,13 +83,13 @@ class Section:
         return holes
 
 
-def section(bank: Bank, widest: float, diameter: float | None = None) -> Section:
+def section(bank: Bank, widest: float, diameter: float | None = None) -> ConcreteSection:
     """The section of a bank whose box suits the ``widest`` duct; all lengths in m.
 
     ``diameter`` is that of the ducts where the section is taken, the widest where left out.
     """
     across, between = bank.spacing
-    return Section(
+    return ConcreteSection(
         (bank.columns - 1) * across + widest + 2 * bank.cover,
         (bank.rows - 1) * between + widest + 2 * bank.cover,
         duct_offsets(bank),
@@ -149,7 +149,7 @@ def part_of(path: Path, start: float, end: float) -> Path:
 
 def solid(
     path: Path,
-    shape: Section,
+    shape: ConcreteSection,
     *,
     start: Floats | None = None,
     ducts: bool = True,
@@ -192,7 +192,7 @@ def _steps_in(path: Path, step: float) -> NDArray[np.int64]:
     return np.maximum(count, 1).astype(np.int64)
 
 
-def folded(path: Path, shape: Section, starts: Floats) -> GeometryError | None:
+def folded(path: Path, shape: ConcreteSection, starts: Floats) -> GeometryError | None:
     """What is wrong with a box whose corner passes the axis of a bend: it turns inside out.
 
     ``starts`` (n, 3, 3) is the frame of each segment, from ``frames``. None where nothing folds.

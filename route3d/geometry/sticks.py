@@ -12,7 +12,7 @@ _SMALLEST = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class CutPiece:
     """One piece cut from one stick, by the stations (m) of its ends along the route."""
 
     start: float
@@ -43,13 +43,13 @@ class Marks:
 
 def cut_pieces(
     start: float, end: float, arcs: Sequence[tuple[float, float]], stick: float, straight: float
-) -> tuple[Piece, ...]:
+) -> tuple[CutPiece, ...]:
     """Sticks laid end to end from station ``start`` to ``end``, each as long as it can be.
 
     No joint comes within ``straight`` m of one of the ``arcs`` (station pairs in order, m): the
     stick before is cut short. An arc that is longer than a stick is bent over several.
     """
-    pieces: list[Piece] = []
+    pieces: list[CutPiece] = []
     at, k = start, 0
     while end - at > _SMALLEST:
         joint = at + stick
@@ -57,7 +57,7 @@ def cut_pieces(
             k += 1
         if joint < end:
             joint = _clear_of(arcs[k:], at, joint, straight)
-        pieces.append(Piece(at, min(joint, end)))
+        pieces.append(CutPiece(at, min(joint, end)))
         at = joint
     return tuple(pieces)
 
@@ -74,7 +74,7 @@ def _clear_of(
     return clear if clear > at + _SMALLEST else joint
 
 
-def marks_of(pieces: Sequence[Piece], first: float, last: float, stick: float = 0.0) -> Marks:
+def marks_of(pieces: Sequence[CutPiece], first: float, last: float, stick: float = 0.0) -> Marks:
     """The marks of the bend between stations ``first`` and ``last``, m.
 
     ``stick`` m is the length of a whole one; left out, none before it counts as cut.
@@ -89,7 +89,7 @@ def marks_of(pieces: Sequence[Piece], first: float, last: float, stick: float = 
     return Marks(a, start, end, b - a, max(pieces[b].end - last, 0.0), cut)
 
 
-def _holding(pieces: Sequence[Piece], station: float) -> int:
+def _holding(pieces: Sequence[CutPiece], station: float) -> int:
     after = bisect.bisect_right(pieces, station + _SMALLEST, key=lambda piece: piece.end)
     return min(after, len(pieces) - 1)
 

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.rope_scenarios import ENDLESS, HeadTrack
-from route3d.mechanics.tension import Piece, lies_still, march_one, pieces_of, through_piece
+from route3d.mechanics.tension import MarchSegment, lies_still, march_one, pieces_of, through_piece
 
 AT_LINE = -1
 """Number that stands for the machine itself, or what lies between it and the conduit end."""
@@ -146,7 +146,9 @@ class _March:
         return needed
 
 
-def _through(piece: Piece, weight: float, friction: Floats, t: Floats, method: str) -> Floats:
+def _through(
+    piece: MarchSegment, weight: float, friction: Floats, t: Floats, method: str
+) -> Floats:
     """Tension (r, k) behind one piece; ``friction`` (k,)."""
     flat = through_piece(piece, weight, np.tile(friction, len(t)), t.ravel(), method)
     return np.minimum(flat, ENDLESS).reshape(t.shape)

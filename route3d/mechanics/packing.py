@@ -1,28 +1,152 @@
-"""Round cables at rest in a round conduit: where each one lies.
-
-Coordinates are those of the conduit section: origin on its axis, y up, in m. ``settle`` finds a
-rest position of any set of cables, friction neglected, in three moves: drop the cables one by one
-into the lowest free place; where that fails, grow them from small ones until they fill the room;
-then let all of them sink together until no cable can go lower.
-
-The sinking and the growing are one method: linearise every gap, take the step that gains most
-without closing a gap (a small quadratic program), repeat. A linearised gap between two circles
-is never larger than the true one, so no step makes cables overlap.
-"""
+"""Round cables at rest in a round conduit: where each one lies."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 import numpy.typing as npt
 
 from route3d.mechanics.arrangement import FitError, contact_limits, mixed
-from route3d.mechanics.contact import contact_forces
-from route3d.mechanics.enclosing import enclosing_circle
 from route3d.phrase import say
+
+# --- the smallest circle round a set of circles ---------------------------------------------
+
+Floats = npt.NDArray[np.float64]
+Disc = tuple[float, float, float]
+
+
+def enclosing_circle(centres: Floats, diameters: Sequence[float]) -> tuple[Floats, float]:
+    """Center (2,) and diameter (m) of the smallest circle round all the cables, exact."""
+    discs = [(float(x), float(y), d / 2) for (x, y), d in zip(centres, diameters, strict=True)]
+    basis = [max(discs, key=lambda c: c[2])]
+    x, y, r = basis[0]
+    for _ in range(10 * len(discs)):  # each round grows the circle; a few rounds do
+        far = max(discs, key=lambda c: math.hypot(c[0] - x, c[1] - y) + c[2])
+        if math.hypot(far[0] - x, far[1] - y) + far[2] <= r * (1 + 1e-12):
+            break
+        x, y, r, basis = _smallest_round([*basis, far])
+    return np.array([x, y]), 2 * r
+
+
+def _smallest_round(discs: list[Disc]) -> tuple[float, float, float, list[Disc]]:
+    """Smallest circle round up to four circles: the one of their one, two or three outermost."""
+    best: tuple[float, float, float, list[Disc]] | None = None
+    for count in (1, 2, 3):
+        for group in combinations(discs, count):
+            for x, y, r in _tangent_round(group):
+                holds = all(math.hypot(a - x, b - y) + q <= r * (1 + 1e-11) for a, b, q in discs)
+                if holds and (best is None or r < best[2]):
+                    best = (x, y, r, list(group))
+    if best is None:  # some three of the circles always decide
+        raise ArithmeticError("no circle round the circles: coordinates not finite?")
+    return best
+
+
+def _tangent_round(group: tuple[Disc, ...]) -> list[Disc]:
+    """Circles that touch one, two or three circles from outside, all of them held within."""
+    x1, y1, r1 = group[0]
+    if len(group) == 1:
+        return [group[0]]
+    if len(group) == 2:
+        x2, y2, r2 = group[1]
+        apart = math.hypot(x2 - x1, y2 - y1)
+        if apart <= abs(r1 - r2):
+            return []
+        r = (apart + r1 + r2) / 2
+        t = (r - r1) / apart
+        return [(x1 + t * (x2 - x1), y1 + t * (y2 - y1), r)]
+    # |p - ci| = R - ri; differences of the squares are linear in p and R.
+    (a, b), (e, f) = [(2 * (x - x1), 2 * (y - y1)) for x, y, _ in group[1:]]
+    det = a * f - b * e
+    if abs(det) < 1e-18:
+        return []
+    k = [x * x - x1 * x1 + y * y - y1 * y1 - r * r + r1 * r1 for x, y, r in group[1:]]
+    m = [2 * (r - r1) for _, _, r in group[1:]]
+    px, qx = (k[0] * f - k[1] * b) / det, (m[0] * f - m[1] * b) / det
+    py, qy = (a * k[1] - e * k[0]) / det, (a * m[1] - e * m[0]) / det
+    dx, dy = px - x1, py - y1
+    A, B, C = qx * qx + qy * qy - 1, dx * qx + dy * qy + r1, dx * dx + dy * dy - r1 * r1
+    roots = _roots(A, B, C)
+    return [(px + qx * R, py + qy * R, R) for R in roots if min(r for *_, r in group) <= R]
+
+
+def _roots(A: float, B: float, C: float) -> list[float]:
+    """Real roots of ``A R² + 2 B R + C = 0``."""
+    if abs(A) < 1e-15:
+        return [-C / (2 * B)] if B else []
+    disc = B * B - A * C
+    if disc < 0:
+        return []
+    return [(-B - math.sqrt(disc)) / A, (-B + math.sqrt(disc)) / A]
+
+
+# --- forces between frictionless bodies in contact: a linear complementarity problem --------
+
+# Softens the quadratic program so that redundant contacts (hexagonal heaps) have one answer.
+SOFTNESS = 1e-13
+# Larger systems are solved in blocks of this size. Above it numpy's linear algebra starts threads,
+# which on a busy machine makes a system of 130 up to a thousand times slower (measured).
+BLOCK = 56
+
+
+def contact_forces(Q: Floats, g: Floats) -> Floats:
+    """Solve ``f >= 0, s = Q f + g >= 0, f·s = 0``: contact forces f that keep the gaps s open.
+
+    A primal-dual interior-point method with Mehrotra's correction (Nocedal & Wright, Numerical
+    Optimization, 2006, ch. 16.6, from memory). Heaps of equal cables have far more contacts than
+    they need; methods that guess which ones press take thousands of guesses there.
+    """
+    Q = Q + np.eye(len(g)) * SOFTNESS * max(1.0, float(Q.diagonal().max()))
+    size = max(float(abs(g).max()), 1e-9)
+    f = np.full(len(g), size / max(1e-12, float(Q.diagonal().mean())))
+    s = np.maximum(Q @ f + g, size)
+    for _ in range(60):
+        off, mu = Q @ f + g - s, float(f @ s) / len(g)
+        if mu < 1e-20 * (1 + float(f.max())):  # forces times gaps: rounding from here on
+            break
+        system = Q + np.diag(s / f)
+        df = _solve(system, -off - s)
+        ds = Q @ df + off
+        ahead = _reach_of(f, df, s, ds)
+        aim = float((f + ahead * df) @ (s + ahead * ds)) / len(g) / mu
+        df = _solve(system, -off - s + (aim**3 * mu - df * ds) / f)
+        ds = Q @ df + off
+        part = min(1.0, 0.995 * _reach_of(f, df, s, ds))
+        f, s = f + part * df, s + part * ds
+    return f
+
+
+def _reach_of(f: Floats, df: Floats, s: Floats, ds: Floats) -> float:
+    """Largest part of a step, at most 1, that leaves forces and gaps positive."""
+    shrink = max(float((-df / f).max()), float((-ds / s).max()), 1e-300)
+    return min(1.0, 1 / shrink)
+
+
+def _solve(A: Floats, b: Floats) -> Floats:
+    """Solve A x = b by block elimination; A symmetric, positive definite; b (n,) or (n, k)."""
+    n = len(A)
+    if n <= BLOCK:
+        return np.asarray(np.linalg.solve(A, b), dtype=np.float64)
+    k = min(BLOCK, n // 2)
+    wide = b.reshape(n, -1)
+    left = np.linalg.solve(A[:k, :k], np.hstack([A[:k, k:], wide[:k]]))
+    low = _solve(A[k:, k:] - A[k:, :k] @ left[:, : n - k], wide[k:] - A[k:, :k] @ left[:, n - k :])
+    return np.vstack([left[:, n - k :] - left[:, : n - k] @ low, low]).reshape(b.shape)
+
+
+# --- round cables at rest in a round conduit: where each one lies ---------------------------
+# Coordinates are those of the conduit section: origin on its axis, y up, in m. ``settle`` finds a
+# rest position of any set of cables, friction neglected, in three moves: drop the cables one by
+# one into the lowest free place; where that fails, grow them from small ones until they fill the
+# room; then let all of them sink together until no cable can go lower.
+#
+# The sinking and the growing are one method: linearise every gap, take the step that gains most
+# without closing a gap (a small quadratic program), repeat. A linearised gap between two circles
+# is never larger than the true one, so no step makes cables overlap.
 
 __all__ = [
     "Overlaps",
@@ -36,7 +160,6 @@ __all__ = [
     "verify",
 ]
 
-Floats = npt.NDArray[np.float64]
 
 # Largest overlap left standing, in bores: a hundredth of a micron in any real conduit.
 OVERLAP = 1e-9

@@ -10,16 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from route3d.errors import InputError, Problem
+from route3d.geometry.fillet import route_path
 from route3d.geometry.path import ARC, CORNER, Path
-from route3d.geometry.route_path import route_path
 from route3d.geometry.vectors import Floats
-from route3d.mechanics.carry import carry_worst
-from route3d.mechanics.course import Course, course
 from route3d.mechanics.feed import feed_factor, reel_drag
 from route3d.mechanics.fit import Fit, fit
+from route3d.mechanics.friction_path import FrictionPath, course
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.mechanics.rope import RopePhase, head_nodes
 from route3d.mechanics.sharing import largest_main_share
+from route3d.mechanics.worst_line import carry_worst
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.rope import Rope
@@ -75,7 +75,7 @@ class Pull:
     profile: Profile
     reel_tension: float
     start_tension: float
-    course: Course
+    course: FrictionPath
     rope_phase: RopePhase | None
 
     @property
@@ -275,7 +275,7 @@ def at_reel_tension(pull: Pull, reel_tension: float) -> Pull:
 def peaks_with(
     pull: Pull,
     *,
-    course: Course | None = None,
+    course: FrictionPath | None = None,
     rope_factor: float = 1.0,
     reel_tension: float | None = None,
 ) -> Peaks:
@@ -302,7 +302,7 @@ class Heads(NamedTuple):
 
 def peaks_along(
     run: Run,
-    way: Course,
+    way: FrictionPath,
     pressing: Floats,
     heads: Heads | None,
     reel_tension: float,
@@ -326,7 +326,9 @@ def peaks_along(
     return Peaks(float(tension.max()), sidewall, machine, float(tension[-1]))
 
 
-def _pull(run: Run, practice: Practice, path: Path, fits: tuple[Fit, ...], way: Course) -> Pull:
+def _pull(
+    run: Run, practice: Practice, path: Path, fits: tuple[Fit, ...], way: FrictionPath
+) -> Pull:
     reel = run.reel_tension
     if reel is None:
         reel = max(float(way.needed[0]), reel_drag(run))
@@ -359,7 +361,7 @@ def _rope_phase(
     rope: Rope,
     lead_off: float,
     path: Path,
-    way: Course,
+    way: FrictionPath,
     owner: NDArray[np.int64],
     tension: Floats,
 ) -> RopePhase:
@@ -429,7 +431,7 @@ def _refuse_tight_bend(run: Run, path: Path, segment: int) -> NoReturn:
 
 def _profile(
     path: Path,
-    way: Course,
+    way: FrictionPath,
     tension: Floats,
     run: Run,
     practice: Practice,

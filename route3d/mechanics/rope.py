@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from route3d.geometry.path import ARC, Path
 from route3d.geometry.vectors import Floats
-from route3d.mechanics.carry import Carried, carry_worst
 from route3d.mechanics.tension import carry
+from route3d.mechanics.worst_line import WorstLine, carry_worst
 from route3d.model.rope import Rope
 
 
@@ -75,7 +75,7 @@ class RopePhase:
         return Peak(worst.tension * self.lead_off, float(self.heads[worst.line]))
 
     @cached_property
-    def _worst(self) -> Carried:
+    def _worst(self) -> WorstLine:
         rope = self.rope
         return carry_worst(self.walked, rope.weight, self.friction, self.tensions, self.nodes)
 

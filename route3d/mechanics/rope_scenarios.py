@@ -17,7 +17,7 @@ from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.mechanics.pull import Pull, sidewall_share
-from route3d.mechanics.tension import Piece, pieces_of, through_piece
+from route3d.mechanics.tension import MarchSegment, pieces_of, through_piece
 from route3d.model.rope import Rope
 
 ENDLESS = 1e12
@@ -77,7 +77,7 @@ class HeadTrack:
         return HeadLoads(t * self.lead_off(factors), cable, sidewall, np.maximum(rope, t))
 
     @cached_property
-    def pieces(self) -> list[Piece]:
+    def pieces(self) -> list[MarchSegment]:
         """What the march needs of every segment of ``walked``."""
         return pieces_of(self.walked)
 

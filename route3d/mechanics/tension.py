@@ -14,8 +14,8 @@ from numpy.typing import ArrayLike, NDArray
 from route3d.geometry.path import CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.bend import NODES, Bend
-from route3d.mechanics.slack import through_bend, through_one
-from route3d.mechanics.taut import room_for
+from route3d.mechanics.bend_batch import room_for
+from route3d.mechanics.bend_slack import through_bend, through_one
 
 METHODS = ("exact", "handbook")
 # Scenarios worked at a time: the arrays of one bend then stay in a core's own cache.
@@ -140,7 +140,7 @@ def _by_segment(values: ArrayLike, n: int, per_segment: bool) -> Floats:
     return array
 
 
-class Piece(NamedTuple):
+class MarchSegment(NamedTuple):
     """What the march needs of one segment."""
 
     kind: int
@@ -154,14 +154,14 @@ _NO_BEND = Bend(0.0, [], [], 0.0, 0.0, math.inf)
 
 
 @lru_cache(maxsize=16)  # a pull is solved many times along the few paths of its route
-def pieces_of(path: Path) -> list[Piece]:
+def pieces_of(path: Path) -> list[MarchSegment]:
     """What the march needs of every segment of a path, in order; not to be changed."""
     t = path.tangents
     level = np.hypot(t[:, 0], t[:, 1])
     kinds, *columns = (c.tolist() for c in (path.kind, path.lengths, t[:, 2], level))
     bends = _bends(path)
     each = [_NO_BEND if kind == STRAIGHT else next(bends) for kind in kinds]
-    return list(map(Piece._make, zip(kinds, *columns, each, strict=True)))
+    return list(map(MarchSegment._make, zip(kinds, *columns, each, strict=True)))
 
 
 def _bends(path: Path) -> Iterator[Bend]:
@@ -234,7 +234,7 @@ def _cut(rows: Floats, span: slice) -> Floats:
 
 
 def march_one(
-    pieces: list[Piece], w: float, friction: list[float], t: float, method: str
+    pieces: list[MarchSegment], w: float, friction: list[float], t: float, method: str
 ) -> list[float]:
     """One scenario, in plain floats: numpy's cost per call would be most of the time."""
     handbook = method == "handbook"
@@ -250,7 +250,7 @@ def march_one(
     return tensions
 
 
-def _march_chunk(pieces: list[Piece], rows: list[Floats], out: Floats, method: str) -> None:
+def _march_chunk(pieces: list[MarchSegment], rows: list[Floats], out: Floats, method: str) -> None:
     w_row, t_row, mu, omega = rows
     w = _shared(w_row[0])
     t = out[0]
@@ -262,7 +262,7 @@ def _march_chunk(pieces: list[Piece], rows: list[Floats], out: Floats, method: s
 
 
 def through_piece(
-    piece: Piece, w: Any, k: Any, t: Floats, method: str, room: Floats | None = None
+    piece: MarchSegment, w: Any, k: Any, t: Floats, method: str, room: Floats | None = None
 ) -> Floats:
     """Tension of every scenario at the end of one segment."""
     if piece.kind == STRAIGHT:

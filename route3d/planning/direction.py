@@ -15,7 +15,6 @@ from route3d.mechanics.pull import Pull, at_friction
 from route3d.model.allowances import Allowances
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.history import history
 from route3d.planning.margins import (
     BrakeWindow,
     FrictionMargin,
@@ -27,7 +26,8 @@ from route3d.planning.margins import (
     must_hold,
     with_auto_brake,
 )
-from route3d.planning.pace import pace
+from route3d.planning.pull_plan.head_history import history
+from route3d.planning.pull_plan.schedule import pace
 from route3d.units import show
 
 # Two utilizations this close are a tie: friction is not known to one part in a hundred.

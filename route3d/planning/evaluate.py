@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from route3d.model.job import Job
-from route3d.planning.placement_site import SiteMesh
+from route3d.planning.placement.site import SiteMesh
 from route3d.planning.remedies.search import advise
 from route3d.planning.result import JobResult, RunResult, evaluate_run
 

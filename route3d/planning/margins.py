@@ -16,8 +16,8 @@ import numpy as np
 
 from route3d.checks.finding import Finding, at_least
 from route3d.checks.limits import NO_BRAKE, Rated
-from route3d.mechanics.course import Course
 from route3d.mechanics.feed import drag_assumed, feed_factor, reel_count, reel_drag
+from route3d.mechanics.friction_path import FrictionPath
 from route3d.mechanics.pull import Peaks, Pull, at_reel_tension, peaks_with
 from route3d.mechanics.rope_scenarios import head_track
 from route3d.model.conduit import HIGH_FRICTION, LOW_FRICTION, Conduit
@@ -190,7 +190,7 @@ def _restart_anywhere(pull: Pull, rated: Rated) -> _Share:
     return _share_along(pull, rated, pull.course.scaled(factor), factor)
 
 
-def _share_along(pull: Pull, rated: Rated, way: Course, rope_factor: float) -> _Share:
+def _share_along(pull: Pull, rated: Rated, way: FrictionPath, rope_factor: float) -> _Share:
     """Share of the limits along another course, the friction of the rope multiplied."""
 
     def share(reel: float) -> float:

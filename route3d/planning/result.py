@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 
 from route3d.checks.finding import Finding, worst_first
 from route3d.checks.run import check_run
+from route3d.geometry.fillet import route_path
 from route3d.geometry.path import Path
-from route3d.geometry.route_path import route_path
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Pull, run_fits, solve_pull
 from route3d.model.allowances import Allowances

@@ -10,15 +10,18 @@ from typing import NamedTuple
 
 import numpy as np
 
+from route3d.checks.finding import Finding, at_least, at_most, worst_first
+from route3d.geometry.bend_schedule import ScheduledBend, leg_rooms
 from route3d.geometry.elbows import Elbow, elbow_kind
-from route3d.geometry.figures import Figure, dog_leg, figures
+from route3d.geometry.fillet import route_schedule
+from route3d.geometry.offsets_saddles import DOG_LEG, OffsetOrSaddle, dog_leg, figures
 from route3d.geometry.path import Path
-from route3d.geometry.route_path import route_schedule
-from route3d.geometry.schedule import ScheduledBend
 from route3d.geometry.sticks import Marks, cut_pieces, marks_of, support_count
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.route import Route
+from route3d.phrase import say
+from route3d.planning.result import RunResult
 from route3d.standards.conduits import stick_length
 from route3d.standards.rules import RuleSet
 
@@ -40,7 +43,7 @@ class ShopBend:
     elbow: Elbow
     stick: int | None
     marks: Marks | None
-    figure: Figure | None
+    figure: OffsetOrSaddle | None
     dog_leg: float
 
 
@@ -84,7 +87,7 @@ def stick_of(conduit: Conduit) -> float | None:
     return stick_length().value if conduit.stock_type in _IN_STICKS else None
 
 
-class _Part(NamedTuple):
+class _RouteElement(NamedTuple):
     """A straight or a bend; stations m of its ends."""
 
     start: float
@@ -149,7 +152,7 @@ def _twist(bend: ScheduledBend, elbows: Mapping[int, Elbow]) -> float:
 
 def _sections(
     route: Route, path: Path, bends: Sequence[ScheduledBend]
-) -> Iterator[tuple[int, int, list[_Part]]]:
+) -> Iterator[tuple[int, int, list[_RouteElement]]]:
     """The parts between neighboring pull points, with the vertices of both."""
     points = (0, *route.pull_points, len(route.vertices) - 1)
     edges = np.searchsorted(path.leg, points[:-1]).tolist()
@@ -160,12 +163,12 @@ def _sections(
         for i in range(a, b):
             conduit, bend = route.conduits[leg[i]], at.get(i)
             elbow = elbow_kind(conduit, bend.radius, bend.angle) if bend else None
-            parts.append(_Part(stations[i], stations[i + 1], conduit, bend, elbow))
+            parts.append(_RouteElement(stations[i], stations[i + 1], conduit, bend, elbow))
         yield first, last, parts
 
 
 def _section(
-    first: int, last: int, parts: Sequence[_Part], sticks: int | None, rules: RuleSet
+    first: int, last: int, parts: Sequence[_RouteElement], sticks: int | None, rules: RuleSet
 ) -> PullSection:
     bends = [p.bend for p in parts if p.bend]
     ruling = rules.turn(parts[0].conduit.stock_type)
@@ -185,7 +188,7 @@ def _section(
     )
 
 
-def _lay(parts: Sequence[_Part], stick: float | None) -> _Laid:
+def _lay(parts: Sequence[_RouteElement], stick: float | None) -> _Laid:
     """The sticks of a section, stretch by stretch between elbows and changes of conduit."""
     count, known = 0, True
     found: dict[int, tuple[int, Marks]] = {}
@@ -208,7 +211,7 @@ def _lay(parts: Sequence[_Part], stick: float | None) -> _Laid:
     return _Laid(count, found, known)
 
 
-def _supports(parts: Sequence[_Part], rules: RuleSet) -> int | None:
+def _supports(parts: Sequence[_RouteElement], rules: RuleSet) -> int | None:
     rows = []
     for conduit, group in groupby(parts, lambda p: p.conduit):
         stretch = list(group)
@@ -228,3 +231,120 @@ def _sources(route: Route, stick: float | None, rules: RuleSet) -> tuple[str, ..
         if facts := rules.conduit_supports(conduit.stock_type, conduit.trade_size):
             said[f"supports of {conduit.label} by {facts[0].source}"] = None
     return tuple(said)
+
+
+# --- is each bend made so that it fits: dog-legs, and straights for the bender and the couplings
+
+_PRACTICE = "common practice, no source"
+
+
+def all_findings(run: RunResult) -> tuple[Finding, ...]:
+    """The findings of a run with what the shop asks of its bends, worst first."""
+    route, rooms = run.run.route, leg_rooms(run.path)
+    shop = shop_sheet(route, run.path, run.practice)
+    asked = [
+        finding
+        for bend, made in zip(route_schedule(route, run.path), shop.bends, strict=True)
+        for finding in shop_findings(
+            route, bend, made, float(min(rooms[bend.vertex - 1], rooms[bend.vertex]))
+        )
+    ]
+    return worst_first((*run.findings, *asked))
+
+
+def shop_findings(
+    route: Route, bend: ScheduledBend, made: ShopBend, room: float
+) -> tuple[Finding, ...]:
+    """What the shop asks of one bend; broken it is a caution, for it can be dressed on site.
+
+    ``room`` m is the straight on the shorter of its two legs.
+    """
+    where = route.bend_label(bend.number, bend.vertex)
+    return (
+        *_dog_leg(where, bend, made),
+        *_coupling(route, where, bend, made, room),
+        *_bender(route, where, bend, made),
+    )
+
+
+def _dog_leg(where: str, bend: ScheduledBend, made: ShopBend) -> list[Finding]:
+    if math.isnan(made.dog_leg):
+        return []
+    fix = say("turn the stick by {} between the two bends", (abs(bend.roll), "angle"))
+    return [
+        at_most(
+            "dog-leg",
+            where,
+            made.dog_leg,
+            DOG_LEG,
+            "angle",
+            fix,
+            _PRACTICE,
+            station=bend.station,
+            broken="caution",
+            close=False,
+        )
+    ]
+
+
+def _coupling(
+    route: Route, where: str, bend: ScheduledBend, made: ShopBend, room: float
+) -> list[Finding]:
+    """A factory elbow needs a straight at both ends to be coupled: one diameter at least."""
+    if made.elbow == "field":
+        return []
+    least = route.conduits[bend.leg].outer_diameter
+    fix = say("leave at least {} of straight at both ends", (least, "radius+"))
+    return [
+        at_least(
+            "straight for the coupling",
+            where,
+            room,
+            least,
+            "radius",
+            fix,
+            _PRACTICE,
+            station=bend.station,
+            broken="caution",
+        )
+    ]
+
+
+def _bender(route: Route, where: str, bend: ScheduledBend, made: ShopBend) -> list[Finding]:
+    """A field bend is held by a straight at both ends of its stick, and lies in one stick."""
+    if made.marks is None:
+        return []
+    least = route.conduits[bend.leg].outer_diameter
+    held = min(made.marks.start, made.marks.rest)
+    if made.marks.over:
+        fix = say("bend it from longer sticks (--stick), or make it of factory elbows")
+        found = Finding(
+            "field bend over a joint",
+            "caution",
+            where,
+            bend.arc_length,
+            math.nan,
+            "radius",
+            fix,
+            _PRACTICE,
+            bend.station,
+        )
+        return [found]
+    fix = say(
+        "a bend at the end of a stick cannot be made: leave at least {} of straight of the same "
+        "conduit there, or bend it from a longer stick and cut that off",
+        (least, "radius+"),
+    )
+    return [
+        at_least(
+            "straight for the bender",
+            where,
+            held if held > 1e-6 else 0.0,
+            least * (1 - 1e-6),  # where joints are set just so far off
+            "radius",
+            fix,
+            _PRACTICE,
+            station=bend.station,
+            broken="caution",
+        )
+    ]

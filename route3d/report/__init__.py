@@ -1,1 +1,1 @@
-"""Placeholder docstring."""
+"""Results in words: tables, JSON, workbooks and the sheets the crew carries."""

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from typing import Any, TypeAlias
 
 from route3d.planning.result import JobResult
-from route3d.report.bend_columns import BendRow, SectionRow
-from route3d.report.bends import BendSheet, bend_sheets
+from route3d.report.bends import BendRow, BendSheet, SectionRow, bend_sheets
 from route3d.report.json_result import rules_data
 from route3d.report.remedies import remedies_data
 

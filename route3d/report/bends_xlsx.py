@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from route3d.planning.result import JobResult
 from route3d.quantities import QUANTITIES
-from route3d.report.bend_columns import FIELD, LAYOUT, LIMITS, NUMBER, SECTIONS
-from route3d.report.bends import BendSheet
+from route3d.report.bends import FIELD, LAYOUT, LIMITS, NUMBER, SECTIONS, BendSheet
 from route3d.report.columns import Column, Row, filled
 from route3d.units import show
 

@@ -8,9 +8,9 @@ from typing import Any
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from route3d.checks.clearance import Met, Place
+from route3d.checks.clearance import Met, NearPlace
 from route3d.checks.finding import Finding, worst_first
-from route3d.planning.clearance import ClearanceResult, Row, RunClearance
+from route3d.planning.clearance.job import ClearanceResult, ClearanceRow, RunClearance
 from route3d.report.columns import Column, column_table, columns_csv
 from route3d.report.findings import findings_table
 from route3d.report.json_result import finding_data, rules_data
@@ -27,7 +27,7 @@ _FAR = 1000.0  # m; no building of a job is so far from it
 _SEVERITY = {"clash": "stop", "close": "stop", "inside?": "caution", "end": "note", "ok": "ok"}
 
 
-_COLUMNS: tuple[Column[Row], ...] = (
+_COLUMNS: tuple[Column[ClearanceRow], ...] = (
     Column("from", lambda r: r.start, "length"),
     Column("to", lambda r: r.end, "length"),
     Column("clearance", lambda r: r.distance, "diameter"),
@@ -136,7 +136,7 @@ def _ducts_report(ducts: Sequence[RunClearance], system: str) -> list[Renderable
     ]
 
 
-def tightest(run: RunClearance) -> tuple[Row, ...]:
+def tightest(run: RunClearance) -> tuple[ClearanceRow, ...]:
     """The rows with the least margin that count, in the order of the run."""
     counted = [row for row in run.rows if row.verdict != "end"]
     first = sorted(counted, key=lambda r: (r.distance - r.required, r.start))[:_TIGHTEST]
@@ -198,7 +198,7 @@ def _findings(findings: Sequence[Finding], system: str) -> list[RenderableType]:
     return parts
 
 
-def _rows_table(rows: Sequence[Row], system: str) -> RenderableType:
+def _rows_table(rows: Sequence[ClearanceRow], system: str) -> RenderableType:
     return column_table(rows, _COLUMNS, system, lambda text: _SEVERITY.get(text, ""))
 
 
@@ -257,7 +257,7 @@ def _met_data(met: Met) -> Data:
     }
 
 
-def _place_data(place: Place) -> Data:
+def _place_data(place: NearPlace) -> Data:
     return {
         "from_m": place.start,
         "to_m": place.end,
@@ -268,7 +268,7 @@ def _place_data(place: Place) -> Data:
     }
 
 
-def _row_data(row: Row) -> Data:
+def _row_data(row: ClearanceRow) -> Data:
     return {
         "from_m": row.start,
         "to_m": row.end,

@@ -9,8 +9,8 @@ from itertools import pairwise
 
 import numpy as np
 
+from route3d.geometry.bend_schedule import ScheduledBend, bend_schedule
 from route3d.geometry.path import ARC, CORNER, Path
-from route3d.geometry.schedule import ScheduledBend, bend_schedule
 from route3d.model.route import Route
 from route3d.model.run import Run
 from route3d.units import show

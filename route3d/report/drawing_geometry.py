@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from route3d.errors import InputError, Problem
+from route3d.geometry.fillet import route_path
 from route3d.geometry.path import Path
-from route3d.geometry.route_path import route_path
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.run import Run

@@ -19,7 +19,7 @@ from route3d.mechanics.sharing import tension_shares
 from route3d.model.practice import Practice
 from route3d.planning.direction import Candidate
 from route3d.planning.result import JobResult, RunResult
-from route3d.planning.shop_findings import all_findings
+from route3d.planning.shop import all_findings
 from route3d.report.remedies import remedies_data
 from route3d.report.words import (
     conduit_fits,

@@ -49,7 +49,7 @@ def table(
     """
     cells = [[c if isinstance(c, Text) else Text(c) for c in row] for row in rows]
     right = [i in numbers for i in range(len(heads))]
-    return _Table([Text(head) for head in heads], cells, right)
+    return _TextTable([Text(head) for head in heads], cells, right)
 
 
 def shrunk(whole: Sequence[int], least: Sequence[int], room: int) -> list[int]:
@@ -94,7 +94,7 @@ def _wrapped(text: str, width: int, number: bool) -> list[str]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Table:
+class _TextTable:
     """Cells to lay out when printed: by rich, or line by line where it is plain text.
 
     Rich takes a millisecond for a row, a thousand times what joining its cells takes.

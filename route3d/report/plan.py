@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from route3d.planning.plan import Plan
+from route3d.planning.pull_plan.plan import Plan
 from route3d.report.block import Block
 from route3d.report.findings import findings_table
 from route3d.report.layout import heading, paragraph, severity_style, table

@@ -6,17 +6,18 @@ import math
 from collections.abc import Iterator, Sequence
 
 from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
-from route3d.planning.acceptance import Acceptance
-from route3d.planning.acceptance import Stage as CheckedStage
-from route3d.planning.clock import CrewTime
-from route3d.planning.gauge import GaugeRow
-from route3d.planning.gears import TRUE_GAUGE_SHARE, TRUE_GAUGE_TIME
 from route3d.planning.margins import brake_label
-from route3d.planning.plan import Plan, StagePlace, machine_place
-from route3d.planning.progress import gear_name
-from route3d.planning.stops import FIRST_MOVE
+from route3d.planning.pull_plan.acceptance import Acceptance
+from route3d.planning.pull_plan.acceptance import AcceptanceStage as CheckedStage
+from route3d.planning.pull_plan.crew_time import CrewTime
+from route3d.planning.pull_plan.gauge import GaugeRow
+from route3d.planning.pull_plan.gears import TRUE_GAUGE_SHARE, TRUE_GAUGE_TIME
+from route3d.planning.pull_plan.plan import Plan, StagePlace, machine_place
+from route3d.planning.pull_plan.progress import gear_name
+from route3d.planning.pull_plan.stops import FIRST_MOVE
 from route3d.quantities import QUANTITIES
 from route3d.report.block import Block, minutes, share
+from route3d.report.machine_location import stand_of
 from route3d.report.plan_tackle import (
     chain_block,
     radii_block,
@@ -27,7 +28,6 @@ from route3d.report.plan_tackle import (
     way_words,
 )
 from route3d.report.remedies import remedy_list
-from route3d.report.stand import stand_of
 from route3d.report.words import (
     peak_sidewall_place,
     peak_tension_place,

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from route3d.model.job import Job
-from route3d.planning.chain import Link
-from route3d.planning.gears import GearPlan
-from route3d.planning.plan import Plan
-from route3d.planning.progress import gear_name
+from route3d.planning.pull_plan.gears import GearPlan
+from route3d.planning.pull_plan.load_path import Link
+from route3d.planning.pull_plan.plan import Plan
+from route3d.planning.pull_plan.progress import gear_name
 from route3d.planning.splitting.ways import SplitSearch
 from route3d.report.json_result import Data, finding_data, rules_data
 from route3d.report.plan_steps import allowance_words, steps

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from route3d.checks.limits import NO_BRAKE
 from route3d.phrase import say
-from route3d.planning.feeding import held_at_rest
 from route3d.planning.margins import brake_words
-from route3d.planning.plan import Plan, StagePlace
-from route3d.planning.progress import gear_name
+from route3d.planning.pull_plan.feeding import held_at_rest
+from route3d.planning.pull_plan.plan import Plan, StagePlace
+from route3d.planning.pull_plan.progress import gear_name
 from route3d.report.block import minutes
 from route3d.units import render, show, show_marked
 

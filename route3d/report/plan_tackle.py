@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from route3d.model.rigging import HEAD_LENGTH
 from route3d.model.run import Run
-from route3d.planning.chain import Link, governing
-from route3d.planning.feeding import Feeding
-from route3d.planning.plan import Plan
+from route3d.planning.pull_plan.feeding import Feeding
+from route3d.planning.pull_plan.load_path import Link, governing
+from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.splitting.ways import SplitPlan
 from route3d.report.block import Block, minutes, share
 from route3d.report.words import sentence

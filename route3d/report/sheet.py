@@ -14,8 +14,9 @@ from typing import Any
 
 from route3d.directions import isolated
 from route3d.model.job import Job
-from route3d.planning.plan import Plan
+from route3d.planning.pull_plan.plan import Plan
 from route3d.report.block import Block
+from route3d.report.machine_location import stand_sketch
 from route3d.report.plan_blocks import (
     ACCEPTANCE,
     GAUGE,
@@ -27,7 +28,6 @@ from route3d.report.plan_blocks import (
 from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
 from route3d.report.remedies import list_data
 from route3d.report.sketch import route_sketch
-from route3d.report.stand import stand_sketch
 from route3d.report.typeset import typeset
 from route3d.report.words import CAUTIONS, limit_of, measured, practice_words, where_of
 from route3d.units import render

@@ -22,8 +22,8 @@ from route3d.standards import (
     conduits,
     eu_ducts,
     fill,
-    supports,
 )
+from route3d.standards import conduits as supports
 from route3d.standards.classes import BendMultiples, CableClass, National
 from route3d.standards.conduit_factors import Factors
 from route3d.standards.source import Fact, Source

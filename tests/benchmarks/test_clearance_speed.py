@@ -11,8 +11,8 @@ import trimesh
 
 from route3d.geometry import Path, fillet
 from route3d.geometry.clearance import least_clearances, stretches_within
-from route3d.geometry.clearance_tree import mesh_tree
 from route3d.geometry.closed_bodies import closed_faces, stretches_inside
+from route3d.geometry.mesh_tree import mesh_tree
 
 pytestmark = pytest.mark.benchmarks
 LIMITS = (-1e-4, 0.15 - 1e-4)

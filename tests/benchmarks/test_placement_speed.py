@@ -10,9 +10,9 @@ import pytest
 import trimesh
 
 from route3d.model import Allowances, Gear, LeadOff, Machine, Sheave
-from route3d.planning.placement import place_machine
-from route3d.planning.placement_rope import PullEnd, pulling_end
-from route3d.planning.placement_site import SiteMesh, surroundings
+from route3d.planning.placement.rope_legs import PullEnd, pulling_end
+from route3d.planning.placement.search import place_machine
+from route3d.planning.placement.site import SiteMesh, surroundings
 
 pytestmark = pytest.mark.benchmarks
 

@@ -21,9 +21,9 @@ import pytest
 from pypdf import PdfReader
 
 from route3d.cli.main import main
-from route3d.files.model_file import load
+from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
-from route3d.planning.plan import make_plan
+from route3d.planning.pull_plan.plan import make_plan
 from route3d.report import layout
 from route3d.report.sheet import phone_page, sheet_pdf
 from tests.last_mile import hand

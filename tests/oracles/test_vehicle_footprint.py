@@ -16,10 +16,10 @@ import trimesh
 from shapely import affinity
 
 from route3d.model import Machine
-from route3d.planning.placement_checks import LOOK, apart, fitted, vehicle_spans
-from route3d.planning.placement_rope import pulling_end
-from route3d.planning.placement_site import SiteMesh, plan_shapes, surroundings
-from route3d.planning.placement_stand import UNEVEN, Ground, PlaceRules, Stand, Ways
+from route3d.planning.placement.checks import LOOK, apart, fitted, vehicle_spans
+from route3d.planning.placement.rope_legs import pulling_end
+from route3d.planning.placement.site import SiteMesh, plan_shapes, surroundings
+from route3d.planning.placement.stands import UNEVEN, Ground, PlaceRules, StandingMachine, Ways
 
 DRAWBAR_HALF = 0.1  # kept free to each side of the drawbar, as stated in placement_checks
 SEAM = 1.001e-3  # the drawbar reaches 1 mm into machine and vehicle, so that no gap is between them
@@ -73,8 +73,8 @@ def test_free_or_not_and_how_far(seed: int) -> None:
     nowhere = np.full(count, -1)
     ground = Ground(places, np.full(count, FLOOR), nowhere, np.zeros(count, dtype=bool))
 
-    def passing(rules: PlaceRules) -> tuple[Stand, dict[int, float]]:
-        stand = Stand.of(end, machine, envelope, math.radians(5), rules)
+    def passing(rules: PlaceRules) -> tuple[StandingMachine, dict[int, float]]:
+        stand = StandingMachine.of(end, machine, envelope, math.radians(5), rules)
         found, _ = fitted(site, stand, ground, ways)
         return stand, dict(zip(found.ways.place.tolist(), found.gap.tolist(), strict=True))
 

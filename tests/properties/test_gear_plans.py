@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from route3d.model import Allowances, Gear, Machine
-from route3d.planning.gears import plan_gears
-from route3d.planning.history import History
-from route3d.planning.stops import SAFE_SHARE, FirstMoves
+from route3d.planning.pull_plan.gears import plan_gears
+from route3d.planning.pull_plan.head_history import HeadHistory
+from route3d.planning.pull_plan.stops import SAFE_SHARE, FirstMoves
 
 MEETS = 1 + 1e-9  # a load meets a limit up to rounding
 
@@ -22,7 +22,7 @@ loads = st.integers(0, 11).map(float)
 
 
 @st.composite
-def pulls(draw: st.DrawFn) -> tuple[History, tuple[float, ...]]:
+def pulls(draw: st.DrawFn) -> tuple[HeadHistory, tuple[float, ...]]:
     steps = draw(st.lists(st.integers(1, 40), min_size=1, max_size=4))
     pulled = np.concatenate(([0.0], np.cumsum(steps))).astype(float)
     load = np.array(draw(st.lists(loads, min_size=len(pulled), max_size=len(pulled))))
@@ -32,10 +32,12 @@ def pulls(draw: st.DrawFn) -> tuple[History, tuple[float, ...]]:
     length = int(pulled[-1])
     stops = draw(st.lists(st.integers(0, length), max_size=2))
     zero = np.zeros_like(pulled)
-    return History(pulled, pulled, load, restart, zero, zero, zero, zero), tuple(map(float, stops))
+    return HeadHistory(pulled, pulled, load, restart, zero, zero, zero, zero), tuple(
+        map(float, stops)
+    )
 
 
-def safe_where(history: History, shares: list[float]) -> FirstMoves:
+def safe_where(history: HeadHistory, shares: list[float]) -> FirstMoves:
     """First movements as the history has them, safe wherever the line of shares is at most 1."""
     at = history.pulled.tolist()
     stretches = []
@@ -55,7 +57,7 @@ def safe_where(history: History, shares: list[float]) -> FirstMoves:
 
 
 def places(
-    history: History,
+    history: HeadHistory,
     stops: tuple[float, ...],
     limits: list[float],
     caps: list[float],
@@ -73,7 +75,7 @@ def places(
 
 
 def assignments(
-    history: History,
+    history: HeadHistory,
     machine: Machine,
     available: list[float],
     stops: tuple[float, ...],
@@ -125,7 +127,7 @@ def assignments(
     st.lists(st.sampled_from([0.2, 0.9, 1.0, 1.1, 1.7]), min_size=5, max_size=5),
 )
 def test_no_assignment_beats_the_plan(
-    pull: tuple[History, tuple[float, ...]],
+    pull: tuple[HeadHistory, tuple[float, ...]],
     chosen: list[Gear],
     margin: float,
     tolerance: float,

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from route3d.model import Room
-from route3d.planning.placement_rope import PullEnd, pulling_end
-from route3d.planning.placement_site import (
+from route3d.planning.placement.rope_legs import PullEnd, pulling_end
+from route3d.planning.placement.site import (
     SiteMesh,
     bars_meet,
     nearest,

@@ -13,8 +13,8 @@ from typing import Any
 import pytest
 
 from route3d.geometry import fillet
-from route3d.geometry.figures import Figure, figures
-from route3d.geometry.schedule import ScheduledBend, bend_schedule
+from route3d.geometry.bend_schedule import ScheduledBend, bend_schedule
+from route3d.geometry.offsets_saddles import OffsetOrSaddle, figures
 from route3d.geometry.sticks import cut_pieces, marks_of
 from route3d.standards.bends import OffsetChart, offset_chart
 from route3d.standards.tables import load
@@ -27,7 +27,9 @@ INCH = 0.0254
 CHART = offset_chart()
 
 
-def offset(degrees: float, height: float, radius: float) -> tuple[Figure, list[ScheduledBend]]:
+def offset(
+    degrees: float, height: float, radius: float
+) -> tuple[OffsetOrSaddle, list[ScheduledBend]]:
     """An offset in inches, laid level as an electrician bends it on the floor."""
     slope = height / math.sin(math.radians(degrees))
     between = slope - 2 * radius * math.tan(math.radians(degrees / 2))

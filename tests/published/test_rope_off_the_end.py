@@ -9,7 +9,7 @@ import pytest
 from route3d.mechanics.lead_off import turn_factor, turn_loads
 from route3d.mechanics.pull import solve_pull
 from route3d.model import Allowances, LeadOff, Practice, Rope, Sheave
-from route3d.planning.supplies import supplies
+from route3d.planning.pull_plan.supplies import supplies
 from tests.support.jobs import along, cable, conduit, run
 from tests.support.published import printed
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import route3d
-from route3d.files.model_file import loads
 from route3d.model.job import Job
+from route3d.modelfile.read import loads
 
 MODELS = Path(route3d.__file__).parents[1] / "models"
 _BOTH = 'access = ["reel", "machine"]'

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import trimesh
 
-from route3d.files.mesh import read_mesh
-from route3d.files.model_file import load
-from route3d.planning.clearance import ClearanceResult, evaluate_clearance
-from route3d.planning.placement_site import SiteMesh
+from route3d.formats.building_meshes import read_mesh
+from route3d.modelfile.read import load
+from route3d.planning.clearance.job import ClearanceResult, evaluate_clearance
+from route3d.planning.placement.site import SiteMesh
 
 HEAD = """title = "Ferry terminal: apron"
 units = "SI"

@@ -9,8 +9,8 @@ from typing import Any
 import ezdxf
 from ezdxf.math import UCS, Vec3
 
-from route3d.files.dxf_routes import read_dxf
-from route3d.files.exchange import Reading, ReadOptions
+from route3d.formats.dxf.reading import read_dxf
+from route3d.formats.exchange import ImportedRoutes, ReadOptions
 
 Drawer = Callable[[Any], None]
 CONDUIT = {"layer": "CONDUIT"}
@@ -18,7 +18,7 @@ CONDUIT = {"layer": "CONDUIT"}
 
 def read(
     draw: Drawer, folder: Path, *, units: int = 6, options: ReadOptions | None = None
-) -> Reading:
+) -> ImportedRoutes:
     """What is read of a drawing made by ezdxf alone."""
     doc = ezdxf.new("R2010")
     doc.header["$INSUNITS"] = units

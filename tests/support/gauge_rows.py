@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from route3d.model import Gear
-from route3d.planning.gauge import GaugeRow
-from route3d.planning.stop_reading import Reached
+from route3d.planning.pull_plan.gauge import GaugeRow
+from route3d.planning.pull_plan.stop_reading import Reached
 
 
 def gauge_row(pulled: float, kind: str, expected: float, stop: Reached, gear: Gear) -> GaugeRow:

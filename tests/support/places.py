@@ -10,9 +10,9 @@ import pytest
 import trimesh
 
 from route3d.model import Allowances, Gear, LeadOff, Machine, Room, Sheave
-from route3d.planning.placement import Placement, PlacementSearch, PlaceRules, place_machine
-from route3d.planning.placement_rope import PullEnd, pulling_end
-from route3d.planning.placement_site import SiteMesh, Surroundings, surroundings
+from route3d.planning.placement.rope_legs import PullEnd, pulling_end
+from route3d.planning.placement.search import Placement, PlacementSearch, PlaceRules, place_machine
+from route3d.planning.placement.site import SiteMesh, Surroundings, surroundings
 
 LENGTH, WIDTH, HEIGHT, LINE, CLEAR = 1.2, 0.8, 1.1, 0.75, 0.9
 MACHINE = Machine(

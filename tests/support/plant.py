@@ -19,8 +19,8 @@ import ifcopenshell.api.system
 import ifcopenshell.api.unit
 import numpy as np
 
-from route3d.files.exchange import Reading, ReadOptions
-from route3d.files.ifc_routes import read_ifc
+from route3d.formats.exchange import ImportedRoutes, ReadOptions
+from route3d.formats.ifc.reading import read_ifc
 from tests.support.routes import Vector
 
 
@@ -134,7 +134,7 @@ class Plant:
         group.Name = name
         ifcopenshell.api.system.assign_system(self.model, products=list(elements), system=group)
 
-    def read(self, folder: Path, options: ReadOptions | None = None) -> Reading:
+    def read(self, folder: Path, options: ReadOptions | None = None) -> ImportedRoutes:
         self.model.write(str(folder / "model.ifc"))
         return read_ifc(folder / "model.ifc", options or ReadOptions())
 

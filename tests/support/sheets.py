@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from route3d.files.model_file import load
 from route3d.model import Job, Run
+from route3d.modelfile.read import load
 from route3d.report.drawing_geometry import Sheet, on_sheet, run_sheets
 from route3d.report.drawing_marks import Box, Ring, Stroke, Words, overlap
 from route3d.report.drawing_scale import Scale

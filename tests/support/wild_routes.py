@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from route3d.files.exchange import ExchangeRoute
+from route3d.formats.exchange import ExchangeRoute
 from tests.support.routes import Go, Turn, vertices
 
 EAST, NORTH = 512_345.0, 4_567_890.0  # survey coordinates, m

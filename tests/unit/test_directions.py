@@ -9,10 +9,10 @@ import pytest
 
 from route3d.directions import all_isolated, isolated, mark_in
 from route3d.errors import InputError
-from route3d.files.exchange import ReadOptions
-from route3d.files.formats import read_routes
-from route3d.files.model_file import load
-from route3d.files.toml_positions import read_toml
+from route3d.formats.catalog import read_routes
+from route3d.formats.exchange import ReadOptions
+from route3d.modelfile.read import load
+from route3d.modelfile.toml_positions import read_toml
 from route3d.report.svg import text
 
 MODELS = Path(__file__).parents[2] / "models"

@@ -15,10 +15,10 @@ from typing import Any
 
 import pytest
 
-from route3d.files.model_file import load
 from route3d.mechanics.pull import with_friction
 from route3d.model import Job
 from route3d.model.allowances import Allowances
+from route3d.modelfile.read import load
 from route3d.planning.result import RunResult, evaluate_run
 from tests.viewer.odd_jobs import TACKLE
 

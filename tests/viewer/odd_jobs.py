@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from route3d.files.model_file import load
 from route3d.model import Job
+from route3d.modelfile.read import load
 from route3d.planning.result import RunResult, evaluate_run
 
 Corner = tuple[float, float, float]

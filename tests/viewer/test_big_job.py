@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from route3d.files.model_file import load
+from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
 from tests.support.big import BENDS, write_big_job
 from tests.viewer.conftest import ALLOW, MODELS, Answered

@@ -9,7 +9,7 @@ import pytest
 
 from route3d.mechanics.pull import solve_pull
 from route3d.planning.direction import Candidate
-from route3d.planning.plan import Plan
+from route3d.planning.pull_plan.plan import Plan
 from route3d.report.plan_blocks import gauge_block
 from route3d.units import convert, show, unit_label
 from tests.viewer.conftest import Answered, slippery

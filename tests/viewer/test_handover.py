@@ -18,7 +18,7 @@ from typer.testing import CliRunner
 from route3d.checks.limits import sidewall_limit
 from route3d.cli.main import app
 from route3d.errors import InputError
-from route3d.files.model_file import load
+from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
 from route3d.planning.result import JobResult
 from route3d.report.words import CAUTIONS, limit_of, measured

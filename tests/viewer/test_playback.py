@@ -13,7 +13,7 @@ from route3d.geometry.vectors import norm
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.model import Gear
 from route3d.model.practice import Practice
-from route3d.planning.gauge import GaugeRow
+from route3d.planning.pull_plan.gauge import GaugeRow
 from route3d.planning.result import RunResult, evaluate_run
 from route3d.units import show
 from tests.support import jobs

@@ -8,12 +8,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from route3d.files.mesh import read_buildings
+from route3d.formats.building_meshes import read_buildings
 from route3d.geometry.vectors import norm
 from route3d.model.job import Site
 from route3d.model.rigging import LeadOff, Sheave
 from route3d.phrase import say
-from route3d.planning.placement import Placement, PlacementSearch
+from route3d.planning.placement.search import Placement, PlacementSearch
 from tests.viewer.conftest import Answered, slippery
 from viewer.context import room_edges
 from viewer.meshes import scene_parts

@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from route3d.files.model_file import load
 from route3d.model import CableSet
+from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate, with_advice
 from route3d.planning.result import JobResult
 from route3d.report.plan_blocks import plan_blocks

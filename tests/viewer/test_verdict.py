@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from route3d.planning.plan import Plan
+from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import JobResult
 from tests.viewer.conftest import Answered, findings_on
 from tests.viewer.handover.faults import changed, weak_adapter

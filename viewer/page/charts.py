@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 
 from route3d.checks.limits import sidewall_limit
-from route3d.geometry.schedule import bend_schedule
+from route3d.geometry.bend_schedule import bend_schedule
 from route3d.mechanics.pull import Pull
-from route3d.planning.gauge import GaugeRow
-from route3d.planning.progress import Progress
+from route3d.planning.pull_plan.gauge import GaugeRow
+from route3d.planning.pull_plan.progress import Progress
 from route3d.report.charts import Curve, Limit, elevation_chart, history_chart, profile_chart
 from route3d.report.words import sentence
 from route3d.units import convert, show, unit_label

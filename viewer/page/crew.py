@@ -12,9 +12,9 @@ from route3d.checks.finding import Finding
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.planning.direction import Candidate
-from route3d.planning.gauge import GaugeRow
 from route3d.planning.margins import brake_words
-from route3d.planning.plan import Plan
+from route3d.planning.pull_plan.gauge import GaugeRow
+from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import RunResult
 from route3d.report.charts import Curve
 from route3d.report.words import CAUTIONS, rules_line, sentence, where_of

@@ -15,12 +15,12 @@ from typing import get_args
 from pydantic_core import PydanticCustomError
 
 from route3d.errors import InputError, Problem
-from route3d.files import fields
-from route3d.geometry.schedule import bend_schedule
+from route3d.geometry.bend_schedule import bend_schedule
 from route3d.model.conduit import Conduit
 from route3d.model.machine import Gear, Machine
 from route3d.model.run import Run
-from route3d.planning.progress import gear_name
+from route3d.modelfile import fields
+from route3d.planning.pull_plan.progress import gear_name
 from route3d.planning.remedies.edits import BendRadius, carried_out
 from route3d.planning.result import RunResult
 from route3d.units import convert, show, unit_label

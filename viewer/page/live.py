@@ -15,7 +15,7 @@ from typing import Any
 from route3d.directions import all_isolated
 from route3d.errors import InputError
 from route3d.mechanics.pull import Pull
-from route3d.planning.bend_margins import bend_margins
+from route3d.planning.remedies.bend_margins import bend_margins
 from route3d.units import SYSTEMS
 from viewer.gauge import is_quick
 from viewer.page import publish

@@ -7,12 +7,12 @@ from dataclasses import replace
 from typing import Any
 
 from route3d.errors import GeometryError, InputError, Problem
-from route3d.files.mesh import read_buildings
+from route3d.formats.building_meshes import read_buildings
 from route3d.mechanics.pull import Pull
-from route3d.planning.bend_margins import BendMargin
 from route3d.planning.margins import as_ordered
-from route3d.planning.plan import Plan
-from route3d.planning.progress import progress
+from route3d.planning.pull_plan.plan import Plan
+from route3d.planning.pull_plan.progress import progress
+from route3d.planning.remedies.bend_margins import BendMargin
 from route3d.units import SYSTEMS, show
 from viewer.context import context_meshes
 from viewer.film_data import film_data

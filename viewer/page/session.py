@@ -11,8 +11,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from route3d.errors import InputError, Problem
-from route3d.files.mesh import read_buildings, site_meshes
-from route3d.geometry.route_path import route_path
+from route3d.formats.building_meshes import read_buildings, site_meshes
+from route3d.geometry.fillet import route_path
 from route3d.mechanics.pull import Pull, solve_pull
 from route3d.model.job import Job
 from route3d.model.machine import Machine
@@ -20,8 +20,8 @@ from route3d.model.run import Run
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import with_advice
 from route3d.planning.margins import with_auto_brake
-from route3d.planning.placement import PlacementSearch
-from route3d.planning.plan import Plan, place_key
+from route3d.planning.placement.search import PlacementSearch
+from route3d.planning.pull_plan.plan import Plan, place_key
 from route3d.planning.result import RunResult, evaluate_run
 from viewer.gauge import must_not_be_pulled, plan_for_crew
 from viewer.page.edits import Edits, Value, apply_edits, read_value
@@ -138,7 +138,7 @@ def solve(run: Run, job: Job) -> RunResult:
 
 
 def _load(path: Path) -> Job:
-    from route3d.files.model_file import load
+    from route3d.modelfile.read import load
 
     return load(path)
 

@@ -10,13 +10,12 @@ import numpy as np
 
 from route3d.checks.finding import SEVERITIES, Finding
 from route3d.checks.limits import Utilisation
-from route3d.planning.bend_margins import BendMargin
 from route3d.planning.direction import Candidate
-from route3d.planning.plan import Plan
+from route3d.planning.pull_plan.plan import Plan
+from route3d.planning.remedies.bend_margins import BendMargin
 from route3d.planning.result import RunResult
 from route3d.planning.shop import shop_sheet
-from route3d.report.bend_columns import MADE, BendRow
-from route3d.report.bend_lines import BendLine, bend_lines
+from route3d.report.bends import MADE, BendLine, BendRow, bend_lines
 from route3d.report.bends import bend_rows as schedule_rows
 from route3d.report.remedies import RemedyList, list_data, remedy_list
 from route3d.report.words import (

@@ -13,9 +13,9 @@ from functools import cached_property
 
 from route3d.checks.limits import NO_BRAKE, Rated
 from route3d.errors import InputError
-from route3d.geometry.route_path import route_path
-from route3d.mechanics.course import Course, course
+from route3d.geometry.fillet import route_path
 from route3d.mechanics.feed import reel_drag
+from route3d.mechanics.friction_path import FrictionPath, course
 from route3d.mechanics.pull import Heads, Peaks, peaks_along, run_fits, sidewall_share
 from route3d.mechanics.rope import head_nodes
 from route3d.model.conduit import HIGH_FRICTION
@@ -133,7 +133,7 @@ def _taken(run: Run, practice: Practice, aim: Aim, reverse: bool) -> Taken:
     nodes = head_nodes(len(way.fine) + 1)
     heads = Heads(way.walked, nodes, nodes)
 
-    def peaks(along: Course, factor: float, tension: float) -> Peaks:
+    def peaks(along: FrictionPath, factor: float, tension: float) -> Peaks:
         return peaks_along(run, along, pressing, heads, tension, factor)
 
     as_planned, raised = peaks(way, 1.0, reel), peaks(way.scaled(aim.friction), aim.friction, reel)

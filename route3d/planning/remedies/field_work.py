@@ -23,7 +23,7 @@ from route3d.planning.remedies.edits import (
     Tackle,
     carried_out,
 )
-from route3d.planning.remedies.option import Option, State, lower, option
+from route3d.planning.remedies.option import FailingRun, Option, lower, option
 from route3d.planning.splitting.timing import best_splits
 from route3d.planning.splitting.ways import SplitPlan, work_words
 from route3d.standards.practice import rope_safety_factor
@@ -49,7 +49,7 @@ _BOLTS = tuple(
 _LARGEST_SHEAVE = 2.5
 
 
-def field_options(state: State) -> Iterator[Option | None]:
+def field_options(state: FailingRun) -> Iterator[Option | None]:
     """Every change for the pull that leaves the route as it is."""
     yield _brake(state)
     yield from access_options(state)
@@ -60,7 +60,7 @@ def field_options(state: State) -> Iterator[Option | None]:
     yield from tackle_options(state)
 
 
-def _brake(state: State) -> Option | None:
+def _brake(state: FailingRun) -> Option | None:
     given = state.run.reel_tension
     if given is None:
         return None
@@ -71,7 +71,7 @@ def _brake(state: State) -> Option | None:
     return option(state, "brake", what, [ReelTension(None)], (NOTHING_BOUGHT, _BRAKE, 0.0))
 
 
-def access_options(state: State) -> Iterator[Option | None]:
+def access_options(state: FailingRun) -> Iterator[Option | None]:
     """Room for reel and machine where it is missing, so that the other end can feed."""
     last = len(state.run.route.vertices) - 1
     for feed, pull in ((0, last), (last, 0)):
@@ -87,7 +87,7 @@ def access_options(state: State) -> Iterator[Option | None]:
         yield option(state, "access", what, edits, cost)
 
 
-def _splits(state: State) -> Iterator[Option | None]:
+def _splits(state: FailingRun) -> Iterator[Option | None]:
     """The best ways to pull the run in stages, at the pull points it has."""
     if not state.run.route.pull_points:
         return
@@ -98,7 +98,7 @@ def _splits(state: State) -> Iterator[Option | None]:
 
 
 def split_option(
-    state: State,
+    state: FailingRun,
     before: Sequence[Edit],
     words: Phrase,
     way: SplitPlan,
@@ -120,7 +120,7 @@ def split_option(
 # --- friction -------------------------------------------------------------------------------------
 
 
-def _friction(state: State) -> Iterator[Option | None]:
+def _friction(state: FailingRun) -> Iterator[Option | None]:
     """The least fall of all friction, in whole hundredths of each coefficient.
 
     Where it takes much, also so little that it is easily reached: with another change that may do.
@@ -141,7 +141,7 @@ def _friction(state: State) -> Iterator[Option | None]:
 
 
 def _less_friction(
-    state: State, conduits: Sequence[Conduit], changed: Sequence[Edit]
+    state: FailingRun, conduits: Sequence[Conduit], changed: Sequence[Edit]
 ) -> Option | None:
     now = {c.name: c for c in conduits}
     pairs = [(now[e.conduit], e.friction) for e in changed if isinstance(e, OtherFriction)]
@@ -170,14 +170,14 @@ def _lowered(conduit: Conduit, part: float) -> OtherFriction | None:
 # --- equipment ------------------------------------------------------------------------------------
 
 
-def _eyes(state: State) -> Option | None:
+def _eyes(state: FailingRun) -> Option | None:
     if state.run.attach != "basket grip":
         return None
     what = say("Pull on pulling eyes instead of a basket grip")
     return option(state, "eyes", what, [Attachment("pulling eyes")], (BOUGHT, _EYES, 0.0))
 
 
-def _guide(state: State) -> Option | None:
+def _guide(state: FailingRun) -> Option | None:
     """A guide at the feed end that turns more freely."""
     reel = state.run.reel
     if state.within or reel is None or feed_factor(state.run) * _BEST_GUIDE <= 1.0:
@@ -196,7 +196,7 @@ def _guide(state: State) -> Option | None:
     return option(state, "feed guide", what, edits(efficiency), (BOUGHT, _TACKLE, efficiency))
 
 
-def tackle_options(state: State) -> Iterator[Option | None]:
+def tackle_options(state: FailingRun) -> Iterator[Option | None]:
     """Stronger machine, rope, fittings and sheaves: whatever is too weak for the pull as it is.
 
     For the easier direction, and for the other one only where that does not help.
@@ -231,7 +231,7 @@ def _each_once(
     return list(found.values())
 
 
-def _too_weak(state: State, direction: Taken) -> Iterator[tuple[Phrase, list[Tackle]]]:
+def _too_weak(state: FailingRun, direction: Taken) -> Iterator[tuple[Phrase, list[Tackle]]]:
     """What must be stronger for one direction, in words with its edits."""
     run = direction.run
     needed = direction.needed_pull
@@ -265,7 +265,7 @@ def _too_weak(state: State, direction: Taken) -> Iterator[tuple[Phrase, list[Tac
     yield from _of_plan(state, run)
 
 
-def _rope(state: State, run: Run, needed: float) -> tuple[Phrase, list[Tackle]]:
+def _rope(state: FailingRun, run: Run, needed: float) -> tuple[Phrase, list[Tackle]]:
     rope = run.rope
     assert rope is not None
     load = state.up(max(needed, rope.rated_load), "force")
@@ -283,7 +283,7 @@ def _rope(state: State, run: Run, needed: float) -> tuple[Phrase, list[Tackle]]:
     return what, edits
 
 
-def _head(state: State, direction: Taken) -> Iterator[tuple[Phrase, list[Tackle]]]:
+def _head(state: FailingRun, direction: Taken) -> Iterator[tuple[Phrase, list[Tackle]]]:
     """Fittings at the head that are weaker than the cable's own cap."""
     run, rigging = direction.run, direction.run.rigging
     if rigging is None:
@@ -304,7 +304,7 @@ def _head(state: State, direction: Taken) -> Iterator[tuple[Phrase, list[Tackle]
             )
 
 
-def _bolts(state: State, run: Run) -> Iterator[tuple[Phrase, list[Tackle]]]:
+def _bolts(state: FailingRun, run: Run) -> Iterator[tuple[Phrase, list[Tackle]]]:
     """Floor bolts that bear more, each in tension and in shear."""
     ratios = [f.ratio for f in state.verdict.stops if f.rule in _BOLTS]
     if not ratios or not isinstance(run.anchor, FloorBolts):
@@ -330,7 +330,7 @@ def _bolts(state: State, run: Run) -> Iterator[tuple[Phrase, list[Tackle]]]:
     )
 
 
-def _of_plan(state: State, run: Run) -> Iterator[tuple[Phrase, list[Tackle]]]:
+def _of_plan(state: FailingRun, run: Run) -> Iterator[tuple[Phrase, list[Tackle]]]:
     """What the plan finds too weak or too small: links of the load path, sheaves, brakes."""
     yield from _bolts(state, run)
     for finding in state.verdict.stops:

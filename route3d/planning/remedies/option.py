@@ -9,8 +9,8 @@ from functools import cached_property
 
 from route3d.checks.finding import Finding
 from route3d.errors import InputError
-from route3d.geometry.route_path import route_path
-from route3d.geometry.schedule import ScheduledBend, bend_schedule
+from route3d.geometry.bend_schedule import ScheduledBend, bend_schedule
+from route3d.geometry.fillet import route_path
 from route3d.mechanics.pull import run_fits
 from route3d.model.practice import Practice
 from route3d.model.run import Run
@@ -32,7 +32,7 @@ _STEPS: dict[str, dict[str, float]] = {
 
 
 @dataclass(frozen=True, eq=False)
-class State:
+class FailingRun:
     """A run that something stops, what stops it, and what it is judged by.
 
     ``given`` is the run before any change.
@@ -177,7 +177,11 @@ def lower(words: Phrase) -> Phrase:
 
 
 def option(
-    state: State, kind: str, what: Phrase, edits: Sequence[Edit], cost: tuple[int, float, float]
+    state: FailingRun,
+    kind: str,
+    what: Phrase,
+    edits: Sequence[Edit],
+    cost: tuple[int, float, float],
 ) -> Option | None:
     """The option carried out and worked quickly; None where it makes no route or does not fit."""
     try:

@@ -12,8 +12,8 @@ import numpy as np
 from route3d.checks.finding import Finding
 from route3d.checks.fit import check_fit
 from route3d.errors import InputError
-from route3d.geometry.route_path import route_path
-from route3d.geometry.schedule import LEVEL, ScheduledBend, largest_radius, leg_rooms
+from route3d.geometry.bend_schedule import LEVEL, ScheduledBend, largest_radius, leg_rooms
+from route3d.geometry.fillet import route_path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import run_fits
 from route3d.model.conduit import Conduit
@@ -34,7 +34,7 @@ from route3d.planning.remedies.edits import (
     carried_out,
 )
 from route3d.planning.remedies.field_work import ROUTE, split_option
-from route3d.planning.remedies.option import Option, State, option
+from route3d.planning.remedies.option import FailingRun, Option, option
 from route3d.planning.splitting.new_points import (
     NewPoint,
     fewest_new_points,
@@ -69,26 +69,26 @@ _MOST_NAMED = 4
 _PAST = 0.1
 
 
-def fit_options(state: State) -> Iterator[Option | None]:
+def fit_options(state: FailingRun) -> Iterator[Option | None]:
     """What makes the cables fit: a larger conduit, or the riding cables apart."""
     yield from _larger_conduit(state)
     if state.run.cables.riders:
         yield _apart(state)
 
 
-def radius_options(state: State) -> Iterator[Option | None]:
+def radius_options(state: FailingRun) -> Iterator[Option | None]:
     """What gives cable and conduit the bend radius they need."""
     tight = tight_bends(state)
     if tight:
         yield from _room_for(state, tight)
 
 
-def turn_options(state: State) -> Iterator[Option | None]:
+def turn_options(state: FailingRun) -> Iterator[Option | None]:
     """What leaves less turn between two pull points."""
     yield from _shared_turn(state)
 
 
-def route_options(state: State) -> Iterator[Option | None]:
+def route_options(state: FailingRun) -> Iterator[Option | None]:
     """Every change of the route for the pull."""
     if state.run.cables.riders:
         yield _apart(state)
@@ -106,7 +106,7 @@ def route_options(state: State) -> Iterator[Option | None]:
 # --- bends ----------------------------------------------------------------------------------------
 
 
-def tight_bends(state: State) -> dict[int, float]:
+def tight_bends(state: FailingRun) -> dict[int, float]:
     """Least radius, m, of every bend that is too tight for cable or conduit, by its number."""
     needed: dict[int, float] = {}
     bends = {b.number: b for b in state.bends}
@@ -138,7 +138,7 @@ def bend_number(finding: Finding) -> int | None:
     return int(number) if first != number and number.isdigit() else None
 
 
-def _worst_bends(state: State, most: int) -> list[ScheduledBend]:
+def _worst_bends(state: FailingRun, most: int) -> list[ScheduledBend]:
     """The bends of the highest sidewall pressure, taken in turn from both directions."""
     bends = state.bends
     if not bends:
@@ -153,11 +153,11 @@ def _worst_bends(state: State, most: int) -> list[ScheduledBend]:
     return [bends[k] for k in in_turn][: max(1, min(most, _MOST_SOLVED // len(bends)))]
 
 
-def _label(state: State, bend: ScheduledBend) -> str:
+def _label(state: FailingRun, bend: ScheduledBend) -> str:
     return literal(state.run.route.bend_label(bend.number, bend.vertex))
 
 
-def _radii(state: State, radii: dict[int, float]) -> Option | None:
+def _radii(state: FailingRun, radii: dict[int, float]) -> Option | None:
     """Some bends, by number, made to other radii."""
     bends = [b for b in state.bends if b.number in radii]
     edits = [BendRadius(b.vertex, radii[b.number]) for b in bends]
@@ -172,7 +172,9 @@ def _radii(state: State, radii: dict[int, float]) -> Option | None:
     return option(state, "radius", what, edits, (ROUTE, _RADIUS + len(bends) - 1, larger))
 
 
-def _radii_words(state: State, bends: Sequence[ScheduledBend], radii: dict[int, float]) -> Phrase:
+def _radii_words(
+    state: FailingRun, bends: Sequence[ScheduledBend], radii: dict[int, float]
+) -> Phrase:
     what = say("")
     for bend in bends:
         elbow = state.run.route.conduits[bend.leg].elbow_radius
@@ -185,7 +187,7 @@ def _radii_words(state: State, bends: Sequence[ScheduledBend], radii: dict[int, 
     return what
 
 
-def _larger_radius(state: State, bend: ScheduledBend) -> Option | None:
+def _larger_radius(state: FailingRun, bend: ScheduledBend) -> Option | None:
     """One bend of the least radius that keeps the aim."""
     path = state.verdict.results[0].path
     fits = largest_radius(path, bend.segment, leg_rooms(path))
@@ -198,7 +200,7 @@ def _larger_radius(state: State, bend: ScheduledBend) -> Option | None:
     return None if radius is None else _radii(state, {bend.number: radius})
 
 
-def _pressed_bends(state: State) -> Iterator[Option | None]:
+def _pressed_bends(state: FailingRun) -> Iterator[Option | None]:
     """All bends pressed too hard made as large as their own pressure asks, in either direction."""
     path = state.verdict.results[0].path
     rooms = leg_rooms(path)
@@ -219,7 +221,7 @@ def _pressed_bends(state: State) -> Iterator[Option | None]:
             yield _radii(state, wanted)
 
 
-def _room_for(state: State, tight: dict[int, float]) -> Iterator[Option | None]:
+def _room_for(state: FailingRun, tight: dict[int, float]) -> Iterator[Option | None]:
     """The radii that cable and conduit need; where one does not fit, with points moved for it."""
     path = state.verdict.results[0].path
     rooms = leg_rooms(path)
@@ -324,7 +326,7 @@ def ways(route: Route, vertex: int, label: Callable[[int], str]) -> Iterator[Way
 
 
 def _shortest(
-    state: State, run: Run, vertices: Sequence[int], share: Callable[[Run], float]
+    state: FailingRun, run: Run, vertices: Sequence[int], share: Callable[[Run], float]
 ) -> _Move | None:
     """The shortest move of one of some vertices with which a share is at most 1."""
     best: _Move | None = None
@@ -346,7 +348,7 @@ def _shortest(
 
 
 def _moved_points(
-    state: State, run: Run, way: Way, distance: float
+    state: FailingRun, run: Run, way: Way, distance: float
 ) -> tuple[MovedPoint, ...] | None:
     """The vertices so much farther that way; None where a plumb or level leg would lean."""
     edits = []
@@ -382,7 +384,7 @@ def _coordinate(value: float, units: str) -> float:
     return parse(round(convert(value, "length", units), 4), "length", units)
 
 
-def _move_words(state: State, run: Run, move: _Move) -> Phrase:
+def _move_words(state: FailingRun, run: Run, move: _Move) -> Phrase:
     names = " and ".join(literal(state.label(v)) for v in move.way.vertices)
     way = literal(move.way.words)
     if len(move.edits) == 1:
@@ -394,7 +396,7 @@ def _move_words(state: State, run: Run, move: _Move) -> Phrase:
     return say(f"move {names} together by {{}} {way}", (move.distance, "length"))
 
 
-def _moved(state: State, bend: ScheduledBend) -> Option | None:
+def _moved(state: FailingRun, bend: ScheduledBend) -> Option | None:
     """The vertex of one bend moved the least that keeps the aim, the shortest way."""
     move = _shortest(
         state,
@@ -412,7 +414,7 @@ def _moved(state: State, bend: ScheduledBend) -> Option | None:
 # --- pull points ----------------------------------------------------------------------------------
 
 
-def _points(state: State, found: Sequence[NewPoint]) -> tuple[list[Edit], Phrase]:
+def _points(state: FailingRun, found: Sequence[NewPoint]) -> tuple[list[Edit], Phrase]:
     """The edits that add pull points, and words for them."""
     units, route = state.task.job.units, state.run.route
     names = new_names(route, len(found))
@@ -435,7 +437,7 @@ def _points(state: State, found: Sequence[NewPoint]) -> tuple[list[Edit], Phrase
     return edits, what
 
 
-def _shared_turn(state: State) -> Iterator[Option | None]:
+def _shared_turn(state: FailingRun) -> Iterator[Option | None]:
     """New pull points that share out the turn of every stretch that turns too much."""
     path, route = state.verdict.results[0].path, state.run.route
     points = (0, *route.pull_points, len(route.vertices) - 1)
@@ -443,14 +445,13 @@ def _shared_turn(state: State) -> Iterator[Option | None]:
     for finding in state.stopped_by("degrees between pull points"):
         for first, last in pairwise(points):
             if f"{route.label(first)} to {route.label(last)}" == finding.where:
-                new = new_points_for_turn(path, first, last, finding.limit)
-                found += new[0] if new is not None else ()
+                found += new_points_for_turn(path, first, last, finding.limit)
     if found:
         edits, what = _points(state, found)
         yield option(state, "pull point", what, edits, (ROUTE, _POINT * len(found), 0.0))
 
 
-def _new_points(state: State) -> Iterator[Option | None]:
+def _new_points(state: FailingRun) -> Iterator[Option | None]:
     """The fewest new pull points with which the run can be pulled in stages."""
     job, aim = state.task.job, state.task.aim
     path = state.verdict.results[0].path
@@ -468,7 +469,7 @@ def _new_points(state: State) -> Iterator[Option | None]:
 # --- conduit and set ------------------------------------------------------------------------------
 
 
-def _larger_conduit(state: State) -> Iterator[Option | None]:
+def _larger_conduit(state: FailingRun) -> Iterator[Option | None]:
     """Each conduit that is too small for the set in the next size that is not."""
     edits: list[Edit] = []
     what, growth = say(""), 0.0
@@ -494,7 +495,7 @@ def _larger_conduit(state: State) -> Iterator[Option | None]:
         yield option(state, "conduit", what, edits, (ROUTE, _CONDUIT * len(edits), growth / 100))
 
 
-def _larger(state: State, conduit: Conduit) -> Iterator[Conduit]:
+def _larger(state: FailingRun, conduit: Conduit) -> Iterator[Conduit]:
     """The next sizes of a stock conduit; of plain dimensions a bore larger by steps."""
     friction = {
         key: getattr(conduit, key)
@@ -524,7 +525,7 @@ def _larger(state: State, conduit: Conduit) -> Iterator[Conduit]:
             yield stock_conduit(name, stock, rules, outer=stock.outer_diameter, **friction)
 
 
-def _fits(state: State, given: Conduit, larger: Conduit) -> bool:
+def _fits(state: FailingRun, given: Conduit, larger: Conduit) -> bool:
     """Whether the set fits the larger conduit, and that a duct bank about the run."""
     spacings = [b.spacing for b in state.task.job.banks if b.run == state.given.name]
     if any(larger.outer_diameter > min(spacing) for spacing in spacings):
@@ -538,7 +539,7 @@ def _fits(state: State, given: Conduit, larger: Conduit) -> bool:
     return not any(f.severity == "stop" and f.where.endswith(where) for f in found)
 
 
-def _apart(state: State) -> Option | None:
+def _apart(state: FailingRun) -> Option | None:
     """The riding cables in a conduit of their own."""
     names = tuple(c.name for c, _ in state.run.cables.riders)
     cables = literal(" and ".join(names))
@@ -547,7 +548,7 @@ def _apart(state: State) -> Option | None:
     return option(state, "apart", what, [PulledApart(names)], (ROUTE, _APART, 0.0))
 
 
-def _elbows(state: State) -> Iterator[Option | None]:
+def _elbows(state: FailingRun) -> Iterator[Option | None]:
     """Elbows of steel where a publication gives the jacket less friction in them."""
     jacket = state.run.cables.largest.jacket
     path = state.verdict.results[0].path

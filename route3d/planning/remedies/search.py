@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from route3d.model.job import Job
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.placement_site import SiteMesh
+from route3d.planning.placement.site import SiteMesh
 from route3d.planning.remedies.aim import Aim
 from route3d.planning.remedies.edits import (
     BendRadius,
@@ -19,7 +19,7 @@ from route3d.planning.remedies.edits import (
 )
 from route3d.planning.remedies.field_work import access_options, field_options, tackle_options
 from route3d.planning.remedies.judge import Task, Verdict, in_full, judged, verdict
-from route3d.planning.remedies.option import Option, State
+from route3d.planning.remedies.option import FailingRun, Option
 from route3d.planning.remedies.remedy import Advice, Remedy
 from route3d.planning.remedies.route_work import (
     FIT_RULES,
@@ -48,7 +48,7 @@ _MORE_LEFT = 3
 
 
 # What is wrong with the run itself, in the order it is mended, and what mends it.
-GROUPS: tuple[tuple[frozenset[str], Callable[[State], Iterator[Option | None]]], ...] = (
+GROUPS: tuple[tuple[frozenset[str], Callable[[FailingRun], Iterator[Option | None]]], ...] = (
     (frozenset({"access"}), access_options),
     (frozenset(FIT_RULES), fit_options),
     (frozenset(RADIUS_RULES), radius_options),
@@ -73,7 +73,7 @@ def advise(result: RunResult, job: Job, meshes: Sequence[SiteMesh] = ()) -> Advi
     """
     task = Task(job, Aim(job.practice.margin), meshes)
     aim = task.aim
-    state = State(result.run, verdict((result,), task), task, result.run)
+    state = FailingRun(result.run, verdict((result,), task), task, result.run)
     if not state.verdict.stops:
         return Advice((), say(""), aim.margin, aim.friction)
     apart = _by_themselves(state)
@@ -94,7 +94,7 @@ def advise(result: RunResult, job: Job, meshes: Sequence[SiteMesh] = ()) -> Advi
     return _closest(state, tried)
 
 
-def _by_themselves(state: State) -> frozenset[str]:
+def _by_themselves(state: FailingRun) -> frozenset[str]:
     """Rules of the run that no remedy is known for: they are put right by themselves."""
     of_run = {f.rule for f in state.verdict.results[0].run_findings} & state.rules
     return frozenset(of_run - {rule for rules, _ in GROUPS for rule in rules})
@@ -146,7 +146,7 @@ def _order(tried: _Tried) -> tuple[tuple[tuple[int, ...], float, float], float]:
 
 
 def _search(
-    state: State, before: Option | None, apart: frozenset[str], most: int
+    state: FailingRun, before: Option | None, apart: frozenset[str], most: int
 ) -> Iterator[_Tried]:
     """Everything tried from a state on, each option joined to what was done ``before``."""
     for rules, options_of in GROUPS:
@@ -160,7 +160,7 @@ def _search(
             yield _Tried(joined, found)
             done = found.reaches(state.task.aim, but=apart)
             if found.stops_but(apart) and len(each.runs) == 1:
-                after = State(each.runs[0], found, state.task, state.given)
+                after = FailingRun(each.runs[0], found, state.task, state.given)
                 deeper = list(_search(after, joined, apart, most))
                 yield from deeper
                 done = any(t.verdict.reaches(state.task.aim, but=apart) for t in deeper)
@@ -171,7 +171,7 @@ def _search(
 
 
 def _mend_pull(
-    state: State, before: Option | None, apart: frozenset[str], most: int
+    state: FailingRun, before: Option | None, apart: frozenset[str], most: int
 ) -> Iterator[_Tried]:
     """Single changes that make the pull pass, else two together."""
     aim = state.task.aim
@@ -194,7 +194,7 @@ def _mend_pull(
         yield t if before is None else _Tried(before.then(t.option), t.verdict)
 
 
-def _pull_options(state: State) -> Iterator[Option]:
+def _pull_options(state: FailingRun) -> Iterator[Option]:
     for found in (*field_options(state), *route_options(state)):
         if found is not None:
             yield found
@@ -211,7 +211,7 @@ def _distinct(options: Iterable[Option | None]) -> list[Option]:
     return found
 
 
-def _judged(options: Sequence[Option], state: State, most: int) -> Iterator[_Tried]:
+def _judged(options: Sequence[Option], state: FailingRun, most: int) -> Iterator[_Tried]:
     """The verdicts of the options that can reach the aim, the cheapest first."""
     kinds: dict[str, int] = {}
     for each in [o for o in options if o.share <= 1 + 1e-9][:most]:
@@ -223,20 +223,22 @@ def _judged(options: Sequence[Option], state: State, most: int) -> Iterator[_Tri
             yield _Tried(each, found)
 
 
-def _completed(singles: Sequence[_Tried], state: State, apart: frozenset[str]) -> Iterator[_Tried]:
+def _completed(
+    singles: Sequence[_Tried], state: FailingRun, apart: frozenset[str]
+) -> Iterator[_Tried]:
     """Options whose plan still finds tackle too weak or too small, with other tackle."""
     for t in singles:
         left = t.verdict.stops_but(apart)
         if not left or len(t.option.runs) > 1 or len({f.rule for f in left}) > _MOST_TACKLE:
             continue
-        after = State(t.option.runs[0], t.verdict, state.task, state.given)
+        after = FailingRun(t.option.runs[0], t.verdict, state.task, state.given)
         for more in _distinct(tackle_options(after))[:1]:
             found = judged(more.runs, state.task)
             if found is not None and not found.stops_but(apart):
                 yield _Tried(t.option.then(more), found)
 
 
-def _pairs(state: State, options: Sequence[Option]) -> Iterator[Option]:
+def _pairs(state: FailingRun, options: Sequence[Option]) -> Iterator[Option]:
     """Two changes one after the other, begun with those that bring the pull closest."""
     seeds = [o for o in options if len(o.runs) == 1 and o.share > 1.0]
     seeds.sort(key=lambda o: (max(o.share, 1.0), o.cost.key))
@@ -248,7 +250,7 @@ def _pairs(state: State, options: Sequence[Option]) -> Iterator[Option]:
         if found is None:
             continue
         kinds.add(seed.kind)
-        for second in _pull_options(State(seed.runs[0], found, state.task, state.given)):
+        for second in _pull_options(FailingRun(seed.runs[0], found, state.task, state.given)):
             if second.kind != seed.kind or seed.kind in ("radius", "move"):
                 yield seed.then(second)
 
@@ -256,7 +258,7 @@ def _pairs(state: State, options: Sequence[Option]) -> Iterator[Option]:
 # --- where nothing passes -------------------------------------------------------------------------
 
 
-def _closest(state: State, tried: Sequence[_Tried]) -> Advice:
+def _closest(state: FailingRun, tried: Sequence[_Tried]) -> Advice:
     """What leaves the fewest stops: the best of several changes together, and single ones."""
     aim, fewest = state.task.aim, len({f.rule for f in state.verdict.stops})
 

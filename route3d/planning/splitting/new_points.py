@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import count as counting
-from itertools import islice, pairwise
+from itertools import islice
 
 import numpy as np
 
@@ -146,13 +146,11 @@ def _share(sections: Sections, i: int, j: int, aim: float) -> float | None:
 # --- turn ----------------------------------------------------------------------------------------
 
 
-def new_points_for_turn(
-    path: Path, first: int, last: int, limit: float
-) -> tuple[tuple[NewPoint, ...], tuple[float, ...]] | None:
+def new_points_for_turn(path: Path, first: int, last: int, limit: float) -> tuple[NewPoint, ...]:
     """Pull points between two others that leave no more turn than ``limit`` rad between any two.
 
-    With them the turn of each part, rad. As few as will do; one alone is set where it shares the
-    turn most evenly. None where a straight with room is lacking.
+    As few as will do; one alone is set where it shares the turn most evenly. Empty where a straight
+    with room is lacking.
     """
     free = [p for p in places(path) if first <= p.leg < last]
     inside = (path.vertex > first) & (path.vertex < last)
@@ -167,15 +165,13 @@ def new_points_for_turn(
     turns = [turned(p) for p in free]
     halves = [(abs(total - 2 * t), k) for k, t in enumerate(turns) if passes(max(t, total - t))]
     if halves:
-        k = min(halves)[1]
-        return (free[k],), (turns[k], total - turns[k])
+        return (free[min(halves)[1]],)
     chosen: list[int] = []
     done = 0.0
     while not passes(total - done):
         within = [k for k, t in enumerate(turns) if t > done and passes(t - done)]
         if not within:
-            return None
+            return ()
         chosen.append(within[-1])
         done = turns[within[-1]]
-    edges = [0.0, *(turns[k] for k in chosen), total]
-    return tuple(free[k] for k in chosen), tuple(b - a for a, b in pairwise(edges))
+    return tuple(free[k] for k in chosen)

@@ -19,20 +19,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from route3d.checks.limits import NO_BRAKE, Rated, Utilisation, turn_stops
+from route3d.geometry.fillet import route_path
 from route3d.geometry.path import CORNER, Path
-from route3d.geometry.route_path import route_path
 from route3d.geometry.vectors import Floats
-from route3d.mechanics.course import Course, course
 from route3d.mechanics.feed import feed_factor, reel_drag
 from route3d.mechanics.fit import Fit
+from route3d.mechanics.friction_path import FrictionPath, course
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.mechanics.pull import Peaks, run_fits, sidewall_share
 from route3d.mechanics.rope import head_nodes
-from route3d.mechanics.tension import Piece, pieces_of, through_piece
+from route3d.mechanics.tension import MarchSegment, pieces_of, through_piece
 from route3d.model.practice import Practice
 from route3d.model.rope import Rope
 from route3d.model.run import Run
-from route3d.planning.stops import SAFE_SHARE
+from route3d.planning.pull_plan.stops import SAFE_SHARE
 
 # Rounding of converted units is no breach, as in the checks.
 _ROUNDING = 1e-9
@@ -124,7 +124,7 @@ def section_pulls(
 # --- the route in pulling order, cut at its points -----------------------------------------------
 
 
-class _Stretch(NamedTuple):
+class _SectionPart(NamedTuple):
     """The conduit from one point to the next in pulling order, or the corner a point makes.
 
     ``pieces`` (n) in pulling order, cut where the pull is looked at, with the effective
@@ -136,10 +136,10 @@ class _Stretch(NamedTuple):
 
     length: float
     turn: float
-    pieces: list[Piece]
+    pieces: list[MarchSegment]
     friction: list[float]
     share: Floats
-    back: list[Piece]
+    back: list[MarchSegment]
     back_friction: Floats
     on_sheave: bool
 
@@ -150,13 +150,13 @@ class _Cut(NamedTuple):
     ``still`` says that no cable runs away by itself, even with friction at its low end.
     """
 
-    course: Course
+    course: FrictionPath
     still: bool
-    stretches: list[_Stretch]
-    corners: dict[int, _Stretch]
+    stretches: list[_SectionPart]
+    corners: dict[int, _SectionPart]
 
 
-def _cut(run: Run, way: Course, share: Floats, points: tuple[int, ...]) -> _Cut:
+def _cut(run: Run, way: FrictionPath, share: Floats, points: tuple[int, ...]) -> _Cut:
     walked, last = way.walked, len(points) - 1
     section = np.searchsorted(points, walked.leg, side="right") - 1
     slippery = way.with_friction(run, lambda c: c.lowest_friction, sheaves=False)
@@ -169,11 +169,11 @@ def _cut(run: Run, way: Course, share: Floats, points: tuple[int, ...]) -> _Cut:
     back = [] if still else pieces_of(whole.reversed())[::-1]
     back_friction = np.column_stack((given, low))[firsts]
 
-    def one(index: NDArray[np.int64]) -> _Stretch:
+    def one(index: NDArray[np.int64]) -> _SectionPart:
         a, b = int(index[0]), int(index[-1]) + 1
         # No whole bend or straight reaches past a point.
         of_whole = slice(*np.searchsorted(firsts, (a, b)).tolist())
-        return _Stretch(
+        return _SectionPart(
             length=float(walked.lengths[a:b].sum()),
             turn=float(walked.angles[a:b].sum()),
             pieces=pieces[a:b],
@@ -218,7 +218,7 @@ class _Lines(NamedTuple):
     tension: Floats
 
 
-class _Peaks(NamedTuple):
+class _SectionPeaks(NamedTuple):
     """What each line has come to at each point, (lines, points); NaN where it was not followed.
 
     Largest ``tension`` N, ``sidewall`` pressure N/m and machine ``load`` N of the cable moving;
@@ -370,7 +370,7 @@ def _brakes(cut: _Cut) -> Floats:
     return brakes
 
 
-def _walked_back(cut: _Cut, part: _Stretch, t: Floats) -> Floats:
+def _walked_back(cut: _Cut, part: _SectionPart, t: Floats) -> Floats:
     """Tension at the start of a stretch that leaves ``t`` (2, m) N at its end.
 
     Most walks run into no tension at all somewhere, and are one and the same from there on.
@@ -424,13 +424,13 @@ def _lines(wanted: Mapping[Key, float]) -> tuple[_Lines, dict[tuple[int, float],
 
 def _march(
     rope: Rope | None, restart: float, cut: _Cut, lines: _Lines, rated: Rated, from_rest: bool
-) -> tuple[_Peaks, _Along]:
+) -> tuple[_SectionPeaks, _Along]:
     """All lines to the last point each is needed at, or to where it exceeds a limit of the cable.
 
     ``restart`` multiplies friction at a first movement.
     """
     count, shape = len(lines.start), (len(lines.start), len(cut.stretches) + 1)
-    found = _Peaks(*(np.full(shape, np.nan) for _ in _Peaks._fields))
+    found = _SectionPeaks(*(np.full(shape, np.nan) for _ in _SectionPeaks._fields))
     law = _Law(cut.course, rope, (1.0, restart) if from_rest else (1.0,), restart)
     # Cable heads, moving and at rest; the tightest rope for each, and that with the head at the
     # feed still: without a rope the machine holds the head.
@@ -477,13 +477,13 @@ class _Law(NamedTuple):
     The rope with the head at the feed still moves from rest: its friction is that ``at_rest``.
     """
 
-    course: Course
+    course: FrictionPath
     rope: Rope | None
     factors: tuple[float, ...]
     at_rest: float
 
     def through(
-        self, part: _Stretch, cable: Floats, ropes: Floats, peak: Floats, pressure: Floats
+        self, part: _SectionPart, cable: Floats, ropes: Floats, peak: Floats, pressure: Floats
     ) -> tuple[Floats, Floats, Floats, Floats]:
         """Cable and ropes at the end of a stretch, with the largest tension and pressure so far.
 

@@ -9,9 +9,9 @@ from route3d.errors import InputError, Problem
 from route3d.model.allowances import Allowances
 from route3d.model.job import Job
 from route3d.model.run import Run
-from route3d.planning.feeding import Draw
-from route3d.planning.placement_site import SiteMesh
-from route3d.planning.plan import Plan, StagePlace, make_plan
+from route3d.planning.placement.site import SiteMesh
+from route3d.planning.pull_plan.feeding import Draw
+from route3d.planning.pull_plan.plan import Plan, StagePlace, make_plan
 from route3d.planning.result import evaluate_run
 from route3d.planning.splitting.timing import best_splits
 from route3d.planning.splitting.ways import SplitPlan, SplitSearch, stage_run

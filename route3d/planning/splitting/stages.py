@@ -28,7 +28,7 @@ class Leg(NamedTuple):
     end: int
 
 
-class Chain(NamedTuple):
+class StageOrder(NamedTuple):
     """Stages in the order of the work with what they cost; compared by that, then by their legs.
 
     ``clock`` is in whole milliseconds, so that sums are exact and equal times are a tie;
@@ -40,9 +40,9 @@ class Chain(NamedTuple):
     share: float
     legs: tuple[Leg, ...]
 
-    def then(self, other: Chain, between: int = 0) -> Chain:
+    def then(self, other: StageOrder, between: int = 0) -> StageOrder:
         """Both, with ``between`` ms of work between them."""
-        return Chain(
+        return StageOrder(
             self.setups + other.setups,
             self.clock + between + other.clock,
             max(self.share, other.share),
@@ -59,7 +59,7 @@ class Price(NamedTuple):
 
 Pricing = Callable[[Leg], Price | None]
 """The price of a stage; None where it cannot be done."""
-_Table = Mapping[tuple[int, bool], list[Chain]]
+_Table = Mapping[tuple[int, bool], list[StageOrder]]
 
 
 def best_chains(
@@ -70,7 +70,7 @@ def best_chains(
     laying: int = 0,
     splicing: int = 0,
     best: int = 3,
-) -> list[Chain]:
+) -> list[StageOrder]:
     """The ``best`` cheapest ways from point 0 to the last of ``count`` points, cheapest first.
 
     ``splices`` are the points where cable may be spliced; ``laying`` ms is the work of figure
@@ -81,9 +81,9 @@ def best_chains(
     cuts = [0, *sorted(p for p in splices if 0 < p < last), last]
     onward = {b: _chains(count, b, 1, price, laying, best) for b in cuts[1:]}
     back = {a: _chains(count, a, -1, price, laying, best) for a in cuts[:-1]}
-    plans = {0: [Chain(0, 0, 0.0, ())]}
+    plans = {0: [StageOrder(0, 0, 0.0, ())]}
     for b in cuts[1:]:
-        found: list[Chain] = []
+        found: list[StageOrder] = []
         for a in (c for c in cuts if c < b and plans[c]):
             lengths = _lengths(a, b, onward[b], back[a], laying, best)
             work = splicing if a else 0
@@ -97,15 +97,15 @@ def _chains(count: int, end: int, turn: int, price: Pricing, laying: int, best: 
 
     ``turn`` is 1 for chains that go up the route to ``end`` and -1 for those that go down.
     """
-    table: dict[tuple[int, bool], list[Chain]] = {}
+    table: dict[tuple[int, bool], list[StageOrder]] = {}
 
-    def starting(feed: int, reel: bool) -> Iterator[tuple[Chain, Chain | None]]:
+    def starting(feed: int, reel: bool) -> Iterator[tuple[StageOrder, StageOrder | None]]:
         for pull in range(feed + turn, end + turn, turn):
             leg = Leg(feed, pull, reel, end)
             cost = price(leg)
             if cost is None:
                 continue
-            first = Chain(1, *cost, (leg,))
+            first = StageOrder(1, *cost, (leg,))
             if pull == end:
                 yield first, None
             else:
@@ -118,8 +118,8 @@ def _chains(count: int, end: int, turn: int, price: Pricing, laying: int, best: 
 
 
 def _joined(
-    pairs: Iterable[tuple[Chain, Chain | None]], between: int, enough: int
-) -> Iterator[Chain]:
+    pairs: Iterable[tuple[StageOrder, StageOrder | None]], between: int, enough: int
+) -> Iterator[StageOrder]:
     """Each pair as one chain; none that has more set-ups than the first ``enough`` of them have."""
     counted = [(x.setups + (y.setups if y else 0), x, y) for x, y in pairs]
     counted.sort(key=itemgetter(0))
@@ -130,9 +130,11 @@ def _joined(
         yield x.then(y, between) if y else x
 
 
-def _lengths(a: int, b: int, onward: _Table, back: _Table, laying: int, best: int) -> list[Chain]:
+def _lengths(
+    a: int, b: int, onward: _Table, back: _Table, laying: int, best: int
+) -> list[StageOrder]:
     """The best ways to install one length of cable from a to b, fed at an end or between."""
-    pairs: list[tuple[Chain, Chain | None]] = [(x, None) for x in onward[a, True]]
+    pairs: list[tuple[StageOrder, StageOrder | None]] = [(x, None) for x in onward[a, True]]
     pairs += ((x, None) for x in back[b, True])
     for feed in range(a + 1, b):
         for off_reel, laid in ((onward, back), (back, onward)):
@@ -141,9 +143,9 @@ def _lengths(a: int, b: int, onward: _Table, back: _Table, laying: int, best: in
     return _distinct(_joined(pairs, laying, 2 * best), best)
 
 
-def _distinct(chains: Iterable[Chain], best: int) -> list[Chain]:
+def _distinct(chains: Iterable[StageOrder], best: int) -> list[StageOrder]:
     """The cheapest of chains that are not made of the same stages in another order."""
-    seen: dict[frozenset[tuple[int, int]], Chain] = {}
+    seen: dict[frozenset[tuple[int, int]], StageOrder] = {}
     for chain in sorted(chains):
         seen.setdefault(frozenset((leg.feed, leg.pull) for leg in chain.legs), chain)
         if len(seen) == best:

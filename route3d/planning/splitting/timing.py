@@ -8,8 +8,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from route3d.geometry.fillet import route_path
 from route3d.geometry.path import CORNER, Path
-from route3d.geometry.route_path import route_path
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import run_fits, solve_pull
 from route3d.model.allowances import Allowances
@@ -17,9 +17,10 @@ from route3d.model.machine import Gear, Machine
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import say
-from route3d.planning.gears import available_pulls
-from route3d.planning.history import history
-from route3d.planning.pace import Pace, pace
+from route3d.planning.pull_plan.gears import available_pulls
+from route3d.planning.pull_plan.head_history import history
+from route3d.planning.pull_plan.schedule import Pace, pace
+from route3d.planning.pull_plan.stops import fewest_stops
 from route3d.planning.splitting.section_pulls import SectionPull, Sections, section_pulls
 from route3d.planning.splitting.ways import (
     SplitPlan,
@@ -31,7 +32,6 @@ from route3d.planning.splitting.ways import (
     search_of,
     stage_run,
 )
-from route3d.planning.stops import fewest_stops
 
 # Times the search looks again before it says that its answer is not proven.
 _LOOKS = 8

@@ -14,14 +14,14 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from route3d.checks.limits import NO_BRAKE, limit_name
-from route3d.geometry.route_path import sub_route
+from route3d.geometry.fillet import sub_route
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Machine
 from route3d.model.rigging import Reel
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.splitting.section_pulls import SectionPull, Sections
-from route3d.planning.splitting.stages import Chain, Leg, Price, best_chains
+from route3d.planning.splitting.stages import Leg, Price, StageOrder, best_chains
 
 # Shares of a limit this close are the same but for rounding: then the order of the route decides.
 _SAME_SHARE = 9  # decimals
@@ -195,7 +195,7 @@ def _length(sections: Sections, a: int, b: int) -> float:
 
 
 def _plan(
-    run: Run, sections: Sections, chain: Chain, pulling: Callable[[Leg], float | None] | None
+    run: Run, sections: Sections, chain: StageOrder, pulling: Callable[[Leg], float | None] | None
 ) -> SplitPlan:
     cables = list(_cables(chain.legs))
     stages = tuple(

@@ -8,8 +8,8 @@ import pytest
 
 from route3d.checks.bank import check_bank
 from route3d.checks.finding import Finding
-from route3d.geometry.frames import frames
-from route3d.geometry.route_path import route_path
+from route3d.geometry.fillet import route_path
+from route3d.geometry.rmf_frames import frames
 from route3d.model import Bank, Conduit, Practice
 from route3d.units import render
 from tests.support import jobs

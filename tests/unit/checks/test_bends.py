@@ -7,10 +7,10 @@ import pytest
 
 from route3d.checks.bends import check_bends
 from route3d.checks.finding import Finding
-from route3d.geometry.route_path import route_path
+from route3d.geometry.fillet import route_path
 from route3d.model import Conduit, Practice, Route
 from route3d.planning.shop import shop_sheet
-from route3d.report.bend_lines import section_verdict
+from route3d.report.bends import section_verdict
 from route3d.units import render
 from tests.support import jobs
 from tests.support.jobs import along, at, cable, conduit, lay

@@ -7,7 +7,7 @@ import pytest
 
 from route3d.checks.finding import Finding
 from route3d.checks.riser import check_risers, risers
-from route3d.geometry.route_path import route_path
+from route3d.geometry.fillet import route_path
 from route3d.mechanics.pull import solve_pull
 from route3d.model import Practice, Route
 from route3d.units import render

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from route3d.checks import check_pull, check_run
-from route3d.geometry.route_path import route_path
+from route3d.geometry.fillet import route_path
 from route3d.mechanics.pull import run_fits, solve_pull
 from route3d.model import Practice, Run
 from route3d.units import render

@@ -7,7 +7,7 @@ import pytest
 from route3d.checks.finding import Finding
 from route3d.checks.run import check_run
 from route3d.checks.sections import check_sections, sections
-from route3d.geometry.route_path import route_path
+from route3d.geometry.fillet import route_path
 from route3d.mechanics.pull import run_fits
 from route3d.model import Conduit, Practice, Route, Run
 from route3d.units import render

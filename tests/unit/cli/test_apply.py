@@ -9,7 +9,7 @@ import pytest
 
 import route3d
 from route3d.cli.main import main
-from route3d.files.model_file import load
+from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
 from route3d.units import render
 

@@ -92,7 +92,7 @@ def test_csv_and_section_are_written(tmp_path: Path) -> None:
 def test_the_solid_is_read_back_watertight(tmp_path: Path, suffix: str, filled: bool) -> None:
     import trimesh
 
-    from route3d.files.mesh import read_mesh
+    from route3d.formats.building_meshes import read_mesh
 
     file = tmp_path / f"bank{suffix}"
     assert run(BANK, "--solid", str(file), *(["--filled"] if filled else [])) == 0

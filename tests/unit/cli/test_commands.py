@@ -16,7 +16,7 @@ import pytest
 
 import route3d
 from route3d.cli.main import main
-from route3d.cli.problems import snippet, tell
+from route3d.cli.problems import report_problems, snippet
 from route3d.errors import InputError, Problem, RendererError
 
 MODELS = Path(route3d.__file__).parents[1] / "models"
@@ -190,7 +190,7 @@ def test_a_snippet_points_at_the_column(tmp_path: Path) -> None:
 
 def test_very_many_problems_are_counted_by_kind(capsys: pytest.CaptureFixture[str]) -> None:
     many = [Problem(f"point {i} does not turn", f"run[0].route[{i}]", line=i) for i in range(3000)]
-    tell(InputError([*many, Problem("friction is missing", "conduit.duct")]))
+    report_problems(InputError([*many, Problem("friction is missing", "conduit.duct")]))
     lines = capsys.readouterr().err.splitlines()
     assert lines[:20] == [str(p) for p in many[:20]]
     assert lines[20:] == [
@@ -198,13 +198,13 @@ def test_very_many_problems_are_counted_by_kind(capsys: pytest.CaptureFixture[st
         f"2,980 such as: {many[20]}",
         "conduit.duct: friction is missing",
     ]
-    tell(InputError(many[:20]))
+    report_problems(InputError(many[:20]))
     assert len(capsys.readouterr().err.splitlines()) == 20
 
 
 def test_so_are_problems_of_very_many_kinds(capsys: pytest.CaptureFixture[str]) -> None:
     letters = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
-    tell(InputError([Problem(f"key {c} is missing") for c in letters]))
+    report_problems(InputError([Problem(f"key {c} is missing") for c in letters]))
     lines = capsys.readouterr().err.splitlines()
     assert lines[20] == "and 32 more problems:"
     assert lines[-1] == "22 of 22 other kinds" and len(lines) == 20 + 1 + 10 + 1

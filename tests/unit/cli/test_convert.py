@@ -12,8 +12,8 @@ import route3d
 from route3d.cli.convert import convert
 from route3d.cli.problems import tell
 from route3d.errors import Route3dError
-from route3d.files.model_file import load
-from route3d.geometry.route_path import route_path
+from route3d.geometry.fillet import route_path
+from route3d.modelfile.read import load
 from route3d.units import show
 
 MODELS = Path(route3d.__file__).parents[1] / "models"

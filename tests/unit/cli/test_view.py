@@ -20,9 +20,9 @@ BANK, YARD = str(MODELS / "riser_duct_bank.toml"), str(MODELS / "yard_run.toml")
 WRITERS = {
     "--png": ("viewer.still", "write_png"),
     "--svg": ("viewer.sheet", "write_svg"),
-    "--movie": ("viewer.movie", "write_movie"),
+    "--movie": ("viewer.film", "write_movie"),
     "--html": ("viewer.handover", "write_html"),
-    "window": ("viewer.window", "open_window"),
+    "window": ("viewer.window.desktop", "open_window"),
 }
 Seen = dict[str, list[tuple[tuple[Any, ...], dict[str, Any]]]]
 

@@ -13,8 +13,8 @@ from scipy.spatial.transform import Rotation
 from route3d.errors import GeometryError
 from route3d.geometry import Path, fillet
 from route3d.geometry.bank import bank_paths, duct_offsets, duct_places, largest_spacing
-from route3d.geometry.frames import frames, frames_at, level_frame
 from route3d.geometry.path import ARC, CORNER, STRAIGHT
+from route3d.geometry.rmf_frames import frames, frames_at, level_frame
 from route3d.mechanics.pull import solve_pull
 from route3d.model import Bank, Practice
 from tests.support import jobs

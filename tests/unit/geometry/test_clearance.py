@@ -24,9 +24,9 @@ from route3d.geometry.clearance import (
     empty_balls,
     least_clearances,
     stretches_within,
+    tubes_of,
 )
-from route3d.geometry.clearance_tree import MeshTree, mesh_tree, point_to_triangle
-from route3d.geometry.clearance_tubes import tubes_of
+from route3d.geometry.mesh_tree import MeshTree, mesh_tree, point_to_triangle
 from route3d.geometry.path import ARC
 
 Floats = NDArray[np.float64]

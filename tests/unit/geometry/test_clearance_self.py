@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from route3d.geometry.clearance_self import SPARED, itself
-from route3d.geometry.clearance_tubes import tubes_of
+from route3d.geometry.clearance import SPARED, itself, tubes_of
 from tests.support.wild_routes import wild_route
 
 

@@ -12,15 +12,15 @@ from route3d.geometry import Path, fillet
 from route3d.geometry.bank import bank_paths
 from route3d.geometry.encasement import (
     STEP,
-    Section,
+    ConcreteSection,
     mesh_volume,
     part_of,
     section,
     solid,
     stretches_below,
 )
-from route3d.geometry.frames import frames, frames_at
 from route3d.geometry.path import ARC
+from route3d.geometry.rmf_frames import frames, frames_at
 from route3d.model import Bank
 from tests.support.routes import Go, Turn, route
 
@@ -185,5 +185,5 @@ def test_parts_laid_end_to_end_make_the_whole() -> None:
 def test_a_section_with_thinner_ducts_keeps_the_box() -> None:
     thin = section(BANK, 0.14, 0.1)
     assert (thin.width, thin.height) == (SHAPE.width, SHAPE.height)
-    assert isinstance(thin, Section)
+    assert isinstance(thin, ConcreteSection)
     assert thin.area - SHAPE.area == pytest.approx(6 * math.pi / 4 * (0.14**2 - 0.1**2))

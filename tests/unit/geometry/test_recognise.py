@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from route3d.geometry import fillet
-from route3d.geometry.clearance_tubes import tubes_of
+from route3d.geometry.clearance import tubes_of
 from route3d.geometry.recognise import Recognised, recognise
 from route3d.geometry.vectors import Floats, norm
 

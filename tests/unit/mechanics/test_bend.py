@@ -10,7 +10,7 @@ import pytest
 
 from route3d.geometry import Path
 from route3d.mechanics.bend import NODES, Bend
-from route3d.mechanics.slack import through_bend, through_one
+from route3d.mechanics.bend_slack import through_bend, through_one
 from route3d.mechanics.tension import integrate
 from tests.support import oracle
 from tests.support.routes import UP, Go, Turn, route, slope

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize
 
 from route3d.mechanics.arrangement import FitError
-from route3d.mechanics.contact import contact_forces
 from route3d.mechanics.packing import (
     clearance_above,
+    contact_forces,
     enclosing_circle,
     height,
     section_positions,

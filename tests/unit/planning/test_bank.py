@@ -12,8 +12,7 @@ import pytest
 import route3d
 from route3d.errors import GeometryError
 from route3d.model import Bank, Conduit, Practice, Run
-from route3d.planning.bank import BankResult, bend_radius, evaluate_bank, evaluate_banks
-from route3d.planning.bank_concrete import bank_solid
+from route3d.planning.bank import BankResult, bank_solid, bend_radius, evaluate_bank, evaluate_banks
 from route3d.planning.result import evaluate_run
 from tests.support import jobs
 from tests.support.jobs import along, at, conduit, lay

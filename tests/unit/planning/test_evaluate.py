@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from route3d.files.model_file import load
 from route3d.mechanics.pull import at_friction, solve_pull, with_friction
 from route3d.model import Job, Practice, Run
+from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
 from route3d.planning.result import evaluate_run
 from route3d.units import render

@@ -6,12 +6,11 @@ import math
 
 import pytest
 
-from route3d.geometry.route_path import route_path
-from route3d.geometry.schedule import bend_schedule
+from route3d.geometry.bend_schedule import bend_schedule
+from route3d.geometry.fillet import route_path
 from route3d.model import Practice, Route, Vertex
 from route3d.planning.result import evaluate_run
-from route3d.planning.shop import Shop, shop_sheet
-from route3d.planning.shop_findings import all_findings, shop_findings
+from route3d.planning.shop import Shop, all_findings, shop_findings, shop_sheet
 from tests.support.jobs import BOTH, FOOT, INCH, along, at, conduit, lay, run
 from tests.support.routes import Go, Turn, vertices
 

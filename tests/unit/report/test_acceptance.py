@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from route3d.files.model_file import load
 from route3d.model import Job
+from route3d.modelfile.read import load
 from route3d.phrase import say
 from route3d.planning.evaluate import evaluate
-from route3d.planning.plan import Plan, make_plan
+from route3d.planning.pull_plan.plan import Plan, make_plan
 from route3d.report.plan_blocks import (
     GAUGE,
     acceptance_block,

@@ -17,8 +17,8 @@ from rich.console import Console, RenderableType
 from rich.text import Text
 
 import route3d
-from route3d.planning.bend_margins import bend_margins
 from route3d.planning.evaluate import evaluate
+from route3d.planning.remedies.bend_margins import bend_margins
 from route3d.planning.result import JobResult
 from route3d.report.bends import bend_sheets, bends_csv, bends_report
 from route3d.report.bends_json import bends_data

@@ -19,9 +19,9 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from route3d.errors import InputError
-from route3d.files.exchange import ReadOptions, routes_of
-from route3d.files.formats import read_routes, write_routes
-from route3d.files.model_file import load, loads
+from route3d.formats.catalog import read_routes, write_routes
+from route3d.formats.exchange import ReadOptions, routes_of
+from route3d.modelfile.read import load, loads
 from route3d.report.drawing_geometry import run_sheets
 from route3d.report.drawing_marks import Stroke
 from route3d.report.drawing_scale import PAPERS, Scale, round_scales

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from route3d.geometry.route_path import route_path
+from route3d.geometry.fillet import route_path
 from route3d.model import Run
 from tests.support.jobs import along, conduit, run
 from tests.support.routes import Go, Turn, vertices

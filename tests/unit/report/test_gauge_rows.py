@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from route3d.model import Gear
-from route3d.planning.gauge import GaugeRow
-from route3d.planning.stop_reading import Reached
+from route3d.planning.pull_plan.gauge import GaugeRow
+from route3d.planning.pull_plan.stop_reading import Reached
 from route3d.report.plan_blocks import weightiest
 from tests.support.gauge_rows import gauge_row
 

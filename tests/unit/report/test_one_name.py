@@ -14,10 +14,10 @@ import pytest
 from rich.console import Console, RenderableType
 
 from route3d.checks.limits import limit_name
-from route3d.files.model_file import load
 from route3d.model import Job
+from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
-from route3d.planning.plan import make_plan
+from route3d.planning.pull_plan.plan import make_plan
 from route3d.planning.result import JobResult
 from route3d.report.findings import check_report
 from route3d.report.json_result import tension_data

@@ -19,7 +19,7 @@ from route3d.model import Job
 from route3d.phrase import say
 from route3d.planning.evaluate import evaluate
 from route3d.planning.result import JobResult
-from route3d.planning.shop_findings import all_findings
+from route3d.planning.shop import all_findings
 from route3d.report import layout
 from route3d.report.bends import bends_csv, bends_report
 from route3d.report.bends_json import bends_data

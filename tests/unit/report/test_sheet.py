@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from route3d.files.model_file import load, loads
 from route3d.model import Job
+from route3d.modelfile.read import load, loads
 from route3d.phrase import say
 from route3d.planning.evaluate import evaluate
-from route3d.planning.plan import Plan, make_plan
+from route3d.planning.pull_plan.plan import Plan, make_plan
 from route3d.report.plan_steps import NO_STEPS
 from route3d.report.remedies import remedy_list
 from route3d.report.sheet import DANGERS, SIGN_OFF, input_mark, phone_page, sheet_pdf

@@ -13,12 +13,12 @@ import pytest
 from pypdf import PdfReader
 from rich.console import Console
 
-from route3d.files.model_file import load
 from route3d.mechanics.pull import with_friction
 from route3d.model import Job
+from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
-from route3d.planning.plan import Plan, make_plan
-from route3d.planning.progress import gear_name
+from route3d.planning.pull_plan.plan import Plan, make_plan
+from route3d.planning.pull_plan.progress import gear_name
 from route3d.report.plan import plan_report
 from route3d.report.plan_blocks import ACCIDENTS, GAUGE
 from route3d.report.plan_json import plan_data

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from route3d.files.model_file import load
 from route3d.mechanics.pull import with_friction
+from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
 from route3d.planning.result import JobResult
 from tests.viewer.conftest import CHROMIUM, DEMOS, MODELS

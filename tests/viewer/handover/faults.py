@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from route3d.files.model_file import load
 from route3d.model import Job
 from route3d.model.anchor import WorkPlatform
+from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
 from route3d.planning.result import JobResult
 from tests.viewer.conftest import MODELS

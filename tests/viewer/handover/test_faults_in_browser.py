@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from route3d.files.model_file import load
+from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
 from route3d.planning.result import JobResult
 from route3d.report.remedies import remedy_list

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from route3d.files.model_file import load
+from route3d.modelfile.read import load
 from route3d.planning.result import JobResult
 from route3d.units import show
 from tests.viewer.conftest import DEMOS, MODELS, Answered

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from route3d.files.model_file import load
+from route3d.modelfile.read import load
 from route3d.planning.result import evaluate_run
 from route3d.units import show
 from viewer.gauge import gauge_of

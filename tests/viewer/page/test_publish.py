@@ -11,8 +11,8 @@ import pytest
 
 from route3d.errors import GeometryError
 from route3d.phrase import say
-from route3d.planning.bend_margins import bend_margins
 from route3d.planning.margins import brake_label, brake_setting, brake_words
+from route3d.planning.remedies.bend_margins import bend_margins
 from route3d.units import render, show
 from tests.viewer.page.jobs import weak_adapter, without
 from viewer.gauge import gauge_of

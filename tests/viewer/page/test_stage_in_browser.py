@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from route3d.planning.gauge import GaugeRow
-from route3d.planning.progress import progress
+from route3d.planning.pull_plan.gauge import GaugeRow
+from route3d.planning.pull_plan.progress import progress
 from route3d.units import show
 from tests.viewer.page.jobs import weak_adapter, weak_machine, without
 from viewer.page.session import open_session, planned

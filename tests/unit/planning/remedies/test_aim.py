@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from route3d.errors import InputError
-from route3d.files.model_file import loads
 from route3d.mechanics.pull import at_friction, solve_pull
+from route3d.modelfile.read import loads
 from route3d.planning.direction import candidate
 from route3d.planning.remedies.aim import Aim, least, taken
 from tests.support.failing_jobs import random_job

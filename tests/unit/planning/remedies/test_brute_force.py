@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import route3d
-from route3d.geometry.route_path import route_path
+from route3d.geometry.fillet import route_path
 from route3d.model.job import Job
 from route3d.model.practice import Practice
 from route3d.model.run import Run
@@ -121,7 +121,7 @@ def test_no_single_new_pull_point_on_a_grid_does_what_two_are_asked_for() -> Non
 
 def _splits(job: Job, tried: Run, cut: int) -> bool:
     """Whether both parts reach the margin, pulled either way."""
-    from route3d.geometry.route_path import sub_route
+    from route3d.geometry.fillet import sub_route
 
     task = Task(job, Aim(job.practice.margin))
     parts = [

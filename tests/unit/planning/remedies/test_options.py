@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from route3d.geometry.route_path import route_path
+from route3d.geometry.fillet import route_path
 from route3d.model.job import Job
 from route3d.model.rigging import Reel
 from route3d.model.run import Run
@@ -22,7 +22,7 @@ from route3d.planning.remedies.edits import (
 )
 from route3d.planning.remedies.field_work import field_options
 from route3d.planning.remedies.judge import Task, verdict
-from route3d.planning.remedies.option import Option, State
+from route3d.planning.remedies.option import FailingRun, Option
 from route3d.planning.remedies.route_work import route_options
 from route3d.planning.result import evaluate_run
 from route3d.standards.conduits import conduit_size
@@ -35,15 +35,15 @@ from tests.support.routes import Go, Turn, vertices
 PIECES = [Go(60), Turn(90, 1.2), Go(30), Turn(90, 1.2, "right"), Go(30)]
 
 
-def state_of(wanted: Run, **practice: object) -> State:
+def state_of(wanted: Run, **practice: object) -> FailingRun:
     job = Job("options", "US", (wanted,))
     job = replace(job, practice=replace(job.practice, **practice))  # type: ignore[arg-type]
     task = Task(job, Aim(job.practice.margin))
     result = evaluate_run(wanted, job.practice)
-    return State(wanted, verdict((result,), task), task, wanted)
+    return FailingRun(wanted, verdict((result,), task), task, wanted)
 
 
-def of_kind(state: State, kind: str) -> list[Option]:
+def of_kind(state: FailingRun, kind: str) -> list[Option]:
     found = [*field_options(state), *route_options(state)]
     return [o for o in found if o is not None and o.kind == kind]
 
@@ -114,7 +114,7 @@ def test_a_vertex_keeps_its_number_whatever_was_added_or_moved_before_it() -> No
         NewPullPoint(1, (middle[0], middle[1], middle[2]), "new pull point 1"),
     ]
     (changed,) = carried_out(state.run, edits)
-    later = State(changed, state.verdict, state.task, state.given)
+    later = FailingRun(changed, state.verdict, state.task, state.given)
     assert [later.label(k) for k in range(5)] == [
         "A",
         "point 2",

@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 
 from route3d.errors import InputError
-from route3d.files.model_edits import edited_model
-from route3d.files.model_file import loads
 from route3d.model.job import Job
+from route3d.modelfile.edits import edited_model
+from route3d.modelfile.read import loads
 from route3d.planning.evaluate import evaluate, with_advice
-from route3d.planning.plan import make_plan
+from route3d.planning.pull_plan.plan import make_plan
 from route3d.planning.remedies.remedy import Advice, Remedy
 from route3d.planning.result import RunResult
 from tests.support.failing_jobs import random_job

@@ -9,7 +9,7 @@ from itertools import combinations, pairwise
 import numpy as np
 import pytest
 
-from route3d.geometry.route_path import route_path, sub_route
+from route3d.geometry.fillet import route_path, sub_route
 from route3d.mechanics.pull import solve_pull
 from route3d.model import Practice, Route, Run
 from route3d.planning.direction import candidate
@@ -175,8 +175,7 @@ def test_turn_is_shared_out_at_the_middles_of_straights() -> None:
     )
     path = route_path(route)
     assert math.degrees(path.turn) == pytest.approx(540)
-    found = new_points_for_turn(path, 0, 7, 2 * math.pi)
-    assert found is not None
-    (point,), turns = found
-    assert point.leg == 3 and [math.degrees(t) for t in turns] == pytest.approx([270, 270])
-    assert new_points_for_turn(path, 0, 7, math.radians(80)) is None
+    (point,) = new_points_for_turn(path, 0, 7, 2 * math.pi)
+    before = path.angles[path.stations[1:] <= point.station].sum()
+    assert point.leg == 3 and math.degrees(before) == pytest.approx(270)
+    assert not new_points_for_turn(path, 0, 7, math.radians(80))

@@ -11,15 +11,15 @@ import pytest
 
 from route3d.checks.limits import Rated, utilisation
 from route3d.checks.run import check_pull
-from route3d.files.model_file import load
-from route3d.geometry.route_path import sub_route
+from route3d.geometry.fillet import sub_route
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.mechanics.pull import Peaks, Pull, at_friction, solve_pull
 from route3d.model import LeadOff, Practice, Run, Sheave
+from route3d.modelfile.read import load
 from route3d.planning.direction import candidate
-from route3d.planning.history import history
+from route3d.planning.pull_plan.head_history import history
+from route3d.planning.pull_plan.stops import FIRST_MOVE, SAFE_SHARE, first_moves
 from route3d.planning.splitting.section_pulls import SectionPull, section_pulls
-from route3d.planning.stops import FIRST_MOVE, SAFE_SHARE, first_moves
 from tests.support import jobs
 from tests.support.jobs import BOTH, at, cable, conduit, hills, lay
 

@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from route3d.errors import InputError
-from route3d.files.model_file import load
-from route3d.geometry.route_path import sub_route
+from route3d.geometry.fillet import sub_route
 from route3d.mechanics.pull import Pull, solve_pull
 from route3d.model import EndSetup, Gear, Job
-from route3d.planning.plan import Plan
+from route3d.modelfile.read import load
+from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.splitting.stage_plans import stage_draw, way_plans
 from route3d.planning.splitting.ways import SplitPlan, Stage
 from route3d.report.plan_steps import steps

@@ -8,7 +8,7 @@ from itertools import accumulate, chain, combinations, pairwise, product
 import numpy as np
 import pytest
 
-from route3d.planning.splitting.stages import Chain, Leg, Price, Pricing, best_chains
+from route3d.planning.splitting.stages import Leg, Price, Pricing, StageOrder, best_chains
 
 Cost = tuple[int, int, float]
 Key = frozenset[tuple[int, int, int]]
@@ -85,7 +85,7 @@ def test_the_best_are_those_of_all_plans(count: int, done: float, ties: bool) ->
     assert none < 25  # some can be done, or nothing was compared
 
 
-def stages(plan: Chain) -> Key:
+def stages(plan: StageOrder) -> Key:
     """Only the first stage of a length of cable is fed off its reel."""
     numbers = accumulate(leg.reel for leg in plan.legs)
     return frozenset((n, g.feed, g.pull) for n, g in zip(numbers, plan.legs, strict=True))

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from route3d.checks.limits import utilisation
-from route3d.files.model_file import load
-from route3d.geometry.route_path import route_path, sub_route
+from route3d.geometry.fillet import route_path, sub_route
 from route3d.mechanics.pull import at_friction, run_fits, solve_pull
 from route3d.model import Allowances, Gear, Job, Machine, Practice, Reel, Run
-from route3d.planning.plan import make_plan
+from route3d.modelfile.read import load
+from route3d.planning.pull_plan.plan import make_plan
 from route3d.planning.result import evaluate_run
 from route3d.planning.splitting import timing
 from route3d.planning.splitting.section_pulls import section_pulls

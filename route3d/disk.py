@@ -1,0 +1,151 @@
+"""Files on disk: read whole or refused with the reason, and written whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+from route3d.errors import InputError, Problem
+
+# --- bytes and text of a file the user named, or an InputError that says why not ------------
+
+MEGABYTE = 1_000_000
+
+
+def read_bytes(path: str | Path, *, limit: int) -> bytes:
+    """The bytes of a regular file of at most ``limit`` bytes.
+
+    Raises InputError where it is missing, a folder, not readable, or larger.
+    """
+    file = Path(path)
+    try:
+        if not file.exists():
+            raise _unreadable(path, "no such file", "check the name")
+        if file.is_dir():
+            raise _unreadable(path, "is a folder, not a file", "name a file in it")
+        if not file.is_file():
+            raise _unreadable(path, "is not a regular file", "save it as a file first")
+        if (size := file.stat().st_size) > limit:
+            raise _unreadable(
+                path,
+                f"is huge: {size / MEGABYTE:.1f} MB, the limit is {limit / MEGABYTE:g} MB",
+                "is it the right file?",
+            )
+        return file.read_bytes()
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise _unreadable(path, f"cannot be read: {reason}", "check its permissions") from None
+    except ValueError:  # a null character in the name
+        raise _unreadable(path, "is not a possible file name", "check the name") from None
+
+
+def declares_entities(data: bytes) -> bool:
+    """Whether XML defines its own entities, in whatever encoding: they can stand for gigabytes."""
+    marks = (b"<!DOCTYPE", b"<!ENTITY")
+    return any(mark in data or mark.decode().encode("utf-16-le") in data for mark in marks)
+
+
+def read_text(path: str | Path, *, limit: int) -> str:
+    """The UTF-8 text of a file, without a byte order mark; InputError as ``read_bytes``."""
+    data = read_bytes(path, limit=limit)
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise InputError(
+            Problem(
+                f"is not UTF-8 text: byte 0x{data[error.start]:02x} on this line",
+                fix="save it as UTF-8",
+                file=str(path),
+                line=line,
+            )
+        ) from None
+
+
+def _unreadable(path: str | Path, message: str, fix: str) -> InputError:
+    return InputError(Problem(message, fix=fix, file=str(path)))
+
+
+# --- files written whole or not at all ------------------------------------------------------
+
+
+def write_text_atomic(path: str | Path, text: str, *, over_model: bool = False) -> None:
+    """Write UTF-8 text; the old file stays as it was until the new one is complete.
+
+    Raises InputError where the folder is missing or not writable, the target is no file, or it is
+    a model file and ``over_model`` is not set.
+    """
+    write_bytes_atomic(path, text.encode(), over_model=over_model)
+
+
+def write_bytes_atomic(path: str | Path, data: bytes, *, over_model: bool = False) -> None:
+    """Write bytes; the old file stays as it was until the new one is complete.
+
+    Raises InputError where the folder is missing or not writable, the target is no file, or it is
+    a model file and ``over_model`` is not set.
+    """
+    try:
+        target = Path(path).resolve()  # write through a link, not over it
+        _refuse_bad_target(path, target, over_model)
+        _replace(target, data)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise _unwritable(path, f"cannot be written: {reason}", "write to another place") from None
+    except (ValueError, RuntimeError):  # a null character; links in a circle
+        raise _unwritable(path, "is not a possible file name", "check the name") from None
+
+
+def refuse_target(path: str | Path, *, over_model: bool = False) -> None:
+    """InputError where a file could not be written, before the work for it is begun."""
+    try:
+        _refuse_bad_target(path, Path(path).resolve(), over_model)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise _unwritable(path, f"cannot be written: {reason}", "write to another place") from None
+    except (ValueError, RuntimeError):  # a null character; links in a circle
+        raise _unwritable(path, "is not a possible file name", "check the name") from None
+
+
+def _refuse_bad_target(path: str | Path, target: Path, over_model: bool) -> None:
+    if target.is_dir():
+        raise _unwritable(path, "is a folder, not a file", "name a file in it")
+    if target.exists() and not target.is_file():  # os.replace would destroy a device node
+        raise _unwritable(path, "is not a regular file", "write to a file")
+    if target.exists() and not os.access(target, os.W_OK):
+        raise _unwritable(path, "is write-protected", "write to another file")
+    if not target.parent.is_dir():
+        raise _unwritable(
+            path, f"cannot be written: there is no folder {target.parent}", "make the folder first"
+        )
+    if target.exists() and target.suffix.lower() == ".toml" and not over_model:
+        raise _unwritable(path, "exists already, and may be a model file", "write to another file")
+
+
+def _replace(target: Path, data: bytes) -> None:
+    """A temporary file beside the target, complete on disk, then moved over it in one step."""
+    handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:50]}.", suffix="~")
+    temporary = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.chmod(_mode(target))
+        temporary.replace(target)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+
+
+def _mode(target: Path) -> int:
+    """Permissions of the file replaced, else those of any new file (mkstemp gives 0600)."""
+    if target.exists():
+        return target.stat().st_mode & 0o777
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
+
+
+def _unwritable(path: str | Path, message: str, fix: str) -> InputError:
+    return InputError(Problem(message, fix=fix, file=str(path)))

@@ -1,0 +1,293 @@
+"""Which file formats routes are read from and written to, by the ending of the file name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from importlib import import_module
+from pathlib import Path
+from typing import cast
+
+import numpy as np
+
+from route3d.directions import mark_in
+from route3d.errors import GeometryError, InputError, Problem
+from route3d.formats.drawn_routes import refuse_wrong_units
+from route3d.formats.exchange import (
+    METRES,
+    ExchangeRoute,
+    ImportedRoutes,
+    ReadOptions,
+    bad_file,
+    counted,
+    refuse_empty,
+    routes_of,
+    unique_names,
+    unit_name,
+)
+from route3d.geometry.fillet import COINCIDENT, STRAIGHT_TURN
+from route3d.geometry.vectors import Floats, angle_between, norm, unit
+from route3d.model.job import Job
+from route3d.modelfile.fields import brief
+
+Reader = Callable[[Path, ReadOptions], ImportedRoutes]
+Writer = Callable[[Sequence[ExchangeRoute], Path, str], None]
+
+# Imported on first use: none of them should slow down the others.
+_READERS = {
+    ".csv": ("tables.routes", "read_csv"),
+    ".xlsx": ("tables.routes", "read_xlsx"),
+    ".geojson": ("geojson", "read_geojson"),
+    ".json": ("geojson", "read_geojson"),
+    ".xml": ("landxml.reading", "read_landxml"),
+    ".landxml": ("landxml.reading", "read_landxml"),
+    ".dxf": ("dxf.reading", "read_dxf"),
+    ".ifc": ("ifc.reading", "read_ifc"),
+    ".vtp": ("vtp", "read_vtp"),
+}
+_WRITERS = {
+    ".csv": ("tables.routes", "write_csv"),
+    ".xlsx": ("tables.routes", "write_xlsx"),
+    ".geojson": ("geojson", "write_geojson"),
+    ".dxf": ("dxf.writing", "write_dxf"),
+    ".ifc": ("ifc.writing", "write_ifc"),
+    ".glb": ("conduit_meshes", "write_glb"),
+    ".stl": ("conduit_meshes", "write_stl"),
+    ".vtp": ("vtp", "write_vtp"),
+}
+_NO_LAYERS = (".csv", ".geojson", ".json", ".toml")
+READABLE = (*_READERS, ".toml")
+WRITABLE = (*_WRITERS, ".toml")
+
+# A model file holds coordinates up to this, m; grids of whole countries are larger.
+FAR = 1e5
+# The origin taken off far coordinates is a multiple of this, m or feet as the file has them: easy
+# to read and to add again.
+ROUND = 1000.0
+MOST_ROUTES = 2_000
+SHARP = "kept as sharp corners; --bend gives them one"
+
+
+def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
+    """The routes of a file of any format in ``READABLE``, in m, near the origin, bends recognized.
+
+    Raises InputError where the file cannot be read or its points make no route.
+    """
+    if options.layers and path.suffix.lower() in _NO_LAYERS:
+        fix = "leave --layer out; --run chooses runs"
+        raise bad_file(path, f"has no layers, and {options.layers[0]!r} is asked for", fix)
+    reading = _reader(path)(path, options)
+    refuse_empty(reading.routes, path, "route")
+    _refuse_reversing(reading.routes, path)
+    if len(reading.routes) > MOST_ROUTES:
+        said = f"holds {len(reading.routes):,} routes, and {MOST_ROUTES:,} are read at a time"
+        raise bad_file(path, said, "split the file; a drawing or a workbook: choose by --layer")
+    reading = replace(reading, routes=_named_apart(reading.routes))
+    if path.suffix.lower() != ".toml":
+        refuse_wrong_units(reading.routes, path)
+    if options.near:
+        reading = _near_origin(reading)
+    if options.recognise:
+        reading = _with_arcs(reading, options.arc_tolerance)
+    for route in reading.routes:
+        refuse_no_path(route, path)
+    return _with_corners_told(reading)
+
+
+def write_routes(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
+    """Write routes to a file of any format in ``WRITABLE`` but a model file; InputError else."""
+    _writer(path)(routes, path, system)
+
+
+def not_held(routes: Sequence[ExchangeRoute], path: Path) -> tuple[str, ...]:
+    """In sentences, what of the routes the format of ``path`` cannot carry."""
+    kind = path.suffix.lower()
+    lost: list[str] = []
+    if kind in (".glb", ".stl"):
+        names = sum(bool(n or a) for r in routes for n, a in zip(r.names, r.access, strict=True))
+        boxes = sum(box is not None for route in routes for box in route.boxes)
+        lost += [f"{counted(names, 'name')} and pull points of the routes"] if names else []
+        lost += [counted(boxes, "pull box", "pull boxes")] if boxes else []
+    return tuple(f"{text} ({kind[1:].upper()} holds no more)" for text in lost)
+
+
+def left_behind(job: Job) -> tuple[str, ...]:
+    """In sentences, what a file of routes does not hold of a model."""
+    lost = [f"the duct bank about {bank.run!r}" for bank in job.banks]
+    if job.site.context:
+        lost.append(counted(len(job.site.context), "building mesh", "building meshes"))
+    return (*lost, "cables, tackle, practice and plan: a file of routes holds none")
+
+
+def _reader(path: Path) -> Reader:
+    kind = path.suffix.lower()
+    if kind == ".toml":
+        return _read_model
+    return cast(Reader, _function(_READERS, path, READABLE, "read"))
+
+
+def _writer(path: Path) -> Writer:
+    return cast(Writer, _function(_WRITERS, path, WRITABLE, "written"))
+
+
+def _function(
+    table: dict[str, tuple[str, str]], path: Path, known: Sequence[str], done: str
+) -> object:
+    place = table.get(path.suffix.lower())
+    if place is None:
+        said = f"has the ending {path.suffix!r}, which is not {done} here"
+        raise InputError(Problem(said, fix=f"known are {', '.join(known)}", file=str(path)))
+    return getattr(import_module(f"route3d.formats.{place[0]}"), place[1])
+
+
+def _read_model(path: Path, options: ReadOptions) -> ImportedRoutes:
+    from route3d.modelfile.read import load
+
+    job = load(path)
+    return ImportedRoutes(routes_of(job), (f"{counted(len(job.runs), 'run')} of the model file",))
+
+
+def _refuse_reversing(routes: Sequence[ExchangeRoute], path: Path) -> None:
+    """InputError for names with marks that turn the figures beside them, with the line if any."""
+    problems = []
+    for number, route in enumerate(routes, 1):
+        fields = [("name", route.name), *((f"conduit {c!r}", c) for c in route.conduits)]
+        fields += [(f"name of point {i}", name) for i, name in enumerate(route.names, 1)]
+        for field, text in fields:
+            if mark := mark_in(text):
+                said = (
+                    f"{brief(text)} has the mark {mark} in it, which can turn the figures beside it"
+                )
+                where, fix = (
+                    f"route {number}, {field}",
+                    "delete it in the program that wrote the file",
+                )
+                line = _line_of(text, path)
+                problems.append(Problem(said, where=where, fix=fix, file=str(path), line=line))
+    if problems:
+        raise InputError(problems)
+
+
+def _line_of(text: str, path: Path) -> int | None:
+    """The line of a file of text that holds these words; None for others, or where escaped."""
+    data = path.read_bytes()
+    at = data.find(text.encode()) if b"\0" not in data[:4096] else -1
+    return data.count(b"\n", 0, at) + 1 if at >= 0 else None
+
+
+# --- what is done to every reading --------------------------------------------------------------
+
+
+def _named_apart(routes: Sequence[ExchangeRoute]) -> tuple[ExchangeRoute, ...]:
+    names = unique_names(r.name for r in routes)
+    return tuple(replace(r, name=n) for r, n in zip(routes, names, strict=True))
+
+
+def _near_origin(reading: ImportedRoutes) -> ImportedRoutes:
+    """Coordinates of a far grid taken back to near its points, and told."""
+    every = np.vstack([r.points for r in reading.routes])
+    far = np.abs(every).max(axis=0) > FAR
+    if not far.any():
+        return reading
+    name = unit_name(reading.metres)
+    metres = METRES[name] if name in ("ft", "us-ft") else 1.0  # the others are round in meters too
+    whole = np.where(far, np.floor(every.min(axis=0) / (ROUND * metres)) * ROUND, 0.0)
+    routes = tuple(replace(r, points=r.points - whole * metres) for r in reading.routes)
+    unit_said = name if metres != 1.0 else "m"
+    pairs = zip("xyz", whole, strict=True)
+    moved = ", ".join(f"{axis} {o:.0f} {unit_said}" for axis, o in pairs if o) + " subtracted"
+    note = f"coordinates are far from 0: {moved} from all; --origin chooses another, 0,0,0 none"
+    return replace(reading, routes=routes, guessed=(*reading.guessed, note), moved=moved)
+
+
+def _with_arcs(reading: ImportedRoutes, tolerance: float) -> ImportedRoutes:
+    from route3d.geometry.recognise import MOST_POINTS
+
+    routes, used, ignored = [], [], []
+    for route in reading.routes:
+        if (route.radii > 0).any():
+            routes.append(route)
+        elif len(route.points) > MOST_POINTS:
+            routes.append(route)
+            said = f"{route.name}: bends not looked for in {len(route.points):,} points"
+            ignored.append(f"{said}, more than {MOST_POINTS:,}")
+        else:
+            made, sentence, lost = _recognised(route, tolerance)
+            routes.append(made)
+            used += sentence
+            ignored += lost
+    return replace(
+        reading,
+        routes=tuple(routes),
+        used=(*reading.used, *used),
+        ignored=(*reading.ignored, *ignored),
+    )
+
+
+def _recognised(
+    route: ExchangeRoute, tolerance: float
+) -> tuple[ExchangeRoute, list[str], list[str]]:
+    """The route with its faceted bends made arcs, and what to say of it."""
+    from route3d.geometry.recognise import recognise
+
+    if (norm(np.diff(route.points, axis=0)) < COINCIDENT).any():
+        return route, [], []  # no path, which is told where all are
+    marked = np.zeros(len(route.points), dtype=bool)
+    marked[[i for i in route.told if route.names[i] or route.access[i]]] = True
+    marked[[i for i in route.told if route.changes[i] or route.boxes[i]]] = True
+    found = recognise(route.points, tolerance, keep=marked)
+    if not found.arcs:
+        return route, [], []
+    source, sizes = found.source.tolist(), route.leg_diameters
+    made = replace(
+        route,
+        points=found.points,
+        radii=found.radii,
+        names=tuple("" if i < 0 else route.names[i] for i in source),
+        access=tuple(frozenset() if i < 0 else route.access[i] for i in source),
+        changes=tuple("" if i < 0 else route.changes[i] for i in source),
+        boxes=tuple(None if i < 0 else route.boxes[i] for i in source),
+        diameters=tuple(sizes[i] for i in np.maximum.accumulate(source[:-1]).tolist()),
+    )
+    said = (
+        f"{route.name}: {counted(found.arcs, 'bend')} recognized in {len(route.points):,} points; "
+        f"none is more than {max(found.residual, 1e-7) * 1000:.4g} mm off"
+    )
+    lost = [route.names[i] or str(i + 1) for i in np.flatnonzero(marked) if i not in set(source)]
+    names = ", ".join(map(repr, lost[:5])) + (", ..." if len(lost) > 5 else "")
+    gone = f"{route.name}: {counted(len(lost), 'name')} of points within bends ({names})"
+    return made, [said], [gone] if lost else []
+
+
+def refuse_no_path(route: ExchangeRoute, path: Path) -> None:
+    """InputError, naming the route, where its points and radii make no path."""
+    try:
+        route.path()
+    except GeometryError as error:
+        problems = [replace(p, where=route.name, file=str(path)) for p in error.problems]
+        raise InputError(problems) from None
+
+
+def turns(points: Floats) -> Floats:
+    """The turn at each point, rad, 0 at the ends."""
+    result = np.zeros(len(points))
+    legs = np.diff(points, axis=0)
+    directions = unit(legs) if (norm(legs) > 0).all() else legs
+    result[1:-1] = angle_between(directions[:-1], directions[1:])
+    return result
+
+
+def sharp_corners(route: ExchangeRoute) -> list[int]:
+    """Indices of the points that turn without a radius and are no pull points."""
+    turning = (turns(route.points) > STRAIGHT_TURN) & (route.radii == 0)
+    return [int(i) for i in np.flatnonzero(turning) if not route.access[i]]
+
+
+def _with_corners_told(reading: ImportedRoutes) -> ImportedRoutes:
+    told = []
+    for route in reading.routes:
+        if sharp := sharp_corners(route):
+            first = route.names[sharp[0]] or f"point {sharp[0] + 1}"
+            said = f"{counted(len(sharp), 'turn')} without a radius, first at {first}"
+            told.append(f"{route.name}: {said}: {SHARP}")
+    return replace(reading, guessed=(*reading.guessed, *told))

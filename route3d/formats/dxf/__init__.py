@@ -1,0 +1,1 @@
+"""DXF drawings: routes in and out, and plan-and-profile sheets."""

@@ -1,0 +1,288 @@
+"""Routes from DXF drawings: lines, arcs and polylines in any plane, one or more runs a layer."""
+
+from __future__ import annotations
+
+import logging
+import re
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from route3d.disk import MEGABYTE, read_bytes
+from route3d.formats.drawn_routes import Layer, WrittenVertex, assembled, with_marks
+from route3d.formats.dxf.entities import APP, DrawingContents, gather
+from route3d.formats.exchange import (
+    METRES,
+    ExchangeRoute,
+    ImportedRoutes,
+    ReadOptions,
+    bad_file,
+    counted,
+    metres_per_unit,
+)
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing
+
+
+# --- whether a DXF file can be read in seconds: counted in its bytes, before any of it is loaded
+
+# Loading takes about 35 µs an entity, reading and joining as much again: 5 s of one core at most.
+MOST_ENTITIES = 40_000
+# A tag takes about 4 µs and 130 bytes; entities of many tags are large before they are many.
+MOST_TAGS = 1_500_000
+LARGEST_DXF = 64 * MEGABYTE
+BINARY_MARK = b"AutoCAD Binary DXF\r\n\x1a\x00"
+
+_TEXT_ENTITY = re.compile(rb"\n[ \t]*0[ \t]*\r?\n[ \t]*[A-Z][A-Z0-9_]*")
+# Group code 0, of two bytes (one before R13), and the name that follows it.
+_BINARY_ENTITY = re.compile(rb"\x00[A-Z][A-Z0-9_]{2,}\x00")
+# --layer would not help: it chooses from what is loaded.
+_SAVE_PART = "save only the layers of the routes to a file of their own"
+
+
+def read_checked(path: Path) -> bytes:
+    """The bytes of a DXF file that is complete and not too large to load.
+
+    Raises InputError for other files, truncated ones, and those with too many entities.
+    """
+    data = read_bytes(path, limit=LARGEST_DXF)
+    if data.startswith(BINARY_MARK):
+        _refuse_crowd(path, data, _BINARY_ENTITY, len(data) // 10)
+    else:
+        _refuse_other(path, data)
+        _refuse_crowd(path, data, _TEXT_ENTITY, data.count(b"\n") // 2)
+    if b"EOF" not in data[-200:]:
+        raise bad_file(path, "ends before its end mark (EOF): it is truncated", "export it again")
+    return data
+
+
+def _refuse_other(path: Path, data: bytes) -> None:
+    if not data.strip():
+        raise bad_file(path, "is empty", "is it the right file?")
+    if data.startswith(b"AC10"):
+        raise bad_file(path, "is a DWG file", "save it as DXF")
+    if b"\x00" in data[:1000] or not re.search(rb"^\s*0\s*[\r\n]+\s*SECTION\b", data, re.M):
+        raise bad_file(path, "is no DXF file: it has no section", "is it the right file?")
+
+
+def _refuse_crowd(path: Path, data: bytes, entity: re.Pattern[bytes], tags: int) -> None:
+    count = sum(1 for _ in entity.finditer(data))
+    if count > MOST_ENTITIES or tags > MOST_TAGS:
+        many = (
+            f"about {count:,} entities, the limit is {MOST_ENTITIES:,}"
+            if count > MOST_ENTITIES
+            else f"about {tags:,} values, the limit is {MOST_TAGS:,}"
+        )
+        raise bad_file(path, f"is too large to read: {many}", _SAVE_PART)
+
+
+# --- routes from DXF drawings: lines, arcs and polylines in any plane, one or more runs a layer
+
+# $INSUNITS (DXF reference, HEADER section) as a key of METERS; 0 is "unitless".
+UNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 7: "km", 10: "yd", 21: "us-ft"}
+_WHY = {
+    "SPLINE": "no arcs: draw them as lines and arcs, or as a polyline of short chords",
+    "ELLIPSE": "no arcs: draw them as lines and arcs, or as a polyline of short chords",
+    "HELIX": "no arcs: draw them as a polyline of short chords",
+    "CIRCLE": "closed: a route has two ends",
+}
+# More layers than this are reported together: the rest of a building plan.
+_MOST_SAID = 25
+
+
+def read_dxf(path: Path, options: ReadOptions) -> ImportedRoutes:
+    """Read the routes of a DXF file, text or binary, of any version that ezdxf reads.
+
+    LINE, ARC, LWPOLYLINE and POLYLINE of the model space count, also those in blocks, joined
+    within ``options.tolerance``; every chain is a route, named after its layer. Units are those
+    asked for, else those of $INSUNITS. Raises InputError for files that are broken, too large, or
+    hold no route.
+    """
+    data = read_checked(path)
+    doc, faults = _loaded(path, data)
+    # ezdxf puts meters where a drawing names no unit at all
+    number = _units(doc) if b"$INSUNITS" in data else 0
+    own = UNITS.get(number)
+    if own is None and options.units is None and number:
+        raise bad_file(path, f"has the unit $INSUNITS {number}", "give --units m, ft, mm or in")
+    metres = metres_per_unit(options, own, path)
+    sheet = DrawingContents(path, metres, np.array(options.origin, dtype=np.float64))
+    _gather(sheet, doc, options)
+    layers = [Layer(name, tuple(pieces)) for name, pieces in sheet.pieces.items()]
+    if not layers:
+        raise bad_file(
+            path, "holds no line, arc or polyline" + _instead(sheet), _fix(sheet, options)
+        )
+    made = assembled(layers, options, path)
+    routes, lost = _marked(made.routes, sheet.marks, doc, options.tolerance)
+    ignored = (*_ignored(sheet, doc, options), *made.ignored, *lost)
+    read_over = (f"a fault of the file read over: {said} ({n:,})" for said, n in faults.items())
+    guessed = (*_unit_guess(own, options), *read_over, *made.guessed)
+    used = (*_used(sheet, own, options), *made.used)
+    return ImportedRoutes(routes, used, ignored, guessed, metres_per_unit(options, own, path))
+
+
+class _Faults(logging.Handler):
+    """Keeps what ezdxf complains of: for the report, not for the terminal."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.said: Counter[str] = Counter()
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Count a message; numbers and handles make no difference."""
+        self.said[re.sub(r"#?[0-9A-F]*\d[0-9A-F]*", "…", record.getMessage())[:120]] += 1
+
+
+def _loaded(path: Path, data: bytes) -> tuple[Drawing, Counter[str]]:
+    from ezdxf.document import Drawing
+    from ezdxf.filemanagement import readfile
+    from ezdxf.lldxf.tagger import binary_tags_loader
+
+    faults = _Faults()
+    logging.getLogger("ezdxf").addHandler(faults)
+    try:
+        if data.startswith(BINARY_MARK):
+            return Drawing.load(binary_tags_loader(data)), faults.said
+        return readfile(path), faults.said
+    except Exception as error:  # damaged files raise whatever the damage hits first
+        reason = " ".join(str(error).split())[:150]
+        raise bad_file(path, f"cannot be read as DXF: {reason}", "export it again") from None
+    finally:
+        logging.getLogger("ezdxf").removeHandler(faults)
+
+
+def _units(doc: Drawing) -> int:
+    try:
+        return int(doc.header.get("$INSUNITS", 0))
+    except (TypeError, ValueError):
+        return 0
+
+
+def _gather(sheet: DrawingContents, doc: Drawing, options: ReadOptions) -> None:
+    wanted = {name.casefold() for name in options.layers}
+    known = {layer.dxf.name.casefold() for layer in doc.layers}
+    seen: dict[str, str] = {}
+
+    def is_wanted(layer: str) -> bool:
+        seen.setdefault(layer.casefold(), layer)
+        return not wanted or layer.casefold() in wanted
+
+    try:
+        gather(sheet, doc.modelspace(), is_wanted)
+    except (ArithmeticError, AttributeError, TypeError, ValueError) as error:
+        reason = " ".join(str(error).split())[:150]
+        raise bad_file(sheet.path, f"has a broken entity: {reason}", "export it again") from None
+    missing = [n for n in options.layers if n.casefold() not in known | set(seen)]
+    if missing:
+        there = ", ".join(sorted(seen.values())[:20]) or "none"
+        raise bad_file(sheet.path, f"has no layer {missing[0]}", f"its layers are {there}")
+
+
+# --- names of our own files --------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What route3d wrote on a layer: the run it holds, its conduit and outer diameter (m)."""
+
+    run: str
+    conduit: str
+    outer_diameter: float | None
+
+
+def _layer_facts(doc: Drawing) -> Iterator[tuple[str, _Known]]:
+    for layer in doc.layers:
+        if layer.has_xdata(APP):
+            tags = layer.get_xdata(APP)
+            texts = [str(tag.value) for tag in tags if tag.code == 1000]
+            sizes = [float(tag.value) for tag in tags if tag.code == 1040]
+            if len(texts) == 3 and texts[0] == "run":
+                yield layer.dxf.name, _Known(texts[1], texts[2], sizes[0] if sizes else None)
+
+
+def _marked(
+    routes: tuple[ExchangeRoute, ...], marks: list[WrittenVertex], doc: Drawing, tolerance: float
+) -> tuple[tuple[ExchangeRoute, ...], tuple[str, ...]]:
+    """The routes with the names, access and conduits that a drawing of route3d holds."""
+    facts = dict(_layer_facts(doc))
+    return with_marks([_with_facts(r, facts.get(r.name)) for r in routes], marks, tolerance)
+
+
+def _with_facts(route: ExchangeRoute, known: _Known | None) -> ExchangeRoute:
+    if known is None:
+        return route
+    return replace(
+        route, name=known.run, conduit=known.conduit, outer_diameter=known.outer_diameter
+    )
+
+
+# --- the report --------------------------------------------------------------------------------
+
+
+def _used(sheet: DrawingContents, own: str | None, options: ReadOptions) -> Iterator[str]:
+    source = "as asked" if options.units else "as $INSUNITS of the file says"
+    yield f"lengths in {options.units or own}, {source}"
+    for layer in sheet.pieces:
+        counts = [f"{n:,} {kind}" for (on, kind), n in sheet.types.items() if on == layer]
+        opened = sheet.opened.get(layer, 0)
+        blocks = f", {counted(opened, 'block reference')} opened" if opened else ""
+        yield f"layer {layer}: {', '.join(counts)}{blocks}"
+
+
+def _unit_guess(own: str | None, options: ReadOptions) -> Iterator[str]:
+    if options.units and own and METRES[own] != METRES[options.units]:
+        yield f"lengths in {options.units} as asked, although $INSUNITS of the file says {own}"
+
+
+def _ignored(sheet: DrawingContents, doc: Drawing, options: ReadOptions) -> Iterator[str]:
+    by_layer: dict[str, Counter[str]] = {}
+    for (layer, kind), n in sorted(sheet.ignored.items()):
+        by_layer.setdefault(layer, Counter())[kind] += n
+    rows = sorted(by_layer.items(), key=lambda row: (row[0] not in sheet.pieces, row[0]))
+    for layer, kinds in rows[:_MOST_SAID]:
+        yield f"layer {layer}: {_types(kinds)}" + _unwanted(layer, options)
+    rest: Counter[str] = sum((kinds for _, kinds in rows[_MOST_SAID:]), Counter())
+    if rest:
+        yield f"{counted(len(rows) - _MOST_SAID, 'further layer')}: {_types(rest)}"
+    for layout in doc.layouts:
+        if not layout.is_modelspace and (count := _count(layout)):
+            yield f"sheet {layout.name}: {counted(count, 'entity', 'entities')}, not in the model"
+
+
+def _count(layout: Any) -> int:
+    """Entities of a paper sheet; its own view on itself is none."""
+    return sum(1 for entity in layout if entity.dxftype() != "VIEWPORT")
+
+
+def _types(kinds: Counter[str]) -> str:
+    parts = [f"{n:,} {kind}" for kind, n in kinds.most_common()]
+    whys = [f"{kind}: {_WHY[kind]}" for kind in kinds if kind in _WHY]
+    return ", ".join(parts) + (f" ({'; '.join(whys)})" if whys else "")
+
+
+def _unwanted(layer: str, options: ReadOptions) -> str:
+    asked = {name.casefold() for name in options.layers}
+    return ", not a layer asked for" if asked and layer.casefold() not in asked else ""
+
+
+def _instead(sheet: DrawingContents) -> str:
+    kinds: Counter[str] = Counter()
+    for (_, kind), n in sheet.ignored.items():
+        kinds[kind] += n
+    return f", only {_types(kinds)}" if kinds else ""
+
+
+def _fix(sheet: DrawingContents, options: ReadOptions) -> str:
+    if options.layers:
+        return "check the layers asked for"
+    return (
+        "draw the centerline as lines, arcs or polylines"
+        if sheet.ignored
+        else "is it the right file?"
+    )

@@ -1,0 +1,238 @@
+"""Routes as a DXF drawing: lines and true arcs, a layer for each run, labels and pull points."""
+
+from __future__ import annotations
+
+import importlib
+import io
+import math
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from route3d.disk import write_text_atomic
+from route3d.formats.dxf.entities import APP
+from route3d.formats.exchange import METRES, ExchangeRoute
+from route3d.geometry.path import ARC, STRAIGHT, Path
+from route3d.geometry.vectors import Floats
+from route3d.units import show
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing
+    from ezdxf.layouts.layout import Modelspace
+
+# Unit of length of a drawing in each system, with its number in $INSUNITS.
+_UNITS = {"US": ("ft", 2), "SI": ("m", 6)}
+# Letters as high as this part of the drawing, so that a whole job can be read on one sheet.
+_LETTER = 1 / 150
+_COLOURS = (1, 5, 3, 6, 30, 4, 8)  # color numbers that show on white and on black
+_NO_LAYER_NAME = re.compile(r'[<>/\\":;?*|=`\x00-\x1f\x7f]')  # DXF reference, LAYER, group 2
+
+
+@dataclass(frozen=True, slots=True)
+class Pen:
+    """Where one run is drawn: its layers, and the drawing's units in a meter and letter height."""
+
+    space: Modelspace
+    layer: str
+    labels: str
+    scale: float
+    letter: float
+    system: str
+
+
+def write_dxf(routes: Sequence[ExchangeRoute], path: FilePath, system: str) -> None:
+    """Write the centerlines as LINE and ARC (of any plane) in the feet or meters of ``system``.
+
+    Each run has a layer of its name, and one of labels beside it: bends with their number, angle,
+    radius and stations, named points, pull points. The names travel along as extended data, so
+    that ``read_dxf`` finds them again. Raises InputError where a route has no path or the file
+    cannot be written.
+    """
+    write_text_atomic(path, dxf_text(routes, system))
+
+
+def dxf_text(routes: Sequence[ExchangeRoute], system: str) -> str:
+    """The text of that drawing; the same routes give the same text."""
+    out = io.StringIO()
+    with without_the_hour():
+        _drawing(routes, system).write(out)
+    return out.getvalue()
+
+
+def _drawing(routes: Sequence[ExchangeRoute], system: str) -> Drawing:
+    from ezdxf.filemanagement import new
+
+    unit, number = _UNITS[system]
+    doc = new("R2013")
+    doc.header["$INSUNITS"] = number
+    doc.header["$MEASUREMENT"] = 1 if system == "SI" else 0
+    doc.header["$PDMODE"] = 34  # points show as a circle with a cross
+    doc.appids.add(APP)
+    letter = _letter_height(routes) / METRES[unit]
+    doc.header["$PDSIZE"] = letter
+    taken = {layer.dxf.name.casefold() for layer in doc.layers}  # 0 and Defpoints are always there
+    for index, route in enumerate(routes):
+        layer = new_layer(route.name, taken)
+        labels = new_layer(f"{route.name} labels", taken)
+        _add_layers(doc, route, layer, labels, _COLOURS[index % len(_COLOURS)])
+        pen = Pen(doc.modelspace(), layer, labels, 1 / METRES[unit], letter, system)
+        line = route.path()
+        draw_centreline(pen, line)
+        _bend_labels(pen, line)
+        _points(pen, route, line)
+    return doc
+
+
+@contextmanager
+def without_the_hour() -> Iterator[None]:
+    """No time of writing and no random identities in the file: the same routes, the same bytes."""
+    options = importlib.import_module("ezdxf").options
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        options.write_fixed_meta_data_for_testing = before
+
+
+def _letter_height(routes: Sequence[ExchangeRoute]) -> float:
+    """Height of letters, m: so that the drawing, about as large as its routes, can be read."""
+    every = np.vstack([route.points for route in routes])
+    return max(float(np.ptp(every, axis=0).max()) * _LETTER, 0.05)
+
+
+def new_layer(name: str, taken: set[str]) -> str:
+    """A name DXF allows for a layer, not yet taken (capital letters make no difference there)."""
+    base = _NO_LAYER_NAME.sub("_", name).strip()[:200] or "run"
+    layer, number = base, 1
+    while layer.casefold() in taken:
+        number += 1
+        layer = f"{base} {number}"
+    taken.add(layer.casefold())
+    return layer
+
+
+def _add_layers(doc: Drawing, route: ExchangeRoute, layer: str, labels: str, colour: int) -> None:
+    line = doc.layers.add(layer, color=colour)
+    doc.layers.add(labels, color=colour)
+    facts: list[tuple[int, object]] = [
+        (1000, "run"),
+        (1000, _xdata(route.name)),
+        (1000, _xdata(route.conduit)),
+    ]
+    if route.outer_diameter is not None:
+        facts.append((1040, route.outer_diameter))
+    line.set_xdata(APP, facts)
+
+
+def _xdata(text: str) -> str:
+    """Text as extended data holds it: one line of at most 255 bytes (DXF reference)."""
+    return " ".join(text.split()).encode()[:255].decode(errors="ignore")
+
+
+# --- what is drawn -----------------------------------------------------------------------------
+
+
+def draw_centreline(pen: Pen, line: Path) -> None:
+    """Each straight as a LINE and each bend as an ARC in its own plane."""
+    for i in range(len(line)):
+        if line.kind[i] == STRAIGHT:
+            start, end = _vec(line.starts[i] * pen.scale), _vec(line.ends[i] * pen.scale)
+            pen.space.add_line(start, end, dxfattribs={"layer": pen.layer})
+        elif line.kind[i] == ARC:
+            _arc(pen, line, i)
+
+
+def _arc(pen: Pen, line: Path, i: int) -> None:
+    """An arc of any plane: drawn against the clock about its axis, the extrusion direction."""
+    from ezdxf.math import OCS
+
+    radius = float(line.radii[i])
+    centre = line.starts[i] + radius * line.normals[i]
+    ocs = OCS(_vec(np.cross(line.tangents[i], line.normals[i])))
+    spokes = [ocs.from_wcs(_vec(end - centre)) for end in (line.starts[i], line.ends[i])]
+    first, last = (math.degrees(math.atan2(spoke[1], spoke[0])) for spoke in spokes)
+    pen.space.add_arc(
+        ocs.from_wcs(_vec(centre * pen.scale)),
+        radius * pen.scale,
+        first,
+        last,
+        dxfattribs={"layer": pen.layer, "extrusion": ocs.uz},
+    )
+
+
+def _bend_labels(pen: Pen, line: Path) -> None:
+    bends = np.flatnonzero(line.kind == ARC)
+    for number, i in enumerate(bends.tolist(), 1):
+        middle = line.point((line.stations[i] + line.stations[i + 1]) / 2)
+        outward = line.point(line.stations[i]) + line.ends[i] - 2 * middle
+        at = middle - _sideways(outward, pen) / pen.scale
+        stations = [show(float(s), "length", pen.system) for s in line.stations[i : i + 2]]
+        rows = (
+            f"bend {number}: {show(float(line.angles[i]), 'angle', pen.system)}, "
+            f"R {show(float(line.radii[i]), 'radius', pen.system)}",
+            f"sta {stations[0]} to {stations[1]}",
+        )
+        _write(pen, rows, at)
+
+
+def _sideways(direction: Floats, pen: Pen) -> Floats:
+    """Two letter heights along a direction, in plan; straight up the sheet where it has none."""
+    flat = np.array([direction[0], direction[1], 0.0])
+    size = float(np.hypot(flat[0], flat[1]))
+    return 2 * pen.letter * (flat / size if size > 1e-9 else np.array([0.0, -1.0, 0.0]))
+
+
+def _points(pen: Pen, route: ExchangeRoute, line: Path) -> None:
+    """A point and a label at every vertex of which there is something to tell."""
+    for i in route.told:
+        station = _station(route, line, i)
+        name, access = route.names[i], route.access[i]
+        bent = route.radii[i] > 0
+        point = pen.space.add_point(
+            _vec(route.points[i] * pen.scale), dxfattribs={"layer": pen.labels}
+        )
+        texts = ("vertex", route.name, name, " ".join(sorted(access)), route.changes[i])
+        sizes = [(1040, size) for size in route.boxes[i] or ()]
+        point.set_xdata(APP, [*((1000, _xdata(text)) for text in texts), *sizes])
+        said = name or f"point {i + 1}"
+        rows = [said] if bent else [said, f"sta {show(station, 'length', pen.system)}"]
+        if access and 0 < i < len(route.points) - 1:
+            rows.append("pull point")
+        if route.changes[i]:
+            rows.append(f"conduit {route.changes[i]}")
+        if (box := route.boxes[i]) is not None:
+            rows.append("box " + " x ".join(show(side, "diameter", pen.system) for side in box))
+        _write(pen, rows, route.points[i] + np.array([1.0, 1.0, 0.0]) * pen.letter / pen.scale)
+
+
+def _station(route: ExchangeRoute, line: Path, i: int) -> float:
+    """The station of a vertex, m; that of a bend is the middle of its arc."""
+    bend = np.flatnonzero(line.vertex == i)
+    if bend.size:
+        return float(line.stations[bend[0]] + line.stations[bend[0] + 1]) / 2
+    return float(line.vertex_stations(len(route.points))[i])
+
+
+def _write(pen: Pen, rows: Sequence[str], at: Floats) -> None:
+    for number, row in enumerate(rows):
+        below = np.array([0.0, -1.5 * pen.letter * number, 0.0])
+        text = pen.space.add_text(
+            plain_text(row), height=pen.letter, dxfattribs={"layer": pen.labels}
+        )
+        text.set_placement(_vec(at * pen.scale + below))
+
+
+def plain_text(text: str) -> str:
+    """Text on one line; %% and ^ start codes in DXF, so a space keeps them apart."""
+    return " ".join(text.split()).replace("%%", "% %").replace("^", "^ ")
+
+
+def _vec(point: Floats) -> tuple[float, float, float]:
+    x, y, z = point.tolist()
+    return x, y, z

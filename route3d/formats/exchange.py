@@ -1,0 +1,252 @@
+"""Routes on their way in and out: what every file format reads into and writes from."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from pathlib import Path as FilePath
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from route3d.errors import InputError, Problem
+from route3d.geometry.fillet import COINCIDENT, fillet
+from route3d.geometry.path import Path
+from route3d.geometry.vectors import Floats, frozen, norm
+
+if TYPE_CHECKING:
+    from route3d.model.job import Job
+    from route3d.model.run import Run
+
+# Larger files and longer routes are not somebody's conduit: refused before they fill the memory.
+LARGEST_FILE = 64_000_000
+MOST_POINTS = 1_000_000
+# Coordinates beyond this (m) overflow every sensible grid of the Earth.
+FARTHEST = 1e9
+# Chains of lines are joined where their ends are this close, m.
+JOIN_TOLERANCE = 1e-3
+# A faceted bend is taken for an arc where the arc stays this close to its points, m.
+ARC_TOLERANCE = 5e-3
+
+# Inside length along the pull, width and height of a pull box, m.
+Box = tuple[float, float, float]
+
+# Meters in one unit of length; the foot of 1959 and the US survey foot are exact by definition.
+METRES: dict[str, float] = {
+    "m": 1.0,
+    "mm": 1e-3,
+    "cm": 1e-2,
+    "km": 1e3,
+    "ft": 0.3048,
+    "in": 0.0254,
+    "yd": 0.9144,
+    "us-ft": 1200 / 3937,
+}
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class ExchangeRoute:
+    """A route as files know it: ``points`` (n, 3) m and ``radii`` (n,) m, 0 where nothing bends.
+
+    A radius of 0 at a point that turns is a sharp corner: a pull point, or a bend whose radius the
+    file did not give. ``names`` (n,) are the names of the points, "" where they have none, and
+    ``access`` (n,) what can stand there ("reel", "machine"). ``conduit`` is that of the first leg,
+    "" where not known, as is its ``outer_diameter`` (m) None; ``changes`` (n,) name the conduit
+    that starts at a point, "" where that before goes on. ``boxes`` (n,) are the pull boxes: length
+    along the pull, width and height in m, None where there is none. ``diameters`` (n - 1,) are the
+    outer diameters (m) of the legs, none where all have that of the first.
+    """
+
+    name: str
+    points: Floats
+    radii: Floats
+    names: tuple[str, ...] = ()
+    conduit: str = ""
+    outer_diameter: float | None = None
+    access: tuple[frozenset[str], ...] = ()
+    changes: tuple[str, ...] = ()
+    boxes: tuple[Box | None, ...] = ()
+    diameters: tuple[float | None, ...] = ()
+
+    def __post_init__(self) -> None:
+        points, radii = frozen(self.points), frozen(self.radii)
+        count = len(points)
+        if points.ndim != 2 or points.shape[1] != 3 or count < 2 or radii.shape != (count,):
+            raise ValueError("points must be (n, 3) with n >= 2, and radii (n,)")
+        object.__setattr__(self, "points", points)
+        object.__setattr__(self, "radii", radii)
+        object.__setattr__(self, "names", tuple(self.names) or ("",) * count)
+        object.__setattr__(self, "access", tuple(self.access) or (frozenset(),) * count)
+        object.__setattr__(self, "changes", tuple(self.changes) or ("",) * count)
+        object.__setattr__(self, "boxes", tuple(self.boxes) or (None,) * count)
+        beside = (self.names, self.access, self.changes, self.boxes)
+        if any(len(each) != count for each in beside) or len(self.leg_diameters) != count - 1:
+            raise ValueError("what goes with the points must be as many as they are, or none")
+
+    @property
+    def told(self) -> tuple[int, ...]:
+        """Indices of the points of which there is more to tell than where they are; both ends."""
+        last = len(self.points) - 1
+        beside = zip(self.names, self.access, self.changes, self.boxes, strict=True)
+        return tuple(i for i, said in enumerate(beside) if i in (0, last) or any(said))
+
+    @property
+    def leg_diameters(self) -> tuple[float | None, ...]:
+        """The outer diameter of each leg (n - 1,), m."""
+        return self.diameters or (self.outer_diameter,) * (len(self.points) - 1)
+
+    @property
+    def conduits(self) -> tuple[str, ...]:
+        """The conduit of each leg (n - 1,)."""
+        held = [self.conduit]
+        for name in self.changes[1:-1]:
+            held.append(name or held[-1])
+        return tuple(held)
+
+    def path(self) -> Path:
+        """The centerline; GeometryError where the points and radii make none."""
+        corners = np.flatnonzero(self.radii == 0).tolist()
+        return fillet(self.points, self.radii, names=self.names, corners=set(corners))
+
+
+@dataclass(frozen=True, slots=True)
+class ImportedRoutes:
+    """The ``routes`` of a file and, in sentences, what was ``used``, ``ignored`` and ``guessed``.
+
+    Nothing of a file is dropped without a sentence (with its count) in ``ignored``. ``metres`` are
+    those in its unit of length, None where it has none, as degrees. ``moved`` says what was taken
+    off all coordinates, "" where nothing was.
+    """
+
+    routes: tuple[ExchangeRoute, ...]
+    used: tuple[str, ...] = ()
+    ignored: tuple[str, ...] = ()
+    guessed: tuple[str, ...] = ()
+    metres: float | None = None
+    moved: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadOptions:
+    """How to read a file.
+
+    ``units`` is a key of ``METRES``, or None for what the file itself says. ``tolerance`` (m) joins
+    chains; ``layers`` are those wanted, none for all; ``columns`` maps x, y, z, radius, name, run
+    (and access) to the headers of a table; ``origin`` is subtracted, in the units of the file. Far
+    grids are brought near the origin but where ``near`` is false. ``recognise`` makes arcs of
+    faceted bends where they fit within ``arc_tolerance`` (m).
+    """
+
+    units: str | None = None
+    tolerance: float = JOIN_TOLERANCE
+    layers: tuple[str, ...] = ()
+    columns: Mapping[str, str] = field(default_factory=dict)
+    origin: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    near: bool = True
+    recognise: bool = True
+    arc_tolerance: float = ARC_TOLERANCE
+
+
+def bad_file(
+    path: FilePath | str, message: str, fix: str = "", line: int | None = None
+) -> InputError:
+    """The InputError of a file that cannot be read as a route."""
+    return InputError(Problem(message, fix=fix, file=str(path), line=line))
+
+
+def metres_per_unit(options: ReadOptions, own: str | None, path: FilePath) -> float:
+    """Meters in a unit of the file: that asked for, else its ``own`` (a key of ``METRES``).
+
+    Raises InputError where neither is known: a guess would scale the whole route.
+    """
+    unit = options.units or own
+    if unit is None:
+        raise bad_file(path, "does not say its unit of length", "give --units m, ft, mm or in")
+    return METRES[unit]
+
+
+def unit_name(metres: float | None) -> str:
+    """The name of the unit so long, of those in ``METRES``; "" for any other."""
+    return next((n for n, size in METRES.items() if math.isclose(size, metres or 0.0)), "")
+
+
+def placed(points: ArrayLike, metres: float, options: ReadOptions, path: FilePath) -> Floats:
+    """Coordinates of the file, (n, 3), as m from the origin asked for.
+
+    Raises InputError for coordinates that are not finite or on no grid of the Earth.
+    """
+    raw = np.asarray(points, dtype=np.float64).reshape(-1, 3)
+    inside = (np.abs(raw) * metres <= FARTHEST).all(axis=1)  # False for what is no number
+    if not inside.all():
+        at = int(np.flatnonzero(~inside)[0])
+        said = ", ".join(f"{c:g}" for c in raw[at])
+        raise bad_file(path, f"has a point at {said}", "give finite coordinates, in their unit")
+    moved: Floats = (raw - np.array(options.origin)) * metres
+    return moved
+
+
+def without_doubles(route_points: Floats) -> tuple[Floats, int]:
+    """Points less those that only repeat the one before (nearer than 1e-6 m), and their number."""
+    apart = norm(np.diff(route_points, axis=0)) >= COINCIDENT
+    keep = np.concatenate(([True], apart))
+    return route_points[keep], int((~keep).sum())
+
+
+def unique_names(names: Iterable[str], fallback: str = "route") -> tuple[str, ...]:
+    """Names for runs: none empty, no two alike; what is added is a number."""
+    taken: set[str] = set()
+    result = []
+    for given in names:
+        base = " ".join(given.split()) or fallback
+        name, number = base, 1
+        while name in taken:
+            number += 1
+            name = f"{base} {number}"
+        taken.add(name)
+        result.append(name)
+    return tuple(result)
+
+
+def routes_of(job: Job) -> tuple[ExchangeRoute, ...]:
+    """The routes of all runs of a job."""
+    return tuple(route_of(run) for run in job.runs)
+
+
+def route_of(run: Run) -> ExchangeRoute:
+    """The route of one run."""
+    vertices = run.route.vertices
+    sizes = (c.outer_diameter for c in run.route.conduits)
+    diameters = tuple(size if math.isfinite(size) else None for size in sizes)
+    names = [c.name for c in run.route.conduits]
+    changes = [now if now != before else "" for before, now in pairwise(names)]
+    return ExchangeRoute(
+        run.name,
+        np.array([v.point for v in vertices]),
+        np.array([v.bend for v in vertices]),
+        tuple(v.name for v in vertices),
+        names[0],
+        diameters[0],
+        tuple(v.access for v in vertices),
+        ("", *changes, ""),
+        tuple(v.box for v in vertices),
+        diameters,
+    )
+
+
+def tidy(value: float) -> str:
+    """A number to 14 digits: a conversion of units may spoil the last two (48 in, 420 ft)."""
+    return f"{value + 0.0:.14g}"
+
+
+def counted(number: int, thing: str, things: str = "") -> str:
+    """``1 line``, ``2,000 lines``: a count for the report of a reading."""
+    return f"{number:,} {thing if number == 1 else things or thing + 's'}"
+
+
+def refuse_empty(routes: Sequence[object], path: FilePath, looked_for: str) -> None:
+    """InputError where a file holds no route at all."""
+    if not routes:
+        raise bad_file(path, f"holds no {looked_for}", "is it the right file?")

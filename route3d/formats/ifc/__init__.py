@@ -1,0 +1,1 @@
+"""IFC models: routes in and out."""

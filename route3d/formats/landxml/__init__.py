@@ -1,0 +1,1 @@
+"""LandXML alignments as routes."""

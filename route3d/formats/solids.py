@@ -1,0 +1,77 @@
+"""A surface in a mesh file: GLB in meters with y up, STL in feet or meters with z up."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from route3d.disk import write_bytes_atomic
+from route3d.errors import InputError, Problem
+from route3d.formats.building_meshes import Y_UP
+from route3d.formats.exchange import METRES
+from route3d.geometry.vectors import Floats
+
+if TYPE_CHECKING:
+    import trimesh
+
+# Both formats hold single-precision numbers; rounding beyond this (m) would show.
+_COARSEST = 1e-3
+
+
+def write_solid(mesh: trimesh.Trimesh, path: Path, name: str, system: str) -> None:
+    """Write a mesh (m, z up) as .glb, in meters with y up, or as .stl in the lengths of ``system``.
+
+    GLB keeps its points from the middle of the solid and the place of that as a double. Raises
+    InputError where the file cannot be written, or STL would round the coordinates by over 1 mm.
+    """
+    data = _glb(mesh, name) if path.suffix.lower() == ".glb" else _stl(mesh, path, system)
+    write_bytes_atomic(path, data)
+
+
+def _glb(mesh: trimesh.Trimesh, name: str) -> bytes:
+    import trimesh
+
+    scene: Any = trimesh.Scene()
+    middle = np.round(mesh.bounds.mean(axis=0))
+    place_in(scene, name, np.asarray(mesh.vertices), mesh.faces, middle)
+    return bytes(scene.export(file_type="glb"))
+
+
+def place_in(
+    scene: Any, name: str, vertices: Floats, faces: NDArray[np.int64], middle: Floats
+) -> None:
+    """Add a surface (m, z up) to a trimesh scene as glTF has it: y up, its points from ``middle``.
+
+    Points are single precision there, the place of the middle is a double.
+    """
+    import trimesh
+
+    place = np.eye(4)
+    place[:3, 3] = Y_UP.T @ middle
+    mesh = trimesh.Trimesh((vertices - middle) @ Y_UP, faces, process=False)
+    scene.add_geometry(mesh, node_name=name, geom_name=name, transform=place)
+
+
+def _stl(mesh: trimesh.Trimesh, path: Path, system: str) -> bytes:
+    import trimesh
+
+    metres = METRES["ft" if system == "US" else "m"]
+    points = mesh.vertices / metres
+    fix = "write .glb, or give the route from an origin nearby"
+    refuse_rounding(float(np.abs(points).max()), metres, path, fix)
+    scaled: Any = trimesh.Trimesh(points, mesh.faces, process=False)
+    return bytes(scaled.export(file_type="stl"))
+
+
+def refuse_rounding(farthest: float, metres: float, path: Path, fix: str) -> None:
+    """InputError where single precision rounds a coordinate of so many units by over 1 mm.
+
+    ``metres`` is the unit of the file.
+    """
+    coarse = float(np.spacing(np.float32(farthest))) / 2 * metres
+    if coarse > _COARSEST:
+        said = f"STL would round these coordinates by {coarse * 1000:.0f} mm"
+        raise InputError(Problem(said, fix=fix, file=str(path)))

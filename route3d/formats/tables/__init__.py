@@ -1,0 +1,1 @@
+"""Tables of survey points as routes: CSV and XLSX."""

@@ -1,0 +1,224 @@
+"""Routes from and to tables of survey points: CSV and XLSX, one row for each point."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from itertools import chain, islice
+from pathlib import Path
+
+from route3d.disk import read_text, write_bytes_atomic, write_text_atomic
+from route3d.errors import InputError, Problem
+from route3d.formats.exchange import (
+    LARGEST_FILE,
+    METRES,
+    ExchangeRoute,
+    ImportedRoutes,
+    ReadOptions,
+    bad_file,
+    counted,
+    refuse_empty,
+    tidy,
+)
+from route3d.formats.tables.points import (
+    MOST_ROWS,
+    Columns,
+    MissingColumns,
+    TableRow,
+    find_columns,
+    routes_of_rows,
+)
+from route3d.spreadsheet import as_given, harmless
+
+SEPARATORS = (",", ";", "\t", "|")
+# A header stands within so many rows; titles may stand above it.
+HEADER_WITHIN = 20
+
+
+# --- in ----------------------------------------------------------------------------------------
+
+
+def read_csv(path: Path, options: ReadOptions) -> ImportedRoutes:
+    """Read survey points from CSV text, separated by comma, semicolon, tab or bar.
+
+    A header row names the columns (``table_columns``). Decimals have a point, or a comma where no
+    cells are separated by it. Raises InputError with row and column of what cannot be read.
+    """
+    text = read_text(path, limit=LARGEST_FILE)
+    if "\x00" in text:
+        raise bad_file(path, "is not text: it holds null characters", "save it as UTF-8 CSV")
+    separator = _separator(text, path)
+    rows = _csv_rows(text, separator, path)
+    reading = read_table(rows, path, options, path.stem, decimal_comma=separator != ",")
+    if text.endswith(("\n", "\r")):
+        return reading
+    note = "the last row is taken as whole, although the file does not end with a line end"
+    return replace(reading, guessed=(*reading.guessed, note))
+
+
+def read_xlsx(path: Path, options: ReadOptions) -> ImportedRoutes:
+    """Read survey points from the sheets of an XLSX workbook that have columns x, y and z.
+
+    ``options.layers`` names the sheets wanted. Raises InputError as ``read_csv``, and for what
+    only looks like a workbook.
+    """
+    from route3d.formats.tables.workbook import open_sheets
+
+    readings, passed, wrong = [], [], []
+    with open_sheets(path, options.layers) as sheets:
+        for sheet in sheets:
+            try:
+                name = path.stem if len(sheets) == 1 else sheet.name
+                readings.append(read_table(sheet.rows(), path, options, name, sheet.blank))
+            except NoHeader as error:
+                passed.append(f"sheet {sheet.name!r}: {error.problems[0].message}")
+                wrong.append(error)
+    if not readings and wrong:
+        raise wrong[0]
+    refuse_empty(readings, path, "sheet")
+    return ImportedRoutes(
+        tuple(chain.from_iterable(r.routes for r in readings)),
+        tuple(chain.from_iterable(r.used for r in readings)),
+        (*chain.from_iterable(r.ignored for r in readings), *passed),
+        tuple(chain.from_iterable(r.guessed for r in readings)),
+        readings[0].metres,
+    )
+
+
+class NoHeader(InputError):
+    """No row names the columns: another sheet may."""
+
+
+def read_table(
+    rows: Iterable[TableRow],
+    path: Path,
+    options: ReadOptions,
+    name: str,
+    blank: str = "is empty",
+    *,
+    decimal_comma: bool = False,
+) -> ImportedRoutes:
+    """The routes of a table given row by row; ``blank`` says why a cell may hold nothing."""
+    rest = iter(rows)
+    head = list(islice(rest, HEADER_WITHIN))
+    if not head:
+        raise NoHeader(Problem("holds no rows", fix="is it the right file?", file=str(path)))
+    columns, at = _header(head, options, path, decimal_comma)
+    counted_rows = _refuse_more(chain(head[at + 1 :], rest), path)
+    reading = routes_of_rows(counted_rows, columns, path, options, name, blank)
+    if not at:
+        return reading
+    above = f"{counted(at, 'row')} above the header"
+    return replace(reading, ignored=(above, *reading.ignored))
+
+
+def _header(
+    head: Sequence[TableRow], options: ReadOptions, path: Path, decimal_comma: bool
+) -> tuple[Columns, int]:
+    """The columns by the first row that names them all; else InputError by that nearest to it."""
+    nearest: MissingColumns | None = None
+    for at, row in enumerate(head):
+        try:
+            return find_columns(row, options, path, decimal_comma=decimal_comma), at
+        except MissingColumns as error:
+            if nearest is None or error.missing < nearest.missing:
+                nearest = error
+    assert nearest is not None  # head has at least one row
+    raise NoHeader(nearest.problems)
+
+
+def _refuse_more(rows: Iterable[TableRow], path: Path) -> Iterator[TableRow]:
+    for number, row in enumerate(rows):
+        if number >= MOST_ROWS:
+            raise bad_file(path, f"has more than {MOST_ROWS:,} rows", "thin out the points")
+        yield row
+
+
+def _csv_rows(text: str, separator: str, path: Path) -> Iterator[TableRow]:
+    lines = io.StringIO(text, newline="")
+    reader = csv.reader(lines, delimiter=separator, strict=True)
+    wide = 0
+    try:
+        for cells in reader:
+            if "".join(cells).strip():
+                _refuse_cut(text, reader.line_num, len(cells), wide, path)
+                wide = max(wide, len(cells))
+                given = [as_given(c.strip()) or None for c in cells]
+                yield TableRow(reader.line_num, tuple(given), full=True)
+    except csv.Error as error:
+        raise bad_file(path, f"is not CSV: {error}", "check its quotes", reader.line_num) from None
+
+
+def _refuse_cut(text: str, line: int, cells: int, wide: int, path: Path) -> None:
+    """InputError for a last row that stops before its end: the rest of the file is missing too."""
+    if cells < wide and not text.endswith(("\n", "\r")) and line == len(text.splitlines()):
+        said = f"ends in the middle of a row: {cells} of {wide} cells, and no line end"
+        raise bad_file(path, said, "get the whole file again, or end the row", line)
+
+
+def _separator(text: str, path: Path) -> str:
+    """The separator of the first row with letters that has any; InputError where two may be."""
+    for text_line in islice(text.splitlines(), HEADER_WITHIN):
+        counts = {s: _outside_quotes(text_line).count(s) for s in SEPARATORS}
+        found = [s for s in SEPARATORS if counts[s] >= 2]
+        if len(found) > 1:
+            shown = " and ".join(repr(s) for s in found)
+            raise bad_file(path, f"may be separated by {shown}", "use one of them in the header")
+        if found:
+            return found[0]
+    return ","
+
+
+def _outside_quotes(line: str) -> str:
+    return "".join(line.split('"')[::2])
+
+
+# --- out ---------------------------------------------------------------------------------------
+
+
+def _units(system: str) -> tuple[str, str]:
+    """Units of coordinates and of radii in a table."""
+    return ("ft", "in") if system == "US" else ("m", "m")
+
+
+def _head(system: str) -> list[str]:
+    length, radius = _units(system)
+    places = [f"{axis} ({length})" for axis in "xyz"]
+    return ["run", "name", *places, f"radius ({radius})", "access", "conduit", f"box ({radius})"]
+
+
+def _table(routes: Sequence[ExchangeRoute], system: str) -> Iterator[list[str | float | None]]:
+    length, radius = (METRES[u] for u in _units(system))
+    for route in routes:
+        legs = (*route.conduits, route.conduits[-1])
+        for i, (point, bend) in enumerate(zip(route.points, route.radii, strict=True)):
+            at = [float(tidy(float(c) / length)) for c in point]
+            reach = " ".join(sorted(route.access[i], reverse=True))
+            bent = float(tidy(float(bend) / radius)) if bend else None
+            sides = " x ".join(tidy(side / radius) for side in route.boxes[i] or ())
+            yield [route.name, route.names[i], *at, bent, reach, legs[i], sides]
+
+
+def write_csv(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
+    """Write the points of routes as CSV, US in ft and radii in in, SI in m."""
+    lines = io.StringIO()
+    writer = csv.writer(lines, lineterminator="\n")
+    writer.writerow(_head(system))
+    for row in _table(routes, system):
+        writer.writerow([_csv_cell(c) for c in row])
+    write_text_atomic(path, lines.getvalue())
+
+
+def _csv_cell(cell: str | float | None) -> str | float:
+    if isinstance(cell, float):
+        return tidy(cell)
+    return harmless(cell or "")
+
+
+def write_xlsx(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
+    """Write the points of routes as a workbook of one sheet, in the units of ``write_csv``."""
+    from route3d.formats.tables.workbook import workbook_bytes
+
+    write_bytes_atomic(path, workbook_bytes("route", _head(system), _table(routes, system)))

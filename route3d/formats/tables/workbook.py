@@ -1,0 +1,167 @@
+"""Workbooks (XLSX): their cells row by row, with bombs refused before anything is unpacked."""
+
+from __future__ import annotations
+
+import io
+import warnings
+import zipfile
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from route3d.disk import read_bytes
+from route3d.errors import InputError
+from route3d.formats.exchange import LARGEST_FILE, bad_file
+from route3d.formats.tables.points import MOST_ROWS, TableRow
+from route3d.modelfile.fields import nearest
+
+# Unpacked sizes, bytes: a sheet of 100,000 points has about 20 MB.
+LARGEST_PART = 30_000_000
+LARGEST_TOTAL = 90_000_000
+# Sheets pack to a twentieth at most (measured); what packs far better was made to.
+LARGEST_RATIO = 150
+MOST_PARTS = 2_000
+MOST_COLUMNS = 100
+_OLD_FORMAT = b"\xd0\xcf\x11\xe0"
+
+
+@dataclass(frozen=True, slots=True)
+class WorkbookSheet:
+    """One sheet of an open workbook; ``blank`` says what an empty cell may be."""
+
+    name: str
+    sheet: Any
+    path: Path
+    blank: str = "is empty, merged into another cell, or a formula whose value was not saved"
+
+    def rows(self) -> Iterator[TableRow]:
+        """The rows that hold anything; InputError where the sheet is broken."""
+        try:
+            self.sheet.reset_dimensions()  # the file may claim any size
+            for line, cells in enumerate(
+                self.sheet.iter_rows(max_col=MOST_COLUMNS, values_only=True), 1
+            ):
+                if line > MOST_ROWS:
+                    raise bad_file(
+                        self.path, f"has a row {line:,} in {self.name!r}", "is it broken?"
+                    )
+                if any(c is not None for c in cells):
+                    yield TableRow(line, _trimmed(cells))
+        except InputError:
+            raise
+        except Exception as error:  # each layer under openpyxl has errors of its own
+            raise _broken(self.path, error) from None
+
+
+def _trimmed(cells: Sequence[object]) -> tuple[object, ...]:
+    """Cells up to the last that is not empty; blank text counts as empty."""
+    end = len(cells)
+    while end and cells[end - 1] is None:  # rows come padded to the widest
+        end -= 1
+    clean = [None if isinstance(c, str) and not c.strip() else c for c in cells[:end]]
+    while clean and clean[-1] is None:
+        clean.pop()
+    return tuple(clean)
+
+
+@contextmanager
+def open_sheets(path: Path, wanted: Sequence[str] = ()) -> Iterator[list[WorkbookSheet]]:
+    """The sheets of a workbook, or those of the names wanted.
+
+    Raises InputError for what is no workbook, is packed like a bomb, or lacks a sheet wanted.
+    """
+    import openpyxl
+
+    data = read_bytes(path, limit=LARGEST_FILE)
+    _refuse_bomb(data, path)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # about styles and extensions that are not read here
+        try:
+            book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+        except Exception as error:
+            raise _broken(path, error) from None
+        try:
+            names = [s.title for s in book.worksheets]
+            for name in wanted:
+                if name not in names:
+                    raise bad_file(path, f"has no sheet {name!r}", nearest(name, names))
+            yield [
+                WorkbookSheet(s.title, s, path)
+                for s in book.worksheets
+                if not wanted or s.title in wanted
+            ]
+        finally:
+            book.close()
+
+
+def _broken(path: Path, error: Exception) -> InputError:
+    reason = (str(error).strip().splitlines() or [type(error).__name__])[0][:120]
+    return bad_file(path, f"cannot be read as a workbook: {reason}", "save it again as XLSX")
+
+
+def _refuse_bomb(data: bytes, path: Path) -> None:
+    """InputError by the directory of the archive, which unpacking does not go beyond."""
+    if data.startswith(_OLD_FORMAT):
+        raise bad_file(path, "is an old or an encrypted workbook", "save it as XLSX, unlocked")
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            parts = archive.infolist()
+            starts = {name: archive.open(name).read(4096) for name in _markup(parts)[:MOST_PARTS]}
+    except (
+        zipfile.BadZipFile,
+        NotImplementedError,
+        RuntimeError,
+        EOFError,
+        OSError,
+        ValueError,
+    ) as error:
+        raise _broken(path, error) from None
+    except Exception as error:  # zlib.error and its kin
+        raise _broken(path, error) from None
+    total = sum(p.file_size for p in parts)
+    largest = max((p.file_size for p in parts), default=0)
+    ratio = max(
+        (p.file_size / max(p.compress_size, 1) for p in parts if p.file_size > 1_000_000), default=0
+    )
+    if (
+        len(parts) > MOST_PARTS
+        or total > LARGEST_TOTAL
+        or largest > LARGEST_PART
+        or ratio > LARGEST_RATIO
+    ):
+        said = (
+            f"unpacks to {total / 1e6:,.0f} MB in {len(parts):,} parts, {ratio:.0f} times its size"
+        )
+        raise bad_file(path, said, "keep only the sheet with the points")
+    for name, start in starts.items():
+        if b"<!DOCTYPE" in start or b"<!ENTITY" in start:
+            raise bad_file(path, f"declares entities in {name}", "save it again as XLSX")
+
+
+def _markup(parts: Sequence[zipfile.ZipInfo]) -> list[str]:
+    return [p.filename for p in parts if p.filename.endswith((".xml", ".rels"))]
+
+
+def workbook_bytes(
+    title: str, head: Sequence[str], rows: Iterable[Sequence[str | float | None]]
+) -> bytes:
+    """A workbook of one sheet: a bold header that stays in view, texts, and numbers in full."""
+    import xlsxwriter
+
+    held = io.BytesIO()
+    book = xlsxwriter.Workbook(held, {"in_memory": True})
+    book.set_properties({"created": datetime(2000, 1, 1)})  # the same routes give the same bytes
+    sheet = book.add_worksheet(title)
+    sheet.write_row(0, 0, list(head), book.add_format({"bold": True}))
+    sheet.freeze_panes(1, 0)
+    for number, row in enumerate(rows, 1):
+        for column, cell in enumerate(row):
+            if isinstance(cell, str):
+                sheet.write_string(number, column, cell)
+            elif cell is not None:
+                sheet.write_number(number, column, cell)
+    book.close()
+    return held.getvalue()

@@ -1,0 +1,122 @@
+"""A bend passed by a cable that may be taut, low in tension or slack.
+
+A slack cable rests in the bend and cannot push: its tension stays zero until the bend is flat
+enough, against friction, for the cable to be drawn along again.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from route3d.geometry.vectors import Floats
+from route3d.mechanics.bend import (
+    ARRAYS,
+    FLOATS,
+    Bend,
+    Maths,
+    part_of,
+    pick,
+    through_array,
+    through_float,
+)
+from route3d.mechanics.bend_batch import room_for, through_taut
+
+
+def through_one(bend: Bend, weight: float, friction: float, tension: float) -> float:
+    """As ``through_bend`` for one scenario, in plain floats."""
+    scale = weight * bend.radius
+    tau = tension / scale
+    # Most pulls are tauter than that everywhere, and nothing more has to be asked.
+    if (tau < bend.angle or friction < 0.0) and _may_slack(bend, friction, tau, FLOATS):
+        return float(scale * _through_slack(bend, friction, tau))
+    return scale * through_float(bend, friction, tau)
+
+
+def through_bend(
+    bend: Bend, weight: Any, friction: Any, tension: Any, *, room: Floats | None = None
+) -> Any:
+    """Tension (N) leaving a bend, T ≥ 0 throughout, in scenario arrays.
+
+    ``friction`` is the effective coefficient K = ω μ; a negative one walks a pull backwards.
+    ``room`` is that of ``room_for``, made where it is left out.
+    """
+    scale = weight * bend.radius
+    tau = tension / scale
+    room = room_for(tau.size) if room is None else room
+    end, settled = through_taut(bend, friction, tau, room)
+    left = np.flatnonzero(~settled)
+    if left.size:
+        end[left] = _through_any(bend, pick(friction, left), tau[left])
+    return scale * end
+
+
+def _through_any(bend: Bend, friction: Any, tau: Any) -> Any:
+    """As ``through_array``, for scenarios of which some may be slack inside the bend."""
+    may_slack = _may_slack(bend, friction, tau, ARRAYS)
+    out = np.empty_like(tau)
+    for which, through in ((may_slack, _through_slack), (~may_slack, through_array)):
+        index = np.flatnonzero(which)
+        if index.size:
+            out[index] = through(bend, pick(friction, index), tau[index])
+    return out
+
+
+def _may_slack(bend: Bend, friction: Any, tau: Any, maths: Maths) -> Any:
+    """Whether the cable may be slack somewhere in the bend."""
+    # No bend lowers the cable by more than its length, so more tension than that stays taut.
+    low = (tau < bend.angle) | (friction < 0.0)
+    return low & (-friction / maths.sqrt(1.0 + friction * friction) > _lowest(bend))
+
+
+def _lowest(bend: Bend) -> float:
+    """Lowest t_z along a bend: at an end, or where θ passes middle + π."""
+    first, side = bend.tz[0], bend.nz[0]
+    if (math.atan2(side, first) + math.pi) % math.tau < bend.angle:
+        return -math.hypot(first, side)
+    return float(min(first, bend.tz[-1]))
+
+
+def _through_slack(bend: Bend, friction: Any, tau: Any) -> Any:
+    """Cut the bend where a slack cable starts or stops running; clamp at the end of each piece.
+
+    Inside one piece the slope at T = 0 keeps its sign, so a tension that would end below zero
+    reached zero once and stayed there: the clamp at the end is exact.
+    """
+    scalar = isinstance(tau, float)
+    low, high = _slack_angles_one(bend, friction) if scalar else _slack_angles(bend, friction)
+    maths = FLOATS if scalar else ARRAYS
+    through = through_float if scalar else through_array
+    for start, end in ((0.0 * low, low), (low, high), (high, 0.0 * low + bend.angle)):
+        if scalar and end <= start:
+            continue
+        tau = through(part_of(bend, start, end - start, maths), friction, tau)
+        tau = max(tau, 0.0) if scalar else np.maximum(tau, 0.0)
+    return tau
+
+
+def _slack_angles(bend: Bend, friction: Any) -> tuple[Any, Any]:
+    """The angles in [0, angle] where t_z passes the friction angle, the lower first.
+
+    A cable without tension stays without where t_z + K sqrt(1 - t_z²) < 0, that is where
+    t_z < -K/sqrt(1 + K²): steeper downhill than the friction angle.
+    """
+    limit = -friction / np.sqrt(1.0 + friction * friction)
+    size = np.hypot(bend.tz[0], bend.nz[0])
+    middle = np.arctan2(bend.nz[0], bend.tz[0])  # t_z = size cos(θ - middle)
+    half = np.arccos(np.clip(limit / (size or 1.0), -1.0, 1.0))
+    first, second = np.mod(middle + half, 2 * np.pi), np.mod(middle - half, 2 * np.pi)
+    low, high = np.minimum(first, second), np.maximum(first, second)
+    return np.minimum(low, bend.angle), np.minimum(high, bend.angle)
+
+
+def _slack_angles_one(bend: Bend, friction: float) -> tuple[float, float]:
+    """As ``_slack_angles`` for one scenario, in plain floats."""
+    limit = -friction / math.sqrt(1.0 + friction * friction)
+    size = math.hypot(bend.tz[0], bend.nz[0])
+    middle = math.atan2(bend.nz[0], bend.tz[0])
+    half = math.acos(min(max(limit / (size or 1.0), -1.0), 1.0))
+    low, high = sorted(((middle + half) % math.tau, (middle - half) % math.tau))
+    return min(low, bend.angle), min(high, bend.angle)

@@ -1,0 +1,199 @@
+"""The course of a pull: the path cut where it is looked at, with friction and weight factor."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
+from route3d.geometry.vectors import Floats
+from route3d.mechanics.fit import Fit
+from route3d.mechanics.tension import brake, integrate, lies_still
+from route3d.model.conduit import Conduit
+from route3d.model.practice import Practice
+from route3d.model.run import Run
+
+# Bends are looked at every 7.5 degrees and straights every 10 m or so, to draw them and to find
+# the largest tension inside a bend: between two looks it exceeds both by less than 0.002 w R.
+_LOOK_ANGLE = np.radians(7.5)
+_LOOK_LENGTH = 10.0
+_MOST_LOOKS = 4000
+
+
+@dataclass(frozen=True, eq=False)
+class FrictionPath:
+    """What the cable is pulled along, in one direction.
+
+    ``fine`` is the path with a joint wherever the pull is looked at, in the order of the route, and
+    ``walked`` the same in pulling order. ``friction`` and ``weight_factor`` (n,) belong to the
+    pieces of ``fine``; ``weight`` N/m is that of all cables. ``on_sheave`` (n,) is true at a pull
+    point whose sheave guides the cable: there friction stands for the sheave's efficiency.
+    """
+
+    fine: Path
+    walked: Path
+    reverse: bool
+    weight: float
+    friction: Floats
+    weight_factor: Floats
+    method: str
+    on_sheave: NDArray[np.bool_]
+
+    def scaled(self, factor: float) -> FrictionPath:
+        """The same with the friction of every conduit multiplied; sheaves stay as they are."""
+        friction = self.friction * np.where(self.on_sheave, 1.0, factor)
+        return replace(self, friction=friction)
+
+    def with_friction(
+        self, run: Run, friction: Callable[[Conduit], float], *, sheaves: bool
+    ) -> FrictionPath:
+        """The same with another coefficient in each conduit; sheaves turn freely if not kept."""
+        mu = np.array([friction(c) for c in run.route.conduits])[self.fine.leg]
+        kept = self.friction if sheaves else np.zeros_like(mu)
+        return replace(self, friction=np.where(self.on_sheave, kept, mu))
+
+    def rope_friction(self, friction: float, walked: Path) -> float | Floats:
+        """Friction of a rope on each segment of ``walked``, this route cut up in any way.
+
+        At a sheave that guides the cable it stands for the sheave's efficiency.
+        """
+        if not self.on_sheave.any():
+            return friction
+        at = np.flatnonzero(self.on_sheave)
+        sheaves = dict(zip(self.fine.vertex[at].tolist(), self.friction[at].tolist(), strict=True))
+        corners = zip((walked.kind == CORNER).tolist(), walked.vertex.tolist(), strict=True)
+        return np.array([sheaves.get(v, friction) if c else friction for c, v in corners])
+
+    @property
+    def stations(self) -> Floats:
+        """Stations of the joints in pulling order, (n + 1,) m."""
+        return self.fine.stations[::-1] if self.reverse else self.fine.stations
+
+    def tension(self, start: float) -> Floats:
+        """Tension at the joints with ``start`` N at the feed, (n + 1,) N."""
+        return integrate(
+            self.fine,
+            self.weight,
+            self.friction,
+            self.weight_factor,
+            start,
+            self.reverse,
+            self.method,
+            per_segment=True,
+        )[1]
+
+    @cached_property
+    def needed(self) -> Floats:
+        """Smallest tension at the joints that keeps the cable taut from there on, (n + 1,) N."""
+        if self.lies_still:
+            return np.zeros(len(self.fine) + 1)
+        return brake(
+            self.fine,
+            self.weight,
+            self.friction,
+            self.weight_factor,
+            self.reverse,
+            self.method,
+            per_segment=True,
+        )[1]
+
+    @property
+    def lies_still(self) -> bool:
+        """True where no place is as steep as the friction angle: no cable runs away by itself."""
+        return bool(lies_still(self.fine, self.friction * self.weight_factor).all())
+
+    @property
+    def turned(self) -> FrictionPath:
+        """The same course pulled from its other end."""
+        return replace(self, walked=self.walked.reversed(), reverse=not self.reverse)
+
+    def behind(self, station: float) -> FrictionPath | None:
+        """The part between the feed and a head at ``station`` m; None for a head at the feed."""
+        cut = self.fine.split([station])
+        joint = int(np.argmin(np.abs(cut.stations - station)))
+        if not self.reverse:  # behind a turn without length that the head has come to
+            joint = int(np.flatnonzero(cut.stations <= cut.stations[joint] + 1e-9)[-1])
+        kept = np.arange(joint, len(cut)) if self.reverse else np.arange(joint)
+        if not kept.size:
+            return None
+        owner = self.fine.locate((cut.stations[:-1] + cut.stations[1:]) / 2)[0]
+        owner[cut.kind == CORNER] = np.flatnonzero(self.fine.kind == CORNER)
+        fine, own = cut.part(kept[0], kept[-1] + 1), owner[kept]
+        return replace(
+            self,
+            fine=fine,
+            walked=fine.reversed() if self.reverse else fine,
+            friction=self.friction[own],
+            weight_factor=self.weight_factor[own],
+            on_sheave=self.on_sheave[own],
+        )
+
+    @property
+    def needed_without_friction(self) -> float:
+        """Weight of the deepest fall of the route below its feed, N."""
+        heights = np.append(self.walked.starts[:, 2], self.walked.ends[-1:, 2])
+        return self.weight * float(heights[0] - heights.min())
+
+
+def course(
+    run: Run,
+    practice: Practice,
+    path: Path,
+    fits: tuple[Fit, ...],
+    reverse: bool,
+    *,
+    looks: bool = True,
+) -> FrictionPath:
+    """The course of a run along its own ``path``.
+
+    Without ``looks`` it has joints between whole straights and bends only: the same tensions there
+    for a fraction of the work, and what is larger in between is not seen.
+    """
+    fine = path.split(_looks(path)) if looks else path
+    mu, omega = _friction(run, practice, fits, fine)
+    on_sheave = _with_sheaves(run, fine, mu, omega)
+    walked = fine.reversed() if reverse else fine
+    weight, method = run.cables.weight, practice.method
+    return FrictionPath(fine, walked, reverse, weight, mu, omega, method, on_sheave)
+
+
+def _with_sheaves(run: Run, path: Path, mu: Floats, omega: Floats) -> NDArray[np.bool_]:
+    """Where a sheave guides the cable round a pull point, with its efficiency put for friction.
+
+    A sheave of efficiency e multiplies tension by 1/e whatever the turn: e^{μφ} with that μ.
+    """
+    on_sheave = np.zeros(len(path), dtype=bool)
+    for i in np.flatnonzero(path.kind == CORNER).tolist():
+        sheave = run.route.vertices[int(path.vertex[i])].sheave
+        if sheave is not None and path.angles[i] > 0:
+            on_sheave[i] = True
+            mu[i], omega[i] = -math.log(sheave.efficiency) / float(path.angles[i]), 1.0
+    return on_sheave
+
+
+def _looks(path: Path) -> Floats:
+    """Stations between the joints at which the pull is looked at."""
+    most = max(2, _MOST_LOOKS // len(path))
+    arcs = path.kind == ARC
+    wanted = np.where(arcs, path.angles / _LOOK_ANGLE, path.lengths / _LOOK_LENGTH)
+    count = np.clip(np.ceil(wanted), 1, most).astype(int)
+    owner = np.repeat(np.arange(len(path)), count)
+    within = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
+    looks: Floats = path.stations[owner] + path.lengths[owner] * within / count[owner]
+    return looks
+
+
+def _friction(
+    run: Run, practice: Practice, fits: tuple[Fit, ...], path: Path
+) -> tuple[Floats, Floats]:
+    """Basic friction and weight factor of every segment of a path."""
+    mu = np.array([c.friction for c in run.route.conduits])[path.leg]
+    omega = np.array([f.weight_factor for f in fits])[path.leg]
+    if practice.weight_factor_in == "straights":
+        omega = np.where(path.kind == STRAIGHT, omega, 1.0)
+    return mu, omega

@@ -1,0 +1,51 @@
+"""The worst of many lines that each start at a joint of their own."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from route3d.geometry.path import Path
+from route3d.geometry.vectors import Floats
+from route3d.mechanics.tension import march_one, pieces_of
+
+
+class WorstLine(NamedTuple):
+    """The worst line by its number, and its ``tension`` N at the end of the path.
+
+    ``along`` is the largest tension any line has at each joint of the path from the first of
+    ``nodes`` on.
+    """
+
+    line: int
+    tension: float
+    along: list[float]
+
+
+def carry_worst(
+    walked: Path,
+    weight: float,
+    friction: float | Floats,
+    tensions: Floats,
+    nodes: NDArray[np.int64],
+) -> WorstLine:
+    """The largest tension at the end of ``walked`` that ``tension.carry`` gives any line.
+
+    Of two lines at one joint the tighter one stays at least as tight to the end, for the law is
+    one of first order: so one line is followed, and left where a tighter one starts.
+    """
+    pieces = pieces_of(walked)
+    mu = np.broadcast_to(np.asarray(friction, dtype=np.float64), (len(pieces),)).tolist()
+    ends = [*nodes[1:].tolist(), len(pieces)]
+    worst, t = 0, -math.inf
+    along: list[float] = []
+    for line, (a, b, start) in enumerate(zip(nodes.tolist(), ends, tensions.tolist(), strict=True)):
+        if start > t:
+            worst, t = line, start
+        marched = march_one(pieces[a:b], weight, mu[a:b], t, "exact")
+        along += marched[:-1]
+        t = marched[-1]
+    return WorstLine(worst, t, [*along, t])

@@ -1,0 +1,323 @@
+"""A Job from the well-formed tables of a model file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from route3d.model import (
+    Allowances,
+    Bank,
+    CableSet,
+    EndSetup,
+    Job,
+    Practice,
+    Rope,
+    Route,
+    Run,
+    Site,
+    Surround,
+)
+from route3d.modelfile.build_parts import build_cable, build_conduit, build_rope
+from route3d.modelfile.build_route import build_route
+from route3d.modelfile.build_tackle import (
+    build_anchors,
+    build_lead_off,
+    build_machine,
+    build_reel,
+    build_rigging,
+    build_room,
+    build_sheave,
+)
+from route3d.modelfile.entries import BankEntry, RunEntry
+from route3d.modelfile.fields import brief, nearest
+from route3d.modelfile.job_entries import PlanEntry, PracticeEntry, SiteEntry
+from route3d.modelfile.problems import Collector
+from route3d.modelfile.toml_positions import KeyPath
+from route3d.units import render, show
+
+# Settling more cables takes minutes, and no conduit of this trade holds more.
+MOST_CABLES = 40
+MESH_SUFFIXES = (".glb", ".stl", ".obj", ".ply")
+
+
+@dataclass(slots=True)
+class Parts:
+    """What of a file is well formed.
+
+    ``named`` holds the tables of each kind by name; runs and banks keep their index in the file
+    as the key.
+    """
+
+    system: str
+    title: str = ""
+    named: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    run: Mapping[int, RunEntry] = field(default_factory=dict)
+    bank: Mapping[int, BankEntry] = field(default_factory=dict)
+    site: SiteEntry = field(default_factory=lambda: SiteEntry())
+    practice: PracticeEntry = field(default_factory=lambda: PracticeEntry())
+    plan: PlanEntry = field(default_factory=lambda: PlanEntry())
+
+
+# What runs may name, by kind and name: cables, conduits, ropes, machines and the rest.
+_Stock = dict[str, dict[str, Any]]
+
+
+def build_job(
+    parts: Parts, report: Collector, stem: str, folder: Path, path: Path | None
+) -> Job | None:
+    """The Job, or None where anything of it is missing."""
+    system = parts.system
+    practice = _build_practice(parts.practice, report, system)
+    if practice is None:
+        return None
+    stock = _build_stock(parts, report, practice)
+    runs = [_build_run(i, entry, stock, report, system) for i, entry in parts.run.items()]
+    whole = tuple(run for run in runs if run is not None)
+    banks = tuple(_build_bank(i, e, whole, report, system) for i, e in parts.bank.items())
+    site = _build_site(parts.site, folder, report, system)
+    if report.problems:
+        return None
+    allowances = Allowances(**parts.plan.model_dump(exclude_none=True))
+    machines = tuple(stock["machine"].values())
+    title = parts.title or stem
+    return Job(title, system, whole, banks, site, practice, allowances, path, machines)
+
+
+def _build_practice(entry: PracticeEntry, report: Collector, system: str) -> Practice | None:
+    """The conventions and the rules; None where the edition is not known."""
+    from route3d.standards.rules import rule_set, usual
+    from route3d.standards.tables import NotInTable
+
+    given = entry.model_dump()
+    rules, edition = given.pop("rules") or usual(system), given.pop("edition") or ""
+    try:
+        rule_set(rules, edition)
+    except NotInTable as error:
+        report.add(("practice", "edition"), str(error), "leave it out for the first of them")
+        return None
+    return Practice(**given, rules=rules, edition=edition, rules_assumed=entry.rules is None)
+
+
+def _build_stock(parts: Parts, report: Collector, practice: Practice) -> _Stock:
+    named, system = parts.named, parts.system
+
+    def each(kind: str, build: Any) -> dict[str, Any]:
+        built = {k: build(k, e, report, system) for k, e in named.get(kind, {}).items()}
+        return {k: b for k, b in built.items() if b is not None}
+
+    return {
+        "cable": each("cable", build_cable),
+        "conduit": each("conduit", partial(build_conduit, rules=practice.rule_set)),
+        "rope": each("rope", build_rope),
+        "machine": each("machine", build_machine),
+        "sheave": each("sheave", build_sheave),
+        "rigging": each("rigging", build_rigging),
+        "reel": each("reel", build_reel),
+        "anchor": build_anchors(named.get("anchor", {}), report),
+    }
+
+
+def _build_run(
+    index: int, entry: RunEntry, stock: _Stock, report: Collector, system: str
+) -> Run | None:
+    base: KeyPath = ("run", index)
+    cables = _cable_set(entry, stock, base, report)
+    conduits, sheaves = stock["conduit"], stock["sheave"]
+    route = build_route(entry.route, conduits, sheaves, (*base, "route"), report, system)
+    if cables is None or route is None:
+        return None
+    rope = stock["rope"].get(entry.rope or "")
+    _check_fit(entry, cables, route, base, report, system)
+    _check_rope(rope, route, base, report, system)
+    return Run(
+        name=entry.name,
+        cables=cables,
+        route=route,
+        attach=entry.attach,
+        arrangement=entry.arrangement,
+        reel_tension=entry.reel_tension,
+        rope=rope,
+        machine=stock["machine"].get(entry.machine or ""),
+        anchor=stock["anchor"].get(entry.anchor or ""),
+        rigging=stock["rigging"].get(entry.rigging or ""),
+        reel=stock["reel"].get(entry.reel or ""),
+        lead_off=build_lead_off(entry.lead_off, stock["sheave"]),
+        splices=_splices(entry, route, base, report),
+        ends=_ends(entry, route, stock, base, report),
+    )
+
+
+def _ends(
+    entry: RunEntry, route: Route, stock: _Stock, base: KeyPath, report: Collector
+) -> tuple[EndSetup, ...]:
+    """What differs at single ends and pull points."""
+    last = len(route.vertices) - 1
+    names = (route.vertices[i].name for i in (0, *route.pull_points, last))
+    points = [name for name in names if name]  # without a name nothing can be given for it
+    for name in entry.ends:
+        if name not in points:
+            report.add(
+                (*base, "ends", name),
+                f"run {brief(entry.name)} has no end or pull point named {brief(name)}",
+                nearest(name, points) or "give the point a name: name = ...",
+                at_key=True,
+            )
+    return tuple(
+        EndSetup(
+            name=name,
+            machine=stock["machine"].get(end.machine or ""),
+            anchor=stock["anchor"].get(end.anchor or ""),
+            rigging=stock["rigging"].get(end.rigging or ""),
+            lead_off=None
+            if end.lead_off is None
+            else build_lead_off(end.lead_off, stock["sheave"]),
+            reel=stock["reel"].get(end.reel or ""),
+        )
+        for name, end in entry.ends.items()
+    )
+
+
+def _splices(entry: RunEntry, route: Route, base: KeyPath, report: Collector) -> frozenset[int]:
+    """Vertex numbers of the pull points where a splice is allowed."""
+    points = {route.label(i): i for i in route.pull_points}
+    for i, name in enumerate(entry.can_splice):
+        if name not in points:
+            near = nearest(name, points) or "this run has no pull point between its ends"
+            report.add(
+                (*base, "can_splice", i), f"there is no pull point {brief(name)} in the run", near
+            )
+    return frozenset(points[name] for name in entry.can_splice if name in points)
+
+
+def _cable_set(entry: RunEntry, stock: _Stock, base: KeyPath, report: Collector) -> CableSet | None:
+    """The cables of a run; None where one of them could not be read."""
+    total = sum(entry.cables.values())
+    if total > MOST_CABLES:
+        report.add((*base, "cables"), f"{total} cables are beyond the limit of {MOST_CABLES}")
+        return None
+    if any(name not in stock["cable"] for name in entry.cables):
+        return None
+    cables = CableSet(tuple((stock["cable"][name], n) for name, n in entry.cables.items()))
+    if not cables.mains:
+        report.add(
+            (*base, "cables"),
+            "every cable of the run has main = false: none carries the pull",
+            "leave main out, or give main = true to the cables that are pulled",
+        )
+        return None
+    return cables
+
+
+def _check_fit(
+    entry: RunEntry, cables: CableSet, route: Route, base: KeyPath, report: Collector, system: str
+) -> None:
+    from route3d.mechanics.arrangement import FitError
+    from route3d.mechanics.fit import fit
+
+    for conduit in dict.fromkeys(route.conduits):
+        try:
+            fit(
+                cables.main_diameters,
+                conduit.inner_diameter,
+                entry.arrangement,
+                riders=cables.rider_diameters,
+            )
+        except FitError as error:
+            said = render(error.said, system)
+            message = f"{cables.describe()} in conduit {conduit.name!r}: {said}"
+            blamed = "cables" if entry.arrangement == "auto" else "arrangement"
+            report.add((*base, blamed), message, render(error.cure, system))
+
+
+def _check_rope(
+    rope: Rope | None, route: Route, base: KeyPath, report: Collector, system: str
+) -> None:
+    for conduit in dict.fromkeys(route.conduits):
+        if rope is not None and rope.diameter >= conduit.inner_diameter:
+            report.add(
+                (*base, "rope"),
+                f"rope {rope.name!r} of {show(rope.diameter, 'diameter', system)} does not go into "
+                f"conduit {conduit.name!r} of {show(conduit.inner_diameter, 'diameter', system)}",
+                "check the rope's diameter and its unit",
+            )
+
+
+def _build_bank(
+    index: int, entry: BankEntry, runs: tuple[Run, ...], report: Collector, system: str
+) -> Bank:
+    for run in runs:
+        if run.name == entry.run:
+            _check_spacing(index, entry, run, report, system)
+    return Bank(entry.run, entry.rows, entry.columns, entry.spacing, entry.cover)
+
+
+def _check_spacing(index: int, entry: BankEntry, run: Run, report: Collector, system: str) -> None:
+    widest = max(run.route.conduits, key=lambda c: c.outer_diameter)
+    for i, spacing in enumerate(entry.spacing):
+        if spacing < widest.outer_diameter:
+            report.add(
+                ("bank", index, "spacing", i),
+                f"{show(spacing, 'diameter', system)} is less than the outer diameter of conduit "
+                f"{widest.name!r}, {show(widest.outer_diameter, 'diameter', system)}",
+                "spacing is from center to center",
+            )
+
+
+def _build_site(entry: SiteEntry, folder: Path, report: Collector, system: str) -> Site:
+    return Site(
+        context=tuple(_mesh(i, m.file, folder, report) for i, m in enumerate(entry.context)),
+        rooms=tuple(build_room(i, e, report, system) for i, e in enumerate(entry.room)),
+        surrounds=_surrounds(entry, report, system),
+        between_runs=entry.clearance_between_runs,
+        free_ends=entry.clearance_free_ends,
+    )
+
+
+def _surrounds(entry: SiteEntry, report: Collector, system: str) -> tuple[Surround, ...]:
+    """The class and the clearance of each mesh; one clearance for all of a class."""
+    first: dict[str, int] = {}
+    for i, mesh in enumerate(entry.context):
+        if mesh.kind is None or mesh.clearance is None:
+            continue
+        given = entry.context[first.setdefault(mesh.kind, i)].clearance
+        if given is not None and mesh.clearance != given:
+            asked, before = (show(c, "diameter", system) for c in (mesh.clearance, given))
+            said = f"class {brief(mesh.kind)} asks for {asked} here and for {before} before"
+            fix = "give each class one clearance, or the mesh a class of its own"
+            report.add(("site", "context", i, "clearance"), said, fix)
+    found = []
+    for i, mesh in enumerate(entry.context):
+        clearance = mesh.clearance
+        if clearance is None and mesh.kind in first:
+            clearance = entry.context[first[mesh.kind]].clearance
+        if clearance is None and mesh.kind is not None:
+            said = f"class {brief(mesh.kind)} has no clearance"
+            fix = 'add clearance = "..." to one mesh of the class, 0 where it asks for none'
+            report.add(("site", "context", i, "class"), said, fix)
+        found.append(Surround(mesh.kind or "", clearance or 0.0, mesh.solid))
+    return tuple(found)
+
+
+def _mesh(index: int, text: str, folder: Path, report: Collector) -> Path:
+    """The absolute path of a building mesh."""
+    place: KeyPath = ("site", "context", index)
+    mesh = folder / text
+    if mesh.suffix.lower() not in MESH_SUFFIXES:
+        report.add(
+            place, f"{brief(text)} is no mesh file", f"known kinds: {', '.join(MESH_SUFFIXES)}"
+        )
+        return mesh
+    try:
+        mesh = mesh.resolve()
+        found = mesh.is_file()
+    except (OSError, RuntimeError):  # a name too long, links in a circle
+        found = False
+    if not found:
+        report.add(
+            place, f"there is no file {brief(text)}", "the path is relative to the model file"
+        )
+    return mesh

@@ -1,0 +1,556 @@
+"""A remedy written into the model file: the text with its edits carried out on one run.
+
+Only what a remedy changes is written anew, at its place in the text (``toml_edits``); every other
+byte stays. What is written is read again and held against the run that was judged.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, fields, is_dataclass, replace
+from pathlib import Path
+from typing import Any, get_args
+
+from route3d.disk import read_text, write_text_atomic
+from route3d.errors import InputError, Problem
+from route3d.model import Conduit, EndSetup, Job, LeadOff, Reel, Route, Run, Vertex, WorkPlatform
+from route3d.modelfile.fields import Reads
+from route3d.modelfile.read import LARGEST_FILE, NAMED, loads
+from route3d.modelfile.toml_edits import TomlEdits, toml_key, toml_table, toml_value
+from route3d.modelfile.toml_positions import KeyPath, dotted, read_toml
+from route3d.modelfile.write import rebased
+from route3d.planning.remedies.edits import Edit, SplitInStages, carried_out
+from route3d.quantities import QUANTITIES
+from route3d.standards.conduits import conduit_size
+from route3d.units import show, written
+
+_ROW = ("at", "bend", "name", "access", "conduit", "box", "sheave")
+_FRICTION = ("value", "low", "high", "source")
+_ACCESS = ("reel", "machine")
+
+
+def edited_model(text: str, job: Job, run_name: str, edits: Sequence[Edit], note: str = "") -> str:
+    """The text of a model file with ``edits`` carried out on the run of that name.
+
+    ``job`` is what the text was read as, or that run of it. ``note`` is written over the run as a
+    comment. A table that another run needs as it is gives way to a copy under a new name. Raises
+    InputError with the place where something has a form that cannot be edited.
+    """
+    name, folder = str(job.path or "model"), job.path.parent if job.path else Path()
+    before, data = loads(text, name, folder), read_toml(text, name).data
+    index = next(i for i, entry in enumerate(data["run"]) if entry["name"] == run_name)
+    given = _numbered(before.runs[index])
+    runs = carried_out(given, edits)
+    page, base = TomlEdits(text, name), ("run", index)
+    others = (*before.runs[:index], *before.runs[index + 1 :])
+    tables = _Tables(page, data, base, list(_records((given, *others))), _users(others), runs)
+    writer = _RunWriter(data["run"][index], given, tables, before.units)
+    page.note(base, [f"Remedy: {' '.join(note.split())}"] if note else [])
+    if len(runs) == 1:
+        writer.write(page, base, runs[0])
+    else:
+        page.note(base, _work(given, edits, runs, before.units))
+        parts = [TomlEdits(page.block(base), name) for _ in runs]
+        for part, run in zip(parts, runs, strict=True):
+            writer.write(part, ("run", 0), run)
+        page.replace_block(base, page.newline.join(part.text() for part in parts))
+        _banks(page, data, run_name, runs)
+    tables.write()
+    made = page.text()
+    _check(made, before, index, runs, name, folder)
+    return made
+
+
+def write_edited(
+    model: Path, out: Path, job: Job, run_name: str, edits: Sequence[Edit], note: str = ""
+) -> None:
+    """Write a model file with ``edits`` carried out on one run to the file ``out``.
+
+    Building meshes are named from its folder. Raises InputError as ``edited_model`` does, and where
+    ``out`` is a model file already.
+    """
+    made = edited_model(read_text(model, limit=LARGEST_FILE), job, run_name, edits, note)
+    made = rebased(made, model.parent.resolve(), out.parent.resolve())
+    write_text_atomic(out, made)
+
+
+def _numbered(run: Run) -> Run:
+    """The run with the number of each vertex in place of its line: edits leave it with them."""
+    vertices = tuple(replace(v, line=i) for i, v in enumerate(run.route.vertices))
+    return replace(run, route=replace(run.route, vertices=vertices))
+
+
+def _work(run: Run, edits: Sequence[Edit], runs: Sequence[Run], system: str) -> Iterator[str]:
+    """What the crew does with the runs that one run gave way to."""
+    stages = next((e.stages for e in edits if isinstance(e, SplitInStages)), ())
+    if len(stages) != len(runs):
+        yield f"Run {run.name} was pulled as one; now as {' and '.join(r.name for r in runs)}."
+        return
+    yield f"One run, {run.name}, pulled in {len(stages)} stages in this order:"
+    cable = stages[0].cable
+    for number, (stage, part) in enumerate(zip(stages, runs, strict=True), 1):
+        ends = part.route.label(0), part.route.label(len(part.route.vertices) - 1)
+        feed, pull = reversed(ends) if stage.reverse else ends
+        if stage.reel:
+            start = f"feed off the reel at {feed}"
+        else:
+            length = show(stage.cable_length, "length", system)
+            start = f"first lay {length} of cable in figure eights at {feed}, feed it from there"
+        splice = "splice, then " if stage.cable != cable else ""
+        cable = stage.cable
+        yield f"  {number}. {splice}{start}, pull at {pull}"
+
+
+def _banks(page: TomlEdits, data: dict[str, Any], name: str, runs: Sequence[Run]) -> None:
+    """The duct bank about a run, once about each that it gave way to."""
+    if name in (run.name for run in runs):
+        return
+    for i, bank in enumerate(data.get("bank", [])):
+        if bank["run"] != name:
+            continue
+        parts = [TomlEdits(page.block(("bank", i)), page.name) for _ in runs]
+        for part, run in zip(parts, runs, strict=True):
+            part.put(("bank", 0, "run"), toml_value(run.name))
+        page.replace_block(("bank", i), page.newline.join(part.text() for part in parts))
+
+
+# --- the run ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _RunWriter:
+    """Writes runs over the ``entry`` of the run ``given``."""
+
+    entry: dict[str, Any]
+    given: Run
+    tables: _Tables
+    system: str
+
+    def write(self, page: TomlEdits, base: KeyPath, run: Run) -> None:
+        """What of ``run`` differs from the run given, into its table at ``base``."""
+        given = self.given
+        for key in ("name", "attach", "arrangement"):
+            if (word := getattr(run, key)) != getattr(given, key):
+                page.put((*base, key), toml_value(word))
+        kept = {cable.name for cable, _ in run.cables.items}
+        for cable, _ in given.cables.items:
+            if cable.name not in kept:
+                page.remove((*base, "cables", cable.name))
+        if run.reel_tension != given.reel_tension:
+            page.put((*base, "reel_tension"), self._tension(run.reel_tension))
+        self._equipment(page, base, self.entry, given, run)
+        for was, end in zip(given.ends, run.ends, strict=False):
+            path = (*base, "ends", end.name)
+            self._equipment(page, path, self.entry["ends"][end.name], was, end)
+        if given.ends and not run.ends:
+            page.remove((*base, "ends"))
+        splices = [run.route.label(i) for i in sorted(run.splices)]
+        if {*splices} != {*self.entry.get("can_splice", [])}:
+            self._list(page, (*base, "can_splice"), [toml_value(s) for s in splices])
+        self._route(page, (*base, "route"), run.route)
+
+    def _tension(self, force: float | None) -> str:
+        was = self.entry.get("reel_tension")
+        like = None if was == "auto" else was
+        return '"auto"' if force is None else written(force, "force", self.system, like)
+
+    def _equipment(
+        self, page: TomlEdits, base: KeyPath, entry: dict[str, Any], given: Any, made: Any
+    ) -> None:
+        """The names of what a run or one of its ends is equipped with."""
+        for kind in ("rope", "machine", "anchor", "rigging", "reel"):
+            self._reference(page, (*base, kind), entry, getattr(made, kind, None))
+        turns, were = made.lead_off or (), given.lead_off or ()
+        path = (*base, "lead_off")
+        if [(t.turn, t.distance) for t in turns] != [(t.turn, t.distance) for t in were]:
+            self._list(page, path, [self._turn(t) for t in turns])
+            return
+        for i, turn in enumerate(turns):
+            self._reference(page, (*path, i, "sheave"), entry["lead_off"][i], turn.sheave)
+
+    def _turn(self, turn: LeadOff) -> str:
+        said = {"turn": written(turn.turn, "angle", self.system)}
+        if turn.sheave is not None:
+            said["sheave"] = toml_value(self.tables.name_of("sheave", turn.sheave))
+        if turn.distance:
+            said["distance"] = written(turn.distance, "length", self.system)
+        return toml_table(said)
+
+    def _reference(
+        self, page: TomlEdits, path: KeyPath, entry: dict[str, Any], record: Any
+    ) -> None:
+        """The name of a record where a key gives it; without the key where there is no record."""
+        key = str(path[-1])
+        if record is None:
+            if key in entry:
+                page.remove(path)
+        elif (name := self.tables.name_of(key, record)) != entry.get(key):
+            page.put(path, toml_value(name), _ROW if key in _ROW else ())
+
+    def _list(self, page: TomlEdits, path: KeyPath, items: Sequence[str]) -> None:
+        if not (items and page.has(path)):  # of tables with headers each goes by itself
+            page.remove(path)
+        if items:
+            page.put(path, f"[{', '.join(items)}]")
+
+    # --- its route --------------------------------------------------------------------------------
+
+    def _route(self, page: TomlEdits, path: KeyPath, route: Route) -> None:
+        rows = self.entry["route"]
+        numbers = [v.line for v in route.vertices]
+        for gone in sorted({*range(len(rows))} - {*numbers}):
+            page.remove((*path, gone))
+        names = [self.tables.name_of("conduit", c) for c in route.conduits]
+        if not any(n is not None for n in numbers):  # a stage between two new points of one leg
+            told = (*names[:1], *(None for _ in names))
+            made = [
+                toml_table(self._new_row(v, rows[0]["at"], name))
+                for v, name in zip(route.vertices, told, strict=True)
+            ]
+            self._list(page, path, made)
+            return
+        for i, vertex in enumerate(route.vertices):
+            number = vertex.line
+            row = {} if number is None else rows[number]
+            conduit = None if i == len(names) else names[i]
+            if i and conduit == names[i - 1] and conduit != row.get("conduit"):
+                conduit = None  # that before goes on
+            if number is not None:
+                elbow = route.conduits[i].elbow_radius if i < len(names) else None
+                self._row(page, (*path, number), row, vertex, elbow, conduit)
+                continue
+            before = next((n for n in reversed(numbers[:i]) if n is not None), None)
+            beside = before if before is not None else next(n for n in numbers[i:] if n is not None)
+            new = self._new_row(vertex, rows[beside]["at"], conduit)
+            page.insert_row((*path, beside), new, after=before is not None)
+
+    def _row(
+        self,
+        page: TomlEdits,
+        path: KeyPath,
+        row: dict[str, Any],
+        vertex: Vertex,
+        elbow: float | None,
+        conduit: str | None,
+    ) -> None:
+        """What of a vertex differs from its row; ``elbow`` is what it has without a radius, m."""
+        given = self.given.route.vertices[path[-1]]  # type: ignore[index]
+        for k, (new, old) in enumerate(zip(vertex.point, given.point, strict=True)):
+            if new != old:
+                like = row["at"][k]
+                page.put((*path, "at", k), written(new, "length", self.system, like))
+        stays = (
+            vertex.bend == given.bend
+            if "bend" in row
+            else not vertex.access and vertex.bend == elbow
+        )
+        if vertex.bend and not stays:
+            bend = written(vertex.bend, "radius", self.system, row.get("bend"))
+            page.put((*path, "bend"), bend, _ROW)
+        if vertex.access != given.access:
+            page.put((*path, "access"), _access(vertex), _ROW)
+        if conduit is None and "conduit" in row:
+            page.remove((*path, "conduit"))
+        elif conduit is not None and conduit != row.get("conduit"):
+            page.put((*path, "conduit"), toml_value(conduit), _ROW)
+        self._reference(page, (*path, "sheave"), row, vertex.sheave)
+
+    def _new_row(self, vertex: Vertex, like: Sequence[Any], conduit: str | None) -> dict[str, str]:
+        at = [
+            written(c, "length", self.system, other)
+            for c, other in zip(vertex.point, like, strict=True)
+        ]
+        said = {"at": f"[{', '.join(at)}]"}
+        if vertex.name:
+            said["name"] = toml_value(vertex.name)
+        if vertex.access:
+            said["access"] = _access(vertex)
+        if conduit is not None:
+            said["conduit"] = toml_value(conduit)
+        return said
+
+
+def _access(vertex: Vertex) -> str:
+    return toml_value([what for what in _ACCESS if what in vertex.access])
+
+
+# --- tables of equipment ------------------------------------------------------------------------
+
+_Named = tuple[str, Any]  # the kind of a table and the record that it is read as
+
+
+def _records(runs: Iterable[Run]) -> Iterator[_Named]:
+    """Everything with a table of its own that runs name, by kind."""
+    for run in runs:
+        yield from (("conduit", c) for c in run.route.conduits)
+        yield ("rope", run.rope)
+        yield from (("sheave", v.sheave) for v in run.route.vertices)
+        holders: tuple[Run | EndSetup, ...] = (run, *run.ends)
+        for holder in holders:
+            yield from ((k, getattr(holder, k)) for k in ("machine", "anchor", "rigging", "reel"))
+            yield from (("sheave", turn.sheave) for turn in holder.lead_off or ())
+            if isinstance(holder.anchor, WorkPlatform):
+                yield ("anchor", holder.anchor.brace)
+
+
+def _users(runs: Iterable[Run]) -> set[tuple[str, str]]:
+    """Kind and name of every table that runs name."""
+    return {(kind, record.name) for kind, record in _records(runs) if record is not None}
+
+
+@dataclass
+class _Tables:
+    """The table that each record of the changed runs stands in, and what is to be written there.
+
+    ``given`` are the records of the file and ``others`` the tables that other runs name.
+    """
+
+    page: TomlEdits
+    data: dict[str, Any]
+    base: KeyPath
+    given: list[_Named]
+    others: set[tuple[str, str]]
+    runs: Sequence[Run]
+    names: dict[_Named, str] = field(default_factory=dict)
+    todo: list[tuple[str, str, Any]] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        read = {(kind, record.name): record for kind, record in self.given if record is not None}
+        wanted = dict.fromkeys(each for each in _records(self.runs) if each[1] is not None)
+        still = {(kind, r.name) for kind, r in wanted if read.get((kind, r.name)) == r}
+        for kind, record in wanted:
+            place = kind, record.name
+            old = read.get(place)
+            if old == record:
+                self.names[kind, record] = record.name
+                continue
+            in_place = old is not None and place not in self.others | still
+            name = record.name if in_place else self._free(kind, record.name)
+            still.add(place)  # a second record of that name needs a table of its own
+            self.names[kind, record] = name
+            self.todo.append((kind, name, (old, record)))
+
+    def name_of(self, kind: str, record: Any) -> str:
+        """The name of the table a record stands in."""
+        return self.names[kind, record]
+
+    def _free(self, kind: str, name: str) -> str:
+        """The name where the file has none such, else with that of the run, else with a number."""
+        taken = {*self.data.get(kind, {}), *(n for (k, _), n in self.names.items() if k == kind)}
+        run = re.sub(r"[^A-Za-z0-9_-]+", "_", self.data["run"][self.base[1]]["name"])
+        if name not in taken:
+            return name
+        tried = f"{name}_{run}"
+        number = 2
+        while tried in taken:
+            tried = f"{name}_{run}_{number}"
+            number += 1
+        return tried
+
+    def write(self) -> None:
+        """All tables that change, and those that are new."""
+        for kind, name, (old, record) in self.todo:
+            path = (kind, record.name)
+            if old is None:
+                self._new(kind, name, record)
+            elif name == record.name:
+                self._change(self.page, path, self.data[kind][name], old, record)
+            else:
+                self._copy(path, name, old, record)
+
+    def _new(self, kind: str, name: str, record: Any) -> None:
+        part = TomlEdits(f"[{kind}.{toml_key(name)}]\n", self.page.name)
+        self._change(part, (kind, name), {}, Reel(name) if kind == "reel" else None, record)
+        self._add(self.page.last(kind), kind, part.text())
+
+    def _copy(self, path: KeyPath, name: str, old: Any, record: Any) -> None:
+        kind, given = str(path[0]), self.data[str(path[0])][path[1]]
+        block = self.page.is_block(path)
+        text = self.page.block(path) if block else _table(path, given)
+        part = TomlEdits(text, self.page.name)
+        part.rename(path, name)
+        self._change(part, path, given, old, record)
+        self._add(path if block else None, kind, part.text())
+
+    def _add(self, after: KeyPath | None, kind: str, text: str) -> None:
+        if self.page.has((kind,)) and not self.page.is_block((kind,)):
+            raise self.page.refused((kind,), "has no place for one more table in one line")
+        if after is None:
+            self.page.add_before(self.base, text)
+        else:
+            self.page.add_after(after, text)
+
+    def _change(
+        self, page: TomlEdits, path: KeyPath, data: dict[str, Any], old: Any, record: Any
+    ) -> None:
+        """The keys of a table whose figures differ from those of the record it is read as."""
+        kind, system = str(path[0]), self.data["units"]
+        before, after = (_figures(kind, r) if r is not None else {} for r in (old, record))
+        for key, (value, quantity) in after.items():
+            if before.get(key, (None, quantity)) == (value, quantity):
+                continue
+            like: Any = data
+            for part in key:
+                like = like.get(part) if isinstance(like, dict) else like[part]
+            if value is None:
+                page.remove((*path, *key))
+                continue
+            if key in before and before[key][1] != quantity:
+                like = f"1 {QUANTITIES[quantity].units[system]}"  # a force where a torque was
+            said = (
+                toml_value(value)
+                if isinstance(value, str)
+                else written(value, quantity, system, like)
+            )
+            page.put((*path, *key), said)
+        if kind == "conduit":
+            _write_friction(page, (*path, "friction"), data.get("friction"), old, record, system)
+        if isinstance(record, WorkPlatform) and record.brace is not None:
+            brace = self.name_of("anchor", record.brace)
+            if brace != data.get("brace"):
+                page.put((*path, "brace"), toml_value(brace))
+
+
+def _table(path: KeyPath, data: dict[str, Any]) -> str:
+    """A table with a header of its own, of plain data."""
+    lines = [f"{toml_key(k)} = {toml_value(v)}" for k, v in data.items()]
+    return "\n".join([f"[{path[0]}.{toml_key(str(path[1]))}]", *lines, ""])
+
+
+_Figures = dict[KeyPath, tuple[float | str | None, str]]
+
+
+def _figures(kind: str, record: Any) -> _Figures:
+    """The keys of a table with their SI values and quantities, as the record has them.
+
+    Words have no quantity; what a record does not have is None.
+    """
+    if kind == "conduit":
+        return _conduit_figures(record)
+    found: _Figures = {}
+    for key, entry in NAMED[kind].model_fields.items():
+        name = {"weight": "mass", "reels": "count"}.get(key, key)
+        name = name if hasattr(record, name) else key
+        if hasattr(record, name) and (quantity := _quantity(entry)):
+            found[(key,)] = getattr(record, name), quantity
+    if kind == "machine":
+        for i, gear in enumerate(record.gears):
+            found["gears", i, "line_pull"] = gear.line_pull, "force"
+    if kind == "reel":
+        for key, first, second, other in (
+            ("drag", "drag_force", "drag_length", "length"),
+            ("brake_rating", "brake_force", "brake_torque", "torque"),
+        ):
+            a, b = getattr(record, first), getattr(record, second)
+            found[(key,)] = (b, other) if a is None and b is not None else (a, "force")
+    return found
+
+
+def _quantity(entry: Any) -> str:
+    """The quantity of a key, from how it is read; none where it is no single figure."""
+    inside = (m for a in get_args(entry.annotation) for m in getattr(a, "__metadata__", ()))
+    return next((m.quantity for m in (*entry.metadata, *inside) if isinstance(m, Reads)), "")
+
+
+def _conduit_figures(conduit: Conduit) -> _Figures:
+    """A stock type with its trade size, or plain dimensions."""
+    inner, outer = conduit.inner_diameter, conduit.outer_diameter
+    if not conduit.stock_type:
+        return {
+            ("type",): (None, ""),
+            ("trade_size",): (None, ""),
+            ("material",): (conduit.material or None, ""),
+            ("inner_diameter",): (inner, "diameter"),
+            ("outer_diameter",): (outer, "diameter"),
+        }
+    stock = conduit_size(conduit.stock_type, conduit.trade_size)
+    return {
+        ("type",): (conduit.stock_type, ""),
+        ("trade_size",): (conduit.trade_size, ""),
+        ("material",): (None, ""),
+        ("inner_diameter",): (inner if conduit.source == "given" else None, "diameter"),
+        ("outer_diameter",): (outer if outer != stock.outer_diameter else None, "diameter"),
+    }
+
+
+def _write_friction(
+    page: TomlEdits, path: KeyPath, data: Any, old: Conduit | None, new: Conduit, system: str
+) -> None:
+    """The friction of a conduit: a number where it is one, else in a table with its range."""
+    if old is not None and _friction(old) == _friction(new):
+        return
+    value, low, high, source = _friction(new)
+    if not isinstance(data, dict) and (low, high, source) == (None, None, ""):
+        page.put(path, written(value, "ratio", system, data))
+        return
+    said: dict[str, str | None] = {
+        key: None if figure is None else written(figure, "ratio", system)
+        for key, figure in zip(_FRICTION, (value, low, high), strict=False)
+    }
+    said["source"] = toml_value(source) if source else None
+    if not isinstance(data, dict):
+        page.put(path, toml_table({k: v for k, v in said.items() if v is not None}))
+        return
+    were = dict(zip(_FRICTION, (None,) * 4 if old is None else _friction(old), strict=True))
+    for key, figure in zip(_FRICTION, (value, low, high, source), strict=True):
+        text = said[key]
+        if figure == were[key]:
+            continue
+        if text is None:
+            page.remove((*path, key))
+        else:
+            page.put((*path, key), text, _FRICTION)
+
+
+def _friction(conduit: Conduit) -> tuple[float, float | None, float | None, str]:
+    source = conduit.friction_source
+    return conduit.friction, conduit.friction_low, conduit.friction_high, source
+
+
+# --- read again -----------------------------------------------------------------------------------
+
+_READS_BACK = 1e-9
+
+
+def _check(
+    made: str, before: Job, index: int, runs: Sequence[Run], name: str, folder: Path
+) -> None:
+    """InputError where the text is not read as the runs that were judged, beside all the others."""
+    try:
+        after = loads(made, name, folder)
+    except InputError as error:
+        raise InputError(
+            [
+                Problem(f"the remedy cannot be written: {p.message}", p.where, p.fix, name)
+                for p in error.problems
+            ]
+        ) from None
+    wanted = (*before.runs[:index], *runs, *before.runs[index + 1 :])
+    for where in _differences(wanted, after.runs, ("run",)):
+        said = "the remedy cannot be written: this would not be read as it was worked out"
+        raise InputError(Problem(said, dotted(where), "make the change by hand", name))
+
+
+# Not of the run itself: where a thing stands in the file, and what its table is called.
+_BESIDE = {"line", "bend_source"}
+
+
+def _differences(a: Any, b: Any, where: KeyPath) -> Iterator[KeyPath]:
+    """Where two records differ by more than rounding and the names of tables."""
+    if is_dataclass(a) and type(a) is type(b):
+        named = not isinstance(a, Run | Vertex) and not hasattr(a, "conductor")
+        for each in fields(a):
+            if each.name in _BESIDE or (each.name == "name" and named):
+                continue
+            one, other = getattr(a, each.name), getattr(b, each.name)
+            yield from _differences(one, other, (*where, each.name))
+    elif isinstance(a, tuple) and isinstance(b, tuple) and len(a) == len(b):
+        for i, pair in enumerate(zip(a, b, strict=True)):
+            yield from _differences(*pair, (*where, i))
+    elif isinstance(a, float) and isinstance(b, float):
+        if not math.isclose(a, b, rel_tol=_READS_BACK, abs_tol=_READS_BACK):
+            yield where
+    elif a != b:
+        yield where

@@ -1,0 +1,238 @@
+"""The tables of the model file for the site, the conventions and the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Annotated, Any
+
+from pydantic import Field, StrictBool, model_validator
+
+from route3d.model.allowances import Allowances
+from route3d.model.job import Site
+from route3d.model.practice import CHOICES, Practice
+from route3d.modelfile.fields import (
+    Angle,
+    Coordinate,
+    Entry,
+    LeastDuration,
+    LeastSpan,
+    Name,
+    OneOf,
+    Reads,
+    RemedyMargin,
+    RestartFactor,
+    Rules,
+    Share,
+    Sidewall,
+    Span,
+    Temperature,
+    Text,
+    brief,
+    refuse,
+)
+from route3d.units import SYSTEMS, show
+
+Clear = Annotated[float, Reads("diameter", least=0, most=100.0)]
+FreeEnd = Annotated[float, Reads("length", least=0, most=100.0)]
+
+
+class RoomEntry(Entry):
+    """A room the machine may stand in, on the plan grid."""
+
+    name: Name = Field(description="Name of the room, for reports.")
+    outline: list[tuple[Coordinate, Coordinate]] = Field(
+        min_length=3, max_length=500, description="Corners [x, y] of its floor (US ft, SI m)."
+    )
+    floor: Coordinate = Field(description="Height z of its floor (US ft, SI m).")
+    ceiling: Coordinate | None = Field(
+        None, description="Height z of its ceiling (US ft, SI m); open above if left out."
+    )
+    obstacles: list[Annotated[list[tuple[Coordinate, Coordinate]], Field(min_length=3)]] = Field(
+        default=[],
+        max_length=500,
+        description="Corners of what stands in the way, floor to ceiling.",
+    )
+
+
+class MeshEntry(Entry):
+    """A building mesh, and the clearance a conduit keeps from it."""
+
+    file: Text = Field(description="The mesh (glb, stl, obj, ply), relative to the model file.")
+    kind: Name | None = Field(
+        None, alias="class", description="What it is, such as hot pipe; groups it in reports."
+    )
+    clearance: Clear | None = Field(
+        None,
+        description="Least clearance of the conduit's surface (US in, SI mm); that of another mesh "
+        "of its class where left out, none for a mesh without class.",
+    )
+    solid: StrictBool | None = Field(
+        None,
+        description="What its closed surfaces hold: true material, so that a conduit within is a "
+        "clash; false the air of a room. Where left out a conduit within is a caution.",
+    )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _file_alone(cls, value: Any) -> Any:
+        if isinstance(value, str):
+            return {"file": value}
+        if not isinstance(value, dict):
+            raise refuse(f"{brief(value)} is no mesh", 'name the file, or give { file = "..." }')
+        return value
+
+
+def _or_file_alone(schema: dict[str, Any]) -> None:
+    text = MeshEntry.model_json_schema()["properties"]["file"]
+    plain = {key: text[key] for key in ("type", "maxLength", "pattern")}
+    schema["items"] = {"anyOf": [plain, schema["items"]]}
+
+
+class SiteEntry(Entry):
+    """What stands around the route."""
+
+    context: list[MeshEntry] = Field(
+        default=[],
+        max_length=200,
+        description="Building meshes: the name of the file, or a table with its clearance.",
+        json_schema_extra=_or_file_alone,
+    )
+    clearance_between_runs: Clear = Field(
+        default=Site().between_runs,
+        description="Least clearance between the conduits of two runs (US in, SI mm).",
+    )
+    clearance_free_ends: FreeEnd = Field(
+        default=Site().free_ends,
+        description="Length at ends and pull points in which a conduit may touch what it ends at, "
+        "and run beside others that end there (US ft, SI m); 1 m where left out.",
+    )
+    room: list[RoomEntry] = Field(
+        default=[], max_length=100, description="Rooms a machine may stand in."
+    )
+
+
+USUAL = Practice()
+
+
+def _words(option: str) -> Callable[[], Iterable[str]]:
+    return lambda: CHOICES[option]
+
+
+def _meanings(option: str) -> str:
+    return "; ".join(f"{word!r}: {meaning}" for word, meaning in CHOICES[option].items()) + "."
+
+
+class PracticeEntry(Entry):
+    """The rules a job is judged by, and the conventions it is worked by where practice differs."""
+
+    rules: Rules | None = Field(
+        default=None,
+        description="The rules that national findings come from: 'NFPA 70', 'CENELEC' or 'none' "
+        "(physics and makers' limits only). Where left out NFPA 70 for US units and none for SI, "
+        "reported as assumed. Utility work (NESC) and Canada (C22.1) are not covered.",
+    )
+    edition: Name | None = Field(
+        default=None,
+        description="Edition of the rules: NFPA 70 '2023', '2020' or '2017'; for CENELEC the "
+        "national practice, 'DIN VDE', 'BS' or 'CEI'. The first of each where left out.",
+    )
+    laying_temperature: Temperature | None = Field(
+        default=None,
+        description="Temperature of the cable while it is pulled (US °F, SI °C), held against the "
+        "lowest_temperature of each cable or that of its jacket.",
+    )
+    rope_wear: Sidewall = Field(
+        default=USUAL.rope_wear,
+        description="Load of the rope on the inside of a plastic bend from which a caution is "
+        "given (US lbf/ft, SI N/m); common practice, no source.",
+    )
+    weight_factor_in: Annotated[str, OneOf(_words("weight_factor_in"))] = Field(
+        default=USUAL.weight_factor_in, description=_meanings("weight_factor_in")
+    )
+    jam_ratio: Annotated[str, OneOf(_words("jam_ratio"))] = Field(
+        default=USUAL.jam_ratio, description=_meanings("jam_ratio")
+    )
+    sidewall: Annotated[str, OneOf(_words("sidewall"))] = Field(
+        default=USUAL.sidewall, description=_meanings("sidewall")
+    )
+    sidewall_radius: Annotated[
+        str, OneOf(_words("sidewall_radius"), spellings=(("centreline", "centerline"),))
+    ] = Field(default=USUAL.sidewall_radius, description=_meanings("sidewall_radius"))
+    strength_count: Annotated[str, OneOf(_words("strength_count"))] = Field(
+        default=USUAL.strength_count, description=_meanings("strength_count")
+    )
+    tension_sharing: Annotated[str, OneOf(_words("tension_sharing"))] = Field(
+        default=USUAL.tension_sharing, description=_meanings("tension_sharing")
+    )
+    bend_form: Annotated[str, OneOf(_words("bend_form"))] = Field(
+        default=USUAL.bend_form, description=_meanings("bend_form")
+    )
+    restart: RestartFactor = Field(
+        default=USUAL.restart, description="Friction at a restart over friction while moving."
+    )
+    margin: RemedyMargin = Field(
+        default=USUAL.margin,
+        description="What a remedy aims at: share of each load limit, 0.5 to 1. "
+        f"Default: {USUAL.margin}.",
+    )
+    may_lean: StrictBool = Field(
+        default=USUAL.may_lean,
+        description="May a remedy move a point so that a plumb leg leans or a level one slopes?",
+    )
+
+
+def _allowed(name: str, quantity: str, text: str) -> Any:
+    """A field of the plan, left out by default; the description says what is taken then."""
+    usual = getattr(Allowances(), name)
+    both = (show(usual, quantity, system) for system in SYSTEMS)
+    taken = " or ".join(dict.fromkeys(both))
+    return Field(default=None, description=f"{text}; {taken} where left out.")
+
+
+class PlanEntry(Entry):
+    """Margins, times and lengths the pull plan allows for."""
+
+    gear_margin: Share | None = _allowed(
+        "gear_margin", "ratio", "Share of a gear's rated pull that is kept free"
+    )
+    time_tolerance: Share | None = _allowed(
+        "time_tolerance", "ratio", "Share of the least pulling time given up for fewer gear changes"
+    )
+    friction_band: Share | None = _allowed(
+        "friction_band",
+        "ratio",
+        "Share by which friction may be above the plan before the gauge calls for caution",
+    )
+    setup_time: LeastDuration | None = _allowed(
+        "setup_time", "time", "Setting up for one pull (bare number: min)"
+    )
+    gear_change_time: LeastDuration | None = _allowed(
+        "gear_change_time", "time", "One gear change, machine stopped (bare number: min)"
+    )
+    lubricant_interval: Span | None = Field(
+        default=None,
+        description="Cable pulled between stops for lubricant (US ft, SI m); no stops if left out.",
+    )
+    lubricant_stop: LeastDuration | None = _allowed(
+        "lubricant_stop", "time", "One stop for lubricant (bare number: min)"
+    )
+    figure_eight_time: LeastDuration | None = _allowed(
+        "figure_eight_time",
+        "time",
+        "Laying the cable in figure eights at a pull point, and feeding it on (bare number: min)",
+    )
+    splice_time: LeastDuration | None = _allowed(
+        "splice_time", "time", "One splice of the set (bare number: min)"
+    )
+    feed_slack: LeastSpan | None = _allowed(
+        "feed_slack", "length", "Cable beyond the conduit at the feed end, make-up included"
+    )
+    pull_slack: LeastSpan | None = _allowed(
+        "pull_slack", "length", "Cable beyond the conduit at the pulling end, make-up included"
+    )
+    rope_tail: LeastSpan | None = _allowed(
+        "rope_tail", "length", "Rope beyond the conduit end, to the machine and on it"
+    )
+    lead_angle: Angle | None = _allowed(
+        "lead_angle", "angle", "The most by which the rope may leave the line of the machine"
+    )

@@ -1,0 +1,188 @@
+"""Errors of a model file: collected with their place in the file, worded for its author."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, get_args
+
+from pydantic import BaseModel
+
+from route3d.errors import Problem
+from route3d.modelfile.fields import brief, nearest
+from route3d.modelfile.toml_positions import Document, KeyPath, dotted
+
+if TYPE_CHECKING:
+    from pydantic import ValidationError
+    from pydantic_core import ErrorDetails
+
+_SHEET = "take it from the cable maker's data sheet"
+_LUBRICANT = (
+    "take it from the maker of the lubricant, for this jacket and conduit; "
+    "`route3d stock friction` lists published values"
+)
+_WHERE_FROM: dict[tuple[str, str], str] = {
+    ("cable", "diameter"): _SHEET,
+    ("cable", "weight"): _SHEET,
+    ("cable", "bend_multiple"): f"{_SHEET} (smallest bend while pulling, in cable diameters)",
+    ("cable", "sidewall_limit"): f"{_SHEET}; `route3d stock sidewall` lists published values",
+    ("cable", "conductor"): f'{_SHEET}, for example {{ metal = "copper", area = "350 kcmil" }}',
+    ("cable", "metal"): 'give metal = "copper" or "aluminum"',
+    ("cable", "area"): f'{_SHEET}, for example "350 kcmil" or "185 mm2"',
+    ("conduit", "friction"): _LUBRICANT,
+    ("conduit", "value"): _LUBRICANT,  # of a friction with its range
+    ("rope", "diameter"): "take it from the rope maker's data sheet",
+    ("rope", "weight"): "take it from the rope maker's data sheet",
+    ("rope", "friction"): "`route3d stock friction` lists published values",
+    ("rope", "rated_load"): "take the working load from the rope maker's data sheet",
+    ("rope", "stretch"): "take the strain at rated load from the rope maker's data sheet",
+    ("machine", "gears"): "give { line_pull = ..., speed = ... } of each gear, from its plate",
+    ("run", "cables"): "say how many of which cable, for example { phase = 3 }",
+    ("run", "route"): "give the points of the centerline: { at = [x, y, z] }, ...",
+    ("run", "at"): "give x, y, z of the point: at = [x, y, z]",
+    ("run", "name"): "give each run a name of its own",
+    ("bank", "cover"): "give the concrete outside the ducts, 0 where there is none",
+    ("bank", "spacing"): "give the distance between centers: [across a row, between rows]",
+    ("", "units"): 'give units = "US" or units = "SI": bare numbers are read in them',
+    ("", "cable"): "add a table [cable.name] for each cable type",
+    ("", "conduit"): "add a table [conduit.name] for each conduit",
+    ("", "run"): "add a table [[run]]",
+}
+
+
+@dataclass(slots=True)
+class Collector:
+    """The problems of one file, each put at its line and column."""
+
+    document: Document
+    name: str
+    problems: list[Problem] = field(default_factory=list)
+
+    def add(self, path: KeyPath, message: str, fix: str = "", *, at_key: bool = False) -> None:
+        """One problem with what stands at ``path``."""
+        find = self.document.key_place if at_key else self.document.value_place
+        start = (1, 1) if self.document.values else (None, None)
+        line, column = find(path) or start
+        where = dotted(path) + self._run_name(path)
+        self.problems.append(Problem(message, where, fix, self.name, line, column))
+
+    def _run_name(self, path: KeyPath) -> str:
+        if len(path) < 2 or path[0] != "run":
+            return ""
+        entry = at_path(self.document.data, path[:2])
+        name = entry.get("name") if isinstance(entry, dict) else None
+        return f" (run {name[:60]})" if isinstance(name, str) and name.isprintable() else ""
+
+    def add_all(self, error: ValidationError, model: type[BaseModel]) -> None:
+        """Every problem pydantic found in the whole file."""
+        details = error.errors(include_url=False)
+        suggested = set()
+        for detail in details:
+            if detail["type"] == "extra_forbidden":
+                suggested.add(self._unknown_key(tuple(detail["loc"]), model))
+        for detail in details:
+            path = tuple(detail["loc"])
+            if detail["type"] == "extra_forbidden":
+                continue
+            if detail["type"] == "missing" and path in suggested:
+                continue  # the misspelt key is the same mistake
+            self._add_detail(path, detail)
+
+    def _unknown_key(self, path: KeyPath, model: type[BaseModel]) -> KeyPath:
+        """Report an unknown key; the path of the key it was probably meant to be."""
+        known = _known_keys(model, path[:-1])
+        near = nearest(path[-1], known)
+        self.add(path, f"unknown key {brief(path[-1])}", near, at_key=True)
+        meant = re.fullmatch(r"did you mean '(.*)'\?", near)
+        return (*path[:-1], meant[1]) if meant else ()
+
+    def _add_detail(self, path: KeyPath, detail: ErrorDetails) -> None:
+        message, fix, path = _worded(path, detail)
+        at_key = detail["type"] == "missing" or path[-1:] == ("[key]",)
+        path = path[:-1] if path[-1:] == ("[key]",) else path
+        # A value alone may stand for a table: the key of that table is not in the file.
+        while path and not self._may_hold(path[:-1], path[-1]):
+            path = path[:-1]
+        self.add(path, message, fix, at_key=at_key)
+
+    def _may_hold(self, path: KeyPath, key: str | int) -> bool:
+        """Whether a key or an index may stand in what the file has at ``path``."""
+        kind = list if isinstance(key, int) else dict
+        return isinstance(at_path(self.document.data, path), kind)
+
+    def in_order(self) -> list[Problem]:
+        """The problems by line, without repeats."""
+        unique = dict.fromkeys(self.problems)
+        return sorted(unique, key=lambda p: (p.line or 0, p.column or 0))
+
+
+def at_path(data: Any, path: Iterable[str | int]) -> Any:
+    """What stands at a key path of plain data, or None."""
+    for part in path:
+        try:
+            data = data[part]
+        except (KeyError, IndexError, TypeError):
+            return None
+    return data
+
+
+def _known_keys(model: type[BaseModel], path: Sequence[str | int]) -> list[str]:
+    """The keys of the table at ``path``, found by walking down the annotations."""
+    kind: Any = model
+    for part in path:
+        if _is_entry(kind):
+            kind = kind.model_fields[part].annotation if part in kind.model_fields else None
+        else:
+            kind = next((a for a in get_args(kind) if _is_entry(a)), None)
+        while kind is not None and not _is_entry(kind) and type(None) in get_args(kind):
+            kind = next(a for a in get_args(kind) if a is not type(None))
+    if not _is_entry(kind):
+        return []
+    return [field.alias or name for name, field in kind.model_fields.items()]
+
+
+def _is_entry(kind: Any) -> bool:
+    return isinstance(kind, type) and issubclass(kind, BaseModel)
+
+
+_SHAPES = {
+    "string_type": "is not text in quotes",
+    "bool_type": "is not true or false",
+    "list_type": "is not a list [ ... ]",
+    "tuple_type": "is not a list [ ... ]",
+    "dict_type": "is not a table",
+    "model_type": "is not a table",
+    "model_attributes_type": "is not a table",
+    "string_pattern_mismatch": "has control characters in it",
+}
+
+
+def _worded(path: KeyPath, detail: ErrorDetails) -> tuple[str, str, KeyPath]:
+    """Message, fix and path of one pydantic error that is not an unknown key."""
+    kind, value, context = detail["type"], detail["input"], detail.get("ctx", {})
+    if kind == "route3d":
+        return context["message"], context["fix"], path
+    if kind == "missing":
+        return _missing(path)
+    if kind in _SHAPES:
+        return f"{brief(value)} {_SHAPES[kind]}", "", path
+    if kind in ("too_short", "too_long"):
+        side, limit = ("least", "min_length") if kind == "too_short" else ("most", "max_length")
+        count = context["actual_length"]
+        entries = "1 entry" if count == 1 else f"{count} entries"
+        return f"has {entries}, at {side} {context[limit]} allowed", "", path
+    if kind in ("string_too_short", "string_too_long"):
+        side, length = ("least", "min") if kind == "string_too_short" else ("most", "max")
+        wanted = context[f"{length}_length"]
+        return f"{brief(value)} must have at {side} {wanted} characters", "", path
+    return f"{brief(value)}: {detail['msg'].lower()}", "", path
+
+
+def _missing(path: KeyPath) -> tuple[str, str, KeyPath]:
+    key = path[-1]
+    if isinstance(key, int):
+        needed = "two" if path[-2] == "spacing" else "three"
+        return f"has too few numbers, {needed} are needed", "", path[:-1]
+    top = str(path[0]) if len(path) > 1 else ""
+    return f"{key} is missing", _WHERE_FROM.get((top, key), ""), path

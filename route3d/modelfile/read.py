@@ -1,0 +1,141 @@
+"""The model file: TOML text to a Job, or every problem it has, each at its line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from route3d.disk import MEGABYTE, read_text
+from route3d.errors import InputError
+from route3d.model import Job
+from route3d.modelfile.build_job import Parts, build_job
+from route3d.modelfile.entries import BankEntry, CableEntry, ConduitEntry, RopeEntry, RunEntry
+from route3d.modelfile.fields import Entry
+from route3d.modelfile.job_entries import SiteEntry
+from route3d.modelfile.problems import Collector
+from route3d.modelfile.references import check_references
+from route3d.modelfile.schema import ModelEntry
+from route3d.modelfile.tackle_entries import (
+    AnchorEntry,
+    MachineEntry,
+    ReelEntry,
+    RiggingEntry,
+    SheaveEntry,
+)
+from route3d.modelfile.toml_positions import read_toml
+from route3d.units import SYSTEMS
+
+LARGEST_FILE = 5 * MEGABYTE
+MOST_VERTICES = 20_000
+NAMED: dict[str, type[Entry]] = {
+    "cable": CableEntry,
+    "conduit": ConduitEntry,
+    "rope": RopeEntry,
+    "machine": MachineEntry,
+    "sheave": SheaveEntry,
+    "anchor": AnchorEntry,
+    "rigging": RiggingEntry,
+    "reel": ReelEntry,
+}
+
+
+def load(path: str | Path) -> Job:
+    """Read a model file.
+
+    Raises InputError with every problem found, each with file, line, column, key path and fix.
+    """
+    text = read_text(path, limit=LARGEST_FILE)
+    return _read(text, str(path), Path(path).parent, Path(path))
+
+
+def loads(text: str, name: str = "model", folder: str | Path = ".") -> Job:
+    """Read the text of a model file; ``name`` is used in messages, ``folder`` to find meshes.
+
+    Raises InputError as ``load`` does.
+    """
+    return _read(text, name, Path(folder), None)
+
+
+def _read(text: str, name: str, folder: Path, path: Path | None) -> Job:
+    report = Collector(read_toml(text, name), name)
+    _refuse_too_many_vertices(report)
+    parts = _read_parts(report)
+    check_references(report)
+    job = build_job(parts, report, Path(name).stem, folder, path)
+    if report.problems or job is None:
+        raise InputError(report.in_order())
+    return job
+
+
+def _refuse_too_many_vertices(report: Collector) -> None:
+    """Before anything slow is done with them."""
+    runs = report.document.data.get("run")
+    routes = [r.get("route") for r in runs if isinstance(r, dict)] if isinstance(runs, list) else []
+    count = sum(len(route) for route in routes if isinstance(route, list))
+    if count > MOST_VERTICES:
+        report.add(
+            ("run",),
+            f"the file is huge: {count} points of routes, the limit is {MOST_VERTICES}",
+            "thin out the points, or split the job",
+        )
+        raise InputError(report.problems)
+
+
+# --- the parts that could be read --------------------------------------------------------------
+
+
+def _read_parts(report: Collector) -> Parts:
+    """The whole file where it is well formed, else whatever part of it is."""
+    data = report.document.data
+    units = data.get("units")
+    system = units if isinstance(units, str) and units in SYSTEMS else "SI"
+    try:
+        model = ModelEntry.model_validate(data, context={"system": system})
+    except ValidationError as error:
+        report.add_all(error, ModelEntry)
+        # Without units no number means anything, and checks of them would only mislead.
+        return _salvage(data, system) if units in SYSTEMS else Parts(system)
+    return Parts(
+        system,
+        model.title,
+        {kind: getattr(model, kind) for kind in NAMED},
+        dict(enumerate(model.run)),
+        dict(enumerate(model.bank)),
+        model.site,
+        model.practice,
+        model.plan,
+    )
+
+
+def _salvage(data: dict[str, Any], system: str) -> Parts:
+    def table(kind: type[_E], key: str) -> dict[str, _E]:
+        raw = data.get(key)
+        return _good(kind, raw.items(), system) if isinstance(raw, dict) else {}
+
+    def entries(kind: type[_E], key: str) -> dict[int, _E]:
+        raw = data.get(key)
+        return _good(kind, enumerate(raw), system) if isinstance(raw, list) else {}
+
+    return Parts(
+        system,
+        named={kind: table(entry, kind) for kind, entry in NAMED.items()},
+        run=entries(RunEntry, "run"),
+        bank=entries(BankEntry, "bank"),
+        site=_good(SiteEntry, [("site", data.get("site", {}))], system).get("site", SiteEntry()),
+    )
+
+
+_E = TypeVar("_E", bound=BaseModel)
+
+
+def _good(kind: type[_E], raw: Any, system: str) -> dict[Any, _E]:
+    """Those of ``(key, plain table)`` that are well formed by themselves."""
+    found = {}
+    for key, value in raw:
+        try:
+            found[key] = kind.model_validate(value, context={"system": system})
+        except ValidationError:  # reported already, with the whole file
+            continue
+    return found

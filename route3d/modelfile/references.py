@@ -1,0 +1,120 @@
+"""Names in one part of a model file that must stand for something in another.
+
+These look at the plain data, so that a wrong name is reported even where its table has other
+problems too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from route3d.modelfile.fields import brief, nearest
+from route3d.modelfile.problems import Collector
+from route3d.modelfile.toml_positions import KeyPath
+
+
+def check_references(report: Collector) -> None:
+    """Report names that stand for nothing: of cables, conduits, machines, runs and the rest."""
+    data = report.document.data
+    for path, anchor in _tables(data, "anchor"):
+        _known(anchor.get("brace"), _names(data, "anchor"), "anchor", (*path, "brace"), report)
+    for path, run in _items(data, "run"):
+        _check_run(path, run, data, report)
+    names = [run.get("name") for _, run in _items(data, "run")]
+    _check_same_names(names, report)
+    banked: set[str] = set()
+    for path, bank in _items(data, "bank"):
+        name = bank.get("run")
+        _known(name, [n for n in names if isinstance(n, str)], "run", (*path, "run"), report)
+        if isinstance(name, str) and name in banked:
+            report.add((*path, "run"), f"run {brief(name)} has two banks", "leave one out")
+        if isinstance(name, str):
+            banked.add(name)
+
+
+def _items(data: dict[str, Any], key: str) -> Iterator[tuple[KeyPath, dict[str, Any]]]:
+    entries = data.get(key)
+    for i, entry in enumerate(entries if isinstance(entries, list) else []):
+        if isinstance(entry, dict):
+            yield (key, i), entry
+
+
+def _tables(data: dict[str, Any], key: str) -> Iterator[tuple[KeyPath, dict[str, Any]]]:
+    tables = data.get(key)
+    for name, table in tables.items() if isinstance(tables, dict) else ():
+        if isinstance(table, dict):
+            yield (key, name), table
+
+
+def _names(data: dict[str, Any], key: str) -> list[str]:
+    table = data.get(key)
+    return list(table) if isinstance(table, dict) else []
+
+
+def _check_run(path: KeyPath, run: dict[str, Any], data: dict[str, Any], report: Collector) -> None:
+    for name in _names(run, "cables"):
+        _known(name, _names(data, "cable"), "cable", (*path, "cables", name), report)
+    _known(run.get("rope"), _names(data, "rope"), "rope", (*path, "rope"), report)
+    _check_equipment(path, run, data, report)
+    for place, end in _tables(run, "ends"):
+        _check_equipment((*path, *place), end, data, report)
+    conduits = set(_names(data, "conduit"))
+    route = run.get("route")
+    _check_point_names(route, (*path, "route"), report)
+    for i, vertex in enumerate(route if isinstance(route, list) else []):
+        wanted = vertex.get("conduit") if isinstance(vertex, dict) else None
+        _known(wanted, conduits, "conduit", (*path, "route", i, "conduit"), report)
+        sheave = vertex.get("sheave") if isinstance(vertex, dict) else None
+        place = (*path, "route", i, "sheave")
+        _known(sheave, _names(data, "sheave"), "sheave", place, report)
+
+
+def _check_equipment(
+    path: KeyPath, given: dict[str, Any], data: dict[str, Any], report: Collector
+) -> None:
+    """What a run or one of its ends names: machine, anchor, rigging, reel and sheaves."""
+    for key in ("machine", "anchor", "rigging", "reel"):
+        _known(given.get(key), _names(data, key), key, (*path, key), report)
+    lead_off = given.get("lead_off")
+    for i, turn in enumerate(lead_off if isinstance(lead_off, list) else []):
+        wanted = turn.get("sheave") if isinstance(turn, dict) else None
+        _known(wanted, _names(data, "sheave"), "sheave", (*path, "lead_off", i, "sheave"), report)
+
+
+def _known(name: Any, known: Iterable[str], kind: str, path: KeyPath, report: Collector) -> None:
+    """Report a name that stands for nothing; a name that is no text is pydantic's to report."""
+    if not isinstance(name, str) or name in known:
+        return
+    names = sorted(set(known))
+    fix = nearest(name, names) or f"add a table for it: there is no {kind} in this file"
+    report.add(path, f"there is no {kind} {brief(name)}", fix, at_key=path[-1] == name)
+
+
+def _check_point_names(route: Any, path: KeyPath, report: Collector) -> None:
+    """Report points of one route that share a name: nobody could tell the ends apart."""
+    first: dict[str, int] = {}
+    for i, vertex in enumerate(route if isinstance(route, list) else []):
+        name = vertex.get("name") if isinstance(vertex, dict) else None
+        if not isinstance(name, str) or first.setdefault(name, i) == i:
+            continue
+        place = report.document.value_place((*path, first[name], "name"))
+        line = f" on line {place[0]}" if place else ""
+        report.add(
+            (*path, i, "name"),
+            f"two points of the route are named {brief(name)}, the first{line}",
+            "give each point a name of its own, or none",
+        )
+
+
+def _check_same_names(names: list[Any], report: Collector) -> None:
+    first: dict[str, int] = {}
+    for i, name in enumerate(names):
+        if isinstance(name, str) and first.setdefault(name, i) != i:
+            place = report.document.value_place(("run", first[name], "name"))
+            line = f" on line {place[0]}" if place else ""
+            report.add(
+                ("run", i, "name"),
+                f"two runs are named {brief(name)}, the first{line}",
+                "give each run a name of its own",
+            )

@@ -1,0 +1,334 @@
+"""Imported routes as a model file: everything but the runs comes from another model, as text.
+
+Comments and order of that model stay as they are; its runs give way to one for each route, which
+takes cables, rope, machine and the rest from the first of them.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from route3d.disk import read_text, write_text_atomic
+from route3d.errors import InputError, Problem
+from route3d.formats.exchange import METRES, ExchangeRoute, routes_of, tidy
+from route3d.geometry.fillet import STRAIGHT_TURN
+from route3d.geometry.vectors import Floats, angle_between, norm, unit
+from route3d.modelfile.read import LARGEST_FILE, MOST_VERTICES, loads
+from route3d.modelfile.starter import starter
+from route3d.modelfile.toml_edits import TomlEdits, toml_value
+from route3d.modelfile.toml_positions import KeyPath, read_toml
+from route3d.units import parse
+
+ENDS = ("reel", "machine")
+# Keys of a run that belong to its own route.
+_OWN = ("name", "route", "can_splice", "ends")
+_HEADER = re.compile(r"""\s*\[\[?("[^"]*"|'[^']*'|[^\[\]{}=,"'])+\]\]?\s*(#.*)?\r?""")
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """The ``text`` of a model file, and sentences on what was taken for granted or left out.
+
+    ``routes`` are those of the file as it is read again.
+    """
+
+    text: str
+    guessed: tuple[str, ...] = ()
+    ignored: tuple[str, ...] = ()
+    routes: tuple[ExchangeRoute, ...] = ()
+
+
+def write_model(
+    routes: Sequence[ExchangeRoute],
+    path: Path,
+    *,
+    like: Path | None = None,
+    system: str = "SI",
+    title: str = "",
+    note: str = "",
+) -> Written:
+    """Write routes as a model file that loads; ``like`` gives all the rest, else the starter.
+
+    ``note`` is written over the runs. ``system`` is that of the starter; a model ``like`` keeps
+    its own. Raises InputError with every problem where the model would not load, and where ``path``
+    is a model file already.
+    """
+    base = starter(system) if like is None else read_text(like, limit=LARGEST_FILE)
+    if like is not None:
+        loads(base, str(like), like.parent)  # what is wrong with it is told with its own lines
+        base = rebased(base, like.parent.resolve(), path.parent.resolve())
+    made = model_text(routes, base, title=title, note=note)
+    try:
+        job = loads(made.text, path.name, path.parent)
+    except InputError as error:
+        raise InputError([_unwritten(p, path) for p in error.problems]) from None
+    write_text_atomic(path, made.text)
+    return replace(made, routes=routes_of(job))
+
+
+def rebased(base: str, old: Path, new: Path) -> str:
+    """The model text with its building meshes named from the folder ``new``."""
+    if old == new:
+        return base
+    context = read_toml(base).data.get("site", {}).get("context", [])
+    edits = TomlEdits(base)
+    for i, entry in enumerate(context):
+        path: KeyPath = ("site", "context", i, *(("file",) if isinstance(entry, dict) else ()))
+        name = entry["file"] if isinstance(entry, dict) else entry
+        if not Path(name).is_absolute():
+            there = Path(os.path.relpath(old / name, new)).as_posix()
+            edits.put(path, toml_value(there))
+    return edits.text()
+
+
+def _unwritten(problem: Problem, path: Path) -> Problem:
+    """A problem of a file that is not there, so without its lines."""
+    fix = problem.fix
+    if "without a bend radius" in problem.message:
+        fix = "give --bend RADIUS for such turns"
+    return Problem(problem.message, problem.where, fix, str(path))
+
+
+def model_text(
+    routes: Sequence[ExchangeRoute], base: str, *, title: str = "", note: str = ""
+) -> Written:
+    """The text of a model with these routes and all but the runs of the model text ``base``."""
+    count = sum(len(r.points) for r in routes)
+    if count > MOST_VERTICES:
+        said = f"the routes have {count:,} points, and a model file holds {MOST_VERTICES:,}"
+        fix = "recognize their bends (no --keep-facets, a larger --tolerance), or convert fewer"
+        raise InputError(Problem(said, fix=fix))
+    document = read_toml(base)
+    data = document.data
+    head, parts = _parts(base, document.keys)
+    names = {r.name for r in routes}
+    banks = iter(data.get("bank", []))
+    ignored: list[str] = []
+    kept = [_with_title(head, title)] if title else [head]
+    for key, text in parts:
+        if key[0] == "run":
+            continue
+        if key == ("bank",) and (bank := next(banks))["run"] not in names:
+            ignored.append(f"the duct bank about {bank['run']!r}: no run of that name now")
+            continue
+        kept.append(text)
+    guessed: list[str] = []
+    if base in (starter("US"), starter("SI")):
+        guessed.append(
+            "everything but the route is the starter's example, invented: cables, conduits, rope, "
+            "machine, site; put in your own, or give --like MODEL"
+        )
+    runs = [_run(r, data, guessed, ignored) for r in routes]
+    text = "".join(_closed(k) for k in kept if k.strip())
+    above = f"# {note}\n" if note else ""
+    return Written(text + "\n" + above + "\n".join(runs), tuple(guessed), tuple(ignored))
+
+
+def _closed(text: str) -> str:
+    return text if text.endswith("\n") else text + "\n"
+
+
+def _parts(
+    base: str, keys: dict[KeyPath, tuple[int, int]]
+) -> tuple[str, list[tuple[KeyPath, str]]]:
+    """The text before the first table, and each table's header path with its text."""
+    lines = base.splitlines(keepends=True)
+    key_lines = {line for line, _ in keys.values()}
+    starts = [
+        i
+        for i, line in enumerate(lines)
+        if i + 1 in key_lines and _HEADER.fullmatch(line.rstrip("\n"))
+    ]
+    ends = [*starts[1:], len(lines)]
+    parts = []
+    for start, end in zip(starts, ends, strict=True):
+        parts.append((_header_path(lines[start]), "".join(lines[start:end])))
+    return "".join(lines[: starts[0]] if starts else lines), parts
+
+
+def _header_path(line: str) -> KeyPath:
+    """The keys of a table header, such as ``("run", "cables")``."""
+    import tomllib
+
+    table: Any = tomllib.loads(line.strip() + "\n")
+    path: list[str] = []
+    while table:
+        if isinstance(table, list):
+            table = table[0]
+            continue
+        key, table = next(iter(table.items()))
+        path.append(key)
+    return tuple(path)
+
+
+def _with_title(head: str, title: str) -> str:
+    """The text before the tables with another title, where it stands on a line of its own."""
+    line = f"title = {toml_value(title)}"
+    changed, found = re.subn(
+        r"""(?m)^title[ \t]*=[ \t]*("[^"\\\n]*"|'[^'\n]*')""", lambda _: line, head, count=1
+    )
+    return changed if found else head
+
+
+# --- one run -----------------------------------------------------------------------------------
+
+
+def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored: list[str]) -> str:
+    """The ``[[run]]`` of a route: settings of the run of its name in the model, or of the first."""
+    runs = data["run"]
+    named = next((r for r in runs if r["name"] == route.name), None)
+    pattern = named if named is not None else runs[0]
+    lines = ["[[run]]", f"name = {toml_value(route.name)}"]
+    lines += [f"{k} = {toml_value(v)}" for k, v in pattern.items() if k not in _OWN]
+    if named is None:
+        cables = ", ".join(f"{n} x {cable}" for cable, n in pattern["cables"].items())
+        said = "cables, rope, machine and the rest are those of run"
+        guessed.append(f"{route.name}: {said} {pattern['name']!r} ({cables})")
+    points = {n for n, a in zip(route.names, route.access, strict=True) if n and a}
+    splices = [n for n in pattern.get("can_splice", []) if n in points]
+    if splices:
+        lines.append(f"can_splice = {toml_value(splices)}")
+    if lost := [n for n in pattern.get("can_splice", []) if n not in points]:
+        ignored.append(f"{route.name}: splices allowed at {', '.join(map(repr, lost))}")
+    ends = pattern.get("ends", {})
+    stands = {n for i, n in enumerate(route.names) if n and _may_have_box(route, i)}
+    if here := {n: end for n, end in ends.items() if n in stands}:
+        lines.append(f"ends = {toml_value(here)}")
+    ignored += [f"{route.name}: what the model gives for {n!r}" for n in ends if n not in stands]
+    units = data["units"]
+    conduit = _conduit(route, pattern, data, guessed)
+    beside = _told(route, data, ignored)
+    if not any(beside):
+        beside = _same_points(route, named, units)
+    for i, sheave in _sheaves(route, named, units, ignored).items():
+        beside[i]["sheave"] = sheave
+    lines += ["route = [", *_vertices(route, conduit, units, guessed, beside), "]", ""]
+    return "\n".join(lines)
+
+
+def _conduit(
+    route: ExchangeRoute, pattern: dict[str, Any], data: dict[str, Any], guessed: list[str]
+) -> str:
+    if route.conduit in data["conduit"]:
+        return route.conduit
+    conduit = str(pattern["route"][0]["conduit"])
+    unknown = f", as {route.conduit!r} is not in the model" if route.conduit else ""
+    guessed.append(f"{route.name}: conduit {conduit!r} all the way{unknown}")
+    return conduit
+
+
+def _told(route: ExchangeRoute, data: dict[str, Any], ignored: list[str]) -> list[dict[str, Any]]:
+    """What each point (n,) says itself of ``conduit`` and ``box``, as a model file has them."""
+    scale = METRES["in"] if data["units"] == "US" else METRES["mm"]
+    beside: list[dict[str, Any]] = []
+    for i, (change, box) in enumerate(zip(route.changes, route.boxes, strict=True)):
+        said: dict[str, Any] = {}
+        place = route.names[i] or f"point {i + 1}"
+        if change in data["conduit"] and i < len(route.points) - 1:
+            said["conduit"] = change
+        elif change:
+            ignored.append(f"{route.name}: conduit {change!r} from {place}: not in the model")
+        if box is not None and _may_have_box(route, i):
+            sides = [float(tidy(side / scale)) for side in box]
+            said["box"] = [int(side) if side.is_integer() else side for side in sides]
+        elif box is not None:
+            ignored.append(f"{route.name}: the box at {place}, which is no pull point")
+        beside.append(said)
+    return beside
+
+
+def _may_have_box(route: ExchangeRoute, i: int) -> bool:
+    return not route.radii[i] > 0 and (bool(route.access[i]) or i in (0, len(route.points) - 1))
+
+
+def _same_points(
+    route: ExchangeRoute, run: dict[str, Any] | None, system: str
+) -> list[dict[str, Any]]:
+    """The same from a run of the model with points at the same places, for files that say none."""
+    held = _held(run, system)
+    beside = []
+    for i, point in enumerate(route.points):
+        was = held.get(_place(point), {})
+        keys = ("conduit", "box") if _may_have_box(route, i) else ("conduit",)
+        beside.append({key: was[key] for key in keys if key in was})
+    return beside
+
+
+def _sheaves(
+    route: ExchangeRoute, run: dict[str, Any] | None, system: str, ignored: list[str]
+) -> dict[int, str]:
+    """The sheaves of a run of the model, at the pull points that turn at the same places.
+
+    No exchange format says anything of them.
+    """
+    turns, last = _turns(route.points), len(route.points) - 1
+    given = {place: p for place, p in _held(run, system).items() if "sheave" in p}
+    found: dict[int, str] = {}
+    for i, point in enumerate(route.points):
+        if _may_have_box(route, i) and 0 < i < last and turns[i] > STRAIGHT_TURN:
+            was = given.pop(_place(point), {})
+            found |= {i: was["sheave"]} if was else {}
+    for place, was in given.items():
+        at = was.get("name") or ", ".join(map(tidy, place))
+        ignored.append(f"{route.name}: the sheave at {at}, no pull point that turns now")
+    return found
+
+
+def _held(run: dict[str, Any] | None, system: str) -> dict[tuple[float, ...], dict[str, Any]]:
+    """The points of a run of the model by their places, m."""
+    points = run["route"] if run is not None else []
+    return {_place(parse(c, "length", system) for c in p["at"]): p for p in points}
+
+
+def _place(point: Iterable[float]) -> tuple[float, ...]:
+    """A place to a tenth of a millimeter."""
+    return tuple(round(float(c), 4) + 0.0 for c in point)
+
+
+def _vertices(
+    route: ExchangeRoute,
+    conduit: str,
+    system: str,
+    guessed: list[str],
+    beside: Sequence[Mapping[str, Any]],
+) -> list[str]:
+    """The points of a run, one a line, with what ``beside`` says of each."""
+    length, radius = (METRES["ft"], METRES["in"]) if system == "US" else (1.0, 1.0)
+    turns = _turns(route.points)
+    last = len(route.points) - 1
+    ends = [i for i in (0, last) if not route.access[i]]
+    if ends:
+        guessed.append(f"{route.name}: reel and machine can stand at either end")
+    lines = []
+    for i, point in enumerate(route.points):
+        at = ", ".join(tidy(round(float(c) / length, 9)) for c in point)
+        parts = [f"at = [{at}]"]
+        if route.radii[i] > 0 and turns[i] > STRAIGHT_TURN:
+            parts.append(f"bend = {tidy(float(route.radii[i]) / radius)}")
+        if route.names[i]:
+            parts.append(f"name = {toml_value(route.names[i][:120])}")
+        access = sorted(route.access[i], reverse=True) or (list(ENDS) if i in ends else [])
+        if access:
+            parts.append(f"access = {toml_value(access)}")
+        said = {**beside[i], "conduit": conduit} if i == 0 else beside[i]
+        beside_it = [key for key in ("conduit", "box", "sheave") if key in said]
+        parts += [f"{key} = {toml_value(said[key])}" for key in beside_it]
+        lines.append(f"  {{ {', '.join(parts)} }},")
+    return lines
+
+
+def _turns(points: Floats) -> Floats:
+    """The turn at each point, rad, 0 at the ends."""
+    result = np.zeros(len(points))
+    legs = np.diff(points, axis=0)
+    if (norm(legs) > 0).all():
+        directions = unit(legs)
+        result[1:-1] = angle_between(directions[:-1], directions[1:])
+    return result

@@ -1,0 +1,247 @@
+"""The clearance of every run of a job, from building meshes and from the other runs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Container, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from route3d.checks.clearance import Met, check_met
+from route3d.checks.finding import Finding, worst_first
+from route3d.geometry.clearance import Tubes, tubes_of
+from route3d.geometry.fillet import route_path
+from route3d.geometry.path import Path
+from route3d.geometry.vectors import Floats
+from route3d.model.job import Job
+from route3d.model.run import Run
+from route3d.planning.clearance.conduits import (
+    Ducts,
+    against_ducts,
+    against_run,
+    bank_ducts,
+    from_itself,
+    outer_radii,
+    places,
+    shared_zones,
+)
+from route3d.planning.clearance.measured import Measured, in_zones, limits
+from route3d.planning.clearance.meshes import Meshes, against_meshes, gather
+from route3d.planning.placement.site import SiteMesh
+
+_SAME = 1e-6  # bounds of rows nearer than this are one, m
+
+
+@dataclass(frozen=True, slots=True)
+class ClearanceRow:
+    """One length of a run: what it is nearest to, measured by what that asks for.
+
+    Stations ``start`` to ``end``, the least clearance ``distance`` m at ``station``, from ``what``
+    of ``against``, which asks for ``required`` m. ``verdict`` is "ok", "close", "clash", "inside?"
+    within a closed surface that may be solid or a room, or "end" where it is not judged: at an end
+    or pull point.
+    """
+
+    start: float
+    end: float
+    station: float
+    distance: float
+    against: str
+    what: str
+    required: float
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RunClearance:
+    """A run against everything: ``met`` by thing, ``rows`` along the run, findings worst first.
+
+    Or a ``duct`` of the bank about it; the run itself is then held against meshes and itself alone.
+    """
+
+    run: Run
+    path: Path
+    met: tuple[Met, ...]
+    rows: tuple[ClearanceRow, ...]
+    findings: tuple[Finding, ...]
+    duct: str = ""
+
+    @property
+    def stops(self) -> bool:
+        """True where the run clashes, or is nearer to something than that asks for."""
+        return any(f.severity == "stop" for f in self.findings)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ClearanceResult:
+    """The answer for a job: ``every`` m one row; ``open_meshes`` by name have no inside.
+
+    ``triangles`` is how many there are in all; ``ducts`` are those of the banks about the runs, in
+    a bank of more than one. The ducts of ``blocked_banks``, by their run, have no path and are not
+    measured.
+    """
+
+    job: Job
+    runs: tuple[RunClearance, ...]
+    every: float
+    triangles: int
+    open_meshes: tuple[str, ...]
+    blocked_banks: tuple[str, ...] = ()
+    ducts: tuple[RunClearance, ...] = ()
+
+    @property
+    def stops(self) -> bool:
+        """True where a run or duct clashes, or is nearer to something than that asks for."""
+        return any(run.stops for run in (*self.runs, *self.ducts))
+
+    @property
+    def nothing(self) -> bool:
+        """True where there is nothing to measure against."""
+        return not any(run.met for run in (*self.runs, *self.ducts))
+
+
+def evaluate_clearance(
+    job: Job,
+    meshes: Sequence[SiteMesh],
+    every: float = 1.0,
+    names: Container[str] | None = None,
+) -> ClearanceResult:
+    """Measure every run, or those of the ``names``, in rows of ``every`` m.
+
+    ``meshes`` are those of ``job.site.context`` in its order. Raises GeometryError where a route
+    has no path.
+    """
+    paths = tuple(route_path(run.route) for run in job.runs)
+    tubes = tuple(tubes_of(p, outer_radii(r)) for p, r in zip(paths, job.runs, strict=True))
+    banks, blocked = bank_ducts(job, paths)
+    classes = gather(job.site.surrounds, meshes)
+    around = _Around(job, classes, paths, tubes, {b.run: b for b in banks})
+    asked = [i for i, run in enumerate(job.runs) if names is None or run.name in names]
+    runs = tuple(_run(around, i, every) for i in asked)
+    ducts = tuple(duct for i in asked for duct in _ducts(around, i, every))
+    loose = [n for m in classes for k, n in enumerate(m.names) if not m.closed[m.owner == k].all()]
+    triangles = sum(len(m.faces) for m in meshes)
+    return ClearanceResult(job, runs, every, triangles, tuple(loose), blocked, ducts)
+
+
+# --- one run -------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Around:
+    """What conduits are measured against: by class, and by the number of each run.
+
+    A run with a bank about it that could be laid out is there by its ducts: on the line of the run
+    itself there may be none.
+    """
+
+    job: Job
+    meshes: tuple[Meshes, ...]
+    paths: tuple[Path, ...]
+    tubes: tuple[Tubes, ...]
+    banks: dict[str, Ducts]
+
+
+def _run(around: _Around, index: int, every: float) -> RunClearance:
+    run, path = around.job.runs[index], around.paths[index]
+    if run.name in around.banks:
+        return _measured(around, index, path, every, others=False, itself=True)
+    return _measured(around, index, path, every, others=True, itself=True)
+
+
+def _ducts(around: _Around, index: int, every: float) -> Iterator[RunClearance]:
+    """Each duct of the bank about a run, against meshes and other runs; stations are its own."""
+    bank = around.banks.get(around.job.runs[index].name)
+    if bank is None:
+        return
+    for path, label in zip(bank.paths, bank.labels, strict=True):
+        found = _measured(around, index, path, every, others=True, itself=False)
+        named = tuple(replace(f, where=f"{label}, {f.where}") for f in found.findings)
+        if found.met:
+            yield replace(found, findings=named, duct=label)
+
+
+def _measured(
+    around: _Around, index: int, path: Path, every: float, *, others: bool, itself: bool
+) -> RunClearance:
+    """The line of a run, or a duct about it, against all that it is to be held against."""
+    job = around.job
+    run, radii = job.runs[index], outer_radii(job.runs[index])
+    own = places(run, path, job.site.free_ends)
+    ends = [(s - reach, s + reach) for _, s, reach in own]
+    shared = {
+        i: shared_zones(own, places(other, around.paths[i], job.site.free_ends))
+        for i, other in enumerate(job.runs)
+        if others and i != index
+    }
+    edges = [edge for zone in (ends, *shared.values()) for pair in zone for edge in pair]
+    bounds = _bounds(path.length, every, edges)
+    at_end = in_zones(bounds, ends)
+    measured = [against_meshes(path, radii, m, bounds, at_end) for m in around.meshes]
+    for i, zones in shared.items():
+        free = in_zones(bounds, zones)
+        ducts = around.banks.get(job.runs[i].name)
+        measured.append(
+            against_run(path, radii, job, i, around.tubes[i], bounds, free)
+            if ducts is None
+            else against_ducts(path, radii, job, ducts, bounds, free)
+        )
+    if itself:
+        own_way = from_itself(path, radii, job, around.tubes[index], bounds, at_end)
+        measured += [own_way] if own_way is not None else []
+    met = tuple(m.met for m in measured)
+    findings = worst_first(tuple(f for m in met for f in check_met(m)))
+    return RunClearance(run, path, met, _rows(bounds, measured), findings)
+
+
+def _bounds(length: float, every: float, edges: Sequence[float]) -> Floats:
+    """Stations between rows: every ``every`` m, and at the ``edges`` that lie on the run."""
+    count = max(1, int(np.ceil(length / every - 1e-9)))
+    even = np.append(np.arange(count) * every, length)
+    inner = np.array([e for e in edges if 0 < e < length])
+    extra = inner[np.abs(inner[:, None] - even).min(axis=1, initial=np.inf) > _SAME]
+    bounds = np.unique(np.concatenate((even, extra)))
+    return bounds[np.concatenate(([True], np.diff(bounds) > _SAME))]
+
+
+# --- rows ----------------------------------------------------------------------------------------
+
+
+def _rows(bounds: Floats, measured: Sequence[Measured]) -> tuple[ClearanceRow, ...]:
+    """For each row the thing with the least margin, of those that count there."""
+    if not measured:
+        return ()
+    margins = np.array([m.found.distance - m.met.required for m in measured])
+    free = np.array([m.free for m in measured])
+    judged = np.where(free, margins, np.inf)
+    choice = np.where(free.any(axis=0), judged.argmin(axis=0), margins.argmin(axis=0))
+    pairs = enumerate(choice.tolist())
+    # a run that only comes back to itself has no clearance elsewhere
+    near = ((i, k) for i, k in pairs if math.isfinite(margins[k, i]))
+    return tuple(_row(bounds, i, measured[k]) for i, k in near)
+
+
+def _row(bounds: Floats, i: int, measured: Measured) -> ClearanceRow:
+    met, found = measured.met, measured.found
+    distance = float(found.distance[i])
+    return ClearanceRow(
+        start=float(bounds[i]),
+        end=float(bounds[i + 1]),
+        station=float(found.station[i]),
+        distance=distance,
+        against=met.name,
+        what=measured.what[i],
+        required=met.required,
+        verdict=_verdict(met, distance, float(found.station[i])) if measured.free[i] else "end",
+    )
+
+
+def _verdict(met: Met, distance: float, station: float) -> str:
+    touch, enough = limits(met.required)
+    if distance < touch:
+        return "clash"
+    if met.required and distance < enough:
+        return "close"
+    unsure = met.solid is None and any(p.start <= station <= p.end for p in met.inside)
+    return "inside?" if unsure else "ok"

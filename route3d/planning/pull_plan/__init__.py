@@ -1,0 +1,1 @@
+"""The plan of one pull: gears, stops, gauge, load path, reel end, holding, supplies."""

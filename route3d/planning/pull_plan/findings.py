@@ -1,0 +1,457 @@
+"""What of a plan breaks a limit, comes near to one, or asks for care."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from route3d.checks.finding import CLOSE, Finding
+from route3d.mechanics.pull import Pull
+from route3d.model.machine import Machine
+from route3d.phrase import Phrase, literal, say
+from route3d.planning.placement.search import PlacementSearch
+from route3d.planning.pull_plan.feeding import Feeding
+from route3d.planning.pull_plan.gears import TRUE_GAUGE_SHARE, TRUE_GAUGE_TIME, GearPlan
+from route3d.planning.pull_plan.head_history import HeadHistory
+from route3d.planning.pull_plan.load_path import Link, SheaveRadius
+from route3d.planning.pull_plan.schedule import Pace
+from route3d.planning.pull_plan.stops import FIRST_MOVE, MOST_STOPS, SAFE_SHARE, Hanging
+from route3d.units import GRAVITY
+
+
+def gear_findings(gears: GearPlan, pull: Pull, machine: Machine, peak: float) -> Iterator[Finding]:
+    """Where no gear holds, or one works beyond its margin; ``peak`` N is the largest planned."""
+    source = f"given for machine {machine.name}"
+    over = gears.overload
+    if over is not None:
+        fix = say("take a stronger machine, or lower the tension")
+        rule = "restart in the strongest gear" if over.restart else "strongest gear"
+        load, at = (over.load, over.station)
+        if not over.restart:  # the demand belongs to its own place: the largest load from there on
+            load, at = over.largest, over.largest_station
+            fix = (
+                say(
+                    "no gear holds from {} of cable in, where the load reaches {}; ",
+                    (over.pulled, "length"),
+                    (over.load, "force"),
+                )
+                + fix
+            )
+        where, ratio = f"{pull.run.name}, head at station {{}}", load / over.limit
+        yield Finding(rule, "stop", where, load, over.limit, "force", fix, source, at, ratio)
+    elif not gears.margin_kept:
+        yield _margin_finding(gears, pull, machine, peak)
+
+
+def _margin_finding(gears: GearPlan, pull: Pull, machine: Machine, peak: float) -> Finding:
+    """The span, or the first movement after a stop, that leaves a gear least to spare."""
+    efficiency = machine.efficiency
+    used = [(s.peak_load, s.gear.line_pull * efficiency) for s in gears.spans]
+    used += [(c.restart_load, c.to_gear.line_pull * efficiency) for c in gears.changes]
+    used.append((peak, machine.available_pull))
+    load, limit = max(used, key=lambda u: u[0] / u[1])
+    fix = say("a gear works beyond its margin: watch the gauge, or lower the tension")
+    return Finding(
+        "gear margin",
+        "caution",
+        pull.run.name,
+        load,
+        limit,
+        "force",
+        fix,
+        f"given for machine {machine.name}",
+        None,
+        load / limit,
+    )
+
+
+def least_load_findings(course: HeadHistory, pull: Pull, machine: Machine) -> Iterator[Finding]:
+    """A caution naming the stretches of cable in on which the machine has too little to hold.
+
+    Loads go straight from one head of ``course`` to the next, so the ends of a stretch are exact.
+    """
+    stretches = _below(course, machine.min_load)
+    if not stretches:
+        return
+    parts = ", ".join("{} to {}" for _ in stretches)
+    ends = tuple((at, "length") for stretch in stretches for at in stretch)
+    least = float(course.load.min())
+    yield Finding(
+        "machine minimum load",
+        "caution",
+        f"{pull.run.name}, {pull.pull_name}",
+        least,
+        machine.min_load,
+        "force",
+        say(
+            f"from {parts} of cable in the machine does not hold so small a load steadily: add "
+            "brake at the reel, or pull there with a hand winch",
+            *ends,
+        ),
+        f"given for machine {machine.name}",
+        None,
+        machine.min_load / least if least > 0 else math.inf,
+    )
+
+
+def _below(course: HeadHistory, least: float) -> tuple[tuple[float, float], ...]:
+    """The stretches of cable in (m) on which the load is below ``least`` N, apart or merged."""
+    pulled, load = course.pulled, course.load
+    found: list[tuple[float, float]] = []
+    limit = least * (1 - 1e-9)
+    for (a, b), (low, high) in zip(pairwise(pulled.tolist()), pairwise(load.tolist()), strict=True):
+        if min(low, high) >= limit:
+            continue
+        cross = a + (b - a) * (least - low) / (high - low) if high != low else b
+        first, last = (a if low < limit else cross), (b if high < limit else cross)
+        if found and first <= found[-1][1] + 1e-9:
+            first = found.pop()[0]
+        found.append((first, last))
+    return tuple(found)
+
+
+def start_findings(pull: Pull, going: Pace) -> Iterator[Finding]:
+    """Planned first movements that break a limit, and lubricant stops that had to be left out."""
+    course = going.history
+    source = f"friction x {pull.practice.restart:g} at a restart, given in practice"
+    worst, at = going.worst_start
+    if worst > 1 + 1e-9:
+        yield Finding(
+            "first movement",
+            "stop",
+            f"{pull.run.name}, head at station {{}}",
+            worst,
+            1.0,
+            "percent",
+            say(
+                "a planned start here takes more than a limit: move the stop, or lower the tension"
+            ),
+            source,
+            float(np.interp(at, course.pulled, course.station)),
+            worst,
+        )
+    yield from _unsafe_findings(pull, going)
+    yield from _many_stops(pull, going)
+
+
+def _unsafe_findings(pull: Pull, going: Pace) -> Iterator[Finding]:
+    """Stops that were wanted and have no safe place before them."""
+    rule, nan = "no safe place to stop", math.nan
+    source = (
+        f"friction x {pull.practice.restart:g} over the first {FIRST_MOVE:g} m, at most "
+        f"{SAFE_SHARE:.0%} of every limit, head clear of bends; common practice, no source"
+    )
+    if going.stops.left_out:
+        places = tuple((wanted, "length") for wanted in going.stops.left_out)
+        marks = ", ".join("{}" for _ in places)
+        fix = say(
+            f"no safe place before {marks} of cable in for a lubricant stop, counted from the stop "
+            "before: do not stop there; put in all lubricant ahead of it",
+            *places,
+        )
+        yield Finding(rule, "caution", pull.run.name, nan, nan, "ratio", fix, source)
+    change = going.unsafe_change
+    if change is not None:
+        fix = say(
+            "no safe place before {} of cable in to change gear: pull all of it in one gear",
+            (change.pulled, "length"),
+        )
+        yield Finding(rule, "caution", pull.run.name, nan, nan, "ratio", fix, source)
+
+
+def _many_stops(pull: Pull, going: Pace) -> Iterator[Finding]:
+    """So many stops for lubricant that the interval is doubted; each is a restart."""
+    count = len(going.stops.stops) + len(going.stops.left_out)
+    if count <= MOST_STOPS:
+        return
+    fix = say(
+        f"{count} lubricant stops are planned and each is a restart: check lubricant_interval; "
+        f"{{}} or more gives at most {MOST_STOPS}",
+        (pull.path.length / (MOST_STOPS + 1), "length+"),
+    )
+    yield Finding(
+        "number of stops",
+        "caution",
+        pull.run.name,
+        count,
+        MOST_STOPS,
+        "ratio",
+        fix,
+        "common practice, no source",
+        None,
+        count / MOST_STOPS,
+    )
+
+
+def hanging_findings(pull: Pull, hanging: Sequence[Hanging]) -> Iterator[Finding]:
+    """Planned stops at which the cable would slide if nobody held it, alike ones together."""
+    alike: dict[tuple[float, float], list[Hanging]] = {}
+    for stop in hanging:
+        alike.setdefault((round(stop.feed, 3), round(stop.head, 3)), []).append(stop)
+    for stops in alike.values():
+        marks = ", ".join("{}" for _ in stops)
+        at = say(f"with {marks} of cable in: ", *((stop.pulled, "length") for stop in stops))
+        yield Finding(
+            "cable hangs at a planned stop",
+            "caution",
+            f"{pull.run.name}, head at station {{}}",
+            max(stops[0].feed, stops[0].head),
+            math.nan,
+            "force",
+            at + hold_words(stops[0]),
+            "statics without friction",
+            stops[0].station,
+        )
+
+
+def hold_words(stop: Hanging) -> Phrase:
+    """What must be held at a planned stop, and by what."""
+    parts = []
+    if stop.feed:
+        parts.append(
+            say("brake set before stopping: at least {} at the reels, total", (stop.feed, "force+"))
+        )
+    if stop.head:
+        parts.append(
+            say(
+                "do not slack the rope: it holds at least {} at the cable head; lock the machine",
+                (stop.head, "force+"),
+            )
+        )
+    return parts[0] if len(parts) == 1 else parts[0] + say("; ") + parts[1]
+
+
+def gauge_findings(gears: GearPlan, pull: Pull) -> Iterator[Finding]:
+    """Stretches that are pulled without a gauge that reads true."""
+    if not gears.blind:
+        return
+    fix = say(
+        "the gauge is not accurate over {} of this pull: put a dynamometer in the line",
+        (gears.blind, "length"),
+    )
+    if gears.true_gauge is None:
+        fix += say("; gears with an accurate gauge do not pull all of it")
+    else:
+        fix += say(
+            ", or pull all of it in gears with an accurate gauge: {} longer, more than is given up "
+            "for it ({} or {} of the pulling time, whichever is more; own judgement, no source)",
+            (gears.true_gauge, "time"),
+            (TRUE_GAUGE_SHARE, "percent"),
+            (TRUE_GAUGE_TIME, "time"),
+        )
+    nan = math.nan
+    given = "given for the machine's gears"
+    yield Finding("no usable gauge", "caution", pull.run.name, nan, nan, "ratio", fix, given)
+
+
+def link_findings(links: Sequence[Link], pull: Pull) -> Iterator[Finding]:
+    """Links beyond their rating, near it, or weaker than what the machine can pull."""
+    outdone = [link for link in links if link.outdone and not link.ratio > CLOSE]
+    for link in links:
+        if math.isnan(link.ratio) or link.ratio <= CLOSE:
+            continue
+        severity = "stop" if link.ratio > 1 + 1e-9 else "caution"
+        rating = math.nan if link.rating is None else link.rating
+        fix = say("take a stronger one, or lower the tension")
+        if link.rating is None:
+            fix = say(literal(link.source))
+        yield Finding(
+            f"load path: {link.name}",
+            severity,
+            pull.pull_name,
+            link.load,
+            rating,
+            link.quantity,
+            fix,
+            link.source,
+            None,
+            link.ratio,
+        )
+    if outdone:
+        yield _outdone(outdone, pull)
+
+
+def unrated_findings(links: Sequence[Link], pull: Pull) -> Iterator[Finding]:
+    """A caution where parts of the load path have no rating: nothing says that they hold."""
+    unrated = [link for link in links if link.rating is None and link.at_all]
+    if not unrated:
+        return
+    most = max(unrated, key=lambda link: link.load)
+    names = ", ".join(dict.fromkeys(link.name for link in unrated))
+    yield Finding(
+        "no rating given",
+        "caution",
+        pull.pull_name,
+        most.load,
+        math.nan,
+        most.quantity,
+        say(
+            "nothing says that these hold: " + literal(names) + "; read their plates, or have the "
+            "anchorage designed for the load, before anybody pulls"
+        ),
+        "not given",
+    )
+
+
+def reel_findings(reel: Feeding, pull: Pull) -> Iterator[Finding]:
+    """A caution where a full reel is given as lighter than the least of the cable on it."""
+    if reel.reel_mass is None or pull.run.reel is None:
+        return
+    lightest = min(cable.weight for cable, _ in pull.run.cables.items) / GRAVITY
+    cable = lightest * reel.cable_length
+    if reel.reel_mass >= cable:
+        return
+    yield Finding(
+        "reel weight",
+        "caution",
+        pull.feed_name,
+        reel.reel_mass,
+        cable,
+        "mass",
+        say(
+            "the cable of one reel alone weighs more than the full reel is given to: weigh it, "
+            "and choose jacks, stands and slings by that"
+        ),
+        f"given for reel {pull.run.reel.name}",
+        None,
+        cable / reel.reel_mass,
+    )
+
+
+def raised_findings(given: Pull, planned: Pull) -> Iterator[Finding]:
+    """A caution where the reel tension of the file is below the least that the crew must hold."""
+    if planned.reel_tension <= given.reel_tension:
+        return
+    yield Finding(
+        "reel tension below the brake window",
+        "caution",
+        given.feed_name,
+        given.reel_tension,
+        planned.reel_tension,
+        "force",
+        say(
+            "the plan and its gauge table are worked with {} total at the reels, the low end of "
+            'the brake window, not with the {} of the file: give that, or reel_tension = "auto"',
+            (planned.reel_tension, "force+"),
+            (given.reel_tension, "force-"),
+        ),
+        "friction at its low end",
+        None,
+        planned.reel_tension / given.reel_tension if given.reel_tension > 0 else math.inf,
+        ("-", "+"),
+    )
+
+
+def _outdone(links: Sequence[Link], pull: Pull) -> Finding:
+    """Links the machine could break if it pulled all it can: they must never see that."""
+    weakest = min(links, key=lambda link: (link.rating or 0.0) / (link.at_machine_pull or 1.0))
+    names = ", ".join(link.name for link in links)
+    fix = say(
+        "the machine can pull more than these carry: " + literal(names) + "; keep to the stop "
+        "column of the gauge table, set the machine's own limit below it, or take stronger ones"
+    )
+    return Finding(
+        "weaker than the machine",
+        "caution",
+        pull.pull_name,
+        weakest.at_machine_pull or math.nan,
+        weakest.rating or math.nan,
+        weakest.quantity,
+        fix,
+        "common practice: every component is rated at least the machine's maximum pull",
+        None,
+        (weakest.at_machine_pull or math.nan) / (weakest.rating or math.nan),
+    )
+
+
+def radius_findings(radii: Sequence[SheaveRadius], pull: Pull) -> Iterator[Finding]:
+    """Sheaves too small for the cable: a stop at the reel end, where all of it runs over them."""
+    for sheave in radii:
+        if not sheave.too_small or sheave.radius is None:
+            continue
+        governs = (
+            "sidewall pressure" if sheave.by_sidewall >= sheave.by_bend else "cable bend radius"
+        )
+        fix = say("take one of at least {} by " + governs, (sheave.least, "radius+"))
+        if not sheave.feeds:
+            fix += say("; or lead off so that the cable drawn out does not reach it")
+        yield Finding(
+            f"radius of {sheave.name}",
+            "stop",
+            pull.feed_name if sheave.feeds else pull.pull_name,
+            sheave.radius,
+            sheave.least,
+            "radius",
+            fix,
+            "the cable's limits as given",
+            None,
+            sheave.least / sheave.radius,
+        )
+
+
+def swivel_findings(pull: Pull, slack: float) -> Iterator[Finding]:
+    """A caution for each lead-off sheave the head is drawn over, ``slack`` m beyond the conduit.
+
+    Common practice, no source.
+    """
+    for turn in pull.run.lead_off:
+        if turn.sheave is None or turn.distance >= slack:
+            continue
+        yield Finding(
+            f"swivel on sheave {turn.sheave.name}",
+            "caution",
+            pull.pull_name,
+            slack,
+            turn.distance,
+            "length",
+            say(
+                "Do not load the swivel over a sheave: it bends and can break. The head comes "
+                "{} out of the conduit; keep it short of the sheave, {} out, or move the sheave "
+                "farther out",
+                (slack, "length"),
+                (turn.distance, "length"),
+            ),
+            "common practice, no source",
+        )
+
+
+def place_findings(search: PlacementSearch, pull: Pull, slack: float) -> Iterator[Finding]:
+    """A stop where no place of a known site will do; a caution where the head has no room to come.
+
+    ``slack`` m is how far cable and head are to be drawn out beyond the conduit.
+    """
+    if search.best and (lacks := search.best[0].lacks(slack)):
+        # The best place has the longest rope of all, so to move the machine back is no help.
+        others = "No other place gives a longer rope. " if search.tried else ""
+        yield Finding(
+            "room to draw the head out",
+            "caution",
+            pull.pull_name,
+            search.best[0].distance,
+            slack,
+            "length",
+            say(
+                f"rope too short by {{}}: the head reaches the machine first. {others}Lead the "
+                "rope off to a longer path, or grip the cable again behind the head",
+                (lacks, "length+"),
+            ),
+            "geometry: rope between the conduit end and the machine",
+            None,
+            slack / max(search.best[0].distance, 1e-6),
+        )
+    if search.best or not search.tried:
+        return
+    nan = math.nan
+    yield Finding(
+        "place for the machine",
+        "stop",
+        pull.pull_name,
+        nan,
+        nan,
+        "ratio",
+        search.why,
+        "site as given",
+    )

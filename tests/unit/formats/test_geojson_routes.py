@@ -1,0 +1,231 @@
+"""GeoJSON: degrees onto a plane, projected grids, and files that are neither."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import mpmath
+import numpy as np
+import pytest
+import shapely
+
+from route3d.errors import InputError
+from route3d.formats.catalog import read_routes
+from route3d.formats.exchange import ExchangeRoute, ImportedRoutes, ReadOptions
+from route3d.formats.geojson import east_north, read_geojson, write_geojson
+
+PIER = [-122.34, 47.6]
+
+
+def read(tmp_path: Path, data: object, **options: object) -> ImportedRoutes:
+    file = tmp_path / "pier.geojson"
+    file.write_text(data if isinstance(data, str) else json.dumps(data))
+    return read_geojson(file, ReadOptions(**options))  # type: ignore[arg-type]
+
+
+def line(*points: list[float], **more: Any) -> dict[str, Any]:
+    geometry = {"type": "LineString", "coordinates": list(points)}
+    return {"type": "Feature", "properties": {"name": "F1"}, "geometry": geometry, **more}
+
+
+# --- degrees -----------------------------------------------------------------------------------
+
+
+def test_a_step_north_is_the_arc_of_the_meridian() -> None:
+    """Radius of curvature in the meridian a(1-e²)/(1-e² sin²φ)^1.5, integrated by mpmath."""
+    a, f = mpmath.mpf(6378137), 1 / mpmath.mpf("298.257223563")
+    e2 = f * (2 - f)
+    low, high = (mpmath.radians(d) for d in (47.6, 47.609))
+    arc = mpmath.quad(lambda p: a * (1 - e2) / (1 - e2 * mpmath.sin(p) ** 2) ** 1.5, [low, high])
+    there = east_north(np.array([[*PIER, 3.0], [PIER[0], 47.609, 3.0]]), np.array([*PIER, 3.0]))
+    # 1 km on a sphere of 6,378 km: the plane shortens the arc by s³/6R² = 4 µm, and 3 m of height
+    # lengthen it by 3/6378137 of itself, 0.47 mm.
+    assert there[1, 1] == pytest.approx(float(arc) * (1 + 3 / 6378137), abs=2e-5)
+    assert there[1, 0] == pytest.approx(0, abs=1e-9)
+
+
+def test_a_step_east_is_the_arc_of_the_parallel() -> None:
+    radius = 6378137 / math.sqrt(1 - 0.00669437999014 * math.sin(math.radians(47.6)) ** 2)
+    arc = radius * math.cos(math.radians(47.6)) * math.radians(0.001)
+    there = east_north(np.array([[*PIER, 0.0], [-122.339, 47.6, 0.0]]), np.array([*PIER, 0.0]))
+    assert there[1, 0] == pytest.approx(arc, abs=1e-6)
+
+
+def test_degrees_become_metres_from_the_first_point(tmp_path: Path) -> None:
+    reading = read(tmp_path, line([*PIER, 2.5], [-122.339, 47.6, -1.0]))
+    route = reading.routes[0]
+    assert route.points[0] == pytest.approx([0, 0, 2.5], abs=1e-6)
+    assert route.points[1] == pytest.approx([75.2, 0, -1.0], abs=0.01)
+    assert "plane touching WGS 84" in reading.guessed[0]
+    assert "within 0.1 mm" in reading.guessed[0]
+
+
+def test_lines_without_altitude_lie_at_0_and_it_is_told(tmp_path: Path) -> None:
+    reading = read(tmp_path, line(PIER, [-122.339, 47.6]))
+    assert reading.routes[0].points[:, 2].tolist() == [0, 0]
+    assert "z is 0 for 1 line" in reading.guessed[0]
+
+
+def test_local_numbers_are_not_taken_for_degrees(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"spans 50 by 0 degrees.*give --units"):
+        read(tmp_path, line([0, 0], [50, 0]))
+    with pytest.raises(InputError, match="no degrees"):
+        read(tmp_path, line([512000, 4651000], [512050, 4651000]))
+
+
+# --- grids -------------------------------------------------------------------------------------
+
+
+def test_units_asked_for_make_it_a_grid(tmp_path: Path) -> None:
+    route = read(tmp_path, line([0, 0, 1], [50, 0, 1]), units="ft").routes[0]
+    assert route.points[1] == pytest.approx([15.24, 0, 0.3048])
+
+
+@pytest.mark.parametrize(
+    ("crs", "x"),
+    [
+        ("urn:ogc:def:crs:EPSG::32610", 0.01),
+        ("EPSG:32710", 0.01),
+        ("urn:ogc:def:crs:OGC:1.3:CRS84", 752.0),
+        ("urn:ogc:def:crs:EPSG::4326", 752.0),
+    ],
+)
+def test_the_crs_says_whether_it_is_a_grid(tmp_path: Path, crs: str, x: float) -> None:
+    member = {"type": "name", "properties": {"name": crs}}
+    data = {"type": "FeatureCollection", "crs": member, "features": [line(PIER, [-122.33, 47.6])]}
+    points = read(tmp_path, data).routes[0].points
+    assert points[1, 0] - points[0, 0] == pytest.approx(x, abs=0.05)
+
+
+def test_a_grid_of_unknown_unit_is_refused(tmp_path: Path) -> None:
+    member = {"type": "name", "properties": {"name": "EPSG:2926"}}
+    data = {"type": "FeatureCollection", "crs": member, "features": [line([0, 0], [9, 0])]}
+    with pytest.raises(InputError, match="whose unit is not known here; give --units"):
+        read(tmp_path, data)
+
+
+# --- what is in the file -----------------------------------------------------------------------
+
+
+def test_other_geometries_are_counted(tmp_path: Path) -> None:
+    point = {
+        "type": "Feature",
+        "properties": {},
+        "geometry": {"type": "Point", "coordinates": PIER},
+    }
+    many = {"type": "MultiLineString", "coordinates": [[PIER, [-122.339, 47.6]]] * 2}
+    both = {"type": "GeometryCollection", "geometries": [many, point["geometry"]]}
+    data = {"type": "FeatureCollection", "features": [point, both, {"type": "Feature"}]}
+    reading = read(tmp_path, data)
+    assert len(reading.routes) == 2
+    assert reading.ignored == ("2 Points", "1 feature without geometry")
+
+
+def test_a_faceted_bend_is_an_arc_again(tmp_path: Path) -> None:
+    t = np.linspace(0, np.pi / 2, 12)
+    bow = np.column_stack((9 + 2 * np.sin(t), 2 - 2 * np.cos(t), 0 * t))
+    points = np.vstack(([[0, 0, 0]], bow, [[11, 9, 0]])).tolist()
+    file = tmp_path / "a.geojson"
+    file.write_text(json.dumps(line(*points)))
+    reading = read_routes(file, ReadOptions(units="m"))
+    assert reading.routes[0].radii == pytest.approx([0, 2, 0], abs=1e-6)
+    assert "1 bend recognized in 14 points" in reading.used[-1]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "is not JSON"),
+        ('{"type": "LineString", "coordinates": [[0, 0], [1', "is not JSON"),
+        ("[1, 2]", "no GeoJSON object"),
+        ("[" * 100_000, "nested too deeply"),
+        ('{"type": "LineString", "coordinates": [[0, 0], [NaN, 1]]}', "holds NaN"),
+        ('{"type": "LineString", "coordinates": [[0, 0], [1e999, 1]]}', "not finite"),
+        ('{"type": "LineString", "coordinates": [[0, 0], ["1", 1]]}', "has the position ['1', 1]"),
+        ('{"type": "LineString", "coordinates": [[0, 0], [true, 1]]}', "has the position"),
+        ('{"type": "LineString", "coordinates": [[0, 0]]}', "a line needs two points"),
+        ('{"type": "LineString", "coordinates": 7}', "a line needs two points"),
+        ('{"type": "LineString"}', "a line needs two points"),
+        ('{"type": "MultiLineString"}', "without coordinates"),
+        ('{"type": "FeatureCollection", "features": 3}', "without features"),
+        ('{"type": "FeatureCollection", "features": [3]}', "has the feature 3"),
+        ('{"type": "FeatureCollection", "features": []}', "holds no line"),
+        ('{"type": "LineString", "coordinates": [[0, 0], [' + "9" * 5000 + ", 0]]}", "thousands"),
+        ('{"type": "LineString", "coordinates": [[0, 0], [' + "9" * 400 + ", 0]]}", "out of all"),
+        ('{"type": "LineString", "coordinates": [[0.1, 0.1], [0.1, 0.1]]}', "one place only"),
+    ],
+)
+def test_what_is_no_route_is_refused(tmp_path: Path, text: str, said: str) -> None:
+    with pytest.raises(InputError) as caught:
+        read(tmp_path, text)
+    assert said in str(caught.value)
+
+
+# --- out ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_a_route_reads_back_as_it_was(tmp_path: Path, system: str) -> None:
+    reach = (frozenset({"reel", "machine"}), frozenset[str](), frozenset[str]())
+    route = ExchangeRoute(
+        "F1",
+        np.array([[0, 0, -1.5], [10 / 3, 0, -1.5], [10 / 3, 7, -1.5]]),
+        np.array([0, 1.2192, 0]),
+        ("vault V1", "", "Ω"),
+        "duct",
+        None,
+        reach,
+    )
+    file = tmp_path / "a.geojson"
+    write_geojson([route], file, system)
+    assert json.loads(file.read_text(encoding="utf-8"))["crs"] is None
+    back = read_routes(file, ReadOptions()).routes[0]
+    assert back.points == pytest.approx(route.points, abs=1e-12)
+    assert back.radii.tolist() == route.radii.tolist()
+    assert (back.names, back.access, back.conduit) == (route.names, route.access, route.conduit)
+
+
+def test_latitude_before_longitude_is_suspected(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="longitude first: are they the wrong way round"):
+        read(tmp_path, line([47.6, -122.34], [47.601, -122.34]))
+    with pytest.raises(InputError, match="give --units for a projected grid"):
+        read(tmp_path, line([512000.0, 4651000.0], [512010.0, 4651000.0]))
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_shapely_reads_the_lines_and_a_schema_finds_no_fault(tmp_path: Path, system: str) -> None:
+    """Members as RFC 7946, sections 3.1.4, 3.2 and 3.3 ask for (from memory)."""
+    points = np.array([[0, 0, -1.5], [40, 0, -1.5], [40, 30, -1.5]])
+    route = ExchangeRoute("F1", points, np.array([0, 1.2, 0]))
+    write_geojson([route, route], tmp_path / "a.geojson", system)
+    data = json.loads((tmp_path / "a.geojson").read_text(encoding="utf-8"))
+    position = {"type": "array", "minItems": 2, "items": {"type": "number"}}
+    coordinates = {"type": "array", "minItems": 2, "items": position}
+    geometry = {
+        "type": "object",
+        "required": ["type", "coordinates"],
+        "properties": {"type": {"const": "LineString"}, "coordinates": coordinates},
+    }
+    feature = {
+        "type": "object",
+        "required": ["type", "properties", "geometry"],
+        "properties": {"type": {"const": "Feature"}, "geometry": geometry},
+    }
+    whole = {
+        "type": "object",
+        "required": ["type", "features"],
+        "properties": {
+            "type": {"const": "FeatureCollection"},
+            "features": {"type": "array", "minItems": 2, "items": feature},
+        },
+    }
+    jsonschema.validate(data, whole)
+    unit = 0.3048 if system == "US" else 1.0  # exact by definition
+    for each in data["features"]:
+        found = shapely.geometry.shape(each["geometry"])
+        assert found.has_z and found.length * unit == pytest.approx(70.0)
+        assert np.array(found.coords) * unit == pytest.approx(points)

@@ -1,0 +1,81 @@
+"""The clearances a model file asks for, and what is wrong with them at its line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from route3d.errors import InputError
+from route3d.model import Site, Surround
+from route3d.modelfile.read import loads
+from tests.support.clearance_jobs import HEAD, run_text
+
+TEXT = HEAD + run_text("A", [(0, 0, 0), (40, 0, 0)])
+LINE = TEXT.count("\n") + 2  # of what follows [site]
+
+
+def site(tmp_path: Path, text: str) -> Site:
+    for name in ("a.stl", "b.stl", "c.stl"):
+        (tmp_path / name).touch()
+    return loads(f"{TEXT}[site]\n{text}", folder=tmp_path).site
+
+
+def test_nothing_is_asked_for_by_default(tmp_path: Path) -> None:
+    found = site(tmp_path, 'context = ["a.stl"]')
+    assert found.surrounds == (Surround("", 0.0),)
+    assert (found.between_runs, found.free_ends) == (0.0, 1.0)
+
+
+def test_a_class_has_one_clearance_for_all_its_meshes(tmp_path: Path) -> None:
+    found = site(
+        tmp_path,
+        'context = ["a.stl", { file = "b.stl", class = "hot" },'
+        ' { file = "c.stl", class = "hot", clearance = "6 in" }]\n'
+        'clearance_between_runs = 50\nclearance_free_ends = "2 ft"',
+    )
+    hot = Surround("hot", pytest.approx(0.1524))  # type: ignore[arg-type]
+    assert found.surrounds == (Surround(), hot, hot)
+    assert [p.name for p in found.context] == ["a.stl", "b.stl", "c.stl"]
+    assert (found.between_runs, found.free_ends) == pytest.approx((0.05, 0.6096))
+
+
+def test_a_clearance_without_a_class_is_that_of_one_mesh(tmp_path: Path) -> None:
+    found = site(tmp_path, 'context = [{ file = "a.stl", clearance = 20 }, { file = "b.stl" }]')
+    assert found.surrounds == (Surround("", 0.02), Surround())
+
+
+def test_a_mesh_may_say_what_its_surfaces_hold(tmp_path: Path) -> None:
+    found = site(tmp_path, 'context = ["a.stl", { file = "b.stl", solid = true }]')
+    assert [s.solid for s in found.surrounds] == [None, True]
+
+
+@pytest.mark.parametrize(
+    ("text", "where", "words"),
+    [
+        ('[{ file = "a.stl", class = "hot" }]', "context[0].class", "'hot' has no clearance"),
+        (
+            '[{ file = "a.stl", class = "hot", clearance = 1 },'
+            ' { file = "b.stl", class = "hot", clearance = 2 }]',
+            "context[1].clearance",
+            "asks for 2.0 mm here and for 1.0 mm before",
+        ),
+        ('[{ class = "hot", clearance = 1 }]', "context[0].file", "file is missing"),
+        ('[{ file = "a.stl", clas = "hot" }]', "context[0].clas", "did you mean 'class'?"),
+        ('[{ file = "a.stl", clearance = -1 }]', "context[0].clearance", "below the limit of 0"),
+        ('[{ file = "a.stl", clearance = "6" }]', "context[0].clearance", "unit"),
+        ('[{ file = "d.stl" }]', "context[0]", "there is no file 'd.stl'"),
+        ("[5]", "context[0]", "5 is no mesh"),
+        ('[]\nclearance_between_runs = "x"', "clearance_between_runs", "number with a unit"),
+        ("[]\nclearance_free_ends = 101", "clearance_free_ends", "beyond the limit of 100"),
+    ],
+)
+def test_what_is_wrong_stands_at_its_line(
+    tmp_path: Path, text: str, where: str, words: str
+) -> None:
+    with pytest.raises(InputError) as caught:
+        site(tmp_path, f"context = {text}")
+    (problem,) = caught.value.problems
+    assert problem.where == f"site.{where}"
+    assert words in f"{problem.message}; {problem.fix}"
+    assert problem.line == LINE + text.count("\n")

@@ -1,0 +1,1 @@
+"""The desktop window: what it shows, what each key changes, and what lies flat over it."""
