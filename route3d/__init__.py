@@ -3,8 +3,9 @@
 ::
 
     job = route3d.load("feeder.toml")
-    for run in route3d.evaluate(job).runs:
-        print(run.run.name, run.best.pull.feed_name, run.best.pull.peak_tension)
+    print(route3d.evaluate(job))
+
+Numbers are SI (m, N, N/m, rad); the ``of`` constructors also take texts with a unit.
 """
 
 from __future__ import annotations
@@ -13,24 +14,62 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from route3d.api import bends, check, clearance, evaluate, plan, to_frame
+    from route3d.errors import InputError
     from route3d.geometry.fillet import fillet
     from route3d.geometry.path import Path
-    from route3d.mechanics.tension import integrate
+    from route3d.mechanics.tension import integrate, sidewall
+    from route3d.model.cable import Cable
+    from route3d.model.conduit import Conduit
     from route3d.model.job import Job
+    from route3d.model.machine import Machine
+    from route3d.model.rope import Rope
+    from route3d.model.route import Route
+    from route3d.model.run import CableSet, Run
     from route3d.modelfile.read import load
-    from route3d.planning.evaluate import evaluate
 
 __version__ = "0.1.0"
-__all__ = ["Job", "Path", "__version__", "evaluate", "fillet", "integrate", "load"]
+__all__ = [
+    "Cable",
+    "CableSet",
+    "Conduit",
+    "InputError",
+    "Job",
+    "Machine",
+    "Path",
+    "Rope",
+    "Route",
+    "Run",
+    "__version__",
+    "bends",
+    "check",
+    "clearance",
+    "evaluate",
+    "fillet",
+    "integrate",
+    "load",
+    "plan",
+    "sidewall",
+    "to_frame",
+]
 
 # Loaded on first use: a program that only wants geometry does not wait for the model file reader.
 _HOME = {
+    **dict.fromkeys(("bends", "check", "clearance", "evaluate", "plan", "to_frame"), "route3d.api"),
+    "Cable": "route3d.model.cable",
+    "CableSet": "route3d.model.run",
+    "Conduit": "route3d.model.conduit",
+    "InputError": "route3d.errors",
     "Job": "route3d.model.job",
+    "Machine": "route3d.model.machine",
     "Path": "route3d.geometry.path",
-    "evaluate": "route3d.planning.evaluate",
+    "Rope": "route3d.model.rope",
+    "Route": "route3d.model.route",
+    "Run": "route3d.model.run",
     "fillet": "route3d.geometry.fillet",
     "integrate": "route3d.mechanics.tension",
     "load": "route3d.modelfile.read",
+    "sidewall": "route3d.mechanics.tension",
 }
 
 

@@ -13,7 +13,7 @@ from decimal import Decimal
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from route3d.errors import UnitError
+from route3d.errors import InputError, Problem, UnitError
 from route3d.phrase import Phrase
 from route3d.quantities import QUANTITIES, Quantity
 
@@ -208,6 +208,43 @@ def parse(value: float | int | str, quantity: str, system: str) -> float:
     if not math.isfinite(number):
         raise UnitError(f"{value!r} is not a finite number; {_help(kind)}")
     return _to_si(number, kind.units[system], kind)
+
+
+def amount(value: float | str, quantity: str, name: str) -> float:
+    """A number in SI as it is, or a text with its unit, for those who build a job in Python.
+
+    Parameters
+    ----------
+    value : float or str
+        A finite number in the SI unit of the quantity, or a text such as ``"1.36 in"``.
+    quantity : str
+        A key of ``QUANTITIES``, such as ``"diameter"``.
+    name : str
+        What the value is, for the message.
+
+    Returns
+    -------
+    float
+        The value in SI.
+
+    Raises
+    ------
+    InputError
+        Where the value is neither; it names ``name`` and the value.
+
+    Examples
+    --------
+    >>> amount("5'-3 1/2\\"", "radius", "bend"), amount(1.2192, "radius", "bend")
+    (1.6129, 1.2192)
+    """
+    try:
+        if isinstance(value, str):
+            return parse(value, quantity, "SI")
+        if isinstance(value, bool) or not math.isfinite(value):
+            raise UnitError(f"{value!r} is not a finite number; {_help(QUANTITIES[quantity])}")
+    except UnitError as error:
+        raise InputError(Problem(str(error), where=name)) from None
+    return float(value)
 
 
 def _help(kind: Quantity) -> str:

@@ -20,7 +20,7 @@ LAYERS = [
         ["geometry"],
         ["mechanics"],
     ),
-    *(["checks"], ["planning"], ["report", "files"], ["cli"]),
+    *(["checks"], ["planning"], ["report", "files"], ["api"], ["cli"], ["docs"]),
 ]
 HEIGHT = {name: height for height, names in enumerate(LAYERS) for name in names}
 HEAVY = {"shapely", "trimesh", "pyvista", "vtk", "vtkmodules", "scipy", "matplotlib"}

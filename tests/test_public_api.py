@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import subprocess
 import sys
 import tomllib
@@ -15,10 +16,28 @@ PROJECT = Path(__file__).parents[1] / "pyproject.toml"
 
 
 def test_the_public_names_are_these() -> None:
-    names = ["Job", "Path", "__version__", "evaluate", "fillet", "integrate", "load"]
+    names = [
+        *("Cable", "CableSet", "Conduit", "InputError", "Job", "Machine", "Path", "Rope", "Route"),
+        *("Run", "__version__", "bends", "check", "clearance", "evaluate", "fillet", "integrate"),
+        *("load", "plan", "sidewall", "to_frame"),
+    ]
     assert sorted(route3d.__all__) == names
     assert all(getattr(route3d, name) is not None for name in names)
     assert set(names) <= set(dir(route3d))
+
+
+def test_a_type_checker_sees_the_names_that_are_loaded_late() -> None:
+    """The imports under TYPE_CHECKING are those of the lazy list, from the same modules."""
+    tree = ast.parse(Path(route3d.__file__).read_text(encoding="utf-8"))
+    stub = next(node for node in tree.body if isinstance(node, ast.If))
+    seen = {
+        alias.name: node.module
+        for node in stub.body
+        if isinstance(node, ast.ImportFrom)
+        for alias in node.names
+    }
+    assert seen == route3d._HOME
+    assert set(seen) | {"__version__"} == set(route3d.__all__)
 
 
 def test_an_unknown_name_is_an_attribute_error() -> None:
@@ -40,7 +59,7 @@ def test_importing_route3d_imports_nothing_heavy() -> None:
 
 
 def test_the_design_example_reads_as_it_stands() -> None:
-    """Design section 4: ``load``, ``fillet``, ``integrate`` with SI floats."""
+    """``load``, ``fillet``, ``integrate`` with SI floats, as docs/python.md shows them."""
     job = route3d.load(PROJECT.parent / "models" / "roof_drop.toml")
     assert isinstance(job, route3d.Job)
     path = route3d.fillet([(0, 0, 0), (100, 0, 0)], [0, 0])

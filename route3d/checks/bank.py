@@ -25,7 +25,18 @@ _LEVEL = math.radians(1.0)
 
 
 def widest_duct(run: Run) -> float:
-    """Outer diameter of the widest conduit of a run, m."""
+    """Outer diameter of the widest conduit of a run, m.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+
+    Returns
+    -------
+    float
+        m
+    """
     return max(c.outer_diameter for c in run.route.conduits)
 
 
@@ -35,6 +46,24 @@ def check_bank(
     """What holds for the bank as a whole; ``starts`` is its frame, from ``frames``.
 
     The guide specification is that of US government work: it holds where the rules go with it.
+
+    Parameters
+    ----------
+    bank : Bank
+        Rows, columns, spacing and cover, m.
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+    path : Path
+        The centerline, n segments.
+    starts : ndarray, shape (n, 2, 3)
+        Right and up at the start of each segment, from `frames`.
+
+    Returns
+    -------
+    tuple of Finding
+        In the order of the rules.
     """
     published = practice.rule_set.duct_banks
     return (
@@ -105,6 +134,20 @@ def least_earth(bank: Bank, run: Run, path: Path) -> tuple[float, float] | None:
     """Least cover over the bank (m) below grade, z = 0, and its station; None where none lies so.
 
     Measured upright over the middle of the bank, on straights that are no steeper than 45 degrees.
+
+    Parameters
+    ----------
+    bank : Bank
+        Rows, columns, spacing and cover, m.
+    run : Run
+        The run, in SI.
+    path : Path
+        The centerline, n segments.
+
+    Returns
+    -------
+    tuple of (float, float) or None
+        m
     """
     half = section(bank, widest_duct(run)).height / 2
     found: list[tuple[float, float]] = []

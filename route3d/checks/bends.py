@@ -23,7 +23,22 @@ _SAME_TURN = math.radians(0.05)
 
 
 def check_bends(run: Run, practice: Practice, path: Path) -> tuple[Finding, ...]:
-    """Every bend against the cable's and the conduit's least radius, then the degrees."""
+    """Every bend against the cable's and the conduit's least radius, then the degrees.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+    path : Path
+        The centerline, n segments.
+
+    Returns
+    -------
+    tuple of Finding
+        Bend by bend, then the turn between pull points.
+    """
     findings: list[Finding] = []
     rooms = leg_rooms(path)
     for number, segment in enumerate(np.flatnonzero(path.kind == ARC), start=1):
@@ -39,7 +54,22 @@ def check_bends(run: Run, practice: Practice, path: Path) -> tuple[Finding, ...]
 
 
 def least_radius(run: Run, practice: Practice, conduit: Conduit) -> float:
-    """The least radius (m) of a bend in ``conduit`` that the rules of this module do not stop."""
+    """The least radius (m) of a bend in ``conduit`` that the rules of this module do not stop.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+    conduit : Conduit
+        The conduit.
+
+    Returns
+    -------
+    float
+        m
+    """
     cable = max(_needed(c, conduit) for c, _ in run.cables.items)
     given = [r for r in (conduit.min_bend_radius, conduit.elbow_radius) if r is not None]
     return max(cable, min(given, default=0.0))
@@ -181,7 +211,18 @@ def _duct_radius(
 
 
 def check_conduits(run: Run) -> tuple[Finding, ...]:
-    """The conduits for which no table gives a least bend radius, each said once."""
+    """The conduits for which no table gives a least bend radius, each said once.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+
+    Returns
+    -------
+    tuple of Finding
+        One for each such conduit.
+    """
     unknown = say("take the least bend radius of this conduit from its maker's sheet")
     nan, why = float("nan"), "no table value for this conduit"
     return tuple(
@@ -194,7 +235,18 @@ def check_conduits(run: Run) -> tuple[Finding, ...]:
 
 
 def turn_as_judged(turn: float, limit: float) -> float:
-    """A sum of bends (rad), or the limit of it where it is printed as that."""
+    """A sum of bends (rad), or the limit of it where it is printed as that.
+
+    Parameters
+    ----------
+    turn, limit : float
+        rad
+
+    Returns
+    -------
+    float
+        rad
+    """
     return limit if abs(turn - limit) < _SAME_TURN else turn
 
 

@@ -21,7 +21,20 @@ _MEDIUM_VOLTAGE = 1000.0  # NFPA 70 314.70: above 1000 V
 
 
 def check_boxes(run: Run, practice: Practice) -> tuple[Finding, ...]:
-    """The box of every vertex that gives one."""
+    """The box of every vertex that gives one.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+
+    Returns
+    -------
+    tuple of Finding
+        In the order of the route.
+    """
     boxed = (i for i, v in enumerate(run.route.vertices) if v.box is not None)
     return tuple(f for i in boxed for f in _box(run, practice.rule_set, i))
 

@@ -21,7 +21,20 @@ _ROUNDED = 1e-3
 
 
 def check_rules(run: Run, practice: Practice) -> tuple[Finding, ...]:
-    """A note where the file does not say which rules the job is judged by."""
+    """A note where the file does not say which rules the job is judged by.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+
+    Returns
+    -------
+    tuple of Finding
+        At most one.
+    """
     if not practice.rules_assumed:
         return ()
     rules = practice.rule_set
@@ -44,7 +57,20 @@ def check_rules(run: Run, practice: Practice) -> tuple[Finding, ...]:
 
 
 def check_classes(run: Run, practice: Practice) -> tuple[Finding, ...]:
-    """Sidewall limit and bend multiple of every cable against those published for its class."""
+    """Sidewall limit and bend multiple of every cable against those published for its class.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+
+    Returns
+    -------
+    tuple of Finding
+        Cable by cable.
+    """
     return tuple(
         finding
         for cable in dict.fromkeys(c for c, _ in run.cables.items)
@@ -140,7 +166,20 @@ def _multiples(pulling: Fact | None, training: Fact | None) -> str:
 
 
 def lowest_temperature(cable: Cable, practice: Practice) -> tuple[float, str, bool] | None:
-    """Lowest laying temperature of a cable, K, its source, and whether its maker gave it."""
+    """Lowest laying temperature of a cable, K, its source, and whether its maker gave it.
+
+    Parameters
+    ----------
+    cable : Cable
+        The cable.
+    practice : Practice
+        Conventions and rules it is worked by.
+
+    Returns
+    -------
+    tuple of (float, str, bool) or None
+        K; None where no table and no maker gives one.
+    """
     if cable.lowest_temperature is not None:
         return cable.lowest_temperature, f"given for cable {cable.name}", True
     fact = practice.rule_set.lowest_temperature(cable.jacket) if cable.jacket else None
@@ -151,6 +190,18 @@ def check_temperature(run: Run, practice: Practice) -> tuple[Finding, ...]:
     """The temperature of the cable while laying, where the file gives it, against its lowest.
 
     Below the one given for the cable it is a stop, below that of its jacket by table a caution.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+
+    Returns
+    -------
+    tuple of Finding
+        Cable by cable.
     """
     now = practice.laying_temperature
     if now is None:
@@ -181,7 +232,20 @@ def check_temperature(run: Run, practice: Practice) -> tuple[Finding, ...]:
 
 
 def temperature_gaps(run: Run, practice: Practice) -> tuple[Finding, ...]:
-    """For a plan: a note for each cable whose laying temperature cannot be judged."""
+    """For a plan: a note for each cable whose laying temperature cannot be judged.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+
+    Returns
+    -------
+    tuple of Finding
+        Cable by cable.
+    """
     found = []
     for cable in dict.fromkeys(c for c, _ in run.cables.items):
         known = lowest_temperature(cable, practice)
@@ -215,7 +279,18 @@ def temperature_gaps(run: Run, practice: Practice) -> tuple[Finding, ...]:
 
 
 def check_stocking(pull: Pull) -> tuple[Finding, ...]:
-    """One armored cable under a basket grip, where the rules give the force it may bear."""
+    """One armored cable under a basket grip, where the rules give the force it may bear.
+
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+
+    Returns
+    -------
+    tuple of Finding
+        At most one.
+    """
     run = pull.run
     cable = run.cables.largest
     if run.attach != "basket grip" or run.cables.count > 1:

@@ -63,7 +63,18 @@ class Met:
 
 
 def check_met(met: Met) -> tuple[Finding, ...]:
-    """Every clash and every place that is too close; one "ok" where there is none."""
+    """Every clash and every place that is too close; one "ok" where there is none.
+
+    Parameters
+    ----------
+    met : Met
+        A run against one thing, m.
+
+    Returns
+    -------
+    tuple of Finding
+        In the order of the run.
+    """
     found = [
         *(_clash(met, place) for place in met.clashes),
         *(_short(met, place, "stop") for place in met.short),

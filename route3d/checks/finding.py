@@ -97,6 +97,30 @@ def at_most(
     """A demand that must not exceed its limit; within a tenth of it is a caution.
 
     ``close=False`` leaves the caution out, for what is chosen and not estimated.
+
+    Parameters
+    ----------
+    rule, where : str
+        What is checked, and the place.
+    demand, limit : float
+        SI, of `quantity`.
+    quantity : str
+        A key of QUANTITIES.
+    fix : Phrase
+        What to do.
+    source : str
+        Whose limit it is.
+    station : float, optional
+        m
+    broken : {"stop", "caution", "note"}
+        Severity above the limit.
+    close : bool
+        Caution within a tenth of the limit.
+
+    Returns
+    -------
+    Finding
+        With its ratio.
     """
     ratio = demand / limit if limit > 0 else math.inf
     return Finding(
@@ -125,7 +149,30 @@ def at_least(
     station: float | None = None,
     broken: str = "stop",
 ) -> Finding:
-    """A dimension that must reach its limit; no caution short of it, for dimensions are chosen."""
+    """A dimension that must reach its limit; no caution short of it, for dimensions are chosen.
+
+    Parameters
+    ----------
+    rule, where : str
+        What is checked, and the place.
+    demand, limit : float
+        SI, of `quantity`.
+    quantity : str
+        A key of QUANTITIES.
+    fix : Phrase
+        What to do.
+    source : str
+        Whose limit it is.
+    station : float, optional
+        m
+    broken : {"stop", "caution", "note"}
+        Severity below the limit.
+
+    Returns
+    -------
+    Finding
+        With its ratio.
+    """
     share = limit / demand if demand > 0 else math.inf
     ratio = share if limit > 0 else 0.0  # nothing is asked for
     severity = broken if ratio > 1 + 1e-9 else "ok"
@@ -143,6 +190,16 @@ def worst_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
 
     Last come those that no figure tells apart: without one, or against a limit of nothing, as where
     no brake setting is left because something else breaks its limit.
+
+    Parameters
+    ----------
+    findings : tuple of Finding
+        In any order.
+
+    Returns
+    -------
+    tuple of Finding
+        Sorted.
     """
 
     def key(f: Finding) -> tuple[int, float]:

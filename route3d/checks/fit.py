@@ -18,7 +18,26 @@ from route3d.standards.source import Fact
 
 
 def check_fit(run: Run, practice: Practice, fits: tuple[Fit, ...]) -> tuple[Finding, ...]:
-    """Fill, jam and clearance for each different conduit, and doubtful dimensions."""
+    """Fill, jam and clearance for each different conduit, and doubtful dimensions.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+    fits : tuple of Fit, one for each leg
+        How the cables lie.
+
+    Returns
+    -------
+    tuple of Finding
+        Conduit by conduit.
+
+    References
+    ----------
+    docs/theory.md section 13.
+    """
     different = {c.name: (c, f) for c, f in zip(run.route.conduits, fits, strict=True)}
     return (
         *_mixed(run, practice),

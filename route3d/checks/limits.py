@@ -46,6 +46,20 @@ def limit_name(limit: str, run: Run, practice: Practice) -> str:
     ``limit`` is its key in the results: "conductor", "grip", "sidewall", "rope", "machine",
     "sheave", "head fitting" or "line fitting". Conductors go by the riding cable where one of those
     is the first to reach its strength.
+
+    Parameters
+    ----------
+    limit : str
+        Its key.
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+
+    Returns
+    -------
+    str
+        Such as "sidewall pressure".
     """
     if limit == "grip":
         return f"{run.attach} load"
@@ -70,19 +84,61 @@ def conductor_limit(run: Run, practice: Practice) -> Limit:
     times metal area, or the maker's own figure. Of main cables, 0.8 of that counts above three
     conductors, or two of three single-conductor cables by that practice; a cable whose maker gives
     its tension counts as one, whatever cores it has. Main cables that share by area stretch alike,
-    so the weakest metal sets the stress for all (equations.md section 4.2; the sharing from
+    so the weakest metal sets the stress for all (docs/theory.md section 9; the sharing from
     memory). A riding cable adds no strength, and bears its own drag alone.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+
+    Returns
+    -------
+    Limit
+        N, with its source.
+
+    References
+    ----------
+    docs/theory.md sections 9 and 11.
     """
     return min(_cable_limits(run, practice), key=lambda limit: limit.value)
 
 
 def main_limit(run: Run, practice: Practice) -> Limit:
-    """The conductor limit of the main cables alone, N."""
+    """The conductor limit of the main cables alone, N.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+
+    Returns
+    -------
+    Limit
+        N, with its source.
+    """
     return next(iter(_cable_limits(run, practice)))
 
 
 def rider_limits(run: Run, practice: Practice) -> tuple[tuple[CableShare, Limit], ...]:
-    """The share of each riding cable, and the tension (N) that one such cable may carry."""
+    """The share of each riding cable, and the tension (N) that one such cable may carry.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+
+    Returns
+    -------
+    tuple of (CableShare, Limit)
+        N
+    """
     shares = tension_shares(run.cables, run.attach, practice.tension_sharing)
     return tuple(
         (s, replace(_strength(s.cable, practice), name=f"riding cable {s.cable.name}"))
@@ -152,6 +208,20 @@ def grip_limit(run: Run) -> Limit:
 
     The smallest of the cap that protects the cable and the ratings of the fittings in hand: a grip,
     an eye or a swivel that is stronger does not make the cable stronger.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+
+    Returns
+    -------
+    Limit
+        N, with its source.
+
+    References
+    ----------
+    docs/theory.md section 11.
     """
     caps = [cable_cap(run), *fitting_ratings(run)]
     return min(caps, key=lambda limit: limit.value)
@@ -162,6 +232,20 @@ def cable_cap(run: Run) -> Limit:
 
     Only a figure of the cable maker replaces the published one (``max_grip_tension`` or
     ``max_eye_tension``), and only where all cables that the attachment holds have one.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+
+    Returns
+    -------
+    Limit
+        N, with its source.
+
+    References
+    ----------
+    docs/theory.md section 11.
     """
     grip = run.attach == "basket grip"
     held = run.cables.items if grip else run.cables.mains
@@ -175,7 +259,18 @@ def cable_cap(run: Run) -> Limit:
 
 
 def fitting_ratings(run: Run) -> tuple[Limit, ...]:
-    """The ratings given for the fittings at the head, grip or eyes and swivel, N."""
+    """The ratings given for the fittings at the head, grip or eyes and swivel, N.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+
+    Returns
+    -------
+    tuple of Limit
+        N
+    """
     rigging = run.rigging
     if rigging is None:
         return ()
@@ -194,6 +289,20 @@ def sidewall_limit(run: Run) -> Limit:
 
     A riding cable presses with its own share of the tension: its limit counts in proportion to the
     smallest pressure a main cable can have.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+
+    Returns
+    -------
+    Limit
+        N/m, with its source.
+
+    References
+    ----------
+    docs/theory.md section 10.
     """
     limits = [
         Limit(cable.sidewall_limit, f"given for cable {cable.name}")
@@ -272,12 +381,38 @@ class Rated:
 
 
 def utilisation(pull: Pull) -> Utilisation:
-    """Share of each limit that one pull takes."""
+    """Share of each limit that one pull takes.
+
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+
+    Returns
+    -------
+    Utilisation
+        1 is the limit.
+    """
     return Rated.of(pull.run, pull.practice).utilisation(pull.peaks)
 
 
 def check_loads(pull: Pull) -> tuple[Finding, ...]:
-    """Conductor, attachment, rope and machine load of one pull."""
+    """Conductor, attachment, rope and machine load of one pull.
+
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+
+    Returns
+    -------
+    tuple of Finding
+        One for each limit.
+
+    References
+    ----------
+    docs/theory.md section 11.
+    """
     run, profile = pull.run, pull.profile
     peak = int(np.argmax(profile.tension))
     where, station = pull_place(pull, peak), float(profile.station[peak])
@@ -359,7 +494,22 @@ def _check_machine(pull: Pull) -> list[Finding]:
 
 
 def check_sidewall(pull: Pull) -> tuple[Finding, ...]:
-    """Sidewall pressure at the worst place of every bend."""
+    """Sidewall pressure at the worst place of every bend.
+
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+
+    Returns
+    -------
+    tuple of Finding
+        Bend by bend.
+
+    References
+    ----------
+    docs/theory.md section 10.
+    """
     profile, limit = pull.profile, sidewall_limit(pull.run)
     findings = []
     for number, segment in enumerate(np.flatnonzero(pull.path.kind == 1), start=1):
@@ -381,7 +531,19 @@ def check_sidewall(pull: Pull) -> tuple[Finding, ...]:
 
 
 def pull_place(pull: Pull, row: int) -> str:
-    """Where a profile row lies, in words: an end, a bend, or a straight."""
+    """Where a profile row lies, in words: an end, a bend, or a straight.
+
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+    row : int
+        Row of the profile.
+
+    Returns
+    -------
+    str
+    """
     if row == len(pull.profile.station) - 1:
         return pull.pull_name
     if row == 0:
@@ -396,7 +558,22 @@ def pull_place(pull: Pull, row: int) -> str:
 
 
 def check_slack(pull: Pull) -> tuple[Finding, ...]:
-    """Where the cable overruns with the reel tension that is given."""
+    """Where the cable overruns with the reel tension that is given.
+
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+
+    Returns
+    -------
+    tuple of Finding
+        Empty where the cable stays taut.
+
+    References
+    ----------
+    docs/theory.md section 6.
+    """
     if pull.brake <= pull.reel_tension + NO_BRAKE:
         return ()
     fix = say("brake the reels to at least {} total", (pull.brake, "force+"))
@@ -423,6 +600,16 @@ def check_corners(pull: Pull) -> tuple[Finding, ...]:
     """A pull straight through a pull point that turns: the cable needs a sheave to go round.
 
     Without one it is a stop; with one its sidewall pressure, bend radius and fastening are checked.
+
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+
+    Returns
+    -------
+    tuple of Finding
+        Turn by turn.
     """
     findings: list[Finding] = []
     for segment in np.flatnonzero(pull.path.kind == CORNER).tolist():
@@ -458,6 +645,21 @@ def turn_stops(run: Run, vertex: int, turn: float, tension: float, load: float) 
 
     ``tension`` N is the largest of the cable there and ``load`` N the largest on the machine.
     Sidewall pressure on a sheave is left to the largest of the whole pull.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    vertex : int
+        Its number.
+    turn : float
+        rad
+    tension, load : float
+        N
+
+    Returns
+    -------
+    bool
     """
     sheave = run.route.vertices[vertex].sheave
     if sheave is None:
@@ -469,7 +671,18 @@ def turn_stops(run: Run, vertex: int, turn: float, tension: float, load: float) 
 
 
 def guided_turns(pull: Pull) -> Iterator[tuple[int, Sheave, float, float]]:
-    """Vertex, sheave, turn rad and force N on its fastening, of each pull point guided by one."""
+    """Vertex, sheave, turn rad and force N on its fastening, of each pull point guided by one.
+
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+
+    Returns
+    -------
+    iterator of (int, Sheave, float, float)
+        rad and N
+    """
     for segment in np.flatnonzero(pull.path.kind == CORNER).tolist():
         vertex, turn = int(pull.path.vertex[segment]), float(pull.path.angles[segment])
         sheave = pull.run.route.vertices[vertex].sheave

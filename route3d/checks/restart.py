@@ -17,6 +17,22 @@ def check_restart(pull: Pull, restarted: Pull) -> tuple[Finding, ...]:
 
     ``restarted`` is the same pull at static friction. A stop can be planned away, so a breach here
     is a caution, not a stop; what the moving pull breaks already is not said again.
+
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+    restarted : Pull
+        The same at static friction.
+
+    Returns
+    -------
+    tuple of Finding
+        One for each limit that is exceeded.
+
+    References
+    ----------
+    docs/theory.md section 7.
     """
     run, factor = pull.run, pull.practice.restart
     fix = say("once started do not stop, or keep the stops to where the load is small")

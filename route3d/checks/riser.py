@@ -23,13 +23,39 @@ _LEAST_RISE = 3.0
 
 
 def check_risers(run: Run, practice: Practice, path: Path) -> tuple[Finding, ...]:
-    """Hanging weight of each riser, and the supports the rules ask for at its height."""
+    """Hanging weight of each riser, and the supports the rules ask for at its height.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+    path : Path
+        The centerline, n segments.
+
+    Returns
+    -------
+    tuple of Finding
+        Riser by riser.
+    """
     rules = practice.rule_set
     return tuple(f for low, high in risers(path) for f in _riser(run, rules, path, low, high))
 
 
 def risers(path: Path) -> tuple[tuple[float, float], ...]:
-    """Station pairs of the steep stretches at least a storey high, lower station first."""
+    """Station pairs of the steep stretches at least a storey high, lower station first.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+
+    Returns
+    -------
+    tuple of (float, float)
+        m
+    """
     path = path.split(_crossings(path))
     middle = (path.stations[:-1] + path.stations[1:]) / 2
     steep = np.abs(path.tangent(middle)[:, 2]) > _STEEP + 1e-9 if len(path) else np.zeros(0)
@@ -91,6 +117,18 @@ def hanging_height(path: Path, low: float, high: float) -> float:
     """Height of what hangs in a riser, m: with the whole of the bends at its foot and top.
 
     Without friction a bend carries nothing of the cable that turns in it.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    low, high : float
+        Stations, m.
+
+    Returns
+    -------
+    float
+        m
     """
     first, last = (int(i) for i in path.locate(np.array((low + 1e-9, high - 1e-9)))[0])
     bends = [i for i in (first, last) if path.kind[i] == ARC]

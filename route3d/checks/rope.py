@@ -26,7 +26,18 @@ _WEAR = "rope wear of a plastic bend"
 
 
 def check_rope(pull: Pull) -> tuple[Finding, ...]:
-    """What the rope does to the bends it runs through, and how far it is from parting."""
+    """What the rope does to the bends it runs through, and how far it is from parting.
+
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+
+    Returns
+    -------
+    tuple of Finding
+        Bend by bend, then the rope's strength.
+    """
     return (*_strength(pull), *_rating(pull), *_bends(pull))
 
 
@@ -95,7 +106,22 @@ def _rating(pull: Pull) -> list[Finding]:
 
 
 def rope_pressure(load: BendLoad, conduit: Conduit, practice: Practice) -> float:
-    """Load of the rope per length on the inside of a bend, T/R in N/m."""
+    """Load of the rope per length on the inside of a bend, T/R in N/m.
+
+    Parameters
+    ----------
+    load : BendLoad
+        Rope in one bend.
+    conduit : Conduit
+        The conduit.
+    practice : Practice
+        Conventions and rules it is worked by.
+
+    Returns
+    -------
+    float
+        N/m
+    """
     on_axis = practice.sidewall_radius == "centerline"
     radius = load.radius if on_axis else load.radius - conduit.inner_diameter / 2
     return load.tension / radius if radius > 0 else float("inf")

@@ -22,7 +22,24 @@ from route3d.phrase import say
 def check_run(
     run: Run, practice: Practice, path: Path, fits: tuple[Fit, ...]
 ) -> tuple[Finding, ...]:
-    """What holds whichever end feeds: fit, bends, risers, boxes, rules, classes, temperature."""
+    """What holds whichever end feeds: fit, bends, risers, boxes, rules, classes, temperature.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+    path : Path
+        The centerline, n segments.
+    fits : tuple of Fit, one for each leg
+        How the cables lie.
+
+    Returns
+    -------
+    tuple of Finding
+        Family by family.
+    """
     return (
         *check_fit(run, practice, fits),
         *check_bends(run, practice, path),
@@ -57,7 +74,18 @@ def _for_both_ends(run: Run) -> tuple[Finding, ...]:
 
 
 def check_pull(pull: Pull) -> tuple[Finding, ...]:
-    """What depends on the direction: tension, sidewall pressure, slack, rope and machine."""
+    """What depends on the direction: tension, sidewall pressure, slack, rope and machine.
+
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+
+    Returns
+    -------
+    tuple of Finding
+        Family by family.
+    """
     return (
         *check_loads(pull),
         *check_sidewall(pull),

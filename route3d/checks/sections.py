@@ -27,7 +27,20 @@ class RouteSection:
 
 
 def sections(run: Run, path: Path) -> Iterator[RouteSection]:
-    """The stretches between pull points, from the first point of the route on."""
+    """The stretches between pull points, from the first point of the route on.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    path : Path
+        The centerline, n segments.
+
+    Returns
+    -------
+    iterator of Section
+        In the order of the route.
+    """
     route = run.route
     points = (0, *route.pull_points, len(route.vertices) - 1)
     for first, last in itertools.pairwise(points):
@@ -42,7 +55,22 @@ def sections(run: Run, path: Path) -> Iterator[RouteSection]:
 
 
 def check_sections(run: Run, practice: Practice, path: Path) -> tuple[Finding, ...]:
-    """Length between pull points, and conduit factors, where the rules have them."""
+    """Length between pull points, and conduit factors, where the rules have them.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+    path : Path
+        The centerline, n segments.
+
+    Returns
+    -------
+    tuple of Finding
+        Stretch by stretch.
+    """
     return tuple(
         finding
         for section in sections(run, path)

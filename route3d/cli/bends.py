@@ -12,7 +12,6 @@ from route3d.cli.common import (
     ModelFile,
     RunOption,
     UnitsOption,
-    answered,
     exit_code,
     message,
     read_job,
@@ -69,6 +68,7 @@ def bends(
 
     Example: route3d bends models/riser_duct_bank.toml --xlsx bends.xlsx
     """
+    from route3d.api import answered
     from route3d.report.bends import bend_sheets, bends_csv, bends_report
 
     refuse_suffix("--csv", csv, ".csv")

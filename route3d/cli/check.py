@@ -12,7 +12,6 @@ from route3d.cli.common import (
     ModelFile,
     RunOption,
     UnitsOption,
-    answered,
     exit_code,
     message,
     read_job,
@@ -50,6 +49,8 @@ def check(
 
     Example: route3d check models/yard_run.toml --section duct.svg
     """
+    from route3d.api import answered
+
     refuse_suffix("--section", section, ".svg")
     job = read_job(model, run)
     result = answered(job)

@@ -23,13 +23,8 @@ from route3d.cli.common import (
 from route3d.errors import InputError, Problem, UnitError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from route3d.model.job import Job
-    from route3d.planning.placement.site import SiteMesh
 
-# One row of the answer: a meter, or the whole feet that are just less.
-_EVERY = {"SI": 1.0, "US": 3 * 0.3048}
 _LEAST_STEP, _MOST_ROWS = 0.01, 200_000
 
 
@@ -67,6 +62,7 @@ def clearance(
 
     Example: route3d clearance models/roof_drop.toml --csv clearance.csv
     """
+    from route3d.api import building_meshes
     from route3d.planning.clearance.job import evaluate_clearance
 
     refuse_suffix("--csv", csv, ".csv")
@@ -74,7 +70,7 @@ def clearance(
     names = _named(job, model, run)
     system = system_of(job, units)
     every = _every(step, job, "SI" if json else system, names)  # JSON is the same in all units
-    result = evaluate_clearance(job, _meshes(job), every, names)
+    result = evaluate_clearance(job, building_meshes(job, suffixes=True), every, names)
     if csv is not None:
         from route3d.disk import write_text_atomic
         from route3d.report.clearance import clearance_csv
@@ -105,11 +101,12 @@ def _named(job: Job, model: Path, run: str | None) -> frozenset[str]:
 
 def _every(step: str | None, job: Job, system: str, names: frozenset[str]) -> float:
     """The length of a row, m; InputError where the step is none, or makes too many of them."""
+    from route3d.api import CLEARANCE_ROW
     from route3d.geometry.fillet import route_path
     from route3d.units import parse
 
     if step is None:
-        return _EVERY[system]
+        return CLEARANCE_ROW[system]
     try:
         length = parse(step, "length", job.units)
     except UnitError as error:
@@ -122,13 +119,3 @@ def _every(step: str | None, job: Job, system: str, names: frozenset[str]) -> fl
         said = f"{step!r} makes {rows:.0f} rows, and the limit is {_MOST_ROWS}"
         raise InputError(Problem(said, where="--step", fix="give a longer one, or name a --run"))
     return length
-
-
-def _meshes(job: Job) -> Sequence[SiteMesh]:
-    if not job.site.context:
-        return ()
-    from route3d.formats.building_meshes import read_buildings
-    from route3d.planning.placement.site import SiteMesh
-
-    read = read_buildings(job)
-    return [SiteMesh(path.name, mesh.vertices, mesh.faces) for path, mesh in read]

@@ -14,13 +14,9 @@ import typer
 from route3d.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from rich.console import RenderableType
 
     from route3d.model.job import Job
-    from route3d.planning.placement.site import SiteMesh
-    from route3d.planning.result import JobResult
 
 FINE, STOP, BAD_INPUT = 0, 1, 2
 # In a pipe a line is as long as it needs to be, whatever COLUMNS says: nothing wraps or is cut.
@@ -86,23 +82,6 @@ def read_job(model: Path, run: str | None = None) -> Job:
         raise InputError(
             Problem(f"no run is named {run!r}", where="--run", fix=hint, file=str(model))
         ) from None
-
-
-def answered(job: Job) -> JobResult:
-    """Every run answered, with what would make it pass where something stops it."""
-    from route3d.planning.evaluate import advised, evaluate
-
-    result = evaluate(job, with_remedies=False)
-    return advised(result, building_meshes(job)) if result.stops else result
-
-
-def building_meshes(job: Job) -> Sequence[SiteMesh]:
-    """The building meshes of a job, which a machine must find room among."""
-    if not job.site.context:
-        return ()
-    from route3d.formats.building_meshes import read_buildings, site_meshes
-
-    return site_meshes(read_buildings(job))
 
 
 def refuse_suffix(option: str, path: Path | None, *suffixes: str) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,7 +13,6 @@ from route3d.cli.common import (
     ModelFile,
     RunOption,
     UnitsOption,
-    building_meshes,
     exit_code,
     message,
     read_job,
@@ -26,15 +24,8 @@ from route3d.cli.common import (
 from route3d.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from route3d.model.job import Job
-    from route3d.planning.placement.site import SiteMesh
     from route3d.planning.pull_plan.plan import Plan
-    from route3d.planning.result import RunResult
-
-# The gauge table has about this many even steps, whatever the length of the run.
-_STEPS = 8
 
 
 class Paper(StrEnum):
@@ -96,6 +87,8 @@ def plan(
 
     Example: route3d plan models/riser_duct_bank.toml --sheet F1.pdf
     """
+    from route3d.api import plan as plans_of
+
     refuse_suffix("--sheet", sheet, ".pdf")
     refuse_suffix("--html", html, ".html", ".htm")
     if way is not None and feed is not None:
@@ -106,7 +99,9 @@ def plan(
     system = system_of(job, units)
     shown = "SI" if json else system  # JSON is the same in all units
     ways = [] if way is None else _ways(job, way, shown)
-    plans = [p for stages in ways for p in stages] if way is not None else _plans(job, feed, shown)
+    plans = [p for stages in ways for p in stages]
+    if way is None:
+        plans = list(plans_of(job, feed=feed, units=shown).plans)
     if json:
         from route3d.report.json_result import dumps
         from route3d.report.plan_json import plan_data, way_data
@@ -153,56 +148,18 @@ def _refuse_incomplete(job: Job, model: Path) -> None:
     raise InputError(problems)
 
 
-def _plans(job: Job, feed: str | None, system: str) -> list[Plan]:
-    from route3d.planning.evaluate import evaluate
-
-    meshes = building_meshes(job)
-    return [
-        _plan(result, job, feed, system, meshes)
-        for result in evaluate(job, with_remedies=False).runs
-    ]
-
-
-def _plan(
-    result: RunResult, job: Job, feed: str | None, system: str, meshes: Sequence[SiteMesh]
-) -> Plan:
-    """The plan of one run; where it must not be pulled with what would make it pass."""
-    from route3d.planning.evaluate import with_advice
-    from route3d.planning.pull_plan.plan import make_plan
-    from route3d.report.ticks import length_step
-
-    step = length_step(result.path.length, _STEPS, system)
-    plan = make_plan(result, job, step=step, meshes=meshes, feed=_end(result, feed, job))
-    if not plan.stops:
-        return plan
-    return replace(plan, result=with_advice(result, job, meshes))
-
-
 def _ways(job: Job, number: int, system: str) -> list[tuple[Plan, ...]]:
     """The plans of the stages of one way to split each run."""
+    from route3d.api import GAUGE_STEPS, building_meshes
     from route3d.planning.splitting.stage_plans import way_plans
     from route3d.report.ticks import length_step
 
     meshes = building_meshes(job)
 
     def step(length: float) -> float:
-        return length_step(length, _STEPS, system)
+        return length_step(length, GAUGE_STEPS, system)
 
     return [way_plans(run, job, number, step=step, meshes=meshes) for run in job.runs]
-
-
-def _end(result: RunResult, feed: str | None, job: Job) -> int | None:
-    """The vertex of the end of that name; InputError where neither end has it."""
-    if feed is None:
-        return None
-    ends = {c.pull.feed_name: c.pull.feed for c in result.candidates}
-    if feed in ends:
-        return ends[feed]
-    from route3d.modelfile.fields import nearest
-
-    said = f"run {result.run.name!r} has no end named {feed!r}"
-    file = str(job.path) if job.path else ""
-    raise InputError(Problem(said, where="--feed", fix=nearest(feed, ends), file=file))
 
 
 def _write_sheets(

@@ -14,8 +14,6 @@ from route3d.cli.common import (
     ModelFile,
     RunOption,
     UnitsOption,
-    answered,
-    building_meshes,
     exit_code,
     message,
     read_job,
@@ -103,6 +101,8 @@ def tension(
 
 
 def _solved(job: Job, method: Method | None) -> tuple[JobResult, JobResult | None]:
+    from route3d.api import answered
+
     if method is None:
         return answered(job), None
     if method is not Method.BOTH:
@@ -118,6 +118,7 @@ def _write_remedy(result: JobResult, model: Path, number: int, out: Path) -> Non
 
     It is a remedy of the first run that check or plan stops.
     """
+    from route3d.api import building_meshes
     from route3d.modelfile.edits import write_edited
     from route3d.planning.evaluate import with_advice
     from route3d.units import render

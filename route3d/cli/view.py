@@ -15,7 +15,6 @@ from route3d.cli.common import (
     ModelFile,
     RunOption,
     UnitsOption,
-    answered,
     exit_code,
     message,
     read_job,
@@ -167,9 +166,9 @@ def view(
         refuse_suffix(name, path, *_SUFFIXES[name])
     refuse_idle(asked, tuple(wanted))
     job = read_job(model, run)
-    from route3d.planning.evaluate import evaluate
+    from route3d.api import evaluate
 
-    result = answered(job) if "--html" in wanted else evaluate(job, with_remedies=False)
+    result = evaluate(job, with_remedies="--html" in wanted)
     shown = system_of(job, units)
     one = None if tuple(wanted) in ((), ("--html",)) else _the_run(result, model)
     if tuple(wanted) != ("--html",):

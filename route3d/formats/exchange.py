@@ -75,7 +75,8 @@ class ExchangeRoute:
         points, radii = frozen(self.points), frozen(self.radii)
         count = len(points)
         if points.ndim != 2 or points.shape[1] != 3 or count < 2 or radii.shape != (count,):
-            raise ValueError("points must be (n, 3) with n >= 2, and radii (n,)")
+            shapes = f"{points.shape} and {radii.shape}"
+            raise ValueError(f"points must be (n, 3) with n >= 2, and radii (n,), not {shapes}")
         object.__setattr__(self, "points", points)
         object.__setattr__(self, "radii", radii)
         object.__setattr__(self, "names", tuple(self.names) or ("",) * count)
@@ -84,7 +85,8 @@ class ExchangeRoute:
         object.__setattr__(self, "boxes", tuple(self.boxes) or (None,) * count)
         beside = (self.names, self.access, self.changes, self.boxes)
         if any(len(each) != count for each in beside) or len(self.leg_diameters) != count - 1:
-            raise ValueError("what goes with the points must be as many as they are, or none")
+            counts = [len(each) for each in beside]
+            raise ValueError(f"what goes with {count} points must be as many or none, not {counts}")
 
     @property
     def told(self) -> tuple[int, ...]:

@@ -32,12 +32,33 @@ def duct_places(bank: Bank) -> tuple[tuple[int, int], ...]:
     """Row and column of every duct, from 1: rows from the top, columns from the left.
 
     Left and right are those of someone who looks along the route in its own order.
+
+    Parameters
+    ----------
+    bank : Bank
+        Rows, columns, spacing and cover, m.
+
+    Returns
+    -------
+    tuple of (int, int)
+        One pair for each duct.
     """
     return tuple((r + 1, c + 1) for r in range(bank.rows) for c in range(bank.columns))
 
 
 def duct_offsets(bank: Bank) -> Floats:
-    """Where the ducts lie about the centerline, (rows x columns, 2) m: to the right, and up."""
+    """Where the ducts lie about the centerline, (rows x columns, 2) m: to the right, and up.
+
+    Parameters
+    ----------
+    bank : Bank
+        Rows, columns, spacing and cover, m.
+
+    Returns
+    -------
+    ndarray, shape (rows x columns, 2)
+        m
+    """
     offsets: Floats = _steps(bank) * np.array(bank.spacing)
     return offsets
 
@@ -73,7 +94,24 @@ class OffsetRoom:
 
 
 def room(path: Path, starts: Floats) -> OffsetRoom:
-    """The room for offsets in every bend, and in the straights beside turns without length."""
+    """The room for offsets in every bend, and in the straights beside turns without length.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    starts : ndarray, shape (n, 2, 3)
+        Right and up at the start of each segment, from `frames`.
+
+    Returns
+    -------
+    Room
+        What offsets may take, m.
+
+    References
+    ----------
+    docs/theory.md section 14.
+    """
     wide = _widened(path, starts)
     toward = np.einsum("nfi,ni->nf", starts, path.normals)
     arcs = np.flatnonzero(path.kind == ARC)
@@ -180,8 +218,33 @@ def bank_paths(
     legs are those of the route, so a run may be solved along each. ``outer_diameter`` (m): a duct
     cannot bend tighter than half of it; ``route`` is for names in messages.
 
-    Raises BankError, naming bend and duct, with the largest column spacing that fits, where
-    nothing is left of a radius or of a straight at a pull point that turns.
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    bank : Bank
+        Rows, columns, spacing and cover, m.
+    start : ndarray, shape (2, 3), optional
+        Right and up at the start of the path. Default: `level_frame`.
+    outer_diameter : float
+        A duct cannot bend tighter than half of it, m.
+    route : Route, optional
+        For the names in messages.
+
+    Returns
+    -------
+    tuple of Path
+        One for each duct.
+
+    Raises
+    ------
+    BankError
+        Where nothing is left of a radius, or of a straight at a pull point that turns; with
+        the largest column spacing that fits.
+
+    References
+    ----------
+    docs/theory.md section 14.
     """
     starts = frames(path, start)
     space = room(path, starts)
@@ -194,6 +257,24 @@ def offset_paths(path: Path, offsets: Floats, starts: Floats) -> tuple[Path, ...
     """The path at each of ``offsets`` (m, 2) to the right and up; ``starts`` from ``frames``.
 
     There must be ``room`` for them.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    offsets : ndarray, shape (m, 2)
+        To the right and up, m.
+    starts : ndarray, shape (n, 2, 3)
+        Right and up at the start of each segment, from `frames`.
+
+    Returns
+    -------
+    tuple of Path
+        One for each offset.
+
+    References
+    ----------
+    docs/theory.md section 14.
     """
     wide = _widened(path, starts)
     base, at = wide.path, np.asarray(offsets, dtype=np.float64)
@@ -236,7 +317,22 @@ class Shortage:
 
 
 def shortages(space: OffsetRoom, bank: Bank, outer_diameter: float) -> tuple[Shortage, ...]:
-    """Every place where a duct of a bank has no path, that which lacks most first."""
+    """Every place where a duct of a bank has no path, that which lacks most first.
+
+    Parameters
+    ----------
+    space : Room
+        From `room`.
+    bank : Bank
+        Rows, columns, spacing and cover, m.
+    outer_diameter : float
+        Of the ducts, m.
+
+    Returns
+    -------
+    tuple of Shortage
+        Empty where every duct has a path.
+    """
     need = _needs(space, outer_diameter)
     left = space.left(duct_offsets(bank))
     found = [
@@ -305,6 +401,28 @@ def no_room(
     """One shortage of a bank in words; ``route`` is for the names in them.
 
     ``least`` m is the radius that cable and conduit take, where that is to be left too.
+
+    Parameters
+    ----------
+    short : Shortage
+        From `shortages`.
+    space : Room
+        From `room`.
+    path : Path
+        The centerline, n segments.
+    bank : Bank
+        Rows, columns, spacing and cover, m.
+    outer_diameter : float
+        Of the ducts, m.
+    route : Route, optional
+        For the names.
+    least : float
+        Radius that cable and conduit take, m; 0 where it need not be left.
+
+    Returns
+    -------
+    NoRoom
+        The words, and what would fit.
     """
     segment = short.segment
     lacks = max(short.need, least if short.arc else -math.inf) - short.left
@@ -336,7 +454,22 @@ def _bend_name(path: Path, segment: int, route: Route | None) -> str:
 
 
 def turn_name(path: Path, segment: int, route: Route | None) -> str:
-    """The turn without length beside a segment, not the bend on its other side."""
+    """The turn without length beside a segment, not the bend on its other side.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    segment : int
+        Number of the segment.
+    route : Route or None
+        For the name.
+
+    Returns
+    -------
+    str
+        Such as "the turn at pull vault V1".
+    """
     near = slice(max(segment - 1, 0), segment + 2)
     vertices, corner = path.vertex[near], path.kind[near] == CORNER
     known = vertices[corner if corner.any() else vertices >= 0]
@@ -349,6 +482,20 @@ def largest_spacing(path: Path, bank: Bank, *, start: Floats | None = None) -> f
     """The largest column spacing (m) for which every duct has a path, rows as they are.
 
     None where none does; infinite where no bend turns sideways.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    bank : Bank
+        Rows, columns, spacing and cover, m.
+    start : ndarray, shape (2, 3), optional
+        As for `bank_paths`.
+
+    Returns
+    -------
+    float or None
+        m
     """
     space = room(path, frames(path, start))
     most = _largest(space, bank, _needs(space, 0.0), 0)

@@ -52,6 +52,22 @@ def bend_schedule(path: Path, stops: Sequence[float] = ()) -> tuple[ScheduledBen
 
     Those are pull points in a straight; turning ones the path knows itself. Set-back is R tan(φ/2),
     arc length R φ, gain 2 R tan(φ/2) - R φ (plane trigonometry).
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    stops : sequence of float
+        Stations of pull points in a straight, m.
+
+    Returns
+    -------
+    tuple of ScheduledBend
+        In the order of the route.
+
+    References
+    ----------
+    docs/theory.md section 14.
     """
     turns = [int(i) for i in np.flatnonzero(path.kind != STRAIGHT)]
     before = [0.0, *(float(path.stations[i + 1]) for i in turns)]
@@ -109,7 +125,18 @@ def _bend(
 
 
 def leg_rooms(path: Path) -> Floats:
-    """The straight left on each leg of the route, (legs,) m."""
+    """The straight left on each leg of the route, (legs,) m.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+
+    Returns
+    -------
+    ndarray, shape (legs,)
+        m
+    """
     straight = path.kind == STRAIGHT
     count = int(path.leg.max()) + 1
     rooms = np.bincount(path.leg[straight], path.lengths[straight], minlength=count)
@@ -117,7 +144,22 @@ def leg_rooms(path: Path) -> Floats:
 
 
 def largest_radius(path: Path, segment: int, rooms: Floats) -> float:
-    """The largest radius of a bend that leaves room for its neighbors, m."""
+    """The largest radius of a bend that leaves room for its neighbors, m.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    segment : int
+        Number of the bend's segment.
+    rooms : ndarray, shape (legs,)
+        From `leg_rooms`, m.
+
+    Returns
+    -------
+    float
+        m
+    """
     vertex = int(path.vertex[segment])
     room = float(min(rooms[vertex - 1], rooms[vertex]))
     half = math.tan(float(path.angles[segment]) / 2)

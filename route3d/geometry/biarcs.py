@@ -49,6 +49,20 @@ def bends_along(curve: ParametricCurve, low: float, high: float, tolerance: floa
     """The bends of a smooth piece of a curve, each within ``tolerance`` m of it as looked at.
 
     They start and end in its ends, along its directions; a straight piece has none.
+
+    Parameters
+    ----------
+    curve : Curve
+        The curve, asked by its own parameter.
+    low, high : float
+        Ends of the piece on that parameter.
+    tolerance : float
+        m
+
+    Returns
+    -------
+    Bends
+        Vertices and radii of the bends.
     """
     return _bends(curve, low, high, tolerance, _MOST_HALVINGS)
 

@@ -73,7 +73,20 @@ class Tubes:
 
 
 def tubes_of(path: Path, outer_radii: Floats) -> Tubes:
-    """The conduit along a path; ``outer_radii`` m, one for each leg of the route."""
+    """The conduit along a path; ``outer_radii`` m, one for each leg of the route.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    outer_radii : ndarray, shape (legs,)
+        m
+
+    Returns
+    -------
+    Tubes
+        The conduit as a target.
+    """
     middles = (path.starts + path.ends) / 2
     bulge = np.where(path.kind == ARC, path.lengths / 2, 0.0)  # generous: no need to be close
     reach = norm(path.ends - path.starts) / 2 + bulge
@@ -81,7 +94,22 @@ def tubes_of(path: Path, outer_radii: Floats) -> Tubes:
 
 
 def point_to_segments(path: Path, points: Floats, segments: Ints) -> Floats:
-    """Distance m between points (..., 3) and the segments of a path (...), broadcast together."""
+    """Distance m between points (..., 3) and the segments of a path (...), broadcast together.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    points : ndarray, shape (..., 3)
+        m
+    segments : ndarray of int, shape (...)
+        Segment numbers.
+
+    Returns
+    -------
+    ndarray, shape (...)
+        m
+    """
     i = segments
     off = points - path.starts[i]
     tangent, normal = path.tangents[i], path.normals[i]
@@ -127,7 +155,9 @@ class Itself:
     def nearest(self, points: Floats, stations: Floats | None = None) -> tuple[Floats, Ints]:
         """Distance (k,) m of points (k, 3) at their stations (k,) m, and the nearest segment."""
         if stations is None:
-            raise ValueError("the distance of a run from itself needs the stations of its points")
+            raise ValueError(
+                "a run measured from itself needs the stations of its points, not None"
+            )
         distance = np.full(len(points), self.most)
         items = np.zeros(len(points), dtype=np.int64)
         size = max(1, _PAIRS // len(self.tubes.radii))
@@ -175,7 +205,24 @@ class Itself:
 
 
 def itself(tubes: Tubes, required: float) -> Itself:
-    """A run to be measured from itself, with the clearance ``required`` m asked for."""
+    """A run to be measured from itself, with the clearance ``required`` m asked for.
+
+    Parameters
+    ----------
+    tubes : Tubes
+        The conduit of the run.
+    required : float
+        m
+
+    Returns
+    -------
+    Itself
+        What is measured against.
+
+    References
+    ----------
+    docs/theory.md section 14 (Schur's theorem).
+    """
     between = required + 2 * float(tubes.radii.max())
     spared = SPARED * between
     return Itself(tubes, spared, spared)
@@ -306,6 +353,28 @@ def least_clearances(
 
     ``outer_radii`` m of the conduit, one for each leg of the route. Stretches nearer than any of
     the ``limits`` m are followed to their ends, to ``END_TOLERANCE``.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    outer_radii : ndarray, shape (legs,)
+        Outer radius of the conduit on each leg, m.
+    target : Target
+        What is measured against.
+    bounds : ndarray, shape (n + 1,)
+        Stations, m.
+    limits : sequence of float
+        Clearances to be followed to their ends, m.
+
+    Returns
+    -------
+    Clearances
+        The minimum of each row, m, and where it is.
+
+    References
+    ----------
+    docs/theory.md section 14.
     """
     count = len(bounds) - 1
     nodes = _settled(path, _first_nodes(path, outer_radii, target, bounds), target, count, limits)
@@ -385,6 +454,18 @@ def empty_balls(a: Floats, b: Floats, chord: Floats) -> Floats:
     """The least distance to anything along a chord with empty balls ``a``, ``b`` m at its ends.
 
     Minus infinity where the balls do not meet.
+
+    Parameters
+    ----------
+    a, b : ndarray
+        Radii of the balls at both ends, m.
+    chord : ndarray
+        Length of the chord, m.
+
+    Returns
+    -------
+    ndarray
+        m
     """
     meet = (a > 0) & (b > 0) & (a + b > chord)
     x = (chord**2 + a**2 - b**2) / (2 * chord)
@@ -466,6 +547,24 @@ def stretches_within(
 
     ``found`` is what ``least_clearances`` found on ``path`` from ``target``, with ``limit`` among
     its limits. The least distance of each stretch is as sure as that of a row.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    found : Clearances
+        From `least_clearances`.
+    target : Target
+        What is measured against.
+    limit : float
+        m
+    rows : ndarray of bool, shape (n,)
+        Which rows are asked for.
+
+    Returns
+    -------
+    tuple of Stretch
+        In the order of the path.
     """
     nodes, count = _by_stretch(found.nodes, limit, rows)
     if not count:

@@ -39,7 +39,20 @@ class Inside:
 
 
 def closed_faces(vertices: Floats, faces: Ints) -> Flags:
-    """Which of the faces (m, 3) belong to closed parts."""
+    """Which of the faces (m, 3) belong to closed parts.
+
+    Parameters
+    ----------
+    vertices : ndarray, shape (n, 3)
+        m
+    faces : ndarray of int, shape (m, 3)
+        Vertex numbers.
+
+    Returns
+    -------
+    ndarray of bool, shape (m,)
+        True where the part has no open edge.
+    """
     a, b = faces.ravel(), np.roll(faces, -1, axis=1).ravel()
     key = np.minimum(a, b) * np.int64(len(vertices)) + np.maximum(a, b)
     walked = np.sort(2 * key + (a < b))  # the way in the last bit: a plain sort is the fastest
@@ -71,7 +84,24 @@ def _parts(faces: Ints, count: int) -> Ints:
 
 
 def windings(points: Floats, tree: MeshTree, closed: Flags, owner: Ints) -> Ints:
-    """How often the closed parts of each owner wind round each point, (k, owners)."""
+    """How often the closed parts of each owner wind round each point, (k, owners).
+
+    Parameters
+    ----------
+    points : ndarray, shape (k, 3)
+        m
+    tree : MeshTree
+        Of all owners.
+    closed : ndarray of bool, shape (m,)
+        From `closed_faces`.
+    owner : ndarray of int, shape (m,)
+        Whose each face is.
+
+    Returns
+    -------
+    ndarray of int, shape (k, owners)
+        0 outside.
+    """
     count = int(owner.max()) + 1
     found = np.zeros((len(points), count), dtype=np.int64)
     if not closed.any():
@@ -106,6 +136,24 @@ def stretches_inside(
 
     Two nodes whose empty balls meet are on the same side of every surface, so one of a chain of
     such nodes answers for all of it.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    nodes : Nodes
+        Distances along the path.
+    tree : MeshTree
+        Of all owners.
+    closed : ndarray of bool, shape (m,)
+        From `closed_faces`.
+    owner : ndarray of int, shape (m,)
+        Whose each face is.
+
+    Returns
+    -------
+    tuple of Inside
+        In the order of the path.
     """
     if not closed.any():
         return ()

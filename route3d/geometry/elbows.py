@@ -25,6 +25,20 @@ def elbow_kind(conduit: Conduit, radius: float, angle: float) -> Elbow:
 
     A factory elbow has both a radius of the tables for its type and size, and a turn that elbows
     are made in; anything else is bent in the field, also where no table covers the conduit.
+
+    Parameters
+    ----------
+    conduit : Conduit
+        The conduit.
+    radius : float
+        Centerline, m.
+    angle : float
+        rad
+
+    Returns
+    -------
+    Elbow
+        How it is made.
     """
     if min(abs(angle - a) for a in FACTORY_ANGLES) > _GIVE:
         return "field"
@@ -34,7 +48,17 @@ def elbow_kind(conduit: Conduit, radius: float, angle: float) -> Elbow:
 
 
 def has_elbow_table(conduit: Conduit) -> bool:
-    """True where a table of factory elbows covers the conduit."""
+    """True where a table of factory elbows covers the conduit.
+
+    Parameters
+    ----------
+    conduit : Conduit
+        The conduit.
+
+    Returns
+    -------
+    bool
+    """
     return conduit.elbow_radius is not None or bool(_sweeps(conduit))
 
 

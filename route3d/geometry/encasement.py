@@ -87,6 +87,20 @@ def section(bank: Bank, widest: float, diameter: float | None = None) -> Concret
     """The section of a bank whose box suits the ``widest`` duct; all lengths in m.
 
     ``diameter`` is that of the ducts where the section is taken, the widest where left out.
+
+    Parameters
+    ----------
+    bank : Bank
+        Rows, columns, spacing and cover, m.
+    widest : float
+        Outer diameter of the widest duct, m.
+    diameter : float, optional
+        m. Default: the widest.
+
+    Returns
+    -------
+    Section
+        m
     """
     across, between = bank.spacing
     return ConcreteSection(
@@ -101,7 +115,20 @@ def section(bank: Bank, widest: float, diameter: float | None = None) -> Concret
 
 
 def stretches_below(path: Path, level: float = 0.0) -> tuple[tuple[float, float], ...]:
-    """Station pairs (m) of the stretches below a height (m), lower station first."""
+    """Station pairs (m) of the stretches below a height (m), lower station first.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    level : float
+        Height z, m.
+
+    Returns
+    -------
+    tuple of (float, float)
+        m
+    """
     path = path.split(_crossings(path, level))
     middle = path.point((path.stations[:-1] + path.stations[1:]) / 2)[:, 2]
     below = (middle < level - 1e-9) & (path.kind != CORNER)
@@ -135,7 +162,20 @@ def _crossings(path: Path, level: float) -> Floats:
 
 
 def part_of(path: Path, start: float, end: float) -> Path:
-    """The stretch of a path between two stations, m; a corner at either end is left out."""
+    """The stretch of a path between two stations, m; a corner at either end is left out.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    start, end : float
+        Stations, m.
+
+    Returns
+    -------
+    Path
+        The stretch.
+    """
     fine = path.split([start, end])
     middle = (fine.stations[:-1] + fine.stations[1:]) / 2
     inside = np.flatnonzero((middle > start) & (middle < end))
@@ -160,7 +200,28 @@ def solid(
     ``start`` (2, 3) is right and up at the start of the path, ``ducts`` leaves them open, ``step``
     (rad) is the most a bend turns from ring to ring. The volume is that of ``mesh_volume``.
 
-    Raises GeometryError where the box is wider than a bend or the straights beside a turn allow.
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    shape : Section
+        From `section`.
+    start : ndarray, shape (2, 3), optional
+        Right and up at the start. Default: `level_frame`.
+    ducts : bool
+        Leave the ducts open.
+    step : float
+        Largest turn from ring to ring, rad.
+
+    Returns
+    -------
+    trimesh.Trimesh
+        m, z up.
+
+    Raises
+    ------
+    GeometryError
+        Where the box is wider than a bend or the straights beside a turn allow.
     """
     import trimesh
 
@@ -180,7 +241,22 @@ def solid(
 
 
 def mesh_volume(path: Path, area: float, step: float = STEP) -> float:
-    """Volume (m³) that a mesh of ``solid`` has: A L, and sin θ / θ of it in bends."""
+    """Volume (m³) that a mesh of ``solid`` has: A L, and sin θ / θ of it in bends.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    area : float
+        Of the section, m².
+    step : float
+        As for `solid`, rad.
+
+    Returns
+    -------
+    float
+        m³
+    """
     arc = path.kind == ARC
     theta = path.angles / _steps_in(path, step)
     share = np.where(arc, np.sinc(theta / np.pi), 1.0)
@@ -196,6 +272,19 @@ def folded(path: Path, shape: ConcreteSection, starts: Floats) -> GeometryError 
     """What is wrong with a box whose corner passes the axis of a bend: it turns inside out.
 
     ``starts`` (n, 3, 3) is the frame of each segment, from ``frames``. None where nothing folds.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    shape : Section
+        From `section`.
+    starts : ndarray, shape (n, 2, 3)
+        Right and up at the start of each segment, from `frames`.
+
+    Returns
+    -------
+    GeometryError or None
     """
     space = room(path, starts)
     left = space.left(shape.corners) - np.where(space.arc, _SHORTEST, 0.0)

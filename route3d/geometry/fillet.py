@@ -42,13 +42,41 @@ def fillet(
 
     A bend of angle φ and radius R takes R tan(φ/2) off both legs.
 
-    Raises GeometryError, naming the vertices, for coincident points, a turn without a radius, a
-    fold of 180 degrees, and for tangents that overlap, with the largest radius that fits.
+    Parameters
+    ----------
+    points : array_like, shape (N, 3)
+        Vertices, m.
+    radii : array_like, shape (N,)
+        Centerline bend radius at each vertex, m; 0 at ends and where the line goes straight
+        on.
+    names : sequence of str, length N, optional
+        For messages.
+    corners : collection of int
+        Vertices that may turn without a radius (pull points).
+
+    Returns
+    -------
+    Path
+        Straights and tangent arcs, exact.
+
+    Raises
+    ------
+    GeometryError
+        Naming the vertices: for coincident points, a turn without a radius, a fold of 180
+        degrees, and tangents that overlap, with the largest radius that fits.
+    ValueError
+        For arrays of other shapes.
+
+    References
+    ----------
+    docs/theory.md section 14.
     """
     p = np.array(points, dtype=np.float64)
     r = np.array(radii, dtype=np.float64)
     if p.ndim != 2 or p.shape[1] != 3 or len(p) < 2 or r.shape != (len(p),):
-        raise ValueError("points must be (N, 3) with N >= 2, and radii (N,)")
+        raise ValueError(
+            f"points must be (N, 3) with N >= 2, and radii (N,), not {p.shape} and {r.shape}"
+        )
     label = _Labels(names)
     _refuse_bad_numbers(p, r, label)
     legs = np.diff(p, axis=0)
@@ -207,7 +235,20 @@ def _normals(directions: Floats, turning: NDArray[np.bool_]) -> Floats:
 def route_path(route: Route) -> Path:
     """The centerline of a whole route as one Path; ``path.leg`` indexes ``route.conduits``.
 
-    Raises GeometryError with the vertices at fault.
+    Parameters
+    ----------
+    route : Route
+        The route.
+
+    Returns
+    -------
+    Path
+        The centerline.
+
+    Raises
+    ------
+    GeometryError
+        As `fillet` does.
     """
     return fillet(
         [v.point for v in route.vertices],
@@ -218,16 +259,55 @@ def route_path(route: Route) -> Path:
 
 
 def pull_stations(route: Route, path: Path) -> tuple[float, ...]:
-    """Stations (m) of the pull points between the ends of a route with this ``path``."""
+    """Stations (m) of the pull points between the ends of a route with this ``path``.
+
+    Parameters
+    ----------
+    route : Route
+        The route.
+    path : Path
+        The centerline, n segments.
+
+    Returns
+    -------
+    tuple of float
+        m
+    """
     first = np.searchsorted(path.leg, route.pull_points)
     return tuple(path.stations[first].tolist())
 
 
 def route_schedule(route: Route, path: Path) -> tuple[ScheduledBend, ...]:
-    """The bends of a route; straights reach to its pull points."""
+    """The bends of a route; straights reach to its pull points.
+
+    Parameters
+    ----------
+    route : Route
+        The route.
+    path : Path
+        The centerline, n segments.
+
+    Returns
+    -------
+    tuple of ScheduledBend
+        As `bend_schedule`.
+    """
     return bend_schedule(path, pull_stations(route, path))
 
 
 def sub_route(route: Route, first: int, last: int) -> Route:
-    """The part of a route from vertex ``first`` to vertex ``last``, both pull points or ends."""
+    """The part of a route from vertex ``first`` to vertex ``last``, both pull points or ends.
+
+    Parameters
+    ----------
+    route : Route
+        The route.
+    first, last : int
+        Vertex numbers.
+
+    Returns
+    -------
+    Route
+        Vertices from first to last.
+    """
     return Route(route.vertices[first : last + 1], route.conduits[first:last])

@@ -77,7 +77,18 @@ class Joined:
 
 
 def straight_piece(start: Floats, end: Floats) -> DrawnPiece:
-    """A straight from ``start`` to ``end``, (3,) m each."""
+    """A straight from ``start`` to ``end``, (3,) m each.
+
+    Parameters
+    ----------
+    start, end : ndarray, shape (3,)
+        m
+
+    Returns
+    -------
+    Drawn
+        The piece.
+    """
     return DrawnPiece(frozen([start, end]), frozen([0.0, 0.0]))
 
 
@@ -85,6 +96,20 @@ def arc_piece(centre: Floats, start: Floats, axis: Floats, turn: float) -> Drawn
     """The arc from ``start`` about ``centre`` ((3,) m each) turning ``turn`` rad about ``axis``.
 
     ``axis`` is a unit vector across the plane of the arc, the turn right-handed about it.
+
+    Parameters
+    ----------
+    centre, start : ndarray, shape (3,)
+        m
+    axis : ndarray, shape (3,)
+        Unit vector.
+    turn : float
+        rad
+
+    Returns
+    -------
+    Drawn
+        The piece.
     """
     points, radii = vertices([arc(centre, start, axis, turn)])
     return DrawnPiece(frozen(points), frozen(radii))
@@ -95,6 +120,16 @@ def arc_through(start: Floats, middle: Floats, end: Floats) -> DrawnPiece:
 
     The center by the two chords a, b from ``start``, with n = a x b:
     (|a|² b x n + |b|² n x a) / 2|n|² from ``start``, negated (circumcentre; from memory).
+
+    Parameters
+    ----------
+    start, middle, end : ndarray, shape (3,)
+        m
+
+    Returns
+    -------
+    Drawn
+        The piece.
     """
     a, b = middle - start, end - start
     normal = np.cross(a, b)
@@ -113,6 +148,20 @@ def bulged_piece(points: Floats, bulges: Floats, axis: Floats) -> DrawnPiece:
 
     The bulge of DXF: positive turns left seen against ``axis`` (DXF reference, LWPOLYLINE,
     group 42).
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 3)
+        m
+    bulges : ndarray, shape (n - 1,)
+        tan(φ/4) of each side.
+    axis : ndarray, shape (3,)
+        Unit vector.
+
+    Returns
+    -------
+    Drawn
+        The piece.
     """
     legs = zip(points[:-1], points[1:], bulges.tolist(), strict=True)
     return joined([_bulged(a, b, bulge, axis) for a, b, bulge in legs])
@@ -130,7 +179,18 @@ def _bulged(start: Floats, end: Floats, bulge: float, axis: Floats) -> DrawnPiec
 
 
 def joined(pieces: Sequence[DrawnPiece]) -> DrawnPiece:
-    """Pieces in order as one; where two meet, one point half-way between their ends."""
+    """Pieces in order as one; where two meet, one point half-way between their ends.
+
+    Parameters
+    ----------
+    pieces : sequence of Drawn
+        In order, each starting where the last ends.
+
+    Returns
+    -------
+    Drawn
+        The whole.
+    """
     if len(pieces) == 1:
         return pieces[0]
     points = [pieces[0].points]
@@ -154,6 +214,18 @@ def chain(pieces: Sequence[DrawnPiece], tolerance: float) -> Joined:
     so are second copies and closed loops, which have no end to pull from. Where three or more
     meet, every chain ends. A chain runs the way most of its length was drawn; chains come in the
     order of their first piece.
+
+    Parameters
+    ----------
+    pieces : sequence of Drawn
+        In any order and direction.
+    tolerance : float
+        m
+
+    Returns
+    -------
+    Chained
+        The chains, and what was left out.
     """
     doubles = _doubles(pieces, tolerance)
     strands, loops = _walked(pieces, set(doubles), min(MEETING, tolerance))
@@ -351,6 +423,18 @@ def smooth(piece: DrawnPiece, tolerance: float) -> DrawnPiece:
     The joint of an arc and its tangent says nothing: the tangent leads on to the vertex. It goes
     where dropping it moves the line by no more than ``tolerance`` m. Rounded coordinates may
     leave two arcs too little room by up to the tolerance: their radii shrink by that much.
+
+    Parameters
+    ----------
+    piece : Drawn
+        A chain.
+    tolerance : float
+        m
+
+    Returns
+    -------
+    Drawn
+        The same line with fewer points.
     """
     points, radii = piece.points, piece.radii
     keep = ~_idle(points, radii, tolerance)

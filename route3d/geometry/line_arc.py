@@ -43,12 +43,38 @@ class LineArc:
 
 
 def line(start: Floats, end: Floats) -> LineArc:
-    """The straight piece between two points that are apart."""
+    """The straight piece between two points that are apart.
+
+    Parameters
+    ----------
+    start, end : ndarray, shape (3,)
+        m
+
+    Returns
+    -------
+    Piece
+        The line.
+    """
     return LineArc(start, end, unit(end - start), np.zeros(3))
 
 
 def arc(centre: Floats, start: Floats, axis: Floats, angle: float) -> LineArc:
-    """The arc from ``start`` about ``centre`` by ``angle`` rad, right-handed about a unit axis."""
+    """The arc from ``start`` about ``centre`` by ``angle`` rad, right-handed about a unit axis.
+
+    Parameters
+    ----------
+    centre, start : ndarray, shape (3,)
+        m
+    axis : ndarray, shape (3,)
+        Unit vector.
+    angle : float
+        rad
+
+    Returns
+    -------
+    Piece
+        The arc.
+    """
     spoke = start - centre
     radius = float(norm(spoke))
     outward = spoke / radius
@@ -62,6 +88,16 @@ def vertices(pieces: Sequence[LineArc]) -> tuple[Floats, Floats]:
 
     A bend stands at the point where its tangents meet; a joint of two lines, and one where the
     chain turns sharply, is a point without radius. ``fillet`` of them gives the chain again.
+
+    Parameters
+    ----------
+    pieces : sequence of Piece
+        In order.
+
+    Returns
+    -------
+    tuple of ndarray, shapes (n, 3) and (n,)
+        m
     """
     points, radii = [pieces[0].start], [0.0]
     for before, piece in zip((None, *pieces), pieces, strict=False):
@@ -83,7 +119,18 @@ def _smooth(before: LineArc, piece: LineArc) -> bool:
 
 
 def meetings(piece: LineArc) -> list[Floats]:
-    """Where the tangents of the parts of an arc meet, each (3,) m; none for a line."""
+    """Where the tangents of the parts of an arc meet, each (3,) m; none for a line.
+
+    Parameters
+    ----------
+    piece : Piece
+        A line or an arc.
+
+    Returns
+    -------
+    list of ndarray, shape (3,)
+        m
+    """
     if not piece.radius:
         return []
     count = int(np.ceil(piece.angle / MOST_TURN - 1e-9))

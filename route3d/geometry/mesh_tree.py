@@ -142,7 +142,20 @@ def _line_meets(start: Floats, end: Floats, low: Floats, high: Floats) -> Flags:
 
 
 def mesh_tree(vertices: Floats, faces: Ints) -> MeshTree:
-    """The tree of a mesh: ``vertices`` (n, 3) m, ``faces`` (m, 3) with m at least 1."""
+    """The tree of a mesh: ``vertices`` (n, 3) m, ``faces`` (m, 3) with m at least 1.
+
+    Parameters
+    ----------
+    vertices : ndarray, shape (n, 3)
+        m
+    faces : ndarray of int, shape (m, 3)
+        Vertex numbers.
+
+    Returns
+    -------
+    MeshTree
+        The tree.
+    """
     triangles = vertices[faces]
     a, b, c = triangles[:, 0], triangles[:, 1], triangles[:, 2]
     low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
@@ -221,6 +234,18 @@ def point_to_triangle(points: Floats, triangles: Floats) -> Floats:
     """Distance (k,) m between points (k, 3) and triangles (k, 3, 3), flat ones too.
 
     Over the inside of a triangle it is the distance to its plane, elsewhere to its nearest side.
+
+    Parameters
+    ----------
+    points : ndarray, shape (k, 3)
+        m
+    triangles : ndarray, shape (k, 3, 3)
+        m
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        m
     """
     a, b, c = triangles[:, 0], triangles[:, 1], triangles[:, 2]
     rim = np.minimum(_to_side(points, a, b), _to_side(points, b, c))

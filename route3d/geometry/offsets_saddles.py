@@ -44,6 +44,16 @@ def dog_leg(bend: ScheduledBend) -> float:
     """How far a bend is twisted out of the plane of the one before it, rad.
 
     NaN where none comes before, or the two were not meant to be in one plane.
+
+    Parameters
+    ----------
+    bend : ScheduledBend
+        From `bend_schedule`.
+
+    Returns
+    -------
+    float
+        rad
     """
     off = min(abs(bend.roll), math.pi - abs(bend.roll))  # NaN stays NaN
     return off if off <= MEANT else math.nan
@@ -54,6 +64,18 @@ def figures(path: Path, bends: Sequence[ScheduledBend]) -> tuple[OffsetOrSaddle,
 
     With corners the advance shrinks by h tan(θ/2) for each slope of height h; the arcs are shorter
     than the corners by their gain, which gives so much back (plane trigonometry).
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    bends : sequence of ScheduledBend
+        From `bend_schedule`.
+
+    Returns
+    -------
+    tuple of Figure
+        In order.
     """
     found: list[OffsetOrSaddle] = []
     k = 0

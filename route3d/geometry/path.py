@@ -57,13 +57,23 @@ class Corner:
 
 @dataclass(frozen=True, eq=False)
 class Path:
-    """An immutable centerline of ``n`` segments, kept as arrays so that everything vectorises.
+    """An immutable centerline of n segments, kept as arrays so that everything vectorises.
 
-    ``kind`` (n,) is STRAIGHT, ARC or CORNER; ``lengths`` (n,) m; ``angles`` (n,) rad, 0 on
-    straights; ``starts``, ``tangents``, ``normals`` (n, 3): point, unit tangent and unit normal to
-    the center of curvature at the start of each segment, the normal zero on straights;
-    ``vertex`` (n,) the route vertex of a bend, -1 on straights; ``leg`` (n,) the leg of the route,
-    a bend counting with the leg that starts at its vertex.
+    Parameters
+    ----------
+    kind : ndarray of int, shape (n,)
+        STRAIGHT, ARC or CORNER.
+    lengths : ndarray, shape (n,)
+        m
+    angles : ndarray, shape (n,)
+        Bend angles, rad; 0 on straights.
+    starts, tangents, normals : ndarray, shape (n, 3)
+        Point (m), unit tangent and unit normal to the center of curvature at the start of each
+        segment; the normal is zero on straights.
+    vertex : ndarray of int, shape (n,)
+        Route vertex of a bend, -1 on straights.
+    leg : ndarray of int, shape (n,)
+        Leg of the route; a bend counts with the leg that starts at its vertex.
     """
 
     kind: NDArray[np.int8]
@@ -124,6 +134,16 @@ class Path:
         """Station of each of the route's ``count`` vertices, of a bend that of its beginning, m.
 
         Where a bend begins at the first point, no segment is of the leg before it.
+
+        Parameters
+        ----------
+        count : int
+            Number of vertices of the route.
+
+        Returns
+        -------
+        ndarray, shape (count,)
+            m
         """
         at = np.searchsorted(self.leg, np.arange(count - 1))
         return np.append(self.stations[at], self.length)
@@ -131,13 +151,32 @@ class Path:
     def locate(self, station: ArrayLike) -> tuple[NDArray[np.int64], Floats]:
         """Segment index and bend angle (rad) or distance (m) into it, for stations of any shape.
 
-        A station on a joint belongs to the segment that starts there. Raises ValueError for a
-        station off the path by more than its rounding.
+        A station on a joint belongs to the segment that starts there.
+
+        Parameters
+        ----------
+        station : array_like, any shape (...)
+            m
+
+        Returns
+        -------
+        tuple of ndarray, shape (...)
+            Segment number; rad in bends, m on straights.
+
+        Raises
+        ------
+        ValueError
+            For a station off the path by more than its rounding.
+
+        References
+        ----------
+        docs/theory.md section 14.
         """
         s = np.asarray(station, dtype=np.float64)
         slack = 1e-9 * max(1.0, self.length)
         if s.size and (np.min(s) < -slack or np.max(s) > self.length + slack):
-            raise ValueError(f"station outside 0..{self.length} m")
+            worst = max(s.min(), s.max(), key=lambda x: max(-x, x - self.length))
+            raise ValueError(f"station {worst} m is outside 0 to {self.length} m")
         index = np.clip(np.searchsorted(self.stations, s, side="right") - 1, 0, len(self) - 1)
         into = np.clip(s - self.stations[index], 0.0, self.lengths[index])
         arc = self.kind[index] == ARC
@@ -145,7 +184,23 @@ class Path:
         return index, into * scale
 
     def point(self, station: ArrayLike) -> Floats:
-        """Position at each station, (..., 3) m."""
+        """Position at each station, (..., 3) m.
+
+        Parameters
+        ----------
+        station : array_like, any shape (...)
+            m
+
+        Returns
+        -------
+        ndarray, shape (..., 3)
+            m
+
+        Raises
+        ------
+        ValueError
+            As `locate` does.
+        """
         i, u = self.locate(station)
         arc = self.kind[i] == ARC
         radius = np.where(arc, self.radii[i], 1.0)
@@ -159,13 +214,45 @@ class Path:
         )
 
     def tangent(self, station: ArrayLike) -> Floats:
-        """Unit tangent at each station, (..., 3)."""
+        """Unit tangent at each station, (..., 3).
+
+        Parameters
+        ----------
+        station : array_like, any shape (...)
+            m
+
+        Returns
+        -------
+        ndarray, shape (..., 3)
+            Unit vectors.
+
+        Raises
+        ------
+        ValueError
+            As `locate` does.
+        """
         i, u = self.locate(station)
         angle = np.where(self.kind[i] == ARC, u, 0.0)[..., None]
         return np.cos(angle) * self.tangents[i] + np.sin(angle) * self.normals[i]
 
     def normal(self, station: ArrayLike) -> Floats:
-        """Unit normal to the center of curvature at each station, (..., 3); zero on straights."""
+        """Unit normal to the center of curvature at each station, (..., 3); zero on straights.
+
+        Parameters
+        ----------
+        station : array_like, any shape (...)
+            m
+
+        Returns
+        -------
+        ndarray, shape (..., 3)
+            Unit vectors; zero on straights.
+
+        Raises
+        ------
+        ValueError
+            As `locate` does.
+        """
         i, u = self.locate(station)
         angle = np.where(self.kind[i] == ARC, u, 0.0)[..., None]
         bend = (self.kind[i] == ARC)[..., None]
@@ -174,7 +261,23 @@ class Path:
         )
 
     def curvature(self, station: ArrayLike) -> Floats:
-        """Curvature 1/R at each station, 1/m; zero on straights."""
+        """Curvature 1/R at each station, 1/m; zero on straights.
+
+        Parameters
+        ----------
+        station : array_like, any shape (...)
+            m
+
+        Returns
+        -------
+        ndarray, shape (...)
+            1/m
+
+        Raises
+        ------
+        ValueError
+            As `locate` does.
+        """
         i, _ = self.locate(station)
         return np.where(
             self.kind[i] == ARC, 1.0 / np.where(self.kind[i] == ARC, self.radii[i], 1), 0
@@ -203,7 +306,13 @@ class Path:
         return frozen(self.starts + np.where(arc, bent, self.lengths[:, None] * self.tangents))
 
     def reversed(self) -> Path:
-        """The same centerline walked from its last point to its first."""
+        """The same centerline walked from its last point to its first.
+
+        Returns
+        -------
+        Path
+            With the same shape.
+        """
         return self._reversed
 
     @cached_property
@@ -220,7 +329,18 @@ class Path:
         )
 
     def part(self, first: int, last: int) -> Path:
-        """Segments ``first`` up to ``last``, which is not in it."""
+        """Segments ``first`` up to ``last``, which is not in it.
+
+        Parameters
+        ----------
+        first, last : int
+            Segment numbers.
+
+        Returns
+        -------
+        Path
+            Those segments.
+        """
         here = slice(first, last)
         return Path(
             kind=self.kind[here],
@@ -237,6 +357,16 @@ class Path:
         """The same centerline with extra joints at ``stations`` (m); existing joints stay.
 
         Stations within 1e-9 m of a joint make no new one.
+
+        Parameters
+        ----------
+        stations : array_like, shape (k,)
+            m
+
+        Returns
+        -------
+        Path
+            With more joints.
         """
         s = np.unique(np.asarray(stations, dtype=np.float64))
         joints = self.stations
@@ -283,6 +413,16 @@ class Path:
 
         The sagitta of a chord over angle a is R (1 - cos(a/2)), so the largest step on an arc is
         a = 2 arccos(1 - tolerance/R).
+
+        Parameters
+        ----------
+        chord_tolerance : float
+            m
+
+        Returns
+        -------
+        ndarray, shape (k,)
+            m
         """
         radii = np.where(self.kind == ARC, self.radii, 1.0)
         step = 2 * np.arccos(np.clip(1 - chord_tolerance / radii, 0.0, 1.0))

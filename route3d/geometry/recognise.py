@@ -38,6 +38,16 @@ def fit_circles(windows: Floats) -> Circles:
     ``|p|² = 2 c·p + k`` (I. Kåsa 1976, "A circle fitting procedure and its error analysis", IEEE
     Trans. Instrum. Meas. 25; from memory) is solved by its normal equations about the mean. The
     algebraic fit draws noisy short arcs together by a little: good to find them, not to keep.
+
+    Parameters
+    ----------
+    windows : ndarray, shape (k, m, 3)
+        Points, m; m is at least 3.
+
+    Returns
+    -------
+    Circles
+        Circle and line of each window.
     """
     mean = windows.sum(axis=1) / windows.shape[1]
     local = windows - mean[:, None]
@@ -72,7 +82,18 @@ def _plane_circles(x: Floats, y: Floats) -> tuple[Floats, Floats]:
 
 
 def off_chord(points: Floats) -> Floats:
-    """Distance of each point from the segment between the first and the last, (n, 3) -> (n,) m."""
+    """Distance of each point from the segment between the first and the last, (n, 3) -> (n,) m.
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 3)
+        m
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        m
+    """
     chord = points[-1] - points[0]
     along = (points - points[0]) @ chord
     share = np.clip(along / max(float(chord @ chord), 1e-300), 0.0, 1.0)
@@ -84,6 +105,18 @@ def corners(points: Floats, tolerance: float) -> list[int]:
 
     D. Douglas and T. Peucker 1973, "Algorithms for the reduction of the number of points required
     to represent a digitized line or its caricature" (from memory).
+
+    Parameters
+    ----------
+    points : ndarray, shape (n, 3)
+        m
+    tolerance : float
+        m
+
+    Returns
+    -------
+    list of int
+        Increasing.
     """
     kept, todo = {0, len(points) - 1}, [(0, len(points) - 1)]
     while todo:
@@ -129,7 +162,20 @@ class FoundArc:
 
 
 def find_arcs(p: Floats, tolerance: float) -> list[FoundArc]:
-    """Stretches of points that lie on circles, in order; neighbors may share their end point."""
+    """Stretches of points that lie on circles, in order; neighbors may share their end point.
+
+    Parameters
+    ----------
+    p : ndarray, shape (n, 3)
+        Points of a polyline, m.
+    tolerance : float
+        Greatest distance of a point from its circle, m.
+
+    Returns
+    -------
+    list of FoundArc
+        In order along the polyline.
+    """
     free = np.ones(len(p) - 1, dtype=bool)  # chords not yet part of an arc
     free[_corner_chords(p)] = False
     windows = _windows(p, free)
@@ -307,7 +353,20 @@ def _on_circle(p: Floats, level: float) -> bool:
 
 
 def steps_about(p: Floats, fit: Circles) -> Floats:
-    """Angles about the center from each point to the next, rad, right-handed about the axis."""
+    """Angles about the center from each point to the next, rad, right-handed about the axis.
+
+    Parameters
+    ----------
+    p : ndarray, shape (k, n, 3)
+        Points, m.
+    fit : Circles
+        The circle of each window.
+
+    Returns
+    -------
+    ndarray, shape (k, n - 1)
+        rad
+    """
     spokes = p - fit.centre[0]
     cross = np.cross(spokes[:-1], spokes[1:]) @ fit.normal[0]
     dot = np.einsum("ij,ij->i", spokes[:-1], spokes[1:])
@@ -362,6 +421,18 @@ def zone_residuals(chain: FittedRoute, p: Floats) -> Floats:
     """How far each polyline point is off its bend, (n, 2) m: in the plane of the bend, across it.
 
     Points that count to no bend are 0 off.
+
+    Parameters
+    ----------
+    chain : Chain
+        Bends and the points that belong to each.
+    p : ndarray, shape (n, 3)
+        Points of the polyline, m.
+
+    Returns
+    -------
+    ndarray, shape (n, 2)
+        m
     """
     directions = np.diff(chain.points, axis=0)
     directions = directions / np.maximum(norm(directions), 1e-300)[:, None]
@@ -387,7 +458,20 @@ def zone_residuals(chain: FittedRoute, p: Floats) -> Floats:
 
 
 def refined(chain: FittedRoute, p: Floats) -> FittedRoute:
-    """The chain with its bends moved so that the squares of the residuals are least."""
+    """The chain with its bends moved so that the squares of the residuals are least.
+
+    Parameters
+    ----------
+    chain : Chain
+        Bends and the points that belong to each.
+    p : ndarray, shape (n, 3)
+        Points of the polyline, m.
+
+    Returns
+    -------
+    Chain
+        The same bends, moved.
+    """
     best, best_sum = chain, float((zone_residuals(chain, p) ** 2).sum())
     current = chain
     for _ in range(MOST_SWEEPS):
@@ -480,6 +564,20 @@ def recognise(
 
     ``keep`` (n,) marks points to stay as points of their own wherever they lie on a straight.
     A polyline without arcs comes back as it is.
+
+    Parameters
+    ----------
+    points : array_like, shape (n, 3)
+        m
+    tolerance : float
+        m
+    keep : array_like of bool, shape (n,), optional
+        Points to keep.
+
+    Returns
+    -------
+    Recognised
+        Vertices and radii, and how far the farthest point is off.
     """
     p = np.array(points, dtype=np.float64)
     marked = np.zeros(len(p), dtype=bool) if keep is None else np.array(keep, dtype=bool)

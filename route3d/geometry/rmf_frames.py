@@ -26,6 +26,16 @@ def level_frame(path: Path) -> Floats:
     """Right and up, (2, 3), at the start, so that rows are level on the longest straight.
 
     The longest in plan counts. Of a path that is upright throughout, right is along x.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+
+    Returns
+    -------
+    ndarray, shape (2, 3)
+        Unit vectors.
     """
     straight = path.kind == STRAIGHT
     plan = np.where(straight, path.lengths * norm(path.tangents * np.array([1.0, 1.0, 0.0])), 0.0)
@@ -57,6 +67,18 @@ def frames(path: Path, start: Floats | None = None) -> Floats:
     """Right and up at the start of every segment, (n, 2, 3), carried along without twist.
 
     ``start`` (2, 3) are those at the start of the path, ``level_frame`` where left out.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    start : ndarray, shape (2, 3), optional
+        Default: `level_frame`.
+
+    Returns
+    -------
+    ndarray, shape (n, 2, 3)
+        Unit vectors.
     """
     now = level_frame(path) if start is None else np.array(start, dtype=np.float64)
     ends, binormals = path.end_tangents, np.cross(path.tangents, path.normals)
@@ -79,7 +101,22 @@ def _leaned(frame: Floats, before: Floats, after: Floats) -> Floats:
 
 
 def frames_at(path: Path, stations: Floats, starts: Floats) -> Floats:
-    """Right and up at stations (k,), (k, 2, 3), from those at the ``starts`` of the segments."""
+    """Right and up at stations (k,), (k, 2, 3), from those at the ``starts`` of the segments.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    stations : ndarray, shape (k,)
+        m
+    starts : ndarray, shape (n, 2, 3)
+        Right and up at the start of each segment, from `frames`.
+
+    Returns
+    -------
+    ndarray, shape (k, 2, 3)
+        Unit vectors.
+    """
     i = path.locate(stations)[0]
     frame = starts[i]
     arc = (path.kind[i] == ARC)[:, None, None]
@@ -90,14 +127,40 @@ def frames_at(path: Path, stations: Floats, starts: Floats) -> Floats:
 
 
 def rolls(path: Path, starts: Floats) -> Floats:
-    """How far rows lie off level on each segment, (n,) rad; NaN in bends and where it is steep."""
+    """How far rows lie off level on each segment, (n,) rad; NaN in bends and where it is steep.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    starts : ndarray, shape (n, 2, 3)
+        Right and up at the start of each segment, from `frames`.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        rad
+    """
     tilt = np.arctan2(starts[:, 0, 2], starts[:, 1, 2])
     flat = (path.kind == STRAIGHT) & (np.abs(path.tangents[:, 2]) <= STEEP)
     return np.where(flat, tilt, np.nan)
 
 
 def end_frames(path: Path, starts: Floats) -> Floats:
-    """Right and up at the end of every segment, (n, 2, 3), from those at the ``starts``."""
+    """Right and up at the end of every segment, (n, 2, 3), from those at the ``starts``.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    starts : ndarray, shape (n, 2, 3)
+        Right and up at the start of each segment, from `frames`.
+
+    Returns
+    -------
+    ndarray, shape (n, 2, 3)
+        Unit vectors.
+    """
     n, b = path.normals, np.cross(path.tangents, path.normals)
     turned = np.einsum("nfi,ni->nf", starts, n)[..., None] * path.end_normals[:, None]
     turned = turned + np.einsum("nfi,ni->nf", starts, b)[..., None] * b[:, None]
@@ -105,5 +168,15 @@ def end_frames(path: Path, starts: Floats) -> Floats:
 
 
 def kinked(path: Path) -> NDArray[np.bool_]:
-    """True at joints, (n - 1,), where the tangent jumps: vertices taken for straight."""
+    """True at joints, (n - 1,), where the tangent jumps: vertices taken for straight.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+
+    Returns
+    -------
+    ndarray of bool, shape (n - 1,)
+    """
     return angle_between(path.end_tangents[:-1], path.tangents[1:]) > _SAME_WAY

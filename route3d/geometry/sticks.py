@@ -48,6 +48,22 @@ def cut_pieces(
 
     No joint comes within ``straight`` m of one of the ``arcs`` (station pairs in order, m): the
     stick before is cut short. An arc that is longer than a stick is bent over several.
+
+    Parameters
+    ----------
+    start, end : float
+        Stations, m.
+    arcs : sequence of (float, float)
+        Stations of start and end of each bend, m.
+    stick : float
+        Length of a whole stick, m.
+    straight : float
+        Straight that a coupling or a bender needs beside a bend, m.
+
+    Returns
+    -------
+    tuple of Piece
+        In order.
     """
     pieces: list[CutPiece] = []
     at, k = start, 0
@@ -78,6 +94,20 @@ def marks_of(pieces: Sequence[CutPiece], first: float, last: float, stick: float
     """The marks of the bend between stations ``first`` and ``last``, m.
 
     ``stick`` m is the length of a whole one; left out, none before it counts as cut.
+
+    Parameters
+    ----------
+    pieces : sequence of Piece
+        From `cut_pieces`.
+    first, last : float
+        Stations, m.
+    stick : float
+        m; 0 where not known.
+
+    Returns
+    -------
+    Marks
+        Where the bend starts and ends on its stick, m.
     """
     a = _holding(pieces, first)
     b = a
@@ -99,6 +129,15 @@ def support_count(parts: Sequence[tuple[float, float, float]]) -> int:
 
     ``parts`` are, in order, (length m, greatest spacing m, greatest distance m to a box) of each
     stretch of one conduit. The first and the last stand at their distance from the boxes.
+
+    Parameters
+    ----------
+    parts : sequence of (float, float, float)
+        Length, largest spacing, largest distance to a box, m.
+
+    Returns
+    -------
+    int
     """
     total = sum(length for length, _, _ in parts)
     at, last = min(parts[0][2], total / 2), max(total - parts[-1][2], total / 2)

@@ -17,6 +17,22 @@ def tubes(
     ``radius`` may be one for each segment. One tube, and one more after every corner, where the
     conduit stops and starts, and wherever the radius is another. The rings have
     ``sides`` points on the true circle; along bends the chords stay within ``chord_tolerance`` m.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    radius : float or ndarray, shape (n,)
+        m
+    chord_tolerance : float
+        m
+    sides : int
+        Points of a ring.
+
+    Returns
+    -------
+    tuple of (ndarray, ndarray)
+        Vertices (n, 3) in m and triangles (m, 3).
     """
     radii = np.broadcast_to(np.asarray(radius, dtype=np.float64), (len(path),))
     pipe = np.flatnonzero(path.kind != CORNER)

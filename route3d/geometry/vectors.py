@@ -9,13 +9,33 @@ Floats = NDArray[np.float64]
 
 
 def norm(v: Floats) -> Floats:
-    """Length of each vector, ``(..., 3) -> (...)``."""
+    """Length of each vector, ``(..., 3) -> (...)``.
+
+    Parameters
+    ----------
+    v : ndarray, shape (..., 3)
+        Vectors in any unit.
+
+    Returns
+    -------
+    ndarray, shape (...)
+    """
     length: Floats = np.sqrt(np.einsum("...i,...i->...", v, v))
     return length
 
 
 def unit(v: Floats) -> Floats:
-    """Each vector divided by its length; the caller keeps zero vectors out."""
+    """Each vector divided by its length; the caller keeps zero vectors out.
+
+    Parameters
+    ----------
+    v : ndarray, shape (..., 3)
+        Vectors in any unit.
+
+    Returns
+    -------
+    ndarray, shape (..., 3)
+    """
     return v / norm(v)[..., None]
 
 
@@ -25,12 +45,33 @@ def angle_between(a: Floats, b: Floats) -> Floats:
     The half-angle form 2 atan2(|a - b|, |a + b|) keeps full precision for nearly straight and
     nearly opposite directions, where arccos of the dot product loses half the digits (W. Kahan,
     "How Futile are Mindless Assessments of Roundoff", section 12; from memory).
+
+    Parameters
+    ----------
+    a, b : ndarray, shape (..., 3)
+        Unit vectors.
+
+    Returns
+    -------
+    ndarray, shape (...)
+        rad
     """
     return 2.0 * np.arctan2(norm(a - b), norm(a + b))
 
 
 def frozen(values: object) -> Floats:
-    """A read-only float copy, for keeping in a frozen record."""
+    """A read-only float copy, for keeping in a frozen record.
+
+    Parameters
+    ----------
+    values : array_like
+        Numbers.
+
+    Returns
+    -------
+    ndarray of float
+        Read-only.
+    """
     array = np.array(values, dtype=np.float64)
     array.setflags(write=False)
     return array

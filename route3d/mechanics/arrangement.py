@@ -28,7 +28,7 @@ THREE_IN_CONTACT = 1 + 2 / math.sqrt(3)
 FOUR_IN_CONTACT = 1 + math.sqrt(2)
 # Diameters are typed with a handful of digits: less than this is rounding, not a difference.
 ROUNDING = 1e-9
-# Published value for four and more; cabledatasheet.com FAQ (READ, equations.md 2.1).
+# Published value for four and more; cabledatasheet.com FAQ (READ, docs/theory.md section 9).
 COMPLEX_FACTOR = 1.4
 _COUNTS = {3: "three", 4: "four"}
 
@@ -69,6 +69,16 @@ def contact_limits(arrangement: str) -> tuple[float, float]:
 
     Below the first they do not go in. Above the second a triangular pile spreads unless bound
     together, and a diamond cannot be: its top cable would lie inside the bottom one.
+
+    Parameters
+    ----------
+    arrangement : str
+        One of ARRANGEMENTS.
+
+    Returns
+    -------
+    tuple of (float, float)
+        D/d; the second infinite where there is none.
     """
     return {
         "single": (1.0, math.inf),
@@ -92,7 +102,28 @@ def weight_factor(arrangement: str, d: float | Values, D: float | Values) -> flo
     d and D in m, floats or arrays that broadcast. Single, triangular ``1/sqrt(1-x^2)``, cradled
     ``1+(4/3)x^2`` and complex 1.4: cabledatasheet.com FAQ (READ), triangular also TES-P-104.05
     p.10 (READ). Diamond ``1+2x^2`` and two cables by the triangular form: from memory; both are
-    exact by statics. Raises :class:`FitError` where so many such cables cannot touch.
+    exact by statics.
+
+    Parameters
+    ----------
+    arrangement : str
+        One of ARRANGEMENTS.
+    d, D : float or ndarray
+        Diameters of one cable and of the bore, m; they broadcast.
+
+    Returns
+    -------
+    float or ndarray
+        ω
+
+    Raises
+    ------
+    FitError
+        Where so many such cables cannot touch.
+
+    References
+    ----------
+    docs/theory.md section 9.
     """
     ratio = np.asarray(D, dtype=float) / np.asarray(d, dtype=float)
     _refuse_below_contact(arrangement, float(np.max(d)), float(ratio.min() * np.max(d)))
@@ -113,6 +144,20 @@ def wedge_factor(d1: float, d2: float, D: float) -> float:
 
     ``1/sqrt(1 - x1*x2)``, ``xi = di/(D-di)``: the largest wall load two touching cables can have
     in any position, derived from statics; the triangular form when d1 = d2. Needs d1 + d2 < D.
+
+    Parameters
+    ----------
+    d1, d2, D : float
+        Diameters of the two cables and of the bore, m.
+
+    Returns
+    -------
+    float
+        ω
+
+    References
+    ----------
+    docs/theory.md section 9.
     """
     return 1 / math.sqrt(1 - d1 / (D - d1) * d2 / (D - d2))
 
@@ -131,6 +176,22 @@ def sidewall_factor(arrangement: str, w: float | Values) -> float | Values:
 
     The diamond is the published ``w-1`` at every D/d. Above D/d = 3, where four loose cables do
     not lie so, it falls below the 1/2 that statics gives each of the two side cables.
+
+    Parameters
+    ----------
+    arrangement : str
+        One of ARRANGEMENTS.
+    w : float or ndarray
+        Weight correction factor.
+
+    Returns
+    -------
+    float or ndarray
+        Share of T/R on the worst cable.
+
+    References
+    ----------
+    docs/theory.md, equation (14).
     """
     v = np.asarray(w, dtype=float)
     factor = {
@@ -147,10 +208,33 @@ def sidewall_factor(arrangement: str, w: float | Values) -> float | Values:
 def choose(diameters: Sequence[float], D: float, asked: str = "auto") -> Choice:
     """Pick the arrangement of cables of these diameters (m) in a bore D (m).
 
-    Bands for three and four cables: equations.md 2.2, from memory. Between 2.5 and 3.0 three
-    cables may lie either way; the governing one (the larger factor) is taken and both are kept.
-    Three unequal cables go by the largest (from memory). ``asked`` is honoured where the number
-    of cables allows it; "triplexed" is always triangular. Raises :class:`FitError`.
+    Bands for three and four cables: docs/theory.md section 9, from memory. Between 2.5 and 3.0
+    three cables may lie either way; the governing one (the larger factor) is taken and both are
+    kept. Three unequal cables go by the largest (from memory). ``asked`` is honoured where the
+    number of cables allows it; "triplexed" is always triangular.
+
+    Parameters
+    ----------
+    diameters : sequence of float, length N
+        Of the cables, m.
+    D : float
+        Inner diameter of the conduit, m.
+    asked : str
+        "auto", "triplexed" or one of ARRANGEMENTS.
+
+    Returns
+    -------
+    Choice
+        The arrangement, its factor, and why.
+
+    Raises
+    ------
+    FitError
+        Where the cables cannot lie so.
+
+    References
+    ----------
+    docs/theory.md section 9.
     """
     if asked not in ("auto", "triplexed", *ARRANGEMENTS):
         names = ", ".join(("auto", *ARRANGEMENTS, "triplexed"))
@@ -166,7 +250,17 @@ def choose(diameters: Sequence[float], D: float, asked: str = "auto") -> Choice:
 
 
 def mixed(diameters: Sequence[float]) -> bool:
-    """Are the cables of more than one size?"""
+    """Are the cables of more than one size?
+
+    Parameters
+    ----------
+    diameters : sequence of float, length N
+        Of the cables, m.
+
+    Returns
+    -------
+    bool
+    """
     return max(diameters) > min(diameters) * (1 + 1e-6)  # finer than any jacket tolerance
 
 
@@ -273,7 +367,22 @@ def _refuse_below_contact(arrangement: str, d: float, D: float) -> None:
 
 
 def refuse_tight(count: int, lowest: float, d: float, D: float) -> NoReturn:
-    """Raise :class:`FitError`: ``count`` cables in contact need D/d of at least ``lowest``."""
+    """Raise :class:`FitError`: ``count`` cables in contact need D/d of at least ``lowest``.
+
+    Parameters
+    ----------
+    count : int
+        Number of cables.
+    lowest : float
+        Least D/d.
+    d, D : float
+        m
+
+    Raises
+    ------
+    FitError
+        Always.
+    """
     who = {1: "one cable needs", 2: "two cables side by side need"}.get(
         count, f"{_COUNTS.get(count, str(count))} cables in contact need"
     )

@@ -1,7 +1,7 @@
 """Tension through one bend of any orientation: the soft cable law, solved to rounding.
 
 Along an arc of radius R let ``τ = T/(wR)`` and let t_z, n_z be the vertical parts of the unit
-tangent and of the unit normal to the center. The law of design section 3 is ::
+tangent and of the unit normal to the center. The law (docs/theory.md, equations 1 and 3 to 5) is ::
 
     dτ/dθ = t_z + K |q|/w,      |q|/w = sqrt((τ - n_z)² + b²)
 
@@ -102,7 +102,22 @@ class Bend(NamedTuple):
 
 
 def part_of(bend: Bend, start: Any, angle: Any, maths: Maths) -> Bend:
-    """The part of a bend that begins ``start`` rad into it."""
+    """The part of a bend that begins ``start`` rad into it.
+
+    Parameters
+    ----------
+    bend : Bend
+        The whole bend.
+    start, angle : float or ndarray, shape (k,)
+        Where the part begins, and its angle, rad.
+    maths : Maths
+        Functions for floats or arrays.
+
+    Returns
+    -------
+    Bend
+        The part.
+    """
     t, n = bend.tz[0], bend.nz[0]
     tz, nz = [], []
     for share in (0.0, *NODES, 1.0):
@@ -232,7 +247,26 @@ def _try(bend: Bend, friction: Any, tau: Any, maths: Maths, sweeps: int) -> tupl
 
 
 def through_float(bend: Bend, friction: float, tau: float) -> float:
-    """τ at the end of a piece without slack, for one scenario: in one step, or in smaller ones."""
+    """τ at the end of a piece without slack, for one scenario: in one step, or in smaller ones.
+
+    Parameters
+    ----------
+    bend : Bend
+        A piece without slack.
+    friction : float
+        Effective coefficient K = ω μ.
+    tau : float
+        τ = T/(wR) entering.
+
+    Returns
+    -------
+    float
+        τ leaving.
+
+    References
+    ----------
+    docs/theory.md, equations (3) to (5), section 15.
+    """
     end, poor = _try(bend, friction, tau, FLOATS, _MAX_SWEEPS)
     if poor <= 1.0:
         return float(end)
@@ -306,7 +340,26 @@ def _on_wall(piece: Bend, friction: Any, tau: Any, maths: Maths) -> Callable[[An
 
 
 def through_array(bend: Bend, friction: Any, tau: Any) -> Any:
-    """As ``through_float`` for many scenarios, each with steps of its own where it needs them."""
+    """As ``through_float`` for many scenarios, each with steps of its own where it needs them.
+
+    Parameters
+    ----------
+    bend : Bend
+        A piece without slack.
+    friction : float or ndarray, shape (k,)
+        Effective coefficient K = ω μ.
+    tau : ndarray, shape (k,)
+        τ = T/(wR) entering.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        τ leaving.
+
+    References
+    ----------
+    docs/theory.md, equations (3) to (5), section 15.
+    """
     end, poor = _try(bend, friction, tau, ARRAYS, _FEW_SWEEPS)
     left = np.flatnonzero(np.broadcast_to(poor, end.shape) > 1.0)
     if left.size:
@@ -354,5 +407,17 @@ def _in_steps(bend: Bend, friction: Any, tau: Any) -> Any:
 
 
 def pick(value: Any, index: Any) -> Any:
-    """The value of each scenario of ``index``; a value they all share stays as it is."""
+    """The value of each scenario of ``index``; a value they all share stays as it is.
+
+    Parameters
+    ----------
+    value : float or ndarray, shape (k,)
+        One for all scenarios, or one for each.
+    index : ndarray of int
+        Numbers of the scenarios wanted.
+
+    Returns
+    -------
+    float or ndarray
+    """
     return value[index] if isinstance(value, np.ndarray) and value.ndim else value

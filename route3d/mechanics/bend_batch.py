@@ -48,6 +48,16 @@ def room_for(count: int) -> Floats:
 
     Who passes bend after bend gives the same room each time: memory that is freed and asked for
     again goes back to the system in between, and that costs more than the arithmetic.
+
+    Parameters
+    ----------
+    count : int
+        Number of scenarios.
+
+    Returns
+    -------
+    ndarray, shape (3, 5, count)
+        Scratch.
     """
     return np.empty((3, len(_POINTS), count))
 
@@ -56,7 +66,28 @@ def room_for(count: int) -> Floats:
 def through_taut(
     bend: Bend, friction: Any, tau: Floats, room: Floats
 ) -> tuple[Floats, NDArray[np.bool_]]:
-    """τ (n,) at the end of a bend for n scenarios, and in which of them it is settled."""
+    """τ (n,) at the end of a bend for n scenarios, and in which of them it is settled.
+
+    Parameters
+    ----------
+    bend : Bend
+        The bend.
+    friction : float or ndarray, shape (n,)
+        Effective coefficient K = ω μ.
+    tau : ndarray, shape (n,)
+        τ = T/(wR) entering.
+    room : ndarray, shape (3, 5, n)
+        From `room_for`.
+
+    Returns
+    -------
+    tuple of ndarray, shape (n,)
+        τ leaving, and where it is settled.
+
+    References
+    ----------
+    docs/theory.md section 15.
+    """
     h, b2 = bend.angle, bend.b * bend.b
     oblique = b2 > 0.0 and (bend.tz[0] != 0.0 or bend.tz[-1] != 0.0)
     points = _POINTS if oblique else _ENDS  # else the last term vanishes

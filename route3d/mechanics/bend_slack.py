@@ -26,7 +26,28 @@ from route3d.mechanics.bend_batch import room_for, through_taut
 
 
 def through_one(bend: Bend, weight: float, friction: float, tension: float) -> float:
-    """As ``through_bend`` for one scenario, in plain floats."""
+    """As ``through_bend`` for one scenario, in plain floats.
+
+    Parameters
+    ----------
+    bend : Bend
+        The bend.
+    weight : float
+        N/m
+    friction : float
+        Effective coefficient K = ω μ.
+    tension : float
+        Entering, N.
+
+    Returns
+    -------
+    float
+        Leaving, N.
+
+    References
+    ----------
+    docs/theory.md section 6.
+    """
     scale = weight * bend.radius
     tau = tension / scale
     # Most pulls are tauter than that everywhere, and nothing more has to be asked.
@@ -42,6 +63,28 @@ def through_bend(
 
     ``friction`` is the effective coefficient K = ω μ; a negative one walks a pull backwards.
     ``room`` is that of ``room_for``, made where it is left out.
+
+    Parameters
+    ----------
+    bend : Bend
+        The bend.
+    weight : float or ndarray, shape (k,)
+        N/m
+    friction : float or ndarray, shape (k,)
+        Effective coefficient K = ω μ.
+    tension : ndarray, shape (k,)
+        Entering, N.
+    room : ndarray, optional
+        From `room_for`.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        Leaving, N.
+
+    References
+    ----------
+    docs/theory.md sections 4 and 6.
     """
     scale = weight * bend.radius
     tau = tension / scale

@@ -57,7 +57,26 @@ class Ceilings:
 
 
 def ceilings(track: HeadTrack, limits: LimitTensions, factors: Floats) -> Ceilings:
-    """Readings with every friction multiplied by ``factors`` (k,); the limits stay as they are."""
+    """Readings with every friction multiplied by ``factors`` (k,); the limits stay as they are.
+
+    Parameters
+    ----------
+    track : HeadTrack
+        Cable, heads and rope of a pull.
+    limits : LimitTensions
+        Limits at the joints of the track, N.
+    factors : ndarray, shape (k,)
+        On every friction.
+
+    Returns
+    -------
+    Ceilings
+        Readings (m, k) N for m heads.
+
+    References
+    ----------
+    docs/theory.md section 12.
+    """
     factors = np.asarray(factors, dtype=np.float64)
     march = _March(track, factors)
     hidden = march.hidden(limits)

@@ -100,8 +100,34 @@ def fit(
     with less than that over the radius. Fill is ``sum(d²)/D²``, the whole cross-section (NFPA 70
     chapter 9 note 6 counts areas so).
 
-    Raises :class:`~route3d.mechanics.arrangement.FitError`, with the bore needed where the
-    cables do not go in, and ValueError for sizes that are not positive.
+    Parameters
+    ----------
+    diameters : sequence of float
+        Of the main cables, m.
+    inner_diameter : float
+        Of the conduit, m.
+    arrangement : str
+        "auto", "triplexed" or one of ARRANGEMENTS.
+    riders : sequence of float
+        Diameters of cables that ride along, m.
+    share : float
+        Largest share of the tension on one main cable.
+
+    Returns
+    -------
+    Fit
+        Arrangement, factors, fill, jam ratio, clearance.
+
+    Raises
+    ------
+    FitError
+        Where the cables do not go in; with the bore needed.
+    ValueError
+        For sizes that are not positive.
+
+    References
+    ----------
+    docs/theory.md sections 9, 10 and 13.
     """
     mains, others = (tuple(float(d) for d in sizes) for sizes in (diameters, riders))
     return _fit(mains, others, float(inner_diameter), arrangement, share)
@@ -148,7 +174,23 @@ def _sidewall(arrangement: str, weight_factor: float) -> float:
 
 
 def fill(diameters: Sequence[float], inner_diameter: float) -> float:
-    """Cable area over bore area, ``sum(d²)/D²``."""
+    """Cable area over bore area, ``sum(d²)/D²``.
+
+    Parameters
+    ----------
+    diameters : sequence of float, length N
+        Of the cables, m.
+    inner_diameter : float
+        Of the conduit, m.
+
+    Returns
+    -------
+    float
+
+    References
+    ----------
+    docs/theory.md section 13.
+    """
     return float(sum(d * d for d in diameters)) / inner_diameter**2
 
 
@@ -163,6 +205,24 @@ def clearance(arrangement: str, diameters: Sequence[float], inner_diameter: floa
     - three cradled, ``D/2 - d/2 + (D-d)/2 (1 - 2x²)``. The form handbooks print,
       ``... sqrt(1 - (x/2)²)`` (from memory), is larger at every D/d: it takes the outer cables
       to lie half as far up the wall as three touching cables do. The smaller one is used.
+
+    Parameters
+    ----------
+    arrangement : str
+        One of ARRANGEMENTS.
+    diameters : sequence of float, length N
+        Of the cables, m.
+    inner_diameter : float
+        Of the conduit, m.
+
+    Returns
+    -------
+    float
+        m
+
+    References
+    ----------
+    docs/theory.md section 13.
     """
     return clearance_above(
         section_positions(arrangement, diameters, inner_diameter), diameters, inner_diameter

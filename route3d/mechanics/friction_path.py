@@ -153,6 +153,30 @@ def course(
 
     Without ``looks`` it has joints between whole straights and bends only: the same tensions there
     for a fraction of the work, and what is larger in between is not seen.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+    path : Path
+        The centerline, n segments.
+    fits : tuple of Fit, one for each leg
+        How the cables lie.
+    reverse : bool
+        Pull against the order of the route.
+    looks : bool
+        Cut where the pull is looked at.
+
+    Returns
+    -------
+    Course
+        Path, friction and weight factor of its pieces.
+
+    References
+    ----------
+    docs/theory.md sections 2 and 15.
     """
     fine = path.split(_looks(path)) if looks else path
     mu, omega = _friction(run, practice, fits, fine)

@@ -19,7 +19,7 @@ class TurnLoad:
     """One turn of the rope at one load: tension before and after it, and what holds it, N.
 
     ``resultant`` is 2T sin(turn/2) with the larger of the two tensions, which errs on the safe
-    side where the sheave has friction (equations.md section 7.2; from memory).
+    side where the sheave has friction (docs/theory.md section 8; from memory).
     """
 
     turn: LeadOff
@@ -33,21 +33,74 @@ class TurnLoad:
 
 
 def turn_factor(turn: LeadOff, rope_friction: float) -> float:
-    """Tension after one turn over the tension before it."""
+    """Tension after one turn over the tension before it.
+
+    Parameters
+    ----------
+    turn : LeadOff
+        Sheave or conduit end, and turn in rad.
+    rope_friction : float
+        Coefficient of the rope.
+
+    Returns
+    -------
+    float
+        1 or more.
+
+    References
+    ----------
+    docs/theory.md section 8.
+    """
     if turn.sheave is None:
         return math.exp(rope_friction * turn.turn)
     return 1.0 / turn.sheave.efficiency
 
 
 def lead_off_factor(turns: Sequence[LeadOff], rope_friction: float) -> float:
-    """Tension at the machine over the tension of the rope where it leaves the conduit."""
+    """Tension at the machine over the tension of the rope where it leaves the conduit.
+
+    Parameters
+    ----------
+    turns : sequence of LeadOff
+        From the conduit end to the machine.
+    rope_friction : float
+        Coefficient of the rope.
+
+    Returns
+    -------
+    float
+        1 or more.
+
+    References
+    ----------
+    docs/theory.md section 8.
+    """
     return math.prod(turn_factor(turn, rope_friction) for turn in turns)
 
 
 def turn_loads(
     turns: Sequence[LeadOff], rope_friction: float, tension: float
 ) -> tuple[TurnLoad, ...]:
-    """Every turn with its loads, for a rope that leaves the conduit with ``tension`` N."""
+    """Every turn with its loads, for a rope that leaves the conduit with ``tension`` N.
+
+    Parameters
+    ----------
+    turns : sequence of LeadOff
+        From the conduit end to the machine.
+    rope_friction : float
+        Coefficient of the rope.
+    tension : float
+        N
+
+    Returns
+    -------
+    tuple of TurnLoad
+        N
+
+    References
+    ----------
+    docs/theory.md section 8.
+    """
     loads, t = [], tension
     for turn in turns:
         after = t * turn_factor(turn, rope_friction)

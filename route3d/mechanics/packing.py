@@ -20,7 +20,20 @@ Disc = tuple[float, float, float]
 
 
 def enclosing_circle(centres: Floats, diameters: Sequence[float]) -> tuple[Floats, float]:
-    """Center (2,) and diameter (m) of the smallest circle round all the cables, exact."""
+    """Center (2,) and diameter (m) of the smallest circle round all the cables, exact.
+
+    Parameters
+    ----------
+    centres : ndarray, shape (N, 2)
+        Centers of the cables about the axis of the conduit, m.
+    diameters : sequence of float, length N
+        Of the cables, m.
+
+    Returns
+    -------
+    tuple of (ndarray, shape (2,), float)
+        m
+    """
     discs = [(float(x), float(y), d / 2) for (x, y), d in zip(centres, diameters, strict=True)]
     basis = [max(discs, key=lambda c: c[2])]
     x, y, r = basis[0]
@@ -99,6 +112,18 @@ def contact_forces(Q: Floats, g: Floats) -> Floats:
     A primal-dual interior-point method with Mehrotra's correction (Nocedal & Wright, Numerical
     Optimization, 2006, ch. 16.6, from memory). Heaps of equal cables have far more contacts than
     they need; methods that guess which ones press take thousands of guesses there.
+
+    Parameters
+    ----------
+    Q : ndarray, shape (n, n)
+        Symmetric, positive semidefinite.
+    g : ndarray, shape (n,)
+        Gaps without forces.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        f
     """
     Q = Q + np.eye(len(g)) * SOFTNESS * max(1.0, float(Q.diagonal().max()))
     size = max(float(abs(g).max()), 1e-9)
@@ -182,8 +207,26 @@ class Overlaps:
 def section_positions(arrangement: str, diameters: Sequence[float], D: float) -> Floats:
     """Centers (N, 2) of the cables in the named arrangement; exact where it is a formula.
 
-    Equal cables lie as their arrangement says, others as they settle. Raises
-    :class:`~route3d.mechanics.arrangement.FitError`.
+    Equal cables lie as their arrangement says, others as they settle.
+
+    Parameters
+    ----------
+    arrangement : str
+        One of ARRANGEMENTS.
+    diameters : sequence of float, length N
+        Of the cables, m.
+    D : float
+        Inner diameter of the conduit, m.
+
+    Returns
+    -------
+    ndarray, shape (N, 2)
+        m
+
+    Raises
+    ------
+    FitError
+        Where they do not go in.
     """
     exact = {"single": _single, "two": _two, "triangular": _triangular}
     exact |= {"cradled": _cradled, "diamond": _diamond}
@@ -203,7 +246,25 @@ def ridden_positions(
     """Centers (N, 2) of main cables as arranged, with riding cables in the lowest places left free.
 
     Main cables come first. Where the riders find no room beside them all cables settle together.
-    Raises :class:`~route3d.mechanics.arrangement.FitError`.
+
+    Parameters
+    ----------
+    arrangement : str
+        Of the main cables.
+    mains, riders : sequence of float
+        Diameters, m.
+    D : float
+        Inner diameter of the conduit, m.
+
+    Returns
+    -------
+    ndarray, shape (N, 2)
+        m
+
+    Raises
+    ------
+    FitError
+        Where they do not go in.
     """
     placed = section_positions(arrangement, mains, D)
     if not riders:
@@ -224,8 +285,28 @@ def settle(
     """Centers (N, 2), m, of cables at rest under gravity: a local minimum of their energy.
 
     ``weights`` default to the squares of the diameters. The same input gives the same answer;
-    ``seed`` picks other starting orders. No overlap exceeds 1e-9 of the bore. Raises
-    :class:`~route3d.mechanics.arrangement.FitError` with the bore needed when no place is found.
+    ``seed`` picks other starting orders. No overlap exceeds 1e-9 of the bore.
+
+    Parameters
+    ----------
+    diameters : sequence of float, length N
+        Of the cables, m.
+    inner_diameter : float
+        Of the conduit, m.
+    seed : int
+        Other starting orders.
+    weights : ndarray, shape (N,), optional
+        Default: squares of the diameters.
+
+    Returns
+    -------
+    ndarray, shape (N, 2)
+        m
+
+    Raises
+    ------
+    FitError
+        Where no place is found; with the bore needed.
     """
     radii = np.asarray(diameters, dtype=float) / (2 * inner_diameter)
     pull = radii**2 if weights is None else np.asarray(weights, dtype=float)
@@ -240,12 +321,40 @@ def settle(
 
 
 def height(centres: Floats, diameters: Sequence[float]) -> float:
-    """Highest point of the bundle above the conduit axis, m."""
+    """Highest point of the bundle above the conduit axis, m.
+
+    Parameters
+    ----------
+    centres : ndarray, shape (N, 2)
+        Centers of the cables about the axis of the conduit, m.
+    diameters : sequence of float, length N
+        Of the cables, m.
+
+    Returns
+    -------
+    float
+        m
+    """
     return float(np.max(centres[:, 1] + np.asarray(diameters) / 2))
 
 
 def clearance_above(centres: Floats, diameters: Sequence[float], D: float) -> float:
-    """Gap (m) between the crown of the bore and the level of the highest point of the bundle."""
+    """Gap (m) between the crown of the bore and the level of the highest point of the bundle.
+
+    Parameters
+    ----------
+    centres : ndarray, shape (N, 2)
+        Centers of the cables about the axis of the conduit, m.
+    diameters : sequence of float, length N
+        Of the cables, m.
+    D : float
+        Inner diameter of the conduit, m.
+
+    Returns
+    -------
+    float
+        m
+    """
     return D / 2 - height(centres, diameters)
 
 
@@ -254,6 +363,20 @@ def free_lift(centres: Floats, diameters: Sequence[float], D: float) -> float:
 
     Equals :func:`clearance_above` where the highest cable lies on the centerline; less where
     the highest cables lie to the sides, as in the cradle.
+
+    Parameters
+    ----------
+    centres : ndarray, shape (N, 2)
+        Centers of the cables about the axis of the conduit, m.
+    diameters : sequence of float, length N
+        Of the cables, m.
+    D : float
+        Inner diameter of the conduit, m.
+
+    Returns
+    -------
+    float
+        m
     """
     room = (D - np.asarray(diameters)) / 2
     x, y = centres.T
@@ -264,6 +387,20 @@ def verify(centres: Floats, diameters: Sequence[float], D: float) -> Overlaps:
     """Overlaps by polygon areas (shapely): a second way to see that a section is possible.
 
     Polygons lie inside the cables and outside the bore, so touching is never read as overlap.
+
+    Parameters
+    ----------
+    centres : ndarray, shape (N, 2)
+        Centers of the cables about the axis of the conduit, m.
+    diameters : sequence of float, length N
+        Of the cables, m.
+    D : float
+        Inner diameter of the conduit, m.
+
+    Returns
+    -------
+    Overlaps
+        Areas, m².
     """
     from shapely import Point
     from shapely.strtree import STRtree

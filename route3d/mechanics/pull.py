@@ -195,6 +195,21 @@ def run_fits(run: Run) -> tuple[Fit, ...]:
 
     No cable presses with less than its share of the tension, the larger of its share by conductor
     area and an equal one.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+
+    Returns
+    -------
+    tuple of Fit
+        One for each leg.
+
+    Raises
+    ------
+    FitError
+        Where the cables do not enter a conduit.
     """
     known: dict[float, Fit] = {}
     cables = run.cables
@@ -220,11 +235,40 @@ def solve_pull(
     path: Path | None = None,
     fits: tuple[Fit, ...] | None = None,
 ) -> Pull:
-    """Solve one direction of a run (design section 3).
+    """Solve one direction of a run (docs/theory.md sections 2 to 8).
 
-    ``path`` and ``fits`` may be handed in where they are known already. Raises GeometryError for a
-    route without a path, FitError for cables that do not enter, and InputError where so many bends
-    follow each other that tension leaves the range of numbers.
+    ``path`` and ``fits`` may be handed in where they are known already.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+    reverse : bool
+        Pull against the order of the route.
+    path : Path, optional
+        Where it is known already.
+    fits : tuple of Fit, optional
+        Where they are known already.
+
+    Returns
+    -------
+    Pull
+        Profile, reel tension, loads; SI.
+
+    Raises
+    ------
+    GeometryError
+        For a route without a path.
+    FitError
+        For cables that do not enter.
+    InputError
+        Where so many bends follow each other that tension leaves the range of floats.
+
+    References
+    ----------
+    docs/theory.md, equation (1), sections 6 to 8 and 10.
     """
     last = len(run.route.vertices) - 1
     run = run.pulled(last, 0) if reverse else run.pulled(0, last)
@@ -237,6 +281,18 @@ def with_friction(run: Run, factor: float) -> Run:
     """The run with every conduit's friction multiplied, and the rope's with it.
 
     The restart after a stop is the same pull at static friction.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    factor : float
+        On every friction.
+
+    Returns
+    -------
+    Run
+        With the friction changed.
     """
     conduits = {c: _slicker(c, factor) for c in set(run.route.conduits)}
     route = replace(run.route, conduits=tuple(conduits[c] for c in run.route.conduits))
@@ -257,7 +313,22 @@ def _slicker(conduit: Conduit, factor: float) -> Conduit:
 def at_friction(pull: Pull, factor: float) -> Pull:
     """The same pull with every friction multiplied, and the reel held as it was.
 
-    Raises InputError as ``solve_pull`` does.
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+    factor : float
+        On every friction.
+
+    Returns
+    -------
+    Pull
+        Solved again.
+
+    Raises
+    ------
+    InputError
+        As `solve_pull` does.
     """
     run = replace(with_friction(pull.run, factor), reel_tension=pull.reel_tension)
     return _pull(run, pull.practice, pull.path, pull.fits, pull.course.scaled(factor))
@@ -266,7 +337,22 @@ def at_friction(pull: Pull, factor: float) -> Pull:
 def at_reel_tension(pull: Pull, reel_tension: float) -> Pull:
     """The same pull with the reels held with another tension, N.
 
-    Raises InputError as ``solve_pull`` does.
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+    reel_tension : float
+        Summed over the reels, N.
+
+    Returns
+    -------
+    Pull
+        Solved again.
+
+    Raises
+    ------
+    InputError
+        As `solve_pull` does.
     """
     run = replace(pull.run, reel_tension=reel_tension)
     return _pull(run, pull.practice, pull.path, pull.fits, pull.course)
@@ -284,6 +370,22 @@ def peaks_with(
     ``rope_factor`` multiplies the friction of the rope. What is left out stays as in ``pull``.
     This is a solution without its profile, for those who ask many times. Tensions beyond the range
     of floats come out infinite.
+
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+    course : Course, optional
+        Default: that of the pull.
+    rope_factor : float
+        On the friction of the rope.
+    reel_tension : float, optional
+        N. Default: as in the pull.
+
+    Returns
+    -------
+    Peaks
+        N and N/m.
     """
     way = pull.course if course is None else course
     reel = pull.reel_tension if reel_tension is None else reel_tension
@@ -312,6 +414,26 @@ def peaks_along(
 
     ``run`` is equipped for the direction; ``pressing`` is :func:`sidewall_share` of the walked
     course; ``heads`` is None without a rope. Else as :func:`peaks_with`.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    way : Course
+        What is pulled along.
+    pressing : ndarray, shape (n,)
+        From `sidewall_share`, 1/m.
+    heads : Heads or None
+        Where the head is looked at.
+    reel_tension : float
+        Summed over the reels, N.
+    rope_factor : float
+        On the friction of the rope.
+
+    Returns
+    -------
+    Peaks
+        N and N/m.
     """
     with np.errstate(over="ignore", invalid="ignore"):
         tension = way.tension(reel_tension * feed_factor(run))
@@ -399,7 +521,32 @@ def sidewall_share(run: Run, practice: Practice, fits: tuple[Fit, ...], path: Pa
 
     R is that of the inner wall, R - ID/2, or of the centerline, as the practice says. At a pull
     point with a sheave it is the sheave's. Zero on straights and at corners without a sheave, where
-    the published formulas say nothing. Raises InputError for a bend inside half the bore.
+    the published formulas say nothing.
+
+    Parameters
+    ----------
+    run : Run
+        The run, in SI.
+    practice : Practice
+        Conventions and rules it is worked by.
+    fits : tuple of Fit, one for each leg
+        How the cables lie.
+    path : Path
+        The centerline, n segments.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        1/m
+
+    Raises
+    ------
+    InputError
+        For a bend whose radius is within half the bore.
+
+    References
+    ----------
+    docs/theory.md, equations (13) to (15).
     """
     inside = practice.sidewall_radius == "inside"
     bore = np.array([c.inner_diameter for c in run.route.conduits])[path.leg]

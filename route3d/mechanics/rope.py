@@ -99,7 +99,20 @@ class RopePhase:
 
 
 def head_nodes(joints: int, most: int = 240) -> NDArray[np.int64]:
-    """Joint numbers at which the head is looked at: all, or ``most`` spread evenly, ends kept."""
+    """Joint numbers at which the head is looked at: all, or ``most`` spread evenly, ends kept.
+
+    Parameters
+    ----------
+    joints : int
+        Number of joints.
+    most : int
+        Most heads.
+
+    Returns
+    -------
+    ndarray of int
+        Increasing, both ends kept.
+    """
     if joints <= most:
         return np.arange(joints)
     return np.unique(np.linspace(0, joints - 1, most).round().astype(int))

@@ -125,10 +125,29 @@ def head_track(pull: Pull, heads: Floats) -> HeadTrack:
     Bends are looked at as closely as in the pull itself; along straights tension is a straight
     line, and only its ends count. A head at a turn without length stands behind it.
 
-    Raises ValueError without a rope.
+    Parameters
+    ----------
+    pull : Pull
+        One direction, solved.
+    heads : ndarray, shape (m,)
+        Stations, m, in pulling order.
+
+    Returns
+    -------
+    HeadTrack
+        Cable and rope for each head.
+
+    Raises
+    ------
+    ValueError
+        Without a rope.
+
+    References
+    ----------
+    docs/theory.md section 7.
     """
     if pull.run.rope is None:
-        raise ValueError("without a rope there is no head to follow")
+        raise ValueError(f"run {pull.run.name!r} has no rope, so no head to follow")
     course = pull.course
     inside_bends = course.fine.stations[:-1][course.fine.kind == ARC]
     cut = pull.path.split(np.concatenate((heads, inside_bends)))

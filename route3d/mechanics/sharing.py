@@ -3,7 +3,7 @@
 Rope and attachment load the set as a whole. How it divides among unequal cables is known only
 within bounds, between shares by conductor area (all stretch alike) and equal shares (all are held
 alike), so each cable is worked with the larger of its two shares unless the practice names one.
-Common practice, no source; equations.md section 4.2 has the sharing by area, from memory.
+Common practice, no source; docs/theory.md section 9 has the sharing by area, from memory.
 """
 
 from __future__ import annotations
@@ -38,6 +38,24 @@ def tension_shares(
     Main cables share the whole tension among themselves. A riding cable carries its own drag, taken
     as its share of the weight of the set; under one basket grip it is held like the others, and has
     the largest of that, its share by area and an equal share.
+
+    Parameters
+    ----------
+    cables : CableSet
+        The set.
+    attach : str
+        "pulling eyes" or "basket grip".
+    sharing : str
+        "worse of both", "conductor area" or "equal".
+
+    Returns
+    -------
+    tuple of CableShare
+        One for each cable type.
+
+    References
+    ----------
+    docs/theory.md section 9.
     """
     mains = CableSet(cables.mains)
     shares = [
@@ -61,5 +79,17 @@ def _share(cable: Cable, among: CableSet, sharing: str) -> tuple[float, str]:
 
 
 def largest_main_share(cables: CableSet, sharing: str = WORSE) -> float:
-    """The largest share that any one main cable carries."""
+    """The largest share that any one main cable carries.
+
+    Parameters
+    ----------
+    cables : CableSet
+        The set.
+    sharing : str
+        As for `tension_shares`.
+
+    Returns
+    -------
+    float
+    """
     return max(s.share for s in tension_shares(cables, sharing=sharing) if not s.rides)

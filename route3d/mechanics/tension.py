@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from route3d.geometry.path import CORNER, STRAIGHT, Path
+from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.bend import NODES, Bend
 from route3d.mechanics.bend_batch import room_for
@@ -20,6 +20,21 @@ from route3d.mechanics.bend_slack import through_bend, through_one
 METHODS = ("exact", "handbook")
 # Scenarios worked at a time: the arrays of one bend then stay in a core's own cache.
 _CHUNK = 8192
+
+
+class Tensions(NamedTuple):
+    """Tension along a path, in pulling order.
+
+    Attributes
+    ----------
+    stations : ndarray, shape (n + 1,)
+        Stations of the ends of the n segments, m; they fall in a reversed pull.
+    tensions : ndarray, shape (n + 1,) + S
+        Tension there for every scenario of the shape S, N.
+    """
+
+    stations: Floats
+    tensions: Floats
 
 
 def integrate(
@@ -32,23 +47,52 @@ def integrate(
     method: str = "exact",
     *,
     per_segment: bool = False,
-) -> tuple[Floats, Floats]:
-    """Integrate tension along ``path`` and return ``(stations, tensions)``.
+) -> Tensions:
+    """Tension along a path, from the feed to the pulling end, for any number of scenarios.
 
-    ``weight`` N/m, ``friction`` the basic coefficient, ``weight_factor`` ω, ``start_tension`` N at
-    the feed: floats or arrays, broadcast together to the scenario shape S. With ``per_segment``
-    the first axis of ``friction`` and ``weight_factor`` (length n, or 1) runs over the segments of
-    the path in its own order and only the rest is broadcast.
+    Parameters
+    ----------
+    path : Path
+        The centerline, with n segments.
+    weight : array_like, shape S
+        Weight per length of everything pulled, N/m; positive.
+    friction : array_like, shape S, or (n,) + S with `per_segment`
+        Basic coefficient of friction of cable on conduit.
+    weight_factor : array_like, shape S, or (n,) + S with `per_segment`
+        Weight correction factor ω of the arrangement; 1 for one cable.
+    start_tension : array_like, shape S
+        Tension entering the path at the feed, N; not negative.
+    reverse : bool
+        Pull from the last point of the path to the first.
+    method : {"exact", "handbook"}
+        "exact" integrates friction, curvature and gravity together to a relative error below 1e-8;
+        "handbook" multiplies by exp(ω μ φ) in bends and neglects the cable's weight there.
+    per_segment : bool
+        The first axis of `friction` and `weight_factor` (length n, or 1) runs over the segments in
+        the order of the path, and only the rest is broadcast.
 
-    ``reverse`` pulls from the last point of the path to the first. ``stations`` (n + 1,) m are
-    those of ``path`` in pulling order, so they fall in a reversed pull; ``tensions`` is
-    (n + 1,) + S in N. Tension never falls below zero: a slack cable cannot push.
+    Returns
+    -------
+    Tensions
+        ``stations`` (n + 1,) m and ``tensions`` (n + 1,) + S in N, both in pulling order. Tension
+        never falls below zero: a slack cable cannot push.
 
-    ``method`` "exact" integrates dT/ds = w t_z + μ ω |T κ n - w z⊥| (design section 3) to a
-    relative error below 1e-8; "handbook" multiplies by exp(ω μ φ) in bends and neglects the
-    cable's weight there (IEEE 1185-2019 Annex C; TES-P-104.05 clause 4.5).
+    Raises
+    ------
+    ValueError
+        For values out of range and shapes that do not broadcast.
 
-    Raises ValueError for values out of range or shapes that do not broadcast.
+    References
+    ----------
+    docs/theory.md, equation (1) for "exact" and (11) for "handbook" (IEEE 1185-2019 Annex C;
+    TES-P-104.05 clause 4.5).
+
+    Examples
+    --------
+    >>> from route3d.geometry.fillet import fillet
+    >>> path = fillet([[0, 0, 0], [30, 0, 0], [30, 20, 0]], [0, 1.2, 0])
+    >>> integrate(path, weight=80.0, friction=[0.2, 0.35], weight_factor=1.2).tensions[-1].round(1)
+    array([1170.3, 2506.8])
     """
     if method not in METHODS:
         raise ValueError(f"method {method!r} is not one of {METHODS}")
@@ -60,12 +104,64 @@ def integrate(
     w = np.asarray(weight, dtype=np.float64)
     t0 = np.asarray(start_tension, dtype=np.float64)
     shape = np.broadcast_shapes(w.shape, t0.shape, mu.shape[1:], omega.shape[1:])
-    _require(w > 0, "weight must be positive")
-    _require(t0 >= 0, "start_tension must not be negative")
-    _require(omega >= 0, "weight_factor must not be negative")
+    _require(w > 0, w, "weight must be positive")
+    _require(t0 >= 0, t0, "start_tension must not be negative")
+    _require(omega >= 0, omega, "weight_factor must not be negative")
+    _require(np.isfinite(mu), mu, "friction must be finite")
     tensions = _march(walked, w, mu, omega, t0, shape, method)
     stations = path.stations[::-1] if reverse else path.stations
-    return stations, tensions
+    return Tensions(stations, tensions)
+
+
+def sidewall(
+    path: Path, solved: Tensions, factor: ArrayLike = 1.0, bore: ArrayLike = 0.0
+) -> Floats:
+    """Sidewall pressure on the worst cable in every bend, by the published form.
+
+    Parameters
+    ----------
+    path : Path
+        The path that was integrated, with n segments.
+    solved : Tensions
+        What :func:`integrate` returned for it, in either direction.
+    factor : array_like, scalar or shape (n,) in the order of the path
+        Share of the tension with which the worst cable is pressed: 1 for one cable;
+        ``Fit.sidewall_factor`` has it for an arrangement.
+    bore : array_like, scalar or shape (n,) in the order of the path
+        Inner diameter of the conduit, m, to work at the inner wall, R - bore/2; 0 works on the
+        centerline.
+
+    Returns
+    -------
+    ndarray, shape (n,) + S
+        The larger of the pressures at both ends of each segment, N/m, in the order of the path;
+        zero on straights and at corners.
+
+    Raises
+    ------
+    ValueError
+        For a bend whose radius is not above half the bore.
+
+    References
+    ----------
+    docs/theory.md, equations (12) to (15).
+
+    Examples
+    --------
+    >>> from route3d.geometry.fillet import fillet
+    >>> path = fillet([[0, 0, 0], [30, 0, 0], [30, 20, 0]], [0, 1.2, 0])
+    >>> sidewall(path, integrate(path, weight=80.0, friction=0.35)).round(1)
+    array([   0. , 1167.2,    0. ])
+    """
+    tensions = solved.tensions
+    if solved.stations[0] > solved.stations[-1]:
+        tensions = tensions[::-1]
+    bent = path.kind == ARC
+    radius = np.where(bent, path.radii, np.inf) - np.asarray(bore, dtype=np.float64) / 2
+    _require(radius > 0, radius, "the radius at the inner wall must be positive")
+    share = np.asarray(factor, dtype=np.float64) / radius
+    per_newton = share.reshape((-1,) + (1,) * (tensions.ndim - 1))
+    return np.asarray(per_newton * np.maximum(tensions[:-1], tensions[1:]))
 
 
 def brake(
@@ -77,19 +173,37 @@ def brake(
     method: str = "exact",
     *,
     per_segment: bool = False,
-) -> tuple[Floats, Floats]:
+) -> Tensions:
     """Smallest tension at each joint that keeps the cable taut from there on.
 
-    Returns ``(stations, tensions)`` as ``integrate`` does; the first entry is the brake at the
-    feed. Walking a pull backwards turns the sign of friction and of every slope, and the least
-    tension is the one that reaches zero: so this is ``integrate`` on the opposite path with
-    friction -μ, from zero at the pulling end.
+    Walking a pull backwards turns the sign of friction and of every slope, and the least tension is
+    the one that reaches zero: so this is :func:`integrate` on the opposite path with friction -μ,
+    from zero at the pulling end.
+
+    Parameters
+    ----------
+    path, weight, friction, weight_factor, reverse, method, per_segment
+        As for :func:`integrate`.
+
+    Returns
+    -------
+    Tensions
+        In pulling order, N; the first entry is the brake at the feed.
+
+    Raises
+    ------
+    ValueError
+        As :func:`integrate` does.
+
+    References
+    ----------
+    docs/theory.md section 6.
     """
     opposite = np.negative(np.asarray(friction, dtype=np.float64))
     stations, needed = integrate(
         path, weight, opposite, weight_factor, 0.0, not reverse, method, per_segment=per_segment
     )
-    return stations[::-1], needed[::-1]
+    return Tensions(stations[::-1], needed[::-1])
 
 
 def lies_still(path: Path, friction: Floats) -> NDArray[np.bool_]:
@@ -97,6 +211,21 @@ def lies_still(path: Path, friction: Floats) -> NDArray[np.bool_]:
 
     Without tension cable stays so there. Along an arc the slope t_z swings by hypot(t_z, n_z) at
     the most, which is safe to ask.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+    friction : ndarray, shape (n,)
+        Effective coefficient K = ω μ.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+
+    References
+    ----------
+    docs/theory.md section 6.
     """
     steepest = np.hypot(path.tangents[:, 2], path.normals[:, 2])
     return np.asarray(steepest < friction / np.sqrt(1.0 + friction * friction) * (1 - 1e-9))
@@ -114,6 +243,28 @@ def carry(
     Line j starts at joint ``nodes[j]`` (increasing) with ``tensions[j]`` N; all have the same
     ``weight`` N/m and ``friction``, one for all or one for each of the n segments. This is the
     rope from the cable head to the machine.
+
+    Parameters
+    ----------
+    walked : Path
+        The path in pulling order, n segments.
+    weight : float
+        N/m
+    friction : float or ndarray, shape (n,)
+        Coefficient.
+    tensions : ndarray, shape (m,)
+        Where each line starts, N.
+    nodes : ndarray of int, shape (m,)
+        Joint at which each line starts, increasing.
+
+    Returns
+    -------
+    ndarray, shape (m,)
+        N
+
+    References
+    ----------
+    docs/theory.md section 7.
     """
     t = np.array(tensions, dtype=np.float64)
     mu = np.broadcast_to(np.asarray(friction, dtype=np.float64), (len(walked),)).tolist()
@@ -125,9 +276,10 @@ def carry(
     return t
 
 
-def _require(ok: Any, message: str) -> None:
+def _require(ok: NDArray[np.bool_], values: Floats, message: str) -> None:
+    """ValueError with the first value that is not ``ok``."""
     if not ok.all():
-        raise ValueError(message)
+        raise ValueError(f"{message}, not {values[~ok].flat[0]}")
 
 
 def _by_segment(values: ArrayLike, n: int, per_segment: bool) -> Floats:
@@ -155,7 +307,18 @@ _NO_BEND = Bend(0.0, [], [], 0.0, 0.0, math.inf)
 
 @lru_cache(maxsize=16)  # a pull is solved many times along the few paths of its route
 def pieces_of(path: Path) -> list[MarchSegment]:
-    """What the march needs of every segment of a path, in order; not to be changed."""
+    """What the march needs of every segment of a path, in order; not to be changed.
+
+    Parameters
+    ----------
+    path : Path
+        The centerline, n segments.
+
+    Returns
+    -------
+    list of Piece
+        One for each segment.
+    """
     t = path.tangents
     level = np.hypot(t[:, 0], t[:, 1])
     kinds, *columns = (c.tolist() for c in (path.kind, path.lengths, t[:, 2], level))
@@ -236,7 +399,26 @@ def _cut(rows: Floats, span: slice) -> Floats:
 def march_one(
     pieces: list[MarchSegment], w: float, friction: list[float], t: float, method: str
 ) -> list[float]:
-    """One scenario, in plain floats: numpy's cost per call would be most of the time."""
+    """One scenario, in plain floats: numpy's cost per call would be most of the time.
+
+    Parameters
+    ----------
+    pieces : list of Piece
+        From `pieces_of`.
+    w : float
+        N/m
+    friction : list of float
+        K of each piece.
+    t : float
+        Entering, N.
+    method : {"exact", "handbook"}
+        As for `integrate`.
+
+    Returns
+    -------
+    list of float
+        At every joint, N.
+    """
     handbook = method == "handbook"
     tensions = [t]
     for piece, k in zip(pieces, friction, strict=True):
@@ -264,7 +446,32 @@ def _march_chunk(pieces: list[MarchSegment], rows: list[Floats], out: Floats, me
 def through_piece(
     piece: MarchSegment, w: Any, k: Any, t: Floats, method: str, room: Floats | None = None
 ) -> Floats:
-    """Tension of every scenario at the end of one segment."""
+    """Tension of every scenario at the end of one segment.
+
+    Parameters
+    ----------
+    piece : Piece
+        One segment.
+    w : float or ndarray, shape (k,)
+        N/m
+    k : float or ndarray, shape (k,)
+        Effective coefficient K = ω μ.
+    t : ndarray, shape (k,)
+        Entering, N.
+    method : {"exact", "handbook"}
+        As for `integrate`.
+    room : ndarray, optional
+        From `taut.room_for`.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        Leaving, N.
+
+    References
+    ----------
+    docs/theory.md, equations (1), (2) and (11).
+    """
     if piece.kind == STRAIGHT:
         return np.asarray(np.maximum(t + piece.length * w * (piece.rise + k * piece.level), 0.0))
     if piece.kind == CORNER or method == "handbook":

@@ -36,6 +36,28 @@ def carry_worst(
 
     Of two lines at one joint the tighter one stays at least as tight to the end, for the law is
     one of first order: so one line is followed, and left where a tighter one starts.
+
+    Parameters
+    ----------
+    walked : Path
+        The path in pulling order, n segments.
+    weight : float
+        Of the rope, N/m.
+    friction : float or ndarray, shape (n,)
+        Of the rope.
+    tensions : ndarray, shape (m,)
+        Of each line where it starts, N.
+    nodes : ndarray of int, shape (m,)
+        Joint at which each line starts, increasing.
+
+    Returns
+    -------
+    Carried
+        The worst line and its tension, N.
+
+    References
+    ----------
+    docs/theory.md section 7.
     """
     pieces = pieces_of(walked)
     mu = np.broadcast_to(np.asarray(friction, dtype=np.float64), (len(pieces),)).tolist()

@@ -3,15 +3,37 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
+from route3d.errors import InputError, Problem
 from route3d.standards.classes import Armor, CableClass
+from route3d.units import amount
+
+_QUANTITIES = {
+    "voltage": "voltage",
+    "max_tension": "force",
+    "max_grip_tension": "force",
+    "max_eye_tension": "force",
+    "lowest_temperature": "temperature",
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Conductor:
-    """The metal that carries the pull: ``area`` in m² per conductor, ``count`` conductors a cable.
+    """The metal that carries the pull.
 
-    ``max_stress`` (Pa) overrides the published stress limit of the metal where the maker gives one.
+    Parameters
+    ----------
+    metal : {"copper", "aluminium"}
+        Of the conductors.
+    area : float
+        Of one conductor, m².
+    count : int
+        Conductors in one cable.
+    max_stress : float, optional
+        The maker's limit of stress on the metal, Pa. Default: the published one.
+    size : str
+        As it was given, for reports.
     """
 
     metal: str
@@ -23,16 +45,44 @@ class Conductor:
 
 @dataclass(frozen=True, slots=True)
 class Cable:
-    """One cable type: ``diameter`` m, ``weight`` N/m, ``sidewall_limit`` N/m.
+    """One cable type.
 
-    ``bend_multiple`` is the smallest bend radius while pulling, in cable diameters, measured to
-    the inner surface of the bend, or to the centerline where ``bend_to`` says so;
-    ``training_multiple`` serves for racking and training only. ``max_tension`` (N) is the maker's
-    own limit for one cable, ``max_grip_tension`` and ``max_eye_tension`` (N) the cable maker's own
-    limits for one basket grip and for pulling eyes; None where not given. ``main`` says whether
-    the cable carries the pull; None decides by conductor area (see ``CableSet.mains``).
-    ``lowest_temperature`` (K) is the least it may be laid at; ``jacket`` and ``armor`` are empty
-    where not said.
+    Parameters
+    ----------
+    name : str
+        What reports call it.
+    diameter : float
+        Outer diameter, m.
+    weight : float
+        N/m
+    conductor : Conductor
+        Metal, area and number of the conductors.
+    sidewall_limit : float
+        Largest sidewall pressure, N/m.
+    bend_multiple : float
+        Smallest bend radius while pulling, in cable diameters, measured as `bend_to` says.
+    about : str
+        What it is, in words.
+    max_tension : float, optional
+        The maker's own limit for one cable, N.
+    shielded : bool
+        Has it a metallic shield?
+    voltage : float, optional
+        Rated voltage, V.
+    main : bool, optional
+        Whether it carries the pull. Default: by conductor area (see `CableSet.mains`).
+    bend_to : {"inside", "centerline"}
+        What the bend multiple is measured to.
+    training_multiple : float, optional
+        For racking and training only, in cable diameters.
+    max_grip_tension, max_eye_tension : float, optional
+        The cable maker's own limits for one basket grip and for pulling eyes, N.
+    jacket : str
+        Material; empty where not given.
+    armor : str
+        Armor or metal sheath; empty where there is none.
+    lowest_temperature : float, optional
+        The lowest it may be laid at, K.
     """
 
     name: str
@@ -53,6 +103,81 @@ class Cable:
     jacket: str = ""
     armor: Armor = ""
     lowest_temperature: float | None = None
+
+    @classmethod
+    def of(
+        cls,
+        name: str = "cable",
+        *,
+        diameter: float | str,
+        weight: float | str,
+        area: float | str,
+        metal: str = "copper",
+        conductors: int = 1,
+        sidewall_limit: float | str,
+        bend_multiple: float = 12.0,
+        **more: Any,
+    ) -> Cable:
+        """A cable from SI numbers or texts with their units.
+
+        Parameters
+        ----------
+        name : str
+            What to call it.
+        diameter : float or str
+            Outer diameter, m or such as ``"1.36 in"``.
+        weight : float or str
+            Weight per length, N/m or such as ``"1.98 lb/ft"``.
+        area : float or str
+            Cross-section of one conductor, m² or a size such as ``"350 kcmil"``, ``"4/0 AWG"``,
+            ``"185 mm2"``.
+        metal : {"copper", "aluminum"}
+            Metal of the conductors.
+        conductors : int
+            Number of conductors in one cable.
+        sidewall_limit : float or str
+            Largest sidewall pressure, N/m or such as ``"500 lbf/ft"``.
+        bend_multiple : float
+            Smallest bend radius while pulling, in cable diameters.
+        **more
+            The other fields of the record by name, as numbers in SI or texts.
+
+        Returns
+        -------
+        Cable
+
+        Raises
+        ------
+        InputError
+            For a text that is no such quantity, a size not in the tables, a value not above zero.
+        TypeError
+            For a field that a cable does not have.
+        """
+        from route3d.standards.conductors import conductor_area
+
+        numbers: dict[str, Any] = {
+            "diameter": amount(diameter, "diameter", "diameter"),
+            "weight": amount(weight, "weight", "weight"),
+            "sidewall_limit": amount(sidewall_limit, "sidewall", "sidewall_limit"),
+            "bend_multiple": amount(bend_multiple, "ratio", "bend_multiple"),
+        }
+        try:
+            section = conductor_area(area).value if isinstance(area, str) else float(area)
+        except LookupError as error:
+            raise InputError(Problem(str(error.args[0]), where="area")) from None
+        for key, value in {**numbers, "area": section, "conductors": conductors}.items():
+            if not value > 0:
+                raise InputError(Problem(f"{value!r} is not above zero", where=key))
+        if metal not in ("copper", "aluminum", "aluminium"):
+            raise InputError(Problem(f"{metal!r} is not copper or aluminum", where="metal"))
+        more = {
+            key: amount(value, _QUANTITIES[key], key) if key in _QUANTITIES and value else value
+            for key, value in more.items()
+        }
+        size = area if isinstance(area, str) else ""
+        known = metal if metal == "copper" else "aluminium"
+        conductor = Conductor(known, section, conductors, size=size)
+        return cls(name=name, conductor=conductor, **numbers, **more)
 
     @property
     def metal_area(self) -> float:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from route3d.errors import InputError, Problem
 from route3d.standards.conduits import is_plastic
+from route3d.units import amount
 
 # Friction is never known exactly. Where a file gives one figure, it may be half of that with a good
 # lubricant and a fifth more on a bad day (common practice, no source).
@@ -14,14 +16,36 @@ HIGH_FRICTION = 1.2
 
 @dataclass(frozen=True, slots=True)
 class Conduit:
-    """One conduit type: diameters in m, ``friction`` the basic coefficient.
+    """One conduit type.
 
-    ``elbow_radius`` is the factory elbow of its trade size and ``min_bend_radius`` the smallest
-    field bend, both centerline in m, where the stock tables have one. ``source`` says
-    where the dimensions come from; ``doubtful`` is true where that is an estimate or a weak memory.
-    ``material`` is what a conduit of plain dimensions is made of, empty where not said.
-    ``friction_low`` and ``friction_high`` bound the coefficient, None where not given, and
-    ``friction_source`` is who says so.
+    Parameters
+    ----------
+    name : str
+        Its key in the model file.
+    inner_diameter, outer_diameter : float
+        m
+    friction : float
+        Basic coefficient of cable on conduit, as lubricated.
+    stock_type, trade_size : str
+        Of the stock tables; empty for plain dimensions.
+    material : str
+        Of a conduit of plain dimensions; empty where not given.
+    source : str
+        Where the dimensions come from.
+    doubtful : bool
+        True where that is an estimate or a weak memory.
+    elbow_radius : float, optional
+        Factory elbow of the trade size, centerline, m.
+    elbow_source : str
+        Who says so.
+    min_bend_radius : float, optional
+        Smallest field bend, centerline, m.
+    min_bend_source : str
+        Who says so.
+    friction_low, friction_high : float, optional
+        Bounds of the coefficient. Default: 0.5 and 1.2 times it (practice).
+    friction_source : str
+        Who says so.
     """
 
     name: str
@@ -40,6 +64,79 @@ class Conduit:
     friction_low: float | None = None
     friction_high: float | None = None
     friction_source: str = ""
+
+    @classmethod
+    def of(
+        cls,
+        stock_type: str = "",
+        trade_size: str = "",
+        *,
+        friction: float,
+        inner_diameter: float | str | None = None,
+        outer_diameter: float | str | None = None,
+        name: str = "conduit",
+        rules: str = "NFPA 70",
+    ) -> Conduit:
+        """A conduit of the stock tables, or of plain dimensions.
+
+        Parameters
+        ----------
+        stock_type, trade_size : str
+            Such as ``"PVC-40"`` and ``"5"``; ``route3d stock conduit`` lists them. Empty for a
+            conduit of plain dimensions.
+        friction : float
+            Basic coefficient of friction of cable on conduit, as lubricated.
+        inner_diameter, outer_diameter : float or str, optional
+            m or such as ``"5.07 in"``; both are required without a stock type, and replace the
+            figures of the tables with one.
+        name : str
+            What to call it.
+        rules : str
+            Rule set that gives the minimum radius of a field bend.
+
+        Returns
+        -------
+        Conduit
+
+        Raises
+        ------
+        InputError
+            For a type or size that the tables do not have, dimensions missing or no pipe, and a
+            friction below zero.
+        """
+        from route3d.model.stock import stock_conduit
+        from route3d.standards.conduits import conduit_size
+        from route3d.standards.rules import rule_set
+        from route3d.standards.tables import NotInTable
+
+        inner, outer = (
+            None if given is None else amount(given, "diameter", key)
+            for key, given in (
+                ("inner_diameter", inner_diameter),
+                ("outer_diameter", outer_diameter),
+            )
+        )
+        if not friction >= 0:
+            raise InputError(Problem(f"{friction!r} is not 0 or more", where="friction"))
+        if stock_type:
+            try:
+                size = conduit_size(stock_type, trade_size)
+            except NotInTable as error:
+                raise InputError(Problem(str(error), where="trade_size")) from None
+            outer = size.outer_diameter if outer is None else outer
+        if outer is None or (inner is None and not stock_type):
+            missing = "outer_diameter" if outer is None else "inner_diameter"
+            fix = "give it, or a stock type and trade size that the tables have it for"
+            raise InputError(Problem("is missing", where=missing, fix=fix))
+        bore = inner or size.inner_diameter
+        if not 0 < bore < outer:
+            said = f"{bore:g} m is not between zero and the outer diameter, {outer:g} m"
+            raise InputError(Problem(said, where="inner_diameter"))
+        if not stock_type:
+            return cls(name, bore, outer, friction)
+        return stock_conduit(
+            name, size, rule_set(rules), outer=outer, inner=inner, friction=friction
+        )
 
     @property
     def lowest_friction(self) -> float:

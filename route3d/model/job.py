@@ -10,6 +10,7 @@ from route3d.model.machine import Machine
 from route3d.model.practice import Practice
 from route3d.model.room import Room
 from route3d.model.run import Run
+from route3d.units import SYSTEMS
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,14 +57,33 @@ class Site:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A title, the runs, and what goes with them; ``units`` is the display system, US or SI.
+    """A whole job.
 
-    ``machines`` are all of the file, those that no run names too.
+    Parameters
+    ----------
+    title : str
+        What reports are headed with.
+    units : {"US", "SI"}
+        System reports are shown in; the records are SI.
+    runs : sequence of Run
+        The runs.
+    banks : tuple of Bank
+        Duct banks about runs.
+    site : Site
+        Meshes and rooms.
+    practice : Practice
+        Conventions and rules.
+    allowances : Allowances
+        What a plan allows for.
+    path : pathlib.Path, optional
+        The model file.
+    machines : tuple of Machine
+        All of the file, those that no run names too.
     """
 
-    title: str
-    units: str
-    runs: tuple[Run, ...]
+    title: str = "Job"
+    units: str = "SI"
+    runs: tuple[Run, ...] = ()
     banks: tuple[Bank, ...] = ()
     site: Site = field(default_factory=Site)
     practice: Practice = field(default_factory=Practice)
@@ -71,8 +91,29 @@ class Job:
     path: Path | None = None
     machines: tuple[Machine, ...] = ()
 
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "runs", tuple(self.runs))
+        if self.units not in SYSTEMS:
+            raise ValueError(f"units must be one of {SYSTEMS}, not {self.units!r}")
+
     def run(self, name: str) -> Run:
-        """The run of that name; ``KeyError`` where there is none."""
+        """The run of that name.
+
+        Parameters
+        ----------
+        name : str
+            Its name.
+
+        Returns
+        -------
+        Run
+            The run.
+
+        Raises
+        ------
+        KeyError
+            Where there is none.
+        """
         for run in self.runs:
             if run.name == name:
                 return run

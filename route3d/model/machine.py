@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from dataclasses import dataclass, replace
+from typing import Any
+
+from route3d.units import amount
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,12 +47,28 @@ class Gear:
 
 @dataclass(frozen=True, slots=True)
 class Machine:
-    """``gears`` in any order; ``envelope`` length, width, height in m; loads in N, lengths in m.
+    """A pulling machine; None stands for not given.
 
-    ``min_load`` is the least load the machine can hold steadily. ``mass`` kg. ``efficiency`` is the
-    share of a gear's rated pull that reaches the rope. ``boom_rating`` is the load its boom or head
-    may carry, ``line_height`` the rope line above its feet, ``clearance`` the room people need
-    around it. None stands for not given.
+    Parameters
+    ----------
+    name : str
+        What reports call it.
+    gears : tuple of Gear
+        In any order.
+    envelope : tuple of float, optional
+        Length, width, height, m.
+    min_load : float
+        Least load it holds steadily, N.
+    mass : float, optional
+        kg
+    efficiency : float
+        Share of a gear's rated pull that reaches the rope.
+    boom_rating : float, optional
+        Load its boom or head may carry, N.
+    line_height : float, optional
+        Rope line above its feet, m.
+    clearance : float, optional
+        Room people need around it, m.
     """
 
     name: str
@@ -61,6 +80,36 @@ class Machine:
     boom_rating: float | None = None
     line_height: float | None = None
     clearance: float | None = None
+
+    @classmethod
+    def of(
+        cls, *gears: tuple[float | str, float | str], name: str = "machine", **more: Any
+    ) -> Machine:
+        """A machine from its gears, in SI numbers or texts with their units.
+
+        Parameters
+        ----------
+        *gears : tuple of (line pull, line speed)
+            N and m/s, or such as ``("3500 lbf", "35 ft/min")``.
+        name : str
+            What to call it.
+        **more
+            The other fields of the record, in SI.
+
+        Returns
+        -------
+        Machine
+
+        Raises
+        ------
+        InputError
+            For a text that is no such quantity.
+        """
+        made = (
+            Gear(amount(pull, "force", "line pull"), amount(speed, "speed", "speed"))
+            for pull, speed in gears
+        )
+        return cls(name, tuple(made), **more)
 
     @property
     def strongest(self) -> Gear:

@@ -4,12 +4,29 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from route3d.units import amount
+
 
 @dataclass(frozen=True, slots=True)
 class Rope:
-    """``diameter`` m, ``weight`` N/m, ``friction`` in the conduit, ``rated_load`` N (working load).
+    """The pulling rope.
 
-    ``stretch`` is the strain at rated load; ``breaking_strength`` (N) where the maker gives it.
+    Parameters
+    ----------
+    name : str
+        What reports call it.
+    diameter : float
+        m
+    weight : float
+        N/m
+    friction : float
+        Coefficient on conduit.
+    rated_load : float
+        Working load, N.
+    stretch : float
+        Strain at rated load.
+    breaking_strength : float, optional
+        Where the maker gives it, N.
     """
 
     name: str
@@ -19,3 +36,56 @@ class Rope:
     rated_load: float
     stretch: float
     breaking_strength: float | None = None
+
+    @classmethod
+    def of(
+        cls,
+        *,
+        diameter: float | str,
+        weight: float | str,
+        friction: float,
+        rated_load: float | str,
+        stretch: float = 0.012,
+        breaking_strength: float | str | None = None,
+        name: str = "rope",
+    ) -> Rope:
+        """A rope from SI numbers or texts with their units.
+
+        Parameters
+        ----------
+        diameter : float or str
+            m, or such as ``"3/4 in"``.
+        weight : float or str
+            N/m, or such as ``"0.16 lb/ft"``.
+        friction : float
+            Coefficient of friction of rope on conduit.
+        rated_load : float or str
+            Working load, N or such as ``"9000 lbf"``.
+        stretch : float
+            Strain at rated load.
+        breaking_strength : float or str, optional
+            N, or such as ``"36 kip"``.
+        name : str
+            What to call it.
+
+        Returns
+        -------
+        Rope
+
+        Raises
+        ------
+        InputError
+            For a text that is no such quantity.
+        """
+        breaking = breaking_strength
+        if breaking is not None:
+            breaking = amount(breaking, "force", "breaking_strength")
+        return cls(
+            name,
+            amount(diameter, "diameter", "diameter"),
+            amount(weight, "weight", "weight"),
+            friction,
+            amount(rated_load, "force", "rated_load"),
+            stretch,
+            breaking,
+        )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from route3d.model.anchor import Anchor
@@ -18,14 +19,23 @@ from route3d.standards.classes import CableClass
 RIDES_BELOW = 0.25
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, init=False)
 class CableSet:
     """The cables pulled together: each type with its number.
 
     Main cables carry the pull; the others ride along with them.
+
+    Parameters
+    ----------
+    items : mapping of Cable to int, or iterable of (Cable, int)
+        How many of each cable.
     """
 
     items: tuple[tuple[Cable, int], ...]
+
+    def __init__(self, items: Mapping[Cable, int] | Iterable[tuple[Cable, int]]) -> None:
+        pairs = items.items() if isinstance(items, Mapping) else items
+        object.__setattr__(self, "items", tuple(pairs))
 
     @property
     def count(self) -> int:
@@ -79,7 +89,13 @@ class CableSet:
         return max((c for c, _ in self.items), key=lambda c: c.diameter)
 
     def describe(self) -> str:
-        """The set in words, such as ``3 x phase, 1 x earth``."""
+        """The set in words.
+
+        Returns
+        -------
+        str
+            Such as ``3 x phase, 1 x earth``.
+        """
         return ", ".join(f"{n} x {c.name}" for c, n in self.items)
 
 
@@ -106,17 +122,43 @@ class EndSetup:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """``reel_tension`` N at the feed, or None for what keeps the cable taut or the reels' drag.
+    """One run: a set of cables, pulled together along one route.
 
-    ``attach`` is "pulling eyes" or "basket grip"; ``arrangement`` a name of
-    ``route3d.mechanics.arrangement`` or "auto". ``lead_off`` turns the rope between the conduit
-    end and the machine, in that order; ``splices`` are the pull points where a splice is allowed.
-    ``ends`` says what differs at single ends; :meth:`pulled` puts it in its place.
+    Parameters
+    ----------
+    cables : CableSet
+        What is pulled; a mapping of Cable to its number will do.
+    route : Route
+        Where.
+    name : str
+        What reports call it.
+    attach : {"pulling eyes", "basket grip"}
+        How the rope holds the cables.
+    arrangement : str
+        "auto", or a name of `route3d.mechanics.arrangement`.
+    reel_tension : float, optional
+        At the feed, N. Default: what keeps the cable taut, or the drag of the reels.
+    rope : Rope, optional
+        Needed for a plan.
+    machine : Machine, optional
+        Needed for a plan.
+    anchor : Anchor, optional
+        What holds the machine.
+    rigging : Rigging, optional
+        Fittings at the cable head.
+    reel : Reel, optional
+        Drag, brake and guide at the feed.
+    lead_off : tuple of LeadOff
+        Turns of the rope between conduit end and machine, in that order.
+    splices : frozenset of int
+        Pull points where a splice is allowed.
+    ends : tuple of EndSetup
+        What differs at single ends; `pulled` puts it in its place.
     """
 
-    name: str
     cables: CableSet
     route: Route
+    name: str = "1"
     attach: str = "pulling eyes"
     arrangement: str = "auto"
     reel_tension: float | None = None
@@ -128,6 +170,12 @@ class Run:
     lead_off: tuple[LeadOff, ...] = ()
     splices: frozenset[int] = frozenset()
     ends: tuple[EndSetup, ...] = ()
+
+    def __post_init__(self) -> None:
+        if isinstance(self.cables, Mapping):
+            object.__setattr__(self, "cables", CableSet(self.cables))
+        if not self.cables.items:
+            raise ValueError(f"run {self.name!r} has no cables: {self.cables.items!r}")
 
     @property
     def head_assumed(self) -> bool:
@@ -141,7 +189,22 @@ class Run:
         return HEAD_LENGTH if given is None else given
 
     def with_point(self, leg: int, vertex: Vertex, onward: Conduit | None = None) -> Run:
-        """The run with a vertex more on a leg; ``onward`` is the conduit from there if another."""
+        """The run with a vertex more on a leg.
+
+        Parameters
+        ----------
+        leg : int
+            Number of the leg.
+        vertex : Vertex
+            The point.
+        onward : Conduit, optional
+            The conduit from there. Default: that of the leg.
+
+        Returns
+        -------
+        Run
+            With the numbers of later vertices one higher.
+        """
         vertices, conduits = list(self.route.vertices), list(self.route.conduits)
         vertices.insert(leg + 1, vertex)
         conduits.insert(leg + 1, onward or conduits[leg])
@@ -149,9 +212,19 @@ class Run:
         return replace(self, route=route, splices=frozenset(s + (s > leg) for s in self.splices))
 
     def pulled(self, feed: int, pull: int) -> Run:
-        """The run as equipped for a pull from vertex ``feed`` to vertex ``pull``.
+        """The run as equipped for a pull in one direction.
 
         The reel is that of the feed; machine, anchor, rigging and lead-off those of the other end.
+
+        Parameters
+        ----------
+        feed, pull : int
+            Vertex numbers of the reel end and of the machine end.
+
+        Returns
+        -------
+        Run
+            With what differs at these ends in its place.
         """
         if not self.ends:
             return self

@@ -44,7 +44,24 @@ NAMED: dict[str, type[Entry]] = {
 def load(path: str | Path) -> Job:
     """Read a model file.
 
-    Raises InputError with every problem found, each with file, line, column, key path and fix.
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        The TOML file; meshes are found relative to it.
+
+    Returns
+    -------
+    Job
+        In SI; ``units`` is that of the file.
+
+    Raises
+    ------
+    InputError
+        With every problem found, each with file, line, column, key path and fix.
+
+    References
+    ----------
+    docs/model_file.md.
     """
     text = read_text(path, limit=LARGEST_FILE)
     return _read(text, str(path), Path(path).parent, Path(path))

@@ -1,6 +1,6 @@
 """Results as plain data for machines: SI numbers, text for people in SI, null for "none".
 
-The keys are those of section 4 of the design; nothing in here depends on the display units, so
+The keys are those of docs/python.md; nothing in here depends on the display units, so
 the same input gives the same bytes.
 """
 
@@ -65,7 +65,7 @@ def rules_data(practice: Practice) -> Data:
 
 
 def tension_data(result: JobResult, handbook: JobResult | None = None) -> Data:
-    """Section 4 of the design; with ``handbook`` each run also has its figures by that method."""
+    """Both directions of every run; with ``handbook`` also its figures by that method."""
     runs = [_run(run) for run in result.runs]
     if handbook is not None:
         for run, other in zip(runs, handbook.runs, strict=True):

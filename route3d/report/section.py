@@ -58,7 +58,8 @@ def section_svg(
     turns SI values into text; the quantities asked for are "diameter", "factor" and "ratio".
     """
     if len(centres) != len(fit.diameters) or (labels and len(labels) != len(fit.diameters)):
-        raise ValueError("centers and labels must match fit.diameters one to one")
+        counts = f"{len(centres)} and {len(labels)} for {len(fit.diameters)} cables"
+        raise ValueError(f"centers and labels must match fit.diameters one to one, not {counts}")
     names = tuple(labels) or ("",) * len(fit.diameters)
     kinds = sorted(set(zip(fit.diameters, names, strict=True)), key=lambda k: (-k[0], k[1]))
     of_cable = [kinds.index(k) for k in zip(fit.diameters, names, strict=True)]

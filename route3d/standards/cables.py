@@ -75,7 +75,7 @@ def minimum_radius(
         radius = multiple.value * overall_diameter
         return Fact(radius, "radius", multiple.source, f"least bend radius, {identity}")
     if core_diameter is None:
-        raise ValueError(f"{identity} needs core_diameter, the diameter of one core in m")
+        raise ValueError(f"{identity} needs core_diameter, the diameter of one core in m, not None")
     radius = max(row["factor_single"] * core_diameter, row["factor_overall"] * overall_diameter)
     source = source_of(table, row, title=_title(table, row), cite=_cite(row))
     return Fact(radius, "radius", source, f"least bend radius, {identity}")

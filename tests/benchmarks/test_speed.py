@@ -55,7 +55,7 @@ def twenty_bends() -> Path:
 
 
 def literal(path: Path, i: int, w: float, k: float) -> Rate:
-    """The law of design section 3 with t, n and q as vectors."""
+    """The law of docs/theory.md section 2 with t, n and q as vectors."""
     t0, n0 = path.tangents[i], path.normals[i]
     curvature = path.angles[i] / path.lengths[i]
 

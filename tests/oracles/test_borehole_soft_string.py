@@ -4,10 +4,10 @@ Measurement", JPT, June 1984 (SPE-11380-PA). READ: summary and introduction only
 
     Fn = sqrt((T Δazi sin inc)² + (T Δinc + W sin inc)²),   ΔT = W cos inc + μ Fn  (pulling out)
 
-The discrete form of the law of design section 3, written for wells: inclination from vertical,
-azimuth from north. The implementation is that of the package ``welleng`` (its survey geometry by
-minimum curvature, its normal force and tension steps), on the same path, halved until Richardson
-extrapolation gives six digits.
+The discrete form of the law of docs/theory.md section 2, written for wells: inclination from
+vertical, azimuth from north. The implementation is that of the package ``welleng`` (its survey
+geometry by minimum curvature, its normal force and tension steps), on the same path, halved until
+Richardson extrapolation gives six digits.
 
 SIGN: Δinc must be counted the way the element is pulled, so that on a build (a sag) the lift of the
 tension is taken from the weight. ``welleng`` 0.30 itself hands increments counted down the hole

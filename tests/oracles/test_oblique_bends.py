@@ -1,7 +1,7 @@
 """Blocks S1-S3: bends in tilted planes, by stepping the force balance (COMPUTED, not published).
 
 No publication with a worked oblique bend was readable. The law is the soft string of borehole
-torque and drag (equations.md 1.4; READ in drilling symbols at
+torque and drag (docs/theory.md section 2; READ in drilling symbols at
 https://docs.oliasoft.com/technical-documentation/torque-and-drag ).
 """
 

@@ -1,7 +1,8 @@
 """The rope phase on random routes: cable to the head and rope from there, against DOP853.
 
-COMPUTED, not published: the law of design section 3 integrated piecewise by the independent solver
-of ``tests.support.oracle``, first with the cable's weight and friction, then with the rope's.
+COMPUTED, not published: the law of docs/theory.md section 2 integrated piecewise by the independent
+solver of ``tests.support.oracle``, first with the cable's weight and friction, then with the
+rope's.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ from tests.support.jobs import along, cable, conduit
 from tests.support.march import ahead, behind, march
 from tests.support.routes import Go, Turn, vertices
 
-# Design section 3, of the largest load: the cable's half and the rope's are within it together.
+# docs/theory.md section 15, of the largest load: the cable's half and the rope's are within it
+# together.
 ASKED = 1e-8
 # The oracle solves a whole route some 30 times a second: this many heads of each route.
 HEADS = 6

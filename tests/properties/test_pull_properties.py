@@ -15,7 +15,7 @@ from route3d.geometry import Path, fillet
 from route3d.mechanics.tension import brake, integrate
 from tests.support.routes import Go, Turn, centreward, route, slope, vertices
 
-# Each of two results is within 1e-8 of the largest tension (design section 3).
+# Each of two results is within 1e-8 of the largest tension (docs/theory.md section 15).
 TWICE = 2e-8
 drawn = settings(derandomize=True, max_examples=60, deadline=None, database=None)
 methods = pytest.mark.parametrize("method", ["exact", "handbook"])

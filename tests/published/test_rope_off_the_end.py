@@ -21,7 +21,7 @@ LINE = ([[0, 0, 0], [100, 0, 0]], [0, 0])
 @pytest.mark.source("pickedshares.com exercise 27; engineeringtoolbox.com bollard force (read)")
 @pytest.mark.clause("capstan")
 def test_a_rope_over_the_conduit_end_is_the_capstan_of_the_texts() -> None:
-    """/shared/reference/equations.md section 7.2, C2 (pickedshares.com exercise 27) and C3
+    """C2 (pickedshares.com exercise 27) and C3
     (engineeringtoolbox.com, bollard force): three quarters of a turn at 0.2, half a turn at 0.4.
     """
     c2 = turn_factor(LeadOff(1.5 * math.pi), 0.2)
@@ -46,7 +46,7 @@ def test_the_load_of_a_sheave_by_its_included_angle(included: float, factor: flo
 @pytest.mark.source("yamatosakudou.com, elastic stretch (read)")
 @pytest.mark.clause("worked bar")
 def test_stretch_of_a_rope_as_a_bar() -> None:
-    """equations.md section 8, READ yamatosakudou.com/RPNOBI1.htm: L 102,603 mm, T 60,000 kgf,
+    """READ yamatosakudou.com/RPNOBI1.htm: L 102,603 mm, T 60,000 kgf,
     A 1,499 mm2, E 16,000 kgf/mm2 stretch 256.68 mm; energy T dL / 2 (from memory).
 
     The bar's strain at its load is given to the rope as its stretch at rated load; the pull is

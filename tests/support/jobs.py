@@ -109,7 +109,7 @@ def run(
     if cables is None or isinstance(cables, Cable):
         cables = [(cables or cable(), 1)]
     more.setdefault("reel", FREE_REEL)
-    return Run(more.pop("name", "F1"), CableSet(tuple(cables)), route, **more)  # type: ignore[arg-type]
+    return Run(CableSet(tuple(cables)), route, more.pop("name", "F1"), **more)  # type: ignore[arg-type]
 
 
 def rope(

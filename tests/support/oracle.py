@@ -1,4 +1,4 @@
-"""The soft cable law of design section 3, written as it stands and solved by another method.
+"""The soft cable law (docs/theory.md section 2), written as it stands and solved another way.
 
 Nothing here is shared with ``route3d.mechanics``: the law is written with vectors, the solver is
 scipy's DOP853 (Dormand and Prince, order 8; Hairer, Norsett and Wanner, "Solving Ordinary

@@ -113,7 +113,7 @@ def gauge_table(
     if pull.run.rope is None:
         return ()
     if not step > 0:
-        raise ValueError("step must be positive")
+        raise ValueError(f"step must be positive, not {step!r}")
     marks = _marks(pull, gear_plan, step, stops, most_bends)
     track = head_track(pull, np.array([_pulled(pull, m.pulled) for m in marks]))
     low, high = _held(pull, window)

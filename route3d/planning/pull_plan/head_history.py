@@ -34,8 +34,8 @@ class HeadHistory:
 def history(pull: Pull) -> HeadHistory | None:
     """The pull through time; None without a rope.
 
-    What lies behind the head does not change with what lies ahead (design section 3), so what the
-    head passes stays as it was when the head was there.
+    What lies behind the head does not change with what lies ahead (docs/theory.md section 7), so
+    what the head passes stays as it was when the head was there.
     """
     phase = pull.rope_phase
     if phase is None:

@@ -27,7 +27,7 @@ class SheaveForce:
 
     ``direction`` (3,) is the unit vector in which the rope or cable pulls the sheave, None where no
     place for the machine is known: it then points to the inside of the turn, half way between the
-    two ropes. (equations.md section 7.2, from memory.)
+    two ropes. (docs/theory.md section 8, from memory.)
     """
 
     sheave: Sheave

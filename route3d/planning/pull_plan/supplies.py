@@ -74,7 +74,7 @@ def _rope(
     """The rope and the moment at which it holds most energy.
 
     Stretch is straight with load: ``stretch`` at the rated load. The stored energy is T dL / 2
-    (equations.md section 8, from memory); the load at the machine is taken for the whole rope,
+    (docs/theory.md section 8, from memory); the load at the machine is taken for the whole rope,
     which errs on the safe side.
     """
     rope = pull.run.rope

@@ -23,7 +23,7 @@ def leaving(path: Path, w: float, k: float, start: float) -> float:
 @pytest.mark.parametrize("tension", [0.0, 1e-9, 1.0, 1e3, 1e9])
 @pytest.mark.parametrize("k", [0.0, 1e-12, 0.3, 2.0])
 def test_a_level_bend_is_the_hyperbolic_form(tension: float, k: float) -> None:
-    # asinh(T2/wR) = asinh(T1/wR) + K θ, exact for any tension (equations.md 1.2).
+    # asinh(T2/wR) = asinh(T1/wR) + K θ, exact for any tension (docs/theory.md, equation 6).
     w, radius, degrees = 7.0, 3.0, 75.0
     wr = w * radius
     with mpmath.workdps(30):
@@ -72,7 +72,8 @@ def test_a_weightless_wall_contact_in_a_level_start_stays_level() -> None:
 
 def test_slack_starts_and_ends_where_the_slope_is_the_friction_angle() -> None:
     # A sag from steep down to steep up, without tension: it lies on the outer wall until
-    # t_z = -K/sqrt(1 + K²), and picks up from there by the low-tension form of equations.md 1.3.
+    # t_z = -K/sqrt(1 + K²), and picks up from there by the low-tension form (docs/theory.md,
+    # equation 9).
     w, radius, k = 6.0, 20.0, 0.4
     path = route(Turn(100, radius, "up"), heading=slope(-70))
     first = -math.atan(k)

@@ -49,7 +49,7 @@ def test_tension_at_every_joint_is_that_of_the_independent_solver(reverse: bool)
 
 @pytest.mark.parametrize("reverse", [False, True])
 def test_friction_and_bore_change_at_a_vertex(reverse: bool) -> None:
-    # A bend counts with the leg that starts at its vertex (design section 1, "from here onward").
+    # A bend counts with the leg that starts at its vertex ("from here onward", docs/model_file.md).
     d = 0.04
     wide, tight = conduit(3.5 * d, 0.2, "wide"), conduit(2.4 * d, 0.4, "tight")
     shape = vertices([Go(30), Turn(90, 1.2), Go(20), Turn(45, 1.2, "up"), Go(9)])
@@ -105,7 +105,7 @@ def test_profile_places_each_row_where_the_path_has_its_station(reverse: bool) -
     assert np.all(np.diff(profile.station) * (-1 if reverse else 1) >= 0)
     assert profile.xyz == pytest.approx(path.point(profile.station), abs=1e-9)
     assert np.array_equal(profile.kind, path.kind[profile.segment])
-    # Both ends of every segment are there (design section 4).
+    # Both ends of every segment are there (docs/python.md).
     for segment in range(len(path)):
         rows = profile.station[profile.segment == segment]
         assert rows.min() == pytest.approx(path.stations[segment], abs=1e-9)

@@ -1,4 +1,4 @@
-"""The rope ahead of the head: design section 3, "Rope ahead of the head"."""
+"""The rope ahead of the head: docs/theory.md section 7."""
 
 from __future__ import annotations
 

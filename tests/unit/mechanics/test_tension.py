@@ -14,7 +14,7 @@ from route3d.mechanics.tension import brake, integrate
 from tests.support import oracle
 from tests.support.routes import UP, Case, Go, Turn, random_case, route, slope
 
-# The figure of the design contract, of the largest tension of the pull.
+# The figure of docs/theory.md section 15, of the largest tension of the pull.
 PROMISED = 1e-8
 # One scenario and many run through different code; both are 1e-8 right, and where neither halves
 # a bend they are the same sums in another order, or within the 2e-11 a bend of the taut stage.

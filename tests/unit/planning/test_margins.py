@@ -49,7 +49,7 @@ def job(points: list[tuple[float, float, float]], friction: float, **more: objec
     places = [[x * FOOT for x in point] for point in points]
     duct = Conduit("duct", BORE, 5.563 * INCH, friction)
     route = lay(*map(at, places, bends, names, ends), conduits=duct)
-    return Run("R", CableSet(((cable, 1),)), route, rope=rope, **more)  # type: ignore[arg-type]
+    return Run(CableSet(((cable, 1),)), route, "R", rope=rope, **more)  # type: ignore[arg-type]
 
 
 O1 = job([(0, 0, -5), (300, 0, -5), (300, 200, -5), (420, 200, -5)], 0.22)

@@ -23,7 +23,7 @@ from tests.support.places import (
 
 def test_the_pulling_end_of_a_pull_either_way() -> None:
     vertices = (at((0, 0, -3), name="pit"), at((0, 0, 2), bend=1.0), at((7, 0, 2), name="room"))
-    run = Run("F1", CableSet(((cable(), 1),)), Route(vertices, (conduit(),) * 2))
+    run = Run(CableSet(((cable(), 1),)), Route(vertices, (conduit(),) * 2), "F1")
     there = pull_end(solve_pull(run, Practice()))
     np.testing.assert_allclose(there.point, (7, 0, 2), atol=1e-12)
     np.testing.assert_allclose(there.outward, (1, 0, 0), atol=1e-12)

@@ -1,7 +1,7 @@
 """The stop reading: worked numbers, and marches of the test's own under every mix of causes.
 
 ``march`` below shares nothing with ``route3d.mechanics``: Runge-Kutta steps of the vector law of
-design section 3 on the segments of the path.
+docs/theory.md section 2 on the segments of the path.
 """
 
 from __future__ import annotations

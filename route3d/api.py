@@ -1,0 +1,633 @@
+"""The questions of the command line as functions, with answers that print as tables.
+
+``import route3d`` gives all of this. A job comes from a file (``load``) or is built from
+``Cable.of``, ``Conduit.of``, ``Route.of`` and ``Run``; numbers are SI, texts carry their unit.
+"""
+
+from __future__ import annotations
+
+import math
+from abc import ABC, abstractmethod
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from html import escape
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
+
+from route3d.errors import InputError, Problem
+from route3d.model.job import Job
+from route3d.planning.result import JobResult, RunResult
+from route3d.units import SYSTEMS, amount, show_marked
+
+if TYPE_CHECKING:
+    import pandas
+    from rich.console import RenderableType
+
+    from route3d.planning.clearance.job import ClearanceResult
+    from route3d.planning.placement.site import SiteMesh
+    from route3d.planning.pull_plan.plan import Plan
+    from route3d.report.bends import BendSheet
+
+# The gauge table has about this many even steps, whatever the length of the run.
+GAUGE_STEPS = 8
+# One row of a clearance table: a meter, or the whole feet that are just less.
+CLEARANCE_ROW = {"SI": 1.0, "US": 3 * 0.3048}
+
+
+class Column(NamedTuple):
+    """A column of a notebook's table: key of a row, heading, quantity as `show_marked` has it."""
+
+    key: str
+    heading: str
+    quantity: str = ""
+
+
+class Result(ABC):
+    """An answer: ``print`` shows the command's report, a notebook a table, ``rows`` the numbers."""
+
+    job: Job
+    _columns: ClassVar[tuple[Column, ...]]
+
+    @abstractmethod
+    def report(self, units: str) -> RenderableType:
+        """The report of the command in "US" or "SI" units."""
+
+    @abstractmethod
+    def rows(self) -> list[dict[str, Any]]:
+        """One dict for each line of the answer.
+
+        Returns
+        -------
+        list of dict
+            Keys as in the JSON of the command, in SI, with the unit at the end of the key (``_m``,
+            ``_N``, ``_N_per_m``, ``_deg``); None where there is no such number.
+        """
+
+    def text(self, units: str | None = None) -> str:
+        """The report as plain text.
+
+        Parameters
+        ----------
+        units : {"US", "SI"}, optional
+            Default: the units of the job.
+
+        Returns
+        -------
+        str
+
+        Raises
+        ------
+        ValueError
+            For other units.
+        """
+        from rich.console import Console
+
+        from route3d.report.layout import WIDEST
+
+        console = Console(width=WIDEST, color_system=None, highlight=False, markup=False)
+        with console.capture() as captured:
+            console.print(self.report(self._system(units)))
+        return "\n".join(line.rstrip() for line in captured.get().splitlines())
+
+    def html(self, units: str | None = None) -> str:
+        """The main figures as an HTML table.
+
+        Parameters
+        ----------
+        units : {"US", "SI"}, optional
+            Default: the units of the job.
+
+        Returns
+        -------
+        str
+
+        Raises
+        ------
+        ValueError
+            For other units.
+        """
+        system = self._system(units)
+        head = "".join(f"<th>{escape(c.heading)}</th>" for c in self._columns)
+        body = "".join(
+            "<tr>" + "".join(_cell(row.get(c.key), c, system) for c in self._columns) + "</tr>"
+            for row in self._shown(system)
+        )
+        words = "".join(f"<p>{escape(text)}</p>" for text in self._words(system))
+        title = f"<caption>{escape(self.job.title)}</caption>"
+        return f"<table>{title}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>{words}"
+
+    def _shown(self, units: str) -> list[dict[str, Any]]:
+        """The rows of the table; their texts in ``units``, their numbers in SI."""
+        return self.rows()
+
+    def _words(self, units: str) -> Iterable[str]:
+        """Sentences below the table."""
+        return ()
+
+    def _system(self, units: str | None) -> str:
+        if units is None:
+            return self.job.units
+        if units not in SYSTEMS:
+            raise ValueError(f"units must be one of {SYSTEMS}, not {units!r}")
+        return units
+
+    def __str__(self) -> str:
+        return self.text()
+
+    def __repr__(self) -> str:
+        return f"<{type(self).__name__} of {self.job.title!r}, {len(self.job.runs)} run(s)>"
+
+    def _repr_html_(self) -> str:
+        return self.html()
+
+
+def _cell(value: Any, column: Column, units: str) -> str:
+    if value is None:
+        return "<td>-</td>"
+    if column.quantity:
+        shown = show_marked(value, column.quantity, units)
+        return f'<td style="text-align:right">{escape(shown)}</td>'
+    return f'<td style="text-align:left">{escape(str(value))}</td>'
+
+
+def _flat(record: Mapping[str, Any], before: str = "") -> dict[str, Any]:
+    """One level of keys: those of a table within get its name in front, lists are left out."""
+    row: dict[str, Any] = {}
+    for key, value in record.items():
+        if isinstance(value, Mapping):
+            row |= _flat(value, f"{before}{key}_")
+        elif not isinstance(value, list | tuple):
+            nothing = isinstance(value, float) and not math.isfinite(value)
+            row[before + key] = None if nothing else value
+    return row
+
+
+# --- evaluate and check --------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Evaluation(Result, JobResult):
+    """Every run answered: both directions, the decision, what would make it pass."""
+
+    _columns = (
+        Column("run", "run"),
+        Column("feed", "feed"),
+        Column("pull", "pull at"),
+        Column("reel_tension_N", "reel tension", "force+"),
+        Column("end_tension_N", "end tension", "force"),
+        Column("peak_tension_N", "peak tension", "force"),
+        Column("peak_sidewall_N_per_m", "peak sidewall", "sidewall"),
+        Column("machine_peak_N", "machine peak, moving", "force"),
+        Column("friction_margin", "friction margin", "ratio"),
+        Column("governing", "governing"),
+        Column("verdict", "verdict"),
+    )
+
+    def report(self, units: str) -> RenderableType:
+        """The report of ``route3d tension``."""
+        from route3d.report.tension import tension_report
+
+        return tension_report(self, units)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One dict for each direction of each run, in SI; see :meth:`Result.rows`."""
+        from route3d.report.json_result import tension_data
+
+        return [
+            {"run": run.run.name, **_flat(data), **self._verdict(run, index)}
+            for run, found in zip(self.runs, tension_data(self)["runs"], strict=True)
+            for index, data in enumerate(found["pulls"])
+        ]
+
+    @staticmethod
+    def _verdict(run: RunResult, index: int) -> dict[str, Any]:
+        candidate = run.candidates[index]
+        chosen = candidate is run.decision.choice
+        verdict = "passes" if candidate.passes else "ruled out" if candidate.barred else "stop"
+        return {
+            "brake_at_least_N": candidate.window.at_least,
+            "brake_at_most_N": candidate.window.at_most,
+            "verdict": "passes, chosen" if chosen else verdict,
+        }
+
+    def _words(self, units: str) -> Iterable[str]:
+        from route3d.report.words import why
+
+        return (f"{run.run.name}: {why(run, units)}" for run in self.runs)
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Findings(Result, JobResult):
+    """Every check of every run, worst first; with ``passed`` those that passed too."""
+
+    passed: bool = False
+
+    _columns = (
+        Column("run", "run"),
+        Column("severity", "severity"),
+        Column("rule", "rule"),
+        Column("where", "where"),
+        Column("measured", "measured"),
+        Column("limit", "limit"),
+        Column("fix", "what to do"),
+        Column("source", "source"),
+    )
+
+    def report(self, units: str) -> RenderableType:
+        """The report of ``route3d check``."""
+        from route3d.report.findings import check_report
+
+        return check_report(self, units, passed=self.passed)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One dict for each finding, in SI; see :meth:`Result.rows`."""
+        from route3d.report.json_result import check_data
+
+        return [
+            {"run": run["name"], **_flat(finding)}
+            for run in check_data(self, passed=self.passed)["runs"]
+            for finding in run["findings"]
+        ]
+
+    def _shown(self, units: str) -> list[dict[str, Any]]:
+        from route3d.planning.shop import all_findings
+        from route3d.report.words import limit_of, measured, where_of
+        from route3d.units import render
+
+        return [
+            {
+                "run": run.run.name,
+                "severity": f.severity,
+                "rule": f.rule,
+                "where": where_of(f, units),
+                "measured": measured(f, units),
+                "limit": limit_of(f, units),
+                "fix": render(f.fix, units),
+                "source": f.source,
+            }
+            for run in self.runs
+            for f in all_findings(run)
+            if self.passed or f.severity != "ok"
+        ]
+
+
+def evaluate(job: Job, *, with_remedies: bool = True) -> Evaluation:
+    """Solve every run from both ends and decide which end feeds.
+
+    Parameters
+    ----------
+    job : Job
+        From :func:`load`, or built in Python.
+    with_remedies : bool
+        Also look for what would make a run pass that something stops; takes a second or so.
+
+    Returns
+    -------
+    Evaluation
+        ``.runs`` holds a :class:`RunResult` for each run; prints as ``route3d tension``.
+
+    Raises
+    ------
+    InputError
+        For a route without a path, cables that do not enter, and meshes that cannot be read.
+
+    References
+    ----------
+    docs/theory.md, equation (1).
+    """
+    result = _answered(job, with_remedies)
+    return Evaluation(result.job, result.runs)
+
+
+def check(job: Job, *, passed: bool = False) -> Findings:
+    """Hold every run against its limits.
+
+    Parameters
+    ----------
+    job : Job
+        From :func:`load`, or built in Python.
+    passed : bool
+        List the checks that passed too.
+
+    Returns
+    -------
+    Findings
+        Worst first; ``.stops`` is true where something must change. Prints as ``route3d check``.
+
+    Raises
+    ------
+    InputError
+        As :func:`evaluate` does.
+    """
+    result = _answered(job, True)
+    return Findings(result.job, result.runs, passed)
+
+
+def answered(job: Job) -> JobResult:
+    """Every run answered, with what would make it pass where something stops it."""
+    return _answered(job, True)
+
+
+def _answered(job: Job, with_remedies: bool) -> JobResult:
+    from route3d.planning.evaluate import advised
+    from route3d.planning.evaluate import evaluate as evaluate_job
+
+    result = evaluate_job(job, with_remedies=False)
+    return advised(result, building_meshes(job)) if with_remedies and result.stops else result
+
+
+def building_meshes(job: Job, *, suffixes: bool = False) -> Sequence[SiteMesh]:
+    """The building meshes of a job by the names of their files, with ``suffixes`` or without."""
+    if not job.site.context:
+        return ()
+    from route3d.formats.building_meshes import read_buildings, site_meshes
+
+    meshes = site_meshes(read_buildings(job))
+    if not suffixes:
+        return meshes
+    return [replace(m, name=p.name) for m, p in zip(meshes, job.site.context, strict=True)]
+
+
+# --- bends ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class BendSchedule(Result):
+    """The bend schedule of every run, one of ``sheets`` each."""
+
+    job: Job
+    evaluation: JobResult
+    sheets: tuple[BendSheet, ...]
+
+    _columns = (
+        Column("run", "run"),
+        Column("number", "bend"),
+        Column("at", "at"),
+        Column("station_m", "station", "length"),
+        Column("angle", "angle", "angle"),
+        Column("radius_m", "radius", "radius"),
+        Column("plane", "plane"),
+        Column("setback_m", "set-back", "radius"),
+        Column("least_radius_m", "min. radius", "radius+"),
+        Column("passing_radius_m", "min. radius to pass", "radius+"),
+        Column("sidewall_N_per_m", "sidewall", "sidewall"),
+        Column("verdict", "verdict"),
+    )
+
+    @property
+    def stops(self) -> bool:
+        """True where a bend exceeds a limit, or the turn between two pull points does."""
+        return any(sheet.stops for sheet in self.sheets)
+
+    def report(self, units: str) -> RenderableType:
+        """The report of ``route3d bends``."""
+        from route3d.report.bends import bends_report
+
+        return bends_report(self.evaluation, units, self.sheets)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One dict for each bend, in SI; see :meth:`Result.rows`."""
+        from route3d.report.bends_json import bends_data
+
+        data = bends_data(self.evaluation, self.sheets)
+        return [{"run": run["name"], **_flat(b)} for run in data["runs"] for b in run["bends"]]
+
+    def _shown(self, units: str) -> list[dict[str, Any]]:
+        return [row | {"angle": math.radians(row["angle_deg"])} for row in self.rows()]
+
+
+def bends(job: Job, *, stick: float | str | None = None) -> BendSchedule:
+    """The bend schedule: what to make, how it is laid out, and whether it passes.
+
+    Parameters
+    ----------
+    job : Job
+        From :func:`load`, or built in Python.
+    stick : float or str, optional
+        Length of a stick of conduit, m or such as ``"20 ft"``. Default: that of the tables.
+
+    Returns
+    -------
+    BendSchedule
+        Prints as ``route3d bends``.
+
+    Raises
+    ------
+    InputError
+        As :func:`evaluate` does, and for a stick that is no length.
+    """
+    from route3d.report.bends import bend_sheets
+
+    length = None if stick is None else amount(stick, "length", "stick")
+    result = answered(job)
+    return BendSchedule(job, result, bend_sheets(result, length))
+
+
+# --- clearance -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Clearances(Result):
+    """The clearance of every run from building meshes, other runs and itself; ``found`` has it."""
+
+    job: Job
+    found: ClearanceResult
+
+    _columns = (
+        Column("run", "run"),
+        Column("from_m", "from", "length"),
+        Column("to_m", "to", "length"),
+        Column("clearance_m", "clearance", "diameter"),
+        Column("required_m", "required", "diameter"),
+        Column("what", "nearest"),
+        Column("verdict", "verdict"),
+    )
+
+    @property
+    def stops(self) -> bool:
+        """True where a run or duct clashes, or is nearer to something than that asks for."""
+        return self.found.stops
+
+    def report(self, units: str) -> RenderableType:
+        """The report of ``route3d clearance``."""
+        from route3d.report.clearance import clearance_report
+
+        return clearance_report(self.found, units, all_rows=False)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One dict for each length of each run and duct, in SI; see :meth:`Result.rows`."""
+        from route3d.report.clearance import clearance_data
+
+        data = clearance_data(self.found)
+        return [
+            {"run": run["name"], "duct": run.get("duct"), **_flat(row)}
+            for run in (*data["runs"], *data["ducts"])
+            for row in run["rows"]
+        ]
+
+
+def clearance(job: Job, *, step: float | str | None = None) -> Clearances:
+    """Clashes, and the minimum clearance of every length of every run.
+
+    Parameters
+    ----------
+    job : Job
+        From :func:`load`, or built in Python; its meshes are read.
+    step : float or str, optional
+        Length of one row, m or such as ``"0.5 m"``. Nothing between steps is missed. Default: 1 m,
+        or 3 ft for a job in US units.
+
+    Returns
+    -------
+    Clearances
+        Prints as ``route3d clearance``.
+
+    Raises
+    ------
+    InputError
+        For a route without a path, a mesh that cannot be read, and a step that is no length.
+    """
+    from route3d.planning.clearance.job import evaluate_clearance
+
+    every = CLEARANCE_ROW[job.units] if step is None else amount(step, "length", "step")
+    if not every > 0:
+        raise InputError(Problem(f"{step!r} is not above zero", where="step"))
+    return Clearances(job, evaluate_clearance(job, building_meshes(job, suffixes=True), every))
+
+
+# --- plan ----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class PullPlans(Result):
+    """The pull plan of every run."""
+
+    job: Job
+    plans: tuple[Plan, ...]
+
+    _columns = (
+        Column("run", "run"),
+        Column("pulled_m", "cable in", "length"),
+        Column("place", "head at"),
+        Column("gear", "gear"),
+        Column("expected_N", "expected", "force"),
+        Column("caution_N", "caution", "force"),
+        Column("stop_N", "stop", "force"),
+        Column("first_limit", "limit reached first"),
+    )
+
+    @property
+    def stops(self) -> bool:
+        """True where a pull must not be made."""
+        return any(plan.stops for plan in self.plans)
+
+    def report(self, units: str) -> RenderableType:
+        """The report of ``route3d plan``."""
+        from route3d.report.plan import plan_report
+
+        return plan_report(self.job.title, self.plans, units)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One dict for each line of the gauge table, in SI; see :meth:`Result.rows`.
+
+        A pull that must not be made has none.
+        """
+        from route3d.report.plan_json import plan_data
+
+        return [
+            {"run": run["name"], **_flat(row)}
+            for run in plan_data(self.job, self.plans)["runs"]
+            for row in run["gauge"]
+        ]
+
+
+def plan(job: Job, *, feed: str | None = None, units: str | None = None) -> PullPlans:
+    """Plan the pull of every run: machine, gears, stops, gauge readings, ratings, ways to split.
+
+    Parameters
+    ----------
+    job : Job
+        From :func:`load`, or built in Python; every run needs a rope and a machine.
+    feed : str, optional
+        Name of the end to feed from. Default: the better end.
+    units : {"US", "SI"}, optional
+        System whose tape the steps of the gauge table are round on. Default: that of the job.
+
+    Returns
+    -------
+    PullPlans
+        Prints as ``route3d plan``.
+
+    Raises
+    ------
+    InputError
+        As :func:`evaluate` does, for a run without rope or machine, and for an end not known.
+    """
+    from route3d.planning.evaluate import evaluate as evaluate_job
+
+    lacking = [
+        Problem(f"run {run.name!r} has no {what}", where=what, fix="a pull plan needs one")
+        for run in job.runs
+        for what in ("machine", "rope")
+        if getattr(run, what) is None
+    ]
+    if lacking:
+        raise InputError(lacking)
+    system, meshes = units or job.units, building_meshes(job)
+    found = evaluate_job(job, with_remedies=False).runs
+    return PullPlans(job, tuple(_plan(result, job, feed, system, meshes) for result in found))
+
+
+def _plan(
+    result: RunResult, job: Job, feed: str | None, system: str, meshes: Sequence[SiteMesh]
+) -> Plan:
+    """The plan of one run; where it must not be pulled with what would make it pass."""
+    from route3d.planning.evaluate import with_advice
+    from route3d.planning.pull_plan.plan import make_plan
+    from route3d.report.ticks import length_step
+
+    step = length_step(result.path.length, GAUGE_STEPS, system)
+    made = make_plan(result, job, step=step, meshes=meshes, feed=_end(result, feed, job))
+    return replace(made, result=with_advice(result, job, meshes)) if made.stops else made
+
+
+def _end(result: RunResult, feed: str | None, job: Job) -> int | None:
+    """The vertex of the end of that name; InputError where neither end has it."""
+    if feed is None:
+        return None
+    ends = {c.pull.feed_name: c.pull.feed for c in result.candidates}
+    if feed in ends:
+        return ends[feed]
+    from route3d.modelfile.fields import nearest
+
+    said = f"run {result.run.name!r} has no end named {feed!r}"
+    file = str(job.path) if job.path else ""
+    raise InputError(Problem(said, where="--feed", fix=nearest(feed, ends), file=file))
+
+
+# --- tables for other programs -------------------------------------------------------------------
+
+
+def to_frame(result: Result | Iterable[Mapping[str, Any]]) -> pandas.DataFrame:
+    """The rows of an answer as a pandas DataFrame.
+
+    Parameters
+    ----------
+    result : Result, or iterable of dict
+        What :func:`evaluate`, :func:`check`, :func:`bends`, :func:`clearance` or :func:`plan`
+        returned, or rows picked from it.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One line a row, in SI, the unit at the end of each column's name.
+
+    Raises
+    ------
+    ImportError
+        Where pandas is not installed; it says how to install it.
+    """
+    try:
+        import pandas
+    except ImportError:
+        raise ImportError("to_frame needs pandas: pip install 'route3d[frame]'") from None
+    return pandas.DataFrame(result.rows() if isinstance(result, Result) else list(result))

@@ -1,0 +1,1 @@
+"""The documentation, and the commands that make its generated parts: ``python -m route3d.docs``."""
