@@ -581,9 +581,9 @@ def _plan(
     result: RunResult, job: Job, feed: str | None, system: str, meshes: Sequence[SiteMesh]
 ) -> Plan:
     """The plan of one run; where it must not be pulled with what would make it pass."""
+    from route3d.drawing.axes import length_step
     from route3d.planning.evaluate import with_advice
     from route3d.planning.pull_plan.plan import make_plan
-    from route3d.report.ticks import length_step
 
     step = length_step(result.path.length, GAUGE_STEPS, system)
     made = make_plan(result, job, step=step, meshes=meshes, feed=_end(result, feed, job))

@@ -13,14 +13,22 @@ ROOT = Path(__file__).parent.parent
 LAYERS = [
     *(
         ["errors"],
-        ["phrase", "quantities", "spreadsheet", "directions"],
+        ["phrase", "quantities", "spreadsheet", "directions", "disk"],
         ["units"],
         ["standards"],
         ["model"],
         ["geometry"],
         ["mechanics"],
     ),
-    *(["checks"], ["planning"], ["report", "files"], ["api"], ["cli"], ["docs"]),
+    *(
+        ["checks"],
+        ["planning"],
+        ["drawing"],
+        ["report", "modelfile", "formats"],
+        ["api"],
+        ["cli"],
+        ["docs"],
+    ),
 ]
 HEIGHT = {name: height for height, names in enumerate(LAYERS) for name in names}
 HEAVY = {"shapely", "trimesh", "pyvista", "vtk", "vtkmodules", "scipy", "matplotlib"}

@@ -1,27 +1,20 @@
-"""The upright color bar with its numbers, and the marks of peak and limit beside it."""
+"""The upright color bar with its numbers, peak and limit, or the legend of its categories."""
 
 from __future__ import annotations
 
-import math
-
+from route3d.drawing.axes import ticks
+from route3d.drawing.marks import Box, Line, Mark, Rect, Shape, Strip, Text
+from route3d.drawing.text_width import Measure, wrapped
 from route3d.units import convert, unit_label
-from viewer.legend import legend_items, legend_width
-from viewer.overlay import Box, Item, Line, Measure, Rect, Shape, Strip, Text, wrapped
 from viewer.scale import MOST_PERCENT, shown
 from viewer.scene_data import ColourScale
-from viewer.theme import OVER_LIMIT, Theme, colour_table
+from viewer.theme import OVER_LIMIT, Theme, category_colour, colour_table
 
 _MOST_TICKS = 6
 _WIDTH = 26.0
 _PAD = 15.0
-
-
-def ticks(full: float, most: int = _MOST_TICKS) -> tuple[float, ...]:
-    """Round numbers from 0 to ``full``, in the unit shown, at most ``most`` steps."""
-    need = full / most
-    power = 10.0 ** math.floor(math.log10(need))
-    step = min(m * power for m in (1, 2, 2.5, 5, 10) if m * power >= need * (1 - 1e-9))
-    return tuple(float(step * k) for k in range(math.floor(full / step * (1 + 1e-9)) + 1))
+_SWATCH, _BESIDE = 18.0, 10.0
+_LETTERS, _SMALL = 15.0, 13.0
 
 
 def _words(scale: ColourScale, units: str) -> tuple[str, str, str]:
@@ -44,32 +37,30 @@ def _head(scale: ColourScale, units: str) -> str:
 def bar_width(scale: ColourScale, units: str, unit: float, measure: Measure) -> float:
     """Pixels the bar takes with all its words."""
     if scale.categories:
-        return legend_width(scale, unit, measure)
+        return _legend_width(scale, unit, measure)
     _, peak, head = _words(scale, units)
-    small = [measure(t, 14 * unit, True)[0] for t in (*_tick_texts(scale, units), peak, head)]
+    figures = [words for _, words in ticks(_span(scale, units), _MOST_TICKS)]
+    small = [measure(t, 14 * unit, True)[0] for t in (*figures, peak, head)]
     title = max(measure(word, 16 * unit, True)[0] for word in scale.title.split())
     return max(max(small) + (_WIDTH + _PAD) * unit, title, 120 * unit)
 
 
-def _tick_texts(scale: ColourScale, units: str) -> list[str]:
-    marks = ticks(convert(scale.full, scale.quantity, units))
-    places = next(
-        p for p in range(9) if all(abs(t - round(t, p)) < 1e-9 * marks[-1] for t in marks)
-    )
-    return [f"{t:,.{places}f}" for t in marks]
+def _span(scale: ColourScale, units: str) -> tuple[float, float]:
+    """The figures at foot and head of the bar."""
+    return 0.0, convert(scale.full, scale.quantity, units)
 
 
 def bar_items(
     scale: ColourScale, units: str, room: Rect, unit: float, theme: Theme, measure: Measure
-) -> list[Item]:
+) -> list[Mark]:
     """The bar in ``room``; where the limit is broken a cap of its own color stands on top.
 
     A scale of categories takes a legend instead.
     """
     if scale.categories:
-        return legend_items(scale, room, unit, theme, measure)
+        return _legend_items(scale, room, unit, theme, measure)
     named, peak, _ = _words(scale, units)
-    items: list[Item] = []
+    items: list[Mark] = []
     y = room[1] + 4 * unit
     title = wrapped(scale.title, room[2] - room[0], 16 * unit, True, measure)
     for line, bold in [(t, True) for t in title] + [(named, False)]:
@@ -86,7 +77,7 @@ def bar_items(
     return items + _marks(scale, units, rect, unit, theme, peak)
 
 
-def _cap(x: float, top: float, unit: float, theme: Theme, peak: str) -> list[Item]:
+def _cap(x: float, top: float, unit: float, theme: Theme, peak: str) -> list[Mark]:
     box = (x, top, x + _WIDTH * unit, top + 28 * unit)
     text = Text((box[2] + _PAD * unit, top + 14 * unit), peak, 14 * unit, theme.alarm, True)
     return [Box(box, OVER_LIMIT), text]
@@ -94,7 +85,7 @@ def _cap(x: float, top: float, unit: float, theme: Theme, peak: str) -> list[Ite
 
 def _marks(
     scale: ColourScale, units: str, rect: Rect, unit: float, theme: Theme, peak: str
-) -> list[Item]:
+) -> list[Mark]:
     """Ticks, and over them the limit and the peak; a tick under a mark is left out."""
     left, top, right, bottom = rect
     x = right + _PAD * unit
@@ -110,7 +101,7 @@ def _marks(
     line = 20 * unit
     if len(marks) == 2 and abs(marks[0][0] - marks[1][0]) < line:
         marks[1] = (marks[0][0] + line, *marks[1][1:])
-    items: list[Item] = []
+    items: list[Mark] = []
     for y, text, colour in marks:
         items.append(Text((x, y), text, 14 * unit, colour, True))
     if not scale.broken:
@@ -120,10 +111,59 @@ def _marks(
     if scale.full >= scale.limit * (1 - 1e-12):
         y = height(scale.limit)
         items.append(Line(((left - 4 * unit, y), (right + 8 * unit, y)), theme.alarm, 3 * unit))
-    full = convert(scale.full, scale.quantity, units)
-    for value, text in zip(ticks(full), _tick_texts(scale, units), strict=True):
-        y = float(bottom - value / full * (bottom - top))
+    span = _span(scale, units)
+    for value, text in ticks(span, _MOST_TICKS):
+        y = float(bottom - value / span[1] * (bottom - top))
         items.append(Line(((right, y), (right + 5 * unit, y)), theme.faint, 1.2 * unit))
         if all(abs(y - mark[0]) > 0.9 * line for mark in marks):
             items.append(Text((x, y), text, 14 * unit, theme.ink))
     return items
+
+
+# --- categories ---------------------------------------------------------------------------------
+
+
+def _legend_width(scale: ColourScale, unit: float, measure: Measure) -> float:
+    """Pixels the legend takes; what is longer than a name wraps."""
+    names = [measure(lines[0], _LETTERS * unit, True)[0] for lines in scale.categories]
+    details = [measure(line, _SMALL * unit, False)[0] for c in scale.categories for line in c[1:]]
+    widest = min(max(names + details) + 2, 220 * unit) + (_SWATCH + _BESIDE) * unit
+    return max(widest, measure(scale.title, 16 * unit, True)[0], 150 * unit)
+
+
+def _legend_items(
+    scale: ColourScale, room: Rect, unit: float, theme: Theme, measure: Measure
+) -> list[Mark]:
+    """The legend in ``room``; categories without room are counted at its foot."""
+    y = room[1] + 4 * unit
+    title_tall = measure(scale.title, 16 * unit, True)[1]
+    items: list[Mark] = [
+        Text((room[0], y + title_tall / 2), scale.title, 16 * unit, theme.ink, True)
+    ]
+    y += title_tall + 8 * unit
+    for index, lines in enumerate(scale.categories):
+        entry, below = _entry(index, lines, (room[0], y, room[2], room[3]), unit, theme, measure)
+        last = index == len(scale.categories) - 1
+        if below > room[3] - (0 if last else 24 * unit):
+            more = f"+{len(scale.categories) - index} more"
+            return [*items, Text((room[0], y + 10 * unit), more, 14 * unit, theme.faint, True)]
+        items += entry
+        y = below + 10 * unit
+    return items
+
+
+def _entry(
+    index: int, lines: tuple[str, ...], room: Rect, unit: float, theme: Theme, measure: Measure
+) -> tuple[list[Mark], float]:
+    """One category from the top of ``room`` down, and where it ends."""
+    left, y = room[0] + (_SWATCH + _BESIDE) * unit, room[1]
+    colour = "#{:02x}{:02x}{:02x}".format(*category_colour(index))
+    swatch = (room[0], y + 2 * unit, room[0] + _SWATCH * unit, y + (2 + _SWATCH) * unit)
+    items: list[Mark] = [Box(swatch, colour, theme.line, 1.0, 3 * unit)]
+    for k, line in enumerate(lines):
+        size = (_SMALL if k else _LETTERS) * unit
+        for part in wrapped(line, room[2] - left, size, k == 0, measure):
+            tall = measure(part, size, k == 0)[1]
+            items.append(Text((left, y + tall / 2), part, size, theme.ink, k == 0))
+            y += tall
+    return items, y

@@ -13,10 +13,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from route3d.drawing.labels import Placed, PlacedLabels, covered, place_labels
+from route3d.drawing.marks import Box, Line, Mark, Rect, Ring, Text
+from route3d.drawing.text_width import Measure, wrapped
 from route3d.geometry.vectors import Floats, norm
 from viewer.camera import Camera
-from viewer.labels import Placed, Placement, covered, place_labels
-from viewer.overlay import Box, Item, Line, Measure, Rect, Ring, Text, wrapped
 from viewer.panels import LEAST
 from viewer.scene_data import Label, Scene
 from viewer.theme import Theme
@@ -62,8 +63,8 @@ class Place:
 class Cards:
     """The labels' ``placement`` and what draws them; a smaller ``score`` is a better picture."""
 
-    placement: Placement
-    items: tuple[Item, ...]
+    placement: PlacedLabels
+    items: tuple[Mark, ...]
     score: tuple[int, ...]
 
 
@@ -73,7 +74,7 @@ class _Trial:
 
     order: tuple[int, ...]
     rows: tuple[tuple[_Row, ...], ...]
-    placement: Placement
+    placement: PlacedLabels
     score: tuple[int, ...]
 
 
@@ -100,7 +101,7 @@ def label_cards(
     every = range(len(scene.labels))
     wanted = [_wanted(scene, order, place.tight) for order in orders or (every,)]
     if not wanted[0]:
-        return Cards(Placement((), tuple(every)), (), (0,))
+        return Cards(PlacedLabels((), tuple(every)), (), (0,))
     best: _Trial | None = None
     for order in wanted:
         best = _best(scene, camera, place, measure, order, _ATTEMPTS, best)
@@ -114,7 +115,7 @@ def label_cards(
     if best.score[0]:  # and at last those alone
         best = _best(scene, camera, place, measure, alone, _LAST_ATTEMPTS, best)
     shown = tuple(replace(p, index=best.order[p.index]) for p in best.placement.placed)
-    items: list[Item] = []
+    items: list[Mark] = []
     for placed in shown:
         items += _leader(scene.labels[placed.index], placed, place.unit, theme)
     for placed, at in zip(shown, best.placement.placed, strict=True):
@@ -123,7 +124,7 @@ def label_cards(
     left_out = sorted(set(every) - {p.index for p in shown})
     if left_out and not place.tight:
         items.append(_count(len(left_out), _count_box(place), place.unit, theme))
-    return Cards(Placement(shown, tuple(left_out)), tuple(items), best.score)
+    return Cards(PlacedLabels(shown, tuple(left_out)), tuple(items), best.score)
 
 
 def _best(
@@ -174,7 +175,7 @@ def _best(
 
 
 def _score(
-    placement: Placement, labels: Sequence[Label], place: Place, far: float, unwanted: int
+    placement: PlacedLabels, labels: Sequence[Label], place: Place, far: float, unwanted: int
 ) -> tuple[int, ...]:
     """What must be told and is not, or from afar; what else is not; route under cards."""
     must = [must_be_told(label) for label in labels]
@@ -189,7 +190,7 @@ def _score(
     )
 
 
-def _swapped(placement: Placement, labels: Sequence[Label]) -> int:
+def _swapped(placement: PlacedLabels, labels: Sequence[Label]) -> int:
     """1 where the ends are named each on the other's side."""
     ends = sorted(
         (p.anchor[0], p.box[0] + p.box[2])
@@ -213,7 +214,7 @@ def _reach(label: Label, far: float) -> float:
     return far * (_NAMED_WITHIN if label.kind == "conduit" else 1.0)
 
 
-def _off_the_route(placement: Placement, labels: Sequence[Label], place: Place) -> Placement:
+def _off_the_route(placement: PlacedLabels, labels: Sequence[Label], place: Place) -> PlacedLabels:
     """Without cards on the route that had better be dropped.
 
     Those are a conduit's name, which any other place of it says as well, and in a thumbnail
@@ -228,7 +229,7 @@ def _off_the_route(placement: Placement, labels: Sequence[Label], place: Place) 
             dropped.append(placed.index)
         else:
             kept.append(placed)
-    return Placement(tuple(kept), tuple(sorted(dropped)))
+    return PlacedLabels(tuple(kept), tuple(sorted(dropped)))
 
 
 # --- words -------------------------------------------------------------------------------------
@@ -309,11 +310,11 @@ def _size(rows: tuple[_Row, ...], letters: float, measure: Measure) -> tuple[flo
 
 def _card(
     label: Label, box: Rect, rows: tuple[_Row, ...], unit: float, theme: Theme, measure: Measure
-) -> list[Item]:
+) -> list[Mark]:
     strong = label.kind in _STRONG
     fill = {"feed": theme.feed, "machine": theme.machine}.get(label.kind, theme.card)
     loud = theme.alarm if label.alarm else theme.line
-    items: list[Item] = [Box(box, fill, "" if strong else loud, 1.5, 5 * unit)]
+    items: list[Mark] = [Box(box, fill, "" if strong else loud, 1.5, 5 * unit)]
     spans = [measure(*row) for row in rows]
     x = box[0] + (box[2] - box[0] - max(w for w, _ in spans)) / 2
     y = box[1] + (box[3] - box[1] - sum(h for _, h in spans)) / 2
@@ -326,7 +327,7 @@ def _card(
     return items
 
 
-def _leader(label: Label, placed: Placed, unit: float, theme: Theme) -> list[Item]:
+def _leader(label: Label, placed: Placed, unit: float, theme: Theme) -> list[Mark]:
     """A thin line from the place to its card: gray, so that nobody takes it for a conduit."""
     dot = {"feed": theme.feed, "machine": theme.machine}.get(label.kind, theme.ink)
     colour = theme.faint
@@ -334,7 +335,7 @@ def _leader(label: Label, placed: Placed, unit: float, theme: Theme) -> list[Ite
         dot = colour = theme.alarm
     flag, anchor = label.kind in _FLAGS, placed.anchor
     start = _from_ring(anchor, placed.elbow, 15 * unit) if flag else anchor
-    items: list[Item] = [Line((start, placed.elbow), colour, max(1.0, 1.3 * unit))]
+    items: list[Mark] = [Line((start, placed.elbow), colour, max(1.0, 1.3 * unit))]
     if flag:
         ring = theme.alarm if label.alarm else theme.ink
         return [*items, Ring(anchor, 15 * unit, ring, 3 * unit)]

@@ -6,9 +6,10 @@ import math
 
 import numpy as np
 
+from route3d.drawing.axes import round_down
+from route3d.drawing.marks import Line, Mark, Rect, Shape, Text
 from route3d.units import parse, show
 from viewer.camera import Camera
-from viewer.overlay import Item, Line, Rect, Shape, Text
 from viewer.scene_data import Scene
 from viewer.theme import Theme
 
@@ -32,14 +33,14 @@ def cue_items(
     theme: Theme,
     *,
     brief: bool = False,
-) -> list[Item]:
+) -> list[Mark]:
     """Both cues in ``corner``."""
     middle = (corner[0] + 46 * unit, corner[1] + 40 * unit)
     north = _north(camera, middle, unit, theme)
     return [*north, *_scale_bar(scene, camera, corner, unit, theme, brief)]
 
 
-def _north(camera: Camera, middle: tuple[float, float], unit: float, theme: Theme) -> list[Item]:
+def _north(camera: Camera, middle: tuple[float, float], unit: float, theme: Theme) -> list[Mark]:
     """An arrow along plan north as the camera sees it; in words where it looks along it."""
     x, y = float(camera.right[1]), -float(camera.up[1])
     size = math.hypot(x, y)
@@ -73,7 +74,7 @@ def _north(camera: Camera, middle: tuple[float, float], unit: float, theme: Them
 
 def _scale_bar(
     scene: Scene, camera: Camera, corner: Rect, unit: float, theme: Theme, brief: bool
-) -> list[Item]:
+) -> list[Mark]:
     """A round length across the picture, in four blocks by turns dark and light."""
     metres = parse(1.0, "length", scene.units)
     length = round_down((_BAR / 2 if brief else _BAR) * unit * camera.scale / metres) * metres
@@ -82,7 +83,7 @@ def _scale_bar(
     text = show(length, "length", scene.units, decimals=0 if length >= metres else 2)
     words = text if brief else f"{text} across the picture"
     edges = left + np.linspace(0.0, pixels, 5)
-    items: list[Item] = [
+    items: list[Mark] = [
         Line(((left, y), (left + pixels, y)), theme.ink, 2 * unit),
         Text((left, y - 22 * unit), words, 14 * unit, theme.ink),
     ]
@@ -90,9 +91,3 @@ def _scale_bar(
         tall = (9 if k in (0, 4) else 6) * unit
         items.append(Line(((float(edge), y - tall), (float(edge), y)), theme.ink, 2 * unit))
     return items
-
-
-def round_down(value: float) -> float:
-    """The largest 1, 2, 5, 10, ... that is not more than ``value``."""
-    power = 10.0 ** math.floor(math.log10(value))
-    return float(max(m * power for m in (1, 2, 5) if m * power <= value * (1 + 1e-9)))

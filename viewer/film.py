@@ -13,32 +13,24 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from route3d.disk import write_bytes_atomic
+from route3d.drawing.marks import Marks
+from route3d.drawing.pixels import measure, painted
 from route3d.errors import InputError, Problem
 from route3d.model.job import Job
 from route3d.planning.result import RunResult
 from viewer.camera import View, camera_for
-from viewer.fonts import measure
-from viewer.gauge import must_not_be_pulled, plan_for_crew, rows_of, why_none
-from viewer.history import (
-    CHART_ROOM,
-    figure_items,
-    history,
-    history_items,
-    key_items,
-    now_items,
-)
+from viewer.gauge import must_not_be_pulled, rows_of, why_none
+from viewer.history import CHART_ROOM, figure_items, history, history_items, key_items, now_items
 from viewer.layout import arrange_with
 from viewer.meshes import Part, scene_parts
 from viewer.moving import head_mesh, head_place, moving_tubes, show_head
-from viewer.overlay import Overlay
-from viewer.paint import painted
 from viewer.panels import panels_for
 from viewer.playback import Playback, evenly, playback, warning
 from viewer.renderer import off_screen, start_trial
-from viewer.scene import build_scene, candidate_of
+from viewer.scene import build_scene
 from viewer.scene_data import Scene
 from viewer.theme import Theme, theme_named
-from viewer.verdict import with_plan
+from viewer.verdict import Planned, planned, with_plan
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -67,19 +59,29 @@ def write_movie(
     feed: int | str | None = None,
     exaggeration: float | None = None,
     told: Told | None = None,
+    ready: Planned | None = None,
 ) -> None:
     """Write the pull as GIF or MP4: the head goes from the feed to the pulling end.
 
-    Raises InputError for another ending of the file, for MP4 without imageio-ffmpeg and for a file
+    ``ready`` is the direction fed from ``feed`` with its plan, if that is made already. Raises
+    InputError for another ending of the file, for MP4 without imageio-ffmpeg and for a file
     that cannot be written; RendererError where this machine cannot render; ValueError for an
     unknown option.
     """
     kind = movie_kind(path)
     start_trial()
-    scene = build_scene(result, job, units=units, feed=feed, exaggeration=exaggeration)
-    candidate = candidate_of(result, feed)
+    ready = ready or planned(result, job, feed, patient=True)
+    candidate, plan = ready.candidate, ready.plan
+    scene = build_scene(
+        result,
+        job,
+        units=units,
+        feed=feed,
+        exaggeration=exaggeration,
+        given=ready.given,
+        place=ready.place,
+    )
     count = max(2, round(seconds * FRAMES_PER_SECOND))
-    plan = plan_for_crew(result, candidate, job, placement=scene.place, patient=True)
     made = not must_not_be_pulled(result, candidate, plan)
     whole = playback(result, candidate.planned, units, job.allowances, rows_of(plan), made=made)
     scene = with_plan(scene, result, candidate, plan)
@@ -137,7 +139,7 @@ def film(
     still = (*layout.overlay, *history_items(chart, theme, unit, measure), *key)
     row = (left, top + 4 * unit, right, top + 60 * unit)
 
-    def overlay(at: int) -> Overlay:
+    def overlay(at: int) -> Marks:
         words = figure_items(frames, at, scene.units, row, theme, unit, measure)
         return (*still, *now_items(chart, float(frames.pulled[at]), theme, unit), *words)
 

@@ -13,6 +13,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from route3d.drawing.axes import length_step
+from route3d.drawing.charts import Curve
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.planning.direction import Candidate
@@ -22,7 +24,6 @@ from route3d.planning.pull_plan.gauge import MOST_BENDS, GaugeRow
 from route3d.planning.pull_plan.plan import Plan, make_plan
 from route3d.planning.pull_plan.progress import Progress
 from route3d.planning.result import RunResult
-from route3d.report.charts import Curve
 from route3d.report.plan_blocks import (
     acceptance_block,
     accident_words,
@@ -35,7 +36,6 @@ from route3d.report.plan_blocks import (
 )
 from route3d.report.plan_steps import steps
 from route3d.report.plan_tackle import chain_block
-from route3d.report.ticks import length_step
 from route3d.units import convert, render, show, unit_label
 
 _READINGS = 8

@@ -18,6 +18,7 @@ import numpy as np
 
 from route3d.checks.finding import Finding
 from route3d.checks.limits import sidewall_limit
+from route3d.drawing.axes import ticks
 from route3d.formats.building_meshes import Buildings, read_buildings, site_meshes
 from route3d.geometry.path import ARC, CORNER
 from route3d.geometry.vectors import Floats
@@ -39,7 +40,6 @@ from route3d.report.words import (
     where_of,
 )
 from route3d.units import SYSTEMS, convert, render, show, unit_label
-from viewer.bar import ticks
 from viewer.camera import camera_for
 from viewer.cards import least_words
 from viewer.film_data import film_data, numbers, unit_table
@@ -381,7 +381,7 @@ def _finding(finding: Finding, units: str) -> Data:
 
 def _scale(candidate: Candidate, mode: ColourBy, units: str) -> Data:
     scale = colour_scale(candidate.planned, mode, units)
-    marks = ticks(convert(scale.full, scale.quantity, units), 4)
+    full = convert(scale.full, scale.quantity, units)
     return {
         "title": scale.title,
         "unit": unit_label(scale.quantity, units),
@@ -390,5 +390,5 @@ def _scale(candidate: Candidate, mode: ColourBy, units: str) -> Data:
         "limitWords": show(scale.limit, scale.quantity, units),
         "peak": scale.peak,
         "rule": scale.rule,
-        "ticks": [[m / convert(scale.full, scale.quantity, units), f"{m:,.6g}"] for m in marks],
+        "ticks": [[m / full, f"{m:,.6g}"] for m, _ in ticks((0.0, full), 4)],
     }

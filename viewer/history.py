@@ -9,11 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from route3d.drawing.axes import Axes, ticks
+from route3d.drawing.labels import apart
+from route3d.drawing.marks import Box, Line, Mark, Rect, Ring, Text, stretches, thin
+from route3d.drawing.text_width import Measure, fitting
 from route3d.geometry.vectors import Floats
 from route3d.units import convert, show, unit_label
-from viewer.axes import Axes, round_between, thin, tick_words
 from viewer.gauge import GEAR_WORDS, STOP_WORDS
-from viewer.overlay import Box, Item, Line, Measure, Point, Rect, Ring, Text
 from viewer.playback import NAMES, Playback, clock, clock_unit
 from viewer.theme import Theme
 
@@ -26,7 +28,6 @@ CHART_ROOM = (66.0, 40.0, 10.0, 44.0)
 
 _MOST_BANDS = 60  # more bends than this would be a gray field
 _SAMPLE = 30.0  # length of a line in the key
-_DASH = (7.0, 5.0)
 # A limit beyond this many peaks would press the curve flat: it is named instead.
 _FAR = 4.0
 
@@ -86,7 +87,7 @@ def _bounds(frames: Playback) -> tuple[Bound, ...]:
 # --- what stands still -------------------------------------------------------------------------
 
 
-def history_items(chart: History, theme: Theme, unit: float, measure: Measure) -> list[Item]:
+def history_items(chart: History, theme: Theme, unit: float, measure: Measure) -> list[Mark]:
     """What of the chart stands still: frame, numbers, bends, ends, the whole course, the limits."""
     left, top, right, bottom = chart.axes.rect
     items = [*_bends(chart, theme, unit, measure), *_levels(chart, theme, unit)]
@@ -94,28 +95,31 @@ def history_items(chart: History, theme: Theme, unit: float, measure: Measure) -
     items += _lines(chart, chart.values, theme.faint, 2 * unit)
     items += _over(chart, theme, 3 * unit, len(chart.values))
     for bound in reversed(chart.bounds):
-        items += _lines(chart, bound.values, theme.alarm, 2 * unit, bound.dashed, unit)
+        items += _lines(chart, bound.values, theme.alarm, 2 * unit, _dash(bound, unit))
     return [*items, Line(((left, top), (left, bottom), (right, bottom)), theme.line, unit)]
 
 
-def _levels(chart: History, theme: Theme, unit: float) -> Iterator[Item]:
-    left, top, right, bottom = chart.axes.rect
-    high = convert(chart.axes.y[1], "force", chart.units)
-    for value in round_between(0.0, high, int(max(2, min(4, (bottom - top) / (30 * unit))))):
-        y = bottom - value / high * (bottom - top)
+def _levels(chart: History, theme: Theme, unit: float) -> Iterator[Mark]:
+    left, _, right, _ = chart.axes.rect
+    force, high = convert(1.0, "force", chart.units), chart.axes.size[1]
+    most = int(max(2, min(4, high / (30 * unit))))
+    for value, words in ticks((0.0, chart.axes.y[1] * force), most):
+        y = chart.axes.down(value / force)
         yield Line(((left, y), (right, y)), theme.grid, 1.0)
-        yield Text((left - 8 * unit, y), tick_words(value), 13 * unit, theme.faint, False, "right")
+        yield Text((left - 8 * unit, y), words, 13 * unit, theme.faint, False, "right")
 
 
-def _stations(chart: History, theme: Theme, unit: float, measure: Measure) -> Iterator[Item]:
+def _dash(bound: Bound, unit: float) -> str:
+    return f"{7 * unit:g} {5 * unit:g}" if bound.dashed else ""
+
+
+def _stations(chart: History, theme: Theme, unit: float, measure: Measure) -> Iterator[Mark]:
     """Numbers below the axis, under them what they are between the names of both ends."""
     left, _, right, bottom = chart.axes.rect
-    full, frames = convert(chart.frames.length, "length", chart.units), chart.frames
-    for value in round_between(0.0, full, 8 if right - left > 500 else 4):
-        share = value / full
-        x = left + (1 - share if frames.reverse else share) * (right - left)
-        at = (x, bottom + 12 * unit)
-        yield Text(at, tick_words(value), 13 * unit, theme.faint, False, "middle")
+    length, frames = convert(1.0, "length", chart.units), chart.frames
+    for value, words in ticks((0.0, frames.length * length), 8 if right - left > 500 else 4):
+        at = (chart.axes.across(value / length), bottom + 12 * unit)
+        yield Text(at, words, 13 * unit, theme.faint, False, "middle")
     y, third = bottom + 31 * unit, (right - left) / 3 - 10 * unit
     name = f"station of the cable head, {unit_label('length', chart.units)}"
     ends = (f"feed: {frames.feed}", f"pull: {frames.pull}")
@@ -126,7 +130,7 @@ def _stations(chart: History, theme: Theme, unit: float, measure: Measure) -> It
     yield Text(((left + right) / 2, y), name, size, theme.faint, False, "middle")
 
 
-def _bends(chart: History, theme: Theme, unit: float, measure: Measure) -> Iterator[Item]:
+def _bends(chart: History, theme: Theme, unit: float, measure: Measure) -> Iterator[Mark]:
     """Bends as bands, numbered above where there is room."""
     bends = chart.frames.bends
     if not 0 < len(bends) <= _MOST_BANDS:
@@ -146,17 +150,17 @@ def _numbers(
     before: str, middles: list[float], y: float, size: float, theme: Theme, measure: Measure
 ) -> list[Text]:
     """The numbers of bends over their middles, those left out that would run into another."""
-    taken, found = -math.inf, []
-    for number, middle in sorted(enumerate(middles, 1), key=lambda e: e[1]):
-        words = f"{before}{number}"
-        half = measure(words, size, False)[0] / 2 + 3
-        if middle - half > taken:
-            found.append(Text((middle, y), words, size, theme.faint, False, "middle"))
-            taken = middle + half
-    return found
+    order = sorted(range(len(middles)), key=middles.__getitem__)
+    words = [f"{before}{number + 1}" for number in order]
+    halves = [measure(word, size, False)[0] / 2 for word in words]
+    spans = [(middles[k] - half, middles[k] + half) for k, half in zip(order, halves, strict=True)]
+    return [
+        Text((middles[order[i]], y), words[i], size, theme.faint, False, "middle")
+        for i in apart(spans, 6.0)
+    ]
 
 
-def _head(chart: History, theme: Theme, unit: float, measure: Measure) -> Iterator[Item]:
+def _head(chart: History, theme: Theme, unit: float, measure: Measure) -> Iterator[Mark]:
     """The title, and at the right the key of the lines; a line above the chart is named there."""
     left, top, right, _ = chart.axes.rect
     y, size = top - 28 * unit, 13 * unit
@@ -171,8 +175,8 @@ def _head(chart: History, theme: Theme, unit: float, measure: Measure) -> Iterat
         yield Text((x, y), text, size, theme.alarm, True, "right")
         x -= measure(text, size, True)[0] + 6 * unit
         if _seen(chart, bound):
-            ends = np.array([[x - _SAMPLE * unit, y], [x, y]])
-            yield from _drawn(ends, theme.alarm, 2 * unit, bound.dashed, unit)
+            ends = ((x - _SAMPLE * unit, y), (x, y))
+            yield Line(ends, theme.alarm, 2 * unit, _dash(bound, unit))
             x -= _SAMPLE * unit
         x -= 14 * unit
 
@@ -190,21 +194,8 @@ def _named(chart: History, bound: Bound) -> str:
 # --- lines -------------------------------------------------------------------------------------
 
 
-def _stretches(wanted: NDArray[np.bool_]) -> Iterator[slice]:
-    """The runs of two or more true values."""
-    ends = np.flatnonzero(np.diff(np.concatenate(([False], wanted, [False])).astype(int)))
-    for first, last in zip(ends[::2].tolist(), ends[1::2].tolist(), strict=True):
-        if last - first > 1:
-            yield slice(first, last)
-
-
 def _lines(
-    chart: History,
-    values: Floats,
-    colour: str,
-    width: float,
-    dashed: bool = False,
-    unit: float = 1.0,
+    chart: History, values: Floats, colour: str, width: float, dash: str = ""
 ) -> Iterator[Line]:
     """The course of some values as far as they are in the chart, cut off at its head."""
     top = chart.axes.y[1]
@@ -214,39 +205,25 @@ def _lines(
     near[:-1] |= inside[1:]
     for rows in _stretches(near & np.isfinite(values)):
         capped = np.minimum(values[rows], top)
-        pixels = chart.axes.place(chart.frames.station[rows], capped)
-        yield from _drawn(thin(pixels), colour, width, dashed, unit)
+        yield Line(thin(chart.axes.place(chart.frames.station[rows], capped)), colour, width, dash)
 
 
-def _drawn(pixels: Floats, colour: str, width: float, dashed: bool, unit: float) -> Iterator[Line]:
-    if not dashed:
-        yield Line(_points(pixels), colour, width)
-        return
-    along = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(pixels, axis=0).T))))
-    on, off = (d * unit for d in _DASH)
-    for start in np.arange(0.0, along[-1], on + off).tolist():
-        end = min(start + on, float(along[-1]))
-        inner = along[(along > start) & (along < end)]
-        at = np.concatenate(([start], inner, [end]))
-        dash = np.column_stack([np.interp(at, along, pixels[:, k]) for k in (0, 1)])
-        yield Line(_points(dash), colour, width)
-
-
-def _points(pixels: Floats) -> tuple[Point, ...]:
-    return tuple((float(x), float(y)) for x, y in pixels)
+def _stretches(wanted: NDArray[np.bool_]) -> list[slice]:
+    """The runs of two or more true values."""
+    return [rows for rows in stretches(wanted) if rows.stop - rows.start > 1]
 
 
 def _over(chart: History, theme: Theme, width: float, until: int) -> Iterator[Line]:
     """The course in red where it is above the line to stay below, up to a frame."""
     for rows in _stretches(chart.over[:until]):
         pixels = chart.axes.place(chart.frames.station[rows], chart.values[rows])
-        yield Line(_points(thin(pixels)), theme.alarm, width)
+        yield Line(thin(pixels), theme.alarm, width)
 
 
 # --- what moves --------------------------------------------------------------------------------
 
 
-def now_items(chart: History, pulled: float, theme: Theme, unit: float) -> list[Item]:
+def now_items(chart: History, pulled: float, theme: Theme, unit: float) -> list[Mark]:
     """What moves: the course up to ``pulled`` m of cable, and the head on it."""
     whole = chart.frames
     done = int(np.searchsorted(whole.pulled, pulled, side="right"))
@@ -258,9 +235,9 @@ def now_items(chart: History, pulled: float, theme: Theme, unit: float) -> list[
     over = bool(chart.over[min(done, len(whole)) - 1])
     colour = theme.alarm if over else theme.ink
     place = (float(course[-1, 0]), float(course[-1, 1]))
-    items: list[Item] = []
+    items: list[Mark] = []
     if done > 1:
-        items.append(Line(_points(thin(course)), theme.ink, 3.5 * unit))
+        items.append(Line(thin(course), theme.ink, 3.5 * unit))
         items += _over(chart, theme, 4.5 * unit, done)
     top, bottom = chart.axes.rect[1], chart.axes.rect[3]
     items.append(Line(((place[0], top), (place[0], bottom)), theme.line, 1.2 * unit))
@@ -314,13 +291,13 @@ def figure_items(
     unit: float,
     measure: Measure,
     columns: int = 0,
-) -> list[Item]:
+) -> list[Mark]:
     """The figures in ``columns`` of equal width, so that none jumps as they change; 0: one row."""
     found = figures(frames, at, units)
     # the readings and what lacks for them are the longest of the names
     wide = [1.0] * columns or [1.6 if name.startswith(_LONG) else 1.0 for name, *_ in found]
     ends = np.cumsum([0.0, *wide]) * (room[2] - room[0]) / sum(wide)
-    items: list[Item] = []
+    items: list[Mark] = []
     for k, (name, value, over) in enumerate(found):
         row, column = divmod(k, len(wide))
         x, y = room[0] + float(ends[column]), room[1] + row * FIGURE_ROW * unit
@@ -342,12 +319,6 @@ FIGURE_ROW = 50.0
 """Height of a row of figures at 1600 x 1000."""
 
 
-def fitting(text: str, width: float, size: float, bold: bool, measure: Measure) -> float:
-    """The letter height up to ``size`` at which a text fits; never below six pixels."""
-    wide = measure(text, size, bold)[0]
-    return size if wide <= width else max(6.0, size * width / wide - 0.5)
-
-
 def shortened(
     text: str, width: float, size: float, bold: bool, measure: Measure
 ) -> tuple[str, float]:
@@ -359,9 +330,9 @@ def shortened(
     return kept, size
 
 
-def key_items(at: tuple[float, float], theme: Theme, unit: float, measure: Measure) -> list[Item]:
+def key_items(at: tuple[float, float], theme: Theme, unit: float, measure: Measure) -> list[Mark]:
     """Which color is cable and which is rope."""
-    items: list[Item] = []
+    items: list[Mark] = []
     x, y = at
     for colour, words, tall in ((theme.feed, "cable", 8.0), (theme.machine, "rope", 3.6)):
         half = tall * unit / 2

@@ -6,12 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from route3d.geometry.vectors import Floats, norm
+from route3d.drawing.labels import PlacedLabels
+from route3d.drawing.marks import Marks, Rect, spaced
+from route3d.drawing.text_width import Measure
+from route3d.geometry.vectors import Floats
 from viewer.camera import Camera, View, camera_for
 from viewer.cards import Cards, Place, apart, is_tight, label_cards
 from viewer.cues import cue_items, cue_size
-from viewer.labels import Placement
-from viewer.overlay import Measure, Overlay, Rect
 from viewer.panels import Panels, panels_for
 from viewer.scene_data import Scene
 from viewer.theme import Theme
@@ -25,8 +26,8 @@ class Layout:
     """The camera, the overlay and the labels' ``placement``, in the order of ``Scene.labels``."""
 
     camera: Camera
-    overlay: Overlay
-    placement: Placement
+    overlay: Marks
+    placement: PlacedLabels
 
 
 def arrange(
@@ -59,7 +60,7 @@ def arrange_with(
     with_cues = not (brief and crossed)  # a thumbnail has no room for them then
     side, *rest = panels.items
     if not labels:
-        nothing = Placement((), tuple(range(len(scene.labels))))
+        nothing = PlacedLabels((), tuple(range(len(scene.labels))))
         return Layout(camera, (*panels.items, *(cues if with_cues else ())), nothing)
 
     def cards(keep: list[Rect]) -> Cards:
@@ -80,12 +81,7 @@ def arrange_with(
 
 def _route_pixels(scene: Scene, camera: Camera, step: float) -> Floats:
     """Points every ``step`` pixels along all tubes, and over reel and machine, (n, 2)."""
-    found = []
-    for tube in scene.tubes:
-        pixels = camera.project(tube.points)
-        along = np.concatenate(([0.0], np.cumsum(norm(np.diff(pixels, axis=0)))))
-        at = np.arange(0.0, along[-1] + step, step)
-        found.append(np.column_stack([np.interp(at, along, pixels[:, k]) for k in (0, 1)]))
+    found = [spaced(camera.project(tube.points), step) for tube in scene.tubes]
     fractions = np.linspace(-0.5, 0.5, 5)
     for solid in scene.solids:
         mesh = np.array([(a, b, c + 0.5) for a in fractions for b in fractions for c in fractions])

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from route3d.drawing.pixels import undrawable
 from route3d.model import CableSet, Job, Machine, Run
-from viewer.fonts import undrawable
 
 
 def drawable(job: Job) -> tuple[Job, dict[str, str]]:

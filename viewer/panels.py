@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from route3d.drawing.marks import Box, Line, Mark, Rect, Text
+from route3d.drawing.text_width import Measure, wrapped
 from viewer.bar import bar_items, bar_width
-from viewer.overlay import Box, Item, Line, Measure, Rect, Text, wrapped
 from viewer.scene_data import Figure, Scene
 from viewer.theme import Theme
 
@@ -27,7 +28,7 @@ class Panels:
     between frame and foot, ``unit`` the size of a pixel at 1600 x 1000.
     """
 
-    items: tuple[Item, ...]
+    items: tuple[Mark, ...]
     frame: Rect
     room: Rect
     strip: Rect
@@ -68,7 +69,7 @@ def panels_for(
     pad_y = min(64 * unit, 0.13 * (frame[3] - frame[1]))
     room = (frame[0] + pad_x, frame[1] + pad_y, frame[2] - pad_x, frame[3] - pad_y)
     side = Box((frame[2], top, size[0], low + 8 * unit), theme.ground)
-    items: list[Item] = [side, *head, *foot]
+    items: list[Mark] = [side, *head, *foot]
     if bar:
         bar_room = (right, top, size[0] - margin, bottom)
         items += bar_items(scene.scale, scene.units, bar_room, unit, theme, measure)
@@ -80,12 +81,12 @@ def panels_for(
 
 def head_items(
     scene: Scene, size: tuple[int, int], unit: float, theme: Theme, measure: Measure
-) -> tuple[list[Item], float]:
+) -> tuple[list[Mark], float]:
     """Title, what to do, and why; and where the next thing may begin."""
     margin, y = 24 * unit, 20 * unit
     width = size[0] - 2 * margin
     loud = theme.alarm if scene.alarm else theme.ink
-    texts: list[Item] = []
+    texts: list[Mark] = []
     small = size[1] < COMPACT
     parts = (
         (scene.title, 17 * unit, False, theme.faint),
@@ -104,7 +105,7 @@ def head_items(
 
 def foot_items(
     scene: Scene, size: tuple[int, int], unit: float, theme: Theme, measure: Measure
-) -> tuple[list[Item], float]:
+) -> tuple[list[Mark], float]:
     """The figures in columns over the notes; and where what lies above must end."""
     margin = 24 * unit
     width = size[0] - 2 * margin
@@ -115,7 +116,7 @@ def foot_items(
     rows = _fact_rows(scene, width, unit, measure)[: 1 if small else None] if scene.facts else []
     fact_tall = 70 * unit
     top = size[1] - 14 * unit - len(notes) * note_tall - 8 * unit - len(rows) * fact_tall
-    items: list[Item] = [
+    items: list[Mark] = [
         Box((0.0, top, size[0], size[1]), theme.ground),
         Line(((margin, top), (size[0] - margin, top)), theme.line, 1.0),
     ]

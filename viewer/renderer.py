@@ -22,11 +22,11 @@ from route3d.errors import RendererError
 from viewer.camera import Camera
 from viewer.meshes import Part, scene_parts
 from viewer.scene_data import Scene
-from viewer.theme import Theme
+from viewer.theme import Theme, rgb
 
 if TYPE_CHECKING:
-    import pyvista as pv
     from PIL.Image import Image
+    from vtkmodules.vtkRenderingCore import vtkActor, vtkRenderer
 
 OVERRIDE = "ROUTE3D_RENDERER"
 """``none``: as if there were no renderer; ``trust``: do not try it first; else it is tried."""
@@ -37,6 +37,7 @@ _OFF_SCREEN = (
     ("vtkEGLRenderWindow", "vtkOSOpenGLRenderWindow") if sys.platform == "linux" else ("",)
 )
 _TRY_SECONDS = 60
+_SHARP = 30.0  # degrees between faces that keep their edge
 _TRY = """
 from vtkmodules.vtkRenderingCore import vtkRenderer, vtkRenderWindow, vtkWindowToImageFilter
 import vtkmodules.vtkRenderingOpenGL2
@@ -134,26 +135,36 @@ def off_screen(
     Raises RendererError where this machine cannot.
     """
     trial = start_trial()
-    import pyvista as pv
+    # Not a pyvista plotter: that loads matplotlib's pyplot, which takes longer than the picture.
+    import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  (the classes that draw)
+    from vtkmodules.util.numpy_support import vtk_to_numpy
+    from vtkmodules.vtkRenderingCore import vtkRenderer, vtkRenderWindow, vtkWindowToImageFilter
 
     with _window_class(trial.window_class()):
-        size = [camera.size[0] * times, camera.size[1] * times]
-        plotter = pv.Plotter(off_screen=True, window_size=size, lighting="none")
+        window, renderer = vtkRenderWindow(), vtkRenderer()
         try:
-            window = plotter.render_window
-            if window is not None:  # smoothed by its size already
-                window.SetMultiSamples(0)
-            fill(plotter, parts, theme, times)
-            aim(plotter, camera, parts)
+            window.SetOffScreenRendering(1)
+            window.SetMultiSamples(0)  # smoothed by its size already
+            window.SetSize(camera.size[0] * times, camera.size[1] * times)
+            window.AddRenderer(renderer)
+            fill(renderer, parts, theme, times)
+            aim(renderer, camera, parts)
 
             def shot() -> NDArray[np.uint8]:
-                plotter.render()
-                pixels = np.asarray(plotter.screenshot(return_img=True))
-                return np.ascontiguousarray(pixels[..., :3], dtype=np.uint8)
+                window.Render()
+                grab = vtkWindowToImageFilter()
+                grab.SetInput(window)
+                grab.ReadFrontBufferOff()
+                grab.Update()
+                image = grab.GetOutput()
+                wide, high, _ = image.GetDimensions()
+                scalars = image.GetPointData().GetScalars()
+                pixels: NDArray[np.uint8] = vtk_to_numpy(scalars)  # type: ignore[no-untyped-call]
+                return np.ascontiguousarray(pixels.reshape(high, wide, 3)[::-1], dtype=np.uint8)
 
             yield shot
         finally:
-            plotter.close()
+            window.Finalize()
 
 
 @contextmanager
@@ -172,49 +183,71 @@ def _window_class(name: str) -> Iterator[None]:
 
 
 def fill(
-    plotter: pv.Plotter, parts: tuple[Part, ...], theme: Theme, times: int = 1
-) -> tuple[pv.Actor, ...]:
-    """Put parts and lights into any plotter, a window's too; an actor for each part."""
-    import pyvista as pv
+    renderer: vtkRenderer, parts: tuple[Part, ...], theme: Theme, times: int = 1
+) -> tuple[vtkActor, ...]:
+    """Put parts and lights into any renderer, a window's too; an actor for each part."""
+    from vtkmodules.vtkRenderingCore import vtkLight
 
-    plotter.set_background(theme.ground)  # type: ignore[arg-type]
+    renderer.SetBackground(*(c / 255 for c in rgb(theme.ground)))
+    renderer.RemoveAllLights()
+    renderer.AutomaticLightCreationOff()
     # One light from the viewer's upper left: colors stay near those of the bar, shapes show.
     for place, strength in (((-0.6, 0.9, 1.0), 0.7), ((0.8, -0.2, 1.0), 0.4)):
-        light = pv.Light(light_type="camera light", intensity=strength)
-        light.position, light.focal_point = place, (0.0, 0.0, 0.0)
-        plotter.add_light(light)
-    actors = []
-    for part in parts:
-        look = {"color": part.colour} if part.colour else {"scalars": "rgb", "rgb": True}
-        actor = plotter.add_mesh(
-            part.mesh,
-            **look,
-            opacity=part.opacity,
-            smooth_shading=part.smooth,
-            split_sharp_edges=part.smooth and bool(part.colour),
-            line_width=part.line_width * times or None,
-            lighting=part.lit,
-            ambient=0.48,
-            diffuse=0.56,
-            specular=0.0,
-            culling="front" if part.hollow else None,
-            show_scalar_bar=False,
-            reset_camera=False,
-            render=False,
-        )
-        actors.append(actor)
-    return tuple(actors)
+        light = vtkLight()
+        light.SetLightTypeToCameraLight()
+        light.SetIntensity(strength)
+        light.SetPosition(*place)
+        light.SetFocalPoint(0.0, 0.0, 0.0)
+        renderer.AddLight(light)
+    actors = tuple(_actor(part, times) for part in parts)
+    for actor in actors:
+        renderer.AddActor(actor)
+    return actors
 
 
-def aim(plotter: pv.Plotter, camera: Camera, parts: tuple[Part, ...]) -> None:
-    """Point a plotter's camera as ``camera`` says, with everything between its planes."""
+def _actor(part: Part, times: int) -> vtkActor:
+    """A part as it looks; edges between faces of a plain color stay sharp."""
+    from vtkmodules.vtkFiltersCore import vtkPolyDataNormals
+    from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper
+
+    actor, mapper = vtkActor(), vtkPolyDataMapper()
+    mapper.SetInputData(part.mesh)
+    look = actor.GetProperty()
+    if part.colour:
+        if part.smooth:
+            normals = vtkPolyDataNormals()
+            normals.SetInputData(part.mesh)
+            normals.SetFeatureAngle(_SHARP)
+            mapper.SetInputConnection(normals.GetOutputPort())
+        mapper.ScalarVisibilityOff()
+        look.SetColor(*(c / 255 for c in rgb(part.colour)))
+    else:
+        if part.smooth:
+            part.mesh.compute_normals(cell_normals=False, inplace=True)
+        mapper.SetScalarModeToUsePointFieldData()
+        mapper.SelectColorArray("rgb")
+    actor.SetMapper(mapper)
+    look.SetOpacity(part.opacity)
+    look.SetInterpolation(1 if part.smooth else 0)
+    look.SetLighting(part.lit)
+    look.SetAmbient(0.48)
+    look.SetDiffuse(0.56)
+    look.SetSpecular(0.0)
+    look.SetFrontfaceCulling(part.hollow)
+    if part.line_width:
+        look.SetLineWidth(part.line_width * times)
+    return actor
+
+
+def aim(renderer: vtkRenderer, camera: Camera, parts: tuple[Part, ...]) -> None:
+    """Point a renderer's camera as ``camera`` says, with everything between its planes."""
     bounds = np.array([part.mesh.bounds for part in parts])
     low, high = bounds[:, ::2].min(axis=0), bounds[:, 1::2].max(axis=0)
     reach = float(np.linalg.norm(high - low)) + 1.0
-    view = plotter.camera
-    view.parallel_projection = True
-    view.focal_point = tuple(camera.centre)
-    view.position = tuple(camera.centre - 2 * reach * camera.forward)
-    view.up = tuple(camera.up)
-    view.parallel_scale = camera.size[1] * camera.scale / 2
-    view.clipping_range = (0.5 * reach, 3.5 * reach)
+    view = renderer.GetActiveCamera()
+    view.ParallelProjectionOn()
+    view.SetFocalPoint(*camera.centre)
+    view.SetPosition(*(camera.centre - 2 * reach * camera.forward))
+    view.SetViewUp(*camera.up)
+    view.SetParallelScale(camera.size[1] * camera.scale / 2)
+    view.SetClippingRange(0.5 * reach, 3.5 * reach)

@@ -10,18 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from route3d.disk import write_bytes_atomic
+from route3d.drawing.pixels import measure, painted
 from route3d.model.job import Job
 from route3d.planning.result import RunResult
-from viewer.fonts import measure
-from viewer.gauge import plan_for_crew
 from viewer.layout import Layout, arrange
-from viewer.paint import painted
 from viewer.renderer import render_image, start_trial
-from viewer.scene import build_scene, candidate_of
+from viewer.scene import build_scene
 from viewer.scene_data import Colouring, Scene
 from viewer.theme import Theme, theme_named
 from viewer.unrolled import arrange_unrolled
-from viewer.verdict import with_plan
+from viewer.verdict import Planned, planned, with_plan
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -46,20 +44,28 @@ def write_png(
     colour_by: Colouring = "tension",
     feed: int | str | None = None,
     exaggeration: float | None = None,
+    ready: Planned | None = None,
 ) -> None:
     """Write a picture of one run; the same input gives the same bytes.
 
+    ``ready`` is the direction fed from ``feed`` with its plan, if that is made already.
     What stops the pull by its plan is flagged and said like what breaks a limit of the cable.
     Raises RendererError where this machine cannot render, InputError where the file cannot be
     written, ValueError for an unknown option or a size below 360 x 300.
     """
     start_trial()  # it takes a second; the scene is made meanwhile
+    ready = ready or planned(result, job, feed)
     scene = build_scene(
-        result, job, units=units, colour_by=colour_by, feed=feed, exaggeration=exaggeration
+        result,
+        job,
+        units=units,
+        colour_by=colour_by,
+        feed=feed,
+        exaggeration=exaggeration,
+        given=ready.given,
+        place=ready.place,
     )
-    candidate = candidate_of(result, feed)
-    plan = plan_for_crew(result, candidate, job, placement=scene.place)
-    scene = with_plan(scene, result, candidate, plan)
+    scene = with_plan(scene, result, ready.candidate, ready.plan)
     write_bytes_atomic(path, png_bytes(picture(scene, size=size, view=view, theme=theme)))
 
 

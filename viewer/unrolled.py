@@ -3,33 +3,41 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from route3d.drawing.axes import Axes, steeper, ticks, with_grade
+from route3d.drawing.marks import (
+    Line,
+    Mark,
+    Rect,
+    Shape,
+    Text,
+    spaced,
+    stretches,
+    thin,
+)
+from route3d.drawing.text_width import Measure
 from route3d.geometry.vectors import Floats, frozen, norm
-from viewer.axes import Axes, with_grade
+from route3d.units import convert, show, unit_label
 from viewer.camera import Camera
 from viewer.cards import Cards, Place, label_cards
 from viewer.layout import ROUTE_STEP, Layout
-from viewer.overlay import Item, Measure
+from viewer.meshes import scale_colours
+from viewer.moving import nearest_station
 from viewer.panels import COMPACT, Panels, panels_for
 from viewer.reading import reading
-from viewer.scene_data import Label, Scene
+from viewer.scene_data import Label, Scene, Tube
 from viewer.theme import Theme
-from viewer.unrolled_panels import (
-    bend_lines,
-    curve_items,
-    grade_box,
-    grade_items,
-    heights,
-    panel_items,
-    route_items,
-    series,
-    station_axis,
-    way_items,
-)
 
+QUANTITIES = ("length", "force", "sidewall")
+"""Of elevation, tension and sidewall pressure: the panels of the full picture from the top."""
+
+_FEW_ALARMS = 4  # more lines in alarm would hide the curves they run through
+_PIECE = 5.0  # px of route in one color
+_MITRE = 0.5  # the least cosine that parts a joint: sharper ones are cut off
 _NOTE = "The route unrolled: stations along the conduit, not across the plan"
 _SHARES = ((1.0,), (0.62, 0.38), (0.48, 0.26, 0.26))  # of the height, by how many stand below
 # Free height over and under the elevation line, where its labels go: at most so much at
@@ -37,7 +45,7 @@ _SHARES = ((1.0,), (0.62, 0.38), (0.48, 0.26, 0.26))  # of the height, by how ma
 _ABOVE, _BELOW = (80.0, 0.32), (92.0, 0.36)
 _LEAST_RISE = 1.0  # m; a flatter route is not drawn steeper than one of this rise
 _GAP = 30.0
-_FOR_THREE, _FOR_TWO = 380.0, 340.0  # heights at 1600 x 1000 that so many panels need
+_FOR_THREE, _FOR_TWO = 380.0, 340.0  # _heights at 1600 x 1000 that so many panels need
 _STEEPEST = 0.35  # of the width: the route is drawn no higher, however tall the picture
 _FEW = 30  # labels; with more the ends cannot wait
 _HOPELESS = 400  # so many bends side by side tell nothing by a number each
@@ -63,18 +71,18 @@ def arrange_unrolled(
         anchors[0] = picked
     bends = [(s, label) for s, label in zip(anchors, scene.labels, strict=False) if _bend(label)]
     unit = panels.unit
-    items: list[Item] = [
-        *bend_lines(bends, panes, theme, unit),
-        *panel_items(elevation, 0, scene, theme, unit, measure),
-        *grade_items(elevation, theme, unit, measure),
-        *route_items(elevation, scene, theme, unit),
-        *way_items(elevation, scene, theme, unit),
+    items: list[Mark] = [
+        *_bend_lines(bends, panes, theme, unit),
+        *_panel_items(elevation, 0, scene, theme, unit, measure),
+        *_grade_items(elevation, theme, unit, measure),
+        *_route_items(elevation, scene, theme, unit),
+        *_way_items(elevation, scene, theme, unit),
     ]
     for which, axes in values:
-        items += panel_items(axes, which, scene, theme, unit, measure)
-        items += curve_items(axes, scene, which, theme, unit)
-    items += station_axis(panes[-1], scene, theme, unit)
-    keep = np.array([grade_box(elevation, unit, measure)])
+        items += _panel_items(axes, which, scene, theme, unit, measure)
+        items += _curve_items(axes, scene, which, theme, unit)
+    items += _station_axis(panes[-1], scene, theme, unit)
+    keep = np.array([_grade_box(elevation, unit, measure)])
     cards = _cards(scene, anchors, elevation, keep, unit, size, theme, measure)
     return Layout(_flat(size), (*items, *cards.items, *panels.items[1:]), cards.placement)
 
@@ -124,7 +132,7 @@ def _axes(scene: Scene, panels: Panels, shown: tuple[int, ...]) -> tuple[Axes, .
 
 def _elevations(scene: Scene, tall: float, wide: float, unit: float) -> tuple[float, float]:
     """Elevations at the foot and head of a panel of ``wide`` x ``tall`` pixels: room for labels."""
-    z = heights(scene)[1]
+    z = _heights(scene)[1]
     low, high = with_grade(float(z.min()), float(z.max()))
     rise = max(high - low, _LEAST_RISE)
     above, below = (min(most * unit, share * tall) for most, share in (_ABOVE, _BELOW))
@@ -143,7 +151,7 @@ def _values_span(scene: Scene, which: int) -> tuple[float, float]:
 
 
 def _peak(scene: Scene, which: int) -> float:
-    return max(float(series(t, which).max(initial=0.0)) for t in scene.tubes)
+    return max(float(_series(t, which).max(initial=0.0)) for t in scene.tubes)
 
 
 # --- labels ------------------------------------------------------------------------------------
@@ -181,7 +189,7 @@ def _cards(
     The ends come last where there is room for them after the bends: their words are wide and would
     push the numbers of the bends beside them off their places.
     """
-    pixels = axes.place(anchors, np.interp(anchors, *heights(scene)))
+    pixels = axes.place(anchors, np.interp(anchors, *_heights(scene)))
     flat = tuple(
         replace(label, xyz=frozen([*at, 0.0]))
         for label, at in zip(scene.labels, pixels, strict=False)
@@ -193,9 +201,8 @@ def _cards(
     last = [i for i in given if i not in ends] + ends
     first = ends + [i for i in given if i not in ends]
     orders = (last, given, first) if len(given) <= _FEW else (given,)
-    place = Place(
-        axes.rect, keep, axes.place(*_spaced(scene, axes, ROUTE_STEP * max(1.0, unit))), unit
-    )
+    route = spaced(axes.place(*_heights(scene)), ROUTE_STEP * max(1.0, unit))
+    place = Place(axes.rect, keep, route, unit)
     return label_cards(here, _flat(size), place, theme, measure, orders)
 
 
@@ -206,11 +213,214 @@ def _flat(size: tuple[int, int]) -> Camera:
     return Camera(*axes, middle, 1.0, size)
 
 
-def _spaced(scene: Scene, axes: Axes, step: float) -> tuple[Floats, Floats]:
-    """Points of the elevation line every ``step`` pixels; a shaft is upright and has its own."""
-    pixels = axes.place(*heights(scene))
-    along = np.concatenate(([0.0], np.cumsum(norm(np.diff(pixels, axis=0)))))
-    index = np.interp(np.arange(0.0, along[-1] + step, step), along, np.arange(len(along)))
-    station, z = heights(scene)
-    rows = np.arange(len(station))
-    return np.interp(index, rows, station), np.interp(index, rows, z)
+# --- panels --------------------------------------------------------------------------------------
+
+
+def _series(tube: Tube, which: int) -> Floats:
+    """Tension or sidewall pressure along a tube, for panel 1 or 2."""
+    return tube.tension if which == 1 else tube.sidewall
+
+
+def _heights(scene: Scene) -> tuple[Floats, Floats]:
+    """Stations and elevations along the whole route, m."""
+    station = np.concatenate([t.station for t in scene.tubes])
+    z = np.concatenate([t.points[:, 2] for t in scene.tubes]) + scene.origin[2]
+    return station, z
+
+
+# --- frames ------------------------------------------------------------------------------------
+
+
+def _titles(scene: Scene, axes: Axes, which: int) -> tuple[str, ...]:
+    """The title of a panel, longest first."""
+    unit = unit_label(QUANTITIES[which], scene.units)
+    if which == 1:
+        return (f"Tension, {unit}",)
+    if which == 2:
+        return f"Sidewall pressure of the worst cable, {unit}", f"Sidewall, {unit}"
+    drawn = steeper(axes.steepness)
+    return f"Elevation, {unit} (_heights drawn {drawn})", f"Elevation, {unit} ({drawn})"
+
+
+def _limits(scene: Scene, axes: Axes, which: int) -> tuple[str, ...]:
+    """The words of a limit, longest first."""
+    limit = scene.limits[which - 1]
+    words = f"limit {show(limit, QUANTITIES[which], scene.units)}"
+    return (words,) if limit <= axes.y[1] else (f"{words}, above", words, "")
+
+
+def _panel_items(
+    axes: Axes, which: int, scene: Scene, theme: Theme, unit: float, measure: Measure
+) -> list[Mark]:
+    """Frame, title, words of the limit, grid and numbers of one panel."""
+    left, top, right, bottom = axes.rect
+    titles = _titles(scene, axes, which)
+    limits = _limits(scene, axes, which) if which else ("",)
+
+    def fits(title: str, limit: str) -> bool:
+        wide = measure(title, 14 * unit, True)[0] + measure(limit, 13 * unit, True)[0]
+        return wide + 14 * unit <= right - left
+
+    pairs = [(t, w) for w in limits for t in titles]
+    title, limit = next((p for p in pairs if fits(*p)), (titles[-1], ""))
+    items: list[Mark] = [
+        Text((left, top - 13 * unit), title, 14 * unit, theme.ink, True),
+        Text((right, top - 13 * unit), limit, 13 * unit, theme.alarm, True, "right"),
+    ]
+    factor = convert(1.0, QUANTITIES[which], scene.units)
+    span = (axes.y[0] * factor, axes.y[1] * factor)
+    for value, words in ticks(span, int(max(2, min(5, (bottom - top) / (26 * unit))))):
+        y = axes.down(value / factor)
+        items.append(Line(((left, y), (right, y)), theme.grid, 1.0))
+        items.append(Text((left - 8 * unit, y), words, 13 * unit, theme.faint, False, "right"))
+    return [*items, Line(((left, top), (left, bottom), (right, bottom)), theme.line, 1.2 * unit)]
+
+
+def _station_axis(axes: Axes, scene: Scene, theme: Theme, unit: float) -> list[Mark]:
+    """Numbers and name of the stations under a panel."""
+    left, _, right, bottom = axes.rect
+    length = convert(1.0, "length", scene.units)
+    items: list[Mark] = []
+    for value, words in ticks((0.0, axes.x[1] * length), 8 if right - left > 500 else 4):
+        x = axes.across(value / length)
+        items.append(Line(((x, bottom), (x, bottom + 6 * unit)), theme.line, 1.2 * unit))
+        items.append(Text((x, bottom + 15 * unit), words, 13 * unit, theme.faint, False, "middle"))
+    name = f"Station along the route, {unit_label('length', scene.units)}"
+    middle = ((left + right) / 2, bottom + 34 * unit)
+    return [*items, Text(middle, name, 14 * unit, theme.ink, False, "middle")]
+
+
+def _bend_lines(
+    bends: list[tuple[float, Label]], axes: Sequence[Axes], theme: Theme, unit: float
+) -> list[Mark]:
+    """An upright hair line through the panels at every bend, in alarm where it breaks its limit.
+
+    None where they would run together, none in alarm where that would be most of what is seen.
+    """
+    width = axes[0].rect[2] - axes[0].rect[0]
+    if len(bends) > width / (12 * unit):
+        return []
+    few = sum(label.alarm for _, label in bends) <= _FEW_ALARMS
+    items: list[Mark] = []
+    for station, label in sorted(bends, key=lambda b: b[0]):
+        x = axes[0].across(station)
+        colour = theme.alarm if label.alarm and few else theme.grid
+        items += [Line(((x, a.rect[1]), (x, a.rect[3])), colour, 1.2 * unit) for a in axes]
+    return items
+
+
+# --- grade and route ---------------------------------------------------------------------------
+
+
+def _grade_items(axes: Axes, theme: Theme, unit: float, measure: Measure) -> list[Mark]:
+    """The height of grade, dashed, where it is in the panel."""
+    if not axes.y[0] < 0 < axes.y[1]:
+        return []
+    left, _, right, _ = axes.rect
+    y, dash = axes.down(0.0), f"{8 * unit:g} {6 * unit:g}"
+    line = ((left, y), (_grade_box(axes, unit, measure)[0], y))
+    return [
+        Line(line, theme.faint, 1.2 * unit, dash),
+        Text((right, y), "grade", 13 * unit, theme.faint, False, "right"),
+    ]
+
+
+def _grade_box(axes: Axes, unit: float, measure: Measure) -> Rect:
+    """Where the word stands at the right end of the line; nowhere where grade is not shown."""
+    if not axes.y[0] < 0 < axes.y[1]:
+        return -1.0, -1.0, 0.0, 0.0
+    right, y = axes.rect[2], axes.down(0.0)
+    wide, tall = measure("grade", 13 * unit, False)
+    return right - wide - 6 * unit, y - tall / 2, right, y + tall / 2
+
+
+def _route_items(axes: Axes, scene: Scene, theme: Theme, unit: float) -> list[Mark]:
+    """The elevation line in the colors of the scale, with an edge in ink."""
+    items: list[Mark] = []
+    for tube in scene.tubes:
+        pixels = axes.place(tube.station, tube.points[:, 2] + scene.origin[2])
+        items.append(Line(thin(pixels), theme.ink, 9 * unit))
+    for tube in scene.tubes:
+        items += _coloured(axes, tube, scene, theme, unit)
+    return items
+
+
+def _coloured(axes: Axes, tube: Tube, scene: Scene, theme: Theme, unit: float) -> list[Mark]:
+    """A ribbon in pieces of one color each, by the value in their middle.
+
+    Pieces share their corners: nothing shows between them, on a slope as little as on the level.
+    """
+    pixels = axes.place(tube.station, tube.points[:, 2] + scene.origin[2])
+    along = np.concatenate(([0.0], np.cumsum(np.maximum(norm(np.diff(pixels, axis=0)), 1e-6))))
+    at = np.unique(np.concatenate((np.arange(0.0, along[-1], _PIECE), along)))
+    at = np.append(at[np.unique(np.floor(at[:-1]), return_index=True)[1]], along[-1])
+    line = np.column_stack([np.interp(at, along, pixels[:, k]) for k in (0, 1)])
+    keep = np.concatenate(([True], norm(np.diff(line, axis=0)) > 1e-3))
+    at, line = at[keep], line[keep]
+    if len(line) < 2:
+        return []
+    middle = np.interp((at[1:] + at[:-1]) / 2, along, scene.values(tube))
+    shades = scale_colours(scene.scale, middle, theme)
+    one, other = _edges(line, 3.25 * unit)
+    return [
+        Shape(
+            tuple((float(x), float(y)) for x, y in (one[i], one[i + 1], other[i + 1], other[i])),
+            "#{:02x}{:02x}{:02x}".format(*(int(c) for c in shades[i])),
+        )
+        for i in range(len(middle))
+    ]
+
+
+def _edges(line: Floats, half: float) -> tuple[Floats, Floats]:
+    """Both edges of a ribbon ``half`` px to each side of a line (n, 2)."""
+    step = np.diff(line, axis=0)
+    step = step / norm(step)[:, None]
+    before, after = np.vstack((step[:1], step)), np.vstack((step, step[-1:]))
+    mean = before + after
+    size = norm(mean)
+    mean = np.where(size[:, None] > 1e-6, mean / np.maximum(size, 1e-6)[:, None], after)
+    stretch = half / np.maximum(np.einsum("ij,ij->i", mean, after), _MITRE)
+    aside = np.column_stack((-mean[:, 1], mean[:, 0])) * stretch[:, None]
+    return line + aside, line - aside
+
+
+def _way_items(axes: Axes, scene: Scene, theme: Theme, unit: float) -> list[Mark]:
+    """Which way the cable goes, on the straights that carry an arrow in the other views."""
+    points = np.vstack([t.points for t in scene.tubes])
+    feed, pull = (nearest_station(scene, points, s.mouth)[0] for s in scene.solids[:2])
+    step = (1.0 if pull > feed else -1.0) * 1e-3 * axes.x[1]
+    found: list[Mark] = []
+    most = max(1, int((axes.rect[2] - axes.rect[0]) / (150 * unit)))
+    for arrow in scene.arrows[:most]:
+        at = nearest_station(scene, points, arrow.at)[0] + np.array([-step, step])
+        back, fore = axes.place(at, np.interp(at, *_heights(scene)))
+        along = (fore - back) / float(norm(fore - back)) * 12 * unit
+        across = np.array([-along[1], along[0]]) * 0.85
+        middle = (back + fore) / 2
+        corners = (middle + along, middle - along + across, middle - along - across)
+        found.append(Shape(tuple((float(x), float(y)) for x, y in corners), theme.ink))
+    return found
+
+
+# --- curves ------------------------------------------------------------------------------------
+
+
+def _curve_items(axes: Axes, scene: Scene, which: int, theme: Theme, unit: float) -> list[Mark]:
+    """A value along the route and its limit; what is above the limit in the color of alarm."""
+    limit = scene.limits[which - 1]
+    station = np.concatenate([tube.station for tube in scene.tubes])
+    values = np.concatenate([_series(tube, which) for tube in scene.tubes])
+    items: list[Mark] = [_line(axes, station, values, theme.ink, 2.2 * unit)]
+    if limit > axes.y[1]:
+        return items
+    left, _, right, _ = axes.rect
+    y = axes.down(limit)
+    items.append(Line(((left, y), (right, y)), theme.alarm, 1.6 * unit))
+    return items + [
+        _line(axes, station[part], values[part], theme.alarm, 4 * unit)
+        for part in stretches(values > limit * (1 + 1e-9))
+    ]
+
+
+def _line(axes: Axes, station: Floats, values: Floats, colour: str, width: float) -> Line:
+    return Line(thin(axes.place(station, values)), colour, width)

@@ -3,21 +3,54 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from route3d.checks.finding import Finding, worst_first
-from route3d.formats.building_meshes import read_buildings
+from route3d.formats.building_meshes import Buildings, read_buildings
 from route3d.model.job import Job
 from route3d.planning.direction import Candidate
+from route3d.planning.placement.search import PlacementSearch
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import RunResult
 from route3d.report.words import where_of
 from route3d.units import render
 from viewer.gauge import must_not_be_pulled, plan_for_crew, why_none
 from viewer.labelling import labels
-from viewer.scene import MOVING_PEAK, PEAK, PLACE_DRAWN, against, once_mended, place_of
+from viewer.scene import (
+    MOVING_PEAK,
+    PEAK,
+    PLACE_DRAWN,
+    against,
+    candidate_of,
+    once_mended,
+    place_of,
+)
 from viewer.scene_data import Scene
 from viewer.solids import end_solids
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Planned:
+    """A direction of a run with what its pictures are made from, each looked up once.
+
+    ``given`` are the building meshes, ``place`` is where the machine may stand.
+    """
+
+    candidate: Candidate
+    given: Buildings
+    place: PlacementSearch | None
+    plan: Plan | None
+
+
+def planned(
+    result: RunResult, job: Job, feed: int | str | None = None, *, patient: bool = False
+) -> Planned:
+    """The direction fed from a vertex or name, or the one decided upon, with its plan."""
+    candidate = candidate_of(result, feed)
+    given = read_buildings(job)
+    place = place_of(candidate.planned, job, given)
+    plan = plan_for_crew(result, candidate, job, placement=place, patient=patient)
+    return Planned(candidate, given, place, plan)
 
 
 def may_be_pulled(result: RunResult, candidate: Candidate, plan: Plan | None) -> bool:
@@ -83,13 +116,17 @@ def _without_place(scene: Scene, candidate: Candidate) -> Scene:
     return replace(scene, solids=(*ends, *boxes), notes=("; ".join(words), *others))
 
 
-def plan_stops(result: RunResult, job: Job) -> bool:
-    """Whether the plan stops the pull decided upon; False where none is, or no plan is made."""
+def plan_stops(result: RunResult, job: Job, ready: Planned | None = None) -> bool:
+    """Whether the plan stops the pull decided upon; False where none is, or no plan is made.
+
+    ``ready`` is what a picture of the run was made with, if there is one.
+    """
     candidate = result.decision.choice
     if candidate is None or why_none(candidate):
         return False
-    place = place_of(candidate.pull, job, read_buildings(job))
-    return bool(stops_of(plan_for_crew(result, candidate, job, placement=place)))
+    if ready is None or ready.candidate is not candidate:
+        ready = planned(result, job)
+    return bool(stops_of(ready.plan))
 
 
 def stops_of(plan: Plan | None) -> tuple[Finding, ...]:

@@ -89,7 +89,7 @@ def bank(
         message(f"wrote {csv}")
     if section is not None:
         from route3d.disk import write_text_atomic
-        from route3d.report.bank_section import bank_section_svg
+        from route3d.drawing.bank_section import bank_section_svg
 
         write_text_atomic(section, bank_section_svg(banks[0], system))
         message(f"wrote {section}")

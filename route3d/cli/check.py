@@ -57,7 +57,7 @@ def check(
     system = system_of(job, units)
     if section is not None:
         from route3d.disk import write_text_atomic
-        from route3d.report.drawing import section_of, tightest
+        from route3d.drawing.section import section_of, tightest
 
         write_text_atomic(section, section_of(tightest(result.runs), system))
         message(f"wrote {section}")

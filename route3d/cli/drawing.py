@@ -23,7 +23,7 @@ from route3d.errors import InputError, Problem
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from route3d.report.drawing_geometry import Sheet
+    from route3d.drawing.plan_profile.sheets import DrawingSheet
 
 
 _LEAST_MM = 25.0  # of a run on paper: a shorter one shows nothing (common practice, no source)
@@ -80,8 +80,8 @@ def drawing(
 
     Example: route3d drawing models/yard_run.toml Y1.pdf --scale 1in=50ft
     """
-    from route3d.report.drawing_geometry import run_sheets
-    from route3d.report.drawing_scale import parse_scale
+    from route3d.drawing.plan_profile.layout import parse_scale
+    from route3d.drawing.plan_profile.sheets import run_sheets
 
     refuse_suffix("FILE", file, ".pdf", ".svg", ".dxf")
     wanted = parse_scale(scale) if scale is not None else None
@@ -101,7 +101,7 @@ def drawing(
     raise exit_code(False)
 
 
-def _refuse_dots(sheets: Sequence[Sheet], scale: str | None, system: str) -> None:
+def _refuse_dots(sheets: Sequence[DrawingSheet], scale: str | None, system: str) -> None:
     """InputError where the scale asked for leaves a run too short on paper to read."""
     from route3d.units import show
 
@@ -119,7 +119,7 @@ def _refuse_dots(sheets: Sequence[Sheet], scale: str | None, system: str) -> Non
             raise InputError(Problem(said, where="--scale", fix=fix))
 
 
-def _said(sheets: Sequence[Sheet]) -> list[str]:
+def _said(sheets: Sequence[DrawingSheet]) -> list[str]:
     """For each run how many sheets at which scale."""
     lines = []
     for sheet in sheets:
@@ -131,22 +131,22 @@ def _said(sheets: Sequence[Sheet]) -> list[str]:
     return lines
 
 
-def _write(sheets: Sequence[Sheet], file: Path, title: str) -> list[Path]:
+def _write(sheets: Sequence[DrawingSheet], file: Path, title: str) -> list[Path]:
     """Write the sheets; what was written comes back."""
     from route3d.disk import write_bytes_atomic, write_text_atomic
 
     kind = file.suffix.lower()
     if kind == ".pdf":
-        from route3d.report.drawing_svg import sheets_pdf
+        from route3d.drawing.plan_profile.sheets import sheets_pdf
 
         write_bytes_atomic(file, sheets_pdf(sheets, title))
         return [file]
     if kind == ".dxf":
-        from route3d.formats.dxf.plan_profile import drawing_dxf
+        from route3d.drawing.plan_profile.dxf import drawing_dxf
 
         write_text_atomic(file, drawing_dxf(sheets))
         return [file]
-    from route3d.report.drawing_svg import sheet_svg
+    from route3d.drawing.plan_profile.sheets import sheet_svg
 
     files = [file] if len(sheets) == 1 else _numbered(file, len(sheets))
     for target, sheet in zip(files, sheets, strict=True):

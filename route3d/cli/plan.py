@@ -151,8 +151,8 @@ def _refuse_incomplete(job: Job, model: Path) -> None:
 def _ways(job: Job, number: int, system: str) -> list[tuple[Plan, ...]]:
     """The plans of the stages of one way to split each run."""
     from route3d.api import GAUGE_STEPS, building_meshes
+    from route3d.drawing.axes import length_step
     from route3d.planning.splitting.stage_plans import way_plans
-    from route3d.report.ticks import length_step
 
     meshes = building_meshes(job)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -27,6 +27,7 @@ from route3d.errors import InputError, Problem
 if TYPE_CHECKING:
     from route3d.model.job import Job
     from route3d.planning.result import JobResult, RunResult
+    from viewer.verdict import Planned
 
 _SUFFIXES = {
     "--png": (".png",),
@@ -173,12 +174,15 @@ def view(
     one = None if tuple(wanted) in ((), ("--html",)) else _the_run(result, model)
     if tuple(wanted) != ("--html",):
         _check_feed(result.runs[0], feed, model)
+    made: dict[int, Planned] = {}  # each run is planned once, whatever is written
     for name, path in wanted.items():
         if name == "--html":
             _write_html(result, job, path, asked, shown)
         elif one is not None:
             drawn = _Drawn(one, job, asked) if name == "--svg" else _drawn(one, job, asked)
-            _WRITERS[name](drawn, path, shown)
+            ready = made.get(id(drawn.run)) or _planned(drawn, shown, wanted)
+            made[id(drawn.run)] = ready
+            _WRITERS[name](drawn, path, shown, ready)
         message(f"wrote {path}")
     if not wanted:
         from viewer.window.desktop import open_window
@@ -189,7 +193,8 @@ def view(
         raise exit_code(result.stops)
     from viewer.verdict import plan_stops
 
-    raise exit_code(result.stops or any(plan_stops(each, job) for each in result.runs))
+    stopped = (plan_stops(each, job, made.get(id(each))) for each in result.runs)
+    raise exit_code(result.stops or any(stopped))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -240,26 +245,38 @@ def _check_feed(run: RunResult, feed: str | None, model: Path) -> None:
 _STILL = ("feed", "colour_by", "view", "theme", "size", "exaggeration")
 
 
-def _write_png(drawn: _Drawn, path: Path, units: str) -> None:
+def _planned(drawn: _Drawn, units: str, wanted: Collection[str]) -> Planned:
+    """The direction to draw with its plan; a film waits for that of a very long run too."""
+    from viewer.renderer import start_trial
+    from viewer.verdict import planned
+
+    if set(wanted) & {"--png", "--movie"}:
+        start_trial()  # it takes a second; the plan is made meanwhile
+    feed = drawn.asked.options(units, "feed").get("feed")
+    return planned(drawn.run, drawn.job, feed, patient="--movie" in wanted)
+
+
+def _write_png(drawn: _Drawn, path: Path, units: str, ready: Planned) -> None:
     from viewer.still import write_png
 
-    write_png(drawn.run, drawn.job, path, **drawn.asked.options(units, *_STILL))
+    options = drawn.asked.options(units, *_STILL)
+    write_png(drawn.run, drawn.job, path, ready=ready, **options)
 
 
-def _write_svg(drawn: _Drawn, path: Path, units: str) -> None:
+def _write_svg(drawn: _Drawn, path: Path, units: str, ready: Planned) -> None:
     from viewer.sheet import write_svg
 
     options = drawn.asked.options(units, "feed", "theme", "size")
-    write_svg(drawn.run, drawn.job, path, **options)
+    write_svg(drawn.run, drawn.job, path, ready=ready, **options)
 
 
-def _write_movie(drawn: _Drawn, path: Path, units: str) -> None:
+def _write_movie(drawn: _Drawn, path: Path, units: str, ready: Planned) -> None:
     from viewer.film import write_movie
 
     names = ("feed", "view", "theme", "size", "exaggeration", "seconds")
     with _progress("drawing the film") as step:
         options = drawn.asked.options(units, *names)
-        write_movie(drawn.run, drawn.job, path, told=step, **options)
+        write_movie(drawn.run, drawn.job, path, told=step, ready=ready, **options)
 
 
 def _write_html(result: JobResult, job: Job, path: Path, asked: Request, units: str) -> None:
@@ -268,7 +285,7 @@ def _write_html(result: JobResult, job: Job, path: Path, asked: Request, units: 
     write_html(result, job, path, **asked.options(units, "theme"))
 
 
-_WRITERS: dict[str, Callable[[_Drawn, Path, str], None]] = {
+_WRITERS: dict[str, Callable[[_Drawn, Path, str, Planned], None]] = {
     "--png": _write_png,
     "--svg": _write_svg,
     "--movie": _write_movie,

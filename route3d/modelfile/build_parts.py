@@ -154,7 +154,7 @@ def _stock_conduit(
         return None
     if not _is_pipe(name, inner, outer, report, system):
         return None
-    from route3d.model.stock import stock_conduit
+    from route3d.model.conduit import stock_conduit
 
     friction = _friction(name, entry, report)
     given = entry.inner_diameter

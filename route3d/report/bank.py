@@ -9,6 +9,7 @@ from typing import Any
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from route3d.drawing.bank_section import counted, looking, per_length
 from route3d.geometry.path import ARC
 from route3d.model.job import Job
 from route3d.model.practice import Practice
@@ -97,13 +98,6 @@ def _bank_report(result: BankResult, system: str) -> list[RenderableType]:
     ]
 
 
-def looking(result: BankResult) -> str:
-    """Which way the section of a bank is seen."""
-    route = result.run.route
-    ends = f"from {route.label(0)} to {route.label(len(route.vertices) - 1)}"
-    return f"looking {ends} along the longest straight"
-
-
 def describe(result: BankResult, system: str) -> str:
     """Rows, columns, conduits and spacing in one line."""
     bank = result.bank
@@ -112,11 +106,6 @@ def describe(result: BankResult, system: str) -> str:
     ways = zip((bank.columns, bank.rows), bank.spacing, ("across", "between rows"), strict=True)
     spaced = [f"{show(s, 'diameter', system)} {way}" for count, s, way in ways if count > 1]
     return ", ".join([text, *([f"{' and '.join(spaced)} from center to center"] if spaced else [])])
-
-
-def counted(number: int, thing: str) -> str:
-    """``1 row``, ``2 rows``."""
-    return f"{number} {thing if number == 1 else thing + 's'}"
 
 
 def _ducts(result: BankResult, system: str) -> RenderableType:
@@ -240,16 +229,6 @@ def concrete_lines(result: BankResult, system: str) -> list[str]:
             what = f"The bank rises {depth} above grade, z = 0"
         lines.append(f"{what}, at station {station}.")
     return lines
-
-
-def per_length(result: BankResult, system: str) -> str:
-    """Concrete for a length of the bank, where its ducts are widest: 100 ft, or a meter."""
-    long, words = (100.0, "100 ft") if system == "US" else (1.0, "m")
-    volume = result.section.area * parse(long, "length", system)
-    places = 2 if system == "US" else 3
-    told = f"{show(volume, 'concrete', system, decimals=places)} per {words}"
-    several = len({c.outer_diameter for c in result.run.route.conduits}) > 1
-    return told + (", ducts widest" if several else "")
 
 
 # --- CSV and JSON --------------------------------------------------------------------------------

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from route3d.drawing import svg
+from route3d.drawing.charts import PRINT
+from route3d.drawing.marks import Line, Mark, Shape, Text, written
 from route3d.geometry.vectors import Floats
 from route3d.planning.placement.rope_legs import pull_end
 from route3d.planning.placement.search import Placement
 from route3d.planning.pull_plan.plan import Plan
-from route3d.report.charts import PRINT
-from route3d.report.svg import line, number, text
 from route3d.units import show
 
 _SMALL = 11.0
@@ -79,25 +80,20 @@ def stand_sketch(plan: Plan, system: str, *, size: tuple[int, int] = (360, 230))
         at = (np.asarray(points) - middle) * scale
         return np.column_stack((size[0] / 2 + at[:, 0], size[1] / 2 - at[:, 1]))
 
-    ink, faint = PRINT["ink"], PRINT["faint"]
-    parts = [
-        *(_shape(px(local(np.array(shape))), faint, fill) for shape, fill in _walls(plan)),
-        _shape(px(machine), ink, "#dddddd"),
-        _conduit(px(np.array([[-0.8, 0.0], [0.0, 0.0]]))),
-        _open(px(rope), ink),
+    ink, faint, ground = PRINT["ink"], PRINT["faint"], PRINT["ground"]
+    feet, duct = px(machine), px(np.array([[-0.8, 0.0], [0.0, 0.0]]))
+    head = (float(feet[:, 0].mean()), float(feet[:, 1].min()) - 6)
+    marks: list[Mark] = [
+        *(Shape(px(local(np.array(shape))), fill, faint, 1.4) for shape, fill in _walls(plan)),
+        Shape(feet, "#dddddd", ink, 1.4),
+        Line(duct, ink, 5.0),
+        written(duct[0, 0], duct[0, 1] + 18, "conduit", _SMALL, ink, back=ground),
+        Line(px(rope), ink, 1.6),
         *_dimensions(stand_of(plan), px, system),
+        written(*head, "machine", _SMALL, ink, "middle"),
+        written(size[0] - 8, size[1] - 6, "plan, to scale", 10.0, faint, "right"),
     ]
-    centre = px(machine).mean(axis=0)
-    top = float(px(machine)[:, 1].min()) - 6
-    parts.append(text(centre[0], top, "machine", ink, size=_SMALL, anchor="middle"))
-    head = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {size[0]} {size[1]}" '
-        f'width="{size[0]}" height="{size[1]}" '
-        "font-family=\"'DejaVu Sans','Helvetica Neue',Arial,sans-serif\">"
-    )
-    clip = f'<rect width="{size[0]}" height="{size[1]}" fill="{PRINT["ground"]}"/>'
-    note = text(size[0] - 8, size[1] - 6, "plan, to scale", faint, size=10.0, anchor="end")
-    return "\n".join([head, clip, *filter(None, parts), note, "</svg>\n"])
+    return svg.document(marks, size)
 
 
 def _outline(spot: Placement, envelope: tuple[float, float, float]) -> Floats:
@@ -116,50 +112,28 @@ def _walls(plan: Plan) -> list[tuple[tuple[tuple[float, float], ...], str]]:
     return [
         shape
         for room in rooms
-        for shape in ((room.outline, "none"), *((o, "#f0f0f0") for o in room.obstacles))
+        for shape in ((room.outline, ""), *((o, "#f0f0f0") for o in room.obstacles))
     ]
 
 
-def _shape(at: Floats, colour: str, fill: str) -> str:
-    points = " ".join(f"{number(x)},{number(y)}" for x, y in at)
-    return f'<polygon points="{points}" fill="{fill}" stroke="{colour}" stroke-width="1.4"/>'
-
-
-def _open(at: Floats, colour: str) -> str:
-    points = " ".join(f"{number(x)},{number(y)}" for x, y in at)
-    return f'<polyline points="{points}" fill="none" stroke="{colour}" stroke-width="1.6"/>'
-
-
-def _conduit(at: Floats) -> str:
-    (x1, y1), (x2, y2) = at.tolist()
-    words = text(x1, y1 + 18, "conduit", PRINT["ink"], size=_SMALL, back=PRINT["ground"])
-    return line(x1, y1, x2, y2, PRINT["ink"], 5.0) + words
-
-
-def _dimensions(spot: StandMarks, px: Callable[[Floats], Floats], system: str) -> list[str]:
+def _dimensions(spot: StandMarks, px: Callable[[Floats], Floats], system: str) -> list[Mark]:
     """How far out and how far aside the feet stand."""
     ink = PRINT["ink"]
     places = px(np.array([[0.0, 0.0], [spot.ahead, 0.0], [spot.ahead, spot.aside]]))
     (x0, y0), (x1, _), (_, y2) = places.tolist()
     below = max(y0, y2) + 34
     out = show(abs(spot.ahead), "length", system)
-    parts = [
-        line(x0, y0 + 6, x0, below + 4, ink, 0.7),
-        line(x1, y2 + 6, x1, below + 4, ink, 0.7),
-        line(x0, below, x1, below, ink, 0.9),
-        text((x0 + x1) / 2, below + 14, out, ink, size=_SMALL, anchor="middle"),
+    marks: list[Mark] = [
+        Line(((x0, y0 + 6), (x0, below + 4)), ink, 0.7),
+        Line(((x1, y2 + 6), (x1, below + 4)), ink, 0.7),
+        Line(((x0, below), (x1, below)), ink, 0.9),
+        written((x0 + x1) / 2, below + 14, out, _SMALL, ink, "middle", back=PRINT["ground"]),
     ]
     if abs(spot.aside) > 0.02:
         right, over = x1 + 30, show(abs(spot.aside), "length", system)
-        parts += [
-            line(x0, y0, right, y0, ink, 0.7, "3 3"),
-            line(right - 4, y0, right - 4, y2, ink, 0.9),
-            text(
-                right + 2,
-                (y0 + y2) / 2 + 4,
-                over,
-                ink,
-                size=_SMALL,
-            ),
+        marks += [
+            Line(((x0, y0), (right, y0)), ink, 0.7, "3 3"),
+            Line(((right - 4, y0), (right - 4, y2)), ink, 0.9),
+            Text((right + 2, (y0 + y2) / 2), over, _SMALL, ink),
         ]
-    return parts
+    return marks

@@ -6,13 +6,14 @@ the same input gives the same bytes.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from html import escape
 from typing import Any
 
 from route3d.directions import isolated
+from route3d.drawing.pdf import typeset
+from route3d.drawing.route_sketch import route_sketch
 from route3d.model.job import Job
 from route3d.planning.pull_plan.plan import Plan
 from route3d.report.block import Block
@@ -27,9 +28,14 @@ from route3d.report.plan_blocks import (
 )
 from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
 from route3d.report.remedies import list_data
-from route3d.report.sketch import route_sketch
-from route3d.report.typeset import typeset
-from route3d.report.words import CAUTIONS, limit_of, measured, practice_words, where_of
+from route3d.report.words import (
+    CAUTIONS,
+    input_mark,
+    limit_of,
+    measured,
+    practice_words,
+    where_of,
+)
 from route3d.units import render
 
 PAPERS = {"letter": "us-letter", "a4": "a4"}
@@ -43,13 +49,6 @@ DANGERS = (
 # So many rows leave the front of the sheet room for the rest.
 MOST_GAUGE_ROWS = 18
 SIGN_OFF = ("Planned by", "Checked by", "Foreman", "Date")
-
-
-def input_mark(job: Job) -> str:
-    """The first digits of the SHA-256 of the model file, empty for a job without one."""
-    if job.path is None:
-        return ""
-    return hashlib.sha256(job.path.read_bytes()).hexdigest()[:12]
 
 
 def sheet_data(
@@ -116,7 +115,7 @@ def _block(block: Block) -> dict[str, Any]:
 def sheet_pdf(job: Job, plans: Sequence[Plan], system: str, *, paper: str = "letter") -> bytes:
     """The sheets of all runs as one PDF; ``paper`` is "letter" or "a4"."""
     data = {"paper": PAPERS[paper], "sheets": [sheet_data(job, plan, system) for plan in plans]}
-    return typeset("sheet.typ", data)
+    return typeset("route3d.report", "sheet.typ", data)
 
 
 # --- a page for a phone --------------------------------------------------------------------------

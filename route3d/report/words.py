@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 
 import numpy as np
@@ -11,6 +12,7 @@ from route3d.checks.limits import pull_place
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Pull
 from route3d.model.conduit import Conduit
+from route3d.model.job import Job
 from route3d.model.practice import Practice
 from route3d.planning.result import RunResult
 from route3d.units import render, show, show_marked
@@ -100,3 +102,10 @@ def why(result: RunResult, system: str) -> str:
 def practice_words(practice: Practice) -> str:
     """The conventions worked by, in one line."""
     return "; ".join(practice.sentences())
+
+
+def input_mark(job: Job) -> str:
+    """The first digits of the SHA-256 of the model file, empty for a job without one."""
+    if job.path is None:
+        return ""
+    return hashlib.sha256(job.path.read_bytes()).hexdigest()[:12]

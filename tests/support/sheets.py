@@ -8,11 +8,12 @@ from pathlib import Path
 
 import numpy as np
 
+from route3d.drawing.marks import Line, Rect, Ring, Text, overlap
+from route3d.drawing.plan_profile.layout import Scale
+from route3d.drawing.plan_profile.setup import on_sheet
+from route3d.drawing.plan_profile.sheets import DrawingSheet, run_sheets
 from route3d.model import Job, Run
 from route3d.modelfile.read import load
-from route3d.report.drawing_geometry import Sheet, on_sheet, run_sheets
-from route3d.report.drawing_marks import Box, Ring, Stroke, Words, overlap
-from route3d.report.drawing_scale import Scale
 from tests.support.jobs import along, conduit, run
 
 MODELS = Path(__file__).parents[2] / "models"
@@ -29,37 +30,37 @@ def straight(length: float = 10.0) -> Run:
 
 def drawn(
     one: Run, paper: str = "a3", units: str = "SI", scale: float | None = None
-) -> list[Sheet]:
+) -> list[DrawingSheet]:
     wanted = Scale(scale) if scale else None
     return list(run_sheets(job_of(one, units), one, units, paper=paper, scale=wanted))
 
 
-def demo(name: str, paper: str) -> list[Sheet]:
+def demo(name: str, paper: str) -> list[DrawingSheet]:
     job = load(MODELS / f"{name}.toml")
     return [s for one in job.runs for s in run_sheets(job, one, job.units, paper=paper)]
 
 
-def words_of(sheet: Sheet) -> list[Words]:
-    return [m for m in sheet.marks if isinstance(m, Words)]
+def words_of(sheet: DrawingSheet) -> list[Text]:
+    return [m for m in sheet.marks if isinstance(m, Text)]
 
 
-def lines_of(sheet: Sheet, layer: str) -> list[Stroke]:
-    return [m for m in sheet.marks if isinstance(m, Stroke) and m.layer == layer and not m.dash]
+def lines_of(sheet: DrawingSheet, layer: str) -> list[Line]:
+    return [m for m in sheet.marks if isinstance(m, Line) and m.layer == layer and not m.dash]
 
 
-def outline(sheet: Sheet) -> list[Box]:
+def outline(sheet: DrawingSheet) -> list[Rect]:
     boxes = [w.box for w in words_of(sheet)]
     for mark in sheet.marks:
-        if isinstance(mark, Stroke) and np.isfinite(mark.points).any():
+        if isinstance(mark, Line) and np.isfinite(mark.points).any():
             low, high = np.nanmin(mark.points, axis=0), np.nanmax(mark.points, axis=0)
             boxes.append((low[0], low[1], high[0], high[1]))
         elif isinstance(mark, Ring):
-            x, y, r = mark.x, mark.y, mark.radius
+            (x, y), r = mark.at, mark.radius
             boxes.append((x - r, y - r, x + r, y + r))
     return boxes
 
 
-def is_inside(box: Box, frame: Box) -> bool:
+def is_inside(box: Rect, frame: Rect) -> bool:
     slack = 1e-6
     return (
         box[0] >= frame[0] - slack
@@ -69,7 +70,7 @@ def is_inside(box: Box, frame: Box) -> bool:
     )
 
 
-def assert_clean(sheets: Sequence[Sheet]) -> None:
+def assert_clean(sheets: Sequence[DrawingSheet]) -> None:
     for sheet in sheets:
         frame = sheet.setup.layout.frame
         assert [b for b in outline(sheet) if not is_inside(b, frame)] == []
@@ -90,12 +91,12 @@ def walked(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return np.interp(where, along, points[:, 0]), np.interp(where, along, points[:, 1])
 
 
-def struck(box: Box, x: np.ndarray, y: np.ndarray) -> bool:
+def struck(box: Rect, x: np.ndarray, y: np.ndarray) -> bool:
     """True where any of these points lies in a box."""
     return bool(((x > box[0]) & (x < box[2]) & (y > box[1]) & (y < box[3])).any())
 
 
-def assert_complete(sheets: Sequence[Sheet]) -> None:
+def assert_complete(sheets: Sequence[DrawingSheet]) -> None:
     """Every metre on one sheet, every bend and point in one table."""
     setup = sheets[0].setup
     ends = [(s.stretch.start, s.stretch.end) for s in sheets]
@@ -106,11 +107,11 @@ def assert_complete(sheets: Sequence[Sheet]) -> None:
     assert flagged == [m.mark for m in setup.course.marks]
     for sheet in sheets:
         left = sheet.setup.layout.table[0]
-        told = {w.text for w in words_of(sheet) if w.bold and left < w.x < left + 8}
+        told = {w.text for w in words_of(sheet) if w.bold and left < w.at[0] < left + 8}
         assert {m.mark for m in on_sheet(setup, sheet.number)} <= told
 
 
-def assert_labelled(sheets: Sequence[Sheet]) -> None:
+def assert_labelled(sheets: Sequence[DrawingSheet]) -> None:
     """Every bend and point of a sheet has its number or letter in plan and in profile."""
     for sheet in sheets:
         for view in (sheet.setup.layout.plan, sheet.setup.layout.profile_part):

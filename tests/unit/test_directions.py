@@ -8,12 +8,13 @@ from pathlib import Path
 import pytest
 
 from route3d.directions import all_isolated, isolated, mark_in
+from route3d.drawing.marks import Text
+from route3d.drawing.svg import element
 from route3d.errors import InputError
 from route3d.formats.catalog import read_routes
 from route3d.formats.exchange import ReadOptions
 from route3d.modelfile.read import load
 from route3d.modelfile.toml_positions import read_toml
-from route3d.report.svg import text
 
 MODELS = Path(__file__).parents[2] / "models"
 # UAX 9, table 4 and section 2: explicit embeddings, overrides, isolates and implicit marks.
@@ -52,7 +53,9 @@ def test_figures_stay_outside_and_twice_is_once() -> None:
 
 
 def test_words_of_a_picture_are_isolated() -> None:
-    assert f"\u2068{HEBREW}\u2069 3,500 lbf</text>" in text(0, 0, f"{HEBREW} 3,500 lbf", "#000")
+    assert f"\u2068{HEBREW}\u2069 3,500 lbf</text>" in element(
+        Text((0, 0), f"{HEBREW} 3,500 lbf", 13.0)
+    )
 
 
 @pytest.mark.parametrize("mark", MARKS)

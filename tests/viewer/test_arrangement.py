@@ -9,16 +9,16 @@ from functools import cache
 
 import pytest
 
+from route3d.drawing.marks import Text
+from route3d.drawing.pixels import measure
 from route3d.model import Job
 from route3d.planning.result import RunResult
 from tests.viewer.conftest import DEMOS, answer
 from tests.viewer.odd_jobs import ODD, odd_job
 from tests.viewer.test_layout import check_words
 from viewer.cards import must_be_told
-from viewer.fonts import measure
 from viewer.gauge import plan_for_crew
 from viewer.layout import Layout, arrange
-from viewer.overlay import Text
 from viewer.panels import SMALLEST, panels_for
 from viewer.scene import build_scene
 from viewer.scene_data import Scene

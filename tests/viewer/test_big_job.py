@@ -11,11 +11,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from route3d.drawing.pixels import measure
 from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
 from tests.support.big import BENDS, write_big_job
 from tests.viewer.conftest import ALLOW, MODELS, Answered
-from viewer.fonts import measure
 from viewer.layout import arrange
 from viewer.playback import playback
 from viewer.scene import build_scene

@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 
+from route3d.drawing.marks import Strip, Text
+from route3d.drawing.pixels import measure
 from route3d.mechanics.fit import fit
 from route3d.model import Job
 from route3d.planning.result import RunResult, evaluate_run
-from viewer.fonts import measure
 from viewer.layout import arrange
 from viewer.meshes import scale_colours, tube_mesh
-from viewer.overlay import Strip, Text
 from viewer.scene import build_scene
 from viewer.theme import CATEGORIES, LIGHT, OVER_LIMIT, category_colour, rgb
 

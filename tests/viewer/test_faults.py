@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 
 from route3d.checks.finding import Finding
+from route3d.drawing.marks import Line, Ring
+from route3d.drawing.pixels import measure
 from route3d.mechanics.pull import Pull
 from route3d.phrase import say
 from route3d.planning.result import evaluate_run
@@ -17,9 +19,7 @@ from tests.viewer.conftest import Answered
 from tests.viewer.odd_jobs import odd_job
 from viewer.cards import must_be_told
 from viewer.faults import fault_labels, fault_line, place_of
-from viewer.fonts import measure
 from viewer.layout import arrange
-from viewer.overlay import Line, Ring
 from viewer.scale import share_words
 from viewer.scene import build_scene
 from viewer.still import write_png

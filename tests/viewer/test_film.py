@@ -14,16 +14,15 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from route3d.drawing.marks import Text
+from route3d.drawing.pixels import measure, painted
 from route3d.errors import InputError
 from route3d.model import Job
 from route3d.planning.result import RunResult, evaluate_run
 from tests.viewer.test_layout import text_box
 from viewer import film as movie
 from viewer.film import FRAMES_PER_SECOND, movie_kind, write_movie
-from viewer.fonts import measure
 from viewer.gauge import GEAR_WORDS, STOP_WORDS
-from viewer.overlay import Text
-from viewer.paint import painted
 from viewer.playback import playback
 
 Answered = tuple[RunResult, Job]

@@ -7,14 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from route3d.drawing.marks import Box, Line, Mark, Ring, Text
+from route3d.drawing.pixels import measure
 from route3d.model import Rigging
 from route3d.planning.result import RunResult, evaluate_run
 from tests.viewer.conftest import Answered, answer
 from viewer.camera import camera_for
-from viewer.fonts import measure
 from viewer.layout import arrange
 from viewer.meshes import scene_parts
-from viewer.overlay import Box, Item, Line, Ring, Text
 from viewer.scene import build_scene, content
 from viewer.theme import LIGHT
 from viewer.unrolled import arrange_unrolled
@@ -28,7 +28,7 @@ def changed(answered: Answered, **parts: object) -> RunResult:
     return evaluate_run(run, job.practice)
 
 
-def red_words(items: tuple[Item, ...]) -> list[str]:
+def red_words(items: tuple[Mark, ...]) -> list[str]:
     return [i.text for i in items if isinstance(i, Text) and i.colour == LIGHT.alarm]
 
 

@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 import pytest
 
-from viewer.labels import Placement, place_labels
+from route3d.drawing.labels import PlacedLabels, place_labels
 
 CASES = 200
 
@@ -36,7 +36,7 @@ def random_case(seed: int) -> dict[str, object]:
     }
 
 
-def placed_in(case: dict[str, object]) -> Placement:
+def placed_in(case: dict[str, object]) -> PlacedLabels:
     options = {k: case[k] for k in ("obstacles", "avoid", "keep_off")}
     return place_labels(case["anchors"], case["sizes"], case["frame"], **options)  # type: ignore[arg-type]
 
@@ -116,7 +116,7 @@ def test_labels_keep_off_the_route_where_they_can() -> None:
     assert box[3] < 300 or box[1] > 300
 
 
-def far_from(found: Placement, index: int, point: np.ndarray) -> float:
+def far_from(found: PlacedLabels, index: int, point: np.ndarray) -> float:
     """The least distance from a point to the leader of a label."""
     (p,) = (p for p in found.placed if p.index == index)
     way = np.linspace(0.0, 1.0, 400)[:, None]
@@ -138,4 +138,4 @@ def test_a_leader_goes_round_the_marker_of_another() -> None:
 
 
 def test_no_labels() -> None:
-    assert place_labels(np.empty((0, 2)), np.empty((0, 2)), (0, 0, 10, 10)) == Placement((), ())
+    assert place_labels(np.empty((0, 2)), np.empty((0, 2)), (0, 0, 10, 10)) == PlacedLabels((), ())

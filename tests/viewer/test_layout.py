@@ -9,15 +9,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from route3d.drawing.axes import ticks
+from route3d.drawing.marks import Box, Text
+from route3d.drawing.pixels import measure
+from route3d.drawing.text_width import wrapped
 from route3d.model import Job
 from route3d.planning.result import RunResult
 from route3d.units import convert
-from viewer.bar import ticks
 from viewer.camera import VIEWS, View
 from viewer.cues import round_down
-from viewer.fonts import measure
 from viewer.layout import Layout, arrange
-from viewer.overlay import Box, Text, wrapped
 from viewer.panels import panels_for
 from viewer.scene import build_scene, content
 from viewer.scene_data import Scene
@@ -131,7 +132,7 @@ def test_bar_ticks_are_round_and_within(demo: Answered) -> None:
     for units in ("US", "SI"):
         scale = build_scene(*demo, units=units).scale
         full = convert(scale.full, scale.quantity, units)
-        marks = ticks(full)
+        marks = [value for value, _ in ticks((0.0, full), 6)]
         assert 3 <= len(marks) <= 7
         assert marks[0] == 0
         assert full - marks[-1] < marks[1] * (1 + 1e-9)

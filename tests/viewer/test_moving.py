@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
 from route3d.checks.limits import sidewall_limit
+from route3d.drawing.marks import Line, Ring, Text
+from route3d.drawing.pixels import measure
+from route3d.drawing.text_width import fitting
 from route3d.geometry.path import ARC
 from route3d.model import Job
 from route3d.planning.result import RunResult
 from route3d.units import show
 from tests.viewer.conftest import ALLOW
-from viewer.fonts import measure
-from viewer.history import figure_items, figures, fitting, history, history_items, now_items
+from viewer.history import figure_items, figures, history, history_items, now_items
 from viewer.meshes import scale_colours
 from viewer.moving import dense, head_place, moving_tubes, nearest_station, show_head, show_values
-from viewer.overlay import Line, Ring, Text
 from viewer.playback import clock, evenly, playback
 from viewer.reading import reading
 from viewer.scene import build_scene
@@ -150,17 +153,18 @@ def test_the_limit_steps_where_the_gear_changes(yard: Answered) -> None:
     frames = playback(result, result.best.pull, "US", ALLOW)
     assert len(set(frames.gear.tolist())) == 2  # the demo changes gear on the way
     chart = history(frames, "US", scene.limits[0], RECT)
-    dashes = [
-        i
+    dashed = [
+        np.asarray(i.points)
         for i in history_items(chart, LIGHT, 1.0, measure)
-        if isinstance(i, Line) and i.colour == LIGHT.alarm
+        if isinstance(i, Line) and i.colour == LIGHT.alarm and i.dash
     ]
-    assert len(dashes) > 20
-    steps = np.vstack([np.diff(np.array(line.points), axis=0) for line in dashes])
+    inside = [points for points in dashed if (points[:, 1] > RECT[1]).all()]
+    assert len(inside) == len(dashed) - 1  # one is the sample in the key
+    steps = np.vstack([np.diff(points, axis=0) for points in inside])
     # along or upright, never aslant but for the half pixel by which lines are thinned
     assert (np.abs(steps).min(axis=1) <= 0.5).all()
-    level = [line.points for line in dashes if line.points[0][1] == line.points[-1][1]]
-    heights = {round(y, 3) for points in level for _, y in points if y > RECT[1]}
+    ends = [pair for points in inside for pair in pairwise(points.tolist())]
+    heights = {round(a[1], 3) for a, b in ends if a[1] == b[1]}
     rated = [g.line_pull for g in result.run.machine.gears]  # type: ignore[union-attr]
     expected = chart.axes.place(np.zeros(2), np.array(rated))[:, 1]
     assert heights == {round(float(y), 3) for y in expected}

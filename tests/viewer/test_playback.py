@@ -9,6 +9,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from route3d.drawing.marks import Line, Text
+from route3d.drawing.pixels import measure
 from route3d.geometry.vectors import norm
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.model import Gear
@@ -18,7 +20,6 @@ from route3d.planning.result import RunResult, evaluate_run
 from route3d.units import show
 from tests.support import jobs
 from tests.viewer.conftest import ALLOW, Answered
-from viewer.fonts import measure
 from viewer.gauge import (
     GEAR_WORDS,
     STOP_WORDS,
@@ -28,7 +29,6 @@ from viewer.gauge import (
     stop_loads,
 )
 from viewer.history import figures, history, history_items
-from viewer.overlay import Line, Text
 from viewer.playback import Playback, clock, clock_unit, evenly, playback, split, warning
 from viewer.theme import LIGHT
 

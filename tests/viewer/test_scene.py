@@ -34,7 +34,7 @@ def moved(answered: Answered, shift: tuple[float, float, float]) -> Answered:
 
 def test_scene_needs_neither_vtk_nor_pillow() -> None:
     code = (
-        "import sys, viewer.scene, viewer.layout, viewer.labels;"
+        "import sys, viewer.scene, viewer.layout, route3d.drawing.labels;"
         "raise SystemExit(any(m.split('.')[0] in"
         " ('vtkmodules', 'pyvista', 'PIL', 'matplotlib') for m in sys.modules))"
     )

@@ -4,26 +4,40 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 
+from route3d.drawing.charts import PRINT
+from route3d.drawing.pixels import measure
 from route3d.errors import InputError
 from route3d.model import Job
 from route3d.planning.result import RunResult, evaluate_run
-from route3d.report.charts import PRINT
-from viewer.fonts import measure
 from viewer.gauge import plan_for_crew
 from viewer.sheet import sheet_svg, write_svg
+from viewer.theme import DARK
 
 Answered = tuple[RunResult, Job]
 NAME = "{http://www.w3.org/2000/svg}"
 
 
-def charts(svg: str) -> list[ElementTree.Element]:
-    return ElementTree.fromstring(svg).findall(f"{NAME}svg")
+def panels(svg: str, ink: str = PRINT["ink"]) -> list[tuple[float, float, float, float]]:
+    """Left, top, right and bottom of each pair of axes, in drawing order."""
+    lines = [
+        [float(e.get(name, "")) for name in ("x1", "y1", "x2", "y2")]
+        for e in ElementTree.fromstring(svg).iter(f"{NAME}line")
+        if e.get("stroke") == ink and e.get("stroke-width") == "1"
+    ]
+    uprights = [line for line in lines if line[0] == line[2]]
+    levels = [line for line in lines if line[1] == line[3]]
+    found = []
+    for upright, level in zip(uprights, levels, strict=True):
+        assert upright[:2] == level[:2]  # they start in one corner
+        found.append((level[0], min(upright[1], upright[3]), level[2], level[1]))
+    return found
 
 
 def words(svg: str) -> str:
@@ -35,14 +49,17 @@ def words(svg: str) -> str:
 def test_charts_stand_under_each_other(demo: Answered, size: tuple[int, int], theme: str) -> None:
     result, job = demo
     svg = sheet_svg(result, job, size=size, units=job.units, theme=theme)
-    found = charts(svg)
-    assert len(found) == 3
-    tops = [float(c.get("y", "")) for c in found]
-    heights = [float(c.get("height", "")) for c in found]
-    head = tops[0]  # of the words above
-    assert tops == [head, head + heights[0], head + heights[0] + heights[1]]
-    assert head + sum(heights) == size[1] and 20 <= head <= 60
-    assert {c.get("width") for c in found} == {str(size[0])}
+    found = panels(svg, PRINT["ink"] if theme == "light" else DARK.ink)
+    assert len(found) == 4  # elevation, tension, sidewall, machine
+    assert {(left, right) for left, _, right, _ in found} == {(64.0, size[0] - 16.0)}
+    for (*_, above), (_, below, *_) in pairwise(found):
+        assert 30 <= below - above  # room for a name
+    assert 60 <= found[0][1] <= 140  # below the headline and the title
+    assert 20 <= size[1] - found[-1][3] <= 60  # figures and the name of the axis
+    assert all(bottom - top > 0.08 * size[1] for _, top, _, bottom in found)
+    for text in ElementTree.fromstring(svg).iter(f"{NAME}text"):
+        assert 0 <= float(text.get("x", "")) <= size[0]
+        assert 0 <= float(text.get("y", "")) <= size[1]
 
 
 def test_all_is_named(yard: Answered) -> None:
@@ -96,14 +113,16 @@ def test_a_gear_changes_in_a_step(fine_yard: Answered) -> None:
 
 def _points(answered: Answered, dash: str) -> np.ndarray:
     """The longest line of a dash in the chart of the machine load, (n, 2) pixels."""
-    machine = ElementTree.fromstring(sheet_svg(*answered)).findall(f"{NAME}svg")[2]
+    svg = sheet_svg(*answered)
     lines = [
-        e.get("points") or e.get("d") or ""
-        for e in machine.iter()
+        e.get("points") or ""
+        for e in ElementTree.fromstring(svg).iter()
         if e.get("stroke-dasharray") == dash
     ]
     pairs = re.findall(r"(-?[\d.]+)[ ,](-?[\d.]+)", max(lines, key=len))
-    return np.array(pairs, dtype=float)
+    found = np.array(pairs, dtype=float)
+    assert (found[:, 1] > panels(svg)[2][3]).all()  # below the panel of sidewall pressure
+    return found
 
 
 def test_only_a_pull_that_may_be_made_has_a_stop_load(yard: Answered, drop: Answered) -> None:
@@ -134,7 +153,7 @@ def test_names_are_text_and_never_markup(yard: Answered) -> None:
 def test_without_a_rope_there_is_no_machine_chart(riser: Answered) -> None:
     result, job = riser
     bare = replace(result.run, rope=None, machine=None)
-    assert len(charts(sheet_svg(evaluate_run(bare, job.practice), job))) == 2
+    assert len(panels(sheet_svg(evaluate_run(bare, job.practice), job))) == 3
 
 
 def test_same_bytes_twice_and_no_stray_numbers(demo: Answered, tmp_path: Path) -> None:

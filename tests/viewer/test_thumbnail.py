@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from route3d.drawing.marks import Box, Text
+from route3d.drawing.pixels import measure
 from route3d.model import Job
 from route3d.planning.result import RunResult
 from tests.viewer.test_layout import check_words
 from viewer.camera import VIEWS, View
-from viewer.fonts import measure
 from viewer.layout import arrange
-from viewer.overlay import Box, Text
 from viewer.panels import SMALLEST
 from viewer.scene import build_scene
 from viewer.theme import DARK

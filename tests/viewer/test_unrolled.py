@@ -9,13 +9,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from route3d.drawing.axes import Axes, ticks, with_grade
+from route3d.drawing.marks import Line, Shape, Text, thin
+from route3d.drawing.pixels import measure
 from route3d.model import Job
 from route3d.planning.result import RunResult
 from tests.viewer.test_layout import check_words
-from viewer.axes import Axes, round_between, thin, tick_words, with_grade
-from viewer.fonts import measure
 from viewer.layout import Layout
-from viewer.overlay import Line, Shape, Text
 from viewer.panels import panels_for
 from viewer.scene import build_scene
 from viewer.still import picture
@@ -101,9 +101,9 @@ def test_bends_that_would_run_together_are_not_lined_up(riser: Answered) -> None
 
 
 def test_round_numbers_cover_the_span() -> None:
-    assert round_between(-7.3, 9.1, 5) == [-5.0, 0.0, 5.0]
-    assert round_between(0.0, 600.0, 4) == [0.0, 200.0, 400.0, 600.0]
-    told = [tick_words(v) for v in (0.5, 1500.0, 12000.0, 1.5e8, 3e14)]
+    assert [value for value, _ in ticks((-7.3, 9.1), 5)] == [-5.0, 0.0, 5.0]
+    assert [value for value, _ in ticks((0.0, 600.0), 4)] == [0.0, 200.0, 400.0, 600.0]
+    told = [ticks((0.0, v), 6)[-1][1] for v in (0.5, 1500.0, 12000.0, 1.5e8, 3e14)]
     assert told == ["0.5", "1,500", "12,000", "150M", "3e+14"]
 
 

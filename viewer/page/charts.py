@@ -8,14 +8,14 @@ from typing import Any
 import numpy as np
 
 from route3d.checks.limits import sidewall_limit
+from route3d.drawing.axes import with_grade
+from route3d.drawing.charts import Chart, Curve, Limit, Panel, chart_svg, elevation_panels
 from route3d.geometry.bend_schedule import bend_schedule
 from route3d.mechanics.pull import Pull
 from route3d.planning.pull_plan.gauge import GaugeRow
 from route3d.planning.pull_plan.progress import Progress
-from route3d.report.charts import Curve, Limit, elevation_chart, history_chart, profile_chart
 from route3d.report.words import sentence
 from route3d.units import convert, show, unit_label
-from viewer.axes import with_grade
 from viewer.gauge import limit_curves
 from viewer.page.thinning import kept_rows
 from viewer.playback import ending_words
@@ -55,20 +55,24 @@ def _profile(pull: Pull, units: str, size: tuple[int, int]) -> str:
     profile = pull.profile
     keep = kept_rows(profile.sidewall, 4 * size[0])
     tension, sidewall = tension_limit(pull), sidewall_limit(pull.run).value
-    return profile_chart(
-        _in(profile.station[keep], "length", units),
-        _in(profile.tension[keep], "force", units),
-        _in(profile.sidewall[keep], "sidewall", units),
-        x_label=_x_label("station", pull, units),
-        tension_label=f"Cable tension, {unit_label('force', units)}",
-        sidewall_label=f"Sidewall pressure, {unit_label('sidewall', units)}",
-        tension_limit=_limit(tension, "force", units),
-        sidewall_limit=_limit(sidewall, "sidewall", units),
-        bends=_bands(pull, units),
-        places=_ends(pull, units),
-        size=size,
-        theme=CHART_THEME,
+    station = _in(profile.station[keep], "length", units)
+    panels = (
+        Panel(
+            f"Cable tension, {unit_label('force', units)}",
+            (Curve("", station, _in(profile.tension[keep], "force", units)),),
+            _limit(tension, "force", units),
+            0.55,
+        ),
+        Panel(
+            f"Sidewall pressure, {unit_label('sidewall', units)}",
+            (Curve("", station, _in(profile.sidewall[keep], "sidewall", units), "second"),),
+            _limit(sidewall, "sidewall", units),
+            0.45,
+        ),
     )
+    x_label = _x_label("station", pull, units)
+    chart = Chart(panels, x_label, bends=_bands(pull, units), places=_ends(pull, units))
+    return chart_svg(chart, size, CHART_THEME)
 
 
 def unrolled(pull: Pull, units: str, *, narrow: bool = False) -> str:
@@ -83,30 +87,26 @@ def unrolled(pull: Pull, units: str, *, narrow: bool = False) -> str:
     rows, kept = kept_rows(z, 4 * above[0]), kept_rows(profile.sidewall, 4 * above[0])
     low, high = float(z.min()), float(z.max())
     station = _in(profile.station[kept], "length", units)
-    return elevation_chart(
+    panels = elevation_panels(
         _in(at[rows], "length", units),
         _in(z[rows], "length", units),
-        station,
-        _in(profile.tension[kept], "force", units),
-        x_label=_x_label("station", pull, units),
-        elevation_label=f"Elevation, {unit_label('length', units)}",
-        value_label=f"Cable tension, {unit_label('force', units)}",
-        limit=_limit(tension_limit(pull), "force", units),
-        grade=0.0 if with_grade(low, high) == (min(low, 0.0), max(high, 0.0)) else None,
-        bends=_bands(pull, units),
-        places=_ends(pull, units),
-        size=above,
-        theme=CHART_THEME,
-    ) + history_chart(
-        station,
-        _in(profile.sidewall[kept], "sidewall", units),
-        x_label=_x_label("station", pull, units),
-        load_label=f"Sidewall pressure, {unit_label('sidewall', units)}",
-        limit=_limit(sidewall_limit(pull.run).value, "sidewall", units),
-        bends=_bands(pull, units),
-        size=below,
-        theme=CHART_THEME,
+        f"Elevation, {unit_label('length', units)}",
+        0.0 if with_grade(low, high) == (min(low, 0.0), max(high, 0.0)) else None,
+        Panel(
+            f"Cable tension, {unit_label('force', units)}",
+            (Curve("", station, _in(profile.tension[kept], "force", units)),),
+            _limit(tension_limit(pull), "force", units),
+        ),
     )
+    sidewall = Panel(
+        f"Sidewall pressure, {unit_label('sidewall', units)}",
+        (Curve("", station, _in(profile.sidewall[kept], "sidewall", units)),),
+        _limit(sidewall_limit(pull.run).value, "sidewall", units),
+    )
+    x_label, bends = _x_label("station", pull, units), _bands(pull, units)
+    first = Chart(panels, x_label, bends=bends, places=_ends(pull, units))
+    second = Chart((sidewall,), x_label, bends=bends)
+    return chart_svg(first, above, CHART_THEME) + chart_svg(second, below, CHART_THEME)
 
 
 def history(pull: Pull, units: str, size: tuple[int, int], more: tuple[Curve, ...] = ()) -> str:
@@ -117,18 +117,15 @@ def history(pull: Pull, units: str, size: tuple[int, int], more: tuple[Curve, ..
     if pull.heads is None or pull.machine_loads is None:
         return ""
     machine = pull.run.machine
-    return history_chart(
-        _in(pull.heads, "length", units),
-        _in(pull.machine_loads, "force", units),
-        x_label=_x_label("station of the head", pull, units),
-        load_label=f"Machine load, {unit_label('force', units)}",
-        limit=None if machine is None or more else _limit(machine.available_pull, "force", units),
-        more=more,
-        bends=_bands(pull, units),
-        places=_ends(pull, units),
-        size=size,
-        theme=CHART_THEME,
+    heads, loads = _in(pull.heads, "length", units), _in(pull.machine_loads, "force", units)
+    panel = Panel(
+        f"Machine load, {unit_label('force', units)}",
+        (Curve("machine load" if more else "", heads, loads), *more),
+        None if machine is None or more else _limit(machine.available_pull, "force", units),
     )
+    x_label = _x_label("station of the head", pull, units)
+    chart = Chart((panel,), x_label, bends=_bands(pull, units), places=_ends(pull, units))
+    return chart_svg(chart, size, CHART_THEME)
 
 
 def _x_label(what: str, pull: Pull, units: str) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from route3d.checks.finding import Finding
+from route3d.drawing.charts import Curve
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.planning.direction import Candidate
@@ -16,7 +17,6 @@ from route3d.planning.margins import brake_words
 from route3d.planning.pull_plan.gauge import GaugeRow
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import RunResult
-from route3d.report.charts import Curve
 from route3d.report.words import CAUTIONS, rules_line, sentence, where_of
 from route3d.units import convert, render, show
 from viewer.gauge import gauge_of, why_none

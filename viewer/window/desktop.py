@@ -14,12 +14,12 @@ from typing import Any
 import numpy as np
 
 from route3d.disk import write_bytes_atomic
+from route3d.drawing.pixels import measure
 from route3d.errors import RendererError, Route3dError
 from route3d.model.job import Job
 from route3d.planning.placement.search import PlacementSearch
 from route3d.planning.result import RunResult
 from viewer.camera import Camera, camera_for
-from viewer.fonts import measure
 from viewer.layout import Layout, arrange_with
 from viewer.meshes import Part, scene_parts
 from viewer.moving import head_mesh, head_place, moving_tubes, show_head, show_values
@@ -179,9 +179,8 @@ class _Window:
             Part("head", self.head, self.theme.ink, smooth=True),
         )
         for _, actor in self.actors:
-            self.plotter.remove_actor(actor, reset_camera=False, render=False)
-        self.plotter.remove_all_lights()
-        drawn = fill(self.plotter, self.parts, self.theme)
+            self.plotter.renderer.RemoveActor(actor)
+        drawn = fill(self.plotter.renderer, self.parts, self.theme)
         self.actors = [(p.name, actor) for p, actor in zip(self.parts, drawn, strict=True)]
         self._make_slider()
         self._show_pull()
@@ -202,7 +201,7 @@ class _Window:
             left = beside.rect[2]
             room, frame = (left, *room[1:]), (left, *frame[1:])
         camera = camera_for(self.scene, self.state.view, self.size, room, frame)
-        aim(self.plotter, camera, self.parts)
+        aim(self.plotter.renderer, camera, self.parts)
         self.plotter.camera.is_set = True
 
     def _camera(self) -> Camera:

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from viewer.overlay import Overlay
-from viewer.paint import painted
+from route3d.drawing.marks import Marks
+from route3d.drawing.pixels import painted
 from viewer.theme import Theme, rgb
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 _TIMES = 2
 
 
-def painted_over(overlay: Overlay, size: tuple[int, int], theme: Theme, *, opaque: bool) -> Image:
+def painted_over(overlay: Marks, size: tuple[int, int], theme: Theme, *, opaque: bool) -> Image:
     """An overlay alone, see-through between its items unless ``opaque``."""
     from PIL import Image as Images
 

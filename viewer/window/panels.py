@@ -6,7 +6,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from viewer.fonts import measure as measured
+from route3d.drawing.marks import Box, Mark, Rect, Text
+from route3d.drawing.pixels import measure as measured
+from route3d.drawing.text_width import Measure, wrapped
 from viewer.history import (
     CHART_ROOM,
     FIGURE_ROW,
@@ -17,7 +19,6 @@ from viewer.history import (
     key_items,
     now_items,
 )
-from viewer.overlay import Box, Item, Measure, Rect, Text, wrapped
 from viewer.panels import Panels
 from viewer.playback import Playback
 from viewer.theme import Theme
@@ -84,7 +85,7 @@ class CornerCards:
     """What stands in the upper left corner of the frame: ``items`` and the ``rect`` they take."""
 
     rect: Rect
-    items: tuple[Item, ...]
+    items: tuple[Mark, ...]
 
 
 def cards(
@@ -138,7 +139,7 @@ def _stop_card(
 
 def help_card(
     panels: Panels, theme: Theme, measure: Measure, *, several: bool = False
-) -> tuple[Box, *tuple[Item, ...]]:
+) -> tuple[Box, *tuple[Mark, ...]]:
     """All keys, in the upper left corner of the frame; its ground comes first.
 
     ``several`` runs have a key to go from one to the next.
@@ -156,7 +157,7 @@ def help_card(
     box = Box(
         (left, top, right, top + count * line + 12 * unit), theme.card, theme.line, 1.0, 5 * unit
     )
-    items: list[Item] = []
+    items: list[Mark] = []
     for k, (key, words) in enumerate(keys):
         column, row = divmod(k, count)
         x, y = left + 10 * unit + column * wide, top + 6 * unit + (row + 0.5) * line
@@ -185,7 +186,7 @@ class StripChart:
     """The chart under the slider and what of it stands still."""
 
     chart: History
-    items: tuple[Item, ...]
+    items: tuple[Mark, ...]
 
 
 def strip_chart(
@@ -212,11 +213,11 @@ def strip_items(
     unit: float,
     theme: Theme,
     drawn: StripChart | None = None,
-) -> tuple[Item, ...]:
+) -> tuple[Mark, ...]:
     """Words beside the slider, the figures, and the chart; from the top left of the strip."""
     margin = 24 * unit
     middle = _SLIDER_AT * unit
-    items: list[Item] = []
+    items: list[Mark] = []
     if state.pulled is None:
         words = "Whole cable: drag to pull it in"
         items.append(Text((margin, middle), words, 14 * unit, theme.ink, True))

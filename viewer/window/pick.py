@@ -7,13 +7,13 @@ from typing import Any
 
 import numpy as np
 
+from route3d.drawing.axes import Axes
+from route3d.drawing.marks import Line
+from route3d.drawing.pixels import measure
 from route3d.geometry.vectors import frozen, unit
-from viewer.axes import Axes
 from viewer.camera import Camera
-from viewer.fonts import measure
 from viewer.layout import Layout
 from viewer.moving import nearest_station
-from viewer.overlay import Line
 from viewer.scene_data import Scene
 from viewer.theme import Theme
 from viewer.unrolled import arrange_unrolled, unrolled_axes
@@ -68,7 +68,7 @@ def profile_layout(profile: UnrolledView, picked: float | None) -> Layout:
     if picked is None:
         return layout
     axes = profile.axes()
-    x = float(axes[0].place(np.array([picked]), np.zeros(1))[0, 0])
+    x = axes[0].across(picked)
     lines = (Line(((x, a.rect[1]), (x, a.rect[3])), profile.theme.ink, 1.5) for a in axes)
     return replace(layout, overlay=(*lines, *layout.overlay))
 

@@ -2,47 +2,35 @@
 
 from __future__ import annotations
 
-import importlib
 import io
-import math
-import re
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass
+from collections.abc import Sequence
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from route3d.disk import write_text_atomic
+from route3d.drawing.dxf import (
+    Pen,
+    draw_centreline,
+    new_drawing,
+    new_layer,
+    plain_text,
+    vector,
+    without_the_hour,
+)
 from route3d.formats.dxf.entities import APP
-from route3d.formats.exchange import METRES, ExchangeRoute
-from route3d.geometry.path import ARC, STRAIGHT, Path
+from route3d.formats.exchange import ExchangeRoute
+from route3d.geometry.path import ARC, Path
 from route3d.geometry.vectors import Floats
-from route3d.units import show
+from route3d.units import convert, show
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
-    from ezdxf.layouts.layout import Modelspace
 
-# Unit of length of a drawing in each system, with its number in $INSUNITS.
-_UNITS = {"US": ("ft", 2), "SI": ("m", 6)}
 # Letters as high as this part of the drawing, so that a whole job can be read on one sheet.
 _LETTER = 1 / 150
 _COLOURS = (1, 5, 3, 6, 30, 4, 8)  # color numbers that show on white and on black
-_NO_LAYER_NAME = re.compile(r'[<>/\\":;?*|=`\x00-\x1f\x7f]')  # DXF reference, LAYER, group 2
-
-
-@dataclass(frozen=True, slots=True)
-class Pen:
-    """Where one run is drawn: its layers, and the drawing's units in a meter and letter height."""
-
-    space: Modelspace
-    layer: str
-    labels: str
-    scale: float
-    letter: float
-    system: str
 
 
 def write_dxf(routes: Sequence[ExchangeRoute], path: FilePath, system: str) -> None:
@@ -65,22 +53,16 @@ def dxf_text(routes: Sequence[ExchangeRoute], system: str) -> str:
 
 
 def _drawing(routes: Sequence[ExchangeRoute], system: str) -> Drawing:
-    from ezdxf.filemanagement import new
-
-    unit, number = _UNITS[system]
-    doc = new("R2013")
-    doc.header["$INSUNITS"] = number
-    doc.header["$MEASUREMENT"] = 1 if system == "SI" else 0
-    doc.header["$PDMODE"] = 34  # points show as a circle with a cross
+    doc, scale = new_drawing(system), convert(1.0, "length", system)
     doc.appids.add(APP)
-    letter = _letter_height(routes) / METRES[unit]
+    letter = _letter_height(routes) * scale
     doc.header["$PDSIZE"] = letter
     taken = {layer.dxf.name.casefold() for layer in doc.layers}  # 0 and Defpoints are always there
     for index, route in enumerate(routes):
         layer = new_layer(route.name, taken)
         labels = new_layer(f"{route.name} labels", taken)
         _add_layers(doc, route, layer, labels, _COLOURS[index % len(_COLOURS)])
-        pen = Pen(doc.modelspace(), layer, labels, 1 / METRES[unit], letter, system)
+        pen = Pen(doc.modelspace(), layer, labels, scale, letter, system)
         line = route.path()
         draw_centreline(pen, line)
         _bend_labels(pen, line)
@@ -88,33 +70,10 @@ def _drawing(routes: Sequence[ExchangeRoute], system: str) -> Drawing:
     return doc
 
 
-@contextmanager
-def without_the_hour() -> Iterator[None]:
-    """No time of writing and no random identities in the file: the same routes, the same bytes."""
-    options = importlib.import_module("ezdxf").options
-    before = options.write_fixed_meta_data_for_testing
-    options.write_fixed_meta_data_for_testing = True
-    try:
-        yield
-    finally:
-        options.write_fixed_meta_data_for_testing = before
-
-
 def _letter_height(routes: Sequence[ExchangeRoute]) -> float:
     """Height of letters, m: so that the drawing, about as large as its routes, can be read."""
     every = np.vstack([route.points for route in routes])
     return max(float(np.ptp(every, axis=0).max()) * _LETTER, 0.05)
-
-
-def new_layer(name: str, taken: set[str]) -> str:
-    """A name DXF allows for a layer, not yet taken (capital letters make no difference there)."""
-    base = _NO_LAYER_NAME.sub("_", name).strip()[:200] or "run"
-    layer, number = base, 1
-    while layer.casefold() in taken:
-        number += 1
-        layer = f"{base} {number}"
-    taken.add(layer.casefold())
-    return layer
 
 
 def _add_layers(doc: Drawing, route: ExchangeRoute, layer: str, labels: str, colour: int) -> None:
@@ -136,34 +95,6 @@ def _xdata(text: str) -> str:
 
 
 # --- what is drawn -----------------------------------------------------------------------------
-
-
-def draw_centreline(pen: Pen, line: Path) -> None:
-    """Each straight as a LINE and each bend as an ARC in its own plane."""
-    for i in range(len(line)):
-        if line.kind[i] == STRAIGHT:
-            start, end = _vec(line.starts[i] * pen.scale), _vec(line.ends[i] * pen.scale)
-            pen.space.add_line(start, end, dxfattribs={"layer": pen.layer})
-        elif line.kind[i] == ARC:
-            _arc(pen, line, i)
-
-
-def _arc(pen: Pen, line: Path, i: int) -> None:
-    """An arc of any plane: drawn against the clock about its axis, the extrusion direction."""
-    from ezdxf.math import OCS
-
-    radius = float(line.radii[i])
-    centre = line.starts[i] + radius * line.normals[i]
-    ocs = OCS(_vec(np.cross(line.tangents[i], line.normals[i])))
-    spokes = [ocs.from_wcs(_vec(end - centre)) for end in (line.starts[i], line.ends[i])]
-    first, last = (math.degrees(math.atan2(spoke[1], spoke[0])) for spoke in spokes)
-    pen.space.add_arc(
-        ocs.from_wcs(_vec(centre * pen.scale)),
-        radius * pen.scale,
-        first,
-        last,
-        dxfattribs={"layer": pen.layer, "extrusion": ocs.uz},
-    )
 
 
 def _bend_labels(pen: Pen, line: Path) -> None:
@@ -195,7 +126,7 @@ def _points(pen: Pen, route: ExchangeRoute, line: Path) -> None:
         name, access = route.names[i], route.access[i]
         bent = route.radii[i] > 0
         point = pen.space.add_point(
-            _vec(route.points[i] * pen.scale), dxfattribs={"layer": pen.labels}
+            vector(route.points[i] * pen.scale), dxfattribs={"layer": pen.labels}
         )
         texts = ("vertex", route.name, name, " ".join(sorted(access)), route.changes[i])
         sizes = [(1040, size) for size in route.boxes[i] or ()]
@@ -225,14 +156,4 @@ def _write(pen: Pen, rows: Sequence[str], at: Floats) -> None:
         text = pen.space.add_text(
             plain_text(row), height=pen.letter, dxfattribs={"layer": pen.labels}
         )
-        text.set_placement(_vec(at * pen.scale + below))
-
-
-def plain_text(text: str) -> str:
-    """Text on one line; %% and ^ start codes in DXF, so a space keeps them apart."""
-    return " ".join(text.split()).replace("%%", "% %").replace("^", "^ ")
-
-
-def _vec(point: Floats) -> tuple[float, float, float]:
-    x, y, z = point.tolist()
-    return x, y, z
+        text.set_placement(vector(at * pen.scale + below))

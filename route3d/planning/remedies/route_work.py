@@ -16,10 +16,9 @@ from route3d.geometry.bend_schedule import LEVEL, ScheduledBend, largest_radius,
 from route3d.geometry.fillet import route_path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import run_fits
-from route3d.model.conduit import Conduit
+from route3d.model.conduit import Conduit, stock_conduit
 from route3d.model.route import Route
 from route3d.model.run import Run
-from route3d.model.stock import stock_conduit
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.remedies.aim import least, share_of
 from route3d.planning.remedies.edits import (

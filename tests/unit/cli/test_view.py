@@ -13,6 +13,9 @@ from typer import BadParameter
 
 from route3d.cli.main import main
 from route3d.cli.view_request import ColourBy
+from route3d.planning.pull_plan.plan import make_plan
+from viewer import gauge
+from viewer.verdict import Planned
 
 MODELS = Path(__file__).parents[3] / "models"
 BANK, YARD = str(MODELS / "riser_duct_bank.toml"), str(MODELS / "yard_run.toml")
@@ -33,7 +36,12 @@ def seen(monkeypatch: pytest.MonkeyPatch) -> Seen:
     calls: Seen = {}
 
     def stand_in(output: str) -> Callable[..., None]:
-        return lambda *args, **more: calls.setdefault(output, []).append((args, more))
+        def write(*args: Any, ready: Planned | None = None, **more: Any) -> None:
+            assert (ready is None) == (output in ("--html", "window"))
+            assert ready is None or ready.candidate in args[0].candidates
+            calls.setdefault(output, []).append((args, more))
+
+        return write
 
     for output, (module, function) in WRITERS.items():
         fake = ModuleType(module)
@@ -60,6 +68,20 @@ def test_several_outputs_in_one_go(seen: Seen, capsys: pytest.CaptureFixture[str
     assert run(YARD, "--png", "a.png", "--svg", "b.svg", "--html", "c.html") == 1
     assert set(seen) == {"--png", "--svg", "--html"}
     assert capsys.readouterr().err == "wrote a.png\nwrote b.svg\nwrote c.html\n"
+
+
+def test_a_run_is_planned_once_whatever_is_written(
+    seen: Seen, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = []
+
+    def counted(*args: Any, **more: Any) -> Any:
+        made.append(args)
+        return make_plan(*args, **more)
+
+    monkeypatch.setattr(gauge, "make_plan", counted)
+    assert run(BANK, "--png", "a.png", "--svg", "b.svg", "--movie", "c.gif") == 0
+    assert len(made) == 1
 
 
 def test_no_output_is_the_window(seen: Seen) -> None:

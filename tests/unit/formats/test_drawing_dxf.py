@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 from ezdxf.document import Drawing
 
-from route3d.formats.dxf.plan_profile import drawing_dxf
+from route3d.drawing.plan_profile.dxf import drawing_dxf
+from route3d.drawing.plan_profile.sheets import DrawingSheet, run_sheets
 from route3d.model import Job
 from route3d.modelfile.read import load
-from route3d.report.drawing_geometry import Sheet, run_sheets
 from tests.support.jobs import along, conduit, run
 from tests.support.routes import Go, Turn, vertices
 
@@ -23,12 +23,12 @@ DEMOS = ("riser_duct_bank", "roof_drop", "yard_run")
 METRES = {"US": 0.3048, "SI": 1.0}
 
 
-def demo(name: str, paper: str = "a3") -> tuple[Sheet, ...]:
+def demo(name: str, paper: str = "a3") -> tuple[DrawingSheet, ...]:
     job = load(MODELS / f"{name}.toml")
     return run_sheets(job, job.runs[0], job.units, paper=paper)
 
 
-def opened(sheets: tuple[Sheet, ...]) -> Drawing:
+def opened(sheets: tuple[DrawingSheet, ...]) -> Drawing:
     doc = ezdxf.read(io.StringIO(drawing_dxf(sheets)))
     audit = doc.audit()
     assert audit.errors == []

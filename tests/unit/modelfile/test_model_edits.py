@@ -18,7 +18,7 @@ import pytest
 import route3d
 from route3d.errors import InputError
 from route3d.model import Conduit, Job, Run
-from route3d.model.stock import stock_conduit
+from route3d.model.conduit import stock_conduit
 from route3d.modelfile.edits import edited_model, write_edited
 from route3d.modelfile.read import load, loads
 from route3d.modelfile.starter import starter

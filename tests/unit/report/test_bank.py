@@ -13,10 +13,10 @@ import pytest
 from rich.console import Console
 
 import route3d
+from route3d.drawing.bank_section import bank_section_svg
 from route3d.model import Bank, Job, Practice
 from route3d.planning.bank import BankResult, evaluate_bank, evaluate_banks
 from route3d.report.bank import bank_csv, bank_data, bank_report
-from route3d.report.bank_section import bank_section_svg
 
 DEMO = Path(__file__).parents[3] / "models" / "riser_duct_bank.toml"
 

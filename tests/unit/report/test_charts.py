@@ -9,14 +9,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from route3d.report.charts import (
-    PRINT,
-    Curve,
-    elevation_chart,
-    history_chart,
-    profile_chart,
-)
-from route3d.report.ticks import thinned, tick_step, ticks
+from route3d.drawing.axes import thinned, tick_step, ticks
+from route3d.drawing.charts import PRINT, Chart, Curve, Panel, chart_svg, elevation_panels
 
 SVG = "{http://www.w3.org/2000/svg}"
 X = np.array([0.0, 100.0, 100.0, 120.0, 300.0])
@@ -25,13 +19,46 @@ P = np.array([0.0, 0.0, 300.0, 700.0, 0.0])
 
 
 def profile(**more: Any) -> str:
-    options = {
-        "tension_limit": (800.0, "limit 800"),
-        "sidewall_limit": (500.0, "limit 500"),
-        "bends": [(100.0, 120.0, "1")],
-        "places": [(0.0, "A"), (300.0, "B")],
-    }
-    return profile_chart(X, Y, P, **{**options, **more})
+    """Tension over sidewall pressure."""
+    tension = Panel("tension", (Curve("", X, Y),), more.get("tension_limit", (800.0, "limit 800")))
+    sidewall = Panel(
+        "sidewall pressure",
+        (Curve("", X, P, "second"),),
+        more.get("sidewall_limit", (500.0, "limit 500")),
+    )
+    return chart_svg(
+        Chart(
+            (tension, sidewall),
+            more.get("x_label", "station"),
+            more.get("title", ""),
+            [(100.0, 120.0, "1")],
+            more.get("places", [(0.0, "A"), (300.0, "B")]),
+        ),
+        (720, 440),
+        more.get("theme", PRINT),
+    )
+
+
+def history_chart(x: np.ndarray, y: np.ndarray, **more: Any) -> str:
+    """Machine load against the place of the head."""
+    others = more.get("more", ())
+    curves = (Curve("machine load" if others else "", x, y), *others)
+    panel = Panel(more.get("load_label", "machine load"), curves, more.get("limit"))
+    return chart_svg(Chart((panel,), "station of the cable head"), more.get("size", (720, 300)))
+
+
+def elevation_chart(
+    x: np.ndarray, z: np.ndarray, at: np.ndarray, y: np.ndarray, **more: Any
+) -> str:
+    """The unrolled route over tension."""
+    panels = elevation_panels(
+        x,
+        z,
+        more.get("elevation_label", "elevation"),
+        more.get("grade"),
+        Panel("tension", (Curve("", at, y),)),
+    )
+    return chart_svg(Chart(panels, title=more.get("title", "")), (720, 440))
 
 
 def lines(svg: str) -> list[ET.Element]:
@@ -44,7 +71,7 @@ def points(line: ET.Element) -> np.ndarray:
 
 ALL = [
     profile(),
-    history_chart(X, Y, limit=(2000.0, "limit 2,000"), cursor=(50.0, "head")),
+    history_chart(X, Y, limit=(2000.0, "limit 2,000")),
     elevation_chart(X, -Y / 100, X, Y, title="Unrolled"),
 ]
 

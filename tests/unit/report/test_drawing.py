@@ -18,14 +18,13 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
 
+from route3d.drawing.marks import Line
+from route3d.drawing.plan_profile.layout import PAPERS, Scale, round_scales
+from route3d.drawing.plan_profile.sheets import run_sheets, sheet_svg, sheets_pdf
 from route3d.errors import InputError
 from route3d.formats.catalog import read_routes, write_routes
 from route3d.formats.exchange import ReadOptions, routes_of
 from route3d.modelfile.read import load, loads
-from route3d.report.drawing_geometry import run_sheets
-from route3d.report.drawing_marks import Stroke
-from route3d.report.drawing_scale import PAPERS, Scale, round_scales
-from route3d.report.drawing_svg import sheet_svg, sheets_pdf
 from tests.support.jobs import BOTH, along, at, conduit, lay, run
 from tests.support.routes import Go, Turn, vertices
 from tests.support.sheets import (
@@ -70,11 +69,11 @@ def test_the_page_prints_it_true() -> None:
     """Measured in pixels of the page as typst renders it, 10 to the mm."""
     import typst
 
-    from route3d.report.typeset import font_folders
+    from route3d.drawing.pdf import font_folders
 
     (sheet,) = drawn(straight(10.0), "a4", scale=100)
     page = {"width": 297.0, "height": 210.0, "svg": sheet_svg(sheet)}
-    source = (resources.files("route3d.report") / "drawing.typ").read_bytes()
+    source = (resources.files("route3d.drawing") / "sheets.typ").read_bytes()
     data = json.dumps({"title": "t", "pages": [page]})
     fonts = typst.Fonts(include_system_fonts=False, font_paths=font_folders())
     png = typst.compile(
@@ -271,7 +270,7 @@ def test_north_turns_with_the_plan() -> None:
     turned = next(s for s in sheets if s.stretch.turn)
     origin, north = turned.plan(np.array([[0.0, 0.0, 0.0], [0.0, 1.0, 0.0]]))
     way = (north - origin) / np.hypot(*(north - origin))
-    strokes = [m.points for m in turned.marks if isinstance(m, Stroke) and m.layer == "FRAME"]
+    strokes = [m.points for m in turned.marks if isinstance(m, Line) and m.layer == "FRAME"]
     (arrow,) = [p for p in strokes if len(p) == 2 and abs(np.hypot(*(p[1] - p[0])) - 9.4) < 1e-9]
     assert (arrow[1] - arrow[0]) / 9.4 == pytest.approx(way)
 

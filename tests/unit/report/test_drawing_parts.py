@@ -12,11 +12,12 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
+from route3d.drawing.labels import LabelRoom
+from route3d.drawing.plan_profile.flags import SHEET, Flag, place, take_line
+from route3d.drawing.plan_profile.layout import Scale, parse_scale
+from route3d.drawing.plan_profile.profile import spread
+from route3d.drawing.text_width import fitted, text_width
 from route3d.errors import InputError
-from route3d.report.drawing_labels import Free, Label, place
-from route3d.report.drawing_marks import fitted, text_width
-from route3d.report.drawing_profile import spread
-from route3d.report.drawing_scale import Scale, parse_scale
 
 MODELS = Path(__file__).parents[3] / "models"
 DEMOS = ("riser_duct_bank", "roof_drop", "yard_run")
@@ -88,10 +89,10 @@ def test_figures_with_room_stay_where_they_are() -> None:
 def test_leaders_do_not_cross_each_other(seed: int) -> None:
     """Places close together along a line: who names one must not be taken for its neighbour."""
     rng = np.random.default_rng(seed)
-    free = Free((0.0, 0.0, 300.0, 160.0))
-    free.take_line(np.array([(20.0, 80.0), (280.0, 80.0)]))
+    room = LabelRoom((0.0, 0.0, 300.0, 160.0), SHEET)
+    take_line(room, np.array([(20.0, 80.0), (280.0, 80.0)]))
     for number, x in enumerate(np.sort(rng.uniform(120, 180, 12)).tolist(), 1):
-        place(Label(x, 80.0, ("R 12 in", "22.5°"), str(number)), free)
-    lines = [shapely.LineString(leader) for leader in free.leaders]
+        place(Flag(x, 80.0, ("R 12 in", "22.5°"), str(number)), room)
+    lines = [shapely.LineString(leader.reshape(2, 2)) for leader in room.leaders]
     assert len(lines) >= 6
     assert not any(a.crosses(b) for a, b in itertools.combinations(lines, 2))

@@ -15,6 +15,7 @@ import pytest
 from rich.console import Console, RenderableType
 
 import route3d
+from route3d.drawing.section import section_of, tightest
 from route3d.model import Job
 from route3d.phrase import say
 from route3d.planning.evaluate import evaluate
@@ -23,7 +24,6 @@ from route3d.planning.shop import all_findings
 from route3d.report import layout
 from route3d.report.bends import bends_csv, bends_report
 from route3d.report.bends_json import bends_data
-from route3d.report.drawing import section_of, tightest
 from route3d.report.findings import check_report
 from route3d.report.json_result import check_data, dumps, tension_data
 from route3d.report.stock import (

@@ -5,9 +5,9 @@ import xml.etree.ElementTree as ET
 import numpy as np
 import pytest
 
+from route3d.drawing.section import HEIGHT, RADIUS, WIDTH, section_svg
 from route3d.mechanics.fit import fit
 from route3d.mechanics.packing import section_positions
-from route3d.report.section import HEIGHT, RADIUS, WIDTH, section_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 OUTER = 0.1413

@@ -19,12 +19,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from route3d.drawing.pixels import measure
 from route3d.units import show
 from tests.viewer.conftest import MODELS, answer
 from tests.viewer.page.conftest import three_runs
 from tests.viewer.virtual_screen import until, virtual_screen
 from viewer.camera import Camera, camera_for
-from viewer.fonts import measure
 from viewer.panels import panels_for
 from viewer.scene import build_scene
 from viewer.theme import LIGHT, rgb

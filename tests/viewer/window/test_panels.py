@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from route3d.drawing.marks import Ring, Text
+from route3d.drawing.pixels import measure
 from tests.viewer.conftest import Answered
 from tests.viewer.test_layout import text_box
-from viewer.fonts import measure
 from viewer.gauge import plan_for_crew, rows_of
-from viewer.overlay import Ring, Text
 from viewer.panels import panels_for
 from viewer.playback import evenly, playback
 from viewer.scene import build_scene

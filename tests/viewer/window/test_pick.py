@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from route3d.drawing.marks import Line, Text
 from tests.viewer.conftest import answer
-from viewer.overlay import Line, Text
 from viewer.scene import build_scene
 from viewer.scene_data import Scene
 from viewer.theme import LIGHT

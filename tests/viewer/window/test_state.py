@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from viewer.fonts import measure
-from viewer.overlay import Text
+from route3d.drawing.marks import Text
+from route3d.drawing.pixels import measure
 from viewer.panels import Panels
 from viewer.theme import LIGHT
 from viewer.window.panels import help_card

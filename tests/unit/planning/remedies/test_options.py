@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 
 from route3d.geometry.fillet import route_path
+from route3d.model.conduit import stock_conduit
 from route3d.model.job import Job
 from route3d.model.rigging import Reel
 from route3d.model.run import Run
-from route3d.model.stock import stock_conduit
 from route3d.planning.remedies.aim import Aim, share_of
 from route3d.planning.remedies.edits import (
     BendRadius,

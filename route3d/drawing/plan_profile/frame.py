@@ -4,29 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from route3d.report.drawing_events import Event
-from route3d.report.drawing_geometry import Setup, on_sheet
-from route3d.report.drawing_layout import HEADER, ROW, PlanView
-from route3d.report.drawing_marks import (
+from route3d.drawing.marks import Mark, Rect
+from route3d.drawing.plan_profile.course import Event
+from route3d.drawing.plan_profile.layout import HEADER, ROW, PlanView, round_step
+from route3d.drawing.plan_profile.linework import (
     LARGE,
     MEDIUM,
     PLAIN,
     SMALL,
     THICK,
-    Box,
-    Mark,
-    Words,
-    fitted,
     frame,
-    plain,
+    letters,
     stroke,
-    text_width,
 )
-from route3d.report.drawing_plan import north_arrow
-from route3d.report.drawing_profile import profile_words
-from route3d.report.drawing_scale import round_step
-from route3d.report.sheet import input_mark
-from route3d.report.words import CAUTIONS
+from route3d.drawing.plan_profile.plan import north_arrow
+from route3d.drawing.plan_profile.profile import profile_words
+from route3d.drawing.plan_profile.setup import Setup, on_sheet
+from route3d.drawing.text_width import fitted, plain, text_width
+from route3d.report.words import CAUTIONS, input_mark
 from route3d.units import convert, show, unit_label
 
 _FOOT = 8.5  # of the title block: two lines of small words
@@ -53,7 +48,7 @@ def frame_marks(setup: Setup, number: int, view: PlanView, left_out: Sequence[st
     return marks
 
 
-def _heading(part: Box, title: str, choices: Sequence[str]) -> list[Mark]:
+def _heading(part: Rect, title: str, choices: Sequence[str]) -> list[Mark]:
     """The title of a view, and the first of the choices that has room behind it."""
     left, top, right, _ = part
     base = top + HEADER - 2.2
@@ -61,8 +56,8 @@ def _heading(part: Box, title: str, choices: Sequence[str]) -> list[Mark]:
     room = right - start - 2
     words = next((w for w in choices if text_width(w, SMALL) <= room), choices[-1])
     return [
-        Words(left + 2.5, base, title, 2.6, bold=True),
-        Words(start, base, fitted(words, SMALL, room), SMALL),
+        letters(left + 2.5, base, title, 2.6, bold=True),
+        letters(start, base, fitted(words, SMALL, room), SMALL),
     ]
 
 
@@ -77,10 +72,10 @@ def _table(setup: Setup, flagged: Sequence[Event], left_out: Sequence[str]) -> l
     y = top + 5.0
     marks: list[Mark] = []
     for title, x in heads:
-        marks.append(Words(left + x, y, title, anchor="end", bold=True))
-    marks.append(Words(left + _LIES, y, "lies", bold=True))
+        marks.append(letters(left + x, y, title, align="right", bold=True))
+    marks.append(letters(left + _LIES, y, "lies", bold=True))
     units = f"station, straight before, elevation of vertex: {length}"
-    marks.append(Words(left + 1.6, y + 3.5, fitted(units, SMALL, right - left - 3)))
+    marks.append(letters(left + 1.6, y + 3.5, fitted(units, SMALL, right - left - 3)))
     y += 5.0
     marks.append(stroke((left, y), (right, y), layer="FRAME"))
     for event in flagged:
@@ -88,7 +83,7 @@ def _table(setup: Setup, flagged: Sequence[Event], left_out: Sequence[str]) -> l
         y += ROW
         if event.words:
             room = right - left - 9.0
-            marks.append(Words(left + 7.5, y + ROW - 1.3, fitted(event.words, SMALL, room)))
+            marks.append(letters(left + 7.5, y + ROW - 1.3, fitted(event.words, SMALL, room)))
             y += ROW
         marks.append(stroke((left, y), (right, y), width=0.1, layer="FRAME"))
     marks += _foot(left, bottom, right - left, left_out)
@@ -110,12 +105,12 @@ def _row(setup: Setup, event: Event, left: float, base: float) -> list[Mark]:
         (figure(event.radius, "radius") if event.is_bend else "", _RADIUS),
     ]
     marks: list[Mark] = [
-        Words(left + x, base, text, anchor="end", bold=i == 0)
+        letters(left + x, base, text, align="right", bold=i == 0)
         for i, (text, x) in enumerate(cells)
         if text
     ]
     if event.lies:
-        marks.append(Words(left + _LIES, base, event.lies))
+        marks.append(letters(left + _LIES, base, event.lies))
     return marks
 
 
@@ -125,7 +120,7 @@ def _foot(left: float, bottom: float, width: float, left_out: Sequence[str]) -> 
     if left_out:
         lines.append(f"no room in the views for {len(left_out)}: {'; '.join(left_out)}")
     return [
-        Words(left + 1.6, bottom - 1.6 - 3.3 * i, fitted(line, SMALL, width - 3))
+        letters(left + 1.6, bottom - 1.6 - 3.3 * i, fitted(line, SMALL, width - 3))
         for i, line in enumerate(reversed(lines))
     ]
 
@@ -156,10 +151,10 @@ def _what(setup: Setup, x: float, top: float, width: float) -> list[Mark]:
     sizes = (LARGE, 3.0, 2.5)
     size = next((h for h in sizes if text_width(title, h, bold=True) <= width), sizes[-1])
     return [
-        Words(x, top + 6.2, fitted(title, size, width, bold=True), size, bold=True),
-        Words(x, top + 11.6, fitted(f"Run {run.name}: plan and profile", 2.5, width), 2.5),
-        Words(x, top + 15.6, fitted(run.cables.describe(), SMALL, width)),
-        Words(x, top + 19.2, fitted(total, SMALL, width)),
+        letters(x, top + 6.2, fitted(title, size, width, bold=True), size, bold=True),
+        letters(x, top + 11.6, fitted(f"Run {run.name}: plan and profile", 2.5, width), 2.5),
+        letters(x, top + 15.6, fitted(run.cables.describe(), SMALL, width)),
+        letters(x, top + 19.2, fitted(total, SMALL, width)),
     ]
 
 
@@ -169,8 +164,8 @@ def _scale_cell(setup: Setup, x: float, top: float, width: float) -> list[Mark]:
     paper = _PAPER_NAMES[setup.paper]
     words = f"{setup.scale.words(system)} on {paper}"
     marks: list[Mark] = [
-        Words(x, top + 4.6, "scale", SMALL),
-        Words(x, top + 9.0, fitted(words, PLAIN, width, bold=True), PLAIN, bold=True),
+        letters(x, top + 4.6, "scale", SMALL),
+        letters(x, top + 9.0, fitted(words, PLAIN, width, bold=True), PLAIN, bold=True),
     ]
     room = min(_BAR, width - 14)
     step = round_step(room / setup.scale.mm / 2.0001, system)
@@ -185,23 +180,23 @@ def _scale_cell(setup: Setup, x: float, top: float, width: float) -> list[Mark]:
         marks.append(stroke((a, thick), (b, thick), width=half, layer="FRAME"))
     for k in range(3):
         figure = f"{round(convert(k * step, 'length', system), 6):g}"
-        marks.append(Words(ends[k], y + 4.2, figure, anchor="middle"))
-    marks.append(Words(ends[2] + 8.0, y + 0.8, unit))
+        marks.append(letters(ends[k], y + 4.2, figure, align="middle"))
+    marks.append(letters(ends[2] + 8.0, y + 0.8, unit))
     return marks
 
 
 def _sign_cell(setup: Setup, number: int, x: float, top: float, width: float) -> list[Mark]:
-    """Sheet, units, and the lines to fill in by hand."""
+    """Number of the sheet, units, and the lines to fill in by hand."""
     length, radius = (unit_label(q, setup.system) for q in ("length", "radius"))
     sheet = f"sheet {number} of {len(setup.stretches)}"
     units = f"units: {length}; radii {radius}; angles °" if length != radius else f"units: {length}"
     marks: list[Mark] = [
-        Words(x, top + 4.8, fitted(sheet, PLAIN, width, bold=True), PLAIN, bold=True),
-        Words(x, top + 8.6, fitted(units, SMALL, width)),
+        letters(x, top + 4.8, fitted(sheet, PLAIN, width, bold=True), PLAIN, bold=True),
+        letters(x, top + 8.6, fitted(units, SMALL, width)),
     ]
     for i, name in enumerate(("drawn", "checked", "date")):
         base = top + 12.0 + 3.6 * i
-        marks.append(Words(x, base, name))
+        marks.append(letters(x, base, name))
         marks.append(stroke((x + 14, base + 0.5), (x + width, base + 0.5), layer="FRAME"))
     return marks
 
@@ -216,6 +211,6 @@ def _small_print(setup: Setup, x: float, top: float, width: float) -> list[Mark]
     if job.path is not None:
         made += f"  SHA-256 {input_mark(job)}  {plain(job.path.name)}"
     return [
-        Words(x, top + 3.4, fitted(CAUTIONS[0], SMALL, width)),
-        Words(x, top + 7.0, fitted(made, SMALL, width)),
+        letters(x, top + 3.4, fitted(CAUTIONS[0], SMALL, width)),
+        letters(x, top + 7.0, fitted(made, SMALL, width)),
     ]

@@ -3,30 +3,27 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from route3d.geometry.vectors import Floats
-from route3d.report.drawing_events import Event, Piece, bend_middles
-from route3d.report.drawing_geometry import Setup, Stretch, on_sheet
-from route3d.report.drawing_labels import Free, Label, place, place_anywhere
-from route3d.report.drawing_layout import PlanView
-from route3d.report.drawing_marks import (
+from route3d.drawing.axes import multiples
+from route3d.drawing.labels import LabelRoom
+from route3d.drawing.marks import BLACK, Line, Mark, Rect, Ring, inset
+from route3d.drawing.plan_profile.course import Event, Straight, bend_middles
+from route3d.drawing.plan_profile.flags import SHEET, DrawnView, Flag, take_line
+from route3d.drawing.plan_profile.layout import PlanView
+from route3d.drawing.plan_profile.linework import (
     MEDIUM,
     SMALL,
     THICK,
-    Box,
-    Mark,
-    Ring,
-    Stroke,
-    Words,
-    fitted,
-    inset,
+    letters,
     parted,
+    ruled,
     stroke,
 )
-from route3d.report.drawing_scale import multiples
+from route3d.drawing.plan_profile.setup import Setup, SheetSpan, on_sheet
+from route3d.geometry.vectors import Floats
 from route3d.units import convert, show
 
 MATCH_DASH = "6 1.2 1 1.2"
@@ -39,38 +36,22 @@ _SHORT = 26.0  # longest line of a label cut short, mm
 STEEP = 0.5  # level part of the tangent below which stations are left to the profile
 
 
-@dataclass(slots=True)
-class _Plan:
+@dataclass(slots=True, kw_only=True)
+class _Plan(DrawnView):
     """A plan being drawn."""
 
-    setup: Setup
-    stretch: Stretch
     view: PlanView
-    free: Free
-    marks: list[Mark] = field(default_factory=list)
-    left_out: list[str] = field(default_factory=list)
 
-    def add(self, label: Label, *, optional: bool = False) -> None:
-        """Place a label, in short where there is no room for all of it, at least its number.
-
-        What is left out is noted: of a number alone the table says the rest.
-        """
-        short = tuple(fitted(line, label.height, _SHORT) for line in label.lines)
-        for lines in (label.lines, short):
-            placed = place(replace(label, lines=lines), self.free)
-            if placed is not None:
-                self.marks += placed
-                return
-        placed = place_anywhere(label, self.free) if label.bubble else None
-        self.marks += placed or []
-        if not placed and not optional:
-            self.left_out.append(" ".join((label.bubble, *label.lines)).strip())
+    def flag(self, flag: Flag, *, optional: bool = False) -> None:
+        """Place a flag, in short where there is no room for all of it."""
+        said = " ".join((flag.bubble, *flag.lines)).strip()
+        self.add(flag, None if optional else said, _SHORT)
 
     def ring(self, x: float, y: float, radius: float, layer: str) -> None:
         """A sign that labels keep off."""
-        self.marks.append(Ring(x, y, radius, MEDIUM, layer))
+        self.marks.append(Ring((x, y), radius, BLACK, MEDIUM, layer=layer))
         half = 0.75 * radius  # leaders end outside
-        self.free.boxes.append((x - half, y - half, x + half, y + half))
+        self.room.take_sign((x - half, y - half, x + half, y + half))
 
     def at(self, station: float) -> Floats:
         """Where a station stands, (2,) mm."""
@@ -89,9 +70,10 @@ class _Plan:
 
 def plan_marks(setup: Setup, number: int, view: PlanView) -> tuple[list[Mark], list[str]]:
     """The marks of the plan, and which labels found no free place."""
-    stretch = setup.stretches[number - 1]
-    plan = _Plan(setup, stretch, view, Free(inset(setup.layout.plan, 1.0)))
-    plan.free.boxes += _corners(setup.layout.plan)
+    room = LabelRoom(inset(setup.layout.plan, 1.0), SHEET)
+    plan = _Plan(setup=setup, number=number, room=room, view=view)
+    right, top = setup.layout.plan[2], setup.layout.plan[1]
+    plan.room.take((right - 2 * NORTH, top, right, top + 2 * NORTH))  # the north arrow
     _line(plan)
     flagged = on_sheet(setup, number)
     _signs(plan, flagged)
@@ -105,12 +87,6 @@ def plan_marks(setup: Setup, number: int, view: PlanView) -> tuple[list[Mark], l
     return plan.marks, plan.left_out
 
 
-def _corners(plan: Box) -> list[Box]:
-    """The room of the north arrow, top right of the plan."""
-    right, top = plan[2], plan[1]
-    return [(right - 2 * NORTH, top, right, top + 2 * NORTH)]
-
-
 def _line(plan: _Plan) -> None:
     """The centerline of the stretch, thick; what goes on beyond it, thin and dashed."""
     course, stretch = plan.setup.course, plan.stretch
@@ -118,10 +94,10 @@ def _line(plan: _Plan) -> None:
     for start, end in ((0.0, stretch.start), (stretch.end, course.path.length)):
         if end > start:
             beyond = _clipped(plan.view(course.path.point(course.between(start, end))), plan)
-            plan.free.take_line(beyond)
-            plan.marks.append(Stroke(beyond, MEDIUM, GHOST_DASH, "CENTRELINE"))
-    plan.marks.append(Stroke(points, THICK, "", "CENTRELINE"))
-    plan.free.take_line(points)
+            take_line(plan.room, beyond)
+            plan.marks.append(ruled(beyond, MEDIUM, GHOST_DASH, "CENTRELINE"))
+    plan.marks.append(ruled(points, THICK, "", "CENTRELINE"))
+    take_line(plan.room, points)
 
 
 def _clipped(points: Floats, plan: _Plan) -> Floats:
@@ -149,7 +125,7 @@ def _signs(plan: _Plan, flagged: tuple[Event, ...]) -> None:
         if event.access:
             cross = ((x - half, y - half), (x + half, y + half))
             plan.marks.append(stroke(*cross, width=MEDIUM, layer="PULL-POINTS"))
-        plan.free.boxes.append(inset(box, -0.3))
+        plan.room.take_sign(box)
 
 
 def _tick(plan: _Plan, station: float, half: float, layer: str) -> None:
@@ -159,7 +135,7 @@ def _tick(plan: _Plan, station: float, half: float, layer: str) -> None:
         return
     spot, across = plan.at(station), np.array([-way[1], way[0]])
     ends = np.array([spot - half * across, spot + half * across])
-    plan.marks.append(Stroke(ends, 0.25, "", layer))
+    plan.marks.append(ruled(ends, 0.25, "", layer))
 
 
 def _match_lines(plan: _Plan, number: int) -> None:
@@ -173,14 +149,14 @@ def _match_lines(plan: _Plan, number: int) -> None:
         if level < STEEP:  # cut in a riser: a point in plan
             x, y = float(spot[0]), float(spot[1])
             plan.ring(x, y, 2.4, "MATCH-LINES")
-            plan.add(Label(x, y, lines, layer="MATCH-LINES", near=2.5))
+            plan.flag(Flag(x, y, lines, layer="MATCH-LINES", near=2.5))
             continue
         across = np.array([-way[1], way[0]])
         ends = np.array([spot - 9 * across, spot + 9 * across])
-        plan.marks.append(Stroke(ends, MEDIUM, MATCH_DASH, "MATCH-LINES"))
-        plan.free.take_line(ends)
+        plan.marks.append(ruled(ends, MEDIUM, MATCH_DASH, "MATCH-LINES"))
+        take_line(plan.room, ends)
         x, y = ends[0]
-        plan.add(Label(x, y, lines, layer="MATCH-LINES", leader=False))
+        plan.flag(Flag(x, y, lines, layer="MATCH-LINES", leader=False))
 
 
 def _station(plan: _Plan, station: float) -> str:
@@ -200,8 +176,8 @@ def _points(plan: _Plan, flagged: tuple[Event, ...]) -> None:
         sign = 2.9 if event.access else 1.9  # half the diagonal of its square
         away, either = _away(plan, event)
         words = tuple(lines)
-        label = Label(x, y, words, event.mark, True, "PULL-POINTS", near=sign)
-        plan.add(replace(label, prefer=away, either=either))
+        label = Flag(x, y, words, event.mark, True, "PULL-POINTS", near=sign)
+        plan.flag(replace(label, prefer=away, either=either))
 
 
 def _away(plan: _Plan, event: Event) -> tuple[float | None, bool]:
@@ -228,8 +204,8 @@ def _bends(plan: _Plan, flagged: tuple[Event, ...]) -> None:
         lies = "" if event.lies == "level" else f", {event.lies}"
         lines = (f"R {show(event.radius, 'radius', system)}", f"{angle}{lies}")
         outward = _outward(plan, middles[event.mark])
-        label = Label(x, y, lines, event.mark, layer="BENDS", near=0.6, prefer=outward)
-        plan.add(label)
+        label = Flag(x, y, lines, event.mark, layer="BENDS", near=0.6, prefer=outward)
+        plan.flag(label)
 
 
 def _outward(plan: _Plan, station: float) -> float | None:
@@ -241,23 +217,22 @@ def _outward(plan: _Plan, station: float) -> float | None:
     return math.atan2(ends[1, 1] - ends[0, 1], ends[0, 0] - ends[1, 0])
 
 
-def _risers(plan: _Plan) -> list[tuple[Piece, float, float]]:
+def _risers(plan: _Plan) -> list[tuple[Straight, float, float]]:
     """Steep straights, in plan hardly more than a point, as a ring; each with its place."""
-    stretch, found = plan.stretch, []
-    for piece in plan.setup.course.pieces:
-        start, end = max(piece.start, stretch.start), min(piece.end, stretch.end)
-        if piece.is_riser and end > start:
+    found = []
+    for straight, start, end in plan.straights():
+        if straight.is_riser:
             x, y = plan.at((start + end) / 2).tolist()
             plan.ring(x, y, 1.5, "CENTRELINE")
-            found.append((piece, x, y))
+            found.append((straight, x, y))
     return found
 
 
-def _riser_labels(plan: _Plan, risers: list[tuple[Piece, float, float]]) -> None:
-    for piece, x, y in risers:
-        length = show(piece.length, "length", plan.setup.system)
-        lines = (f"riser {piece.way}", f"{length} straight")
-        plan.add(Label(x, y, lines, layer="DIMENSIONS", near=2.9))
+def _riser_labels(plan: _Plan, risers: list[tuple[Straight, float, float]]) -> None:
+    for straight, x, y in risers:
+        length = show(straight.length, "length", plan.setup.system)
+        lines = (f"riser {straight.way}", f"{length} straight")
+        plan.flag(Flag(x, y, lines, layer="DIMENSIONS", near=2.9))
 
 
 def _dimensions(plan: _Plan) -> None:
@@ -272,7 +247,7 @@ def _dimensions(plan: _Plan) -> None:
             plan.left_out.append(f"level length {show(owner, 'length', plan.setup.system)}")
 
 
-def level_dimensions(setup: Setup, stretch: Stretch) -> list[tuple[tuple[int, int], float]]:
+def level_dimensions(setup: Setup, stretch: SheetSpan) -> list[tuple[tuple[int, int], float]]:
     """Pairs of vertices to dimension in plan whose leg lies all on the sheet; its length, m."""
     vertices = setup.course.run.route.vertices
     path = setup.course.path
@@ -299,38 +274,38 @@ def _dimension(plan: _Plan, ends: Floats, offset: float, inner: bool, length: fl
     line = ends + offset * across
     words = show(length, "length", plan.setup.system)
     middle = line.mean(axis=0)
-    text = Words(
-        float(middle[0]), float(middle[1]) + SMALL / 2, words, anchor="middle", layer="DIMENSIONS"
+    text = letters(
+        float(middle[0]), float(middle[1]) + SMALL / 2, words, align="middle", layer="DIMENSIONS"
     )
     box = text.box
     outer = np.array([[line[:, 0].min(), line[:, 1].min(), line[:, 0].max(), line[:, 1].max()]])
-    bounds = plan.free.bounds
+    bounds = plan.room.frame
     if outer[0, 0] < bounds[0] or outer[0, 1] < bounds[1]:
         return False
     if outer[0, 2] > bounds[2] or outer[0, 3] > bounds[3]:
         return False
-    if not plan.free.clear(np.array([inset(box, -0.7)]))[0] or plan.free.crossed(line):
+    if not plan.room.free(inset(box, -0.7)) or plan.room.crossed(line):
         return False
-    if plan.free.near_line(line + np.outer((4.0, -4.0), way) if inner else line, 3.0):
+    if plan.room.beside(line + np.outer((4.0, -4.0), way) if inner else line, 3.0):
         return False
     legs = [np.array([ends[k] + math.copysign(3.0, offset) * across,
                       line[k] + math.copysign(1.2, offset) * across]) for k in (0, 1)]  # fmt: skip
-    if any(plan.free.crossed(leg) for leg in legs):
+    if any(plan.room.crossed(leg) for leg in legs):
         return False
-    plan.marks += [Stroke(leg, layer="DIMENSIONS") for leg in legs]
-    plan.marks += parted(Stroke(line, layer="DIMENSIONS"), [inset(box, -0.6)])
+    plan.marks += [ruled(leg, layer="DIMENSIONS") for leg in legs]
+    plan.marks += parted(ruled(line, layer="DIMENSIONS"), [inset(box, -0.6)])
     plan.marks += [_slash(spot, way) for spot in line]
     plan.marks.append(text)
     for part in (line, *legs):
-        plan.free.take_line(part)
-    plan.free.boxes.append(inset(box, -0.7))
+        take_line(plan.room, part)
+    plan.room.take(inset(box, -0.3))
     return True
 
 
-def _slash(spot: Floats, way: Floats) -> Stroke:
+def _slash(spot: Floats, way: Floats) -> Line:
     """The oblique stroke at the end of a dimension line."""
     turned = np.array([way[0] - way[1], way[0] + way[1]]) / math.sqrt(2)
-    return Stroke(np.array([spot - 1.2 * turned, spot + 1.2 * turned]), MEDIUM, "", "DIMENSIONS")
+    return ruled(np.array([spot - 1.2 * turned, spot + 1.2 * turned]), MEDIUM, "", "DIMENSIONS")
 
 
 def _stations(plan: _Plan) -> None:
@@ -348,19 +323,19 @@ def _stations(plan: _Plan) -> None:
         way, _ = plan.along(station)
         across = math.atan2(-way[0], -way[1])  # paper y runs down
         x, y = plan.at(station)
-        label = Label(
+        label = Flag(
             float(x),
             float(y),
             (station_words(station, system),),
             layer="STATIONS",
-            first=0.0,
+            first=0.8,
             reach=4.0,
             near=_TICK,
             leader=False,
             prefer=across,
             either=True,
         )
-        plan.add(label, optional=True)
+        plan.flag(label, optional=True)
 
 
 def station_words(station: float, system: str) -> str:
@@ -368,7 +343,7 @@ def station_words(station: float, system: str) -> str:
     return f"{round(convert(station, 'length', system), 6):,.10g}"
 
 
-def north_arrow(plan: Box, turn: float) -> list[Mark]:
+def north_arrow(plan: Rect, turn: float) -> list[Mark]:
     """Plan north, the +y of the grid, as it lies in the plan turned by ``turn``."""
     x, y = plan[2] - NORTH, plan[1] + NORTH
     up = np.array([-math.sin(turn), -math.cos(turn)])
@@ -378,9 +353,9 @@ def north_arrow(plan: Box, turn: float) -> list[Mark]:
     head = np.array([tip, tip - 4.2 * up + 1.5 * side, tip - 4.2 * up - 1.5 * side, tip])
     letter = tip + 2.4 * up
     return [
-        Stroke(np.array([tail, tip]), MEDIUM, "", "FRAME"),
-        Stroke(head, MEDIUM, "", "FRAME"),
-        Words(
+        ruled(np.array([tail, tip]), MEDIUM, "", "FRAME"),
+        ruled(head, MEDIUM, "", "FRAME"),
+        letters(
             float(letter[0]), float(letter[1]) + 1.15, "N", 2.3, "middle", bold=True, layer="FRAME"
         ),
     ]

@@ -4,31 +4,30 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
-from route3d.geometry.vectors import Floats
-from route3d.report.drawing_events import bend_middles
-from route3d.report.drawing_geometry import Setup, Stretch, on_sheet
-from route3d.report.drawing_labels import Free, Label, place, place_anywhere
-from route3d.report.drawing_layout import HEADS, PAD, ProfileView
-from route3d.report.drawing_marks import (
+from route3d.drawing.axes import multiples
+from route3d.drawing.labels import LabelRoom, apart
+from route3d.drawing.marks import Mark, Text, inset
+from route3d.drawing.plan_profile.course import bend_middles
+from route3d.drawing.plan_profile.flags import SHEET, DrawnView, Flag, take_line
+from route3d.drawing.plan_profile.layout import HEADS, PAD, ProfileView, round_step
+from route3d.drawing.plan_profile.linework import (
     MEDIUM,
     SMALL,
     THICK,
-    Mark,
-    Stroke,
-    Words,
-    fitted,
-    inset,
+    letters,
     parted,
+    ruled,
     stroke,
-    text_width,
 )
-from route3d.report.drawing_plan import MATCH_DASH, STEEP, station_words
-from route3d.report.drawing_scale import multiples, round_step
+from route3d.drawing.plan_profile.plan import MATCH_DASH, STEEP, station_words
+from route3d.drawing.plan_profile.setup import Setup, on_sheet
+from route3d.drawing.text_width import fitted, text_width
+from route3d.geometry.vectors import Floats
 from route3d.units import show, unit_label
 
 # Heights of the rows from the top, mm: stations, elevations, straights, grade, conduit.
@@ -37,17 +36,11 @@ _COLUMN = 3.1  # from one upright figure to the next
 _GRID_GAP = 9.0  # at least so far apart are round elevations
 
 
-@dataclass(slots=True)
-class _Profile:
+@dataclass(slots=True, kw_only=True)
+class _Profile(DrawnView):
     """A profile being drawn."""
 
-    setup: Setup
-    number: int
-    stretch: Stretch
     view: ProfileView
-    free: Free
-    marks: list[Mark] = field(default_factory=list)
-    left_out: list[str] = field(default_factory=list)
 
     @property
     def right(self) -> float:
@@ -69,16 +62,11 @@ class _Profile:
         steep = level < STEEP
         return (-up if steep and up[0] < 0 else up), steep
 
-    def inside(self, station: float) -> float:
-        """A station kept within the stretch."""
-        return min(max(station, self.stretch.start), self.stretch.end)
-
 
 def profile_marks(setup: Setup, number: int, view: ProfileView) -> tuple[list[Mark], list[str]]:
     """The marks of the profile, and which labels found no free place."""
-    stretch = setup.stretches[number - 1]
-    bounds = inset(setup.layout.profile, 1.0)
-    profile = _Profile(setup, number, stretch, view, Free(bounds))
+    room = LabelRoom(inset(setup.layout.profile, 1.0), SHEET)
+    profile = _Profile(setup=setup, number=number, room=room, view=view)
     _line(profile)
     _joins(profile)
     _labels(profile)
@@ -94,8 +82,8 @@ def _line(profile: _Profile) -> None:
     heights = course.path.point(stations)[:, 2]
     x = view.left + view.mm * (np.interp(stations, view.stations, view.level) - view.start)
     points = np.column_stack((x, view.y(heights)))
-    profile.marks.append(Stroke(points, THICK, "", "GRADE"))
-    profile.free.take_line(points)
+    profile.marks.append(ruled(points, THICK, "", "GRADE"))
+    take_line(profile.room, points)
 
 
 def _labels(profile: _Profile) -> None:
@@ -109,47 +97,41 @@ def _labels(profile: _Profile) -> None:
             layer = "BENDS" if event.is_bend else "PULL-POINTS"
             width = 0.25 if event.is_bend else MEDIUM
             ends = np.array([spot - half * step, spot + half * step])
-            profile.marks.append(Stroke(ends, width, "", layer))
+            profile.marks.append(ruled(ends, width, "", layer))
     for event in sorted(flagged, key=lambda e: e.is_bend):
         station = profile.inside(middles.get(event.mark, event.station))
         x, y = profile.at(station)
         layer = "BENDS" if event.is_bend else "PULL-POINTS"
         step, _ = profile.across(station)
-        label = Label(x, y, (), event.mark, not event.is_bend, layer, near=1.2)
-        label = replace(label, prefer=math.atan2(-step[1], step[0]))
-        placed = place(label, profile.free) or place_anywhere(label, profile.free)
-        if placed is None:
-            profile.left_out.append(f"{event.mark} in profile")
-        profile.marks += placed or []
+        away = math.atan2(-step[1], step[0])
+        flag = Flag(x, y, (), event.mark, not event.is_bend, layer, near=1.2, prefer=away)
+        profile.add(flag, f"{event.mark} in profile")
 
 
 def _risers(profile: _Profile) -> None:
     """Steep straights take hardly any room in the rows: their length stands beside them."""
-    stretch, system = profile.stretch, profile.setup.system
-    for piece in profile.setup.course.pieces:
-        start, end = max(piece.start, stretch.start), min(piece.end, stretch.end)
-        if not piece.is_riser or end - start < 1e-6:
+    system = profile.setup.system
+    for straight, start, end in profile.straights():
+        if not straight.is_riser:
             continue
         x, y = profile.at((start + end) / 2)
-        length = show(piece.length, "length", system)
-        first, last = (show(s, "length", system) for s in (piece.start, piece.end))
-        whole = "" if end - start > piece.length - 1e-6 else " in all"
+        length = show(straight.length, "length", system)
+        first, last = (show(s, "length", system) for s in (straight.start, straight.end))
+        whole = "" if end - start > straight.length - 1e-6 else " in all"
         lines = (
-            f"riser {piece.way} {length}{whole}, {piece.grade}",
+            f"riser {straight.way} {length}{whole}, {straight.grade}",
             f"sta {first.split()[0]} to {last}",
         )
-        label = Label(x, y, lines, layer="DIMENSIONS", near=0.6, prefer=0.0, either=True)
-        placed = place(label, profile.free)
-        if placed is None:
-            profile.left_out.append(lines[0])
-        profile.marks += placed or []
+        flag = Flag(x, y, lines, layer="DIMENSIONS", near=0.6, prefer=0.0, either=True)
+        profile.add(flag, lines[0])
 
 
 def _grid(profile: _Profile) -> None:
     """Round elevations and round stations as thin lines that stop before words."""
     left, top, _, bottom = profile.setup.layout.profile
     setup, view = profile.setup, profile.view
-    boxes, right = profile.free.boxes, profile.right
+    boxes = [inset(box, -0.9) for box in map(tuple, profile.room.labels.tolist())]
+    right = profile.right
     high = view.low + (bottom - top) / (view.mm * view.exaggeration)
     step = round_step(_GRID_GAP / (view.mm * view.exaggeration), setup.system)
     for elevation in multiples(step, view.low, high):
@@ -160,7 +142,7 @@ def _grid(profile: _Profile) -> None:
         profile.marks += parted(level, boxes)
         profile.marks.append(stroke((left - 1.2, y), (left, y), layer="GRID"))
         words = station_words(elevation, setup.system)
-        profile.marks.append(Words(left - 1.8, y + SMALL / 2, words, anchor="end", layer="TEXT"))
+        profile.marks.append(letters(left - 1.8, y + SMALL / 2, words, align="right", layer="TEXT"))
     for station in multiples(setup.interval, profile.stretch.start, profile.stretch.end):
         if profile.across(station)[1]:
             continue
@@ -182,22 +164,22 @@ def _joins(profile: _Profile) -> None:
         (x, y), told = profile.at(station), f"see sheet {other}"
         ends, words = (
             ((x, top), (x, bottom)),
-            Words(
+            letters(
                 x + aside,
                 (top + bottom) / 2,
                 told,
-                anchor="middle",
+                align="middle",
                 upright=True,
                 layer="MATCH-LINES",
             ),
         )
         if profile.across(station)[1]:
             ends = ((x - 5.0, y), (x + 12.0, y))
-            words = Words(x + 13.0, y + SMALL / 2, told, layer="MATCH-LINES")
+            words = letters(x + 13.0, y + SMALL / 2, told, layer="MATCH-LINES")
         line = stroke(*ends, width=0.5, dash=MATCH_DASH, layer="MATCH-LINES")
         profile.marks += [line, words]
-        profile.free.take_line(line.points)
-        profile.free.boxes.append(inset(words.box, -0.5))
+        take_line(profile.room, np.asarray(line.points))
+        profile.room.take(words.box)
 
 
 # --- rows --------------------------------------------------------------------------------------
@@ -232,26 +214,25 @@ def _rows(profile: _Profile) -> None:
 def _head(x: float, y: float, height: float, words: Sequence[str]) -> list[Mark]:
     if height < 10:
         text = f"{words[0]}, {words[1]}" if len(words) > 1 else words[0]
-        return [Words(x, y + height / 2 + 1.0, text)]
+        return [letters(x, y + height / 2 + 1.0, text)]
     top = y + height / 2 - len(words) * 1.6
-    return [Words(x, top + 3.2 * i + 2.6, text) for i, text in enumerate(words)]
+    return [letters(x, top + 3.2 * i + 2.6, text) for i, text in enumerate(words)]
 
 
 def _station_row(profile: _Profile, top: float) -> None:
     """Round stations; the last one kept inside the row."""
     system = profile.setup.system
-    limit = profile.setup.layout.rows[2] - 1.0
-    last = profile.setup.layout.rows[0] + HEADS
+    limit, spans, texts = profile.setup.layout.rows[2] - 1.0, [], []
     for station in multiples(profile.setup.interval, profile.stretch.start, profile.stretch.end):
         if profile.across(station)[1]:
             continue  # in a riser: its label tells its stations
         words = station_words(station, system)
         half = text_width(words, SMALL) / 2
         x = min(profile.view.x(profile.inside(station)), limit - half)
-        if x - half < last:
-            continue
-        profile.marks.append(Words(x, top + 3.6, words, anchor="middle", layer="STATIONS"))
-        last = x + half + 0.8
+        if x - half >= profile.setup.layout.rows[0] + HEADS:
+            spans.append((x - half, x + half))
+            texts.append(letters(x, top + 3.6, words, align="middle", layer="STATIONS"))
+    profile.marks += [texts[i] for i in apart(spans, 0.8)]
 
 
 def _elevation_row(profile: _Profile, top: float) -> None:
@@ -274,7 +255,7 @@ def _elevation_row(profile: _Profile, top: float) -> None:
         words = fitted(words, SMALL, _ELEVATION - 6.0)
         y = top + 5.8
         profile.marks.append(
-            Words(at + SMALL / 2, y, words, anchor="end", upright=True, layer="GRADE")
+            letters(at + SMALL / 2, y, words, align="right", upright=True, layer="GRADE")
         )
 
 
@@ -315,17 +296,14 @@ def spread(wanted: Sequence[float], gap: float, span: tuple[float, float]) -> li
 
 def _straight_rows(profile: _Profile, top: float) -> None:
     """The true length of each straight as a dimension, and its grade, where they fit."""
-    system, stretch = profile.setup.system, profile.stretch
-    for piece in profile.setup.course.pieces:
-        start, end = max(piece.start, stretch.start), min(piece.end, stretch.end)
-        if end - start < 1e-6:
-            continue
+    system = profile.setup.system
+    for straight, start, end in profile.straights():
         a, b = profile.view.x(start), profile.view.x(end)
-        words = show(piece.length, "length", system).split()[0]
-        if piece.start < stretch.start - 1e-6 or piece.end > stretch.end + 1e-6:
+        words = show(straight.length, "length", system).split()[0]
+        if end - start < straight.length - 1e-6:
             words = f"{words} in all"
         profile.marks += _measured(a, b, top + _STRAIGHT / 2, words)
-        profile.marks += _centred(a, b, top + _STRAIGHT + _GRADE / 2, (piece.grade,), "GRADE")
+        profile.marks += _centred(a, b, top + _STRAIGHT + _GRADE / 2, (straight.grade,), "GRADE")
 
 
 def _measured(a: float, b: float, y: float, words: str) -> list[Mark]:
@@ -340,7 +318,7 @@ def _measured(a: float, b: float, y: float, words: str) -> list[Mark]:
     text = _centred(a + 2.0, b - 2.0, y, (words,), "DIMENSIONS")
     if not text:  # between the strokes, without a line
         text = _centred(a + 1.0, b - 1.0, y, (words,), "DIMENSIONS")
-    boxes = [inset(m.box, -0.6) for m in text if isinstance(m, Words)]
+    boxes = [inset(m.box, -0.6) for m in text if isinstance(m, Text)]
     return [*parted(line, boxes), *marks, *text]
 
 
@@ -348,7 +326,7 @@ def _centred(a: float, b: float, y: float, choices: Iterable[str], layer: str) -
     """The first of the choices that fits between a and b."""
     for words in choices:
         if text_width(words, SMALL) <= b - a - 0.6:
-            return [Words((a + b) / 2, y + SMALL / 2, words, anchor="middle", layer=layer)]
+            return [letters((a + b) / 2, y + SMALL / 2, words, align="middle", layer=layer)]
     return []
 
 

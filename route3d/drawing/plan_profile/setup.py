@@ -1,10 +1,7 @@
-"""Plan and profile of a run on sheets: what is drawn where, in paper mm.
+"""What all sheets of a run share: scale, layout, and the stretches it is cut into.
 
-Plan above, profile below, or beside it for a tall run, both at one round scale; a long run is cut
-into stretches, each on its own sheet with match lines. The profile is developed along the plan:
-elevation against the distance gone in plan, so that slopes are true where heights are not
-exaggerated and a riser stands upright. Against the station a plumb riser would lean at 45 degrees.
-The table holds everything flagged on the sheet, and says what the views had no room for.
+A run is drawn at one round scale; a long one is cut into stretches, each on its own sheet with
+match lines.
 """
 
 from __future__ import annotations
@@ -12,24 +9,29 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from route3d.drawing.axes import multiples
+from route3d.drawing.marks import Rect
+from route3d.drawing.plan_profile.course import DrawnRun, Event, course_of
+from route3d.drawing.plan_profile.layout import (
+    PAD,
+    PAPERS,
+    TABLE,
+    Scale,
+    SheetLayout,
+    round_scales,
+    round_step,
+    turned,
+)
 from route3d.errors import InputError, Problem
 from route3d.geometry.fillet import route_path
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats
 from route3d.model.job import Job
 from route3d.model.run import Run
-from route3d.report.drawing_events import Event, Piece, events, straights
-from route3d.report.drawing_layout import PAD, TABLE, Layout, PlanView, ProfileView, turned
-from route3d.report.drawing_marks import Box
-from route3d.report.drawing_scale import PAPERS, Scale, multiples, round_scales, round_step
-
-if TYPE_CHECKING:
-    from route3d.report.drawing_marks import Mark
 
 # Around the route in plan and profile there is room for labels.
 _PLAN_ROOM, _PROFILE_ROOM = 16.0, 9.5
@@ -42,31 +44,11 @@ _EXAGGERATIONS = (10, 5, 2)
 _MOST_SHEETS = 60
 _STATION_GAP = 18.0  # at least so far apart are round stations, mm
 _SPACING = 1.5  # of the places looked at along the route, mm
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Course:
-    """The run as it is drawn: its path, places every few tenths along it, and what is flagged.
-
-    ``level`` m is how far the run has gone in plan at each of the ``stations``.
-    """
-
-    run: Run
-    path: Path
-    marks: tuple[Event, ...]
-    pieces: tuple[Piece, ...]
-    stations: Floats
-    points: Floats
-    level: Floats
-
-    def between(self, start: float, end: float) -> Floats:
-        """Stations from ``start`` to ``end``, both included."""
-        inner = self.stations[(self.stations > start) & (self.stations < end)]
-        return np.concatenate(([start], inner, [end]))
+_CHORD = 0.02  # mm that chords of the route may leave it
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class SheetSpan:
     """What one sheet shows: stations ``start`` to ``end`` (m), the plan turned by ``turn`` rad."""
 
     start: float
@@ -79,52 +61,14 @@ class Setup:
     """What all sheets of a run share."""
 
     job: Job
-    course: Course
+    course: DrawnRun
     system: str
     paper: str
     scale: Scale
-    layout: Layout
+    layout: SheetLayout
     exaggeration: int
     interval: float
-    stretches: tuple[Stretch, ...]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Sheet:
-    """One finished sheet: its marks in drawing order, and the two views they belong to."""
-
-    setup: Setup
-    number: int
-    plan: PlanView
-    profile: ProfileView
-    marks: tuple[Mark, ...]
-
-    @property
-    def stretch(self) -> Stretch:
-        """The stations it shows."""
-        return self.setup.stretches[self.number - 1]
-
-
-def run_sheets(
-    job: Job, run: Run, system: str, *, paper: str, scale: Scale | None = None
-) -> tuple[Sheet, ...]:
-    """The sheets of one run at ``scale``, or at the largest round one it fits a single sheet at.
-
-    Raises InputError where the scale would need too many sheets.
-    """
-    from route3d.report.drawing_frame import frame_marks
-    from route3d.report.drawing_plan import plan_marks
-    from route3d.report.drawing_profile import profile_marks
-
-    setup = set_up(job, run, system, paper=paper, scale=scale)
-    sheets = []
-    for number, stretch in enumerate(setup.stretches, 1):
-        plan, profile = _plan_view(setup, stretch), _profile_view(setup, stretch)
-        marks, left_out = plan_marks(setup, number, plan)
-        more, also = profile_marks(setup, number, profile)
-        outer = frame_marks(setup, number, plan, (*left_out, *also))
-        sheets.append(Sheet(setup, number, plan, profile, (*outer, *marks, *more)))
-    return tuple(sheets)
+    stretches: tuple[SheetSpan, ...]
 
 
 def set_up(job: Job, run: Run, system: str, *, paper: str, scale: Scale | None = None) -> Setup:
@@ -164,7 +108,7 @@ def _setups(
     size = PAPERS[paper]
     if path.length * scale.mm > most * sum(size):
         return
-    course = _course(run, path, system, scale)
+    course = course_of(run, path, system, _SPACING / scale.mm, _CHORD / scale.mm)
     interval = round_step(_STATION_GAP / scale.mm, system)
     for layout in _layouts(*size):
         stretches = _stretches(course, scale, layout, 1, interval, most)
@@ -175,35 +119,25 @@ def _setups(
                 return
 
 
-def _layouts(width: float, height: float) -> Iterator[Layout]:
+def _layouts(width: float, height: float) -> Iterator[SheetLayout]:
     """Ways to lay out a sheet: the profile below, then beside the plan."""
     for share in _SHARES:
-        layout = Layout(width, height, share)
+        layout = SheetLayout(width, height, share)
         if _height(layout.profile) >= _LOWEST_PROFILE:
             yield layout
     for share in _WIDTHS:
-        layout = Layout(width, height, share, beside=True)
+        layout = SheetLayout(width, height, share, beside=True)
         if _width(layout.profile) >= _NARROWEST_PROFILE and _width(layout.table) >= TABLE:
             yield layout
 
 
-def _course(run: Run, path: Path, system: str, scale: Scale) -> Course:
-    along = np.arange(0.0, path.length, _SPACING / scale.mm)
-    # Chords stay within 0.02 mm on paper.
-    stations = np.unique(np.concatenate((along, path.sample(0.02 / scale.mm), [path.length])))
-    marks, points = events(run, path, system), path.point(stations)
-    steps = np.hypot(*np.diff(points[:, :2], axis=0).T)
-    level = np.concatenate(([0.0], np.cumsum(steps)))
-    return Course(run, path, marks, straights(path, marks), stations, points, level)
-
-
 def _exaggerated(
-    course: Course,
+    course: DrawnRun,
     scale: Scale,
-    layout: Layout,
+    layout: SheetLayout,
     interval: float,
-    stretches: tuple[Stretch, ...],
-) -> tuple[int, tuple[Stretch, ...]]:
+    stretches: tuple[SheetSpan, ...],
+) -> tuple[int, tuple[SheetSpan, ...]]:
     """How many times heights are drawn taller, and the stretches then.
 
     As often as keeps a flat run well inside every sheet and takes no more sheets.
@@ -218,11 +152,11 @@ def _exaggerated(
     return 1, stretches
 
 
-def _height(box: Box) -> float:
+def _height(box: Rect) -> float:
     return box[3] - box[1]
 
 
-def _width(box: Box) -> float:
+def _width(box: Rect) -> float:
     return box[2] - box[0]
 
 
@@ -230,8 +164,8 @@ def _width(box: Box) -> float:
 
 
 def _stretches(
-    course: Course, scale: Scale, layout: Layout, times: int, interval: float, most: int
-) -> tuple[Stretch, ...]:
+    course: DrawnRun, scale: Scale, layout: SheetLayout, times: int, interval: float, most: int
+) -> tuple[SheetSpan, ...]:
     """The run cut to what fits a sheet each, the sheets about equally full; empty for too many."""
     found = _greedy(course, scale, layout, times, interval, math.inf, most)
     count = len(found)
@@ -244,29 +178,29 @@ def _stretches(
 
 
 def _greedy(
-    course: Course,
+    course: DrawnRun,
     scale: Scale,
-    layout: Layout,
+    layout: SheetLayout,
     times: int,
     interval: float,
     longest: float,
     most: int,
-) -> tuple[Stretch, ...]:
+) -> tuple[SheetSpan, ...]:
     start, end = 0.0, course.path.length
-    found: list[Stretch] = []
+    found: list[SheetSpan] = []
     while start < end:
         if len(found) == most:
             return ()
         reach, turn = _farthest(course, start, scale, layout, times)
         reach = min(reach, start + longest)
         stop = end if reach >= end - 1e-9 else _good_cut(course, start, reach, scale, interval)
-        found.append(Stretch(start, stop, turn))
+        found.append(SheetSpan(start, stop, turn))
         start = stop
     return tuple(found)
 
 
 def _farthest(
-    course: Course, start: float, scale: Scale, layout: Layout, times: int
+    course: DrawnRun, start: float, scale: Scale, layout: SheetLayout, times: int
 ) -> tuple[float, float]:
     """The station up to which a sheet from ``start`` can reach, and the turn of its plan."""
     first = int(np.searchsorted(course.stations, start, side="right"))
@@ -305,7 +239,7 @@ def _spread(values: Floats) -> Floats:
     return np.maximum.accumulate(values) - np.minimum.accumulate(values)
 
 
-def _turns(course: Course, start: float) -> list[float]:
+def _turns(course: DrawnRun, start: float) -> list[float]:
     """Ways to turn the plan: north up, a quarter turn, along the start, along the chord."""
     ahead = course.path.tangent(start)
     chord = course.path.point(course.path.length) - course.path.point(start)
@@ -331,7 +265,7 @@ def table_rows(mark: Event) -> int:
     return 2 if mark.words else 1
 
 
-def _good_cut(course: Course, start: float, reach: float, scale: Scale, interval: float) -> float:
+def _good_cut(course: DrawnRun, start: float, reach: float, scale: Scale, interval: float) -> float:
     """A round station short of ``reach`` and clear of bends and points, where there is one."""
     clear = 5.0 / scale.mm
     least = start + 0.45 * (reach - start)
@@ -350,34 +284,4 @@ def on_sheet(setup: Setup, number: int) -> tuple[Event, ...]:
         m
         for m in setup.course.marks
         if stretch.start <= m.station and (m.station < stretch.end or last)
-    )
-
-
-# --- views -------------------------------------------------------------------------------------
-
-
-def _plan_view(setup: Setup, stretch: Stretch) -> PlanView:
-    """The stretch in the middle of the plan."""
-    points = setup.course.path.point(setup.course.between(stretch.start, stretch.end))
-    x, y = turned(points, stretch.turn)
-    middle = (float(x.max() + x.min()) / 2, float(y.max() + y.min()) / 2)
-    cos, sin = math.cos(stretch.turn), math.sin(stretch.turn)
-    focus = (cos * middle[0] + sin * middle[1], -sin * middle[0] + cos * middle[1])
-    left, top, right, bottom = setup.layout.plan
-    at = ((left + right) / 2, (top + bottom) / 2)
-    return PlanView(stretch.turn, setup.scale.mm, focus, at)
-
-
-def _profile_view(setup: Setup, stretch: Stretch) -> ProfileView:
-    """The stretch from the left of the profile, its heights in the middle."""
-    points = setup.course.path.point(setup.course.between(stretch.start, stretch.end))
-    left, top, _, bottom = setup.layout.profile
-    per_metre = setup.scale.mm * setup.exaggeration
-    middle = float(points[:, 2].max() + points[:, 2].min()) / 2
-    low = middle - (bottom - top) / 2 / per_metre
-    course, mm = setup.course, setup.scale.mm
-    start = float(np.interp(stretch.start, course.stations, course.level))
-    at = left + PAD
-    return ProfileView(
-        mm, setup.exaggeration, course.stations, course.level, start, low, at, bottom
     )

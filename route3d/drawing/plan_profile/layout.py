@@ -1,16 +1,36 @@
-"""Where things stand on a sheet, and how meters become paper millimeters."""
+"""Where things stand on a sheet, and how meters become paper mm at a round scale."""
 
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from typing import overload
 
 import numpy as np
 
+from route3d.drawing.axes import round_up
+from route3d.drawing.marks import Rect
+from route3d.errors import InputError, Problem
 from route3d.geometry.vectors import Floats
-from route3d.report.drawing_marks import Box
+from route3d.units import convert
 
+# Landscape, mm: width and height (ISO 216; ANSI/ASME Y14.1 sizes A and B; from memory).
+PAPERS = {
+    "letter": (279.4, 215.9),
+    "tabloid": (431.8, 279.4),
+    "a4": (297.0, 210.0),
+    "a3": (420.0, 297.0),
+    "a1": (841.0, 594.0),
+}
+_FEET_TO_THE_INCH = (5, 10, 20, 30, 40, 50, 60, 100, 200)  # engineer's scales (from memory)
+# ISO 5455, and between them the other scales of a metric ruler (from memory).
+_RATIOS = (50, 100, 200, 250, 300, 400, 500, 1000, 2000)
+# No scale smaller than this is chosen unasked: bends of a meter would be dots.
+_SMALLEST = {"US": 40 * 12.0, "SI": 500.0}
+_RATIO = re.compile(r"\s*1\s*[:/]\s*(\d+(?:\.\d+)?)\s*")
+_INCH = re.compile(r"\s*1\s*(?:in|\")\s*=\s*(\d+(?:\.\d+)?)\s*(?:ft|')\s*")
+_SCALE_RANGE = 1.0, 100_000.0
 MARGIN = 9.0  # from the edge of the paper to the frame
 STRIP = 29.0  # the title block, over the whole width
 TABLE = 96.0  # width of the table beside the plan
@@ -24,7 +44,59 @@ _PLAN_BESIDE = 0.55  # share of the height the plan takes where it stands beside
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class Scale:
+    """A drawing scale 1:``ratio``."""
+
+    ratio: float
+
+    @property
+    def mm(self) -> float:
+        """Paper millimeters in a meter."""
+        return 1000.0 / self.ratio
+
+    def words(self, system: str) -> str:
+        """The scale as it stands on the drawing."""
+        feet = self.ratio / 12
+        if system == "US" and abs(feet - round(feet)) < 1e-9:
+            return f"1 in = {feet:.0f} ft (1:{self.ratio:g})"
+        return f"1:{self.ratio:g}"
+
+
+def round_scales(system: str) -> tuple[tuple[Scale, ...], tuple[Scale, ...]]:
+    """The round scales from large to small: those for a single sheet, those for several.
+
+    The smallest of the first is the largest of the second.
+    """
+    ratios = [12.0 * n for n in _FEET_TO_THE_INCH] if system == "US" else [*map(float, _RATIOS)]
+    limit = _SMALLEST[system]
+    single = tuple(Scale(r) for r in ratios if r <= limit)
+    return single, tuple(Scale(r) for r in ratios if r >= limit)
+
+
+def parse_scale(text: str) -> Scale:
+    """The scale of ``1:200`` or ``1 in = 20 ft``; InputError otherwise."""
+    if match := _RATIO.fullmatch(text):
+        ratio = float(match[1])
+    elif match := _INCH.fullmatch(text):
+        ratio = 12 * float(match[1])
+    else:
+        said = f"{text!r} is no drawing scale"
+        raise InputError(Problem(said, where="--scale", fix="type 1:200, or 1in=20ft"))
+    low, high = _SCALE_RANGE
+    if not low <= ratio <= high:
+        said = f"{text!r} is a scale of 1:{ratio:g}, which no sheet is drawn at"
+        raise InputError(Problem(said, where="--scale", fix=f"take 1:{low:g} to 1:{high:.0f}"))
+    return Scale(ratio)
+
+
+def round_step(least: float, system: str) -> float:
+    """The least round length (1, 2, 5, ... of the unit shown) of ``least`` m or more, in m."""
+    unit = convert(1.0, "length", system)
+    return round_up(max(least * unit, 1e-6), (1, 2, 5, 10)) / unit
+
+
+@dataclass(frozen=True, slots=True)
+class SheetLayout:
     """Where things go on a paper, as boxes in mm.
 
     The profile takes ``share`` of the height, below plan and table; or, for a run that rises more
@@ -37,18 +109,18 @@ class Layout:
     beside: bool = False
 
     @property
-    def frame(self) -> Box:
+    def frame(self) -> Rect:
         """The frame around everything."""
         return (MARGIN, MARGIN, self.width - MARGIN, self.height - MARGIN)
 
     @property
-    def strip(self) -> Box:
+    def strip(self) -> Rect:
         """The title block."""
         left, _, right, bottom = self.frame
         return (left, bottom - STRIP, right, bottom)
 
     @property
-    def plan_part(self) -> Box:
+    def plan_part(self) -> Rect:
         """The plan view with its header."""
         left, top, right, _ = self.frame
         bottom = self.strip[1]
@@ -57,13 +129,13 @@ class Layout:
         return (left, top, right - TABLE, self._down)
 
     @property
-    def plan(self) -> Box:
+    def plan(self) -> Rect:
         """The plan view."""
         left, top, right, bottom = self.plan_part
         return (left, top + HEADER, right, bottom)
 
     @property
-    def table(self) -> Box:
+    def table(self) -> Rect:
         """The table beside the plan, or below it."""
         _, top, right, _ = self.frame
         if self.beside:
@@ -71,7 +143,7 @@ class Layout:
         return (right - TABLE, top, right, self._down)
 
     @property
-    def profile_part(self) -> Box:
+    def profile_part(self) -> Rect:
         """The profile with its header and rows."""
         left, top, right, _ = self.frame
         if self.beside:
@@ -79,13 +151,13 @@ class Layout:
         return (left, self._down, right, self.strip[1])
 
     @property
-    def profile(self) -> Box:
+    def profile(self) -> Rect:
         """The profile itself, without its header and rows."""
         left, top, right, bottom = self.profile_part
         return (left + HEADS, top + HEADER, right - RIGHT, bottom - ROWS)
 
     @property
-    def rows(self) -> Box:
+    def rows(self) -> Rect:
         """The rows below the profile."""
         left, _, right, bottom = self.profile_part
         return (left, bottom - ROWS, right, bottom)

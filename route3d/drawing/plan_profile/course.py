@@ -1,4 +1,4 @@
-"""What a drawing flags along a run, in the order of the route: bends, ends, pull points, names."""
+"""The course of a run as it is drawn, and what is flagged along it in the order of the route."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import numpy as np
 
 from route3d.geometry.bend_schedule import ScheduledBend, bend_schedule
 from route3d.geometry.path import ARC, CORNER, Path
+from route3d.geometry.vectors import Floats
 from route3d.model.route import Route
 from route3d.model.run import Run
 from route3d.units import show
@@ -124,7 +125,7 @@ def letters(number: int) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class Straight:
     """A straight between bends and corners: stations and its rise, m; ``level`` its plan length."""
 
     start: float
@@ -158,14 +159,14 @@ class Piece:
         return f"{share:+.2f}%" if abs(share) >= 0.005 else "level"
 
 
-def straights(path: Path, marks: tuple[Event, ...]) -> tuple[Piece, ...]:
+def _straights(path: Path, marks: tuple[Event, ...]) -> tuple[Straight, ...]:
     """The straights between what is flagged, each as one piece."""
     found = []
     for before, after in pairwise(marks):
         if after.station - before.end > 1e-6:
             step = path.point(after.station) - path.point(before.end)
             level = float(np.hypot(step[0], step[1]))
-            found.append(Piece(before.end, after.station, float(step[2]), level))
+            found.append(Straight(before.end, after.station, float(step[2]), level))
     return tuple(found)
 
 
@@ -175,3 +176,34 @@ def bend_middles(path: Path) -> dict[str, float]:
     return {
         str(n): float(path.stations[i] + path.stations[i + 1]) / 2 for n, i in enumerate(arcs, 1)
     }
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DrawnRun:
+    """The run as it is drawn: its path, places every few tenths along it, and what is flagged.
+
+    ``level`` m is how far the run has gone in plan at each of the ``stations``.
+    """
+
+    run: Run
+    path: Path
+    marks: tuple[Event, ...]
+    straights: tuple[Straight, ...]
+    stations: Floats
+    points: Floats
+    level: Floats
+
+    def between(self, start: float, end: float) -> Floats:
+        """Stations from ``start`` to ``end``, both included."""
+        inner = self.stations[(self.stations > start) & (self.stations < end)]
+        return np.concatenate(([start], inner, [end]))
+
+
+def course_of(run: Run, path: Path, system: str, spacing: float, sagitta: float) -> DrawnRun:
+    """The course of a run, looked at every ``spacing`` m; chords stay within ``sagitta`` m."""
+    along = np.arange(0.0, path.length, spacing)
+    stations = np.unique(np.concatenate((along, path.sample(sagitta), [path.length])))
+    marks, points = events(run, path, system), path.point(stations)
+    steps = np.hypot(*np.diff(points[:, :2], axis=0).T)
+    level = np.concatenate(([0.0], np.cumsum(steps)))
+    return DrawnRun(run, path, marks, _straights(path, marks), stations, points, level)

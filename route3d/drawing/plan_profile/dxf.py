@@ -2,8 +2,8 @@
 
 Model space holds the centerline in all three dimensions (lines, and true arcs of any plane), with
 bends, points and level dimensions as seen from above, and below it the profile as on the sheets,
-developed along the plan. Each
-layout is one sheet in paper millimeters with a viewport on the plan and one on the profile.
+developed along the plan. Each layout is one sheet in paper millimeters with a viewport on the plan
+and one on the profile.
 """
 
 from __future__ import annotations
@@ -17,29 +17,33 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from route3d.formats.dxf.writing import (
+from route3d.drawing.dxf import (
+    FEET_OR_METERS,
     Pen,
     draw_centreline,
+    draw_mark,
+    draw_text,
+    new_drawing,
     new_layer,
-    plain_text,
     without_the_hour,
 )
-from route3d.formats.exchange import METRES
+from route3d.drawing.labels import LabelRoom
+from route3d.drawing.marks import Line
+from route3d.drawing.plan_profile.course import Event, bend_middles
+from route3d.drawing.plan_profile.flags import SHEET, Flag, place, place_anywhere, take_line
+from route3d.drawing.plan_profile.layout import PlanView, turned
+from route3d.drawing.plan_profile.linework import SMALL
+from route3d.drawing.plan_profile.plan import GHOST_DASH, MATCH_DASH, STEEP, level_dimensions
+from route3d.drawing.plan_profile.setup import Setup, SheetSpan
+from route3d.drawing.plan_profile.sheets import DrawingSheet
+from route3d.drawing.text_width import text_width
 from route3d.geometry.vectors import Floats
-from route3d.report.drawing_events import Event, bend_middles
-from route3d.report.drawing_geometry import Setup, Sheet, Stretch
-from route3d.report.drawing_labels import Free, Label, place, place_anywhere
-from route3d.report.drawing_layout import PlanView, turned
-from route3d.report.drawing_marks import SMALL, Mark, Ring, Stroke, Words, text_width
-from route3d.report.drawing_plan import GHOST_DASH, MATCH_DASH, STEEP, level_dimensions
-from route3d.units import show
+from route3d.units import convert, show
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
     from ezdxf.layouts.layout import Modelspace, Paperspace
 
-# Unit of length in each system, with its number in $INSUNITS.
-_UNITS = {"US": ("ft", 2), "SI": ("m", 6)}
 # Layers with their line width in 1/100 mm; all in the color that is black on white.
 _LAYERS = {
     "CENTRELINE": 70,
@@ -57,11 +61,11 @@ _LAYERS = {
 _HIDDEN = ("BENDS", "PULL-POINTS", "DIMENSIONS", "TEXT", "STATIONS")
 _SEEN_THROUGH = ("CENTRELINE", "GRADE")
 _DASHES = {MATCH_DASH: "MATCH_LINE", GHOST_DASH: "BEYOND"}
-_WEIGHTS = (0, 5, 9, 13, 15, 18, 20, 25, 30, 35, 40, 50, 53, 60, 70, 80, 90, 100)  # DXF reference
 _VIEWPORTS = "VIEWPORTS"
 _STYLE = "DRAWING"
 _PROFILE_GAP = 60.0  # paper mm between the plan and the profile below it in model space
 _DIMENSION_OFFSET = 9.0  # mm
+_AROUND = 150.0  # mm about the route where labels of model space may stand
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +78,7 @@ class _Model:
     base: float
 
 
-def drawing_dxf(sheets: Sequence[Sheet]) -> str:
+def drawing_dxf(sheets: Sequence[DrawingSheet]) -> str:
     """The sheets of one or more runs as one DXF text; the same sheets give the same text."""
     out = io.StringIO()
     with without_the_hour():
@@ -93,13 +97,7 @@ def drawing_dxf(sheets: Sequence[Sheet]) -> str:
 
 
 def _new(system: str) -> Drawing:
-    from ezdxf.filemanagement import new
-
-    unit, number = _UNITS[system]
-    doc = new("R2013")
-    doc.header["$INSUNITS"] = number
-    doc.header["$MEASUREMENT"] = 1 if system == "SI" else 0
-    doc.header["$PDMODE"] = 34  # points show as a circle with a cross
+    doc = new_drawing(system)
     doc.header["$LWDISPLAY"] = 1
     for name, weight in _LAYERS.items():
         doc.layers.add(name, color=7, lineweight=weight)
@@ -113,7 +111,7 @@ def _new(system: str) -> Drawing:
     style.dxf.dimtxsty = _STYLE
     style.dxf.dimdsep = ord(".")
     style.dxf.dimdec = 1 if system == "US" else 2
-    style.dxf.dimpost = f"<> {unit}"
+    style.dxf.dimpost = f"<> {FEET_OR_METERS[system]}"
     style.dxf.dimtad, style.dxf.dimlwd, style.dxf.dimlwe = 0, 18, 18
     style.dxf.dimzin, style.dxf.dimtih, style.dxf.dimtoh = 0, 0, 0
     return doc
@@ -124,8 +122,7 @@ def _new(system: str) -> Drawing:
 
 def _model_space(doc: Drawing, setup: Setup) -> _Model:
     """The run in real units; where its profile stands is told by what comes back."""
-    unit, _ = _UNITS[setup.system]
-    scale, points = 1 / METRES[unit], setup.course.points
+    scale, points = convert(1.0, "length", setup.system), setup.course.points
     letter = SMALL / setup.scale.mm * scale
     rise = float(np.ptp(points[:, 2])) * setup.exaggeration
     base = float(points[:, 1].min()) - rise - _PROFILE_GAP / setup.scale.mm
@@ -151,7 +148,8 @@ def _profile(space: Modelspace, setup: Setup, model: _Model) -> None:
     words = f"PROFILE {course.run.name}: distance in plan against elevation, heights x "
     words += f"{setup.exaggeration}; base line at elevation "
     words += show(float(course.points[:, 2].min()), "length", setup.system)
-    _text(space, words, (model.left, model.base - 3 * model.letter), model.letter, "TEXT")
+    at = (model.left, model.base - 3 * model.letter)
+    draw_text(space, words, at, model.letter, "TEXT", style=_STYLE)
 
 
 def _corners_only(points: Floats) -> Floats:
@@ -167,17 +165,19 @@ def _flags(space: Modelspace, setup: Setup, model: _Model) -> None:
     """Bends and points with their words, seen from above, placed as on a sheet without end."""
     course, mm = setup.course, setup.scale.mm
     view = PlanView(0.0, mm, (0.0, 0.0), (0.0, 0.0))
-    free = Free((-math.inf, -math.inf, math.inf, math.inf))
-    free.take_line(view(course.points))
-    _dimensions(space, setup, model, view, free)
+    line = view(course.points)
+    (left, top), (right, bottom) = line.min(axis=0) - _AROUND, line.max(axis=0) + _AROUND
+    room = LabelRoom((left, top, right, bottom), SHEET)
+    take_line(room, line)
+    _dimensions(space, setup, model, view, room)
     for event, spot in zip(course.marks, _spots(setup), strict=True):
         layer = "BENDS" if event.is_bend else "PULL-POINTS"
         space.add_point((spot * model.scale).tolist(), dxfattribs={"layer": layer})
         x, y = view(spot[None, :])[0].tolist()
         lines = tuple(_lines(event, setup.system))
-        label = Label(x, y, lines, event.mark, not event.is_bend, layer, near=1.2, reach=math.inf)
-        for mark in place(label, free) or place_anywhere(label, free) or ():
-            _drawn(space, mark, 0.0, model.scale / mm)
+        label = Flag(x, y, lines, event.mark, not event.is_bend, layer, near=1.2, reach=math.inf)
+        for mark in place(label, room) or place_anywhere(label, room) or ():
+            draw_mark(space, mark, 0.0, model.scale / mm, dashes=_DASHES, style=_STYLE)
 
 
 def _spots(setup: Setup) -> Iterator[Floats]:
@@ -200,14 +200,16 @@ def _lines(event: Event, system: str) -> Iterator[str]:
     yield from filter(None, (event.box, event.conduit))
 
 
-def _dimensions(space: Modelspace, setup: Setup, model: _Model, view: PlanView, free: Free) -> None:
+def _dimensions(
+    space: Modelspace, setup: Setup, model: _Model, view: PlanView, room: LabelRoom
+) -> None:
     """Real dimensions of the level legs, between the points where the tangents meet."""
     points = [v.point for v in setup.course.run.route.vertices]
-    for (a, b), length in level_dimensions(setup, Stretch(0.0, setup.course.path.length, 0.0)):
+    for (a, b), length in level_dimensions(setup, SheetSpan(0.0, setup.course.path.length, 0.0)):
         if length < 4 * SMALL / setup.scale.mm:
             continue
         ends = view(np.array([points[a], points[b]]))
-        _keep_off(free, ends, show(length, "length", setup.system))
+        _keep_off(room, ends, show(length, "length", setup.system))
         first, second = ((points[i][0] * model.scale, points[i][1] * model.scale) for i in (a, b))
         space.add_aligned_dim(
             p1=first,
@@ -225,75 +227,32 @@ def _dimensions(space: Modelspace, setup: Setup, model: _Model, view: PlanView, 
         ).render()
 
 
-def _keep_off(free: Free, ends: Floats, words: str) -> None:
+def _keep_off(room: LabelRoom, ends: Floats, words: str) -> None:
     """Keep labels off a dimension beside a leg from one of the ends (2, 2) to the other."""
     way = (ends[1] - ends[0]) / np.hypot(*(ends[1] - ends[0]))
     line = ends + _DIMENSION_OFFSET * np.array([way[1], -way[0]])
     for part in (line, np.array([ends[0], line[0]]), np.array([ends[1], line[1]])):
-        free.take_line(part)
+        take_line(room, part)
     x, y = line.mean(axis=0).tolist()
     half = text_width(words, SMALL) / 2 + 1.0  # turned any way
-    free.boxes.append((x - half, y - half, x + half, y + half))
-
-
-def _text(
-    space: Modelspace | Paperspace,
-    words: str,
-    at: tuple[float, float],
-    height: float,
-    layer: str,
-    anchor: str = "start",
-    rotation: float = 0.0,
-) -> None:
-    from ezdxf.enums import TextEntityAlignment
-
-    align = {
-        "start": TextEntityAlignment.LEFT,
-        "middle": TextEntityAlignment.CENTER,
-        "end": TextEntityAlignment.RIGHT,
-    }[anchor]
-    look = {"layer": layer, "style": _STYLE, "rotation": rotation}
-    space.add_text(plain_text(words), height=height, dxfattribs=look).set_placement(at, align=align)
+    room.take((x - half, y - half, x + half, y + half))
 
 
 # --- layouts -----------------------------------------------------------------------------------
 
 
-def _layout(doc: Drawing, layout: Paperspace, sheet: Sheet, model: _Model) -> None:
+def _layout(doc: Drawing, layout: Paperspace, sheet: DrawingSheet, model: _Model) -> None:
     """One sheet: its marks in paper mm, and the two views into model space."""
     size = sheet.setup.layout
     layout.page_setup(size=(size.width, size.height), margins=(0, 0, 0, 0), units="mm")
     for mark in sheet.marks:
-        if not (isinstance(mark, Stroke) and mark.layer in _SEEN_THROUGH):
-            _drawn(layout, mark, size.height)
+        if not (isinstance(mark, Line) and mark.layer in _SEEN_THROUGH):
+            draw_mark(layout, mark, size.height, dashes=_DASHES, style=_STYLE)
     _plan_viewport(layout, sheet, model)
     _profile_viewport(layout, sheet, model)
 
 
-def _drawn(space: Modelspace | Paperspace, mark: Mark, height: float, unit: float = 1.0) -> None:
-    """A mark on paper ``height`` mm high; ``unit`` is a paper mm in units of the space."""
-    if isinstance(mark, Words):
-        turn = 90.0 if mark.upright else 0.0
-        at = (unit * mark.x, unit * (height - mark.y))
-        _text(space, mark.text, at, unit * mark.height, mark.layer, mark.anchor, turn)
-        return
-    look: dict[str, object] = {"layer": mark.layer, "lineweight": _weight(mark.width)}
-    if isinstance(mark, Ring):
-        centre = (unit * mark.x, unit * (height - mark.y))
-        space.add_circle(centre, unit * mark.radius, dxfattribs=look)
-        return
-    if mark.dash:
-        look["linetype"] = _DASHES[mark.dash]
-    points = unit * np.column_stack((mark.points[:, 0], height - mark.points[:, 1]))
-    space.add_lwpolyline(points.tolist(), dxfattribs=look)
-
-
-def _weight(width: float) -> int:
-    """The line width of DXF nearest to one in mm."""
-    return min(_WEIGHTS, key=lambda w: abs(w - 100 * width))
-
-
-def _plan_viewport(layout: Paperspace, sheet: Sheet, model: _Model) -> None:
+def _plan_viewport(layout: Paperspace, sheet: DrawingSheet, model: _Model) -> None:
     """The plan at scale, turned as on the sheet."""
     view, (left, top, right, bottom) = sheet.plan, sheet.setup.layout.plan
     x, y = turned(np.array([[*view.focus]]) * model.scale, view.turn)
@@ -308,7 +267,7 @@ def _plan_viewport(layout: Paperspace, sheet: Sheet, model: _Model) -> None:
     )
 
 
-def _profile_viewport(layout: Paperspace, sheet: Sheet, model: _Model) -> None:
+def _profile_viewport(layout: Paperspace, sheet: DrawingSheet, model: _Model) -> None:
     """The stretch of the profile, no more."""
     view, (left, top, right, bottom) = sheet.profile, _profile_box(sheet)
     lowest = float(sheet.setup.course.points[:, 2].min())
@@ -319,7 +278,7 @@ def _profile_viewport(layout: Paperspace, sheet: Sheet, model: _Model) -> None:
     _viewport(layout, sheet, box, centre, model, turn=0.0, other="CENTRELINE")
 
 
-def _profile_box(sheet: Sheet) -> tuple[float, float, float, float]:
+def _profile_box(sheet: DrawingSheet) -> tuple[float, float, float, float]:
     """The room of the line in the profile; half a millimeter more leaves its ends whole.
 
     Where the run is cut in a riser, the box ends at the cut.
@@ -339,7 +298,7 @@ def _profile_box(sheet: Sheet) -> tuple[float, float, float, float]:
 
 def _viewport(
     layout: Paperspace,
-    sheet: Sheet,
+    sheet: DrawingSheet,
     box: tuple[float, float, float, float],
     centre: tuple[float, float],
     model: _Model,

@@ -1,0 +1,136 @@
+"""Axes of a flat chart: from values to places, round numbers beside them, room for words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TypeVar
+
+import numpy as np
+
+from route3d.drawing.marks import Rect
+from route3d.geometry.vectors import Floats
+from route3d.units import convert
+
+Value = TypeVar("Value", float, Floats)
+
+_MILLION = 1e6
+_DEEP = 3.0
+"""m; grade is shown beside a route that is no farther from it (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Axes:
+    """One panel: ``rect`` on the drawing, ``x`` and ``y`` the values at its sides."""
+
+    rect: Rect
+    x: tuple[float, float]
+    y: tuple[float, float]
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height."""
+        return self.rect[2] - self.rect[0], self.rect[3] - self.rect[1]
+
+    def across(self, x: Value) -> Value:
+        """Where a value of x stands."""
+        return self.rect[0] + self.size[0] * (x - self.x[0]) / (self.x[1] - self.x[0])
+
+    def down(self, y: Value) -> Value:
+        """Where a value of y stands."""
+        return self.rect[3] - self.size[1] * (y - self.y[0]) / (self.y[1] - self.y[0])
+
+    def place(self, x: Floats, y: Floats) -> Floats:
+        """Where points stand, (n,) and (n,) to (n, 2)."""
+        return np.column_stack((self.across(x), self.down(y)))
+
+    @property
+    def steepness(self) -> float:
+        """How many times larger y is drawn than x."""
+        wide, high = self.size
+        return (high / (self.y[1] - self.y[0])) / (wide / (self.x[1] - self.x[0]))
+
+
+# --- round numbers -----------------------------------------------------------------------------
+
+
+def round_up(value: float, digits: Sequence[float] = (1, 2, 2.5, 5, 10)) -> float:
+    """The least of the round ``digits``, times any power of ten, that is no less than a value."""
+    power = 10.0 ** math.floor(math.log10(value))
+    return float(min(m * power for m in digits if m * power >= value * (1 - 1e-9)))
+
+
+def round_down(value: float) -> float:
+    """The largest 1, 2, 5, 10, ... that is not more than ``value``."""
+    power = 10.0 ** math.floor(math.log10(value))
+    return float(max(m * power for m in (1, 2, 5) if m * power <= value * (1 + 1e-9)))
+
+
+def tick_step(span: float, most: int) -> float:
+    """The least of 1, 2, 2.5, 5, 10, ... that cuts ``span`` into at most ``most``."""
+    return round_up(span / most)
+
+
+def length_step(length: float, most: int, system: str) -> float:
+    """A round length (m) on the tape of ``system`` that cuts ``length`` into at most ``most``."""
+    unit = convert(1.0, "length", system)
+    return tick_step(length * unit, most) / unit
+
+
+def multiples(step: float, low: float, high: float) -> list[float]:
+    """The multiples of ``step`` from ``low`` to ``high``, ends included."""
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    return [i * step + 0.0 for i in range(first, last + 1)]
+
+
+def ticks(span: tuple[float, float], most: int) -> list[tuple[float, str]]:
+    """Round values within ``span`` and their text, thousands parted by commas, millions as M."""
+    low, high = span
+    step = tick_step(high - low, most)
+    places = max(0, -math.floor(math.log10(step) + 1e-9))
+    places += 0 if float(f"{step:.{places}f}") == step or places > 9 else 1
+    values, largest = multiples(step, low, high), max(abs(low), abs(high))
+    if largest >= _MILLION**2:
+        return [(v, f"{v:.3g}") for v in values]
+    if largest >= _MILLION:
+        return [(v, f"{v / _MILLION:,.6g}M" if v else "0") for v in values]
+    return [(v, f"{v:,.{places}f}") for v in values]
+
+
+def steeper(times: float) -> str:
+    """How many times heights are drawn larger than lengths: ``x 38``, ``x 2.4``, ``x 0.16``."""
+    return f"x {times:,.{0 if times >= 10 else 1 if times >= 1 else 2}f}"
+
+
+def with_grade(low: float, high: float) -> tuple[float, float]:
+    """Elevations widened to grade at 0 m, where it is near or no farther than the route rises."""
+    off = max(low, -high, 0.0)
+    if off > max(_DEEP, high - low):
+        return low, high
+    return min(low, 0.0), max(high, 0.0)
+
+
+# --- curves ------------------------------------------------------------------------------------
+
+
+def thinned(x: Floats, y: Floats, columns: int) -> tuple[Floats, Floats]:
+    """A long line with the least and largest ``y`` of each of ``columns`` stretches, in order."""
+    if len(x) <= 4 * columns:
+        return x, y
+    cuts = np.unique(np.linspace(0, len(x), columns + 1).astype(int))
+    keep = {0, len(x) - 1}
+    for a, b in pairwise(cuts):
+        keep |= {int(a + np.argmin(y[a:b])), int(a + np.argmax(y[a:b]))}
+    rows = np.array(sorted(keep))
+    return x[rows], y[rows]
+
+
+def above(x: Floats, y: Floats, limit: float) -> tuple[Floats, Floats]:
+    """The parts of a line (n,) above ``limit``, cut where it crosses; NaN between them."""
+    i = np.flatnonzero((y[:-1] - limit) * (y[1:] - limit) < 0)
+    share = (limit - y[i]) / (y[i + 1] - y[i])
+    at = np.insert(x, i + 1, x[i] + share * (x[i + 1] - x[i]))
+    value = np.insert(y, i + 1, limit)
+    return at, np.where(value >= limit, value, np.nan)

@@ -1,0 +1,262 @@
+"""The section of a duct bank as a drawing: concrete, ducts, dimensions, grade, and the figures.
+
+Legible in black and white. The bank is to scale; the earth over it is not.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from route3d.checks.finding import Finding
+from route3d.drawing import svg
+from route3d.drawing.marks import Line, Mark, Ring, Shape, Text, arrow, written
+from route3d.drawing.section import INK, PAPER, SOFT, cut
+from route3d.planning.bank import BankResult
+from route3d.units import parse, show
+
+if TYPE_CHECKING:
+    from shapely.coords import CoordinateSequence
+
+WIDTH = 860.0
+# The box of the drawing: what the concrete is fitted into, px.
+_LEFT, _TOP, _WIDE, _HIGH = 90.0, 150.0, 300.0, 250.0
+_GRADE = 84.0
+_PANEL = 545.0
+# A figure of this many letters is about so wide, px each, in the size of the dimensions.
+_LETTER, _SMALL = 6.6, 11.0
+
+
+class _View:
+    """From meters right and up of the middle of the bank to px on the sheet."""
+
+    def __init__(self, result: BankResult) -> None:
+        shape = result.section
+        self.scale = min(_WIDE / shape.width, _HIGH / shape.height)
+        self.cx, self.cy = _LEFT + _WIDE / 2, _TOP + shape.height * self.scale / 2
+        half_wide, half_high = shape.width * self.scale / 2, shape.height * self.scale / 2
+        self.left, self.right = self.cx - half_wide, self.cx + half_wide
+        self.top, self.bottom = self.cy - half_high, self.cy + half_high
+
+    def x(self, right: float) -> float:
+        """Px across for a distance to the right, m."""
+        return self.cx + right * self.scale
+
+    def y(self, up: float) -> float:
+        """Px down for a distance up, m."""
+        return self.cy - up * self.scale
+
+
+def bank_section_svg(result: BankResult, system: str) -> str:
+    """SVG text of the section of a bank with its dimensions and figures."""
+    view, bank = _View(result), result.bank
+    kind = ", ".join(dict.fromkeys(c.label for c in result.run.route.conduits))
+    title = f"{result.run.name}: duct bank, {counted(bank.rows, 'row')} of {bank.columns}, {kind}"
+    panel, foot = _panel(result, system)
+    ways = (_grade, _across, _upright)
+    dimensions = [mark for way in ways for mark in way(result, view, system)]
+    high = max(view.bottom + 84, foot) + 44
+    marks: list[Mark] = [
+        written(30, 38, cut(title, 70), 18, INK, bold=True),
+        *_concrete(result, view),
+        *_ducts(result, view),
+        # words over the lines that would cross them
+        *sorted(dimensions, key=lambda mark: isinstance(mark, Text)),
+        *panel,
+        written(30, high - 22, cut(f"Seen {looking(result)}.", 100), 12, SOFT),
+    ]
+    return svg.document(marks, (WIDTH, round(high)), title=title)
+
+
+# --- the bank ------------------------------------------------------------------------------------
+
+
+def _concrete(result: BankResult, view: _View) -> list[Mark]:
+    if result.bank.cover == 0:
+        return []
+
+    def loop(coordinates: CoordinateSequence) -> tuple[tuple[float, float], ...]:
+        return tuple((view.x(x), view.y(y)) for x, y in list(coordinates)[:-1])
+
+    polygon = result.section.polygon(sides=64)
+    holes = tuple(loop(ring.coords) for ring in polygon.interiors)
+    return [Shape(loop(polygon.exterior.coords), "concrete", INK, 1.8, holes)]
+
+
+def _ducts(result: BankResult, view: _View) -> list[Mark]:
+    conduit = max(result.run.route.conduits, key=lambda c: c.outer_diameter)
+    outer, bore = (d * view.scale / 2 for d in (conduit.outer_diameter, conduit.inner_diameter))
+    size = min(13.0, bore * 0.6)
+    marks: list[Mark] = []
+    for duct in result.ducts:
+        at = (view.x(duct.offset[0]), view.y(duct.offset[1]))
+        marks += [Ring(at, outer, INK, 1.6, PAPER), Ring(at, bore, INK, 0.8, PAPER)]
+        if size >= 5:
+            marks.append(Text(at, f"{duct.row}-{duct.column}", size, INK, align="middle"))
+    return marks
+
+
+def _grade(result: BankResult, view: _View, system: str) -> list[Mark]:
+    """The ground and the least earth over the bank, where it lies below grade."""
+    if result.earth is None:
+        return []
+    if result.earth[0] <= 0:
+        above = f"the bank rises {show(-result.earth[0], 'length', system)} above grade, z = 0"
+        return [written(_LEFT - 50, _GRADE - 7, above, _SMALL, INK, bold=True)]
+    left, right = _LEFT - 50, _LEFT + _WIDE + 90
+    marks: list[Mark] = [Line(((left, _GRADE), (right, _GRADE)), INK, 1.8)]
+    ticks = range(int(left), int(right), 14)
+    marks += [Line(((x + 8, _GRADE), (x, _GRADE + 7)), SOFT, 0.8) for x in ticks]
+    marks.append(written(left, _GRADE - 7, "grade, z = 0", _SMALL, SOFT))
+    x = view.left + 12
+    label = f"{show(result.earth[0], 'length', system)} of earth at the least, not to scale"
+    middle = (_GRADE + view.top) / 2 + 8
+    marks += arrow((x, _GRADE), (x, view.top), INK, both=True)
+    marks.append(written(x + 9, middle, label, _SMALL, INK, back=PAPER))
+    return marks
+
+
+# --- dimensions ----------------------------------------------------------------------------------
+
+
+def _across(result: BankResult, view: _View, system: str) -> list[Mark]:
+    """Below the bank: spacing of the first two columns, clear width of the last two, over all."""
+    bank, half = result.bank, result.section.diameter / 2
+    level = view.bottom + 24
+    marks: list[Mark] = []
+    # Lines start beside the number in a duct, not through it.
+    lowest = view.y(result.ducts[-1].offset[1]) + min(half * view.scale, 12.0)
+    if bank.columns > 1:
+        xs = [view.x(d.offset[0]) for d in result.ducts[: bank.columns]]
+        spaced = show(bank.spacing[0], "diameter", system)
+        marks += _level(xs[0], xs[1], lowest, level, spaced)
+        clear = show(bank.spacing[0] - 2 * half, "diameter", system) + " clear"
+        edge = half * view.scale
+        marks += _level(xs[-2] + edge, xs[-1] - edge, lowest, level + 24, clear)
+        level += 48
+    whole = show(result.section.width, "diameter", system)
+    return marks + _level(view.left, view.right, view.bottom, level, whole)
+
+
+def _level(x1: float, x2: float, start: float, y: float, label: str) -> list[Mark]:
+    """A dimension across with its witness lines from ``start`` px; outside where it is narrow."""
+    marks: list[Mark] = [Line(((x, start + 3), (x, y + 5)), SOFT, 0.6) for x in (x1, x2)]
+    wide = _LETTER * len(label)
+    if x2 - x1 > wide + 34:
+        middle = (x1 + x2) / 2
+        marks += arrow((middle - wide / 2 - 3, y), (x1, y), INK)
+        marks += arrow((middle + wide / 2 + 3, y), (x2, y), INK)
+        return [*marks, written(middle, y + 4, label, _SMALL, INK, "middle", back=PAPER)]
+    marks += [*arrow((x1 - 20, y), (x1, y), INK), *arrow((x2 + 20, y), (x2, y), INK)]
+    return [*marks, written(x2 + 25, y + 4, label, _SMALL, INK, back=PAPER)]
+
+
+def _upright(result: BankResult, view: _View, system: str) -> list[Mark]:
+    """Right of the bank: cover and row spacing; left of it: over all."""
+    bank, half = result.bank, result.section.diameter / 2
+    first = result.ducts[0].offset[1]
+    at, lowest = view.right + 26, -1e9
+    marks: list[Mark] = []
+    steps = []
+    if bank.cover > 0:
+        cover = show(bank.cover, "diameter", system) + " concrete"
+        steps.append((view.top, view.y(first + half), cover))
+    if bank.rows > 1:
+        spaced = show(bank.spacing[1], "diameter", system)
+        steps.append((view.y(first), view.y(first - bank.spacing[1]), spaced))
+    side = view.x(result.ducts[bank.columns - 1].offset[0]) + min(half * view.scale, 16.0)
+    for top, bottom, label in steps:
+        starts = [(y, side if y > view.top else view.right + 3) for y in (top, bottom)]
+        marks += [Line(((x, y), (at + 5, y)), SOFT, 0.6) for y, x in starts]
+        if bottom - top > 26:
+            marks += arrow((at, top), (at, bottom), INK, both=True)
+        else:
+            marks += arrow((at, top - 18), (at, top), INK)
+            marks += arrow((at, bottom + 18), (at, bottom), INK)
+        lowest = max((top + bottom) / 2 + 4, lowest + 15)
+        marks.append(written(at + 9, lowest, label, _SMALL, INK, back=PAPER))
+    return marks + _over_all(result, view, system)
+
+
+def _over_all(result: BankResult, view: _View, system: str) -> list[Mark]:
+    x, middle = view.left - 26, (view.top + view.bottom) / 2
+    marks: list[Mark] = [
+        Line(((view.left - 3, y), (x - 5, y)), SOFT, 0.6) for y in (view.top, view.bottom)
+    ]
+    told = show(result.section.height, "diameter", system)
+    label = Text((x - 8, middle), told, _SMALL, INK, align="middle", base=True, upright=True)
+    return [*marks, *arrow((x, view.top), (x, view.bottom), INK, both=True), label]
+
+
+# --- figures -------------------------------------------------------------------------------------
+
+
+def _panel(result: BankResult, system: str) -> tuple[list[Mark], float]:
+    """The figures beside the drawing, and how far down they reach, px."""
+    y = 92.0
+    marks: list[Mark] = [written(_PANEL, 70, "Against the published figures", 13, INK, bold=True)]
+    for finding in result.findings:
+        if not math.isnan(finding.limit):  # a note has none
+            marks += _checked(finding, y, system)
+            y += 42
+    if y == 92.0:
+        marks.append(written(_PANEL, y, "no figures apply", 12, SOFT))
+        y += 26
+    marks.append(written(_PANEL, y + 12, "Concrete", 13, INK, bold=True))
+    y += 34
+    for label, value in _amounts(result, system):
+        marks.append(written(_PANEL, y, label, 12, SOFT))
+        marks.append(written(WIDTH - 30, y, value, 12, INK, "right"))
+        y += 21
+    return marks, y
+
+
+def _checked(finding: Finding, y: float, system: str) -> Iterator[Mark]:
+    """A figure, and below it what the table asks for and whether it is met."""
+    value = show(finding.demand, finding.quantity, system)
+    least = show(finding.limit, finding.quantity, system)
+    short = finding.severity != "ok"
+    yield written(_PANEL, y, finding.rule, 12, INK, bold=short)
+    yield written(WIDTH - 30, y, value, 12, INK, "right", bold=short)
+    said = f"at least {least}: " + ("BELOW THE TABLE" if short else "met")
+    yield written(_PANEL, y + 16, said, _SMALL, INK if short else SOFT)
+
+
+def _amounts(result: BankResult, system: str) -> Iterator[tuple[str, str]]:
+    if result.bank.cover == 0:
+        yield "none: ducts buried directly", ""
+        return
+    yield "for a length of bank", per_length(result, system)
+    yield "length encased", show(result.encased_length, "length", system)
+    yield (
+        "in all, ducts left out",
+        "not known"
+        if result.concrete is None
+        else show(result.concrete, "concrete", system, decimals=2),
+    )
+
+
+# --- words ---------------------------------------------------------------------------------------
+
+
+def counted(number: int, thing: str) -> str:
+    """``1 row``, ``2 rows``."""
+    return f"{number} {thing if number == 1 else thing + 's'}"
+
+
+def looking(result: BankResult) -> str:
+    """Which way the section of a bank is seen."""
+    route = result.run.route
+    ends = f"from {route.label(0)} to {route.label(len(route.vertices) - 1)}"
+    return f"looking {ends} along the longest straight"
+
+
+def per_length(result: BankResult, system: str) -> str:
+    """Concrete for a length of the bank, where its ducts are widest: 100 ft, or a meter."""
+    long, words = (100.0, "100 ft") if system == "US" else (1.0, "m")
+    volume = result.section.area * parse(long, "length", system)
+    places = 2 if system == "US" else 3
+    told = f"{show(volume, 'concrete', system, decimals=places)} per {words}"
+    several = len({c.outer_diameter for c in result.run.route.conduits}) > 1
+    return told + (", ducts widest" if several else "")

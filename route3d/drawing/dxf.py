@@ -1,0 +1,175 @@
+"""Marks and centerlines as DXF, by ezdxf: real units in model space, paper mm in layouts."""
+
+from __future__ import annotations
+
+import importlib
+import math
+import re
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from route3d.drawing.marks import Align, Line, Mark, Point, Ring, Text
+from route3d.geometry.path import ARC, STRAIGHT, Path
+from route3d.geometry.vectors import Floats
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing
+    from ezdxf.layouts.layout import Modelspace, Paperspace
+
+FEET_OR_METERS = {"US": "ft", "SI": "m"}
+_INSUNITS = {"US": 2, "SI": 6}
+_WEIGHTS = (0, 5, 9, 13, 15, 18, 20, 25, 30, 35, 40, 50, 53, 60, 70, 80, 90, 100)  # DXF reference
+_NO_LAYER_NAME = re.compile(r'[<>/\\":;?*|=`\x00-\x1f\x7f]')  # DXF reference, LAYER, group 2
+
+
+@dataclass(frozen=True, slots=True)
+class Pen:
+    """Where one run is drawn: its layers, and the drawing's units in a meter and letter height."""
+
+    space: Modelspace
+    layer: str
+    labels: str
+    scale: float
+    letter: float
+    system: str
+
+
+def new_drawing(system: str) -> Drawing:
+    """An empty drawing in the feet or meters of ``system``."""
+    from ezdxf.filemanagement import new
+
+    doc = new("R2013")
+    doc.header["$INSUNITS"] = _INSUNITS[system]
+    doc.header["$MEASUREMENT"] = 1 if system == "SI" else 0
+    doc.header["$PDMODE"] = 34  # points show as a circle with a cross
+    return doc
+
+
+@contextmanager
+def without_the_hour() -> Iterator[None]:
+    """No time of writing and no random identities in the file: the same routes, the same bytes."""
+    options = importlib.import_module("ezdxf").options
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        options.write_fixed_meta_data_for_testing = before
+
+
+def new_layer(name: str, taken: set[str]) -> str:
+    """A name DXF allows for a layer, not yet taken (capital letters make no difference there)."""
+    base = _NO_LAYER_NAME.sub("_", name).strip()[:200] or "run"
+    layer, number = base, 1
+    while layer.casefold() in taken:
+        number += 1
+        layer = f"{base} {number}"
+    taken.add(layer.casefold())
+    return layer
+
+
+def plain_text(text: str) -> str:
+    """Text on one line; %% and ^ start codes in DXF, so a space keeps them apart."""
+    return " ".join(text.split()).replace("%%", "% %").replace("^", "^ ")
+
+
+def vector(point: Floats) -> tuple[float, float, float]:
+    """A point (3,) as ezdxf takes it."""
+    x, y, z = point.tolist()
+    return x, y, z
+
+
+# --- marks -------------------------------------------------------------------------------------
+
+
+def draw_mark(
+    space: Modelspace | Paperspace,
+    mark: Mark,
+    height: float,
+    unit: float = 1.0,
+    *,
+    dashes: Mapping[str, str],
+    style: str,
+) -> None:
+    """A text, line or circle on paper ``height`` mm high; ``unit`` is a paper mm in the space.
+
+    ``dashes`` are the names of line types, ``style`` that of the letters.
+    """
+
+    def at(x: float, y: float) -> Point:
+        return unit * x, unit * (height - y)
+
+    if isinstance(mark, Text):
+        turn = 90.0 if mark.upright else 0.0
+        size = unit * mark.height
+        draw_text(space, mark.text, at(*mark.at), size, mark.layer, mark.align, turn, style=style)
+        return
+    assert isinstance(mark, Line | Ring)
+    look: dict[str, object] = {"layer": mark.layer}
+    look["lineweight"] = min(_WEIGHTS, key=lambda w: abs(w - 100 * mark.width))
+    if isinstance(mark, Ring):
+        space.add_circle(at(*mark.at), unit * mark.radius, dxfattribs=look)
+        return
+    if mark.dash:
+        look["linetype"] = dashes[mark.dash]
+    space.add_lwpolyline([at(x, y) for x, y in np.asarray(mark.points).tolist()], dxfattribs=look)
+
+
+def draw_text(
+    space: Modelspace | Paperspace,
+    words: str,
+    at: Point,
+    height: float,
+    layer: str,
+    align: Align = "left",
+    rotation: float = 0.0,
+    *,
+    style: str,
+) -> None:
+    """Words whose capitals are ``height`` high."""
+    from ezdxf.enums import TextEntityAlignment
+
+    anchor = {
+        "left": TextEntityAlignment.LEFT,
+        "middle": TextEntityAlignment.CENTER,
+        "right": TextEntityAlignment.RIGHT,
+    }[align]
+    look = {"layer": layer, "style": style, "rotation": rotation}
+    space.add_text(plain_text(words), height=height, dxfattribs=look).set_placement(
+        at, align=anchor
+    )
+
+
+# --- centerlines -------------------------------------------------------------------------------
+
+
+def draw_centreline(pen: Pen, line: Path) -> None:
+    """Each straight as a LINE and each bend as an ARC in its own plane."""
+    for i in range(len(line)):
+        if line.kind[i] == STRAIGHT:
+            start, end = vector(line.starts[i] * pen.scale), vector(line.ends[i] * pen.scale)
+            pen.space.add_line(start, end, dxfattribs={"layer": pen.layer})
+        elif line.kind[i] == ARC:
+            _arc(pen, line, i)
+
+
+def _arc(pen: Pen, line: Path, i: int) -> None:
+    """An arc of any plane: drawn against the clock about its axis, the extrusion direction."""
+    from ezdxf.math import OCS
+
+    radius = float(line.radii[i])
+    centre = line.starts[i] + radius * line.normals[i]
+    ocs = OCS(vector(np.cross(line.tangents[i], line.normals[i])))
+    spokes = [ocs.from_wcs(vector(end - centre)) for end in (line.starts[i], line.ends[i])]
+    first, last = (math.degrees(math.atan2(spoke[1], spoke[0])) for spoke in spokes)
+    pen.space.add_arc(
+        ocs.from_wcs(vector(centre * pen.scale)),
+        radius * pen.scale,
+        first,
+        last,
+        dxfattribs={"layer": pen.layer, "extrusion": ocs.uz},
+    )

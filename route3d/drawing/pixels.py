@@ -1,0 +1,208 @@
+"""Marks as pixels, drawn onto a picture with Pillow.
+
+The letters are DejaVu Sans, which comes with matplotlib and so with PyVista. What it has no
+letters for is drawn with a font of this machine that has them; where there is none, ``undrawable``
+says so before boxes are drawn in their place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from functools import cache, lru_cache
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from route3d.drawing.marks import (
+    Box,
+    Line,
+    Mark,
+    Ring,
+    Shape,
+    Strip,
+    Text,
+    along,
+    lengths,
+    stretches,
+)
+from route3d.errors import RendererError
+from route3d.geometry.vectors import Floats
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+    from PIL.ImageDraw import ImageDraw
+    from PIL.ImageFont import FreeTypeFont
+
+_ANCHORS = {"left": "lm", "middle": "mm", "right": "rm"}
+
+
+def painted(picture: Image, marks: Iterable[Mark], times: int) -> Image:
+    """The picture, ``times`` larger than wanted, with the marks, brought to its wanted size.
+
+    Shapes are drawn large and shrink with the picture, which smooths their edges; text is drawn
+    last at its own size, where the font's own hinting keeps it crisp.
+    """
+    from PIL import ImageDraw
+
+    draw = ImageDraw.Draw(picture)
+    texts: list[Text] = []
+    for mark in marks:
+        if isinstance(mark, Text):
+            texts.append(mark)
+        else:
+            _draw_shape(picture, draw, mark, times)
+    small = picture.reduce(times)
+    draw = ImageDraw.Draw(small)
+    for mark in texts:
+        anchor = _ANCHORS[mark.align][0] + ("s" if mark.base else "m")
+        at = (round(mark.at[0]), round(mark.at[1]))
+        letters = font(round(mark.size), mark.bold, mark.text)
+        draw.text(at, mark.text, fill=mark.colour, font=letters, anchor=anchor)
+    return small
+
+
+def _draw_shape(picture: Image, draw: ImageDraw, mark: Mark, times: int) -> None:
+    match mark:
+        case Line(points, colour, width, dash):
+            thick = max(1, round(width * times))
+            for part in _dashes(np.asarray(points, dtype=np.float64), dash):
+                draw.line([*map(tuple, part * times)], fill=colour, width=thick, joint="curve")
+        case Box(rect, fill, edge, width, corner):
+            draw.rounded_rectangle(
+                [round(v * times) for v in rect],
+                radius=round(corner * times),
+                fill=fill or None,
+                outline=edge or None,
+                width=round(width * times) if edge else 0,
+            )
+        case Shape(points, fill):
+            draw.polygon([(x * times, y * times) for x, y in points], fill=fill)
+        case Ring((x, y), radius, edge, width, fill):
+            box = [(x - radius) * times, (y - radius) * times]
+            box += [(x + radius) * times, (y + radius) * times]
+            draw.ellipse(box, fill=fill or None, outline=edge, width=max(1, round(width * times)))
+        case Strip(rect, colours):
+            _draw_strip(picture, [round(v * times) for v in rect], colours)
+
+
+def _dashes(points: Floats, dash: str) -> Iterator[Floats]:
+    """The unbroken parts of a line (n, 2): those between NaN, cut into dashes where it has any."""
+    for rows in stretches(np.isfinite(points[:, 0] + points[:, 1])):
+        line = points[rows]
+        if not dash or len(line) < 2:
+            yield line
+            continue
+        on, off = map(float, dash.split())
+        walked = lengths(line)
+        for start in np.arange(0.0, walked[-1], on + off).tolist():
+            end = min(start + on, float(walked[-1]))
+            inner = walked[(walked > start) & (walked < end)]
+            yield along(line, np.concatenate(([start], inner, [end])))
+
+
+def _draw_strip(picture: Image, rect: list[int], colours: tuple[tuple[int, int, int], ...]) -> None:
+    from PIL import Image as Images
+
+    left, top, right, bottom = rect
+    rows = np.linspace(len(colours) - 1, 0, bottom - top).round().astype(int)
+    strip = np.asarray(colours, dtype=np.uint8)[rows][:, None].repeat(right - left, axis=1)
+    picture.paste(Images.fromarray(strip), (left, top))
+
+
+# --- letters ------------------------------------------------------------------------------------
+
+
+@cache
+def font_file(bold: bool) -> Path:
+    """The font file; RendererError where matplotlib is not installed whole."""
+    found = find_spec("matplotlib")
+    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
+    if found is not None and found.origin is not None:
+        file = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf" / name
+        if file.is_file():
+            return file
+    raise RendererError(
+        f"the font {name} of matplotlib is missing: install matplotlib again with pip"
+    )
+
+
+# What stands around a name in the lines of a picture; one font draws a whole line.
+_AROUND = frozenset(map(chr, range(0x20, 0x7F))) | {"·", "°"}
+
+
+def undrawable(text: str) -> str:
+    """The characters of a name that no font of this machine can draw, in their order."""
+    lacking = _lacking(text)
+    return "" if not lacking or _font_with(frozenset(text) | _AROUND) else "".join(lacking)
+
+
+def _lacking(text: str) -> tuple[str, ...]:
+    """The characters that DejaVu Sans has no letter for."""
+    if text.isascii():  # by far most texts, and matplotlib takes a while to load
+        return ()
+    known = _letters(font_file(False))
+    return tuple(dict.fromkeys(c for c in text if ord(c) not in known))
+
+
+@cache
+def _letters(file: Path) -> frozenset[int]:
+    """Code points a font has letters for; none where it cannot be read."""
+    from matplotlib.ft2font import FT2Font
+
+    try:
+        return frozenset(FT2Font(str(file)).get_charmap())
+    except (OSError, RuntimeError, ValueError):
+        return frozenset()
+
+
+@cache
+def _font_with(characters: frozenset[str]) -> Path | None:
+    """A font of this machine with all these letters, the first by name."""
+    wanted = frozenset(map(ord, characters))
+    return next((f for f in system_fonts() if wanted <= _letters(f) and _opens(f)), None)
+
+
+@cache
+def system_fonts() -> tuple[Path, ...]:
+    """The font files of this machine, by name so that the same machine draws the same."""
+    from matplotlib.font_manager import findSystemFonts
+
+    return tuple(sorted(map(Path, findSystemFonts())))
+
+
+def _opens(file: Path) -> bool:
+    """Whether Pillow can use it: fonts of colored pictures have letters of one size only."""
+    from PIL import ImageFont
+
+    try:
+        ImageFont.truetype(str(file), 20)
+    except OSError:
+        return False
+    return True
+
+
+def font(size: int, bold: bool, text: str = "") -> FreeTypeFont:
+    """The font for a text at a letter height of ``size`` pixels."""
+    other = _font_with(frozenset(text) | _AROUND) if _lacking(text) else None
+    return _opened(font_file(bold) if other is None else other, size)
+
+
+@cache
+def _opened(file: Path, size: int) -> FreeTypeFont:
+    """A font file at a size.
+
+    The basic layout engine is asked for by name: with the other, spacing would depend on whether
+    a machine has libraqm.
+    """
+    from PIL import ImageFont
+
+    return ImageFont.truetype(str(file), size, layout_engine=ImageFont.Layout.BASIC)
+
+
+@lru_cache(1 << 15)  # lines are broken, and cards laid out, by trial
+def measure(text: str, size: float, bold: bool) -> tuple[float, float]:
+    """Width and line height in pixels of one line of text."""
+    letters = font(round(size), bold, text)
+    return float(letters.getlength(text)), 1.3 * round(size)

@@ -1,0 +1,1 @@
+"""Plan and profile of a run on sheets to scale, as SVG, PDF and DXF."""
