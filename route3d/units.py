@@ -7,10 +7,12 @@ a known list, or a trade form of feet and inches. Anything doubtful is a ``UnitE
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from decimal import Decimal
 from functools import cache
+from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from route3d.errors import InputError, Problem, UnitError
@@ -84,7 +86,11 @@ volt = watt / ampere = V
 
 @cache
 def registry() -> pint.UnitRegistry[Any]:
-    """The one pint registry of route3d, made on first use; it knows the units of this module."""
+    """The one pint registry of route3d, made on first use; it knows the units of this module.
+
+    pint takes longer to load than a job takes to solve, so the factors of everyday units stand
+    ready in ``everyday_units.json``, written from this registry and held to it by a test.
+    """
     import pint
 
     ureg: pint.UnitRegistry[Any] = pint.UnitRegistry(None)
@@ -94,7 +100,13 @@ def registry() -> pint.UnitRegistry[Any]:
 
 @cache
 def _si_factor(unit: str, si: str) -> tuple[float, str]:
-    """``(factor, "")`` from unit to SI, or ``(nan, dimension)`` where the dimensions differ.
+    """``(factor, "")`` from unit to SI, or ``(nan, dimension)`` where the dimensions differ."""
+    everyday = _everyday().get(f"{unit} {si}")
+    return _factor_by_pint(unit, si) if everyday is None else (everyday, "")
+
+
+def _factor_by_pint(unit: str, si: str) -> tuple[float, str]:
+    """What pint says of a unit.
 
     Mass per length is taken as weight per length at standard gravity, since cable weights are
     printed in kg/m and lb/ft; nothing else turns mass into force.
@@ -107,6 +119,33 @@ def _si_factor(unit: str, si: str) -> tuple[float, str]:
         return math.nan, _dimension_name(amount)
     exact = float(amount.to(si or "dimensionless").magnitude)
     return float(f"{exact:.15g}"), ""  # pint reaches 0.0254 by way of the yard, one bit low
+
+
+@cache
+def _everyday() -> dict[str, float]:
+    """SI factors of everyday units by ``"unit SI-unit"``, both as pint spells them."""
+    file = resources.files(__package__) / "everyday_units.json"
+    factors: dict[str, float] = json.loads(file.read_text(encoding="utf-8"))
+    return factors
+
+
+_LENGTHS = ("m", "mm", "km", "ft", "in")
+# Every unit of the list by itself, and those that drawings and catalogs put together.
+_EVERYDAY = (
+    *sorted({*_UNIT_NAMES.values()}),
+    *(f"{length}**{power}" for length in (*_LENGTHS, "cm", "yd") for power in (2, 3)),
+    *(f"{amount}/{length}" for amount in ("N", "kN", "lbf", "kg", "lb") for length in _LENGTHS),
+    *("kgf/m", "g/m", "kg/km", "lb/kft", "lbf/kft", "N/mm**2", "kN/mm**2", "lbf/in**2"),
+    *("m/s", "m/min", "ft/s", "ft/min", "ft/h", "m/h"),
+    *("N*m", "kN*m", "lbf*ft", "ft*lbf", "lbf*in", "in*lbf"),
+)
+
+
+def everyday_factors() -> dict[str, float]:
+    """The contents of ``everyday_units.json``: what pint makes of each unit of the list."""
+    wanted = dict.fromkeys(kind.si for kind in QUANTITIES.values() if kind.si not in ("", "K"))
+    found = {f"{unit} {si}": _factor_by_pint(unit, si)[0] for si in wanted for unit in _EVERYDAY}
+    return {name: factor for name, factor in found.items() if not math.isnan(factor)}
 
 
 _DIMENSIONS = {

@@ -1,12 +1,11 @@
-"""Imports go down the list of layers only, and heavy packages wait until they are used."""
+"""Imports go down the list of layers only, never in a circle, and heavy packages wait."""
 
 from __future__ import annotations
 
 import ast
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
-
-import pytest
 
 ROOT = Path(__file__).parent.parent
 # From the bottom up; a module may import from its own line and from those before it.
@@ -23,20 +22,26 @@ LAYERS = [
     *(
         ["checks"],
         ["planning"],
-        ["drawing"],
-        ["report", "modelfile", "formats"],
+        ["drawing", "report", "modelfile", "formats"],
         ["api"],
         ["cli"],
         ["docs"],
     ),
 ]
 HEIGHT = {name: height for height, names in enumerate(LAYERS) for name in names}
-HEAVY = {"shapely", "trimesh", "pyvista", "vtk", "vtkmodules", "scipy", "matplotlib"}
-FILES = sorted((ROOT / "route3d").rglob("*.py"))
+HEAVY = {"shapely", "trimesh", "pyvista", "vtk", "vtkmodules", "scipy", "matplotlib", "pint"}
+FILES = {
+    ".".join(file.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__"): file
+    for package in ("route3d", "viewer")
+    for file in sorted((ROOT / package).rglob("*.py"))
+}
+# The house opens with these: they see all of it, and nothing in it sees them.
+FRONT = {"route3d", "route3d.__main__"}
 
 
-def imports(file: Path, *, everywhere: bool) -> Iterator[str]:
-    """Full names imported when ``file`` is, and inside functions too if ``everywhere``."""
+@cache
+def imports(module: str, *, everywhere: bool) -> tuple[str, ...]:
+    """Full names imported when a module is, and inside functions too if ``everywhere``."""
 
     def walk(node: ast.AST) -> Iterator[str]:
         for child in ast.iter_child_nodes(node):
@@ -45,50 +50,80 @@ def imports(file: Path, *, everywhere: bool) -> Iterator[str]:
             if isinstance(child, ast.Import):
                 yield from (alias.name for alias in child.names)
             elif isinstance(child, ast.ImportFrom):
-                assert child.level == 0, f"{file}: relative import"
+                assert child.level == 0, f"{module}: relative import"
                 yield from (f"{child.module}.{alias.name}" for alias in child.names)
             elif everywhere or not isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef):
                 yield from walk(child)
 
-    return walk(ast.parse(file.read_text(encoding="utf-8")))
+    return tuple(walk(ast.parse(FILES[module].read_text(encoding="utf-8"))))
 
 
 def layer(dotted: str) -> int | None:
-    """Height of the layer of ``route3d.<layer>...``, None outside route3d and for its front."""
+    """Height of the layer of ``route3d.<layer>...``, the viewer's above all; None outside."""
     parts = dotted.split(".")
-    return HEIGHT[parts[1]] if parts[0] == "route3d" and parts[1] in HEIGHT else None
+    if parts[0] == "viewer":
+        return len(LAYERS)
+    return HEIGHT.get(parts[1]) if parts[0] == "route3d" and len(parts) > 1 else None
 
 
-@pytest.mark.parametrize("file", FILES, ids=lambda f: f.relative_to(ROOT).as_posix())
-def test_a_module_imports_only_from_below(file: Path) -> None:
-    name = ".".join(file.relative_to(ROOT).with_suffix("").parts)
-    own = layer(name) if name.count(".") else None
-    if own is None:  # __init__ and __main__ of route3d open the house: they see all of it
-        assert name in ("route3d.__init__", "route3d.__main__")
-        return
-    above = [x for x in imports(file, everywhere=True) if (layer(x) or 0) > own]
-    assert not above
+def modules_used(module: str) -> set[str]:
+    """The modules of this house that one imports anywhere in it, itself left out."""
+    named = imports(module, everywhere=True)
+    found = {name if name in FILES else name.rpartition(".")[0] for name in named}
+    return found & FILES.keys() - {module} - FRONT
 
 
-@pytest.mark.parametrize("file", FILES, ids=lambda f: f.relative_to(ROOT).as_posix())
-def test_heavy_packages_and_the_viewer_are_imported_when_used(file: Path) -> None:
-    at_once = {name.split(".")[0] for name in imports(file, everywhere=False)}
-    assert not at_once & (HEAVY | {"viewer"})
+def circles() -> list[set[str]]:
+    """Sets of modules each of which reaches all the others by imports (R. Tarjan, 1972)."""
+    number: dict[str, int] = {}
+    low: dict[str, int] = {}
+    stack: list[str] = []
+    found: list[set[str]] = []
+
+    def visit(module: str) -> None:
+        number[module] = low[module] = len(number)
+        stack.append(module)
+        for other in sorted(modules_used(module)):
+            if other not in number:
+                visit(other)
+            if other in stack:
+                low[module] = min(low[module], low[other])
+        if low[module] == number[module]:
+            group = set()
+            while module not in group:
+                group.add(stack.pop())
+            found.extend([group] if len(group) > 1 else [])
+
+    for module in FILES:
+        if module not in number:
+            visit(module)
+    return found
 
 
-def test_pint_is_known_to_units_alone() -> None:
-    users = [
-        f for f in FILES if any(x.split(".")[0] == "pint" for x in imports(f, everywhere=True))
-    ]
-    # The command line loads it early, without scipy, and uses nothing of it.
-    assert [f.relative_to(ROOT).as_posix() for f in users] == [
-        "route3d/cli/common.py",
-        "route3d/units.py",
-    ]
+def test_imports_go_down_and_never_in_a_circle() -> None:
+    offenders = []
+    for module in FILES.keys() - FRONT:
+        own = layer(module)
+        if own is None:
+            offenders.append(f"{module} is in no layer")
+            continue
+        for name in imports(module, everywhere=True):
+            # The command line opens the viewer when it is asked for a picture.
+            opens = module.startswith("route3d.cli.") and name.startswith("viewer.")
+            if (layer(name) or 0) > own and not opens:
+                offenders.append(f"{module} imports {name} from above")
+    offenders += ["a circle: " + ", ".join(sorted(group)) for group in circles()]
+    assert not offenders, "\n" + "\n".join(sorted(offenders))
 
 
-def test_every_package_has_its_place() -> None:
-    packages = {
-        f.stem if f.parent.name == "route3d" else f.relative_to(ROOT).parts[1] for f in FILES
-    }
-    assert packages - {"__init__", "__main__"} == set(HEIGHT)
+def test_heavy_packages_and_the_viewer_are_imported_when_used() -> None:
+    offenders = []
+    for module in FILES:
+        at_once = {name.split(".")[0] for name in imports(module, everywhere=False)}
+        barred = HEAVY | (set() if module.startswith("viewer") else {"viewer"})
+        offenders += [f"{module} imports {name} at once" for name in at_once & barred]
+        if module != "route3d.units" and any(
+            name.split(".")[0] == "pint" for name in imports(module, everywhere=True)
+        ):
+            offenders.append(f"{module} knows pint, which is the business of units alone")
+    assert not offenders, "\n" + "\n".join(sorted(offenders))

@@ -67,7 +67,6 @@ RunOption = Annotated[
 
 def read_job(model: Path, run: str | None = None) -> Job:
     """The job of a model file, with all its runs or the one named; InputError otherwise."""
-    _load_pint_alone()  # before the model's tables, whose descriptions show units
     from route3d.modelfile.read import load
 
     job = load(model)
@@ -98,20 +97,6 @@ def refuse_suffix(option: str, path: Path | None, *suffixes: str) -> None:
     named = " or ".join(str(path.with_suffix(s)) for s in suffixes) if path.name else wanted
     said = f"{str(path)!r} does not end in {wanted}, and that is what is written"
     raise InputError(Problem(said, where=option, fix=f"name it {named}"))
-
-
-def _load_pint_alone() -> None:
-    """Load pint without scipy, which it loads on sight where installed and never uses.
-
-    Only the command line does this: it owns its process, and saves a tenth of its start.
-    """
-    if "pint" in sys.modules or "scipy" in sys.modules:
-        return
-    sys.modules["scipy"] = None  # type: ignore[assignment]
-    try:
-        import pint  # noqa: F401
-    finally:
-        del sys.modules["scipy"]
 
 
 def system_of(job: Job, units: Units | None) -> str:

@@ -130,8 +130,8 @@ def convert(
 ) -> None:
     """How do I get a route in from a survey or a drawing, and out to one?
 
-    Reads CSV, XLSX, GeoJSON, LandXML, DXF, IFC, VTP and model files; writes CSV, XLSX, GeoJSON,
-    DXF, IFC, VTP, GLB, STL and model files (.toml); the ending of the name says which. A bend
+    Reads CSV, XLSX, GeoJSON, LandXML, DXF, IFC and model files; writes CSV, XLSX, GeoJSON,
+    DXF, IFC, GLB, STL and model files (.toml); the ending of the name says which. A bend
     drawn as many short chords becomes an arc again. A report says what was used, ignored and
     guessed: read it before you rely on the route.
 

@@ -5,51 +5,45 @@ from __future__ import annotations
 import io
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from importlib import import_module
 from typing import Annotated, Any
 
 import typer
 
 from route3d import __version__
-from route3d.cli.bank import bank
-from route3d.cli.bends import bends
-from route3d.cli.check import check
-from route3d.cli.clearance import clearance
 from route3d.cli.common import BAD_INPUT, FINE, write
-from route3d.cli.convert import convert
-from route3d.cli.drawing import drawing
-from route3d.cli.new import new
-from route3d.cli.plan import plan
 from route3d.cli.problems import report_problems
-from route3d.cli.schema import schema
-from route3d.cli.serve import serve
-from route3d.cli.stock import stock
-from route3d.cli.tension import tension
-from route3d.cli.view import view
 from route3d.errors import InputError, Problem, Route3dError
 
 _START, _ANSWERS, _FILES, _REFERENCE = "Start", "Answers", "Drawings and files", "Reference"
 
-app = typer.Typer(
-    name="route3d",
-    no_args_is_help=True,
-    rich_markup_mode="rich",
-    pretty_exceptions_enable=False,
-    context_settings={"help_option_names": ["-h", "--help"]},
-)
-app.command(rich_help_panel=_START)(new)
-app.command(rich_help_panel=_ANSWERS)(check)
-app.command(rich_help_panel=_ANSWERS)(tension)
-app.command(rich_help_panel=_ANSWERS)(bends)
-app.command(rich_help_panel=_ANSWERS)(bank)
-app.command(rich_help_panel=_ANSWERS)(clearance)
-app.command(rich_help_panel=_ANSWERS)(plan)
-app.command(rich_help_panel=_ANSWERS)(view)
-app.command(rich_help_panel=_ANSWERS)(serve)
-app.command(rich_help_panel=_FILES)(drawing)
-app.command(rich_help_panel=_FILES)(convert)
-app.command(rich_help_panel=_REFERENCE)(stock)
-app.command(rich_help_panel=_REFERENCE)(schema)
+# Each command, a function of that name in the module of that name, and its panel in the help.
+COMMANDS = {
+    "new": _START,
+    "check": _ANSWERS,
+    "tension": _ANSWERS,
+    "bends": _ANSWERS,
+    "bank": _ANSWERS,
+    "clearance": _ANSWERS,
+    "plan": _ANSWERS,
+    "view": _ANSWERS,
+    "serve": _ANSWERS,
+    "drawing": _FILES,
+    "convert": _FILES,
+    "stock": _REFERENCE,
+    "schema": _REFERENCE,
+}
+
+# The extra of route3d that installs a package its answers do without.
+EXTRAS = {
+    **dict.fromkeys(("pyvista", "vtk", "vtkmodules", "matplotlib", "PIL"), "view"),
+    "aiohttp": "page",
+    "typst": "draw",
+    **dict.fromkeys(("ezdxf", "openpyxl"), "exchange"),
+    "ifcopenshell": "ifc",
+    "imageio_ffmpeg": "movie",
+}
 
 
 def _version(asked: bool) -> None:
@@ -58,7 +52,6 @@ def _version(asked: bool) -> None:
         raise typer.Exit(FINE)
 
 
-@app.callback()
 def about(
     version: Annotated[
         bool,
@@ -81,15 +74,41 @@ def about(
     """
 
 
+def app(commands: Iterable[str] = COMMANDS) -> typer.Typer:
+    """The program with these commands; each takes a moment to load, and one is enough to run it."""
+    program = typer.Typer(
+        name="route3d",
+        no_args_is_help=True,
+        rich_markup_mode="rich",
+        pretty_exceptions_enable=False,
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )
+    program.callback()(about)
+    for name in commands:
+        module = import_module(f"route3d.cli.{name}")
+        program.command(rich_help_panel=COMMANDS[name])(getattr(module, name))
+    return program
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command line and return its exit code; what is wrong goes to standard error."""
     _never_choke_on_symbols()
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    known = words[:1] if words and words[0] in COMMANDS else COMMANDS
     try:
-        app(args=None if arguments is None else list(arguments), prog_name="route3d")
+        app(known)(args=words, prog_name="route3d")
     except SystemExit as done:
         return _flushed(done.code if isinstance(done.code, int) else BAD_INPUT)
     except Route3dError as error:
         report_problems(error)
+        return BAD_INPUT
+    except ModuleNotFoundError as error:
+        package = (error.name or "").partition(".")[0]
+        if package not in EXTRAS:
+            raise
+        fix = f"pip install 'route3d[{EXTRAS[package]}]'"
+        said = f"this needs the package {package}, which is not installed"
+        report_problems(InputError(Problem(said, words[0], fix)))
         return BAD_INPUT
     except OSError as error:
         return _unwritable(error, BAD_INPUT)
@@ -124,7 +143,7 @@ def _unwritable(error: OSError, code: int) -> int:
 
 
 def run() -> None:
-    """The entry point of the program."""
+    """Run the command line of this process and end with its exit code."""
     _never_miss_a_stream()
     sys.exit(main())
 

@@ -116,10 +116,15 @@ def _draw_strip(picture: Image, rect: list[int], colours: tuple[tuple[int, int, 
 
 @cache
 def font_file(bold: bool) -> Path:
-    """The font file; RendererError where matplotlib is not installed whole."""
+    """The font file; RendererError where matplotlib is not installed whole.
+
+    Raises ModuleNotFoundError where it is not installed at all.
+    """
     found = find_spec("matplotlib")
+    if found is None:
+        raise ModuleNotFoundError("no package matplotlib", name="matplotlib")
     name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
-    if found is not None and found.origin is not None:
+    if found.origin is not None:
         file = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf" / name
         if file.is_file():
             return file
@@ -140,7 +145,7 @@ def undrawable(text: str) -> str:
 
 def _lacking(text: str) -> tuple[str, ...]:
     """The characters that DejaVu Sans has no letter for."""
-    if text.isascii():  # by far most texts, and matplotlib takes a while to load
+    if text.isascii():  # by far most texts
         return ()
     known = _letters(font_file(False))
     return tuple(dict.fromkeys(c for c in text if ord(c) not in known))
@@ -149,11 +154,12 @@ def _lacking(text: str) -> tuple[str, ...]:
 @cache
 def _letters(file: Path) -> frozenset[int]:
     """Code points a font has letters for; none where it cannot be read."""
-    from matplotlib.ft2font import FT2Font
+    from fontTools.ttLib import TTFont  # matplotlib itself takes half a second to load
 
     try:
-        return frozenset(FT2Font(str(file)).get_charmap())
-    except (OSError, RuntimeError, ValueError):
+        with TTFont(file, fontNumber=0, lazy=True) as font:
+            return frozenset(font.getBestCmap() or ())
+    except Exception:  # a damaged font fails in as many ways as it has tables
         return frozenset()
 
 

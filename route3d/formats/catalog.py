@@ -43,7 +43,6 @@ _READERS = {
     ".landxml": ("landxml.reading", "read_landxml"),
     ".dxf": ("dxf.reading", "read_dxf"),
     ".ifc": ("ifc.reading", "read_ifc"),
-    ".vtp": ("vtp", "read_vtp"),
 }
 _WRITERS = {
     ".csv": ("tables.routes", "write_csv"),
@@ -53,7 +52,6 @@ _WRITERS = {
     ".ifc": ("ifc.writing", "write_ifc"),
     ".glb": ("conduit_meshes", "write_glb"),
     ".stl": ("conduit_meshes", "write_stl"),
-    ".vtp": ("vtp", "write_vtp"),
 }
 _NO_LAYERS = (".csv", ".geojson", ".json", ".toml")
 READABLE = (*_READERS, ".toml")

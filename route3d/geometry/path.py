@@ -17,7 +17,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from route3d.geometry.vectors import Floats, frozen
+from route3d.geometry.vectors import Floats, distinct, frozen
 
 STRAIGHT, ARC, CORNER = 0, 1, 2
 KIND_NAMES = ("straight", "arc", "corner")
@@ -368,7 +368,7 @@ class Path:
         Path
             With more joints.
         """
-        s = np.unique(np.asarray(stations, dtype=np.float64))
+        s = distinct(stations)
         joints = self.stations
         near = np.abs(joints[np.clip(np.searchsorted(joints, s), 0, len(joints) - 1)] - s)
         before = np.abs(joints[np.clip(np.searchsorted(joints, s) - 1, 0, len(joints) - 1)] - s)
@@ -435,4 +435,4 @@ class Path:
                 self.stations[:-1], self.stations[1:], np.maximum(count, 1), strict=True
             )
         ]
-        return np.unique(np.concatenate([*pieces, [self.length]]))
+        return distinct(np.concatenate([*pieces, [self.length]]))

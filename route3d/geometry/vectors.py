@@ -75,3 +75,13 @@ def frozen(values: object) -> Floats:
     array = np.array(values, dtype=np.float64)
     array.setflags(write=False)
     return array
+
+
+def distinct(values: object) -> Floats:
+    """The different values, sorted; ``np.unique`` does so too, but first loads masked arrays."""
+    found: Floats = np.sort(np.asarray(values, dtype=np.float64), axis=None)
+    if not found.size:
+        return found
+    new: NDArray[np.bool_] = np.append(True, found[1:] != found[:-1])
+    kept: Floats = found[new]
+    return kept

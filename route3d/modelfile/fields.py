@@ -419,6 +419,7 @@ class Entry(BaseModel):
     """A table of the model file; keys it does not know are errors."""
 
     model_config = ConfigDict(
+        defer_build=True,  # only the table that is read builds, with all that is inside it
         extra="forbid",
         frozen=True,
         model_title_generator=lambda model: model.__name__.removesuffix("Entry"),

@@ -40,9 +40,11 @@ class ModelEntry(Entry):
     reel: dict[Name, ReelEntry] = Field(default={}, description="Cable reels, by name.")
     run: list[RunEntry] = Field(min_length=1, description="The runs.")
     bank: list[BankEntry] = Field(default=[], description="Duct banks.")
-    site: SiteEntry = Field(default=SiteEntry(), description="Building meshes around the route.")
+    site: SiteEntry = Field(
+        default_factory=SiteEntry, description="Building meshes around the route."
+    )
     practice: PracticeEntry = Field(
-        default=PracticeEntry(), description="Conventions this job is worked by."
+        default_factory=PracticeEntry, description="Conventions this job is worked by."
     )
     plan: PlanEntry = Field(default_factory=PlanEntry, description="What the pull plan allows for.")
 

@@ -27,7 +27,6 @@ from route3d.planning.margins import (
     with_auto_brake,
 )
 from route3d.planning.pull_plan.head_history import history
-from route3d.planning.pull_plan.schedule import pace
 from route3d.units import show
 
 # Two utilizations this close are a tie: friction is not known to one part in a hundred.
@@ -109,6 +108,10 @@ class Candidate:
         course, machine = history(self.planned), self.pull.run.machine
         if course is None or machine is None:
             return (0.0,)
+        from route3d.planning.pull_plan.schedule import (
+            pace,  # with gears and stops, where there is a machine
+        )
+
         return pace(self.planned, course, machine, self.allowances).starts
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from route3d.model.job import Job
-from route3d.planning.placement.site import SiteMesh
-from route3d.planning.remedies.search import advise
 from route3d.planning.result import JobResult, RunResult, evaluate_run
+
+if TYPE_CHECKING:
+    from route3d.planning.placement.site import SiteMesh
 
 
 def evaluate(job: Job, *, with_remedies: bool = True, meshes: Sequence[SiteMesh] = ()) -> JobResult:
@@ -29,4 +31,6 @@ def advised(result: JobResult, meshes: Sequence[SiteMesh] = ()) -> JobResult:
 
 def with_advice(result: RunResult, job: Job, meshes: Sequence[SiteMesh] = ()) -> RunResult:
     """One answer with what would make the run pass; empty where neither check nor plan stops it."""
+    from route3d.planning.remedies.search import advise  # with all of planning, mostly not needed
+
     return replace(result, advice=advise(result, job, meshes))

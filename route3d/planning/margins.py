@@ -101,9 +101,12 @@ def _at(pull: Pull, factor: float) -> Peaks:
 
 def _reached(share: Callable[[float], float]) -> float | None:
     """The factor at which a share that grows with it is 1; None where it is so from the start."""
-    if share(0.0) > 1.0:
-        return None
-    return _last_below(lambda k: math.log(max(share(k), 1e-300)), 1.0, 2.0, _MOST_FRICTION)
+
+    def over(factor: float) -> float:
+        return math.log(max(share(factor), 1e-300))
+
+    at_none = over(0.0)
+    return None if at_none > 0.0 else _last_below(over, at_none, 1.0, 2.0, _MOST_FRICTION)
 
 
 def _brake_holds_from(pull: Pull) -> float:
@@ -114,9 +117,12 @@ def _brake_holds_from(pull: Pull) -> float:
     def short(factor: float) -> float:
         return float(pull.course.scaled(factor).needed[0]) - held
 
-    if pull.brake_without_friction <= pull.start_tension + NO_BRAKE or short(0.0) <= 0:
+    if pull.brake_without_friction <= pull.start_tension + NO_BRAKE:
         return 0.0
-    return _last_below(lambda k: -short(k), 1.0, 2.0, _MOST_FRICTION)
+    at_none = -short(0.0)
+    return (
+        0.0 if at_none >= 0 else _last_below(lambda k: -short(k), at_none, 1.0, 2.0, _MOST_FRICTION)
+    )
 
 
 def _first_start() -> tuple[float, ...]:
@@ -220,39 +226,45 @@ def _restart_at(pull: Pull, rated: Rated, starts: Sequence[float]) -> _Share:
 
 def _at_most(share: _Share) -> float:
     """The largest reel tension whose share is at most 1, N; 0 where none is."""
-    if share(0.0) > 1.0:
-        return 0.0
-    return _last_below(lambda reel: share(reel) - 1.0, 1000.0, 4.0)
+    at_none = share(0.0) - 1.0
+    return 0.0 if at_none > 0.0 else _last_below(lambda t: share(t) - 1.0, at_none, 1000.0, 4.0)
 
 
 def _last_below(
-    grows: Callable[[float], float], high: float, times: float, most: float = math.inf
+    grows: Callable[[float], float],
+    at_none: float,
+    high: float,
+    times: float,
+    most: float = math.inf,
 ) -> float:
-    """Where a function that is at most zero at 0 grows past it; infinite where beyond ``most``.
+    """Where a function that is ``at_none``, zero or less, at 0 passes zero; inf beyond ``most``.
 
     It is looked for up to ``high`` first, then ``times`` as far each time. Where that takes a
     tension past the range of floats before anything is reached, nothing is: so much is a blockage.
     """
     low = 0.0
     try:
-        while grows(high) <= 0.0:
-            low, high = high, times * high
+        while (at_high := grows(high)) <= 0.0:
+            low, high, at_none = high, times * high, at_high
             if high > most:
                 return math.inf
     except OverflowError:
         return math.inf
-    return _root(grows, low, high)
+    return _root(grows, (low, at_none), (high, at_high))
 
 
-def _root(grows: Callable[[float], float], low: float, high: float) -> float:
-    """Where a growing function passes zero, from the side that does not exceed it.
+def _root(
+    grows: Callable[[float], float], low: tuple[float, float], high: tuple[float, float]
+) -> float:
+    """Where a growing function passes zero between two places, each with its value there.
+
+    It comes from the side that does not exceed zero.
 
     Inverse quadratic steps where they are safe, else bisection (T. R. Chandrupatla, Advances in
     Engineering Software 28, 1997, from memory).
     """
-    b, a = low, high
-    fb, fa = grows(b), grows(a)
-    below, t = low, 0.5
+    (b, fb), (a, fa) = low, high
+    below, t = b, 0.5
     while True:  # the bracket shrinks with every step, and by half where one does not move
         x = a + t * (b - a)
         fx = grows(x)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from route3d.checks.finding import Finding, worst_first
 from route3d.checks.run import check_run
@@ -15,7 +16,9 @@ from route3d.model.job import Job
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.planning.direction import Candidate, Decision, candidate, choose, no_access
-from route3d.planning.remedies.remedy import Advice
+
+if TYPE_CHECKING:
+    from route3d.planning.remedies.remedy import Advice
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import io
 import re
 from collections.abc import Sequence
-from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from route3d.formats.tables.workbook import put, saved
 from route3d.planning.result import JobResult
 from route3d.quantities import QUANTITIES
 from route3d.report.bends import FIELD, LAYOUT, LIMITS, NUMBER, SECTIONS, BendSheet
@@ -15,13 +14,12 @@ from route3d.report.columns import Column, Row, filled
 from route3d.units import show
 
 if TYPE_CHECKING:
-    from xlsxwriter.workbook import Workbook
-    from xlsxwriter.worksheet import Worksheet
+    from openpyxl.worksheet.worksheet import Worksheet
 
 # The head of the bends stands here on every sheet, under the title and the run.
-_HEAD = 2
+_HEAD = 3
 _WIDEST = 30
-_COLOURS = {"stop": "#C00000", "caution": "#9C5700"}
+_COLOURS = {"stop": "C00000", "caution": "9C5700"}
 _PAPER = {"US": 1, "SI": 9}  # letter and A4, by the numbers of the file format
 # A sheet's name has at most 31 characters and none of these (the file format).
 _BARRED = re.compile(r"[\[\]:*?/\\\x00-\x1f]")
@@ -30,15 +28,14 @@ _LONGEST = 31
 
 def bends_xlsx(result: JobResult, sheets: Sequence[BendSheet], system: str) -> bytes:
     """The schedules of a job as an XLSX file; the same job gives the same bytes."""
-    import xlsxwriter
+    from openpyxl import Workbook
 
-    held = io.BytesIO()
-    book = xlsxwriter.Workbook(held, {"in_memory": True, "nan_inf_to_errors": False})
-    book.set_properties({"title": result.job.title, "created": datetime(2000, 1, 1)})
+    book = Workbook()
+    book.remove(book.worksheets[0])
+    book.properties.title = result.job.title
     for name, sheet in zip(sheet_names([s.run.run.name for s in sheets]), sheets, strict=True):
-        _write_sheet(book, book.add_worksheet(name), result.job.title, sheet, system)
-    book.close()
-    return held.getvalue()
+        _write_sheet(book.create_sheet(name), result.job.title, sheet, system)
+    return saved(book)
 
 
 def sheet_names(runs: Sequence[str]) -> list[str]:
@@ -57,75 +54,73 @@ def sheet_names(runs: Sequence[str]) -> list[str]:
     return names
 
 
-def _write_sheet(
-    book: Workbook, page: Worksheet, title: str, sheet: BendSheet, system: str
-) -> None:
-    run = sheet.run
-    bold = book.add_format({"bold": True})
-    page.write_string(0, 0, title, bold)
+def _write_sheet(page: Worksheet, title: str, sheet: BendSheet, system: str) -> None:
+    from openpyxl.styles import Font
+    from openpyxl.utils import get_column_letter
+
+    run, bold = sheet.run, Font(bold=True)
+    put(page, 1, 1, title).font = bold
     about = f"Run {run.run.name}: {show(run.path.length, 'length', system)} long, "
     about += f"{show(run.path.turn, 'angle', system)} of bends; sidewall pressure when feeding "
-    page.write_string(1, 0, about + f"from {run.best.pull.feed_name}")
+    put(page, 2, 1, about + f"from {run.best.pull.feed_name}")
     columns = (NUMBER, *LAYOUT, *LIMITS, *filled(sheet.rows, FIELD))
-    formats = _Formats(book, system)
-    below = formats.write(page, _HEAD, sheet.rows, columns)
-    page.write_string(below + 1, 0, "Between pull points", bold)
-    formats.write(page, below + 2, sheet.sections, SECTIONS)
-    for column, width in enumerate(formats.widths):
-        page.set_column(column, column, width)
-    page.freeze_panes(_HEAD + 1, 2)
-    page.repeat_rows(_HEAD)
-    page.set_landscape()
-    page.set_paper(_PAPER[system])
-    page.fit_to_pages(1, 0)
-    page.set_footer("&L&F&C&A&RPage &P of &N")
+    tables = _Tables(page, system)
+    below = tables.write(_HEAD, sheet.rows, columns)
+    put(page, below + 1, 1, "Between pull points").font = bold
+    tables.write(below + 2, sheet.sections, SECTIONS)
+    for column, width in enumerate(tables.widths, 1):
+        page.column_dimensions[get_column_letter(column)].width = width
+    page.freeze_panes = f"C{_HEAD + 1}"
+    page.print_title_rows = f"{_HEAD}:{_HEAD}"
+    page.page_setup.orientation = "landscape"
+    page.page_setup.paperSize = _PAPER[system]
+    page.sheet_properties.pageSetUpPr.fitToPage = True
+    page.page_setup.fitToHeight = 0  # as many pages as it takes, each as wide as the table
+    page.oddFooter.left.text, page.oddFooter.center.text = "&F", "&A"
+    page.oddFooter.right.text = "Page &P of &N"
 
 
-class _Formats:
-    """The formats of one sheet and the widths its columns have come to need."""
+class _Tables:
+    """The tables of one sheet and the widths its columns have come to need."""
 
-    def __init__(self, book: Workbook, system: str) -> None:
-        self.system = system
+    def __init__(self, page: Worksheet, system: str) -> None:
+        self.page, self.system = page, system
         self.widths: list[float] = []
-        self._book = book
-        self._head = book.add_format(
-            {"bold": True, "text_wrap": True, "bottom": 1, "valign": "top"}
-        )
-        self._numbers: dict[str, Any] = {}
-        self._severities = {
-            word: book.add_format({"bold": word == "stop", "font_color": colour})
-            for word, colour in _COLOURS.items()
-        }
 
-    def write(
-        self, page: Worksheet, top: int, rows: Sequence[Row], columns: Sequence[Column[Row]]
-    ) -> int:
+    def write(self, top: int, rows: Sequence[Row], columns: Sequence[Column[Row]]) -> int:
         """Write a table and return the first row below it."""
-        for k, column in enumerate(columns):
-            head = column.head(self.system)
-            page.write_string(top, k, head, self._head)
-            self._widen(k, max(map(len, head.split())) + 1)
+        from openpyxl.styles import Alignment, Border, Font, Side
+
+        look = (
+            Font(bold=True),
+            Alignment(wrap_text=True, vertical="top"),
+            Border(bottom=Side("thin")),
+        )
+        for k, column in enumerate(columns, 1):
+            text = column.head(self.system)
+            head = put(self.page, top, k, text)
+            head.font, head.alignment, head.border = look
+            self._widen(k, max(map(len, text.split())) + 1)
             for i, row in enumerate(rows, top + 1):
-                self._cell(page, i, k, column, row)
+                self._cell(i, k, column, row)
         return top + 1 + len(rows)
 
-    def _cell(self, page: Worksheet, i: int, k: int, column: Column[Row], row: Row) -> None:
-        value = column.number(row, self.system)
-        if isinstance(value, str):
-            style = self._severities.get(value.partition(":")[0])
-            page.write_string(i, k, value, style)  # never a formula, whatever it begins with
-            self._widen(k, len(value) + 1)
-        elif value is not None:
-            page.write_number(i, k, value, self._number(column.quantity or "count"))
+    def _cell(self, i: int, k: int, column: Column[Row], row: Row) -> None:
+        from openpyxl.styles import Font
 
-    def _number(self, quantity: str) -> Any:
-        """The format with the decimals this quantity is printed with."""
-        if quantity not in self._numbers:
-            places = QUANTITIES[quantity].decimals[self.system]
-            pattern = "#,##0" + ("." + "0" * places if places else "")
-            self._numbers[quantity] = self._book.add_format({"num_format": pattern})
-        return self._numbers[quantity]
+        value = column.number(row, self.system)
+        if value is None:
+            return
+        cell = put(self.page, i, k, value)
+        if isinstance(value, str):
+            word = value.partition(":")[0]
+            if word in _COLOURS:
+                cell.font = Font(bold=word == "stop", color=_COLOURS[word])
+            self._widen(k, len(value) + 1)
+        else:  # with the decimals this quantity is printed with
+            places = QUANTITIES[column.quantity or "count"].decimals[self.system]
+            cell.number_format = "#,##0" + ("." + "0" * places if places else "")
 
     def _widen(self, k: int, width: float) -> None:
-        self.widths += [8.0] * (k + 1 - len(self.widths))
-        self.widths[k] = min(max(self.widths[k], width), _WIDEST)
+        self.widths += [8.0] * (k - len(self.widths))
+        self.widths[k - 1] = min(max(self.widths[k - 1], width), _WIDEST)

@@ -6,18 +6,20 @@ import math
 import shlex
 from dataclasses import asdict, dataclass, fields
 from itertools import groupby
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rich.console import RenderableType
 
 from route3d.model.conduit import Conduit
-from route3d.planning.remedies.edits import Edit, SplitInStages, Tackle
-from route3d.planning.remedies.remedy import COST_CLASSES, Advice, Remedy
 from route3d.planning.result import RunResult
 from route3d.quantities import QUANTITIES
 from route3d.report.layout import paragraph
 from route3d.report.words import sentence, where_of
 from route3d.units import render, show
+
+if TYPE_CHECKING:
+    from route3d.planning.remedies.edits import Edit
+    from route3d.planning.remedies.remedy import Advice, Remedy
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +74,8 @@ def remedy_list(result: RunResult, system: str, *, edited: bool = False) -> Reme
     advice = result.advice
     if not advice:
         return RemedyList()
+    from route3d.planning.remedies.remedy import COST_CLASSES
+
     why_none = render(advice.why_none, system)
     if not advice.remedies:
         return RemedyList(why_none=why_none)
@@ -243,6 +247,8 @@ _UNITS = {
 def _edit_data(edit: Edit) -> dict[str, Any]:
     """One edit by its kind and its figures, SI; vertices are counted from 0."""
     data: dict[str, Any] = {"edit": _KINDS[type(edit).__name__]}
+    from route3d.planning.remedies.edits import SplitInStages, Tackle
+
     if isinstance(edit, SplitInStages):
         keys = ("feed", "pull", "reel", "reel_tension", "cable_length", "laid")
         stages = [{_key(k): getattr(s, k) for k in keys} for s in edit.stages]

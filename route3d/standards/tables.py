@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import math
 import re
-import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
@@ -106,24 +106,12 @@ class Table:
 
 @cache
 def load(name: str) -> Table:
-    """Read ``data/<name>.toml`` once; raises NotInTable for an unknown table."""
-    path = resources.files(__package__) / "data" / f"{name}.toml"
+    """The table of ``data/<name>.toml``; raises NotInTable for an unknown one."""
     try:
-        text = path.read_text(encoding="utf-8")
-    except FileNotFoundError:
+        kept = _prepared()[name]
+    except KeyError:
         raise unknown("table", name, table_names()) from None
-    return _table(name, text)
-
-
-_FIXED_KEYS = ("title", "standard", "status", "row", "rule", "check", "source")
-
-
-# "# source ID: what it is | who published it, and where": the crew's sheet names no maker.
-_PUBLICATION = re.compile(r"^# source ([A-Z][A-Z0-9]+): (.*?)(?: \| .*)?$", re.MULTILINE)
-
-
-def _table(name: str, text: str) -> Table:
-    data = tomllib.loads(text)
+    data = kept["data"]
     return Table(
         name=name,
         title=data.get("title", "Source ids: what was read, and where"),
@@ -133,16 +121,47 @@ def _table(name: str, text: str) -> Table:
         facts={key: value for key, value in data.items() if key not in _FIXED_KEYS},
         checks=tuple(data.get("check", ())),
         sources=data.get("source", {}),
-        notes=tuple(re.findall(r"^# NOTE: (.*)$", text, re.MULTILINE)),
-        publications=dict(_PUBLICATION.findall(text)),
+        notes=tuple(kept["notes"]),
+        publications=kept["publications"],
     )
 
 
 @cache
 def table_names() -> tuple[str, ...]:
-    """The names of all data files, sorted."""
-    files = (resources.files(__package__) / "data").iterdir()
-    return tuple(sorted(f.name.removesuffix(".toml") for f in files if f.name.endswith(".toml")))
+    """The names of all tables, sorted."""
+    return tuple(sorted(_prepared()))
+
+
+@cache
+def _prepared() -> dict[str, Any]:
+    """All tables from one file, which is read in a tenth of the time the TOML files take."""
+    file = resources.files(__package__) / "data" / "tables.json"
+    tables: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
+    return tables
+
+
+_FIXED_KEYS = ("title", "standard", "status", "row", "rule", "check", "source")
+
+
+# "# source ID: what it is | who published it, and where": the crew's sheet names no maker.
+_PUBLICATION = re.compile(r"^# source ([A-Z][A-Z0-9]+): (.*?)(?: \| .*)?$", re.MULTILINE)
+
+
+def prepared_tables() -> dict[str, Any]:
+    """The contents of ``data/tables.json``: every TOML file, with the notes in its comments."""
+    import tomllib
+
+    tables = {}
+    folder = resources.files(__package__) / "data"
+    for file in sorted(folder.iterdir(), key=lambda f: f.name):
+        if file.name.endswith(".toml"):
+            text = file.read_text(encoding="utf-8")
+            tables[file.name.removesuffix(".toml")] = {
+                "data": tomllib.loads(text),
+                "notes": re.findall(r"^# NOTE: (.*)$", text, re.MULTILINE),
+                "publications": dict(_PUBLICATION.findall(text)),
+            }
+    return tables
 
 
 def si(value: float, unit: str) -> float:

@@ -213,7 +213,7 @@ def test_the_bundle_is_small_and_its_licence_goes_with_every_page(riser: Answere
 def test_the_command_writes_the_page(tmp_path: Path) -> None:
     out = tmp_path / "page.html"
     model = str(MODELS / "roof_drop.toml")
-    ran = CliRunner().invoke(app, ["view", model, "--html", str(out), "--theme", "dark"])
+    ran = CliRunner().invoke(app(), ["view", model, "--html", str(out), "--theme", "dark"])
     assert ran.exit_code == 0, ran.output
     data = data_of(out.read_text(encoding="utf-8"))
     assert (data["theme"], data["units"]) == ("dark", "SI")

@@ -109,8 +109,7 @@ def _table() -> None:
                 __properties=[("item_height", "item-height"), "height"],
             ),
             vuetify.Template(raw_attrs=['v-slot:item="{ item, itemRef }"']),
-        ):
-            with html.Tr(
+            html.Tr(
                 raw_attrs=[':ref="itemRef"'],
                 id=("'bend-row-' + item.number",),
                 tabindex="0",
@@ -121,7 +120,8 @@ def _table() -> None:
                 keydown="window.trame.utils.route3d.step($event)",
                 __events=["click", ("keydown_enter", "keydown.enter"), "keydown"],
                 __properties=["tabindex", ("aria_selected", "aria-selected")],
-            ):
-                for key, _ in _COLUMNS:
-                    tone = "'r3-' + item.severity" if key == "verdict" else "''"
-                    html.Td("{{ item." + key + " }}", classes=(tone,))
+            ),
+        ):
+            for key, _ in _COLUMNS:
+                tone = "'r3-' + item.severity" if key == "verdict" else "''"
+                html.Td("{{ item." + key + " }}", classes=(tone,))

@@ -165,21 +165,23 @@ def _notices() -> None:
     vuetify.VAlert(
         "{{ notice }}", v_if="notice", type="warning", color="#8a5300", tile=True, density="compact"
     )
-    with vuetify.VAlert(
-        v_if="edit_words[units].length",
-        type="warning",
-        color="#8a5300",
-        tile=True,
-        density="compact",
-        id="what-if",
-        **spoken(role="status"),
+    with (
+        vuetify.VAlert(
+            v_if="edit_words[units].length",
+            type="warning",
+            color="#8a5300",
+            tile=True,
+            density="compact",
+            id="what-if",
+            **spoken(role="status"),
+        ),
+        html.Div(classes="d-flex flex-wrap align-center", style="gap: 4px 14px"),
     ):
-        with html.Div(classes="d-flex flex-wrap align-center", style="gap: 4px 14px"):
-            html.B("What if, not in the model file:")
-            html.Span("{{ w.text }}", v_for="w in edit_words[units]", key="w.key")
-            vuetify.VBtn(
-                "Back to the file",
-                click="trigger('reset', [run])",
-                variant="outlined",
-                id="reset",
-            )
+        html.B("What if, not in the model file:")
+        html.Span("{{ w.text }}", v_for="w in edit_words[units]", key="w.key")
+        vuetify.VBtn(
+            "Back to the file",
+            click="trigger('reset', [run])",
+            variant="outlined",
+            id="reset",
+        )

@@ -236,9 +236,9 @@ def _legend() -> None:
             html.Div(classes="r3-bar", style=("{ background: legend[units][colour_by].gradient }",))
             with html.Div(classes="r3-ticks"):
                 html.Span("{{ t }}", v_for="(t, i) in legend[units][colour_by].ticks", key="i")
-        with html.Div(v_if="legend[units][colour_by].entries.length"):
-            with html.Span(
-                v_for="e in legend[units][colour_by].entries", key="e.name", classes="mr-3"
-            ):
-                html.Span(classes="r3-swatch", style=("{ background: e.colour }",))
-                html.Span("{{ e.name }}")
+        with (
+            html.Div(v_if="legend[units][colour_by].entries.length"),
+            html.Span(v_for="e in legend[units][colour_by].entries", key="e.name", classes="mr-3"),
+        ):
+            html.Span(classes="r3-swatch", style=("{ background: e.colour }",))
+            html.Span("{{ e.name }}")

@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 from route3d.disk import read_bytes
-from route3d.errors import InputError, Problem
 from route3d.formats.exchange import LARGEST_FILE, bad_file
 
 PSET = "Route3d_Route"
@@ -23,13 +22,8 @@ _STRING = re.compile(rb"'(?:[^']|'')*'")
 
 
 def ifcopenshell() -> Any:
-    """The ifcopenshell package; InputError that says how to get it where it is missing."""
-    try:
-        return importlib.import_module("ifcopenshell")
-    except ImportError:
-        raise InputError(
-            Problem("IFC files need ifcopenshell", fix="pip install 'route3d[ifc]'")
-        ) from None
+    """The ifcopenshell package, loaded when it is used."""
+    return importlib.import_module("ifcopenshell")
 
 
 def opened(path: Path) -> Any:

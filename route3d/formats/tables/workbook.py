@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import warnings
 import zipfile
 from collections.abc import Iterable, Iterator, Sequence
@@ -25,6 +26,7 @@ LARGEST_TOTAL = 90_000_000
 LARGEST_RATIO = 150
 MOST_PARTS = 2_000
 MOST_COLUMNS = 100
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 _OLD_FORMAT = b"\xd0\xcf\x11\xe0"
 
 
@@ -149,19 +151,41 @@ def workbook_bytes(
     title: str, head: Sequence[str], rows: Iterable[Sequence[str | float | None]]
 ) -> bytes:
     """A workbook of one sheet: a bold header that stays in view, texts, and numbers in full."""
-    import xlsxwriter
+    from openpyxl import Workbook
+    from openpyxl.styles import Font
 
-    held = io.BytesIO()
-    book = xlsxwriter.Workbook(held, {"in_memory": True})
-    book.set_properties({"created": datetime(2000, 1, 1)})  # the same routes give the same bytes
-    sheet = book.add_worksheet(title)
-    sheet.write_row(0, 0, list(head), book.add_format({"bold": True}))
-    sheet.freeze_panes(1, 0)
-    for number, row in enumerate(rows, 1):
-        for column, cell in enumerate(row):
-            if isinstance(cell, str):
-                sheet.write_string(number, column, cell)
-            elif cell is not None:
-                sheet.write_number(number, column, cell)
-    book.close()
-    return held.getvalue()
+    book = Workbook()
+    sheet = book.worksheets[0]
+    sheet.title, sheet.freeze_panes = title, "A2"
+    for number, row in enumerate((head, *rows), 1):
+        for column, value in enumerate(row, 1):
+            if value is not None:
+                put(sheet, number, column, value)
+    for cell in sheet[1]:
+        cell.font = Font(bold=True)
+    return saved(book)
+
+
+def put(sheet: Any, row: int, column: int, value: str | float) -> Any:
+    """Write a cell and return it; text stays text, whatever it begins with or has in it."""
+    if isinstance(value, str):
+        value = _CONTROL.sub(lambda found: f"_x{ord(found[0]):04X}_", value)  # as the format has it
+    cell = sheet.cell(row, column, value)
+    if isinstance(value, str):
+        cell.data_type = "s"
+    return cell
+
+
+def saved(book: Any) -> bytes:
+    """The bytes of a workbook, the same for the same contents: its parts bear one fixed time."""
+    from openpyxl.writer.excel import ExcelWriter
+
+    book.properties.created = book.properties.modified = datetime(2000, 1, 1)
+    made, fixed = io.BytesIO(), io.BytesIO()
+    with zipfile.ZipFile(made, "w") as archive:
+        ExcelWriter(book, archive).save()
+    with zipfile.ZipFile(made) as parts, zipfile.ZipFile(fixed, "w") as archive:
+        for part in parts.infolist():
+            entry = zipfile.ZipInfo(part.filename, (2000, 1, 1, 0, 0, 0))
+            archive.writestr(entry, parts.read(part), zipfile.ZIP_DEFLATED)
+    return fixed.getvalue()

@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.geometry.vectors import Floats
+from route3d.geometry.vectors import Floats, distinct
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Gear, Machine
 from route3d.planning.pull_plan.head_history import HeadHistory
@@ -234,7 +234,7 @@ def _road(
         crossings += [_crossings(history.restart, a) for a in available]
     else:
         crossings.append(np.interp(_bounds(moves, caps), history.pulled, heads))
-    at = np.unique(np.concatenate([heads, stopped, *crossings]))
+    at = distinct(np.concatenate([heads, stopped, *crossings]))
     names = ("pulled", "station", "load", "restart")
     pulled, station, load, restart = (np.interp(at, heads, getattr(history, n)) for n in names)
     change = point = np.ones(len(at), dtype=bool)

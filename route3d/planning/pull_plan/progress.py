@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.geometry.vectors import Floats, frozen
+from route3d.geometry.vectors import Floats, distinct, frozen
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Gear, Machine
@@ -126,7 +126,7 @@ def _places(course: HeadHistory, plan: GearPlan, stops: Sequence[float]) -> Floa
     if plan.overload is not None:
         ends.append(plan.overload.pulled)
     new = [at for at in ends if np.abs(course.pulled - at).min() > _SAME]
-    found: Floats = np.unique(np.concatenate((course.pulled, new)))
+    found: Floats = distinct(np.concatenate((course.pulled, new)))
     return found
 
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from route3d.checks.limits import NO_BRAKE, Rated
 from route3d.geometry.fillet import pull_stations
 from route3d.geometry.path import ARC, CORNER, Path
-from route3d.geometry.vectors import Floats, frozen
+from route3d.geometry.vectors import Floats, distinct, frozen
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
 from route3d.model.run import Run
@@ -146,7 +146,7 @@ def clear_stretches(run: Run, path: Path, reverse: bool) -> Floats:
 def _looks(joints: Floats, clear: Floats) -> Floats:
     even = np.arange(0.0, joints[-1], _LOOK)
     at = np.concatenate((joints, joints - FIRST_MOVE, even, clear.ravel()))
-    looks: Floats = np.unique(np.clip(at, 0.0, joints[-1]))
+    looks: Floats = distinct(np.clip(at, 0.0, joints[-1]))
     return looks
 
 

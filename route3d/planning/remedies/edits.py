@@ -7,14 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from route3d.model.conduit import Conduit
 from route3d.model.machine import Machine
 from route3d.model.rigging import LeadOff, Reel
 from route3d.model.route import Vertex
 from route3d.model.run import CableSet, Run
-from route3d.planning.splitting.ways import Stage, stage_run
+
+if TYPE_CHECKING:
+    from route3d.planning.splitting.ways import Stage
 
 Point = tuple[float, float, float]
 
@@ -293,6 +295,8 @@ def _apart(run: Run, cables: tuple[str, ...]) -> tuple[Run, Run]:
 
 def _stage(run: Run, stage: Stage, number: int) -> Run:
     """One stage as a run that can be pulled only its way; off the reel it is held as given."""
+    from route3d.planning.splitting.ways import stage_run
+
     part = stage_run(run, stage)
     first, *between, last = part.route.vertices
     fed, pulled = (

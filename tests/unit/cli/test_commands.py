@@ -400,8 +400,9 @@ def test_tension_loads_no_heavy_library() -> None:
         return set(run.stderr.decode().split())
 
     packages = {name.split(".")[0] for name in loaded(code, BANK)}
-    assert {"route3d", "pint"} <= packages
+    assert "route3d" in packages
     assert not packages & {
+        "pint",  # the factors of everyday units stand ready
         "pyvista",
         "vtkmodules",
         "trimesh",

@@ -102,10 +102,10 @@ def test_out_is_in_the_units_of_in_or_those_asked_for(call: Call, tmp_path: Path
 def test_a_survey_in_feet_makes_a_model_in_feet(call: Call, tmp_path: Path) -> None:
     file = tmp_path / "s.csv"
     file.write_text("x (ft),y (ft),z (ft)\n0,0,0\n40,0,0\n90,0,0\n")
-    for target in ("a.toml", "a.dxf", "a.ifc", "a.vtp"):
+    for target in ("a.toml", "a.dxf", "a.ifc"):
         call(file, tmp_path / target)
     assert load(tmp_path / "a.toml").units == "US"
-    for source in ("a.dxf", "a.ifc", "a.vtp"):
+    for source in ("a.dxf", "a.ifc"):
         call(tmp_path / source, tmp_path / f"{source}.toml")
         assert load(tmp_path / f"{source}.toml").units == "US"
 
@@ -259,7 +259,7 @@ def test_the_german_survey_of_the_help(call: Call, tmp_path: Path) -> None:
 
 
 def test_conduits_and_boxes_go_out_and_come_back(call: Call, tmp_path: Path) -> None:
-    for suffix in (".csv", ".xlsx", ".geojson", ".dxf", ".ifc", ".vtp"):
+    for suffix in (".csv", ".xlsx", ".geojson", ".dxf", ".ifc"):
         call(BANK, tmp_path / f"a{suffix}")
         code, out, err = call(tmp_path / f"a{suffix}", tmp_path / f"a{suffix}.toml", "--like", BANK)
         assert code == 0, err

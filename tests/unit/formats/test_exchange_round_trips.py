@@ -12,7 +12,6 @@ import ifcopenshell
 import ifcopenshell.validate
 import numpy as np
 import pytest
-import pyvista as pv
 import trimesh
 
 import route3d
@@ -25,7 +24,6 @@ from route3d.formats.dxf.writing import write_dxf
 from route3d.formats.exchange import ExchangeRoute, ReadOptions, routes_of
 from route3d.formats.ifc.reading import read_ifc
 from route3d.formats.ifc.writing import write_ifc
-from route3d.formats.vtp import read_vtp, write_vtp
 from tests.support.routes import Vector
 from tests.support.wild_routes import EAST, wild_route
 
@@ -33,7 +31,6 @@ DEMOS = sorted((Path(route3d.__file__).parents[1] / "models").glob("*.toml"))
 BOTH_WAYS = {
     "dxf": (write_dxf, read_dxf),
     "ifc": (write_ifc, read_ifc),
-    "vtp": (write_vtp, read_vtp),
 }
 # What the issue asks for, m; survey coordinates of 4.6e6 m are rounded to 1e-9 m.
 ASKED = 1e-6
@@ -110,7 +107,7 @@ def test_a_sharp_pull_point_and_an_unknown_diameter_stay(kind: str, tmp_path: Pa
     assert after.outer_diameter is None
 
 
-WRITERS = {"dxf": write_dxf, "ifc": write_ifc, "vtp": write_vtp, "glb": write_glb, "stl": write_stl}
+WRITERS = {"dxf": write_dxf, "ifc": write_ifc, "glb": write_glb, "stl": write_stl}
 
 
 @pytest.mark.parametrize("kind", WRITERS)
@@ -268,26 +265,7 @@ def test_a_mesh_needs_a_diameter(write: Callable[..., None], tmp_path: Path) -> 
         write((bare,), tmp_path / "x", "SI")
 
 
-@pytest.mark.parametrize("system", ["US", "SI"])
-@pytest.mark.parametrize("model", DEMOS, ids=lambda p: p.stem)
-def test_pyvista_reads_the_line_and_its_stations(model: Path, system: str, tmp_path: Path) -> None:
-    (before,) = demo(model)
-    file = tmp_path / "routes.vtp"
-    write_vtp((before,), file, system)
-    line = pv.read(file)
-    unit = 0.3048 if system == "US" else 1.0
-    path = before.path()
-    assert line.n_lines == 1
-    assert line["station"][-1] * unit == pytest.approx(path.length)
-    assert line.points * unit == pytest.approx(path.point(line["station"] * unit), abs=ASKED)
-    # chords of 1 mm sagitta are shorter than the arcs, by less than 1 %
-    chords = np.linalg.norm(np.diff(line.points, axis=0), axis=1).sum() * unit
-    assert path.length * 0.99 < chords < path.length
-    assert list(line.field_data["run_names"]) == [before.name]
-    assert list(line.field_data["vertex_names"]) == list(before.names)
-
-
-@pytest.mark.parametrize("kind", [".csv", ".dxf", ".vtp", ".geojson"])
+@pytest.mark.parametrize("kind", [".csv", ".dxf", ".geojson"])
 def test_a_long_survey_is_written_in_time(kind: str, tmp_path: Path) -> None:
     """Twenty thousand points: in seconds, where a step for every pair of them takes minutes."""
     x = np.arange(20_000.0)

@@ -121,9 +121,9 @@ def test_every_report_of_the_command_line_names_the_rules(tmp_path: Path) -> Non
     file = tmp_path / "job.toml"
     file.write_text(starter("US"), encoding="utf-8")
     for command in ("check", "tension", "plan", "bends", "bank", "clearance"):
-        done = CliRunner().invoke(app, [command, str(file)])
+        done = CliRunner().invoke(app(), [command, str(file)])
         assert "NFPA 70, 2023" in " ".join(done.output.split()), command
-        done = CliRunner().invoke(app, [command, str(file), "--json"])
+        done = CliRunner().invoke(app(), [command, str(file), "--json"])
         assert '"name": "NFPA 70"' in done.output and '"edition": "2023"' in done.output, command
 
 
@@ -147,7 +147,7 @@ def test_the_rules_in_json() -> None:
 )
 def test_new_writes_the_rules(tmp_path: Path, words: list[str], rules: str, edition: str) -> None:
     file = tmp_path / "new.toml"
-    assert CliRunner().invoke(app, ["new", str(file), *words]).exit_code == 0
+    assert CliRunner().invoke(app(), ["new", str(file), *words]).exit_code == 0
     practice = load(file).practice
     assert (practice.rules, practice.edition, practice.rules_assumed) == (rules, edition, False)
     assert re.search(rf'^rules = "{rules}"$', file.read_text(encoding="utf-8"), re.M)
@@ -155,7 +155,7 @@ def test_new_writes_the_rules(tmp_path: Path, words: list[str], rules: str, edit
 
 def test_new_refuses_rules_that_are_not_covered(tmp_path: Path) -> None:
     file = tmp_path / "new.toml"
-    done = CliRunner().invoke(app, ["new", str(file), "--rules", "NESC"])
+    done = CliRunner().invoke(app(), ["new", str(file), "--rules", "NESC"])
     assert done.exit_code != 0 and not file.exists()
 
 
