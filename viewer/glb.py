@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -37,6 +38,7 @@ _MOST_FACES = 40_000
 # printed, and what is left packs twice as well. Stations keep all their bits.
 _FINE = 256
 _BITS = 17
+_VALUES = ("tension", "sidewall", "utilisation")
 _LAYERS = {
     **dict.fromkeys(("bank", "bank edges"), "duct bank"),
     **dict.fromkeys(("box", "box edges"), "pull boxes"),
@@ -69,12 +71,22 @@ def run_glb(scenes: BothWays, grades: dict[str, Scene] | None = None, *, runs: i
     """
     import trimesh
 
-    thin = BothWays(*(_bare_buildings(_thinned(scene), runs) for scene in scenes))
+    bare = (replace(scene, tubes=_thinned(scene.tubes)) for scene in scenes)
+    thin = BothWays(*(_bare_buildings(scene, runs) for scene in bare))
     out = trimesh.Scene()
     _add_tubes(out, thin)
     _add_parts(out, thin, grades or {thin.first.units: thin.first})
     exported: Any = out.export(file_type="glb", include_normals=False)  # type: ignore[no-untyped-call]
     return bytes(exported)
+
+
+def colour_values(directions: Sequence[tuple[Tube, ...]]) -> dict[str, list[list[float]]]:
+    """The numbers of ``run_glb`` at every ring of the tubes, by name and direction, SI."""
+    thin = [_thinned(tubes) for tubes in directions]
+    return {
+        name: [[v for t in tubes for v in _rounded(getattr(t, name)).tolist()] for tubes in thin]
+        for name in _VALUES
+    }
 
 
 def _add(out: trimesh.Scene, geometry: Any) -> None:
@@ -90,13 +102,11 @@ def sides_for(rings: int) -> int:
     return int(np.clip(_MOST_POINTS // max(rings, 1), _LEAST_SIDES, _MOST_SIDES))
 
 
-def _thinned(scene: Scene) -> Scene:
-    """The scene with no more rings than can be shown with the fewest sides."""
-    rings = sum(len(t.points) for t in scene.tubes)
+def _thinned(tubes: tuple[Tube, ...]) -> tuple[Tube, ...]:
+    """The tubes with no more rings than can be shown with the fewest sides."""
+    rings = sum(len(t.points) for t in tubes)
     step = math.ceil(rings * _LEAST_SIDES / _MOST_POINTS)
-    if step <= 1:
-        return scene
-    return replace(scene, tubes=tuple(_every(t, step) for t in scene.tubes))
+    return tubes if step <= 1 else tuple(_every(t, step) for t in tubes)
 
 
 def _bare_buildings(scene: Scene, runs: int) -> Scene:
@@ -143,7 +153,7 @@ def _add_tubes(out: trimesh.Scene, scenes: BothWays) -> None:
         faces = np.vstack((quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]))
         values: dict[str, NDArray[np.float32]] = {"_STATION": one.station.astype(np.float32)}
         for n, tube in enumerate((one, other)):
-            for name in ("tension", "sidewall", "utilisation"):
+            for name in _VALUES:
                 values[f"_{name.upper()}_{n}"] = _rounded(getattr(tube, name))
         mesh = trimesh.Trimesh(
             points,

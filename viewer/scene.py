@@ -68,7 +68,7 @@ def build_scene(
     factor = auto_exaggeration(result) if exaggeration is None else exaggeration
     if not (math.isfinite(factor) and factor >= 1):
         raise ValueError(f"exaggeration {factor!r} is less than 1")
-    origin = frozen(np.floor((path.starts.min(axis=0) + path.starts.max(axis=0)) / 2))
+    origin = origin_of(path)
     drawn = tubes(pull, factor, origin) if drawn is None else drawn
     scale = colour_scale(pull, colour_by, units)
     boxes = box_factor(pull, factor)
@@ -119,6 +119,11 @@ def build_scene(
         place=place,
         limits=(tension_limit(pull), sidewall_limit(pull.run).value),
     )
+
+
+def origin_of(path: Path) -> Floats:
+    """What positions in a scene of a path are counted from, (3,)."""
+    return frozen(np.floor((path.starts.min(axis=0) + path.starts.max(axis=0)) / 2))
 
 
 MOVING_PEAK, PEAK = "Peak machine load, moving", "Peak machine load"
@@ -258,11 +263,16 @@ def _notes(
     else:
         notes.append("grade (z = 0) is too far off to draw")
     lines = ["; ".join(notes), f"Colors: {rule}"]
-    if buildings:
-        names = ", ".join(b.name for b in buildings)
-        thin = any(len(b.faces) < b.given for b in buildings)
-        lines.append(f"Context: {names}" + (" (simplified to draw)" if thin else ""))
-    return tuple(lines)
+    return (*lines, *context_notes(buildings))
+
+
+def context_notes(buildings: tuple[ContextMesh, ...]) -> tuple[str, ...]:
+    """Which buildings a picture shows; nothing where it shows none."""
+    if not buildings:
+        return ()
+    names = ", ".join(b.name for b in buildings)
+    thin = any(len(b.faces) < b.given for b in buildings)
+    return (f"Context: {names}" + (" (simplified to draw)" if thin else ""),)
 
 
 def _place_note(pull: Pull, place: PlacementSearch | None, factor: float) -> str:

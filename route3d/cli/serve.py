@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from route3d.cli.common import ModelFile, UnitsOption, message, write
+
+if TYPE_CHECKING:
+    from viewer.web.guard import Role
 
 
 def serve(
@@ -23,7 +27,11 @@ def serve(
     ] = 0,
     token: Annotated[
         str | None,
-        typer.Option(metavar="WORD", show_default=False, help="Ask every browser for this word."),
+        typer.Option(
+            metavar="WORD",
+            show_default=False,
+            help="The word in your link, asked of every browser; one is made where left out.",
+        ),
     ] = None,
     browser: Annotated[
         bool, typer.Option("--browser/--no-browser", help="Open the page in the browser.")
@@ -33,17 +41,20 @@ def serve(
     """What if? A page in the browser: edit, inspect the bends, and read the crew's sheet.
 
     Shows the runs in 3D beside their tables, works out every change at once, and follows the model
-    file as you save it. It serves this machine only, needs no network, and ends with Ctrl-C.
+    file as you save it. Every browser edits for itself, and may share what it found or save it to a
+    new model file. It prints two links: yours, and one for the crew with which nothing can be
+    changed. It serves this machine only, needs no network, and ends with Ctrl-C.
 
     Example: route3d serve models/riser_duct_bank.toml
     """
-    from viewer.page.server import serve as serve_page
+    from viewer.web.server import serve as serve_page
 
-    def ready(address: str) -> None:
-        write(f"serving {model} at {address}\n")
+    def ready(links: Mapping[Role, str]) -> None:
+        write(f"serving {model} at {links['engineer']}\n")
+        write(f"for the crew, to look at: {links['crew']}\n")
         message("Ctrl-C ends it")
         if browser:
-            _open(address)
+            _open(links["engineer"])
 
     serve_page(
         model,

@@ -280,7 +280,7 @@ def _write_movie(drawn: _Drawn, path: Path, units: str, ready: Planned) -> None:
 
 
 def _write_html(result: JobResult, job: Job, path: Path, asked: Request, units: str) -> None:
-    from viewer.handover import write_html
+    from viewer.web.handover import write_html
 
     write_html(result, job, path, **asked.options(units, "theme"))
 

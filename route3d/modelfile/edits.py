@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from pathlib import Path
 from typing import Any, get_args
@@ -31,7 +31,11 @@ _FRICTION = ("value", "low", "high", "source")
 _ACCESS = ("reel", "machine")
 
 
-def edited_model(text: str, job: Job, run_name: str, edits: Sequence[Edit], note: str = "") -> str:
+Changes = Sequence[Edit] | Callable[[Run], Run]
+"""What is to be carried out on a run: the edits of a remedy, or anything that gives one run."""
+
+
+def edited_model(text: str, job: Job, run_name: str, edits: Changes, note: str = "") -> str:
     """The text of a model file with ``edits`` carried out on the run of that name.
 
     ``job`` is what the text was read as, or that run of it. ``note`` is written over the run as a
@@ -42,13 +46,13 @@ def edited_model(text: str, job: Job, run_name: str, edits: Sequence[Edit], note
     before, data = loads(text, name, folder), read_toml(text, name).data
     index = next(i for i, entry in enumerate(data["run"]) if entry["name"] == run_name)
     given = _numbered(before.runs[index])
-    runs = carried_out(given, edits)
+    runs = (edits(given),) if callable(edits) else carried_out(given, edits)
     page, base = TomlEdits(text, name), ("run", index)
     others = (*before.runs[:index], *before.runs[index + 1 :])
     tables = _Tables(page, data, base, list(_records((given, *others))), _users(others), runs)
     writer = _RunWriter(data["run"][index], given, tables, before.units)
     page.note(base, [f"Remedy: {' '.join(note.split())}"] if note else [])
-    if len(runs) == 1:
+    if callable(edits) or len(runs) == 1:
         writer.write(page, base, runs[0])
     else:
         page.note(base, _work(given, edits, runs, before.units))
@@ -64,7 +68,7 @@ def edited_model(text: str, job: Job, run_name: str, edits: Sequence[Edit], note
 
 
 def write_edited(
-    model: Path, out: Path, job: Job, run_name: str, edits: Sequence[Edit], note: str = ""
+    model: Path, out: Path, job: Job, run_name: str, edits: Changes, note: str = ""
 ) -> None:
     """Write a model file with ``edits`` carried out on one run to the file ``out``.
 
@@ -438,6 +442,10 @@ def _figures(kind: str, record: Any) -> _Figures:
     if kind == "machine":
         for i, gear in enumerate(record.gears):
             found["gears", i, "line_pull"] = gear.line_pull, "force"
+            if not gear.speeds:
+                found["gears", i, "speed"] = gear.speed, "speed"
+            for k, (_, speed) in enumerate(gear.speeds):
+                found["gears", i, "speeds", k, 1] = speed, "speed"
     if kind == "reel":
         for key, first, second, other in (
             ("drag", "drag_force", "drag_length", "length"),

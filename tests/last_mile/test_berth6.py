@@ -27,8 +27,8 @@ from route3d.planning.pull_plan.plan import make_plan
 from route3d.report import layout
 from route3d.report.sheet import phone_page, sheet_pdf
 from tests.last_mile import hand
-from viewer.handover_data import page_data
 from viewer.theme import THEMES
+from viewer.web.page_data import page_data
 
 JOB = Path(__file__).with_name("berth6.toml")
 LBF, FT, LB = 4.4482216152605, 0.3048, 0.45359237  # exact by definition

@@ -15,15 +15,14 @@ from route3d.planning.evaluate import evaluate, with_advice
 from route3d.planning.result import JobResult
 from route3d.report.plan_blocks import plan_blocks
 from route3d.report.remedies import list_data, remedy_list
-from tests.viewer.handover.faults import weak_adapter
+from tests.viewer.web.faults import weak_adapter
 from viewer.gauge import NOT_TO_BE_MADE, gauge_of, must_not_be_pulled, plan_for_crew, rows_of
-from viewer.handover_data import page_data
 from viewer.history import figures
-from viewer.page import crew, publish
-from viewer.page.session import advised, open_session, planned
 from viewer.playback import playback
 from viewer.scene import build_scene
 from viewer.verdict import with_plan
+from viewer.web.page_data import advice_data, answer_data, direction_data, page_data
+from viewer.web.session import Session, advised, answered, planned, surroundings_of
 
 MODELS = Path(__file__).parents[2] / "models"
 
@@ -87,42 +86,49 @@ def test_the_hand_over_page_tells_what_would_help_where_only_the_plan_stops(
             assert words["remedies"] == list_data(remedy_list(expected, units))
 
 
+def opened(name: str) -> Session:
+    job = load(MODELS / f"{name}.toml")
+    return answered(job, job.runs[0], {}, surroundings_of(job))
+
+
 def test_pages_tell_the_list_that_the_commands_print() -> None:
-    session = open_session(MODELS / "yard_run.toml")
-    told = publish.help_values(session)["help"]
-    assert all(t["foot"].startswith("Looking for") and not t["groups"] for t in told.values())
+    session = opened("yard_run")
+    for direction in answer_data(session)["directions"]:
+        for words in direction["words"].values():
+            told = words["remedies"]
+            assert told["foot"].startswith("Looking for") and not told["groups"]
     (answer,) = evaluate(session.job).runs
-    told = publish.help_values(advised(session))["help"]
-    assert told["US"] == list_data(remedy_list(answer, "US")) and told["US"]["groups"]
+    told = advice_data(advised(session))["directions"][0]["words"]["US"]["remedies"]
+    assert told == list_data(remedy_list(answer, "US")) and told["groups"]
     slick = replace(session, run=replace(session.run, attach="basket grip"))
-    assert "as edited here" in publish.help_values(advised(slick))["help"]["US"]["foot"]
+    edited = advice_data(advised(slick))["directions"][0]["words"]["US"]["remedies"]
+    assert "as edited here" in edited["foot"]
     (page,) = page_data((answer,), session.job, "US", "auto")["runs"]
-    assert page["directions"][0]["words"]["US"]["remedies"] == told["US"]
+    assert page["directions"][0]["words"]["US"]["remedies"] == told
 
 
 def test_the_live_page_gives_none_either() -> None:
-    session, plan = planned(open_session(MODELS / "yard_run.toml"))
-    assert plan is not None and plan.stops and session.place is None
-    assert must_not_be_pulled(session.result, session.shown, plan)
-    values = publish.plan_values(session, plan)
-    for units in ("US", "SI"):
-        stop = values["stop"][units]
-        assert stop["load"] == "-" and not any(
-            stop[name] for name in ("rows", "gears", "time", "machine", "accidents", "holds")
-        )
-        assert values["crew"][units]["machine"]["peak"] == "-"
-        assert not values["crew"][units]["go"]
-    assert values["film"]["gears"] == [] and not values["film"]["stops"]
-    assert "limit of the gear" not in json.dumps(values["charts"])
+    session = opened("yard_run")
+    best, session = session.best, planned(session, session.best)
+    plan = session.plan(best)
+    assert plan is not None and plan.stops and session.place(best) is None
+    assert must_not_be_pulled(session.result, session.result.best, plan)
+    data = direction_data(session, best)
+    for words in data["words"].values():
+        assert words["gauge"] is None and words["gears"] == [] and words["ending"] == ""
+        assert words["crew"]["machine"]["peak"] == "-" and not words["crew"]["go"]
+    assert set(data["playback"]["gear"]) == {-1} and not data["playback"]["stops"]
 
 
 def test_a_pull_that_may_be_made_tells_the_crew_what_to_do_after_an_accident() -> None:
-    session, plan = planned(open_session(MODELS / "riser_duct_bank.toml"))
-    assert plan is not None and not plan.stops and session.place is not None
-    told = crew.plan_words(session.shown, plan, "US")
+    session = opened("riser_duct_bank")
+    best, session = session.best, planned(session, session.best)
+    plan = session.plan(best)
+    assert plan is not None and not plan.stops and session.place(best) is not None
+    words = direction_data(session, best)["words"]["US"]
+    told = words["gauge"]
     assert told["accidents"][0].startswith("Stopped with 0 ft to 333 ft of cable in: restart in")
-    sheet = publish.plan_values(session, plan)["crew"]["US"]
-    assert sheet["machine"]["peak"] == "883 lbf" and told["largest"].startswith("883 lbf")
+    assert words["crew"]["machine"]["peak"] == "883 lbf" and told["largest"].startswith("883 lbf")
 
 
 def test_an_empty_brake_window_names_no_setting_anywhere() -> None:

@@ -8,11 +8,11 @@ import pytest
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import JobResult
 from tests.viewer.conftest import Answered, findings_on
-from tests.viewer.handover.faults import changed, weak_adapter
+from tests.viewer.web.faults import changed, weak_adapter
 from viewer.gauge import plan_for_crew, rows_of
-from viewer.handover_data import page_data
 from viewer.scene import build_scene
 from viewer.verdict import findings_of, may_be_pulled, stop_words, with_plan
+from viewer.web.page_data import page_data
 
 
 @pytest.fixture(scope="module")

@@ -24,7 +24,7 @@ WRITERS = {
     "--png": ("viewer.still", "write_png"),
     "--svg": ("viewer.sheet", "write_svg"),
     "--movie": ("viewer.film", "write_movie"),
-    "--html": ("viewer.handover", "write_html"),
+    "--html": ("viewer.web.handover", "write_html"),
     "window": ("viewer.window.desktop", "open_window"),
 }
 Seen = dict[str, list[tuple[tuple[Any, ...], dict[str, Any]]]]

@@ -22,8 +22,8 @@ import pytest
 from route3d.drawing.pixels import measure
 from route3d.units import show
 from tests.viewer.conftest import MODELS, answer
-from tests.viewer.page.conftest import three_runs
 from tests.viewer.virtual_screen import until, virtual_screen
+from tests.viewer.web.served import three_runs
 from viewer.camera import Camera, camera_for
 from viewer.panels import panels_for
 from viewer.scene import build_scene

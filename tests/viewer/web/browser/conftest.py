@@ -1,0 +1,53 @@
+"""A browser, and the pages of the demos."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from route3d.mechanics.pull import with_friction
+from route3d.modelfile.read import load
+from route3d.planning.evaluate import evaluate
+from route3d.planning.result import JobResult
+from tests.viewer.conftest import CHROMIUM, DEMOS, MODELS
+from tests.viewer.web.browser.pages import FLAGS
+from viewer.web.handover import write_html
+
+
+@pytest.fixture(scope="module")
+def start(playwright: Any) -> Iterator[Callable[..., Any]]:
+    started = []
+
+    def launch(*flags: str) -> Any:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=[*FLAGS, *flags])
+        started.append(browser)
+        return browser
+
+    yield launch
+    for browser in started:
+        browser.close()
+
+
+@pytest.fixture(scope="module")
+def browser(start: Callable[..., Any]) -> Any:
+    return start()
+
+
+@pytest.fixture(scope="session")
+def written(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Path, JobResult]]:
+    folder = tmp_path_factory.mktemp("pages")
+    found = {}
+    for name in DEMOS:
+        job = load(MODELS / f"{name}.toml")
+        found[name] = (folder / f"{name}.html", evaluate(job))
+        write_html(found[name][1], job, found[name][0], units=job.units)
+    # The yard run must not be pulled as it is; at half its friction it may be, with a gear change.
+    job = load(MODELS / "yard_run.toml")
+    job = replace(job, runs=tuple(with_friction(run, 0.5) for run in job.runs))
+    found["fine_yard"] = (folder / "fine_yard.html", evaluate(job))
+    write_html(found["fine_yard"][1], job, found["fine_yard"][0], units=job.units)
+    return found

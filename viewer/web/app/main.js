@@ -1,0 +1,150 @@
+// The page: what is on it, and what starts it. Handed over, the data stand in the page; live, they
+// come from the server.
+
+import { Answer, order } from "./answer.js";
+import { Bends } from "./bends.js";
+import { Picture, RouteChart, drawForPrint } from "./picture.js";
+import { Pull, PullBar, togglePlay } from "./pull.js";
+import { TABS, canEdit, remembered, run, set, store, theme, themeName, watch, whatIf, words } from "./store.js";
+import { Said, Stale, glued, html, useLayoutEffect, useState } from "./ui.js";
+import { Colors, Choice, Feed, Units, View } from "./view.js";
+import { WhatIf } from "./whatif.js";
+import { FRESH, ask, connect, openRun } from "./wire.js";
+
+const Charts = () => ["elevation", "tension", "sidewall"].map((name) => html`<${RouteChart} id=${`${name}-chart`} name=${name} key=${name} />`);
+const PANELS = { answer: Answer, pull: Pull, bends: Bends, whatif: WhatIf, charts: Charts, view: View };
+
+function App() {
+  const [, drawAgain] = useState(0);
+  useLayoutEffect(() => watch(() => drawAgain((n) => n + 1)), []);
+  useLayoutEffect(dress);
+  // words in the other units may come a moment later
+  if (!store.data || !run() || !run().directions || !words() || !words().headline) return html`<${Waiting} />`;
+  return html`<${Header} /><${Notices} />
+    <main id="main" data-tab=${store.tab} class=${run().working ? "earlier" : ""}>
+      <div id="left"><${Picture} play=${togglePlay} /><${PullBar} /></div>
+      <div id="panel"><${Tabs} />${store.printing ? html`<${Printed} />` : html`<${Panel} />`}</div>
+    </main>`;
+}
+
+function Waiting() {
+  const early = store.data && run() && run().working;
+  return html`<main id="waiting" role="status"><p>Loading the pulling plan…</p>${early && html`<p>So far: ${early[store.units]}</p>`}
+    ${store.lost && html`<p class="stop">Not connected.</p>`}${store.problems.map((p) => html`<p class="stop">${p}</p>`)}</main>`;
+}
+
+const chooseRun = (number) => set({ run: number, ...FRESH });
+
+// --- head ---------------------------------------------------------------------------------------------
+
+function Header() {
+  const { data } = store;
+  const said = order();
+  const tone = words().tone || (run().directions[0].alarm ? "stop" : "go");
+  const runs = data.runs.map((r, n) => [String(n), r.ends ? `${r.name}: ${r.ends[0]} to ${r.ends[1]}` : r.name]);
+  return html`<header id="top">
+    <div id="verdict"><p id="title">${data.title} · run ${run().name}</p>
+      ${said && html`<p id="order" class=${said.tone}>${said.text}</p>`}
+      <h1 id="headline" class=${tone}>${glued(words().headline)}</h1><${Stale} when=${store.lost} /></div>
+    <div id="controls">
+      ${data.runs.length > 1 && html`<${Choice} id="run" label=${`Run (${data.runs.length} in this file)`} kind="grow" value=${String(store.opening ?? store.run)} choices=${runs} change=${(v) => (store.live ? openRun : chooseRun)(Number(v))} />`}
+      <${Feed} /><${Colors} id="colors" /><${Units} />
+    </div></header>`;
+}
+
+function Notices() {
+  const { problems, notice, lost, refused, opening } = store;
+  const edits = whatIf();
+  return html`<div id="notices">
+    ${lost && html`<div class="notice stop" id="lost" role="alert"><b>Not connected. All figures: ${lost}.</b> Nothing can be changed. The page reconnects by itself.
+      ${store.data.model && ` If the server was stopped: route3d serve ${store.data.model}, then open the address it prints.`}</div>`}
+    ${problems.length > 0 && html`<div class="notice stop" id="problems" role="alert"><b>The model file cannot be used as it is now. Shown is its last good state.</b>
+      ${problems.slice(0, 8).map((p) => html`<div class="problem">${p}</div>`)}${problems.length > 8 && html`<div>and ${problems.length - 8} more</div>`}</div>`}
+    ${refused && html`<div class="notice stop" id="message" role="alert">${refused.reason} <button type="button" aria-label="Close the message" onClick=${() => set({ refused: null })}>✕</button></div>`}
+    ${notice && html`<div class="notice caution" role="status">${notice}</div>`}
+    ${opening !== null && html`<div class="notice" role="status">Loading run ${store.data.runs[opening].name}…</div>`}
+    ${run().working && html`<div class="notice" id="working" role="status"><b>Being worked out: </b>${glued(run().working[store.units])}. All other figures are those from before.</div>`}
+    ${edits.length > 0 && html`<div class="notice caution" id="what-if" role="status"><b>What if, not in the model file: </b>${glued(edits.join("; "))}
+      ${canEdit() && html` <button type="button" id="reset-here" disabled=${Boolean(lost)} onClick=${() => ask("reset")}>Back to the file</button>`}</div>`}
+  </div>`;
+}
+
+// --- tabs ---------------------------------------------------------------------------------------------
+
+const titleOf = (name, title) => (name === "whatif" && !canEdit() ? "Assumptions" : title);
+
+function Tabs() {
+  const onKey = (e) => {
+    const way = { ArrowRight: 1, ArrowLeft: -1 }[e.key];
+    if (!way) return;
+    e.preventDefault();
+    const at = TABS.findIndex(([name]) => name === store.tab);
+    const [next] = TABS[(at + way + TABS.length) % TABS.length];
+    set({ tab: next });
+    requestAnimationFrame(() => document.getElementById(`tab-${next}`).focus());
+  };
+  return html`<div id="tabs" role="tablist" aria-label="Parts of this page" onKeyDown=${onKey}>${TABS.map(([name, title]) => html`
+    <button type="button" role="tab" id=${`tab-${name}`} aria-controls=${store.tab === name ? name : undefined} aria-selected=${String(store.tab === name)} tabindex=${store.tab === name ? 0 : -1}
+      onClick=${() => set({ tab: name })}>${titleOf(name, title)}</button>`)}</div>`;
+}
+
+function Panel() {
+  const Shown = PANELS[store.tab];
+  return html`<div id=${store.tab} key=${store.tab} role="tabpanel" aria-labelledby=${`tab-${store.tab}`} tabindex="0"><${Shown} /></div>`;
+}
+
+// On paper: answer, tables and charts, one after the other.
+const Printed = () => ["answer", "bends", "whatif", "charts", "pull"].map((name) => html`<section class="printed" id=${`print-${name}`}>
+  <h2 class="part">${titleOf(name, TABS.find(([n]) => n === name)[1])}</h2>${html`<${PANELS[name]} />`}</section>`);
+
+// --- colors -------------------------------------------------------------------------------------------
+
+function dress() {
+  if (!store.data) return;
+  const root = document.documentElement.style;
+  const colors = theme();
+  for (const [name, value] of Object.entries(colors)) if (name !== "map") root.setProperty(`--${name}`, value);
+  root.setProperty("--glass", `${colors.ground}d9`);
+  [40, 128, 216].forEach((k, n) => root.setProperty(`--map${n}`, `#${colors.map.substr(6 * k, 6)}`));
+  root.colorScheme = themeName();
+  document.documentElement.dataset.theme = themeName();
+  if (run().directions) document.title = `${store.data.title} · ${run().name}`;
+}
+
+// --- start --------------------------------------------------------------------------------------------
+
+// Drawn at once instead of with the next frame: a printer does not wait.
+function printing(on) {
+  const later = preact.options.debounceRendering;
+  preact.options.debounceRendering = (now) => now();
+  document.documentElement.classList.toggle("printing", on);
+  set({ printing: on });
+  preact.options.debounceRendering = later;
+  if (store.data) drawForPrint();
+}
+
+window.addEventListener("beforeprint", () => printing(true));
+window.addEventListener("afterprint", () => printing(false));
+
+// A link to another state of this page, followed from within it.
+window.addEventListener("hashchange", () => {
+  if (!store.data) return;
+  const { run: number, ...rest } = remembered();
+  set(rest);
+  if (number >= 0 && number !== store.run) (store.live ? openRun(number) : chooseRun(number));
+});
+
+function main() {
+  const given = document.getElementById("data");
+  if (given) {
+    store.data = JSON.parse(given.textContent);
+    const choice = remembered();
+    Object.assign(store, choice, { run: Math.max(0, choice.run) });
+  }
+  const place = document.getElementById("app");
+  place.replaceChildren();
+  preact.render(html`<${App} />`, place);
+  if (!given) connect();
+}
+
+main();

@@ -1,0 +1,119 @@
+// What is chosen on the page, what the data say of it, and what of it outlives a reload.
+
+import { printer } from "./units.js";
+
+export const TABS = [
+  ["answer", "Answer"], ["pull", "Pull"], ["bends", "Bends"], ["whatif", "What-if"], ["charts", "Charts"], ["view", "View"],
+];
+export const MODE_NAMES = {
+  tension: "Tension", sidewall: "Sidewall pressure", utilisation: "Utilization", utilization: "Utilization", conduit: "Conduit",
+};
+export const MODE_QUANTITY = { tension: "force", sidewall: "sidewall", utilisation: "percent", utilization: "percent" };
+
+const device = window.matchMedia("(prefers-color-scheme: dark)");
+
+export const store = {
+  data: null, // what the page shows; null until it has come
+  run: 0, opening: null, // the run shown, and the one asked for
+  feed: null, // the direction looked at; null: the best
+  tab: "answer", units: "US", theme: "auto", mode: "tension", view: "isometric",
+  bend: 0, // number of the bend picked; 0: none
+  reading: null, // station read, m
+  hidden: new Set(), // layers
+  row: 0, // row of the gauge table the crew is at
+  playing: false, printing: false,
+  live: false, // whether a server answers
+  lost: "", // "as of hh:mm, not connected"
+  working: false, // an edit waits for its answer
+  problems: [], notice: "", refused: null, saved: "",
+  sessions: {}, // by run: what-if, undo, variants, what others shared
+};
+
+const listeners = new Set();
+
+export function watch(listener) {
+  listeners.add(listener);
+  return () => listeners.delete(listener);
+}
+
+export function set(patch) {
+  Object.assign(store, patch);
+  remember();
+  for (const listener of listeners) listener();
+}
+
+device.addEventListener("change", () => set({}));
+
+// --- what the choice comes to -------------------------------------------------------------------
+
+export const run = () => store.data.runs[store.run];
+export const feed = () => store.feed ?? run().best;
+export const direction = () => run().directions[feed()];
+export const words = () => direction().words[store.units];
+export const scale = () => words().scales[store.mode] || words().scales.tension;
+export const themeName = () => {
+  if (store.printing) return "light";
+  return store.theme === "auto" ? (device.matches ? "dark" : "light") : store.theme;
+};
+export const theme = () => store.data.themes[themeName()];
+export const unit = () => printer(store.data.quantities, store.units);
+export const session = () => store.sessions[store.run] || {};
+export const canEdit = () => store.live && store.data.role !== "crew";
+export const whatIf = () => (run().edits && run().edits[store.units]) || [];
+export const pending = () => Boolean(direction().pending);
+
+// --- head of the cable ---------------------------------------------------------------------------
+
+// Apart from the store: while the pull plays it moves with every frame.
+export const head = { share: 1, listeners: new Set() };
+
+export function setHead(share) {
+  head.share = Math.min(1, Math.max(0, share));
+  for (const listener of head.listeners) listener();
+}
+
+// --- what outlives a reload ------------------------------------------------------------------------
+
+// In the address, so that a copied link shows the same, and in the tab's own storage for a link
+// without it.
+const KEPT = "route3d";
+
+function remember() {
+  if (!store.data) return;
+  const chosen = { tab: store.tab, units: store.units, theme: store.theme, mode: store.mode };
+  if (store.data.runs.length > 1) chosen.run = store.data.runs[store.run].name;
+  if (store.feed !== null) chosen.feed = String(store.feed);
+  const text = new URLSearchParams(chosen).toString();
+  if (text === location.hash.slice(1)) return;
+  try {
+    history.replaceState(null, "", `#${text}`);
+  } catch { /* too often, or not allowed: the storage keeps it */ }
+  keep(KEPT, text);
+}
+
+export function keep(key, text) {
+  try {
+    sessionStorage.setItem(key, text);
+  } catch { /* storage is switched off */ }
+}
+
+export function kept(key) {
+  try {
+    return sessionStorage.getItem(key) || "";
+  } catch {
+    return "";
+  }
+}
+
+// What was chosen before, as far as this job still has it.
+export function remembered() {
+  const asked = new URLSearchParams(location.hash.slice(1) || kept(KEPT));
+  const { data } = store;
+  const one = (key, choices, otherwise) => (choices.includes(asked.get(key)) ? asked.get(key) : otherwise);
+  const named = data.runs.findIndex((r) => r.name === asked.get("run"));
+  return {
+    tab: one("tab", TABS.map(([name]) => name), store.tab), units: one("units", ["US", "SI"], data.units),
+    theme: one("theme", ["auto", "light", "dark"], data.theme), mode: one("mode", data.modes, data.modes[0]),
+    run: named, feed: ["0", "1"].includes(asked.get("feed")) ? Number(asked.get("feed")) : null,
+  };
+}

@@ -1,0 +1,312 @@
+"""What may be changed on the page, how its text is read, and the run with the changes in it.
+
+An edit is a key and an SI value. The keys: ``friction:NAME`` of a conduit, ``bend:NUMBER`` radius,
+``reel`` tension (None for the smallest brake), ``machine`` by name, ``line_pull:GEAR`` and
+``speed:GEAR``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Literal, get_args
+
+import numpy as np
+from pydantic_core import PydanticCustomError
+
+from route3d.errors import InputError, Problem
+from route3d.model.conduit import Conduit
+from route3d.model.machine import Gear, Machine
+from route3d.model.run import Run
+from route3d.modelfile import fields
+from route3d.planning.pull_plan.progress import gear_name
+from route3d.planning.remedies.edits import BendRadius, carried_out
+from route3d.units import convert, show, unit_label
+from viewer.playback import in_gear
+
+Value = float | int | str | None
+Edits = Mapping[str, Value]
+
+_READS = {
+    "friction": fields.Friction,
+    "bend": fields.Radius,
+    "reel": fields.LeastForce,
+    "line_pull": fields.Force,
+    "speed": fields.Speed,
+}
+_LEAST_FRICTION, _MOST_FRICTION = 0.05, 0.8  # ends of the slider: what is met in the field
+_BARE = re.compile(r"[+\-−]?(\d+\.?\d*|\.\d+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One thing that can be edited: its ``value`` now and as ``given`` in the file, SI.
+
+    ``note`` says what else goes with an edit of it.
+    """
+
+    key: str
+    group: Literal["friction", "reel", "machine", "gear", "bend"]
+    label: str
+    quantity: str
+    value: Value
+    given: Value
+    note: str = ""
+
+    @property
+    def edited(self) -> bool:
+        """True where the value is not that of the file."""
+        return self.value != self.given
+
+    def text(self, system: str) -> str:
+        """The value as a person would type it again, without its unit."""
+        return _typed(self.value, self.quantity, system)
+
+    def given_text(self, system: str) -> str:
+        """The same of the value of the file."""
+        return _typed(self.given, self.quantity, system)
+
+    def span(self, system: str) -> tuple[float, float] | None:
+        """Least and most of a number, in the unit shown; of a friction those of a usual slider."""
+        if self.group == "friction" and isinstance(self.value, float):
+            return _LEAST_FRICTION, max(_MOST_FRICTION, self.value)
+        reads = _reads(self.key)
+        if reads is None:
+            return None
+        low = convert(reads.least or reads.above or 0.0, reads.quantity, system)
+        return low, convert(reads.most, reads.quantity, system)
+
+    def change(self, system: str) -> str:
+        """From what to what, in words."""
+        was, now = (_worded(v, self.quantity, system) for v in (self.given, self.value))
+        if was == now:  # they differ in digits that are not shown
+            was, now = (_typed(v, self.quantity, system) for v in (self.given, self.value))
+            now = f"{now} {unit_label(self.quantity, system)}".rstrip()
+        more = f" ({self.note})" if self.note else ""
+        return f"{self.label}: {was} → {now}{more}"
+
+
+def edit_fields(given: Run, now: Run) -> tuple[Field, ...]:
+    """All that can be edited: the run as given, and as it is now."""
+    tension = (now.reel_tension, given.reel_tension)
+    found = [*_frictions(given, now), Field("reel", "reel", "Reel tension", "force", *tension)]
+    names = ["" if m is None else m.name for m in (now.machine, given.machine)]
+    found.append(Field("machine", "machine", "Machine", "", *names))
+    if now.machine is not None:
+        found += _gears(now.machine, given.machine)
+    return (*found, *_bends(given, now))
+
+
+def _frictions(given: Run, now: Run) -> list[Field]:
+    before = {c.name: c for c in given.route.conduits}
+    after = {c.name: c for c in now.route.conduits}
+    return [
+        Field(
+            f"friction:{n}",
+            "friction",
+            f"Friction in {n} ({c.label})",
+            "ratio",
+            c.friction,
+            b.friction,
+        )
+        for n, b in before.items()
+        if (c := after[n])
+    ]
+
+
+def _gears(now: Machine, given: Machine | None) -> list[Field]:
+    same = given is not None and given.name == now.name
+    found = []
+    for i, gear in enumerate(now.gears):
+        was = given.gears[i] if same and given is not None else gear
+        name = f"{in_gear(gear_name(gear, now))} " if len(now.gears) > 1 else ""
+        words = ("line pull", "speed at rated pull" if gear.speeds else "speed")
+        pull, speed = (f"{name}{word}" for word in words)
+        pull, speed = (word[0].upper() + word[1:] for word in (pull, speed))
+        note = "its speeds at all loads scaled with it" if gear.speeds else ""
+        loads, speeds = (gear.line_pull, was.line_pull), (gear.speed, was.speed)
+        found.append(Field(f"line_pull:{i}", "gear", pull, "force", *loads))
+        found.append(Field(f"speed:{i}", "gear", speed, "speed", *speeds, note))
+    return found
+
+
+def _bends(given: Run, now: Run) -> list[Field]:
+    found = []
+    for number, i in enumerate(_bent(given), 1):
+        was, vertex = given.route.vertices[i], now.route.vertices[i]
+        label = f"Bend {number}{f' at {vertex.name}' if vertex.name else ''} radius"
+        found.append(Field(f"bend:{number}", "bend", label, "radius", vertex.bend, was.bend))
+    return found
+
+
+def _bent(run: Run) -> list[int]:
+    """The vertices of the bends, in the order of their numbers."""
+    return [i for i, vertex in enumerate(run.route.vertices) if vertex.bend > 0]
+
+
+# --- text --------------------------------------------------------------------------------------
+
+
+def _typed(value: Value, quantity: str, system: str) -> str:
+    if value is None:
+        return "auto"
+    if isinstance(value, str):
+        return value
+    digits = f"{convert(float(value), quantity, system):.6g}"
+    return digits if "e" not in digits else f"{convert(float(value), quantity, system):.4f}"
+
+
+def exact_text(key: str, value: Value) -> str:
+    """The value with all its digits, as ``read_value`` reads it in SI."""
+    reads = _reads(key)
+    if reads is None or not isinstance(value, float):
+        return "auto" if value is None else str(value)
+    return np.format_float_positional(convert(value, reads.quantity, "SI"), trim="-")
+
+
+def _worded(value: Value, quantity: str, system: str) -> str:
+    if isinstance(value, str):
+        return value or "none named"
+    if value is None:
+        return "auto"
+    text, number = show(float(value), quantity, system), convert(float(value), quantity, system)
+    shown = float(text.split(" ")[0].rstrip("°%").replace(",", ""))
+    if abs(shown - number) <= 0.005 * abs(number):
+        return text
+    return f"{number:.3g} {unit_label(quantity, system)}".rstrip()  # too small for its decimals
+
+
+def read_value(key: str, text: str, system: str) -> Value:
+    """The SI value of what was typed; a bare number is in the unit shown beside the field.
+
+    Raises InputError for what cannot be read, or is beyond its limits.
+    """
+    kind = key.partition(":")[0]
+    text = text.strip()
+    if kind == "machine":
+        return text
+    if kind == "reel" and text.lower() == "auto":
+        return None
+    reads = _reads(key)
+    if reads is None:
+        raise InputError(Problem(f"{key!r} is nothing that can be edited"))
+    unit = unit_label(reads.quantity, system)
+    try:
+        if not unit and _BARE.fullmatch(text):
+            number = float(text.replace("−", "-"))
+            return reads.read(int(number) if number.is_integer() else number, system)
+        return reads.read(f"{text} {unit}" if _BARE.fullmatch(text) else text, system)
+    except PydanticCustomError as error:
+        told = str((error.context or {}).get("message", error))
+        fix = f"allowed is {_allowed(reads, system)}" + (', or "auto"' if kind == "reel" else "")
+        raise InputError(Problem(told, fix=fix)) from None
+
+
+def _reads(key: str) -> fields.Reads | None:
+    """How the model file reads the figure of a key; None where it is not a figure."""
+    kind = key.partition(":")[0]
+    reads = get_args(_READS[kind])[1] if kind in _READS else None
+    return reads if isinstance(reads, fields.Reads) else None
+
+
+def _allowed(reads: fields.Reads, system: str) -> str:
+    """The range of a field in words, in the units it is typed in."""
+    unit = unit_label(reads.quantity, system)
+    low, most = (
+        f"{convert(v, reads.quantity, system):,.7g} {unit}".rstrip()
+        for v in (reads.least or reads.above or 0.0, reads.most)
+    )
+    return f"above {low}, up to {most}" if reads.above is not None else f"{low} to {most}"
+
+
+# --- the run with the changes ------------------------------------------------------------------
+
+
+def apply_edits(run: Run, machines: Mapping[str, Machine], edits: Edits) -> Run:
+    """The run with all edits; InputError for one that fits nothing in it."""
+    for key, value in sorted(edits.items(), key=lambda e: _turn(e[0])):
+        kind, _, name = key.partition(":")
+        if kind not in _APPLY:
+            raise InputError(Problem(f"{key!r} is nothing that can be edited"))
+        run = _APPLY[kind](run, name, value, machines)
+    return run
+
+
+def _turn(key: str) -> int:
+    """The machine first; speeds last, for a gear's speed is that at its line pull."""
+    kind = key.partition(":")[0]
+    return {"machine": 0, "speed": 2}.get(kind, 1)
+
+
+_Apply = Callable[[Run, str, Value, Mapping[str, Machine]], Run]
+
+
+def _with_friction(conduit: Conduit, friction: float) -> Conduit:
+    """Another coefficient; the range of the one given says nothing of it."""
+    return replace(conduit, friction=friction, friction_low=None, friction_high=None)
+
+
+def _friction(run: Run, name: str, value: Value, _: Mapping[str, Machine]) -> Run:
+    if name not in {c.name for c in run.route.conduits}:
+        raise InputError(Problem(f"the run has no conduit {name!r}"))
+    conduits = tuple(
+        _with_friction(c, _number(value)) if c.name == name else c for c in run.route.conduits
+    )
+    return replace(run, route=replace(run.route, conduits=conduits))
+
+
+def _bend(run: Run, name: str, value: Value, _: Mapping[str, Machine]) -> Run:
+    bent = _bent(run)
+    if name not in map(str, range(1, len(bent) + 1)):
+        raise InputError(Problem(f"there is no bend {name}"))
+    return carried_out(run, [BendRadius(bent[int(name) - 1], _number(value))])[0]
+
+
+def _reel_tension(run: Run, _: str, value: Value, __: Mapping[str, Machine]) -> Run:
+    return replace(run, reel_tension=None if value is None else _number(value))
+
+
+def _machine(run: Run, _: str, value: Value, machines: Mapping[str, Machine]) -> Run:
+    if value not in machines:
+        known = ", ".join(machines)
+        raise InputError(Problem(f"no machine is named {value!r}", fix=f"known: {known}"))
+    return replace(run, machine=machines[str(value)])
+
+
+def _gear(run: Run, name: str, value: Value, what: str) -> Run:
+    machine = run.machine
+    if (
+        machine is None
+        or not (name.isdecimal() and len(name) < 7)
+        or int(name) >= len(machine.gears)
+    ):
+        raise InputError(Problem(f"the machine has no gear {name}"))
+    gears = list(machine.gears)
+    number = _number(value)
+    change = Gear.with_line_pull if what == "line_pull" else _with_speed
+    gears[int(name)] = change(gears[int(name)], number)
+    return replace(run, machine=replace(machine, gears=tuple(gears)))
+
+
+def _with_speed(gear: Gear, speed: float) -> Gear:
+    """A gear whose speed falls with load keeps the shape of that: all speeds are scaled."""
+    times = speed / gear.speed
+    speeds = tuple((load, times * fast) for load, fast in gear.speeds)
+    return replace(gear, speed=speed, speeds=speeds)
+
+
+def _number(value: Value) -> float:
+    if not isinstance(value, float):
+        raise InputError(Problem(f"{value!r} is not a number"))
+    return value
+
+
+_APPLY: dict[str, _Apply] = {
+    "friction": _friction,
+    "bend": _bend,
+    "reel": _reel_tension,
+    "machine": _machine,
+    "line_pull": lambda run, name, value, _: _gear(run, name, value, "line_pull"),
+    "speed": lambda run, name, value, _: _gear(run, name, value, "speed"),
+}

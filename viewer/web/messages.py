@@ -1,0 +1,143 @@
+"""What a browser may say to the server: a short list of typed messages, and nothing else.
+
+What is not on it, or not of its shape, is refused with the reason; the texts in it are then read by
+the rules of the model file.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, get_args
+
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    TypeAdapter,
+    ValidationError,
+)
+
+LARGEST = 64 * 1024
+"""Bytes of a message: nothing that is sent in good faith is more."""
+
+LONGEST = 200
+"""Letters of a text that is typed into a field; no figure and no name needs more."""
+
+_PRINTABLE = r"^[^\x00-\x1f\x7f]*$"
+Text = Annotated[str, StringConstraints(max_length=LONGEST, pattern=_PRINTABLE)]
+RunNumber = Annotated[int, Field(ge=0, lt=10_000)]
+Sequence = Annotated[int, Field(ge=0, lt=2**53)]
+Units = Literal["US", "SI"]
+Client = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{32}$")]
+Number = Annotated[str, StringConstraints(pattern=r"^[0-9]{1,9}$")]
+Edited = Annotated[dict[Text, Text], Field(max_length=2000)]
+
+
+class _Message(BaseModel):
+    """One message; nothing in it is turned into what it should be."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class Hello(_Message):
+    """The first message: who speaks, which run to show, and its own what-if of every run."""
+
+    type: Literal["hello"]
+    client: Client
+    run: RunNumber = 0
+    whatif: Annotated[dict[Text, Edited], Field(max_length=1000)] = {}
+    units: Units = "US"
+
+
+class Open(_Message):
+    """Another run to look at."""
+
+    type: Literal["open"]
+    run: RunNumber
+
+
+class Edit(_Message):
+    """Another value for one field, as typed."""
+
+    type: Literal["edit"]
+    seq: Sequence
+    run: RunNumber
+    key: Text
+    text: Text
+    units: Units
+
+
+class Step(_Message):
+    """Back to the file, one edit back, one edit on, or the what-if offered to the others."""
+
+    type: Literal["reset", "undo", "redo", "share"]
+    seq: Sequence
+    run: RunNumber
+
+
+class Variant(_Message):
+    """The what-if kept under a name, one of those kept dropped, or taken up again."""
+
+    type: Literal["variant"]
+    seq: Sequence
+    run: RunNumber
+    action: Literal["keep", "drop", "use"]
+    id: Number | None = None
+    name: Annotated[str, StringConstraints(max_length=60, pattern=_PRINTABLE)] | None = None
+
+
+class Take(_Message):
+    """What another browser has shared, taken as one's own."""
+
+    type: Literal["take"]
+    seq: Sequence
+    run: RunNumber
+    id: Number
+
+
+class Save(_Message):
+    """The what-if written to a new model file."""
+
+    type: Literal["save"]
+    seq: Sequence
+    run: RunNumber
+    name: Text
+
+
+class Ping(_Message):
+    """Whether the server is there."""
+
+    type: Literal["ping"]
+    at: int | float
+
+
+Message = Hello | Open | Edit | Step | Variant | Take | Save | Ping
+
+OF_A_CREW = ("hello", "open", "ping")
+"""The types of message that change nothing: all that a link for the crew allows."""
+
+_READER: TypeAdapter[Message] = TypeAdapter(Annotated[Message, Field(discriminator="type")])
+TYPES = frozenset(
+    name for kind in get_args(Message) for name in get_args(kind.model_fields["type"].annotation)
+)
+
+
+class Refused(Exception):
+    """A message that is not one of the list; ``seq`` and ``key`` where it tells them."""
+
+    def __init__(self, reason: str, seq: int = 0, key: str = "") -> None:
+        super().__init__(reason)
+        self.reason, self.seq, self.key = reason, seq, key
+
+
+def read_message(text: str | bytes) -> Message:
+    """The message; Refused with the reason where it is none."""
+    size = len(text.encode(errors="surrogatepass")) if isinstance(text, str) else len(text)
+    if size > LARGEST:
+        raise Refused(f"a message has at most {LARGEST} bytes")
+    try:
+        return _READER.validate_json(text)
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_context=False, include_input=False)[0]
+        place = ".".join(str(part) for part in first["loc"][1:])
+        raise Refused(f"{f'{place}: ' if place else ''}{first['msg']}"[:LONGEST]) from None
