@@ -1,12 +1,13 @@
 """One table of cases holds the label placers in Python and in the browser to the same places.
 
-``tests/shared/label_cases.json`` has the manner of the browser, and for each case what is asked and
-the box of each label, null for one left out.
+``tests/shared/label_cases.json`` has for each case what is asked and the box of each label, null for
+one left out.
 """
 
 from __future__ import annotations
 
 import json
+import math
 import shutil
 import subprocess
 from pathlib import Path
@@ -15,11 +16,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from route3d.drawing.labels import Manner, place_labels
+from route3d.drawing.labels import place_labels
 
 ROOT = Path(__file__).parents[2]
 TABLE = json.loads((ROOT / "tests" / "shared" / "label_cases.json").read_text(encoding="utf-8"))
-IN_THE_BROWSER = ROOT / "viewer" / "assets" / "labels.js"
+IN_THE_BROWSER = ROOT / "viewer" / "web" / "app" / "labels.js"
 NAMES = [case["name"] for case in TABLE["cases"]]
 # Of a pixel: both reckon in double precision, and write the table with three decimals.
 CLOSE = 1e-3
@@ -70,7 +71,6 @@ def same(found: list[Any], expected: list[Any]) -> None:
 
 @pytest.mark.parametrize("case", TABLE["cases"], ids=NAMES)
 def test_python_places_labels_as_the_table_says(case: dict[str, Any]) -> None:
-    manner = Manner(**{**TABLE["manner"], "rings": tuple(TABLE["manner"]["rings"])})
     items = case["items"]
     found = place_labels(
         np.array([[i["x"], i["y"]] for i in items], dtype=float).reshape(-1, 2),
@@ -78,7 +78,9 @@ def test_python_places_labels_as_the_table_says(case: dict[str, Any]) -> None:
         tuple(case["frame"]),
         obstacles=np.array(case["obstacles"], dtype=float).reshape(-1, 4),
         avoid=np.array(case["route"], dtype=float).reshape(-1, 2),
-        manner=manner,
+        keep_off=np.array([i.get("near", 0.0) for i in items]),
+        must=np.array([i.get("must", False) for i in items]),
+        reach=np.array([i.get("reach", math.inf) for i in items]),
     )
     placed = {p.index: list(p.box) for p in found.placed}
     same([placed.get(i) for i in range(len(items))], case["boxes"])
@@ -96,6 +98,8 @@ def test_the_table_tells_apart_what_it_should() -> None:
     cases = TABLE["cases"]
     assert any(None in case["boxes"] for case in cases)
     assert any(case["obstacles"] and case["route"] for case in cases)
+    items = [item for case in cases for item in case["items"]]
+    assert all(any(item.get(key) for item in items) for key in ("near", "must", "reach"))
     away = {
         round(max(box[0] - i["x"], i["x"] - box[2], box[1] - i["y"], i["y"] - box[3]))
         for case in cases

@@ -1,4 +1,4 @@
-// Where labels go, rule for rule as viewer/labels.py: one by one, the most needed first. Each tries
+// Where labels go, rule for rule as route3d/drawing/labels.py: one by one, the most needed first. Each tries
 // places around its anchor and, where these cover the route, a grid over the frame; a place is
 // possible where the label stays in the frame and meets no other label, no obstacle and no leader,
 // and its own leader crosses no label and no other leader. The cheapest possible place wins: near,
