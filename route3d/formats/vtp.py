@@ -151,15 +151,15 @@ def _root(path: Path) -> ElementTree.Element:
     if declares_entities(data):
         raise bad_file(path, "declares its own XML entities", "export it again")
     if b"<AppendedData" in data or b'format="binary"' in data:
-        raise bad_file(path, "holds its numbers in binary form", "save it as text (ASCII)")
+        raise bad_file(path, "stores its numbers in binary form", "save it as text (ASCII)")
     if data.count(b"<") > _MOST_ELEMENTS:
         raise bad_file(path, "is too large to read: more than 10,000 elements", "export less of it")
     try:
         root = ElementTree.fromstring(data)
     except (ElementTree.ParseError, ValueError, LookupError) as error:
-        raise bad_file(path, f"is no complete XML: {error}", "export it again") from None
+        raise bad_file(path, f"is not complete XML: {error}", "export it again") from None
     if root.tag != "VTKFile" or root.get("type") != "PolyData":
-        raise bad_file(path, "is no VTK file of PolyData", "is it the right file?")
+        raise bad_file(path, "is not a VTK PolyData file", "check that this is the right file")
     return root
 
 
@@ -195,7 +195,7 @@ def _own(
         or not (np.isfinite(radii) & (radii >= 0)).all()
         or not (len(own) == 1 and 0 < own[0] < 1e6)
     ):
-        raise bad_file(path, "holds arrays that do not belong together", "export it again")
+        raise bad_file(path, "has arrays that do not match", "export it again")
     metres = METRES[options.units] if options.units else float(own[0])
     points = placed(raw.reshape(-1, 3), metres, options, path)
     return ImportedRoutes(
@@ -209,7 +209,7 @@ def _own(
                 texts,
             )
         ),
-        (f"lengths in units of {metres:g} m", f"{counted(runs, 'route')} as route3d wrote them"),
+        (f"lengths in units of {metres:g} m", f"{counted(runs, 'route')} written by route3d"),
         metres=metres,
     )
 
@@ -247,9 +247,9 @@ def _strings(codes: Floats) -> list[str]:
 
 def _polylines(root: ElementTree.Element, path: Path, options: ReadOptions) -> ImportedRoutes:
     if options.units is None:
-        raise bad_file(path, "does not say its unit of length", "give --units m, ft, mm or in")
+        raise bad_file(path, "does not say its unit of length", "use --units m, ft, mm or in")
     if options.layers:
-        raise bad_file(path, "has no layers", "leave the layers out")
+        raise bad_file(path, "has no layers", "omit --layer")
     pieces: list[DrawnPiece] = []
     left: list[str] = []
     for part in root.iterfind("./PolyData/Piece"):
@@ -261,9 +261,13 @@ def _polylines(root: ElementTree.Element, path: Path, options: ReadOptions) -> I
         counts = {kind: part.get(f"NumberOf{kind}", "0") for kind in ("Verts", "Strips", "Polys")}
         left.extend(f"{count} {kind.lower()}" for kind, count in counts.items() if count != "0")
     if not pieces:
-        raise bad_file(path, "holds no line", "is it the right file?")
+        raise bad_file(path, "has no line", "check that this is the right file")
     made = assembled([Layer(path.stem, tuple(pieces))], options, path)
-    used = (f"lengths in {options.units}, as asked", counted(len(pieces), "polyline"), *made.used)
+    used = (
+        f"lengths in {options.units}, as requested",
+        counted(len(pieces), "polyline"),
+        *made.used,
+    )
     ignored = (*left, *made.ignored)
     return ImportedRoutes(made.routes, used, ignored, made.guessed, METRES[options.units])
 
@@ -276,7 +280,7 @@ def _lines(part: ElementTree.Element, points: Floats, path: Path) -> Iterable[Dr
     ends = _numbers(held.get("offsets"), path, "offsets")
     inside = ((order >= 0) & (order < len(points))).all() and (ends >= 0).all()
     if not (inside and (ends <= len(order)).all()):
-        raise bad_file(path, "has a line through points it has not", "export it again")
+        raise bad_file(path, "has a line through points that do not exist", "export it again")
     stops = np.concatenate(([0], ends)).astype(int)
     for first, last in pairwise(stops.tolist()):
         line, _ = without_doubles(points[order[first:last].astype(int)])

@@ -338,7 +338,7 @@ def test_gear_change_and_times(made: Surfaces) -> None:
     half = hand.reading(REEL, CHANGE)
     in_print(
         made,
-        f"At 600 ft of cable in: stop, change from high to low; the first movement may read "
+        f"At 600 ft of cable in: stop, change from high to low; the first move may read "
         f"{lbf(FIRST[CHANGE])}.",
         f"0 ft 600 ft high {lbf(half)} 1,330 lbf 35 ft/min {high:.0f} min",
         f"600 ft 959 ft low {lbf(END)} 6,175 lbf 14 ft/min {low:.0f} min",
@@ -362,7 +362,7 @@ def test_gear_change_and_times(made: Surfaces) -> None:
     assert made.page["words"]["gauge"]["gears"] == [
         f"0 ft to 600 ft in high: up to {lbf(half)} of 1,330 lbf, 35 ft/min, {high:.0f} min.",
         f"600 ft to 959 ft in low: up to {lbf(END)} of 6,175 lbf, 14 ft/min, {low:.0f} min.",
-        "At 600 ft of cable in: stop, change from high to low; the first movement may read "
+        "At 600 ft of cable in: stop, change from high to low; the first move may read "
         f"{lbf(FIRST[CHANGE])}.",
     ]
 
@@ -534,14 +534,14 @@ def test_lubricant(made: Surfaces) -> None:
 def test_room_to_draw_the_head_out(made: Surfaces) -> None:
     # 6 ft of pull slack and a head of 3 ft
     words = "rope too short by 2.1 ft: the head reaches the machine first."
-    in_print(made, "room to draw the head out quay 6.9 ft 9.0 ft", words)
-    finding = next(f for f in made.data["findings"] if f["rule"] == "room to draw the head out")
+    in_print(made, "room to pull out the head quay 6.9 ft 9.0 ft", words)
+    finding = next(f for f in made.data["findings"] if f["rule"] == "room to pull out the head")
     assert finding["limit_value"] == near(9 * FT)
     # the machine as close as a brace lets it: 2 ft out, 6.7 ft beside, by its own 3.5 ft of length
     place = made.data["place"]["best"][0]
     assert place["rope_m"] == finding["demand"]
     assert math.ceil((9 - finding["demand"] / FT) * 10 - 1e-9) / 10 == pytest.approx(2.1)
-    (told,) = [f for f in page_findings(made) if f["rule"] == "room to draw the head out"]
+    (told,) = [f for f in page_findings(made) if f["rule"] == "room to pull out the head"]
     assert (told["measured"], told["limit"]) == ("6.9 ft", "9.0 ft")
     assert told["fix"].startswith("Rope" + words[4:])
 
@@ -572,9 +572,9 @@ def test_ways_to_split(made: Surfaces) -> None:
 
 def test_cautions_and_nothing_worse(made: Surfaces) -> None:
     rules = [
-        "room to draw the head out",
+        "room to pull out the head",
         "cable hangs at a planned stop",
-        "no rating given",
+        "rating missing",
         "reel brake",
     ]
     given = [f["rule"] for f in made.data["findings"] if f["severity"] == "caution"]

@@ -26,7 +26,7 @@ class SheaveForce:
     """The force N on the fastening of one ``sheave`` at ``place``, 2T sin(turn/2).
 
     ``direction`` (3,) is the unit vector in which the rope or cable pulls the sheave, None where no
-    place for the machine is known: it then points to the inside of the turn, half way between the
+    machine location is known: it then points to the inside of the turn, half way between the
     two ropes. (equations.md section 7.2, from memory.)
     """
 
@@ -104,7 +104,7 @@ def sheave_findings(forces: Sequence[SheaveForce]) -> Iterator[Finding]:
         )
         fix += one.words + say('; say what it is fastened to (`held_by = "..."` in its table)')
         yield Finding(
-            f"fastening of sheave {one.sheave.name}",
+            f"sheave fastening {one.sheave.name}",
             "caution",
             one.place,
             one.force,

@@ -57,7 +57,7 @@ def test_what_would_make_it_pass_follows_the_schedule(bends: Call) -> None:
 def test_remedies_as_json_are_the_same_in_all_units(bends: Call) -> None:
     first, second = (bends(YARD, "--json", "--units", u).out for u in ("US", "SI"))
     assert first == second
-    assert json.loads(first)["runs"][0]["remedies"][0]["cost_class"] == "nothing bought"
+    assert json.loads(first)["runs"][0]["remedies"][0]["cost_class"] == "nothing to buy"
     assert json.loads(bends(ROOF, "--json").out)["runs"][0]["remedies"] == []
 
 

@@ -79,7 +79,7 @@ def test_a_survey_becomes_a_model_and_the_report_says_how(
     ignored = lines[lines.index("ignored:") + 1 : lines.index("guessed:")]
     assert ignored == [
         "  column 'remark'",
-        "  the duct bank about 'F1': no run of that name now",
+        "  the duct bank of 'F1': no run with that name",
     ]
     assert lines[lines.index("guessed:") + 1].startswith("  survey: cables, rope, machine")
     bends = [v.bend for v in load(tmp_path / "f.toml").runs[0].route.vertices]

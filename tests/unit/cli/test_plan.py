@@ -91,7 +91,7 @@ def test_a_run_without_rope_or_machine_is_told_its_line(
     assert main(["plan", str(model)]) == 2
     said = capsys.readouterr().err
     line = lines.index("[[run]]") + 1
-    assert f"x.toml:{line}" in said and f"names no {part}" in said and "[" + part in said
+    assert f"x.toml:{line}" in said and f"has no {part}" in said and "[" + part in said
 
 
 def test_a_folder_that_is_missing_is_said_before_the_plan_is_printed(

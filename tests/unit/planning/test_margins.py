@@ -241,7 +241,7 @@ def test_a_light_brake_is_a_note_and_never_a_free_reel() -> None:
     severity, text = found(O1)["reel brake"]
     assert (severity, text) == (
         "note",
-        "Light brake against overrun, at most 169 lbf total over all reels",
+        "Brake lightly to prevent overrun, at most 169 lbf total over all reels",
     )
     window = brake_window(solve_pull(O1, AXIS))
     assert window.at_least == 0.0 and not window.holds
@@ -395,7 +395,7 @@ WINDOW = brake_window(solve_pull(O2, AXIS))
         ),
         (
             replace(WINDOW, at_least=0.0),
-            "Light brake against overrun, at most 541 lbf total over all reels",
+            "Brake lightly to prevent overrun, at most 541 lbf total over all reels",
             "light, at most 541 lbf",
             "light brake, at most 541 lbf",
         ),

@@ -15,7 +15,7 @@ from route3d.report.layout import table
 HEADS = ("cable in", "head at", "stop", "limit reached first", "by brake")
 ROWS = (
     ("0 ft", "roof switchroom", "3,879 lbf", "sidewall, feed-in sheave", "268 to 801 lbf"),
-    ("1,157 ft", "end of bend 1", "4,413 lbf", "worst bolt, both", "1,394 to 1,945 lbf"),
+    ("1,157 ft", "end of bend 1", "4,413 lbf", "worst bolt, combined", "1,394 to 1,945 lbf"),
 )
 
 
@@ -47,7 +47,7 @@ def test_a_table_with_room_is_not_wrapped() -> None:
 @pytest.mark.parametrize("width", [80, 100])
 def test_a_finding_with_a_long_place_keeps_its_figures_on_its_first_line(width: int) -> None:
     finding = Finding(
-        rule="rope wear of a plastic bend",
+        rule="rope wear in a plastic bend",
         severity="caution",
         where="bend 3, after a stop, fed from the far substation of berth 4",
         demand=22_000.0,

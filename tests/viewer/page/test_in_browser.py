@@ -78,7 +78,7 @@ def test_a_bad_edit_says_why_and_changes_nothing(browser: Any, riser: Served) ->
     with opened(browser, riser.url) as seen, opened(browser, riser.url) as other:
         before = seen.text("#fact-peak-tension")
         seen.field("friction:duct", "-0.2")
-        assert "below the limit of 0" in seen.becomes("#message", "limit")
+        assert "below the minimum of 0" in seen.becomes("#message", "limit")
         seen.field("friction:duct", "plenty")
         assert "not a number" in seen.becomes("#message", "plenty")
         assert seen.text("#fact-peak-tension") == before

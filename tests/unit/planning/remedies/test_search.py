@@ -67,7 +67,9 @@ def test_the_first_remedy_mends_what_is_broken_with_a_margin(
 
 def test_field_words(broken: dict[str, Advice]) -> None:
     first = {what: words(advice.remedies[0]) for what, advice in broken.items()}
-    assert first["fill"] == ("Use PVC-40 4 of 4.00 in bore instead of PVC-40 3 (3.04 in)")
+    assert first["fill"] == (
+        "Use PVC-40 4 with an inner diameter of 4.00 in instead of PVC-40 3 (3.04 in)"
+    )
     assert first["machine"] == "Hire a machine with a line pull of at least 1,700 lbf (now 800 lbf)"
     assert first["rope"].startswith("Use a rope with a working load of at least ")
     assert first["sidewall"] == (
@@ -117,7 +119,7 @@ def test_the_yard_run_is_split_before_anything_is_bought() -> None:
     advice = advice_of(route3d.load(MODELS / "yard_run.toml"))
     assert isinstance(advice.remedies[0].edits[0], SplitInStages)
     classes = [r.cost_class for r in advice.remedies]
-    assert classes[0] == "nothing bought" and "bought or hired" in classes
+    assert classes[0] == "nothing to buy" and "buy or rent" in classes
     assert [i + 1 for i in range(len(classes))] == list(range(1, len(classes) + 1))
 
 
@@ -127,7 +129,7 @@ def test_a_brake_set_too_hard_is_eased_first() -> None:
     hard = run(route, cable(sidewall_limit=1500.0), reel_tension=2000.0)
     first = advice_of(Job("held", "US", (hard,))).remedies[0]
     assert first.edits == (ReelTension(None),)
-    assert first.cost_class == "nothing bought"
+    assert first.cost_class == "nothing to buy"
 
 
 def test_a_riding_cable_that_no_longer_fits_is_pulled_apart() -> None:
