@@ -253,7 +253,7 @@ def _parse_text(text: str, kind: Quantity) -> float:
             raise UnitError("is not a finite number")
     except UnitError as error:
         reason = str(error)
-        hint = "" if "is needed" in reason or "; write" in reason else f"; {_help(kind)}"
+        hint = "" if "is required" in reason or "; write" in reason else f"; {_help(kind)}"
         raise UnitError(f"{text!r} {reason}{hint}") from None
     return result
 

@@ -84,7 +84,7 @@ def assembled(layers: list[Layer], options: ReadOptions, path: Path) -> Imported
             name = f"{layer.name} {number}" if many else layer.name
             routes.append(_route(name, one, layer, options, notes))
     if not routes:
-        raise bad_file(path, f"holds no route: {'; '.join(notes.ignored)}", "draw it with two ends")
+        raise bad_file(path, f"has no route: {'; '.join(notes.ignored)}", "draw it with two ends")
     refuse_wrong_units(routes, path)
     names = unique_names(route.name for route in routes)
     renamed = tuple(replace(route, name=name) for route, name in zip(routes, names, strict=True))

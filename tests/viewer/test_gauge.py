@@ -66,7 +66,7 @@ def test_the_crew_is_told_the_cautions_and_the_hold_points_of_the_plan(riser: An
     words, plan = told(riser, "US")
     said = " ".join((*words.notes, *words.cautions))
     assert any(f.rule == "machine can overload" for f in plan.findings)
-    assert "machine can overload" in said and "HOLD: Emergency stop tried" in said
+    assert "machine can overload" in said and "HOLD: Test the emergency stop" in said
 
 
 def test_the_text_names_the_place_with_the_least_room(riser: Answered) -> None:

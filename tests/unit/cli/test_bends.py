@@ -82,7 +82,7 @@ def test_the_length_of_a_stick(bends: Call) -> None:
         (["--stick", "200 ft"], "no length of a stick"),
         (["--stick", "-3 m"], "no length of a stick"),
         (["--xlsx", "x.csv"], "name it x.xlsx"),
-        (["--xlsx", "no/such/x.xlsx"], "make the folder first"),
+        (["--xlsx", "no/such/x.xlsx"], "create the folder first"),
     ],
 )
 def test_bad_input(bends: Call, arguments: list[str], said: str) -> None:
@@ -98,4 +98,4 @@ def test_a_route_of_two_thousand_bends_into_a_pipe(bends: Call, tmp_path: Path) 
     assert time.process_time() - start < 90
     rows = [line for line in ended.out.splitlines() if line.startswith("1999 ")]
     assert len(rows) == 3  # laid out, limits, and marks of a field bend
-    assert "was not looked for at 2,000 of 2,000 bends" in ended.out
+    assert "was not calculated for 2,000 of 2,000 bends" in ended.out

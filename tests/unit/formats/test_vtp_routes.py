@@ -61,12 +61,12 @@ def text(folder: Path) -> str:
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        (lambda t: "", "is no complete XML"),
-        (lambda t: t[: len(t) // 2], "is no complete XML"),
+        (lambda t: "", "is not complete XML"),
+        (lambda t: t[: len(t) // 2], "is not complete XML"),
         (lambda t: "<!DOCTYPE a [<!ENTITY b 'c'>]>" + t, "declares its own XML entities"),
-        (lambda t: "<svg/>", "is no VTK file of PolyData"),
+        (lambda t: "<svg/>", "is not a VTK PolyData file"),
         (lambda t: "<a>" * 20_000, "more than 10,000 elements"),
-        (lambda t: t.replace("0.0", "nan", 3), "point at nan|do not belong together"),
+        (lambda t: t.replace("0.0", "nan", 3), "point at nan|do not match"),
         (lambda t: t.replace('Name="radii"', 'Name="other"'), "has no array radii"),
         (lambda t: t.replace("0.0\n", "x\n", 1), "has no numbers in"),
         (lambda t: t.replace('format="ascii">118', 'format="ascii">0 118', 1), "do not belong"),

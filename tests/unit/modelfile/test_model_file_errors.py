@@ -76,8 +76,8 @@ def test_the_base_text_loads() -> None:
 def test_the_wanted_wording() -> None:
     (problem,) = problems_of(with_line(4, 'diameter = "1.36 lb"'))
     assert str(problem) == (
-        "x.toml:4: cable.phase.diameter: '1.36 lb' is a mass, a length is needed, "
-        'for example "1.36 in"'
+        "x.toml:4: cable.phase.diameter: '1.36 lb' is a mass, a length is required, for "
+        'example "1.36 in"'
     )
     assert problem.column == 12
 

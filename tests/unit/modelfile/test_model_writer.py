@@ -118,7 +118,7 @@ def test_a_turn_without_radius_or_elbow_says_what_to_give(tmp_path: Path) -> Non
 
 def test_a_model_is_not_written_over(tmp_path: Path) -> None:
     write_model([route()], tmp_path / "a.toml")
-    with pytest.raises(InputError, match="exists already, and may be a model file"):
+    with pytest.raises(InputError, match="already exists and may be a model file"):
         write_model([route()], tmp_path / "a.toml")
 
 

@@ -170,7 +170,7 @@ def test_the_keys_of_a_cable_are_read() -> None:
         ('main = "yes"', "'yes' is not true or false"),
         ('bend_to = "centreline"', "'centreline' is not one of: inside, centerline"),
         ("max_grip_tension = 0", "must be greater than 0"),
-        ('max_grip_tension = "3 ft"', "is a length, a force is needed"),
+        ('max_grip_tension = "3 ft"', "is a length, a force is required"),
         ("max_eye_tension = -1", "must be greater than 0"),
         ("training_multiple = 0.9", "below the minimum of 1"),
         ("training_multiple = 60.1", "exceeds the maximum of 60"),
@@ -375,7 +375,7 @@ def test_the_feed_of_a_reel_is_read() -> None:
 @pytest.mark.parametrize(
     ("line", "words", "fix"),
     [
-        ('drag = "25 lb"', "is a mass, a force is needed", ""),
+        ('drag = "25 lb"', "is a mass, a force is required", ""),
         ("drag = -1", "below the minimum of 0", ""),
         ('drag = "-1 ft"', "below the minimum of 0", ""),
         ('drag = "1001 m"', "exceeds the maximum", ""),
@@ -385,7 +385,7 @@ def test_the_feed_of_a_reel_is_read() -> None:
         ('brake_rating = "0 Nm"', "must be greater than 0", ""),
         ('brake_rating = "540 J"', "is an energy", ""),
         ('brake_rating = "400 lb ft"', 'or a torque such as "400 lbf ft"', ""),
-        ('brake_rating = "4 ft"', "is a length, a force is needed", ""),
+        ('brake_rating = "4 ft"', "is a length, a force is required", ""),
         ("reels = 0", "0", ""),
         ("reels = 41", "41", ""),
         ("reels = 1.5", "1.5", ""),
@@ -435,7 +435,7 @@ def test_what_is_no_torque_is_refused(text: str) -> None:
 
 
 def test_a_torque_is_no_force() -> None:
-    with pytest.raises(UnitError, match="is an energy or a torque, a force is needed"):
+    with pytest.raises(UnitError, match="is an energy or a torque, a force is required"):
         parse("400 lbf ft", "force", "US")
 
 
@@ -473,7 +473,7 @@ def test_what_is_not_given_of_them_is_none() -> None:
     [
         (HEAD, "head_length = 0", "must be greater than 0"),
         (HEAD, 'head_length = "101 m"', "exceeds the maximum"),
-        (HEAD, 'head_length = "3 lbf"', "is a force, a length is needed"),
+        (HEAD, 'head_length = "3 lbf"', "is a force, a length is required"),
         (CORNER, "held_by = 3", "3 is not text"),
         (TRUCK, "length = 0", "must be greater than 0"),
         (TRUCK, "width = -7", "must be greater than 0"),

@@ -81,7 +81,7 @@ def test_the_least_radius_of_a_field_bend_is_national() -> None:
         ('rules = "none"\nedition = "2023"', "practice.edition", "has no editions"),
         ('rules = "CENELEC"\nedition = "2023"', "practice.edition", "known: DIN VDE, BS, CEI"),
         ('laying_temperature = "20"', "practice.laying_temperature", "has no unit"),
-        ('laying_temperature = "20 C"', "practice.laying_temperature", "is no temperature"),
+        ('laying_temperature = "20 C"', "practice.laying_temperature", "is not a temperature unit"),
         ('laying_temperature = "200 °F"', "practice.laying_temperature", "exceeds the maximum"),
         ('laying_temperature = "-80 °C"', "practice.laying_temperature", "below the minimum"),
         ("margin = 0.49", "practice.margin", "below the minimum of 0.5"),

@@ -166,7 +166,7 @@ def test_every_kind_of_anchor(anchor: str, kind: type) -> None:
         ('sheave = "corner", turn', 'sheave = "cornr", turn', "cornr", "no sheave", "corner"),
         ('can_splice = ["V2"]', 'can_splice = ["V3"]', "can_splice", "no pull point 'V3'", "V2"),
         ("weight = 650", "weight = 650\nmin_load = 7000", "min_load", "not below the", "smaller"),
-        ("weight = 650", 'weight = "650 lbf"', "650 lbf", "is a force, a mass is needed", ""),
+        ("weight = 650", 'weight = "650 lbf"', "650 lbf", "is a force, a mass is required", ""),
         ("efficiency = 0.9\n", "efficiency = 1.2\n", "1.2", "exceeds the maximum of 1", ""),
         ("[5, -3], [5, 3],", "[5, 3], [5, -3],", "outline", "crosses itself", "order"),
         ("ceiling = 5", "ceiling = -6", "ceiling", "not above the floor", "z is up"),

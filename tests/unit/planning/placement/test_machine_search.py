@@ -104,7 +104,9 @@ def test_a_machine_braced_against_the_conduit_has_1_5_m_of_rope(
 ) -> None:
     _, findings = place_of(job_drawing(out, "roof_drop"))
     assert [f.rule for f in findings] == ["room to pull out the head"] * cautioned
-    assert all("No other place" not in render(f.fix, "SI") for f in findings)  # none was looked for
+    assert all(
+        "No other location" not in render(f.fix, "SI") for f in findings
+    )  # none was looked for
 
 
 TRUCK = Vehicle("truck", 4000.0, 0.5, 30e3, length=4.0, width=2.0, drawbar=0.5)

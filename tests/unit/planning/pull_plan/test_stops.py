@@ -237,7 +237,7 @@ def test_cable_that_hangs_at_a_stop_is_named_with_what_holds_it() -> None:
     up = solve_pull(pull.run, PRACTICE, reverse=True)
     (risen,) = hanging_at(up, [up.path.length - 5.0])
     assert risen.feed == 0.0 and risen.head > 0
-    assert "it holds at least" in render(next(hanging_findings(up, [risen])).fix, "SI")
+    assert "it must hold at least" in render(next(hanging_findings(up, [risen])).fix, "SI")
     assert not list(hanging_at(up, [30.0]))  # on the level
 
 
