@@ -170,7 +170,7 @@ SECTIONS: tuple[Column[SectionRow], ...] = (
     Column("to", lambda r: r.last),
     Column("length", lambda r: r.section.length, "length"),
     Column("bends", lambda r: len(r.section.bends), "count"),
-    Column("turn", lambda r: r.section.turn, "angle"),
+    Column("total\nbend", lambda r: r.section.turn, "angle"),
     Column("limit", lambda r: r.section.turn_limit, "angle"),
     Column("verdict", lambda r: r.verdict),
     Column("elbows", lambda r: r.section.elbows, "count"),

@@ -79,7 +79,7 @@ def machine_peak_station(pull: Pull) -> float | None:
 
 def rules_line(practice: Practice) -> str:
     """The rules a report is judged by, as a sentence of its foot."""
-    return sentence(f"judged by {practice.rules_words}")
+    return sentence(f"checked against {practice.rules_words}")
 
 
 def sentence(text: str) -> str:

@@ -102,7 +102,7 @@ def sheave_findings(forces: Sequence[SheaveForce]) -> Iterator[Finding]:
             "what holds sheave " + literal(one.sheave.name) + " is not given: fasten it for {}, ",
             (one.force, "force+"),
         )
-        fix += one.words + say('; say what it is fastened to (`held_by = "..."` in its table)')
+        fix += one.words + say('; enter what it is fastened to (`held_by = "..."` in its table)')
         yield Finding(
             f"sheave fastening {one.sheave.name}",
             "caution",

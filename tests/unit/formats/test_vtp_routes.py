@@ -69,7 +69,7 @@ def text(folder: Path) -> str:
         (lambda t: t.replace("0.0", "nan", 3), "point at nan|do not match"),
         (lambda t: t.replace('Name="radii"', 'Name="other"'), "has no array radii"),
         (lambda t: t.replace("0.0\n", "x\n", 1), "has no numbers in"),
-        (lambda t: t.replace('format="ascii">118', 'format="ascii">0 118', 1), "do not belong"),
+        (lambda t: t.replace('format="ascii">118', 'format="ascii">0 118', 1), "do not match"),
     ],
 )
 def test_what_is_broken_is_refused_in_words(change: Any, said: str, tmp_path: Path) -> None:
