@@ -29,15 +29,15 @@ def read_bytes(path: str | Path, *, limit: int) -> bytes:
         if (size := file.stat().st_size) > limit:
             raise _unreadable(
                 path,
-                f"is huge: {size / MEGABYTE:.1f} MB, the limit is {limit / MEGABYTE:g} MB",
-                "is it the right file?",
+                f"is too large: {size / MEGABYTE:.1f} MB, the maximum is {limit / MEGABYTE:g} MB",
+                "check that this is the right file",
             )
         return file.read_bytes()
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise _unreadable(path, f"cannot be read: {reason}", "check its permissions") from None
     except ValueError:  # a null character in the name
-        raise _unreadable(path, "is not a possible file name", "check the name") from None
+        raise _unreadable(path, "is not a valid file name", "check the name") from None
 
 
 def declares_entities(data: bytes) -> bool:
@@ -91,9 +91,11 @@ def write_bytes_atomic(path: str | Path, data: bytes, *, over_model: bool = Fals
         _replace(target, data)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
-        raise _unwritable(path, f"cannot be written: {reason}", "write to another place") from None
+        raise _unwritable(
+            path, f"cannot be written: {reason}", "write to another location"
+        ) from None
     except (ValueError, RuntimeError):  # a null character; links in a circle
-        raise _unwritable(path, "is not a possible file name", "check the name") from None
+        raise _unwritable(path, "is not a valid file name", "check the name") from None
 
 
 def refuse_target(path: str | Path, *, over_model: bool = False) -> None:
@@ -102,9 +104,11 @@ def refuse_target(path: str | Path, *, over_model: bool = False) -> None:
         _refuse_bad_target(path, Path(path).resolve(), over_model)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
-        raise _unwritable(path, f"cannot be written: {reason}", "write to another place") from None
+        raise _unwritable(
+            path, f"cannot be written: {reason}", "write to another location"
+        ) from None
     except (ValueError, RuntimeError):  # a null character; links in a circle
-        raise _unwritable(path, "is not a possible file name", "check the name") from None
+        raise _unwritable(path, "is not a valid file name", "check the name") from None
 
 
 def _refuse_bad_target(path: str | Path, target: Path, over_model: bool) -> None:
@@ -113,13 +117,17 @@ def _refuse_bad_target(path: str | Path, target: Path, over_model: bool) -> None
     if target.exists() and not target.is_file():  # os.replace would destroy a device node
         raise _unwritable(path, "is not a regular file", "write to a file")
     if target.exists() and not os.access(target, os.W_OK):
-        raise _unwritable(path, "is write-protected", "write to another file")
+        raise _unwritable(path, "is write-protected", "choose another name")
     if not target.parent.is_dir():
         raise _unwritable(
-            path, f"cannot be written: there is no folder {target.parent}", "make the folder first"
+            path,
+            f"cannot be written: folder {target.parent} does not exist",
+            "create the folder first",
         )
     if target.exists() and target.suffix.lower() == ".toml" and not over_model:
-        raise _unwritable(path, "exists already, and may be a model file", "write to another file")
+        raise _unwritable(
+            path, "already exists and may be a model file. Not overwritten", "choose another name"
+        )
 
 
 def _replace(target: Path, data: bytes) -> None:

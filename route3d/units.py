@@ -218,7 +218,7 @@ def _unit_text(text: str) -> str:
             continue
         match = re.fullmatch(r"([A-Za-z°]+)(\^?[23²³])?", token)
         if match is None or match[1] not in _UNIT_NAMES:
-            raise UnitError(f"has the unit {token!r}, which is not known here")
+            raise UnitError(f"has the unit {token!r}, which is not known")
         parts.append(_UNIT_NAMES[match[1]] + _POWERS.get(match[2] or "", ""))
     return "".join(parts)
 
@@ -289,7 +289,7 @@ def amount(value: float | str, quantity: str, name: str) -> float:
 def _help(kind: Quantity) -> str:
     if not kind.si:
         return f"write a plain number, for example {kind.example}"
-    return f'{_WANTED[kind.name]} is needed, for example "{kind.example}"'
+    return f'{_WANTED[kind.name]} is required, for example "{kind.example}"'
 
 
 def _to_si(number: float, unit: str, kind: Quantity) -> float:
@@ -297,7 +297,7 @@ def _to_si(number: float, unit: str, kind: Quantity) -> float:
     if kind.name != "temperature":
         return number * (_factor(unit, kind) if unit else 1.0)
     if unit not in _SCALES:
-        raise UnitError(f"has the unit {unit!r}, which is no temperature")
+        raise UnitError(f"has the unit {unit!r}, which is not a temperature unit")
     degree, zero = _SCALES[unit]
     kelvin = number * degree + zero
     if kelvin < -1e-9:  # a hair, for the rounding of -459.67 °F
@@ -329,7 +329,7 @@ def _parse_text(text: str, kind: Quantity) -> float:
             raise UnitError("is not a finite number")
     except UnitError as error:
         reason = str(error)
-        hint = "" if "is needed" in reason or "; write" in reason else f"; {_help(kind)}"
+        hint = "" if "is required" in reason or "; write" in reason else f"; {_help(kind)}"
         raise UnitError(f"{text!r} {reason}{hint}") from None
     return result
 
@@ -344,7 +344,7 @@ def _split(body: str) -> tuple[float, str]:
         sign, whole, top, bottom, unit = match.groups()
         return (-1 if sign else 1) * (float(whole or 0) + _ratio(top, bottom)), unit
     if "," in body:
-        raise UnitError("has a comma: write a decimal point and no thousands separator")
+        raise UnitError("has a comma: use a decimal point and no thousands separator")
     raise UnitError("is not a number with a unit")
 
 
@@ -372,7 +372,9 @@ def _refuse_doubtful(sign: str, feet: str, inches: float) -> None:
         )
     if inches >= 12:
         more = f"{sign}{int(feet) + int(inches // 12)}'-{inches % 12:g}\""
-        raise UnitError(f"has {inches:g} inches after the feet, 12 make a foot; write {more}")
+        raise UnitError(
+            f"has {inches:g} inches after the feet; 12 inches make a foot: write {more}"
+        )
 
 
 def _ratio(top: str, bottom: str) -> float:

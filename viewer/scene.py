@@ -281,7 +281,7 @@ def _place_note(pull: Pull, place: PlacementSearch | None, factor: float) -> str
     if place is None or machine is None or machine.envelope is None:
         return ""
     if not place.best:
-        return "no place for the machine was found: drawn in line with the conduit"
+        return "no machine location was found: drawn in line with the conduit"
     spread = spread_of(place.best[0], machine.envelope[0], factor)
     return f"{PLACE_DRAWN} x {float(f'{spread:.2g}'):g}" if spread > 1 else ""
 

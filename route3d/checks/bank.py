@@ -87,7 +87,10 @@ def _spacing(bank: Bank, run: Run) -> list[Finding]:
             bank.spacing[axis] - outer,
             fact.value,
             "diameter",
-            say("space the ducts {} from center to center", (fact.value + outer, "diameter+")),
+            say(
+                "increase the duct spacing to {} center to center",
+                (fact.value + outer, "diameter+"),
+            ),
             str(fact.source),
             broken="caution",
         )
@@ -100,9 +103,9 @@ def _concrete(bank: Bank, run: Run) -> list[Finding]:
     if bank.cover == 0:
         return []
     fact = tables.concrete_around()
-    fix = say("make the concrete {} thick outside the ducts", (fact.value, "diameter+"))
+    fix = say("increase the concrete cover outside the ducts to {}", (fact.value, "diameter+"))
     where, source = f"bank of {run.name}", str(fact.source)
-    rule = "concrete around the ducts"
+    rule = "concrete cover"
     limit = fact.value
     return [at_least(rule, where, bank.cover, limit, "diameter", fix, source, broken="caution")]
 
@@ -122,7 +125,7 @@ def _earth(bank: Bank, run: Run, path: Path) -> list[Finding]:
             depth,
             fact.value,
             "length",
-            say("lay the bank {} deeper there", (short, "length+")),
+            say("lay the bank {} deeper here", (short, "length+")),
             str(fact.source),
             station=station,
             broken="caution",
@@ -170,17 +173,20 @@ def _tilt(run: Run, path: Path, starts: Floats) -> list[Finding]:
     if not np.isfinite(tilt).any() or np.nanmax(tilt) <= _LEVEL:
         return []
     at = int(np.nanargmax(tilt))
-    fix = say("keep the duct numbers of the section along the route: a row leans this far there")
+    fix = say(
+        "keep the duct numbers of the cross section along the whole route: a row tilts by this "
+        "angle here"
+    )
     return [
         Finding(
-            "rows off level",
+            "rows not level",
             "note",
             f"bank of {run.name}, station {{}}",
             float(tilt[at]),
             math.nan,
             "angle",
             fix,
-            "geometry: a bank that does not twist",
+            "geometry: bank without twist",
             station=float(path.stations[at]),
         )
     ]

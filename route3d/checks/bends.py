@@ -91,10 +91,11 @@ def _inset(cable: Cable, conduit: Conduit) -> float:
 def _wider(least: float, fits: float, smaller: str) -> Phrase:
     """What to do for a centerline radius of at least ``least`` m where ``fits`` m has room."""
     if least <= fits:
-        return say("bend to a centerline radius of at least {}", (least, "radius+"))
+        return say("increase the centerline bend radius to at least {}", (least, "radius+"))
     return say(
-        f"move the points of the route apart, or take a {smaller} of a smaller least radius: it "
-        "takes {} on the centerline, and at most {} fits between its neighbors",
+        f"move the route points apart, or use a {smaller} with a smaller minimum bend radius: "
+        "this one requires {} on the centerline; the maximum that fits between the "
+        "adjacent bends is {}",
         (least, "radius+"),
         (fits, "radius-"),
     )
@@ -135,8 +136,8 @@ def _conduit_radius(
     elbow = conduit.elbow_radius
     if elbow is not None and elbow * _AN_ELBOW < radius < least:
         between = say(
-            "only a one-shot or full-shoe bender (metal conduit) makes it, or an elbow of this "
-            f"radius: the standard elbow has {{}} ({literal(conduit.elbow_source)})",
+            "requires a one-shot or full-shoe bender (metal conduit), or a special elbow of "
+            f"this radius; the standard elbow is {{}} ({literal(conduit.elbow_source)})",
             (elbow, "radius"),
         )
         return [
@@ -155,7 +156,7 @@ def _conduit_radius(
         ]
     if elbow is not None and elbow * (1 - 1e-6) <= radius < least:
         factory = say(
-            "a standard elbow, so its own table decides; bent in the field it would take {} "
+            "standard elbow: judged by the elbow table; a field bend would require {} "
             f"({literal(source)})",
             (least, "radius"),
         )
@@ -177,9 +178,9 @@ def _conduit_radius(
     if elbow is not None and elbow < least:
         fix = _wider(elbow, fits, "conduit")
         if elbow <= fits:
-            fix = say("use a standard elbow of {} radius", (elbow, "radius+"))
+            fix = say("use a standard elbow, radius {}", (elbow, "radius+"))
             if least <= fits:
-                fix += say(", or bend to at least {} on the centerline", (least, "radius+"))
+                fix += say(", or a field bend of at least {} on the centerline", (least, "radius+"))
     return [
         at_least(
             "conduit bend radius", where, radius, least, "radius", fix, source, station=station
@@ -202,7 +203,7 @@ def _duct_radius(
             radius,
             least,
             "radius",
-            say("bend to a centerline radius of at least {}", (least, "radius+")),
+            say("increase the centerline bend radius to at least {}", (least, "radius+")),
             source,
             station=station,
             broken=ruling.broken,
@@ -223,7 +224,7 @@ def check_conduits(run: Run) -> tuple[Finding, ...]:
     tuple of Finding
         One for each such conduit.
     """
-    unknown = say("take the least bend radius of this conduit from its maker's sheet")
+    unknown = say("get the minimum bend radius from the conduit maker's data sheet")
     nan, why = float("nan"), "no table value for this conduit"
     return tuple(
         Finding(

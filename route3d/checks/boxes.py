@@ -48,13 +48,17 @@ def _box(run: Run, rules: RuleSet, index: int) -> tuple[Finding, ...]:
     if fact is None:
         return ()
     kind = "angle pull" if angle else "straight pull"
+    sides = "length and width" if angle else "length"
     found = at_least(
         f"pull box, {kind}",
         run.route.label(index),
         min(length, width) if angle else length,
         fact.value,
         "diameter",
-        say("take a box of at least {} for one run alone", (fact.value, "diameter+")),
+        say(
+            f"use a box with a {sides} of at least {{}} (for one run alone)",
+            (fact.value, "diameter+"),
+        ),
         str(fact.source),
     )
     return (found,)

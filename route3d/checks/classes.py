@@ -41,15 +41,15 @@ def check_rules(run: Run, practice: Practice) -> tuple[Finding, ...]:
     edition = f', edition = "{rules.edition}"' if rules.edition else ""
     fix = say(
         literal(
-            f'{rules.title} is assumed ({rules.basis}); write [practice] rules = "{rules.name}"'
-            f"{edition}, or the rules that hold where the job is"
+            f'{rules.title} assumed ({rules.basis}); enter [practice] rules = "{rules.name}"'
+            f"{edition}, or the rules that apply at the job site"
         )
     )
     if stricter := rules.stricter_stress("copper"):
         own = rules.pulling_stress("copper")
         fix += say(
-            f"; copper conductors are pulled with up to {{}} here ({literal(str(own.source))}), "
-            f"{{}} elsewhere ({literal(str(stricter.source))})",
+            f"; the copper limit here is {{}} ({literal(str(own.source))}), {{}} elsewhere "
+            f"({literal(str(stricter.source))})",
             (own.value, "stress"),
             (stricter.value, "stress"),
         )
@@ -90,12 +90,12 @@ def _sidewall(cable: Cable, practice: Practice) -> list[Finding]:
         severity, held = ("note" if most.doubtful else "caution"), most
     elif given > least.value * (1 + _ROUNDED):
         severity = "note"
-    fix = say("the file gives {}; published for this class: ", (given, "sidewall"))
+    fix = say("model file: {}; published for this class: ", (given, "sidewall"))
     fix += _both(facts, "sidewall")
-    fix += say("; keep the higher figure only if the maker's sheet for this cable prints it")
+    fix += say("; use the higher value only if the cable maker's data sheet gives it")
     return [
         Finding(
-            "sidewall limit of the class",
+            "published sidewall limit",
             severity,
             f"cable {cable.name}",
             given,
@@ -136,14 +136,14 @@ def _bend(cable: Cable, practice: Practice) -> list[Finding]:
         at_law = pulling is not None and pulling in short and pulling.label != GENERAL
         severity = "caution" if under_training or at_law else "note"
     words = say(
-        f"the file gives {given:g} x the diameter; published: "
+        f"model file: {given:g} x the diameter; published: "
         + literal(_multiples(pulling, training))
-        + "; bend_multiple is the one for pulling: a training radius is for racking and "
-        "terminating, and covers no conduit bend and no sheave under tension"
+        + "; bend_multiple is for pulling. A training radius applies to racking and "
+        "terminating only, not to conduit bends or sheaves under tension"
     )
     return [
         Finding(
-            "bend multiple of the class",
+            "published bend multiple",
             severity,
             f"cable {cable.name}",
             given,
@@ -213,12 +213,13 @@ def check_temperature(run: Run, practice: Practice) -> tuple[Finding, ...]:
             continue
         limit, source, given = known
         fix = say(
-            "warm the reels before laying (24 h and more in a heated store) and lay at once, or "
-            "wait: the temperature is that of the cable, not of the air"
+            "warm the reels before pulling (at least 24 h in heated storage) and pull at "
+            "once, or wait; the limit applies to the cable temperature, not the air "
+            "temperature"
         )
         found.append(
             at_least(
-                "laying temperature",
+                "installation temperature",
                 f"cable {cable.name}",
                 now,
                 limit,
@@ -252,17 +253,17 @@ def temperature_gaps(run: Run, practice: Practice) -> tuple[Finding, ...]:
         if known is not None and practice.laying_temperature is not None:
             continue
         fix = say(
-            "laying temperature is not checked: give lowest_temperature or jacket of the cable"
+            "installation temperature not checked: enter lowest_temperature or jacket of the cable"
         )
         if known is not None:
             fix = say(
-                "laying temperature is not given: below {} this cable must not be laid",
+                "installation temperature not given: do not pull this cable below {}",
                 (known[0], "temperature"),
             )
         source = known[1] if known else "not given"
         found.append(
             Finding(
-                "laying temperature",
+                "installation temperature",
                 "note",
                 f"cable {cable.name}",
                 _NAN,
@@ -305,7 +306,7 @@ def check_stocking(pull: Pull) -> tuple[Finding, ...]:
             pull.peak_tension,
             fact.value,
             "force",
-            say("pull on the conductors, or lower the tension"),
+            say("pull on the conductors, or reduce the tension"),
             str(fact.source),
         ),
     )

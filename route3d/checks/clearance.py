@@ -91,14 +91,16 @@ def _clash(met: Met, place: NearPlace) -> Finding:
     within = met.solid and place in met.inside
     if within:
         fix = say(
-            "it lies in solid material: move the run out of it, {} clear of its surface, or plan a "
-            "sleeve",
+            "the conduit is inside solid material: move the run {} clear of the surface, or "
+            "plan a sleeve",
             (met.required, "diameter+"),
         )
     elif met.is_run:
-        fix = say("move one of the two by {}", away)
+        fix = say("move one of the two runs by {}", away)
     elif place.gap < _THROUGH:
-        fix = say("move the run, or plan an opening with a sleeve: it goes right through")
+        fix = say(
+            "the conduit passes right through: move the run, or plan an opening with a sleeve"
+        )
     else:
         fix = say("move the run by {}, or plan a recess", away)
     rule, source = f"clash with {met.name}", _BETWEEN if met.is_run else _GEOMETRY
@@ -115,7 +117,7 @@ def _short(met: Met, place: NearPlace, severity: str) -> Finding:
     if not met.is_run:
         source = f"model file: site.context, clearance of {met.name}"
     if met.required == 0:
-        source = f"model file: no clearance from {met.name} is asked for"
+        source = f"model file: no clearance required from {met.name}"
     return Finding(
         f"clearance from {met.name}",
         severity,
@@ -132,7 +134,7 @@ def _short(met: Met, place: NearPlace, severity: str) -> Finding:
 
 def _at_end(met: Met, place: NearPlace) -> Finding:
     said = "touches" if place.distance < -TOUCH else "is close to"
-    fix = say(f"see that it {said} {literal(place.what[0])} only where it is meant to end")
+    fix = say(f"verify that it {said} {literal(place.what[0])} only where it is meant to end")
     return Finding(
         f"at an end: {met.name}",
         "note",
@@ -148,8 +150,8 @@ def _at_end(met: Met, place: NearPlace) -> Finding:
 
 def _inside(place: NearPlace) -> Finding:
     fix = say(
-        "say in the model file whether the mesh is solid, then this is a clash, or the air of a "
-        "room, then it is none: solid = true or false in site.context"
+        "set solid in site.context: true if the mesh is solid material (a clash), false if "
+        "it encloses the air of a room (no clash)"
     )
     return Finding(
         "inside a closed surface",

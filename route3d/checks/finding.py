@@ -14,7 +14,7 @@ CLOSE = 0.9
 BEYOND = 1000
 """So many times a limit a figure tells nothing: it is put in words."""
 # Rules whose demand and limit are the two ends of a setting: broken, no setting is left.
-_SETTINGS = ("brake window", "brake within the stops")
+_SETTINGS = ("brake window", "brake limited by stop reading")
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,12 +68,12 @@ class Finding:
         found, limit = self.figures
         if self.no_setting:
             if self.limit <= 0:
-                return say("no setting holds")
-            return say("no setting holds (brake at least {}, at most {})", found, limit)
+                return say("no brake setting works")
+            return say("no brake setting works (minimum {}, maximum {})", found, limit)
         if self.beyond:
             over = say(f"over {BEYOND:,} times the limit")
             return over if self.quantity == "percent" else over + say(" of {}", limit)
-        return say("{} against {}", found, limit)
+        return say("{}; limit {}", found, limit)
 
     @property
     def beyond(self) -> bool:

@@ -72,7 +72,7 @@ def _mixed(run: Run, practice: Practice) -> tuple[Finding, ...]:
         return ()
     most = max(s.share for s in shares if not s.rides)
     mains = ", ".join(f"{s.count} x {literal(s.cable.name)}" for s in shares if not s.rides)
-    words = f"main cables carry the pull: {mains}, each at most {most:.0%} of it"
+    words = f"main cables carry the pull: {mains}, at most {most:.0%} each"
     riders = [s for s in shares if s.rides]
     if riders:
         named = ", ".join(
@@ -80,9 +80,9 @@ def _mixed(run: Run, practice: Practice) -> tuple[Finding, ...]:
             for s in riders
         )
         words += (
-            f". Riding along: {named}. Arrangement, weight factor and jam ratio are those of the "
-            "main cables; fill, clearance and weight are of all. Stagger the eyes, so that the "
-            "riding cables hang slack behind the main ones"
+            f". Riding cables: {named}. Arrangement, weight factor and jam ratio: main cables "
+            "only. Fill, clearance and weight: all cables. Stagger the pulling eyes so that "
+            "the riding cables hang slack behind the main cables"
         )
     source = "common practice, no source"
     nan = math.nan
@@ -94,13 +94,13 @@ def _place(run: Run, conduit: Conduit) -> str:
 
 
 def _fill(run: Run, practice: Practice, conduit: Conduit, fit: Fit) -> list[Finding]:
-    """The share of the bore that is filled, or the bore over the cables: what the rules ask."""
+    """Fill, or the bore to bundle ratio, whichever the rules limit."""
     rules, place = practice.rule_set, _place(run, conduit)
     found = []
     if ruling := rules.fill(run.cables.classes, conduit.stock_type, conduit.trade_size):
         limit = ruling.fact.value
         bore = _bore_for_fill(fit, limit)
-        fix = say("take a conduit of at least {} bore", (bore, "diameter+"))
+        fix = say("use a conduit with an inner diameter of at least {}", (bore, "diameter+"))
         source = str(ruling.fact.source)
         found.append(
             at_most(
@@ -123,9 +123,11 @@ def _fill(run: Run, practice: Practice, conduit: Conduit, fit: Fit) -> list[Find
 def _room(run: Run, conduit: Conduit, fit: Fit, fact: Fact, broken: str) -> Finding:
     """The bore over the circle round all cables."""
     bundle = _bundle(fit)
-    fix = say("take a duct of at least {} bore", (fact.value * bundle, "diameter+"))
+    fix = say(
+        "use a duct with an inner diameter of at least {}", (fact.value * bundle, "diameter+")
+    )
     return at_least(
-        "bore over the cables",
+        "bore to bundle ratio",
         _place(run, conduit),
         conduit.inner_diameter / bundle,
         fact.value,
@@ -137,19 +139,19 @@ def _room(run: Run, conduit: Conduit, fit: Fit, fact: Fact, broken: str) -> Find
 
 
 def _duct(run: Run, practice: Practice, conduit: Conduit) -> list[Finding]:
-    """What the rules say of one cable alone: the bore of its duct, and a lone core in steel."""
+    """Rules for one cable alone: the bore of its duct, and a single core in a steel conduit."""
     rules, place, classes = practice.rule_set, _place(run, conduit), run.cables.classes
     found = []
     if ruling := rules.duct_bore(classes, conduit.stock_type):
         least = ruling.fact.value
         found.append(
             at_least(
-                "bore for one cable",
+                "minimum duct bore",
                 place,
                 conduit.inner_diameter,
                 least,
                 "diameter",
-                say("use a duct of at least {} bore", (least, "diameter+")),
+                say("use a duct with an inner diameter of at least {}", (least, "diameter+")),
                 str(ruling.fact.source),
                 broken=ruling.broken,
             )
@@ -158,12 +160,21 @@ def _duct(run: Run, practice: Practice, conduit: Conduit) -> list[Finding]:
     if source and len(classes) == 1 and classes[0].conductors == 1:
         nan = math.nan
         fix = say(
-            "one single-core cable alone in a steel conduit heats the steel under alternating "
-            "current: pull all cables of the circuit into the same conduit. Does not apply to d.c. "
-            "and to an earth conductor"
+            "a single-core AC cable alone in a steel conduit heats the steel: pull all "
+            "cables of the circuit into the same conduit. Does not apply to DC or to a "
+            "grounding conductor"
         )
         found.append(
-            Finding("lone core in steel", "caution", place, nan, nan, "ratio", fix, str(source))
+            Finding(
+                "single core in steel conduit",
+                "caution",
+                place,
+                nan,
+                nan,
+                "ratio",
+                fix,
+                str(source),
+            )
         )
     return found
 
@@ -210,9 +221,9 @@ def _jam_reading(run: Run, conduit: Conduit, plain: float, reading: str) -> Find
         if math.isinf(band.high)
         else f"between {band.low:g} and {band.high:g}"
     )
-    words = f"jamming {band.risk} {where} on {reading}"
+    words = f"jamming {band.risk} at a jam ratio {where} ({reading})"
     if band.severity_hint == "caution":
-        words += "; choose another conduit size, or pull the cables laid up"
+        words += "; use another conduit size, or pull the cables triplexed"
     return Finding(
         "jam ratio",
         band.severity_hint or "ok",
@@ -228,10 +239,10 @@ def _jam_reading(run: Run, conduit: Conduit, plain: float, reading: str) -> Find
 def _clearance(run: Run, conduit: Conduit, fit: Fit) -> Finding:
     low, high = fill_tables.minimum_clearance()
     place = _place(run, conduit)
-    fix = say("take a larger conduit: the set must pass couplings and oval bends")
+    fix = say("use a larger conduit: the cables must pass couplings and oval bends")
     if low.value <= fit.clearance < high.value:
         fix = say(
-            "enough for a small cable and an easy pull; a hard pull wants {}",
+            "enough for small cables and an easy pull; {} recommended for a hard pull",
             (high.value, "diameter"),
         )
         return Finding(
@@ -257,8 +268,8 @@ def _either(run: Run, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
             fit.weight_factor,
             fit.weight_factor,
             "ratio",
-            say(f"the cables may lie {ways}. Used: {fit.arrangement}; {fit.reason}"),
-            "bands of bore over cable diameter by practice, from memory",
+            say(f"possible arrangements: {ways}. Used: {fit.arrangement}; {fit.reason}"),
+            "D/d ranges from common practice, from memory",
         ),
     )
 
@@ -268,8 +279,8 @@ def _whole_set(run: Run, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
     if fit.per_cable or fit.mains < 2:
         return ()
     fix = say(
-        "sidewall pressure is that of the whole set on one cable: no published formula gives the "
-        "worst cable of this arrangement"
+        "sidewall pressure counts the whole set on one cable: no published formula for the "
+        "worst cable in this arrangement"
     )
     factor, nan = fit.sidewall_factor, math.nan
     place, source = _place(run, conduit), "no source"
@@ -283,8 +294,8 @@ def _spread(run: Run, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
     if ratio <= widest * (1 + 1e-9):
         return ()
     fix = say(
-        f"loose cables do not stay {fit.arrangement} at this ratio of bore to cable: pull them "
-        "laid up, or leave the arrangement to auto"
+        f"loose cables do not stay {fit.arrangement} at this D/d: pull them triplexed, or set "
+        'arrangement = "auto"'
     )
     return (
         Finding(
@@ -295,7 +306,7 @@ def _spread(run: Run, conduit: Conduit, fit: Fit) -> tuple[Finding, ...]:
             widest,
             "ratio",
             fix,
-            "statics of the section",
+            "statics of the cross section",
         ),
     )
 
@@ -305,15 +316,15 @@ def _doubtful(run: Run, conduit: Conduit) -> tuple[Finding, ...]:
         return ()
     return (
         Finding(
-            "stock dimension",
+            "stock dimensions",
             "caution",
             _place(run, conduit),
             conduit.inner_diameter,
             conduit.inner_diameter,
             "diameter",
             say(
-                "this table value is an estimate or weakly remembered: give inner_diameter and "
-                "outer_diameter from the maker's sheet"
+                "this table value is an estimate or uncertain: enter inner_diameter and "
+                "outer_diameter from the maker's data sheet"
             ),
             conduit.source,
         ),

@@ -34,9 +34,9 @@ _NAMES = {
     "sidewall": "sidewall pressure",
     "rope": "rope load",
     "machine": "machine line pull",
-    "sheave": "fastening of sheave",
-    "head fitting": "fitting at the head",
-    "line fitting": "fitting of the line",
+    "sheave": "sheave fastening",
+    "head fitting": "fitting at the cable head",
+    "line fitting": "fitting in the rope line",
 }
 
 
@@ -169,8 +169,8 @@ def _cable_limits(run: Run, practice: Practice) -> Iterator[Limit]:
     yield replace(min(limits, key=lambda limit: limit.value), name=_NAMES["conductor"])
     for rider, own in rider_limits(run, practice):
         said = (
-            f"{own.source}; {rider.cable.name} rides along and carries {rider.share:.1%} of the "
-            f"pull, {rider.rule}"
+            f"{own.source}; {rider.cable.name} is a riding cable and carries "
+            f"{rider.share:.1%} of the pull, {rider.rule}"
         )
         yield Limit(own.value / rider.share, said, own.name)
 
@@ -312,7 +312,7 @@ def sidewall_limit(run: Run) -> Limit:
     limits += [
         Limit(
             s.cable.sidewall_limit * most / s.share,
-            f"given for cable {s.cable.name}, which rides along with {s.share:.1%} of the pull",
+            f"given for cable {s.cable.name}, a riding cable with {s.share:.1%} of the pull",
         )
         for s in tension_shares(run.cables, run.attach)
         if s.rides
@@ -417,9 +417,9 @@ def check_loads(pull: Pull) -> tuple[Finding, ...]:
     peak = int(np.argmax(profile.tension))
     where, station = pull_place(pull, peak), float(profile.station[peak])
     conductor, grip = main_limit(run, pull.practice), grip_limit(run)
-    lower = say("lower the tension")
+    lower = say("reduce the tension")
     grips = run.attach == "basket grip"
-    other = say("pull on conductor eyes instead of a grip") if grips else lower
+    other = say("use pulling eyes on the conductors instead of a basket grip") if grips else lower
     findings = [
         at_most(
             conductor.name,
@@ -450,8 +450,8 @@ def _check_riders(pull: Pull, where: str, station: float) -> Iterator[Finding]:
     for share, limit in rider_limits(pull.run, pull.practice):
         fix = say(
             literal(share.cable.name)
-            + f" carries {share.share:.1%} of the pull, {share.rule}: pull it in a conduit of its "
-            "own, or choose a larger one"
+            + f" carries {share.share:.1%} of the pull, {share.rule}: pull it in its own "
+            "conduit, or use a larger cable"
         )
         demand = share.share * pull.peak_tension
         yield at_most(
@@ -467,7 +467,8 @@ def _check_machine(pull: Pull) -> list[Finding]:
     if at is None:
         where = f"{run.name}, {pull.pull_name}"
         missing = say(
-            "name a rope in the run: without its drag the machine's load is a least value"
+            "assign a rope to the run: without the rope's drag the machine load is only a "
+            "lower bound"
         )
         findings = [
             Finding("machine load", "note", run.name, load, nan, "force", missing, "end tension")
@@ -475,14 +476,14 @@ def _check_machine(pull: Pull) -> list[Finding]:
     else:
         where = f"{run.name}, head at station {{}}"
     if run.rope is not None:
-        stronger = say("take a rope of a higher working load")
+        stronger = say("use a rope with a higher working load")
         given = f"given for rope {run.rope.name}"
         rated = run.rope.rated_load
         findings.append(
             at_most(_NAMES["rope"], where, load, rated, "force", stronger, given, station=at)
         )
     if run.machine is not None:
-        stronger = say("take a machine of a higher line pull, or lower the tension")
+        stronger = say("use a machine with a higher line pull, or reduce the tension")
         given = f"given for machine {run.machine.name}"
         pull_limit = run.machine.available_pull
         findings.append(
@@ -522,7 +523,7 @@ def check_sidewall(pull: Pull) -> tuple[Finding, ...]:
                 demand,
                 limit.value,
                 "sidewall",
-                say("less tension here, or a larger bend radius"),
+                say("reduce the tension here, or increase the bend radius"),
                 limit.source,
                 station=float(profile.station[worst]),
             )
@@ -576,12 +577,12 @@ def check_slack(pull: Pull) -> tuple[Finding, ...]:
     """
     if pull.brake <= pull.reel_tension + NO_BRAKE:
         return ()
-    fix = say("brake the reels to at least {} total", (pull.brake, "force+"))
+    fix = say("brake the reels: at least {} total", (pull.brake, "force+"))
     # A brake that is little too small leaves a stretch shorter than the places looked at.
     station = pull.slack[0][0] if pull.slack else None
     if pull.slack:
         start, end = pull.slack[0]
-        fix += say(": the cable overruns from station {} to {}", (start, "length"), (end, "length"))
+        fix += say(": slack cable from station {} to {}", (start, "length"), (end, "length"))
     return (
         at_least(
             "slack cable",
@@ -590,7 +591,7 @@ def check_slack(pull: Pull) -> tuple[Finding, ...]:
             pull.brake,
             "force",
             fix,
-            "statics: a cable cannot push",
+            "statics: a cable carries no compression",
             station=station,
         ),
     )
@@ -630,8 +631,8 @@ def check_corners(pull: Pull) -> tuple[Finding, ...]:
                 float("nan"),
                 "angle",
                 say(
-                    "split the run here, or guide the cables round a sheave and give its radius "
-                    '(`sheave = "..."` at this point of the route)'
+                    "split the run here, or guide the cables around a sheave and enter its "
+                    'radius (`sheave = "..."` at this point of the route)'
                 ),
                 "common practice, no source",
                 station=float(pull.path.stations[segment]),
@@ -715,7 +716,10 @@ def _check_sheave(pull: Pull, segment: int, sheave: Sheave) -> Iterator[Finding]
         pressure,
         limit.value,
         "sidewall",
-        say("use a sheave of at least {} radius", (radius * pressure / limit.value, "radius+")),
+        say(
+            "use a sheave with a radius of at least {}",
+            (radius * pressure / limit.value, "radius+"),
+        ),
         limit.source,
         station=station,
     )
@@ -726,7 +730,7 @@ def _check_sheave(pull: Pull, segment: int, sheave: Sheave) -> Iterator[Finding]
         radius,
         cable.min_bend_radius,
         "radius",
-        say("use a sheave of at least {} radius", (cable.min_bend_radius, "radius+")),
+        say("use a sheave with a radius of at least {}", (cable.min_bend_radius, "radius+")),
         f"given: {cable.bend_multiple:g} x the diameter of {cable.name}",
         station=station,
     )
@@ -737,8 +741,9 @@ def _check_sheave(pull: Pull, segment: int, sheave: Sheave) -> Iterator[Finding]
         sheave.rating,
         "force",
         say(
-            "fasten the sheave for this load, on the inside of the turn, half way between the two "
-            "conduits" + (f"; held by {literal(sheave.held_by)}" if sheave.held_by else "")
+            "rate the sheave fastening for this load; anchor it on the inside of the turn, "
+            "midway between the two conduits"
+            + (f"; held by {literal(sheave.held_by)}" if sheave.held_by else "")
         ),
         f"given for sheave {sheave.name}; load 2T sin(turn/2)",
         station=station,

@@ -1,4 +1,4 @@
-"""The first movement after a stop, at static friction, against every limit of the moving pull."""
+"""The first move after a stop, at static friction, against every limit of the moving pull."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def check_restart(pull: Pull, restarted: Pull) -> tuple[Finding, ...]:
     docs/theory.md section 7.
     """
     run, factor = pull.run, pull.practice.restart
-    fix = say("once started do not stop, or keep the stops to where the load is small")
+    fix = say("avoid stops; if you must stop, stop where the tension is low")
     source = f"friction x {factor:g} at a restart, given in practice"
     where = f"{run.name}, after a stop"
     findings = tuple(

@@ -89,7 +89,7 @@ def _riser(run: Run, rules: RuleSet, path: Path, low: float, high: float) -> lis
         hanging,
         "force",
         say("hold {} at the top until the supports carry it", (hanging, "force+")),
-        f"weight of {run.cables.describe()} times the height, its bends included, no friction",
+        f"weight of {run.cables.describe()} times the height including bends, without friction",
         low,
     )
     if spacing is None or rise <= spacing.value:
@@ -103,7 +103,7 @@ def _riser(run: Run, rules: RuleSet, path: Path, low: float, high: float) -> lis
         spacing.value,
         "length",
         say(
-            f"support the cables at or near the top and at least every {{}}: {count} supports",
+            f"support the cables at or near the top and every {{}} maximum: {count} supports",
             (spacing.value, "length"),
         ),
         str(spacing.source),

@@ -22,7 +22,7 @@ from route3d.standards.practice import (
 )
 
 _NAN = float("nan")
-_WEAR = "rope wear of a plastic bend"
+_WEAR = "rope wear in a plastic bend"
 
 
 def check_rope(pull: Pull) -> tuple[Finding, ...]:
@@ -57,7 +57,7 @@ def _strength(pull: Pull) -> list[Finding]:
     has = rope.breaking_strength / load
     fact, broken = (usual, "caution") if has >= least.value * (1 - 1e-9) else (least, "stop")
     fix = say(
-        f"take a rope that breaks at {{}} or more: {fact.value:g} times this load",
+        f"use a rope with a breaking strength of at least {{}}: {fact.value:g} times this load",
         (fact.value * load, "force+"),
     )
     return [
@@ -83,8 +83,8 @@ def _rating(pull: Pull) -> list[Finding]:
     fact = rope_safety_factor()
     allowed = rope.breaking_strength / fact.value
     fix = say(
-        f"the working load given is more than the breaking strength over {fact.value:g}: keep to "
-        "{}, or check both figures on the rope's tag",
+        f"the working load given exceeds the breaking strength / {fact.value:g}: do not "
+        "exceed {}, or check both values on the rope's tag",
         (allowed, "force"),
     )
     return [
@@ -161,7 +161,7 @@ def _worst_of_each(findings: list[Finding]) -> Iterator[Finding]:
 def _bend(pull: Pull, load: BendLoad, conduit: Conduit, where: str, station: float) -> Finding:
     pressure = rope_pressure(load, conduit, pull.practice)
     if conduit.plastic is False or conduit.material == "fiberglass":
-        fix = say("the largest load of the rope on the inside of this bend")
+        fix = say("the largest rope load on the inside of this bend")
         return Finding(
             "rope in the bend",
             "ok",
@@ -187,16 +187,16 @@ def _wear(
     if conduit.plastic is None and severity == "caution":
         severity = "note"
     fix = say(
-        "the rope presses on the inside of this bend with up to {} (caution from {}, common "
-        "practice, no source) and {} of it slide through (caution from {}): use a steel or "
-        "fiberglass bend here, flat tape, and lubricant on the rope",
+        "the rope presses on the inside of this bend with up to {} (caution from {}; common "
+        "practice, no source) and {} of rope slides through (caution from {}): use a steel "
+        "or fiberglass elbow here, a flat pulling tape, and lubricant on the rope",
         (pressure, "sidewall"),
         (limit, "sidewall"),
         (load.slid, "length"),
         (far.value, "length"),
     )
     if conduit.plastic is None:
-        fix = say("if it is plastic (its material is not known): ") + fix
+        fix = say("if plastic (material not known): ") + fix
     # The rule that is further beyond its figure gives the number.
     ratio = max(pressure / limit, load.slid / far.value)
     by_length = not heavy and long

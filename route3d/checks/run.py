@@ -66,11 +66,11 @@ def _for_both_ends(run: Run) -> tuple[Finding, ...]:
         return ()
     fix = say(
         ", ".join(name.replace("_", "-") for name in given)
-        + ': given once and used at both ends. Give what differs at one end in [run.ends."NAME"]'
+        + ': given once and used at both ends. Enter what differs at one end in [run.ends."NAME"]'
     )
     nan = float("nan")
     source = "given in the run"
-    return (Finding("equipment of the ends", "note", run.name, nan, nan, "ratio", fix, source),)
+    return (Finding("equipment at both ends", "note", run.name, nan, nan, "ratio", fix, source),)
 
 
 def check_pull(pull: Pull) -> tuple[Finding, ...]:

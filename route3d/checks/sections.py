@@ -114,7 +114,10 @@ def _factors(run: Run, section: RouteSection, practice: Practice) -> Iterator[Fi
 def _judged(where: str, length: float, factors: Factors) -> Finding:
     bends = right_angles(factors.bends)
     if factors.allowed is None:
-        fix = say(f"no conduit factor for {{}} and {bends}: add a pull point", (length, "length"))
+        fix = say(
+            f"no conduit factor published for {{}} and {bends}: add a pull point",
+            (length, "length"),
+        )
         need, nan = factors.needed, math.nan
         return Finding("conduit factor", "note", where, need, nan, "count", fix, TITLE)
     return at_most(
@@ -124,8 +127,8 @@ def _judged(where: str, length: float, factors: Factors) -> Finding:
         factors.allowed.value,
         "count",
         say(
-            f"use a larger conduit, or add a pull point. Counted: {{}} between pull points, "
-            f"{bends}, cables as single-core PVC-insulated without sheath",
+            "use a larger conduit, or add a pull point. Basis: {} between pull points, "
+            f"{bends}, cables taken as single-core PVC-insulated without sheath",
             (length, "length"),
         ),
         str(factors.allowed.source),

@@ -259,4 +259,4 @@ def per_length(result: BankResult, system: str) -> str:
     places = 2 if system == "US" else 3
     told = f"{show(volume, 'concrete', system, decimals=places)} per {words}"
     several = len({c.outer_diameter for c in result.run.route.conduits}) > 1
-    return told + (", ducts widest" if several else "")
+    return told + (", ducts at their widest" if several else "")

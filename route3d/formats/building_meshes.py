@@ -45,14 +45,14 @@ def read_mesh(path: Path, units: str, *, where: str = "site.context") -> Mesh:
     """
     kind = path.suffix.lower()
     if kind not in FORMATS:
-        raise _bad(path, where, f"is no mesh file that can be read ({kind or 'no ending'})")
+        raise _bad(path, where, f"is not a readable mesh file ({kind or 'no extension'})")
     if not path.is_file():
-        raise _bad(path, where, "is not there", "give the path relative to the model file")
+        raise _bad(path, where, "not found", "enter the path relative to the model file")
     vertices, faces = _loaded(path, where)
     if not len(faces):
-        raise _bad(path, where, "holds no triangles", "export the building as a surface mesh")
+        raise _bad(path, where, "has no triangles", "export the building as a surface mesh")
     if not np.isfinite(vertices).all() or faces.min() < 0 or faces.max() >= len(vertices):
-        raise _bad(path, where, "holds points that are no numbers, or triangles without points")
+        raise _bad(path, where, "has invalid points or triangles")
     if kind in (".glb", ".gltf"):
         return Mesh(frozen(vertices @ Y_UP.T), faces)
     return Mesh(frozen(vertices * parse(1.0, "length", units)), faces)
@@ -140,5 +140,5 @@ def _merged(points: Floats, faces: NDArray[np.int64], part: NDArray[np.int64]) -
 
 
 def _bad(path: Path, where: str, message: str, fix: str = "") -> InputError:
-    formats = "give a GLB, glTF, STL, OBJ or PLY file"
+    formats = "use a GLB, glTF, STL, OBJ or PLY file"
     return InputError(Problem(f"the mesh {message}", where, fix or formats, str(path)))

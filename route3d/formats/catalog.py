@@ -63,7 +63,7 @@ FAR = 1e5
 # to read and to add again.
 ROUND = 1000.0
 MOST_ROUTES = 2_000
-SHARP = "kept as sharp corners; --bend gives them one"
+SHARP = "kept as sharp corners; use --bend to give them a radius"
 
 
 def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
@@ -72,14 +72,14 @@ def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
     Raises InputError where the file cannot be read or its points make no route.
     """
     if options.layers and path.suffix.lower() in _NO_LAYERS:
-        fix = "leave --layer out; --run chooses runs"
-        raise bad_file(path, f"has no layers, and {options.layers[0]!r} is asked for", fix)
+        fix = "omit --layer; --run selects runs"
+        raise bad_file(path, f"has no layers, but {options.layers[0]!r} was requested", fix)
     reading = _reader(path)(path, options)
     refuse_empty(reading.routes, path, "route")
     _refuse_reversing(reading.routes, path)
     if len(reading.routes) > MOST_ROUTES:
-        said = f"holds {len(reading.routes):,} routes, and {MOST_ROUTES:,} are read at a time"
-        raise bad_file(path, said, "split the file; a drawing or a workbook: choose by --layer")
+        said = f"has {len(reading.routes):,} routes; the maximum is {MOST_ROUTES:,}"
+        raise bad_file(path, said, "split the file; for a drawing or workbook, select with --layer")
     reading = replace(reading, routes=_named_apart(reading.routes))
     if path.suffix.lower() != ".toml":
         refuse_wrong_units(reading.routes, path)
@@ -106,15 +106,15 @@ def not_held(routes: Sequence[ExchangeRoute], path: Path) -> tuple[str, ...]:
         boxes = sum(box is not None for route in routes for box in route.boxes)
         lost += [f"{counted(names, 'name')} and pull points of the routes"] if names else []
         lost += [counted(boxes, "pull box", "pull boxes")] if boxes else []
-    return tuple(f"{text} ({kind[1:].upper()} holds no more)" for text in lost)
+    return tuple(f"{text} (not supported by {kind[1:].upper()})" for text in lost)
 
 
 def left_behind(job: Job) -> tuple[str, ...]:
     """In sentences, what a file of routes does not hold of a model."""
-    lost = [f"the duct bank about {bank.run!r}" for bank in job.banks]
+    lost = [f"the duct bank of {bank.run!r}" for bank in job.banks]
     if job.site.context:
         lost.append(counted(len(job.site.context), "building mesh", "building meshes"))
-    return (*lost, "cables, tackle, practice and plan: a file of routes holds none")
+    return (*lost, "cables, equipment, practice and plan (not part of a route file)")
 
 
 def _reader(path: Path) -> Reader:
@@ -133,8 +133,8 @@ def _function(
 ) -> object:
     place = table.get(path.suffix.lower())
     if place is None:
-        said = f"has the ending {path.suffix!r}, which is not {done} here"
-        raise InputError(Problem(said, fix=f"known are {', '.join(known)}", file=str(path)))
+        said = f"has the extension {path.suffix!r}, which is not {done}"
+        raise InputError(Problem(said, fix=f"supported: {', '.join(known)}", file=str(path)))
     return getattr(import_module(f"route3d.formats.{place[0]}"), place[1])
 
 
@@ -154,11 +154,12 @@ def _refuse_reversing(routes: Sequence[ExchangeRoute], path: Path) -> None:
         for field, text in fields:
             if mark := mark_in(text):
                 said = (
-                    f"{brief(text)} has the mark {mark} in it, which can turn the figures beside it"
+                    f"{brief(text)} contains the control mark {mark}, which can reorder the "
+                    "digits next to it"
                 )
                 where, fix = (
                     f"route {number}, {field}",
-                    "delete it in the program that wrote the file",
+                    "remove it in the program that wrote the file",
                 )
                 line = _line_of(text, path)
                 problems.append(Problem(said, where=where, fix=fix, file=str(path), line=line))
@@ -194,7 +195,10 @@ def _near_origin(reading: ImportedRoutes) -> ImportedRoutes:
     unit_said = name if metres != 1.0 else "m"
     pairs = zip("xyz", whole, strict=True)
     moved = ", ".join(f"{axis} {o:.0f} {unit_said}" for axis, o in pairs if o) + " subtracted"
-    note = f"coordinates are far from 0: {moved} from all; --origin chooses another, 0,0,0 none"
+    note = (
+        f"coordinates are far from 0: {moved} from all; use --origin for another origin, 0,0,0 "
+        "for none"
+    )
     return replace(reading, routes=routes, guessed=(*reading.guessed, note), moved=moved)
 
 
@@ -207,7 +211,7 @@ def _with_arcs(reading: ImportedRoutes, tolerance: float) -> ImportedRoutes:
             routes.append(route)
         elif len(route.points) > MOST_POINTS:
             routes.append(route)
-            said = f"{route.name}: bends not looked for in {len(route.points):,} points"
+            said = f"{route.name}: bends not searched in {len(route.points):,} points"
             ignored.append(f"{said}, more than {MOST_POINTS:,}")
         else:
             made, sentence, lost = _recognised(route, tolerance)
@@ -248,8 +252,8 @@ def _recognised(
         diameters=tuple(sizes[i] for i in np.maximum.accumulate(source[:-1]).tolist()),
     )
     said = (
-        f"{route.name}: {counted(found.arcs, 'bend')} recognized in {len(route.points):,} points; "
-        f"none is more than {max(found.residual, 1e-7) * 1000:.4g} mm off"
+        f"{route.name}: {counted(found.arcs, 'bend')} recognized in {len(route.points):,} "
+        f"points; maximum deviation {max(found.residual, 1e-7) * 1000:.4g} mm"
     )
     lost = [route.names[i] or str(i + 1) for i in np.flatnonzero(marked) if i not in set(source)]
     names = ", ".join(map(repr, lost[:5])) + (", ..." if len(lost) > 5 else "")

@@ -65,8 +65,8 @@ def _surfaces(route: ExchangeRoute) -> Iterator[Surface]:
     if len(known) < len(diameters):
         raise InputError(
             Problem(
-                f"the outer diameter of route {route.name} is not known, a mesh needs it",
-                fix="give the conduit of the route",
+                f"the outer diameter of route {route.name} is not known; required for a mesh",
+                fix="enter the conduit of the route",
             )
         )
     yield from tubes(path, np.array(known) / 2, chord_tolerance=CHORD_TOLERANCE)

@@ -78,13 +78,13 @@ def assembled(layers: list[Layer], options: ReadOptions, path: Path) -> Imported
         many = len(found.chains) > 1
         if many:
             notes.guessed.append(
-                f"layer {layer.name}: {len(found.chains)} separate chains, each taken as a run"
+                f"layer {layer.name}: {len(found.chains)} separate lines, each taken as a run"
             )
         for number, one in enumerate(found.chains, 1):
             name = f"{layer.name} {number}" if many else layer.name
             routes.append(_route(name, one, layer, options, notes))
     if not routes:
-        raise bad_file(path, f"holds no route: {'; '.join(notes.ignored)}", "draw it with two ends")
+        raise bad_file(path, f"has no route: {'; '.join(notes.ignored)}", "draw it with two ends")
     refuse_wrong_units(routes, path)
     names = unique_names(route.name for route in routes)
     renamed = tuple(replace(route, name=name) for route, name in zip(routes, names, strict=True))
@@ -94,8 +94,8 @@ def assembled(layers: list[Layer], options: ReadOptions, path: Path) -> Imported
 def _too_many(layers: list[Layer], path: Path) -> InputError:
     largest = sorted(layers, key=lambda layer: -len(layer.pieces))
     there = ", ".join(layer.name for layer in largest[:20])
-    many = f"has more than {MOST_ROUTES:,} separate chains of lines"
-    return bad_file(path, many, f"choose the layers of the routes: {there}")
+    many = f"has more than {MOST_ROUTES:,} separate lines"
+    return bad_file(path, many, f"select the layers of the routes: {there}")
 
 
 def refuse_wrong_units(routes: Sequence[ExchangeRoute], path: Path) -> None:
@@ -105,8 +105,8 @@ def refuse_wrong_units(routes: Sequence[ExchangeRoute], path: Path) -> None:
     if not SHORTEST <= length <= LONGEST:
         raise bad_file(
             path,
-            f"has wrong units: its longest route, {longest.name}, would be {length:.4g} m long",
-            "give --units m, ft, mm or in",
+            f"units appear wrong: the longest route, {longest.name}, would be {length:.4g} m long",
+            "use --units m, ft, mm or in",
         )
 
 
@@ -120,9 +120,7 @@ def _route(
     wanted = options.recognise and not radii.any() and len(points) > 3
     notes.looked_at += len(points) * wanted
     if wanted and notes.looked_at > MOST_RECOGNISED:
-        notes.guessed.append(
-            f"{name}: no arcs looked for, there are more than {MOST_RECOGNISED:,} points"
-        )
+        notes.guessed.append(f"{name}: arcs not searched, more than {MOST_RECOGNISED:,} points")
     elif wanted:
         found = recognise(points, options.arc_tolerance)
         if found.arcs:
@@ -133,7 +131,7 @@ def _route(
             points, radii = found.points, found.radii
     if sharp := _sharp_corners(points, radii):
         notes.guessed.append(
-            f"{name}: {counted(sharp, 'point')} where it turns without a radius, taken as sharp"
+            f"{name}: {counted(sharp, 'point')} with a turn but no radius, taken as sharp corners"
         )
     notes.used.extend(_joints(name, one))
     return ExchangeRoute(
@@ -151,7 +149,7 @@ def _sharp_corners(points: Floats, radii: Floats) -> int:
 
 def _joints(name: str, one: Chain) -> Iterator[str]:
     pieces = counted(len(one.pieces), "piece")
-    turned = f", {counted(one.turned, 'piece')} turned round" if one.turned else ""
+    turned = f", {counted(one.turned, 'piece')} reversed" if one.turned else ""
     # 1e-9 m is rounding: saying it was closed would only frighten
     gap = f", gaps up to {one.gap * 1000:.2g} mm closed" if one.gap > 1e-9 else ""
     bends = counted(int((one.radii > 0).sum()), "bend")
@@ -165,8 +163,8 @@ def _report(layer: Layer, found: Joined, notes: _Notes) -> None:
     for loop in found.loops:
         at = _place(layer.pieces[loop[0]].points[0])
         notes.ignored.append(
-            f"layer {layer.name}: a closed loop of {counted(len(loop), 'piece')} at {at}: "
-            "a route has two ends"
+            f"layer {layer.name}: closed loop of {counted(len(loop), 'piece')} at {at}; a "
+            "route must have two ends"
         )
     if found.doubles:
         notes.ignored.append(
@@ -180,10 +178,10 @@ def _report(layer: Layer, found: Joined, notes: _Notes) -> None:
     branches = {_place(at): None for one in found.chains for at in one.ends_at}
     for at in list(branches)[:10]:
         notes.guessed.append(
-            f"layer {layer.name}: more than two pieces meet at {at}: every route ends there"
+            f"layer {layer.name}: more than two pieces meet at {at}; all routes end there"
         )
     if len(branches) > 10:
-        notes.guessed.append(f"layer {layer.name}: {len(branches) - 10} further branches")
+        notes.guessed.append(f"layer {layer.name}: {len(branches) - 10} more branches")
 
 
 def _place(point: Floats) -> str:
@@ -200,7 +198,7 @@ def with_marks(
     used: set[int] = set()
     result = tuple(_with_marks(route, marks, used, tolerance) for route in routes)
     left = len(marks) - len(used)
-    return result, (f"{counted(left, 'named point')} on no vertex of a route",) * bool(left)
+    return result, (f"{counted(left, 'named point')} not on a route vertex",) * bool(left)
 
 
 def _with_marks(

@@ -166,7 +166,7 @@ def metres_per_unit(options: ReadOptions, own: str | None, path: FilePath) -> fl
     """
     unit = options.units or own
     if unit is None:
-        raise bad_file(path, "does not say its unit of length", "give --units m, ft, mm or in")
+        raise bad_file(path, "does not say its unit of length", "use --units m, ft, mm or in")
     return METRES[unit]
 
 
@@ -185,7 +185,7 @@ def placed(points: ArrayLike, metres: float, options: ReadOptions, path: FilePat
     if not inside.all():
         at = int(np.flatnonzero(~inside)[0])
         said = ", ".join(f"{c:g}" for c in raw[at])
-        raise bad_file(path, f"has a point at {said}", "give finite coordinates, in their unit")
+        raise bad_file(path, f"has a point at {said}", "use finite coordinates")
     moved: Floats = (raw - np.array(options.origin)) * metres
     return moved
 
@@ -251,4 +251,4 @@ def counted(number: int, thing: str, things: str = "") -> str:
 def refuse_empty(routes: Sequence[object], path: FilePath, looked_for: str) -> None:
     """InputError where a file holds no route at all."""
     if not routes:
-        raise bad_file(path, f"holds no {looked_for}", "is it the right file?")
+        raise bad_file(path, f"has no {looked_for}", "check that this is the right file")

@@ -83,7 +83,7 @@ def read_geojson(path: Path, options: ReadOptions) -> ImportedRoutes:
     used.insert(0, counted(len(routes), "line"))
     ignored = [counted(n, kind) for kind, n in sorted(found.others.items())]
     if doubles:
-        ignored.append(f"{counted(doubles, 'point')} at the place of the one before")
+        ignored.append(f"{counted(doubles, 'point')} at the same position as the point before")
     return ImportedRoutes(tuple(routes), tuple(used), tuple(ignored), tuple(guessed), metres)
 
 
@@ -91,19 +91,25 @@ def _parsed(path: Path) -> dict[str, Any]:
     text = read_text(path, limit=LARGEST_JSON)
 
     def refuse(word: str) -> float:
-        raise bad_file(path, f"holds {word}, which is no number of JSON", "give finite coordinates")
+        raise bad_file(
+            path, f"contains {word}, which is not a JSON number", "use finite coordinates"
+        )
 
     try:
         data = json.loads(text, parse_constant=refuse)
     except RecursionError:
-        raise bad_file(path, "is nested too deeply", "is it GeoJSON?") from None
+        raise bad_file(path, "is nested too deeply", "check that the file is GeoJSON") from None
     except json.JSONDecodeError as error:
         said = f"is not JSON: {error.msg.lower()}"
         raise bad_file(path, said, "export it again", error.lineno) from None
     except ValueError:  # Python's limit on the digits of an integer
-        raise bad_file(path, "holds a number of thousands of digits", "export it again") from None
+        raise bad_file(
+            path, "contains a number with thousands of digits", "export it again"
+        ) from None
     if not isinstance(data, dict):
-        raise bad_file(path, "is JSON, but no GeoJSON object", "is it the right file?")
+        raise bad_file(
+            path, "is JSON, but not a GeoJSON object", "check that this is the right file"
+        )
     return data
 
 
@@ -135,8 +141,8 @@ def _gather(item: Any, found: _Found, path: Path) -> None:
             if not isinstance(lines, list):
                 raise bad_file(path, f"has a {kind} without coordinates", "export it again")
             if len(found.lines) + len(lines) > MOST_LINES:
-                said = f"holds more than {MOST_LINES:,} lines, which is a map and no set of routes"
-                raise bad_file(path, said, "save only the routes to a file of their own")
+                said = f"has more than {MOST_LINES:,} lines: this is a map, not a set of routes"
+                raise bad_file(path, said, "save only the routes to a separate file")
             own = properties if isinstance(properties, dict) else {}
             found.lines += [(line, own) for line in lines]
         else:
@@ -146,18 +152,20 @@ def _gather(item: Any, found: _Found, path: Path) -> None:
 def _coordinates(line: Any, path: Path) -> tuple[Floats, bool]:
     """The points of a line, (n, 3), and whether they have a third number."""
     if not isinstance(line, list) or len(line) < 2:
-        raise bad_file(path, f"has a line of the points {brief(line)}", "a line needs two points")
+        raise bad_file(
+            path, f"has a line of the points {brief(line)}", "a line requires two points"
+        )
     if len(line) > MOST_POINTS:
-        raise bad_file(path, f"has a line of {len(line):,} points", f"at most {MOST_POINTS:,}")
+        raise bad_file(path, f"has a line of {len(line):,} points", f"maximum {MOST_POINTS:,}")
     deep = all(isinstance(p, list) and len(p) >= 3 for p in line)
     rows = np.zeros((len(line), 3))
     for i, point in enumerate(line):
         if not isinstance(point, list) or len(point) < 2 or not all(map(_is_number, point[:3])):
-            raise bad_file(path, f"has the position {brief(point)}", "give two or three numbers")
+            raise bad_file(path, f"has the position {brief(point)}", "enter two or three numbers")
         try:
             rows[i, : 3 if deep else 2] = point[: 3 if deep else 2]
         except OverflowError:
-            raise bad_file(path, "has a number out of all bounds", "export it again") from None
+            raise bad_file(path, "has a number out of range", "export it again") from None
     if not np.isfinite(rows).all():
         raise bad_file(path, "has a coordinate that is not finite", "export it again")
     return rows, deep
@@ -190,7 +198,9 @@ def _route(
         ), 0
     kept, doubles = without_doubles(points)
     if len(kept) < 2:
-        raise bad_file(path, f"has the line {name!r} of one place only", "a line needs two points")
+        raise bad_file(
+            path, f"has the line {name!r} with one position only", "a line requires two points"
+        )
     return ExchangeRoute(name, kept, np.zeros(len(kept))), doubles
 
 
@@ -226,25 +236,25 @@ def _grid(data: dict[str, Any], options: ReadOptions, path: Path) -> float | Non
     properties = crs.get("properties") if isinstance(crs, dict) else None
     name = properties.get("name") if isinstance(properties, dict) else None
     if not isinstance(name, str):
-        raise bad_file(path, f"has the crs {brief(crs)}", "give --units for a projected grid")
+        raise bad_file(path, f"has the crs {brief(crs)}", "use --units for a projected grid")
     if re.search(r"CRS84|EPSG:+(\d*:)?4326$", name):
         return None
     if re.search(r"EPSG:+(\d*:)?32[67]\d\d$", name):  # UTM zones are in m
         return 1.0
-    fix = "give --units m or ft, as that grid has it"
-    raise bad_file(path, f"is on the grid {brief(name)}, whose unit is not known here", fix)
+    fix = "use --units m or ft, the unit of that grid"
+    raise bad_file(path, f"is on the grid {brief(name)}, whose unit is not known", fix)
 
 
 def _refuse_no_degrees(every: Floats, path: Path) -> None:
     if (np.abs(every[:, 0]) > 180).any() or (np.abs(every[:, 1]) > 90).any():
-        fix = "give --units for a projected grid"
+        fix = "use --units for a projected grid"
         if (np.abs(every[:, 0]) <= 90).all() and (np.abs(every[:, 1]) <= 180).all():
-            fix = "GeoJSON has the longitude first: are they the wrong way round?"
-        raise bad_file(path, "has coordinates that are no degrees", fix)
+            fix = "GeoJSON has longitude first: check the order"
+        raise bad_file(path, "has coordinates that are not degrees", fix)
     span = np.ptp(every[:, :2], axis=0)
     if (span > WIDEST).any():
-        said = f"spans {span[0]:.4g} by {span[1]:.4g} degrees, which is no conduit route"
-        raise bad_file(path, said, "are they m or ft? give --units")
+        said = f"spans {span[0]:.4g} by {span[1]:.4g} degrees, too large for a conduit route"
+        raise bad_file(path, said, "if the coordinates are m or ft, use --units")
 
 
 def east_north(degrees: Floats, origin: Floats) -> Floats:

@@ -60,7 +60,7 @@ def _stl(mesh: trimesh.Trimesh, path: Path, system: str) -> bytes:
 
     metres = METRES["ft" if system == "US" else "m"]
     points = mesh.vertices / metres
-    fix = "write .glb, or give the route from an origin nearby"
+    fix = "write .glb, or use a local origin"
     refuse_rounding(float(np.abs(points).max()), metres, path, fix)
     scaled: Any = trimesh.Trimesh(points, mesh.faces, process=False)
     return bytes(scaled.export(file_type="stl"))

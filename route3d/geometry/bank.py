@@ -366,12 +366,15 @@ class NoRoom:
         if self.largest:
             names = " and ".join(name for name, _ in self.largest)
             sizes = " and ".join(_rounded_down(size, system) for _, size in self.largest)
-            ways.append(f"the largest {names} spacing that fits is {sizes}")
+            ways.append(f"the maximum {names} spacing that fits is {sizes}")
         if self.radius is not None:
             ways.append(
-                render(say("a bend of at least {} would do", (self.radius, "radius+")), system)
+                render(
+                    say("a bend radius of at least {} is required", (self.radius, "radius+")),
+                    system,
+                )
             )
-        return ", or ".join(ways) or "make the straights beside it longer"
+        return ", or ".join(ways) or "make the adjacent straights longer"
 
 
 class BankError(GeometryError):
@@ -434,11 +437,11 @@ def no_room(
         said += say(literal(_bend_name(path, segment, route)))
         said += say(", where the centerline has {}", (centre, "radius"))
         if outer_diameter > 0:
-            said += say("; its own width takes {}", (outer_diameter / 2, "radius"))
+            said += say("; its own width requires {}", (outer_diameter / 2, "radius"))
         if least > short.need:
             said += say(", cable and conduit {}", (least, "radius"))
     else:
-        said = say(name + "has {} too little straight beside ", (lacks, "radius"))
+        said = say(name + "lacks {} of straight at ", (lacks, "radius"))
         said += say(literal(turn_name(path, segment, route)))
     vertices = tuple(int(v) for v in path.vertex[max(segment - 1, 0) : segment + 2] if v >= 0)
     need = np.where(space.arc, np.maximum(_needs(space, outer_diameter), least), -SHORTEST)

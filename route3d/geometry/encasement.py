@@ -295,10 +295,10 @@ def folded(path: Path, shape: ConcreteSection, starts: Floats) -> GeometryError 
     number = int(np.count_nonzero(path.kind[: segment + 1] == ARC))
     place = f"bend {number}" if space.arc[which] else "the turn at a pull point"
     return GeometryError(
-        f"the concrete, {shape.width:.3f} m by {shape.height:.3f} m, reaches over the center of "
-        f"{place}, where {space.size[which]:.3f} m is there",
+        f"the concrete, {shape.width:.3f} m by {shape.height:.3f} m, extends past the center "
+        f"of {place}; available {space.size[which]:.3f} m",
         vertices=tuple(int(v) for v in path.vertex[segment : segment + 1] if v >= 0),
-        fix="bend to a larger radius, or set the ducts closer",
+        fix="use a larger bend radius, or reduce the duct spacing",
     )
 
 

@@ -110,7 +110,7 @@ def _refuse_bad_numbers(p: Floats, r: Floats, label: _Labels) -> None:
         raise GeometryError(
             f"{label(i)} has the bend radius {r[i]:g} m",
             vertices=(int(i),),
-            fix="give a positive radius, or none for a straight",
+            fix="enter a positive radius, or none for a straight",
         )
 
 
@@ -138,7 +138,7 @@ def _bent_vertices(
             raise GeometryError(
                 f"{label(i)} turns {np.degrees(turns[i]):.1f}° without a bend radius",
                 vertices=(int(i),),
-                fix="give its bend radius",
+                fix="enter its bend radius",
             )
     bent: NDArray[np.bool_] = turning & (r > 0)
     return bent
@@ -160,15 +160,14 @@ def _refuse_overlap(
     needed = setback[leg] + setback[leg + 1]
     if room > 0:
         largest = float(room / np.tan(turns[worst] / 2))
-        fix = f"the largest radius that fits at {label(worst)} is {_millimetres(largest)} m"
+        fix = f"the maximum radius that fits at {label(worst)} is {_millimetres(largest)} m"
     else:  # even without the larger bend the other one does not fit: shrink both alike
         largest = None
         a, b = (f"{_millimetres(r[i] * leg_lengths[leg] / needed)} m" for i in pair)
-        fix = f"neither fits alone: {a} at {label(pair[0])} with {b} at {label(pair[1])} would"
+        fix = f"neither fits alone; {a} at {label(pair[0])} with {b} at {label(pair[1])} fits"
     raise GeometryError(
-        f"the bends at {label(pair[0])} and {label(pair[1])} need "
-        f"{needed:.3f} m of straight between them "
-        f"and have {leg_lengths[leg]:.3f} m",
+        f"the bends at {label(pair[0])} and {label(pair[1])} need {needed:.3f} m of straight "
+        f"between them; available {leg_lengths[leg]:.3f} m",
         vertices=pair,
         largest_radius=largest,
         fix=fix,

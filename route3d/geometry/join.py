@@ -309,7 +309,7 @@ def _near_pairs(spots: Floats, tolerance: float) -> Iterator[tuple[int, int]]:
         if step > _MOST_STEPS or count > _MOST_PAIRS:
             raise GeometryError(
                 f"too many ends lie within {tolerance:g} m of each other",
-                fix="join within a smaller tolerance",
+                fix="use a smaller tolerance",
             )
         yield from zip(order[hits].tolist(), order[hits + step].tolist(), strict=True)
 

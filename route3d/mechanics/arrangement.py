@@ -281,12 +281,12 @@ def _as_asked(diameters: Sequence[float], D: float, asked: str, legal: tuple[str
     if name not in legal:
         allowed = legal + (("triplexed",) if "triangular" in legal else ())
         raise FitError(
-            say(f"{len(diameters)} cables at D/d = {D / max(diameters):.3f} cannot lie {asked!r}"),
+            say(f"{len(diameters)} cables at D/d = {D / max(diameters):.3f} cannot be {asked!r}"),
             cure=say(f"use auto or one of: {', '.join(allowed)}"),
         )
-    reason = "triplexed: always triangular" if asked == "triplexed" else "as asked"
+    reason = "triplexed: always triangular" if asked == "triplexed" else "as requested"
     if name == "diamond" and D / max(diameters) > contact_limits(name)[1] + ROUNDING:
-        reason = "as asked, though above D/d = 3.0 four cables cannot lie in a diamond"
+        reason = "as requested, although above D/d = 3.0 four cables cannot lie in a diamond"
     return _settled_on(name, diameters, D, reason)
 
 
@@ -299,7 +299,10 @@ def _three(diameters: Sequence[float], D: float) -> Choice:
         return _settled_on("cradled", diameters, D, f"D/d = {ratio:.3f}{by} is above 3.0")
     both = tuple((n, _factor(n, diameters, D)) for n in ("triangular", "cradled"))
     name, factor = max(both, key=lambda pair: pair[1])
-    reason = f"D/d = {ratio:.3f}{by} is between 2.5 and 3.0: either way, the governing one is taken"
+    reason = (
+        f"D/d = {ratio:.3f}{by} is between 2.5 and 3.0: either is possible, the governing one is "
+        "used"
+    )
     return Choice(name, factor, both, reason)
 
 
@@ -311,9 +314,9 @@ def _four(diameters: Sequence[float], D: float) -> Choice:
     name = "diamond" if tight else "complex"
     both = tuple((n, _factor(n, diameters, D)) for n in ("diamond", "complex"))
     below = (
-        "is below 3.0, where the bore keeps four cables in a diamond"
+        "is below 3.0: the bore keeps four cables in a diamond"
         if tight
-        else ("is not below 3.0: loose cables do not stay in a diamond")
+        else ("is 3.0 or more: loose cables do not stay in a diamond")
     )
     return Choice(name, dict(both)[name], both, f"D/d = {ratio:.3f} {below}")
 
@@ -336,12 +339,12 @@ def _two_largest(diameters: Sequence[float], D: float) -> tuple[float, float]:
     if small + large >= D * (1 - ROUNDING):
         raise FitError(
             say(
-                "cables of {} and {} do not go side by side in a bore of {}",
+                "cables of {} and {} do not fit side by side in a bore of {}",
                 (large, "diameter"),
                 (small, "diameter"),
                 (D, "diameter"),
             ),
-            cure=say("use a bore larger than {}", (small + large, "diameter+")),
+            cure=say("use an inner diameter larger than {}", (small + large, "diameter+")),
             bore_needed=small + large,
         )
     return small, large
@@ -367,7 +370,7 @@ def _refuse_below_contact(arrangement: str, d: float, D: float) -> None:
 
 
 def refuse_tight(count: int, lowest: float, d: float, D: float) -> NoReturn:
-    """Raise :class:`FitError`: ``count`` cables in contact need D/d of at least ``lowest``.
+    """Raise :class:`FitError`: ``count`` cables in contact require D/d of at least ``lowest``.
 
     Parameters
     ----------
@@ -383,13 +386,13 @@ def refuse_tight(count: int, lowest: float, d: float, D: float) -> NoReturn:
     FitError
         Always.
     """
-    who = {1: "one cable needs", 2: "two cables side by side need"}.get(
-        count, f"{_COUNTS.get(count, str(count))} cables in contact need"
+    who = {1: "one cable requires", 2: "two cables side by side require"}.get(
+        count, f"{_COUNTS.get(count, str(count))} cables in contact require"
     )
     raise FitError(
         say(f"D/d = {D / d:.4f}: {who} D/d of at least {lowest:.4f}"),
         cure=say(
-            "for cables of {} use a bore of at least {}",
+            "for cables of {} use an inner diameter of at least {}",
             (d, "diameter"),
             (lowest * d, "diameter+"),
         ),

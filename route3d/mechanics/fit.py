@@ -240,10 +240,10 @@ def _refuse_too_big(diameters: Sequence[float], D: float) -> None:
     many = "the largest cable" if mixed(diameters) else "a cable"
     raise FitError(
         say(
-            many + ", {}, does not go into a bore of {}",
+            many + ", {}, does not fit in a bore of {}",
             (max(diameters), "diameter"),
             (D, "diameter"),
         ),
-        cure=say("use a bore larger than {}", (max(diameters), "diameter+")),
+        cure=say("use an inner diameter larger than {}", (max(diameters), "diameter+")),
         bore_needed=max(diameters),
     )

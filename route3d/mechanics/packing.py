@@ -536,8 +536,8 @@ def _grown(radii: Floats, seed: int, D: float) -> Floats:
 def _no_room(scale: float, D: float) -> FitError:
     bore = D / scale * (1 + OVERLAP)
     return FitError(
-        say("no way was found to place the cables in a bore of {}", (D, "diameter")),
-        cure=say("a bore of {} admits them", (bore, "diameter+")),
+        say("no way found to place the cables in a bore of {}", (D, "diameter")),
+        cure=say("an inner diameter of {} is enough", (bore, "diameter+")),
         bore_needed=bore,
     )
 
@@ -547,8 +547,8 @@ def _refuse_hopeless(radii: Floats, D: float) -> None:
     bore = max(float(largest[:2].sum()), float(np.sqrt((largest**2).sum())))
     if bore > 1 + OVERLAP:
         raise FitError(
-            say("the cables do not go into a bore of {}", (D, "diameter")),
-            cure=say("even side by side they need more than {}", (bore * D, "diameter")),
+            say("the cables do not fit in a bore of {}", (D, "diameter")),
+            cure=say("even side by side they require more than {}", (bore * D, "diameter")),
             bore_needed=bore * D,
         )
 

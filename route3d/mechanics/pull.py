@@ -508,10 +508,10 @@ def _refuse_endless(run: Run, path: Path, forces: Floats) -> None:
     if not np.isfinite(forces).all():
         raise InputError(
             Problem(
-                f"{len(path)} straights and bends turn {np.degrees(path.turn):,.0f}° in one pull: "
-                "its tension is beyond any number",
+                f"{len(path)} straights and bends turn {np.degrees(path.turn):,.0f}° in one "
+                "pull: the tension is too large to calculate",
                 where=f"run {run.name}",
-                fix="make it several runs, each from one pull point to another",
+                fix="split it into several runs, from pull point to pull point",
             )
         )
 
@@ -568,10 +568,10 @@ def _refuse_tight_bend(run: Run, path: Path, segment: int) -> NoReturn:
     label = run.route.label(int(path.vertex[segment]))
     raise InputError(
         Problem(
-            f"the bend at {label} has a radius of {path.radii[segment]:.3f} m: its inner wall has "
-            "none",
+            f"the bend at {label} has a radius of {path.radii[segment]:.3f} m: no radius at "
+            "the inner wall",
             where=f"run {run.name}",
-            fix="give the centerline radius, more than half the inner diameter of the conduit",
+            fix="enter the centerline radius, greater than half the inner diameter of the conduit",
         )
     )
 

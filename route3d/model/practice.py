@@ -12,12 +12,12 @@ CHOICES: dict[str, dict[str, str]] = {
         "straights": "the weight correction factor multiplies friction in straights only",
     },
     "jam_ratio": {
-        "1.05 D/d": "jam ratio read on 1.05 D/d, which allows for the ovality of bends",
-        "D/d": "jam ratio read on D/d",
+        "1.05 D/d": "jam ratio based on 1.05 D/d, to allow for oval bends",
+        "D/d": "jam ratio based on D/d",
     },
     "sidewall": {
-        "per cable": "sidewall pressure of the worst cable where the arrangement has a formula, no "
-        "less than its own share of the tension",
+        "per cable": "sidewall pressure of the worst cable where a formula exists, at least its "
+        "own share of the tension",
         "group": "sidewall pressure from the tension of the whole group, T/R",
     },
     "sidewall_radius": {
@@ -29,8 +29,8 @@ CHOICES: dict[str, dict[str, str]] = {
         "two of three": "three singles count as two conductors for strength",
     },
     "tension_sharing": {
-        "worse of both": "main cables share the tension by conductor area or equally, the worse of "
-        "the two",
+        "worse of both": "main cables share the tension by conductor area or equally, whichever "
+        "is worse",
         "conductor area": "main cables share the tension by conductor area",
         "equal": "main cables share the tension equally",
     },

@@ -97,7 +97,7 @@ def _build_practice(entry: PracticeEntry, report: Collector, system: str) -> Pra
     try:
         rule_set(rules, edition)
     except NotInTable as error:
-        report.add(("practice", "edition"), str(error), "leave it out for the first of them")
+        report.add(("practice", "edition"), str(error), "omit it to use the first of them")
         return None
     return Practice(**given, rules=rules, edition=edition, rules_assumed=entry.rules is None)
 
@@ -163,7 +163,7 @@ def _ends(
             report.add(
                 (*base, "ends", name),
                 f"run {brief(entry.name)} has no end or pull point named {brief(name)}",
-                nearest(name, points) or "give the point a name: name = ...",
+                nearest(name, points) or "name the point: name = ...",
                 at_key=True,
             )
     return tuple(
@@ -197,7 +197,7 @@ def _cable_set(entry: RunEntry, stock: _Stock, base: KeyPath, report: Collector)
     """The cables of a run; None where one of them could not be read."""
     total = sum(entry.cables.values())
     if total > MOST_CABLES:
-        report.add((*base, "cables"), f"{total} cables are beyond the limit of {MOST_CABLES}")
+        report.add((*base, "cables"), f"{total} cables: the maximum is {MOST_CABLES}")
         return None
     if any(name not in stock["cable"] for name in entry.cables):
         return None
@@ -205,8 +205,8 @@ def _cable_set(entry: RunEntry, stock: _Stock, base: KeyPath, report: Collector)
     if not cables.mains:
         report.add(
             (*base, "cables"),
-            "every cable of the run has main = false: none carries the pull",
-            "leave main out, or give main = true to the cables that are pulled",
+            "every cable of the run has main = false: no cable carries the pull",
+            "remove main, or set main = true for the cables that carry the pull",
         )
         return None
     return cables
@@ -240,8 +240,9 @@ def _check_rope(
         if rope is not None and rope.diameter >= conduit.inner_diameter:
             report.add(
                 (*base, "rope"),
-                f"rope {rope.name!r} of {show(rope.diameter, 'diameter', system)} does not go into "
-                f"conduit {conduit.name!r} of {show(conduit.inner_diameter, 'diameter', system)}",
+                f"rope {rope.name!r} ({show(rope.diameter, 'diameter', system)}) does not fit "
+                f"in conduit {conduit.name!r} "
+                f"({show(conduit.inner_diameter, 'diameter', system)})",
                 "check the rope's diameter and its unit",
             )
 
@@ -286,8 +287,8 @@ def _surrounds(entry: SiteEntry, report: Collector, system: str) -> tuple[Surrou
         given = entry.context[first.setdefault(mesh.kind, i)].clearance
         if given is not None and mesh.clearance != given:
             asked, before = (show(c, "diameter", system) for c in (mesh.clearance, given))
-            said = f"class {brief(mesh.kind)} asks for {asked} here and for {before} before"
-            fix = "give each class one clearance, or the mesh a class of its own"
+            said = f"class {brief(mesh.kind)} has clearance {asked} here and {before} earlier"
+            fix = "give each class one clearance, or give this mesh its own class"
             report.add(("site", "context", i, "clearance"), said, fix)
     found = []
     for i, mesh in enumerate(entry.context):
@@ -296,7 +297,7 @@ def _surrounds(entry: SiteEntry, report: Collector, system: str) -> tuple[Surrou
             clearance = entry.context[first[mesh.kind]].clearance
         if clearance is None and mesh.kind is not None:
             said = f"class {brief(mesh.kind)} has no clearance"
-            fix = 'add clearance = "..." to one mesh of the class, 0 where it asks for none'
+            fix = 'add clearance = "..." to one mesh of the class; 0 for no required clearance'
             report.add(("site", "context", i, "class"), said, fix)
         found.append(Surround(mesh.kind or "", clearance or 0.0, mesh.solid))
     return tuple(found)
@@ -308,7 +309,7 @@ def _mesh(index: int, text: str, folder: Path, report: Collector) -> Path:
     mesh = folder / text
     if mesh.suffix.lower() not in MESH_SUFFIXES:
         report.add(
-            place, f"{brief(text)} is no mesh file", f"known kinds: {', '.join(MESH_SUFFIXES)}"
+            place, f"{brief(text)} is not a mesh file", f"known kinds: {', '.join(MESH_SUFFIXES)}"
         )
         return mesh
     try:

@@ -22,7 +22,7 @@ def build_cable(name: str, entry: CableEntry, report: Collector, system: str) ->
     if metal_area >= whole:
         report.add(
             ("cable", name, "conductor", "area"),
-            f"{wire.count} x {wire.area.text} is more than the cable's own cross-section, "
+            f"{wire.count} x {wire.area.text} exceeds the cable's cross-section, "
             f"{show(whole, 'area', system)}",
             "check the size, the count and the diameter of the cable",
         )
@@ -62,7 +62,7 @@ def build_rope(name: str, entry: RopeEntry, report: Collector, system: str) -> R
             ("rope", name, "breaking_strength"),
             f"{show(breaking, 'force', system)} is less than the rated load, "
             f"{show(entry.rated_load, 'force', system)}",
-            "give the working load as rated_load",
+            "enter the working load as rated_load",
         )
     return Rope(name, **{k: getattr(entry, k) for k in type(entry).model_fields})
 
@@ -75,14 +75,14 @@ def build_conduit(
     The least radius of a field bend is that of the ``rules``.
     """
     if entry.type is not None and entry.material is not None:
-        fix = f"leave material out: type {entry.type} says it"
-        report.add(("conduit", name, "material"), "material goes with plain dimensions only", fix)
+        fix = f"remove material: type {entry.type} defines it"
+        report.add(("conduit", name, "material"), "material is for plain dimensions only", fix)
         return None
     if entry.type is None and entry.trade_size is None:
         return _plain_conduit(name, entry, report, system)
     if entry.type is None or entry.trade_size is None:
         given, other = ("trade_size", "type") if entry.type is None else ("type", "trade_size")
-        report.add(("conduit", name, given), f"{given} needs {other} with it", f"add {other}")
+        report.add(("conduit", name, given), f"{given} requires {other}", f"add {other}")
         return None
     return _stock_conduit(name, entry, report, system, rules)
 
@@ -93,7 +93,7 @@ def _plain_conduit(
     inner, outer = entry.inner_diameter, entry.outer_diameter
     if inner is None or outer is None:
         missing = "inner_diameter" if inner is None else "outer_diameter"
-        fix = "give it, or a stock type with its trade_size (`route3d stock conduit` lists them)"
+        fix = "add it, or a stock type with its trade_size (`route3d stock conduit` lists them)"
         report.add(("conduit", name, missing), f"{missing} is missing", fix)
         return None
     if not _is_pipe(name, inner, outer, report, system):
@@ -114,7 +114,7 @@ def _friction(name: str, entry: ConduitEntry, report: Collector) -> dict[str, An
             report.add(
                 ("conduit", name, "friction", key),
                 f"{key} = {getattr(given, key):g} is {side} the value of {given.value:g}",
-                "the value lies between low and high",
+                "the value must be between low and high",
             )
     return {
         "friction": given.value,
@@ -149,7 +149,7 @@ def _stock_conduit(
         report.add(
             ("conduit", name, "outer_diameter"),
             f"the tables have no outer diameter of {label}",
-            "give outer_diameter, from the maker's data sheet",
+            "enter outer_diameter, from the maker's data sheet",
         )
         return None
     if not _is_pipe(name, inner, outer, report, system):

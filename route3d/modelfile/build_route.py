@@ -67,13 +67,13 @@ def _conduit_of_legs(
 ) -> list[Conduit | None]:
     """The conduit of each leg, None where its name stands for none that could be read."""
     if entries[0].conduit is None:
-        report.add((*path, 0), "the first point has no conduit", 'give conduit = "..." there')
+        report.add((*path, 0), "the first point has no conduit", 'add conduit = "..." there')
     last = len(entries) - 1
     if entries[last].conduit is not None:
         report.add(
             (*path, last, "conduit"),
-            "a conduit at the last point has no leg to follow",
-            "leave it out",
+            "a conduit at the last point: no straight or bend follows",
+            "remove it",
         )
     legs: list[Conduit | None] = []
     current: Conduit | None = None
@@ -121,8 +121,8 @@ def _check_boxes(entries: Sequence[VertexEntry], path: KeyPath, report: Collecto
         if entry.box is not None and (not entry.access or entry.bend is not None):
             report.add(
                 (*path, i, "box"),
-                f"{_label(entries, i)} has a box but is no pull point",
-                "give it access and no bend, or leave out the box",
+                f"{_label(entries, i)} has a box but is not a pull point",
+                "add access and remove the bend, or remove the box",
             )
 
 
@@ -136,11 +136,11 @@ def _check_sheaves(
         inside = 0 < i < len(entries) - 1
         if inside and entry.access and entry.bend is None and not _is_straight(float(turns[i])):
             continue
-        why = "does not turn" if inside and entry.access else "is no pull point between the ends"
+        why = "does not turn" if inside and entry.access else "is not a pull point between the ends"
         report.add(
             (*path, i, "sheave"),
             f"{_label(entries, i)} has a sheave but {why}",
-            "a sheave guides the cables round a pull point that turns: leave it out here",
+            "a sheave guides the cables around a pull point that turns: remove it here",
         )
 
 
@@ -195,11 +195,11 @@ def _check_given_bend(
     where = _label(entries, index)
     if index in (0, len(entries) - 1):
         which = "first" if index == 0 else "last"
-        message = f"a bend at the {which} point, {where}, has no two legs to join"
-        report.add((*path, "bend"), message, "leave it out")
+        message = f"bend at the {which} point, {where}: a bend needs a leg on both sides"
+        report.add((*path, "bend"), message, "remove it")
     elif _is_straight(turn):
         message = f"{where} has a bend but the route does not turn there"
-        report.add((*path, "bend"), message, "leave the bend out, or check the points")
+        report.add((*path, "bend"), message, "remove the bend, or check the points")
 
 
 def _standard_elbow(
@@ -217,7 +217,7 @@ def _standard_elbow(
         path,
         f"{_label(entries, index)} turns {math.degrees(turn):.1f}° without a bend radius, and the "
         f"tables have no standard elbow of {conduit.label}",
-        "give bend = ... there",
+        "add bend = ... there",
     )
     return 0.0, ""
 
@@ -265,9 +265,9 @@ def _add_path_problem(
     report.add(
         (*path, worst, "bend"),
         f"the bends at {route.label(a)} and {route.label(b)} need "
-        f"{show(needed, 'length', system, decimals=2)} of straight between them and have "
+        f"{show(needed, 'length', system, decimals=2)} of straight between them; available "
         f"{show(_leg(route, a), 'length', system, decimals=2)}",
-        f"the largest radius that fits at {route.label(worst)} is {largest}, it has "
+        f"maximum radius that fits at {route.label(worst)}: {largest}; given: "
         f"{show(route.vertices[worst].bend, 'radius', system)}"
         + ("" if elbow == "given" else f" by {elbow}"),
     )

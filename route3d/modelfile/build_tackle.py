@@ -59,8 +59,8 @@ def build_machine(name: str, entry: MachineEntry, report: Collector, system: str
         least, most = (show(v, "force", system) for v in (entry.min_load, strongest))
         report.add(
             ("machine", name, "min_load"),
-            f"the least load it can hold, {least}, is not below the {most} it can pull",
-            "give the smaller of the two as min_load",
+            f"the minimum load it can hold, {least}, is not below the {most} it can pull",
+            "enter the smaller of the two as min_load",
         )
     return Machine(
         name=name,
@@ -81,18 +81,20 @@ def _gear(entry: GearEntry, place: KeyPath, report: Collector, system: str) -> G
         report.add(
             place,
             f"the gear of {show(entry.line_pull, 'force', system)} {both}",
-            "give speed = ..., or speeds = [[load, speed], ...] where it falls with load",
+            "enter speed = ..., or speeds = [[load, speed], ...] if the speed falls with load",
         )
         return None
     speeds = tuple(entry.speeds or ())
     for i, ((low, fast), (high, slow)) in enumerate(pairwise(speeds), 1):
         if high <= low:
-            report.add((*place, "speeds", i), "the loads of speeds must rise", "put them in order")
+            report.add(
+                (*place, "speeds", i), "the loads in speeds must increase", "put them in order"
+            )
         elif slow > fast:
             report.add(
                 (*place, "speeds", i),
-                f"the speed rises from {show(fast, 'speed', system)} to "
-                f"{show(slow, 'speed', system)} as the load grows",
+                f"the speed increases from {show(fast, 'speed', system)} to "
+                f"{show(slow, 'speed', system)} as the load increases",
                 "a machine slows down under load: check the points",
             )
     gear = Gear(entry.line_pull, entry.speed or 0.0, entry.name or "", speeds, entry.gauge)
@@ -133,9 +135,9 @@ def build_reel(name: str, entry: ReelEntry, report: Collector, system: str) -> R
     if entry.drum_diameter is not None and entry.drum_diameter >= (entry.diameter or math.inf):
         report.add(
             (*place, "drum_diameter"),
-            f"the drum of {show(entry.drum_diameter, 'diameter', system)} is not smaller than the "
-            f"flanges of {show(entry.diameter or 0.0, 'diameter', system)}",
-            "give the diameter of the drum under the last cable",
+            f"the drum diameter {show(entry.drum_diameter, 'diameter', system)} is not less "
+            f"than the flange diameter {show(entry.diameter or 0.0, 'diameter', system)}",
+            "enter the drum diameter under the last layer of cable",
         )
     _check_feed(place, entry, report)
     drag, brake = entry.drag, entry.brake_rating
@@ -164,19 +166,19 @@ def _check_feed(place: KeyPath, entry: ReelEntry, report: Collector) -> None:
         report.add(
             (*place, "feed_turn"),
             "the turn of the cables at the feed has neither efficiency nor friction",
-            "give feed_efficiency of a sheave, or feed_friction of a guide",
+            "enter feed_efficiency for a sheave, or feed_friction for a guide",
         )
     if len(given) == 2:
         report.add(
             (*place, "feed_friction"),
             "the feed has both an efficiency and a friction",
-            "give feed_efficiency of a sheave, or feed_friction of a guide",
+            "enter feed_efficiency for a sheave, or feed_friction for a guide",
         )
     if entry.feed_turn is None and given:
         report.add(
             (*place, given[0]),
-            f"{given[0]} says nothing without a turn",
-            "give feed_turn, in degrees, or leave it out",
+            f"{given[0]} has no effect without feed_turn",
+            "add feed_turn, in degrees, or remove it",
         )
 
 
@@ -214,7 +216,7 @@ def build_anchors(entries: Mapping[str, AnchorEntry], report: Collector) -> dict
             if brace is not None and not isinstance(brace, ConduitBrace):
                 report.add(
                     ("anchor", name, "brace"),
-                    f"anchor {brace.name!r} is no conduit brace",
+                    f"anchor {brace.name!r} is not a conduit brace",
                     "a machine on a work platform may only be braced against the conduit end",
                 )
             anchors[name] = WorkPlatform(name, brace if isinstance(brace, ConduitBrace) else None)
@@ -228,15 +230,15 @@ def _has_its_keys(name: str, entry: AnchorEntry, report: Collector) -> bool:
     for key in sorted(entry.model_fields_set - known):
         report.add(
             ("anchor", name, key),
-            f"{key} says nothing of a {entry.kind}",
-            f"its keys are: {', '.join(sorted(known - {'kind'}))}",
+            f"{key} does not apply to kind = '{entry.kind}'",
+            f"valid keys: {', '.join(sorted(known - {'kind'}))}",
             at_key=True,
         )
     missing = [key for key in needed if getattr(entry, key) is None]
     for key in missing:
         about = type(entry).model_fields[key].description or ""
         fix = about.partition(": ")[2] or about
-        report.add(("anchor", name, key), f"{key} is missing", f"give it: {fix}", at_key=True)
+        report.add(("anchor", name, key), f"{key} is missing", f"add it: {fix}", at_key=True)
     return not missing
 
 
@@ -262,9 +264,7 @@ def _anchor(name: str, entry: AnchorEntry, report: Collector) -> Anchor:
 def _check_bolts(name: str, bolts: Sequence[tuple[float, float]], report: Collector) -> None:
     for i, bolt in enumerate(bolts):
         if bolt in bolts[:i]:
-            report.add(
-                ("anchor", name, "bolts", i), "two bolts stand at one place", "leave one out"
-            )
+            report.add(("anchor", name, "bolts", i), "two bolts at the same place", "remove one")
 
 
 def _adapter(name: str, index: int, entry: AdapterEntry, report: Collector) -> Adapter:
@@ -275,16 +275,16 @@ def _adapter(name: str, index: int, entry: AdapterEntry, report: Collector) -> A
     try:
         if trade_inches(smallest) > trade_inches(largest):
             report.add(
-                (*place, "trade_sizes"), "the smallest trade size comes first", "swap the two"
+                (*place, "trade_sizes"), "the smallest trade size must come first", "swap the two"
             )
     except NotInTable as error:
         report.add((*place, "trade_sizes"), str(error))
     if entry.light_rating is None and entry.locked_rating is None:
-        report.add(place, "the adapter has no rating", "give light_rating, locked_rating or both")
+        report.add(place, "the adapter has no rating", "enter light_rating, locked_rating or both")
     if (entry.light_rating or 0.0) > (entry.locked_rating or float("inf")):
         report.add(
             (*place, "light_rating"),
-            "the light adapter is rated above the locked one",
+            "the light adapter's rating exceeds that of the locked one",
             "check both ratings",
         )
     return Adapter(smallest, largest, entry.light_rating, entry.locked_rating)
@@ -299,9 +299,9 @@ def build_room(index: int, entry: RoomEntry, report: Collector, system: str) -> 
     if entry.ceiling is not None and entry.ceiling <= entry.floor:
         report.add(
             (*place, "ceiling"),
-            f"the ceiling at {show(entry.ceiling, 'length', system)} is not above the floor at "
-            f"{show(entry.floor, 'length', system)}",
-            "z is up; check both heights",
+            f"the ceiling at {show(entry.ceiling, 'length', system)} is not above the floor "
+            f"at {show(entry.floor, 'length', system)}",
+            "z is up; check both elevations",
         )
     _check_polygon((*place, "outline"), entry.outline, report)
     for i, obstacle in enumerate(entry.obstacles):
@@ -320,7 +320,7 @@ def _check_polygon(
 ) -> None:
     if not _is_simple(np.array(corners)):
         report.add(
-            place, "the polygon crosses itself or has no area", "give its corners in order, once"
+            place, "the polygon crosses itself or has no area", "enter its corners in order, once"
         )
 
 

@@ -90,9 +90,9 @@ def _work(run: Run, edits: Sequence[Edit], runs: Sequence[Run], system: str) -> 
     """What the crew does with the runs that one run gave way to."""
     stages = next((e.stages for e in edits if isinstance(e, SplitInStages)), ())
     if len(stages) != len(runs):
-        yield f"Run {run.name} was pulled as one; now as {' and '.join(r.name for r in runs)}."
+        yield f"Run {run.name} was one pull; now {' and '.join(r.name for r in runs)}."
         return
-    yield f"One run, {run.name}, pulled in {len(stages)} stages in this order:"
+    yield f"Run {run.name} is pulled in {len(stages)} stages, in this order:"
     cable = stages[0].cable
     for number, (stage, part) in enumerate(zip(stages, runs, strict=True), 1):
         ends = part.route.label(0), part.route.label(len(part.route.vertices) - 1)
@@ -101,7 +101,7 @@ def _work(run: Run, edits: Sequence[Edit], runs: Sequence[Run], system: str) -> 
             start = f"feed off the reel at {feed}"
         else:
             length = show(stage.cable_length, "length", system)
-            start = f"first lay {length} of cable in figure eights at {feed}, feed it from there"
+            start = f"first lay {length} of cable in figure eights at {feed}, feed from there"
         splice = "splice, then " if stage.cable != cable else ""
         cable = stage.cable
         yield f"  {number}. {splice}{start}, pull at {pull}"
@@ -380,7 +380,7 @@ class _Tables:
 
     def _add(self, after: KeyPath | None, kind: str, text: str) -> None:
         if self.page.has((kind,)) and not self.page.is_block((kind,)):
-            raise self.page.refused((kind,), "has no place for one more table in one line")
+            raise self.page.refused((kind,), "has no room for another inline table")
         if after is None:
             self.page.add_before(self.base, text)
         else:
@@ -537,7 +537,7 @@ def _check(
         ) from None
     wanted = (*before.runs[:index], *runs, *before.runs[index + 1 :])
     for where in _differences(wanted, after.runs, ("run",)):
-        said = "the remedy cannot be written: this would not be read as it was worked out"
+        said = "the remedy cannot be written: the file would not read back as calculated"
         raise InputError(Problem(said, dotted(where), "make the change by hand", name))
 
 

@@ -40,7 +40,7 @@ def nearest(name: object, known: Iterable[str]) -> str:
     names = list(known)
     if close := get_close_matches(str(name)[:80], names, n=1, cutoff=0.6):
         return f"did you mean {close[0]!r}?"
-    return f"known here: {', '.join(names[:20])}" if names else ""
+    return f"valid names: {', '.join(names[:20])}" if names else ""
 
 
 def brief(value: object) -> str:
@@ -118,7 +118,7 @@ class Reads(_ReadInUnits):
         except UnitError as error:
             raise refuse(f"{error}{self._or_word()}") from None
         except (OverflowError, ValueError):  # integers of hundreds of digits
-            raise refuse(f"{brief(value)} is too large a number") from None
+            raise refuse(f"{brief(value)} is too large") from None
         self.check(value, number, system)
         return number
 
@@ -128,13 +128,13 @@ class Reads(_ReadInUnits):
     def check(self, value: Any, number: float, system: str) -> None:
         """Refuse a number outside the limits, naming the limit in the units of the file."""
         if self.above is not None and number <= self.above:
-            raise refuse(f"{brief(value)} is not allowed: it must be above {self.above:g}")
+            raise refuse(f"{brief(value)} must be greater than {self.above:g}")
         if self.least is not None and number < self.least - _A_HAIR * abs(self.least):
             least = _in_system(self.least, self.quantity, system)
-            raise refuse(f"{brief(value)} is below the limit of {least}", self.outside)
+            raise refuse(f"{brief(value)} is below the minimum of {least}", self.outside)
         if number > self.most + _A_HAIR * abs(self.most):
             most = _in_system(self.most, self.quantity, system)
-            raise refuse(f"{brief(value)} is beyond the limit of {most}", self.outside)
+            raise refuse(f"{brief(value)} exceeds the maximum of {most}", self.outside)
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
@@ -164,7 +164,7 @@ def _in_system(number: float, quantity: str, system: str) -> str:
     return text if text == metric else f"{text} ({metric})"
 
 
-LOCAL_GRID = "take a local grid: subtract a fixed origin from every point"
+LOCAL_GRID = "use a local grid: subtract a fixed origin from every point"
 Coordinate = Annotated[float, Reads("length", least=-1e5, most=1e5, outside=LOCAL_GRID)]
 Diameter = Annotated[float, Reads("diameter", above=0, most=2.0)]
 BoxSide = Annotated[float, Reads("diameter", above=0, most=100.0)]
@@ -313,7 +313,7 @@ class ReadsTradeSize(_ReadPlain):
     def read(self, value: Any) -> str:
         """The trade size as text."""
         if isinstance(value, bool) or not isinstance(value, str | int) or not str(value).strip():
-            raise refuse(f"{brief(value)} is not a trade size", 'write it as text, such as "2-1/2"')
+            raise refuse(f"{brief(value)} is not a trade size", 'enter it as text, such as "2-1/2"')
         return brief(value) if isinstance(value, int) else value.strip()
 
     def __get_pydantic_json_schema__(
@@ -341,7 +341,7 @@ class Counts(_ReadPlain):
         if isinstance(value, bool) or not isinstance(value, int):
             raise refuse(f"{brief(value)} is not a whole number, for example 3")
         if not 1 <= value <= self.most:
-            raise refuse(f"{brief(value)} is outside the limits of 1 to {self.most}")
+            raise refuse(f"{brief(value)} must be between 1 and {self.most:,}")
         return value
 
     def __get_pydantic_json_schema__(

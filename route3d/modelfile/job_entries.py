@@ -43,14 +43,14 @@ class RoomEntry(Entry):
     outline: list[tuple[Coordinate, Coordinate]] = Field(
         min_length=3, max_length=500, description="Corners [x, y] of its floor (US ft, SI m)."
     )
-    floor: Coordinate = Field(description="Height z of its floor (US ft, SI m).")
+    floor: Coordinate = Field(description="Floor elevation z (US ft, SI m).")
     ceiling: Coordinate | None = Field(
-        None, description="Height z of its ceiling (US ft, SI m); open above if left out."
+        None, description="Ceiling elevation z (US ft, SI m). Default: open above."
     )
     obstacles: list[Annotated[list[tuple[Coordinate, Coordinate]], Field(min_length=3)]] = Field(
         default=[],
         max_length=500,
-        description="Corners of what stands in the way, floor to ceiling.",
+        description="Corners of each obstacle, floor to ceiling.",
     )
 
 
@@ -59,17 +59,19 @@ class MeshEntry(Entry):
 
     file: Text = Field(description="The mesh (glb, stl, obj, ply), relative to the model file.")
     kind: Name | None = Field(
-        None, alias="class", description="What it is, such as hot pipe; groups it in reports."
+        None,
+        alias="class",
+        description="Class of the mesh, such as hot pipe; groups it in reports.",
     )
     clearance: Clear | None = Field(
         None,
-        description="Least clearance of the conduit's surface (US in, SI mm); that of another mesh "
-        "of its class where left out, none for a mesh without class.",
+        description="Minimum clearance from the conduit surface (US in, SI mm). Default: the "
+        "value of another mesh of the class; none for a mesh without class.",
     )
     solid: StrictBool | None = Field(
         None,
-        description="What its closed surfaces hold: true material, so that a conduit within is a "
-        "clash; false the air of a room. Where left out a conduit within is a caution.",
+        description="What its closed surfaces enclose: true for material (a conduit inside is a "
+        "clash), false for the air of a room. Default: a conduit inside is a caution.",
     )
 
     @model_validator(mode="before")
@@ -78,7 +80,9 @@ class MeshEntry(Entry):
         if isinstance(value, str):
             return {"file": value}
         if not isinstance(value, dict):
-            raise refuse(f"{brief(value)} is no mesh", 'name the file, or give { file = "..." }')
+            raise refuse(
+                f"{brief(value)} is not a mesh", 'enter the file name, or { file = "..." }'
+            )
         return value
 
 
@@ -94,20 +98,20 @@ class SiteEntry(Entry):
     context: list[MeshEntry] = Field(
         default=[],
         max_length=200,
-        description="Building meshes: the name of the file, or a table with its clearance.",
+        description="Building meshes: the file name, or a table with its clearance.",
         json_schema_extra=_or_file_alone,
     )
     clearance_between_runs: Clear = Field(
         default=Site().between_runs,
-        description="Least clearance between the conduits of two runs (US in, SI mm).",
+        description="Minimum clearance between the conduits of two runs (US in, SI mm).",
     )
     clearance_free_ends: FreeEnd = Field(
         default=Site().free_ends,
-        description="Length at ends and pull points in which a conduit may touch what it ends at, "
-        "and run beside others that end there (US ft, SI m); 1 m where left out.",
+        description="Length at ends and pull points where a conduit may touch what it ends at, "
+        "and run beside others that end there (US ft, SI m). Default: 1 m.",
     )
     room: list[RoomEntry] = Field(
-        default=[], max_length=100, description="Rooms a machine may stand in."
+        default=[], max_length=100, description="Rooms where a machine can be set up."
     )
 
 
@@ -127,24 +131,24 @@ class PracticeEntry(Entry):
 
     rules: Rules | None = Field(
         default=None,
-        description="The rules that national findings come from: 'NFPA 70', 'CENELEC' or 'none' "
-        "(physics and makers' limits only). Where left out NFPA 70 for US units and none for SI, "
-        "reported as assumed. Utility work (NESC) and Canada (C22.1) are not covered.",
+        description="National rules: 'NFPA 70', 'CENELEC' or 'none' (physics and makers' limits "
+        "only). Default: NFPA 70 for US units, none for SI, reported as assumed. Utility work "
+        "(NESC) and Canada (C22.1) are not covered.",
     )
     edition: Name | None = Field(
         default=None,
         description="Edition of the rules: NFPA 70 '2023', '2020' or '2017'; for CENELEC the "
-        "national practice, 'DIN VDE', 'BS' or 'CEI'. The first of each where left out.",
+        "national practice, 'DIN VDE', 'BS' or 'CEI'. Default: the first of each.",
     )
     laying_temperature: Temperature | None = Field(
         default=None,
-        description="Temperature of the cable while it is pulled (US °F, SI °C), held against the "
-        "lowest_temperature of each cable or that of its jacket.",
+        description="Cable temperature during the pull (US °F, SI °C), checked against "
+        "lowest_temperature of each cable or the value for its jacket.",
     )
     rope_wear: Sidewall = Field(
         default=USUAL.rope_wear,
-        description="Load of the rope on the inside of a plastic bend from which a caution is "
-        "given (US lbf/ft, SI N/m); common practice, no source.",
+        description="Rope load on the inside of a plastic bend above which a caution is given (US "
+        "lbf/ft, SI N/m); common practice, no source.",
     )
     weight_factor_in: Annotated[str, OneOf(_words("weight_factor_in"))] = Field(
         default=USUAL.weight_factor_in, description=_meanings("weight_factor_in")
@@ -168,16 +172,17 @@ class PracticeEntry(Entry):
         default=USUAL.bend_form, description=_meanings("bend_form")
     )
     restart: RestartFactor = Field(
-        default=USUAL.restart, description="Friction at a restart over friction while moving."
+        default=USUAL.restart, description="Friction at a restart divided by friction while moving."
     )
     margin: RemedyMargin = Field(
         default=USUAL.margin,
-        description="What a remedy aims at: share of each load limit, 0.5 to 1. "
-        f"Default: {USUAL.margin}.",
+        description="Target of remedies: fraction of each load limit, 0.5 to 1. Default: "
+        f"{USUAL.margin}.",
     )
     may_lean: StrictBool = Field(
         default=USUAL.may_lean,
-        description="May a remedy move a point so that a plumb leg leans or a level one slopes?",
+        description="true: a remedy may move a point so that a vertical leg leans or a level leg "
+        "slopes. Default: false.",
     )
 
 
@@ -186,53 +191,56 @@ def _allowed(name: str, quantity: str, text: str) -> Any:
     usual = getattr(Allowances(), name)
     both = (show(usual, quantity, system) for system in SYSTEMS)
     taken = " or ".join(dict.fromkeys(both))
-    return Field(default=None, description=f"{text}; {taken} where left out.")
+    return Field(default=None, description=f"{text}. Default: {taken}.")
 
 
 class PlanEntry(Entry):
     """Margins, times and lengths the pull plan allows for."""
 
     gear_margin: Share | None = _allowed(
-        "gear_margin", "ratio", "Share of a gear's rated pull that is kept free"
+        "gear_margin", "ratio", "Fraction of a gear's rated pull kept in reserve"
     )
     time_tolerance: Share | None = _allowed(
-        "time_tolerance", "ratio", "Share of the least pulling time given up for fewer gear changes"
+        "time_tolerance",
+        "ratio",
+        "Fraction of the minimum pulling time accepted for fewer gear changes",
     )
     friction_band: Share | None = _allowed(
         "friction_band",
         "ratio",
-        "Share by which friction may be above the plan before the gauge calls for caution",
+        "Fraction by which friction may exceed the plan before the gauge reads Caution",
     )
     setup_time: LeastDuration | None = _allowed(
-        "setup_time", "time", "Setting up for one pull (bare number: min)"
+        "setup_time", "time", "Set-up time for one pull (bare number: min)"
     )
     gear_change_time: LeastDuration | None = _allowed(
-        "gear_change_time", "time", "One gear change, machine stopped (bare number: min)"
+        "gear_change_time", "time", "Time for one gear change, machine stopped (bare number: min)"
     )
     lubricant_interval: Span | None = Field(
         default=None,
-        description="Cable pulled between stops for lubricant (US ft, SI m); no stops if left out.",
+        description="Cable length between lubricant stops (US ft, SI m). Default: no stops.",
     )
     lubricant_stop: LeastDuration | None = _allowed(
-        "lubricant_stop", "time", "One stop for lubricant (bare number: min)"
+        "lubricant_stop", "time", "Time for one lubricant stop (bare number: min)"
     )
     figure_eight_time: LeastDuration | None = _allowed(
         "figure_eight_time",
         "time",
-        "Laying the cable in figure eights at a pull point, and feeding it on (bare number: min)",
+        "Time to lay the cable in figure eights at a pull point and set up the feed (bare "
+        "number: min)",
     )
     splice_time: LeastDuration | None = _allowed(
-        "splice_time", "time", "One splice of the set (bare number: min)"
+        "splice_time", "time", "Time for one splice of the cable set (bare number: min)"
     )
     feed_slack: LeastSpan | None = _allowed(
-        "feed_slack", "length", "Cable beyond the conduit at the feed end, make-up included"
+        "feed_slack", "length", "Cable length past the conduit at the feed end, make-up included"
     )
     pull_slack: LeastSpan | None = _allowed(
-        "pull_slack", "length", "Cable beyond the conduit at the pulling end, make-up included"
+        "pull_slack", "length", "Cable length past the conduit at the pulling end, make-up included"
     )
     rope_tail: LeastSpan | None = _allowed(
-        "rope_tail", "length", "Rope beyond the conduit end, to the machine and on it"
+        "rope_tail", "length", "Rope length past the conduit end, to the machine and on it"
     )
     lead_angle: Angle | None = _allowed(
-        "lead_angle", "angle", "The most by which the rope may leave the line of the machine"
+        "lead_angle", "angle", "Maximum angle of the rope from the machine's pulling line"
     )

@@ -17,34 +17,37 @@ if TYPE_CHECKING:
     from pydantic import ValidationError
     from pydantic_core import ErrorDetails
 
-_SHEET = "take it from the cable maker's data sheet"
+_SHEET = "get it from the cable maker's data sheet"
 _LUBRICANT = (
-    "take it from the maker of the lubricant, for this jacket and conduit; "
-    "`route3d stock friction` lists published values"
+    "get it from the lubricant maker, for this jacket and conduit; `route3d stock friction` "
+    "lists published values"
 )
 _WHERE_FROM: dict[tuple[str, str], str] = {
     ("cable", "diameter"): _SHEET,
     ("cable", "weight"): _SHEET,
-    ("cable", "bend_multiple"): f"{_SHEET} (smallest bend while pulling, in cable diameters)",
+    ("cable", "bend_multiple"): f"{_SHEET} (minimum bend radius while pulling, in cable diameters)",
     ("cable", "sidewall_limit"): f"{_SHEET}; `route3d stock sidewall` lists published values",
     ("cable", "conductor"): f'{_SHEET}, for example {{ metal = "copper", area = "350 kcmil" }}',
-    ("cable", "metal"): 'give metal = "copper" or "aluminum"',
+    ("cable", "metal"): 'enter metal = "copper" or "aluminum"',
     ("cable", "area"): f'{_SHEET}, for example "350 kcmil" or "185 mm2"',
     ("conduit", "friction"): _LUBRICANT,
     ("conduit", "value"): _LUBRICANT,  # of a friction with its range
-    ("rope", "diameter"): "take it from the rope maker's data sheet",
-    ("rope", "weight"): "take it from the rope maker's data sheet",
+    ("rope", "diameter"): "get it from the rope maker's data sheet",
+    ("rope", "weight"): "get it from the rope maker's data sheet",
     ("rope", "friction"): "`route3d stock friction` lists published values",
-    ("rope", "rated_load"): "take the working load from the rope maker's data sheet",
-    ("rope", "stretch"): "take the strain at rated load from the rope maker's data sheet",
-    ("machine", "gears"): "give { line_pull = ..., speed = ... } of each gear, from its plate",
-    ("run", "cables"): "say how many of which cable, for example { phase = 3 }",
-    ("run", "route"): "give the points of the centerline: { at = [x, y, z] }, ...",
-    ("run", "at"): "give x, y, z of the point: at = [x, y, z]",
-    ("run", "name"): "give each run a name of its own",
-    ("bank", "cover"): "give the concrete outside the ducts, 0 where there is none",
-    ("bank", "spacing"): "give the distance between centers: [across a row, between rows]",
-    ("", "units"): 'give units = "US" or units = "SI": bare numbers are read in them',
+    ("rope", "rated_load"): "get the working load from the rope maker's data sheet",
+    ("rope", "stretch"): "get the strain at rated load from the rope maker's data sheet",
+    (
+        "machine",
+        "gears",
+    ): "enter { line_pull = ..., speed = ... } for each gear, from the nameplate",
+    ("run", "cables"): "enter the number of each cable type, for example { phase = 3 }",
+    ("run", "route"): "enter the points of the centerline: { at = [x, y, z] }, ...",
+    ("run", "at"): "enter x, y, z of the point: at = [x, y, z]",
+    ("run", "name"): "give each run a unique name",
+    ("bank", "cover"): "enter the concrete cover outside the ducts; 0 for none",
+    ("bank", "spacing"): "enter the center-to-center spacing: [across a row, between rows]",
+    ("", "units"): 'enter units = "US" or units = "SI": bare numbers are in these units',
     ("", "cable"): "add a table [cable.name] for each cable type",
     ("", "conduit"): "add a table [conduit.name] for each conduit",
     ("", "run"): "add a table [[run]]",
@@ -154,7 +157,7 @@ _SHAPES = {
     "dict_type": "is not a table",
     "model_type": "is not a table",
     "model_attributes_type": "is not a table",
-    "string_pattern_mismatch": "has control characters in it",
+    "string_pattern_mismatch": "contains control characters",
 }
 
 
@@ -168,14 +171,16 @@ def _worded(path: KeyPath, detail: ErrorDetails) -> tuple[str, str, KeyPath]:
     if kind in _SHAPES:
         return f"{brief(value)} {_SHAPES[kind]}", "", path
     if kind in ("too_short", "too_long"):
-        side, limit = ("least", "min_length") if kind == "too_short" else ("most", "max_length")
+        side, limit = (
+            ("minimum", "min_length") if kind == "too_short" else ("maximum", "max_length")
+        )
         count = context["actual_length"]
         entries = "1 entry" if count == 1 else f"{count} entries"
-        return f"has {entries}, at {side} {context[limit]} allowed", "", path
+        return f"has {entries}; {side} {context[limit]}", "", path
     if kind in ("string_too_short", "string_too_long"):
         side, length = ("least", "min") if kind == "string_too_short" else ("most", "max")
         wanted = context[f"{length}_length"]
-        return f"{brief(value)} must have at {side} {wanted} characters", "", path
+        return f"{brief(value)} must have {side} {wanted} characters", "", path
     return f"{brief(value)}: {detail['msg'].lower()}", "", path
 
 
@@ -183,6 +188,6 @@ def _missing(path: KeyPath) -> tuple[str, str, KeyPath]:
     key = path[-1]
     if isinstance(key, int):
         needed = "two" if path[-2] == "spacing" else "three"
-        return f"has too few numbers, {needed} are needed", "", path[:-1]
+        return f"has too few numbers; {needed} required", "", path[:-1]
     top = str(path[0]) if len(path) > 1 else ""
     return f"{key} is missing", _WHERE_FROM.get((top, key), ""), path

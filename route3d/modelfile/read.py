@@ -94,8 +94,8 @@ def _refuse_too_many_vertices(report: Collector) -> None:
     if count > MOST_VERTICES:
         report.add(
             ("run",),
-            f"the file is huge: {count} points of routes, the limit is {MOST_VERTICES}",
-            "thin out the points, or split the job",
+            f"the file is too large: {count} route points, the maximum is {MOST_VERTICES}",
+            "reduce the points, or split the job",
         )
         raise InputError(report.problems)
 

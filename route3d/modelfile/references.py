@@ -28,7 +28,7 @@ def check_references(report: Collector) -> None:
         name = bank.get("run")
         _known(name, [n for n in names if isinstance(n, str)], "run", (*path, "run"), report)
         if isinstance(name, str) and name in banked:
-            report.add((*path, "run"), f"run {brief(name)} has two banks", "leave one out")
+            report.add((*path, "run"), f"run {brief(name)} has two banks", "remove one")
         if isinstance(name, str):
             banked.add(name)
 
@@ -87,7 +87,7 @@ def _known(name: Any, known: Iterable[str], kind: str, path: KeyPath, report: Co
     if not isinstance(name, str) or name in known:
         return
     names = sorted(set(known))
-    fix = nearest(name, names) or f"add a table for it: there is no {kind} in this file"
+    fix = nearest(name, names) or f"add a table for it: this file has no {kind}"
     report.add(path, f"there is no {kind} {brief(name)}", fix, at_key=path[-1] == name)
 
 
@@ -103,7 +103,7 @@ def _check_point_names(route: Any, path: KeyPath, report: Collector) -> None:
         report.add(
             (*path, i, "name"),
             f"two points of the route are named {brief(name)}, the first{line}",
-            "give each point a name of its own, or none",
+            "give each point a unique name, or none",
         )
 
 
@@ -116,5 +116,5 @@ def _check_same_names(names: list[Any], report: Collector) -> None:
             report.add(
                 ("run", i, "name"),
                 f"two runs are named {brief(name)}, the first{line}",
-                "give each run a name of its own",
+                "give each run a unique name",
             )

@@ -22,7 +22,7 @@ from route3d.units import SYSTEMS
 class ModelEntry(Entry):
     """A route3d model file: one job."""
 
-    title: Text = Field("", description="What the job is; the name of the file where left out.")
+    title: Text = Field("", description="Title of the job. Default: the file name.")
     units: Annotated[str, OneOf(lambda: SYSTEMS)] = Field(
         description="Units of bare numbers and of reports: US or SI."
     )
@@ -31,11 +31,9 @@ class ModelEntry(Entry):
     rope: dict[Name, RopeEntry] = Field(default={}, description="Pulling ropes, by name.")
     machine: dict[Name, MachineEntry] = Field(default={}, description="Machines, by name.")
     sheave: dict[Name, SheaveEntry] = Field(default={}, description="Lead-off sheaves, by name.")
-    anchor: dict[Name, AnchorEntry] = Field(
-        default={}, description="What may hold a machine, by name."
-    )
+    anchor: dict[Name, AnchorEntry] = Field(default={}, description="Machine anchors, by name.")
     rigging: dict[Name, RiggingEntry] = Field(
-        default={}, description="Fittings at the cable head, by name."
+        default={}, description="Rigging (fittings at the cable head), by name."
     )
     reel: dict[Name, ReelEntry] = Field(default={}, description="Cable reels, by name.")
     run: list[RunEntry] = Field(min_length=1, description="The runs.")
@@ -44,9 +42,9 @@ class ModelEntry(Entry):
         default_factory=SiteEntry, description="Building meshes around the route."
     )
     practice: PracticeEntry = Field(
-        default_factory=PracticeEntry, description="Conventions this job is worked by."
+        default_factory=PracticeEntry, description="Rules and conventions used for this job."
     )
-    plan: PlanEntry = Field(default_factory=PlanEntry, description="What the pull plan allows for.")
+    plan: PlanEntry = Field(default_factory=PlanEntry, description="Allowances of the pull plan.")
 
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"

@@ -152,5 +152,9 @@ def starter(units: str, rules: str = "", edition: str = "") -> str:
         raise ValueError(f"units must be one of {', '.join(_VALUES)}, got {units!r}")
     text = (resources.files(__package__) / "starter.toml").read_text(encoding="utf-8")
     chosen = rule_set(rules or usual(units), edition)
-    line = f'edition = "{chosen.edition}"' if chosen.edition else "# edition: none has no editions"
+    line = (
+        f'edition = "{chosen.edition}"'
+        if chosen.edition
+        else '# edition: not used with rules = "none"'
+    )
     return Template(text).substitute(_VALUES[units], units=units, rules=chosen.name, edition=line)

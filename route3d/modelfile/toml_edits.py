@@ -60,7 +60,7 @@ class TomlEdits:
         self.newline = "\r\n" if "\r\n" in text else "\n"
         self._nodes = toml_nodes(text)
         if text.strip() and not self._nodes:
-            said = "the file cannot be edited: it holds TOML of an unusual form"
+            said = "the file cannot be edited: its TOML form is not supported"
             raise InputError(Problem(said, fix="make the change by hand", file=name))
         self._inside: dict[KeyPath, dict[KeyPath, None]] = defaultdict(dict)
         for path in self._nodes:
@@ -119,7 +119,7 @@ class TomlEdits:
         elif node is not None and node.type in _TABLES:
             self._insert_lines(self._line_end(_own_end(node)), [pair])
         else:
-            raise self.refused(base, f"has no place for {key} in the form it is written in")
+            raise self.refused(base, f"has no place for {key} in its present form")
 
     def _anchor(self, beside: Sequence[KeyPath], before: Sequence[str]) -> KeyPath:
         """The key of a table after which another one goes."""
@@ -259,7 +259,7 @@ class TomlEdits:
         below = (n for p in self._below(path) if (n := self._nodes.get(p)) is not None)
         found = [n for n in below if n.type in _TABLES]
         if not found:
-            raise self.refused(path, "cannot be written more than once in the form it has")
+            raise self.refused(path, "cannot be written more than once in its present form")
         return found
 
     def _block(self, tables: Sequence[Node]) -> Span:
@@ -268,7 +268,7 @@ class TomlEdits:
         end = self._line_end(max(map(_own_end, tables)))
         for path, node in self._nodes.items():
             if start <= node.start_byte < end and node.type in _TABLES and node not in tables:
-                said = "stands between tables that belong together"
+                said = "is between tables that belong together"
                 raise self.refused(path, said, "move it below them")
         return start, end
 

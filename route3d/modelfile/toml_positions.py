@@ -86,8 +86,8 @@ def _too_deep(text: str, name: str, found: re.Match[str]) -> Problem:
     start = found.start() + len(found[0]) - len(found[0].lstrip("[{, \t"))
     key = text[start : start + 40]
     return Problem(
-        f"the key {key}... has more than {DEEPEST} parts",
-        fix="a key of a model file has six parts at most",
+        f"the key {key}... has more than {DEEPEST} segments",
+        fix="a model file key has at most six segments",
         file=name,
         line=text.count("\n", 0, start) + 1,
         column=start - text.rfind("\n", 0, start),
@@ -108,9 +108,10 @@ def _reversing(document: Document, name: str) -> Iterator[Problem]:
             if isinstance(text, str) and (mark := mark_in(text)):
                 line, column = place(path) or (None, None)
                 yield Problem(
-                    f"{brief(text)} has the mark {mark}, which can turn the figures beside it",
+                    f"{brief(text)} contains the control mark {mark}, which can reorder the "
+                    "digits next to it",
                     where=dotted(path),
-                    fix="delete it, or type the text again",
+                    fix="delete it, or retype the text",
                     file=name,
                     line=line,
                     column=column,
@@ -131,7 +132,7 @@ def _syntax_problem(text: str, name: str, message: str) -> Problem:
         message = message.removesuffix(_LAST_LINE).rstrip() + " at the end of the file"
     return Problem(
         f"not TOML: {message[:1].lower()}{message[1:]}",
-        fix="text goes in quotes, numbers have a decimal point, lists are in [ ]",
+        fix="put text in quotes, use a decimal point, put lists in [ ]",
         file=name,
         line=line,
         column=column,
@@ -148,9 +149,9 @@ def _given_twice(text: str, name: str, message: str) -> Problem | None:
         return None
     path, first, (line, column) = walk.twice[0]
     return Problem(
-        f"the key is given twice, first on line {first[0]}",
+        f"duplicate key, first on line {first[0]}",
         where=dotted(path),
-        fix="keep one of the two",
+        fix="remove one of the two",
         file=name,
         line=line,
         column=column,

@@ -92,7 +92,7 @@ def _unwritten(problem: Problem, path: Path) -> Problem:
     """A problem of a file that is not there, so without its lines."""
     fix = problem.fix
     if "without a bend radius" in problem.message:
-        fix = "give --bend RADIUS for such turns"
+        fix = "use --bend RADIUS for these turns"
     return Problem(problem.message, problem.where, fix, str(path))
 
 
@@ -102,7 +102,7 @@ def model_text(
     """The text of a model with these routes and all but the runs of the model text ``base``."""
     count = sum(len(r.points) for r in routes)
     if count > MOST_VERTICES:
-        said = f"the routes have {count:,} points, and a model file holds {MOST_VERTICES:,}"
+        said = f"the routes have {count:,} points; the maximum of a model file is {MOST_VERTICES:,}"
         fix = "recognize their bends (no --keep-facets, a larger --tolerance), or convert fewer"
         raise InputError(Problem(said, fix=fix))
     document = read_toml(base)
@@ -116,14 +116,14 @@ def model_text(
         if key[0] == "run":
             continue
         if key == ("bank",) and (bank := next(banks))["run"] not in names:
-            ignored.append(f"the duct bank about {bank['run']!r}: no run of that name now")
+            ignored.append(f"the duct bank of {bank['run']!r}: no run with that name")
             continue
         kept.append(text)
     guessed: list[str] = []
     if base in (starter("US"), starter("SI")):
         guessed.append(
-            "everything but the route is the starter's example, invented: cables, conduits, rope, "
-            "machine, site; put in your own, or give --like MODEL"
+            "everything except the route is invented example data (cables, conduits, rope, "
+            "machine, site): replace it, or use --like MODEL"
         )
     runs = [_run(r, data, guessed, ignored) for r in routes]
     text = "".join(_closed(k) for k in kept if k.strip())
@@ -189,7 +189,7 @@ def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored
     lines += [f"{k} = {toml_value(v)}" for k, v in pattern.items() if k not in _OWN]
     if named is None:
         cables = ", ".join(f"{n} x {cable}" for cable, n in pattern["cables"].items())
-        said = "cables, rope, machine and the rest are those of run"
+        said = "cables, rope, machine and other data copied from run"
         guessed.append(f"{route.name}: {said} {pattern['name']!r} ({cables})")
     points = {n for n, a in zip(route.names, route.access, strict=True) if n and a}
     splices = [n for n in pattern.get("can_splice", []) if n in points]
@@ -201,7 +201,7 @@ def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored
     stands = {n for i, n in enumerate(route.names) if n and _may_have_box(route, i)}
     if here := {n: end for n, end in ends.items() if n in stands}:
         lines.append(f"ends = {toml_value(here)}")
-    ignored += [f"{route.name}: what the model gives for {n!r}" for n in ends if n not in stands]
+    ignored += [f"{route.name}: the model's entries for {n!r}" for n in ends if n not in stands]
     units = data["units"]
     conduit = _conduit(route, pattern, data, guessed)
     beside = _told(route, data, ignored)
@@ -219,8 +219,8 @@ def _conduit(
     if route.conduit in data["conduit"]:
         return route.conduit
     conduit = str(pattern["route"][0]["conduit"])
-    unknown = f", as {route.conduit!r} is not in the model" if route.conduit else ""
-    guessed.append(f"{route.name}: conduit {conduit!r} all the way{unknown}")
+    unknown = f", because {route.conduit!r} is not in the model" if route.conduit else ""
+    guessed.append(f"{route.name}: conduit {conduit!r} for the whole route{unknown}")
     return conduit
 
 
@@ -239,7 +239,7 @@ def _told(route: ExchangeRoute, data: dict[str, Any], ignored: list[str]) -> lis
             sides = [float(tidy(side / scale)) for side in box]
             said["box"] = [int(side) if side.is_integer() else side for side in sides]
         elif box is not None:
-            ignored.append(f"{route.name}: the box at {place}, which is no pull point")
+            ignored.append(f"{route.name}: the box at {place}, which is not a pull point")
         beside.append(said)
     return beside
 
@@ -277,7 +277,7 @@ def _sheaves(
             found |= {i: was["sheave"]} if was else {}
     for place, was in given.items():
         at = was.get("name") or ", ".join(map(tidy, place))
-        ignored.append(f"{route.name}: the sheave at {at}, no pull point that turns now")
+        ignored.append(f"{route.name}: the sheave at {at}, no longer a pull point that turns")
     return found
 
 
@@ -305,7 +305,7 @@ def _vertices(
     last = len(route.points) - 1
     ends = [i for i in (0, last) if not route.access[i]]
     if ends:
-        guessed.append(f"{route.name}: reel and machine can stand at either end")
+        guessed.append(f"{route.name}: reel and machine access assumed at both ends")
     lines = []
     for i, point in enumerate(route.points):
         at = ", ".join(tidy(round(float(c) / length, 9)) for c in point)

@@ -122,9 +122,9 @@ def bank_solid(result: BankResult, *, ducts: bool = True, step: float = STEP) ->
 # --- a duct bank, answered: every duct solved like any run, and which of them will not do ---
 
 # What an inner bend can fail.
-_SIDEWALL, _NO_RADIUS = "sidewall pressure", "no path: radius left of the bend"
+_SIDEWALL, _NO_RADIUS = "sidewall pressure", "no path: no radius left in the bend"
 BEND_RULES = ("cable bend radius", "conduit bend radius", _SIDEWALL, _NO_RADIUS)
-_NO_STRAIGHT = "no path: straight left beside the turn"
+_NO_STRAIGHT = "no path: no straight left at the turn"
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -330,13 +330,13 @@ def _no_path(run: Run, centre: Path, short: Shortage, least: float) -> Finding:
         rule, where = _NO_RADIUS, run.route.bend_label(number, int(centre.vertex[segment]))
         radius = float(centre.radii[segment])
         fix = say(
-            "bend the centerline to at least {}, {} more, or bring the ducts closer",
+            "increase the centerline radius to at least {} (by {}), or reduce the duct spacing",
             (radius + lacks, "radius+"),
             (lacks, "radius+"),
         )
     else:
         rule, where = _NO_STRAIGHT, turn_name(centre, segment, run.route)
-        fix = say("make the straight beside it {} longer", (lacks, "radius+"))
+        fix = say("make the adjacent straight {} longer", (lacks, "radius+"))
     return Finding(
         rule,
         "stop",
@@ -345,7 +345,7 @@ def _no_path(run: Run, centre: Path, short: Shortage, least: float) -> Finding:
         need,
         "radius",
         fix,
-        "geometry; least radius of cable and conduit" if short.arc else "geometry",
+        "geometry; minimum radius of cable and conduit" if short.arc else "geometry",
         float(centre.stations[segment]),
         math.inf,
     )

@@ -167,9 +167,9 @@ def no_access(run: Run, candidates: Iterable[Candidate]) -> tuple[Finding, ...]:
     if not all(c.barred for c in both):
         return ()
     ways = [f"{_wanted(c.pull)} to feed from {literal(c.pull.feed_name)}" for c in both]
-    fix = say("make room for " + ", or for ".join(ways))
+    fix = say("provide access for " + ", or for ".join(ways))
     nan = math.nan
-    given = "access as given in the route"
+    given = "access given in the route"
     return (Finding("access", "stop", run.name, nan, nan, "ratio", fix, given),)
 
 
@@ -234,7 +234,7 @@ def _why(better: Candidate, other: Candidate) -> Phrase:
     ends = [better] if other.barred or other.breaks else [better, other]
     text = say("")
     if len(ends) == 2 and _tied(better, other):
-        text += say("Either end: the two are within 1 % of each other. ")
+        text += say("Either end works: the two are within 1% of each other. ")
     text += _utilization(better, other, ends) + _restart(better, other, ends)
     text += _margin(better, other, ends) + _brake(better)
     if other.barred:
@@ -264,15 +264,15 @@ def _restart(better: Candidate, other: Candidate, ends: list[Candidate]) -> Phra
     if not _restarts(better):
         use = better.restart_utilization
         return say(
-            f" A restart after a stop would take {literal(better.name(use.governing))} to {{}}: "
-            "stop only where the plan says.",
+            f" A restart after a stop would raise {literal(better.name(use.governing))} to "
+            "{}: stop only where the plan allows.",
             (use.peak, "percent"),
         )
     if len(ends) == 2 and not _restarts(other):
         use = other.restart_utilization
         return say(
-            " It can be started again after a stop anywhere; from the other end a restart would "
-            f"take {literal(other.name(use.governing))} to {{}}.",
+            " A restart is possible anywhere; from the other end a restart would raise "
+            f"{literal(other.name(use.governing))} to {{}}.",
             (use.peak, "percent"),
         )
     return say("")
@@ -286,12 +286,14 @@ def _margin(better: Candidate, other: Candidate, ends: list[Candidate]) -> Phras
     conduits = dict.fromkeys(better.pull.run.route.conduits)
     at = ", ".join(f"{{}} in {literal(c.label)}" for c in conduits)
     figures = tuple((c.friction * factor, "ratio") for c in conduits)
-    text = say(f" Friction may reach {{}} times the plan ({at})", (factor, "ratio"), *figures)
+    text = say(
+        f" Friction may rise to {{}} times the planned value ({at})", (factor, "ratio"), *figures
+    )
     against = other.margin.factor
     if len(ends) == 2 and against is not None and math.isfinite(against):
         quantity = "factor" if _alike(factor, against, "ratio") else "ratio"
         text = say(
-            f" Friction may reach {{}} times the plan ({at}; other end: {{}} times)",
+            f" Friction may rise to {{}} times the planned value ({at}; other end: {{}} times)",
             (factor, quantity),
             *figures,
             (against, quantity),
@@ -324,13 +326,11 @@ def _break(candidate: Candidate) -> Phrase:
     """The limit exceeded most, with both numbers; a stop without a number by its name."""
     worst = candidate.breaks[0]
     if math.isnan(worst.limit):
-        return say(f"is stopped by: {literal(worst.rule)} at ") + worst.place
+        return say(f"fails: {literal(worst.rule)} at ") + worst.place
     if worst.no_setting:
-        return say(f"is stopped by {literal(worst.rule)}: ") + worst.compared
+        return say(f"fails {literal(worst.rule)}: ") + worst.compared
     if worst.beyond:
-        return say(f"takes {literal(worst.rule)} to ") + worst.compared
+        return say(f"exceeds the {literal(worst.rule)} limit: ") + worst.compared
     if worst.demand > worst.limit:
         return say(f"exceeds the {literal(worst.rule)} limit ({{}}; limit {{}})", *worst.figures)
-    return say(
-        f"is stopped by {literal(worst.rule)} ({{}}; at least {{}} required)", *worst.figures
-    )
+    return say(f"is below the {literal(worst.rule)} minimum ({{}}; minimum {{}})", *worst.figures)

@@ -36,7 +36,7 @@ class FrictionMargin:
     """``factor`` on all friction at which ``limit`` is the first limit reached, cable moving.
 
     None where a limit is exceeded without any friction, and infinite where no friction reaches one.
-    ``at_restart`` is the same for a first movement after a stop anywhere. ``brake_holds_from`` is
+    ``at_restart`` is the same for a first move after a stop anywhere. ``brake_holds_from`` is
     the lowest multiplier at which the planned reel tension still keeps the cable taut.
     """
 
@@ -297,7 +297,7 @@ def brake_words(window: BrakeWindow) -> Phrase:
     most = (window.at_most, "force-")
     if window.empty:
         return say(
-            "No brake setting holds every limit: at least {} total is needed, at most {} allowed",
+            "No brake setting meets every limit: at least {} total required, at most {} allowed",
             (window.at_least, "force+"),
             most,
         )
@@ -309,16 +309,16 @@ def brake_words(window: BrakeWindow) -> Phrase:
         )
     if window.at_most <= 0:
         return say(
-            "Brake as lightly as possible, only against overrun: a limit is exceeded if friction "
-            "is at its high end"
+            "Brake as lightly as possible, only to prevent overrun: at high friction a limit "
+            "is exceeded"
         )
-    return say("Light brake against overrun, at most {} total over all reels", most)
+    return say("Brake lightly to prevent overrun: at most {} total", most)
 
 
 def brake_setting(window: BrakeWindow) -> Phrase:
     """The setting of the reel brake, in the fewest words."""
     if window.empty:
-        return say("no setting holds")
+        return say("no brake setting works")
     most = (window.at_most, "force-")
     if window.holds:
         return say("{} to {}", (window.at_least, "force+"), most)
@@ -351,7 +351,7 @@ def _friction_range(pull: Pull) -> str:
 def _range_of(conduit: Conduit) -> str:
     low, high = conduit.lowest_friction, conduit.highest_friction
     assumed = [
-        f"{end} assumed, {times:g} times the figure given (common practice, no source)"
+        f"{end} assumed, {times:g} times the value given (common practice, no source)"
         for end, times, given in (
             ("low", LOW_FRICTION, conduit.friction_low),
             ("high", HIGH_FRICTION, conduit.friction_high),
@@ -375,7 +375,7 @@ def _window_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
     where = pull.feed_name
     if window.empty:
         fix = say(
-            "the cables need at least {} to stay taut, and the limits allow at most {}: no reel "
+            "the cables need at least {} to stay taut, the limits allow at most {}: no reel "
             "tension works from this end",
             (window.at_least, "force+"),
             (window.at_most, "force-"),
@@ -399,20 +399,19 @@ def _window_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
     if window.holds:
         demand, severity = window.at_least, "caution"
         fix += say(
-            ". Without any friction it takes {}. Keep people off the line of the cable below.",
+            ". Without friction {} is required. Keep people out of the line of the cable below",
             (window.without_friction, "force+"),
         )
     elif window.at_most <= 0:
         severity = "caution"
         fix = say(
-            "with friction at its high end a limit is exceeded whatever the reels are held with; "
-            "lower the tension, or be sure of the friction"
+            "at high friction a limit is exceeded at any reel tension: reduce the tension, "
+            "or verify the friction"
         )
     elif window.at_most < window.drag:
         severity = "caution"
         fix += say(
-            ": the drag of the reels alone is {}. With friction at its high end a limit is "
-            "exceeded; help the reels turn by hand",
+            ". Reel drag alone is {}: at high friction a limit is exceeded. Turn the reels by hand",
             (window.drag, "force"),
         )
     yield Finding(
@@ -445,7 +444,7 @@ def _rating_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
             rated * count,
             window.at_least,
             "force",
-            say("use brakes that hold {} at the full drum", (window.at_least, "force+")),
+            say("use brakes rated at least {} at the full drum", (window.at_least, "force+")),
             source,
         )
         yield replace(found, rounding=("-", "+"))
@@ -454,8 +453,8 @@ def _rating_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
     empty = window.at_least * reel.diameter / reel.drum_diameter
     if empty > window.at_most:
         fix = say(
-            "ease the brakes as the drums empty: set for {} at the full drum, the same torque "
-            "brings {} at the last turn, and at most {} is allowed",
+            "ease the brakes as the reels empty: the torque for {} at the full reel gives {} "
+            "at the last turn, and at most {} is allowed",
             (window.at_least, "force+"),
             (empty, "force+"),
             (window.at_most, "force-"),
@@ -480,8 +479,8 @@ def _drag_note(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
     reel, count = pull.run.reel, reel_count(pull.run)
     if reel is not None and reel.drag_force and count > 1:
         fix = say(
-            f"{{}} taken for each of {count} reels, {{}} total. Where reels differ, give `drag` as "
-            "a length of cable: each reel then has that length of its own cable",
+            f"{{}} used for each of {count} reels, {{}} total. If the reels differ, enter "
+            "`drag` as a length of cable: each reel then uses that length of its own cable",
             (reel.drag_force, "force"),
             (window.drag, "force"),
         )
@@ -490,8 +489,8 @@ def _drag_note(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
     if not drag_assumed(pull.run) or pull.reel_tension > window.drag * (1 + 1e-9):
         return
     fix = say(
-        "assumed, from memory: the weight of {} of the whole set. Give the drag of the reel "
-        "(`drag` in its table), a force or a length of cable",
+        "assumed, from memory: the weight of {} of the whole set. Enter the reel drag "
+        "(`drag` in the reel table) as a force or a length of cable",
         (reel_back_length().value, "length"),
     )
     source = str(reel_back_length().source)

@@ -270,7 +270,7 @@ def shop_findings(
 def _dog_leg(where: str, bend: ScheduledBend, made: ShopBend) -> list[Finding]:
     if math.isnan(made.dog_leg):
         return []
-    fix = say("turn the stick by {} between the two bends", (abs(bend.roll), "angle"))
+    fix = say("rotate the stick {} between the two bends", (abs(bend.roll), "angle"))
     return [
         at_most(
             "dog-leg",
@@ -294,7 +294,7 @@ def _coupling(
     if made.elbow == "field":
         return []
     least = route.conduits[bend.leg].outer_diameter
-    fix = say("leave at least {} of straight at both ends", (least, "radius+"))
+    fix = say("leave at least {} straight at both ends", (least, "radius+"))
     return [
         at_least(
             "straight for the coupling",
@@ -317,9 +317,9 @@ def _bender(route: Route, where: str, bend: ScheduledBend, made: ShopBend) -> li
     least = route.conduits[bend.leg].outer_diameter
     held = min(made.marks.start, made.marks.rest)
     if made.marks.over:
-        fix = say("bend it from longer sticks (--stick), or make it of factory elbows")
+        fix = say("use longer sticks (--stick), or factory elbows")
         found = Finding(
-            "field bend over a joint",
+            "field bend across a coupling",
             "caution",
             where,
             bend.arc_length,
@@ -331,8 +331,8 @@ def _bender(route: Route, where: str, bend: ScheduledBend, made: ShopBend) -> li
         )
         return [found]
     fix = say(
-        "a bend at the end of a stick cannot be made: leave at least {} of straight of the same "
-        "conduit there, or bend it from a longer stick and cut that off",
+        "a bend cannot be made at the end of a stick: leave at least {} straight in the same "
+        "conduit, or bend a longer stick and cut it off",
         (least, "radius+"),
     )
     return [

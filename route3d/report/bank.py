@@ -34,12 +34,12 @@ _COLUMNS: tuple[Column[DuctResult], ...] = (
     Column("row", lambda d: str(d.row)),
     Column("column", lambda d: str(d.column)),
     Column("length", _of(lambda r: r.path.length), "length"),
-    Column("least\nradius", lambda d: least_radius(d), "radius"),
+    Column("min.\nradius", lambda d: least_radius(d), "radius"),
     Column("feed from", _of(lambda r: r.best.pull.feed_name)),
     Column("peak\ntension", _of(lambda r: r.best.pull.peak_tension), "force"),
     Column("sidewall", _of(lambda r: r.best.pull.peak_sidewall), "sidewall"),
     Column("of limit", _of(lambda r: r.best.utilisation.peak), "percent"),
-    Column("governed by", _of(lambda r: r.best.name(r.best.utilisation.governing))),
+    Column("governing", _of(lambda r: r.best.name(r.best.utilisation.governing))),
     Column("verdict", lambda d: verdict(d)),
 )
 _OFFSETS: tuple[Column[DuctResult], ...] = (
@@ -63,7 +63,7 @@ def verdict(duct: DuctResult) -> str:
     """What stops a duct, worst first, or that nothing does."""
     if not duct.stops:
         return "ok"
-    rules = dict.fromkeys(f.rule for f in duct.breaks) or {"neither end will do": None}
+    rules = dict.fromkeys(f.rule for f in duct.breaks) or {"no end acceptable": None}
     return "stop: " + ", ".join(rules)
 
 
@@ -92,7 +92,7 @@ def _bank_report(result: BankResult, system: str) -> list[RenderableType]:
         *_no_room(result, system),
         *_bends(result, system),
         *_stopped(result, system),
-        paragraph("The bank against the published figures:", before=1, style="bold"),
+        paragraph("Bank against published values:", before=1, style="bold"),
         *findings_table(result.findings, system),
         *[paragraph(line, before=i == 0) for i, line in enumerate(concrete_lines(result, system))],
     ]
@@ -122,13 +122,13 @@ def _ranked(result: BankResult, system: str) -> list[str]:
     lines = []
     for word, duct in (("Best", result.best), ("Worst", result.worst)):
         if duct.result is None:
-            lines.append(f"{word} duct: {duct.label}, which has no path.")
+            lines.append(f"{word} duct: {duct.label}, no path.")
             continue
         share = show(duct.result.best.utilisation.peak, "percent", system)
         best = duct.result.best
         governing = best.name(best.utilisation.governing)
         lines.append(
-            f"{word} duct: {duct.label}, {share} of its limit on {governing}; {verdict(duct)}."
+            f"{word} duct: {duct.label}, {governing} {share} of the limit; {verdict(duct)}."
         )
     return lines
 
@@ -144,8 +144,8 @@ def _no_room(result: BankResult, system: str) -> list[RenderableType]:
 
 
 _BEND_HEADS = (
-    *("bend", "at", "centerline\nradius", "worst duct", "its\nradius", "rule"),
-    *("measured", "limit", "verdict", "centerline\nneeds"),
+    *("bend", "at", "centerline\nradius", "worst duct", "duct\nradius", "rule"),
+    *("measured", "limit", "verdict", "centerline radius\nrequired"),
 )
 
 
@@ -153,7 +153,7 @@ def _bends(result: BankResult, system: str) -> list[RenderableType]:
     if not result.bends:
         return [paragraph("No bends.")]
     rows = [[_styled(cell) for cell in _bend_cells(b, system)] for b in result.bends]
-    title = paragraph("Bends, each at the duct nearest to a limit:", style="bold", before=1)
+    title = paragraph("Bends, each at the duct closest to a limit:", style="bold", before=1)
     return [title, table(_BEND_HEADS, rows, numbers=(2, 4, 6, 7, 9))]
 
 
@@ -176,7 +176,7 @@ def _needs(bend: InnerBend, system: str) -> str:
     """The radius that passes, rounded up; "about" where tension would change with it."""
     if not bend.fails:
         return "-"
-    about = "about " if bend.estimated else ""
+    about = "approx. " if bend.estimated else ""
     return about + _rounded_up(bend.needed, system)
 
 
@@ -191,9 +191,9 @@ def _stopped(result: BankResult, system: str) -> list[RenderableType]:
     breaks = result.worst.breaks
     if not breaks:
         return []
-    title = f"What stops the duct in {result.worst.label}:"
+    title = f"Stops for the duct in {result.worst.label}:"
     if result.worst.result is not None:
-        title = title[:-1] + " (radii are its own, not the centerline's):"
+        title = title[:-1] + " (radii of the duct, not of the centerline):"
     return [paragraph(title, style="bold", before=1), *findings_table(breaks, system)]
 
 
@@ -206,25 +206,23 @@ def concrete_lines(result: BankResult, system: str) -> list[str]:
         )
         long = show(result.encased_length, "length", system)
         in_all = (
-            f"over {long}; in all not known: it would reach over the center of a bend"
+            f"over {long}; total not known: it would extend past the center of a bend"
             if result.concrete is None
-            else f"{show(result.concrete, 'concrete', system, decimals=2)} in all over {long}"
+            else f"{show(result.concrete, 'concrete', system, decimals=2)} total over {long}"
         )
-        lines.append(
-            f"Concrete: {size}, {per_length(result, system)}, {in_all}; the ducts left out."
-        )
+        lines.append(f"Concrete: {size}, {per_length(result, system)}, {in_all}; ducts deducted.")
         if result.encased_length < result.centre.length - 1e-6:
-            lines.append("Encased as far as the run lies below grade, z = 0.")
+            lines.append("Encased where the run is below grade, z = 0.")
     else:
-        lines.append("No concrete: the cover is 0, and the ducts are taken as buried directly.")
+        lines.append("No concrete (cover 0): ducts taken as direct-buried.")
     if result.earth is None:
         lines.append(
-            "No part of it lies below grade, z = 0: all of it is taken as in concrete, and earth "
-            "cover is not checked. Where z are survey levels, bring grade to 0 (convert --origin)."
+            "No part is below grade, z = 0: all of it is taken as encased, and earth cover "
+            "is not checked. If z are survey elevations, set grade to 0 (convert --origin)."
         )
     else:
         depth, station = (show(abs(v), "length", system) for v in result.earth)
-        what = f"Least earth cover, from grade at z = 0: {depth}"
+        what = f"Minimum earth cover, from grade at z = 0: {depth}"
         if result.earth[0] <= 0:
             what = f"The bank rises {depth} above grade, z = 0"
         lines.append(f"{what}, at station {station}.")
@@ -284,7 +282,7 @@ def _duct(duct: DuctResult) -> Data:
         "feed": best.pull.feed_name,
         "peak_tension_N": best.pull.peak_tension,
         "peak_sidewall_N_per_m": best.pull.peak_sidewall,
-        "utilisation": best.utilisation.peak,
+        "utilization": best.utilisation.peak,
         "governing": best.utilisation.governing,
         **told,
     }

@@ -140,10 +140,10 @@ LAYOUT: tuple[Column[BendRow], ...] = (
 )
 LIMITS: tuple[Column[BendRow], ...] = (
     Column("conduit", lambda r: r.line.conduit),
-    Column("made as", lambda r: MADE[r.made.elbow]),
-    Column("least\nradius", lambda r: r.line.least_radius, "radius", up=True),
-    Column("passes\nfrom", lambda r: _passing(r.margin), "radius", up=True),
-    Column("fits\nup to", lambda r: r.margin.largest_radius, "length"),
+    Column("bend\ntype", lambda r: MADE[r.made.elbow]),
+    Column("min.\nradius", lambda r: r.line.least_radius, "radius", up=True),
+    Column("min. radius\nto pass", lambda r: _passing(r.margin), "radius", up=True),
+    Column("max. radius\nthat fits", lambda r: r.margin.largest_radius, "length"),
     Column("sidewall", lambda r: r.line.sidewall, "sidewall"),
     Column("of limit", lambda r: r.line.sidewall_share, "percent"),
     Column("verdict", lambda r: r.verdict),
@@ -151,7 +151,9 @@ LIMITS: tuple[Column[BendRow], ...] = (
 FIELD: tuple[Column[BendRow], ...] = (
     Column("stick", lambda r: r.made.stick),
     Column(
-        "one before\ncut to", lambda r: None if r.made.marks is None else r.made.marks.cut, "radius"
+        "previous stick\ncut to",
+        lambda r: None if r.made.marks is None else r.made.marks.cut,
+        "radius",
     ),
     Column("mark at\nstart", lambda r: _mark(r.made.marks, "start"), "radius"),
     Column("mark at\nend", lambda r: _mark(r.made.marks, "end"), "radius"),
@@ -168,7 +170,7 @@ SECTIONS: tuple[Column[SectionRow], ...] = (
     Column("to", lambda r: r.last),
     Column("length", lambda r: r.section.length, "length"),
     Column("bends", lambda r: len(r.section.bends), "count"),
-    Column("turn", lambda r: r.section.turn, "angle"),
+    Column("total\nbend", lambda r: r.section.turn, "angle"),
     Column("limit", lambda r: r.section.turn_limit, "angle"),
     Column("verdict", lambda r: r.verdict),
     Column("elbows", lambda r: r.section.elbows, "count"),
@@ -286,7 +288,7 @@ def bends_report(
 def _run_report(sheet: BendSheet, system: str) -> list[RenderableType]:
     run, rows = sheet.run, sheet.rows
     total = f"{show(run.path.length, 'length', system)} long, "
-    total += f"{show(run.path.turn, 'angle', system)} of bends in all"
+    total += f"{show(run.path.turn, 'angle', system)} total bend"
     head = paragraph(f"Run {run.run.name}: {total}", style="bold", before=1)
     between = [
         paragraph("Between pull points:", before=1),
@@ -296,8 +298,8 @@ def _run_report(sheet: BendSheet, system: str) -> list[RenderableType]:
     if not rows:
         return [head, paragraph("No bends."), *between, *advice_report(run, system)]
     last = rows[-1].line.bend
-    after = f"then {show(last.straight_after, 'length', system)} straight after bend {last.number}"
-    limits = f"Limits, and sidewall pressure when feeding from {run.best.pull.feed_name}:"
+    after = f"Straight after bend {last.number}: {show(last.straight_after, 'length', system)}"
+    limits = f"Limits, and sidewall pressure with feed from {run.best.pull.feed_name}:"
     return [
         head,
         column_table(rows, (NUMBER, *filled(rows, LAYOUT)), system),
@@ -316,8 +318,8 @@ def _not_solved(rows: Sequence[BendRow]) -> list[RenderableType]:
     left = sum(r.margin.passing_radius is None for r in rows)
     if not left:
         return []
-    text = f"the least radius that passes was not looked for at {left:,} of {len(rows):,} bends, "
-    return [paragraph(text + "those that take the least of their limits: the run is long")]
+    text = f"The minimum radius to pass was not calculated for {left:,} of {len(rows):,} bends, "
+    return [paragraph(text + "those with the lowest utilization, because the run is long")]
 
 
 def _field_report(sheet: BendSheet, system: str) -> list[RenderableType]:
@@ -325,7 +327,7 @@ def _field_report(sheet: BendSheet, system: str) -> list[RenderableType]:
     columns = filled(rows, FIELD)
     if not columns:
         return []
-    head = paragraph("Field bends, marks from the end of the stick that comes first:", before=1)
+    head = paragraph("Field bends, marks measured from the end of the first stick:", before=1)
     return [head, column_table(rows, (NUMBER, *columns), system)]
 
 
@@ -335,7 +337,7 @@ def _sources(sheet: BendSheet) -> list[RenderableType]:
     parts = list(sheet.shop.sources)
     for lacking, what in (
         ([c.label for c in conduits if not has_elbow_table(c)], "no table of factory elbows"),
-        (sheet.shop.no_stick, "no length of a stick (give --stick)"),
+        (sheet.shop.no_stick, "no stick length (use --stick)"),
     ):
         if lacking:
             parts.append(f"{what} for {', '.join(lacking)}")
@@ -345,23 +347,24 @@ def _sources(sheet: BendSheet) -> list[RenderableType]:
 
 def _layout_words() -> str:
     return (
-        "Roll: turn of the plane from that of the bend before, clockwise looking along the route; "
-        "180° bends back. Set-back: from the point where the tangents meet to either end of the "
-        "bend. Gain: what the bend is shorter than going to that point and on. Least radius: of "
-        "cable and conduit. Passes from: the least radius of this one bend with which the run, "
-        "solved again both ways, still passes. Fits up to: the largest radius the straights leave "
-        "room for. Sticks: each stretch between elbows begins with a whole one, offcuts are not "
-        "used again; supports: where the conduit is exposed. Stations, set-back and radius are on "
-        "the centerline."
+        "Roll: rotation of the bend plane from the previous bend, clockwise looking along "
+        "the route; 180° bends back. Set-back: from the intersection of the tangents to "
+        "either end of the bend. Gain: length saved by the arc compared with the two "
+        "tangents. Min. radius: of cable and conduit. Min. radius to pass: the smallest "
+        "radius of this one bend with which the run, solved again in both directions, still "
+        "passes. Max. radius that fits: the largest radius the adjacent straights allow. "
+        "Sticks: each length between elbows starts with a whole stick, offcuts are not "
+        "reused. Supports: for exposed conduit. Stations, set-back and radius are on the "
+        "centerline."
     )
 
 
 def _field_words() -> str:
     return (
-        " Marks: where the arc starts and ends on the conduit laid out straight; take off what the "
-        "shoe of the bender takes up. Travel: from corner to corner of the figure, its height "
-        "times the multiplier. Shrink: what the figure takes off the advance, arcs included. "
-        "Dog-leg: twist between two bends meant to be in one plane."
+        " Marks: start and end of the arc on the straight conduit; subtract the bender's "
+        "take-up. Travel: from bend to bend of the offset or saddle, its height times the "
+        "multiplier. Shrink: loss of advance, arcs included. Dog-leg: twist between two "
+        "bends meant to lie in one plane."
     )
 
 

@@ -22,7 +22,7 @@ Data = dict[str, Any]
 
 _TIGHTEST = 10  # rows shown where not all are asked for
 _MOST_FINDINGS = 20
-_BY_DUCTS = "Measured by the ducts of its bank."
+_BY_DUCTS = "Measured at the ducts of its bank."
 _FAR = 1000.0  # m; no building of a job is so far from it
 _SEVERITY = {"clash": "stop", "close": "stop", "inside?": "caution", "end": "note", "ok": "ok"}
 
@@ -32,7 +32,7 @@ _COLUMNS: tuple[Column[ClearanceRow], ...] = (
     Column("to", lambda r: r.end, "length"),
     Column("clearance", lambda r: r.distance, "diameter"),
     Column("at station", lambda r: r.station, "length"),
-    Column("from what", lambda r: r.what),
+    Column("from", lambda r: r.what),
     Column("class", lambda r: r.against),
     Column("required", lambda r: r.required, "diameter"),
     Column("verdict", lambda r: r.verdict),
@@ -40,8 +40,8 @@ _COLUMNS: tuple[Column[ClearanceRow], ...] = (
 
 
 NOTHING = (
-    "There is nothing to measure against: the model file names no building meshes (site.context), "
-    "and there is no other run; nor does it come too near to itself."
+    "Nothing to measure against: the model file has no building meshes (site.context) and no "
+    "other run, and the run does not come too close to itself."
 )
 
 
@@ -66,25 +66,26 @@ def clearance_report(result: ClearanceResult, system: str, *, all_rows: bool) ->
 def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
     job = result.job
     said = [
-        "Clearance: from the outside of the conduit to the surface of the mesh, or to the outside "
-        "of the other conduit; less than zero where they overlap. It is measured on the true "
+        "Clearance: from the outside of the conduit to the surface of the mesh or the "
+        "outside of the other conduit; negative where they overlap. Measured on the true "
         "centerline, bends as arcs.",
-        f"Within {show(job.site.free_ends, 'length', system)} of an end or pull point, or in the "
-        "box there, a conduit may touch a mesh, and runs that meet there each other: verdict "
-        "end, a note where it does (site.clearance_free_ends).",
-        "A run is measured against itself too, from 1.6 times (π/2) the distance of centers asked "
-        "for onwards along it: nearer by, no bend comes too close whose radius is at least half "
-        "that distance. A run with a duct bank about it is measured by its ducts, at "
-        "stations of their own, against meshes, other runs and other banks; its own line against "
-        "the meshes. Not measured: the concrete of a bank.",
+        f"Within {show(job.site.free_ends, 'length', system)} of an end or pull point, or "
+        "inside the box there, a conduit may touch a mesh, and runs that meet there may "
+        "touch each other: verdict 'end', reported as a note (site.clearance_free_ends).",
+        "A run is also measured against itself, between points at least 1.6 (π/2) times the "
+        "required center distance apart along the run; closer together, no bend with a "
+        "radius of at least half that distance can be too close. A run with a duct bank is "
+        "measured at its ducts, with their own stations, against meshes, other runs and "
+        "other banks; its centerline against the meshes. Not measured: the concrete of a "
+        "bank.",
     ]
     if result.blocked_banks:
         banks = ", ".join(result.blocked_banks)
-        said.append(f"Ducts that have no path, not measured (route3d bank says why): {banks}.")
+        said.append(f"Not measured: ducts without a path (see route3d bank): {banks}.")
     if any(m.inside and m.solid is None for run in result.runs for m in run.met):
         said.append(
-            "Verdict inside?: within a closed surface, and the model file does not say whether it "
-            "holds material (solid = true, then it is a clash) or air (solid = false)."
+            "Verdict 'inside?': inside a closed surface. Set solid in the model file: true "
+            "for material (a clash), false for air."
         )
     far = [
         m.name
@@ -94,16 +95,16 @@ def _notes(result: ClearanceResult, system: str) -> list[tuple[int, str]]:
     ]
     if far:
         said.append(
-            f"More than {show(_FAR, 'length', system, decimals=0)} away, so perhaps in other "
-            f"units: {', '.join(dict.fromkeys(far))}."
+            f"More than {show(_FAR, 'length', system, decimals=0)} away, units may be wrong: "
+            f"{', '.join(dict.fromkeys(far))}."
         )
     if result.open_meshes:
         names = ", ".join(result.open_meshes)
-        said.append(f"Not closed everywhere, so nothing is known to lie inside there: {names}.")
+        said.append(f"Not watertight, 'inside' not checked: {names}.")
     if len(job.runs) == 1 or not job.site.between_runs:
         return list(enumerate(said))
     asked = show(job.site.between_runs, "diameter", system)
-    said.append(f"Between runs {asked} is asked for (site.clearance_between_runs).")
+    said.append(f"Required between runs: {asked} (site.clearance_between_runs).")
     return list(enumerate(said))
 
 
@@ -119,15 +120,15 @@ def _run_report(run: RunClearance, system: str, all_rows: bool) -> list[Renderab
         *_findings(run.findings, system),
     ]
     rows = run.rows if all_rows else tightest(run)
-    which = "Every length of the run:" if all_rows else f"The {len(rows)} tightest lengths:"
+    which = "All segments of the run:" if all_rows else f"The {len(rows)} tightest segments:"
     return [*parts, paragraph(which, before=1), _rows_table(rows, system)]
 
 
 def _ducts_report(ducts: Sequence[RunClearance], system: str) -> list[RenderableType]:
     """The ducts of one bank, each against the meshes of every class and the other runs."""
-    heads = ("duct", "against", "required", "least\nclearance", "at\nstation", "nearest", "verdict")
+    heads = ("duct", "against", "required", "min.\nclearance", "at\nstation", "nearest", "verdict")
     rows = [[duct.duct, *_met_row(met, system)] for duct in ducts for met in duct.met]
-    text = f"Ducts of the bank about run {ducts[0].run.name}:"
+    text = f"Ducts of the bank of run {ducts[0].run.name}:"
     found = worst_first(tuple(f for duct in ducts for f in duct.findings))
     return [
         paragraph(text, style="bold", before=1),
@@ -144,7 +145,7 @@ def tightest(run: RunClearance) -> tuple[ClearanceRow, ...]:
 
 
 def _met_table(met: Sequence[Met], system: str) -> RenderableType:
-    heads = ("against", "required", "least\nclearance", "at\nstation", "nearest", "verdict")
+    heads = ("against", "required", "min.\nclearance", "at\nstation", "nearest", "verdict")
     return table(heads, [_met_row(m, system) for m in met], numbers=(1, 2, 3))
 
 
@@ -191,7 +192,7 @@ def _clashes(run: RunClearance, system: str) -> list[RenderableType]:
 def _findings(findings: Sequence[Finding], system: str) -> list[RenderableType]:
     found = [f for f in findings if f.severity != "ok"]
     if not found:
-        return [paragraph("No clash, and every clearance asked for is kept.", before=1)]
+        return [paragraph("No clash. All required clearances are met.", before=1)]
     parts = findings_table(found[:_MOST_FINDINGS], system)
     if len(found) > _MOST_FINDINGS:
         parts.append(paragraph(f"and {len(found) - _MOST_FINDINGS} more (--json lists them)."))

@@ -39,7 +39,7 @@ def check_report(result: JobResult, system: str, *, passed: bool = False) -> Ren
     parts: list[RenderableType] = [heading(result.job.title)]
     for run in result.runs:
         parts += _run_report(run, system, passed)
-    parts.append(paragraph("Worked by: " + practice_words(result.job.practice) + ".", before=1))
+    parts.append(paragraph("Basis: " + practice_words(result.job.practice) + ".", before=1))
     parts.append(paragraph(NOT_HERE))
     parts += [paragraph(text, style="dim") for text in CAUTIONS]
     return Group(*parts)

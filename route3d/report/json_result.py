@@ -143,7 +143,7 @@ def _pull(candidate: Candidate) -> Data:
         "peak_sidewall_at": peak_sidewall_place(pull, "SI") or None,
         "machine_peak_N": pull.machine_peak,
         "machine_peak_head_m": machine_peak_station(pull),
-        "utilisation": dict(candidate.utilisation.items()),
+        "utilization": dict(candidate.utilisation.items()),
         "governing": candidate.utilisation.governing,
         "restart_utilization": dict(candidate.restart_utilization.items()),
         **_margins(candidate),

@@ -107,11 +107,28 @@ class _TextTable:
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         plain = console.color_system is None and not console.is_terminal
         most = min(options.max_width, max(WIDEST, self._least()))
-        lines = self._lines(most) if plain else None
-        if lines is None:
-            yield from console.render(self._laid_out(most), options.update(max_width=most))
-        else:
-            yield Segment("".join(line + "\n" for line in lines))
+        for number, part in enumerate(self._parts(most)):
+            if number:
+                yield Segment.line()
+            lines = part._lines(most) if plain else None
+            if lines is None:
+                yield from console.render(part._laid_out(most), options.update(max_width=most))
+            else:
+                yield Segment("".join(line + "\n" for line in lines))
+
+    def _parts(self, most: int) -> Iterator[_TextTable]:
+        """The table whole, or where it is too wide in parts that each repeat the first column."""
+        part, widths = [0], [self._width(i, _in_words) + 1 for i in range(len(self.heads))]
+        for column in range(1, len(self.heads)):
+            if len(part) > 1 and sum(widths[i] for i in (*part, column)) > most:
+                yield self._columns(part)
+                part = [0]
+            part.append(column)
+        yield self._columns(part)
+
+    def _columns(self, chosen: Sequence[int]) -> _TextTable:
+        rows = [[row[i] for i in chosen] for row in self.rows]
+        return _TextTable([self.heads[i] for i in chosen], rows, [self.right[i] for i in chosen])
 
     def __rich_measure__(self, console: Console, options: ConsoleOptions) -> Measurement:
         return Measurement.get(console, options, self._laid_out(options.max_width))

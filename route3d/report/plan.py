@@ -39,8 +39,8 @@ def _plan(plan: Plan, system: str) -> list[RenderableType]:
         parts.append(paragraph(NO_STEPS, style="bold red"))
     for number, (text, hold) in enumerate(steps(plan, system), 1):
         parts.append(paragraph(f"{number:>2}. {'HOLD ' if hold else ''}{text}", indent=2))
-    parts.append(paragraph(f"Allowed for: {allowance_words(plan, system)}.", before=1))
-    parts.append(paragraph(f"Worked by: {practice_words(plan.pull.practice)}."))
+    parts.append(paragraph(f"Allowances: {allowance_words(plan, system)}.", before=1))
+    parts.append(paragraph(f"Basis: {practice_words(plan.pull.practice)}."))
     return parts
 
 

@@ -92,7 +92,7 @@ def verdict(plan: Plan, system: str) -> str:
         which = " and ".join(str(i) for i in place.stopped_by)
         return f"STOP. Do not pull: stage {which} of way {place.number} must not be pulled."
     worst = plan.all_findings[0]
-    text = f"STOP. Do not pull as it is: {worst.rule}, {where_of(worst, system)}"
+    text = f"STOP. Do not pull: {worst.rule}, {where_of(worst, system)}"
     figures = render(worst.compared, system)
     return f"{text}: {figures}." if figures else f"{text}."
 
@@ -107,11 +107,11 @@ def decision_block(plan: Plan, system: str) -> Block:
         else _place_words(plan.place, plan, system)
     )
     words.append(
-        f"{result.run.cables.describe()}, {show(pull.path.length, 'length', system)} of conduit; "
-        f"cable tension up to {show(pull.peak_tension, 'force', system)}, sidewall pressure up to "
-        f"{show(pull.peak_sidewall, 'sidewall', system)}, peak machine load "
-        f"{show(plan.peak, 'force', system)}, first moves included "
-        f"({show(float(plan.history.load.max()), 'force', system)} while it runs)."
+        f"{result.run.cables.describe()}, {show(pull.path.length, 'length', system)} of "
+        f"conduit; cable tension up to {show(pull.peak_tension, 'force', system)}, sidewall "
+        f"pressure up to {show(pull.peak_sidewall, 'sidewall', system)}, peak machine load "
+        f"{show(plan.peak, 'force', system)} including first moves "
+        f"({show(float(plan.history.load.max()), 'force', system)} while moving)."
     )
     return Block("Decision", tuple(words))
 
@@ -121,9 +121,9 @@ def _choice_words(plan: Plan, system: str) -> Iterator[str]:
     yield sentence(why(plan.result, system))
     chosen, feed = plan.result.decision.choice, plan.pull.feed_name
     if chosen is None:
-        yield f"What follows is for feeding from {feed}, the end with the lower utilization."
+        yield f"The rest is for feed from {feed}, the end with the lower utilization."
     elif chosen is not plan.candidate:
-        yield f"This plan feeds from {feed} all the same, as asked."
+        yield f"This plan feeds from {feed}, as requested."
 
 
 def place_heading(plan: Plan) -> str:
@@ -142,8 +142,8 @@ def _place_words(place: StagePlace, plan: Plan, system: str) -> Iterator[str]:
     if place.way.splices:
         yield f"Cable {place.stage.cable} of {len(place.way.splices) + 1}."
     yield (
-        "Pull the stages in this order. Lengths, stations and bend numbers are those of this "
-        f"stage alone, counted from {plan.result.run.route.label(0)}."
+        "Pull the stages in this order. Lengths, stations and bend numbers are for this "
+        f"stage only, starting at {plan.result.run.route.label(0)}."
     )
 
 
@@ -156,7 +156,7 @@ def help_block(plan: Plan, system: str) -> Block:
         sentence(f"{f.rule}, {where_of(f, system)}: {render(f.fix, system)}") for f in plan.reasons
     ]
     why_none = (told.why_none,) if told.why_none else ()
-    return Block("What would help", (*why_none, *dict.fromkeys(fixes[:_MOST_FIXES])))
+    return Block("What helps", (*why_none, *dict.fromkeys(fixes[:_MOST_FIXES])))
 
 
 def limits_block(plan: Plan, system: str) -> Block:
@@ -182,7 +182,7 @@ def limits_block(plan: Plan, system: str) -> Block:
     return Block(
         "Limits",
         (),
-        ("limit", "demand", "limit", "share", "where"),
+        ("limit", "planned", "allowed", "utilization", "where"),
         tuple(
             (
                 name,
@@ -218,7 +218,7 @@ def machine_block(plan: Plan, system: str) -> Block:
     return Block(
         f"Machine: {plan.machine.name}",
         tuple(words),
-        ("what holds it", "load", "rating", "share", "source"),
+        ("anchorage", "load", "rating", "of rating", "source"),
         tuple(rows),
         frozenset({1, 2, 3}),
         tuple(notes),
@@ -231,16 +231,16 @@ def stand_words(plan: Plan, system: str) -> list[str]:
     if not plan.placement.best:
         return []
     spot = stand_of(plan)
-    side = "on the line of the conduit"
+    side = "on its centerline"
     if abs(spot.aside) > _ON_LINE:
         hand = "left" if spot.aside > 0 else "right"
-        side = f"{show(abs(spot.aside), 'length', system)} to the {hand} of it"
+        side = f"{show(abs(spot.aside), 'length', system)} to the {hand} of its centerline"
     way = "out from" if spot.ahead >= 0 else "back from"
     height = "below" if spot.drop >= 0 else "above"
     return [
-        f"Middle of its feet {show(abs(spot.ahead), 'length', system)} {way} the conduit end and "
-        f"{side}, looking the way the cable comes out; feet "
-        f"{show(abs(spot.drop), 'length', system)} {height} the conduit's centerline; "
+        f"Center of machine base: {show(abs(spot.ahead), 'length', system)} {way} the conduit "
+        f"end, {side} (looking the way the cable comes out); base "
+        f"{show(abs(spot.drop), 'length', system)} {height} the conduit centerline; "
         f"{show(spot.rope, 'length', system)} of rope between."
     ]
 
@@ -279,7 +279,7 @@ def gears_block(plan: Plan, system: str) -> Block:
     words = [
         f"At {show(change.pulled, 'length', system, decimals=0)} of cable in: stop, change from "
         f"{gear_name(change.from_gear, plan.machine)} to "
-        f"{gear_name(change.to_gear, plan.machine)}; the first movement may read "
+        f"{gear_name(change.to_gear, plan.machine)}; the first move may read "
         f"{show(change.restart_load, 'force', system)}."
         for change in gears.changes
     ]
@@ -289,25 +289,24 @@ def gears_block(plan: Plan, system: str) -> Block:
         largest = (
             ""
             if over.restart
-            else (f"; the largest from there on is {show(over.largest, 'force', system)}")
+            else (f"; maximum from there on {show(over.largest, 'force', system)}")
         )
         words.append(
-            f"No gear holds from {show(over.pulled, 'length', system, decimals=0)} of cable in: "
-            f"{what} {show(over.load, 'force', system)} there, "
-            f"{show(over.limit, 'force', system)} available{largest}. The plan goes up to there."
+            f"No gear is strong enough from {show(over.pulled, 'length', system, decimals=0)} "
+            f"of cable in: {what} {show(over.load, 'force', system)} there, "
+            f"{show(over.limit, 'force', system)} available{largest}. The plan ends there."
         )
     elif not gears.changes:
         words.append("No gear change.")
     if gears.true_gauge is not None and not gears.blind:
         words.append(
-            f"Only gears with an accurate gauge: {minutes(gears.true_gauge)} longer than in any "
-            f"gear. Up to {show(TRUE_GAUGE_SHARE, 'percent', system)} or "
-            f"{minutes(TRUE_GAUGE_TIME)} of the pulling time, whichever is more, is given up for "
-            "it (own judgement, no source)."
+            f"Only gears with an accurate gauge used: {minutes(gears.true_gauge)} longer than "
+            "with all gears. Accepted for it: up to "
+            f"{show(TRUE_GAUGE_SHARE, 'percent', system)} of the pulling time or "
+            f"{minutes(TRUE_GAUGE_TIME)}, whichever is more (own judgment, no source)."
         )
     notes = [
-        f"Pulling {minutes(crew.pulling)}; all of it in the strongest gear would take "
-        f"{minutes(crew.strongest)}.",
+        f"Pulling {minutes(crew.pulling)}; in the strongest gear only, {minutes(crew.strongest)}.",
         f"Crew time {minutes(crew.total)}: " + ", ".join(_times(crew)) + ".",
     ]
     return Block(
@@ -334,7 +333,7 @@ def _times(crew: CrewTime) -> Iterator[str]:
         yield f"lubricant stops {minutes(crew.lubricant_stops)}"
 
 
-GAUGE = "What the gauge should read"
+GAUGE = "Gauge readings"
 """Title of the gauge table, by which a sheet finds it."""
 
 
@@ -355,22 +354,24 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
     """
     kept = plan.gauge if most is None else weightiest(plan.gauge, most)
     band = show(plan.allowances.friction_band, "percent", system)
+    first_move = show(FIRST_MOVE, "length", system, decimals=0)
     notes = [
-        "First move: reading at a planned start from rest, for the first feet only. Once the cable "
-        "moves: expected as planned; by brake: expected as the reels are held lightly or hard "
-        f"within their limits; caution: {band} more friction, or the hardest brake allowed, never "
-        "above stop. Stop: reading at which the named limit is reached, friction ahead of the head "
-        "as planned. Above caution, or on any sudden rise: stop and find out why.",
+        f"First move: reading at a planned start from rest, for the first {first_move} only. "
+        "Expected: reading while moving, as planned. By brake: expected reading from the "
+        f"lightest to the hardest brake allowed. Caution: reading with {band} more friction, "
+        "or with the hardest brake allowed; never above Stop. Stop: reading at which the "
+        "named limit is reached, friction ahead of the head as planned. Above Caution, or at "
+        "any sudden rise: stop and find the cause.",
     ]
     if any(row.gear is not None and not row.readable for row in plan.gauge):
         notes.append(
-            "Rows with 'no' under gauge accurate: put a dynamometer in the line and read that, or "
-            "pull in a gear whose gauge reads true."
+            "Where 'gauge accurate' is 'no': install a dynamometer in the line and read "
+            "that, or use a gear with an accurate gauge."
         )
     if len(kept) < len(plan.gauge):
         notes.append(
-            f"{len(plan.gauge) - len(kept)} rows are left out: the plan on screen has all. Between "
-            "two rows the lower of their stops holds."
+            f"{len(plan.gauge) - len(kept)} rows not shown; the plan on screen has all. "
+            "Between two rows the lower Stop applies."
         )
     return Block(
         GAUGE,
@@ -393,10 +394,10 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
     )
 
 
-ACCIDENTS = "If it stops by accident"
+ACCIDENTS = "After an unplanned stop"
 """Title of the table of what to do after a stop that nobody planned."""
 
-DO_NOT_RESTART = "do not restart, call"
+DO_NOT_RESTART = "do not restart; call"
 
 
 def accidents_block(plan: Plan, system: str) -> Block:
@@ -414,9 +415,10 @@ def accidents_block(plan: Plan, system: str) -> Block:
             )
         )
     notes = (
-        "Hold brake and machine as they are, find the cause, then restart as listed. First move up "
-        f"to: largest reading over the first {show(FIRST_MOVE, 'length', system, decimals=0)}. "
-        '"Call" means: ask whoever planned the pull before anything moves.',
+        "Leave brake and machine as they are, find the cause, then restart as listed. First "
+        "move up to: maximum reading over the first "
+        f"{show(FIRST_MOVE, 'length', system, decimals=0)}. 'Call': ask the planner of the "
+        "pull before anything moves.",
     )
     return Block(
         ACCIDENTS,
@@ -513,8 +515,8 @@ def acceptance_block(plan: Plan, system: str) -> Block:
         rows,
         frozenset({1, 3, 4, 5}),
         (
-            "Before each stage: gauge at zero with the rope slack, reels held as given, limiter "
-            "set. If the first move comes to the last column: stop and call.",
+            "Before each stage: zero the gauge with the rope slack, set the reel brakes and "
+            "the limiter as listed. If the first move reaches the last column: stop and call.",
         ),
     )
 
@@ -541,12 +543,12 @@ def limiter_words(plan: Plan, system: str) -> tuple[str, ...]:
     """Where to set the machine's limiter, and what to do where that cannot be."""
     checks = plan.acceptance
     if math.isinf(checks.limiter):
-        return ("No limiter setting: the gauge can show no limit.",)
-    words = [f"Set the machine's limiter at {setting(checks.limiter, system)}"]
+        return ("No limiter setting: the gauge cannot show any limit.",)
+    words = [f"Set the machine's limiter to {setting(checks.limiter, system)}"]
     if checks.one_setting:
-        words[0] += " for the whole pull: the lowest stop."
+        words[0] += " for the whole pull (the lowest Stop)."
     else:
-        words[0] += ", the lowest stop, and change it before each stage as the table says."
+        words[0] += " (the lowest Stop), and change it before each stage as listed."
     words[0] = " ".join((words[0], *dict.fromkeys(_stall_words(plan, system))))
     for stage in checks.stages:
         if not (stage.trips or stage.trips_at_start):
@@ -554,19 +556,20 @@ def limiter_words(plan: Plan, system: str) -> tuple[str, ...]:
         at = show(stage.pulled, "length", system, decimals=0)
         if stage.trips:
             words.append(
-                f"From {at} of cable in, readings up to {show(stage.largest, 'force', system)} are "
-                "expected, above the lowest stop of that stage: keep the limiter at the stop of "
-                "the gauge table's row, and raise it row by row."
+                f"From {at} of cable in, readings up to "
+                f"{show(stage.largest, 'force', system)} are expected, above the lowest Stop "
+                "of that stage: set the limiter to the Stop of the current row of the gauge "
+                "table, and raise it row by row."
             )
         else:
             words.append(
                 f"For the first move at {at} of cable in, raise the limiter to "
-                f"{setting(stage.first_stop, system)}; lower it once the cable moves."
+                f"{setting(stage.first_stop, system)}; lower it when the cable moves."
             )
     words.append(
-        "If the machine's lowest setting is higher, the limiter does not protect the cable: set "
-        "it to its lowest, keep a hand on the stop control, and call out every reading; or use a "
-        "smaller machine."
+        "If the machine's lowest setting is higher, the limiter does not protect the cable: "
+        "use the lowest setting, keep a hand on the stop control, and call out every "
+        "reading; or use a smaller machine."
     )
     return tuple(words)
 
@@ -578,8 +581,8 @@ def _stall_words(plan: Plan, system: str) -> Iterator[str]:
         gear, stalls = gear_name(stage.gear, plan.machine), show(stage.stalls, "force", system)
         if not stage.starts:
             yield (
-                f"At {show(stage.pulled, 'length', system, decimals=0)} of cable in the machine "
-                f"cannot make the first move in {gear}: "
+                f"At {show(stage.pulled, 'length', system, decimals=0)} of cable in, the "
+                f"machine cannot make the first move in {gear}: "
                 f"{show(stage.first_move, 'force', system)} expected, it stalls at {stalls}."
             )
         elif stage.stalls < checks.set_point(stage):

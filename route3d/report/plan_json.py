@@ -371,7 +371,7 @@ def _splits(search: SplitSearch | None, plan: Plan) -> Data | None:
                 "kind": way.kind,
                 "setups": way.setups,
                 "time_s": way.time,
-                "utilisation": way.utilisation,
+                "utilization": way.utilisation,
                 "text": render(way.text, "SI"),
                 "splices": [label(i) for i in way.splices],
                 "stages": [
@@ -380,7 +380,7 @@ def _splits(search: SplitSearch | None, plan: Plan) -> Data | None:
                         "feed": label(s.feed),
                         "pull": label(s.pull),
                         "off_reel": s.reel,
-                        "utilisation": s.utilisation,
+                        "utilization": s.utilisation,
                         "governing": s.governing,
                         "peak_load_N": s.peak_load,
                         "reel_tension_N": s.reel_tension,

@@ -28,50 +28,92 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
         return
     pull, fed = plan.pull, plan.feeding
     route = pull.run.route
-    yield "Energized gear within reach: locked out, tagged, proved dead by a licensed person.", True
     yield (
-        "Confined spaces (vaults, pits, shafts): air tested, ventilated, attendant above, rescue "
-        "ready.",
+        (
+            "Lock out and tag energized gear within reach; a qualified person verifies it is "
+            "de-energized."
+        ),
         True,
     )
-    yield "Conduit proved with a mandrel and swabbed; ends smooth, edges protected.", False
-    yield f"Machine at {pull.pull_name}, {plan.held.kind}: every hold looked at.", True
-    yield "Plates of rope, swivel, grip or eyes, sheaves, anchor read against the load path.", True
+    yield (
+        "Confined spaces (vaults, pits, shafts): test the air, ventilate, post an attendant, "
+        "have rescue ready.",
+        True,
+    )
+    yield "Prove the conduit with a mandrel and swab it; smooth the ends, protect the edges.", False
+    yield (
+        f"Set the machine at {pull.pull_name}, {plan.held.kind}; inspect every anchor point.",
+        True,
+    )
+    yield (
+        (
+            "Check the nameplate ratings of rope, swivel, grip or eyes, sheaves and anchor against "
+            "the load path."
+        ),
+        True,
+    )
     if fed.off_reel:
-        yield f"Reels at {fed.place} in line with the conduit, feed-in sheave or guide set.", False
+        yield (
+            (
+                f"Set the reels at {fed.place} in line with the conduit; set the feed-in sheave or "
+                "guide."
+            ),
+            False,
+        )
     else:
         length = show(fed.cable_length, "length", system)
         yield (
-            f"At {fed.place}: {length} of each cable in figure eights, turned over, feed-in guide "
-            "set; nobody inside the loops.",
+            f"At {fed.place}: turn over the figure eights ({length} of each cable), set the "
+            "feed-in guide; stay out of the loops.",
             True,
         )
     if fed.window is not None and fed.window.holds:
-        yield f"{render(brake_words(fed.window), system)}: tried before the head goes in.", True
+        yield (
+            f"{render(brake_words(fed.window), system)}. Test the brakes before the head goes in.",
+            True,
+        )
     if route.pull_points:
         names = ", ".join(route.label(i) for i in route.pull_points)
-        yield f"At {names}: attendant, guides and edge protection; nobody at moving cable.", True
-    yield "Both ends talk to each other; everybody knows the word that stops the pull.", True
-    yield "Emergency stop tried. Nobody in line with the rope, in the bight, or under a load.", True
-    yield f"Lubricant in: {show(plan.supplies.lubricant_total, 'volume', system)} in all.", False
+        yield (
+            (
+                f"At {names}: post an attendant, set guides and edge protection; hands off moving "
+                "cable."
+            ),
+            True,
+        )
+    yield "Test communication between both ends; agree on the stop word.", True
+    yield (
+        (
+            "Test the emergency stop. Clear everyone from the rope line, the bight and under the "
+            "load."
+        ),
+        True,
+    )
+    yield f"Lubricate: {show(plan.supplies.lubricant_total, 'volume', system)} total.", False
     first = plan.gears.spans[0].gear if plan.gears.spans else None
     name = gear_name(first, plan.machine)
-    yield f"Take up the slack by hand, start in {name}, raise the load slowly.", False
+    yield f"Take up the slack by hand, start in {name}, increase the load slowly.", False
     yield from _held_at_rest(plan, system)
     yield from _stops_on_the_way(plan, system)
     reels, machine = held_at_rest(pull)
     for what, load in ((f"reels at {fed.place}", reels), (f"machine at {pull.pull_name}", machine)):
         if load > NO_BRAKE and not plan.hanging:
             most = show_marked(load, "force+", system)
-            yield f"Riser, at rest: the brake of the {what} holds up to {most}, no friction.", True
+            yield (
+                (
+                    f"Riser, at rest: the brake of the {what} must hold up to {most} (friction not "
+                    "counted)."
+                ),
+                True,
+            )
     yield (
-        "Gauge read against the table. Above caution: stop and find out. At stop: stop.",
+        "Compare the gauge with the table. Above Caution: stop and find the cause. At Stop: stop.",
         False,
     )
     for finding in plan.result.run_findings:
         if finding.rule == "hanging weight":
             held = show_marked(finding.demand, "force+", system)
-            yield f"Riser: {held} held at the top before the rope is slacked.", True
+            yield f"Riser: secure {held} at the top before slacking the rope.", True
     out = show(plan.allowances.pull_slack, "length", system)
     place = plan.place
     laid = place is not None and place.stage.laid > 0
@@ -79,13 +121,14 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
         total = show(fed.pulled_out, "length", system)
         again = show(float(plan.history.restart[-1]), "force", system)
         yield (
-            f"Draw {total} of each cable out at {pull.pull_name} in lengths of {out}: grip again "
-            f"at the conduit each time, first move up to {again}; lay it in figure eights.",
+            f"Pull {total} of each cable out at {pull.pull_name} in lengths of {out}: regrip "
+            f"at the conduit each time, first move up to {again}; lay the cable in figure "
+            "eights.",
             True,
         )
-        yield "Secure the cable, let the rope down slowly.", False
+        yield "Secure the cable, release the rope slowly.", False
     else:
-        yield f"Pull {out} beyond the conduit, secure the cable, let the rope down slowly.", False
+        yield f"Pull {out} past the conduit end, secure the cable, release the rope slowly.", False
     yield from _training(plan, system)
     if place is not None:
         yield from _next_stage(place, fed.left_over, system)
@@ -96,7 +139,7 @@ def _training(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     for cable, _ in plan.pull.run.cables.items:
         if cable.training_multiple is not None:
             radius = show_marked(cable.training_multiple * cable.diameter, "radius+", system)
-            yield f"Train and rack {cable.name}: bend radius at least {radius}, no tension.", False
+            yield f"Train and rack {cable.name}: minimum bend radius {radius}, no tension.", False
 
 
 def _next_stage(place: StagePlace, left: float, system: str) -> Iterator[tuple[str, bool]]:
@@ -106,10 +149,19 @@ def _next_stage(place: StagePlace, left: float, system: str) -> Iterator[tuple[s
     label, after = place.whole.route.label, place.way.stages[place.index]
     if not after.reel and after.feed == place.stage.feed:
         length = show(left, "length", system)
-        yield f"Lay the rest off the reel at {label(after.feed)} in figure eights: {length}.", False
+        yield (
+            (
+                f"Take the rest off the reel at {label(after.feed)} and lay it in figure eights: "
+                f"{length}."
+            ),
+            False,
+        )
     if after.reel:
-        yield "The next stage is another length of cable, off its own reel.", False
-    yield f"Go on with stage {place.index + 1}: {label(after.feed)} to {label(after.pull)}.", True
+        yield "The next stage is a separate cable length, from its own reel.", False
+    yield (
+        f"Continue with stage {place.index + 1}: {label(after.feed)} to {label(after.pull)}.",
+        True,
+    )
 
 
 def _stops_on_the_way(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
@@ -129,8 +181,11 @@ def _stops_on_the_way(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
 def _held_at_rest(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     """Before a stop at which cable hangs: what must be held, the most of all such stops."""
     for side, words in (
-        ("feed", "brake set before stopping, at least {} at the reels, total"),
-        ("head", "machine locked, rope not slacked: it holds at least {} at the cable head"),
+        ("feed", "set the brake before stopping, at least {} total at the reels"),
+        (
+            "head",
+            "lock the machine, do not slack the rope: it must hold at least {} at the cable head",
+        ),
     ):
         stops = [(stop.pulled, getattr(stop, side)) for stop in plan.hanging if getattr(stop, side)]
         if stops:
@@ -151,8 +206,9 @@ def allowance_words(plan: Plan, system: str) -> str:
         apart = show(a.lubricant_interval, "length", system)
         stops = f"lubricant stops every {apart}, {minutes(a.lubricant_stop)} each"
     return (
-        f"margin of {show(a.gear_margin, 'percent', system)} on each gear, fewest changes within "
-        f"{show(a.time_tolerance, 'percent', system)} of the least time, set-up "
-        f"{minutes(a.setup_time)}, gear change {minutes(a.gear_change_time)}, {stops}, restart at "
-        f"{plan.pull.practice.restart:g} x friction (common practice, no source, unless given)"
+        f"margin of {show(a.gear_margin, 'percent', system)} on each gear, fewest changes "
+        f"within {show(a.time_tolerance, 'percent', system)} of the minimum time, set-up "
+        f"{minutes(a.setup_time)}, gear change {minutes(a.gear_change_time)}, {stops}, "
+        f"restart at {plan.pull.practice.restart:g} x friction (common practice, no source, "
+        "unless given)"
     )

@@ -22,17 +22,17 @@ def chain_block(plan: Plan, system: str) -> Block:
     weakest = governing(plan.links)
     words = []
     if weakest is not None:
-        words.append(f"The weakest link is {weakest.name}: {_of(weakest, system)}.")
+        words.append(f"Weakest link: {weakest.name}, {_of(weakest, system)}.")
     unrated = [link.name for link in plan.links if link.rating is None]
     if unrated:
-        words.append(f"No rating is given for: {', '.join(unrated)}. Read it off the plate.")
+        words.append(f"Rating missing for: {', '.join(unrated)}. Get it from the nameplate.")
     return Block(
         "Load path",
         tuple(words),
-        ("link", "load", "rating", "share", "if the machine stalls", "source"),
+        ("link", "load", "rating", "of rating", "at machine stall", "source"),
         rows,
         frozenset({1, 2, 3, 4}),
-        ("Loads are the largest planned, first moves from rest included.",),
+        ("Loads are the maximum planned, including first moves from rest.",),
         heavy,
     )
 
@@ -40,7 +40,7 @@ def chain_block(plan: Plan, system: str) -> Block:
 def _of(link: Link, system: str) -> str:
     """What a link bears of what it may."""
     if link.rating is None:
-        return "it cannot hold"
+        return "cannot hold"
     if link.quantity == "percent":
         return share(link.ratio)
     load, rating = (show(x, link.quantity, system) for x in (link.load, link.rating))
@@ -77,7 +77,7 @@ def radii_block(plan: Plan, system: str) -> Block:
     return Block(
         "Sheaves under the cable",
         (),
-        ("sheave", "radius", "least by cable bend", "least by sidewall", "at tension"),
+        ("sheave", "radius", "min. by cable bend", "min. by sidewall", "at tension"),
         rows,
         frozenset({1, 2, 3, 4}),
         (),
@@ -99,7 +99,7 @@ def sheaves_block(plan: Plan, system: str) -> Block:
         for one in plan.sheaves
     )
     return Block(
-        "Sheaves and what holds them",
+        "Sheave forces and fastenings",
         (),
         ("sheave", "at", "turn", "force", "pulls", "held by"),
         rows,
@@ -123,18 +123,18 @@ def reel_block(plan: Plan, system: str) -> Block:
     source = "Reels" if fed.off_reel else "Figure eights"
     words = [
         f"{source} at {fed.place}: {show(fed.cable_length, 'length', system)} of each cable, "
-        f"{show(fed.total_length, 'length', system)} in all, "
-        f"{show(fed.set_mass, 'mass', system)} of cable"
-        + (f"; full reel {show(fed.reel_mass, 'mass', system)}." if fed.reel_mass else "."),
-        f"The plan is worked with {show_marked(fed.tension, 'force+', system)} total at the reels"
+        f"{show(fed.total_length, 'length', system)} total, cable weight "
+        f"{show(fed.set_mass, 'mass', system)}"
+        + (f"; full reel weight {show(fed.reel_mass, 'mass', system)}." if fed.reel_mass else "."),
+        f"Reel tension in this plan: {show_marked(fed.tension, 'force+', system)} total"
         + (", the low end of the brake window." if _at_low_end(fed) else "."),
     ]
     if not fed.off_reel:
-        words[1:] = ["Fed by hand off the figure eights: no reel tension, nothing to brake."]
+        words[1:] = ["Feed by hand from the figure eights: no reel tension, no brake."]
     if plan.place is not None:
         words.append(
-            f"Drawn out at {plan.pull.pull_name}: {show(fed.pulled_out, 'length', system)}; left "
-            f"at {fed.place}: {show(fed.left_over, 'length', system)} of each cable."
+            f"Pulled out at {plan.pull.pull_name}: {show(fed.pulled_out, 'length', system)}; "
+            f"left at {fed.place}: {show(fed.left_over, 'length', system)} of each cable."
         )
     return Block(
         "Reel end", tuple(words), notes=tuple(sentence(render(n, system)) for n in fed.notes)
@@ -148,18 +148,20 @@ def supplies_block(plan: Plan, system: str) -> Block:
     if kit.rope is not None:
         rope = kit.rope
         words.append(
-            f"Rope {rope.name}: at least {show(rope.length, 'length', system)}. At its worst "
-            f"moment it is stretched {show(rope.stretch, 'length', system)} under "
-            f"{show(rope.load, 'force', system)} and holds {show(rope.energy, 'energy', system)}: "
-            "if it parts it whips along its line. Nobody in line with it, nobody in the bight."
+            f"Rope {rope.name}: at least {show(rope.length, 'length', system)}. At peak load "
+            f"({show(rope.load, 'force', system)}) it is stretched "
+            f"{show(rope.stretch, 'length', system)} and stores "
+            f"{show(rope.energy, 'energy', system)}: if it breaks it whips back. Stand clear "
+            "of the rope line and the bight."
         )
     blind = any(not span.gear.gauge for span in plan.gears.spans)
     more = ("dynamometer for the line",) if blind else ()
-    words += [f"Bring: {', '.join((*kit.fittings, *more))}."]
+    words += [f"Bring to site: {', '.join((*kit.fittings, *more))}."]
     if plan.pull.run.head_assumed:
         words.append(
-            f"Head (eyes or grip, swivel, links) assumed {show(HEAD_LENGTH, 'length', system)} "
-            "long: give head_length in the rigging."
+            "Head (eyes or grip, swivel, links) assumed "
+            f"{show(HEAD_LENGTH, 'length', system)} long: enter head_length in the rigging "
+            "table."
         )
     rows = tuple(
         (
@@ -173,8 +175,8 @@ def supplies_block(plan: Plan, system: str) -> Block:
     )
     spread = show(kit.lubricant_more, "percent", system)
     notes = (
-        f"Lubricant in all {show(kit.lubricant_total, 'volume', system)} by Q = k L D "
-        f"({kit.lubricant_source}); bring {spread} more for bends, old conduit or high fill.",
+        f"Lubricant total: {show(kit.lubricant_total, 'volume', system)}, by Q = k L D "
+        f"({kit.lubricant_source}). Bring {spread} more for bends, old conduit or high fill.",
     )
     return Block(
         "Rope, lubricant, fittings",
@@ -208,8 +210,8 @@ def way_words(way: SplitPlan, run: Run, system: str) -> str:
 
 
 _NOT_IN_SHARES = (
-    "Shares are those of cable, rope and machine. Sheaves, fittings, anchor and place of each "
-    "stage are checked in the plan of the way."
+    "Utilization covers cable, rope and machine. Sheaves, fittings, anchor and machine "
+    "location of each stage are checked in its plan."
 )
 
 
@@ -233,14 +235,14 @@ def splits_block(plan: Plan, system: str) -> Block:
     if rows:
         notes.append(_NOT_IN_SHARES)
     words = (
-        (f"The plan of each stage, with gauge table and sheet: {way_command('N')}.",)
+        (f"Plan, gauge table and sheet for each stage: {way_command('N')}.",)
         if rows
         else (sentence(render(search.why_none, system)),)
     )
     return Block(
         "Ways to split the run",
         words,
-        ("way", "kind", "set-ups", "time", "share", "stages: feed to pull"),
+        ("way", "kind", "set-ups", "time", "share", "stages (feed to pull)"),
         rows,
         frozenset({2, 3, 4}),
         tuple(notes),

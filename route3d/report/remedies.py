@@ -82,9 +82,9 @@ def remedy_list(result: RunResult, system: str, *, edited: bool = False) -> Reme
     groups = groupby(_lines(advice, system), lambda line: line.cost_class)
     passes = any(remedy.passes for remedy in advice.remedies)
     return RemedyList(
-        "What would make it pass, least effort first" if passes else "What comes closest",
-        f"aims at {show(advice.margin, 'percent', 'SI')} of each load limit and a friction margin "
-        f"of {advice.friction_margin:g}",
+        "Remedies, least effort first" if passes else "Closest remedies",
+        f"target: {show(advice.margin, 'percent', 'SI')} of each load limit, friction margin "
+        f"{advice.friction_margin:g}",
         why_none,
         tuple(RemedyGroup(COST_CLASSES.index(name), name, tuple(each)) for name, each in groups),
         _foot(advice, edited=edited),
@@ -115,22 +115,22 @@ def _foot(advice: Advice, *, edited: bool) -> str:
     """What was solved again, how the list is ranked, and how a remedy is carried out."""
     solved = "all checks and the plan"
     if not all(r.planned for r in advice.remedies):
-        solved = "all checks (no plan: the run names no machine or no rope)"
-    write = "To write remedy N into a model file:"
+        solved = "all checks (no plan: the run has no machine or no rope)"
+    write = "To write remedy N to a model file:"
     if edited:  # the file holds another run, whose remedies are others
-        write = "They are for the run as edited here, not as the model file has it."
-    more = f"{advice.left_out} more are not listed. " if advice.left_out else ""
+        write = "They apply to the run as edited here, not to the run in the model file."
+    more = f"{advice.left_out} more not listed. " if advice.left_out else ""
     return (
-        f"{more}Each was solved again with {solved}. Ranked by what must be done and bought; "
-        f"prices are not included. {write}"
+        f"{more}Each was recalculated with {solved}. Ranked by work and purchases; prices not "
+        f"included. {write}"
     )
 
 
 def _comes_of_it(remedy: Remedy, system: str) -> str:
     factor = remedy.friction_margin
-    margin = "no friction reaches a limit"
+    margin = "no limit reached at any friction"
     if factor is None:
-        margin = "a limit is exceeded without any friction"
+        margin = "a limit is exceeded even without friction"
     elif math.isfinite(factor):
         margin = f"friction margin {factor:.2f} x"
     return f"Then {render(remedy.outcome, system)}; {margin}."
@@ -142,8 +142,8 @@ def _caution(remedy: Remedy, system: str) -> str:
         return ""
     restart = show(remedy.restart, "percent", system)
     return (
-        "Stop only where the plan says: elsewhere a restart takes "
-        f"{remedy.restart_limit} to {restart}."
+        f"Stop only where the plan allows: elsewhere a restart raises {remedy.restart_limit} "
+        f"to {restart}."
     )
 
 

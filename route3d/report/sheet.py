@@ -40,11 +40,14 @@ from route3d.units import render
 
 PAPERS = {"letter": "us-letter", "a4": "a4"}
 DANGERS = (
-    "Line of fire: a loaded rope stores energy. Nobody in line with it, in the bight, or over it.",
-    "Energized gear: lock out, tag out, prove dead. Only licensed people open live equipment.",
-    "Vaults are confined spaces: test the air, ventilate, post an attendant, plan the rescue.",
-    "Risers: what hangs can drop. Hold the cable at the top before the rope is slacked.",
-    "Emergency stop within reach and tried. Both ends talk all the time; no word, no pull.",
+    "Line of fire: a loaded rope stores energy. Stay out of its line and the bight, and do "
+    "not step over it.",
+    "Energized gear: lock out, tag out, verify de-energized. Only qualified persons open "
+    "energized equipment.",
+    "Confined spaces (vaults, pits): test the air, ventilate, post an attendant, plan the rescue.",
+    "Risers: hanging cable can drop. Secure the cable at the top before slacking the rope.",
+    "Emergency stop within reach and tested. Constant communication between both ends; no "
+    "contact, no pull.",
 )
 # So many rows leave the front of the sheet room for the rest.
 MOST_GAUGE_ROWS = 18
@@ -81,8 +84,8 @@ def sheet_data(
         "no_steps": NO_STEPS,
         "dangers": list(DANGERS),
         "cautions": list(CAUTIONS),
-        "worked": f"Allowed for: {allowance_words(plan, system)}. "
-        f"Worked by: {practice_words(plan.pull.practice)}.",
+        "worked": f"Allowances: {allowance_words(plan, system)}. Basis: "
+        f"{practice_words(plan.pull.practice)}.",
         "sign": list(SIGN_OFF),
         "mark": f"route3d {__version__}"
         + (f", {job.path.name}, SHA-256 {input_mark(job)}" if job.path else ""),

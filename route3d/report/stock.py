@@ -17,25 +17,25 @@ from route3d.standards.tables import load, read_status, table_names
 _STATUS = re.compile(r"\b(?:READ|XCHECK|DERIVED|MEMORY|ESTIMATE)\b(?:\([hml]\))?")
 # How a figure is known, in a word for the table and as the legend explains it.
 _KNOWN = {
-    Status.READ: ("read in the source", "seen in the publication named"),
-    Status.XCHECK: ("cross-checked", "recalled, and agrees with a stored copy"),
-    Status.DERIVED: ("worked out", "computed from other figures"),
-    Status.MEMORY: ("from memory", "recalled, not seen again"),
-    Status.ESTIMATE: ("estimate", "an engineering estimate, check it before use"),
+    Status.READ: ("read in the source", "read in the publication named"),
+    Status.XCHECK: ("cross-checked", "from memory, matches a stored copy"),
+    Status.DERIVED: ("calculated", "calculated from other values"),
+    Status.MEMORY: ("from memory", "from memory, not verified in print"),
+    Status.ESTIMATE: ("estimate", "an engineering estimate, verify before use"),
 }
 _GRADES = {"h": ", high confidence", "m": ", medium confidence", "l": ", low confidence"}
 _SECOND_HAND = "read second-hand"
 LEGEND = (
-    "How known, by its weakest part: "
+    "Confidence, by the weakest part: "
     + "; ".join(
         (
             *(f"{word} = {meaning}" for word, meaning in _KNOWN.values()),
-            f"{_SECOND_HAND} = seen in a copy or fragment, check it against the original",
+            f"{_SECOND_HAND} = read in a copy or excerpt, verify against the original",
         )
     )
     + "."
 )
-TO_TYPE = "write in the model file"
+TO_TYPE = "enter in the model file"
 # So many rows are read at one go; more are counted.
 MOST_ROWS = 20
 
@@ -44,8 +44,8 @@ def tables_report() -> RenderableType:
     """The list of all tables."""
     rows = [[name, load(name).title, str(_count(name))] for name in table_names()]
     return Group(
-        table(("table", "what it holds", "entries"), rows, numbers=(2,)),
-        paragraph("route3d stock WORDS searches them all; --table NAME shows one.", before=1),
+        table(("table", "contents", "entries"), rows, numbers=(2,)),
+        paragraph("route3d stock WORDS searches all tables; --table NAME shows one.", before=1),
     )
 
 
@@ -72,7 +72,7 @@ def entries_report(
         parts += _one_table([e for e in entries if e.table == name])
         parts += [paragraph(f"Note: {note}") for note in notes(name) if whole]
     if more:
-        said = f"{more} more rows hold these words less well: --all shows them, more words narrow"
+        said = f"{more} more rows match less closely: --all shows them, more words narrow"
         parts.append(paragraph(f"{said} the search.", before=1))
     recorded = " ".join(e.status for e in entries)
     ids = [paragraph(f"{word} is {what}", style="dim") for word, what in cited(recorded)]
@@ -92,7 +92,7 @@ def _one_table(entries: Sequence[StockEntry]) -> list[RenderableType]:
         ]
         for e in entries
     ]
-    heads: tuple[str, ...] = ("entry", "value", TO_TYPE, "how known", "source")
+    heads: tuple[str, ...] = ("entry", "value", TO_TYPE, "confidence", "source")
     if not any(row[2] for row in rows):
         heads = tuple(h for h in heads if h != TO_TYPE)
         rows = [[*row[:2], *row[3:]] for row in rows]

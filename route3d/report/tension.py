@@ -69,9 +69,9 @@ def _run_report(
 
 
 def _foot(practice: Practice, both: bool) -> list[RenderableType]:
-    words = f"Worked by: {practice_words(practice)}."
+    words = f"Basis: {practice_words(practice)}."
     if both:
-        words += " Handbook: bends multiply tension by the capstan factor, cable weight left out."
+        words += " Handbook: bends multiply tension by the capstan factor, cable weight ignored."
     texts = (CLEARANCE, NOT_HERE, *CAUTIONS)
     return [paragraph(words, before=1), *(paragraph(text, style="dim") for text in texts)]
 
@@ -81,7 +81,7 @@ def _foot(practice: Practice, both: bool) -> list[RenderableType]:
 
 def _head(run: RunResult, system: str) -> list[RenderableType]:
     size = f"{show(run.path.length, 'length', system)} long, "
-    size += f"{show(run.path.turn, 'angle', system)} of bends"
+    size += f"{show(run.path.turn, 'angle', system)} total bend"
     what = f"{run.run.cables.describe()} on {run.run.attach}"
     lines = [f"in {c.label}: {_fit(c, f, run.practice, system)}" for c, f in conduit_fits(run)]
     return [
@@ -166,7 +166,7 @@ def _column(candidate: Candidate, run: RunResult, system: str) -> list[str | Tex
 def _sidewall(candidate: Candidate, system: str) -> str:
     where = peak_sidewall_place(candidate.pull, system)
     if not where:
-        return "none: no bends"
+        return "none (no bends)"
     whole = "" if _per_cable(candidate.pull) else ", whole set on one cable"
     return f"{show(candidate.pull.peak_sidewall, 'sidewall', system)} in {where}{whole}"
 
@@ -217,7 +217,7 @@ def _restart_margin(candidate: Candidate, system: str) -> str:
 def _machine(candidate: Candidate, system: str) -> str:
     load, station = candidate.pull.machine_peak, machine_peak_station(candidate.pull)
     if load is None or station is None:
-        return f"at least {show(candidate.pull.machine_least, 'force', system)}: no rope given"
+        return f"at least {show(candidate.pull.machine_least, 'force', system)} (no rope given)"
     return f"{show(load, 'force', system)}, head at station {show(station, 'length', system)}"
 
 
@@ -261,8 +261,8 @@ def _not_yet(run: RunResult) -> RenderableType:
 def _profile(run: RunResult, candidate: Candidate, system: str) -> list[RenderableType]:
     """One line for each straight, bend and corner, in pulling order."""
     pull = candidate.pull
-    title = f"Feeding from {pull.feed_name}: tension along the pull"
-    heads = ("from station", "to", "tension in", "out", "sidewall", "load on wall", "what")
+    title = f"Feed from {pull.feed_name}: tension along the pull"
+    heads = ("from station", "to", "tension in", "out", "sidewall", "wall load", "what")
     rows = [_piece(run, candidate, rows, system) for rows in _pieces(pull.profile.segment)]
     return [paragraph(title, style="bold", before=1), table(heads, rows, numbers=range(6))]
 

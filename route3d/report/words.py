@@ -17,20 +17,20 @@ from route3d.model.practice import Practice
 from route3d.planning.result import RunResult
 from route3d.units import render, show, show_marked
 
-NOT_HERE = "Gears, load path, anchors, sheaves, place for the machine: `route3d plan` checks them."
+NOT_HERE = "Gears, load path, anchors, sheaves, machine location: `route3d plan` checks them."
 """What a report without a plan says of the rest."""
 CAUTIONS = (
     "This is a planning aid. The cable maker's instructions, the local code and a licensed "
-    "practitioner go before it.",
-    "A loaded rope can part and whip: keep everyone out of its line, and out of the bight at "
-    "sheaves.",
+    "engineer or electrician take precedence over these results.",
+    "A loaded rope can break and whip back: keep everyone out of its line and out of the "
+    "bight at sheaves.",
 )
 
 # The formulas stand beside ``mechanics.fit.clearance``.
 CLEARANCE = (
-    "Clearance: the height left free between the highest cable and the top of the bore, the "
-    "cables lying as said. For one cable and for three triangular that is the published formula; "
-    "for three cradled it is the exact height, less than the form printed in handbooks."
+    "Clearance: free height between the highest cable and the top of the bore, for the "
+    "arrangement above. For one cable and for three triangular: the published formula. For "
+    "three cradled: the exact height, which is less than the handbook formula gives."
 )
 
 
@@ -81,7 +81,7 @@ def machine_peak_station(pull: Pull) -> float | None:
 
 def rules_line(practice: Practice) -> str:
     """The rules a report is judged by, as a sentence of its foot."""
-    return sentence(f"judged by {practice.rules_words}")
+    return sentence(f"checked against {practice.rules_words}")
 
 
 def sentence(text: str) -> str:

@@ -147,8 +147,8 @@ def test_which_end_feeds_and_which_pulls(made: Surfaces) -> None:
     factor, limit = hand.friction_margin(REEL)
     everywhere(
         made,
-        f"Friction may reach {factor:.2f} times the plan ({0.2 * factor:.2f} in RMC 5); "
-        f"limit reached first: {limit}.",
+        f"Friction may rise to {factor:.2f} times the planned value ({0.2 * factor:.2f} in "
+        f"RMC 5); limit reached first: {limit}.",
         "The other end is ruled out: quay has no reel access and roof has no machine access.",
         f"Highest utilization: machine line pull, {END / 6175:.0%}.",
     )
@@ -159,8 +159,8 @@ def test_peaks_against_their_limits(made: Surfaces) -> None:
     worst = hand.cable(REEL, hand.BENDS[2][1]) * hand.PRESS / (hand.RADIUS - hand.BORE / 2)
     in_print(
         made,
-        f"cable tension up to {lbf(tension)}, sidewall pressure up to {worst:.0f} lbf/ft, peak "
-        f"machine load {lbf(PEAK)}, first moves included ({lbf(END)} while it runs).",
+        f"cable tension up to {lbf(tension)}, sidewall pressure up to {worst:.0f} lbf/ft, "
+        f"peak machine load {lbf(PEAK)} including first moves ({lbf(END)} while moving).",
         f"conductor tension {lbf(tension)} 8,400 lbf {tension / 8400:.0%} quay",
         f"pulling eyes load {lbf(tension)} 7,500 lbf {tension / 7500:.0%} quay",
         f"sidewall pressure {worst:.0f} lbf/ft 500 lbf/ft {worst / 500:.0%} bend 3",
@@ -183,14 +183,14 @@ def test_reel_tension_and_brake_window(made: Surfaces) -> None:
     everywhere(
         made,
         f"Brake the reels: at least {up(LEAST)} total, at most {down(MOST)}, for the whole pull",
-        f"at least {up(STANDS)} at the reels, total",
+        f"at least {up(STANDS)} total at the reels",
     )
     in_print(
         made,
-        f"The plan is worked with {up(REEL)} total at the reels, the low end of the brake window.",
-        f"At every stop hold {up(STANDS)} at the reels: no friction is counted.",
-        f"Riser: {up(STANDS)} held at the top before the rope is slacked.",
-        f"Without any friction it takes {up(STANDS)}.",
+        f"Reel tension in this plan: {up(REEL)} total, the low end of the brake window.",
+        f"At every stop hold at least {up(STANDS)} at the reels (friction not counted).",
+        f"Riser: secure {up(STANDS)} at the top before slacking the rope.",
+        f"Without friction {up(STANDS)} is required.",
     )
     reel = made.data["reel"]
     assert reel["tension_N"] == near(REEL * LBF)
@@ -213,7 +213,7 @@ def test_cable_to_order_and_its_weight(made: Surfaces) -> None:
         made,
         f"Reels at roof: {EACH:.1f} ft of each cable, {3 * EACH:,.1f} ft in all, {mass:,.0f} lb of "
         "cable; full reel 2,600 lb.",
-        "Pull 6.0 ft out beyond the conduit at the machine and leave 9.8 ft at the reel end",
+        "Pull 6.0 ft past the conduit end at the machine and leave 9.8 ft at the reel end",
     )
     reel = made.data["reel"]
     assert reel["cable_length_m"] == near(EACH * FT)
@@ -296,7 +296,7 @@ def _down(x: float) -> str:
 def test_limiter_and_what_to_check_before_each_stage(made: Surfaces) -> None:
     ends = sorted({*hand.STOPS, 0.0, hand.LENGTH, *(x for b in hand.BENDS for x in b)})
     lowest = float(min(hand.stop(at) for at in ends))
-    everywhere(made, f"Set the machine's limiter at {_down(lowest)} for the whole pull")
+    everywhere(made, f"Set the machine's limiter to {_down(lowest)} for the whole pull")
     found = made.data["acceptance"]
     assert found["limiter_set_point_N"] == near(lowest * LBF)
     assert found["one_setting"]
@@ -338,11 +338,11 @@ def test_gear_change_and_times(made: Surfaces) -> None:
     half = hand.reading(REEL, CHANGE)
     in_print(
         made,
-        f"At 600 ft of cable in: stop, change from high to low; the first movement may read "
+        f"At 600 ft of cable in: stop, change from high to low; the first move may read "
         f"{lbf(FIRST[CHANGE])}.",
         f"0 ft 600 ft high {lbf(half)} 1,330 lbf 35 ft/min {high:.0f} min",
         f"600 ft 959 ft low {lbf(END)} 6,175 lbf 14 ft/min {low:.0f} min",
-        f"Pulling {high + low:.0f} min; all of it in the strongest gear would take {slow:.0f} min.",
+        f"Pulling {high + low:.0f} min; in the strongest gear only, {slow:.0f} min.",
         "Crew time 2 h 15 min: set-up 60 min, pulling 43 min, gear changes 2 min, lubricant stops "
         "30 min.",
     )
@@ -362,7 +362,7 @@ def test_gear_change_and_times(made: Surfaces) -> None:
     assert made.page["words"]["gauge"]["gears"] == [
         f"0 ft to 600 ft in high: up to {lbf(half)} of 1,330 lbf, 35 ft/min, {high:.0f} min.",
         f"600 ft to 959 ft in low: up to {lbf(END)} of 6,175 lbf, 14 ft/min, {low:.0f} min.",
-        "At 600 ft of cable in: stop, change from high to low; the first movement may read "
+        "At 600 ft of cable in: stop, change from high to low; the first move may read "
         f"{lbf(FIRST[CHANGE])}.",
     ]
 
@@ -474,14 +474,14 @@ def test_the_links_stand_in_the_order_of_the_load(made: Surfaces) -> None:
 def test_what_the_conduit_end_must_bear(made: Surfaces) -> None:
     in_print(
         made,
-        f"The conduit end is pushed with {up(MOUTH)} along its axis",
-        f"The turn of the rope puts {up(PEAK)} across the conduit end: guy it, or use a frame.",
-        "No rating is given for: side load on the conduit end. Read it off the plate.",
-        f"The weakest link is machine, strongest gear: {lbf(PEAK)} of 6,175 lbf, {PEAK / CAN:.0%}.",
+        f"The brace pushes the conduit end with {up(MOUTH)} along its axis",
+        f"The rope turn puts a side load of {up(PEAK)} on the conduit end: guy it, or use a frame.",
+        "Rating missing for: side load on the conduit end. Get it from the nameplate.",
+        f"Weakest link: machine, strongest gear, {lbf(PEAK)} of 6,175 lbf, {PEAK / CAN:.0%}.",
     )
     assert made.page["words"]["gauge"]["link"] == [
-        f"The weakest link is machine, strongest gear: {lbf(PEAK)} of 6,175 lbf, {PEAK / CAN:.0%}.",
-        "No rating is given for: side load on the conduit end. Read it off the plate.",
+        f"Weakest link: machine, strongest gear, {lbf(PEAK)} of 6,175 lbf, {PEAK / CAN:.0%}.",
+        "Rating missing for: side load on the conduit end. Get it from the nameplate.",
     ]
 
 
@@ -507,8 +507,8 @@ def test_rope_and_the_energy_in_it(made: Surfaces) -> None:
     )
     in_print(
         made,
-        f"Rope line: at least {hand.LENGTH + tail:.1f} ft. At its worst moment it is stretched "
-        f"{stretch:.1f} ft under {lbf(load)} and holds {energy:.0f} ft·lbf",
+        f"Rope line: at least {hand.LENGTH + tail:.1f} ft. At peak load ({lbf(load)}) it is "
+        f"stretched {stretch:.1f} ft and stores {energy:.0f} ft·lbf",
     )
     rope = made.data["supplies"]["rope"]
     assert rope["length_m"] == near((hand.LENGTH + tail) * FT)
@@ -523,8 +523,8 @@ def test_lubricant(made: Surfaces) -> None:
         made,
         f"roof RMC 5 {hand.VAULT:.1f} ft 5.07 in {first:.1f} gal",
         f"vault V6 RMC 5 {hand.LENGTH - hand.VAULT:.1f} ft 5.07 in {second:.1f} gal",
-        f"Lubricant in all {first + second:.1f} gal",
-        f"Lubricant in: {first + second:.1f} gal in all.",
+        f"Lubricant total: {first + second:.1f} gal",
+        f"Lubricate: {first + second:.1f} gal total.",
     )
     # the published factor has two figures
     found = [x["volume_m3"] for x in made.data["supplies"]["lubricant"]]
@@ -533,15 +533,17 @@ def test_lubricant(made: Surfaces) -> None:
 
 def test_room_to_draw_the_head_out(made: Surfaces) -> None:
     # 6 ft of pull slack and a head of 3 ft
-    words = "rope too short by 2.1 ft: the head reaches the machine first."
-    in_print(made, "room to draw the head out quay 6.9 ft 9.0 ft", words)
-    finding = next(f for f in made.data["findings"] if f["rule"] == "room to draw the head out")
+    words = (
+        "rope between conduit and machine too short by 2.1 ft: the head would reach the machine."
+    )
+    in_print(made, "room to pull out the head quay 6.9 ft 9.0 ft", words)
+    finding = next(f for f in made.data["findings"] if f["rule"] == "room to pull out the head")
     assert finding["limit_value"] == near(9 * FT)
     # the machine as close as a brace lets it: 2 ft out, 6.7 ft beside, by its own 3.5 ft of length
     place = made.data["place"]["best"][0]
     assert place["rope_m"] == finding["demand"]
     assert math.ceil((9 - finding["demand"] / FT) * 10 - 1e-9) / 10 == pytest.approx(2.1)
-    (told,) = [f for f in page_findings(made) if f["rule"] == "room to draw the head out"]
+    (told,) = [f for f in page_findings(made) if f["rule"] == "room to pull out the head"]
     assert (told["measured"], told["limit"]) == ("6.9 ft", "9.0 ft")
     assert told["fix"].startswith("Rope" + words[4:])
 
@@ -572,9 +574,9 @@ def test_ways_to_split(made: Surfaces) -> None:
 
 def test_cautions_and_nothing_worse(made: Surfaces) -> None:
     rules = [
-        "room to draw the head out",
+        "room to pull out the head",
         "cable hangs at a planned stop",
-        "no rating given",
+        "rating missing",
         "reel brake",
     ]
     given = [f["rule"] for f in made.data["findings"] if f["severity"] == "caution"]
@@ -592,28 +594,32 @@ def _steps() -> tuple[str, ...]:
     brake = f"at least {up(LEAST)} total, at most {down(MOST)}, for the whole pull"
     places = "150 ft, 300 ft, 450 ft, 600 ft, 750 ft, 900 ft of cable in"
     return (
-        "HOLD Energized gear within reach: locked out, tagged, proved dead by a licensed person.",
-        "HOLD Confined spaces (vaults, pits, shafts): air tested, ventilated, attendant above, "
-        "rescue ready.",
-        "Conduit proved with a mandrel and swabbed; ends smooth, edges protected.",
-        "HOLD Machine at quay, braced against the conduit end: every hold looked at.",
-        "HOLD Plates of rope, swivel, grip or eyes, sheaves, anchor read against the load path.",
-        "Reels at roof in line with the conduit, feed-in sheave or guide set.",
-        f"HOLD Brake the reels: {brake}: tried before the head goes in.",
-        "HOLD At vault V6: attendant, guides and edge protection; nobody at moving cable.",
-        "HOLD Both ends talk to each other; everybody knows the word that stops the pull.",
-        "HOLD Emergency stop tried. Nobody in line with the rope, in the bight, or under a load.",
-        "Lubricant in: 7.3 gal in all.",
-        "Take up the slack by hand, start in high, raise the load slowly.",
-        f"HOLD Cable hangs at the stop with {places}: brake set before stopping, at least "
-        f"{up(STANDS)} at the reels, total.",
+        "HOLD Lock out and tag energized gear within reach; a qualified person verifies it "
+        "is de-energized.",
+        "HOLD Confined spaces (vaults, pits, shafts): test the air, ventilate, post an "
+        "attendant, have rescue ready.",
+        "Prove the conduit with a mandrel and swab it; smooth the ends, protect the edges.",
+        "HOLD Set the machine at quay, braced against the conduit end; inspect every anchor point.",
+        "HOLD Check the nameplate ratings of rope, swivel, grip or eyes, sheaves and anchor "
+        "against the load path.",
+        "Set the reels at roof in line with the conduit; set the feed-in sheave or guide.",
+        f"HOLD Brake the reels: {brake}. Test the brakes before the head goes in.",
+        "HOLD At vault V6: post an attendant, set guides and edge protection; hands off "
+        "moving cable.",
+        "HOLD Test communication between both ends; agree on the stop word.",
+        "HOLD Test the emergency stop. Clear everyone from the rope line, the bight and "
+        "under the load.",
+        "Lubricate: 7.3 gal total.",
+        "Take up the slack by hand, start in high, increase the load slowly.",
+        f"HOLD Cable hangs at the stop with {places}: set the brake before stopping, at least "
+        f"{up(STANDS)} total at the reels.",
         f"HOLD At 600 ft of cable in: stop, change to low; first move up to {lbf(FIRST[CHANGE])}.",
         f"HOLD Lubricant stops with {places}; first moves up to {lbf(PEAK)}.",
-        "Gauge read against the table. Above caution: stop and find out. At stop: stop.",
-        f"HOLD Riser: {up(STANDS)} held at the top before the rope is slacked.",
-        "Pull 6.0 ft beyond the conduit, secure the cable, let the rope down slowly.",
+        "Compare the gauge with the table. Above Caution: stop and find the cause. At Stop: stop.",
+        f"HOLD Riser: secure {up(STANDS)} at the top before slacking the rope.",
+        "Pull 6.0 ft past the conduit end, secure the cable, release the rope slowly.",
         # 8 x the diameter for training (ICEA S-93-639), rounded up
-        "Train and rack phase: bend radius at least 11.1 in, no tension.",
+        "Train and rack phase: minimum bend radius 11.1 in, no tension.",
     )
 
 
@@ -645,7 +651,9 @@ def test_steps_in_json(made: Surfaces) -> None:
             assert texts[i] == text.removeprefix("HOLD ")
     held = f"at least {_kn(LEAST, math.ceil)} total, at most {_kn(MOST, math.floor)}"
     assert (
-        texts[6] == f"Brake the reels: {held}, for the whole pull: tried before the head goes in."
+        texts[6]
+        == f"Brake the reels: {held}, for the whole pull. Test the brakes before the head goes "
+        "in."
     )
     assert f"first move up to {_kn(FIRST[CHANGE], round)}." in texts[13]
     assert f"first moves up to {_kn(PEAK, round)}." in texts[14]

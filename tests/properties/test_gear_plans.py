@@ -84,7 +84,7 @@ def assignments(
 ) -> Iterator[tuple[int, float]]:
     """Number of changes and time of every way to give each interval a gear that works.
 
-    No change where ``shares``, of a limit in a first movement, is above 1. On the way a gear starts
+    No change where ``shares``, of a limit in a first move, is above 1. On the way a gear starts
     with at most 90 % of its pull, the strongest with what it has.
     """
     full = [gear.line_pull * machine.efficiency for gear in machine.gears]

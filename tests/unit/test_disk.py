@@ -52,7 +52,7 @@ def test_a_link_is_written_through(tmp_path: Path) -> None:
 
 
 def test_no_folder(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="there is no folder"):
+    with pytest.raises(InputError, match="does not exist"):
         write_text_atomic(tmp_path / "none" / "a.txt", "")
 
 

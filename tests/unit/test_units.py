@@ -159,7 +159,7 @@ def test_a_doubtful_force_is_refused_and_an_example_given(text: str, why: str) -
     message = str(caught.value)
     assert why in message
     assert repr(text) in message
-    assert "a force is needed" in message and '"3500 lbf"' in message
+    assert "a force is required" in message and '"3500 lbf"' in message
 
 
 @pytest.mark.parametrize(

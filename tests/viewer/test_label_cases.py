@@ -1,7 +1,7 @@
 """One table of cases holds the label placers in Python and in the browser to the same places.
 
-``tests/shared/label_cases.json`` has for each case what is asked and the box of each label, null for
-one left out.
+``tests/shared/label_cases.json`` has for each case what is asked and the box of each label, null
+for one left out.
 """
 
 from __future__ import annotations

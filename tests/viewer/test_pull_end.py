@@ -104,7 +104,7 @@ def test_where_no_place_is_found_it_stands_in_line_and_that_is_said(fine_yard: A
     scene = build_scene(*fine_yard, place=none)
     machine = scene.solids[1]
     assert len(machine.rope) == 0 and machine.wheels == ()
-    assert "no place for the machine was found" in scene.notes[0]
+    assert "no machine location was found" in scene.notes[0]
 
 
 def test_rooms_are_edges_of_their_true_size(riser: Answered) -> None:

@@ -150,7 +150,7 @@ def test_an_empty_brake_window_names_no_setting_anywhere() -> None:
         assert "no brake setting" in label.lines
         fact = next(f for f in scene.facts if f.name == "Reel brake")
         assert (fact.value, fact.note) == (
-            "no setting holds",
+            "no brake setting works",
             "the cables need more than the limits allow",
         )
         blocks = plan_blocks(plan, units)

@@ -145,7 +145,7 @@ def _profile(space: Modelspace, setup: Setup, model: _Model) -> None:
     y = model.base + heights * model.scale * setup.exaggeration
     points = _corners_only(np.column_stack((x, y)))
     space.add_lwpolyline(points.tolist(), dxfattribs={"layer": "GRADE"})
-    words = f"PROFILE {course.run.name}: distance in plan against elevation, heights x "
+    words = f"PROFILE {course.run.name}: plan distance and elevation, vertical scale x "
     words += f"{setup.exaggeration}; base line at elevation "
     words += show(float(course.points[:, 2].min()), "length", setup.system)
     at = (model.left, model.base - 3 * model.letter)

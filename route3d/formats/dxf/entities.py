@@ -51,7 +51,7 @@ class DrawingContents:
         """Points of the file as (n, 3) m; InputError for numbers that are no place."""
         raw = np.array([(p[0], p[1], p[2]) for p in points], dtype=np.float64)
         if not (np.abs(raw) * self.metres <= FARTHEST).all():  # also where not a number
-            raise self.bad(entity, "has a coordinate that is no place", "give finite coordinates")
+            raise self.bad(entity, "has a coordinate that is not finite", "use finite coordinates")
         self.count(len(raw))
         return (raw - self.origin) * self.metres
 
@@ -62,7 +62,7 @@ class DrawingContents:
             raise bad_file(
                 self.path,
                 f"is too large to read: more than {MOST_POINTS:,} points",
-                "save only the layers of the routes to a file of their own",
+                "save only the route layers to a separate file",
             )
 
     def bad(self, entity: DXFEntity, message: str, fix: str) -> Exception:
@@ -114,8 +114,8 @@ def _opened(
         if sheet.inside > MOST_OPENED:
             raise bad_file(
                 sheet.path,
-                f"is too large to read: its blocks hold more than {MOST_OPENED:,} entities",
-                "save only the layers of the routes to a file of their own",
+                f"is too large to read: its blocks have more than {MOST_OPENED:,} entities",
+                "save only the route layers to a separate file",
             )
         own = str(entity.dxf.get("layer", "0"))
         layer = outer if depth and own == "0" else own
@@ -130,7 +130,7 @@ def _inside(
 ) -> Iterator[tuple[DXFEntity, str]]:
     block = insert.block()
     if block is None or block.block.is_xref or depth >= DEEPEST_BLOCK:
-        reason = "nested too deep" if depth >= DEEPEST_BLOCK else "its block is not in the file"
+        reason = "nested too deeply" if depth >= DEEPEST_BLOCK else "its block is not in the file"
         sheet.ignored[layer, f"INSERT ({reason})"] += 1
         return
     sheet.opened[layer] += 1
@@ -221,7 +221,7 @@ def _flat(
     rows = rows + rows[:1] * closed
     bulges = np.array([bulge for _, _, bulge in rows[:-1]])
     if not np.isfinite(bulges).all():
-        raise sheet.bad(entity, "has a bulge that is no number", "draw it again")
+        raise sheet.bad(entity, "has a bulge that is not a number", "draw it again")
     ocs = entity.ocs()
     world = [ocs.to_wcs((x, y, elevation)) for x, y, _ in rows]
     if not bulges.any():

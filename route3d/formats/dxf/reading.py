@@ -42,7 +42,7 @@ _TEXT_ENTITY = re.compile(rb"\n[ \t]*0[ \t]*\r?\n[ \t]*[A-Z][A-Z0-9_]*")
 # Group code 0, of two bytes (one before R13), and the name that follows it.
 _BINARY_ENTITY = re.compile(rb"\x00[A-Z][A-Z0-9_]{2,}\x00")
 # --layer would not help: it chooses from what is loaded.
-_SAVE_PART = "save only the layers of the routes to a file of their own"
+_SAVE_PART = "save only the route layers to a separate file"
 
 
 def read_checked(path: Path) -> bytes:
@@ -63,20 +63,22 @@ def read_checked(path: Path) -> bytes:
 
 def _refuse_other(path: Path, data: bytes) -> None:
     if not data.strip():
-        raise bad_file(path, "is empty", "is it the right file?")
+        raise bad_file(path, "is empty", "check that this is the right file")
     if data.startswith(b"AC10"):
         raise bad_file(path, "is a DWG file", "save it as DXF")
     if b"\x00" in data[:1000] or not re.search(rb"^\s*0\s*[\r\n]+\s*SECTION\b", data, re.M):
-        raise bad_file(path, "is no DXF file: it has no section", "is it the right file?")
+        raise bad_file(
+            path, "is not a DXF file: it has no section", "check that this is the right file"
+        )
 
 
 def _refuse_crowd(path: Path, data: bytes, entity: re.Pattern[bytes], tags: int) -> None:
     count = sum(1 for _ in entity.finditer(data))
     if count > MOST_ENTITIES or tags > MOST_TAGS:
         many = (
-            f"about {count:,} entities, the limit is {MOST_ENTITIES:,}"
+            f"about {count:,} entities, the maximum is {MOST_ENTITIES:,}"
             if count > MOST_ENTITIES
-            else f"about {tags:,} values, the limit is {MOST_TAGS:,}"
+            else f"about {tags:,} values, the maximum is {MOST_TAGS:,}"
         )
         raise bad_file(path, f"is too large to read: {many}", _SAVE_PART)
 
@@ -89,7 +91,7 @@ _WHY = {
     "SPLINE": "no arcs: draw them as lines and arcs, or as a polyline of short chords",
     "ELLIPSE": "no arcs: draw them as lines and arcs, or as a polyline of short chords",
     "HELIX": "no arcs: draw them as a polyline of short chords",
-    "CIRCLE": "closed: a route has two ends",
+    "CIRCLE": "closed: a route must have two ends",
 }
 # More layers than this are reported together: the rest of a building plan.
 _MOST_SAID = 25
@@ -109,19 +111,17 @@ def read_dxf(path: Path, options: ReadOptions) -> ImportedRoutes:
     number = _units(doc) if b"$INSUNITS" in data else 0
     own = UNITS.get(number)
     if own is None and options.units is None and number:
-        raise bad_file(path, f"has the unit $INSUNITS {number}", "give --units m, ft, mm or in")
+        raise bad_file(path, f"has the unit $INSUNITS {number}", "use --units m, ft, mm or in")
     metres = metres_per_unit(options, own, path)
     sheet = DrawingContents(path, metres, np.array(options.origin, dtype=np.float64))
     _gather(sheet, doc, options)
     layers = [Layer(name, tuple(pieces)) for name, pieces in sheet.pieces.items()]
     if not layers:
-        raise bad_file(
-            path, "holds no line, arc or polyline" + _instead(sheet), _fix(sheet, options)
-        )
+        raise bad_file(path, "has no line, arc or polyline" + _instead(sheet), _fix(sheet, options))
     made = assembled(layers, options, path)
     routes, lost = _marked(made.routes, sheet.marks, doc, options.tolerance)
     ignored = (*_ignored(sheet, doc, options), *made.ignored, *lost)
-    read_over = (f"a fault of the file read over: {said} ({n:,})" for said, n in faults.items())
+    read_over = (f"file error ignored: {said} ({n:,})" for said, n in faults.items())
     guessed = (*_unit_guess(own, options), *read_over, *made.guessed)
     used = (*_used(sheet, own, options), *made.used)
     return ImportedRoutes(routes, used, ignored, guessed, metres_per_unit(options, own, path))
@@ -181,7 +181,7 @@ def _gather(sheet: DrawingContents, doc: Drawing, options: ReadOptions) -> None:
     missing = [n for n in options.layers if n.casefold() not in known | set(seen)]
     if missing:
         there = ", ".join(sorted(seen.values())[:20]) or "none"
-        raise bad_file(sheet.path, f"has no layer {missing[0]}", f"its layers are {there}")
+        raise bad_file(sheet.path, f"has no layer {missing[0]}", f"layers: {there}")
 
 
 # --- names of our own files --------------------------------------------------------------------
@@ -226,7 +226,7 @@ def _with_facts(route: ExchangeRoute, known: _Known | None) -> ExchangeRoute:
 
 
 def _used(sheet: DrawingContents, own: str | None, options: ReadOptions) -> Iterator[str]:
-    source = "as asked" if options.units else "as $INSUNITS of the file says"
+    source = "as requested" if options.units else "from $INSUNITS of the file"
     yield f"lengths in {options.units or own}, {source}"
     for layer in sheet.pieces:
         counts = [f"{n:,} {kind}" for (on, kind), n in sheet.types.items() if on == layer]
@@ -237,7 +237,7 @@ def _used(sheet: DrawingContents, own: str | None, options: ReadOptions) -> Iter
 
 def _unit_guess(own: str | None, options: ReadOptions) -> Iterator[str]:
     if options.units and own and METRES[own] != METRES[options.units]:
-        yield f"lengths in {options.units} as asked, although $INSUNITS of the file says {own}"
+        yield f"lengths in {options.units} as requested, although $INSUNITS of the file is {own}"
 
 
 def _ignored(sheet: DrawingContents, doc: Drawing, options: ReadOptions) -> Iterator[str]:
@@ -249,10 +249,10 @@ def _ignored(sheet: DrawingContents, doc: Drawing, options: ReadOptions) -> Iter
         yield f"layer {layer}: {_types(kinds)}" + _unwanted(layer, options)
     rest: Counter[str] = sum((kinds for _, kinds in rows[_MOST_SAID:]), Counter())
     if rest:
-        yield f"{counted(len(rows) - _MOST_SAID, 'further layer')}: {_types(rest)}"
+        yield f"{counted(len(rows) - _MOST_SAID, 'more layer')}: {_types(rest)}"
     for layout in doc.layouts:
         if not layout.is_modelspace and (count := _count(layout)):
-            yield f"sheet {layout.name}: {counted(count, 'entity', 'entities')}, not in the model"
+            yield f"sheet {layout.name}: {counted(count, 'entity', 'entities')}, not in model space"
 
 
 def _count(layout: Any) -> int:
@@ -268,7 +268,7 @@ def _types(kinds: Counter[str]) -> str:
 
 def _unwanted(layer: str, options: ReadOptions) -> str:
     asked = {name.casefold() for name in options.layers}
-    return ", not a layer asked for" if asked and layer.casefold() not in asked else ""
+    return ", not a requested layer" if asked and layer.casefold() not in asked else ""
 
 
 def _instead(sheet: DrawingContents) -> str:
@@ -280,9 +280,9 @@ def _instead(sheet: DrawingContents) -> str:
 
 def _fix(sheet: DrawingContents, options: ReadOptions) -> str:
     if options.layers:
-        return "check the layers asked for"
+        return "check the requested layers"
     return (
         "draw the centerline as lines, arcs or polylines"
         if sheet.ignored
-        else "is it the right file?"
+        else "check that this is the right file"
     )

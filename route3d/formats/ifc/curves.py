@@ -56,14 +56,14 @@ def centrelines(item: Any, angle: float, depth: int = 0) -> Iterator[Centreline]
     Raises UnusableError for what is not swept along straights and arcs.
     """
     if depth > _DEEPEST:
-        raise UnusableError("maps that go round in a circle")
+        raise UnusableError("circular maps")
     if item.is_a("IfcMappedItem"):
         matrix = mapping(item)
         for part in item.MappingSource.MappedRepresentation.Items:
             yield from (moved(found, matrix) for found in centrelines(part, angle, depth + 1))
     elif item.is_a("IfcBooleanResult"):
         for found in centrelines(item.FirstOperand, angle, depth + 1):
-            yield Centreline(found.piece, found.diameter, "solids taken as before they were cut")
+            yield Centreline(found.piece, found.diameter, "solids taken without their cuts")
     elif item.is_a("IfcCurve"):
         yield Centreline(curve_piece(item, angle))
     else:
@@ -73,7 +73,7 @@ def centrelines(item: Any, angle: float, depth: int = 0) -> Iterator[Centreline]
 def _solid(item: Any, angle: float) -> Centreline:
     if item.is_a("IfcSweptDiskSolid"):
         trimmed = item.StartParam is not None or item.EndParam is not None
-        guess = "swept disks taken along their whole directrix" if trimmed else ""
+        guess = "swept disks taken along the full directrix" if trimmed else ""
         return Centreline(curve_piece(item.Directrix, angle), 2 * float(item.Radius), guess)
     if item.is_a("IfcExtrudedAreaSolid"):
         return _placed(item, _extruded(item))
@@ -122,7 +122,7 @@ def _profile(area: Any) -> tuple[Floats, float | None, str]:
         return axis_placement(outline.Position)[:3, 3], 2 * float(outline.Radius), ""
     points = curve_piece(outline, 1.0).points
     middle = (points.min(axis=0) + points.max(axis=0)) / 2
-    return middle, None, "the middle of a free profile taken as its center"
+    return middle, None, "the middle of a free-form profile taken as its center"
 
 
 # --- curves ------------------------------------------------------------------------------------
@@ -163,7 +163,7 @@ def _indexed(curve: Any, angle: float, depth: int) -> DrawnPiece:
 def _indexed_part(points: Floats, part: Any) -> DrawnPiece:
     index = np.array(part[0]) - 1
     if index.min() < 0 or index.max() >= len(points) or len(index) < 2:
-        raise UnusableError("a curve that names points it has not")
+        raise UnusableError("a curve with points that do not exist")
     if part.is_a("IfcArcIndex"):
         return arc_through(*points[index])
     return _through(points[index])

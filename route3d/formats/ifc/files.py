@@ -54,22 +54,24 @@ def _refuse_other(path: Path, data: bytes) -> None:
     if data[:2] == b"PK":
         raise bad_file(path, "is a zip archive", "unpack it, or export plain IFC")
     if not data.lstrip().startswith(b"ISO-10303-21"):
-        raise bad_file(path, "is no IFC file (STEP text)", "is it the right file?")
+        raise bad_file(path, "is not an IFC file (STEP text)", "check that this is the right file")
     if b"END-ISO-10303-21" not in data[-1000:]:
         raise bad_file(path, "ends before its end mark: it is truncated", "export it again")
     if (count := data.count(b"=IFC") + data.count(b"= IFC")) > MOST_ENTITIES:
-        many = f"{count:,} entities, the limit is {MOST_ENTITIES:,}"
-        raise bad_file(path, f"is too large to read: {many}", "export the routes alone")
+        many = f"{count:,} entities, the maximum is {MOST_ENTITIES:,}"
+        raise bad_file(path, f"is too large to read: {many}", "export the routes only")
     if bad := next(_NO_NUMBER.finditer(_STRING.sub(b"''", data)), None):
         said = bad.group().strip(b"(), ").decode(errors="replace")
-        raise bad_file(path, f"has {said} for a number", "export it again")
+        raise bad_file(path, f"has {said} instead of a number", "export it again")
 
 
 def length_unit(model: Any, path: Path) -> float:
     """Meters in the project's unit of length; InputError where it has none."""
     size = _unit(model, "LENGTHUNIT")
     if size is None or not 0 < size < 1e6:
-        raise bad_file(path, "does not say its unit of length", "give its project a length unit")
+        raise bad_file(
+            path, "does not say its unit of length", "set a length unit in the IFC project"
+        )
     return size
 
 

@@ -31,7 +31,7 @@ def point3(entity: Any) -> Floats:
 def finite(numbers: Floats) -> Floats:
     """The numbers as they are; UnusableError where one is no place (1e15 of any unit is none)."""
     if not (np.abs(numbers) < 1e15).all():
-        raise UnusableError("a coordinate that is no place")
+        raise UnusableError("a coordinate that is not finite")
     return numbers
 
 
@@ -75,7 +75,7 @@ def world_placement(placement: Any) -> Floats:
             raise UnusableError("placed on a grid or along a curve")
         matrix = axis_placement(placement.RelativePlacement) @ matrix
         placement = placement.PlacementRelTo
-    raise UnusableError("placements that go round in a circle")
+    raise UnusableError("circular placements")
 
 
 def mapping(item: Any) -> Floats:
@@ -90,7 +90,7 @@ def mapping(item: Any) -> Floats:
     z = direction3(getattr(target, "Axis3", None), (0.0, 0.0, 1.0))
     x = x - (x @ z) * z
     if float(norm(x)) < 1e-9:
-        raise UnusableError("a map whose directions are one")
+        raise UnusableError("a map with parallel directions")
     x = x / norm(x)
     y = np.cross(z, x)
     if target.Axis2 is not None and float(direction3(target.Axis2, (0.0, 1.0, 0.0)) @ y) < 0:

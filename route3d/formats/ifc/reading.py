@@ -131,7 +131,7 @@ def read_ifc(path: Path, options: ReadOptions) -> ImportedRoutes:
     kept = [layer for layer in layers if layer.pieces]
     if not kept:
         raise bad_file(
-            path, f"holds no route{_instead(held.found)}", "export conduits with their axes"
+            path, f"has no route{_instead(held.found)}", "export conduits with their axes"
         )
     made = assembled(kept, options, path)
     routes, lost = with_marks(made.routes, held.marks, options.tolerance)
@@ -193,7 +193,7 @@ def _grouped(model: Any, path: Path) -> Groups:
     elements = [e for e in elements if e.is_a() not in _NOT_CARRIERS]
     if not elements:
         fix = "export conduits as IfcCableCarrierSegment and IfcCableCarrierFitting"
-        raise bad_file(path, "holds no cable carrier, duct or pipe segment", fix)
+        raise bad_file(path, "has no cable carrier, duct or pipe segment", fix)
     groups: Groups = {}
     for element in sorted(elements, key=lambda e: int(e.id())):
         groups.setdefault(_system(element) or path.stem, []).append(element)
@@ -212,12 +212,12 @@ def _chosen(groups: Groups, options: ReadOptions, path: Path) -> Groups:
     for name in options.layers:
         if name not in groups:
             there = ", ".join(list(groups)[:20])
-            raise bad_file(path, f"has no system {name}", f"its systems are {there}")
+            raise bad_file(path, f"has no system {name}", f"systems: {there}")
     chosen = {n: e for n, e in groups.items() if not options.layers or n in options.layers}
     if (count := sum(map(len, chosen.values()))) > MOST_ELEMENTS:
-        many = f"{count:,} segments and fittings, the limit is {MOST_ELEMENTS:,}"
+        many = f"{count:,} segments and fittings, the maximum is {MOST_ELEMENTS:,}"
         there = ", ".join(list(groups)[:20])
-        raise bad_file(path, f"is too large to read: {many}", f"choose systems: {there}")
+        raise bad_file(path, f"is too large to read: {many}", f"select systems: {there}")
     return chosen
 
 
@@ -306,7 +306,7 @@ def _layer(found: _Found, metres: float, options: ReadOptions, path: Path) -> La
         points = (piece.points - origin) * metres
         if not (np.abs(points) <= FARTHEST).all():
             raise bad_file(
-                path, f"has a point of {found.name} far off the Earth", "check its units"
+                path, f"has a point of {found.name} outside the Earth", "check its units"
             )
         pieces.append(DrawnPiece(frozen(points), frozen(piece.radii * metres)))
     sizes = {round(d * metres, 9) for d in found.diameters if d is not None}
@@ -359,9 +359,9 @@ def _listed(
 
 def _units_said(metres: float, own: float, options: ReadOptions) -> str:
     if options.units:
-        return f"lengths in {options.units}, as asked"
+        return f"lengths in {options.units}, as requested"
     names = [name for name, size in METRES.items() if math.isclose(size, metres, rel_tol=1e-12)]
-    return f"lengths in {names[0] if names else f'{own:g} m'}, as the project's units say"
+    return f"lengths in {names[0] if names else f'{own:g} m'}, by the project units"
 
 
 def _used(found: Iterable[_Found]) -> Iterator[str]:
@@ -376,7 +376,7 @@ def _ignored(found: list[_Found], groups: Groups, model: Any) -> Iterator[str]:
     read = {each.name for each in found}
     for name, elements in groups.items():
         if name not in read:
-            yield f"system {name}: {counted(len(elements), 'element')}, not a system asked for"
+            yield f"system {name}: {counted(len(elements), 'element')}, not a requested system"
     others = Counter(
         e.is_a()
         for e in model.by_type("IfcElement")
@@ -388,9 +388,9 @@ def _ignored(found: list[_Found], groups: Groups, model: Any) -> Iterator[str]:
 
 def _guessed(found: Iterable[_Found], model: Any, own: float, metres: float) -> Iterator[str]:
     if not math.isclose(own, metres, rel_tol=1e-9):
-        yield f"lengths as asked, although the project's unit is {own:g} m"
+        yield f"lengths as requested, although the project unit is {own:g} m"
     if model.schema != "IFC2X3" and model.by_type("IfcMapConversion"):
-        yield "coordinates are those of the model, not moved to the map grid it names"
+        yield "coordinates of the model, not moved to its map grid"
     for each in found:
         for guess, n in each.guesses.items():
             yield f"system {each.name}: {guess} ({n:,})"

@@ -134,7 +134,7 @@ class _Walk:
         except ValueError:
             value = math.nan
         if not abs(value) * self.metres <= FARTHEST:  # also where it is no number
-            raise self.wrong(f"where {what} is {brief(text)}", "give a number")
+            raise self.wrong(f"where {what} is {brief(text)}", "enter a number")
         return value * self.metres
 
     def point(self, element: Element, kind: str) -> tuple[Floats, float]:
@@ -150,7 +150,9 @@ class _Walk:
 
     def place(self, words: list[str], what: str) -> tuple[Floats, float]:
         if len(words) not in (2, 3):
-            raise self.wrong(f"where {what} is {brief(' '.join(words))}", "give north, east, level")
+            raise self.wrong(
+                f"where {what} is {brief(' '.join(words))}", "enter northing, easting, elevation"
+            )
         values = [self.number(w, what) for w in words]
         return np.array([values[1], values[0]]), values[2] if len(values) == 3 else math.nan
 
@@ -163,7 +165,7 @@ class _Walk:
         gap = float(np.hypot(*(start - self.points[-1])))
         if gap > self.tolerance:
             message = f"where an element starts {gap:.4g} m from the end of the one before"
-            raise self.wrong(message, "close the gap, or give a larger --tolerance")
+            raise self.wrong(message, "close the gap, or use a larger --tolerance")
 
     def add(
         self,
@@ -203,7 +205,7 @@ def plan_of(
         elif local(geometry) in ("CrossSects", "Superelevation", "Cant"):
             ignored.append(f"its {local(geometry)}")
         elif local(geometry) == "StaEquation":
-            guessed.append("a station equation: profile stations taken to run on without it")
+            guessed.append("station equation: profile stations taken as continuous")
     if len(walk.points) < 2:
         raise walk.wrong("which has no geometry")
     start = walk.number(alignment.get("staStart", "0"), "staStart")
@@ -211,7 +213,7 @@ def plan_of(
     levels = np.array(walk.levels)
     has_levels = bool(np.isfinite(levels).all())
     if np.isfinite(levels).any() and not has_levels:
-        ignored.append("levels of its points: not all have one")
+        ignored.append("elevations of its points: some are missing")
     zeros = np.zeros(len(levels))
     return AlignmentPlan(
         np.array(walk.points),
@@ -256,7 +258,7 @@ def _curve(walk: _Walk, element: Element) -> None:
     end, after = walk.point(element, "End")
     rotation = element.get("rot", "")
     if rotation not in ("cw", "ccw"):
-        raise walk.wrong(f"where a Curve turns {brief(rotation)}", 'give rot="cw" or "ccw"')
+        raise walk.wrong(f"where a Curve turns {brief(rotation)}", 'use rot="cw" or "ccw"')
     sign = 1.0 if rotation == "ccw" else -1.0
     walk.go(start, level)
     u, v = start - centre, end - centre
@@ -313,7 +315,7 @@ def _spiral(walk: _Walk, element: Element) -> None:
     miss = float(np.hypot(*(points[-1] - end)))
     if miss > max(walk.tolerance, MISFIT * length):
         kind = element.get("spiType", "clothoid")
-        message = f"where a Spiral ({kind}) read as a clothoid misses its end by {miss:.4g} m"
+        message = f"where a Spiral ({kind}), read as a clothoid, misses its end by {miss:.4g} m"
         raise walk.wrong(message, "draw it as a line of short chords")
     share = np.arange(count + 1) / count
     angles = (heading + length * (first * share + (last - first) * share**2 / 2)).tolist()

@@ -171,7 +171,7 @@ def profile_of(
     lines = [e for e in alignment.iter() if local(e) == "ProfAlign"]
     ground = sum(1 for e in alignment.iter() if local(e) == "ProfSurf")
     ignored = [f"{ground} surface profiles"] if ground else []
-    ignored += [f"profile {e.get('name', '')!r}, a further one" for e in lines[1:]]
+    ignored += [f"additional profile {e.get('name', '')!r}" for e in lines[1:]]
     if not lines:
         return None, ignored
     return _profile(lines[0], metres, path, name), ignored
@@ -219,7 +219,7 @@ def _row(element: Element, metres: float, wrong: _Wrong) -> tuple[float, float, 
     if kind not in ("PVI", "ParaCurve", "UnsymParaCurve", "CircCurve"):
         raise wrong(f"which has a {kind}")
     if len(words) != 2:
-        raise wrong(f"where a {kind} is {brief(' '.join(words))}, not station and level")
+        raise wrong(f"where a {kind} is {brief(' '.join(words))}, not station and elevation")
     station, level = (number(w, kind) for w in words)
     if kind == "PVI":
         return station, level, kind, 0.0, 0.0

@@ -66,7 +66,7 @@ def read_landxml(path: Path, options: ReadOptions) -> ImportedRoutes:
     _refuse_crowd(wanted, options, path)
     named = points_by_name(root)
     routes, used, guessed = [], [], []
-    ignored = [*_others(root), *(f"alignment {n!r}, not asked for" for n in passed[:25])]
+    ignored = [*_others(root), *(f"alignment {n!r}, not requested" for n in passed[:25])]
     for element in wanted:
         name = element.get("name", "").strip() or path.stem
         plan = plan_of(element, named, metres, options, path, name)
@@ -82,7 +82,7 @@ def read_landxml(path: Path, options: ReadOptions) -> ImportedRoutes:
 def _parsed(path: Path) -> Element:
     data = read_bytes(path, limit=LARGEST_FILE)
     if declares_entities(data):
-        raise bad_file(path, "declares entities, which no LandXML file needs", "export it again")
+        raise bad_file(path, "declares entities, which LandXML does not use", "export it again")
     if data.count(b"<") > 2 * MOST_ELEMENTS:
         said = f"has more than {MOST_ELEMENTS:,} elements"
         raise bad_file(path, said, "export the alignments alone, without surfaces")
@@ -95,7 +95,9 @@ def _parsed(path: Path) -> Element:
         raise bad_file(path, f"is not XML: {error}", "export it again") from None
     if local(root) != "LandXML":
         raise bad_file(
-            path, f"is XML, but of <{local(root)[:40]}>, not LandXML", "is it the right file?"
+            path,
+            f"is XML, but <{local(root)[:40]}>, not LandXML",
+            "check that this is the right file",
         )
     return root
 
@@ -151,8 +153,8 @@ def _refuse_crowd(alignments: Sequence[Element], options: ReadOptions, path: Pat
     parts = (part for one in alignments for part in one.iter())
     count = sum(local(part) in _BENT for part in parts)
     if options.recognise and count > MOST_BENT:
-        said = f"has {count:,} elements in its alignments, and {MOST_BENT:,} are read at a time"
-        raise bad_file(path, said, "choose some by --layer, or read chords by --keep-facets")
+        said = f"has {count:,} elements in its alignments; the maximum is {MOST_BENT:,}"
+        raise bad_file(path, said, "select some with --layer, or read chords with --keep-facets")
 
 
 def _route(
@@ -169,11 +171,11 @@ def _route(
     """
     notes: list[str] = []
     if profile is None and not plan.has_levels:
-        notes.append("no profile and no levels: z is 0")
+        notes.append("no profile and no elevations: z set to 0")
         profile = level_profile(plan.stations)
     radii: Floats | None = None
     if profile is None:
-        notes.append("no profile: levels are those of its points")
+        notes.append("no profile: elevations of its points used")
         points = np.column_stack((plan.points, plan.levels))
     else:
         low, high = _span(plan, profile, notes)
@@ -184,7 +186,7 @@ def _route(
             bent = bent_route(plan, profile, low, high, left)
             points, radii = bent.points, bent.radii
             if bent.off > 1e-7:
-                notes.append(f"its bends as arcs in space, {bent.off * 1000:.2g} mm off at most")
+                notes.append(f"bends as 3D arcs, maximum deviation {bent.off * 1000:.2g} mm")
         else:
             stations = _stations(plan, profile, low, high)
             points = np.column_stack((plan.at(stations), profile.level(stations)))
@@ -193,7 +195,7 @@ def _route(
         moved, _ = without_doubles(moved)  # places where both plan and profile change
         radii = np.zeros(len(moved))
     if len(moved) < 2:
-        raise bad_file(path, f"has the alignment {name!r} of no length", "export it again")
+        raise bad_file(path, f"has the alignment {name!r} with zero length", "export it again")
     return ExchangeRoute(name, moved, radii), notes
 
 
@@ -203,7 +205,7 @@ def _span(plan: AlignmentPlan, profile: AlignmentProfile, notes: list[str]) -> t
     high = min(float(plan.stations[-1]), float(profile.stations[-1]))
     missing = float(plan.stations[-1] - plan.stations[0]) - (high - low)
     if missing > 1e-6:
-        notes.append(f"{missing:.3f} m of the alignment beyond its profile left out")
+        notes.append(f"{missing:.3f} m of the alignment beyond its profile omitted")
     return low, high
 
 

@@ -118,19 +118,23 @@ def routes_of_rows(
         _add(row, columns, runs[current], options, notes)
     if notes.comma and notes.point:
         (line, comma), (other, point) = notes.comma, notes.point
-        said = f"has {comma!r} in row {line} and {point!r} in row {other}"
-        raise bad_file(path, said, "write all decimals with a point, or all with a comma", line)
+        said = f"mixes decimal marks: {comma!r} in row {line} and {point!r} in row {other}"
+        raise bad_file(
+            path, said, "use a decimal point everywhere, or a decimal comma everywhere", line
+        )
     if notes.problems:
         raise InputError(notes.problems)
     if not runs:
-        raise bad_file(path, "has a header and no points", "is it the right file?")
+        raise bad_file(path, "has a header and no points", "check that this is the right file")
     return _reading(list(runs.values()), order, columns, path, options, notes)
 
 
 def _refuse_width(row: TableRow, columns: Columns, wanted: int, notes: _Notes) -> None:
     if any(cell is not None for cell in row.cells[len(columns.headers) :]):
         said = f"row {row.line} has {len(row.cells)} cells under {len(columns.headers)} headers"
-        fix = "a decimal comma? write a decimal point, and text with separators in quotes"
+        fix = (
+            "use a decimal point instead of a decimal comma, and put text with separators in quotes"
+        )
         notes.problems.append(Problem(said, fix=fix, file=str(notes.path), line=row.line))
         raise InputError(notes.problems)
     if row.full and len(row.cells) < wanted:
@@ -168,7 +172,7 @@ def _add(
         radius = _number(row, columns, "radius", notes) * columns.metres["radius"]
         if radius < 0:
             said = f"the radius {brief(_cell(row, columns, 'radius'))} is negative"
-            notes.wrong(row.line, "radius", said, "leave it out")
+            notes.wrong(row.line, "radius", said, "remove it")
     run.values.append(radius)
     run.lines.append(row.line)
     run.names.append(_text(_cell(row, columns, "name")))
@@ -197,13 +201,13 @@ def _number(row: TableRow, columns: Columns, kind: str, notes: _Notes) -> float:
             notes.feet = notes.feet or (row.line, cell.strip())
             return metres / columns.metres[kind]
     if cell is None:
-        notes.wrong(row.line, kind, notes.blank, "fill it in, or take the row out")
+        notes.wrong(row.line, kind, notes.blank, "fill it in, or delete the row")
     elif isinstance(cell, str) and "," in cell and "." in cell:
-        fix = "write it without the marks between thousands"
-        notes.wrong(row.line, kind, f"{brief(cell)} has both points and commas", fix)
+        fix = "write it without thousands separators"
+        notes.wrong(row.line, kind, f"{brief(cell)} contains both points and commas", fix)
     elif isinstance(cell, str) and "," in cell:
         fix = "write a decimal point and no thousands separator"
-        notes.wrong(row.line, kind, f"{brief(cell)} has a comma", fix)
+        notes.wrong(row.line, kind, f"{brief(cell)} contains a comma", fix)
     else:
         notes.wrong(row.line, kind, f"{brief(cell)} is not a number", "write a plain number")
     return 0.0
@@ -234,7 +238,7 @@ def _box(row: TableRow, columns: Columns, notes: _Notes) -> Box | None:
     metres = columns.metres["box"]
     if len(sides) != 3 or not all(0 < side * metres < LARGEST_BOX for side in sides):
         fix = "write length x width x height, such as 1.2 x 0.6 x 0.6"
-        notes.wrong(row.line, "box", f"{brief(cell)} is no box", fix)
+        notes.wrong(row.line, "box", f"{brief(cell)} is not a box size", fix)
         return None
     return sides[0] * metres, sides[1] * metres, sides[2] * metres
 
@@ -245,7 +249,9 @@ def _access(row: TableRow, columns: Columns, notes: _Notes) -> frozenset[str]:
     words = re.findall(r"[^\s,;+/]+", _text(_cell(row, columns, "access")).lower())
     for word in words:
         if word not in _ACCESS:
-            notes.wrong(row.line, "access", f"{brief(word)} is no access", "write reel or machine")
+            notes.wrong(
+                row.line, "access", f"{brief(word)} is not an access type", "write reel or machine"
+            )
     return frozenset(words)
 
 
@@ -275,18 +281,21 @@ def _reading(
     if notes.comma:
         line, comma = notes.comma
         point = comma.replace(",", ".")
-        said = f"commas in numbers are decimal: {comma!r} in row {line} is {point}"
+        said = f"commas in numbers read as decimal: {comma!r} in row {line} is {point}"
         (used if notes.clear else guessed).append(said)
     if notes.feet:
         line, text = notes.feet
-        used.append(f"feet and inches by their marks, such as {text} in row {line}")
+        used.append(f"feet and inches read by their marks, such as {text} in row {line}")
     if notes.short:
         few = f"{counted(len(notes.short), 'row')} with fewer cells than headers"
-        guessed.append(f"{few}: the rest taken as empty, first row {notes.short[0]}")
+        guessed.append(f"{few}: missing cells taken as empty, first row {notes.short[0]}")
     if notes.continued:
-        guessed.append(f"{counted(notes.continued, 'row')} without a run go with the row above")
+        guessed.append(
+            f"{counted(notes.continued, 'row')} without a run name assigned to the run of the row "
+            "above"
+        )
     if len(order) > len(runs):
-        guessed.append("rows of a run that stand apart were put together, in their order")
+        guessed.append("separated rows of the same run were joined, in file order")
     metres = columns.metres["x"]
     return ImportedRoutes(tuple(routes), tuple(used), tuple(ignored), tuple(guessed), metres)
 
@@ -300,11 +309,13 @@ def _route(run: _RunRows, path: Path, options: ReadOptions) -> tuple[ExchangeRou
     if again.any():
         first = run.lines[int(np.flatnonzero(again)[0])]
         what = counted(int(again.sum()), "row")
-        ignored.append(f"{what} of {run.name} at the place of the row before, first row {first}")
+        ignored.append(
+            f"{what} of {run.name} at the same position as the row before, first row {first}"
+        )
     keep = np.flatnonzero(~again)
     if len(keep) < 2:
         raise bad_file(
-            path, f"has only one point of run {run.name!r}", "a route needs two", run.lines[0]
+            path, f"has only one point of run {run.name!r}", "a route requires two", run.lines[0]
         )
     gone = [bool(run.changes[i] or run.boxes[i]) for i in np.flatnonzero(again).tolist()]
     if any(gone):
@@ -415,7 +426,7 @@ def _column(
         for known in (folded, names):
             if known.count(wanted.strip().lower()) == 1:
                 return known.index(wanted.strip().lower())
-        said = f"names no column {wanted!r}, asked for as {kind}"
+        said = f"has no column {wanted!r}, requested as {kind}"
         fix = nearest(wanted, [h for h in headers if h])
         raise InputError(Problem(said, fix=fix, file=str(path), line=line))
     taken = {w.strip().lower() for w in options.columns.values()}
@@ -426,8 +437,10 @@ def _column(
     ]
     if len(found) > 1:
         both = " and ".join(repr(headers[i]) for i in found)
-        fix = f"choose with --map {kind}={headers[found[0]]!r}"
-        raise InputError(Problem(f"{both} may both be {kind}", fix=fix, file=str(path), line=line))
+        fix = f"select with --map {kind}={headers[found[0]]!r}"
+        raise InputError(
+            Problem(f"{both} could both be {kind}", fix=fix, file=str(path), line=line)
+        )
     return found[0] if found else None
 
 
@@ -439,11 +452,11 @@ class MissingColumns(InputError):
 
 def _missing(missing: list[str], headers: tuple[str, ...], path: Path, line: int) -> InputError:
     shown = ", ".join(repr(h[:40]) for h in headers[:12] if h) or "nothing"
-    said = f"names no column for {', '.join(missing)}; it has {shown}"
+    said = f"has no column for {', '.join(missing)}; columns: {shown}"
     if {"lat", "latitude", "lon", "longitude"} & {h.lower() for h in headers}:
-        fix = "degrees are not read from tables: give projected coordinates, or GeoJSON"
+        fix = "degrees are not read from tables: use projected coordinates, or GeoJSON"
     else:
-        fix = f"name the columns in the first row, or give --map {missing[0]}=HEADER"
+        fix = f"name the columns in the first row, or use --map {missing[0]}=HEADER"
     error = MissingColumns(Problem(said, fix=fix, file=str(path), line=line))
     error.missing = len(missing)
     return error
@@ -455,8 +468,8 @@ def _unit(header: str, unit: str, path: Path) -> str | None:
         return None
     if unit in _UNITS:
         return _UNITS[unit]
-    said = f"the column {header!r} has the unit {unit!r}, which is no length known here"
-    raise InputError(Problem(said, fix=f"known are {', '.join(METRES)}", file=str(path)))
+    said = f"column {header!r} has the unit {unit!r}, which is not a known length unit"
+    raise InputError(Problem(said, fix=f"known units: {', '.join(METRES)}", file=str(path)))
 
 
 def _metres(
@@ -469,10 +482,8 @@ def _metres(
     """Meters per unit of each column of lengths; a column without unit has that of x."""
     for kind, unit in own.items():
         if unit and options.units and unit != options.units and kind in NEEDED:
-            said = (
-                f"the column {headers[at[kind]]!r} is in {unit}, and --units says {options.units}"
-            )
-            raise InputError(Problem(said, fix="leave out --units", file=str(path)))
+            said = f"column {headers[at[kind]]!r} is in {unit}, but --units is {options.units}"
+            raise InputError(Problem(said, fix="omit --units", file=str(path)))
     shared = next((unit for kind in NEEDED if (unit := own[kind])), None)
     common = metres_per_unit(options, shared, path)
     return {kind: METRES[unit] if unit else common for kind, unit in own.items()}

@@ -48,13 +48,13 @@ def read_csv(path: Path, options: ReadOptions) -> ImportedRoutes:
     """
     text = read_text(path, limit=LARGEST_FILE)
     if "\x00" in text:
-        raise bad_file(path, "is not text: it holds null characters", "save it as UTF-8 CSV")
+        raise bad_file(path, "is not text: it contains null characters", "save it as UTF-8 CSV")
     separator = _separator(text, path)
     rows = _csv_rows(text, separator, path)
     reading = read_table(rows, path, options, path.stem, decimal_comma=separator != ",")
     if text.endswith(("\n", "\r")):
         return reading
-    note = "the last row is taken as whole, although the file does not end with a line end"
+    note = "the last row is taken as complete, although the file has no final line end"
     return replace(reading, guessed=(*reading.guessed, note))
 
 
@@ -104,7 +104,9 @@ def read_table(
     rest = iter(rows)
     head = list(islice(rest, HEADER_WITHIN))
     if not head:
-        raise NoHeader(Problem("holds no rows", fix="is it the right file?", file=str(path)))
+        raise NoHeader(
+            Problem("has no rows", fix="check that this is the right file", file=str(path))
+        )
     columns, at = _header(head, options, path, decimal_comma)
     counted_rows = _refuse_more(chain(head[at + 1 :], rest), path)
     reading = routes_of_rows(counted_rows, columns, path, options, name, blank)
@@ -154,8 +156,8 @@ def _csv_rows(text: str, separator: str, path: Path) -> Iterator[TableRow]:
 def _refuse_cut(text: str, line: int, cells: int, wide: int, path: Path) -> None:
     """InputError for a last row that stops before its end: the rest of the file is missing too."""
     if cells < wide and not text.endswith(("\n", "\r")) and line == len(text.splitlines()):
-        said = f"ends in the middle of a row: {cells} of {wide} cells, and no line end"
-        raise bad_file(path, said, "get the whole file again, or end the row", line)
+        said = f"ends in the middle of a row: {cells} of {wide} cells, no line end"
+        raise bad_file(path, said, "get the complete file, or finish the row", line)
 
 
 def _separator(text: str, path: Path) -> str:
@@ -165,7 +167,7 @@ def _separator(text: str, path: Path) -> str:
         found = [s for s in SEPARATORS if counts[s] >= 2]
         if len(found) > 1:
             shown = " and ".join(repr(s) for s in found)
-            raise bad_file(path, f"may be separated by {shown}", "use one of them in the header")
+            raise bad_file(path, f"delimiter unclear: {shown}", "use one of them in the header")
         if found:
             return found[0]
     return ","

@@ -37,7 +37,7 @@ class WorkbookSheet:
     name: str
     sheet: Any
     path: Path
-    blank: str = "is empty, merged into another cell, or a formula whose value was not saved"
+    blank: str = "is empty, merged with another cell, or a formula without a saved value"
 
     def rows(self) -> Iterator[TableRow]:
         """The rows that hold anything; InputError where the sheet is broken."""
@@ -48,7 +48,9 @@ class WorkbookSheet:
             ):
                 if line > MOST_ROWS:
                     raise bad_file(
-                        self.path, f"has a row {line:,} in {self.name!r}", "is it broken?"
+                        self.path,
+                        f"has a row {line:,} in {self.name!r}",
+                        "check that the file is intact",
                     )
                 if any(c is not None for c in cells):
                     yield TableRow(line, _trimmed(cells))
@@ -107,7 +109,9 @@ def _broken(path: Path, error: Exception) -> InputError:
 def _refuse_bomb(data: bytes, path: Path) -> None:
     """InputError by the directory of the archive, which unpacking does not go beyond."""
     if data.startswith(_OLD_FORMAT):
-        raise bad_file(path, "is an old or an encrypted workbook", "save it as XLSX, unlocked")
+        raise bad_file(
+            path, "is an old-format or encrypted workbook", "save it as XLSX without a password"
+        )
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             parts = archive.infolist()

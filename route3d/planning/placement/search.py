@@ -52,7 +52,7 @@ _USUAL = PlaceRules()
 
 @dataclass(frozen=True, slots=True)
 class Placement:
-    """A place for the machine; lengths in m, angles in rad.
+    """A machine location; lengths in m, angles in rad.
 
     ``position`` is the middle of its feet; ``yaw`` the plan angle from +x of its front, which
     faces the rope. ``lead_angle`` is the larger of the rope's angles to the machine's axis and to
@@ -138,7 +138,7 @@ def place_machine(
     tried as well where that is within the lead angle.
     """
     if machine.envelope is None:
-        text = f"machine {literal(machine.name)} gives no envelope: no place was sought"
+        text = f"machine {literal(machine.name)} has no envelope: location not searched"
         return PlacementSearch((), 0, 0, (), say(text))
     lines = rope_lines(end, lead_off, allowances.lead_angle)
     if not lines:
@@ -162,11 +162,11 @@ def place_machine(
 def _not_level(end: PullEnd, lead_off: Sequence[LeadOff], allowances: Allowances) -> Phrase:
     if lead_off:
         return say(
-            "none of the ways through the lead-off brings the rope within {} of level",
+            "no path through the lead-off brings the rope within {} of level",
             (allowances.lead_angle, "angle"),
         )
     return say(
-        "the rope leaves the conduit {} off level, and {} is allowed: a lead-off must turn it",
+        "the rope leaves the conduit {} off level; limit {}: a lead-off sheave must turn it",
         (math.asin(min(1.0, abs(float(end.outward[2])))), "angle"),
         (allowances.lead_angle, "angle"),
     )
@@ -233,14 +233,14 @@ def _search(
     tried, passed = len(ground.floor), len(np.unique(good.ways.place))
     if not passed:
         closest = max(failures, key=lambda f: (REASONS.index(f.reason), f.count))
-        head = say("none of {} places will do; those that come closest: ", (tried, "count"))
+        head = say("none of {} locations is acceptable; closest: ", (tried, "count"))
         return PlacementSearch((), tried, 0, failures, head + closest.text)
     score = _score(stand, good)
     best = tuple(_placement(stand, ground, good, i, float(score[i])) for i in _picked(stand, good))
     counts = (passed, "count"), (tried, "count")
-    head = say("best of {} places that will do, of {} tried: ", *counts)
+    head = say("best of {} acceptable locations of {} tried: ", *counts)
     if best[0].lacks(stand.rules.out):
-        head = say("longest rope of {} places where the machine fits, of {} tried: ", *counts)
+        head = say("longest rope of {} locations where the machine fits, of {} tried: ", *counts)
     return PlacementSearch(best, tried, passed, failures, head + best[0].reasons)
 
 
@@ -284,7 +284,7 @@ def _placement(
     front = 0.0 - ways.axis[i]
     sides = tuple(s for s, free in zip(SIDES, good.sides[i], strict=True) if free)
     reasons = say(
-        "the rope leaves the line by {} of {}, ",
+        "rope angle {} (limit {}), ",
         (float(ways.lead[i]), "angle"),
         (stand.lead_angle, "angle"),
     )
@@ -308,7 +308,7 @@ def _gap_words(gap: float) -> Phrase:
     if math.isnan(gap):
         return say("")
     if gap == math.inf:
-        return say("nothing within {}, ", (LOOK, "length"))
+        return say("no obstacle within {}, ", (LOOK, "length"))
     return say("{} clear, ", (gap, "length"))
 
 
@@ -316,7 +316,7 @@ def _place_notes(stand: StandingMachine, known: bool, sides: tuple[str, ...]) ->
     notes = [] if known else [stand.grade_note]
     if stand.clearance and 0 < len(sides) < 3:
         clear = (stand.clearance, "length")
-        notes.append(say(f"{{}} clear only at its {' and '.join(sides)}", clear))
+        notes.append(say(f"working clearance of {{}} only at the {' and '.join(sides)}", clear))
     return notes
 
 
@@ -348,28 +348,28 @@ def _failures(
 
 
 def _failure_text(reason: str, what: str, count: int, stand: StandingMachine) -> Phrase:
-    head = say("{} place: " if count == 1 else "{} places: ", (count, "count"))
+    head = say("{} location: " if count == 1 else "{} locations: ", (count, "count"))
     near, far = stand.rules.reach
     if reason == "line":
         limit = (stand.lead_angle, "angle")
-        return head + say("the rope would be more than {} off the machine's line", limit)
+        return head + say("rope angle would exceed {}", limit)
     if reason == "reach":
-        words = "no rope between {} and {} with room for its sheaves leads there"
+        words = "no rope path between {} and {} long with room for its sheaves"
         return head + say(words, (near, "length"), (far, "length"))
     if reason == "head room":
         return head + say(f"too little head room under {what}")
     if reason == "clearance":
         clear = (stand.clearance, "length")
-        return head + say(f"less than {{}} clear of {what} on either side", clear)
+        return head + say(f"less than {{}} of working clearance from {what} on both sides", clear)
     if reason == "vehicle":
         return head + say(
-            "the machine fits, but the vehicle behind it does not: "
+            "the machine fits but the vehicle behind it does not: "
             + (f"{what} is in the way" if what else "no level floor under it")
         )
     plain = {
         "floor": "no level floor for the machine",
-        "machine": f"the machine would stand in {what}",
-        "rope": f"the rope would meet {what}",
+        "machine": f"the machine would overlap {what}",
+        "rope": f"the rope would touch {what}",
     }
     return head + say(plain[reason])
 
@@ -388,7 +388,7 @@ def _straight_ahead(
     straight = ways.lead <= stand.lead_angle + 1e-9
     i = int(np.argmax(straight) if straight.any() else np.argmin(ways.lead))
     alone = Fitted(ways, np.full(len(places), np.nan), np.zeros((len(places), 3), dtype=bool))
-    note = say("no site given: not checked")
+    note = say("no site given: location not checked")
     place = _placement(stand, ground, alone, i, 0.0)
     place = replace(place, notes=(*place.notes, note))
     return PlacementSearch((place,), 0, 0, (), note)

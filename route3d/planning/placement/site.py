@@ -94,7 +94,7 @@ def surroundings(rooms: Sequence[Room] = (), meshes: Sequence[SiteMesh] = ()) ->
     names = [f"the {part} of {room.name}" for room in rooms for part in ("wall", "ceiling")]
     owner = np.repeat(len(names) + np.arange(len(meshes)), [len(m.faces) for m in meshes])
     names += [m.name for m in meshes]
-    names += [f"obstacle {i} of {r.name}" for r in rooms for i in range(1, len(r.obstacles) + 1)]
+    names += [f"obstacle {i} in {r.name}" for r in rooms for i in range(1, len(r.obstacles) + 1)]
     parts = [np.asarray(m.vertices, dtype=np.float64)[m.faces] for m in meshes if len(m.faces)]
     triangles = frozen(np.concatenate(parts) if parts else np.empty((0, 3, 3)))
     a, b, c = np.moveaxis(triangles, 1, 0)

@@ -78,10 +78,10 @@ class StandingMachine:
         line, notes, name = machine.line_height, [], literal(machine.name)
         if line is None:
             line = envelope[2] / 2
-            words = f"{name} gives no line height: half its height, {{}}, was taken"
+            words = f"line height of {name} not given: half its height ({{}}) used"
             notes.append(say(words, (line, "length")))
         if machine.clearance is None:
-            notes.append(say(f"{name} gives no working clearance: none was asked for"))
+            notes.append(say(f"working clearance of {name} not given: not checked"))
         if rules.vehicle_note:
             notes.append(say("vehicle footprint not given: not checked"))
         clearance = machine.clearance or 0.0

@@ -119,33 +119,39 @@ def _notes(
 ) -> list[Phrase]:
     """What to see to at the feed (common practice, no source)."""
     notes = [
-        say("set the reel in line with the conduit, cable off the top, bending the way it lay"),
+        say(
+            "set the reel in line with the conduit; pay the cable off the top so that it keeps "
+            "its natural bend"
+        ),
     ]
     if window is None:
         notes = [
             say(
-                "turn the figure eights over and feed from the top by hand: no reel, no brake; "
-                "nobody stands inside the loops"
+                "turn the figure eights over and feed by hand from the top: no reel, no "
+                "brake. Stay out of the loops"
             )
         ]
     elif window.empty:
         notes.append(brake_words(window))
     elif window.holds:
-        tried = say(". Try the brakes before the head goes over the edge")
+        tried = say(". Test the brakes before the head goes over the edge")
         notes.append(brake_words(window) + tried)
     else:
-        multiplied = say(": every bend multiplies the tension put in here")
+        multiplied = say(": every bend multiplies the tension applied here")
         notes.append(brake_words(window) + multiplied)
     reels, _ = held_at_rest(pull)
     if reels > NO_BRAKE:
         notes.append(
-            say("at every stop hold {} at the reels: no friction is counted", (reels, "force+"))
+            say(
+                "at every stop hold at least {} at the reels (friction not counted)",
+                (reels, "force+"),
+            )
         )
     if draw.laid > 0:
         notes.append(
             say(
-                "draw {} of each cable out at the machine, gripping it again at the conduit each "
-                "time the head is {} out; lay it in figure eights, to be fed on",
+                "pull {} of each cable out at the machine; regrip at the conduit each time "
+                "the head is {} out; lay the cable in figure eights for the next stage",
                 (draw.laid + allowances.pull_slack, "length"),
                 (allowances.pull_slack, "length"),
             )
@@ -155,12 +161,11 @@ def _notes(
         return notes
     if draw.kept == 0:
         out = (allowances.pull_slack, "length")
-        notes.append(say("pull {} out beyond the conduit at the machine, for make-up", out))
+        notes.append(say("pull {} past the conduit end at the machine for make-up", out))
         return notes
     notes.append(
         say(
-            "pull {} out beyond the conduit at the machine and leave {} at the reel end, for "
-            "make-up",
+            "pull {} past the conduit end at the machine and leave {} at the reel end for make-up",
             (allowances.pull_slack, "length"),
             (draw.kept, "length"),
         )

@@ -27,14 +27,14 @@ def gear_findings(gears: GearPlan, pull: Pull, machine: Machine, peak: float) ->
     source = f"given for machine {machine.name}"
     over = gears.overload
     if over is not None:
-        fix = say("take a stronger machine, or lower the tension")
+        fix = say("use a stronger machine, or reduce the tension")
         rule = "restart in the strongest gear" if over.restart else "strongest gear"
         load, at = (over.load, over.station)
         if not over.restart:  # the demand belongs to its own place: the largest load from there on
             load, at = over.largest, over.largest_station
             fix = (
                 say(
-                    "no gear holds from {} of cable in, where the load reaches {}; ",
+                    "no gear is strong enough from {} of cable in, where the load reaches {}; ",
                     (over.pulled, "length"),
                     (over.load, "force"),
                 )
@@ -47,13 +47,13 @@ def gear_findings(gears: GearPlan, pull: Pull, machine: Machine, peak: float) ->
 
 
 def _margin_finding(gears: GearPlan, pull: Pull, machine: Machine, peak: float) -> Finding:
-    """The span, or the first movement after a stop, that leaves a gear least to spare."""
+    """The span, or the first move after a stop, that leaves a gear least to spare."""
     efficiency = machine.efficiency
     used = [(s.peak_load, s.gear.line_pull * efficiency) for s in gears.spans]
     used += [(c.restart_load, c.to_gear.line_pull * efficiency) for c in gears.changes]
     used.append((peak, machine.available_pull))
     load, limit = max(used, key=lambda u: u[0] / u[1])
-    fix = say("a gear works beyond its margin: watch the gauge, or lower the tension")
+    fix = say("a gear exceeds its margin: watch the gauge, or reduce the tension")
     return Finding(
         "gear margin",
         "caution",
@@ -87,8 +87,8 @@ def least_load_findings(course: HeadHistory, pull: Pull, machine: Machine) -> It
         machine.min_load,
         "force",
         say(
-            f"from {parts} of cable in the machine does not hold so small a load steadily: add "
-            "brake at the reel, or pull there with a hand winch",
+            f"from {parts} of cable in the load is below what the machine can hold steadily: "
+            "brake the reels harder, or use a hand winch there",
             *ends,
         ),
         f"given for machine {machine.name}",
@@ -114,21 +114,19 @@ def _below(course: HeadHistory, least: float) -> tuple[tuple[float, float], ...]
 
 
 def start_findings(pull: Pull, going: Pace) -> Iterator[Finding]:
-    """Planned first movements that break a limit, and lubricant stops that had to be left out."""
+    """Planned first moves that break a limit, and lubricant stops that had to be left out."""
     course = going.history
     source = f"friction x {pull.practice.restart:g} at a restart, given in practice"
     worst, at = going.worst_start
     if worst > 1 + 1e-9:
         yield Finding(
-            "first movement",
+            "first move",
             "stop",
             f"{pull.run.name}, head at station {{}}",
             worst,
             1.0,
             "percent",
-            say(
-                "a planned start here takes more than a limit: move the stop, or lower the tension"
-            ),
+            say("a planned start here exceeds a limit: move the stop, or reduce the tension"),
             source,
             float(np.interp(at, course.pulled, course.station)),
             worst,
@@ -148,15 +146,15 @@ def _unsafe_findings(pull: Pull, going: Pace) -> Iterator[Finding]:
         places = tuple((wanted, "length") for wanted in going.stops.left_out)
         marks = ", ".join("{}" for _ in places)
         fix = say(
-            f"no safe place before {marks} of cable in for a lubricant stop, counted from the stop "
-            "before: do not stop there; put in all lubricant ahead of it",
+            f"no safe place for a lubricant stop before {marks} of cable in, counted from the "
+            "previous stop: do not stop there; apply all lubricant before it",
             *places,
         )
         yield Finding(rule, "caution", pull.run.name, nan, nan, "ratio", fix, source)
     change = going.unsafe_change
     if change is not None:
         fix = say(
-            "no safe place before {} of cable in to change gear: pull all of it in one gear",
+            "no safe place to change gear before {} of cable in: pull the whole length in one gear",
             (change.pulled, "length"),
         )
         yield Finding(rule, "caution", pull.run.name, nan, nan, "ratio", fix, source)
@@ -168,8 +166,8 @@ def _many_stops(pull: Pull, going: Pace) -> Iterator[Finding]:
     if count <= MOST_STOPS:
         return
     fix = say(
-        f"{count} lubricant stops are planned and each is a restart: check lubricant_interval; "
-        f"{{}} or more gives at most {MOST_STOPS}",
+        f"{count} lubricant stops planned, and each is a restart: check lubricant_interval; "
+        f"with at least {{}} there are at most {MOST_STOPS}",
         (pull.path.length / (MOST_STOPS + 1), "length+"),
     )
     yield Finding(
@@ -212,12 +210,16 @@ def hold_words(stop: Hanging) -> Phrase:
     parts = []
     if stop.feed:
         parts.append(
-            say("brake set before stopping: at least {} at the reels, total", (stop.feed, "force+"))
+            say(
+                "set the brake before stopping, at least {} total at the reels",
+                (stop.feed, "force+"),
+            )
         )
     if stop.head:
         parts.append(
             say(
-                "do not slack the rope: it holds at least {} at the cable head; lock the machine",
+                "lock the machine and do not slack the rope: it must hold at least {} at the "
+                "cable head",
                 (stop.head, "force+"),
             )
         )
@@ -229,22 +231,23 @@ def gauge_findings(gears: GearPlan, pull: Pull) -> Iterator[Finding]:
     if not gears.blind:
         return
     fix = say(
-        "the gauge is not accurate over {} of this pull: put a dynamometer in the line",
+        "the gauge is not accurate over {} of this pull: install a dynamometer in the line",
         (gears.blind, "length"),
     )
     if gears.true_gauge is None:
-        fix += say("; gears with an accurate gauge do not pull all of it")
+        fix += say("; gears with an accurate gauge cannot make the whole pull")
     else:
         fix += say(
-            ", or pull all of it in gears with an accurate gauge: {} longer, more than is given up "
-            "for it ({} or {} of the pulling time, whichever is more; own judgement, no source)",
+            ", or use only gears with an accurate gauge: {} longer, more than this plan "
+            "accepts for it ({} of the pulling time or {}, whichever is more; own judgment, "
+            "no source)",
             (gears.true_gauge, "time"),
             (TRUE_GAUGE_SHARE, "percent"),
             (TRUE_GAUGE_TIME, "time"),
         )
     nan = math.nan
     given = "given for the machine's gears"
-    yield Finding("no usable gauge", "caution", pull.run.name, nan, nan, "ratio", fix, given)
+    yield Finding("gauge not accurate", "caution", pull.run.name, nan, nan, "ratio", fix, given)
 
 
 def link_findings(links: Sequence[Link], pull: Pull) -> Iterator[Finding]:
@@ -255,7 +258,7 @@ def link_findings(links: Sequence[Link], pull: Pull) -> Iterator[Finding]:
             continue
         severity = "stop" if link.ratio > 1 + 1e-9 else "caution"
         rating = math.nan if link.rating is None else link.rating
-        fix = say("take a stronger one, or lower the tension")
+        fix = say("use a stronger one, or reduce the tension")
         if link.rating is None:
             fix = say(literal(link.source))
         yield Finding(
@@ -282,15 +285,15 @@ def unrated_findings(links: Sequence[Link], pull: Pull) -> Iterator[Finding]:
     most = max(unrated, key=lambda link: link.load)
     names = ", ".join(dict.fromkeys(link.name for link in unrated))
     yield Finding(
-        "no rating given",
+        "rating missing",
         "caution",
         pull.pull_name,
         most.load,
         math.nan,
         most.quantity,
         say(
-            "nothing says that these hold: " + literal(names) + "; read their plates, or have the "
-            "anchorage designed for the load, before anybody pulls"
+            "rating missing for: " + literal(names) + ". Get it from the nameplate, or have the "
+            "anchorage designed for this load, before pulling"
         ),
         "not given",
     )
@@ -312,8 +315,8 @@ def reel_findings(reel: Feeding, pull: Pull) -> Iterator[Finding]:
         cable,
         "mass",
         say(
-            "the cable of one reel alone weighs more than the full reel is given to: weigh it, "
-            "and choose jacks, stands and slings by that"
+            "the cable on one reel weighs more than the full-reel weight given: weigh the "
+            "reel, and size jacks, stands and slings for it"
         ),
         f"given for reel {pull.run.reel.name}",
         None,
@@ -333,8 +336,9 @@ def raised_findings(given: Pull, planned: Pull) -> Iterator[Finding]:
         planned.reel_tension,
         "force",
         say(
-            "the plan and its gauge table are worked with {} total at the reels, the low end of "
-            'the brake window, not with the {} of the file: give that, or reel_tension = "auto"',
+            "plan and gauge table use {} total at the reels, the low end of the brake "
+            "window, instead of the {} in the file: enter that value, or reel_tension = "
+            '"auto"',
             (planned.reel_tension, "force+"),
             (given.reel_tension, "force-"),
         ),
@@ -350,11 +354,11 @@ def _outdone(links: Sequence[Link], pull: Pull) -> Finding:
     weakest = min(links, key=lambda link: (link.rating or 0.0) / (link.at_machine_pull or 1.0))
     names = ", ".join(link.name for link in links)
     fix = say(
-        "the machine can pull more than these carry: " + literal(names) + "; keep to the stop "
-        "column of the gauge table, set the machine's own limit below it, or take stronger ones"
+        "the machine can pull more than the rating of: " + literal(names) + ". Set the machine's "
+        "limiter below the lowest Stop of the gauge table, or use stronger parts"
     )
     return Finding(
-        "weaker than the machine",
+        "machine can overload",
         "caution",
         pull.pull_name,
         weakest.at_machine_pull or math.nan,
@@ -375,9 +379,9 @@ def radius_findings(radii: Sequence[SheaveRadius], pull: Pull) -> Iterator[Findi
         governs = (
             "sidewall pressure" if sheave.by_sidewall >= sheave.by_bend else "cable bend radius"
         )
-        fix = say("take one of at least {} by " + governs, (sheave.least, "radius+"))
+        fix = say("use a radius of at least {}, required by " + governs, (sheave.least, "radius+"))
         if not sheave.feeds:
-            fix += say("; or lead off so that the cable drawn out does not reach it")
+            fix += say("; or move the sheave so that the cable pulled out does not reach it")
         yield Finding(
             f"radius of {sheave.name}",
             "stop",
@@ -386,7 +390,7 @@ def radius_findings(radii: Sequence[SheaveRadius], pull: Pull) -> Iterator[Findi
             sheave.least,
             "radius",
             fix,
-            "the cable's limits as given",
+            "cable limits as given",
             None,
             sheave.least / sheave.radius,
         )
@@ -408,9 +412,9 @@ def swivel_findings(pull: Pull, slack: float) -> Iterator[Finding]:
             turn.distance,
             "length",
             say(
-                "Do not load the swivel over a sheave: it bends and can break. The head comes "
-                "{} out of the conduit; keep it short of the sheave, {} out, or move the sheave "
-                "farther out",
+                "do not pull the swivel over a sheave under load: it bends and can break. "
+                "The head comes {} out of the conduit; stop it before the sheave at {}, or "
+                "move the sheave farther out",
                 (slack, "length"),
                 (turn.distance, "length"),
             ),
@@ -425,17 +429,18 @@ def place_findings(search: PlacementSearch, pull: Pull, slack: float) -> Iterato
     """
     if search.best and (lacks := search.best[0].lacks(slack)):
         # The best place has the longest rope of all, so to move the machine back is no help.
-        others = "No other place gives a longer rope. " if search.tried else ""
+        others = "No other location gives a longer rope. " if search.tried else ""
         yield Finding(
-            "room to draw the head out",
+            "room to pull out the head",
             "caution",
             pull.pull_name,
             search.best[0].distance,
             slack,
             "length",
             say(
-                f"rope too short by {{}}: the head reaches the machine first. {others}Lead the "
-                "rope off to a longer path, or grip the cable again behind the head",
+                "rope between conduit and machine too short by {}: the head would reach "
+                f"the machine. {others}Lead the rope off over a longer path, or regrip the "
+                "cable behind the head",
                 (lacks, "length+"),
             ),
             "geometry: rope between the conduit end and the machine",
@@ -446,7 +451,7 @@ def place_findings(search: PlacementSearch, pull: Pull, slack: float) -> Iterato
         return
     nan = math.nan
     yield Finding(
-        "place for the machine",
+        "machine location",
         "stop",
         pull.pull_name,
         nan,

@@ -328,7 +328,7 @@ def within_window(rows: Sequence[GaugeRow], window: BrakeWindow) -> tuple[GaugeR
 
 # --- findings -------------------------------------------------------------------------------------
 
-_SOURCE = "limit tension carried on to the machine (common practice, no source)"
+_SOURCE = "limit tension carried forward to the machine (common practice, no source)"
 
 
 def reading_findings(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
@@ -343,7 +343,7 @@ def reading_findings(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
         name = limit_name(worst.limit, pull.run, pull.practice)
         what = literal(f"{name} at {worst.limit_place}")
         fix = say(
-            f"the expected reading is above the stop reading, at which {what} is at its limit: "
+            f"the expected reading exceeds the stop reading, where {what} reaches its limit: "
             "do not pull"
         )
         found = _finding("stop reading", "stop", pull, worst, worst.stop, fix)
@@ -358,13 +358,13 @@ def window_findings(pull: Pull, window: BrakeWindow, within: BrakeWindow) -> Ite
     if within.at_most >= window.at_most:
         return
     fix = say(
-        "hold the reels with at most {} total, not the {} that cable, rope and machine allow: more "
-        "reads above a stop of the gauge table",
+        "brake the reels: at most {} total, not the {} that cable, rope and machine allow. A "
+        "harder brake would read above a Stop value of the gauge table",
         (within.at_most, "force-"),
         (window.at_most, "force-"),
     )
     yield Finding(
-        "brake within the stops",
+        "brake limited by stop reading",
         "stop" if within.empty else "caution",
         pull.feed_name,
         max(within.at_least, pull.reel_tension),
@@ -388,15 +388,15 @@ def _unprotected(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
         name = literal(limit_name(limit, pull.run, pull.practice))
         worst = max(here, key=lambda row: row.expected - row.slick.reading)
         fix = say(
-            f"from {{}} to {{}} of cable in the gauge alone cannot protect {literal(place)}: with "
-            f"friction ahead at {SLICK:g} times the plan its {name} reaches the limit at "
-            "{}, below the expected reading of {}. Keep the reel tension within its limits and "
-            "watch the cable at the reel",
+            f"from {{}} to {{}} of cable in, the gauge alone cannot protect {literal(place)}: "
+            f"with friction ahead at {SLICK:g} times the plan, {name} reaches its limit at a "
+            "reading of {}, below the expected {}. Keep the reel tension within its "
+            "limits and watch the cable at the reel",
             *((at, "length") for at in ends),
             (worst.slick.reading, "force"),
             (worst.expected, "force"),
         )
-        yield _finding("gauge alone", "caution", pull, worst, worst.slick.reading, fix)
+        yield _finding("gauge cannot protect", "caution", pull, worst, worst.slick.reading, fix)
 
 
 def _unseen(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
@@ -404,8 +404,9 @@ def _unseen(rows: Sequence[GaugeRow], pull: Pull) -> Iterator[Finding]:
     for names, here, ends in _stretches(rows, lambda row: row.hidden or None):
         places = literal(", ".join(names))
         fix = say(
-            f"from {{}} to {{}} of cable in the gauge cannot show when {places} reaches its limit: "
-            "the cable goes slack ahead of it. Hold and read the tension at the reel instead",
+            f"from {{}} to {{}} of cable in, the gauge cannot show when {places} reaches its "
+            "limit, because the cable ahead goes slack. Control and read the tension at the "
+            "reel instead",
             *((at, "length") for at in ends),
         )
         yield _finding("gauge cannot show", "caution", pull, here[0], math.nan, fix)

@@ -2,7 +2,7 @@
 
 A gear holds while the load keeps below what of its rated pull reaches the rope, less a margin.
 Gears are changed only at rest and where it is safe to stop (``stops``). After a change the load of
-the first movement counts, as it does at the feed and after every other stop. Between two heads
+the first move counts, as it does at the feed and after every other stop. Between two heads
 loads are taken as straight lines, and the places where they pass the limit of a gear are places to
 change at too.
 """
@@ -52,7 +52,7 @@ class GearSpan:
 class GearChange:
     """Stop with ``pulled`` m of cable in, the head at ``station`` m, and change gear.
 
-    ``restart_load`` N is that of the first movement in the new gear.
+    ``restart_load`` N is that of the first move in the new gear.
     """
 
     pulled: float
@@ -66,7 +66,7 @@ class Overload(NamedTuple):
     """Where the strongest gear no longer holds: ``station`` m of the head, ``pulled`` m of cable.
 
     ``limit`` N is what of its rated pull reaches the rope. ``load`` N is the load right there: the
-    limit itself where the load rises past it, or with ``restart`` the load of a first movement that
+    limit itself where the load rises past it, or with ``restart`` the load of a first move that
     the gear cannot make there. ``largest`` N is the largest load from there on, met with the head
     at ``largest_station`` m.
     """
@@ -115,8 +115,8 @@ def plan_gears(
     """The plan with the fewest gear changes whose time is within the tolerance of the least.
 
     ``stops`` (m of cable in) are other stops, such as those for lubricant. Gears are changed only
-    where ``moves`` call it safe, into a gear of which the first movement takes at most 90 %; where
-    they are left out, anywhere, and a first movement is the restart of the history. Of plans with
+    where ``moves`` call it safe, into a gear of which the first move takes at most 90 %; where
+    they are left out, anywhere, and a first move is the restart of the history. Of plans with
     equally many changes the fastest is taken, and of equally fast ones that which changes latest;
     so a faster gear is left at the last place where it holds. Then a change is moved to a safe pull
     point close by, where that holds too. Where the margin cannot be kept all the way, the strongest
@@ -269,7 +269,7 @@ def _road(
 def _caps(
     gears: tuple[Gear, ...], efficiency: float, available: Floats, moves: FirstMoves | None
 ) -> Floats:
-    """What a first movement on the way may take of each gear, (g,) N.
+    """What a first move on the way may take of each gear, (g,) N.
 
     The strongest has no cap of its own: it is one of the limits that make a place safe.
     """

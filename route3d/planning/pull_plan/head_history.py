@@ -15,10 +15,10 @@ class HeadHistory:
     """What holds with the head at each of ``m`` places, in pulling order; all (m,).
 
     ``station`` m as the route counts and ``pulled`` m of cable in the conduit. ``load`` N on the
-    machine while it runs, lead-off included, and ``restart`` N at the first movement, should it be
+    machine while it runs, lead-off included, and ``restart`` N at the first move, should it be
     started with the head here. ``head_tension`` N of the cable at its head, and ``sidewall`` N/m
     the largest pressure per cable anywhere behind it. ``restart_tension`` N and
-    ``restart_sidewall`` N/m are the largest in the cable at that first movement.
+    ``restart_sidewall`` N/m are the largest in the cable at that first move.
     """
 
     station: Floats

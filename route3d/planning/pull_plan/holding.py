@@ -71,9 +71,9 @@ def holding(run: Run, conduit: Conduit, load: float, fitted_for: float | None = 
         return _hitched(anchor, load)
     if isinstance(anchor, WorkPlatform):
         return _on_platform(run, anchor, conduit, load, fitted)
-    note = say("no anchor is given: whatever holds the machine must take {}", (load, "force+"))
+    note = say("no anchor given: the machine anchorage must hold {}", (load, "force+"))
     unknown = Hold("anchor", load, None, "not given")
-    return Holding("with nothing given to hold it", (unknown,), (note,))
+    return Holding("no anchor given", (unknown,), (note,))
 
 
 def holds_up_to(run: Run, conduit: Conduit, most: float, fitted_for: float) -> tuple[float, str]:
@@ -147,24 +147,23 @@ def _braced(
     ]
     notes = [
         say(
-            "the conduit end is pushed with {} along its axis: clamps of pipe racks do not hold "
-            "that, so strut it to the building or let it bear on concrete",
+            "the brace pushes the conduit end with {} along its axis. Pipe-rack clamps do "
+            "not hold that: strut the conduit to the building or let it bear on concrete",
             (axial, "force+"),
         )
     ]
     if side > 0:
         holds.append(Hold("side load on the conduit end", side, None, "statics, T sin(turn)"))
-        text = "the turn of the rope puts {} across the conduit end: guy it, or use a frame"
+        text = "the rope turn puts a side load of {} on the conduit end: guy it, or use a frame"
         notes.append(say(text, (side, "force+")))
     if conduit.plastic:
-        notes.append(say("do not brace against plastic conduit unless its maker allows that load"))
+        notes.append(
+            say("do not brace against plastic conduit unless the conduit maker allows this load")
+        )
     elif conduit.plastic is None:
         what = literal(conduit.label)
         notes.append(
-            say(
-                f"the material of conduit {what} is not known: do not brace against it if it is "
-                "plastic"
-            )
+            say(f"material of conduit {what} not known: do not brace against it if it is plastic")
         )
     return Holding("braced against the conduit end", tuple(holds), tuple(notes))
 
@@ -233,23 +232,25 @@ def _bolted(run: Run, anchor: FloorBolts, load: float) -> Holding:
     weight = (machine.mass or 0.0) * GRAVITY if machine else 0.0
     height = machine.line_height if machine else None
     found = bolt_loads(anchor.bolts, load, height or 0.0, weight)
-    holds = [Hold("shear of the worst bolt", max(found.shear), anchor.bolt_shear, source)]
-    notes = [say("set and torque the anchors as their maker says, in sound concrete")]
+    holds = [Hold("worst bolt, shear", max(found.shear), anchor.bolt_shear, source)]
+    notes = [
+        say("install and torque the anchors per the anchor maker's instructions, in sound concrete")
+    ]
     if height is None:
-        note = say("line_height of the machine is not given: tipping is not checked")
+        note = say("machine line_height not given: tipping not checked")
         return Holding("bolted to the floor", tuple(holds), (note, *notes))
     if found.tension is None:
-        why = "one row of bolts holds no tipping"
-        holds.append(Hold("tension of the worst bolt", load, None, why, at_all=False))
+        why = "a single row of bolts cannot resist tipping"
+        holds.append(Hold("worst bolt, tension", load, None, why, at_all=False))
         return Holding("bolted to the floor", tuple(holds), tuple(notes))
-    holds.append(Hold("tension of the worst bolt", max(found.tension), anchor.bolt_tension, source))
+    holds.append(Hold("worst bolt, tension", max(found.tension), anchor.bolt_tension, source))
     share = max(
         t / anchor.bolt_tension + v / anchor.bolt_shear
         for t, v in zip(found.tension, found.shear, strict=True)
     )
     # the straight line between the two, the strictest in use
     together = "tension and shear together, T/Ta + V/Va at most 100% (from memory)"
-    holds.append(Hold("worst bolt, both", share, 1.0, together, quantity="percent"))
+    holds.append(Hold("worst bolt, combined", share, 1.0, together, quantity="percent"))
     return Holding("bolted to the floor", tuple(holds), tuple(notes))
 
 
@@ -261,10 +262,13 @@ def _hitched(vehicle: Vehicle, load: float) -> Holding:
     source = _GIVEN.format(vehicle.name)
     grip = vehicle.friction * vehicle.mass * GRAVITY
     holds = (
-        Hold("grip of the wheels", load, grip, f"{vehicle.friction:g} x the weight, {source}"),
+        Hold("wheel grip", load, grip, f"{vehicle.friction:g} x the weight, {source}"),
         Hold("drawbar", load, vehicle.drawbar_rating, source),
     )
-    note = say("brakes on, wheels chocked, nobody between the vehicle and the conduit")
+    note = say(
+        "set the brakes, chock the wheels, keep everyone out from between the vehicle and the "
+        "conduit"
+    )
     return Holding("hitched to a vehicle", holds, (note,))
 
 
@@ -273,14 +277,14 @@ def _on_platform(
 ) -> Holding:
     name = literal(anchor.name)
     if anchor.brace is None:
-        why = "a machine on a work platform is allowed only braced against the conduit end"
+        why = "a machine on a work platform must be braced against the conduit end"
         hold = Hold("work platform", load, None, why, at_all=False)
-        note = say(f"the work platform ({name}) has no brace: a pull would tip it over")
+        note = say(f"work platform {name} has no brace: the pull would tip it over")
         return Holding("on a work platform, not braced", (hold,), (note,))
     braced = _braced(run, anchor.brace, conduit, load, fitted_for)
     note = say(
-        f"the work platform ({name}) is allowed only braced: it may carry the machine's weight, "
-        "and none of the pull"
+        f"work platform {name} must be braced: it may carry the machine's weight but none of "
+        "the pull"
     )
     return Holding(
         "on a work platform, braced against the conduit end", braced.holds, (note, *braced.notes)

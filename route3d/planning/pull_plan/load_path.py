@@ -85,7 +85,7 @@ def load_path(
     """
     run, rope, machine = pull.run, pull.run.rope, pull.run.machine
     if rope is None or machine is None:
-        raise ValueError(f"run {run.name} has no rope or no machine, so no load path")
+        raise ValueError(f"run {run.name} has no rope or no machine: no load path")
     factor = lead_off_factor(run.lead_off, rope.friction)
     full = machine.available_pull
     # at the head the machine's full pull arrives less what the lead-off takes
@@ -204,7 +204,7 @@ def _turn_links(lead_off: Sequence[LeadOff], rope: Rope, mouth: float, full: flo
         stalled = None if mouth <= 0 else turn.resultant * full / mouth
         sheave = turn.turn.sheave
         if sheave is None:
-            name, rating, source = "conduit end under the rope", None, "not given"
+            name, rating, source = "conduit end (rope bears on it)", None, "not given"
         else:
             name, rating = f"sheave {sheave.name}", sheave.rating
             source = f"given for sheave {sheave.name}; load 2T sin(turn/2)"

@@ -84,7 +84,7 @@ _HIGHEST_PLATFORM = 10.0
 # How far beyond the head a place is sought where the head is drawn out far, m. No source.
 _BEYOND = 1.0
 # What stops a plan without any load beyond a limit.
-_NO_LOADS = frozenset({"place for the machine"})
+_NO_LOADS = frozenset({"machine location"})
 # Steps of the gauge table of a plan that is only asked what stops it.
 _STEPS = 8
 # A room whose outline stays farther off than this from the conduit end is another room, m.
@@ -121,8 +121,8 @@ class StagePlace:
 class Plan:
     """One run planned for one direction.
 
-    ``peak`` N is the largest load planned at the machine: while it runs, and at the first movement
-    at the start and after every planned stop. ``moves`` are the first movements from rest anywhere,
+    ``peak`` N is the largest load planned at the machine: while it runs, and at the first move
+    at the start and after every planned stop. ``moves`` are the first moves from rest anywhere,
     ``hanging`` the planned stops at which cable hangs, and ``accidents`` what to do after a stop
     that nobody planned. ``line_limit`` is the machine load at which the first fitting between
     conduit end and anchor is at its rating, and which. ``stops_planned`` are those for lubricant;
@@ -179,7 +179,7 @@ class Plan:
     def stops(self) -> bool:
         """True where this pull must not be made: something must change before the crew mobilises.
 
-        Every surface asks this. Then none gives gears, gauge readings, a place for the machine,
+        Every surface asks this. Then none gives gears, gauge readings, a machine location,
         what to do after a stop, or steps: only what is wrong, and what would help.
         """
         of_way = self.place is not None and bool(self.place.stopped_by)
@@ -337,8 +337,8 @@ def _loads(
     course = history(pull)
     if machine is None or course is None:
         what = "machine" if machine is None else "rope"
-        said = f"run {run.name!r} names no {what}, and a pull plan needs one"
-        raise InputError(Problem(said, where=f"run {run.name}", fix=f"name a {what}"))
+        said = f"run {run.name!r} has no {what}; a pull plan requires one"
+        raise InputError(Problem(said, where=f"run {run.name}", fix=f"assign a {what}"))
     beyond = 0.0 if draw is None else draw.laid
     going = pace(pull, course, machine, job.allowances).drawn_on(beyond)
     peak = max(float(course.load.max()), going.most_at_starts(going.moves.load))
@@ -400,7 +400,7 @@ def plan_stops(
 
 
 def _over_the_first_feet(row: GaugeRow, moves: FirstMoves) -> GaugeRow:
-    """The row with its first movement taken over all the way that friction at rest may hold."""
+    """The row with its first move taken over all the way that friction at rest may hold."""
     if row.first_move is None:
         return row
     return replace(row, first_move=max(row.first_move, moves.load_at(row.pulled)))

@@ -25,7 +25,7 @@ _SAME = 1e-6
 class AccidentalStop:
     """If the pull stops with ``start`` to ``end`` m of cable in: restart in ``gear``, or do not.
 
-    ``gear`` is the weakest whose available pull covers the first movement from anywhere in the
+    ``gear`` is the weakest whose available pull covers the first move from anywhere in the
     stretch; None where the pull must not be started again. ``first_move`` N is the largest load on
     the machine over the first 3 m. ``share`` is the largest share of a limit that this movement
     takes, and ``limit`` which limit ("conductor", "grip", "sidewall", "rope", "machine" or "line
@@ -51,7 +51,7 @@ def accidental_stops(
     """What to do after a stop nobody planned, for the stretches between ``places`` (m of cable in).
 
     Neighbors with the same answer are one. A gear is used to its planned margin, the strongest to
-    all it brings to the rope. The pull is not started again where the first movement, at the
+    all it brings to the rope. The pull is not started again where the first move, at the
     friction of a restart, exceeds any limit; ``line_rating`` N is the machine load at which the
     weakest fitting of the line is at its rating. Common practice, no source.
     """

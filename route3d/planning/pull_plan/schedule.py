@@ -26,7 +26,7 @@ from route3d.planning.pull_plan.stops import (
 class Pace:
     """Planned ``stops`` for lubricant, the ``gears``, and the time of the ``crew``.
 
-    ``starts`` m of cable in wherever the pull starts from rest. ``moves`` are the first movements
+    ``starts`` m of cable in wherever the pull starts from rest. ``moves`` are the first moves
     from rest anywhere. ``machine`` and ``allowances`` are those it was planned with.
     """
 

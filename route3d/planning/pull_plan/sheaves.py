@@ -26,7 +26,7 @@ class SheaveForce:
     """The force N on the fastening of one ``sheave`` at ``place``, 2T sin(turn/2).
 
     ``direction`` (3,) is the unit vector in which the rope or cable pulls the sheave, None where no
-    place for the machine is known: it then points to the inside of the turn, half way between the
+    machine location is known: it then points to the inside of the turn, half way between the
     two ropes. (docs/theory.md section 8, from memory.)
     """
 
@@ -102,9 +102,9 @@ def sheave_findings(forces: Sequence[SheaveForce]) -> Iterator[Finding]:
             "what holds sheave " + literal(one.sheave.name) + " is not given: fasten it for {}, ",
             (one.force, "force+"),
         )
-        fix += one.words + say('; say what it is fastened to (`held_by = "..."` in its table)')
+        fix += one.words + say('; enter what it is fastened to (`held_by = "..."` in its table)')
         yield Finding(
-            f"fastening of sheave {one.sheave.name}",
+            f"sheave fastening {one.sheave.name}",
             "caution",
             one.place,
             one.force,

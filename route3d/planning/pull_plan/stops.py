@@ -1,6 +1,6 @@
 """Where a pull may stop and start again: safe places, and the stops planned for lubricant.
 
-A first movement meets friction at rest, and needs some way before the cable runs. So a stop is
+A first move meets friction at rest, and needs some way before the cable runs. So a stop is
 planned only where all of that way stays below every limit and in a straight conduit.
 """
 
@@ -23,15 +23,15 @@ from route3d.model.run import Run
 from route3d.planning.pull_plan.head_history import HeadHistory
 
 FIRST_MOVE = 3.0
-"""A first movement meets friction at rest over so much cable, m (common practice, no source)."""
+"""A first move meets friction at rest over so much cable, m (common practice, no source)."""
 SAFE_SHARE = 0.9
-"""Share of every limit that a planned first movement may take (common practice, no source)."""
+"""Share of every limit that a planned first move may take (common practice, no source)."""
 MOST_STOPS = 20
 """More stops for lubricant than this are questioned (common practice, no source)."""
 PULL_POINT_REACH = 15.0
 """A stop is moved so far to stand at a pull point, m (common practice, no source)."""
 
-# First movements are looked at every so often, m, beside the joints of the pull: between two looks
+# First moves are examined every so often, m, beside the joints of the pull: between two looks
 # they are taken as straight lines, which lie above what they stand for on a straight.
 _LOOK = 1.0
 # A duct that turns by less at a pull point is straight for the head, rad.
@@ -43,7 +43,7 @@ _AT_THE_END = 0.01
 
 @dataclass(frozen=True, eq=False)
 class FirstMoves:
-    """The first movement at rest friction over 3 m, with the head at each of m places; all (m,).
+    """The first move at rest friction over 3 m, with the head at each of m places; all (m,).
 
     ``pulled`` m of cable in. ``load`` N is the largest on the machine over those 3 m, ``tension`` N
     and ``sidewall`` N/m the largest in the cable, and ``share`` the largest share of any limit,
@@ -66,7 +66,7 @@ class FirstMoves:
         return float(np.interp(place, self.pulled, values))
 
     def load_at(self, place: float) -> float:
-        """The largest load on the machine at a first movement with ``place`` m of cable in, N."""
+        """The largest load on the machine at a first move with ``place`` m of cable in, N."""
         return self.at(place, self.load)
 
     def is_safe(self, places: Floats) -> NDArray[np.bool_]:
@@ -96,7 +96,7 @@ class FirstMoves:
 
 
 def first_moves(pull: Pull, course: HeadHistory) -> FirstMoves:
-    """First movements from rest with the head anywhere, and where the pull may be stopped.
+    """First moves from rest with the head anywhere, and where the pull may be stopped.
 
     All friction is multiplied by that of the practice at a restart, the reel held as planned.
     """
@@ -127,7 +127,7 @@ def first_moves(pull: Pull, course: HeadHistory) -> FirstMoves:
 def clear_stretches(run: Run, path: Path, reverse: bool) -> Floats:
     """Cable in (m), (k, 2), with the head outside bends and not close before one.
 
-    Close is within the length of the head and the 3 m of a first movement. A pull point that turns
+    Close is within the length of the head and the 3 m of a first move. A pull point that turns
     counts as a bend without length.
     """
     reach = run.head_length + FIRST_MOVE
@@ -195,7 +195,7 @@ def _below(at: Floats, share: Floats, stretches: Floats) -> Floats:
 class PlannedStop:
     """A stop with ``pulled`` m of cable in; ``wanted`` m is where the interval would put it.
 
-    ``restart`` N is the machine's largest load over the first 3 m of the first movement, and
+    ``restart`` N is the machine's largest load over the first 3 m of the first move, and
     ``tension`` N the cable's.
     """
 
@@ -254,7 +254,7 @@ def planned_stops(length: float, allowances: Allowances, moves: FirstMoves) -> P
 
 
 def fewest_stops(run: Run, path: Path, reverse: bool, light: float, allowances: Allowances) -> int:
-    """No plan has fewer stops for lubricant, whose first movements are safe up to ``light`` m.
+    """No plan has fewer stops for lubricant, whose first moves are safe up to ``light`` m.
 
     Each stop wanted finds a place where there is a safe one since the stop wanted before it.
     """

@@ -57,7 +57,7 @@ class Supplies:
 def supplies(
     pull: Pull, allowances: Allowances, starts: Sequence[tuple[float, float]] = ()
 ) -> Supplies:
-    """What one pull needs; ``starts`` are planned first movements: cable in m, machine load N."""
+    """What one pull needs; ``starts`` are planned first moves: cable in m, machine load N."""
     fact = practice("lubricant")
     return Supplies(
         rope=_rope(pull, allowances, starts),
@@ -126,9 +126,9 @@ def _fittings(pull: Pull) -> tuple[str, ...]:
     if run.attach == "basket grip":
         heads = f"basket grip for the set of {count}" if count > 1 else "basket grip"
     else:
-        heads = f"{count} pulling eye{'s' if count > 1 else ''} with their links"
-    found = [heads, "1 swivel between rope and cable"]
+        heads = f"{count} pulling eye{'s' if count > 1 else ''} with links"
+    found = [heads, "1 swivel"]
     turns = [turn for turn in run.lead_off if turn.sheave is not None]
-    found += [f"sheave {turn.sheave.name} with its fastening" for turn in turns if turn.sheave]
-    found.append("feed-in sheave or guide at the conduit mouth, edge protection on both ends")
+    found += [f"sheave {turn.sheave.name} with fastening" for turn in turns if turn.sheave]
+    found.append("feed-in sheave or guide, edge protection for both conduit ends")
     return tuple(found)

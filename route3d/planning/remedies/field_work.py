@@ -43,7 +43,7 @@ _BEST_GUIDE, _GUIDE_STEP = 0.97, 0.01
 _MOST_WAYS = 2
 _BOLTS = tuple(
     f"load path: {name}"
-    for name in ("shear of the worst bolt", "tension of the worst bolt", "worst bolt, both")
+    for name in ("worst bolt, shear", "worst bolt, tension", "worst bolt, combined")
 )
 # No sheave or roller guide is larger (common practice, no source), m.
 _LARGEST_SHEAVE = 2.5
@@ -65,7 +65,7 @@ def _brake(state: FailingRun) -> Option | None:
     if given is None:
         return None
     what = say(
-        'Hold the reels only as the route asks (reel_tension = "auto") instead of with {}',
+        'Set reel_tension = "auto" (only the tension the route requires) instead of {}',
         (given, "force"),
     )
     return option(state, "brake", what, [ReelTension(None)], (NOTHING_BOUGHT, _BRAKE, 0.0))
@@ -80,8 +80,8 @@ def access_options(state: FailingRun) -> Iterator[Option | None]:
         if not missing:
             continue
         label = state.run.route.label
-        places = " and for ".join(f"the {what} at {literal(label(i))}" for i, what in missing)
-        what = say(f"Make room for {places}, and feed from {literal(label(feed))}")
+        places = " and ".join(f"the {what} at {literal(label(i))}" for i, what in missing)
+        what = say(f"Provide access for {places}, and feed from {literal(label(feed))}")
         edits = [Opened(i, frozenset({w})) for i, w in missing]
         cost = (BOUGHT, _ACCESS + len(missing), 0.0)
         yield option(state, "access", what, edits, cost)
@@ -173,7 +173,7 @@ def _lowered(conduit: Conduit, part: float) -> OtherFriction | None:
 def _eyes(state: FailingRun) -> Option | None:
     if state.run.attach != "basket grip":
         return None
-    what = say("Pull on pulling eyes instead of a basket grip")
+    what = say("Use pulling eyes instead of a basket grip")
     return option(state, "eyes", what, [Attachment("pulling eyes")], (BOUGHT, _EYES, 0.0))
 
 
@@ -190,8 +190,7 @@ def _guide(state: FailingRun) -> Option | None:
     found = least(lambda guide: state.share(edits(guide)), now, _BEST_GUIDE, _GUIDE_STEP)
     efficiency = _BEST_GUIDE if found is None else found
     what = say(
-        f"Feed the cable in over a guide of an efficiency of at least {efficiency:.2f} "
-        f"(now {now:.2f})"
+        f"Use a cable feed guide with an efficiency of at least {efficiency:.2f} (now {now:.2f})"
     )
     return option(state, "feed guide", what, edits(efficiency), (BOUGHT, _TACKLE, efficiency))
 
@@ -238,7 +237,7 @@ def _too_weak(state: FailingRun, direction: Taken) -> Iterator[tuple[Phrase, lis
     starts = state.rules & {
         "strongest gear",
         "restart in the strongest gear",
-        "first movement",
+        "first move",
         "load path: machine, strongest gear",
     }
     if run.machine is not None and (direction.share_of("machine") > 1.0 or starts):
@@ -247,7 +246,7 @@ def _too_weak(state: FailingRun, direction: Taken) -> Iterator[tuple[Phrase, lis
         if pull > run.machine.line_pull:
             yield (
                 say(
-                    "Hire a machine with a line pull of at least {} (now {})",
+                    "Rent a machine with a line pull of at least {} (now {})",
                     (pull, "force+"),
                     (run.machine.line_pull, "force"),
                 ),
@@ -279,7 +278,7 @@ def _rope(state: FailingRun, run: Run, needed: float) -> tuple[Phrase, list[Tack
         breaks = state.up(rope_safety_factor().value * load, "force")
         breaks = max(breaks, rope.breaking_strength)
         edits.append(Tackle("rope", rope.name, "breaking_strength", breaks, "force"))
-        what += say(" that breaks at {} or more", (breaks, "force+"))
+        what += say(" and a breaking strength of at least {}", (breaks, "force+"))
     return what, edits
 
 
@@ -314,7 +313,7 @@ def _bolts(state: FailingRun, run: Run) -> Iterator[tuple[Phrase, list[Tackle]]]
         state.up(load * times, "force") for load in (run.anchor.bolt_tension, run.anchor.bolt_shear)
     )
     what = say(
-        "Use floor bolts that each hold at least {} in tension (now {}) and {} in shear (now {})",
+        "Use floor bolts rated at least {} in tension (now {}) and {} in shear (now {}) each",
         (tension, "force+"),
         (run.anchor.bolt_tension, "force"),
         (shear, "force+"),
@@ -366,12 +365,12 @@ def _tackle_of(rule: str, run: Run) -> tuple[str, str, str, str, str] | None:
                 "sheave",
                 name,
                 "radius",
-                f"a sheave in place of {name} with a radius of",
+                f"a sheave with a larger radius in place of {name}:",
                 "radius",
             )
-        return "sheave", name, "rating", f"a fastening of sheave {name} rated", "force"
+        return "sheave", name, "rating", f"a fastening for sheave {name} rated", "force"
     known = {
-        "brake rating": ("reel", "brake_rating", "reel brakes that each hold", "force"),
+        "brake rating": ("reel", "brake_rating", "reel brakes rated (each)", "force"),
         "radius of feed-in sheave": (
             "reel",
             "sheave_radius",
@@ -380,7 +379,7 @@ def _tackle_of(rule: str, run: Run) -> tuple[str, str, str, str, str] | None:
         ),
         "load path: boom": ("machine", "boom_rating", "a boom rated", "force"),
         "load path: drawbar": ("anchor", "drawbar_rating", "a drawbar rated", "force"),
-        "load path: grip of the wheels": ("anchor", "weight", "a vehicle with a weight of", "mass"),
+        "load path: wheel grip": ("anchor", "weight", "a vehicle with a weight of", "mass"),
         "load path: swivel": ("rigging", "swivel_rating", "a swivel rated", "force"),
         "load path: pulling eyes": ("rigging", "eye_rating", "pulling eyes rated", "force"),
         "load path: basket grip": ("rigging", "grip_rating", "a basket grip rated", "force"),

@@ -10,9 +10,9 @@ from route3d.phrase import Phrase
 from route3d.planning.remedies.edits import Edit
 
 COST_CLASSES = (
-    "nothing bought",
-    "bought or hired",
-    "route changed",
+    "nothing to buy",
+    "buy or rent",
+    "change the route",
 )
 """What a remedy takes, cheapest first; what it costs in money is the user's."""
 

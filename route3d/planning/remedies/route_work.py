@@ -58,7 +58,7 @@ FARTHEST = 8.0
 # No leg is shortened by more than this (common practice, no source).
 _SHARE_OF_LEG = 0.45
 RADIUS_RULES = ("cable bend radius", "conduit bend radius", "duct bend radius")
-FIT_RULES = ("fill", "bore over the cables", "bore for one cable", "jam ratio", "clearance")
+FIT_RULES = ("fill", "bore to bundle ratio", "minimum duct bore", "jam ratio", "clearance")
 TURN_RULES = ("degrees between pull points",)
 _ELBOWS = ("RMC",)
 _SIZES_TRIED = 4
@@ -162,7 +162,8 @@ def _radii(state: FailingRun, radii: dict[int, float]) -> Option | None:
     edits = [BendRadius(b.vertex, radii[b.number]) for b in bends]
     if len(bends) > _MOST_NAMED:
         what = say(
-            f"Make {len(bends)} bends larger, from {_label(state, bends[0])} on: at least {{}}",
+            f"Make {len(bends)} bends larger, starting with {_label(state, bends[0])}: radius "
+            "at least {}",
             (max(radii.values()), "radius+"),
         )
     else:
@@ -179,7 +180,8 @@ def _radii_words(
         elbow = state.run.route.conduits[bend.leg].elbow_radius
         made = " (standard elbow)" if radii[bend.number] == elbow else ""
         what += say(
-            f"{', and' if what else 'Make'} {_label(state, bend)} {{}}{made} instead of {{}}",
+            f"{', and' if what else 'Make'} the radius of {_label(state, bend)} {{}}{made} "
+            "instead of {}",
             (radii[bend.number], "radius+"),
             (state.radius_given(bend.vertex), "radius"),
         )
@@ -243,10 +245,12 @@ def _room_for(state: FailingRun, tight: dict[int, float]) -> Iterator[Option | N
             return
         edits += move.edits
         far += move.distance
-        head = f"{'; make' if what else 'Make'} {_label(state, bend)} {{}} and "
+        head = f"{'; make' if what else 'Make'} the radius of {_label(state, bend)} {{}} and "
         what += say(head, (tight[number], "radius+")) + _move_words(state, run, move)
     for number, radius in fitting.items():
-        what += say(f"; make {_label(state, bends[number])} {{}}", (radius, "radius+"))
+        what += say(
+            f"; make the radius of {_label(state, bends[number])} {{}}", (radius, "radius+")
+        )
     if what:
         cost = (ROUTE, _MOVE * len(lacking) + len(fitting), far / 100)
         yield option(state, "move", what, edits, cost)
@@ -486,7 +490,8 @@ def _larger_conduit(state: FailingRun) -> Iterator[Option | None]:
         alike = labels[0] == labels[1] or not larger.stock_type
         new, old = ("a conduit", f"conduit {literal(conduit.name)}") if alike else labels
         what += say(
-            f"{'; use' if what else 'Use'} {new} of {{}} bore instead of {old} ({{}})",
+            f"{'; use' if what else 'Use'} {new} with an inner diameter of {{}} instead of "
+            f"{old} ({{}})",
             (larger.inner_diameter, "diameter"),
             (conduit.inner_diameter, "diameter"),
         )
@@ -543,7 +548,7 @@ def _apart(state: FailingRun) -> Option | None:
     names = tuple(c.name for c, _ in state.run.cables.riders)
     cables = literal(" and ".join(names))
     plural = "cables" if len(names) > 1 else "cable"
-    what = say(f"Pull the riding {plural} {cables} apart, in a conduit of its own")
+    what = say(f"Pull the riding {plural} {cables} separately, in its own conduit")
     return option(state, "apart", what, [PulledApart(names)], (ROUTE, _APART, 0.0))
 
 
@@ -582,7 +587,7 @@ def _elbows(state: FailingRun) -> Iterator[Option | None]:
             edit = OtherElbows(tuple(b.vertex for b in bends), tuple(places), elbow)  # type: ignore[arg-type]
             what = say(
                 f"Use {literal(elbow.label)} elbows for the bends in {literal(given.label)} "
-                f"(friction {friction:.2f} there by {literal(str(published.sources[0]))}, "
-                f"{given.friction:.2f} now)"
+                f"(friction {friction:.2f} by {literal(str(published.sources[0]))}; now "
+                f"{given.friction:.2f})"
             )
             yield option(state, "elbows", what, [edit], (ROUTE, _ELBOW * len(bends), friction))

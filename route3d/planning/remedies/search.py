@@ -104,13 +104,13 @@ def _why_apart(rules: frozenset[str]) -> Phrase:
     if not rules:
         return say("")
     named = literal(", ".join(sorted(rules)))
-    return say(f"To be put right by itself, whatever else is done: {named} (see the findings).")
+    return say(f"Must be fixed separately in any case: {named} (see the findings).")
 
 
 def _short_of(aim: Aim) -> Phrase:
     return say(
-        "Nothing found keeps a margin of {} of each load limit and a friction margin of "
-        f"{aim.friction:g}; these pass with less. ",
+        "No remedy found keeps every load within {} of its limit with a friction margin of "
+        f"{aim.friction:g}; these pass with less margin. ",
         (aim.margin, "percent"),
     )
 
@@ -270,9 +270,9 @@ def _closest(state: FailingRun, tried: Sequence[_Tried]) -> Advice:
     singles = [t for t in useful if t.option.kind != "pair"][:_MOST_CLOSE]
     listed = sorted((*pairs, *singles), key=left)
     listed = [t for t in listed if left(t)[0] <= left(listed[0])[0] + _MORE_LEFT]
-    why = say("Nothing was found that helps.")
+    why = say("No remedy found.")
     if listed:
-        why = say("Nothing found makes it pass, changes together included. These come closest.")
+        why = say("No remedy found makes it pass, combined changes included. The closest:")
     remedies = tuple(_remedy(t, state.task) for t in listed)
     return Advice(remedies, why, aim.margin, aim.friction)
 

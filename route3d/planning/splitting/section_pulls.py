@@ -49,9 +49,9 @@ class SectionPull:
     given; ``taut`` is false where the file gives less: the cable overruns. ``reel_tension`` N is
     the one worked with, as ordered; 0 where the cable is fed from figure eights. ``load`` N is the
     largest on the machine, or without a rope the tension of the head at the end. ``starts`` is
-    false where the first movement, with all of the rope in the conduit, is more than rope or
+    false where the first move, with all of the rope in the conduit, is more than rope or
     machine may do, and ``turns`` where it goes straight through a pull point that turns and may
-    not. ``light`` is the cable in, m, up to which first movements from rest take at most 90 % of
+    not. ``light`` is the cable in, m, up to which first moves from rest take at most 90 % of
     every limit, and ``rested`` the largest share of a limit that one takes with the conduit full;
     None where that was not asked.
     """
@@ -103,7 +103,7 @@ def section_pulls(
     """Solve every pull between two points of a run, as ``solve_pull`` would each by itself.
 
     ``path`` and ``fits`` may be handed in where they are known already. ``from_rest`` solves the
-    first movements with the head anywhere too. Without ``eights`` cable is fed off the reel only.
+    first moves with the head anywhere too. Without ``eights`` cable is fed off the reel only.
     Raises as ``solve_pull``.
     """
     path = route_path(run.route) if path is None else path
@@ -222,7 +222,7 @@ class _SectionPeaks(NamedTuple):
     """What each line has come to at each point, (lines, points); NaN where it was not followed.
 
     Largest ``tension`` N, ``sidewall`` pressure N/m and machine ``load`` N of the cable moving;
-    the load of the first movement, ``start`` N; tension of the cable leaving the turn of a point,
+    the load of the first move, ``start`` N; tension of the cable leaving the turn of a point,
     ``corner`` N. With friction at rest the same three, and the tension of the head, ``rest_head``
     N; NaN where that is not asked.
     """
@@ -427,7 +427,7 @@ def _march(
 ) -> tuple[_SectionPeaks, _Along]:
     """All lines to the last point each is needed at, or to where it exceeds a limit of the cable.
 
-    ``restart`` multiplies friction at a first movement.
+    ``restart`` multiplies friction at a first move.
     """
     count, shape = len(lines.start), (len(lines.start), len(cut.stretches) + 1)
     found = _SectionPeaks(*(np.full(shape, np.nan) for _ in _SectionPeaks._fields))

@@ -78,8 +78,8 @@ def _search(run: Run, job: Job, number: int) -> SplitSearch:
 
     if not run.route.pull_points:
         raise wrong(
-            f"run {run.name!r} has no pull points, so there is no way to split it",
-            'leave out --way, or give a point without bend access = ["reel", "machine"]',
+            f"run {run.name!r} has no pull points: it cannot be split",
+            'omit --way, or add access = ["reel", "machine"] to a point without a bend',
         )
     search = best_splits(run, job.practice, job.allowances)
     count = len(search.plans)
@@ -90,7 +90,7 @@ def _search(run: Run, job: Job, number: int) -> SplitSearch:
     if not 1 <= number <= count:
         ways = "1 way" if count == 1 else f"{count} ways"
         raise wrong(
-            f"{number}: there is no such way; {ways} to split run {run.name!r} were found",
-            "type 1" if count == 1 else f"type a number from 1 to {count}",
+            f"{number}: no such way; {ways} found to split run {run.name!r}",
+            "type 1" if count == 1 else f"enter a number from 1 to {count}",
         )
     return search

@@ -51,7 +51,7 @@ def best_splits(
     that nothing can beat. Where all stages of the best ways are timed, no other way is better (a
     search by bounds: A. H. Land and A. G. Doig, Econometrica 28, 1960, 497-520; from memory). A
     long run with many gears may have more ways than are timed: then a note says so. A stage that
-    no gear starts and pulls, or whose planned first movements exceed a limit, is in no way, nor is
+    no gear starts and pulls, or whose planned first moves exceed a limit, is in no way, nor is
     one that takes more than the share ``aim`` of a limit while it moves. Raises as ``solve_pull``.
     """
     timed = run.machine is not None and run.rope is not None
@@ -93,8 +93,8 @@ def best_splits(
         pass
     found = search_of(run, sections, plans, aim)
     note = say(
-        f"{len(times)} stages were timed by their gears and stops, which are not all there are: "
-        "another way with as few set-ups may be faster"
+        f"only {len(times)} stages were timed with gears and stops: another way with the same "
+        "number of set-ups may be faster"
     )
     return replace(found, notes=(*found.notes, note))
 

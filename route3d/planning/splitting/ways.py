@@ -254,7 +254,7 @@ def _kind(run: Run, cables: Sequence[Sequence[Leg]], splices: tuple[int, ...]) -
 
 def _cable_kind(legs: Sequence[Leg]) -> str:
     ends = {leg.end for leg in legs}
-    words = ["feed from the middle"] if len(ends) > 1 else []
+    words = ["middle feed"] if len(ends) > 1 else []
     if len(legs) > len(ends):
         words.append("pull and re-feed")
     return " with ".join(words) or "through pull"
@@ -277,16 +277,17 @@ def _step(run: Run, before: Stage | None, stage: Stage) -> Phrase:
         if before is not None:
             text = say("; splice; then ") + text
         if stage.reel_tension > NO_BRAKE:
-            text += say(", held with {}", (stage.reel_tension, "force+"))
+            text += say(", reels braked at {}", (stage.reel_tension, "force+"))
         return text + say(f", pull at {pull}")
     length = (stage.cable_length, "length")
     if before.pull == stage.feed:
         return say(
-            f"; lay {{}} of cable in figure eights at {feed}, feed it on, pull at {pull}", length
+            f"; lay {{}} of cable in figure eights at {feed}, feed on from there, pull at {pull}",
+            length,
         )
     return say(
-        f"; lay the rest off the reel at {feed} in figure eights, {{}}, feed it back, "
-        f"pull at {pull}",
+        f"; take the rest ({{}}) off the reel at {feed}, lay it in figure eights, feed it "
+        f"back, pull at {pull}",
         length,
     )
 
@@ -294,11 +295,11 @@ def _step(run: Run, before: Stage | None, stage: Stage) -> Phrase:
 def _cost(run: Run, stages: Sequence[Stage], clock: float, worst: Stage, limit: str) -> Phrase:
     """Set-ups, time and the worst utilization, of which limit."""
     setups = "1 set-up" if len(stages) == 1 else f"{len(stages)} set-ups"
-    time = "{}" if worst.time is not None else "{} without the pulling"
+    time = "{}" if worst.time is not None else "{} plus pulling time"
     where = f"{literal(run.route.label(worst.feed))} to {literal(run.route.label(worst.pull))}"
-    at = f" from {where}" if len(stages) > 1 else ""
+    at = f", {where}" if len(stages) > 1 else ""
     return say(
-        f" ({setups}, {time}, {{}} of a limit at most: {literal(limit)}{at})",
+        f" ({setups}, {time}, highest utilization {{}}: {literal(limit)}{at})",
         (clock, "time"),
         (worst.utilisation, "percent"),
     )
@@ -307,10 +308,10 @@ def _cost(run: Run, stages: Sequence[Stage], clock: float, worst: Stage, limit: 
 def _missing(run: Run) -> tuple[Phrase, ...]:
     notes = []
     if run.rope is None:
-        notes.append(say("no rope is named: its drag and its limit are left out of every plan"))
+        notes.append(say("no rope assigned: rope drag and rope limit not included in any plan"))
     if run.machine is None:
         notes.append(
-            say("no machine is named: its limit and the pulling time are left out of every plan")
+            say("no machine assigned: machine limit and pulling time not included in any plan")
         )
     return tuple(notes)
 
@@ -322,8 +323,8 @@ def _why_none(run: Run, sections: Sections, aim: float) -> Phrase:
         if not any(p.allowed(aim) for p in over):
             return _blocked(run, sections, a, over)
     return say(
-        "each part of the run can be pulled, but no split installs all of it: give more pull "
-        "points access for reel and machine, or allow a splice"
+        "each part of the run can be pulled, but no split installs all of it: add reel and "
+        "machine access at more pull points, or allow a splice"
     )
 
 
@@ -331,20 +332,21 @@ def _blocked(run: Run, sections: Sections, a: int, over: Sequence[SectionPull]) 
     """Why no pull passes the part from point ``a`` to the next; ``over`` are those solved."""
     label = run.route.label
     first, second = sections.points[a : a + 2]
-    text = say(f"no pull gets from {literal(label(first))} to {literal(label(second))}")
+    text = say(f"no pull is possible from {literal(label(first))} to {literal(label(second))}")
     if not over:
         return text + say(
-            ": no point on one side has access for the reel with one on the other for the machine"
+            ": no point on one side has reel access while a point on the other side has "
+            "machine access"
         )
     easiest = min(over, key=lambda p: (not p.taut, not p.starts, p.utilisation.peak))
     text += say(
-        f" either way: the easiest, fed at {literal(label(easiest.feed))} and pulled at "
+        f" in either direction: the easiest pull, from {literal(label(easiest.feed))} to "
         f"{literal(label(easiest.pull))}, "
     )
     if not easiest.taut:
-        return text + say("overruns its reel unless held with {}", (easiest.brake, "force+"))
+        return text + say("goes slack unless the reels are braked at {}", (easiest.brake, "force+"))
     if not easiest.starts:
-        return text + say("cannot be started: the rope's own drag is more than it may take")
+        return text + say("cannot be started: the rope's own drag exceeds the limit")
     use = easiest.utilisation
     name = literal(limit_name(use.governing, run, sections.practice))
-    return text + say(f"takes {{}} of its limit ({name})", (use.peak, "percent"))
+    return text + say(f"reaches {{}} of its limit ({name})", (use.peak, "percent"))

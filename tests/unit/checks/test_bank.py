@@ -44,12 +44,12 @@ def test_spacing_below_the_table_is_a_finding(axis: int, rule: str) -> None:
     assert finding.limit == pytest.approx(2 * INCH)  # UFGS-16526A, between power ducts
     assert finding.source.startswith("UFGS-16526A")
     # Rounded up: what is printed passes when it is built.
-    assert render(finding.fix, "US") == "space the ducts 7.57 in from center to center"
+    assert render(finding.fix, "US") == "increase the duct spacing to 7.57 in center to center"
     assert sum(f.severity == "caution" for f in found.values()) == 1
 
 
 def test_thin_concrete_is_a_finding() -> None:
-    finding = findings(replace(BANK, cover=2 * INCH))["concrete around the ducts"]
+    finding = findings(replace(BANK, cover=2 * INCH))["concrete cover"]
     assert (finding.severity, finding.limit) == ("caution", pytest.approx(3 * INCH))
 
 
@@ -59,7 +59,7 @@ def test_earth_is_measured_over_the_concrete() -> None:
     assert (finding.severity, finding.limit) == ("ok", pytest.approx(18 * INCH))
     short = findings(depth=half + 17 * INCH)["earth cover"]
     assert (short.severity, short.demand) == ("caution", pytest.approx(17 * INCH))
-    assert render(short.fix, "SI") == "lay the bank 0.03 m deeper there"  # 25.4 mm, rounded up
+    assert render(short.fix, "SI") == "lay the bank 0.03 m deeper here"  # 25.4 mm, rounded up
 
 
 def test_earth_over_a_slope_is_measured_upright() -> None:
@@ -92,7 +92,7 @@ def test_without_concrete_the_rules_of_direct_burial_hold() -> None:
 
 def test_a_single_duct_has_no_spacing() -> None:
     assert set(findings(replace(BANK, rows=1, columns=1))) == {
-        "concrete around the ducts",
+        "concrete cover",
         "earth cover",
     }
 
@@ -103,6 +103,6 @@ def test_rows_that_come_to_stand_upright_are_noted() -> None:
     run = jobs.run(lay(at((0, 0, -2)), up, over, at((9, 20, 12)), conduits=DUCT))
     path = route_path(run.route)
     found = {f.rule: f for f in check_bank(BANK, run, Practice(), path, frames(path))}
-    tilt = found["rows off level"]
+    tilt = found["rows not level"]
     assert tilt.severity == "note"
     assert tilt.demand == pytest.approx(3.14159265 / 2)

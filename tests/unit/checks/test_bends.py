@@ -128,10 +128,10 @@ def test_where_only_an_elbow_fits_only_the_elbow_is_proposed() -> None:
     """Straights of 0.2 m beside an arc of 0.3 m leave 0.5 m; a field bend takes 0.6 m."""
     shape = vertices([Go(0.2), Turn(90, 0.3), Go(0.2)])
     _, finding, *_ = bends(along(shape, conduit(**STOCK)), cables=cable(diameter=0.02))
-    assert render(finding.fix, "SI") == "use a standard elbow of 0.4 m radius"
+    assert render(finding.fix, "SI") == "use a standard elbow, radius 0.4 m"
     tight = vertices([Go(0.05), Turn(90, 0.3), Go(0.05)])
     _, finding, *_ = bends(along(tight, conduit(**STOCK)), cables=cable(diameter=0.02))
-    assert "it takes 0.4 m on the centerline" in render(finding.fix, "SI")
+    assert "this one requires 0.4 m on the centerline" in render(finding.fix, "SI")
 
 
 def test_without_an_elbow_in_the_tables_the_field_bend_rules() -> None:
@@ -238,7 +238,10 @@ def test_a_radius_that_does_not_fit_is_not_proposed() -> None:
     finding = bends(along(shape, conduit()))[0]
     assert (finding.rule, finding.severity) == ("cable bend radius", "stop")
     said = render(finding.fix, "SI")
-    assert said.startswith("move the points of the route apart, or take a cable")
-    assert "0.48 m on the centerline, and at most 0.399 m fits" in said
+    assert said.startswith("move the route points apart, or use a cable")
+    assert (
+        "0.48 m on the centerline; the maximum that fits between the adjacent bends is 0.399 m"
+        in said
+    )
     finding = bends(along(vertices([Go(0.2), Turn(90, 0.3), Go(0.2)]), conduit()))[0]
-    assert render(finding.fix, "SI") == "bend to a centerline radius of at least 0.48 m"
+    assert render(finding.fix, "SI") == "increase the centerline bend radius to at least 0.48 m"

@@ -28,7 +28,7 @@ MV = {"voltage": 15e3, "shielded": True}
 
 def classed(given: Cable, practice: Practice = US) -> dict[str, Finding]:
     found = check_classes(jobs.run(LEVEL, given), practice)
-    return {f.rule.split()[0]: f for f in found}
+    return {f.rule.split()[1]: f for f in found}
 
 
 # --- sidewall ------------------------------------------------------------------------------------

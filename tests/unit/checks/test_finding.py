@@ -97,13 +97,13 @@ def test_a_stop_without_a_figure_or_against_a_limit_of_nothing_comes_last() -> N
 @pytest.mark.parametrize(
     ("rule", "demand", "limit", "quantity", "said"),
     [
-        ("rope load", 20e3, 10e3, "force", "20.00 kN against 10.00 kN"),
-        ("rope load", 10e6, 10e3, "force", "10,000 kN against 10.00 kN"),  # 1,000 times
+        ("rope load", 20e3, 10e3, "force", "20.00 kN; limit 10.00 kN"),
+        ("rope load", 10e6, 10e3, "force", "10,000 kN; limit 10.00 kN"),  # 1,000 times
         ("rope load", 10.01e6, 10e3, "force", "over 1,000 times the limit of 10.00 kN"),
-        ("first movement", 1001.0, 1.0, "percent", "over 1,000 times the limit"),
-        ("brake window", 900.0, 700.0, "force", "no setting holds (brake at least 0.90 kN, at most "
+        ("first move", 1001.0, 1.0, "percent", "over 1,000 times the limit"),
+        ("brake window", 900.0, 700.0, "force", "no brake setting works (minimum 0.90 kN, maximum "
          "0.70 kN)"),
-        ("brake window", 900.0, 0.0, "force", "no setting holds"),
+        ("brake window", 900.0, 0.0, "force", "no brake setting works"),
         ("stop reading", math.nan, math.nan, "force", ""),
     ],
 )  # fmt: skip
@@ -115,5 +115,7 @@ def test_what_was_found_is_told_with_units_and_in_words_where_figures_tell_nothi
 
 
 def test_a_brake_window_that_holds_is_compared_like_any_figure() -> None:
-    held = Finding("brake within the stops", "caution", "w", 600.0, 700.0, "force", NOTHING, "s")
-    assert not held.no_setting and render(held.compared, "SI") == "0.60 kN against 0.70 kN"
+    held = Finding(
+        "brake limited by stop reading", "caution", "w", 600.0, 700.0, "force", NOTHING, "s"
+    )
+    assert not held.no_setting and render(held.compared, "SI") == "0.60 kN; limit 0.70 kN"

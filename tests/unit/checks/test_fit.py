@@ -152,9 +152,9 @@ def test_each_different_conduit_is_checked_once_under_its_name() -> None:
 
 def test_a_doubtful_dimension_is_a_caution() -> None:
     doubtful = conduit(5.0 * INCH, doubtful=True, source="estimate")
-    (finding,) = [f for f in findings(1, doubtful) if f.rule == "stock dimension"]
+    (finding,) = [f for f in findings(1, doubtful) if f.rule == "stock dimensions"]
     assert (finding.severity, finding.source) == ("caution", "estimate")
-    assert [f for f in findings(1, conduit()) if f.rule == "stock dimension"] == []
+    assert [f for f in findings(1, conduit()) if f.rule == "stock dimensions"] == []
 
 
 @pytest.mark.parametrize(("share", "severity"), [(1.001, "ok"), (1.0, "ok"), (0.999, "caution")])
@@ -164,11 +164,11 @@ def test_a_duct_is_half_as_wide_again_as_the_bundle_in_din_vde_practice(
     # Nexans Deutschland (READ): 1.5 x the bundle; three singles 2.155 D, so 3.23 D (the table)
     bore = 1.5 * (1 + 2 / 3**0.5) * 0.03 * share
     found = check_fit_of(bore, Practice(rules="CENELEC"))
-    assert found["bore over the cables"].severity == severity
+    assert found["bore to bundle ratio"].severity == severity
     assert bore / share / 0.03 == pytest.approx(3.23, abs=0.005)
     assert "fill" not in found
-    assert "bore over the cables" not in check_fit_of(bore, Practice())
-    assert not {"fill", "bore over the cables"} & set(check_fit_of(bore, Practice(rules="none")))
+    assert "bore to bundle ratio" not in check_fit_of(bore, Practice())
+    assert not {"fill", "bore to bundle ratio"} & set(check_fit_of(bore, Practice(rules="none")))
 
 
 @pytest.mark.parametrize(("share", "severity"), [(1.001, "ok"), (1.0, "ok"), (0.999, "caution")])
@@ -179,8 +179,8 @@ def test_unequal_cables_without_a_known_bundle_count_side_by_side(
     cables = [(jobs.cable(diameter=0.03), 1), (jobs.cable(diameter=0.02), 1)]
     run = jobs.straight_run(jobs.conduit(0.075 * share), cables)
     found = {f.rule: f for f in check_fit(run, Practice(rules="CENELEC"), run_fits(run))}
-    assert found["bore over the cables"].severity == severity
-    assert found["bore over the cables"].demand == pytest.approx(1.5 * share)
+    assert found["bore to bundle ratio"].severity == severity
+    assert found["bore to bundle ratio"].demand == pytest.approx(1.5 * share)
 
 
 def check_fit_of(bore: float, practice: Practice) -> dict[str, Finding]:
@@ -224,7 +224,7 @@ def test_bore_of_a_duct_for_one_cable(
 ) -> None:
     given = jobs.cable(diameter=diameter, cores=cores, voltage=11e3, shielded=True)
     (finding,) = of_one_duct(jobs.conduit(bore), [(given, 1)], BS)
-    assert (finding.rule, finding.severity) == ("bore for one cable", severity)
+    assert (finding.rule, finding.severity) == ("minimum duct bore", severity)
     assert finding.limit == (0.125 if diameter > 0.06 else 0.1)
     assert "BS 6622" in finding.source
     assert not of_one_duct(jobs.conduit(0.2), [(given, 2)], BS)
@@ -267,7 +267,9 @@ def test_a_single_core_alone_in_steel_is_a_caution_in_din_vde_practice(
     # Nexans Deutschland (READ): all cables of the a.c. system in one steel pipe
     steel, vde = jobs.stock("EN-STEEL", "40"), Practice(rules="CENELEC")
     found = of_one_duct(steel, cables, vde)
-    assert [(f.rule, f.severity) for f in found] == [("lone core in steel", "caution")] * cautioned
+    assert [(f.rule, f.severity) for f in found] == [
+        ("single core in steel conduit", "caution")
+    ] * cautioned
     assert not of_one_duct(jobs.stock("EN-PVC-MEDIUM", "40"), cables, vde)
     assert not of_one_duct(steel, cables, Practice(rules="none"))
 
@@ -276,7 +278,7 @@ def of_one_duct(
     duct: Conduit, cables: list[tuple[Cable, int]], practice: Practice
 ) -> list[Finding]:
     run = jobs.straight_run(duct, cables)
-    named = ("bore for one cable", "lone core in steel")
+    named = ("minimum duct bore", "single core in steel conduit")
     return [f for f in check_fit(run, practice, run_fits(run)) if f.rule in named]
 
 
@@ -289,7 +291,7 @@ def test_the_share_of_unequal_cables_is_that_of_the_practice(sharing: str, share
     run = jobs.run(lay(at((0, 0, 0)), at((9, 0, 0)), conduits=conduit()), cables)
     found = check_fit(run, Practice(tension_sharing=sharing), run_fits(run))
     (note,) = (f for f in found if f.rule == "unequal cables")
-    assert f"each at most {share} of it" in render(note.fix, "SI")
+    assert f"at most {share} each" in render(note.fix, "SI")
 
 
 # --- unequal cables ----------------------------------------------------------------------------
@@ -308,7 +310,7 @@ def test_unequal_main_cables_are_named_with_the_largest_share() -> None:
     (finding,) = unequal((large, 1), (small, 1))
     said = render(finding.fix, "SI")
     assert finding.severity == "note" and finding.where == "F1"
-    assert "1 x large, 1 x small{, each at most 60% of it" in said
+    assert "1 x large, 1 x small{, at most 60% each" in said
     assert "Riding along" not in said
     assert unequal((large, 2)) == unequal((large, 1), (like, 1)) == []
 
@@ -318,8 +320,8 @@ def test_a_riding_cable_is_named_with_what_it_carries() -> None:
     earth = cable("earth", diameter=0.01, weight=1.0, area=16e-6)
     (finding,) = unequal((cable(), 1), (earth, 1))
     said = render(finding.fix, "SI")
-    assert "1 x phase, each at most 100% of it" in said
-    assert "Riding along: 1 x earth (3.8% of the pull, weight)" in said
+    assert "1 x phase, at most 100% each" in said
+    assert "Riding cables: 1 x earth (3.8% of the pull, weight)" in said
 
 
 @pytest.mark.parametrize("share", [1.001, 0.999])
@@ -329,6 +331,6 @@ def test_the_bundle_of_unequal_cables_is_the_circle_round_them(share: float) -> 
     wide = jobs.straight_run(conduit(0.09 * share), pair)
     practice = Practice(rules="CENELEC")
     found = {f.rule: f for f in check_fit(wide, practice, run_fits(wide))}
-    room = found["bore over the cables"]
+    room = found["bore to bundle ratio"]
     assert room.demand == pytest.approx(1.5 * share, rel=1e-6)
     assert room.severity == ("ok" if share > 1 else "caution")

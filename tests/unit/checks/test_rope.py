@@ -52,7 +52,7 @@ def test_the_rope_in_a_bend_carries_the_head_at_its_worst_place() -> None:
     (load,) = pull.rope_phase.in_bends()  # type: ignore[union-attr]
     assert load.tension == pytest.approx(max(expected, cable_there), rel=1e-6)
     assert load.slid == pytest.approx(straight, rel=1e-9)
-    finding = by_rule(pull)["rope wear of a plastic bend"]
+    finding = by_rule(pull)["rope wear in a plastic bend"]
     bore = pull.run.route.conduits[0].inner_diameter
     assert finding.demand == pytest.approx(load.tension / (1.5 - bore / 2))
 
@@ -64,7 +64,7 @@ def test_the_stricter_radius_is_that_of_the_inner_wall() -> None:
         by_rule(pulled(SHORT, duct, line, practice=on_axis)),
         by_rule(pulled(SHORT, duct, line)),
     )
-    rule = "rope wear of a plastic bend"
+    rule = "rope wear in a plastic bend"
     assert inside[rule].demand / axis[rule].demand == pytest.approx(1.5 / (1.5 - 0.05))
 
 
@@ -72,10 +72,10 @@ def test_the_stricter_radius_is_that_of_the_inner_wall() -> None:
 def test_wear_by_load_at_inside_and_outside_its_threshold(share: float, severity: str) -> None:
     # The threshold is common practice without a source, and the file may change it.
     first = by_rule(pulled(SHORT, conduit(**PLASTIC), jobs.rope()))
-    load = first["rope wear of a plastic bend"].demand
+    load = first["rope wear in a plastic bend"].demand
     practice = Practice(rope_wear=load / share)
     found = by_rule(pulled(SHORT, conduit(**PLASTIC), jobs.rope(), practice=practice))
-    finding = found["rope wear of a plastic bend"]
+    finding = found["rope wear in a plastic bend"]
     assert finding.severity == severity
     assert "no source" in finding.source
 
@@ -88,7 +88,7 @@ def test_wear_by_the_rope_that_slides_through(feet: float, severity: str) -> Non
     legs = [Go(feet * FOOT), Turn(90, 1.5), Go(10)]
     duct = conduit(friction=0.0, **PLASTIC)
     found = by_rule(pulled(legs, duct, jobs.rope(weight=1e-9), tension=500.0))
-    finding = found["rope wear of a plastic bend"]
+    finding = found["rope wear in a plastic bend"]
     assert finding.severity == severity
     assert "250.0 ft" in render(finding.fix, "US")
     if severity == "caution":
@@ -98,15 +98,15 @@ def test_wear_by_the_rope_that_slides_through(feet: float, severity: str) -> Non
 @pytest.mark.parametrize("material", ["steel", "aluminum", "concrete", "fiberglass"])
 def test_other_bends_do_not_wear_through(material: str) -> None:
     found = by_rule(pulled(SHORT, conduit(material=material), jobs.rope(), tension=9e4))
-    assert "rope wear of a plastic bend" not in found
+    assert "rope wear in a plastic bend" not in found
     assert found["rope in the bend"].severity == "ok"
 
 
 def test_a_material_that_is_not_known_is_said() -> None:
     finding = by_rule(pulled(SHORT, conduit(), jobs.rope(), tension=9e4))
-    wear = finding["rope wear of a plastic bend"]
+    wear = finding["rope wear in a plastic bend"]
     assert wear.severity == "note"
-    assert "its material is not known" in render(wear.fix, "SI")
+    assert "material not known" in render(wear.fix, "SI")
 
 
 def test_without_a_rope_nothing_is_said() -> None:

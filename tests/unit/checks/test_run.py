@@ -45,7 +45,7 @@ def test_every_rule_speaks_once_it_has_cause() -> None:
         "jam ratio",
         "clearance",
         "arrangement",
-        "stock dimension",
+        "stock dimensions",
         "cable bend radius",
         "conduit bend radius",
         "degrees between pull points",
@@ -60,8 +60,8 @@ def test_every_rule_speaks_once_it_has_cause() -> None:
         "sidewall pressure",
         "slack cable",
         "turn at a pull point",
-        "bend multiple of the class",
-        "rope wear of a plastic bend",
+        "published bend multiple",
+        "rope wear in a plastic bend",
     }
 
 

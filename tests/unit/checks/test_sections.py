@@ -74,7 +74,7 @@ def test_cable_factors_against_the_conduit_factor(
     assert finding.demand == 30 * count
     assert "IET On-Site Guide" in finding.source and f"{size} mm" in finding.source
     assert finding.where == f"A to B, conduit {size}"
-    assert "Counted: 7.91 m between pull points, 1 right-angle bend, " in render(finding.fix, "SI")
+    assert "Basis: 7.91 m between pull points, 1 right-angle bend, " in render(finding.fix, "SI")
 
 
 def test_cable_factors_may_add_up_to_the_conduit_factor() -> None:
@@ -90,7 +90,7 @@ def test_cable_factors_may_add_up_to_the_conduit_factor() -> None:
 def test_beyond_the_table_it_is_a_note_that_asks_for_a_pull_point() -> None:
     finding = found(straight(12.0, stock("EN-STEEL", "20")), 3)["conduit factor"]
     assert finding.severity == "note" and finding.demand == 90
-    words = "no conduit factor for 12.00 m and 0 right-angle bends: add a pull point"
+    words = "no conduit factor published for 12.00 m and 0 right-angle bends: add a pull point"
     assert render(finding.fix, "SI") == words
 
 
@@ -116,7 +116,12 @@ def test_each_stretch_and_each_conduit_of_it_is_judged() -> None:
     ]
 
 
-NEW = {"length between pull points", "conduit factor", "bore for one cable", "lone core in steel"}
+NEW = {
+    "length between pull points",
+    "conduit factor",
+    "minimum duct bore",
+    "single core in steel conduit",
+}
 
 
 def rules_of(run: Run, practice: Practice) -> set[str]:

@@ -75,8 +75,8 @@ def test_it_takes_the_first_run_that_does_not_pass_or_the_one_named(
         (YARD, -1, "out.toml", "has no remedy -1"),
         (ROOF, 1, "out.toml", "no remedy to carry out: nothing stops run N1"),
         (YARD, 1, "out.txt", "does not end in .toml"),
-        (YARD, 1, "missing/out.toml", "there is no folder"),
-        (YARD, 1, "there.toml", "exists already, and may be a model file"),
+        (YARD, 1, "missing/out.toml", "does not exist"),
+        (YARD, 1, "there.toml", "already exists and may be a model file"),
         (YARD, 1, "", "is a folder, not a file"),
     ],
 )
@@ -101,7 +101,7 @@ def test_the_model_itself_is_not_written_over(
     model = tmp_path / "mine.toml"
     shutil.copy(YARD, model)
     code, _, said = ended(capsys, "tension", model, "--apply", 1, model)
-    assert code == 2 and "exists already, and may be a model file" in said
+    assert code == 2 and "already exists and may be a model file" in said
     assert model.read_bytes() == YARD.read_bytes()
 
 

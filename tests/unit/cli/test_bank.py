@@ -59,7 +59,7 @@ def test_ducts_that_pass_the_centre_of_a_bend_are_in_the_table_without_a_path(
     assert "4 ducts of 6 without a path: the duct in row 1, column 3 would have a radius" in said
     assert "of -12 in at bend 3" in said
     assert "the largest column spacing that fits is 23.9 in" in said
-    assert "or a bend of at least 84.1 in would do" in said
+    assert "or a bend radius of at least 84.1 in is required" in said
     rows = [line.split() for line in said.splitlines() if "no path" in line and "-12 in" in line]
     assert [r[:2] for r in rows[:4]] == [["1", "1"], ["1", "3"], ["2", "1"], ["2", "3"]]
 
@@ -70,7 +70,7 @@ def test_no_path_in_csv_and_json(tmp_path: Path, capsys: pytest.CaptureFixture[s
     assert run(wide, "--json", "--csv", str(table)) == 1
     (bank,) = json.loads(capsys.readouterr().out)["banks"]
     assert [d["length_m"] is None for d in bank["ducts"]] == [True, False, True] * 2
-    assert bank["ducts"][0]["verdict"] == "stop: no path: radius left of the bend"
+    assert bank["ducts"][0]["verdict"] == "stop: no path: no radius left in the bend"
     assert table.read_text().splitlines()[1].startswith("F1,1,1,,-12,,")
 
 

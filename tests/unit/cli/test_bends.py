@@ -57,7 +57,7 @@ def test_what_would_make_it_pass_follows_the_schedule(bends: Call) -> None:
 def test_remedies_as_json_are_the_same_in_all_units(bends: Call) -> None:
     first, second = (bends(YARD, "--json", "--units", u).out for u in ("US", "SI"))
     assert first == second
-    assert json.loads(first)["runs"][0]["remedies"][0]["cost_class"] == "nothing bought"
+    assert json.loads(first)["runs"][0]["remedies"][0]["cost_class"] == "nothing to buy"
     assert json.loads(bends(ROOF, "--json").out)["runs"][0]["remedies"] == []
 
 
@@ -82,7 +82,7 @@ def test_the_length_of_a_stick(bends: Call) -> None:
         (["--stick", "200 ft"], "no length of a stick"),
         (["--stick", "-3 m"], "no length of a stick"),
         (["--xlsx", "x.csv"], "name it x.xlsx"),
-        (["--xlsx", "no/such/x.xlsx"], "make the folder first"),
+        (["--xlsx", "no/such/x.xlsx"], "create the folder first"),
     ],
 )
 def test_bad_input(bends: Call, arguments: list[str], said: str) -> None:
@@ -98,4 +98,4 @@ def test_a_route_of_two_thousand_bends_into_a_pipe(bends: Call, tmp_path: Path) 
     assert time.process_time() - start < 90
     rows = [line for line in ended.out.splitlines() if line.startswith("1999 ")]
     assert len(rows) == 3  # laid out, limits, and marks of a field bend
-    assert "was not looked for at 2,000 of 2,000 bends" in ended.out
+    assert "was not calculated for 2,000 of 2,000 bends" in ended.out

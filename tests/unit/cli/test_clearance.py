@@ -54,7 +54,7 @@ def test_a_duct_that_clashes_where_its_run_does_not_is_told(tmp_path: Path) -> N
     table = tmp_path / "rows.csv"
     code, text = call(model, "--csv", table)
     assert code == 1
-    run, ducts = text.split("Ducts of the bank about run A:")
+    run, ducts = text.split("Ducts of the bank of run A:")
     assert "No clash" in run
     assert re.search(r"duct row 1, column \d +the building.* clash", ducts)
     assert "20.0 mm" in ducts
@@ -67,7 +67,7 @@ def test_a_duct_that_clashes_where_its_run_does_not_is_told(tmp_path: Path) -> N
 def test_clear_of_everything_ends_with_0(beside: Path) -> None:
     code, text = call(beside)
     assert code == 0
-    assert "No clash, and every clearance asked for is kept." in text and "930.0 mm" in text
+    assert "No clash. All required clearances are met." in text and "930.0 mm" in text
 
 
 def test_the_least_required_clearance_decides(beside: Path) -> None:
@@ -143,7 +143,7 @@ def test_a_mesh_that_may_be_in_other_units_is_named(tmp_path: Path) -> None:
     model = write_job(tmp_path, STRAIGHT, WALL, {"wall.stl": box((500, 8e3, 6e3), (2e4, 5e3, 0))})
     code, text = call(model)
     assert code == 0
-    assert "More than 1,000 m away, so perhaps in other units: the building." in text
+    assert "More than 1,000 m away, units may be wrong: the building." in text
 
 
 def test_runs_in_banks_alone_are_told_by_their_ducts(tmp_path: Path) -> None:
@@ -151,4 +151,4 @@ def test_runs_in_banks_alone_are_told_by_their_ducts(tmp_path: Path) -> None:
     model = write_job(tmp_path, STRAIGHT + run_text("B", [(0, 3, 0), (40, 3, 0)]), bank)
     code, text = call(model)
     assert code == 0
-    assert "Measured by the ducts of its bank." in text and "duct row 1, column 2  run B" in text
+    assert "Measured at the ducts of its bank." in text and "duct row 1, column 2  run B" in text

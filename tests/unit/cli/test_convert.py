@@ -79,7 +79,7 @@ def test_a_survey_becomes_a_model_and_the_report_says_how(
     ignored = lines[lines.index("ignored:") + 1 : lines.index("guessed:")]
     assert ignored == [
         "  column 'remark'",
-        "  the duct bank about 'F1': no run of that name now",
+        "  the duct bank of 'F1': no run with that name",
     ]
     assert lines[lines.index("guessed:") + 1].startswith("  survey: cables, rope, machine")
     bends = [v.bend for v in load(tmp_path / "f.toml").runs[0].route.vertices]
@@ -126,7 +126,7 @@ def test_a_model_to_a_model_keeps_all_of_it_but_runs_not_asked_for(
 
 def test_what_a_file_of_routes_does_not_hold_of_a_model_is_said(call: Call, tmp_path: Path) -> None:
     _, out, _ = call(BANK, tmp_path / "o.csv")
-    assert "the duct bank about 'F1'" in out and "cables, tackle, practice and plan" in out
+    assert "the duct bank of 'F1'" in out and "cables, equipment, practice and plan" in out
     _, out, _ = call(MODELS / "roof_drop.toml", tmp_path / "r.dxf")
     assert "1 building mesh" in out
 
@@ -164,7 +164,7 @@ def test_a_grid_is_kept_where_no_origin_is_asked_for(call: Call, tmp_path: Path)
 def test_layers_of_a_file_without_any_are_refused(call: Call, tmp_path: Path, kind: str) -> None:
     call(YARD, tmp_path / f"y.{kind}")
     code, _, err = call(tmp_path / f"y.{kind}", tmp_path / "o.dxf", "--layer", "NOPE")
-    assert code == 2 and "has no layers, and 'NOPE' is asked for" in err
+    assert code == 2 and "has no layers, but 'NOPE' was requested" in err
 
 
 def test_columns_units_origin_and_bend_come_from_options(call: Call, tmp_path: Path) -> None:
@@ -254,7 +254,7 @@ def test_the_german_survey_of_the_help(call: Call, tmp_path: Path) -> None:
     _, source, target, *options = example.split()
     code, out, err = call(tmp_path / source, tmp_path / target, *options)
     assert code == 0, err
-    assert "commas in numbers are decimal: '3567123,25' in row 2 is 3567123.25" in out
+    assert "commas in numbers read as decimal: '3567123,25' in row 2 is 3567123.25" in out
     assert load(tmp_path / target).runs[0].route.vertices[1].point == (163.25, 481.1, 4.37)
 
 
@@ -269,4 +269,4 @@ def test_conduits_and_boxes_go_out_and_come_back(call: Call, tmp_path: Path) -> 
             v.box and pytest.approx(v.box, abs=1e-9) for v in was.vertices
         ]
     _, out, _ = call(BANK, tmp_path / "a.stl")
-    assert "1 pull box (STL holds no more)" in out
+    assert "1 pull box (not supported by STL)" in out

@@ -36,5 +36,5 @@ def test_a_missing_folder_is_said_before_the_work(
     assert main([command, RISER, *([option] if option else []), target]) == 2
     said = capsys.readouterr()
     assert said.out == ""
-    assert f"there is no folder {tmp_path / 'none'}" in said.err
+    assert f"folder {tmp_path / 'none'} does not exist" in said.err
     assert list(tmp_path.iterdir()) == []

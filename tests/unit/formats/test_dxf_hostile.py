@@ -26,14 +26,14 @@ IN_METRES = ReadOptions(units="m")
     ("content", "said"),
     [
         (b"", "is empty"),
-        (b"hello world\n" * 50, "is no DXF file"),
-        (bytes(range(256)) * 20, "is no DXF file"),
+        (b"hello world\n" * 50, "is not a DXF file"),
+        (bytes(range(256)) * 20, "is not a DXF file"),
         (b"AC1032\x00\x00", "is a DWG file"),
         (LINE[:-15].encode(), "truncated"),
-        ((HEAD + TAIL).encode(), "holds no line, arc or polyline"),
-        ((HEAD + line(0, 0, "nan", 9, 0, 0) + TAIL).encode(), "coordinate that is no place"),
-        ((HEAD + line(0, 0, "1e400", 9, 0, 0) + TAIL).encode(), "coordinate that is no place"),
-        ((HEAD + line(0, 0, 1e12, 9, 0, 0) + TAIL).encode(), "coordinate that is no place"),
+        ((HEAD + TAIL).encode(), "has no line, arc or polyline"),
+        ((HEAD + line(0, 0, "nan", 9, 0, 0) + TAIL).encode(), "coordinate that is not finite"),
+        ((HEAD + line(0, 0, "1e400", 9, 0, 0) + TAIL).encode(), "coordinate that is not finite"),
+        ((HEAD + line(0, 0, 1e12, 9, 0, 0) + TAIL).encode(), "coordinate that is not finite"),
         ((HEAD + line(0, 0, "abc", 9, 0, 0) + TAIL).encode(), "cannot be read as DXF"),
         ((HEAD + line(0, 0, 0, 9, 0, 0) + "0\nEOF\n").encode(), "cannot be read as DXF"),
     ],
@@ -62,7 +62,7 @@ def test_a_million_entities_are_refused_before_they_are_loaded(tmp_path: Path) -
     one = line(0, 0, 0, 9, 0, 0)
     file.write_text(HEAD + one * 1_000_000 + TAIL)
     with pytest.raises(
-        InputError, match=r"1,000,00\d entities, the limit is 40,000; save only the layers of the"
+        InputError, match=r"1,000,00\d entities, the maximum is 40,000; save only the route layers"
     ):
         read_dxf(file, IN_METRES)
 
@@ -83,7 +83,7 @@ def test_blocks_of_blocks_of_blocks_are_refused(tmp_path: Path) -> None:
                 block.add_blockref(f"B{level - 1}", (0, 0))
         space.add_blockref("B8", (0, 0))
 
-    with pytest.raises(InputError, match="its blocks hold more than"):
+    with pytest.raises(InputError, match="its blocks have more than"):
         read(draw, tmp_path)
 
 
@@ -102,7 +102,7 @@ def test_a_plan_of_loose_lines_asks_for_layers(tmp_path: Path) -> None:
         for i in range(1001):
             space.add_line((0, i), (5, i), dxfattribs={"layer": "WALLS"})
 
-    with pytest.raises(InputError, match=r"1,000 separate chains.*choose the layers.*WALLS"):
+    with pytest.raises(InputError, match=r"1,000 separate lines.*select the layers.*WALLS"):
         read(draw, tmp_path)
 
 

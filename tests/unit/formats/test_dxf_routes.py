@@ -29,7 +29,7 @@ def test_lines_and_arcs_of_any_plane_make_one_route(plane: str, tmp_path: Path) 
     assert route.name == "CONDUIT"
     assert route.points == pytest.approx(np.array([tuple(p) for p in elbow_vertices(ucs)]))
     assert route.radii == pytest.approx([0, 2, 0], abs=CLOSE)
-    assert "route CONDUIT: 3 pieces joined, 1 bend drawn as arcs, 1 piece turned round" in (
+    assert "route CONDUIT: 3 pieces joined, 1 bend drawn as arcs, 1 piece reversed" in (
         reading.used
     )
 
@@ -93,7 +93,7 @@ def test_gaps_within_the_tolerance_are_closed_and_said(tmp_path: Path) -> None:
         lambda s: elbow(s, UCS(), gap=4e-4), tmp_path, options=ReadOptions(tolerance=1e-4)
     )
     assert len(parted.routes) == 3
-    assert "layer CONDUIT: 3 separate chains, each taken as a run" in parted.guessed
+    assert "layer CONDUIT: 3 separate lines, each taken as a run" in parted.guessed
 
 
 def test_loops_and_branches_are_told_with_their_place(tmp_path: Path) -> None:
@@ -110,7 +110,7 @@ def test_loops_and_branches_are_told_with_their_place(tmp_path: Path) -> None:
 
 
 def test_a_drawing_of_loops_alone_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="holds no route: layer 0: a closed loop"):
+    with pytest.raises(InputError, match="has no route: layer 0: closed loop"):
         read(lambda s: s.add_lwpolyline([(0, 0), (9, 0), (9, 9)], close=True), tmp_path)
 
 
@@ -124,7 +124,7 @@ def test_a_faceted_polyline_becomes_arcs_again_and_says_how_well(tmp_path: Path)
     assert any("1 arc recognized in 27 points, within" in said for said in reading.guessed)
     plain = read(lambda s: s.add_polyline3d(points), tmp_path, options=ReadOptions(recognise=False))
     assert len(plain.routes[0].points) == 27
-    assert any("25 points where it turns without a radius" in said for said in plain.guessed)
+    assert any("25 points with a turn but no radius" in said for said in plain.guessed)
 
 
 def test_layers_choose_runs_and_the_rest_is_counted(tmp_path: Path) -> None:
@@ -135,7 +135,7 @@ def test_layers_choose_runs_and_the_rest_is_counted(tmp_path: Path) -> None:
 
     reading = read(draw, tmp_path, options=ReadOptions(layers=("f2", "F1")))
     assert [r.name for r in reading.routes] == ["F1", "F2"]
-    assert "layer WALLS: 2 LINE, not a layer asked for" in reading.ignored
+    assert "layer WALLS: 2 LINE, not a requested layer" in reading.ignored
     with pytest.raises(InputError, match=r"has no layer F9.*layers are F1, F2, WALLS"):
         read(draw, tmp_path, options=ReadOptions(layers=("F9",)))
 
@@ -213,14 +213,14 @@ def test_units_asked_for_go_first_and_the_difference_is_said(tmp_path: Path) -> 
         lambda s: s.add_line((0, 0), (0, 100)), tmp_path, options=ReadOptions(units="ft")
     )
     assert reading.routes[0].points[1, 1] == pytest.approx(30.48)
-    assert "lengths in ft as asked, although $INSUNITS of the file says m" in reading.guessed
+    assert "lengths in ft as requested, although $INSUNITS of the file is m" in reading.guessed
 
 
 def test_no_unit_is_no_guess(tmp_path: Path) -> None:
     def draw(space: Any) -> None:
         space.add_line((0, 0), (0, 100))
 
-    with pytest.raises(InputError, match="does not say its unit of length; give --units"):
+    with pytest.raises(InputError, match="does not say its unit of length; use --units"):
         read(draw, tmp_path, units=0)
     with pytest.raises(InputError, match=r"has the unit \$INSUNITS 8"):
         read(draw, tmp_path, units=8)
@@ -232,7 +232,7 @@ def test_no_unit_is_no_guess(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("length", "unit"), [(0.18, "0.18 m"), (182_000.0, "1.82e")])
 def test_lengths_no_run_has_are_wrong_units(length: float, unit: str, tmp_path: Path) -> None:
-    with pytest.raises(InputError, match=f"wrong units: its longest route.*{unit}"):
+    with pytest.raises(InputError, match=f"units appear wrong: the longest route.*{unit}"):
         read(lambda s: s.add_line((0, 0), (length, 0)), tmp_path)
 
 

@@ -104,8 +104,8 @@ def test_what_a_format_cannot_carry_is_said() -> None:
     for suffix in BOTH_WAYS:
         assert not_held([route], Path(f"a{suffix}")) == ()
     assert not_held([route], Path("a.stl")) == (
-        "3 names and pull points of the routes (STL holds no more)",
-        "2 pull boxes (STL holds no more)",
+        "3 names and pull points of the routes (not supported by STL)",
+        "2 pull boxes (not supported by STL)",
     )
     bare = ExchangeRoute("a", route.points, route.radii)
     assert not_held([bare], Path("a.glb")) == ()
@@ -138,7 +138,7 @@ def test_wrong_units_show_by_the_length_of_the_route(tmp_path: Path, unit: str) 
     """9 m written as metres, and 9 km as metres, read in the unit given."""
     far = 9 if unit == "mm" else 9000
     file = csv(tmp_path, f"0,0,0\n{far},0,0\n", "x,y,z")
-    with pytest.raises(InputError, match=r"has wrong units: its longest route, berth.*--units"):
+    with pytest.raises(InputError, match=r"units appear wrong: the longest route, berth.*--units"):
         read_routes(file, ReadOptions(units=unit))
     assert read_routes(file, ReadOptions(units="m")).routes
 
@@ -157,7 +157,7 @@ def facets() -> str:
 def test_facets_become_bends_and_the_residual_is_told(tmp_path: Path) -> None:
     reading = read_routes(csv(tmp_path, facets()), ReadOptions())
     assert reading.routes[0].radii == pytest.approx([0, 2, 0], abs=1e-3)
-    assert "1 bend recognized in 12 points; none is more than 0.0" in reading.used[-1]
+    assert "1 bend recognized in 12 points; maximum deviation 0.0" in reading.used[-1]
 
 
 def test_facets_stay_where_asked(tmp_path: Path) -> None:
@@ -225,7 +225,7 @@ def test_names_are_made_different() -> None:
 def test_units_are_never_guessed() -> None:
     assert metres_per_unit(ReadOptions(), "ft", Path("a")) == 0.3048
     assert metres_per_unit(ReadOptions(units="mm"), "ft", Path("a")) == 1e-3
-    with pytest.raises(InputError, match="give --units"):
+    with pytest.raises(InputError, match="use --units"):
         metres_per_unit(ReadOptions(), None, Path("a"))
 
 

@@ -71,7 +71,7 @@ def test_lines_without_altitude_lie_at_0_and_it_is_told(tmp_path: Path) -> None:
 
 
 def test_local_numbers_are_not_taken_for_degrees(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match=r"spans 50 by 0 degrees.*give --units"):
+    with pytest.raises(InputError, match=r"spans 50 by 0 degrees.*use --units"):
         read(tmp_path, line([0, 0], [50, 0]))
     with pytest.raises(InputError, match="no degrees"):
         read(tmp_path, line([512000, 4651000], [512050, 4651000]))
@@ -104,7 +104,7 @@ def test_the_crs_says_whether_it_is_a_grid(tmp_path: Path, crs: str, x: float) -
 def test_a_grid_of_unknown_unit_is_refused(tmp_path: Path) -> None:
     member = {"type": "name", "properties": {"name": "EPSG:2926"}}
     data = {"type": "FeatureCollection", "crs": member, "features": [line([0, 0], [9, 0])]}
-    with pytest.raises(InputError, match="whose unit is not known here; give --units"):
+    with pytest.raises(InputError, match="whose unit is not known; use --units"):
         read(tmp_path, data)
 
 
@@ -141,22 +141,22 @@ def test_a_faceted_bend_is_an_arc_again(tmp_path: Path) -> None:
     [
         ("", "is not JSON"),
         ('{"type": "LineString", "coordinates": [[0, 0], [1', "is not JSON"),
-        ("[1, 2]", "no GeoJSON object"),
+        ("[1, 2]", "not a GeoJSON object"),
         ("[" * 100_000, "nested too deeply"),
         ('{"type": "LineString", "coordinates": [[0, 0], [NaN, 1]]}', "holds NaN"),
         ('{"type": "LineString", "coordinates": [[0, 0], [1e999, 1]]}', "not finite"),
         ('{"type": "LineString", "coordinates": [[0, 0], ["1", 1]]}', "has the position ['1', 1]"),
         ('{"type": "LineString", "coordinates": [[0, 0], [true, 1]]}', "has the position"),
-        ('{"type": "LineString", "coordinates": [[0, 0]]}', "a line needs two points"),
-        ('{"type": "LineString", "coordinates": 7}', "a line needs two points"),
-        ('{"type": "LineString"}', "a line needs two points"),
+        ('{"type": "LineString", "coordinates": [[0, 0]]}', "a line requires two points"),
+        ('{"type": "LineString", "coordinates": 7}', "a line requires two points"),
+        ('{"type": "LineString"}', "a line requires two points"),
         ('{"type": "MultiLineString"}', "without coordinates"),
         ('{"type": "FeatureCollection", "features": 3}', "without features"),
         ('{"type": "FeatureCollection", "features": [3]}', "has the feature 3"),
-        ('{"type": "FeatureCollection", "features": []}', "holds no line"),
+        ('{"type": "FeatureCollection", "features": []}', "has no line"),
         ('{"type": "LineString", "coordinates": [[0, 0], [' + "9" * 5000 + ", 0]]}", "thousands"),
         ('{"type": "LineString", "coordinates": [[0, 0], [' + "9" * 400 + ", 0]]}", "out of all"),
-        ('{"type": "LineString", "coordinates": [[0.1, 0.1], [0.1, 0.1]]}', "one place only"),
+        ('{"type": "LineString", "coordinates": [[0.1, 0.1], [0.1, 0.1]]}', "one position only"),
     ],
 )
 def test_what_is_no_route_is_refused(tmp_path: Path, text: str, said: str) -> None:
@@ -190,9 +190,9 @@ def test_a_route_reads_back_as_it_was(tmp_path: Path, system: str) -> None:
 
 
 def test_latitude_before_longitude_is_suspected(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="longitude first: are they the wrong way round"):
+    with pytest.raises(InputError, match="longitude first: check the order"):
         read(tmp_path, line([47.6, -122.34], [47.601, -122.34]))
-    with pytest.raises(InputError, match="give --units for a projected grid"):
+    with pytest.raises(InputError, match="use --units for a projected grid"):
         read(tmp_path, line([512000.0, 4651000.0], [512010.0, 4651000.0]))
 
 

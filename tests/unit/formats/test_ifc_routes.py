@@ -37,7 +37,7 @@ def test_axes_in_turned_placements_and_millimetres(schema: str, tmp_path: Path) 
     flip = np.linalg.norm(route.points[0] - expected[0]) > 1
     assert route.points[:: -1 if flip else 1] == pytest.approx(expected, abs=CLOSE)
     assert route.radii == pytest.approx([0, 2, 0], abs=CLOSE)
-    assert "lengths in mm, as the project's units say" in reading.used
+    assert "lengths in mm, by the project units" in reading.used
     assert "system feeder F1: 2 IfcCableCarrierSegment, 1 IfcCableCarrierFitting" in reading.used
 
 
@@ -190,7 +190,7 @@ def test_cut_bodies_and_free_profiles_are_used_and_said(tmp_path: Path) -> None:
     plant.element("IfcDuctSegment", {"Body": [cut]})
     reading = plant.read(tmp_path)
     assert reading.routes[0].points == pytest.approx(np.array([(0.1, 0.05, 0), (0.1, 0.05, 9)]))
-    assert "system model: solids taken as before they were cut (1)" in reading.guessed
+    assert "system model: solids taken without their cuts (1)" in reading.guessed
 
 
 def faces(plant: Plant) -> Any:
@@ -241,8 +241,8 @@ def test_systems_choose_runs(tmp_path: Path) -> None:
     assert [r.name for r in both.routes] == ["F1", "F2"]
     one = plant.read(tmp_path, ReadOptions(layers=("F2",)))
     assert [r.name for r in one.routes] == ["F2"]
-    assert "system F1: 1 element, not a system asked for" in one.ignored
-    with pytest.raises(InputError, match=r"has no system F9.*systems are F1, F2"):
+    assert "system F1: 1 element, not a requested system" in one.ignored
+    with pytest.raises(InputError, match=r"has no system F9.*systems: F1, F2"):
         plant.read(tmp_path, ReadOptions(layers=("F9",)))
 
 
@@ -253,16 +253,16 @@ def test_feet_of_a_conversion_based_unit(tmp_path: Path) -> None:
     plant.element("IfcPipeSegment", {"Axis": [plant.polyline((0, 0, 0), (100, 0, 0))]})
     reading = plant.read(tmp_path)
     assert reading.routes[0].points[1, 0] == pytest.approx(30.48)
-    assert "lengths in ft, as the project's units say" in reading.used
+    assert "lengths in ft, by the project units" in reading.used
 
 
 def test_units_asked_for_go_first_and_no_unit_is_refused(tmp_path: Path) -> None:
     plant = Plant.new()
     three_axes(plant, np.eye(4))
-    with pytest.raises(InputError, match="wrong units: its longest route"):
+    with pytest.raises(InputError, match="units appear wrong: the longest route"):
         plant.read(tmp_path, ReadOptions(units="km"))
     said = plant.read(tmp_path, ReadOptions(units="in")).guessed
-    assert "lengths as asked, although the project's unit is 0.001 m" in said
+    assert "lengths as requested, although the project unit is 0.001 m" in said
     plant.model.by_type("IfcProject")[0].UnitsInContext = None
     with pytest.raises(InputError, match="does not say its unit of length"):
         plant.read(tmp_path)
@@ -295,4 +295,4 @@ def test_map_coordinates_are_not_applied_and_that_is_said(tmp_path: Path) -> Non
     whole = next(c for c in plant.model.by_type("IfcGeometricRepresentationContext", False))
     grid = plant.make("IfcProjectedCRS", "EPSG:32632")
     plant.make("IfcMapConversion", whole, grid, 512345.0, 4567890.0, 3.0)
-    assert any("not moved to the map grid" in said for said in plant.read(tmp_path).guessed)
+    assert any("not moved to its map grid" in said for said in plant.read(tmp_path).guessed)

@@ -50,7 +50,7 @@ def test_lines_and_a_curve_are_the_bend_they_draw(read: Read) -> None:
     assert route.radii == pytest.approx([0, 5, 0], abs=1e-8)
     assert route.path().length == pytest.approx(65 + QUARTER, abs=1e-8)
     assert reading.used[0] == "bank B3: 2 Line, 1 Curve"
-    assert reading.guessed == ("bank B3: no profile and no levels: z is 0",)
+    assert reading.guessed == ("bank B3: no profile and no elevations: z set to 0",)
 
 
 def test_a_curve_to_the_right(read: Read) -> None:
@@ -99,7 +99,7 @@ def test_a_spiral_becomes_arcs_within_the_tolerance(read: Read) -> None:
     path = reading.routes[0].path()
     assert path.length == pytest.approx(30, abs=5e-3)
     assert path.point(path.length)[:2] == pytest.approx(end, abs=1e-6)
-    assert "its bends as arcs in space" in reading.guessed[-1]
+    assert "bends as 3D arcs" in reading.guessed[-1]
     true = clothoid(np.zeros(2), 0.0, 0.0, 1 / 15, 20.0, 500)
     away = [norm(path.point(np.linspace(9.9, 30, 4000))[:, :2] - p).min() for p in true[::25]]
     assert max(away) < 6e-3  # 5 mm asked for; the points compared are 5 mm apart
@@ -108,7 +108,7 @@ def test_a_spiral_becomes_arcs_within_the_tolerance(read: Read) -> None:
 def test_other_spirals_that_miss_their_end_are_refused(read: Read) -> None:
     plan = """<Spiral length="20" radiusStart="INF" radiusEnd="15" rot="ccw" spiType="bloss">
     <Start>0 0</Start><PI>0 13.5</PI><End>4 18</End></Spiral>"""
-    with pytest.raises(InputError, match=r"Spiral \(bloss\) read as a clothoid misses its end"):
+    with pytest.raises(InputError, match=r"Spiral \(bloss\), read as a clothoid, misses its end"):
         read(document(plan))
 
 
@@ -129,7 +129,7 @@ def test_a_parabola_is_near_an_arc_and_the_distance_is_told(read: Read) -> None:
     profile = "<PVI>100 1.5</PVI><ParaCurve length='10'>130 0</ParaCurve><PVI>160 1.5</PVI>"
     reading = read(document(plan, profile))
     assert reading.routes[0].radii[1] == pytest.approx(100, rel=2e-3)
-    assert "its bends as arcs in space" in reading.guessed[-1]
+    assert "bends as 3D arcs" in reading.guessed[-1]
     assert "1 vertical curve" in reading.used[0]
 
 
@@ -160,7 +160,7 @@ def test_what_lies_beyond_the_profile_is_left_out_and_told(read: Read) -> None:
     plan = "<Line><Start>0 0</Start><End>0 60</End></Line>"
     reading = read(document(plan, "<PVI>90 1</PVI><PVI>150 2</PVI>"))
     assert reading.routes[0].points[-1, 0] == pytest.approx(50)
-    assert reading.guessed == ("bank B3: 10.000 m of the alignment beyond its profile left out",)
+    assert reading.guessed == ("bank B3: 10.000 m of the alignment beyond its profile omitted",)
 
 
 # --- the file ----------------------------------------------------------------------------------
@@ -193,7 +193,7 @@ _LINE = "<Line><Start>0 0</Start><End>0 60</End></Line>"
         ("", "is not XML"),
         (document()[:400], "is not XML"),
         ("<LandXML></Landxml>", "is not XML: mismatched tag"),
-        ("<svg/>", "is XML, but of <svg>"),
+        ("<svg/>", "is XML, but <svg>"),
         ("<!DOCTYPE a [<!ENTITY b 'c'>]><LandXML/>", "declares entities"),
         ("<LandXML/>", "does not say its unit"),
         (document(units="cubit"), "does not say its unit"),

@@ -19,8 +19,8 @@ from tests.support.csv_jobs import PLAIN, Csv, problem
         ("4,0x10,6", "'0x10' is not a number"),
         ("4,1_000,6", "'1_000' is not a number"),
         ("4,٣,6", "'٣' is not a number"),
-        ('4,"1,5",6', "'1,5' has a comma; write a decimal point"),
-        ("4,1,5,6", "row 3 has 4 cells under 3 headers; a decimal comma?"),
+        ('4,"1,5",6', "'1,5' contains a comma; write a decimal point"),
+        ("4,1,5,6", "row 3 has 4 cells under 3 headers; use a decimal point instead"),
         ("4,5", "row 3, column 'z (m)': is empty"),
         ('4,"5,6', "is not CSV"),
     ],
@@ -34,22 +34,26 @@ def test_a_decimal_comma_is_one_where_no_cells_are_parted_by_it(csv: Csv, separa
     text = "x (m);y (m);z (m)\n1;2;3\n-1,5;2,125;,5\n".replace(";", separator)
     reading = csv(text)
     assert reading.routes[0].points[1].tolist() == [-1.5, 2.125, 0.5]
-    assert "commas in numbers are decimal: '-1,5' in row 3 is -1.5" in reading.used
+    assert "commas in numbers read as decimal: '-1,5' in row 3 is -1.5" in reading.used
     assert reading.guessed == ()
 
 
 def test_a_comma_that_may_mark_thousands_is_told_as_a_guess(csv: Csv) -> None:
     reading = csv("x (m);y (m);z (m)\n1,250;2;3\n4,500;2;3\n")
     assert reading.routes[0].points[0, 0] == 1.25
-    assert reading.guessed == ("commas in numbers are decimal: '1,250' in row 2 is 1.250",)
+    assert reading.guessed == ("commas in numbers read as decimal: '1,250' in row 2 is 1.250",)
 
 
 @pytest.mark.parametrize(
     ("row", "said"),
     [
-        ("4,5;2;3.5", "has '4,5' in row 3 and '3.5' in row 3; write all decimals with a point"),
-        ("1.250,5;2;3", "'1.250,5' has both points and commas; write it without the marks"),
-        ("1,250,000;2;3", "'1,250,000' has a comma"),
+        (
+            "4,5;2;3.5",
+            "mixes decimal marks: '4,5' in row 3 and '3.5' in row 3; use a decimal point "
+            "everywhere",
+        ),
+        ("1.250,5;2;3", "'1.250,5' contains both points and commas; write it without thousands"),
+        ("1,250,000;2;3", "'1,250,000' contains a comma"),
     ],
 )
 def test_commas_and_points_are_not_mixed(csv: Csv, row: str, said: str) -> None:
@@ -73,14 +77,14 @@ def test_a_german_survey_as_the_help_has_it(csv: Csv) -> None:
 def test_short_rows_are_told(csv: Csv) -> None:
     reading = csv("x (m),y,z,radius,name\n0,0,0,,V1\n9,0,0\n9,9,0\n")
     assert reading.guessed == (
-        "2 rows with fewer cells than headers: the rest taken as empty, first row 3",
+        "2 rows with fewer cells than headers: missing cells taken as empty, first row 3",
     )
 
 
 def test_a_file_without_a_last_line_end_may_be_cut_in_its_last_number(csv: Csv) -> None:
     assert csv(PLAIN + "1,2,3\n4,5,6\n").guessed == ()
     (said,) = csv(PLAIN + "1,2,3\n4,5,6").guessed
-    assert said.startswith("the last row is taken as whole")
+    assert said.startswith("the last row is taken as complete")
 
 
 # --- conduits and boxes --------------------------------------------------------------------------
@@ -130,7 +134,7 @@ def test_a_table_without_a_route_is_refused(csv: Csv, text: str) -> None:
 
 
 def test_two_separators_are_asked_about(csv: Csv) -> None:
-    assert "may be separated by" in problem(csv, "x (m),y,z;a;b\n1,2,3;a;b\n")
+    assert "delimiter unclear: " in problem(csv, "x (m),y,z;a;b\n1,2,3;a;b\n")
 
 
 def test_feet_and_inches_say_their_own_unit(csv: Csv) -> None:
@@ -141,7 +145,7 @@ def test_feet_and_inches_say_their_own_unit(csv: Csv) -> None:
         assert reading.routes[0].points[1:, 0] == pytest.approx([3.048, 63.5 * 0.0254])
         assert reading.routes[0].points[2, 1] == pytest.approx(7 * (0.3048 if unit == "ft" else 1))
         assert any(
-            said.startswith("feet and inches by their marks, such as 10'-0\"")
+            said.startswith("feet and inches read by their marks, such as 10'-0\"")
             for said in reading.used
         )
 

@@ -78,11 +78,11 @@ def test_headers_are_mapped_by_name(csv: Csv) -> None:
 def test_units_asked_for_count_where_headers_have_none(csv: Csv) -> None:
     text = "x,y,z\n1,2,3\n4,5,6\n"
     assert csv(text, units="in").routes[0].points[0, 0] == pytest.approx(0.0254)
-    assert "give --units" in problem(csv, text)
+    assert "use --units" in problem(csv, text)
 
 
 def test_units_that_contradict_the_header_are_refused(csv: Csv) -> None:
-    assert "is in m, and --units says ft" in problem(csv, PLAIN + "1,2,3\n4,5,6\n", units="ft")
+    assert "is in m, but --units is ft" in problem(csv, PLAIN + "1,2,3\n4,5,6\n", units="ft")
 
 
 def test_radii_may_have_a_unit_of_their_own(csv: Csv) -> None:
@@ -93,11 +93,11 @@ def test_radii_may_have_a_unit_of_their_own(csv: Csv) -> None:
 @pytest.mark.parametrize(
     ("head", "said"),
     [
-        ("x (m),Easting (m),y,z", "'x (m)' and 'Easting (m)' may both be x"),
-        ("x (m),y (m),depth", "names no column for z"),
+        ("x (m),Easting (m),y,z", "'x (m)' and 'Easting (m)' could both be x"),
+        ("x (m),y (m),depth", "has no column for z"),
         ("lon,lat,z", "degrees are not read from tables"),
         ("x (furlong),y,z", "the unit 'furlong'"),
-        ("1,2,3", "names no column for x, y, z"),
+        ("1,2,3", "has no column for x, y, z"),
     ],
 )
 def test_a_header_that_does_not_do(csv: Csv, head: str, said: str) -> None:
@@ -113,7 +113,7 @@ def test_headers_as_surveyors_write_them(csv: Csv) -> None:
 
 def test_the_row_nearest_to_a_header_is_the_one_told(csv: Csv) -> None:
     said = problem(csv, "Survey of berth 2,,\nPt,Easting (m),Northing (m)\n1,2,3\n4,5,6\n")
-    assert ":2: names no column for z; it has 'Pt', 'Easting (m)', 'Northing (m)'" in said
+    assert ":2: has no column for z; columns: 'Pt', 'Easting (m)', 'Northing (m)'" in said
 
 
 def test_an_unknown_column_asked_for_is_told_with_the_nearest(csv: Csv) -> None:
@@ -143,7 +143,9 @@ def test_a_column_of_runs_makes_several_routes(csv: Csv) -> None:
 def test_a_point_given_twice_is_left_out_and_told(csv: Csv) -> None:
     reading = csv(PLAIN + "0,0,0\n1,0,0\n1,0,0\n2,0,0\n")
     assert len(reading.routes[0].points) == 3
-    assert reading.ignored == ("1 row of berth at the place of the row before, first row 4",)
+    assert reading.ignored == (
+        "1 row of berth at the same position as the row before, first row 4",
+    )
 
 
 def test_far_coordinates_come_near_and_the_origin_is_told(tmp_path: Path) -> None:
@@ -188,7 +190,7 @@ def test_a_workbook_is_read_as_the_table_it_holds(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("cell", "said"),
     [
-        ("=1+2", "a formula whose value was not saved"),
+        ("=1+2", "a formula without a saved value"),
         (None, "is empty, merged"),
         (True, "True is not a number"),
         ("#N/A", "'#N/A' is not a number"),
@@ -224,8 +226,8 @@ def test_sheets_without_points_are_passed_over_and_told(tmp_path: Path) -> None:
     made.save(tmp_path / "b.xlsx")
     reading = read_xlsx(tmp_path / "b.xlsx", ReadOptions())
     assert [r.name for r in reading.routes] == ["B2"]
-    assert reading.ignored[0].startswith("sheet 'notes': names no column")
-    with pytest.raises(InputError, match="has no sheet 'B3'; known here: notes, B2"):
+    assert reading.ignored[0].startswith("sheet 'notes': has no column")
+    with pytest.raises(InputError, match="has no sheet 'B3'; valid names: notes, B2"):
         read_xlsx(tmp_path / "b.xlsx", ReadOptions(layers=("B3",)))
 
 

@@ -261,7 +261,7 @@ def test_a_corner_against_a_bend_gets_a_straight_outside_and_no_room_inside() ->
     assert list(path.kind) == [STRAIGHT, ARC, CORNER, STRAIGHT]
     single = Bank("F1", 1, 1, (0.2, 0.2), 0.1)
     same(bank_paths(path, single)[0], path)
-    with pytest.raises(GeometryError, match=r"too little straight beside the turn"):
+    with pytest.raises(GeometryError, match=r"of straight at the turn"):
         bank_paths(path, bank())
 
 
@@ -284,7 +284,7 @@ def test_too_tight_a_bend_is_named_with_the_spacing_that_fits() -> None:
     assert "bend 2" in said
     assert "-0.1 m" in said
     assert "largest column spacing that fits is 0.499 m" in said
-    assert "a bend of at least 0.601 m would do" in said  # 0.6 m and a hair, rounded up
+    assert "a bend radius of at least 0.601 m is required" in said  # 0.6 m and a hair, rounded up
     assert caught.value.vertices == (2,)
 
 
@@ -308,7 +308,7 @@ def test_rows_are_blamed_where_columns_are_not() -> None:
 def test_a_duct_needs_half_its_own_width() -> None:
     path = route(Go(4), Turn(90, 0.5), Go(4))
     bank_paths(path, bank(1, 3, 0.45))
-    with pytest.raises(GeometryError, match=r"its own width takes 0\.07 m"):
+    with pytest.raises(GeometryError, match=r"its own width requires 0\.07 m"):
         bank_paths(path, bank(1, 3, 0.45), outer_diameter=0.14)
 
 

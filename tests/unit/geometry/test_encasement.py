@@ -127,7 +127,7 @@ def test_the_frame_given_is_the_frame_taken() -> None:
 
 def test_concrete_that_reaches_over_the_centre_of_a_bend_is_refused() -> None:
     solid(route(Go(2), Turn(90, 0.351), Go(2)), SHAPE)
-    with pytest.raises(GeometryError, match="reaches over the center of bend 1"):
+    with pytest.raises(GeometryError, match="extends past the center of bend 1"):
         solid(route(Go(2), Turn(90, 0.35), Go(2)), SHAPE)
     with pytest.raises(GeometryError, match="the turn at a pull point"):
         short = fillet([(0, 0, 0), (0.3, 0, 0), (0.3, 5, 0)], [0, 0, 0], corners=(1,))

@@ -110,7 +110,7 @@ def test_diamond_beyond_its_band_keeps_the_published_factor() -> None:
 @pytest.mark.parametrize("asked", ["auto", "cradled", "triplexed"])
 def test_three_in_contact_are_refused(ratio: float, asked: str) -> None:
     with pytest.raises(
-        FitError, match=r"three cables in contact need D/d of at least 2\.1547"
+        FitError, match=r"three cables in contact require D/d of at least 2\.1547"
     ) as e:
         fit([0.04] * 3, 0.04 * ratio, asked)
     assert e.value.bore_needed == pytest.approx(0.04 * (1 + 2 / math.sqrt(3)), rel=1e-12)

@@ -17,8 +17,16 @@ GIVEN = "diameter       = 1.387"
 @pytest.mark.parametrize(
     ("size", "said", "fix"),
     [
-        ("3", "three cables in contact need", "cables of 3.00 in use a bore of at least 6.47 in"),
-        ("9", "a cable, 9.00 in, does not go into a bore of 5.02 in", "a bore larger than 9.00 in"),
+        (
+            "3",
+            "three cables in contact require",
+            "cables of 3.00 in use an inner diameter of at least 6.47 in",
+        ),
+        (
+            "9",
+            "a cable, 9.00 in, does not fit in a bore of 5.02 in",
+            "an inner diameter larger than 9.00 in",
+        ),
     ],
 )
 def test_in_inches_where_the_file_is_in_inches(size: str, said: str, fix: str) -> None:

@@ -237,9 +237,9 @@ def test_stages_say_what_is_done_in_which_order() -> None:
     above = made.splitlines()[made.splitlines().index("[[run]]") - 5 :][:5]
     assert above == [
         "# Remedy: what was done",
-        "# One run, Y1, pulled in 3 stages in this order:",
+        "# Run Y1 is pulled in 3 stages, in this order:",
         "#   1. feed off the reel at pull vault V2, pull at berth 4 charger",
-        "#   2. first lay 984.3 ft of cable in figure eights at pull vault V2, feed it from there, "
+        "#   2. first lay 984.3 ft of cable in figure eights at pull vault V2, feed from there, "
         "pull at substation",
         "#   3. splice, then feed off the reel at berth 4 charger, pull at pull vault V2",
     ]
@@ -587,13 +587,13 @@ def test_a_run_in_one_line_takes_what_needs_no_second_run() -> None:
 @pytest.mark.parametrize(
     ("text", "edits", "where", "said"),
     [
-        (INLINE_REEL, shared_edits()["stages"], "reel", "no place for one more table in one line"),
-        (INLINE_RUN, STAGES, "run[0]", "cannot be written more than once in the form it has"),
+        (INLINE_REEL, shared_edits()["stages"], "reel", "no room for another inline table"),
+        (INLINE_RUN, STAGES, "run[0]", "cannot be written more than once in its present form"),
         (
             SHARED,
             [Tackle("machine", "puller", "envelope", 1.0, "length")],
             "run[0].machine.envelope",
-            "would not be read as it was worked out",
+            "would not read back as calculated",
         ),
         (
             starter("US"),

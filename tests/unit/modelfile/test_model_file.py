@@ -225,7 +225,7 @@ def test_a_huge_file(tmp_path: Path) -> None:
     model = tmp_path / "m.toml"
     model.touch()
     os.truncate(model, LARGEST_FILE + 1)
-    with pytest.raises(InputError, match=r"is huge: 5\.0 MB, the limit is 5 MB"):
+    with pytest.raises(InputError, match=r"is too large: 5\.0 MB, the maximum is 5 MB"):
         load(model)
 
 

@@ -76,8 +76,8 @@ def test_the_base_text_loads() -> None:
 def test_the_wanted_wording() -> None:
     (problem,) = problems_of(with_line(4, 'diameter = "1.36 lb"'))
     assert str(problem) == (
-        "x.toml:4: cable.phase.diameter: '1.36 lb' is a mass, a length is needed, "
-        'for example "1.36 in"'
+        "x.toml:4: cable.phase.diameter: '1.36 lb' is a mass, a length is required, for "
+        'example "1.36 in"'
     )
     assert problem.column == 12
 
@@ -90,7 +90,7 @@ F1 = " (run F1)"
 CASES = [
     # units and top level
     (2, 'units = "us"', "units", "'us' is not one of: US, SI", None),
-    (2, "", "units", "units is missing; give units", 1),
+    (2, "", "units", "units is missing; enter units", 1),
     (1, "titel = 1", "titel", "unknown key 'titel'; did you mean 'title'?", None),
     (1, "title = 5", "title", "5 is not text in quotes", None),
     (1, 'title = "a\\u001b[31m"', "title", "control characters", None),
@@ -100,24 +100,30 @@ CASES = [
     (4, "diameter = true", "cable.phase.diameter", "True is not a number", None),
     (4, "diameter = nan", "cable.phase.diameter", "nan is not a finite number", None),
     (4, "diameter = inf", "cable.phase.diameter", "inf is not a finite number", None),
-    (4, "diameter = 0", "cable.phase.diameter", "0 is not allowed: it must be above 0", None),
-    (4, "diameter = -1.4", "cable.phase.diameter", "-1.4 is not allowed", None),
-    (4, 'diameter = "7 ft"', "cable.phase.diameter", "beyond the limit of 78.74 in", None),
-    (4, f"diameter = 1{'0' * 400}", "cable.phase.diameter", "too large a number", None),
+    (4, "diameter = 0", "cable.phase.diameter", "0 must be greater than 0", None),
+    (4, "diameter = -1.4", "cable.phase.diameter", "-1.4 must be greater than 0", None),
+    (4, 'diameter = "7 ft"', "cable.phase.diameter", "exceeds the maximum of 78.74 in", None),
+    (4, f"diameter = 1{'0' * 400}", "cable.phase.diameter", "is too large", None),
     (4, "diameter = [1]", "cable.phase.diameter", "[1] is not a number", None),
     (4, "diametre = 1.4", "cable.phase.diametre", "did you mean 'diameter'?", None),
-    (4, "", "cable.phase.diameter", "diameter is missing; take it from the cable maker", 3),
-    (5, "weight = 400", "cable.phase.weight", "beyond the limit of 342", None),
+    (4, "", "cable.phase.diameter", "diameter is missing; get it from the cable maker", 3),
+    (5, "weight = 400", "cable.phase.weight", "exceeds the maximum of 342", None),
     (5, "", "cable.phase.weight", "data sheet", 3),
     (7, "", "cable.phase.sidewall_limit", "`route3d stock sidewall`", 3),
     (7, 'sidewall_limit = "5 kN"', "cable.phase.sidewall_limit", "is a force", None),
-    (8, "bend_multiple = 0.5", "cable.phase.bend_multiple", "below the limit of 1", None),
-    (8, "bend_multiple = 61", "cable.phase.bend_multiple", "beyond the limit of 60", None),
+    (8, "bend_multiple = 0.5", "cable.phase.bend_multiple", "below the minimum of 1", None),
+    (8, "bend_multiple = 61", "cable.phase.bend_multiple", "exceeds the maximum of 60", None),
     (8, "bend_multiple = '12 in'", "cable.phase.bend_multiple", "has a unit", None),
     (8, "bend_multiple = 12\nshielded = 1", "cable.phase.shielded", "not true or false", 9),
-    (8, "bend_multiple = 12\nmax_tension = 0", "cable.phase.max_tension", "above 0", 9),
+    (8, "bend_multiple = 12\nmax_tension = 0", "cable.phase.max_tension", "greater than 0", 9),
     (8, "bend_multiple = 12\nmax_tension='11 MN'", "cable.phase.max_tension", "not known", 9),
-    (8, "bend_multiple = 12\nmax_tension='11000 kN'", "cable.phase.max_tension", "limit", 9),
+    (
+        8,
+        "bend_multiple = 12\nmax_tension='11000 kN'",
+        "cable.phase.max_tension",
+        "exceeds the maximum",
+        9,
+    ),
     # conductor
     (6, "conductor = 5", "cable.phase.conductor", "is not a table", None),
     (6, "", "cable.phase.conductor", "conductor is missing", 3),
@@ -139,14 +145,14 @@ CASES = [
         6,
         'conductor = { metal = "copper", area = "4000 kcmil" }',
         "cable.phase.conductor.area",
-        "more than the cable's own cross-section",
+        "exceeds the cable's cross-section",
         None,
     ),
     (
         6,
         'conductor = { metal = "copper", area = 350, count = 501 }',
         "cable.phase.conductor.count",
-        "501 is outside the limits of 1 to 500",
+        "501 must be between 1 and 500",
         None,
     ),
     (
@@ -158,43 +164,43 @@ CASES = [
     ),
     # conduit
     (10, 'type = "PVC-41"', "conduit.duct.type", "did you mean 'PVC-40'?", None),
-    (10, "", "conduit.duct.trade_size", "trade_size needs type with it", 11),
-    (11, "", "conduit.duct.type", "type needs trade_size with it", 10),
+    (10, "", "conduit.duct.trade_size", "trade_size requires type", 11),
+    (11, "", "conduit.duct.type", "type requires trade_size", 10),
     (11, 'trade_size = "7"', "conduit.duct.trade_size", 'did you mean "6"?', None),
     (11, "trade_size = 2.5", "conduit.duct.trade_size", '"2-1/2"', None),
-    (12, "friction = 2.1", "conduit.duct.friction", "beyond the limit of 2", None),
-    (12, "friction = -0.1", "conduit.duct.friction", "below the limit of 0", None),
+    (12, "friction = 2.1", "conduit.duct.friction", "exceeds the maximum of 2", None),
+    (12, "friction = -0.1", "conduit.duct.friction", "below the minimum of 0", None),
     (12, "", "conduit.duct.friction", "`route3d stock friction`", 9),
     (14, "inner_diameter = 5.56", "conduit.riser.inner_diameter", "is not less than", None),
     (14, "", "conduit.riser.inner_diameter", "inner_diameter is missing", 13),
     (15, "", "conduit.riser.outer_diameter", "outer_diameter is missing", 13),
     # rope and machine
-    (18, "diameter = 5.1", "run[0].rope" + F1, "does not go into conduit 'duct'", 29),
+    (18, "diameter = 5.1", "run[0].rope" + F1, "does not fit in conduit 'duct'", 29),
     (21, "", "rope.line.rated_load", "rope maker's data sheet", 17),
     (21, "rated_load = 9000\nbreaking_strength = 900", "rope.line.breaking_strength", "less", 22),
-    (22, "stretch = 1.2", "rope.line.stretch", "beyond the limit of 0.5", None),
-    (24, "gears = []", "machine.puller.gears", "at least 1", None),
+    (22, "stretch = 1.2", "rope.line.stretch", "exceeds the maximum of 0.5", None),
+    (24, "gears = []", "machine.puller.gears", "minimum 1", None),
     (
         24,
         "gears = [{ line_pull = 0, speed = 35 }]",
         "machine.puller.gears[0].line_pull",
-        "0 is not allowed",
+        "0 must be greater than 0",
         None,
     ),
     (
         24,
         "gears = [{ line_pull = 9, speed = 0 }]",
         "machine.puller.gears[0].speed",
-        "0 is not allowed",
+        "0 must be greater than 0",
         None,
     ),
-    (25, "envelope = [3.5, 2.5]", "machine.puller.envelope", "three are needed", None),
+    (25, "envelope = [3.5, 2.5]", "machine.puller.envelope", "three required", None),
     # run
     (27, "", "run[0].name", "name is missing", 26),
-    (28, "cables = {}", "run[0].cables" + F1, "at least 1", None),
+    (28, "cables = {}", "run[0].cables" + F1, "minimum 1", None),
     (28, "cables = { phse = 3 }", "run[0].cables.phse" + F1, "did you mean 'phase'?", None),
-    (28, "cables = { phase = 0 }", "run[0].cables.phase" + F1, "limits of 1 to 40", None),
-    (28, "cables = { phase = 501 }", "run[0].cables.phase" + F1, "limits of 1 to 40", None),
+    (28, "cables = { phase = 0 }", "run[0].cables.phase" + F1, "must be between 1 and 40", None),
+    (28, "cables = { phase = 501 }", "run[0].cables.phase" + F1, "must be between 1 and 40", None),
     (28, "cables = { phase = 2.5 }", "run[0].cables.phase" + F1, "not a whole number", None),
     (28, "cables = { phase = 40 }", "run[0].cables" + F1, "40 x phase in conduit 'duct'", None),
     (29, 'rope = "lime"', "run[0].rope" + F1, "did you mean 'line'?", None),
@@ -202,7 +208,7 @@ CASES = [
     (30, 'attach = "eyes"', "run[0].attach" + F1, "'eyes' is not one of: pulling eyes", None),
     (30, 'arrangement = "cradle"', "run[0].arrangement" + F1, "did you mean 'cradled'?", None),
     (30, 'reel_tension = "none"', "run[0].reel_tension" + F1, 'or "auto"', None),
-    (30, "reel_tension = -1", "run[0].reel_tension" + F1, "below the limit of 0", None),
+    (30, "reel_tension = -1", "run[0].reel_tension" + F1, "below the minimum of 0", None),
     # route
     (32, "{ at = [0, 0, -5] },", R + "[0]" + F1, "the first point has no conduit", None),
     (
@@ -216,22 +222,34 @@ CASES = [
         32,
         '{ at = [0, 0, -5], bend = 48, conduit = "duct" },',
         R + "[0].bend" + F1,
-        "a bend at the first point",
+        "bend at the first point",
         None,
     ),
     (36, "{ at = [195, 95, 42], bend = 48 },", R + "[4].bend" + F1, "at the last point", None),
-    (36, '{ at = [195, 95, 42], conduit = "duct" },', R + "[4].conduit" + F1, "no leg", None),
-    (33, "{ at = [180, 0], bend = 48 },", R + "[1].at" + F1, "three are needed", None),
-    (33, "{ at = [180, 0, 1, 2] },", R + "[1].at" + F1, "has 4 entries, at most 3", None),
+    (
+        36,
+        '{ at = [195, 95, 42], conduit = "duct" },',
+        R + "[4].conduit" + F1,
+        "no straight or bend follows",
+        None,
+    ),
+    (33, "{ at = [180, 0], bend = 48 },", R + "[1].at" + F1, "three required", None),
+    (33, "{ at = [180, 0, 1, 2] },", R + "[1].at" + F1, "has 4 entries; maximum 3", None),
     (33, '{ at = [180, 0, "x"] },', R + "[1].at[2]" + F1, "'x' is not a number", None),
     (33, "{ at = [5e5, 0, 0] },", R + "[1].at[0]" + F1, "subtract a fixed origin", None),
-    (33, "{ at = [-5e5, 0, 0] },", R + "[1].at[0]" + F1, "below the limit of -328,084", None),
-    (33, "{ at = [180, 0, -5], bend = 0 },", R + "[1].bend" + F1, "above 0", None),
-    (33, "{ at = [180, 0, -5], bend = 40000 },", R + "[1].bend" + F1, "limit of 39,370", None),
+    (33, "{ at = [-5e5, 0, 0] },", R + "[1].at[0]" + F1, "below the minimum of -328,084", None),
+    (33, "{ at = [180, 0, -5], bend = 0 },", R + "[1].bend" + F1, "greater than 0", None),
+    (33, "{ at = [180, 0, -5], bend = 40000 },", R + "[1].bend" + F1, "maximum of 39,370", None),
     (33, "{ at = [180, 0, -5], bnd = 48 },", R + "[1].bnd" + F1, "did you mean 'bend'?", None),
     (33, "{ at = [180, 0, -5], access = ['x'] },", R + "[1].access[0]" + F1, "one of: reel", None),
     (33, "{ at = [0, 0, -5] },", R + "[1].at" + F1, "point 2 is the same point as V1", None),
-    (33, "{ at = [180, 0, -5], bend = 48, box = [9, 9, 9] },", R + "[1].box" + F1, "no pull", None),
+    (
+        33,
+        "{ at = [180, 0, -5], bend = 48, box = [9, 9, 9] },",
+        R + "[1].box" + F1,
+        "not a pull",
+        None,
+    ),
     (
         34,
         "{ at = [180, 95, -5] , name = 'B2', conduit = 'riser' },",
@@ -257,23 +275,23 @@ CASES = [
         36,
         "{ at = [183, 95, 42], name = 'S1' },",
         R + "[3].bend" + F1,
-        "the bends at B3 and S1 need 4.00 ft of straight between them and have 3.00 ft; "
-        "the largest radius that fits at B3 is 36 in, it has 48 in",
+        "the bends at B3 and S1 need 4.00 ft of straight between them; available 3.00 ft; "
+        "maximum radius that fits at B3: 36 in; given: 48 in",
         35,
     ),
     (31, "route = 5\nroute2 = [", "run[0].route" + F1, "5 is not a list", None),
     # bank
-    (39, 'run = "F2"', "bank[0].run", "there is no run 'F2'; known here: F1", None),
-    (40, "rows = 21", "bank[0].rows", "limits of 1 to 20", None),
-    (41, "columns = 0", "bank[0].columns", "limits of 1 to 20", None),
+    (39, 'run = "F2"', "bank[0].run", "there is no run 'F2'; valid names: F1", None),
+    (40, "rows = 21", "bank[0].rows", "must be between 1 and 20", None),
+    (41, "columns = 0", "bank[0].columns", "must be between 1 and 20", None),
     (42, "spacing = [7.5, 5.5]", "bank[0].spacing[1]", "less than the outer diameter", None),
-    (42, "spacing = [7.5]", "bank[0].spacing", "two are needed", None),
+    (42, "spacing = [7.5]", "bank[0].spacing", "two required", None),
     (43, "", "bank[0].cover", "cover is missing", 38),
-    (43, "cover = -1", "bank[0].cover", "below the limit of 0", None),
+    (43, "cover = -1", "bank[0].cover", "below the minimum of 0", None),
     # site and practice
-    (43, "cover = 3\n[site]\ncontext = ['a.dwg']", "site.context[0]", "no mesh file", 45),
+    (43, "cover = 3\n[site]\ncontext = ['a.dwg']", "site.context[0]", "not a mesh file", 45),
     (43, "cover = 3\n[site]\ncontext = ['no.glb']", "site.context[0]", "there is no file", 45),
-    (43, "cover = 3\n[practice]\nrestart = 0.9", "practice.restart", "below the limit of 1", 45),
+    (43, "cover = 3\n[practice]\nrestart = 0.9", "practice.restart", "below the minimum of 1", 45),
     (43, "cover = 3\n[practice]\nsidewall = 'x'", "practice.sidewall", "one of: per cable", 45),
     (43, "cover = 3\n[practice]\nrestrat = 1", "practice.restrat", "mean 'restart'?", 45),
 ]
@@ -331,9 +349,9 @@ def test_two_bends_that_do_not_fit_are_both_named() -> None:
     (problem,) = problems_of(BASE.replace("[180, 95,", "[180, 7,").replace("[195, 95,", "[195, 7,"))
     assert (problem.line, problem.where) == (33, "run[0].route[1].bend (run F1)")
     assert problem.message == (
-        "the bends at B1 and B2 need 8.00 ft of straight between them and have 7.00 ft"
+        "the bends at B1 and B2 need 8.00 ft of straight between them; available 7.00 ft"
     )
-    assert problem.fix == "the largest radius that fits at B1 is 36 in, it has 48 in"
+    assert problem.fix == "maximum radius that fits at B1: 36 in; given: 48 in"
 
 
 def test_a_stock_type_without_an_outer_diameter() -> None:
@@ -342,7 +360,7 @@ def test_a_stock_type_without_an_outer_diameter() -> None:
     (problem,) = problems_of(text)
     assert (problem.line, problem.where) == (9, "conduit.duct.outer_diameter")
     assert problem.message == "the tables have no outer diameter of PVC-A 4"
-    assert "give outer_diameter" in problem.fix
+    assert "enter outer_diameter" in problem.fix
     loads(text.replace('trade_size = "4"', 'trade_size = "4"\nouter_diameter = 4.5'))
 
 
@@ -357,7 +375,7 @@ def test_the_largest_radius_that_is_printed_fits() -> None:
     """The leg of 3.21 ft leaves 38.52 in; printed rounded down, and then it loads."""
     text = BASE.replace("[195, 95, 42]", "[183.21, 95, 42]")
     (problem,) = problems_of(text)
-    assert "the largest radius that fits at B3 is 38.5 in" in problem.fix
+    assert "maximum radius that fits at B3: 38.5 in" in problem.fix
     loads(text.replace('name = "B3", bend = 48', 'name = "B3", bend = 38.5'))
     with pytest.raises(InputError):
         loads(text.replace('name = "B3", bend = 48', 'name = "B3", bend = 38.6'))
@@ -371,8 +389,8 @@ def test_metric_files_are_answered_in_metric_units() -> None:
     text = text.replace("diameter = 1.387", "diameter = 35.2").replace("350 kcmil", "185 mm2")
     text = text.replace("5.07", "128").replace("5.56", "141")
     (problem,) = problems_of(text)
-    assert "need 1.20 m of straight between them and have 1.00 m" in problem.message
-    assert "is 1 m, it has 1.2 m" in problem.fix
+    assert "need 1.20 m of straight between them; available 1.00 m" in problem.message
+    assert "1 m; given: 1.2 m" in problem.fix
 
 
 def test_without_units_the_numbers_are_not_judged() -> None:
@@ -383,7 +401,7 @@ def test_without_units_the_numbers_are_not_judged() -> None:
 def test_more_vertices_than_the_limit() -> None:
     points = "{ at = [0, 0, 0] }," * 20_001
     (problem,) = problems_of(f'units = "US"\n[[run]]\nroute = [{points}]')
-    assert "huge: 20001 points of routes, the limit is 20000" in problem.message
+    assert "too large: 20001 route points, the maximum is 20000" in problem.message
 
 
 def test_two_banks_of_one_run() -> None:

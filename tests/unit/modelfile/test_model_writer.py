@@ -36,11 +36,11 @@ def test_a_model_from_the_starter_loads_and_has_the_route(tmp_path: Path, system
     assert run.route.vertices[0].access == {"reel", "machine"}
     assert "invented" in made.guessed[0] and "--like" in made.guessed[0]
     assert made.guessed[1:] == (
-        "F7: cables, rope, machine and the rest are those of run 'F1' (3 x phase)",
-        "F7: conduit 'duct' all the way",
-        "F7: reel and machine can stand at either end",
+        "F7: cables, rope, machine and other data copied from run 'F1' (3 x phase)",
+        "F7: conduit 'duct' for the whole route",
+        "F7: reel and machine access assumed at both ends",
     )
-    assert made.ignored == ("the duct bank about 'F1': no run of that name now",)
+    assert made.ignored == ("the duct bank of 'F1': no run with that name",)
 
 
 def test_all_but_the_runs_stays_as_it_was_comments_too(tmp_path: Path) -> None:
@@ -94,7 +94,7 @@ def test_other_ways_to_write_a_model_do_too(old: str, new: str) -> None:
 
 
 def test_run_settings_in_tables_of_their_own_come_along() -> None:
-    base = starter("SI").replace("cables = { phase = 3 } # how many of which cable\n", "")
+    base = starter("SI").replace("cables = { phase = 3 } # number of each cable type\n", "")
     base = base.replace("# --- Duct bank (optional)", "[run.cables]\nphase = 2\n# ---", 1)
     assert loads(base).runs[0].cables.count == 2
     made = model_text([route(), route("F8")], base).text
@@ -111,14 +111,14 @@ def test_odd_names_are_quoted(tmp_path: Path) -> None:
 
 def test_a_turn_without_radius_or_elbow_says_what_to_give(tmp_path: Path) -> None:
     sharp = ExchangeRoute("F7", route().points, np.zeros(3), conduit="riser")
-    with pytest.raises(InputError, match=r"without a bend radius.*give --bend RADIUS"):
+    with pytest.raises(InputError, match=r"without a bend radius.*use --bend RADIUS"):
         write_model([sharp], tmp_path / "a.toml", system="SI")
     assert not (tmp_path / "a.toml").exists()
 
 
 def test_a_model_is_not_written_over(tmp_path: Path) -> None:
     write_model([route()], tmp_path / "a.toml")
-    with pytest.raises(InputError, match="exists already, and may be a model file"):
+    with pytest.raises(InputError, match="already exists and may be a model file"):
         write_model([route()], tmp_path / "a.toml")
 
 
@@ -131,7 +131,7 @@ def test_what_is_wrong_with_the_other_model_is_told_at_its_lines(tmp_path: Path)
 
 def test_more_points_than_a_model_holds_are_refused(tmp_path: Path) -> None:
     many = np.column_stack((np.arange(20_001.0), np.zeros(20_001), np.zeros(20_001)))
-    with pytest.raises(InputError, match="20,001 points, and a model file holds 20,000"):
+    with pytest.raises(InputError, match="20,001 points; the maximum of a model file is 20,000"):
         write_model([ExchangeRoute("a", many, np.zeros(20_001))], tmp_path / "a.toml")
 
 
@@ -163,4 +163,4 @@ def test_boxes_and_conduits_of_the_route_go_before_those_of_the_model(tmp_path: 
 def test_a_box_where_no_box_can_be_is_told(tmp_path: Path) -> None:
     boxed = route(boxes=(None, (1.0, 1.0, 1.0), None))
     made = write_model([boxed], tmp_path / "a.toml")
-    assert "F7: the box at point 2, which is no pull point" in made.ignored
+    assert "F7: the box at point 2, which is not a pull point" in made.ignored

@@ -169,11 +169,11 @@ def test_the_keys_of_a_cable_are_read() -> None:
         ("main = 1", "1 is not true or false"),
         ('main = "yes"', "'yes' is not true or false"),
         ('bend_to = "centreline"', "'centreline' is not one of: inside, centerline"),
-        ("max_grip_tension = 0", "must be above 0"),
-        ('max_grip_tension = "3 ft"', "is a length, a force is needed"),
-        ("max_eye_tension = -1", "must be above 0"),
-        ("training_multiple = 0.9", "below the limit of 1"),
-        ("training_multiple = 60.1", "beyond the limit of 60"),
+        ("max_grip_tension = 0", "must be greater than 0"),
+        ('max_grip_tension = "3 ft"', "is a length, a force is required"),
+        ("max_eye_tension = -1", "must be greater than 0"),
+        ("training_multiple = 0.9", "below the minimum of 1"),
+        ("training_multiple = 60.1", "exceeds the maximum of 60"),
     ],
 )
 def test_wrong_values_of_a_cable(line: str, words: str) -> None:
@@ -239,8 +239,8 @@ def test_low_and_high_may_equal_the_value() -> None:
     [
         ("{ value = 0.25, low = 0.26 }", "low", "0.26", "low = 0.26 is above the value of 0.25"),
         ("{ value = 0.25, high = 0.24 }", "high", "0.24", "high = 0.24 is below the value of 0.25"),
-        ("{ value = 2.5 }", "value", "2.5", "beyond the limit of 2"),
-        ("{ value = 0.25, low = -0.1 }", "low", "-0.1", "below the limit of 0"),
+        ("{ value = 2.5 }", "value", "2.5", "exceeds the maximum of 2"),
+        ("{ value = 0.25, low = -0.1 }", "low", "-0.1", "below the minimum of 0"),
         ('{ value = 0.25, high = "0.4 in" }', "high", '"0.4 in"', "has a unit"),
         ("{ value = 0.25, source = 3 }", "source", "3 }", "3 is not text"),
         ("{ value = true }", "value", "true", "not a number"),
@@ -266,7 +266,7 @@ def test_each_wrong_value_of_a_range_stands_at_its_place(
 @pytest.mark.parametrize(
     ("given", "words", "where"),
     [
-        ("2.1", "2.1 is beyond the limit of 2", "conduit.duct.friction"),
+        ("2.1", "2.1 exceeds the maximum of 2", "conduit.duct.friction"),
         ("[0.25]", "[0.25] is not a number", "conduit.duct.friction"),
         ('"low"', "is not a number", "conduit.duct.friction"),
         ("{ low = 0.2 }", "value is missing", "conduit.duct.friction.value"),
@@ -375,29 +375,33 @@ def test_the_feed_of_a_reel_is_read() -> None:
 @pytest.mark.parametrize(
     ("line", "words", "fix"),
     [
-        ('drag = "25 lb"', "is a mass, a force is needed", ""),
-        ("drag = -1", "below the limit of 0", ""),
-        ('drag = "-1 ft"', "below the limit of 0", ""),
-        ('drag = "1001 m"', "beyond the limit", ""),
+        ('drag = "25 lb"', "is a mass, a force is required", ""),
+        ("drag = -1", "below the minimum of 0", ""),
+        ('drag = "-1 ft"', "below the minimum of 0", ""),
+        ('drag = "1001 m"', "exceeds the maximum", ""),
         ('drag = "auto"', 'or a length such as "12.5 ft"', ""),
         ("drag = true", "not a number", ""),
-        ("brake_rating = 0", "must be above 0", ""),
-        ('brake_rating = "0 Nm"', "must be above 0", ""),
+        ("brake_rating = 0", "must be greater than 0", ""),
+        ('brake_rating = "0 Nm"', "must be greater than 0", ""),
         ('brake_rating = "540 J"', "is an energy", ""),
         ('brake_rating = "400 lb ft"', 'or a torque such as "400 lbf ft"', ""),
-        ('brake_rating = "4 ft"', "is a length, a force is needed", ""),
+        ('brake_rating = "4 ft"', "is a length, a force is required", ""),
         ("reels = 0", "0", ""),
         ("reels = 41", "41", ""),
         ("reels = 1.5", "1.5", ""),
-        ("drum_diameter = 72", "is not smaller than the flanges", "drum under the last"),
-        ("drum_diameter = 0", "must be above 0", ""),
-        ("feed_turn = 0\nfeed_friction = 0.2", "must be above 0", ""),
-        ("feed_turn = 181\nfeed_friction = 0.2", "beyond the limit of 180", ""),
-        ("feed_turn = 90", "neither efficiency nor friction", "feed_efficiency of a sheave"),
-        ("feed_efficiency = 0.9", "says nothing without a turn", "feed_turn"),
-        ("feed_friction = 0.2", "says nothing without a turn", "feed_turn"),
-        ("feed_efficiency = 1.1\nfeed_turn = 9", "beyond the limit of 1", ""),
-        ("feed_friction = 0.2\nfeed_turn = 9\nfeed_efficiency = 0.9", "both", "feed_friction of"),
+        (
+            "drum_diameter = 72",
+            "is not less than the flange diameter",
+            "drum diameter under the last",
+        ),
+        ("drum_diameter = 0", "must be greater than 0", ""),
+        ("feed_turn = 0\nfeed_friction = 0.2", "must be greater than 0", ""),
+        ("feed_turn = 181\nfeed_friction = 0.2", "exceeds the maximum of 180", ""),
+        ("feed_turn = 90", "neither efficiency nor friction", "feed_efficiency for a sheave"),
+        ("feed_efficiency = 0.9", "has no effect without feed_turn", "feed_turn"),
+        ("feed_friction = 0.2", "has no effect without feed_turn", "feed_turn"),
+        ("feed_efficiency = 1.1\nfeed_turn = 9", "exceeds the maximum of 1", ""),
+        ("feed_friction = 0.2\nfeed_turn = 9\nfeed_efficiency = 0.9", "both", "feed_friction for"),
     ],
 )
 def test_wrong_values_of_a_reel(line: str, words: str, fix: str) -> None:
@@ -431,7 +435,7 @@ def test_what_is_no_torque_is_refused(text: str) -> None:
 
 
 def test_a_torque_is_no_force() -> None:
-    with pytest.raises(UnitError, match="is an energy or a torque, a force is needed"):
+    with pytest.raises(UnitError, match="is an energy or a torque, a force is required"):
         parse("400 lbf ft", "force", "US")
 
 
@@ -467,15 +471,15 @@ def test_what_is_not_given_of_them_is_none() -> None:
 @pytest.mark.parametrize(
     ("place", "line", "words"),
     [
-        (HEAD, "head_length = 0", "must be above 0"),
-        (HEAD, 'head_length = "101 m"', "beyond the limit"),
-        (HEAD, 'head_length = "3 lbf"', "is a force, a length is needed"),
+        (HEAD, "head_length = 0", "must be greater than 0"),
+        (HEAD, 'head_length = "101 m"', "exceeds the maximum"),
+        (HEAD, 'head_length = "3 lbf"', "is a force, a length is required"),
         (CORNER, "held_by = 3", "3 is not text"),
-        (TRUCK, "length = 0", "must be above 0"),
-        (TRUCK, "width = -7", "must be above 0"),
-        (TRUCK, "drawbar = -0.1", "below the limit of 0"),
-        ("bolt_shear = 2500\n", "length = 18", "length says nothing of a floor bolts"),
-        ("bolt_shear = 2500\n", "drawbar = 1", "drawbar says nothing of a floor bolts"),
+        (TRUCK, "length = 0", "must be greater than 0"),
+        (TRUCK, "width = -7", "must be greater than 0"),
+        (TRUCK, "drawbar = -0.1", "below the minimum of 0"),
+        ("bolt_shear = 2500\n", "length = 18", "length does not apply to kind = 'floor bolts'"),
+        ("bolt_shear = 2500\n", "drawbar = 1", "drawbar does not apply to kind = 'floor bolts'"),
     ],
 )
 def test_wrong_values_of_them(place: str, line: str, words: str) -> None:
@@ -496,9 +500,9 @@ def test_a_sheave_stands_at_a_pull_point_that_turns_and_stays_there() -> None:
 @pytest.mark.parametrize(
     ("name", "words"),
     [
-        ("V1", "V1 has a sheave but is no pull point between the ends"),
-        ("V3", "V3 has a sheave but is no pull point between the ends"),
-        ("elbow", "elbow has a sheave but is no pull point between the ends"),
+        ("V1", "V1 has a sheave but is not a pull point between the ends"),
+        ("V3", "V3 has a sheave but is not a pull point between the ends"),
+        ("elbow", "elbow has a sheave but is not a pull point between the ends"),
         ("straight", "straight has a sheave but does not turn"),
     ],
 )
@@ -510,7 +514,7 @@ def test_a_sheave_elsewhere_is_refused(name: str, words: str) -> None:
 def test_a_sheave_at_a_turn_of_a_plain_point_is_refused() -> None:
     text = with_('name = "elbow", bend = 48', 'name = "elbow", sheave = "corner"')
     text = text.replace(', conduit = "riser"', "")  # so that the turn has a standard elbow
-    at(text, "elbow has a sheave but is no pull point", 'name = "elbow"')
+    at(text, "elbow has a sheave but is not a pull point", 'name = "elbow"')
 
 
 def test_a_sheave_nobody_knows_is_refused() -> None:
@@ -570,11 +574,11 @@ def test_each_pull_takes_what_is_given_for_its_ends() -> None:
         (
             "[run.ends.V4]\n",
             "run 'F1' has no end or pull point named 'V4'",
-            "known here: V1",
+            "valid names: V1",
             ".V4",
         ),
         ("[run.ends.straigt]\n", "named 'straigt'", "did you mean 'straight'?", ".straigt"),
-        ("[run.ends.elbow]\n", "no end or pull point named 'elbow'", "known here: V1", ".elbow"),
+        ("[run.ends.elbow]\n", "no end or pull point named 'elbow'", "valid names: V1", ".elbow"),
         ('[run.ends.V1]\nmachine = "x"\n', "there is no machine 'x'", "puller", '"x"'),
         ('[run.ends.V1]\nanchor = "pat"\n', "there is no anchor 'pat'", "'pad'", '"pat"'),
         ('[run.ends.V1]\nrigging = "hat"\n', "there is no rigging 'hat'", "head", '"hat"'),
@@ -585,7 +589,7 @@ def test_each_pull_takes_what_is_given_for_its_ends() -> None:
             "'corner'",
             '"cornr"',
         ),
-        ('[run.ends.V1]\nrope = "line"\n', "unknown key 'rope'", "known here: machine", "rope ="),
+        ('[run.ends.V1]\nrope = "line"\n', "unknown key 'rope'", "valid names: machine", "rope ="),
         ('[run.ends.V1]\nancor = "pad"\n', "unknown key 'ancor'", "'anchor'", "ancor"),
     ],
 )
@@ -626,14 +630,14 @@ def test_a_converted_route_of_another_name_takes_the_ends_it_has() -> None:
     made = model_text(routes, MODEL + ENDS)
     (run,) = loads(made.text).runs
     assert [end.name for end in run.ends] == ["V1"]
-    assert made.ignored == ("F2: what the model gives for 'V2'",)
+    assert made.ignored == ("F2: the model's entries for 'V2'",)
 
 
 def test_a_sheave_whose_pull_point_does_not_turn_now_is_told() -> None:
     text = with_(V2, V2 + ', sheave = "corner"')
     moved = with_("at = [100, 0, 0]", "at = [50, 50, 0]")
     made = model_text(routes_of(loads(moved)), text)
-    assert "F1: the sheave at V2, no pull point that turns now" in made.ignored
+    assert "F1: the sheave at V2, no longer a pull point that turns" in made.ignored
     assert loads(made.text).runs[0].route.vertices[1].sheave is None
 
 

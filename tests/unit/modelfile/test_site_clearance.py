@@ -58,16 +58,16 @@ def test_a_mesh_may_say_what_its_surfaces_hold(tmp_path: Path) -> None:
             '[{ file = "a.stl", class = "hot", clearance = 1 },'
             ' { file = "b.stl", class = "hot", clearance = 2 }]',
             "context[1].clearance",
-            "asks for 2.0 mm here and for 1.0 mm before",
+            "has clearance 2.0 mm here and 1.0 mm earlier",
         ),
         ('[{ class = "hot", clearance = 1 }]', "context[0].file", "file is missing"),
         ('[{ file = "a.stl", clas = "hot" }]', "context[0].clas", "did you mean 'class'?"),
-        ('[{ file = "a.stl", clearance = -1 }]', "context[0].clearance", "below the limit of 0"),
+        ('[{ file = "a.stl", clearance = -1 }]', "context[0].clearance", "below the minimum of 0"),
         ('[{ file = "a.stl", clearance = "6" }]', "context[0].clearance", "unit"),
         ('[{ file = "d.stl" }]', "context[0]", "there is no file 'd.stl'"),
-        ("[5]", "context[0]", "5 is no mesh"),
+        ("[5]", "context[0]", "5 is not a mesh"),
         ('[]\nclearance_between_runs = "x"', "clearance_between_runs", "number with a unit"),
-        ("[]\nclearance_free_ends = 101", "clearance_free_ends", "beyond the limit of 100"),
+        ("[]\nclearance_free_ends = 101", "clearance_free_ends", "exceeds the maximum of 100"),
     ],
 )
 def test_what_is_wrong_stands_at_its_line(

@@ -18,5 +18,5 @@ def test_the_fix_names_what_is_missing_at_which_end() -> None:
     result = evaluate_run(jobs.run(route), Practice())
     (finding,) = (f for f in result.findings if f.rule == "access")
     assert render(finding.fix, "SI") == (
-        "make room for the machine at B to feed from A, or for the machine at A to feed from B"
+        "provide access for the machine at B to feed from A, or for the machine at A to feed from B"
     )

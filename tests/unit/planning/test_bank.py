@@ -126,7 +126,7 @@ def test_a_duct_without_a_path_is_told_and_the_others_are_answered() -> None:
     assert result.best in (middle, outer)
     (why,) = inner.blocked
     assert (why.rule, why.where, why.severity) == (
-        *("no path: radius left of the bend", "bend 1 at the bend"),
+        *("no path: no radius left in the bend", "bend 1 at the bend"),
         "stop",
     )
     assert why.demand == pytest.approx(-0.1)
@@ -235,7 +235,7 @@ def test_a_straight_too_short_beside_a_turn_is_told_with_what_it_lacks() -> None
     inner, middle, outer = beside_a_turn().ducts
     assert [d.result is None for d in (inner, middle, outer)] == [True, False, False]
     (why,) = inner.blocked
-    assert (why.rule, why.severity) == ("no path: straight left beside the turn", "stop")
+    assert (why.rule, why.severity) == ("no path: no straight left at the turn", "stop")
     assert "vault" in why.where
     assert why.demand == pytest.approx(-0.15) and why.limit == pytest.approx(0.0, abs=1e-6)
     ((lacks, _),) = why.fix.values

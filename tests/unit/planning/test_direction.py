@@ -55,7 +55,10 @@ def test_the_end_near_the_bend_feeds_and_both_numbers_are_said() -> None:
     assert f"sidewall pressure, {other})" in text
     factor = second.margin.factor
     assert factor is not None
-    assert f"Friction may reach {factor:.2f} times the plan ({0.3 * factor:.2f} in duct" in text
+    assert (
+        f"Friction may rise to {factor:.2f} times the planned value ({0.3 * factor:.2f} in duct"
+        in text
+    )
     assert f"other end: {first.margin.factor:.2f} times" in text
 
 
@@ -133,7 +136,7 @@ def test_a_brake_too_small_breaks_a_direction_too() -> None:
         conduits=conduit(),
     )
     run = jobs.run(drop, reel_tension=0.0)
-    said = "feed from top is stopped by slack cable (0.00 kN; at least 1.00 kN required)"
+    said = "feed from top is below the slack cable minimum (0.00 kN; minimum 1.00 kN)"
     assert said in words(run)
     assert decide(replace(run, reel_tension=None)).choice is not None
 
@@ -171,7 +174,7 @@ def test_a_tie_within_one_percent_goes_by_the_friction_margin() -> None:
     assert (second.margin.factor or 0) > 1.02 * (first.margin.factor or 0)
     close = choose(but(first, 0.5000), but(second, 0.5049))
     assert close.choice is not None and close.choice.pull.feed_name == "B"
-    assert render(close.why, "SI").startswith("Either end: the two are within 1 %")
+    assert render(close.why, "SI").startswith("Either end works: the two are within 1%")
     apart = choose(but(first, 0.5000), but(second, 0.5051))
     assert apart.choice is not None and apart.choice.pull.feed_name == "A"
     assert "Either end" not in render(apart.why, "SI")
@@ -203,7 +206,7 @@ def test_an_end_that_can_be_started_again_goes_before_one_that_cannot() -> None:
     assert a.restart_utilization.peak > 1 >= b.restart_utilization.peak
     decision = choose(but(a, 0.4), but(b, 0.6))
     assert decision.choice is not None and decision.choice.pull.feed_name == "B"
-    assert "It can be started again after a stop anywhere" in render(decision.why, "SI")
+    assert "A restart is possible anywhere" in render(decision.why, "SI")
 
 
 # --- names --------------------------------------------------------------------------------------
@@ -229,7 +232,7 @@ def test_a_stop_without_a_number_is_said_by_its_name() -> None:
     )
     run = jobs.run(turning)
     assert decide(run).choice is None
-    stopped = "is stopped by: turn at a pull point at vault{"
+    stopped = "fails: turn at a pull point at vault{"
     assert f"feed from A {stopped}" in words(run) and f"feed from B {stopped}" in words(run)
 
 
@@ -241,4 +244,4 @@ def test_without_friction_no_margin_is_said() -> None:
     run = jobs.run(level, reel_tension=500.0)
     first, _ = candidates(run)
     assert first.margin.factor is None or first.margin.factor == float("inf")
-    assert "Friction may reach" not in words(run) and "Highest utilization" in words(run)
+    assert "Friction may rise to" not in words(run) and "Highest utilization" in words(run)

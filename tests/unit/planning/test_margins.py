@@ -234,14 +234,14 @@ def test_a_brake_that_holds_is_a_caution_with_both_ends_of_the_window() -> None:
     assert text.startswith(
         "Brake the reels: at least 145 lbf total, at most 541 lbf, for the whole"
     )
-    assert "Without any friction it takes 216 lbf" in text
+    assert "Without friction 216 lbf is required" in text
 
 
 def test_a_light_brake_is_a_note_and_never_a_free_reel() -> None:
     severity, text = found(O1)["reel brake"]
     assert (severity, text) == (
         "note",
-        "Light brake against overrun, at most 169 lbf total over all reels",
+        "Brake lightly to prevent overrun: at most 169 lbf total",
     )
     window = brake_window(solve_pull(O1, AXIS))
     assert window.at_least == 0.0 and not window.holds
@@ -251,11 +251,11 @@ def test_a_light_brake_below_the_drag_is_a_caution() -> None:
     run = replace(O1, reel=Reel("stiff", drag_force=800 * LBF))
     severity, text = found(run)["reel brake"]
     assert severity == "caution"
-    assert "the drag of the reels alone is 800 lbf" in text
+    assert "Reel drag alone is 800 lbf" in text
     broken = replace(O1, reel=Reel("stiff", drag_force=0.0))
     weak = replace(O1.cables.items[0][0], sidewall_limit=100 * LBF_PER_FT)
     severity, text = found(replace(broken, cables=CableSet(((weak, 1),))))["reel brake"]
-    assert severity == "caution" and "whatever the reels are held with" in text
+    assert severity == "caution" and "at any reel tension" in text
 
 
 def test_an_empty_window_is_a_stop() -> None:
@@ -388,21 +388,21 @@ WINDOW = brake_window(solve_pull(O2, AXIS))
         ),
         (
             replace(WINDOW, at_most=100.6 * LBF),
-            "No brake setting holds every limit: at least 145 lbf total is needed, at most 100 lbf "
-            "allowed",
-            "no setting holds",
+            "No brake setting meets every limit: at least 145 lbf total required, at most "
+            "100 lbf allowed",
+            "no brake setting works",
             "no brake setting",
         ),
         (
             replace(WINDOW, at_least=0.0),
-            "Light brake against overrun, at most 541 lbf total over all reels",
+            "Brake lightly to prevent overrun: at most 541 lbf total",
             "light, at most 541 lbf",
             "light brake, at most 541 lbf",
         ),
         (
             replace(WINDOW, at_least=0.0, at_most=0.0),
-            "Brake as lightly as possible, only against overrun: a limit is exceeded if friction "
-            "is at its high end",
+            "Brake as lightly as possible, only to prevent overrun: at high friction a limit "
+            "is exceeded",
             "lightest",
             "lightest possible brake",
         ),
@@ -431,7 +431,7 @@ def test_one_force_given_for_several_reels_is_taken_for_each_and_said() -> None:
     reel = Reel("yard", drag_force=60 * LBF)
     severity, text = found(replace(three, reel=reel))["reel drag"]
     assert severity == "note"
-    assert text.startswith("60 lbf taken for each of 3 reels, 180 lbf total.")
+    assert text.startswith("60 lbf used for each of 3 reels, 180 lbf total.")
     assert "reel drag" not in found(replace(three, reel=replace(reel, count=1)))
 
 
@@ -451,14 +451,14 @@ def test_a_length_of_cable_as_drag_is_that_of_each_reel_of_its_own_cable() -> No
         ((0.3, 0.5, ""), "friction 0.30 to 0.50 in duct: given"),
         (
             (0.3, None, "site test"),
-            "friction 0.30 to 0.42 in duct: site test, high assumed, 1.2 times the figure given "
-            "(common practice, no source)",
+            "friction 0.30 to 0.42 in duct: site test, high assumed, 1.2 times the value "
+            "given (common practice, no source)",
         ),
         (
             (None, None, ""),
-            "friction 0.17 to 0.42 in duct: low assumed, 0.5 times the figure given (common "
-            "practice, no source), high assumed, 1.2 times the figure given (common practice, no "
-            "source)",
+            "friction 0.17 to 0.42 in duct: low assumed, 0.5 times the value given (common "
+            "practice, no source), high assumed, 1.2 times the value given (common practice, "
+            "no source)",
         ),
     ],
 )

@@ -139,7 +139,7 @@ def test_a_bend_longer_than_its_stick_is_said() -> None:
     route = along(vertices([Go(5), Turn(90, 4.0), Go(5)]), EMT)
     (bend,), shop = bend_schedule(route_path(route)), sheet(route)
     (finding,) = shop_findings(route, bend, shop.bends[0], 5.0)
-    assert (finding.rule, finding.severity) == ("field bend over a joint", "caution")
+    assert (finding.rule, finding.severity) == ("field bend across a coupling", "caution")
 
 
 def test_check_lists_what_the_shop_asks_of_every_bend() -> None:

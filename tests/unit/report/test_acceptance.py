@@ -86,12 +86,12 @@ def test_the_checks_stand_before_everything_but_the_decision() -> None:
     )
     assert stage.stalls < lowest < (plan.gauge[0].first_stop or 0.0)
     assert block.words[0] == (
-        f"Set the machine's limiter at {setting(lowest, 'US')} for the whole pull: the lowest "
-        f"stop. In high the machine stalls at {show(stage.stalls, 'force', 'US')}, before the "
-        "limiter acts."
+        f"Set the machine's limiter to {setting(lowest, 'US')} for the whole pull (the lowest "
+        f"Stop). In high the machine stalls at {show(stage.stalls, 'force', 'US')}, before "
+        "the limiter acts."
     )
     assert "lowest setting is higher" in block.words[-1]
-    assert "gauge at zero" in block.notes[0] and "stop and call" in block.notes[0]
+    assert "zero the gauge" in block.notes[0] and "stop and call" in block.notes[0]
 
 
 def test_a_brake_is_named_by_both_its_ends_and_a_light_one_by_its_upper() -> None:
@@ -137,7 +137,7 @@ def test_what_holds_the_first_move_is_the_smallest_of_stop_limiter_and_gear() ->
     cell, words = told(stalls=weak)
     assert cell == f"{math.floor(weak / LBF):,} lbf, machine stalls"
     assert (
-        "At 0 ft of cable in the machine cannot make the first move in high: "
+        "At 0 ft of cable in, the machine cannot make the first move in high: "
         f"{show(stage.first_move, 'force', 'US')} expected, it stalls at "
         f"{show(weak, 'force', 'US')}."
     ) in words[0]
@@ -158,13 +158,13 @@ def test_where_the_lowest_stop_would_end_the_pull_the_words_say_what_to_do() -> 
         return " ".join(limiter_words(replace(plan, acceptance=checks), "US"))
 
     assert low.trips_at_start
-    assert "keep the limiter at the stop of the gauge table's row" in words(stage.largest - 1.0)
+    assert "set the limiter to the Stop of the current row" in words(stage.largest - 1.0)
     only_start = replace(stage, largest=1.0, limiter=stage.first_move - 1.0)
     checks = replace(plan.acceptance, stages=(only_start,), limiter=only_start.limiter)
     told = " ".join(limiter_words(replace(plan, acceptance=checks), "US"))
     assert "change it before each stage" in told
     assert f"raise the limiter to {setting(stage.first_stop, 'US')}" in told
-    assert words(math.inf) == "No limiter setting: the gauge can show no limit."
+    assert words(math.inf) == "No limiter setting: the gauge cannot show any limit."
 
 
 def test_a_plan_that_must_not_be_pulled_has_no_checks() -> None:

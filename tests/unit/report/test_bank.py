@@ -76,7 +76,7 @@ def test_the_bend_that_fails_is_named_with_its_limit_and_the_radius_needed(job: 
         *("point 2", "48 in", "row 1, column 1", "40.5 in", "cable bend radius"),
         *("38 in", "41.6 in", "stop", "51.7 in"),
     ]
-    assert "What stops the duct in row" in text
+    assert "Stops for the duct in row" in text
 
 
 def test_the_concrete_is_told(result: BankResult) -> None:
@@ -86,7 +86,7 @@ def test_the_concrete_is_told(result: BankResult) -> None:
     per_100_ft = area / 144 * 100 / 27
     assert f"{per_100_ft:.2f} yd³ per 100 ft" in text
     assert "m³ per m" in printed(result, "SI")
-    assert "Encased as far as the run lies below grade" in text
+    assert "Encased where the run is below grade" in text
 
 
 def test_a_bank_above_grade_of_one_duct_says_less(job: Job) -> None:

@@ -109,7 +109,7 @@ def test_field_bends_are_marked(results: dict[str, JobResult]) -> None:
 
 def test_no_length_of_stick_is_said(results: dict[str, JobResult]) -> None:
     text = text_of(bends_report(results["roof_drop"], "SI"))
-    assert "no length of a stick (give --stick) for shaft" in text
+    assert "no stick length (use --stick) for shaft" in text
     assert "no table of factory elbows for shaft" in text
 
 
@@ -118,7 +118,7 @@ def test_what_was_not_solved_is_said(
 ) -> None:
     monkeypatch.setattr("route3d.report.bends.bend_margins", partial(bend_margins, most=3))
     text = text_of(bends_report(results["yard_run"], "US"))
-    assert "was not looked for at 2 of 3 bends" in text
+    assert "was not calculated for 2 of 3 bends" in text
 
 
 # --- the quick way to print a table --------------------------------------------------------------

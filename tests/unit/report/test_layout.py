@@ -15,7 +15,7 @@ from route3d.report.layout import table
 HEADS = ("cable in", "head at", "stop", "limit reached first", "by brake")
 ROWS = (
     ("0 ft", "roof switchroom", "3,879 lbf", "sidewall, feed-in sheave", "268 to 801 lbf"),
-    ("1,157 ft", "end of bend 1", "4,413 lbf", "worst bolt, both", "1,394 to 1,945 lbf"),
+    ("1,157 ft", "end of bend 1", "4,413 lbf", "worst bolt, combined", "1,394 to 1,945 lbf"),
 )
 
 
@@ -47,7 +47,7 @@ def test_a_table_with_room_is_not_wrapped() -> None:
 @pytest.mark.parametrize("width", [80, 100])
 def test_a_finding_with_a_long_place_keeps_its_figures_on_its_first_line(width: int) -> None:
     finding = Finding(
-        rule="rope wear of a plastic bend",
+        rule="rope wear in a plastic bend",
         severity="caution",
         where="bend 3, after a stop, fed from the far substation of berth 4",
         demand=22_000.0,
@@ -97,3 +97,20 @@ def test_words_too_long_for_120_columns_are_not_cut() -> None:
     out = io.StringIO()
     Console(file=out, width=10_000, color_system=None).print(table(["a", "b", "c"], [names]))
     assert all(name in out.getvalue() for name in names)
+
+
+@pytest.mark.parametrize("terminal", [False, True])
+def test_a_table_that_does_not_fit_goes_on_below_with_its_first_column(terminal: bool) -> None:
+    heads = ("bend", *(f"quantity{i}" for i in range(8)))
+    rows = [(f"B{k}", *(f"{k}{i},000.0 lbf/ft" for i in range(8))) for k in range(3)]
+    out = io.StringIO()
+    console = Console(file=out, width=60, force_terminal=terminal, color_system=None)
+    console.print(table(heads, rows, numbers=range(1, 9)))
+    lines = out.getvalue().splitlines()
+    assert max(map(len, lines)) <= 60
+    starts = [line for line in lines if line.startswith("bend")]
+    assert len(starts) > 1 and " ".join(starts).count("quantity") == 8
+    for row in rows:
+        told = [line for line in lines if line.startswith(row[0])]
+        assert len(told) == len(starts)
+        assert all(any(cell in line for line in told) for cell in row)

@@ -88,7 +88,7 @@ def test_a_restart_above_its_limit_is_told_with_the_remedy(yard: RunResult) -> N
     assert yard.advice is not None
     lines = remedy_list(yard, "US").lines
     for remedy, line in zip(yard.advice.remedies, lines, strict=True):
-        assert line.caution.startswith("Stop only where the plan says") is (remedy.restart > 1.0)
+        assert line.caution.startswith("Stop only where the plan allows") is (remedy.restart > 1.0)
 
 
 def test_what_still_stops_is_told_where_nothing_passes(tmp_path: Path) -> None:
@@ -101,7 +101,7 @@ def test_what_still_stops_is_told_where_nothing_passes(tmp_path: Path) -> None:
     advice = result.advice
     assert advice is not None
     told = remedy_list(result, "US")
-    assert told.why_none == render(advice.why_none, "US") and told.title == "What comes closest"
+    assert told.why_none == render(advice.why_none, "US") and told.title == "Closest remedies"
     assert all(line.left.startswith("Still stops: ") for line in told.lines)
 
 
@@ -115,8 +115,8 @@ def test_the_foot_names_the_run_and_what_was_solved(yard: RunResult) -> None:
     first = replace(yard.advice.remedies[0], planned=False)
     bare = replace(yard, advice=replace(yard.advice, remedies=(first,), left_out=2))
     foot = remedy_list(bare, "US").foot
-    assert foot.startswith("2 more are not listed. Each was solved again with all")
-    assert "no plan: the run names no machine or no rope" in foot
+    assert foot.startswith("2 more not listed. Each was recalculated with all")
+    assert "no plan: the run has no machine or no rope" in foot
 
 
 def test_a_run_edited_on_the_page_is_not_written_from_the_file(yard: RunResult) -> None:

@@ -55,7 +55,7 @@ def test_two_pages_with_everything_on_them(name: str, paper: str) -> None:
             if plans[0].stops
             else (
                 "Gears and time",
-                "What the gauge should read",
+                "Gauge readings",
                 f"Machine: {plans[0].machine.name}",
                 "Reel end",
                 "Rope, lubricant, fittings",

@@ -75,19 +75,19 @@ def test_no_surface_in_words_gives_gears_gauge_place_or_steps(stopped: tuple[Job
     names = {f" in {gear_name(gear, plan.machine)}" for gear in plan.machine.gears}
     for text in texts(job, plan):
         flat = re.sub(r"\s+", " ", text)
-        for title in (GAUGE, ACCIDENTS, "Gears and time", "Middle of its feet", "Crew time"):
+        for title in (GAUGE, ACCIDENTS, "Gears and time", "Center of machine base", "Crew time"):
             assert title not in flat
         for step in (
             "Take up the slack",
             "HOLD Energized",
-            "Lubricant in:",
-            "do not restart, call",
+            "Lubricate:",
+            "do not restart; call",
         ):
             assert step not in flat
         assert not [r for r in readings if f" {r} " in flat]
         assert not [n for n in names if n in flat]
         assert "STOP. Do not pull" in flat and NO_STEPS in flat
-        assert "What would make it pass, " in flat or "What would help" in flat
+        assert "Remedies, " in flat or "What helps" in flat
 
 
 def test_no_steps_and_no_sketch_of_the_place(stopped: tuple[Job, Plan]) -> None:

@@ -22,7 +22,7 @@ def test_eye_caps_are_doubtful_and_say_so():
         fact = eye_limit(conductors)
         assert fact.doubtful
         assert str(fact.source).endswith("from memory, low confidence")
-    with pytest.raises(ValueError, match="at least 1"):
+    with pytest.raises(ValueError, match="minimum 1"):
         eye_limit(0)
 
 

@@ -1,4 +1,4 @@
-"""The place a plan proposes, and what it says of the room to draw the head out."""
+"""The place a plan proposes, and what it says of the room to pull out the head."""
 
 from __future__ import annotations
 
@@ -75,15 +75,15 @@ def test_the_finding_is_of_the_longest_rope_there_is(out: float, lacks: float) -
     assert found.best[0].lacks(out) == pytest.approx(lacks, abs=1e-6)
     assert all(p.distance <= found.best[0].distance + 1e-9 for p in found.best)
     assert [(f.rule, f.severity) for f in findings] == [
-        ("room to draw the head out", "caution")
+        ("room to pull out the head", "caution")
     ] * (lacks > 0)
     for finding in findings:
         assert finding.demand == found.best[0].distance
         assert finding.limit == pytest.approx(out)
         assert render(finding.fix, "SI") == (
-            f"rope too short by {lacks:.2f} m: the head reaches the machine first. No other place "
-            "gives a longer rope. Lead the rope off to a longer path, or grip the cable again "
-            "behind the head"
+            f"rope between conduit and machine too short by {lacks:.2f} m: the head would reach "
+            "the machine. No other location gives a longer rope. Lead the rope off over a longer "
+            "path, or regrip the cable behind the head"
         )
 
 
@@ -103,8 +103,10 @@ def test_a_machine_braced_against_the_conduit_has_1_5_m_of_rope(
     out: float, cautioned: bool
 ) -> None:
     _, findings = place_of(job_drawing(out, "roof_drop"))
-    assert [f.rule for f in findings] == ["room to draw the head out"] * cautioned
-    assert all("No other place" not in render(f.fix, "SI") for f in findings)  # none was looked for
+    assert [f.rule for f in findings] == ["room to pull out the head"] * cautioned
+    assert all(
+        "No other location" not in render(f.fix, "SI") for f in findings
+    )  # none was looked for
 
 
 TRUCK = Vehicle("truck", 4000.0, 0.5, 30e3, length=4.0, width=2.0, drawbar=0.5)
@@ -119,7 +121,7 @@ def test_a_vehicle_with_its_drawbar_must_stand_behind_the_machine(spare: float, 
     room = vault(3.0 + LENGTH + 4.5 + spare)
     found, findings = place_of(held(job_drawing(3.0, rooms=(room,)), TRUCK))
     assert (found.best[0].lacks(3.0) == 0.0) is fits
-    assert [f.rule for f in findings] == ["room to draw the head out"] * (not fits)
+    assert [f.rule for f in findings] == ["room to pull out the head"] * (not fits)
 
 
 @pytest.mark.parametrize(("side", "known"), [("length", False), ("width", False), ("", True)])

@@ -56,8 +56,8 @@ def test_an_empty_room_takes_the_machine_in_line_and_clear() -> None:
     assert best.rope[1] == pytest.approx((CLEAR, 0, LINE))
     assert best.notes == ()
     assert render(found.why, "SI") == (
-        f"best of {found.good} places that will do, of {found.tried:,} tried: "
-        "the rope leaves the line by 0.0° of 5.0°, 0.90 m clear, 0.90 m of rope"
+        f"best of {found.good} acceptable locations of {found.tried:,} tried: "
+        "rope angle 0.0° (limit 5.0°), 0.90 m clear, 0.90 m of rope"
     )
 
 
@@ -78,8 +78,8 @@ def test_a_conduit_off_the_machines_line_needs_distance(above: float) -> None:
 def test_a_column_in_the_way_stops_the_rope() -> None:
     found = search(hall(box(3, -0.5, 3.5, 0.5)))
     assert max(p.position[0] for p in found.best) <= 3 - LENGTH / 2
-    assert reasons(found)["rope", "obstacle 1 of hall"] > 0
-    assert reasons(found)["machine", "obstacle 1 of hall"] > 0
+    assert reasons(found)["rope", "obstacle 1 in hall"] > 0
+    assert reasons(found)["machine", "obstacle 1 in hall"] > 0
     near = [f for f in found.failures if f.reason == "machine" and f.what.startswith("obstacle")]
     # the nearest place in the obstacle: the first row whose rear passes 3 m
     assert near[0].example == pytest.approx((2.5, 0, 0))
@@ -89,7 +89,7 @@ def test_a_room_split_by_a_wall() -> None:
     found = search(hall(box(2, -5, 2.2, 5)), reach=(2.0, 10))
     assert not found.best
     rope = next(f for f in found.failures if f.reason == "rope" and "obstacle" in f.what)
-    words = f"{rope.count} places: the rope would meet obstacle 1 of hall"
+    words = f"{rope.count} locations: the rope would touch obstacle 1 in hall"
     assert render(rope.text, "US") == words
 
 
@@ -127,14 +127,18 @@ def test_one_side_for_the_operator_is_the_least(width: float, fits: bool) -> Non
     if fits:
         assert found.best[0].sides == ("right", "rear")  # from behind, +y is on the right
         assert found.best[0].clear_least == pytest.approx(0, abs=1e-9)
-        assert render(found.best[0].notes[0], "SI") == "0.90 m clear only at its right and rear"
+        assert (
+            render(found.best[0].notes[0], "SI")
+            == "working clearance of 0.90 m only at the right and rear"
+        )
     else:
         blocked = next(f for f in found.failures if f.reason == "clearance")
         # 5,525 of the grid, and 9 x 9 of the finer grid round each of three but for its middle
-        assert render(found.why, "US").startswith("none of 5,765 places will do; those that come ")
+        assert render(found.why, "US").startswith("none of 5,765 locations is acceptable; closest")
         assert render(found.why, "US").endswith(render(blocked.text, "US"))
         assert render(blocked.text, "US").endswith(
-            "places: less than 3.0 ft clear of the wall of corridor on either side"
+            "locations: less than 3.0 ft of working clearance from the wall of corridor on both "
+            "sides"
         )
 
 
@@ -203,7 +207,11 @@ def test_the_longest_rope_ranks_first_where_the_head_lacks_room(out: float, lack
         7.8, abs=1e-9
     )  # 7.8 m: fine rows, coarse ones end at 7.65
     assert all(p.lacks(out) > first.lacks(out) for p in others)
-    words = "longest rope of {} places where the machine fits" if lacks else "best of {} places"
+    words = (
+        "longest rope of {} locations where the machine fits"
+        if lacks
+        else "best of {} acceptable locations"
+    )
     assert render(found.why, "SI").startswith(words.format(found.good))
 
 
@@ -252,7 +260,7 @@ def test_a_mesh_and_a_polygon_in_the_same_place_give_the_same() -> None:
     for shape in ((2.6, -1.4, 3.3, -0.2), (4, 0.3, 4.5, 2), (4, -0.2, 8, 0.1)):
         drawn = search(hall(box(*shape)), step=0.2)
         x0, y0, x1, y1 = shape
-        solid = block("obstacle 1 of hall", (x0, y0, 0), (x1, y1, 3))
+        solid = block("obstacle 1 in hall", (x0, y0, 0), (x1, y1, 3))
         meshed = search(surroundings((hall(),), [solid]), step=0.2)
         for p, q in zip(meshed.best, drawn.best, strict=True):
             assert same_place(p, replace(q, position=turned(q.position), yaw=q.yaw + math.pi / 2))
@@ -276,7 +284,7 @@ def test_a_riser_end_needs_a_lead_off_and_takes_one() -> None:
     without = search(hall(), riser)
     assert not without.best
     assert render(without.why, "SI") == (
-        "the rope leaves the conduit 90.0° off level, and 5.0° is allowed: a lead-off must turn it"
+        "the rope leaves the conduit 90.0° off level; limit 5.0°: a lead-off sheave must turn it"
     )
     best = search(hall(), riser, lead_off=CORNER).best[0]
     assert best.lead_angle == pytest.approx(0, abs=1e-12)
@@ -395,19 +403,19 @@ def test_without_a_site_one_place_straight_ahead_unchecked() -> None:
     assert place.position == pytest.approx((ALLOWANCES.pull_slack + LENGTH / 2, 0, 0))
     assert math.isnan(place.clear_least)
     assert (found.tried, found.good, found.failures) == (0, 0, ())
-    assert render(found.why, "SI") == "no site given: not checked"
-    assert "no site given: not checked" in [render(n, "SI") for n in place.notes]
+    assert render(found.why, "SI") == "no site given: location not checked"
+    assert "no site given: location not checked" in [render(n, "SI") for n in place.notes]
 
 
 def test_a_machine_without_sizes() -> None:
     found = search(hall(), machine=replace(MACHINE, envelope=None))
     assert not found.best
-    assert render(found.why, "SI") == "machine puller gives no envelope: no place was sought"
+    assert render(found.why, "SI") == "machine puller has no envelope: location not searched"
     bare = replace(MACHINE, line_height=None, clearance=None)
     notes = [render(n, "SI") for n in search(hall(), machine=bare).best[0].notes]
     assert notes == [
-        "puller gives no line height: half its height, 0.55 m, was taken",
-        "puller gives no working clearance: none was asked for",
+        "line height of puller not given: half its height (0.55 m) used",
+        "working clearance of puller not given: not checked",
     ]
 
 
@@ -418,7 +426,7 @@ def test_a_lead_off_that_turns_the_rope_upwards_leads_to_no_place() -> None:
     up = search(hall(), pulling_end((0, 0, LINE), (0, 0, 1)), lead_off=(LeadOff(0.5),))
     assert not up.best
     assert render(up.why, "SI") == (
-        "none of the ways through the lead-off brings the rope within 5.0° of level"
+        "no path through the lead-off brings the rope within 5.0° of level"
     )
 
 
@@ -449,7 +457,7 @@ def test_gaps_are_measured_to_two_metres() -> None:
     wide = Room("yard", box(-20, -20, 20, 20), 0.0)
     place = search(wide).best[0]
     assert place.clear_least == math.inf
-    assert f"nothing within {LOOK:.2f} m" in render(place.reasons, "SI")
+    assert f"no obstacle within {LOOK:.2f} m" in render(place.reasons, "SI")
 
 
 def test_rooms_above_each_other_are_told_by_the_conduit() -> None:
@@ -495,7 +503,7 @@ def test_a_head_drawn_out_as_far_as_there_is_rope_has_room(slack: float, short: 
     straight = run(along(([[0, 0, 0], [30, 0, 0]], [0, 0]), conduit()))
     cautions = list(place_findings(found, solve_pull(straight, Practice()), slack))
     assert [(f.rule, f.severity) for f in cautions] == [
-        ("room to draw the head out", "caution")
+        ("room to pull out the head", "caution")
     ] * short
     for finding in cautions:
         assert (finding.demand, finding.limit) == pytest.approx((3.0, slack))
@@ -509,5 +517,5 @@ def test_no_way_through_a_lead_off_that_leaves_the_rope_upright() -> None:
     found = search(hall(), pulling_end((4, 0, 0), (0, 0, 1)), lead_off=half)
     assert not found.best and found.tried == 0
     assert render(found.why, "SI") == (
-        "none of the ways through the lead-off brings the rope within 5.0° of level"
+        "no path through the lead-off brings the rope within 5.0° of level"
     )

@@ -78,8 +78,8 @@ def test_less_than_a_newton_is_no_brake(needed: float, braked: bool) -> None:
     found = feeding(pull, ALLOWANCES)
     assert found.window is not None and found.window.holds is braked
     words = " ".join(render(note, "SI") for note in found.notes)
-    assert ("Try the brakes" in words and "Brake the reels: at least" in words) is braked
-    assert ("Light brake against overrun" in words) is not braked
+    assert ("Test the brakes" in words and "Brake the reels: at least" in words) is braked
+    assert ("Brake lightly to prevent overrun" in words) is not braked
     rules = {f.rule: f.severity for f in brake_findings(pull, found.window)}
     assert rules["reel brake"] == ("caution" if braked else "note")
 
@@ -122,7 +122,7 @@ def test_what_is_kept_at_the_feed_of_a_stage_is_said_only_where_some_is(
     found = feeding(pulled(LEVEL, reel_tension=0.0), ALLOWANCES, draw)
     assert found.cable_length == pytest.approx(142.0 + kept)
     words = [render(note, "SI") for note in found.notes]
-    assert any("draw 42.00 m of each cable out" in w for w in words)
+    assert any("pull 42.00 m of each cable out" in w for w in words)
     assert [w for w in words if w.startswith("leave")] == [
         "leave 2.50 m of each cable at the feed"
     ] * said

@@ -4,7 +4,7 @@
 of cable in, 500 N at the reel and friction 1.3 times as large, the machine moves off against
 500 + 1.3 (10 s + 0.4 (100 - s)) N: 552 N at the start and 1,800 N at the end (statics). The cable's
 own largest tension is 500 + 13 s N. Friction at rest may hold for 3 m, and both rise with s: what
-a first movement takes is what these give with 3 m more in, 589.44 N and 539 N from the start.
+a first move takes is what these give with 3 m more in, 589.44 N and 539 N from the start.
 """
 
 from __future__ import annotations
@@ -129,7 +129,7 @@ def test_the_first_start_at_inside_and_outside_a_limit(line: float, stops: bool)
     going = planned(pull)
     assert going.starts == (0.0,)
     found = list(start_findings(pull, going))
-    assert [(f.rule, f.severity) for f in found] == ([("first movement", "stop")] if stops else [])
+    assert [(f.rule, f.severity) for f in found] == ([("first move", "stop")] if stops else [])
     for finding in found:
         assert finding.demand == finding.ratio == pytest.approx(START / (START - 1))
         assert finding.station == 0.0

@@ -226,7 +226,7 @@ def test_a_plan_above_its_stop_must_not_be_pulled(share: float, exceeded: bool) 
         (finding,) = found
         assert math.isnan(finding.demand) and math.isnan(finding.limit)  # no reading is told
         assert (finding.ratio, finding.station) == (pytest.approx(1 / share), 200.0)
-        assert "fitting at the head at cable head" in finding.fix.template
+        assert "fitting at the cable head at cable head" in finding.fix.template
         assert rows[-1].caution == rows[-1].expected
 
 
@@ -252,7 +252,7 @@ def test_where_lower_friction_hides_a_limit_the_stretch_is_named() -> None:
     along_ = pull.course.tension(pull.start_tension)
     tension = float(np.interp(end, pull.course.walked.stations, along_))
     rows = table(slippery(1.2 * tension), 10.0)
-    found = [f for f in reading_findings(rows, pull) if f.rule == "gauge alone"]
+    found = [f for f in reading_findings(rows, pull) if f.rule == "gauge cannot protect"]
     (finding,) = found
     assert finding.severity == "caution" and "cannot protect bend 1" in finding.fix.template
     assert "sidewall pressure" in finding.fix.template

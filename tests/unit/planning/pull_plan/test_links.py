@@ -54,7 +54,7 @@ def test_every_link_of_the_issue_is_there_in_order() -> None:
         "sheave corner",
         "boom",
         "machine, strongest gear",
-        "grip of the wheels",
+        "wheel grip",
         "drawbar",
     ]
 

@@ -156,7 +156,7 @@ def test_a_link_at_inside_and_outside_what_the_machine_can_pull(
     assert swivel.at_machine_pull == pytest.approx(30e3)
     assert swivel.outdone is outdone
     found = list(link_findings([swivel], pull))
-    assert [f.rule for f in found] == (["weaker than the machine"] if outdone else [])
+    assert [f.rule for f in found] == (["machine can overload"] if outdone else [])
     for finding in found:
         assert finding.severity == "caution"
         assert finding.ratio == pytest.approx(30e3 / 29_999)
@@ -200,7 +200,7 @@ def test_a_rope_turned_over_the_conduit_end_loads_it_and_nothing_rates_it() -> N
     The resultant is taken as 2 T sin 30 of the larger tension, T itself (statics).
     """
     pull = level(lead_off=(LeadOff(math.pi / 3),))
-    end = links(pull, 1200.0 * math.exp(0.2 * math.pi / 3))["conduit end under the rope"]
+    end = links(pull, 1200.0 * math.exp(0.2 * math.pi / 3))["conduit end (rope bears on it)"]
     assert end.load == pytest.approx(1200.0 * math.exp(0.2 * math.pi / 3))
     assert (end.rating, end.source) == (None, "not given")
 

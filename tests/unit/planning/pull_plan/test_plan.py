@@ -129,7 +129,7 @@ def test_a_platform_without_a_brace_stops_the_plan() -> None:
     bare = replace(job.runs[0], anchor=WorkPlatform("bare"))
     plan = of_job(replace(job, runs=(bare,)))
     assert plan.stops
-    assert any("only braced" in f.source for f in plan.findings if f.severity == "stop")
+    assert any("must be braced" in f.source for f in plan.findings if f.severity == "stop")
 
 
 def test_a_room_without_a_place_stops_the_plan() -> None:
@@ -137,7 +137,7 @@ def test_a_room_without_a_place_stops_the_plan() -> None:
     (room,) = job.site.rooms
     low = replace(room, ceiling=room.floor + 1.0)  # lower than the machine
     plan = of_job(replace(job, site=replace(job.site, rooms=(low,))))
-    (finding,) = [f for f in plan.findings if f.rule == "place for the machine"]
+    (finding,) = [f for f in plan.findings if f.rule == "machine location"]
     assert finding.severity == "stop" and plan.stops and not plan.placement.best
 
 
@@ -210,12 +210,12 @@ def test_planned_first_moves_load_the_head_too() -> None:
 
 def test_a_machine_that_nothing_is_given_to_hold_is_cautioned() -> None:
     job = load(MODELS / "yard_run.toml")
-    assert "no rating given" not in {f.rule for f in of_job(job).findings}
+    assert "rating missing" not in {f.rule for f in of_job(job).findings}
     loose = replace(job, runs=(replace(job.runs[0], anchor=None),))
     plan = of_job(loose)
-    (finding,) = [f for f in plan.findings if f.rule == "no rating given"]
+    (finding,) = [f for f in plan.findings if f.rule == "rating missing"]
     assert finding.severity == "caution" and finding.demand == pytest.approx(plan.peak)
-    assert "hold: anchor;" in render(finding.fix, "SI")
+    assert "rating missing for: anchor." in render(finding.fix, "SI")
 
 
 def test_a_full_reel_lighter_than_its_cable_is_cautioned() -> None:
@@ -231,14 +231,14 @@ def test_a_full_reel_lighter_than_its_cable_is_cautioned() -> None:
 
 def test_blind_gears_are_cautioned() -> None:
     rules = {f.rule for f in of_job(load(MODELS / "yard_run.toml")).findings}
-    assert "no usable gauge" in rules
+    assert "gauge not accurate" in rules
 
 
 @pytest.mark.parametrize("part", ["rope", "machine"])
 def test_without_rope_or_machine_there_is_no_plan(part: str) -> None:
     job = load(MODELS / "riser_duct_bank.toml")
     bare = replace(job.runs[0], **{part: None})  # type: ignore[arg-type]
-    with pytest.raises(InputError, match=f"names no {part}"):
+    with pytest.raises(InputError, match=f"has no {part}"):
         of_job(replace(job, runs=(bare,)))
 
 
@@ -359,9 +359,9 @@ def test_nobody_who_brakes_as_told_reads_below_expected_or_above_caution() -> No
         assert row.expected_high <= row.caution <= row.stop
     assert plan.peak >= light.machine_peak
     assert [f.rule for f in plan.findings if f.rule.startswith("reel tension")] == []
-    (said,) = [w for b in plan_blocks(plan, "US") for w in b.words if "is worked with" in w]
+    (said,) = [w for b in plan_blocks(plan, "US") for w in b.words if "in this plan:" in w]
     low = show_marked(window.at_least, "force+", "US")
-    told = f"The plan is worked with {low} total at the reels, the low end of the brake window."
+    told = f"Reel tension in this plan: {low} total, the low end of the brake window."
     assert said == told
 
 
@@ -383,15 +383,17 @@ def test_a_gauge_that_is_not_accurate_is_said_with_what_an_accurate_one_would_co
     """1,300 ft at 15 ft/min instead of 40 is most of an hour; the high gear alone sees nothing."""
     job = load(MODELS / "yard_run.toml")
     plan = of_job(job)
-    (found,) = [f for f in plan.findings if f.rule == "no usable gauge"]
+    (found,) = [f for f in plan.findings if f.rule == "gauge not accurate"]
     assert plan.gears.true_gauge is not None and plan.gears.true_gauge > 600
-    assert "more than is given up for it (10% or 10 min" in render(found.fix, "US")
+    assert "more than this plan accepts for it (10% of the pulling time or 10 min" in render(
+        found.fix, "US"
+    )
     machine = job.runs[0].machine
     assert machine is not None
     blind = replace(machine, gears=tuple(replace(g, gauge=False) for g in machine.gears))
     none = of_job(replace(job, runs=(replace(job.runs[0], machine=blind),)))
-    (found,) = [f for f in none.findings if f.rule == "no usable gauge"]
-    assert "gears with an accurate gauge do not pull all of it" in render(found.fix, "US")
+    (found,) = [f for f in none.findings if f.rule == "gauge not accurate"]
+    assert "gears with an accurate gauge cannot make the whole pull" in render(found.fix, "US")
 
 
 @pytest.mark.parametrize(

@@ -91,7 +91,7 @@ def test_a_guided_pull_point_is_told_with_its_own_direction() -> None:
     assert one.force == pytest.approx(2 * 4000 * math.sin(math.pi / 4))
     assert one.heading == pytest.approx(math.radians(315))
     (finding,) = sheave_findings([one])
-    assert (finding.severity, finding.rule) == ("caution", "fastening of sheave guide")
+    assert (finding.severity, finding.rule) == ("caution", "sheave fastening guide")
     assert finding.demand == one.force
     assert "heading 315.0°, level" in render(finding.fix, "US")
 

@@ -119,7 +119,7 @@ def test_the_routes_drawn_have_stops_changes_and_stops_left_out() -> None:
 
 @pytest.mark.parametrize("seed", range(6))
 def test_safe_stretches_end_where_a_limit_or_a_bend_does(seed: int) -> None:
-    """Just beyond the end of a safe stretch a first movement takes 90 %, or a bend is near."""
+    """Just beyond the end of a safe stretch a first move takes 90 %, or a bend is near."""
     pull, _, going = solved(seed)
     moves, clear = going.moves, going.moves.clear.ravel()
     for a, b in moves.safe.tolist():
@@ -165,10 +165,10 @@ def test_without_any_safe_place_there_is_no_stop_and_a_finding_says_so(
     assert found.stops.left_out == pytest.approx([17.0, 34.0, 51.0, 68.0, 85.0])
     said = [f for f in start_findings(pull, found) if f.rule == "no safe place to stop"]
     texts = [render(f.fix, "SI") for f in said]
-    assert "no safe place before 17.00 m" in texts[0]
+    assert "no safe place for a lubricant stop before 17.00 m" in texts[0]
     assert found.unsafe_change is not None
     where = found.unsafe_change.pulled
-    assert f"no safe place before {where:.2f} m of cable in to change gear" in texts[1]
+    assert f"no safe place to change gear before {where:.2f} m of cable in" in texts[1]
 
 
 def straight(length: float = 100.0, **more: object) -> Pull:
@@ -214,7 +214,7 @@ def test_more_than_twenty_stops_are_questioned() -> None:
         found = [f for f in start_findings(pull, going) if f.rule == "number of stops"]
         assert bool(found) is questioned
     assert "21 lubricant stops" in render(found[0].fix, "SI")
-    assert "4.77 m or more" in render(found[0].fix, "SI")  # 100 m / 21, rounded up
+    assert "with at least 4.77 m" in render(found[0].fix, "SI")  # 100 m / 21, rounded up
 
 
 def test_cable_that_hangs_at_a_stop_is_named_with_what_holds_it() -> None:
@@ -227,7 +227,7 @@ def test_cable_that_hangs_at_a_stop_is_named_with_what_holds_it() -> None:
     assert (half.feed, half.head) == (pytest.approx(500.0), 0.0)
     (finding,) = hanging_findings(pull, [half])
     assert finding.severity == "caution"
-    held = "with 20.00 m of cable in: brake set before stopping: at least 0.50 kN"
+    held = "with 20.00 m of cable in: set the brake before stopping, at least 0.50 kN"
     assert render(finding.fix, "SI").startswith(held)
     again = replace(half, pulled=25.0)
     (both,) = hanging_findings(pull, [half, again])  # alike ones are told together
@@ -237,7 +237,7 @@ def test_cable_that_hangs_at_a_stop_is_named_with_what_holds_it() -> None:
     up = solve_pull(pull.run, PRACTICE, reverse=True)
     (risen,) = hanging_at(up, [up.path.length - 5.0])
     assert risen.feed == 0.0 and risen.head > 0
-    assert "it holds at least" in render(next(hanging_findings(up, [risen])).fix, "SI")
+    assert "it must hold at least" in render(next(hanging_findings(up, [risen])).fix, "SI")
     assert not list(hanging_at(up, [30.0]))  # on the level
 
 

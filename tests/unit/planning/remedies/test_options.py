@@ -87,7 +87,7 @@ def test_a_guide_that_turns_more_freely() -> None:
     assert 0.6 < edit.value <= 0.97 and guide.share <= 1.0
     (worse,) = carried_out(state.run, [replace(edit, value=edit.value - 0.01)])
     assert share_of(worse, state.practice, state.task.aim) > 1.0
-    assert render(guide.what, "US").startswith("Feed the cable in over a guide of an efficiency of")
+    assert render(guide.what, "US").startswith("Use a cable feed guide with an efficiency of")
 
 
 @pytest.mark.parametrize("may_lean", [False, True])

@@ -67,21 +67,25 @@ def test_the_first_remedy_mends_what_is_broken_with_a_margin(
 
 def test_field_words(broken: dict[str, Advice]) -> None:
     first = {what: words(advice.remedies[0]) for what, advice in broken.items()}
-    assert first["fill"] == ("Use PVC-40 4 of 4.00 in bore instead of PVC-40 3 (3.04 in)")
-    assert first["machine"] == "Hire a machine with a line pull of at least 1,700 lbf (now 800 lbf)"
+    assert first["fill"] == (
+        "Use PVC-40 4 with an inner diameter of 4.00 in instead of PVC-40 3 (3.04 in)"
+    )
+    assert first["machine"] == "Rent a machine with a line pull of at least 1,700 lbf (now 800 lbf)"
     assert first["rope"].startswith("Use a rope with a working load of at least ")
     assert first["sidewall"] == (
         "Friction at most 0.21 in PVC-40 5 and 0.30 in RMC 5 (now 0.25 and 0.35): more or better "
         "lubricant"
     )
-    assert first["grip"] == "Pull on pulling eyes instead of a basket grip"
-    assert first["access"].startswith("Make room for the machine at vault V1, and feed from roof")
+    assert first["grip"] == "Use pulling eyes instead of a basket grip"
+    assert first["access"].startswith(
+        "Provide access for the machine at vault V1, and feed from roof"
+    )
     assert first["radius"] == "Make bend 3 24 in (standard elbow) instead of 14 in"
     assert first["degrees"].startswith("Add a pull point at (135.0 ft, 30.0 ft, ")
     assert first["no room"].startswith(
         "Make bend 3 24 in and move point 3 and point 4 together by "
     )
-    assert first["brake rating"].startswith("Use reel brakes that each hold at least ")
+    assert first["brake rating"].startswith("Use reel brakes rated (each) at least ")
 
 
 def test_the_kinds_of_edits(broken: dict[str, Advice]) -> None:
@@ -117,7 +121,7 @@ def test_the_yard_run_is_split_before_anything_is_bought() -> None:
     advice = advice_of(route3d.load(MODELS / "yard_run.toml"))
     assert isinstance(advice.remedies[0].edits[0], SplitInStages)
     classes = [r.cost_class for r in advice.remedies]
-    assert classes[0] == "nothing bought" and "bought or hired" in classes
+    assert classes[0] == "nothing to buy" and "buy or rent" in classes
     assert [i + 1 for i in range(len(classes))] == list(range(1, len(classes) + 1))
 
 
@@ -127,7 +131,7 @@ def test_a_brake_set_too_hard_is_eased_first() -> None:
     hard = run(route, cable(sidewall_limit=1500.0), reel_tension=2000.0)
     first = advice_of(Job("held", "US", (hard,))).remedies[0]
     assert first.edits == (ReelTension(None),)
-    assert first.cost_class == "nothing bought"
+    assert first.cost_class == "nothing to buy"
 
 
 def test_a_riding_cable_that_no_longer_fits_is_pulled_apart() -> None:
@@ -138,7 +142,7 @@ def test_a_riding_cable_that_no_longer_fits_is_pulled_apart() -> None:
     first, *others = advice_of(job).remedies
     assert first.edits == (PulledApart(("control",)),) and first.reaches
     assert [c.name for r in first.runs for c, _ in r.cables.items] == ["phase", "control"]
-    assert words(first) == "Pull the riding cable control apart, in a conduit of its own"
+    assert words(first) == "Pull the riding cable control separately, in its own conduit"
     assert all(isinstance(o.edits[0], OtherConduit) for o in others)
 
 
@@ -147,7 +151,7 @@ def test_what_no_remedy_mends_is_said_and_still_named() -> None:
     route = along(vertices([Go(400), Turn(90, 1.2), Go(400)]), conduit(friction=0.6))
     job = Job("hopeless", "US", (run(route, cable(sidewall_limit=20.0)),))
     advice = advice_of(job)
-    assert "Nothing found makes it pass" in render(advice.why_none, "US")
+    assert "No remedy found makes it pass" in render(advice.why_none, "US")
     assert advice.remedies
     for remedy in advice.remedies:
         assert remedy.still_stops and not remedy.reaches
@@ -208,7 +212,7 @@ def test_what_no_remedy_is_known_for_is_put_right_by_itself() -> None:
     boxed = replace(given, route=replace(given.route, vertices=short))
     advice = advice_of(replace(job, runs=(boxed,)))
     why = render(advice.why_none, "US")
-    assert why.startswith("To be put right by itself, whatever else is done: pull box")
+    assert why.startswith("Must be fixed separately in any case: pull box")
     assert advice.remedies
     for remedy in advice.remedies:
         assert {f.rule for f in remedy.still_stops} <= {"pull box, straight pull"}
@@ -253,4 +257,4 @@ def test_bolts_that_are_too_weak() -> None:
     anchor = replace(given.anchor, bolt_tension=100 * 4.448, bolt_shear=90 * 4.448)  # type: ignore[type-var, arg-type]
     first = advice_of(replace(job, runs=(replace(given, anchor=anchor),))).remedies[0]
     assert [e.key for e in first.edits if isinstance(e, Tackle)] == ["bolt_tension", "bolt_shear"]
-    assert words(first).startswith("Use floor bolts that each hold at least ") and first.reaches
+    assert words(first).startswith("Use floor bolts rated at least ") and first.reaches

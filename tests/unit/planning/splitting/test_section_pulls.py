@@ -38,7 +38,7 @@ def stopped(pull: Pull) -> bool:
 
 
 def starts(pull: Pull) -> bool:
-    """Whether rope and machine may do the first movement, by the pull at a restart's friction."""
+    """Whether rope and machine may do the first move, by the pull at a restart's friction."""
     loads = at_friction(pull, pull.practice.restart).machine_loads
     tackle = (pull.run.rope and pull.run.rope.rated_load, pull.run.machine)
     if loads is None:
@@ -50,7 +50,7 @@ def starts(pull: Pull) -> bool:
 
 
 def full_share(rest: Pull) -> float:
-    """Share of a limit of a first movement with all cable in, by the tension of its head."""
+    """Share of a limit of a first move with all cable in, by the tension of its head."""
     rope = rest.run.rope
     led = 1.0 if rope is None else lead_off_factor(rest.run.lead_off, rope.friction)
     load = rest.end_tension * led

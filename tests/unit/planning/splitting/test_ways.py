@@ -53,14 +53,14 @@ def test_the_pull_through_the_whole_run_is_no_split_whether_it_holds_or_not(shar
     """By physics and shares it would come first at 0.9: it has the fewest set-ups."""
     plans = search(pulled(straight(BOTH, BOTH, BOTH), share)).plans
     assert plans and all(len(p.stages) > 1 and p.setups > 1 for p in plans)
-    assert plans[0].kind == "feed from the middle"
+    assert plans[0].kind == "middle feed"
 
 
 def test_feeding_from_the_middle_halves_the_load() -> None:
     run = pulled(straight(BOTH, BOTH, BOTH), 1.8)
     first = search(run).plans[0]
     assert stages(run, first) == [("P1", "P0", True), ("P1", "P2", False)]
-    assert first.kind == "feed from the middle"
+    assert first.kind == "middle feed"
     assert first.utilisation == pytest.approx(0.9, rel=1e-3)  # but for the rope's own drag
     assert first.time == pytest.approx(2 * 3600 + 2700 + 200 / 0.1, abs=1e-3)
     assert [s.cable_length for s in first.stages] == pytest.approx([100.0, 100.0])
@@ -96,7 +96,7 @@ def test_a_stop_on_the_way_needs_room_for_the_machine_too() -> None:
     run = pulled(straight("reel", "reel", "machine"), 1.8)
     found = search(run)
     assert not found.plans
-    assert "no pull gets from P0 to P1 either way" in render(found.why_none, "SI")
+    assert "no pull is possible from P0 to P1 in either direction" in render(found.why_none, "SI")
 
 
 def test_plans_come_by_set_ups_then_time_then_utilisation() -> None:
@@ -105,21 +105,21 @@ def test_plans_come_by_set_ups_then_time_then_utilisation() -> None:
     costs = [(p.setups, p.time, round(p.utilisation, 9)) for p in plans]
     assert costs == sorted(costs) and len({p.stages for p in plans}) == 12
     assert plans[0].setups == 2
-    assert plans[0].kind == "feed from the middle"
+    assert plans[0].kind == "middle feed"
     assert search(run).plans == plans[:3]
 
 
 def test_the_words_say_what_to_do_and_what_it_costs() -> None:
     run = pulled(straight("reel", BOTH, "machine"), 1.8)
     assert render(search(run).plans[0].text, "SI") == (
-        "pull and re-feed: feed off the reel at P0, pull at P1; lay 100.00 m of cable in figure "
-        "eights at P1, feed it on, pull at P2 (2 set-ups, 215 min, 90% of a limit at most: "
-        "machine line pull from P0 to P1)"
+        "pull and re-feed: feed off the reel at P0, pull at P1; lay 100.00 m of cable in "
+        "figure eights at P1, feed on from there, pull at P2 (2 set-ups, 215 min, highest "
+        "utilization 90%: machine line pull, P0 to P1)"
     )
     run = pulled(straight(BOTH, BOTH, BOTH), 1.8)
     assert render(search(run).plans[0].text, "SI").startswith(
-        "feed from the middle: feed off the reel at P1, pull at P0; lay the rest off the reel at "
-        "P1 in figure eights, 100.00 m, feed it back, pull at P2 (2 set-ups, 198 min"
+        "middle feed: feed off the reel at P1, pull at P0; take the rest (100.00 m) off the "
+        "reel at P1, lay it in figure eights, feed it back, pull at P2 (2 set-ups, 198 min"
     )
 
 
@@ -151,17 +151,17 @@ def test_what_the_run_does_not_name_is_said() -> None:
     run = replace(pulled(straight("reel", BOTH, "machine"), 0.5), rope=None, machine=None)
     found = search(run)
     rope, machine = (render(p, "SI") for p in found.notes)
-    assert rope.startswith("no rope is named")
-    assert machine.startswith("no machine is named: its limit and the pulling time are left out")
+    assert rope.startswith("no rope assigned")
+    assert machine.startswith("no machine assigned: machine limit and pulling time not included")
     plan = found.plans[0]
     assert plan.stages[0].time is None and plan.time == 2 * 3600.0 + 2700.0
-    assert "165 min without the pulling" in render(plan.text, "SI")
+    assert "165 min plus pulling time" in render(plan.text, "SI")
 
 
 @pytest.mark.parametrize(
     ("access", "share", "words"),
     [
-        (("machine", "machine"), 0.5, "no point on one side has access for the reel"),
+        (("machine", "machine"), 0.5, "no point on one side has reel access"),
         ((BOTH, BOTH), 1.5, "takes 150% of its limit (machine line pull)"),
         # P1 takes no reel: what is pulled there from either side cannot go on, nor be spliced.
         (("reel", "machine", "reel"), 0.9, "each part of the run can be pulled, but no split"),
@@ -183,7 +183,7 @@ def test_why_none_where_the_given_reel_tension_lets_the_cable_overrun() -> None:
         conduits=conduit(friction=0.2),
     )
     run = jobs.run(route, reel_tension=10.0)
-    assert "overruns its reel unless held with" in render(search(run).why_none, "SI")
+    assert "goes slack unless the reels are braked at" in render(search(run).why_none, "SI")
 
 
 # --- time -----------------------------------------------------------------------------------------
