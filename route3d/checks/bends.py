@@ -182,7 +182,7 @@ def _duct_radius(
 
 
 def check_conduits(run: Run) -> tuple[Finding, ...]:
-    """The conduits for which no table gives a least bend radius, each said once."""
+    """The conduits for which no table gives a minimum bend radius, each reported once."""
     unknown = say("get the minimum bend radius from the conduit maker's data sheet")
     nan, why = float("nan"), "no table value for this conduit"
     return tuple(

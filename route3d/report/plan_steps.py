@@ -195,7 +195,7 @@ def _held_at_rest(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
 
 
 NO_STEPS = "No steps: this pull must not be made."
-"""What stands in place of the steps of a plan that stops."""
+"""Printed instead of the steps of a plan that must not be pulled."""
 
 
 def allowance_words(plan: Plan, system: str) -> str:

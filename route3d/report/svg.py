@@ -12,7 +12,7 @@ from route3d.geometry.vectors import Floats
 
 
 def polyline(x: Floats, y: Floats, colour: str, width: float, dash: str = "") -> str:
-    """A line through points (n,) in px, parted where ``y`` is NaN."""
+    """A line through points (n,) in px, interrupted where ``y`` is NaN."""
     parts = []
     for rows in _unbroken(np.isfinite(y)):
         points = " ".join(f"{number(a)},{number(b)}" for a, b in zip(x[rows], y[rows], strict=True))

@@ -26,7 +26,7 @@ def length_step(length: float, most: int, system: str) -> float:
 
 
 def ticks(span: tuple[float, float], most: int) -> list[tuple[float, str]]:
-    """Round values within ``span`` and their text, thousands parted by commas, millions as M."""
+    """Round values within ``span`` and their text, thousands separated by commas, millions as M."""
     low, high = span
     step = tick_step(high - low, most)
     places = max(0, -math.floor(math.log10(step) + 1e-9))
