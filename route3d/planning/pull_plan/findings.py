@@ -292,8 +292,8 @@ def unrated_findings(links: Sequence[Link], pull: Pull) -> Iterator[Finding]:
         math.nan,
         most.quantity,
         say(
-            "rating missing for: " + literal(names) + ". Get it from the nameplate, or have the "
-            "anchorage designed for this load, before pulling"
+            "get the rating from the nameplate, or have the anchorage designed for this "
+            "load, before pulling: " + literal(names)
         ),
         "not given",
     )
