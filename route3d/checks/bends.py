@@ -212,7 +212,7 @@ def _duct_radius(
 
 
 def check_conduits(run: Run) -> tuple[Finding, ...]:
-    """The conduits for which no table gives a least bend radius, each said once.
+    """The conduits for which no table gives a minimum bend radius, each reported once.
 
     Parameters
     ----------

@@ -12,7 +12,7 @@ SEVERITIES = ("stop", "caution", "note", "ok")
 # (common practice, no source).
 CLOSE = 0.9
 BEYOND = 1000
-"""So many times a limit a figure tells nothing: it is put in words."""
+"""Above this multiple of a limit the figure means nothing: it is put in words."""
 # Rules whose demand and limit are the two ends of a setting: broken, no setting is left.
 _SETTINGS = ("brake window", "brake limited by stop reading")
 

@@ -20,7 +20,7 @@ from route3d.phrase import literal, say
 from route3d.standards import attachments, conductors
 
 NO_BRAKE = 1.0
-"""Less than this (N) is no brake: no reel turns so freely (common practice, no source)."""
+"""Less than this (N) is not a brake: no reel turns so freely (common practice, no source)."""
 
 # A duct that bends by less than this in a vault is straight for the cable (common practice, no
 # source).

@@ -467,7 +467,7 @@ def _starts(radii: Floats, seed: int) -> Iterator[Floats]:
     orders.append(orders[0][::-1])
     shuffle = np.random.default_rng(seed)
     orders += [shuffle.permutation(len(radii)) for _ in range(5)]
-    # A large set has too many rest positions to look for the lowest: two or three will do.
+    # A large set has too many rest positions to look for the lowest: two or three are enough.
     for order in orders[: 8 if len(radii) <= 10 else 2]:
         heap = _drop(radii, order)
         if heap is not None:

@@ -179,7 +179,7 @@ class Run:
 
     @property
     def head_assumed(self) -> bool:
-        """True where nobody gives the length of the head."""
+        """True if the length of the head is not given."""
         return self.rigging is None or self.rigging.head_length is None
 
     @property

@@ -130,7 +130,7 @@ def candidate(
 
 @dataclass(frozen=True, eq=False)
 class Decision:
-    """``choice`` is the candidate to use, None where neither end will do; ``why`` in words."""
+    """``choice`` is the candidate to use, None if neither end is acceptable; ``why`` in words."""
 
     choice: Candidate | None
     candidates: tuple[Candidate, Candidate]

@@ -32,7 +32,7 @@ _COLUMNS: tuple[Column[ClearanceRow], ...] = (
     Column("to", lambda r: r.end, "length"),
     Column("clearance", lambda r: r.distance, "diameter"),
     Column("at station", lambda r: r.station, "length"),
-    Column("from", lambda r: r.what),
+    Column("nearest", lambda r: r.what),
     Column("class", lambda r: r.against),
     Column("required", lambda r: r.required, "diameter"),
     Column("verdict", lambda r: r.verdict),

@@ -1,4 +1,4 @@
-"""The look of every report: headings, paragraphs, plain tables. Nothing here is read as markup."""
+"""Layout of every report: headings, paragraphs, plain tables. No text is read as markup."""
 
 from __future__ import annotations
 

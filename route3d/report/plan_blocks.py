@@ -348,7 +348,7 @@ def limit_words(row: GaugeRow, plan: Plan) -> str:
 
 
 def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
-    """What the gauge should read, when to be wary, when to stop.
+    """Gauge readings: expected, Caution and Stop.
 
     Of more than ``most`` rows those are left out that matter least.
     """

@@ -113,7 +113,7 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     for finding in plan.result.run_findings:
         if finding.rule == "hanging weight":
             held = show_marked(finding.demand, "force+", system)
-            yield f"Riser: secure {held} at the top before slacking the rope.", True
+            yield f"Riser: secure the cable at the top ({held}) before slacking the rope.", True
     out = show(plan.allowances.pull_slack, "length", system)
     place = plan.place
     laid = place is not None and place.stage.laid > 0
@@ -195,7 +195,7 @@ def _held_at_rest(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
 
 
 NO_STEPS = "No steps: this pull must not be made."
-"""What stands in place of the steps of a plan that stops."""
+"""Printed instead of the steps of a plan that must not be pulled."""
 
 
 def allowance_words(plan: Plan, system: str) -> str:

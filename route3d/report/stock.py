@@ -1,4 +1,4 @@
-"""The built-in tables for people: what is tabulated, how well it is known, and on whose word."""
+"""The built-in tables for people: what is tabulated, how well it is known, and its source."""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ from route3d.planning.result import RunResult
 from route3d.units import render, show, show_marked
 
 NOT_HERE = "Gears, load path, anchors, sheaves, machine location: `route3d plan` checks them."
-"""What a report without a plan says of the rest."""
+"""Note in a report without a plan."""
 CAUTIONS = (
     "This is a planning aid. The cable maker's instructions, the local code and a licensed "
     "engineer or electrician take precedence over these results.",

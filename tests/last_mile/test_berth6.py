@@ -189,7 +189,7 @@ def test_reel_tension_and_brake_window(made: Surfaces) -> None:
         made,
         f"Reel tension in this plan: {up(REEL)} total, the low end of the brake window.",
         f"At every stop hold at least {up(STANDS)} at the reels (friction not counted).",
-        f"Riser: secure {up(STANDS)} at the top before slacking the rope.",
+        f"Riser: secure the cable at the top ({up(STANDS)}) before slacking the rope.",
         f"Without friction {up(STANDS)} is required.",
     )
     reel = made.data["reel"]
@@ -616,7 +616,7 @@ def _steps() -> tuple[str, ...]:
         f"HOLD At 600 ft of cable in: stop, change to low; first move up to {lbf(FIRST[CHANGE])}.",
         f"HOLD Lubricant stops with {places}; first moves up to {lbf(PEAK)}.",
         "Compare the gauge with the table. Above Caution: stop and find the cause. At Stop: stop.",
-        f"HOLD Riser: secure {up(STANDS)} at the top before slacking the rope.",
+        f"HOLD Riser: secure the cable at the top ({up(STANDS)}) before slacking the rope.",
         "Pull 6.0 ft past the conduit end, secure the cable, release the rope slowly.",
         # 8 x the diameter for training (ICEA S-93-639), rounded up
         "Train and rack phase: minimum bend radius 11.1 in, no tension.",

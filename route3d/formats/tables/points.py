@@ -367,7 +367,7 @@ class Columns:
     """Where each kind of value stands: ``at`` index by kind; ``metres`` in its unit by kind.
 
     ``headers`` are all headers of the table as given; ``unused`` those that are not read.
-    ``decimal_comma`` says whether a comma in a number can be one, as no cells are parted by it.
+    ``decimal_comma`` says whether a comma in a number can be one, as it does not separate cells.
     """
 
     at: Mapping[str, int]

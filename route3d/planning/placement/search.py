@@ -201,7 +201,7 @@ def _in_rows(u: Ints, v: Ints, along: Floats) -> Floats:
 
 
 def _seeds(stand: StandingMachine, ground: Ground, good: Fitted, tally: _Tally) -> Floats:
-    """The best places (k, 2) so far, or those that came closest where none will do."""
+    """The best places (k, 2) so far, or the closest if none is acceptable."""
     if len(good.ways.place):
         return ground.places[good.ways.place[_picked(stand, good)]]
     closest = np.argsort(-tally.reason, kind="stable")

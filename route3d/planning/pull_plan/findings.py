@@ -185,7 +185,7 @@ def _many_stops(pull: Pull, going: Pace) -> Iterator[Finding]:
 
 
 def hanging_findings(pull: Pull, hanging: Sequence[Hanging]) -> Iterator[Finding]:
-    """Planned stops at which the cable would slide if nobody held it, alike ones together."""
+    """Planned stops where the cable must be held or slides, equal ones together."""
     alike: dict[tuple[float, float], list[Hanging]] = {}
     for stop in hanging:
         alike.setdefault((round(stop.feed, 3), round(stop.head, 3)), []).append(stop)
@@ -278,7 +278,7 @@ def link_findings(links: Sequence[Link], pull: Pull) -> Iterator[Finding]:
 
 
 def unrated_findings(links: Sequence[Link], pull: Pull) -> Iterator[Finding]:
-    """A caution where parts of the load path have no rating: nothing says that they hold."""
+    """A caution where parts of the load path have no rating."""
     unrated = [link for link in links if link.rating is None and link.at_all]
     if not unrated:
         return
@@ -292,8 +292,8 @@ def unrated_findings(links: Sequence[Link], pull: Pull) -> Iterator[Finding]:
         math.nan,
         most.quantity,
         say(
-            "rating missing for: " + literal(names) + ". Get it from the nameplate, or have the "
-            "anchorage designed for this load, before pulling"
+            "get the rating from the nameplate, or have the anchorage designed for this "
+            "load, before pulling: " + literal(names)
         ),
         "not given",
     )
@@ -423,7 +423,7 @@ def swivel_findings(pull: Pull, slack: float) -> Iterator[Finding]:
 
 
 def place_findings(search: PlacementSearch, pull: Pull, slack: float) -> Iterator[Finding]:
-    """A stop where no place of a known site will do; a caution where the head has no room to come.
+    """A stop if no location of a known site is acceptable; a caution if the head lacks room.
 
     ``slack`` m is how far cable and head are to be drawn out beyond the conduit.
     """

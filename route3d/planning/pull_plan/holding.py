@@ -279,12 +279,12 @@ def _on_platform(
     if anchor.brace is None:
         why = "a machine on a work platform must be braced against the conduit end"
         hold = Hold("work platform", load, None, why, at_all=False)
-        note = say(f"work platform {name} has no brace: the pull would tip it over")
+        note = say(f"the work platform ({name}) has no brace: the pull would tip it over")
         return Holding("on a work platform, not braced", (hold,), (note,))
     braced = _braced(run, anchor.brace, conduit, load, fitted_for)
     note = say(
-        f"work platform {name} must be braced: it may carry the machine's weight but none of "
-        "the pull"
+        f"the work platform ({name}) must be braced: it may carry the machine's weight but "
+        "none of the pull"
     )
     return Holding(
         "on a work platform, braced against the conduit end", braced.holds, (note, *braced.notes)

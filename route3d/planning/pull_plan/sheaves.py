@@ -94,7 +94,7 @@ def _between(before: Sequence[float], at: Sequence[float], after: Sequence[float
 
 
 def sheave_findings(forces: Sequence[SheaveForce]) -> Iterator[Finding]:
-    """A caution for each sheave of which nobody has said what holds it."""
+    """A caution for each sheave without ``held_by``."""
     for one in forces:
         if one.sheave.held_by:
             continue

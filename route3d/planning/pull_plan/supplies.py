@@ -16,7 +16,7 @@ from route3d.standards.practice import lubricant_volume, practice
 class RopeNeed:
     """``length`` m of rope; at the worst moment it is loaded with ``load`` N, ``stretch`` m long.
 
-    ``energy`` J is what it would let go if it parted then: half the load times the stretch.
+    ``energy`` J is what it would release if it broke then: half the load times the stretch.
     """
 
     name: str

@@ -14,7 +14,7 @@ COST_CLASSES = (
     "buy or rent",
     "change the route",
 )
-"""What a remedy takes, cheapest first; what it costs in money is the user's."""
+"""Cost classes of a remedy, cheapest first; prices are the user's."""
 
 
 @dataclass(frozen=True, slots=True)

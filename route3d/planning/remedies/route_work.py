@@ -180,8 +180,8 @@ def _radii_words(
         elbow = state.run.route.conduits[bend.leg].elbow_radius
         made = " (standard elbow)" if radii[bend.number] == elbow else ""
         what += say(
-            f"{', and' if what else 'Make'} the radius of {_label(state, bend)} {{}}{made} "
-            "instead of {}",
+            f"{', and' if what else 'Increase the radius of'} {_label(state, bend)} to "
+            f"{{}}{made} (now {{}})",
             (radii[bend.number], "radius+"),
             (state.radius_given(bend.vertex), "radius"),
         )
@@ -245,11 +245,14 @@ def _room_for(state: FailingRun, tight: dict[int, float]) -> Iterator[Option | N
             return
         edits += move.edits
         far += move.distance
-        head = f"{'; make' if what else 'Make'} the radius of {_label(state, bend)} {{}} and "
+        head = (
+            f"{'; increase' if what else 'Increase'} the radius of {_label(state, bend)} to {{}} "
+            "and "
+        )
         what += say(head, (tight[number], "radius+")) + _move_words(state, run, move)
     for number, radius in fitting.items():
         what += say(
-            f"; make the radius of {_label(state, bends[number])} {{}}", (radius, "radius+")
+            f"; increase the radius of {_label(state, bends[number])} to {{}}", (radius, "radius+")
         )
     if what:
         cost = (ROUTE, _MOVE * len(lacking) + len(fitting), far / 100)

@@ -215,7 +215,7 @@ def test_a_machine_that_nothing_is_given_to_hold_is_cautioned() -> None:
     plan = of_job(loose)
     (finding,) = [f for f in plan.findings if f.rule == "rating missing"]
     assert finding.severity == "caution" and finding.demand == pytest.approx(plan.peak)
-    assert "rating missing for: anchor." in render(finding.fix, "SI")
+    assert "before pulling: anchor" in render(finding.fix, "SI")
 
 
 def test_a_full_reel_lighter_than_its_cable_is_cautioned() -> None:
