@@ -27,10 +27,9 @@ from viewer.moving import head_mesh, head_place, moving_tubes, show_head
 from viewer.panels import panels_for
 from viewer.playback import Playback, evenly, playback, warning
 from viewer.renderer import off_screen, start_trial
-from viewer.scene import build_scene
 from viewer.scene_data import Scene
 from viewer.theme import Theme, theme_named
-from viewer.verdict import Planned, planned, with_plan
+from viewer.verdict import Planned, planned, planned_scene
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -72,19 +71,11 @@ def write_movie(
     start_trial()
     ready = ready or planned(result, job, feed, patient=True)
     candidate, plan = ready.candidate, ready.plan
-    scene = build_scene(
-        result,
-        job,
-        units=units,
-        feed=feed,
-        exaggeration=exaggeration,
-        given=ready.given,
-        place=ready.place,
-    )
     count = max(2, round(seconds * FRAMES_PER_SECOND))
     made = not must_not_be_pulled(result, candidate, plan)
     whole = playback(result, candidate.planned, units, job.allowances, rows_of(plan), made=made)
-    scene = with_plan(scene, result, candidate, plan)
+    look = {"units": units, "feed": feed, "exaggeration": exaggeration}
+    scene = planned_scene(result, job, ready, **look)
     if made:
         lacking = why_none(candidate, patient=True)
         scene = replace(scene, sentence=warning(whole, units) or lacking)

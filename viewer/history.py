@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.drawing.axes import Axes, ticks
+from route3d.drawing.axes import Axes, figures_along, figures_up
 from route3d.drawing.labels import apart
 from route3d.drawing.marks import Box, Line, Mark, Rect, Ring, Text, stretches, thin
 from route3d.drawing.text_width import Measure, fitting
@@ -90,23 +90,15 @@ def _bounds(frames: Playback) -> tuple[Bound, ...]:
 def history_items(chart: History, theme: Theme, unit: float, measure: Measure) -> list[Mark]:
     """What of the chart stands still: frame, numbers, bends, ends, the whole course, the limits."""
     left, top, right, bottom = chart.axes.rect
-    items = [*_bends(chart, theme, unit, measure), *_levels(chart, theme, unit)]
+    force, most = convert(1.0, "force", chart.units), int((bottom - top) / (30 * unit))
+    items = _bends(chart, theme, unit, measure)
+    items += figures_up(chart.axes, force, max(2, min(4, most)), 13 * unit, theme.grid, theme.faint)
     items += [*_stations(chart, theme, unit, measure), *_head(chart, theme, unit, measure)]
     items += _lines(chart, chart.values, theme.faint, 2 * unit)
     items += _over(chart, theme, 3 * unit, len(chart.values))
     for bound in reversed(chart.bounds):
         items += _lines(chart, bound.values, theme.alarm, 2 * unit, _dash(bound, unit))
     return [*items, Line(((left, top), (left, bottom), (right, bottom)), theme.line, unit)]
-
-
-def _levels(chart: History, theme: Theme, unit: float) -> Iterator[Mark]:
-    left, _, right, _ = chart.axes.rect
-    force, high = convert(1.0, "force", chart.units), chart.axes.size[1]
-    most = int(max(2, min(4, high / (30 * unit))))
-    for value, words in ticks((0.0, chart.axes.y[1] * force), most):
-        y = chart.axes.down(value / force)
-        yield Line(((left, y), (right, y)), theme.grid, 1.0)
-        yield Text((left - 8 * unit, y), words, 13 * unit, theme.faint, False, "right")
 
 
 def _dash(bound: Bound, unit: float) -> str:
@@ -117,9 +109,7 @@ def _stations(chart: History, theme: Theme, unit: float, measure: Measure) -> It
     """Numbers below the axis, under them what they are between the names of both ends."""
     left, _, right, bottom = chart.axes.rect
     length, frames = convert(1.0, "length", chart.units), chart.frames
-    for value, words in ticks((0.0, frames.length * length), 8 if right - left > 500 else 4):
-        at = (chart.axes.across(value / length), bottom + 12 * unit)
-        yield Text(at, words, 13 * unit, theme.faint, False, "middle")
+    yield from figures_along(chart.axes, length, 13 * unit, 12 * unit, theme.faint)
     y, third = bottom + 31 * unit, (right - left) / 3 - 10 * unit
     name = f"station of the cable head, {unit_label('length', chart.units)}"
     ends = (f"feed: {frames.feed}", f"pull: {frames.pull}")
@@ -130,20 +120,23 @@ def _stations(chart: History, theme: Theme, unit: float, measure: Measure) -> It
     yield Text(((left + right) / 2, y), name, size, theme.faint, False, "middle")
 
 
-def _bends(chart: History, theme: Theme, unit: float, measure: Measure) -> Iterator[Mark]:
+def _bends(chart: History, theme: Theme, unit: float, measure: Measure) -> list[Mark]:
     """Bends as bands, numbered above where there is room."""
     bends = chart.frames.bends
     if not 0 < len(bends) <= _MOST_BANDS:
-        return
+        return []
     _, top, _, bottom = chart.axes.rect
-    ends = chart.axes.place(bends.ravel(), np.zeros(bends.size))[:, 0].reshape(-1, 2)
+    items: list[Mark] = []
+    ends = chart.axes.across(bends)
     for a, b in np.sort(ends).tolist():
         middle, half = (a + b) / 2, max((b - a) / 2, unit)
-        yield Box((middle - half, top, middle + half, bottom), theme.grid)
+        items.append(Box((middle - half, top, middle + half, bottom), theme.grid))
     middles = ends.mean(axis=1).tolist()
     at, size = top - 9 * unit, 12 * unit
     long = _numbers("bend ", middles, at, size, theme, measure)
-    yield from long if len(long) == len(bends) else _numbers("", middles, at, size, theme, measure)
+    if len(long) < len(bends):
+        long = _numbers("", middles, at, size, theme, measure)
+    return [*items, *long]
 
 
 def _numbers(

@@ -15,11 +15,10 @@ from route3d.model.job import Job
 from route3d.planning.result import RunResult
 from viewer.layout import Layout, arrange
 from viewer.renderer import render_image, start_trial
-from viewer.scene import build_scene
 from viewer.scene_data import Colouring, Scene
 from viewer.theme import Theme, theme_named
 from viewer.unrolled import arrange_unrolled
-from viewer.verdict import Planned, planned, with_plan
+from viewer.verdict import Planned, planned, planned_scene
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -55,17 +54,8 @@ def write_png(
     """
     start_trial()  # it takes a second; the scene is made meanwhile
     ready = ready or planned(result, job, feed)
-    scene = build_scene(
-        result,
-        job,
-        units=units,
-        colour_by=colour_by,
-        feed=feed,
-        exaggeration=exaggeration,
-        given=ready.given,
-        place=ready.place,
-    )
-    scene = with_plan(scene, result, ready.candidate, ready.plan)
+    look = {"units": units, "colour_by": colour_by, "feed": feed, "exaggeration": exaggeration}
+    scene = planned_scene(result, job, ready, **look)
     write_bytes_atomic(path, png_bytes(picture(scene, size=size, view=view, theme=theme)))
 
 

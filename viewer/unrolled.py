@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from route3d.drawing.axes import Axes, steeper, ticks, with_grade
+from route3d.drawing.axes import Axes, figures_along, figures_up, steeper, with_grade
 from route3d.drawing.marks import (
     Line,
     Mark,
@@ -45,7 +45,7 @@ _SHARES = ((1.0,), (0.62, 0.38), (0.48, 0.26, 0.26))  # of the height, by how ma
 _ABOVE, _BELOW = (80.0, 0.32), (92.0, 0.36)
 _LEAST_RISE = 1.0  # m; a flatter route is not drawn steeper than one of this rise
 _GAP = 30.0
-_FOR_THREE, _FOR_TWO = 380.0, 340.0  # _heights at 1600 x 1000 that so many panels need
+_FOR_THREE, _FOR_TWO = 380.0, 340.0  # heights at 1600 x 1000 that so many panels need
 _STEEPEST = 0.35  # of the width: the route is drawn no higher, however tall the picture
 _FEW = 30  # labels; with more the ends cannot wait
 _HOPELESS = 400  # so many bends side by side tell nothing by a number each
@@ -239,7 +239,7 @@ def _titles(scene: Scene, axes: Axes, which: int) -> tuple[str, ...]:
     if which == 2:
         return f"Sidewall pressure of the worst cable, {unit}", f"Sidewall, {unit}"
     drawn = steeper(axes.steepness)
-    return f"Elevation, {unit} (_heights drawn {drawn})", f"Elevation, {unit} ({drawn})"
+    return f"Elevation, {unit} (heights drawn {drawn})", f"Elevation, {unit} ({drawn})"
 
 
 def _limits(scene: Scene, axes: Axes, which: int) -> tuple[str, ...]:
@@ -267,12 +267,8 @@ def _panel_items(
         Text((left, top - 13 * unit), title, 14 * unit, theme.ink, True),
         Text((right, top - 13 * unit), limit, 13 * unit, theme.alarm, True, "right"),
     ]
-    factor = convert(1.0, QUANTITIES[which], scene.units)
-    span = (axes.y[0] * factor, axes.y[1] * factor)
-    for value, words in ticks(span, int(max(2, min(5, (bottom - top) / (26 * unit))))):
-        y = axes.down(value / factor)
-        items.append(Line(((left, y), (right, y)), theme.grid, 1.0))
-        items.append(Text((left - 8 * unit, y), words, 13 * unit, theme.faint, False, "right"))
+    factor, most = convert(1.0, QUANTITIES[which], scene.units), (bottom - top) / (26 * unit)
+    items += figures_up(axes, factor, int(max(2, min(5, most))), 13 * unit, theme.grid, theme.faint)
     return [*items, Line(((left, top), (left, bottom), (right, bottom)), theme.line, 1.2 * unit)]
 
 
@@ -280,14 +276,14 @@ def _station_axis(axes: Axes, scene: Scene, theme: Theme, unit: float) -> list[M
     """Numbers and name of the stations under a panel."""
     left, _, right, bottom = axes.rect
     length = convert(1.0, "length", scene.units)
-    items: list[Mark] = []
-    for value, words in ticks((0.0, axes.x[1] * length), 8 if right - left > 500 else 4):
-        x = axes.across(value / length)
-        items.append(Line(((x, bottom), (x, bottom + 6 * unit)), theme.line, 1.2 * unit))
-        items.append(Text((x, bottom + 15 * unit), words, 13 * unit, theme.faint, False, "middle"))
+    figures = list(figures_along(axes, length, 13 * unit, 15 * unit, theme.faint))
+    items: list[Mark] = [
+        Line(((text.at[0], bottom), (text.at[0], bottom + 6 * unit)), theme.line, 1.2 * unit)
+        for text in figures
+    ]
     name = f"Station along the route, {unit_label('length', scene.units)}"
     middle = ((left + right) / 2, bottom + 34 * unit)
-    return [*items, Text(middle, name, 14 * unit, theme.ink, False, "middle")]
+    return [*items, *figures, Text(middle, name, 14 * unit, theme.ink, False, "middle")]
 
 
 def _bend_lines(

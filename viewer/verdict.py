@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Any
 
 from route3d.checks.finding import Finding, worst_first
 from route3d.formats.building_meshes import Buildings, read_buildings
@@ -21,6 +22,7 @@ from viewer.scene import (
     PEAK,
     PLACE_DRAWN,
     against,
+    build_scene,
     candidate_of,
     once_mended,
     place_of,
@@ -51,6 +53,12 @@ def planned(
     place = place_of(candidate.planned, job, given)
     plan = plan_for_crew(result, candidate, job, placement=place, patient=patient)
     return Planned(candidate, given, place, plan)
+
+
+def planned_scene(result: RunResult, job: Job, ready: Planned, **look: Any) -> Scene:
+    """The scene of a direction with what its plan finds; ``look`` as ``build_scene`` takes it."""
+    scene = build_scene(result, job, given=ready.given, place=ready.place, **look)
+    return with_plan(scene, result, ready.candidate, ready.plan)
 
 
 def may_be_pulled(result: RunResult, candidate: Candidate, plan: Plan | None) -> bool:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TypeVar
 
 import numpy as np
 
-from route3d.drawing.marks import Rect
+from route3d.drawing.marks import Line, Mark, Rect, Text
 from route3d.geometry.vectors import Floats
 from route3d.units import convert
 
@@ -110,6 +110,30 @@ def with_grade(low: float, high: float) -> tuple[float, float]:
     if off > max(_DEEP, high - low):
         return low, high
     return min(low, 0.0), max(high, 0.0)
+
+
+def figures_up(
+    axes: Axes, factor: float, most: int, size: float, line: str, colour: str
+) -> Iterator[Mark]:
+    """A level line at every round value of y, its figure at the left.
+
+    ``factor`` takes values to the unit shown; letters are ``size`` px.
+    """
+    left, _, right, _ = axes.rect
+    for value, words in ticks((axes.y[0] * factor, axes.y[1] * factor), most):
+        y = axes.down(value / factor)
+        yield Line(((left, y), (right, y)), line, 1.0)
+        yield Text((left - 0.6 * size, y), words, size, colour, False, "right")
+
+
+def figures_along(
+    axes: Axes, factor: float, size: float, gap: float, colour: str
+) -> Iterator[Text]:
+    """Round values of x, ``gap`` px below the axis; it may run either way."""
+    low, high = sorted(axes.x)
+    for value, words in ticks((low * factor, high * factor), 8 if axes.size[0] > 500 else 4):
+        at = (axes.across(value / factor), axes.rect[3] + gap)
+        yield Text(at, words, size, colour, False, "middle")
 
 
 # --- curves ------------------------------------------------------------------------------------

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from route3d.cli.main import main
+from route3d.drawing import pixels as fonts
 from route3d.model import Bank, EndSetup, Job
 from route3d.planning.result import RunResult
-from viewer import fonts
 from viewer.names import drawable
 
 MODELS = Path(__file__).parents[2] / "models"

@@ -202,7 +202,7 @@ class _Window:
             room, frame = (left, *room[1:]), (left, *frame[1:])
         camera = camera_for(self.scene, self.state.view, self.size, room, frame)
         aim(self.plotter.renderer, camera, self.parts)
-        self.plotter.camera.is_set = True
+        self.plotter.renderer.camera.is_set = True
 
     def _camera(self) -> Camera:
         return camera_now(self.plotter, self.size)

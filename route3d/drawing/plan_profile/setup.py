@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -111,11 +111,10 @@ def _setups(
     course = course_of(run, path, system, _SPACING / scale.mm, _CHORD / scale.mm)
     interval = round_step(_STATION_GAP / scale.mm, system)
     for layout in _layouts(*size):
-        stretches = _stretches(course, scale, layout, 1, interval, most)
-        if stretches:
-            times, stretches = _exaggerated(course, scale, layout, interval, stretches)
-            yield Setup(job, course, system, paper, scale, layout, times, interval, stretches)
-            if len(stretches) == 1:
+        setup = _cut(Setup(job, course, system, paper, scale, layout, 1, interval, ()), most)
+        if setup.stretches:
+            yield _exaggerated(setup)
+            if len(setup.stretches) == 1:
                 return
 
 
@@ -131,25 +130,20 @@ def _layouts(width: float, height: float) -> Iterator[SheetLayout]:
             yield layout
 
 
-def _exaggerated(
-    course: DrawnRun,
-    scale: Scale,
-    layout: SheetLayout,
-    interval: float,
-    stretches: tuple[SheetSpan, ...],
-) -> tuple[int, tuple[SheetSpan, ...]]:
-    """How many times heights are drawn taller, and the stretches then.
+def _exaggerated(setup: Setup) -> Setup:
+    """The setup with heights drawn taller.
 
     As often as keeps a flat run well inside every sheet and takes no more sheets.
     """
-    room = 0.6 * (_height(layout.profile) - 2 * _PROFILE_ROOM)
-    count = len(stretches)
-    for times in _EXAGGERATIONS if np.ptp(course.points[:, 2]) * scale.mm >= 1e-6 else ():
-        cut = _stretches(course, scale, layout, times, interval, count)
-        rises = (np.ptp(course.path.point(course.between(s.start, s.end))[:, 2]) for s in cut)
-        if cut and max(rises) * scale.mm * times <= room:
-            return times, cut
-    return 1, stretches
+    course, mm = setup.course, setup.scale.mm
+    room = 0.6 * (_height(setup.layout.profile) - 2 * _PROFILE_ROOM)
+    for times in _EXAGGERATIONS if np.ptp(course.points[:, 2]) * mm >= 1e-6 else ():
+        taller = _cut(replace(setup, exaggeration=times), len(setup.stretches))
+        spans = (course.between(s.start, s.end) for s in taller.stretches)
+        rises = [np.ptp(course.path.point(stations)[:, 2]) for stations in spans]
+        if rises and max(rises) * mm * times <= room:
+            return taller
+    return setup
 
 
 def _height(box: Rect) -> float:
@@ -163,53 +157,41 @@ def _width(box: Rect) -> float:
 # --- cutting -----------------------------------------------------------------------------------
 
 
-def _stretches(
-    course: DrawnRun, scale: Scale, layout: SheetLayout, times: int, interval: float, most: int
-) -> tuple[SheetSpan, ...]:
-    """The run cut to what fits a sheet each, the sheets about equally full; empty for too many."""
-    found = _greedy(course, scale, layout, times, interval, math.inf, most)
+def _cut(setup: Setup, most: int) -> Setup:
+    """The run cut to what fits a sheet each, the sheets about equally full; none for too many."""
+    found = _greedy(setup, math.inf, most)
     count = len(found)
     for slack in (1.0, 1.05, 1.1, 1.2) if count > 1 else ():
-        length = course.path.length / count * slack
-        even = _greedy(course, scale, layout, times, interval, length, count)
+        even = _greedy(setup, setup.course.path.length / count * slack, count)
         if len(even) == count:
-            return even
-    return found
+            return replace(setup, stretches=even)
+    return replace(setup, stretches=found)
 
 
-def _greedy(
-    course: DrawnRun,
-    scale: Scale,
-    layout: SheetLayout,
-    times: int,
-    interval: float,
-    longest: float,
-    most: int,
-) -> tuple[SheetSpan, ...]:
-    start, end = 0.0, course.path.length
+def _greedy(setup: Setup, longest: float, most: int) -> tuple[SheetSpan, ...]:
+    start, end = 0.0, setup.course.path.length
     found: list[SheetSpan] = []
     while start < end:
         if len(found) == most:
             return ()
-        reach, turn = _farthest(course, start, scale, layout, times)
+        reach, turn = _farthest(setup, start)
         reach = min(reach, start + longest)
-        stop = end if reach >= end - 1e-9 else _good_cut(course, start, reach, scale, interval)
+        stop = end if reach >= end - 1e-9 else _good_cut(setup, start, reach)
         found.append(SheetSpan(start, stop, turn))
         start = stop
     return tuple(found)
 
 
-def _farthest(
-    course: DrawnRun, start: float, scale: Scale, layout: SheetLayout, times: int
-) -> tuple[float, float]:
+def _farthest(setup: Setup, start: float) -> tuple[float, float]:
     """The station up to which a sheet from ``start`` can reach, and the turn of its plan."""
+    course, layout, mm = setup.course, setup.layout, setup.scale.mm
     first = int(np.searchsorted(course.stations, start, side="right"))
     stations = np.concatenate(([start], course.stations[first:]))
     points = np.vstack((course.path.point(start), course.points[first:]))
     left, top, right, bottom = layout.profile
     level = np.interp(stations, course.stations, course.level)
-    fits = (level - level[0]) * scale.mm <= right - left - 2 * PAD + 1e-9
-    rise = _spread(points[:, 2]) * scale.mm * times
+    fits = (level - level[0]) * mm <= right - left - 2 * PAD + 1e-9
+    rise = _spread(points[:, 2]) * mm * setup.exaggeration
     fits &= rise <= bottom - top - 2 * _PROFILE_ROOM
     fits &= stations <= _full_table(course.marks, start, layout.capacity) + 1e-9
     left, top, right, bottom = layout.plan
@@ -217,7 +199,7 @@ def _farthest(
     best = (start, 0.0)
     for turn in _turns(course, start):
         x, y = turned(points, turn)
-        inside = fits & (_spread(x) * scale.mm <= room[0]) & (_spread(y) * scale.mm <= room[1])
+        inside = fits & (_spread(x) * mm <= room[0]) & (_spread(y) * mm <= room[1])
         count = len(inside) if inside.all() else int(np.argmin(inside))
         reach = float(stations[max(count - 1, 0)])
         # North up where turning the plan does not gain a tenth.
@@ -265,13 +247,13 @@ def table_rows(mark: Event) -> int:
     return 2 if mark.words else 1
 
 
-def _good_cut(course: DrawnRun, start: float, reach: float, scale: Scale, interval: float) -> float:
+def _good_cut(setup: Setup, start: float, reach: float) -> float:
     """A round station short of ``reach`` and clear of bends and points, where there is one."""
-    clear = 5.0 / scale.mm
+    clear = 5.0 / setup.scale.mm
     least = start + 0.45 * (reach - start)
-    for step in (interval, interval / 5):
+    for step in (setup.interval, setup.interval / 5):
         for at in reversed(multiples(step, least, reach)):
-            if not any(m.station - clear < at < m.end + clear for m in course.marks):
+            if not any(m.station - clear < at < m.end + clear for m in setup.course.marks):
                 return at
     return reach
 
