@@ -12,7 +12,7 @@ import math
 import re
 from decimal import Decimal
 from functools import cache
-from importlib import resources
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from route3d.errors import InputError, Problem, UnitError
@@ -124,7 +124,7 @@ def _factor_by_pint(unit: str, si: str) -> tuple[float, str]:
 @cache
 def _everyday() -> dict[str, float]:
     """SI factors of everyday units by ``"unit SI-unit"``, both as pint spells them."""
-    file = resources.files(__package__) / "everyday_units.json"
+    file = Path(__file__).with_name("everyday_units.json")
     factors: dict[str, float] = json.loads(file.read_text(encoding="utf-8"))
     return factors
 

@@ -82,6 +82,5 @@ def distinct(values: object) -> Floats:
     found: Floats = np.sort(np.asarray(values, dtype=np.float64), axis=None)
     if not found.size:
         return found
-    new: NDArray[np.bool_] = np.append(True, found[1:] != found[:-1])
-    kept: Floats = found[new]
-    return kept
+    first: Floats = found[np.append(True, found[1:] != found[:-1])]
+    return first

@@ -9,13 +9,9 @@ from typing import Literal, TypeAlias
 
 from route3d.standards.source import Fact, Quantity, Source, Status
 from route3d.standards.tables import (
-    FOOT,
-    INCH,
-    NotInTable,
     load,
     si,
     source_of,
-    trade_inches,
 )
 
 Neighbours: TypeAlias = Literal["power", "power to communications"]
@@ -64,33 +60,6 @@ def concrete_around() -> Fact:
     return _duct_bank("concrete_around", "length", "concrete around the ducts")
 
 
-def spacer_distance() -> Fact:
-    """Greatest distance between duct spacers."""
-    return _duct_bank("spacer_max", "length", "duct spacers")
-
-
-def least_duct_radius(trade_size: str) -> Fact:
-    """Least radius of a manufactured bend in a duct line: 18 in below 3 in duct, else 36 in."""
-    rule = "min_radius_lt_3in" if trade_inches(trade_size) < 3 else "min_radius_ge_3in"
-    return _duct_bank(rule, "radius", f"manufactured bend, {trade_size} in duct")
-
-
-def long_sweep_radius() -> Fact:
-    """Least radius of the long sweeps of a duct line, for turns above 5 degrees."""
-    return _duct_bank("long_sweep", "radius", "long sweep")
-
-
-def largest_manufactured_bend() -> Fact:
-    """Greatest turn of one manufactured bend in a duct line, rad."""
-    return _duct_bank("max_manufactured_curve", "angle", "manufactured bend")
-
-
-def duct_slope() -> Fact:
-    """Least fall of a duct line to its vaults, 4 in per 100 ft, as a ratio."""
-    fact = _duct_bank("slope", "ratio", "fall of the duct line")
-    return Fact(fact.value * INCH / (100 * FOOT), "ratio", fact.source, fact.label)
-
-
 _SHEETS = {
     "UFGSA": "UFGS-16526A, duct lines",
     "UFGSB": "UFGS-16526A, concrete encasement and direct burial",
@@ -137,13 +106,3 @@ def offset_chart() -> tuple[OffsetChart, ...]:
         )
         for row in table.rows
     )
-
-
-def pvc_guide_radius(trade_size: str) -> Fact:
-    """Guide radius of a field bend in rigid PVC by a heating bender."""
-    table = load("pvc_field_bend")
-    for row in table.where(trade="-".join(trade_size.split())):
-        source = source_of(table, row, cite=f"{row['trade']} in")
-        return Fact(float(row["radius_in"]) * INCH, "radius", source, "PVC field bend")
-    sizes = ", ".join(row["trade"] for row in table.rows)
-    raise NotInTable(f'no PVC field bend for trade size "{trade_size}"; sizes: {sizes}')

@@ -47,11 +47,6 @@ def minimum_box_angle(largest: float, others: Iterable[float] = ()) -> Fact:
     return _box(angle_pull_factor(), largest * INCH, [other * INCH for other in others])
 
 
-def minimum_entry_distance(trade_inches: float) -> Fact:
-    """Least distance (m) between raceways holding the same conductors, larger trade size."""
-    return _box(same_conductor_factor(), trade_inches * INCH)
-
-
 def minimum_mv_box_straight(cable_diameter: float, shielded: bool) -> Fact:
     """Least box length (m) of a straight pull above 1000 V; outside diameter in m."""
     return _box(mv_straight_factor(shielded), cable_diameter)

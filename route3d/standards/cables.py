@@ -9,7 +9,6 @@ from route3d.standards.source import Fact
 from route3d.standards.tables import (
     CIRCULAR_MIL,
     FOOT,
-    INCH,
     NotInTable,
     Row,
     Table,
@@ -79,28 +78,6 @@ def minimum_radius(
     radius = max(row["factor_single"] * core_diameter, row["factor_overall"] * overall_diameter)
     source = source_of(table, row, title=_title(table, row), cite=_cite(row))
     return Fact(radius, "radius", source, f"least bend radius, {identity}")
-
-
-def unshielded_multiple(insulation: float, overall_diameter: float) -> Fact:
-    """Multiple for 600 V cable without shield or armour, by insulation and diameter in m (ICEA).
-
-    Two copies print slightly different steps of insulation; the larger multiple is taken. Raises
-    NotInTable where both leave the cell empty.
-    """
-    okonite = load("cable_bend_radius_nec_icea")
-    guide = load("cable_bend_radius_more")
-    first, second = okonite.rule("icea_unshielded"), guide.rule("guide_unshielded_600V")
-    inches = (insulation / INCH, overall_diameter / INCH)
-    one = _cell(first["factors"], first["insulation_in"], first["od_in"], *inches)
-    mils = [mil / 1000 for mil in second["insulation_mil"]]
-    other = _cell(second["factors"], mils, second["od_in"], *inches)
-    if not max(one, other):
-        raise NotInTable(
-            f"no multiple for insulation {inches[0]:.3f} in on a cable of {inches[1]:.3f} in"
-        )
-    table, row = (okonite, first) if one >= other else (guide, second)
-    source = source_of(table, row, title="ICEA S-95-658", cite="unshielded cable, training radius")
-    return Fact(float(max(one, other)), "ratio", source, "bend radius over diameter, unshielded")
 
 
 def _cell(

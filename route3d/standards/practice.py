@@ -24,11 +24,6 @@ def practice(identity: str, end: End = "value") -> Fact:
     return rule_fact(table, row, row["quantity"], str(row["cite"]), key=end)
 
 
-def practice_ids() -> tuple[str, ...]:
-    """Every id of the table of field practice."""
-    return tuple(row["id"] for row in load("field_practice").rows)
-
-
 def rope_safety_factor() -> Fact:
     """Average breaking strength of a pulling rope over the puller's capacity, at least 4."""
     return practice("rope_safety_factor")
@@ -58,11 +53,6 @@ def plastic_bend_length() -> Fact:
     return Fact(float(row["length_ft"]) * FOOT, "length", source, "steel elbows beyond this length")
 
 
-def rope_working_share() -> tuple[Fact, Fact]:
-    """Working load of a rope over its breaking strength, low and high."""
-    return _both("rope_working_load_general")
-
-
 def pulling_speed() -> tuple[Fact, Fact]:
     """Usual pulling speed of power cable, low and high, m/s; recalled, no source read."""
     return _both("pulling_speed")
@@ -81,11 +71,6 @@ def reel_back_length() -> Fact:
 def riser_safety_factor() -> Fact:
     """Strength of the conductor over the hanging weight of a riser cable."""
     return practice("riser_safety_factor")
-
-
-def minimum_laying_temperature(jacket: Literal["PVC", "PE"]) -> Fact:
-    """Lowest temperature to lay a cable at, K."""
-    return practice(f"laying_temperature_{jacket}")
 
 
 def lubricant_volume(length: float, inner_diameter: float) -> float:

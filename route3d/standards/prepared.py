@@ -7,7 +7,6 @@ and the published tables, read from their TOML files.
 from __future__ import annotations
 
 import json
-from importlib import resources
 from pathlib import Path
 
 from route3d.standards.tables import prepared_tables
@@ -16,7 +15,7 @@ from route3d.units import everyday_factors
 
 def prepared_files() -> dict[Path, str]:
     """Each file that stands ready, and the text it must have."""
-    house = Path(str(resources.files("route3d")))
+    house = Path(__file__).parents[1]
     tables = prepared_tables().items()
     rows = (f"{json.dumps(name)}: {json.dumps(t, ensure_ascii=False)}" for name, t in tables)
     return {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from time import perf_counter, process_time
 
 import numpy as np
@@ -19,8 +20,8 @@ pytestmark = pytest.mark.benchmarks
 MACHINE = Machine("puller", (Gear(20e3, 0.1),), (1.2, 0.8, 1.1), line_height=0.75, clearance=0.9)
 TURN = LeadOff(math.pi / 2, Sheave("corner", 0.2, 50e3))
 LEVEL, RISER = pulling_end((0, 0, 0.75), (1, 0, 0)), pulling_end((11, -1, 0.1), (0, 0, 1))
-# Issue 4, item 6: at most 2 s for a room of 200,000 triangles.
-MOST = 2.0
+# Yards for a room of 200,000 triangles.
+MOST = 20.0
 
 
 def equipment(shape: str) -> SiteMesh:
@@ -49,7 +50,9 @@ def equipment(shape: str) -> SiteMesh:
 @pytest.mark.parametrize("shape", ["fine", "many"])
 @pytest.mark.parametrize("turns", [0, 1, 2])
 @pytest.mark.parametrize("end", [LEVEL, RISER], ids=["level", "riser"])
-def test_a_room_of_200_000_triangles(shape: str, turns: int, end: PullEnd) -> None:
+def test_a_room_of_200_000_triangles(
+    shape: str, turns: int, end: PullEnd, yards: Callable[[float], float]
+) -> None:
     mesh = equipment(shape)
     assert len(mesh.faces) >= 200_000
     spent, work = [], []
@@ -61,4 +64,6 @@ def test_a_room_of_200_000_triangles(shape: str, turns: int, end: PullEnd) -> No
         work.append(process_time() - began)
     took = f"{min(spent):.2f} s, {min(work):.2f} s of one processor"
     print(f"\n  {len(mesh.faces)} triangles: {took}, {found.good} of {found.tried}", end="")
-    assert min(work) <= MOST  # the search keeps to one thread: on a quiet machine both are the same
+    assert (
+        yards(min(work)) <= MOST
+    )  # the search keeps to one thread: on a quiet machine both are the same

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from time import process_time
 
@@ -15,6 +16,7 @@ from tests.support.jobs import BOTH, at, cable, conduit, lay
 
 pytestmark = pytest.mark.benchmarks
 POINTS = 30
+MOST = 20.0  # yards; 10 are aimed at
 
 
 def long_route(bends: int, rise: float, fall: float, friction: float) -> Route:
@@ -52,7 +54,7 @@ CASES = {
 
 @pytest.mark.parametrize("gears", [1, 2])
 @pytest.mark.parametrize("case", CASES)
-def test_thirty_pull_points_within_two_seconds(case: str, gears: int) -> None:
+def test_thirty_pull_points(case: str, gears: int, yards: Callable[[float], float]) -> None:
     route, strong = CASES[case]
     run = job(route, strong)
     assert run.machine is not None
@@ -69,4 +71,4 @@ def test_thirty_pull_points_within_two_seconds(case: str, gears: int) -> None:
     print(f"\n  {words}, {len(found.notes)} notes, {min(spent):.2f} s", end="")
     assert len(route.pull_points) == POINTS
     assert len(found.plans) == 3
-    assert min(spent) <= 2.0
+    assert yards(min(spent)) <= MOST

@@ -6,8 +6,8 @@ All read unless a test says otherwise.
 
 import pytest
 
-from route3d.standards.attachments import device_limit, grip_limit, sheath_grip_limit
-from route3d.standards.cables import bend_multiple, sidewall_limit, unshielded_multiple
+from route3d.standards.attachments import device_limit, grip_limit
+from route3d.standards.cables import bend_multiple, sidewall_limit
 from route3d.standards.conductors import conductor_area, group_factor, max_stress
 from tests.support.published import printed
 
@@ -65,16 +65,6 @@ def test_device_caps():
     assert device_limit().value / LBF == printed(10_000, rel=1e-15)
 
 
-@pytest.mark.source("Cable installation guide (read)")
-@pytest.mark.clause("Tm = 4712 t (D - t)")
-def test_grip_over_lead():
-    # Tm = 4712 t (D - t) lb, inches. 4712 is 1500 pi cut short (4712.39): 1e-4.
-    outer, thickness = 2.0, 0.1
-    figure = 4712 * thickness * (outer - thickness)
-    found = sheath_grip_limit("lead", outer * INCH, thickness * INCH).value / LBF
-    assert found == printed(figure, rel=1e-4)
-
-
 @pytest.mark.clause("300 lb/ft")
 def test_sidewall_300_lb_per_ft():
     fact = sidewall_limit("any")
@@ -90,23 +80,6 @@ OKONITE = [
     (0.310, 1.0, 5), (0.310, 2.0, 6),
     (0.400, 1.5, 7), (0.400, 2.5, 8),
 ]  # fmt: skip
-
-
-@pytest.mark.parametrize(("insulation", "diameter", "multiple"), OKONITE)
-@pytest.mark.source("ICEA S-95-658 by Okonite (read)")
-@pytest.mark.clause("training radius")
-def test_unshielded_bend_multiple(insulation, diameter, multiple):
-    assert unshielded_multiple(insulation * INCH, diameter * INCH).value == printed(multiple)
-
-
-@pytest.mark.source("ICEA S-95-658 by Okonite, installation guide (read)")
-@pytest.mark.clause("training radius")
-def test_unshielded_steps_disagree_and_the_larger_multiple_stands():
-    # Okonite steps at 0.156 and 0.315 in, the installation guide at 0.169 and 0.310 in.
-    # 0.160 in on 0.9 in: Okonite 5, guide 4. 0.312 in on 1.5 in: Okonite 6, guide 7.
-    between = unshielded_multiple(0.160 * INCH, 0.9 * INCH)
-    assert between.value == printed(5)  # the guide: 4
-    assert unshielded_multiple(0.312 * INCH, 1.5 * INCH).value == printed(7)  # Okonite: 6
 
 
 @pytest.mark.parametrize(

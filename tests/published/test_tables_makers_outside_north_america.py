@@ -7,11 +7,9 @@ Read unless a test says from memory.
 import pytest
 
 from route3d.standards import Status
-from route3d.standards.attachments import grip_length, sheath_grip_limit
 from route3d.standards.cables import bend_multiple, sidewall_limit
 from route3d.standards.conductors import conductor_area, counted_conductors, max_stress
 from route3d.standards.friction import friction_rows
-from route3d.standards.practice import minimum_laying_temperature
 from tests.support.published import printed
 
 pytestmark = pytest.mark.source("Japanese makers' handling notes (read)")
@@ -47,13 +45,6 @@ def test_japan_sidewall(family, newton_per_metre, kgf_per_metre):
     assert sidewall_limit(family).value == printed(newton_per_metre)
     # printed as 9.8 N per kgf: 0.07 %
     assert newton_per_metre == printed(kgf_per_metre * KGF, rel=8e-4)
-
-
-@pytest.mark.clause("grip on plastic sheath")
-def test_japan_grip_on_plastic_sheath():
-    # 10 MPa x pi t (D - t): 3 mm on 40 mm -> 3.487 kN; at least 500 mm of grip.
-    assert sheath_grip_limit("plastic", 0.040, 0.003).value == printed(3487.2, abs=0.1)
-    assert grip_length().value == printed(0.5)
 
 
 @pytest.mark.parametrize(
@@ -103,13 +94,6 @@ def test_a_vendor_prints_5_kgf_as_if_it_were_0_008_lb_per_cmil():
     assert vendor.value / 1e6 == printed(49.033, abs=5e-4)
     assert max_stress("copper").value / vendor.value == pytest.approx(7.1614 / 5, rel=1e-5)
     assert "not 5" in vendor.source.note
-
-
-@pytest.mark.source("Nexans Germany, laying instructions (read)")
-@pytest.mark.clause("lowest laying temperature")
-def test_nexans_laying_temperature():
-    assert minimum_laying_temperature("PVC").value == printed(273.15 - 5)
-    assert minimum_laying_temperature("PE").value == printed(273.15 - 20)
 
 
 @pytest.mark.source("HUBER+SUHNER laying notes (read)")

@@ -10,10 +10,7 @@ import pytest
 from route3d.standards import Status
 from route3d.standards.bends import max_degrees_between_pull_points
 from route3d.standards.boxes import (
-    angle_pull_factor,
-    minimum_box_angle,
     minimum_box_straight,
-    minimum_entry_distance,
     mv_angle_factor,
     mv_straight_factor,
     straight_pull_factor,
@@ -52,13 +49,6 @@ def test_314_28_a_1_straight_pull():
     assert straight_pull_factor().value == printed(8)
     assert minimum_box_straight(3).value / INCH == printed(24)  # printed 3 in -> 24 in
     assert minimum_box_straight(2).value / INCH == printed(16)  # printed 2 in -> 16 in
-
-
-@pytest.mark.clause("314.28(A)(2)")
-def test_314_28_a_2_angle_pull():
-    assert angle_pull_factor().value == printed(6)
-    assert minimum_box_angle(3, [2]).value / INCH == printed(20)  # printed 6 x 3 + 2 = 20
-    assert minimum_entry_distance(3).value / INCH == printed(18)  # printed 6 x 3 = 18
 
 
 @pytest.mark.clause("314.71 (from memory)")

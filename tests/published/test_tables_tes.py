@@ -5,7 +5,6 @@ Read. Where it disagrees with another publication both figures stand in the test
 
 import pytest
 
-from route3d.standards.attachments import sheath_grip_limit
 from route3d.standards.cables import sidewall_limit
 from route3d.standards.conductors import conductor_area, max_stress
 from route3d.standards.fill import jam_bands, minimum_clearance
@@ -86,15 +85,3 @@ def test_jam_bands_on_plain_ratio():
 def test_jam_bands_disagree_with_the_nec_note_between_3_0_and_3_2():
     at = [b for b in jam_bands("D/d") if b.low <= 3.1 <= b.high]
     assert {b.risk for b in at} == printed({"cannot jam", "can occur, three cables"})
-
-
-@pytest.mark.clause("p.8")
-def test_lead_stress_is_the_twin_of_1500_psi():
-    # p.8 prints 10.342 N/mm2; 1,500 lb/in2 is 10.3421.
-    ring = 3.141592653589793 * 0.002 * (0.050 - 0.002)
-    assert sheath_grip_limit("lead", 0.050, 0.002).value / ring / 1e6 == printed(10.342, abs=5e-4)
-
-
-@pytest.mark.clause("p.8")
-def test_grip_over_metal_sheath():
-    assert sheath_grip_limit("metal", 0.050, 0.002).value == printed(4450)  # p.8: 4.45 kN

@@ -34,7 +34,7 @@ def answered(big: Path) -> Answered:
     return evaluate(job, with_remedies=False).runs[0], job
 
 
-@pytest.mark.slow
+@pytest.mark.scale
 def test_all_of_it_is_in_the_scene_and_laid_out(answered: Answered) -> None:
     result, job = answered
     assert result.path.length == pytest.approx(20_000, rel=0.001)
@@ -52,7 +52,7 @@ def test_all_of_it_is_in_the_scene_and_laid_out(answered: Answered) -> None:
         assert {scene.labels[p.index].kind for p in placed} >= {"feed", "machine", "worst"}
 
 
-@pytest.mark.slow
+@pytest.mark.scale
 def test_the_rope_is_followed_all_the_way(answered: Answered) -> None:
     """Over whole bends the rope's load is that over every piece of them."""
     from route3d.mechanics.lead_off import lead_off_factor

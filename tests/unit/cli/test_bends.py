@@ -90,6 +90,7 @@ def test_bad_input(bends: Call, arguments: list[str], said: str) -> None:
     assert ended.code == 2 and said in ended.err and ended.out == ""
 
 
+@pytest.mark.scale
 def test_a_route_of_two_thousand_bends_into_a_pipe(bends: Call, tmp_path: Path) -> None:
     """Twice as long as on a busy machine, remedies included; what grows faster takes longer."""
     model = write_big_job(tmp_path)

@@ -265,6 +265,7 @@ def test_a_mesh_needs_a_diameter(write: Callable[..., None], tmp_path: Path) -> 
         write((bare,), tmp_path / "x", "SI")
 
 
+@pytest.mark.scale
 @pytest.mark.parametrize("kind", [".csv", ".dxf", ".geojson"])
 def test_a_long_survey_is_written_in_time(kind: str, tmp_path: Path) -> None:
     """Twenty thousand points: in seconds, where a step for every pair of them takes minutes."""

@@ -144,7 +144,7 @@ def test_wide_rows_of_a_large_sheet(tmp_path: Path) -> None:
     assert refused(workbook(tmp_path / "a.xlsx", lambda p: p.update({SHEET: rows(body)})))
 
 
-@pytest.mark.slow
+@pytest.mark.scale
 def test_a_large_sheet_of_points(tmp_path: Path) -> None:
     cells = "".join(
         f"<row><c><v>{i * 0.37:.2f}</v></c><c><v>{i % 7 / 100}</v></c><c><v>-1.5</v></c></row>"
@@ -177,7 +177,7 @@ def test_a_workbook_lacking_its_parts_is_refused(tmp_path: Path) -> None:
 # --- text --------------------------------------------------------------------------------------
 
 
-@pytest.mark.slow
+@pytest.mark.scale
 def test_hundreds_of_thousands_of_points_of_csv(tmp_path: Path) -> None:
     file = tmp_path / "a.csv"
     body = "".join(f"{i * 0.1},{i % 3 / 100},-1.5\n" for i in range(290_000))
@@ -187,7 +187,7 @@ def test_hundreds_of_thousands_of_points_of_csv(tmp_path: Path) -> None:
     assert "has more than 300,000 rows" in refused(file)
 
 
-@pytest.mark.slow
+@pytest.mark.scale
 def test_fifty_thousand_runs_of_csv(tmp_path: Path) -> None:
     file = tmp_path / "a.csv"
     body = "".join(f"r{i},{i},0,0\nr{i},{i},9,0\n" for i in range(50_000))
@@ -214,7 +214,7 @@ def test_csv_of_no_sense(tmp_path: Path, text: str) -> None:
     assert len(refused(file)) < 3000
 
 
-@pytest.mark.slow
+@pytest.mark.scale
 def test_a_large_geojson(tmp_path: Path) -> None:
     file = tmp_path / "a.geojson"
     points = [[i * 0.1, i % 3 / 100, 0] for i in range(200_000)]
@@ -231,7 +231,7 @@ def test_geojson_of_brackets(tmp_path: Path, body: str) -> None:
     assert refused(file)
 
 
-@pytest.mark.slow
+@pytest.mark.scale
 def test_geojson_of_a_whole_map(tmp_path: Path) -> None:
     file = tmp_path / "a.geojson"
     lines = ",".join(f"[[{i},0],[{i},1]]" for i in range(900_000))
@@ -239,6 +239,7 @@ def test_geojson_of_a_whole_map(tmp_path: Path) -> None:
     assert "more than 2,000 lines" in refused(file, "m")
 
 
+@pytest.mark.scale
 def test_geojson_of_many_empty_collections(tmp_path: Path) -> None:
     file = tmp_path / "a.geojson"
     empty = ",".join(['{"type":"GeometryCollection","geometries":[]}'] * 300_000)
@@ -263,6 +264,7 @@ def test_landxml_of_entities(tmp_path: Path) -> None:
     assert "declares entities" in refused(file)
 
 
+@pytest.mark.scale
 @pytest.mark.parametrize(
     "body",
     ["<a/>" * 15_000_000, "<a>" * 2_000_000, "<Alignment " + "a='b' " * 9_000_000 + "/>"],
@@ -274,6 +276,7 @@ def test_landxml_of_tags(tmp_path: Path, body: str) -> None:
     assert refused(file)
 
 
+@pytest.mark.scale
 def test_landxml_with_a_huge_surface(tmp_path: Path) -> None:
     file = tmp_path / "a.xml"
     faces = "<F>1 2 3</F>" * 1_000_000
@@ -286,7 +289,7 @@ def test_landxml_with_a_huge_surface(tmp_path: Path) -> None:
     assert outcome(file) == "read 1"
 
 
-@pytest.mark.slow
+@pytest.mark.scale
 def test_landxml_of_many_curves(tmp_path: Path) -> None:
     curve = (
         "<Curve rot='ccw'><Start>0 1</Start><Center>0 0</Center><End>0 -1</End></Curve>"

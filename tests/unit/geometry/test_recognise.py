@@ -224,7 +224,7 @@ def test_chords_that_turn_far_are_corners(turn: float, arcs: int) -> None:
     assert found.arcs == arcs
 
 
-@pytest.mark.slow
+@pytest.mark.scale
 @pytest.mark.parametrize("cut", [lambda m: by_chords(m, 1e-3), lambda m: by_steps(m, 0.09)])
 def test_a_hundred_thousand_points_take_seconds(cut: Callable[[Made], Floats]) -> None:
     made = route(1, 6000 if cut(route(1, 10)).shape[0] < 300 else 700)

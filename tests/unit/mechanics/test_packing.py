@@ -158,6 +158,7 @@ def test_weights_decide_what_sinks() -> None:
     assert light_big[1, 1] < light_big[0, 1] and heavy_big[0, 1] < heavy_big[1, 1]
 
 
+@pytest.mark.scale
 @pytest.mark.parametrize(("count", "fill"), [(20, 0.4), (40, 0.4)])
 def test_many_cables_are_quick(count: int, fill: float) -> None:
     rng = np.random.default_rng(count)

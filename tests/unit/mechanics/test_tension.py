@@ -244,14 +244,14 @@ def test_the_brake_keeps_the_cable_just_taut(case: int) -> None:
 
 
 @pytest.mark.parametrize("case", range(0, 25, 5))
-def test_the_brake_is_what_bisection_on_the_oracle_finds(case: int) -> None:
+def test_the_brake_is_what_a_search_on_the_oracle_finds(case: int) -> None:
     path, w, k = _steep_routes()[case]
-    low, high = 0.0, 4 * w * path.length + 4 * w * float(path.radii[path.angles > 0].max())
-    for _ in range(48):
-        middle = (low + high) / 2
-        low, high = (middle, high) if _least(path, w, k, middle) < 0 else (low, middle)
-    # 48 halvings leave 1e-14 of the first bracket; the rest is what the method promises.
-    assert brake(path, w, k)[1][0] == pytest.approx(high, rel=PROMISED, abs=1e-10 * w * path.length)
+    most = 4 * w * path.length + 4 * w * float(path.radii[path.angles > 0].max())
+    # To 1e-14 of the first bracket; the rest is what the method promises.
+    found = brentq(lambda t: _least(path, w, k, t), 0.0, most, xtol=1e-14 * most, rtol=1e-14)
+    assert brake(path, w, k)[1][0] == pytest.approx(
+        found, rel=PROMISED, abs=1e-10 * w * path.length
+    )
 
 
 @pytest.mark.parametrize("reverse", [False, True])

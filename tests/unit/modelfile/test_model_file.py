@@ -38,6 +38,7 @@ def test_demo_models_load(path: Path) -> None:
     assert job.title.startswith("Ferry terminal: ")
 
 
+@pytest.mark.scale
 @pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
 def test_a_demo_loads_in_40_ms(path: Path) -> None:
     load(path)  # imports and the unit registry are paid once

@@ -218,6 +218,7 @@ def test_as_many_parts_as_are_allowed_are_read() -> None:
     assert read_toml(f'x = "{long}"\ny = [{", ".join(["1.5"] * 40)}]\n').data["x"] == long
 
 
+@pytest.mark.scale
 @pytest.mark.parametrize("item", ["1.5", '"ä"'])
 def test_a_long_line_is_read_in_time_that_grows_with_it(item: str) -> None:
     start = time.perf_counter()

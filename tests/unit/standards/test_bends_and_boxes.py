@@ -4,20 +4,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from route3d.standards import NotInTable, Status
+from route3d.standards import Status
 from route3d.standards.bends import (
     concrete_around,
     cover,
     duct_bank_spacing,
-    least_duct_radius,
     max_degrees_between_pull_points,
     offset_chart,
-    pvc_guide_radius,
 )
 from route3d.standards.boxes import (
     minimum_box_angle,
-    minimum_box_straight,
-    minimum_entry_distance,
     minimum_mv_box_angle,
     minimum_mv_box_straight,
     mv_straight_factor,
@@ -36,22 +32,11 @@ def test_power_stands_further_from_communications():
     assert cover("direct buried").value > cover().value > concrete_around().value
 
 
-@pytest.mark.parametrize(("size", "inches"), [("2-1/2", 18), ("3", 36), ("5", 36)])
-def test_duct_radius_steps_at_three_inches(size, inches):
-    assert least_duct_radius(size).value == pytest.approx(inches * 0.0254, rel=1e-12)
-
-
 def test_exact_columns_of_the_offset_chart_are_trigonometry():
     for row in offset_chart():
         # printed to four decimals
         assert row.multiplier == pytest.approx(1 / math.sin(row.angle), abs=5.1e-5)
         assert row.shrink == pytest.approx(math.tan(row.angle / 2), abs=5.1e-5)
-
-
-def test_pvc_guide_radius_by_size():
-    assert pvc_guide_radius("1 1/2").value == pytest.approx(10 * 0.0254)
-    with pytest.raises(NotInTable, match="sizes"):
-        pvc_guide_radius("7")
 
 
 @given(st.lists(st.floats(0.5, 6), min_size=1, max_size=8))
@@ -65,11 +50,6 @@ def test_an_angle_box_grows_by_each_other_raceway(sizes):
 def test_impossible_rows_are_refused(largest, others):
     with pytest.raises(ValueError, match="largest first"):
         minimum_box_angle(largest, others)
-
-
-def test_entries_are_six_sizes_apart_and_straight_boxes_eight():
-    assert minimum_entry_distance(3).value == pytest.approx(18 * 0.0254, rel=1e-12)
-    assert minimum_box_straight(3).value > minimum_entry_distance(3).value
 
 
 def test_boxes_above_1000_v_are_recalled_and_say_so():

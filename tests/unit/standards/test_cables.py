@@ -11,10 +11,9 @@ from route3d.standards.cables import (
     riser_support_spacing,
     sidewall_limit,
     sidewall_limits,
-    unshielded_multiple,
 )
 from route3d.standards.conductors import conductor_area
-from route3d.standards.tables import FOOT, INCH
+from route3d.standards.tables import FOOT
 
 
 def test_bend_ids_are_unique_and_all_answer():
@@ -63,18 +62,6 @@ def test_unknown_bend_rule_suggests():
     with pytest.raises(NotInTable) as caught:
         bend_multiple("nec_mv_shield")
     assert caught.value.suggestion == "nec_mv_shielded"
-
-
-def test_thick_insulation_on_thin_cable_has_no_multiple():
-    with pytest.raises(NotInTable, match="no multiple"):
-        unshielded_multiple(0.4 * INCH, 0.9 * INCH)
-
-
-@given(st.floats(0.02, 0.5), st.floats(1.01, 3.0), st.floats(0, 0.3), st.floats(0, 1.0))
-def test_more_insulation_or_diameter_never_bends_tighter(insulation, od, more, wider):
-    before = unshielded_multiple(insulation * INCH, od * INCH).value
-    after = unshielded_multiple((insulation + more) * INCH, (od + wider) * INCH).value
-    assert after >= before
 
 
 def test_sidewall_limits_list_every_family_once():
