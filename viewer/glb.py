@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -190,28 +190,34 @@ def _rounded(values: Floats) -> NDArray[np.float32]:
 
 def _add_parts(out: trimesh.Scene, scenes: BothWays, grades: dict[str, Scene]) -> None:
     """Solids of both directions; what is the same in both once, grade planes once per system."""
-    first, second = (_themed(replace(s, grade=None)) for s in scenes)
-    left = Counter(_likeness(part) for part, _ in second)
-    for pair in first:
-        shared = left[_likeness(pair[0])] > 0
-        left[_likeness(pair[0])] -= shared
-        _add_part(out, pair, {} if shared else {"feed": 0})
-    for pair in second:
-        if left[_likeness(pair[0])] > 0:
-            left[_likeness(pair[0])] -= 1
-            _add_part(out, pair, {"feed": 1})
+    first, second = (_parts(replace(s, grade=None)) for s in scenes)
+    left = Counter(_likeness(part) for part in second)
+    for part in first:
+        shared = left[_likeness(part)] > 0
+        left[_likeness(part)] -= shared
+        _add_part(out, part, {} if shared else {"feed": 0})
+    for part in second:
+        if left[_likeness(part)] > 0:
+            left[_likeness(part)] -= 1
+            _add_part(out, part, {"feed": 1})
     for units, scene in grades.items():
         bare = replace(scene, solids=(), arrows=(), encasements=(), context=(), rooms=())
-        for pair in _themed(bare):
-            _add_part(out, pair, {"units": units})
+        for part in _parts(bare):
+            _add_part(out, part, {"units": units})
 
 
-def _themed(scene: Scene) -> list[tuple[Part, Part]]:
-    """Each part but the tubes, as it looks in light and in dark."""
+# Colors by their names: a part of it is looked up in the light and in the dark theme.
+_COLOURS: dict[str, Any] = {
+    f.name: f.name for f in fields(LIGHT) if isinstance(getattr(LIGHT, f.name), str)
+}
+_NAMES = replace(LIGHT, **_COLOURS)
+
+
+def _parts(scene: Scene) -> list[Part]:
+    """Each part but the tubes."""
     # two samples of a tube: its radius is all that the other parts ask for
     stub = replace(scene, tubes=tuple(_kept(t, np.array([0, -1])) for t in scene.tubes))
-    pairs = zip(scene_parts(stub, LIGHT), scene_parts(stub, DARK), strict=True)
-    return [pair for pair in pairs if pair[0].name != "tube"]
+    return [part for part in scene_parts(stub, _NAMES) if part.name != "tube"]
 
 
 def _likeness(part: Part) -> tuple[str, bytes]:
@@ -219,16 +225,15 @@ def _likeness(part: Part) -> tuple[str, bytes]:
     return part.name, np.asarray(part.mesh.points).tobytes()
 
 
-def _add_part(out: trimesh.Scene, pair: tuple[Part, Part], more: dict[str, Any]) -> None:
+def _add_part(out: trimesh.Scene, part: Part, more: dict[str, Any]) -> None:
     import trimesh
     from trimesh.path.entities import Line
 
-    part, dark = pair
     looks = {
         "layer": _LAYERS.get(part.name, part.name),
         "part": part.name,
-        "light": part.colour,
-        "dark": dark.colour,
+        "light": getattr(LIGHT, part.colour),
+        "dark": getattr(DARK, part.colour),
         "opacity": part.opacity,
         "smooth": part.smooth,
         "lit": part.lit,

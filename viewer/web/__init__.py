@@ -1,1 +1,1 @@
-"""The live page: one job in the browser, edited, inspected and handed to the crew."""
+"""The page: one job in the browser, handed over as a file or served live."""

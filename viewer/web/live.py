@@ -170,14 +170,9 @@ def key_of(number: int, edits: Edits) -> Key:
     return number, frozenset(edits.items())
 
 
-def open_file(path: Path, run: str | None, units: str | None) -> Live:
-    """The runs of a file, none solved yet; InputError where file, run or a building is wrong."""
-    stamp = stamp_of(path)
-    job = load(path)
+def live_of(path: Path, job: Job, stamp: Stamp, run: str | None, units: str | None) -> Live:
+    """The runs of a file, none solved yet; InputError where a building cannot be read."""
     names = [r.name for r in job.runs]
-    if run is not None and run not in names:
-        problem = f"no run is named {run!r}", "--run", f"name one of {', '.join(names)}", str(path)
-        raise InputError(Problem(*problem))
     first = 0 if run is None else names.index(run)
     return Live(path, job, stamp, surroundings_of(job), names, first, units or job.units)
 
@@ -216,6 +211,7 @@ async def _obey(live: Live, browser: Browser, message: Message) -> None:
         given = live.given(message.run)
         browser.seq = seq or browser.seq
         if isinstance(message, Open):
+            browser.tell("problems", problems=[problem_words(p) for p in live.problems], notice="")
             _show(live, browser, message.run)
         elif isinstance(message, Save):
             file = await _save(live, browser, message)

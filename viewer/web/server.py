@@ -22,8 +22,10 @@ from route3d.errors import InputError, Problem
 from viewer.web import bundle
 from viewer.web.aside import aside
 from viewer.web.guard import FOLDERS, Role, check_host, guard, role_of
+from viewer.web.stamps import Stamp, stamp_of
 
 if TYPE_CHECKING:
+    from route3d.model.job import Job
     from viewer.web.live import Live
 
 _MOST_CONNECTIONS = 64
@@ -35,9 +37,10 @@ _ENDED = b"the server has ended"
 
 @dataclass(slots=True, eq=False)
 class _Served:
-    """What the handlers share: the file once it is read, and every open connection."""
+    """What the handlers share: the page once all is there for it, and every open connection."""
 
     live: asyncio.Future[Live]
+    read: asyncio.Event = field(default_factory=asyncio.Event)
     links: set[web.WebSocketResponse] = field(default_factory=set)
 
 
@@ -85,12 +88,12 @@ async def _serve(
         await _listen(runner, host, port)
         working = loop.create_task(_work(served, model, run, units))
         stopped = loop.create_task(stop.wait())
-        opened = loop.create_task(_settled(served.live))
-        await asyncio.wait({opened, working, stopped}, return_when=asyncio.FIRST_COMPLETED)
-        opened.cancel()
-        if _is_open(served) and not stop.is_set():
+        read = loop.create_task(served.read.wait())
+        await asyncio.wait({read, working, stopped}, return_when=asyncio.FIRST_COMPLETED)
+        if read.done() and not stop.is_set():
             at = runner.addresses[0][1]
             ready({role: address(host, at, role, tokens[role]) for role in FOLDERS})
+        read.cancel()
         await asyncio.wait({working, stopped}, return_when=asyncio.FIRST_COMPLETED)
         stopped.cancel()
         if working.done():
@@ -111,10 +114,6 @@ def _is_open(served: _Served) -> bool:
     return live.done() and not live.cancelled() and live.exception() is None
 
 
-async def _settled(future: asyncio.Future[Live]) -> None:
-    await asyncio.wait({future})
-
-
 async def _listen(runner: web.AppRunner, host: str, port: int) -> None:
     try:
         await web.TCPSite(runner, host, port).start()
@@ -128,7 +127,9 @@ async def _listen(runner: web.AppRunner, host: str, port: int) -> None:
 async def _work(served: _Served, model: Path, run: str | None, units: str | None) -> None:
     """Read the file, answer its first run, and watch it; ends only by what it raises."""
     try:
-        live = await aside(_opened, model, run, units)
+        stamp, job = await aside(_read, model, run)
+        served.read.set()
+        live = await aside(_opened, model, job, stamp, run, units)
     except BaseException as error:
         served.live.set_exception(error)
         served.live.exception()  # raised below: whoever waits for a page meanwhile goes with it
@@ -140,10 +141,22 @@ async def _work(served: _Served, model: Path, run: str | None, units: str | None
     await watch(live)
 
 
-def _opened(model: Path, run: str | None, units: str | None) -> Live:
-    from viewer.web.live import open_file
+def _read(model: Path, run: str | None) -> tuple[Stamp, Job]:
+    """The job of the file; InputError where it cannot be read or has no such run."""
+    from route3d.modelfile.read import load
 
-    return open_file(model, run, units)
+    stamp, job = stamp_of(model), load(model)
+    names = [r.name for r in job.runs]
+    if run is not None and run not in names:
+        problem = f"no run is named {run!r}", "--run", f"name one of {', '.join(names)}", str(model)
+        raise InputError(Problem(*problem))
+    return stamp, job
+
+
+def _opened(model: Path, job: Job, stamp: Stamp, run: str | None, units: str | None) -> Live:
+    from viewer.web.live import live_of
+
+    return live_of(model, job, stamp, run, units)
 
 
 def address(host: str, port: int, role: Role, token: str) -> str:
@@ -208,7 +221,8 @@ async def _talk(served: _Served, request: web.Request) -> web.WebSocketResponse:
     """Hear one browser until it leaves."""
     if len(served.links) >= _MOST_CONNECTIONS:
         raise web.HTTPServiceUnavailable(text="Too many pages are open.\n")
-    link = web.WebSocketResponse(max_msg_size=_LARGEST, heartbeat=20)
+    # to this machine nothing has to be packed: that would take longer than to send it
+    link = web.WebSocketResponse(max_msg_size=_LARGEST, heartbeat=20, compress=False)
     served.links.add(link)
     try:
         await link.prepare(request)

@@ -291,6 +291,29 @@ def test_meshes_are_found_from_where_it_is_written(tmp_path: Path) -> None:
     assert after.runs[0].route.vertices[1].bend == pytest.approx(1.3)
 
 
+def test_any_run_made_of_the_one_given_is_written_its_speeds_with_it() -> None:
+    """Not edits of a remedy but a run: its fast gear runs half as fast at every load."""
+    job, text = load(ROOF), ROOF.read_text()
+
+    def slower(run: Run) -> Run:
+        assert run.machine is not None
+        fast, *others = run.machine.gears
+        speeds = tuple((load, speed / 2) for load, speed in fast.speeds)
+        half = replace(fast, speed=fast.speed / 2, speeds=speeds)
+        return replace(run, machine=replace(run.machine, gears=(half, *others)))
+
+    made = edited_model(text, job, "N1", slower)
+    machine, given = loads(made, "x", ROOF.parent).runs[0].machine, job.runs[0].machine
+    assert machine is not None and given is not None and given.gears[0].speeds
+    for (load_1, now), (load_0, was) in zip(
+        machine.gears[0].speeds, given.gears[0].speeds, strict=True
+    ):
+        assert (load_1, now) == (load_0, pytest.approx(was / 2))
+    assert machine.gears[1:] == given.gears[1:]
+    changed = [a for a, b in zip(text.splitlines(), made.splitlines(), strict=True) if a != b]
+    assert len(changed) == 1 and "speeds" in changed[0]
+
+
 # --- tables that runs share -----------------------------------------------------------------------
 
 SHARED = """\

@@ -21,8 +21,9 @@ from tests.viewer.web.jobs import MODELS, weak_adapter
 from tests.viewer.web.served import merge, three_runs
 from viewer.web import live as module
 from viewer.web import page_data
-from viewer.web.live import Browser, Live, hear, leave, open_file, watch
+from viewer.web.live import Browser, Live, hear, leave, live_of, watch
 from viewer.web.session import Session, advised
+from viewer.web.stamps import stamp_of
 
 RISER, YARD = MODELS / "riser_duct_bank.toml", MODELS / "yard_run.toml"
 WAIT = 60.0
@@ -116,9 +117,13 @@ class Page:
         return [m["reason"] for m in self.heard if m["type"] == "refused"]
 
 
+def opened(file: Path) -> Live:
+    return live_of(file, load(file), stamp_of(file), None, None)
+
+
 def play(file: Path, story: Callable[[Live], Awaitable[None]]) -> None:
     async def run() -> None:
-        live = open_file(file, None, None)
+        live = opened(file)
         watching = asyncio.create_task(watch(live))
         try:
             await story(live)
@@ -411,7 +416,7 @@ def test_who_comes_back_finds_what_was_left_and_another_server_takes_what_is_bro
         await twin.edit("friction:duct", "0.5")
         await twin.rest()
         assert again.state["whatif"]["friction:duct"] == "0.4"
-        other = open_file(RISER, None, None)
+        other = opened(RISER)
         fresh = Page(other)
         await fresh.hello(whatif=kept)
         await fresh.until(lambda: not other.tasks)

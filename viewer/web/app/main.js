@@ -56,7 +56,7 @@ function Notices() {
   const { problems, notice, lost, refused, opening } = store;
   const edits = whatIf();
   return html`<div id="notices">
-    ${lost && html`<div class="notice stop" id="lost" role="alert"><b>Not connected. All figures: ${lost}.</b> Nothing can be changed. The page reconnects by itself.
+    ${lost && html`<div class="notice stop" id="lost" role="alert"><b>Figures ${lost}.</b> Nothing can be changed. The page reconnects by itself.
       ${store.data.model && ` If the server was stopped: route3d serve ${store.data.model}, then open the address it prints.`}</div>`}
     ${problems.length > 0 && html`<div class="notice stop" id="problems" role="alert"><b>The model file cannot be used as it is now. Shown is its last good state.</b>
       ${problems.slice(0, 8).map((p) => html`<div class="problem">${p}</div>`)}${problems.length > 8 && html`<div>and ${problems.length - 8} more</div>`}</div>`}

@@ -8,7 +8,7 @@ import { frameAt } from "./film.js";
 import { between, bytesOf, centreline, locate, pointAt, readGlb } from "./glb.js";
 import { placeLabels } from "./labels.js";
 import { canDraw, makeStage } from "./stage.js";
-import { direction, feed, head, pending, run, scale, set, setHead, store, theme, themeName, unit } from "./store.js";
+import { direction, feed, head, run, scale, set, setHead, store, theme, themeName, unit } from "./store.js";
 import { Stale, html, useLayoutEffect, useRef } from "./ui.js";
 
 // What follows from the choice and is kept: the centerline of the run in `lines`, labels as
@@ -69,9 +69,7 @@ function refresh() {
   if (changed("bar", scale(), theme(), store.units, app.size[0])) drawBar($("bar"));
 }
 
-// The figures on labels are those of the plan: until it is known there are none.
-const NONE = [];
-const labelsOf = () => (pending() ? NONE : direction().labels[String(store.mode !== "tension")]);
+const labelsOf = () => direction().labels[String(store.mode !== "tension")];
 
 function recolor() {
   const s = scale();
@@ -162,7 +160,11 @@ function fitAll() {
 export function resized() {
   const box = $("stage").getBoundingClientRect();
   const now = [Math.round(box.width), Math.round(box.height)];
-  if (!now[0] || (now[0] === app.size[0] && now[1] === app.size[1])) return;
+  if (!now[0] || (!app.unseen && now[0] === app.size[0] && now[1] === app.size[1])) {
+    app.unseen ||= !now[0]; // nothing can be measured until it is seen again
+    return;
+  }
+  app.unseen = false;
   app.size = now;
   if (app.stage) {
     app.stage.resize(...app.size);
@@ -216,7 +218,7 @@ function boxOf(element) {
 function placeAll() {
   const project = projection(camera, app.size);
   const solids = app.stage.solids(feed());
-  const obstacles = ["bar", "cue", "views", "reading"].map((id) => boxOf($(id))).filter(Boolean);
+  const obstacles = ["bar", "cue", "views", "reading", "stale-picture"].map((id) => boxOf($(id))).filter(Boolean);
   if (!store.hidden.has("reel and machine")) {
     for (const points of [solids.reel, solids.machine]) obstacles.push(boundsOf(points, project));
   }
@@ -429,7 +431,7 @@ export function Picture({ play }) {
     ${store.reading !== null && run().segments && html`<${Reading} />`}
     <div id="bar" hidden=${noStage}></div>
     <div id="cue" aria-hidden="true" hidden=${bare}></div>
-    ${store.lost && html`<small class="stale">${store.lost}</small>`}
+    ${store.lost && html`<small class="stale" id="stale-picture">${store.lost}</small>`}
   </section>`;
 }
 

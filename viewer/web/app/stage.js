@@ -70,6 +70,7 @@ export function makeStage(canvas) {
     rope2: { value: new THREE.Color() }, wall: { value: new THREE.Color() },
   };
   let group = null;
+  let spent = []; // kept until the new one is drawn, so that its shaders are not made again
   let tubes = [];
   let parts = [];
   let bounds = { radius: 1 };
@@ -148,10 +149,7 @@ export function makeStage(canvas) {
   function load(meshes) {
     if (group) {
       world.remove(group);
-      group.traverse((o) => {
-        if (o.geometry) o.geometry.dispose();
-        if (o.material) o.material.dispose();
-      });
+      spent.push(group);
     }
     group = new THREE.Group();
     tubes = meshes.filter((m) => m.extras.layer === "conduit");
@@ -261,6 +259,13 @@ export function makeStage(canvas) {
     eye.updateProjectionMatrix();
     sun.position.set(...[0, 1, 2].map((k) => 0.9 * up[k] - 0.8 * forward[k] + 0.4 * axesOf(camera).right[k] * -1));
     renderer.render(world, eye);
+    for (const old of spent) {
+      old.traverse((o) => {
+        if (o.geometry) o.geometry.dispose();
+        if (o.material) o.material.dispose();
+      });
+    }
+    spent = [];
   }
 
   // Points of what is shown for one feed end, the grade left out: what a picture must hold.

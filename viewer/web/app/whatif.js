@@ -2,7 +2,7 @@
 // page that cannot change anything the same values are read only, as assumptions.
 
 import { pickBend } from "./picture.js";
-import { canEdit, run, session, store, whatIf, words } from "./store.js";
+import { canEdit, run, session, store, whatIf } from "./store.js";
 import { Card, Stale, Table, capital, glued, html, useLayoutEffect, useRef, useState } from "./ui.js";
 import { ask, connected, edit } from "./wire.js";
 
@@ -110,10 +110,9 @@ function Variants() {
   const list = session().variants || [];
   const [name, named] = useState("");
   const off = Boolean(store.lost);
-  const now = { id: null, name: "Shown now", summary: null, edits: whatIf() };
+  const now = { id: null, name: "Shown now", edits: whatIf(), ...session().current };
   const labels = [...new Set(list.flatMap((v) => (v.summary ? v.summary[store.units] : []).map(([label]) => label)))];
-  const facts = Object.fromEntries(words().facts.map(([label, value]) => [label, value]));
-  const cell = (v, label) => (v.working ? "being worked out" : v.summary ? Object.fromEntries(v.summary[store.units])[label] : facts[label]) ?? "";
+  const cell = (v, label) => (v.summary ? Object.fromEntries(v.summary[store.units])[label] : "being worked out") ?? "";
   const all = [...list, now];
   const keep = (e) => {
     e.preventDefault();

@@ -13,13 +13,14 @@ from route3d.checks.limits import sidewall_limit
 from route3d.planning.result import JobResult
 from route3d.units import show
 from tests.viewer.conftest import DEMOS
-from tests.viewer.web.browser.pages import SIZES, boxes, choose, drawn, opened, said, tab
+from tests.viewer.web.browser.pages import boxes, choose, drawn, opened, said, tab
 from viewer.scale import tension_limit
 
 pytestmark = pytest.mark.browser
 
 Written = dict[str, tuple[Path, JobResult]]
 
+EACH = tuple(zip(DEMOS, ("desk", "tablet", "phone"), strict=True))
 CHARTS = ("#elevation-chart", "#tension-chart", "#sidewall-chart", "#pull-chart")
 # What is written on a canvas is not in the document: it is listened to as it is drawn.
 _LISTEN = """(() => {
@@ -50,8 +51,7 @@ def listening(browser: Any, path: Path, size: str) -> Any:
     return page
 
 
-@pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("name", DEMOS)
+@pytest.mark.parametrize(("name", "size"), EACH)
 def test_every_chart_names_its_ends_bends_and_axes(
     browser: Any, written: Written, name: str, size: str
 ) -> None:
@@ -79,8 +79,7 @@ def test_every_chart_names_its_ends_bends_and_axes(
     page.context.close()
 
 
-@pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("name", DEMOS)
+@pytest.mark.parametrize(("name", "size"), EACH)
 def test_no_words_of_a_chart_stand_on_others_or_leave_it(
     browser: Any, written: Written, name: str, size: str
 ) -> None:

@@ -210,19 +210,28 @@ def test_scale_and_north_follow_the_camera(browser: Any, written: Written) -> No
         " return ['x1', 'y1', 'x2', 'y2'].map(k => l[k].baseVal.value) })()"
     )
     assert abs(x1 - x2) < 0.1 and y2 < y1  # north is up
-    words = page.locator("#cue text").last.inner_text()
-    assert words.endswith(" ft")
-    # the bar is as long as it says: measured between the ends of the route, 205 ft apart in x
-    bar = page.evaluate("document.querySelector('#cue path[fill=none]').getBBox().width")
-    circles = page.evaluate(
-        "[...document.querySelectorAll('#leaders line')].map(l => l.x1.baseVal.value)"
-    )
-    assert len(circles) > 3
-    per_foot = bar / float(words.split(" ")[0].replace(",", ""))
-    choose(page, "units", "SI")
-    words = page.locator("#cue text").last.inner_text()
-    assert words.endswith(" m")
-    bar = page.evaluate("document.querySelector('#cue path[fill=none]').getBBox().width")
-    per_meter = bar / float(words.split(" ")[0].replace(",", ""))
-    assert per_meter * 0.3048 == pytest.approx(per_foot, rel=0.01)
+    # the bar is as long as it says: measured between two bends whose places are known
+    path = written["riser_duct_bank"][1].runs[0].path
+    tab(page, "bends")
+    rings, places = [], []
+    for number, segment in ((1, 1), (2, 3)):
+        page.click(f"#bend-row-{number}")
+        drawn(page)
+        rings.append(
+            page.evaluate(
+                "[...document.querySelectorAll('#leaders circle.bend')]"
+                ".map(c => [c.cx, c.cy].map(v => v.baseVal.value))[0]"
+            )
+        )
+        middle = (path.stations[segment] + path.stations[segment + 1]) / 2
+        places.append(path.point(middle)[:2])
+    pixels = float(np.hypot(*np.subtract(*rings)))
+    meters = float(np.hypot(*np.subtract(*places)))
+    for units, unit, size in (("US", "ft", 0.3048), ("SI", "m", 1.0)):
+        choose(page, "units", units)
+        number, name = page.locator("#cue text").last.text_content().split(" ")
+        bar = page.evaluate("document.querySelector('#cue path[fill=none]').getBBox().width")
+        assert name == unit
+        told = float(number.replace(",", "")) * size
+        assert bar / told == pytest.approx(pixels / meters, rel=0.02)
     page.context.close()
