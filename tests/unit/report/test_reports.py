@@ -442,8 +442,8 @@ def test_no_status_code_reaches_the_reader() -> None:
     text = text_of(entries_report(entries()))
     for code in ("READ", "XCHECK", "MEMORY", "DERIVED", "ESTIMATE", "(l)", "(m)"):
         assert code not in text, code
-    assert text.count("How known") == 1
-    for known in ("read in the source", "cross-checked", "worked out", "from memory", "estimate"):
+    assert text.count("Confidence") == 1
+    for known in ("read in the source", "cross-checked", "calculated", "from memory", "estimate"):
         assert f"{known} = " in text
 
 
@@ -451,7 +451,7 @@ def test_source_ids_are_spelled_out_and_the_list_of_sources_has_no_empty_notes()
     text = text_of(entries_report(entries("5", "astm_d1785_pvc")))
     assert "\nHI is ASTM D1785" in text and "\nATK is ASTM F2160" in text
     listed = text_of(entries_report(entries(table="sources")))
-    assert "(1)" not in listed and "how known" not in listed and "How known" not in listed
+    assert "(1)" not in listed and "confidence" not in listed and "Confidence" not in listed
 
 
 @pytest.mark.parametrize("name", table_names())

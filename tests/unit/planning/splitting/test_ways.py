@@ -144,7 +144,7 @@ def test_the_reel_is_held_where_the_cable_would_run_away() -> None:
     run = jobs.run(route, rope=jobs.rope(), machine=jobs.machine())
     (plan,) = search(run).plans
     assert plan.stages[0].reel_tension > 100
-    assert "feed off the reel at roof, held with" in render(plan.text, "SI")
+    assert "feed off the reel at roof, reels braked at" in render(plan.text, "SI")
 
 
 def test_what_the_run_does_not_name_is_said() -> None:
