@@ -373,7 +373,7 @@ def _refuse_doubtful(sign: str, feet: str, inches: float) -> None:
     if inches >= 12:
         more = f"{sign}{int(feet) + int(inches // 12)}'-{inches % 12:g}\""
         raise UnitError(
-            f"has {inches:g} inches after the feet; 12 inches make a foot: write {more}"
+            f"has {inches:g} inches after the feet; 12 inches make a foot; write {more}"
         )
 
 

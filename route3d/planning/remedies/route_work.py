@@ -178,7 +178,7 @@ def _radii_words(
     what = say("")
     for bend in bends:
         elbow = state.run.route.conduits[bend.leg].elbow_radius
-        made = " (standard elbow)" if radii[bend.number] == elbow else ""
+        made = ", standard elbow" if radii[bend.number] == elbow else ""
         what += say(
             f"{', and' if what else 'Increase the radius of'} {_label(state, bend)} to "
             f"{{}}{made} (now {{}})",

@@ -94,7 +94,7 @@ def test_a_block_within_itself_ends(tmp_path: Path) -> None:
         block.add_blockref("SELF", (1, 0))
         space.add_blockref("SELF", (0, 0))
 
-    assert any("INSERT (nested too deep)" in s for s in read(draw, tmp_path).ignored)
+    assert any("INSERT (nested too deeply)" in s for s in read(draw, tmp_path).ignored)
 
 
 def test_a_plan_of_loose_lines_asks_for_layers(tmp_path: Path) -> None:

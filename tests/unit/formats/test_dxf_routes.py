@@ -136,7 +136,7 @@ def test_layers_choose_runs_and_the_rest_is_counted(tmp_path: Path) -> None:
     reading = read(draw, tmp_path, options=ReadOptions(layers=("f2", "F1")))
     assert [r.name for r in reading.routes] == ["F1", "F2"]
     assert "layer WALLS: 2 LINE, not a requested layer" in reading.ignored
-    with pytest.raises(InputError, match=r"has no layer F9.*layers are F1, F2, WALLS"):
+    with pytest.raises(InputError, match=r"has no layer F9.*layers: F1, F2, WALLS"):
         read(draw, tmp_path, options=ReadOptions(layers=("F9",)))
 
 

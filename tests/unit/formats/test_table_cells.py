@@ -107,7 +107,10 @@ def test_a_box_is_three_sizes(csv: Csv, cell: str) -> None:
 @pytest.mark.parametrize("cell", ["1.2 x 0.6", "big", "1 x 1 x 0", "1 x 1 x -1", "1 x 1 x 1e9"])
 def test_a_cell_that_is_no_box_is_told(csv: Csv, cell: str) -> None:
     said = problem(csv, f"x (m),y,z,box (m)\n0,0,0,{cell}\n5,0,0,\n")
-    assert f"row 2, column 'box (m)': '{cell}' is no box; write length x width x height" in said
+    assert (
+        f"row 2, column 'box (m)': '{cell}' is not a box size; write length x width x height"
+        in said
+    )
 
 
 def test_every_bad_cell_is_told_up_to_a_number(csv: Csv) -> None:

@@ -170,7 +170,7 @@ def test_concrete_over_the_centre_of_a_bend_is_not_reckoned(radius: float, known
     if known:
         bank_solid(result)
     else:
-        with pytest.raises(GeometryError, match="over the center of bend 1"):
+        with pytest.raises(GeometryError, match="past the center of bend 1"):
             bank_solid(result)
 
 

@@ -133,7 +133,7 @@ def test_remedies_stand_under_their_cost_class_in_their_order(yard: RunResult) -
     for group in told.groups:
         assert all(line.cost_class == group.cost_class for line in group.lines)
     data = list_data(told)
-    assert data["aim"].startswith("Aims at 90%") and data["aim"].endswith(".")
+    assert data["aim"].startswith("Target: 90%") and data["aim"].endswith(".")
     assert [g["cost_class"] for g in data["groups"]] == [g.cost_class for g in told.groups]
 
 

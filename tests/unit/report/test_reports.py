@@ -95,7 +95,7 @@ def test_tension_shows_both_directions_with_every_figure(
             else:
                 assert "limit exceeded at high friction" in text
             assert candidate.utilisation.governing in text
-    assert "licensed" in text and "rope" in text and "Worked by" in text
+    assert "licensed" in text and "rope" in text and "Basis:" in text
 
 
 def test_clearance_is_defined_once_where_it_is_printed(results: dict[str, JobResult]) -> None:
@@ -158,7 +158,7 @@ def test_without_rope_and_machine_they_are_said_to_be_unchecked() -> None:
     assert text.count("not checked: none given") == 4
     data = tension_data(evaluate(bare))
     assert data["runs"][0]["pulls"][0]["machine_peak_N"] is None
-    assert data["runs"][0]["pulls"][0]["utilisation"]["rope"] is None
+    assert data["runs"][0]["pulls"][0]["utilization"]["rope"] is None
 
 
 # --- nothing is cut, nothing is markup -----------------------------------------------------------
@@ -294,7 +294,7 @@ def test_the_weight_factor_has_the_same_digits_in_words_and_in_the_drawing(
 
 PULL_KEYS = {
     "feed", "pull", "brake_N", "reel_tension_N", "end_tension_N", "peak_tension_N",
-    "peak_sidewall_N_per_m", "machine_peak_N", "utilisation", "governing", "profile",
+    "peak_sidewall_N_per_m", "machine_peak_N", "utilization", "governing", "profile",
 }  # fmt: skip
 FINDING_KEYS = {"severity", "rule", "where", "measured", "limit", "fix", "source"}
 
@@ -310,7 +310,7 @@ def test_tension_json_has_the_keys_of_the_design(results: dict[str, JobResult], 
         assert {"feed", "pull", "why"} == set(run["decision"])
         for pull in run["pulls"]:
             assert set(pull) >= PULL_KEYS
-            assert set(pull["utilisation"]) == {"conductor", "grip", "sidewall", "rope", "machine"}
+            assert set(pull["utilization"]) == {"conductor", "grip", "sidewall", "rope", "machine"}
         for finding in (*run["findings"], *(f for p in run["pulls"] for f in p["findings"])):
             assert set(finding) >= FINDING_KEYS
             assert finding["severity"] in ("stop", "caution", "note")
@@ -442,8 +442,8 @@ def test_no_status_code_reaches_the_reader() -> None:
     text = text_of(entries_report(entries()))
     for code in ("READ", "XCHECK", "MEMORY", "DERIVED", "ESTIMATE", "(l)", "(m)"):
         assert code not in text, code
-    assert text.count("How known") == 1
-    for known in ("read in the source", "cross-checked", "worked out", "from memory", "estimate"):
+    assert text.count("Confidence") == 1
+    for known in ("read in the source", "cross-checked", "calculated", "from memory", "estimate"):
         assert f"{known} = " in text
 
 
@@ -451,7 +451,7 @@ def test_source_ids_are_spelled_out_and_the_list_of_sources_has_no_empty_notes()
     text = text_of(entries_report(entries("5", "astm_d1785_pvc")))
     assert "\nHI is ASTM D1785" in text and "\nATK is ASTM F2160" in text
     listed = text_of(entries_report(entries(table="sources")))
-    assert "(1)" not in listed and "how known" not in listed and "How known" not in listed
+    assert "(1)" not in listed and "confidence" not in listed and "Confidence" not in listed
 
 
 @pytest.mark.parametrize("name", table_names())

@@ -79,7 +79,7 @@ def test_no_surface_in_words_gives_gears_gauge_place_or_steps(stopped: tuple[Job
             assert title not in flat
         for step in (
             "Take up the slack",
-            "HOLD Energized",
+            "HOLD Lock out and tag",
             "Lubricate:",
             "do not restart; call",
         ):

@@ -80,7 +80,7 @@ def test_field_words(broken: dict[str, Advice]) -> None:
     assert first["access"].startswith(
         "Provide access for the machine at vault V1, and feed from roof"
     )
-    assert first["radius"] == "Increase the radius of bend 3 to 24 in (standard elbow) (now 14 in)"
+    assert first["radius"] == "Increase the radius of bend 3 to 24 in, standard elbow (now 14 in)"
     assert first["degrees"].startswith("Add a pull point at (135.0 ft, 30.0 ft, ")
     assert first["no room"].startswith(
         "Increase the radius of bend 3 to 24 in and move point 3 and point 4 together by "

@@ -230,7 +230,7 @@ def test_a_way_that_there_is_not(number: int) -> None:
     job = yard()
     with pytest.raises(InputError) as raised:
         planned(job, number)
-    assert "3 ways to split run 'Y1' were found" in str(raised.value)
+    assert "3 ways found to split run 'Y1'" in str(raised.value)
     assert "a number from 1 to 3" in str(raised.value)
 
 

@@ -144,7 +144,7 @@ def test_the_reel_is_held_where_the_cable_would_run_away() -> None:
     run = jobs.run(route, rope=jobs.rope(), machine=jobs.machine())
     (plan,) = search(run).plans
     assert plan.stages[0].reel_tension > 100
-    assert "feed off the reel at roof, held with" in render(plan.text, "SI")
+    assert "feed off the reel at roof, reels braked at" in render(plan.text, "SI")
 
 
 def test_what_the_run_does_not_name_is_said() -> None:
@@ -162,7 +162,7 @@ def test_what_the_run_does_not_name_is_said() -> None:
     ("access", "share", "words"),
     [
         (("machine", "machine"), 0.5, "no point on one side has reel access"),
-        ((BOTH, BOTH), 1.5, "takes 150% of its limit (machine line pull)"),
+        ((BOTH, BOTH), 1.5, "reaches 150% of its limit (machine line pull)"),
         # P1 takes no reel: what is pulled there from either side cannot go on, nor be spliced.
         (("reel", "machine", "reel"), 0.9, "each part of the run can be pulled, but no split"),
         ((BOTH, BOTH), 0.9, "each part of the run can be pulled, but no split installs all of it"),
