@@ -54,7 +54,7 @@ centi- = 1e-2 = c-
 milli- = 1e-3 = m-
 kilo- = 1e3 = k-
 mega- = 1e6 = M-
-metre = [length] = m
+meter = [length] = m
 second = [time] = s
 gram = [mass] = g
 ampere = [current] = A
@@ -62,23 +62,23 @@ radian = [] = rad
 degree = 3.141592653589793 / 180 * radian = deg
 minute = 60 * second = min
 hour = 3600 * second = h
-inch = 0.0254 * metre = in
+inch = 0.0254 * meter = in
 foot = 12 * inch = ft
 yard = 3 * foot = yd
 mil = inch / 1000
 cmil = 3.141592653589793 / 4 * mil ** 2
 kcmil = 1000 * cmil
 kft = 1000 * foot
-litre = 0.001 * metre ** 3 = L
+litre = 0.001 * meter ** 3 = L
 gallon = 231 * inch ** 3 = gal
-newton = 1000 * gram * metre / second ** 2 = N
+newton = 1000 * gram * meter / second ** 2 = N
 pound = 453.59237 * gram = lb
 pound_force = 0.45359237 * 9.80665 * newton = lbf
 kip = 1000 * pound_force
 kilogram_force = 9.80665 * newton = kgf
-pascal = newton / metre ** 2 = Pa
+pascal = newton / meter ** 2 = Pa
 psi = pound_force / inch ** 2
-joule = newton * metre = J
+joule = newton * meter = J
 watt = joule / second = W
 volt = watt / ampere = V
 """

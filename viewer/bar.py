@@ -7,8 +7,8 @@ from route3d.drawing.marks import Box, Line, Mark, Rect, Shape, Strip, Text
 from route3d.drawing.text_width import Measure, wrapped
 from route3d.units import convert, unit_label
 from viewer.scale import MOST_PERCENT, shown
-from viewer.scene_data import ColourScale
-from viewer.theme import OVER_LIMIT, Theme, category_colour, colour_table
+from viewer.scene_data import ColorScale
+from viewer.theme import OVER_LIMIT, Theme, category_color, color_table
 
 _MOST_TICKS = 6
 _WIDTH = 26.0
@@ -17,24 +17,24 @@ _SWATCH, _BESIDE = 18.0, 10.0
 _LETTERS, _SMALL = 15.0, 13.0
 
 
-def _words(scale: ColourScale, units: str) -> tuple[str, str, str]:
+def _words(scale: ColorScale, units: str) -> tuple[str, str, str]:
     """Unit under the title, the mark of the peak, the mark at the head of the bar."""
     unit = unit_label(scale.quantity, units)
     return unit, f"peak {_shown(scale.peak, scale, units)}", _head(scale, units)
 
 
-def _shown(value: float, scale: ColourScale, units: str) -> str:
+def _shown(value: float, scale: ColorScale, units: str) -> str:
     text = shown(value, scale.limit, scale.quantity, units)
     if scale.quantity != "percent" or text.startswith(">"):
         return text
     return f"{value:,.0f} x" if value >= MOST_PERCENT else text.replace("%", " %")
 
 
-def _head(scale: ColourScale, units: str) -> str:
+def _head(scale: ColorScale, units: str) -> str:
     return "limit" if scale.full >= scale.limit else _shown(scale.full, scale, units)
 
 
-def bar_width(scale: ColourScale, units: str, unit: float, measure: Measure) -> float:
+def bar_width(scale: ColorScale, units: str, unit: float, measure: Measure) -> float:
     """Pixels the bar takes with all its words."""
     if scale.categories:
         return _legend_width(scale, unit, measure)
@@ -45,13 +45,13 @@ def bar_width(scale: ColourScale, units: str, unit: float, measure: Measure) -> 
     return max(max(small) + (_WIDTH + _PAD) * unit, title, 120 * unit)
 
 
-def _span(scale: ColourScale, units: str) -> tuple[float, float]:
+def _span(scale: ColorScale, units: str) -> tuple[float, float]:
     """The figures at foot and head of the bar."""
     return 0.0, convert(scale.full, scale.quantity, units)
 
 
 def bar_items(
-    scale: ColourScale, units: str, room: Rect, unit: float, theme: Theme, measure: Measure
+    scale: ColorScale, units: str, room: Rect, unit: float, theme: Theme, measure: Measure
 ) -> list[Mark]:
     """The bar in ``room``; where the limit is broken a cap of its own color stands on top.
 
@@ -72,7 +72,7 @@ def bar_items(
         items += _cap(room[0], bar_top, unit, theme, peak)
         bar_top += 34 * unit
     rect = (room[0], bar_top, room[0] + _WIDTH * unit, bottom)
-    table = tuple((int(r), int(g), int(b)) for r, g, b in colour_table(theme))
+    table = tuple((int(r), int(g), int(b)) for r, g, b in color_table(theme))
     items.append(Strip(rect, table))
     return items + _marks(scale, units, rect, unit, theme, peak)
 
@@ -84,7 +84,7 @@ def _cap(x: float, top: float, unit: float, theme: Theme, peak: str) -> list[Mar
 
 
 def _marks(
-    scale: ColourScale, units: str, rect: Rect, unit: float, theme: Theme, peak: str
+    scale: ColorScale, units: str, rect: Rect, unit: float, theme: Theme, peak: str
 ) -> list[Mark]:
     """Ticks, and over them the limit and the peak; a tick under a mark is left out."""
     left, top, right, bottom = rect
@@ -102,8 +102,8 @@ def _marks(
     if len(marks) == 2 and abs(marks[0][0] - marks[1][0]) < line:
         marks[1] = (marks[0][0] + line, *marks[1][1:])
     items: list[Mark] = []
-    for y, text, colour in marks:
-        items.append(Text((x, y), text, 14 * unit, colour, True))
+    for y, text, color in marks:
+        items.append(Text((x, y), text, 14 * unit, color, True))
     if not scale.broken:
         y = height(scale.peak)
         tip = ((right + 1 * unit, y), (right + 10 * unit, y - 6 * unit))
@@ -123,7 +123,7 @@ def _marks(
 # --- categories ---------------------------------------------------------------------------------
 
 
-def _legend_width(scale: ColourScale, unit: float, measure: Measure) -> float:
+def _legend_width(scale: ColorScale, unit: float, measure: Measure) -> float:
     """Pixels the legend takes; what is longer than a name wraps."""
     names = [measure(lines[0], _LETTERS * unit, True)[0] for lines in scale.categories]
     details = [measure(line, _SMALL * unit, False)[0] for c in scale.categories for line in c[1:]]
@@ -132,7 +132,7 @@ def _legend_width(scale: ColourScale, unit: float, measure: Measure) -> float:
 
 
 def _legend_items(
-    scale: ColourScale, room: Rect, unit: float, theme: Theme, measure: Measure
+    scale: ColorScale, room: Rect, unit: float, theme: Theme, measure: Measure
 ) -> list[Mark]:
     """The legend in ``room``; categories without room are counted at its foot."""
     y = room[1] + 4 * unit
@@ -157,9 +157,9 @@ def _entry(
 ) -> tuple[list[Mark], float]:
     """One category from the top of ``room`` down, and where it ends."""
     left, y = room[0] + (_SWATCH + _BESIDE) * unit, room[1]
-    colour = "#{:02x}{:02x}{:02x}".format(*category_colour(index))
+    color = "#{:02x}{:02x}{:02x}".format(*category_color(index))
     swatch = (room[0], y + 2 * unit, room[0] + _SWATCH * unit, y + (2 + _SWATCH) * unit)
-    items: list[Mark] = [Box(swatch, colour, theme.line, 1.0, 3 * unit)]
+    items: list[Mark] = [Box(swatch, color, theme.line, 1.0, 3 * unit)]
     for k, line in enumerate(lines):
         size = (_SMALL if k else _LETTERS) * unit
         for part in wrapped(line, room[2] - left, size, k == 0, measure):

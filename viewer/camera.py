@@ -34,7 +34,7 @@ _BEHIND = 0.6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Camera:
-    """Unit axes ``right``, ``up``, ``forward`` (3,); the world ``centre`` (3,) lands mid-frame.
+    """Unit axes ``right``, ``up``, ``forward`` (3,); the world ``center`` (3,) lands mid-frame.
 
     ``scale`` is m per pixel, ``size`` width and height of the frame in pixels.
     """
@@ -42,13 +42,13 @@ class Camera:
     right: Floats
     up: Floats
     forward: Floats
-    centre: Floats
+    center: Floats
     scale: float
     size: tuple[int, int]
 
     def project(self, points: Floats) -> Floats:
         """Pixels x, y (down) of world points, (..., 3) to (..., 2)."""
-        away = np.asarray(points, dtype=np.float64) - self.centre
+        away = np.asarray(points, dtype=np.float64) - self.center
         x = self.size[0] / 2 + away @ self.right / self.scale
         y = self.size[1] / 2 - away @ self.up / self.scale
         return np.stack((x, y), axis=-1)
@@ -124,8 +124,8 @@ def fitted(
     dx = (room[0] + room[2] - size[0]) / 2 * scale
     dy = (room[1] + room[3] - size[1]) / 2 * scale
     middle = [(float(v.min()) + float(v.max())) / 2 for v in (x, y, depth)]
-    centre = (middle[0] - dx) * right + (middle[1] + dy) * up + middle[2] * forward
-    return Camera(right, up, forward, frozen(centre), scale, size)
+    center = (middle[0] - dx) * right + (middle[1] + dy) * up + middle[2] * forward
+    return Camera(right, up, forward, frozen(center), scale, size)
 
 
 def _azimuths(scene: Scene) -> list[float]:

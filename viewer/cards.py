@@ -319,10 +319,10 @@ def _card(
     x = box[0] + (box[2] - box[0] - max(w for w, _ in spans)) / 2
     y = box[1] + (box[3] - box[1] - sum(h for _, h in spans)) / 2
     for k, ((line, size, bold), (_, tall)) in enumerate(zip(rows, spans, strict=True)):
-        colour = theme.on_solid if strong else theme.ink
+        color = theme.on_solid if strong else theme.ink
         if label.alarm and (k == 0 or bold):
-            colour = theme.alarm
-        items.append(Text((x, y + tall / 2), line, size, colour, bold))
+            color = theme.alarm
+        items.append(Text((x, y + tall / 2), line, size, color, bold))
         y += tall
     return items
 
@@ -330,12 +330,12 @@ def _card(
 def _leader(label: Label, placed: Placed, unit: float, theme: Theme) -> list[Mark]:
     """A thin line from the place to its card: gray, so that nobody takes it for a conduit."""
     dot = {"feed": theme.feed, "machine": theme.machine}.get(label.kind, theme.ink)
-    colour = theme.faint
+    color = theme.faint
     if label.alarm:
-        dot = colour = theme.alarm
+        dot = color = theme.alarm
     flag, anchor = label.kind in _FLAGS, placed.anchor
     start = _from_ring(anchor, placed.elbow, 15 * unit) if flag else anchor
-    items: list[Mark] = [Line((start, placed.elbow), colour, max(1.0, 1.3 * unit))]
+    items: list[Mark] = [Line((start, placed.elbow), color, max(1.0, 1.3 * unit))]
     if flag:
         ring = theme.alarm if label.alarm else theme.ink
         return [*items, Ring(anchor, 15 * unit, ring, 3 * unit)]

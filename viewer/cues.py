@@ -76,11 +76,11 @@ def _scale_bar(
     scene: Scene, camera: Camera, corner: Rect, unit: float, theme: Theme, brief: bool
 ) -> list[Mark]:
     """A round length across the picture, in four blocks by turns dark and light."""
-    metres = parse(1.0, "length", scene.units)
-    length = round_down((_BAR / 2 if brief else _BAR) * unit * camera.scale / metres) * metres
+    meters = parse(1.0, "length", scene.units)
+    length = round_down((_BAR / 2 if brief else _BAR) * unit * camera.scale / meters) * meters
     pixels = length / camera.scale
     left, y = corner[0] + 134 * unit, corner[1] + 58 * unit
-    text = show(length, "length", scene.units, decimals=0 if length >= metres else 2)
+    text = show(length, "length", scene.units, decimals=0 if length >= meters else 2)
     words = text if brief else f"{text} across the picture"
     edges = left + np.linspace(0.0, pixels, 5)
     items: list[Mark] = [

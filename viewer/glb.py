@@ -38,7 +38,7 @@ _MOST_FACES = 40_000
 # printed, and what is left packs twice as well. Stations keep all their bits.
 _FINE = 256
 _BITS = 17
-_VALUES = ("tension", "sidewall", "utilisation")
+_VALUES = ("tension", "sidewall", "utilization")
 _LAYERS = {
     **dict.fromkeys(("bank", "bank edges"), "duct bank"),
     **dict.fromkeys(("box", "box edges"), "pull boxes"),
@@ -66,7 +66,7 @@ def run_glb(scenes: BothWays, grades: dict[str, Scene] | None = None, *, runs: i
     """The GLB of a run, the same bytes for the same scenes.
 
     Attributes of a tube's points, SI: ``_STATION``, and for each direction ``n``, 0 or 1,
-    ``_TENSION_n``, ``_SIDEWALL_n``, ``_UTILISATION_n``. ``grades`` are scenes whose grade planes
+    ``_TENSION_n``, ``_SIDEWALL_n``, ``_UTILIZATION_n``. ``grades`` are scenes whose grade planes
     belong to one system of units, by its name. Raises ValueError where the scenes differ in shape.
     """
     import trimesh
@@ -80,7 +80,7 @@ def run_glb(scenes: BothWays, grades: dict[str, Scene] | None = None, *, runs: i
     return bytes(exported)
 
 
-def colour_values(directions: Sequence[tuple[Tube, ...]]) -> dict[str, list[list[float]]]:
+def color_values(directions: Sequence[tuple[Tube, ...]]) -> dict[str, list[list[float]]]:
     """The numbers of ``run_glb`` at every ring of the tubes, by name and direction, SI."""
     thin = [_thinned(tubes) for tubes in directions]
     return {
@@ -138,7 +138,7 @@ def _kept(tube: Tube, rows: NDArray[np.int64]) -> Tube:
         station=frozen(tube.station[rows]),
         tension=frozen(tube.tension[rows]),
         sidewall=frozen(tube.sidewall[rows]),
-        utilisation=frozen(tube.utilisation[rows]),
+        utilization=frozen(tube.utilization[rows]),
     )
 
 
@@ -207,10 +207,10 @@ def _add_parts(out: trimesh.Scene, scenes: BothWays, grades: dict[str, Scene]) -
 
 
 # Colors by their names: a part of it is looked up in the light and in the dark theme.
-_COLOURS: dict[str, Any] = {
+_COLORS: dict[str, Any] = {
     f.name: f.name for f in fields(LIGHT) if isinstance(getattr(LIGHT, f.name), str)
 }
-_NAMES = replace(LIGHT, **_COLOURS)
+_NAMES = replace(LIGHT, **_COLORS)
 
 
 def _parts(scene: Scene) -> list[Part]:
@@ -232,8 +232,8 @@ def _add_part(out: trimesh.Scene, part: Part, more: dict[str, Any]) -> None:
     looks = {
         "layer": _LAYERS.get(part.name, part.name),
         "part": part.name,
-        "light": getattr(LIGHT, part.colour),
-        "dark": getattr(DARK, part.colour),
+        "light": getattr(LIGHT, part.color),
+        "dark": getattr(DARK, part.color),
         "opacity": part.opacity,
         "smooth": part.smooth,
         "lit": part.lit,

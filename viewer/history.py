@@ -188,7 +188,7 @@ def _named(chart: History, bound: Bound) -> str:
 
 
 def _lines(
-    chart: History, values: Floats, colour: str, width: float, dash: str = ""
+    chart: History, values: Floats, color: str, width: float, dash: str = ""
 ) -> Iterator[Line]:
     """The course of some values as far as they are in the chart, cut off at its head."""
     top = chart.axes.y[1]
@@ -198,7 +198,7 @@ def _lines(
     near[:-1] |= inside[1:]
     for rows in _stretches(near & np.isfinite(values)):
         capped = np.minimum(values[rows], top)
-        yield Line(thin(chart.axes.place(chart.frames.station[rows], capped)), colour, width, dash)
+        yield Line(thin(chart.axes.place(chart.frames.station[rows], capped)), color, width, dash)
 
 
 def _stretches(wanted: NDArray[np.bool_]) -> list[slice]:
@@ -226,7 +226,7 @@ def now_items(chart: History, pulled: float, theme: Theme, unit: float) -> list[
         np.append(whole.station[:done], station), np.append(chart.values[:done], value)
     )
     over = bool(chart.over[min(done, len(whole)) - 1])
-    colour = theme.alarm if over else theme.ink
+    color = theme.alarm if over else theme.ink
     place = (float(course[-1, 0]), float(course[-1, 1]))
     items: list[Mark] = []
     if done > 1:
@@ -234,7 +234,7 @@ def now_items(chart: History, pulled: float, theme: Theme, unit: float) -> list[
         items += _over(chart, theme, 4.5 * unit, done)
     top, bottom = chart.axes.rect[1], chart.axes.rect[3]
     items.append(Line(((place[0], top), (place[0], bottom)), theme.line, 1.2 * unit))
-    return [*items, Ring(place, 6.5 * unit, theme.ground, 1.5 * unit, colour)]
+    return [*items, Ring(place, 6.5 * unit, theme.ground, 1.5 * unit, color)]
 
 
 # --- figures -----------------------------------------------------------------------------------
@@ -295,12 +295,12 @@ def figure_items(
         row, column = divmod(k, len(wide))
         x, y = room[0] + float(ends[column]), room[1] + row * FIGURE_ROW * unit
         width = float(ends[column + 1] - ends[column]) - 10 * unit
-        colour = theme.alarm if over else theme.ink
+        color = theme.alarm if over else theme.ink
         size = fitting(value, width, 21 * unit, True, measure)
         name, small = shortened(name, width, 14 * unit, over, measure)
         named = theme.alarm if over else theme.faint
         items.append(Text((x, y + 12 * unit), name, small, named, over))
-        items.append(Text((x, y + 34 * unit), value, size, colour, True))
+        items.append(Text((x, y + 34 * unit), value, size, color, True))
     return items
 
 
@@ -327,9 +327,9 @@ def key_items(at: tuple[float, float], theme: Theme, unit: float, measure: Measu
     """Which color is cable and which is rope."""
     items: list[Mark] = []
     x, y = at
-    for colour, words, tall in ((theme.feed, "cable", 8.0), (theme.machine, "rope", 3.6)):
+    for color, words, tall in ((theme.feed, "cable", 8.0), (theme.machine, "rope", 3.6)):
         half = tall * unit / 2
-        items.append(Box((x, y - half, x + 30 * unit, y + half), colour))
+        items.append(Box((x, y - half, x + 30 * unit, y + half), color))
         items.append(Text((x + 37 * unit, y), words, 14 * unit, theme.ink))
         x += 37 * unit + measure(words, 14 * unit, False)[0] + 20 * unit
     return items

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from route3d.geometry.vectors import Floats, norm, unit
 from viewer.scene_data import (
     Arrow,
-    ColourScale,
+    ColorScale,
     Encasement,
     Grade,
     RoomEdges,
@@ -22,7 +22,7 @@ from viewer.scene_data import (
     Tube,
     Wheel,
 )
-from viewer.theme import Theme, category_colour, colours
+from viewer.theme import Theme, category_color, colors
 
 if TYPE_CHECKING:
     import pyvista as pv
@@ -34,14 +34,14 @@ _UP = np.array([0.0, 0.0, 1.0])
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Part:
-    """One mesh and how it looks: one ``colour``, or ``rgb`` point colors where that is empty.
+    """One mesh and how it looks: one ``color``, or ``rgb`` point colors where that is empty.
 
     ``hollow``: only its far walls are seen, so that they tint nothing inside.
     """
 
     name: str
     mesh: pv.PolyData
-    colour: str = ""
+    color: str = ""
     opacity: float = 1.0
     smooth: bool = False
     line_width: float = 0.0
@@ -160,17 +160,17 @@ def tube_mesh(tube: Tube, scene: Scene, theme: Theme) -> pv.PolyData:
     values = scene.values(tube)
     at = np.concatenate((values, values[[0, -1]]))
     mesh.point_data["values"] = np.repeat(at, _SIDES)
-    shades = scale_colours(scene.scale, at, theme)
+    shades = scale_colors(scene.scale, at, theme)
     mesh.point_data["rgb"] = np.repeat(shades, _SIDES, axis=0)
     mesh.point_data.active_normals = normals
     return mesh
 
 
-def scale_colours(scale: ColourScale, values: Floats, theme: Theme) -> NDArray[np.uint8]:
+def scale_colors(scale: ColorScale, values: Floats, theme: Theme) -> NDArray[np.uint8]:
     """Red, green and blue of each value by its scale, (n,) to (n, 3)."""
     if not scale.categories:
-        return colours(values, scale.full, scale.limit, theme)
-    table = [category_colour(i) for i in range(len(scale.categories))]
+        return colors(values, scale.full, scale.limit, theme)
+    table = [category_color(i) for i in range(len(scale.categories))]
     return np.array(table, dtype=np.uint8)[values.astype(np.int64)]
 
 

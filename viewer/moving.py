@@ -27,14 +27,14 @@ _MARK = 2.2
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MovingTube:
-    """A tube's ``mesh`` with, for each of its points, ``centre`` (n, 3), ``station`` and colors.
+    """A tube's ``mesh`` with, for each of its points, ``center`` (n, 3), ``station`` and colors.
 
     The mesh is changed in place; ``values`` (n, 3) are its colors by the scale.
     """
 
     mesh: pv.PolyData
     points: Floats
-    centre: Floats
+    center: Floats
     station: Floats
     values: NDArray[np.uint8]
 
@@ -91,7 +91,7 @@ def dense(tube: Tube, spacing: float) -> Tube:
         station=fine(tube.station),
         tension=fine(tube.tension),
         sidewall=fine(tube.sidewall),
-        utilisation=fine(tube.utilisation),
+        utilization=fine(tube.utilization),
     )
 
 
@@ -109,7 +109,7 @@ def show_head(tubes: tuple[MovingTube, ...], head: float, reverse: bool, theme: 
         behind = (tube.station >= head) if reverse else (tube.station <= head)
         tube.mesh.point_data["rgb"] = np.where(behind[:, None], cable, rope)
         share = np.where(behind, 1.0, _ROPE)[:, None]
-        tube.mesh.points = tube.centre + share * (tube.points - tube.centre)
+        tube.mesh.points = tube.center + share * (tube.points - tube.center)
 
 
 def head_place(scene: Scene, head: float) -> Floats:

@@ -93,10 +93,10 @@ def head_items(
         (scene.headline, (26 if small else 38) * unit, True, loud),
         ("" if small else scene.sentence, 18 * unit, False, theme.ink),
     )
-    for text, letters, bold, colour in parts:
+    for text, letters, bold, color in parts:
         for line in wrapped(text, width, letters, bold, measure):
             tall = measure(line, letters, bold)[1]
-            texts.append(Text((margin, y + tall / 2), line, letters, colour, bold))
+            texts.append(Text((margin, y + tall / 2), line, letters, color, bold))
             y += tall
         y += 3 * unit
     band = Box((0.0, 0.0, size[0], y + 4 * unit), theme.ground)
@@ -123,11 +123,11 @@ def foot_items(
     for r, row in enumerate(rows):
         y = top + r * fact_tall
         for fact, x in row:
-            colour = theme.alarm if fact.alarm else theme.ink
+            color = theme.alarm if fact.alarm else theme.ink
             name = fact.name + (" · OVER LIMIT" if fact.alarm else "")
             items += [
-                Text((x, y + 15 * unit), name, 13 * unit, colour if fact.alarm else theme.faint),
-                Text((x, y + 36 * unit), fact.value, 21 * unit, colour, True),
+                Text((x, y + 15 * unit), name, 13 * unit, color if fact.alarm else theme.faint),
+                Text((x, y + 36 * unit), fact.value, 21 * unit, color, True),
                 Text((x, y + 57 * unit), fact.note, 14 * unit, theme.faint),
             ]
     y = top + len(rows) * fact_tall + 8 * unit

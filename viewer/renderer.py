@@ -213,14 +213,14 @@ def _actor(part: Part, times: int) -> vtkActor:
     actor, mapper = vtkActor(), vtkPolyDataMapper()
     mapper.SetInputData(part.mesh)
     look = actor.GetProperty()
-    if part.colour:
+    if part.color:
         if part.smooth:
             normals = vtkPolyDataNormals()
             normals.SetInputData(part.mesh)
             normals.SetFeatureAngle(_SHARP)
             mapper.SetInputConnection(normals.GetOutputPort())
         mapper.ScalarVisibilityOff()
-        look.SetColor(*(c / 255 for c in rgb(part.colour)))
+        look.SetColor(*(c / 255 for c in rgb(part.color)))
     else:
         if part.smooth:
             part.mesh.compute_normals(cell_normals=False, inplace=True)
@@ -246,8 +246,8 @@ def aim(renderer: vtkRenderer, camera: Camera, parts: tuple[Part, ...]) -> None:
     reach = float(np.linalg.norm(high - low)) + 1.0
     view = renderer.GetActiveCamera()
     view.ParallelProjectionOn()
-    view.SetFocalPoint(*camera.centre)
-    view.SetPosition(*(camera.centre - 2 * reach * camera.forward))
+    view.SetFocalPoint(*camera.center)
+    view.SetPosition(*(camera.center - 2 * reach * camera.forward))
     view.SetViewUp(*camera.up)
     view.SetParallelScale(camera.size[1] * camera.scale / 2)
     view.SetClippingRange(0.5 * reach, 3.5 * reach)

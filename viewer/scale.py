@@ -17,7 +17,7 @@ from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.model.conduit import Conduit
 from route3d.units import show
-from viewer.scene_data import Colouring, ColourScale
+from viewer.scene_data import Coloring, ColorScale
 
 _SHARES = tuple(m * 10.0**e for e in range(-1, -7, -1) for m in (10.0, 5.0, 2.0))
 MOST_PERCENT = 10.0
@@ -25,7 +25,7 @@ MOST_PERCENT = 10.0
 _TITLES = {
     "tension": ("Cable tension", "force"),
     "sidewall": ("Sidewall pressure", "sidewall"),
-    "utilisation": ("Share of limit", "percent"),
+    "utilization": ("Share of limit", "percent"),
 }
 
 
@@ -34,28 +34,28 @@ def tension_limit(pull: Pull) -> float:
     return min(conductor_limit(pull.run, pull.practice).value, grip_limit(pull.run).value)
 
 
-def utilisation_of(pull: Pull, tension: Floats, sidewall: Floats) -> Floats:
+def utilization_of(pull: Pull, tension: Floats, sidewall: Floats) -> Floats:
     """The larger share of the tension limit and of the sidewall limit at each place."""
     return np.maximum(tension / tension_limit(pull), sidewall / sidewall_limit(pull.run).value)
 
 
-def colour_scale(pull: Pull, colour_by: Colouring, units: str) -> ColourScale:
-    """The scale of one pull; ValueError where ``colour_by`` is not known."""
-    if colour_by == "conduit":
+def color_scale(pull: Pull, color_by: Coloring, units: str) -> ColorScale:
+    """The scale of one pull; ValueError where ``color_by`` is not known."""
+    if color_by == "conduit":
         return _by_conduit(pull, units)
-    if colour_by not in _TITLES:
-        raise ValueError(f"colour_by {colour_by!r} is not one of {sorted((*_TITLES, 'conduit'))}")
-    title, quantity = _TITLES[colour_by]
+    if color_by not in _TITLES:
+        raise ValueError(f"color_by {color_by!r} is not one of {sorted((*_TITLES, 'conduit'))}")
+    title, quantity = _TITLES[color_by]
     tension, sidewall = pull.profile.tension, pull.profile.sidewall
     limit, values = {
         "tension": (tension_limit(pull), tension),
         "sidewall": (sidewall_limit(pull.run).value, sidewall),
-        "utilisation": (1.0, utilisation_of(pull, tension, sidewall)),
-    }[colour_by]
+        "utilization": (1.0, utilization_of(pull, tension, sidewall)),
+    }[color_by]
     peak = float(values.max(initial=0.0))
     share = min((s for s in _SHARES if s * limit >= peak > 0), default=1.0)
-    rule = _rule(share, limit, quantity, units) + _unseen(pull, colour_by, units)
-    return ColourScale(colour_by, title, quantity, share * limit, limit, peak, rule)
+    rule = _rule(share, limit, quantity, units) + _unseen(pull, color_by, units)
+    return ColorScale(color_by, title, quantity, share * limit, limit, peak, rule)
 
 
 def share_words(ratio: float, units: str) -> str:
@@ -84,13 +84,13 @@ def _rule(share: float, limit: float, quantity: str, units: str) -> str:
     return f"full scale = {full}{value}"
 
 
-def _unseen(pull: Pull, colour_by: Colouring, units: str) -> str:
+def _unseen(pull: Pull, color_by: Coloring, units: str) -> str:
     """What breaks its limit and is not in these colors, with the colors that show it."""
     shares = {
         "sidewall": pull.peak_sidewall / sidewall_limit(pull.run).value,
         "tension": pull.peak_tension / tension_limit(pull),
     }
-    name = {"tension": "sidewall", "sidewall": "tension"}.get(colour_by, "")
+    name = {"tension": "sidewall", "sidewall": "tension"}.get(color_by, "")
     if shares.get(name, 0.0) <= 1 + 1e-9:
         return ""
     words, share = _TITLES[name][0].lower(), share_words(shares[name], units)
@@ -104,7 +104,7 @@ def conduit_names(pull: Pull) -> dict[Conduit, str]:
     return {c: c.label if labels.count(c.label) == 1 else f"{c.label} ({c.name})" for c in kinds}
 
 
-def _by_conduit(pull: Pull, units: str) -> ColourScale:
+def _by_conduit(pull: Pull, units: str) -> ColorScale:
     """One color for each conduit type, with how the cables lie in it."""
     fits = dict(zip(pull.run.route.conduits, pull.fits, strict=True))
     found = []
@@ -124,4 +124,4 @@ def _by_conduit(pull: Pull, units: str) -> ColourScale:
         )
     rule = "one for each conduit, with the arrangement of the cables in it"
     last = float(max(len(found) - 1, 1))
-    return ColourScale("conduit", "Conduit", "ratio", last, math.inf, 0.0, rule, tuple(found))
+    return ColorScale("conduit", "Conduit", "ratio", last, math.inf, 0.0, rule, tuple(found))

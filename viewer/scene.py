@@ -23,10 +23,10 @@ from route3d.report.words import sentence, where_of
 from route3d.units import parse, render, show
 from viewer.context import context_meshes, room_edges
 from viewer.gauge import must_not_be_pulled
-from viewer.labelling import labels
+from viewer.labeling import labels
 from viewer.pull_end import spread_of
-from viewer.scale import colour_scale, share_words, shown, tension_limit
-from viewer.scene_data import Colouring, ContextMesh, Encasement, Figure, Grade, Scene, Tube
+from viewer.scale import color_scale, share_words, shown, tension_limit
+from viewer.scene_data import Coloring, ContextMesh, Encasement, Figure, Grade, Scene, Tube
 from viewer.solids import arrows, box_factor, box_solids, encasement, end_solids
 from viewer.tubes import tubes
 
@@ -46,7 +46,7 @@ def build_scene(
     job: Job,
     *,
     units: str = "US",
-    colour_by: Colouring = "tension",
+    color_by: Coloring = "tension",
     feed: int | str | None = None,
     exaggeration: float | None = None,
     drawn: tuple[Tube, ...] | None = None,
@@ -60,7 +60,7 @@ def build_scene(
     takes the least round number at which a long run can be seen. ``drawn`` are the tubes of a
     scene that differs in units or colors alone, ``given`` the buildings and ``place`` the search
     for where the machine stands, if they are known already: with ``given`` no place is sought.
-    Raises ValueError for a feed that is no end of the run, an unknown ``colour_by`` or an
+    Raises ValueError for a feed that is no end of the run, an unknown ``color_by`` or an
     exaggeration below 1.
     """
     candidate = candidate_of(result, feed)
@@ -70,7 +70,7 @@ def build_scene(
         raise ValueError(f"exaggeration {factor!r} is less than 1")
     origin = origin_of(path)
     drawn = tubes(pull, factor, origin) if drawn is None else drawn
-    scale = colour_scale(pull, colour_by, units)
+    scale = color_scale(pull, color_by, units)
     boxes = box_factor(pull, factor)
     if given is None:
         given = read_buildings(job)
@@ -101,7 +101,7 @@ def build_scene(
             solids,
             origin,
             units,
-            pressures=colour_by in ("sidewall", "utilisation"),
+            pressures=color_by in ("sidewall", "utilization"),
             findings=result.run_findings,
         ),
         facts=_facts(candidate, units),

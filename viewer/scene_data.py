@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 from route3d.geometry.vectors import Floats, frozen
 from route3d.planning.placement.search import PlacementSearch
 
-ColourBy = Literal["tension", "sidewall", "utilisation"]
-Colouring = Literal["tension", "sidewall", "utilisation", "conduit"]
-COLOUR_BY: tuple[Colouring, ...] = ("tension", "sidewall", "utilisation", "conduit")
+ColorBy = Literal["tension", "sidewall", "utilization"]
+Coloring = Literal["tension", "sidewall", "utilization", "conduit"]
+COLOR_BY: tuple[Coloring, ...] = ("tension", "sidewall", "utilization", "conduit")
 """The quantities that color a route, and with them the arrangement of its conduits."""
 
 LabelKind = Literal[
@@ -31,7 +31,7 @@ LabelKind = Literal[
 class Tube:
     """One unbroken conduit: ``points`` and unit ``tangents`` (n, 3), in route order.
 
-    ``station`` m; ``tension`` N, ``sidewall`` N/m, ``utilisation`` of the shown pull, (n,).
+    ``station`` m; ``tension`` N, ``sidewall`` N/m, ``utilization`` of the shown pull, (n,).
     A joint where a value jumps appears twice. ``radius`` m is as drawn.
     """
 
@@ -40,13 +40,13 @@ class Tube:
     station: Floats
     tension: Floats
     sidewall: Floats
-    utilisation: Floats
+    utilization: Floats
     radius: float
     conduit: str
 
 
 @dataclass(frozen=True, slots=True)
-class ColourScale:
+class ColorScale:
     """Colors run from 0 to ``full`` (SI); what exceeds ``limit`` takes one color of its own.
 
     ``full`` is a round share of the limit, so that a picture can be compared with the next one:
@@ -55,7 +55,7 @@ class ColourScale:
     and values are their numbers.
     """
 
-    name: Colouring
+    name: Coloring
     title: str
     quantity: str
     full: float
@@ -191,7 +191,7 @@ class Scene:
     units: str
     origin: Floats
     exaggeration: float
-    scale: ColourScale
+    scale: ColorScale
     tubes: tuple[Tube, ...]
     solids: tuple[Solid, ...]
     arrows: tuple[Arrow, ...]
@@ -213,6 +213,6 @@ class Scene:
         named = {
             "tension": tube.tension,
             "sidewall": tube.sidewall,
-            "utilisation": tube.utilisation,
+            "utilization": tube.utilization,
         }
         return named[self.scale.name]

@@ -137,9 +137,9 @@ def sheet_svg(
         moving = progress(pull, job.allowances) if made else None
         charts.append(_machine(pull, moving, rows_of(plan), sheet, size[0]))
     loud = result.stops or not candidate.passes
-    words, colour = headline(result, candidate), sheet.theme["limit" if loud else "ink"]
+    words, color = headline(result, candidate), sheet.theme["limit" if loud else "ink"]
     letters = fitting(words, size[0] - 2 * _MARGIN, 22.0, True, measure)
-    marks: list[Mark] = [written(_MARGIN, _HEAD - 8, words, letters, colour, bold=True)]
+    marks: list[Mark] = [written(_MARGIN, _HEAD - 8, words, letters, color, bold=True)]
     y, shares = float(_HEAD), _SHARES[: len(charts)]
     for chart, share in zip(charts, shares, strict=True):
         height = int((size[1] - _HEAD) * share / sum(shares))

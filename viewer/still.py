@@ -15,7 +15,7 @@ from route3d.model.job import Job
 from route3d.planning.result import RunResult
 from viewer.layout import Layout, arrange
 from viewer.renderer import render_image, start_trial
-from viewer.scene_data import Colouring, Scene
+from viewer.scene_data import Coloring, Scene
 from viewer.theme import Theme, theme_named
 from viewer.unrolled import arrange_unrolled
 from viewer.verdict import Planned, planned, planned_scene
@@ -40,7 +40,7 @@ def write_png(
     units: str = "US",
     view: StillView = "isometric",
     theme: str = "light",
-    colour_by: Colouring = "tension",
+    color_by: Coloring = "tension",
     feed: int | str | None = None,
     exaggeration: float | None = None,
     ready: Planned | None = None,
@@ -54,7 +54,7 @@ def write_png(
     """
     start_trial()  # it takes a second; the scene is made meanwhile
     ready = ready or planned(result, job, feed)
-    look = {"units": units, "colour_by": colour_by, "feed": feed, "exaggeration": exaggeration}
+    look = {"units": units, "color_by": color_by, "feed": feed, "exaggeration": exaggeration}
     scene = planned_scene(result, job, ready, **look)
     write_bytes_atomic(path, png_bytes(picture(scene, size=size, view=view, theme=theme)))
 
@@ -67,11 +67,11 @@ def picture(
     theme: str = "light",
 ) -> Image:
     """The picture of a scene, as a Pillow image of ``size`` pixels."""
-    colours = theme_named(theme)
+    colors = theme_named(theme)
     if view == "profile":
-        return flat_picture(arrange_unrolled(scene, size, colours, measure), colours)
-    layout = arrange(scene, view, size, colours, measure)
-    return painted(render_image(scene, layout.camera, colours, _TIMES), layout.overlay, _TIMES)
+        return flat_picture(arrange_unrolled(scene, size, colors, measure), colors)
+    layout = arrange(scene, view, size, colors, measure)
+    return painted(render_image(scene, layout.camera, colors, _TIMES), layout.overlay, _TIMES)
 
 
 def flat_picture(layout: Layout, theme: Theme) -> Image:

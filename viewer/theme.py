@@ -101,7 +101,7 @@ CATEGORIES = ("#009e73", "#e69f00", "#56b4e9", "#cc79a7", "#0072b2", "#8c8c8c", 
 """Seven more of the Okabe and Ito set, gray for its black; vermilion is for limits alone."""
 
 
-def category_colour(index: int) -> tuple[int, int, int]:
+def category_color(index: int) -> tuple[int, int, int]:
     """Color of a category; from the eighth on darker by steps."""
     shade = 0.65 ** (index // len(CATEGORIES))
     r, g, b = rgb(CATEGORIES[index % len(CATEGORIES)])
@@ -115,12 +115,12 @@ def theme_named(name: str) -> Theme:
     return THEMES[name]
 
 
-def rgb(colour: str) -> tuple[int, int, int]:
+def rgb(color: str) -> tuple[int, int, int]:
     """Red, green, blue, 0 to 255, of ``#rrggbb``."""
-    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
+    return int(color[1:3], 16), int(color[3:5], 16), int(color[5:7], 16)
 
 
-def colour_table(theme: Theme) -> NDArray[np.uint8]:
+def color_table(theme: Theme) -> NDArray[np.uint8]:
     """The color map of a theme from lowest to highest, (256, 3)."""
     anchors = np.array([rgb("#" + c) for c in _VIRIDIS], dtype=np.float64)
     at = np.linspace(theme.low, theme.high, _MAP_SIZE) * (len(anchors) - 1)
@@ -128,9 +128,9 @@ def colour_table(theme: Theme) -> NDArray[np.uint8]:
     return np.rint(np.column_stack(channels)).astype(np.uint8)
 
 
-def colours(values: Floats, full: float, limit: float, theme: Theme) -> NDArray[np.uint8]:
+def colors(values: Floats, full: float, limit: float, theme: Theme) -> NDArray[np.uint8]:
     """Color of each value, (n,) to (n, 3): the map up to ``full``, vermilion above ``limit``."""
-    table = colour_table(theme)
+    table = color_table(theme)
     index = np.clip(values / full * (_MAP_SIZE - 1), 0, _MAP_SIZE - 1)
     over = values > limit * (1 + 1e-9)
     found = table[np.rint(index).astype(int)]

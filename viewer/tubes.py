@@ -11,7 +11,7 @@ from route3d.geometry.path import CORNER, Path
 from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Profile, Pull
 from route3d.model.route import Route
-from viewer.scale import conduit_names, utilisation_of
+from viewer.scale import conduit_names, utilization_of
 from viewer.scene_data import Tube
 
 # A chord may leave the arc by a hundredth of the drawn radius: no corner shows in the outline.
@@ -34,7 +34,7 @@ def tubes(pull: Pull, exaggeration: float, origin: Floats) -> tuple[Tube, ...]:
     radius = min(c.outer_diameter for c in route.conduits) / 2 * exaggeration
     samples = _sample(path, pull.profile, _CHORD * radius)
     tension, sidewall = _values(pull.profile, samples)
-    share = utilisation_of(pull, tension, sidewall)
+    share = utilization_of(pull, tension, sidewall)
     names, found = conduit_names(pull), []
     for first, last in _stretches(path, route):
         a, b = np.searchsorted(samples.segment, (first, last + 1))
@@ -46,7 +46,7 @@ def tubes(pull: Pull, exaggeration: float, origin: Floats) -> tuple[Tube, ...]:
                 station=frozen(samples.station[a:b]),
                 tension=frozen(tension[a:b]),
                 sidewall=frozen(sidewall[a:b]),
-                utilisation=frozen(share[a:b]),
+                utilization=frozen(share[a:b]),
                 radius=conduit.outer_diameter / 2 * exaggeration,
                 conduit=names[conduit],
             )

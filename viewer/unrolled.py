@@ -25,7 +25,7 @@ from route3d.units import convert, show, unit_label
 from viewer.camera import Camera
 from viewer.cards import Cards, Place, label_cards
 from viewer.layout import ROUTE_STEP, Layout
-from viewer.meshes import scale_colours
+from viewer.meshes import scale_colors
 from viewer.moving import nearest_station
 from viewer.panels import COMPACT, Panels, panels_for
 from viewer.reading import reading
@@ -300,8 +300,8 @@ def _bend_lines(
     items: list[Mark] = []
     for station, label in sorted(bends, key=lambda b: b[0]):
         x = axes[0].across(station)
-        colour = theme.alarm if label.alarm and few else theme.grid
-        items += [Line(((x, a.rect[1]), (x, a.rect[3])), colour, 1.2 * unit) for a in axes]
+        color = theme.alarm if label.alarm and few else theme.grid
+        items += [Line(((x, a.rect[1]), (x, a.rect[3])), color, 1.2 * unit) for a in axes]
     return items
 
 
@@ -337,11 +337,11 @@ def _route_items(axes: Axes, scene: Scene, theme: Theme, unit: float) -> list[Ma
         pixels = axes.place(tube.station, tube.points[:, 2] + scene.origin[2])
         items.append(Line(thin(pixels), theme.ink, 9 * unit))
     for tube in scene.tubes:
-        items += _coloured(axes, tube, scene, theme, unit)
+        items += _colored(axes, tube, scene, theme, unit)
     return items
 
 
-def _coloured(axes: Axes, tube: Tube, scene: Scene, theme: Theme, unit: float) -> list[Mark]:
+def _colored(axes: Axes, tube: Tube, scene: Scene, theme: Theme, unit: float) -> list[Mark]:
     """A ribbon in pieces of one color each, by the value in their middle.
 
     Pieces share their corners: nothing shows between them, on a slope as little as on the level.
@@ -356,7 +356,7 @@ def _coloured(axes: Axes, tube: Tube, scene: Scene, theme: Theme, unit: float) -
     if len(line) < 2:
         return []
     middle = np.interp((at[1:] + at[:-1]) / 2, along, scene.values(tube))
-    shades = scale_colours(scene.scale, middle, theme)
+    shades = scale_colors(scene.scale, middle, theme)
     one, other = _edges(line, 3.25 * unit)
     return [
         Shape(
@@ -418,5 +418,5 @@ def _curve_items(axes: Axes, scene: Scene, which: int, theme: Theme, unit: float
     ]
 
 
-def _line(axes: Axes, station: Floats, values: Floats, colour: str, width: float) -> Line:
-    return Line(thin(axes.place(station, values)), colour, width)
+def _line(axes: Axes, station: Floats, values: Floats, color: str, width: float) -> Line:
+    return Line(thin(axes.place(station, values)), color, width)

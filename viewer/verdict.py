@@ -16,7 +16,7 @@ from route3d.planning.result import RunResult
 from route3d.report.words import where_of
 from route3d.units import render
 from viewer.gauge import must_not_be_pulled, plan_for_crew, why_none
-from viewer.labelling import labels
+from viewer.labeling import labels
 from viewer.scene import (
     MOVING_PEAK,
     PEAK,
@@ -93,7 +93,7 @@ def with_plan(scene: Scene, result: RunResult, candidate: Candidate, plan: Plan 
         scene.solids,
         scene.origin,
         scene.units,
-        pressures=scene.scale.name in ("sidewall", "utilisation"),
+        pressures=scene.scale.name in ("sidewall", "utilization"),
         findings=(*result.run_findings, *stops),
         peak=plan.peak,
         made=not plan.stops,

@@ -321,7 +321,7 @@ def sidewall_limit(run: Run) -> Limit:
 
 
 @dataclass(frozen=True, slots=True)
-class Utilisation:
+class Utilization:
     """Share of each limit that a pull takes; None where the run names no rope or machine."""
 
     conductor: float
@@ -367,11 +367,11 @@ class Rated:
             None if run.machine is None else run.machine.available_pull,
         )
 
-    def utilisation(self, peaks: Peaks) -> Utilisation:
+    def utilization(self, peaks: Peaks) -> Utilization:
         """Share of each limit that these largest loads take."""
         machine = peaks.tension_at_end if peaks.machine is None else peaks.machine
         no_rope = self.rope is None or peaks.machine is None
-        return Utilisation(
+        return Utilization(
             conductor=peaks.tension / self.conductor,
             grip=peaks.tension / self.grip,
             sidewall=peaks.sidewall / self.sidewall,
@@ -380,7 +380,7 @@ class Rated:
         )
 
 
-def utilisation(pull: Pull) -> Utilisation:
+def utilization(pull: Pull) -> Utilization:
     """Share of each limit that one pull takes.
 
     Parameters
@@ -390,10 +390,10 @@ def utilisation(pull: Pull) -> Utilisation:
 
     Returns
     -------
-    Utilisation
+    Utilization
         1 is the limit.
     """
-    return Rated.of(pull.run, pull.practice).utilisation(pull.peaks)
+    return Rated.of(pull.run, pull.practice).utilization(pull.peaks)
 
 
 def check_loads(pull: Pull) -> tuple[Finding, ...]:

@@ -110,8 +110,8 @@ def show(report: RenderableType) -> None:
 
     plain = {"highlight": False, "markup": False, "emoji": False}
     if sys.stdout.isatty():
-        colours = None if os.environ.get("NO_COLOR") else "auto"
-        Console(color_system=colours, **plain).print(report)  # type: ignore[arg-type]
+        colors = None if os.environ.get("NO_COLOR") else "auto"
+        Console(color_system=colors, **plain).print(report)  # type: ignore[arg-type]
         return
     console = Console(width=PIPE_WIDTH, color_system=None, **plain)  # type: ignore[arg-type]
     with console.capture() as captured:

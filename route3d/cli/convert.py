@@ -211,7 +211,7 @@ def _options(
         columns=_columns(columns) if columns else {},
         origin=_origin(origin) if origin else (0.0, 0.0, 0.0),
         near=not origin,
-        recognise=not keep_facets,
+        recognize=not keep_facets,
     )
     if tolerance is None:
         return options
@@ -274,7 +274,7 @@ def _system(reading: ImportedRoutes, asked: Units | None) -> str:
 
     if asked:
         return asked.value
-    return "US" if unit_name(reading.metres) in ("ft", "in", "yd", "us-ft") else "SI"
+    return "US" if unit_name(reading.meters) in ("ft", "in", "yd", "us-ft") else "SI"
 
 
 def _system_of_model(like: Path, asked: Units | None) -> str:

@@ -21,7 +21,7 @@ from route3d.cli.common import (
     refuse_suffix,
     system_of,
 )
-from route3d.cli.view_request import ColourBy, Request, Theme, View, refuse_idle
+from route3d.cli.view_request import ColorBy, Request, Theme, View, refuse_idle
 from route3d.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -90,13 +90,13 @@ def view(
             help="The end that feeds; best is the one decided upon, as where left out.",
         ),
     ] = None,
-    colour_by: Annotated[
-        ColourBy | None,
+    color_by: Annotated[
+        ColorBy | None,
         typer.Option(
             "--color-by",
             "--colour-by",
-            parser=ColourBy.read,
-            metavar="|".join(ColourBy),
+            parser=ColorBy.read,
+            metavar="|".join(ColorBy),
             show_default=False,
             rich_help_panel=_WHAT,
             help="What the colors say; tension where left out.",
@@ -160,7 +160,7 @@ def view(
 
     The colors show tension; add --color-by sidewall where sidewall pressure stops the pull.
     """
-    asked = Request(feed, colour_by, look, theme, size, exaggerate, seconds)
+    asked = Request(feed, color_by, look, theme, size, exaggerate, seconds)
     files = {"--png": png, "--svg": svg, "--movie": movie, "--html": html}
     wanted = {name: path for name, path in files.items() if path is not None}
     for name, path in wanted.items():
@@ -242,7 +242,7 @@ def _check_feed(run: RunResult, feed: str | None, model: Path) -> None:
 
 # --- writing -----------------------------------------------------------------------------------
 
-_STILL = ("feed", "colour_by", "view", "theme", "size", "exaggeration")
+_STILL = ("feed", "color_by", "view", "theme", "size", "exaggeration")
 
 
 def _planned(drawn: _Drawn, units: str, wanted: Collection[str]) -> Planned:

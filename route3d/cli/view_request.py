@@ -26,18 +26,18 @@ class View(StrEnum):
     profile = "profile"
 
 
-class ColourBy(StrEnum):
+class ColorBy(StrEnum):
     """What the colors of the conduit say."""
 
     tension = "tension"
     sidewall = "sidewall"
-    utilisation = "utilization"
+    utilization = "utilization"
     conduit = "conduit"
 
     @classmethod
-    def read(cls, text: str) -> ColourBy:
+    def read(cls, text: str) -> ColorBy:
         """The word as typed, in either spelling; BadParameter for any other."""
-        found = {**{each.value: each for each in cls}, "utilisation": cls.utilisation}
+        found = {**{each.value: each for each in cls}, "utilization": cls.utilization}
         if text not in found:
             words = ", ".join(repr(each.value) for each in cls)
             raise BadParameter(f"{text!r} is not one of {words}.")
@@ -56,7 +56,7 @@ class Request:
     """The options as given; None where one was left out."""
 
     feed: str | None
-    colour_by: ColourBy | None
+    color_by: ColorBy | None
     view: View | None
     theme: Theme | None
     size: str | None
@@ -68,7 +68,7 @@ class Request:
         found = {
             "units": units,
             "feed": None if self.feed == "best" else self.feed,
-            "colour_by": self.colour_by and self.colour_by.name,
+            "color_by": self.color_by and self.color_by.name,
             "view": self.view,
             "theme": self.theme,
             "size": pixels(self.size),
@@ -94,7 +94,7 @@ _ACTS_ON = {
 def refuse_idle(asked: Request, wanted: tuple[str, ...]) -> None:
     """InputError for every option that acts on nothing that was asked for."""
     given = {f"--{n.replace('_', '-')}": getattr(asked, n) for n in Request.__slots__}
-    given["--color-by"] = asked.colour_by
+    given["--color-by"] = asked.color_by
     outputs = wanted or ("window",)
     problems = []
     for option, acts_on in _ACTS_ON.items():

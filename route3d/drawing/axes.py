@@ -113,7 +113,7 @@ def with_grade(low: float, high: float) -> tuple[float, float]:
 
 
 def figures_up(
-    axes: Axes, factor: float, most: int, size: float, line: str, colour: str
+    axes: Axes, factor: float, most: int, size: float, line: str, color: str
 ) -> Iterator[Mark]:
     """A level line at every round value of y, its figure at the left.
 
@@ -123,17 +123,15 @@ def figures_up(
     for value, words in ticks((axes.y[0] * factor, axes.y[1] * factor), most):
         y = axes.down(value / factor)
         yield Line(((left, y), (right, y)), line, 1.0)
-        yield Text((left - 0.6 * size, y), words, size, colour, False, "right")
+        yield Text((left - 0.6 * size, y), words, size, color, False, "right")
 
 
-def figures_along(
-    axes: Axes, factor: float, size: float, gap: float, colour: str
-) -> Iterator[Text]:
+def figures_along(axes: Axes, factor: float, size: float, gap: float, color: str) -> Iterator[Text]:
     """Round values of x, ``gap`` px below the axis; it may run either way."""
     low, high = sorted(axes.x)
     for value, words in ticks((low * factor, high * factor), 8 if axes.size[0] > 500 else 4):
         at = (axes.across(value / factor), axes.rect[3] + gap)
-        yield Text(at, words, size, colour, False, "middle")
+        yield Text(at, words, size, color, False, "middle")
 
 
 # --- curves ------------------------------------------------------------------------------------

@@ -56,7 +56,7 @@ class Curve:
     name: str
     x: Floats
     y: Floats
-    colour: str = "series"
+    color: str = "series"
     dash: str = ""
 
 
@@ -198,7 +198,7 @@ def _panel(panel: Panel, box: Axes, theme: ChartTheme, *, last: bool) -> list[Ma
         marks.append(Line(((left, y), (right, y)), theme["limit"], 1.5, "7 4"))
     for curve in panel.curves:
         x, y_values = thinned(curve.x, curve.y, int(box.size[0]))
-        marks.append(Line(box.place(x, y_values), theme[curve.colour], 1.8, curve.dash))
+        marks.append(Line(box.place(x, y_values), theme[curve.color], 1.8, curve.dash))
         limit = math.inf if panel.limit is None or curve.dash else panel.limit[0]
         if (y_values > limit * (1 + 1e-9)).any():
             marks.append(Line(box.place(*above(x, y_values, limit)), theme["limit"], 3.6))
@@ -213,18 +213,18 @@ def _limit_words(panel: Panel, box: Axes, theme: ChartTheme) -> list[Mark]:
         return []
     far, (left, top, right, _) = panel.limit[0] > box.y[1], box.rect
     told = [panel.limit[1] + w for w in ((", above this chart", ", above") if far else ("",))]
-    y, colour, back = (
+    y, color, back = (
         top + 14 if far else box.down(panel.limit[0]) - 5,
         theme["limit"],
         theme["ground"],
     )
     for words in told:
         for x in _free(words, y, panel, box)[:1]:
-            return [written(x, y, words, _TEXT, colour, back=back)]
+            return [written(x, y, words, _TEXT, color, back=back)]
     for words in told if sum(bool(c.name) for c in panel.curves) < 2 else []:
         if right - _WIDE * _TEXT * (len(panel.label) + len(words)) - 16 >= left:
-            return [written(right, top - 8, words, _TEXT, colour, "right")]
-    return [written(left + 6, y, told[-1], _TEXT, colour, back=back)]
+            return [written(right, top - 8, words, _TEXT, color, "right")]
+    return [written(left + 6, y, told[-1], _TEXT, color, back=back)]
 
 
 def _free(words: str, y: float, panel: Panel, box: Axes) -> list[float]:
@@ -262,7 +262,7 @@ def _key(curves: Sequence[Curve], box: Axes, theme: ChartTheme) -> list[Mark]:
     for curve in reversed(curves):
         start, y = right - _WIDE * _SMALL * len(curve.name), top - 12
         marks.append(written(start, top - 8, curve.name, _SMALL, theme["ink"]))
-        marks.append(Line(((start - 32, y), (start - 6, y)), theme[curve.colour], 1.8, curve.dash))
+        marks.append(Line(((start - 32, y), (start - 6, y)), theme[curve.color], 1.8, curve.dash))
         right = start - 44
     return marks
 

@@ -147,7 +147,7 @@ def draw_text(
 # --- centerlines -------------------------------------------------------------------------------
 
 
-def draw_centreline(pen: Pen, line: Path) -> None:
+def draw_centerline(pen: Pen, line: Path) -> None:
     """Each straight as a LINE and each bend as an ARC in its own plane."""
     for i in range(len(line)):
         if line.kind[i] == STRAIGHT:
@@ -162,12 +162,12 @@ def _arc(pen: Pen, line: Path, i: int) -> None:
     from ezdxf.math import OCS
 
     radius = float(line.radii[i])
-    centre = line.starts[i] + radius * line.normals[i]
+    center = line.starts[i] + radius * line.normals[i]
     ocs = OCS(vector(np.cross(line.tangents[i], line.normals[i])))
-    spokes = [ocs.from_wcs(vector(end - centre)) for end in (line.starts[i], line.ends[i])]
+    spokes = [ocs.from_wcs(vector(end - center)) for end in (line.starts[i], line.ends[i])]
     first, last = (math.degrees(math.atan2(spoke[1], spoke[0])) for spoke in spokes)
     pen.space.add_arc(
-        ocs.from_wcs(vector(centre * pen.scale)),
+        ocs.from_wcs(vector(center * pen.scale)),
         radius * pen.scale,
         first,
         last,

@@ -41,7 +41,7 @@ class Text:
     at: Point
     text: str
     size: float
-    colour: str = BLACK
+    color: str = BLACK
     bold: bool = False
     align: Align = "left"
     base: bool = False
@@ -70,7 +70,7 @@ class Line:
     """A line through ``points``, parted where one is NaN; ``dash`` as in SVG, empty for solid."""
 
     points: Points
-    colour: str = BLACK
+    color: str = BLACK
     width: float = 1.0
     dash: str = ""
     layer: str = "FRAME"
@@ -115,7 +115,7 @@ class Strip:
     """Colors stacked from the foot of ``rect`` to its head."""
 
     rect: Rect
-    colours: tuple[tuple[int, int, int], ...]
+    colors: tuple[tuple[int, int, int], ...]
 
 
 Mark = Text | Line | Box | Shape | Ring | Strip
@@ -127,24 +127,24 @@ def written(
     y: float,
     text: str,
     size: float,
-    colour: str = BLACK,
+    color: str = BLACK,
     align: Align = "left",
     *,
     bold: bool = False,
     back: str = "",
 ) -> Text:
     """A text on its base line."""
-    return Text((x, y), text, size, colour, bold, align, base=True, back=back)
+    return Text((x, y), text, size, color, bold, align, base=True, back=back)
 
 
 def arrow(
-    start: Point, end: Point, colour: str, width: float = 0.9, *, both: bool = False
+    start: Point, end: Point, color: str, width: float = 0.9, *, both: bool = False
 ) -> list[Mark]:
     """A line with a slim tip at its end, or at both."""
-    found: list[Mark] = [Line((start, end), colour, width)]
+    found: list[Mark] = [Line((start, end), color, width)]
     for tip, tail in ((end, start), (start, end)) if both else ((end, start),):
         found.append(
-            Shape(_turned(_TIP, tip, math.atan2(tip[1] - tail[1], tip[0] - tail[0])), colour)
+            Shape(_turned(_TIP, tip, math.atan2(tip[1] - tail[1], tip[0] - tail[0])), color)
         )
     return found
 
@@ -152,9 +152,9 @@ def arrow(
 _TIP = ((0.0, 0.0), (-9.0, -2.7), (-9.0, 2.7))
 
 
-def wedge(at: Point, angle: float, colour: str, edge: str) -> Shape:
+def wedge(at: Point, angle: float, color: str, edge: str) -> Shape:
     """An arrow head on a line, pointing along ``angle``, rad from the right clockwise."""
-    return Shape(_turned(((9.0, 0.0), (-5.0, 5.5), (-5.0, -5.5)), at, angle), colour, edge, 1.5)
+    return Shape(_turned(((9.0, 0.0), (-5.0, 5.5), (-5.0, -5.5)), at, angle), color, edge, 1.5)
 
 
 def _turned(corners: Sequence[Point], at: Point, angle: float) -> tuple[Point, ...]:

@@ -59,16 +59,16 @@ def painted(picture: Image, marks: Iterable[Mark], times: int) -> Image:
         anchor = _ANCHORS[mark.align][0] + ("s" if mark.base else "m")
         at = (round(mark.at[0]), round(mark.at[1]))
         letters = font(round(mark.size), mark.bold, mark.text)
-        draw.text(at, mark.text, fill=mark.colour, font=letters, anchor=anchor)
+        draw.text(at, mark.text, fill=mark.color, font=letters, anchor=anchor)
     return small
 
 
 def _draw_shape(picture: Image, draw: ImageDraw, mark: Mark, times: int) -> None:
     match mark:
-        case Line(points, colour, width, dash):
+        case Line(points, color, width, dash):
             thick = max(1, round(width * times))
             for part in _dashes(np.asarray(points, dtype=np.float64), dash):
-                draw.line([*map(tuple, part * times)], fill=colour, width=thick, joint="curve")
+                draw.line([*map(tuple, part * times)], fill=color, width=thick, joint="curve")
         case Box(rect, fill, edge, width, corner):
             draw.rounded_rectangle(
                 [round(v * times) for v in rect],
@@ -83,8 +83,8 @@ def _draw_shape(picture: Image, draw: ImageDraw, mark: Mark, times: int) -> None
             box = [(x - radius) * times, (y - radius) * times]
             box += [(x + radius) * times, (y + radius) * times]
             draw.ellipse(box, fill=fill or None, outline=edge, width=max(1, round(width * times)))
-        case Strip(rect, colours):
-            _draw_strip(picture, [round(v * times) for v in rect], colours)
+        case Strip(rect, colors):
+            _draw_strip(picture, [round(v * times) for v in rect], colors)
 
 
 def _dashes(points: Floats, dash: str) -> Iterator[Floats]:
@@ -102,12 +102,12 @@ def _dashes(points: Floats, dash: str) -> Iterator[Floats]:
             yield along(line, np.concatenate(([start], inner, [end])))
 
 
-def _draw_strip(picture: Image, rect: list[int], colours: tuple[tuple[int, int, int], ...]) -> None:
+def _draw_strip(picture: Image, rect: list[int], colors: tuple[tuple[int, int, int], ...]) -> None:
     from PIL import Image as Images
 
     left, top, right, bottom = rect
-    rows = np.linspace(len(colours) - 1, 0, bottom - top).round().astype(int)
-    strip = np.asarray(colours, dtype=np.uint8)[rows][:, None].repeat(right - left, axis=1)
+    rows = np.linspace(len(colors) - 1, 0, bottom - top).round().astype(int)
+    strip = np.asarray(colors, dtype=np.uint8)[rows][:, None].repeat(right - left, axis=1)
     picture.paste(Images.fromarray(strip), (left, top))
 
 

@@ -65,7 +65,7 @@ def route_sketch(pull: Pull, system: str, *, size: tuple[int, int] = _SIZE) -> s
 
     Parallel projection from the side that shows the legs longest; heights are to scale.
     """
-    points = _centreline(pull.path)
+    points = _centerline(pull.path)
     view = _best_view(points)
     drawing = _Drawing.of(points, view, size)
     room = LabelRoom((2.0, 2.0, size[0] - 2.0, size[1] - 2.0), _TAGS)
@@ -87,7 +87,7 @@ def route_sketch(pull: Pull, system: str, *, size: tuple[int, int] = _SIZE) -> s
 # --- projection --------------------------------------------------------------------------------
 
 
-def _centreline(path: Path) -> Floats:
+def _centerline(path: Path) -> Floats:
     """Points on the centerline, close enough for the drawing, (n, 3) m."""
     size = float(np.ptp(np.vstack((path.starts, path.ends)), axis=0).max())
     points: Floats = path.point(path.sample(max(_CHORD * size, 1e-6)))

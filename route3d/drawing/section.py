@@ -41,7 +41,7 @@ def section_of(run: RunResult, system: str) -> str:
     names = [name for items in (cables.mains, cables.riders) for name in _by_size(items)]
     return section_svg(
         fit,
-        fit.centres,
+        fit.centers,
         conduit.outer_diameter,
         f"{run.run.name}: {cables.describe()} in {conduit.label}",
         names,
@@ -57,7 +57,7 @@ def _by_size(items: Sequence[tuple[Cable, int]]) -> list[str]:
 
 def section_svg(
     fit: Fit,
-    centres: Floats,
+    centers: Floats,
     outer_diameter: float,
     title: str = "",
     labels: Sequence[str] = (),
@@ -65,12 +65,12 @@ def section_svg(
 ) -> str:
     """SVG text of the section of a conduit with its cables, dimensions and key figures.
 
-    ``centres`` (N, 2) m, in the order of ``fit.diameters``, are those of ``fit.centres``;
+    ``centers`` (N, 2) m, in the order of ``fit.diameters``, are those of ``fit.centers``;
     ``outer_diameter`` m; ``labels`` a name for each cable, or none. ``display(value, quantity)``
     turns SI values into text; the quantities asked for are "diameter", "factor" and "ratio".
     """
-    if len(centres) != len(fit.diameters) or (labels and len(labels) != len(fit.diameters)):
-        counts = f"{len(centres)} and {len(labels)} for {len(fit.diameters)} cables"
+    if len(centers) != len(fit.diameters) or (labels and len(labels) != len(fit.diameters)):
+        counts = f"{len(centers)} and {len(labels)} for {len(fit.diameters)} cables"
         raise ValueError(f"centers and labels must match fit.diameters one to one, not {counts}")
     names = tuple(labels) or ("",) * len(fit.diameters)
     kinds = sorted(set(zip(fit.diameters, names, strict=True)), key=lambda k: (-k[0], k[1]))
@@ -83,18 +83,18 @@ def section_svg(
         Ring((CX, CY), fit.inner_diameter * scale / 2, INK, 1.6, PAPER),
         Line(((CX - reach, CY), (CX + reach, CY)), SOFT, 0.6, "14 3 3 3"),
         Line(((CX, CY - reach), (CX, CY + reach)), SOFT, 0.6, "14 3 3 3"),
-        *_cables(fit, centres, of_cable, scale, lettered=len(kinds) > 1),
-        *_dimensions(fit, centres, outer_diameter, scale, display),
+        *_cables(fit, centers, of_cable, scale, lettered=len(kinds) > 1),
+        *_dimensions(fit, centers, outer_diameter, scale, display),
         *_panel(fit, kinds, of_cable, display),
     ]
     return svg.document(marks, (WIDTH, HEIGHT), title=title or "Conduit section")
 
 
 def _cables(
-    fit: Fit, centres: Floats, of_cable: Sequence[int], scale: float, *, lettered: bool
+    fit: Fit, centers: Floats, of_cable: Sequence[int], scale: float, *, lettered: bool
 ) -> list[Mark]:
     marks: list[Mark] = []
-    for (x, y), d, kind in zip(centres, fit.diameters, of_cable, strict=True):
+    for (x, y), d, kind in zip(centers, fit.diameters, of_cable, strict=True):
         px, py, r = CX + x * scale, CY - y * scale, d * scale / 2
         marks.append(Ring((px, py), r, INK, 1.4, FACES[kind % len(FACES)]))
         if lettered and r > 8:
@@ -106,8 +106,8 @@ def _cables(
     return marks
 
 
-def _soft(x1: float, y1: float, x2: float, y2: float, colour: str = SOFT) -> Line:
-    return Line(((x1, y1), (x2, y2)), colour, 0.6 if colour == SOFT else 0.9)
+def _soft(x1: float, y1: float, x2: float, y2: float, color: str = SOFT) -> Line:
+    return Line(((x1, y1), (x2, y2)), color, 0.6 if color == SOFT else 0.9)
 
 
 def _said(x: float, y: float, text: str, align: Align = "left", *, soft: bool = False) -> Text:
@@ -115,7 +115,7 @@ def _said(x: float, y: float, text: str, align: Align = "left", *, soft: bool = 
 
 
 def _dimensions(
-    fit: Fit, centres: Floats, outer: float, scale: float, display: Display
+    fit: Fit, centers: Floats, outer: float, scale: float, display: Display
 ) -> list[Mark]:
     bore, top, bottom = fit.inner_diameter * scale / 2, CY - RADIUS - 28, CY + RADIUS + 30
     marks = [
@@ -126,17 +126,17 @@ def _dimensions(
         # An inner witness line starts just outside the wall, an outer one on the centerline.
         start = CY - math.sqrt(RADIUS**2 - bore**2) - 4 if side > 0 else CY + 4
         marks.append(_soft(x, start, x, top - 4 if side > 0 else bottom + 4))
-    return marks + _gap(fit, centres, bore, scale, display)
+    return marks + _gap(fit, centers, bore, scale, display)
 
 
-def _gap(fit: Fit, centres: Floats, bore: float, scale: float, display: Display) -> list[Mark]:
+def _gap(fit: Fit, centers: Floats, bore: float, scale: float, display: Display) -> list[Mark]:
     """The clearance: from the level of the highest cable to the crown, measured at the right."""
-    tops = centres[:, 1] + np.asarray(fit.diameters) / 2
-    highest = int(np.lexsort((-centres[:, 0], -np.round(tops / fit.inner_diameter, 6)))[0])
+    tops = centers[:, 1] + np.asarray(fit.diameters) / 2
+    highest = int(np.lexsort((-centers[:, 0], -np.round(tops / fit.inner_diameter, 6)))[0])
     x, crown, level = CX + RADIUS + 24, CY - bore, CY - float(tops[highest]) * scale
     marks: list[Mark] = [
         _soft(CX + 3, crown, x + 5, crown),
-        _soft(CX + centres[highest, 0] * scale + 3, level, x + 5, level),
+        _soft(CX + centers[highest, 0] * scale + 3, level, x + 5, level),
     ]
     if level - crown > 26:
         marks += arrow((x, crown), (x, level), INK, both=True)

@@ -79,9 +79,9 @@ def element(mark: Mark) -> str:
     match mark:
         case Text():
             return _text(mark)
-        case Line(points, colour, width, dash):
+        case Line(points, color, width, dash):
             dashes = f' stroke-dasharray="{dash}"' if dash else ""
-            look = f'stroke="{colour}" stroke-width="{width:g}"{dashes}'
+            look = f'stroke="{color}" stroke-width="{width:g}"{dashes}'
             if len(points) == 2 and not isinstance(points, np.ndarray):
                 (x1, y1), (x2, y2) = points
                 ends = f'x1="{number(x1)}" y1="{number(y1)}" x2="{number(x2)}" y2="{number(y2)}"'
@@ -122,7 +122,7 @@ def _points(points: Points) -> str:
 def _text(mark: Text) -> str:
     if not mark.text:
         return ""
-    look = f'font-size="{mark.size:.4g}" text-anchor="{_ANCHORS[mark.align]}" fill="{mark.colour}"'
+    look = f'font-size="{mark.size:.4g}" text-anchor="{_ANCHORS[mark.align]}" fill="{mark.color}"'
     look += ' font-weight="bold"' if mark.bold else ""
     # Keeps letters clear of the lines behind them.
     look += f' stroke="{mark.back}" stroke-width="4" paint-order="stroke"' if mark.back else ""

@@ -14,7 +14,7 @@ from route3d.directions import mark_in
 from route3d.errors import GeometryError, InputError, Problem
 from route3d.formats.drawn_routes import refuse_wrong_units
 from route3d.formats.exchange import (
-    METRES,
+    METERS,
     ExchangeRoute,
     ImportedRoutes,
     ReadOptions,
@@ -85,7 +85,7 @@ def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
         refuse_wrong_units(reading.routes, path)
     if options.near:
         reading = _near_origin(reading)
-    if options.recognise:
+    if options.recognize:
         reading = _with_arcs(reading, options.arc_tolerance)
     for route in reading.routes:
         refuse_no_path(route, path)
@@ -188,11 +188,11 @@ def _near_origin(reading: ImportedRoutes) -> ImportedRoutes:
     far = np.abs(every).max(axis=0) > FAR
     if not far.any():
         return reading
-    name = unit_name(reading.metres)
-    metres = METRES[name] if name in ("ft", "us-ft") else 1.0  # the others are round in meters too
-    whole = np.where(far, np.floor(every.min(axis=0) / (ROUND * metres)) * ROUND, 0.0)
-    routes = tuple(replace(r, points=r.points - whole * metres) for r in reading.routes)
-    unit_said = name if metres != 1.0 else "m"
+    name = unit_name(reading.meters)
+    meters = METERS[name] if name in ("ft", "us-ft") else 1.0  # the others are round in meters too
+    whole = np.where(far, np.floor(every.min(axis=0) / (ROUND * meters)) * ROUND, 0.0)
+    routes = tuple(replace(r, points=r.points - whole * meters) for r in reading.routes)
+    unit_said = name if meters != 1.0 else "m"
     pairs = zip("xyz", whole, strict=True)
     moved = ", ".join(f"{axis} {o:.0f} {unit_said}" for axis, o in pairs if o) + " subtracted"
     note = (
@@ -203,7 +203,7 @@ def _near_origin(reading: ImportedRoutes) -> ImportedRoutes:
 
 
 def _with_arcs(reading: ImportedRoutes, tolerance: float) -> ImportedRoutes:
-    from route3d.geometry.recognise import MOST_POINTS
+    from route3d.geometry.recognize import MOST_POINTS
 
     routes, used, ignored = [], [], []
     for route in reading.routes:
@@ -214,7 +214,7 @@ def _with_arcs(reading: ImportedRoutes, tolerance: float) -> ImportedRoutes:
             said = f"{route.name}: bends not searched in {len(route.points):,} points"
             ignored.append(f"{said}, more than {MOST_POINTS:,}")
         else:
-            made, sentence, lost = _recognised(route, tolerance)
+            made, sentence, lost = _recognized(route, tolerance)
             routes.append(made)
             used += sentence
             ignored += lost
@@ -226,18 +226,18 @@ def _with_arcs(reading: ImportedRoutes, tolerance: float) -> ImportedRoutes:
     )
 
 
-def _recognised(
+def _recognized(
     route: ExchangeRoute, tolerance: float
 ) -> tuple[ExchangeRoute, list[str], list[str]]:
     """The route with its faceted bends made arcs, and what to say of it."""
-    from route3d.geometry.recognise import recognise
+    from route3d.geometry.recognize import recognize
 
     if (norm(np.diff(route.points, axis=0)) < COINCIDENT).any():
         return route, [], []  # no path, which is told where all are
     marked = np.zeros(len(route.points), dtype=bool)
     marked[[i for i in route.told if route.names[i] or route.access[i]]] = True
     marked[[i for i in route.told if route.changes[i] or route.boxes[i]]] = True
-    found = recognise(route.points, tolerance, keep=marked)
+    found = recognize(route.points, tolerance, keep=marked)
     if not found.arcs:
         return route, [], []
     source, sizes = found.source.tolist(), route.leg_diameters

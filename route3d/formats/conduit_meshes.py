@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from route3d.disk import write_bytes_atomic
 from route3d.errors import InputError, Problem
-from route3d.formats.exchange import METRES, ExchangeRoute
+from route3d.formats.exchange import METERS, ExchangeRoute
 from route3d.formats.solids import place_in, refuse_rounding
 from route3d.geometry.tubes import tubes
 from route3d.geometry.vectors import Floats
@@ -47,10 +47,10 @@ def write_stl(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
     STL names no unit; route3d reads such a file in the lengths of the job's ``system``. Raises
     InputError as ``write_glb``, and where coordinates are too large for single precision.
     """
-    metres = METRES["ft" if system == "US" else "m"]
-    meshes = [_mesh(v / metres, f) for route in routes for v, f in _surfaces(route)]
+    meters = METERS["ft" if system == "US" else "m"]
+    meshes = [_mesh(v / meters, f) for route in routes for v, f in _surfaces(route)]
     farthest = max(float(np.abs(mesh.vertices).max()) for mesh in meshes)
-    refuse_rounding(farthest, metres, path, "write GLB, or subtract an origin first")
+    refuse_rounding(farthest, meters, path, "write GLB, or subtract an origin first")
     import trimesh
 
     whole: Any = trimesh.util.concatenate(meshes)

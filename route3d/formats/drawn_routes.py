@@ -20,7 +20,7 @@ from route3d.formats.exchange import (
 )
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.join import Chain, DrawnPiece, Joined, chain
-from route3d.geometry.recognise import recognise
+from route3d.geometry.recognize import recognize
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
 
 # Routes outside these are drawn in other units than was said: no conduit run is so short or long.
@@ -117,12 +117,12 @@ def _route(
     name: str, one: Chain, layer: Layer, options: ReadOptions, notes: _Notes
 ) -> ExchangeRoute:
     points, radii = one.points, one.radii
-    wanted = options.recognise and not radii.any() and len(points) > 3
+    wanted = options.recognize and not radii.any() and len(points) > 3
     notes.looked_at += len(points) * wanted
     if wanted and notes.looked_at > MOST_RECOGNISED:
         notes.guessed.append(f"{name}: arcs not searched, more than {MOST_RECOGNISED:,} points")
     elif wanted:
-        found = recognise(points, options.arc_tolerance)
+        found = recognize(points, options.arc_tolerance)
         if found.arcs:
             notes.guessed.append(
                 f"{name}: {counted(found.arcs, 'arc')} recognized in {len(points):,} points, "

@@ -35,7 +35,7 @@ ARC_TOLERANCE = 5e-3
 Box = tuple[float, float, float]
 
 # Meters in one unit of length; the foot of 1959 and the US survey foot are exact by definition.
-METRES: dict[str, float] = {
+METERS: dict[str, float] = {
     "m": 1.0,
     "mm": 1e-3,
     "cm": 1e-2,
@@ -118,7 +118,7 @@ class ExchangeRoute:
 class ImportedRoutes:
     """The ``routes`` of a file and, in sentences, what was ``used``, ``ignored`` and ``guessed``.
 
-    Nothing of a file is dropped without a sentence (with its count) in ``ignored``. ``metres`` are
+    Nothing of a file is dropped without a sentence (with its count) in ``ignored``. ``meters`` are
     those in its unit of length, None where it has none, as degrees. ``moved`` says what was taken
     off all coordinates, "" where nothing was.
     """
@@ -127,7 +127,7 @@ class ImportedRoutes:
     used: tuple[str, ...] = ()
     ignored: tuple[str, ...] = ()
     guessed: tuple[str, ...] = ()
-    metres: float | None = None
+    meters: float | None = None
     moved: str = ""
 
 
@@ -135,10 +135,10 @@ class ImportedRoutes:
 class ReadOptions:
     """How to read a file.
 
-    ``units`` is a key of ``METRES``, or None for what the file itself says. ``tolerance`` (m) joins
+    ``units`` is a key of ``METERS``, or None for what the file itself says. ``tolerance`` (m) joins
     chains; ``layers`` are those wanted, none for all; ``columns`` maps x, y, z, radius, name, run
     (and access) to the headers of a table; ``origin`` is subtracted, in the units of the file. Far
-    grids are brought near the origin but where ``near`` is false. ``recognise`` makes arcs of
+    grids are brought near the origin but where ``near`` is false. ``recognize`` makes arcs of
     faceted bends where they fit within ``arc_tolerance`` (m).
     """
 
@@ -148,7 +148,7 @@ class ReadOptions:
     columns: Mapping[str, str] = field(default_factory=dict)
     origin: tuple[float, float, float] = (0.0, 0.0, 0.0)
     near: bool = True
-    recognise: bool = True
+    recognize: bool = True
     arc_tolerance: float = ARC_TOLERANCE
 
 
@@ -159,34 +159,34 @@ def bad_file(
     return InputError(Problem(message, fix=fix, file=str(path), line=line))
 
 
-def metres_per_unit(options: ReadOptions, own: str | None, path: FilePath) -> float:
-    """Meters in a unit of the file: that asked for, else its ``own`` (a key of ``METRES``).
+def meters_per_unit(options: ReadOptions, own: str | None, path: FilePath) -> float:
+    """Meters in a unit of the file: that asked for, else its ``own`` (a key of ``METERS``).
 
     Raises InputError where neither is known: a guess would scale the whole route.
     """
     unit = options.units or own
     if unit is None:
         raise bad_file(path, "does not say its unit of length", "use --units m, ft, mm or in")
-    return METRES[unit]
+    return METERS[unit]
 
 
-def unit_name(metres: float | None) -> str:
-    """The name of the unit so long, of those in ``METRES``; "" for any other."""
-    return next((n for n, size in METRES.items() if math.isclose(size, metres or 0.0)), "")
+def unit_name(meters: float | None) -> str:
+    """The name of the unit so long, of those in ``METERS``; "" for any other."""
+    return next((n for n, size in METERS.items() if math.isclose(size, meters or 0.0)), "")
 
 
-def placed(points: ArrayLike, metres: float, options: ReadOptions, path: FilePath) -> Floats:
+def placed(points: ArrayLike, meters: float, options: ReadOptions, path: FilePath) -> Floats:
     """Coordinates of the file, (n, 3), as m from the origin asked for.
 
     Raises InputError for coordinates that are not finite or on no grid of the Earth.
     """
     raw = np.asarray(points, dtype=np.float64).reshape(-1, 3)
-    inside = (np.abs(raw) * metres <= FARTHEST).all(axis=1)  # False for what is no number
+    inside = (np.abs(raw) * meters <= FARTHEST).all(axis=1)  # False for what is no number
     if not inside.all():
         at = int(np.flatnonzero(~inside)[0])
         said = ", ".join(f"{c:g}" for c in raw[at])
         raise bad_file(path, f"has a point at {said}", "use finite coordinates")
-    moved: Floats = (raw - np.array(options.origin)) * metres
+    moved: Floats = (raw - np.array(options.origin)) * meters
     return moved
 
 

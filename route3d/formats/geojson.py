@@ -15,7 +15,7 @@ import numpy as np
 
 from route3d.disk import read_text, write_text_atomic
 from route3d.formats.exchange import (
-    METRES,
+    METERS,
     MOST_POINTS,
     Box,
     ExchangeRoute,
@@ -62,17 +62,17 @@ def read_geojson(path: Path, options: ReadOptions) -> ImportedRoutes:
         _gather(item, found, path)
     refuse_empty(found.lines, path, "line")
     arrays = [_coordinates(line, path) for line, _ in found.lines]
-    metres = _grid(data, options, path)
+    meters = _grid(data, options, path)
     flat = sum(1 for _, deep in arrays if not deep)
     guessed = [f"z is 0 for {counted(flat, 'line')} without altitude"] if flat else []
-    if metres is None:
+    if meters is None:
         every = np.vstack([a for a, _ in arrays])
         _refuse_no_degrees(every, path)
         points = [east_north(a, every[0]) for a, _ in arrays]
         guessed.append(_projection_note(points, every[0]))
         used = ["coordinates are degrees east and north (WGS 84)"]
     else:
-        points = [placed(a, metres, options, path) for a, _ in arrays]
+        points = [placed(a, meters, options, path) for a, _ in arrays]
         used = ["coordinates are on a projected or local grid"]
     routes: list[ExchangeRoute] = []
     doubles = 0
@@ -84,7 +84,7 @@ def read_geojson(path: Path, options: ReadOptions) -> ImportedRoutes:
     ignored = [counted(n, kind) for kind, n in sorted(found.others.items())]
     if doubles:
         ignored.append(f"{counted(doubles, 'point')} at the same position as the point before")
-    return ImportedRoutes(tuple(routes), tuple(used), tuple(ignored), tuple(guessed), metres)
+    return ImportedRoutes(tuple(routes), tuple(used), tuple(ignored), tuple(guessed), meters)
 
 
 def _parsed(path: Path) -> dict[str, Any]:
@@ -228,11 +228,11 @@ def _boxes(value: Any, count: int) -> tuple[Box | None, ...]:
 def _grid(data: dict[str, Any], options: ReadOptions, path: Path) -> float | None:
     """Meters per unit of a projected or local grid; None for degrees."""
     if options.units:
-        return METRES[options.units]
+        return METERS[options.units]
     crs = data.get("crs")
     if crs is None:
         own = data.get("units")
-        return METRES.get(own) if "crs" in data and isinstance(own, str) else None
+        return METERS.get(own) if "crs" in data and isinstance(own, str) else None
     properties = crs.get("properties") if isinstance(crs, dict) else None
     name = properties.get("name") if isinstance(properties, dict) else None
     if not isinstance(name, str):
@@ -314,7 +314,7 @@ def write_geojson(routes: Sequence[ExchangeRoute], path: Path, system: str) -> N
             },
             "geometry": {
                 "type": "LineString",
-                "coordinates": (route.points / METRES[unit]).tolist(),
+                "coordinates": (route.points / METERS[unit]).tolist(),
             },
         }
         for route in routes

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from route3d.disk import write_bytes_atomic
 from route3d.errors import InputError, Problem
 from route3d.formats.building_meshes import Y_UP
-from route3d.formats.exchange import METRES
+from route3d.formats.exchange import METERS
 from route3d.geometry.vectors import Floats
 
 if TYPE_CHECKING:
@@ -58,20 +58,20 @@ def place_in(
 def _stl(mesh: trimesh.Trimesh, path: Path, system: str) -> bytes:
     import trimesh
 
-    metres = METRES["ft" if system == "US" else "m"]
-    points = mesh.vertices / metres
+    meters = METERS["ft" if system == "US" else "m"]
+    points = mesh.vertices / meters
     fix = "write .glb, or use a local origin"
-    refuse_rounding(float(np.abs(points).max()), metres, path, fix)
+    refuse_rounding(float(np.abs(points).max()), meters, path, fix)
     scaled: Any = trimesh.Trimesh(points, mesh.faces, process=False)
     return bytes(scaled.export(file_type="stl"))
 
 
-def refuse_rounding(farthest: float, metres: float, path: Path, fix: str) -> None:
+def refuse_rounding(farthest: float, meters: float, path: Path, fix: str) -> None:
     """InputError where single precision rounds a coordinate of so many units by over 1 mm.
 
-    ``metres`` is the unit of the file.
+    ``meters`` is the unit of the file.
     """
-    coarse = float(np.spacing(np.float32(farthest))) / 2 * metres
+    coarse = float(np.spacing(np.float32(farthest))) / 2 * meters
     if coarse > _COARSEST:
         said = f"STL would round these coordinates by {coarse * 1000:.0f} mm"
         raise InputError(Problem(said, fix=fix, file=str(path)))

@@ -1,6 +1,6 @@
 """Parallel ducts about one centerline: each duct's own path, by exact offset.
 
-The offset of a duct is carried along in the rotation-minimising frame: it stays as it is on a
+The offset of a duct is carried along in the rotation-minimizing frame: it stays as it is on a
 straight, and turns with the tangent in a bend, about the axis of that bend. So a straight offset
 by ``d`` is a straight, and an arc of radius R with unit normal n to its center and binormal b is
 an arc of radius R - d·n about the same axis, shifted by d·b along it. Nothing twists, whatever
@@ -388,8 +388,8 @@ class BankError(GeometryError):
 def _rounded_down(length: float, system: str) -> str:
     """A length as text, never rounded up: what is printed must fit."""
     places = QUANTITIES["radius"].decimals[system]
-    per_metre = convert(1.0, "radius", system) * 10**places
-    return show(math.floor(length * per_metre) / per_metre, "radius", system)
+    per_meter = convert(1.0, "radius", system) * 10**places
+    return show(math.floor(length * per_meter) / per_meter, "radius", system)
 
 
 def no_room(
@@ -431,11 +431,11 @@ def no_room(
     lacks = max(short.need, least if short.arc else -math.inf) - short.left
     row, column = duct_places(bank)[short.duct]
     name = f"the duct in row {row}, column {column} "
-    centre = float(path.radii[segment])
+    center = float(path.radii[segment])
     if short.arc:
         said = say(name + "would have a radius of {} at ", (short.left, "radius"))
         said += say(literal(_bend_name(path, segment, route)))
-        said += say(", where the centerline has {}", (centre, "radius"))
+        said += say(", where the centerline has {}", (center, "radius"))
         if outer_diameter > 0:
             said += say("; its own width requires {}", (outer_diameter / 2, "radius"))
         if least > short.need:
@@ -446,7 +446,7 @@ def no_room(
     vertices = tuple(int(v) for v in path.vertex[max(segment - 1, 0) : segment + 2] if v >= 0)
     need = np.where(space.arc, np.maximum(_needs(space, outer_diameter), least), -SHORTEST)
     fits = _spacings_that_fit(space, bank, need, outer_diameter)
-    return NoRoom(said, fits, centre + lacks if short.arc else None, vertices)
+    return NoRoom(said, fits, center + lacks if short.arc else None, vertices)
 
 
 def _bend_name(path: Path, segment: int, route: Route | None) -> str:

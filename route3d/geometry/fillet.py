@@ -160,10 +160,10 @@ def _refuse_overlap(
     needed = setback[leg] + setback[leg + 1]
     if room > 0:
         largest = float(room / np.tan(turns[worst] / 2))
-        fix = f"the maximum radius that fits at {label(worst)} is {_millimetres(largest)} m"
+        fix = f"the maximum radius that fits at {label(worst)} is {_millimeters(largest)} m"
     else:  # even without the larger bend the other one does not fit: shrink both alike
         largest = None
-        a, b = (f"{_millimetres(r[i] * leg_lengths[leg] / needed)} m" for i in pair)
+        a, b = (f"{_millimeters(r[i] * leg_lengths[leg] / needed)} m" for i in pair)
         fix = f"neither fits alone; {a} at {label(pair[0])} with {b} at {label(pair[1])} fits"
     raise GeometryError(
         f"the bends at {label(pair[0])} and {label(pair[1])} need {needed:.3f} m of straight "
@@ -174,7 +174,7 @@ def _refuse_overlap(
     )
 
 
-def _millimetres(radius: float) -> str:
+def _millimeters(radius: float) -> str:
     """A radius in m to the millimeter, never rounded up: what is printed must fit."""
     return f"{math.floor(radius * 1000) / 1000:.3f}"
 

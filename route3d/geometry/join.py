@@ -92,14 +92,14 @@ def straight_piece(start: Floats, end: Floats) -> DrawnPiece:
     return DrawnPiece(frozen([start, end]), frozen([0.0, 0.0]))
 
 
-def arc_piece(centre: Floats, start: Floats, axis: Floats, turn: float) -> DrawnPiece:
-    """The arc from ``start`` about ``centre`` ((3,) m each) turning ``turn`` rad about ``axis``.
+def arc_piece(center: Floats, start: Floats, axis: Floats, turn: float) -> DrawnPiece:
+    """The arc from ``start`` about ``center`` ((3,) m each) turning ``turn`` rad about ``axis``.
 
     ``axis`` is a unit vector across the plane of the arc, the turn right-handed about it.
 
     Parameters
     ----------
-    centre, start : ndarray, shape (3,)
+    center, start : ndarray, shape (3,)
         m
     axis : ndarray, shape (3,)
         Unit vector.
@@ -111,7 +111,7 @@ def arc_piece(centre: Floats, start: Floats, axis: Floats, turn: float) -> Drawn
     Drawn
         The piece.
     """
-    points, radii = vertices([arc(centre, start, axis, turn)])
+    points, radii = vertices([arc(center, start, axis, turn)])
     return DrawnPiece(frozen(points), frozen(radii))
 
 
@@ -119,7 +119,7 @@ def arc_through(start: Floats, middle: Floats, end: Floats) -> DrawnPiece:
     """The arc from ``start`` to ``end`` by way of ``middle``, (3,) m each; a straight if in line.
 
     The center by the two chords a, b from ``start``, with n = a x b:
-    (|a|² b x n + |b|² n x a) / 2|n|² from ``start``, negated (circumcentre; from memory).
+    (|a|² b x n + |b|² n x a) / 2|n|² from ``start``, negated (circumcenter; from memory).
 
     Parameters
     ----------
@@ -137,10 +137,10 @@ def arc_through(start: Floats, middle: Floats, end: Floats) -> DrawnPiece:
     if size <= (1e-12 * float(a @ a) * float(b @ b)) or size == 0.0:
         return straight_piece(start, end)
     offset = (float(a @ a) * np.cross(b, normal) + float(b @ b) * np.cross(normal, a)) / (2 * size)
-    centre, axis = start + offset, unit(normal)
-    spoke, last = -offset, end - centre
+    center, axis = start + offset, unit(normal)
+    spoke, last = -offset, end - center
     turn = float(np.arctan2(np.cross(spoke, last) @ axis, spoke @ last)) % (2 * np.pi)
-    return arc_piece(centre, start, axis, turn)
+    return arc_piece(center, start, axis, turn)
 
 
 def bulged_piece(points: Floats, bulges: Floats, axis: Floats) -> DrawnPiece:
@@ -173,9 +173,9 @@ def _bulged(start: Floats, end: Floats, bulge: float, axis: Floats) -> DrawnPiec
         return straight_piece(start, end)
     # from the middle of the chord, left of it, the center lies at c (1 - b²) / 4b
     left = np.cross(axis, chord)
-    centre = (start + end) / 2 + left * (1 - bulge * bulge) / (4 * bulge)
+    center = (start + end) / 2 + left * (1 - bulge * bulge) / (4 * bulge)
     turn = 4 * float(np.arctan(bulge))
-    return arc_piece(centre, start, axis if turn > 0 else -axis, abs(turn))
+    return arc_piece(center, start, axis if turn > 0 else -axis, abs(turn))
 
 
 def joined(pieces: Sequence[DrawnPiece]) -> DrawnPiece:

@@ -58,12 +58,12 @@ def line(start: Floats, end: Floats) -> LineArc:
     return LineArc(start, end, unit(end - start), np.zeros(3))
 
 
-def arc(centre: Floats, start: Floats, axis: Floats, angle: float) -> LineArc:
-    """The arc from ``start`` about ``centre`` by ``angle`` rad, right-handed about a unit axis.
+def arc(center: Floats, start: Floats, axis: Floats, angle: float) -> LineArc:
+    """The arc from ``start`` about ``center`` by ``angle`` rad, right-handed about a unit axis.
 
     Parameters
     ----------
-    centre, start : ndarray, shape (3,)
+    center, start : ndarray, shape (3,)
         m
     axis : ndarray, shape (3,)
         Unit vector.
@@ -75,11 +75,11 @@ def arc(centre: Floats, start: Floats, axis: Floats, angle: float) -> LineArc:
     Piece
         The arc.
     """
-    spoke = start - centre
+    spoke = start - center
     radius = float(norm(spoke))
     outward = spoke / radius
     tangent = np.cross(axis, outward)
-    end = centre + radius * (np.cos(angle) * outward + np.sin(angle) * tangent)
+    end = center + radius * (np.cos(angle) * outward + np.sin(angle) * tangent)
     return LineArc(start, end, tangent, -outward, radius, angle)
 
 

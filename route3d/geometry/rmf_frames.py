@@ -1,4 +1,4 @@
-"""Right and up along a path, carried without twist: the rotation-minimising frame.
+"""Right and up along a path, carried without twist: the rotation-minimizing frame.
 
 On a straight the frame stays as it is, in a bend it turns with the tangent about the axis of the
 bend. Carried so it is exact from segment to segment, with nothing to integrate.

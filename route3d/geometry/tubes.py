@@ -52,8 +52,8 @@ def _tube(
     side = _square_to(path.tangents[segments[0]])
     rings = [_ring(path.starts[segments[0]], path.tangents[segments[0]], side, circle)]
     for i in segments:
-        for centre, tangent, side in _stops(path, i, side, chord_tolerance):  # noqa: B020
-            rings.append(_ring(centre, tangent, side, circle))
+        for center, tangent, side in _stops(path, i, side, chord_tolerance):  # noqa: B020
+            rings.append(_ring(center, tangent, side, circle))
     caps = np.array([path.starts[segments[0]], path.ends[segments[-1]]])
     return np.vstack((*rings, caps)), _triangles(len(rings), sides)
 
@@ -64,8 +64,8 @@ def _square_to(tangent: Floats) -> Floats:
     return side
 
 
-def _ring(centre: Floats, tangent: Floats, side: Floats, circle: Floats) -> Floats:
-    ring: Floats = centre + circle[:, :1] * side + circle[:, 1:] * np.cross(tangent, side)
+def _ring(center: Floats, tangent: Floats, side: Floats, circle: Floats) -> Floats:
+    ring: Floats = center + circle[:, :1] * side + circle[:, 1:] * np.cross(tangent, side)
     return ring
 
 
@@ -87,9 +87,9 @@ def _stops(
     stops = []
     for a in angles.tolist():
         ahead = np.cos(a) * t + np.sin(a) * n
-        centreward = np.cos(a) * n - np.sin(a) * t
-        centre = path.starts[i] + radius * (np.sin(a) * t + 2 * np.sin(a / 2) ** 2 * n)
-        stops.append((centre, ahead, along * ahead + inward * centreward + across * axis))
+        centerward = np.cos(a) * n - np.sin(a) * t
+        center = path.starts[i] + radius * (np.sin(a) * t + 2 * np.sin(a / 2) ** 2 * n)
+        stops.append((center, ahead, along * ahead + inward * centerward + across * axis))
     return stops
 
 

@@ -210,7 +210,7 @@ def choose(diameters: Sequence[float], D: float, asked: str = "auto") -> Choice:
 
     Bands for three and four cables: docs/theory.md section 9, from memory. Between 2.5 and 3.0
     three cables may lie either way; the governing one (the larger factor) is taken and both are
-    kept. Three unequal cables go by the largest (from memory). ``asked`` is honoured where the
+    kept. Three unequal cables go by the largest (from memory). ``asked`` is honored where the
     number of cables allows it; "triplexed" is always triangular.
 
     Parameters

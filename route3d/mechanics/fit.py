@@ -79,7 +79,7 @@ class Fit:
         return self.arrangement != "complex"
 
     @property
-    def centres(self) -> NDArray[np.float64]:
+    def centers(self) -> NDArray[np.float64]:
         """Centers (N, 2) m of the cables at rest, in the order of ``diameters``."""
         mains, riders = self.diameters[: self.mains], self.diameters[self.mains :]
         return ridden_positions(self.arrangement, mains, riders, self.inner_diameter)
@@ -143,7 +143,7 @@ def _fit(
         raise ValueError(f"diameters must be positive and finite: {sizes} in {bore}")
     _refuse_too_big(sizes, bore)
     chosen = choose(mains, bore, arrangement)
-    centres = ridden_positions(chosen.arrangement, mains, riders, bore)
+    centers = ridden_positions(chosen.arrangement, mains, riders, bore)
     ratio = _jam_ratio(mains, bore)
     by_formula = _sidewall(chosen.arrangement, chosen.weight_factor)
     return Fit(
@@ -157,11 +157,11 @@ def _fit(
         fill=fill(sizes, bore),
         jam_ratio=ratio,
         jam_ratio_oval=None if ratio is None else OVAL * ratio,
-        clearance=clearance_above(centres, sizes, bore),
+        clearance=clearance_above(centers, sizes, bore),
         sidewall_factor=max(by_formula, share),
         diameters=sizes,
         inner_diameter=bore,
-        enclosing_diameter=enclosing_circle(centres, sizes)[1],
+        enclosing_diameter=enclosing_circle(centers, sizes)[1],
         mains=len(mains),
         by_share=share > by_formula * (1 + 1e-9),
     )

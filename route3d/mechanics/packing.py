@@ -19,12 +19,12 @@ Floats = npt.NDArray[np.float64]
 Disc = tuple[float, float, float]
 
 
-def enclosing_circle(centres: Floats, diameters: Sequence[float]) -> tuple[Floats, float]:
+def enclosing_circle(centers: Floats, diameters: Sequence[float]) -> tuple[Floats, float]:
     """Center (2,) and diameter (m) of the smallest circle round all the cables, exact.
 
     Parameters
     ----------
-    centres : ndarray, shape (N, 2)
+    centers : ndarray, shape (N, 2)
         Centers of the cables about the axis of the conduit, m.
     diameters : sequence of float, length N
         Of the cables, m.
@@ -34,7 +34,7 @@ def enclosing_circle(centres: Floats, diameters: Sequence[float]) -> tuple[Float
     tuple of (ndarray, shape (2,), float)
         m
     """
-    discs = [(float(x), float(y), d / 2) for (x, y), d in zip(centres, diameters, strict=True)]
+    discs = [(float(x), float(y), d / 2) for (x, y), d in zip(centers, diameters, strict=True)]
     basis = [max(discs, key=lambda c: c[2])]
     x, y, r = basis[0]
     for _ in range(10 * len(discs)):  # each round grows the circle; a few rounds do
@@ -320,12 +320,12 @@ def settle(
     return min(heaps, key=lambda c: round(float(pull @ c[:, 1]), 9)) * inner_diameter
 
 
-def height(centres: Floats, diameters: Sequence[float]) -> float:
+def height(centers: Floats, diameters: Sequence[float]) -> float:
     """Highest point of the bundle above the conduit axis, m.
 
     Parameters
     ----------
-    centres : ndarray, shape (N, 2)
+    centers : ndarray, shape (N, 2)
         Centers of the cables about the axis of the conduit, m.
     diameters : sequence of float, length N
         Of the cables, m.
@@ -335,15 +335,15 @@ def height(centres: Floats, diameters: Sequence[float]) -> float:
     float
         m
     """
-    return float(np.max(centres[:, 1] + np.asarray(diameters) / 2))
+    return float(np.max(centers[:, 1] + np.asarray(diameters) / 2))
 
 
-def clearance_above(centres: Floats, diameters: Sequence[float], D: float) -> float:
+def clearance_above(centers: Floats, diameters: Sequence[float], D: float) -> float:
     """Gap (m) between the crown of the bore and the level of the highest point of the bundle.
 
     Parameters
     ----------
-    centres : ndarray, shape (N, 2)
+    centers : ndarray, shape (N, 2)
         Centers of the cables about the axis of the conduit, m.
     diameters : sequence of float, length N
         Of the cables, m.
@@ -355,10 +355,10 @@ def clearance_above(centres: Floats, diameters: Sequence[float], D: float) -> fl
     float
         m
     """
-    return D / 2 - height(centres, diameters)
+    return D / 2 - height(centers, diameters)
 
 
-def free_lift(centres: Floats, diameters: Sequence[float], D: float) -> float:
+def free_lift(centers: Floats, diameters: Sequence[float], D: float) -> float:
     """How far (m) the bundle can be lifted straight up, as one body, before it meets the wall.
 
     Equals :func:`clearance_above` where the highest cable lies on the centerline; less where
@@ -366,7 +366,7 @@ def free_lift(centres: Floats, diameters: Sequence[float], D: float) -> float:
 
     Parameters
     ----------
-    centres : ndarray, shape (N, 2)
+    centers : ndarray, shape (N, 2)
         Centers of the cables about the axis of the conduit, m.
     diameters : sequence of float, length N
         Of the cables, m.
@@ -379,18 +379,18 @@ def free_lift(centres: Floats, diameters: Sequence[float], D: float) -> float:
         m
     """
     room = (D - np.asarray(diameters)) / 2
-    x, y = centres.T
+    x, y = centers.T
     return float(np.min(np.sqrt(np.maximum(room**2 - x**2, 0)) - y))
 
 
-def verify(centres: Floats, diameters: Sequence[float], D: float) -> Overlaps:
+def verify(centers: Floats, diameters: Sequence[float], D: float) -> Overlaps:
     """Overlaps by polygon areas (shapely): a second way to see that a section is possible.
 
     Polygons lie inside the cables and outside the bore, so touching is never read as overlap.
 
     Parameters
     ----------
-    centres : ndarray, shape (N, 2)
+    centers : ndarray, shape (N, 2)
         Centers of the cables about the axis of the conduit, m.
     diameters : sequence of float, length N
         Of the cables, m.
@@ -408,7 +408,7 @@ def verify(centres: Floats, diameters: Sequence[float], D: float) -> Overlaps:
     sides = 64  # per quarter turn
     discs = [
         Point(x, y).buffer(d / 2, quad_segs=sides)
-        for (x, y), d in zip(centres, diameters, strict=True)
+        for (x, y), d in zip(centers, diameters, strict=True)
     ]
     bore = Point(0, 0).buffer(D / 2 / math.cos(math.pi / (4 * sides)), quad_segs=sides)
     pairs = STRtree(discs).query(discs, predicate="intersects").T
@@ -479,13 +479,13 @@ def _drop(radii: Floats, order: npt.NDArray[np.intp], first: Floats | None = Non
 
     ``first`` holds the centers of those that lie there already.
     """
-    centres = np.zeros((len(radii), 2))
+    centers = np.zeros((len(radii), 2))
     placed: list[int] = []
     if first is not None:
-        centres[: len(first)] = first
+        centers[: len(first)] = first
         placed = list(range(len(first)))
     for k in order:
-        r, c = radii[placed], centres[placed]
+        r, c = radii[placed], centers[placed]
         corners = _corners(c, r, radii[k])
         gaps = np.linalg.norm(corners[:, None] - c, axis=2) - (r + radii[k])
         inside = 0.5 - radii[k] - np.linalg.norm(corners, axis=1)
@@ -494,9 +494,9 @@ def _drop(radii: Floats, order: npt.NDArray[np.intp], first: Floats | None = Non
             return None
         # Ties go to the corner nearest the centerline, then to the left.
         keys = (free[:, 0], np.round(abs(free[:, 0]), 9), np.round(free[:, 1], 9))
-        centres[k] = free[np.lexsort(keys)[0]]
+        centers[k] = free[np.lexsort(keys)[0]]
         placed.append(int(k))
-    return centres
+    return centers
 
 
 def _corners(c: Floats, r: Floats, radius: float) -> Floats:
@@ -526,10 +526,10 @@ def _grown(radii: Floats, seed: int, D: float) -> Floats:
         angle, far = shuffle.uniform(0, 2 * np.pi, len(radii)), np.sqrt(shuffle.random(len(radii)))
         spread = (0.5 - radii) * far
         start = np.column_stack([spread * np.cos(angle), spread * np.sin(angle)])
-        centres, scale = _grow(start, radii)
+        centers, scale = _grow(start, radii)
         best = max(best, scale)
         if scale >= 1:
-            return centres
+            return centers
     raise _no_room(best, D)
 
 

@@ -285,5 +285,5 @@ def _leg(route: Route, index: int) -> float:
 def _rounded_down(radius: float, system: str) -> str:
     """A radius as text, never rounded up: what is printed must fit."""
     places = QUANTITIES["radius"].decimals[system]
-    per_metre = convert(1.0, "radius", system) * 10**places
-    return show(math.floor(radius * per_metre) / per_metre, "radius", system)
+    per_meter = convert(1.0, "radius", system) * 10**places
+    return show(math.floor(radius * per_meter) / per_meter, "radius", system)

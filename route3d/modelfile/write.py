@@ -17,7 +17,7 @@ import numpy as np
 
 from route3d.disk import read_text, write_text_atomic
 from route3d.errors import InputError, Problem
-from route3d.formats.exchange import METRES, ExchangeRoute, routes_of, tidy
+from route3d.formats.exchange import METERS, ExchangeRoute, routes_of, tidy
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
 from route3d.modelfile.read import LARGEST_FILE, MOST_VERTICES, loads
@@ -226,7 +226,7 @@ def _conduit(
 
 def _told(route: ExchangeRoute, data: dict[str, Any], ignored: list[str]) -> list[dict[str, Any]]:
     """What each point (n,) says itself of ``conduit`` and ``box``, as a model file has them."""
-    scale = METRES["in"] if data["units"] == "US" else METRES["mm"]
+    scale = METERS["in"] if data["units"] == "US" else METERS["mm"]
     beside: list[dict[str, Any]] = []
     for i, (change, box) in enumerate(zip(route.changes, route.boxes, strict=True)):
         said: dict[str, Any] = {}
@@ -300,7 +300,7 @@ def _vertices(
     beside: Sequence[Mapping[str, Any]],
 ) -> list[str]:
     """The points of a run, one a line, with what ``beside`` says of each."""
-    length, radius = (METRES["ft"], METRES["in"]) if system == "US" else (1.0, 1.0)
+    length, radius = (METERS["ft"], METERS["in"]) if system == "US" else (1.0, 1.0)
     turns = _turns(route.points)
     last = len(route.points) - 1
     ends = [i for i in (0, last) if not route.access[i]]

@@ -53,25 +53,25 @@ if TYPE_CHECKING:
 # --- the concrete of a duct bank: where it lies, what it takes, and its solid ---------------
 
 
-def stretches(centre: Path) -> tuple[tuple[float, float], ...]:
+def stretches(center: Path) -> tuple[tuple[float, float], ...]:
     """Station pairs (m) in concrete: what lies below grade, or all of it where nothing does."""
-    return stretches_below(centre) or ((0.0, centre.length),)
+    return stretches_below(center) or ((0.0, center.length),)
 
 
 def parts_of(
-    bank: Bank, run: Run, centre: Path, starts: Floats
+    bank: Bank, run: Run, center: Path, starts: Floats
 ) -> tuple[tuple[Path, Floats, ConcreteSection], ...]:
     """The path, frame and section of each stretch in concrete, cut where the ducts change width."""
     widest = widest_duct(run)
     outer = np.array([c.outer_diameter for c in run.route.conduits])
     parts = []
-    for start, end in stretches(centre):
-        whole = part_of(centre, start, end)
+    for start, end in stretches(center):
+        whole = part_of(center, start, end)
         changes = np.flatnonzero(np.diff(outer[whole.leg])) + 1
         cuts = [start, *(start + float(whole.stations[i]) for i in changes), end]
         for a, b in itertools.pairwise(cuts):
-            part = part_of(centre, a, b)
-            frame = frames_at(centre, np.array([a]), starts)[0]
+            part = part_of(center, a, b)
+            frame = frames_at(center, np.array([a]), starts)[0]
             parts.append((part, frame, section(bank, widest, float(outer[part.leg[0]]))))
     return tuple(parts)
 
@@ -108,7 +108,7 @@ def bank_solid(result: BankResult, *, ducts: bool = True, step: float = STEP) ->
     """
     import trimesh
 
-    parts = parts_of(result.bank, result.run, result.centre, result.starts)
+    parts = parts_of(result.bank, result.run, result.center, result.starts)
     meshes = [solid(p, s, start=f, ducts=ducts, step=step) for p, f, s in parts]
     areas = [s.area if ducts else s.whole for _, _, s in parts]
     volume = sum(a * p.length for a, (p, _, _) in zip(areas, parts, strict=True))
@@ -172,7 +172,7 @@ class DuctResult:
             return True, math.inf, max(f.limit - f.demand for f in self.blocked)
         best = self.result.best
         shares = (f.ratio for f in self.breaks if math.isfinite(f.ratio))
-        peak = max((best.utilisation.peak, *shares))
+        peak = max((best.utilization.peak, *shares))
         return self.result.stops, round(peak, 6), round(best.pull.peak_tension, 3)
 
 
@@ -205,7 +205,7 @@ class InnerBend:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class BankResult:
-    """A bank: its ``centre`` (the run's own line), its ``ducts``, its bends and its concrete.
+    """A bank: its ``center`` (the run's own line), its ``ducts``, its bends and its concrete.
 
     ``stretches`` are station pairs (m) of the centerline in concrete: what lies below grade, or
     all of it where nothing does. ``concrete`` is its volume without the ducts, m³, None where it
@@ -217,7 +217,7 @@ class BankResult:
 
     bank: Bank
     run: Run
-    centre: Path
+    center: Path
     starts: Floats
     ducts: tuple[DuctResult, ...]
     bends: tuple[InnerBend, ...]
@@ -257,32 +257,32 @@ def evaluate_banks(job: Job) -> tuple[BankResult, ...]:
 
 def evaluate_bank(bank: Bank, run: Run, practice: Practice) -> BankResult:
     """Answer one bank; GeometryError where the route has no path."""
-    centre = route_path(run.route)
-    starts, outer = frames(centre), widest_duct(run)
-    space = room(centre, starts)
+    center = route_path(run.route)
+    starts, outer = frames(center), widest_duct(run)
+    space = room(center, starts)
     short = shortages(space, bank, outer)
-    ducts = _ducts(bank, run, practice, centre, starts, short)
-    shape, parts = section(bank, outer), parts_of(bank, run, centre, starts)
+    ducts = _ducts(bank, run, practice, center, starts, short)
+    shape, parts = section(bank, outer), parts_of(bank, run, center, starts)
     return BankResult(
         bank=bank,
         run=run,
-        centre=centre,
+        center=center,
         starts=starts,
         ducts=ducts,
-        bends=_bends(run, centre, ducts),
-        findings=worst_first(check_bank(bank, run, practice, centre, starts)),
+        bends=_bends(run, center, ducts),
+        findings=worst_first(check_bank(bank, run, practice, center, starts)),
         section=shape,
-        stretches=stretches(centre),
+        stretches=stretches(center),
         concrete=volume_of(bank, parts),
-        earth=least_earth(bank, run, centre),
+        earth=least_earth(bank, run, center),
         no_room=no_room(
             short[0],
             space,
-            centre,
+            center,
             bank,
             outer,
             run.route,
-            least_radius(run, practice, _conduit(run, centre, short[0].segment)),
+            least_radius(run, practice, _conduit(run, center, short[0].segment)),
         )
         if short
         else None,
@@ -296,17 +296,17 @@ def _ducts(
     bank: Bank,
     run: Run,
     practice: Practice,
-    centre: Path,
+    center: Path,
     starts: Floats,
     short: tuple[Shortage, ...],
 ) -> tuple[DuctResult, ...]:
     offsets = duct_offsets(bank)
     blocked: dict[int, list[Finding]] = {}
     for one in short:
-        least = least_radius(run, practice, _conduit(run, centre, one.segment))
-        blocked.setdefault(one.duct, []).append(_no_path(run, centre, one, least))
+        least = least_radius(run, practice, _conduit(run, center, one.segment))
+        blocked.setdefault(one.duct, []).append(_no_path(run, center, one, least))
     free = [k for k in range(len(offsets)) if k not in blocked]
-    paths = dict(zip(free, offset_paths(centre, offsets[free], starts), strict=True))
+    paths = dict(zip(free, offset_paths(center, offsets[free], starts), strict=True))
     ducts = []
     for k, ((row, column), (x, y)) in enumerate(
         zip(duct_places(bank), offsets.tolist(), strict=True)
@@ -317,25 +317,25 @@ def _ducts(
     return tuple(ducts)
 
 
-def _conduit(run: Run, centre: Path, segment: int) -> Conduit:
-    return run.route.conduits[int(centre.leg[segment])]
+def _conduit(run: Run, center: Path, segment: int) -> Conduit:
+    return run.route.conduits[int(center.leg[segment])]
 
 
-def _no_path(run: Run, centre: Path, short: Shortage, least: float) -> Finding:
+def _no_path(run: Run, center: Path, short: Shortage, least: float) -> Finding:
     """One place where a duct has no path, as a stop; ``least`` m is what its radius must be."""
     segment, need = short.segment, max(short.need, least) if short.arc else short.need
     lacks = need - short.left
     if short.arc:
-        number = int(np.count_nonzero(centre.kind[: segment + 1] == ARC))
-        rule, where = _NO_RADIUS, run.route.bend_label(number, int(centre.vertex[segment]))
-        radius = float(centre.radii[segment])
+        number = int(np.count_nonzero(center.kind[: segment + 1] == ARC))
+        rule, where = _NO_RADIUS, run.route.bend_label(number, int(center.vertex[segment]))
+        radius = float(center.radii[segment])
         fix = say(
             "increase the centerline radius to at least {} (by {}), or reduce the duct spacing",
             (radius + lacks, "radius+"),
             (lacks, "radius+"),
         )
     else:
-        rule, where = _NO_STRAIGHT, turn_name(centre, segment, run.route)
+        rule, where = _NO_STRAIGHT, turn_name(center, segment, run.route)
         fix = say("make the adjacent straight {} longer", (lacks, "radius+"))
     return Finding(
         rule,
@@ -346,7 +346,7 @@ def _no_path(run: Run, centre: Path, short: Shortage, least: float) -> Finding:
         "radius",
         fix,
         "geometry; minimum radius of cable and conduit" if short.arc else "geometry",
-        float(centre.stations[segment]),
+        float(center.stations[segment]),
         math.inf,
     )
 
@@ -360,19 +360,19 @@ def _answer(run: Run, row: int, column: int, practice: Practice, path: Path) -> 
 # --- the bends -----------------------------------------------------------------------------------
 
 
-def _bends(run: Run, centre: Path, ducts: tuple[DuctResult, ...]) -> tuple[InnerBend, ...]:
+def _bends(run: Run, center: Path, ducts: tuple[DuctResult, ...]) -> tuple[InnerBend, ...]:
     """The bends that a duct is judged in: none where no duct has a path past its trouble."""
     bends = (
-        _bend(run, centre, int(segment), number, ducts)
-        for number, segment in enumerate(np.flatnonzero(centre.kind == ARC), start=1)
+        _bend(run, center, int(segment), number, ducts)
+        for number, segment in enumerate(np.flatnonzero(center.kind == ARC), start=1)
     )
     return tuple(bend for bend in bends if bend is not None)
 
 
 def _bend(
-    run: Run, centre: Path, segment: int, number: int, ducts: tuple[DuctResult, ...]
+    run: Run, center: Path, segment: int, number: int, ducts: tuple[DuctResult, ...]
 ) -> InnerBend | None:
-    vertex, radius = int(centre.vertex[segment]), float(centre.radii[segment])
+    vertex, radius = int(center.vertex[segment]), float(center.radii[segment])
     where = run.route.bend_label(number, vertex)
     found = [(f, d) for d in ducts for f in _at_bend(d, where)]
     if not found:
@@ -418,10 +418,10 @@ def _at_bend(duct: DuctResult, where: str) -> list[Finding]:
     return [f for f in duct.checked if f.rule in BEND_RULES and f.where == where]
 
 
-def _needed(run: Run, centre: float, own: float, finding: Finding) -> float:
+def _needed(run: Run, center: float, own: float, finding: Finding) -> float:
     """The centerline radius with which a rule is kept in a duct; that it has where it is kept."""
     if finding.severity != "stop":
         return 0.0
     if finding.rule == _SIDEWALL:  # pressure goes with 1/R, tension hardly changes
-        return centre - own + own * finding.demand / sidewall_limit(run).value
-    return centre + finding.limit - finding.demand
+        return center - own + own * finding.demand / sidewall_limit(run).value
+    return center + finding.limit - finding.demand

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from route3d.checks.finding import Finding, worst_first
-from route3d.checks.limits import NO_BRAKE, Utilisation, limit_name, utilisation
+from route3d.checks.limits import NO_BRAKE, Utilization, limit_name, utilization
 from route3d.checks.restart import check_restart
 from route3d.checks.run import check_pull
 from route3d.mechanics.pull import Pull, at_friction
@@ -44,7 +44,7 @@ class Candidate:
     """
 
     pull: Pull
-    utilisation: Utilisation
+    utilization: Utilization
     barred: Phrase
     allowances: Allowances = field(default_factory=Allowances)
     stops_only: bool = False
@@ -60,7 +60,7 @@ class Candidate:
         return tuple(found)
 
     def name(self, limit: str) -> str:
-        """What people call a limit of this pull, such as that of ``utilisation.governing``."""
+        """What people call a limit of this pull, such as that of ``utilization.governing``."""
         return limit_name(limit, self.pull.run, self.pull.practice)
 
     @property
@@ -89,9 +89,9 @@ class Candidate:
         return self.restarted.machine_least
 
     @cached_property
-    def restart_utilization(self) -> Utilisation:
+    def restart_utilization(self) -> Utilization:
         """Share of each limit that a restart takes at its worst place."""
-        return utilisation(self.restarted)
+        return utilization(self.restarted)
 
     @cached_property
     def margin(self) -> FrictionMargin:
@@ -125,7 +125,7 @@ def candidate(
     """
     allowances = Allowances() if allowances is None else allowances
     pull = with_auto_brake(pull)
-    return Candidate(pull, utilisation(pull), barred(pull), allowances, stops_only)
+    return Candidate(pull, utilization(pull), barred(pull), allowances, stops_only)
 
 
 @dataclass(frozen=True, eq=False)
@@ -200,7 +200,7 @@ def _ranked(first: Candidate, second: Candidate) -> tuple[Candidate, Candidate]:
     if first.passes and _restarts(first) != _restarts(second):
         return (first, second) if _restarts(first) else (second, first)
     if not _tied(first, second):
-        lower = first.utilisation.peak < second.utilisation.peak
+        lower = first.utilization.peak < second.utilization.peak
         return (first, second) if lower else (second, first)
     if first.passes:
         brakes = first.window.at_least, second.window.at_least
@@ -218,7 +218,7 @@ def _restarts(candidate: Candidate) -> bool:
 
 
 def _tied(first: Candidate, second: Candidate) -> bool:
-    a, b = first.utilisation.peak, second.utilisation.peak
+    a, b = first.utilization.peak, second.utilization.peak
     return abs(a - b) <= _TIE * max(a, b)
 
 
@@ -245,8 +245,8 @@ def _why(better: Candidate, other: Candidate) -> Phrase:
 
 
 def _utilization(better: Candidate, other: Candidate, ends: list[Candidate]) -> Phrase:
-    use, against = better.utilisation, other.utilisation
-    name, other_name = (literal(c.name(c.utilisation.governing)) for c in (better, other))
+    use, against = better.utilization, other.utilization
+    name, other_name = (literal(c.name(c.utilization.governing)) for c in (better, other))
     if len(ends) == 1:
         return say(f"Highest utilization: {name}, {{}}.", (use.peak, "percent"))
     fine = _alike(use.peak, against.peak, "percent")

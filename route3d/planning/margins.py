@@ -80,14 +80,14 @@ def friction_margin(pull: Pull) -> FrictionMargin:
     rated = Rated.of(pull.run, pull.practice)
 
     def share(factor: float) -> float:
-        return rated.utilisation(_at(pull, factor)).peak
+        return rated.utilization(_at(pull, factor)).peak
 
     factor = _reached(share)
     restart = pull.practice.restart
     at = 0.0 if factor is None else min(factor, _MOST_FRICTION)
     return FrictionMargin(
         factor=factor,
-        limit=rated.utilisation(_at(pull, at)).governing,
+        limit=rated.utilization(_at(pull, at)).governing,
         # A restart multiplies the same friction once more, and nothing else changes.
         at_restart=None if factor is None else factor / restart,
         brake_holds_from=_brake_holds_from(pull),
@@ -201,7 +201,7 @@ def _share_along(pull: Pull, rated: Rated, way: FrictionPath, rope_factor: float
 
     def share(reel: float) -> float:
         found = peaks_with(pull, course=way, rope_factor=rope_factor, reel_tension=reel)
-        return rated.utilisation(found).peak
+        return rated.utilization(found).peak
 
     return share
 
@@ -219,7 +219,7 @@ def _restart_at(pull: Pull, rated: Rated, starts: Sequence[float]) -> _Share:
         tension, rope = float(loads.cable.max()), float(loads.rope.max())
         machine = max(float(loads.machine.max()), rope)
         peaks = Peaks(tension, float(loads.sidewall.max()), machine, tension)
-        return rated.utilisation(peaks).peak
+        return rated.utilization(peaks).peak
 
     return share
 

@@ -52,7 +52,7 @@ class RunResult:
     @property
     def best(self) -> Candidate:
         """The chosen direction, else the one with the lower utilization."""
-        return self.decision.choice or min(self.candidates, key=lambda c: c.utilisation.peak)
+        return self.decision.choice or min(self.candidates, key=lambda c: c.utilization.peak)
 
     def findings_of(self, candidate: Candidate) -> tuple[Finding, ...]:
         """What is true of the run and of one direction, whichever is chosen; worst first."""

@@ -38,8 +38,8 @@ _COLUMNS: tuple[Column[DuctResult], ...] = (
     Column("feed from", _of(lambda r: r.best.pull.feed_name)),
     Column("peak\ntension", _of(lambda r: r.best.pull.peak_tension), "force"),
     Column("sidewall", _of(lambda r: r.best.pull.peak_sidewall), "sidewall"),
-    Column("of limit", _of(lambda r: r.best.utilisation.peak), "percent"),
-    Column("governing", _of(lambda r: r.best.name(r.best.utilisation.governing))),
+    Column("of limit", _of(lambda r: r.best.utilization.peak), "percent"),
+    Column("governing", _of(lambda r: r.best.name(r.best.utilization.governing))),
     Column("verdict", lambda d: verdict(d)),
 )
 _OFFSETS: tuple[Column[DuctResult], ...] = (
@@ -124,9 +124,9 @@ def _ranked(result: BankResult, system: str) -> list[str]:
         if duct.result is None:
             lines.append(f"{word} duct: {duct.label}, no path.")
             continue
-        share = show(duct.result.best.utilisation.peak, "percent", system)
+        share = show(duct.result.best.utilization.peak, "percent", system)
         best = duct.result.best
-        governing = best.name(best.utilisation.governing)
+        governing = best.name(best.utilization.governing)
         lines.append(
             f"{word} duct: {duct.label}, {governing} {share} of the limit; {verdict(duct)}."
         )
@@ -211,7 +211,7 @@ def concrete_lines(result: BankResult, system: str) -> list[str]:
             else f"{show(result.concrete, 'concrete', system, decimals=2)} total over {long}"
         )
         lines.append(f"Concrete: {size}, {per_length(result, system)}, {in_all}; ducts deducted.")
-        if result.encased_length < result.centre.length - 1e-6:
+        if result.encased_length < result.center.length - 1e-6:
             lines.append("Encased where the run is below grade, z = 0.")
     else:
         lines.append("No concrete (cover 0): ducts taken as direct-buried.")
@@ -282,8 +282,8 @@ def _duct(duct: DuctResult) -> Data:
         "feed": best.pull.feed_name,
         "peak_tension_N": best.pull.peak_tension,
         "peak_sidewall_N_per_m": best.pull.peak_sidewall,
-        "utilization": best.utilisation.peak,
-        "governing": best.utilisation.governing,
+        "utilization": best.utilization.peak,
+        "governing": best.utilization.governing,
         **told,
     }
 

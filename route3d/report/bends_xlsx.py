@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 # The head of the bends stands here on every sheet, under the title and the run.
 _HEAD = 3
 _WIDEST = 30
-_COLOURS = {"stop": "C00000", "caution": "9C5700"}
+_COLORS = {"stop": "C00000", "caution": "9C5700"}
 _PAPER = {"US": 1, "SI": 9}  # letter and A4, by the numbers of the file format
 # A sheet's name has at most 31 characters and none of these (the file format).
 _BARRED = re.compile(r"[\[\]:*?/\\\x00-\x1f]")
@@ -114,8 +114,8 @@ class _Tables:
         cell = put(self.page, i, k, value)
         if isinstance(value, str):
             word = value.partition(":")[0]
-            if word in _COLOURS:
-                cell.font = Font(bold=word == "stop", color=_COLOURS[word])
+            if word in _COLORS:
+                cell.font = Font(bold=word == "stop", color=_COLORS[word])
             self._widen(k, len(value) + 1)
         else:  # with the decimals this quantity is printed with
             places = QUANTITIES[column.quantity or "count"].decimals[self.system]

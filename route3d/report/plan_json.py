@@ -44,7 +44,7 @@ def _way(plans: Sequence[Plan]) -> Data:
         "splices": [place.whole.route.label(i) for i in place.way.splices],
         "setups": place.way.setups,
         "time_s": place.way.time,
-        "utilization": place.way.utilisation,
+        "utilization": place.way.utilization,
         "stops": any(plan.stops for plan in plans),
         "stages": [_stage_plan(plan) for plan in plans],
     }
@@ -371,7 +371,7 @@ def _splits(search: SplitSearch | None, plan: Plan) -> Data | None:
                 "kind": way.kind,
                 "setups": way.setups,
                 "time_s": way.time,
-                "utilization": way.utilisation,
+                "utilization": way.utilization,
                 "text": render(way.text, "SI"),
                 "splices": [label(i) for i in way.splices],
                 "stages": [
@@ -380,7 +380,7 @@ def _splits(search: SplitSearch | None, plan: Plan) -> Data | None:
                         "feed": label(s.feed),
                         "pull": label(s.pull),
                         "off_reel": s.reel,
-                        "utilization": s.utilisation,
+                        "utilization": s.utilization,
                         "governing": s.governing,
                         "peak_load_N": s.peak_load,
                         "reel_tension_N": s.reel_tension,

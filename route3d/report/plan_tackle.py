@@ -199,7 +199,7 @@ def way_words(way: SplitPlan, run: Run, system: str) -> str:
     parts = []
     for stage in way.stages:
         source = "" if stage.reel else " from the figure eights"
-        text = f"{label(stage.feed)}{source} to {label(stage.pull)} ({share(stage.utilisation)})"
+        text = f"{label(stage.feed)}{source} to {label(stage.pull)} ({share(stage.utilization)})"
         if stage.laid > 0:
             laid = show(stage.laid, "length", system, decimals=0)
             text += f", {laid} laid in figure eights there"
@@ -226,7 +226,7 @@ def splits_block(plan: Plan, system: str) -> Block:
             way.kind,
             str(way.setups),
             minutes(way.time),
-            show(way.utilisation, "percent", system),
+            show(way.utilization, "percent", system),
             way_words(way, plan.result.run, system),
         )
         for i, way in enumerate(search.plans, 1)

@@ -143,7 +143,7 @@ _MARGINS = (
 
 
 def _column(candidate: Candidate, run: RunResult, system: str) -> list[str | Text]:
-    pull, use = candidate.pull, candidate.utilisation
+    pull, use = candidate.pull, candidate.utilization
     shares, rated = dict(use.items()), Rated.of(pull.run, pull.practice)
     return [
         pull.pull_name,

@@ -14,7 +14,7 @@ from route3d.standards.tables import (
     source_of,
 )
 
-Neighbours: TypeAlias = Literal["power", "power to communications"]
+Neighbors: TypeAlias = Literal["power", "power to communications"]
 Burial: TypeAlias = Literal["encased", "direct buried"]
 
 
@@ -43,10 +43,10 @@ def max_degrees_between_pull_points(stock_type: str = "EMT") -> Fact:
     return Fact(radians(row["value"]), "angle", source, "bends between pull points")
 
 
-def duct_bank_spacing(neighbours: Neighbours = "power") -> Fact:
+def duct_bank_spacing(neighbors: Neighbors = "power") -> Fact:
     """Least clear distance between ducts of a concrete-encased bank."""
-    rule = {"power": "between_power", "power to communications": "between_power_comm"}[neighbours]
-    return _duct_bank(rule, "length", f"between ducts, {neighbours}")
+    rule = {"power": "between_power", "power to communications": "between_power_comm"}[neighbors]
+    return _duct_bank(rule, "length", f"between ducts, {neighbors}")
 
 
 def cover(burial: Burial = "encased") -> Fact:

@@ -132,7 +132,7 @@ def sidewall_limit(family: str) -> Fact:
 
 
 def sidewall_limits() -> tuple[Fact, ...]:
-    """Every published sidewall limit, labelled by family."""
+    """Every published sidewall limit, labeled by family."""
     table = load("sidewall_limits")
     return tuple(_sidewall(table, row) for row in table.rows)
 

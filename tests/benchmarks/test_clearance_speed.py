@@ -22,8 +22,8 @@ LIMITS = (-1e-4, 0.15 - 1e-4)
 def hall(rng: np.random.Generator) -> trimesh.Trimesh:
     """500 m of floor and wall in fine triangles, and plant on it: a little over a million."""
     parts = []
-    for extents, centre in (((500, 60, 0.3), (250, 0, -3)), ((500, 0.3, 20), (250, 20, 5))):
-        box = trimesh.creation.box(extents=extents).apply_translation(centre)
+    for extents, center in (((500, 60, 0.3), (250, 0, -3)), ((500, 0.3, 20), (250, 20, 5))):
+        box = trimesh.creation.box(extents=extents).apply_translation(center)
         for _ in range(7):
             box = box.subdivide()
         parts.append(box)
@@ -44,7 +44,7 @@ def route(beside_the_wall: bool) -> Path:
 
 
 @pytest.mark.parametrize("beside_the_wall", [False, True])
-def test_five_hundred_metres_in_a_million_triangles(
+def test_five_hundred_meters_in_a_million_triangles(
     beside_the_wall: bool, yards: Callable[[float], float]
 ) -> None:
     """Every 0.1 m within 50 yards of one core, once the mesh is read."""

@@ -63,7 +63,7 @@ def test_thirty_pull_points(case: str, gears: int, yards: Callable[[float], floa
     run = replace(run, machine=replace(run.machine, gears=(low, *more)))
     spent = []
     for _ in range(3):
-        start = process_time()  # of this process: the figure is not that of its neighbours
+        start = process_time()  # of this process: the figure is not that of its neighbors
         found = best_splits(run, Practice(), Allowances())
         spent.append(process_time() - start)
     setups = [plan.setups for plan in found.plans]

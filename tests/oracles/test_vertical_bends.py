@@ -7,12 +7,12 @@ forms at 30 digits, the stepped figures, and ``integrate``.
 With ``A = 2K sin θ - (1-K²)(e^{Kθ} - cos θ)``, ``B = 2K e^{Kθ} sin θ + (1-K²)(1 - e^{Kθ} cos θ)``
 and ``c = wR/(1+K²)``::
 
-    sag up   T1 e^{Kθ} - c A      level -> +θ      centre above
+    sag up   T1 e^{Kθ} - c A      level -> +θ      center above
     sag down T1 e^{Kθ} - c B      -θ -> level
-    crest up T1 e^{Kθ} + c B      +θ -> level      centre below
+    crest up T1 e^{Kθ} + c B      +θ -> level      center below
     crest down T1 e^{Kθ} + c A    level -> -θ
 
-Where the four are called "concave" and "convex" books differ; here the centre decides.
+Where the four are called "concave" and "convex" books differ; here the center decides.
 """
 
 from __future__ import annotations

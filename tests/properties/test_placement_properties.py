@@ -174,7 +174,7 @@ def test_turning_the_whole_site_turns_the_answer(
 
 
 def test_survey_coordinates_change_nothing() -> None:
-    """The same room a plan grid away, where a double holds nanometres still."""
+    """The same room a plan grid away, where a double holds nanometers still."""
     away = np.array([512_345.0, 4_567_890.0, 31.0])
     obstacle = box(3, -1.4, 3.6, -0.3)
     solid = block("block", (5, 0.4, 0.1), (6, 2, 1.7))

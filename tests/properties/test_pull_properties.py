@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from route3d.geometry import Path, fillet
 from route3d.mechanics.tension import brake, integrate
-from tests.support.routes import Go, Turn, centreward, route, slope, vertices
+from tests.support.routes import Go, Turn, centerward, route, slope, vertices
 
 # Each of two results is within 1e-8 of the largest tension (docs/theory.md section 15).
 TWICE = 2e-8
@@ -42,7 +42,7 @@ def shapes(
         side, degrees = np.array(draw(sides)), draw(numbers(0.1, 120.0))
         assume(np.linalg.norm(np.cross(t, side)) > 0.1)
         pieces += [Go(draw(numbers(0.0, 100.0))), Turn(degrees, draw(numbers(0.3, 30.0)), side)]
-        n, angle = centreward(t, side), math.radians(degrees)
+        n, angle = centerward(t, side), math.radians(degrees)
         if uphill:  # t_z is concave where it is positive, so its ends tell
             assume(t[2] * math.cos(angle) + n[2] * math.sin(angle) >= 0)
         t = math.cos(angle) * t + math.sin(angle) * n
@@ -55,9 +55,9 @@ def crests(draw: st.DrawFn) -> Path:
     t = heading = slope(draw(numbers(0.0, 85.0)))
     pieces: list[Go | Turn] = []
     for _ in range(draw(st.integers(1, 4))):
-        flat = centreward(t, draw(st.sampled_from(["left", "right"])))
-        over = centreward(t, "down")
-        n = centreward(t, flat + draw(numbers(0.0, 2.0)) * over)
+        flat = centerward(t, draw(st.sampled_from(["left", "right"])))
+        over = centerward(t, "down")
+        n = centerward(t, flat + draw(numbers(0.0, 2.0)) * over)
         most = math.degrees(math.atan2(t[2], -n[2])) if n[2] < -1e-9 else 90.0
         degrees = draw(numbers(0.1, 0.95)) * min(most, 90.0)
         assume(degrees > 0.1)
@@ -123,7 +123,7 @@ def test_a_path_reversed_twice_is_itself(path: Path) -> None:
     again = path.reversed().reversed()
     for name in ("kind", "lengths", "angles", "vertex", "leg"):
         assert (getattr(again, name) == getattr(path, name)).all()
-    for name in ("starts", "tangents", "normals"):  # rounding of turns and of some hundred metres
+    for name in ("starts", "tangents", "normals"):  # rounding of turns and of some hundred meters
         assert getattr(again, name) == pytest.approx(getattr(path, name), abs=1e-12 * 1e3)
 
 

@@ -14,7 +14,7 @@ import math
 
 import pytest
 
-from route3d.checks.limits import conductor_limit, utilisation
+from route3d.checks.limits import conductor_limit, utilization
 from route3d.geometry.path import ARC
 from route3d.mechanics.pull import Pull, solve_pull
 from route3d.model import Practice, Run
@@ -123,7 +123,7 @@ def test_w1_sidewall_pressure() -> None:
     ours = sidewalls(solve_pull(W1, CONQUEST), LBF_PER_FT)
     assert ours == pytest.approx([1.066, 3.602, 6.134], abs=HUNDREDTH)
     assert ours == printed([1.0, 3.5, 5.9], rel=0.07)
-    # Printed reverse 0.7, 2.6, 4.7, labelled B-C, D-E, F-G: a misprint, the order is that pulled.
+    # Printed reverse 0.7, 2.6, 4.7, labeled B-C, D-E, F-G: a misprint, the order is that pulled.
     back = sidewalls(solve_pull(W1, CONQUEST, reverse=True), LBF_PER_FT)
     assert back[::-1] == printed([0.7, 2.6, 4.7], rel=0.09)
 
@@ -135,7 +135,7 @@ def test_w1_the_reverse_pull_is_the_easier_and_is_chosen() -> None:
     assert result.decision.choice is not None
     assert result.decision.choice.pull.feed_name == printed("H", what="feed from")
     assert not result.stops
-    assert utilisation(result.decision.choice.pull).conductor == pytest.approx(
+    assert utilization(result.decision.choice.pull).conductor == pytest.approx(
         57.52 / 340, abs=1e-4
     )
 
@@ -367,7 +367,7 @@ def test_ufc_longest_straight_pull(
     ends = at((0, 0, 0), ends=jobs.BOTH), at((length, 0, 0), ends=jobs.BOTH)
     duct = conduit(0.13, friction=friction)
     run = jobs.run(lay(*ends, conduits=duct), [(one, count)], reel_tension=0.0)
-    found = utilisation(solve_pull(run, Practice())).conductor
+    found = utilization(solve_pull(run, Practice())).conductor
     assert found == pytest.approx(share, abs=5.1e-6)
     assert length / found == printed(length, rel=0.043, what="m, by its formula")
 

@@ -96,7 +96,7 @@ def test_occupancy_factor_of_the_standard() -> None:
 
 
 @pytest.mark.clause("clause 4.5 p. 10")
-def test_force_per_metre() -> None:
+def test_force_per_meter() -> None:
     # READ: 9.8 x 3.15 x 1.01 x 0.5 x 1.07 x 3 = 50.04 N per m.
     assert integrate(route(Go(1.0)), WEIGHT, FRICTION, 1.07)[1][-1] == printed(50.04, abs=0.00501)
 

@@ -234,9 +234,9 @@ def test_european_stress_is_50_and_30(national: str) -> None:
     ("armor", "millimetres", "newtons"),
     [("wire", 30, 8100), ("wire", 60, 32_400), ("lead sheath", 60, 10_800), ("tape", 60, 10_800)],
 )
-def test_stocking_on_armor(armor: str, millimetres: float, newtons: float) -> None:
+def test_stocking_on_armor(armor: str, millimeters: float, newtons: float) -> None:
     # F = K D2 with K 9 and 3 N/mm2 (READ); worked values of the table (DERIVED)
-    fact = classes.eu_stocking_force(armor, millimetres / 1000)  # type: ignore[arg-type]
+    fact = classes.eu_stocking_force(armor, millimeters / 1000)  # type: ignore[arg-type]
     assert fact is not None and fact.value == printed(newtons)
 
 

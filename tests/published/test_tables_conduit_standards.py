@@ -212,8 +212,8 @@ def test_standard_elbows(size, radius, status):
 
 @pytest.mark.source("ANSI C80.3 (read)")
 @pytest.mark.clause("factory elbows")
-def test_emt_elbows_in_millimetres():
-    # Read: EMT 267, 330, 381, 406 mm for 2-1/2 to 4 in, whole millimetres.
+def test_emt_elbows_in_millimeters():
+    # Read: EMT 267, 330, 381, 406 mm for 2-1/2 to 4 in, whole millimeters.
     for size, mm in (("2-1/2", 267), ("3", 330), ("3-1/2", 381), ("4", 406)):
         assert standard_elbow_radius("EMT", size).value * 1000 == printed(mm, abs=0.5)
 

@@ -41,10 +41,10 @@ def test_japan_two_of_three_singles_count():
     ],
 )
 @pytest.mark.clause("sidewall")
-def test_japan_sidewall(family, newton_per_metre, kgf_per_metre):
-    assert sidewall_limit(family).value == printed(newton_per_metre)
+def test_japan_sidewall(family, newton_per_meter, kgf_per_meter):
+    assert sidewall_limit(family).value == printed(newton_per_meter)
     # printed as 9.8 N per kgf: 0.07 %
-    assert newton_per_metre == printed(kgf_per_metre * KGF, rel=8e-4)
+    assert newton_per_meter == printed(kgf_per_meter * KGF, rel=8e-4)
 
 
 @pytest.mark.parametrize(

@@ -121,7 +121,7 @@ def test_hdpe_schedule_40_of_the_maker_differs_by_a_thousandth_at_1_in():
     assert conduit_size("PVC-40", "1").inner_diameter / INCH == printed(1.029, rel=1e-12)
 
 
-# Table 2, least radius to the centre line, inches and the millimetres printed beside them.
+# Table 2, least radius to the center line, inches and the millimeters printed beside them.
 ONE_SHOT = (4, 4.5, 5.75, 7.25, 8.25, 9.5, 10.5, 13, 15, 16, 24, 30)
 ONE_SHOT_MM = (101.6, 114.3, 146.05, 184.15, 209.55, 241.3, 266.7, 330.2, 381, 406.4, 609.6, 762)
 OTHER = (4, 5, 6, 8, 10, 12, 15, 18, 21, 24, 30, 36)
@@ -133,8 +133,8 @@ OTHER_MM = (101.6, 127, 152.4, 203.2, 254, 304.8, 381, 457.2, 533.4, 609.6, 762,
     [("one shot", ONE_SHOT, ONE_SHOT_MM), ("other", OTHER, OTHER_MM)],
 )
 @pytest.mark.clause("Table 2")
-def test_table_2_least_radius(bender, inches, millimetres):
-    for size, inch, mm in zip(SIZES, inches, millimetres, strict=True):
+def test_table_2_least_radius(bender, inches, millimeters):
+    for size, inch, mm in zip(SIZES, inches, millimeters, strict=True):
         fact = minimum_bend_radius("RMC", size, bender)
         assert fact.value / INCH == printed(inch, rel=1e-12)
         assert fact.value * 1000 == printed(mm, rel=1e-12)  # printed mm are exact

@@ -53,9 +53,9 @@ def write_job(
     return path
 
 
-def box(extents: Sequence[float], centre: Sequence[float]) -> trimesh.Trimesh:
+def box(extents: Sequence[float], center: Sequence[float]) -> trimesh.Trimesh:
     """A closed box."""
-    return trimesh.creation.box(extents=extents).apply_translation(centre)
+    return trimesh.creation.box(extents=extents).apply_translation(center)
 
 
 def clearance_of(model: Path, every: float = 1.0) -> ClearanceResult:

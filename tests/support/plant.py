@@ -37,7 +37,7 @@ def turned(degrees: float, axis: Sequence[float], origin: Sequence[float]) -> Ve
 
 @dataclass
 class Plant:
-    """A model made with the library's own api, in millimetres unless told otherwise."""
+    """A model made with the library's own api, in millimeters unless told otherwise."""
 
     model: Any
     body: Any

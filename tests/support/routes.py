@@ -20,7 +20,7 @@ class Go(NamedTuple):
 
 
 class Turn(NamedTuple):
-    """A bend of ``degrees`` at ``radius``; ``side`` is the way to its centre.
+    """A bend of ``degrees`` at ``radius``; ``side`` is the way to its center.
 
     ``side`` is "left", "right" (in plan), "up", "down" (in the vertical plane of the tangent), or
     any vector that is not along the tangent.
@@ -47,7 +47,7 @@ def vertices(
         setback = piece.radius * np.tan(angle / 2)
         points.append(points[-1] + (run + setback) * t)
         radii.append(piece.radius)
-        t = np.cos(angle) * t + np.sin(angle) * centreward(t, piece.side)
+        t = np.cos(angle) * t + np.sin(angle) * centerward(t, piece.side)
         t = t / np.linalg.norm(t)
         run = setback
     points.append(points[-1] + run * t)
@@ -60,7 +60,7 @@ def route(*pieces: Go | Turn, heading: ArrayLike = (1.0, 0.0, 0.0)) -> Path:
     return fillet(*vertices(list(pieces), heading))
 
 
-def centreward(t: Vector, side: str | ArrayLike) -> Vector:
+def centerward(t: Vector, side: str | ArrayLike) -> Vector:
     """Unit normal on the given side of the tangent ``t``."""
     left = np.cross(UP, t)
     if isinstance(side, str):

@@ -79,7 +79,7 @@ def assert_clean(sheets: Sequence[DrawingSheet]) -> None:
         over = [(a, b) for (a, one), (b, two) in combinations(boxes, 2) if overlap(one, two)]
         assert over == []
         assert min(w.height for w in words) >= 2.0
-        for line in lines_of(sheet, "CENTRELINE"):
+        for line in lines_of(sheet, "CENTERLINE"):
             x, y = walked(line.points)
             assert [text for text, box in boxes if struck(box, x, y)] == []
 
@@ -97,7 +97,7 @@ def struck(box: Rect, x: np.ndarray, y: np.ndarray) -> bool:
 
 
 def assert_complete(sheets: Sequence[DrawingSheet]) -> None:
-    """Every metre on one sheet, every bend and point in one table."""
+    """Every meter on one sheet, every bend and point in one table."""
     setup = sheets[0].setup
     ends = [(s.stretch.start, s.stretch.end) for s in sheets]
     assert ends[0][0] == 0.0
@@ -111,7 +111,7 @@ def assert_complete(sheets: Sequence[DrawingSheet]) -> None:
         assert {m.mark for m in on_sheet(setup, sheet.number)} <= told
 
 
-def assert_labelled(sheets: Sequence[DrawingSheet]) -> None:
+def assert_labeled(sheets: Sequence[DrawingSheet]) -> None:
     """Every bend and point of a sheet has its number or letter in plan and in profile."""
     for sheet in sheets:
         for view in (sheet.setup.layout.plan, sheet.setup.layout.profile_part):

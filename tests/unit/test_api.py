@@ -155,8 +155,8 @@ def test_a_wrong_value_is_named_with_its_place(build: Callable[[], object], told
 
 
 def test_an_unknown_trade_size_argument_is_a_type_error() -> None:
-    with pytest.raises(TypeError, match="colour"):
-        phase(colour="red")
+    with pytest.raises(TypeError, match="color"):
+        phase(color="red")
 
 
 @pytest.mark.parametrize(

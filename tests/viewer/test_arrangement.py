@@ -41,7 +41,7 @@ def job(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
 @pytest.fixture(scope="module")
 def scene(job: Answered) -> Scene:
     result, given = job
-    return build_scene(result, given, units=given.units, colour_by="utilisation")
+    return build_scene(result, given, units=given.units, color_by="utilization")
 
 
 @cache  # a scene is what it is: the tests below look at the same pictures
@@ -91,7 +91,7 @@ def test_in_the_profile_each_end_is_named_on_its_own_side(
 def test_a_bend_is_named_beside_it_or_not_at_all(tmp_path_factory: pytest.TempPathFactory) -> None:
     """At fifty bends most have their number near by; none is named from the other end."""
     result, given = odd_job("fifty bends", tmp_path_factory.mktemp("odd"))
-    scene = build_scene(result, given, units="SI", colour_by="sidewall")
+    scene = build_scene(result, given, units="SI", color_by="sidewall")
     for view in STILL_VIEWS:
         placed = laid_out(scene, view, (1600, 1000)).placement.placed
         bends = [p for p in placed if scene.labels[p.index].kind == "bend"]
@@ -101,7 +101,7 @@ def test_a_bend_is_named_beside_it_or_not_at_all(tmp_path_factory: pytest.TempPa
 
 def test_figures_beyond_reason_are_words(tmp_path_factory: pytest.TempPathFactory) -> None:
     result, given = odd_job("far too rough", tmp_path_factory.mktemp("odd"))
-    scene = build_scene(result, given, units="SI", colour_by="utilisation")
+    scene = build_scene(result, given, units="SI", color_by="utilization")
     words = [
         i.text for i in laid_out(scene, "isometric", (1600, 1000)).overlay if isinstance(i, Text)
     ]

@@ -116,7 +116,7 @@ def test_flags_are_rings_and_leaders_in_alarm_and_all_other_leaders_grey(yard: A
     ends = {(p.anchor, p.elbow) for p in layout.placement.placed}
     leaders = [i for i in layout.overlay if isinstance(i, Line) and len(i.points) == 2]
     leaders = [i for i in leaders if i.points[1] in {e for _, e in ends}]
-    assert {i.colour for i in leaders} == {LIGHT.faint, LIGHT.alarm}
+    assert {i.color for i in leaders} == {LIGHT.faint, LIGHT.alarm}
     assert all(1.0 <= i.width <= 1.5 for i in leaders)
 
 
@@ -151,7 +151,7 @@ def test_a_still_flags_what_the_plan_finds(
 def test_a_flag_at_the_far_end_stays_on_a_path_whose_length_rounds_up(
     riser: Answered, part: float
 ) -> None:
-    """Rounded to a micrometre for its label, the station would lie beyond the end of the path."""
+    """Rounded to a micrometer for its label, the station would lie beyond the end of the path."""
     result, job = riser
     run = result.candidates[0].pull.run
     *inner, far = run.route.vertices

@@ -29,7 +29,7 @@ def changed(answered: Answered, **parts: object) -> RunResult:
 
 
 def red_words(items: tuple[Mark, ...]) -> list[str]:
-    return [i.text for i in items if isinstance(i, Text) and i.colour == LIGHT.alarm]
+    return [i.text for i in items if isinstance(i, Text) and i.color == LIGHT.alarm]
 
 
 # --- flags -------------------------------------------------------------------------------------
@@ -125,7 +125,7 @@ def test_the_pressure_curve_is_one_line_where_the_conduit_changes() -> None:
     curves = [
         i
         for i in layout.overlay
-        if isinstance(i, Line) and i.colour == LIGHT.ink and len(i.points) > 8
+        if isinstance(i, Line) and i.color == LIGHT.ink and len(i.points) > 8
     ]
     wide = max(p[0] for c in curves for p in c.points) - min(p[0] for c in curves for p in c.points)
     whole = [c for c in curves if c.points[-1][0] - c.points[0][0] > 0.99 * wide]

@@ -13,7 +13,7 @@ import pytest
 import trimesh
 from numpy.typing import NDArray
 
-from route3d.checks.limits import utilisation
+from route3d.checks.limits import utilization
 from route3d.geometry.vectors import norm
 from route3d.mechanics.pull import Pull
 from route3d.model import Job
@@ -102,8 +102,8 @@ def test_every_ring_carries_the_numbers_of_both_directions(demo: Answered) -> No
                 # 17 bits are kept: 2**-17 of the value, and the nudge along the slope
                 slack = 2.0**-16 * np.abs(got) + 2e-3 * np.ptp(near, axis=1) + 0.05
                 assert (got >= near[:, 0] - slack).all() and (got <= near[:, 1] + slack).all()
-            share = tube.arrays[f"_UTILISATION_{n}"]
-            use = utilisation(candidate.planned)
+            share = tube.arrays[f"_UTILIZATION_{n}"]
+            use = utilization(candidate.planned)
             assert share.max() <= max(use.conductor, use.grip, use.sidewall) * 1.0001
 
 
@@ -121,14 +121,14 @@ def test_tubes_follow_the_route_and_are_round(demo: Answered) -> None:
     result, job = demo
     scenes = scenes_of(result, job)
     for tube in tubes_of(read(run_glb(scenes))):
-        centre = middles(tube)
+        center = middles(tube)
         station = tube.arrays["_STATION"][:: tube.extras["sides"]].astype(float)
         true = result.path.point(np.minimum(station, result.path.length))
         radius = tube.extras["radius"]
         # stored to a 256th of the radius; the station is a float32
-        assert norm(centre + scenes.first.origin - true).max() < radius / 100
-        rings = tube.arrays["POSITION"].reshape(len(centre), -1, 3).astype(np.float64)
-        away = norm(rings - centre[:, None])
+        assert norm(center + scenes.first.origin - true).max() < radius / 100
+        rings = tube.arrays["POSITION"].reshape(len(center), -1, 3).astype(np.float64)
+        away = norm(rings - center[:, None])
         assert np.abs(away - radius).max() < radius / 100
 
 

@@ -22,7 +22,7 @@ from viewer.layout import Layout, arrange
 from viewer.panels import panels_for
 from viewer.scene import build_scene, content
 from viewer.scene_data import Scene
-from viewer.theme import DARK, LIGHT, OVER_LIMIT, colour_table, colours, rgb, theme_named
+from viewer.theme import DARK, LIGHT, OVER_LIMIT, color_table, colors, rgb, theme_named
 
 Answered = tuple[RunResult, Job]
 SIZES = [(1600, 1000), (800, 600), (1024, 768), (390, 844), (3200, 900), (600, 1200)]
@@ -52,8 +52,8 @@ def test_words_stay_in_the_frame_and_apart(
     demo: Answered, view: View, size: tuple[int, int]
 ) -> None:
     result, job = demo
-    for colour_by in ("tension", "sidewall", "utilisation"):
-        scene = build_scene(result, job, units=job.units, colour_by=colour_by)
+    for color_by in ("tension", "sidewall", "utilization"):
+        scene = build_scene(result, job, units=job.units, color_by=color_by)
         check_words(arrange(scene, view, size, LIGHT, measure), size)
 
 
@@ -143,7 +143,7 @@ def test_round_down() -> None:
     assert [round_down(x) for x in (1, 1.9, 2, 4.9, 60, 0.3)] == [1, 1, 2, 2, 50, 0.2]
 
 
-# --- words and colours -------------------------------------------------------------------------
+# --- words and colors -------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("width", [30, 80, 200, 5000])
@@ -159,21 +159,21 @@ def test_map_is_viridis() -> None:
     import matplotlib
 
     theirs = matplotlib.colormaps["viridis"](np.linspace(0, 0.95, 256))[:, :3] * 255
-    assert np.abs(colour_table(LIGHT) - theirs).max() <= 3
+    assert np.abs(color_table(LIGHT) - theirs).max() <= 3
 
 
 @pytest.mark.parametrize("theme", [LIGHT, DARK])
 def test_map_grows_steadily_lighter(theme: object) -> None:
     """Luma by ITU-R BT.601 (from memory): a map read by its lightness serves every eye."""
-    table = colour_table(theme).astype(float)  # type: ignore[arg-type]
+    table = color_table(theme).astype(float)  # type: ignore[arg-type]
     luma = table @ [0.299, 0.587, 0.114]
     assert (np.diff(luma) > -0.5).all()  # half a step of 8-bit rounding
     assert luma[-1] - luma[0] > 120
 
 
 def test_what_breaks_the_limit_leaves_the_map() -> None:
-    found = colours(np.array([0.0, 50.0, 100.0, 100.1]), 100.0, 100.0, LIGHT)
-    np.testing.assert_array_equal(found[2], colour_table(LIGHT)[-1])
+    found = colors(np.array([0.0, 50.0, 100.0, 100.1]), 100.0, 100.0, LIGHT)
+    np.testing.assert_array_equal(found[2], color_table(LIGHT)[-1])
     np.testing.assert_array_equal(found[3], rgb(OVER_LIMIT))
 
 
@@ -181,8 +181,8 @@ def test_what_breaks_the_limit_leaves_the_map() -> None:
 def test_words_stand_out(theme: object) -> None:
     """Contrast at least 4.5 to 1 (WCAG 2.1, success criterion 1.4.3; from memory)."""
 
-    def light(colour: str) -> float:
-        c = np.array(rgb(colour)) / 255
+    def light(color: str) -> float:
+        c = np.array(rgb(color)) / 255
         return float(
             np.where(c <= 0.04045, c / 12.92, ((c + 0.055) / 1.055) ** 2.4)
             @ [0.2126, 0.7152, 0.0722]
@@ -214,7 +214,7 @@ def test_scene_is_not_changed_by_layout(riser: Answered) -> None:
 @pytest.mark.parametrize("size", [(800, 600), (900, 1400), (1600, 1000)])
 def test_many_bends_keep_their_numbers_beside_them(feeder: Answered, size: tuple[int, int]) -> None:
     """Rather a number alone beside its bend than all of it somewhere else."""
-    scene = build_scene(*feeder, units="SI", colour_by="sidewall")
+    scene = build_scene(*feeder, units="SI", color_by="sidewall")
     layout = arrange(scene, "isometric", size, LIGHT, measure)
     check_words(layout, size)
     placed = {scene.labels[p.index].lines[0]: p for p in layout.placement.placed}

@@ -10,7 +10,7 @@ from route3d.planning.result import RunResult
 from viewer.meshes import bank_mesh, frames, grade_meshes, scene_parts, tube_mesh
 from viewer.scene import build_scene
 from viewer.scene_data import Encasement
-from viewer.theme import LIGHT, colours
+from viewer.theme import LIGHT, colors
 
 Answered = tuple[RunResult, Job]
 
@@ -25,7 +25,7 @@ def test_frames_stay_square_and_do_not_twist() -> None:
     np.testing.assert_allclose(first[:, 2], first[0, 2], atol=1e-12)
 
 
-def test_tube_points_are_one_radius_off_the_centreline(demo: Answered) -> None:
+def test_tube_points_are_one_radius_off_the_centerline(demo: Answered) -> None:
     scene = build_scene(*demo)
     for tube in scene.tubes:
         mesh = tube_mesh(tube, scene, LIGHT)
@@ -36,7 +36,7 @@ def test_tube_points_are_one_radius_off_the_centreline(demo: Answered) -> None:
         np.testing.assert_array_equal(values[:, 0], tube.tension)
         shades = np.asarray(mesh.point_data["rgb"])[: 24 * len(tube.points) : 24]
         scale = scene.scale
-        np.testing.assert_array_equal(shades, colours(tube.tension, scale.full, scale.limit, LIGHT))
+        np.testing.assert_array_equal(shades, colors(tube.tension, scale.full, scale.limit, LIGHT))
 
 
 def test_straight_bank_has_the_volume_of_a_box_and_faces_outward() -> None:

@@ -17,7 +17,7 @@ from route3d.planning.result import RunResult
 from route3d.units import show
 from tests.viewer.conftest import ALLOW
 from viewer.history import figure_items, figures, history, history_items, now_items
-from viewer.meshes import scale_colours
+from viewer.meshes import scale_colors
 from viewer.moving import dense, head_place, moving_tubes, nearest_station, show_head, show_values
 from viewer.playback import clock, evenly, playback
 from viewer.reading import reading
@@ -45,8 +45,8 @@ def test_cable_lies_behind_the_head_and_rope_before_it(demo: Answered, share: fl
             pulled = share * pull.path.length
             assert (from_feed[cable] <= pulled + 1e-9).all()
             assert (from_feed[rope] >= pulled - 1e-9).all()
-            radius = np.linalg.norm(np.asarray(tube.mesh.points) - tube.centre, axis=1)
-            if cable.any() and rope.any():  # told apart without colour too; 1e-4: float32 points
+            radius = np.linalg.norm(np.asarray(tube.mesh.points) - tube.center, axis=1)
+            if cable.any() and rope.any():  # told apart without color too; 1e-4: float32 points
                 assert radius[rope].max() < 0.5 * radius[cable].min() + 1e-4
 
 
@@ -56,9 +56,9 @@ def test_the_tension_picture_comes_back_whole(riser: Answered) -> None:
     before = [(np.array(t.mesh.points), np.array(t.mesh.point_data["rgb"])) for t in tubes]
     show_head(tubes, 30.0, True, LIGHT)
     show_values(tubes)
-    for tube, (points, colours) in zip(tubes, before, strict=True):
+    for tube, (points, colors) in zip(tubes, before, strict=True):
         np.testing.assert_array_equal(tube.mesh.points, points)
-        np.testing.assert_array_equal(tube.mesh.point_data["rgb"], colours)
+        np.testing.assert_array_equal(tube.mesh.point_data["rgb"], colors)
 
 
 def test_dense_samples_are_close_and_change_no_value(demo: Answered) -> None:
@@ -72,7 +72,7 @@ def test_dense_samples_are_close_and_change_no_value(demo: Answered) -> None:
         np.testing.assert_allclose(
             fine.station[np.minimum(at, len(fine.station) - 1)], tube.station
         )
-        shades = scale_colours(scene.scale, fine.tension, LIGHT)
+        shades = scale_colors(scene.scale, fine.tension, LIGHT)
         assert shades.shape == (len(fine.station), 3)
 
 
@@ -156,7 +156,7 @@ def test_the_limit_steps_where_the_gear_changes(yard: Answered) -> None:
     dashed = [
         np.asarray(i.points)
         for i in history_items(chart, LIGHT, 1.0, measure)
-        if isinstance(i, Line) and i.colour == LIGHT.alarm and i.dash
+        if isinstance(i, Line) and i.color == LIGHT.alarm and i.dash
     ]
     inside = [points for points in dashed if (points[:, 1] > RECT[1]).all()]
     assert len(inside) == len(dashed) - 1  # one is the sample in the key

@@ -114,7 +114,7 @@ def test_frames_follow_the_pull(demo: Answered) -> None:
         assert frames.load[-1] == pytest.approx(turns * pull.end_tension)
         assert frames.peak_sidewall[-1] == pull.peak_sidewall
         assert (np.diff(frames.peak_sidewall) >= 0).all()
-        # the head never leaves the centreline: chords are no longer than the cable between them
+        # the head never leaves the centerline: chords are no longer than the cable between them
         assert (norm(np.diff(frames.xyz, axis=0)) <= np.diff(frames.pulled) + 1e-9).all()
 
 
@@ -259,7 +259,7 @@ def test_a_pull_over_its_stop_load_is_told_with_what_breaks(yard: Answered) -> N
     assert film.governs(39) == "sidewall pressure" and film.stop[-1] == frames.stop[-1]
     chart = history(frames, "US", 1.0, (0.0, 0.0, 900.0, 300.0))
     items = history_items(chart, LIGHT, 1.0, measure)
-    red = [i for i in items if getattr(i, "colour", "") == LIGHT.alarm]
+    red = [i for i in items if getattr(i, "color", "") == LIGHT.alarm]
     lines = [i for i in red if isinstance(i, Line)]
     # the stop load and its sample in the key, dashes of the gear's limit, the course where over
     assert len([i for i in lines if len(i.points) > 2]) >= 2

@@ -10,13 +10,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from route3d.checks.limits import sidewall_limit, utilisation
+from route3d.checks.limits import sidewall_limit, utilization
 from route3d.geometry.path import ARC
 from route3d.model import Job
 from route3d.model.route import Route
 from route3d.planning.result import RunResult, evaluate_run
 from route3d.units import render, show
-from viewer.scale import colour_scale, tension_limit
+from viewer.scale import color_scale, tension_limit
 from viewer.scene import build_scene, grid_spacing, round_up
 from viewer.solids import reel_flange
 
@@ -41,11 +41,11 @@ def test_scene_needs_neither_vtk_nor_pillow() -> None:
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
-def test_tube_points_lie_on_the_centreline(demo: Answered) -> None:
+def test_tube_points_lie_on_the_centerline(demo: Answered) -> None:
     scene = build_scene(*demo)
     for tube in scene.tubes:
         exact = demo[0].path.point(tube.station) - scene.origin
-        # both are the same arithmetic in float64; a micrometre is far below and above nothing
+        # both are the same arithmetic in float64; a micrometer is far below and above nothing
         np.testing.assert_allclose(tube.points, exact, atol=1e-6)
         np.testing.assert_allclose(np.linalg.norm(tube.tangents, axis=1), 1.0, atol=1e-12)
 
@@ -116,7 +116,7 @@ def test_survey_coordinates_lose_nothing(riser: Answered) -> None:
     # a scene in float32 must still be right to 0.1 mm
     points = far.tubes[0].points.astype(np.float32)
     assert np.abs(points).max() < 1000
-    # moving both origins by whole metres leaves the same local places, to float64 at 4.5e6 m
+    # moving both origins by whole meters leaves the same local places, to float64 at 4.5e6 m
     shift = far.origin - near.origin - [512345.0, 4567890.0, 0.0]
     np.testing.assert_allclose(far.tubes[0].points + shift, near.tubes[0].points, atol=1e-8)
 
@@ -126,13 +126,13 @@ def test_arrays_are_read_only(riser: Answered) -> None:
         build_scene(*riser).tubes[0].points[0, 0] = 1.0
 
 
-# --- the colour scale --------------------------------------------------------------------------
+# --- the color scale --------------------------------------------------------------------------
 
 
 def test_full_scale_is_a_round_share_of_the_limit(demo: Answered) -> None:
     for candidate in demo[0].candidates:
-        for name in ("tension", "sidewall", "utilisation"):
-            scale = colour_scale(candidate.pull, name, "US")
+        for name in ("tension", "sidewall", "utilization"):
+            scale = color_scale(candidate.pull, name, "US")
             share = scale.full / scale.limit
             digit = share / 10 ** np.floor(np.log10(share) + 1e-9)
             assert min(abs(digit - d) for d in (1, 2, 5)) < 1e-9
@@ -144,28 +144,28 @@ def test_only_the_yard_run_breaks_limits_and_only_of_sidewall(
     riser: Answered, drop: Answered, yard: Answered
 ) -> None:
     """Its 500 lbf/ft are passed from both ends, its conductors' limit from neither."""
-    names = ("tension", "sidewall", "utilisation")
-    for answered, broken in ((riser, []), (drop, []), (yard, ["sidewall", "utilisation"])):
+    names = ("tension", "sidewall", "utilization")
+    for answered, broken in ((riser, []), (drop, []), (yard, ["sidewall", "utilization"])):
         for candidate in answered[0].candidates:
-            scales = {name: colour_scale(candidate.pull, name, "US") for name in names}
+            scales = {name: color_scale(candidate.pull, name, "US") for name in names}
             assert [name for name in names if scales[name].broken] == broken
 
 
 def test_scale_does_not_follow_the_peak(drop: Answered, drop_rough: Answered) -> None:
     one, other = (
-        colour_scale(a[0].candidates[0].pull, "utilisation", "US") for a in (drop, drop_rough)
+        color_scale(a[0].candidates[0].pull, "utilization", "US") for a in (drop, drop_rough)
     )
     assert other.peak != one.peak
     assert other.full == one.full
 
 
-def test_utilisation_of_the_scene_is_the_worst_of_its_limits(yard: Answered) -> None:
-    scene, pull = build_scene(*yard, colour_by="utilisation"), yard[0].best.pull
+def test_utilization_of_the_scene_is_the_worst_of_its_limits(yard: Answered) -> None:
+    scene, pull = build_scene(*yard, color_by="utilization"), yard[0].best.pull
     wanted = max(
         pull.peak_sidewall / sidewall_limit(pull.run).value,
         pull.peak_tension / tension_limit(pull),
     )
-    assert max(t.utilisation.max() for t in scene.tubes) == pytest.approx(wanted, rel=1e-12)
+    assert max(t.utilization.max() for t in scene.tubes) == pytest.approx(wanted, rel=1e-12)
     assert wanted > 1 and scene.scale.broken  # sidewall, at 1.24 times its limit
 
 
@@ -318,8 +318,8 @@ def test_bad_exaggeration(riser: Answered, bad: float) -> None:
 def test_bad_options_are_named(riser: Answered) -> None:
     with pytest.raises(ValueError, match=r"no end of run F1.*'vault V1'"):
         build_scene(*riser, feed="vault V9")
-    with pytest.raises(ValueError, match="colour_by 'heat'"):
-        build_scene(*riser, colour_by="heat")  # type: ignore[arg-type]
+    with pytest.raises(ValueError, match="color_by 'heat'"):
+        build_scene(*riser, color_by="heat")  # type: ignore[arg-type]
 
 
 def test_round_numbers() -> None:
@@ -356,13 +356,13 @@ def test_what_stops_the_pull_is_told_before_the_reason(feeder: Answered) -> None
 
 def test_the_rule_of_a_scale_is_told_in_one_way(riser: Answered) -> None:
     rules = {
-        name: colour_scale(riser[0].best.pull, name, "US").rule
-        for name in ("tension", "sidewall", "utilisation")
+        name: color_scale(riser[0].best.pull, name, "US").rule
+        for name in ("tension", "sidewall", "utilization")
     }
     # 883 lbf, 12 % of the swivel of the model
     assert rules["tension"] == "full scale = 20 % of the limit, 7,500 lbf"
     # sidewall pressure at bend 1, at the inner wall: 17 % of its limit
-    assert rules["utilisation"] == "full scale = 20 % of the limit"
+    assert rules["utilization"] == "full scale = 20 % of the limit"
 
 
 def test_an_arrow_runs_out_to_a_point(demo: Answered) -> None:
@@ -378,7 +378,7 @@ def test_shares_in_the_foot_are_those_of_the_pull_as_planned(demo: Answered) -> 
     for candidate in demo[0].candidates:
         scene = build_scene(*demo, feed=candidate.pull.feed)
         notes = {fact.name: fact.note for fact in scene.facts}
-        share = utilisation(candidate.planned)
+        share = utilization(candidate.planned)
         assert share.machine is not None
         shares = {"Peak sidewall": share.sidewall, "Peak machine load, moving": share.machine}
         for name, value in shares.items():

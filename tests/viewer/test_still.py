@@ -1,4 +1,4 @@
-"""Still pictures: the same bytes twice, true colours, and no renderer is an error in words."""
+"""Still pictures: the same bytes twice, true colors, and no renderer is an error in words."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from viewer.camera import Camera
 from viewer.layout import arrange
 from viewer.scene import build_scene
 from viewer.still import picture, write_png
-from viewer.theme import LIGHT, OVER_LIMIT, colours, rgb
+from viewer.theme import LIGHT, OVER_LIMIT, colors, rgb
 
 Answered = tuple[RunResult, Job]
 SMALL = (640, 480)
@@ -51,25 +51,25 @@ def test_picture_has_its_size_and_is_not_blank(demo: Answered, view: str, theme:
 
 
 def tube_pixel(answered: Answered, station: float) -> tuple[np.ndarray, np.ndarray]:
-    """Colour seen at a station of the tube, and the colour of its value by the scale."""
-    scene = build_scene(*answered, feed=0, colour_by="utilisation")
+    """Color seen at a station of the tube, and the color of its value by the scale."""
+    scene = build_scene(*answered, feed=0, color_by="utilization")
     camera: Camera = arrange(scene, "isometric", (1000, 700), LIGHT, measure).camera
     image = renderer.render_image(scene, camera, LIGHT, 1)
     place = answered[0].path.point(station) - scene.origin
     x, y = np.rint(camera.project(place)).astype(int)
     tube = next(t for t in scene.tubes if t.station[0] <= station <= t.station[-1])
-    value = np.interp(station, tube.station, tube.utilisation)
-    wanted = colours(np.array([value]), scene.scale.full, scene.scale.limit, LIGHT)[0]
+    value = np.interp(station, tube.station, tube.utilization)
+    wanted = colors(np.array([value]), scene.scale.full, scene.scale.limit, LIGHT)[0]
     return np.asarray(image)[y, x].astype(float), wanted.astype(float)
 
 
 def likeness(a: np.ndarray, b: np.ndarray) -> float:
-    """Cosine between two colours: 1 where they differ by shading only."""
+    """Cosine between two colors: 1 where they differ by shading only."""
     return float(a @ b / np.linalg.norm(a) / np.linalg.norm(b))
 
 
 @pytest.mark.renderer
-def test_tube_has_the_colour_of_its_value_and_friction_changes_it(
+def test_tube_has_the_color_of_its_value_and_friction_changes_it(
     riser: Answered, riser_rough: Answered
 ) -> None:
     path = riser[0].path
@@ -86,7 +86,7 @@ def test_tube_has_the_colour_of_its_value_and_friction_changes_it(
 @pytest.mark.renderer
 def test_a_broken_limit_is_seen(yard: Answered, riser: Answered) -> None:
     def vermilion(answered: Answered) -> int:
-        scene = build_scene(*answered, colour_by="sidewall")
+        scene = build_scene(*answered, color_by="sidewall")
         pixels = np.asarray(picture(scene, size=(800, 600))).reshape(-1, 3).astype(int)
         return int((np.abs(pixels - rgb(OVER_LIMIT)).max(axis=1) < 6).sum())
 

@@ -19,10 +19,10 @@ Answered = tuple[RunResult, Job]
 
 
 @pytest.mark.parametrize("view", VIEWS)
-@pytest.mark.parametrize("colour_by", ["tension", "utilisation", "conduit"])
-def test_words_stay_in_the_frame_and_apart(demo: Answered, view: View, colour_by: str) -> None:
+@pytest.mark.parametrize("color_by", ["tension", "utilization", "conduit"])
+def test_words_stay_in_the_frame_and_apart(demo: Answered, view: View, color_by: str) -> None:
     result, job = demo
-    scene = build_scene(result, job, units=job.units, colour_by=colour_by)  # type: ignore[arg-type]
+    scene = build_scene(result, job, units=job.units, color_by=color_by)  # type: ignore[arg-type]
     layout = arrange(scene, view, SMALLEST, DARK, measure)
     check_words(layout, SMALLEST)
     words = [i.text for i in layout.overlay if isinstance(i, Text)]
@@ -38,7 +38,7 @@ def test_the_ends_are_named_in_cards_of_their_size(demo: Answered) -> None:
     cards = [
         i for i in layout.overlay if isinstance(i, Box) and i.fill in (DARK.feed, DARK.machine)
     ]
-    texts = (i for i in layout.overlay if isinstance(i, Text) and i.colour == DARK.on_solid)
+    texts = (i for i in layout.overlay if isinstance(i, Text) and i.color == DARK.on_solid)
     named = {i.text: i for i in texts}
     assert len(cards) == 2
     for card, name in zip(cards, (pull.feed_name, pull.pull_name), strict=True):

@@ -32,15 +32,15 @@ def words(layout: Layout) -> list[str]:
 
 def curve(layout: Layout) -> np.ndarray:
     """The longest line in ink that is not the route itself."""
-    lines = [i for i in layout.overlay if isinstance(i, Line) and i.colour == LIGHT.ink]
+    lines = [i for i in layout.overlay if isinstance(i, Line) and i.color == LIGHT.ink]
     return np.array(max(lines, key=lambda line: len(line.points)).points)
 
 
 @pytest.mark.parametrize("size", SIZES)
 def test_words_stay_in_the_frame_and_apart(demo: Answered, size: tuple[int, int]) -> None:
     result, job = demo
-    for colour_by in ("tension", "conduit"):
-        scene = build_scene(result, job, units=job.units, colour_by=colour_by)
+    for color_by in ("tension", "conduit"):
+        scene = build_scene(result, job, units=job.units, color_by=color_by)
         check_words(arrange_unrolled(scene, size, LIGHT, measure), size)
 
 
@@ -76,7 +76,7 @@ def test_pressure_beyond_the_limit_is_drawn_in_alarm(yard: Answered, riser: Answ
         layout = arrange_unrolled(build_scene(*answered), (1600, 1000), LIGHT, measure)
         wide = 3.9  # over-limit pieces are the only alarm lines so wide, at 1600 x 1000
         return sum(
-            isinstance(i, Line) and i.colour == LIGHT.alarm and i.width > wide
+            isinstance(i, Line) and i.color == LIGHT.alarm and i.width > wide
             for i in layout.overlay
         )
 
@@ -92,7 +92,7 @@ def test_bends_that_would_run_together_are_not_lined_up(riser: Answered) -> None
     def uprights(s: object) -> int:
         layout = arrange_unrolled(s, (800, 600), LIGHT, measure)  # type: ignore[arg-type]
         return sum(
-            isinstance(i, Line) and i.colour == LIGHT.grid and i.points[0][0] == i.points[1][0]
+            isinstance(i, Line) and i.color == LIGHT.grid and i.points[0][0] == i.points[1][0]
             for i in layout.overlay
         )
 
@@ -177,7 +177,7 @@ def test_arrows_show_which_way_the_cable_goes(demo: Answered) -> None:
         layout = arrange_unrolled(scene, (1600, 1000), LIGHT, measure)
         shapes = [i for i in layout.overlay if isinstance(i, Shape) and len(i.points) == 3]
         right = panels_for(scene, (1600, 1000), LIGHT, measure).frame[2]
-        ways = [s for s in shapes if s.points[0][0] < right]  # not the mark of the colour bar
+        ways = [s for s in shapes if s.points[0][0] < right]  # not the mark of the color bar
         assert len(ways) == len(scene.arrows) > 0
         for way in ways:
             (tip, _), (one, _), (other, _) = way.points
@@ -188,7 +188,7 @@ def test_arrows_show_which_way_the_cable_goes(demo: Answered) -> None:
 def test_a_long_flat_run_names_every_bend_beside_it(
     feeder: Answered, size: tuple[int, int]
 ) -> None:
-    scene = build_scene(*feeder, units="SI", colour_by="sidewall")
+    scene = build_scene(*feeder, units="SI", color_by="sidewall")
     layout = arrange_unrolled(scene, size, LIGHT, measure)
     assert layout.placement.dropped == ()
     unit = min(size[0] / 1600, size[1] / 1000)
@@ -198,7 +198,7 @@ def test_a_long_flat_run_names_every_bend_beside_it(
 
 
 def test_the_ends_are_named_however_many_bends_there_are(feeder: Answered) -> None:
-    scene = build_scene(*feeder, units="SI", colour_by="sidewall")
+    scene = build_scene(*feeder, units="SI", color_by="sidewall")
     for size in ((500, 400), (640, 480), (800, 600)):
         layout = arrange_unrolled(scene, size, LIGHT, measure)
         kinds = {scene.labels[p.index].kind for p in layout.placement.placed}

@@ -20,7 +20,7 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from route3d.checks.finding import SEVERITIES, Finding
-from route3d.checks.limits import Utilisation, sidewall_limit
+from route3d.checks.limits import Utilization, sidewall_limit
 from route3d.drawing.axes import ticks
 from route3d.geometry.bend_schedule import bend_schedule
 from route3d.geometry.path import ARC, CORNER
@@ -52,13 +52,13 @@ from viewer.camera import camera_for
 from viewer.cards import least_words
 from viewer.film_data import film_data, numbers, unit_table
 from viewer.gauge import NOT_TO_BE_MADE, Gauge, GaugeReading, gauge_of, is_quick, rows_of, why_none
-from viewer.glb import MOST, BothWays, colour_values, run_glb
-from viewer.labelling import labels
+from viewer.glb import MOST, BothWays, color_values, run_glb
+from viewer.labeling import labels
 from viewer.playback import playback, warning
-from viewer.scale import colour_scale, tension_limit
+from viewer.scale import color_scale, tension_limit
 from viewer.scene import auto_exaggeration, build_scene, origin_of
-from viewer.scene_data import COLOUR_BY, Colouring, ColourScale, Scene
-from viewer.theme import OVER_LIMIT, THEMES, category_colour, colour_table
+from viewer.scene_data import COLOR_BY, Coloring, ColorScale, Scene
+from viewer.theme import OVER_LIMIT, THEMES, category_color, color_table
 from viewer.tubes import tubes
 from viewer.verdict import findings_of, may_be_pulled, stops_of, with_plan
 from viewer.web.edits import Edits, Field, edit_fields
@@ -67,7 +67,7 @@ from viewer.web.thinning import kept_rows
 
 Data: TypeAlias = dict[str, Any]
 
-MODES: tuple[Colouring, ...] = COLOUR_BY
+MODES: tuple[Coloring, ...] = COLOR_BY
 # A screen has room for a few dozen labels: the rest could never be placed, and a tap reads any
 # bend of the route.
 _MOST_LABELS = 160
@@ -116,9 +116,9 @@ def frame_data(job: Job, units: str, theme: str) -> Data:
 def _theme(name: str) -> Data:
     theme = THEMES[name]
     named = ("ground", "ink", "faint", "line", "card", "feed", "machine", "alarm", "on_solid")
-    colours = {key: getattr(theme, key) for key in (*named, "steel", "cable")}
-    table = "".join(f"{r:02x}{g:02x}{b:02x}" for r, g, b in colour_table(theme).tolist())
-    return {**colours, "map": table}
+    colors = {key: getattr(theme, key) for key in (*named, "steel", "cable")}
+    table = "".join(f"{r:02x}{g:02x}{b:02x}" for r, g, b in color_table(theme).tolist())
+    return {**colors, "map": table}
 
 
 # --- one run -----------------------------------------------------------------------------------
@@ -161,14 +161,14 @@ def answer_data(
         "limits": {
             "tension": tension_limit(result.best.pull),
             "sidewall": sidewall_limit(result.run).value,
-            "utilisation": 1.0,
+            "utilization": 1.0,
         },
         "compare": {u: _compared(result, u) for u in systems},
         "bands": _bands(result),
         **field_data(session),
         "directions": [direction_data(session, n, scenes[n]) for n in (0, 1)],
         "working": None,
-        **({"colors": colour_values(drawn)} if colors else {}),
+        **({"colors": color_values(drawn)} if colors else {}),
     }
 
 
@@ -344,7 +344,7 @@ def preview_data(session: Session, pulls: Sequence[Pull]) -> Data:
         {u: {"scales": {m: _scale(pull, m, u) for m in MODES}} for u in SYSTEMS} for pull in ordered
     ]
     return {
-        "colors": colour_values([tubes(pull, factor, origin) for pull in ordered]),
+        "colors": color_values([tubes(pull, factor, origin) for pull in ordered]),
         "directions": [{"words": each} for each in words],
         "working": figures,
     }
@@ -590,8 +590,8 @@ def _finding(finding: Finding, units: str) -> Data:
     }
 
 
-def _scale(pull: Pull, mode: Colouring, units: str) -> Data:
-    scale = colour_scale(pull, mode, units)
+def _scale(pull: Pull, mode: Coloring, units: str) -> Data:
+    scale = color_scale(pull, mode, units)
     if scale.categories:
         return {"title": scale.title, "rule": scale.rule, "entries": _entries(scale)}
     full = convert(scale.full, scale.quantity, units)
@@ -607,11 +607,11 @@ def _scale(pull: Pull, mode: Colouring, units: str) -> Data:
     }
 
 
-def _entries(scale: ColourScale) -> list[Data]:
+def _entries(scale: ColorScale) -> list[Data]:
     return [
         {
             "name": lines[0],
-            "color": "#{:02x}{:02x}{:02x}".format(*category_colour(i)),
+            "color": "#{:02x}{:02x}{:02x}".format(*category_color(i)),
             "lines": list(lines[1:]),
         }
         for i, lines in enumerate(scale.categories)
@@ -652,11 +652,11 @@ def _column(candidate: Candidate, result: RunResult, units: str) -> list[tuple[s
         (sidewall, False),
         (machine, False),
         (show_marked(pull.reel_tension, "force+", units), False),
-        *_used(candidate.utilisation, units),
+        *_used(candidate.utilization, units),
     ]
 
 
-def _used(use: Utilisation, units: str) -> list[tuple[str, bool]]:
+def _used(use: Utilization, units: str) -> list[tuple[str, bool]]:
     shares = dict(use.items())
     return [
         ("none given", False)

@@ -112,7 +112,7 @@ def content_of(
         result,
         job,
         units=state.units,
-        colour_by=state.colour_by,
+        color_by=state.color_by,
         feed=state.feed,
         exaggeration=state.exaggeration,
         place=places.get(key),
@@ -134,7 +134,7 @@ def title_of(run: str, shown: Content, state: WindowState, at: int) -> str:
     """What a window shows, with the pull at a frame and the place that is read."""
     words = [f"route3d {run}", f"fed from {shown.frames.feed}"]
     # the name of a scale in code keeps its older spelling
-    colors = "utilization" if state.colour_by == "utilisation" else state.colour_by
+    colors = "utilization" if state.color_by == "utilization" else state.color_by
     words += [colors, state.units, state.view, state.theme]
     if state.pulled is not None:
         words.append(shown.frames.captions[at])

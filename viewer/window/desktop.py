@@ -28,7 +28,7 @@ from viewer.playback import Playback
 from viewer.reading import reading
 from viewer.renderer import aim, fill
 from viewer.scene import candidate_of
-from viewer.scene_data import Colouring, Scene
+from viewer.scene_data import Coloring, Scene
 from viewer.still import png_of
 from viewer.theme import Theme, theme_named
 from viewer.window.content import PLACES, Plans, content_of, title_of
@@ -101,7 +101,7 @@ def open_window(
     units: str = "US",
     view: WindowView = "isometric",
     theme: str = "light",
-    colour_by: Colouring = "tension",
+    color_by: Coloring = "tension",
     feed: int | str | None = None,
     exaggeration: float | None = None,
 ) -> None:
@@ -111,7 +111,7 @@ def open_window(
     """
     require_screen()
     state = WindowState(
-        candidate_of(results[0], feed).pull.feed, units, colour_by, theme, view, exaggeration
+        candidate_of(results[0], feed).pull.feed, units, color_by, theme, view, exaggeration
     )
     window = _Window(results, job, state, size)
     window.plotter.show(title="route3d", auto_close=False)
@@ -321,7 +321,7 @@ class _Window:
     def change(self, new: WindowState) -> None:
         """Show another state."""
         old, self.state = self.state, new
-        built = ("run", "feed", "units", "colour_by", "theme", "exaggeration")
+        built = ("run", "feed", "units", "color_by", "theme", "exaggeration")
         if any(getattr(old, name) != getattr(new, name) for name in built):
             self._build()
         elif old.pulled != new.pulled:

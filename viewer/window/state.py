@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, TypeVar
 
-from viewer.scene_data import COLOUR_BY, Colouring
+from viewer.scene_data import COLOR_BY, Coloring
 
 WindowView = Literal["isometric", "plan", "side", "profile"]
 Layer = Literal["labels", "arrows", "bank", "grade", "context"]
@@ -41,7 +41,7 @@ class WindowState:
 
     feed: int
     units: str
-    colour_by: Colouring = "tension"
+    color_by: Coloring = "tension"
     theme: str = "light"
     view: WindowView = "isometric"
     exaggeration: float | None = None
@@ -104,7 +104,7 @@ def _set(state: WindowState, key: str, other: int) -> WindowState:
         begin = None if state.pulled is None else 0.0
         return replace(state, feed=other, pulled=begin, playing=False, turn=state.turn + 1)
     if key == "c":
-        return replace(state, colour_by=_next(state.colour_by, COLOUR_BY))
+        return replace(state, color_by=_next(state.color_by, COLOR_BY))
     if key == "u":
         return replace(state, units=_next(state.units, ("US", "SI")))
     if key == "d":

@@ -20,7 +20,7 @@ import numpy as np
 from route3d.drawing.dxf import (
     FEET_OR_METERS,
     Pen,
-    draw_centreline,
+    draw_centerline,
     draw_mark,
     draw_text,
     new_drawing,
@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 
 # Layers with their line width in 1/100 mm; all in the color that is black on white.
 _LAYERS = {
-    "CENTRELINE": 70,
+    "CENTERLINE": 70,
     "GRADE": 70,
     "BENDS": 25,
     "PULL-POINTS": 35,
@@ -59,7 +59,7 @@ _LAYERS = {
 }
 # What a sheet says in its own letters is hidden where it looks into model space.
 _HIDDEN = ("BENDS", "PULL-POINTS", "DIMENSIONS", "TEXT", "STATIONS")
-_SEEN_THROUGH = ("CENTRELINE", "GRADE")
+_SEEN_THROUGH = ("CENTERLINE", "GRADE")
 _DASHES = {MATCH_DASH: "MATCH_LINE", GHOST_DASH: "BEYOND"}
 _VIEWPORTS = "VIEWPORTS"
 _STYLE = "DRAWING"
@@ -129,8 +129,8 @@ def _model_space(doc: Drawing, setup: Setup) -> _Model:
     model = _Model(scale, letter, float(points[:, 0].min()) * scale, base * scale)
     doc.header["$PDSIZE"] = letter
     space = doc.modelspace()
-    draw_centreline(
-        Pen(space, "CENTRELINE", "TEXT", scale, letter, setup.system), setup.course.path
+    draw_centerline(
+        Pen(space, "CENTERLINE", "TEXT", scale, letter, setup.system), setup.course.path
     )
     _profile(space, setup, model)
     _flags(space, setup, model)
@@ -274,8 +274,8 @@ def _profile_viewport(layout: Paperspace, sheet: DrawingSheet, model: _Model) ->
     box = (left, top, right, bottom)
     along = view.start + ((left + right) / 2 - view.left) / view.mm
     up = (view.low - lowest) * view.exaggeration + (view.bottom - (top + bottom) / 2) / view.mm
-    centre = (model.left + along * model.scale, model.base + up * model.scale)
-    _viewport(layout, sheet, box, centre, model, turn=0.0, other="CENTRELINE")
+    center = (model.left + along * model.scale, model.base + up * model.scale)
+    _viewport(layout, sheet, box, center, model, turn=0.0, other="CENTERLINE")
 
 
 def _profile_box(sheet: DrawingSheet) -> tuple[float, float, float, float]:
@@ -300,7 +300,7 @@ def _viewport(
     layout: Paperspace,
     sheet: DrawingSheet,
     box: tuple[float, float, float, float],
-    centre: tuple[float, float],
+    center: tuple[float, float],
     model: _Model,
     *,
     turn: float,
@@ -312,7 +312,7 @@ def _viewport(
     viewport = layout.add_viewport(
         center=((left + right) / 2, height - (top + bottom) / 2),
         size=(right - left, bottom - top),
-        view_center_point=centre,
+        view_center_point=center,
         view_height=(bottom - top) / sheet.setup.scale.mm * model.scale,
         status=2,
     )

@@ -95,8 +95,8 @@ def _line(plan: _Plan) -> None:
         if end > start:
             beyond = _clipped(plan.view(course.path.point(course.between(start, end))), plan)
             take_line(plan.room, beyond)
-            plan.marks.append(ruled(beyond, MEDIUM, GHOST_DASH, "CENTRELINE"))
-    plan.marks.append(ruled(points, THICK, "", "CENTRELINE"))
+            plan.marks.append(ruled(beyond, MEDIUM, GHOST_DASH, "CENTERLINE"))
+    plan.marks.append(ruled(points, THICK, "", "CENTERLINE"))
     take_line(plan.room, points)
 
 
@@ -223,7 +223,7 @@ def _risers(plan: _Plan) -> list[tuple[Straight, float, float]]:
     for straight, start, end in plan.straights():
         if straight.is_riser:
             x, y = plan.at((start + end) / 2).tolist()
-            plan.ring(x, y, 1.5, "CENTRELINE")
+            plan.ring(x, y, 1.5, "CENTERLINE")
             found.append((straight, x, y))
     return found
 
@@ -348,8 +348,8 @@ def north_arrow(plan: Rect, turn: float) -> list[Mark]:
     x, y = plan[2] - NORTH, plan[1] + NORTH
     up = np.array([-math.sin(turn), -math.cos(turn)])
     side = np.array([-up[1], up[0]])
-    centre = np.array([x, y])
-    tip, tail = centre + 3.2 * up, centre - 6.2 * up
+    center = np.array([x, y])
+    tip, tail = center + 3.2 * up, center - 6.2 * up
     head = np.array([tip, tip - 4.2 * up + 1.5 * side, tip - 4.2 * up - 1.5 * side, tip])
     letter = tip + 2.4 * up
     return [

@@ -192,7 +192,7 @@ def _rows(profile: _Profile) -> None:
     heights = (_STATION, _ELEVATION, _STRAIGHT, _GRADE, _CONDUIT)
     heads = (
         ("station", f"{unit}"),
-        ("elevation", "centreline", unit),
+        ("elevation", "centerline", unit),
         ("straights", unit),
         ("grade", ""),
         ("conduit", ""),
@@ -303,7 +303,7 @@ def _straight_rows(profile: _Profile, top: float) -> None:
         if end - start < straight.length - 1e-6:
             words = f"{words} in all"
         profile.marks += _measured(a, b, top + _STRAIGHT / 2, words)
-        profile.marks += _centred(a, b, top + _STRAIGHT + _GRADE / 2, (straight.grade,), "GRADE")
+        profile.marks += _centered(a, b, top + _STRAIGHT + _GRADE / 2, (straight.grade,), "GRADE")
 
 
 def _measured(a: float, b: float, y: float, words: str) -> list[Mark]:
@@ -315,14 +315,14 @@ def _measured(a: float, b: float, y: float, words: str) -> list[Mark]:
         stroke((x - 0.7, y + 0.7), (x + 0.7, y - 0.7), width=MEDIUM, layer="DIMENSIONS")
         for x in (a, b)
     ]
-    text = _centred(a + 2.0, b - 2.0, y, (words,), "DIMENSIONS")
+    text = _centered(a + 2.0, b - 2.0, y, (words,), "DIMENSIONS")
     if not text:  # between the strokes, without a line
-        text = _centred(a + 1.0, b - 1.0, y, (words,), "DIMENSIONS")
+        text = _centered(a + 1.0, b - 1.0, y, (words,), "DIMENSIONS")
     boxes = [inset(m.box, -0.6) for m in text if isinstance(m, Text)]
     return [*parted(line, boxes), *marks, *text]
 
 
-def _centred(a: float, b: float, y: float, choices: Iterable[str], layer: str) -> list[Mark]:
+def _centered(a: float, b: float, y: float, choices: Iterable[str], layer: str) -> list[Mark]:
     """The first of the choices that fits between a and b."""
     for words in choices:
         if text_width(words, SMALL) <= b - a - 0.6:
@@ -345,7 +345,7 @@ def _conduit_row(profile: _Profile, top: float) -> None:
         if end > start:
             a, b = profile.view.x(start), profile.view.x(end)
             words = fitted(labels[i], SMALL, max(b - a - 1.0, 0.0))
-            profile.marks += _centred(a, b, top + _CONDUIT / 2, (words,), "TEXT")
+            profile.marks += _centered(a, b, top + _CONDUIT / 2, (words,), "TEXT")
             if start > stretch.start:
                 profile.marks.append(stroke((a, top), (a, top + _CONDUIT), layer="FRAME"))
             if end < path.length and end < stretch.end:

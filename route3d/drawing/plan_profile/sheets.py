@@ -91,9 +91,9 @@ def _profile_view(setup: Setup, stretch: SheetSpan) -> ProfileView:
     """The stretch from the left of the profile, its heights in the middle."""
     points = setup.course.path.point(setup.course.between(stretch.start, stretch.end))
     left, top, _, bottom = setup.layout.profile
-    per_metre = setup.scale.mm * setup.exaggeration
+    per_meter = setup.scale.mm * setup.exaggeration
     middle = float(points[:, 2].max() + points[:, 2].min()) / 2
-    low = middle - (bottom - top) / 2 / per_metre
+    low = middle - (bottom - top) / 2 / per_meter
     course, mm = setup.course, setup.scale.mm
     start = float(np.interp(stretch.start, course.stations, course.level))
     at = left + PAD

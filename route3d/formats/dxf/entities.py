@@ -37,7 +37,7 @@ class DrawingContents:
     """
 
     path: Path
-    metres: float
+    meters: float
     origin: Floats
     pieces: dict[str, list[DrawnPiece]] = field(default_factory=dict)
     types: Counter[tuple[str, str]] = field(default_factory=Counter)
@@ -50,10 +50,10 @@ class DrawingContents:
     def placed(self, points: Iterable[Any], entity: DXFEntity) -> Floats:
         """Points of the file as (n, 3) m; InputError for numbers that are no place."""
         raw = np.array([(p[0], p[1], p[2]) for p in points], dtype=np.float64)
-        if not (np.abs(raw) * self.metres <= FARTHEST).all():  # also where not a number
+        if not (np.abs(raw) * self.meters <= FARTHEST).all():  # also where not a number
             raise self.bad(entity, "has a coordinate that is not finite", "use finite coordinates")
         self.count(len(raw))
-        return (raw - self.origin) * self.metres
+        return (raw - self.origin) * self.meters
 
     def count(self, points: int) -> None:
         """Count points toward the limit; InputError beyond it."""
@@ -157,15 +157,15 @@ def _arc(sheet: DrawingContents, entity: Any) -> DrawnPiece | str:
     radius, first, last = (
         float(entity.dxf.get(key)) for key in ("radius", "start_angle", "end_angle")
     )
-    if not (math.isfinite(first) and math.isfinite(last) and 0 < radius * sheet.metres < FARTHEST):
+    if not (math.isfinite(first) and math.isfinite(last) and 0 < radius * sheet.meters < FARTHEST):
         raise sheet.bad(
             entity, f"has the radius {radius:g}, from {first:g}° to {last:g}°", "draw it again"
         )
     turn = math.radians((last - first) % 360.0) or 2 * math.pi
     ocs = entity.ocs()
-    centre = ocs.to_wcs(entity.dxf.center)
+    center = ocs.to_wcs(entity.dxf.center)
     rim = ocs.to_wcs(entity.dxf.center + _spoke(entity, radius, math.radians(first)))
-    middle, start = sheet.placed((centre, rim), entity)
+    middle, start = sheet.placed((center, rim), entity)
     if float(np.abs(middle - start).max()) * turn < COINCIDENT:
         return "without length"
     # always drawn against the clock: that says nothing of the way the route runs

@@ -16,13 +16,13 @@ from route3d.disk import MEGABYTE, read_bytes
 from route3d.formats.drawn_routes import Layer, WrittenVertex, assembled, with_marks
 from route3d.formats.dxf.entities import APP, DrawingContents, gather
 from route3d.formats.exchange import (
-    METRES,
+    METERS,
     ExchangeRoute,
     ImportedRoutes,
     ReadOptions,
     bad_file,
     counted,
-    metres_per_unit,
+    meters_per_unit,
 )
 
 if TYPE_CHECKING:
@@ -112,8 +112,8 @@ def read_dxf(path: Path, options: ReadOptions) -> ImportedRoutes:
     own = UNITS.get(number)
     if own is None and options.units is None and number:
         raise bad_file(path, f"has the unit $INSUNITS {number}", "use --units m, ft, mm or in")
-    metres = metres_per_unit(options, own, path)
-    sheet = DrawingContents(path, metres, np.array(options.origin, dtype=np.float64))
+    meters = meters_per_unit(options, own, path)
+    sheet = DrawingContents(path, meters, np.array(options.origin, dtype=np.float64))
     _gather(sheet, doc, options)
     layers = [Layer(name, tuple(pieces)) for name, pieces in sheet.pieces.items()]
     if not layers:
@@ -124,7 +124,7 @@ def read_dxf(path: Path, options: ReadOptions) -> ImportedRoutes:
     read_over = (f"file error ignored: {said} ({n:,})" for said, n in faults.items())
     guessed = (*_unit_guess(own, options), *read_over, *made.guessed)
     used = (*_used(sheet, own, options), *made.used)
-    return ImportedRoutes(routes, used, ignored, guessed, metres_per_unit(options, own, path))
+    return ImportedRoutes(routes, used, ignored, guessed, meters_per_unit(options, own, path))
 
 
 class _Faults(logging.Handler):
@@ -236,7 +236,7 @@ def _used(sheet: DrawingContents, own: str | None, options: ReadOptions) -> Iter
 
 
 def _unit_guess(own: str | None, options: ReadOptions) -> Iterator[str]:
-    if options.units and own and METRES[own] != METRES[options.units]:
+    if options.units and own and METERS[own] != METERS[options.units]:
         yield f"lengths in {options.units} as requested, although $INSUNITS of the file is {own}"
 
 

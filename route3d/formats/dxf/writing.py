@@ -12,7 +12,7 @@ import numpy as np
 from route3d.disk import write_text_atomic
 from route3d.drawing.dxf import (
     Pen,
-    draw_centreline,
+    draw_centerline,
     new_drawing,
     new_layer,
     plain_text,
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 # Letters as high as this part of the drawing, so that a whole job can be read on one sheet.
 _LETTER = 1 / 150
-_COLOURS = (1, 5, 3, 6, 30, 4, 8)  # color numbers that show on white and on black
+_COLORS = (1, 5, 3, 6, 30, 4, 8)  # color numbers that show on white and on black
 
 
 def write_dxf(routes: Sequence[ExchangeRoute], path: FilePath, system: str) -> None:
@@ -61,10 +61,10 @@ def _drawing(routes: Sequence[ExchangeRoute], system: str) -> Drawing:
     for index, route in enumerate(routes):
         layer = new_layer(route.name, taken)
         labels = new_layer(f"{route.name} labels", taken)
-        _add_layers(doc, route, layer, labels, _COLOURS[index % len(_COLOURS)])
+        _add_layers(doc, route, layer, labels, _COLORS[index % len(_COLORS)])
         pen = Pen(doc.modelspace(), layer, labels, scale, letter, system)
         line = route.path()
-        draw_centreline(pen, line)
+        draw_centerline(pen, line)
         _bend_labels(pen, line)
         _points(pen, route, line)
     return doc
@@ -76,9 +76,9 @@ def _letter_height(routes: Sequence[ExchangeRoute]) -> float:
     return max(float(np.ptp(every, axis=0).max()) * _LETTER, 0.05)
 
 
-def _add_layers(doc: Drawing, route: ExchangeRoute, layer: str, labels: str, colour: int) -> None:
-    line = doc.layers.add(layer, color=colour)
-    doc.layers.add(labels, color=colour)
+def _add_layers(doc: Drawing, route: ExchangeRoute, layer: str, labels: str, color: int) -> None:
+    line = doc.layers.add(layer, color=color)
+    doc.layers.add(labels, color=color)
     facts: list[tuple[int, object]] = [
         (1000, "run"),
         (1000, _xdata(route.name)),

@@ -26,7 +26,7 @@ _FULL = 2 * math.pi
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Centreline:
+class Centerline:
     """A piece, the diameter it is swept with (lengths of the file; None for a bare curve).
 
     ``guess`` says what was taken for granted, for the report.
@@ -37,12 +37,12 @@ class Centreline:
     guess: str = ""
 
 
-def moved(found: Centreline, matrix: Floats) -> Centreline:
+def moved(found: Centerline, matrix: Floats) -> Centerline:
     """The same under a matrix of even scale."""
     scale = float(np.cbrt(abs(np.linalg.det(matrix[:3, :3]))))
     points = finite(found.piece.points @ matrix[:3, :3].T + matrix[:3, 3])
     diameter = None if found.diameter is None else found.diameter * scale
-    return Centreline(
+    return Centerline(
         DrawnPiece(frozen(points), frozen(found.piece.radii * scale)), diameter, found.guess
     )
 
@@ -50,7 +50,7 @@ def moved(found: Centreline, matrix: Floats) -> Centreline:
 # --- solids ------------------------------------------------------------------------------------
 
 
-def centrelines(item: Any, angle: float, depth: int = 0) -> Iterator[Centreline]:
+def centerlines(item: Any, angle: float, depth: int = 0) -> Iterator[Centerline]:
     """The centerline of each part of an IfcRepresentationItem; ``angle`` rad in the file's unit.
 
     Raises UnusableError for what is not swept along straights and arcs.
@@ -60,21 +60,21 @@ def centrelines(item: Any, angle: float, depth: int = 0) -> Iterator[Centreline]
     if item.is_a("IfcMappedItem"):
         matrix = mapping(item)
         for part in item.MappingSource.MappedRepresentation.Items:
-            yield from (moved(found, matrix) for found in centrelines(part, angle, depth + 1))
+            yield from (moved(found, matrix) for found in centerlines(part, angle, depth + 1))
     elif item.is_a("IfcBooleanResult"):
-        for found in centrelines(item.FirstOperand, angle, depth + 1):
-            yield Centreline(found.piece, found.diameter, "solids taken without their cuts")
+        for found in centerlines(item.FirstOperand, angle, depth + 1):
+            yield Centerline(found.piece, found.diameter, "solids taken without their cuts")
     elif item.is_a("IfcCurve"):
-        yield Centreline(curve_piece(item, angle))
+        yield Centerline(curve_piece(item, angle))
     else:
         yield _solid(item, angle)
 
 
-def _solid(item: Any, angle: float) -> Centreline:
+def _solid(item: Any, angle: float) -> Centerline:
     if item.is_a("IfcSweptDiskSolid"):
         trimmed = item.StartParam is not None or item.EndParam is not None
         guess = "swept disks taken along the full directrix" if trimmed else ""
-        return Centreline(curve_piece(item.Directrix, angle), 2 * float(item.Radius), guess)
+        return Centerline(curve_piece(item.Directrix, angle), 2 * float(item.Radius), guess)
     if item.is_a("IfcExtrudedAreaSolid"):
         return _placed(item, _extruded(item))
     if item.is_a("IfcRevolvedAreaSolid"):
@@ -82,39 +82,39 @@ def _solid(item: Any, angle: float) -> Centreline:
     raise UnusableError(f"a body of {item.is_a()}")
 
 
-def _placed(item: Any, found: Centreline) -> Centreline:
+def _placed(item: Any, found: Centerline) -> Centerline:
     return found if item.Position is None else moved(found, axis_placement(item.Position))
 
 
-def _extruded(item: Any) -> Centreline:
+def _extruded(item: Any) -> Centerline:
     start, diameter, guess = _profile(item.SweptArea)
     along = direction3(item.ExtrudedDirection, (0.0, 0.0, 1.0)) * float(item.Depth)
-    return Centreline(straight_piece(start, start + finite(along)), diameter, guess)
+    return Centerline(straight_piece(start, start + finite(along)), diameter, guess)
 
 
-def _revolved(item: Any, angle: float) -> Centreline:
+def _revolved(item: Any, angle: float) -> Centerline:
     start, diameter, guess = _profile(item.SweptArea)
     axis = direction3(item.Axis.Axis, (0.0, 0.0, 1.0))
     foot = point3(item.Axis.Location)
-    centre = foot + ((start - foot) @ axis) * axis
+    center = foot + ((start - foot) @ axis) * axis
     turn = float(item.Angle) * angle
-    return Centreline(_turned(centre, start, axis, turn), diameter, guess)
+    return Centerline(_turned(center, start, axis, turn), diameter, guess)
 
 
-def _turned(centre: Floats, start: Floats, axis: Floats, turn: float) -> DrawnPiece:
+def _turned(center: Floats, start: Floats, axis: Floats, turn: float) -> DrawnPiece:
     if turn < 0:
         axis, turn = -axis, -turn
-    if not 0 < turn < _FULL - 1e-9 or float(norm(start - centre)) == 0:
+    if not 0 < turn < _FULL - 1e-9 or float(norm(start - center)) == 0:
         raise UnusableError("a full turn or none")
-    return arc_piece(centre, start, axis, turn)
+    return arc_piece(center, start, axis, turn)
 
 
 def _profile(area: Any) -> tuple[Floats, float | None, str]:
     """Center of a profile in its plane, its diameter where it is round, and what was guessed."""
     if area.is_a("IfcParameterizedProfileDef"):
-        centre = np.zeros(3) if area.Position is None else axis_placement(area.Position)[:3, 3]
+        center = np.zeros(3) if area.Position is None else axis_placement(area.Position)[:3, 3]
         radius = getattr(area, "Radius", None) if area.is_a("IfcCircleProfileDef") else None
-        return centre, None if radius is None else 2 * float(radius), ""
+        return center, None if radius is None else 2 * float(radius), ""
     if not area.is_a("IfcArbitraryClosedProfileDef"):
         raise UnusableError(f"a profile of {area.is_a()}")
     outline = area.OuterCurve

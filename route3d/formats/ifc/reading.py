@@ -14,13 +14,13 @@ import numpy as np
 from route3d.formats.drawn_routes import Layer, WrittenVertex, assembled, with_marks
 from route3d.formats.exchange import (
     FARTHEST,
-    METRES,
+    METERS,
     ImportedRoutes,
     ReadOptions,
     bad_file,
     counted,
 )
-from route3d.formats.ifc.curves import Centreline, centrelines, moved
+from route3d.formats.ifc.curves import Centerline, centerlines, moved
 from route3d.formats.ifc.files import BOX_SIDES, PSET, angle_unit, length_unit, opened
 from route3d.formats.ifc.placement import UnusableError, world_placement
 from route3d.geometry.join import DrawnPiece, straight_piece
@@ -127,7 +127,7 @@ def read_ifc(path: Path, options: ReadOptions) -> ImportedRoutes:
     Raises InputError for files that are broken, too large, or hold no route.
     """
     held = _held(opened(path), options, path)
-    layers = [_layer(each, held.metres, options, path) for each in held.found]
+    layers = [_layer(each, held.meters, options, path) for each in held.found]
     kept = [layer for layer in layers if layer.pieces]
     if not kept:
         raise bad_file(
@@ -140,15 +140,15 @@ def read_ifc(path: Path, options: ReadOptions) -> ImportedRoutes:
         (*held.used, *made.used),
         (*held.ignored, *made.ignored, *lost),
         (*held.guessed, *made.guessed),
-        held.metres,
+        held.meters,
     )
 
 
 @dataclass(frozen=True, slots=True)
 class _Held:
-    """What a model holds: ``metres`` in its unit, what was found, marks, and the report."""
+    """What a model holds: ``meters`` in its unit, what was found, marks, and the report."""
 
-    metres: float
+    meters: float
     found: list[_Found]
     marks: list[WrittenVertex]
     used: list[str]
@@ -160,21 +160,21 @@ def _held(model: Any, options: ReadOptions, path: Path) -> _Held:
     """All that is wanted of a model; InputError where its parts are not what they must be."""
     try:
         own = length_unit(model, path)
-        metres = METRES[options.units] if options.units else own
+        meters = METERS[options.units] if options.units else own
         groups = _grouped(model, path)
         chosen = _chosen(groups, options, path)
         found = [_read(name, elements, model) for name, elements in chosen.items()]
-        marks = list(_marks(model, metres, options))
+        marks = list(_marks(model, meters, options))
         for each in found:
             if any(mark.conduit for mark in marks if mark.run == each.name):
                 each.types.clear()  # they say less
         return _Held(
-            metres,
+            meters,
             found,
             marks,
-            [_units_said(metres, own, options), f"schema {model.schema}", *_used(found)],
+            [_units_said(meters, own, options), f"schema {model.schema}", *_used(found)],
             list(_ignored(found, groups, model)),
-            list(_guessed(found, model, own, metres)),
+            list(_guessed(found, model, own, meters)),
         )
     except (ArithmeticError, AttributeError, LookupError, RuntimeError, TypeError, ValueError) as e:
         reason = " ".join(str(e).split())[:150]  # a value of another kind than the schema says
@@ -230,7 +230,7 @@ def _read(name: str, elements: Iterable[Any], model: Any) -> _Found:
     for element in elements:
         found.classes[element.is_a()] += 1
         try:
-            parts = _centrelines(element, angle)
+            parts = _centerlines(element, angle)
         except UnusableError as reason:
             found.bare.append((element, str(reason)))
             continue
@@ -250,7 +250,7 @@ def _read(name: str, elements: Iterable[Any], model: Any) -> _Found:
     return found
 
 
-def _centrelines(element: Any, angle: float) -> list[Centreline]:
+def _centerlines(element: Any, angle: float) -> list[Centerline]:
     """The parts of one element in their place: of its axis, else of its body."""
     if element.Representation is None:
         raise UnusableError("no geometry")
@@ -260,7 +260,7 @@ def _centrelines(element: Any, angle: float) -> list[Centreline]:
     if (axis := shown.get("Axis")) is not None:
         parts = _parts(axis, angle)
         diameter = _diameter(body, angle)
-        parts = [Centreline(p.piece, p.diameter or diameter, p.guess) for p in parts]
+        parts = [Centerline(p.piece, p.diameter or diameter, p.guess) for p in parts]
     elif body is not None:
         parts = _parts(body, angle)
     else:
@@ -268,8 +268,8 @@ def _centrelines(element: Any, angle: float) -> list[Centreline]:
     return [moved(part, place) for part in parts]
 
 
-def _parts(representation: Any, angle: float) -> list[Centreline]:
-    parts = [part for item in representation.Items for part in centrelines(item, angle)]
+def _parts(representation: Any, angle: float) -> list[Centerline]:
+    parts = [part for item in representation.Items for part in centerlines(item, angle)]
     if not parts:
         raise UnusableError("an empty representation")
     return parts
@@ -299,17 +299,17 @@ def _type_name(element: Any) -> str | None:
     return (relations[0].RelatingType.Name or "") if relations else ""
 
 
-def _layer(found: _Found, metres: float, options: ReadOptions, path: Path) -> Layer:
+def _layer(found: _Found, meters: float, options: ReadOptions, path: Path) -> Layer:
     origin = np.array(options.origin)
     pieces = []
     for piece in found.pieces:
-        points = (piece.points - origin) * metres
+        points = (piece.points - origin) * meters
         if not (np.abs(points) <= FARTHEST).all():
             raise bad_file(
                 path, f"has a point of {found.name} outside the Earth", "check its units"
             )
-        pieces.append(DrawnPiece(frozen(points), frozen(piece.radii * metres)))
-    sizes = {round(d * metres, 9) for d in found.diameters if d is not None}
+        pieces.append(DrawnPiece(frozen(points), frozen(piece.radii * meters)))
+    sizes = {round(d * meters, 9) for d in found.diameters if d is not None}
     conduit = next(iter(found.types)) if len(found.types) == 1 else ""
     diameter = sizes.pop() if len(sizes) == 1 else None
     return Layer(found.name, tuple(pieces), conduit, diameter)
@@ -318,7 +318,7 @@ def _layer(found: _Found, metres: float, options: ReadOptions, path: Path) -> La
 # --- names that route3d wrote ------------------------------------------------------------------
 
 
-def _marks(model: Any, metres: float, options: ReadOptions) -> Iterator[WrittenVertex]:
+def _marks(model: Any, meters: float, options: ReadOptions) -> Iterator[WrittenVertex]:
     """The named vertices in the property sets of systems, as ``write_ifc`` puts them there."""
     origin = np.array(options.origin)
     for system in model.by_type("IfcSystem"):
@@ -332,11 +332,11 @@ def _marks(model: Any, metres: float, options: ReadOptions) -> Iterator[WrittenV
                 for one in relation.RelatingPropertyDefinition.HasProperties:
                     if one.is_a("IfcPropertyListValue") and one.ListValues:
                         lists[one.Name] = [value.wrappedValue for value in one.ListValues]
-        yield from _listed(" ".join((system.Name or "").split()), lists, metres, origin)
+        yield from _listed(" ".join((system.Name or "").split()), lists, meters, origin)
 
 
 def _listed(
-    run: str, lists: dict[str, list[Any]], metres: float, origin: Floats
+    run: str, lists: dict[str, list[Any]], meters: float, origin: Floats
 ) -> Iterator[WrittenVertex]:
     columns = [lists.get(key, []) for key in ("X", "Y", "Z", "Names", "Access")]
     count = len(columns[0])
@@ -346,8 +346,8 @@ def _listed(
         return
     for x, y, z, name, access, conduit, *sides in zip(*columns, strict=True):
         if all(isinstance(c, float) and math.isfinite(c) for c in (x, y, z, *sides)):
-            point = (np.array((x, y, z)) - origin) * metres
-            a, b, c = (side * metres for side in sides)
+            point = (np.array((x, y, z)) - origin) * meters
+            a, b, c = (side * meters for side in sides)
             box = (a, b, c) if min(a, b, c) > 0 else None
             yield WrittenVertex(
                 point, run, str(name), frozenset(str(access).split()), str(conduit), box
@@ -357,10 +357,10 @@ def _listed(
 # --- the report --------------------------------------------------------------------------------
 
 
-def _units_said(metres: float, own: float, options: ReadOptions) -> str:
+def _units_said(meters: float, own: float, options: ReadOptions) -> str:
     if options.units:
         return f"lengths in {options.units}, as requested"
-    names = [name for name, size in METRES.items() if math.isclose(size, metres, rel_tol=1e-12)]
+    names = [name for name, size in METERS.items() if math.isclose(size, meters, rel_tol=1e-12)]
     return f"lengths in {names[0] if names else f'{own:g} m'}, by the project units"
 
 
@@ -386,8 +386,8 @@ def _ignored(found: list[_Found], groups: Groups, model: Any) -> Iterator[str]:
         yield "other elements: " + ", ".join(f"{n:,} {kind}" for kind, n in others.most_common(20))
 
 
-def _guessed(found: Iterable[_Found], model: Any, own: float, metres: float) -> Iterator[str]:
-    if not math.isclose(own, metres, rel_tol=1e-9):
+def _guessed(found: Iterable[_Found], model: Any, own: float, meters: float) -> Iterator[str]:
+    if not math.isclose(own, meters, rel_tol=1e-9):
         yield f"lengths as requested, although the project unit is {own:g} m"
     if model.schema != "IFC2X3" and model.by_type("IfcMapConversion"):
         yield "coordinates of the model, not moved to its map grid"

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from route3d.disk import write_text_atomic
-from route3d.formats.exchange import METRES, ExchangeRoute
+from route3d.formats.exchange import METERS, ExchangeRoute
 from route3d.formats.ifc.files import BOX_SIDES, PSET, ifcopenshell
 from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats
@@ -63,7 +63,7 @@ def ifc_text(routes: Sequence[ExchangeRoute], system: str) -> str:
     """The text of that model; the same routes give the same text."""
     model = ifcopenshell().file(schema="IFC4")
     model.header.file_name.time_stamp = _STAMP
-    book = _Book(model, 1 / METRES["ft" if system == "US" else "m"])
+    book = _Book(model, 1 / METERS["ft" if system == "US" else "m"])
     project, contexts = _project(book, system)
     site = _site(book, project)
     for route in routes:
@@ -107,10 +107,10 @@ def _project(book: _Book, system: str) -> tuple[Any, dict[str, Any]]:
 
 
 def _length(book: _Book, system: str) -> Any:
-    metre = book.make("IfcSIUnit", UnitType="LENGTHUNIT", Name="METRE")
+    meter = book.make("IfcSIUnit", UnitType="LENGTHUNIT", Name="METRE")
     if system == "SI":
-        return metre
-    foot = book.make("IfcMeasureWithUnit", book.make("IfcLengthMeasure", METRES["ft"]), metre)
+        return meter
+    foot = book.make("IfcMeasureWithUnit", book.make("IfcLengthMeasure", METERS["ft"]), meter)
     size = book.make("IfcDimensionalExponents", 1, 0, 0, 0, 0, 0, 0)
     return book.make("IfcConversionBasedUnit", size, "LENGTHUNIT", "FOOT", foot)
 
@@ -187,7 +187,7 @@ def _element(
         Representation=book.make("IfcProductDefinitionShape", None, None, shapes),
         PredefinedType="BEND" if arc else "CONDUITSEGMENT",
     )
-    _properties(book, element, "Route3d_Centreline", _element_facts(book, path, i))
+    _properties(book, element, "Route3d_Centerline", _element_facts(book, path, i))
     return element
 
 
@@ -255,8 +255,8 @@ def _label(text: str) -> str:
     return text[:255]
 
 
-def _measure(book: _Book, name: str, metres: float) -> Any:
-    return _single(book, name, "IfcLengthMeasure", metres * book.scale)
+def _measure(book: _Book, name: str, meters: float) -> Any:
+    return _single(book, name, "IfcLengthMeasure", meters * book.scale)
 
 
 def _single(book: _Book, name: str, kind: str, value: Any) -> Any:

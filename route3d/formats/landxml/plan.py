@@ -26,7 +26,7 @@ MISFIT = 1e-4
 class AlignmentPlan:
     """Points (n, 2) east, north in m at their ``stations`` (n,) m, with ``levels`` where given.
 
-    Between points on a curve the plan follows the arc, not the chord: ``centres`` (n - 1, 2) is
+    Between points on a curve the plan follows the arc, not the chord: ``centers`` (n - 1, 2) is
     not a number on straight parts. On spirals it follows the ``headings`` (n - 1, 2) rad at both
     points, not numbers elsewhere. ``joints`` (k,) m are the stations where elements meet.
     """
@@ -34,7 +34,7 @@ class AlignmentPlan:
     points: Floats
     stations: Floats
     levels: Floats
-    centres: Floats
+    centers: Floats
     headings: Floats
     joints: Floats
     has_levels: bool
@@ -45,7 +45,7 @@ class AlignmentPlan:
     @property
     def curved(self) -> tuple[Floats, Floats]:
         """Stations (k,) m at which curves and spirals of the plan start, and end."""
-        bent = np.isfinite(self.centres[:, 0]) | np.isfinite(self.headings[:, 0])
+        bent = np.isfinite(self.centers[:, 0]) | np.isfinite(self.headings[:, 0])
         edges = np.diff(np.concatenate(([False], bent, [False])).astype(int))
         return self.stations[np.flatnonzero(edges == 1)], self.stations[np.flatnonzero(edges == -1)]
 
@@ -55,8 +55,8 @@ class AlignmentPlan:
             i = int(np.searchsorted(self.stations, station, "right")) - 1
         else:
             i = int(np.searchsorted(self.stations, station, "left")) - 1
-        i = min(max(i, 0), len(self.centres) - 1)
-        a, b, c = self.points[i], self.points[i + 1], self.centres[i]
+        i = min(max(i, 0), len(self.centers) - 1)
+        a, b, c = self.points[i], self.points[i + 1], self.centers[i]
         if np.isfinite(c[0]):
             spoke = self.at(np.array([station]))[0] - c
             left = (a[0] - c[0]) * (b[1] - c[1]) - (a[1] - c[1]) * (b[0] - c[0]) > 0
@@ -73,10 +73,10 @@ class AlignmentPlan:
 
     def at(self, stations: Floats) -> Floats:
         """Points (m, 2) m at stations within the plan."""
-        i = np.clip(np.searchsorted(self.stations, stations, "right") - 1, 0, len(self.centres) - 1)
+        i = np.clip(np.searchsorted(self.stations, stations, "right") - 1, 0, len(self.centers) - 1)
         length = self.stations[i + 1] - self.stations[i]
         share = ((stations - self.stations[i]) / np.where(length > 0, length, 1.0))[:, None]
-        a, b, c = self.points[i], self.points[i + 1], self.centres[i]
+        a, b, c = self.points[i], self.points[i + 1], self.centers[i]
         line = a + share * (b - a)
         u, v = a - c, b - c
         angle = np.arctan2(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0], (u * v).sum(axis=1))[:, None]
@@ -113,12 +113,12 @@ class _Walk:
     """What is known while the elements of one alignment are read, lengths in m."""
 
     named: Mapping[str, str]
-    metres: float
+    meters: float
     tolerance: float
     path: Path
     name: str
     points: list[Floats] = field(default_factory=list)
-    centres: list[Floats] = field(default_factory=list)
+    centers: list[Floats] = field(default_factory=list)
     lengths: list[float] = field(default_factory=list)
     headings: list[tuple[float, float]] = field(default_factory=list)
     joints: list[int] = field(default_factory=list)
@@ -133,9 +133,9 @@ class _Walk:
             value = float(text if text is not None else "")
         except ValueError:
             value = math.nan
-        if not abs(value) * self.metres <= FARTHEST:  # also where it is no number
+        if not abs(value) * self.meters <= FARTHEST:  # also where it is no number
             raise self.wrong(f"where {what} is {brief(text)}", "enter a number")
-        return value * self.metres
+        return value * self.meters
 
     def point(self, element: Element, kind: str) -> tuple[Floats, float]:
         """East, north (m) and level of a child point; the file has north first."""
@@ -171,7 +171,7 @@ class _Walk:
         self,
         point: Floats,
         length: float,
-        centre: Floats | None,
+        center: Floats | None,
         level: float,
         headings: tuple[float, float] = (math.nan, math.nan),
     ) -> None:
@@ -180,7 +180,7 @@ class _Walk:
             raise self.wrong(f"of more than {MOST_POINTS:,} points")
         self.points.append(point)
         self.lengths.append(length)
-        self.centres.append(np.full(2, np.nan) if centre is None else centre)
+        self.centers.append(np.full(2, np.nan) if center is None else center)
         self.headings.append(headings)
         self.levels.append(level)
 
@@ -188,13 +188,13 @@ class _Walk:
 def plan_of(
     alignment: Element,
     named: Mapping[str, str],
-    metres: float,
+    meters: float,
     options: ReadOptions,
     path: Path,
     name: str,
 ) -> AlignmentPlan:
     """The plan of an alignment, east and north in m; InputError where its elements do not join."""
-    walk = _Walk(named, metres, options.tolerance, path, name)
+    walk = _Walk(named, meters, options.tolerance, path, name)
     kinds: Counter[str] = Counter()
     ignored: list[str] = []
     guessed: list[str] = []
@@ -219,7 +219,7 @@ def plan_of(
         np.array(walk.points),
         stations,
         levels if has_levels else zeros,
-        np.array(walk.centres),
+        np.array(walk.centers),
         np.array(walk.headings),
         stations[[0, *walk.joints]],
         has_levels,
@@ -254,14 +254,14 @@ def _element(
 
 def _curve(walk: _Walk, element: Element) -> None:
     start, level = walk.point(element, "Start")
-    centre, _ = walk.point(element, "Center")
+    center, _ = walk.point(element, "Center")
     end, after = walk.point(element, "End")
     rotation = element.get("rot", "")
     if rotation not in ("cw", "ccw"):
         raise walk.wrong(f"where a Curve turns {brief(rotation)}", 'use rot="cw" or "ccw"')
     sign = 1.0 if rotation == "ccw" else -1.0
     walk.go(start, level)
-    u, v = start - centre, end - centre
+    u, v = start - center, end - center
     radius, other = float(np.hypot(*u)), float(np.hypot(*v))
     if radius < 1e-6 or abs(radius - other) > max(walk.tolerance, MISFIT * radius):
         message = f"where a Curve starts {radius:.4f} m and ends {other:.4f} m from its center"
@@ -273,9 +273,9 @@ def _curve(walk: _Walk, element: Element) -> None:
         share = k / count
         at = base + sign * angle * share
         ring = radius + (other - radius) * share
-        point = end if k == count else centre + ring * np.array([math.cos(at), math.sin(at)])
+        point = end if k == count else center + ring * np.array([math.cos(at), math.sin(at)])
         height = level + (after - level) * share
-        walk.add(point, radius * angle / count, centre, height)
+        walk.add(point, radius * angle / count, center, height)
 
 
 def _irregular(walk: _Walk, element: Element) -> None:

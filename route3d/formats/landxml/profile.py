@@ -87,9 +87,9 @@ class AlignmentProfile:
         sign = math.copysign(1.0, g2 - g1)  # +1 in a sag
         radius, start = float(self.radii[i]), -float(self.before[i])
         angle = math.atan(g1)
-        centre = start - sign * radius * math.sin(angle)
+        center = start - sign * radius * math.sin(angle)
         up = float(self.levels[i]) + g1 * start + sign * radius * math.cos(angle)
-        curve: Floats = up - sign * np.sqrt(np.maximum(radius**2 - (x - centre) ** 2, 0.0))
+        curve: Floats = up - sign * np.sqrt(np.maximum(radius**2 - (x - center) ** 2, 0.0))
         return curve
 
     def grade(self, station: float, other: float) -> float:
@@ -165,7 +165,7 @@ def level_profile(stations: Floats) -> AlignmentProfile:
 
 
 def profile_of(
-    alignment: Element, metres: float, path: Path, name: str
+    alignment: Element, meters: float, path: Path, name: str
 ) -> tuple[AlignmentProfile | None, list[str]]:
     """The first design profile of an alignment, None where it has none; and what is ignored."""
     lines = [e for e in alignment.iter() if local(e) == "ProfAlign"]
@@ -174,14 +174,14 @@ def profile_of(
     ignored += [f"additional profile {e.get('name', '')!r}" for e in lines[1:]]
     if not lines:
         return None, ignored
-    return _profile(lines[0], metres, path, name), ignored
+    return _profile(lines[0], meters, path, name), ignored
 
 
-def _profile(line: Element, metres: float, path: Path, name: str) -> AlignmentProfile:
+def _profile(line: Element, meters: float, path: Path, name: str) -> AlignmentProfile:
     def wrong(message: str) -> InputError:
         return bad_file(path, f"has the profile of {name!r}, {message}", "export it again")
 
-    rows = [_row(e, metres, wrong) for e in line if local(e) != "Feature"]
+    rows = [_row(e, meters, wrong) for e in line if local(e) != "Feature"]
     if len(rows) < 2 or len(rows) > MOST_POINTS:
         raise wrong(f"which has {len(rows):,} points")
     table = np.array([r[:2] for r in rows])
@@ -202,7 +202,7 @@ def _profile(line: Element, metres: float, path: Path, name: str) -> AlignmentPr
     return AlignmentProfile(table[:, 0], table[:, 1], before, after, radii)
 
 
-def _row(element: Element, metres: float, wrong: _Wrong) -> tuple[float, float, str, float, float]:
+def _row(element: Element, meters: float, wrong: _Wrong) -> tuple[float, float, str, float, float]:
     """Station, level, kind and two lengths of an element of a profile, in m."""
     kind = local(element)
 
@@ -211,9 +211,9 @@ def _row(element: Element, metres: float, wrong: _Wrong) -> tuple[float, float, 
             value = float(text if text is not None else "")
         except ValueError:
             value = math.nan
-        if not abs(value) * metres <= FARTHEST:  # also where it is no number
+        if not abs(value) * meters <= FARTHEST:  # also where it is no number
             raise wrong(f"where {what} is {brief(text)}")
-        return value * metres
+        return value * meters
 
     words = (element.text or "").split()
     if kind not in ("PVI", "ParaCurve", "UnsymParaCurve", "CircCurve"):

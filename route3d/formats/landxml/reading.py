@@ -17,7 +17,7 @@ from route3d.formats.exchange import (
     ReadOptions,
     bad_file,
     counted,
-    metres_per_unit,
+    meters_per_unit,
     placed,
     refuse_empty,
     without_doubles,
@@ -59,7 +59,7 @@ def read_landxml(path: Path, options: ReadOptions) -> ImportedRoutes:
     for what is no LandXML, for elements that do not join, and for units not known.
     """
     root = _parsed(path)
-    metres = metres_per_unit(options, _unit(root), path)
+    meters = meters_per_unit(options, _unit(root), path)
     alignments = [e for e in root.iter() if local(e) == "Alignment"]
     wanted, passed = _wanted(alignments, options.layers, path)
     refuse_empty(wanted, path, "alignment")
@@ -69,14 +69,14 @@ def read_landxml(path: Path, options: ReadOptions) -> ImportedRoutes:
     ignored = [*_others(root), *(f"alignment {n!r}, not requested" for n in passed[:25])]
     for element in wanted:
         name = element.get("name", "").strip() or path.stem
-        plan = plan_of(element, named, metres, options, path, name)
-        profile, said = profile_of(element, metres, path, name)
-        route, notes = _route(name, plan, profile, metres, options, path)
+        plan = plan_of(element, named, meters, options, path, name)
+        profile, said = profile_of(element, meters, path, name)
+        route, notes = _route(name, plan, profile, meters, options, path)
         routes.append(route)
         used.append(_summary(name, plan, profile))
         ignored += [f"{name}: {s}" for s in (*plan.ignored, *said)]
         guessed += [f"{name}: {s}" for s in (*plan.guessed, *notes)]
-    return ImportedRoutes(tuple(routes), tuple(used), tuple(ignored), tuple(guessed), metres)
+    return ImportedRoutes(tuple(routes), tuple(used), tuple(ignored), tuple(guessed), meters)
 
 
 def _parsed(path: Path) -> Element:
@@ -152,7 +152,7 @@ def _refuse_crowd(alignments: Sequence[Element], options: ReadOptions, path: Pat
     """InputError for more elements than can be made bends while a person waits."""
     parts = (part for one in alignments for part in one.iter())
     count = sum(local(part) in _BENT for part in parts)
-    if options.recognise and count > MOST_BENT:
+    if options.recognize and count > MOST_BENT:
         said = f"has {count:,} elements in its alignments; the maximum is {MOST_BENT:,}"
         raise bad_file(path, said, "select some with --layer, or read chords with --keep-facets")
 
@@ -161,7 +161,7 @@ def _route(
     name: str,
     plan: AlignmentPlan,
     profile: AlignmentProfile | None,
-    metres: float,
+    meters: float,
     options: ReadOptions,
     path: Path,
 ) -> tuple[ExchangeRoute, list[str]]:
@@ -179,7 +179,7 @@ def _route(
         points = np.column_stack((plan.points, plan.levels))
     else:
         low, high = _span(plan, profile, notes)
-        if options.recognise and "IrregularLine" not in plan.kinds:
+        if options.recognize and "IrregularLine" not in plan.kinds:
             profile, breaks = rounded(profile, plan.curved, options.arc_tolerance / 2)
             notes += map(_rounding, breaks)
             left = options.arc_tolerance - max((b.off for b in breaks), default=0.0)
@@ -190,7 +190,7 @@ def _route(
         else:
             stations = _stations(plan, profile, low, high)
             points = np.column_stack((plan.at(stations), profile.level(stations)))
-    moved = placed(points / metres, metres, options, path)
+    moved = placed(points / meters, meters, options, path)
     if radii is None:
         moved, _ = without_doubles(moved)  # places where both plan and profile change
         radii = np.zeros(len(moved))

@@ -14,14 +14,14 @@ import numpy as np
 
 from route3d.errors import InputError, Problem, UnitError
 from route3d.formats.exchange import (
-    METRES,
+    METERS,
     Box,
     ExchangeRoute,
     ImportedRoutes,
     ReadOptions,
     bad_file,
     counted,
-    metres_per_unit,
+    meters_per_unit,
     placed,
 )
 from route3d.geometry.fillet import COINCIDENT
@@ -166,10 +166,10 @@ def _add(
 ) -> None:
     for axis, kind in enumerate(("x", "y", "z")):
         number = _number(row, columns, kind, notes)
-        run.values.append((number - options.origin[axis]) * columns.metres[kind])
+        run.values.append((number - options.origin[axis]) * columns.meters[kind])
     radius = 0.0
     if _cell(row, columns, "radius") is not None:
-        radius = _number(row, columns, "radius", notes) * columns.metres["radius"]
+        radius = _number(row, columns, "radius", notes) * columns.meters["radius"]
         if radius < 0:
             said = f"the radius {brief(_cell(row, columns, 'radius'))} is negative"
             notes.wrong(row.line, "radius", said, "remove it")
@@ -197,9 +197,9 @@ def _number(row: TableRow, columns: Columns, kind: str, notes: _Notes) -> float:
         return number
     if isinstance(cell, str) and _FEET_AND_INCHES.search(cell):
         with suppress(UnitError):
-            metres = parse(cell.strip(), "length", "US")
+            meters = parse(cell.strip(), "length", "US")
             notes.feet = notes.feet or (row.line, cell.strip())
-            return metres / columns.metres[kind]
+            return meters / columns.meters[kind]
     if cell is None:
         notes.wrong(row.line, kind, notes.blank, "fill it in, or delete the row")
     elif isinstance(cell, str) and "," in cell and "." in cell:
@@ -235,12 +235,12 @@ def _box(row: TableRow, columns: Columns, notes: _Notes) -> Box | None:
     if cell is None:
         return None
     sides = [_read_number(part, row, columns, notes) for part in _TIMES.split(str(cell).strip())]
-    metres = columns.metres["box"]
-    if len(sides) != 3 or not all(0 < side * metres < LARGEST_BOX for side in sides):
+    meters = columns.meters["box"]
+    if len(sides) != 3 or not all(0 < side * meters < LARGEST_BOX for side in sides):
         fix = "write length x width x height, such as 1.2 x 0.6 x 0.6"
         notes.wrong(row.line, "box", f"{brief(cell)} is not a box size", fix)
         return None
-    return sides[0] * metres, sides[1] * metres, sides[2] * metres
+    return sides[0] * meters, sides[1] * meters, sides[2] * meters
 
 
 def _access(row: TableRow, columns: Columns, notes: _Notes) -> frozenset[str]:
@@ -296,8 +296,8 @@ def _reading(
         )
     if len(order) > len(runs):
         guessed.append("separated rows of the same run were joined, in file order")
-    metres = columns.metres["x"]
-    return ImportedRoutes(tuple(routes), tuple(used), tuple(ignored), tuple(guessed), metres)
+    meters = columns.meters["x"]
+    return ImportedRoutes(tuple(routes), tuple(used), tuple(ignored), tuple(guessed), meters)
 
 
 def _route(run: _RunRows, path: Path, options: ReadOptions) -> tuple[ExchangeRoute, list[str]]:
@@ -351,7 +351,7 @@ NAMES: dict[str, tuple[str, ...]] = {
 NEEDED = ("x", "y", "z")
 LENGTHS = (*NEEDED, "radius", "box")
 _UNITS = {
-    **{u: u for u in METRES},
+    **{u: u for u in METERS},
     **dict.fromkeys(("metre", "metres", "meter", "meters"), "m"),
     **dict.fromkeys(("foot", "feet"), "ft"),
     **dict.fromkeys(("inch", "inches"), "in"),
@@ -364,14 +364,14 @@ _HEADER = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class Columns:
-    """Where each kind of value stands: ``at`` index by kind; ``metres`` in its unit by kind.
+    """Where each kind of value stands: ``at`` index by kind; ``meters`` in its unit by kind.
 
     ``headers`` are all headers of the table as given; ``unused`` those that are not read.
     ``decimal_comma`` says whether a comma in a number can be one, as it does not separate cells.
     """
 
     at: Mapping[str, int]
-    metres: Mapping[str, float]
+    meters: Mapping[str, float]
     headers: tuple[str, ...]
     unused: tuple[str, ...]
     line: int
@@ -398,8 +398,8 @@ def find_columns(
         kind: _unit(headers[at[kind]], parted[at[kind]][1], path) for kind in LENGTHS if kind in at
     }
     unused = tuple(h for i, h in enumerate(headers) if h and i not in at.values())
-    metres = _metres(own, headers, at, options, path)
-    return Columns(at, metres, headers, unused, row.line, decimal_comma)
+    meters = _meters(own, headers, at, options, path)
+    return Columns(at, meters, headers, unused, row.line, decimal_comma)
 
 
 def _parted(header: str) -> tuple[str, str]:
@@ -463,16 +463,16 @@ def _missing(missing: list[str], headers: tuple[str, ...], path: Path, line: int
 
 
 def _unit(header: str, unit: str, path: Path) -> str | None:
-    """The unit a header gives, as a key of ``METRES``; None where it gives none."""
+    """The unit a header gives, as a key of ``METERS``; None where it gives none."""
     if not unit:
         return None
     if unit in _UNITS:
         return _UNITS[unit]
     said = f"column {header!r} has the unit {unit!r}, which is not a known length unit"
-    raise InputError(Problem(said, fix=f"known units: {', '.join(METRES)}", file=str(path)))
+    raise InputError(Problem(said, fix=f"known units: {', '.join(METERS)}", file=str(path)))
 
 
-def _metres(
+def _meters(
     own: dict[str, str | None],
     headers: tuple[str, ...],
     at: dict[str, int],
@@ -485,5 +485,5 @@ def _metres(
             said = f"column {headers[at[kind]]!r} is in {unit}, but --units is {options.units}"
             raise InputError(Problem(said, fix="omit --units", file=str(path)))
     shared = next((unit for kind in NEEDED if (unit := own[kind])), None)
-    common = metres_per_unit(options, shared, path)
-    return {kind: METRES[unit] if unit else common for kind, unit in own.items()}
+    common = meters_per_unit(options, shared, path)
+    return {kind: METERS[unit] if unit else common for kind, unit in own.items()}

@@ -13,7 +13,7 @@ from route3d.disk import read_text, write_bytes_atomic, write_text_atomic
 from route3d.errors import InputError, Problem
 from route3d.formats.exchange import (
     LARGEST_FILE,
-    METRES,
+    METERS,
     ExchangeRoute,
     ImportedRoutes,
     ReadOptions,
@@ -83,7 +83,7 @@ def read_xlsx(path: Path, options: ReadOptions) -> ImportedRoutes:
         tuple(chain.from_iterable(r.used for r in readings)),
         (*chain.from_iterable(r.ignored for r in readings), *passed),
         tuple(chain.from_iterable(r.guessed for r in readings)),
-        readings[0].metres,
+        readings[0].meters,
     )
 
 
@@ -192,7 +192,7 @@ def _head(system: str) -> list[str]:
 
 
 def _table(routes: Sequence[ExchangeRoute], system: str) -> Iterator[list[str | float | None]]:
-    length, radius = (METRES[u] for u in _units(system))
+    length, radius = (METERS[u] for u in _units(system))
     for route in routes:
         legs = (*route.conduits, route.conduits[-1])
         for i, (point, bend) in enumerate(zip(route.points, route.radii, strict=True)):

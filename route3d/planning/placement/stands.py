@@ -21,7 +21,7 @@ from route3d.planning.placement.site import (
     room_at,
 )
 
-# Feet are levelled over this much, and floors this close are one, m. Common practice, no source.
+# Feet are leveled over this much, and floors this close are one, m. Common practice, no source.
 UNEVEN = 0.05
 
 

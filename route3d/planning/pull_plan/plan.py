@@ -177,7 +177,7 @@ class Plan:
 
     @property
     def stops(self) -> bool:
-        """True where this pull must not be made: something must change before the crew mobilises.
+        """True where this pull must not be made: something must change before the crew mobilizes.
 
         Every surface asks this. Then none gives gears, gauge readings, a machine location,
         what to do after a stop, or steps: only what is wrong, and what would help.
@@ -200,7 +200,7 @@ def make_plan(
 ) -> Plan:
     """Plan one run, fed from vertex ``feed`` or from the end the decision chose.
 
-    Where neither end will do, the end of the lower utilisation is planned and the plan says stop.
+    Where neither end will do, the end of the lower utilization is planned and the plan says stop.
     ``step`` m of cable between the rows of the gauge table, of which at most ``most_bends`` bends
     have some; ``placement`` where the machine can stand, if that has been searched already;
     ``draw`` and ``place`` where the run is one stage of a split. Raises InputError for a run

@@ -75,7 +75,7 @@ def _stretches(
         load, tension, sidewall = (
             moves.most(start, end, y) for y in (moves.load, moves.tension, moves.sidewall)
         )
-        use = rated.utilisation(Peaks(tension, sidewall, load, tension))
+        use = rated.utilization(Peaks(tension, sidewall, load, tension))
         line = load / line_rating if line_rating > 0 else math.inf
         limit, share = max(
             (use.governing, use.peak), ("line fitting", line), key=lambda named: named[1]

@@ -59,7 +59,7 @@ class Taken:
     def of_limits(self) -> float:
         """The largest share of a limit, the stated margin left out."""
         loads = (self.planned, *([self.held] if self.held else []))
-        return max(self.rated.utilisation(peaks).peak for peaks in loads)
+        return max(self.rated.utilization(peaks).peak for peaks in loads)
 
     def share_of(self, limit: str) -> float:
         """Share of the aim at one limit, by its key such as "machine"; 0 for one not given."""
@@ -69,7 +69,7 @@ class Taken:
     def _shares(self) -> dict[str, float]:
         shares: dict[str, float] = {}
         for peaks, most in self._loads:
-            for name, share in self.rated.utilisation(peaks).items():
+            for name, share in self.rated.utilization(peaks).items():
                 if share is not None:
                     shares[name] = max(share / most, shares.get(name, 0.0))
         return shares

@@ -45,12 +45,12 @@ class Verdict:
     @property
     def worst(self) -> RunResult:
         """The run whose pull takes most of a limit."""
-        return max(self.results, key=lambda r: r.best.utilisation.peak)
+        return max(self.results, key=lambda r: r.best.utilization.peak)
 
     @property
     def utilization(self) -> float:
         """The largest share of a limit in any pull."""
-        return self.worst.best.utilisation.peak
+        return self.worst.best.utilization.peak
 
     @property
     def restart(self) -> float:

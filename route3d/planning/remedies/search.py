@@ -291,7 +291,7 @@ def _remedy(tried: _Tried, task: Task) -> Remedy:
         cost=each.cost,
         runs=each.runs,
         utilization=found.utilization,
-        governing=best.name(best.utilisation.governing),
+        governing=best.name(best.utilization.governing),
         restart=found.restart,
         restart_limit=found.restart_limit,
         friction_margin=found.friction_margin,
@@ -313,7 +313,7 @@ def _outcome(each: Option, found: Verdict) -> Phrase:
         elif len(found.results) > 1:
             which = f"{literal(result.run.name)}: {which}"
         text += say("; " if text else "") + say(
-            f"{which}{literal(best.name(best.utilisation.governing))} {{}}",
-            (best.utilisation.peak, "percent"),
+            f"{which}{literal(best.name(best.utilization.governing))} {{}}",
+            (best.utilization.peak, "percent"),
         )
     return text

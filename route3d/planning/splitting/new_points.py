@@ -140,7 +140,7 @@ def _fewest(sections: Sections, new: Sequence[bool], aim: float) -> tuple[int, .
 def _share(sections: Sections, i: int, j: int, aim: float) -> float | None:
     """The lower of the largest shares of a limit, of the two ways to pull a part; None: neither."""
     pulls = (sections.pulls.get((a, b, True)) for a, b in ((i, j), (j, i)))
-    return min((p.utilisation.peak for p in pulls if p and p.allowed(aim)), default=None)
+    return min((p.utilization.peak for p in pulls if p and p.allowed(aim)), default=None)
 
 
 # --- turn ----------------------------------------------------------------------------------------

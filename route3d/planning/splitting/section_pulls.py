@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.checks.limits import NO_BRAKE, Rated, Utilisation, turn_stops
+from route3d.checks.limits import NO_BRAKE, Rated, Utilization, turn_stops
 from route3d.geometry.fillet import route_path
 from route3d.geometry.path import CORNER, Path
 from route3d.geometry.vectors import Floats
@@ -63,7 +63,7 @@ class SectionPull:
     peak_tension: float
     peak_sidewall: float
     load: float
-    utilisation: Utilisation
+    utilization: Utilization
     taut: bool
     starts: bool
     turns: bool = False
@@ -72,7 +72,7 @@ class SectionPull:
 
     def allowed(self, aim: float = 1.0) -> bool:
         """Whether the pull starts, takes at most that share of each limit, and does not overrun."""
-        within = self.utilisation.peak <= aim * (1 + _ROUNDING)
+        within = self.utilization.peak <= aim * (1 + _ROUNDING)
         return self.starts and self.taut and within and not self.turns
 
 
@@ -319,7 +319,7 @@ def _direction(
         if from_rest:
             peak, pressed, worst, at_end_load = rest
             full = at_end_load * lead_rest[j]
-            use = rated[j].utilisation(
+            use = rated[j].utilization(
                 Peaks(peak, pressed, None if run.rope is None else full, full)
             )
             rested_share = use.peak
@@ -337,7 +337,7 @@ def _direction(
                 peak_tension=tension,
                 peak_sidewall=pressure,
                 load=load,
-                utilisation=rated[j].utilisation(Peaks(tension, pressure, machine, load)),
+                utilization=rated[j].utilization(Peaks(tension, pressure, machine, load)),
                 taut=brake <= given + NO_BRAKE,
                 starts=_tackle_holds(rated[j], start * lead_rest[j]),
                 turns=turns,

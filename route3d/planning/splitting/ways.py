@@ -35,7 +35,7 @@ class Stage:
     """One pull of a plan, from vertex ``feed`` to vertex ``pull``.
 
     ``cable`` numbers the lengths of cable from 1; ``reel`` is false where cable is fed from figure
-    eights. ``utilisation`` is the largest share of a limit and ``governing`` which one. Loads N:
+    eights. ``utilization`` is the largest share of a limit and ``governing`` which one. Loads N:
     ``peak_load`` on the machine, ``reel_tension`` at the feed. ``cable_length`` m is drawn through,
     of which ``laid`` m come out at ``pull`` to be laid in figure eights and fed on. ``time`` s of
     pulling; None where the run names no machine.
@@ -45,7 +45,7 @@ class Stage:
     feed: int
     pull: int
     reel: bool
-    utilisation: float
+    utilization: float
     governing: str
     peak_load: float
     reel_tension: float
@@ -84,7 +84,7 @@ class SplitPlan:
     """Stages in the order of the work; ``splices`` are vertices where two lengths are joined.
 
     ``time`` s counts set-ups, pulling where a machine is named, figure eights and splices;
-    ``utilisation`` is that of the worst stage. ``kind`` names the plan, ``text`` says what the crew
+    ``utilization`` is that of the worst stage. ``kind`` names the plan, ``text`` says what the crew
     does and what it costs.
     """
 
@@ -92,7 +92,7 @@ class SplitPlan:
     splices: tuple[int, ...]
     setups: int
     time: float
-    utilisation: float
+    utilization: float
     kind: str
     text: Phrase
 
@@ -161,7 +161,7 @@ def best_plans(
         return 0.0 if time is None else time(sections.pulls[leg[:3]], length)
 
     shares = {
-        key: round(pull.utilisation.peak, _SAME_SHARE)
+        key: round(pull.utilization.peak, _SAME_SHARE)
         for key, pull in sections.pulls.items()
         if pull.allowed(aim)
     }
@@ -207,14 +207,14 @@ def _plan(
     splices = tuple(sections.points[p] for p in ends[:-1])
     kind = _kind(run, cables, splices)
     clock = chain.clock / 1000
-    worst = max(stages, key=lambda s: s.utilisation)
+    worst = max(stages, key=lambda s: s.utilization)
     limit = limit_name(worst.governing, run, sections.practice)
     text = (
         say(literal(kind) + ": ")
         + work_words(run, stages)
         + _cost(run, stages, clock, worst, limit)
     )
-    return SplitPlan(stages, splices, chain.setups, clock, worst.utilisation, kind, text)
+    return SplitPlan(stages, splices, chain.setups, clock, worst.utilization, kind, text)
 
 
 def _cables(legs: Sequence[Leg]) -> Iterator[list[Leg]]:
@@ -231,8 +231,8 @@ def _stage(sections: Sections, cable: int, leg: Leg, time: float | None) -> Stag
         feed=pull.feed,
         pull=pull.pull,
         reel=leg.reel,
-        utilisation=pull.utilisation.peak,
-        governing=pull.utilisation.governing,
+        utilization=pull.utilization.peak,
+        governing=pull.utilization.governing,
         peak_load=pull.load,
         reel_tension=pull.reel_tension,
         cable_length=_length(sections, leg.feed, leg.end),
@@ -301,7 +301,7 @@ def _cost(run: Run, stages: Sequence[Stage], clock: float, worst: Stage, limit: 
     return say(
         f" ({setups}, {time}, highest utilization {{}}: {literal(limit)}{at})",
         (clock, "time"),
-        (worst.utilisation, "percent"),
+        (worst.utilization, "percent"),
     )
 
 
@@ -338,7 +338,7 @@ def _blocked(run: Run, sections: Sections, a: int, over: Sequence[SectionPull]) 
             ": no point on one side has reel access while a point on the other side has "
             "machine access"
         )
-    easiest = min(over, key=lambda p: (not p.taut, not p.starts, p.utilisation.peak))
+    easiest = min(over, key=lambda p: (not p.taut, not p.starts, p.utilization.peak))
     text += say(
         f" in either direction: the easiest pull, from {literal(label(easiest.feed))} to "
         f"{literal(label(easiest.pull))}, "
@@ -347,6 +347,6 @@ def _blocked(run: Run, sections: Sections, a: int, over: Sequence[SectionPull]) 
         return text + say("goes slack unless the reels are braked at {}", (easiest.brake, "force+"))
     if not easiest.starts:
         return text + say("cannot be started: the rope's own drag exceeds the limit")
-    use = easiest.utilisation
+    use = easiest.utilization
     name = literal(limit_name(use.governing, run, sections.practice))
     return text + say(f"reaches {{}} of its limit ({name})", (use.peak, "percent"))

@@ -17,7 +17,7 @@ from route3d.checks.limits import (
     pull_place,
     sidewall_limit,
     turn_stops,
-    utilisation,
+    utilization,
 )
 from route3d.checks.restart import check_restart
 from route3d.geometry.path import ARC, CORNER, STRAIGHT
@@ -195,7 +195,7 @@ def test_a_machine_is_judged_by_its_strongest_gear() -> None:
 
     two = replace(jobs.machine(), gears=(Gear(3000.0, 0.2), Gear(9000.0, 0.1)))
     pull = held(6000.0, rope=jobs.rope(2.0, 0.0), machine=two)
-    assert utilisation(pull).machine == pytest.approx(6000 / 9000)
+    assert utilization(pull).machine == pytest.approx(6000 / 9000)
 
 
 def test_without_a_rope_the_machine_is_held_against_the_end_tension() -> None:
@@ -205,12 +205,12 @@ def test_without_a_rope_the_machine_is_held_against_the_end_tension() -> None:
     assert finding.severity == "note"
     assert "assign a rope" in render(finding.fix, "SI")
     assert by_rule(check_loads(pull))["machine line pull"].severity == "stop"
-    assert utilisation(pull).machine == pytest.approx(80.0)
-    assert utilisation(pull).rope is None
+    assert utilization(pull).machine == pytest.approx(80.0)
+    assert utilization(pull).rope is None
     bare = held(8000.0)
-    assert utilisation(bare).machine is None
-    assert utilisation(bare).governing == "sidewall"  # 8000 N / 1.5 m of 7000 N/m
-    assert utilisation(bare).peak == pytest.approx(8000 / 1.5 / 7000)
+    assert utilization(bare).machine is None
+    assert utilization(bare).governing == "sidewall"  # 8000 N / 1.5 m of 7000 N/m
+    assert utilization(bare).peak == pytest.approx(8000 / 1.5 / 7000)
 
 
 def test_machine_load_is_placed_where_the_head_stands() -> None:
@@ -237,13 +237,13 @@ def test_machine_load_is_placed_where_the_head_stands() -> None:
     assert render(finding.place, "SI").startswith("F1, head at station 4")
 
 
-# --- utilisation -------------------------------------------------------------------------------
+# --- utilization -------------------------------------------------------------------------------
 
 
-def test_utilisation_is_demand_over_limit_for_each() -> None:
+def test_utilization_is_demand_over_limit_for_each() -> None:
     run = {"rope": jobs.rope(2.0, 0.0, 16e3), "machine": jobs.machine(20e3)}
     pull = held(4000.0, cable(max_tension=10e3, sidewall_limit=8000.0), **run)
-    share = utilisation(pull)
+    share = utilization(pull)
     assert share.conductor == pytest.approx(0.4)
     assert share.grip == pytest.approx(4000 / (10_000 * LBF))
     assert share.sidewall == pytest.approx(4000 / 1.5 / 8000)
@@ -271,7 +271,7 @@ def test_utilisation_is_demand_over_limit_for_each() -> None:
 )
 def test_the_weakest_governs(governing: str, weak: dict[str, object]) -> None:
     given = {"rope": jobs.rope(2.0, 0.0), "machine": jobs.machine()} | weak
-    assert utilisation(held(4000.0, **given)).governing == governing
+    assert utilization(held(4000.0, **given)).governing == governing
 
 
 # --- places ------------------------------------------------------------------------------------

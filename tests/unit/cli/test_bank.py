@@ -48,13 +48,13 @@ def test_a_job_without_a_bank_says_how_to_add_one(capsys: pytest.CaptureFixture[
     assert "[[bank]]" in said
 
 
-def test_ducts_that_pass_the_centre_of_a_bend_are_in_the_table_without_a_path(
+def test_ducts_that_pass_the_center_of_a_bend_are_in_the_table_without_a_path(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert run(model(tmp_path, ("[7.5, 7.5]", "[60, 7.5]"))) == 1
     said = capsys.readouterr().out
     # The first leg falls 1 ft in 180, so the rows lie askew in bend 3 by that angle: 3.75 in up
-    # are 0.021 in toward its centre. With the 24 in of the elbow: 48 - 24 - 0.021 = 23.979 is left
+    # are 0.021 in toward its center. With the 24 in of the elbow: 48 - 24 - 0.021 = 23.979 is left
     # for the columns, and 60 + 24 + 0.021 = 84.021 is the radius needed.
     assert "4 ducts of 6 without a path: the duct in row 1, column 3 would have a radius" in said
     assert "of -12 in at bend 3" in said

@@ -47,7 +47,7 @@ def test_a_clash_ends_with_1_and_is_told_with_station_and_depth(through: Path) -
 
 
 def test_a_duct_that_clashes_where_its_run_does_not_is_told(tmp_path: Path) -> None:
-    """The wall's face 0.15 m beside the bank's centre, 0.05 m from the centre of its near duct."""
+    """The wall's face 0.15 m beside the bank's center, 0.05 m from the center of its near duct."""
     bank = "[[bank]]\nrun = 'A'\nrows = 1\ncolumns = 2\nspacing = [200, 200]\ncover = 75\n"
     wall = {"wall.stl": box((30, 0.2, 4), (20, 0.25, 0))}
     model = write_job(tmp_path, STRAIGHT, WALL + bank, wall)

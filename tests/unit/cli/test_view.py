@@ -12,7 +12,7 @@ import pytest
 from typer import BadParameter
 
 from route3d.cli.main import main
-from route3d.cli.view_request import ColourBy
+from route3d.cli.view_request import ColorBy
 from route3d.planning.pull_plan.plan import make_plan
 from viewer import gauge
 from viewer.verdict import Planned
@@ -96,7 +96,7 @@ def test_every_option_reaches_the_picture(seen: Seen) -> None:
     ((_, more),) = seen["--png"]
     assert more == {
         "view": "side",
-        "colour_by": "conduit",
+        "color_by": "conduit",
         "theme": "dark",
         "size": (800, 600),
         "exaggeration": 3.0,
@@ -200,13 +200,13 @@ def test_a_picture_of_what_only_the_plan_stops_ends_with_1(seen: Seen, tmp_path:
     assert "--png" in seen and "--html" in seen
 
 
-@pytest.mark.parametrize("word", ["utilization", "utilisation"])
+@pytest.mark.parametrize("word", ["utilization", "utilization"])
 def test_either_spelling_of_the_share_of_a_limit_is_understood(word: str) -> None:
-    assert ColourBy.read(word).name == "utilisation"  # its name in the code
+    assert ColorBy.read(word).name == "utilization"  # its name in the code
 
 
 def test_a_color_that_there_is_not_is_told_with_those_there_are() -> None:
     with pytest.raises(
         BadParameter, match="'x' is not one of 'tension', 'sidewall', 'utilization'"
     ):
-        ColourBy.read("x")
+        ColorBy.read("x")

@@ -20,7 +20,7 @@ from tests.support.routes import Go, Turn, vertices
 
 MODELS = Path(__file__).parents[3] / "models"
 DEMOS = ("riser_duct_bank", "roof_drop", "yard_run")
-METRES = {"US": 0.3048, "SI": 1.0}
+METERS = {"US": 0.3048, "SI": 1.0}
 
 
 def demo(name: str, paper: str = "a3") -> tuple[DrawingSheet, ...]:
@@ -47,9 +47,9 @@ def length_of(entity: object) -> float:
 def test_lines_and_arcs_are_as_long_as_the_run(name: str) -> None:
     sheets = demo(name)
     setup = sheets[0].setup
-    doc, unit = opened(sheets), METRES[setup.system]
-    assert doc.units == {"US": 2, "SI": 6}[setup.system]  # $INSUNITS: feet, metres
-    found = doc.modelspace().query('*[layer=="CENTRELINE"]')
+    doc, unit = opened(sheets), METERS[setup.system]
+    assert doc.units == {"US": 2, "SI": 6}[setup.system]  # $INSUNITS: feet, meters
+    found = doc.modelspace().query('*[layer=="CENTERLINE"]')
     assert {e.dxftype() for e in found} == {"LINE", "ARC"}
     lengths = [length_of(e) * unit for e in found]
     assert lengths == pytest.approx(setup.course.path.lengths.tolist(), abs=1e-9)
@@ -57,7 +57,7 @@ def test_lines_and_arcs_are_as_long_as_the_run(name: str) -> None:
 
 def test_level_bends_are_arcs_of_the_plan() -> None:
     doc = opened(demo("yard_run"))
-    arcs = doc.modelspace().query('ARC[layer=="CENTRELINE"]')
+    arcs = doc.modelspace().query('ARC[layer=="CENTERLINE"]')
     assert len(arcs) == 3
     for arc in arcs:
         assert abs(arc.dxf.extrusion.z) > 0.999  # the run falls 1 ft in 350
@@ -69,7 +69,7 @@ def test_viewports_show_the_plan_where_the_sheet_has_it(name: str) -> None:
     """Ezdxf's own transformation against that of the sheet, for every vertex."""
     sheets = demo(name)
     doc, setup = opened(sheets), sheets[0].setup
-    unit, height = METRES[setup.system], setup.layout.height
+    unit, height = METERS[setup.system], setup.layout.height
     points = np.array([v.point for v in setup.course.run.route.vertices])
     layouts = [doc.layouts.get(n) for n in doc.layouts.names_in_taborder() if n != "Model"]
     assert len(layouts) == len(sheets)
@@ -91,7 +91,7 @@ def test_each_view_shows_its_own_line_alone() -> None:
     one = run(along(vertices([Go(9), Turn(90, 1.2, "up"), Go(60)]), conduit()))
     for sheet_layout in opened(run_sheets(Job("t", "SI", (one,)), one, "SI", paper="a3")).layouts:
         for view in (v for v in sheet_layout.query("VIEWPORT") if v.dxf.id != 1):
-            shown = {"CENTRELINE", "GRADE"} - set(view.frozen_layers)
+            shown = {"CENTERLINE", "GRADE"} - set(view.frozen_layers)
             assert len(shown) == 1
 
 
@@ -106,7 +106,7 @@ def test_bends_and_points_are_told_in_model_space() -> None:
     told = {t.dxf.text for t in doc.modelspace().query("TEXT")}
     assert {"R 48 in, 90.0°", "vault V1", "box 10.0 × 6.0 × 7.0 ft", "PVC-40 5"} <= told
     layers = {layer.dxf.name for layer in doc.layers}
-    assert {"CENTRELINE", "BENDS", "DIMENSIONS", "TEXT", "PULL-POINTS", "GRADE"} <= layers
+    assert {"CENTERLINE", "BENDS", "DIMENSIONS", "TEXT", "PULL-POINTS", "GRADE"} <= layers
 
 
 def test_two_runs_in_one_file() -> None:
@@ -120,7 +120,7 @@ def test_two_runs_in_one_file() -> None:
     names = [n for n in doc.layouts.names() if n != "Model"]
     assert len(names) == len(sheets)
     assert len({n.casefold() for n in names}) == len(sheets)
-    found = doc.modelspace().query('*[layer=="CENTRELINE"]')
+    found = doc.modelspace().query('*[layer=="CENTERLINE"]')
     assert len(found) == 6
 
 

@@ -19,7 +19,7 @@ from tests.support.wild_routes import wild_route
 
 # Drawings hold some 16 digits; angles in degrees and turned planes cost a few of them.
 CLOSE = 1e-9
-IN_METRES = ReadOptions(units="m")
+IN_METERS = ReadOptions(units="m")
 
 
 @pytest.mark.parametrize(
@@ -42,7 +42,7 @@ def test_what_is_no_drawing_is_refused_in_words(content: bytes, said: str, tmp_p
     file = tmp_path / "x.dxf"
     file.write_bytes(content)
     with pytest.raises(InputError, match=said):
-        read_dxf(file, IN_METRES)
+        read_dxf(file, IN_METERS)
 
 
 @pytest.mark.parametrize(
@@ -54,7 +54,7 @@ def test_an_arc_of_no_radius_or_angle_is_refused(key: int, value: str, tmp_path:
     file = tmp_path / "x.dxf"
     file.write_text(f"{HEAD}0\nARC\n8\nA\n{body}{TAIL}")
     with pytest.raises(InputError, match=r"ARC .* on layer A has the radius"):
-        read_dxf(file, IN_METRES)
+        read_dxf(file, IN_METERS)
 
 
 def test_a_million_entities_are_refused_before_they_are_loaded(tmp_path: Path) -> None:
@@ -64,14 +64,14 @@ def test_a_million_entities_are_refused_before_they_are_loaded(tmp_path: Path) -
     with pytest.raises(
         InputError, match=r"1,000,00\d entities, the maximum is 40,000; save only the route layers"
     ):
-        read_dxf(file, IN_METRES)
+        read_dxf(file, IN_METERS)
 
 
 def test_as_many_entities_as_allowed_of_other_things_are_read(tmp_path: Path) -> None:
     file = tmp_path / "x.dxf"
     point = "0\nPOINT\n8\nTREES\n10\n1\n20\n1\n30\n0\n"
     file.write_text(HEAD + line(0, 0, 0, 9, 0, 0) + point * (MOST_ENTITIES - 100) + TAIL)
-    assert f"layer TREES: {MOST_ENTITIES - 100:,} POINT" in read_dxf(file, IN_METRES).ignored
+    assert f"layer TREES: {MOST_ENTITIES - 100:,} POINT" in read_dxf(file, IN_METERS).ignored
 
 
 def test_blocks_of_blocks_of_blocks_are_refused(tmp_path: Path) -> None:
@@ -130,7 +130,7 @@ def test_a_damaged_binary_file_is_refused(tmp_path: Path) -> None:
     for end in (30, 500, len(whole) // 2, len(whole) - 10):
         file.write_bytes(whole[:end])
         with pytest.raises(InputError):
-            read_dxf(file, IN_METRES)
+            read_dxf(file, IN_METERS)
 
 
 @pytest.mark.parametrize("seed", range(60))
@@ -146,7 +146,7 @@ def test_changed_bytes_end_in_an_error_or_a_route_never_elsewhere(
         data[i] = ord("0123456789 .-\nA"[int(draw.integers(15))])
     file.write_bytes(bytes(data))
     try:
-        reading = read_dxf(file, IN_METRES)
+        reading = read_dxf(file, IN_METERS)
     except InputError:
         return
     assert all(np.isfinite(r.points).all() for r in reading.routes)

@@ -122,7 +122,7 @@ def test_a_faceted_polyline_becomes_arcs_again_and_says_how_well(tmp_path: Path)
     (route,) = reading.routes
     assert route.radii == pytest.approx([0, 3, 0], abs=1e-6)  # a least squares fit
     assert any("1 arc recognized in 27 points, within" in said for said in reading.guessed)
-    plain = read(lambda s: s.add_polyline3d(points), tmp_path, options=ReadOptions(recognise=False))
+    plain = read(lambda s: s.add_polyline3d(points), tmp_path, options=ReadOptions(recognize=False))
     assert len(plain.routes[0].points) == 27
     assert any("25 points with a turn but no radius" in said for said in plain.guessed)
 
@@ -196,7 +196,7 @@ def test_a_reference_to_nothing_is_reported(tmp_path: Path) -> None:
 # --- units and places --------------------------------------------------------------------------
 
 
-# Metres in a unit by its number in $INSUNITS (DXF reference, HEADER); all exact by definition.
+# Meters in a unit by its number in $INSUNITS (DXF reference, HEADER); all exact by definition.
 INSUNITS = {1: 0.0254, 2: 0.3048, 4: 0.001, 5: 0.01, 6: 1.0, 21: 1200 / 3937}
 
 
@@ -225,7 +225,7 @@ def test_no_unit_is_no_guess(tmp_path: Path) -> None:
     with pytest.raises(InputError, match=r"has the unit \$INSUNITS 8"):
         read(draw, tmp_path, units=8)
     bare = tmp_path / "bare.dxf"
-    bare.write_text(LINE)  # no header at all: ezdxf alone takes that for metres
+    bare.write_text(LINE)  # no header at all: ezdxf alone takes that for meters
     with pytest.raises(InputError, match="does not say its unit of length"):
         read_dxf(bare, ReadOptions())
 

@@ -198,7 +198,7 @@ def in_two_sizes() -> ExchangeRoute:
 
 
 def volume_of(route: ExchangeRoute) -> float:
-    """Of the conduits as solid rods, m3: a circle along a centreline by Pappus' theorem."""
+    """Of the conduits as solid rods, m3: a circle along a centerline by Pappus' theorem."""
     path = route.path()
     sizes = np.array([route.diameters[leg] or 0.0 for leg in path.leg])
     return float((np.pi / 4 * sizes**2 * path.lengths).sum())
@@ -235,7 +235,7 @@ def test_trimesh_reads_closed_tubes_in_their_place(
     assert set(off.argmin(axis=1)) == set(range(len(radii)))
 
 
-def test_a_glb_is_y_up_in_metres_and_named_after_its_run(tmp_path: Path) -> None:
+def test_a_glb_is_y_up_in_meters_and_named_after_its_run(tmp_path: Path) -> None:
     points = np.array([(0, 0, 0), (0, 0, 5.0)])
     write_glb(
         (ExchangeRoute("riser", points, np.zeros(2), outer_diameter=0.1),), tmp_path / "r.glb", "US"

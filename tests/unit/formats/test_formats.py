@@ -21,7 +21,7 @@ from route3d.formats.exchange import (
     ExchangeRoute,
     ReadOptions,
     counted,
-    metres_per_unit,
+    meters_per_unit,
     placed,
     tidy,
     unique_names,
@@ -47,7 +47,7 @@ def test_every_demo_comes_back_from_every_format(
         path, other = route.path(), again.path()
         stations = np.linspace(0, path.length, 500)
         scaled = stations * (other.length / path.length)
-        # A micrometre is what the issue asks; formats that hold arcs by angles round to 1e-9.
+        # A micrometer is what the issue asks; formats that hold arcs by angles round to 1e-9.
         assert other.length == pytest.approx(path.length, abs=1e-6)
         assert other.point(scaled) == pytest.approx(path.point(stations), abs=1e-6)
         assert other.turn == pytest.approx(path.turn, abs=1e-6)
@@ -135,7 +135,7 @@ def test_bends_that_do_not_fit_are_told_with_the_run(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("unit", ["mm", "km"])
 def test_wrong_units_show_by_the_length_of_the_route(tmp_path: Path, unit: str) -> None:
-    """9 m written as metres, and 9 km as metres, read in the unit given."""
+    """9 m written as meters, and 9 km as meters, read in the unit given."""
     far = 9 if unit == "mm" else 9000
     file = csv(tmp_path, f"0,0,0\n{far},0,0\n", "x,y,z")
     with pytest.raises(InputError, match=r"units appear wrong: the longest route, berth.*--units"):
@@ -161,7 +161,7 @@ def test_facets_become_bends_and_the_residual_is_told(tmp_path: Path) -> None:
 
 
 def test_facets_stay_where_asked(tmp_path: Path) -> None:
-    reading = read_routes(csv(tmp_path, facets()), ReadOptions(recognise=False))
+    reading = read_routes(csv(tmp_path, facets()), ReadOptions(recognize=False))
     assert len(reading.routes[0].points) == 12
 
 
@@ -223,10 +223,10 @@ def test_names_are_made_different() -> None:
 
 
 def test_units_are_never_guessed() -> None:
-    assert metres_per_unit(ReadOptions(), "ft", Path("a")) == 0.3048
-    assert metres_per_unit(ReadOptions(units="mm"), "ft", Path("a")) == 1e-3
+    assert meters_per_unit(ReadOptions(), "ft", Path("a")) == 0.3048
+    assert meters_per_unit(ReadOptions(units="mm"), "ft", Path("a")) == 1e-3
     with pytest.raises(InputError, match="use --units"):
-        metres_per_unit(ReadOptions(), None, Path("a"))
+        meters_per_unit(ReadOptions(), None, Path("a"))
 
 
 @pytest.mark.parametrize("bad", [np.nan, np.inf, 1e12])

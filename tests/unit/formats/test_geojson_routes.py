@@ -55,7 +55,7 @@ def test_a_step_east_is_the_arc_of_the_parallel() -> None:
     assert there[1, 0] == pytest.approx(arc, abs=1e-6)
 
 
-def test_degrees_become_metres_from_the_first_point(tmp_path: Path) -> None:
+def test_degrees_become_meters_from_the_first_point(tmp_path: Path) -> None:
     reading = read(tmp_path, line([*PIER, 2.5], [-122.339, 47.6, -1.0]))
     route = reading.routes[0]
     assert route.points[0] == pytest.approx([0, 0, 2.5], abs=1e-6)

@@ -24,7 +24,7 @@ CLOSE = 1e-9
 
 
 @pytest.mark.parametrize("schema", ["IFC4", "IFC4X3"])
-def test_axes_in_turned_placements_and_millimetres(schema: str, tmp_path: Path) -> None:
+def test_axes_in_turned_placements_and_millimeters(schema: str, tmp_path: Path) -> None:
     plant = Plant.new(schema)
     storey = turned(30, (0, 0, 1), (100_000, 50_000, 3000))
     plant.place(plant.storey, storey)
@@ -214,7 +214,7 @@ def test_a_fitting_of_faces_is_bridged_from_port_to_port(tmp_path: Path) -> None
     assert "system F1: fittings without axis drawn from port to port (1)" in reading.guessed
 
 
-def test_elements_without_a_centreline_are_counted_with_their_reason(tmp_path: Path) -> None:
+def test_elements_without_a_centerline_are_counted_with_their_reason(tmp_path: Path) -> None:
     plant = Plant.new()
     three_axes(plant, np.eye(4))
     plant.element("IfcCableCarrierFitting", {"Body": [faces(plant)]})

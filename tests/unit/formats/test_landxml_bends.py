@@ -173,7 +173,7 @@ def test_more_elements_than_can_be_waited_for_are_refused(tmp_path: Path) -> Non
     file = alignment(tmp_path, 5.0, many)
     with pytest.raises(InputError, match=r"4,003 elements.*3,000 are read.*--keep-facets"):
         read_routes(file, ReadOptions())
-    assert len(read_routes(file, ReadOptions(recognise=False)).routes[0].points) > 3_000
+    assert len(read_routes(file, ReadOptions(recognize=False)).routes[0].points) > 3_000
 
 
 def test_no_numbers_end_in_anything_but_an_error_in_words(tmp_path: Path) -> None:

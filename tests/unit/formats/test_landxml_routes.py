@@ -62,9 +62,9 @@ def test_a_curve_to_the_right(read: Read) -> None:
     ("unit", "metres"),
     [("foot", 0.3048), ("USSurveyFoot", 1200 / 3937), ("inch", 0.0254), ("centimeter", 1e-2)],
 )
-def test_units_of_the_file_count(read: Read, unit: str, metres: float) -> None:
-    route = read(document(units=unit), arc_tolerance=5e-3 * metres).routes[0]
-    assert route.points[-1] == pytest.approx([35 * metres, 40 * metres, 0], rel=1e-9)
+def test_units_of_the_file_count(read: Read, unit: str, meters: float) -> None:
+    route = read(document(units=unit), arc_tolerance=5e-3 * meters).routes[0]
+    assert route.points[-1] == pytest.approx([35 * meters, 40 * meters, 0], rel=1e-9)
 
 
 def test_levels_of_the_points_are_used_without_a_profile(read: Read) -> None:
@@ -148,7 +148,7 @@ def test_the_unsymmetrical_parabola_meets_itself_and_its_grades() -> None:
 
 def test_plan_and_profile_together_stay_near_both(read: Read) -> None:
     profile = "<PVI>100 -1.5</PVI><PVI>130 -1.5</PVI><PVI>137.853981634 -1.6</PVI>"
-    reading = read(document(PLAN, profile + "<PVI>172.853981634 -3</PVI>"), recognise=False)
+    reading = read(document(PLAN, profile + "<PVI>172.853981634 -3</PVI>"), recognize=False)
     points = reading.routes[0].points
     away = norm(points[:, :2] - [30, 5])
     on_curve = (points[:, 0] > 30) & (points[:, 1] < 5)
@@ -223,5 +223,5 @@ def test_what_is_no_route_is_refused(read: Read, text: str, said: str) -> None:
 def test_facets_are_left_where_they_are_asked_for(tmp_path: Path) -> None:
     file = tmp_path / "a.xml"
     file.write_text(document())
-    assert len(read_landxml(file, ReadOptions(recognise=False)).routes[0].points) > 20
+    assert len(read_landxml(file, ReadOptions(recognize=False)).routes[0].points) > 20
     assert len(read_landxml(file, ReadOptions()).routes[0].points) == 3

@@ -37,8 +37,8 @@ def test_a_format_without_units_takes_those_of_the_job(
 
 
 @pytest.mark.parametrize("units", ["SI", "US"])
-def test_gltf_is_metres_and_y_up(units: str, tmp_path: Path) -> None:
-    """Of glTF 2.0 (ISO/IEC 12113:2022) section 3.4: metres, +Y up, right-handed."""
+def test_gltf_is_meters_and_y_up(units: str, tmp_path: Path) -> None:
+    """Of glTF 2.0 (ISO/IEC 12113:2022) section 3.4: meters, +Y up, right-handed."""
     standing = house()
     # x east, y up, z south: what a writer that follows the standard makes of z up
     standing.vertices = standing.vertices[:, [0, 2, 1]] * [1, 1, -1]

@@ -141,7 +141,7 @@ def test_two_separators_are_asked_about(csv: Csv) -> None:
 
 
 def test_feet_and_inches_say_their_own_unit(csv: Csv) -> None:
-    """A marked length is what it says, under a header in feet or in metres: 12 in are 0.3048 m."""
+    """A marked length is what it says, under a header in feet or in meters: 12 in are 0.3048 m."""
     for unit in ("ft", "m"):
         text = f'x ({unit});y ({unit});z ({unit})\n0;0;0\n10\'-0"";0;0\n'.replace('""', '"')
         reading = csv(text + "5'-3 1/2\";7;0\n")

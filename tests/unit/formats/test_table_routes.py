@@ -53,9 +53,9 @@ def test_no_cell_runs_as_a_formula_and_names_come_back(tmp_path: Path) -> None:
         ('"Easting (m)", Northing ,"Level"', 1.0),
     ],
 )
-def test_a_header_says_axis_and_unit(csv: Csv, head: str, metres: float) -> None:
+def test_a_header_says_axis_and_unit(csv: Csv, head: str, meters: float) -> None:
     route = csv(f"{head}\n1,2,3\n4,5,6\n").routes[0]
-    assert route.points == pytest.approx(metres * np.array([[1, 2, 3], [4, 5, 6]]))
+    assert route.points == pytest.approx(meters * np.array([[1, 2, 3], [4, 5, 6]]))
     assert route.name == "berth"
 
 

@@ -34,7 +34,7 @@ def bank(rows: int = 2, columns: int = 3, across: float = 0.2, between: float = 
 
 
 def on_ducts(path: Path, duct: Path, each: int = 40) -> tuple[Array, Array]:
-    """Stations of the centreline and of a duct at the same places, where both have all segments."""
+    """Stations of the centerline and of a duct at the same places, where both have all segments."""
     assert list(path.kind) == list(duct.kind)
     share = np.linspace(0, 1, each)
     pairs = [(p.stations[:-1, None] + share * p.lengths[:, None]).ravel() for p in (path, duct)]
@@ -101,7 +101,7 @@ def test_everywhere_the_duct_keeps_its_distance_and_runs_parallel(number: int) -
 
 
 @pytest.mark.parametrize("number", range(6))
-def test_no_sample_of_the_centreline_comes_nearer(number: int) -> None:
+def test_no_sample_of_the_centerline_comes_nearer(number: int) -> None:
     path = route(*OBLIQUE)
     duct, offset = bank_paths(path, bank())[number], duct_offsets(bank())[number]
     line = path.point(np.linspace(0, path.length, 4000))
@@ -112,7 +112,7 @@ def test_no_sample_of_the_centreline_comes_nearer(number: int) -> None:
 
 
 def double_reflection(points: Array, tangents: Array, first: Array) -> Array:
-    """The rotation-minimising frame by double reflection.
+    """The rotation-minimizing frame by double reflection.
 
     Wang, Jüttler, Zheng and Liu, "Computation of rotation minimizing frames",
     ACM TOG 27, 2008; from memory.
@@ -145,9 +145,9 @@ def test_an_arc_stays_an_arc_about_the_same_axis() -> None:
     for duct in bank_paths(path, bank()):
         for i in np.flatnonzero(path.kind == ARC):
             axes = [np.cross(p.tangents[i], p.normals[i]) for p in (path, duct)]
-            centres = [p.starts[i] + p.radii[i] * p.normals[i] for p in (path, duct)]
+            centers = [p.starts[i] + p.radii[i] * p.normals[i] for p in (path, duct)]
             np.testing.assert_allclose(axes[0], axes[1], atol=1e-12)
-            np.testing.assert_allclose(np.cross(centres[1] - centres[0], axes[0]), 0, atol=1e-12)
+            np.testing.assert_allclose(np.cross(centers[1] - centers[0], axes[0]), 0, atol=1e-12)
 
 
 # --- properties -----------------------------------------------------------------------------------

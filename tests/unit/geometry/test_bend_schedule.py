@@ -14,11 +14,11 @@ from route3d.geometry import fillet
 from route3d.geometry.bend_schedule import bend_schedule
 from tests.support.routes import Go, Turn, route
 
-# Sums and differences of a few lengths of some metres.
+# Sums and differences of a few lengths of some meters.
 ROUNDING = 1e-12
 
 
-def test_a_right_angle_of_two_metres() -> None:
+def test_a_right_angle_of_two_meters() -> None:
     (bend,) = bend_schedule(fillet([(0, 0, 0), (10, 0, 0), (10, 7, 0)], [0, 2, 0]))
     assert (bend.number, bend.vertex, bend.plane) == (1, 1, "horizontal")
     assert bend.angle == pytest.approx(math.pi / 2, rel=ROUNDING)
@@ -90,7 +90,7 @@ def test_roll_from_the_bend_before(second: str, degrees: float) -> None:
 
 
 def test_roll_of_any_angle_is_clockwise_along_the_route() -> None:
-    """After a left turn at +y the centre of the second bend is turned from left toward up."""
+    """After a left turn at +y the center of the second bend is turned from left toward up."""
     turn = math.radians(33)
     side = (-math.cos(turn), 0.0, math.sin(turn))
     path = route(Go(3), Turn(90, 1), Go(2), Turn(30, 1, side), Go(3))

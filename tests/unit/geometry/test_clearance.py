@@ -94,7 +94,7 @@ def lowest(path: Path, start: float, end: float) -> float:
 @settings(max_examples=40, deadline=None)
 @given(seeds)
 def test_a_route_over_a_plane_turned_in_space(seed: int) -> None:
-    """Every metre, arcs as arcs: their lowest points are between the samples."""
+    """Every meter, arcs as arcs: their lowest points are between the samples."""
     rng = np.random.default_rng(seed)
     points, radii = a_route(rng)
     flat = fillet(points, radii)
@@ -109,10 +109,10 @@ def test_a_route_over_a_plane_turned_in_space(seed: int) -> None:
 
 def test_the_bottom_of_a_bend_is_not_a_chord_of_it() -> None:
     path = fillet([(-5, 0, 5.3), (0, 0, 0.37), (5, 0, 4.1)], [0, 1.3, 0])
-    centre = path.starts[1] + 1.3 * path.normals[1]
+    center = path.starts[1] + 1.3 * path.normals[1]
     found = measure(path, tree(plane()), every=100.0)
-    assert found.distance[0] == pytest.approx(centre[2] - 1.3 - RADIUS, abs=EXACT)
-    # what a sample at every tenth of a metre would have said
+    assert found.distance[0] == pytest.approx(center[2] - 1.3 - RADIUS, abs=EXACT)
+    # what a sample at every tenth of a meter would have said
     sampled = path.point(np.append(np.arange(0, path.length, 0.1), path.length))[:, 2].min()
     assert sampled - RADIUS > found.distance[0] + 1e-5
 
@@ -152,7 +152,7 @@ def test_a_straight_run_past_a_column(seed: int) -> None:
 
 
 def test_bends_round_a_ball() -> None:
-    """A quarter bend about the centre of a ball keeps R - r everywhere, to the sagitta."""
+    """A quarter bend about the center of a ball keeps R - r everywhere, to the sagitta."""
     ball = trimesh.creation.icosphere(subdivisions=6, radius=1.0)
     edge = float(ball.edges_unique_length.max())
     sagitta = 1 - math.sqrt(1 - edge**2 / 3)  # circumradius of an equilateral triangle: a / √3
@@ -190,7 +190,7 @@ def test_two_skew_conduits(seed: int) -> None:
 @settings(max_examples=30, deadline=None)
 @given(seeds)
 def test_parallel_conduits_through_bends(seed: int) -> None:
-    """The same bend on a common centre: the spacing less both radii, on every metre."""
+    """The same bend on a common center: the spacing less both radii, on every meter."""
     rng = np.random.default_rng(seed)
     spacing, angle = rng.uniform(0.05, 0.5), rng.uniform(0.3, 2.0)
     turn, by = Rotation.random(rng=rng), rng.uniform(-100, 100, 3)
@@ -302,13 +302,13 @@ def test_the_tree_is_brute_force(kind: str) -> None:
 
 @settings(max_examples=15, deadline=None)
 @given(seeds)
-def test_no_metre_of_a_soup_has_a_nearer_place(seed: int) -> None:
+def test_no_meter_of_a_soup_has_a_nearer_place(seed: int) -> None:
     """Every row against 200 samples for each: never nearer than promised, and never made up."""
     rng = np.random.default_rng(seed)
     points, radii = a_route(rng)
     path = fillet(points, radii)
-    centres = rng.uniform((0, -8, -2), (60, 8, 8), (150, 3))
-    triangles = centres[:, None] + rng.normal(size=(150, 3, 3)) * rng.uniform(0.05, 2)
+    centers = rng.uniform((0, -8, -2), (60, 8, 8), (150, 3))
+    triangles = centers[:, None] + rng.normal(size=(150, 3, 3)) * rng.uniform(0.05, 2)
     faces = np.arange(450, dtype=np.int64).reshape(-1, 3)
     target = mesh_tree(triangles.reshape(-1, 3), faces)
     found = measure(path, target, limit=0.3)

@@ -125,7 +125,7 @@ def test_the_frame_given_is_the_frame_taken() -> None:
     assert mesh.volume == pytest.approx(SHAPE.area * 3)
 
 
-def test_concrete_that_reaches_over_the_centre_of_a_bend_is_refused() -> None:
+def test_concrete_that_reaches_over_the_center_of_a_bend_is_refused() -> None:
     solid(route(Go(2), Turn(90, 0.351), Go(2)), SHAPE)
     with pytest.raises(GeometryError, match="extends past the center of bend 1"):
         solid(route(Go(2), Turn(90, 0.35), Go(2)), SHAPE)

@@ -12,10 +12,10 @@ from route3d.errors import GeometryError
 from route3d.geometry import Path, fillet
 from route3d.geometry.path import ARC, CORNER, STRAIGHT
 from route3d.geometry.vectors import angle_between
-from tests.support.routes import Go, Turn, centreward, vertices
+from tests.support.routes import Go, Turn, centerward, vertices
 
 Vector = NDArray[np.float64]
-# Coordinates of some hundred metres carry 1e-13 m of rounding each.
+# Coordinates of some hundred meters carry 1e-13 m of rounding each.
 ROUNDING = 1e-9
 
 
@@ -60,18 +60,18 @@ def test_it_starts_and_ends_on_the_end_points_and_never_breaks(seed: int) -> Non
 
 
 @pytest.mark.parametrize("seed", range(10))
-def test_each_arc_touches_both_legs_and_keeps_its_radius_from_one_centre(seed: int) -> None:
+def test_each_arc_touches_both_legs_and_keeps_its_radius_from_one_center(seed: int) -> None:
     points, radii = vertices(*drawn(seed))
     path = fillet(points, radii)
     for i in np.flatnonzero(path.kind == ARC):
         v = path.vertex[i]
-        centre = path.starts[i] + path.radii[i] * path.normals[i]
+        center = path.starts[i] + path.radii[i] * path.normals[i]
         inside = path.point(np.linspace(path.stations[i], path.stations[i + 1], 9))
-        assert np.linalg.norm(inside - centre, axis=1) == pytest.approx(radii[v], rel=1e-9)
+        assert np.linalg.norm(inside - center, axis=1) == pytest.approx(radii[v], rel=1e-9)
         for end, other in ((path.starts[i], points[v - 1]), (path.ends[i], points[v + 1])):
             leg = (other - points[v]) / np.linalg.norm(other - points[v])
             assert np.linalg.norm(np.cross(end - points[v], leg)) < ROUNDING  # on the leg
-            assert abs((end - centre) @ leg) < ROUNDING  # and square to the radius
+            assert abs((end - center) @ leg) < ROUNDING  # and square to the radius
 
 
 @pytest.mark.parametrize("seed", range(5))
@@ -251,10 +251,10 @@ def test_overlap_by_rounding_of_coordinates_is_forgiven() -> None:
     assert path.kind.tolist() == [ARC]
 
 
-def test_normals_point_to_the_centre_even_for_a_very_small_turn() -> None:
+def test_normals_point_to_the_center_even_for_a_very_small_turn() -> None:
     small = math.radians(0.011)
     points, radii = vertices([Go(100), Turn(math.degrees(small), 50, (0.2, 1, 3)), Go(100)])
     path = fillet(points, radii)
-    expected = centreward(np.array([1.0, 0, 0]), (0.2, 1, 3))
+    expected = centerward(np.array([1.0, 0, 0]), (0.2, 1, 3))
     # The turn is 2e-4 rad between legs of 100 m: the plane is known to 1e-13/2e-4.
     assert path.normals[1] == pytest.approx(expected, abs=1e-8)

@@ -37,8 +37,8 @@ def cut(path: Path) -> list[DrawnPiece]:
             pieces.append(straight_piece(start, path.ends[i]))
         else:
             axis = np.cross(path.tangents[i], normal)
-            centre = start + path.radii[i] * normal
-            pieces.append(arc_piece(centre, start, axis, float(path.angles[i])))
+            center = start + path.radii[i] * normal
+            pieces.append(arc_piece(center, start, axis, float(path.angles[i])))
     return pieces
 
 
@@ -170,14 +170,14 @@ def test_coordinates_of_six_decimals_still_make_a_path() -> None:
 @pytest.mark.parametrize("degrees", [1, 45, 90, 179, 180, 200, 359])
 def test_an_arc_of_any_turn_is_one_or_more_bends(degrees: float) -> None:
     turn = np.radians(degrees)
-    centre, start = np.array([1.0, 2.0, 3.0]), np.array([1.0, 2.0, 5.5])
+    center, start = np.array([1.0, 2.0, 3.0]), np.array([1.0, 2.0, 5.5])
     axis = np.array([0.6, 0.8, 0.0])
-    path = path_of(arc_piece(centre, start, axis, turn))
+    path = path_of(arc_piece(center, start, axis, turn))
     assert path.length == pytest.approx(2.5 * turn)
-    spokes = path.point(np.linspace(0, path.length, 50)) - centre
+    spokes = path.point(np.linspace(0, path.length, 50)) - center
     assert np.linalg.norm(spokes, axis=1) == pytest.approx(2.5)
     assert spokes @ axis == pytest.approx(0, abs=ROUNDING)
-    assert path.tangent(0.0) == pytest.approx(np.cross(axis, (start - centre) / 2.5))
+    assert path.tangent(0.0) == pytest.approx(np.cross(axis, (start - center) / 2.5))
 
 
 @pytest.mark.parametrize("seed", range(20))

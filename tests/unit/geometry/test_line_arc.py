@@ -37,7 +37,7 @@ def test_an_arc_of_any_turn_keeps_its_length_and_middle(degrees: float) -> None:
 
 def test_two_arcs_that_touch_make_an_s() -> None:
     one = arc(np.array([0.0, 1, 0]), np.zeros(3), Z, 1.0)
-    turned = 2 * one.end - np.array([0.0, 1, 0])  # the centre on the other side
+    turned = 2 * one.end - np.array([0.0, 1, 0])  # the center on the other side
     points, radii = vertices([one, arc(turned, one.end, -Z, 1.0)])
     path = fillet(points, radii)
     assert path.length == pytest.approx(2.0, rel=1e-12)

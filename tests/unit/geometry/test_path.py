@@ -13,7 +13,7 @@ from route3d.geometry import Arc, Corner, Path, Straight, fillet
 from route3d.geometry.path import ARC, KIND_NAMES, STRAIGHT
 from tests.support.routes import Go, Turn, route
 
-# Coordinates of some hundred metres carry 1e-13 m of rounding each.
+# Coordinates of some hundred meters carry 1e-13 m of rounding each.
 ROUNDING = 1e-9
 
 

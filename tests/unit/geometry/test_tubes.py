@@ -24,7 +24,7 @@ def test_a_tube_is_closed_and_as_wide_as_said(seed: int) -> None:
     assert mesh.is_winding_consistent
     rings = vertices[:-2].reshape(-1, SIDES, 3)
     assert np.linalg.norm(rings - rings.mean(axis=1, keepdims=True), axis=2) == pytest.approx(0.07)
-    # Pappus: area times length of the centre line; chords of 0.1 mm sagitta are that much short
+    # Pappus: area times length of the center line; chords of 0.1 mm sagitta are that much short
     assert mesh.volume == pytest.approx(POLYGON * np.pi * 0.07**2 * path.length, rel=2e-3)
 
 
@@ -32,9 +32,9 @@ def test_rings_do_not_twist_along_a_bend_out_of_plane() -> None:
     path = wild_route(3).path()
     ((vertices, _),) = tubes(path, 0.07, chord_tolerance=1e-5)
     rings = vertices[:-2].reshape(-1, SIDES, 3)
-    centres = rings.mean(axis=1)
-    spokes = (rings - centres[:, None])[:, 0] / 0.07
-    along = np.diff(centres, axis=0)
+    centers = rings.mean(axis=1)
+    spokes = (rings - centers[:, None])[:, 0] / 0.07
+    along = np.diff(centers, axis=0)
     along /= np.linalg.norm(along, axis=1)[:, None]
     # what a spoke changes by lies along the tube: across it there is no rotation
     change = np.diff(spokes, axis=0)

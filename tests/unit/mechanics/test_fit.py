@@ -28,20 +28,20 @@ from route3d.mechanics.packing import free_lift, section_positions
 EQUAL = [("single", 1), ("two", 2), ("triangular", 3), ("cradled", 3), ("diamond", 4)]
 
 
-def wall_loads(centres: np.ndarray, d: np.ndarray, D: float) -> np.ndarray:
+def wall_loads(centers: np.ndarray, d: np.ndarray, D: float) -> np.ndarray:
     """Wall load of each cable by equilibrium of touching frictionless discs, weights d²."""
     n, rows = len(d), []
     r = d / 2
     for i in range(n):
         for j in range(i):
-            v = centres[i] - centres[j]
+            v = centers[i] - centers[j]
             if np.hypot(*v) - r[i] - r[j] < 1e-7 * D:
                 row = np.zeros((n, 2))
                 row[i], row[j] = v / np.hypot(*v), -v / np.hypot(*v)
                 rows.append((None, row.ravel()))
-        if D / 2 - r[i] - np.hypot(*centres[i]) < 1e-7 * D:
+        if D / 2 - r[i] - np.hypot(*centers[i]) < 1e-7 * D:
             row = np.zeros((n, 2))
-            row[i] = -centres[i] / np.hypot(*centres[i])
+            row[i] = -centers[i] / np.hypot(*centers[i])
             rows.append((i, row.ravel()))
     weights = np.column_stack([np.zeros(n), d**2 / np.sum(d**2)]).ravel()
     matrix = np.array([row for _, row in rows]).T
@@ -60,8 +60,8 @@ def test_factors_are_the_statics_of_the_section(name: str, count: int, ratio: fl
     # Second way: solve the contact forces of the drawn section. 1e-7 = contact tolerance above.
     if name == "diamond":  # exists up to D/d = 3 only: the same five places, drawn together
         ratio = 2.45 + (ratio - 2.45) * 0.4
-    centres = section_positions(name, [1.0] * count, ratio)
-    loads = wall_loads(centres, np.ones(count), ratio)
+    centers = section_positions(name, [1.0] * count, ratio)
+    loads = wall_loads(centers, np.ones(count), ratio)
     w = weight_factor(name, 1.0, ratio)
     assert loads.sum() == pytest.approx(w, rel=1e-6)
     assert loads.max() == pytest.approx(sidewall_factor(name, w), rel=1e-6)
@@ -71,8 +71,8 @@ def test_factors_are_the_statics_of_the_section(name: str, count: int, ratio: fl
     ("d1", "d2", "D"), [(1, 0.5, 1.8), (1, 1, 2.3), (1, 0.2, 3), (1, 0.9, 1.95)]
 )
 def test_wedge_factor_bounds_two_unequal_cables(d1: float, d2: float, D: float) -> None:
-    centres = section_positions("two", [d1, d2], D)
-    actual = wall_loads(centres, np.array([d1, d2]), D).sum()
+    centers = section_positions("two", [d1, d2], D)
+    actual = wall_loads(centers, np.array([d1, d2]), D).sum()
     assert actual <= wedge_factor(d1, d2, D) * (1 + 1e-9)
     assert actual > 1  # a wall is never pressed by less than the weight
     if d1 == d2:
@@ -92,9 +92,9 @@ def test_kernels_vectorise() -> None:
 
 
 def test_a_diamond_wider_than_possible_is_drawn_as_it_settles() -> None:
-    # Geometry: the top centre lies 2d²/(D-d) over the bottom one, less than d above D/d = 3.
-    centres = section_positions("diamond", [1.0] * 4, 3.4)
-    assert min(np.hypot(*(a - b)) for i, a in enumerate(centres) for b in centres[:i]) > 1 - 1e-8
+    # Geometry: the top center lies 2d²/(D-d) over the bottom one, less than d above D/d = 3.
+    centers = section_positions("diamond", [1.0] * 4, 3.4)
+    assert min(np.hypot(*(a - b)) for i, a in enumerate(centers) for b in centers[:i]) > 1 - 1e-8
     assert "cannot lie in a diamond" in fit([1.0] * 4, 3.4, "diamond").reason
     assert fit([1.0] * 4, 2.9, "diamond").reason == "as asked"
 
@@ -154,7 +154,7 @@ def test_unknown_name_lists_the_legal_ones() -> None:
         choose([1.0], 4.0, "heap")
 
 
-def test_asked_is_honoured() -> None:
+def test_asked_is_honored() -> None:
     assert fit([1.0] * 3, 4.0, "triplexed").arrangement == "triangular"
     assert fit([1.0] * 3, 2.3, "cradled").arrangement == "cradled"
     assert fit([1.0] * 4, 3.4, "diamond").weight_factor == weight_factor("diamond", 1.0, 3.4)
@@ -210,8 +210,8 @@ def test_nonsense_is_a_value_error(bad: list[float]) -> None:
 @pytest.mark.parametrize("ratio", [2.5, 3.1, 5.0])
 def test_fill_and_clearance_by_polygons(name: str, count: int, ratio: float) -> None:
     found = fit([1.0] * count, ratio, name)
-    centres = section_positions(name, found.diameters, ratio)
-    discs = [Point(*c).buffer(0.5, quad_segs=256) for c in centres]
+    centers = section_positions(name, found.diameters, ratio)
+    discs = [Point(*c).buffer(0.5, quad_segs=256) for c in centers]
     bore = Point(0, 0).buffer(ratio / 2, quad_segs=256)
     # A polygon of 1024 sides: cable and bore areas are short by the same 6e-6, so the ratio is not.
     assert found.fill == pytest.approx(sum(d.area for d in discs) / bore.area, rel=1e-9)
@@ -223,8 +223,8 @@ def test_fill_and_clearance_by_polygons(name: str, count: int, ratio: float) -> 
 @pytest.mark.parametrize(("name", "count"), EQUAL)
 @pytest.mark.parametrize("ratio", [2.6, 3.1, 4.0])
 def test_lifting_the_bundle_by_brute_force(name: str, count: int, ratio: float) -> None:
-    centres = section_positions(name, [1.0] * count, ratio)
-    bundle = [Point(*c).buffer(0.5, quad_segs=128) for c in centres]
+    centers = section_positions(name, [1.0] * count, ratio)
+    bundle = [Point(*c).buffer(0.5, quad_segs=128) for c in centers]
     bore = Point(0, 0).buffer(ratio / 2, quad_segs=128)
     low, high = 0.0, ratio
     while high - low > 1e-7:
@@ -232,13 +232,13 @@ def test_lifting_the_bundle_by_brute_force(name: str, count: int, ratio: float) 
         out = sum(translate(d, 0, lift).difference(bore).area for d in bundle)
         # Inscribed polygons cross by slivers while the circles do not: 1e-4 of a cable.
         low, high = (lift, high) if out < 1e-4 else (low, lift)
-    lift = free_lift(centres, [1.0] * count, ratio)
+    lift = free_lift(centers, [1.0] * count, ratio)
     # The sliver of 1e-4 area lets the bundle in by (1e-4)^(2/3)-ish: 0.006 of a cable.
     assert low == pytest.approx(lift, abs=0.012)
     gap = fit([1.0] * count, ratio, name).clearance
     assert lift <= gap + 1e-9  # the wall curves down from the crown
     if name in ("single", "triangular") or (name == "diamond" and ratio < 3):
-        assert gap == pytest.approx(lift, abs=1e-9)  # the highest cable lies on the centreline
+        assert gap == pytest.approx(lift, abs=1e-9)  # the highest cable lies on the centerline
     if name == "cradled":
         assert lift < gap  # the outer cables meet the wall before they reach the crown
 

@@ -23,24 +23,24 @@ from route3d.mechanics.packing import (
 sizes = st.lists(st.floats(0.2, 1.0), min_size=1, max_size=8)
 
 
-def worst_gap(centres: np.ndarray, diameters: list[float], D: float) -> float:
+def worst_gap(centers: np.ndarray, diameters: list[float], D: float) -> float:
     """Smallest of all gaps, by plain loops: independent of the solver's own."""
-    gaps = [D / 2 - d / 2 - math.hypot(*c) for c, d in zip(centres, diameters, strict=True)]
+    gaps = [D / 2 - d / 2 - math.hypot(*c) for c, d in zip(centers, diameters, strict=True)]
     for i in range(len(diameters)):
         gaps += [
-            math.dist(centres[i], centres[j]) - (diameters[i] + diameters[j]) / 2 for j in range(i)
+            math.dist(centers[i], centers[j]) - (diameters[i] + diameters[j]) / 2 for j in range(i)
         ]
     return min(gaps)
 
 
-def energy(centres: np.ndarray, diameters: list[float]) -> float:
-    """Height of the common centre of weight."""
+def energy(centers: np.ndarray, diameters: list[float]) -> float:
+    """Height of the common center of weight."""
     w = np.asarray(diameters) ** 2
-    return float(w @ centres[:, 1] / w.sum())
+    return float(w @ centers[:, 1] / w.sum())
 
 
 def lower_by_slsqp(start: np.ndarray, diameters: list[float], D: float) -> float:
-    """Energy reached by a general-purpose minimiser (scipy SLSQP) from a given section."""
+    """Energy reached by a general-purpose minimizer (scipy SLSQP) from a given section."""
     n, r = len(diameters), np.asarray(diameters) / 2
     i, j = np.triu_indices(n, 1)
 
@@ -66,16 +66,16 @@ def lower_by_slsqp(start: np.ndarray, diameters: list[float], D: float) -> float
 def test_any_set_settles_without_overlap(diameters: list[float], fill: float) -> None:
     D = math.sqrt(sum(d * d for d in diameters) / fill)
     try:
-        centres = settle(diameters, D)
+        centers = settle(diameters, D)
     except FitError as e:
         assert e.bore_needed is not None and e.bore_needed > D
         return
-    assert worst_gap(centres, diameters, D) >= -1e-9 * D  # the promise of settle
-    overlaps = verify(centres, diameters, D)
+    assert worst_gap(centers, diameters, D) >= -1e-9 * D  # the promise of settle
+    overlaps = verify(centers, diameters, D)
     # Gaps of -1e-9 D overlap by less than 1e-9 D² and inscribed polygons by nothing.
     assert overlaps.between <= 1e-9 * D * D and overlaps.outside <= 1e-9 * D * D
-    # The centre of weight hangs below the axis; two cables that just fill the bore lie on it.
-    assert energy(centres, diameters) <= 1e-9 * D
+    # The center of weight hangs below the axis; two cables that just fill the bore lie on it.
+    assert energy(centers, diameters) <= 1e-9 * D
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -83,9 +83,9 @@ def test_rest_is_a_local_minimum(seed: int) -> None:
     rng = np.random.default_rng(seed)
     diameters = list(rng.uniform(0.4, 1.0, 6))
     D = math.sqrt(sum(d * d for d in diameters) / 0.38)
-    centres = settle(diameters, D)
+    centers = settle(diameters, D)
     # SLSQP may use 1e-7 of constraint slack; the solver itself rests to 1e-9 of D.
-    assert lower_by_slsqp(centres, diameters, D) >= energy(centres, diameters) - 1e-6 * D
+    assert lower_by_slsqp(centers, diameters, D) >= energy(centers, diameters) - 1e-6 * D
 
 
 @pytest.mark.parametrize(
@@ -165,9 +165,9 @@ def test_many_cables_are_quick(count: int, fill: float) -> None:
     diameters = list(rng.choice([0.3, 0.6, 1.0], count))
     D = math.sqrt(sum(d * d for d in diameters) / fill)
     start = time.process_time()
-    centres = settle(diameters, D)
+    centers = settle(diameters, D)
     took = time.process_time() - start
-    assert worst_gap(centres, diameters, D) >= -1e-9 * D
+    assert worst_gap(centers, diameters, D) >= -1e-9 * D
     # Asked: 1 s. Measured 0.04 s (20) and 0.25 s (40) alone, 0.8 s with both cores busy.
     assert took < 3
 
@@ -176,11 +176,11 @@ def test_many_cables_are_quick(count: int, fill: float) -> None:
 @settings(max_examples=60, deadline=None)
 def test_enclosing_circle_holds_all_and_is_smallest(count: int, seed: int) -> None:
     rng = np.random.default_rng(seed)
-    centres, diameters = rng.normal(size=(count, 2)), list(rng.uniform(0.1, 2, count))
-    middle, across = enclosing_circle(centres, diameters)
+    centers, diameters = rng.normal(size=(count, 2)), list(rng.uniform(0.1, 2, count))
+    middle, across = enclosing_circle(centers, diameters)
 
     def needed(p: np.ndarray) -> float:
-        return float(2 * np.max(np.linalg.norm(centres - p, axis=1) + np.asarray(diameters) / 2))
+        return float(2 * np.max(np.linalg.norm(centers - p, axis=1) + np.asarray(diameters) / 2))
 
     assert needed(middle) == pytest.approx(across, rel=1e-9)  # holds all, touches at least one
     # The size needed is convex in the middle: no lower value nearby means none at all.
@@ -192,8 +192,8 @@ def test_enclosing_circle_holds_all_and_is_smallest(count: int, seed: int) -> No
 def test_verify_sees_what_is_wrong() -> None:
     assert verify(np.array([[0.0, 0.0], [0.5, 0.0]]), [1.0, 1.0], 4.0).between > 0.3
     assert verify(np.array([[1.8, 0.0]]), [1.0], 4.0).outside > 0.1
-    centres = section_positions("diamond", [1.0] * 4, 3.0)
-    assert verify(centres, [1.0] * 4, 3.0).between == 0.0
+    centers = section_positions("diamond", [1.0] * 4, 3.0)
+    assert verify(centers, [1.0] * 4, 3.0).between == 0.0
 
 
 def test_height_is_measured_from_the_axis() -> None:

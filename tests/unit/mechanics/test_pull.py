@@ -201,7 +201,7 @@ def test_sidewall_uses_the_tension_leaving_the_bend_and_each_bends_own_conduit()
 
 
 def test_auto_brake_down_a_slope_is_the_weight_less_its_friction() -> None:
-    # Straight at 30 degrees: T falls by w (sin a - K cos a) a metre (reference notes 1.1).
+    # Straight at 30 degrees: T falls by w (sin a - K cos a) a meter (reference notes 1.1).
     start, end = (0, 0, 0), 50 * slope(-30)
     run = jobs.run(lay(at(start, name="top"), at(end, name="foot"), conduits=conduit(friction=0.2)))
     down = solve_pull(run, EXACT)

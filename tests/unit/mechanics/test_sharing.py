@@ -15,7 +15,7 @@ from route3d.checks.limits import (
     grip_limit,
     rider_limits,
     sidewall_limit,
-    utilisation,
+    utilization,
 )
 from route3d.mechanics.arrangement import FitError
 from route3d.mechanics.pull import Pull, run_fits, solve_pull
@@ -90,11 +90,11 @@ def test_three_mains_with_an_earth_lie_as_the_three_do() -> None:
     assert with_earth.fill == pytest.approx(alone.fill + extra)
     assert conductor_limit(four, AXIS).value == pytest.approx(conductor_limit(three, AXIS).value)
     # Where every cable lies: none over another, none through the wall.
-    centres, sizes = with_earth.centres, with_earth.diameters
-    for i, (x, y) in enumerate(centres):
+    centers, sizes = with_earth.centers, with_earth.diameters
+    for i, (x, y) in enumerate(centers):
         assert (x * x + y * y) ** 0.5 <= (5.016 * INCH - sizes[i]) / 2 + 1e-9
         for j in range(i):
-            gap = ((x - centres[j, 0]) ** 2 + (y - centres[j, 1]) ** 2) ** 0.5
+            gap = ((x - centers[j, 0]) ** 2 + (y - centers[j, 1]) ** 2) ** 0.5
             assert gap >= (sizes[i] + sizes[j]) / 2 - 1e-9
 
 
@@ -190,7 +190,7 @@ def test_a_riding_cable_lowers_no_utilization_of_a_main_cable(
         )
     except FitError:  # so many do not lie so, or do not go in
         return
-    a, b = utilisation(before), utilisation(after)
+    a, b = utilization(before), utilization(after)
     for (name, share), (_, more) in zip(a.items(), b.items(), strict=True):
         if name == "conductor":  # of the main cables: the rider has a limit of its own
             share, more = (conductors(pull) for pull in (before, after))

@@ -44,7 +44,7 @@ def test_the_middle_duct_is_answered_as_the_run_itself() -> None:
     alone = evaluate_run(run, PRACTICE)
     for one, two in zip(middle.candidates, alone.candidates, strict=True):
         np.testing.assert_allclose(one.pull.profile.tension, two.pull.profile.tension, rtol=1e-9)
-        assert one.utilisation.peak == pytest.approx(two.utilisation.peak, rel=1e-9)
+        assert one.utilization.peak == pytest.approx(two.utilization.peak, rel=1e-9)
     assert [f.severity for f in middle.findings] == [f.severity for f in alone.findings]
 
 
@@ -55,14 +55,14 @@ def test_each_duct_has_the_radii_and_the_length_of_its_own() -> None:
         # The first bend turns left, away from what lies to the right; the second turns right.
         assert bend_radius(duct, 1) == pytest.approx(1.0 + right)
         assert bend_radius(duct, 2) == pytest.approx(1.4 - right)
-        assert duct.result.path.length == pytest.approx(result.centre.length)  # turns cancel
+        assert duct.result.path.length == pytest.approx(result.center.length)  # turns cancel
 
 
 def test_the_worst_duct_is_the_inner_one_of_the_governing_bend() -> None:
     shape = vertices([Go(60), Turn(90, 1.0, "left"), Go(10)])
     tender = jobs.cable(sidewall_limit=500.0)
     result = answer(jobs.run(along(shape, conduit()), tender))
-    assert result.worst.result.best.utilisation.governing == "sidewall"
+    assert result.worst.result.best.utilization.governing == "sidewall"
     assert (result.worst.column, result.best.column) == (1, 3)
     assert result.worst.strain >= max(d.strain for d in result.ducts)
 
@@ -75,7 +75,7 @@ def with_bend(radius: float, duct: Conduit | None = None, **more: object) -> Ban
 
 
 def test_an_inner_bend_below_the_radius_of_the_cable() -> None:
-    # 12 x 40 mm = 480 mm in the duct 200 mm inside the centreline: 680 mm.
+    # 12 x 40 mm = 480 mm in the duct 200 mm inside the centerline: 680 mm.
     (bend,) = with_bend(0.66).bends
     assert (bend.finding.rule, bend.column, bend.fails) == ("cable bend radius", 1, True)
     assert bend.inner == pytest.approx(0.46)
@@ -106,8 +106,8 @@ def test_an_inner_bend_with_too_much_sidewall_pressure() -> None:
     (bend,) = answer(run).bends
     assert bend.finding.rule == "sidewall pressure"
     assert (bend.column, bend.fails, bend.estimated) == (1, True, True)
-    # The centreline alone would have passed nearer to the limit: the inner duct decides.
-    alone = evaluate_run(run, PRACTICE).best.utilisation.sidewall
+    # The centerline alone would have passed nearer to the limit: the inner duct decides.
+    alone = evaluate_run(run, PRACTICE).best.utilization.sidewall
     assert bend.finding.ratio > alone
     # A first figure: with it the pressure is within a few percent of the limit.
     wider = vertices([Go(60), Turn(90, bend.needed, "left"), Go(20)])
@@ -116,7 +116,7 @@ def test_an_inner_bend_with_too_much_sidewall_pressure() -> None:
 
 
 def test_a_duct_without_a_path_is_told_and_the_others_are_answered() -> None:
-    """The duct 600 mm toward the centre of a bend of 500 mm would be 100 mm past it."""
+    """The duct 600 mm toward the center of a bend of 500 mm would be 100 mm past it."""
     corner = lay(at((0, 0, 0)), at((9, 0, 0), 0.5, "the bend"), at((9, 9, 0)), conduits=conduit())
     result = answer(jobs.run(corner), bank(1, 3, 0.6))
     inner, middle, outer = result.ducts
@@ -130,7 +130,7 @@ def test_a_duct_without_a_path_is_told_and_the_others_are_answered() -> None:
         "stop",
     )
     assert why.demand == pytest.approx(-0.1)
-    # 12 x 40 mm is what the cable takes: 0.48 + 0.6 is the centreline radius that gives it
+    # 12 x 40 mm is what the cable takes: 0.48 + 0.6 is the centerline radius that gives it
     assert why.limit == pytest.approx(0.48)
     (bend,) = result.bends
     assert (bend.column, bend.fails, bend.estimated) == (1, True, False)
@@ -140,7 +140,7 @@ def test_a_duct_without_a_path_is_told_and_the_others_are_answered() -> None:
 
 
 def test_with_the_radius_told_every_duct_has_a_path_and_its_radius() -> None:
-    """The other side of the line: 1.08 m passes, a millimetre less does not."""
+    """The other side of the line: 1.08 m passes, a millimeter less does not."""
     for radius, passes in ((1.0801, True), (1.079, False)):
         corner = lay(at((0, 0, 0)), at((9, 0, 0), radius), at((9, 9, 0)), conduits=conduit())
         (bend,) = answer(jobs.run(corner), bank(1, 3, 0.6)).bends
@@ -154,14 +154,14 @@ def test_the_concrete_of_a_bank_below_grade_throughout() -> None:
     down = replace_depth(flat(), -2.0)
     result = answer(down)
     section = (0.4 + 0.14 + 0.16) * (0.2 + 0.14 + 0.16) - 6 * np.pi * 0.07**2
-    assert result.concrete == pytest.approx(section * result.centre.length, rel=1e-12)
+    assert result.concrete == pytest.approx(section * result.center.length, rel=1e-12)
     assert result.earth is not None
     assert result.earth[0] == pytest.approx(2.0 - 0.25)
 
 
 @pytest.mark.parametrize(("radius", "known"), [(0.51, True), (0.49, False)])
-def test_concrete_over_the_centre_of_a_bend_is_not_reckoned(radius: float, known: bool) -> None:
-    """One metre wide: Pappus' theorem holds while its inside corner stays off the bend's axis."""
+def test_concrete_over_the_center_of_a_bend_is_not_reckoned(radius: float, known: bool) -> None:
+    """One meter wide: Pappus' theorem holds while its inside corner stays off the bend's axis."""
     route = lay(at((0, 0, -3)), at((9, 0, -3), radius), at((9, 9, -3)), conduits=conduit())
     beside = (1.0 - 0.3 - conduit().outer_diameter) / 2
     result = answer(jobs.run(route), replace(bank(1, 2, 0.3), cover=beside))
@@ -184,8 +184,8 @@ def test_only_what_lies_below_grade_is_encased() -> None:
     (result,) = evaluate_banks(job)
     ((start, end),) = result.stretches
     assert start == 0.0
-    assert result.centre.point(end)[2] == pytest.approx(0.0, abs=1e-9)
-    assert result.encased_length == end < result.centre.length
+    assert result.center.point(end)[2] == pytest.approx(0.0, abs=1e-9)
+    assert result.encased_length == end < result.center.length
 
 
 def test_without_concrete_there_is_none() -> None:
@@ -203,7 +203,7 @@ def test_the_solid_is_the_concrete_where_ducts_change_their_width() -> None:
     assert made.volume == pytest.approx(result.concrete, rel=1e-12)
     assert made.mesh.volume == pytest.approx(made.volume * (1 - made.lacking), rel=1e-9)
     filled = bank_solid(result, ducts=False)
-    assert filled.volume == pytest.approx(result.section.whole * result.centre.length)
+    assert filled.volume == pytest.approx(result.section.whole * result.center.length)
 
 
 def test_the_demo_has_six_ducts_that_pass() -> None:

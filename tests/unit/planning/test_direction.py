@@ -48,9 +48,9 @@ def test_the_end_near_the_bend_feeds_and_both_numbers_are_said() -> None:
     decision = decide(run)
     first, second = candidates(run)
     assert decision.choice is not None and decision.choice.pull.feed_name == "B"
-    assert second.utilisation.peak < first.utilisation.peak
+    assert second.utilization.peak < first.utilization.peak
     text = render(decision.why, "SI")
-    mine, other = (f"{100 * c.utilisation.peak:.0f}%" for c in (second, first))
+    mine, other = (f"{100 * c.utilization.peak:.0f}%" for c in (second, first))
     assert text.startswith(f"Highest utilization: conductor tension, {mine} (other end: sidewall")
     assert f"sidewall pressure, {other})" in text
     factor = second.margin.factor
@@ -155,7 +155,7 @@ def symmetric(offset: float = 0.0) -> Route:
 
 def test_of_two_equal_directions_the_one_with_the_route_is_taken() -> None:
     first, second = candidates(jobs.run(symmetric()))
-    assert first.utilisation.peak == pytest.approx(second.utilisation.peak, rel=1e-9)
+    assert first.utilization.peak == pytest.approx(second.utilization.peak, rel=1e-9)
     decision = decide(jobs.run(symmetric()))
     assert decision.choice is not None
     lower = first if first.pull.peak_tension <= second.pull.peak_tension else second
@@ -164,8 +164,8 @@ def test_of_two_equal_directions_the_one_with_the_route_is_taken() -> None:
 
 def but(one: Candidate, sidewall: float) -> Candidate:
     """The same with another utilization; everything else is kept."""
-    share = replace(one.utilisation, sidewall=sidewall, conductor=0.1, grip=0.1)
-    return replace(one, utilisation=share)
+    share = replace(one.utilization, sidewall=sidewall, conductor=0.1, grip=0.1)
+    return replace(one, utilization=share)
 
 
 def test_a_tie_within_one_percent_goes_by_the_friction_margin() -> None:

@@ -48,7 +48,7 @@ def test_where_neither_end_will_do_both_directions_are_listed_and_told_apart() -
     assert result.decision.choice is None and result.stops
     stops = [f.where for f in result.findings if f.severity == "stop"]
     assert stops == ["bend 1, fed from A", "bend 1, fed from B"]
-    assert result.best.utilisation.peak == min(c.utilisation.peak for c in result.candidates)
+    assert result.best.utilization.peak == min(c.utilization.peak for c in result.candidates)
 
 
 def test_a_barred_direction_is_left_out_where_the_other_breaks() -> None:

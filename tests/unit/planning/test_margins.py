@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from route3d.checks.limits import NO_BRAKE, utilisation
+from route3d.checks.limits import NO_BRAKE, utilization
 from route3d.mechanics.feed import reel_drag
 from route3d.mechanics.pull import Pull, at_friction, peaks_with, solve_pull, with_friction
 from route3d.model import Cable, CableSet, Conductor, Conduit, Practice, Reel, Rope, Route, Run
@@ -100,7 +100,7 @@ def test_the_ends_of_a_range_that_is_given_count() -> None:
     # The rope has one figure: 1.2 times it at the high end.
     rope = replace(O2.rope, friction=0.15 * 1.2)  # type: ignore[type-var]
     at_high = solve_pull(replace(O2, route=rough, rope=rope, reel_tension=wide.at_most), AXIS)
-    assert utilisation(at_high).peak == pytest.approx(1.0, abs=1e-6)
+    assert utilization(at_high).peak == pytest.approx(1.0, abs=1e-6)
 
 
 # --- at the figure, and half a per cent to either side -------------------------------------------
@@ -122,7 +122,7 @@ RANDOM = random_pulls()
 
 
 def peak_at(pull: Pull, factor: float) -> float:
-    return utilisation(at_friction(pull, factor)).peak
+    return utilization(at_friction(pull, factor)).peak
 
 
 @pytest.mark.parametrize("pull", RANDOM, ids=range(len(RANDOM)))
@@ -133,11 +133,11 @@ def test_the_margin_is_where_the_first_limit_is_reached(pull: Pull) -> None:
         return
     assert peak_at(pull, margin.factor) == pytest.approx(1.0, abs=1e-5)
     assert peak_at(pull, 0.995 * margin.factor) < 1.0 < peak_at(pull, 1.005 * margin.factor)
-    assert utilisation(at_friction(pull, 1.001 * margin.factor)).governing == margin.limit
+    assert utilization(at_friction(pull, 1.001 * margin.factor)).governing == margin.limit
     assert margin.at_restart == pytest.approx(margin.factor / pull.practice.restart)
     # A restart at that multiple of the friction just reaches the limit.
     again = at_friction(pull, (margin.at_restart or 0.0) * pull.practice.restart)
-    assert utilisation(again).peak == pytest.approx(1.0, abs=1e-5)
+    assert utilization(again).peak == pytest.approx(1.0, abs=1e-5)
 
 
 @pytest.mark.parametrize("pull", RANDOM, ids=range(len(RANDOM)))
@@ -175,8 +175,8 @@ def test_both_ends_of_the_window_hold_and_beyond_them_nothing_does(pull: Pull) -
         run = replace(pull.run, reel_tension=reel)
         high = at_friction(solve_pull(run, pull.practice, reverse=pull.reverse), 1.2)
         again = at_friction(solve_pull(run, pull.practice, reverse=pull.reverse), 1.3)
-        shares = [utilisation(high).peak]
-        return max(shares + ([utilisation(again).peak] if window.anywhere else []))
+        shares = [utilization(high).peak]
+        return max(shares + ([utilization(again).peak] if window.anywhere else []))
 
     if window.at_most > 0 and window.anywhere:
         assert worst(0.995 * window.at_most) < 1.0 < worst(1.005 * window.at_most)
@@ -355,7 +355,7 @@ def test_equipment_of_one_end_is_used_at_that_end_only() -> None:
     onward, back = (solve_pull(run, AXIS, reverse=reverse) for reverse in (False, True))
     assert (onward.run.machine, back.run.machine) == (weak, strong)
     assert (onward.reel_tension, back.reel_tension) == (0.0, 500.0)
-    assert utilisation(onward).machine == pytest.approx(onward.machine_least / 20e3)
+    assert utilization(onward).machine == pytest.approx(onward.machine_least / 20e3)
 
 
 # --- what is ordered ------------------------------------------------------------------------------

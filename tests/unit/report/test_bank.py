@@ -128,7 +128,7 @@ def test_the_drawing_holds_every_duct_and_its_dimensions(result: BankResult) -> 
     svg = bank_section_svg(result, "US")
     told = texts(svg)
     assert {"1-1", "1-2", "1-3", "2-1", "2-2", "2-3"} <= set(told)
-    # over all both ways, centre to centre, clear, cover
+    # over all both ways, center to center, clear, cover
     for label in ("26.56 in", "19.06 in", "7.50 in", "1.94 in clear", "3.00 in concrete"):
         assert label in told
     assert told.count("at least 2.00 in: BELOW THE TABLE") == 2

@@ -172,7 +172,7 @@ def test_grade_is_a_line_and_heights_say_how_much_larger_they_are_drawn() -> Non
     assert "grade" not in elevation_chart(X, depth, X, Y)
 
 
-def test_lines_differ_by_dash_and_not_by_colour_alone() -> None:
+def test_lines_differ_by_dash_and_not_by_color_alone() -> None:
     svg = history_chart(X, Y, more=[Curve("gear", X, Y * 1.2, "limit", "7 4")])
     dashes = [e.attrib.get("stroke-dasharray") for e in lines(svg)]
     assert len(set(dashes)) == 2
@@ -214,7 +214,7 @@ def test_words_of_users_stay_words() -> None:
     assert "<b>&" in [t.text for t in root.iter(f"{SVG}text")]
 
 
-def test_the_colours_are_those_of_the_theme() -> None:
+def test_the_colors_are_those_of_the_theme() -> None:
     theme = {name: f"var(--x-{name})" for name in PRINT}
     svg = profile(theme=theme)
     assert re.findall(r"#[0-9a-f]{6}", svg) == []

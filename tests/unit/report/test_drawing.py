@@ -32,7 +32,7 @@ from tests.support.sheets import (
     MODELS,
     assert_clean,
     assert_complete,
-    assert_labelled,
+    assert_labeled,
     demo,
     drawn,
     job_of,
@@ -48,9 +48,9 @@ ROUNDING = 0.005  # coordinates in SVG have two decimals, mm
 
 
 @pytest.mark.parametrize("ratio", [50, 100, 200, 250])
-def test_ten_metres_measure_ten_metres_over_the_scale(ratio: float) -> None:
+def test_ten_meters_measure_ten_meters_over_the_scale(ratio: float) -> None:
     (sheet,) = drawn(straight(10.0), "a3", scale=ratio)
-    for layer in ("CENTRELINE", "GRADE"):
+    for layer in ("CENTERLINE", "GRADE"):
         (line,) = lines_of(sheet, layer)
         assert np.ptp(line.points[:, 0]) == pytest.approx(10_000 / ratio, abs=1e-9)
         assert np.ptp(line.points[:, 1]) == pytest.approx(0, abs=1e-9)
@@ -83,7 +83,7 @@ def test_the_page_prints_it_true() -> None:
 
     picture = np.asarray(Image.open(BytesIO(png)).convert("L"))
     assert picture.shape == (2100, 2970)
-    (line,) = lines_of(sheet, "CENTRELINE")
+    (line,) = lines_of(sheet, "CENTERLINE")
     # between the sign at the end (1.6 mm) and the line's own row lies nothing but the line
     row = picture[round(line.points[0, 1] * 10)]
     sign = 16
@@ -98,7 +98,7 @@ def test_the_page_prints_it_true() -> None:
 def test_a_bend_is_drawn_as_its_arc() -> None:
     one = run(along(vertices([Go(5), Turn(90, 3.0, "left"), Go(5)]), conduit()))
     (sheet,) = drawn(one, scale=100)
-    (line,) = lines_of(sheet, "CENTRELINE")
+    (line,) = lines_of(sheet, "CENTERLINE")
     steps = np.hypot(*np.diff(line.points, axis=0).T).sum()
     # chords of at most 0.02 mm sagitta are shorter than their arc by less than 1e-3 here
     assert steps == pytest.approx((10 + 3 * math.pi / 2) * 10, rel=1e-3)
@@ -141,7 +141,7 @@ def test_demos_are_clean_on_every_paper(name: str, paper: str) -> None:
     sheets = demo(name, paper)
     assert_clean(sheets)
     assert_complete(sheets)
-    assert_labelled(sheets)
+    assert_labeled(sheets)
     assert (sheets[0].setup.layout.width, sheets[0].setup.layout.height) == PAPERS[paper]
 
 
@@ -175,7 +175,7 @@ def test_random_routes_are_clean(
     sheets = drawn(one, paper, units)
     assert_clean(sheets)
     assert_complete(sheets)
-    assert_labelled(sheets)
+    assert_labeled(sheets)
     for sheet in sheets:
         ElementTree.fromstring(sheet_svg(sheet))
 

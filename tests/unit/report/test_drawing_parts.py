@@ -87,7 +87,7 @@ def test_figures_with_room_stay_where_they_are() -> None:
 
 @pytest.mark.parametrize("seed", range(6))
 def test_leaders_do_not_cross_each_other(seed: int) -> None:
-    """Places close together along a line: who names one must not be taken for its neighbour."""
+    """Places close together along a line: who names one must not be taken for its neighbor."""
     rng = np.random.default_rng(seed)
     room = LabelRoom((0.0, 0.0, 300.0, 160.0), SHEET)
     take_line(room, np.array([(20.0, 80.0), (280.0, 80.0)]))

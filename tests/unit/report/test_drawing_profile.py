@@ -14,7 +14,7 @@ from tests.support.routes import Go, Turn, vertices
 from tests.support.sheets import (
     assert_clean,
     assert_complete,
-    assert_labelled,
+    assert_labeled,
     demo,
     drawn,
     lines_of,
@@ -60,7 +60,7 @@ def test_a_riser_cut_over_two_sheets_names_the_other() -> None:
     assert len(sheets) == 2
     assert_clean(sheets)
     assert_complete(sheets)
-    assert_labelled(sheets)
+    assert_labeled(sheets)
     for sheet, other in zip(sheets, (2, 1), strict=True):
         (cut,) = [
             m.points for m in sheet.marks if getattr(m, "width", 0) == 0.5 and m.layer != "FRAME"
@@ -90,7 +90,7 @@ def test_heights_of_a_long_run_are_drawn_taller_though_it_falls_a_lot_in_all() -
     assert len(sheets) > 5
     assert sheets[0].setup.exaggeration > 1
     assert_clean(sheets)
-    assert_labelled(sheets)
+    assert_labeled(sheets)
 
 
 @pytest.mark.parametrize("paper", ["letter", "a4"])
@@ -99,7 +99,7 @@ def test_every_bend_is_numbered_where_they_crowd(paper: str) -> None:
     sheets = drawn(winding(24, 2.0), paper, scale=500.0)
     assert_clean(sheets)
     assert_complete(sheets)
-    assert_labelled(sheets)
+    assert_labeled(sheets)
 
 
 def test_a_larger_scale_where_it_takes_no_more_sheets() -> None:

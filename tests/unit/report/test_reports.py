@@ -94,7 +94,7 @@ def test_tension_shows_both_directions_with_every_figure(
                 assert f"at most {show_marked(window.at_most, 'force-', system)}" in text
             else:
                 assert "limit exceeded at high friction" in text
-            assert candidate.utilisation.governing in text
+            assert candidate.utilization.governing in text
     assert "licensed" in text and "rope" in text and "Basis:" in text
 
 
@@ -336,7 +336,7 @@ def test_the_profile_runs_from_feed_to_pull_through_every_joint(
             assert profile[-1]["station_m"] == stations[-1]
             assert set(stations.tolist()) <= {row["station_m"] for row in profile}
             assert {row["kind"] for row in profile} <= {"straight", "arc", "corner"}
-        assert math.dist(forward[0]["xyz_m"], backward[-1]["xyz_m"]) < 1e-9  # rounding of metres
+        assert math.dist(forward[0]["xyz_m"], backward[-1]["xyz_m"]) < 1e-9  # rounding of meters
         assert data["pulls"][0]["peak_tension_N"] == max(row["tension_N"] for row in forward)
         assert data["pulls"][0]["end_tension_N"] == forward[-1]["tension_N"]
 

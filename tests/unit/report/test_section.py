@@ -24,8 +24,8 @@ def draw(diameters: list[float], arrangement: str = "auto", **extra: object) -> 
 
 def draw_text(diameters: list[float], arrangement: str = "auto", **extra: object) -> str:
     found = fit(diameters, 0.1282, arrangement)
-    centres = section_positions(found.arrangement, diameters, 0.1282)
-    return section_svg(found, centres, OUTER, display=display, **extra)  # type: ignore[arg-type]
+    centers = section_positions(found.arrangement, diameters, 0.1282)
+    return section_svg(found, centers, OUTER, display=display, **extra)  # type: ignore[arg-type]
 
 
 def texts(svg: ET.Element) -> list[str]:
@@ -101,7 +101,7 @@ def test_text_is_escaped_and_bytes_repeat() -> None:
     assert "-0.00" not in text
 
 
-def test_labels_and_centres_must_match() -> None:
+def test_labels_and_centers_must_match() -> None:
     found = fit([0.04] * 2, 0.1282)
     with pytest.raises(ValueError, match="one to one"):
         section_svg(found, np.zeros((1, 2)), OUTER)

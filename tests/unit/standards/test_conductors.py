@@ -31,7 +31,7 @@ def test_sign_and_zero_gauges():
 
 
 @pytest.mark.parametrize("text", ["240 mm2", "240 mm²", "240mm2"])
-def test_square_millimetres_are_converted(text):
+def test_square_millimeters_are_converted(text):
     fact = conductor_area(text)
     assert fact.value == pytest.approx(240e-6, rel=1e-15)
     assert fact.source.status is Status.DERIVED
@@ -70,7 +70,7 @@ def test_doubtful_sizes_are_refused_with_a_suggestion(text, suggestion):
     assert caught.value.suggestion == suggestion
 
 
-def test_a_missing_gauge_lists_both_neighbours():
+def test_a_missing_gauge_lists_both_neighbors():
     with pytest.raises(NotInTable, match="6 AWG, 4 AWG"):
         conductor_area("5 AWG")
 

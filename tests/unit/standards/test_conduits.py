@@ -95,7 +95,7 @@ def test_an_unknown_type_suggests_the_nearest():
     assert caught.value.suggestion == "PVC-40"
 
 
-def test_an_unknown_type_with_no_neighbour_lists_all():
+def test_an_unknown_type_with_no_neighbor_lists_all():
     with pytest.raises(NotInTable, match="EN-BURIED") as caught:
         conduit_size("???", "5")
     assert caught.value.suggestion == ""

@@ -57,7 +57,7 @@ def test_a_bare_number_is_in_the_unit_beside_the_field(
         *[("bend:1", t) for t in ("0", "-48", "6 kN", "48 inn", "inf", "1e9")],
         *[("reel", t) for t in ("-1", "1 m")],
         ("line_pull:0", "0"),
-        ("colour", "1"),
+        ("color", "1"),
         ("", ""),
     ],
 )

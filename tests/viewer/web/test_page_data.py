@@ -20,7 +20,7 @@ from route3d.units import SYSTEMS, render, show
 from tests.viewer.conftest import findings_on
 from tests.viewer.web.jobs import weak_adapter, without
 from viewer.gauge import gauge_of, rows_of
-from viewer.theme import category_colour
+from viewer.theme import category_color
 from viewer.verdict import may_be_pulled
 from viewer.web import page_data
 from viewer.web.handover import as_json
@@ -126,7 +126,7 @@ def merge(into: Any, data: dict[str, Any]) -> None:
 def test_colors_belong_to_the_mesh(session: Session) -> None:
     """As many as the tubes of the file have rings, and the same numbers."""
     colors = page_data.answer_data(session, colors=True)["colors"]
-    assert list(colors) == ["tension", "sidewall", "utilisation"]
+    assert list(colors) == ["tension", "sidewall", "utilization"]
     found = glb_values(page_data.geometry_data(session, 1)["glb"])
     for name, both in colors.items():
         for n, values in enumerate(both):
@@ -205,7 +205,7 @@ def test_a_preview_has_the_colors_of_the_answer(session: Session) -> None:
 def test_conduits_have_a_color_each(riser: Session) -> None:
     scale = page_data.answer_data(riser)["directions"][0]["words"]["US"]["scales"]["conduit"]
     assert len(scale["entries"]) == len({*riser.run.route.conduits})
-    assert scale["entries"][1]["color"] == "#{:02x}{:02x}{:02x}".format(*category_colour(1))
+    assert scale["entries"][1]["color"] == "#{:02x}{:02x}{:02x}".format(*category_color(1))
 
 
 def test_a_feed_end_not_decided_upon_is_no_order_to_pull(riser: Session) -> None:

@@ -111,7 +111,7 @@ def test_a_run_without_a_machine_can_be_given_one(file: Path) -> None:
     job = load(file)
     assert job.runs[0].machine is None
     named = session_of(job, {"machine": "puller"})
-    assert named.result.best.utilisation.machine
+    assert named.result.best.utilization.machine
     (words,) = edit_words(job, job.runs[0], named.edits)["US"]
     assert words == "Machine: none named → puller"
     bare = session_of(job)

@@ -56,14 +56,14 @@ def test_every_stop_stands_in_red_or_is_counted(yard: Answered, keys: bool, coun
         box = text_box(text)
         assert box[0] >= found.rect[0] and box[2] <= found.rect[2]
         assert box[1] >= found.rect[1] - 1 and box[3] <= found.rect[3] + 1
-    red = " ".join(t.text for t in texts if t.colour == LIGHT.alarm)
+    red = " ".join(t.text for t in texts if t.color == LIGHT.alarm)
     if count:
         told = sum(f"rule {n}," in red for n in range(count))
         assert told >= 1 and (told == count or f"and {count - told} more" in red)
         assert red.startswith("STOP")
     else:
         assert red == ""
-    plain = {t.text for t in texts if t.colour != LIGHT.alarm}
+    plain = {t.text for t in texts if t.color != LIGHT.alarm}
     assert ({words for _, words in KEYS} <= plain) is keys
 
 

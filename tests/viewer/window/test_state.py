@@ -27,7 +27,7 @@ def after(*keys: str, start: WindowState = START) -> WindowState:
     ("key", "field", "value"),
     [
         ("f", "feed", OTHER),
-        ("c", "colour_by", "sidewall"),
+        ("c", "color_by", "sidewall"),
         ("u", "units", "SI"),
         ("d", "theme", "dark"),
         ("e", "exaggeration", 1.0),
@@ -48,8 +48,8 @@ def test_a_key_changes_what_it_says(key: str, field: str, value: object) -> None
 def test_pressed_often_enough_a_key_comes_round(key: str) -> None:
     times = {"c": 4}.get(key, 2)
     state = after(*[key] * times)
-    assert (state.colour_by, state.units, state.theme, state.hidden, state.help) == (
-        START.colour_by,
+    assert (state.color_by, state.units, state.theme, state.hidden, state.help) == (
+        START.color_by,
         START.units,
         START.theme,
         START.hidden,
@@ -87,9 +87,9 @@ def test_the_other_end_starts_its_pull_afresh() -> None:
 
 
 def test_the_next_run_starts_afresh_and_after_the_last_comes_the_first() -> None:
-    start = replace(START, pulled=0.4, playing=True, picked=3.0, colour_by="sidewall")
+    start = replace(START, pulled=0.4, playing=True, picked=3.0, color_by="sidewall")
     second = next_run(start, [0, 5, 0])
-    assert (second.run, second.feed, second.colour_by) == (1, 5, "sidewall")
+    assert (second.run, second.feed, second.color_by) == (1, 5, "sidewall")
     assert (second.pulled, second.playing, second.picked) == (None, False, None)
     assert second.turn != start.turn  # another route wants another camera
     assert [next_run(second, [0, 5, 0]).run, next_run(replace(second, run=2), [0, 5, 0]).run] == [

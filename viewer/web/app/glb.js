@@ -40,13 +40,13 @@ export function readGlb(bytes) {
 }
 
 // Middle of every ring of every tube, in route order, with the numbers it carries:
-// {count, xyz, station, tension: [a, b], sidewall: [a, b], utilisation: [a, b], breaks}.
+// {count, xyz, station, tension: [a, b], sidewall: [a, b], utilization: [a, b], breaks}.
 // `breaks` holds the samples that begin a tube of their own.
-export function centreline(tubes) {
+export function centerline(tubes) {
   const rings = tubes.reduce((sum, tube) => sum + tube.extras.rings, 0);
   const line = { count: rings, xyz: new Float32Array(3 * rings), breaks: new Set() };
   line.station = new Float32Array(rings);
-  const names = ["tension", "sidewall", "utilisation"];
+  const names = ["tension", "sidewall", "utilization"];
   for (const name of names) line[name] = [0, 1].map(() => new Float32Array(rings));
   let at = 0;
   for (const tube of tubes) {

@@ -5,7 +5,7 @@ import { ELEVATION, axesOf, bindPointers, fitCamera, orbitCamera, panCamera, pro
 import { Chart, bands } from "./charts.js";
 import { drawBar, drawCue, drawPlan, svg } from "./draw.js";
 import { frameAt } from "./film.js";
-import { between, bytesOf, centreline, locate, pointAt, readGlb } from "./glb.js";
+import { between, bytesOf, centerline, locate, pointAt, readGlb } from "./glb.js";
 import { placeLabels } from "./labels.js";
 import { canDraw, makeStage } from "./stage.js";
 import { direction, feed, head, run, scale, set, setHead, store, theme, themeName, unit } from "./store.js";
@@ -39,7 +39,7 @@ function changed(name, ...now) {
 function readRun() {
   if (!run().glb || !changed("read", run().glb)) return;
   app.meshes = readGlb(THREE.gunzipSync(bytesOf(run().glb)));
-  app.lines = centreline(app.meshes.filter((m) => m.extras.layer === "conduit"));
+  app.lines = centerline(app.meshes.filter((m) => m.extras.layer === "conduit"));
 }
 
 // Whether the geometry of the run shown is there, and of the what-if shown.

@@ -64,14 +64,14 @@ def test_the_clearance_asked_for_counts_where_it_doubles_back(
 
 @pytest.mark.parametrize("asked", [0, 100, 1800])
 def test_no_bend_of_half_the_distance_is_too_near_itself(tmp_path: Path, asked: int) -> None:
-    """Bends of 1 m in a row, in two planes, with up to 1.94 m from centre to centre asked for."""
+    """Bends of 1 m in a row, in two planes, with up to 1.94 m from center to center asked for."""
     steps = run_text("A", [(0, 0, 0), (9, 0, 0), (9, 9, 0), (9, 9, 9), (18, 9, 9)])
     site = f"[site]\nclearance_between_runs = {asked}\n"
     assert not clearance_of(write_job(tmp_path, steps, site)).stops
 
 
 def test_where_it_ends_beside_its_own_start_it_may(tmp_path: Path) -> None:
-    """Both ends in one vault, 0.1 m apart: free there, for a metre."""
+    """Both ends in one vault, 0.1 m apart: free there, for a meter."""
     ring = run_text("A", [(0, 0, 0), (9, 0, 0), (9, 9, 0), (0, 9, 0), (0, 0.1, 0)])
     assert not clearance_of(write_job(tmp_path, ring)).stops
     strict = write_job(tmp_path, ring, "[site]\nclearance_free_ends = 0\n")
@@ -89,7 +89,7 @@ def beside(away: float) -> str:
 
 @pytest.mark.parametrize(("away", "clash"), [(0.241, False), (0.239, True)])
 def test_a_run_beside_a_bank_meets_its_near_duct(tmp_path: Path, away: float, clash: bool) -> None:
-    """The duct lies 0.1 m to the side of the bank's centre: the outsides meet at 0.24 m."""
+    """The duct lies 0.1 m to the side of the bank's center: the outsides meet at 0.24 m."""
     result = clearance_of(write_job(tmp_path, beside(away), BANK))
     first, second = result.runs
     assert [m.name for m in first.met] == ["bank of B"]  # its ducts, not its line
@@ -103,7 +103,7 @@ def test_a_run_beside_a_bank_meets_its_near_duct(tmp_path: Path, away: float, cl
 
 
 def test_the_ducts_follow_the_bend_of_their_bank(tmp_path: Path) -> None:
-    """Rising square to the bank's plane at a point of the inner duct, R - 0.1 m from its centre."""
+    """Rising square to the bank's plane at a point of the inner duct, R - 0.1 m from its center."""
     runs = run_text("B", [(0, 0, 0), (20, 0, 0), (20, 20, 0)])
     at = np.array([19.0, 1.0]) + (1.0 - 0.1) * np.array([math.sqrt(0.5), -math.sqrt(0.5)])
     riser = run_text("A", [(*at.tolist(), -5), (*at.tolist(), 5)])
@@ -121,7 +121,7 @@ def test_ducts_without_a_path_are_named(tmp_path: Path) -> None:
 
 
 def test_the_ducts_keep_clear_of_meshes_where_their_run_does(tmp_path: Path) -> None:
-    """A wall 0.3 m beside the bank's centre: the near duct is 0.1 m nearer to it than the run."""
+    """A wall 0.3 m beside the bank's center: the near duct is 0.1 m nearer to it than the run."""
     run = run_text("B", [(0, 0, 0), (40, 0, 0)])
     site = '[[site.context]]\nfile = "wall.stl"\nclearance = 200\n'
     wall = {"wall.stl": box((40, 0.2, 4), (20, 0.4, 0))}

@@ -34,7 +34,7 @@ def test_a_wall_across_the_run_is_a_clash_with_both_its_faces(tmp_path: Path) ->
         write_job(tmp_path, STRAIGHT, '[site]\ncontext = ["wall.stl"]\n', {"wall.stl": wall})
     )
     (met,) = run.met
-    # within the half metre of wall the nearest face is never farther than 0.25 m, more than R
+    # within the half meter of wall the nearest face is never farther than 0.25 m, more than R
     assert [c.station for c in met.clashes] == pytest.approx([19.75, 20.25], abs=STL)
     assert [c.start for c in met.clashes] == pytest.approx([19.75 - R, 20.25 - R], abs=5e-3)
     assert [c.end for c in met.clashes] == pytest.approx([19.75 + R, 20.25 + R], abs=5e-3)
@@ -50,7 +50,7 @@ def test_a_wall_across_the_run_is_a_clash_with_both_its_faces(tmp_path: Path) ->
 
 
 def test_the_depth_of_a_beam_that_cuts_into_the_side(tmp_path: Path) -> None:
-    """Closed form: the beam's edge plane is 50 mm from the centreline, the radius is 70."""
+    """Closed form: the beam's edge plane is 50 mm from the centerline, the radius is 70."""
     beam = box((0.3, 2, 1), (20, 1.05, 0))
     site = '[site]\ncontext = ["beam.stl"]\n'
     (met,) = only(write_job(tmp_path, STRAIGHT, site, {"beam.stl": beam})).met
@@ -202,13 +202,13 @@ def test_runs_that_cross_clash_for_both(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("asked", "stops"), [(39, False), (40, False), (41, True)])
 def test_the_clearance_between_runs(tmp_path: Path, asked: float, stops: bool) -> None:
-    """Parallel at 180 mm from centre to centre: 40 mm between the outsides."""
+    """Parallel at 180 mm from center to center: 40 mm between the outsides."""
     runs = STRAIGHT + run_text("B", [(0, 0.18, 0), (40, 0.18, 0)])
     site = f"[site]\nclearance_between_runs = {asked}\n"
     result = clearance_of(write_job(tmp_path, runs, site))
     assert result.stops is stops
     assert [r.distance for r in result.runs[0].rows] == pytest.approx([0.04] * 40, abs=1e-9)
-    # the first and the last metre start and end side by side: they meet there
+    # the first and the last meter start and end side by side: they meet there
     assert [r.verdict for r in result.runs[0].rows][::39] == ["end", "end"]
 
 

@@ -453,7 +453,7 @@ def test_a_machine_square_to_the_building_where_the_conduit_is_not() -> None:
         assert p.lead_angle == pytest.approx(max(off), abs=1e-9)
 
 
-def test_gaps_are_measured_to_two_metres() -> None:
+def test_gaps_are_measured_to_two_meters() -> None:
     wide = Room("yard", box(-20, -20, 20, 20), 0.0)
     place = search(wide).best[0]
     assert place.clear_least == math.inf

@@ -71,7 +71,7 @@ def test_without_a_reel_there_is_no_moment_and_no_reel_mass() -> None:
 def test_less_than_a_newton_is_no_brake(needed: float, braked: bool) -> None:
     """A slope of 100 m at friction 0.3 holds a cable of 25 N/m down to a fall of 30 m.
 
-    Every metre more asks for 25 N (statics). The range of friction is closed here.
+    Every meter more asks for 25 N (statics). The range of friction is closed here.
     """
     pull = pulled([[0, 0, 0], [100, 0, -(30 + needed / 25)]])
     assert pull.brake == pytest.approx(needed, abs=1e-6)

@@ -87,7 +87,7 @@ def test_tension_balances_the_tipping(
 def test_a_pull_beside_the_pattern_loads_the_near_bolts_more() -> None:
     """Rope line through the first of two bolts 1 m apart: it takes all of the pull (statics)."""
     assert bolt_loads([(0, 0), (0, 1)], 100.0, 0.0).shear == pytest.approx([100.0, 0.0])
-    # Half a metre beside the nearer one: 150 N there, and the far one is pushed back with 50 N.
+    # Half a meter beside the nearer one: 150 N there, and the far one is pushed back with 50 N.
     assert bolt_loads([(0, 0.5), (0, 1.5)], 100.0, 0.0).shear == pytest.approx([150.0, 50.0])
 
 

@@ -43,7 +43,7 @@ def test_the_share_is_that_of_the_aim() -> None:
     job = loads(random_job(6), "random.toml", Path())
     quick = taken(job.runs[0], job.practice, AIM, reverse=False)
     assert quick is not None
-    planned, raised = (quick.rated.utilisation(p) for p in (quick.planned, quick.raised))
+    planned, raised = (quick.rated.utilization(p) for p in (quick.planned, quick.raised))
     assert quick.share == pytest.approx(max(planned.peak / 0.9, raised.peak))
     assert quick.of_limits == pytest.approx(planned.peak)
     assert quick.share_of("rope") == pytest.approx(max(planned.rope / 0.9, raised.rope))  # type: ignore[operator, type-var]

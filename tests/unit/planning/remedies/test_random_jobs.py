@@ -54,7 +54,7 @@ def check_remedy(remedy: Remedy, text: str, job: Job, advice: Advice) -> None:
     results = evaluate(again, with_remedies=False).runs
     found = set[tuple[str, str]]().union(*(stops_of(r, again) for r in results))
     assert found == {(f.rule, f.where) for f in remedy.still_stops}
-    share = max(r.best.utilisation.peak for r in results)
+    share = max(r.best.utilization.peak for r in results)
     assert share == pytest.approx(remedy.utilization, rel=1e-6)
     if remedy.reaches:
         assert share <= advice.margin * (1 + 1e-9)

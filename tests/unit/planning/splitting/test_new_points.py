@@ -33,7 +33,7 @@ def passes(run: Run, aim: float) -> bool:
     """Whether one end or the other feeds a pull that takes at most ``aim`` of every limit."""
     for reverse in (False, True):
         one = candidate(candidate(solve_pull(run, PRACTICE, reverse=reverse)).planned)
-        if one.passes and one.utilisation.peak <= aim * (1 + 1e-7):
+        if one.passes and one.utilization.peak <= aim * (1 + 1e-7):
             return True
     return False
 
@@ -94,8 +94,8 @@ def level(length: float, most: float, *vaults: float) -> Run:
     ends = at((0, 0, 0), name="A", ends=BOTH), at((length, 0, 0), name="B", ends=BOTH)
     route = lay(ends[0], *inside, ends[1], conduits=conduit(friction=0.5))
     run = jobs.run(route, [(cable(), 1)], reel_tension=0.0)
-    per_metre = solve_pull(run, PRACTICE).peak_tension / length
-    return jobs.run(route, [(cable(max_tension=most * per_metre), 1)], reel_tension=0.0)
+    per_meter = solve_pull(run, PRACTICE).peak_tension / length
+    return jobs.run(route, [(cable(max_tension=most * per_meter), 1)], reel_tension=0.0)
 
 
 @pytest.mark.parametrize(

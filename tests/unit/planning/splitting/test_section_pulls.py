@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from route3d.checks.limits import Rated, utilisation
+from route3d.checks.limits import Rated, utilization
 from route3d.checks.run import check_pull
 from route3d.geometry.fillet import sub_route
 from route3d.mechanics.lead_off import lead_off_factor
@@ -56,7 +56,7 @@ def full_share(rest: Pull) -> float:
     load = rest.end_tension * led
     machine = None if rope is None else load
     peaks = Peaks(rest.peak_tension, rest.peak_sidewall, machine, load)
-    return Rated.of(rest.run, rest.practice).utilisation(peaks).peak
+    return Rated.of(rest.run, rest.practice).utilization(peaks).peak
 
 
 def check_light(section: SectionPull, own: Pull, rest: Pull) -> bool:
@@ -71,7 +71,7 @@ def check_light(section: SectionPull, own: Pull, rest: Pull) -> bool:
     assert section.light is not None and 0 <= section.light <= length + 1e-9
     safe = moves.pulled <= section.light - FIRST_MOVE
     assert (moves.share[safe] <= SAFE_SHARE * (1 + 1e-7)).all()
-    use = utilisation(rest)
+    use = utilization(rest)
     if max(use.rope or 0.0, use.machine or 0.0) > SAFE_SHARE:
         assert section.light == 0.0
     elif use.peak <= SAFE_SHARE:
@@ -119,7 +119,7 @@ def test_every_section_is_that_of_its_own_run(case: str, seed: int) -> None:
             own = candidate(given).planned if reel else given  # held as the crew is told to
             section = found.pulls.get((i, j, reel))
             if section is None:
-                use = utilisation(own)
+                use = utilization(own)
                 broken = max(use.conductor, use.grip, use.sidewall) > 1
                 assert broken or (not reel and own.brake > 1.0)
                 continue
@@ -133,7 +133,7 @@ def test_every_section_is_that_of_its_own_run(case: str, seed: int) -> None:
             rest = at_friction(own, practice.restart)
             assert section.rested == pytest.approx(full_share(rest), rel=SAME)
             check_light(section, own, rest)
-            assert section.utilisation.governing == utilisation(own).governing
+            assert section.utilization.governing == utilization(own).governing
             assert (section.feed, section.pull) == (found.points[i], found.points[j])
             allowed += section.allowed()
     assert 0 < allowed < len(found.pulls)  # both answers occur
@@ -196,4 +196,4 @@ def test_a_given_reel_tension_that_lets_the_cable_overrun_is_not_allowed() -> No
     run = jobs.run(route, reel_tension=50.0)
     down = section_pulls(run, Practice()).pulls[0, 1, True]
     assert not down.taut and not down.allowed()
-    assert down.utilisation.peak < 1
+    assert down.utilization.peak < 1

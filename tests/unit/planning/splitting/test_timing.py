@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from route3d.checks.limits import utilisation
+from route3d.checks.limits import utilization
 from route3d.geometry.fillet import route_path, sub_route
 from route3d.mechanics.pull import at_friction, run_fits, solve_pull
 from route3d.model import Allowances, Gear, Job, Machine, Practice, Reel, Run
@@ -62,7 +62,7 @@ def can_be_gripped_again(job: Job, way: SplitPlan) -> bool:
         part = replace(job.runs[0], route=route, reel_tension=stage.reel_tension)
         pull = solve_pull(part, job.practice, reverse=stage.feed > stage.pull)
         rest = at_friction(pull, job.practice.restart)
-        if stage.cable_length > pull.path.length + 1 and utilisation(rest).peak > 1:
+        if stage.cable_length > pull.path.length + 1 and utilization(rest).peak > 1:
             return False
     return True
 
@@ -141,9 +141,9 @@ def test_with_an_aim_every_stage_keeps_to_it() -> None:
     for aim, most in ((0.7, 3), (0.62, 1)):
         found = best_splits(job.runs[0], job.practice, job.allowances, aim=aim)
         assert 0 < len(found.plans) <= 3
-        assert all(s.utilisation <= aim for way in found.plans for s in way.stages)
+        assert all(s.utilization <= aim for way in found.plans for s in way.stages)
         every = best_splits(job.runs[0], job.practice, job.allowances, best=40).plans
-        kept = [w for w in every if w.utilisation <= aim and w.setups == found.plans[0].setups]
+        kept = [w for w in every if w.utilization <= aim and w.setups == found.plans[0].setups]
         assert [w.stages for w in found.plans[:most]] == [w.stages for w in kept[:most]]
     assert not best_splits(job.runs[0], job.practice, job.allowances, aim=0.1).plans
 
@@ -169,7 +169,7 @@ def heavy_rope(pull_share: float) -> Run:
 def test_a_way_whose_first_movement_the_machine_cannot_make_is_left_out() -> None:
     """Moving, the rope takes 1 of 1.1; at rest friction is 1.3 times, and half the rope 0.65."""
     run = heavy_rope(1.1)
-    assert utilisation(solve_pull(run, Practice())).peak < 1
+    assert utilization(solve_pull(run, Practice())).peak < 1
     found = best_splits(run, Practice(), Allowances(gear_margin=0.0))
     assert {w.setups for w in found.plans} == {2}
     assert {s.feed for w in found.plans[:1] for s in w.stages} == {2}  # fed from the middle
@@ -180,7 +180,7 @@ def test_where_no_way_can_be_started_that_is_said() -> None:
     """A quarter of the rope takes 0.25 of 0.27 moving, and 0.325 from rest."""
     run = heavy_rope(0.27)
     with_few = replace(run, route=sub_route(run.route, 0, 1))
-    assert utilisation(solve_pull(with_few, Practice())).peak < 1
+    assert utilization(solve_pull(with_few, Practice())).peak < 1
     found = best_splits(with_few, Practice(), Allowances(gear_margin=0.0))
     assert not found.plans
     assert "cannot be started" in render(found.why_none, "SI")

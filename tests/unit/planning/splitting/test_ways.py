@@ -61,7 +61,7 @@ def test_feeding_from_the_middle_halves_the_load() -> None:
     first = search(run).plans[0]
     assert stages(run, first) == [("P1", "P0", True), ("P1", "P2", False)]
     assert first.kind == "middle feed"
-    assert first.utilisation == pytest.approx(0.9, rel=1e-3)  # but for the rope's own drag
+    assert first.utilization == pytest.approx(0.9, rel=1e-3)  # but for the rope's own drag
     assert first.time == pytest.approx(2 * 3600 + 2700 + 200 / 0.1, abs=1e-3)
     assert [s.cable_length for s in first.stages] == pytest.approx([100.0, 100.0])
     assert [s.laid for s in first.stages] == [0.0, 0.0]
@@ -99,10 +99,10 @@ def test_a_stop_on_the_way_needs_room_for_the_machine_too() -> None:
     assert "no pull is possible from P0 to P1 in either direction" in render(found.why_none, "SI")
 
 
-def test_plans_come_by_set_ups_then_time_then_utilisation() -> None:
+def test_plans_come_by_set_ups_then_time_then_utilization() -> None:
     run = pulled(straight(*[BOTH] * 6), 1.6, splices=frozenset({1, 2, 3, 4}))
     plans = search(run, best=12).plans
-    costs = [(p.setups, p.time, round(p.utilisation, 9)) for p in plans]
+    costs = [(p.setups, p.time, round(p.utilization, 9)) for p in plans]
     assert costs == sorted(costs) and len({p.stages for p in plans}) == 12
     assert plans[0].setups == 2
     assert plans[0].kind == "middle feed"

@@ -475,7 +475,7 @@ def test_without_3d_the_answer_and_the_drawings_still_show(
 
 
 @pytest.mark.slow
-def test_twenty_kilometres_with_two_thousand_bends_stay_usable(
+def test_twenty_kilometers_with_two_thousand_bends_stay_usable(
     browser: Any, tmp_path: Path
 ) -> None:
     """First picture within 5 s, a change within 1 s."""

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from route3d.geometry import fillet
 from route3d.geometry.clearance import tubes_of
-from route3d.geometry.recognise import Recognised, recognise
+from route3d.geometry.recognize import Recognized, recognize
 from route3d.geometry.vectors import Floats, norm
 
 Made = tuple[Floats, Floats]
@@ -47,7 +47,7 @@ def by_steps(made: Made, step: float) -> Floats:
     return path.point(stations)
 
 
-def off(found: Recognised, made: Made) -> tuple[float, float]:
+def off(found: Recognized, made: Made) -> tuple[float, float]:
     """How far points and radii are from those they were made from, m."""
     assert found.points.shape == made[0].shape
     return float(norm(found.points - made[0]).max()), float(np.abs(found.radii - made[1]).max())
@@ -57,7 +57,7 @@ def off(found: Recognised, made: Made) -> tuple[float, float]:
 @settings(max_examples=60, deadline=None)
 def test_exact_chords_give_the_bends_they_are_of(seed: int, bends: int) -> None:
     made = route(seed, bends)
-    found = recognise(by_chords(made, 1e-3))
+    found = recognize(by_chords(made, 1e-3))
     assert found.arcs == bends
     place, radius = off(found, made)
     # Rounding of a few hundred operations on lengths of 100 m, magnified by chords of 0.1 m.
@@ -69,39 +69,39 @@ def test_exact_chords_give_the_bends_they_are_of(seed: int, bends: int) -> None:
 @pytest.mark.parametrize("seed", range(5))
 def test_points_at_even_steps_miss_the_tangent_points_and_still_give_the_bends(seed: int) -> None:
     made = route(seed, 8)
-    found = recognise(by_steps(made, 0.1))
+    found = recognize(by_steps(made, 0.1))
     place, radius = off(found, made)
     assert place < 1e-6  # the least squares end where a sweep gains less than a hundredth
     assert radius < 1e-5
 
 
 @pytest.mark.parametrize("seed", range(5))
-def test_millimetres_of_noise_are_averaged_out(seed: int) -> None:
+def test_millimeters_of_noise_are_averaged_out(seed: int) -> None:
     made = route(seed, 6, (1.5, 3.0))
     points = by_steps(made, 0.05)
     noise = np.random.default_rng(seed).normal(scale=5e-4, size=points.shape)
-    found = recognise(points + noise, 5e-3)
+    found = recognize(points + noise, 5e-3)
     place, radius = off(found, made)
-    # 0.5 mm on each of 30 to 90 points of a bend: set-backs and radii come out within millimetres
+    # 0.5 mm on each of 30 to 90 points of a bend: set-backs and radii come out within millimeters
     # (of the radius, R(1/cos(φ/2) - 1) is what the points feel, a fifth of it or less).
     assert place < 5e-3
     assert radius < 1e-2
     assert found.residual < np.abs(norm(noise)).max() * 1.5
 
 
-def test_coordinates_printed_to_a_millimetre_are_found_within_their_rounding() -> None:
+def test_coordinates_printed_to_a_millimeter_are_found_within_their_rounding() -> None:
     made = route(3, 6)
-    found = recognise(by_chords(made, 1e-3).round(3))
+    found = recognize(by_chords(made, 1e-3).round(3))
     place, _ = off(found, made)
     assert place < 3e-3
-    assert found.residual < 1.5e-3  # half a millimetre in each axis is 0.87 mm
+    assert found.residual < 1.5e-3  # half a millimeter in each axis is 0.87 mm
 
 
 def test_the_residual_is_what_the_farthest_point_is_off() -> None:
     made = route(11, 4)
     points = by_steps(made, 0.05)
     points = points + np.random.default_rng(1).normal(scale=5e-4, size=points.shape)
-    found = recognise(points)
+    found = recognize(points)
     path = fillet(found.points, found.radii)
     fine = path.point(np.linspace(0, path.length, 400_000))
     measured = max(
@@ -122,7 +122,7 @@ def test_an_s_of_two_arcs_that_touch() -> None:
     points = np.array([[0, 0, 0], [5, 0, 0], [5 + 2 * setback * c, 2 * setback * c, 0]])
     points = np.vstack((points, points[2] + [5, 0, 0]))
     made = (points, np.array([0.0, 2, 2, 0]))
-    found = recognise(by_chords(made, 1e-4))
+    found = recognize(by_chords(made, 1e-4))
     place, radius = off(found, made)
     assert place < 1e-9
     assert radius < 1e-8
@@ -132,7 +132,7 @@ def test_a_half_turn_is_two_bends() -> None:
     t = np.linspace(0, np.pi, 33)
     bow = np.column_stack((2 * np.sin(t), 2 - 2 * np.cos(t), np.zeros_like(t)))
     points = np.vstack(([[-5, 0, 0]], bow, [[-5, 4, 0]]))
-    found = recognise(points)
+    found = recognize(points)
     path = fillet(found.points, found.radii)
     assert found.arcs == 1
     assert path.length == pytest.approx(10 + 2 * np.pi, abs=1e-8)
@@ -144,7 +144,7 @@ def test_a_spiral_is_a_few_arcs_and_not_many() -> None:
     heading = s**2 / 40
     steps = np.column_stack((np.cos(heading), np.sin(heading), 0 * s)) * 0.05
     points = np.vstack(([-8.0, 0, 0], np.cumsum(steps, axis=0)))
-    found = recognise(points, 5e-3)
+    found = recognize(points, 5e-3)
     assert 2 <= found.arcs <= 12
     assert found.residual <= 5e-3
 
@@ -173,7 +173,7 @@ def _walk(n: int) -> Floats:
     ids=["two points", "rectangle", "straight", "zigzag", "random"],
 )
 def test_a_polyline_without_arcs_stays_as_it_is(points: Floats) -> None:
-    found = recognise(points)
+    found = recognize(points)
     assert found.arcs == 0
     assert np.array_equal(found.points, points)
     assert not found.radii.any()
@@ -188,7 +188,7 @@ def test_corners_beside_a_bend_stay() -> None:
     points = np.vstack(
         (bend, corner, corner + [0.0, 0, 2], corner + rng.normal(size=3) + [5, 0, 0])
     )
-    found = recognise(points)
+    found = recognize(points)
     assert found.arcs == 1
     assert found.source.tolist()[-4:] == [len(bend) - 1 + k for k in range(4)]
     assert np.array_equal(found.points[-4:], points[-4:])
@@ -199,7 +199,7 @@ def test_marked_points_on_a_straight_stay_points() -> None:
     points = by_steps(made, 0.1)
     keep = np.zeros(len(points), dtype=bool)
     keep[[20, len(points) - 15]] = True
-    found = recognise(points, keep=keep)
+    found = recognize(points, keep=keep)
     assert set(np.flatnonzero(keep)) <= set(found.source.tolist())
     for index in np.flatnonzero(keep):
         where = found.source.tolist().index(index)
@@ -213,14 +213,14 @@ def test_a_marked_point_within_a_bend_is_not_kept() -> None:
     points = by_chords(made, 1e-3)
     middle = path.point(path.stations[1] + path.lengths[1] / 2)
     keep = norm(points - middle) == norm(points - middle).min()
-    assert int(np.flatnonzero(keep)[0]) not in recognise(points, keep=keep).source
+    assert int(np.flatnonzero(keep)[0]) not in recognize(points, keep=keep).source
 
 
 @pytest.mark.parametrize(("turn", "arcs"), [(20, 1), (40, 0)])
 def test_chords_that_turn_far_are_corners(turn: float, arcs: int) -> None:
     """Five points on one circle: chords of 20 degrees are a bend, of 40 degrees a polygon."""
     t = np.radians(turn) * np.arange(6)
-    found = recognise(np.column_stack((3 * np.sin(t), 3 - 3 * np.cos(t), 0 * t)))
+    found = recognize(np.column_stack((3 * np.sin(t), 3 - 3 * np.cos(t), 0 * t)))
     assert found.arcs == arcs
 
 
@@ -231,7 +231,7 @@ def test_a_hundred_thousand_points_take_seconds(cut: Callable[[Made], Floats]) -
     points = cut(made)
     assert len(points) > 80_000
     began = time.perf_counter()
-    found = recognise(points)
+    found = recognize(points)
     assert time.perf_counter() - began < 60  # 5 to 12 s on a quiet core
     assert found.arcs == len(made[0]) - 2
 
@@ -254,7 +254,7 @@ def test_the_residual_is_that_of_the_bends_as_they_come_out(
             grade * (rise**2 / (2 * length) + np.maximum(s - end - length / 2, 0)),
         )
     )
-    found = recognise(points, 5e-3)
+    found = recognize(points, 5e-3)
     corners = set(np.flatnonzero(found.radii == 0).tolist())
     line = fillet(found.points, found.radii, corners=corners)
     away, _ = tubes_of(line, np.zeros(len(found.points))).nearest(points)

@@ -24,7 +24,7 @@ class Circles:
     and from its line. ``normal`` is the unit axis; ``radius`` is infinite where points are in line.
     """
 
-    centre: Floats
+    center: Floats
     normal: Floats
     radius: Floats
     off_circle: Floats
@@ -54,11 +54,11 @@ def fit_circles(windows: Floats) -> Circles:
     _, axes = np.linalg.eigh(local.transpose(0, 2, 1) @ local)
     xyz = local @ axes  # third column along the line, first across the plane
     x, y, away = xyz[..., 2], xyz[..., 1], xyz[..., 0]
-    centre, radius = _plane_circles(x, y)
+    center, radius = _plane_circles(x, y)
     bent = np.where(np.isfinite(radius), radius, 0.0)[:, None]
-    ring = np.where(bent > 0, np.hypot(x - centre[:, :1], y - centre[:, 1:]) - bent, y)
+    ring = np.where(bent > 0, np.hypot(x - center[:, :1], y - center[:, 1:]) - bent, y)
     return Circles(
-        mean + centre[:, :1] * axes[..., 2] + centre[:, 1:] * axes[..., 1],
+        mean + center[:, :1] * axes[..., 2] + center[:, 1:] * axes[..., 1],
         axes[..., 0],
         radius,
         np.hypot(ring, away).max(axis=1),
@@ -300,7 +300,7 @@ def _fits(p: Floats, starts: NDArray[np.int64], width: int) -> Circles:
         fit_circles(p[starts[i : i + block, None] + np.arange(width)])
         for i in range(0, len(starts), block)
     ]
-    names = ("centre", "normal", "radius", "off_circle", "off_line")
+    names = ("center", "normal", "radius", "off_circle", "off_line")
     return Circles(*(np.concatenate([getattr(part, n) for part in parts]) for n in names))
 
 
@@ -367,7 +367,7 @@ def steps_about(p: Floats, fit: Circles) -> Floats:
     ndarray, shape (k, n - 1)
         rad
     """
-    spokes = p - fit.centre[0]
+    spokes = p - fit.center[0]
     cross = np.cross(spokes[:-1], spokes[1:]) @ fit.normal[0]
     dot = np.einsum("ij,ij->i", spokes[:-1], spokes[1:])
     steps: Floats = np.arctan2(cross, dot)
@@ -380,7 +380,7 @@ def _sharp(p: Floats, first: int, last: int, free: NDArray[np.bool_], level: flo
     inside = max(float(fit.off_circle[0]), level)
     for beyond, chord in ((first - 1, first - 1), (last + 1, last)):
         if 0 <= beyond < len(p) and free[chord]:
-            spoke = p[beyond] - fit.centre[0]
+            spoke = p[beyond] - fit.center[0]
             height = float(spoke @ fit.normal[0])
             ring = float(np.hypot(norm(spoke - height * fit.normal[0]) - fit.radius[0], height))
             if ring < SHARP_END * inside:
@@ -477,8 +477,8 @@ def refined(chain: FittedRoute, p: Floats) -> FittedRoute:
     for _ in range(MOST_SWEEPS):
         if best_sum <= EXACT**2 * len(p):
             break
-        for colour in range(3):
-            current = _swept(current, p, colour)
+        for color in range(3):
+            current = _swept(current, p, color)
         total = float((zone_residuals(current, p) ** 2).sum())
         if not total < best_sum * (1 - GAIN):
             return current if total < best_sum else best
@@ -486,15 +486,13 @@ def refined(chain: FittedRoute, p: Floats) -> FittedRoute:
     return best
 
 
-def _swept(chain: FittedRoute, p: Floats, colour: int) -> FittedRoute:
+def _swept(chain: FittedRoute, p: Floats, color: int) -> FittedRoute:
     """One Gauss-Newton step of every third bend."""
     vertex = np.arange(len(chain.points))
-    moving = (vertex % 3 == colour) & (chain.radii > 0)
+    moving = (vertex % 3 == color) & (chain.radii > 0)
     if not moving.any():
         return chain
-    nearest = (
-        chain.zone + (colour - chain.zone + 1) % 3 - 1
-    )  # the moving vertex of a zone or beside
+    nearest = chain.zone + (color - chain.zone + 1) % 3 - 1  # the moving vertex of a zone or beside
     counted = (chain.zone >= 0) & moving[np.clip(nearest, 0, len(vertex) - 1)]
     if not counted.any():
         return chain
@@ -530,8 +528,8 @@ def _nudged(
 
 
 # --- a polyline of many short chords made arcs and straights again, by least squares --------
-# First arcs are found (``route3d.geometry.recognise``). Then the points where the tangents meet
-# and the radii are fitted to all points at once (``route3d.geometry.recognise``), and what does not
+# First arcs are found (``route3d.geometry.recognize``). Then the points where the tangents meet
+# and the radii are fitted to all points at once (``route3d.geometry.recognize``), and what does not
 # come within the tolerance keeps its chords.
 
 # One part in so many of a straight, at each end, may still be points of the bend there.
@@ -544,7 +542,7 @@ MOST_POINTS = 120_000
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Recognised:
+class Recognized:
     """``points`` (n, 3) m and ``radii`` (n,) m for ``fillet``; ``source`` (n,) the index of the
     polyline's point each of them is, -1 for the new ones; ``arcs`` their number; ``residual`` (m)
     the largest distance of a point of the polyline from what was made of it.
@@ -557,9 +555,9 @@ class Recognised:
     residual: float
 
 
-def recognise(
+def recognize(
     points: ArrayLike, tolerance: float = 5e-3, *, keep: ArrayLike | None = None
-) -> Recognised:
+) -> Recognized:
     """Arcs and straights of a polyline, (n, 3) m, in any plane; each point within ``tolerance`` m.
 
     ``keep`` (n,) marks points to stay as points of their own wherever they lie on a straight.
@@ -576,12 +574,12 @@ def recognise(
 
     Returns
     -------
-    Recognised
+    Recognized
         Vertices and radii, and how far the farthest point is off.
     """
     p = np.array(points, dtype=np.float64)
     marked = np.zeros(len(p), dtype=bool) if keep is None else np.array(keep, dtype=bool)
-    same = Recognised(p, np.zeros(len(p)), np.arange(len(p)), 0, 0.0)
+    same = Recognized(p, np.zeros(len(p)), np.arange(len(p)), 0, 0.0)
     if not FEWEST <= len(p) <= MOST_POINTS:
         return same
     best, dropped = _fitted(p, tolerance, tolerance, marked)
@@ -594,7 +592,7 @@ def recognise(
 
 def _fitted(
     p: Floats, search: float, tolerance: float, marked: NDArray[np.bool_]
-) -> tuple[Recognised | None, bool]:
+) -> tuple[Recognized | None, bool]:
     """The arcs found at the tolerance ``search`` that all fit, and whether some did not."""
     arcs = find_arcs(p, search)
     found = len(arcs)
@@ -611,7 +609,7 @@ def _fitted(
 
 def _attempt(
     p: Floats, arcs: list[FoundArc], marked: NDArray[np.bool_], tolerance: float
-) -> tuple[Recognised | None, Floats]:
+) -> tuple[Recognized | None, Floats]:
     """The chain of these arcs fitted to the points; and how far each arc's points are off it."""
     chain, off_gap = _chain(p, arcs, tolerance)
     chain = refined(chain, p)
@@ -628,7 +626,7 @@ def _attempt(
         return None, worst
     points, radii, source = _with_marked(chain, radii, p, marked)
     residual = max(float(worst.max(initial=0.0)), off_gap)
-    return Recognised(points, radii, source, len(arcs), residual), worst
+    return Recognized(points, radii, source, len(arcs), residual), worst
 
 
 def _doubtful(arcs: list[FoundArc], off: Floats, tolerance: float) -> list[FoundArc]:
@@ -712,14 +710,14 @@ def _gap_corners(
 def _piece(p: Floats) -> LineArc:
     """The arc of a stretch of points, from the first to the last."""
     fit = fit_circles(p[None])
-    centre, normal, radius = fit.centre[0], fit.normal[0], float(fit.radius[0])
+    center, normal, radius = fit.center[0], fit.normal[0], float(fit.radius[0])
     angle = float(steps_about(p, fit).sum())
     axis = normal * np.sign(angle)
     spokes = []
     for point in (p[0], p[-1]):
-        spoke = point - centre
+        spoke = point - center
         spokes.append(unit(spoke - (spoke @ axis) * axis))
-    start, end = (centre + radius * s for s in spokes)
+    start, end = (center + radius * s for s in spokes)
     return LineArc(start, end, np.cross(axis, spokes[0]), -spokes[0], radius, abs(angle))
 
 
