@@ -194,7 +194,7 @@ def test_a_workbook_is_read_as_the_table_it_holds(tmp_path: Path) -> None:
         (None, "is empty, merged"),
         (True, "True is not a number"),
         ("#N/A", "'#N/A' is not a number"),
-        ("1,5", "has a comma"),
+        ("1,5", "contains a comma"),
     ],
 )
 def test_a_bad_cell_of_a_workbook_is_told(tmp_path: Path, cell: object, said: str) -> None:
