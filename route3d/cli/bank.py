@@ -51,23 +51,23 @@ def bank(
             "--solid",
             metavar="FILE",
             show_default=False,
-            help="Write the concrete as a solid: .glb in meters, .stl in feet or meters as the "
+            help="Write the concrete as a solid: .glb in meters, .stl in the length unit of the "
             "job.",
         ),
     ] = None,
     filled: Annotated[
-        bool, typer.Option("--filled", help="Write the solid without the openings of the ducts.")
+        bool, typer.Option("--filled", help="Write the solid without the duct openings.")
     ] = False,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
-    """Does every duct of the bank pass, and what does the bank take?
+    """Duct bank: every duct, its section and its concrete.
 
-    Every duct has bends of its own radius and a length of its own. Each is solved like any run;
-    the best and the worst are named, and the bend in which an inner duct breaks a limit. With
-    them: spacing and cover against the published figures, and how much concrete it takes.
+    Every duct has its own bend radii and length, and is solved like any run. The report names the
+    best and the worst duct, any bend in which an inner duct exceeds a limit, spacing and cover
+    against published figures, and the concrete volume.
 
-    Exit code 1 where a duct breaks a limit.
+    Exit code 1 if a duct exceeds a limit.
 
     Example: route3d bank models/riser_duct_bank.toml --section F1.svg
     """

@@ -34,7 +34,7 @@ def bends(
         typer.Option(
             metavar="LENGTH",
             show_default=False,
-            help='Length of a stick of conduit, such as "20 ft"; that of the table if left out.',
+            help='Length of a stick of conduit, such as "20 ft". Default: from the tables.',
         ),
     ] = None,
     csv: Annotated[
@@ -49,22 +49,21 @@ def bends(
             "--xlsx",
             metavar="FILE.xlsx",
             show_default=False,
-            help="Write the schedule as a workbook, one sheet a run.",
+            help="Write the schedule as a workbook, one sheet per run.",
         ),
     ] = None,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
-    """Which bends are there to make, and do they pass?
+    """Bend schedule.
 
-    The bend schedule of every run: where each bend starts, angle, radius, plane and roll, the
-    figures it is laid out by (set-back, arc length, gain), the least radius of cable and conduit,
-    the least with which the run still passes, and the sidewall pressure in it when pulled the
-    better way. For field bends the marks on the stick, offsets and saddles, dog-legs; between pull
-    points the turn, sticks, joints and supports. Where something stops the run also what would make
-    it pass.
+    For every bend: station, angle, radius, plane and roll, layout (set-back, arc length, gain),
+    the minimum radius of cable and conduit, the minimum radius with which the run passes, the
+    maximum radius that fits, and the sidewall pressure when fed from the better end. For field
+    bends the marks on the stick, offsets and saddles, dog-legs; between pull points the total bend,
+    sticks, joints and supports. If the run must not be pulled, remedies follow.
 
-    Exit code 1 where the bend breaks a limit.
+    Exit code 1 if a bend exceeds a limit.
 
     Example: route3d bends models/riser_duct_bank.toml --xlsx bends.xlsx
     """

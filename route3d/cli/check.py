@@ -25,27 +25,27 @@ from route3d.cli.common import (
 def check(
     model: ModelFile,
     run: RunOption = None,
-    passed: Annotated[bool, typer.Option("--all", help="List the checks that passed too.")] = False,
+    passed: Annotated[bool, typer.Option("--all", help="List passed checks too.")] = False,
     section: Annotated[
         Path | None,
         typer.Option(
             metavar="FILE.svg",
             show_default=False,
-            help="Also draw the cables in their conduit, to scale: the conduit filled most, of "
-            "all runs or of the one named with --run.",
+            help="Draw the cables in the fullest conduit to scale, of all runs or of the one "
+            "named with --run.",
         ),
     ] = None,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
-    """Is anything against the limits, before the crew mobilizes?
+    """Check a job against its limits.
 
     Fill, jamming, clearance, bend radii, degrees between pull points, risers, pull boxes, how the
-    bends are made, and the loads of the pull: the worst first, each with what was measured, its
-    limit, what to do about it and whose limit it is. "stop" must change, "caution" needs care,
-    "note" is worth knowing. Where something stops the run also what would make it pass.
+    bends are made, and the loads of the pull. The worst finding comes first, each with the measured
+    value, its limit, the fix and the source of the limit. "stop" must be fixed, "caution" needs
+    care, "note" is for information. If the run must not be pulled, remedies follow.
 
-    Exit code 1 where there is a stop.
+    Exit code 1 if there is a stop.
 
     Example: route3d check models/yard_run.toml --section duct.svg
     """

@@ -37,11 +37,12 @@ def clearance(
             "--step",
             metavar="LENGTH",
             show_default=False,
-            help='Length of one row, such as "0.1 m"; a meter, or 3 ft, where left out.',
+            help='Length of one row, such as "0.1 m". Default: 3 ft or 1 m.',
         ),
     ] = None,
     all_rows: Annotated[
-        bool, typer.Option("--all", help="Show every row, not only the ten tightest.")
+        bool,
+        typer.Option("--all", help="Show every row, not only the ten tightest."),
     ] = False,
     csv: Annotated[
         Path | None,
@@ -52,13 +53,13 @@ def clearance(
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
-    """Does the conduit hit anything, and does it keep the clearance that is asked for?
+    """Clash and clearance check.
 
-    From the outside of the conduit to the building meshes of the model file and to the other
-    runs: every clash with its station and depth, every place nearer than what the model file asks
-    for, and the least clearance of every meter. Whatever the step, no place is passed by.
+    From the outside of the conduit to the building meshes of the model file and to the other runs:
+    every clash with its station and depth, every place below the required clearance, and the
+    minimum clearance of every meter. Nothing between steps is missed.
 
-    Exit code 1 where there is a clash, or less clearance than asked for.
+    Exit code 1 if there is a clash or too little clearance.
 
     Example: route3d clearance models/roof_drop.toml --csv clearance.csv
     """

@@ -42,7 +42,7 @@ ModelFile = Annotated[
     Path,
     typer.Argument(
         metavar="MODEL",
-        help="The model file (TOML); route3d new writes one to start from.",
+        help="Model file (TOML); route3d new writes one.",
         show_default=False,
     ),
 ]
@@ -53,7 +53,7 @@ UnitsOption = Annotated[
         parser=units_named,
         metavar="US|SI",
         show_default=False,
-        help="Units to show; those of the model file where left out.",
+        help="Units to show. Default: the model file's units.",
     ),
 ]
 JsonOption = Annotated[

@@ -34,19 +34,19 @@ class Length(StrEnum):
 
 
 def convert(
-    source: Annotated[
-        Path, typer.Argument(metavar="IN", help="The file to read.", show_default=False)
-    ],
+    source: Annotated[Path, typer.Argument(metavar="IN", help="File to read.", show_default=False)],
     target: Annotated[
-        Path, typer.Argument(metavar="OUT", help="The file to write.", show_default=False)
+        Path, typer.Argument(metavar="OUT", help="File to write.", show_default=False)
     ],
     units: Annotated[
         Length | None,
         typer.Option(
             "--units",
             case_sensitive=False,
+            metavar="UNIT",
             show_default=False,
-            help="Unit of length of IN, where the file does not say it.",
+            help="Unit of length of IN, if the file does not give it: m, ft, us-ft, in, yd, mm, "
+            "cm or km.",
         ),
     ] = None,
     columns: Annotated[
@@ -55,7 +55,7 @@ def convert(
             "--map",
             metavar="x=Easting,...",
             show_default=False,
-            help="Headers of a table: of x, y, z, radius, name, run, access, conduit, box.",
+            help="Column headers of x, y, z, radius, name, run, access, conduit, box.",
         ),
     ] = None,
     origin: Annotated[
@@ -73,7 +73,7 @@ def convert(
             "--layer",
             metavar="NAME",
             show_default=False,
-            help="Only this layer, sheet or alignment of IN; may be given again.",
+            help="Only this layer, sheet or alignment of IN. Repeatable.",
         ),
     ] = None,
     run: Annotated[
@@ -82,7 +82,7 @@ def convert(
             "--run",
             metavar="NAME",
             show_default=False,
-            help="Only the run of this name; may be given again.",
+            help="Only the run of this name. Repeatable.",
         ),
     ] = None,
     like: Annotated[
@@ -91,8 +91,8 @@ def convert(
             "--like",
             metavar="MODEL",
             show_default=False,
-            help="A model file that gives cables, conduits and the rest to OUT.toml; IN where that "
-            "is one.",
+            help="Model file that supplies cables, conduits and the rest to OUT.toml. Default: IN, "
+            "if it is one.",
         ),
     ] = None,
     bend: Annotated[
@@ -101,7 +101,7 @@ def convert(
             "--bend",
             metavar="RADIUS",
             show_default=False,
-            help='Bend radius of turns without one, with its unit: "48 in", "1.2 m".',
+            help='Bend radius for turns without one, with its unit: "48 in", "1.2 m".',
         ),
     ] = None,
     tolerance: Annotated[
@@ -110,12 +110,12 @@ def convert(
             "--tolerance",
             metavar="LENGTH",
             show_default=False,
-            help='How far arcs may be off the points they are found in, such as "5 mm"; chains '
-            "of lines join within it too.",
+            help='Maximum distance of an arc from its points, such as "5 mm"; also the maximum '
+            "gap at which lines are joined.",
         ),
     ] = None,
     keep_facets: Annotated[
-        bool, typer.Option("--keep-facets", help="Leave bends of short chords as they are.")
+        bool, typer.Option("--keep-facets", help="Keep bends of short chords as they are.")
     ] = False,
     out_units: Annotated[
         Units | None,
@@ -124,21 +124,21 @@ def convert(
             parser=units_named,
             metavar="US|SI",
             show_default=False,
-            help="Units of the numbers in OUT; by the units of IN where left out.",
+            help="Units of the numbers in OUT. Default: those of IN.",
         ),
     ] = None,
 ) -> None:
-    """How do I get a route in from a survey or a drawing, and out to one?
+    """Import and export routes.
 
-    Reads CSV, XLSX, GeoJSON, LandXML, DXF, IFC and model files; writes CSV, XLSX, GeoJSON,
-    DXF, IFC, GLB, STL and model files (.toml); the ending of the name says which. A bend
-    drawn as many short chords becomes an arc again. A report says what was used, ignored and
-    guessed: read it before you rely on the route.
+    Reads CSV, XLSX, GeoJSON, LandXML, DXF, IFC and model files; writes CSV, XLSX, GeoJSON, DXF,
+    IFC, GLB, STL and model files (.toml); the file extension selects the format. A bend drawn as
+    many short chords becomes an arc again. A report lists what was used, ignored and assumed: read
+    it before you rely on the route.
 
-    A table has one row for each point: columns x, y, z with a unit in the header, such as
-    "Easting (m)", and if known the bend radius at the point, the name of the run, the conduit
-    from there on and the pull box. Cells separated by semicolons or tabs may have decimal commas;
-    --map names the columns in any language.
+    A table has one row per point: columns x, y, z with a unit in the header, such as "Easting (m)",
+    and optionally the bend radius at the point, the name of the run, the conduit from there on and
+    the pull box. Cells separated by semicolons or tabs may have decimal commas; --map names the
+    columns in any language.
 
     Example: route3d convert survey.csv feeder.toml --map z=Level --like models/yard_run.toml
 

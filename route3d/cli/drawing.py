@@ -45,7 +45,7 @@ def drawing(
         Path,
         typer.Argument(
             metavar="FILE.pdf|.svg|.dxf",
-            help="The drawing to write: what its name ends in says which kind.",
+            help="Drawing to write; the extension selects the format.",
             show_default=False,
         ),
     ],
@@ -55,7 +55,7 @@ def drawing(
         typer.Option(
             case_sensitive=False,
             show_default=False,
-            help="Size of the sheets; tabloid for jobs in US units, else a3.",
+            help="Sheet size. Default: tabloid for jobs in US units, else a3.",
         ),
     ] = None,
     scale: Annotated[
@@ -63,20 +63,20 @@ def drawing(
         typer.Option(
             metavar="1:200|1in=20ft",
             show_default=False,
-            help="Scale of the drawing; the largest round one that takes a single sheet where left "
-            "out, but no smaller than 1:500 or 1in=40ft.",
+            help="Scale. Default: the largest round scale that fits a single sheet, but no "
+            "smaller than 1:500 or 1in=40ft.",
         ),
     ] = None,
     units: UnitsOption = None,
 ) -> None:
-    """Where does the conduit go, to build it by?
+    """Plan and profile drawings for construction.
 
     Plan and profile of every run on sheets to scale: stations, each bend with number, radius and
     angle, pull points with their boxes, elevations, lengths of straights, grade and conduit. Long
     runs are cut into several sheets with match lines: pages of a PDF, layouts of a DXF, and
     FILE-1.svg, FILE-2.svg, ...
 
-    The profile is developed along the plan: a riser stands upright, and its length is said.
+    The profile is developed along the plan: a riser is drawn upright with its length.
 
     Example: route3d drawing models/yard_run.toml Y1.pdf --scale 1in=50ft
     """

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import io
 import os
 import sys
@@ -10,9 +11,10 @@ from importlib import import_module
 from typing import Annotated, Any
 
 import typer
+from typer.core import TyperCommand, TyperGroup
 
 from route3d import __version__
-from route3d.cli.common import BAD_INPUT, FINE, write
+from route3d.cli.common import BAD_INPUT, FINE, message, write
 from route3d.cli.problems import report_problems
 from route3d.errors import InputError, Problem, Route3dError
 
@@ -58,19 +60,19 @@ def about(
         typer.Option("--version", callback=_version, is_eager=True, help="Show the version."),
     ] = False,
 ) -> None:
-    """Cable pulling through conduit: tension along the route, and which end to pull from.
+    """Cable pulling through conduit: tension along the route, and which end to feed from.
 
-    A model file says which cables go through which conduit along which points. From it come
-    the tension and the sidewall pressure (how hard a cable is pressed against the wall of a
-    bend) from both ends, what is against the limits, and pictures.
+    A model file describes the cables, the conduit and the route. From it come tension and sidewall
+    pressure (how hard a cable is pressed against the wall of a bend) from both ends, checks against
+    limits, pull plans, drawings and pictures.
 
     Example: route3d new feeder.toml
 
-    then edit it, and: route3d check feeder.toml, route3d tension feeder.toml,
+    Then edit it, and run: route3d check feeder.toml, route3d tension feeder.toml,
     route3d view feeder.toml --png feeder.png
 
-    Exit codes: 0 fine, 1 something stops the job, 2 bad input.
-    "route3d COMMAND --help" explains each command by an example.
+    Exit codes: 0 passed, 1 the job must not be pulled as modeled, 2 bad input.
+    For each command, see "route3d COMMAND --help".
     """
 
 
@@ -83,17 +85,44 @@ def app(commands: Iterable[str] = COMMANDS) -> typer.Typer:
         pretty_exceptions_enable=False,
         context_settings={"help_option_names": ["-h", "--help"]},
     )
-    program.callback()(about)
+    program.callback(cls=_Program, help=_even(about))(about)
     for name in commands:
-        module = import_module(f"route3d.cli.{name}")
-        program.command(rich_help_panel=COMMANDS[name])(getattr(module, name))
+        run = getattr(import_module(f"route3d.cli.{name}"), name)
+        program.command(cls=_Command, help=_even(run), rich_help_panel=COMMANDS[name])(run)
     return program
+
+
+class _Command(TyperCommand):
+    """A command whose flags show no type in the help."""
+
+    def get_params(self, ctx: Any) -> list[Any]:
+        return _untyped(super().get_params(ctx))
+
+
+class _Program(TyperGroup):
+    """The same of the program itself."""
+
+    def get_params(self, ctx: Any) -> list[Any]:
+        return _untyped(super().get_params(ctx))
+
+
+def _untyped(params: list[Any]) -> list[Any]:
+    for param in params:
+        if getattr(param, "is_flag", False):
+            param.metavar = ""
+    return params
+
+
+def _even(function: Any) -> str:
+    """The docstring with each paragraph on one line: the help breaks lines by its own width."""
+    paragraphs = inspect.cleandoc(function.__doc__).split("\n\n")
+    return "\n\n".join(" ".join(paragraph.split()) for paragraph in paragraphs)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command line and return its exit code; what is wrong goes to standard error."""
     _never_choke_on_symbols()
-    words = list(sys.argv[1:] if arguments is None else arguments)
+    words = _in_us_spelling(sys.argv[1:] if arguments is None else arguments)
     known = words[:1] if words and words[0] in COMMANDS else COMMANDS
     try:
         app(known)(args=words, prog_name="route3d")
@@ -113,6 +142,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except OSError as error:
         return _unwritable(error, BAD_INPUT)
     return _flushed(FINE)
+
+
+# Old spellings are accepted, and the new one is named.
+_OLD_SPELLINGS = {"--colour-by": "--color-by", "utilisation": "utilization"}
+
+
+def _in_us_spelling(arguments: Sequence[str]) -> list[str]:
+    words = list(arguments)
+    colors = words.index("--colour-by") if "--colour-by" in words else None
+    if colors is None and "--color-by" in words:
+        colors = words.index("--color-by")
+    for i in () if colors is None else (colors, colors + 1):
+        if i < len(words) and (new := _OLD_SPELLINGS.get(words[i])):
+            message(f"caution: {words[i]} is now spelled {new}")
+            words[i] = new
+    return words
 
 
 def _never_choke_on_symbols() -> None:

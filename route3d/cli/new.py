@@ -13,7 +13,7 @@ from route3d.errors import InputError, Problem
 
 def new(
     file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="The file to write.", show_default=False)
+        Path, typer.Argument(metavar="FILE", help="File to write.", show_default=False)
     ],
     units: Annotated[
         Units,
@@ -23,7 +23,7 @@ def new(
         str,
         typer.Option(
             metavar="NAME",
-            help='Rules the job is judged by: "NFPA 70", "CENELEC" or "none"; default: NFPA 70 '
+            help='Rules to check against: "NFPA 70", "CENELEC" or "none". Default: NFPA 70 '
             "for US units, none for SI.",
             show_default=False,
         ),
@@ -32,17 +32,15 @@ def new(
         str,
         typer.Option(
             metavar="NAME",
-            help='Their edition, such as "2023"; for CENELEC "DIN VDE", "BS" or "CEI".',
+            help='Edition of the rules, such as "2023"; for CENELEC "DIN VDE", "BS" or "CEI".',
             show_default=False,
         ),
     ] = "",
-    force: Annotated[
-        bool, typer.Option("--force", help="Write over a file that is there.")
-    ] = False,
+    force: Annotated[bool, typer.Option("--force", help="Overwrite an existing file.")] = False,
 ) -> None:
-    """Where do I start? Writes a commented model file that works as it is.
+    """Write a commented model file that works as it is.
 
-    It holds a short ferry-terminal feeder: replace its numbers by those of your own job.
+    It describes a short ferry-terminal feeder: replace its numbers with those of your job.
 
     Example: route3d new feeder.toml --units SI
     """

@@ -44,7 +44,7 @@ def plan(
             "--feed",
             metavar="END",
             show_default=False,
-            help="Plan for feeding from this end, by its name; the better end where left out.",
+            help="Feed from the end of this name. Default: the better end.",
         ),
     ] = None,
     way: Annotated[
@@ -53,7 +53,7 @@ def plan(
             "--way",
             metavar="N",
             show_default=False,
-            help="Plan every stage of way N to split the run, as the plan numbers them.",
+            help="Plan every stage of way N to split the run, numbered as in the plan.",
         ),
     ] = None,
     sheet: Annotated[
@@ -69,21 +69,20 @@ def plan(
         typer.Option(
             case_sensitive=False,
             show_default=False,
-            help="Size of the sheet; letter for jobs in US units, else a4.",
+            help="Sheet size. Default: letter for jobs in US units, else a4.",
         ),
     ] = None,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
-    """How does the crew make the pull?
+    """Pull plan and the crew's sheet.
 
-    For every run: which end feeds, where the machine stands and what holds it, which gear from
-    where to where and how long it takes, what the gauge should read and when to stop, the ratings
-    from cable to anchor and the weakest, the reel, rope, lubricant and fittings, and the ways to
-    split the run. The run needs a rope and a machine. With --way N: the same for each stage of
-    way N to split the run.
+    For every run: feed end, machine location and anchorage, gears and time, gauge readings and when
+    to stop, ratings from cable to anchor and the weakest link, reel, rope, lubricant and fittings,
+    and the ways to split the run. The run needs a rope and a machine. With --way N: the same for
+    each stage of way N to split the run.
 
-    Exit code 1 where something stops the pull.
+    Exit code 1 if the pull must not be made.
 
     Example: route3d plan models/riser_duct_bank.toml --sheet F1.pdf
     """

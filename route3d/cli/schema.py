@@ -6,10 +6,10 @@ from route3d.cli.common import write
 
 
 def schema() -> None:
-    """What may stand in a model file? Its JSON Schema, for editors.
+    """Model file format (JSON Schema), for editors.
 
     An editor that knows the schema completes keys and marks mistakes while you type: save it and
-    put the line "#:schema ./route3d.schema.json" on top of the model file.
+    put the line "#:schema ./route3d.schema.json" at the top of the model file.
 
     Example: route3d schema > route3d.schema.json
     """

@@ -17,20 +17,18 @@ def serve(
     model: ModelFile,
     run: Annotated[
         str | None,
-        typer.Option("--run", metavar="NAME", show_default=False, help="The run to begin with."),
+        typer.Option("--run", metavar="NAME", show_default=False, help="Run to show first."),
     ] = None,
-    host: Annotated[
-        str, typer.Option(metavar="ADDRESS", help="Loopback address to listen at.")
-    ] = "127.0.0.1",
+    host: Annotated[str, typer.Option(metavar="ADDRESS", help="Loopback address.")] = "127.0.0.1",
     port: Annotated[
-        int, typer.Option(min=0, max=65535, help="Port to listen at; 0 takes any that is free.")
+        int, typer.Option(min=0, max=65535, metavar="PORT", help="Port; 0: any free one.")
     ] = 0,
     token: Annotated[
         str | None,
         typer.Option(
             metavar="WORD",
             show_default=False,
-            help="The word in your link, asked of every browser; one is made where left out.",
+            help="Token in your link. Default: a random one.",
         ),
     ] = None,
     browser: Annotated[
@@ -38,12 +36,12 @@ def serve(
     ] = True,
     units: UnitsOption = None,
 ) -> None:
-    """What if? A page in the browser: edit, inspect the bends, and read the crew's sheet.
+    """Live page in the browser: change assumptions, check bends, read the crew's sheet.
 
-    Shows the runs in 3D beside their tables, works out every change at once, and follows the model
-    file as you save it. Every browser edits for itself, and may share what it found or save it to a
-    new model file. It prints two links: yours, and one for the crew with which nothing can be
-    changed. It serves this machine only, needs no network, and ends with Ctrl-C.
+    Shows the runs in 3D beside their tables, updates with every change, and follows the model file
+    as you save it. Every browser has its own what-if, and may share it or save it to a new model
+    file. Two links are printed: yours, and a read-only one for the crew. The page is served on this
+    machine only, needs no network, and ends with Ctrl-C.
 
     Example: route3d serve models/riser_duct_bank.toml
     """

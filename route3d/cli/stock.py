@@ -13,24 +13,20 @@ from route3d.errors import InputError, Problem
 def stock(
     words: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[WORDS]...", help="Words to look for.", show_default=False),
+        typer.Argument(metavar="[WORDS]...", help="Words to search for.", show_default=False),
     ] = None,
     table: Annotated[
-        str, typer.Option(metavar="NAME", show_default=False, help="Look only in this table.")
+        str, typer.Option(metavar="NAME", show_default=False, help="Search only this table.")
     ] = "",
-    everything: Annotated[
-        bool, typer.Option("--all", help="Show every entry found, not the best alone.")
-    ] = False,
-    json: Annotated[
-        bool, typer.Option("--json", help="Print every entry found as JSON for machines.")
-    ] = False,
+    everything: Annotated[bool, typer.Option("--all", help="Show every match.")] = False,
+    json: Annotated[bool, typer.Option("--json", help="Print every match as JSON.")] = False,
 ) -> None:
-    """Which published figures are built in, and on whose word?
+    """Built-in reference values and their sources.
 
     Searches conduit sizes, elbows, friction, sidewall and tension limits, fill, pull boxes and
-    cables for entries that hold all the words, each as printed in its source, with the source
-    and how well it is known. The best matches are shown, --all shows the rest, --table NAME one
-    whole table. Without words it lists the tables.
+    cables for entries that contain all the words, each as printed in its source, with the source
+    and the confidence in it. The best matches are shown; --all shows the rest, --table NAME one
+    whole table. Without words the tables are listed.
 
     Example: route3d stock sidewall shielded
     """

@@ -49,15 +49,15 @@ def tension(
             case_sensitive=False,
             show_default=False,
             help="exact: friction, bend and weight together. handbook: bends multiply tension by "
-            "e to the friction times the angle, as by hand. both: side by side. Left out: as the "
-            "model file says.",
+            "e to the friction times the angle, as by hand. both: side by side. Default: as in "
+            "the model file.",
         ),
     ] = None,
     profile: Annotated[
         bool,
         typer.Option(
             "--profile",
-            help="Also list tension and sidewall pressure straight by straight and bend by bend.",
+            help="Also list tension and sidewall pressure at each straight and bend.",
         ),
     ] = False,
     apply: Annotated[
@@ -65,21 +65,21 @@ def tension(
         typer.Option(
             metavar="N OUT",
             show_default=False,
-            help="Write the model with remedy N, as numbered in the report, carried out on the "
-            "first run that does not pass, to the file OUT (.toml). --run chooses another run.",
+            help="Write the model with remedy N of the report to the file OUT (.toml), for the "
+            "first run that does not pass, or the one named with --run.",
         ),
     ] = None,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
-    """How hard is the pull, which end feeds, and what governs?
+    """Tension and sidewall pressure from both ends, and which end to feed from.
 
     For every run: pulling tension, sidewall pressure, reel brake and machine load from both ends
-    side by side, the share each takes of its limit, which end to feed from and why. Where something
-    stops the run also what would make it pass, cheapest first, each solved again. Sidewall pressure
-    is how hard a cable is pressed against the wall of a bend, per length.
+    side by side, the utilization of each limit, which end to feed from and why. If the run must not
+    be pulled, remedies follow, least effort first, each solved again. Sidewall pressure is how hard
+    a cable is pressed against the wall of a bend, per length.
 
-    Exit code 1 where something stops the pull.
+    Exit code 1 if the pull exceeds a limit.
 
     Example: route3d tension models/riser_duct_bank.toml --method both
     """

@@ -47,7 +47,7 @@ def view(
             metavar="FILE.png",
             show_default=False,
             rich_help_panel=_WRITES,
-            help="A still picture.",
+            help="Write a still picture.",
         ),
     ] = None,
     svg: Annotated[
@@ -57,7 +57,7 @@ def view(
             metavar="FILE.svg",
             show_default=False,
             rich_help_panel=_WRITES,
-            help="Charts along the route, and of the machine load as the cable moves.",
+            help="Write charts along the route, and of the machine load as the cable moves.",
         ),
     ] = None,
     movie: Annotated[
@@ -67,7 +67,7 @@ def view(
             metavar="FILE.gif",
             show_default=False,
             rich_help_panel=_WRITES,
-            help="A film of the pull: .gif, or .mp4 with route3d\\[movie] installed.",
+            help="Write a film of the pull: .gif, or .mp4 with route3d\\[movie] installed.",
         ),
     ] = None,
     html: Annotated[
@@ -77,7 +77,7 @@ def view(
             metavar="FILE.html",
             show_default=False,
             rich_help_panel=_WRITES,
-            help="A page to hand over, of all runs: one file that needs no network.",
+            help="Write a page of all runs to hand over: one file that needs no network.",
         ),
     ] = None,
     run: RunOption = None,
@@ -87,19 +87,18 @@ def view(
             metavar="NAME|best",
             show_default=False,
             rich_help_panel=_WHAT,
-            help="The end that feeds; best is the one decided upon, as where left out.",
+            help="Feed end. Default: best, the recommended end.",
         ),
     ] = None,
     color_by: Annotated[
         ColorBy | None,
         typer.Option(
             "--color-by",
-            "--colour-by",
-            parser=ColorBy.read,
-            metavar="|".join(ColorBy),
+            metavar="QUANTITY",
             show_default=False,
             rich_help_panel=_WHAT,
-            help="What the colors say; tension where left out.",
+            help="Quantity shown in color: tension, sidewall, utilization or conduit. Default: "
+            "tension.",
         ),
     ] = None,
     units: UnitsOption = None,
@@ -107,17 +106,19 @@ def view(
         View | None,
         typer.Option(
             "--view",
+            metavar="VIEW",
             show_default=False,
             rich_help_panel=_LOOK,
-            help="From where to look; profile unrolls the route. Isometric where left out.",
+            help="isometric, plan, side or profile (the route unrolled). Default: isometric.",
         ),
     ] = None,
     theme: Annotated[
         Theme | None,
         typer.Option(
+            metavar="THEME",
             show_default=False,
             rich_help_panel=_LOOK,
-            help="Light for paper and daylight, dark for a dim room; light where left out.",
+            help="light (paper, daylight) or dark (a dim room). Default: light.",
         ),
     ] = None,
     size: Annotated[
@@ -126,7 +127,7 @@ def view(
             metavar="WIDTHxHEIGHT",
             show_default=False,
             rich_help_panel=_LOOK,
-            help="Size in pixels, from 360x300; 1600x1000 for a picture where left out.",
+            help="Size in pixels, minimum 360x300. Default for a picture: 1600x1000.",
         ),
     ] = None,
     exaggerate: Annotated[
@@ -135,8 +136,8 @@ def view(
             metavar="N|auto",
             show_default=False,
             rich_help_panel=_LOOK,
-            help="How many times thicker than true conduit, reel and machine are drawn; 1 is true "
-            "size. As many as it takes to see them where left out.",
+            help="Thickness of conduit, reel and machine over true size; 1 is true "
+            "size. Default: enough to see them.",
         ),
     ] = None,
     seconds: Annotated[
@@ -145,20 +146,20 @@ def view(
             metavar="N",
             show_default=False,
             rich_help_panel=_LOOK,
-            help="How long a film lasts; 8 where left out.",
+            help="Length of the film. Default: 8.",
         ),
     ] = None,
 ) -> None:
-    """What does the route look like, and where is the cable loaded most?
+    """Pictures of the route: a window, a still, charts, a film or a page to hand over.
 
-    Opens a window with all runs in 3D; with a file to write, writes that and opens none. Of several
-    runs a picture, charts or a film show the one named with --run.
+    Opens a window with all runs in 3D; with a file to write, writes that and opens none. If there
+    are several runs, a picture, charts or a film show the one named with --run.
 
-    Exit code 1 where something stops the pull, 2 where the input is wrong or nothing can be drawn.
+    Exit code 1 if the pull exceeds a limit, 2 for bad input or if nothing can be drawn.
 
     Example: route3d view models/riser_duct_bank.toml --png feeder.png
 
-    The colors show tension; add --color-by sidewall where sidewall pressure stops the pull.
+    The colors show tension; add --color-by sidewall if sidewall pressure governs.
     """
     asked = Request(feed, color_by, look, theme, size, exaggerate, seconds)
     files = {"--png": png, "--svg": svg, "--movie": movie, "--html": html}

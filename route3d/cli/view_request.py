@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from typer import BadParameter
-
 from route3d.errors import InputError, Problem
 
 _SMALLEST, _LARGEST = (360, 300), 4000
@@ -33,15 +31,6 @@ class ColorBy(StrEnum):
     sidewall = "sidewall"
     utilization = "utilization"
     conduit = "conduit"
-
-    @classmethod
-    def read(cls, text: str) -> ColorBy:
-        """The word as typed, in either spelling; BadParameter for any other."""
-        found = {**{each.value: each for each in cls}, "utilization": cls.utilization}
-        if text not in found:
-            words = ", ".join(repr(each.value) for each in cls)
-            raise BadParameter(f"{text!r} is not one of {words}.")
-        return found[text]
 
 
 class Theme(StrEnum):

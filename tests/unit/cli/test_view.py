@@ -9,10 +9,8 @@ from types import ModuleType
 from typing import Any
 
 import pytest
-from typer import BadParameter
 
 from route3d.cli.main import main
-from route3d.cli.view_request import ColorBy
 from route3d.planning.pull_plan.plan import make_plan
 from viewer import gauge
 from viewer.verdict import Planned
@@ -91,7 +89,7 @@ def test_no_output_is_the_window(seen: Seen) -> None:
 
 
 def test_every_option_reaches_the_picture(seen: Seen) -> None:
-    options = "--view side --colour-by conduit --theme dark --size 800x600 --exaggerate 3"
+    options = "--view side --color-by conduit --theme dark --size 800x600 --exaggerate 3"
     assert run(BANK, "--png", "a.png", *options.split(), "--feed", "vault V1", "--units", "SI") == 0
     ((_, more),) = seen["--png"]
     assert more == {
@@ -129,7 +127,7 @@ def test_a_film_takes_its_length(seen: Seen) -> None:
     [
         (["--png", "a.png", "--seconds", "3"], "--seconds has no effect on --png"),
         (["--svg", "a.svg", "--view", "plan"], "--view has no effect on --svg"),
-        (["--svg", "a.svg", "--colour-by", "tension"], "--color-by has no effect"),
+        (["--svg", "a.svg", "--color-by", "tension"], "--color-by has no effect"),
         (["--html", "a.html", "--feed", "vault V1"], "--feed has no effect on --html"),
         (["--html", "a.html", "--size", "800x600"], "--size has no effect"),
         (["--seconds", "3"], "--seconds has no effect on a window"),
@@ -200,13 +198,20 @@ def test_a_picture_of_what_only_the_plan_stops_ends_with_1(seen: Seen, tmp_path:
     assert "--png" in seen and "--html" in seen
 
 
-@pytest.mark.parametrize("word", ["utilization", "utilization"])
-def test_either_spelling_of_the_share_of_a_limit_is_understood(word: str) -> None:
-    assert ColorBy.read(word).name == "utilization"  # its name in the code
+def test_old_spellings_are_accepted_and_named(
+    seen: Seen, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(BANK, "--png", "a.png", "--colour-by", "utilisation") == 0
+    ((_, options),) = seen["--png"]
+    assert options["color_by"] == "utilization"
+    said = capsys.readouterr().err
+    assert "caution: --colour-by is now spelled --color-by" in said
+    assert "caution: utilisation is now spelled utilization" in said
 
 
-def test_a_color_that_there_is_not_is_told_with_those_there_are() -> None:
-    with pytest.raises(
-        BadParameter, match="'x' is not one of 'tension', 'sidewall', 'utilization'"
-    ):
-        ColorBy.read("x")
+def test_a_color_that_there_is_not_is_told_with_those_there_are(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert run(BANK, "--png", "a.png", "--color-by", "x") == 2
+    said = capsys.readouterr().err
+    assert all(word in said for word in ("tension", "sidewall", "utilization", "conduit"))

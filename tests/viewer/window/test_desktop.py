@@ -330,7 +330,7 @@ def test_all_runs_of_a_file_are_a_key_away(display: str, tmp_path: Path) -> None
 
 
 def test_options_are_those_of_a_picture(display: str, tmp_path: Path) -> None:
-    options = ("--theme", "dark", "--view", "plan", "--colour-by", "utilisation", "--units", "SI")
+    options = ("--theme", "dark", "--view", "plan", "--color-by", "utilization", "--units", "SI")
     with opened(display, tmp_path, "yard_run", *options, "--feed", "substation") as window:
         for words in ("Y1", "fed from substation", "utilization", "SI", "plan", "dark"):
             assert words in window.title
