@@ -157,7 +157,7 @@ def _letters(file: Path) -> frozenset[int]:
     from fontTools.ttLib import TTFont  # matplotlib itself takes half a second to load
 
     try:
-        with TTFont(file, fontNumber=0, lazy=True) as font:
+        with file.open("rb") as letters, TTFont(letters, fontNumber=0, lazy=True) as font:
             return frozenset(font.getBestCmap() or ())
     except Exception:  # a damaged font fails in as many ways as it has tables
         return frozenset()

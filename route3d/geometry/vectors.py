@@ -78,7 +78,18 @@ def frozen(values: object) -> Floats:
 
 
 def distinct(values: object) -> Floats:
-    """The different values, sorted; ``np.unique`` does so too, but first loads masked arrays."""
+    """The different values, sorted; ``np.unique`` does so too, but first loads masked arrays.
+
+    Parameters
+    ----------
+    values : array_like
+        Numbers of any shape.
+
+    Returns
+    -------
+    ndarray of float
+        (n,), from the least.
+    """
     found: Floats = np.sort(np.asarray(values, dtype=np.float64), axis=None)
     if not found.size:
         return found

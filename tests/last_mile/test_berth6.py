@@ -211,8 +211,8 @@ def test_cable_to_order_and_its_weight(made: Surfaces) -> None:
     mass = 3 * 1.795 * EACH
     in_print(
         made,
-        f"Reels at roof: {EACH:.1f} ft of each cable, {3 * EACH:,.1f} ft in all, {mass:,.0f} lb of "
-        "cable; full reel 2,600 lb.",
+        f"Reels at roof: {EACH:.1f} ft of each cable, {3 * EACH:,.1f} ft total, cable weight "
+        f"{mass:,.0f} lb; full reel weight 2,600 lb.",
         "Pull 6.0 ft past the conduit end at the machine and leave 9.8 ft at the reel end",
     )
     reel = made.data["reel"]

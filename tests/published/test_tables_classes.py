@@ -231,7 +231,7 @@ def test_european_stress_is_50_and_30(national: str) -> None:
 
 @pytest.mark.clause("DIN VDE 0276, stocking")
 @pytest.mark.parametrize(
-    ("armor", "millimetres", "newtons"),
+    ("armor", "millimeters", "newtons"),
     [("wire", 30, 8100), ("wire", 60, 32_400), ("lead sheath", 60, 10_800), ("tape", 60, 10_800)],
 )
 def test_stocking_on_armor(armor: str, millimeters: float, newtons: float) -> None:

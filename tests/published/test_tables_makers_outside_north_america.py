@@ -33,7 +33,7 @@ def test_japan_two_of_three_singles_count():
 
 
 @pytest.mark.parametrize(
-    ("family", "newton_per_metre", "kgf_per_metre"),
+    ("family", "newton_per_meter", "kgf_per_meter"),
     [
         ("single or common sheath, Japan", 2940, 300),
         ("triplex, Japan", 2450, 250),

@@ -129,7 +129,7 @@ OTHER_MM = (101.6, 127, 152.4, 203.2, 254, 304.8, 381, 457.2, 533.4, 609.6, 762,
 
 
 @pytest.mark.parametrize(
-    ("bender", "inches", "millimetres"),
+    ("bender", "inches", "millimeters"),
     [("one shot", ONE_SHOT, ONE_SHOT_MM), ("other", OTHER, OTHER_MM)],
 )
 @pytest.mark.clause("Table 2")

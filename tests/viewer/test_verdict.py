@@ -32,7 +32,7 @@ def test_a_plan_that_stops_takes_the_head_of_the_picture(adapter: tuple[JobResul
     # the adapter is at its limit below what the gauge would read: that too must not be pulled
     headline = "Do not pull yet: load path: locked adapter, stop reading"
     assert scene.alarm and scene.headline == headline
-    assert "against 1.00 kN" in scene.sentence
+    assert "limit 1.00 kN" in scene.sentence
     assert "exceeded. Once that is fixed, feed from roof, pull at basement" in scene.sentence
     (flag,) = (label for label in scene.labels if label.kind == "fault")
     assert flag.alarm and "locked adapter" in flag.lines[0]
@@ -59,7 +59,7 @@ def test_each_stop_is_one_line_with_its_figures(yard: Answered) -> None:
     result, job = yard
     plan = plan_for_crew(result, result.best, job)
     lines = stop_words(findings_of(result, result.best, plan), "US")
-    assert lines[0] == "sidewall pressure, bend 1: 729 lbf/ft against 500 lbf/ft"
+    assert lines[0] == "sidewall pressure, bend 1: 729 lbf/ft; limit 500 lbf/ft"
     assert len(lines) == len(set(lines))
 
 

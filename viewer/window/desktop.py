@@ -202,7 +202,9 @@ class _Window:
             room, frame = (left, *room[1:]), (left, *frame[1:])
         camera = camera_for(self.scene, self.state.view, self.size, room, frame)
         aim(self.plotter.renderer, camera, self.parts)
-        self.plotter.renderer.camera.is_set = True
+        seen = self.plotter.renderer.camera
+        seen.is_set = True
+        seen.parallel_projection = True  # its own note of it, which the mouse wheel asks
 
     def _camera(self) -> Camera:
         return camera_now(self.plotter, self.size)

@@ -58,7 +58,7 @@ def test_ducts_that_pass_the_center_of_a_bend_are_in_the_table_without_a_path(
     # for the columns, and 60 + 24 + 0.021 = 84.021 is the radius needed.
     assert "4 ducts of 6 without a path: the duct in row 1, column 3 would have a radius" in said
     assert "of -12 in at bend 3" in said
-    assert "the largest column spacing that fits is 23.9 in" in said
+    assert "the maximum column spacing that fits is 23.9 in" in said
     assert "or a bend radius of at least 84.1 in is required" in said
     rows = [line.split() for line in said.splitlines() if "no path" in line and "-12 in" in line]
     assert [r[:2] for r in rows[:4]] == [["1", "1"], ["1", "3"], ["2", "1"], ["2", "3"]]

@@ -84,7 +84,7 @@ def test_the_least_required_clearance_decides(beside: Path) -> None:
 def test_one_run_and_no_mesh_leave_nothing_to_measure(tmp_path: Path) -> None:
     model = write_job(tmp_path, STRAIGHT)
     code, text = call(model)
-    assert code == 0 and "nothing to measure against" in text
+    assert code == 0 and "Nothing to measure against" in text
     code, text = call(model, "--json")
     assert code == 0 and json.loads(text)["nothing_to_measure_against"] is True
 

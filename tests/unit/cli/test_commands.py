@@ -311,6 +311,8 @@ def test_view_hands_the_run_to_the_renderer(
     assert route3d_("view", BANK, "--png", "x.png", "--size", "800x600", "--units", "SI").code == 0
     ((result, job, path), more) = seen[0]
     assert (result.run.name, job.title, path) == ("F1", route3d.load(BANK).title, Path("x.png"))
+    ready = more.pop("ready")  # the direction, planned once for all that is written
+    assert ready.candidate.pull.feed_name == result.best.pull.feed_name
     assert more == {"size": (800, 600), "units": "SI"}
 
 

@@ -10,7 +10,7 @@ import typer
 
 import route3d
 from route3d.cli.convert import convert
-from route3d.cli.problems import tell
+from route3d.cli.problems import report_problems
 from route3d.errors import Route3dError
 from route3d.geometry.fillet import route_path
 from route3d.modelfile.read import load
@@ -41,7 +41,7 @@ def call(capsys: pytest.CaptureFixture[str]) -> Call:
         except SystemExit as done:
             code = done.code if isinstance(done.code, int) else 2
         except Route3dError as error:
-            tell(error)
+            report_problems(error)
             code = 2
         captured = capsys.readouterr()
         return code, captured.out, captured.err

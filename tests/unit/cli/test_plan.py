@@ -91,7 +91,7 @@ def test_a_run_without_rope_or_machine_is_told_its_line(
     assert main(["plan", str(model)]) == 2
     said = capsys.readouterr().err
     line = lines.index("[[run]]") + 1
-    assert f"x.toml:{line}" in said and f"has no {part}" in said and "[" + part in said
+    assert f"x.toml:{line}" in said and f"names no {part}" in said and "[" + part in said
 
 
 def test_a_folder_that_is_missing_is_said_before_the_plan_is_printed(
@@ -150,7 +150,7 @@ def test_the_plan_names_its_ways_and_how_to_plan_them(capsys: pytest.CaptureFixt
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        ([YARD, "--way", "4"], "3 ways to split run 'Y1'"),
+        ([YARD, "--way", "4"], "3 ways found to split run 'Y1'"),
         ([YARD, "--way", "0"], "enter a number from 1 to 3"),
         ([YARD, "--way", "1", "--feed", "substation"], "leave out one of the two"),
         ([RISER, "--way", "1"], "run 'F1' has no pull points"),

@@ -155,7 +155,7 @@ def test_what_is_not_used_is_counted_by_type_and_layer(tmp_path: Path) -> None:
     assert "layer CONDUIT: 3 SPLINE, 1 ELLIPSE, 1 LINE (without length)" in said
     assert "SPLINE: no arcs: draw them as" in said
     assert "layer NOTES: 1 CIRCLE, 1 TEXT" in said
-    assert "sheet Layout1: 1 entity, not in the model" in said
+    assert "sheet Layout1: 1 entity, not in model space" in said
 
 
 def test_blocks_are_opened_where_they_stand(tmp_path: Path) -> None:

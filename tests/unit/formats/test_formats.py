@@ -177,7 +177,7 @@ def test_a_name_within_a_bend_that_is_lost_is_told(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", ["a.dwg", "a", "a.glb"])
 def test_an_unknown_ending_is_told_with_the_known(tmp_path: Path, name: str) -> None:
-    with pytest.raises(InputError, match=r"is not read here; known are \.csv"):
+    with pytest.raises(InputError, match=r"is not read; supported: \.csv"):
         read_routes(tmp_path / name, ReadOptions())
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from route3d.cli.main import main
 from route3d.errors import InputError
 from route3d.formats.exchange import ReadOptions
 from route3d.formats.ifc.reading import read_ifc
@@ -16,6 +17,8 @@ from tests.support.plant import Plant, three_axes
 from tests.support.wild_routes import wild_route
 
 CLOSE = 1e-9
+
+MODELS = Path(__file__).parents[3] / "models"
 
 
 # --- hostile -----------------------------------------------------------------------------------
@@ -92,15 +95,18 @@ def test_changed_bytes_end_in_an_error_or_a_route(seed: int, tmp_path: Path) -> 
 
 @pytest.mark.parametrize("action", ["read", "write"])
 def test_without_ifcopenshell_the_message_says_how_to_get_it(
-    action: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    action: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     written(tmp_path)
     monkeypatch.setitem(__import__("sys").modules, "ifcopenshell", None)
-    with pytest.raises(InputError, match=r"pip install 'route3d\[ifc\]'"):
-        if action == "read":
-            read_ifc(tmp_path / "x.ifc", ReadOptions())
-        else:
-            write_ifc([wild_route(1)], tmp_path / "z.ifc", "SI")
+    given, made = str(tmp_path / "x.ifc"), str(tmp_path / "z.csv")
+    if action == "write":
+        given, made = str(MODELS / "riser_duct_bank.toml"), str(tmp_path / "z.ifc")
+    assert main(["convert", given, made]) == 2
+    assert "pip install 'route3d[ifc]'" in capsys.readouterr().err
 
 
 def test_too_many_conduits_ask_for_systems(tmp_path: Path) -> None:

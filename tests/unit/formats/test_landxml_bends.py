@@ -171,7 +171,7 @@ def test_a_half_turn_and_more_is_made_of_several_bends(tmp_path: Path) -> None:
 def test_more_elements_than_can_be_waited_for_are_refused(tmp_path: Path) -> None:
     many = "".join(f"<PVI>{i / 100} {i % 2 / 1e3}</PVI>" for i in range(4_000))
     file = alignment(tmp_path, 5.0, many)
-    with pytest.raises(InputError, match=r"4,003 elements.*3,000 are read.*--keep-facets"):
+    with pytest.raises(InputError, match=r"4,003 elements.*maximum is 3,000.*--keep-facets"):
         read_routes(file, ReadOptions())
     assert len(read_routes(file, ReadOptions(recognize=False)).routes[0].points) > 3_000
 

@@ -59,7 +59,7 @@ def test_a_curve_to_the_right(read: Read) -> None:
 
 
 @pytest.mark.parametrize(
-    ("unit", "metres"),
+    ("unit", "meters"),
     [("foot", 0.3048), ("USSurveyFoot", 1200 / 3937), ("inch", 0.0254), ("centimeter", 1e-2)],
 )
 def test_units_of_the_file_count(read: Read, unit: str, meters: float) -> None:
@@ -179,7 +179,7 @@ def test_alignments_are_chosen_by_name(read: Read) -> None:
     )
     reading = read(text, layers=("quay",))
     assert [r.name for r in reading.routes] == ["quay"]
-    assert reading.ignored == ("alignment 'bank B3', not asked for",)
+    assert reading.ignored == ("alignment 'bank B3', not requested",)
     with pytest.raises(InputError, match="has no alignment 'quai'; did you mean 'quay'"):
         read(text, layers=("quai",))
 

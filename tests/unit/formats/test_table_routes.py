@@ -42,7 +42,7 @@ def test_no_cell_runs_as_a_formula_and_names_come_back(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("head", "metres"),
+    ("head", "meters"),
     [
         ("x (m),y (m),z (m)", 1.0),
         ("X [ft],Y [ft],Z [ft]", 0.3048),

@@ -283,7 +283,7 @@ def test_too_tight_a_bend_is_named_with_the_spacing_that_fits() -> None:
     assert "row 1, column 3" in said  # the second bend turns right
     assert "bend 2" in said
     assert "-0.1 m" in said
-    assert "largest column spacing that fits is 0.499 m" in said
+    assert "maximum column spacing that fits is 0.499 m" in said
     assert "a bend radius of at least 0.601 m is required" in said  # 0.6 m and a hair, rounded up
     assert caught.value.vertices == (2,)
 
@@ -299,7 +299,7 @@ def test_the_largest_spacing_fits_and_more_does_not() -> None:
 
 def test_rows_are_blamed_where_columns_are_not() -> None:
     path = route(Go(4), Turn(90, 0.5, "up"), Go(4))
-    with pytest.raises(GeometryError, match=r"largest row spacing that fits is 0\.999 m"):
+    with pytest.raises(GeometryError, match=r"maximum row spacing that fits is 0\.999 m"):
         bank_paths(path, bank(between=1.2))
     assert largest_spacing(path, bank(between=1.2)) is None
     assert largest_spacing(path, bank()) == np.inf

@@ -239,7 +239,7 @@ def test_where_neither_bend_fits_alone_both_are_given_a_radius_that_fits() -> No
     points, radii = [[0.0, 0, 0], [20, 0, 0], [20, 3, 0], [40, 3, 0]], [0, 5.0, 4.0, 0]
     error = refused(points, radii)
     assert error.largest_radius is None  # no radius at one of them alone will do
-    words = str(error).split("alone: ")[1].split()
+    words = str(error).split("alone; ")[1].split()
     fillet(points, [0, float(words[0]), float(words[6]), 0])
     assert (words[3:5], words[9:11]) == (["point", "2"], ["point", "3"])
     refused(points, [0, float(words[0]) * 1.001, float(words[6]) * 1.001, 0])

@@ -96,7 +96,7 @@ def test_a_diamond_wider_than_possible_is_drawn_as_it_settles() -> None:
     centers = section_positions("diamond", [1.0] * 4, 3.4)
     assert min(np.hypot(*(a - b)) for i, a in enumerate(centers) for b in centers[:i]) > 1 - 1e-8
     assert "cannot lie in a diamond" in fit([1.0] * 4, 3.4, "diamond").reason
-    assert fit([1.0] * 4, 2.9, "diamond").reason == "as asked"
+    assert fit([1.0] * 4, 2.9, "diamond").reason == "as requested"
 
 
 def test_diamond_beyond_its_band_keeps_the_published_factor() -> None:

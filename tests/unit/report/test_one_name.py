@@ -104,7 +104,7 @@ def test_the_plan_names_it_too(job: Job, result: JobResult) -> None:
     assert verdict(plan, "US").startswith(f"STOP. Do not pull: load path: {RIDER}, ")
     text = text_of(plan_report(job.title, [plan], "US"))
     assert f"Weakest link: {RIDER}" in text
-    assert f"at which {RIDER} at cable head is at its limit" in text
+    assert f"where {RIDER} at cable head reaches its limit" in text
     assert [row[0] for row in limits_block(plan, "US").rows] == [
         *(RIDER, "basket grip load", "sidewall pressure", "machine line pull", "rope load")
     ]

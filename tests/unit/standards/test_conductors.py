@@ -98,7 +98,7 @@ def test_every_practice_is_a_plausible_stress(metal):
 
 def test_group_factor_steps_after_three():
     assert [group_factor(n).value for n in (1, 3, 4, 12)] == [1.0, 1.0, 0.8, 0.8]
-    with pytest.raises(ValueError, match="minimum 1"):
+    with pytest.raises(ValueError, match="at least 1"):
         group_factor(0)
 
 
@@ -107,5 +107,5 @@ def test_counting_rules():
     assert [counted_conductors(n, "two of three").value for n in (1, 2, 3)] == [1, 2, 2]
     with pytest.raises(NotInTable, match="nothing of 6"):
         counted_conductors(6, "two of three")
-    with pytest.raises(ValueError, match="minimum 1"):
+    with pytest.raises(ValueError, match="at least 1"):
         counted_conductors(0)

@@ -25,7 +25,7 @@ def test_a_nipple_may_always_be_fuller(count):
 
 @pytest.mark.parametrize("count", [0, -1])
 def test_no_cables_have_no_limit(count):
-    with pytest.raises(ValueError, match="minimum 1"):
+    with pytest.raises(ValueError, match="at least 1"):
         fill_limit(count)
 
 

@@ -141,7 +141,7 @@ def test_bringing_back_the_value_of_the_file_is_no_edit(riser: Job) -> None:
 
 
 def test_a_radius_that_does_not_fit_names_the_largest_that_does(riser: Job) -> None:
-    with pytest.raises(GeometryError, match="largest radius that fits"):
+    with pytest.raises(GeometryError, match="maximum radius that fits"):
         edited(riser, {}, "bend:3", "900", "US")
 
 

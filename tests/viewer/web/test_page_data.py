@@ -78,7 +78,7 @@ def test_the_detailer_is_told_what_the_shop_asks_and_what_to_do() -> None:
     assert first["Verdict"] == "caution: straight for the bender"
     ((severity, rule, text),) = bends["todo"][0]
     assert severity == "caution" and rule == "straight for the bender"
-    assert "at least 0.142 m of straight" in text
+    assert "at least 0.142 m straight" in text
     assert bends["todo"][1:] == [[], []]
 
 
