@@ -255,7 +255,7 @@ class VertexEntry(Entry):
 
 
 class EndEntry(Entry):
-    """What differs at one end or pull point of a run; the run's own where left out."""
+    """What differs at one end or pull point of a run. Default: as for the run."""
 
     machine: Name | None = Field(None, description="Name of the pulling machine here.")
     anchor: Name | None = Field(None, description="Name of the anchor of the machine here.")

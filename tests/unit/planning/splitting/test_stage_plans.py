@@ -172,8 +172,8 @@ def test_steps_say_what_is_drawn_out_and_what_comes_next(ways) -> None:
     assert f"Pull {(SECOND + THIRD) + 3 / FOOT:.1f} ft of each cable out at pull vault V1" in said
     assert "Continue with stage 2: pull vault V1 to berth 4 charger." in said
     said = " ".join(text for text, _ in steps(second, "US"))
-    assert f"{(SECOND + THIRD) + 3 / FOOT:.1f} ft of each cable in figure eights" in said
-    assert "Reels at" not in said and "Go on with" not in said
+    assert f"turn over the figure eights ({(SECOND + THIRD) + 3 / FOOT:.1f} ft of each cable)" in said
+    assert "Reels at" not in said and "Continue with" not in said
 
 
 def test_the_equipment_of_each_end_is_that_of_its_stage() -> None:
