@@ -168,11 +168,12 @@ def test_crew_times_of_the_stages_make_the_time_of_the_way(ways) -> None:
 
 def test_steps_say_what_is_drawn_out_and_what_comes_next(ways) -> None:
     first, second = way_of(ways[1], (0, 2), (2, 6))
+    long = f"{(SECOND + THIRD) + 3 / FOOT:.1f} ft"
     said = " ".join(text for text, _ in steps(first, "US"))
-    assert f"Pull {(SECOND + THIRD) + 3 / FOOT:.1f} ft of each cable out at pull vault V1" in said
+    assert f"Pull {long} of each cable out at pull vault V1" in said
     assert "Continue with stage 2: pull vault V1 to berth 4 charger." in said
     said = " ".join(text for text, _ in steps(second, "US"))
-    assert f"turn over the figure eights ({(SECOND + THIRD) + 3 / FOOT:.1f} ft of each cable)" in said
+    assert f"turn over the figure eights ({long} of each cable)" in said
     assert "Reels at" not in said and "Continue with" not in said
 
 
