@@ -111,9 +111,9 @@ def _stick(text: str | None, system: str) -> float | None:
         span = "3 ft to 98 ft" if system == "US" else "0.9 m to 30 m"
         raise InputError(
             Problem(
-                f"{text!r} is no length of a stick",
+                f"{text!r} is not a stick length",
                 where="--stick",
-                fix=f"such as 10 ft or 3 m; {span} are taken",
+                fix=f"such as 10 ft or 3 m; allowed: {span}",
             )
         )
     return length

@@ -129,6 +129,6 @@ def factor(text: str | None) -> float | None:
     except ValueError:
         times = 0.0
     if not 1 <= times <= 1e4:
-        said = f"{text!r} is no number of times from 1 to 10000"
+        said = f"{text!r} must be between 1 and 10,000"
         raise InputError(Problem(said, "--exaggerate", "give 1 for true size, or auto"))
     return times

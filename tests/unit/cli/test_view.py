@@ -138,7 +138,7 @@ def test_a_film_takes_its_length(seen: Seen) -> None:
         (["--svg", "a.svg", "--size", "600x699"], "give 600x700 or more"),
         (["--png", "a.png", "--size", "359x300"], "from 360x300"),
         (["--png", "a.png", "--size", "5000x300"], "4000x4000"),
-        (["--png", "a.png", "--exaggerate", "0.5"], "from 1 to 10000"),
+        (["--png", "a.png", "--exaggerate", "0.5"], "must be between 1 and 10,000"),
         (["--png", "a.png", "--exaggerate", "much"], "'much'"),
         (["--png", "a.png", "--exaggerate", "nan"], "'nan'"),
         (["--png", "a.png", "--feed", "nowhere"], "'vault V1' or 'roof switchroom'"),
