@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from route3d.drawing.marks import Line, Mark, Rect, Text
 from route3d.geometry.vectors import Floats
@@ -86,7 +87,7 @@ def multiples(step: float, low: float, high: float) -> list[float]:
 
 
 def ticks(span: tuple[float, float], most: int) -> list[tuple[float, str]]:
-    """Round values within ``span`` and their text, thousands parted by commas, millions as M."""
+    """Round values within ``span`` and their text, thousands separated by commas, millions as M."""
     low, high = span
     step = tick_step(high - low, most)
     places = max(0, -math.floor(math.log10(step) + 1e-9))
@@ -141,12 +142,20 @@ def thinned(x: Floats, y: Floats, columns: int) -> tuple[Floats, Floats]:
     """A long line with the least and largest ``y`` of each of ``columns`` stretches, in order."""
     if len(x) <= 4 * columns:
         return x, y
-    cuts = np.unique(np.linspace(0, len(x), columns + 1).astype(int))
-    keep = {0, len(x) - 1}
-    for a, b in pairwise(cuts):
-        keep |= {int(a + np.argmin(y[a:b])), int(a + np.argmax(y[a:b]))}
-    rows = np.array(sorted(keep))
+    rows = kept_rows(y, 2 * columns)
     return x[rows], y[rows]
+
+
+def kept_rows(values: Floats, most: int) -> NDArray[np.int64]:
+    """At most about ``most`` rows in order: the ends, and low and high of equal stretches."""
+    count = len(values)
+    if count <= most:
+        return np.arange(count)
+    cuts = np.unique(np.linspace(0, count, max(most // 2, 1) + 1).astype(np.int64))
+    keep = {0, count - 1}
+    for a, b in pairwise(cuts):
+        keep |= {int(a + np.argmin(values[a:b])), int(a + np.argmax(values[a:b]))}
+    return np.array(sorted(keep), dtype=np.int64)
 
 
 def above(x: Floats, y: Floats, limit: float) -> tuple[Floats, Floats]:

@@ -422,8 +422,8 @@ def _cross(lines: Rects, others: Rects) -> Bools:
     """Which line pieces (n, 4) cross which others (m, 4), (n, m)."""
     a, b = lines[:, None, :2], lines[:, None, 2:]
     c, d = others[None, :, :2], others[None, :, 2:]
-    parted = _turn(a, b, c) * _turn(a, b, d) < 0
-    return np.asarray(parted & (_turn(c, d, a) * _turn(c, d, b) < 0))
+    apart_by_first = _turn(a, b, c) * _turn(a, b, d) < 0
+    return np.asarray(apart_by_first & (_turn(c, d, a) * _turn(c, d, b) < 0))
 
 
 def _turn(a: Floats, b: Floats, c: Floats) -> Floats:

@@ -19,11 +19,6 @@ def angle_pull_factor() -> Fact:
     return _factor("angle_u_pull", "factor", "angle pull, x trade size")
 
 
-def same_conductor_factor() -> Fact:
-    """Distance between the two entries of the same conductors over the larger trade size, 6."""
-    return _factor("same_conductor_entries", "factor", "between entries, x trade size")
-
-
 def mv_straight_factor(shielded: bool) -> Fact:
     """Above 1000 V, length of a straight-pull box over the largest cable's outside diameter."""
     return _factor("mv_straight", _column(shielded), "straight pull above 1000 V, x diameter")

@@ -21,7 +21,7 @@ import numpy as np
 
 from route3d.checks.finding import SEVERITIES, Finding
 from route3d.checks.limits import Utilization, sidewall_limit
-from route3d.drawing.axes import ticks
+from route3d.drawing.axes import kept_rows, ticks
 from route3d.geometry.bend_schedule import bend_schedule
 from route3d.geometry.path import ARC, CORNER
 from route3d.geometry.vectors import Floats
@@ -63,7 +63,6 @@ from viewer.tubes import tubes
 from viewer.verdict import findings_of, may_be_pulled, stops_of, with_plan
 from viewer.web.edits import Edits, Field, edit_fields
 from viewer.web.session import Session, edited_run, handed_over, machines_of, surroundings_of
-from viewer.web.thinning import kept_rows
 
 Data: TypeAlias = dict[str, Any]
 

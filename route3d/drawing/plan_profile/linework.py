@@ -48,7 +48,7 @@ def frame(box: Rect, width: float = THIN, layer: str = "FRAME") -> Line:
     return stroke(*corners, width=width, layer=layer)
 
 
-def parted(line: Line, boxes: Iterable[Rect]) -> list[Line]:
+def interrupted(line: Line, boxes: Iterable[Rect]) -> list[Line]:
     """A straight line without what lies in the boxes, so that words on it stay readable."""
     start, end = np.asarray(line.points[0]), np.asarray(line.points[-1])
     gaps = sorted(gap for box in boxes if (gap := _inside(start, end, box)))

@@ -17,8 +17,8 @@ from route3d.drawing.plan_profile.linework import (
     MEDIUM,
     SMALL,
     THICK,
+    interrupted,
     letters,
-    parted,
     ruled,
     stroke,
 )
@@ -293,7 +293,7 @@ def _dimension(plan: _Plan, ends: Floats, offset: float, inner: bool, length: fl
     if any(plan.room.crossed(leg) for leg in legs):
         return False
     plan.marks += [ruled(leg, layer="DIMENSIONS") for leg in legs]
-    plan.marks += parted(ruled(line, layer="DIMENSIONS"), [inset(box, -0.6)])
+    plan.marks += interrupted(ruled(line, layer="DIMENSIONS"), [inset(box, -0.6)])
     plan.marks += [_slash(spot, way) for spot in line]
     plan.marks.append(text)
     for part in (line, *legs):

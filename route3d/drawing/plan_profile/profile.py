@@ -19,8 +19,8 @@ from route3d.drawing.plan_profile.linework import (
     MEDIUM,
     SMALL,
     THICK,
+    interrupted,
     letters,
-    parted,
     ruled,
     stroke,
 )
@@ -139,7 +139,7 @@ def _grid(profile: _Profile) -> None:
         if not top + 1.5 < y < bottom - 1.5:
             continue
         level = stroke((left, y), (right, y), width=0.1, layer="GRID")
-        profile.marks += parted(level, boxes)
+        profile.marks += interrupted(level, boxes)
         profile.marks.append(stroke((left - 1.2, y), (left, y), layer="GRID"))
         words = station_words(elevation, setup.system)
         profile.marks.append(letters(left - 1.8, y + SMALL / 2, words, align="right", layer="TEXT"))
@@ -148,9 +148,9 @@ def _grid(profile: _Profile) -> None:
             continue
         x = view.x(profile.inside(station))
         upright = stroke((x, top), (x, bottom), width=0.1, layer="GRID")
-        profile.marks += parted(upright, boxes)
+        profile.marks += interrupted(upright, boxes)
     for a, b in pairwise(((left, bottom), (left, top), (right, top), (right, bottom))):
-        profile.marks += parted(stroke(a, b, layer="GRID"), boxes)
+        profile.marks += interrupted(stroke(a, b, layer="GRID"), boxes)
 
 
 def _joins(profile: _Profile) -> None:
@@ -319,7 +319,7 @@ def _measured(a: float, b: float, y: float, words: str) -> list[Mark]:
     if not text:  # between the strokes, without a line
         text = _centered(a + 1.0, b - 1.0, y, (words,), "DIMENSIONS")
     boxes = [inset(m.box, -0.6) for m in text if isinstance(m, Text)]
-    return [*parted(line, boxes), *marks, *text]
+    return [*interrupted(line, boxes), *marks, *text]
 
 
 def _centered(a: float, b: float, y: float, choices: Iterable[str], layer: str) -> list[Mark]:

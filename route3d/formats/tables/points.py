@@ -387,22 +387,22 @@ def find_columns(
     twice or a unit not known.
     """
     headers = tuple("" if c is None else " ".join(str(c).split()) for c in row.cells)
-    parted = [_parted(h) for h in headers]
+    named = [_name_and_unit(h) for h in headers]
     at = {}
     for kind in NAMES:
-        if (index := _column(kind, headers, parted, options, path, row.line)) is not None:
+        if (index := _column(kind, headers, named, options, path, row.line)) is not None:
             at[kind] = index
     if missing := [kind for kind in NEEDED if kind not in at]:
         raise _missing(missing, headers, path, row.line)
     own = {
-        kind: _unit(headers[at[kind]], parted[at[kind]][1], path) for kind in LENGTHS if kind in at
+        kind: _unit(headers[at[kind]], named[at[kind]][1], path) for kind in LENGTHS if kind in at
     }
     unused = tuple(h for i, h in enumerate(headers) if h and i not in at.values())
     meters = _meters(own, headers, at, options, path)
     return Columns(at, meters, headers, unused, row.line, decimal_comma)
 
 
-def _parted(header: str) -> tuple[str, str]:
+def _name_and_unit(header: str) -> tuple[str, str]:
     """Name in lower case and unit text of a header such as ``Easting [m]``."""
     match = _HEADER.fullmatch(header)
     if match is None:  # the pattern takes any text of one line
@@ -414,7 +414,7 @@ def _parted(header: str) -> tuple[str, str]:
 def _column(
     kind: str,
     headers: tuple[str, ...],
-    parted: list[tuple[str, str]],
+    named: list[tuple[str, str]],
     options: ReadOptions,
     path: Path,
     line: int,
@@ -422,7 +422,7 @@ def _column(
     wanted = options.columns.get(kind)
     if wanted is not None:
         folded = [h.lower() for h in headers]
-        names = [name for name, _ in parted]
+        names = [name for name, _ in named]
         for known in (folded, names):
             if known.count(wanted.strip().lower()) == 1:
                 return known.index(wanted.strip().lower())
@@ -432,7 +432,7 @@ def _column(
     taken = {w.strip().lower() for w in options.columns.values()}
     found = [
         i
-        for i, (name, _) in enumerate(parted)
+        for i, (name, _) in enumerate(named)
         if name in NAMES[kind] and headers[i].lower() not in taken and name not in taken
     ]
     if len(found) > 1:

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from route3d.drawing.axes import kept_rows
 from route3d.modelfile.read import load
 from route3d.phrase import say
 from route3d.planning.margins import brake_label, brake_setting, brake_words
@@ -33,7 +34,6 @@ from viewer.web.session import (
     preview,
     surroundings_of,
 )
-from viewer.web.thinning import kept_rows
 
 MODELS = Path(__file__).parents[3] / "models"
 

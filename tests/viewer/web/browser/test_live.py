@@ -29,37 +29,11 @@ from tests.viewer.web.browser.pages import (
     violations,
     wait_until,
 )
-from tests.viewer.web.served import Served, serving
+from tests.viewer.web.served import Served, serving, three_runs
 
 pytestmark = pytest.mark.browser
 
 WAIT = 45_000  # ms; an answer takes a tenth of a second on a quiet machine
-
-MORE = """
-[machine.winch]
-gears    = [{ line_pull = 1500, speed = 40 }]
-envelope = [3, 2, 3]
-
-[machine."capstan on the apron"]
-gears    = [{ line_pull = 900, speed = 60 }, { line_pull = 6000, speed = 12 }]
-envelope = [4, 3, 4]
-
-"""
-
-
-def three_runs() -> str:
-    """Three runs and three machines: F1 and F2 pass, F3 is far too long and names no machine."""
-    text = (MODELS / "riser_duct_bank.toml").read_text()
-    start, end = text.index("[[run]]"), text.index("[[bank]]")
-    run = text[start:end]
-    second = (
-        run.replace('"F1"', '"F2"')
-        .replace("[180, 95", "[180, 120")
-        .replace("[195, 95", "[195, 120")
-    )
-    third = run.replace('"F1"', '"F3"').replace("at = [0, 0, -5]", "at = [-8000, 0, -5]")
-    third = "".join(t for t in third.splitlines(True) if not t.startswith("machine "))
-    return "\n".join((text[:start] + MORE + text[start:], second, third))
 
 
 @pytest.fixture(scope="module")
