@@ -67,7 +67,7 @@ class Text:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A line through ``points``, with a gap where one is NaN; ``dash`` as in SVG, empty for solid."""
+    """A line through ``points``, broken at NaN; ``dash`` as in SVG, empty for solid."""
 
     points: Points
     color: str = BLACK
