@@ -33,7 +33,7 @@ GAUGE_STEPS = 8
 CLEARANCE_ROW = {"SI": 1.0, "US": 3 * 0.3048}
 
 
-class Column(NamedTuple):
+class HeadedColumn(NamedTuple):
     """A column of a notebook's table: key of a row, heading, quantity as `show_marked` has it."""
 
     key: str
@@ -45,7 +45,7 @@ class Result(ABC):
     """An answer: ``print`` shows the command's report, a notebook a table, ``rows`` the numbers."""
 
     job: Job
-    _columns: ClassVar[tuple[Column, ...]]
+    _columns: ClassVar[tuple[HeadedColumn, ...]]
 
     @abstractmethod
     def report(self, units: str) -> RenderableType:
@@ -140,7 +140,7 @@ class Result(ABC):
         return self.html()
 
 
-def _cell(value: Any, column: Column, units: str) -> str:
+def _cell(value: Any, column: HeadedColumn, units: str) -> str:
     if value is None:
         return "<td>-</td>"
     if column.quantity:
@@ -169,17 +169,17 @@ class Evaluation(Result, JobResult):
     """Every run answered: both directions, the decision, what would make it pass."""
 
     _columns = (
-        Column("run", "run"),
-        Column("feed", "feed"),
-        Column("pull", "pull at"),
-        Column("reel_tension_N", "reel tension", "force+"),
-        Column("end_tension_N", "end tension", "force"),
-        Column("peak_tension_N", "peak tension", "force"),
-        Column("peak_sidewall_N_per_m", "peak sidewall", "sidewall"),
-        Column("machine_peak_N", "machine peak, moving", "force"),
-        Column("friction_margin", "friction margin", "ratio"),
-        Column("governing", "governing"),
-        Column("verdict", "verdict"),
+        HeadedColumn("run", "run"),
+        HeadedColumn("feed", "feed"),
+        HeadedColumn("pull", "pull at"),
+        HeadedColumn("reel_tension_N", "reel tension", "force+"),
+        HeadedColumn("end_tension_N", "end tension", "force"),
+        HeadedColumn("peak_tension_N", "peak tension", "force"),
+        HeadedColumn("peak_sidewall_N_per_m", "peak sidewall", "sidewall"),
+        HeadedColumn("machine_peak_N", "machine peak, moving", "force"),
+        HeadedColumn("friction_margin", "friction margin", "ratio"),
+        HeadedColumn("governing", "governing"),
+        HeadedColumn("verdict", "verdict"),
     )
 
     def report(self, units: str) -> RenderableType:
@@ -222,14 +222,14 @@ class Findings(Result, JobResult):
     passed: bool = False
 
     _columns = (
-        Column("run", "run"),
-        Column("severity", "severity"),
-        Column("rule", "rule"),
-        Column("where", "where"),
-        Column("measured", "measured"),
-        Column("limit", "limit"),
-        Column("fix", "what to do"),
-        Column("source", "source"),
+        HeadedColumn("run", "run"),
+        HeadedColumn("severity", "severity"),
+        HeadedColumn("rule", "rule"),
+        HeadedColumn("where", "where"),
+        HeadedColumn("measured", "measured"),
+        HeadedColumn("limit", "limit"),
+        HeadedColumn("fix", "what to do"),
+        HeadedColumn("source", "source"),
     )
 
     def report(self, units: str) -> RenderableType:
@@ -359,18 +359,18 @@ class BendSchedule(Result):
     sheets: tuple[BendSheet, ...]
 
     _columns = (
-        Column("run", "run"),
-        Column("number", "bend"),
-        Column("at", "at"),
-        Column("station_m", "station", "length"),
-        Column("angle", "angle", "angle"),
-        Column("radius_m", "radius", "radius"),
-        Column("plane", "plane"),
-        Column("setback_m", "set-back", "radius"),
-        Column("least_radius_m", "min. radius", "radius+"),
-        Column("passing_radius_m", "min. radius to pass", "radius+"),
-        Column("sidewall_N_per_m", "sidewall", "sidewall"),
-        Column("verdict", "verdict"),
+        HeadedColumn("run", "run"),
+        HeadedColumn("number", "bend"),
+        HeadedColumn("at", "at"),
+        HeadedColumn("station_m", "station", "length"),
+        HeadedColumn("angle", "angle", "angle"),
+        HeadedColumn("radius_m", "radius", "radius"),
+        HeadedColumn("plane", "plane"),
+        HeadedColumn("setback_m", "set-back", "radius"),
+        HeadedColumn("least_radius_m", "min. radius", "radius+"),
+        HeadedColumn("passing_radius_m", "min. radius to pass", "radius+"),
+        HeadedColumn("sidewall_N_per_m", "sidewall", "sidewall"),
+        HeadedColumn("verdict", "verdict"),
     )
 
     @property
@@ -433,13 +433,13 @@ class Clearances(Result):
     found: ClearanceResult
 
     _columns = (
-        Column("run", "run"),
-        Column("from_m", "from", "length"),
-        Column("to_m", "to", "length"),
-        Column("clearance_m", "clearance", "diameter"),
-        Column("required_m", "required", "diameter"),
-        Column("what", "nearest"),
-        Column("verdict", "verdict"),
+        HeadedColumn("run", "run"),
+        HeadedColumn("from_m", "from", "length"),
+        HeadedColumn("to_m", "to", "length"),
+        HeadedColumn("clearance_m", "clearance", "diameter"),
+        HeadedColumn("required_m", "required", "diameter"),
+        HeadedColumn("what", "nearest"),
+        HeadedColumn("verdict", "verdict"),
     )
 
     @property
@@ -505,14 +505,14 @@ class PullPlans(Result):
     plans: tuple[Plan, ...]
 
     _columns = (
-        Column("run", "run"),
-        Column("pulled_m", "cable in", "length"),
-        Column("place", "head at"),
-        Column("gear", "gear"),
-        Column("expected_N", "expected", "force"),
-        Column("caution_N", "caution", "force"),
-        Column("stop_N", "stop", "force"),
-        Column("first_limit", "limit reached first"),
+        HeadedColumn("run", "run"),
+        HeadedColumn("pulled_m", "cable in", "length"),
+        HeadedColumn("place", "head at"),
+        HeadedColumn("gear", "gear"),
+        HeadedColumn("expected_N", "expected", "force"),
+        HeadedColumn("caution_N", "caution", "force"),
+        HeadedColumn("stop_N", "stop", "force"),
+        HeadedColumn("first_limit", "limit reached first"),
     )
 
     @property

@@ -13,8 +13,8 @@ from typing import Literal
 import numpy as np
 
 from route3d.geometry.vectors import Floats, frozen, norm
-from viewer.scene import content
-from viewer.scene_data import Scene
+from viewer.scene.build import content
+from viewer.scene.records import Scene
 
 View = Literal["isometric", "plan", "side"]
 VIEWS: tuple[View, ...] = ("isometric", "plan", "side")

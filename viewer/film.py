@@ -20,14 +20,21 @@ from route3d.model.job import Job
 from route3d.planning.result import RunResult
 from viewer.camera import View, camera_for
 from viewer.gauge import must_not_be_pulled, rows_of, why_none
-from viewer.history import CHART_ROOM, figure_items, history, history_items, key_items, now_items
-from viewer.layout import arrange_with
+from viewer.load_chart import (
+    CHART_ROOM,
+    figure_items,
+    key_items,
+    load_chart,
+    load_chart_items,
+    now_items,
+)
 from viewer.meshes import Part, scene_parts
 from viewer.moving import head_mesh, head_place, moving_tubes, show_head
-from viewer.panels import panels_for
 from viewer.playback import Playback, evenly, playback, warning
 from viewer.renderer import off_screen, start_trial
-from viewer.scene_data import Scene
+from viewer.scene.records import Scene
+from viewer.still.layout import arrange_with
+from viewer.still.panels import panels_for
 from viewer.theme import Theme, theme_named
 from viewer.verdict import Planned, planned, planned_scene
 
@@ -125,9 +132,9 @@ def film(
     room = [side * unit for side in CHART_ROOM]
     high = top + 56 * unit + room[1]  # below the figures
     rect = (left + room[0], high, right - room[2], bottom - room[3])
-    chart = history(whole, scene.units, scene.limits[0], rect)
+    chart = load_chart(whole, scene.units, scene.limits[0], rect)
     key = key_items((panels.frame[0], panels.frame[1] + 14 * unit), theme, unit, measure)
-    still = (*layout.overlay, *history_items(chart, theme, unit, measure), *key)
+    still = (*layout.overlay, *load_chart_items(chart, theme, unit, measure), *key)
     row = (left, top + 4 * unit, right, top + 60 * unit)
 
     def overlay(at: int) -> Marks:

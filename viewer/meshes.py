@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from route3d.geometry.vectors import Floats, norm, unit
-from viewer.scene_data import (
+from viewer.scene.records import (
     Arrow,
     ColorScale,
     Encasement,

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from route3d.geometry.vectors import Floats, frozen, norm, unit
 from viewer.meshes import tube_mesh
-from viewer.scene_data import Scene, Tube
+from viewer.scene.records import Scene, Tube
 from viewer.theme import Theme, rgb
 
 if TYPE_CHECKING:

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from route3d.errors import RendererError
 from viewer.camera import Camera
 from viewer.meshes import Part, scene_parts
-from viewer.scene_data import Scene
+from viewer.scene.records import Scene
 from viewer.theme import Theme, rgb
 
 if TYPE_CHECKING:

@@ -16,8 +16,7 @@ from route3d.planning.result import RunResult
 from route3d.report.words import where_of
 from route3d.units import render
 from viewer.gauge import must_not_be_pulled, plan_for_crew, why_none
-from viewer.labeling import labels
-from viewer.scene import (
+from viewer.scene.build import (
     MOVING_PEAK,
     PEAK,
     PLACE_DRAWN,
@@ -27,8 +26,9 @@ from viewer.scene import (
     once_mended,
     place_of,
 )
-from viewer.scene_data import Scene
-from viewer.solids import end_solids
+from viewer.scene.labels import labels
+from viewer.scene.records import Scene
+from viewer.scene.solids import end_solids
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -21,7 +21,7 @@ from route3d.cli.common import (
     refuse_suffix,
     system_of,
 )
-from route3d.cli.view_request import ColorBy, Request, Theme, View, refuse_idle
+from route3d.cli.view_request import ColorBy, PictureView, Request, Shade, refuse_idle
 from route3d.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -103,7 +103,7 @@ def view(
     ] = None,
     units: UnitsOption = None,
     look: Annotated[
-        View | None,
+        PictureView | None,
         typer.Option(
             "--view",
             metavar="VIEW",
@@ -113,7 +113,7 @@ def view(
         ),
     ] = None,
     theme: Annotated[
-        Theme | None,
+        Shade | None,
         typer.Option(
             metavar="THEME",
             show_default=False,
@@ -210,7 +210,7 @@ class _Drawn:
 def _drawn(run: RunResult, job: Job, asked: Request) -> _Drawn:
     """The same with names that the fonts of this machine can draw, said so where any changes."""
     from route3d.planning.result import evaluate_run
-    from viewer.names import drawable
+    from viewer.still.names import drawable
 
     other, given = drawable(job)
     if not given:
@@ -258,14 +258,14 @@ def _planned(drawn: _Drawn, units: str, wanted: Collection[str]) -> Planned:
 
 
 def _write_png(drawn: _Drawn, path: Path, units: str, ready: Planned) -> None:
-    from viewer.still import write_png
+    from viewer.still.picture import write_png
 
     options = drawn.asked.options(units, *_STILL)
     write_png(drawn.run, drawn.job, path, ready=ready, **options)
 
 
 def _write_svg(drawn: _Drawn, path: Path, units: str, ready: Planned) -> None:
-    from viewer.sheet import write_svg
+    from viewer.print_charts import write_svg
 
     options = drawn.asked.options(units, "feed", "theme", "size")
     write_svg(drawn.run, drawn.job, path, ready=ready, **options)

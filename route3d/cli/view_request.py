@@ -15,7 +15,7 @@ _SMALLEST_OF = {"--movie": ("a film", (640, 400)), "--svg": ("a sheet of charts"
 _SHORTEST, _LONGEST = 1.0, 120.0
 
 
-class View(StrEnum):
+class PictureView(StrEnum):
     """From where to look."""
 
     isometric = "isometric"
@@ -33,7 +33,7 @@ class ColorBy(StrEnum):
     conduit = "conduit"
 
 
-class Theme(StrEnum):
+class Shade(StrEnum):
     """Light for paper and daylight, dark for a dim room."""
 
     light = "light"
@@ -46,8 +46,8 @@ class Request:
 
     feed: str | None
     color_by: ColorBy | None
-    view: View | None
-    theme: Theme | None
+    view: PictureView | None
+    theme: Shade | None
     size: str | None
     exaggerate: str | None
     seconds: float | None
@@ -91,7 +91,7 @@ def refuse_idle(asked: Request, wanted: tuple[str, ...]) -> None:
             names = " or ".join(n for n in acts_on if n != "window")
             said = f"{option} has no effect on " + (" and ".join(wanted) or "a window")
             problems.append(Problem(said, option, f"leave it out, or write a {names} file"))
-    if asked.view == View.profile and "--movie" in wanted:
+    if asked.view == PictureView.profile and "--movie" in wanted:
         fix = "choose isometric, plan or side"
         problems.append(Problem("a film cannot show the unrolled profile", "--view", fix))
     if asked.seconds is not None and not _SHORTEST <= asked.seconds <= _LONGEST:

@@ -64,7 +64,7 @@ def _write_sheet(page: Worksheet, title: str, sheet: BendSheet, system: str) -> 
     about += f"{show(run.path.turn, 'angle', system)} of bends; sidewall pressure when feeding "
     put(page, 2, 1, about + f"from {run.best.pull.feed_name}")
     columns = (NUMBER, *LAYOUT, *LIMITS, *filled(sheet.rows, FIELD))
-    tables = _Tables(page, system)
+    tables = _BendTables(page, system)
     below = tables.write(_HEAD, sheet.rows, columns)
     put(page, below + 1, 1, "Between pull points").font = bold
     tables.write(below + 2, sheet.sections, SECTIONS)
@@ -80,7 +80,7 @@ def _write_sheet(page: Worksheet, title: str, sheet: BendSheet, system: str) -> 
     page.oddFooter.right.text = "Page &P of &N"
 
 
-class _Tables:
+class _BendTables:
     """The tables of one sheet and the widths its columns have come to need."""
 
     def __init__(self, page: Worksheet, system: str) -> None:

@@ -76,9 +76,9 @@ def findings_table(
     rows = [_cells(finding, system) for finding in findings]
     widths = [max(cell_len(row[i]) for row in (_HEADINGS, *rows)) for i in range(len(_HEADINGS))]
     widths[0] = _INDENT - 2
-    parts: list[RenderableType] = [Text(), _Line(_HEADINGS, widths, "bold")]
+    parts: list[RenderableType] = [Text(), _FindingLine(_HEADINGS, widths, "bold")]
     for finding, row in zip(findings, rows, strict=True):
-        parts.append(_Line(row, widths, severity_style(finding.severity)))
+        parts.append(_FindingLine(row, widths, severity_style(finding.severity)))
         if finding.severity != "ok":
             parts.append(_below("do", render(finding.fix, system), ""))
         if sources:
@@ -97,7 +97,7 @@ def _cells(finding: Finding, system: str) -> tuple[str, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Line:
+class _FindingLine:
     """One row; where it is too wide for the terminal its rule and place wrap in their columns."""
 
     cells: Sequence[str]

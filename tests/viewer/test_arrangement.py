@@ -16,15 +16,15 @@ from route3d.planning.result import RunResult
 from tests.viewer.conftest import DEMOS, answer
 from tests.viewer.odd_jobs import ODD, odd_job
 from tests.viewer.test_layout import check_words
-from viewer.cards import must_be_told
 from viewer.gauge import plan_for_crew
-from viewer.layout import Layout, arrange
-from viewer.panels import SMALLEST, panels_for
-from viewer.scene import build_scene
-from viewer.scene_data import Scene
-from viewer.still import STILL_VIEWS, StillView
+from viewer.scene.build import build_scene
+from viewer.scene.records import Scene
+from viewer.still.cards import must_be_told
+from viewer.still.layout import Layout, arrange
+from viewer.still.panels import SMALLEST, panels_for
+from viewer.still.picture import STILL_VIEWS, StillView
+from viewer.still.unrolled import arrange_unrolled
 from viewer.theme import LIGHT
-from viewer.unrolled import arrange_unrolled
 from viewer.verdict import with_plan
 
 Answered = tuple[RunResult, Job]

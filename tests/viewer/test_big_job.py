@@ -16,11 +16,11 @@ from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
 from tests.support.big import BENDS, write_big_job
 from tests.viewer.conftest import ALLOW, MODELS, Answered
-from viewer.layout import arrange
 from viewer.playback import playback
-from viewer.scene import build_scene
+from viewer.scene.build import build_scene
+from viewer.still.layout import arrange
+from viewer.still.unrolled import arrange_unrolled
 from viewer.theme import LIGHT
-from viewer.unrolled import arrange_unrolled
 
 
 @pytest.fixture(scope="module")

@@ -11,9 +11,9 @@ from route3d.drawing.pixels import measure
 from route3d.mechanics.fit import fit
 from route3d.model import Job
 from route3d.planning.result import RunResult, evaluate_run
-from viewer.layout import arrange
 from viewer.meshes import scale_colors, tube_mesh
-from viewer.scene import build_scene
+from viewer.scene.build import build_scene
+from viewer.still.layout import arrange
 from viewer.theme import CATEGORIES, LIGHT, OVER_LIMIT, category_color, rgb
 
 Answered = tuple[RunResult, Job]

@@ -12,9 +12,9 @@ import trimesh
 from route3d.errors import InputError
 from route3d.model import Job, Site
 from route3d.planning.result import RunResult
-from viewer.context import thinned
 from viewer.meshes import context_parts
-from viewer.scene import build_scene
+from viewer.scene.build import build_scene
+from viewer.scene.context import thinned
 from viewer.theme import LIGHT
 
 Answered = tuple[RunResult, Job]

@@ -17,12 +17,12 @@ from route3d.phrase import say
 from route3d.planning.result import evaluate_run
 from tests.viewer.conftest import Answered
 from tests.viewer.odd_jobs import odd_job
-from viewer.cards import must_be_told
-from viewer.faults import fault_labels, fault_line, place_of
-from viewer.layout import arrange
-from viewer.scale import share_words
-from viewer.scene import build_scene
-from viewer.still import write_png
+from viewer.scene.build import build_scene
+from viewer.scene.faults import fault_labels, fault_line, place_of
+from viewer.scene.scale import share_words
+from viewer.still.cards import must_be_told
+from viewer.still.layout import arrange
+from viewer.still.picture import write_png
 from viewer.theme import LIGHT
 
 NAN = math.nan
@@ -130,8 +130,8 @@ def test_a_still_flags_what_the_plan_finds(
 ) -> None:
     """A boom of 300 lbf under a rope of 516 lbf: no check of the cable, but the plan sees it."""
     shown = []
-    monkeypatch.setattr("viewer.still.picture", lambda scene, **_: shown.append(scene))
-    monkeypatch.setattr("viewer.still.png_bytes", lambda _: b"")
+    monkeypatch.setattr("viewer.still.picture.picture", lambda scene, **_: shown.append(scene))
+    monkeypatch.setattr("viewer.still.picture.png_bytes", lambda _: b"")
     job = riser[1]
     machine = riser[0].run.machine
     assert machine is not None

@@ -13,11 +13,11 @@ from route3d.model import Rigging
 from route3d.planning.result import RunResult, evaluate_run
 from tests.viewer.conftest import Answered, answer
 from viewer.camera import camera_for
-from viewer.layout import arrange
 from viewer.meshes import scene_parts
-from viewer.scene import build_scene, content
+from viewer.scene.build import build_scene, content
+from viewer.still.layout import arrange
+from viewer.still.unrolled import arrange_unrolled
 from viewer.theme import LIGHT
-from viewer.unrolled import arrange_unrolled
 
 SMALL = [(400, 300), (640, 400), (400, 900)]
 

@@ -22,10 +22,10 @@ from route3d.planning.result import RunResult, evaluate_run
 from route3d.units import SYSTEMS
 from tests.support import jobs
 from tests.viewer.conftest import Answered
-from viewer.glb import MOST, BothWays, _rounded, run_glb, sides_for
-from viewer.scene import build_scene
-from viewer.scene_data import ContextMesh, Scene
+from viewer.scene.build import build_scene
+from viewer.scene.records import ContextMesh, Scene
 from viewer.theme import DARK, LIGHT
+from viewer.web.glb import MOST, BothWays, _rounded, run_glb, sides_for
 
 TYPES = {5125: np.uint32, 5126: np.float32}
 WIDTHS = {"SCALAR": 1, "VEC3": 3}

@@ -17,11 +17,11 @@ from route3d.model import Job
 from route3d.planning.result import RunResult
 from route3d.units import convert
 from viewer.camera import VIEWS, View
-from viewer.cues import round_down
-from viewer.layout import Layout, arrange
-from viewer.panels import panels_for
-from viewer.scene import build_scene, content
-from viewer.scene_data import Scene
+from viewer.scene.build import build_scene, content
+from viewer.scene.records import Scene
+from viewer.still.cues import round_down
+from viewer.still.layout import Layout, arrange
+from viewer.still.panels import panels_for
 from viewer.theme import DARK, LIGHT, OVER_LIMIT, color_table, colors, rgb, theme_named
 
 Answered = tuple[RunResult, Job]

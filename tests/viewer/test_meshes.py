@@ -8,8 +8,8 @@ import pytest
 from route3d.model import Job
 from route3d.planning.result import RunResult
 from viewer.meshes import bank_mesh, frames, grade_meshes, scene_parts, tube_mesh
-from viewer.scene import build_scene
-from viewer.scene_data import Encasement
+from viewer.scene.build import build_scene
+from viewer.scene.records import Encasement
 from viewer.theme import LIGHT, colors
 
 Answered = tuple[RunResult, Job]

@@ -16,12 +16,12 @@ from route3d.model import Job
 from route3d.planning.result import RunResult
 from route3d.units import show
 from tests.viewer.conftest import ALLOW
-from viewer.history import figure_items, figures, history, history_items, now_items
+from viewer.load_chart import figure_items, figures, load_chart, load_chart_items, now_items
 from viewer.meshes import scale_colors
 from viewer.moving import dense, head_place, moving_tubes, nearest_station, show_head, show_values
 from viewer.playback import clock, evenly, playback
-from viewer.reading import reading
-from viewer.scene import build_scene
+from viewer.scene.build import build_scene
+from viewer.scene.reading import reading
 from viewer.theme import LIGHT, rgb
 
 Answered = tuple[RunResult, Job]
@@ -136,7 +136,7 @@ def test_the_chart_follows_the_machine_load(yard: Answered) -> None:
     pull = result.best.pull
     scene = build_scene(result, job)
     frames = playback(result, pull, "US", ALLOW)
-    chart = history(frames, "US", scene.limits[0], RECT)
+    chart = load_chart(frames, "US", scene.limits[0], RECT)
     assert chart.values is frames.load
     for pulled in (0.0, 100.0, frames.length):
         items = now_items(chart, pulled, LIGHT, 1.0)
@@ -152,10 +152,10 @@ def test_the_limit_steps_where_the_gear_changes(yard: Answered) -> None:
     scene = build_scene(result, job)
     frames = playback(result, result.best.pull, "US", ALLOW)
     assert len(set(frames.gear.tolist())) == 2  # the demo changes gear on the way
-    chart = history(frames, "US", scene.limits[0], RECT)
+    chart = load_chart(frames, "US", scene.limits[0], RECT)
     dashed = [
         np.asarray(i.points)
-        for i in history_items(chart, LIGHT, 1.0, measure)
+        for i in load_chart_items(chart, LIGHT, 1.0, measure)
         if isinstance(i, Line) and i.color == LIGHT.alarm and i.dash
     ]
     inside = [points for points in dashed if (points[:, 1] > RECT[1]).all()]
@@ -175,11 +175,11 @@ def test_the_feed_is_on_the_left_whichever_end_it_is(yard: Answered, feed: int) 
     result, _ = yard
     pull = result.candidates[feed].pull
     frames = playback(result, pull, "US", ALLOW)
-    chart = history(frames, "US", 1.0, RECT)
+    chart = load_chart(frames, "US", 1.0, RECT)
     x = chart.axes.place(frames.station, frames.load)[:, 0]
     assert x[0] == pytest.approx(RECT[0]) and x[-1] == pytest.approx(RECT[2])
     assert (np.diff(x) >= 0).all()
-    texts = [i for i in history_items(chart, LIGHT, 1.0, measure) if isinstance(i, Text)]
+    texts = [i for i in load_chart_items(chart, LIGHT, 1.0, measure) if isinstance(i, Text)]
     at = {t.text: t.at[0] for t in texts}
     assert at[f"feed: {pull.feed_name}"] == RECT[0] and at[f"pull: {pull.pull_name}"] == RECT[2]
     bends = [at[f"bend {n}"] for n in (1, 2, 3)]
@@ -195,11 +195,11 @@ def test_without_a_rope_the_tension_of_the_head_is_shown(riser: Answered) -> Non
     result, job = riser
     bare = evaluate_run(replace(result.run, rope=None, machine=None), job.practice)
     frames = playback(bare, bare.best.pull, "US", ALLOW)
-    chart = history(frames, "US", 1000.0, RECT)
+    chart = load_chart(frames, "US", 1000.0, RECT)
     assert "Tension of the cable head" in chart.title
     names = [name for name, _, _ in figures(frames, 0, "US")]
     assert names == ["Cable pulled", "Tension at the head", "Stop load: no rope named"]
-    texts = [i.text for i in history_items(chart, LIGHT, 1.0, measure) if isinstance(i, Text)]
+    texts = [i.text for i in load_chart_items(chart, LIGHT, 1.0, measure) if isinstance(i, Text)]
     assert any(t.startswith("limit") for t in texts)
 
 

@@ -13,7 +13,7 @@ from route3d.cli.main import main
 from route3d.drawing import pixels as fonts
 from route3d.model import Bank, EndSetup, Job
 from route3d.planning.result import RunResult
-from viewer.names import drawable
+from viewer.still.names import drawable
 
 MODELS = Path(__file__).parents[2] / "models"
 Answered = tuple[RunResult, Job]

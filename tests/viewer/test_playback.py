@@ -28,7 +28,7 @@ from viewer.gauge import (
     plan_for_crew,
     stop_loads,
 )
-from viewer.history import figures, history, history_items
+from viewer.load_chart import figures, load_chart, load_chart_items
 from viewer.playback import Playback, clock, clock_unit, evenly, playback, split, warning
 from viewer.theme import LIGHT
 
@@ -257,8 +257,8 @@ def test_a_pull_over_its_stop_load_is_told_with_what_breaks(yard: Answered) -> N
     assert not any(first.values())
     film = evenly(frames, 40, "US")
     assert film.governs(39) == "sidewall pressure" and film.stop[-1] == frames.stop[-1]
-    chart = history(frames, "US", 1.0, (0.0, 0.0, 900.0, 300.0))
-    items = history_items(chart, LIGHT, 1.0, measure)
+    chart = load_chart(frames, "US", 1.0, (0.0, 0.0, 900.0, 300.0))
+    items = load_chart_items(chart, LIGHT, 1.0, measure)
     red = [i for i in items if getattr(i, "color", "") == LIGHT.alarm]
     lines = [i for i in red if isinstance(i, Line)]
     # the stop load and its sample in the key, dashes of the gear's limit, the course where over

@@ -15,11 +15,11 @@ from route3d.model.rigging import LeadOff, Sheave
 from route3d.phrase import say
 from route3d.planning.placement.search import Placement, PlacementSearch
 from tests.viewer.conftest import Answered, slippery
-from viewer.context import room_edges
 from viewer.meshes import scene_parts
-from viewer.pull_end import LINE, round_wheels, spread_of
-from viewer.scene import build_scene, content, place_of
-from viewer.scene_data import Scene
+from viewer.scene.build import build_scene, content, place_of
+from viewer.scene.context import room_edges
+from viewer.scene.records import Scene
+from viewer.scene.solids import LINE, round_wheels, spread_of
 from viewer.theme import LIGHT
 
 

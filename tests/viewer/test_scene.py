@@ -16,9 +16,9 @@ from route3d.model import Job
 from route3d.model.route import Route
 from route3d.planning.result import RunResult, evaluate_run
 from route3d.units import render, show
-from viewer.scale import color_scale, tension_limit
-from viewer.scene import build_scene, grid_spacing, round_up
-from viewer.solids import reel_flange
+from viewer.scene.build import build_scene, grid_spacing, round_up
+from viewer.scene.scale import color_scale, tension_limit
+from viewer.scene.solids import reel_flange
 
 Answered = tuple[RunResult, Job]
 
@@ -34,7 +34,7 @@ def moved(answered: Answered, shift: tuple[float, float, float]) -> Answered:
 
 def test_scene_needs_neither_vtk_nor_pillow() -> None:
     code = (
-        "import sys, viewer.scene, viewer.layout, route3d.drawing.labels;"
+        "import sys, viewer.scene.build, viewer.still.layout, route3d.drawing.labels;"
         "raise SystemExit(any(m.split('.')[0] in"
         " ('vtkmodules', 'pyvista', 'PIL', 'matplotlib') for m in sys.modules))"
     )
@@ -333,7 +333,7 @@ def test_a_stop_of_the_run_is_the_headline_whichever_end_feeds() -> None:
 
     import route3d
     from route3d.planning.evaluate import evaluate
-    from viewer.scene import build_scene
+    from viewer.scene.build import build_scene
 
     job = route3d.load(Path(__file__).parents[2] / "models/riser_duct_bank.toml")
     (result,) = evaluate(job).runs

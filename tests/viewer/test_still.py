@@ -18,9 +18,9 @@ from route3d.model import Job
 from route3d.planning.result import RunResult
 from viewer import renderer
 from viewer.camera import Camera
-from viewer.layout import arrange
-from viewer.scene import build_scene
-from viewer.still import picture, write_png
+from viewer.scene.build import build_scene
+from viewer.still.layout import arrange
+from viewer.still.picture import picture, write_png
 from viewer.theme import LIGHT, OVER_LIMIT, colors, rgb
 
 Answered = tuple[RunResult, Job]
@@ -102,7 +102,8 @@ def test_needs_no_screen_and_says_nothing(display: str | None, tmp_path: Path) -
     if display:
         env["DISPLAY"] = display
     code = (
-        "import sys; from route3d import evaluate, load; from viewer.still import write_png;"
+        "import sys; from route3d import evaluate, load;"
+        "from viewer.still.picture import write_png;"
         "j = load(sys.argv[1]); r = evaluate(j, with_remedies=False);"
         "write_png(r.runs[0], j, sys.argv[2], size=(640, 480));"
         # it takes longer to load than the picture to draw

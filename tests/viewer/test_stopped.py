@@ -17,9 +17,9 @@ from route3d.report.plan_blocks import plan_blocks
 from route3d.report.remedies import list_data, remedy_list
 from tests.viewer.web.faults import weak_adapter
 from viewer.gauge import NOT_TO_BE_MADE, gauge_of, must_not_be_pulled, plan_for_crew, rows_of
-from viewer.history import figures
+from viewer.load_chart import figures
 from viewer.playback import playback
-from viewer.scene import build_scene
+from viewer.scene.build import build_scene
 from viewer.verdict import with_plan
 from viewer.web.page_data import advice_data, answer_data, direction_data, page_data
 from viewer.web.session import Session, advised, answered, planned, surroundings_of

@@ -10,9 +10,9 @@ from route3d.model import Job
 from route3d.planning.result import RunResult
 from tests.viewer.test_layout import check_words
 from viewer.camera import VIEWS, View
-from viewer.layout import arrange
-from viewer.panels import SMALLEST
-from viewer.scene import build_scene
+from viewer.scene.build import build_scene
+from viewer.still.layout import arrange
+from viewer.still.panels import SMALLEST
 from viewer.theme import DARK
 
 Answered = tuple[RunResult, Job]

@@ -15,12 +15,12 @@ from route3d.drawing.pixels import measure
 from route3d.model import Job
 from route3d.planning.result import RunResult
 from tests.viewer.test_layout import check_words
-from viewer.layout import Layout
-from viewer.panels import panels_for
-from viewer.scene import build_scene
-from viewer.still import picture
+from viewer.scene.build import build_scene
+from viewer.still.layout import Layout
+from viewer.still.panels import panels_for
+from viewer.still.picture import picture
+from viewer.still.unrolled import arrange_unrolled, unrolled_axes
 from viewer.theme import DARK, LIGHT
-from viewer.unrolled import arrange_unrolled, unrolled_axes
 
 Answered = tuple[RunResult, Job]
 SIZES = [(400, 300), (800, 600), (1600, 1000), (4000, 3000)]

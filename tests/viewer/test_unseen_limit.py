@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from route3d.model import Job
 from route3d.planning.result import RunResult
-from viewer.scale import color_scale
+from viewer.scene.scale import color_scale
 
 Answered = tuple[RunResult, Job]
 

@@ -10,7 +10,7 @@ from route3d.planning.result import JobResult
 from tests.viewer.conftest import Answered, findings_on
 from tests.viewer.web.faults import changed, weak_adapter
 from viewer.gauge import plan_for_crew, rows_of
-from viewer.scene import build_scene
+from viewer.scene.build import build_scene
 from viewer.verdict import findings_of, may_be_pulled, stop_words, with_plan
 from viewer.web.page_data import page_data
 

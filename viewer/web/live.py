@@ -33,6 +33,7 @@ from viewer.web.messages import (
     OF_A_CREW,
     Edit,
     Hello,
+    KeepVariant,
     Message,
     Open,
     Ping,
@@ -40,12 +41,11 @@ from viewer.web.messages import (
     Save,
     Step,
     Take,
-    Variant,
     read_message,
 )
 from viewer.web.session import (
+    BuildingsShown,
     Session,
-    Surroundings,
     advised,
     answered,
     edited_run,
@@ -128,7 +128,7 @@ class Live:
     path: Path
     job: Job
     stamp: Stamp
-    surroundings: Surroundings
+    surroundings: BuildingsShown
     names: list[str]
     first: int
     units: str
@@ -234,7 +234,7 @@ async def _obey(live: Live, browser: Browser, message: Message) -> None:
 
 
 async def _changed(
-    live: Live, browser: Browser, given: Run, message: Edit | Step | Variant | Take
+    live: Live, browser: Browser, given: Run, message: Edit | Step | KeepVariant | Take
 ) -> WhatIf:
     """The what-if of the run of a browser as a message wants it; InputError where it cannot be."""
     now = browser.what_if
@@ -248,7 +248,7 @@ async def _changed(
         if found is None:
             raise InputError(Problem("this what-if is no longer shared"))
         return now.stepped(await _fitting(live, given, found.edits))
-    if isinstance(message, Variant):
+    if isinstance(message, KeepVariant):
         if message.action == "keep":
             return now.kept_as((message.name or "").strip())
         variant = now.variant(message.id or "")

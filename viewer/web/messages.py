@@ -75,7 +75,7 @@ class Step(_Message):
     run: RunNumber
 
 
-class Variant(_Message):
+class KeepVariant(_Message):
     """The what-if kept under a name, one of those kept dropped, or taken up again."""
 
     type: Literal["variant"]
@@ -111,7 +111,7 @@ class Ping(_Message):
     at: int | float
 
 
-Message = Hello | Open | Edit | Step | Variant | Take | Save | Ping
+Message = Hello | Open | Edit | Step | KeepVariant | Take | Save | Ping
 
 OF_A_CREW = ("hello", "open", "ping")
 """The types of message that change nothing: all that a link for the crew allows."""

@@ -49,19 +49,19 @@ from route3d.report.words import (
 )
 from route3d.units import SYSTEMS, convert, render, show, show_marked, unit_label
 from viewer.camera import camera_for
-from viewer.cards import least_words
-from viewer.film_data import film_data, numbers, unit_table
 from viewer.gauge import NOT_TO_BE_MADE, Gauge, GaugeReading, gauge_of, is_quick, rows_of, why_none
-from viewer.glb import MOST, BothWays, color_values, run_glb
-from viewer.labeling import labels
 from viewer.playback import playback, warning
-from viewer.scale import color_scale, tension_limit
-from viewer.scene import auto_exaggeration, build_scene, origin_of
-from viewer.scene_data import COLOR_BY, Coloring, ColorScale, Scene
+from viewer.scene.build import auto_exaggeration, build_scene, origin_of
+from viewer.scene.labels import labels
+from viewer.scene.records import COLOR_BY, Coloring, ColorScale, Scene
+from viewer.scene.scale import color_scale, tension_limit
+from viewer.scene.tubes import tubes
+from viewer.still.cards import least_words
 from viewer.theme import OVER_LIMIT, THEMES, category_color, color_table
-from viewer.tubes import tubes
 from viewer.verdict import findings_of, may_be_pulled, stops_of, with_plan
 from viewer.web.edits import Edits, Field, edit_fields
+from viewer.web.film_data import film_data, numbers, unit_table
+from viewer.web.glb import MOST, BothWays, color_values, run_glb
 from viewer.web.session import Session, edited_run, handed_over, machines_of, surroundings_of
 
 Data: TypeAlias = dict[str, Any]

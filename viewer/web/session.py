@@ -23,10 +23,10 @@ from route3d.planning.placement.search import PlacementSearch
 from route3d.planning.pull_plan.plan import Plan, place_key
 from route3d.planning.remedies.bend_margins import BendMargin, bend_margins
 from route3d.planning.result import RunResult, evaluate_run
-from viewer.context import context_meshes
 from viewer.gauge import is_quick, must_not_be_pulled, plan_for_crew
-from viewer.scene import context_notes, place_of
-from viewer.scene_data import ContextMesh
+from viewer.scene.build import context_notes, place_of
+from viewer.scene.context import context_meshes
+from viewer.scene.records import ContextMesh
 from viewer.web.edits import Edits, apply_edits, edit_fields
 
 # Bends solved again for the least radius that passes: a tenth of a second or two.
@@ -35,7 +35,7 @@ _NOTHING_KNOWN = (None, None)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Surroundings:
+class BuildingsShown:
     """The buildings of a job: as ``given``, and ``meshes`` of them light enough to draw."""
 
     given: Buildings = ()
@@ -51,14 +51,14 @@ class Surroundings:
         return context_notes(self.meshes)
 
 
-def surroundings_of(job: Job) -> Surroundings:
+def surroundings_of(job: Job) -> BuildingsShown:
     """The buildings of a job; InputError where one cannot be read."""
     given = read_buildings(job)
-    return Surroundings(given, context_meshes(given, np.zeros(3)))
+    return BuildingsShown(given, context_meshes(given, np.zeros(3)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Planned:
+class PlanAndPlace:
     """The plan of one direction, and where its machine stands.
 
     No plan where none can be made, no place for a pull that must not be made.
@@ -82,10 +82,10 @@ class Session:
     run: Run
     result: RunResult
     edits: Edits = field(default_factory=dict)
-    planned: tuple[Planned | None, Planned | None] = _NOTHING_KNOWN
+    planned: tuple[PlanAndPlace | None, PlanAndPlace | None] = _NOTHING_KNOWN
     margins: tuple[BendMargin, ...] = ()
     searches: Mapping[object, PlacementSearch | None] = field(default_factory=dict)
-    surroundings: Surroundings = field(default_factory=Surroundings)
+    surroundings: BuildingsShown = field(default_factory=BuildingsShown)
 
     @property
     def best(self) -> int:
@@ -154,7 +154,7 @@ def answered(
     job: Job,
     given: Run,
     edits: Edits,
-    surroundings: Surroundings,
+    surroundings: BuildingsShown,
     before: Session | None = None,
     known: Pull | None = None,
 ) -> Session:
@@ -190,7 +190,7 @@ def planned(session: Session, n: int, *, patient: bool = False) -> Session:
     plan = plan_for_crew(session.result, candidate, session.job, placement=search, patient=patient)
     halted = must_not_be_pulled(session.result, candidate, plan)
     both = list(session.planned)
-    both[n] = Planned(plan, None if halted else search)
+    both[n] = PlanAndPlace(plan, None if halted else search)
     return replace(session, planned=(both[0], both[1]), searches=searches)
 
 
@@ -210,7 +210,7 @@ def advised(session: Session) -> Session:
     return replace(session, result=result)
 
 
-def handed_over(result: RunResult, job: Job, surroundings: Surroundings) -> Session:
+def handed_over(result: RunResult, job: Job, surroundings: BuildingsShown) -> Session:
     """All that is known of a run with nobody waiting: plans, margins and advice."""
     session = Session(job, result.run, result.run, result, surroundings=surroundings)
     for n in (0, 1):

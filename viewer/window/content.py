@@ -14,9 +14,9 @@ from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import RunResult
 from viewer.gauge import is_quick, must_not_be_pulled, plan_for_crew, rows_of
 from viewer.playback import Playback, evenly, playback
-from viewer.reading import reading
-from viewer.scene import build_scene, candidate_of
-from viewer.scene_data import Scene
+from viewer.scene.build import build_scene, candidate_of
+from viewer.scene.reading import reading
+from viewer.scene.records import Scene
 from viewer.verdict import findings_of, stop_words, with_plan
 from viewer.window.state import WindowState
 

@@ -20,16 +20,16 @@ from route3d.model.job import Job
 from route3d.planning.placement.search import PlacementSearch
 from route3d.planning.result import RunResult
 from viewer.camera import Camera, camera_for
-from viewer.layout import Layout, arrange_with
 from viewer.meshes import Part, scene_parts
 from viewer.moving import head_mesh, head_place, moving_tubes, show_head, show_values
-from viewer.panels import SMALLEST, Panels, panels_for
 from viewer.playback import Playback
-from viewer.reading import reading
 from viewer.renderer import aim, fill
-from viewer.scene import candidate_of
-from viewer.scene_data import Coloring, Scene
-from viewer.still import png_of
+from viewer.scene.build import candidate_of
+from viewer.scene.reading import reading
+from viewer.scene.records import Coloring, Scene
+from viewer.still.layout import Layout, arrange_with
+from viewer.still.panels import SMALLEST, Panels, panels_for
+from viewer.still.picture import png_of
 from viewer.theme import Theme, theme_named
 from viewer.window.content import PLACES, Plans, content_of, title_of
 from viewer.window.flat import flat_actor, painted_over, set_picture

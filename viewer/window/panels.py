@@ -9,18 +9,18 @@ from typing import Any
 from route3d.drawing.marks import Box, Mark, Rect, Text
 from route3d.drawing.pixels import measure as measured
 from route3d.drawing.text_width import Measure, wrapped
-from viewer.history import (
+from viewer.load_chart import (
     CHART_ROOM,
     FIGURE_ROW,
-    History,
+    LoadChart,
     figure_items,
-    history,
-    history_items,
     key_items,
+    load_chart,
+    load_chart_items,
     now_items,
 )
-from viewer.panels import Panels
 from viewer.playback import Playback
+from viewer.still.panels import Panels
 from viewer.theme import Theme
 from viewer.window.state import KEY_OF_RUNS, KEYS, WindowState
 
@@ -185,7 +185,7 @@ def slider_ends(
 class StripChart:
     """The chart under the slider and what of it stands still."""
 
-    chart: History
+    chart: LoadChart
     items: tuple[Mark, ...]
 
 
@@ -201,8 +201,8 @@ def strip_chart(
     inset = HANDLE / 2 * size[0]  # the middle of the handle stands over the head on the curve
     high = panels.strip[3] - panels.strip[1]
     rect = (begin + inset, 42 * unit + above, end - inset, high - below)
-    chart = history(whole, units, limit, rect)
-    return StripChart(chart, tuple(history_items(chart, theme, unit, measured)))
+    chart = load_chart(whole, units, limit, rect)
+    return StripChart(chart, tuple(load_chart_items(chart, theme, unit, measured)))
 
 
 def strip_items(

@@ -12,11 +12,11 @@ from route3d.drawing.marks import Line
 from route3d.drawing.pixels import measure
 from route3d.geometry.vectors import frozen, unit
 from viewer.camera import Camera
-from viewer.layout import Layout
 from viewer.moving import nearest_station
-from viewer.scene_data import Scene
+from viewer.scene.records import Scene
+from viewer.still.layout import Layout
+from viewer.still.unrolled import arrange_unrolled, unrolled_axes
 from viewer.theme import Theme
-from viewer.unrolled import arrange_unrolled, unrolled_axes
 from viewer.window.panels import strip_height
 
 _NEAR = 14  # pixels from the route within which a click reads it

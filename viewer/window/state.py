@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, TypeVar
 
-from viewer.scene_data import COLOR_BY, Coloring
+from viewer.scene.records import COLOR_BY, Coloring
 
 WindowView = Literal["isometric", "plan", "side", "profile"]
 Layer = Literal["labels", "arrows", "bank", "grade", "context"]

@@ -125,7 +125,7 @@ def letters(number: int) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Straight:
+class GradeStretch:
     """A straight between bends and corners: stations and its rise, m; ``level`` its plan length."""
 
     start: float
@@ -159,14 +159,14 @@ class Straight:
         return f"{share:+.2f}%" if abs(share) >= 0.005 else "level"
 
 
-def _straights(path: Path, marks: tuple[Event, ...]) -> tuple[Straight, ...]:
+def _straights(path: Path, marks: tuple[Event, ...]) -> tuple[GradeStretch, ...]:
     """The straights between what is flagged, each as one piece."""
     found = []
     for before, after in pairwise(marks):
         if after.station - before.end > 1e-6:
             step = path.point(after.station) - path.point(before.end)
             level = float(np.hypot(step[0], step[1]))
-            found.append(Straight(before.end, after.station, float(step[2]), level))
+            found.append(GradeStretch(before.end, after.station, float(step[2]), level))
     return tuple(found)
 
 
@@ -188,7 +188,7 @@ class DrawnRun:
     run: Run
     path: Path
     marks: tuple[Event, ...]
-    straights: tuple[Straight, ...]
+    straights: tuple[GradeStretch, ...]
     stations: Floats
     points: Floats
     level: Floats

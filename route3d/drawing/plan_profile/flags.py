@@ -10,7 +10,7 @@ import numpy as np
 
 from route3d.drawing.labels import LabelRoom, Manner, Wish
 from route3d.drawing.marks import BLACK, Align, Mark, Rect, Ring
-from route3d.drawing.plan_profile.course import Straight
+from route3d.drawing.plan_profile.course import GradeStretch
 from route3d.drawing.plan_profile.linework import SMALL, THIN, frame, letters, ruled
 from route3d.drawing.plan_profile.setup import Setup, SheetSpan
 from route3d.drawing.text_width import fitted, text_width
@@ -82,7 +82,7 @@ class DrawnView:
         """A station kept within the sheet."""
         return min(max(station, self.stretch.start), self.stretch.end)
 
-    def straights(self) -> Iterator[tuple[Straight, float, float]]:
+    def straights(self) -> Iterator[tuple[GradeStretch, float, float]]:
         """The straights on the sheet, and from where to where they are on it."""
         for straight in self.setup.course.straights:
             start, end = self.inside(straight.start), self.inside(straight.end)

@@ -10,7 +10,7 @@ import numpy as np
 from route3d.drawing.axes import multiples
 from route3d.drawing.labels import LabelRoom
 from route3d.drawing.marks import BLACK, Line, Mark, Rect, Ring, inset
-from route3d.drawing.plan_profile.course import Event, Straight, bend_middles
+from route3d.drawing.plan_profile.course import Event, GradeStretch, bend_middles
 from route3d.drawing.plan_profile.flags import SHEET, DrawnView, Flag, take_line
 from route3d.drawing.plan_profile.layout import PlanView
 from route3d.drawing.plan_profile.linework import (
@@ -37,7 +37,7 @@ STEEP = 0.5  # level part of the tangent below which stations are left to the pr
 
 
 @dataclass(slots=True, kw_only=True)
-class _Plan(DrawnView):
+class _PlanView(DrawnView):
     """A plan being drawn."""
 
     view: PlanView
@@ -71,7 +71,7 @@ class _Plan(DrawnView):
 def plan_marks(setup: Setup, number: int, view: PlanView) -> tuple[list[Mark], list[str]]:
     """The marks of the plan, and which labels found no free place."""
     room = LabelRoom(inset(setup.layout.plan, 1.0), SHEET)
-    plan = _Plan(setup=setup, number=number, room=room, view=view)
+    plan = _PlanView(setup=setup, number=number, room=room, view=view)
     right, top = setup.layout.plan[2], setup.layout.plan[1]
     plan.room.take((right - 2 * NORTH, top, right, top + 2 * NORTH))  # the north arrow
     _line(plan)
@@ -87,7 +87,7 @@ def plan_marks(setup: Setup, number: int, view: PlanView) -> tuple[list[Mark], l
     return plan.marks, plan.left_out
 
 
-def _line(plan: _Plan) -> None:
+def _line(plan: _PlanView) -> None:
     """The centerline of the stretch, thick; what goes on beyond it, thin and dashed."""
     course, stretch = plan.setup.course, plan.stretch
     points = plan.view(course.path.point(course.between(stretch.start, stretch.end)))
@@ -100,7 +100,7 @@ def _line(plan: _Plan) -> None:
     take_line(plan.room, points)
 
 
-def _clipped(points: Floats, plan: _Plan) -> Floats:
+def _clipped(points: Floats, plan: _PlanView) -> Floats:
     """Points of a line, NaN where they are outside the plan."""
     left, top, right, bottom = inset(plan.setup.layout.plan, 0.5)
     inside = (points[:, 0] > left) & (points[:, 0] < right)
@@ -108,7 +108,7 @@ def _clipped(points: Floats, plan: _Plan) -> Floats:
     return np.where(inside[:, None], points, np.nan)
 
 
-def _signs(plan: _Plan, flagged: tuple[Event, ...]) -> None:
+def _signs(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
     """Ends and pull points as squares, plain points as crosses, bend ends as ticks."""
     for event in flagged:
         if event.is_bend:
@@ -128,7 +128,7 @@ def _signs(plan: _Plan, flagged: tuple[Event, ...]) -> None:
         plan.room.take_sign(box)
 
 
-def _tick(plan: _Plan, station: float, half: float, layer: str) -> None:
+def _tick(plan: _PlanView, station: float, half: float, layer: str) -> None:
     """A short line across the route."""
     way, level = plan.along(station)
     if level < STEEP:
@@ -138,7 +138,7 @@ def _tick(plan: _Plan, station: float, half: float, layer: str) -> None:
     plan.marks.append(ruled(ends, 0.25, "", layer))
 
 
-def _match_lines(plan: _Plan, number: int) -> None:
+def _match_lines(plan: _PlanView, number: int) -> None:
     """Where the sheets join: a line across the route that names the sheet beyond."""
     last = len(plan.setup.stretches)
     for station, other in ((plan.stretch.start, number - 1), (plan.stretch.end, number + 1)):
@@ -159,11 +159,11 @@ def _match_lines(plan: _Plan, number: int) -> None:
         plan.flag(Flag(x, y, lines, layer="MATCH-LINES", leader=False))
 
 
-def _station(plan: _Plan, station: float) -> str:
+def _station(plan: _PlanView, station: float) -> str:
     return show(station, "length", plan.setup.system)
 
 
-def _points(plan: _Plan, flagged: tuple[Event, ...]) -> None:
+def _points(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
     for event in flagged:
         if event.is_bend:
             continue
@@ -180,7 +180,7 @@ def _points(plan: _Plan, flagged: tuple[Event, ...]) -> None:
         plan.flag(replace(label, prefer=away, either=either))
 
 
-def _away(plan: _Plan, event: Event) -> tuple[float | None, bool]:
+def _away(plan: _PlanView, event: Event) -> tuple[float | None, bool]:
     """The angle at which the label of a point stands best: beyond an end, else beside the route."""
     way, level = plan.along(event.station)
     if level < STEEP:
@@ -193,7 +193,7 @@ def _away(plan: _Plan, event: Event) -> tuple[float | None, bool]:
     return ahead + math.pi / 2, True
 
 
-def _bends(plan: _Plan, flagged: tuple[Event, ...]) -> None:
+def _bends(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
     """Each bend with number, radius and angle; only its number where there is no room for more."""
     middles, system = bend_middles(plan.setup.course.path), plan.setup.system
     for event in flagged:
@@ -208,7 +208,7 @@ def _bends(plan: _Plan, flagged: tuple[Event, ...]) -> None:
         plan.flag(label)
 
 
-def _outward(plan: _Plan, station: float) -> float | None:
+def _outward(plan: _PlanView, station: float) -> float | None:
     """The angle away from the center of a bend on paper, anticlockwise; None for an upright one."""
     normal = plan.setup.course.path.normal(station)
     if math.hypot(normal[0], normal[1]) < STEEP:
@@ -217,7 +217,7 @@ def _outward(plan: _Plan, station: float) -> float | None:
     return math.atan2(ends[1, 1] - ends[0, 1], ends[0, 0] - ends[1, 0])
 
 
-def _risers(plan: _Plan) -> list[tuple[Straight, float, float]]:
+def _risers(plan: _PlanView) -> list[tuple[GradeStretch, float, float]]:
     """Steep straights, in plan hardly more than a point, as a ring; each with its place."""
     found = []
     for straight, start, end in plan.straights():
@@ -228,14 +228,14 @@ def _risers(plan: _Plan) -> list[tuple[Straight, float, float]]:
     return found
 
 
-def _riser_labels(plan: _Plan, risers: list[tuple[Straight, float, float]]) -> None:
+def _riser_labels(plan: _PlanView, risers: list[tuple[GradeStretch, float, float]]) -> None:
     for straight, x, y in risers:
         length = show(straight.length, "length", plan.setup.system)
         lines = (f"riser {straight.way}", f"{length} straight")
         plan.flag(Flag(x, y, lines, layer="DIMENSIONS", near=2.9))
 
 
-def _dimensions(plan: _Plan) -> None:
+def _dimensions(plan: _PlanView) -> None:
     """Level lengths between the points where tangents meet, beside the route."""
     points = [v.point for v in plan.setup.course.run.route.vertices]
     for (a, b), owner in level_dimensions(plan.setup, plan.stretch):
@@ -264,7 +264,7 @@ def level_dimensions(setup: Setup, stretch: SheetSpan) -> list[tuple[tuple[int, 
     return found
 
 
-def _dimension(plan: _Plan, ends: Floats, offset: float, inner: bool, length: float) -> bool:
+def _dimension(plan: _PlanView, ends: Floats, offset: float, inner: bool, length: float) -> bool:
     """Draw a dimension at an offset from its leg; False where something is in its way.
 
     An ``inner`` one may end on the leg of a corner it lies inside of.
@@ -308,7 +308,7 @@ def _slash(spot: Floats, way: Floats) -> Line:
     return ruled(np.array([spot - 1.2 * turned, spot + 1.2 * turned]), MEDIUM, "", "DIMENSIONS")
 
 
-def _stations(plan: _Plan) -> None:
+def _stations(plan: _PlanView) -> None:
     """A tick at every round station, and its number where there is room."""
     stretch, system = plan.stretch, plan.setup.system
     points = [e.station for e in plan.setup.course.marks if not e.is_bend]

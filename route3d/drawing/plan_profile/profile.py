@@ -37,7 +37,7 @@ _GRID_GAP = 9.0  # at least so far apart are round elevations
 
 
 @dataclass(slots=True, kw_only=True)
-class _Profile(DrawnView):
+class _ProfileView(DrawnView):
     """A profile being drawn."""
 
     view: ProfileView
@@ -66,7 +66,7 @@ class _Profile(DrawnView):
 def profile_marks(setup: Setup, number: int, view: ProfileView) -> tuple[list[Mark], list[str]]:
     """The marks of the profile, and which labels found no free place."""
     room = LabelRoom(inset(setup.layout.profile, 1.0), SHEET)
-    profile = _Profile(setup=setup, number=number, room=room, view=view)
+    profile = _ProfileView(setup=setup, number=number, room=room, view=view)
     _line(profile)
     _joins(profile)
     _labels(profile)
@@ -76,7 +76,7 @@ def profile_marks(setup: Setup, number: int, view: ProfileView) -> tuple[list[Ma
     return profile.marks, profile.left_out
 
 
-def _line(profile: _Profile) -> None:
+def _line(profile: _ProfileView) -> None:
     course, stretch, view = profile.setup.course, profile.stretch, profile.view
     stations = course.between(stretch.start, stretch.end)
     heights = course.path.point(stations)[:, 2]
@@ -86,7 +86,7 @@ def _line(profile: _Profile) -> None:
     take_line(profile.room, points)
 
 
-def _labels(profile: _Profile) -> None:
+def _labels(profile: _ProfileView) -> None:
     """The number of each bend and the letter of each point."""
     middles = bend_middles(profile.setup.course.path)
     flagged = on_sheet(profile.setup, profile.number)
@@ -108,7 +108,7 @@ def _labels(profile: _Profile) -> None:
         profile.add(flag, f"{event.mark} in profile")
 
 
-def _risers(profile: _Profile) -> None:
+def _risers(profile: _ProfileView) -> None:
     """Steep straights take hardly any room in the rows: their length stands beside them."""
     system = profile.setup.system
     for straight, start, end in profile.straights():
@@ -126,7 +126,7 @@ def _risers(profile: _Profile) -> None:
         profile.add(flag, lines[0])
 
 
-def _grid(profile: _Profile) -> None:
+def _grid(profile: _ProfileView) -> None:
     """Round elevations and round stations as thin lines that stop before words."""
     left, top, _, bottom = profile.setup.layout.profile
     setup, view = profile.setup, profile.view
@@ -153,7 +153,7 @@ def _grid(profile: _Profile) -> None:
         profile.marks += interrupted(stroke(a, b, layer="GRID"), boxes)
 
 
-def _joins(profile: _Profile) -> None:
+def _joins(profile: _ProfileView) -> None:
     """The ends of the profile where another sheet goes on: upright, in a riser level."""
     _, top, _, bottom = profile.setup.layout.profile
     count, stretch = len(profile.setup.stretches), profile.stretch
@@ -185,7 +185,7 @@ def _joins(profile: _Profile) -> None:
 # --- rows --------------------------------------------------------------------------------------
 
 
-def _rows(profile: _Profile) -> None:
+def _rows(profile: _ProfileView) -> None:
     """Stations, elevations, straights, grade and conduit under the profile, each in its row."""
     left, top, right, bottom = profile.setup.layout.rows
     unit = unit_label("length", profile.setup.system)
@@ -219,7 +219,7 @@ def _head(x: float, y: float, height: float, words: Sequence[str]) -> list[Mark]
     return [letters(x, top + 3.2 * i + 2.6, text) for i, text in enumerate(words)]
 
 
-def _station_row(profile: _Profile, top: float) -> None:
+def _station_row(profile: _ProfileView, top: float) -> None:
     """Round stations; the last one kept inside the row."""
     system = profile.setup.system
     limit, spans, texts = profile.setup.layout.rows[2] - 1.0, [], []
@@ -235,7 +235,7 @@ def _station_row(profile: _Profile, top: float) -> None:
     profile.marks += [texts[i] for i in apart(spans, 0.8)]
 
 
-def _elevation_row(profile: _Profile, top: float) -> None:
+def _elevation_row(profile: _ProfileView, top: float) -> None:
     """Elevations at points and at both ends of bends, upright, pushed apart, with their ticks."""
     left, right = profile.setup.layout.rows[0] + HEADS + 2.2, profile.setup.layout.rows[2] - 1.5
     stations = _elevation_stations(profile)
@@ -259,7 +259,7 @@ def _elevation_row(profile: _Profile, top: float) -> None:
         )
 
 
-def _elevation_stations(profile: _Profile) -> list[float]:
+def _elevation_stations(profile: _ProfileView) -> list[float]:
     """Ends of the sheet, points, bend ends; of a level bend only the start."""
     path = profile.setup.course.path
     found = [profile.stretch.start, profile.stretch.end]
@@ -294,7 +294,7 @@ def spread(wanted: Sequence[float], gap: float, span: tuple[float, float]) -> li
     return [min(max(x, span[0]), high) + i * gap for i, x in enumerate(flat)]
 
 
-def _straight_rows(profile: _Profile, top: float) -> None:
+def _straight_rows(profile: _ProfileView, top: float) -> None:
     """The true length of each straight as a dimension, and its grade, where they fit."""
     system = profile.setup.system
     for straight, start, end in profile.straights():
@@ -330,7 +330,7 @@ def _centered(a: float, b: float, y: float, choices: Iterable[str], layer: str) 
     return []
 
 
-def _conduit_row(profile: _Profile, top: float) -> None:
+def _conduit_row(profile: _ProfileView, top: float) -> None:
     """Type and size of the conduit from where it starts to where it ends."""
     path, stretch = profile.setup.course.path, profile.stretch
     conduits = profile.setup.course.run.route.conduits

@@ -104,7 +104,7 @@ _NOT_CARRIERS = ("IfcCableSegment", "IfcCableFitting", "IfcConveyorSegment")
 
 
 @dataclass(slots=True)
-class _Found:
+class _RunsFound:
     """What the elements of one system gave; ``lost`` counts those without a centerline."""
 
     name: str
@@ -149,7 +149,7 @@ class _Held:
     """What a model holds: ``meters`` in its unit, what was found, marks, and the report."""
 
     meters: float
-    found: list[_Found]
+    found: list[_RunsFound]
     marks: list[WrittenVertex]
     used: list[str]
     ignored: list[str]
@@ -224,8 +224,8 @@ def _chosen(groups: Groups, options: ReadOptions, path: Path) -> Groups:
 # --- their centerlines -------------------------------------------------------------------------
 
 
-def _read(name: str, elements: Iterable[Any], model: Any) -> _Found:
-    found = _Found(name)
+def _read(name: str, elements: Iterable[Any], model: Any) -> _RunsFound:
+    found = _RunsFound(name)
     angle = angle_unit(model)
     for element in elements:
         found.classes[element.is_a()] += 1
@@ -299,7 +299,7 @@ def _type_name(element: Any) -> str | None:
     return (relations[0].RelatingType.Name or "") if relations else ""
 
 
-def _layer(found: _Found, meters: float, options: ReadOptions, path: Path) -> Layer:
+def _layer(found: _RunsFound, meters: float, options: ReadOptions, path: Path) -> Layer:
     origin = np.array(options.origin)
     pieces = []
     for piece in found.pieces:
@@ -364,12 +364,12 @@ def _units_said(meters: float, own: float, options: ReadOptions) -> str:
     return f"lengths in {names[0] if names else f'{own:g} m'}, by the project units"
 
 
-def _used(found: Iterable[_Found]) -> Iterator[str]:
+def _used(found: Iterable[_RunsFound]) -> Iterator[str]:
     for each in found:
         yield f"system {each.name}: " + ", ".join(f"{n:,} {k}" for k, n in each.classes.items())
 
 
-def _ignored(found: list[_Found], groups: Groups, model: Any) -> Iterator[str]:
+def _ignored(found: list[_RunsFound], groups: Groups, model: Any) -> Iterator[str]:
     for each in found:
         for reason, n in each.lost.most_common():
             yield f"system {each.name}: {counted(n, 'element')} without a centerline: {reason}"
@@ -386,7 +386,7 @@ def _ignored(found: list[_Found], groups: Groups, model: Any) -> Iterator[str]:
         yield "other elements: " + ", ".join(f"{n:,} {kind}" for kind, n in others.most_common(20))
 
 
-def _guessed(found: Iterable[_Found], model: Any, own: float, meters: float) -> Iterator[str]:
+def _guessed(found: Iterable[_RunsFound], model: Any, own: float, meters: float) -> Iterator[str]:
     if not math.isclose(own, meters, rel_tol=1e-9):
         yield f"lengths as requested, although the project unit is {own:g} m"
     if model.schema != "IFC2X3" and model.by_type("IfcMapConversion"):
@@ -400,7 +400,7 @@ def _guessed(found: Iterable[_Found], model: Any, own: float, meters: float) -> 
             yield f"system {each.name}: {len(each.types)} conduit types, none taken"
 
 
-def _instead(found: Iterable[_Found]) -> str:
+def _instead(found: Iterable[_RunsFound]) -> str:
     lost: Counter[str] = sum((each.lost for each in found), Counter())
     parts = [f"{counted(n, 'element')} with {reason}" for reason, n in lost.most_common(5)]
     return f", only {', '.join(parts)}" if parts else ""

@@ -71,7 +71,7 @@ class _RunRows:
     conduit: str = ""
 
 
-class _Notes:
+class _RowNotes:
     """What is found wrong or doubtful on the way through the rows."""
 
     def __init__(self, path: Path, columns: Columns, blank: str) -> None:
@@ -101,7 +101,7 @@ def routes_of_rows(
     blank: str,
 ) -> ImportedRoutes:
     """The routes of the rows under a header, in the order in which their runs first appear."""
-    notes = _Notes(path, columns, blank)
+    notes = _RowNotes(path, columns, blank)
     runs: dict[str, _RunRows] = {}
     order: list[str] = []
     current = name
@@ -129,7 +129,7 @@ def routes_of_rows(
     return _reading(list(runs.values()), order, columns, path, options, notes)
 
 
-def _refuse_width(row: TableRow, columns: Columns, wanted: int, notes: _Notes) -> None:
+def _refuse_width(row: TableRow, columns: Columns, wanted: int, notes: _RowNotes) -> None:
     if any(cell is not None for cell in row.cells[len(columns.headers) :]):
         said = f"row {row.line} has {len(row.cells)} cells under {len(columns.headers)} headers"
         fix = (
@@ -152,7 +152,7 @@ def _text(cell: Cell) -> str:
     return "" if cell is None else " ".join(str(cell).split())
 
 
-def _run_name(row: TableRow, columns: Columns, current: str, notes: _Notes) -> str:
+def _run_name(row: TableRow, columns: Columns, current: str, notes: _RowNotes) -> str:
     if "run" not in columns.at:
         return current
     if named := _text(_cell(row, columns, "run")):
@@ -162,7 +162,7 @@ def _run_name(row: TableRow, columns: Columns, current: str, notes: _Notes) -> s
 
 
 def _add(
-    row: TableRow, columns: Columns, run: _RunRows, options: ReadOptions, notes: _Notes
+    row: TableRow, columns: Columns, run: _RunRows, options: ReadOptions, notes: _RowNotes
 ) -> None:
     for axis, kind in enumerate(("x", "y", "z")):
         number = _number(row, columns, kind, notes)
@@ -189,7 +189,7 @@ def _add(
 _FEET_AND_INCHES = re.compile(r"""\d\s*['"]""")
 
 
-def _number(row: TableRow, columns: Columns, kind: str, notes: _Notes) -> float:
+def _number(row: TableRow, columns: Columns, kind: str, notes: _RowNotes) -> float:
     """The number in a cell; 0, and a problem noted, where there is none."""
     cell = _cell(row, columns, kind)
     number = _read_number(cell, row, columns, notes)
@@ -213,7 +213,7 @@ def _number(row: TableRow, columns: Columns, kind: str, notes: _Notes) -> float:
     return 0.0
 
 
-def _read_number(cell: Cell, row: TableRow, columns: Columns, notes: _Notes) -> float:
+def _read_number(cell: Cell, row: TableRow, columns: Columns, notes: _RowNotes) -> float:
     """The number that a cell is; not a number where it is none."""
     if isinstance(cell, int | float) and not isinstance(cell, bool):
         return float(cell)
@@ -229,7 +229,7 @@ def _read_number(cell: Cell, row: TableRow, columns: Columns, notes: _Notes) -> 
     return math.nan
 
 
-def _box(row: TableRow, columns: Columns, notes: _Notes) -> Box | None:
+def _box(row: TableRow, columns: Columns, notes: _RowNotes) -> Box | None:
     """The three sizes of a pull box in a cell such as ``1.2 x 0.6 x 0.6``."""
     cell = _cell(row, columns, "box")
     if cell is None:
@@ -243,7 +243,7 @@ def _box(row: TableRow, columns: Columns, notes: _Notes) -> Box | None:
     return sides[0] * meters, sides[1] * meters, sides[2] * meters
 
 
-def _access(row: TableRow, columns: Columns, notes: _Notes) -> frozenset[str]:
+def _access(row: TableRow, columns: Columns, notes: _RowNotes) -> frozenset[str]:
     if "access" not in columns.at:
         return frozenset()
     words = re.findall(r"[^\s,;+/]+", _text(_cell(row, columns, "access")).lower())
@@ -264,7 +264,7 @@ def _reading(
     columns: Columns,
     path: Path,
     options: ReadOptions,
-    notes: _Notes,
+    notes: _RowNotes,
 ) -> ImportedRoutes:
     ignored = [f"column {h!r}" for h in columns.unused[:25]]
     if len(columns.unused) > 25:

@@ -298,9 +298,9 @@ def test_stock_and_schema_in_json(route3d_: Call) -> None:
 
 
 def _fake_renderer(monkeypatch: pytest.MonkeyPatch, draw: Callable[..., None]) -> None:
-    module = ModuleType("viewer.still")
+    module = ModuleType("viewer.still.picture")
     module.write_png = draw  # type: ignore[attr-defined]
-    monkeypatch.setitem(sys.modules, "viewer.still", module)
+    monkeypatch.setitem(sys.modules, "viewer.still.picture", module)
 
 
 def test_view_hands_the_run_to_the_renderer(

@@ -19,8 +19,8 @@ MODELS = Path(__file__).parents[3] / "models"
 BANK, YARD = str(MODELS / "riser_duct_bank.toml"), str(MODELS / "yard_run.toml")
 
 WRITERS = {
-    "--png": ("viewer.still", "write_png"),
-    "--svg": ("viewer.sheet", "write_svg"),
+    "--png": ("viewer.still.picture", "write_png"),
+    "--svg": ("viewer.print_charts", "write_svg"),
     "--movie": ("viewer.film", "write_movie"),
     "--html": ("viewer.web.handover", "write_html"),
     "window": ("viewer.window.desktop", "open_window"),

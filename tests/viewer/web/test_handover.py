@@ -24,10 +24,10 @@ from route3d.planning.result import JobResult
 from route3d.report.words import CAUTIONS, limit_of, measured
 from route3d.units import SYSTEMS, convert, show, unit_label
 from tests.viewer.conftest import DEMOS, MODELS, Answered, findings_on
-from viewer.film_data import unit_table
 from viewer.gauge import gauge_of, plan_for_crew
-from viewer.scale import tension_limit
+from viewer.scene.scale import tension_limit
 from viewer.web import bundle
+from viewer.web.film_data import unit_table
 from viewer.web.handover import json_for_page, page_text, write_html
 from viewer.web.page_data import page_data
 

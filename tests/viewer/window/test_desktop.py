@@ -25,8 +25,8 @@ from tests.viewer.conftest import MODELS, answer
 from tests.viewer.virtual_screen import until, virtual_screen
 from tests.viewer.web.served import three_runs
 from viewer.camera import Camera, camera_for
-from viewer.panels import panels_for
-from viewer.scene import build_scene
+from viewer.scene.build import build_scene
+from viewer.still.panels import panels_for
 from viewer.theme import LIGHT, rgb
 from viewer.window.panels import STRIP, slider_ends
 from viewer.window.pick import UnrolledView

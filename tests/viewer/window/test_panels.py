@@ -10,9 +10,9 @@ from route3d.drawing.pixels import measure
 from tests.viewer.conftest import Answered
 from tests.viewer.test_layout import text_box
 from viewer.gauge import plan_for_crew, rows_of
-from viewer.panels import panels_for
 from viewer.playback import evenly, playback
-from viewer.scene import build_scene
+from viewer.scene.build import build_scene
+from viewer.still.panels import panels_for
 from viewer.theme import LIGHT
 from viewer.window.content import PLACES
 from viewer.window.panels import (

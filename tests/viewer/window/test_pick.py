@@ -7,8 +7,8 @@ import pytest
 
 from route3d.drawing.marks import Line, Text
 from tests.viewer.conftest import answer
-from viewer.scene import build_scene
-from viewer.scene_data import Scene
+from viewer.scene.build import build_scene
+from viewer.scene.records import Scene
 from viewer.theme import LIGHT
 from viewer.window.pick import UnrolledView, profile_layout, station_across
 

@@ -8,7 +8,7 @@ import pytest
 
 from route3d.drawing.marks import Text
 from route3d.drawing.pixels import measure
-from viewer.panels import Panels
+from viewer.still.panels import Panels
 from viewer.theme import LIGHT
 from viewer.window.panels import help_card
 from viewer.window.state import KEY_OF_RUNS, KEYS, LAYERS, WindowState, moved, next_run, pressed

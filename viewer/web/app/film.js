@@ -1,4 +1,4 @@
-// The frames of a pull as viewer/film_data.py gives them.
+// The frames of a pull as viewer/web/film_data.py gives them.
 
 // The decimals of a number as route3d.units.decimals_of has them: a force of at most five digits.
 export function decimalsOf(number, quantity, decimals) {

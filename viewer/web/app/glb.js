@@ -1,4 +1,4 @@
-// Reads the GLB made by viewer/glb.py: one buffer, no transforms, plain accessors.
+// Reads the GLB made by viewer/web/glb.py: one buffer, no transforms, plain accessors.
 
 const ARRAYS = { 5121: Uint8Array, 5123: Uint16Array, 5125: Uint32Array, 5126: Float32Array };
 const WIDTHS = { SCALAR: 1, VEC2: 2, VEC3: 3, VEC4: 4 };

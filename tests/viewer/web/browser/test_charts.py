@@ -14,7 +14,7 @@ from route3d.planning.result import JobResult
 from route3d.units import show
 from tests.viewer.conftest import DEMOS
 from tests.viewer.web.browser.pages import boxes, choose, drawn, opened, said, tab
-from viewer.scale import tension_limit
+from viewer.scene.scale import tension_limit
 
 pytestmark = pytest.mark.browser
 

@@ -18,8 +18,8 @@ from route3d.drawing.marks import Box, Line, Mark, Rect, Ring, Text
 from route3d.drawing.text_width import Measure, wrapped
 from route3d.geometry.vectors import Floats, norm
 from viewer.camera import Camera
-from viewer.panels import LEAST
-from viewer.scene_data import Label, Scene
+from viewer.scene.records import Label, Scene
+from viewer.still.panels import LEAST
 from viewer.theme import Theme
 
 # Until all labels find a place near by: letters so much smaller, and of a bend all its lines, its

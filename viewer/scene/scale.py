@@ -17,7 +17,7 @@ from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.model.conduit import Conduit
 from route3d.units import show
-from viewer.scene_data import Coloring, ColorScale
+from viewer.scene.records import Coloring, ColorScale
 
 _SHARES = tuple(m * 10.0**e for e in range(-1, -7, -1) for m in (10.0, 5.0, 2.0))
 MOST_PERCENT = 10.0

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from route3d.formats.building_meshes import Buildings, Mesh
 from route3d.geometry.vectors import Floats, frozen
 from route3d.model.room import Room
-from viewer.scene_data import ContextMesh, RoomEdges
+from viewer.scene.records import ContextMesh, RoomEdges
 
 # What a still picture on a machine without a graphics card draws in well under a second.
 _MOST_FACES = 120_000

@@ -16,7 +16,7 @@ from route3d.mechanics.pull import Pull
 from route3d.planning.direction import Candidate
 from route3d.report.words import limit_of, measured
 from route3d.units import render
-from viewer.scene_data import Label
+from viewer.scene.records import Label
 
 # Bends over this limit carry their flag themselves, each with its own figures.
 _OF_BENDS = ("sidewall pressure",)

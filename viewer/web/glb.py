@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from route3d.geometry.vectors import Floats, frozen
-from viewer.context import thinned
 from viewer.meshes import Part, scene_parts, sweep
-from viewer.scene_data import Scene, Tube
+from viewer.scene.context import thinned
+from viewer.scene.records import Scene, Tube
 from viewer.theme import DARK, LIGHT
 
 if TYPE_CHECKING:

@@ -11,10 +11,10 @@ from route3d.drawing.marks import Marks, Rect, spaced
 from route3d.drawing.text_width import Measure
 from route3d.geometry.vectors import Floats
 from viewer.camera import Camera, View, camera_for
-from viewer.cards import Cards, Place, apart, is_tight, label_cards
-from viewer.cues import cue_items, cue_size
-from viewer.panels import Panels, panels_for
-from viewer.scene_data import Scene
+from viewer.scene.records import Scene
+from viewer.still.cards import Cards, Place, apart, is_tight, label_cards
+from viewer.still.cues import cue_items, cue_size
+from viewer.still.panels import Panels, panels_for
 from viewer.theme import Theme
 
 ROUTE_STEP = 8.0

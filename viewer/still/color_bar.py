@@ -6,8 +6,8 @@ from route3d.drawing.axes import ticks
 from route3d.drawing.marks import Box, Line, Mark, Rect, Shape, Strip, Text
 from route3d.drawing.text_width import Measure, wrapped
 from route3d.units import convert, unit_label
-from viewer.scale import MOST_PERCENT, shown
-from viewer.scene_data import ColorScale
+from viewer.scene.records import ColorScale
+from viewer.scene.scale import MOST_PERCENT, shown
 from viewer.theme import OVER_LIMIT, Theme, category_color, color_table
 
 _MOST_TICKS = 6

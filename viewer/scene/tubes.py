@@ -11,8 +11,8 @@ from route3d.geometry.path import CORNER, Path
 from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Profile, Pull
 from route3d.model.route import Route
-from viewer.scale import conduit_names, utilization_of
-from viewer.scene_data import Tube
+from viewer.scene.records import Tube
+from viewer.scene.scale import conduit_names, utilization_of
 
 # A chord may leave the arc by a hundredth of the drawn radius: no corner shows in the outline.
 _CHORD = 0.01

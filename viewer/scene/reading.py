@@ -7,8 +7,8 @@ import numpy as np
 from route3d.checks.finding import BEYOND
 from route3d.geometry.vectors import Floats, frozen
 from route3d.units import show
-from viewer.scale import share_words
-from viewer.scene_data import Label, Scene
+from viewer.scene.records import Label, Scene
+from viewer.scene.scale import share_words
 
 PICKED = -1.0
 """The rank of the card: it is placed before all labels."""

@@ -38,8 +38,8 @@ from route3d.planning.result import RunResult
 from route3d.units import convert, show, unit_label
 from viewer.gauge import limit_curves, must_not_be_pulled, rows_of
 from viewer.playback import ending_words
-from viewer.scale import tension_limit
-from viewer.scene import headline
+from viewer.scene.build import headline
+from viewer.scene.scale import tension_limit
 from viewer.theme import DARK
 from viewer.verdict import Planned, planned
 

@@ -50,7 +50,7 @@ class ColorScale:
     """Colors run from 0 to ``full`` (SI); what exceeds ``limit`` takes one color of its own.
 
     ``full`` is a round share of the limit, so that a picture can be compared with the next one:
-    see ``viewer.scale``. ``peak`` is the largest value shown; ``rule`` says all that in words.
+    see ``viewer.scene.scale``. ``peak`` is the largest value shown; ``rule`` says it in words.
     With ``categories`` there is no scale but one color for each, its name the first of its lines,
     and values are their numbers.
     """

@@ -10,7 +10,7 @@ from route3d.drawing.axes import round_down
 from route3d.drawing.marks import Line, Mark, Rect, Shape, Text
 from route3d.units import parse, show
 from viewer.camera import Camera
-from viewer.scene_data import Scene
+from viewer.scene.records import Scene
 from viewer.theme import Theme
 
 _BAR = 180.0

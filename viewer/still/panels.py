@@ -8,8 +8,8 @@ import numpy as np
 
 from route3d.drawing.marks import Box, Line, Mark, Rect, Text
 from route3d.drawing.text_width import Measure, wrapped
-from viewer.bar import bar_items, bar_width
-from viewer.scene_data import Figure, Scene
+from viewer.scene.records import Figure, Scene
+from viewer.still.color_bar import bar_items, bar_width
 from viewer.theme import Theme
 
 # Sizes at 1600 x 1000; smaller frames shrink them to what can still be read.

@@ -23,13 +23,13 @@ from route3d.drawing.text_width import Measure
 from route3d.geometry.vectors import Floats, frozen, norm
 from route3d.units import convert, show, unit_label
 from viewer.camera import Camera
-from viewer.cards import Cards, Place, label_cards
-from viewer.layout import ROUTE_STEP, Layout
 from viewer.meshes import scale_colors
 from viewer.moving import nearest_station
-from viewer.panels import COMPACT, Panels, panels_for
-from viewer.reading import reading
-from viewer.scene_data import Label, Scene, Tube
+from viewer.scene.reading import reading
+from viewer.scene.records import Label, Scene, Tube
+from viewer.still.cards import Cards, Place, label_cards
+from viewer.still.layout import ROUTE_STEP, Layout
+from viewer.still.panels import COMPACT, Panels, panels_for
 from viewer.theme import Theme
 
 QUANTITIES = ("length", "force", "sidewall")

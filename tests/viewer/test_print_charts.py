@@ -17,7 +17,7 @@ from route3d.errors import InputError
 from route3d.model import Job
 from route3d.planning.result import RunResult, evaluate_run
 from viewer.gauge import plan_for_crew
-from viewer.sheet import sheet_svg, write_svg
+from viewer.print_charts import sheet_svg, write_svg
 from viewer.theme import DARK
 
 Answered = tuple[RunResult, Job]

@@ -13,11 +13,11 @@ from route3d.disk import write_bytes_atomic
 from route3d.drawing.pixels import measure, painted
 from route3d.model.job import Job
 from route3d.planning.result import RunResult
-from viewer.layout import Layout, arrange
 from viewer.renderer import render_image, start_trial
-from viewer.scene_data import Coloring, Scene
+from viewer.scene.records import Coloring, Scene
+from viewer.still.layout import Layout, arrange
+from viewer.still.unrolled import arrange_unrolled
 from viewer.theme import Theme, theme_named
-from viewer.unrolled import arrange_unrolled
 from viewer.verdict import Planned, planned, planned_scene
 
 if TYPE_CHECKING:

@@ -15,9 +15,9 @@ from route3d.planning.direction import Candidate
 from route3d.planning.margins import brake_label
 from route3d.planning.pull_plan.holding import holding
 from route3d.units import render, show
-from viewer.faults import fault_labels
-from viewer.scale import share_words
-from viewer.scene_data import Label, Solid
+from viewer.scene.faults import fault_labels
+from viewer.scene.records import Label, Solid
+from viewer.scene.scale import share_words
 
 _OVER, _FAULT, _FEED, _MACHINE, _WORST, _PULL_POINT, _BEND, _PLACE, _CONDUIT = range(-2, 7)
 

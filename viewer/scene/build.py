@@ -21,14 +21,13 @@ from route3d.planning.pull_plan.plan import machine_search
 from route3d.planning.result import RunResult
 from route3d.report.words import sentence, where_of
 from route3d.units import parse, render, show
-from viewer.context import context_meshes, room_edges
 from viewer.gauge import must_not_be_pulled
-from viewer.labeling import labels
-from viewer.pull_end import spread_of
-from viewer.scale import color_scale, share_words, shown, tension_limit
-from viewer.scene_data import Coloring, ContextMesh, Encasement, Figure, Grade, Scene, Tube
-from viewer.solids import arrows, box_factor, box_solids, encasement, end_solids
-from viewer.tubes import tubes
+from viewer.scene.context import context_meshes, room_edges
+from viewer.scene.labels import labels
+from viewer.scene.records import Coloring, ContextMesh, Encasement, Figure, Grade, Scene, Tube
+from viewer.scene.scale import color_scale, share_words, shown, tension_limit
+from viewer.scene.solids import arrows, box_factor, box_solids, encasement, end_solids, spread_of
+from viewer.scene.tubes import tubes
 
 # A tube drawn a hundred-and-twentieth of the route's extent thick is about ten pixels of a
 # usual picture: seen, and still a line.

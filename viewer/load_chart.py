@@ -33,7 +33,7 @@ _FAR = 4.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Bound:
+class LimitLine:
     """A line to stay below: ``values`` (m,) N, dashed or not."""
 
     words: str
@@ -42,7 +42,7 @@ class Bound:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class History:
+class LoadChart:
     """A chart of the whole pull in ``axes``, the feed on the left: ``values`` (m,) N.
 
     ``bounds`` are the lines over it, the one to stay below first.
@@ -52,7 +52,7 @@ class History:
     units: str
     axes: Axes
     values: Floats
-    bounds: tuple[Bound, ...]
+    bounds: tuple[LimitLine, ...]
     title: str
 
     @property
@@ -61,14 +61,14 @@ class History:
         return np.asarray(self.values > self.bounds[0].values * (1 + 1e-9))
 
 
-def history(frames: Playback, units: str, limit: float, rect: Rect) -> History:
+def load_chart(frames: Playback, units: str, limit: float, rect: Rect) -> LoadChart:
     """The chart of a pull in ``rect``; without a rope that of the tension of the head.
 
     ``limit`` N is that of the cable's tension, for a pull without a rope.
     """
     known = bool(np.isfinite(frames.load).all())
     values = frames.load if known else frames.head_tension
-    bounds = _bounds(frames) if known else (Bound("limit", np.full(len(values), limit), False),)
+    bounds = _bounds(frames) if known else (LimitLine("limit", np.full(len(values), limit), False),)
     peak = float(values.max(initial=0.0))
     limits = np.concatenate([b.values for b in bounds])
     shown = limits[np.isfinite(limits) & (limits <= _FAR * peak)]
@@ -76,18 +76,18 @@ def history(frames: Playback, units: str, limit: float, rect: Rect) -> History:
     name = "Machine load" if known else "Tension of the cable head"
     title = f"{name}, {unit_label('force', units)}"
     x = (frames.length, 0.0) if frames.reverse else (0.0, frames.length)
-    return History(frames, units, Axes(rect, x, (0.0, top)), values, bounds, title)
+    return LoadChart(frames, units, Axes(rect, x, (0.0, top)), values, bounds, title)
 
 
-def _bounds(frames: Playback) -> tuple[Bound, ...]:
-    gear = Bound(GEAR_WORDS if frames.gear_words else MACHINE_WORDS, frames.limit, True)
-    return (Bound(STOP_WORDS, frames.stop, False), gear) if frames.stop_known else (gear,)
+def _bounds(frames: Playback) -> tuple[LimitLine, ...]:
+    gear = LimitLine(GEAR_WORDS if frames.gear_words else MACHINE_WORDS, frames.limit, True)
+    return (LimitLine(STOP_WORDS, frames.stop, False), gear) if frames.stop_known else (gear,)
 
 
 # --- what stands still -------------------------------------------------------------------------
 
 
-def history_items(chart: History, theme: Theme, unit: float, measure: Measure) -> list[Mark]:
+def load_chart_items(chart: LoadChart, theme: Theme, unit: float, measure: Measure) -> list[Mark]:
     """What of the chart stands still: frame, numbers, bends, ends, the whole course, the limits."""
     left, top, right, bottom = chart.axes.rect
     force, most = convert(1.0, "force", chart.units), int((bottom - top) / (30 * unit))
@@ -101,11 +101,11 @@ def history_items(chart: History, theme: Theme, unit: float, measure: Measure) -
     return [*items, Line(((left, top), (left, bottom), (right, bottom)), theme.line, unit)]
 
 
-def _dash(bound: Bound, unit: float) -> str:
+def _dash(bound: LimitLine, unit: float) -> str:
     return f"{7 * unit:g} {5 * unit:g}" if bound.dashed else ""
 
 
-def _stations(chart: History, theme: Theme, unit: float, measure: Measure) -> Iterator[Mark]:
+def _stations(chart: LoadChart, theme: Theme, unit: float, measure: Measure) -> Iterator[Mark]:
     """Numbers below the axis, under them what they are between the names of both ends."""
     left, _, right, bottom = chart.axes.rect
     length, frames = convert(1.0, "length", chart.units), chart.frames
@@ -120,7 +120,7 @@ def _stations(chart: History, theme: Theme, unit: float, measure: Measure) -> It
     yield Text(((left + right) / 2, y), name, size, theme.faint, False, "middle")
 
 
-def _bends(chart: History, theme: Theme, unit: float, measure: Measure) -> list[Mark]:
+def _bends(chart: LoadChart, theme: Theme, unit: float, measure: Measure) -> list[Mark]:
     """Bends as bands, numbered above where there is room."""
     bends = chart.frames.bends
     if not 0 < len(bends) <= _MOST_BANDS:
@@ -153,7 +153,7 @@ def _numbers(
     ]
 
 
-def _head(chart: History, theme: Theme, unit: float, measure: Measure) -> Iterator[Mark]:
+def _head(chart: LoadChart, theme: Theme, unit: float, measure: Measure) -> Iterator[Mark]:
     """The title, and at the right the key of the lines; a line above the chart is named there."""
     left, top, right, _ = chart.axes.rect
     y, size = top - 28 * unit, 13 * unit
@@ -174,11 +174,11 @@ def _head(chart: History, theme: Theme, unit: float, measure: Measure) -> Iterat
         x -= 14 * unit
 
 
-def _seen(chart: History, bound: Bound) -> bool:
+def _seen(chart: LoadChart, bound: LimitLine) -> bool:
     return bool((bound.values <= chart.axes.y[1]).any())
 
 
-def _named(chart: History, bound: Bound) -> str:
+def _named(chart: LoadChart, bound: LimitLine) -> str:
     if _seen(chart, bound):
         return bound.words
     return f"{bound.words} {show(float(np.nanmin(bound.values)), 'force', chart.units)}, above"
@@ -188,7 +188,7 @@ def _named(chart: History, bound: Bound) -> str:
 
 
 def _lines(
-    chart: History, values: Floats, color: str, width: float, dash: str = ""
+    chart: LoadChart, values: Floats, color: str, width: float, dash: str = ""
 ) -> Iterator[Line]:
     """The course of some values as far as they are in the chart, cut off at its head."""
     top = chart.axes.y[1]
@@ -206,7 +206,7 @@ def _stretches(wanted: NDArray[np.bool_]) -> list[slice]:
     return [rows for rows in stretches(wanted) if rows.stop - rows.start > 1]
 
 
-def _over(chart: History, theme: Theme, width: float, until: int) -> Iterator[Line]:
+def _over(chart: LoadChart, theme: Theme, width: float, until: int) -> Iterator[Line]:
     """The course in red where it is above the line to stay below, up to a frame."""
     for rows in _stretches(chart.over[:until]):
         pixels = chart.axes.place(chart.frames.station[rows], chart.values[rows])
@@ -216,7 +216,7 @@ def _over(chart: History, theme: Theme, width: float, until: int) -> Iterator[Li
 # --- what moves --------------------------------------------------------------------------------
 
 
-def now_items(chart: History, pulled: float, theme: Theme, unit: float) -> list[Mark]:
+def now_items(chart: LoadChart, pulled: float, theme: Theme, unit: float) -> list[Mark]:
     """What moves: the course up to ``pulled`` m of cable, and the head on it."""
     whole = chart.frames
     done = int(np.searchsorted(whole.pulled, pulled, side="right"))

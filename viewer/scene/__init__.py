@@ -1,0 +1,1 @@
+"""What a picture shows, as numpy records: no surface and no graphics library in here."""

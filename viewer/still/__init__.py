@@ -1,0 +1,1 @@
+"""Pictures: one frame laid out, drawn off screen and written as PNG."""
