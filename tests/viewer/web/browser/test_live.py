@@ -470,10 +470,11 @@ def test_until_the_plan_is_known_no_figure_of_another_is_shown(browser: Any, ris
     assert page.is_disabled("#play")
     seen.tab("pull")
     assert seen.text("#pull") == "Being worked out."
-    page.wait_for_timeout(300)
-    holding["on"] = False
-    while not any('"pending":false' in text for text in held):
+    for _ in range(WAIT // 50):
+        if any('"pending":false' in text for text in held):
+            break
         page.wait_for_timeout(50)
+    holding["on"] = False
     for text in held:
         context.release(text)
     seen.tab("answer")
