@@ -111,7 +111,7 @@ def decision_block(plan: Plan, system: str) -> Block:
         f"conduit; cable tension up to {show(pull.peak_tension, 'force', system)}, sidewall "
         f"pressure up to {show(pull.peak_sidewall, 'sidewall', system)}, peak machine load "
         f"{show(plan.peak, 'force', system)} including first moves "
-        f"({show(float(plan.history.load.max()), 'force', system)} while moving)."
+        f"({show(float(plan.pace.history.load.max()), 'force', system)} while moving)."
     )
     return Block("Decision", tuple(words))
 
@@ -259,7 +259,7 @@ def placement_notes(plan: Plan, system: str) -> list[str]:
 
 def gears_block(plan: Plan, system: str) -> Block:
     """Which gear from where to where, where to change, and the time."""
-    gears, crew = plan.gears, plan.crew
+    gears, crew = plan.pace.gears, plan.pace.crew
     rows = tuple(
         (
             show(span.start, "length", system, decimals=0),
@@ -353,7 +353,7 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
     Of more than ``most`` rows those are left out that matter least.
     """
     kept = plan.gauge if most is None else weightiest(plan.gauge, most)
-    band = show(plan.allowances.friction_band, "percent", system)
+    band = show(plan.pace.allowances.friction_band, "percent", system)
     first_move = show(FIRST_MOVE, "length", system, decimals=0)
     notes = [
         f"First move: reading at a planned start from rest, for the first {first_move} only. "

@@ -16,8 +16,7 @@ from route3d.mechanics.pull import Pull
 from route3d.model.job import Bank, Job
 from route3d.planning.direction import Candidate
 from route3d.planning.margins import brake_setting
-from route3d.planning.placement.search import PlacementSearch
-from route3d.planning.pull_plan.plan import machine_search
+from route3d.planning.placement.search import PlacementSearch, machine_search
 from route3d.planning.result import RunResult
 from route3d.report.words import sentence, where_of
 from route3d.units import parse, render, show
