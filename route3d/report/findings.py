@@ -11,12 +11,11 @@ from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderR
 from rich.text import Text
 
 from route3d.checks.finding import Finding
-from route3d.planning.result import JobResult, RunResult
+from route3d.planning.result import CAUTIONS, JobResult, RunResult
 from route3d.planning.shop import all_findings
 from route3d.report.layout import WIDEST, heading, paragraph, severity_style, shrunk
 from route3d.report.remedies import advice_report
 from route3d.report.words import (
-    CAUTIONS,
     NOT_HERE,
     limit_of,
     measured,

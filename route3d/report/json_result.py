@@ -24,7 +24,6 @@ from route3d.report.remedies import remedies_data
 from route3d.report.words import (
     conduit_fits,
     limit_of,
-    machine_peak_station,
     measured,
     peak_sidewall_place,
     peak_tension_place,
@@ -142,7 +141,7 @@ def _pull(candidate: Candidate) -> Data:
         "peak_sidewall_at_inner_wall_N_per_m": pull.peak_sidewall_at_inner_wall,
         "peak_sidewall_at": peak_sidewall_place(pull, "SI") or None,
         "machine_peak_N": pull.machine_peak,
-        "machine_peak_head_m": machine_peak_station(pull),
+        "machine_peak_head_m": pull.machine_peak_head,
         "utilization": dict(candidate.utilization.items()),
         "governing": candidate.utilization.governing,
         "restart_utilization": dict(candidate.restart_utilization.items()),

@@ -12,10 +12,12 @@ from html import escape
 from typing import Any
 
 from route3d.directions import isolated
+from route3d.disk import file_mark
 from route3d.drawing.pdf import typeset
 from route3d.drawing.route_sketch import route_sketch
 from route3d.model.job import Job
 from route3d.planning.pull_plan.plan import Plan
+from route3d.planning.result import CAUTIONS
 from route3d.report.block import Block
 from route3d.report.machine_location import stand_sketch
 from route3d.report.plan_blocks import (
@@ -29,8 +31,6 @@ from route3d.report.plan_blocks import (
 from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
 from route3d.report.remedies import list_data
 from route3d.report.words import (
-    CAUTIONS,
-    input_mark,
     limit_of,
     measured,
     practice_words,
@@ -88,7 +88,7 @@ def sheet_data(
         f"{practice_words(plan.pull.practice)}.",
         "sign": list(SIGN_OFF),
         "mark": f"route3d {__version__}"
-        + (f", {job.path.name}, SHA-256 {input_mark(job)}" if job.path else ""),
+        + (f", {job.path.name}, SHA-256 {file_mark(job.path)}" if job.path else ""),
     }
 
 

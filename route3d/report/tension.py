@@ -18,16 +18,14 @@ from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.planning.direction import Candidate
 from route3d.planning.margins import brake_label
-from route3d.planning.result import JobResult, RunResult
+from route3d.planning.result import CAUTIONS, JobResult, RunResult
 from route3d.report.findings import findings_table
 from route3d.report.layout import heading, paragraph, table
 from route3d.report.remedies import advice_report
 from route3d.report.words import (
-    CAUTIONS,
     CLEARANCE,
     NOT_HERE,
     conduit_fits,
-    machine_peak_station,
     peak_sidewall_place,
     peak_tension_place,
     practice_words,
@@ -215,7 +213,7 @@ def _restart_margin(candidate: Candidate, system: str) -> str:
 
 
 def _machine(candidate: Candidate, system: str) -> str:
-    load, station = candidate.pull.machine_peak, machine_peak_station(candidate.pull)
+    load, station = candidate.pull.machine_peak, candidate.pull.machine_peak_head
     if load is None or station is None:
         return f"at least {show(candidate.pull.machine_least, 'force', system)} (no rope given)"
     return f"{show(load, 'force', system)}, head at station {show(station, 'length', system)}"

@@ -31,14 +31,12 @@ from route3d.model.run import Run
 from route3d.planning.direction import Candidate
 from route3d.planning.margins import as_ordered, brake_words
 from route3d.planning.placement.search import PlacementSearch
-from route3d.planning.result import RunResult
+from route3d.planning.result import CAUTIONS, RunResult
 from route3d.planning.shop import shop_sheet
 from route3d.report.bends import MADE, BendLine, BendRow, bend_lines, bend_rows
 from route3d.report.remedies import RemedyList, list_data, remedy_list
 from route3d.report.words import (
-    CAUTIONS,
     limit_of,
-    machine_peak_station,
     measured,
     peak_sidewall_place,
     peak_tension_place,
@@ -637,7 +635,7 @@ def _compared(result: RunResult, units: str) -> Data:
 def _column(candidate: Candidate, result: RunResult, units: str) -> list[tuple[str, bool]]:
     """The cells of one direction, each with whether it says what stops it."""
     pull = candidate.pull
-    load, head = pull.machine_peak, machine_peak_station(pull)
+    load, head = pull.machine_peak, pull.machine_peak_head
     machine = "no rope given"
     if load is not None and head is not None:
         at = show(head, "length", units)

@@ -21,38 +21,26 @@ from route3d.modelfile.read import loads
 from route3d.modelfile.schema import json_schema
 from route3d.modelfile.write import model_text
 from route3d.units import parse, show
+from tests.support.model_text import DUCT_TABLE, PHASE_TABLE, RISER_TABLE, ROPE_TABLE
 
 FOOT, LBF = 0.3048, 0.45359237 * 9.80665
 SCHEMA = Draft202012Validator(json_schema())
 
-MODEL = """\
-units = "US"
-[cable.phase]
-diameter = 1.387
-weight = 1.795
-conductor = { metal = "copper", area = "350 kcmil" }
-sidewall_limit = 500
-bend_multiple = 12
+MODEL = (
+    'units = "US"\n'
+    + PHASE_TABLE
+    + """\
 [cable.ground]
 diameter = 0.5
 weight = 0.4
 conductor = { metal = "copper", area = "2/0 AWG" }
 sidewall_limit = 500
 bend_multiple = 8
-[conduit.duct]
-type = "PVC-40"
-trade_size = "5"
-friction = 0.25
-[conduit.riser]
-inner_diameter = 5.07
-outer_diameter = 5.56
-friction = 0.35
-[rope.line]
-diameter = 0.75
-weight = 0.16
-friction = 0.15
-rated_load = 9000
-stretch = 0.012
+"""
+    + DUCT_TABLE
+    + RISER_TABLE
+    + ROPE_TABLE
+    + """\
 [machine.puller]
 gears = [{ line_pull = 3500, speed = 35 }]
 [machine.winch]
@@ -96,6 +84,7 @@ route = [
   { at = [200, 200, 0], name = "V3", access = ["reel", "machine"] },
 ]
 """
+)
 GROUND = "bend_multiple = 8\n"
 DUCT = "friction = 0.25\n"
 RISER = "friction = 0.35\n"
