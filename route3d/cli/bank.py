@@ -14,6 +14,7 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     message,
+    option,
     read_job,
     refuse_suffix,
     show,
@@ -30,29 +31,15 @@ if TYPE_CHECKING:
 def bank(
     model: ModelFile,
     run: RunOption = None,
-    csv: Annotated[
-        Path | None,
-        typer.Option(
-            "--csv", metavar="FILE.csv", show_default=False, help="Write the ducts as CSV."
-        ),
-    ] = None,
+    csv: Annotated[Path | None, option("FILE.csv", "Write the ducts as CSV.")] = None,
     section: Annotated[
-        Path | None,
-        typer.Option(
-            "--section",
-            metavar="FILE.svg",
-            show_default=False,
-            help="Draw the section: ducts, concrete, spacing, earth cover.",
-        ),
+        Path | None, option("FILE.svg", "Draw the section: ducts, concrete, spacing, earth cover.")
     ] = None,
     solid: Annotated[
         Path | None,
-        typer.Option(
-            "--solid",
-            metavar="FILE",
-            show_default=False,
-            help="Write the concrete as a solid: .glb in meters, .stl in the length unit of the "
-            "job.",
+        option(
+            "FILE",
+            "Write the concrete as a solid: .glb in meters, .stl in the length unit of the job.",
         ),
     ] = None,
     filled: Annotated[

@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
 from route3d.cli.common import (
     JsonOption,
     ModelFile,
@@ -14,6 +12,7 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     message,
+    option,
     read_job,
     refuse_suffix,
     show,
@@ -31,26 +30,13 @@ def bends(
     run: RunOption = None,
     stick: Annotated[
         str | None,
-        typer.Option(
-            metavar="LENGTH",
-            show_default=False,
-            help='Length of a stick of conduit, such as "20 ft". Default: from the tables.',
+        option(
+            "LENGTH", 'Length of a stick of conduit, such as "20 ft". Default: from the tables.'
         ),
     ] = None,
-    csv: Annotated[
-        Path | None,
-        typer.Option(
-            "--csv", metavar="FILE.csv", show_default=False, help="Write the schedule as CSV."
-        ),
-    ] = None,
+    csv: Annotated[Path | None, option("FILE.csv", "Write the schedule as CSV.")] = None,
     xlsx: Annotated[
-        Path | None,
-        typer.Option(
-            "--xlsx",
-            metavar="FILE.xlsx",
-            show_default=False,
-            help="Write the schedule as a workbook, one sheet per run.",
-        ),
+        Path | None, option("FILE.xlsx", "Write the schedule as a workbook, one sheet per run.")
     ] = None,
     json: JsonOption = False,
     units: UnitsOption = None,

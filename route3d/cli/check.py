@@ -14,6 +14,7 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     message,
+    option,
     read_job,
     refuse_suffix,
     show,
@@ -28,10 +29,9 @@ def check(
     passed: Annotated[bool, typer.Option("--all", help="List passed checks too.")] = False,
     section: Annotated[
         Path | None,
-        typer.Option(
-            metavar="FILE.svg",
-            show_default=False,
-            help="Draw the cables in the fullest conduit to scale, of all runs or of the one "
+        option(
+            "FILE.svg",
+            "Draw the cables in the fullest conduit to scale, of all runs or of the one "
             "named with --run.",
         ),
     ] = None,

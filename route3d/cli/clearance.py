@@ -14,6 +14,7 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     message,
+    option,
     read_job,
     refuse_suffix,
     show,
@@ -32,24 +33,13 @@ def clearance(
     model: ModelFile,
     run: RunOption = None,
     step: Annotated[
-        str | None,
-        typer.Option(
-            "--step",
-            metavar="LENGTH",
-            show_default=False,
-            help='Length of one row, such as "0.1 m". Default: 3 ft or 1 m.',
-        ),
+        str | None, option("LENGTH", 'Length of one row, such as "0.1 m". Default: 3 ft or 1 m.')
     ] = None,
     all_rows: Annotated[
         bool,
         typer.Option("--all", help="Show every row, not only the ten tightest."),
     ] = False,
-    csv: Annotated[
-        Path | None,
-        typer.Option(
-            "--csv", metavar="FILE.csv", show_default=False, help="Write all rows as CSV."
-        ),
-    ] = None,
+    csv: Annotated[Path | None, option("FILE.csv", "Write all rows as CSV.")] = None,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:

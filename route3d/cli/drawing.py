@@ -14,6 +14,7 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     message,
+    option,
     read_job,
     refuse_suffix,
     system_of,
@@ -60,10 +61,9 @@ def drawing(
     ] = None,
     scale: Annotated[
         str | None,
-        typer.Option(
-            metavar="1:200|1in=20ft",
-            show_default=False,
-            help="Scale. Default: the largest round scale that fits a single sheet, but no "
+        option(
+            "1:200|1in=20ft",
+            "Scale. Default: the largest round scale that fits a single sheet, but no "
             "smaller than 1:500 or 1in=40ft.",
         ),
     ] = None,

@@ -15,6 +15,7 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     message,
+    option,
     read_job,
     refuse_suffix,
     show,
@@ -39,22 +40,11 @@ def plan(
     model: ModelFile,
     run: RunOption = None,
     feed: Annotated[
-        str | None,
-        typer.Option(
-            "--feed",
-            metavar="END",
-            show_default=False,
-            help="Feed from the end of this name. Default: the better end.",
-        ),
+        str | None, option("END", "Feed from the end of this name. Default: the better end.")
     ] = None,
     way: Annotated[
         int | None,
-        typer.Option(
-            "--way",
-            metavar="N",
-            show_default=False,
-            help="Plan every stage of way N to split the run, numbered as in the plan.",
-        ),
+        option("N", "Plan every stage of way N to split the run, numbered as in the plan."),
     ] = None,
     sheet: Annotated[
         Path | None,

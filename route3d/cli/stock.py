@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from route3d.cli.common import show, write
+from route3d.cli.common import option, show, write
 from route3d.errors import InputError, Problem
 
 
@@ -15,9 +15,7 @@ def stock(
         list[str] | None,
         typer.Argument(metavar="[WORDS]...", help="Words to search for.", show_default=False),
     ] = None,
-    table: Annotated[
-        str, typer.Option(metavar="NAME", show_default=False, help="Search only this table.")
-    ] = "",
+    table: Annotated[str, option("NAME", "Search only this table.")] = "",
     everything: Annotated[bool, typer.Option("--all", help="Show every match.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print every match as JSON.")] = False,
 ) -> None:

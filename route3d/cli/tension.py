@@ -16,6 +16,7 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     message,
+    option,
     read_job,
     refuse_suffix,
     show,
@@ -62,10 +63,9 @@ def tension(
     ] = False,
     apply: Annotated[
         tuple[int, Path] | None,
-        typer.Option(
-            metavar="N OUT",
-            show_default=False,
-            help="Write the model with remedy N of the report to the file OUT (.toml), for the "
+        option(
+            "N OUT",
+            "Write the model with remedy N of the report to the file OUT (.toml), for the "
             "first run that does not pass, or the one named with --run.",
         ),
     ] = None,

@@ -9,14 +9,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from route3d.cli.common import (
     ModelFile,
     RunOption,
     UnitsOption,
     exit_code,
     message,
+    option,
     read_job,
     refuse_suffix,
     system_of,
@@ -40,114 +39,79 @@ _WRITES, _LOOK, _WHAT = "What to write", "How it looks", "What to show"
 
 def view(
     model: ModelFile,
-    png: Annotated[
-        Path | None,
-        typer.Option(
-            "--png",
-            metavar="FILE.png",
-            show_default=False,
-            rich_help_panel=_WRITES,
-            help="Write a still picture.",
-        ),
-    ] = None,
+    png: Annotated[Path | None, option("FILE.png", "Write a still picture.", panel=_WRITES)] = None,
     svg: Annotated[
         Path | None,
-        typer.Option(
-            "--svg",
-            metavar="FILE.svg",
-            show_default=False,
-            rich_help_panel=_WRITES,
-            help="Write charts along the route, and of the machine load as the cable moves.",
+        option(
+            "FILE.svg",
+            "Write charts along the route, and of the machine load as the cable moves.",
+            panel=_WRITES,
         ),
     ] = None,
     movie: Annotated[
         Path | None,
-        typer.Option(
-            "--movie",
-            metavar="FILE.gif",
-            show_default=False,
-            rich_help_panel=_WRITES,
-            help="Write a film of the pull: .gif, or .mp4 with route3d\\[movie] installed.",
+        option(
+            "FILE.gif",
+            "Write a film of the pull: .gif, or .mp4 with route3d\\[movie] installed.",
+            panel=_WRITES,
         ),
     ] = None,
     html: Annotated[
         Path | None,
-        typer.Option(
-            "--html",
-            metavar="FILE.html",
-            show_default=False,
-            rich_help_panel=_WRITES,
-            help="Write a page of all runs to hand over: one file that needs no network.",
+        option(
+            "FILE.html",
+            "Write a page of all runs to hand over: one file that needs no network.",
+            panel=_WRITES,
         ),
     ] = None,
     run: RunOption = None,
     feed: Annotated[
         str | None,
-        typer.Option(
-            metavar="NAME|best",
-            show_default=False,
-            rich_help_panel=_WHAT,
-            help="Feed end. Default: best, the recommended end.",
-        ),
+        option("NAME|best", "Feed end. Default: best, the recommended end.", panel=_WHAT),
     ] = None,
     color_by: Annotated[
         ColorBy | None,
-        typer.Option(
-            "--color-by",
-            metavar="QUANTITY",
-            show_default=False,
-            rich_help_panel=_WHAT,
-            help="Quantity shown in color: tension, sidewall, utilization or conduit. Default: "
-            "tension.",
+        option(
+            "QUANTITY",
+            "Quantity shown in color: tension, sidewall, utilization or conduit. Default: tension.",
+            panel=_WHAT,
         ),
     ] = None,
     units: UnitsOption = None,
     look: Annotated[
         PictureView | None,
-        typer.Option(
-            "--view",
-            metavar="VIEW",
-            show_default=False,
-            rich_help_panel=_LOOK,
-            help="isometric, plan, side or profile (the route unrolled). Default: isometric.",
+        option(
+            "VIEW",
+            "isometric, plan, side or profile (the route unrolled). Default: isometric.",
+            panel=_LOOK,
+            flag="--view",
         ),
     ] = None,
     theme: Annotated[
         Shade | None,
-        typer.Option(
-            metavar="THEME",
-            show_default=False,
-            rich_help_panel=_LOOK,
-            help="light (paper, daylight) or dark (a dim room). Default: light.",
+        option(
+            "THEME", "light (paper, daylight) or dark (a dim room). Default: light.", panel=_LOOK
         ),
     ] = None,
     size: Annotated[
         str | None,
-        typer.Option(
-            metavar="WIDTHxHEIGHT",
-            show_default=False,
-            rich_help_panel=_LOOK,
-            help="Size in pixels, minimum 360x300. Default for a picture: 1600x1000.",
+        option(
+            "WIDTHxHEIGHT",
+            "Size in pixels, minimum 360x300. Default for a picture: 1600x1000.",
+            panel=_LOOK,
         ),
     ] = None,
     exaggerate: Annotated[
         str | None,
-        typer.Option(
-            metavar="N|auto",
-            show_default=False,
-            rich_help_panel=_LOOK,
-            help="Thickness of conduit, reel and machine over true size; 1 is true "
+        option(
+            "N|auto",
+            "Thickness of conduit, reel and machine over true size; 1 is true "
             "size. Default: enough to see them.",
+            panel=_LOOK,
         ),
     ] = None,
     seconds: Annotated[
-        float | None,
-        typer.Option(
-            metavar="N",
-            show_default=False,
-            rich_help_panel=_LOOK,
-            help="Length of the film. Default: 8.",
-        ),
+        float | None, option("N", "Length of the film. Default: 8.", panel=_LOOK)
     ] = None,
 ) -> None:
     """Pictures of the route: a window, a still, charts, a film or a page to hand over.

@@ -73,16 +73,12 @@ def _is_awg(size: str) -> bool:
 
 def _awg(text: str, number: str) -> Fact:
     number = {"0": "1/0"}.get(number, number)
-    row = _table_8().get(number) if _is_gauge(number) else None
+    row = _table_8().get(number) if "." not in number and _is_awg(number) else None
     if row is None:
         near = [f"{number} kcmil"] if number in _table_8() else _near_gauges(number)
         listed = ", ".join(near)
         raise NotInTable(f'Table 8 has no size "{text}"; near sizes: {listed}', near[0])
     return _table_8_fact(row, f"{number} AWG")
-
-
-def _is_gauge(number: str) -> bool:
-    return "." not in number and _is_awg(number)
 
 
 def _near_gauges(number: str) -> list[str]:
