@@ -481,30 +481,6 @@ def turn_name(path: Path, segment: int, route: Route | None) -> str:
     return f"the turn at {route.label(int(known[0]))}"
 
 
-def largest_spacing(path: Path, bank: Bank, *, start: Floats | None = None) -> float | None:
-    """The largest column spacing (m) for which every duct has a path, rows as they are.
-
-    None where none does; infinite where no bend turns sideways.
-
-    Parameters
-    ----------
-    path : Path
-        The centerline, n segments.
-    bank : Bank
-        Rows, columns, spacing and cover, m.
-    start : ndarray, shape (2, 3), optional
-        As for `bank_paths`.
-
-    Returns
-    -------
-    float or None
-        m
-    """
-    space = room(path, frames(path, start))
-    most = _largest(space, bank, _needs(space, 0.0), 0)
-    return most if most > 0 else None
-
-
 def _largest(space: OffsetRoom, bank: Bank, need: Floats, axis: int) -> float:
     """Largest spacing on one axis with the other as it is; 0 where none fits."""
     steps, other = _steps(bank), 1 - axis

@@ -188,7 +188,6 @@ def test_a_run_without_a_main_cable_is_refused_at_its_line() -> None:
 def test_a_friction_alone_has_its_range_assumed(given: str) -> None:
     found = duct(with_(DUCT, f"friction = {given}\n"))
     assert (found.friction, found.friction_low, found.friction_high) == (0.25, None, None)
-    assert found.range_assumed
 
 
 @pytest.mark.parametrize(
@@ -203,7 +202,7 @@ def test_a_friction_alone_has_its_range_assumed(given: str) -> None:
 def test_a_friction_with_its_range_in_every_form_of_table(given: str) -> None:
     found = duct(with_(DUCT, given + "\n"))
     assert (found.friction, found.friction_low, found.friction_high) == (0.25, 0.15, 0.4)
-    assert found.friction_source == "trial pull" and not found.range_assumed
+    assert found.friction_source == "trial pull"
 
 
 def test_a_range_in_a_conduit_of_plain_dimensions() -> None:
@@ -214,7 +213,7 @@ def test_a_range_in_a_conduit_of_plain_dimensions() -> None:
 
 def test_one_end_of_the_range_leaves_the_other_assumed() -> None:
     found = duct(with_(DUCT, "friction = { value = 0.25, low = 0.2 }\n"))
-    assert found.lowest_friction == 0.2 and found.range_assumed
+    assert found.lowest_friction == 0.2 and found.friction_high is None
     assert found.highest_friction == pytest.approx(0.3)  # 1.2 times the value
 
 
