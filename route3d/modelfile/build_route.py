@@ -11,8 +11,7 @@ from route3d.errors import GeometryError
 from route3d.model import Conduit, Route, Sheave, Vertex
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.toml_positions import KeyPath
-from route3d.quantities import QUANTITIES
-from route3d.units import convert, show
+from route3d.units import show, show_marked
 
 if TYPE_CHECKING:
     from route3d.geometry.vectors import Floats
@@ -260,7 +259,7 @@ def _add_path_problem(
     a, b = at_fault
     needed = _setback(route, turns, a) + _setback(route, turns, b)
     worst = max((a, b), key=lambda i: _setback(route, turns, i))  # whose radius the error gives
-    largest = _rounded_down(error.largest_radius, system)
+    largest = show_marked(error.largest_radius, "radius-", system)
     elbow = route.vertices[worst].bend_source
     report.add(
         (*path, worst, "bend"),
@@ -280,10 +279,3 @@ def _setback(route: Route, turns: Floats, index: int) -> float:
 
 def _leg(route: Route, index: int) -> float:
     return math.dist(route.vertices[index].point, route.vertices[index + 1].point)
-
-
-def _rounded_down(radius: float, system: str) -> str:
-    """A radius as text, never rounded up: what is printed must fit."""
-    places = QUANTITIES["radius"].decimals[system]
-    per_meter = convert(1.0, "radius", system) * 10**places
-    return show(math.floor(radius * per_meter) / per_meter, "radius", system)
