@@ -17,9 +17,10 @@ from route3d.cli.common import (
     option,
     read_job,
     refuse_suffix,
+    save,
     show,
     system_of,
-    write,
+    write_json,
 )
 from route3d.errors import InputError, Problem
 
@@ -69,24 +70,19 @@ def bank(
     banks = evaluate_banks(job)
     _refuse_several(banks, model, section=section, solid=solid)
     if csv is not None:
-        from route3d.disk import write_text_atomic
         from route3d.report.bank import bank_csv
 
-        write_text_atomic(csv, bank_csv(banks, system))
-        message(f"wrote {csv}")
+        save(csv, bank_csv(banks, system))
     if section is not None:
-        from route3d.disk import write_text_atomic
         from route3d.drawing.bank_section import bank_section_svg
 
-        write_text_atomic(section, bank_section_svg(banks[0], system))
-        message(f"wrote {section}")
+        save(section, bank_section_svg(banks[0], system))
     if solid is not None:
         _write_solid(banks[0], job, model, solid, system, filled=filled)
     if json:
         from route3d.report.bank import bank_data
-        from route3d.report.json_result import dumps
 
-        write(dumps(bank_data(job, banks)))
+        write_json(bank_data(job, banks))
     else:
         from route3d.report.bank import bank_report
 

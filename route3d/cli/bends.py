@@ -11,13 +11,13 @@ from route3d.cli.common import (
     RunOption,
     UnitsOption,
     exit_code,
-    message,
     option,
     read_job,
     refuse_suffix,
+    save,
     show,
     system_of,
-    write,
+    write_json,
 )
 from route3d.errors import InputError, Problem, UnitError
 
@@ -63,21 +63,15 @@ def bends(
     result = answered(job)
     sheets = bend_sheets(result, _stick(stick, system))
     if csv is not None:
-        from route3d.disk import write_text_atomic
-
-        write_text_atomic(csv, bends_csv(result, system, sheets))
-        message(f"wrote {csv}")
+        save(csv, bends_csv(result, system, sheets))
     if xlsx is not None:
-        from route3d.disk import write_bytes_atomic
         from route3d.report.bends_xlsx import bends_xlsx
 
-        write_bytes_atomic(xlsx, bends_xlsx(result, sheets, system))
-        message(f"wrote {xlsx}")
+        save(xlsx, bends_xlsx(result, sheets, system))
     if json:
         from route3d.report.bends_json import bends_data
-        from route3d.report.json_result import dumps
 
-        write(dumps(bends_data(result, sheets)))
+        write_json(bends_data(result, sheets))
     else:
         show(bends_report(result, system, sheets))
     raise exit_code(any(sheet.stops for sheet in sheets))

@@ -13,13 +13,13 @@ from route3d.cli.common import (
     RunOption,
     UnitsOption,
     exit_code,
-    message,
     option,
     read_job,
     refuse_suffix,
+    save,
     show,
     system_of,
-    write,
+    write_json,
 )
 
 
@@ -56,15 +56,13 @@ def check(
     result = answered(job)
     system = system_of(job, units)
     if section is not None:
-        from route3d.disk import write_text_atomic
         from route3d.drawing.section import section_of, tightest
 
-        write_text_atomic(section, section_of(tightest(result.runs), system))
-        message(f"wrote {section}")
+        save(section, section_of(tightest(result.runs), system))
     if json:
-        from route3d.report.json_result import check_data, dumps
+        from route3d.report.json_result import check_data
 
-        write(dumps(check_data(result, passed=passed)))
+        write_json(check_data(result, passed=passed))
     else:
         from route3d.report.findings import check_report
 

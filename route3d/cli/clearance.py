@@ -13,13 +13,13 @@ from route3d.cli.common import (
     RunOption,
     UnitsOption,
     exit_code,
-    message,
     option,
     read_job,
     refuse_suffix,
+    save,
     show,
     system_of,
-    write,
+    write_json,
 )
 from route3d.errors import InputError, Problem, UnitError
 
@@ -63,16 +63,13 @@ def clearance(
     every = _every(step, job, "SI" if json else system, names)  # JSON is the same in all units
     result = evaluate_clearance(job, building_meshes(job, suffixes=True), every, names)
     if csv is not None:
-        from route3d.disk import write_text_atomic
         from route3d.report.clearance import clearance_csv
 
-        write_text_atomic(csv, clearance_csv(result, system))
-        message(f"wrote {csv}")
+        save(csv, clearance_csv(result, system))
     if json:
         from route3d.report.clearance import clearance_data
-        from route3d.report.json_result import dumps
 
-        write(dumps(clearance_data(result)))
+        write_json(clearance_data(result))
     else:
         from route3d.report.clearance import clearance_report
 

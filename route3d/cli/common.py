@@ -39,7 +39,12 @@ def units_named(text: str) -> Units:
 
 
 def option(
-    metavar: str, words: str, *, panel: str | None = None, flag: str | None = None, **more: Any
+    metavar: str | None,
+    words: str,
+    *,
+    panel: str | None = None,
+    flag: str | None = None,
+    **more: Any,
 ) -> Any:
     """An option whose help says in words what it is without it, for ``Annotated``.
 
@@ -126,6 +131,24 @@ def show(report: RenderableType) -> None:
 def write(text: str) -> None:
     """Print text as it is."""
     sys.stdout.write(text)
+
+
+def write_json(data: Any) -> None:
+    """Print data for machines."""
+    from route3d.report.json_result import dumps
+
+    write(dumps(data))
+
+
+def save(path: Path, made: str | bytes) -> None:
+    """Write a file, whole or not at all, and say so."""
+    from route3d.disk import write_bytes_atomic, write_text_atomic
+
+    if isinstance(made, str):
+        write_text_atomic(path, made)
+    else:
+        write_bytes_atomic(path, made)
+    message(f"wrote {path}")
 
 
 def message(text: str) -> None:
