@@ -27,8 +27,6 @@ from route3d.report.words import (
     measured,
     peak_sidewall_place,
     peak_tension_place,
-    where_of,
-    why,
 )
 from route3d.units import render
 
@@ -196,7 +194,7 @@ def _decision(run: RunResult) -> Data:
     return {
         "feed": None if choice is None else choice.pull.feed_name,
         "pull": None if choice is None else choice.pull.pull_name,
-        "why": why(run, "SI"),
+        "why": render(run.decision.why, "SI"),
     }
 
 
@@ -205,7 +203,7 @@ def finding_data(finding: Finding) -> Data:
     return {
         "severity": finding.severity,
         "rule": finding.rule,
-        "where": where_of(finding, "SI"),
+        "where": render(finding.place, "SI"),
         "measured": measured(finding, "SI"),
         "limit": limit_of(finding, "SI"),
         "fix": render(finding.fix, "SI"),

@@ -32,8 +32,6 @@ from route3d.report.words import (
     peak_sidewall_place,
     peak_tension_place,
     sentence,
-    where_of,
-    why,
 )
 from route3d.units import convert, render, show, show_marked
 
@@ -92,7 +90,7 @@ def verdict(plan: Plan, system: str) -> str:
         which = " and ".join(str(i) for i in place.stopped_by)
         return f"STOP. Do not pull: stage {which} of way {place.number} must not be pulled."
     worst = plan.all_findings[0]
-    text = f"STOP. Do not pull: {worst.rule}, {where_of(worst, system)}"
+    text = f"STOP. Do not pull: {worst.rule}, {render(worst.place, system)}"
     figures = render(worst.compared, system)
     return f"{text}: {figures}." if figures else f"{text}."
 
@@ -118,7 +116,7 @@ def decision_block(plan: Plan, system: str) -> Block:
 
 def _choice_words(plan: Plan, system: str) -> Iterator[str]:
     """Why which end feeds, and what end is planned where that is not the one chosen."""
-    yield sentence(why(plan.result, system))
+    yield sentence(render(plan.result.decision.why, system))
     chosen, feed = plan.result.decision.choice, plan.pull.feed_name
     if chosen is None:
         yield f"The rest is for feed from {feed}, the end with the lower utilization."
@@ -153,7 +151,8 @@ def help_block(plan: Plan, system: str) -> Block:
     if told.groups:
         return Block(told.title, remedies=told)
     fixes = [
-        sentence(f"{f.rule}, {where_of(f, system)}: {render(f.fix, system)}") for f in plan.reasons
+        sentence(f"{f.rule}, {render(f.place, system)}: {render(f.fix, system)}")
+        for f in plan.reasons
     ]
     why_none = (told.why_none,) if told.why_none else ()
     return Block("What helps", (*why_none, *dict.fromkeys(fixes[:_MOST_FIXES])))

@@ -16,7 +16,6 @@ from route3d.report.json_result import Data, finding_data, rules_data
 from route3d.report.plan_steps import allowance_words, steps
 from route3d.report.plan_tackle import way_command
 from route3d.report.remedies import remedies_data
-from route3d.report.words import why
 from route3d.units import render
 
 
@@ -97,7 +96,7 @@ def _all_of(plan: Plan) -> Data:
         "feed": pull.feed_name,
         "pull": pull.pull_name,
         "stops": plan.stops,
-        "why": why(plan.result, "SI"),
+        "why": render(plan.result.decision.why, "SI"),
         "machine": plan.machine.name,
         "peak_N": plan.peak,
         "peak_moving_N": float(plan.pace.history.load.max()),

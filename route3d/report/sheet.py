@@ -33,8 +33,6 @@ from route3d.report.remedies import list_data
 from route3d.report.words import (
     limit_of,
     measured,
-    practice_words,
-    where_of,
 )
 from route3d.units import render
 
@@ -73,7 +71,7 @@ def sheet_data(
             [
                 f.severity.upper(),
                 f.rule,
-                where_of(f, system),
+                render(f.place, system),
                 measured(f, system),
                 limit_of(f, system),
                 render(f.fix, system),
@@ -85,7 +83,7 @@ def sheet_data(
         "dangers": list(DANGERS),
         "cautions": list(CAUTIONS),
         "worked": f"Allowances: {allowance_words(plan, system)}. Basis: "
-        f"{practice_words(plan.pull.practice)}.",
+        f"{plan.pull.practice.basis_words}.",
         "sign": list(SIGN_OFF),
         "mark": f"route3d {__version__}"
         + (f", {job.path.name}, SHA-256 {file_mark(job.path)}" if job.path else ""),

@@ -13,7 +13,7 @@ from route3d.mechanics.pull import Pull
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.planning.result import RunResult
-from route3d.units import render, show, show_marked
+from route3d.units import show, show_marked
 
 NOT_HERE = "Gears, load path, anchors, sheaves, machine location: `route3d plan` checks them."
 """Note in a report without a plan."""
@@ -31,11 +31,6 @@ def place(where: str, station: float | None, system: str) -> str:
     if station is None:
         return where
     return where.replace("station {}", f"station {show(station, 'length', system)}", 1)
-
-
-def where_of(finding: Finding, system: str) -> str:
-    """Where a finding is."""
-    return render(finding.place, system)
 
 
 def measured(finding: Finding, system: str) -> str:
@@ -79,13 +74,3 @@ def sentence(text: str) -> str:
 def conduit_fits(result: RunResult) -> tuple[tuple[Conduit, Fit], ...]:
     """Each different conduit of a run with the fit in it, in the order of the route."""
     return tuple(dict(zip(result.run.route.conduits, result.fits, strict=True)).items())
-
-
-def why(result: RunResult, system: str) -> str:
-    """The decision's reason, in the units of ``system``."""
-    return render(result.decision.why, system)
-
-
-def practice_words(practice: Practice) -> str:
-    """The conventions worked by, in one line."""
-    return "; ".join(practice.sentences())

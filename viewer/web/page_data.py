@@ -40,10 +40,8 @@ from route3d.report.words import (
     measured,
     peak_sidewall_place,
     peak_tension_place,
-    practice_words,
     rules_line,
     sentence,
-    where_of,
 )
 from route3d.units import SYSTEMS, convert, render, show, show_marked, unit_label
 from viewer.camera import camera_for
@@ -477,7 +475,7 @@ def _words(session: Session, n: int, scene: Scene) -> Data:
     go = session.planned[n] is not None and may_be_pulled(result, candidate, plan)
     found = findings_of(result, candidate, plan)
     other = result.decision.choice not in (None, candidate)
-    notes = (*scene.notes, *_cut(candidate), f"Worked by: {practice_words(result.practice)}")
+    notes = (*scene.notes, *_cut(candidate), f"Worked by: {result.practice.basis_words}")
     return {
         "headline": scene.headline,
         "sentence": scene.sentence,
@@ -578,7 +576,7 @@ def _finding(finding: Finding, units: str) -> Data:
     return {
         "severity": finding.severity,
         "rule": finding.rule,
-        "where": where_of(finding, units),
+        "where": render(finding.place, units),
         "measured": measured(finding, units) if told else "",
         "limit": limit_of(finding, units) if told else "",
         "fix": sentence(render(finding.fix, units)),
@@ -783,7 +781,7 @@ def _crew(session: Session, n: int, scene: Scene, findings: Sequence[Finding]) -
     cautions = [
         {
             "severity": f.severity,
-            "title": f"{f.rule}, {where_of(f, units)}",
+            "title": f"{f.rule}, {render(f.place, units)}",
             "text": sentence(render(f.fix, units)),
         }
         for f in findings
