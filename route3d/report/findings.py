@@ -15,12 +15,7 @@ from route3d.planning.result import CAUTIONS, JobResult, RunResult
 from route3d.planning.shop import all_findings
 from route3d.report.layout import WIDEST, heading, paragraph, severity_style, shrunk
 from route3d.report.remedies import advice_report
-from route3d.report.words import (
-    NOT_HERE,
-    limit_of,
-    measured,
-    sentence,
-)
+from route3d.report.words import NOT_HERE, limit_of, measured, sentence
 from route3d.units import render
 
 _HEADINGS = ("severity", "rule", "where", "measured", "limit")

@@ -28,11 +28,7 @@ from route3d.report.plan_tackle import (
     way_words,
 )
 from route3d.report.remedies import remedy_list
-from route3d.report.words import (
-    peak_sidewall_place,
-    peak_tension_place,
-    sentence,
-)
+from route3d.report.words import peak_sidewall_place, peak_tension_place, sentence
 from route3d.units import convert, render, show, show_marked
 
 # So many stops are told with what would help; the findings have all.

@@ -30,10 +30,7 @@ from route3d.report.plan_blocks import (
 )
 from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
 from route3d.report.remedies import list_data
-from route3d.report.words import (
-    limit_of,
-    measured,
-)
+from route3d.report.words import limit_of, measured
 from route3d.units import render
 
 PAPERS = {"letter": "us-letter", "a4": "a4"}

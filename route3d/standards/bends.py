@@ -7,11 +7,7 @@ from math import radians
 from typing import Literal, TypeAlias
 
 from route3d.standards.source import Fact, Status
-from route3d.standards.tables import (
-    load,
-    si,
-    source_of,
-)
+from route3d.standards.tables import load, si, source_of
 
 Neighbors: TypeAlias = Literal["power", "power to communications"]
 Burial: TypeAlias = Literal["encased", "direct buried"]

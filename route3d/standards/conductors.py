@@ -6,15 +6,7 @@ import re
 from typing import Literal, TypeAlias
 
 from route3d.standards.source import Fact, Source, Status
-from route3d.standards.tables import (
-    NotInTable,
-    Row,
-    load,
-    rule_fact,
-    si,
-    source_of,
-    unknown,
-)
+from route3d.standards.tables import NotInTable, Row, load, rule_fact, si, source_of, unknown
 
 CountingRule: TypeAlias = Literal["all", "two of three"]
 

@@ -16,13 +16,7 @@ from route3d.model.machine import Machine
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.placement.rope_legs import PullEnd, RopeLine, drawn_out, legs_to
-from route3d.planning.placement.site import (
-    Flags,
-    Ints,
-    Surroundings,
-    mesh_floor,
-    room_at,
-)
+from route3d.planning.placement.site import Flags, Ints, Surroundings, mesh_floor, room_at
 
 # Feet are leveled over this much, and floors this close are one, m. Common practice, no source.
 UNEVEN = 0.05
