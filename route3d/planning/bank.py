@@ -100,7 +100,7 @@ class BankSolid:
     lacking: float
 
 
-def bank_solid(result: BankResult, *, ducts: bool = True, step: float = STEP) -> BankSolid:
+def bank_solid(result: BankResult, *, ducts: bool = True) -> BankSolid:
     """The watertight solid of a bank's concrete, with the ``ducts`` left open or filled.
 
     Bodies lie end to end where the ducts change their diameter. Raises GeometryError where the
@@ -109,10 +109,10 @@ def bank_solid(result: BankResult, *, ducts: bool = True, step: float = STEP) ->
     import trimesh
 
     parts = parts_of(result.bank, result.run, result.center, result.starts)
-    meshes = [solid(p, s, start=f, ducts=ducts, step=step) for p, f, s in parts]
+    meshes = [solid(p, s, start=f, ducts=ducts) for p, f, s in parts]
     areas = [s.area if ducts else s.whole for _, _, s in parts]
     volume = sum(a * p.length for a, (p, _, _) in zip(areas, parts, strict=True))
-    meshed = sum(mesh_volume(p, a, step) for a, (p, _, _) in zip(areas, parts, strict=True))
+    meshed = sum(mesh_volume(p, a, STEP) for a, (p, _, _) in zip(areas, parts, strict=True))
     mesh = (
         meshes[0] if len(meshes) == 1 else cast("trimesh.Trimesh", trimesh.util.concatenate(meshes))
     )

@@ -178,7 +178,7 @@ def _phone_sheet(sheet: dict[str, Any]) -> str:
     parts = [
         f"<h1>{escape(sheet['title'])}</h1><p>{escape(sheet['run'])}</p>",
         f'<p class="verdict">{escape(sheet["verdict"])}</p>',
-        _phone_list("Danger", sheet["dangers"], "danger"),
+        _phone_dangers(sheet["dangers"]),
         f'<div class="sketch">{sheet["sketch"]}</div>',
         *map(_phone_block, sorted(sheet["blocks"], key=_phone_order)),
         f'<div class="sketch">{sheet["stand"]}</div>' if sheet["stand"] else "",
@@ -199,9 +199,9 @@ def _phone_order(block: dict[str, Any]) -> int:
     return {"Decision": 0, ACCEPTANCE: 1, GAUGE: 2}.get(block["title"], 3)
 
 
-def _phone_list(title: str, items: Sequence[str], look: str) -> str:
-    lines = "".join(f"<li>{escape(item)}</li>" for item in items)
-    return f'<section class="{look}"><strong>{title}</strong><ul>{lines}</ul></section>'
+def _phone_dangers(dangers: Sequence[str]) -> str:
+    lines = "".join(f"<li>{escape(danger)}</li>" for danger in dangers)
+    return f'<section class="danger"><strong>Danger</strong><ul>{lines}</ul></section>'
 
 
 def _phone_block(block: dict[str, Any]) -> str:
