@@ -9,11 +9,11 @@ from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
 from route3d.planning.margins import brake_label
 from route3d.planning.pull_plan.acceptance import Acceptance
 from route3d.planning.pull_plan.acceptance import AcceptanceStage as CheckedStage
-from route3d.planning.pull_plan.crew_time import CrewTime
 from route3d.planning.pull_plan.gauge import GaugeRow
 from route3d.planning.pull_plan.gears import TRUE_GAUGE_SHARE, TRUE_GAUGE_TIME
 from route3d.planning.pull_plan.plan import Plan, StagePlace, machine_place
 from route3d.planning.pull_plan.progress import gear_name
+from route3d.planning.pull_plan.schedule import CrewTime
 from route3d.planning.pull_plan.stops import FIRST_MOVE
 from route3d.quantities import QUANTITIES
 from route3d.report.block import Block, minutes, share
