@@ -29,7 +29,6 @@ def build_route(
     sheaves: Mapping[str, Sheave],
     path: KeyPath,
     report: Collector,
-    system: str,
 ) -> Route | None:
     """The Route at key path ``path``; None where a problem was reported.
 
@@ -51,7 +50,7 @@ def build_route(
     if len(report.problems) > before:
         return None
     route = Route(tuple(vertices), tuple(known))
-    _check_path(route, turns, given, system)
+    _check_path(route, turns, given)
     return route if len(report.problems) == before else None
 
 
@@ -192,7 +191,7 @@ def _is_straight(turn: float) -> bool:
 # --- tangents that overlap ---------------------------------------------------------------------
 
 
-def _check_path(route: Route, turns: Floats, given: _GivenRoute, system: str) -> None:
+def _check_path(route: Route, turns: Floats, given: _GivenRoute) -> None:
     """Report every place where the bends do not fit: after each, both sides are tried again."""
     from route3d.geometry.fillet import route_path, sub_route
 
@@ -205,7 +204,7 @@ def _check_path(route: Route, turns: Floats, given: _GivenRoute, system: str) ->
         except GeometryError as error:
             budget -= 1
             at_fault = tuple(first + i for i in error.vertices)
-            given.wrong(*_path_problem(route, turns, error, at_fault, system))
+            given.wrong(*_path_problem(route, turns, error, at_fault, given.report.system))
             if len(at_fault) == 2:
                 sides = ((first, at_fault[0]), (at_fault[1], end))
                 parts += [side for side in sides if side[0] < side[1]]
