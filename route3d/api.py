@@ -210,9 +210,9 @@ class Evaluation(Result, JobResult):
         }
 
     def _words(self, units: str) -> Iterable[str]:
-        from route3d.report.words import why
+        from route3d.units import render
 
-        return (f"{run.run.name}: {why(run, units)}" for run in self.runs)
+        return (f"{run.run.name}: {render(run.decision.why, units)}" for run in self.runs)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -250,7 +250,7 @@ class Findings(Result, JobResult):
 
     def _shown(self, units: str) -> list[dict[str, Any]]:
         from route3d.planning.shop import all_findings
-        from route3d.report.words import limit_of, measured, where_of
+        from route3d.report.words import limit_of, measured
         from route3d.units import render
 
         return [
@@ -258,7 +258,7 @@ class Findings(Result, JobResult):
                 "run": run.run.name,
                 "severity": f.severity,
                 "rule": f.rule,
-                "where": where_of(f, units),
+                "where": render(f.place, units),
                 "measured": measured(f, units),
                 "limit": limit_of(f, units),
                 "fix": render(f.fix, units),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import tempfile
 from pathlib import Path
@@ -11,6 +12,11 @@ from route3d.errors import InputError, Problem
 # --- bytes and text of a file the user named, or an InputError that says why not ------------
 
 MEGABYTE = 1_000_000
+
+
+def file_mark(path: Path) -> str:
+    """The first digits of the SHA-256 of a file, to tell its versions apart."""
+    return hashlib.sha256(path.read_bytes()).hexdigest()[:12]
 
 
 def read_bytes(path: str | Path, *, limit: int) -> bytes:

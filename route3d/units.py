@@ -450,8 +450,8 @@ def show(value: float, quantity: str, system: str, *, decimals: int | None = Non
     # Figures no pull comes near must not run over what stands beside them.
     endless = decimals is None and abs(number) >= _ENDLESS
     text = f"{number:.3g}" if endless else f"{number:,.{places}f}"
-    if quantity in ("length", "radius", "diameter") and "." in text:
-        text = _trim(text, quantity)
+    if quantity == "radius" and "." in text:  # ``48 in``: radii are chosen, not measured
+        text = text.rstrip("0").rstrip(".")
     if float(text.replace(",", "")) == 0:
         text = text.lstrip("-")
     unit = unit_label(quantity, system)
@@ -471,11 +471,6 @@ def decimals_of(number: float, quantity: str, system: str) -> int:
     if quantity != "force" or not math.isfinite(number) or abs(number) < 1000:
         return places
     return max(places - math.floor(math.log10(abs(number))) + 2, 0)
-
-
-def _trim(text: str, quantity: str) -> str:
-    """Radii lose trailing zeros (``48 in``): they are chosen, not measured."""
-    return text.rstrip("0").rstrip(".") if quantity == "radius" else text
 
 
 def render(phrase: Phrase, system: str) -> str:

@@ -200,13 +200,13 @@ def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
     load, text = _stop(plan, units)
     table = gauge_block(plan, units, _MOST_ROWS)
     gears = gears_block(plan, units)
-    peak = int(plan.history.load.argmax())
+    peak = int(plan.pace.history.load.argmax())
     largest = ""
-    if plan.peak > plan.history.load[peak] * (1 + 1e-9):
+    if plan.peak > plan.pace.history.load[peak] * (1 + 1e-9):
         largest = f"{show(plan.peak, 'force', units)} at a first move; while it runs "
-    largest += show(float(plan.history.load[peak]), "force", units)
-    largest += f" with {show(float(plan.history.pulled[peak]), 'length', units)} of cable in"
-    there = [r for r in plan.gauge if abs(r.pulled - float(plan.history.pulled[peak])) < 0.1]
+    largest += show(float(plan.pace.history.load[peak]), "force", units)
+    largest += f" with {show(float(plan.pace.history.pulled[peak]), 'length', units)} of cable in"
+    there = [r for r in plan.gauge if abs(r.pulled - float(plan.pace.history.pulled[peak])) < 0.1]
     if there:
         largest += f", where the stop load is {show(there[-1].stop, 'force', units)}"
     same = max(r.stop for r in plan.gauge) <= min(r.stop for r in plan.gauge) * (1 + 1e-9)

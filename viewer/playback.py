@@ -23,14 +23,7 @@ from route3d.planning.pull_plan.gears import Overload
 from route3d.planning.pull_plan.progress import progress
 from route3d.planning.result import RunResult
 from route3d.units import show
-from viewer.gauge import (
-    NOT_TO_BE_MADE,
-    Headline,
-    crossings,
-    headline,
-    now_and_next,
-    stop_loads,
-)
+from viewer.gauge import NOT_TO_BE_MADE, Headline, crossings, headline, now_and_next, stop_loads
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -13,7 +13,6 @@ from route3d.planning.direction import Candidate
 from route3d.planning.placement.search import PlacementSearch
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import RunResult
-from route3d.report.words import where_of
 from route3d.units import render
 from viewer.gauge import must_not_be_pulled, plan_for_crew, why_none
 from viewer.scene.build import (
@@ -143,7 +142,7 @@ def stops_of(plan: Plan | None) -> tuple[Finding, ...]:
 
 
 def _line(finding: Finding, units: str) -> str:
-    place = where_of(finding, units)
+    place = render(finding.place, units)
     if not math.isfinite(finding.ratio):
         return f"{finding.rule}, {place}"
     if not math.isfinite(finding.demand):

@@ -6,7 +6,7 @@ that says both, never a stop. A temperature below the one given for the cable is
 
 from __future__ import annotations
 
-from route3d.checks.finding import Finding, at_least, at_most
+from route3d.checks.finding import Finding, at_least, at_most, in_words
 from route3d.mechanics.pull import Pull
 from route3d.model.cable import Cable
 from route3d.model.practice import Practice
@@ -53,7 +53,7 @@ def check_rules(run: Run, practice: Practice) -> tuple[Finding, ...]:
             (own.value, "stress"),
             (stricter.value, "stress"),
         )
-    return (Finding("rules assumed", "note", run.name, _NAN, _NAN, "ratio", fix, "not given"),)
+    return (in_words("rules assumed", "note", run.name, fix, "not given"),)
 
 
 def check_classes(run: Run, practice: Practice) -> tuple[Finding, ...]:

@@ -185,6 +185,26 @@ def _severity(ratio: float, broken: str, close: bool) -> str:
     return "caution" if close and ratio > CLOSE else "ok"
 
 
+def in_words(rule: str, severity: str, where: str, fix: Phrase, source: str) -> Finding:
+    """A finding of a rule that has no number.
+
+    Parameters
+    ----------
+    rule, severity, where : str
+        What is checked, how grave it is, and the place.
+    fix : Phrase
+        What to do.
+    source : str
+        Who says so.
+
+    Returns
+    -------
+    Finding
+        Its figures are NaN.
+    """
+    return Finding(rule, severity, where, math.nan, math.nan, "ratio", fix, source)
+
+
 def worst_first(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     """Stops before cautions before notes; by ratio within each.
 

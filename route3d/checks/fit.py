@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from route3d.checks.finding import SEVERITIES, Finding, at_least, at_most
+from route3d.checks.finding import SEVERITIES, Finding, at_least, at_most, in_words
 from route3d.mechanics.arrangement import contact_limits
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.sharing import tension_shares
@@ -85,8 +85,7 @@ def _mixed(run: Run, practice: Practice) -> tuple[Finding, ...]:
             "the riding cables hang slack behind the main cables"
         )
     source = "common practice, no source"
-    nan = math.nan
-    return (Finding("unequal cables", "note", run.name, nan, nan, "ratio", say(words), source),)
+    return (in_words("unequal cables", "note", run.name, say(words), source),)
 
 
 def _place(run: Run, conduit: Conduit) -> str:
@@ -158,24 +157,12 @@ def _duct(run: Run, practice: Practice, conduit: Conduit) -> list[Finding]:
         )
     source = rules.cores_together(conduit.stock_type)
     if source and len(classes) == 1 and classes[0].conductors == 1:
-        nan = math.nan
         fix = say(
             "a single-core AC cable alone in a steel conduit heats the steel: pull all "
             "cables of the circuit into the same conduit. Does not apply to DC or to a "
             "grounding conductor"
         )
-        found.append(
-            Finding(
-                "single core in steel conduit",
-                "caution",
-                place,
-                nan,
-                nan,
-                "ratio",
-                fix,
-                str(source),
-            )
-        )
+        found.append(in_words("single core in steel conduit", "caution", place, fix, str(source)))
     return found
 
 

@@ -15,11 +15,7 @@ from route3d.mechanics.rope import BendLoad
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.phrase import say
-from route3d.standards.practice import (
-    plastic_bend_length,
-    rope_design_factor,
-    rope_safety_factor,
-)
+from route3d.standards.practice import plastic_bend_length, rope_design_factor, rope_safety_factor
 
 _NAN = float("nan")
 _WEAR = "rope wear in a plastic bend"

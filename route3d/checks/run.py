@@ -5,7 +5,7 @@ from __future__ import annotations
 from route3d.checks.bends import check_bends, check_conduits
 from route3d.checks.boxes import check_boxes
 from route3d.checks.classes import check_classes, check_rules, check_stocking, check_temperature
-from route3d.checks.finding import Finding
+from route3d.checks.finding import Finding, in_words
 from route3d.checks.fit import check_fit
 from route3d.checks.limits import check_corners, check_loads, check_sidewall, check_slack
 from route3d.checks.riser import check_risers
@@ -68,9 +68,8 @@ def _for_both_ends(run: Run) -> tuple[Finding, ...]:
         ", ".join(name.replace("_", "-") for name in given)
         + ': given once and used at both ends. Enter what differs at one end in [run.ends."NAME"]'
     )
-    nan = float("nan")
     source = "given in the run"
-    return (Finding("equipment at both ends", "note", run.name, nan, nan, "ratio", fix, source),)
+    return (in_words("equipment at both ends", "note", run.name, fix, source),)
 
 
 def check_pull(pull: Pull) -> tuple[Finding, ...]:

@@ -14,11 +14,13 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     message,
+    option,
     read_job,
     refuse_suffix,
+    save,
     show,
     system_of,
-    write,
+    write_json,
 )
 from route3d.errors import InputError, Problem
 
@@ -30,29 +32,15 @@ if TYPE_CHECKING:
 def bank(
     model: ModelFile,
     run: RunOption = None,
-    csv: Annotated[
-        Path | None,
-        typer.Option(
-            "--csv", metavar="FILE.csv", show_default=False, help="Write the ducts as CSV."
-        ),
-    ] = None,
+    csv: Annotated[Path | None, option("FILE.csv", "Write the ducts as CSV.")] = None,
     section: Annotated[
-        Path | None,
-        typer.Option(
-            "--section",
-            metavar="FILE.svg",
-            show_default=False,
-            help="Draw the section: ducts, concrete, spacing, earth cover.",
-        ),
+        Path | None, option("FILE.svg", "Draw the section: ducts, concrete, spacing, earth cover.")
     ] = None,
     solid: Annotated[
         Path | None,
-        typer.Option(
-            "--solid",
-            metavar="FILE",
-            show_default=False,
-            help="Write the concrete as a solid: .glb in meters, .stl in the length unit of the "
-            "job.",
+        option(
+            "FILE",
+            "Write the concrete as a solid: .glb in meters, .stl in the length unit of the job.",
         ),
     ] = None,
     filled: Annotated[
@@ -82,24 +70,19 @@ def bank(
     banks = evaluate_banks(job)
     _refuse_several(banks, model, section=section, solid=solid)
     if csv is not None:
-        from route3d.disk import write_text_atomic
         from route3d.report.bank import bank_csv
 
-        write_text_atomic(csv, bank_csv(banks, system))
-        message(f"wrote {csv}")
+        save(csv, bank_csv(banks, system))
     if section is not None:
-        from route3d.disk import write_text_atomic
         from route3d.drawing.bank_section import bank_section_svg
 
-        write_text_atomic(section, bank_section_svg(banks[0], system))
-        message(f"wrote {section}")
+        save(section, bank_section_svg(banks[0], system))
     if solid is not None:
         _write_solid(banks[0], job, model, solid, system, filled=filled)
     if json:
         from route3d.report.bank import bank_data
-        from route3d.report.json_result import dumps
 
-        write(dumps(bank_data(job, banks)))
+        write_json(bank_data(job, banks))
     else:
         from route3d.report.bank import bank_report
 

@@ -5,20 +5,19 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
 from route3d.cli.common import (
     JsonOption,
     ModelFile,
     RunOption,
     UnitsOption,
     exit_code,
-    message,
+    option,
     read_job,
     refuse_suffix,
+    save,
     show,
     system_of,
-    write,
+    write_json,
 )
 from route3d.errors import InputError, Problem, UnitError
 
@@ -31,26 +30,13 @@ def bends(
     run: RunOption = None,
     stick: Annotated[
         str | None,
-        typer.Option(
-            metavar="LENGTH",
-            show_default=False,
-            help='Length of a stick of conduit, such as "20 ft". Default: from the tables.',
+        option(
+            "LENGTH", 'Length of a stick of conduit, such as "20 ft". Default: from the tables.'
         ),
     ] = None,
-    csv: Annotated[
-        Path | None,
-        typer.Option(
-            "--csv", metavar="FILE.csv", show_default=False, help="Write the schedule as CSV."
-        ),
-    ] = None,
+    csv: Annotated[Path | None, option("FILE.csv", "Write the schedule as CSV.")] = None,
     xlsx: Annotated[
-        Path | None,
-        typer.Option(
-            "--xlsx",
-            metavar="FILE.xlsx",
-            show_default=False,
-            help="Write the schedule as a workbook, one sheet per run.",
-        ),
+        Path | None, option("FILE.xlsx", "Write the schedule as a workbook, one sheet per run.")
     ] = None,
     json: JsonOption = False,
     units: UnitsOption = None,
@@ -77,21 +63,15 @@ def bends(
     result = answered(job)
     sheets = bend_sheets(result, _stick(stick, system))
     if csv is not None:
-        from route3d.disk import write_text_atomic
-
-        write_text_atomic(csv, bends_csv(result, system, sheets))
-        message(f"wrote {csv}")
+        save(csv, bends_csv(result, system, sheets))
     if xlsx is not None:
-        from route3d.disk import write_bytes_atomic
         from route3d.report.bends_xlsx import bends_xlsx
 
-        write_bytes_atomic(xlsx, bends_xlsx(result, sheets, system))
-        message(f"wrote {xlsx}")
+        save(xlsx, bends_xlsx(result, sheets, system))
     if json:
         from route3d.report.bends_json import bends_data
-        from route3d.report.json_result import dumps
 
-        write(dumps(bends_data(result, sheets)))
+        write_json(bends_data(result, sheets))
     else:
         show(bends_report(result, system, sheets))
     raise exit_code(any(sheet.stops for sheet in sheets))

@@ -13,12 +13,13 @@ from route3d.cli.common import (
     RunOption,
     UnitsOption,
     exit_code,
-    message,
+    option,
     read_job,
     refuse_suffix,
+    save,
     show,
     system_of,
-    write,
+    write_json,
 )
 
 
@@ -28,10 +29,9 @@ def check(
     passed: Annotated[bool, typer.Option("--all", help="List passed checks too.")] = False,
     section: Annotated[
         Path | None,
-        typer.Option(
-            metavar="FILE.svg",
-            show_default=False,
-            help="Draw the cables in the fullest conduit to scale, of all runs or of the one "
+        option(
+            "FILE.svg",
+            "Draw the cables in the fullest conduit to scale, of all runs or of the one "
             "named with --run.",
         ),
     ] = None,
@@ -56,15 +56,13 @@ def check(
     result = answered(job)
     system = system_of(job, units)
     if section is not None:
-        from route3d.disk import write_text_atomic
         from route3d.drawing.section import section_of, tightest
 
-        write_text_atomic(section, section_of(tightest(result.runs), system))
-        message(f"wrote {section}")
+        save(section, section_of(tightest(result.runs), system))
     if json:
-        from route3d.report.json_result import check_data, dumps
+        from route3d.report.json_result import check_data
 
-        write(dumps(check_data(result, passed=passed)))
+        write_json(check_data(result, passed=passed))
     else:
         from route3d.report.findings import check_report
 

@@ -13,12 +13,13 @@ from route3d.cli.common import (
     RunOption,
     UnitsOption,
     exit_code,
-    message,
+    option,
     read_job,
     refuse_suffix,
+    save,
     show,
     system_of,
-    write,
+    write_json,
 )
 from route3d.errors import InputError, Problem, UnitError
 
@@ -32,24 +33,13 @@ def clearance(
     model: ModelFile,
     run: RunOption = None,
     step: Annotated[
-        str | None,
-        typer.Option(
-            "--step",
-            metavar="LENGTH",
-            show_default=False,
-            help='Length of one row, such as "0.1 m". Default: 3 ft or 1 m.',
-        ),
+        str | None, option("LENGTH", 'Length of one row, such as "0.1 m". Default: 3 ft or 1 m.')
     ] = None,
     all_rows: Annotated[
         bool,
         typer.Option("--all", help="Show every row, not only the ten tightest."),
     ] = False,
-    csv: Annotated[
-        Path | None,
-        typer.Option(
-            "--csv", metavar="FILE.csv", show_default=False, help="Write all rows as CSV."
-        ),
-    ] = None,
+    csv: Annotated[Path | None, option("FILE.csv", "Write all rows as CSV.")] = None,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
@@ -73,16 +63,13 @@ def clearance(
     every = _every(step, job, "SI" if json else system, names)  # JSON is the same in all units
     result = evaluate_clearance(job, building_meshes(job, suffixes=True), every, names)
     if csv is not None:
-        from route3d.disk import write_text_atomic
         from route3d.report.clearance import clearance_csv
 
-        write_text_atomic(csv, clearance_csv(result, system))
-        message(f"wrote {csv}")
+        save(csv, clearance_csv(result, system))
     if json:
         from route3d.report.clearance import clearance_data
-        from route3d.report.json_result import dumps
 
-        write(dumps(clearance_data(result)))
+        write_json(clearance_data(result))
     else:
         from route3d.report.clearance import clearance_report
 

@@ -7,7 +7,7 @@ import sys
 from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -38,6 +38,24 @@ def units_named(text: str) -> Units:
         raise typer.BadParameter(f"{text!r} is no system of units: type US or SI") from None
 
 
+def option(
+    metavar: str | None,
+    words: str,
+    *,
+    panel: str | None = None,
+    flag: str | None = None,
+    **more: Any,
+) -> Any:
+    """An option whose help says in words what it is without it, for ``Annotated``.
+
+    ``flag`` is its name where that is not the name of the parameter.
+    """
+    names = () if flag is None else (flag,)
+    return typer.Option(
+        *names, metavar=metavar, show_default=False, rich_help_panel=panel, help=words, **more
+    )
+
+
 ModelFile = Annotated[
     Path,
     typer.Argument(
@@ -48,21 +66,12 @@ ModelFile = Annotated[
 ]
 UnitsOption = Annotated[
     Units | None,
-    typer.Option(
-        "--units",
-        parser=units_named,
-        metavar="US|SI",
-        show_default=False,
-        help="Units to show. Default: the model file's units.",
-    ),
+    option("US|SI", "Units to show. Default: the model file's units.", parser=units_named),
 ]
 JsonOption = Annotated[
     bool, typer.Option("--json", help="Print JSON for machines, always in SI units.")
 ]
-RunOption = Annotated[
-    str | None,
-    typer.Option("--run", metavar="NAME", show_default=False, help="Only the run of this name."),
-]
+RunOption = Annotated[str | None, option("NAME", "Only the run of this name.")]
 
 
 def read_job(model: Path, run: str | None = None) -> Job:
@@ -122,6 +131,24 @@ def show(report: RenderableType) -> None:
 def write(text: str) -> None:
     """Print text as it is."""
     sys.stdout.write(text)
+
+
+def write_json(data: Any) -> None:
+    """Print data for machines."""
+    from route3d.report.json_result import dumps
+
+    write(dumps(data))
+
+
+def save(path: Path, made: str | bytes) -> None:
+    """Write a file, whole or not at all, and say so."""
+    from route3d.disk import write_bytes_atomic, write_text_atomic
+
+    if isinstance(made, str):
+        write_text_atomic(path, made)
+    else:
+        write_bytes_atomic(path, made)
+    message(f"wrote {path}")
 
 
 def message(text: str) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from route3d.cli.common import Units, message, units_named, write
+from route3d.cli.common import Units, message, option, units_named, write
 from route3d.errors import InputError, Problem, UnitError
 
 if TYPE_CHECKING:
@@ -40,77 +40,47 @@ def convert(
     ],
     units: Annotated[
         Length | None,
-        typer.Option(
-            "--units",
-            case_sensitive=False,
-            metavar="UNIT",
-            show_default=False,
-            help="Unit of length of IN, if the file does not give it: m, ft, us-ft, in, yd, mm, "
+        option(
+            "UNIT",
+            "Unit of length of IN, if the file does not give it: m, ft, us-ft, in, yd, mm, "
             "cm or km.",
+            case_sensitive=False,
         ),
     ] = None,
     columns: Annotated[
         str | None,
-        typer.Option(
-            "--map",
-            metavar="x=Easting,...",
-            show_default=False,
-            help="Column headers of x, y, z, radius, name, run, access, conduit, box.",
+        option(
+            "x=Easting,...",
+            "Column headers of x, y, z, radius, name, run, access, conduit, box.",
+            flag="--map",
         ),
     ] = None,
     origin: Annotated[
-        str | None,
-        typer.Option(
-            "--origin",
-            metavar="X,Y,Z",
-            show_default=False,
-            help="Subtract this from all coordinates, in the units of IN.",
-        ),
+        str | None, option("X,Y,Z", "Subtract this from all coordinates, in the units of IN.")
     ] = None,
     layer: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--layer",
-            metavar="NAME",
-            show_default=False,
-            help="Only this layer, sheet or alignment of IN. Repeatable.",
-        ),
+        list[str] | None, option("NAME", "Only this layer, sheet or alignment of IN. Repeatable.")
     ] = None,
     run: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--run",
-            metavar="NAME",
-            show_default=False,
-            help="Only the run of this name. Repeatable.",
-        ),
+        list[str] | None, option("NAME", "Only the run of this name. Repeatable.")
     ] = None,
     like: Annotated[
         Path | None,
-        typer.Option(
-            "--like",
-            metavar="MODEL",
-            show_default=False,
-            help="Model file that supplies cables, conduits and the rest to OUT.toml. Default: IN, "
+        option(
+            "MODEL",
+            "Model file that supplies cables, conduits and the rest to OUT.toml. Default: IN, "
             "if it is one.",
         ),
     ] = None,
     bend: Annotated[
         str | None,
-        typer.Option(
-            "--bend",
-            metavar="RADIUS",
-            show_default=False,
-            help='Bend radius for turns without one, with its unit: "48 in", "1.2 m".',
-        ),
+        option("RADIUS", 'Bend radius for turns without one, with its unit: "48 in", "1.2 m".'),
     ] = None,
     tolerance: Annotated[
         str | None,
-        typer.Option(
-            "--tolerance",
-            metavar="LENGTH",
-            show_default=False,
-            help='Maximum distance of an arc from its points, such as "5 mm"; also the maximum '
+        option(
+            "LENGTH",
+            'Maximum distance of an arc from its points, such as "5 mm"; also the maximum '
             "gap at which lines are joined.",
         ),
     ] = None,
@@ -119,13 +89,7 @@ def convert(
     ] = False,
     out_units: Annotated[
         Units | None,
-        typer.Option(
-            "--out-units",
-            parser=units_named,
-            metavar="US|SI",
-            show_default=False,
-            help="Units of the numbers in OUT. Default: those of IN.",
-        ),
+        option("US|SI", "Units of the numbers in OUT. Default: those of IN.", parser=units_named),
     ] = None,
 ) -> None:
     """Import and export routes.

@@ -14,8 +14,10 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     message,
+    option,
     read_job,
     refuse_suffix,
+    save,
     system_of,
 )
 from route3d.errors import InputError, Problem
@@ -52,18 +54,17 @@ def drawing(
     run: RunOption = None,
     paper: Annotated[
         DrawingPaper | None,
-        typer.Option(
+        option(
+            None,
+            "Sheet size. Default: tabloid for jobs in US units, else a3.",
             case_sensitive=False,
-            show_default=False,
-            help="Sheet size. Default: tabloid for jobs in US units, else a3.",
         ),
     ] = None,
     scale: Annotated[
         str | None,
-        typer.Option(
-            metavar="1:200|1in=20ft",
-            show_default=False,
-            help="Scale. Default: the largest round scale that fits a single sheet, but no "
+        option(
+            "1:200|1in=20ft",
+            "Scale. Default: the largest round scale that fits a single sheet, but no "
             "smaller than 1:500 or 1in=40ft.",
         ),
     ] = None,
@@ -94,8 +95,7 @@ def drawing(
         for sheet in run_sheets(job, one, system, paper=size.value, scale=wanted)
     ]
     _refuse_dots(sheets, scale, system)
-    for written in _write(sheets, file, job.title):
-        message(f"wrote {written}")
+    _write(sheets, file, job.title)
     for line in _said(sheets):
         message(line)
     raise exit_code(False)
@@ -131,27 +131,23 @@ def _said(sheets: Sequence[DrawingSheet]) -> list[str]:
     return lines
 
 
-def _write(sheets: Sequence[DrawingSheet], file: Path, title: str) -> list[Path]:
-    """Write the sheets; what was written comes back."""
-    from route3d.disk import write_bytes_atomic, write_text_atomic
-
+def _write(sheets: Sequence[DrawingSheet], file: Path, title: str) -> None:
     kind = file.suffix.lower()
     if kind == ".pdf":
         from route3d.drawing.plan_profile.sheets import sheets_pdf
 
-        write_bytes_atomic(file, sheets_pdf(sheets, title))
-        return [file]
+        save(file, sheets_pdf(sheets, title))
+        return
     if kind == ".dxf":
         from route3d.drawing.plan_profile.dxf import drawing_dxf
 
-        write_text_atomic(file, drawing_dxf(sheets))
-        return [file]
+        save(file, drawing_dxf(sheets))
+        return
     from route3d.drawing.plan_profile.sheets import sheet_svg
 
     files = [file] if len(sheets) == 1 else _numbered(file, len(sheets))
     for target, sheet in zip(files, sheets, strict=True):
-        write_text_atomic(target, sheet_svg(sheet))
-    return files
+        save(target, sheet_svg(sheet))
 
 
 def _numbered(file: Path, count: int) -> list[Path]:

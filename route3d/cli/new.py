@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from route3d.cli.common import Units, message, units_named
+from route3d.cli.common import Units, message, option, units_named
 from route3d.errors import InputError, Problem
 
 
@@ -21,19 +21,16 @@ def new(
     ] = Units.US,
     rules: Annotated[
         str,
-        typer.Option(
-            metavar="NAME",
-            help='Rules to check against: "NFPA 70", "CENELEC" or "none". Default: NFPA 70 '
+        option(
+            "NAME",
+            'Rules to check against: "NFPA 70", "CENELEC" or "none". Default: NFPA 70 '
             "for US units, none for SI.",
-            show_default=False,
         ),
     ] = "",
     edition: Annotated[
         str,
-        typer.Option(
-            metavar="NAME",
-            help='Edition of the rules, such as "2023"; for CENELEC "DIN VDE", "BS" or "CEI".',
-            show_default=False,
+        option(
+            "NAME", 'Edition of the rules, such as "2023"; for CENELEC "DIN VDE", "BS" or "CEI".'
         ),
     ] = "",
     force: Annotated[bool, typer.Option("--force", help="Overwrite an existing file.")] = False,

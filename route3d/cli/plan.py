@@ -6,20 +6,19 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from route3d.cli.common import (
     JsonOption,
     ModelFile,
     RunOption,
     UnitsOption,
     exit_code,
-    message,
+    option,
     read_job,
     refuse_suffix,
+    save,
     show,
     system_of,
-    write,
+    write_json,
 )
 from route3d.errors import InputError, Problem
 
@@ -39,37 +38,20 @@ def plan(
     model: ModelFile,
     run: RunOption = None,
     feed: Annotated[
-        str | None,
-        typer.Option(
-            "--feed",
-            metavar="END",
-            show_default=False,
-            help="Feed from the end of this name. Default: the better end.",
-        ),
+        str | None, option("END", "Feed from the end of this name. Default: the better end.")
     ] = None,
     way: Annotated[
         int | None,
-        typer.Option(
-            "--way",
-            metavar="N",
-            show_default=False,
-            help="Plan every stage of way N to split the run, numbered as in the plan.",
-        ),
+        option("N", "Plan every stage of way N to split the run, numbered as in the plan."),
     ] = None,
-    sheet: Annotated[
-        Path | None,
-        typer.Option("--sheet", metavar="FILE.pdf", help="Write the crew's sheet as PDF."),
-    ] = None,
+    sheet: Annotated[Path | None, option("FILE.pdf", "Write the crew's sheet as PDF.")] = None,
     html: Annotated[
-        Path | None,
-        typer.Option("--html", metavar="FILE.html", help="Write the sheet as a page for a phone."),
+        Path | None, option("FILE.html", "Write the sheet as a page for a phone.")
     ] = None,
     paper: Annotated[
         Paper | None,
-        typer.Option(
-            case_sensitive=False,
-            show_default=False,
-            help="Sheet size. Default: letter for jobs in US units, else a4.",
+        option(
+            None, "Sheet size. Default: letter for jobs in US units, else a4.", case_sensitive=False
         ),
     ] = None,
     json: JsonOption = False,
@@ -102,10 +84,9 @@ def plan(
     if way is None:
         plans = list(plans_of(job, feed=feed, units=shown).plans)
     if json:
-        from route3d.report.json_result import dumps
         from route3d.report.plan_json import plan_data, way_data
 
-        write(dumps(way_data(job, ways) if way is not None else plan_data(job, plans)))
+        write_json(way_data(job, ways) if way is not None else plan_data(job, plans))
     else:
         from route3d.report.plan import plan_report
 
@@ -169,13 +150,10 @@ def _write_sheets(
     html: Path | None,
     paper: Paper | None,
 ) -> None:
-    from route3d.disk import write_bytes_atomic, write_text_atomic
     from route3d.report.sheet import phone_page, sheet_pdf
 
     if sheet is not None:
         size = paper or (Paper.LETTER if system == "US" else Paper.A4)
-        write_bytes_atomic(sheet, sheet_pdf(job, plans, system, paper=size.value))
-        message(f"wrote {sheet}")
+        save(sheet, sheet_pdf(job, plans, system, paper=size.value))
     if html is not None:
-        write_text_atomic(html, phone_page(job, plans, system))
-        message(f"wrote {html}")
+        save(html, phone_page(job, plans, system))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from route3d.cli.common import write
+from route3d.cli.common import write_json
 
 
 def schema() -> None:
@@ -14,6 +14,5 @@ def schema() -> None:
     Example: route3d schema > route3d.schema.json
     """
     from route3d.modelfile.schema import json_schema
-    from route3d.report.json_result import dumps
 
-    write(dumps(json_schema()))
+    write_json(json_schema())

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from route3d.cli.common import ModelFile, UnitsOption, message, write
+from route3d.cli.common import ModelFile, UnitsOption, message, option, write
 
 if TYPE_CHECKING:
     from viewer.web.guard import Role
@@ -15,21 +15,13 @@ if TYPE_CHECKING:
 
 def serve(
     model: ModelFile,
-    run: Annotated[
-        str | None,
-        typer.Option("--run", metavar="NAME", show_default=False, help="Run to show first."),
-    ] = None,
+    run: Annotated[str | None, option("NAME", "Run to show first.")] = None,
     host: Annotated[str, typer.Option(metavar="ADDRESS", help="Loopback address.")] = "127.0.0.1",
     port: Annotated[
         int, typer.Option(min=0, max=65535, metavar="PORT", help="Port; 0: any free one.")
     ] = 0,
     token: Annotated[
-        str | None,
-        typer.Option(
-            metavar="WORD",
-            show_default=False,
-            help="Token in your link. Default: a random one.",
-        ),
+        str | None, option("WORD", "Token in your link. Default: a random one.")
     ] = None,
     browser: Annotated[
         bool, typer.Option("--browser/--no-browser", help="Open the page in the browser.")

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from route3d.cli.common import show, write
+from route3d.cli.common import option, show, write_json
 from route3d.errors import InputError, Problem
 
 
@@ -15,9 +15,7 @@ def stock(
         list[str] | None,
         typer.Argument(metavar="[WORDS]...", help="Words to search for.", show_default=False),
     ] = None,
-    table: Annotated[
-        str, typer.Option(metavar="NAME", show_default=False, help="Search only this table.")
-    ] = "",
+    table: Annotated[str, option("NAME", "Search only this table.")] = "",
     everything: Annotated[bool, typer.Option("--all", help="Show every match.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print every match as JSON.")] = False,
 ) -> None:
@@ -30,7 +28,6 @@ def stock(
 
     Example: route3d stock sidewall shielded
     """
-    from route3d.report.json_result import dumps
     from route3d.report.stock import (
         MOST_ROWS,
         entries_data,
@@ -43,7 +40,7 @@ def stock(
     text = " ".join(words or ())
     if not text and not table:
         if json:
-            write(dumps(tables_data()))
+            write_json(tables_data())
         else:
             show(tables_report())
         return
@@ -54,7 +51,7 @@ def stock(
             Problem(f"nothing in {place} holds all of: {text}", "stock", "try fewer words")
         )
     if json:
-        write(dumps(entries_data(found)))
+        write_json(entries_data(found))
         return
     best = found if everything or table else ranked(found, text)[:MOST_ROWS]
     show(entries_report(best, whole=bool(table), more=len(found) - len(best)))

@@ -16,11 +16,12 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     message,
+    option,
     read_job,
     refuse_suffix,
     show,
     system_of,
-    write,
+    write_json,
 )
 from route3d.errors import InputError, Problem
 
@@ -45,12 +46,12 @@ def tension(
     run: RunOption = None,
     method: Annotated[
         Method | None,
-        typer.Option(
-            case_sensitive=False,
-            show_default=False,
-            help="exact: friction, bend and weight together. handbook: bends multiply tension by "
+        option(
+            None,
+            "exact: friction, bend and weight together. handbook: bends multiply tension by "
             "e to the friction times the angle, as by hand. both: side by side. Default: as in "
             "the model file.",
+            case_sensitive=False,
         ),
     ] = None,
     profile: Annotated[
@@ -62,10 +63,9 @@ def tension(
     ] = False,
     apply: Annotated[
         tuple[int, Path] | None,
-        typer.Option(
-            metavar="N OUT",
-            show_default=False,
-            help="Write the model with remedy N of the report to the file OUT (.toml), for the "
+        option(
+            "N OUT",
+            "Write the model with remedy N of the report to the file OUT (.toml), for the "
             "first run that does not pass, or the one named with --run.",
         ),
     ] = None,
@@ -90,9 +90,9 @@ def tension(
     if apply is not None:
         _write_remedy(result, model, *apply)
     if json:
-        from route3d.report.json_result import dumps, tension_data
+        from route3d.report.json_result import tension_data
 
-        write(dumps(tension_data(result, handbook)))
+        write_json(tension_data(result, handbook))
     else:
         from route3d.report.tension import tension_report
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from typing import TYPE_CHECKING, Annotated, Any
 
 from route3d.cli.common import (
     ModelFile,
@@ -17,11 +17,11 @@ from route3d.cli.common import (
     UnitsOption,
     exit_code,
     message,
+    option,
     read_job,
     refuse_suffix,
     system_of,
 )
-from route3d.cli.view_request import ColorBy, PictureView, Request, Shade, refuse_idle
 from route3d.errors import InputError, Problem
 
 if TYPE_CHECKING:
@@ -35,119 +35,115 @@ _SUFFIXES = {
     "--movie": (".gif", ".mp4"),
     "--html": (".html", ".htm"),
 }
+_SMALLEST, _LARGEST = (360, 300), 4000
+# Below these a film has no room for its chart, and charts cannot be read.
+_SMALLEST_OF = {"--movie": ("a film", (640, 400)), "--svg": ("a sheet of charts", (600, 700))}
+_SHORTEST, _LONGEST = 1.0, 120.0
+
+
+class PictureView(StrEnum):
+    """From where to look."""
+
+    isometric = "isometric"
+    plan = "plan"
+    side = "side"
+    profile = "profile"
+
+
+class ColorBy(StrEnum):
+    """What the colors of the conduit say."""
+
+    tension = "tension"
+    sidewall = "sidewall"
+    utilization = "utilization"
+    conduit = "conduit"
+
+
+class Shade(StrEnum):
+    """Light for paper and daylight, dark for a dim room."""
+
+    light = "light"
+    dark = "dark"
+
+
 _WRITES, _LOOK, _WHAT = "What to write", "How it looks", "What to show"
 
 
 def view(
     model: ModelFile,
-    png: Annotated[
-        Path | None,
-        typer.Option(
-            "--png",
-            metavar="FILE.png",
-            show_default=False,
-            rich_help_panel=_WRITES,
-            help="Write a still picture.",
-        ),
-    ] = None,
+    png: Annotated[Path | None, option("FILE.png", "Write a still picture.", panel=_WRITES)] = None,
     svg: Annotated[
         Path | None,
-        typer.Option(
-            "--svg",
-            metavar="FILE.svg",
-            show_default=False,
-            rich_help_panel=_WRITES,
-            help="Write charts along the route, and of the machine load as the cable moves.",
+        option(
+            "FILE.svg",
+            "Write charts along the route, and of the machine load as the cable moves.",
+            panel=_WRITES,
         ),
     ] = None,
     movie: Annotated[
         Path | None,
-        typer.Option(
-            "--movie",
-            metavar="FILE.gif",
-            show_default=False,
-            rich_help_panel=_WRITES,
-            help="Write a film of the pull: .gif, or .mp4 with route3d\\[movie] installed.",
+        option(
+            "FILE.gif",
+            "Write a film of the pull: .gif, or .mp4 with route3d\\[movie] installed.",
+            panel=_WRITES,
         ),
     ] = None,
     html: Annotated[
         Path | None,
-        typer.Option(
-            "--html",
-            metavar="FILE.html",
-            show_default=False,
-            rich_help_panel=_WRITES,
-            help="Write a page of all runs to hand over: one file that needs no network.",
+        option(
+            "FILE.html",
+            "Write a page of all runs to hand over: one file that needs no network.",
+            panel=_WRITES,
         ),
     ] = None,
     run: RunOption = None,
     feed: Annotated[
         str | None,
-        typer.Option(
-            metavar="NAME|best",
-            show_default=False,
-            rich_help_panel=_WHAT,
-            help="Feed end. Default: best, the recommended end.",
-        ),
+        option("NAME|best", "Feed end. Default: best, the recommended end.", panel=_WHAT),
     ] = None,
     color_by: Annotated[
         ColorBy | None,
-        typer.Option(
-            "--color-by",
-            metavar="QUANTITY",
-            show_default=False,
-            rich_help_panel=_WHAT,
-            help="Quantity shown in color: tension, sidewall, utilization or conduit. Default: "
-            "tension.",
+        option(
+            "QUANTITY",
+            "Quantity shown in color: tension, sidewall, utilization or conduit. Default: tension.",
+            panel=_WHAT,
         ),
     ] = None,
     units: UnitsOption = None,
     look: Annotated[
         PictureView | None,
-        typer.Option(
-            "--view",
-            metavar="VIEW",
-            show_default=False,
-            rich_help_panel=_LOOK,
-            help="isometric, plan, side or profile (the route unrolled). Default: isometric.",
+        option(
+            "VIEW",
+            "isometric, plan, side or profile (the route unrolled). Default: isometric.",
+            panel=_LOOK,
+            flag="--view",
         ),
     ] = None,
     theme: Annotated[
         Shade | None,
-        typer.Option(
-            metavar="THEME",
-            show_default=False,
-            rich_help_panel=_LOOK,
-            help="light (paper, daylight) or dark (a dim room). Default: light.",
+        option(
+            "THEME", "light (paper, daylight) or dark (a dim room). Default: light.", panel=_LOOK
         ),
     ] = None,
     size: Annotated[
         str | None,
-        typer.Option(
-            metavar="WIDTHxHEIGHT",
-            show_default=False,
-            rich_help_panel=_LOOK,
-            help="Size in pixels, minimum 360x300. Default for a picture: 1600x1000.",
+        option(
+            "WIDTHxHEIGHT",
+            "Size in pixels, minimum 360x300. Default for a picture: 1600x1000.",
+            panel=_LOOK,
         ),
     ] = None,
     exaggerate: Annotated[
         str | None,
-        typer.Option(
-            metavar="N|auto",
-            show_default=False,
-            rich_help_panel=_LOOK,
-            help="Thickness of conduit, reel and machine over true size; 1 is true "
+        option(
+            "N|auto",
+            "Thickness of conduit, reel and machine over true size; 1 is true "
             "size. Default: enough to see them.",
+            panel=_LOOK,
         ),
     ] = None,
     seconds: Annotated[
-        float | None,
-        typer.Option(
-            metavar="N",
-            show_default=False,
-            rich_help_panel=_LOOK,
-            help="Length of the film. Default: 8.",
-        ),
+        float | None, option("N", "Length of the film. Default: 8.", panel=_LOOK)
     ] = None,
 ) -> None:
     """Pictures of the route: a window, a still, charts, a film or a page to hand over.
@@ -305,3 +301,100 @@ def _progress(words: str) -> Iterator[Callable[[int, int], None] | None]:
     with Progress(console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task(words, total=None)
         yield lambda done, whole: bar.update(task, completed=done, total=whole)
+
+
+# --- what was asked for, and what of it does not go together ------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """The options as given; None where one was left out."""
+
+    feed: str | None
+    color_by: ColorBy | None
+    view: PictureView | None
+    theme: Shade | None
+    size: str | None
+    exaggerate: str | None
+    seconds: float | None
+
+    def options(self, units: str, *names: str) -> dict[str, Any]:
+        """Those of ``names`` that were given, as keyword arguments of a writer or of a window."""
+        found = {
+            "units": units,
+            "feed": None if self.feed == "best" else self.feed,
+            "color_by": self.color_by and self.color_by.name,
+            "view": self.view,
+            "theme": self.theme,
+            "size": pixels(self.size),
+            "exaggeration": factor(self.exaggerate),
+            "seconds": self.seconds,
+        }
+        plain = {k: v.value if isinstance(v, StrEnum) else v for k, v in found.items()}
+        return {k: v for k, v in plain.items() if k in ("units", *names) and v is not None}
+
+
+# Which outputs an option acts on; no output at all is the window.
+_ACTS_ON = {
+    "--feed": ("--png", "--svg", "--movie", "window"),
+    "--color-by": ("--png", "window"),
+    "--view": ("--png", "--movie", "window"),
+    "--theme": ("--png", "--svg", "--movie", "--html", "window"),
+    "--size": ("--png", "--svg", "--movie", "window"),
+    "--exaggerate": ("--png", "--movie", "window"),
+    "--seconds": ("--movie",),
+}
+
+
+def refuse_idle(asked: Request, wanted: tuple[str, ...]) -> None:
+    """InputError for every option that acts on nothing that was asked for."""
+    given = {f"--{n.replace('_', '-')}": getattr(asked, n) for n in Request.__slots__}
+    given["--color-by"] = asked.color_by
+    outputs = wanted or ("window",)
+    problems = []
+    for flag, acts_on in _ACTS_ON.items():
+        if given[flag] is not None and not set(acts_on) & set(outputs):
+            names = " or ".join(n for n in acts_on if n != "window")
+            said = f"{flag} has no effect on " + (" and ".join(wanted) or "a window")
+            problems.append(Problem(said, flag, f"leave it out, or write a {names} file"))
+    if asked.view == PictureView.profile and "--movie" in wanted:
+        fix = "choose isometric, plan or side"
+        problems.append(Problem("a film cannot show the unrolled profile", "--view", fix))
+    if asked.seconds is not None and not _SHORTEST <= asked.seconds <= _LONGEST:
+        fix = f"give {_SHORTEST:g} to {_LONGEST:g} seconds"
+        problems.append(Problem(f"{asked.seconds:g} is no length for a film", "--seconds", fix))
+    if problems:
+        raise InputError(problems)
+    size = pixels(asked.size)
+    factor(asked.exaggerate)
+    for flag, (what, least) in _SMALLEST_OF.items():
+        if size and flag in wanted and any(s < m for s, m in zip(size, least, strict=True)):
+            said = f"{what} of {size[0]}x{size[1]} pixels has no room for what it shows"
+            raise InputError(Problem(said, "--size", f"give {least[0]}x{least[1]} or more"))
+
+
+def pixels(text: str | None) -> tuple[int, int] | None:
+    """Width and height of ``1600x1000``."""
+    if text is None:
+        return None
+    match = re.fullmatch(r"(\d{1,5})[x×X](\d{1,5})", text.strip())
+    found = (int(match[1]), int(match[2])) if match else (0, 0)
+    if not all(low <= p <= _LARGEST for p, low in zip(found, _SMALLEST, strict=True)):
+        least = "x".join(map(str, _SMALLEST))
+        said = f"{text!r} is not a size from {least} to {_LARGEST}x{_LARGEST} pixels"
+        raise InputError(Problem(said, where="--size", fix="give it as 1600x1000"))
+    return found
+
+
+def factor(text: str | None) -> float | None:
+    """The exaggeration, None for the automatic one."""
+    if text is None or text.strip().lower() == "auto":
+        return None
+    try:
+        times = float(text)
+    except ValueError:
+        times = 0.0
+    if not 1 <= times <= 1e4:
+        said = f"{text!r} must be between 1 and 10,000"
+        raise InputError(Problem(said, "--exaggerate", "give 1 for true size, or auto"))
+    return times

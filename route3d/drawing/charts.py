@@ -12,7 +12,6 @@ from types import MappingProxyType
 
 import numpy as np
 
-from route3d.drawing import svg
 from route3d.drawing.axes import Axes, above, steeper, thinned, tick_step, ticks
 from route3d.drawing.labels import LabelRoom, apart
 from route3d.drawing.marks import Box, Line, Mark, written
@@ -102,12 +101,6 @@ def elevation_panels(
         Panel(label, curves, None, 0.45, False, level, to_scale=True),
         replace(below, share=0.55),
     )
-
-
-def chart_svg(chart: Chart, size: Size, theme: ChartTheme = PRINT) -> str:
-    """A chart alone, as SVG."""
-    title = chart.title or chart.panels[0].label
-    return svg.document(chart_marks(chart, size, theme), size, title=title, ground=theme["ground"])
 
 
 def chart_marks(

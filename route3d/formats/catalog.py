@@ -94,7 +94,7 @@ def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
 
 def write_routes(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None:
     """Write routes to a file of any format in ``WRITABLE`` but a model file; InputError else."""
-    _writer(path)(routes, path, system)
+    cast(Writer, _function(_WRITERS, path, WRITABLE, "written"))(routes, path, system)
 
 
 def not_held(routes: Sequence[ExchangeRoute], path: Path) -> tuple[str, ...]:
@@ -122,10 +122,6 @@ def _reader(path: Path) -> Reader:
     if kind == ".toml":
         return _read_model
     return cast(Reader, _function(_READERS, path, READABLE, "read"))
-
-
-def _writer(path: Path) -> Writer:
-    return cast(Writer, _function(_WRITERS, path, WRITABLE, "written"))
 
 
 def _function(

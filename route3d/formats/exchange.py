@@ -197,12 +197,12 @@ def without_doubles(route_points: Floats) -> tuple[Floats, int]:
     return route_points[keep], int((~keep).sum())
 
 
-def unique_names(names: Iterable[str], fallback: str = "route") -> tuple[str, ...]:
+def unique_names(names: Iterable[str]) -> tuple[str, ...]:
     """Names for runs: none empty, no two alike; what is added is a number."""
     taken: set[str] = set()
     result = []
     for given in names:
-        base = " ".join(given.split()) or fallback
+        base = " ".join(given.split()) or "route"
         name, number = base, 1
         while name in taken:
             number += 1

@@ -24,8 +24,7 @@ from route3d.geometry.vectors import Floats
 from route3d.model.job import Bank
 from route3d.model.route import Route
 from route3d.phrase import Phrase, literal, say
-from route3d.quantities import QUANTITIES
-from route3d.units import convert, render, show
+from route3d.units import render, show_marked
 
 
 def duct_places(bank: Bank) -> tuple[tuple[int, int], ...]:
@@ -365,7 +364,7 @@ class NoRoom:
         ways = []
         if self.largest:
             names = " and ".join(name for name, _ in self.largest)
-            sizes = " and ".join(_rounded_down(size, system) for _, size in self.largest)
+            sizes = " and ".join(show_marked(size, "radius-", system) for _, size in self.largest)
             ways.append(f"the maximum {names} spacing that fits is {sizes}")
         if self.radius is not None:
             ways.append(
@@ -383,13 +382,6 @@ class BankError(GeometryError):
     def __init__(self, why: NoRoom) -> None:
         self.why = why
         super().__init__(render(why.said, "SI"), vertices=why.vertices, fix=why.cure("SI"))
-
-
-def _rounded_down(length: float, system: str) -> str:
-    """A length as text, never rounded up: what is printed must fit."""
-    places = QUANTITIES["radius"].decimals[system]
-    per_meter = convert(1.0, "radius", system) * 10**places
-    return show(math.floor(length * per_meter) / per_meter, "radius", system)
 
 
 def no_room(
@@ -479,30 +471,6 @@ def turn_name(path: Path, segment: int, route: Route | None) -> str:
     if route is None or not len(known):
         return "the turn without a bend"
     return f"the turn at {route.label(int(known[0]))}"
-
-
-def largest_spacing(path: Path, bank: Bank, *, start: Floats | None = None) -> float | None:
-    """The largest column spacing (m) for which every duct has a path, rows as they are.
-
-    None where none does; infinite where no bend turns sideways.
-
-    Parameters
-    ----------
-    path : Path
-        The centerline, n segments.
-    bank : Bank
-        Rows, columns, spacing and cover, m.
-    start : ndarray, shape (2, 3), optional
-        As for `bank_paths`.
-
-    Returns
-    -------
-    float or None
-        m
-    """
-    space = room(path, frames(path, start))
-    most = _largest(space, bank, _needs(space, 0.0), 0)
-    return most if most > 0 else None
 
 
 def _largest(space: OffsetRoom, bank: Bank, need: Floats, axis: int) -> float:

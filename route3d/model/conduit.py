@@ -152,11 +152,6 @@ class Conduit:
         return HIGH_FRICTION * self.friction if self.friction_high is None else self.friction_high
 
     @property
-    def range_assumed(self) -> bool:
-        """True where either end of the friction range is assumed."""
-        return self.friction_low is None or self.friction_high is None
-
-    @property
     def plastic(self) -> bool | None:
         """Is it plastic? None where neither its type nor its material says."""
         return is_plastic(self.stock_type, self.material)

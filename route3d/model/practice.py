@@ -85,10 +85,11 @@ class Practice:
         """The method of ``integrate`` that the bend form asks for."""
         return "exact" if self.bend_form == "full" else "handbook"
 
-    def sentences(self) -> tuple[str, ...]:
+    @property
+    def basis_words(self) -> str:
         """What each option in force means, for the foot of a report."""
-        chosen = tuple(choices[getattr(self, name)] for name, choices in CHOICES.items())
-        return (self.rules_words, *chosen)
+        chosen = (choices[getattr(self, name)] for name, choices in CHOICES.items())
+        return "; ".join((self.rules_words, *chosen))
 
     @property
     def rules_words(self) -> str:

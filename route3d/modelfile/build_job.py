@@ -37,7 +37,7 @@ from route3d.modelfile.fields import brief, nearest
 from route3d.modelfile.job_entries import PlanEntry, PracticeEntry, SiteEntry
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.toml_positions import KeyPath
-from route3d.units import render, show
+from route3d.units import render
 
 # Settling more cables takes minutes, and no conduit of this trade holds more.
 MOST_CABLES = 40
@@ -52,7 +52,6 @@ class Parts:
     as the key.
     """
 
-    system: str
     title: str = ""
     named: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     run: Mapping[int, RunEntry] = field(default_factory=dict)
@@ -70,30 +69,29 @@ def build_job(
     parts: Parts, report: Collector, stem: str, folder: Path, path: Path | None
 ) -> Job | None:
     """The Job, or None where anything of it is missing."""
-    system = parts.system
-    practice = _build_practice(parts.practice, report, system)
+    practice = _build_practice(parts.practice, report)
     if practice is None:
         return None
     stock = _build_stock(parts, report, practice)
-    runs = [_build_run(i, entry, stock, report, system) for i, entry in parts.run.items()]
+    runs = [_build_run(i, entry, stock, report) for i, entry in parts.run.items()]
     whole = tuple(run for run in runs if run is not None)
-    banks = tuple(_build_bank(i, e, whole, report, system) for i, e in parts.bank.items())
-    site = _build_site(parts.site, folder, report, system)
+    banks = tuple(_build_bank(i, e, whole, report) for i, e in parts.bank.items())
+    site = _build_site(parts.site, folder, report)
     if report.problems:
         return None
     allowances = Allowances(**parts.plan.model_dump(exclude_none=True))
     machines = tuple(stock["machine"].values())
     title = parts.title or stem
-    return Job(title, system, whole, banks, site, practice, allowances, path, machines)
+    return Job(title, report.system, whole, banks, site, practice, allowances, path, machines)
 
 
-def _build_practice(entry: PracticeEntry, report: Collector, system: str) -> Practice | None:
+def _build_practice(entry: PracticeEntry, report: Collector) -> Practice | None:
     """The conventions and the rules; None where the edition is not known."""
     from route3d.standards.rules import rule_set, usual
     from route3d.standards.tables import NotInTable
 
     given = entry.model_dump()
-    rules, edition = given.pop("rules") or usual(system), given.pop("edition") or ""
+    rules, edition = given.pop("rules") or usual(report.system), given.pop("edition") or ""
     try:
         rule_set(rules, edition)
     except NotInTable as error:
@@ -103,10 +101,10 @@ def _build_practice(entry: PracticeEntry, report: Collector, system: str) -> Pra
 
 
 def _build_stock(parts: Parts, report: Collector, practice: Practice) -> _Stock:
-    named, system = parts.named, parts.system
+    named = parts.named
 
     def each(kind: str, build: Any) -> dict[str, Any]:
-        built = {k: build(k, e, report, system) for k, e in named.get(kind, {}).items()}
+        built = {k: build(k, e, report) for k, e in named.get(kind, {}).items()}
         return {k: b for k, b in built.items() if b is not None}
 
     return {
@@ -121,18 +119,16 @@ def _build_stock(parts: Parts, report: Collector, practice: Practice) -> _Stock:
     }
 
 
-def _build_run(
-    index: int, entry: RunEntry, stock: _Stock, report: Collector, system: str
-) -> Run | None:
+def _build_run(index: int, entry: RunEntry, stock: _Stock, report: Collector) -> Run | None:
     base: KeyPath = ("run", index)
     cables = _cable_set(entry, stock, base, report)
     conduits, sheaves = stock["conduit"], stock["sheave"]
-    route = build_route(entry.route, conduits, sheaves, (*base, "route"), report, system)
+    route = build_route(entry.route, conduits, sheaves, (*base, "route"), report)
     if cables is None or route is None:
         return None
     rope = stock["rope"].get(entry.rope or "")
-    _check_fit(entry, cables, route, base, report, system)
-    _check_rope(rope, route, base, report, system)
+    _check_fit(entry, cables, route, base, report)
+    _check_rope(rope, route, base, report)
     return Run(
         name=entry.name,
         cables=cables,
@@ -213,7 +209,7 @@ def _cable_set(entry: RunEntry, stock: _Stock, base: KeyPath, report: Collector)
 
 
 def _check_fit(
-    entry: RunEntry, cables: CableSet, route: Route, base: KeyPath, report: Collector, system: str
+    entry: RunEntry, cables: CableSet, route: Route, base: KeyPath, report: Collector
 ) -> None:
     from route3d.mechanics.arrangement import FitError
     from route3d.mechanics.fit import fit
@@ -227,58 +223,54 @@ def _check_fit(
                 riders=cables.rider_diameters,
             )
         except FitError as error:
-            said = render(error.said, system)
+            said = render(error.said, report.system)
             message = f"{cables.describe()} in conduit {conduit.name!r}: {said}"
             blamed = "cables" if entry.arrangement == "auto" else "arrangement"
-            report.add((*base, blamed), message, render(error.cure, system))
+            report.add((*base, blamed), message, render(error.cure, report.system))
 
 
-def _check_rope(
-    rope: Rope | None, route: Route, base: KeyPath, report: Collector, system: str
-) -> None:
+def _check_rope(rope: Rope | None, route: Route, base: KeyPath, report: Collector) -> None:
     for conduit in dict.fromkeys(route.conduits):
         if rope is not None and rope.diameter >= conduit.inner_diameter:
             report.add(
                 (*base, "rope"),
-                f"rope {rope.name!r} ({show(rope.diameter, 'diameter', system)}) does not fit "
+                f"rope {rope.name!r} ({report.show(rope.diameter, 'diameter')}) does not fit "
                 f"in conduit {conduit.name!r} "
-                f"({show(conduit.inner_diameter, 'diameter', system)})",
+                f"({report.show(conduit.inner_diameter, 'diameter')})",
                 "check the rope's diameter and its unit",
             )
 
 
-def _build_bank(
-    index: int, entry: BankEntry, runs: tuple[Run, ...], report: Collector, system: str
-) -> Bank:
+def _build_bank(index: int, entry: BankEntry, runs: tuple[Run, ...], report: Collector) -> Bank:
     for run in runs:
         if run.name == entry.run:
-            _check_spacing(index, entry, run, report, system)
+            _check_spacing(index, entry, run, report)
     return Bank(entry.run, entry.rows, entry.columns, entry.spacing, entry.cover)
 
 
-def _check_spacing(index: int, entry: BankEntry, run: Run, report: Collector, system: str) -> None:
+def _check_spacing(index: int, entry: BankEntry, run: Run, report: Collector) -> None:
     widest = max(run.route.conduits, key=lambda c: c.outer_diameter)
     for i, spacing in enumerate(entry.spacing):
         if spacing < widest.outer_diameter:
             report.add(
                 ("bank", index, "spacing", i),
-                f"{show(spacing, 'diameter', system)} is less than the outer diameter of conduit "
-                f"{widest.name!r}, {show(widest.outer_diameter, 'diameter', system)}",
+                f"{report.show(spacing, 'diameter')} is less than the outer diameter of conduit "
+                f"{widest.name!r}, {report.show(widest.outer_diameter, 'diameter')}",
                 "spacing is from center to center",
             )
 
 
-def _build_site(entry: SiteEntry, folder: Path, report: Collector, system: str) -> Site:
+def _build_site(entry: SiteEntry, folder: Path, report: Collector) -> Site:
     return Site(
         context=tuple(_mesh(i, m.file, folder, report) for i, m in enumerate(entry.context)),
-        rooms=tuple(build_room(i, e, report, system) for i, e in enumerate(entry.room)),
-        surrounds=_surrounds(entry, report, system),
+        rooms=tuple(build_room(i, e, report) for i, e in enumerate(entry.room)),
+        surrounds=_surrounds(entry, report),
         between_runs=entry.clearance_between_runs,
         free_ends=entry.clearance_free_ends,
     )
 
 
-def _surrounds(entry: SiteEntry, report: Collector, system: str) -> tuple[Surround, ...]:
+def _surrounds(entry: SiteEntry, report: Collector) -> tuple[Surround, ...]:
     """The class and the clearance of each mesh; one clearance for all of a class."""
     first: dict[str, int] = {}
     for i, mesh in enumerate(entry.context):
@@ -286,7 +278,7 @@ def _surrounds(entry: SiteEntry, report: Collector, system: str) -> tuple[Surrou
             continue
         given = entry.context[first.setdefault(mesh.kind, i)].clearance
         if given is not None and mesh.clearance != given:
-            asked, before = (show(c, "diameter", system) for c in (mesh.clearance, given))
+            asked, before = (report.show(c, "diameter") for c in (mesh.clearance, given))
             said = f"class {brief(mesh.kind)} has clearance {asked} here and {before} earlier"
             fix = "give each class one clearance, or give this mesh its own class"
             report.add(("site", "context", i, "clearance"), said, fix)

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from route3d.model import Cable, Conductor, Conduit, Rope
 from route3d.modelfile.problems import Collector
-from route3d.units import show
 
 if TYPE_CHECKING:
     from route3d.modelfile.entries import CableEntry, ConduitEntry, RopeEntry
@@ -15,7 +14,7 @@ if TYPE_CHECKING:
     from route3d.standards.rules import RuleSet
 
 
-def build_cable(name: str, entry: CableEntry, report: Collector, system: str) -> Cable:
+def build_cable(name: str, entry: CableEntry, report: Collector) -> Cable:
     """A Cable; reports conductors that do not go into it."""
     wire = entry.conductor
     metal_area, whole = wire.count * wire.area.area, math.pi / 4 * entry.diameter**2
@@ -23,7 +22,7 @@ def build_cable(name: str, entry: CableEntry, report: Collector, system: str) ->
         report.add(
             ("cable", name, "conductor", "area"),
             f"{wire.count} x {wire.area.text} exceeds the cable's cross-section, "
-            f"{show(whole, 'area', system)}",
+            f"{report.show(whole, 'area')}",
             "check the size, the count and the diameter of the cable",
         )
     return Cable(
@@ -54,21 +53,21 @@ def build_cable(name: str, entry: CableEntry, report: Collector, system: str) ->
     )
 
 
-def build_rope(name: str, entry: RopeEntry, report: Collector, system: str) -> Rope:
+def build_rope(name: str, entry: RopeEntry, report: Collector) -> Rope:
     """A Rope; reports a breaking strength below the working load."""
     breaking = entry.breaking_strength
     if breaking is not None and breaking < entry.rated_load:
         report.add(
             ("rope", name, "breaking_strength"),
-            f"{show(breaking, 'force', system)} is less than the rated load, "
-            f"{show(entry.rated_load, 'force', system)}",
+            f"{report.show(breaking, 'force')} is less than the rated load, "
+            f"{report.show(entry.rated_load, 'force')}",
             "enter the working load as rated_load",
         )
     return Rope(name, **{k: getattr(entry, k) for k in type(entry).model_fields})
 
 
 def build_conduit(
-    name: str, entry: ConduitEntry, report: Collector, system: str, rules: RuleSet
+    name: str, entry: ConduitEntry, report: Collector, rules: RuleSet
 ) -> Conduit | None:
     """A Conduit from plain dimensions or the stock tables; None where a problem was reported.
 
@@ -79,24 +78,22 @@ def build_conduit(
         report.add(("conduit", name, "material"), "material is for plain dimensions only", fix)
         return None
     if entry.type is None and entry.trade_size is None:
-        return _plain_conduit(name, entry, report, system)
+        return _plain_conduit(name, entry, report)
     if entry.type is None or entry.trade_size is None:
         given, other = ("trade_size", "type") if entry.type is None else ("type", "trade_size")
         report.add(("conduit", name, given), f"{given} requires {other}", f"add {other}")
         return None
-    return _stock_conduit(name, entry, report, system, rules)
+    return _stock_conduit(name, entry, report, rules)
 
 
-def _plain_conduit(
-    name: str, entry: ConduitEntry, report: Collector, system: str
-) -> Conduit | None:
+def _plain_conduit(name: str, entry: ConduitEntry, report: Collector) -> Conduit | None:
     inner, outer = entry.inner_diameter, entry.outer_diameter
     if inner is None or outer is None:
         missing = "inner_diameter" if inner is None else "outer_diameter"
         fix = "add it, or a stock type with its trade_size (`route3d stock conduit` lists them)"
         report.add(("conduit", name, missing), f"{missing} is missing", fix)
         return None
-    if not _is_pipe(name, inner, outer, report, system):
+    if not _is_pipe(name, inner, outer, report):
         return None
     material = entry.material or ""
     return Conduit(name, inner, outer, material=material, **_friction(name, entry, report))
@@ -124,20 +121,20 @@ def _friction(name: str, entry: ConduitEntry, report: Collector) -> dict[str, An
     }
 
 
-def _is_pipe(name: str, inner: float, outer: float, report: Collector, system: str) -> bool:
+def _is_pipe(name: str, inner: float, outer: float, report: Collector) -> bool:
     if inner < outer:
         return True
     report.add(
         ("conduit", name, "inner_diameter"),
-        f"the inner diameter {show(inner, 'diameter', system)} is not less than the outer "
-        f"diameter {show(outer, 'diameter', system)}",
+        f"the inner diameter {report.show(inner, 'diameter')} is not less than the outer "
+        f"diameter {report.show(outer, 'diameter')}",
         "check both",
     )
     return False
 
 
 def _stock_conduit(
-    name: str, entry: ConduitEntry, report: Collector, system: str, rules: RuleSet
+    name: str, entry: ConduitEntry, report: Collector, rules: RuleSet
 ) -> Conduit | None:
     stock = _look_up(name, entry, report)
     if stock is None:
@@ -152,7 +149,7 @@ def _stock_conduit(
             "enter outer_diameter, from the maker's data sheet",
         )
         return None
-    if not _is_pipe(name, inner, outer, report, system):
+    if not _is_pipe(name, inner, outer, report):
         return None
     from route3d.model.conduit import stock_conduit
 

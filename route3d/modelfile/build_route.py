@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from route3d.errors import GeometryError
 from route3d.model import Conduit, Route, Sheave, Vertex
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.toml_positions import KeyPath
-from route3d.quantities import QUANTITIES
-from route3d.units import convert, show
+from route3d.units import show, show_marked
 
 if TYPE_CHECKING:
     from route3d.geometry.vectors import Floats
@@ -30,152 +29,157 @@ def build_route(
     sheaves: Mapping[str, Sheave],
     path: KeyPath,
     report: Collector,
-    system: str,
 ) -> Route | None:
     """The Route at key path ``path``; None where a problem was reported.
 
     ``conduits`` and ``sheaves`` hold those that were read without a problem; unknown names are
     reported by ``route3d.modelfile.references``.
     """
-    before = len(report.problems)
-    legs = _conduit_of_legs(entries, conduits, path, report)
-    turns = _turns(entries, path, report)
-    _check_boxes(entries, path, report)
+    given, before = _GivenRoute(entries, path, report), len(report.problems)
+    legs = given.conduit_of_legs(conduits)
+    turns = given.turns()
+    given.check_boxes()
     if turns is None or any(leg is None for leg in legs):
         return None
     known = [leg for leg in legs if leg is not None]
-    _check_sheaves(entries, turns, path, report)
+    given.check_sheaves(turns)
     vertices = [
-        replace(
-            _vertex(i, entries, known, turns[i], (*path, i), report),
-            sheave=sheaves.get(entry.sheave or ""),
-        )
+        replace(given.vertex(i, known, float(turns[i])), sheave=sheaves.get(entry.sheave or ""))
         for i, entry in enumerate(entries)
     ]
     if len(report.problems) > before:
         return None
     route = Route(tuple(vertices), tuple(known))
-    _check_path(route, turns, path, report, system)
+    _check_path(route, turns, given)
     return route if len(report.problems) == before else None
 
 
-def _conduit_of_legs(
-    entries: Sequence[VertexEntry],
-    conduits: Mapping[str, Conduit],
-    path: KeyPath,
-    report: Collector,
-) -> list[Conduit | None]:
-    """The conduit of each leg, None where its name stands for none that could be read."""
-    if entries[0].conduit is None:
-        report.add((*path, 0), "the first point has no conduit", 'add conduit = "..." there')
-    last = len(entries) - 1
-    if entries[last].conduit is not None:
-        report.add(
-            (*path, last, "conduit"),
-            "a conduit at the last point: no straight or bend follows",
-            "remove it",
-        )
-    legs: list[Conduit | None] = []
-    current: Conduit | None = None
-    for entry in entries[:-1]:
-        if entry.conduit is not None:
-            current = conduits.get(entry.conduit)
-        legs.append(current)
-    return legs
+@dataclass(frozen=True, slots=True, eq=False)
+class _GivenRoute:
+    """The points of a route as the file has them at key path ``path``; problems go to a report."""
 
+    entries: Sequence[VertexEntry]
+    path: KeyPath
+    report: Collector
 
-def _turns(entries: Sequence[VertexEntry], path: KeyPath, report: Collector) -> Floats | None:
-    """The turn at each vertex, rad, 0 at the ends; None where two points coincide."""
-    import numpy as np
+    def wrong(self, keys: KeyPath, message: str, fix: str) -> None:
+        """Report a problem at some keys of the route."""
+        self.report.add((*self.path, *keys), message, fix)
 
-    from route3d.geometry.fillet import COINCIDENT
-    from route3d.geometry.vectors import angle_between, norm, unit
+    def label(self, index: int) -> str:
+        """What a point is called."""
+        return self.entries[index].name or f"point {index + 1}"
 
-    legs = np.diff(np.array([entry.at for entry in entries]), axis=0)
-    same = np.flatnonzero(norm(legs) < COINCIDENT)
-    for i in same.tolist():
-        report.add(
-            (*path, i + 1, "at"),
-            f"{_label(entries, i + 1)} is the same point as {_label(entries, i)}",
-            "remove one of them",
-        )
-    if same.size:
-        return None
-    turns = np.zeros(len(entries))
-    directions = unit(legs)
-    turns[1:-1] = angle_between(directions[:-1], directions[1:])
-    folds = np.flatnonzero(turns > SHARPEST)
-    for i in folds.tolist():
-        report.add(
-            (*path, i, "at"),
-            f"the route turns back on itself at {_label(entries, i)} "
-            f"({math.degrees(turns[i]):.1f}°)",
-            "add a point, so that the turn is made of two bends",
-        )
-    return None if folds.size else turns
+    def conduit_of_legs(self, conduits: Mapping[str, Conduit]) -> list[Conduit | None]:
+        """The conduit of each leg, None where its name stands for none that could be read."""
+        if self.entries[0].conduit is None:
+            self.wrong((0,), "the first point has no conduit", 'add conduit = "..." there')
+        last = len(self.entries) - 1
+        if self.entries[last].conduit is not None:
+            message = "a conduit at the last point: no straight or bend follows"
+            self.wrong((last, "conduit"), message, "remove it")
+        legs: list[Conduit | None] = []
+        current: Conduit | None = None
+        for entry in self.entries[:-1]:
+            if entry.conduit is not None:
+                current = conduits.get(entry.conduit)
+            legs.append(current)
+        return legs
 
+    def turns(self) -> Floats | None:
+        """The turn at each vertex, rad, 0 at the ends; None where two points coincide."""
+        import numpy as np
 
-def _check_boxes(entries: Sequence[VertexEntry], path: KeyPath, report: Collector) -> None:
-    for i in range(1, len(entries) - 1):
-        entry = entries[i]
-        if entry.box is not None and (not entry.access or entry.bend is not None):
-            report.add(
-                (*path, i, "box"),
-                f"{_label(entries, i)} has a box but is not a pull point",
-                "add access and remove the bend, or remove the box",
+        from route3d.geometry.fillet import COINCIDENT
+        from route3d.geometry.vectors import angle_between, norm, unit
+
+        legs = np.diff(np.array([entry.at for entry in self.entries]), axis=0)
+        same = np.flatnonzero(norm(legs) < COINCIDENT)
+        for i in same.tolist():
+            message = f"{self.label(i + 1)} is the same point as {self.label(i)}"
+            self.wrong((i + 1, "at"), message, "remove one of them")
+        if same.size:
+            return None
+        turns = np.zeros(len(self.entries))
+        directions = unit(legs)
+        turns[1:-1] = angle_between(directions[:-1], directions[1:])
+        folds = np.flatnonzero(turns > SHARPEST)
+        for i in folds.tolist():
+            angle = f"{math.degrees(turns[i]):.1f}°"
+            message = f"the route turns back on itself at {self.label(i)} ({angle})"
+            self.wrong((i, "at"), message, "add a point, so that the turn is made of two bends")
+        return None if folds.size else turns
+
+    def check_boxes(self) -> None:
+        """A box stands at a pull point."""
+        for i in range(1, len(self.entries) - 1):
+            entry = self.entries[i]
+            if entry.box is not None and (not entry.access or entry.bend is not None):
+                self.wrong(
+                    (i, "box"),
+                    f"{self.label(i)} has a box but is not a pull point",
+                    "add access and remove the bend, or remove the box",
+                )
+
+    def check_sheaves(self, turns: Floats) -> None:
+        """A sheave guides the cables only at a pull point between the ends that turns."""
+        for i, entry in enumerate(self.entries):
+            if entry.sheave is None:
+                continue
+            inside = 0 < i < len(self.entries) - 1
+            if inside and entry.access and entry.bend is None and not _is_straight(float(turns[i])):
+                continue
+            turns_not = inside and entry.access
+            why = "does not turn" if turns_not else "is not a pull point between the ends"
+            self.wrong(
+                (i, "sheave"),
+                f"{self.label(i)} has a sheave but {why}",
+                "a sheave guides the cables around a pull point that turns: remove it here",
             )
 
-
-def _check_sheaves(
-    entries: Sequence[VertexEntry], turns: Floats, path: KeyPath, report: Collector
-) -> None:
-    """A sheave guides the cables only at a pull point between the ends that turns."""
-    for i, entry in enumerate(entries):
-        if entry.sheave is None:
-            continue
-        inside = 0 < i < len(entries) - 1
-        if inside and entry.access and entry.bend is None and not _is_straight(float(turns[i])):
-            continue
-        why = "does not turn" if inside and entry.access else "is not a pull point between the ends"
-        report.add(
-            (*path, i, "sheave"),
-            f"{_label(entries, i)} has a sheave but {why}",
-            "a sheave guides the cables around a pull point that turns: remove it here",
+    def vertex(self, index: int, legs: Sequence[Conduit], turn: float) -> Vertex:
+        """A point with its bend."""
+        entry = self.entries[index]
+        is_end = index in (0, len(self.entries) - 1)
+        bend, source = 0.0, "given"
+        if entry.bend is not None:
+            bend = entry.bend
+            self.check_bend(index, turn)
+        elif not (is_end or entry.access or _is_straight(turn)):
+            bend, source = self.standard_elbow(index, legs[index], turn)
+        place = self.report.document.values.get((*self.path, index))
+        return Vertex(
+            point=entry.at,
+            name=entry.name or "",
+            bend=bend,
+            bend_source=source,
+            access=frozenset(entry.access),
+            box=entry.box,
+            line=place[0] if place else None,
         )
 
+    def check_bend(self, index: int, turn: float) -> None:
+        """A bend stands between two legs that turn."""
+        where = self.label(index)
+        if index in (0, len(self.entries) - 1):
+            which = "first" if index == 0 else "last"
+            message = f"bend at the {which} point, {where}: a bend needs a leg on both sides"
+            self.wrong((index, "bend"), message, "remove it")
+        elif _is_straight(turn):
+            message = f"{where} has a bend but the route does not turn there"
+            self.wrong((index, "bend"), message, "remove the bend, or check the points")
 
-def _label(entries: Sequence[VertexEntry], index: int) -> str:
-    return entries[index].name or f"point {index + 1}"
-
-
-# --- bends -------------------------------------------------------------------------------------
-
-
-def _vertex(
-    index: int,
-    entries: Sequence[VertexEntry],
-    legs: Sequence[Conduit],
-    turn: float,
-    path: KeyPath,
-    report: Collector,
-) -> Vertex:
-    entry = entries[index]
-    bend, source = 0.0, "given"
-    if entry.bend is not None:
-        bend = entry.bend
-        _check_given_bend(index, entries, turn, path, report)
-    elif _needs_bend(index, entries, turn):
-        bend, source = _standard_elbow(index, entries, legs, turn, path, report)
-    place = report.document.values.get(path)
-    return Vertex(
-        point=entry.at,
-        name=entry.name or "",
-        bend=bend,
-        bend_source=source,
-        access=frozenset(entry.access),
-        box=entry.box,
-        line=place[0] if place else None,
-    )
+    def standard_elbow(self, index: int, conduit: Conduit, turn: float) -> tuple[float, str]:
+        """Radius (m) and source of the elbow of the conduit from the point onward."""
+        if conduit.elbow_radius is not None:
+            return conduit.elbow_radius, conduit.elbow_source
+        self.wrong(
+            (index,),
+            f"{self.label(index)} turns {math.degrees(turn):.1f}° without a bend radius, and the "
+            f"tables have no standard elbow of {conduit.label}",
+            "add bend = ... there",
+        )
+        return 0.0, ""
 
 
 def _is_straight(turn: float) -> bool:
@@ -184,48 +188,10 @@ def _is_straight(turn: float) -> bool:
     return turn <= float(STRAIGHT_TURN)
 
 
-def _needs_bend(index: int, entries: Sequence[VertexEntry], turn: float) -> bool:
-    is_end = index in (0, len(entries) - 1)
-    return not (is_end or entries[index].access or _is_straight(turn))
-
-
-def _check_given_bend(
-    index: int, entries: Sequence[VertexEntry], turn: float, path: KeyPath, report: Collector
-) -> None:
-    where = _label(entries, index)
-    if index in (0, len(entries) - 1):
-        which = "first" if index == 0 else "last"
-        message = f"bend at the {which} point, {where}: a bend needs a leg on both sides"
-        report.add((*path, "bend"), message, "remove it")
-    elif _is_straight(turn):
-        message = f"{where} has a bend but the route does not turn there"
-        report.add((*path, "bend"), message, "remove the bend, or check the points")
-
-
-def _standard_elbow(
-    index: int,
-    entries: Sequence[VertexEntry],
-    legs: Sequence[Conduit],
-    turn: float,
-    path: KeyPath,
-    report: Collector,
-) -> tuple[float, str]:
-    conduit = legs[index]  # a bend is made of the conduit from its vertex onward
-    if conduit.elbow_radius is not None:
-        return conduit.elbow_radius, conduit.elbow_source
-    report.add(
-        path,
-        f"{_label(entries, index)} turns {math.degrees(turn):.1f}° without a bend radius, and the "
-        f"tables have no standard elbow of {conduit.label}",
-        "add bend = ... there",
-    )
-    return 0.0, ""
-
-
 # --- tangents that overlap ---------------------------------------------------------------------
 
 
-def _check_path(route: Route, turns: Floats, path: KeyPath, report: Collector, system: str) -> None:
+def _check_path(route: Route, turns: Floats, given: _GivenRoute) -> None:
     """Report every place where the bends do not fit: after each, both sides are tried again."""
     from route3d.geometry.fillet import route_path, sub_route
 
@@ -238,35 +204,30 @@ def _check_path(route: Route, turns: Floats, path: KeyPath, report: Collector, s
         except GeometryError as error:
             budget -= 1
             at_fault = tuple(first + i for i in error.vertices)
-            _add_path_problem(route, turns, error, at_fault, path, report, system)
+            given.wrong(*_path_problem(route, turns, error, at_fault, given.report.system))
             if len(at_fault) == 2:
                 sides = ((first, at_fault[0]), (at_fault[1], end))
                 parts += [side for side in sides if side[0] < side[1]]
 
 
-def _add_path_problem(
-    route: Route,
-    turns: Floats,
-    error: GeometryError,
-    at_fault: tuple[int, ...],
-    path: KeyPath,
-    report: Collector,
-    system: str,
-) -> None:
+def _path_problem(
+    route: Route, turns: Floats, error: GeometryError, at_fault: tuple[int, ...], system: str
+) -> tuple[KeyPath, str, str]:
+    """Keys, message and fix of bends that do not fit."""
     if len(at_fault) != 2 or error.largest_radius is None:
         problem = error.problems[0]
-        report.add((*path, *at_fault[:1]), problem.message, problem.fix)
-        return
+        return at_fault[:1], problem.message, problem.fix
     a, b = at_fault
     needed = _setback(route, turns, a) + _setback(route, turns, b)
     worst = max((a, b), key=lambda i: _setback(route, turns, i))  # whose radius the error gives
-    largest = _rounded_down(error.largest_radius, system)
+    leg = math.dist(route.vertices[a].point, route.vertices[a + 1].point)
+    largest = show_marked(error.largest_radius, "radius-", system)
     elbow = route.vertices[worst].bend_source
-    report.add(
-        (*path, worst, "bend"),
+    return (
+        (worst, "bend"),
         f"the bends at {route.label(a)} and {route.label(b)} need "
         f"{show(needed, 'length', system, decimals=2)} of straight between them; available "
-        f"{show(_leg(route, a), 'length', system, decimals=2)}",
+        f"{show(leg, 'length', system, decimals=2)}",
         f"maximum radius that fits at {route.label(worst)}: {largest}; given: "
         f"{show(route.vertices[worst].bend, 'radius', system)}"
         + ("" if elbow == "given" else f" by {elbow}"),
@@ -276,14 +237,3 @@ def _add_path_problem(
 def _setback(route: Route, turns: Floats, index: int) -> float:
     """Length a bend takes off each of its legs, m."""
     return route.vertices[index].bend * math.tan(float(turns[index]) / 2)
-
-
-def _leg(route: Route, index: int) -> float:
-    return math.dist(route.vertices[index].point, route.vertices[index + 1].point)
-
-
-def _rounded_down(radius: float, system: str) -> str:
-    """A radius as text, never rounded up: what is printed must fit."""
-    places = QUANTITIES["radius"].decimals[system]
-    per_meter = convert(1.0, "radius", system) * 10**places
-    return show(math.floor(radius * per_meter) / per_meter, "radius", system)

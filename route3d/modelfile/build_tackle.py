@@ -27,7 +27,6 @@ from route3d.model import (
 )
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.toml_positions import KeyPath
-from route3d.units import show
 
 if TYPE_CHECKING:
     from route3d.modelfile.job_entries import RoomEntry
@@ -46,17 +45,17 @@ if TYPE_CHECKING:
 # --- machine -------------------------------------------------------------------------------------
 
 
-def build_machine(name: str, entry: MachineEntry, report: Collector, system: str) -> Machine | None:
+def build_machine(name: str, entry: MachineEntry, report: Collector) -> Machine | None:
     """A Machine; reports gears without a speed. None where a gear could not be made."""
     place: KeyPath = ("machine", name, "gears")
-    gears = [_gear(g, (*place, i), report, system) for i, g in enumerate(entry.gears)]
+    gears = [_gear(g, (*place, i), report) for i, g in enumerate(entry.gears)]
     whole = tuple(g for g in gears if g is not None)
     _check_gear_names(whole, place, report)
     if len(whole) < len(gears):
         return None
     strongest = max((g.line_pull for g in whole), default=0.0) * entry.efficiency
     if entry.min_load >= strongest:
-        least, most = (show(v, "force", system) for v in (entry.min_load, strongest))
+        least, most = (report.show(v, "force") for v in (entry.min_load, strongest))
         report.add(
             ("machine", name, "min_load"),
             f"the minimum load it can hold, {least}, is not below the {most} it can pull",
@@ -75,12 +74,12 @@ def build_machine(name: str, entry: MachineEntry, report: Collector, system: str
     )
 
 
-def _gear(entry: GearEntry, place: KeyPath, report: Collector, system: str) -> Gear | None:
+def _gear(entry: GearEntry, place: KeyPath, report: Collector) -> Gear | None:
     if (entry.speed is None) == (entry.speeds is None):
         both = "has both speed and speeds" if entry.speed is not None else "has no speed"
         report.add(
             place,
-            f"the gear of {show(entry.line_pull, 'force', system)} {both}",
+            f"the gear of {report.show(entry.line_pull, 'force')} {both}",
             "enter speed = ..., or speeds = [[load, speed], ...] if the speed falls with load",
         )
         return None
@@ -93,8 +92,8 @@ def _gear(entry: GearEntry, place: KeyPath, report: Collector, system: str) -> G
         elif slow > fast:
             report.add(
                 (*place, "speeds", i),
-                f"the speed increases from {show(fast, 'speed', system)} to "
-                f"{show(slow, 'speed', system)} as the load increases",
+                f"the speed increases from {report.show(fast, 'speed')} to "
+                f"{report.show(slow, 'speed')} as the load increases",
                 "a machine slows down under load: check the points",
             )
     gear = Gear(entry.line_pull, entry.speed or 0.0, entry.name or "", speeds, entry.gauge)
@@ -113,12 +112,12 @@ def _check_gear_names(gears: Sequence[Gear], place: KeyPath, report: Collector) 
 # --- sheaves, fittings, reel -------------------------------------------------------------------
 
 
-def build_sheave(name: str, entry: SheaveEntry, report: Collector, system: str) -> Sheave:
+def build_sheave(name: str, entry: SheaveEntry, report: Collector) -> Sheave:
     """A Sheave as given."""
     return Sheave(name, entry.radius, entry.rating, entry.efficiency, entry.held_by)
 
 
-def build_rigging(name: str, entry: RiggingEntry, report: Collector, system: str) -> Rigging:
+def build_rigging(name: str, entry: RiggingEntry, report: Collector) -> Rigging:
     """The fittings as given."""
     return Rigging(
         name=name,
@@ -129,14 +128,14 @@ def build_rigging(name: str, entry: RiggingEntry, report: Collector, system: str
     )
 
 
-def build_reel(name: str, entry: ReelEntry, report: Collector, system: str) -> Reel:
+def build_reel(name: str, entry: ReelEntry, report: Collector) -> Reel:
     """A Reel; reports a drum as wide as the flanges and a feed turn without its friction."""
     place: KeyPath = ("reel", name)
     if entry.drum_diameter is not None and entry.drum_diameter >= (entry.diameter or math.inf):
         report.add(
             (*place, "drum_diameter"),
-            f"the drum diameter {show(entry.drum_diameter, 'diameter', system)} is not less "
-            f"than the flange diameter {show(entry.diameter or 0.0, 'diameter', system)}",
+            f"the drum diameter {report.show(entry.drum_diameter, 'diameter')} is not less "
+            f"than the flange diameter {report.show(entry.diameter or 0.0, 'diameter')}",
             "enter the drum diameter under the last layer of cable",
         )
     _check_feed(place, entry, report)
@@ -293,14 +292,14 @@ def _adapter(name: str, index: int, entry: AdapterEntry, report: Collector) -> A
 # --- rooms -------------------------------------------------------------------------------------
 
 
-def build_room(index: int, entry: RoomEntry, report: Collector, system: str) -> Room:
+def build_room(index: int, entry: RoomEntry, report: Collector) -> Room:
     """A Room; reports polygons that cross themselves and a ceiling below the floor."""
     place: KeyPath = ("site", "room", index)
     if entry.ceiling is not None and entry.ceiling <= entry.floor:
         report.add(
             (*place, "ceiling"),
-            f"the ceiling at {show(entry.ceiling, 'length', system)} is not above the floor "
-            f"at {show(entry.floor, 'length', system)}",
+            f"the ceiling at {report.show(entry.ceiling, 'length')} is not above the floor "
+            f"at {report.show(entry.floor, 'length')}",
             "z is up; check both elevations",
         )
     _check_polygon((*place, "outline"), entry.outline, report)

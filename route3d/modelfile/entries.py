@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import Field, StrictBool, model_validator
+from pydantic import StrictBool, model_validator
 
 from route3d.modelfile.fields import (
     BendMultiple,
@@ -32,6 +32,7 @@ from route3d.modelfile.fields import (
     TradeSize,
     Voltage,
     Weight,
+    key,
 )
 from route3d.modelfile.tackle_entries import LeadOffEntry
 
@@ -83,87 +84,74 @@ _OR_PLAIN = "or enter inner_diameter and outer_diameter instead of type and trad
 class ConductorEntry(Entry):
     """The metal that carries the pull."""
 
-    metal: Annotated[str, OneOf(lambda: METALS, spellings=METAL_SPELLINGS)] = Field(
-        description="Metal of the conductors: copper or aluminum."
+    metal: Annotated[str, OneOf(lambda: METALS, spellings=METAL_SPELLINGS)] = key(
+        "Metal of the conductors: copper or aluminum."
     )
-    area: SizedArea = Field(
-        description="Cross-section of one conductor: a trade size such as '350 kcmil', '4/0 AWG' "
+    area: SizedArea = key(
+        "Cross-section of one conductor: a trade size such as '350 kcmil', '4/0 AWG' "
         "or '185 mm2', or a bare number (US kcmil, SI mm²)."
     )
-    count: ConductorCount = Field(1, description="Number of such conductors in one cable.")
-    max_stress: Stress | None = Field(
-        None,
-        description="The cable maker's limit of pulling stress on the metal (US psi, SI N/mm²). "
+    count: ConductorCount = key("Number of such conductors in one cable.", 1)
+    max_stress: Stress | None = key(
+        "The cable maker's limit of pulling stress on the metal (US psi, SI N/mm²). "
         "Default: the published limit of the metal.",
+        None,
     )
 
 
 class CableEntry(Entry):
     """One cable type."""
 
-    diameter: Diameter = Field(description="Outer diameter of one cable (US in, SI mm).")
-    weight: Weight = Field(description="Weight of one cable (US lb/ft, SI kg/m).")
-    conductor: ConductorEntry = Field(description="Metal, size and number of the conductors.")
-    sidewall_limit: Sidewall = Field(
-        description="Maximum sidewall pressure while pulling (US lbf/ft, SI N/m)."
+    diameter: Diameter = key("Outer diameter of one cable (US in, SI mm).")
+    weight: Weight = key("Weight of one cable (US lb/ft, SI kg/m).")
+    conductor: ConductorEntry = key("Metal, size and number of the conductors.")
+    sidewall_limit: Sidewall = key("Maximum sidewall pressure while pulling (US lbf/ft, SI N/m).")
+    bend_multiple: BendMultiple = key("Minimum bend radius while pulling, in cable diameters.")
+    about: Text = key("Description of the cable.", "")
+    max_tension: Force | None = key(
+        "The cable maker's limit of tension on one cable (US lbf, SI N).", None
     )
-    bend_multiple: BendMultiple = Field(
-        description="Minimum bend radius while pulling, in cable diameters."
-    )
-    about: Text = Field("", description="Description of the cable.")
-    max_tension: Force | None = Field(
-        None, description="The cable maker's limit of tension on one cable (US lbf, SI N)."
-    )
-    max_grip_tension: Force | None = Field(
-        None,
-        description="The cable maker's limit for a basket grip on this cable; replaces the "
+    max_grip_tension: Force | None = key(
+        "The cable maker's limit for a basket grip on this cable; replaces the "
         "published limit (US lbf, SI N).",
-    )
-    max_eye_tension: Force | None = Field(
         None,
-        description="The cable maker's limit for pulling eyes on this cable; replaces the "
+    )
+    max_eye_tension: Force | None = key(
+        "The cable maker's limit for pulling eyes on this cable; replaces the "
         "published limit (US lbf, SI N).",
-    )
-    main: StrictBool | None = Field(
         None,
-        description="true: the cable carries the pull; false: it is a riding cable. Default: "
+    )
+    main: StrictBool | None = key(
+        "true: the cable carries the pull; false: it is a riding cable. Default: "
         "false if its conductors have at most a quarter of the metal area of the largest cable "
         "of the run.",
-    )
-    bend_to: Annotated[str, OneOf(lambda: BEND_TO)] = Field(
-        "inside",
-        description="Where bend_multiple is measured: 'inside' of the bend or 'centerline'.",
-    )
-    training_multiple: BendMultiple | None = Field(
         None,
-        description="Minimum bend radius for training and racking, in cable diameters; not used "
-        "for the pull.",
     )
-    shielded: StrictBool = Field(False, description="true if the cable has a metallic shield.")
-    voltage: Voltage | None = Field(None, description="Rated voltage (bare number: kV).")
-    jacket: Annotated[str, OneOf(jackets)] | None = Field(
-        None, description="Jacket material: sets the minimum installation temperature by table."
+    bend_to: Annotated[str, OneOf(lambda: BEND_TO)] = key(
+        "Where bend_multiple is measured: 'inside' of the bend or 'centerline'.", "inside"
     )
-    armor: Annotated[str, OneOf(armors)] | None = Field(
-        None, description="Armor or metal sheath, if any."
-    )
-    lowest_temperature: Temperature | None = Field(
+    training_multiple: BendMultiple | None = key(
+        "Minimum bend radius for training and racking, in cable diameters; not used for the pull.",
         None,
-        description="The cable maker's minimum installation temperature (US °F, SI °C).",
+    )
+    shielded: StrictBool = key("true if the cable has a metallic shield.", False)
+    voltage: Voltage | None = key("Rated voltage (bare number: kV).", None)
+    jacket: Annotated[str, OneOf(jackets)] | None = key(
+        "Jacket material: sets the minimum installation temperature by table.", None
+    )
+    armor: Annotated[str, OneOf(armors)] | None = key("Armor or metal sheath, if any.", None)
+    lowest_temperature: Temperature | None = key(
+        "The cable maker's minimum installation temperature (US °F, SI °C).", None
     )
 
 
 class FrictionEntry(Entry):
     """A coefficient of friction with its range."""
 
-    value: Friction = Field(description="Coefficient used in the calculation.")
-    low: Friction | None = Field(
-        None, description="Lowest expected coefficient. Default: half the value."
-    )
-    high: Friction | None = Field(
-        None, description="Highest expected coefficient. Default: 1.2 times the value."
-    )
-    source: Text = Field("", description="Source of the value.")
+    value: Friction = key("Coefficient used in the calculation.")
+    low: Friction | None = key("Lowest expected coefficient. Default: half the value.", None)
+    high: Friction | None = key("Highest expected coefficient. Default: 1.2 times the value.", None)
+    source: Text = key("Source of the value.", "")
 
     @model_validator(mode="before")
     @classmethod
@@ -183,148 +171,133 @@ def _or_value_alone(schema: dict[str, Any]) -> None:
 class ConduitEntry(Entry):
     """One conduit type: a stock type with a trade size, or plain dimensions."""
 
-    friction: FrictionEntry = Field(
-        description="Basic coefficient of friction of the cable in this conduit, as lubricated: a "
+    friction: FrictionEntry = key(
+        "Basic coefficient of friction of the cable in this conduit, as lubricated: a "
         "number, or { value, low, high, source }.",
         json_schema_extra=_or_value_alone,
     )
-    type: Annotated[str, OneOf(stock_types, _OR_PLAIN)] | None = Field(
-        None, description="Stock type, such as 'PVC-40'; requires trade_size."
+    type: Annotated[str, OneOf(stock_types, _OR_PLAIN)] | None = key(
+        "Stock type, such as 'PVC-40'; requires trade_size.", None
     )
-    trade_size: TradeSize | None = Field(
-        None, description="Trade size of the stock type, such as '5' or '2-1/2'."
+    trade_size: TradeSize | None = key(
+        "Trade size of the stock type, such as '5' or '2-1/2'.", None
     )
-    material: Annotated[str, OneOf(materials)] | None = Field(
-        None,
-        description="Material of a conduit with plain dimensions; a stock type defines its own.",
+    material: Annotated[str, OneOf(materials)] | None = key(
+        "Material of a conduit with plain dimensions; a stock type defines its own.", None
     )
-    inner_diameter: Diameter | None = Field(
-        None, description="Inner diameter (US in, SI mm); required without a stock type."
+    inner_diameter: Diameter | None = key(
+        "Inner diameter (US in, SI mm); required without a stock type.", None
     )
-    outer_diameter: Diameter | None = Field(
-        None,
-        description="Outer diameter (US in, SI mm); required without a stock type, or if the "
+    outer_diameter: Diameter | None = key(
+        "Outer diameter (US in, SI mm); required without a stock type, or if the "
         "tables have none for it.",
+        None,
     )
 
 
 class RopeEntry(Entry):
     """One pulling rope."""
 
-    diameter: Diameter = Field(description="Diameter of the rope (US in, SI mm).")
-    weight: Weight = Field(description="Weight of the rope (US lb/ft, SI kg/m).")
-    friction: Friction = Field(description="Coefficient of friction of the rope in conduit.")
-    rated_load: Force = Field(description="Working load of the rope (US lbf, SI N).")
-    stretch: Stretch = Field(description="Strain at rated load: 0.012 is 1.2%.")
-    breaking_strength: Force | None = Field(
-        None, description="Breaking strength, if the rope maker gives it (US lbf, SI N)."
+    diameter: Diameter = key("Diameter of the rope (US in, SI mm).")
+    weight: Weight = key("Weight of the rope (US lb/ft, SI kg/m).")
+    friction: Friction = key("Coefficient of friction of the rope in conduit.")
+    rated_load: Force = key("Working load of the rope (US lbf, SI N).")
+    stretch: Stretch = key("Strain at rated load: 0.012 is 1.2%.")
+    breaking_strength: Force | None = key(
+        "Breaking strength, if the rope maker gives it (US lbf, SI N).", None
     )
 
 
 class VertexEntry(Entry):
     """One point of a route."""
 
-    at: tuple[Coordinate, Coordinate, Coordinate] = Field(
-        description="x, y, z of the point (US ft, SI m); z is up."
+    at: tuple[Coordinate, Coordinate, Coordinate] = key(
+        "x, y, z of the point (US ft, SI m); z is up."
     )
-    bend: Radius | None = Field(
-        None,
-        description="Centerline bend radius (US in, SI m). Default at a turn: the standard elbow "
+    bend: Radius | None = key(
+        "Centerline bend radius (US in, SI m). Default at a turn: the standard elbow "
         "of the trade size.",
+        None,
     )
-    name: Name | None = Field(None, description="Name of the point, for reports.")
-    access: list[Annotated[str, OneOf(lambda: ACCESS)]] = Field(
-        default=[],
-        max_length=8,
-        description="What can be set up here: 'reel', 'machine' or both. Between the ends, a "
+    name: Name | None = key("Name of the point, for reports.", None)
+    access: list[Annotated[str, OneOf(lambda: ACCESS)]] = key(
+        "What can be set up here: 'reel', 'machine' or both. Between the ends, a "
         "point with access and no bend is a pull point: the conduit ends and starts again there.",
+        [],
+        max_length=8,
     )
-    conduit: Name | None = Field(
-        None, description="Conduit from here onward; required at the first point."
-    )
-    sheave: Name | None = Field(
-        None,
-        description="Name of the sheave that guides the cables around a pull point that turns, "
+    conduit: Name | None = key("Conduit from here onward; required at the first point.", None)
+    sheave: Name | None = key(
+        "Name of the sheave that guides the cables around a pull point that turns, "
         "when they are pulled straight through.",
-    )
-    box: tuple[BoxSide, BoxSide, BoxSide] | None = Field(
         None,
-        description="Inside length (along the pull), width and height of the pull box or vault "
+    )
+    box: tuple[BoxSide, BoxSide, BoxSide] | None = key(
+        "Inside length (along the pull), width and height of the pull box or vault "
         "here (US in, SI mm).",
+        None,
     )
 
 
 class EndEntry(Entry):
     """What differs at one end or pull point of a run. Default: as for the run."""
 
-    machine: Name | None = Field(None, description="Name of the pulling machine here.")
-    anchor: Name | None = Field(None, description="Name of the anchor of the machine here.")
-    rigging: Name | None = Field(
-        None, description="Name of the rigging (head fittings) for a pull to here."
-    )
-    reel: Name | None = Field(None, description="Name of the cable reel here.")
-    lead_off: list[LeadOffEntry] | None = Field(
-        None, max_length=8, description="Turns of the rope between the conduit end and the machine."
+    machine: Name | None = key("Name of the pulling machine here.", None)
+    anchor: Name | None = key("Name of the anchor of the machine here.", None)
+    rigging: Name | None = key("Name of the rigging (head fittings) for a pull to here.", None)
+    reel: Name | None = key("Name of the cable reel here.", None)
+    lead_off: list[LeadOffEntry] | None = key(
+        "Turns of the rope between the conduit end and the machine.", None, max_length=8
     )
 
 
 class RunEntry(Entry):
     """One run: cables pulled together along one route."""
 
-    name: Name = Field(description="Name of the run; must be unique.")
-    cables: dict[Name, CableCount] = Field(
-        min_length=1, max_length=100, description="Number of cables of each type: { phase = 3 }."
+    name: Name = key("Name of the run; must be unique.")
+    cables: dict[Name, CableCount] = key(
+        "Number of cables of each type: { phase = 3 }.", min_length=1, max_length=100
     )
-    route: list[VertexEntry] = Field(
-        min_length=2, description="The points of the centerline, in order."
+    route: list[VertexEntry] = key("The points of the centerline, in order.", min_length=2)
+    attach: Annotated[str, OneOf(lambda: ATTACHMENTS)] = key(
+        "How the rope is attached to the cables.", "pulling eyes"
     )
-    attach: Annotated[str, OneOf(lambda: ATTACHMENTS)] = Field(
-        "pulling eyes", description="How the rope is attached to the cables."
+    arrangement: Annotated[str, OneOf(arrangement_names)] = key(
+        "Arrangement of the cables in the conduit; auto selects by D/d.", "auto"
     )
-    arrangement: Annotated[str, OneOf(arrangement_names)] = Field(
-        "auto", description="Arrangement of the cables in the conduit; auto selects by D/d."
-    )
-    reel_tension: ReelTension = Field(
-        None,
-        description="Reel tension at the feed end (US lbf, SI N), or auto: the larger of the "
+    reel_tension: ReelTension = key(
+        "Reel tension at the feed end (US lbf, SI N), or auto: the larger of the "
         "required brake and the drag of the reels.",
+        None,
     )
-    rope: Name | None = Field(
-        None, description="Name of the pulling rope. Default: none, not checked."
-    )
-    machine: Name | None = Field(
-        None, description="Name of the pulling machine. Default: none, not checked."
-    )
-    anchor: Name | None = Field(None, description="Name of the anchor of the machine.")
-    rigging: Name | None = Field(
-        None, description="Name of the rigging (fittings at the cable head)."
-    )
-    reel: Name | None = Field(None, description="Name of the cable reel.")
-    lead_off: list[LeadOffEntry] = Field(
-        default=[],
-        max_length=8,
-        description="Turns of the rope between the conduit end and the machine, in that order, for "
+    rope: Name | None = key("Name of the pulling rope. Default: none, not checked.", None)
+    machine: Name | None = key("Name of the pulling machine. Default: none, not checked.", None)
+    anchor: Name | None = key("Name of the anchor of the machine.", None)
+    rigging: Name | None = key("Name of the rigging (fittings at the cable head).", None)
+    reel: Name | None = key("Name of the cable reel.", None)
+    lead_off: list[LeadOffEntry] = key(
+        "Turns of the rope between the conduit end and the machine, in that order, for "
         "either pulling end. Default: none, straight lead-off.",
+        [],
+        max_length=8,
     )
-    ends: dict[Name, EndEntry] = Field(
-        default={},
+    ends: dict[Name, EndEntry] = key(
+        'What differs at one end or pull point, by its name: [run.ends."vault V1"].',
+        {},
         max_length=100,
-        description='What differs at one end or pull point, by its name: [run.ends."vault V1"].',
     )
-    can_splice: list[Name] = Field(
-        default=[],
-        max_length=100,
-        description="Names of the pull points where a splice is allowed.",
+    can_splice: list[Name] = key(
+        "Names of the pull points where a splice is allowed.", [], max_length=100
     )
 
 
 class BankEntry(Entry):
     """Parallel ducts about the centerline of one run."""
 
-    run: Name = Field(description="Name of the run in the center of the bank.")
-    rows: DuctCount = Field(description="Rows of ducts, one above the other.")
-    columns: DuctCount = Field(description="Ducts in a row.")
-    spacing: tuple[Spacing, Spacing] = Field(
-        description="Spacing center to center: across a row, and between rows (US in, SI mm)."
+    run: Name = key("Name of the run in the center of the bank.")
+    rows: DuctCount = key("Rows of ducts, one above the other.")
+    columns: DuctCount = key("Ducts in a row.")
+    spacing: tuple[Spacing, Spacing] = key(
+        "Spacing center to center: across a row, and between rows (US in, SI mm)."
     )
-    cover: Cover = Field(description="Concrete cover outside the ducts (US in, SI mm).")
+    cover: Cover = key("Concrete cover outside the ducts (US in, SI mm).")

@@ -12,6 +12,7 @@ from typing import Annotated, Any
 from pydantic import (
     BaseModel,
     ConfigDict,
+    Field,
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
     StringConstraints,
@@ -413,6 +414,11 @@ Name = Annotated[
 
 
 # --- what every table of the model file is --------------------------------------------------
+
+
+def key(about: str, default: Any = ..., **more: Any) -> Any:
+    """A key of a table, with what it is; it must be given where it has no default."""
+    return Field(default, description=about, **more)
 
 
 class Entry(BaseModel):

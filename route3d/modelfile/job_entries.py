@@ -28,6 +28,7 @@ from route3d.modelfile.fields import (
     Temperature,
     Text,
     brief,
+    key,
     refuse,
 )
 from route3d.units import SYSTEMS, show
@@ -39,39 +40,35 @@ FreeEnd = Annotated[float, Reads("length", least=0, most=100.0)]
 class RoomEntry(Entry):
     """A room the machine may stand in, on the plan grid."""
 
-    name: Name = Field(description="Name of the room, for reports.")
-    outline: list[tuple[Coordinate, Coordinate]] = Field(
-        min_length=3, max_length=500, description="Corners [x, y] of its floor (US ft, SI m)."
+    name: Name = key("Name of the room, for reports.")
+    outline: list[tuple[Coordinate, Coordinate]] = key(
+        "Corners [x, y] of its floor (US ft, SI m).", min_length=3, max_length=500
     )
-    floor: Coordinate = Field(description="Floor elevation z (US ft, SI m).")
-    ceiling: Coordinate | None = Field(
-        None, description="Ceiling elevation z (US ft, SI m). Default: open above."
+    floor: Coordinate = key("Floor elevation z (US ft, SI m).")
+    ceiling: Coordinate | None = key(
+        "Ceiling elevation z (US ft, SI m). Default: open above.", None
     )
-    obstacles: list[Annotated[list[tuple[Coordinate, Coordinate]], Field(min_length=3)]] = Field(
-        default=[],
-        max_length=500,
-        description="Corners of each obstacle, floor to ceiling.",
+    obstacles: list[Annotated[list[tuple[Coordinate, Coordinate]], Field(min_length=3)]] = key(
+        "Corners of each obstacle, floor to ceiling.", [], max_length=500
     )
 
 
 class MeshEntry(Entry):
     """A building mesh, and the clearance a conduit keeps from it."""
 
-    file: Text = Field(description="The mesh (glb, stl, obj, ply), relative to the model file.")
-    kind: Name | None = Field(
-        None,
-        alias="class",
-        description="Class of the mesh, such as hot pipe; groups it in reports.",
+    file: Text = key("The mesh (glb, stl, obj, ply), relative to the model file.")
+    kind: Name | None = key(
+        "Class of the mesh, such as hot pipe; groups it in reports.", None, alias="class"
     )
-    clearance: Clear | None = Field(
-        None,
-        description="Minimum clearance from the conduit surface (US in, SI mm). Default: the "
+    clearance: Clear | None = key(
+        "Minimum clearance from the conduit surface (US in, SI mm). Default: the "
         "value of another mesh of the class; none for a mesh without class.",
-    )
-    solid: StrictBool | None = Field(
         None,
-        description="What its closed surfaces enclose: true for material (a conduit inside is a "
+    )
+    solid: StrictBool | None = key(
+        "What its closed surfaces enclose: true for material (a conduit inside is a "
         "clash), false for the air of a room. Default: a conduit inside is a caution.",
+        None,
     )
 
     @model_validator(mode="before")
@@ -88,31 +85,28 @@ class MeshEntry(Entry):
 
 def _or_file_alone(schema: dict[str, Any]) -> None:
     text = MeshEntry.model_json_schema()["properties"]["file"]
-    plain = {key: text[key] for key in ("type", "maxLength", "pattern")}
+    plain = {name: text[name] for name in ("type", "maxLength", "pattern")}
     schema["items"] = {"anyOf": [plain, schema["items"]]}
 
 
 class SiteEntry(Entry):
     """What stands around the route."""
 
-    context: list[MeshEntry] = Field(
-        default=[],
+    context: list[MeshEntry] = key(
+        "Building meshes: the file name, or a table with its clearance.",
+        [],
         max_length=200,
-        description="Building meshes: the file name, or a table with its clearance.",
         json_schema_extra=_or_file_alone,
     )
-    clearance_between_runs: Clear = Field(
-        default=Site().between_runs,
-        description="Minimum clearance between the conduits of two runs (US in, SI mm).",
+    clearance_between_runs: Clear = key(
+        "Minimum clearance between the conduits of two runs (US in, SI mm).", Site().between_runs
     )
-    clearance_free_ends: FreeEnd = Field(
-        default=Site().free_ends,
-        description="Length at ends and pull points where a conduit may touch what it ends at, "
+    clearance_free_ends: FreeEnd = key(
+        "Length at ends and pull points where a conduit may touch what it ends at, "
         "and run beside others that end there (US ft, SI m). Default: 1 m.",
+        Site().free_ends,
     )
-    room: list[RoomEntry] = Field(
-        default=[], max_length=100, description="Rooms where a machine can be set up."
-    )
+    room: list[RoomEntry] = key("Rooms where a machine can be set up.", [], max_length=100)
 
 
 USUAL = Practice()
@@ -129,60 +123,57 @@ def _meanings(option: str) -> str:
 class PracticeEntry(Entry):
     """The rules a job is judged by, and the conventions it is worked by where practice differs."""
 
-    rules: Rules | None = Field(
-        default=None,
-        description="National rules: 'NFPA 70', 'CENELEC' or 'none' (physics and makers' limits "
+    rules: Rules | None = key(
+        "National rules: 'NFPA 70', 'CENELEC' or 'none' (physics and makers' limits "
         "only). Default: NFPA 70 for US units, none for SI, reported as assumed. Utility work "
         "(NESC) and Canada (C22.1) are not covered.",
+        None,
     )
-    edition: Name | None = Field(
-        default=None,
-        description="Edition of the rules: NFPA 70 '2023', '2020' or '2017'; for CENELEC the "
+    edition: Name | None = key(
+        "Edition of the rules: NFPA 70 '2023', '2020' or '2017'; for CENELEC the "
         "national practice, 'DIN VDE', 'BS' or 'CEI'. Default: the first of each.",
+        None,
     )
-    laying_temperature: Temperature | None = Field(
-        default=None,
-        description="Cable temperature during the pull (US °F, SI °C), checked against "
+    laying_temperature: Temperature | None = key(
+        "Cable temperature during the pull (US °F, SI °C), checked against "
         "lowest_temperature of each cable or the value for its jacket.",
+        None,
     )
-    rope_wear: Sidewall = Field(
-        default=USUAL.rope_wear,
-        description="Rope load on the inside of a plastic bend above which a caution is given (US "
+    rope_wear: Sidewall = key(
+        "Rope load on the inside of a plastic bend above which a caution is given (US "
         "lbf/ft, SI N/m); common practice, no source.",
+        USUAL.rope_wear,
     )
-    weight_factor_in: Annotated[str, OneOf(_words("weight_factor_in"))] = Field(
-        default=USUAL.weight_factor_in, description=_meanings("weight_factor_in")
+    weight_factor_in: Annotated[str, OneOf(_words("weight_factor_in"))] = key(
+        _meanings("weight_factor_in"), USUAL.weight_factor_in
     )
-    jam_ratio: Annotated[str, OneOf(_words("jam_ratio"))] = Field(
-        default=USUAL.jam_ratio, description=_meanings("jam_ratio")
+    jam_ratio: Annotated[str, OneOf(_words("jam_ratio"))] = key(
+        _meanings("jam_ratio"), USUAL.jam_ratio
     )
-    sidewall: Annotated[str, OneOf(_words("sidewall"))] = Field(
-        default=USUAL.sidewall, description=_meanings("sidewall")
-    )
+    sidewall: Annotated[str, OneOf(_words("sidewall"))] = key(_meanings("sidewall"), USUAL.sidewall)
     sidewall_radius: Annotated[
         str, OneOf(_words("sidewall_radius"), spellings=(("centreline", "centerline"),))
-    ] = Field(default=USUAL.sidewall_radius, description=_meanings("sidewall_radius"))
-    strength_count: Annotated[str, OneOf(_words("strength_count"))] = Field(
-        default=USUAL.strength_count, description=_meanings("strength_count")
+    ] = key(_meanings("sidewall_radius"), USUAL.sidewall_radius)
+    strength_count: Annotated[str, OneOf(_words("strength_count"))] = key(
+        _meanings("strength_count"), USUAL.strength_count
     )
-    tension_sharing: Annotated[str, OneOf(_words("tension_sharing"))] = Field(
-        default=USUAL.tension_sharing, description=_meanings("tension_sharing")
+    tension_sharing: Annotated[str, OneOf(_words("tension_sharing"))] = key(
+        _meanings("tension_sharing"), USUAL.tension_sharing
     )
-    bend_form: Annotated[str, OneOf(_words("bend_form"))] = Field(
-        default=USUAL.bend_form, description=_meanings("bend_form")
+    bend_form: Annotated[str, OneOf(_words("bend_form"))] = key(
+        _meanings("bend_form"), USUAL.bend_form
     )
-    restart: RestartFactor = Field(
-        default=USUAL.restart, description="Friction at a restart divided by friction while moving."
+    restart: RestartFactor = key(
+        "Friction at a restart divided by friction while moving.", USUAL.restart
     )
-    margin: RemedyMargin = Field(
-        default=USUAL.margin,
-        description="Target of remedies: fraction of each load limit, 0.5 to 1. Default: "
-        f"{USUAL.margin}.",
+    margin: RemedyMargin = key(
+        f"Target of remedies: fraction of each load limit, 0.5 to 1. Default: {USUAL.margin}.",
+        USUAL.margin,
     )
-    may_lean: StrictBool = Field(
-        default=USUAL.may_lean,
-        description="true: a remedy may move a point so that a vertical leg leans or a level leg "
+    may_lean: StrictBool = key(
+        "true: a remedy may move a point so that a vertical leg leans or a level leg "
         "slopes. Default: false.",
+        USUAL.may_lean,
     )
 
 
@@ -191,7 +182,7 @@ def _allowed(name: str, quantity: str, text: str) -> Any:
     usual = getattr(Allowances(), name)
     both = (show(usual, quantity, system) for system in SYSTEMS)
     taken = " or ".join(dict.fromkeys(both))
-    return Field(default=None, description=f"{text}. Default: {taken}.")
+    return key(f"{text}. Default: {taken}.", None)
 
 
 class PlanEntry(Entry):
@@ -216,9 +207,8 @@ class PlanEntry(Entry):
     gear_change_time: LeastDuration | None = _allowed(
         "gear_change_time", "time", "Time for one gear change, machine stopped (bare number: min)"
     )
-    lubricant_interval: Span | None = Field(
-        default=None,
-        description="Cable length between lubricant stops (US ft, SI m). Default: no stops.",
+    lubricant_interval: Span | None = key(
+        "Cable length between lubricant stops (US ft, SI m). Default: no stops.", None
     )
     lubricant_stop: LeastDuration | None = _allowed(
         "lubricant_stop", "time", "Time for one lubricant stop (bare number: min)"

@@ -12,6 +12,7 @@ from pydantic import BaseModel
 from route3d.errors import Problem
 from route3d.modelfile.fields import brief, nearest
 from route3d.modelfile.toml_positions import Document, KeyPath, dotted
+from route3d.units import SYSTEMS, show
 
 if TYPE_CHECKING:
     from pydantic import ValidationError
@@ -61,6 +62,16 @@ class Collector:
     document: Document
     name: str
     problems: list[Problem] = field(default_factory=list)
+
+    @property
+    def system(self) -> str:
+        """The units the file chooses; SI where it does not say."""
+        units = self.document.data.get("units")
+        return units if isinstance(units, str) and units in SYSTEMS else "SI"
+
+    def show(self, value: float, quantity: str) -> str:
+        """An SI value as text in the units of the file."""
+        return show(value, quantity, self.system)
 
     def add(self, path: KeyPath, message: str, fix: str = "", *, at_key: bool = False) -> None:
         """One problem with what stands at ``path``."""

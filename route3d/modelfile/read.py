@@ -25,7 +25,6 @@ from route3d.modelfile.tackle_entries import (
     SheaveEntry,
 )
 from route3d.modelfile.toml_positions import read_toml
-from route3d.units import SYSTEMS
 
 LARGEST_FILE = 5 * MEGABYTE
 MOST_VERTICES = 20_000
@@ -105,17 +104,14 @@ def _refuse_too_many_vertices(report: Collector) -> None:
 
 def _read_parts(report: Collector) -> Parts:
     """The whole file where it is well formed, else whatever part of it is."""
-    data = report.document.data
-    units = data.get("units")
-    system = units if isinstance(units, str) and units in SYSTEMS else "SI"
+    data, system = report.document.data, report.system
     try:
         model = ModelEntry.model_validate(data, context={"system": system})
     except ValidationError as error:
         report.add_all(error, ModelEntry)
         # Without units no number means anything, and checks of them would only mislead.
-        return _salvage(data, system) if units in SYSTEMS else Parts(system)
+        return _salvage(data, system) if data.get("units") == system else Parts()
     return Parts(
-        system,
         model.title,
         {kind: getattr(model, kind) for kind in NAMED},
         dict(enumerate(model.run)),
@@ -136,7 +132,6 @@ def _salvage(data: dict[str, Any], system: str) -> Parts:
         return _good(kind, enumerate(raw), system) if isinstance(raw, list) else {}
 
     return Parts(
-        system,
         named={kind: table(entry, kind) for kind, entry in NAMED.items()},
         run=entries(RunEntry, "run"),
         bank=entries(BankEntry, "bank"),

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import Field
-
 from route3d.modelfile.entries import BankEntry, CableEntry, ConduitEntry, RopeEntry, RunEntry
-from route3d.modelfile.fields import Entry, Name, OneOf, Text
+from route3d.modelfile.fields import Entry, Name, OneOf, Text, key
 from route3d.modelfile.job_entries import PlanEntry, PracticeEntry, SiteEntry
 from route3d.modelfile.tackle_entries import (
     AnchorEntry,
@@ -22,29 +20,25 @@ from route3d.units import SYSTEMS
 class ModelEntry(Entry):
     """A route3d model file: one job."""
 
-    title: Text = Field("", description="Title of the job. Default: the file name.")
-    units: Annotated[str, OneOf(lambda: SYSTEMS)] = Field(
-        description="Units of bare numbers and of reports: US or SI."
+    title: Text = key("Title of the job. Default: the file name.", "")
+    units: Annotated[str, OneOf(lambda: SYSTEMS)] = key(
+        "Units of bare numbers and of reports: US or SI."
     )
-    cable: dict[Name, CableEntry] = Field(min_length=1, description="Cable types, by name.")
-    conduit: dict[Name, ConduitEntry] = Field(min_length=1, description="Conduits, by name.")
-    rope: dict[Name, RopeEntry] = Field(default={}, description="Pulling ropes, by name.")
-    machine: dict[Name, MachineEntry] = Field(default={}, description="Machines, by name.")
-    sheave: dict[Name, SheaveEntry] = Field(default={}, description="Lead-off sheaves, by name.")
-    anchor: dict[Name, AnchorEntry] = Field(default={}, description="Machine anchors, by name.")
-    rigging: dict[Name, RiggingEntry] = Field(
-        default={}, description="Rigging (fittings at the cable head), by name."
+    cable: dict[Name, CableEntry] = key("Cable types, by name.", min_length=1)
+    conduit: dict[Name, ConduitEntry] = key("Conduits, by name.", min_length=1)
+    rope: dict[Name, RopeEntry] = key("Pulling ropes, by name.", {})
+    machine: dict[Name, MachineEntry] = key("Machines, by name.", {})
+    sheave: dict[Name, SheaveEntry] = key("Lead-off sheaves, by name.", {})
+    anchor: dict[Name, AnchorEntry] = key("Machine anchors, by name.", {})
+    rigging: dict[Name, RiggingEntry] = key("Rigging (fittings at the cable head), by name.", {})
+    reel: dict[Name, ReelEntry] = key("Cable reels, by name.", {})
+    run: list[RunEntry] = key("The runs.", min_length=1)
+    bank: list[BankEntry] = key("Duct banks.", [])
+    site: SiteEntry = key("Building meshes around the route.", default_factory=SiteEntry)
+    practice: PracticeEntry = key(
+        "Rules and conventions used for this job.", default_factory=PracticeEntry
     )
-    reel: dict[Name, ReelEntry] = Field(default={}, description="Cable reels, by name.")
-    run: list[RunEntry] = Field(min_length=1, description="The runs.")
-    bank: list[BankEntry] = Field(default=[], description="Duct banks.")
-    site: SiteEntry = Field(
-        default_factory=SiteEntry, description="Building meshes around the route."
-    )
-    practice: PracticeEntry = Field(
-        default_factory=PracticeEntry, description="Rules and conventions used for this job."
-    )
-    plan: PlanEntry = Field(default_factory=PlanEntry, description="Allowances of the pull plan.")
+    plan: PlanEntry = key("Allowances of the pull plan.", default_factory=PlanEntry)
 
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
@@ -58,8 +52,8 @@ def json_schema() -> dict[str, Any]:
     """
     schema = _plain(ModelEntry.model_json_schema())
     for table in (schema, *schema["$defs"].values()):
-        for key, field in table["properties"].items():
-            field.setdefault("title", key.replace("_", " ").title())
+        for name, field in table["properties"].items():
+            field.setdefault("title", name.replace("_", " ").title())
     return {"$schema": DRAFT, **schema, "title": "route3d model file"}
 
 

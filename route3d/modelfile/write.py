@@ -126,13 +126,9 @@ def model_text(
             "machine, site): replace it, or use --like MODEL"
         )
     runs = [_run(r, data, guessed, ignored) for r in routes]
-    text = "".join(_closed(k) for k in kept if k.strip())
+    text = "".join(k if k.endswith("\n") else k + "\n" for k in kept if k.strip())
     above = f"# {note}\n" if note else ""
     return Written(text + "\n" + above + "\n".join(runs), tuple(guessed), tuple(ignored))
-
-
-def _closed(text: str) -> str:
-    return text if text.endswith("\n") else text + "\n"
 
 
 def _parts(

@@ -100,7 +100,7 @@ class BankSolid:
     lacking: float
 
 
-def bank_solid(result: BankResult, *, ducts: bool = True, step: float = STEP) -> BankSolid:
+def bank_solid(result: BankResult, *, ducts: bool = True) -> BankSolid:
     """The watertight solid of a bank's concrete, with the ``ducts`` left open or filled.
 
     Bodies lie end to end where the ducts change their diameter. Raises GeometryError where the
@@ -109,10 +109,10 @@ def bank_solid(result: BankResult, *, ducts: bool = True, step: float = STEP) ->
     import trimesh
 
     parts = parts_of(result.bank, result.run, result.center, result.starts)
-    meshes = [solid(p, s, start=f, ducts=ducts, step=step) for p, f, s in parts]
+    meshes = [solid(p, s, start=f, ducts=ducts) for p, f, s in parts]
     areas = [s.area if ducts else s.whole for _, _, s in parts]
     volume = sum(a * p.length for a, (p, _, _) in zip(areas, parts, strict=True))
-    meshed = sum(mesh_volume(p, a, step) for a, (p, _, _) in zip(areas, parts, strict=True))
+    meshed = sum(mesh_volume(p, a, STEP) for a, (p, _, _) in zip(areas, parts, strict=True))
     mesh = (
         meshes[0] if len(meshes) == 1 else cast("trimesh.Trimesh", trimesh.util.concatenate(meshes))
     )
@@ -382,7 +382,7 @@ def _bend(
         found,
         key=lambda pair: (SEVERITIES.index(pair[0].severity), -pair[0].ratio, pair[0].demand),
     )
-    own = {id(d): _own_radius(d, number, f) for f, d in found}
+    own = {id(d): (f.demand if d.result is None else bend_radius(d, number)) for f, d in found}
     needed, rule = max((_needed(run, radius, own[id(d)], f), f.rule) for f, d in found)
     return InnerBend(
         number=number,
@@ -407,11 +407,6 @@ def bend_radius(duct: DuctResult, number: int) -> float:
         raise ValueError(f"the duct in {duct.label} has no path")
     radii = duct.result.path.radii[duct.result.path.kind == ARC]
     return float(radii[number - 1])
-
-
-def _own_radius(duct: DuctResult, number: int, finding: Finding) -> float:
-    """The radius of a duct in a bend, m: nothing or less where the bend leaves it none."""
-    return finding.demand if duct.result is None else bend_radius(duct, number)
 
 
 def _at_bend(duct: DuctResult, where: str) -> list[Finding]:

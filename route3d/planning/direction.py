@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from route3d.checks.finding import Finding, worst_first
+from route3d.checks.finding import Finding, in_words, worst_first
 from route3d.checks.limits import NO_BRAKE, Utilization, limit_name, utilization
 from route3d.checks.restart import check_restart
 from route3d.checks.run import check_pull
@@ -168,9 +168,8 @@ def no_access(run: Run, candidates: Iterable[Candidate]) -> tuple[Finding, ...]:
         return ()
     ways = [f"{_wanted(c.pull)} to feed from {literal(c.pull.feed_name)}" for c in both]
     fix = say("provide access for " + ", or for ".join(ways))
-    nan = math.nan
     given = "access given in the route"
-    return (Finding("access", "stop", run.name, nan, nan, "ratio", fix, given),)
+    return (in_words("access", "stop", run.name, fix, given),)
 
 
 def _wanted(pull: Pull) -> str:

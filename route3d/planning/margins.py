@@ -51,14 +51,13 @@ class BrakeWindow:
     """Tension in the cables leaving the reels, summed over the reels, N.
 
     ``at_least`` keeps the cables taut with friction at its low end and no help from the drag of the
-    reels; ``without_friction`` is the same without any friction, and ``as_given`` with friction as
-    given. ``at_most`` holds every limit with friction at its high end and at a restart, drag
-    included; 0 where nothing does. ``anywhere`` says that the restart may be anywhere on the way;
-    else only the planned starts hold. ``drag`` N is what the reels take without any brake.
+    reels; ``without_friction`` is the same without any friction. ``at_most`` holds every limit with
+    friction at its high end and at a restart, drag included; 0 where nothing does. ``anywhere``
+    says that the restart may be anywhere on the way; else only the planned starts hold. ``drag`` N
+    is what the reels take without any brake.
     """
 
     at_least: float
-    as_given: float
     without_friction: float
     at_most: float
     anywhere: bool
@@ -144,7 +143,6 @@ def brake_window(pull: Pull, starts: Callable[[], Sequence[float]] = _first_star
         planned = min(moving, _at_most(_restart_at(pull, rated, starts())))
     return BrakeWindow(
         at_least=at_least,
-        as_given=pull.brake,
         without_friction=pull.brake_without_friction,
         at_most=planned,
         anywhere=planned <= anywhere * (1 + 1e-9),

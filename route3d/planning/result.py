@@ -20,6 +20,14 @@ from route3d.planning.direction import Candidate, Decision, candidate, choose, n
 if TYPE_CHECKING:
     from route3d.planning.remedies.remedy import Advice
 
+# They go with every result, on paper and on screen.
+CAUTIONS = (
+    "This is a planning aid. The cable maker's instructions, the local code and a licensed "
+    "engineer or electrician take precedence over these results.",
+    "A loaded rope can break and whip back: keep everyone out of its line and out of the "
+    "bight at sheaves.",
+)
+
 
 @dataclass(frozen=True, eq=False)
 class RunResult:

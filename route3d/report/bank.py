@@ -86,7 +86,7 @@ def _bank_report(result: BankResult, system: str) -> list[RenderableType]:
         paragraph(
             f"Bank of run {result.run.name}: {describe(result, system)}", style="bold", before=1
         ),
-        _ducts(result, system),
+        column_table(result.ducts, _COLUMNS, system),
         paragraph(looks, style="dim"),
         *[paragraph(Text(line)) for line in _ranked(result, system)],
         *_no_room(result, system),
@@ -106,10 +106,6 @@ def describe(result: BankResult, system: str) -> str:
     ways = zip((bank.columns, bank.rows), bank.spacing, ("across", "between rows"), strict=True)
     spaced = [f"{show(s, 'diameter', system)} {way}" for count, s, way in ways if count > 1]
     return ", ".join([text, *([f"{' and '.join(spaced)} from center to center"] if spaced else [])])
-
-
-def _ducts(result: BankResult, system: str) -> RenderableType:
-    return column_table(result.ducts, _COLUMNS, system)
 
 
 def _styled(text: str) -> Text:

@@ -121,7 +121,11 @@ def _run_report(run: RunClearance, system: str, all_rows: bool) -> list[Renderab
     ]
     rows = run.rows if all_rows else tightest(run)
     which = "All segments of the run:" if all_rows else f"The {len(rows)} tightest segments:"
-    return [*parts, paragraph(which, before=1), _rows_table(rows, system)]
+    return [
+        *parts,
+        paragraph(which, before=1),
+        column_table(rows, _COLUMNS, system, lambda text: _SEVERITY.get(text, "")),
+    ]
 
 
 def _ducts_report(ducts: Sequence[RunClearance], system: str) -> list[RenderableType]:
@@ -197,10 +201,6 @@ def _findings(findings: Sequence[Finding], system: str) -> list[RenderableType]:
     if len(found) > _MOST_FINDINGS:
         parts.append(paragraph(f"and {len(found) - _MOST_FINDINGS} more (--json lists them)."))
     return parts
-
-
-def _rows_table(rows: Sequence[ClearanceRow], system: str) -> RenderableType:
-    return column_table(rows, _COLUMNS, system, lambda text: _SEVERITY.get(text, ""))
 
 
 def _styled(text: str) -> Text:

@@ -11,20 +11,11 @@ from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderR
 from rich.text import Text
 
 from route3d.checks.finding import Finding
-from route3d.planning.result import JobResult, RunResult
+from route3d.planning.result import CAUTIONS, JobResult, RunResult
 from route3d.planning.shop import all_findings
 from route3d.report.layout import WIDEST, heading, paragraph, severity_style, shrunk
 from route3d.report.remedies import advice_report
-from route3d.report.words import (
-    CAUTIONS,
-    NOT_HERE,
-    limit_of,
-    measured,
-    practice_words,
-    sentence,
-    where_of,
-    why,
-)
+from route3d.report.words import NOT_HERE, limit_of, measured, sentence
 from route3d.units import render
 
 _HEADINGS = ("severity", "rule", "where", "measured", "limit")
@@ -39,7 +30,7 @@ def check_report(result: JobResult, system: str, *, passed: bool = False) -> Ren
     parts: list[RenderableType] = [heading(result.job.title)]
     for run in result.runs:
         parts += _run_report(run, system, passed)
-    parts.append(paragraph("Basis: " + practice_words(result.job.practice) + ".", before=1))
+    parts.append(paragraph("Basis: " + result.job.practice.basis_words + ".", before=1))
     parts.append(paragraph(NOT_HERE))
     parts += [paragraph(text, style="dim") for text in CAUTIONS]
     return Group(*parts)
@@ -51,7 +42,10 @@ def _run_report(run: RunResult, system: str, passed: bool) -> list[RenderableTyp
     count = sum(f.severity == "ok" for f in findings)
     parts: list[RenderableType] = [
         paragraph(f"Run {run.run.name}: {run.run.cables.describe()}", style="bold", before=1),
-        paragraph(sentence(why(run, system)), style="" if run.decision.choice else "bold red"),
+        paragraph(
+            sentence(render(run.decision.why, system)),
+            style="" if run.decision.choice else "bold red",
+        ),
     ]
     if shown:
         parts += findings_table(shown, system)
@@ -90,7 +84,7 @@ def _cells(finding: Finding, system: str) -> tuple[str, ...]:
     return (
         finding.severity,
         finding.rule,
-        where_of(finding, system),
+        render(finding.place, system),
         measured(finding, system),
         limit_of(finding, system),
     )

@@ -24,12 +24,9 @@ from route3d.report.remedies import remedies_data
 from route3d.report.words import (
     conduit_fits,
     limit_of,
-    machine_peak_station,
     measured,
     peak_sidewall_place,
     peak_tension_place,
-    where_of,
-    why,
 )
 from route3d.units import render
 
@@ -142,7 +139,7 @@ def _pull(candidate: Candidate) -> Data:
         "peak_sidewall_at_inner_wall_N_per_m": pull.peak_sidewall_at_inner_wall,
         "peak_sidewall_at": peak_sidewall_place(pull, "SI") or None,
         "machine_peak_N": pull.machine_peak,
-        "machine_peak_head_m": machine_peak_station(pull),
+        "machine_peak_head_m": pull.machine_peak_head,
         "utilization": dict(candidate.utilization.items()),
         "governing": candidate.utilization.governing,
         "restart_utilization": dict(candidate.restart_utilization.items()),
@@ -197,7 +194,7 @@ def _decision(run: RunResult) -> Data:
     return {
         "feed": None if choice is None else choice.pull.feed_name,
         "pull": None if choice is None else choice.pull.pull_name,
-        "why": why(run, "SI"),
+        "why": render(run.decision.why, "SI"),
     }
 
 
@@ -206,7 +203,7 @@ def finding_data(finding: Finding) -> Data:
     return {
         "severity": finding.severity,
         "rule": finding.rule,
-        "where": where_of(finding, "SI"),
+        "where": render(finding.place, "SI"),
         "measured": measured(finding, "SI"),
         "limit": limit_of(finding, "SI"),
         "fix": render(finding.fix, "SI"),

@@ -19,6 +19,7 @@ from route3d.units import show
 
 _SMALL = 11.0
 _MARGIN = 46.0
+_SIZE = (360, 230)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +36,9 @@ class StandMarks:
     rope: float
 
 
-def stand_of(plan: Plan, place: Placement | None = None) -> StandMarks:
+def stand_of(plan: Plan) -> StandMarks:
     """Where the best place of a plan is; there must be one."""
-    spot = plan.placement.best[0] if place is None else place
+    spot = plan.placement.best[0]
     end, out = _end(plan)
     rel = np.array(spot.position) - end
     left = np.array([-out[1], out[0]])
@@ -51,7 +52,7 @@ def _end(plan: Plan) -> tuple[Floats, Floats]:
     return end.point, flat / np.hypot(*flat)
 
 
-def stand_sketch(plan: Plan, system: str, *, size: tuple[int, int] = (360, 230)) -> str:
+def stand_sketch(plan: Plan, system: str) -> str:
     """SVG plan of the machine at the conduit end, dimensioned; empty where no place is known.
 
     The cable comes out to the right. Rooms and their obstacles are drawn as far as they are near.
@@ -71,14 +72,12 @@ def stand_sketch(plan: Plan, system: str, *, size: tuple[int, int] = (360, 230))
     machine = local(box)
     shown = np.vstack((rope, machine, [[0.0, 0.0], [-0.8, 0.0]]))
     low, high = shown.min(axis=0) - 0.5, shown.max(axis=0) + 0.5
-    scale = min(
-        (size[0] - 2 * _MARGIN) / (high - low)[0], (size[1] - 2 * _MARGIN) / (high - low)[1]
-    )
+    scale = min((np.array(_SIZE) - 2 * _MARGIN) / (high - low))
     middle = (low + high) / 2
 
     def px(points: Floats) -> Floats:
         at = (np.asarray(points) - middle) * scale
-        return np.column_stack((size[0] / 2 + at[:, 0], size[1] / 2 - at[:, 1]))
+        return np.column_stack((_SIZE[0] / 2 + at[:, 0], _SIZE[1] / 2 - at[:, 1]))
 
     ink, faint, ground = PRINT["ink"], PRINT["faint"], PRINT["ground"]
     feet, duct = px(machine), px(np.array([[-0.8, 0.0], [0.0, 0.0]]))
@@ -91,9 +90,9 @@ def stand_sketch(plan: Plan, system: str, *, size: tuple[int, int] = (360, 230))
         Line(px(rope), ink, 1.6),
         *_dimensions(stand_of(plan), px, system),
         written(*head, "machine", _SMALL, ink, "middle"),
-        written(size[0] - 8, size[1] - 6, "plan, to scale", 10.0, faint, "right"),
+        written(_SIZE[0] - 8, _SIZE[1] - 6, "plan, to scale", 10.0, faint, "right"),
     ]
-    return svg.document(marks, size)
+    return svg.document(marks, _SIZE)
 
 
 def _outline(spot: Placement, envelope: tuple[float, float, float]) -> Floats:

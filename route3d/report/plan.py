@@ -8,13 +8,13 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from route3d.planning.pull_plan.plan import Plan
+from route3d.planning.result import CAUTIONS
 from route3d.report.block import Block
 from route3d.report.findings import findings_table
 from route3d.report.layout import heading, paragraph, severity_style, table
 from route3d.report.plan_blocks import place_heading, plan_blocks
 from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
 from route3d.report.remedies import list_report
-from route3d.report.words import CAUTIONS, practice_words
 
 
 def plan_report(title: str, plans: Sequence[Plan], system: str) -> RenderableType:
@@ -40,7 +40,7 @@ def _plan(plan: Plan, system: str) -> list[RenderableType]:
     for number, (text, hold) in enumerate(steps(plan, system), 1):
         parts.append(paragraph(f"{number:>2}. {'HOLD ' if hold else ''}{text}", indent=2))
     parts.append(paragraph(f"Allowances: {allowance_words(plan, system)}.", before=1))
-    parts.append(paragraph(f"Basis: {practice_words(plan.pull.practice)}."))
+    parts.append(paragraph(f"Basis: {plan.pull.practice.basis_words}."))
     return parts
 
 

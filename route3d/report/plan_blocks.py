@@ -9,11 +9,11 @@ from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
 from route3d.planning.margins import brake_label
 from route3d.planning.pull_plan.acceptance import Acceptance
 from route3d.planning.pull_plan.acceptance import AcceptanceStage as CheckedStage
-from route3d.planning.pull_plan.crew_time import CrewTime
 from route3d.planning.pull_plan.gauge import GaugeRow
 from route3d.planning.pull_plan.gears import TRUE_GAUGE_SHARE, TRUE_GAUGE_TIME
 from route3d.planning.pull_plan.plan import Plan, StagePlace, machine_place
 from route3d.planning.pull_plan.progress import gear_name
+from route3d.planning.pull_plan.schedule import CrewTime
 from route3d.planning.pull_plan.stops import FIRST_MOVE
 from route3d.quantities import QUANTITIES
 from route3d.report.block import Block, minutes, share
@@ -28,13 +28,7 @@ from route3d.report.plan_tackle import (
     way_words,
 )
 from route3d.report.remedies import remedy_list
-from route3d.report.words import (
-    peak_sidewall_place,
-    peak_tension_place,
-    sentence,
-    where_of,
-    why,
-)
+from route3d.report.words import peak_sidewall_place, peak_tension_place, sentence
 from route3d.units import convert, render, show, show_marked
 
 # So many stops are told with what would help; the findings have all.
@@ -92,7 +86,7 @@ def verdict(plan: Plan, system: str) -> str:
         which = " and ".join(str(i) for i in place.stopped_by)
         return f"STOP. Do not pull: stage {which} of way {place.number} must not be pulled."
     worst = plan.all_findings[0]
-    text = f"STOP. Do not pull: {worst.rule}, {where_of(worst, system)}"
+    text = f"STOP. Do not pull: {worst.rule}, {render(worst.place, system)}"
     figures = render(worst.compared, system)
     return f"{text}: {figures}." if figures else f"{text}."
 
@@ -111,14 +105,14 @@ def decision_block(plan: Plan, system: str) -> Block:
         f"conduit; cable tension up to {show(pull.peak_tension, 'force', system)}, sidewall "
         f"pressure up to {show(pull.peak_sidewall, 'sidewall', system)}, peak machine load "
         f"{show(plan.peak, 'force', system)} including first moves "
-        f"({show(float(plan.history.load.max()), 'force', system)} while moving)."
+        f"({show(float(plan.pace.history.load.max()), 'force', system)} while moving)."
     )
     return Block("Decision", tuple(words))
 
 
 def _choice_words(plan: Plan, system: str) -> Iterator[str]:
     """Why which end feeds, and what end is planned where that is not the one chosen."""
-    yield sentence(why(plan.result, system))
+    yield sentence(render(plan.result.decision.why, system))
     chosen, feed = plan.result.decision.choice, plan.pull.feed_name
     if chosen is None:
         yield f"The rest is for feed from {feed}, the end with the lower utilization."
@@ -153,7 +147,8 @@ def help_block(plan: Plan, system: str) -> Block:
     if told.groups:
         return Block(told.title, remedies=told)
     fixes = [
-        sentence(f"{f.rule}, {where_of(f, system)}: {render(f.fix, system)}") for f in plan.reasons
+        sentence(f"{f.rule}, {render(f.place, system)}: {render(f.fix, system)}")
+        for f in plan.reasons
     ]
     why_none = (told.why_none,) if told.why_none else ()
     return Block("What helps", (*why_none, *dict.fromkeys(fixes[:_MOST_FIXES])))
@@ -259,7 +254,7 @@ def placement_notes(plan: Plan, system: str) -> list[str]:
 
 def gears_block(plan: Plan, system: str) -> Block:
     """Which gear from where to where, where to change, and the time."""
-    gears, crew = plan.gears, plan.crew
+    gears, crew = plan.pace.gears, plan.pace.crew
     rows = tuple(
         (
             show(span.start, "length", system, decimals=0),
@@ -353,7 +348,7 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
     Of more than ``most`` rows those are left out that matter least.
     """
     kept = plan.gauge if most is None else weightiest(plan.gauge, most)
-    band = show(plan.allowances.friction_band, "percent", system)
+    band = show(plan.pace.allowances.friction_band, "percent", system)
     first_move = show(FIRST_MOVE, "length", system, decimals=0)
     notes = [
         f"First move: reading at a planned start from rest, for the first {first_move} only. "

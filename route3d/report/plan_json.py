@@ -16,7 +16,6 @@ from route3d.report.json_result import Data, finding_data, rules_data
 from route3d.report.plan_steps import allowance_words, steps
 from route3d.report.plan_tackle import way_command
 from route3d.report.remedies import remedies_data
-from route3d.report.words import why
 from route3d.units import render
 
 
@@ -97,10 +96,10 @@ def _all_of(plan: Plan) -> Data:
         "feed": pull.feed_name,
         "pull": pull.pull_name,
         "stops": plan.stops,
-        "why": why(plan.result, "SI"),
+        "why": render(plan.result.decision.why, "SI"),
         "machine": plan.machine.name,
         "peak_N": plan.peak,
-        "peak_moving_N": float(plan.history.load.max()),
+        "peak_moving_N": float(plan.pace.history.load.max()),
         "place": _place(plan),
         "held": {
             "kind": plan.held.kind,
@@ -116,13 +115,13 @@ def _all_of(plan: Plan) -> Data:
             ],
             "notes": [render(n, "SI") for n in plan.held.notes],
         },
-        "gears": _gears(plan.gears, plan),
+        "gears": _gears(plan.pace.gears, plan),
         "crew_time_s": {
-            "setup": plan.crew.setup,
-            "pulling": plan.crew.pulling,
-            "gear_changes": plan.crew.gear_changes,
-            "lubricant_stops": plan.crew.lubricant_stops,
-            "total": plan.crew.total,
+            "setup": plan.pace.crew.setup,
+            "pulling": plan.pace.crew.pulling,
+            "gear_changes": plan.pace.crew.gear_changes,
+            "lubricant_stops": plan.pace.crew.lubricant_stops,
+            "total": plan.pace.crew.total,
         },
         "history": _history(plan),
         "gauge": [
@@ -168,9 +167,9 @@ def _all_of(plan: Plan) -> Data:
                 "first_move_N": stop.restart,
                 "tension_N": stop.tension,
             }
-            for stop in plan.stops_planned.stops
+            for stop in plan.pace.stops.stops
         ],
-        "safe_to_stop_m": plan.moves.safe.tolist(),
+        "safe_to_stop_m": plan.pace.moves.safe.tolist(),
         "hanging_at_stops": [
             {"pulled_m": h.pulled, "station_m": h.station, "feed_N": h.feed, "head_N": h.head}
             for h in plan.hanging
@@ -305,7 +304,7 @@ def _gears(gears: GearPlan, plan: Plan) -> Data:
 
 
 def _history(plan: Plan) -> list[Data]:
-    past = plan.history
+    past = plan.pace.history
     columns = {
         "station_m": past.station,
         "pulled_m": past.pulled,

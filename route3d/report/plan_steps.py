@@ -90,7 +90,7 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
         True,
     )
     yield f"Lubricate: {show(plan.supplies.lubricant_total, 'volume', system)} total.", False
-    first = plan.gears.spans[0].gear if plan.gears.spans else None
+    first = plan.pace.gears.spans[0].gear if plan.pace.gears.spans else None
     name = gear_name(first, plan.machine)
     yield f"Take up the slack by hand, start in {name}, increase the load slowly.", False
     yield from _held_at_rest(plan, system)
@@ -114,12 +114,12 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
         if finding.rule == "hanging weight":
             held = show_marked(finding.demand, "force+", system)
             yield f"Riser: secure the cable at the top ({held}) before slacking the rope.", True
-    out = show(plan.allowances.pull_slack, "length", system)
+    out = show(plan.pace.allowances.pull_slack, "length", system)
     place = plan.place
     laid = place is not None and place.stage.laid > 0
     if laid:
         total = show(fed.pulled_out, "length", system)
-        again = show(float(plan.history.restart[-1]), "force", system)
+        again = show(float(plan.pace.history.restart[-1]), "force", system)
         yield (
             f"Pull {total} of each cable out at {pull.pull_name} in lengths of {out}: regrip "
             f"at the conduit each time, first move up to {again}; lay the cable in figure "
@@ -166,12 +166,12 @@ def _next_stage(place: StagePlace, left: float, system: str) -> Iterator[tuple[s
 
 def _stops_on_the_way(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     """Gear changes and lubricant stops, in the order of the pull."""
-    for change in plan.gears.changes:
+    for change in plan.pace.gears.changes:
         at = show(change.pulled, "length", system, decimals=0)
         name = gear_name(change.to_gear, plan.machine)
         load = show(change.restart_load, "force", system)
         yield f"At {at} of cable in: stop, change to {name}; first move up to {load}.", True
-    stops = plan.stops_planned.stops
+    stops = plan.pace.stops.stops
     if stops:
         places = ", ".join(show(stop.pulled, "length", system, decimals=0) for stop in stops)
         most = show(max(stop.restart for stop in stops), "force", system)
@@ -200,7 +200,7 @@ NO_STEPS = "No steps: this pull must not be made."
 
 def allowance_words(plan: Plan, system: str) -> str:
     """What the plan allowed for, in one line."""
-    a = plan.allowances
+    a = plan.pace.allowances
     stops = "no lubricant stops"
     if a.lubricant_interval is not None:
         apart = show(a.lubricant_interval, "length", system)

@@ -154,7 +154,7 @@ def supplies_block(plan: Plan, system: str) -> Block:
             f"{show(rope.energy, 'energy', system)}: if it breaks it whips back. Stand clear "
             "of the rope line and the bight."
         )
-    blind = any(not span.gear.gauge for span in plan.gears.spans)
+    blind = any(not span.gear.gauge for span in plan.pace.gears.spans)
     more = ("dynamometer for the line",) if blind else ()
     words += [f"Bring to site: {', '.join((*kit.fittings, *more))}."]
     if plan.pull.run.head_assumed:

@@ -14,7 +14,7 @@ from route3d.model.conduit import Conduit
 from route3d.planning.result import RunResult
 from route3d.quantities import QUANTITIES
 from route3d.report.layout import paragraph
-from route3d.report.words import sentence, where_of
+from route3d.report.words import sentence
 from route3d.units import render, show
 
 if TYPE_CHECKING:
@@ -151,7 +151,7 @@ def _left(remedy: Remedy, system: str) -> str:
     """What still stops the run, each rule once with its first place."""
     first = {f.rule: f for f in reversed(remedy.still_stops)}
     ordered = dict.fromkeys(f.rule for f in remedy.still_stops)
-    named = [f"{rule} ({where_of(first[rule], system)})" for rule in ordered]
+    named = [f"{rule} ({render(first[rule].place, system)})" for rule in ordered]
     return f"Still stops: {', '.join(named)}." if named else ""
 
 
@@ -209,7 +209,7 @@ def remedies_data(advice: Advice | None) -> list[dict[str, Any]]:
             "reaches_margin": remedy.reaches,
             "planned": remedy.planned,
             "still_stops": [
-                {"rule": f.rule, "where": where_of(f, "SI")} for f in remedy.still_stops
+                {"rule": f.rule, "where": render(f.place, "SI")} for f in remedy.still_stops
             ],
         }
         for number, remedy in enumerate(advice.remedies if advice else (), 1)

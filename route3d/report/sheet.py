@@ -12,10 +12,12 @@ from html import escape
 from typing import Any
 
 from route3d.directions import isolated
+from route3d.disk import file_mark
 from route3d.drawing.pdf import typeset
 from route3d.drawing.route_sketch import route_sketch
 from route3d.model.job import Job
 from route3d.planning.pull_plan.plan import Plan
+from route3d.planning.result import CAUTIONS
 from route3d.report.block import Block
 from route3d.report.machine_location import stand_sketch
 from route3d.report.plan_blocks import (
@@ -28,14 +30,7 @@ from route3d.report.plan_blocks import (
 )
 from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
 from route3d.report.remedies import list_data
-from route3d.report.words import (
-    CAUTIONS,
-    input_mark,
-    limit_of,
-    measured,
-    practice_words,
-    where_of,
-)
+from route3d.report.words import limit_of, measured
 from route3d.units import render
 
 PAPERS = {"letter": "us-letter", "a4": "a4"}
@@ -73,7 +68,7 @@ def sheet_data(
             [
                 f.severity.upper(),
                 f.rule,
-                where_of(f, system),
+                render(f.place, system),
                 measured(f, system),
                 limit_of(f, system),
                 render(f.fix, system),
@@ -85,10 +80,10 @@ def sheet_data(
         "dangers": list(DANGERS),
         "cautions": list(CAUTIONS),
         "worked": f"Allowances: {allowance_words(plan, system)}. Basis: "
-        f"{practice_words(plan.pull.practice)}.",
+        f"{plan.pull.practice.basis_words}.",
         "sign": list(SIGN_OFF),
         "mark": f"route3d {__version__}"
-        + (f", {job.path.name}, SHA-256 {input_mark(job)}" if job.path else ""),
+        + (f", {job.path.name}, SHA-256 {file_mark(job.path)}" if job.path else ""),
     }
 
 
@@ -183,7 +178,7 @@ def _phone_sheet(sheet: dict[str, Any]) -> str:
     parts = [
         f"<h1>{escape(sheet['title'])}</h1><p>{escape(sheet['run'])}</p>",
         f'<p class="verdict">{escape(sheet["verdict"])}</p>',
-        _phone_list("Danger", sheet["dangers"], "danger"),
+        _phone_dangers(sheet["dangers"]),
         f'<div class="sketch">{sheet["sketch"]}</div>',
         *map(_phone_block, sorted(sheet["blocks"], key=_phone_order)),
         f'<div class="sketch">{sheet["stand"]}</div>' if sheet["stand"] else "",
@@ -204,9 +199,9 @@ def _phone_order(block: dict[str, Any]) -> int:
     return {"Decision": 0, ACCEPTANCE: 1, GAUGE: 2}.get(block["title"], 3)
 
 
-def _phone_list(title: str, items: Sequence[str], look: str) -> str:
-    lines = "".join(f"<li>{escape(item)}</li>" for item in items)
-    return f'<section class="{look}"><strong>{title}</strong><ul>{lines}</ul></section>'
+def _phone_dangers(dangers: Sequence[str]) -> str:
+    lines = "".join(f"<li>{escape(danger)}</li>" for danger in dangers)
+    return f'<section class="danger"><strong>Danger</strong><ul>{lines}</ul></section>'
 
 
 def _phone_block(block: dict[str, Any]) -> str:

@@ -18,21 +18,17 @@ from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.planning.direction import Candidate
 from route3d.planning.margins import brake_label
-from route3d.planning.result import JobResult, RunResult
+from route3d.planning.result import CAUTIONS, JobResult, RunResult
 from route3d.report.findings import findings_table
 from route3d.report.layout import heading, paragraph, table
 from route3d.report.remedies import advice_report
 from route3d.report.words import (
-    CAUTIONS,
     CLEARANCE,
     NOT_HERE,
     conduit_fits,
-    machine_peak_station,
     peak_sidewall_place,
     peak_tension_place,
-    practice_words,
     sentence,
-    why,
 )
 from route3d.units import render, show, show_marked
 
@@ -58,7 +54,9 @@ def _run_report(
     parts: list[RenderableType] = [*_head(run, system), _directions(run, other, system)]
     parts += [*_decision(run, system), *advice_report(run, system)]
     if other is not None:
-        parts.append(paragraph("By handbook: " + sentence(why(other, system)), before=1))
+        parts.append(
+            paragraph("By handbook: " + sentence(render(other.decision.why, system)), before=1)
+        )
     serious = [f for f in run.findings if f.severity in ("stop", "caution")]
     if serious:
         parts += findings_table(serious, system, sources=False)
@@ -69,7 +67,7 @@ def _run_report(
 
 
 def _foot(practice: Practice, both: bool) -> list[RenderableType]:
-    words = f"Basis: {practice_words(practice)}."
+    words = f"Basis: {practice.basis_words}."
     if both:
         words += " Handbook: bends multiply tension by the capstan factor, cable weight ignored."
     texts = (CLEARANCE, NOT_HERE, *CAUTIONS)
@@ -215,7 +213,7 @@ def _restart_margin(candidate: Candidate, system: str) -> str:
 
 
 def _machine(candidate: Candidate, system: str) -> str:
-    load, station = candidate.pull.machine_peak, machine_peak_station(candidate.pull)
+    load, station = candidate.pull.machine_peak, candidate.pull.machine_peak_head
     if load is None or station is None:
         return f"at least {show(candidate.pull.machine_least, 'force', system)} (no rope given)"
     return f"{show(load, 'force', system)}, head at station {show(station, 'length', system)}"
@@ -240,7 +238,7 @@ def _verdict(candidate: Candidate, run: RunResult, system: str) -> Text:
 
 
 def _decision(run: RunResult, system: str) -> list[RenderableType]:
-    choice, reason = run.decision.choice, sentence(why(run, system))
+    choice, reason = run.decision.choice, sentence(render(run.decision.why, system))
     if choice is not None:
         head = f"Feed from {choice.pull.feed_name}, pull at {choice.pull.pull_name}. "
         lines: list[RenderableType] = [

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
 
 import numpy as np
@@ -12,19 +11,12 @@ from route3d.checks.limits import pull_place
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Pull
 from route3d.model.conduit import Conduit
-from route3d.model.job import Job
 from route3d.model.practice import Practice
 from route3d.planning.result import RunResult
-from route3d.units import render, show, show_marked
+from route3d.units import show, show_marked
 
 NOT_HERE = "Gears, load path, anchors, sheaves, machine location: `route3d plan` checks them."
 """Note in a report without a plan."""
-CAUTIONS = (
-    "This is a planning aid. The cable maker's instructions, the local code and a licensed "
-    "engineer or electrician take precedence over these results.",
-    "A loaded rope can break and whip back: keep everyone out of its line and out of the "
-    "bight at sheaves.",
-)
 
 # The formulas stand beside ``mechanics.fit.clearance``.
 CLEARANCE = (
@@ -39,11 +31,6 @@ def place(where: str, station: float | None, system: str) -> str:
     if station is None:
         return where
     return where.replace("station {}", f"station {show(station, 'length', system)}", 1)
-
-
-def where_of(finding: Finding, system: str) -> str:
-    """Where a finding is."""
-    return render(finding.place, system)
 
 
 def measured(finding: Finding, system: str) -> str:
@@ -74,11 +61,6 @@ def peak_sidewall_place(pull: Pull, system: str) -> str:
     return place(pull_place(pull, row), float(pull.profile.station[row]), system)
 
 
-def machine_peak_station(pull: Pull) -> float | None:
-    """Station of the head (m) when the machine's load is largest; None without a rope."""
-    return pull.machine_peak_head
-
-
 def rules_line(practice: Practice) -> str:
     """The rules a report is judged by, as a sentence of its foot."""
     return sentence(f"checked against {practice.rules_words}")
@@ -92,20 +74,3 @@ def sentence(text: str) -> str:
 def conduit_fits(result: RunResult) -> tuple[tuple[Conduit, Fit], ...]:
     """Each different conduit of a run with the fit in it, in the order of the route."""
     return tuple(dict(zip(result.run.route.conduits, result.fits, strict=True)).items())
-
-
-def why(result: RunResult, system: str) -> str:
-    """The decision's reason, in the units of ``system``."""
-    return render(result.decision.why, system)
-
-
-def practice_words(practice: Practice) -> str:
-    """The conventions worked by, in one line."""
-    return "; ".join(practice.sentences())
-
-
-def input_mark(job: Job) -> str:
-    """The first digits of the SHA-256 of the model file, empty for a job without one."""
-    if job.path is None:
-        return ""
-    return hashlib.sha256(job.path.read_bytes()).hexdigest()[:12]

@@ -2,7 +2,7 @@
 
 Every figure stands in ``data/*.toml`` with a status (seen, recalled, derived, estimated); a lookup
 returns it as a :class:`Fact` that still carries that status and its citation. One module per
-subject: ``conduits``, ``fill``, ``conductors``, ``attachments``, ``cables``, ``friction``,
+subject: ``conduits``, ``fill``, ``conductors``, ``attachments``, ``risers``, ``friction``,
 ``bends``, ``boxes``, ``practice``; ``search`` looks through all of them at once.
 """
 

@@ -16,12 +16,6 @@ def device_limit() -> Fact:
     return _cap("device", "any pulling device")
 
 
-def grip_length() -> Fact:
-    """Least length of a grip over the cable, 500 mm."""
-    table = load("attachment_limits")
-    return rule_fact(table, table.rule("grip_length"), "length", "grip over the cable")
-
-
 def _cap(rule: str, label: str) -> Fact:
     table = load("attachment_limits")
     return rule_fact(table, table.rule(rule), "force", label)

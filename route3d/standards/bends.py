@@ -1,18 +1,13 @@
-"""Bends of the route: the turn between pull points, duct-bank conventions, the bender's chart."""
+"""Bends of the route: the turn between pull points, and duct-bank conventions."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from math import radians
 from typing import Literal, TypeAlias
 
-from route3d.standards.source import Fact, Quantity, Source, Status
-from route3d.standards.tables import (
-    load,
-    si,
-    source_of,
-)
+from route3d.standards.source import Fact, Status
+from route3d.standards.tables import load, si, source_of
 
 Neighbors: TypeAlias = Literal["power", "power to communications"]
 Burial: TypeAlias = Literal["encased", "direct buried"]
@@ -46,18 +41,18 @@ def max_degrees_between_pull_points(stock_type: str = "EMT") -> Fact:
 def duct_bank_spacing(neighbors: Neighbors = "power") -> Fact:
     """Least clear distance between ducts of a concrete-encased bank."""
     rule = {"power": "between_power", "power to communications": "between_power_comm"}[neighbors]
-    return _duct_bank(rule, "length", f"between ducts, {neighbors}")
+    return _duct_bank(rule, f"between ducts, {neighbors}")
 
 
 def cover(burial: Burial = "encased") -> Fact:
     """Least earth cover over a duct bank or direct-buried duct."""
     rule = {"encased": "cover_encased", "direct buried": "direct_buried_cover"}[burial]
-    return _duct_bank(rule, "length", f"cover, {burial}")
+    return _duct_bank(rule, f"cover, {burial}")
 
 
 def concrete_around() -> Fact:
     """Least concrete around the outer ducts of a bank."""
-    return _duct_bank("concrete_around", "length", "concrete around the ducts")
+    return _duct_bank("concrete_around", "concrete around the ducts")
 
 
 _SHEETS = {
@@ -66,43 +61,10 @@ _SHEETS = {
 }
 
 
-def _duct_bank(rule: str, quantity: Quantity, label: str) -> Fact:
+def _duct_bank(rule: str, label: str) -> Fact:
     table = load("ductbank")
     row = table.rule(rule)
-    unit = "" if quantity == "ratio" else str(row["unit"]).split()[0]
     sheet = re.search(r"UFGS[AB]", row["status"])
     title = _SHEETS[sheet.group()] if sheet else ""
     source = source_of(table, row, title=title, cite=rule.replace("_", " "))
-    return Fact(si(float(row["value"]), unit), quantity, source, label)
-
-
-@dataclass(frozen=True, slots=True)
-class OffsetChart:
-    """One angle of the bender's offset chart: exact and as printed on hand-bender charts.
-
-    ``angle`` in rad; ``multiplier`` is the distance between bends and ``shrink`` the loss of run,
-    both per height of the offset, with sharp corners.
-    """
-
-    angle: float
-    multiplier: float
-    multiplier_chart: float
-    shrink: float
-    shrink_chart: float
-    source: Source
-
-
-def offset_chart() -> tuple[OffsetChart, ...]:
-    """The offset chart, smallest angle first."""
-    table = load("bending_geometry")
-    return tuple(
-        OffsetChart(
-            radians(row["deg"]),
-            float(row["csc_exact"]),
-            float(row["multiplier_chart"]),
-            float(row["shrink_exact_per_in"]),
-            float(row["shrink_chart_per_in"]),
-            source_of(table, row, title="hand-bender chart", cite=f"{row['deg']} deg offset"),
-        )
-        for row in table.rows
-    )
+    return Fact(si(float(row["value"]), str(row["unit"]).split()[0]), "length", source, label)

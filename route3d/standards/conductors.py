@@ -6,15 +6,7 @@ import re
 from typing import Literal, TypeAlias
 
 from route3d.standards.source import Fact, Source, Status
-from route3d.standards.tables import (
-    NotInTable,
-    Row,
-    load,
-    rule_fact,
-    si,
-    source_of,
-    unknown,
-)
+from route3d.standards.tables import NotInTable, Row, load, rule_fact, si, source_of, unknown
 
 CountingRule: TypeAlias = Literal["all", "two of three"]
 
@@ -73,16 +65,12 @@ def _is_awg(size: str) -> bool:
 
 def _awg(text: str, number: str) -> Fact:
     number = {"0": "1/0"}.get(number, number)
-    row = _table_8().get(number) if _is_gauge(number) else None
+    row = _table_8().get(number) if "." not in number and _is_awg(number) else None
     if row is None:
         near = [f"{number} kcmil"] if number in _table_8() else _near_gauges(number)
         listed = ", ".join(near)
         raise NotInTable(f'Table 8 has no size "{text}"; near sizes: {listed}', near[0])
     return _table_8_fact(row, f"{number} AWG")
-
-
-def _is_gauge(number: str) -> bool:
-    return "." not in number and _is_awg(number)
 
 
 def _near_gauges(number: str) -> list[str]:

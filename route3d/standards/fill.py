@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from route3d.standards.source import Fact, Source
-from route3d.standards.tables import INCH, load, rule_fact, source_of
+from route3d.standards.tables import load, rule_fact, source_of
 
 RatioReading: TypeAlias = Literal["D/d", "1.05 D/d"]
 Hint: TypeAlias = Literal["", "note", "caution"]
@@ -14,28 +14,13 @@ _FILL_KEYS = {1: "fill_1", 2: "fill_2"}
 _HINTS_BY_GRAVITY: tuple[Hint, ...] = ("", "note", "caution")
 
 
-def fill_limit(count: int, nipple: bool = False) -> Fact:
-    """Greatest share of the bore the cables may fill, NFPA 70 Chapter 9 Table 1 and Note 4.
-
-    ``nipple``: conduit no longer than :func:`nipple_length`.
-    """
+def fill_limit(count: int) -> Fact:
+    """Greatest share of the bore the cables may fill, NFPA 70 Chapter 9 Table 1."""
     if count < 1:
         raise ValueError(f"count must be at least 1, got {count}")
-    key = "nipple_fill" if nipple else _FILL_KEYS.get(count, "fill_over_2")
-    cite = "Note 4, nipple" if nipple else f"{count} cables"
-    return _table_1(key, cite, "ratio")
-
-
-def nipple_length() -> Fact:
-    """Longest conduit that counts as a nipple, 24 in."""
-    fact = _table_1("nipple_max_in", "Note 4, nipple", "length")
-    return Fact(fact.value * INCH, "length", fact.source, "longest nipple")
-
-
-def _table_1(key: str, cite: str, quantity: Literal["ratio", "length"]) -> Fact:
-    table = load("nec_ch9_t1_fill")
-    source = source_of(table, {}, cite=cite)
-    return Fact(float(table.facts[key]), quantity, source, f"conduit fill, {cite}")
+    table, cite = load("nec_ch9_t1_fill"), f"{count} cables"
+    share = float(table.facts[_FILL_KEYS.get(count, "fill_over_2")])
+    return Fact(share, "ratio", source_of(table, {}, cite=cite), f"conduit fill, {cite}")
 
 
 @dataclass(frozen=True, slots=True)

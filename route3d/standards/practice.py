@@ -53,30 +53,11 @@ def plastic_bend_length() -> Fact:
     return Fact(float(row["length_ft"]) * FOOT, "length", source, "steel elbows beyond this length")
 
 
-def pulling_speed() -> tuple[Fact, Fact]:
-    """Usual pulling speed of power cable, low and high, m/s; recalled, no source read."""
-    return _both("pulling_speed")
-
-
-def restart_factor() -> Fact:
-    """Friction at a restart over friction in motion."""
-    return practice("restart_factor")
-
-
 def reel_back_length() -> Fact:
     """Reel tension of a freely turning reel, as a length of cable weight (m)."""
     return practice("reel_back_tension")
 
 
-def riser_safety_factor() -> Fact:
-    """Strength of the conductor over the hanging weight of a riser cable."""
-    return practice("riser_safety_factor")
-
-
 def lubricant_volume(length: float, inner_diameter: float) -> float:
     """Lubricant for a pull in m3: Q = k L D (Technical Talk XVII), conduit length and bore in m."""
     return practice("lubricant").value * length * inner_diameter
-
-
-def _both(identity: str) -> tuple[Fact, Fact]:
-    return practice(identity, "low"), practice(identity, "high")

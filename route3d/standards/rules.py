@@ -15,13 +15,13 @@ from typing import ParamSpec
 from route3d.standards import (
     bends,
     boxes,
-    cables,
     classes,
     conductors,
     conduit_factors,
     conduits,
     eu_ducts,
     fill,
+    risers,
 )
 from route3d.standards import conduits as supports
 from route3d.standards.classes import BendMultiples, CableClass, National
@@ -189,7 +189,7 @@ class _Nfpa70(RuleSet):
         return boxes.minimum_mv_box_straight(largest, shielded)
 
     def riser_spacing(self, metal: str, area: float) -> Fact | None:
-        return _or_none(cables.riser_support_spacing, metal, area)
+        return _or_none(risers.riser_support_spacing, metal, area)
 
     def conduit_supports(self, stock_type: str, trade_size: str) -> tuple[Fact, Fact] | None:
         spacing = _or_none(conduits.support_spacing, stock_type, trade_size)

@@ -228,11 +228,11 @@ def source_of(
 
 
 def rule_fact(
-    table: Table, row: Row, quantity: Quantity, label: str, *, key: str = "value", title: str = ""
+    table: Table, row: Row, quantity: Quantity, label: str, *, key: str = "value"
 ) -> Fact:
     """The Fact of a row that prints ``key`` in its own ``unit``."""
     value = si(float(row[key]), str(row.get("unit", "")))
-    return Fact(value, quantity, source_of(table, row, title=title), label)
+    return Fact(value, quantity, source_of(table, row), label)
 
 
 def trade_inches(trade_size: str) -> float:

@@ -16,8 +16,8 @@ from route3d.geometry import fillet
 from route3d.geometry.bend_schedule import ScheduledBend, bend_schedule
 from route3d.geometry.offsets_saddles import OffsetOrSaddle, figures
 from route3d.geometry.sticks import cut_pieces, marks_of
-from route3d.standards.bends import OffsetChart, offset_chart
 from route3d.standards.tables import load
+from tests.support.offset_chart import OffsetChart, offset_chart
 from tests.support.published import printed
 from tests.support.routes import Go, Turn, route
 

@@ -9,11 +9,11 @@ import math
 
 import pytest
 
-from route3d.standards.bends import offset_chart
 from route3d.standards.fill import jam_bands, ovality_factor
 from route3d.standards.friction import friction_range, friction_rows
 from route3d.standards.practice import lubricant_volume, practice, rope_safety_factor
 from route3d.standards.tables import load
+from tests.support.offset_chart import offset_chart
 from tests.support.published import printed
 
 pytestmark = pytest.mark.source("EC&M, Breaking down the basics of cable pulling (read)")

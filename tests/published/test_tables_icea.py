@@ -7,8 +7,8 @@ All read unless a test says otherwise.
 import pytest
 
 from route3d.standards.attachments import device_limit, grip_limit
-from route3d.standards.cables import bend_multiple, sidewall_limit
 from route3d.standards.conductors import conductor_area, group_factor, max_stress
+from tests.support.cable_tables import bend_multiple, sidewall_limit
 from tests.support.published import printed
 
 pytestmark = pytest.mark.source("ICEA-based pulling guide (read)")

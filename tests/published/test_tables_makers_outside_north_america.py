@@ -7,9 +7,9 @@ Read unless a test says from memory.
 import pytest
 
 from route3d.standards import Status
-from route3d.standards.cables import bend_multiple, sidewall_limit
 from route3d.standards.conductors import conductor_area, counted_conductors, max_stress
 from route3d.standards.friction import friction_rows
+from tests.support.cable_tables import bend_multiple, sidewall_limit
 from tests.support.published import printed
 
 pytestmark = pytest.mark.source("Japanese makers' handling notes (read)")

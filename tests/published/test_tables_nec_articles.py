@@ -15,9 +15,10 @@ from route3d.standards.boxes import (
     mv_straight_factor,
     straight_pull_factor,
 )
-from route3d.standards.cables import bend_multiple, riser_support_spacing
 from route3d.standards.conductors import conductor_area
 from route3d.standards.conduits import support_spacing
+from route3d.standards.risers import riser_support_spacing
+from tests.support.cable_tables import bend_multiple
 from tests.support.published import printed
 
 pytestmark = pytest.mark.source("NFPA 70 (read in forum and trade copies)")

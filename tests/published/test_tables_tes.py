@@ -5,10 +5,10 @@ Read. Where it disagrees with another publication both figures stand in the test
 
 import pytest
 
-from route3d.standards.cables import sidewall_limit
 from route3d.standards.conductors import conductor_area, max_stress
 from route3d.standards.fill import jam_bands, minimum_clearance
 from route3d.standards.friction import friction_rows
+from tests.support.cable_tables import sidewall_limit
 from tests.support.published import printed
 
 pytestmark = pytest.mark.source("TES-P-104.05 Rev 0 (2007) (read)")

@@ -18,6 +18,7 @@ import route3d
 from route3d.api import Result
 from route3d.cli.main import main
 from route3d.mechanics.tension import Tensions
+from tests.support.model_text import PHASE_TABLE
 
 MODELS = Path(route3d.__file__).parents[1] / "models"
 FOOT, INCH = 0.3048, 0.0254
@@ -53,15 +54,13 @@ def small_job(**more: Any) -> route3d.Job:
 
 def test_a_job_built_in_python_is_the_job_of_the_file(tmp_path: Path) -> None:
     """Ten lines of Python and the same job as a model file give the same records and answers."""
-    text = """
+    text = (
+        """
 title = "Berth 2"
 units = "US"
-[cable.phase]
-diameter = 1.387
-weight = 1.795
-conductor = { metal = "copper", area = "350 kcmil" }
-sidewall_limit = 500
-bend_multiple = 12
+"""
+        + PHASE_TABLE
+        + """\
 [conduit.conduit]
 type = "PVC-40"
 trade_size = "5"
@@ -75,6 +74,7 @@ route = [
   { at = [180, 95, -6], name = "V2", access = ["reel", "machine"] },
 ]
 """
+    )
     (tmp_path / "berth.toml").write_text(text, encoding="utf-8")
     filed, built = route3d.load(tmp_path / "berth.toml"), small_job()
     assert built.runs[0].cables == filed.runs[0].cables

@@ -20,6 +20,7 @@ from route3d.model import Job
 from route3d.model.allowances import Allowances
 from route3d.modelfile.read import load
 from route3d.planning.result import RunResult, evaluate_run
+from tests.support.model_text import FERRY
 from tests.viewer.odd_jobs import TACKLE
 
 MODELS = Path(__file__).parents[2] / "models"
@@ -121,21 +122,10 @@ _CORNERS = (
     *((420, 20, -1.8, 3), (500, 20, -2.4, 3), (530, 40, -2.4, 3)),
     *((590, 40, -2.4, 2), (590, 40, 24, 2)),
 )
-_FEEDER = """
-title = "Ferry terminal: shed roof charging feeder"
-units = "SI"
-[practice]
-rules = "NFPA 70"
-edition = "2023"
-[cable.phase]
-diameter = 38
-weight = 3.4
-conductor = { metal = "copper", area = "240 mm2" }
-sidewall_limit = 7300
-bend_multiple = 12
-[conduit.duct]
-inner_diameter = 154
-outer_diameter = 168
+_FEEDER = (
+    'title = "Ferry terminal: shed roof charging feeder"\n'
+    + FERRY
+    + """\
 friction = 0.15
 TACKLE
 [[run]]
@@ -150,6 +140,7 @@ route = [
   { at = [600, 40, 24], name = "berth 5 charger", access = ["reel", "machine"] },
 ]
 """
+)
 
 
 @pytest.fixture(scope="session")

@@ -7,6 +7,7 @@ from pathlib import Path
 from route3d.model import Job
 from route3d.modelfile.read import load
 from route3d.planning.result import RunResult, evaluate_run
+from tests.support.model_text import FERRY
 
 Corner = tuple[float, float, float]
 
@@ -21,20 +22,7 @@ gears = [{ line_pull = 15000, speed = 11 }, { line_pull = 33000, speed = 4 }]
 """
 _JOB = """
 title = "Ferry terminal: {name}"
-units = "SI"
-[practice]
-rules = "NFPA 70"
-edition = "2023"
-[cable.phase]
-diameter = 38
-weight = 3.4
-conductor = {{ metal = "copper", area = "240 mm2" }}
-sidewall_limit = 7300
-bend_multiple = 12
-[conduit.duct]
-inner_diameter = 154
-outer_diameter = 168
-friction = {friction}
+{ferry}friction = {friction}
 {tackle}[[run]]
 name = "R1"
 cables = {{ phase = 3 }}
@@ -79,7 +67,9 @@ def odd_job(name: str, folder: Path) -> tuple[RunResult, Job]:
     bends = [f"{{ at = {list(p)}, bend = 2 }}," for p in points[1:-1]]
     words = {"first": list(points[0]), "last": list(points[-1]), "bends": "\n  ".join(bends)}
     path = folder / "odd.toml"
-    text = _JOB.format(tackle=TACKLE, name=name, friction=friction, puller=puller, **words)
+    text = _JOB.format(
+        ferry=FERRY, tackle=TACKLE, name=name, friction=friction, puller=puller, **words
+    )
     path.write_text(text, encoding="utf-8")
     job = load(path)
     return evaluate_run(job.runs[0], job.practice), job

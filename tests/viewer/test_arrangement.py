@@ -6,6 +6,7 @@ import itertools
 import math
 import re
 from functools import cache
+from typing import get_args
 
 import pytest
 
@@ -22,7 +23,7 @@ from viewer.scene.records import Scene
 from viewer.still.cards import must_be_told
 from viewer.still.layout import Layout, arrange
 from viewer.still.panels import SMALLEST, panels_for
-from viewer.still.picture import STILL_VIEWS, StillView
+from viewer.still.picture import StillView
 from viewer.still.unrolled import arrange_unrolled
 from viewer.theme import LIGHT
 from viewer.verdict import with_plan
@@ -67,7 +68,7 @@ def check_cards(layout: Layout, scene: Scene, size: tuple[int, int]) -> None:
     assert least <= shown, [scene.labels[i].lines[0] for i in least - shown]
 
 
-@pytest.mark.parametrize("view", STILL_VIEWS)
+@pytest.mark.parametrize("view", get_args(StillView))
 @pytest.mark.parametrize("size", SIZES)
 def test_words_and_cards(scene: Scene, view: StillView, size: tuple[int, int]) -> None:
     layout = laid_out(scene, view, size)
@@ -92,7 +93,7 @@ def test_a_bend_is_named_beside_it_or_not_at_all(tmp_path_factory: pytest.TempPa
     """At fifty bends most have their number near by; none is named from the other end."""
     result, given = odd_job("fifty bends", tmp_path_factory.mktemp("odd"))
     scene = build_scene(result, given, units="SI", color_by="sidewall")
-    for view in STILL_VIEWS:
+    for view in get_args(StillView):
         placed = laid_out(scene, view, (1600, 1000)).placement.placed
         bends = [p for p in placed if scene.labels[p.index].kind == "bend"]
         assert all(math.dist(p.anchor, p.elbow) <= 130 for p in bends)

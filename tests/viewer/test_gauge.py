@@ -104,7 +104,7 @@ def test_a_gear_in_which_the_gauge_does_not_read_is_marked(fine_yard: Answered) 
 
 def test_gears_time_place_and_weakest_link_are_told(fine_yard: Answered) -> None:
     words, plan = told(fine_yard, "US")
-    (change,) = plan.gears.changes
+    (change,) = plan.pace.gears.changes
     at = show(change.pulled, "length", "US", decimals=0)
     assert any(f"At {at} of cable in: stop, change from high to low" in w for w in words.gears)
     assert any("in high: up to" in w for w in words.gears)

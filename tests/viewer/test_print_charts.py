@@ -102,7 +102,7 @@ def test_a_gear_changes_in_a_step(fine_yard: Answered) -> None:
     (x, high), low = gear[step], gear[step + 1, 1]
     plan = plan_for_crew(fine_yard[0], fine_yard[0].best, fine_yard[1])
     assert plan is not None
-    (at,) = (c.pulled for c in plan.gears.changes)
+    (at,) = (c.pulled for c in plan.pace.gears.changes)
     (there,) = (row.stop / 4.4482216 for row in plan.gauge if abs(row.pulled - at) < 1e-6)
     # 4,000 lbf of the high gear, 10,000 lbf of the low one; y counts down
     assert 4000 < there < 10000

@@ -16,10 +16,9 @@ from route3d.mechanics.pull import Pull
 from route3d.model.job import Bank, Job
 from route3d.planning.direction import Candidate
 from route3d.planning.margins import brake_setting
-from route3d.planning.placement.search import PlacementSearch
-from route3d.planning.pull_plan.plan import machine_search
+from route3d.planning.placement.search import PlacementSearch, machine_search
 from route3d.planning.result import RunResult
-from route3d.report.words import sentence, where_of
+from route3d.report.words import sentence
 from route3d.units import parse, render, show
 from viewer.gauge import must_not_be_pulled
 from viewer.scene.context import context_meshes, room_edges
@@ -200,7 +199,7 @@ def once_mended(chosen: Pull, why: str) -> str:
 def _stop_words(finding: Finding, units: str) -> str:
     figures = render(finding.compared, units)
     if not math.isfinite(finding.ratio) or not figures:
-        return f"{finding.rule}, {where_of(finding, units)}"
+        return f"{finding.rule}, {render(finding.place, units)}"
     return f"{finding.rule}: {figures}"
 
 

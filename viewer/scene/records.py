@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from route3d.geometry.vectors import Floats, frozen
 from route3d.planning.placement.search import PlacementSearch
 
-ColorBy = Literal["tension", "sidewall", "utilization"]
 Coloring = Literal["tension", "sidewall", "utilization", "conduit"]
 COLOR_BY: tuple[Coloring, ...] = ("tension", "sidewall", "utilization", "conduit")
 """The quantities that color a route, and with them the arrangement of its conduits."""

@@ -183,7 +183,7 @@ def _score(
     over = int(covered(boxes, place.route, 0.0).sum()) if place.tight else 0
     return (
         sum(must[i] for i in placement.dropped),
-        sum(must[p.index] and _afar(p, far) for p in placement.placed)
+        sum(must[p.index] and math.dist(p.anchor, p.elbow) > far for p in placement.placed)
         + _swapped(placement, labels),
         len(placement.dropped) + (0 if place.tight else unwanted),
         over,
@@ -198,10 +198,6 @@ def _swapped(placement: PlacedLabels, labels: Sequence[Label]) -> int:
         if labels[p.index].kind in _STRONG
     )
     return int(len(ends) == 2 and ends[0][1] > ends[1][1] and ends[1][0] - ends[0][0] > 1.0)
-
-
-def _afar(placed: Placed, far: float) -> bool:
-    return math.dist(placed.anchor, placed.elbow) > far
 
 
 def _reach(label: Label, far: float) -> float:

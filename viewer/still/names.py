@@ -17,14 +17,9 @@ def drawable(job: Job) -> tuple[Job, dict[str, str]]:
     runs = tuple(_run(run, plain) for run in job.runs)
     banks = tuple(replace(bank, run=plain.given.get(bank.run, bank.run)) for bank in job.banks)
     title = plain.name(job.title, "job")
-    return (
-        (replace(job, title=title, runs=runs, banks=banks), plain.given)
-        if plain.given
-        else (
-            job,
-            {},
-        )
-    )
+    if not plain.given:
+        return job, {}
+    return replace(job, title=title, runs=runs, banks=banks), plain.given
 
 
 class _Plain:

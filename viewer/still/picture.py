@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 StillView = Literal["isometric", "plan", "side", "profile"]
-STILL_VIEWS: tuple[StillView, ...] = ("isometric", "plan", "side", "profile")
 """Three parallel projections, and the route unrolled."""
 
 # Twice the pixels each way, then averaged: smooth edges, and the same bytes on every run.

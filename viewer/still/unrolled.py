@@ -9,16 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from route3d.drawing.axes import Axes, figures_along, figures_up, steeper, with_grade
-from route3d.drawing.marks import (
-    Line,
-    Mark,
-    Rect,
-    Shape,
-    Text,
-    spaced,
-    stretches,
-    thin,
-)
+from route3d.drawing.marks import Line, Mark, Rect, Shape, Text, spaced, stretches, thin
 from route3d.drawing.text_width import Measure
 from route3d.geometry.vectors import Floats, frozen, norm
 from route3d.units import convert, show, unit_label

@@ -31,21 +31,17 @@ from route3d.model.run import Run
 from route3d.planning.direction import Candidate
 from route3d.planning.margins import as_ordered, brake_words
 from route3d.planning.placement.search import PlacementSearch
-from route3d.planning.result import RunResult
+from route3d.planning.result import CAUTIONS, RunResult
 from route3d.planning.shop import shop_sheet
 from route3d.report.bends import MADE, BendLine, BendRow, bend_lines, bend_rows
 from route3d.report.remedies import RemedyList, list_data, remedy_list
 from route3d.report.words import (
-    CAUTIONS,
     limit_of,
-    machine_peak_station,
     measured,
     peak_sidewall_place,
     peak_tension_place,
-    practice_words,
     rules_line,
     sentence,
-    where_of,
 )
 from route3d.units import SYSTEMS, convert, render, show, show_marked, unit_label
 from viewer.camera import camera_for
@@ -479,7 +475,7 @@ def _words(session: Session, n: int, scene: Scene) -> Data:
     go = session.planned[n] is not None and may_be_pulled(result, candidate, plan)
     found = findings_of(result, candidate, plan)
     other = result.decision.choice not in (None, candidate)
-    notes = (*scene.notes, *_cut(candidate), f"Worked by: {practice_words(result.practice)}")
+    notes = (*scene.notes, *_cut(candidate), f"Worked by: {result.practice.basis_words}")
     return {
         "headline": scene.headline,
         "sentence": scene.sentence,
@@ -580,7 +576,7 @@ def _finding(finding: Finding, units: str) -> Data:
     return {
         "severity": finding.severity,
         "rule": finding.rule,
-        "where": where_of(finding, units),
+        "where": render(finding.place, units),
         "measured": measured(finding, units) if told else "",
         "limit": limit_of(finding, units) if told else "",
         "fix": sentence(render(finding.fix, units)),
@@ -637,7 +633,7 @@ def _compared(result: RunResult, units: str) -> Data:
 def _column(candidate: Candidate, result: RunResult, units: str) -> list[tuple[str, bool]]:
     """The cells of one direction, each with whether it says what stops it."""
     pull = candidate.pull
-    load, head = pull.machine_peak, machine_peak_station(pull)
+    load, head = pull.machine_peak, pull.machine_peak_head
     machine = "no rope given"
     if load is not None and head is not None:
         at = show(head, "length", units)
@@ -785,7 +781,7 @@ def _crew(session: Session, n: int, scene: Scene, findings: Sequence[Finding]) -
     cautions = [
         {
             "severity": f.severity,
-            "title": f"{f.rule}, {where_of(f, units)}",
+            "title": f"{f.rule}, {render(f.place, units)}",
             "text": sentence(render(f.fix, units)),
         }
         for f in findings

@@ -19,8 +19,8 @@ from route3d.model.machine import Machine
 from route3d.model.run import Run
 from route3d.planning.evaluate import with_advice
 from route3d.planning.margins import with_auto_brake
-from route3d.planning.placement.search import PlacementSearch
-from route3d.planning.pull_plan.plan import Plan, place_key
+from route3d.planning.placement.search import PlacementSearch, place_key
+from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.remedies.bend_margins import BendMargin, bend_margins
 from route3d.planning.result import RunResult, evaluate_run
 from viewer.gauge import is_quick, must_not_be_pulled, plan_for_crew

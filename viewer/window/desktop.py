@@ -9,12 +9,13 @@ import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from route3d.disk import write_bytes_atomic
-from route3d.drawing.pixels import measure
+from route3d.drawing.marks import Marks
+from route3d.drawing.pixels import measure, painted
 from route3d.errors import RendererError, Route3dError
 from route3d.model.job import Job
 from route3d.planning.placement.search import PlacementSearch
@@ -30,9 +31,8 @@ from viewer.scene.records import Coloring, Scene
 from viewer.still.layout import Layout, arrange_with
 from viewer.still.panels import SMALLEST, Panels, panels_for
 from viewer.still.picture import png_of
-from viewer.theme import Theme, theme_named
+from viewer.theme import Theme, rgb, theme_named
 from viewer.window.content import PLACES, Plans, content_of, title_of
-from viewer.window.flat import flat_actor, painted_over, set_picture
 from viewer.window.panels import (
     CornerCards,
     StripChart,
@@ -51,6 +51,11 @@ from viewer.window.pick import (
     station_under,
 )
 from viewer.window.state import LAYER_OF, WindowState, WindowView, moved, next_run, pressed
+
+if TYPE_CHECKING:
+    import pyvista as pv
+    from PIL.Image import Image
+    from vtkmodules.vtkRenderingCore import vtkActor2D
 
 # --- is there a screen to open a window on? -------------------------------------------------
 
@@ -91,6 +96,7 @@ def free_name(stem: str) -> Path:
 _STILL = 4  # pixels the mouse may slip between press and release of a click
 _TICK = 80  # milliseconds between two steps of the playing pull
 _PLAY_STEPS = 120
+_TIMES = 2  # a flat picture is drawn so many times larger, for smooth edges
 
 
 def open_window(
@@ -434,3 +440,45 @@ class _Window:
             return
         share = min(1.0, max(0.0, value / 100))
         self._safe(lambda: self.change(replace(self.state, pulled=share, playing=False)))()
+
+
+# --- a flat picture over the 3D window: painted anew when something changes -------------------
+
+
+def painted_over(overlay: Marks, size: tuple[int, int], theme: Theme, *, opaque: bool) -> Image:
+    """An overlay alone, see-through between its items unless ``opaque``."""
+    from PIL import Image as Images
+
+    # See-through, but of the ground's color: edges of letters fade into it and not into black.
+    ground = (*rgb(theme.ground), 255 if opaque else 0)
+    blank = Images.new("RGBA", (size[0] * _TIMES, size[1] * _TIMES), ground)
+    return painted(blank, overlay, _TIMES)
+
+
+def flat_actor(plotter: pv.Plotter) -> vtkActor2D:
+    """An empty picture over a plotter's window; ``set_picture`` fills it."""
+    from vtkmodules.vtkRenderingCore import vtkPolyDataMapper2D, vtkTexture, vtkTexturedActor2D
+
+    actor, mapper, texture = vtkTexturedActor2D(), vtkPolyDataMapper2D(), vtkTexture()
+    texture.InterpolateOff()
+    actor.SetTexture(texture)
+    actor.SetMapper(mapper)
+    plotter.renderer.AddViewProp(actor)
+    return actor
+
+
+def set_picture(actor: vtkActor2D, image: Image, at: tuple[int, int] = (0, 0)) -> None:
+    """Show an RGBA image with its bottom left corner ``at`` pixels from that of the window."""
+    import pyvista as pv
+
+    pixels = np.ascontiguousarray(np.asarray(image)[::-1])
+    high, wide = pixels.shape[:2]
+    data = pv.ImageData(dimensions=(wide, high, 1))
+    data.point_data["rgba"] = pixels.reshape(-1, 4)
+    data.point_data.SetActiveScalars("rgba")
+    corners = np.array([(0, 0), (wide, 0), (wide, high), (0, high)], dtype=np.float64)
+    placed = np.column_stack((corners + np.array(at), np.zeros(4)))
+    plane = pv.PolyData(placed, np.array([4, 0, 1, 2, 3]))
+    plane.active_texture_coordinates = np.array([(0, 0), (1, 0), (1, 1), (0, 1)], dtype=np.float64)
+    actor.GetTexture().SetInputData(data)  # type: ignore[attr-defined]
+    actor.GetMapper().SetInputData(plane)  # type: ignore[attr-defined]

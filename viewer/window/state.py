@@ -10,7 +10,6 @@ from viewer.scene.records import COLOR_BY, Coloring
 
 WindowView = Literal["isometric", "plan", "side", "profile"]
 Layer = Literal["labels", "arrows", "bank", "grade", "context"]
-LAYERS: tuple[Layer, ...] = ("labels", "arrows", "bank", "grade", "context")
 LAYER_OF: dict[str, Layer] = {
     "arrow": "arrows",
     "bank": "bank",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from route3d.disk import file_mark
 from route3d.drawing.marks import Mark, Rect
 from route3d.drawing.plan_profile.course import Event
 from route3d.drawing.plan_profile.layout import HEADER, ROW, PlanView, round_step
@@ -21,7 +22,7 @@ from route3d.drawing.plan_profile.plan import north_arrow
 from route3d.drawing.plan_profile.profile import profile_words
 from route3d.drawing.plan_profile.setup import Setup, on_sheet
 from route3d.drawing.text_width import fitted, plain, text_width
-from route3d.report.words import CAUTIONS, input_mark
+from route3d.planning.result import CAUTIONS
 from route3d.units import convert, show, unit_label
 
 _FOOT = 8.5  # of the title block: two lines of small words
@@ -209,7 +210,7 @@ def _small_print(setup: Setup, x: float, top: float, width: float) -> list[Mark]
     assumed = " (assumed)" if rules.rules_assumed else ""
     made = f"rules {rules.rule_set.title}{assumed}  route3d {__version__}"
     if job.path is not None:
-        made += f"  SHA-256 {input_mark(job)}  {plain(job.path.name)}"
+        made += f"  SHA-256 {file_mark(job.path)}  {plain(job.path.name)}"
     return [
         letters(x, top + 3.4, fitted(CAUTIONS[0], SMALL, width)),
         letters(x, top + 7.0, fitted(made, SMALL, width)),

@@ -223,4 +223,4 @@ def write_xlsx(routes: Sequence[ExchangeRoute], path: Path, system: str) -> None
     """Write the points of routes as a workbook of one sheet, in the units of ``write_csv``."""
     from route3d.formats.tables.workbook import workbook_bytes
 
-    write_bytes_atomic(path, workbook_bytes("route", _head(system), _table(routes, system)))
+    write_bytes_atomic(path, workbook_bytes(_head(system), _table(routes, system)))

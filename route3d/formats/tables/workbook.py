@@ -151,16 +151,14 @@ def _markup(parts: Sequence[zipfile.ZipInfo]) -> list[str]:
     return [p.filename for p in parts if p.filename.endswith((".xml", ".rels"))]
 
 
-def workbook_bytes(
-    title: str, head: Sequence[str], rows: Iterable[Sequence[str | float | None]]
-) -> bytes:
+def workbook_bytes(head: Sequence[str], rows: Iterable[Sequence[str | float | None]]) -> bytes:
     """A workbook of one sheet: a bold header that stays in view, texts, and numbers in full."""
     from openpyxl import Workbook
     from openpyxl.styles import Font
 
     book = Workbook()
     sheet = book.worksheets[0]
-    sheet.title, sheet.freeze_panes = title, "A2"
+    sheet.title, sheet.freeze_panes = "route", "A2"
     for number, row in enumerate((head, *rows), 1):
         for column, value in enumerate(row, 1):
             if value is not None:

@@ -20,7 +20,6 @@ from route3d.model.route import Vertex
 from route3d.model.run import Run
 from route3d.planning.clearance.measured import Measured, limits, measured_from
 
-Zones = list[tuple[float, float]]
 OWN = "the run itself"
 
 

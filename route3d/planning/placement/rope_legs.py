@@ -11,7 +11,9 @@ from numpy.typing import ArrayLike
 
 from route3d.geometry.vectors import Floats, angle_between, frozen, norm, unit
 from route3d.mechanics.pull import Pull
+from route3d.model.allowances import Allowances
 from route3d.model.rigging import LeadOff
+from route3d.model.run import Run
 
 _UP = np.array([0.0, 0.0, 1.0])
 # A direction whose level part is below this tells no heading (about 6 degrees off plumb).
@@ -86,6 +88,14 @@ def pull_end(pull: Pull) -> PullEnd:
     level = along[np.hypot(along[:, 0], along[:, 1]) > _PLUMB]
     heading = level[-1] if len(level) else np.array([1.0, 0.0, 0.0])
     return pulling_end(path.ends[-1], path.end_tangents[-1], heading)
+
+
+def drawn_out(run: Run, allowances: Allowances) -> float:
+    """How far the front of the head comes out of the conduit at the machine, m.
+
+    The cable is drawn out ``pull_slack`` beyond the conduit, and the head is ahead of it.
+    """
+    return allowances.pull_slack + run.head_length
 
 
 def rope_lines(

@@ -16,13 +16,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from route3d.geometry.vectors import Floats, norm
+from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
+from route3d.model.job import Job
 from route3d.model.machine import Machine
 from route3d.model.rigging import LeadOff
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.placement.checks import LOOK, SIDES, Fitted, fitted
-from route3d.planning.placement.rope_legs import PullEnd, RopeLine, rope_lines
-from route3d.planning.placement.site import Ints, Surroundings
+from route3d.planning.placement.rope_legs import PullEnd, RopeLine, pull_end, rope_lines
+from route3d.planning.placement.site import Ints, SiteMesh, Surroundings, site_near
 from route3d.planning.placement.stands import (
     Ground,
     PlaceRules,
@@ -37,6 +39,8 @@ __all__ = [
     "PlaceRules",
     "Placement",
     "PlacementSearch",
+    "machine_search",
+    "place_key",
     "place_machine",
 ]
 
@@ -121,6 +125,42 @@ class _Tally:
     def fail(self, places: Ints, reason: str, owner: Ints | int = -1) -> None:
         self.reason[places] = REASONS.index(reason)
         self.owner[places] = owner
+
+
+def machine_search(
+    pull: Pull, machine: Machine, job: Job, meshes: Sequence[SiteMesh] = ()
+) -> PlacementSearch:
+    """Where ``machine`` can stand at the pulling end of a pull."""
+    rules = PlaceRules.of(pull.run, job.allowances)
+    far = max(PlaceRules().reach[1], rules.reach[1]) + sum(rules.vehicle or ())
+    point = pull.run.route.vertices[pull.pull].point
+    site = site_near(point, job.site.rooms, meshes, far)
+    # The head is drawn out so far before it may meet the machine; nearer only where that fails.
+    low, high = rules.reach
+    for near in (rules.out, low) if low < rules.out <= high else (low,):
+        found = place_machine(
+            pull_end(pull),
+            machine,
+            site,
+            job.allowances,
+            lead_off=pull.run.lead_off,
+            rules=replace(rules, reach=(near, high)),
+        )
+        if found.best:
+            break
+    return found
+
+
+def place_key(pull: Pull, allowances: Allowances) -> object:
+    """Two pulls of one key, on one site, find the same places for the machine."""
+    machine, end = pull.run.machine, pull_end(pull)
+    return (
+        machine and (machine.name, machine.envelope, machine.line_height, machine.clearance),
+        pull.run.lead_off,
+        allowances,
+        PlaceRules.of(pull.run, allowances),
+        tuple(np.concatenate((end.point, end.outward, end.heading)).tolist()),
+    )
 
 
 def place_machine(

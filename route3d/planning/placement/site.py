@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from route3d.geometry.vectors import Floats, frozen, norm
 from route3d.model.room import Room
@@ -23,6 +23,8 @@ Ints = NDArray[np.int64]
 
 # Pairs of rope leg and triangle looked at together: bounds the memory to some 100 MB.
 _CHUNK = 200_000
+# A room whose outline stays farther off than this from the conduit end is another room, m.
+_NEXT_TO = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,6 +102,26 @@ def surroundings(rooms: Sequence[Room] = (), meshes: Sequence[SiteMesh] = ()) ->
     a, b, c = np.moveaxis(triangles, 1, 0)
     low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
     return Surroundings(tuple(rooms), tuple(names), triangles, low, high, owner)
+
+
+def rooms_at(point: ArrayLike, rooms: Sequence[Room]) -> tuple[Room, ...]:
+    """The rooms that a conduit end ``point`` (3,) m opens into or ends just outside of."""
+    return tuple(r for r in rooms if _gap(point, np.array(r.outline)) <= _NEXT_TO)
+
+
+def site_near(
+    point: ArrayLike, rooms: Sequence[Room], meshes: Sequence[SiteMesh], reach: float
+) -> Surroundings:
+    """What stands at a conduit end ``point`` (3,) m: its rooms, and meshes within ``reach`` m."""
+    near = [m for m in meshes if len(m.vertices) and _gap(point, m.vertices) <= reach]
+    return surroundings(rooms_at(point, rooms), near)
+
+
+def _gap(point: ArrayLike, corners: ArrayLike) -> float:
+    """Distance in plan from a point to the box round some corners, m."""
+    at, plan = np.asarray(point)[:2], np.asarray(corners)[:, :2]
+    beyond = np.maximum(plan.min(axis=0) - at, at - plan.max(axis=0))
+    return float(np.hypot(*np.maximum(beyond, 0.0)))
 
 
 # --- floors --------------------------------------------------------------------------------------

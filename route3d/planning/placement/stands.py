@@ -4,25 +4,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
 
 from route3d.geometry.vectors import Floats, angle_between, norm
+from route3d.model.allowances import Allowances
+from route3d.model.anchor import ConduitBrace, Vehicle, WorkPlatform
 from route3d.model.machine import Machine
+from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.placement.rope_legs import PullEnd, RopeLine, legs_to
-from route3d.planning.placement.site import (
-    Flags,
-    Ints,
-    Surroundings,
-    mesh_floor,
-    room_at,
-)
+from route3d.planning.placement.rope_legs import PullEnd, RopeLine, drawn_out, legs_to
+from route3d.planning.placement.site import Flags, Ints, Surroundings, mesh_floor, room_at
 
 # Feet are leveled over this much, and floors this close are one, m. Common practice, no source.
 UNEVEN = 0.05
+# Rope between conduit end and a machine braced against it, and how high a platform goes, m
+# (common practice, no source).
+_BRACED = (0.0, 1.5)
+_HIGHEST_PLATFORM = 10.0
+# How far beyond the head a place is sought where the head is drawn out far, m. No source.
+_BEYOND = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +55,27 @@ class PlaceRules:
     out: float = 0.0
     vehicle: tuple[float, float, float] | None = None
     vehicle_note: bool = False
+
+    @staticmethod
+    def of(run: Run, allowances: Allowances) -> PlaceRules:
+        """A brace holds the machine close to the conduit; a work platform may lift it.
+
+        A vehicle needs its own floor behind the machine. Where the head is drawn out farther than
+        places are usually sought, they are sought as far as that in as many steps.
+        """
+        anchor, out = run.anchor, drawn_out(run, allowances)
+        if isinstance(anchor, ConduitBrace):
+            return PlaceRules(reach=_BRACED, out=out)
+        if isinstance(anchor, WorkPlatform):
+            return PlaceRules(reach=_BRACED, out=out, lift=_HIGHEST_PLATFORM)
+        usual = PlaceRules(out=out)
+        far = max(usual.reach[1], out + _BEYOND)
+        usual = replace(usual, reach=(0.0, far), step=usual.step * far / usual.reach[1])
+        if not isinstance(anchor, Vehicle):
+            return usual
+        if anchor.length is None or anchor.width is None:
+            return replace(usual, vehicle_note=True)
+        return replace(usual, vehicle=(anchor.drawbar, anchor.length, anchor.width))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -10,7 +10,6 @@ from route3d.checks.limits import NO_BRAKE
 from route3d.checks.riser import risers
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
-from route3d.model.run import Run
 from route3d.phrase import Phrase, say
 from route3d.planning.margins import BrakeWindow, brake_window, brake_words
 from route3d.units import GRAVITY
@@ -53,14 +52,6 @@ class Feeding:
     set_mass: float
     off_reel: bool
     notes: tuple[Phrase, ...]
-
-
-def drawn_out(run: Run, allowances: Allowances) -> float:
-    """How far the front of the head comes out of the conduit at the machine, m.
-
-    The cable is drawn out ``pull_slack`` beyond the conduit, and the head is ahead of it.
-    """
-    return allowances.pull_slack + run.head_length
 
 
 def held_at_rest(pull: Pull) -> tuple[float, float]:

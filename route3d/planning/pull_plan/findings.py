@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from route3d.checks.finding import CLOSE, Finding
+from route3d.checks.finding import CLOSE, Finding, in_words
 from route3d.mechanics.pull import Pull
 from route3d.model.machine import Machine
 from route3d.phrase import Phrase, literal, say
@@ -137,7 +137,7 @@ def start_findings(pull: Pull, going: Pace) -> Iterator[Finding]:
 
 def _unsafe_findings(pull: Pull, going: Pace) -> Iterator[Finding]:
     """Stops that were wanted and have no safe place before them."""
-    rule, nan = "no safe place to stop", math.nan
+    rule = "no safe place to stop"
     source = (
         f"friction x {pull.practice.restart:g} over the first {FIRST_MOVE:g} m, at most "
         f"{SAFE_SHARE:.0%} of every limit, head clear of bends; common practice, no source"
@@ -150,14 +150,14 @@ def _unsafe_findings(pull: Pull, going: Pace) -> Iterator[Finding]:
             "previous stop: do not stop there; apply all lubricant before it",
             *places,
         )
-        yield Finding(rule, "caution", pull.run.name, nan, nan, "ratio", fix, source)
+        yield in_words(rule, "caution", pull.run.name, fix, source)
     change = going.unsafe_change
     if change is not None:
         fix = say(
             "no safe place to change gear before {} of cable in: pull the whole length in one gear",
             (change.pulled, "length"),
         )
-        yield Finding(rule, "caution", pull.run.name, nan, nan, "ratio", fix, source)
+        yield in_words(rule, "caution", pull.run.name, fix, source)
 
 
 def _many_stops(pull: Pull, going: Pace) -> Iterator[Finding]:
@@ -245,9 +245,8 @@ def gauge_findings(gears: GearPlan, pull: Pull) -> Iterator[Finding]:
             (TRUE_GAUGE_SHARE, "percent"),
             (TRUE_GAUGE_TIME, "time"),
         )
-    nan = math.nan
     given = "given for the machine's gears"
-    yield Finding("gauge not accurate", "caution", pull.run.name, nan, nan, "ratio", fix, given)
+    yield in_words("gauge not accurate", "caution", pull.run.name, fix, given)
 
 
 def link_findings(links: Sequence[Link], pull: Pull) -> Iterator[Finding]:
@@ -449,14 +448,4 @@ def place_findings(search: PlacementSearch, pull: Pull, slack: float) -> Iterato
         )
     if search.best or not search.tried:
         return
-    nan = math.nan
-    yield Finding(
-        "machine location",
-        "stop",
-        pull.pull_name,
-        nan,
-        nan,
-        "ratio",
-        search.why,
-        "site as given",
-    )
+    yield in_words("machine location", "stop", pull.pull_name, search.why, "site as given")

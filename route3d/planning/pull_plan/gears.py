@@ -372,11 +372,6 @@ def _entered(times: list[float], change: float) -> list[float]:
     return [change + (second if t == first else first) for t in times]
 
 
-def _others(road: _Road) -> Floats:
-    """Time to change from one gear to another, (g, g) s; infinite from a gear to itself."""
-    return np.where(np.eye(road.starts.shape[1], dtype=bool), np.inf, road.change_time)
-
-
 def _fewest_changes(road: _Road, tolerance: float) -> NDArray[np.int64]:
     """Gear of every interval up to the reach, by the plan that is chosen."""
     least = float(_arrivals(road, None)[road.reach].min())
@@ -392,7 +387,8 @@ def _followed_back(road: _Road, tables: list[Floats]) -> NDArray[np.int64]:
 
     ``tables`` hold the arrivals with at most 0, 1, 2 ... changes.
     """
-    others = _others(road)
+    # s from one gear to another; infinite from a gear to itself
+    others = np.where(np.eye(road.starts.shape[1], dtype=bool), np.inf, road.change_time)
     k, gear = len(tables) - 1, int(tables[-1][road.reach].argmin())
     gears = np.empty(road.reach, dtype=np.int64)
     for i in range(road.reach - 1, -1, -1):

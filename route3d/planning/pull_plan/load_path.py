@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, fields, replace
-from typing import Any, Literal
+from typing import Literal
 
 from route3d.checks.limits import Limit, cable_cap, conductor_limit, main_limit
 from route3d.mechanics.fit import Fit
@@ -118,11 +118,9 @@ def _held_links(pull: Pull, held: Holding, load: float, full: float) -> Iterator
     """What holds the machine, at the planned load and, by its own statics, at the full pull."""
     stalled = holding(pull.run, pulling_conduit(pull), full, fitted_for=load)
     for hold, most in zip(held.holds, stalled.holds, strict=True):
-        yield Link(**_fields(hold), at_machine_pull=most.load)
-
-
-def _fields(hold: Hold) -> dict[str, Any]:
-    return {f.name: getattr(hold, f.name) for f in fields(hold)}
+        yield Link(
+            **({f.name: getattr(hold, f.name) for f in fields(hold)}), at_machine_pull=most.load
+        )
 
 
 def pulling_conduit(pull: Pull) -> Conduit:

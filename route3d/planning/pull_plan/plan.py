@@ -6,28 +6,21 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from route3d.checks.classes import temperature_gaps
 from route3d.checks.finding import Finding, worst_first
 from route3d.errors import InputError, Problem
-from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
-from route3d.model.allowances import Allowances
-from route3d.model.anchor import ConduitBrace, Vehicle, WorkPlatform
 from route3d.model.job import Job
 from route3d.model.machine import Machine
 from route3d.model.room import Room
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.direction import Candidate
-from route3d.planning.placement.rope_legs import pull_end
-from route3d.planning.placement.search import PlacementSearch, place_machine
-from route3d.planning.placement.site import SiteMesh, Surroundings, surroundings
-from route3d.planning.placement.stands import PlaceRules
+from route3d.planning.placement.rope_legs import drawn_out
+from route3d.planning.placement.search import PlacementSearch, machine_search
+from route3d.planning.placement.site import SiteMesh, rooms_at
 from route3d.planning.pull_plan.acceptance import Acceptance, acceptance
-from route3d.planning.pull_plan.crew_time import CrewTime
-from route3d.planning.pull_plan.feeding import Draw, Feeding, drawn_out, feeding
+from route3d.planning.pull_plan.feeding import Draw, Feeding, feeding
 from route3d.planning.pull_plan.findings import (
     gauge_findings,
     gear_findings,
@@ -51,8 +44,7 @@ from route3d.planning.pull_plan.gauge import (
     within_stops,
     within_window,
 )
-from route3d.planning.pull_plan.gears import GearPlan
-from route3d.planning.pull_plan.head_history import HeadHistory, history
+from route3d.planning.pull_plan.head_history import history
 from route3d.planning.pull_plan.holding import Holding, holding, holds_up_to
 from route3d.planning.pull_plan.load_path import (
     STALLING,
@@ -71,24 +63,16 @@ from route3d.planning.pull_plan.sheaves import (
     sheave_findings,
     sheave_forces,
 )
-from route3d.planning.pull_plan.stops import FirstMoves, Hanging, PlannedStops
+from route3d.planning.pull_plan.stops import FirstMoves, Hanging
 from route3d.planning.pull_plan.supplies import Supplies, supplies
 from route3d.planning.result import RunResult
 from route3d.planning.splitting.timing import best_splits
 from route3d.planning.splitting.ways import SplitPlan, SplitSearch, Stage
 
-# Rope between conduit end and a machine braced against it, and how high a platform goes, m
-# (common practice, no source).
-_BRACED = (0.0, 1.5)
-_HIGHEST_PLATFORM = 10.0
-# How far beyond the head a place is sought where the head is drawn out far, m. No source.
-_BEYOND = 1.0
 # What stops a plan without any load beyond a limit.
 _NO_LOADS = frozenset({"machine location"})
 # Steps of the gauge table of a plan that is only asked what stops it.
 _STEPS = 8
-# A room whose outline stays farther off than this from the conduit end is another room, m.
-_NEXT_TO = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,51 +102,51 @@ class StagePlace:
 
 
 @dataclass(frozen=True, eq=False)
-class Plan:
-    """One run planned for one direction.
+class PlannedLoads:
+    """One direction of a run, how it goes on, and what that loads: a plan without its readings.
 
-    ``peak`` N is the largest load planned at the machine: while it runs, and at the first move
-    at the start and after every planned stop. ``moves`` are the first moves from rest anywhere,
-    ``hanging`` the planned stops at which cable hangs, and ``accidents`` what to do after a stop
-    that nobody planned. ``line_limit`` is the machine load at which the first fitting between
-    conduit end and anchor is at its rating, and which. ``stops_planned`` are those for lubricant;
-    ``sheaves`` are the forces on their fastenings. ``acceptance`` is what to check before each
-    stage, ``rooms`` are those of the site at the pulling end. ``findings`` are those of the plan
-    itself, worst first; those of the run stand in ``result``. ``place`` is set for a stage of a
-    way to split.
+    ``pull`` is what is planned, its reels held as ordered; nobody brakes figure eights. ``peak`` N
+    is the largest load planned at the machine: while it runs, and at the first move at the start
+    and after every planned stop. ``line_limit`` is the machine load at which the first fitting
+    between conduit end and anchor is at its rating, and which. ``sheaves`` are the forces on their
+    fastenings; ``reach`` m is how far the head is drawn out.
     """
 
     result: RunResult
     candidate: Candidate
+    pull: Pull
     machine: Machine
-    allowances: Allowances
-    history: HeadHistory
-    gears: GearPlan
-    gauge: tuple[GaugeRow, ...]
-    acceptance: Acceptance
-    stops_planned: PlannedStops
-    moves: FirstMoves
-    hanging: tuple[Hanging, ...]
-    accidents: tuple[AccidentalStop, ...]
-    crew: CrewTime
+    pace: Pace
     peak: float
     held: Holding
     links: tuple[Link, ...]
     line_limit: tuple[float, str]
     radii: tuple[SheaveRadius, ...]
     sheaves: tuple[SheaveForce, ...]
+    placement: PlacementSearch
+    reach: float
+
+
+@dataclass(frozen=True, eq=False)
+class Plan(PlannedLoads):
+    """One run planned for one direction.
+
+    ``hanging`` are the planned stops at which cable hangs, and ``accidents`` what to do after a
+    stop that nobody planned. ``acceptance`` is what to check before each stage, ``rooms`` are those
+    of the site at the pulling end. ``findings`` are those of the plan itself, worst first; those of
+    the run stand in ``result``. ``place`` is set for a stage of a way to split.
+    """
+
+    gauge: tuple[GaugeRow, ...]
+    acceptance: Acceptance
+    hanging: tuple[Hanging, ...]
+    accidents: tuple[AccidentalStop, ...]
     feeding: Feeding
     supplies: Supplies
-    placement: PlacementSearch
     rooms: tuple[Room, ...]
     splits: SplitSearch | None
     findings: tuple[Finding, ...]
     place: StagePlace | None = None
-
-    @property
-    def pull(self) -> Pull:
-        """The pull that is planned, its reels held as ordered; nobody brakes figure eights."""
-        return self.candidate.planned if self.feeding.off_reel else self.candidate.pull
 
     @property
     def all_findings(self) -> tuple[Finding, ...]:
@@ -209,12 +193,11 @@ def make_plan(
     loads = _loads(result, job, feed=feed, draw=draw, placement=placement, meshes=meshes)
     whole = place is None and bool(result.run.route.pull_points)
     splits = best_splits(result.run, job.practice, job.allowances) if whole else None
-    return _plan_of(loads, result, job, step, most_bends, draw, place, splits)
+    return _plan_of(loads, job, step, most_bends, draw, place, splits)
 
 
 def _plan_of(
-    loads: _Loads,
-    result: RunResult,
+    loads: PlannedLoads,
     job: Job,
     step: float,
     most_bends: int = MOST_BENDS,
@@ -223,101 +206,66 @@ def _plan_of(
     splits: SplitSearch | None = None,
 ) -> Plan:
     """The plan of what is loaded so; as ``make_plan``."""
-    candidate, pull, going, reach = loads.candidate, loads.pull, loads.going, loads.reach
-    run, machine, allowances = pull.run, loads.machine, job.allowances
-    stops, gears, course, peak = going.stops, going.gears, going.history, loads.peak
-    links, held, line_limit, radii = loads.links, loads.held, loads.line_limit, loads.radii
-    placement, forces = loads.placement, loads.sheaves
-    off_reel = draw is None or draw.off_reel
-    beyond = 0.0 if draw is None else draw.laid
-    at_starts = [(at, going.moves.load_at(at)) for at in going.starts]
+    pull, going, window = loads.pull, loads.pace, loads.candidate.window
+    gears, allowances = going.gears, job.allowances
     readings = gauge_table(
         pull,
         gears,
         allowances,
         step,
-        stops=stops.places,
-        head_rating=_head_rating(links, passed_factor(run, reach)),
-        line_rating=line_limit[0],
+        stops=going.stops.places,
+        head_rating=_head_rating(loads.links, passed_factor(pull.run, loads.reach)),
+        line_rating=loads.line_limit[0],
         most_bends=most_bends,
-        window=candidate.window,
-        drawn_on=beyond > 0,
+        window=window,
+        drawn_on=draw is not None and draw.laid > 0,
     )
     readings = tuple(_over_the_first_feet(row, going.moves) for row in readings)
-    readings, window = within_stops(readings, pull, candidate.window)
-    readings = within_window(readings, window)
-    reel_end = feeding(pull, allowances, draw, window if off_reel else None)
-    places = [row.pulled for row in readings]
+    readings, narrowed = within_stops(readings, pull, window)
+    readings = within_window(readings, narrowed)
+    off_reel = draw is None or draw.off_reel
+    reel_end = feeding(pull, allowances, draw, narrowed if off_reel else None)
     hanging = going.hanging(pull)
     return Plan(
-        result=result,
-        candidate=candidate,
-        machine=machine,
-        allowances=allowances,
-        history=course,
-        gears=gears,
+        **vars(loads),
         gauge=readings,
-        acceptance=acceptance(readings, window),
-        stops_planned=stops,
-        moves=going.moves,
+        acceptance=acceptance(readings, narrowed),
         hanging=hanging,
-        accidents=accidental_stops(pull, machine, allowances, going.moves, places, line_limit[0]),
-        crew=going.crew,
-        peak=peak,
-        held=held,
-        links=links,
-        line_limit=line_limit,
-        radii=radii,
-        sheaves=forces,
+        accidents=accidental_stops(
+            pull,
+            loads.machine,
+            allowances,
+            going.moves,
+            [row.pulled for row in readings],
+            loads.line_limit[0],
+        ),
         feeding=reel_end,
-        supplies=supplies(pull, allowances, at_starts),
-        placement=placement,
-        rooms=tuple(r for r in job.site.rooms if _beside(pull, r)),
+        supplies=supplies(pull, allowances, [(at, going.moves.load_at(at)) for at in going.starts]),
+        rooms=rooms_at(pull.run.route.vertices[pull.pull].point, job.site.rooms),
         splits=splits,
         findings=worst_first(
             (
-                *gear_findings(gears, pull, machine, peak),
-                *least_load_findings(course, pull, machine),
+                *gear_findings(gears, pull, loads.machine, loads.peak),
+                *least_load_findings(going.history, pull, loads.machine),
                 *start_findings(pull, going),
                 *hanging_findings(pull, hanging),
                 *gauge_findings(gears, pull),
                 *reading_findings(readings, pull),
-                *window_findings(pull, candidate.window, window),
-                *raised_findings(candidate.pull, pull),
-                *link_findings(links, pull),
-                *unrated_findings(links, pull),
-                *radius_findings(radii, pull),
-                *sheave_findings(forces),
+                *window_findings(pull, window, narrowed),
+                *raised_findings(loads.candidate.pull, pull),
+                *link_findings(loads.links, pull),
+                *unrated_findings(loads.links, pull),
+                *radius_findings(loads.radii, pull),
+                *sheave_findings(loads.sheaves),
                 *head_length_findings(pull),
-                *swivel_findings(pull, reach),
+                *swivel_findings(pull, loads.reach),
                 *reel_findings(reel_end, pull),
-                *place_findings(placement, pull, reach),
+                *place_findings(loads.placement, pull, loads.reach),
                 *temperature_gaps(pull.run, pull.practice),
             )
         ),
         place=place,
     )
-
-
-@dataclass(frozen=True, eq=False)
-class _Loads:
-    """One direction of a run with its gears and starts, and what they load: all but the readings.
-
-    Fields are those of :class:`Plan`; ``reach`` m is how far the head is drawn out.
-    """
-
-    candidate: Candidate
-    pull: Pull
-    machine: Machine
-    going: Pace
-    peak: float
-    held: Holding
-    links: tuple[Link, ...]
-    line_limit: tuple[float, str]
-    radii: tuple[SheaveRadius, ...]
-    sheaves: tuple[SheaveForce, ...]
-    placement: PlacementSearch
-    reach: float
 
 
 def _loads(
@@ -328,7 +276,7 @@ def _loads(
     draw: Draw | None = None,
     placement: PlacementSearch | None = None,
     meshes: Sequence[SiteMesh] = (),
-) -> _Loads:
+) -> PlannedLoads:
     candidate = _candidate(result, feed)
     off_reel = draw is None or draw.off_reel
     pull = candidate.planned if off_reel else candidate.pull
@@ -350,11 +298,12 @@ def _loads(
     holds = holds_up_to(run, conduit, machine.available_pull, peak)
     if placement is None:
         placement = machine_search(pull, machine, job, meshes)
-    return _Loads(
+    return PlannedLoads(
+        result=result,
         candidate=candidate,
         pull=pull,
         machine=machine,
-        going=going,
+        pace=going,
         peak=peak,
         held=held,
         links=links,
@@ -383,8 +332,8 @@ def plan_stops(
     loads = _loads(result, job, placement=placement)
     pull = loads.pull
     found = (
-        *gear_findings(loads.going.gears, pull, loads.machine, loads.peak),
-        *start_findings(pull, loads.going),
+        *gear_findings(loads.pace.gears, pull, loads.machine, loads.peak),
+        *start_findings(pull, loads.pace),
         *link_findings(loads.links, pull),
         *radius_findings(loads.radii, pull),
         *sheave_findings(loads.sheaves),
@@ -395,7 +344,7 @@ def plan_stops(
     asked = loads.candidate.window.holds if kept and not stops else every and not kept
     if not asked:
         return stops
-    plan = _plan_of(loads, result, job, max(result.path.length / _STEPS, 1.0))
+    plan = _plan_of(loads, job, max(result.path.length / _STEPS, 1.0))
     return tuple(f for f in plan.findings if f.severity == "stop")
 
 
@@ -410,86 +359,6 @@ def _candidate(result: RunResult, feed: int | None) -> Candidate:
     if feed is None:
         return result.best
     return next(c for c in result.candidates if c.pull.feed == feed)
-
-
-def machine_search(
-    pull: Pull, machine: Machine, job: Job, meshes: Sequence[SiteMesh] = ()
-) -> PlacementSearch:
-    """Where ``machine`` can stand at the pulling end of a pull."""
-    rules = _place_rules(pull.run, drawn_out(pull.run, job.allowances))
-    site = _site_near(pull, job, meshes, rules)
-    # The head is drawn out so far before it may meet the machine; nearer only where that fails.
-    low, high = rules.reach
-    for near in (rules.out, low) if low < rules.out <= high else (low,):
-        found = place_machine(
-            pull_end(pull),
-            machine,
-            site,
-            job.allowances,
-            lead_off=pull.run.lead_off,
-            rules=replace(rules, reach=(near, high)),
-        )
-        if found.best:
-            break
-    return found
-
-
-def place_key(pull: Pull, allowances: Allowances) -> object:
-    """Two pulls of one key, on one site, find the same places for the machine."""
-    machine, end = pull.run.machine, pull_end(pull)
-    return (
-        machine and (machine.name, machine.envelope, machine.line_height, machine.clearance),
-        pull.run.lead_off,
-        allowances,
-        _place_rules(pull.run, drawn_out(pull.run, allowances)),
-        tuple(np.concatenate((end.point, end.outward, end.heading)).tolist()),
-    )
-
-
-def _site_near(pull: Pull, job: Job, meshes: Sequence[SiteMesh], rules: PlaceRules) -> Surroundings:
-    """What of the site stands at the pulling end; nothing where none of it comes near."""
-    end = np.array(pull.run.route.vertices[pull.pull].point)
-    far = max(PlaceRules().reach[1], rules.reach[1]) + sum(rules.vehicle or ())
-    rooms = [room for room in job.site.rooms if _beside(pull, room)]
-    near = [
-        mesh
-        for mesh in meshes
-        if len(mesh.vertices) and _gap(end, np.asarray(mesh.vertices)[:, :2]) <= far
-    ]
-    return surroundings(rooms, near)
-
-
-def _beside(pull: Pull, room: Room) -> bool:
-    """Whether a room is at the pulling end of a pull."""
-    end = np.array(pull.run.route.vertices[pull.pull].point)
-    return _gap(end, np.array(room.outline)) <= _NEXT_TO
-
-
-def _gap(point: Floats, corners: Floats) -> float:
-    """Distance in plan from a point to the box round some corners, m."""
-    low, high = corners.min(axis=0), corners.max(axis=0)
-    return float(np.hypot(*np.maximum(np.maximum(low - point[:2], point[:2] - high), 0.0)))
-
-
-def _place_rules(run: Run, out: float) -> PlaceRules:
-    """A brace holds the machine close to the conduit; a work platform may lift it.
-
-    A vehicle needs its own floor behind the machine. Where the head is drawn ``out`` m, farther
-    than places are usually sought, they are sought as far as that in as many steps.
-    """
-    anchor = run.anchor
-    if isinstance(anchor, ConduitBrace):
-        return PlaceRules(reach=_BRACED, out=out)
-    if isinstance(anchor, WorkPlatform):
-        return PlaceRules(reach=_BRACED, out=out, lift=_HIGHEST_PLATFORM)
-    usual = PlaceRules(out=out)
-    far = max(usual.reach[1], out + _BEYOND)
-    usual = replace(usual, reach=(0.0, far), step=usual.step * far / usual.reach[1])
-    if not isinstance(anchor, Vehicle):
-        return usual
-    if anchor.length is None or anchor.width is None:
-        return replace(usual, vehicle_note=True)
-    return replace(usual, vehicle=(anchor.drawbar, anchor.length, anchor.width))
 
 
 def _head_rating(links: Sequence[Link], factor: float) -> float:

@@ -1,4 +1,4 @@
-"""How a pull goes on: its stops, its gears, and every start from rest that is planned."""
+"""How a pull goes on: its stops, gears and planned starts from rest, and the crew's time."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Machine
-from route3d.planning.pull_plan.crew_time import CrewTime, crew_time
 from route3d.planning.pull_plan.gears import GearChange, GearPlan, plan_gears
 from route3d.planning.pull_plan.head_history import HeadHistory
 from route3d.planning.pull_plan.stops import (
@@ -20,6 +19,38 @@ from route3d.planning.pull_plan.stops import (
     hanging_at,
     planned_stops,
 )
+
+
+@dataclass(frozen=True, slots=True)
+class CrewTime:
+    """How long the crew is on the run, every part in s.
+
+    ``lubricant_stops`` and ``gear_changes`` are their times, not their number. ``strongest`` is the
+    pulling as it would be in the strongest gear alone. Where the plan does not reach the end,
+    pulling and changes are those up to where it stops.
+    """
+
+    setup: float
+    pulling: float
+    gear_changes: float
+    lubricant_stops: float
+    strongest: float
+
+    @property
+    def total(self) -> float:
+        """All parts together, s."""
+        return self.setup + self.pulling + self.gear_changes + self.lubricant_stops
+
+    @staticmethod
+    def of(gears: GearPlan, stops: int, allowances: Allowances) -> CrewTime:
+        """The time of a gear plan and so many stops for lubricant, with what is allowed for."""
+        return CrewTime(
+            setup=allowances.setup_time,
+            pulling=sum(span.time for span in gears.spans),
+            gear_changes=len(gears.changes) * allowances.gear_change_time,
+            lubricant_stops=stops * allowances.lubricant_stop,
+            strongest=gears.slow_time,
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,7 +119,6 @@ def pace(pull: Pull, course: HeadHistory, machine: Machine, allowances: Allowanc
     moves = first_moves(pull, course)
     stops = planned_stops(pull.path.length, allowances, moves)
     gears = plan_gears(course, machine, allowances, stops.places, moves)
-    crew = crew_time(gears, pull.path.length, allowances, len(stops.stops))
     changed = (change.pulled for change in gears.changes)
     return Pace(
         machine=machine,
@@ -96,7 +126,7 @@ def pace(pull: Pull, course: HeadHistory, machine: Machine, allowances: Allowanc
         history=course,
         stops=stops,
         gears=gears,
-        crew=crew,
+        crew=CrewTime.of(gears, len(stops.stops), allowances),
         starts=tuple(sorted({0.0, *stops.places, *changed})),
         moves=moves,
     )

@@ -6,7 +6,7 @@ The radius is found by solving the run again with it, both ways, and deciding ag
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -63,7 +63,7 @@ def bend_margins(result: RunResult, *, most: int = _MOST_SOLVED) -> tuple[BendMa
     found = bend_findings(result)
     left = most // max(len(bends), 1)
     passing: dict[int, float] = {}
-    for bend in _worst_first(found, bends):
+    for bend in sorted(bends, key=lambda b: -max(f.ratio for f in found[b.number])):
         if left > 0:
             largest, findings = largest_radius(result.path, bend.segment, rooms), found[bend.number]
             passing[bend.number], solved = _passing_radius(result, bend, findings, largest)
@@ -92,13 +92,6 @@ def bend_findings(result: RunResult) -> dict[int, list[Finding]]:
 def rule_radius(bend: ScheduledBend, findings: Iterable[Finding]) -> float:
     """The largest of the radii that cable and conduit ask for, on the centerline, m."""
     return max((radius_asked(bend, f) for f in findings if f.rule in RADIUS_RULES), default=0.0)
-
-
-def _worst_first(
-    found: Mapping[int, list[Finding]], bends: Sequence[ScheduledBend]
-) -> list[ScheduledBend]:
-    """Bends by the worst share of a limit they take."""
-    return sorted(bends, key=lambda b: -max(f.ratio for f in found[b.number]))
 
 
 def _passing_radius(

@@ -9,9 +9,9 @@ from route3d.checks.finding import Finding, worst_first
 from route3d.errors import InputError
 from route3d.model.job import Job
 from route3d.model.run import Run
-from route3d.planning.placement.search import PlacementSearch
+from route3d.planning.placement.search import PlacementSearch, machine_search, place_key
 from route3d.planning.placement.site import SiteMesh
-from route3d.planning.pull_plan.plan import machine_search, place_key, plan_stops
+from route3d.planning.pull_plan.plan import plan_stops
 from route3d.planning.remedies.aim import Aim
 from route3d.planning.result import RunResult, evaluate_run
 

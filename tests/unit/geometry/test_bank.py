@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 import shapely
@@ -12,7 +14,7 @@ from scipy.spatial.transform import Rotation
 
 from route3d.errors import GeometryError
 from route3d.geometry import Path, fillet
-from route3d.geometry.bank import bank_paths, duct_offsets, duct_places, largest_spacing
+from route3d.geometry.bank import bank_paths, duct_offsets, duct_places
 from route3d.geometry.path import ARC, CORNER, STRAIGHT
 from route3d.geometry.rmf_frames import frames, frames_at, level_frame
 from route3d.mechanics.pull import solve_pull
@@ -290,19 +292,21 @@ def test_too_tight_a_bend_is_named_with_the_spacing_that_fits() -> None:
 
 def test_the_largest_spacing_fits_and_more_does_not() -> None:
     path = route(*OBLIQUE)
-    most = largest_spacing(path, bank())
-    assert most is not None
+    with pytest.raises(GeometryError, match="column spacing") as caught:
+        bank_paths(path, bank(across=1e3))
+    found = re.search(r"maximum column spacing that fits is ([\d.]+) m", str(caught.value))
+    assert found is not None
+    most = float(found[1])  # rounded down to 1 mm
     bank_paths(path, bank(across=most))
     with pytest.raises(GeometryError, match="column spacing"):
-        bank_paths(path, bank(across=most * 1.001))
+        bank_paths(path, bank(across=(most + 0.001) * 1.001))
 
 
 def test_rows_are_blamed_where_columns_are_not() -> None:
     path = route(Go(4), Turn(90, 0.5, "up"), Go(4))
     with pytest.raises(GeometryError, match=r"maximum row spacing that fits is 0\.999 m"):
         bank_paths(path, bank(between=1.2))
-    assert largest_spacing(path, bank(between=1.2)) is None
-    assert largest_spacing(path, bank()) == np.inf
+    bank_paths(path, bank())
 
 
 def test_a_duct_needs_half_its_own_width() -> None:

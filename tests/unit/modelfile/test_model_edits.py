@@ -42,6 +42,7 @@ from route3d.planning.splitting.ways import Stage
 from route3d.standards.conduits import conduit_size
 from tests.support.failing_jobs import random_job
 from tests.support.jobs import FOOT, INCH, LBF
+from tests.support.model_text import PHASE_TABLE
 
 MODELS = Path(route3d.__file__).parents[1] / "models"
 BANK, ROOF, YARD = (MODELS / f"{n}.toml" for n in ("riser_duct_bank", "roof_drop", "yard_run"))
@@ -316,15 +317,13 @@ def test_any_run_made_of_the_one_given_is_written_its_speeds_with_it() -> None:
 
 # --- tables that runs share -----------------------------------------------------------------------
 
-SHARED = """\
+SHARED = (
+    """\
 units = "US"
 
-[cable.phase]
-diameter = 1.387
-weight = 1.795
-conductor = { metal = "copper", area = "350 kcmil" }
-sidewall_limit = 500
-bend_multiple = 12
+"""
+    + PHASE_TABLE
+    + """\
 [cable.ground]
 diameter = 0.5
 weight = 0.2
@@ -394,6 +393,7 @@ lead_off = [{ sheave = "pit", turn = 45 }]
 route = [{ at = [0, 9, 0], access = ["reel"], conduit = "duct" }, { at = [9, 9, 0], bend = 48 },
   { at = [9, 90, 0], access = ["machine"] }]
 """
+)
 
 
 def shared_edits() -> dict[str, list[Edit]]:

@@ -8,30 +8,18 @@ import pytest
 
 from route3d.errors import InputError, Problem
 from route3d.modelfile.read import loads
+from tests.support.model_text import DUCT_TABLE, PHASE_TABLE, RISER_TABLE, ROPE_TABLE
 
-BASE = """\
+BASE = (
+    """\
 title = "Berth"
 units = "US"
-[cable.phase]
-diameter = 1.387
-weight = 1.795
-conductor = { metal = "copper", area = "350 kcmil" }
-sidewall_limit = 500
-bend_multiple = 12
-[conduit.duct]
-type = "PVC-40"
-trade_size = "5"
-friction = 0.25
-[conduit.riser]
-inner_diameter = 5.07
-outer_diameter = 5.56
-friction = 0.35
-[rope.line]
-diameter = 0.75
-weight = 0.16
-friction = 0.15
-rated_load = 9000
-stretch = 0.012
+"""
+    + PHASE_TABLE
+    + DUCT_TABLE
+    + RISER_TABLE
+    + ROPE_TABLE
+    + """\
 [machine.puller]
 gears = [{ line_pull = 3500, speed = 35 }]
 envelope = [3.5, 2.5, 4.5]
@@ -54,6 +42,7 @@ columns = 3
 spacing = [7.5, 7.5]
 cover = 3
 """
+)
 
 
 def problems_of(text: str) -> tuple[Problem, ...]:

@@ -21,38 +21,26 @@ from route3d.modelfile.read import loads
 from route3d.modelfile.schema import json_schema
 from route3d.modelfile.write import model_text
 from route3d.units import parse, show
+from tests.support.model_text import DUCT_TABLE, PHASE_TABLE, RISER_TABLE, ROPE_TABLE
 
 FOOT, LBF = 0.3048, 0.45359237 * 9.80665
 SCHEMA = Draft202012Validator(json_schema())
 
-MODEL = """\
-units = "US"
-[cable.phase]
-diameter = 1.387
-weight = 1.795
-conductor = { metal = "copper", area = "350 kcmil" }
-sidewall_limit = 500
-bend_multiple = 12
+MODEL = (
+    'units = "US"\n'
+    + PHASE_TABLE
+    + """\
 [cable.ground]
 diameter = 0.5
 weight = 0.4
 conductor = { metal = "copper", area = "2/0 AWG" }
 sidewall_limit = 500
 bend_multiple = 8
-[conduit.duct]
-type = "PVC-40"
-trade_size = "5"
-friction = 0.25
-[conduit.riser]
-inner_diameter = 5.07
-outer_diameter = 5.56
-friction = 0.35
-[rope.line]
-diameter = 0.75
-weight = 0.16
-friction = 0.15
-rated_load = 9000
-stretch = 0.012
+"""
+    + DUCT_TABLE
+    + RISER_TABLE
+    + ROPE_TABLE
+    + """\
 [machine.puller]
 gears = [{ line_pull = 3500, speed = 35 }]
 [machine.winch]
@@ -96,6 +84,7 @@ route = [
   { at = [200, 200, 0], name = "V3", access = ["reel", "machine"] },
 ]
 """
+)
 GROUND = "bend_multiple = 8\n"
 DUCT = "friction = 0.25\n"
 RISER = "friction = 0.35\n"
@@ -199,7 +188,6 @@ def test_a_run_without_a_main_cable_is_refused_at_its_line() -> None:
 def test_a_friction_alone_has_its_range_assumed(given: str) -> None:
     found = duct(with_(DUCT, f"friction = {given}\n"))
     assert (found.friction, found.friction_low, found.friction_high) == (0.25, None, None)
-    assert found.range_assumed
 
 
 @pytest.mark.parametrize(
@@ -214,7 +202,7 @@ def test_a_friction_alone_has_its_range_assumed(given: str) -> None:
 def test_a_friction_with_its_range_in_every_form_of_table(given: str) -> None:
     found = duct(with_(DUCT, given + "\n"))
     assert (found.friction, found.friction_low, found.friction_high) == (0.25, 0.15, 0.4)
-    assert found.friction_source == "trial pull" and not found.range_assumed
+    assert found.friction_source == "trial pull"
 
 
 def test_a_range_in_a_conduit_of_plain_dimensions() -> None:
@@ -225,7 +213,7 @@ def test_a_range_in_a_conduit_of_plain_dimensions() -> None:
 
 def test_one_end_of_the_range_leaves_the_other_assumed() -> None:
     found = duct(with_(DUCT, "friction = { value = 0.25, low = 0.2 }\n"))
-    assert found.lowest_friction == 0.2 and found.range_assumed
+    assert found.lowest_friction == 0.2 and found.friction_high is None
     assert found.highest_friction == pytest.approx(0.3)  # 1.2 times the value
 
 

@@ -14,25 +14,14 @@ from route3d.errors import InputError
 from route3d.model import ConduitBrace, FloorBolts, Vehicle, WorkPlatform
 from route3d.modelfile.build_tackle import _is_simple
 from route3d.modelfile.read import loads
+from tests.support.model_text import DUCT_TABLE, PHASE_TABLE, ROPE_TABLE
 
-MODEL = """\
-units = "US"
-[cable.phase]
-diameter = 1.387
-weight = 1.795
-conductor = { metal = "copper", area = "350 kcmil" }
-sidewall_limit = 500
-bend_multiple = 12
-[conduit.duct]
-type = "PVC-40"
-trade_size = "5"
-friction = 0.25
-[rope.line]
-diameter = 0.75
-weight = 0.16
-friction = 0.15
-rated_load = 9000
-stretch = 0.012
+MODEL = (
+    'units = "US"\n'
+    + PHASE_TABLE
+    + DUCT_TABLE
+    + ROPE_TABLE
+    + """\
 [machine.puller]
 gears = [
   { name = "high", line_pull = 3500, speed = 35, gauge = false },
@@ -94,6 +83,7 @@ obstacles = [[[3, 2], [4, 2], [4, 3]]]
 setup_time = 90
 feed_slack = "4 m"
 """
+)
 FOOT, POUND = 0.3048, 0.45359237
 
 

@@ -76,9 +76,10 @@ def test_o1_friction_margin(practice: Practice, margin: float, restart: float) -
 
 
 def test_o2_brake_window() -> None:
-    window = brake_window(solve_pull(O2, AXIS))
+    pull = solve_pull(O2, AXIS)
+    window = brake_window(pull)
     assert window.at_least / LBF == pytest.approx(144.42, abs=6e-3)
-    assert window.as_given / LBF == pytest.approx(87.37, abs=6e-3)
+    assert pull.brake / LBF == pytest.approx(87.37, abs=6e-3)
     assert window.without_friction / LBF == pytest.approx(215.40, abs=6e-3)
     assert window.at_most / LBF == pytest.approx(541.55, abs=6e-3)
     assert window.anywhere and window.holds and not window.empty
@@ -94,8 +95,8 @@ def test_the_ends_of_a_range_that_is_given_count() -> None:
     duct = replace(O2.route.conduits[0], friction_low=0.1, friction_high=0.7)
     ranged = replace(O2, route=Route(O2.route.vertices, (duct,) * 3))
     wide = brake_window(solve_pull(ranged, replace(AXIS, restart=1.0)))
-    slick = brake_window(solve_pull(with_friction(O2, 0.1 / 0.35), AXIS))
-    assert wide.at_least == pytest.approx(slick.as_given, rel=1e-9)
+    slick = solve_pull(with_friction(O2, 0.1 / 0.35), AXIS)
+    assert wide.at_least == pytest.approx(slick.brake, rel=1e-9)
     rough = Route(O2.route.vertices, (replace(duct, friction=0.7),) * 3)
     # The rope has one figure: 1.2 times it at the high end.
     rope = replace(O2.rope, friction=0.15 * 1.2)  # type: ignore[type-var]
@@ -482,5 +483,5 @@ def test_the_source_of_the_window_is_the_range_that_was_given(
     ],
 )
 def test_a_label_says_what_the_brake_is_set_to(at_least: float, at_most: float, said: str) -> None:
-    window = BrakeWindow(at_least, at_least, at_least, at_most, True, 0.0)
+    window = BrakeWindow(at_least, at_least, at_most, True, 0.0)
     assert render(brake_setting(window), "SI") == said

@@ -9,13 +9,28 @@ from typing import Any
 import numpy as np
 import pytest
 
+from route3d.drawing import svg
 from route3d.drawing.axes import thinned, tick_step, ticks
-from route3d.drawing.charts import PRINT, Chart, Curve, Panel, chart_svg, elevation_panels
+from route3d.drawing.charts import (
+    PRINT,
+    Chart,
+    ChartTheme,
+    Curve,
+    Panel,
+    chart_marks,
+    elevation_panels,
+)
 
 SVG = "{http://www.w3.org/2000/svg}"
 X = np.array([0.0, 100.0, 100.0, 120.0, 300.0])
 Y = np.array([0.0, 400.0, 400.0, 900.0, 1000.0])
 P = np.array([0.0, 0.0, 300.0, 700.0, 0.0])
+
+
+def chart_svg(chart: Chart, size: tuple[int, int], theme: ChartTheme = PRINT) -> str:
+    """A chart alone."""
+    title = chart.title or chart.panels[0].label
+    return svg.document(chart_marks(chart, size, theme), size, title=title, ground=theme["ground"])
 
 
 def profile(**more: Any) -> str:
@@ -202,9 +217,9 @@ def test_gaps_part_a_line() -> None:
 @pytest.mark.parametrize("flat", [0.0, 5.0, -3.0])
 def test_flat_and_empty_stretches_still_have_axes(flat: float) -> None:
     x, y = np.array([0.0, 10.0]), np.array([flat, flat])
-    for svg in (history_chart(x, y), elevation_chart(x, y, x, y), history_chart(x[:1], y[:1])):
-        ET.fromstring(svg)
-        assert "nan" not in svg
+    for made in (history_chart(x, y), elevation_chart(x, y, x, y), history_chart(x[:1], y[:1])):
+        ET.fromstring(made)
+        assert "nan" not in made
 
 
 def test_words_of_users_stay_words() -> None:

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
+from route3d.disk import file_mark
 from route3d.model import Job
 from route3d.modelfile.read import load, loads
 from route3d.phrase import say
@@ -18,7 +19,7 @@ from route3d.planning.evaluate import evaluate
 from route3d.planning.pull_plan.plan import Plan, make_plan
 from route3d.report.plan_steps import NO_STEPS
 from route3d.report.remedies import remedy_list
-from route3d.report.sheet import DANGERS, SIGN_OFF, input_mark, phone_page, sheet_pdf
+from route3d.report.sheet import DANGERS, SIGN_OFF, phone_page, sheet_pdf
 from route3d.units import show
 
 MODELS = Path(__file__).parents[3] / "models"
@@ -80,7 +81,7 @@ def test_two_pages_with_everything_on_them(name: str, paper: str) -> None:
     assert (words(NO_STEPS) in whole) is plan.stops
     assert ("HOLD " in whole) is not plan.stops
     for page in found:
-        assert f"SHA-256 {input_mark(job)}" in page and "route3d 0." in page
+        assert f"SHA-256 {file_mark(job.path)}" in page and "route3d 0." in page
 
 
 def test_the_list_of_remedies_stands_on_the_sheet_and_on_the_phone() -> None:
@@ -136,10 +137,10 @@ def test_the_mark_changes_with_the_file(tmp_path: Path) -> None:
     copy = tmp_path / "x.toml"
     text = (MODELS / "yard_run.toml").read_text(encoding="utf-8")
     copy.write_text(text, encoding="utf-8")
-    before = input_mark(load(copy))
+    before = file_mark(copy)
     copy.write_text(text + "\n", encoding="utf-8")
-    assert before != input_mark(load(copy))
-    assert before == input_mark(load(MODELS / "yard_run.toml"))
+    assert before != file_mark(copy)
+    assert before == file_mark(MODELS / "yard_run.toml")
 
 
 HOSTILE = '#panic("x") *b* $a$ <script>alert(1)</script> {0} \\\\ "&amp;'

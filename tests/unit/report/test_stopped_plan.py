@@ -64,7 +64,10 @@ def texts(job: Job, plan: Plan) -> Iterator[str]:
 
 def test_no_surface_in_words_gives_gears_gauge_place_or_steps(stopped: tuple[Job, Plan]) -> None:
     job, plan = stopped
-    kept = {show(plan.peak, "force", "US"), show(float(plan.history.load.max()), "force", "US")}
+    kept = {
+        show(plan.peak, "force", "US"),
+        show(float(plan.pace.history.load.max()), "force", "US"),
+    }
     kept |= {show(x.load, "force", "US") for x in plan.links if x.quantity == "force"}
     kept |= {show(plan.pull.reel_tension, "force", "US")}
     # What is wrong is said with its figure, a reading above its stop too.
@@ -120,9 +123,9 @@ def test_a_pull_that_may_be_made_has_all_of_it() -> None:
 
 def test_a_peak_counts_the_first_moves(stopped: tuple[Job, Plan]) -> None:
     _, plan = stopped
-    starts = [0.0, *plan.stops_planned.places, *(c.pulled for c in plan.gears.changes)]
-    moves = [plan.moves.load_at(at) for at in starts]
-    assert plan.peak == pytest.approx(max(*moves, float(plan.history.load.max())))
+    starts = [0.0, *plan.pace.stops.places, *(c.pulled for c in plan.pace.gears.changes)]
+    moves = [plan.pace.moves.load_at(at) for at in starts]
+    assert plan.peak == pytest.approx(max(*moves, float(plan.pace.history.load.max())))
 
 
 @pytest.mark.parametrize("friction", [0.5, 1.0, 2.0, 4.0])

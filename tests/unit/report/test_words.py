@@ -8,7 +8,8 @@ import pytest
 
 from route3d.checks.finding import Finding
 from route3d.phrase import say
-from route3d.report.words import limit_of, measured, place, sentence, where_of
+from route3d.report.words import limit_of, measured, place, sentence
+from route3d.units import render
 
 
 def finding(**changes: object) -> Finding:
@@ -28,8 +29,10 @@ def finding(**changes: object) -> Finding:
 
 
 def test_the_station_is_filled_in_and_braces_of_names_stay() -> None:
-    assert where_of(finding(), "US") == "F1, station 100.0 ft"
-    assert where_of(finding(where="{F}{} {0}, station {}"), "SI") == "{F}{} {0}, station 30.48 m"
+    assert render(finding().place, "US") == "F1, station 100.0 ft"
+    assert (
+        render(finding(where="{F}{} {0}, station {}").place, "SI") == "{F}{} {0}, station 30.48 m"
+    )
     assert place("bend 1 at {x}", 3.0, "SI") == "bend 1 at {x}"
     assert place("vault {}", None, "SI") == "vault {}"
 

@@ -2,7 +2,6 @@ import pytest
 
 from route3d.standards.attachments import (
     device_limit,
-    grip_length,
     grip_limit,
 )
 
@@ -14,4 +13,3 @@ def test_the_grip_is_far_below_the_device_cap():
 def test_read_caps_are_not_doubtful():
     assert not grip_limit().doubtful
     assert not device_limit().doubtful
-    assert not grip_length().doubtful

@@ -10,7 +10,6 @@ from route3d.standards.bends import (
     cover,
     duct_bank_spacing,
     max_degrees_between_pull_points,
-    offset_chart,
 )
 from route3d.standards.boxes import (
     minimum_box_angle,
@@ -18,6 +17,7 @@ from route3d.standards.boxes import (
     minimum_mv_box_straight,
     mv_straight_factor,
 )
+from tests.support.offset_chart import offset_chart
 
 
 def test_the_turn_between_pull_points_is_one_full_turn():

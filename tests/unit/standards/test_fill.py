@@ -9,7 +9,6 @@ from route3d.standards.fill import (
     jam_band_at,
     jam_bands,
     minimum_clearance,
-    nipple_length,
 )
 
 
@@ -18,19 +17,10 @@ def test_three_and_more_share_one_limit(count):
     assert fill_limit(count).value == 0.40
 
 
-@given(st.integers(1, 200))
-def test_a_nipple_may_always_be_fuller(count):
-    assert fill_limit(count, nipple=True).value == 0.60 > fill_limit(count).value
-
-
 @pytest.mark.parametrize("count", [0, -1])
 def test_no_cables_have_no_limit(count):
     with pytest.raises(ValueError, match="at least 1"):
         fill_limit(count)
-
-
-def test_nipple_length_is_24_inches():
-    assert nipple_length().value == pytest.approx(0.6096, rel=1e-12)
 
 
 def test_the_bands_of_the_widened_ratio_tile_all_ratios():

@@ -6,10 +6,7 @@ from route3d.standards import NotInTable, Status
 from route3d.standards.practice import (
     lubricant_volume,
     practice,
-    pulling_speed,
     reel_back_length,
-    restart_factor,
-    riser_safety_factor,
 )
 from route3d.standards.tables import load
 
@@ -35,12 +32,13 @@ def test_a_range_is_not_taken_for_one_value():
 
 
 def test_recalled_practice_says_so():  # from memory: no source was read for these
-    low, high = pulling_speed()
+    low, high = (practice("pulling_speed", end) for end in ("low", "high"))
+    restart, riser = practice("restart_factor"), practice("riser_safety_factor")
     assert (low.value * 60 / 0.3048, high.value * 60 / 0.3048) == pytest.approx((15, 50))
-    assert restart_factor().value == 1.3
-    assert riser_safety_factor().value == 7
+    assert restart.value == 1.3
+    assert riser.value == 7
     assert reel_back_length().value == pytest.approx(25 * 0.3048)
-    for fact in (low, high, restart_factor(), riser_safety_factor(), reel_back_length()):
+    for fact in (low, high, restart, riser, reel_back_length()):
         assert fact.source.status is Status.MEMORY
         assert "from memory" in str(fact.source)
 

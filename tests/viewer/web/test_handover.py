@@ -20,8 +20,8 @@ from route3d.cli.main import app
 from route3d.errors import InputError
 from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
-from route3d.planning.result import JobResult
-from route3d.report.words import CAUTIONS, limit_of, measured
+from route3d.planning.result import CAUTIONS, JobResult
+from route3d.report.words import limit_of, measured
 from route3d.units import SYSTEMS, convert, show, unit_label
 from tests.viewer.conftest import DEMOS, MODELS, Answered, findings_on
 from viewer.gauge import gauge_of, plan_for_crew

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import get_args
 
 import pytest
 
@@ -11,7 +12,7 @@ from route3d.drawing.pixels import measure
 from viewer.still.panels import Panels
 from viewer.theme import LIGHT
 from viewer.window.panels import help_card
-from viewer.window.state import KEY_OF_RUNS, KEYS, LAYERS, WindowState, moved, next_run, pressed
+from viewer.window.state import KEY_OF_RUNS, KEYS, Layer, WindowState, moved, next_run, pressed
 
 START = WindowState(feed=0, units="US")
 OTHER = 7
@@ -63,7 +64,7 @@ def test_other_keys_change_nothing(key: str) -> None:
 
 
 def test_every_layer_has_a_key() -> None:
-    assert after(*"labgx").hidden == frozenset(LAYERS)
+    assert after(*"labgx").hidden == frozenset(get_args(Layer))
 
 
 def test_the_head_stays_on_the_route() -> None:

@@ -22,10 +22,9 @@ from route3d.model import (
 from route3d.model.anchor import Anchor
 from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
-from route3d.planning.placement.search import PlacementSearch
-from route3d.planning.pull_plan.feeding import drawn_out
+from route3d.planning.placement.rope_legs import drawn_out
+from route3d.planning.placement.search import PlacementSearch, machine_search, place_key
 from route3d.planning.pull_plan.findings import place_findings
-from route3d.planning.pull_plan.plan import machine_search, place_key
 from route3d.units import render
 from tests.support import jobs
 from tests.support.jobs import along, conduit

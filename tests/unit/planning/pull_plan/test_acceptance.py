@@ -12,7 +12,7 @@ from route3d.planning.pull_plan.gauge import GaugeRow
 from route3d.planning.pull_plan.stop_reading import Reached
 from tests.support.gauge_rows import gauge_row
 
-WINDOW = BrakeWindow(100.0, 80.0, 150.0, 900.0, True, 50.0)
+WINDOW = BrakeWindow(100.0, 150.0, 900.0, True, 50.0)
 HIGH, LOW = Gear(4e3, 0.2, "high", gauge=False), Gear(9e3, 0.1, "low")
 
 

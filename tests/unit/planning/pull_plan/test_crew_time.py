@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from route3d.model import Allowances, Gear, Machine
-from route3d.planning.pull_plan.crew_time import crew_time
 from route3d.planning.pull_plan.gears import plan_gears
 from route3d.planning.pull_plan.head_history import HeadHistory
+from route3d.planning.pull_plan.schedule import CrewTime
 from route3d.planning.pull_plan.stops import lubricant_places
 
 
@@ -25,8 +25,9 @@ def test_every_part_counts() -> None:
     s = np.array([0.0, 100.0])
     history = HeadHistory(s, s, 10 * s, 10 * s, s, s, s, s)
     machine = Machine("m", (Gear(800.0, 0.5), Gear(1000.0, 0.1)))
-    plan = plan_gears(history, machine, allowances, lubricant_places(100.0, allowances))
-    found = crew_time(plan, 100.0, allowances)
+    stops = lubricant_places(100.0, allowances)
+    plan = plan_gears(history, machine, allowances, stops)
+    found = CrewTime.of(plan, len(stops), allowances)
     assert (found.setup, found.gear_changes, found.lubricant_stops) == (1800, 90, 720)
     assert found.pulling == pytest.approx(160 + 200)
     assert found.total == pytest.approx(1800 + 360 + 90 + 720)

@@ -336,7 +336,7 @@ def test_the_reels_are_held_no_harder_than_the_stops_allow(start: bool) -> None:
 
 
 def test_a_brake_that_must_be_harder_than_the_stops_allow_is_a_stop() -> None:
-    window = BrakeWindow(2000.0, 1900.0, 2500.0, 4000.0, True, 100.0)
+    window = BrakeWindow(2000.0, 2500.0, 4000.0, True, 100.0)
     (finding,) = window_findings(level(), window, replace(window, at_most=1999.0))
     assert finding.severity == "stop"
     (finding,) = window_findings(level(), window, replace(window, at_most=2000.0))

@@ -21,7 +21,7 @@ from route3d.model import (
     Sheave,
     Vehicle,
 )
-from route3d.planning.pull_plan.feeding import drawn_out
+from route3d.planning.placement.rope_legs import drawn_out
 from route3d.planning.pull_plan.holding import holding
 from route3d.planning.pull_plan.load_path import governing, load_path, sheave_radii
 from tests.support.jobs import along, cable, conduit, rope, run

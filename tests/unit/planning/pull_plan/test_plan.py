@@ -25,10 +25,12 @@ from route3d.model import (
 )
 from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
-from route3d.planning.pull_plan.feeding import drawn_out, held_at_rest
+from route3d.planning.placement.rope_legs import drawn_out
+from route3d.planning.placement.search import machine_search
+from route3d.planning.pull_plan.feeding import held_at_rest
 from route3d.planning.pull_plan.findings import least_load_findings, swivel_findings
 from route3d.planning.pull_plan.load_path import governing
-from route3d.planning.pull_plan.plan import Plan, machine_search, make_plan
+from route3d.planning.pull_plan.plan import Plan, make_plan
 from route3d.report.plan_blocks import plan_blocks
 from route3d.units import GRAVITY, render, show_marked
 from tests.support import jobs
@@ -50,11 +52,11 @@ def of_job(job: Job, feed: int | None = None) -> Plan:
 @pytest.mark.parametrize("name", ["riser_duct_bank", "roof_drop", "yard_run"])
 def test_the_parts_of_a_plan_agree(name: str) -> None:
     plan = planned(name)
-    course, gears, allow = plan.history, plan.gears, plan.allowances
+    course, gears, allow = plan.pace.history, plan.pace.gears, plan.pace.allowances
     length = plan.pull.path.length
-    moves = [0.0, *plan.stops_planned.places, *(change.pulled for change in gears.changes)]
+    moves = [0.0, *plan.pace.stops.places, *(change.pulled for change in gears.changes)]
     # The largest load over the first 3 m counts: it is nowhere less than that at the place itself.
-    first_moves = [plan.moves.load_at(at) for at in moves]
+    first_moves = [plan.pace.moves.load_at(at) for at in moves]
     assert (first_moves >= np.interp(moves, course.pulled, course.restart) * (1 - 1e-9)).all()
     assert plan.peak == pytest.approx(max(course.load.max(), *first_moves))
     turns = lead_off_factor(plan.pull.run.lead_off, plan.pull.run.rope.friction)
@@ -66,8 +68,8 @@ def test_the_parts_of_a_plan_agree(name: str) -> None:
     ]
     slowest, fastest = zip(*map(extremes, (s.gear for s in gears.spans)), strict=True)
     lengths = np.diff(edges)
-    assert (lengths / fastest).sum() <= plan.crew.pulling * (1 + 1e-9)
-    assert plan.crew.pulling <= (lengths / slowest).sum() * (1 + 1e-9)
+    assert (lengths / fastest).sum() <= plan.pace.crew.pulling * (1 + 1e-9)
+    assert plan.pace.crew.pulling <= (lengths / slowest).sum() * (1 + 1e-9)
     assert plan.feeding.cable_length == pytest.approx(length + allow.feed_slack + allow.pull_slack)
     assert plan.supplies.rope is not None
     assert plan.supplies.rope.length == pytest.approx(length + allow.rope_tail)
@@ -114,14 +116,14 @@ def test_lubricant_stops_count_for_peak_and_clock() -> None:
     job = load(MODELS / "yard_run.toml")
     without = of_job(replace(job, allowances=replace(job.allowances, lubricant_interval=None)))
     with_stops = of_job(job)
-    starts = [stop.restart for stop in with_stops.stops_planned.stops]
-    assert with_stops.peak == max(*starts, with_stops.history.load.max(), without.peak)
-    count = len(with_stops.stops_planned.stops)
-    assert with_stops.crew.lubricant_stops == count * job.allowances.lubricant_stop
+    starts = [stop.restart for stop in with_stops.pace.stops.stops]
+    assert with_stops.peak == max(*starts, with_stops.pace.history.load.max(), without.peak)
+    count = len(with_stops.pace.stops.stops)
+    assert with_stops.pace.crew.lubricant_stops == count * job.allowances.lubricant_stop
     assert [row.pulled for row in with_stops.gauge if "lubricant" in row.place] == pytest.approx(
-        with_stops.stops_planned.places, abs=0.06
+        with_stops.pace.stops.places, abs=0.06
     )
-    assert without.crew.lubricant_stops == 0
+    assert without.pace.crew.lubricant_stops == 0
 
 
 def test_a_platform_without_a_brace_stops_the_plan() -> None:
@@ -183,12 +185,12 @@ def test_lubricant_stops_move_to_where_a_first_move_passes() -> None:
     At a stop at most 90 % of any limit (common practice, no source).
     """
     plan = of_job(load(MODELS / "yard_run.toml"))
-    stops = plan.stops_planned.stops
+    stops = plan.pace.stops.stops
     moved = [stop for stop in stops if stop.pulled < stop.wanted]
     assert moved and all(stop.pulled <= stop.wanted for stop in stops)
     for stop in stops:
-        assert plan.moves.at(stop.pulled, plan.moves.share) <= 0.9 + 1e-9
-    assert plan.stops_planned.left_out  # and no stop after the bend at all
+        assert plan.pace.moves.at(stop.pulled, plan.pace.moves.share) <= 0.9 + 1e-9
+    assert plan.pace.stops.left_out  # and no stop after the bend at all
 
 
 def test_planned_first_moves_load_the_head_too() -> None:
@@ -199,8 +201,8 @@ def test_planned_first_moves_load_the_head_too() -> None:
     plan = of_job(replace(job, runs=(lighter,)))
     links = {link.name: link.load for link in plan.links}
     static = at_friction(plan.pull, job.practice.restart)
-    last = plan.stops_planned.places[-1]
-    tension = np.interp(last + 3.0, plan.history.pulled, plan.history.restart_tension)
+    last = plan.pace.stops.places[-1]
+    tension = np.interp(last + 3.0, plan.pace.history.pulled, plan.pace.history.restart_tension)
     pit, _ = run.lead_off  # the head is drawn out over this one
     assert pit.sheave is not None
     borne = max(plan.pull.peak_tension, tension) / pit.sheave.efficiency
@@ -384,7 +386,7 @@ def test_a_gauge_that_is_not_accurate_is_said_with_what_an_accurate_one_would_co
     job = load(MODELS / "yard_run.toml")
     plan = of_job(job)
     (found,) = [f for f in plan.findings if f.rule == "gauge not accurate"]
-    assert plan.gears.true_gauge is not None and plan.gears.true_gauge > 600
+    assert plan.pace.gears.true_gauge is not None and plan.pace.gears.true_gauge > 600
     assert "more than this plan accepts for it (10% of the pulling time or 10 min" in render(
         found.fix, "US"
     )

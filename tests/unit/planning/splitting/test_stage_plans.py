@@ -65,7 +65,7 @@ def test_loads_gears_and_gauge_are_those_of_each_section_solved_by_itself(ways) 
             pull, stage = alone(job, plan), plan.place.stage
             pulled = np.abs(pull.heads - pull.heads[0])
             assert (plan.pull.feed_name, plan.pull.pull_name) == (pull.feed_name, pull.pull_name)
-            assert plan.history.load.max() == pytest.approx(pull.machine_peak, rel=1e-9)
+            assert plan.pace.history.load.max() == pytest.approx(pull.machine_peak, rel=1e-9)
             assert stage.peak_load == pytest.approx(pull.machine_peak, rel=1e-9)
             assert plan.pull.peak_tension == pytest.approx(pull.peak_tension, rel=1e-9)
             for row in plan.gauge:
@@ -73,7 +73,7 @@ def test_loads_gears_and_gauge_are_those_of_each_section_solved_by_itself(ways) 
                 by_itself = np.interp(row.pulled, pulled, pull.machine_loads)
                 assert row.expected == pytest.approx(by_itself, rel=1e-3)
             assert plan.gauge[-1].expected == pytest.approx(pull.machine_loads[-1], rel=1e-9)
-            for span in plan.gears.spans:
+            for span in plan.pace.gears.spans:
                 on = (pulled >= span.start - 1e-9) & (pulled <= span.end + 1e-9)
                 most = 0.9 * span.gear.line_pull  # the margin of a tenth
                 assert pull.machine_loads[on].max() <= most * (1 + 1e-9)
@@ -82,8 +82,8 @@ def test_loads_gears_and_gauge_are_those_of_each_section_solved_by_itself(ways) 
 def test_gears_of_the_way_that_lays_cable_at_the_first_vault(ways) -> None:
     """4,000 lbf less a tenth hold all of either stage: 1,564 and 2,920 lbf at the most, moving."""
     for plan in way_of(ways[1], (0, 2), (2, 6)):
-        assert plan.history.load.max() < 0.9 * 4000 * LBF
-        assert [s.gear.name for s in plan.gears.spans] == ["high"]
+        assert plan.pace.history.load.max() < 0.9 * 4000 * LBF
+        assert [s.gear.name for s in plan.pace.gears.spans] == ["high"]
 
 
 def test_a_way_changes_gear_where_its_stage_asks_for_it(ways) -> None:
@@ -97,14 +97,14 @@ def test_a_way_changes_gear_where_its_stage_asks_for_it(ways) -> None:
     weak = replace(run.machine, gears=(replace(high, line_pull=12e3, speeds=()), *others))
     weaker = replace(job, runs=(replace(run, machine=weak),))
     first, second = way_of([planned(weaker, n) for n in (1, 2, 3)], (0, 2), (2, 6))
-    assert [s.gear.name for s in first.gears.spans] == ["high"]
-    assert [s.gear.name for s in second.gears.spans] == ["high", "low"]
-    (change,) = second.gears.changes
+    assert [s.gear.name for s in first.pace.gears.spans] == ["high"]
+    assert [s.gear.name for s in second.pace.gears.spans] == ["high", "low"]
+    (change,) = second.pace.gears.changes
     pull = alone(weaker, second)
     pulled = np.abs(pull.heads - pull.heads[0])
     loads = np.asarray(pull.machine_loads)
     assert loads[pulled <= change.pulled].max() <= 0.9 * 12e3 < loads.max()
-    assert second.moves.is_safe(np.array([change.pulled])).all()
+    assert second.pace.moves.is_safe(np.array([change.pulled])).all()
 
 
 def test_cable_by_hand_laid_at_the_first_vault_and_fed_on(ways) -> None:
@@ -149,8 +149,8 @@ def test_gripping_again_is_a_planned_start_with_the_conduit_full(ways) -> None:
     """The machine starts the whole section from rest for every length drawn out beyond it."""
     found = ways[1]
     first, _ = way_of(found, (0, 2), (2, 6))
-    rested = float(first.history.restart[-1])
-    assert first.peak == pytest.approx(rested) and rested > first.history.load.max()
+    rested = float(first.pace.history.restart[-1])
+    assert first.peak == pytest.approx(rested) and rested > first.pace.history.load.max()
     assert first.gauge[-1].first_move == pytest.approx(rested, rel=1e-9)
     backward, _ = way_of(found, (2, 0), (2, 6))
     assert backward.gauge[-1].first_move is None
@@ -162,7 +162,7 @@ def test_crew_times_of_the_stages_make_the_time_of_the_way(ways) -> None:
         way = plans[0].place.way
         eights = sum(not p.place.stage.reel for p in plans) * job.allowances.figure_eight_time
         joints = len(way.splices) * job.allowances.splice_time
-        total = sum(p.crew.total for p in plans) + eights + joints
+        total = sum(p.pace.crew.total for p in plans) + eights + joints
         assert total == pytest.approx(way.time, abs=0.01)  # the search counts milliseconds
 
 
@@ -192,7 +192,7 @@ def test_the_equipment_of_each_end_is_that_of_its_stage() -> None:
     assert {p.machine.name for p in elsewhere} == {"puller"}
     for plan in to_substation:
         assert plan.peak <= 12e3
-        assert [s.gear.name for s in plan.gears.spans] == ["only"]
+        assert [s.gear.name for s in plan.pace.gears.spans] == ["only"]
 
 
 def test_one_stage_that_stops_stops_the_way(ways) -> None:
@@ -249,10 +249,12 @@ def test_the_time_in_the_strongest_gear_counts_what_is_drawn_out_too(ways) -> No
     for plan in (p for plans in found for p in plans):
         strong = max(plan.machine.gears, key=lambda g: g.line_pull)
         laid = plan.place.stage.laid
-        assert plan.crew.strongest == pytest.approx(plan.gears.slow_time + laid / strong.speed)
-        if {s.gear for s in plan.gears.spans} == {strong}:
-            assert plan.crew.strongest == pytest.approx(plan.crew.pulling)
-        assert plan.crew.strongest >= plan.crew.pulling * (1 - 1e-9)
+        assert plan.pace.crew.strongest == pytest.approx(
+            plan.pace.gears.slow_time + laid / strong.speed
+        )
+        if {s.gear for s in plan.pace.gears.spans} == {strong}:
+            assert plan.pace.crew.strongest == pytest.approx(plan.pace.crew.pulling)
+        assert plan.pace.crew.strongest >= plan.pace.crew.pulling * (1 - 1e-9)
 
 
 def test_where_no_way_passes_the_error_says_why() -> None:

@@ -39,8 +39,8 @@ def stage_time(job: Job, run: Run, feed: int, pull: int, tension: float, length:
     plan = make_plan(evaluate_run(part, job.practice), job, step=30.0, feed=end)
     assert not any("gear" in f.rule and f.severity == "stop" for f in plan.findings)
     beyond = length - solve_pull(part, job.practice, reverse=feed > pull).path.length
-    speed = plan.gears.spans[-1].gear.speed_at(float(plan.history.load[-1]))
-    return plan.crew.total - plan.crew.setup + max(beyond, 0.0) / speed
+    speed = plan.pace.gears.spans[-1].gear.speed_at(float(plan.pace.history.load[-1]))
+    return plan.pace.crew.total - plan.pace.crew.setup + max(beyond, 0.0) / speed
 
 
 def by_hand(job: Job, way: SplitPlan) -> float:
