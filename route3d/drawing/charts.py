@@ -180,7 +180,7 @@ def _y_span(panel: Panel) -> tuple[float, float]:
 
 def _panel(panel: Panel, box: Axes, theme: ChartTheme, *, last: bool) -> list[Mark]:
     left, top, right, _ = box.rect
-    told = f" (heights drawn {steeper(box.steepness)})" if panel.to_scale else ""
+    told = f" (vertical scale {steeper(box.steepness)})" if panel.to_scale else ""
     head = top - 8 - _key_row(panel, box)
     marks: list[Mark] = [
         written(left, head, panel.label + told, _TEXT, theme["ink"], bold=True),
@@ -212,7 +212,7 @@ def _limit_words(panel: Panel, box: Axes, theme: ChartTheme) -> list[Mark]:
     if panel.limit is None:
         return []
     far, (left, top, right, _) = panel.limit[0] > box.y[1], box.rect
-    told = [panel.limit[1] + w for w in ((", above this chart", ", above") if far else ("",))]
+    told = [panel.limit[1] + w for w in ((", above this chart", ", above chart") if far else ("",))]
     y, color, back = (
         top + 14 if far else box.down(panel.limit[0]) - 5,
         theme["limit"],

@@ -80,7 +80,7 @@ class Wish:
     """A label of ``size`` for a place ``anchor``.
 
     It keeps ``near`` off its anchor, and its leader is at most ``reach`` long. ``prefer`` is the
-    angle (rad, anticlockwise from the right) at which it stands best, ``either`` on both sides
+    angle (rad, counterclockwise from the right) at which it stands best, ``either`` on both sides
     alike. Its leader ends ``sign`` before the anchor and comes from the middle of a head ``head``
     wide at the end of the box that is nearer to the anchor, else from the nearest edge; without a
     ``leader`` there is none to keep off.

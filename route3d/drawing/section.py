@@ -195,13 +195,13 @@ def _figures(fit: Fit, display: Display) -> Iterable[tuple[str, str]]:
     for way in fit.alternatives:
         if way.arrangement != fit.arrangement:
             yield f"   if {way.arrangement}", display(way.weight_factor, "factor")
-    yield "Fill", f"{100 * fit.fill:.1f} %"
+    yield "Fill", f"{100 * fit.fill:.1f}%"
     yield "Clearance", display(fit.clearance, "diameter")
     if fit.jam_ratio is not None and fit.jam_ratio_oval is not None:
         yield "Jam ratio D/d", display(fit.jam_ratio, "ratio")
         yield "   in oval bends, 1.05 D/d", display(fit.jam_ratio_oval, "ratio")
     if fit.enclosing_diameter is not None and len(fit.diameters) > 1:
-        yield "Circle round the cables", display(fit.enclosing_diameter, "diameter")
+        yield "Circle around the cables", display(fit.enclosing_diameter, "diameter")
 
 
 def _letter(kind: int) -> str:

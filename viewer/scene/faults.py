@@ -79,7 +79,7 @@ def fault_line(finding: Finding, units: str) -> str:
     if not math.isfinite(finding.limit):
         return found
     least = finding.demand < finding.limit
-    return f"{found}, {'least' if least else 'limit'} {limit_of(finding, units)}"
+    return f"{found}, {'minimum' if least else 'limit'} {limit_of(finding, units)}"
 
 
 def place_of(pull: Pull, finding: Finding) -> tuple[float, bool]:

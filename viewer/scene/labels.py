@@ -72,11 +72,11 @@ def _machine_lines(
     made = made and candidate.passes
     end = "PULLING END" if made else "IF PULLED HERE"
     if pull.run.machine is None:
-        lines = [end, pull.pull_name, "no machine named"]
+        lines = [end, pull.pull_name, "no machine given"]
     else:
         lines = [f"{pull.run.machine.name.upper()} · {end}", pull.pull_name]
     if moving is not None:
-        name = "peak load, moving," if peak is None else "peak load"
+        name = "peak load, moving:" if peak is None else "peak load:"
         load = moving if peak is None else peak
         machine, rope = pull.run.machine, pull.run.rope
         limits = [machine.available_pull] if machine else []

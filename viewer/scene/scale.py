@@ -25,7 +25,7 @@ MOST_PERCENT = 10.0
 _TITLES = {
     "tension": ("Cable tension", "force"),
     "sidewall": ("Sidewall pressure", "sidewall"),
-    "utilization": ("Share of limit", "percent"),
+    "utilization": ("Utilization", "percent"),
 }
 
 
@@ -79,13 +79,13 @@ def shown(value: float, limit: float, quantity: str, units: str) -> str:
 
 
 def _rule(share: float, limit: float, quantity: str, units: str) -> str:
-    full = "the limit" if share == 1.0 else f"{100 * share:.3g} % of the limit"
-    value = "" if quantity == "percent" else f", {show(limit, quantity, units)}"
+    full = "the limit" if share == 1.0 else f"{100 * share:.3g}% of the limit"
+    value = "" if quantity == "percent" else f" ({show(limit, quantity, units)})"
     return f"full scale = {full}{value}"
 
 
 def _unseen(pull: Pull, color_by: Coloring, units: str) -> str:
-    """What breaks its limit and is not in these colors, with the colors that show it."""
+    """The quantity that exceeds its limit but is not shown in these colors."""
     shares = {
         "sidewall": pull.peak_sidewall / sidewall_limit(pull.run).value,
         "tension": pull.peak_tension / tension_limit(pull),
@@ -115,13 +115,13 @@ def _by_conduit(pull: Pull, units: str) -> ColorScale:
         found.append(
             (
                 name,
-                f"inside {bore}",
-                f"outside {outer}",
+                f"ID {bore}",
+                f"OD {outer}",
                 f"friction {conduit.friction:.2f}",
                 fit.arrangement,
                 f"fill {show(fit.fill, 'percent', units)}",
             )
         )
-    rule = "one for each conduit, with the arrangement of the cables in it"
+    rule = "one per conduit, with the arrangement of its cables"
     last = float(max(len(found) - 1, 1))
     return ColorScale("conduit", "Conduit", "ratio", last, math.inf, 0.0, rule, tuple(found))

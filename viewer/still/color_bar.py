@@ -27,7 +27,7 @@ def _shown(value: float, scale: ColorScale, units: str) -> str:
     text = shown(value, scale.limit, scale.quantity, units)
     if scale.quantity != "percent" or text.startswith(">"):
         return text
-    return f"{value:,.0f} x" if value >= MOST_PERCENT else text.replace("%", " %")
+    return f"{value:,.0f} x" if value >= MOST_PERCENT else text
 
 
 def _head(scale: ColorScale, units: str) -> str:

@@ -55,7 +55,7 @@ def panels_for(
     """
     if size[0] < SMALLEST[0] or size[1] < SMALLEST[1]:
         least = " x ".join(map(str, SMALLEST))
-        raise ValueError(f"a picture of {size[0]} x {size[1]} is below {least} pixels")
+        raise ValueError(f"size {size[0]} x {size[1]} is below the minimum of {least} pixels")
     unit = unit_of(size)
     head, top = head_items(scene, size, unit, theme, measure)
     foot, bottom = foot_items(scene, size, unit, theme, measure)

@@ -239,14 +239,14 @@ def _titles(scene: Scene, axes: Axes, which: int) -> tuple[str, ...]:
     if which == 2:
         return f"Sidewall pressure of the worst cable, {unit}", f"Sidewall, {unit}"
     drawn = steeper(axes.steepness)
-    return f"Elevation, {unit} (heights drawn {drawn})", f"Elevation, {unit} ({drawn})"
+    return f"Elevation, {unit} (vertical scale {drawn})", f"Elevation, {unit} ({drawn})"
 
 
 def _limits(scene: Scene, axes: Axes, which: int) -> tuple[str, ...]:
     """The words of a limit, longest first."""
     limit = scene.limits[which - 1]
     words = f"limit {show(limit, QUANTITIES[which], scene.units)}"
-    return (words,) if limit <= axes.y[1] else (f"{words}, above", words, "")
+    return (words,) if limit <= axes.y[1] else (f"{words}, above chart", words, "")
 
 
 def _panel_items(

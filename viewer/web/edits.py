@@ -124,7 +124,7 @@ def _gears(now: Machine, given: Machine | None) -> list[Field]:
         words = ("line pull", "speed at rated pull" if gear.speeds else "speed")
         pull, speed = (f"{name}{word}" for word in words)
         pull, speed = (word[0].upper() + word[1:] for word in (pull, speed))
-        note = "its speeds at all loads scaled with it" if gear.speeds else ""
+        note = "speeds at all loads scaled with it" if gear.speeds else ""
         loads, speeds = (gear.line_pull, was.line_pull), (gear.speed, was.speed)
         found.append(Field(f"line_pull:{i}", "gear", pull, "force", *loads))
         found.append(Field(f"speed:{i}", "gear", speed, "speed", *speeds, note))
@@ -167,7 +167,7 @@ def exact_text(key: str, value: Value) -> str:
 
 def _worded(value: Value, quantity: str, system: str) -> str:
     if isinstance(value, str):
-        return value or "none named"
+        return value or "none"
     if value is None:
         return "auto"
     text, number = show(float(value), quantity, system), convert(float(value), quantity, system)
@@ -190,7 +190,7 @@ def read_value(key: str, text: str, system: str) -> Value:
         return None
     reads = _reads(key)
     if reads is None:
-        raise InputError(Problem(f"{key!r} is nothing that can be edited"))
+        raise InputError(Problem(f"{key!r} cannot be edited"))
     unit = unit_label(reads.quantity, system)
     try:
         if not unit and _BARE.fullmatch(text):
@@ -199,7 +199,7 @@ def read_value(key: str, text: str, system: str) -> Value:
         return reads.read(f"{text} {unit}" if _BARE.fullmatch(text) else text, system)
     except PydanticCustomError as error:
         told = str((error.context or {}).get("message", error))
-        fix = f"allowed is {_allowed(reads, system)}" + (', or "auto"' if kind == "reel" else "")
+        fix = f"allowed: {_allowed(reads, system)}" + (', or "auto"' if kind == "reel" else "")
         raise InputError(Problem(told, fix=fix)) from None
 
 
@@ -217,7 +217,7 @@ def _allowed(reads: fields.Reads, system: str) -> str:
         f"{convert(v, reads.quantity, system):,.7g} {unit}".rstrip()
         for v in (reads.least or reads.above or 0.0, reads.most)
     )
-    return f"above {low}, up to {most}" if reads.above is not None else f"{low} to {most}"
+    return f"greater than {low}, at most {most}" if reads.above is not None else f"{low} to {most}"
 
 
 # --- the run with the changes ------------------------------------------------------------------
@@ -228,7 +228,7 @@ def apply_edits(run: Run, machines: Mapping[str, Machine], edits: Edits) -> Run:
     for key, value in sorted(edits.items(), key=lambda e: _turn(e[0])):
         kind, _, name = key.partition(":")
         if kind not in _APPLY:
-            raise InputError(Problem(f"{key!r} is nothing that can be edited"))
+            raise InputError(Problem(f"{key!r} cannot be edited"))
         run = _APPLY[kind](run, name, value, machines)
     return run
 
@@ -259,7 +259,7 @@ def _friction(run: Run, name: str, value: Value, _: Mapping[str, Machine]) -> Ru
 def _bend(run: Run, name: str, value: Value, _: Mapping[str, Machine]) -> Run:
     bent = _bent(run)
     if name not in map(str, range(1, len(bent) + 1)):
-        raise InputError(Problem(f"there is no bend {name}"))
+        raise InputError(Problem(f"the run has no bend {name}"))
     return carried_out(run, [BendRadius(bent[int(name) - 1], _number(value))])[0]
 
 
@@ -270,7 +270,7 @@ def _reel_tension(run: Run, _: str, value: Value, __: Mapping[str, Machine]) -> 
 def _machine(run: Run, _: str, value: Value, machines: Mapping[str, Machine]) -> Run:
     if value not in machines:
         known = ", ".join(machines)
-        raise InputError(Problem(f"no machine is named {value!r}", fix=f"known: {known}"))
+        raise InputError(Problem(f"no machine named {value!r}", fix=f"known: {known}"))
     return replace(run, machine=machines[str(value)])
 
 

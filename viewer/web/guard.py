@@ -58,15 +58,15 @@ def check_host(host: str, token: str | None) -> None:
     if token is not None and (len(token) < LEAST_TOKEN or not _plain(token)):
         raise InputError(
             Problem(
-                f"the token has to be at least {LEAST_TOKEN} letters, digits, - or _",
+                f"the token must have at least {LEAST_TOKEN} letters, digits, - or _",
                 "--token",
-                "leave it out, and one is made",
+                "omit --token: one is generated",
             )
         )
     if not is_loopback(host):
         raise InputError(
             Problem(
-                f"{host!r} can be reached from other machines; the page is served to this one only",
+                f"{host!r} can be reached from other machines; the page is served to this machine only",
                 "--host",
                 "omit --host, or use 127.0.0.1, ::1 or localhost; for other people write a file "
                 "with: route3d view MODEL --html FILE",
@@ -102,7 +102,7 @@ def guard(tokens: Mapping[Role, str], host: str) -> Middleware:
         except ValueError:  # a Host or Origin that is no address
             raise web.HTTPBadRequest(text="Host or Origin is not an address.\n") from None
         if not here:
-            raise web.HTTPForbidden(text="This page answers only to its own address.\n")
+            raise web.HTTPForbidden(text="This page responds only to its own address.\n")
         role = role_of(request.path)
         token, given = tokens[role], request.query.get("token", "")
         if given and _same(given, token):

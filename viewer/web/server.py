@@ -120,7 +120,7 @@ async def _listen(runner: web.AppRunner, host: str, port: int) -> None:
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise InputError(
-            Problem(f"cannot listen at {host}:{port}: {reason}", "--host, --port", "take another")
+            Problem(f"cannot listen at {host}:{port}: {reason}", "--host, --port", "choose another")
         ) from None
 
 
@@ -148,7 +148,7 @@ def _read(model: Path, run: str | None) -> tuple[Stamp, Job]:
     stamp, job = stamp_of(model), load(model)
     names = [r.name for r in job.runs]
     if run is not None and run not in names:
-        problem = f"no run is named {run!r}", "--run", f"name one of {', '.join(names)}", str(model)
+        problem = f"no run is named {run!r}", "--run", f"runs: {', '.join(names)}", str(model)
         raise InputError(Problem(*problem))
     return stamp, job
 
@@ -203,7 +203,7 @@ async def _file(request: web.Request) -> web.StreamResponse:
     name = request.match_info["name"]
     asset = next((a for a in (*bundle.scripts(), *bundle.styles()) if a.served_name == name), None)
     if asset is None:
-        raise web.HTTPNotFound(text="There is no such file.\n")
+        raise web.HTTPNotFound(text="No such file.\n")
     headers = {"Cache-Control": "private, max-age=31536000, immutable", "Vary": "Accept-Encoding"}
     packed = "gzip" in request.headers.get("Accept-Encoding", "")
     if packed:

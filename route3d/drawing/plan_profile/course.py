@@ -51,7 +51,7 @@ class Event:
     @property
     def words(self) -> str:
         """Name, box and conduit, as far as there are any."""
-        conduit = f"{self.conduit} from here" if self.conduit else ""
+        conduit = f"{self.conduit} starts here" if self.conduit else ""
         return ", ".join(filter(None, (self.name, self.box, conduit)))
 
 

@@ -80,8 +80,8 @@ def parse_scale(text: str) -> Scale:
     elif match := _INCH.fullmatch(text):
         ratio = 12 * float(match[1])
     else:
-        said = f"{text!r} is no drawing scale"
-        raise InputError(Problem(said, where="--scale", fix="type 1:200, or 1in=20ft"))
+        said = f"{text!r} is not a drawing scale"
+        raise InputError(Problem(said, where="--scale", fix="enter 1:200 or 1in=20ft"))
     low, high = _SCALE_RANGE
     if not low <= ratio <= high:
         said = f"{text!r} is a scale of 1:{ratio:g}, which no sheet is drawn at"
@@ -229,6 +229,6 @@ class ProfileView:
 
 
 def turned(points: Floats, turn: float) -> tuple[Floats, Floats]:
-    """Plan coordinates turned by an angle, anticlockwise."""
+    """Plan coordinates turned by an angle, counterclockwise."""
     cos, sin = math.cos(turn), math.sin(turn)
     return cos * points[:, 0] - sin * points[:, 1], sin * points[:, 0] + cos * points[:, 1]

@@ -172,7 +172,7 @@ def _points(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
         lines += [event.box] if event.box else []
         lines.append(f"sta {_station(plan, event.station)}")
         if event.angle > 1e-4:
-            lines.append(f"turns {show(event.angle, 'angle', plan.setup.system)}")
+            lines.append(f"{show(event.angle, 'angle', plan.setup.system)} turn")
         sign = 2.9 if event.access else 1.9  # half the diagonal of its square
         away, either = _away(plan, event)
         words = tuple(lines)
@@ -209,7 +209,7 @@ def _bends(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
 
 
 def _outward(plan: _PlanView, station: float) -> float | None:
-    """The angle away from the center of a bend on paper, anticlockwise; None for an upright one."""
+    """The angle away from the center of a bend on paper, counterclockwise; None for an upright one."""
     normal = plan.setup.course.path.normal(station)
     if math.hypot(normal[0], normal[1]) < STEEP:
         return None
@@ -244,7 +244,7 @@ def _dimensions(plan: _PlanView) -> None:
             continue
         ways = [(offset, inner) for inner in (False, True) for offset in _OFFSET]
         if not any(_dimension(plan, ends, *way, owner) for way in ways):
-            plan.left_out.append(f"level length {show(owner, 'length', plan.setup.system)}")
+            plan.left_out.append(f"horizontal length {show(owner, 'length', plan.setup.system)}")
 
 
 def level_dimensions(setup: Setup, stretch: SheetSpan) -> list[tuple[tuple[int, int], float]]:

@@ -96,8 +96,8 @@ def set_up(job: Job, run: Run, system: str, *, paper: str, scale: Scale | None =
 
 
 def _too_long(scale: Scale, system: str) -> InputError:
-    said = f"at {scale.words(system)} the run would take more than {_MOST_SHEETS} sheets"
-    fix = "give a smaller scale with --scale, such as 1:5000, or a larger paper with --paper"
+    said = f"at {scale.words(system)} the run would need more than {_MOST_SHEETS} sheets"
+    fix = "use a smaller scale, such as --scale 1:5000, or larger paper (--paper)"
     return InputError(Problem(said, where="--scale", fix=fix))
 
 
