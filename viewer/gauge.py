@@ -233,8 +233,8 @@ def _checks(plan: Plan, units: str) -> tuple[str, ...]:
     """The limiter, and the check before each stage, in sentences."""
     block = acceptance_block(plan, units)
     stages = (
-        f"Before {before} ({at} of cable in): reels, total: {reels}; limiter: {limiter}; first move: "
-        f"{expected} expected, at most {most}."
+        f"Before {before} ({at} of cable in): reels, total: {reels}; limiter: {limiter}; "
+        f"first move: {expected} expected, at most {most}."
         for before, at, reels, limiter, expected, most in block.rows
     )
     return (*block.words, *stages, *block.notes)
@@ -245,8 +245,8 @@ def _rare(candidate: Candidate) -> tuple[str, ...]:
     if is_quick(candidate):
         return ()
     return (
-        f"Only the {_FEW_BENDS} bends with the highest sidewall pressure have rows here. Between two "
-        "rows the lower Stop applies. To print more: route3d plan MODEL",
+        f"Only the {_FEW_BENDS} bends with the highest sidewall pressure have rows here. Between "
+        "two rows the lower Stop applies. To print more: route3d plan MODEL",
     )
 
 

@@ -181,7 +181,8 @@ def _seen(chart: LoadChart, bound: LimitLine) -> bool:
 def _named(chart: LoadChart, bound: LimitLine) -> str:
     if _seen(chart, bound):
         return bound.words
-    return f"{bound.words} {show(float(np.nanmin(bound.values)), 'force', chart.units)}, above chart"
+    lowest = show(float(np.nanmin(bound.values)), "force", chart.units)
+    return f"{bound.words} {lowest}, above chart"
 
 
 # --- lines -------------------------------------------------------------------------------------

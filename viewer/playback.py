@@ -239,7 +239,8 @@ def _caption(frames: Playback, i: int, units: str) -> str:
             parts[-1] += f": OVER, {frames.governs(i)}" if told else ": OVER"
         gear = int(frames.gear[i])
         if frames.gear_words:
-            parts.append("no gear is strong enough" if gear < 0 else in_gear(frames.gear_words[gear]))
+            words = "no gear is strong enough" if gear < 0 else in_gear(frames.gear_words[gear])
+            parts.append(words)
     if math.isfinite(float(frames.elapsed[i])):
         parts.append(clock(float(frames.elapsed[i])))
     return "; ".join(parts)

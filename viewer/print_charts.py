@@ -125,7 +125,8 @@ def sheet_svg(
         raise ValueError(f"theme {theme!r} is not one of {sorted(_THEMES)}")
     if size[0] < _SMALLEST[0] or size[1] < _SMALLEST[1]:
         raise ValueError(
-            f"size {size[0]} x {size[1]} is below the minimum of {_SMALLEST[0]} x {_SMALLEST[1]} pixels"
+            f"size {size[0]} x {size[1]} is below the minimum of "
+            f"{_SMALLEST[0]} x {_SMALLEST[1]} pixels"
         )
     ready = ready or planned(result, job, feed)
     candidate, plan = ready.candidate, ready.plan

@@ -270,7 +270,7 @@ def _reel_tension(run: Run, _: str, value: Value, __: Mapping[str, Machine]) -> 
 def _machine(run: Run, _: str, value: Value, machines: Mapping[str, Machine]) -> Run:
     if value not in machines:
         known = ", ".join(machines)
-        raise InputError(Problem(f"no machine named {value!r}", fix=f"known: {known}"))
+        raise InputError(Problem(f"no machine is named {value!r}", fix=f"known: {known}"))
     return replace(run, machine=machines[str(value)])
 
 

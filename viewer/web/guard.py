@@ -66,7 +66,7 @@ def check_host(host: str, token: str | None) -> None:
     if not is_loopback(host):
         raise InputError(
             Problem(
-                f"{host!r} can be reached from other machines; the page is served to this machine only",
+                f"{host!r} is reachable from other machines; the page is for this machine only",
                 "--host",
                 "omit --host, or use 127.0.0.1, ::1 or localhost; for other people write a file "
                 "with: route3d view MODEL --html FILE",

@@ -277,7 +277,7 @@ def _reason(live: Live, browser: Browser, message: Message, error: InputError) -
     label = next((f.label for f in fields if f.key == message.key), "")
     if isinstance(error, GeometryError) and error.largest_radius is not None:
         largest = show(error.largest_radius, "radius", message.units)
-        words = f"this radius leaves no straight between the bends; the maximum that fits is {largest}"
+        words = f"this radius leaves no straight between the bends; maximum that fits: {largest}"
     return f"{label}, {message.text!r}: {words}" if label else words
 
 
@@ -609,7 +609,7 @@ async def _save(live: Live, browser: Browser, message: Save) -> str:
     name = message.name.strip()
     if not _FILE.fullmatch(name):
         raise InputError(
-            Problem(f"{name!r} is not a valid model file name", fix="enter a name that ends in .toml")
+            Problem(f"{name!r} is not a model file name", fix="enter a name that ends in .toml")
         )
     out = live.path.parent / name
     if live.saved >= _MOST_SAVED:

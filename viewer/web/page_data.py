@@ -79,7 +79,8 @@ _QUICK = 400  # segments of a run whose bends and labels are told with the answe
 _TO_COME = "…"
 _LOOKING = "Searching for remedies…"
 _TOO_LARGE = (
-    "The run is too large to search for remedies while you edit. To list them: route3d tension MODEL"
+    "The run is too large to search for remedies while you edit. To list them: "
+    "route3d tension MODEL"
 )
 
 

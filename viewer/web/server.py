@@ -148,7 +148,7 @@ def _read(model: Path, run: str | None) -> tuple[Stamp, Job]:
     stamp, job = stamp_of(model), load(model)
     names = [r.name for r in job.runs]
     if run is not None and run not in names:
-        problem = f"no run is named {run!r}", "--run", f"runs: {', '.join(names)}", str(model)
+        problem = f"no run is named {run!r}", "--run", f"name one of {', '.join(names)}", str(model)
         raise InputError(Problem(*problem))
     return stamp, job
 

@@ -55,8 +55,8 @@ from viewer.window.state import LAYER_OF, WindowState, WindowView, moved, next_r
 # --- is there a screen to open a window on? -------------------------------------------------
 
 _NO_SCREEN = (
-    "no display for a window ({}). Without a display, --png FILE writes a picture, --svg FILE charts "
-    "and --html FILE a page; route3d serve MODEL opens the live page"
+    "no display for a window ({}). Without a display, --png FILE writes a picture, --svg FILE "
+    "charts and --html FILE a page; route3d serve MODEL opens the live page"
 )
 
 

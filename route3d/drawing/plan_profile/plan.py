@@ -209,7 +209,7 @@ def _bends(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
 
 
 def _outward(plan: _PlanView, station: float) -> float | None:
-    """The angle away from the center of a bend on paper, counterclockwise; None for an upright one."""
+    """The angle away from a bend's center on paper, counterclockwise; None for an upright bend."""
     normal = plan.setup.course.path.normal(station)
     if math.hypot(normal[0], normal[1]) < STEEP:
         return None

@@ -116,7 +116,7 @@ def test_no_readings_for_a_pull_that_is_not_to_be_made(browser: Any, written: Wr
     assert "Stop load" not in said(page, "#facts")
     tab(page, "pull")
     words = said(page, "#pull-now")
-    assert "Machine load" in words and "Pull of the machine" in words
+    assert "Machine load" in words and "Machine line pull" in words
     assert not any(told in words for told in ("OVER", "Gear\n", "min:s"))
     page.context.close()
 
