@@ -516,7 +516,7 @@ def acceptance_block(plan: Plan, system: str) -> Block:
         frozenset({1, 3, 4, 5}),
         (
             "Before each stage: zero the gauge with the rope slack, set the reel brakes and "
-            "the limiter as listed. If the first move reaches the last column: stop and call.",
+            "the limiter as listed. If the first move reaches 'at most': stop and call.",
         ),
     )
 

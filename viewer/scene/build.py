@@ -171,7 +171,7 @@ def headline(result: RunResult, candidate: Candidate) -> str:
     """The instruction, in one line."""
     pull = candidate.planned
     if result.decision.choice is None:
-        return "Do not pull yet: not acceptable from either end"
+        return "Do not pull yet: no acceptable feed end"
     if candidate is not result.decision.choice:
         return f"Not the chosen direction: feed {pull.feed_name}, pull {pull.pull_name}"
     if result.stops:

@@ -38,7 +38,7 @@ QUANTITIES = ("length", "force", "sidewall")
 _FEW_ALARMS = 4  # more lines in alarm would hide the curves they run through
 _PIECE = 5.0  # px of route in one color
 _MITRE = 0.5  # the least cosine that parts a joint: sharper ones are cut off
-_NOTE = "The route unrolled: stations along the conduit, not across the plan"
+_NOTE = "Profile unrolled along the conduit: stations are not plan distances"
 _SHARES = ((1.0,), (0.62, 0.38), (0.48, 0.26, 0.26))  # of the height, by how many stand below
 # Free height over and under the elevation line, where its labels go: at most so much at
 # 1600 x 1000, and at most so much of the panel.

@@ -26,7 +26,7 @@ class Event:
 
     ``mark`` is the number of a bend or the letter of a point; ``station`` where it starts and
     ``end`` where it ends; ``elevation`` that of the vertex, for a bend where its tangents meet;
-    ``straight`` the straight length up to it; ``lies`` how a bend lies; ``words`` its name, box
+    ``straight`` the straight length up to it; ``lies`` the plane of a bend; ``words`` its name, box
     and the conduit that starts here, empty where there is nothing to say.
     """
 
@@ -96,7 +96,7 @@ def _bend(bend: ScheduledBend, elevation: float, name: str, conduit: str) -> Eve
         straight=0.0,
         angle=bend.angle,
         radius=bend.radius,
-        lies={"horizontal": "level", "vertical": "upright"}.get(bend.plane, bend.plane),
+        lies="horiz." if bend.plane == "horizontal" else bend.plane,
         name=name,
         conduit=conduit,
     )

@@ -73,7 +73,7 @@ def _table(setup: Setup, flagged: Sequence[Event], left_out: Sequence[str]) -> l
     marks: list[Mark] = []
     for title, x in heads:
         marks.append(letters(left + x, y, title, align="right", bold=True))
-    marks.append(letters(left + _LIES, y, "lies", bold=True))
+    marks.append(letters(left + _LIES, y, "plane", bold=True))
     units = f"station, straight before, elevation of vertex: {length}"
     marks.append(letters(left + 1.6, y + 3.5, fitted(units, SMALL, right - left - 3)))
     y += 5.0

@@ -201,7 +201,7 @@ def _bends(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
             continue
         x, y = plan.at(min(middles[event.mark], plan.stretch.end))
         angle = show(event.angle, "angle", system)
-        lies = "" if event.lies == "level" else f", {event.lies}"
+        lies = "" if event.lies == "horiz." else f", {event.lies}"
         lines = (f"R {show(event.radius, 'radius', system)}", f"{angle}{lies}")
         outward = _outward(plan, middles[event.mark])
         label = Flag(x, y, lines, event.mark, layer="BENDS", near=0.6, prefer=outward)
@@ -209,7 +209,7 @@ def _bends(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
 
 
 def _outward(plan: _PlanView, station: float) -> float | None:
-    """The angle away from a bend's center on paper, counterclockwise; None for an upright bend."""
+    """The angle away from a bend's center on paper, counterclockwise; None for a vertical bend."""
     normal = plan.setup.course.path.normal(station)
     if math.hypot(normal[0], normal[1]) < STEEP:
         return None

@@ -192,7 +192,7 @@ def _rows(profile: _ProfileView) -> None:
     heights = (_STATION, _ELEVATION, _STRAIGHT, _GRADE, _CONDUIT)
     heads = (
         ("station", f"{unit}"),
-        ("elevation", "centerline", unit),
+        ("centerline", "elevation", unit),
         ("straights", unit),
         ("grade", ""),
         ("conduit", ""),

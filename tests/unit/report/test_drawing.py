@@ -222,7 +222,7 @@ def test_what_the_three_readers_look_for() -> None:
         "vault V1",
         "box 10.0 × 6.0 × 7.0 ft",  # 120 x 72 x 84 in of the model
         "R 48 in",
-        "90.0°, upright",
+        "90.0°, vertical",
         "riser up",
         "PVC-40 5",
         "RMC 5",

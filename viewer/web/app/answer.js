@@ -135,7 +135,7 @@ function Findings() {
 }
 
 function Finding({ f }) {
-  const reading = f.measured ? `${f.measured}; limit ${f.limit}` : "";
+  const reading = f.measured && f.measured !== "-" ? `${f.measured}; limit ${f.limit}` : "";
   const severity = f.severity === "note" ? "" : `${f.severity.toUpperCase()}: `;
   return html`<div class=${`finding ${f.severity}`}>
     ${f.station !== null && html`<button type="button" aria-label=${`Show on the route: ${f.rule}, ${f.where}`} onClick=${() => readAt(f.station, true)}>Show</button>`}
