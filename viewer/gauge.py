@@ -42,7 +42,7 @@ _READINGS = 8
 _HAIR = 1e-4
 # So near (m) to the place of a row it is that place.
 _AT_ROW = 1e-6
-# More rows than these are left out, the weightiest kept: a crew reads them off a phone.
+# More rows than these are omitted, the weightiest kept: a crew reads them off a phone.
 _MOST_ROWS = 24
 # Along more segments than these the table takes seconds: a surface that has to answer at once does
 # without it, and the others ask for fewer rows.
@@ -141,7 +141,7 @@ def plan_for_crew(
     placement: PlacementSearch | None = None,
     patient: bool = False,
 ) -> Plan | None:
-    """The plan of one direction of a run; None where the viewer makes none: see ``why_none``.
+    """The plan of one direction of a run; None where there is none: see ``why_none``.
 
     With ``patient`` a very long run has one too, which takes a few seconds.
     """

@@ -84,11 +84,11 @@ def _bounds(frames: Playback) -> tuple[LimitLine, ...]:
     return (LimitLine(STOP_WORDS, frames.stop, False), gear) if frames.stop_known else (gear,)
 
 
-# --- what stands still -------------------------------------------------------------------------
+# --- the fixed part -----------------------------------------------------------------------------
 
 
 def load_chart_items(chart: LoadChart, theme: Theme, unit: float, measure: Measure) -> list[Mark]:
-    """What of the chart stands still: frame, numbers, bends, ends, the whole course, the limits."""
+    """The fixed part of the chart: frame, numbers, bends, ends, the whole course, the limits."""
     left, top, right, bottom = chart.axes.rect
     force, most = convert(1.0, "force", chart.units), int((bottom - top) / (30 * unit))
     items = _bends(chart, theme, unit, measure)
@@ -142,7 +142,7 @@ def _bends(chart: LoadChart, theme: Theme, unit: float, measure: Measure) -> lis
 def _numbers(
     before: str, middles: list[float], y: float, size: float, theme: Theme, measure: Measure
 ) -> list[Text]:
-    """The numbers of bends over their middles, those left out that would run into another."""
+    """The numbers of bends over their middles, those omitted that would run into another."""
     order = sorted(range(len(middles)), key=middles.__getitem__)
     words = [f"{before}{number + 1}" for number in order]
     halves = [measure(word, size, False)[0] / 2 for word in words]

@@ -238,7 +238,8 @@ def _check_feed(run: RunResult, feed: str | None, model: Path) -> None:
     names = [c.pull.feed_name for c in run.candidates]
     if feed not in names:
         fix = "name " + " or ".join(repr(n) for n in names) + ", or best"
-        raise InputError(Problem(f"{feed!r} is no end of the run", "--feed", fix, str(model)))
+        said = f"run {run.run.name} has no end named {feed!r}"
+        raise InputError(Problem(said, "--feed", fix, str(model)))
 
 
 # --- writing -----------------------------------------------------------------------------------

@@ -42,7 +42,7 @@ class Shade(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """The options as given; None where one was left out."""
+    """The options as given; None where one was omitted."""
 
     feed: str | None
     color_by: ColorBy | None

@@ -246,7 +246,7 @@ def counted(number: int, thing: str) -> str:
 
 
 def looking(result: BankResult) -> str:
-    """Which way the section of a bank is seen."""
+    """The direction of view of a bank section."""
     route = result.run.route
     ends = f"from {route.label(0)} to {route.label(len(route.vertices) - 1)}"
     return f"looking {ends} along the longest straight"

@@ -136,7 +136,7 @@ def _title_size(title: str, width: int) -> float:
 
 
 def _boxes(chart: Chart, size: Size, top: float) -> list[Axes]:
-    """Where each panel stands: one below the other on the same x axis."""
+    """Position of each panel: one below the other on the same x axis."""
     panels, right, foot = chart.panels, size[0] - _RIGHT, top + size[1] - _BOTTOM
     xs = np.concatenate([c.x for p in panels for c in p.curves])
     low, high = float(np.min(xs)), float(np.max(xs))
@@ -286,7 +286,7 @@ def _bands(
 def _places(
     boxes: Sequence[Axes], places: Sequence[Place], head: float, theme: ChartTheme
 ) -> list[Mark]:
-    """Names along the top, the ends first; what would run into another is left out."""
+    """Names along the top, the ends first; what would run into another is omitted."""
     marks: list[Mark] = []
     names, spans = [], []
     (low, high), (left, top, right, _) = boxes[0].x, boxes[0].rect

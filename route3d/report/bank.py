@@ -134,7 +134,7 @@ def _ranked(result: BankResult, system: str) -> list[str]:
 
 
 def _no_room(result: BankResult, system: str) -> list[RenderableType]:
-    """The worst of what leaves a duct no path, and what would help."""
+    """The worst of what leaves a duct no path, and the remedies."""
     if result.no_room is None:
         return []
     count = sum(d.result is None for d in result.ducts)

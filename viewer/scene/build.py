@@ -1,4 +1,4 @@
-"""From a result to what its picture shows: ``build_scene``."""
+"""From a result to the scene of its picture: ``build_scene``."""
 
 from __future__ import annotations
 
@@ -52,13 +52,13 @@ def build_scene(
     place: PlacementSearch | None = None,
     given: Buildings | None = None,
 ) -> Scene:
-    """What a picture of one run shows.
+    """The scene of a picture of one run.
 
-    ``feed`` is the vertex number or name of the feed end, None for the direction decided upon.
+    ``feed`` is the vertex number or name of the feed end, None for the chosen direction.
     ``exaggeration`` multiplies every cross-section, reel, machine and box, never the route; None
-    takes the least round number at which a long run can be seen. ``drawn`` are the tubes of a
+    takes the smallest round number at which a long run is visible. ``drawn`` are the tubes of a
     scene that differs in units or colors alone, ``given`` the buildings and ``place`` the search
-    for where the machine stands, if they are known already: with ``given`` no place is sought.
+    for the machine location, if they are known already: with ``given`` no place is sought.
     Raises ValueError for a feed that is not an end of the run, an unknown ``color_by`` or an
     exaggeration below 1.
     """
@@ -134,7 +134,7 @@ PLACE_DRAWN = "distance from conduit to machine drawn"
 
 
 def candidate_of(result: RunResult, feed: int | str | None) -> Candidate:
-    """The direction fed from a vertex or name, or the one decided upon; ValueError where none."""
+    """The direction fed from a vertex or name, or the chosen one; ValueError where none."""
     if feed is None:
         return result.best
     for candidate in result.candidates:
@@ -145,7 +145,7 @@ def candidate_of(result: RunResult, feed: int | str | None) -> Candidate:
 
 
 def place_of(pull: Pull, job: Job, given: Buildings) -> PlacementSearch | None:
-    """Where the plan lets the machine stand; None without a machine."""
+    """Search for machine locations that the plan allows; None without a machine."""
     if pull.run.machine is None:
         return None
     return machine_search(pull, pull.run.machine, job, site_meshes(given))
@@ -210,7 +210,7 @@ def _sentence(text: str) -> str:
 
 
 def _facts(candidate: Candidate, units: str) -> tuple[Figure, ...]:
-    """The figures a crew asks for, with their limits."""
+    """The key figures, with their limits."""
     pull, run = candidate.planned, candidate.pull.run
     tension, sidewall = tension_limit(pull), sidewall_limit(run).value
     facts = [
@@ -266,7 +266,7 @@ def _notes(
 
 
 def context_notes(buildings: tuple[ContextMesh, ...]) -> tuple[str, ...]:
-    """Which buildings a picture shows; nothing where it shows none."""
+    """The buildings shown in a picture; empty without any."""
     if not buildings:
         return ()
     names = ", ".join(b.name for b in buildings)
@@ -275,7 +275,7 @@ def context_notes(buildings: tuple[ContextMesh, ...]) -> tuple[str, ...]:
 
 
 def _place_note(pull: Pull, place: PlacementSearch | None, factor: float) -> str:
-    """What a picture that is not to scale does to the place of the machine, and what it lacks."""
+    """A note where the machine is not drawn at its true location."""
     machine = pull.run.machine
     if place is None or machine is None or machine.envelope is None:
         return ""
@@ -345,7 +345,7 @@ def _corners(path: Path, origin: Floats) -> tuple[tuple[Floats, float, float], .
 
 
 def content(scene: Scene) -> Floats:
-    """Corners of all that a picture must hold, (n, 3), the grade plane left out.
+    """Corners of all that a picture must hold, (n, 3), the grade plane omitted.
 
     A building is held whole where the route still fills most of the picture with it.
     """

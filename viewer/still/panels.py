@@ -1,4 +1,4 @@
-"""The frame of a picture: what to do and why at its head, figures at its foot, the color bar."""
+"""The frame of a picture: headline and reason, figures at its foot, the color bar."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ def panels_for(
 def head_items(
     scene: Scene, size: tuple[int, int], unit: float, theme: Theme, measure: Measure
 ) -> tuple[list[Mark], float]:
-    """Title, what to do, and why; and where the next thing may begin."""
+    """Title, headline and reason; and the height at which the next part may begin."""
     margin, y = 24 * unit, 20 * unit
     width = size[0] - 2 * margin
     loud = theme.alarm if scene.alarm else theme.ink

@@ -289,7 +289,7 @@ def _station_axis(axes: Axes, scene: Scene, theme: Theme, unit: float) -> list[M
 def _bend_lines(
     bends: list[tuple[float, Label]], axes: Sequence[Axes], theme: Theme, unit: float
 ) -> list[Mark]:
-    """An upright hair line through the panels at every bend, in alarm where it breaks its limit.
+    """An upright hair line through the panels at every bend, in alarm where it exceeds its limit.
 
     None where they would run together, none in alarm where that would be most of what is seen.
     """

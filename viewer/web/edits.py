@@ -60,7 +60,7 @@ class Field:
         return self.value != self.given
 
     def text(self, system: str) -> str:
-        """The value as a person would type it again, without its unit."""
+        """The value as typed into the field, without its unit."""
         return _typed(self.value, self.quantity, system)
 
     def given_text(self, system: str) -> str:
@@ -68,7 +68,7 @@ class Field:
         return _typed(self.given, self.quantity, system)
 
     def span(self, system: str) -> tuple[float, float] | None:
-        """Least and most of a number, in the unit shown; of a friction those of a usual slider."""
+        """Minimum and maximum of a number, in the unit shown; for friction those of the slider."""
         if self.group == "friction" and isinstance(self.value, float):
             return _LEAST_FRICTION, max(_MOST_FRICTION, self.value)
         reads = _reads(self.key)
@@ -78,7 +78,7 @@ class Field:
         return low, convert(reads.most, reads.quantity, system)
 
     def change(self, system: str) -> str:
-        """From what to what, in words."""
+        """The old and the new value, in words."""
         was, now = (_worded(v, self.quantity, system) for v in (self.given, self.value))
         if was == now:  # they differ in digits that are not shown
             was, now = (_typed(v, self.quantity, system) for v in (self.given, self.value))
@@ -88,7 +88,7 @@ class Field:
 
 
 def edit_fields(given: Run, now: Run) -> tuple[Field, ...]:
-    """All that can be edited: the run as given, and as it is now."""
+    """All fields that can be edited: the run as given, and as edited."""
     tension = (now.reel_tension, given.reel_tension)
     found = [*_frictions(given, now), Field("reel", "reel", "Reel tension", "force", *tension)]
     names = ["" if m is None else m.name for m in (now.machine, given.machine)]
@@ -178,9 +178,9 @@ def _worded(value: Value, quantity: str, system: str) -> str:
 
 
 def read_value(key: str, text: str, system: str) -> Value:
-    """The SI value of what was typed; a bare number is in the unit shown beside the field.
+    """The SI value of typed text; a number without a unit is in the unit shown at the field.
 
-    Raises InputError for what cannot be read, or is beyond its limits.
+    Raises InputError for text that cannot be read or a value out of range.
     """
     kind = key.partition(":")[0]
     text = text.strip()
@@ -204,7 +204,7 @@ def read_value(key: str, text: str, system: str) -> Value:
 
 
 def _reads(key: str) -> fields.Reads | None:
-    """How the model file reads the figure of a key; None where it is not a figure."""
+    """The model file's reader for the value of a key; None where it is not a number."""
     kind = key.partition(":")[0]
     reads = get_args(_READS[kind])[1] if kind in _READS else None
     return reads if isinstance(reads, fields.Reads) else None

@@ -1,4 +1,4 @@
-"""Who may connect: the rule for addresses, and the token asked of every request.
+"""Access control: the rule for addresses, and the token required of every request.
 
 There are two links, each with a token of its own: the engineer's, and the crew's, which only looks.
 """
@@ -31,7 +31,7 @@ _HEADERS = {
 
 
 def policy(address: str) -> str:
-    """What the page at ``host:port`` may load: what comes from this server, and nothing inline."""
+    """Content Security Policy of the page at ``host:port``: this server only, nothing inline."""
     return (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src data:; "
         # browsers differ in whether 'self' is the websocket too
@@ -51,9 +51,9 @@ def is_loopback(host: str) -> bool:
 
 
 def check_host(host: str, token: str | None) -> None:
-    """InputError for an address that others reach, and for a weak token.
+    """InputError for an address that other machines can reach, and for a weak token.
 
-    The page is not made for clients that are not trusted, so that no token opens it to others.
+    The page is not made for untrusted clients, so no token opens it to other machines.
     """
     if token is not None and (len(token) < LEAST_TOKEN or not _plain(token)):
         raise InputError(

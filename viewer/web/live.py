@@ -1,8 +1,8 @@
-"""The live page: the runs of one file, what each browser has changed of them, and the answers.
+"""The live page: the runs of one file, the edits of each browser, and the answers.
 
 Nothing here knows how messages travel. Every browser has a what-if of its own; another sees of it
 only what is shared, as checked values in the words of the server. Of each browser only the newest
-question is answered; what takes longer than the answer is worked out for one of them at a time.
+question is answered; what takes longer than the answer is calculated for one of them at a time.
 """
 
 from __future__ import annotations
@@ -152,7 +152,7 @@ class Live:
             raise InputError(Problem(f"the file has no run {self.names[number]!r}")) from None
 
     def known(self, key: Key) -> Session | None:
-        """An answer that was worked out for this state of the file."""
+        """An answer that was calculated for this state of the file."""
         session = self.answers.get(key)
         return session if session is not None and session.job is self.job else None
 
@@ -186,7 +186,7 @@ async def warm_up(live: Live) -> None:
 
 
 async def hear(live: Live, browser: Browser, text: str | bytes) -> None:
-    """Do what a message says, or refuse it with the reason; nobody else is told of a refusal."""
+    """Carry out a message, or refuse it with the reason; only that browser is told of a refusal."""
     try:
         await _obey(live, browser, read_message(text))
     except Refused as refused:
@@ -282,7 +282,7 @@ def _reason(live: Live, browser: Browser, message: Message, error: InputError) -
 
 
 def problem_words(problem: Problem) -> str:
-    """One problem on one line: its line in the file first, the folders left out."""
+    """One problem on one line: its line in the file first, the folders omitted."""
     place = f"line {problem.line}: " if problem.line is not None else ""
     return place + str(replace(problem, file="", line=None))
 
@@ -482,7 +482,7 @@ async def _work_out(
     async def worked_out(
         work: Callable[[], Session], part: str, data: Callable[[Session], Data]
     ) -> Session | None:
-        """The session with more known of it, told; None where nobody waits for it any more."""
+        """The session with more known of it, told; None where it is no longer needed."""
         found = await aside(work)
         live.keep(key, found)
         if not await told(part, partial(data, found)):
@@ -507,7 +507,7 @@ def _plan_of(n: int, session: Session) -> Data:
 
 
 async def _answer(live: Live, number: int, edits: Edits, shown: Session | None) -> Session:
-    """The answer to a run with edits, worked out where nobody has asked it before."""
+    """The answer to a run with edits, calculated where there is none yet."""
     key = key_of(number, edits)
     session = live.known(key)
     if session is None:

@@ -131,7 +131,7 @@ def run_data(session: Session, runs: int) -> Data:
 
 
 def stub_data(run: Run) -> Data:
-    """A run that nobody has opened yet."""
+    """A run not opened yet."""
     return {"name": run.name, "ends": ends_of(run), "stub": True}
 
 
@@ -181,7 +181,7 @@ def word_data(session: Session, systems: Sequence[str]) -> Data:
 
 
 def field_data(session: Session) -> Data:
-    """The form: what stands in each field, and every edit in words."""
+    """The form: the text of each field, and every edit in words."""
     fields = edit_fields(session.given, session.run)
     machines = [*machines_of(session.job)]
     return {
@@ -200,7 +200,7 @@ def edit_words(job: Job, given: Run, edits: Edits) -> dict[str, list[str]]:
 
 
 def summary_data(session: Session) -> Data:
-    """The end decided upon and its figures, to hold one variant against another."""
+    """The chosen end and its figures, to hold one variant against another."""
     scenes = scenes_of(session, session.best)
     facts = {u: [[f.name, f.value] for f in scene.facts] for u, scene in scenes.items()}
     return {"feed": session.result.best.pull.feed_name, "summary": facts}
@@ -314,7 +314,7 @@ def plan_data(session: Session, n: int) -> Data:
 
 
 def margin_data(session: Session) -> Data:
-    """The bends with what each has left."""
+    """The bends with their margins."""
     words = ({u: {"bends": _bends(session, n, u)} for u in SYSTEMS} for n in (0, 1))
     return {"directions": [{"words": each} for each in words]}
 
@@ -326,7 +326,7 @@ def advice_data(session: Session) -> Data:
 
 
 def preview_data(session: Session, pulls: Sequence[Pull]) -> Data:
-    """Colors and largest figures while the rest is still being worked out.
+    """Colors and largest figures while the rest is still being calculated.
 
     ``session`` is that on show, of the same route: its meshes stay. ``pulls`` are the new ones, one
     for each direction.
@@ -350,7 +350,7 @@ def preview_data(session: Session, pulls: Sequence[Pull]) -> Data:
 
 
 def _remedies(session: Session, units: str) -> Data:
-    """What would make the run pass, cheapest first, or that it is still to come; else empty."""
+    """The remedies of the run, cheapest first, or that it is still to come; else empty."""
     result = session.result
     told = remedy_list(result, units, edited=session.run != session.given)
     if result.advice is None and session.fails:
@@ -362,7 +362,7 @@ def _remedies(session: Session, units: str) -> Data:
 
 
 def scenes_of(session: Session, n: int, systems: Sequence[str] = SYSTEMS) -> dict[str, Scene]:
-    """The scene of a direction by system of units, buildings left out."""
+    """The scene of a direction by system of units, buildings omitted."""
     feed, place = session.result.candidates[n].pull.feed, session.place(n)
     found: dict[str, Scene] = {}
     for units in systems:
@@ -410,7 +410,7 @@ def direction_data(session: Session, n: int, bare: Mapping[str, Scene] | None = 
 
 
 def _add_film(told: Data, session: Session, n: int) -> None:
-    """The pull from end to end, and what is said of it."""
+    """The pull from end to end, and its text."""
     rows, made = rows_of(session.plan(n)), not session.halted(n)
     pull, allowances = session.result.candidates[n].planned, session.job.allowances
     for units, words in told["words"].items():
@@ -534,7 +534,7 @@ def _at(point: Floats, units: str) -> str:
 
 
 def _gauge(told: Gauge) -> Data:
-    """Gears, readings and the load at which to stop, of the pull to be made."""
+    """Gears, gauge readings and stop load of the pull."""
     return {
         "load": told.load,
         "head": told.head,
@@ -711,7 +711,7 @@ def _severity(verdict: str) -> str:
 
 
 def _full_row(row: BendRow, units: str) -> tuple[str, list[str], list[list[str]]]:
-    """A bend with how it is made, what it has left, and what to do about it."""
+    """A bend with its fabrication, its margins, and its findings."""
     radius = row.margin.passing_radius
     passes = "not calculated"
     if radius is not None:

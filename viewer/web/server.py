@@ -56,8 +56,8 @@ def serve(
 ) -> None:
     """Serve all runs until interrupted; ``ready`` is given the links once the file is read.
 
-    ``run`` is the one to begin with, the first of the file where it is left out; ``token`` that of
-    the engineer's link, made where it is left out. Raises InputError for a file, run, address, port
+    ``run`` is the one to begin with, the first of the file if omitted; ``token`` that of
+    the engineer's link, made if omitted. Raises InputError for a file, run, address, port
     or token that cannot be used.
     """
     check_host(host, token)

@@ -121,7 +121,7 @@ def open_window(
 
 
 class _Window:
-    """A plotter and what it shows now; everything else is worked out from ``state``."""
+    """A plotter and what it shows now; everything else is calculated from ``state``."""
 
     def __init__(
         self, results: tuple[RunResult, ...], job: Job, state: WindowState, size: tuple[int, int]

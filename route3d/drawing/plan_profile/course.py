@@ -200,7 +200,7 @@ class DrawnRun:
 
 
 def course_of(run: Run, path: Path, system: str, spacing: float, sagitta: float) -> DrawnRun:
-    """The course of a run, looked at every ``spacing`` m; chords stay within ``sagitta`` m."""
+    """The course of a run, sampled every ``spacing`` m; chords stay within ``sagitta`` m."""
     along = np.arange(0.0, path.length, spacing)
     stations = np.unique(np.concatenate((along, path.sample(sagitta), [path.length])))
     marks, points = events(run, path, system), path.point(stations)

@@ -55,7 +55,7 @@ class Scale:
         return 1000.0 / self.ratio
 
     def words(self, system: str) -> str:
-        """The scale as it stands on the drawing."""
+        """The scale as printed on the drawing."""
         feet = self.ratio / 12
         if system == "US" and abs(feet - round(feet)) < 1e-9:
             return f"1 in = {feet:.0f} ft (1:{self.ratio:g})"
@@ -212,7 +212,7 @@ class ProfileView:
     bottom: float
 
     def x(self, station: float) -> float:
-        """Where a station stands, mm."""
+        """Position of a station, mm."""
         return self.left + self.mm * (self.plan_distance(station) - self.start)
 
     def plan_distance(self, station: float) -> float:
@@ -224,7 +224,7 @@ class ProfileView:
     @overload
     def y(self, elevation: Floats) -> Floats: ...
     def y(self, elevation: float | Floats) -> float | Floats:
-        """Where an elevation stands, mm; or each of several."""
+        """Position of an elevation, mm; or each of several."""
         return self.bottom - self.mm * self.exaggeration * (elevation - self.low)
 
 

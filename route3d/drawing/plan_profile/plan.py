@@ -54,7 +54,7 @@ class _PlanView(DrawnView):
         self.room.take_sign((x - half, y - half, x + half, y + half))
 
     def at(self, station: float) -> Floats:
-        """Where a station stands, (2,) mm."""
+        """Position of a station, (2,) mm."""
         points = self.setup.course.path.point(np.array([station]))
         spot: Floats = self.view(points)[0]
         return spot

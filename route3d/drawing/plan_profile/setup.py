@@ -43,7 +43,7 @@ _LOWEST_PROFILE, _NARROWEST_PROFILE = 40.0, 64.0  # mm
 _EXAGGERATIONS = (10, 5, 2)
 _MOST_SHEETS = 60
 _STATION_GAP = 18.0  # at least so far apart are round stations, mm
-_SPACING = 1.5  # of the places looked at along the route, mm
+_SPACING = 1.5  # of the samples along the route, mm
 _CHORD = 0.02  # mm that chords of the route may leave it
 
 

@@ -130,7 +130,7 @@ _KNOWN = {"Units", "Project", "Application", "Alignments", "CgPoints", "Coordina
 
 
 def _others(root: Element) -> list[str]:
-    """What stands beside the alignments, counted by kind."""
+    """The elements beside the alignments, counted by kind."""
     counts = Counter(local(e) for e in root if local(e) not in _KNOWN)
     return [counted(n, f"element {kind}", f"elements {kind}") for kind, n in sorted(counts.items())]
 
