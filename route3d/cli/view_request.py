@@ -104,7 +104,7 @@ def refuse_idle(asked: Request, wanted: tuple[str, ...]) -> None:
     for option, (what, least) in _SMALLEST_OF.items():
         if size and option in wanted and any(s < m for s, m in zip(size, least, strict=True)):
             said = f"{what} of {size[0]}x{size[1]} pixels has no room for what it shows"
-            raise InputError(Problem(said, "--size", f"give {least[0]}x{least[1]} or more"))
+            raise InputError(Problem(said, "--size", f"use at least {least[0]}x{least[1]}"))
 
 
 def pixels(text: str | None) -> tuple[int, int] | None:
@@ -116,7 +116,7 @@ def pixels(text: str | None) -> tuple[int, int] | None:
     if not all(low <= p <= _LARGEST for p, low in zip(found, _SMALLEST, strict=True)):
         least = "x".join(map(str, _SMALLEST))
         said = f"{text!r} is not a size from {least} to {_LARGEST}x{_LARGEST} pixels"
-        raise InputError(Problem(said, where="--size", fix="give it as 1600x1000"))
+        raise InputError(Problem(said, where="--size", fix="enter it as 1600x1000"))
     return found
 
 

@@ -85,7 +85,7 @@ def parse_scale(text: str) -> Scale:
     low, high = _SCALE_RANGE
     if not low <= ratio <= high:
         said = f"{text!r} is a scale of 1:{ratio:g}, which no sheet is drawn at"
-        raise InputError(Problem(said, where="--scale", fix=f"take 1:{low:g} to 1:{high:.0f}"))
+        raise InputError(Problem(said, where="--scale", fix=f"use 1:{low:g} to 1:{high:.0f}"))
     return Scale(ratio)
 
 
