@@ -358,11 +358,11 @@ def test_what_is_shared_is_offered_to_the_others_and_taken_only_by_who_takes_it(
     ("key", "text", "said"),
     [
         ("friction:duct", "wet", "Friction in duct (PVC-40 5), 'wet': "),
-        ("friction:duct", "30", "allowed is"),
-        ("bend:3", "900", "in is the most that fits"),
+        ("friction:duct", "30", "allowed: "),
+        ("bend:3", "900", "maximum that fits: "),
         ("machine", "none such", "no machine is named 'none such'"),
         ("title", "x", "cannot be edited"),
-        ("bend:9", "48", "there is no bend 9"),
+        ("bend:9", "48", "the run has no bend 9"),
     ],
 )
 def test_what_makes_no_sense_is_refused_to_who_asked_and_changes_nothing(

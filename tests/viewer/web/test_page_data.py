@@ -260,7 +260,7 @@ def test_no_plan_is_told_of_a_pull_that_is_not_to_be_made() -> None:
     assert plan is not None and not may_be_pulled(session.result, session.result.best, plan)
     assert data["words"]["US"]["gauge"] is None and data["words"]["US"]["gears"] == []
     film = data["playback"]
-    assert film["load"][-1] < film["limit"][-1] and film["governs"][-1] == "the machine"
+    assert film["load"][-1] < film["limit"][-1] and film["governs"][-1] == "machine line pull"
     assert not film["stops"]
 
 
@@ -317,7 +317,7 @@ def test_without_a_machine_or_a_rope_nobody_is_told_to_pull(tmp_path: Path, lack
     assert told["tone"] == "caution" and f"no {lacking} given" in told["order"]
     assert lacking in told["lacking"] and words["gauge"]["load"] == "-"
     assert told["machine"]["named"] == (lacking != "machine")
-    assert data["playback"]["lacking"] == f"no {lacking} named"
+    assert data["playback"]["lacking"] == f"no {lacking} given"
 
 
 def test_both_directions_stand_side_by_side(session: Session) -> None:

@@ -323,7 +323,7 @@ def test_another_radius_from_the_bend_table(browser: Any, riser: Served) -> None
         seen.becomes("#bend-row-2", "60 in")
         assert "Bend 2" in seen.text("#bend-head")
         seen.field("bend:2", "9000")
-        seen.becomes("#message", "the most that fits")
+        seen.becomes("#message", "maximum that fits")
         seen.reset()
         assert seen.errors == []
 
