@@ -75,7 +75,7 @@ function GaugeNow({ told, crew }) {
   return html`<${Card} id="gauge" title="Gauge now" stale=${store.lost}>
     ${now && html`<p>${glued(`${now[0]} ${length} of cable in`)}${told.places[row] && html`<span>, ${glued(told.places[row])}</span>`}</p>
     <p class="big" id="stop-now">${glued(`${now[4]} ${force}`)}</p>
-    <p id="expected-now">stop. Expected ${glued(`${now[2]}, caution ${now[3]} ${force}`)}.</p>
+    <p id="expected-now">Stop load. Expected ${glued(`${now[2]}, caution ${now[3]} ${force}`)}.</p>
     ${told.usable && !told.usable[row] && html`<p class="caution">The gauge is not accurate here.</p>`}
     ${next && html`<p id="next-readings">Next, ${glued(`${next[0]} ${length} in`)}: expected ${glued(`${next[2]}, caution ${next[3]}, stop ${next[4]} ${force}`)}.</p>`}
     <p class="keys"><button type="button" id="next-place" disabled=${!next} onClick=${() => set({ row: row + 1 })}>Head at the next place</button>
