@@ -101,7 +101,7 @@ def test_what_is_missing_for_a_stop_load_is_said(
     assert page.get_attribute("#order", "class") == "caution"
     tab(page, "pull")
     now = said(page, "#pull-now")
-    assert "No stop load" in now and f"no {lacking} named" in now.lower()
+    assert "No stop load" in now and f"no {lacking} given" in now.lower()
     page.context.close()
 
 
