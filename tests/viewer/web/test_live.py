@@ -389,7 +389,7 @@ def test_a_radius_that_does_not_fit_is_told_in_the_units_of_the_field() -> None:
         page = Page(live)
         await page.hello()
         await page.edit("bend:3", "900")
-        most = float(page.refused[0].split("bends: ")[1].split(" in")[0])
+        most = float(page.refused[0].split("that fits: ")[1].split(" in")[0])
         assert 179.8 <= most <= 180.0
 
     play(RISER, story)
