@@ -126,7 +126,8 @@ def test_the_words_of_the_bar_alarm_only_where_the_limit_is_exceeded(
 ) -> None:
     page = opened(browser, written["yard_run"][0])
     color = """() => [...document.querySelectorAll('#bar text')]
-        .filter(t => t.textContent.startsWith('full scale')).map(t => getComputedStyle(t).fill)[0]"""
+        .filter(t => t.textContent.startsWith('full scale'))
+        .map(t => getComputedStyle(t).fill)[0]"""
     usual = page.evaluate(color)  # the tension keeps to its limit
     assert usual is not None
     choose(page, "colors", "sidewall")
