@@ -150,7 +150,7 @@ def _cell(value: Any, column: HeadedColumn, units: str) -> str:
 
 
 def _flat(record: Mapping[str, Any], before: str = "") -> dict[str, Any]:
-    """One level of keys: those of a table within get its name in front, lists are left out."""
+    """One level of keys: those of a table within get its name in front, lists are omitted."""
     row: dict[str, Any] = {}
     for key, value in record.items():
         if isinstance(value, Mapping):
@@ -166,7 +166,7 @@ def _flat(record: Mapping[str, Any], before: str = "") -> dict[str, Any]:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Evaluation(Result, JobResult):
-    """Every run answered: both directions, the decision, what would make it pass."""
+    """Every run solved: both directions, the decision, and the remedies."""
 
     _columns = (
         HeadedColumn("run", "run"),
@@ -323,7 +323,7 @@ def check(job: Job, *, passed: bool = False) -> Findings:
 
 
 def answered(job: Job) -> JobResult:
-    """Every run answered, with what would make it pass where something stops it."""
+    """Every run solved, with remedies where something stops it."""
     return _answered(job, True)
 
 
@@ -580,7 +580,7 @@ def plan(job: Job, *, feed: str | None = None, units: str | None = None) -> Pull
 def _plan(
     result: RunResult, job: Job, feed: str | None, system: str, meshes: Sequence[SiteMesh]
 ) -> Plan:
-    """The plan of one run; where it must not be pulled with what would make it pass."""
+    """The plan of one run, with remedies if it must not be pulled."""
     from route3d.drawing.axes import length_step
     from route3d.planning.evaluate import with_advice
     from route3d.planning.pull_plan.plan import make_plan

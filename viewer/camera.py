@@ -23,7 +23,7 @@ Rect = tuple[float, float, float, float]
 """Left, top, right, bottom in pixels; y counts down."""
 
 _ELEVATION = math.radians(30.0)
-# The camera stands this far round from the route's main direction in plan, never square to it: a
+# The camera is this far round from the route's main direction in plan, never square to it: a
 # leg seen end-on has no length, and an arrow no point.
 _OFFSETS = (30.0, 37.5, 45.0, 52.5, 60.0)
 # Two places of the route closer than this on the picture, in widths of the tube, hide each other.

@@ -94,14 +94,14 @@ def write_movie(
 
 
 def movie_kind(path: str | Path) -> str:
-    """The ending of a film's file; InputError where it is none that can be written."""
+    """The suffix of a movie file; InputError for a format that cannot be written."""
     kind = Path(path).suffix.lower()
     if kind not in FORMATS:
         fix = "name it FILE.gif or FILE.mp4"
-        raise InputError(Problem("a film is a GIF or an MP4", "--movie", fix, str(path)))
+        raise InputError(Problem("a movie must be a GIF or an MP4 file", "--movie", fix, str(path)))
     if kind == ".mp4" and find_spec("imageio_ffmpeg") is None:
         fix = "pip install 'route3d[movie]', or name it FILE.gif"
-        said = "MP4 needs the package imageio-ffmpeg, which is not installed"
+        said = "MP4 requires the package imageio-ffmpeg, which is not installed"
         raise InputError(Problem(said, "--movie", fix, str(path)))
     return kind
 

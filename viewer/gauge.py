@@ -1,7 +1,6 @@
-"""What the crew is told of a plan: gears, place, what the gauge should read and when to stop.
+"""The crew's part of a plan: gears, machine location, gauge readings, and when to stop.
 
-For every surface that a crew reads: the live page and the hand-over page say the same, in the words
-and figures of the plan that ``route3d plan`` prints.
+The live page and the hand-over page show the same words and figures as ``route3d plan``.
 """
 
 from __future__ import annotations
@@ -43,23 +42,23 @@ _READINGS = 8
 _HAIR = 1e-4
 # So near (m) to the place of a row it is that place.
 _AT_ROW = 1e-6
-# More rows than these are left out, the weightiest kept: a crew reads them off a phone.
+# More rows than these are omitted, the weightiest kept: a crew reads them off a phone.
 _MOST_ROWS = 24
 # Along more segments than these the table takes seconds: a surface that has to answer at once does
 # without it, and the others ask for fewer rows.
 _QUICK, _FEW_BENDS = 400, 6
-STOP_WORDS, GEAR_WORDS = "stop load", "limit of the gear"
-"""What the two lines over a machine load are called, on every surface."""
+STOP_WORDS, GEAR_WORDS = "stop load", "gear limit"
+"""Names of the two limit lines in a machine load chart, on every surface."""
 NOT_TO_BE_MADE = "This pull must not be made: no gauge readings, stop load, gears or steps."
-"""What stands in place of the readings of a pull that a finding stops."""
+"""Shown instead of the readings of a pull that a finding stops."""
 
 
 @dataclass(frozen=True, slots=True)
 class GaugeReading:
-    """One row of bare numbers, in the units of ``Gauge.heads``.
+    """One row of numbers without units, in the units of ``Gauge.heads``.
 
-    ``place`` says where the head is, ``first`` what the gauge reads at a planned start there;
-    ``usable`` is false where it does not read true.
+    ``place`` is the location of the head, ``first`` the reading at a planned start there;
+    ``usable`` is false where the gauge is not accurate.
     """
 
     length: str
@@ -97,17 +96,17 @@ class Headline:
 
 @dataclass(frozen=True, slots=True)
 class Gauge:
-    """What a crew is told of one pull, in display units.
+    """Gauge readings and instructions for the crew of one pull, in display units.
 
-    ``load`` is the least reading at which to stop anywhere in the table, "-" where none can be
-    told, ``head`` what it is, and ``text`` says why.
+    ``load`` is the lowest stop load of the table, "-" where there is none, ``head`` its name, and
+    ``text`` the reason.
     ``largest`` is the largest expected reading with its place;
     ``headline`` has the readings of the start and of the next place, each of one row.
     ``checks`` are the acceptance checks before each stage, with the limiter's set point.
     ``heads`` name the columns of ``rows`` but the place, with their units. ``gears``, ``time``,
-    ``machine`` and ``link`` are sentences on gears and changes, the crew's time, where the machine
-    stands with what holds it, and the weakest link; ``cautions`` what the plan asks care for;
-    ``accidents`` what to do after a stop that nobody planned.
+    ``machine`` and ``link`` are sentences on gears and changes, the crew's time, the machine
+    location and anchorage, and the weakest link; ``cautions`` are those of the plan;
+    ``accidents`` is what to do after an unplanned stop.
     """
 
     load: str
@@ -129,7 +128,7 @@ class Gauge:
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """The remarks, and with them the holds, each told as one."""
+        """The remarks and the hold points."""
         return (*self.remarks, *(f"HOLD: {text}" for text in self.holds))
 
 
@@ -142,7 +141,7 @@ def plan_for_crew(
     placement: PlacementSearch | None = None,
     patient: bool = False,
 ) -> Plan | None:
-    """The plan of one direction of a run; None where the viewer makes none: see ``why_none``.
+    """The plan of one direction of a run; None where there is none: see ``why_none``.
 
     With ``patient`` a very long run has one too, which takes a few seconds.
     """
@@ -167,19 +166,19 @@ def must_not_be_pulled(result: RunResult, candidate: Candidate, plan: Plan | Non
 
 
 def is_quick(candidate: Candidate) -> bool:
-    """Whether a plan is made in the blink of an eye."""
+    """Whether the run is small enough for a plan without a noticeable wait."""
     return len(candidate.pull.path) <= _QUICK
 
 
 def why_none(candidate: Candidate, *, patient: bool = False) -> str:
-    """Why there is no plan to tell; empty where there is one."""
+    """Why there is no plan; empty where there is one."""
     pull = candidate.pull
     if pull.run.rope is None:
-        return "No rope is named: the gauge cannot be foretold."
+        return "No rope given: gauge readings cannot be calculated."
     if pull.run.machine is None:
-        return "No machine is named: neither gears nor readings can be planned."
+        return "No machine given: gears and gauge readings cannot be calculated."
     if not (patient or is_quick(candidate)):
-        return "Too many bends for readings on this page: route3d plan prints them."
+        return "Too many bends for gauge readings here. To print them: route3d plan MODEL"
     return ""
 
 
@@ -194,7 +193,7 @@ def rows_of(plan: Plan | None) -> tuple[GaugeRow, ...]:
 
 
 def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
-    """What to tell the crew of a direction; ``plan`` is what ``plan_for_crew`` gives for it."""
+    """Readings and instructions for one direction; ``plan`` comes from ``plan_for_crew``."""
     if plan is None or plan.stops:
         return Gauge("-", (plan is None and why_none(candidate)) or NOT_TO_BE_MADE)
     load, text = _stop(plan, units)
@@ -203,12 +202,12 @@ def gauge_of(candidate: Candidate, plan: Plan | None, units: str) -> Gauge:
     peak = int(plan.pace.history.load.argmax())
     largest = ""
     if plan.peak > plan.pace.history.load[peak] * (1 + 1e-9):
-        largest = f"{show(plan.peak, 'force', units)} at a first move; while it runs "
+        largest = f"{show(plan.peak, 'force', units)} at a first move; while moving "
     largest += show(float(plan.pace.history.load[peak]), "force", units)
-    largest += f" with {show(float(plan.pace.history.pulled[peak]), 'length', units)} of cable in"
+    largest += f" at {show(float(plan.pace.history.pulled[peak]), 'length', units)} of cable in"
     there = [r for r in plan.gauge if abs(r.pulled - float(plan.pace.history.pulled[peak])) < 0.1]
     if there:
-        largest += f", where the stop load is {show(there[-1].stop, 'force', units)}"
+        largest += f" (stop load there: {show(there[-1].stop, 'force', units)})"
     same = max(r.stop for r in plan.gauge) <= min(r.stop for r in plan.gauge) * (1 + 1e-9)
     return Gauge(
         load=load,
@@ -234,25 +233,25 @@ def _checks(plan: Plan, units: str) -> tuple[str, ...]:
     """The limiter, and the check before each stage, in sentences."""
     block = acceptance_block(plan, units)
     stages = (
-        f"Before {before}, {at} of cable in: reels {reels}, limiter at {limiter}, first move "
-        f"expected {expected}, at most {most}."
+        f"Before {before} ({at} of cable in): reels, total: {reels}; limiter: {limiter}; "
+        f"first move: {expected} expected, at most {most}."
         for before, at, reels, limiter, expected, most in block.rows
     )
     return (*block.words, *stages, *block.notes)
 
 
 def _rare(candidate: Candidate) -> tuple[str, ...]:
-    """What the table of a very long run leaves out."""
+    """Rows omitted from the table of a very long run."""
     if is_quick(candidate):
         return ()
     return (
-        f"Of all bends the {_FEW_BENDS} of highest sidewall pressure have rows here; between rows "
-        "the lower of their stops holds. The plan on screen has more.",
+        f"Only the {_FEW_BENDS} bends with the highest sidewall pressure have rows here. Between "
+        "two rows the lower Stop applies. To print more: route3d plan MODEL",
     )
 
 
 def _cautions(plan: Plan, units: str) -> tuple[str, ...]:
-    """What the plan itself asks care for."""
+    """Stops and cautions of the plan."""
     return tuple(
         f"Caution, {f.rule}: {render(f.fix, units)}."
         for f in plan.findings
@@ -263,8 +262,8 @@ def _cautions(plan: Plan, units: str) -> tuple[str, ...]:
 def stop_loads(rows: Sequence[GaugeRow], pulled: Floats) -> tuple[Floats, tuple[str, ...]]:
     """Stop load (N) with so much cable in (m,), whatever the gear, and the limit reached first.
 
-    Between two rows of the gauge table the lower of their stops; NaN and "" without rows. What the
-    gear in use brings is no stop: the machine stalls there.
+    Between two rows of the gauge table the lower of their stops; NaN and "" without rows. The gear
+    limit is not a stop: the machine stalls there.
     """
     if not rows:
         return np.full(len(pulled), math.nan), ("",) * len(pulled)
@@ -318,7 +317,7 @@ def crossings(load: Floats, limit: Floats) -> Crossings:
 
 
 def limit_curves(moving: Progress, units: str, rows: Sequence[GaugeRow] = ()) -> tuple[Curve, ...]:
-    """The lines over a machine load: limit of the gear, stop load, and the load where it is over.
+    """The lines of a machine load chart: gear limit, stop load, and the load above its limit.
 
     The stop load only where ``rows`` of a gauge table are given. Gears change in a step: the place
     stands twice in ``moving``.
@@ -344,7 +343,7 @@ def _heads(units: str) -> tuple[str, ...]:
     return (
         f"cable in, {unit_label('length', units)}",
         "gear",
-        *(f"{word}, {force}" for word in ("expect", "caution", "stop at")),
+        *(f"{word}, {force}" for word in ("expected", "caution", "stop")),
         "limit reached first",
     )
 
@@ -370,11 +369,14 @@ def _bare(text: str) -> str:
 
 def _span(row: tuple[str, ...]) -> str:
     start, end, gear, peak, available, speed, time = row
-    return f"{start} to {end} in {gear}: up to {peak} of {available}, {speed}, {time}."
+    return (
+        f"{start} to {end} in {gear}: peak load {peak} (machine stalls at {available}), "
+        f"mean speed {speed}, {time}."
+    )
 
 
 def _stop(plan: Plan, units: str) -> tuple[str, str]:
-    """The least stop of the table, and what holds elsewhere; where room is least."""
+    """The lowest stop load of the table, and the row that comes closest to its own."""
     load = show(min(row.stop for row in plan.gauge), "force", units)
     most = show(max(row.stop for row in plan.gauge), "force", units)
     tight = max(rows_of(plan), key=lambda row: row.ratio)
@@ -383,11 +385,10 @@ def _stop(plan: Plan, units: str) -> tuple[str, str]:
         show(tight.expected, "force", units),
         show(tight.stop, "force", units),
     )
-    rule = "Never above this reading; "
+    rule = "Never exceed this reading. "
     if most != load:
-        rule = f"The lowest of the table, whose highest is {most}: stop at that of each place; "
+        rule = f"Lowest in the table (highest: {most}): stop at the stop load of each row. "
     return load, (
-        f"{rule}least "
-        f"room with {at} in: {expected} expected, stop at {stop}, where "
-        f"{tight.limit} is at its limit."
+        f"{rule}Closest to its stop: at {at} of cable in, {expected} expected, stop at {stop} "
+        f"({tight.limit})."
     )

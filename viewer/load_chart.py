@@ -1,4 +1,4 @@
-"""The pull as it goes on: machine load against station with its limits, gear and clock."""
+"""The pull in progress: machine load against station with its limits, gear and clock."""
 
 from __future__ import annotations
 
@@ -19,8 +19,8 @@ from viewer.gauge import GEAR_WORDS, STOP_WORDS
 from viewer.playback import NAMES, Playback, clock, clock_unit
 from viewer.theme import Theme
 
-MACHINE_WORDS = "pull of the machine"
-"""What the line over the load is called for a pull that must not be made: it has no gears."""
+MACHINE_WORDS = "machine line pull"
+"""Name of the limit line for a pull that must not be made: it has no gears."""
 UNKNOWN_YET = "Gear limit (no stop load yet)"
 
 CHART_ROOM = (66.0, 40.0, 10.0, 44.0)
@@ -34,7 +34,7 @@ _FAR = 4.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LimitLine:
-    """A line to stay below: ``values`` (m,) N, dashed or not."""
+    """A limit line: ``values`` (m,) N, dashed or not."""
 
     words: str
     values: Floats
@@ -45,7 +45,7 @@ class LimitLine:
 class LoadChart:
     """A chart of the whole pull in ``axes``, the feed on the left: ``values`` (m,) N.
 
-    ``bounds`` are the lines over it, the one to stay below first.
+    ``bounds`` are the limit lines, the governing one first.
     """
 
     frames: Playback
@@ -57,7 +57,7 @@ class LoadChart:
 
     @property
     def over(self) -> NDArray[np.bool_]:
-        """Where the values are above the line to stay below, (m,)."""
+        """Where the values exceed the governing limit, (m,)."""
         return np.asarray(self.values > self.bounds[0].values * (1 + 1e-9))
 
 
@@ -73,7 +73,7 @@ def load_chart(frames: Playback, units: str, limit: float, rect: Rect) -> LoadCh
     limits = np.concatenate([b.values for b in bounds])
     shown = limits[np.isfinite(limits) & (limits <= _FAR * peak)]
     top = 1.15 * max(peak, float(shown.max(initial=0.0)), 1e-3)
-    name = "Machine load" if known else "Tension of the cable head"
+    name = "Machine load" if known else "Tension at the head"
     title = f"{name}, {unit_label('force', units)}"
     x = (frames.length, 0.0) if frames.reverse else (0.0, frames.length)
     return LoadChart(frames, units, Axes(rect, x, (0.0, top)), values, bounds, title)
@@ -84,11 +84,11 @@ def _bounds(frames: Playback) -> tuple[LimitLine, ...]:
     return (LimitLine(STOP_WORDS, frames.stop, False), gear) if frames.stop_known else (gear,)
 
 
-# --- what stands still -------------------------------------------------------------------------
+# --- the fixed part -----------------------------------------------------------------------------
 
 
 def load_chart_items(chart: LoadChart, theme: Theme, unit: float, measure: Measure) -> list[Mark]:
-    """What of the chart stands still: frame, numbers, bends, ends, the whole course, the limits."""
+    """The fixed part of the chart: frame, numbers, bends, ends, the whole course, the limits."""
     left, top, right, bottom = chart.axes.rect
     force, most = convert(1.0, "force", chart.units), int((bottom - top) / (30 * unit))
     items = _bends(chart, theme, unit, measure)
@@ -142,7 +142,7 @@ def _bends(chart: LoadChart, theme: Theme, unit: float, measure: Measure) -> lis
 def _numbers(
     before: str, middles: list[float], y: float, size: float, theme: Theme, measure: Measure
 ) -> list[Text]:
-    """The numbers of bends over their middles, those left out that would run into another."""
+    """The numbers of bends over their middles, those omitted that would run into another."""
     order = sorted(range(len(middles)), key=middles.__getitem__)
     words = [f"{before}{number + 1}" for number in order]
     halves = [measure(word, size, False)[0] / 2 for word in words]
@@ -181,7 +181,8 @@ def _seen(chart: LoadChart, bound: LimitLine) -> bool:
 def _named(chart: LoadChart, bound: LimitLine) -> str:
     if _seen(chart, bound):
         return bound.words
-    return f"{bound.words} {show(float(np.nanmin(bound.values)), 'force', chart.units)}, above"
+    lowest = show(float(np.nanmin(bound.values)), "force", chart.units)
+    return f"{bound.words} {lowest}, above chart"
 
 
 # --- lines -------------------------------------------------------------------------------------
@@ -241,11 +242,11 @@ def now_items(chart: LoadChart, pulled: float, theme: Theme, unit: float) -> lis
 
 
 def figures(frames: Playback, at: int, units: str) -> tuple[tuple[str, str, bool], ...]:
-    """Name and value of what a crew would ask with the head at a place, and whether it is over."""
+    """Name and value of each figure for a head location, and whether it exceeds its limit."""
     load, limit, least = (float(x[at]) for x in (frames.load, frames.limit, frames.least))
     over = bool(frames.over[at])
     found = [
-        ("Cable pulled", show(float(frames.pulled[at]), "length", units), False),
+        ("Cable in", show(float(frames.pulled[at]), "length", units), False),
         ("Tension at the head", show(float(frames.head_tension[at]), "force", units), False),
     ]
     told = frames.headlines(at, units)
@@ -260,14 +261,14 @@ def figures(frames: Playback, at: int, units: str) -> tuple[tuple[str, str, bool
         found.append((MACHINE_WORDS.capitalize(), show(least, "force", units), over))
     elif math.isfinite(limit):
         gear = int(frames.gear[at])
-        words = "none holds" if gear < 0 else frames.gear_words[gear]
+        words = "none strong enough" if gear < 0 else frames.gear_words[gear]
         elapsed = float(frames.elapsed[at])
         if not told:
             found.append((UNKNOWN_YET, show(least, "force", units), over))
         elif over:
             found.append(("Machine load: OVER", frames.governs(at), True))
         found += [
-            ("Gear" if gear >= 0 else "Gear: the plan has ended", words, gear < 0),
+            ("Gear" if gear >= 0 else "Gear: plan ended", words, gear < 0),
             (f"Elapsed, {clock_unit(elapsed)}", clock(elapsed), False),
         ]
     else:

@@ -130,7 +130,7 @@ def head_mesh(scene: Scene) -> pv.PolyData:
 def nearest_station(
     scene: Scene, pixels: Floats, at: tuple[float, float] | Floats
 ) -> tuple[float, float]:
-    """Station of the place of the route nearest to a pixel, and how many pixels away it is.
+    """Station of the place of the route nearest to a pixel, and its distance in pixels.
 
     ``pixels`` (n, 2) are the projected points of all tubes in order; ``pixels`` (n, 3) and ``at``
     (3,) are places in the scene.

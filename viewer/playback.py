@@ -1,7 +1,7 @@
-"""The pull as a film: where the head is, what is cable and what is rope, load, gear and clock.
+"""The pull as a film: head location, cable and rope, load, gear and clock.
 
-Numpy only, so that the page, the window and the movie show the same pull. Frames stand at the
-places at which the mechanics look at the head; ``evenly`` spaces them for a film.
+Numpy only, so that the page, the window and the movie show the same pull. The frames are the head
+locations of the mechanics; ``evenly`` spaces them for a film.
 """
 
 from __future__ import annotations
@@ -70,17 +70,17 @@ class Playback:
 
     @property
     def least(self) -> Floats:
-        """The load to stay below, (m,) N: the stop load, that of the gear where it is not known."""
+        """The load limit, (m,) N: the lower of stop load and gear limit."""
         return np.fmin(self.limit, self.stop)
 
     @property
     def over(self) -> NDArray[np.bool_]:
-        """Where the load is above the one to stay below, (m,)."""
+        """Where the load exceeds its limit, (m,)."""
         return np.asarray(self.load > self.least * (1 + 1e-9))
 
     @property
     def stop_known(self) -> bool:
-        """Whether a plan tells the stop load."""
+        """Whether a plan gives the stop load."""
         return bool(np.isfinite(self.stop).any())
 
     def headlines(self, at: int, units: str) -> tuple[Headline, ...]:
@@ -95,11 +95,11 @@ class Playback:
         return tuple(headline(self.rows[i], units) for i in numbers)
 
     def governs(self, at: int) -> str:
-        """What the load to stay below comes from, in words."""
+        """What sets the load limit, in words."""
         stop, limit = float(self.stop[at]), float(self.limit[at])
         if stop < limit * (1 - 1e-9):
             return self.breaks[at]
-        return "the gear" if self.gear_words else "the machine"
+        return "gear limit" if self.gear_words else "machine line pull"
 
 
 def playback(
@@ -181,8 +181,8 @@ def _with_crossings(frames: Playback) -> Playback:
 
 def _lacking(pull: Pull) -> str:
     if pull.run.rope is None:
-        return "no rope named"
-    return "no machine named" if pull.run.machine is None else "not worked out"
+        return "no rope given"
+    return "no machine given" if pull.run.machine is None else "not calculated"
 
 
 def _heads(pull: Pull) -> tuple[Floats, Floats, Floats]:
@@ -212,27 +212,28 @@ def _captions(frames: Playback, units: str) -> tuple[str, ...]:
 
 
 NAMES = ("now", "next")
-"""What the two places of a headline are called."""
+"""Names of the two rows of a headline."""
 
 
 def _caption(frames: Playback, i: int, units: str) -> str:
     """Place, readings or load with its limit, gear and clock of one frame, as far as known."""
-    parts = [f"head at {show(float(frames.station[i]), 'length', units)}"]
+    parts = [f"head at station {show(float(frames.station[i]), 'length', units)}"]
     load, limit, least = (float(x[i]) for x in (frames.load, frames.limit, frames.least))
     told = frames.headlines(i, units)
     parts += [
         f"{name} {one.length} in: {one.readings}" for name, one in zip(NAMES, told, strict=False)
     ]
     if math.isfinite(load) and not told:
-        parts.append(f"machine {show(load, 'force', units)}")
+        parts.append(f"machine load {show(load, 'force', units)}")
         if math.isfinite(limit):
-            parts[-1] += f" of {show(least, 'force', units)}, by {frames.governs(i)}"
+            parts[-1] += f", limit {show(least, 'force', units)} ({frames.governs(i)})"
     if math.isfinite(limit):
         if frames.over[i]:
             parts[-1] += f": OVER, {frames.governs(i)}" if told else ": OVER"
         gear = int(frames.gear[i])
         if frames.gear_words:
-            parts.append("no gear holds" if gear < 0 else in_gear(frames.gear_words[gear]))
+            words = "no gear is strong enough" if gear < 0 else in_gear(frames.gear_words[gear])
+            parts.append(words)
     if math.isfinite(float(frames.elapsed[i])):
         parts.append(clock(float(frames.elapsed[i])))
     return "; ".join(parts)
@@ -244,9 +245,9 @@ def in_gear(name: str) -> str:
 
 
 def warning(frames: Playback, units: str) -> str:
-    """From where on the load is above the one to stay below, and by what; empty where it never is.
+    """From where the load exceeds its limit, and which limit; empty where it never does.
 
-    Every limit that governs somewhere above is named, the first to break first.
+    Every limit that governs somewhere above is named, the one reached first at the front.
     """
     over = np.flatnonzero(frames.over)
     if not over.size:
@@ -254,23 +255,23 @@ def warning(frames: Playback, units: str) -> str:
     named = dict.fromkeys(frames.governs(i) for i in over.tolist())
     at = float(frames.pulled[over[0]])
     begin = f"{show(at, 'length', units)} of cable in" if at > 0 else "the start"
-    what = "limit of the gear" if frames.gear_words else "pull of the machine"
+    what = "gear limit" if frames.gear_words else "machine line pull"
     what = "stop load" if frames.stop_known else what
-    return f"Over the {what} from {begin} on: {', '.join(named)}"
+    return f"Machine load exceeds the {what} from {begin} on: {', '.join(named)}"
 
 
 def ending_words(overload: Overload | None, units: str) -> str:
-    """Where and why a gear plan ends too early; empty where it does not."""
+    """Where and why a gear plan ends early; empty where it does not."""
     if overload is None:
         return ""
-    fails = "start the pull again" if overload.restart else "hold"
+    what = "first move" if overload.restart else "load"
     at = show(overload.pulled, "length", units)
     load, limit = (show(x, "force", units) for x in (overload.load, overload.limit))
-    text = f"The plan ends with {at} of cable in: no gear can {fails}, load {load} there, "
+    text = f"The plan ends at {at} of cable in: no gear is strong enough ({what} {load}, "
     text += f"{limit} available"
     if overload.restart:
-        return text
-    return text + f", up to {show(overload.largest, 'force', units)} from there on"
+        return f"{text})"
+    return f"{text}; maximum from there on {show(overload.largest, 'force', units)})"
 
 
 def clock(seconds: float) -> str:
@@ -297,7 +298,7 @@ def evenly(frames: Playback, count: int, units: str) -> Playback:
     Numbers are read off between two places in a straight line; the gear is that of the step.
     """
     if count < 2:
-        raise ValueError(f"a film needs two frames or more, not {count}")
+        raise ValueError(f"a film needs at least two frames, not {count}")
     pulled = np.linspace(0.0, float(frames.pulled[-1]), count)
     step = np.clip(np.searchsorted(frames.pulled, pulled, side="right") - 1, 0, len(frames) - 1)
 

@@ -125,7 +125,8 @@ def sheet_svg(
         raise ValueError(f"theme {theme!r} is not one of {sorted(_THEMES)}")
     if size[0] < _SMALLEST[0] or size[1] < _SMALLEST[1]:
         raise ValueError(
-            f"a sheet of {size[0]} x {size[1]} is below {_SMALLEST[0]} x {_SMALLEST[1]} pixels"
+            f"size {size[0]} x {size[1]} is below the minimum of "
+            f"{_SMALLEST[0]} x {_SMALLEST[1]} pixels"
         )
     ready = ready or planned(result, job, feed)
     candidate, plan = ready.candidate, ready.plan
@@ -215,10 +216,10 @@ def _sidewall(pull: Pull, sheet: _Sheet) -> Chart:
 def _machine(
     pull: Pull, moving: Progress | None, rows: Sequence[GaugeRow], sheet: _Sheet, width: int
 ) -> Chart:
-    """Load on the machine against the place of the cable head, with the load to stay below."""
+    """Machine load against the station of the cable head, with its limits."""
     assert pull.heads is not None and pull.machine_loads is not None
     more: Sequence[Curve] = ()
-    label = sheet.axis("Machine load as the head moves", "force")
+    label = sheet.axis("Machine load", "force")
     if moving is not None:
         if moving.plan.overload is not None:
             told = f"{label} · {ending_words(moving.plan.overload, sheet.units)}"
@@ -232,5 +233,5 @@ def _machine(
 
 
 def _way(pull: Pull) -> str:
-    """Which way the cable goes on an axis that follows the route."""
-    return " (the pull runs to the left)" if pull.reverse else " (the pull runs to the right)"
+    """The pull direction on an axis that follows the route."""
+    return " (pull direction: left)" if pull.reverse else " (pull direction: right)"

@@ -1,8 +1,8 @@
 """Colors, sizes and the color map of pictures, light and dark; no library but numpy.
 
 The map is viridis: perceptually even and legible to color-blind readers. Its ends are cut so
-that the lowest value still stands out from a dark ground and the highest from a light one. What
-breaks a limit leaves the map for vermilion, and never says so by color alone.
+that the lowest value still stands out from a dark ground and the highest from a light one. Values
+above a limit are vermilion, and are never marked by color alone.
 """
 
 from __future__ import annotations

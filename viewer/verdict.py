@@ -1,4 +1,4 @@
-"""What stops a pull once its plan is made: the words of a picture with those of the plan."""
+"""Stops found by the plan, and the words of a picture with them."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ from viewer.scene.solids import end_solids
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Planned:
-    """A direction of a run with what its pictures are made from, each looked up once.
+    """A direction of a run with the data of its pictures, each made once.
 
     ``given`` are the building meshes, ``place`` is where the machine may stand.
     """
@@ -46,7 +46,7 @@ class Planned:
 def planned(
     result: RunResult, job: Job, feed: int | str | None = None, *, patient: bool = False
 ) -> Planned:
-    """The direction fed from a vertex or name, or the one decided upon, with its plan."""
+    """The direction fed from a vertex or name, or the chosen one, with its plan."""
     candidate = candidate_of(result, feed)
     given = read_buildings(job)
     place = place_of(candidate.planned, job, given)
@@ -55,33 +55,33 @@ def planned(
 
 
 def planned_scene(result: RunResult, job: Job, ready: Planned, **look: Any) -> Scene:
-    """The scene of a direction with what its plan finds; ``look`` as ``build_scene`` takes it."""
+    """The scene of a direction with the findings of its plan; ``look`` as in ``build_scene``."""
     scene = build_scene(result, job, given=ready.given, place=ready.place, **look)
     return with_plan(scene, result, ready.candidate, ready.plan)
 
 
 def may_be_pulled(result: RunResult, candidate: Candidate, plan: Plan | None) -> bool:
-    """Whether a direction is the one decided upon and neither check nor plan stops it."""
+    """Whether a direction is the chosen one and neither check nor plan stops it."""
     chosen = result.decision.choice is candidate and not result.stops
     return chosen and not must_not_be_pulled(result, candidate, plan)
 
 
 def findings_of(result: RunResult, candidate: Candidate, plan: Plan | None) -> tuple[Finding, ...]:
-    """All that was found of a direction, its plan's with them, worst first."""
+    """All findings of a direction and of its plan, worst first."""
     of_plan = () if plan is None else plan.findings
     return worst_first((*result.findings_of(candidate), *of_plan))
 
 
 def stop_words(findings: tuple[Finding, ...], units: str) -> tuple[str, ...]:
-    """Each stop in one line: rule, place, and what was found against the limit."""
+    """Each stop in one line: rule, place, measured value and limit."""
     return tuple(dict.fromkeys(_line(f, units) for f in findings if f.severity == "stop"))
 
 
 def with_plan(scene: Scene, result: RunResult, candidate: Candidate, plan: Plan | None) -> Scene:
-    """The scene with what the plan finds: its peak, and a flag at what stops the pull.
+    """The scene with the plan's peak, and a flag at each of its stops.
 
-    Its head in alarm where the checks alone would let it pass. A machine that must not pull stands
-    in no place that a plan chose.
+    The headline is an alarm even where the checks alone pass. A machine that must not pull is not
+    drawn at the location of the plan.
     """
     if plan is None:
         return scene
@@ -124,7 +124,7 @@ def _without_place(scene: Scene, candidate: Candidate) -> Scene:
 
 
 def plan_stops(result: RunResult, job: Job, ready: Planned | None = None) -> bool:
-    """Whether the plan stops the pull decided upon; False where none is, or no plan is made.
+    """Whether the plan stops the chosen pull; False where none is, or no plan is made.
 
     ``ready`` is what a picture of the run was made with, if there is one.
     """
@@ -137,7 +137,7 @@ def plan_stops(result: RunResult, job: Job, ready: Planned | None = None) -> boo
 
 
 def stops_of(plan: Plan | None) -> tuple[Finding, ...]:
-    """What stops the pull by its plan alone."""
+    """Stops found by the plan alone."""
     return () if plan is None else tuple(f for f in plan.findings if f.severity == "stop")
 
 

@@ -1,4 +1,4 @@
-"""``route3d bends``: the bend schedule, and what would make it pass where it fails."""
+"""``route3d bends``: the bend schedule, and its remedies where it fails."""
 
 from __future__ import annotations
 

@@ -100,7 +100,7 @@ def _every(step: str | None, job: Job, system: str, names: frozenset[str]) -> fl
     except UnitError as error:
         raise InputError(Problem(str(error), where="--step")) from None
     if length < _LEAST_STEP:
-        said, fix = f"{step!r} is below the minimum row length", "give at least 10 mm"
+        said, fix = f"{step!r} is below the minimum row length", "enter at least 10 mm"
         raise InputError(Problem(said, where="--step", fix=fix))
     rows = sum(route_path(r.route).length for r in job.runs if r.name in names) / length
     if rows > _MOST_ROWS:

@@ -218,7 +218,7 @@ def _length(text: str, option: str, quantity: str) -> float:
     except UnitError as error:
         raise InputError(Problem(str(error), where=option)) from None
     if not 0 < value <= 1000:
-        raise InputError(Problem(f"{text!r} is no such length", option, "give one above 0"))
+        raise InputError(Problem(f"{text!r} is not a valid length", option, "enter one above 0"))
     return value
 
 
@@ -245,9 +245,9 @@ def _system_of_model(like: Path, asked: Units | None) -> str:
     """That of the model which OUT is like; InputError where another is asked for."""
     system = _model(like).units
     if asked and asked.value != system:
-        said = f"{asked.value} is asked for, and OUT takes the numbers of {like}, in {system}"
+        said = f"{asked.value} requested, but OUT has the units of {like}: {system}"
         raise InputError(
-            Problem(said, "--out-units", "leave it out; any number may carry its unit")
+            Problem(said, "--out-units", "omit --out-units; any number may carry its unit")
         )
     return system
 

@@ -115,7 +115,7 @@ def _refuse_dots(sheets: Sequence[DrawingSheet], scale: str | None, system: str)
                 "long on paper"
             )
             most = float(f"{course.path.length * 1000 / _LEAST_MM * 0.95:.1g}")
-            fix = f"leave it out, or take 1:{most:.0f} or larger"
+            fix = f"omit --scale, or use 1:{most:.0f} or larger"
             raise InputError(Problem(said, where="--scale", fix=fix))
 
 

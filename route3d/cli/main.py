@@ -197,7 +197,7 @@ def _never_miss_a_stream() -> None:
     """Output that nobody takes, closed from the start or later, is no mistake of the command.
 
     The exit code is then that of the command: a reader that leaves early (``| head``) must not make
-    it the code of a pull that breaks a limit.
+    it the code of a pull that exceeds a limit.
     """
     for name in ("stdout", "stderr"):
         stream = getattr(sys, name)

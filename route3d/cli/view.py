@@ -234,7 +234,8 @@ def _check_feed(run: RunResult, feed: str | None, model: Path) -> None:
     names = [c.pull.feed_name for c in run.candidates]
     if feed not in names:
         fix = "name " + " or ".join(repr(n) for n in names) + ", or best"
-        raise InputError(Problem(f"{feed!r} is no end of the run", "--feed", fix, str(model)))
+        said = f"run {run.run.name} has no end named {feed!r}"
+        raise InputError(Problem(said, "--feed", fix, str(model)))
 
 
 # --- writing -----------------------------------------------------------------------------------
@@ -308,7 +309,7 @@ def _progress(words: str) -> Iterator[Callable[[int, int], None] | None]:
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """The options as given; None where one was left out."""
+    """The options as given; None where one was omitted."""
 
     feed: str | None
     color_by: ColorBy | None
@@ -370,7 +371,7 @@ def refuse_idle(asked: Request, wanted: tuple[str, ...]) -> None:
     for flag, (what, least) in _SMALLEST_OF.items():
         if size and flag in wanted and any(s < m for s, m in zip(size, least, strict=True)):
             said = f"{what} of {size[0]}x{size[1]} pixels has no room for what it shows"
-            raise InputError(Problem(said, "--size", f"give {least[0]}x{least[1]} or more"))
+            raise InputError(Problem(said, "--size", f"use at least {least[0]}x{least[1]}"))
 
 
 def pixels(text: str | None) -> tuple[int, int] | None:
@@ -382,7 +383,7 @@ def pixels(text: str | None) -> tuple[int, int] | None:
     if not all(low <= p <= _LARGEST for p, low in zip(found, _SMALLEST, strict=True)):
         least = "x".join(map(str, _SMALLEST))
         said = f"{text!r} is not a size from {least} to {_LARGEST}x{_LARGEST} pixels"
-        raise InputError(Problem(said, where="--size", fix="give it as 1600x1000"))
+        raise InputError(Problem(said, where="--size", fix="enter it as 1600x1000"))
     return found
 
 

@@ -36,15 +36,15 @@ class Axes:
         return self.rect[2] - self.rect[0], self.rect[3] - self.rect[1]
 
     def across(self, x: Value) -> Value:
-        """Where a value of x stands."""
+        """Position of a value of x."""
         return self.rect[0] + self.size[0] * (x - self.x[0]) / (self.x[1] - self.x[0])
 
     def down(self, y: Value) -> Value:
-        """Where a value of y stands."""
+        """Position of a value of y."""
         return self.rect[3] - self.size[1] * (y - self.y[0]) / (self.y[1] - self.y[0])
 
     def place(self, x: Floats, y: Floats) -> Floats:
-        """Where points stand, (n,) and (n,) to (n, 2)."""
+        """Positions of points, (n,) and (n,) to (n, 2)."""
         return np.column_stack((self.across(x), self.down(y)))
 
     @property

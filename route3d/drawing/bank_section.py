@@ -64,7 +64,7 @@ def bank_section_svg(result: BankResult, system: str) -> str:
         # words over the lines that would cross them
         *sorted(dimensions, key=lambda mark: isinstance(mark, Text)),
         *panel,
-        written(30, high - 22, cut(f"Seen {looking(result)}.", 100), 12, SOFT),
+        written(30, high - 22, cut(f"View {looking(result)}.", 100), 12, SOFT),
     ]
     return svg.document(marks, (WIDTH, round(high)), title=title)
 
@@ -98,7 +98,7 @@ def _ducts(result: BankResult, view: _View) -> list[Mark]:
 
 
 def _grade(result: BankResult, view: _View, system: str) -> list[Mark]:
-    """The ground and the least earth over the bank, where it lies below grade."""
+    """Grade, and the minimum earth cover where the bank is below grade."""
     if result.earth is None:
         return []
     if result.earth[0] <= 0:
@@ -110,7 +110,7 @@ def _grade(result: BankResult, view: _View, system: str) -> list[Mark]:
     marks += [Line(((x + 8, _GRADE), (x, _GRADE + 7)), SOFT, 0.8) for x in ticks]
     marks.append(written(left, _GRADE - 7, "grade, z = 0", _SMALL, SOFT))
     x = view.left + 12
-    label = f"{show(result.earth[0], 'length', system)} of earth at the least, not to scale"
+    label = f"minimum earth cover {show(result.earth[0], 'length', system)}, not to scale"
     middle = (_GRADE + view.top) / 2 + 8
     marks += arrow((x, _GRADE), (x, view.top), INK, both=True)
     marks.append(written(x + 9, middle, label, _SMALL, INK, back=PAPER))
@@ -195,13 +195,13 @@ def _over_all(result: BankResult, view: _View, system: str) -> list[Mark]:
 def _panel(result: BankResult, system: str) -> tuple[list[Mark], float]:
     """The figures beside the drawing, and how far down they reach, px."""
     y = 92.0
-    marks: list[Mark] = [written(_PANEL, 70, "Against the published figures", 13, INK, bold=True)]
+    marks: list[Mark] = [written(_PANEL, 70, "Compared with published values", 13, INK, bold=True)]
     for finding in result.findings:
         if not math.isnan(finding.limit):  # a note has none
             marks += _checked(finding, y, system)
             y += 42
     if y == 92.0:
-        marks.append(written(_PANEL, y, "no figures apply", 12, SOFT))
+        marks.append(written(_PANEL, y, "no published values apply", 12, SOFT))
         y += 26
     marks.append(written(_PANEL, y + 12, "Concrete", 13, INK, bold=True))
     y += 34
@@ -213,24 +213,24 @@ def _panel(result: BankResult, system: str) -> tuple[list[Mark], float]:
 
 
 def _checked(finding: Finding, y: float, system: str) -> Iterator[Mark]:
-    """A figure, and below it what the table asks for and whether it is met."""
+    """A figure, and below it the minimum of the table and whether it is met."""
     value = show(finding.demand, finding.quantity, system)
     least = show(finding.limit, finding.quantity, system)
     short = finding.severity != "ok"
     yield written(_PANEL, y, finding.rule, 12, INK, bold=short)
     yield written(WIDTH - 30, y, value, 12, INK, "right", bold=short)
-    said = f"at least {least}: " + ("BELOW THE TABLE" if short else "met")
+    said = f"minimum {least}: " + ("NOT MET" if short else "met")
     yield written(_PANEL, y + 16, said, _SMALL, INK if short else SOFT)
 
 
 def _amounts(result: BankResult, system: str) -> Iterator[tuple[str, str]]:
     if result.bank.cover == 0:
-        yield "none: ducts buried directly", ""
+        yield "none: direct-buried ducts", ""
         return
-    yield "for a length of bank", per_length(result, system)
-    yield "length encased", show(result.encased_length, "length", system)
+    yield "per length of bank", per_length(result, system)
+    yield "encased length", show(result.encased_length, "length", system)
     yield (
-        "in all, ducts left out",
+        "total, ducts deducted",
         "not known"
         if result.concrete is None
         else show(result.concrete, "concrete", system, decimals=2),
@@ -246,7 +246,7 @@ def counted(number: int, thing: str) -> str:
 
 
 def looking(result: BankResult) -> str:
-    """Which way the section of a bank is seen."""
+    """The direction of view of a bank section."""
     route = result.run.route
     ends = f"from {route.label(0)} to {route.label(len(route.vertices) - 1)}"
     return f"looking {ends} along the longest straight"
@@ -259,4 +259,4 @@ def per_length(result: BankResult, system: str) -> str:
     places = 2 if system == "US" else 3
     told = f"{show(volume, 'concrete', system, decimals=places)} per {words}"
     several = len({c.outer_diameter for c in result.run.route.conduits}) > 1
-    return told + (", ducts at their widest" if several else "")
+    return told + (", at the largest duct size" if several else "")

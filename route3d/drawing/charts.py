@@ -129,7 +129,7 @@ def _title_size(title: str, width: int) -> float:
 
 
 def _boxes(chart: Chart, size: Size, top: float) -> list[Axes]:
-    """Where each panel stands: one below the other on the same x axis."""
+    """Position of each panel: one below the other on the same x axis."""
     panels, right, foot = chart.panels, size[0] - _RIGHT, top + size[1] - _BOTTOM
     xs = np.concatenate([c.x for p in panels for c in p.curves])
     low, high = float(np.min(xs)), float(np.max(xs))
@@ -173,7 +173,7 @@ def _y_span(panel: Panel) -> tuple[float, float]:
 
 def _panel(panel: Panel, box: Axes, theme: ChartTheme, *, last: bool) -> list[Mark]:
     left, top, right, _ = box.rect
-    told = f" (heights drawn {steeper(box.steepness)})" if panel.to_scale else ""
+    told = f" (vertical scale {steeper(box.steepness)})" if panel.to_scale else ""
     head = top - 8 - _key_row(panel, box)
     marks: list[Mark] = [
         written(left, head, panel.label + told, _TEXT, theme["ink"], bold=True),
@@ -205,7 +205,7 @@ def _limit_words(panel: Panel, box: Axes, theme: ChartTheme) -> list[Mark]:
     if panel.limit is None:
         return []
     far, (left, top, right, _) = panel.limit[0] > box.y[1], box.rect
-    told = [panel.limit[1] + w for w in ((", above this chart", ", above") if far else ("",))]
+    told = [panel.limit[1] + w for w in ((", above this chart", ", above chart") if far else ("",))]
     y, color, back = (
         top + 14 if far else box.down(panel.limit[0]) - 5,
         theme["limit"],
@@ -279,7 +279,7 @@ def _bands(
 def _places(
     boxes: Sequence[Axes], places: Sequence[Place], head: float, theme: ChartTheme
 ) -> list[Mark]:
-    """Names along the top, the ends first; what would run into another is left out."""
+    """Names along the top, the ends first; what would run into another is omitted."""
     marks: list[Mark] = []
     names, spans = [], []
     (low, high), (left, top, right, _) = boxes[0].x, boxes[0].rect

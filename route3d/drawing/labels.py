@@ -80,7 +80,7 @@ class Wish:
     """A label of ``size`` for a place ``anchor``.
 
     It keeps ``near`` off its anchor, and its leader is at most ``reach`` long. ``prefer`` is the
-    angle (rad, anticlockwise from the right) at which it stands best, ``either`` on both sides
+    angle (rad, counterclockwise from the right) at which it stands best, ``either`` on both sides
     alike. Its leader ends ``sign`` before the anchor and comes from the middle of a head ``head``
     wide at the end of the box that is nearer to the anchor, else from the nearest edge; without a
     ``leader`` there is none to keep off.
@@ -120,7 +120,7 @@ class LabelRoom:
     """A frame being filled: what is taken in it, as boxes, places of the route and leaders.
 
     Nothing is laid over ``obstacles`` and ``labels`` (n, 4); a leader may run over an obstacle at a
-    price. ``route`` (k, 2) are places close together along what labels had better not cover;
+    price. ``route`` (k, 2) are places close together along what labels should not cover;
     ``leaders`` (n, 4) go from their anchor to their label.
     """
 
@@ -208,7 +208,7 @@ class LabelRoom:
         self.obstacles = np.vstack((self.obstacles, box))
 
     def take_line(self, points: Floats, spacing: float) -> None:
-        """Keep labels off a line through points (n, 2), looked at every ``spacing``."""
+        """Keep labels off a line through points (n, 2), sampled every ``spacing``."""
         self.route = np.vstack((self.route, spaced(points, spacing)))
 
     def beside(self, line: Floats, reach: float) -> bool:
@@ -278,7 +278,7 @@ def place_labels(
 def apart(spans: Sequence[tuple[float, float]], gap: float) -> list[int]:
     """Which of some stretches along one line to keep, so that ``gap`` is between any two.
 
-    Those given first go before the others.
+    Those given first take precedence.
     """
     kept: list[int] = []
     for i, (start, end) in enumerate(spans):

@@ -133,7 +133,7 @@ def font_file(bold: bool) -> Path:
     )
 
 
-# What stands around a name in the lines of a picture; one font draws a whole line.
+# The characters around a name in the lines of a picture; one font draws a whole line.
 _AROUND = frozenset(map(chr, range(0x20, 0x7F))) | {"·", "°"}
 
 

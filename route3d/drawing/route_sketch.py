@@ -288,6 +288,7 @@ def _key(pull: Pull, size: tuple[int, int]) -> list[Mark]:
     if not (pull.path.kind == ARC).any():
         return []
     words = (
-        "oblique view; the bar holds across the picture; numbers: bends; thick ring: worst sidewall"
+        "oblique view; scale bar applies across the picture; numbers: bends; "
+        "thick ring: worst sidewall"
     )
     return [written(size[0] - 16, size[1] - 16, words, _SMALL, _FAINT, "right")]

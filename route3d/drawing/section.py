@@ -1,4 +1,4 @@
-"""The section of a conduit: the wall, the cables lying in it, and the room left.
+"""The section of a conduit: the wall, the cables in it, and the clearance.
 
 Legible in black and white: sizes of cable differ by letter and hatching, never by color.
 """
@@ -30,12 +30,12 @@ FACES = ("#fff", "dots", "#d9d9d9", "lines", "#b0b0b0", "grid")
 
 
 def tightest(runs: Sequence[RunResult]) -> RunResult:
-    """The run whose tightest conduit is the fullest."""
+    """The run with the highest conduit fill."""
     return max(runs, key=lambda run: run.governing_fit.fill)
 
 
 def section_of(run: RunResult, system: str) -> str:
-    """SVG of the conduit of a run that is filled most."""
+    """SVG of the conduit with the highest fill of a run."""
     fit, cables = run.governing_fit, run.run.cables
     conduit = run.run.route.conduits[run.fits.index(fit)]
     names = [name for items in (cables.mains, cables.riders) for name in _by_size(items)]
@@ -163,7 +163,7 @@ def _across(x1: float, x2: float, y: float, label: str) -> list[Mark]:
 def _panel(
     fit: Fit, kinds: Sequence[tuple[float, str]], of_cable: Sequence[int], display: Display
 ) -> list[Mark]:
-    """The figures beside the drawing: cables first, then how they lie."""
+    """The figures beside the drawing: cables first, then their arrangement."""
     y = 92.0
     marks: list[Mark] = []
     for kind, (d, name) in enumerate(kinds[:8]):
@@ -195,13 +195,13 @@ def _figures(fit: Fit, display: Display) -> Iterable[tuple[str, str]]:
     for way in fit.alternatives:
         if way.arrangement != fit.arrangement:
             yield f"   if {way.arrangement}", display(way.weight_factor, "factor")
-    yield "Fill", f"{100 * fit.fill:.1f} %"
+    yield "Fill", f"{100 * fit.fill:.1f}%"
     yield "Clearance", display(fit.clearance, "diameter")
     if fit.jam_ratio is not None and fit.jam_ratio_oval is not None:
         yield "Jam ratio D/d", display(fit.jam_ratio, "ratio")
         yield "   in oval bends, 1.05 D/d", display(fit.jam_ratio_oval, "ratio")
     if fit.enclosing_diameter is not None and len(fit.diameters) > 1:
-        yield "Circle round the cables", display(fit.enclosing_diameter, "diameter")
+        yield "Circle around the cables", display(fit.enclosing_diameter, "diameter")
 
 
 def _letter(kind: int) -> str:

@@ -49,7 +49,7 @@ def text_width(text: str, height: float, *, bold: bool = False) -> float:
 
 
 def fitted(text: str, height: float, width: float, *, bold: bool = False) -> str:
-    """The text cut to ``width``, an ellipsis at its end where something is left out."""
+    """The text cut to ``width``, an ellipsis at its end where something is omitted."""
     text = plain(text)
     if text_width(text, height, bold=bold) <= width:
         return text
@@ -65,7 +65,7 @@ def wrapped(text: str, width: float, size: float, bold: bool, measure: Measure) 
     """The lines of a text broken at plain spaces, each at most ``width`` pixels wide.
 
     The lines are as even as their least number allows. A single word wider than that is cut into
-    pieces; nothing is left out.
+    pieces; nothing is omitted.
     """
     lines = _filled(text, width, size, bold, measure)
     low, high = width / max(len(lines), 1), width

@@ -129,7 +129,7 @@ _SAME = 1e-8
 
 
 def _merged(points: Floats, faces: NDArray[np.int64], part: NDArray[np.int64]) -> _Part:
-    """Points that coincide within their part made one, points without triangles left out."""
+    """Points that coincide within their part made one, points without triangles omitted."""
     used = np.unique(faces)
     keys = (*np.round(points[used] / _SAME).T, part[used])
     order = np.lexsort(keys)

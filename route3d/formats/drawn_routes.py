@@ -1,4 +1,4 @@
-"""Chains of drawn pieces as routes, with what was joined, left out and guessed on the way."""
+"""Chains of drawn pieces as routes, with what was joined, omitted and guessed on the way."""
 
 from __future__ import annotations
 
@@ -156,7 +156,7 @@ def _joints(name: str, one: Chain) -> Iterator[str]:
     yield f"route {name}: {pieces} joined, {bends} drawn as arcs{turned}{gap}"
 
 
-# --- what is left out --------------------------------------------------------------------------
+# --- what is omitted --------------------------------------------------------------------------
 
 
 def _report(layer: Layer, found: Joined, notes: _Notes) -> None:

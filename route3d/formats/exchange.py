@@ -86,7 +86,9 @@ class ExchangeRoute:
         beside = (self.names, self.access, self.changes, self.boxes)
         if any(len(each) != count for each in beside) or len(self.leg_diameters) != count - 1:
             counts = [len(each) for each in beside]
-            raise ValueError(f"what goes with {count} points must be as many or none, not {counts}")
+            raise ValueError(
+                f"lists that go with {count} points must have {count} entries or none, not {counts}"
+            )
 
     @property
     def told(self) -> tuple[int, ...]:

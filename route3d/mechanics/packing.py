@@ -170,7 +170,7 @@ def _solve(A: Floats, b: Floats) -> Floats:
 # room; then let all of them sink together until no cable can go lower.
 #
 # The sinking and the growing are one method: linearise every gap, take the step that gains most
-# without closing a gap (a small quadratic program), repeat. A linearised gap between two circles
+# without closing a gap (a small quadratic program), repeat. A linearized gap between two circles
 # is never larger than the true one, so no step makes cables overlap.
 
 __all__ = [
@@ -606,7 +606,7 @@ def _best_step(
 ) -> tuple[Floats, float]:
     """The allowed step nearest to the wished one, cables weighed by ``pull``; and growth of scale.
 
-    Minimises ``sum pull*|move-wish|² + (growth-eager)²`` with every linearised gap kept open.
+    Minimizes ``sum pull*|move-wish|² + (growth-eager)²`` with every linearized gap kept open.
     """
     gaps, rows = _gaps(c, radii, scale, reach, growing=eager > 0)
     if not len(gaps):

@@ -92,7 +92,7 @@ def _bank_report(result: BankResult, system: str) -> list[RenderableType]:
         *_no_room(result, system),
         *_bends(result, system),
         *_stopped(result, system),
-        paragraph("Bank against published values:", before=1, style="bold"),
+        paragraph("Bank compared with published values:", before=1, style="bold"),
         *findings_table(result.findings, system),
         *[paragraph(line, before=i == 0) for i, line in enumerate(concrete_lines(result, system))],
     ]
@@ -130,7 +130,7 @@ def _ranked(result: BankResult, system: str) -> list[str]:
 
 
 def _no_room(result: BankResult, system: str) -> list[RenderableType]:
-    """The worst of what leaves a duct no path, and what would help."""
+    """The worst of what leaves a duct no path, and the remedies."""
     if result.no_room is None:
         return []
     count = sum(d.result is None for d in result.ducts)

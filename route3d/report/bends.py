@@ -83,7 +83,7 @@ def verdict_of(findings: Iterable[Finding]) -> str:
 
 
 def section_verdict(section: PullSection) -> str:
-    """Whether the bends between two pull points turn too much in all."""
+    """Whether the bends between two pull points exceed the total."""
     turn = turn_as_judged(section.turn, section.turn_limit)
     return "ok" if turn <= section.turn_limit * (1 + 1e-9) else "stop"
 
@@ -93,7 +93,7 @@ def section_verdict(section: PullSection) -> str:
 
 @dataclass(frozen=True, slots=True)
 class BendRow:
-    """One bend of the schedule with how it is made and what it has left.
+    """One bend of the schedule with its fabrication and margins.
 
     ``verdict`` is that of the line, or what the shop says against it; ``findings`` are those of
     both, worst first.
@@ -233,7 +233,7 @@ class BendSheet:
 
     @property
     def stops(self) -> bool:
-        """True where a bend breaks a limit, or too many degrees lie between two pull points."""
+        """True where a bend exceeds a limit, or too many degrees lie between two pull points."""
         return breaks_degrees(self.run) or any(r.verdict.startswith("stop") for r in self.rows)
 
 
@@ -251,7 +251,7 @@ def _sheet(run: RunResult, stick: float | None) -> BendSheet:
 
 
 def bend_rows(run: RunResult, margins: Sequence[BendMargin], shop: Shop) -> tuple[BendRow, ...]:
-    """The bends of one run with how each is made and what it has left, all in the run's order."""
+    """The bends of one run with fabrication and margins, in route order."""
     found = bend_findings(run)
     rows = []
     for line, made, margin in zip(bend_lines(run), shop.bends, margins, strict=True):

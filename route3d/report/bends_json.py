@@ -18,7 +18,7 @@ def bends_data(
     result: JobResult,
     sheets: Sequence[BendSheet] | None = None,
 ) -> Data:
-    """The bend schedule of every run, and what would make it pass."""
+    """The bend schedule of every run, and its remedies."""
     runs = [_run(sheet) for sheet in (bend_sheets(result) if sheets is None else sheets)]
     job = result.job
     return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}

@@ -35,7 +35,7 @@ def share(ratio: float) -> str:
 
 
 def minutes(seconds: float) -> str:
-    """A time as a crew says it: seconds, minutes, or hours and minutes."""
+    """A time in words: seconds, minutes, or hours and minutes."""
     whole = round(seconds / 60)
     if whole < 1:
         return f"{seconds:.0f} s"

@@ -1,4 +1,4 @@
-"""What runs keep clear of, as tables for a terminal, as CSV and as plain data."""
+"""Clearances of the runs, as tables for a terminal, as CSV and as plain data."""
 
 from __future__ import annotations
 

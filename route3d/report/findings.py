@@ -1,4 +1,4 @@
-"""The findings of a job as text: the worst first, each with what to do and who says so."""
+"""The findings of a job as text: worst first, each with its action and its source."""
 
 from __future__ import annotations
 

@@ -49,7 +49,7 @@ def _plain(value: Any) -> Any:
 
 
 def rules_data(practice: Practice) -> Data:
-    """The rules a job is judged by, their edition (null for none), and whether they are assumed."""
+    """The rules of a job, their edition (null for none), and whether they are assumed."""
     rules = practice.rule_set
     return {
         "name": rules.name,

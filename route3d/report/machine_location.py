@@ -1,4 +1,4 @@
-"""Where the machine stands, as a crew measures it from the conduit end, and as a small plan."""
+"""The machine location, as a crew measures it from the conduit end, and as a small plan."""
 
 from __future__ import annotations
 
@@ -106,7 +106,7 @@ def _outline(spot: Placement, envelope: tuple[float, float, float]) -> Floats:
 
 
 def _walls(plan: Plan) -> list[tuple[tuple[tuple[float, float], ...], str]]:
-    """Rooms at the pulling end and what stands in them."""
+    """Rooms at the pulling end and the obstacles in them."""
     rooms = plan.rooms
     return [
         shape

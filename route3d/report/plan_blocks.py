@@ -31,7 +31,7 @@ from route3d.report.remedies import remedy_list
 from route3d.report.words import peak_sidewall_place, peak_tension_place, sentence
 from route3d.units import convert, render, show, show_marked
 
-# So many stops are told with what would help; the findings have all.
+# So many stops are told with the remedies; the findings have all.
 _MOST_FIXES = 8
 # Closer than this (m) to the line of the conduit is on it, for people.
 _ON_LINE = 0.02
@@ -40,7 +40,7 @@ _ON_LINE = 0.02
 def plan_blocks(plan: Plan, system: str, most: int | None = None) -> tuple[Block, ...]:
     """Every part of a plan, in the order the crew needs them; at most so many gauge rows.
 
-    Of a pull that must not be made only what is wrong, and what would help.
+    Of a pull that must not be made only what is wrong, and the remedies.
     """
     blocks: tuple[Block, ...]
     if plan.stops:
@@ -75,7 +75,7 @@ def plan_blocks(plan: Plan, system: str, most: int | None = None) -> tuple[Block
 
 
 def verdict(plan: Plan, system: str) -> str:
-    """Whether the plan may be pulled, and if not, what stops it."""
+    """Whether the run may be pulled, and if not, what stops it."""
     pull = plan.pull
     if not plan.stops:
         return f"Feed from {pull.feed_name}, pull at {pull.pull_name}."
@@ -92,7 +92,7 @@ def verdict(plan: Plan, system: str) -> str:
 
 
 def decision_block(plan: Plan, system: str) -> Block:
-    """Which end feeds and why; the set, the length, the peaks."""
+    """Feed end and reason; the set, the length, the peaks."""
     result, pull = plan.result, plan.pull
     words = [verdict(plan, system)]
     words += (
@@ -111,7 +111,7 @@ def decision_block(plan: Plan, system: str) -> Block:
 
 
 def _choice_words(plan: Plan, system: str) -> Iterator[str]:
-    """Why which end feeds, and what end is planned where that is not the one chosen."""
+    """The reason for the feed end, and the planned end where it is not the chosen one."""
     yield sentence(render(plan.result.decision.why, system))
     chosen, feed = plan.result.decision.choice, plan.pull.feed_name
     if chosen is None:
@@ -155,7 +155,7 @@ def help_block(plan: Plan, system: str) -> Block:
 
 
 def limits_block(plan: Plan, system: str) -> Block:
-    """What the pull takes of each limit, and where."""
+    """Utilization of each limit, and where."""
     pull, run = plan.pull, plan.result.run
     conductor, grip = conductor_limit(run, pull.practice), grip_limit(run)
     load, name = plan.peak, plan.candidate.name
@@ -197,7 +197,7 @@ def limits_block(plan: Plan, system: str) -> Block:
 
 
 def machine_block(plan: Plan, system: str) -> Block:
-    """Where the machine stands, what holds it, and what else was tried."""
+    """The machine location, its anchorage, and what else was tried."""
     words = [sentence(render(machine_place(plan), system)), *stand_words(plan, system)]
     rows, heavy = [], set()
     for i, hold in enumerate(plan.held.holds):
@@ -222,7 +222,7 @@ def machine_block(plan: Plan, system: str) -> Block:
 
 
 def stand_words(plan: Plan, system: str) -> list[str]:
-    """Where the feet stand, measured from the conduit end as a crew would."""
+    """The location of the machine base, measured from the conduit end."""
     if not plan.placement.best:
         return []
     spot = stand_of(plan)
@@ -241,7 +241,7 @@ def stand_words(plan: Plan, system: str) -> list[str]:
 
 
 def placement_notes(plan: Plan, system: str) -> list[str]:
-    """What the search for a place to stand found and why other places fail."""
+    """Notes of the location search, and why other locations fail."""
     search = plan.placement
     notes = [note for place in search.best[:1] for note in place.notes]
     texts = [render(note, system) for note in (*notes, *(f.text for f in search.failures))]
@@ -253,7 +253,7 @@ def placement_notes(plan: Plan, system: str) -> list[str]:
 
 
 def gears_block(plan: Plan, system: str) -> Block:
-    """Which gear from where to where, where to change, and the time."""
+    """Gears by length of cable in, gear changes, and the time."""
     gears, crew = plan.pace.gears, plan.pace.crew
     rows = tuple(
         (
@@ -345,7 +345,7 @@ def limit_words(row: GaugeRow, plan: Plan) -> str:
 def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
     """Gauge readings: expected, Caution and Stop.
 
-    Of more than ``most`` rows those are left out that matter least.
+    Of more than ``most`` rows those are omitted that matter least.
     """
     kept = plan.gauge if most is None else weightiest(plan.gauge, most)
     band = show(plan.pace.allowances.friction_band, "percent", system)
@@ -390,13 +390,13 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
 
 
 ACCIDENTS = "After an unplanned stop"
-"""Title of the table of what to do after a stop that nobody planned."""
+"""Title of the table for unplanned stops."""
 
 DO_NOT_RESTART = "do not restart; call"
 
 
 def accidents_block(plan: Plan, system: str) -> Block:
-    """What to do where the pull stops without being meant to, stretch by stretch."""
+    """What to do after an unplanned stop, by length of cable in."""
     rows = []
     for stop in plan.accidents:
         go = stop.gear is not None
@@ -511,7 +511,7 @@ def acceptance_block(plan: Plan, system: str) -> Block:
         frozenset({1, 3, 4, 5}),
         (
             "Before each stage: zero the gauge with the rope slack, set the reel brakes and "
-            "the limiter as listed. If the first move reaches the last column: stop and call.",
+            "the limiter as listed. If the first move reaches 'at most': stop and call.",
         ),
     )
 
@@ -524,7 +524,7 @@ def reel_setting(plan: Plan, system: str) -> str:
 
 
 def first_most(checks: Acceptance, stage: CheckedStage, system: str) -> str:
-    """The most that the first move of a stage can or may read, and what holds it there."""
+    """The most that the first move of a stage can or may read, and the reason."""
     most, what = checks.first_most(stage)
     if what == "limiter":
         return f"{setting(most, system)}, limiter"

@@ -18,7 +18,7 @@ def steps(plan: Plan, system: str) -> tuple[tuple[str, bool], ...]:
     """What the crew does, in order; True where somebody must say yes before the next step.
 
     None for a plan that stops.
-    Common practice, no source; the local code, the maker and licensed practice go before it.
+    Common practice, no source; the local code, the maker and licensed practice take precedence.
     """
     return tuple(_steps(plan, system))
 

@@ -86,7 +86,7 @@ def radii_block(plan: Plan, system: str) -> Block:
 
 
 def sheaves_block(plan: Plan, system: str) -> Block:
-    """The force on the fastening of each sheave, its direction, and what holds it."""
+    """The force on the fastening of each sheave, its direction, and its fastening."""
     rows = tuple(
         (
             one.sheave.name,
@@ -112,7 +112,7 @@ def sheaves_block(plan: Plan, system: str) -> Block:
 
 
 def _at_low_end(fed: Feeding) -> bool:
-    """Whether the plan is worked with the least that the crew must hold."""
+    """Whether the plan uses the least that the crew must hold."""
     window = fed.window
     return window is not None and window.holds and fed.tension <= window.at_least * (1 + 1e-9)
 

@@ -65,7 +65,7 @@ def _count(name: str) -> int:
 def entries_report(
     entries: Sequence[StockEntry], *, whole: bool = False, more: int = 0
 ) -> RenderableType:
-    """Entries by table; ``whole`` adds the remarks of each table, ``more`` were left out."""
+    """Entries by table; ``whole`` adds the remarks of each table, ``more`` were omitted."""
     parts: list[RenderableType] = []
     for name in dict.fromkeys(e.table for e in entries):
         parts.append(paragraph(f"{name}: {load(name).title}", style="bold", before=bool(parts)))

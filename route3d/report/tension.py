@@ -1,4 +1,4 @@
-"""Both directions of every run side by side, the decision, and what would make it pass."""
+"""Both directions of every run side by side, the decision, and its remedies."""
 
 from __future__ import annotations
 

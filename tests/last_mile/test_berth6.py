@@ -324,8 +324,8 @@ def test_limiter_and_what_to_check_before_each_stage(made: Surfaces) -> None:
         reels = f"brake {up(LEAST)} to {down(MOST)}"
         in_print(made, f"{name} {a:.0f} ft {reels} {_down(lowest)} {lbf(FIRST[a])} {most}")
         assert (
-            f"Before {name}, {a:.0f} ft of cable in: reels {reels}, limiter at {_down(lowest)}, "
-            f"first move expected {lbf(FIRST[a])}, at most {most}."
+            f"Before {name} ({a:.0f} ft of cable in): reels, total: {reels}; "
+            f"limiter: {_down(lowest)}; first move: {lbf(FIRST[a])} expected, at most {most}."
         ) in made.page["words"]["gauge"]["checks"]
 
 
@@ -360,8 +360,10 @@ def test_gear_change_and_times(made: Surfaces) -> None:
     assert gears["strongest_gear_time_s"] == near(60 * slow)
     assert gears["margin_kept"] and gears["overload"] is None
     assert made.page["words"]["gauge"]["gears"] == [
-        f"0 ft to 600 ft in high: up to {lbf(half)} of 1,330 lbf, 35 ft/min, {high:.0f} min.",
-        f"600 ft to 959 ft in low: up to {lbf(END)} of 6,175 lbf, 14 ft/min, {low:.0f} min.",
+        f"0 ft to 600 ft in high: peak load {lbf(half)} (machine stalls at 1,330 lbf), "
+        f"mean speed 35 ft/min, {high:.0f} min.",
+        f"600 ft to 959 ft in low: peak load {lbf(END)} (machine stalls at 6,175 lbf), "
+        f"mean speed 14 ft/min, {low:.0f} min.",
         "At 600 ft of cable in: stop, change from high to low; the first move may read "
         f"{lbf(FIRST[CHANGE])}.",
     ]

@@ -123,7 +123,7 @@ def test_no_load_beyond_reason_is_told_as_a_figure(
     plan = plan_for_crew(result, result.best, given)
     scene = with_plan(build_scene(result, given, units="SI"), result, result.best, plan)
     (tag,) = (label for label in scene.labels if label.kind == "machine")
-    assert tag.lines[2] == "peak load over 1,000 times 33.00 kN"
+    assert tag.lines[2] == "peak load: over 1,000 times 33.00 kN"
     (peak,) = (fact for fact in scene.facts if fact.name == "Peak machine load")
     assert (peak.value, peak.note) == (">1,000 x", "over 1,000 times 33.00 kN")
     assert "over 1,000\u00a0times the limit of " in scene.sentence

@@ -66,7 +66,7 @@ def test_a_flag_stands_where_its_finding_says(riser: Answered) -> None:
 def test_a_line_gives_the_figure_and_the_limit() -> None:
     assert fault_line(finding("rope load", "A"), "SI") == "Rope load: 20.00 kN, limit 10.00 kN"
     short = finding("clearance", "A", demand=5e3)
-    assert fault_line(short, "SI") == "Clearance: 5.00 kN, least 10.00 kN"
+    assert fault_line(short, "SI") == "Clearance: 5.00 kN, minimum 10.00 kN"
     bare = finding("access", "A", demand=NAN, limit=NAN, ratio=NAN)
     assert fault_line(bare, "SI") == "Access: stop"
     far = finding("rope load", "A", demand=2e12, ratio=2e8)

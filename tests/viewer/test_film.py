@@ -152,7 +152,7 @@ def test_the_clock_ends_with_the_pull(
     last = {t.text for t in overlays[-1]}
     assert {"cable", "rope", "low", STOP_WORDS, GEAR_WORDS} <= last
     assert any(words.startswith("Elapsed, ") for words in last)
-    assert "Over the stop load from" not in " ".join(last)
+    assert "exceeds the stop load from" not in " ".join(last)
     # one row of the table: the head is in, and no place comes next
     assert any(re.fullmatch(r"Now, .* in: expected / caution / stop", w) for w in last)
     assert not any(w.startswith("Next, ") for w in last)
@@ -165,8 +165,8 @@ def test_a_pull_that_no_gear_can_make_has_neither_gears_nor_clock(
 ) -> None:
     write_movie(*weak, tmp_path / "x.gif", seconds=0.5)
     last = " ".join(t.text for t in overlays[-1])
-    assert "The plan ends with" not in last and "Elapsed" not in last and "Stop load" not in last
-    assert "Machine load: OVER" in last and "Pull of the machine 5,000 lbf" in last
+    assert "The plan ends at" not in last and "Elapsed" not in last and "Stop load" not in last
+    assert "Machine load: OVER" in last and "Machine line pull 5,000 lbf" in last
 
 
 def test_a_run_without_rope_has_a_film_too(
@@ -175,9 +175,9 @@ def test_a_run_without_rope_has_a_film_too(
     result, job = riser
     bare = evaluate_run(replace(result.run, rope=None, machine=None), job.practice)
     write_movie(bare, job, tmp_path / "x.gif", seconds=0.3)
-    assert any("Tension of the cable head" in t.text for t in overlays[0])
+    assert any("Tension at the head" in t.text for t in overlays[0])
     said = " ".join(t.text for t in overlays[0])
-    assert "Stop load: no rope named" in said and "No rope is named" in said
+    assert "Stop load: no rope given" in said and "No rope given" in said
 
 
 @pytest.mark.parametrize("name", ["pull.avi", "pull", "pull.mp4.txt"])

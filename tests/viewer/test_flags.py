@@ -86,7 +86,7 @@ def test_no_machine_is_drawn_where_none_is_named(riser: Answered) -> None:
     assert [s.kind for s in scene.solids[:2]] == ["reel", "end"]
     assert "machine" not in {p.name for p in scene_parts(scene, LIGHT)}
     (label,) = [x for x in scene.labels if x.kind == "machine"]
-    assert label.lines[0] == "PULLING END" and "no machine named" in label.lines
+    assert label.lines[0] == "PULLING END" and "no machine given" in label.lines
     assert not any("bolted" in line for line in label.lines)
     with_one = build_scene(*riser)
     assert "machine" in {p.name for p in scene_parts(with_one, LIGHT)}

@@ -196,9 +196,9 @@ def test_without_a_rope_the_tension_of_the_head_is_shown(riser: Answered) -> Non
     bare = evaluate_run(replace(result.run, rope=None, machine=None), job.practice)
     frames = playback(bare, bare.best.pull, "US", ALLOW)
     chart = load_chart(frames, "US", 1000.0, RECT)
-    assert "Tension of the cable head" in chart.title
+    assert "Tension at the head" in chart.title
     names = [name for name, _, _ in figures(frames, 0, "US")]
-    assert names == ["Cable pulled", "Tension at the head", "Stop load: no rope named"]
+    assert names == ["Cable in", "Tension at the head", "Stop load: no rope given"]
     texts = [i.text for i in load_chart_items(chart, LIGHT, 1.0, measure) if isinstance(i, Text)]
     assert any(t.startswith("limit") for t in texts)
 

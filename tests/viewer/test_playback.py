@@ -85,8 +85,10 @@ def test_no_gear_that_holds_has_no_time() -> None:
     frames = playback(result, result.candidates[0].pull, "SI", ALLOW)
     assert frames.gear[-1] == -1
     assert math.isnan(frames.elapsed[-1])
-    assert "no gear holds" in frames.captions[-1]
-    assert frames.ending.startswith("The plan ends with") and "no gear can hold" in frames.ending
+    assert "no gear is strong enough" in frames.captions[-1]
+    assert (
+        frames.ending.startswith("The plan ends at") and "no gear is strong enough" in frames.ending
+    )
     assert (frames.limit == 500.0).all()
 
 
@@ -95,7 +97,10 @@ def test_without_a_machine_the_load_is_told_and_nothing_more() -> None:
     frames = playback(result, result.candidates[0].pull, "SI", ALLOW)
     assert np.isfinite(frames.load).all()
     assert np.isnan(frames.limit).all() and np.isnan(frames.elapsed).all()
-    assert frames.captions[-1] == f"head at 100.00 m; machine {show(750.0, 'force', 'SI')}"
+    assert (
+        frames.captions[-1]
+        == f"head at station 100.00 m; machine load {show(750.0, 'force', 'SI')}"
+    )
 
 
 def test_frames_follow_the_pull(demo: Answered) -> None:
@@ -239,7 +244,7 @@ def test_before_a_gear_change_the_stop_load_is_that_of_the_gear_still_in_use(
     between = (frames.pulled > before.pulled + 1e-6) & (frames.pulled < after.pulled - 1e-6)
     assert between.any()
     assert frames.stop[between] == pytest.approx(before.stop)
-    assert {frames.governs(i) for i in np.flatnonzero(between)} == {"the gear"}
+    assert {frames.governs(i) for i in np.flatnonzero(between)} == {"gear limit"}
 
 
 def test_a_pull_over_its_stop_load_is_told_with_what_breaks(yard: Answered) -> None:
@@ -274,7 +279,8 @@ def test_the_warning_names_the_place_and_what_breaks(yard: Answered, drop: Answe
     frames, _ = with_rows(yard)
     at = float(frames.pulled[frames.load > frames.least * (1 + 1e-9)][0])
     assert warning(frames, "US") == (
-        f"Over the stop load from {show(at, 'length', 'US')} of cable in on: sidewall pressure"
+        f"Machine load exceeds the stop load from {show(at, 'length', 'US')} of cable in on: "
+        "sidewall pressure"
     )
     assert warning(with_rows(drop)[0], "SI") == ""
 
@@ -283,8 +289,8 @@ def test_a_load_over_the_gear_alone_is_a_warning_too(weak: Answered) -> None:
     result, job = weak
     frames = playback(result, result.best.pull, "US", job.allowances)
     assert frames.over[-1] and not frames.stop_known
-    assert warning(frames, "US").startswith("Over the limit of the gear from")
-    assert warning(frames, "US").endswith(": the gear")
+    assert warning(frames, "US").startswith("Machine load exceeds the gear limit from")
+    assert warning(frames, "US").endswith(": gear limit")
 
 
 def test_a_line_that_crosses_its_limit_has_a_frame_there(weak: Answered) -> None:
@@ -309,11 +315,11 @@ def test_what_is_missing_for_a_stop_load_is_said(drop: Answered, lacking: str) -
         job.practice,
     )
     frames = playback(bare, bare.best.pull, "SI", job.allowances)
-    assert (f"Stop load: no {lacking} named", "not known", False) in figures(frames, 0, "SI")
+    assert (f"Stop load: no {lacking} given", "not known", False) in figures(frames, 0, "SI")
 
 
 def test_without_a_table_there_is_no_stop_load(yard: Answered) -> None:
     result, job = yard
     frames = playback(result, result.best.pull, "US", job.allowances)
     assert np.isnan(frames.stop).all() and (frames.least == frames.limit).all()
-    assert frames.governs(0) == "the gear"
+    assert frames.governs(0) == "gear limit"

@@ -60,7 +60,7 @@ def test_a_larger_one_keeps_its_floor_its_heading_and_clears_the_conduit(
     spread = spread_of(place, machine.size[0] / factor, factor)
     assert 1.0 < spread <= factor
     np.testing.assert_allclose(front - machine.mouth[:2], spread * true, atol=0.03 * factor)
-    assert f"machine's distance from the conduit x {spread:.2g}" in scene.notes[0]
+    assert f"distance from conduit to machine drawn x {spread:.2g}" in scene.notes[0]
 
 
 def test_the_rope_goes_from_the_conduit_end_to_the_line_of_the_machine(demo: Answered) -> None:
@@ -104,7 +104,7 @@ def test_where_no_place_is_found_it_stands_in_line_and_that_is_said(fine_yard: A
     scene = build_scene(*fine_yard, place=none)
     machine = scene.solids[1]
     assert len(machine.rope) == 0 and machine.wheels == ()
-    assert "no machine location was found" in scene.notes[0]
+    assert "no machine location found" in scene.notes[0]
 
 
 def test_rooms_are_edges_of_their_true_size(riser: Answered) -> None:

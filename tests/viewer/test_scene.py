@@ -223,7 +223,7 @@ def test_grade_lies_at_zero_on_the_plan_grid(demo: Answered) -> None:
 def test_grade_far_off_is_left_out_and_said(riser: Answered) -> None:
     scene = build_scene(*moved(riser, (0.0, 0.0, 900.0)))
     assert scene.grade is None
-    assert "too far off" in scene.notes[0]
+    assert "too far away" in scene.notes[0]
 
 
 def test_bank_is_drawn_below_grade_to_size(riser: Answered, drop: Answered) -> None:
@@ -284,7 +284,7 @@ def test_a_pull_that_breaks_a_limit_never_reads_like_an_order(yard: Answered) ->
 def test_the_way_not_chosen_says_so(riser: Answered) -> None:
     chosen = riser[0].decision.choice.pull.feed
     other = next(c.pull.feed for c in riser[0].candidates if c.pull.feed != chosen)
-    assert build_scene(*riser, feed=other).headline.startswith("Not the way chosen")
+    assert build_scene(*riser, feed=other).headline.startswith("Not the chosen direction")
     assert build_scene(*riser, feed=chosen).headline.startswith("Feed from")
 
 
@@ -298,7 +298,7 @@ def test_exaggeration_is_said_and_never_hidden(demo: Answered) -> None:
     scene = build_scene(*demo)
     assert (f"x {scene.exaggeration:g}" in scene.notes[0]) == (scene.exaggeration > 1)
     assert "x 1" not in build_scene(*demo, exaggeration=1.0).notes[0]
-    assert "true proportions" in scene.notes[0]
+    assert "Route to scale" in scene.notes[0]
 
 
 def test_units_of_all_words(riser: Answered) -> None:
@@ -316,7 +316,7 @@ def test_bad_exaggeration(riser: Answered, bad: float) -> None:
 
 
 def test_bad_options_are_named(riser: Answered) -> None:
-    with pytest.raises(ValueError, match=r"no end of run F1.*'vault V1'"):
+    with pytest.raises(ValueError, match=r"run F1 has no end named.*'vault V1'"):
         build_scene(*riser, feed="vault V9")
     with pytest.raises(ValueError, match="color_by 'heat'"):
         build_scene(*riser, color_by="heat")  # type: ignore[arg-type]
@@ -360,9 +360,9 @@ def test_the_rule_of_a_scale_is_told_in_one_way(riser: Answered) -> None:
         for name in ("tension", "sidewall", "utilization")
     }
     # 883 lbf, 12 % of the swivel of the model
-    assert rules["tension"] == "full scale = 20 % of the limit, 7,500 lbf"
+    assert rules["tension"] == "full scale = 20% of the limit (7,500 lbf)"
     # sidewall pressure at bend 1, at the inner wall: 17 % of its limit
-    assert rules["utilization"] == "full scale = 20 % of the limit"
+    assert rules["utilization"] == "full scale = 20% of the limit"
 
 
 def test_an_arrow_runs_out_to_a_point(demo: Answered) -> None:

@@ -96,7 +96,7 @@ def test_pages_tell_the_list_that_the_commands_print() -> None:
     for direction in answer_data(session)["directions"]:
         for words in direction["words"].values():
             told = words["remedies"]
-            assert told["foot"].startswith("Looking for") and not told["groups"]
+            assert told["foot"].startswith("Searching for") and not told["groups"]
     (answer,) = evaluate(session.job).runs
     told = advice_data(advised(session))["directions"][0]["words"]["US"]["remedies"]
     assert told == list_data(remedy_list(answer, "US")) and told["groups"]
@@ -151,7 +151,7 @@ def test_an_empty_brake_window_names_no_setting_anywhere() -> None:
         fact = next(f for f in scene.facts if f.name == "Reel brake")
         assert (fact.value, fact.note) == (
             "no brake setting works",
-            "the cables need more than the limits allow",
+            "minimum exceeds maximum",
         )
         blocks = plan_blocks(plan, units)
         whole = " ".join(text for b in blocks for text in (*b.words, *b.notes, *sum(b.rows, ())))

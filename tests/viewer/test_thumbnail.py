@@ -28,7 +28,7 @@ def test_words_stay_in_the_frame_and_apart(demo: Answered, view: View, color_by:
     words = [i.text for i in layout.overlay if isinstance(i, Text)]
     assert scene.headline.split(",")[0] in " ".join(words)
     assert not any("more label" in w for w in words)
-    assert any(w.startswith("Route in true proportions") for w in words)  # exaggeration is said
+    assert any(w.startswith("Route to scale") for w in words)  # exaggeration is said
 
 
 def test_the_ends_are_named_in_cards_of_their_size(demo: Answered) -> None:

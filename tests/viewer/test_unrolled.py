@@ -61,7 +61,7 @@ def test_every_panel_bend_end_and_limit_is_named(demo: Answered) -> None:
 
 def test_the_note_speaks_of_the_unrolled_route(riser: Answered) -> None:
     layout = arrange_unrolled(build_scene(*riser), (1600, 1000), LIGHT, measure)
-    assert not any("true proportions" in w for w in words(layout))
+    assert not any("Route to scale" in w for w in words(layout))
     assert any("unrolled" in w for w in words(layout))
 
 

@@ -81,7 +81,7 @@ def test_no_readings_are_handed_over_for_a_pull_the_plan_stops(
     assert words["warning"] == "" and words["gears"] == [] and words["ending"] == ""
     film = shown["playback"]
     assert not film["stops"] and set(film["gear"]) == {-1} and set(film["elapsed"]) == {None}
-    assert film["limitWords"] == "Pull of the machine"
+    assert film["limitWords"] == "Machine line pull"
     stops = [f["rule"] for f in findings_on(words) if f["severity"] == "stop"]
     assert stops == ["load path: locked adapter", "stop reading"]
     faults = [label for label in shown["labels"]["false"] if label["kind"] == "fault"]
@@ -95,6 +95,6 @@ def test_what_is_missing_is_handed_over_in_words(lacking: str) -> None:
     (run,) = page_data(result.runs, result.job, "SI", "auto")["runs"]
     shown = run["directions"][run["best"]]
     told = shown["words"]["SI"]["gauge"]
-    assert told["load"] == "-" and f"No {lacking} is named" in told["text"]
-    assert shown["playback"]["lacking"] == f"no {lacking} named"
+    assert told["load"] == "-" and f"No {lacking} given" in told["text"]
+    assert shown["playback"]["lacking"] == f"no {lacking} given"
     assert not shown["playback"]["stops"]

@@ -1,4 +1,4 @@
-"""From a result to what its picture shows: ``build_scene``."""
+"""From a result to the scene of its picture: ``build_scene``."""
 
 from __future__ import annotations
 
@@ -51,21 +51,21 @@ def build_scene(
     place: PlacementSearch | None = None,
     given: Buildings | None = None,
 ) -> Scene:
-    """What a picture of one run shows.
+    """The scene of a picture of one run.
 
-    ``feed`` is the vertex number or name of the feed end, None for the direction decided upon.
+    ``feed`` is the vertex number or name of the feed end, None for the chosen direction.
     ``exaggeration`` multiplies every cross-section, reel, machine and box, never the route; None
-    takes the least round number at which a long run can be seen. ``drawn`` are the tubes of a
+    takes the smallest round number at which a long run is visible. ``drawn`` are the tubes of a
     scene that differs in units or colors alone, ``given`` the buildings and ``place`` the search
-    for where the machine stands, if they are known already: with ``given`` no place is sought.
-    Raises ValueError for a feed that is no end of the run, an unknown ``color_by`` or an
+    for the machine location, if they are known already: with ``given`` no place is sought.
+    Raises ValueError for a feed that is not an end of the run, an unknown ``color_by`` or an
     exaggeration below 1.
     """
     candidate = candidate_of(result, feed)
     pull, path = candidate.planned, result.path
     factor = auto_exaggeration(result) if exaggeration is None else exaggeration
     if not (math.isfinite(factor) and factor >= 1):
-        raise ValueError(f"exaggeration {factor!r} is less than 1")
+        raise ValueError(f"exaggeration must be at least 1, not {factor!r}")
     origin = origin_of(path)
     drawn = tubes(pull, factor, origin) if drawn is None else drawn
     scale = color_scale(pull, color_by, units)
@@ -128,23 +128,23 @@ MOVING_PEAK, PEAK = "Peak machine load, moving", "Peak machine load"
 """The largest load at the machine without and with the first moves, which only a plan knows."""
 
 
-PLACE_DRAWN = "machine's distance from the conduit"
-"""How a note begins on a machine that is not drawn at the distance where it stands."""
+PLACE_DRAWN = "distance from conduit to machine drawn"
+"""Start of a note on a machine that is not drawn at its true distance."""
 
 
 def candidate_of(result: RunResult, feed: int | str | None) -> Candidate:
-    """The direction fed from a vertex or name, or the one decided upon; ValueError where none."""
+    """The direction fed from a vertex or name, or the chosen one; ValueError where none."""
     if feed is None:
         return result.best
     for candidate in result.candidates:
         if feed in (candidate.pull.feed, candidate.pull.feed_name):
             return candidate
     ends = " or ".join(repr(c.pull.feed_name) for c in result.candidates)
-    raise ValueError(f"feed {feed!r} is no end of run {result.run.name}: {ends}")
+    raise ValueError(f"run {result.run.name} has no end named {feed!r}; ends: {ends}")
 
 
 def place_of(pull: Pull, job: Job, given: Buildings) -> PlacementSearch | None:
-    """Where the plan lets the machine stand; None without a machine."""
+    """Search for machine locations that the plan allows; None without a machine."""
     if pull.run.machine is None:
         return None
     return machine_search(pull, pull.run.machine, job, site_meshes(given))
@@ -167,12 +167,12 @@ def round_up(value: float) -> float:
 
 
 def headline(result: RunResult, candidate: Candidate) -> str:
-    """What to do, in one line."""
+    """The instruction, in one line."""
     pull = candidate.planned
     if result.decision.choice is None:
-        return "Do not pull yet: neither end will do"
+        return "Do not pull yet: no acceptable feed end"
     if candidate is not result.decision.choice:
-        return f"Not the way chosen: feed {pull.feed_name}, pull {pull.pull_name}"
+        return f"Not the chosen direction: feed {pull.feed_name}, pull {pull.pull_name}"
     if result.stops:
         rules = dict.fromkeys(f.rule for f in result.findings if f.severity == "stop")
         return f"Do not pull yet: {', '.join(rules)}"
@@ -180,7 +180,7 @@ def headline(result: RunResult, candidate: Candidate) -> str:
 
 
 def _reason(result: RunResult, units: str) -> str:
-    """Why that end, after what has to be mended first: the reason holds only then."""
+    """The reason for the chosen end, after what must be fixed first."""
     why = render(result.decision.why, units)
     if result.decision.choice is None or not result.stops:
         return why
@@ -191,7 +191,7 @@ def _reason(result: RunResult, units: str) -> str:
 
 
 def once_mended(chosen: Pull, why: str) -> str:
-    """The end decided upon and why, where something has to be mended before it holds."""
+    """The chosen end and the reason, where something must be fixed first."""
     end = f"feed from {chosen.feed_name}, pull at {chosen.pull_name}"
     return f"Once that is fixed, {end}. {why}"
 
@@ -209,7 +209,7 @@ def _sentence(text: str) -> str:
 
 
 def _facts(candidate: Candidate, units: str) -> tuple[Figure, ...]:
-    """The figures a crew asks for, with their limits."""
+    """The key figures, with their limits."""
     pull, run = candidate.planned, candidate.pull.run
     tension, sidewall = tension_limit(pull), sidewall_limit(run).value
     facts = [
@@ -220,15 +220,15 @@ def _facts(candidate: Candidate, units: str) -> tuple[Figure, ...]:
         rated = run.machine.available_pull
         facts.append(against(MOVING_PEAK, pull.machine_peak, rated, "force", units))
     brake = render(brake_setting(candidate.window), units)
-    held = "for the whole pull" if candidate.window.holds else "against overrun"
+    held = "for the whole pull" if candidate.window.holds else "to prevent overrun"
     if candidate.window.empty:
-        held = "the cables need more than the limits allow"
+        held = "minimum exceeds maximum"
     bends = int(np.count_nonzero(pull.path.kind == ARC))
     turn = show(pull.path.turn, "angle", units, decimals=0)
     return (
         *facts,
         Figure("Reel brake", brake, held),
-        Figure("Length", show(pull.path.length, "length", units), f"{bends} bends, {turn} in all"),
+        Figure("Length", show(pull.path.length, "length", units), f"{bends} bends, {turn} total"),
         Figure("Cables", run.cables.describe(), run.attach),
     )
 
@@ -248,38 +248,38 @@ def _notes(
     buildings: tuple[ContextMesh, ...],
     place: str,
 ) -> tuple[str, ...]:
-    notes = ["Route in true proportions"]
+    notes = ["Route to scale"]
     if factor > 1:
         notes.append(f"diameters, reel and machine drawn x {factor:g}")
     if place:
         notes.append(place)
     if boxes > 1:
-        notes.append(f"pull boxes x {boxes:.2g}")
+        notes.append(f"pull boxes drawn x {boxes:.2g}")
     if grade:
         spacing = show(grade.spacing, "length", units, decimals=0 if grade.spacing >= 1 else 2)
         notes.append(f"grid {spacing} at grade (z = 0)")
     else:
-        notes.append("grade (z = 0) is too far off to draw")
+        notes.append("grade (z = 0) too far away to draw")
     lines = ["; ".join(notes), f"Colors: {rule}"]
     return (*lines, *context_notes(buildings))
 
 
 def context_notes(buildings: tuple[ContextMesh, ...]) -> tuple[str, ...]:
-    """Which buildings a picture shows; nothing where it shows none."""
+    """The buildings shown in a picture; empty without any."""
     if not buildings:
         return ()
     names = ", ".join(b.name for b in buildings)
     thin = any(len(b.faces) < b.given for b in buildings)
-    return (f"Context: {names}" + (" (simplified to draw)" if thin else ""),)
+    return (f"Context: {names}" + (" (simplified)" if thin else ""),)
 
 
 def _place_note(pull: Pull, place: PlacementSearch | None, factor: float) -> str:
-    """What a picture that is not to scale does to the place of the machine, and what it lacks."""
+    """A note where the machine is not drawn at its true location."""
     machine = pull.run.machine
     if place is None or machine is None or machine.envelope is None:
         return ""
     if not place.best:
-        return "no machine location was found: drawn in line with the conduit"
+        return "no machine location found: machine drawn in line with the conduit"
     spread = spread_of(place.best[0], machine.envelope[0], factor)
     return f"{PLACE_DRAWN} x {float(f'{spread:.2g}'):g}" if spread > 1 else ""
 
@@ -344,7 +344,7 @@ def _corners(path: Path, origin: Floats) -> tuple[tuple[Floats, float, float], .
 
 
 def content(scene: Scene) -> Floats:
-    """Corners of all that a picture must hold, (n, 3), the grade plane left out.
+    """Corners of all that a picture must hold, (n, 3), the grade plane omitted.
 
     A building is held whole where the route still fills most of the picture with it.
     """

@@ -1,4 +1,4 @@
-"""What stands about a route: building meshes made light enough to draw, and edges of rooms."""
+"""The surroundings of a route: building meshes made light enough to draw, and edges of rooms."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
-"""What stops a pull and where: a red flag for every check that fails, save what bends show.
+"""Stops of a pull and their places: a red flag for every failed check, except those of bends.
 
-A flag stands at the station of its finding, at the end or vertex it names, at the pulling end for
+A flag is at the station of its finding, at the end or vertex it names, at the pulling end for
 what the rope and the machine take, and amid the conduit or the stretch it speaks of.
 """
 
@@ -69,7 +69,7 @@ def _cut(lines: list[str]) -> tuple[str, ...]:
 
 
 def fault_line(finding: Finding, units: str) -> str:
-    """The rule, what was found and the limit it was held against."""
+    """The rule, the measured value and the limit."""
     rule = finding.rule[:1].upper() + finding.rule[1:]
     if not math.isfinite(finding.demand):
         return f"{rule}: stop" if not math.isfinite(finding.ratio) else f"{rule}: exceeded"
@@ -79,7 +79,7 @@ def fault_line(finding: Finding, units: str) -> str:
     if not math.isfinite(finding.limit):
         return found
     least = finding.demand < finding.limit
-    return f"{found}, {'least' if least else 'limit'} {limit_of(finding, units)}"
+    return f"{found}, {'minimum' if least else 'limit'} {limit_of(finding, units)}"
 
 
 def place_of(pull: Pull, finding: Finding) -> tuple[float, bool]:
@@ -121,7 +121,7 @@ def _amid(pull: Pull, where: str) -> tuple[float, bool]:
 
 
 def _no_access(pull: Pull) -> list[tuple[float, str]]:
-    """Ends that have no room for what must stand there."""
+    """Ends without the access required there."""
     vertices, length = pull.run.route.vertices, pull.path.length
     start, end = (length, 0.0) if pull.reverse else (0.0, length)
     ends = ((pull.feed, "reel", start), (pull.pull, "machine", end))

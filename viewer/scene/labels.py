@@ -33,11 +33,10 @@ def labels(
     peak: float | None = None,
     made: bool = True,
 ) -> tuple[Label, ...]:
-    """All labels of a pull, the most needed first; ``pressures`` adds sidewall to every bend.
+    """All labels of a pull, most important first; ``pressures`` adds sidewall to every bend.
 
-    ``findings`` are those of the run as a whole: what stops the pull is flagged where it stops it.
-    ``peak`` N is the largest load planned at the machine, where that is known; ``made`` is false
-    where the plan stops the pull.
+    ``findings`` are those of the whole run: each stop is flagged at its place. ``peak`` N is the
+    maximum planned machine load, if known; ``made`` is false where the plan stops the pull.
     """
     pull = candidate.planned
     reel = next(s for s in solids if s.kind == "reel")
@@ -72,11 +71,11 @@ def _machine_lines(
     made = made and candidate.passes
     end = "PULLING END" if made else "IF PULLED HERE"
     if pull.run.machine is None:
-        lines = [end, pull.pull_name, "no machine named"]
+        lines = [end, pull.pull_name, "no machine given"]
     else:
         lines = [f"{pull.run.machine.name.upper()} · {end}", pull.pull_name]
     if moving is not None:
-        name = "peak load, moving," if peak is None else "peak load"
+        name = "peak load, moving:" if peak is None else "peak load:"
         load = moving if peak is None else peak
         machine, rope = pull.run.machine, pull.run.rope
         limits = [machine.available_pull] if machine else []
@@ -92,7 +91,7 @@ def _machine_lines(
 
 
 def _held(pull: Pull, load: float) -> str:
-    """What holds the machine, in few words; none where the run does not say."""
+    """The anchorage of the machine, in few words; empty if the run gives none."""
     if pull.run.anchor is None:
         return ""
     conduit = pull.run.route.conduits[0 if pull.reverse else -1]

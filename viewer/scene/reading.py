@@ -1,4 +1,4 @@
-"""What stands at one place of a route, in words for a card."""
+"""The figures at one station of a route, in words for a card."""
 
 from __future__ import annotations
 

@@ -155,7 +155,7 @@ class ContextMesh:
 class Label:
     """Text at a place: ``lines`` in display units; the least ``priority`` is placed first.
 
-    ``alarm``: what it says breaks a limit.
+    ``alarm``: what it says exceeds a limit.
     """
 
     lines: tuple[str, ...]

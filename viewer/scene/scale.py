@@ -2,7 +2,7 @@
 
 A scale that follows the peak makes a pull at twice the friction look like the one before. Here
 the full scale is the smallest of 100 %, 50 %, 20 %, 10 %, 5 %, ... of the limit that holds the
-largest value of the shown pull, and the limit itself where that is broken or there is no value.
+largest value of the shown pull, and the limit itself where that is exceeded or there is no value.
 """
 
 from __future__ import annotations
@@ -21,16 +21,16 @@ from viewer.scene.records import Coloring, ColorScale
 
 _SHARES = tuple(m * 10.0**e for e in range(-1, -7, -1) for m in (10.0, 5.0, 2.0))
 MOST_PERCENT = 10.0
-"""A share from here on is given in times, one above ``BEYOND`` as more than that."""
+"""From this utilization on it is given in times; above ``BEYOND`` as more than that."""
 _TITLES = {
     "tension": ("Cable tension", "force"),
     "sidewall": ("Sidewall pressure", "sidewall"),
-    "utilization": ("Share of limit", "percent"),
+    "utilization": ("Utilization", "percent"),
 }
 
 
 def tension_limit(pull: Pull) -> float:
-    """The least tension limit of the cable set and its attachment, N."""
+    """The lowest tension limit of the cable set and its attachment, N."""
     return min(conductor_limit(pull.run, pull.practice).value, grip_limit(pull.run).value)
 
 
@@ -59,7 +59,7 @@ def color_scale(pull: Pull, color_by: Coloring, units: str) -> ColorScale:
 
 
 def share_words(ratio: float, units: str) -> str:
-    """A value over its limit: ``62% of``, and in words where a percentage tells nothing.
+    """Utilization as ``62% of``, or in words where a percentage is meaningless.
 
     What follows names the limit.
 
@@ -74,18 +74,18 @@ def share_words(ratio: float, units: str) -> str:
 
 
 def shown(value: float, limit: float, quantity: str, units: str) -> str:
-    """A value, or how far it is beyond its limit where the figure tells nothing: ``>1,000 x``."""
+    """A value, or ``>1,000 x`` where it is too far above its limit to mean anything."""
     return f">{BEYOND:,} x" if value > BEYOND * limit else show(value, quantity, units)
 
 
 def _rule(share: float, limit: float, quantity: str, units: str) -> str:
-    full = "the limit" if share == 1.0 else f"{100 * share:.3g} % of the limit"
-    value = "" if quantity == "percent" else f", {show(limit, quantity, units)}"
+    full = "the limit" if share == 1.0 else f"{100 * share:.3g}% of the limit"
+    value = "" if quantity == "percent" else f" ({show(limit, quantity, units)})"
     return f"full scale = {full}{value}"
 
 
 def _unseen(pull: Pull, color_by: Coloring, units: str) -> str:
-    """What breaks its limit and is not in these colors, with the colors that show it."""
+    """The quantity that exceeds its limit but is not shown in these colors."""
     shares = {
         "sidewall": pull.peak_sidewall / sidewall_limit(pull.run).value,
         "tension": pull.peak_tension / tension_limit(pull),
@@ -105,7 +105,7 @@ def conduit_names(pull: Pull) -> dict[Conduit, str]:
 
 
 def _by_conduit(pull: Pull, units: str) -> ColorScale:
-    """One color for each conduit type, with how the cables lie in it."""
+    """One color for each conduit type, with the arrangement of its cables."""
     fits = dict(zip(pull.run.route.conduits, pull.fits, strict=True))
     found = []
     for conduit, name in conduit_names(pull).items():
@@ -115,13 +115,13 @@ def _by_conduit(pull: Pull, units: str) -> ColorScale:
         found.append(
             (
                 name,
-                f"inside {bore}",
-                f"outside {outer}",
+                f"ID {bore}",
+                f"OD {outer}",
                 f"friction {conduit.friction:.2f}",
                 fit.arrangement,
                 f"fill {show(fit.fill, 'percent', units)}",
             )
         )
-    rule = "one for each conduit, with the arrangement of the cables in it"
+    rule = "one per conduit, with the arrangement of its cables"
     last = float(max(len(found) - 1, 1))
     return ColorScale("conduit", "Conduit", "ratio", last, math.inf, 0.0, rule, tuple(found))

@@ -1,7 +1,7 @@
 """Reel, machine, pull boxes and arrows: where they stand and how large they are drawn.
 
-The reel stands in line with the conduit end, its foot at the invert; so does a machine for which no
-place was found. Both are drawn to scale, times the exaggeration of the whole picture.
+The reel is in line with the conduit end, its foot at the invert; so is a machine for which no
+location was found. Both are drawn to scale, times the exaggeration of the whole picture.
 """
 
 from __future__ import annotations

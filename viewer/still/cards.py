@@ -1,7 +1,7 @@
 """The cards of a picture: each label's words in a box beside its place, with a leader to it.
 
 Where they do not all find room near their places they are tried with smaller letters and fewer
-words. What must be told goes before the rest: the ends, the worst place, whatever breaks a limit.
+words. What must be told takes precedence: the ends, the worst place, whatever exceeds a limit.
 """
 
 from __future__ import annotations
@@ -211,7 +211,7 @@ def _reach(label: Label, far: float) -> float:
 
 
 def _off_the_route(placement: PlacedLabels, labels: Sequence[Label], place: Place) -> PlacedLabels:
-    """Without cards on the route that had better be dropped.
+    """Without cards on the route that should be dropped.
 
     Those are a conduit's name, which any other place of it says as well, and in a thumbnail
     whatever need not be told.
@@ -240,7 +240,7 @@ def _wanted(scene: Scene, order: Sequence[int], tight: bool) -> list[int]:
 
 
 def least_words(label: Label) -> str:
-    """The least that a label can say: who stands there, or what is wrong."""
+    """The shortest text of a label: who stands there, or what is wrong."""
     line = _brief(label, "least", tight=True).lines[0]
     return {"feed": f"feed: {line}", "machine": f"pull: {line}"}.get(label.kind, line)
 
@@ -324,7 +324,7 @@ def _card(
 
 
 def _leader(label: Label, placed: Placed, unit: float, theme: Theme) -> list[Mark]:
-    """A thin line from the place to its card: gray, so that nobody takes it for a conduit."""
+    """A thin line from the place to its card: gray, so as not to look like a conduit."""
     dot = {"feed": theme.feed, "machine": theme.machine}.get(label.kind, theme.ink)
     color = theme.faint
     if label.alarm:
@@ -349,7 +349,7 @@ def _from_ring(
 
 
 def _count_box(place: Place) -> Rect:
-    """Where the number of labels left out stands, off what is kept free."""
+    """Where the number of labels omitted stands, off what is kept free."""
     frame, (wide, tall) = place.frame, (150 * place.unit, 24 * place.unit)
     left = (frame[0], frame[3] - tall, frame[0] + wide, frame[3])
     if any(not apart(tuple(box), left) for box in place.keep.tolist()):

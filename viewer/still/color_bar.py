@@ -27,7 +27,7 @@ def _shown(value: float, scale: ColorScale, units: str) -> str:
     text = shown(value, scale.limit, scale.quantity, units)
     if scale.quantity != "percent" or text.startswith(">"):
         return text
-    return f"{value:,.0f} x" if value >= MOST_PERCENT else text.replace("%", " %")
+    return f"{value:,.0f} x" if value >= MOST_PERCENT else text
 
 
 def _head(scale: ColorScale, units: str) -> str:
@@ -53,7 +53,7 @@ def _span(scale: ColorScale, units: str) -> tuple[float, float]:
 def bar_items(
     scale: ColorScale, units: str, room: Rect, unit: float, theme: Theme, measure: Measure
 ) -> list[Mark]:
-    """The bar in ``room``; where the limit is broken a cap of its own color stands on top.
+    """The bar in ``room``; where the limit is exceeded a cap of its own color stands on top.
 
     A scale of categories takes a legend instead.
     """
@@ -86,7 +86,7 @@ def _cap(x: float, top: float, unit: float, theme: Theme, peak: str) -> list[Mar
 def _marks(
     scale: ColorScale, units: str, rect: Rect, unit: float, theme: Theme, peak: str
 ) -> list[Mark]:
-    """Ticks, and over them the limit and the peak; a tick under a mark is left out."""
+    """Ticks, and over them the limit and the peak; a tick under a mark is omitted."""
     left, top, right, bottom = rect
     x = right + _PAD * unit
 

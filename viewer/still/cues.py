@@ -1,4 +1,4 @@
-"""Scale bar and plan-north arrow: how large and which way, in one corner of the picture."""
+"""Scale bar and plan-north arrow, in one corner of the picture."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The frame of a picture: what to do and why at its head, figures at its foot, the color bar."""
+"""The frame of a picture: headline and reason, figures at its foot, the color bar."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def panels_for(
     """
     if size[0] < SMALLEST[0] or size[1] < SMALLEST[1]:
         least = " x ".join(map(str, SMALLEST))
-        raise ValueError(f"a picture of {size[0]} x {size[1]} is below {least} pixels")
+        raise ValueError(f"size {size[0]} x {size[1]} is below the minimum of {least} pixels")
     unit = unit_of(size)
     head, top = head_items(scene, size, unit, theme, measure)
     foot, bottom = foot_items(scene, size, unit, theme, measure)
@@ -82,7 +82,7 @@ def panels_for(
 def head_items(
     scene: Scene, size: tuple[int, int], unit: float, theme: Theme, measure: Measure
 ) -> tuple[list[Mark], float]:
-    """Title, what to do, and why; and where the next thing may begin."""
+    """Title, headline and reason; and the height at which the next part may begin."""
     margin, y = 24 * unit, 20 * unit
     width = size[0] - 2 * margin
     loud = theme.alarm if scene.alarm else theme.ink

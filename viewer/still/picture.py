@@ -47,7 +47,7 @@ def write_png(
     """Write a picture of one run; the same input gives the same bytes.
 
     ``ready`` is the direction fed from ``feed`` with its plan, if that is made already.
-    What stops the pull by its plan is flagged and said like what breaks a limit of the cable.
+    What stops the pull by its plan is flagged and said like what exceeds a limit of the cable.
     Raises RendererError where this machine cannot render, InputError where the file cannot be
     written, ValueError for an unknown option or a size below 360 x 300.
     """

@@ -29,7 +29,7 @@ QUANTITIES = ("length", "force", "sidewall")
 _FEW_ALARMS = 4  # more lines in alarm would hide the curves they run through
 _PIECE = 5.0  # px of route in one color
 _MITRE = 0.5  # the least cosine that parts a joint: sharper ones are cut off
-_NOTE = "The route unrolled: stations along the conduit, not across the plan"
+_NOTE = "Profile unrolled along the conduit: stations are not plan distances"
 _SHARES = ((1.0,), (0.62, 0.38), (0.48, 0.26, 0.26))  # of the height, by how many stand below
 # Free height over and under the elevation line, where its labels go: at most so much at
 # 1600 x 1000, and at most so much of the panel.
@@ -230,14 +230,14 @@ def _titles(scene: Scene, axes: Axes, which: int) -> tuple[str, ...]:
     if which == 2:
         return f"Sidewall pressure of the worst cable, {unit}", f"Sidewall, {unit}"
     drawn = steeper(axes.steepness)
-    return f"Elevation, {unit} (heights drawn {drawn})", f"Elevation, {unit} ({drawn})"
+    return f"Elevation, {unit} (vertical scale {drawn})", f"Elevation, {unit} ({drawn})"
 
 
 def _limits(scene: Scene, axes: Axes, which: int) -> tuple[str, ...]:
     """The words of a limit, longest first."""
     limit = scene.limits[which - 1]
     words = f"limit {show(limit, QUANTITIES[which], scene.units)}"
-    return (words,) if limit <= axes.y[1] else (f"{words}, above", words, "")
+    return (words,) if limit <= axes.y[1] else (f"{words}, above chart", words, "")
 
 
 def _panel_items(
@@ -280,7 +280,7 @@ def _station_axis(axes: Axes, scene: Scene, theme: Theme, unit: float) -> list[M
 def _bend_lines(
     bends: list[tuple[float, Label]], axes: Sequence[Axes], theme: Theme, unit: float
 ) -> list[Mark]:
-    """An upright hair line through the panels at every bend, in alarm where it breaks its limit.
+    """An upright hair line through the panels at every bend, in alarm where it exceeds its limit.
 
     None where they would run together, none in alarm where that would be most of what is seen.
     """

@@ -13,16 +13,16 @@ Found = TypeVar("Found")
 
 
 async def aside(work: Callable[Given, Found], *args: Given.args, **more: Given.kwargs) -> Found:
-    """What ``work`` returns or raises, worked out in a thread of its own.
+    """What ``work`` returns or raises, calculated in a thread of its own.
 
     ``asyncio.to_thread`` would do, but at its end asyncio waits for every thread: an interrupt
-    while a very long run is worked out would take as long as that.
+    while a very long run is calculated would take as long as that.
     """
     loop = asyncio.get_running_loop()
     answer: asyncio.Future[Found] = loop.create_future()
 
     def settle(found: Found | None, error: BaseException | None) -> None:
-        if answer.done():  # nobody waits for it any more
+        if answer.done():  # it is no longer needed
             return
         if error is not None:
             answer.set_exception(error)

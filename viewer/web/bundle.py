@@ -99,7 +99,7 @@ def read(path: str) -> str:
 
 
 def page(head: str, data: str, end: str) -> str:
-    """The page with what stands in its head, its data, and what stands at its end."""
+    """The page with its head, its data, and its scripts."""
     pieces = {"HEAD": head, "DATA": data, "SCRIPTS": end}
     # one pass, so that nothing inside a piece is taken for a place of another
     return re.sub(r"<!--(HEAD|DATA|SCRIPTS)-->", lambda m: pieces[m[1]], read("index.html"))

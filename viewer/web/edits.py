@@ -60,7 +60,7 @@ class Field:
         return self.value != self.given
 
     def text(self, system: str) -> str:
-        """The value as a person would type it again, without its unit."""
+        """The value as typed into the field, without its unit."""
         return _typed(self.value, self.quantity, system)
 
     def given_text(self, system: str) -> str:
@@ -68,7 +68,7 @@ class Field:
         return _typed(self.given, self.quantity, system)
 
     def span(self, system: str) -> tuple[float, float] | None:
-        """Least and most of a number, in the unit shown; of a friction those of a usual slider."""
+        """Minimum and maximum of a number, in the unit shown; for friction those of the slider."""
         if self.group == "friction" and isinstance(self.value, float):
             return _LEAST_FRICTION, max(_MOST_FRICTION, self.value)
         reads = _reads(self.key)
@@ -78,7 +78,7 @@ class Field:
         return low, convert(reads.most, reads.quantity, system)
 
     def change(self, system: str) -> str:
-        """From what to what, in words."""
+        """The old and the new value, in words."""
         was, now = (_worded(v, self.quantity, system) for v in (self.given, self.value))
         if was == now:  # they differ in digits that are not shown
             was, now = (_typed(v, self.quantity, system) for v in (self.given, self.value))
@@ -88,7 +88,7 @@ class Field:
 
 
 def edit_fields(given: Run, now: Run) -> tuple[Field, ...]:
-    """All that can be edited: the run as given, and as it is now."""
+    """All fields that can be edited: the run as given, and as edited."""
     tension = (now.reel_tension, given.reel_tension)
     found = [*_frictions(given, now), Field("reel", "reel", "Reel tension", "force", *tension)]
     names = ["" if m is None else m.name for m in (now.machine, given.machine)]
@@ -124,7 +124,7 @@ def _gears(now: Machine, given: Machine | None) -> list[Field]:
         words = ("line pull", "speed at rated pull" if gear.speeds else "speed")
         pull, speed = (f"{name}{word}" for word in words)
         pull, speed = (word[0].upper() + word[1:] for word in (pull, speed))
-        note = "its speeds at all loads scaled with it" if gear.speeds else ""
+        note = "speeds at all loads scaled with it" if gear.speeds else ""
         loads, speeds = (gear.line_pull, was.line_pull), (gear.speed, was.speed)
         found.append(Field(f"line_pull:{i}", "gear", pull, "force", *loads))
         found.append(Field(f"speed:{i}", "gear", speed, "speed", *speeds, note))
@@ -167,7 +167,7 @@ def exact_text(key: str, value: Value) -> str:
 
 def _worded(value: Value, quantity: str, system: str) -> str:
     if isinstance(value, str):
-        return value or "none named"
+        return value or "none"
     if value is None:
         return "auto"
     text, number = show(float(value), quantity, system), convert(float(value), quantity, system)
@@ -178,9 +178,9 @@ def _worded(value: Value, quantity: str, system: str) -> str:
 
 
 def read_value(key: str, text: str, system: str) -> Value:
-    """The SI value of what was typed; a bare number is in the unit shown beside the field.
+    """The SI value of typed text; a number without a unit is in the unit shown at the field.
 
-    Raises InputError for what cannot be read, or is beyond its limits.
+    Raises InputError for text that cannot be read or a value out of range.
     """
     kind = key.partition(":")[0]
     text = text.strip()
@@ -190,7 +190,7 @@ def read_value(key: str, text: str, system: str) -> Value:
         return None
     reads = _reads(key)
     if reads is None:
-        raise InputError(Problem(f"{key!r} is nothing that can be edited"))
+        raise InputError(Problem(f"{key!r} cannot be edited"))
     unit = unit_label(reads.quantity, system)
     try:
         if not unit and _BARE.fullmatch(text):
@@ -199,12 +199,12 @@ def read_value(key: str, text: str, system: str) -> Value:
         return reads.read(f"{text} {unit}" if _BARE.fullmatch(text) else text, system)
     except PydanticCustomError as error:
         told = str((error.context or {}).get("message", error))
-        fix = f"allowed is {_allowed(reads, system)}" + (', or "auto"' if kind == "reel" else "")
+        fix = f"allowed: {_allowed(reads, system)}" + (', or "auto"' if kind == "reel" else "")
         raise InputError(Problem(told, fix=fix)) from None
 
 
 def _reads(key: str) -> fields.Reads | None:
-    """How the model file reads the figure of a key; None where it is not a figure."""
+    """The model file's reader for the value of a key; None where it is not a number."""
     kind = key.partition(":")[0]
     reads = get_args(_READS[kind])[1] if kind in _READS else None
     return reads if isinstance(reads, fields.Reads) else None
@@ -217,7 +217,7 @@ def _allowed(reads: fields.Reads, system: str) -> str:
         f"{convert(v, reads.quantity, system):,.7g} {unit}".rstrip()
         for v in (reads.least or reads.above or 0.0, reads.most)
     )
-    return f"above {low}, up to {most}" if reads.above is not None else f"{low} to {most}"
+    return f"greater than {low}, at most {most}" if reads.above is not None else f"{low} to {most}"
 
 
 # --- the run with the changes ------------------------------------------------------------------
@@ -228,7 +228,7 @@ def apply_edits(run: Run, machines: Mapping[str, Machine], edits: Edits) -> Run:
     for key, value in sorted(edits.items(), key=lambda e: _turn(e[0])):
         kind, _, name = key.partition(":")
         if kind not in _APPLY:
-            raise InputError(Problem(f"{key!r} is nothing that can be edited"))
+            raise InputError(Problem(f"{key!r} cannot be edited"))
         run = _APPLY[kind](run, name, value, machines)
     return run
 
@@ -259,7 +259,7 @@ def _friction(run: Run, name: str, value: Value, _: Mapping[str, Machine]) -> Ru
 def _bend(run: Run, name: str, value: Value, _: Mapping[str, Machine]) -> Run:
     bent = _bent(run)
     if name not in map(str, range(1, len(bent) + 1)):
-        raise InputError(Problem(f"there is no bend {name}"))
+        raise InputError(Problem(f"the run has no bend {name}"))
     return carried_out(run, [BendRadius(bent[int(name) - 1], _number(value))])[0]
 
 

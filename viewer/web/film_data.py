@@ -63,8 +63,8 @@ def _row(row: GaugeRow) -> Data:
 
 def _limit_words(film: Playback) -> str:
     if film.stop_known:
-        return "Stay below"
-    return "Gear limit" if film.gear_words else "Pull of the machine"
+        return "Do not exceed"
+    return "Gear limit" if film.gear_words else "Machine line pull"
 
 
 def numbers(values: Floats) -> list[float | None]:

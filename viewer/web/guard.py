@@ -1,4 +1,4 @@
-"""Who may connect: the rule for addresses, and the token asked of every request.
+"""Access control: the rule for addresses, and the token required of every request.
 
 There are two links, each with a token of its own: the engineer's, and the crew's, which only looks.
 """
@@ -31,7 +31,7 @@ _HEADERS = {
 
 
 def policy(address: str) -> str:
-    """What the page at ``host:port`` may load: what comes from this server, and nothing inline."""
+    """Content Security Policy of the page at ``host:port``: this server only, nothing inline."""
     return (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src data:; "
         # browsers differ in whether 'self' is the websocket too
@@ -51,22 +51,22 @@ def is_loopback(host: str) -> bool:
 
 
 def check_host(host: str, token: str | None) -> None:
-    """InputError for an address that others reach, and for a weak token.
+    """InputError for an address that other machines can reach, and for a weak token.
 
-    The page is not made for clients that are not trusted, so that no token opens it to others.
+    The page is not made for untrusted clients, so no token opens it to other machines.
     """
     if token is not None and (len(token) < LEAST_TOKEN or not _plain(token)):
         raise InputError(
             Problem(
-                f"the token has to be at least {LEAST_TOKEN} letters, digits, - or _",
+                f"the token must have at least {LEAST_TOKEN} letters, digits, - or _",
                 "--token",
-                "leave it out, and one is made",
+                "omit --token: one is generated",
             )
         )
     if not is_loopback(host):
         raise InputError(
             Problem(
-                f"{host!r} can be reached from other machines; the page is served to this one only",
+                f"{host!r} is reachable from other machines; the page is for this machine only",
                 "--host",
                 "omit --host, or use 127.0.0.1, ::1 or localhost; for other people write a file "
                 "with: route3d view MODEL --html FILE",
@@ -102,7 +102,7 @@ def guard(tokens: Mapping[Role, str], host: str) -> Middleware:
         except ValueError:  # a Host or Origin that is no address
             raise web.HTTPBadRequest(text="Host or Origin is not an address.\n") from None
         if not here:
-            raise web.HTTPForbidden(text="This page answers only to its own address.\n")
+            raise web.HTTPForbidden(text="This page responds only to its own address.\n")
         role = role_of(request.path)
         token, given = tokens[role], request.query.get("token", "")
         if given and _same(given, token):

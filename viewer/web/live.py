@@ -1,8 +1,8 @@
-"""The live page: the runs of one file, what each browser has changed of them, and the answers.
+"""The live page: the runs of one file, the edits of each browser, and the answers.
 
 Nothing here knows how messages travel. Every browser has a what-if of its own; another sees of it
 only what is shared, as checked values in the words of the server. Of each browser only the newest
-question is answered; what takes longer than the answer is worked out for one of them at a time.
+question is answered; what takes longer than the answer is calculated for one of them at a time.
 """
 
 from __future__ import annotations
@@ -152,7 +152,7 @@ class Live:
             raise InputError(Problem(f"the file has no run {self.names[number]!r}")) from None
 
     def known(self, key: Key) -> Session | None:
-        """An answer that was worked out for this state of the file."""
+        """An answer that was calculated for this state of the file."""
         session = self.answers.get(key)
         return session if session is not None and session.job is self.job else None
 
@@ -186,7 +186,7 @@ async def warm_up(live: Live) -> None:
 
 
 async def hear(live: Live, browser: Browser, text: str | bytes) -> None:
-    """Do what a message says, or refuse it with the reason; nobody else is told of a refusal."""
+    """Carry out a message, or refuse it with the reason; only that browser is told of a refusal."""
     try:
         await _obey(live, browser, read_message(text))
     except Refused as refused:
@@ -196,7 +196,7 @@ async def hear(live: Live, browser: Browser, text: str | bytes) -> None:
 async def _obey(live: Live, browser: Browser, message: Message) -> None:
     seq = getattr(message, "seq", 0)
     if browser.role == "crew" and message.type not in OF_A_CREW:
-        raise Refused("This link is for looking: nothing can be changed here.", seq)
+        raise Refused("This link is read-only: nothing can be changed here.", seq)
     if isinstance(message, Ping):
         browser.tell(
             "pong", at=message.at, now=datetime.now().astimezone().isoformat("T", "seconds")
@@ -206,7 +206,7 @@ async def _obey(live: Live, browser: Browser, message: Message) -> None:
         await _hello(live, browser, message)
         return
     if not browser.client:
-        raise Refused("The first message has to be hello.", seq)
+        raise Refused("The first message must be hello.", seq)
     try:
         given = live.given(message.run)
         browser.seq = seq or browser.seq
@@ -277,12 +277,12 @@ def _reason(live: Live, browser: Browser, message: Message, error: InputError) -
     label = next((f.label for f in fields if f.key == message.key), "")
     if isinstance(error, GeometryError) and error.largest_radius is not None:
         largest = show(error.largest_radius, "radius", message.units)
-        words = f"this radius leaves no straight between the bends: {largest} is the most that fits"
+        words = f"this radius leaves no straight between the bends; maximum that fits: {largest}"
     return f"{label}, {message.text!r}: {words}" if label else words
 
 
 def problem_words(problem: Problem) -> str:
-    """One problem on one line: its line in the file first, the folders left out."""
+    """One problem on one line: its line in the file first, the folders omitted."""
     place = f"line {problem.line}: " if problem.line is not None else ""
     return place + str(replace(problem, file="", line=None))
 
@@ -293,7 +293,7 @@ def problem_words(problem: Problem) -> str:
 async def _hello(live: Live, browser: Browser, message: Hello) -> None:
     """Take up what this browser left, or what it brings along, and show it its run."""
     if browser.client:
-        raise Refused("hello was said already")
+        raise Refused("hello was already received")
     brought: dict[int, WhatIf] = {}
     lost: list[str] = []
     if browser.role == "engineer":
@@ -347,7 +347,7 @@ def _brought(
 
 
 def _dropped(error: InputError) -> str:
-    said = "the file has changed and the edits no longer fit: they are dropped"
+    said = "the model file has changed; edits that no longer fit were dropped"
     return f"{said} ({problem_words(error.problems[0])})"
 
 
@@ -482,7 +482,7 @@ async def _work_out(
     async def worked_out(
         work: Callable[[], Session], part: str, data: Callable[[Session], Data]
     ) -> Session | None:
-        """The session with more known of it, told; None where nobody waits for it any more."""
+        """The session with more known of it, told; None where it is no longer needed."""
         found = await aside(work)
         live.keep(key, found)
         if not await told(part, partial(data, found)):
@@ -507,7 +507,7 @@ def _plan_of(n: int, session: Session) -> Data:
 
 
 async def _answer(live: Live, number: int, edits: Edits, shown: Session | None) -> Session:
-    """The answer to a run with edits, worked out where nobody has asked it before."""
+    """The answer to a run with edits, calculated where there is none yet."""
     key = key_of(number, edits)
     session = live.known(key)
     if session is None:
@@ -609,19 +609,19 @@ async def _save(live: Live, browser: Browser, message: Save) -> str:
     name = message.name.strip()
     if not _FILE.fullmatch(name):
         raise InputError(
-            Problem(f"{name!r} is no name of a model file", fix="one plain name that ends in .toml")
+            Problem(f"{name!r} is not a model file name", fix="enter a name that ends in .toml")
         )
     out = live.path.parent / name
     if live.saved >= _MOST_SAVED:
-        raise InputError(Problem(f"{_MOST_SAVED} files were written: start the server again"))
+        raise InputError(Problem(f"{_MOST_SAVED} files saved, the maximum: restart the server"))
     edits = browser.what_ifs.get(message.run, WhatIf()).edits
     number, job, machines = message.run, live.job, machines_of(live.job)
 
     def write() -> None:
         if out.exists() or out.is_symlink():
-            raise InputError(Problem(f"there is a file {name} already", fix="take another name"))
+            raise InputError(Problem(f"file {name} already exists", fix="choose another name"))
         if stamp_of(live.path).digest != live.stamp.digest:
-            raise InputError(Problem("the model file is just being changed", fix="try again"))
+            raise InputError(Problem("the model file is being changed", fix="try again"))
         write_edited(
             live.path, out, job, live.names[number], lambda run: apply_edits(run, machines, edits)
         )

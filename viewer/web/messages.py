@@ -1,4 +1,4 @@
-"""What a browser may say to the server: a short list of typed messages, and nothing else.
+"""The messages a browser may send: a short list of types, and nothing else.
 
 What is not on it, or not of its shape, is refused with the reason; the texts in it are then read by
 the rules of the model file.

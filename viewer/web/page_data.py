@@ -1,4 +1,4 @@
-"""What a page is told, as plain data: words in both systems of units, numbers in SI.
+"""The data of a page: words in both systems of units, numbers in SI.
 
 The page only picks, places and draws. Every sentence and every figure with its unit is made here,
 for US and for SI; only what moves under a finger (a reading, the pull) is printed by the page, from
@@ -73,15 +73,15 @@ _MOST_BANDS = 200  # bends of a chart: more are thinner than a pixel
 _MOST_CAUTIONS = 12  # more would not be read in a vault
 _QUICK = 400  # segments of a run whose bends and labels are told with the answer
 _TO_COME = "…"
-_LOOKING = "Looking for what would make it pass…"
+_LOOKING = "Searching for remedies…"
 _TOO_LARGE = (
-    "The run is too large to look for what would make it pass while you edit. To list it: "
+    "The run is too large to search for remedies while you edit. To list them: "
     "route3d tension MODEL"
 )
 
 
 def page_data(results: tuple[RunResult, ...], job: Job, units: str, theme: str) -> Data:
-    """All that a page shows that is handed over, ready for JSON."""
+    """Everything a hand-over page shows, ready for JSON."""
     surroundings = surroundings_of(job)
     sessions = [handed_over(result, job, surroundings) for result in results]
     return {
@@ -127,7 +127,7 @@ def run_data(session: Session, runs: int) -> Data:
 
 
 def stub_data(run: Run) -> Data:
-    """A run that nobody has opened yet."""
+    """A run not opened yet."""
     return {"name": run.name, "ends": ends_of(run), "stub": True}
 
 
@@ -177,7 +177,7 @@ def word_data(session: Session, systems: Sequence[str]) -> Data:
 
 
 def field_data(session: Session) -> Data:
-    """The form: what stands in each field, and every edit in words."""
+    """The form: the text of each field, and every edit in words."""
     fields = edit_fields(session.given, session.run)
     machines = [*machines_of(session.job)]
     return {
@@ -196,7 +196,7 @@ def edit_words(job: Job, given: Run, edits: Edits) -> dict[str, list[str]]:
 
 
 def summary_data(session: Session) -> Data:
-    """The end decided upon and its figures, to hold one variant against another."""
+    """The chosen end and its figures, to hold one variant against another."""
     scenes = scenes_of(session, session.best)
     facts = {u: [[f.name, f.value] for f in scene.facts] for u, scene in scenes.items()}
     return {"feed": session.result.best.pull.feed_name, "summary": facts}
@@ -310,19 +310,19 @@ def plan_data(session: Session, n: int) -> Data:
 
 
 def margin_data(session: Session) -> Data:
-    """The bends with what each has left."""
+    """The bends with their margins."""
     words = ({u: {"bends": _bends(session, n, u)} for u in SYSTEMS} for n in (0, 1))
     return {"directions": [{"words": each} for each in words]}
 
 
 def advice_data(session: Session) -> Data:
-    """What would make the run pass."""
+    """The remedies of the run."""
     words = {u: {"remedies": _remedies(session, u)} for u in SYSTEMS}
     return {"directions": [{"words": words}, {"words": words}]}
 
 
 def preview_data(session: Session, pulls: Sequence[Pull]) -> Data:
-    """Colors and largest figures while the rest is still being worked out.
+    """Colors and largest figures while the rest is still being calculated.
 
     ``session`` is that on show, of the same route: its meshes stay. ``pulls`` are the new ones, one
     for each direction.
@@ -346,7 +346,7 @@ def preview_data(session: Session, pulls: Sequence[Pull]) -> Data:
 
 
 def _remedies(session: Session, units: str) -> Data:
-    """What would make the run pass, cheapest first, or that it is still to come; else empty."""
+    """The remedies of the run, cheapest first, or that it is still to come; else empty."""
     result = session.result
     told = remedy_list(result, units, edited=session.run != session.given)
     if result.advice is None and session.fails:
@@ -358,7 +358,7 @@ def _remedies(session: Session, units: str) -> Data:
 
 
 def scenes_of(session: Session, n: int, systems: Sequence[str] = SYSTEMS) -> dict[str, Scene]:
-    """The scene of a direction by system of units, buildings left out."""
+    """The scene of a direction by system of units, buildings omitted."""
     feed, place = session.result.candidates[n].pull.feed, session.place(n)
     found: dict[str, Scene] = {}
     for units in systems:
@@ -406,7 +406,7 @@ def direction_data(session: Session, n: int, bare: Mapping[str, Scene] | None = 
 
 
 def _add_film(told: Data, session: Session, n: int) -> None:
-    """The pull from end to end, and what is said of it."""
+    """The pull from end to end, and its text."""
     rows, made = rows_of(session.plan(n)), not session.halted(n)
     pull, allowances = session.result.candidates[n].planned, session.job.allowances
     for units, words in told["words"].items():
@@ -469,13 +469,13 @@ def _profile(scene: Scene) -> Data:
 
 
 def _words(session: Session, n: int, scene: Scene) -> Data:
-    """What is said of one direction, in the units of its scene."""
+    """The words of one direction, in the units of its scene."""
     result, units, plan = session.result, scene.units, session.plan(n)
     candidate = result.candidates[n]
     go = session.planned[n] is not None and may_be_pulled(result, candidate, plan)
     found = findings_of(result, candidate, plan)
     other = result.decision.choice not in (None, candidate)
-    notes = (*scene.notes, *_cut(candidate), f"Worked by: {result.practice.basis_words}")
+    notes = (*scene.notes, *_cut(candidate), f"Basis: {result.practice.basis_words}")
     return {
         "headline": scene.headline,
         "sentence": scene.sentence,
@@ -498,25 +498,25 @@ def _words(session: Session, n: int, scene: Scene) -> Data:
 
 
 def _cut(candidate: Candidate) -> list[str]:
-    """That loads no file can hold are not shown as they are."""
+    """A note where loads are too large for a file."""
     profile = candidate.planned.profile
     if max(float(profile.tension.max()), float(profile.sidewall.max())) <= MOST:
         return []
-    return [f"Loads beyond {MOST:.0e} N are cut to that on the route: no such pull can be made"]
+    return [f"Loads above {MOST:.0e} N are shown as that value: such a pull is not possible"]
 
 
 def _places(candidate: Candidate, search: PlacementSearch | None, units: str) -> list[list[str]]:
-    """Where the crew finds what matters."""
+    """Locations of reel, machine and peaks."""
     pull = candidate.planned
     stands = np.array(search.best[0].position) if search is not None and search.best else None
     machine = pull.path.point(_end(candidate)) if stands is None else stands
     rows = [
         ["Reel", f"{pull.feed_name}, {_at(pull.path.point(_end(candidate, feed=True)), units)}"],
         ["Machine", f"{pull.pull_name}, {_at(machine, units)}"],
-        ["Largest tension", peak_tension_place(pull, units)],
+        ["Peak tension", peak_tension_place(pull, units)],
     ]
     worst = peak_sidewall_place(pull, units)
-    return [*rows, ["Largest sidewall", worst]] if worst else rows
+    return [*rows, ["Peak sidewall", worst]] if worst else rows
 
 
 def _end(candidate: Candidate, *, feed: bool = False) -> float:
@@ -530,7 +530,7 @@ def _at(point: Floats, units: str) -> str:
 
 
 def _gauge(told: Gauge) -> Data:
-    """Gears, readings and the load at which to stop, of the pull to be made."""
+    """Gears, gauge readings and stop load of the pull."""
     return {
         "load": told.load,
         "head": told.head,
@@ -546,7 +546,7 @@ def _gauge(told: Gauge) -> Data:
         "usable": [r.usable for r in told.rows],
         "headline": [[one.length, one.place, one.readings] for one in told.headline],
         "checks": list(told.checks),
-        "notes": [*told.notes, *(["* The gauge does not read true here."] * _starred(told))],
+        "notes": [*told.notes, *(["* Gauge accurate: no."] * _starred(told))],
         "holds": list(told.holds),
         "gears": list(told.gears),
         "time": list(told.time),
@@ -557,7 +557,7 @@ def _gauge(told: Gauge) -> Data:
 
 
 def _at_row(row: GaugeReading) -> str:
-    """What stands below the length of cable: where the head is, and the reading at a start."""
+    """Text below the length of cable: head location, and the reading at a start."""
     start = f"first move {row.first}" if row.first else ""
     return " · ".join(words for words in (row.place, start) if words)
 
@@ -666,15 +666,15 @@ def _verdict(candidate: Candidate, result: RunResult, units: str) -> str:
         return f"ruled out: {render(candidate.barred, units)}"
     if candidate.breaks:
         return "STOP: " + ", ".join(dict.fromkeys(f.rule for f in candidate.breaks))
-    return "chosen" if candidate is result.decision.choice else "within limits"
+    return "within limits, chosen" if candidate is result.decision.choice else "within limits"
 
 
 # --- bends -------------------------------------------------------------------------------------
 
 _COLUMNS = (
-    *("Bend", "Verdict", "Of limit", "Sidewall", "Radius", "Passes from", "Fits up to"),
-    *("Least radius", "Angle", "Plane", "Roll", "Station", "Set-back", "Arc length", "Gain"),
-    *("Straight before", "Straight after", "Conduit", "Made as", "At"),
+    *("Bend", "Verdict", "Of limit", "Sidewall", "Radius", "Min. radius to pass"),
+    *("Max. radius that fits", "Min. radius", "Angle", "Plane", "Roll", "Station", "Set-back"),
+    *("Arc length", "Gain", "Straight before", "Straight after", "Conduit", "Bend type", "At"),
 )
 
 
@@ -697,7 +697,7 @@ def _bends(session: Session, n: int, units: str) -> Data:
         "severity": [severity for severity, _, _ in told],
         "number": [int(row[0]) for _, row, _ in told],
         "todo": [todo for _, _, todo in told],
-        "fed": f"fed from {candidate.pull.feed_name}",
+        "fed": f"with feed from {candidate.pull.feed_name}",
     }
 
 
@@ -707,9 +707,9 @@ def _severity(verdict: str) -> str:
 
 
 def _full_row(row: BendRow, units: str) -> tuple[str, list[str], list[list[str]]]:
-    """A bend with how it is made, what it has left, and what to do about it."""
+    """A bend with its fabrication, its margins, and its findings."""
     radius = row.margin.passing_radius
-    passes = "not tried"
+    passes = "not calculated"
     if radius is not None:
         passes = "none" if math.isnan(radius) else show_marked(radius, "radius+", units)
     late = (passes, show(row.margin.largest_radius, "length", units), MADE[row.made.elbow])
@@ -755,9 +755,9 @@ def _bend(line: BendLine, verdict: str, late: tuple[str, ...], units: str) -> li
 
 
 def _crew(session: Session, n: int, scene: Scene, findings: Sequence[Finding]) -> Data:
-    """What the crew is told to do; gears and readings are those of the gauge.
+    """Instructions for the crew; gears and readings are those of the gauge.
 
-    While a plan is not known nobody is told to pull: it may stop what the checks pass.
+    Until the plan is known there is no instruction to pull: the plan may stop what the checks pass.
     """
     result, units, plan = session.result, scene.units, session.plan(n)
     shown, pending = result.candidates[n], session.planned[n] is None
@@ -766,15 +766,15 @@ def _crew(session: Session, n: int, scene: Scene, findings: Sequence[Finding]) -
     lacking = why_none(shown, patient=True) if go else ""
     other = result.decision.choice not in (None, shown)
     if other and not go:
-        order = "Not the way decided upon: do not pull"
+        order = "Not the chosen direction: do not pull"
         tone = "caution" if shown.passes else "stop"
     elif not go:
         order, tone = "Do not pull yet", "stop"
     elif lacking:
         what = "rope" if shown.pull.run.rope is None else "machine"
-        order, tone = f"Feed end decided, but no {what} is named", "caution"
+        order, tone = f"Feed end chosen, but no {what} given", "caution"
     elif pending:
-        order, tone = "The plan is being worked out", "caution"
+        order, tone = "Calculating the plan", "caution"
     else:
         order, tone = "Pull as planned", "go"
     peak = plan.peak if plan is not None and go else None
@@ -801,7 +801,7 @@ def _crew(session: Session, n: int, scene: Scene, findings: Sequence[Finding]) -
         "length": show(pull.path.length, "length", units),
         "brake": render(brake_words(shown.window), units),
         "machine": {
-            "name": "no machine named" if machine is None else machine.name,
+            "name": "no machine given" if machine is None else machine.name,
             "named": machine is not None,
             "place": pull.pull_name,
             "peak": "-" if peak is None else show(peak, "force", units),

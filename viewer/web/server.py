@@ -56,8 +56,8 @@ def serve(
 ) -> None:
     """Serve all runs until interrupted; ``ready`` is given the links once the file is read.
 
-    ``run`` is the one to begin with, the first of the file where it is left out; ``token`` that of
-    the engineer's link, made where it is left out. Raises InputError for a file, run, address, port
+    ``run`` is the one to begin with, the first of the file if omitted; ``token`` that of
+    the engineer's link, made if omitted. Raises InputError for a file, run, address, port
     or token that cannot be used.
     """
     check_host(host, token)
@@ -120,7 +120,7 @@ async def _listen(runner: web.AppRunner, host: str, port: int) -> None:
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise InputError(
-            Problem(f"cannot listen at {host}:{port}: {reason}", "--host, --port", "take another")
+            Problem(f"cannot listen at {host}:{port}: {reason}", "--host, --port", "choose another")
         ) from None
 
 
@@ -203,7 +203,7 @@ async def _file(request: web.Request) -> web.StreamResponse:
     name = request.match_info["name"]
     asset = next((a for a in (*bundle.scripts(), *bundle.styles()) if a.served_name == name), None)
     if asset is None:
-        raise web.HTTPNotFound(text="There is no such file.\n")
+        raise web.HTTPNotFound(text="No such file.\n")
     headers = {"Cache-Control": "private, max-age=31536000, immutable", "Vary": "Accept-Encoding"}
     packed = "gzip" in request.headers.get("Accept-Encoding", "")
     if packed:

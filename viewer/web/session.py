@@ -59,7 +59,7 @@ def surroundings_of(job: Job) -> BuildingsShown:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlanAndPlace:
-    """The plan of one direction, and where its machine stands.
+    """The plan of one direction, and the location of its machine.
 
     No plan where none can be made, no place for a pull that must not be made.
     """
@@ -89,7 +89,7 @@ class Session:
 
     @property
     def best(self) -> int:
-        """The number of the direction decided upon, or of the better one."""
+        """The number of the chosen direction, or of the better one."""
         return self.result.candidates.index(self.result.best)
 
     @property
@@ -99,7 +99,7 @@ class Session:
 
     @property
     def is_planned(self) -> bool:
-        """Whether all is known that is worked out after the answer, but for advice."""
+        """Whether all is known that is calculated after the answer, but for advice."""
         return None not in self.planned
 
     def plan(self, n: int) -> Plan | None:
@@ -112,7 +112,7 @@ class Session:
         return must_not_be_pulled(self.result, self.result.candidates[n], self.plan(n))
 
     def place(self, n: int) -> PlacementSearch | None:
-        """Where the machine of a direction stands; None where not known, or not to be pulled."""
+        """The machine location of a direction; None where not known, or not to be pulled."""
         known = self.planned[n]
         if known is not None:
             return known.place
@@ -161,7 +161,7 @@ def answered(
     """The answer to a run with edits: both directions and the decision.
 
     ``before`` is another answer of the same file: places of the machine found there still hold.
-    ``known`` is the ``preview`` of the same question, which is then not worked out again.
+    ``known`` is the ``preview`` of the same question, which is then not calculated again.
     """
     run, kept = (known.run, edits) if known is not None else edited_run(job, given, edits)
     result = evaluate_run(run, job.practice, known=known, allowances=job.allowances)
@@ -195,17 +195,17 @@ def planned(session: Session, n: int, *, patient: bool = False) -> Session:
 
 
 def margined(session: Session) -> Session:
-    """The session with what each bend has left."""
+    """The session with the margins of each bend."""
     return replace(session, margins=bend_margins(session.result, most=_MOST_SOLVED))
 
 
 def needs_advice(session: Session) -> bool:
-    """Whether to look for what would make the run pass: it fails, and is not too large for that."""
+    """Whether to look for remedies: it fails, and is not too large for that."""
     return session.fails and session.result.advice is None and is_quick(session.result.best)
 
 
 def advised(session: Session) -> Session:
-    """The session with what would make its run pass, empty where nothing stops it."""
+    """The session with the remedies of its run, empty where nothing stops it."""
     result = with_advice(session.result, session.job, site_meshes(session.surroundings.given))
     return replace(session, result=result)
 

@@ -105,7 +105,7 @@ def content_of(
     places: dict[Key, PlacementSearch | None],
     plans: Plans,
 ) -> Content:
-    """The content for a state; ``places`` keeps where the machine stands, by direction."""
+    """The content for a state; ``places`` keeps the machine location, by direction."""
     key = (state.run, state.feed)
     candidate = candidate_of(result, state.feed)
     scene = build_scene(

@@ -60,8 +60,8 @@ if TYPE_CHECKING:
 # --- is there a screen to open a window on? -------------------------------------------------
 
 _NO_SCREEN = (
-    "no screen to open a window on ({}). Without one write a picture with --png FILE, charts with "
-    "--svg FILE or a page with --html FILE, or look at the live page of: route3d serve MODEL"
+    "no display for a window ({}). Without a display, --png FILE writes a picture, --svg FILE "
+    "charts and --html FILE a page; route3d serve MODEL opens the live page"
 )
 
 
@@ -80,7 +80,7 @@ def require_screen() -> None:
     library.XCloseDisplay.argtypes = [ctypes.c_void_p]
     display = library.XOpenDisplay(None)
     if not display:
-        said = f"DISPLAY {os.environ['DISPLAY']} does not answer"
+        said = f"DISPLAY {os.environ['DISPLAY']} does not respond"
         raise RendererError(_NO_SCREEN.format(said))
     library.XCloseDisplay(display)
 
@@ -127,7 +127,7 @@ def open_window(
 
 
 class _Window:
-    """A plotter and what it shows now; everything else is worked out from ``state``."""
+    """A plotter and what it shows now; everything else is calculated from ``state``."""
 
     def __init__(
         self, results: tuple[RunResult, ...], job: Job, state: WindowState, size: tuple[int, int]

@@ -82,7 +82,7 @@ def strip_height(size: tuple[int, int], *, profile: bool = False) -> float:
 
 @dataclass(frozen=True, slots=True)
 class CornerCards:
-    """What stands in the upper left corner of the frame: ``items`` and the ``rect`` they take."""
+    """The cards in the upper left corner of the frame: ``items`` and the ``rect`` they take."""
 
     rect: Rect
     items: tuple[Mark, ...]
@@ -111,7 +111,7 @@ def cards(
 def _stop_card(
     room: Rect, stops: Sequence[str], unit: float, theme: Theme, measure: Measure
 ) -> CornerCards:
-    """Each stop in red, as many as there is height for; how many more there are is said."""
+    """Each stop in red, as many as there is height for; and the number of the others."""
     left, top, right, bottom = room
     size = _LETTERS * unit
     line = measure("x", size, False)[1]
@@ -183,7 +183,7 @@ def slider_ends(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StripChart:
-    """The chart under the slider and what of it stands still."""
+    """The chart under the slider and its fixed part."""
 
     chart: LoadChart
     items: tuple[Mark, ...]

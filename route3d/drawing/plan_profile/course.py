@@ -26,7 +26,7 @@ class Event:
 
     ``mark`` is the number of a bend or the letter of a point; ``station`` where it starts and
     ``end`` where it ends; ``elevation`` that of the vertex, for a bend where its tangents meet;
-    ``straight`` the straight length up to it; ``lies`` how a bend lies; ``words`` its name, box
+    ``straight`` the straight length up to it; ``lies`` the plane of a bend; ``words`` its name, box
     and the conduit that starts here, empty where there is nothing to say.
     """
 
@@ -51,7 +51,7 @@ class Event:
     @property
     def words(self) -> str:
         """Name, box and conduit, as far as there are any."""
-        conduit = f"{self.conduit} from here" if self.conduit else ""
+        conduit = f"{self.conduit} starts here" if self.conduit else ""
         return ", ".join(filter(None, (self.name, self.box, conduit)))
 
 
@@ -96,7 +96,7 @@ def _bend(bend: ScheduledBend, elevation: float, name: str, conduit: str) -> Eve
         straight=0.0,
         angle=bend.angle,
         radius=bend.radius,
-        lies={"horizontal": "level", "vertical": "upright"}.get(bend.plane, bend.plane),
+        lies="horiz." if bend.plane == "horizontal" else bend.plane,
         name=name,
         conduit=conduit,
     )
@@ -200,7 +200,7 @@ class DrawnRun:
 
 
 def course_of(run: Run, path: Path, system: str, spacing: float, sagitta: float) -> DrawnRun:
-    """The course of a run, looked at every ``spacing`` m; chords stay within ``sagitta`` m."""
+    """The course of a run, sampled every ``spacing`` m; chords stay within ``sagitta`` m."""
     along = np.arange(0.0, path.length, spacing)
     stations = np.unique(np.concatenate((along, path.sample(sagitta), [path.length])))
     marks, points = events(run, path, system), path.point(stations)

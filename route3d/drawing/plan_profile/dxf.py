@@ -70,7 +70,7 @@ _AROUND = 150.0  # mm about the route where labels of model space may stand
 
 @dataclass(frozen=True, slots=True)
 class _Model:
-    """One run in model space: drawing units in a meter, and where its profile stands."""
+    """One run in model space: drawing units in a meter, and the place of its profile."""
 
     scale: float
     letter: float
@@ -121,7 +121,7 @@ def _new(system: str) -> Drawing:
 
 
 def _model_space(doc: Drawing, setup: Setup) -> _Model:
-    """The run in real units; where its profile stands is told by what comes back."""
+    """The run in real units; the place of its profile is told by what comes back."""
     scale, points = convert(1.0, "length", setup.system), setup.course.points
     letter = SMALL / setup.scale.mm * scale
     rise = float(np.ptp(points[:, 2])) * setup.exaggeration

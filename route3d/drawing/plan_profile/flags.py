@@ -92,7 +92,7 @@ class DrawnView:
     def add(self, flag: Flag, missing: str | None, short: float = _WIDEST) -> None:
         """Place a flag, its words cut to ``short`` mm where all have no room, at least its number.
 
-        What is left out is noted as ``missing``: of a number alone the table says the rest.
+        What is omitted is noted as ``missing``: of a number alone the table says the rest.
         """
         cut = replace(flag, lines=tuple(fitted(line, SMALL, short) for line in flag.lines))
         placed = place(flag, self.room) or place(cut, self.room)

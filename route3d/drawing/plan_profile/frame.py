@@ -74,7 +74,7 @@ def _table(setup: Setup, flagged: Sequence[Event], left_out: Sequence[str]) -> l
     marks: list[Mark] = []
     for title, x in heads:
         marks.append(letters(left + x, y, title, align="right", bold=True))
-    marks.append(letters(left + _LIES, y, "lies", bold=True))
+    marks.append(letters(left + _LIES, y, "plane", bold=True))
     units = f"station, straight before, elevation of vertex: {length}"
     marks.append(letters(left + 1.6, y + 3.5, fitted(units, SMALL, right - left - 3)))
     y += 5.0
@@ -117,9 +117,9 @@ def _row(setup: Setup, event: Event, left: float, base: float) -> list[Mark]:
 
 def _foot(left: float, bottom: float, width: float, left_out: Sequence[str]) -> list[Mark]:
     """What the marks mean, and what the views had no room for."""
-    lines = ["numbers: bends, by their start; letters: points; N: plan +y"]
+    lines = ["numbers: bends (station at their start); letters: points; N: plan +y"]
     if left_out:
-        lines.append(f"no room in the views for {len(left_out)}: {'; '.join(left_out)}")
+        lines.append(f"{len(left_out)} not labeled in the views, no room: {'; '.join(left_out)}")
     return [
         letters(left + 1.6, bottom - 1.6 - 3.3 * i, fitted(line, SMALL, width - 3))
         for i, line in enumerate(reversed(lines))
@@ -146,8 +146,8 @@ def _title_block(setup: Setup, number: int) -> list[Mark]:
 
 def _what(setup: Setup, x: float, top: float, width: float) -> list[Mark]:
     run, path = setup.course.run, setup.course.path
-    total = f"{show(path.length, 'length', setup.system)} along the conduit, "
-    total += f"{show(path.turn, 'angle', setup.system)} of bends"
+    total = f"{show(path.length, 'length', setup.system)} of conduit, "
+    total += f"{show(path.turn, 'angle', setup.system)} total bend"
     title = plain(setup.job.title)
     sizes = (LARGE, 3.0, 2.5)
     size = next((h for h in sizes if text_width(title, h, bold=True) <= width), sizes[-1])

@@ -55,7 +55,7 @@ class Scale:
         return 1000.0 / self.ratio
 
     def words(self, system: str) -> str:
-        """The scale as it stands on the drawing."""
+        """The scale as printed on the drawing."""
         feet = self.ratio / 12
         if system == "US" and abs(feet - round(feet)) < 1e-9:
             return f"1 in = {feet:.0f} ft (1:{self.ratio:g})"
@@ -80,12 +80,12 @@ def parse_scale(text: str) -> Scale:
     elif match := _INCH.fullmatch(text):
         ratio = 12 * float(match[1])
     else:
-        said = f"{text!r} is no drawing scale"
-        raise InputError(Problem(said, where="--scale", fix="type 1:200, or 1in=20ft"))
+        said = f"{text!r} is not a drawing scale"
+        raise InputError(Problem(said, where="--scale", fix="enter 1:200 or 1in=20ft"))
     low, high = _SCALE_RANGE
     if not low <= ratio <= high:
         said = f"{text!r} is a scale of 1:{ratio:g}, which no sheet is drawn at"
-        raise InputError(Problem(said, where="--scale", fix=f"take 1:{low:g} to 1:{high:.0f}"))
+        raise InputError(Problem(said, where="--scale", fix=f"use 1:{low:g} to 1:{high:.0f}"))
     return Scale(ratio)
 
 
@@ -212,7 +212,7 @@ class ProfileView:
     bottom: float
 
     def x(self, station: float) -> float:
-        """Where a station stands, mm."""
+        """Position of a station, mm."""
         return self.left + self.mm * (self.plan_distance(station) - self.start)
 
     def plan_distance(self, station: float) -> float:
@@ -224,11 +224,11 @@ class ProfileView:
     @overload
     def y(self, elevation: Floats) -> Floats: ...
     def y(self, elevation: float | Floats) -> float | Floats:
-        """Where an elevation stands, mm; or each of several."""
+        """Position of an elevation, mm; or each of several."""
         return self.bottom - self.mm * self.exaggeration * (elevation - self.low)
 
 
 def turned(points: Floats, turn: float) -> tuple[Floats, Floats]:
-    """Plan coordinates turned by an angle, anticlockwise."""
+    """Plan coordinates turned by an angle, counterclockwise."""
     cos, sin = math.cos(turn), math.sin(turn)
     return cos * points[:, 0] - sin * points[:, 1], sin * points[:, 0] + cos * points[:, 1]

@@ -54,7 +54,7 @@ class _PlanView(DrawnView):
         self.room.take_sign((x - half, y - half, x + half, y + half))
 
     def at(self, station: float) -> Floats:
-        """Where a station stands, (2,) mm."""
+        """Position of a station, (2,) mm."""
         points = self.setup.course.path.point(np.array([station]))
         spot: Floats = self.view(points)[0]
         return spot
@@ -172,7 +172,7 @@ def _points(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
         lines += [event.box] if event.box else []
         lines.append(f"sta {_station(plan, event.station)}")
         if event.angle > 1e-4:
-            lines.append(f"turns {show(event.angle, 'angle', plan.setup.system)}")
+            lines.append(f"{show(event.angle, 'angle', plan.setup.system)} turn")
         sign = 2.9 if event.access else 1.9  # half the diagonal of its square
         away, either = _away(plan, event)
         words = tuple(lines)
@@ -201,7 +201,7 @@ def _bends(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
             continue
         x, y = plan.at(min(middles[event.mark], plan.stretch.end))
         angle = show(event.angle, "angle", system)
-        lies = "" if event.lies == "level" else f", {event.lies}"
+        lies = "" if event.lies == "horiz." else f", {event.lies}"
         lines = (f"R {show(event.radius, 'radius', system)}", f"{angle}{lies}")
         outward = _outward(plan, middles[event.mark])
         label = Flag(x, y, lines, event.mark, layer="BENDS", near=0.6, prefer=outward)
@@ -209,7 +209,7 @@ def _bends(plan: _PlanView, flagged: tuple[Event, ...]) -> None:
 
 
 def _outward(plan: _PlanView, station: float) -> float | None:
-    """The angle away from the center of a bend on paper, anticlockwise; None for an upright one."""
+    """The angle away from a bend's center on paper, counterclockwise; None for a vertical bend."""
     normal = plan.setup.course.path.normal(station)
     if math.hypot(normal[0], normal[1]) < STEEP:
         return None
@@ -244,7 +244,7 @@ def _dimensions(plan: _PlanView) -> None:
             continue
         ways = [(offset, inner) for inner in (False, True) for offset in _OFFSET]
         if not any(_dimension(plan, ends, *way, owner) for way in ways):
-            plan.left_out.append(f"level length {show(owner, 'length', plan.setup.system)}")
+            plan.left_out.append(f"horizontal length {show(owner, 'length', plan.setup.system)}")
 
 
 def level_dimensions(setup: Setup, stretch: SheetSpan) -> list[tuple[tuple[int, int], float]]:

@@ -117,7 +117,7 @@ def _risers(profile: _ProfileView) -> None:
         x, y = profile.at((start + end) / 2)
         length = show(straight.length, "length", system)
         first, last = (show(s, "length", system) for s in (straight.start, straight.end))
-        whole = "" if end - start > straight.length - 1e-6 else " in all"
+        whole = "" if end - start > straight.length - 1e-6 else " total"
         lines = (
             f"riser {straight.way} {length}{whole}, {straight.grade}",
             f"sta {first.split()[0]} to {last}",
@@ -192,7 +192,7 @@ def _rows(profile: _ProfileView) -> None:
     heights = (_STATION, _ELEVATION, _STRAIGHT, _GRADE, _CONDUIT)
     heads = (
         ("station", f"{unit}"),
-        ("elevation", "centerline", unit),
+        ("centerline", "elevation", unit),
         ("straights", unit),
         ("grade", ""),
         ("conduit", ""),
@@ -301,7 +301,7 @@ def _straight_rows(profile: _ProfileView, top: float) -> None:
         a, b = profile.view.x(start), profile.view.x(end)
         words = show(straight.length, "length", system).split()[0]
         if end - start < straight.length - 1e-6:
-            words = f"{words} in all"
+            words = f"{words} total"
         profile.marks += _measured(a, b, top + _STRAIGHT / 2, words)
         profile.marks += _centered(a, b, top + _STRAIGHT + _GRADE / 2, (straight.grade,), "GRADE")
 
@@ -358,11 +358,11 @@ def profile_words(setup: Setup) -> list[str]:
     times = setup.exaggeration
     along = setup.scale.words(setup.system)
     if times == 1:
-        scales, least = f"along and up {along}", f"{along}, both ways"
+        scales, least = f"horizontal and vertical {along}", f"{along}, H and V"
     else:
         up = setup.scale.ratio / times
-        scales = f"along {along}, up 1:{up:g}: heights drawn {times} times"
-        least = f"1:{setup.scale.ratio:g}, heights x {times}"
-    what = "elevation against distance in plan, risers upright"
+        scales = f"horizontal {along}, vertical 1:{up:g} (exaggerated x {times})"
+        least = f"1:{setup.scale.ratio:g}, vertical x {times}"
+    what = "elevation vs. plan distance, risers vertical"
     long = f"{scales}; {what}"
-    return [f"{long}; stations count along the conduit", long, scales, least]
+    return [f"{long}; stations along the conduit", long, scales, least]

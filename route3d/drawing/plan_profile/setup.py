@@ -43,7 +43,7 @@ _LOWEST_PROFILE, _NARROWEST_PROFILE = 40.0, 64.0  # mm
 _EXAGGERATIONS = (10, 5, 2)
 _MOST_SHEETS = 60
 _STATION_GAP = 18.0  # at least so far apart are round stations, mm
-_SPACING = 1.5  # of the places looked at along the route, mm
+_SPACING = 1.5  # of the samples along the route, mm
 _CHORD = 0.02  # mm that chords of the route may leave it
 
 
@@ -96,8 +96,8 @@ def set_up(job: Job, run: Run, system: str, *, paper: str, scale: Scale | None =
 
 
 def _too_long(scale: Scale, system: str) -> InputError:
-    said = f"at {scale.words(system)} the run would take more than {_MOST_SHEETS} sheets"
-    fix = "give a smaller scale with --scale, such as 1:5000, or a larger paper with --paper"
+    said = f"at {scale.words(system)} the run would need more than {_MOST_SHEETS} sheets"
+    fix = "use a smaller scale, such as --scale 1:5000, or larger paper (--paper)"
     return InputError(Problem(said, where="--scale", fix=fix))
 
 

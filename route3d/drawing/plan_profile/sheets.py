@@ -2,7 +2,7 @@
 
 Plan above, profile below, or beside it for a tall run, both at one round scale. The profile is
 developed along the plan: elevation against the distance gone in plan, so that slopes are true where
-heights are not exaggerated and a riser stands upright. Against the station a plumb riser would lean
+heights are not exaggerated and a riser is vertical. Against the station a plumb riser would lean
 at 45 degrees. The table holds everything flagged on the sheet, and says what the views had no room
 for.
 """

@@ -395,9 +395,9 @@ def _guessed(found: Iterable[_RunsFound], model: Any, own: float, meters: float)
         for guess, n in each.guesses.items():
             yield f"system {each.name}: {guess} ({n:,})"
         if len(each.diameters) > 1:
-            yield f"system {each.name}: {len(each.diameters)} diameters, none taken"
+            yield f"system {each.name}: {len(each.diameters)} diameters, none used"
         if len(each.types) > 1:
-            yield f"system {each.name}: {len(each.types)} conduit types, none taken"
+            yield f"system {each.name}: {len(each.types)} conduit types, none used"
 
 
 def _instead(found: Iterable[_RunsFound]) -> str:

@@ -130,7 +130,7 @@ _KNOWN = {"Units", "Project", "Application", "Alignments", "CgPoints", "Coordina
 
 
 def _others(root: Element) -> list[str]:
-    """What stands beside the alignments, counted by kind."""
+    """The elements beside the alignments, counted by kind."""
     counts = Counter(local(e) for e in root if local(e) not in _KNOWN)
     return [counted(n, f"element {kind}", f"elements {kind}") for kind, n in sorted(counts.items())]
 
@@ -145,7 +145,7 @@ def _summary(name: str, plan: AlignmentPlan, profile: AlignmentProfile | None) -
 def _rounding(made: Rounded) -> str:
     change = f"a grade break of {abs(made.change) * 100:.2g} %"
     said = f"{change} in a curve, at station {made.station:.3f} m, rounded over {made.length:.2g} m"
-    return f"{said}: {made.off * 1000:.2g} mm off at most"
+    return f"{said}: maximum deviation {made.off * 1000:.2g} mm"
 
 
 def _refuse_crowd(alignments: Sequence[Element], options: ReadOptions, path: Path) -> None:

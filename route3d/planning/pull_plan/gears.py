@@ -27,7 +27,7 @@ from route3d.planning.pull_plan.stops import PULL_POINT_REACH, SAFE_SHARE, First
 TRUE_GAUGE_SHARE, TRUE_GAUGE_TIME = 0.1, 600.0
 """So much of the time of a pull, or so many s where that is more, are given for an accurate gauge.
 
-Own judgement, no source: without a gauge nobody sees a load before it has done its harm.
+Own judgment, no source: without a gauge nobody sees a load before it has done its harm.
 """
 
 # Loads that meet a limit up to rounding hold; times that differ by less are equal.
@@ -121,7 +121,7 @@ def plan_gears(
     so a faster gear is left at the last place where it holds. Then a change is moved to a safe pull
     point close by, where that holds too. Where the margin cannot be kept all the way, the strongest
     gear goes without it. Exact among changes at the heads, where loads pass the limits and at the
-    ends of safe stretches: a dynamic programme over place, gear and number of changes (R. Bellman,
+    ends of safe stretches: a dynamic program over place, gear and number of changes (R. Bellman,
     "Dynamic Programming", 1957; from memory). Gears whose gauge is not accurate are left out where
     that costs little time (``TRUE_GAUGE_TIME``) and no margin.
     """
@@ -332,7 +332,7 @@ def _overload(road: _Road, limit: float) -> Overload | None:
     )
 
 
-# --- the programme -----------------------------------------------------------------------------
+# --- the program -------------------------------------------------------------------------------
 
 
 def _arrivals(road: _Road, fewer: Floats | None) -> Floats:

@@ -60,7 +60,7 @@ class Progress:
 def gear_name(gear: Gear | None, machine: Machine) -> str:
     """What the crew calls a gear: its name, or its number by line pull."""
     if gear is None:
-        return "none holds"
+        return "none strong enough"
     order = sorted(machine.gears, key=lambda g: g.line_pull)
     return gear.name or f"gear {order.index(gear) + 1} of {len(order)}"
 

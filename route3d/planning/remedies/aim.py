@@ -23,7 +23,7 @@ from route3d.model.practice import Practice
 from route3d.model.run import Run
 
 FRICTION_MARGIN = 1.1
-"""Friction margin a remedy aims at: the friction planned may be off by a tenth (own judgement)."""
+"""Friction margin a remedy aims at: the friction planned may be off by a tenth (own judgment)."""
 
 
 @dataclass(frozen=True, slots=True)

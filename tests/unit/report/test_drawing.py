@@ -111,7 +111,7 @@ def test_heights_are_exaggerated_as_said() -> None:
     times = sheet.setup.exaggeration
     assert times == 2  # 5 mm of paper would be 25 at the next, past the six tenths of the profile
     assert np.ptp(line.points[:, 1]) == pytest.approx(1000 / 200 * times, abs=1e-9)
-    assert any("heights drawn 2 times" in w.text and "up 1:100" in w.text for w in words_of(sheet))
+    assert any("exaggerated x 2" in w.text and "vertical 1:100" in w.text for w in words_of(sheet))
 
 
 def test_a_riser_is_never_exaggerated_past_its_room() -> None:
@@ -222,7 +222,7 @@ def test_what_the_three_readers_look_for() -> None:
         "vault V1",
         "box 10.0 × 6.0 × 7.0 ft",  # 120 x 72 x 84 in of the model
         "R 48 in",
-        "90.0°, upright",
+        "90.0°, vertical",
         "riser up",
         "PVC-40 5",
         "RMC 5",
@@ -253,7 +253,7 @@ def test_pull_points_between_the_ends_are_named_and_turn() -> None:
     )
     (sheet,) = drawn(run(route))
     told = [w.text for w in words_of(sheet)]
-    assert {"vault 2", "box 2.00 × 1.50 × 1.50 m", "turns 90.0°", "sta 30.00 m"} <= set(told)
+    assert {"vault 2", "box 2.00 × 1.50 × 1.50 m", "90.0° turn", "sta 30.00 m"} <= set(told)
     assert {"30.00", "25.00"} <= set(told)
 
 

@@ -69,7 +69,7 @@ def test_a_riser_cut_over_two_sheets_names_the_other() -> None:
         (x,) = {p[0] for p in lines_of(sheet, "GRADE")[0].points}
         assert cut[0, 0] < x < cut[1, 0]
         assert [w.text for w in words_of(sheet)].count(f"see sheet {other}") == 2
-        assert "riser up 120.00 m in all, plumb" in [w.text for w in words_of(sheet)]
+        assert "riser up 120.00 m total, plumb" in [w.text for w in words_of(sheet)]
 
 
 def winding(bends: int, leg: float, fall: float = 0.0) -> Run:

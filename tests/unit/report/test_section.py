@@ -82,7 +82,7 @@ def test_the_figures_are_those_of_the_fit() -> None:
     for value in (found.inner_diameter, found.clearance, found.enclosing_diameter):
         assert value is not None
         assert any(display(value, "diameter") in t for t in said)
-    assert f"{100 * found.fill:.1f} %" in said
+    assert f"{100 * found.fill:.1f}%" in said
     assert "   if triangular" in said  # both answers of the band are shown
     assert f"OD {display(OUTER, 'diameter')}" in said
     assert "3 × 47.0 mm" in said

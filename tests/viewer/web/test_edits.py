@@ -158,7 +158,7 @@ def test_a_speed_that_falls_with_load_is_scaled_as_a_whole_and_that_is_said() ->
     field = next(f for f in edit_fields(drop.runs[0], slower) if f.key == "speed:0")
     assert field.label == "Gear fast speed at rated pull"
     assert field.change("SI").endswith(
-        "12.0 m/min → 6.0 m/min (its speeds at all loads scaled with it)"
+        "12.0 m/min → 6.0 m/min (speeds at all loads scaled with it)"
     )
 
 

@@ -21,7 +21,7 @@ def test_this_machine_needs_no_token(host: str) -> None:
 def test_others_are_not_served_with_or_without_a_token(host: str) -> None:
     assert not is_loopback(host)
     for token in (None, "crew-4711-blue"):
-        with pytest.raises(InputError, match="this one only"):
+        with pytest.raises(InputError, match="this machine only"):
             check_host(host, token)
 
 

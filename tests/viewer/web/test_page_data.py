@@ -68,13 +68,13 @@ def test_the_detailer_is_told_what_the_shop_asks_and_what_to_do() -> None:
     """The conduit changes at the bend of the demo: nothing straight of it is left to bend it by."""
     session = opened(MODELS / "roof_drop.toml")
     early = page_data.answer_data(session)["directions"][session.best]["words"]["SI"]["bends"]
-    assert {row_of(early, n)["Made as"] for n in early["number"]} == {"…"}
+    assert {row_of(early, n)["Bend type"] for n in early["number"]} == {"…"}
     assert not any(early["todo"])
     late = page_data.margin_data(margined(session))["directions"][session.best]
     bends = late["words"]["SI"]["bends"]
     assert bends["number"][0] == 3
     first = row_of(bends, 3)
-    assert first["Made as"] == "field bend" and first["Bend"] == "3"
+    assert first["Bend type"] == "field bend" and first["Bend"] == "3"
     assert first["Verdict"] == "caution: straight for the bender"
     ((severity, rule, text),) = bends["todo"][0]
     assert severity == "caution" and rule == "straight for the bender"
@@ -213,7 +213,7 @@ def test_a_feed_end_not_decided_upon_is_no_order_to_pull(riser: Session) -> None
     chosen, other = both[riser.best]["words"]["US"], both[1 - riser.best]["words"]["US"]
     assert chosen["crew"]["go"] and not other["crew"]["go"]
     assert "do not pull" in other["crew"]["order"] and other["crew"]["tone"] == "caution"
-    assert "Not the way chosen" in other["headline"]
+    assert "Not the chosen direction" in other["headline"]
     assert (chosen["tone"], other["tone"]) == ("go", "caution")
     brake = next(f for f in findings_on(other) if f["rule"] == "reel brake")
     assert brake["where"].startswith(both[1 - riser.best]["feed"])  # its own, not the other's
@@ -260,7 +260,7 @@ def test_no_plan_is_told_of_a_pull_that_is_not_to_be_made() -> None:
     assert plan is not None and not may_be_pulled(session.result, session.result.best, plan)
     assert data["words"]["US"]["gauge"] is None and data["words"]["US"]["gears"] == []
     film = data["playback"]
-    assert film["load"][-1] < film["limit"][-1] and film["governs"][-1] == "the machine"
+    assert film["load"][-1] < film["limit"][-1] and film["governs"][-1] == "machine line pull"
     assert not film["stops"]
 
 
@@ -284,7 +284,7 @@ def test_nobody_is_told_to_pull_before_the_plan_is_known() -> None:
     session = opened(MODELS / "roof_drop.toml")
     data, _ = best_of(session, late=False)
     early = data["words"]["SI"]["crew"]
-    assert early["tone"] == "caution" and "being worked out" in early["order"]
+    assert early["tone"] == "caution" and "Calculating" in early["order"]
     assert data["pending"] and data["playback"] is None and data["words"]["SI"]["gauge"] is None
     data, _ = best_of(session)
     late = data["words"]["SI"]["crew"]
@@ -303,7 +303,7 @@ def test_what_only_the_plan_stops_is_not_to_be_pulled(tmp_path: Path) -> None:
     assert not told["go"] and (told["order"], told["tone"]) == ("Do not pull yet", "stop")
     assert "adapter" in told["why"] and "adapter" in words["headline"]
     assert words["tone"] == "stop" and words["gauge"] is None
-    assert "Looking for" in words["remedies"]["foot"]
+    assert "Searching for" in words["remedies"]["foot"]
     flags = [x for x in data["labels"]["false"] if x["kind"] == "fault"]
     assert len(flags) == 1 and flags[0]["alarm"] and "adapter" in flags[0]["SI"][0]
 
@@ -314,10 +314,10 @@ def test_without_a_machine_or_a_rope_nobody_is_told_to_pull(tmp_path: Path, lack
     assert plan is None
     words = data["words"]["US"]
     told = words["crew"]
-    assert told["tone"] == "caution" and f"no {lacking} is named" in told["order"]
+    assert told["tone"] == "caution" and f"no {lacking} given" in told["order"]
     assert lacking in told["lacking"] and words["gauge"]["load"] == "-"
     assert told["machine"]["named"] == (lacking != "machine")
-    assert data["playback"]["lacking"] == f"no {lacking} named"
+    assert data["playback"]["lacking"] == f"no {lacking} given"
 
 
 def test_both_directions_stand_side_by_side(session: Session) -> None:

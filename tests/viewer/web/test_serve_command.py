@@ -16,12 +16,12 @@ DROP = str(MODELS / "roof_drop.toml")
 @pytest.mark.parametrize(
     ("options", "said"),
     [
-        (["--host", "0.0.0.0"], "this one only"),
-        (["--host", "192.0.2.7"], "this one only"),
+        (["--host", "0.0.0.0"], "this machine only"),
+        (["--host", "192.0.2.7"], "this machine only"),
         (["--token", "short"], "at least 8"),
         (["--run", "Z9"], "N1"),
-        (["--host", "192.0.2.7", "--token", "crew-4711-blue"], "this one only"),
-        (["--host", "no.such.host.invalid", "--token", "crew-4711-blue"], "this one only"),
+        (["--host", "192.0.2.7", "--token", "crew-4711-blue"], "this machine only"),
+        (["--host", "no.such.host.invalid", "--token", "crew-4711-blue"], "this machine only"),
     ],
 )
 def test_what_it_refuses(capsys: pytest.CaptureFixture[str], options: list[str], said: str) -> None:

@@ -113,7 +113,7 @@ def test_a_run_without_a_machine_can_be_given_one(file: Path) -> None:
     named = session_of(job, {"machine": "puller"})
     assert named.result.best.utilization.machine
     (words,) = edit_words(job, job.runs[0], named.edits)["US"]
-    assert words == "Machine: none named → puller"
+    assert words == "Machine: none → puller"
     bare = session_of(job)
     given = [f["text"] for f in field_data(bare)["fields"]["US"] if f["key"] == "machine"]
     assert given == [""]

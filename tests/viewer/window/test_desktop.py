@@ -255,7 +255,7 @@ def test_the_slider_moves_the_head(window: Window) -> None:
     window.drag((right * SIZE[0] - 26, y), ((left + 0.5 * span) * SIZE[0], y))
     title = window.settled()
     length = answer("riser_duct_bank")[0].path.length / 0.3048
-    head = float(re.search(r"head at ([\d.]+) ft", title)[1])  # type: ignore[index]
+    head = float(re.search(r"head at station ([\d.]+) ft", title)[1])  # type: ignore[index]
     assert head == pytest.approx(0.5 * length, abs=0.04 * length)
     for words in ("expected ", "caution ", "stop ", "gear high", ":"):
         assert words in title
@@ -274,7 +274,7 @@ def test_arrows_and_playing_move_the_head(window: Window) -> None:
     window.key("space")
     until(lambda: window.title != first, "the pull playing")
     window.key("space")
-    assert float(re.search(r"head at ([\d.]+) ft", window.settled())[1]) > 5  # type: ignore[index]
+    assert float(re.search(r"head at station ([\d.]+) ft", window.settled())[1]) > 5  # type: ignore[index]
     window.key("t")
     until(lambda: "head at" not in window.title, "the whole cable again")
 
@@ -338,7 +338,9 @@ def test_options_are_those_of_a_picture(display: str, tmp_path: Path) -> None:
         assert window.process.wait(30) == 1  # the yard run has a stop
 
 
-@pytest.mark.parametrize(("value", "said"), [(None, "DISPLAY is not set"), (":9871", "not answer")])
+@pytest.mark.parametrize(
+    ("value", "said"), [(None, "DISPLAY is not set"), (":9871", "not respond")]
+)
 def test_without_a_screen_the_other_ways_are_named(value: str | None, said: str) -> None:
     env = {k: v for k, v in os.environ.items() if k != "DISPLAY"} | (
         {"DISPLAY": value} if value else {}

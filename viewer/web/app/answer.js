@@ -10,7 +10,7 @@ const MOST = 40; // findings shown at first
 export function order() {
   const { crew, headline } = words();
   if (!crew) return null;
-  if (whatIf().length && !crew.other) return { text: "What if: this is not the plan", tone: crew.go ? "caution" : crew.tone };
+  if (whatIf().length && !crew.other) return { text: "What-if: this is not the plan", tone: crew.go ? "caution" : crew.tone };
   return headline.startsWith(crew.order) ? null : { text: crew.order, tone: crew.tone };
 }
 
@@ -24,7 +24,7 @@ export function Answer() {
   return html`<div class="answer">
     <div class="whole">
       <p id="sentence">${glued(w.sentence)}</p>
-      ${other && banner(`Shown is the other direction. The one chosen: feed from ${other.feed}, pull at ${other.pull}.`, "other-way", "caution")}
+      ${other && banner(`This is the other direction. Chosen: feed from ${other.feed}, pull at ${other.pull}.`, "other-way", "caution")}
       ${banner(w.warning, "warning")}${banner(w.ruledOut, "ruled-out")}${banner(w.ending, "ending")}
       <${Remedies} list=${w.remedies} />
       <${Ends} crew=${crew} />
@@ -37,9 +37,9 @@ export function Answer() {
     ${told && told.checks.length > 0 && html`<${Card} id="checks" title="Acceptance checks"><${Said} list=${told.checks} /><//>`}
     ${told && told.gears.length > 0 && html`<${Card} id="gears" title="Gears and crew time" stale=${store.lost}><${Said} list=${told.gears} /><${Said} list=${told.time} /><//>`}
     <${Readings} told=${told} />
-    ${told && told.accidents.length > 0 && html`<${Card} id="accidents" title="If it stops by accident" stale=${store.lost}><${Said} list=${told.accidents} /><//>`}
-    ${told && told.machine.length > 0 && html`<${Card} id="held" title="Machine, and what holds it" stale=${store.lost}><${Said} list=${told.machine} /><${Said} list=${told.link} /><//>`}
-    ${told && (told.holds || []).length > 0 && html`<${Card} id="holds" title="Wait for a yes at each of these">
+    ${told && told.accidents.length > 0 && html`<${Card} id="accidents" title="After an unplanned stop" stale=${store.lost}><${Said} list=${told.accidents} /><//>`}
+    ${told && told.machine.length > 0 && html`<${Card} id="held" title="Machine and anchorage" stale=${store.lost}><${Said} list=${told.machine} /><${Said} list=${told.link} /><//>`}
+    ${told && (told.holds || []).length > 0 && html`<${Card} id="holds" title="Hold points: wait for approval at each">
       <ul>${told.holds.map((hold) => html`<li>${glued(hold)}</li>`)}</ul><//>`}
     <${Findings} />
     <${Card} id="places" title="Locations" stale=${store.lost}><${Table} rows=${w.places} label="Locations" /><//>
@@ -54,40 +54,40 @@ function Ends({ crew }) {
   const { feed: from, pull } = direction();
   const machine = crew.machine || {};
   return html`<div class=${`ends ${crew.go ? "" : "idle"}`}>
-    <div class="end feed"><small>${crew.go ? "Feed from: reel at" : "Looked at: reel at"}</small><b id="crew-feed">${from}</b><${Stale} when=${store.lost} /></div>
-    <div class="end machine"><small>${!crew.go ? "Looked at: machine at" : machine.named ? "Pull at: machine at" : "Pull at"}</small>
+    <div class="end feed"><small>${crew.go ? "Feed from: reel at" : "If fed here: reel at"}</small><b id="crew-feed">${from}</b><${Stale} when=${store.lost} /></div>
+    <div class="end machine"><small>${!crew.go ? "If pulled here: machine at" : machine.named ? "Pull at: machine at" : "Pull at"}</small>
       <b id="crew-machine">${pull}</b><small>${machine.name || ""}</small><${Stale} when=${store.lost} /></div>
   </div>`;
 }
 
 // Expected, caution and stop of the place now and of the next, each of one row of the table.
 function GaugeNow({ told, crew }) {
-  if (pending()) return html`<${Card} id="gauge" title="On the gauge"><p>Being worked out.</p><//>`;
-  if (!told) return html`<${Card} id="gauge" title="On the gauge"><p>${store.data.noGauge}</p><//>`;
+  if (pending()) return html`<${Card} id="gauge" title="Gauge"><p>Calculating…</p><//>`;
+  if (!told) return html`<${Card} id="gauge" title="Gauge"><p>${store.data.noGauge}</p><//>`;
   if (told.load === "-") {
     return html`<${Card} id="lacking" title="No stop load, no readings"><p id="stop-load"><b>Stop load not known. </b>${glued(told.text)}</p>
-      ${crew.go && html`<p>Do not pull until the model names it and this page gives a stop load.</p>`}<//>`;
+      ${crew.go && html`<p>Do not pull until the model file gives it and this page shows a stop load.</p>`}<//>`;
   }
   const row = Math.min(store.row, told.rows.length - 1);
   const [now, next] = [told.rows[row], told.rows[row + 1]];
   const force = unit().unit("force");
   const length = unit().unit("length");
-  return html`<${Card} id="gauge" title="On the gauge now" stale=${store.lost}>
-    ${now && html`<p>${glued(`${now[0]} ${length} in`)}${told.places[row] && html`<span>, ${glued(told.places[row])}</span>`}</p>
+  return html`<${Card} id="gauge" title="Gauge now" stale=${store.lost}>
+    ${now && html`<p>${glued(`${now[0]} ${length} of cable in`)}${told.places[row] && html`<span>, ${glued(told.places[row])}</span>`}</p>
     <p class="big" id="stop-now">${glued(`${now[4]} ${force}`)}</p>
-    <p id="expected-now">stop. Expected ${glued(`${now[2]}, caution ${now[3]} ${force}`)}.</p>
-    ${told.usable && !told.usable[row] && html`<p class="caution">The gauge does not read true here.</p>`}
+    <p id="expected-now">Stop load. Expected ${glued(`${now[2]}, caution ${now[3]} ${force}`)}.</p>
+    ${told.usable && !told.usable[row] && html`<p class="caution">The gauge is not accurate here.</p>`}
     ${next && html`<p id="next-readings">Next, ${glued(`${next[0]} ${length} in`)}: expected ${glued(`${next[2]}, caution ${next[3]}, stop ${next[4]} ${force}`)}.</p>`}
-    <p class="keys"><button type="button" id="next-place" disabled=${!next} onClick=${() => set({ row: row + 1 })}>Head is at the next place</button>
+    <p class="keys"><button type="button" id="next-place" disabled=${!next} onClick=${() => set({ row: row + 1 })}>Head at the next place</button>
       <button type="button" disabled=${row === 0} onClick=${() => set({ row: row - 1 })}>Back</button></p>`}
     <p id="stop-load"><b>${glued(`${told.head} ${told.load}. `)}</b>${glued(told.text)}</p>
-    ${told.largest && html`<p>Largest expected: ${glued(told.largest)}.</p>`}
-    <p class="small">A reading well above Expected means that something is not as planned. Find the cause before you go on.</p>
+    ${told.largest && html`<p>Highest expected reading: ${glued(told.largest)}.</p>`}
+    <p class="small">Above Caution, or at any sudden rise: stop and find the cause.</p>
   <//>`;
 }
 
 function Facts({ told }) {
-  const stop = !told ? [] : told.load === "-" ? [["Stop load", "not known", told.text, false]] : [["Lowest stop load", told.load, "lowest of the table", false]];
+  const stop = !told ? [] : told.load === "-" ? [["Stop load", "not known", told.text, false]] : [["Lowest stop load", told.load, "lowest in the table", false]];
   return html`<div class="facts" id="facts">${[...words().facts, ...stop].map(([name, value, note, over]) => html`
     <div class=${`fact ${over ? "over" : ""}`} id=${`fact-${name.toLowerCase().replaceAll(" ", "-")}`}>
       <small>${name + (over ? " · OVER LIMIT" : "")}</small><b class=${value.length > 14 ? "long" : ""}>${glued(value)}</b>
@@ -135,7 +135,7 @@ function Findings() {
 }
 
 function Finding({ f }) {
-  const reading = f.measured ? `${f.measured}; limit ${f.limit}` : "";
+  const reading = f.measured && f.measured !== "-" ? `${f.measured}; limit ${f.limit}` : "";
   const severity = f.severity === "note" ? "" : `${f.severity.toUpperCase()}: `;
   return html`<div class=${`finding ${f.severity}`}>
     ${f.station !== null && html`<button type="button" aria-label=${`Show on the route: ${f.rule}, ${f.where}`} onClick=${() => readAt(f.station, true)}>Show</button>`}

@@ -63,7 +63,7 @@ function Schedule({ table }) {
   };
   const space = (count) => count > 0 && html`<tr class="space" style=${{ height: `${HIGH * count}px` }}><td colspan=${table.heads.length}></td></tr>`;
   return html`<section class="card" id="bends"><h2>Bend schedule, failing bends first</h2>
-    <p class="small" id="bends-fed">Verdict and sidewall pressure: ${table.fed}, as shown. Min. radius to pass: of that bend alone. Scroll sideways for more columns, or tap a row.</p>
+    <p class="small" id="bends-fed">Verdict and sidewall pressure ${table.fed}. Min. radius to pass: changing that bend only. Scroll sideways for more columns, or tap a row.</p>
     <${Stale} when=${store.lost} />
     <div class="schedule" ref=${place} tabindex="0" role="group" aria-label="Bend schedule" onScroll=${(e) => scrolled(e.currentTarget.scrollTop)}>
       <table aria-rowcount=${rows.length + 1}><thead><tr>${table.heads.map((head) => html`<th scope="col">${capital(head)}</th>`)}</tr></thead>

@@ -70,7 +70,7 @@ export function drawBar(place) {
   root.append(text(0, 11, `${s.title}, ${s.unit}`, "start", "title"));
   const atLimit = s.full >= s.limit * (1 - 1e-9);
   const share = unit().show(s.full / s.limit, "percent");
-  const ending = atLimit ? `bar ends at the limit, ${s.limitWords}` : `bar ends at ${share} of the limit, ${s.limitWords}`;
+  const ending = atLimit ? `full scale = the limit, ${s.limitWords}` : `full scale = ${share} of the limit, ${s.limitWords}`;
   root.append(text(0, 63, ending, "start", over ? "limit-text" : ""));
   if (atLimit) root.append(svg("line", { x1: end, x2: end, y1: 14, y2: 34, stroke: theme().alarm, "stroke-width": 3 }));
   const peak = Math.min(1, s.peak / s.full) * end;

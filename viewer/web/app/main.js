@@ -56,16 +56,16 @@ function Notices() {
   const { problems, notice, lost, refused, opening } = store;
   const edits = whatIf();
   return html`<div id="notices">
-    ${lost && html`<div class="notice stop" id="lost" role="alert"><b>Figures ${lost}.</b> Nothing can be changed. The page reconnects by itself.
+    ${lost && html`<div class="notice stop" id="lost" role="alert"><b>Figures ${lost}.</b> Nothing can be changed. The page reconnects automatically.
       ${store.data.model && ` If the server was stopped: route3d serve ${store.data.model}, then open the address it prints.`}</div>`}
-    ${problems.length > 0 && html`<div class="notice stop" id="problems" role="alert"><b>The model file cannot be used as it is now. Shown is its last good state.</b>
+    ${problems.length > 0 && html`<div class="notice stop" id="problems" role="alert"><b>The model file has errors. The page shows its last valid state.</b>
       ${problems.slice(0, 8).map((p) => html`<div class="problem">${p}</div>`)}${problems.length > 8 && html`<div>and ${problems.length - 8} more</div>`}</div>`}
     ${refused && html`<div class="notice stop" id="message" role="alert">${refused.reason} <button type="button" aria-label="Close the message" onClick=${() => set({ refused: null })}>✕</button></div>`}
     ${notice && html`<div class="notice caution" role="status">${notice}</div>`}
     ${opening !== null && html`<div class="notice" role="status">Loading run ${store.data.runs[opening].name}…</div>`}
-    ${run().working && html`<div class="notice" id="working" role="status"><b>Being worked out: </b>${glued(run().working[store.units])}. All other figures are those from before.</div>`}
-    ${edits.length > 0 && html`<div class="notice caution" id="what-if" role="status"><b>What if, not in the model file: </b>${glued(edits.join("; "))}
-      ${canEdit() && html` <button type="button" id="reset-here" disabled=${Boolean(lost)} onClick=${() => ask("reset")}>Back to the file</button>`}</div>`}
+    ${run().working && html`<div class="notice" id="working" role="status"><b>Calculating: </b>${glued(run().working[store.units])}. All other figures are from before the change.</div>`}
+    ${edits.length > 0 && html`<div class="notice caution" id="what-if" role="status"><b>What-if, not in the model file: </b>${glued(edits.join("; "))}
+      ${canEdit() && html` <button type="button" id="reset-here" disabled=${Boolean(lost)} onClick=${() => ask("reset")}>Reset to the file</button>`}</div>`}
   </div>`;
 }
 

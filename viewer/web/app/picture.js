@@ -427,7 +427,7 @@ export function Picture({ play }) {
         onClick=${() => aim(view)}>${name}</button>`)}
     </div>
     ${noStage && run().glb && html`<${Flat} ref=${flat} />`}
-    ${(!run().glb || isOld()) && html`<p id="coming" role="status">${run().glb ? "The picture is being worked out." : "Loading the picture…"}</p>`}
+    ${(!run().glb || isOld()) && html`<p id="coming" role="status">${run().glb ? "Updating the picture…" : "Loading the picture…"}</p>`}
     ${store.reading !== null && run().segments && html`<${Reading} />`}
     <div id="bar" hidden=${noStage}></div>
     <div id="cue" aria-hidden="true" hidden=${bare}></div>
@@ -513,7 +513,7 @@ function Flat() {
     drawPlan(plan.current, app.lines, colorAt, [from, pull]);
   });
   return html`<div id="flat">
-    <p class="message">This browser shows no 3D (WebGL 2 is missing or switched off). Plan and elevation are shown instead; everything else works.</p>
+    <p class="message">This browser cannot show 3D (WebGL 2 is missing or off). Plan and elevation are shown instead; everything else works.</p>
     <div id="flat-plan" ref=${plan}></div><${RouteChart} id="flat-elevation" name="elevation" />
   </div>`;
 }

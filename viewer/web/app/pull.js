@@ -51,7 +51,7 @@ export function PullBar() {
     <input type="range" id="head" min="0" max="1000" step="1" disabled=${!film} value=${Math.round(1000 * share)}
       aria-label="Location of the cable head, from the feed end to the pulling end" aria-valuetext=${now ? `${u.show(now.station, "length")}, ${load}` : ""}
       onInput=${(e) => { set({ playing: false }); setHead(Number(e.target.value) / 1000); }} />
-    <output id="pull-short" class=${over ? "stop" : ""} aria-live="off">${!film ? "being worked out" : html`<span>${u.show(now.pulled, "length")} in</span> <b>${load}</b>`}<${Stale} when=${store.lost} /></output>
+    <output id="pull-short" class=${over ? "stop" : ""} aria-live="off">${!film ? "calculating" : html`<span>${u.show(now.pulled, "length")} in</span> <b>${load}</b>`}<${Stale} when=${store.lost} /></output>
   </div>`;
 }
 
@@ -60,7 +60,7 @@ const isOver = (now) => now.load !== null && now.limit !== null && now.load > no
 export function Pull() {
   const share = useHead();
   const film = direction().playback;
-  if (pending() || !film) return html`<p>Being worked out.</p>`;
+  if (pending() || !film) return html`<p>Calculating…</p>`;
   const now = frameAt(film, share);
   const u = unit();
   const over = isOver(now);
@@ -74,9 +74,9 @@ export function Pull() {
     ["Cable in", u.show(now.pulled, "length")],
     ["Head at station", u.show(now.station, "length")],
     ...told.map((row) => [`${row.name}, ${u.show(row.pulled, "length")} in: expected / caution / stop`, readings(row), false, true]),
-    ["Load over its limit, set by", known && over ? now.governs : null, true, true],
-    [over ? "Machine load: OVER" : "Machine load", now.load === null ? "no rope named" : u.show(now.load, "force"), over],
-    [film.limitWords, now.limit === null ? null : u.show(now.limit, "force") + (film.stops ? `, by ${now.governs}` : ""), over, film.stops],
+    ["Limit exceeded", known && over ? now.governs : null, true, true],
+    [over ? "Machine load: OVER" : "Machine load", now.load === null ? "no rope given" : u.show(now.load, "force"), over],
+    [film.limitWords, now.limit === null ? null : u.show(now.limit, "force") + (film.stops ? ` (${now.governs})` : ""), over, film.stops],
     ["No stop load", known ? null : film.lacking || null, false, true],
     ["Gear", gear],
     [`Elapsed, ${clockUnit(now.elapsed)}`, gears.length ? clockOf(now.elapsed) : null],
@@ -95,11 +95,11 @@ function HeadChart({ film, now }) {
   const u = unit();
   const loads = (list) => list.map((v) => (v === null ? null : u.inUnits(v, "force")));
   const known = film.load.filter((v) => v !== null);
-  if (!known.length) return html`<p class="small">The run names no rope: machine load not calculated.</p>`;
+  if (!known.length) return html`<p class="small">No rope given: machine load not calculated.</p>`;
   const lowest = (list) => u.show(Math.min(...list.filter((v) => v !== null)), "force");
   const line = (list, name, kind) => (list.some((v) => v !== null) ? [{ values: loads(list), words: `${name} ${lowest(list)}`, kind }] : []);
   const gear = line(film.gearLimit, film.stops ? "machine stalls at" : film.limitWords.toLowerCase(), "gear");
-  const caution = film.rows.length > 1 ? line(readingsAt(film, "caution"), "caution, from", "caution") : [];
+  const caution = film.rows.length > 1 ? line(readingsAt(film, "caution"), "caution, lowest", "caution") : [];
   const x = film.station.map((s) => u.inUnits(s, "length"));
   const pulled = pulledOf(film);
   const pick = (at) => {

@@ -6,9 +6,9 @@ export const TABS = [
   ["answer", "Answer"], ["pull", "Pull"], ["bends", "Bends"], ["whatif", "What-if"], ["charts", "Charts"], ["view", "View"],
 ];
 export const MODE_NAMES = {
-  tension: "Tension", sidewall: "Sidewall pressure", utilization: "Utilization", utilization: "Utilization", conduit: "Conduit",
+  tension: "Tension", sidewall: "Sidewall pressure", utilization: "Utilization", conduit: "Conduit",
 };
-export const MODE_QUANTITY = { tension: "force", sidewall: "sidewall", utilization: "percent", utilization: "percent" };
+export const MODE_QUANTITY = { tension: "force", sidewall: "sidewall", utilization: "percent" };
 
 const device = window.matchMedia("(prefers-color-scheme: dark)");
 

@@ -5,8 +5,8 @@ import { MODE_NAMES, feed, run, set, store } from "./store.js";
 import { Card, capital, html } from "./ui.js";
 
 const KEYS = [
-  ["Arrow keys", "turn the route"], ["Shift + arrows", "move it"], ["+  −", "closer, farther"],
-  ["1  2  3", "3D, plan, side view"], ["F", "fit it into the frame"],
+  ["Arrow keys", "rotate"], ["Shift + arrows", "pan"], ["+  −", "zoom in, out"],
+  ["1  2  3", "3D, plan, side view"], ["F", "fit to the frame"],
   [",  .", "reading one step back, forward"], ["Space", "play the pull"], ["Esc", "close the reading"],
 ];
 
@@ -32,14 +32,14 @@ export function View() {
     else hidden.add(layer);
     set({ hidden });
   };
-  const themes = [["auto", "as the device"], ["light", "light"], ["dark", "dark"]];
+  const themes = [["auto", "same as device"], ["light", "light"], ["dark", "dark"]];
   return html`<div class="answer">
     <${Card} id="looks" title="Colors, theme, print">
       <${Colors} id="mode" /><${Choice} id="theme" label="Light or dark" value=${store.theme} choices=${themes} change=${(theme) => set({ theme })} />
       <p class="keys"><button type="button" id="print" onClick=${() => window.print()}>Print</button></p><//>
     <${Card} id="layers" title="Layers">${layers().map((layer) => html`<label class="check"><input type="checkbox" name=${layer} checked=${!store.hidden.has(layer)}
       onChange=${(e) => toggle(layer, e.target.checked)} />${capital(layer)}</label>`)}<//>
-    <${Card} id="by-hand" title="By hand"><p>Drag to turn. Pinch or use the wheel to zoom. Drag with two fingers, or with Shift, to move. Tap the route to read tension and sidewall pressure there; drag in a chart to read along the route.</p><//>
+    <${Card} id="by-hand" title="Mouse and touch"><p>Drag to rotate. Pinch or use the wheel to zoom. Drag with two fingers, or hold Shift and drag, to pan. Tap the route to read tension and sidewall pressure there; drag in a chart to read along the route.</p><//>
     <${Card} id="keys-list" title="Keys, with the picture in focus"><table><tbody>${KEYS.map(([keys, what]) => html`
       <tr><th scope="row">${keys.split("  ").map((k) => html`<kbd>${k}</kbd> `)}</th><td>${what}</td></tr>`)}</tbody></table><//>
   </div>`;

@@ -59,12 +59,12 @@ export function Field({ field, label = field.label, slider = false }) {
     ${slider && html`<input type="range" min=${Math.max(low, 0.05)} max=${high} step="0.01" value=${Number(shown) || 0} disabled=${off} aria-label=${`${label}, slider`}
       onInput=${(e) => typing(e.target.value)} onChange=${(e) => apply(Number(e.target.value).toFixed(2))} />`}
     ${field.choices ? html`<select id=${id} disabled=${off} value=${field.text} onChange=${(e) => edit(field.key, e.target.value)}>
-        ${!field.choices.some((c) => (c.value ?? c) === field.text) && html`<option value=${field.text} disabled>${field.text || "none named"}</option>`}
+        ${!field.choices.some((c) => (c.value ?? c) === field.text) && html`<option value=${field.text} disabled>${field.text || "none"}</option>`}
         ${field.choices.map((c) => html`<option value=${c.value ?? c}>${c.title ?? c}</option>`)}</select>`
     : html`<span class="entry"><input id=${id} type="text" inputmode=${field.unit || slider ? "decimal" : "text"} autocomplete="off" maxlength="200" value=${shown} disabled=${off && draft === null}
         readOnly=${off} aria-invalid=${wrong ? "true" : "false"} aria-describedby=${`${id}-note`} onFocus=${() => { busy.current = true; }} onInput=${(e) => typing(e.target.value)} onBlur=${left} onKeyDown=${onKey} />
         <span class="unit">${field.unit}</span></span>`}
-    <small id=${`${id}-note`} class=${wrong ? "stop" : ""}>${wrong || (draft && !draft.sent && !busy.current ? "not applied; press Enter in the field to apply it" : field.edited ? `model file: ${field.given} ${field.unit}` : "")}</small>
+    <small id=${`${id}-note`} class=${wrong ? "stop" : ""}>${wrong || (draft && !draft.sent && !busy.current ? "not applied: press Enter in the field" : field.edited ? `model file: ${field.given} ${field.unit}` : "")}</small>
   </div>`;
 }
 
@@ -89,10 +89,10 @@ function Edits() {
   const off = Boolean(store.lost);
   const button = (id, name, can) => html`<button type="button" id=${id} disabled=${off || !can} onClick=${() => ask(id)}>${name}</button>`;
   return html`<section class="card" id="edits"><h2>What-if</h2>
-    <p>Your changes are yours alone until you share them. The model file is not changed.</p>
+    <p>Only you see your changes until you share them. The model file is not changed.</p>
     ${edits.length > 0 && html`<ul>${edits.map((text) => html`<li>${glued(text)}</li>`)}</ul>`}
-    <p class="keys">${button("undo", "Undo", s.canUndo)}${button("redo", "Redo", s.canRedo)}${button("reset", "Back to the file", edits.length)}</p>
-    <p role="status" class="small">${store.working ? "Being worked out." : ""}</p>
+    <p class="keys">${button("undo", "Undo", s.canUndo)}${button("redo", "Redo", s.canRedo)}${button("reset", "Reset to the file", edits.length)}</p>
+    <p role="status" class="small">${store.working ? "Calculating…" : ""}</p>
   </section>`;
 }
 
@@ -112,7 +112,7 @@ function Variants() {
   const off = Boolean(store.lost);
   const now = { id: null, name: "Shown now", edits: whatIf(), ...session().current };
   const labels = [...new Set(list.flatMap((v) => (v.summary ? v.summary[store.units] : []).map(([label]) => label)))];
-  const cell = (v, label) => (v.summary ? Object.fromEntries(v.summary[store.units])[label] : "being worked out") ?? "";
+  const cell = (v, label) => (v.summary ? Object.fromEntries(v.summary[store.units])[label] : "calculating") ?? "";
   const all = [...list, now];
   const keep = (e) => {
     e.preventDefault();
@@ -126,10 +126,10 @@ function Variants() {
       ${labels.map((label) => html`<tr><th scope="row">${capital(label)}</th>${all.map((v) => html`<td>${glued(cell(v, label))}</td>`)}</tr>`)}
       <tr class="no-print"><td></td>${all.map((v) => html`<td>${v.id !== null && html`<span class="keys">
         <button type="button" disabled=${off} aria-label=${`Use ${v.name}`} onClick=${() => ask("variant", { action: "use", id: v.id })}>Use</button>
-        <button type="button" disabled=${off} aria-label=${`Drop ${v.name}`} onClick=${() => ask("variant", { action: "drop", id: v.id })}>Drop</button></span>`}</td>`)}</tr>
+        <button type="button" disabled=${off} aria-label=${`Delete ${v.name}`} onClick=${() => ask("variant", { action: "drop", id: v.id })}>Delete</button></span>`}</td>`)}</tr>
     </tbody></table></div>`}
     <form class="inline" onSubmit=${keep}><label for="variant-name">Name</label><input id="variant-name" value=${name} maxlength="60" disabled=${off} autocomplete="off" onInput=${(e) => named(e.target.value)} />
-      <button type="submit" id="keep" disabled=${off}>Keep as a variant</button></form></section>`;
+      <button type="submit" id="keep" disabled=${off}>Keep as variant</button></form></section>`;
 }
 
 function Shared() {

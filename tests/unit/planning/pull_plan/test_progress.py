@@ -128,7 +128,7 @@ def test_a_machine_that_cannot_start_has_no_gear_at_all() -> None:
 def test_gears_go_by_their_names_or_their_numbers_by_pull() -> None:
     machine = Machine("m", (Gear(9.0, 1.0), Gear(3.0, 2.0), Gear(5.0, 2.0, "crawl")))
     names = [gear_name(gear, machine) for gear in (*machine.gears, None)]
-    assert names == ["gear 3 of 3", "gear 1 of 3", "crawl", "none holds"]
+    assert names == ["gear 3 of 3", "gear 1 of 3", "crawl", "none strong enough"]
 
 
 def test_no_rope_or_no_machine_no_progress(yard) -> None:

@@ -95,13 +95,13 @@ def test_what_is_missing_for_a_stop_load_is_said(
     page = page_of(browser, changed("roof_drop", anchor=None, **more), tmp_path / "bare.html")
     answer = said(page, "#answer")
     assert "Stop load -" not in answer and "Stop load not known" in answer
-    assert f"No {lacking} is named" in said(page, "#stop-load")
+    assert f"No {lacking} given" in said(page, "#stop-load")
     assert "not known" in said(page, "#facts")
-    assert f"no {lacking} is named" in said(page, "#order")
+    assert f"no {lacking} given" in said(page, "#order")
     assert page.get_attribute("#order", "class") == "caution"
     tab(page, "pull")
     now = said(page, "#pull-now")
-    assert "No stop load" in now and f"no {lacking} named" in now.lower()
+    assert "No stop load" in now and f"no {lacking} given" in now.lower()
     page.context.close()
 
 

@@ -171,7 +171,7 @@ def test_feed_end_colors_and_units_change_words_and_picture(browser: Any, writte
     other = next(i for i, c in enumerate(run.candidates) if c is not chosen)
     choose(page, "feed", str(other))
     pull = run.candidates[other].planned
-    assert "Not the way chosen" in said(page, "h1") and page.is_visible("#other-way")
+    assert "Not the chosen direction" in said(page, "h1") and page.is_visible("#other-way")
     assert show(pull.peak_sidewall, "sidewall", "US") in said(page, "#answer")
     now = picture(page)  # a longer headline may leave less room for it
     assert now.shape != before.shape or np.abs(now - before).max() > 20

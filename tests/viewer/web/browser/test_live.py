@@ -323,7 +323,7 @@ def test_another_radius_from_the_bend_table(browser: Any, riser: Served) -> None
         seen.becomes("#bend-row-2", "60 in")
         assert "Bend 2" in seen.text("#bend-head")
         seen.field("bend:2", "9000")
-        seen.becomes("#message", "the most that fits")
+        seen.becomes("#message", "maximum that fits")
         seen.reset()
         assert seen.errors == []
 
@@ -345,7 +345,7 @@ def test_variants_stand_side_by_side(browser: Any, riser: Served) -> None:
         assert rough != smooth == now
         seen.page.click("[aria-label='Use Rough']")
         seen.has("#what-if", "→ 0.50")
-        seen.page.click("[aria-label='Drop Smooth']")
+        seen.page.click("[aria-label='Delete Smooth']")
         seen.becomes("#variants thead", "^((?!Smooth).)*$")
         seen.reset()
         assert seen.errors == []
@@ -464,12 +464,12 @@ def test_until_the_plan_is_known_no_figure_of_another_is_shown(browser: Any, ris
     seen.field("friction:duct", "0.4321")  # one whose plan nobody has asked for yet
     seen.has("#what-if", "→ 0.43")
     seen.tab("answer")
-    seen.has("#gauge", "Being worked out")
+    seen.has("#gauge", "Calculating")
     assert page.locator("#stop-now, #readings, #gears").count() == 0
     assert before not in seen.text("#answer")
     assert page.is_disabled("#play")
     seen.tab("pull")
-    assert seen.text("#pull") == "Being worked out."
+    assert seen.text("#pull") == "Calculating…"
     for _ in range(WAIT // 50):
         if any('"pending":false' in text for text in held):
             break
@@ -478,7 +478,7 @@ def test_until_the_plan_is_known_no_figure_of_another_is_shown(browser: Any, ris
     for text in held:
         context.release(text)
     seen.tab("answer")
-    seen.becomes("#gauge", "On the gauge now")
+    seen.becomes("#gauge", "Gauge now")
     context.close()
 
 
@@ -640,7 +640,7 @@ def test_any_machine_of_the_file_can_be_tried(browser: Any, three: Served) -> No
         names = seen.page.locator("[id='field-machine'] option:enabled").all_inner_texts()
         assert names == ["puller", "winch", "capstan on the apron"]
         seen.page.select_option("[id='field-machine']", "capstan on the apron")
-        seen.becomes("#what-if", "none named → capstan on the apron")
+        seen.becomes("#what-if", "none → capstan on the apron")
         assert "none given" in before
         seen.becomes("#directions", r"Of machine line pull limit\s+[\d,]{3,}%")  # of 6,000 lbf
         seen.settled()

@@ -116,7 +116,7 @@ def test_no_readings_for_a_pull_that_is_not_to_be_made(browser: Any, written: Wr
     assert "Stop load" not in said(page, "#facts")
     tab(page, "pull")
     words = said(page, "#pull-now")
-    assert "Machine load" in words and "Pull of the machine" in words
+    assert "Machine load" in words and "Machine line pull" in words
     assert not any(told in words for told in ("OVER", "Gear\n", "min:s"))
     page.context.close()
 
@@ -126,7 +126,8 @@ def test_the_words_of_the_bar_alarm_only_where_the_limit_is_exceeded(
 ) -> None:
     page = opened(browser, written["yard_run"][0])
     color = """() => [...document.querySelectorAll('#bar text')]
-        .filter(t => t.textContent.startsWith('bar ends')).map(t => getComputedStyle(t).fill)[0]"""
+        .filter(t => t.textContent.startsWith('full scale'))
+        .map(t => getComputedStyle(t).fill)[0]"""
     usual = page.evaluate(color)  # the tension keeps to its limit
     assert usual is not None
     choose(page, "colors", "sidewall")
