@@ -120,7 +120,7 @@ def test_a_model_to_a_model_keeps_all_of_it_but_runs_not_asked_for(
     assert after.runs[0].cables == before.runs[0].cables
     assert after.runs[0].machine == before.runs[0].machine
     code, _, err = call(BANK, tmp_path / "si.toml", "--out-units", "SI")
-    assert code == 2 and "SI is asked for" in err and "in US" in err
+    assert code == 2 and "SI requested" in err and "US" in err
     assert not (tmp_path / "si.toml").exists()
 
 
