@@ -364,16 +364,29 @@ def through_array(bend: Bend, friction: Any, tau: Any) -> Any:
     left = np.flatnonzero(np.broadcast_to(poor, end.shape) > 1.0)
     if left.size:
         end[left], poor = _try(
-            _scenarios(bend, left), pick(friction, left), tau[left], ARRAYS, _MAX_SWEEPS
+            scenarios(bend, left), pick(friction, left), tau[left], ARRAYS, _MAX_SWEEPS
         )
         left = left[poor > 1.0]
     if left.size:
-        end[left] = _in_steps(_scenarios(bend, left), pick(friction, left), tau[left])
+        end[left] = _in_steps(scenarios(bend, left), pick(friction, left), tau[left])
     return end
 
 
-def _scenarios(bend: Bend, index: Any) -> Bend:
-    """The bend as the scenarios of ``index`` have it."""
+def scenarios(bend: Bend, index: Any) -> Bend:
+    """The bend as the scenarios of ``index`` have it.
+
+    Parameters
+    ----------
+    bend : Bend
+        One for all scenarios, or with a part for each.
+    index : ndarray of int
+        Numbers of the scenarios wanted.
+
+    Returns
+    -------
+    Bend
+        With the parts of those scenarios.
+    """
     return bend._replace(
         angle=pick(bend.angle, index),
         tz=[pick(at, index) for at in bend.tz],
@@ -389,7 +402,7 @@ def _in_steps(bend: Bend, friction: Any, tau: Any) -> Any:
     active = np.arange(tau.size)
     while active.size:
         size = np.minimum(step[active], total[active] - at[active])
-        part = _scenarios(bend, active)
+        part = scenarios(bend, active)
         piece = part_of(part, at[active], size, ARRAYS)
         k, before = pick(friction, active), tau[active]
         end, poor = _try(piece, k, before, ARRAYS, _MAX_SWEEPS)

@@ -71,7 +71,8 @@ def through_taut(
     Parameters
     ----------
     bend : Bend
-        The bend.
+        The bend, the same for all or with a part for each scenario. Only the ends of its slopes
+        are looked at.
     friction : float or ndarray, shape (n,)
         Effective coefficient K = ω μ.
     tau : ndarray, shape (n,)
@@ -89,7 +90,7 @@ def through_taut(
     docs/theory.md section 15.
     """
     h, b2 = bend.angle, bend.b * bend.b
-    oblique = b2 > 0.0 and (bend.tz[0] != 0.0 or bend.tz[-1] != 0.0)
+    oblique = b2 > 0.0 and bool(np.count_nonzero(bend.tz[0]) or np.count_nonzero(bend.tz[-1]))
     points = _POINTS if oblique else _ENDS  # else the last term vanishes
     tz, nz = _slopes(bend, points)
     grow, u, term = room[:, : len(points)]
