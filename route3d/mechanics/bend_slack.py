@@ -136,7 +136,7 @@ def through_parts(
     both = np.stack(np.broadcast_arrays(start, start + angle))
     sin, cos = np.sin(both), np.cos(both)
     tz, nz = bend.tz[0] * cos + bend.nz[0] * sin, bend.nz[0] * cos - bend.tz[0] * sin
-    ends = bend._replace(angle=angle, tz=list(tz), nz=list(nz))  # all that a taut one asks for
+    ends = bend._replace(angle=angle, tz=tz, nz=nz)  # all that a taut one asks for
     end, settled = through_taut(ends, friction, tau, room_for(tau.size))
     left = np.flatnonzero(~settled)
     if left.size:
