@@ -44,6 +44,9 @@ from route3d.planning.pull_plan.stops import SAFE_SHARE
 
 # Rounding of converted units is no breach, as in the checks.
 _ROUNDING = 1e-9
+# So many looks at a bend, 45 degrees, are worked out from where the first begins: from further away
+# a cable of low tension takes several steps to each.
+_TOGETHER = 6
 
 Key = tuple[int, int, bool]
 """Numbers of the points (not vertices) where a stage feeds and pulls; True if fed off the reel."""
@@ -518,10 +521,16 @@ class _Law(NamedTuple):
 
     def _cable(self, whole: Whole, friction: Floats, t: Floats) -> Floats:
         """Tension of lines (k,) at every look of a bend or straight, (looks, k) N."""
-        looks, k = len(whole.ends), len(t)
-        size, friction, t = np.repeat(whole.ends, k), np.tile(friction, looks), np.tile(t, looks)
         weight, method = self.course.weight, self.course.method
-        return through_part(whole, 0.0, size, weight, friction, t, method).reshape(looks, k)
+        found, start = [], 0.0
+        for a in range(0, len(whole.ends), _TOGETHER):
+            size = whole.ends[a : a + _TOGETHER] - start
+            n, k = len(size), len(t)
+            every = np.tile(friction, n), np.tile(t, n)
+            marched = through_part(whole, start, np.repeat(size, k), weight, *every, method)
+            found.append(marched.reshape(n, k))
+            t, start = found[-1][-1], start + float(size[-1])
+        return np.concatenate(found)
 
     def _rope(
         self, whole: Whole, weight: float, friction: Floats, led: Floats, cable: Floats
