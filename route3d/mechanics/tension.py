@@ -476,17 +476,43 @@ def march_one(
     list of float
         At every joint, N.
     """
-    handbook = method == "handbook"
     tensions = [t]
     for piece, k in zip(pieces, friction, strict=True):
-        if piece.kind == STRAIGHT:
-            t = max(t + piece.length * w * (piece.rise + k * piece.level), 0.0)
-        elif handbook or piece.kind == CORNER or math.isinf(t):
-            t = t * math.exp(k * piece.bend.angle)
-        else:
-            t = through_one(piece.bend, w, k, t)
+        t = through_segment(piece, w, k, t, method)
         tensions.append(t)
     return tensions
+
+
+def through_segment(piece: MarchSegment, w: float, k: float, t: float, method: str) -> float:
+    """As `through_piece` for one scenario, in plain floats.
+
+    Parameters
+    ----------
+    piece : MarchSegment
+        One segment.
+    w : float
+        N/m
+    k : float
+        Effective coefficient K = ω μ.
+    t : float
+        Entering, N.
+    method : {"exact", "handbook"}
+        As for `integrate`.
+
+    Returns
+    -------
+    float
+        Leaving, N.
+
+    References
+    ----------
+    docs/theory.md, equations (1), (2) and (11).
+    """
+    if piece.kind == STRAIGHT:
+        return max(t + piece.length * w * (piece.rise + k * piece.level), 0.0)
+    if method == "handbook" or piece.kind == CORNER or math.isinf(t):
+        return t * math.exp(k * piece.bend.angle)
+    return through_one(piece.bend, w, k, t)
 
 
 def _march_chunk(pieces: list[MarchSegment], rows: list[Floats], out: Floats, method: str) -> None:

@@ -21,6 +21,7 @@ from route3d.model.room import Room
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.direction import Candidate
+from route3d.planning.margins import must_hold
 from route3d.planning.placement.rope_legs import pull_end
 from route3d.planning.placement.search import PlacementSearch, place_machine
 from route3d.planning.placement.site import SiteMesh, Surroundings, surroundings
@@ -392,7 +393,7 @@ def plan_stops(
     )
     stops = tuple(f for f in found if f.severity == "stop")
     kept = loads.candidate.passes and not any(f.rule not in _NO_LOADS for f in stops)
-    asked = loads.candidate.window.holds if kept and not stops else every and not kept
+    asked = must_hold(loads.candidate.pull) if kept and not stops else every and not kept
     if not asked:
         return stops
     plan = _plan_of(loads, result, job, max(result.path.length / _STEPS, 1.0))
@@ -442,7 +443,7 @@ def place_key(pull: Pull, allowances: Allowances) -> object:
         pull.run.lead_off,
         allowances,
         _place_rules(pull.run, drawn_out(pull.run, allowances)),
-        tuple(np.concatenate((end.point, end.outward, end.heading)).tolist()),
+        tuple(np.concatenate((end.point, end.outward, end.heading)).round(9).tolist()),
     )
 
 
