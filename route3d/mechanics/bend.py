@@ -128,7 +128,8 @@ def part_of(bend: Bend, start: Any, angle: Any, maths: Maths) -> Bend:
     tz: Any = []
     nz: Any = []
     if maths is ARRAYS:
-        at = start + _SHARES * angle
+        each = isinstance(start, np.ndarray) or isinstance(angle, np.ndarray)
+        at = start + (_SHARES if each else _SHARES[:, 0]) * angle
         sin, cos = np.sin(at), np.cos(at)
         tz, nz = t * cos + n * sin, n * cos - t * sin
     else:
@@ -426,8 +427,8 @@ def scenarios(bend: Bend, index: Any) -> Bend:
     """
     return bend._replace(
         angle=pick(bend.angle, index),
-        tz=bend.tz[:, index] if isinstance(bend.tz, np.ndarray) else bend.tz,
-        nz=bend.nz[:, index] if isinstance(bend.nz, np.ndarray) else bend.nz,
+        tz=bend.tz if np.ndim(bend.tz) == 1 else bend.tz[:, index],
+        nz=bend.nz if np.ndim(bend.nz) == 1 else bend.nz[:, index],
         level=pick(bend.level, index),
     )
 

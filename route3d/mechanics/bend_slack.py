@@ -23,7 +23,7 @@ from route3d.mechanics.bend import (
     through_array,
     through_float,
 )
-from route3d.mechanics.bend_batch import room_for, through_taut
+from route3d.mechanics.bend_batch import room_for, through_taut, through_taut_one
 
 # So few scenarios are sooner passed one by one, in plain floats, than in arrays, where numpy's cost
 # per call is most of the time: both take as long at some 16 to 24.
@@ -56,7 +56,9 @@ def through_one(bend: Bend, weight: float, friction: float, tension: float) -> f
     docs/theory.md section 6.
     """
     scale = weight * bend.radius
-    return scale * _through_one(bend, friction, tension / scale)
+    tau = tension / scale
+    end = through_taut_one(bend, friction, tau)
+    return scale * (_through_one(bend, friction, tau) if end is None else end)
 
 
 def _through_one(bend: Bend, friction: float, tau: float) -> float:
