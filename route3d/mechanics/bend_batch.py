@@ -151,7 +151,8 @@ def through_taut_one(bend: Bend, friction: float, tau: float) -> float | None:
     if b2 > 0.0 and (t or last):
         terms = [grow * t / (u * u + b2)]
         for point in _POINTS[1:-1]:
-            sin, cos, grown = math.sin(point * h), math.cos(point * h), math.exp(friction * point * h)
+            at = point * h
+            sin, cos, grown = math.sin(at), math.cos(at), math.exp(friction * at)
             tz = t * cos + n * sin
             u = grown * start - share * (friction * tz + n * cos - t * sin)
             terms.append(grow / grown * tz / (u * u + b2))
@@ -160,7 +161,7 @@ def through_taut_one(bend: Bend, friction: float, tau: float) -> float | None:
         end, enough = _corrected(bend, end, lowest, forms)
         if not enough:
             return None
-    return 0.5 * (end - b2 / end) + bend.nz[-1]
+    return float(0.5 * (end - b2 / end) + bend.nz[-1])
 
 
 def _corrected(bend: Bend, end: Any, lowest: Any, forms: Any) -> tuple[Any, Any]:

@@ -150,8 +150,9 @@ def through_parts(
 def _through_any(bend: Bend, friction: Any, tau: Any) -> Any:
     """As ``through_array``, for scenarios of which some may be slack inside the bend."""
     if tau.size <= _FEW and _within_floats(bend, friction, tau):
-        each = zip(_one_by_one(bend, tau.size), _listed(friction, tau.size), tau.tolist(), strict=True)
-        return np.array([_through_one(*given) for given in each])
+        count = tau.size
+        given = _one_by_one(bend, count), _listed(friction, count), tau.tolist()
+        return np.array(list(map(_through_one, *given)))
     may_slack = _may_slack(bend, friction, tau, ARRAYS)
     out = np.empty_like(tau)
     for which, through in ((may_slack, _through_slack), (~may_slack, through_array)):
@@ -180,7 +181,8 @@ def _one_by_one(bend: Bend, count: int) -> list[Bend]:
 
 
 def _listed(value: Any, count: int) -> list[float]:
-    return np.broadcast_to(value, (count,)).tolist()
+    values: list[float] = np.broadcast_to(value, (count,)).tolist()
+    return values
 
 
 def _may_slack(bend: Bend, friction: Any, tau: Any, maths: Maths) -> Any:
@@ -203,7 +205,8 @@ def _lowest_of_parts(bend: Bend) -> Floats:
     """As ``_lowest`` where every scenario has a part of its own."""
     first, side = bend.tz[0], bend.nz[0]
     inside = np.mod(np.arctan2(side, first) + np.pi, 2 * np.pi) < bend.angle
-    return np.where(inside, -np.hypot(first, side), np.minimum(first, bend.tz[-1]))
+    lowest: Floats = np.where(inside, -np.hypot(first, side), np.minimum(first, bend.tz[-1]))
+    return lowest
 
 
 def _through_slack(bend: Bend, friction: Any, tau: Any) -> Any:
