@@ -30,6 +30,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.polynomial import legendre
 
+from route3d.geometry.vectors import Floats
+
 # Five Gauss points integrate degree 9 exactly: a 90 degree bend at ordinary tension needs no
 # halving; more points cost more for every bend and save only in the rare slack one.
 _POINTS = 5
@@ -43,7 +45,7 @@ _FALL = 0.1
 _SETTLED = 1e-12
 _MAX_SWEEPS = 8
 # Most scenarios settle in this many; the rest go on by themselves.
-_FEW_SWEEPS = 2
+_FEW_SWEEPS = 3
 # A piece this short (rad) is taken by the trapezoid rule: |q| changes by less than 2e-6 w over it,
 # and the integral by the square of that.
 _SHORTEST = 1e-6
@@ -83,6 +85,10 @@ def _gauss() -> tuple[list[float], list[float], list[list[float]], list[list[flo
 
 
 NODES, _WEIGHTS, _RUNNING, _LAST = _gauss()
+# The start, the nodes and the end; the same tables as columns and matrices for arrays.
+_SHARES = np.array([0.0, *NODES, 1.0])[:, None]
+_WEIGHT_ROW, _RUN_MATRIX = np.array(_WEIGHTS), np.array(_RUNNING)
+_LAST_ROWS = np.array([_LAST[0], _LAST[1]]) * np.array([[_FALL], [1.0]])
 
 
 class Bend(NamedTuple):
@@ -90,12 +96,12 @@ class Bend(NamedTuple):
 
     ``tz`` and ``nz`` are lists: the value at the start, at the Gauss nodes and at the end.
     ``level`` is the angle at which t_z passes zero, 0 where it does not. The items are floats, or
-    arrays where scenarios have pieces of their own.
+    arrays where scenarios have pieces of their own: then ``tz`` and ``nz`` are the rows of one.
     """
 
     angle: Any
-    tz: list[Any]
-    nz: list[Any]
+    tz: Any
+    nz: Any
     b: float
     level: Any
     radius: float
@@ -119,18 +125,25 @@ def part_of(bend: Bend, start: Any, angle: Any, maths: Maths) -> Bend:
         The part.
     """
     t, n = bend.tz[0], bend.nz[0]
-    tz, nz = [], []
-    for share in (0.0, *NODES, 1.0):
-        at = start + share * angle
-        sin, cos = maths.sin(at), maths.cos(at)
-        tz.append(t * cos + n * sin)
-        nz.append(n * cos - t * sin)
+    tz: Any = []
+    nz: Any = []
+    if maths is ARRAYS:
+        each = isinstance(start, np.ndarray) or isinstance(angle, np.ndarray)
+        at = start + (_SHARES if each else _SHARES[:, 0]) * angle
+        sin, cos = np.sin(at), np.cos(at)
+        tz, nz = t * cos + n * sin, n * cos - t * sin
+    else:
+        for share in (0.0, *NODES, 1.0):
+            at = start + share * angle
+            sin, cos = math.sin(at), math.cos(at)
+            tz.append(t * cos + n * sin)
+            nz.append(n * cos - t * sin)
     level = bend.level - start
     level = level * ((level > 0.0) & (level < angle))
     return bend._replace(angle=angle, tz=tz, nz=nz, level=level)
 
 
-def _weighted(w: list[float], x: list[Any]) -> Any:
+def _weighted(w: list[float], x: list[float]) -> float:
     return w[0] * x[0] + w[1] * x[1] + w[2] * x[2] + w[3] * x[3] + w[4] * x[4]
 
 
@@ -153,7 +166,8 @@ def _advance(
     poor: Any = 0.0
     if b > 0.0 and maths.largest(abs(tz[0]) + abs(tz[-1])) > 0.0:
         size = abs(u0) + abs(u_h)
-        correction, poor = _correct(bend, kappa, sign, share, start, size, maths, sweeps)
+        correct = _correct_many if maths is ARRAYS else _correct
+        correction, poor = correct(bend, kappa, sign, share, start, size, sweeps)
         u_h = u_h + grow * correction
     y_h = sign * (u_h - b2 / (u_h + (u_h == 0.0) * 1e-300)) / 2.0
     # U below b: the cable left one wall for the other; the digits of y go with the far side
@@ -176,21 +190,14 @@ def _left_and_returned(bend: Bend, kappa: Any, sign: Any, start: Any, maths: Mat
 
 
 def _correct(
-    bend: Bend,
-    kappa: Any,
-    sign: Any,
-    share: Any,
-    start: Any,
-    size: Any,
-    maths: Maths,
-    sweeps: int,
-) -> tuple[Any, Any]:
+    bend: Bend, kappa: float, sign: float, share: float, start: float, size: float, sweeps: int
+) -> tuple[float, float]:
     """Integral of exp(-κθ) times the last term of U', and how badly it is resolved."""
     h, b2 = bend.angle, bend.b * bend.b
     drive_all = -4.0 * sign * b2 * h
-    exp, nodes, terms = maths.exp, [], []
+    nodes, terms = [], []
     for node, tz, nz, row in zip(NODES, bend.tz[1:-1], bend.nz[1:-1], _RUNNING, strict=True):
-        g = exp(kappa * (node * h))
+        g = math.exp(kappa * (node * h))
         u = g * start - share * (kappa * tz + nz)
         d = drive_all * tz / g
         nodes.append((u, g, d, row))
@@ -198,10 +205,10 @@ def _correct(
     total = _weighted(_WEIGHTS, terms)
     settled = _SETTLED * size
     c0, feedback = _first_move(nodes, terms, b2)
-    to_move: Any = c0 * feedback
+    to_move = c0 * feedback
     last = total
     for _ in range(sweeps):
-        if maths.largest(to_move - settled) <= 0.0:
+        if to_move <= settled:
             break
         for i, (u, g, d, row) in enumerate(nodes):
             u = u + g * _weighted(row, terms)  # with the nodes before it already renewed
@@ -217,7 +224,38 @@ def _correct(
     return total, unresolved + (to_move > settled) * 2.0
 
 
-def _first_move(nodes: list[Any], terms: list[Any], b2: Any) -> tuple[Any, Any]:
+def _correct_many(
+    bend: Bend, kappa: Floats, sign: Floats, share: Floats, start: Floats, size: Floats, sweeps: int
+) -> tuple[Floats, Floats]:
+    """As ``_correct`` for arrays of scenarios, whose nodes are renewed all at once in a sweep."""
+    h, b2 = bend.angle, bend.b * bend.b
+    tz, nz = (np.reshape(at[1:-1], (_POINTS, -1)) for at in (bend.tz, bend.nz))
+    g = np.exp(_SHARES[1:-1] * (kappa * h))
+    u = g * start - share * (kappa * tz + nz)
+    d = (-4.0 * b2) * (sign * h) * tz / g
+    squares = u * u + b2
+    terms = d / squares
+    total = _WEIGHT_ROW @ terms
+    settled = _SETTLED * size
+    sizes = abs(terms[::2])
+    c0 = sizes.sum(axis=0)
+    feedback = 2.0 * (sizes * abs(u[::2]) / squares[::2]).sum(axis=0) * (1.0 + g[-1])
+    to_move, last = c0 * feedback, total
+    for _ in range(sweeps):
+        if np.max(to_move - settled) <= 0.0:
+            break
+        now = u + g * (_RUN_MATRIX @ terms)
+        terms = d / (now * now + b2)
+        before, total = total, _WEIGHT_ROW @ terms
+        moved = total - before
+        to_move = moved * moved / (abs(last) + settled)
+        last = moved
+    c3, c4 = _LAST_ROWS @ terms
+    allowed = size * (_RESOLVED * _RESOLVED * c0 + _SETTLED * _SETTLED * size)
+    return total, (c3 * c3 + c4 * c4) / allowed + (to_move > settled) * 2.0
+
+
+def _first_move(nodes: list[Any], terms: list[float], b2: float) -> tuple[float, float]:
     """Size of the terms, and the most by which a sweep multiplies a change of them.
 
     A term d/(U² + b²) answers a change of U by 2U/(U² + b²) of itself. Three nodes of five, added
@@ -364,20 +402,33 @@ def through_array(bend: Bend, friction: Any, tau: Any) -> Any:
     left = np.flatnonzero(np.broadcast_to(poor, end.shape) > 1.0)
     if left.size:
         end[left], poor = _try(
-            _scenarios(bend, left), pick(friction, left), tau[left], ARRAYS, _MAX_SWEEPS
+            scenarios(bend, left), pick(friction, left), tau[left], ARRAYS, _MAX_SWEEPS
         )
         left = left[poor > 1.0]
     if left.size:
-        end[left] = _in_steps(_scenarios(bend, left), pick(friction, left), tau[left])
+        end[left] = _in_steps(scenarios(bend, left), pick(friction, left), tau[left])
     return end
 
 
-def _scenarios(bend: Bend, index: Any) -> Bend:
-    """The bend as the scenarios of ``index`` have it."""
+def scenarios(bend: Bend, index: Any) -> Bend:
+    """The bend as the scenarios of ``index`` have it.
+
+    Parameters
+    ----------
+    bend : Bend
+        One for all scenarios, or with a part for each.
+    index : ndarray of int
+        Numbers of the scenarios wanted.
+
+    Returns
+    -------
+    Bend
+        With the parts of those scenarios.
+    """
     return bend._replace(
         angle=pick(bend.angle, index),
-        tz=[pick(at, index) for at in bend.tz],
-        nz=[pick(at, index) for at in bend.nz],
+        tz=bend.tz if np.ndim(bend.tz) == 1 else bend.tz[:, index],
+        nz=bend.nz if np.ndim(bend.nz) == 1 else bend.nz[:, index],
         level=pick(bend.level, index),
     )
 
@@ -389,7 +440,7 @@ def _in_steps(bend: Bend, friction: Any, tau: Any) -> Any:
     active = np.arange(tau.size)
     while active.size:
         size = np.minimum(step[active], total[active] - at[active])
-        part = _scenarios(bend, active)
+        part = scenarios(bend, active)
         piece = part_of(part, at[active], size, ARRAYS)
         k, before = pick(friction, active), tau[active]
         end, poor = _try(piece, k, before, ARRAYS, _MAX_SWEEPS)

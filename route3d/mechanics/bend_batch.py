@@ -9,6 +9,7 @@ term and a cable that changes walls, at several times the cost.
 from __future__ import annotations
 
 import math
+import operator
 from typing import Any
 
 import numpy as np
@@ -34,6 +35,7 @@ _FORMS = np.array(
         [1 / 5, -7 / 15, 8 / 15, -7 / 15, 1 / 5],
     ]
 )
+_FORM_ROWS = _FORMS.tolist()
 # The points miss the mean by 0.4 c8. With coefficients falling by r a degree c8 = c4²/c0; those
 # of a bend mostly fall faster with every degree, which is the margin.
 _MISSED = 0.5
@@ -71,7 +73,8 @@ def through_taut(
     Parameters
     ----------
     bend : Bend
-        The bend.
+        The bend, the same for all or with a part for each scenario. Only the ends of its slopes
+        are looked at.
     friction : float or ndarray, shape (n,)
         Effective coefficient K = ω μ.
     tau : ndarray, shape (n,)
@@ -89,7 +92,7 @@ def through_taut(
     docs/theory.md section 15.
     """
     h, b2 = bend.angle, bend.b * bend.b
-    oblique = b2 > 0.0 and (bend.tz[0] != 0.0 or bend.tz[-1] != 0.0)
+    oblique = b2 > 0.0 and bool(np.count_nonzero(bend.tz[0]) or np.count_nonzero(bend.tz[-1]))
     points = _POINTS if oblique else _ENDS  # else the last term vanishes
     tz, nz = _slopes(bend, points)
     grow, u, term = room[:, : len(points)]
@@ -114,7 +117,54 @@ def through_taut(
     return 0.5 * (end - b2 / end) + bend.nz[-1], settled
 
 
-def _corrected(bend: Bend, end: Floats, lowest: Floats, forms: Floats) -> tuple[Floats, Any]:
+def through_taut_one(bend: Bend, friction: float, tau: float) -> float | None:
+    """As ``through_taut`` for one scenario, in plain floats; None where it is not settled.
+
+    Parameters
+    ----------
+    bend : Bend
+        The bend.
+    friction : float
+        Effective coefficient K = ω μ.
+    tau : float
+        τ = T/(wR) entering.
+
+    Returns
+    -------
+    float or None
+        τ leaving.
+
+    References
+    ----------
+    docs/theory.md section 15.
+    """
+    h, b2 = bend.angle, bend.b * bend.b
+    t, n, last = bend.tz[0], bend.nz[0], bend.tz[-1]
+    share = 4.0 / (1.0 + friction * friction)
+    y = tau - n
+    u = y + math.sqrt(y * y + b2)
+    start, grow = u + share * (friction * t + n), math.exp(friction * h)
+    end = grow * start - share * (friction * last + bend.nz[-1])
+    lowest = min(u, end) - 4.0 * h
+    if not lowest > _TAUT:
+        return None
+    if b2 > 0.0 and (t or last):
+        terms = [grow * t / (u * u + b2)]
+        for point in _POINTS[1:-1]:
+            at = point * h
+            sin, cos, grown = math.sin(at), math.cos(at), math.exp(friction * at)
+            tz = t * cos + n * sin
+            u = grown * start - share * (friction * tz + n * cos - t * sin)
+            terms.append(grow / grown * tz / (u * u + b2))
+        terms.append(last / (end * end + b2))
+        forms = [sum(map(operator.mul, form, terms)) for form in _FORM_ROWS]
+        end, enough = _corrected(bend, end, lowest, forms)
+        if not enough:
+            return None
+    return float(0.5 * (end - b2 / end) + bend.nz[-1])
+
+
+def _corrected(bend: Bend, end: Any, lowest: Any, forms: Any) -> tuple[Any, Any]:
     """U at the end with its last term, and whether both parts left out are small enough.
 
     What the term adds to U lowers the term itself, by added²/U if exp(κθ)/U did not change along

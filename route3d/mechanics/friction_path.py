@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.fit import Fit
-from route3d.mechanics.tension import brake, integrate, lies_still
+from route3d.mechanics.tension import lies_still, march_one, pieces_of
 from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.run import Run
@@ -76,31 +76,23 @@ class FrictionPath:
 
     def tension(self, start: float) -> Floats:
         """Tension at the joints with ``start`` N at the feed, (n + 1,) N."""
-        return integrate(
-            self.fine,
-            self.weight,
-            self.friction,
-            self.weight_factor,
-            start,
-            self.reverse,
-            self.method,
-            per_segment=True,
-        )[1]
+        return self._marched(start, self.friction, self.reverse)
 
     @cached_property
     def needed(self) -> Floats:
-        """Smallest tension at the joints that keeps the cable taut from there on, (n + 1,) N."""
+        """Smallest tension at the joints that keeps the cable taut from there on, (n + 1,) N.
+
+        As ``tension.brake``: walked backwards, from zero at the machine.
+        """
         if self.lies_still:
             return np.zeros(len(self.fine) + 1)
-        return brake(
-            self.fine,
-            self.weight,
-            self.friction,
-            self.weight_factor,
-            self.reverse,
-            self.method,
-            per_segment=True,
-        )[1]
+        return self._marched(0.0, -self.friction, not self.reverse)[::-1]
+
+    def _marched(self, start: float, friction: Floats, reverse: bool) -> Floats:
+        """As ``tension.integrate`` for one scenario, whose values are known to be in range."""
+        walked = self.fine.reversed() if reverse else self.fine
+        effective = (friction * self.weight_factor)[:: -1 if reverse else 1].tolist()
+        return np.array(march_one(pieces_of(walked), self.weight, effective, start, self.method))
 
     @property
     def lies_still(self) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import fields
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -15,7 +16,7 @@ from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.bend import NODES, Bend
 from route3d.mechanics.bend_batch import room_for
-from route3d.mechanics.bend_slack import through_bend, through_one
+from route3d.mechanics.bend_slack import through_bend, through_one, through_parts
 
 METHODS = ("exact", "handbook")
 # Scenarios worked at a time: the arrays of one bend then stay in a core's own cache.
@@ -269,10 +270,13 @@ def carry(
     t = np.array(tensions, dtype=np.float64)
     mu = np.broadcast_to(np.asarray(friction, dtype=np.float64), (len(walked),)).tolist()
     with np.errstate(over="ignore", invalid="ignore"):  # the caller looks at what comes out
-        for i, piece in enumerate(pieces_of(walked)):
-            m = int(np.searchsorted(nodes, i, side="right"))
+        for whole in wholes_of(walked):
+            m = int(np.searchsorted(nodes, whole.first + len(whole.ends) - 1, side="right"))
             if m:
-                t[:m] = through_piece(piece, weight, mu[i], t[:m], "exact")
+                begun = np.maximum(nodes[:m] - whole.first, 0)
+                start = np.concatenate(([0.0], whole.ends))[begun]
+                size = whole.ends[-1] - start
+                t[:m] = through_part(whole, start, size, weight, mu[whole.first], t[:m], "exact")
     return t
 
 
@@ -302,6 +306,18 @@ class MarchSegment(NamedTuple):
     bend: Bend
 
 
+class Whole(NamedTuple):
+    """A whole straight, bend or corner of a path that is cut up.
+
+    ``first`` is the number of its first segment, and ``ends`` (n,) say how far into it each of its
+    segments reaches: m of a straight, rad of a bend or corner.
+    """
+
+    first: int
+    ends: Floats
+    segment: MarchSegment
+
+
 _NO_BEND = Bend(0.0, [], [], 0.0, 0.0, math.inf)
 
 
@@ -325,6 +341,47 @@ def pieces_of(path: Path) -> list[MarchSegment]:
     bends = _bends(path)
     each = [_NO_BEND if kind == STRAIGHT else next(bends) for kind in kinds]
     return list(map(MarchSegment._make, zip(kinds, *columns, each, strict=True)))
+
+
+def whole_path(path: Path) -> tuple[Path, NDArray[np.int64]]:
+    """A path that is cut up, as whole bends and straights, and the first segment of each.
+
+    Parameters
+    ----------
+    path : Path
+        n segments.
+
+    Returns
+    -------
+    tuple of Path and ndarray of int, shape (m,)
+        The m whole ones.
+    """
+    other = (np.diff(path.vertex) != 0) | (np.diff(path.leg) != 0)
+    at = np.concatenate(([0], np.flatnonzero(other) + 1))
+    merged = {f.name: getattr(path, f.name)[at] for f in fields(Path)}
+    for name in ("lengths", "angles"):
+        merged[name] = np.add.reduceat(getattr(path, name), at)
+    return Path(**merged), at
+
+
+@lru_cache(maxsize=16)  # as `pieces_of`
+def wholes_of(path: Path) -> list[Whole]:
+    """The whole bends and straights of a path that is cut up, in order; not to be changed.
+
+    Parameters
+    ----------
+    path : Path
+        n segments.
+
+    Returns
+    -------
+    list of Whole
+        One for each bend, corner or straight.
+    """
+    whole, first = whole_path(path)
+    sizes = np.split(np.where(path.kind == STRAIGHT, path.lengths, path.angles), first[1:])
+    ends = map(np.cumsum, sizes)
+    return list(map(Whole._make, zip(first.tolist(), ends, pieces_of(whole), strict=True)))
 
 
 def _bends(path: Path) -> Iterator[Bend]:
@@ -419,17 +476,43 @@ def march_one(
     list of float
         At every joint, N.
     """
-    handbook = method == "handbook"
     tensions = [t]
     for piece, k in zip(pieces, friction, strict=True):
-        if piece.kind == STRAIGHT:
-            t = max(t + piece.length * w * (piece.rise + k * piece.level), 0.0)
-        elif handbook or piece.kind == CORNER or math.isinf(t):
-            t = t * math.exp(k * piece.bend.angle)
-        else:
-            t = through_one(piece.bend, w, k, t)
+        t = through_segment(piece, w, k, t, method)
         tensions.append(t)
     return tensions
+
+
+def through_segment(piece: MarchSegment, w: float, k: float, t: float, method: str) -> float:
+    """As `through_piece` for one scenario, in plain floats.
+
+    Parameters
+    ----------
+    piece : MarchSegment
+        One segment.
+    w : float
+        N/m
+    k : float
+        Effective coefficient K = ω μ.
+    t : float
+        Entering, N.
+    method : {"exact", "handbook"}
+        As for `integrate`.
+
+    Returns
+    -------
+    float
+        Leaving, N.
+
+    References
+    ----------
+    docs/theory.md, equations (1), (2) and (11).
+    """
+    if piece.kind == STRAIGHT:
+        return max(t + piece.length * w * (piece.rise + k * piece.level), 0.0)
+    if method == "handbook" or piece.kind == CORNER or math.isinf(t):
+        return t * math.exp(k * piece.bend.angle)
+    return through_one(piece.bend, w, k, t)
 
 
 def _march_chunk(pieces: list[MarchSegment], rows: list[Floats], out: Floats, method: str) -> None:
@@ -477,6 +560,43 @@ def through_piece(
     if piece.kind == CORNER or method == "handbook":
         return np.asarray(t * np.exp(k * piece.bend.angle))
     return np.asarray(through_bend(piece.bend, w, k, t, room=room))
+
+
+def through_part(
+    whole: Whole, start: Any, size: Any, w: float, k: Any, t: Floats, method: str
+) -> Floats:
+    """Tension of every scenario at the end of a part of its own of one bend or straight.
+
+    Parameters
+    ----------
+    whole : Whole
+        The bend, corner or straight.
+    start, size : float or ndarray, shape (k,)
+        Where each part begins and how much it is: m of a straight, rad of a bend.
+    w : float
+        N/m
+    k : float or ndarray, shape (k,)
+        Effective coefficient K = ω μ.
+    t : ndarray, shape (k,)
+        Entering the part, N.
+    method : {"exact", "handbook"}
+        As for `integrate`.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        Leaving it, N.
+
+    References
+    ----------
+    docs/theory.md, equations (1), (2) and (11).
+    """
+    segment = whole.segment
+    if segment.kind == STRAIGHT:
+        return np.asarray(np.maximum(t + size * w * (segment.rise + k * segment.level), 0.0))
+    if segment.kind == CORNER or method == "handbook":
+        return np.asarray(t * np.exp(k * size))
+    return through_parts(segment.bend, start, size, w, k, t)
 
 
 def _shared(row: Floats) -> Any:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from route3d.geometry.path import Path
 from route3d.geometry.vectors import Floats
-from route3d.mechanics.tension import march_one, pieces_of
+from route3d.mechanics.tension import pieces_of, through_segment
 
 
 class WorstLine(NamedTuple):
@@ -61,13 +61,14 @@ def carry_worst(
     """
     pieces = pieces_of(walked)
     mu = np.broadcast_to(np.asarray(friction, dtype=np.float64), (len(pieces),)).tolist()
-    ends = [*nodes[1:].tolist(), len(pieces)]
+    starting = dict(zip(nodes.tolist(), enumerate(tensions.tolist()), strict=True))
     worst, t = 0, -math.inf
     along: list[float] = []
-    for line, (a, b, start) in enumerate(zip(nodes.tolist(), ends, tensions.tolist(), strict=True)):
+    for i in range(int(nodes[0]), len(pieces) + 1):
+        line, start = starting.get(i, (worst, t))
         if start > t:
             worst, t = line, start
-        marched = march_one(pieces[a:b], weight, mu[a:b], t, "exact")
-        along += marched[:-1]
-        t = marched[-1]
-    return WorstLine(worst, t, [*along, t])
+        along.append(t)
+        if i < len(pieces):
+            t = through_segment(pieces[i], weight, mu[i], t, "exact")
+    return WorstLine(worst, t, along)

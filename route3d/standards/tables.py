@@ -7,7 +7,7 @@ import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, TypeAlias, cast
 
@@ -174,6 +174,7 @@ _STATUS_WORD = re.compile(r"\b(READ|XCHECK|DERIVED|MEMORY|ESTIMATE)\b(?:\(([hml]
 _ASIDE = re.compile(r"\((?![hml]\))[^()]*\)")
 
 
+@lru_cache(maxsize=512)  # the same few texts, read again for every value asked of a table
 def read_status(text: str, column: str = "") -> tuple[Status, Confidence]:
     """The weakest status a recorded status text gives, for one ``column`` where it names it.
 

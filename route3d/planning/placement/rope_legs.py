@@ -147,9 +147,10 @@ def legs_to(line: RopeLine, start: Floats, heads: Floats) -> Legs:
     lengths = _roomy(lengths, columns, line.least[free])
     whole = np.zeros((len(heads), len(free)))
     whole[:, free] = lengths
-    steps = whole[:, :-1, None] * line.directions[:-1]
-    corners = np.concatenate((np.broadcast_to(start, (len(heads), 1, 3)), steps), axis=1)
-    corners = np.concatenate((np.cumsum(corners, axis=1), heads[:, None]), axis=1)
+    corners = np.empty((len(heads), len(free) + 1, 3))
+    corners[:, 0], corners[:, -1] = start, heads
+    for i, direction in enumerate(line.directions[:-1]):
+        corners[:, i + 1] = corners[:, i] + whole[:, i, None] * direction
     last = corners[:, -1] - corners[:, -2]
     reach = norm(last)
     away = reach > 1e-6

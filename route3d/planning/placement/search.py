@@ -159,7 +159,7 @@ def place_key(pull: Pull, allowances: Allowances) -> object:
         pull.run.lead_off,
         allowances,
         PlaceRules.of(pull.run, allowances),
-        tuple(np.concatenate((end.point, end.outward, end.heading)).tolist()),
+        tuple(np.concatenate((end.point, end.outward, end.heading)).round(9).tolist()),
     )
 
 

@@ -16,6 +16,7 @@ from route3d.model.room import Room
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.direction import Candidate
+from route3d.planning.margins import must_hold
 from route3d.planning.placement.rope_legs import drawn_out
 from route3d.planning.placement.search import PlacementSearch, machine_search
 from route3d.planning.placement.site import SiteMesh, rooms_at
@@ -341,7 +342,7 @@ def plan_stops(
     )
     stops = tuple(f for f in found if f.severity == "stop")
     kept = loads.candidate.passes and not any(f.rule not in _NO_LOADS for f in stops)
-    asked = loads.candidate.window.holds if kept and not stops else every and not kept
+    asked = must_hold(loads.candidate.pull) if kept and not stops else every and not kept
     if not asked:
         return stops
     plan = _plan_of(loads, job, max(result.path.length / _STEPS, 1.0))

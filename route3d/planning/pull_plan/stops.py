@@ -164,8 +164,12 @@ def _most_over(joints: Floats, values: Floats, at: Floats, whole: bool) -> Float
     first = np.searchsorted(joints, low)
     last = np.searchsorted(joints, high, side="right")
     most: Floats = np.maximum(np.interp(at, joints, values), np.interp(end, joints, values))
-    for i in np.flatnonzero(last > first).tolist():
-        most[i] = max(most[i], values[first[i] : last[i]].max())
+    inside = np.flatnonzero(last > first)
+    if inside.size:
+        # Of pairs of first and last, what is reduced from a last to the next first is of no use.
+        pairs = np.column_stack((first[inside], last[inside])).ravel()
+        largest = np.maximum.reduceat(np.append(values, -np.inf), pairs)[::2]
+        most[inside] = np.maximum(most[inside], largest)
     return most
 
 

@@ -14,7 +14,9 @@ from functools import cached_property
 from route3d.checks.limits import NO_BRAKE, Rated
 from route3d.errors import InputError
 from route3d.geometry.fillet import route_path
+from route3d.geometry.path import Path
 from route3d.mechanics.feed import reel_drag
+from route3d.mechanics.fit import Fit
 from route3d.mechanics.friction_path import FrictionPath, course
 from route3d.mechanics.pull import Heads, Peaks, peaks_along, run_fits, sidewall_share
 from route3d.mechanics.rope import head_nodes
@@ -91,22 +93,34 @@ class Taken:
         return max(peaks.tension / most for peaks, most in self._loads)
 
 
-def taken(run: Run, practice: Practice, aim: Aim, *, reverse: bool) -> Taken | None:
-    """What one direction takes; None where access bars it, or there is no path or no tension."""
+_Laid = tuple[Path, tuple[Fit, ...]]
+
+
+def taken(
+    run: Run, practice: Practice, aim: Aim, *, reverse: bool, laid: _Laid | None = None
+) -> Taken | None:
+    """What one direction takes; None where access bars it, or there is no path or no tension.
+
+    ``laid`` is the path of the run and how its cables lie, where known already.
+    """
     ends = (0, len(run.route.vertices) - 1)
     feed, pull = ends[::-1] if reverse else ends
     access = run.route.vertices[feed].access, run.route.vertices[pull].access
     if "reel" not in access[0] or "machine" not in access[1]:
         return None
     try:
-        return _taken(run.pulled(feed, pull), practice, aim, reverse)
+        return _taken(run.pulled(feed, pull), practice, aim, laid or _laid(run), reverse)
     except InputError:  # the run makes no path, or its cables do not fit
         return None
 
 
 def both(run: Run, practice: Practice, aim: Aim) -> tuple[Taken, ...]:
     """What the directions take that can be pulled, with the route first."""
-    found = (taken(run, practice, aim, reverse=reverse) for reverse in (False, True))
+    try:
+        laid = _laid(run)
+    except InputError:
+        return ()
+    found = (taken(run, practice, aim, reverse=reverse, laid=laid) for reverse in (False, True))
     return tuple(t for t in found if t is not None)
 
 
@@ -120,8 +134,12 @@ def share_of_limits(run: Run, practice: Practice, aim: Aim) -> float:
     return min((t.of_limits for t in both(run, practice, aim)), default=math.inf)
 
 
-def _taken(run: Run, practice: Practice, aim: Aim, reverse: bool) -> Taken:
-    path, fits = route_path(run.route), run_fits(run)
+def _laid(run: Run) -> _Laid:
+    return route_path(run.route), run_fits(run)
+
+
+def _taken(run: Run, practice: Practice, aim: Aim, laid: _Laid, reverse: bool) -> Taken:
+    path, fits = laid
     way = course(run, practice, path, fits, reverse, looks=False)
     rated = Rated.of(run, practice)
     pressing = sidewall_share(run, practice, fits, way.walked)

@@ -80,14 +80,10 @@ class Verdict:
 
     def reaches(self, aim: Aim, *, but: frozenset[str] = frozenset()) -> bool:
         """True where nothing stops the runs, some rules left out, and the margin is kept."""
-        if self.stops_but(but):
+        if self.stops_but(but) or self.utilization > aim.margin * _SHOWN:
             return False
         factor = self.friction_margin
-        return (
-            self.utilization <= aim.margin * _SHOWN
-            and factor is not None
-            and factor * _SHOWN >= aim.friction
-        )
+        return factor is not None and factor * _SHOWN >= aim.friction
 
 
 def judged(runs: Sequence[Run], task: Task) -> Verdict | None:

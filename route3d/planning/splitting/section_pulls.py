@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -28,7 +28,15 @@ from route3d.mechanics.friction_path import FrictionPath, course
 from route3d.mechanics.lead_off import lead_off_factor
 from route3d.mechanics.pull import Peaks, run_fits, sidewall_share
 from route3d.mechanics.rope import head_nodes
-from route3d.mechanics.tension import MarchSegment, pieces_of, through_piece
+from route3d.mechanics.tension import (
+    MarchSegment,
+    Whole,
+    pieces_of,
+    through_part,
+    through_piece,
+    whole_path,
+    wholes_of,
+)
 from route3d.model.practice import Practice
 from route3d.model.rope import Rope
 from route3d.model.run import Run
@@ -36,6 +44,9 @@ from route3d.planning.pull_plan.stops import SAFE_SHARE
 
 # Rounding of converted units is no breach, as in the checks.
 _ROUNDING = 1e-9
+# So many looks at a bend, 45 degrees, are worked out from where the first begins: from further away
+# a cable of low tension takes several steps to each.
+_TOGETHER = 6
 
 Key = tuple[int, int, bool]
 """Numbers of the points (not vertices) where a stage feeds and pulls; True if fed off the reel."""
@@ -127,18 +138,20 @@ def section_pulls(
 class _SectionPart(NamedTuple):
     """The conduit from one point to the next in pulling order, or the corner a point makes.
 
-    ``pieces`` (n) in pulling order, cut where the pull is looked at, with the effective
-    ``friction`` and sidewall pressure per newton ``share`` of each. ``back`` are whole bends and
-    straights from its end to its start; ``back_friction`` (m, 2) is that of each as given, and with
-    the friction of every conduit at its low end. ``on_sheave`` is true for a corner whose sheave
-    guides the cable: its friction stands for the sheave's efficiency.
+    ``looks`` (n,) m are the lengths of the pieces between two looks at the pull, and ``share`` (n,)
+    the sidewall pressure per newton of each. ``wholes`` (m) are whole bends and straights in
+    pulling order, with the effective ``friction`` of each. ``back`` are the same from its end to
+    its start; ``back_friction`` (m, 2) is that of each as given, and with the friction of every
+    conduit at its low end. ``on_sheave`` is true for a corner whose sheave guides the cable: its
+    friction stands for the sheave's efficiency.
     """
 
     length: float
     turn: float
-    pieces: list[MarchSegment]
-    friction: list[float]
+    looks: Floats
     share: Floats
+    wholes: list[Whole]
+    friction: list[float]
     back: list[MarchSegment]
     back_friction: Floats
     on_sheave: bool
@@ -163,9 +176,9 @@ def _cut(run: Run, way: FrictionPath, share: Floats, points: tuple[int, ...]) ->
     turn = -1 if way.reverse else 1
     given, low = (w.friction[::turn] * w.weight_factor[::turn] for w in (way, slippery))
     on_sheave = way.on_sheave[::turn]
-    pieces = pieces_of(walked)
     still = way.lies_still and slippery.lies_still
-    whole, firsts = _whole(walked)
+    whole, firsts = whole_path(walked)
+    wholes = wholes_of(walked)
     back = [] if still else pieces_of(whole.reversed())[::-1]
     back_friction = np.column_stack((given, low))[firsts]
 
@@ -176,9 +189,10 @@ def _cut(run: Run, way: FrictionPath, share: Floats, points: tuple[int, ...]) ->
         return _SectionPart(
             length=float(walked.lengths[a:b].sum()),
             turn=float(walked.angles[a:b].sum()),
-            pieces=pieces[a:b],
-            friction=given[a:b].tolist(),
+            looks=walked.lengths[a:b],
             share=share[a:b],
+            wholes=wholes[of_whole],
+            friction=given[firsts[of_whole]].tolist(),
             back=back[of_whole][::-1],
             back_friction=back_friction[of_whole][::-1],
             on_sheave=bool(on_sheave[a:b].any()),
@@ -192,16 +206,6 @@ def _cut(run: Run, way: FrictionPath, share: Floats, points: tuple[int, ...]) ->
         k = points.index(int(walked.vertex[i]))
         corners[last - k if way.reverse else k] = one(np.array([i]))
     return _Cut(way, still, stretches, corners)
-
-
-def _whole(path: Path) -> tuple[Path, NDArray[np.int64]]:
-    """A path cut into looks as whole bends and straights, and the first look of each."""
-    other = (np.diff(path.vertex) != 0) | (np.diff(path.leg) != 0)
-    at = np.concatenate(([0], np.flatnonzero(other) + 1))
-    merged = {f.name: getattr(path, f.name)[at] for f in fields(Path)}
-    for name in ("lengths", "angles"):
-        merged[name] = np.add.reduceat(getattr(path, name), at)
-    return Path(**merged), at
 
 
 # --- one direction -------------------------------------------------------------------------------
@@ -259,7 +263,7 @@ class _Along(NamedTuple):
             if point in cut.corners:
                 pulled.append(pulled[-1])
             begins.append(len(pulled) - 1)
-            pulled += (pulled[-1] + np.cumsum([piece.length for piece in stretch.pieces])).tolist()
+            pulled += (pulled[-1] + np.cumsum(stretch.looks)).tolist()
             ends.append(len(pulled) - 1)
         none = (np.full((lines, len(pulled)), np.nan) for _ in range(2))
         return cls(np.array(pulled), np.array([*begins, ends[-1]]), np.array(ends), *none)
@@ -495,26 +499,56 @@ class _Law(NamedTuple):
         count, n = cable.shape[1], len(self.factors)
         times = np.repeat([1.0] * n if part.on_sheave else self.factors, count)
         rope = self.rope
-        drawn: Floats | float = 0.0
+        drawn = np.zeros(len(ropes) * count)
         if rope is not None:
             mu = rope.friction * np.repeat((*self.factors, self.at_rest), count)
             drawn = np.full(mu.shape, part.friction[0]) if part.on_sheave else mu
         t, led = cable.ravel(), ropes.ravel()
-        tensions = [t]
-        weight, method = self.course.weight, self.course.method
-        for piece, k in zip(part.pieces, part.friction, strict=True):
-            t = through_piece(piece, weight, k * times, t, method)
-            tensions.append(t)
+        tensions = [t[None]]
+        for whole, k in zip(part.wholes, part.friction, strict=True):
+            looks = self._cable(whole, k * times, t)
             if rope is not None:
-                led = through_piece(piece, rope.weight, drawn, led, "exact")
-                led[: n * count] = np.maximum(led[: n * count], t)
+                led = self._rope(whole, rope.weight, drawn, led, looks)
+            tensions.append(looks)
+            t = looks[-1]
         if rope is None:
             led = np.concatenate((t, led[n * count :]))
-        marched = np.array(tensions).reshape(-1, n, count)
+        marched = np.concatenate(tensions).reshape(-1, n, count)
         pressed = np.maximum(marched[:-1], marched[1:]) * part.share[:, None, None]
         most = np.maximum.accumulate(np.concatenate((peak[None], marched)))[1:]
         worst = np.maximum.accumulate(np.concatenate((pressure[None], pressed)))
         return t.reshape(n, count), led.reshape(n + 1, count), most, worst
+
+    def _cable(self, whole: Whole, friction: Floats, t: Floats) -> Floats:
+        """Tension of lines (k,) at every look of a bend or straight, (looks, k) N."""
+        weight, method = self.course.weight, self.course.method
+        found, start = [], 0.0
+        for a in range(0, len(whole.ends), _TOGETHER):
+            size = whole.ends[a : a + _TOGETHER] - start
+            n, k = len(size), len(t)
+            every = np.tile(friction, n), np.tile(t, n)
+            marched = through_part(whole, start, np.repeat(size, k), weight, *every, method)
+            found.append(marched.reshape(n, k))
+            t, start = found[-1][-1], start + float(size[-1])
+        return np.concatenate(found)
+
+    def _rope(
+        self, whole: Whole, weight: float, friction: Floats, led: Floats, cable: Floats
+    ) -> Floats:
+        """The tightest ropes at the end of a bend or straight, with heads at its looks too.
+
+        ``led`` N (r,) enters it; ``cable`` (looks, k) N are the heads at its looks, which the first
+        k ropes may start from.
+        """
+        k = cable.shape[1]
+        start = np.concatenate((np.zeros(len(led)), np.repeat(whole.ends[:-1], k)))
+        every = np.concatenate((friction, np.tile(friction[:k], len(cable) - 1)))
+        entering = np.concatenate((led, cable[:-1].ravel()))
+        size = whole.ends[-1] - start
+        leaving = through_part(whole, start, size, weight, every, entering, "exact")
+        led = leaving[: len(led)]
+        heads = np.concatenate((led[None, :k], leaving[len(led) :].reshape(-1, k), cable[-1:]))
+        return np.concatenate((heads.max(axis=0), led[k:]))
 
 
 def _cable_holds(rated: Rated, tension: Floats, pressure: Floats) -> NDArray[np.bool_]:
