@@ -203,18 +203,6 @@ COMMANDS = {
     ("plan", "yard_run"): 6.5,
 }
 
-# As a plain install, which has no scipy: pint and trimesh load it on sight where it is.
-PLAIN = "import sys; sys.modules['scipy'] = None; "
-COMMAND = PLAIN + "sys.argv[0] = 'route3d'; from route3d.__main__ import run; run()"
-
-# Times ``import numpy, pint``. DEMOS are all that a command may be given.
-DEMOS = ("riser_duct_bank", "roof_drop", "yard_run")
-COMMANDS = {
-    ("tension", "riser_duct_bank"): 2.1,
-    **{(command, model): 2.6 for command in ("check", "bends", "plan") for model in DEMOS},
-}
-
-
 @pytest.mark.parametrize(("command", "model"), COMMANDS)
 def test_a_command_from_start_to_end(command: str, model: str) -> None:
     ours, plain = [], []
