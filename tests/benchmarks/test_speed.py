@@ -203,6 +203,7 @@ COMMANDS = {
     ("plan", "yard_run"): 6.5,
 }
 
+
 @pytest.mark.parametrize(("command", "model"), COMMANDS)
 def test_a_command_from_start_to_end(command: str, model: str) -> None:
     ours, plain = [], []
