@@ -163,6 +163,10 @@ def view(
     for name, path in wanted.items():
         refuse_suffix(name, path, *_SUFFIXES[name])
     refuse_idle(asked, tuple(wanted))
+    if set(wanted) & {"--png", "--movie"}:
+        from viewer.renderer import start_trial
+
+        start_trial()  # it takes a second; the job is read and planned meanwhile
     job = read_job(model, run)
     from route3d.api import evaluate
 
@@ -245,11 +249,8 @@ _STILL = ("feed", "color_by", "view", "theme", "size", "exaggeration")
 
 def _planned(drawn: _Drawn, units: str, wanted: Collection[str]) -> Planned:
     """The direction to draw with its plan; a film waits for that of a very long run too."""
-    from viewer.renderer import start_trial
     from viewer.verdict import planned
 
-    if set(wanted) & {"--png", "--movie"}:
-        start_trial()  # it takes a second; the plan is made meanwhile
     feed = drawn.asked.options(units, "feed").get("feed")
     return planned(drawn.run, drawn.job, feed, patient="--movie" in wanted)
 
