@@ -371,7 +371,7 @@ def _span(row: tuple[str, ...]) -> str:
     start, end, gear, peak, available, speed, time = row
     return (
         f"{start} to {end} in {gear}: peak load {peak} (machine stalls at {available}), "
-        f"mean speed {speed}, {time}."
+        f"average speed {speed}, {time}."
     )
 
 
@@ -387,7 +387,7 @@ def _stop(plan: Plan, units: str) -> tuple[str, str]:
     )
     rule = "Never exceed this reading. "
     if most != load:
-        rule = f"Lowest in the table (highest: {most}): stop at the stop load of each row. "
+        rule = f"The stop load changes along the pull (up to {most}): use the row you are at. "
     return load, (
         f"{rule}Closest to its stop: at {at} of cable in, {expected} expected, stop at {stop} "
         f"({tight.limit})."

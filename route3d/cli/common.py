@@ -35,7 +35,7 @@ def units_named(text: str) -> Units:
     try:
         return Units(text.strip().upper())
     except ValueError:
-        raise typer.BadParameter(f"{text!r} is no system of units: type US or SI") from None
+        raise typer.BadParameter(f"{text!r} is not a unit system; use US or SI") from None
 
 
 def option(
@@ -104,7 +104,7 @@ def refuse_suffix(option: str, path: Path | None, *suffixes: str) -> None:
         return  # a folder or a device is told apart when it is written to
     wanted = " or ".join(suffixes)
     named = " or ".join(str(path.with_suffix(s)) for s in suffixes) if path.name else wanted
-    said = f"{str(path)!r} does not end in {wanted}, and that is what is written"
+    said = f"{str(path)!r} must end in {wanted}"
     raise InputError(Problem(said, where=option, fix=f"name it {named}"))
 
 

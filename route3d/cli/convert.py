@@ -106,7 +106,7 @@ def convert(
 
     Example: route3d convert survey.csv feeder.toml --map z=Level --like models/yard_run.toml
 
-    Example: route3d convert aufmass.csv feeder.toml --map x=Rechtswert,y=Hochwert,z=Höhe --units m
+    Example: route3d convert survey.csv feeder.toml --map x=Easting,y=Northing,z=Elev --units ft
 
     Example: route3d convert models/yard_run.toml yard.dxf
     """

@@ -98,6 +98,14 @@ class _Command(TyperCommand):
     def get_params(self, ctx: Any) -> list[Any]:
         return _untyped(super().get_params(ctx))
 
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Parse, and leave out of a complaint what kind of error it was to the parser."""
+        try:
+            return super().parse_args(ctx, args)
+        except typer.BadParameter as error:
+            error.message = error.message.removeprefix("Value error, ")
+            raise
+
 
 class _Program(TyperGroup):
     """The same of the program itself."""

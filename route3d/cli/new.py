@@ -35,7 +35,7 @@ def new(
     ] = "",
     force: Annotated[bool, typer.Option("--force", help="Overwrite an existing file.")] = False,
 ) -> None:
-    """Write a commented model file that works as it is.
+    """Write a commented model file, ready to run.
 
     It describes a short ferry-terminal feeder: replace its numbers with those of your job.
 
@@ -47,11 +47,13 @@ def new(
 
     if not force and file.is_file():
         raise InputError(
-            Problem("is there already", fix="give --force to write over it", file=str(file))
+            Problem("already exists", fix="add --force to overwrite it", file=str(file))
         )
     try:
         text = starter(units.value, rules, edition)
     except NotInTable as error:
-        raise InputError(Problem(str(error), fix="give --rules and --edition of these")) from None
+        raise InputError(
+            Problem(str(error), fix="choose --rules and --edition from these")
+        ) from None
     write_text_atomic(file, text, over_model=force)
     message(f"wrote {file}; look at it with: route3d check {file}")

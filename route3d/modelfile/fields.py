@@ -386,19 +386,21 @@ class ReadsRules(_ReadPlain):
 
     def read(self, value: Any) -> str:
         """The rule set, where it is one that is covered."""
-        from route3d.standards.rules import NAMES, NOT_COVERED
+        from route3d.standards.rules import ALSO_KNOWN_AS, NAMES, NOT_COVERED
 
         known = ", ".join(f'"{name}"' for name in NAMES)
         if isinstance(value, str) and value.upper() in NOT_COVERED:
             raise refuse(f"{NOT_COVERED[value.upper()]} is not covered", f"choose one of {known}")
+        if isinstance(value, str):
+            value = ALSO_KNOWN_AS.get(value.upper(), value)
         return OneOf(lambda: NAMES).read(value)
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchema:
-        from route3d.standards.rules import NAMES
+        from route3d.standards.rules import ALSO_KNOWN_AS, NAMES
 
-        return {"enum": list(NAMES)}
+        return {"enum": [*NAMES, *ALSO_KNOWN_AS]}
 
 
 Rules = Annotated[str, ReadsRules()]

@@ -105,7 +105,7 @@ class AdapterEntry(Entry):
 
 
 class AnchorEntry(Entry):
-    """What holds the machine; which keys it takes hangs on its kind."""
+    """What holds the machine; its keys depend on its kind."""
 
     kind: Annotated[str, OneOf(lambda: ANCHORS)] = key(
         "'conduit brace', 'floor bolts', 'vehicle' or 'work platform'."

@@ -286,13 +286,13 @@ def _margin(better: Candidate, other: Candidate, ends: list[Candidate]) -> Phras
     at = ", ".join(f"{{}} in {literal(c.label)}" for c in conduits)
     figures = tuple((c.friction * factor, "ratio") for c in conduits)
     text = say(
-        f" Friction may rise to {{}} times the planned value ({at})", (factor, "ratio"), *figures
+        f" Friction can rise to {{}} times the planned value ({at})", (factor, "ratio"), *figures
     )
     against = other.margin.factor
     if len(ends) == 2 and against is not None and math.isfinite(against):
         quantity = "factor" if _alike(factor, against, "ratio") else "ratio"
         text = say(
-            f" Friction may rise to {{}} times the planned value ({at}; other end: {{}} times)",
+            f" Friction can rise to {{}} times the planned value ({at}; other end: {{}} times)",
             (factor, quantity),
             *figures,
             (against, quantity),

@@ -397,7 +397,8 @@ def _window_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
     if window.holds:
         demand, severity = window.at_least, "caution"
         fix += say(
-            ". Without friction {} is required. Keep people out of the line of the cable below",
+            ". With no friction it takes {} to hold the cable. Keep everyone out from under the "
+            "cable.",
             (window.without_friction, "force+"),
         )
     elif window.at_most <= 0:

@@ -301,13 +301,13 @@ def gears_block(plan: Plan, system: str) -> Block:
             f"{minutes(TRUE_GAUGE_TIME)}, whichever is more (own judgment, no source)."
         )
     notes = [
-        f"Pulling {minutes(crew.pulling)}; in the strongest gear only, {minutes(crew.strongest)}.",
+        f"Pulling {minutes(crew.pulling)}; all in the strongest gear, {minutes(crew.strongest)}.",
         f"Crew time {minutes(crew.total)}: " + ", ".join(_times(crew)) + ".",
     ]
     return Block(
         "Gears and time",
         tuple(words),
-        ("cable in from", "to", "gear", "peak load", "machine stalls at", "mean speed", "time"),
+        ("cable in from", "to", "gear", "peak load", "machine stalls at", "average speed", "time"),
         rows,
         frozenset({0, 1, 3, 4, 5, 6}),
         tuple(notes),
@@ -412,8 +412,8 @@ def accidents_block(plan: Plan, system: str) -> Block:
     notes = (
         "Leave brake and machine as they are, find the cause, then restart as listed. First "
         "move up to: maximum reading over the first "
-        f"{show(FIRST_MOVE, 'length', system, decimals=0)}. 'Call': ask the planner of the "
-        "pull before anything moves.",
+        f"{show(FIRST_MOVE, 'length', system, decimals=0)}. 'Call': get the "
+        "engineer's OK before anything moves.",
     )
     return Block(
         ACCIDENTS,

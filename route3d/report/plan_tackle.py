@@ -123,9 +123,9 @@ def reel_block(plan: Plan, system: str) -> Block:
     source = "Reels" if fed.off_reel else "Figure eights"
     words = [
         f"{source} at {fed.place}: {show(fed.cable_length, 'length', system)} of each cable, "
-        f"{show(fed.total_length, 'length', system)} total, cable weight "
-        f"{show(fed.set_mass, 'mass', system)}"
-        + (f"; full reel weight {show(fed.reel_mass, 'mass', system)}." if fed.reel_mass else "."),
+        f"{show(fed.total_length, 'length', system)} and "
+        f"{show(fed.set_mass, 'mass', system)} of cable in all"
+        + (f"; each full reel {show(fed.reel_mass, 'mass', system)}." if fed.reel_mass else "."),
         f"Reel tension in this plan: {show_marked(fed.tension, 'force+', system)} total"
         + (", the low end of the brake window." if _at_low_end(fed) else "."),
     ]
@@ -148,10 +148,10 @@ def supplies_block(plan: Plan, system: str) -> Block:
     if kit.rope is not None:
         rope = kit.rope
         words.append(
-            f"Rope {rope.name}: at least {show(rope.length, 'length', system)}. At peak load "
-            f"({show(rope.load, 'force', system)}) it is stretched "
-            f"{show(rope.stretch, 'length', system)} and stores "
-            f"{show(rope.energy, 'energy', system)}: if it breaks it whips back. Stand clear "
+            f"Rope {rope.name}: at least {show(rope.length, 'length', system)}. It stores the "
+            f"most energy at {show(rope.load, 'force', system)}: "
+            f"{show(rope.energy, 'energy', system)}, stretched by "
+            f"{show(rope.stretch, 'length', system)}. If it breaks it whips back. Stand clear "
             "of the rope line and the bight."
         )
     blind = any(not span.gear.gauge for span in plan.pace.gears.spans)

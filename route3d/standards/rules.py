@@ -338,6 +338,8 @@ _EDITIONS: Mapping[str, Mapping[str, RuleSet]] = {
     "none": {"": RuleSet("none", "", "physics and makers' limits only, no national rules")},
 }
 NAMES: tuple[str, ...] = tuple(_EDITIONS)
+ALSO_KNOWN_AS: Mapping[str, str] = {"NEC": "NFPA 70"}
+"""Other names of the sets, in capitals."""
 NOT_COVERED: Mapping[str, str] = {
     "NESC": "utility work (NESC, IEEE C2)",
     "IEEE C2": "utility work (NESC, IEEE C2)",
@@ -360,6 +362,7 @@ def rule_set(name: str, edition: str = "") -> RuleSet:
     Raises NotInTable, naming the choices, for a set that is not covered and for an edition whose
     tables are not here.
     """
+    name = ALSO_KNOWN_AS.get(name.upper(), name)
     if name not in _EDITIONS:
         what = NOT_COVERED.get(name.upper(), f'"{name}"')
         raise NotInTable(f"{what} is not covered; choices: {', '.join(NAMES)}")

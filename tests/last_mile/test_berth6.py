@@ -147,7 +147,7 @@ def test_which_end_feeds_and_which_pulls(made: Surfaces) -> None:
     factor, limit = hand.friction_margin(REEL)
     everywhere(
         made,
-        f"Friction may rise to {factor:.2f} times the planned value ({0.2 * factor:.2f} in "
+        f"Friction can rise to {factor:.2f} times the planned value ({0.2 * factor:.2f} in "
         f"RMC 5); limit reached first: {limit}.",
         "The other end is ruled out: quay has no reel access and roof has no machine access.",
         f"Highest utilization: machine line pull, {END / 6175:.0%}.",
@@ -190,7 +190,7 @@ def test_reel_tension_and_brake_window(made: Surfaces) -> None:
         f"Reel tension in this plan: {up(REEL)} total, the low end of the brake window.",
         f"At every stop hold at least {up(STANDS)} at the reels (friction not counted).",
         f"Riser: secure the cable at the top ({up(STANDS)}) before slacking the rope.",
-        f"Without friction {up(STANDS)} is required.",
+        f"With no friction it takes {up(STANDS)} to hold the cable.",
     )
     reel = made.data["reel"]
     assert reel["tension_N"] == near(REEL * LBF)
@@ -211,8 +211,8 @@ def test_cable_to_order_and_its_weight(made: Surfaces) -> None:
     mass = 3 * 1.795 * EACH
     in_print(
         made,
-        f"Reels at roof: {EACH:.1f} ft of each cable, {3 * EACH:,.1f} ft total, cable weight "
-        f"{mass:,.0f} lb; full reel weight 2,600 lb.",
+        f"Reels at roof: {EACH:.1f} ft of each cable, {3 * EACH:,.1f} ft and "
+        f"{mass:,.0f} lb of cable in all; each full reel 2,600 lb.",
         "Pull 6.0 ft past the conduit end at the machine and leave 9.8 ft at the reel end",
     )
     reel = made.data["reel"]
@@ -342,7 +342,7 @@ def test_gear_change_and_times(made: Surfaces) -> None:
         f"{lbf(FIRST[CHANGE])}.",
         f"0 ft 600 ft high {lbf(half)} 1,330 lbf 35 ft/min {high:.0f} min",
         f"600 ft 959 ft low {lbf(END)} 6,175 lbf 14 ft/min {low:.0f} min",
-        f"Pulling {high + low:.0f} min; in the strongest gear only, {slow:.0f} min.",
+        f"Pulling {high + low:.0f} min; all in the strongest gear, {slow:.0f} min.",
         "Crew time 2 h 15 min: set-up 60 min, pulling 43 min, gear changes 2 min, lubricant stops "
         "30 min.",
     )
@@ -361,9 +361,9 @@ def test_gear_change_and_times(made: Surfaces) -> None:
     assert gears["margin_kept"] and gears["overload"] is None
     assert made.page["words"]["gauge"]["gears"] == [
         f"0 ft to 600 ft in high: peak load {lbf(half)} (machine stalls at 1,330 lbf), "
-        f"mean speed 35 ft/min, {high:.0f} min.",
+        f"average speed 35 ft/min, {high:.0f} min.",
         f"600 ft to 959 ft in low: peak load {lbf(END)} (machine stalls at 6,175 lbf), "
-        f"mean speed 14 ft/min, {low:.0f} min.",
+        f"average speed 14 ft/min, {low:.0f} min.",
         "At 600 ft of cable in: stop, change from high to low; the first move may read "
         f"{lbf(FIRST[CHANGE])}.",
     ]
@@ -509,8 +509,8 @@ def test_rope_and_the_energy_in_it(made: Surfaces) -> None:
     )
     in_print(
         made,
-        f"Rope line: at least {hand.LENGTH + tail:.1f} ft. At peak load ({lbf(load)}) it is "
-        f"stretched {stretch:.1f} ft and stores {energy:.0f} ft·lbf",
+        f"Rope line: at least {hand.LENGTH + tail:.1f} ft. It stores the most energy at {lbf(load)}: "
+        f"{energy:.0f} ft·lbf, stretched by {stretch:.1f} ft.",
     )
     rope = made.data["supplies"]["rope"]
     assert rope["length_m"] == near((hand.LENGTH + tail) * FT)

@@ -428,7 +428,7 @@ def _straight_ahead(
     straight = ways.lead <= stand.lead_angle + 1e-9
     i = int(np.argmax(straight) if straight.any() else np.argmin(ways.lead))
     alone = Fitted(ways, np.full(len(places), np.nan), np.zeros((len(places), 3), dtype=bool))
-    note = say("no site given: location not checked")
+    note = say("no room in the model: location not checked")
     place = _placement(stand, ground, alone, i, 0.0)
     place = replace(place, notes=(*place.notes, note))
     return PlacementSearch((place,), 0, 0, (), note)

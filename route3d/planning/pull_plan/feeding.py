@@ -111,8 +111,8 @@ def _notes(
     """What to see to at the feed (common practice, no source)."""
     notes = [
         say(
-            "set the reel in line with the conduit; pay the cable off the top so that it keeps "
-            "its natural bend"
+            "set the reel in line with the conduit; pay off the top of the reel, with the "
+            "cable's natural curve"
         ),
     ]
     if window is None:

@@ -241,21 +241,34 @@ def test_a_name_cannot_drive_the_terminal(call: Call, tmp_path: Path) -> None:
     assert "\x1b" not in out
 
 
-def test_the_german_survey_of_the_help(call: Call, tmp_path: Path) -> None:
+def test_the_survey_of_the_help(call: Call, tmp_path: Path) -> None:
     """The worked example of ``--help``, word for word."""
+    (tmp_path / "survey.csv").write_text(
+        "Point,Northing,Easting,Elev\n1,200.0,1000.5,14.25\n2,200.0,1130.5,14.25\n"
+    )
+    _, text, _ = call("--help")
+    shown = " ".join(text.replace("│", " ").split())
+    example = "convert survey.csv feeder.toml --map x=Easting,y=Northing,z=Elev --units ft"
+    assert example in shown
+    _, source, target, *options = example.split()
+    code, _, err = call(tmp_path / source, tmp_path / target, *options)
+    assert code == 0, err
+    ends = [v.point for v in load(tmp_path / target).runs[0].route.vertices]
+    assert ends[1][0] - ends[0][0] == pytest.approx(130 * 0.3048)
+    assert ends[1][2] == pytest.approx(14.25 * 0.3048)
+
+
+def test_a_german_survey(call: Call, tmp_path: Path) -> None:
     (tmp_path / "aufmass.csv").write_text(
         "Punkt;Rechtswert;Hochwert;Höhe\n1;3567123,25;5932481,1;4,37\n2;3567163,25;5932481,1;4,37\n",
         encoding="utf-8",
     )
-    _, text, _ = call("--help")
-    shown = " ".join(text.replace("│", " ").split())
-    example = "convert aufmass.csv feeder.toml --map x=Rechtswert,y=Hochwert,z=Höhe --units m"
-    assert example in shown
-    _, source, target, *options = example.split()
-    code, out, err = call(tmp_path / source, tmp_path / target, *options)
+    words = ("--map", "x=Rechtswert,y=Hochwert,z=Höhe", "--units", "m")
+    code, out, err = call(tmp_path / "aufmass.csv", tmp_path / "feeder.toml", *words)
     assert code == 0, err
     assert "commas in numbers read as decimal: '3567123,25' in row 2 is 3567123.25" in out
-    assert load(tmp_path / target).runs[0].route.vertices[1].point == (163.25, 481.1, 4.37)
+    vertices = load(tmp_path / "feeder.toml").runs[0].route.vertices
+    assert vertices[1].point == (163.25, 481.1, 4.37)
 
 
 def test_conduits_and_boxes_go_out_and_come_back(call: Call, tmp_path: Path) -> None:

@@ -97,6 +97,10 @@ def test_what_is_not_known_says_what_is(lines: str, field: str, said: str) -> No
     assert said in str(problem)
 
 
+def test_the_code_has_two_names() -> None:
+    assert loads(with_lines("US", 'rules = "NEC"')) == loads(with_lines("US", 'rules = "NFPA 70"'))
+
+
 def test_temperatures_are_read_in_the_units_of_the_file() -> None:
     us = loads(with_lines("US", "laying_temperature = 14"))
     si = loads(with_lines("SI", "laying_temperature = -10"))

@@ -56,7 +56,7 @@ def test_the_end_near_the_bend_feeds_and_both_numbers_are_said() -> None:
     factor = second.margin.factor
     assert factor is not None
     assert (
-        f"Friction may rise to {factor:.2f} times the planned value ({0.3 * factor:.2f} in duct"
+        f"Friction can rise to {factor:.2f} times the planned value ({0.3 * factor:.2f} in duct"
         in text
     )
     assert f"other end: {first.margin.factor:.2f} times" in text
@@ -244,4 +244,4 @@ def test_without_friction_no_margin_is_said() -> None:
     run = jobs.run(level, reel_tension=500.0)
     first, _ = candidates(run)
     assert first.margin.factor is None or first.margin.factor == float("inf")
-    assert "Friction may rise to" not in words(run) and "Highest utilization" in words(run)
+    assert "Friction can rise to" not in words(run) and "Highest utilization" in words(run)

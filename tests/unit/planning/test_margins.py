@@ -235,7 +235,7 @@ def test_a_brake_that_holds_is_a_caution_with_both_ends_of_the_window() -> None:
     assert text.startswith(
         "Brake the reels: at least 145 lbf total, at most 541 lbf, for the whole"
     )
-    assert "Without friction 216 lbf is required" in text
+    assert "With no friction it takes 216 lbf to hold the cable" in text
 
 
 def test_a_light_brake_is_a_note_and_never_a_free_reel() -> None:

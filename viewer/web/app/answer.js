@@ -78,7 +78,7 @@ function GaugeNow({ told, crew }) {
     <p id="expected-now">Stop load. Expected ${glued(`${now[2]}, caution ${now[3]} ${force}`)}.</p>
     ${told.usable && !told.usable[row] && html`<p class="caution">The gauge is not accurate here.</p>`}
     ${next && html`<p id="next-readings">Next, ${glued(`${next[0]} ${length} in`)}: expected ${glued(`${next[2]}, caution ${next[3]}, stop ${next[4]} ${force}`)}.</p>`}
-    <p class="keys"><button type="button" id="next-place" disabled=${!next} onClick=${() => set({ row: row + 1 })}>Head at the next place</button>
+    <p class="keys"><button type="button" id="next-place" disabled=${!next} onClick=${() => set({ row: row + 1 })}>Next mark</button>
       <button type="button" disabled=${row === 0} onClick=${() => set({ row: row - 1 })}>Back</button></p>`}
     <p id="stop-load"><b>${glued(`${told.head} ${told.load}. `)}</b>${glued(told.text)}</p>
     ${told.largest && html`<p>Highest expected reading: ${glued(told.largest)}.</p>`}

@@ -403,8 +403,8 @@ def test_without_a_site_one_place_straight_ahead_unchecked() -> None:
     assert place.position == pytest.approx((ALLOWANCES.pull_slack + LENGTH / 2, 0, 0))
     assert math.isnan(place.clear_least)
     assert (found.tried, found.good, found.failures) == (0, 0, ())
-    assert render(found.why, "SI") == "no site given: location not checked"
-    assert "no site given: location not checked" in [render(n, "SI") for n in place.notes]
+    assert render(found.why, "SI") == "no room in the model: location not checked"
+    assert "no room in the model: location not checked" in [render(n, "SI") for n in place.notes]
 
 
 def test_a_machine_without_sizes() -> None:
