@@ -74,7 +74,7 @@ def test_it_takes_the_first_run_that_does_not_pass_or_the_one_named(
         (YARD, 99, "out.toml", "--apply: run Y1 has no remedy 99; choose one from 1 to "),
         (YARD, -1, "out.toml", "has no remedy -1"),
         (ROOF, 1, "out.toml", "no remedy to carry out: nothing stops run N1"),
-        (YARD, 1, "out.txt", "does not end in .toml"),
+        (YARD, 1, "out.txt", "must end in .toml"),
         (YARD, 1, "missing/out.toml", "does not exist"),
         (YARD, 1, "there.toml", "already exists and may be a model file"),
         (YARD, 1, "", "is a folder, not a file"),

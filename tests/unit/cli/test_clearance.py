@@ -128,7 +128,7 @@ def test_a_step_that_is_no_length_is_refused(beside: Path, step: str) -> None:
 def test_names_and_endings_that_are_wrong_are_refused(beside: Path) -> None:
     with pytest.raises(InputError, match="no run is named 'Z'"):
         call(beside, "--run", "Z")
-    with pytest.raises(InputError, match=r"does not end in \.csv"):
+    with pytest.raises(InputError, match=r"must end in \.csv"):
         call(beside, "--csv", "x.txt")
 
 

@@ -57,7 +57,7 @@ def test_dxf_in_other_units(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "word"),
     [
-        (["y.png"], "does not end in .pdf or .svg or .dxf"),
+        (["y.png"], "must end in .pdf or .svg or .dxf"),
         (["y.pdf", "--scale", "big"], "'big' is not a drawing scale"),
         (["y.pdf", "--scale", "1:1"], "more than 60 sheets"),
         (["y.pdf", "--run", "Y2"], "no run is named 'Y2'"),

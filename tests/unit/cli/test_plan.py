@@ -67,8 +67,8 @@ def test_the_other_end_can_be_planned(capsys: pytest.CaptureFixture[str]) -> Non
     ("arguments", "said"),
     [
         (["--feed", "vault V2"], "did you mean 'vault V1'"),
-        (["--sheet", "x.txt"], "does not end in .pdf"),
-        (["--html", "x.pdf"], "does not end in .html"),
+        (["--sheet", "x.txt"], "must end in .pdf"),
+        (["--html", "x.pdf"], "must end in .html"),
         (["--run", "F9"], "no run is named 'F9'"),
         (["--sheet", "no/such/folder/x.pdf"], "does not exist"),
     ],
