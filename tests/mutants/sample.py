@@ -28,7 +28,7 @@ TESTS = (
     *("tests/oracles", "tests/published", "tests/properties", "tests/regression"),
 )
 # Seconds of tests, as they take without a change, that one change meets at most.
-BUDGET = 60.0
+BUDGET = 30.0
 
 _OPERATORS: dict[type[ast.AST], tuple[str, str]] = {
     ast.Add: ("+", "-"),
