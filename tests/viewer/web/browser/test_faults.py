@@ -55,7 +55,6 @@ def test_what_the_plan_alone_stops_is_not_told_to_be_pulled(
     assert page.locator("#leaders circle.flag").count() == 1
     tab(page, "pull")
     assert "must not be made" in said(page, "#pull-now")
-    page.context.close()
 
 
 @pytest.mark.parametrize("size", ["desk", "phone"])
@@ -84,7 +83,6 @@ def test_the_list_of_remedies_reads_by_number_and_cost_class(
     )
     assert float(sizes[0][:-2]) > float(sizes[1][:-2]) and colors[0] != colors[1]
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    page.context.close()
 
 
 @pytest.mark.parametrize("lacking", ["machine", "rope"])
@@ -102,7 +100,6 @@ def test_what_is_missing_for_a_stop_load_is_said(
     tab(page, "pull")
     now = said(page, "#pull-now")
     assert "No stop load" in now and f"no {lacking} named" in now.lower()
-    page.context.close()
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -117,7 +114,6 @@ def test_huge_figures_break_no_layout(browser: Any, tmp_path: Path, size: str) -
         const r = document.createRange(); r.selectNodeContents(e);
         return new Set([...r.getClientRects()].map(c => c.top)).size; })"""
     assert set(page.evaluate(lines)) == {1}
-    page.context.close()
 
 
 @pytest.mark.parametrize(
@@ -131,7 +127,6 @@ def test_no_reading_of_the_pull_is_cut_off(
     for thousandths in (0, 400, 900, 1000):
         set_head(page, thousandths)
         assert page.evaluate(_CUT, "#pull-now dt, #pull-now dd, #pull-short") == []
-    page.context.close()
 
 
 def test_the_run_can_be_read_in_its_selector_on_a_phone(browser: Any, tmp_path: Path) -> None:
@@ -147,4 +142,3 @@ def test_the_run_can_be_read_in_its_selector_on_a_phone(browser: Any, tmp_path: 
     for selector, words in (("#run", names[0]), ("#units", "US"), ("#feed", "roof (chosen)")):
         ((left, _, right, _),) = boxes(page, selector)
         assert right - left - arrow >= page.evaluate(measure, [selector, words]), selector
-    page.context.close()

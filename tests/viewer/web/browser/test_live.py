@@ -22,6 +22,7 @@ from tests.viewer.conftest import MODELS
 from tests.viewer.web.browser.pages import (
     SIZES,
     TABS,
+    Pages,
     boxes,
     drawn,
     picture,
@@ -59,8 +60,14 @@ class Watched:
     """A page, what it complained of, every address it asked for, and what it was told."""
 
     page: Any
-    errors: list[str]
-    requests: list[str]
+
+    @property
+    def errors(self) -> list[str]:
+        return [told for told in self.page.said if told.startswith("error: ")]
+
+    @property
+    def requests(self) -> list[str]:
+        return list(self.page.asked)
 
     def text(self, selector: str) -> str:
         return str(self.page.inner_text(selector, timeout=WAIT)).replace("\u00a0", " ")
@@ -115,26 +122,18 @@ class Watched:
 
 @contextmanager
 def opened(
-    browser: Any, url: str, size: str = "desk", scheme: str = "light", **more: Any
+    browser: Pages, url: str, size: str = "desk", scheme: str = "light", **more: Any
 ) -> Iterator[Watched]:
-    """A page in a context of its own, ready when all of its run has come."""
-    width, height = SIZES[size]
-    context = browser.new_context(
-        viewport={"width": width, "height": height}, color_scheme=scheme, **more
-    )
-    page = context.new_page()
-    watched = Watched(page, [], [])
-    page.on("console", lambda m: watched.errors.append(m.text) if m.type == "error" else None)
-    page.on("pageerror", lambda e: watched.errors.append(str(e)))
-    page.on("request", lambda r: watched.requests.append(r.url))
-    page.on("websocket", lambda w: watched.requests.append(w.url))
+    """A page with nothing in it of another, ready when all of its run has come."""
+    page = browser.take(size, scheme, **more)
+    watched = Watched(page)
     try:
         page.goto(url)
         page.wait_for_selector("h1", timeout=WAIT)
         watched.settled()
         yield watched
     finally:
-        context.close()
+        browser.leave(page)
 
 
 # --- opening -----------------------------------------------------------------------------------
@@ -168,7 +167,7 @@ def test_the_figures_are_those_of_the_program(browser: Any, riser: Served) -> No
 
 
 def test_it_says_loading_until_there_are_data(browser: Any, riser: Served) -> None:
-    context = browser.new_context()
+    context = browser.browser.new_context()
     page = context.new_page()
     page.route_web_socket("**/ws", lambda link: None)  # one that never answers
     page.goto(riser.url)
@@ -434,7 +433,7 @@ def test_a_hostile_client_changes_no_page_and_runs_no_script(browser: Any, riser
 
 def test_until_the_plan_is_known_no_figure_of_another_is_shown(browser: Any, riser: Served) -> None:
     """With every plan held back: the checks' figures come, the plan's are said to be coming."""
-    context = browser.new_context(viewport={"width": 1440, "height": 900})
+    context = browser.browser.new_context(viewport={"width": 1440, "height": 900})
     page = context.new_page()
     held: list[str] = []
     holding = {"on": False}
@@ -455,7 +454,7 @@ def test_until_the_plan_is_known_no_figure_of_another_is_shown(browser: Any, ris
 
     page.route_web_socket("**/ws", between)
     page.goto(riser.url)
-    seen = Watched(page, [], [])
+    seen = Watched(page)
     page.wait_for_selector("h1", timeout=WAIT)
     seen.settled()
     before = seen.text("#stop-now")
@@ -492,9 +491,9 @@ def test_a_lost_server_marks_every_figure_and_comes_back_with_the_what_if(
         port = str(free.getsockname()[1])
     options = ("--port", port, "--token", "a-word-of-our-own-4711")
     with serving(model, *options) as served:
-        context = browser.new_context(viewport={"width": 1440, "height": 900})
+        context = browser.browser.new_context(viewport={"width": 1440, "height": 900})
         page = context.new_page()
-        seen = Watched(page, [], [])
+        seen = Watched(page)
         page.goto(served.url)
         page.wait_for_selector("h1", timeout=WAIT)
         seen.settled()
