@@ -38,7 +38,6 @@ class Pages:
 
     def take(self, size: str, scheme: str, script: str = "", **more: Any) -> Opened:
         """An empty page of that size; ``script`` runs in it before all others."""
-        width, height = SIZES[size]
         kind = repr((script, sorted(more.items())))
         if self.resting.get(kind):
             page = self.resting[kind].pop()
@@ -51,8 +50,7 @@ class Pages:
             page.on("console", lambda m: _heard(page, m))
             page.on("pageerror", lambda e: page.said.append(f"error: {e}"))
         self.taken[page] = kind
-        page.set_viewport_size({"width": width, "height": height})
-        page.emulate_media(color_scheme=scheme)
+        resized(page, size, scheme)
         page.asked, page.said = [], []
         return page
 
@@ -94,6 +92,13 @@ def opened(
     wait_until(page, READY)
     drawn(page)
     return page
+
+
+def resized(page: Opened, size: str, scheme: str) -> None:
+    """The same page on another device."""
+    width, height = SIZES[size]
+    page.set_viewport_size({"width": width, "height": height})
+    page.emulate_media(color_scheme=scheme)
 
 
 def wait_until(page: Opened, script: str) -> None:

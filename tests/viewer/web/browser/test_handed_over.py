@@ -30,6 +30,7 @@ from tests.viewer.web.browser.pages import (
     overlap,
     picture,
     said,
+    set_head,
     tab,
     violations,
     wait_until,
@@ -148,6 +149,46 @@ def test_labels_stay_apart_while_the_route_turns(browser: Any, written: Written)
         labels = boxes(page, ".label")
         assert not any(overlap(a, b) for i, a in enumerate(labels) for b in labels[:i])
     assert labels
+
+
+# Every call that draws triangles or lines.
+_COUNT = """(() => {
+    window.calls = 0;
+    const kind = WebGL2RenderingContext.prototype;
+    for (const name of ["drawElements", "drawArrays"]) {
+        const draw = kind[name];
+        kind[name] = function (...all) { window.calls += 1; return draw.apply(this, all); };
+    }
+})()"""
+
+
+def test_the_picture_is_drawn_only_when_it_is_another(browser: Any, written: Written) -> None:
+    page = opened(browser, written["riser_duct_bank"][0], script=_COUNT)
+
+    def calls() -> int:
+        for _ in range(3):
+            drawn(page)
+        page.wait_for_timeout(300)  # what a turned picture does once it rests
+        return int(page.evaluate("window.calls"))
+
+    begun = calls()
+    assert begun > 0
+    for each in (*TABS, "answer"):
+        tab(page, each)
+    choose(page, "feed", page.input_value("#feed"))
+    assert calls() == begun
+    page.locator("#stage").focus()
+    page.keyboard.press("ArrowRight")
+    turned = calls()
+    assert turned > begun
+    page.emulate_media(color_scheme="dark")
+    assert (dark := calls()) > turned
+    page.set_viewport_size({"width": 1200, "height": 800})
+    assert (smaller := calls()) > dark
+    set_head(page, 400)
+    assert (under_way := calls()) > smaller
+    color_by(page, "sidewall")
+    assert calls() > under_way
 
 
 # --- what can be changed -----------------------------------------------------------------------

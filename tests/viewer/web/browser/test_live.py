@@ -6,7 +6,7 @@ import json
 import re
 import signal
 import socket
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -26,6 +26,7 @@ from tests.viewer.web.browser.pages import (
     boxes,
     drawn,
     picture,
+    resized,
     tab,
     violations,
     wait_until,
@@ -176,12 +177,10 @@ def test_it_says_loading_until_there_are_data(browser: Any, riser: Served) -> No
     context.close()
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", SIZES)
-def test_axe_finds_nothing_wrong_in_a_what_if(
-    browser: Any, riser: Served, size: str, scheme: str
-) -> None:
-    with opened(browser, riser.url, size, scheme, bypass_csp=True) as seen:
+@pytest.fixture(scope="module")
+def tried(launched: Callable[..., Pages], riser: Served) -> Iterator[Watched]:
+    """A page with a what-if, a variant and a message, for one test after the other to look at."""
+    with opened(Pages(launched().browser), riser.url, bypass_csp=True) as seen:
         seen.tab("whatif")
         seen.field("friction:duct", "0.5")
         seen.has("#what-if", "0.25 → 0.50")
@@ -190,13 +189,21 @@ def test_axe_finds_nothing_wrong_in_a_what_if(
         seen.becomes("#variants", "Variant 1")
         seen.field("friction:riser", "99")
         seen.page.wait_for_selector("#message", timeout=WAIT)
-        for each in TABS:
-            seen.tab(each)
-            assert violations(seen.page) == [], each
-            assert seen.page.evaluate("document.documentElement.scrollWidth") <= SIZES[size][0]
-            touched = "button, select, input:not([type=checkbox]), tr[tabindex]"
-            small = [b for b in boxes(seen.page, touched) if b[3] - b[1] < 43.5]
-            assert small == [], each
+        yield seen
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", SIZES)
+def test_axe_finds_nothing_wrong_in_a_what_if(tried: Watched, size: str, scheme: str) -> None:
+    resized(tried.page, size, scheme)
+    for each in TABS:
+        tried.tab(each)
+        assert tried.page.locator("#what-if, #message").count() == 2, each
+        assert violations(tried.page) == [], each
+        assert tried.page.evaluate("document.documentElement.scrollWidth") <= SIZES[size][0]
+        touched = "button, select, input:not([type=checkbox]), tr[tabindex]"
+        small = [b for b in boxes(tried.page, touched) if b[3] - b[1] < 43.5]
+        assert small == [], each
 
 
 # --- edits -------------------------------------------------------------------------------------
