@@ -177,35 +177,6 @@ def test_it_says_loading_until_there_are_data(browser: Any, riser: Served) -> No
     context.close()
 
 
-@pytest.fixture(scope="module")
-def tried(launched: Callable[..., Pages], riser: Served) -> Iterator[Watched]:
-    """A page with a what-if, a variant and a message, for one test after the other to look at."""
-    with opened(Pages(launched().browser), riser.url, bypass_csp=True) as seen:
-        seen.tab("whatif")
-        seen.field("friction:duct", "0.5")
-        seen.has("#what-if", "0.25 → 0.50")
-        seen.page.select_option("#bend-choice", "2")
-        seen.page.click("#keep")
-        seen.becomes("#variants", "Variant 1")
-        seen.field("friction:riser", "99")
-        seen.page.wait_for_selector("#message", timeout=WAIT)
-        yield seen
-
-
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", SIZES)
-def test_axe_finds_nothing_wrong_in_a_what_if(tried: Watched, size: str, scheme: str) -> None:
-    resized(tried.page, size, scheme)
-    for each in TABS:
-        tried.tab(each)
-        assert tried.page.locator("#what-if, #message").count() == 2, each
-        assert violations(tried.page) == [], each
-        assert tried.page.evaluate("document.documentElement.scrollWidth") <= SIZES[size][0]
-        touched = "button, select, input:not([type=checkbox]), tr[tabindex]"
-        small = [b for b in boxes(tried.page, touched) if b[3] - b[1] < 43.5]
-        assert small == [], each
-
-
 # --- edits -------------------------------------------------------------------------------------
 
 
@@ -719,3 +690,35 @@ def test_a_run_that_is_renamed_and_one_opened_while_the_file_is_broken(
         model.write_text(three_runs())
         seen.gone("#problems")
         assert seen.errors == []
+
+
+# --- large enough, and said aloud: last, since its page stays open -------------------------------
+
+
+@pytest.fixture(scope="module")
+def tried(launched: Callable[..., Pages], riser: Served) -> Iterator[Watched]:
+    """A page with a what-if, a variant and a message, for one test after the other to look at."""
+    with opened(Pages(launched().browser), riser.url, bypass_csp=True) as seen:
+        seen.tab("whatif")
+        seen.field("friction:duct", "0.5")
+        seen.has("#what-if", "0.25 → 0.50")
+        seen.page.select_option("#bend-choice", "2")
+        seen.page.click("#keep")
+        seen.becomes("#variants", "Variant 1")
+        seen.field("friction:riser", "99")
+        seen.page.wait_for_selector("#message", timeout=WAIT)
+        yield seen
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", SIZES)
+def test_axe_finds_nothing_wrong_in_a_what_if(tried: Watched, size: str, scheme: str) -> None:
+    resized(tried.page, size, scheme)
+    for each in TABS:
+        tried.tab(each)
+        assert tried.page.locator("#what-if, #message").count() == 2, each
+        assert violations(tried.page) == [], each
+        assert tried.page.evaluate("document.documentElement.scrollWidth") <= SIZES[size][0]
+        touched = "button, select, input:not([type=checkbox]), tr[tabindex]"
+        small = [b for b in boxes(tried.page, touched) if b[3] - b[1] < 43.5]
+        assert small == [], each
