@@ -124,7 +124,8 @@ class Live:
 
     A run keeps its number in ``names`` when the file changes, so that no browser shows another for
     it. ``job`` is that of the last state of the file that could be read, ``problems`` are those of
-    the state on disk where it cannot be. ``took`` is how long (s) each run took to answer.
+    the state on disk where it cannot be. ``parts`` are parts of answers as they were sent, as JSON;
+    ``took`` is how long (s) each run took to answer.
     """
 
     path: Path
