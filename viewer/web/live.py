@@ -70,6 +70,8 @@ _SLOW = 0.35
 # So long (s) a browser has to ask nothing before its plan is begun: a slider asks many times.
 _REST = 0.12
 _MOST_ANSWERS = 24
+# Parts of answers kept as they were sent, for the next browser that asks the same.
+_MOST_PARTS = 24
 # What a browser left is kept for when it comes back; of so many.
 _MOST_GONE, _MOST_SHARED, _MOST_SAVED = 40, 20, 50
 _FILE = re.compile(r"[\w][\w .()+-]{0,80}\.toml")
@@ -122,7 +124,8 @@ class Live:
 
     A run keeps its number in ``names`` when the file changes, so that no browser shows another for
     it. ``job`` is that of the last state of the file that could be read, ``problems`` are those of
-    the state on disk where it cannot be. ``took`` is how long (s) each run took to answer.
+    the state on disk where it cannot be. ``parts`` are parts of answers as they were sent, as JSON;
+    ``took`` is how long (s) each run took to answer.
     """
 
     path: Path
@@ -136,6 +139,7 @@ class Live:
     browsers: list[Browser] = field(default_factory=list)
     shared: list[Shared] = field(default_factory=list)
     answers: OrderedDict[Key, Session] = field(default_factory=OrderedDict)
+    parts: OrderedDict[object, str] = field(default_factory=OrderedDict)
     took: dict[int, float] = field(default_factory=dict)
     late: asyncio.Lock = field(default_factory=asyncio.Lock)
     tasks: set[asyncio.Task[object]] = field(default_factory=set)
@@ -163,6 +167,20 @@ class Live:
             self.answers.move_to_end(key)
             while len(self.answers) > _MOST_ANSWERS:
                 self.answers.popitem(last=False)
+
+    async def part(self, key: object, data: Callable[[], Data]) -> str:
+        """A part of an answer as JSON, made where nobody was sent it before; the oldest go."""
+        text = self.parts.get(key)
+        if text is None:
+            job = self.job
+            text = await aside(lambda: as_json(data()))
+            if job is not self.job:
+                return text
+            self.parts[key] = text
+        self.parts.move_to_end(key)
+        while len(self.parts) > _MOST_PARTS:
+            self.parts.popitem(last=False)
+        return text
 
 
 def key_of(number: int, edits: Edits) -> Key:
@@ -402,14 +420,14 @@ async def _tell_all(live: Live, browser: Browser, version: int, seq: int) -> Non
     number, edits, job = browser.run, browser.what_if.edits, live.job
     key = key_of(number, edits)
 
-    async def told(part: str, data: Callable[[], Data]) -> bool:
-        """Send one part; False where another question has come meanwhile."""
-        text = await aside(
-            lambda: as_json(
-                {"type": "run", "run": number, "seq": seq, "part": part, "data": data()}
-            )
-        )
-        return current() and _sent(browser, text)
+    async def told(part: str, data: Callable[[], Data], *of: object) -> bool:
+        """Send one part; False where another question has come meanwhile.
+
+        ``of`` is all that its data come from, where another browser may be sent the same.
+        """
+        text = await (live.part((part, *of), data) if of else aside(lambda: as_json(data())))
+        head = as_json({"type": "run", "run": number, "seq": seq, "part": part})
+        return current() and _sent(browser, f'{head[:-1]},"data":{text}}}')
 
     def current() -> bool:
         return version == browser.version and job is live.job and browser.say is not None
@@ -418,7 +436,8 @@ async def _tell_all(live: Live, browser: Browser, version: int, seq: int) -> Non
         shape = page_data.geometry_key(session)
         if shape == browser.shape:
             return True
-        if not await told("geometry", lambda: page_data.geometry_data(session, len(live.names))):
+        geometry = partial(page_data.geometry_data, session, len(live.names))
+        if not await told("geometry", geometry, key, shape):
             return False
         browser.shape = shape
         return True
@@ -434,11 +453,15 @@ async def _tell_all(live: Live, browser: Browser, version: int, seq: int) -> Non
         units = (browser.units,)  # first what is seen at once
         rest = tuple(u for u in SYSTEMS if u not in units)
         if not current() or not await told(
-            "answer", lambda: page_data.answer_data(session, units, colors=same)
+            "answer",
+            partial(page_data.answer_data, session, units, colors=same),
+            session,
+            units,
+            same,
         ):
             return
         browser.shown = session
-        if not await told("answer", lambda: page_data.word_data(session, rest)):
+        if not await told("answer", partial(page_data.word_data, session, rest), session, rest):
             return
         if browser.what_if.variants:  # what is shown now stands beside them
             _state(live, browser)
@@ -473,7 +496,7 @@ async def _work_out(
     browser: Browser,
     session: Session,
     current: Callable[[], bool],
-    told: Callable[[str, Callable[[], Data]], Awaitable[bool]],
+    told: Callable[..., Awaitable[bool]],
     meshes: Callable[[Session], Awaitable[bool]],
 ) -> None:
     """What takes longer than the answer: plans, what the bends have left, and advice."""
@@ -656,6 +679,7 @@ async def _reread(live: Live, stamp: Stamp) -> None:
         return
     before, live.job, live.surroundings = live.job, job, surroundings
     live.answers.clear()
+    live.parts.clear()
     live.names += [r.name for r in job.runs if r.name not in live.names]
     lost = {id(b): await aside(_refit, live, b) for b in live.browsers}
     offers = [await aside(_refit_offer, live, s) for s in live.shared]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 from route3d.model import Job
 from route3d.model.anchor import WorkPlatform
@@ -23,6 +24,7 @@ def solved(job: Job, **of_run: object) -> JobResult:
     return evaluate(replace(job, runs=(run,)))
 
 
+@cache
 def weak_adapter() -> JobResult:
     """The roof drop, braced by an adapter that holds half the load: only the plan finds it."""
     job = load(MODELS / "roof_drop.toml")
@@ -35,6 +37,7 @@ def weak_adapter() -> JobResult:
     return solved(job, anchor=anchor)
 
 
+@cache
 def rough(name: str, factor: float) -> JobResult:
     """A demo with so many times its friction."""
     job = load(MODELS / f"{name}.toml")

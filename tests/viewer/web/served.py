@@ -117,9 +117,11 @@ class Client:
                 return self.heard[count:]
 
     async def hello(self, **values: Any) -> None:
-        """Say hello, and wait until all of the run has come."""
+        """Say hello, and wait until all of the run has come, and an engineer's own state."""
         await self.send("hello", client=self.client, **values)
         await self.settled()
+        if self.data["role"] == "engineer" and not any(m["type"] == "state" for m in self.heard):
+            await self.until("state")
 
     async def settled(self, number: int = 0) -> dict[str, Any]:
         """The run once its plans and bends have come."""

@@ -8,6 +8,7 @@ import os
 import secrets
 import time
 from collections.abc import Awaitable, Callable
+from functools import cache
 from pathlib import Path
 from threading import Event
 from typing import Any
@@ -117,13 +118,36 @@ class Page:
         return [m["reason"] for m in self.heard if m["type"] == "refused"]
 
 
-def opened(file: Path) -> Live:
-    return live_of(file, load(file), stamp_of(file), None, None)
+@cache
+def looked_at(text: str) -> Live:
+    """The riser as a server has it once somebody has looked at it, of its file's ``text``."""
+    live = opened(RISER, anew=True)
+    assert RISER.read_text() == text
+
+    async def look() -> None:
+        await Page(live).hello()
+
+    asyncio.run(asyncio.wait_for(look(), WAIT))
+    return live
 
 
-def play(file: Path, story: Callable[[Live], Awaitable[None]]) -> None:
+def opened(file: Path, *, anew: bool = False) -> Live:
+    """A file that is served; with ``anew`` nobody has looked at it, so that nothing is known."""
+    text = file.read_text()
+    if anew or text != RISER.read_text():
+        return live_of(file, load(file), stamp_of(file), None, None)
+    before = looked_at(text)
+    live = live_of(file, before.job, stamp_of(file), None, None)
+    live.answers.update(before.answers)
+    live.parts.update(before.parts)
+    live.took.update(before.took)
+    return live
+
+
+def play(file: Path, story: Callable[[Live], Awaitable[None]], *, anew: bool = False) -> None:
+    live = opened(file, anew=anew)
+
     async def run() -> None:
-        live = opened(file)
         watching = asyncio.create_task(watch(live))
         try:
             await story(live)
@@ -152,7 +176,7 @@ def test_the_page_comes_first_then_the_answer_then_the_plan() -> None:
         first = next(m for m in page.heard if m.get("part") == "answer")
         assert [d["pending"] for d in first["data"]["directions"]] == [True, True]
 
-    play(RISER, story)
+    play(RISER, story, anew=True)
 
 
 def test_an_answer_never_shows_the_plan_of_another_question() -> None:
@@ -200,6 +224,26 @@ def test_meshes_come_again_only_where_they_changed() -> None:
     play(RISER, story)
 
 
+def test_a_browser_that_comes_later_is_told_what_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
+    async def story(live: Live) -> None:
+        first = Page(live)
+        await first.hello()
+        again = Page(live)  # in between the plan has come: its words are made once more
+        await again.hello()
+        for name in ("answer_data", "word_data", "geometry_data", "plan_data", "margin_data"):
+            monkeypatch.setattr(page_data, name, lambda *_, **__: pytest.fail("made again"))
+        for name in ("planned", "margined", "answered"):
+            monkeypatch.setattr(module, name, lambda *_: pytest.fail("worked out again"))
+        late = Page(live)
+        await late.hello()
+        parts = [m["part"] for m in late.heard if m["type"] == "run"]
+        assert parts == ["answer", "answer", "geometry"]
+        assert late.data == first.data == again.data
+        assert {m["seq"] for m in late.heard if m["type"] == "run"} == {0}
+
+    play(RISER, story, anew=True)
+
+
 def test_only_the_newest_question_is_answered() -> None:
     async def story(live: Live) -> None:
         page = Page(live)
@@ -222,7 +266,7 @@ def test_the_units_of_the_browser_come_first() -> None:
         assert [list(d["words"]) for d in first["directions"]] == [["SI"], ["SI"]]
         assert [list(d["words"]) for d in second["directions"]] == [["US"], ["US"]]
 
-    play(RISER, story)
+    play(RISER, story, anew=True)
 
 
 def test_a_run_that_takes_long_shows_its_colors_first(monkeypatch: pytest.MonkeyPatch) -> None:

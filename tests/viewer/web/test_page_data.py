@@ -55,6 +55,12 @@ def session(request: pytest.FixtureRequest) -> Session:
 
 
 @pytest.fixture(scope="module")
+def whole(session: Session) -> Session:
+    """All that is known of a demo with nobody waiting."""
+    return handed_over(session.result, session.job, session.surroundings)
+
+
+@pytest.fixture(scope="module")
 def riser() -> Session:
     return opened(MODELS / "riser_duct_bank.toml")
 
@@ -82,15 +88,15 @@ def test_the_detailer_is_told_what_the_shop_asks_and_what_to_do() -> None:
     assert bends["todo"][1:] == [[], []]
 
 
-def test_it_is_plain_data_without_nan(session: Session) -> None:
-    whole = page_data.run_data(
-        handed_over(session.result, session.job, session.surroundings), runs=1
-    )
-    again = json.loads(as_json(whole))
-    assert again.keys() == whole.keys() and "NaN" not in json.dumps(again)
+def test_it_is_plain_data_without_nan(whole: Session) -> None:
+    data = page_data.run_data(whole, runs=1)
+    again = json.loads(as_json(data))
+    assert again.keys() == data.keys() and "NaN" not in json.dumps(again)
 
 
-def test_the_parts_of_a_live_page_make_what_is_handed_over(session: Session) -> None:
+def test_the_parts_of_a_live_page_make_what_is_handed_over(
+    session: Session, whole: Session
+) -> None:
     """Merged as the browser merges them; only where the edits would be there is a difference."""
     merged: dict[str, Any] = {"directions": [{}, {}]}
     units = "SI"
@@ -104,7 +110,6 @@ def test_the_parts_of_a_live_page_make_what_is_handed_over(session: Session) -> 
     merge(merged, page_data.geometry_data(late, 1))
     late = margined(late)
     merge(merged, page_data.margin_data(late))
-    whole = handed_over(session.result, session.job, session.surroundings)
     if whole.result.advice is not None:
         late = replace(late, result=whole.result)
         merge(merged, page_data.advice_data(late))

@@ -7,7 +7,7 @@ import { drawBar, drawCue, drawPlan, svg } from "./draw.js";
 import { frameAt } from "./film.js";
 import { between, bytesOf, centerline, locate, pointAt, readGlb } from "./glb.js";
 import { placeLabels } from "./labels.js";
-import { canDraw, makeStage } from "./stage.js";
+import { makeStage } from "./stage.js";
 import { direction, feed, head, run, scale, set, setHead, store, theme, themeName, unit } from "./store.js";
 import { Stale, html, useLayoutEffect, useRef } from "./ui.js";
 
@@ -444,13 +444,11 @@ function aim(view) {
 
 function begin(play) {
   app.started = true;
-  if (canDraw()) {
-    try {
-      app.stage = makeStage($("canvas"));
-      wireStage(play);
-    } catch {
-      app.stage = null;
-    }
+  try {
+    app.stage = makeStage($("canvas"));
+    if (app.stage) wireStage(play);
+  } catch {
+    app.stage = null;
   }
   const box = $("stage").getBoundingClientRect();
   app.size = [Math.round(box.width), Math.round(box.height)];

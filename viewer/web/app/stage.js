@@ -44,21 +44,11 @@ const TUBE_FRAGMENT = `
 
 const FAR = 1e30;
 
-// Whether this browser can draw in 3D at all; asked without three.js, which would complain aloud.
-export function canDraw() {
-  try {
-    const context = document.createElement("canvas").getContext("webgl2");
-    if (!context) return false;
-    const lose = context.getExtension("WEBGL_lose_context");
-    if (lose) lose.loseContext();
-    return true;
-  } catch {
-    return false;
-  }
-}
-
+// Null where this browser shows no 3D: asked before three.js, which would complain aloud.
 export function makeStage(canvas) {
-  const renderer = new THREE.WebGLRenderer({ canvas, antialias: true, alpha: true });
+  const context = canvas.getContext("webgl2", { antialias: true, alpha: true });
+  if (!context) return null;
+  const renderer = new THREE.WebGLRenderer({ canvas, context, antialias: true, alpha: true });
   const eye = new THREE.OrthographicCamera();
   const world = new THREE.Scene();
   const sun = new THREE.DirectionalLight(0xffffff, 1.9);
@@ -74,6 +64,9 @@ export function makeStage(canvas) {
   let tubes = [];
   let parts = [];
   let bounds = { radius: 1 };
+  let stale = true; // what is drawn is no longer what is to be seen
+  let lookedFrom = "";
+  let headAt = "";
   const marker = new THREE.Mesh(new THREE.SphereGeometry(1, 24, 16),
     new THREE.MeshLambertMaterial({ color: 0x888888 }));
   marker.visible = false;
@@ -151,6 +144,8 @@ export function makeStage(canvas) {
       world.remove(group);
       spent.push(group);
     }
+    stale = true;
+    headAt = "";
     group = new THREE.Group();
     tubes = meshes.filter((m) => m.extras.layer === "conduit");
     parts = meshes.filter((m) => m.extras.layer !== "conduit").map((m) => ({
@@ -178,6 +173,7 @@ export function makeStage(canvas) {
   // Colors the tubes by a value for every ring of theirs, tube after tube, on the given scale
   // {full, limit}; with `flat` each tube has its own color from a list of them instead.
   function color(values, scale, flat = null) {
+    stale = true;
     let ring = 0;
     tubes.forEach((tube, n) => {
       const { sides, rings } = tube.extras;
@@ -195,6 +191,7 @@ export function makeStage(canvas) {
 
   // theme: its colors and its map as "rrggbb" texts run together.
   function dress(name, theme, over) {
+    stale = true;
     const count = theme.map.length / 6;
     const data = new Uint8Array(4 * count).fill(255);
     for (let i = 0; i < count; i++) {
@@ -219,6 +216,7 @@ export function makeStage(canvas) {
   }
 
   function show({ feed, units, hidden }) {
+    stale = true;
     for (const tube of tubes) tube.drawn[0].visible = !hidden.has("conduit");
     for (const { looks, drawn } of parts) {
       const fits = (looks.feed === undefined || looks.feed === feed) &&
@@ -229,6 +227,10 @@ export function makeStage(canvas) {
 
   // The head at a station (at, [x, y, z]), the pull running along 1 or -1; null: all is cable.
   function setHead(station, at, along, hidden) {
+    const key = [station, at, along, hidden.has("conduit")].join();
+    if (key === headAt) return;
+    headAt = key;
+    stale = true;
     shared.head.value = station === null ? FAR : station;
     shared.along.value = station === null ? 1 : along;
     const playing = station !== null;
@@ -244,9 +246,15 @@ export function makeStage(canvas) {
   function resize(width, height) {
     renderer.setPixelRatio(Math.min(window.devicePixelRatio || 1, 2));
     renderer.setSize(width, height, false);
+    stale = true;
   }
 
+  // Draws where anything is to be seen that was not drawn before.
   function draw(camera, size) {
+    const from = [camera.azimuth, camera.elevation, camera.target, camera.span, size].join();
+    if (!stale && from === lookedFrom) return;
+    stale = false;
+    lookedFrom = from;
     const { up, forward } = axesOf(camera);
     const reach = 3 * bounds.radius + Math.hypot(...camera.target);
     Object.assign(eye, {
@@ -284,6 +292,12 @@ export function makeStage(canvas) {
 
   const layers = () => [...new Set(["conduit", ...parts.map((p) => p.looks.layer)])];
   const conduits = () => tubes.map((tube) => tube.extras.conduit);
-  const picture = () => canvas.toDataURL();
+
+  // What was drawn is gone once it has been shown: it is drawn anew.
+  function picture() {
+    renderer.render(world, eye);
+    return canvas.toDataURL();
+  }
+
   return { load, color, dress, show, setHead, resize, draw, content, solids, layers, conduits, picture };
 }

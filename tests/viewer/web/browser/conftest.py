@@ -14,26 +14,42 @@ from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
 from route3d.planning.result import JobResult
 from tests.viewer.conftest import CHROMIUM, DEMOS, MODELS
-from tests.viewer.web.browser.pages import FLAGS
+from tests.viewer.web.browser.pages import FLAGS, Pages
 from viewer.web.handover import write_html
 
 
 @pytest.fixture(scope="module")
-def start(playwright: Any) -> Iterator[Callable[..., Any]]:
-    started = []
+def launched(playwright: Any) -> Iterator[Callable[..., Pages]]:
+    """Chromium with more flags; one for a module of each kind."""
+    started: dict[tuple[str, ...], Pages] = {}
 
-    def launch(*flags: str) -> Any:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=[*FLAGS, *flags])
-        started.append(browser)
-        return browser
+    def launch(*flags: str) -> Pages:
+        if flags not in started:
+            browser = playwright.chromium.launch(executable_path=CHROMIUM, args=[*FLAGS, *flags])
+            started[flags] = Pages(browser)
+        return started[flags]
 
     yield launch
-    for browser in started:
-        browser.close()
+    for pages in started.values():
+        pages.browser.close()
 
 
-@pytest.fixture(scope="module")
-def browser(start: Callable[..., Any]) -> Any:
+@pytest.fixture
+def start(launched: Callable[..., Pages]) -> Iterator[Callable[..., Pages]]:
+    """A browser with more flags, whose pages come back when the test is over."""
+    used: list[Pages] = []
+
+    def launch(*flags: str) -> Pages:
+        used.append(launched(*flags))
+        return used[-1]
+
+    yield launch
+    for pages in used:
+        pages.rest()
+
+
+@pytest.fixture
+def browser(start: Callable[..., Pages]) -> Pages:
     return start()
 
 

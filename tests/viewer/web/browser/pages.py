@@ -13,7 +13,11 @@ FLAGS = (
     *("--headless", "--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"),
     *("--no-first-run", "--disable-background-networking"),
     *("--disable-component-update", "--disable-sync"),
+    # the 3D picture needs the software renderer, the page about it is drawn sooner without
+    "--disable-gpu-compositing",
 )
+# What that way of drawing has the driver say of itself, whatever the page.
+_OF_THE_DRIVER = "GPU stall due to ReadPixels"
 SIZES = {"phone": (390, 844), "tablet": (820, 1180), "desk": (1440, 900)}
 TABS = ("answer", "pull", "bends", "whatif", "charts", "view")
 AXE = Path(__file__).parent / "axe" / "axe.min.js"
@@ -24,27 +28,77 @@ Opened = Any
 """A playwright page; ``asked`` and ``said`` hold its requests and its console messages."""
 
 
+class Pages:
+    """A browser whose pages are used again: to make one costs as much as a dozen clicks on it."""
+
+    def __init__(self, browser: Any) -> None:
+        self.browser = browser
+        self.resting: dict[str, list[Opened]] = {}
+        self.taken: dict[Opened, str] = {}
+
+    def take(self, size: str, scheme: str, script: str = "", **more: Any) -> Opened:
+        """An empty page of that size; ``script`` runs in it before all others."""
+        kind = repr((script, sorted(more.items())))
+        if self.resting.get(kind):
+            page = self.resting[kind].pop()
+        else:
+            page = self.browser.new_context(**more).new_page()
+            if script:
+                page.context.add_init_script(script)
+            page.on("request", lambda r: page.asked.append(r.url))
+            page.on("websocket", lambda w: page.asked.append(w.url))
+            page.on("console", lambda m: _heard(page, m))
+            page.on("pageerror", lambda e: page.said.append(f"error: {e}"))
+        self.taken[page] = kind
+        resized(page, size, scheme)
+        page.asked, page.said = [], []
+        return page
+
+    def leave(self, page: Opened) -> None:
+        """Have a page forget what was done with it, for the next; one that cannot is closed."""
+        from playwright.sync_api import Error
+
+        kind = self.taken.pop(page)
+        try:
+            page.evaluate(_FORGET)
+            page.mouse.move(0, 0)
+            page.goto("about:blank")
+            page.context.clear_cookies()
+        except Error:
+            page.context.close()
+        else:
+            self.resting.setdefault(kind, []).append(page)
+
+    def rest(self) -> None:
+        """Leave every page that a test has opened."""
+        for page in list(self.taken):
+            self.leave(page)
+
+
+def _heard(page: Opened, message: Any) -> None:
+    if _OF_THE_DRIVER not in message.text:
+        page.said.append(f"{message.type}: {message.text}")
+
+
+# Nothing is kept from here on, so that nothing of this page is there when the next one opens.
+_FORGET = "sessionStorage.clear(), Object.assign(Storage.prototype, { setItem() {} }), 0"
+
+
 def opened(
-    browser: Any, path: Path | str, size: str = "desk", scheme: str = "light", **more: Any
+    browser: Pages, path: Path | str, size: str = "desk", scheme: str = "light", **more: Any
 ) -> Opened:
-    width, height = SIZES[size]
-    context = browser.new_context(
-        viewport={"width": width, "height": height},
-        color_scheme=scheme,
-        has_touch=size != "desk",
-        **more,
-    )
-    page = context.new_page()
-    asked: list[str] = []
-    said: list[str] = []
-    page.on("request", lambda r: asked.append(r.url))
-    page.on("console", lambda m: said.append(f"{m.type}: {m.text}"))
-    page.on("pageerror", lambda e: said.append(f"error: {e}"))
+    page = browser.take(size, scheme, has_touch=size != "desk", **more)
     page.goto(path if isinstance(path, str) else path.as_uri())
     wait_until(page, READY)
     drawn(page)
-    page.asked, page.said = asked, said
     return page
+
+
+def resized(page: Opened, size: str, scheme: str) -> None:
+    """The same page on another device."""
+    width, height = SIZES[size]
+    page.set_viewport_size({"width": width, "height": height})
+    page.emulate_media(color_scheme=scheme)
 
 
 def wait_until(page: Opened, script: str) -> None:
@@ -106,7 +160,8 @@ def violations(page: Opened) -> list[Any]:
     """What axe-core finds wrong; the page has to be opened with ``bypass_csp``."""
     if not page.evaluate("typeof axe === 'object'"):
         page.evaluate(AXE.read_text("utf-8"))
-    script = """async () => (await axe.run()).violations.map(v =>
+    script = """async () => (await axe.run({ resultTypes: ["violations"] }))
+        .violations.map(v =>
         [v.id, v.help, v.nodes.slice(0, 3).map(n => n.target.join(' '))])"""
     found: list[Any] = page.evaluate(script)
     return found

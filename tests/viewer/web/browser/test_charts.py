@@ -42,21 +42,12 @@ def shown(page: Any, chart: str) -> None:
     tab(page, "pull" if chart == "#pull-chart" else "charts")
 
 
-def listening(browser: Any, path: Path, size: str) -> Any:
-    page = opened(browser, path, size)
-    page.context.add_init_script(_LISTEN)
-    page.reload()
-    drawn(page)
-    page.wait_for_timeout(200)
-    return page
-
-
 @pytest.mark.parametrize(("name", "size"), EACH)
 def test_every_chart_names_its_ends_bends_and_axes(
     browser: Any, written: Written, name: str, size: str
 ) -> None:
     path, result = written[name]
-    page = listening(browser, path, size)
+    page = opened(browser, path, size, script=_LISTEN)
     pull = result.runs[0].best.pull
     length, force = {"US": ("ft", "lbf"), "SI": ("m", "kN")}[result.job.units]
     for chart in CHARTS:
@@ -76,7 +67,6 @@ def test_every_chart_names_its_ends_bends_and_axes(
         assert set(at) == {"1", "2", "3"}
         # the feed on the left, whichever end it is
         assert sorted(at, key=at.__getitem__, reverse=pull.reverse) == ["1", "2", "3"]
-    page.context.close()
 
 
 @pytest.mark.parametrize(("name", "size"), EACH)
@@ -96,7 +86,6 @@ def test_no_words_of_a_chart_stand_on_others_or_leave_it(
                 for other in parts[:i]:
                     apart = box[2] <= other[0] + 1 or other[2] <= box[0] + 1
                     assert apart or box[3] <= other[1] + 1 or other[3] <= box[1] + 1
-    page.context.close()
 
 
 def keys(page: Any, chart: str) -> list[tuple[str, str, bool]]:
@@ -118,14 +107,12 @@ def test_both_limits_are_drawn_and_named(browser: Any, written: Written) -> None
     assert [kind.split()[-1] for _, kind, _ in found] == ["stop", "gear", "caution"]
     assert all(drawn_too for *_, drawn_too in found)
     assert found[0][0].startswith("stop load") and found[1][0].startswith("machine stalls")
-    page.context.close()
 
 
 def test_a_pull_that_must_not_be_made_draws_no_stop_load(browser: Any, written: Written) -> None:
     page = opened(browser, written["yard_run"][0])
     tab(page, "pull")
     assert not any("stop" in words for words, *_ in keys(page, "#pull-chart"))
-    page.context.close()
 
 
 def test_limits_far_above_the_load_are_told_with_their_figure(
@@ -137,7 +124,6 @@ def test_limits_far_above_the_load_are_told_with_their_figure(
     assert len(found) == 2 and not any(drawn_too for *_, drawn_too in found)
     for words, *_ in found:
         assert re.search(r"\d kN: above the chart$", words)
-    page.context.close()
 
 
 @pytest.mark.parametrize("size", ["desk", "phone"])
@@ -164,7 +150,6 @@ def test_a_chart_is_read_by_pointer_and_by_key(browser: Any, written: Written, s
     later = said(page, "#tension-chart .told")
     assert float(later.split(" ft")[0]) * 0.3048 < station  # to the right is toward the pull
     assert plot.get_attribute("aria-valuetext").replace("\u00a0", " ") == later
-    page.context.close()
 
 
 def test_a_tap_in_the_pull_chart_moves_the_head(browser: Any, written: Written) -> None:
@@ -175,7 +160,6 @@ def test_a_tap_in_the_pull_chart_moves_the_head(browser: Any, written: Written) 
     page.touchscreen.tap(box["x"] + 0.5 * box["width"], box["y"] + 30)
     drawn(page)
     assert int(page.input_value("#head")) == pytest.approx(500, abs=20)
-    page.context.close()
 
 
 def test_the_limits_are_those_of_the_run(browser: Any, written: Written) -> None:
@@ -188,4 +172,3 @@ def test_the_limits_are_those_of_the_run(browser: Any, written: Written) -> None
         f"limit {show(tension_limit(run.best.pull), 'force', 'US')}",
         f"limit {show(sidewall_limit(run.run).value, 'sidewall', 'US')}",
     ]
-    page.context.close()

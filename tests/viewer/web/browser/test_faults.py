@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -33,16 +34,23 @@ _CUT = """s => [...document.querySelectorAll(s)].filter(e => e.offsetParent !== 
     && e.scrollWidth > e.clientWidth + 1).map(e => e.innerText)"""
 
 
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """For pages that are looked at in several sizes."""
+    return tmp_path_factory.mktemp("faults")
+
+
 def page_of(browser: Any, result: JobResult, path: Path, size: str = "desk", **more: Any) -> Any:
-    write_html(result, result.job, path, units=result.job.units)
+    if not path.exists():
+        write_html(result, result.job, path, units=result.job.units)
     return opened(browser, path, size, **more)
 
 
 @pytest.mark.parametrize("size", ["desk", "phone"])
 def test_what_the_plan_alone_stops_is_not_told_to_be_pulled(
-    browser: Any, tmp_path: Path, size: str
+    browser: Any, folder: Path, size: str
 ) -> None:
-    page = page_of(browser, weak_adapter(), tmp_path / "weak.html", size, bypass_csp=True)
+    page = page_of(browser, weak_adapter(), folder / "weak.html", size, bypass_csp=True)
     assert "Do not pull yet: load path: locked adapter" in said(page, "h1")
     assert page.get_attribute("h1", "class") == "stop"
     assert page.locator("#warning").count() == 0  # no reading is told of a pull not to be made
@@ -55,16 +63,20 @@ def test_what_the_plan_alone_stops_is_not_told_to_be_pulled(
     assert page.locator("#leaders circle.flag").count() == 1
     tab(page, "pull")
     assert "must not be made" in said(page, "#pull-now")
-    page.context.close()
+
+
+@cache
+def yard() -> JobResult:
+    return evaluate(load(MODELS / "yard_run.toml"))
 
 
 @pytest.mark.parametrize("size", ["desk", "phone"])
 def test_the_list_of_remedies_reads_by_number_and_cost_class(
-    browser: Any, tmp_path: Path, size: str
+    browser: Any, folder: Path, size: str
 ) -> None:
-    result = evaluate(load(MODELS / "yard_run.toml"))
+    result = yard()
     told = remedy_list(result.runs[0], "US")
-    page = page_of(browser, result, tmp_path / "yard.html", size)
+    page = page_of(browser, result, folder / "yard.html", size)
     assert told.title in said(page, "#answer")
     numbers = page.locator(".remedies .number").all_inner_texts()
     assert numbers == [str(line.number) for line in told.lines]
@@ -84,15 +96,14 @@ def test_the_list_of_remedies_reads_by_number_and_cost_class(
     )
     assert float(sizes[0][:-2]) > float(sizes[1][:-2]) and colors[0] != colors[1]
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    page.context.close()
 
 
 @pytest.mark.parametrize("lacking", ["machine", "rope"])
-def test_what_is_missing_for_a_stop_load_is_said(
-    browser: Any, tmp_path: Path, lacking: str
-) -> None:
+def test_what_is_missing_for_a_stop_load_is_said(browser: Any, folder: Path, lacking: str) -> None:
     more = {"machine": None} if lacking == "machine" else {"machine": None, "rope": None}
-    page = page_of(browser, changed("roof_drop", anchor=None, **more), tmp_path / "bare.html")
+    page = page_of(
+        browser, changed("roof_drop", anchor=None, **more), folder / f"no_{lacking}.html"
+    )
     answer = said(page, "#answer")
     assert "Stop load -" not in answer and "Stop load not known" in answer
     assert f"No {lacking} given" in said(page, "#stop-load")
@@ -102,12 +113,11 @@ def test_what_is_missing_for_a_stop_load_is_said(
     tab(page, "pull")
     now = said(page, "#pull-now")
     assert "No stop load" in now and f"no {lacking} given" in now.lower()
-    page.context.close()
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_huge_figures_break_no_layout(browser: Any, tmp_path: Path, size: str) -> None:
-    page = page_of(browser, rough("yard_run", 7.6), tmp_path / "huge.html", size)
+def test_huge_figures_break_no_layout(browser: Any, folder: Path, size: str) -> None:
+    page = page_of(browser, rough("yard_run", 7.6), folder / "huge.html", size)
     assert page.evaluate("document.documentElement.scrollWidth") <= SIZES[size][0]
     labels = boxes(page, ".label")
     assert not any(overlap(a, b) for i, a in enumerate(labels) for b in labels[:i])
@@ -117,7 +127,6 @@ def test_huge_figures_break_no_layout(browser: Any, tmp_path: Path, size: str) -
         const r = document.createRange(); r.selectNodeContents(e);
         return new Set([...r.getClientRects()].map(c => c.top)).size; })"""
     assert set(page.evaluate(lines)) == {1}
-    page.context.close()
 
 
 @pytest.mark.parametrize(
@@ -131,14 +140,13 @@ def test_no_reading_of_the_pull_is_cut_off(
     for thousandths in (0, 400, 900, 1000):
         set_head(page, thousandths)
         assert page.evaluate(_CUT, "#pull-now dt, #pull-now dd, #pull-short") == []
-    page.context.close()
 
 
-def test_the_run_can_be_read_in_its_selector_on_a_phone(browser: Any, tmp_path: Path) -> None:
+def test_the_run_can_be_read_in_its_selector_on_a_phone(browser: Any, folder: Path) -> None:
     job = load(MODELS / "roof_drop.toml")
     names = ("Feeder to berth 1, north group", "Feeder to berth 1, south group")
     job = replace(job, runs=tuple(replace(job.runs[0], name=n) for n in names))
-    page = page_of(browser, evaluate(job), tmp_path / "two.html", "phone")
+    page = page_of(browser, evaluate(job), folder / "two.html", "phone")
     measure = """([s, words]) => { const e = document.querySelector(s), c = getComputedStyle(e);
         const pen = document.createElement('canvas').getContext('2d');
         pen.font = `${c.fontWeight} ${c.fontSize} ${c.fontFamily}`;
@@ -147,4 +155,3 @@ def test_the_run_can_be_read_in_its_selector_on_a_phone(browser: Any, tmp_path: 
     for selector, words in (("#run", names[0]), ("#units", "US"), ("#feed", "roof (chosen)")):
         ((left, _, right, _),) = boxes(page, selector)
         assert right - left - arrow >= page.evaluate(measure, [selector, words]), selector
-    page.context.close()

@@ -30,6 +30,7 @@ from tests.viewer.web.browser.pages import (
     overlap,
     picture,
     said,
+    set_head,
     tab,
     violations,
     wait_until,
@@ -70,7 +71,6 @@ def test_opens_from_disk_quietly_with_nothing_on_top_of_anything(
     ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
     brightness = sum(map(int, ground[4:-1].split(",")))
     assert brightness > 600 if scheme == "light" else brightness < 150
-    page.context.close()
 
 
 @pytest.mark.parametrize(
@@ -98,7 +98,6 @@ def test_no_tab_scrolls_sideways_and_all_is_large_enough_for_a_finger(
             assert page.evaluate("document.documentElement.scrollHeight") <= SIZES[size][1]
     for left, _, right, _ in boxes(page, "[role=tab]"):
         assert left >= 0 and right <= width  # all six are in sight
-    page.context.close()
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -115,7 +114,6 @@ def test_axe_finds_nothing_wrong_on_any_tab(
         if each == "bends":
             page.click("tr[id^=bend-row]")
         assert violations(page) == [], each
-    page.context.close()
 
 
 def test_a_phone_may_zoom_and_reads_large_type(browser: Any, written: Written) -> None:
@@ -127,7 +125,6 @@ def test_a_phone_may_zoom_and_reads_large_type(browser: Any, written: Written) -
     assert page.evaluate(size, "#sentence") >= 18 and page.evaluate(size, "#readings td") >= 17
     columns = [b[0] for b in boxes(page, "#answer .card")]
     assert max(columns) - min(columns) < 1  # one below the other
-    page.context.close()
 
 
 def test_the_theme_follows_the_device_until_one_is_chosen(browser: Any, written: Written) -> None:
@@ -140,7 +137,6 @@ def test_the_theme_follows_the_device_until_one_is_chosen(browser: Any, written:
     choose(page, "theme", "light")
     assert page.evaluate(shown) == "light"
     assert page.evaluate("document.documentElement.style.colorScheme") == "light"
-    page.context.close()
 
 
 def test_labels_stay_apart_while_the_route_turns(browser: Any, written: Written) -> None:
@@ -153,7 +149,46 @@ def test_labels_stay_apart_while_the_route_turns(browser: Any, written: Written)
         labels = boxes(page, ".label")
         assert not any(overlap(a, b) for i, a in enumerate(labels) for b in labels[:i])
     assert labels
-    page.context.close()
+
+
+# Every call that draws triangles or lines.
+_COUNT = """(() => {
+    window.calls = 0;
+    const kind = WebGL2RenderingContext.prototype;
+    for (const name of ["drawElements", "drawArrays"]) {
+        const draw = kind[name];
+        kind[name] = function (...all) { window.calls += 1; return draw.apply(this, all); };
+    }
+})()"""
+
+
+def test_the_picture_is_drawn_only_when_it_is_another(browser: Any, written: Written) -> None:
+    page = opened(browser, written["riser_duct_bank"][0], script=_COUNT)
+
+    def calls() -> int:
+        for _ in range(3):
+            drawn(page)
+        page.wait_for_timeout(300)  # what a turned picture does once it rests
+        return int(page.evaluate("window.calls"))
+
+    begun = calls()
+    assert begun > 0
+    for each in (*TABS, "answer"):
+        tab(page, each)
+    choose(page, "feed", page.input_value("#feed"))
+    assert calls() == begun
+    page.locator("#stage").focus()
+    page.keyboard.press("ArrowRight")
+    turned = calls()
+    assert turned > begun
+    page.emulate_media(color_scheme="dark")
+    assert (dark := calls()) > turned
+    page.set_viewport_size({"width": 1200, "height": 800})
+    assert (smaller := calls()) > dark
+    set_head(page, 400)
+    assert (under_way := calls()) > smaller
+    color_by(page, "sidewall")
+    assert calls() > under_way
 
 
 # --- what can be changed -----------------------------------------------------------------------
@@ -182,7 +217,6 @@ def test_feed_end_colors_and_units_change_words_and_picture(browser: Any, writte
     assert show(pull.peak_tension, "force", "SI") in text and "lbf" not in text
     assert "N/m" in said(page, "#bar") and "lbf" not in said(page, "#labels")
     assert page.said == []
-    page.context.close()
 
 
 def test_conduits_have_colors_of_their_own_with_a_key(browser: Any, written: Written) -> None:
@@ -192,7 +226,6 @@ def test_conduits_have_colors_of_their_own_with_a_key(browser: Any, written: Wri
     assert "PVC-40 5" in said(page, "#bar") and "RMC 5" in said(page, "#bar")
     assert np.abs(picture(page) - before).max() > 40
     assert page.said == []
-    page.context.close()
 
 
 def test_a_picture_out_of_sight_is_made_anew_when_it_is_seen(
@@ -210,7 +243,6 @@ def test_a_picture_out_of_sight_is_made_anew_when_it_is_seen(
     assert not any(overlap(a, b) for i, a in enumerate(labels) for b in labels[:i])
     ticks = boxes(page, "#bar text")
     assert max(right for _, _, right, _ in ticks) > 150  # as wide as its place
-    page.context.close()
 
 
 def test_layers_and_views(browser: Any, written: Written) -> None:
@@ -226,7 +258,6 @@ def test_layers_and_views(browser: Any, written: Written) -> None:
         page.click(f"#views button[data-view='{name}']")
         drawn(page)
         assert page.get_attribute(f"#views button[data-view='{name}']", "aria-pressed") == "true"
-    page.context.close()
 
 
 @pytest.mark.parametrize("size", ["desk", "phone"])
@@ -257,7 +288,6 @@ def test_reload_and_back_keep_tab_units_theme_and_feed_end(
     page.go_back()
     wait_until(page, "document.querySelector('#tab-charts') !== null")
     assert kept() == expected
-    page.context.close()
 
 
 def test_tabs_go_by_key_and_name_their_panels(browser: Any, written: Written) -> None:
@@ -270,7 +300,6 @@ def test_tabs_go_by_key_and_name_their_panels(browser: Any, written: Written) ->
         panel = page.locator("[role=tabpanel]")
         assert panel.get_attribute("id") == name
         assert panel.get_attribute("aria-labelledby") == f"tab-{name}"
-    page.context.close()
 
 
 def test_what_cannot_be_changed_is_told_as_assumptions(browser: Any, written: Written) -> None:
@@ -282,7 +311,6 @@ def test_what_cannot_be_changed_is_told_as_assumptions(browser: Any, written: Wr
         assert value in words
     assert page.locator("#whatif input, #whatif select, #whatif button").count() == 0
     assert "within limits" in said(page, "#directions") and "chosen" in said(page, "#directions")
-    page.context.close()
 
 
 # --- reading and picking -----------------------------------------------------------------------
@@ -324,7 +352,6 @@ def test_a_tap_on_the_route_reads_what_was_worked_out(
     slope = np.abs(np.gradient(pull.profile.tension[::way][::2], pull.profile.station[::way][::2]))
     assert abs(told - tension) <= 0.5 * 4.45 + 0.06 * 0.3048 * float(slope.max()) + 1e-5 * tension
     assert "of 7,500 lbf" in bend and "of 500 lbf/ft" in bend
-    page.context.close()
 
 
 def test_a_tap_beside_the_route_closes_the_reading(browser: Any, written: Written) -> None:
@@ -336,7 +363,6 @@ def test_a_tap_beside_the_route_closes_the_reading(browser: Any, written: Writte
     (stage,) = boxes(page, "#stage")
     page.mouse.click(stage[0] + 500, stage[3] - 30)
     wait_until(page, "document.getElementById('reading') === null")
-    page.context.close()
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -363,7 +389,6 @@ def test_table_and_picture_pick_each_others_bend(browser: Any, written: Written,
     drawn(page)
     assert said(page, "#bend-head").startswith("Bend 3:")
     assert page.get_attribute("tr.picked", "id") == "bend-row-3"
-    page.context.close()
 
 
 def test_arrows_go_from_row_to_row_of_the_bends(browser: Any, written: Written) -> None:
@@ -376,7 +401,6 @@ def test_arrows_go_from_row_to_row_of_the_bends(browser: Any, written: Written) 
     page.keyboard.press("Enter")
     drawn(page)
     assert said(page, "#bend-head").startswith("Bend 2")
-    page.context.close()
 
 
 def test_failing_bends_come_first_and_name_themselves_on_a_phone(
@@ -396,7 +420,6 @@ def test_failing_bends_come_first_and_name_themselves_on_a_phone(
     left = "e => e.getBoundingClientRect().left"
     number = first.locator("th").first
     assert abs(number.evaluate(left) - table.evaluate(left)) < 2  # it stays in sight
-    page.context.close()
 
 
 def test_a_finding_shows_its_place_on_the_route(browser: Any, written: Written) -> None:
@@ -405,7 +428,6 @@ def test_a_finding_shows_its_place_on_the_route(browser: Any, written: Written) 
     drawn(page)
     assert "Station" in said(page, "#reading-text")
     assert page.locator("#leaders circle.picked").count() == 1
-    page.context.close()
 
 
 # --- what else may come ------------------------------------------------------------------------
@@ -426,7 +448,6 @@ def test_hostile_names_are_shown_as_they_are(browser: Any, tmp_path: Path) -> No
         assert page.evaluate("document.querySelectorAll('#title *, h1 *').length") == 0
         assert "码头一号" in page.inner_text("h1")
         assert page.evaluate("document.documentElement.scrollWidth") <= SIZES[size][0]
-        page.context.close()
 
 
 def test_the_page_lets_no_text_become_script_or_style(browser: Any, written: Written) -> None:
@@ -438,7 +459,6 @@ def test_the_page_lets_no_text_become_script_or_style(browser: Any, written: Wri
         "{ textContent: 'window.hacked = 1' }))"
     )
     assert page.evaluate("window.hacked") is None
-    page.context.close()
 
 
 def test_a_job_of_two_runs_has_a_selector(browser: Any, tmp_path: Path) -> None:
@@ -453,7 +473,6 @@ def test_a_job_of_two_runs_has_a_selector(browser: Any, tmp_path: Path) -> None:
     page.reload()
     wait_until(page, "document.querySelector('h1') !== null")
     assert page.inner_text("h1") == "Feed from roof, pull at basement switchroom"
-    page.context.close()
 
 
 def test_without_3d_the_answer_and_the_drawings_still_show(
@@ -471,10 +490,9 @@ def test_without_3d_the_answer_and_the_drawings_still_show(
         for each in TABS:
             tab(page, each)
         assert page.said == []
-        page.context.close()
 
 
-@pytest.mark.slow
+@pytest.mark.scale
 def test_twenty_kilometers_with_two_thousand_bends_stay_usable(
     browser: Any, tmp_path: Path
 ) -> None:
@@ -511,4 +529,3 @@ def test_twenty_kilometers_with_two_thousand_bends_stay_usable(
     page.locator(".schedule").evaluate("e => { e.scrollTop = 44 * 1500 }")
     wait_until(page, "document.querySelector('tr[aria-rowindex=\"1502\"]') !== null")
     assert page.said == []
-    page.context.close()

@@ -22,7 +22,7 @@ def test_a_label_keeps_its_offset_while_it_may(browser: Any) -> None:
     """What the stills have no use for: a picture that moves does not shuffle its labels."""
     case = next(c for c in CASES["cases"] if c["name"] == "crowded or roomy, 3")
     text = (files("viewer.web") / "app" / "labels.js").read_text("utf-8")
-    page = browser.new_page()
+    page = browser.browser.new_page()
 
     def placed(items: list[Any]) -> list[Any]:
         sent = [text, items, case["frame"], case["obstacles"], case["route"]]

@@ -6,7 +6,7 @@ import json
 import re
 import signal
 import socket
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,9 +22,11 @@ from tests.viewer.conftest import MODELS
 from tests.viewer.web.browser.pages import (
     SIZES,
     TABS,
+    Pages,
     boxes,
     drawn,
     picture,
+    resized,
     tab,
     violations,
     wait_until,
@@ -59,8 +61,14 @@ class Watched:
     """A page, what it complained of, every address it asked for, and what it was told."""
 
     page: Any
-    errors: list[str]
-    requests: list[str]
+
+    @property
+    def errors(self) -> list[str]:
+        return [told for told in self.page.said if told.startswith("error: ")]
+
+    @property
+    def requests(self) -> list[str]:
+        return list(self.page.asked)
 
     def text(self, selector: str) -> str:
         return str(self.page.inner_text(selector, timeout=WAIT)).replace("\u00a0", " ")
@@ -115,26 +123,18 @@ class Watched:
 
 @contextmanager
 def opened(
-    browser: Any, url: str, size: str = "desk", scheme: str = "light", **more: Any
+    browser: Pages, url: str, size: str = "desk", scheme: str = "light", **more: Any
 ) -> Iterator[Watched]:
-    """A page in a context of its own, ready when all of its run has come."""
-    width, height = SIZES[size]
-    context = browser.new_context(
-        viewport={"width": width, "height": height}, color_scheme=scheme, **more
-    )
-    page = context.new_page()
-    watched = Watched(page, [], [])
-    page.on("console", lambda m: watched.errors.append(m.text) if m.type == "error" else None)
-    page.on("pageerror", lambda e: watched.errors.append(str(e)))
-    page.on("request", lambda r: watched.requests.append(r.url))
-    page.on("websocket", lambda w: watched.requests.append(w.url))
+    """A page with nothing in it of another, ready when all of its run has come."""
+    page = browser.take(size, scheme, **more)
+    watched = Watched(page)
     try:
         page.goto(url)
         page.wait_for_selector("h1", timeout=WAIT)
         watched.settled()
         yield watched
     finally:
-        context.close()
+        browser.leave(page)
 
 
 # --- opening -----------------------------------------------------------------------------------
@@ -168,36 +168,13 @@ def test_the_figures_are_those_of_the_program(browser: Any, riser: Served) -> No
 
 
 def test_it_says_loading_until_there_are_data(browser: Any, riser: Served) -> None:
-    context = browser.new_context()
+    context = browser.browser.new_context()
     page = context.new_page()
     page.route_web_socket("**/ws", lambda link: None)  # one that never answers
     page.goto(riser.url)
     assert "Loading" in page.inner_text("main[role=status]")
     assert page.locator("h1").count() == 0
     context.close()
-
-
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", SIZES)
-def test_axe_finds_nothing_wrong_in_a_what_if(
-    browser: Any, riser: Served, size: str, scheme: str
-) -> None:
-    with opened(browser, riser.url, size, scheme, bypass_csp=True) as seen:
-        seen.tab("whatif")
-        seen.field("friction:duct", "0.5")
-        seen.has("#what-if", "0.25 → 0.50")
-        seen.page.select_option("#bend-choice", "2")
-        seen.page.click("#keep")
-        seen.becomes("#variants", "Variant 1")
-        seen.field("friction:riser", "99")
-        seen.page.wait_for_selector("#message", timeout=WAIT)
-        for each in TABS:
-            seen.tab(each)
-            assert violations(seen.page) == [], each
-            assert seen.page.evaluate("document.documentElement.scrollWidth") <= SIZES[size][0]
-            touched = "button, select, input:not([type=checkbox]), tr[tabindex]"
-            small = [b for b in boxes(seen.page, touched) if b[3] - b[1] < 43.5]
-            assert small == [], each
 
 
 # --- edits -------------------------------------------------------------------------------------
@@ -434,7 +411,7 @@ def test_a_hostile_client_changes_no_page_and_runs_no_script(browser: Any, riser
 
 def test_until_the_plan_is_known_no_figure_of_another_is_shown(browser: Any, riser: Served) -> None:
     """With every plan held back: the checks' figures come, the plan's are said to be coming."""
-    context = browser.new_context(viewport={"width": 1440, "height": 900})
+    context = browser.browser.new_context(viewport={"width": 1440, "height": 900})
     page = context.new_page()
     held: list[str] = []
     holding = {"on": False}
@@ -455,7 +432,7 @@ def test_until_the_plan_is_known_no_figure_of_another_is_shown(browser: Any, ris
 
     page.route_web_socket("**/ws", between)
     page.goto(riser.url)
-    seen = Watched(page, [], [])
+    seen = Watched(page)
     page.wait_for_selector("h1", timeout=WAIT)
     seen.settled()
     before = seen.text("#stop-now")
@@ -492,9 +469,9 @@ def test_a_lost_server_marks_every_figure_and_comes_back_with_the_what_if(
         port = str(free.getsockname()[1])
     options = ("--port", port, "--token", "a-word-of-our-own-4711")
     with serving(model, *options) as served:
-        context = browser.new_context(viewport={"width": 1440, "height": 900})
+        context = browser.browser.new_context(viewport={"width": 1440, "height": 900})
         page = context.new_page()
-        seen = Watched(page, [], [])
+        seen = Watched(page)
         page.goto(served.url)
         page.wait_for_selector("h1", timeout=WAIT)
         seen.settled()
@@ -713,3 +690,35 @@ def test_a_run_that_is_renamed_and_one_opened_while_the_file_is_broken(
         model.write_text(three_runs())
         seen.gone("#problems")
         assert seen.errors == []
+
+
+# --- large enough, and said aloud: last, since its page stays open -------------------------------
+
+
+@pytest.fixture(scope="module")
+def tried(launched: Callable[..., Pages], riser: Served) -> Iterator[Watched]:
+    """A page with a what-if, a variant and a message, for one test after the other to look at."""
+    with opened(Pages(launched().browser), riser.url, bypass_csp=True) as seen:
+        seen.tab("whatif")
+        seen.field("friction:duct", "0.5")
+        seen.has("#what-if", "0.25 → 0.50")
+        seen.page.select_option("#bend-choice", "2")
+        seen.page.click("#keep")
+        seen.becomes("#variants", "Variant 1")
+        seen.field("friction:riser", "99")
+        seen.page.wait_for_selector("#message", timeout=WAIT)
+        yield seen
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", SIZES)
+def test_axe_finds_nothing_wrong_in_a_what_if(tried: Watched, size: str, scheme: str) -> None:
+    resized(tried.page, size, scheme)
+    for each in TABS:
+        tried.tab(each)
+        assert tried.page.locator("#what-if, #message").count() == 2, each
+        assert violations(tried.page) == [], each
+        assert tried.page.evaluate("document.documentElement.scrollWidth") <= SIZES[size][0]
+        touched = "button, select, input:not([type=checkbox]), tr[tabindex]"
+        small = [b for b in boxes(tried.page, touched) if b[3] - b[1] < 43.5]
+        assert small == [], each

@@ -45,7 +45,6 @@ def test_paper_gets_answer_tables_and_charts_without_controls(
     assert page.is_visible("#tab-view") and page.locator(".printed").count() == 0
     assert page.evaluate("document.documentElement.dataset.theme") == "dark"
     assert page.said == []
-    page.context.close()
 
 
 def test_printing_makes_a_document_of_several_sheets(
@@ -56,4 +55,3 @@ def test_printing_makes_a_document_of_several_sheets(
     assert 4 <= sheets <= 9
     drawn(page)
     assert page.is_visible("#tab-answer")  # the page is as it was
-    page.context.close()

@@ -58,7 +58,6 @@ def test_the_slider_shows_load_gear_and_clock_of_the_plan(
                 assert reading in shown, (reading, shown)
         over = film.load[k] > film.least[k] * (1 + 1e-5)
         assert ("OVER" in shown) is bool(over)
-    page.context.close()
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -89,7 +88,6 @@ def test_the_foreman_finds_stop_load_and_readings_in_whole_words(
             )
             == 1
         )
-    page.context.close()
 
 
 def test_the_crew_steps_from_place_to_place(browser: Any, written: Written) -> None:
@@ -106,7 +104,6 @@ def test_the_crew_steps_from_place_to_place(browser: Any, written: Written) -> N
     page.click("text=Back")
     drawn(page)
     assert said(page, "#stop-now") == f"{rows[2].stop} lbf"
-    page.context.close()
 
 
 def test_no_readings_for_a_pull_that_is_not_to_be_made(browser: Any, written: Written) -> None:
@@ -118,7 +115,6 @@ def test_no_readings_for_a_pull_that_is_not_to_be_made(browser: Any, written: Wr
     words = said(page, "#pull-now")
     assert "Machine load" in words and "Machine line pull" in words
     assert not any(told in words for told in ("OVER", "Gear\n", "min:s"))
-    page.context.close()
 
 
 def test_the_words_of_the_bar_alarm_only_where_the_limit_is_exceeded(
@@ -132,7 +128,6 @@ def test_the_words_of_the_bar_alarm_only_where_the_limit_is_exceeded(
     assert usual is not None
     choose(page, "colors", "sidewall")
     assert page.evaluate(color) not in (usual, None)
-    page.context.close()
 
 
 def test_a_plan_that_ends_too_early_is_not_told(
@@ -146,7 +141,6 @@ def test_a_plan_that_ends_too_early_is_not_told(
     set_head(page, 1000)
     now = said(page, "#pull-now")
     assert "must not be made" in now and "Elapsed" not in now and "Gear\n" not in now
-    page.context.close()
 
 
 def test_cable_and_rope_have_colors_of_their_own(browser: Any, written: Written) -> None:
@@ -158,7 +152,6 @@ def test_cable_and_rope_have_colors_of_their_own(browser: Any, written: Written)
     none = picture(page)
     changed = [int((np.abs(a - whole).max(axis=2) > 25).sum()) for a in (half, none)]
     assert 300 < changed[0] < 0.85 * changed[1]
-    page.context.close()
 
 
 def test_play_runs_to_the_end_and_stops(browser: Any, written: Written) -> None:
@@ -180,7 +173,6 @@ def test_play_runs_to_the_end_and_stops(browser: Any, written: Written) -> None:
     # The button follows a frame after the head: waiting still fails where it never does.
     wait_until(page, stopped)
     assert page.said == []
-    page.context.close()
 
 
 def test_the_slider_goes_by_key_and_says_where_it_is(browser: Any, written: Written) -> None:
@@ -193,7 +185,6 @@ def test_the_slider_goes_by_key_and_says_where_it_is(browser: Any, written: Writ
     page.keyboard.press("ArrowRight")
     drawn(page)
     assert page.get_attribute("#head", "aria-valuetext") != said_first
-    page.context.close()
 
 
 # --- scale and north ---------------------------------------------------------------------------
@@ -235,4 +226,3 @@ def test_scale_and_north_follow_the_camera(browser: Any, written: Written) -> No
         assert name == unit
         told = float(number.replace(",", "")) * size
         assert bar / told == pytest.approx(pixels / meters, rel=0.02)
-    page.context.close()
