@@ -16,14 +16,17 @@ from route3d.planning.result import RunResult
 from route3d.units import render
 from viewer.gauge import must_not_be_pulled, plan_for_crew, why_none
 from viewer.scene.build import (
+    BRAKE,
     MOVING_PEAK,
     PEAK,
     PLACE_DRAWN,
     against,
+    brake_figure,
     build_scene,
     candidate_of,
     once_mended,
     place_of,
+    reason,
 )
 from viewer.scene.labels import labels
 from viewer.scene.records import Scene
@@ -68,8 +71,9 @@ def may_be_pulled(result: RunResult, candidate: Candidate, plan: Plan | None) ->
 
 def findings_of(result: RunResult, candidate: Candidate, plan: Plan | None) -> tuple[Finding, ...]:
     """All findings of a direction and of its plan, worst first."""
-    of_plan = () if plan is None else plan.findings
-    return worst_first((*result.findings_of(candidate), *of_plan))
+    if plan is None:
+        return worst_first(result.findings_of(candidate))
+    return worst_first((*(f for f in result.findings if f.rule == "access"), *plan.all_findings))
 
 
 def stop_words(findings: tuple[Finding, ...], units: str) -> tuple[str, ...]:
@@ -95,12 +99,15 @@ def with_plan(scene: Scene, result: RunResult, candidate: Candidate, plan: Plan 
         pressures=scene.scale.name in ("sidewall", "utilization"),
         findings=(*result.run_findings, *stops),
         peak=plan.peak,
+        brake=plan.brake,
         made=not plan.stops,
     )
     rated = plan.machine.available_pull
     peak = against(PEAK, plan.peak, rated, "force", scene.units)
-    facts = tuple(peak if fact.name == MOVING_PEAK else fact for fact in scene.facts)
-    scene = replace(scene, labels=flagged, facts=facts)
+    known = {MOVING_PEAK: peak, BRAKE: brake_figure(plan.brake, scene.units)}
+    facts = tuple(known.get(fact.name, fact) for fact in scene.facts)
+    why = reason(result, plan.why, scene.units)
+    scene = replace(scene, labels=flagged, facts=facts, sentence=why)
     choice = result.decision.choice
     if scene.alarm or not stops or choice is None:
         return scene

@@ -138,6 +138,10 @@ class Decision:
     @cached_property
     def why(self) -> Phrase:
         """The reason, in sentences."""
+        return self.why_with(None)
+
+    def why_with(self, window: BrakeWindow | None) -> Phrase:
+        """The same with the brake window of a plan, which may be narrower, in place of ours."""
         if self.choice is None:
             first, second = self.candidates
             return (
@@ -147,7 +151,7 @@ class Decision:
                 + _trouble(second)
                 + say(".")
             )
-        return _why(*_ranked(*self.candidates))
+        return _why(*_ranked(*self.candidates), window)
 
 
 def barred(pull: Pull) -> Phrase:
@@ -228,14 +232,14 @@ def _factor(candidate: Candidate) -> float:
 # --- words ----------------------------------------------------------------------------------------
 
 
-def _why(better: Candidate, other: Candidate) -> Phrase:
+def _why(better: Candidate, other: Candidate, window: BrakeWindow | None) -> Phrase:
     """Utilization, restart, friction margin and brake of the better end, beside the other."""
     ends = [better] if other.barred or other.breaks else [better, other]
     text = say("")
     if len(ends) == 2 and _tied(better, other):
         text += say("Either end works: the two are within 1% of each other. ")
     text += _utilization(better, other, ends) + _restart(better, other, ends)
-    text += _margin(better, other, ends) + _brake(better)
+    text += _margin(better, other, ends) + _brake(window or better.window)
     if other.barred:
         return text + say(" The other end is ruled out: ") + other.barred + say(".")
     if other.breaks:
@@ -300,10 +304,10 @@ def _margin(better: Candidate, other: Candidate, ends: list[Candidate]) -> Phras
     return text + say(f"; limit reached first: {literal(better.name(better.margin.limit))}.")
 
 
-def _brake(better: Candidate) -> Phrase:
-    if not better.window.holds:
+def _brake(window: BrakeWindow) -> Phrase:
+    if not window.holds:
         return say("")
-    return say(" ") + brake_words(better.window) + say(".")
+    return say(" ") + brake_words(window) + say(".")
 
 
 def _alike(a: float, b: float, quantity: str) -> bool:

@@ -112,7 +112,7 @@ def decision_block(plan: Plan, system: str) -> Block:
 
 def _choice_words(plan: Plan, system: str) -> Iterator[str]:
     """The reason for the feed end, and the planned end where it is not the chosen one."""
-    yield sentence(render(plan.result.decision.why, system))
+    yield sentence(render(plan.why, system))
     chosen, feed = plan.result.decision.choice, plan.pull.feed_name
     if chosen is None:
         yield f"The rest is for feed from {feed}, the end with the lower utilization."

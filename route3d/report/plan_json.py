@@ -96,7 +96,7 @@ def _all_of(plan: Plan) -> Data:
         "feed": pull.feed_name,
         "pull": pull.pull_name,
         "stops": plan.stops,
-        "why": render(plan.result.decision.why, "SI"),
+        "why": render(plan.why, "SI"),
         "machine": plan.machine.name,
         "peak_N": plan.peak,
         "peak_moving_N": float(plan.pace.history.load.max()),

@@ -5,13 +5,22 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from route3d.phrase import say
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import JobResult
+from route3d.units import render
 from tests.viewer.conftest import Answered, findings_on
 from tests.viewer.web.faults import changed, weak_adapter
 from viewer.gauge import plan_for_crew, rows_of
 from viewer.scene.build import build_scene
-from viewer.verdict import findings_of, may_be_pulled, stop_words, with_plan
+from viewer.verdict import (
+    findings_of,
+    may_be_pulled,
+    planned,
+    planned_scene,
+    stop_words,
+    with_plan,
+)
 from viewer.web.page_data import page_data
 
 
@@ -98,3 +107,22 @@ def test_what_is_missing_is_handed_over_in_words(lacking: str) -> None:
     assert told["load"] == "-" and f"No {lacking} given" in told["text"]
     assert shown["playback"]["lacking"] == f"no {lacking} given"
     assert not shown["playback"]["stops"]
+
+
+def test_one_maximum_brake_on_every_surface_of_a_plan(drop: Answered) -> None:
+    """The stop readings of the roof drop narrow its brake window: none tells the wider one."""
+    result, job = drop
+    ready = planned(result, job)
+    assert ready.plan is not None
+    plan, wide = ready.plan, ready.candidate.window
+    assert plan.brake.at_most < wide.at_most * 0.99
+    narrow, told = (render(say("{}", (w.at_most, "force-")), "SI") for w in (plan.brake, wide))
+    scene = planned_scene(result, job, ready, units="SI")
+    said = [scene.sentence, *(f.value for f in scene.facts)]
+    said += [line for label in scene.labels for line in label.lines]
+    said += [render(f.fix, "SI") for f in findings_of(result, ready.candidate, plan)]
+    said = [text.replace("\u00a0", " ") for text in said]
+    assert [text for text in said if told in text] == [
+        render(f.fix, "SI") for f in plan.findings if f.rule == "brake limited by stop reading"
+    ]
+    assert sum(narrow in text for text in said) >= 4

@@ -14,8 +14,9 @@ from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats, frozen, norm
 from route3d.mechanics.pull import Pull
 from route3d.model.job import Bank, Job
+from route3d.phrase import Phrase
 from route3d.planning.direction import Candidate
-from route3d.planning.margins import brake_setting
+from route3d.planning.margins import BrakeWindow, brake_setting
 from route3d.planning.placement.search import PlacementSearch, machine_search
 from route3d.planning.result import RunResult
 from route3d.report.words import sentence
@@ -83,7 +84,7 @@ def build_scene(
     return Scene(
         title=f"{job.title} · run {result.run.name}",
         headline=headline(result, candidate),
-        sentence=_sentence(_reason(result, units)),
+        sentence=reason(result, result.decision.why, units),
         alarm=alarm,
         units=units,
         origin=origin,
@@ -124,7 +125,7 @@ def origin_of(path: Path) -> Floats:
     return frozen(np.floor((path.starts.min(axis=0) + path.starts.max(axis=0)) / 2))
 
 
-MOVING_PEAK, PEAK = "Peak machine load, moving", "Peak machine load"
+MOVING_PEAK, PEAK, BRAKE = "Peak machine load, moving", "Peak machine load", "Reel brake"
 """The largest load at the machine without and with the first moves, which only a plan knows."""
 
 
@@ -179,15 +180,16 @@ def headline(result: RunResult, candidate: Candidate) -> str:
     return f"Feed from {pull.feed_name}, pull at {pull.pull_name}"
 
 
-def _reason(result: RunResult, units: str) -> str:
-    """The reason for the chosen end, after what must be fixed first."""
-    why = render(result.decision.why, units)
-    if result.decision.choice is None or not result.stops:
-        return why
-    stops = (f for f in result.findings if f.severity == "stop")
-    words = dict.fromkeys(_stop_words(f, units) for f in stops)
-    told = "; ".join(list(words)[:_MOST_STOPS])
-    return f"{told}. {once_mended(result.decision.choice.pull, why)}"
+def reason(result: RunResult, decided: Phrase, units: str) -> str:
+    """Why the chosen end is chosen, after what must be fixed first."""
+    why = render(decided, units)
+    if result.decision.choice is not None and result.stops:
+        stops = (f for f in result.findings if f.severity == "stop")
+        words = dict.fromkeys(_stop_words(f, units) for f in stops)
+        told = "; ".join(list(words)[:_MOST_STOPS])
+        why = f"{told}. {once_mended(result.decision.choice.pull, why)}"
+    # no figure is parted from its unit at the end of a line
+    return sentence(re.sub(r"(?<=\d) (?=[A-Za-z])", "\u00a0", why))
 
 
 def once_mended(chosen: Pull, why: str) -> str:
@@ -203,11 +205,6 @@ def _stop_words(finding: Finding, units: str) -> str:
     return f"{finding.rule}: {figures}"
 
 
-def _sentence(text: str) -> str:
-    """A full sentence in which no figure is parted from its unit at the end of a line."""
-    return sentence(re.sub(r"(?<=\d) (?=[A-Za-z])", "\u00a0", text))
-
-
 def _facts(candidate: Candidate, units: str) -> tuple[Figure, ...]:
     """The key figures, with their limits."""
     pull, run = candidate.planned, candidate.pull.run
@@ -219,18 +216,22 @@ def _facts(candidate: Candidate, units: str) -> tuple[Figure, ...]:
     if pull.machine_peak is not None and run.machine is not None:
         rated = run.machine.available_pull
         facts.append(against(MOVING_PEAK, pull.machine_peak, rated, "force", units))
-    brake = render(brake_setting(candidate.window), units)
-    held = "for the whole pull" if candidate.window.holds else "to prevent overrun"
-    if candidate.window.empty:
-        held = "minimum exceeds maximum"
     bends = int(np.count_nonzero(pull.path.kind == ARC))
     turn = show(pull.path.turn, "angle", units, decimals=0)
     return (
         *facts,
-        Figure("Reel brake", brake, held),
+        brake_figure(candidate.window, units),
         Figure("Length", show(pull.path.length, "length", units), f"{bends} bends, {turn} total"),
         Figure("Cables", run.cables.describe(), run.attach),
     )
+
+
+def brake_figure(window: BrakeWindow, units: str) -> Figure:
+    """What the reels are held with."""
+    held = "for the whole pull" if window.holds else "to prevent overrun"
+    if window.empty:
+        held = "minimum exceeds maximum"
+    return Figure(BRAKE, render(brake_setting(window), units), held)
 
 
 def against(name: str, value: float, limit: float, quantity: str, units: str) -> Figure:

@@ -12,7 +12,7 @@ from route3d.geometry.path import ARC
 from route3d.geometry.vectors import Floats, frozen
 from route3d.mechanics.pull import Pull
 from route3d.planning.direction import Candidate
-from route3d.planning.margins import brake_label
+from route3d.planning.margins import BrakeWindow, brake_label
 from route3d.planning.pull_plan.holding import holding
 from route3d.units import render, show
 from viewer.scene.faults import fault_labels
@@ -31,19 +31,26 @@ def labels(
     pressures: bool = False,
     findings: tuple[Finding, ...] = (),
     peak: float | None = None,
+    brake: BrakeWindow | None = None,
     made: bool = True,
 ) -> tuple[Label, ...]:
     """All labels of a pull, most important first; ``pressures`` adds sidewall to every bend.
 
     ``findings`` are those of the whole run: each stop is flagged at its place. ``peak`` N is the
-    maximum planned machine load, if known; ``made`` is false where the plan stops the pull.
+    maximum planned machine load and ``brake`` the window of the plan, if known; ``made`` is
+    false where the plan stops the pull.
     """
     pull = candidate.planned
     reel = next(s for s in solids if s.kind == "reel")
     machine = next(s for s in solids if s.kind in ("machine", "end"))
     worst = _worst_bend(pull)
     found = [
-        Label(_feed_lines(candidate, units, made), _middle(reel), "feed", _FEED),
+        Label(
+            _feed_lines(candidate, brake or candidate.window, units, made),
+            _middle(reel),
+            "feed",
+            _FEED,
+        ),
         Label(_machine_lines(candidate, units, peak, made), _middle(machine), "machine", _MACHINE),
         *fault_labels(candidate, (*candidate.findings, *findings), origin, units, (_FAULT, _PLACE)),
         *_bends(pull, worst, origin, units, pressures),
@@ -57,9 +64,11 @@ def _middle(solid: Solid) -> Floats:
     return frozen(solid.base + np.array([0.0, 0.0, solid.size[2] / 2]))
 
 
-def _feed_lines(candidate: Candidate, units: str, made: bool) -> tuple[str, ...]:
+def _feed_lines(
+    candidate: Candidate, window: BrakeWindow, units: str, made: bool
+) -> tuple[str, ...]:
     pull = candidate.planned
-    held = render(brake_label(candidate.window), units)
+    held = render(brake_label(window), units)
     end = "FEED END" if made and candidate.passes else "IF FED HERE"
     return (f"REEL · {end}", pull.feed_name, held)
 

@@ -799,7 +799,7 @@ def _crew(session: Session, n: int, scene: Scene, findings: Sequence[Finding]) -
         "why": scene.sentence,
         "cables": f"{pull.run.cables.describe()} on {pull.run.attach}",
         "length": show(pull.path.length, "length", units),
-        "brake": render(brake_words(shown.window), units),
+        "brake": render(brake_words(shown.window if plan is None else plan.brake), units),
         "machine": {
             "name": "no machine given" if machine is None else machine.name,
             "named": machine is not None,

@@ -16,7 +16,7 @@ from route3d.model.room import Room
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.direction import Candidate
-from route3d.planning.margins import must_hold
+from route3d.planning.margins import BrakeWindow, brake_findings, must_hold
 from route3d.planning.placement.rope_legs import drawn_out
 from route3d.planning.placement.search import PlacementSearch, machine_search
 from route3d.planning.placement.site import SiteMesh, rooms_at
@@ -152,8 +152,22 @@ class Plan(PlannedLoads):
     @property
     def all_findings(self) -> tuple[Finding, ...]:
         """What was found about the run and this direction, with what the plan itself found."""
-        of_run = self.result.run_findings
-        return worst_first((*self.findings, *of_run, *self.candidate.findings))
+        of_run, own = self.result.run_findings, self.candidate.findings
+        if self.brake != self.candidate.window:
+            held = {f.rule: f for f in brake_findings(self.pull, self.brake)}
+            own = tuple(held.get(f.rule, f) for f in own)
+        return worst_first((*self.findings, *of_run, *own))
+
+    @property
+    def brake(self) -> BrakeWindow:
+        """What the reels are held with: no more than the stop readings allow."""
+        return self.feeding.window or self.candidate.window
+
+    @property
+    def why(self) -> Phrase:
+        """The reason for the feed end; with the brake of this plan where that end is planned."""
+        decision = self.result.decision
+        return decision.why_with(self.brake if decision.choice is self.candidate else None)
 
     @property
     def reasons(self) -> tuple[Finding, ...]:

@@ -214,7 +214,7 @@ def test_a_record_keeps_its_own_read_only_arrays() -> None:
 def test_a_record_of_wrong_shape_is_misuse(
     points: np.ndarray, radii: np.ndarray, names: tuple[str, ...]
 ) -> None:
-    with pytest.raises(ValueError, match="must (be|have)"):
+    with pytest.raises(ValueError, match=r"must (be|have)"):
         ExchangeRoute("a", points, radii, names)
 
 
