@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from route3d.checks.limits import NO_BRAKE
 from route3d.phrase import say
 from route3d.planning.margins import brake_words
-from route3d.planning.pull_plan.feeding import held_at_rest
+from route3d.planning.pull_plan.feeding import eased, held_at_rest
 from route3d.planning.pull_plan.plan import Plan, StagePlace
 from route3d.planning.pull_plan.progress import gear_name
 from route3d.report.block import minutes
@@ -99,10 +99,11 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     for what, load in ((f"reels at {fed.place}", reels), (f"machine at {pull.pull_name}", machine)):
         if load > NO_BRAKE and not plan.hanging:
             most = show_marked(load, "force+", system)
+            ease = render(eased(fed.window, load), system) if what.startswith("reels") else ""
             yield (
                 (
                     f"Riser, at rest: the brake of the {what} must hold up to {most} (friction not "
-                    "counted)."
+                    f"counted){ease}."
                 ),
                 True,
             )
@@ -190,7 +191,10 @@ def _held_at_rest(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
         stops = [(stop.pulled, getattr(stop, side)) for stop in plan.hanging if getattr(stop, side)]
         if stops:
             places = ", ".join(show(at, "length", system, decimals=0) for at, _ in stops)
-            held = render(say(words, (max(load for _, load in stops), "force+")), system)
+            most = max(load for _, load in stops)
+            held = render(say(words, (most, "force+")), system)
+            if side == "feed":
+                held += render(eased(plan.feeding.window, most), system)
             yield f"Cable hangs at the stop with {places} of cable in: {held}.", True
 
 

@@ -105,6 +105,13 @@ def _held(pull: Pull, window: BrakeWindow | None) -> float:
     return max(pull.reel_tension, 0.0 if window is None else window.at_least)
 
 
+def eased(window: BrakeWindow | None, held: float) -> Phrase:
+    """What to add where ``held`` N at a stop is more brake than a moving cable may have."""
+    if window is None or not 0 < window.at_most < held:
+        return say("")
+    return say("; ease the brake to at most {} before the cable moves", (window.at_most, "force-"))
+
+
 def _notes(
     pull: Pull, allowances: Allowances, window: BrakeWindow | None, draw: Draw
 ) -> list[Phrase]:
@@ -132,12 +139,10 @@ def _notes(
         notes.append(brake_words(window) + multiplied)
     reels, _ = held_at_rest(pull)
     if reels > NO_BRAKE:
-        notes.append(
-            say(
-                "at every stop hold at least {} at the reels (friction not counted)",
-                (reels, "force+"),
-            )
+        held = say(
+            "at every stop hold at least {} at the reels (friction not counted)", (reels, "force+")
         )
+        notes.append(held + eased(window, reels))
     if draw.laid > 0:
         notes.append(
             say(

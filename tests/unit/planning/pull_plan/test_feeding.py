@@ -10,8 +10,8 @@ from route3d.checks.limits import check_slack
 from route3d.mechanics.feed import reel_drag
 from route3d.mechanics.pull import Pull, solve_pull
 from route3d.model import Allowances, Practice, Reel
-from route3d.planning.margins import brake_findings
-from route3d.planning.pull_plan.feeding import Draw, feeding
+from route3d.planning.margins import BrakeWindow, brake_findings
+from route3d.planning.pull_plan.feeding import Draw, eased, feeding
 from route3d.planning.pull_plan.findings import reel_findings
 from route3d.units import render
 from tests.support.jobs import along, cable, conduit, run
@@ -146,3 +146,10 @@ def test_the_brakes_hold_what_keeps_the_cable_taut_where_less_is_planned(
     pull = pulled(down, reel=Reel("reel", drag_force=0.0, diameter=2.4), reel_tension=planned)
     moment = feeding(pull, ALLOWANCES).moment
     assert moment == pytest.approx(1.2 * held, abs=0.01)
+
+
+def test_a_brake_set_for_a_stop_is_eased_where_a_moving_cable_may_have_less() -> None:
+    window = BrakeWindow(400.0, 660.0, 640.0, True, 50.0)
+    told = render(eased(window, 660.0), "SI")
+    assert told == "; ease the brake to at most 0.64 kN before the cable moves"
+    assert render(eased(window, 640.0), "SI") == render(eased(None, 660.0), "SI") == ""
