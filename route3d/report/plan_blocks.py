@@ -351,7 +351,8 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
     band = show(plan.pace.allowances.friction_band, "percent", system)
     first_move = show(FIRST_MOVE, "length", system, decimals=0)
     notes = [
-        f"First move: reading at a planned start from rest, for the first {first_move} only. "
+        f"First move: reading at a planned start from rest, for the first {first_move} only; "
+        "Caution applies after it, Stop always. "
         "Expected: reading while moving, as planned. By brake: expected reading from the "
         f"lightest to the hardest brake allowed. Caution: reading with {band} more friction, "
         "or with the hardest brake allowed; never above Stop. Stop: reading at which the "

@@ -108,7 +108,8 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
                 True,
             )
     yield (
-        "Compare the gauge with the table. Above Caution: stop and find the cause. At Stop: stop.",
+        "Compare the gauge with the table. Above Caution, except in a first move: stop and find "
+        "the cause. At Stop: stop.",
         False,
     )
     for finding in plan.result.run_findings:

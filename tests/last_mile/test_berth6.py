@@ -619,7 +619,8 @@ def _steps() -> tuple[str, ...]:
         f"{up(STANDS)} total at the reels.",
         f"HOLD At 600 ft of cable in: stop, change to low; first move up to {lbf(FIRST[CHANGE])}.",
         f"HOLD Lubricant stops with {places}; first moves up to {lbf(PEAK)}.",
-        "Compare the gauge with the table. Above Caution: stop and find the cause. At Stop: stop.",
+        "Compare the gauge with the table. Above Caution, except in a first move: stop and find "
+        "the cause. At Stop: stop.",
         f"HOLD Riser: secure the cable at the top ({up(STANDS)}) before slacking the rope.",
         "Pull 6.0 ft past the conduit end, secure the cable, release the rope slowly.",
         # 8 x the diameter for training (ICEA S-93-639), rounded up

@@ -82,7 +82,7 @@ function GaugeNow({ told, crew }) {
       <button type="button" disabled=${row === 0} onClick=${() => set({ row: row - 1 })}>Back</button></p>`}
     <p id="stop-load"><b>${glued(`${told.head} ${told.load}. `)}</b>${glued(told.text)}</p>
     ${told.largest && html`<p>Highest expected reading: ${glued(told.largest)}.</p>`}
-    <p class="small">Above Caution, or at any sudden rise: stop and find the cause.</p>
+    <p class="small">Above Caution (except in a first move), or at any sudden rise: stop and find the cause.</p>
   <//>`;
 }
 
