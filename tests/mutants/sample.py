@@ -171,6 +171,8 @@ class Runs(NamedTuple):
     def of(self, change: Change) -> list[str]:
         """The tests that run the changed line, the quickest first, within the budget."""
         where = self.tests.get((change.file, change.line), frozenset())
+        if not where:  # a line that runs when its module loads: whatever runs any of it
+            where = frozenset().union(*(t for (f, _), t in self.tests.items() if f == change.file))
         chosen, spent = [], 0.0
         for test in sorted(where, key=lambda t: self.seconds.get(t, 1.0)):
             spent += self.seconds.get(test, 1.0)
