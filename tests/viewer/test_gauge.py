@@ -59,7 +59,7 @@ def test_the_stop_load_is_the_least_of_the_table(demo: Answered, units: str) -> 
     assert words.load == show(min(stops), "force", units)
     assert all(number(row.stop) >= number(words.load) for row in words.rows)
     if max(stops) > min(stops) and not any(row.stop < row.expected for row in plan.gauge):
-        assert "Lowest in the table" in words.text
+        assert "The stop load changes along the pull" in words.text
 
 
 def test_the_crew_is_told_the_cautions_and_the_hold_points_of_the_plan(riser: Answered) -> None:

@@ -481,7 +481,7 @@ def test_without_3d_the_answer_and_the_drawings_still_show(
     blind = start("--disable-3d-apis")
     for size in ("phone", "desk"):
         page = opened(blind, written["yard_run"][0], size)
-        assert "shows no 3D" in page.inner_text("#flat .message")
+        assert "cannot show 3D" in page.inner_text("#flat .message")
         for drawing in ("#flat-plan svg", "#flat-elevation canvas"):
             ((left, _, right, _),) = boxes(page, drawing)
             assert right - left > 200

@@ -205,8 +205,8 @@ def test_a_bad_edit_names_its_field_and_changes_nothing(browser: Any, riser: Ser
         for key, text, words in (
             ("friction:duct", "-0.2", "below the minimum of 0"),
             ("friction:duct", "plenty", "plenty"),
-            ("friction:duct", "99", "allowed is 0 to 2"),
-            ("reel", "-3", 'allowed is 0 lbf to 2,248,089 lbf, or "auto"'),
+            ("friction:duct", "99", "allowed: 0 to 2"),
+            ("reel", "-3", 'allowed: 0 lbf to 2,248,089 lbf, or "auto"'),
         ):
             seen.field(key, text)
             seen.has("#message", words)
