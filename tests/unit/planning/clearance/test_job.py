@@ -91,6 +91,19 @@ def test_each_class_has_its_clearance_and_each_mesh_its_name(tmp_path: Path) -> 
     assert near == {"two.stl"}  # 0.05 m to spare against 0.13 m of the nearer hall
 
 
+def test_of_three_bodies_of_one_class_each_is_where_it_stands(tmp_path: Path) -> None:
+    meshes = {
+        "low.stl": box((0.1, 0.1, 2), (8, -0.4, 0)),
+        "tall.stl": trimesh.creation.icosphere(radius=0.1).apply_translation((20, 0.5, 0)),
+        "far.stl": box((0.1, 0.1, 2), (32, -0.3, 0)),
+    }
+    site = f"[site]\ncontext = {list(meshes)}\n".replace("'", '"')
+    rows = {r.start: r for r in only(write_job(tmp_path, STRAIGHT, site, meshes)).rows}
+    for at, name, clear in ((7, "low.stl", 0.28), (19, "tall.stl", 0.33), (31, "far.stl", 0.18)):
+        assert rows[at].what == name
+        assert rows[at].distance == pytest.approx(clear, abs=2e-3)
+
+
 def test_an_end_may_touch_what_it_ends_at_and_says_so(tmp_path: Path) -> None:
     meshes = {"board.stl": box((1, 2, 2), (40.3, 0, 0))}  # its face stands at x = 39.8
     site = '[site]\ncontext = ["board.stl"]\n'
