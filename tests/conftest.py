@@ -1,12 +1,13 @@
 """What holds in every test.
 
 Property tests draw the same examples on every run, so that a red CI means a change. None has a
-deadline: how fast the machine is now is the business of the benchmarks. A finding has the quantity
-that its rule has.
+deadline: how fast the machine is now is the business of the benchmarks. A finding of the
+product has the quantity that its rule has.
 """
 
 from __future__ import annotations
 
+import sys
 from typing import Any
 
 import pytest
@@ -25,6 +26,8 @@ def _every_finding_in_the_quantity_of_its_rule() -> Any:
 
     def checked(self: Finding, *values: Any, **named: Any) -> None:
         made(self, *values, **named)
+        if not sys._getframe(1).f_globals["__name__"].startswith("route3d."):
+            return  # a test may make a finding of any rule
         known = quantities_of(self.rule)
         assert not known or self.quantity in known, f"{self.rule} in {self.quantity}, not {known}"
 
