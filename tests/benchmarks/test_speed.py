@@ -194,7 +194,7 @@ COMMANDS = {
     ("tension", "riser_duct_bank"): 2.3,
     ("check", "riser_duct_bank"): 2.4,
     ("check", "roof_drop"): 2.4,
-    ("check", "yard_run"): 6.0,
+    ("check", "yard_run"): 4.5,
     ("bends", "riser_duct_bank"): 2.8,
     ("bends", "roof_drop"): 2.8,
     ("bends", "yard_run"): 6.0,
