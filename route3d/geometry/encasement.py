@@ -86,7 +86,7 @@ class ConcreteSection:
 def section(bank: Bank, widest: float, diameter: float | None = None) -> ConcreteSection:
     """The section of a bank whose box suits the ``widest`` duct; all lengths in m.
 
-    ``diameter`` is that of the ducts where the section is taken, the widest where left out.
+    ``diameter`` is that of the ducts where the section is taken, by default the widest.
 
     Parameters
     ----------

@@ -66,7 +66,7 @@ def _across(tangent: Floats) -> Floats:
 def frames(path: Path, start: Floats | None = None) -> Floats:
     """Right and up at the start of every segment, (n, 2, 3), carried along without twist.
 
-    ``start`` (2, 3) are those at the start of the path, ``level_frame`` where left out.
+    ``start`` (2, 3) are those at the start of the path, by default ``level_frame``.
 
     Parameters
     ----------

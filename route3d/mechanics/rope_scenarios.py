@@ -60,7 +60,7 @@ class HeadTrack:
     def loads(self, factors: Floats, start: float | Floats | None = None) -> HeadLoads:
         """Loads with every friction multiplied by ``factors`` (m, k).
 
-        ``start`` N enters the conduit, one for all or (m, k); as planned where left out. Sheaves of
+        ``start`` N enters the conduit, one for all or (m, k); by default as planned. Sheaves of
         the lead-off keep their efficiency.
         """
         entering = self.pull.start_tension if start is None else start

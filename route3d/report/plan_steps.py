@@ -96,10 +96,13 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     yield from _held_at_rest(plan, system)
     yield from _stops_on_the_way(plan, system)
     reels, machine = held_at_rest(pull)
-    for what, load in ((f"reels at {fed.place}", reels), (f"machine at {pull.pull_name}", machine)):
+    for what, load, window in (
+        (f"reels at {fed.place}", reels, fed.window),
+        (f"machine at {pull.pull_name}", machine, None),
+    ):
         if load > NO_BRAKE and not plan.hanging:
             most = show_marked(load, "force+", system)
-            ease = render(eased(fed.window, load), system) if what.startswith("reels") else ""
+            ease = render(eased(window, load), system)
             yield (
                 (
                     f"Riser, at rest: the brake of the {what} must hold up to {most} (friction not "
@@ -182,20 +185,23 @@ def _stops_on_the_way(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
 
 def _held_at_rest(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     """Before a stop at which cable hangs: what must be held, the most of all such stops."""
-    for side, words in (
-        ("feed", "set the brake before stopping, at least {} total at the reels"),
+    for side, words, window in (
+        (
+            "feed",
+            "set the brake before stopping, at least {} total at the reels",
+            plan.feeding.window,
+        ),
         (
             "head",
             "lock the machine, do not slack the rope: it must hold at least {} at the cable head",
+            None,
         ),
     ):
         stops = [(stop.pulled, getattr(stop, side)) for stop in plan.hanging if getattr(stop, side)]
         if stops:
             places = ", ".join(show(at, "length", system, decimals=0) for at, _ in stops)
             most = max(load for _, load in stops)
-            held = render(say(words, (most, "force+")), system)
-            if side == "feed":
-                held += render(eased(plan.feeding.window, most), system)
+            held = render(say(words, (most, "force+")) + eased(window, most), system)
             yield f"Cable hangs at the stop with {places} of cable in: {held}.", True
 
 

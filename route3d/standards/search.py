@@ -1,4 +1,4 @@
-"""Look through all the data files at once, for people: what is tabulated, and on whose word."""
+"""Look through all the data files at once, for people: what is tabulated, and its source."""
 
 from __future__ import annotations
 

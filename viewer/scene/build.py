@@ -188,7 +188,7 @@ def reason(result: RunResult, decided: Phrase, units: str) -> str:
         words = dict.fromkeys(_stop_words(f, units) for f in stops)
         told = "; ".join(list(words)[:_MOST_STOPS])
         why = f"{told}. {once_mended(result.decision.choice.pull, why)}"
-    # no figure is parted from its unit at the end of a line
+    # a figure and its unit stay on one line
     return sentence(re.sub(r"(?<=\d) (?=[A-Za-z])", "\u00a0", why))
 
 

@@ -190,7 +190,7 @@ def ground_at(
     """The floor of each place: that of its room, else the highest surface below, else grade.
 
     Where the meshes carry a floor under most of the other places, a place without is a hole;
-    ``like`` is the ground of the places that this was decided on, these where left out.
+    ``like`` is the ground of the places that this was decided on, by default these.
     """
     room = room_at(site.rooms, places, stand.level)
     floor = np.full(len(places), np.nan)

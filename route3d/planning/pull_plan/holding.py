@@ -58,7 +58,7 @@ def holding(run: Run, conduit: Conduit, load: float, fitted_for: float | None = 
     """What holds the machine against ``load`` N of rope, pulling from the end of ``conduit``.
 
     ``load`` is that at the machine, lead-off included. The rope line is taken as level at the
-    machine. ``fitted_for`` N is the load the tackle was chosen for, ``load`` where left out: an
+    machine. ``fitted_for`` N is the load the tackle was chosen for, by default ``load``: an
     adapter fitted for the plan stays the same one when the machine pulls harder.
     """
     anchor = run.anchor

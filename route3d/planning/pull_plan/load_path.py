@@ -79,7 +79,7 @@ def load_path(
     """Every link from the conductors to what holds the machine, in the order of the load.
 
     ``load`` N is the largest planned at the machine, lead-off included; ``tension`` N that in the
-    cable, its peak while it runs where left out; ``out`` m how far the head is drawn out beyond the
+    cable, by default its peak while it runs; ``out`` m how far the head is drawn out beyond the
     conduit. A head past a lead-off sheave carries the sheave's outgoing tension. ValueError for a
     run without rope or machine.
     """

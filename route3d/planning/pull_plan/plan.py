@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from route3d.checks.classes import temperature_gaps
 from route3d.checks.finding import Finding, worst_first
@@ -149,7 +150,7 @@ class Plan(PlannedLoads):
     findings: tuple[Finding, ...]
     place: StagePlace | None = None
 
-    @property
+    @cached_property
     def all_findings(self) -> tuple[Finding, ...]:
         """What was found about the run and this direction, with what the plan itself found."""
         of_run, own = self.result.run_findings, self.candidate.findings
@@ -199,7 +200,7 @@ def make_plan(
 ) -> Plan:
     """Plan one run, fed from vertex ``feed`` or from the end the decision chose.
 
-    Where neither end will do, the end of the lower utilization is planned and the plan says stop.
+    Where neither end is acceptable, the end of the lower utilization is planned, and it stops.
     ``step`` m of cable between the rows of the gauge table, of which at most ``most_bends`` bends
     have some; ``placement`` where the machine can stand, if that has been searched already;
     ``draw`` and ``place`` where the run is one stage of a split. Raises InputError for a run
