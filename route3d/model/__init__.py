@@ -6,6 +6,7 @@ from route3d.model.cable import Cable, Conductor
 from route3d.model.conduit import Conduit
 from route3d.model.job import Bank, Job, Site, Surround
 from route3d.model.machine import Gear, Machine
+from route3d.model.origin import Origin, OriginKind, Revision, TitleBlock
 from route3d.model.practice import Practice
 from route3d.model.rigging import LeadOff, Reel, Rigging, Sheave
 from route3d.model.room import Room
@@ -30,9 +31,12 @@ __all__ = [
     "Job",
     "LeadOff",
     "Machine",
+    "Origin",
+    "OriginKind",
     "Phrase",
     "Practice",
     "Reel",
+    "Revision",
     "Rigging",
     "Room",
     "Rope",
@@ -41,6 +45,7 @@ __all__ = [
     "Sheave",
     "Site",
     "Surround",
+    "TitleBlock",
     "Vehicle",
     "Vertex",
     "WorkPlatform",

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Machine
+from route3d.model.origin import Origin, TitleBlock
 from route3d.model.practice import Practice
 from route3d.model.room import Room
 from route3d.model.run import Run
@@ -79,6 +81,14 @@ class Job:
         The model file.
     machines : tuple of Machine
         All of the file, those that no run names too.
+    document : TitleBlock
+        What documents of the job are headed and signed with.
+    examples : tuple of str
+        Dotted names of the tables of the file whose values nobody has confirmed, such as
+        ``"cable.phase"``; ``""`` stands for the whole file.
+    origins : mapping of str to Origin
+        Where each figure is from, by its key in the file, such as ``"cable.phase.diameter"`` or
+        ``"run.F1.reel_tension"``. Not part of what makes two jobs equal.
     """
 
     title: str = "Job"
@@ -90,6 +100,9 @@ class Job:
     allowances: Allowances = field(default_factory=Allowances)
     path: Path | None = None
     machines: tuple[Machine, ...] = ()
+    document: TitleBlock = field(default_factory=TitleBlock)
+    examples: tuple[str, ...] = ()
+    origins: Mapping[str, Origin] = field(default_factory=dict, compare=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "runs", tuple(self.runs))
