@@ -68,16 +68,23 @@ def edited_model(text: str, job: Job, run_name: str, edits: Changes, note: str =
 
 
 def write_edited(
-    model: Path, out: Path, job: Job, run_name: str, edits: Changes, note: str = ""
+    model: Path,
+    out: Path,
+    job: Job,
+    run_name: str,
+    edits: Changes,
+    note: str = "",
+    *,
+    over_model: bool = False,
 ) -> None:
     """Write a model file with ``edits`` carried out on one run to the file ``out``.
 
     Building meshes are named from its folder. Raises InputError as ``edited_model`` does, and where
-    ``out`` is a model file already.
+    ``out`` is a model file already and ``over_model`` is not set.
     """
     made = edited_model(read_text(model, limit=LARGEST_FILE), job, run_name, edits, note)
     made = rebased(made, model.parent.resolve(), out.parent.resolve())
-    write_text_atomic(out, made)
+    write_text_atomic(out, made, over_model=over_model)
 
 
 def _numbered(run: Run) -> Run:
@@ -250,7 +257,9 @@ class _RunWriter:
             if "bend" in row
             else not vertex.access and vertex.bend == elbow
         )
-        if vertex.bend and not stays:
+        if not vertex.bend and "bend" in row:  # the route goes straight on there now
+            page.remove((*path, "bend"))
+        elif vertex.bend and not stays:
             bend = written(vertex.bend, "radius", self.system, row.get("bend"))
             page.put((*path, "bend"), bend, _ROW)
         if vertex.access != given.access:
@@ -267,6 +276,8 @@ class _RunWriter:
             for c, other in zip(vertex.point, like, strict=True)
         ]
         said = {"at": f"[{', '.join(at)}]"}
+        if vertex.bend:
+            said["bend"] = written(vertex.bend, "radius", self.system)
         if vertex.name:
             said["name"] = toml_value(vertex.name)
         if vertex.access:

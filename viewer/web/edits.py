@@ -1,8 +1,9 @@
 """What may be changed on the page, how its text is read, and the run with the changes in it.
 
 An edit is a key and an SI value. The keys: ``friction:NAME`` of a conduit, ``bend:NUMBER`` radius,
-``reel`` tension (None for the smallest brake), ``machine`` by name, ``line_pull:GEAR`` and
-``speed:GEAR``.
+``reel`` tension (None for the smallest brake), ``machine`` by name, ``line_pull:GEAR``,
+``speed:GEAR``, and ``route`` for all points of the route at once. An edited route has the radii
+of its bends itself: no ``bend:NUMBER`` stands beside it.
 """
 
 from __future__ import annotations
@@ -18,17 +19,22 @@ from pydantic_core import PydanticCustomError
 from route3d.errors import InputError, Problem
 from route3d.model.conduit import Conduit
 from route3d.model.machine import Gear, Machine
+from route3d.model.route import Route
 from route3d.model.run import Run
 from route3d.modelfile import fields
 from route3d.planning.pull_plan.progress import gear_name
 from route3d.planning.remedies.edits import BendRadius, carried_out
 from route3d.units import convert, show, unit_label
 from viewer.playback import in_gear
+from viewer.web import route_edit
+from viewer.web.route_edit import RouteEdit, as_given, route_words, routed
 
-Value = float | int | str | None
+Value = float | int | str | None | RouteEdit
 Edits = Mapping[str, Value]
 
 _READS = {
+    "at": fields.Coordinate,
+    "leg": fields.Span,
     "friction": fields.Friction,
     "bend": fields.Radius,
     "reel": fields.LeastForce,
@@ -43,20 +49,24 @@ _BARE = re.compile(r"[+\-−]?(\d+\.?\d*|\.\d+)")
 class Field:
     """One thing that can be edited: its ``value`` now and as ``given`` in the file, SI.
 
-    ``note`` says what else goes with an edit of it.
+    ``note`` says what else goes with an edit of it. An edited route has the ``routes`` of the file
+    and of the run.
     """
 
     key: str
-    group: Literal["friction", "reel", "machine", "gear", "bend"]
+    group: Literal["friction", "reel", "machine", "gear", "bend", "route"]
     label: str
     quantity: str
     value: Value
     given: Value
     note: str = ""
+    routes: tuple[Route, Route] | None = None
 
     @property
     def edited(self) -> bool:
         """True where the value is not that of the file."""
+        if self.routes is not None:
+            return self.routes[0] != self.routes[1]
         return self.value != self.given
 
     def text(self, system: str) -> str:
@@ -79,6 +89,8 @@ class Field:
 
     def change(self, system: str) -> str:
         """The old and the new value, in words."""
+        if self.routes is not None and isinstance(self.value, RouteEdit):
+            return route_words(self.value, *self.routes, system)
         was, now = (_worded(v, self.quantity, system) for v in (self.given, self.value))
         if was == now:  # they differ in digits that are not shown
             was, now = (_typed(v, self.quantity, system) for v in (self.given, self.value))
@@ -87,15 +99,25 @@ class Field:
         return f"{self.label}: {was} → {now}{more}"
 
 
-def edit_fields(given: Run, now: Run) -> tuple[Field, ...]:
-    """All fields that can be edited: the run as given, and as edited."""
+def edit_fields(given: Run, now: Run, edits: Edits) -> tuple[Field, ...]:
+    """All fields that can be edited: the run as given, and as it is with the edits."""
     tension = (now.reel_tension, given.reel_tension)
     found = [*_frictions(given, now), Field("reel", "reel", "Reel tension", "force", *tension)]
     names = ["" if m is None else m.name for m in (now.machine, given.machine)]
     found.append(Field("machine", "machine", "Machine", "", *names))
     if now.machine is not None:
         found += _gears(now.machine, given.machine)
-    return (*found, *_bends(given, now))
+    edit = edits.get("route")
+    if not isinstance(edit, RouteEdit):
+        return (*found, *_bends(given, now))
+    routes = given.route, replace(now.route, conduits=_conduits_of(given, edit))
+    route = Field("route", "route", "Route", "", edit, as_given(given.route), "", routes)
+    return (*found, *_bends(now, now), route)
+
+
+def _conduits_of(given: Run, edit: RouteEdit) -> tuple[Conduit, ...]:
+    """The conduits of the legs of an edited route, without edits of their own."""
+    return tuple(given.route.conduits[p.conduit] for p in edit.points[:-1])
 
 
 def _frictions(given: Run, now: Run) -> list[Field]:
@@ -111,7 +133,7 @@ def _frictions(given: Run, now: Run) -> list[Field]:
             b.friction,
         )
         for n, b in before.items()
-        if (c := after[n])
+        if (c := after.get(n)) is not None
     ]
 
 
@@ -151,14 +173,16 @@ def _bent(run: Run) -> list[int]:
 def _typed(value: Value, quantity: str, system: str) -> str:
     if value is None:
         return "auto"
-    if isinstance(value, str):
-        return value
+    if isinstance(value, str | RouteEdit):
+        return value if isinstance(value, str) else "as edited"
     digits = f"{convert(float(value), quantity, system):.6g}"
     return digits if "e" not in digits else f"{convert(float(value), quantity, system):.4f}"
 
 
 def exact_text(key: str, value: Value) -> str:
     """The value with all its digits, as ``read_value`` reads it in SI."""
+    if isinstance(value, RouteEdit):
+        return route_edit.route_text(value)
     reads = _reads(key)
     if reads is None or not isinstance(value, float):
         return "auto" if value is None else str(value)
@@ -168,8 +192,8 @@ def exact_text(key: str, value: Value) -> str:
 def _worded(value: Value, quantity: str, system: str) -> str:
     if isinstance(value, str):
         return value or "none"
-    if value is None:
-        return "auto"
+    if value is None or isinstance(value, RouteEdit):
+        return "auto" if value is None else "as edited"
     text, number = show(float(value), quantity, system), convert(float(value), quantity, system)
     shown = float(text.split(" ")[0].rstrip("°%").replace(",", ""))
     if abs(shown - number) <= 0.005 * abs(number):
@@ -186,11 +210,19 @@ def read_value(key: str, text: str, system: str) -> Value:
     text = text.strip()
     if kind == "machine":
         return text
+    if key == "route":
+        return route_edit.read_route(text)
     if kind == "reel" and text.lower() == "auto":
         return None
     reads = _reads(key)
     if reads is None:
         raise InputError(Problem(f"{key!r} cannot be edited"))
+    return read_quantity(reads, text, system, ', or "auto"' if kind == "reel" else "")
+
+
+def read_quantity(reads: fields.Reads, text: str, system: str, more: str = "") -> float | None:
+    """The SI value of typed text by the rules of the model file; ``more`` ends what is allowed."""
+    text = text.strip()
     unit = unit_label(reads.quantity, system)
     try:
         if not unit and _BARE.fullmatch(text):
@@ -199,8 +231,14 @@ def read_value(key: str, text: str, system: str) -> Value:
         return reads.read(f"{text} {unit}" if _BARE.fullmatch(text) else text, system)
     except PydanticCustomError as error:
         told = str((error.context or {}).get("message", error))
-        fix = f"allowed: {_allowed(reads, system)}" + (', or "auto"' if kind == "reel" else "")
+        fix = f"allowed: {_allowed(reads, system)}{more}"
         raise InputError(Problem(told, fix=fix)) from None
+
+
+def reads_of(kind: str) -> fields.Reads:
+    """The model file's reader for a kind of number: a coordinate ``at``, a ``leg``, a ``bend``."""
+    found: fields.Reads = get_args(_READS[kind])[1]
+    return found
 
 
 def _reads(key: str) -> fields.Reads | None:
@@ -234,9 +272,12 @@ def apply_edits(run: Run, machines: Mapping[str, Machine], edits: Edits) -> Run:
 
 
 def _turn(key: str) -> int:
-    """The machine first; speeds last, for a gear's speed is that at its line pull."""
+    """The machine first; the conduits before the route, whose legs are made of them; speeds last.
+
+    A gear's speed is that at its line pull.
+    """
     kind = key.partition(":")[0]
-    return {"machine": 0, "speed": 2}.get(kind, 1)
+    return {"machine": 0, "speed": 3, "route": 2}.get(kind, 1)
 
 
 _Apply = Callable[[Run, str, Value, Mapping[str, Machine]], Run]
@@ -261,6 +302,44 @@ def _bend(run: Run, name: str, value: Value, _: Mapping[str, Machine]) -> Run:
     if name not in map(str, range(1, len(bent) + 1)):
         raise InputError(Problem(f"the run has no bend {name}"))
     return carried_out(run, [BendRadius(bent[int(name) - 1], _number(value))])[0]
+
+
+def _route(run: Run, _: str, value: Value, __: Mapping[str, Machine]) -> Run:
+    if not isinstance(value, RouteEdit):
+        raise InputError(Problem("this is not a route"))
+    route_edit.check_origins(value, run.route)
+    return routed(run, value)
+
+
+def route_now(given: Run, edits: Edits) -> RouteEdit:
+    """The route with the edits: that edited before, or the one of the file with its other radii."""
+    edit = edits.get("route")
+    if isinstance(edit, RouteEdit):
+        return edit
+    edit, bent = as_given(given.route), _bent(given)
+    for key, value in edits.items():
+        kind, _, name = key.partition(":")
+        if kind == "bend" and name.isdecimal() and 1 <= int(name) <= len(bent):
+            edit = route_edit.with_bend(edit, bent[int(name) - 1], _number(value), given)
+    return edit
+
+
+def with_route(edits: Edits, edit: RouteEdit) -> dict[str, Value]:
+    """The edits with another route, which has the radii of the bends in it."""
+    kept = {k: v for k, v in edits.items() if not k.startswith("bend:")}
+    return {**kept, "route": edit}
+
+
+def with_edit(given: Run, edits: Edits, key: str, value: Value) -> dict[str, Value]:
+    """The edits with one more; a radius goes into the edited route where there is one."""
+    edit, (kind, _, name) = edits.get("route"), key.partition(":")
+    if kind != "bend" or not isinstance(edit, RouteEdit):
+        return {**edits, key: value}
+    bent = _bent(routed(given, edit))
+    if name not in map(str, range(1, len(bent) + 1)):
+        raise InputError(Problem(f"the run has no bend {name}"))
+    changed = route_edit.with_bend(edit, bent[int(name) - 1], _number(value), given)
+    return with_route(edits, changed)
 
 
 def _reel_tension(run: Run, _: str, value: Value, __: Mapping[str, Machine]) -> Run:
@@ -306,6 +385,7 @@ _APPLY: dict[str, _Apply] = {
     "friction": _friction,
     "bend": _bend,
     "reel": _reel_tension,
+    "route": _route,
     "machine": _machine,
     "line_pull": lambda run, name, value, _: _gear(run, name, value, "line_pull"),
     "speed": lambda run, name, value, _: _gear(run, name, value, "speed"),

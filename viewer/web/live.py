@@ -18,6 +18,7 @@ from pathlib import Path
 from time import perf_counter
 from typing import Any
 
+from route3d.disk import write_bytes_atomic
 from route3d.errors import GeometryError, InputError, Problem
 from route3d.model.job import Job
 from route3d.model.run import Run
@@ -26,12 +27,25 @@ from route3d.modelfile.read import load
 from route3d.units import SYSTEMS, show
 from viewer.web import page_data
 from viewer.web.aside import aside
-from viewer.web.edits import Edits, apply_edits, edit_fields, exact_text, read_value
+from viewer.web.edits import (
+    Edits,
+    Value,
+    apply_edits,
+    edit_fields,
+    exact_text,
+    read_quantity,
+    read_value,
+    reads_of,
+    route_now,
+    with_edit,
+    with_route,
+)
 from viewer.web.guard import Role
 from viewer.web.handover import as_json
 from viewer.web.messages import (
     OF_A_CREW,
     Edit,
+    EditRoute,
     Hello,
     KeepVariant,
     Message,
@@ -42,6 +56,15 @@ from viewer.web.messages import (
     Step,
     Take,
     read_message,
+)
+from viewer.web.route_edit import (
+    deleted,
+    geometry_words,
+    inserted,
+    moved,
+    with_bend,
+    with_length,
+    with_radii,
 )
 from viewer.web.session import (
     BuildingsShown,
@@ -236,7 +259,7 @@ async def _obey(live: Live, browser: Browser, message: Message) -> None:
             browser.tell("saved", seq=seq, file=file)
         else:
             browser.run = message.run
-            if isinstance(message, Edit):
+            if isinstance(message, Edit | EditRoute):
                 browser.units = message.units
             before = browser.what_if
             now = await _changed(live, browser, given, message)
@@ -252,13 +275,22 @@ async def _obey(live: Live, browser: Browser, message: Message) -> None:
 
 
 async def _changed(
-    live: Live, browser: Browser, given: Run, message: Edit | Step | KeepVariant | Take
+    live: Live, browser: Browser, given: Run, message: Edit | EditRoute | Step | KeepVariant | Take
 ) -> WhatIf:
     """The what-if of the run of a browser as a message wants it; InputError where it cannot be."""
     now = browser.what_if
+    if isinstance(message, EditRoute):
+        wanted = _rerouted(given, now.edits, message)
+        try:
+            return now.stepped(await _fitting(live, given, wanted), message.gesture or "")
+        except GeometryError as error:
+            route = apply_edits(given, machines_of(live.job), wanted).route
+            raise InputError(Problem(geometry_words(error, route, message.units))) from None
     if isinstance(message, Edit):
+        if message.key == "route":
+            raise InputError(Problem("'route' cannot be edited as a field"))
         value = read_value(message.key, message.text, message.units)
-        wanted = {**now.edits, message.key: value}
+        wanted = with_edit(given, now.edits, message.key, value)
         return now.stepped(await _fitting(live, given, wanted))
     if isinstance(message, Take):
         offered = (s for s in live.shared if s.id == message.id and s.run == browser.run)
@@ -279,6 +311,39 @@ async def _changed(
     return steps[message.type]() if message.type in steps else now
 
 
+def _rerouted(given: Run, edits: Edits, message: EditRoute) -> dict[str, Value]:
+    """The edits with the change of the route that a message asks for; InputError for a bad one."""
+    edit, index, units = route_now(given, edits), message.point, message.units
+
+    def typed(kind: str) -> float:
+        return float(read_quantity(reads_of(kind), message.text, units) or 0.0)
+
+    def place() -> tuple[float, float, float] | None:
+        if message.at is None:
+            return None
+        at = edit.points[min(index, len(edit.points) - 1)].at
+        x, y, z = (
+            float(read_quantity(reads_of("at"), text, units) or 0.0) if text.strip() else there
+            for text, there in zip(message.at, at, strict=True)
+        )
+        return x, y, z
+
+    if message.action == "move":
+        to = place()
+        if to is None:
+            raise InputError(Problem("a point is moved to three coordinates"))
+        edit = moved(edit, index, to, rest=message.rest)
+    elif message.action == "insert":
+        edit = inserted(edit, index, place())
+    elif message.action == "delete":
+        edit = deleted(edit, index, given)
+    elif message.action == "bend":
+        edit = with_bend(edit, index, typed("bend"), given)
+    else:
+        edit = with_length(edit, index, typed("leg"), rest=message.rest)
+    return with_route(edits, with_radii(edit, given))
+
+
 async def _fitting(live: Live, given: Run, edits: Edits) -> Edits:
     """Those of the edits that change the run; InputError where they fit nothing in it."""
     _, kept = await aside(edited_run, live.job, given, edits)
@@ -291,7 +356,8 @@ def _reason(live: Live, browser: Browser, message: Message, error: InputError) -
     if not isinstance(message, Edit) or browser.run != message.run:
         return words
     given = live.given(message.run)
-    fields = edit_fields(given, edited_run(live.job, given, browser.what_if.edits)[0])
+    edits = browser.what_if.edits
+    fields = edit_fields(given, edited_run(live.job, given, edits)[0], edits)
     label = next((f.label for f in fields if f.key == message.key), "")
     if isinstance(error, GeometryError) and error.largest_radius is not None:
         largest = show(error.largest_radius, "radius", message.units)
@@ -449,15 +515,17 @@ async def _tell_all(live: Live, browser: Browser, version: int, seq: int) -> Non
             if early and not await told("answer", lambda: early):
                 return
         session = await _answer(live, number, edits, shown)
+        editable = browser.role == "engineer"
         same = browser.shape is not None and page_data.tube_key(session) == browser.shape[0]
         units = (browser.units,)  # first what is seen at once
         rest = tuple(u for u in SYSTEMS if u not in units)
         if not current() or not await told(
             "answer",
-            partial(page_data.answer_data, session, units, colors=same),
+            partial(page_data.answer_data, session, units, colors=same, editable=editable),
             session,
             units,
             same,
+            editable,
         ):
             return
         browser.shown = session
@@ -628,30 +696,44 @@ def _share(live: Live, browser: Browser) -> None:
 
 
 async def _save(live: Live, browser: Browser, message: Save) -> str:
-    """Write a run with its edits to a new file beside the model; its name."""
-    name = message.name.strip()
-    if not _FILE.fullmatch(name):
+    """Write a run with its edits to a new file beside the model, or into the model; its name."""
+    name = live.path.name if message.into else message.name.strip()
+    if not message.into and not _FILE.fullmatch(name):
         raise InputError(
             Problem(f"{name!r} is not a model file name", fix="enter a name that ends in .toml")
         )
     out = live.path.parent / name
     if live.saved >= _MOST_SAVED:
         raise InputError(Problem(f"{_MOST_SAVED} files saved, the maximum: restart the server"))
-    edits = browser.what_ifs.get(message.run, WhatIf()).edits
+    what_if = browser.what_ifs.get(message.run, WhatIf())
+    edits = what_if.edits
     number, job, machines = message.run, live.job, machines_of(live.job)
+    if message.into and not edits:
+        raise InputError(Problem("nothing has been changed"))
 
     def write() -> None:
-        if out.exists() or out.is_symlink():
+        if not message.into and (out.exists() or out.is_symlink()):
             raise InputError(Problem(f"file {name} already exists", fix="choose another name"))
         if stamp_of(live.path).digest != live.stamp.digest:
             raise InputError(Problem("the model file is being changed", fix="try again"))
+        if message.into:
+            backup = live.path.with_name(f"{live.path.name}.bak")
+            write_bytes_atomic(backup, live.path.read_bytes())
         write_edited(
-            live.path, out, job, live.names[number], lambda run: apply_edits(run, machines, edits)
+            live.path,
+            out,
+            job,
+            live.names[number],
+            lambda run: apply_edits(run, machines, edits),
+            over_model=message.into,
         )
 
     live.saved += 1
     async with live.late:
         await aside(write)
+    if message.into:  # the file has them now
+        fresh = WhatIf(variants=what_if.variants, kept=what_if.kept)
+        browser.what_ifs[message.run] = fresh
     return name
 
 

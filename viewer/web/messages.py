@@ -23,7 +23,10 @@ Sequence = Annotated[int, Field(ge=0, lt=2**53)]
 Units = Literal["US", "SI"]
 Client = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{32}$")]
 Number = Annotated[str, StringConstraints(pattern=r"^[0-9]{1,9}$")]
-Edited = Annotated[dict[Text, Text], Field(max_length=2000)]
+# a route that was edited comes back whole
+Kept = Annotated[str, StringConstraints(max_length=40_000, pattern=_PRINTABLE)]
+Edited = Annotated[dict[Text, Kept], Field(max_length=2000)]
+PointNumber = Annotated[int, Field(ge=0, lt=10_000)]
 
 
 class _Message(BaseModel):
@@ -60,6 +63,25 @@ class Edit(_Message):
     units: Units
 
 
+class EditRoute(_Message):
+    """A point of the route moved, inserted after another, or deleted; a radius or a length typed.
+
+    ``at`` are the coordinates as typed, empty where one stays; with ``rest`` all points after it
+    move too. Moves of one ``gesture`` are one step to undo.
+    """
+
+    type: Literal["route"]
+    seq: Sequence
+    run: RunNumber
+    action: Literal["move", "insert", "delete", "bend", "length"]
+    point: PointNumber
+    units: Units
+    at: tuple[Text, Text, Text] | None = None
+    text: Text = ""
+    rest: bool = False
+    gesture: Number | None = None
+
+
 class Step(_Message):
     """Back to the file, one edit back, one edit on, or the what-if offered to the others."""
 
@@ -89,12 +111,13 @@ class Take(_Message):
 
 
 class Save(_Message):
-    """The what-if written to a new model file."""
+    """The what-if written to a new model file, or with ``into`` to the one that is served."""
 
     type: Literal["save"]
     seq: Sequence
     run: RunNumber
     name: Text
+    into: bool = False
 
 
 class Ping(_Message):
@@ -104,7 +127,7 @@ class Ping(_Message):
     at: int | float
 
 
-Message = Hello | Open | Edit | Step | KeepVariant | Take | Save | Ping
+Message = Hello | Open | Edit | EditRoute | Step | KeepVariant | Take | Save | Ping
 
 OF_A_CREW = ("hello", "open", "ping")
 """The types of message that change nothing: all that a link for the crew allows."""

@@ -58,6 +58,7 @@ from viewer.verdict import findings_of, may_be_pulled, stops_of, with_plan
 from viewer.web.edits import Edits, Field, edit_fields
 from viewer.web.film_data import film_data, numbers, unit_table
 from viewer.web.glb import MOST, BothWays, color_values, run_glb
+from viewer.web.route_edit import RouteEdit, route_data
 from viewer.web.session import Session, edited_run, handed_over, machines_of, surroundings_of
 
 Data: TypeAlias = dict[str, Any]
@@ -137,12 +138,16 @@ def ends_of(run: Run) -> list[str]:
 
 
 def answer_data(
-    session: Session, systems: Sequence[str] = SYSTEMS, *, colors: bool = False
+    session: Session,
+    systems: Sequence[str] = SYSTEMS,
+    *,
+    colors: bool = False,
+    editable: bool = False,
 ) -> Data:
     """What follows from the answer and is seen at once, in words, figures and fields.
 
     In the units of ``systems``; with ``colors`` the values that color the tubes too, for a page
-    that has their geometry already.
+    that has their geometry already, and for an ``editable`` one the points of the route.
     """
     result = session.result
     chosen = result.decision.choice
@@ -164,7 +169,14 @@ def answer_data(
         "directions": [direction_data(session, n, scenes[n]) for n in (0, 1)],
         "working": None,
         **({"colors": color_values(drawn)} if colors else {}),
+        **({"route": _route(session)} if editable else {}),
     }
+
+
+def _route(session: Session) -> Data:
+    edit = session.edits.get("route")
+    edit = edit if isinstance(edit, RouteEdit) else None
+    return dict(route_data(session.given, session.run, edit))
 
 
 def word_data(session: Session, systems: Sequence[str]) -> Data:
@@ -178,11 +190,15 @@ def word_data(session: Session, systems: Sequence[str]) -> Data:
 
 def field_data(session: Session) -> Data:
     """The form: the text of each field, and every edit in words."""
-    fields = edit_fields(session.given, session.run)
+    fields = edit_fields(session.given, session.run, session.edits)
     machines = [*machines_of(session.job)]
     return {
         "fields": {
-            u: [_field(f, u, machines) for f in fields if f.group != "machine" or machines]
+            u: [
+                _field(f, u, machines)
+                for f in fields
+                if f.group != "route" and (f.group != "machine" or machines)
+            ]
             for u in SYSTEMS
         },
         "edits": {u: [f.change(u) for f in fields if f.key in session.edits] for u in SYSTEMS},
@@ -191,7 +207,7 @@ def field_data(session: Session) -> Data:
 
 def edit_words(job: Job, given: Run, edits: Edits) -> dict[str, list[str]]:
     """Edits in words; InputError where they fit nothing in the run."""
-    fields = edit_fields(given, edited_run(job, given, edits)[0])
+    fields = edit_fields(given, edited_run(job, given, edits)[0], edits)
     return {u: [f.change(u) for f in fields if f.key in edits] for u in SYSTEMS}
 
 

@@ -138,13 +138,15 @@ def edited_run(job: Job, given: Run, edits: Edits) -> tuple[Run, Edits]:
     Raises InputError for what fits nothing in the run, and where the route has no path with them.
     """
     run = apply_edits(given, machines_of(job), edits)
-    fields = {f.key: f for f in edit_fields(given, run)}
+    fields = {f.key: f for f in edit_fields(given, run, edits)}
     other = given.machine is None or run.machine is None or given.machine.name != run.machine.name
     kept = {
         key: value
         for key, value in edits.items()
+        # a conduit may be gone with its leg
+        if (each := fields.get(key)) is not None
         # the gears of another machine have no figures in the run as given
-        if fields[key].edited or (other and fields[key].group == "gear")
+        and (each.edited or (other and each.group == "gear"))
     }
     route_path(run.route)
     return run, kept

@@ -22,12 +22,16 @@ class Variant:
 
 @dataclass(frozen=True, slots=True)
 class WhatIf:
-    """The ``steps`` of a browser, each all edits at once, and ``at`` which of them it stands."""
+    """The ``steps`` of a browser, each all edits at once, and ``at`` which of them it stands.
+
+    ``gesture`` is the movement of a hand that the last step is of, empty where it is of none.
+    """
 
     steps: tuple[Edits, ...] = ({},)
     at: int = 0
     variants: tuple[Variant, ...] = ()
     kept: int = 0
+    gesture: str = ""
 
     @property
     def edits(self) -> Edits:
@@ -44,20 +48,24 @@ class WhatIf:
         """Whether a step was taken back."""
         return self.at + 1 < len(self.steps)
 
-    def stepped(self, edits: Edits) -> WhatIf:
-        """With other edits; steps that were taken back are gone, and the same edits are no step."""
+    def stepped(self, edits: Edits, gesture: str = "") -> WhatIf:
+        """With other edits; steps that were taken back are gone, and the same edits are no step.
+
+        All edits of one ``gesture`` are one step.
+        """
         if edits == self.edits:
             return self
-        steps = (*self.steps[: self.at + 1], edits)[-_MOST_STEPS:]
-        return replace(self, steps=steps, at=len(steps) - 1)
+        going_on = bool(gesture) and gesture == self.gesture
+        steps = (*self.steps[: self.at + (not going_on)], edits)[-_MOST_STEPS:]
+        return replace(self, steps=steps, at=len(steps) - 1, gesture=gesture)
 
     def undone(self) -> WhatIf:
         """One step back, where there is one."""
-        return replace(self, at=max(self.at - 1, 0))
+        return replace(self, at=max(self.at - 1, 0), gesture="")
 
     def redone(self) -> WhatIf:
         """One step on, where there is one."""
-        return replace(self, at=min(self.at + 1, len(self.steps) - 1))
+        return replace(self, at=min(self.at + 1, len(self.steps) - 1), gesture="")
 
     def kept_as(self, name: str) -> WhatIf:
         """With the edits kept as a variant; the oldest goes where there are too many."""

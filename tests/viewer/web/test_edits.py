@@ -113,7 +113,7 @@ def test_an_edit_of_nothing_is_refused(riser: Job, edit: dict[str, object]) -> N
 def test_the_fields_read_back_what_they_show(riser: Job) -> None:
     """What stands in a field, entered again, is the same to the digits shown (6)."""
     for system in ("US", "SI"):
-        for field in edit_fields(riser.runs[0], riser.runs[0]):
+        for field in edit_fields(riser.runs[0], riser.runs[0], {}):
             again = read_value(field.key, field.text(system), system)
             wanted = field.value
             close = pytest.approx(wanted, rel=1e-5) if isinstance(wanted, float) else wanted
@@ -155,7 +155,7 @@ def test_a_speed_that_falls_with_load_is_scaled_as_a_whole_and_that_is_said() ->
     gear = slower.machine.gears[0]
     assert gear.speed == pytest.approx(0.1)
     assert gear.speed_at(0.0) == pytest.approx(7 / 60) and gear.speed_at(10e3) == gear.speed
-    field = next(f for f in edit_fields(drop.runs[0], slower) if f.key == "speed:0")
+    field = next(f for f in edit_fields(drop.runs[0], slower, {}) if f.key == "speed:0")
     assert field.label == "Gear fast speed at rated pull"
     assert field.change("SI").endswith(
         "12.0 m/min → 6.0 m/min (speeds at all loads scaled with it)"
@@ -193,7 +193,7 @@ def test_a_gear_of_another_machine_is_an_edit_too() -> None:
 
 
 def test_a_field_says_what_it_may_be(riser: Job) -> None:
-    fields = {f.key: f for f in edit_fields(riser.runs[0], riser.runs[0])}
+    fields = {f.key: f for f in edit_fields(riser.runs[0], riser.runs[0], {})}
     low, most = fields["friction:duct"].span("US") or (0, 0)
     assert (low, most) == (0.05, 0.8)
     low, most = fields["bend:1"].span("US") or (0, 0)

@@ -82,6 +82,10 @@ class Page:
     async def edit(self, key: str, text: str, units: str = "US", run: int = 0) -> int:
         return await self.send("edit", run=run, key=key, text=text, units=units)
 
+    async def route(self, action: str, point: int, **values: Any) -> int:
+        more = {"units": "US", **values}
+        return await self.send("route", run=0, action=action, point=point, **more)
+
     async def until(self, seen: Callable[[], object]) -> None:
         late = time.monotonic() + WAIT
         while not seen():
@@ -487,8 +491,10 @@ def test_the_link_of_the_crew_changes_nothing() -> None:
         await crew.send("variant", run=0, action="keep", name="x")
         await crew.send("take", run=0, id="1")
         await crew.send("save", run=0, name="x.toml")
+        await crew.route("delete", 1)
         await crew.rest()
-        assert len(crew.refused) == 8 and all("link is read-only" in r for r in crew.refused)
+        assert "route" not in crew.run
+        assert len(crew.refused) == 9 and all("link is read-only" in r for r in crew.refused)
         assert crew.figures == given and "state" not in {m["type"] for m in crew.heard}
         await crew.send("open", run=0)
         await crew.send("ping", at=7)
@@ -530,6 +536,103 @@ def test_a_what_if_is_saved_to_a_new_file_with_every_comment(file: Path) -> None
         await page.send("save", run=0, name="job.toml")
         assert all("already exists" in r for r in page.refused) and len(page.refused) == 2
         assert (out.read_text(), file.read_text()) == (text, model)
+
+    play(file, story)
+
+
+def test_a_point_that_is_dragged_changes_the_figures_and_is_one_step_back() -> None:
+    async def story(live: Live) -> None:
+        page = Page(live)
+        await page.hello()
+        given, places = page.figures, [p["at"] for p in page.run["route"]["points"]]
+        for x in ("190", "200", "210"):
+            await page.route("move", 1, at=[x, "", ""], gesture="1")
+            await page.route("move", 2, at=[x, "", ""], gesture="1")
+        await page.rest()
+        texts = [p["text"]["US"][:3] for p in page.run["route"]["points"]]
+        assert texts[1:3] == [["210", "0", "-6"], ["210", "95", "-6"]]
+        assert page.figures != given and page.run["length"] > 0
+        assert page.run["edits"]["US"] == ["Route: point 2 to point 3 moved 30.00 ft"]
+        await page.send("undo", run=0)
+        await page.rest()
+        assert [p["at"] for p in page.run["route"]["points"]] == places
+        assert page.figures == given and not page.state["canUndo"]
+        await page.send("redo", run=0)
+        await page.rest()
+        assert page.run["route"]["points"][1]["text"]["US"][0] == "210"
+
+    play(RISER, story)
+
+
+def test_a_point_that_makes_no_route_is_refused_and_all_stays_as_it_was() -> None:
+    async def story(live: Live) -> None:
+        page = Page(live)
+        await page.hello()
+        await page.route("insert", 0)
+        await page.rest()
+        shown, state = page.run["route"], page.state["whatif"]
+        for action, point, more, words in (
+            ("move", 2, {"at": ["2", "", ""]}, "turns back"),
+            ("move", 1, {"at": ["179", "", ""]}, ""),
+            ("move", 2, {"at": ["x", "", ""]}, "not a number"),
+            ("move", 2, {"at": ["1000000", "", ""]}, "allowed"),
+            ("move", 2, {}, "three coordinates"),
+            ("bend", 2, {"text": "9 kN"}, ""),
+            ("bend", 2, {"text": "100 ft"}, "maximum radius that fits at point 3: 9"),
+            ("length", 0, {"text": "0"}, "greater than 0"),
+            ("delete", 77, {}, "no point 78"),
+        ):
+            before = len(page.refused)
+            await page.route(action, point, **more)
+            await page.rest()
+            if words:
+                assert len(page.refused) == before + 1 and words in page.refused[-1]
+                assert " m " not in page.refused[-1]  # in the units on show
+        await page.route("move", 1, at=["90", "0", "-5.5"])
+        await page.rest()
+        assert page.run["route"] == shown and page.state["whatif"] == state
+
+    play(RISER, story)
+
+
+def test_an_edited_route_is_saved_into_the_model_and_the_page_goes_on_from_there(
+    file: Path,
+) -> None:
+    async def story(live: Live) -> None:
+        page, other = Page(live), Page(live)
+        await page.hello()
+        await other.hello()
+        text = file.read_text()
+        await page.send("save", run=0, name="", into=True)
+        assert "nothing has been changed" in page.refused[-1]
+        await page.route("length", 0, text="150", rest=True)
+        await other.route("move", 1, at=["181", "", ""])
+        await page.rest()
+        figures = page.figures
+        await page.send("save", run=0, name="", into=True)
+        assert page.last("saved")["file"] == "job.toml"
+        await page.until(lambda: not page.run["edits"]["US"] and not other.run["edits"]["US"])
+        await page.rest()
+        assert page.figures == figures and page.state["whatif"] == {}
+        assert "another route now" in other.last("problems")["notice"]
+        assert file.with_name("job.toml.bak").read_text() == text
+        made = [line.partition("#")[2] for line in file.read_text().splitlines() if "#" in line]
+        assert made == [line.partition("#")[2] for line in text.splitlines() if "#" in line]
+        assert load(file).runs[0].route.vertices[0] == load(RISER).runs[0].route.vertices[0]
+
+    play(file, story)
+
+
+def test_a_model_that_is_being_changed_is_not_written_over(file: Path) -> None:
+    async def story(live: Live) -> None:
+        page = Page(live)
+        await page.hello()
+        await page.route("delete", 1)
+        await page.rest()
+        change(file, "friction   = 0.25", "friction   = 0.26")
+        text = file.read_text()
+        await page.send("save", run=0, name="", into=True)
+        assert "is being changed" in page.refused[-1] and file.read_text() == text
 
     play(file, story)
 
