@@ -264,13 +264,15 @@ async def _obey(live: Live, browser: Browser, message: Message) -> None:
             before = browser.what_if
             now = await _changed(live, browser, given, message)
             browser.what_ifs[browser.run] = now
-            if now.edits != before.edits:
+            asked = now.edits != before.edits
+            if asked:
                 ask(live, browser)
             if isinstance(message, Step) and message.type == "share":
                 _share(live, browser)
-            _state(live, browser)
+            _state(live, browser, asked=asked)
     except InputError as error:
-        key = message.key if isinstance(message, Edit) else ""
+        routed = "route" if isinstance(message, EditRoute) else ""
+        key = message.key if isinstance(message, Edit) else routed
         raise Refused(_reason(live, browser, message, error), seq, key) from None
 
 
@@ -622,13 +624,18 @@ def _previewed(job: Job, shown: Session, edits: Edits) -> Data:
 # --- what-ifs in words -------------------------------------------------------------------------
 
 
-def _state(live: Live, browser: Browser) -> None:
+def _state(live: Live, browser: Browser, *, asked: bool = False) -> None:
     if browser.role == "engineer":
-        do(live, _tell_state(live, browser, browser.run, browser.what_if, browser.seq))
+        do(live, _tell_state(live, browser, browser.run, browser.what_if, browser.seq, asked))
 
 
-async def _tell_state(live: Live, browser: Browser, number: int, what_if: WhatIf, seq: int) -> None:
-    """What a browser has changed and kept, and what others offer it."""
+async def _tell_state(
+    live: Live, browser: Browser, number: int, what_if: WhatIf, seq: int, asked: bool
+) -> None:
+    """What a browser has changed and kept, and what others offer it.
+
+    ``asked`` says that the answer to it comes apart from this.
+    """
     job = live.job
     offered = [s for s in live.shared if s.run == number and s.browser is not browser]
 
@@ -640,6 +647,7 @@ async def _tell_state(live: Live, browser: Browser, number: int, what_if: WhatIf
                 "type": "state",
                 "run": number,
                 "seq": seq,
+                "asked": asked,
                 "name": browser.name,
                 "edits": page_data.edit_words(job, given, what_if.edits),
                 "whatif": {key: exact_text(key, value) for key, value in what_if.edits.items()},

@@ -578,7 +578,7 @@ def test_a_point_that_makes_no_route_is_refused_and_all_stays_as_it_was() -> Non
             ("move", 2, {"at": ["1000000", "", ""]}, "allowed"),
             ("move", 2, {}, "three coordinates"),
             ("bend", 2, {"text": "9 kN"}, ""),
-            ("bend", 2, {"text": "100 ft"}, "maximum radius that fits at point 3: 9"),
+            ("bend", 2, {"text": "100 ft"}, "maximum radius that fits at point 3: 1,080 in"),
             ("length", 0, {"text": "0"}, "greater than 0"),
             ("delete", 77, {}, "no point 78"),
         ):

@@ -4,15 +4,16 @@
 import { Answer, order } from "./answer.js";
 import { Bends } from "./bends.js";
 import { Picture, RouteChart, drawForPrint } from "./picture.js";
+import { RouteTab } from "./route.js";
 import { Pull, PullBar, togglePlay } from "./pull.js";
-import { TABS, canEdit, remembered, run, set, store, theme, themeName, watch, whatIf, words } from "./store.js";
+import { TABS, canEdit, isDrawing, remembered, run, set, store, tabNow, tabs, theme, themeName, watch, whatIf, words } from "./store.js";
 import { Said, Stale, glued, html, useLayoutEffect, useState } from "./ui.js";
 import { Colors, Choice, Feed, Units, View } from "./view.js";
 import { WhatIf } from "./whatif.js";
-import { FRESH, ask, connect, openRun } from "./wire.js";
+import { FRESH, connect, openRun, stepBack } from "./wire.js";
 
 const Charts = () => ["elevation", "tension", "sidewall"].map((name) => html`<${RouteChart} id=${`${name}-chart`} name=${name} key=${name} />`);
-const PANELS = { answer: Answer, pull: Pull, bends: Bends, whatif: WhatIf, charts: Charts, view: View };
+const PANELS = { answer: Answer, route: RouteTab, pull: Pull, bends: Bends, whatif: WhatIf, charts: Charts, view: View };
 
 function App() {
   const [, drawAgain] = useState(0);
@@ -21,7 +22,7 @@ function App() {
   // words in the other units may come a moment later
   if (!store.data || !run() || !run().directions || !words() || !words().headline) return html`<${Waiting} />`;
   return html`<${Header} /><${Notices} />
-    <main id="main" data-tab=${store.tab} class=${run().working ? "earlier" : ""}>
+    <main id="main" data-tab=${tabNow()} class=${run().working ? "earlier" : ""}>
       <div id="left"><${Picture} play=${togglePlay} /><${PullBar} /></div>
       <div id="panel"><${Tabs} />${store.printing ? html`<${Printed} />` : html`<${Panel} />`}</div>
     </main>`;
@@ -42,7 +43,7 @@ function Header() {
   const said = order();
   const tone = words().tone || (run().directions[0].alarm ? "stop" : "go");
   const runs = data.runs.map((r, n) => [String(n), r.ends ? `${r.name}: ${r.ends[0]} to ${r.ends[1]}` : r.name]);
-  return html`<header id="top">
+  return html`<header id="top" class=${isDrawing() ? "one-line" : ""}>
     <div id="verdict"><p id="title">${data.title} · run ${run().name}</p>
       ${said && html`<p id="order" class=${said.tone}>${said.text}</p>`}
       <h1 id="headline" class=${tone}>${glued(words().headline)}</h1><${Stale} when=${store.lost} /></div>
@@ -60,12 +61,13 @@ function Notices() {
       ${store.data.model && ` If the server was stopped: route3d serve ${store.data.model}, then open the address it prints.`}</div>`}
     ${problems.length > 0 && html`<div class="notice stop" id="problems" role="alert"><b>The model file has errors. The page shows its last valid state.</b>
       ${problems.slice(0, 8).map((p) => html`<div class="problem">${p}</div>`)}${problems.length > 8 && html`<div>and ${problems.length - 8} more</div>`}</div>`}
-    ${refused && html`<div class="notice stop" id="message" role="alert">${refused.reason} <button type="button" aria-label="Close the message" onClick=${() => set({ refused: null })}>✕</button></div>`}
+    ${refused && !isDrawing() && html`<div class="notice stop" id="message" role="alert">${refused.reason} <button type="button" aria-label="Close the message" onClick=${() => set({ refused: null })}>✕</button></div>`}
     ${notice && html`<div class="notice caution" role="status">${notice}</div>`}
     ${opening !== null && html`<div class="notice" role="status">Loading run ${store.data.runs[opening].name}…</div>`}
     ${run().working && html`<div class="notice" id="working" role="status"><b>Calculating: </b>${glued(run().working[store.units])}. All other figures are from before the change.</div>`}
-    ${edits.length > 0 && html`<div class="notice caution" id="what-if" role="status"><b>What-if, not in the model file: </b>${glued(edits.join("; "))}
-      ${canEdit() && html` <button type="button" id="reset-here" disabled=${Boolean(lost)} onClick=${() => ask("reset")}>Reset to the file</button>`}</div>`}
+    ${isDrawing() && !edits.length && html`<div class="notice one-line" id="as-given" role="status">As in the model file.</div>`}
+    ${edits.length > 0 && html`<div class=${`notice caution ${isDrawing() ? "one-line" : ""}`} id="what-if" role="status"><b>What-if, not in the model file: </b>${glued(edits.join("; "))}
+      ${canEdit() && html` <button type="button" id="reset-here" disabled=${Boolean(lost)} onClick=${() => stepBack("reset")}>Reset to the file</button>`}</div>`}
   </div>`;
 }
 
@@ -78,19 +80,20 @@ function Tabs() {
     const way = { ArrowRight: 1, ArrowLeft: -1 }[e.key];
     if (!way) return;
     e.preventDefault();
-    const at = TABS.findIndex(([name]) => name === store.tab);
-    const [next] = TABS[(at + way + TABS.length) % TABS.length];
+    const at = tabs().findIndex(([name]) => name === tabNow());
+    const [next] = tabs().at((at + way) % tabs().length);
     set({ tab: next });
     requestAnimationFrame(() => document.getElementById(`tab-${next}`).focus());
   };
-  return html`<div id="tabs" role="tablist" aria-label="Parts of this page" onKeyDown=${onKey}>${TABS.map(([name, title]) => html`
-    <button type="button" role="tab" id=${`tab-${name}`} aria-controls=${store.tab === name ? name : undefined} aria-selected=${String(store.tab === name)} tabindex=${store.tab === name ? 0 : -1}
+  return html`<div id="tabs" role="tablist" aria-label="Parts of this page" onKeyDown=${onKey}>${tabs().map(([name, title]) => html`
+    <button type="button" role="tab" id=${`tab-${name}`} aria-controls=${tabNow() === name ? name : undefined} aria-selected=${String(tabNow() === name)} tabindex=${tabNow() === name ? 0 : -1}
       onClick=${() => set({ tab: name })}>${titleOf(name, title)}</button>`)}</div>`;
 }
 
 function Panel() {
-  const Shown = PANELS[store.tab];
-  return html`<div id=${store.tab} key=${store.tab} role="tabpanel" aria-labelledby=${`tab-${store.tab}`} tabindex="0"><${Shown} /></div>`;
+  const name = tabNow();
+  const Shown = PANELS[name];
+  return html`<div id=${name} key=${name} role="tabpanel" aria-labelledby=${`tab-${name}`} tabindex="0"><${Shown} /></div>`;
 }
 
 // On paper: answer, tables and charts, one after the other.

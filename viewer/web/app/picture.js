@@ -5,15 +5,16 @@ import { ELEVATION, axesOf, bindPointers, fitCamera, orbitCamera, panCamera, pro
 import { Chart, bands } from "./charts.js";
 import { drawBar, drawCue, drawPlan, svg } from "./draw.js";
 import { frameAt } from "./film.js";
+import { beginDrag, dragTo, endDrag, followPointer, places, points } from "./drag.js";
 import { between, bytesOf, centerline, locate, pointAt, readGlb } from "./glb.js";
 import { placeLabels } from "./labels.js";
 import { makeStage } from "./stage.js";
-import { direction, feed, head, run, scale, set, setHead, store, theme, themeName, unit } from "./store.js";
+import { direction, feed, head, isDrawing, run, scale, set, setHead, store, theme, themeName, unit } from "./store.js";
 import { Stale, html, useLayoutEffect, useRef } from "./ui.js";
 
 // What follows from the choice and is kept: the centerline of the run in `lines`, labels as
 // {element, at, last} in `items`; `stage` is null where the browser shows no 3D.
-const app = { size: [0, 0], limits: [1e-4, 1e4], stage: null, lines: null, items: [], touched: false };
+const app = { size: [0, 0], limits: [1e-4, 1e4], stage: null, lines: null, items: [], handles: [], origin: null, touched: false };
 const camera = { azimuth: 0, elevation: ELEVATION, target: [0, 0, 0], span: 1 };
 const $ = (id) => document.getElementById(id);
 
@@ -23,6 +24,9 @@ function valuesOf(mode) {
   const told = run().colors && run().colors[mode] && run().colors[mode][feed()];
   return told && told.length === app.lines.count ? told : app.lines[mode][feed()];
 }
+
+// The centerline as the picture has it, from the origin of the run.
+export const routeLine = () => (ready() ? app.lines : null);
 
 export const layers = () => (app.stage ? [...app.stage.layers(), "labels"] : []);
 
@@ -40,6 +44,10 @@ function readRun() {
   if (!run().glb || !changed("read", run().glb)) return;
   app.meshes = readGlb(THREE.gunzipSync(bytesOf(run().glb)));
   app.lines = centerline(app.meshes.filter((m) => m.extras.layer === "conduit"));
+  // what is seen stays where it is while the route is edited, whatever its places are counted from
+  const { origin } = run();
+  if (app.origin && app.touched) for (let k = 0; k < 3; k++) camera.target[k] += app.origin[k] - origin[k];
+  app.origin = origin;
 }
 
 // Whether the geometry of the run shown is there, and of the what-if shown.
@@ -62,7 +70,9 @@ function refresh() {
     if (changed("shown", feed(), store.units, app.meshes, store.hidden)) stage.show({ feed: feed(), units: store.units, hidden: store.hidden });
     if (changed("labels", labelsOf(), store.units)) remakeLabels();
     if (changed("run", store.run)) app.touched = false;
-    if (changed("view", store.view) || (changed("fit", app.meshes, feed()) && !app.touched)) lookFrom(store.view);
+    if (changed("handles", isDrawing() && !store.lost && points().map((p) => p.kind).join())) remakeHandles();
+    const refit = changed("fit", app.meshes, feed());
+    if (changed("view", store.view) || (refit && !app.touched && !isDrawing())) lookFrom(store.view);
     moveHead();
     redraw();
   }
@@ -99,6 +109,7 @@ function drawNow() {
   app.stage.draw(camera, app.size);
   drawCue($("cue"), camera); // before the labels, which keep off it
   placeAll();
+  placeHandles();
 }
 
 let settling = 0;
@@ -218,7 +229,7 @@ function boxOf(element) {
 function placeAll() {
   const project = projection(camera, app.size);
   const solids = app.stage.solids(feed());
-  const obstacles = ["bar", "cue", "views", "reading", "stale-picture"].map((id) => boxOf($(id))).filter(Boolean);
+  const obstacles = ["bar", "cue", "views", "upright", "reading", "stale-picture"].map((id) => boxOf($(id))).filter(Boolean);
   if (!store.hidden.has("reel and machine")) {
     for (const points of [solids.reel, solids.machine]) obstacles.push(boundsOf(points, project));
   }
@@ -300,6 +311,55 @@ function drawLabels(wanted, placed, project) {
   if (store.reading !== null) ring(store.reading, "picked", 10);
   $("leaders").replaceChildren(...drawn, ...dots);
   $("stage").dataset.labels = `${placed.filter(Boolean).length} of ${app.items.length}`;
+}
+
+// --- handles: the points of the route, to drag ------------------------------------------------------
+
+function remakeHandles() {
+  const route = isDrawing() && !store.lost ? points() : [];
+  app.handles = route.map((point, index) => {
+    const element = document.createElement("div");
+    element.className = point.kind === "end" || point.kind === "pull point" ? "handle square" : "handle";
+    element.dataset.point = index;
+    element.addEventListener("pointerdown", (e) => holdHandle(e, index));
+    return element;
+  });
+  $("handles").replaceChildren(...app.handles);
+}
+
+function placeHandles() {
+  const project = projection(camera, app.size);
+  const at = (place) => project(...place.map((c, k) => c - run().origin[k]));
+  const spots = isDrawing() ? places().map(at) : [];
+  app.handles.forEach((element, i) => {
+    if (!spots[i]) return;
+    element.style.transform = `translate(${spots[i][0]}px, ${spots[i][1]}px)`;
+    element.classList.toggle("picked", i === store.point);
+  });
+  if (!store.draft) return;
+  $("leaders").append(svg("polyline", { class: store.refused ? "draft bad" : "draft", points: spots.map((p) => p.join()).join(" ") }));
+}
+
+// The hand moves the point in the plane, or up and down; seen edge on, a plane is its line.
+async function holdHandle(e, index) {
+  if (e.button > 0) return;
+  const start = places()[index];
+  const { right, up } = axesOf(camera);
+  const axes = store.upright ? [2] : [0, 1];
+  app.touched = true;
+  const by = ([dx, dy]) => {
+    const [across, rise] = [dx * camera.span, -dy * camera.span];
+    if (store.upright) return [0, 0, Math.abs(up[2]) > 0.05 ? rise / up[2] : 0];
+    const flat = Math.hypot(up[0], up[1]);
+    const along = flat > 0.05 ? rise / flat ** 2 : 0;
+    return [across * right[0] + along * up[0], across * right[1] + along * up[1], 0];
+  };
+  const dragged = await followPointer(e, () => beginDrag(index), (dx, dy) => {
+    const step = by([dx, dy]);
+    dragTo(start.map((c, k) => c + step[k]), axes, camera.span);
+  });
+  if (dragged) endDrag();
+  else set({ point: index });
 }
 
 // --- reading and picking ----------------------------------------------------------------------------
@@ -422,6 +482,9 @@ export function Picture({ play }) {
     <img id="print-picture" alt="Route in 3D" />
     <svg id="leaders" aria-hidden="true" hidden=${bare}></svg>
     <div id="labels" hidden=${bare}></div>
+    <div id="handles" aria-hidden="true" hidden=${bare || !isDrawing()}></div>
+    ${isDrawing() && !bare && html`<div id="upright" role="group" aria-label="A point dragged in the picture moves">
+      ${[[false, "In plan"], [true, "Up, down"]].map(([way, name]) => html`<button type="button" aria-pressed=${String(store.upright === way)} onClick=${() => set({ upright: way })}>${name}</button>`)}</div>`}
     <div id="views" role="group" aria-label="Views" hidden=${bare}>
       ${VIEWS.map(([view, name]) => html`<button type="button" data-view=${view} aria-pressed=${String(store.view === view && !app.turned)}
         onClick=${() => aim(view)}>${name}</button>`)}

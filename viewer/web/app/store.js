@@ -3,7 +3,7 @@
 import { printer } from "./units.js";
 
 export const TABS = [
-  ["answer", "Answer"], ["pull", "Pull"], ["bends", "Bends"], ["whatif", "What-if"], ["charts", "Charts"], ["view", "View"],
+  ["answer", "Answer"], ["route", "Route"], ["pull", "Pull"], ["bends", "Bends"], ["whatif", "What-if"], ["charts", "Charts"], ["view", "View"],
 ];
 export const MODE_NAMES = {
   tension: "Tension", sidewall: "Sidewall pressure", utilization: "Utilization", conduit: "Conduit",
@@ -21,6 +21,10 @@ export const store = {
   reading: null, // station read, m
   hidden: new Set(), // layers
   row: 0, // row of the gauge table the crew is at
+  point: 0, draft: null, // point of the route picked; the one under a hand: {index, insert, at, ...}
+  sketch: "plan", upright: false, // view of the sketch; whether handles in the picture move up and down
+  snapAxis: true, snapLength: "", rest: false, // how a dragged point snaps; whether those after it move too
+  routeField: "", // the field of a point that was typed in last
   playing: false, printing: false,
   live: false, // whether a server answers
   lost: "", // "as of hh:mm, not connected"
@@ -59,6 +63,9 @@ export const theme = () => store.data.themes[themeName()];
 export const unit = () => printer(store.data.quantities, store.units);
 export const session = () => store.sessions[store.run] || {};
 export const canEdit = () => store.live && store.data.role !== "crew";
+export const tabs = () => TABS.filter(([name]) => name !== "route" || canEdit());
+export const tabNow = () => (tabs().some(([name]) => name === store.tab) ? store.tab : "answer");
+export const isDrawing = () => tabNow() === "route";
 export const whatIf = () => (run().edits && run().edits[store.units]) || [];
 export const pending = () => Boolean(direction().pending);
 

@@ -4,7 +4,7 @@
 import { pickBend } from "./picture.js";
 import { canEdit, run, session, store, whatIf } from "./store.js";
 import { Card, Stale, Table, capital, glued, html, useLayoutEffect, useRef, useState } from "./ui.js";
-import { ask, connected, edit } from "./wire.js";
+import { ask, connected, edit, stepBack } from "./wire.js";
 
 const GROUPS = [["friction", "Friction"], ["reel", "Reel"], ["machine", "Machine"], ["gear", "Gears"], ["bend", "Bend radii"]];
 
@@ -26,11 +26,10 @@ const valueWords = (f) => (f.text === "" ? "none" : /\d/.test(f.text) ? `${f.tex
 
 // What is being typed belongs to the one who types: it is applied with Enter or by leaving the
 // field, put back with Escape, and never overwritten meanwhile.
-export function Field({ field, label = field.label, slider = false }) {
+export function Field({ field, label = field.label, slider = false, wrong = refusal(field.key), send = (text) => edit(field.key, text) }) {
   const [draft, put] = useState(null); // {text, sent}: sent until the answer shows what came of it
   const busy = useRef(false);
   const id = `field-${field.key}`;
-  const wrong = store.refused && store.refused.key === field.key ? store.refused.reason : "";
   const off = Boolean(store.lost);
   const typing = (text) => put(text === null ? null : { text, sent: false });
   useLayoutEffect(() => {
@@ -38,7 +37,7 @@ export function Field({ field, label = field.label, slider = false }) {
   }, [field, store.refused]);
   const apply = (text) => {
     if (text === field.text) put(null);
-    else if (edit(field.key, text)) put({ text, sent: true });
+    else if (send(text)) put({ text, sent: true });
   };
   const left = (e) => {
     busy.current = false;
@@ -68,6 +67,8 @@ export function Field({ field, label = field.label, slider = false }) {
   </div>`;
 }
 
+const refusal = (key) => (store.refused && store.refused.key === key ? store.refused.reason : "");
+
 function Form({ fields }) {
   const of = (group) => fields.filter((f) => f.group === group);
   const bends = of("bend");
@@ -87,7 +88,7 @@ function Edits() {
   const s = session();
   const edits = whatIf();
   const off = Boolean(store.lost);
-  const button = (id, name, can) => html`<button type="button" id=${id} disabled=${off || !can} onClick=${() => ask(id)}>${name}</button>`;
+  const button = (id, name, can) => html`<button type="button" id=${id} disabled=${off || !can} onClick=${() => stepBack(id)}>${name}</button>`;
   return html`<section class="card" id="edits"><h2>What-if</h2>
     <p>Only you see your changes until you share them. The model file is not changed.</p>
     ${edits.length > 0 && html`<ul>${edits.map((text) => html`<li>${glued(text)}</li>`)}</ul>`}
@@ -141,14 +142,18 @@ function Shared() {
     <p class="keys"><button type="button" id="share" disabled=${off || !whatIf().length} onClick=${() => ask("share")}>Share my what-if</button></p></section>`;
 }
 
-function Save() {
+export function Save() {
   const [name, named] = useState("");
   const off = Boolean(store.lost);
+  const { model } = store.data;
   const send = (e) => {
     e.preventDefault();
     ask("save", { name: name.trim().replace(/(\.toml)?$/, ".toml") });
   };
-  return html`<section class="card" id="save"><h2>Save as a new model file</h2>
+  return html`<section class="card" id="save"><h2>Save</h2>
+    <p class="keys"><button type="button" id="save-into" disabled=${off || !whatIf().length} onClick=${() => ask("save", { name: "", into: true })}>Save to ${model}</button></p>
+    <p class="small">Writes your changes to the model file. Comments are kept. The file before is kept as ${model}.bak.</p>
+    <h3>Save as a new model file</h3>
     <form class="inline" onSubmit=${send}><label for="save-name">File name</label><input id="save-name" value=${name} disabled=${off} autocomplete="off" placeholder="name.toml" onInput=${(e) => named(e.target.value)} />
       <button type="submit" id="save-file" disabled=${off || !name.trim()}>Save</button></form>
     <p role="status">${store.saved && `Saved: ${store.saved}`}</p></section>`;

@@ -5,6 +5,7 @@ import { keep, kept, remembered, set, store } from "./store.js";
 const PING = 2000; // ms
 const SILENCE = 5000; // without an answer the figures may be old
 const LATEST = 4000; // longest wait before the next try
+const MOST_KEPT = 60000; // letters of what a browser kept: no message may be longer
 const DEAD = 60000; // a long answer on a slow line is silent for as long
 
 const client = kept("client") || newClient();
@@ -36,7 +37,9 @@ function open() {
   begun = performance.now();
   waiting ??= begun;
   own.addEventListener("open", () => {
-    send({ type: "hello", client, run: store.data ? store.run : 0, whatif: JSON.parse(kept("whatif") || "{}"), units: store.units });
+    const text = kept("whatif") || "{}";
+    const whatif = JSON.parse(text.length < MOST_KEPT ? text : "{}");
+    send({ type: "hello", client, run: store.data ? store.run : 0, whatif, units: store.units });
   });
   own.addEventListener("message", (event) => {
     if (own !== socket) return;
@@ -93,8 +96,20 @@ export function ask(type, more = {}) {
   return send({ type, seq, run: store.run, ...more });
 }
 
+// A step back or on, or back to the file.
+export function stepBack(type) {
+  if (ask(type)) set({ working: true, refused: null });
+}
+
 export function edit(key, text) {
   if (!ask("edit", { key, text, units: store.units })) return false;
+  set({ working: true, refused: null });
+  return true;
+}
+
+// A change of the route: which point, and what becomes of it.
+export function editRoute(action, point, more = {}) {
+  if (!ask("route", { action, point, units: store.units, ...more })) return false;
   set({ working: true, refused: null });
   return true;
 }
@@ -104,7 +119,7 @@ export function openRun(number) {
 }
 
 // What belongs to one run alone.
-export const FRESH = { feed: null, bend: 0, reading: null, row: 0, refused: null, saved: "" };
+export const FRESH = { feed: null, bend: 0, point: 0, draft: null, reading: null, row: 0, refused: null, saved: "" };
 
 // --- what the server tells ------------------------------------------------------------------------
 
@@ -138,7 +153,7 @@ const answers = {
     if (told.whatif && Object.keys(told.whatif).length) whatif[name] = told.whatif;
     else delete whatif[name];
     keep("whatif", JSON.stringify(whatif));
-    set({ sessions: { ...store.sessions, [told.run]: rest }, working: (told.seq ?? 0) < seq && store.working });
+    set({ sessions: { ...store.sessions, [told.run]: rest }, working: store.working && (told.asked || (told.seq ?? 0) < seq) });
   },
   problems: ({ problems, notice }) => set({ problems, notice }),
   refused: ({ key, reason }) => set({ refused: { key, reason }, working: false, opening: null }),
