@@ -8,7 +8,6 @@ question is answered; what takes longer than the answer is calculated for one of
 from __future__ import annotations
 
 import asyncio
-import re
 from collections import OrderedDict
 from collections.abc import Awaitable, Callable, Coroutine, Mapping
 from dataclasses import dataclass, field, replace
@@ -43,9 +42,13 @@ from viewer.web.edits import (
 from viewer.web.guard import Role
 from viewer.web.handover import as_json
 from viewer.web.messages import (
+    MODEL_NAME,
     OF_A_CREW,
+    Answers,
+    Begin,
     Edit,
     EditRoute,
+    Find,
     Hello,
     KeepVariant,
     Message,
@@ -97,7 +100,6 @@ _MOST_ANSWERS = 24
 _MOST_PARTS = 24
 # What a browser left is kept for when it comes back; of so many.
 _MOST_GONE, _MOST_SHARED, _MOST_SAVED = 40, 20, 50
-_FILE = re.compile(r"[\w][\w .()+-]{0,80}\.toml")
 
 
 @dataclass(slots=True, eq=False)
@@ -248,6 +250,8 @@ async def _obey(live: Live, browser: Browser, message: Message) -> None:
         return
     if not browser.client:
         raise Refused("The first message must be hello.", seq)
+    if isinstance(message, Answers | Find | Begin):
+        raise Refused("A model file is open already: load the page again.", seq)
     try:
         given = live.given(message.run)
         browser.seq = seq or browser.seq
@@ -706,7 +710,7 @@ def _share(live: Live, browser: Browser) -> None:
 async def _save(live: Live, browser: Browser, message: Save) -> str:
     """Write a run with its edits to a new file beside the model, or into the model; its name."""
     name = live.path.name if message.into else message.name.strip()
-    if not message.into and not _FILE.fullmatch(name):
+    if not message.into and not MODEL_NAME.fullmatch(name):
         raise InputError(
             Problem(f"{name!r} is not a model file name", fix="enter a name that ends in .toml")
         )

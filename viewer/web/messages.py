@@ -6,6 +6,7 @@ the rules of the model file.
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, TypeAdapter, ValidationError
@@ -15,6 +16,9 @@ LARGEST = 64 * 1024
 
 LONGEST = 200
 """Letters of a text that is typed into a field; no figure and no name needs more."""
+
+MODEL_NAME = re.compile(r"[\w][\w .()+-]{0,80}\.toml")
+"""Names of model files that the page writes: in the folder served, and nowhere else."""
 
 _PRINTABLE = r"^[^\x00-\x1f\x7f]*$"
 Text = Annotated[str, StringConstraints(max_length=LONGEST, pattern=_PRINTABLE)]
@@ -26,6 +30,11 @@ Number = Annotated[str, StringConstraints(pattern=r"^[0-9]{1,9}$")]
 # a route that was edited comes back whole
 Kept = Annotated[str, StringConstraints(max_length=40_000, pattern=_PRINTABLE)]
 Edited = Annotated[dict[Text, Kept], Field(max_length=2000)]
+# legs stand on lines of their own
+Lines = Annotated[
+    str, StringConstraints(max_length=20_000, pattern=r"^[^\x00-\x09\x0b-\x1f\x7f]*$")
+]
+AnswerTexts = Annotated[dict[Text, Lines], Field(max_length=20)]
 PointNumber = Annotated[int, Field(ge=0, lt=10_000)]
 
 
@@ -82,6 +91,34 @@ class EditRoute(_Message):
     gesture: Number | None = None
 
 
+class Answers(_Message):
+    """The answers typed so far to the questions of a new job, by their keys."""
+
+    type: Literal["answers"]
+    seq: Sequence
+    answers: AnswerTexts
+
+
+class Find(_Message):
+    """Words of a stock name, as they are typed into the field of a question."""
+
+    type: Literal["find"]
+    seq: Sequence
+    key: Text
+    words: Text
+
+
+class Begin(_Message):
+    """A model file written under a name: of the answers, or of a template."""
+
+    type: Literal["begin"]
+    seq: Sequence
+    name: Text
+    answers: AnswerTexts = {}
+    template: Text = ""
+    units: Units = "US"
+
+
 class Step(_Message):
     """Back to the file, one edit back, one edit on, or the what-if offered to the others."""
 
@@ -127,7 +164,20 @@ class Ping(_Message):
     at: int | float
 
 
-Message = Hello | Open | Edit | EditRoute | Step | KeepVariant | Take | Save | Ping
+Message = (
+    Hello
+    | Open
+    | Edit
+    | EditRoute
+    | Step
+    | KeepVariant
+    | Take
+    | Save
+    | Ping
+    | Answers
+    | Find
+    | Begin
+)
 
 OF_A_CREW = ("hello", "open", "ping")
 """The types of message that change nothing: all that a link for the crew allows."""

@@ -27,6 +27,7 @@ from viewer.web.stamps import Stamp, stamp_of
 if TYPE_CHECKING:
     from route3d.model.job import Job
     from viewer.web.live import Live
+    from viewer.web.start import Start
 
 _MOST_CONNECTIONS = 64
 # Messages that wait for a browser which does not take them; then it is let go.
@@ -37,15 +38,19 @@ _ENDED = b"the server has ended"
 
 @dataclass(slots=True, eq=False)
 class _Served:
-    """What the handlers share: the page once all is there for it, and every open connection."""
+    """What the handlers share: the page once all is there for it, and every open connection.
+
+    ``start`` is the form for a new job, where there is no file to begin with.
+    """
 
     live: asyncio.Future[Live]
+    start: Start | None = None
     read: asyncio.Event = field(default_factory=asyncio.Event)
     links: set[web.WebSocketResponse] = field(default_factory=set)
 
 
 def serve(
-    model: Path,
+    model: Path | None,
     *,
     run: str | None = None,
     host: str = "127.0.0.1",
@@ -56,7 +61,8 @@ def serve(
 ) -> None:
     """Serve all runs until interrupted; ``ready`` is given the links once the file is read.
 
-    ``run`` is the one to begin with, the first of the file if omitted; ``token`` that of
+    Without a ``model`` the page begins with the questions of a new job, and writes it into the
+    current folder. ``run`` is the one to begin with, the first of the file if omitted; ``token`` that of
     the engineer's link, made if omitted. Raises InputError for a file, run, address, port
     or token that cannot be used.
     """
@@ -69,7 +75,7 @@ def serve(
 
 
 async def _serve(
-    model: Path,
+    model: Path | None,
     run: str | None,
     host: str,
     port: int,
@@ -82,6 +88,10 @@ async def _serve(
         with contextlib.suppress(NotImplementedError):  # Windows raises KeyboardInterrupt instead
             loop.add_signal_handler(name, stop.set)
     served = _Served(loop.create_future())
+    if model is None:
+        from viewer.web.start import Start
+
+        served.start = Start(Path.cwd(), units or "US", loop.create_future())
     runner = web.AppRunner(application(served, tokens, host), access_log=None, shutdown_timeout=1)
     await runner.setup()
     try:
@@ -124,8 +134,12 @@ async def _listen(runner: web.AppRunner, host: str, port: int) -> None:
         ) from None
 
 
-async def _work(served: _Served, model: Path, run: str | None, units: str | None) -> None:
+async def _work(served: _Served, model: Path | None, run: str | None, units: str | None) -> None:
     """Read the file, answer its first run, and watch it; ends only by what it raises."""
+    if model is None:
+        assert served.start is not None  # made with the server
+        served.read.set()
+        model = await served.start.chosen
     try:
         stamp, job = await aside(_read, model, run)
         served.read.set()
@@ -226,6 +240,9 @@ async def _talk(served: _Served, request: web.Request) -> web.WebSocketResponse:
     served.links.add(link)
     try:
         await link.prepare(request)
+        if served.start is not None and not served.start.chosen.done():
+            await _ask(served.start, role_of(request.path), link)
+            return link
         live = await asyncio.shield(served.live)
         from viewer.web.live import Browser, hear, leave
 
@@ -242,6 +259,22 @@ async def _talk(served: _Served, request: web.Request) -> web.WebSocketResponse:
     finally:
         served.links.discard(link)
     return link
+
+
+async def _ask(start: Start, role: Role, link: web.WebSocketResponse) -> None:
+    """Hear one browser that fills in the form, until it leaves for the page of its file."""
+    from viewer.web.start import hear_start
+
+    waiting: asyncio.Queue[str] = asyncio.Queue()
+    writing = asyncio.get_running_loop().create_task(_write(link, waiting))
+    start.said.append(waiting.put_nowait)
+    try:
+        async for message in link:
+            if message.type in (WSMsgType.TEXT, WSMsgType.BINARY):
+                await hear_start(start, role, waiting.put_nowait, message.data)
+    finally:
+        start.said.remove(waiting.put_nowait)
+        writing.cancel()
 
 
 def _speaker(

@@ -7,6 +7,7 @@ import { Picture, RouteChart, drawForPrint } from "./picture.js";
 import { RouteTab } from "./route.js";
 import { Pull, PullBar, togglePlay } from "./pull.js";
 import { TABS, canEdit, isDrawing, remembered, run, set, store, tabNow, tabs, theme, themeName, watch, whatIf, words } from "./store.js";
+import { Start } from "./start.js";
 import { Said, Stale, glued, html, useLayoutEffect, useState } from "./ui.js";
 import { Colors, Choice, Feed, Units, View } from "./view.js";
 import { WhatIf } from "./whatif.js";
@@ -20,6 +21,7 @@ function App() {
   useLayoutEffect(() => watch(() => drawAgain((n) => n + 1)), []);
   useLayoutEffect(dress);
   // words in the other units may come a moment later
+  if (!store.data && store.start) return html`<${Start} />`;
   if (!store.data || !run() || !run().directions || !words() || !words().headline) return html`<${Waiting} />`;
   return html`<${Header} /><${Notices} />
     <main id="main" data-tab=${tabNow()} class=${run().working ? "earlier" : ""}>

@@ -26,6 +26,7 @@ export const store = {
   snapAxis: true, snapLength: "", rest: false, // how a dragged point snaps; whether those after it move too
   routeField: "", // the field of a point that was typed in last
   playing: false, printing: false,
+  start: null, // the form of a new job, where no file is open: questions, answers, what they came to
   live: false, // whether a server answers
   lost: "", // "as of hh:mm, not connected"
   working: false, // an edit waits for its answer

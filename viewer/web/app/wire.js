@@ -121,6 +121,27 @@ export function openRun(number) {
 // What belongs to one run alone.
 export const FRESH = { feed: null, bend: 0, point: 0, draft: null, reading: null, row: 0, refused: null, saved: "" };
 
+// --- before there is a job -----------------------------------------------------------------------
+
+let asking = false; // answers are out; the newest go when these are back
+let next = null;
+
+export function sendAnswers(answers) {
+  next = answers;
+  if (asking || !isOpen()) return;
+  asking = send({ type: "answers", seq: ++seq, answers: next });
+  next = null;
+}
+
+export function findStock(key, words) {
+  if (!words) set({ start: { ...store.start, found: { ...store.start.found, [key]: null } } });
+  else send({ type: "find", seq: ++seq, key, words });
+}
+
+export function beginJob(values) {
+  if (send({ type: "begin", seq: ++seq, ...values })) set({ refused: null });
+}
+
 // --- what the server tells ------------------------------------------------------------------------
 
 const answers = {
@@ -159,13 +180,30 @@ const answers = {
   refused: ({ key, reason }) => set({ refused: { key, reason }, working: false, opening: null }),
   saved: ({ file }) => set({ saved: file, working: false }),
   pong: () => {},
+  start({ data }) {
+    const before = store.start; // what was typed stays, whatever happened to the line
+    set({ start: { found: {}, ...data, answers: before ? before.answers : {} } });
+    asking = false;
+    if (before) sendAnswers(before.answers);
+  },
+  understood({ data }) {
+    asking = false;
+    set({ start: { ...store.start, ...data } });
+    if (next) sendAnswers(next);
+  },
+  found: ({ key, names, more }) => set({ start: { ...store.start, found: { ...store.start.found, [key]: { names, more } } } }),
+  begun({ file }) {
+    set({ start: { ...store.start, begun: file } });
+    location.reload();
+  },
 };
 
+const FIRST = ["page", "start"];
 const newest = new Map(); // by run: seq of the newest answer
 
 function receive(message) {
   const answer = answers[message.type];
-  if (answer && (store.data || message.type === "page")) answer(message);
+  if (answer && (store.data || store.start || FIRST.includes(message.type))) answer(message);
 }
 
 const isRecord = (value) => value !== null && typeof value === "object" && !Array.isArray(value);
