@@ -114,7 +114,8 @@ def notes(table: str) -> tuple[str, ...]:
 
 
 NAME_COLUMNS = (
-    "id", "kv", "volt_kv", "level", "type", "system", "sdr", "wall_type", "region", "metal", "practice", "jacket", "conduit",
+    "id", "kv", "volt_kv", "level", "type", "system", "sdr", "wall_type", "region", "metal",
+    "practice", "jacket", "conduit",
     "lubrication", "family", "ratio", "risk", "product", "cable", "cable_class", "trade",
     "nominal", "size_mm", "material", "surface", "sheath", "insulation", "kind", "cores", "size",
     "neutral", "dia", "flange_in", "size_from", "size_to",

@@ -19,6 +19,8 @@ from typing import Literal, TypeAlias
 from route3d.standards.classes import Armor, CableClass, National, eu_bend, us_bend, us_sidewall
 from route3d.standards.conductors import conductor_area
 from route3d.standards.conduits import TYPES, ConduitSize, conduit_size, trade_sizes
+from route3d.standards.friction import friction_for
+from route3d.standards.friction import jackets as friction_jackets
 from route3d.standards.source import Confidence, Fact, Source, Status
 from route3d.standards.tables import (
     FOOT,
@@ -725,6 +727,12 @@ class MachineStock:
     gears: tuple[tuple[str, float, float], ...]
     source: Source
 
+    @property
+    def line_pull(self) -> Fact:
+        """Line pull of its strongest gear, N."""
+        strongest = max(pull for _, pull, _ in self.gears)
+        return Fact(strongest, "force", self.source, "line pull of the strongest gear")
+
 
 _INVENTED = Source(
     "invented class of machine, of no maker",
@@ -767,3 +775,110 @@ def machine_named(text: str) -> MachineStock:
                 made = tuple((gear, pull * force, rate * speed) for gear, pull, rate in gears)
                 return MachineStock(name, made, _INVENTED)
     raise AssertionError(name)
+
+
+# --- friction -------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class FrictionStock:
+    """Published friction of a jacket in a conduit: ``low`` and ``high`` None for a single figure.
+
+    ``fact`` is the middle of what the publications span, with the weakest of its sources.
+    """
+
+    name: str
+    fact: Fact
+    low: float | None
+    high: float | None
+
+
+def friction_named(text: str, *, jackets: Iterable[str] = (), conduit: str = "") -> FrictionStock:
+    """Friction by name, ``"PVC jacket, PVC conduit, lubricated"``; StockMiss where none is meant.
+
+    ``jackets`` of the cables and ``conduit`` (stock type or material) stand in where the text
+    names none; "estimate" in the text takes the estimates of European practice.
+    """
+    lowered = text.lower().replace("unlubricated", "dry").replace("not lubricated", "dry")
+    known = {name.lower(): name for name in jackets_known()}
+    jacket = _before("jacket|sheath", lowered, known)
+    surface = _before("conduit|duct|pipe", lowered, _SURFACES)
+    states = {word: word in lowered for word in ("lubricated", "dry")}
+    own = tuple(dict.fromkeys(name for name in jackets if name))
+    if not jacket and len(own) == 1:
+        jacket = own[0]
+    surface = surface or conduit
+    if sum(states.values()) != 1 or not jacket or not surface:
+        raise StockMiss(
+            f'friction "{text}" does not name {_unsaid(jacket, surface, states)}',
+            _friction_names(jacket or "PVC", surface or "PVC"),
+        )
+    lubricated = states["lubricated"]
+    try:
+        found = friction_for(jacket, surface, lubricated, estimates="estimate" in lowered)
+    except NotInTable as error:
+        raise StockMiss(str(error), _friction_names(jacket, surface)) from None
+    weakest = max(found.sources, key=lambda s: (_rank(s), s.title))
+    others = len(found.sources) - 1
+    more = f" and {others} more" if others else ""
+    source = replace(weakest, cite=f"{weakest.cite}{more}")
+    name = f"{jacket} jacket, {surface} conduit, {'lubricated' if lubricated else 'dry'}"
+    single = found.low == found.high
+    return FrictionStock(
+        name,
+        Fact(found.typical, "ratio", source, name),
+        None if single else found.low,
+        None if single else found.high,
+    )
+
+
+_SURFACES: Mapping[str, str] = {
+    "pvc": "PVC",
+    "pe": "HDPE",
+    "hdpe": "HDPE",
+    "steel": "steel",
+    "metal": "metal",
+    "aluminum": "aluminum",
+    "aluminium": "aluminum",
+    "fiberglass": "fiberglass",
+    "concrete": "concrete",
+    "plastic": "plastic",
+}
+
+
+def jackets_known() -> tuple[str, ...]:
+    """Jackets that the friction tables name, without those that are no cable."""
+    return tuple(name for name in friction_jackets() if name not in ("any", *_NO_CABLE))
+
+
+_NO_CABLE = ("rope", "pipe", "drill string")
+
+
+def _before(words: str, text: str, known: Mapping[str, str]) -> str:
+    """The known word that stands before one of ``words``; empty where none does."""
+    match = re.search(rf"(\w+)[- ](?:{words})", text)
+    return known.get(match[1], "") if match else ""
+
+
+def _unsaid(jacket: str, surface: str, states: Mapping[str, bool]) -> str:
+    missing = [] if jacket else ["the jacket"]
+    missing += [] if surface else ["the conduit"]
+    missing += [] if sum(states.values()) == 1 else ['"lubricated" or "dry"']
+    return " and ".join(missing)
+
+
+def _friction_names(jacket: str, surface: str) -> tuple[str, ...]:
+    """Names that are published, nearest first."""
+    asked = ((j, s, w) for j in (jacket, "PVC", "PE", "XLPE") for s in (surface, "PVC", "steel")
+             for w in ("lubricated", "dry"))  # fmt: skip
+    found = dict.fromkeys(
+        f"{j} jacket, {s} conduit, {w}" for j, s, w in asked if _is_published(j, s, w)
+    )
+    return tuple(found)[:_SHOWN]
+
+
+def _is_published(jacket: str, surface: str, state: str) -> bool:
+    try:
+        return bool(friction_for(jacket, surface, state == "lubricated").sources)
+    except NotInTable:
+        return False
