@@ -87,9 +87,7 @@ def questions(system: str) -> tuple[Question, ...]:
             "cable",
             "Cable",
             "Which cable is pulled?",
-            either(
-                "600 V XHHW-2 copper 500 kcmil", "0.6/1 kV XLPE/PVC unarmored copper 1x240 mm²"
-            ),
+            either("600 V XHHW-2 copper 500 kcmil", "0.6/1 kV XLPE/PVC unarmored copper 1x240 mm²"),
             "A cable of the stock tables by its name, or by enough words of it. "
             "? 500 kcmil lists those with these words.",
             "cable",
@@ -237,7 +235,10 @@ def _echo_rules(job: Job) -> Iterator[str]:
 
 def _echo_cable(job: Job) -> Iterator[str]:
     cable = job.runs[0].cables.items[0][0]
-    size, weight = show(cable.diameter, "diameter", job.units), show(cable.weight, "weight", job.units)
+    size, weight = (
+        show(cable.diameter, "diameter", job.units),
+        show(cable.weight, "weight", job.units),
+    )
     yield f"{cable.about}: diameter {size}, {weight}"
     pressed = show(cable.sidewall_limit, "sidewall", job.units)
     yield f"sidewall limit {pressed}, minimum bend radius {cable.bend_multiple:g} x diameter"
@@ -446,7 +447,9 @@ def _cables(text: str) -> _CableCounts:
     """``4 and bare ground copper 4/0 AWG``: a number, and what rides along by its stock name."""
     match = _COUNT.fullmatch(text)
     if match is None:
-        fix = "a number, and after it what is pulled along: 4 and bare ground copper 4/0 AWG 7 strand"
+        fix = (
+            "a number, and after it what is pulled along: 4 and bare ground copper 4/0 AWG 7 strand"
+        )
         raise _wrong(f"{text.strip()!r} is no number of cables", fix)
     if match[2] is None:
         return _CableCounts(int(match[1]))
@@ -499,7 +502,9 @@ def _reel(text: str) -> dict[str, object]:
     for part in re.split(r"\s*[;,]\s+(?=[A-Za-z])", text.strip()):
         key, _, value = part.replace("drum diameter", "drum_diameter").partition(" ")
         if key.lower() not in _REEL_KEYS or not value:
-            raise _wrong(f"{part!r} is not understood", f"one of {', '.join(_REEL_KEYS)}, and a value")
+            raise _wrong(
+                f"{part!r} is not understood", f"one of {', '.join(_REEL_KEYS)}, and a value"
+            )
         found[key.lower()] = value.strip()
     return found
 
