@@ -1,11 +1,12 @@
-"""The nine questions of a new job as data: a terminal asks them in turn, a page shows them as a form.
+"""The nine questions of a new job as data: a terminal asks them in turn, a page has a form of them.
 
 ``questions(system)`` are the fields: what is asked, the default that stands in the field, the names
 to choose from. ``system_of(answers)`` is "US" or "SI" by the first answer. ``understood(key,
 answers)`` says what one answer came to, and raises InputError with what to show beside its field:
 it is judged by reading the model file it makes, so the messages are those of the file.
 ``model_text(answers)`` is that file: answers that were typed are given, what was left out is the
-default and marked ``example = true``. A page sends all its fields as ``answers`` with each change.
+default and marked ``example = true``. A page sends all its fields as ``answers`` with each change;
+a field that was not touched is left out of them, so that it stays a default.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from route3d.errors import InputError, Problem, Route3dError
+from route3d.errors import InputError, Problem
 from route3d.modelfile.toml_edits import toml_value
 from route3d.units import show
 
@@ -25,7 +26,9 @@ if TYPE_CHECKING:
     from route3d.standards.stock import Kind
 
 Answers = Mapping[str, str]
-"""The texts that were typed, by the key of their question; one that is not there is the default."""
+"""The texts that were typed, by the key of their question; one that is not there is the default.
+
+``"units"`` may hold "US" or "SI" for the default of the first question."""
 
 KEYS = ("rules", "cable", "count", "conduit", "friction", "route", "reel", "machine", "access")
 CONDUITS = ("duct", "riser", "duct3", "duct4")
@@ -87,7 +90,7 @@ def questions(system: str) -> tuple[Question, ...]:
             "cable",
             "Cable",
             "Which cable is pulled?",
-            either("600 V XHHW-2 copper 500 kcmil", "0.6/1 kV XLPE/PVC unarmored copper 1x240 mm²"),
+            either("600 V XHHW-2 copper 500 kcmil", "0.6/1 kV XLPE/PVC unarmored copper 1x185 mm²"),
             "A cable of the stock tables by its name, or by enough words of it. "
             "? 500 kcmil lists those with these words.",
             "cable",
@@ -180,11 +183,12 @@ def question(key: str, answers: Answers) -> Question:
 
 
 def system_of(answers: Answers) -> str:
-    """The units of the job, "US" or "SI", by the answer to the first question; US by default."""
+    """The units of the job, "US" or "SI": by the first answer, else "units", else US."""
+    usual = answers.get("units", "US")
     try:
-        return _rules(answers.get("rules", "")).system
+        return _rules(answers.get("rules", ""), usual).system
     except InputError:
-        return "US"
+        return usual
 
 
 # --- one answer ----------------------------------------------------------------------------------
@@ -213,6 +217,7 @@ def understood(key: str, answers: Answers) -> tuple[str, ...]:
     from route3d.modelfile.read import loads
 
     known = {k: answers[k] for k in KEYS[: KEYS.index(key) + 1] if answers.get(k, "").strip()}
+    known |= {"units": system_of(answers)}
     # Later answers stand at what fits any cable and conduit.
     known |= {} if KEYS.index(key) >= KEYS.index("friction") else {"friction": "0.3 then 0.3"}
     text = _file(known)
@@ -340,7 +345,7 @@ _HEAD = """\
 
 def _file(answers: Answers) -> str:
     """The file without its head."""
-    rules = _rules(answers.get("rules", ""))
+    rules = _rules(answers.get("rules", ""), answers.get("units", "US"))
     asked = {q.key: q for q in questions(rules.system)}
 
     def given(key: str) -> str:
@@ -406,9 +411,9 @@ class _Rules:
         return {"rules": self.name, **edition}
 
 
-def _rules(text: str) -> _Rules:
-    """``NFPA 70 2020, US``: rules, edition and units, each where it is said."""
-    words = text.replace(",", " ").split() or ["NFPA", "70", "US"]
+def _rules(text: str, units: str) -> _Rules:
+    """``NFPA 70 2020, US``: rules, edition and units; the default of the units for no text."""
+    words = (text.strip() or questions(units)[0].default).replace(",", " ").split()
     systems = [word.upper() for word in words if word.upper() in ("US", "SI")]
     rest = " ".join(word for word in words if word.upper() not in ("US", "SI"))
     match = re.fullmatch(r"(?i)(NFPA\s*70|NEC|CENELEC|none)?\s*(.*)", rest)
@@ -548,6 +553,3 @@ def _with_access(legs: list[str], text: str) -> list[str]:
 
 def _wrong(said: str, fix: str) -> InputError:
     return InputError(Problem(said, fix=fix))
-
-
-__all__ = ["KEYS", "Question", "Route3dError", "model_text", "question", "questions", "understood"]
