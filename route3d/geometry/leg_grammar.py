@@ -170,11 +170,22 @@ def _quantity(kind: str) -> re.Pattern[str]:
 
 
 def shorten(text: str) -> str:
-    """A text for a message, cut short where it is long."""
+    """A text for a message, cut short where it is long.
+
+    Parameters
+    ----------
+    text : str
+        Any.
+
+    Returns
+    -------
+    str
+        At most 60 characters.
+    """
     return text if len(text) <= 60 else f"{text[:57]}..."
 
 
-def suggestion(word: str, known: Iterable[str]) -> str:
+def _suggestion(word: str, known: Iterable[str]) -> str:
     """``did you mean "x"?`` where a known word is near, else nothing."""
     near = get_close_matches(word.lower()[:80], list(known), n=1, cutoff=0.6)
     return f'did you mean "{near[0]}"?' if near else ""
@@ -257,7 +268,7 @@ class _Reader:
         place = self.at if at is None else at
         before = self.text[:place].strip()
         token = _TOKEN.match(self.text, place)
-        hints = [suggestion(token[0], known)] if token else []
+        hints = [_suggestion(token[0], known)] if token else []
         if next_words:
             hints.append(f"next can be: {'; '.join(next_words)}")
         head = f'leg {self.number + 1} ("{shorten(self.text.strip())}"), column {place + 1}: '
