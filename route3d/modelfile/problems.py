@@ -45,6 +45,7 @@ _WHERE_FROM: dict[tuple[str, str], str] = {
     ): "enter { line_pull = ..., speed = ... } for each gear, from the nameplate",
     ("run", "cables"): "enter the number of each cable type, for example { phase = 3 }",
     ("run", "route"): "enter the points of the centerline: { at = [x, y, z] }, ...",
+    ("run", "legs"): "enter the legs of the route: 'start pad at 0, 0, 0 heading north', ...",
     ("run", "at"): "enter x, y, z of the point: at = [x, y, z]",
     ("run", "name"): "give each run a unique name",
     ("bank", "cover"): "enter the concrete cover outside the ducts; 0 for none",
@@ -74,11 +75,14 @@ class Collector:
         """An SI value as text in the units of the file."""
         return show(value, quantity, self.system)
 
-    def add(self, path: KeyPath, message: str, fix: str = "", *, at_key: bool = False) -> None:
-        """One problem with what stands at ``path``."""
+    def add(
+        self, path: KeyPath, message: str, fix: str = "", *, at_key: bool = False, inside: int = 0
+    ) -> None:
+        """One problem with what stands at ``path``, so many characters ``inside`` of it."""
         find = self.document.key_place if at_key else self.document.value_place
         start = (1, 1) if self.document.values else (None, None)
         line, column = find(path) or start
+        column = column if column is None else column + inside
         where = dotted(path) + self._run_name(path)
         self.problems.append(Problem(message, where, fix, self.name, line, column))
 
