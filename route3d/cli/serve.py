@@ -41,8 +41,9 @@ def serve(
 
     Shows the runs in 3D beside their tables, updates with every change, and follows the model file
     as you save it. Every browser has its own what-if, and may share it or save it to the model
-    file or a new one. Without a model file the page asks nine questions and writes one. Two links are printed: yours, and a read-only one for the crew. The page is served on this
-    machine only, needs no network, and ends with Ctrl-C.
+    file or a new one. Without a model file the page asks nine questions and writes one. Two links
+    are printed: yours, and a read-only one for the crew. The page is served on this machine only,
+    needs no network, and ends with Ctrl-C.
 
     Example: route3d serve models/riser_duct_bank.toml
     """

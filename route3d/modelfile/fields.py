@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar
 
 from pydantic import (
     BaseModel,
@@ -15,7 +15,9 @@ from pydantic import (
     Field,
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
+    StrictBool,
     StringConstraints,
+    model_validator,
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
@@ -432,3 +434,31 @@ class Entry(BaseModel):
         frozen=True,
         model_title_generator=lambda model: model.__name__.removesuffix("Entry"),
     )
+
+    # Never part of what the table describes: Job.examples has the marks of the whole file.
+    example: StrictBool = key(
+        "true marks values that nobody has confirmed: every output names this table under EXAMPLE "
+        "VALUES, and sheets are drafts, until the line is deleted.",
+        False,
+        exclude=True,
+    )
+
+
+def _needed_without_stock(schema: JsonSchema) -> None:
+    required = schema.pop("required")
+    schema["anyOf"] = [{"required": ["stock"]}, {"required": required}]
+
+
+class StockedEntry(Entry):
+    """A table that a stock entry may fill: ``FILLED`` may be left out where ``stock`` is given."""
+
+    FILLED: ClassVar[tuple[str, ...]] = ()
+    model_config = ConfigDict(json_schema_extra=_needed_without_stock)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _left_open(cls, value: Any) -> Any:
+        """None, which TOML has not, for what the stock entry will fill."""
+        if isinstance(value, dict) and "stock" in value:
+            return dict.fromkeys(cls.FILLED) | value
+        return value

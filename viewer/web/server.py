@@ -62,8 +62,8 @@ def serve(
     """Serve all runs until interrupted; ``ready`` is given the links once the file is read.
 
     Without a ``model`` the page begins with the questions of a new job, and writes it into the
-    current folder. ``run`` is the one to begin with, the first of the file if omitted; ``token`` that of
-    the engineer's link, made if omitted. Raises InputError for a file, run, address, port
+    current folder. ``run`` is the one to begin with, the first of the file if omitted; ``token``
+    that of the engineer's link, made if omitted. Raises InputError for a file, run, address, port
     or token that cannot be used.
     """
     check_host(host, token)

@@ -1,4 +1,4 @@
-"""The page of ``route3d serve`` without a file: the nine questions as a form, and the file they make.
+"""The page of ``route3d serve`` without a file: nine questions as a form, and the file they make.
 
 The questions, what an answer came to, and the model file are those of ``route3d new --ask``
 (``modelfile/interview.py``); here they only travel. The file is written once, under a name that is
