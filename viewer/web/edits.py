@@ -110,14 +110,15 @@ def edit_fields(given: Run, now: Run, edits: Edits) -> tuple[Field, ...]:
     edit = edits.get("route")
     if not isinstance(edit, RouteEdit):
         return (*found, *_bends(given, now))
-    routes = given.route, replace(now.route, conduits=_conduits_of(given, edit))
+    plain = replace(given.route, legs=None)
+    routes = plain, replace(now.route, conduits=_conduits_of(given, edit), legs=None)
     route = Field("route", "route", "Route", "", edit, as_given(given.route), "", routes)
     return (*found, *_bends(now, now), route)
 
 
 def _conduits_of(given: Run, edit: RouteEdit) -> tuple[Conduit, ...]:
     """The conduits of the legs of an edited route, without edits of their own."""
-    return tuple(given.route.conduits[p.conduit] for p in edit.points[:-1])
+    return tuple(edit.origin(given.route).conduits[p.conduit] for p in edit.points[:-1])
 
 
 def _frictions(given: Run, now: Run) -> list[Field]:
@@ -210,8 +211,6 @@ def read_value(key: str, text: str, system: str) -> Value:
     text = text.strip()
     if kind == "machine":
         return text
-    if key == "route":
-        return route_edit.read_route(text)
     if kind == "reel" and text.lower() == "auto":
         return None
     reads = _reads(key)

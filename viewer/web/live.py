@@ -19,6 +19,7 @@ from typing import Any
 
 from route3d.disk import write_bytes_atomic
 from route3d.errors import GeometryError, InputError, Problem
+from route3d.geometry.leg_grammar import LegsError
 from route3d.model.job import Job
 from route3d.model.run import Run
 from route3d.modelfile.edits import write_edited
@@ -47,6 +48,7 @@ from viewer.web.messages import (
     Answers,
     Begin,
     Edit,
+    EditLegs,
     EditRoute,
     Find,
     Hello,
@@ -65,10 +67,12 @@ from viewer.web.route_edit import (
     geometry_words,
     inserted,
     moved,
+    read_route,
     with_bend,
     with_length,
     with_radii,
 )
+from viewer.web.route_legs import drawn_by_legs
 from viewer.web.session import (
     BuildingsShown,
     Session,
@@ -263,7 +267,7 @@ async def _obey(live: Live, browser: Browser, message: Message) -> None:
             browser.tell("saved", seq=seq, file=file)
         else:
             browser.run = message.run
-            if isinstance(message, Edit | EditRoute):
+            if isinstance(message, Edit | EditRoute | EditLegs):
                 browser.units = message.units
             before = browser.what_if
             now = await _changed(live, browser, given, message)
@@ -274,6 +278,12 @@ async def _obey(live: Live, browser: Browser, message: Message) -> None:
             if isinstance(message, Step) and message.type == "share":
                 _share(live, browser)
             _state(live, browser, asked=asked)
+    except LegsError as error:
+        faults = [
+            {"leg": f.leg, "column": f.column, "message": f.message, "fix": f.fix}
+            for f in error.faults
+        ]
+        browser.tell("legs", run=browser.run, seq=seq, faults=faults)
     except InputError as error:
         routed = "route" if isinstance(message, EditRoute) else ""
         key = message.key if isinstance(message, Edit) else routed
@@ -281,7 +291,10 @@ async def _obey(live: Live, browser: Browser, message: Message) -> None:
 
 
 async def _changed(
-    live: Live, browser: Browser, given: Run, message: Edit | EditRoute | Step | KeepVariant | Take
+    live: Live,
+    browser: Browser,
+    given: Run,
+    message: Edit | EditRoute | EditLegs | Step | KeepVariant | Take,
 ) -> WhatIf:
     """The what-if of the run of a browser as a message wants it; InputError where it cannot be."""
     now = browser.what_if
@@ -292,6 +305,10 @@ async def _changed(
         except GeometryError as error:
             route = apply_edits(given, machines_of(live.job), wanted).route
             raise InputError(Problem(geometry_words(error, route, message.units))) from None
+    if isinstance(message, EditLegs):
+        edit = await aside(drawn_by_legs, live.job, given, message.lines, message.units)
+        wanted = with_route(now.edits, edit)
+        return now.stepped(await _fitting(live, given, wanted), message.gesture or "")
     if isinstance(message, Edit):
         if message.key == "route":
             raise InputError(Problem("'route' cannot be edited as a field"))
@@ -427,13 +444,22 @@ def _brought(
         if number is None or not texts:
             continue
         try:
-            edits = {key: read_value(key, text, "SI") for key, text in texts.items()}
-            _, kept = edited_run(live.job, live.given(number), edits)
+            given = live.given(number)
+            edits = {k: _kept_value(live.job, given, k, text) for k, text in texts.items()}
+            _, kept = edited_run(live.job, given, edits)
         except InputError as error:
             lost.append(_dropped(error))
             continue
         found[number] = WhatIf().stepped(kept)
     return found, lost
+
+
+def _kept_value(job: Job, given: Run, key: str, text: str) -> Value:
+    """What a browser has kept of one edit; InputError for what it cannot have been."""
+    if key != "route":
+        return read_value(key, text, "SI")
+    edit, legs = read_route(text)
+    return replace(edit, drawn=drawn_by_legs(job, given, legs).drawn) if legs else edit
 
 
 def _dropped(error: InputError) -> str:

@@ -91,6 +91,17 @@ class EditRoute(_Message):
     gesture: Number | None = None
 
 
+class EditLegs(_Message):
+    """The route of a run by legs, one text each; what is typed in one ``gesture`` is one step."""
+
+    type: Literal["legs"]
+    seq: Sequence
+    run: RunNumber
+    lines: Annotated[list[Text], Field(min_length=1, max_length=400)]
+    units: Units
+    gesture: Number | None = None
+
+
 class Answers(_Message):
     """The answers typed so far to the questions of a new job, by their keys."""
 
@@ -169,6 +180,7 @@ Message = (
     | Open
     | Edit
     | EditRoute
+    | EditLegs
     | Step
     | KeepVariant
     | Take

@@ -60,6 +60,7 @@ from viewer.web.edits import Edits, Field, edit_fields
 from viewer.web.film_data import film_data, numbers, unit_table
 from viewer.web.glb import MOST, BothWays, color_values, run_glb
 from viewer.web.route_edit import RouteEdit, route_data
+from viewer.web.route_legs import legs_data
 from viewer.web.session import Session, edited_run, handed_over, machines_of, surroundings_of
 
 Data: TypeAlias = dict[str, Any]
@@ -181,7 +182,10 @@ def answer_data(
 def _route(session: Session) -> Data:
     edit = session.edits.get("route")
     edit = edit if isinstance(edit, RouteEdit) else None
-    return dict(route_data(session.given, session.run, edit))
+    told = dict(route_data(session.run, edit))
+    if told["points"]:
+        told["legs"] = legs_data(session.job, session.given, session.run, edit)
+    return told
 
 
 def word_data(session: Session, systems: Sequence[str]) -> Data:

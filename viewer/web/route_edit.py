@@ -32,6 +32,9 @@ Place = tuple[float, float, float]
 MOST_POINTS = 300
 """Points of a route that can be edited on the page: of more, none could be seen apart."""
 
+MOST_LEGS = 400
+"""Legs of a route that can be typed on the page."""
+
 _MOST_WORDS = 6
 
 
@@ -51,10 +54,19 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class RouteEdit:
-    """All points of an edited route; ``base`` tells which route of the file it was made from."""
+    """All points of an edited route; ``base`` tells which route of the file it was made from.
+
+    Where legs were typed, ``drawn`` is the route they give, and the points are counted in that in
+    place of the route of the file; its points have their number in the file in place of a line.
+    """
 
     base: str
     points: tuple[Point, ...]
+    drawn: Route | None = None
+
+    def origin(self, given: Route) -> Route:
+        """The route that the points are counted in."""
+        return given if self.drawn is None else self.drawn
 
 
 def base_of(route: Route) -> str:
@@ -99,7 +111,7 @@ def deleted(edit: RouteEdit, index: int, given: Run) -> RouteEdit:
     point = _point(edit, index)
     if index in (0, len(edit.points) - 1):
         raise InputError(Problem("the ends of a run cannot be deleted", fix="move them instead"))
-    name = "" if point.origin is None else given.route.vertices[point.origin].name
+    name = "" if point.origin is None else edit.origin(given.route).vertices[point.origin].name
     if name and name in {end.name for end in given.ends}:
         said = f"{name} has equipment of its own in the model file and cannot be deleted here"
         raise InputError(Problem(said, fix="remove its table under run.ends first"))
@@ -111,7 +123,7 @@ def with_bend(edit: RouteEdit, index: int, radius: float, given: Run) -> RouteEd
     point = _point(edit, index)
     if index in (0, len(edit.points) - 1):
         raise InputError(Problem("an end of the run has no bend: it needs a leg on both sides"))
-    vertex = None if point.origin is None else given.route.vertices[point.origin]
+    vertex = None if point.origin is None else edit.origin(given.route).vertices[point.origin]
     if vertex is not None and vertex.is_pull_point:
         raise InputError(Problem("a pull point has no bend: the conduit stops and starts there"))
     points = list(edit.points)
@@ -140,14 +152,15 @@ def with_radii(edit: RouteEdit, given: Run) -> RouteEdit:
 
     The standard elbow of its conduit, or that of the nearest bend where none is known.
     """
-    turns, points = _turns(edit.points), list(edit.points)
+    turns, points = turns_of([p.at for p in edit.points]), list(edit.points)
+    route = edit.origin(given.route)
     for i, point in enumerate(points):
-        vertex = None if point.origin is None else given.route.vertices[point.origin]
+        vertex = None if point.origin is None else route.vertices[point.origin]
         if point.bend or turns[i] <= STRAIGHT_TURN or (vertex is not None and vertex.access):
             continue
         bends = (p for p in sorted(edit.points, key=lambda p: _steps(edit, p, i)) if p.bend)
         nearest = next(bends, None)
-        elbow = given.route.conduits[point.conduit].elbow_radius
+        elbow = route.conduits[point.conduit].elbow_radius
         radius = elbow if elbow is not None else nearest.bend if nearest is not None else 0.0
         points[i] = replace(point, bend=radius)
     return replace(edit, points=tuple(points))
@@ -157,10 +170,10 @@ def _steps(edit: RouteEdit, point: Point, index: int) -> int:
     return abs(edit.points.index(point) - index)
 
 
-def _turns(points: Sequence[Point]) -> Floats:
+def turns_of(points: Sequence[Sequence[float]]) -> Floats:
     """The turn at each point, rad; 0 at the ends, and everywhere while two points coincide."""
     turns = np.zeros(len(points))
-    legs = np.diff(np.array([p.at for p in points]), axis=0)
+    legs = np.diff(np.array(points), axis=0)
     if len(points) > 2 and not (norm(legs) < COINCIDENT).any():
         directions = unit(legs)
         turns[1:-1] = angle_between(directions[:-1], directions[1:])
@@ -175,13 +188,17 @@ def routed(run: Run, edit: RouteEdit) -> Run:
 
     Raises InputError where the file has another route by now, and where the route folds back.
     """
-    given, last = run.route, len(edit.points) - 1
-    if edit.base != base_of(given):
+    given, last = edit.origin(run.route), len(edit.points) - 1
+    if edit.base != base_of(run.route):
         raise InputError(Problem("the model file has another route now"))
-    turns, vertices = _turns(edit.points), []
+    # other friction may have been given to them
+    edited = {c.name: c for c in run.route.conduits}
+    turns, vertices = turns_of([p.at for p in edit.points]), []
     for i, point in enumerate(edit.points):
         turn = float(turns[i])
         old = Vertex(point.at) if point.origin is None else given.vertices[point.origin]
+        if edit.drawn is not None and old.line is not None:
+            old = replace(old, line=run.route.vertices[old.line].line)
         stays = i in (0, last) or (old.is_pull_point and not point.bend)
         bend = 0.0 if stays or turn <= STRAIGHT_TURN else point.bend
         if turn > SHARPEST:
@@ -193,12 +210,26 @@ def routed(run: Run, edit: RouteEdit) -> Run:
         if bend == old.bend:
             source = old.bend_source
         vertices.append(replace(old, point=point.at, bend=bend, bend_source=source))
+    conduits = (given.conduits[p.conduit] for p in edit.points[:-1])
+    route = Route(tuple(vertices), tuple(edited.get(c.name, c) for c in conduits))
+    if given.legs is not None and is_same(route, given):
+        route = replace(route, legs=given.legs)
+    return replace(run, route=route, splices=_splices(run, route, edit))
+
+
+def is_same(one: Route, other: Route) -> bool:
+    """Whether two routes have the same points and bends, so that legs of one give the other."""
+    a, b = ([(v.point, v.bend, v.name, v.access) for v in r.vertices] for r in (one, other))
+    return a == b
+
+
+def _splices(run: Run, route: Route, edit: RouteEdit) -> frozenset[int]:
+    """Where a splice is allowed, as the points are counted now."""
     numbers = {p.origin: i for i, p in enumerate(edit.points) if p.origin is not None}
-    return replace(
-        run,
-        route=Route(tuple(vertices), tuple(given.conduits[p.conduit] for p in edit.points[:-1])),
-        splices=frozenset(numbers[s] for s in run.splices if s in numbers),
-    )
+    if edit.drawn is not None:  # other points: by their names
+        names = {v.name: i for i, v in enumerate(route.vertices) if v.name}
+        numbers = {s: names.get(v.name) for s, v in enumerate(run.route.vertices)}  # type: ignore[misc]
+    return frozenset(n for s in run.splices if (n := numbers.get(s)) is not None)
 
 
 def geometry_words(error: GeometryError, route: Route, system: str) -> str:
@@ -207,8 +238,8 @@ def geometry_words(error: GeometryError, route: Route, system: str) -> str:
     if len(error.vertices) != 2 or error.largest_radius is None:
         return "; ".join(t for t in (problem.message, problem.fix) if t)
     a, b = error.vertices
-    points = [Point(None, v.point, v.bend, 0) for v in route.vertices]
-    takes = [v.bend * math.tan(t / 2) for v, t in zip(route.vertices, _turns(points), strict=True)]
+    turns = turns_of([v.point for v in route.vertices])
+    takes = [v.bend * math.tan(t / 2) for v, t in zip(route.vertices, turns, strict=True)]
     worst = a if takes[a] >= takes[b] else b
     leg = math.dist(route.vertices[a].point, route.vertices[b].point)
     needed, there = (show(v, "length", system, decimals=2) for v in (takes[a] + takes[b], leg))
@@ -225,11 +256,13 @@ _SPAN = get_args(fields.Coordinate)[1].most
 _Number = Annotated[float, Field(ge=-_SPAN, le=_SPAN, allow_inf_nan=False)]
 _Radius = Annotated[float, Field(ge=0, le=get_args(fields.Radius)[1].most, allow_inf_nan=False)]
 _Index = Annotated[int, Field(ge=0, lt=100_000)]
+_Text = Annotated[str, Field(max_length=200)]
 _Row = tuple[_Index | None, _Number, _Number, _Number, _Radius, _Index]
 _Read = TypeAdapter(
     tuple[
         Annotated[str, Field(pattern="^[0-9a-f]{16}$")],
         Annotated[list[_Row], Field(min_length=2, max_length=MOST_POINTS)],
+        Annotated[list[_Text], Field(max_length=MOST_LEGS)],
     ]
 )
 
@@ -237,26 +270,31 @@ _Read = TypeAdapter(
 def route_text(edit: RouteEdit) -> str:
     """An edited route as text, with all digits."""
     rows = [[p.origin, *p.at, p.bend, p.conduit] for p in edit.points]
-    return json.dumps([edit.base, rows], separators=(",", ":"))
+    legs = () if edit.drawn is None or edit.drawn.legs is None else edit.drawn.legs.texts
+    return json.dumps([edit.base, rows, [*legs]], separators=(",", ":"))
 
 
-def read_route(text: str) -> RouteEdit:
-    """What ``route_text`` wrote; InputError for any other text."""
+def read_route(text: str) -> tuple[RouteEdit, tuple[str, ...]]:
+    """What ``route_text`` wrote, and the legs its points are counted in; InputError for other text.
+
+    Where there are legs, the route they give is still to be put to it.
+    """
     try:
-        base, rows = _Read.validate_json(text)
+        base, rows, legs = _Read.validate_json(text)
     except ValidationError:
         raise InputError(Problem("an edited route cannot be read from this text")) from None
     points = tuple(Point(o, (x, y, z), bend, leg) for o, x, y, z, bend, leg in rows)
-    return RouteEdit(base, points)
+    return RouteEdit(base, points), tuple(legs)
 
 
-def check_origins(edit: RouteEdit, given: Route) -> None:
+def check_origins(edit: RouteEdit, of_file: Route) -> None:
     """InputError where the points are not in the order of the file, or its ends are missing."""
+    given = edit.origin(of_file)
     origins = [p.origin for p in edit.points if p.origin is not None]
     ends = [edit.points[i].origin for i in (0, -1)] == [0, len(given.vertices) - 1]
     rising = all(a < b for a, b in pairwise(origins))
     legs = all(p.conduit < len(given.conduits) for p in edit.points)
-    if not (ends and rising and legs) or edit.base != base_of(given):
+    if not (ends and rising and legs) or edit.base != base_of(of_file):
         raise InputError(Problem("the model file has another route now"))
 
 
@@ -265,7 +303,9 @@ def check_origins(edit: RouteEdit, given: Route) -> None:
 
 def route_words(edit: RouteEdit, given: Route, now: Route, system: str) -> str:
     """What differs from the route of the file: ``Route: sweep moved 2.0 ft; point 4 added``."""
-    told = [*_differences(edit, given, now, system)]
+    told = [*_differences(edit, edit.origin(given), now, system)]
+    if edit.drawn is not None and edit.drawn.legs is not None:
+        told.insert(0, f"drawn anew by {len(edit.drawn.legs.texts)} legs")
     more = len(told) - _MOST_WORDS
     return "Route: " + "; ".join((*told[:_MOST_WORDS], *([f"{more} more"] if more > 0 else ())))
 
@@ -301,32 +341,26 @@ def _shift(point: Point, given: Route) -> Place | None:
 # --- for the page ------------------------------------------------------------------------------
 
 
-def route_data(given: Run, now: Run, edit: RouteEdit | None) -> Mapping[str, Any]:
+def route_data(now: Run, edit: RouteEdit | None) -> Mapping[str, Any]:
     """The points of the route shown, in SI and as they are typed."""
     route = now.route
     if len(route.vertices) > MOST_POINTS:
         return {"points": [], "most": MOST_POINTS}
     points = as_given(route).points if edit is None else edit.points
-    turns = _turns(points)
+    turns = turns_of([p.at for p in points])
     return {
         "points": [
             {
                 "at": list(vertex.point),
                 "label": route.label(i),
                 "kind": _kind(route, i),
-                "changed": edit is not None
-                and (
-                    point.origin is None
-                    or given.route.vertices[point.origin].point != point.at
-                    or given.route.vertices[point.origin].bend != vertex.bend
-                ),
                 "turn": show(float(turns[i]), "angle", "US") if turns[i] > STRAIGHT_TURN else "",
                 "text": {u: _typed_point(vertex.point, point.bend, u) for u in SYSTEMS},
                 "conduit": route.conduits[i].label if i < len(route.conduits) else "",
             }
             for i, (vertex, point) in enumerate(zip(route.vertices, points, strict=True))
         ],
-        "legs": {u: [*_leg_texts(route, u)] for u in SYSTEMS},
+        "lengths": {u: [*_leg_texts(route, u)] for u in SYSTEMS},
         "units": {u: [unit_label(q, u) for q in ("length", "radius")] for u in SYSTEMS},
         "most": MOST_POINTS,
     }

@@ -17,7 +17,6 @@ from viewer.web.edits import (
     apply_edits,
     edit_fields,
     exact_text,
-    read_value,
     route_now,
     with_edit,
     with_route,
@@ -131,7 +130,7 @@ def test_a_route_put_back_is_no_edit(riser: Job) -> None:
 
 def test_an_edited_route_outlives_a_reload_as_text(riser: Job) -> None:
     edit = inserted(moved(as_given(riser.runs[0].route), 1, (1 / 3, 2e-7, -1.1)), 0)
-    assert read_value("route", exact_text("route", edit), "SI") == edit
+    assert read_route(exact_text("route", edit)) == (edit, ())
     text = route_text(edit)
     for bad in ("", "[]", "{}", text.replace("-1.1", "NaN"), text.replace("-1.1", "1e9")):
         with pytest.raises(InputError):

@@ -1,6 +1,7 @@
 // The Route tab: the route drawn, point by point typed, and saved.
 
 import { deletePoint, insertAfter, points } from "./drag.js";
+import { Legs } from "./legs.js";
 import { Sketch } from "./sketch.js";
 import { run, session, set, store, whatIf } from "./store.js";
 import { Card, Stale, glued, html } from "./ui.js";
@@ -15,7 +16,7 @@ export function RouteTab() {
   if (!route.points.length) {
     return html`<${Card} id="route" title="Route"><p>This route has more than ${route.most} points. Edit it in the model file; the page follows the file as you save it.</p><//>`;
   }
-  return html`<${Draw} /><${PointForm} /><${PointTable} /><${Save} />`;
+  return html`<${Draw} /><${PointForm} /><${Legs} key=${store.run} /><${PointTable} /><${Save} />`;
 }
 
 function Draw() {
@@ -48,14 +49,14 @@ function PointForm() {
   const at = Math.min(store.point, all.length - 1);
   const point = all[at];
   const off = Boolean(store.lost);
-  const { units, legs } = run().route;
+  const { units, lengths } = run().route;
   const [length, radius] = units[store.units];
   const text = point.text[store.units];
   const wrong = (key) => (store.refused && store.routeField === key ? store.refused.reason : "");
   const field = (key, label, value, unit, send) => html`<${Field} key=${key + at + store.units} field=${{ key, label, text: value, unit, edited: false }} wrong=${wrong(key)}
     send=${(words) => { set({ routeField: key }); return send(words); }} />`;
   const put = (k) => (words) => editRoute("move", at, { at: [0, 1, 2].map((i) => (i === k ? words : "")), rest: store.rest });
-  const leg = (i, label) => legs[store.units][i] !== undefined && field(`leg:${i}`, label, legs[store.units][i], length, (words) => editRoute("length", i, { text: words, rest: store.rest }));
+  const leg = (i, label) => lengths[store.units][i] !== undefined && field(`leg:${i}`, label, lengths[store.units][i], length, (words) => editRoute("length", i, { text: words, rest: store.rest }));
   return html`<section class="card" id="point"><h2>${point.label}<span class="small"> ${point.kind}${point.turn && `, turns ${point.turn}`}${point.conduit && `, ${point.conduit} from here`}</span></h2>
     <div class="form">${COORDINATES.map((name, k) => field(`at:${k}`, name, text[k], length, put(k)))}
       ${point.kind !== "end" && point.kind !== "pull point" && field("radius", "Bend radius", text[3], radius, (words) => editRoute("bend", at, { text: words }))}
@@ -66,13 +67,13 @@ function PointForm() {
 }
 
 function PointTable() {
-  const { units, legs } = run().route;
+  const { units, lengths } = run().route;
   const [length, radius] = units[store.units];
   const heads = ["Point", `x, ${length}`, `y, ${length}`, `z, ${length}`, `bend radius, ${radius}`, "turn", `leg after, ${length}`];
   return html`<section class="card" id="points"><h2>Points</h2><div class="wide-table" tabindex="0" role="group" aria-label="Points of the route"><table>
     <thead><tr>${heads.map((head) => html`<th scope="col">${head}</th>`)}</tr></thead>
     <tbody>${points().map((p, i) => html`<tr class=${i === store.point ? "now" : ""}><th scope="row"><button type="button" class="row" aria-pressed=${String(i === store.point)} onClick=${() => set({ point: i })}>${p.label}</button></th>
-      ${p.text[store.units].map((t, k) => html`<td>${k === 3 && p.kind !== "bend" ? "" : short(t)}</td>`)}<td>${p.turn}</td><td>${short(legs[store.units][i])}</td></tr>`)}</tbody>
+      ${p.text[store.units].map((t, k) => html`<td>${k === 3 && p.kind !== "bend" ? "" : short(t)}</td>`)}<td>${p.turn}</td><td>${short(lengths[store.units][i])}</td></tr>`)}</tbody>
   </table></div></section>`;
 }
 

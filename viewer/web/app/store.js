@@ -24,6 +24,7 @@ export const store = {
   point: 0, draft: null, // point of the route picked; the one under a hand: {index, insert, at, ...}
   sketch: "plan", upright: false, // view of the sketch; whether handles in the picture move up and down
   snapAxis: true, snapLength: "", rest: false, // how a dragged point snaps; whether those after it move too
+  legFaults: null, // what is wrong with the legs typed last: [{leg, column, message, fix}]
   routeField: "", // the field of a point that was typed in last
   playing: false, printing: false,
   start: null, // the form of a new job, where no file is open: questions, answers, what they came to

@@ -96,9 +96,16 @@ export function ask(type, more = {}) {
   return send({ type, seq, run: store.run, ...more });
 }
 
+// The whole route by legs.
+export function editLegs(lines, gesture) {
+  if (!ask("legs", { lines, gesture, units: store.units })) return false;
+  set({ working: true, refused: null, legFaults: null });
+  return true;
+}
+
 // A step back or on, or back to the file.
 export function stepBack(type) {
-  if (ask(type)) set({ working: true, refused: null });
+  if (ask(type)) set({ working: true, refused: null, legFaults: null });
 }
 
 export function edit(key, text) {
@@ -119,7 +126,7 @@ export function openRun(number) {
 }
 
 // What belongs to one run alone.
-export const FRESH = { feed: null, bend: 0, point: 0, draft: null, reading: null, row: 0, refused: null, saved: "" };
+export const FRESH = { feed: null, bend: 0, point: 0, draft: null, legFaults: null, reading: null, row: 0, refused: null, saved: "" };
 
 // --- before there is a job -----------------------------------------------------------------------
 
@@ -178,6 +185,7 @@ const answers = {
   },
   problems: ({ problems, notice }) => set({ problems, notice }),
   refused: ({ key, reason }) => set({ refused: { key, reason }, working: false, opening: null }),
+  legs: ({ seq: mine, faults }) => mine >= seq && set({ legFaults: faults, working: false }),
   saved: ({ file }) => set({ saved: file, working: false }),
   pong: () => {},
   start({ data }) {
