@@ -21,6 +21,7 @@ from route3d.geometry.fillet import FOLD, STRAIGHT_TURN
 from route3d.geometry.leg_grammar import (
     ANGLE_DECIMALS,
     FARTHEST,
+    NAME_ENDS,
     Heading,
     Leg,
     LegFault,
@@ -43,13 +44,14 @@ _VERTICAL = 90.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LegRoute:
-    """A route as its legs give it; every tuple has one entry for each of ``points`` (n, 3) m.
+    """A route as its legs give it; most tuples have one entry for each of ``points`` (n, 3) m.
 
-    ``radii`` m are None where none was said: the standard elbow, or no bend at all. ``sources``
-    say which fitting of the tables a radius is from, "" where it was typed. ``conduits`` name the
-    one that begins at a point, "" where that before goes on. ``leg_of`` is the number of the leg
-    (from 0) to name for a point. ``legs`` are the texts as read, ``closes_to`` m the known end and
-    ``lengths`` the legs that are a length: number, direction and m.
+    ``radii`` m are None where none was said: the standard elbow, or no bend at all. ``sources`` say
+    which standard elbow a radius is from, "" where it was typed. ``conduits`` name the one that
+    begins at a point, "" where that before goes on. ``leg_of`` is the number of the leg (from 0) to
+    name for a point; ``straights`` (n - 1) are those that give the straights. ``legs`` are the
+    texts as read, ``closes_to`` m the known end, and ``lengths`` the legs that are a length:
+    number, direction and m.
     """
 
     points: Floats
@@ -61,6 +63,7 @@ class LegRoute:
     boxes: tuple[Point | None, ...]
     sheaves: tuple[str, ...]
     leg_of: tuple[int, ...]
+    straights: tuple[int, ...]
     legs: tuple[Leg, ...]
     closes_to: Point | None
     lengths: tuple[tuple[int, Point, float], ...]
@@ -489,6 +492,7 @@ class _Walk:
             tuple(c.box for c in corners),
             tuple(c.sheave for c in corners),
             tuple(c.leg for c in corners),
+            tuple(s.leg for s in self.straights),
             tuple(self.legs),
             self.closes_to,
             lengths,
@@ -529,10 +533,12 @@ class _Walk:
             which = f"conduit {name!r} is not known" if name else "no conduit is given"
             self.fault(number, f"{leg.fitting}: {which}", fix)
         try:
-            return factory_elbow(conduits[name], leg.fitting, float(turn), leg.radius)
+            radius, source = factory_elbow(conduits[name], leg.fitting, float(turn), leg.radius)
         except NotInTable as error:
             fix = "for a field bend leave out the fitting and give the radius: at 36 in"
             self.fault(number, str(error), fix)
+        # The radius of a sweep was chosen; that of a standard elbow goes with the conduit.
+        return radius, source if leg.fitting == "elbow" else ""
 
     def points(
         self, turns: Floats, radii: Sequence[float | None], conduits: Mapping[str, Conduit]
@@ -642,7 +648,9 @@ _HITS = 2e-10
 _FEW, _FEWER = 4, 3
 
 
-def legs_of(route: Route, system: str, *, declination: float = 0.0) -> tuple[str, ...]:
+def legs_of(
+    route: Route, system: str, *, declination: float = 0.0, closes_to: Point | None = None
+) -> tuple[str, ...]:
     """The legs that give a route, to 1e-9 m; read again and written anew they are the same.
 
     Parameters
@@ -653,13 +661,15 @@ def legs_of(route: Route, system: str, *, declination: float = 0.0) -> tuple[str
         Units to write: ft and in, or m.
     declination : float
         What readers add to every heading, degrees, east positive.
+    closes_to : tuple of float, optional
+        The known end, m, to be said with the last leg.
 
     Returns
     -------
     tuple of str
         One text for each leg, the start first.
     """
-    return tuple(_Writer(route, system, declination).lines())
+    return tuple(_Writer(route, system, declination).lines(closes_to))
 
 
 @dataclass
@@ -684,7 +694,7 @@ class _Writer:
     pitch: float = 0.0
     at: Point = (0.0, 0.0, 0.0)
 
-    def lines(self) -> Iterator[str]:
+    def lines(self, closes_to: Point | None) -> Iterator[str]:
         vertices, conduits = self.route.vertices, self.route.conduits
         first = vertices[0]
         spot = [self.number(c) for c in first.point]
@@ -705,7 +715,9 @@ class _Writer:
             yield self.move(going, f" in {_key(conduits[i].name)}" if changed else "")
         last = vertices[-1]
         name = f" {_quoted(last.name)}" if last.name else ""
-        yield f"end{name}{_access(last)}{self.box(last)}"
+        known = ", ".join(map(self.number, closes_to)) if closes_to is not None else ""
+        at = f" at {known} {_UNITS[self.system][0]}" if known else ""
+        yield f"end{name}{at}{_access(last)}{self.box(last)}"
 
     def move(self, going: _Going, onward: str) -> str:
         self.bearing, self.pitch, self.at = going.bearing, going.pitch, _plus(self.at, going.step)
@@ -864,6 +876,10 @@ def _decimals(text: str) -> int:
 
 
 def _quoted(name: str) -> str:
+    """A name as it is read back: without quotes where it is plain words."""
+    words = re.fullmatch(r"[A-Za-z0-9_][\w.&/-]*(?: [A-Za-z0-9_][\w.&/-]*)*", name, re.ASCII)
+    if words and not any(word.lower() in NAME_ENDS for word in name.split()):
+        return name
     return '"' + name.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
