@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
+from difflib import SequenceMatcher
 from pathlib import Path
 from typing import Any, get_args
 
@@ -222,6 +223,9 @@ class _RunWriter:
             vertices.append(replace(vertex, sheave=sheave))
         conduits = tuple(replace(c, name=n) for c, n in zip(route.conduits, names, strict=True))
         told = replace(route, vertices=tuple(vertices), conduits=conduits)
+        if route.legs is not None and told.conduits == route.conduits:
+            self._typed_legs(page, (*base, "legs"), by_legs.texts, route.legs.texts)
+            return
         if (texts := self._other_radii(told)) is not None:
             for i, text in texts.items():
                 page.put((*base, "legs", i), toml_value(text))
@@ -238,6 +242,25 @@ class _RunWriter:
             page.remove((*base, "closes_to"))
         rows = "".join(f"  {toml_value(line)},{page.newline}" for line in lines)
         page.put((*base, "legs"), f"[ # written anew{page.newline}{rows}]")
+
+    def _typed_legs(
+        self, page: TomlEdits, path: KeyPath, old: Sequence[str], new: Sequence[str]
+    ) -> None:
+        """Legs as they were typed: a line that stays keeps its place and its comment."""
+        rows: dict[int, tuple[str, ...]] = {}
+        for _, i, i_end, j, j_end in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
+            pairs = zip(range(i, i_end), new[j:j_end], strict=False)
+            rows |= {k: (text,) for k, text in pairs if text != old[k]}
+            for gone in range(i + (j_end - j), i_end):
+                page.remove((*path, gone))
+            if more := tuple(new[j + (i_end - i) : j_end]):
+                last = i_end == len(old)
+                beside = i_end - 1 if last else i_end
+                stays = rows.get(beside, (old[beside],))
+                rows[beside] = (*stays, *more) if last else (*more, *stays)
+        between = f",{page.newline}  "
+        for number, texts in rows.items():
+            page.put((*path, number), between.join(map(toml_value, texts)))
 
     def _other_radii(self, route: Route) -> dict[int, str] | None:
         """The texts of the legs with another radius; None where more than radii differs."""
@@ -342,6 +365,11 @@ class _RunWriter:
             said["access"] = _access(vertex)
         if conduit is not None:
             said["conduit"] = toml_value(conduit)
+        if vertex.sheave is not None:
+            said["sheave"] = toml_value(self.tables.name_of("sheave", vertex.sheave))
+        if vertex.box is not None:
+            sides = (written(side, "diameter", self.system) for side in vertex.box)
+            said["box"] = f"[{', '.join(sides)}]"
         return said
 
 

@@ -492,9 +492,10 @@ def test_the_link_of_the_crew_changes_nothing() -> None:
         await crew.send("take", run=0, id="1")
         await crew.send("save", run=0, name="x.toml")
         await crew.route("delete", 1)
+        await crew.send("legs", run=0, lines=["120 ft"], units="US")
         await crew.rest()
         assert "route" not in crew.run
-        assert len(crew.refused) == 9 and all("link is read-only" in r for r in crew.refused)
+        assert len(crew.refused) == 10 and all("link is read-only" in r for r in crew.refused)
         assert crew.figures == given and "state" not in {m["type"] for m in crew.heard}
         await crew.send("open", run=0)
         await crew.send("ping", at=7)
@@ -591,6 +592,31 @@ def test_a_point_that_makes_no_route_is_refused_and_all_stays_as_it_was() -> Non
         await page.route("move", 1, at=["90", "0", "-5.5"])
         await page.rest()
         assert page.run["route"] == shown and page.state["whatif"] == state
+
+    play(RISER, story)
+
+
+def test_legs_are_answered_at_once_or_said_to_be_wrong_at_their_line() -> None:
+    async def story(live: Live) -> None:
+        page = Page(live)
+        await page.hello()
+        lines, given = page.run["route"]["legs"]["lines"], page.figures
+        for length in ("15", "150", "150 ft"):
+            typed = [lines[0], length, *lines[2:]]
+            await page.send("legs", run=0, lines=typed, units="US", gesture="7")
+        await page.rest()
+        assert page.run["route"]["legs"]["lines"] == typed and page.figures != given
+        await page.send("legs", run=0, lines=[*typed[:2], "rigth 90"], units="US", gesture="7")
+        fault = page.last("legs")["faults"][0]
+        assert fault["leg"] == 2 and "rigth" in fault["message"] and "right" in fault["fix"]
+        await page.rest()
+        assert page.run["route"]["legs"]["lines"] == typed and not page.refused
+        again = Page(live)  # what was typed outlives a reload
+        await again.hello(whatif={"F1": page.state["whatif"]})
+        assert again.run["route"] == page.run["route"]
+        await page.send("undo", run=0)
+        await page.rest()
+        assert page.run["route"]["legs"]["lines"] == lines and page.figures == given
 
     play(RISER, story)
 

@@ -126,6 +126,30 @@ def test_what_makes_no_route_is_said_and_keys_move_and_save(page: Watched, serve
     assert not page.errors
 
 
+def test_legs_are_answered_as_they_are_typed(page: Watched) -> None:
+    page.tab("route")
+    before = page.text("#points tr:nth-child(1) td:last-child")
+    page.page.fill("#leg-1", "150 foot long")
+    page.has("#leg-note-1", "is not understood")
+    page.has("#legs-said", "The last valid route is shown")
+    assert page.text("#points tr:nth-child(1) td:last-child") == before
+    page.page.fill("#leg-1", "150 ft")
+    page.has("#points tr:nth-child(1) td:last-child", "150")
+    page.page.press("#leg-1", "Enter")  # a line below, for a bend of 30 degrees and on
+    page.page.keyboard.type("right 30 at 48 in")
+    page.has("#leg-note-3", "no length between")
+    page.page.press("#leg-2", "Enter")
+    page.page.keyboard.type("20 ft")
+    page.becomes("#points tbody tr:nth-child(2) td:nth-child(6)", "30.0")
+    assert page.page.locator("#points tbody tr").count() == 6
+    assert "120° since the last pull point" in page.text("#leg-note-4")
+    page.page.click("#undo")
+    settled(page)
+    page.gone("#what-if")
+    assert page.page.input_value("#leg-1") == "180 ft horizontal, down 1 ft"
+    assert not page.errors
+
+
 def test_axe_finds_nothing_wrong_and_nothing_is_wider_than_a_phone(page: Watched) -> None:
     page.tab("route")
     assert violations(page.page) == []
