@@ -64,7 +64,7 @@ def _ask(number: int, asked: Question, answers: dict[str, str]) -> str:
                 raise _Back
             write(f"  removed: {legs.pop()}\n")
             continue
-        if text.isdigit() and shown and asked.kind and 1 <= int(text) <= len(shown):
+        if text.isdigit() and 1 <= int(text) <= len(shown):
             text = shown[int(text) - 1]
         if asked.lines and text:
             legs += _whole_legs(text, legs, answers)
@@ -112,7 +112,7 @@ def _whole_legs(text: str, legs: list[str], answers: dict[str, str]) -> Iterator
 
 
 def _help(asked: Question, words: str) -> tuple[str, ...]:
-    """Print what may be typed; the stock names that match, which a number chooses."""
+    """Print what may be typed, or the stock names that match; those that a number chooses."""
     found = asked.matches(words) if asked.kind else ()
     if not words:
         write(f"  {asked.help}\n")
@@ -124,6 +124,8 @@ def _help(asked: Question, words: str) -> tuple[str, ...]:
         write(f"  {number:>2}  {name}\n")
     if len(found) > len(shown):
         write(f"  and {len(found) - len(shown)} more; add a word\n")
+    if asked.key == "count":  # a number is the answer itself
+        return ()
     write("  Enter a number, or a name.\n" if shown else "  nothing found\n")
     return shown
 

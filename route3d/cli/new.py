@@ -125,6 +125,6 @@ def _asked(units: Units | None) -> str:
 
     try:
         return asked_model({} if units is None else {"units": units.value})
-    except Ended:
+    except (Ended, KeyboardInterrupt):
         message("nothing was written: not all questions were answered")
         raise typer.Exit(BAD_INPUT) from None

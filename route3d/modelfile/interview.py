@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from route3d.errors import InputError, Problem
@@ -70,9 +70,11 @@ class Question:
         return found or nearest_names(self.kind, words)
 
 
-def questions(system: str) -> tuple[Question, ...]:
-    """The nine questions, with the defaults of "US" or "SI"."""
+def questions(system: str, answers: Answers | None = None) -> tuple[Question, ...]:
+    """The nine questions, with the defaults of "US" or "SI" and of the answers so far."""
     us = system == "US"
+    cable = "600 V XHHW-2 copper 500 kcmil" if us else "0.6/1 kV NYY-J copper 4x150 mm²"
+    conduit = "PVC-40 4" if us else "EN-BURIED 110"
 
     def either(in_us: str, in_si: str) -> str:
         return in_us if us else in_si
@@ -90,7 +92,7 @@ def questions(system: str) -> tuple[Question, ...]:
             "cable",
             "Cable",
             "Which cable is pulled?",
-            either("600 V XHHW-2 copper 500 kcmil", "0.6/1 kV XLPE/PVC unarmored copper 1x185 mm²"),
+            cable,
             "A cable of the stock tables by its name, or by enough words of it. "
             "? 500 kcmil lists those with these words.",
             "cable",
@@ -99,15 +101,17 @@ def questions(system: str) -> tuple[Question, ...]:
             "count",
             "Number of cables",
             "How many of them are pulled together, and with which ground?",
-            either("3 and bare ground copper 3/0 AWG 7 strand", "3"),
+            either("3 and bare ground copper 3/0 AWG 7 strand", "1"),
             "A number; for a ground or another cable that is pulled along, add it by its stock "
-            "name. Examples: 3; 4 and bare ground copper 4/0 AWG 19 strand; 3 and 2 of NAME.",
+            "name. Examples: 3; 4 and bare ground copper 4/0 AWG 19 strand; 3 and 2 of NAME. "
+            "? ground 4/0 lists those with these words.",
+            "cable",
         ),
         Question(
             "conduit",
             "Conduit",
             "Which conduit, by type and trade size?",
-            either("PVC-40 4", "EN-BURIED 160"),
+            conduit,
             "A stock conduit. Several along the route: PVC-40 4 then RMC 4. They are called "
             "duct, riser, duct3, duct4 in this order; a leg goes on in the next with: in riser.",
             "conduit",
@@ -116,7 +120,7 @@ def questions(system: str) -> tuple[Question, ...]:
             "friction",
             "Friction",
             "Lubricated or dry, or which coefficient of friction?",
-            "PVC jacket, lubricated",
+            _usual_friction({"cable": cable, "conduit": conduit} | dict(answers or {})),
             "lubricated or dry takes published values, with their range, for the jacket of the "
             "cable and the conduit; name the jacket if the cable's is not known: PE jacket, "
             "lubricated. Or a number for each conduit: 0.25 then 0.35.",
@@ -178,8 +182,8 @@ def questions(system: str) -> tuple[Question, ...]:
 
 
 def question(key: str, answers: Answers) -> Question:
-    """The question of a key, with the defaults that the first answer leads to."""
-    return next(q for q in questions(system_of(answers)) if q.key == key)
+    """The question of a key, with the defaults that the answers before it lead to."""
+    return next(q for q in questions(system_of(answers), answers) if q.key == key)
 
 
 def system_of(answers: Answers) -> str:
@@ -216,21 +220,31 @@ def understood(key: str, answers: Answers) -> tuple[str, ...]:
     """
     from route3d.modelfile.read import loads
 
-    known = {k: answers[k] for k in KEYS[: KEYS.index(key) + 1] if answers.get(k, "").strip()}
-    known |= {"units": system_of(answers)}
-    # Later answers stand at what fits any cable and conduit.
-    known |= {} if KEYS.index(key) >= KEYS.index("friction") else {"friction": "0.3 then 0.3"}
-    text = _file(known)
+    at = KEYS.index(key)
+    known = {k: answers[k] for k in KEYS[: at + 1] if answers.get(k, "").strip()}
+    known["units"] = system_of(answers)
+    # What is asked later stands at what fits any cable and conduit.
+    if at < KEYS.index("friction"):
+        known["friction"] = "0.3"
+    if at < KEYS.index("route"):
+        known["route"] = _straight(known.get("conduit", ""))
     try:
-        job = loads(text, "")
+        job = loads(_file(known), "")
     except InputError as error:
         raise InputError([_of_answer(p) for p in error.problems]) from None
     return tuple(_ECHOES[key](job))
 
 
+def _straight(conduits: str) -> str:
+    """A route through every conduit of an answer."""
+    more = [f"90 in {name}" for name, _ in _named_conduits(conduits)[1:]]
+    return "\n".join(("start A at 0, 0, 0 heading east", "90", *more, "end B"))
+
+
 def _of_answer(problem: Problem) -> Problem:
-    """A problem without the lines of a file that nobody has seen."""
-    return replace(problem, file="", line=None, column=None, where="")
+    """A problem without the keys and lines of a file that nobody has seen."""
+    fix = problem.fix.replace('stock = "', '"')
+    return Problem(problem.message, fix=fix)
 
 
 def _echo_rules(job: Job) -> Iterator[str]:
@@ -247,6 +261,7 @@ def _echo_cable(job: Job) -> Iterator[str]:
     yield f"{cable.about}: diameter {size}, {weight}"
     pressed = show(cable.sidewall_limit, "sidewall", job.units)
     yield f"sidewall limit {pressed}, minimum bend radius {cable.bend_multiple:g} x diameter"
+    yield from (f"{key}: {fact.source}" for key, fact in cable.tables if key == "diameter")
 
 
 def _echo_count(job: Job) -> Iterator[str]:
@@ -284,8 +299,11 @@ def _echo_route(job: Job) -> Iterator[str]:
 
 
 def _echo_reel(job: Job) -> Iterator[str]:
-    reel = job.runs[0].reel
-    yield "no reel: its drag is assumed" if reel is None else "reel as given"
+    from route3d.mechanics.feed import drag_assumed, reel_drag
+
+    run = job.runs[0]
+    assumed = " (assumed)" if drag_assumed(run) else ""
+    yield f"drag of the reels: {show(reel_drag(run), 'force', job.units)} total{assumed}"
 
 
 def _echo_machine(job: Job) -> Iterator[str]:
@@ -346,7 +364,7 @@ _HEAD = """\
 def _file(answers: Answers) -> str:
     """The file without its head."""
     rules = _rules(answers.get("rules", ""), answers.get("units", "US"))
-    asked = {q.key: q for q in questions(rules.system)}
+    asked = {q.key: q for q in questions(rules.system, answers)}
 
     def given(key: str) -> str:
         return answers.get(key, "").strip()
@@ -362,7 +380,7 @@ def _file(answers: Answers) -> str:
     names, frictions = _named_conduits(of("conduit")), _frictions(of("friction"))
     machine, rope = _machine(of("machine"))
     reel = _reel(of("reel"))
-    legs = _with_access(_legs(of("route")), of("access"))
+    legs = _in_first_conduit(_with_access(_legs(of("route")), of("access")))
     ends = [_name_of(legs[0]), _name_of(legs[-1])]
     title = " to ".join(end for end in ends if end) or "Feeder"
     lines = [
@@ -373,7 +391,7 @@ def _file(answers: Answers) -> str:
     ]
     lines += [table(f"cable.{n}", {"stock": stock}, "count") for n, (_, stock) in sets.others]
     for i, (name, stock) in enumerate(names):
-        friction = _friction_of(frictions[min(i, len(frictions) - 1)], stock)
+        friction = _friction_of(frictions[min(i, len(frictions) - 1)])
         lines.append(
             table(f"conduit.{name}", {"stock": stock, "friction": friction}, "conduit", "friction")
         )
@@ -460,6 +478,8 @@ def _cables(text: str) -> _CableCounts:
         return _CableCounts(int(match[1]))
     more = _MORE.fullmatch(match[2].strip())
     assert more is not None  # any text is
+    if more[2].strip().lower() == "ground":
+        raise _wrong("the ground has no size", "such as 4 and bare ground copper 4/0 AWG 19 strand")
     called = "ground" if "ground" in more[2].lower() else "other"
     return _CableCounts(int(match[1]), ((called, (int(more[1] or 1), more[2].strip())),))
 
@@ -480,7 +500,23 @@ def _then(text: str) -> tuple[str, ...]:
     return tuple(p for p in re.split(r"(?i)[,;]?\s+then\s+|\s*;\s*", text.strip()) if p)
 
 
-def _friction_of(text: str, conduit: str) -> object:
+def _usual_friction(answers: Answers) -> str:
+    """Lubricated, for the jacket of the cable where the tables have it for the conduits."""
+    from route3d.standards.stock import cable_named, conduit_named, friction_named
+    from route3d.standards.tables import NotInTable
+
+    try:
+        jacket = cable_named(answers["cable"]).jacket
+        for _, conduit in _named_conduits(answers["conduit"]):
+            friction_named(
+                "lubricated", jackets=(jacket,), conduit=conduit_named(conduit).stock_type
+            )
+    except (NotInTable, InputError):
+        jacket = ""
+    return "lubricated" if jacket else "PVC jacket, lubricated"
+
+
+def _friction_of(text: str) -> object:
     """What stands in the file: a number, or published friction by its full name."""
     try:
         return float(text)
@@ -549,6 +585,21 @@ def _with_access(legs: list[str], text: str) -> list[str]:
     last = legs[-1] if legs[-1].lower().startswith("end") else ""
     middle = legs[1:-1] if last else legs[1:]
     return [f"{legs[0]} for {access[0]}", *middle, f"{last or 'end'} for {access[1]}"]
+
+
+def _in_first_conduit(legs: list[str]) -> list[str]:
+    """The legs with the conduit at their start, where they do not say another."""
+    from route3d.geometry.leg_grammar import LegsError, read_leg
+
+    try:
+        start = read_leg(legs[0], 0, "SI")
+    except LegsError:
+        return legs
+    return (
+        legs
+        if start.conduit or start.kind != "start"
+        else [f"{legs[0]} in {CONDUITS[0]}", *legs[1:]]
+    )
 
 
 def _wrong(said: str, fix: str) -> InputError:

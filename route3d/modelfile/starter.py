@@ -1,4 +1,4 @@
-"""The commented model file that ``route3d new`` starts a job with."""
+"""The model files that ``route3d new`` starts a job with: one with every key, and templates."""
 
 from __future__ import annotations
 
@@ -141,6 +141,9 @@ _SI = {
 }
 _VALUES = {"US": _US, "SI": _SI}
 
+TEMPLATES = ("pad-to-switchboard", "vault-to-vault", "riser", "roof-drop", "duct-bank")
+"""Short jobs to begin with, by what they are about."""
+
 
 def starter(units: str, rules: str = "", edition: str = "") -> str:
     """The text of a new model file in "US" or "SI" units; it loads as it is.
@@ -163,3 +166,9 @@ def starter(units: str, rules: str = "", edition: str = "") -> str:
     return Template(text).substitute(
         _VALUES[units], units=units, rules=chosen.name, edition=line, practice_mark=unchosen
     )
+
+
+def template_text(name: str, units: str) -> str:
+    """The text of one of TEMPLATES in "US" or "SI" units; every table is marked as an example."""
+    file = resources.files(__package__) / "templates" / f"{name}.{units.lower()}.toml"
+    return file.read_text(encoding="utf-8")
