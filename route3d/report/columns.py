@@ -91,13 +91,22 @@ def columns_csv(
     groups: Iterable[tuple[str, Iterable[Row]]], columns: Sequence[Column[Row]], system: str
 ) -> str:
     """CSV of the rows of each named run: units in the heading, plain numbers below."""
+    pairs = [(run, row) for run, rows in groups for row in rows]
+
+    def of_row(column: Column[Row]) -> Column[tuple[str, Row]]:
+        return Column(column.title, lambda pair: column.value(pair[1]), column.quantity)
+
+    run: Column[tuple[str, Row]] = Column("run", lambda pair: pair[0])
+    return rows_csv(pairs, [run, *map(of_row, columns)], system)
+
+
+def rows_csv(rows: Iterable[Row], columns: Sequence[Column[Row]], system: str) -> str:
+    """CSV of rows: units in the heading, plain numbers below."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(["run", *(column.head(system) for column in columns)])
-    for run, rows in groups:
-        for row in rows:
-            cells = (_plain(column.number(row, system)) for column in columns)
-            writer.writerow([harmless(run), *cells])
+    writer.writerow([column.head(system) for column in columns])
+    for row in rows:
+        writer.writerow([_plain(column.number(row, system)) for column in columns])
     return out.getvalue()
 
 
