@@ -27,7 +27,9 @@ from route3d.cli.common import (
 def check(
     model: ModelFile,
     run: RunsOption = None,
-    passed: Annotated[bool, typer.Option("--all", help="List passed checks too, and every run.")] = False,
+    passed: Annotated[
+        bool, typer.Option("--all", help="List passed checks too, and every run.")
+    ] = False,
     section: Annotated[
         Path | None,
         option(

@@ -30,6 +30,7 @@ COMMANDS = {
     "bank": _ANSWERS,
     "clearance": _ANSWERS,
     "plan": _ANSWERS,
+    "compare": _ANSWERS,
     "view": _ANSWERS,
     "serve": _ANSWERS,
     "drawing": _FILES,

@@ -101,8 +101,8 @@ def plan(
 
         summary = [summarize(p.result, p) for p in plans] if way is None else []
         names = detailed(summary, run, every)
-        shown = [p for p in plans if not summary or p.result.run.name in names]
-        show(plan_report(job.title, shown, system, summary_parts(summary, system, names)))
+        whole = [p for p in plans if not summary or p.result.run.name in names]
+        show(plan_report(job.title, whole, system, summary_parts(summary, system, names)))
     if sheet is not None or html is not None:
         _write_sheets(job, plans, system, sheet, html, paper)
     raise exit_code(any(p.stops for p in plans))

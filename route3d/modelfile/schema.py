@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from route3d.modelfile.entries import BankEntry, CableEntry, ConduitEntry, RopeEntry, RunEntry
 from route3d.modelfile.fields import Entry, Name, OneOf, Text, key
-from route3d.modelfile.job_entries import PlanEntry, PracticeEntry, SiteEntry
+from route3d.modelfile.job_entries import PlanEntry, PracticeEntry, SiteEntry, VariantEntry
 from route3d.modelfile.tackle_entries import (
     AnchorEntry,
     MachineEntry,
@@ -39,6 +39,7 @@ class ModelEntry(Entry):
         "Rules and conventions used for this job.", default_factory=PracticeEntry
     )
     plan: PlanEntry = key("Allowances of the pull plan.", default_factory=PlanEntry)
+    variant: list[VariantEntry] = key("Variants of the job to compare.", [], max_length=20)
 
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"

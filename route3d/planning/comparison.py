@@ -82,14 +82,21 @@ def _braked(value: Callable[[BrakeWindow], float]) -> Callable[[ComparedAnswer],
     return lambda a: value(a.window)
 
 
-LIMITS = ("conductor", "grip", "sidewall", "rope", "machine")
+LIMITS = {
+    "conductor": "conductor tension",
+    "grip": "grip or pulling eyes",
+    "sidewall": "sidewall pressure",
+    "rope": "rope load",
+    "machine": "machine line pull",
+}
+"""The load limits by their key in the results, and in words."""
 FIGURES: tuple[Figure, ...] = (
     Figure("verdict", "verdict", "", lambda a: a.summary.verdict),
     Figure("feed", "feed from", "", lambda a: a.summary.feed),
     Figure("length_m", "length", "length", lambda a: a.summary.length),
     Figure("turn_rad", "total bend", "angle", lambda a: a.summary.turn),
     Figure("fill", "fill", "percent", lambda a: a.result.governing_fit.fill),
-    Figure("reel_tension_N", "reel tension", "force", lambda a: a.candidate.pull.reel_tension),
+    Figure("reel_tension_N", "reel tension", "force+", lambda a: a.candidate.pull.reel_tension),
     Figure("end_tension_N", "end tension", "force", lambda a: a.candidate.pull.end_tension),
     Figure("peak_tension_N", "peak tension", "force", lambda a: a.candidate.pull.peak_tension),
     Figure(
@@ -112,10 +119,10 @@ FIGURES: tuple[Figure, ...] = (
     ),
     Figure("governing", "governing", "", lambda a: a.summary.governing),
     Figure("utilization", "highest utilization", "percent", lambda a: a.summary.utilization),
-    *(Figure(f"utilization_{x}", f"  of {x} limit", "percent", _share(x)) for x in LIMITS),
+    *(Figure(f"utilization_{x}", f"  {w}", "percent", _share(x)) for x, w in LIMITS.items()),
     Figure("friction_margin", "friction margin", "ratio", _margin),
-    Figure("brake_at_least_N", "brake, at least", "force", _braked(lambda w: w.at_least)),
-    Figure("brake_at_most_N", "brake, at most", "force", _braked(lambda w: w.at_most)),
+    Figure("brake_at_least_N", "brake, at least", "force+", _braked(lambda w: w.at_least)),
+    Figure("brake_at_most_N", "brake, at most", "force-", _braked(lambda w: w.at_most)),
     Figure("crew_time_s", "crew time", "crew time", lambda a: a.summary.crew_time),
 )
 

@@ -44,7 +44,16 @@ _QUANTITIES = {
     **dict.fromkeys(("spacing", "cover", "box", "between_runs"), "diameter"),
     **dict.fromkeys(("sheave_radius", "radius", "bend"), "radius"),
     **dict.fromkeys(
-        ("length", "width", "drawbar", "distance", "head_length", "drag_length", "envelope", "outline"),
+        (
+            "length",
+            "width",
+            "drawbar",
+            "distance",
+            "head_length",
+            "drag_length",
+            "envelope",
+            "outline",
+        ),
         "length",
     ),
     **dict.fromkeys(("obstacles", "bolts"), "length"),
@@ -120,8 +129,8 @@ def _differing(tables: Sequence[dict[str, dict[str, Input]]]) -> Iterator[InputD
 
 
 def _alike(inputs: Sequence[Input | None]) -> bool:
-    first = inputs[0].value if inputs[0] is not None else None
-    return all(_same(first, x.value if x is not None else None) for x in inputs[1:])
+    first, *others = (None if x is None or x.value == "" else x.value for x in inputs)
+    return all(_same(first, other) for other in others)
 
 
 def _same(a: InputValue, b: InputValue) -> bool:
@@ -193,7 +202,7 @@ def _keys_of(record: Any, before: str = "") -> Iterator[tuple[str, Input]]:
 def _values(key: str, value: Any, quantity: str) -> Iterator[tuple[str, Input]]:
     """One value, or each of the records it holds."""
     if is_dataclass(value) and getattr(value, "name", None):
-        yield key, Input(value.name)  # it has a table of its own
+        yield key, Input(str(getattr(value, "name")))  # noqa: B009 - it has a table of its own
     elif is_dataclass(value):
         yield from _keys_of(value, f"{key}.")
     elif isinstance(value, tuple) and value and is_dataclass(value[0]):
