@@ -31,6 +31,7 @@ COMMANDS = {
     "clearance": _ANSWERS,
     "plan": _ANSWERS,
     "compare": _ANSWERS,
+    "reels": _ANSWERS,
     "view": _ANSWERS,
     "serve": _ANSWERS,
     "drawing": _FILES,

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,7 @@ from typing import Any
 from route3d.model import (
     Allowances,
     Bank,
+    CableReel,
     CableSet,
     EndSetup,
     Job,
@@ -36,6 +37,7 @@ from route3d.modelfile.entries import BankEntry, RunEntry
 from route3d.modelfile.fields import brief, nearest
 from route3d.modelfile.job_entries import PlanEntry, PracticeEntry, SiteEntry
 from route3d.modelfile.problems import Collector
+from route3d.modelfile.tackle_entries import CableReelEntry
 from route3d.modelfile.toml_positions import KeyPath
 from route3d.units import render
 
@@ -59,6 +61,7 @@ class Parts:
     site: SiteEntry = field(default_factory=lambda: SiteEntry())
     practice: PracticeEntry = field(default_factory=lambda: PracticeEntry())
     plan: PlanEntry = field(default_factory=lambda: PlanEntry())
+    cable_reel: Sequence[CableReelEntry] = ()
 
 
 # What runs may name, by kind and name: cables, conduits, ropes, machines and the rest.
@@ -82,7 +85,9 @@ def build_job(
     allowances = Allowances(**parts.plan.model_dump(exclude_none=True))
     machines = tuple(stock["machine"].values())
     title = parts.title or stem
-    return Job(title, report.system, whole, banks, site, practice, allowances, path, machines)
+    job = Job(title, report.system, whole, banks, site, practice, allowances, path, machines)
+    reels = tuple(CableReel(r.cable, r.length, r.count, r.name) for r in parts.cable_reel)
+    return replace(job, cable_reels=reels)
 
 
 def _build_practice(entry: PracticeEntry, report: Collector) -> Practice | None:

@@ -124,6 +124,7 @@ def _read_parts(report: Collector) -> Parts:
         model.site,
         model.practice,
         model.plan,
+        model.cable_reel,
     )
 
 

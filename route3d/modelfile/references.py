@@ -19,6 +19,8 @@ def check_references(report: Collector) -> None:
     data = report.document.data
     for path, anchor in _tables(data, "anchor"):
         _known(anchor.get("brace"), _names(data, "anchor"), "anchor", (*path, "brace"), report)
+    for path, reel in _items(data, "cable_reel"):
+        _known(reel.get("cable"), _names(data, "cable"), "cable", (*path, "cable"), report)
     for path, run in _items(data, "run"):
         _check_run(path, run, data, report)
     names = [run.get("name") for _, run in _items(data, "run")]
