@@ -155,6 +155,8 @@ def _tables(job: Job) -> dict[str, dict[str, Input]]:
         tables[f"run.{run.name}.route"] = dict(_points(run))
     for bank in job.banks:
         tables[f"bank.{bank.run}"] = dict(_keys_of(bank))
+    for number, reel in enumerate(job.cable_reels, 1):
+        tables[f"cable_reel.{number}"] = dict(_keys_of(reel))
     site = job.site
     tables["site"] = dict(_keys_of(site))
     tables["practice"] = dict(_keys_of(job.practice))

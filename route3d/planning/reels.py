@@ -66,7 +66,8 @@ class CutReel:
 class ReelAllotment:
     """The cuts of one cable type on its reels.
 
-    ``unplaced`` are cuts that no reel holds; ``apart`` the runs whose cuts come from several reels.
+    ``longest`` m of cable is on the longest reel given. ``unplaced`` are cuts that no reel holds;
+    ``apart`` are the runs whose cuts come from several reels.
     ``fewest`` reels are needed whatever the cutting plan (a lower bound: it may not be reached);
     None where the reels at hand cannot hold all cuts. ``fewest_together`` is the same bound with
     the cuts of each run kept together. ``mixed`` is the number of reels with cuts of a run from any
@@ -76,6 +77,7 @@ class ReelAllotment:
     cable: str
     cuts: tuple[Cut, ...]
     reels: tuple[CutReel, ...]
+    longest: float
     unplaced: tuple[Cut, ...]
     apart: tuple[str, ...]
     fewest: int | None
@@ -147,23 +149,29 @@ def allot(
     """
     packed = _best(cuts, reels, together=together)
     mixed = packed if not together else _best(cuts, reels, together=False)
-    used: Counter[int] = Counter()
-    found = []
-    for open_reel in packed.open:
-        used[open_reel.kind] += 1
-        reel = reels[open_reel.kind]
-        name = reel.label if reel.count == 1 else f"{reel.label} {used[open_reel.kind]}"
-        found.append(CutReel(name, reel.cable, reel.length, _in_order(open_reel.cuts)))
     return ReelAllotment(
         cable=cuts[0].cable,
         cuts=tuple(cuts),
-        reels=tuple(found),
+        reels=tuple(_named(packed, reels)),
+        longest=max(reel.length for reel in reels),
         unplaced=_in_order(packed.unplaced),
         apart=_apart(packed),
         fewest=fewest_reels([cut.length for cut in cuts], reels),
         fewest_together=fewest_reels(list(_pieces(cuts, reels)), reels),
         mixed=len(mixed.open),
     )
+
+
+def _named(packed: _Packing, reels: Sequence[CableReel]) -> Iterator[CutReel]:
+    """The reels that are cut, numbered where one mark stands for several."""
+    marks = Counter(reel.label for reel in reels)
+    used: Counter[str] = Counter()
+    for open_reel in packed.open:
+        reel = reels[open_reel.kind]
+        used[reel.label] += 1
+        single = reel.count == 1 and marks[reel.label] == 1
+        name = reel.label if single else f"{reel.label} {used[reel.label]}"
+        yield CutReel(name, reel.cable, reel.length, _in_order(open_reel.cuts))
 
 
 def _in_order(cuts: Sequence[Cut]) -> tuple[Cut, ...]:
@@ -197,7 +205,8 @@ def _best(cuts: Sequence[Cut], reels: Sequence[CableReel], *, together: bool) ->
 
     def cost(packing: _Packing) -> tuple[int, int, float, int]:
         opened = math.fsum(reels[reel.kind].length for reel in packing.open)
-        return len(packing.unplaced), len(_apart(packing)), opened, len(packing.open)
+        apart = len(_apart(packing)) if together else 0
+        return len(packing.unplaced), apart, opened, len(packing.open)
 
     return min(packings, key=cost)
 
@@ -214,9 +223,9 @@ def _packed(
 ) -> _Packing:
     order = sorted(range(len(reels)), key=lambda kind: reels[kind].length, reverse=longest_first)
     packing = _Packing([], [])
-    bundles = (
-        _bundles(cuts, max(reel.length for reel in reels)) if together else [[c] for c in cuts]
-    )
+    bundles = [[cut] for cut in cuts]
+    if together:
+        bundles = _bundles(cuts, max(reel.length for reel in reels))
     homeless = _first_fit(packing, bundles, reels, order)
     # A run whose cuts find no room together is cut from several reels.
     packing.unplaced = [
@@ -303,10 +312,11 @@ def _shorten(packing: _Packing, reels: Sequence[CableReel]) -> None:
 def fewest_reels(lengths: Sequence[float], reels: Sequence[CableReel]) -> int | None:
     """A lower bound of the reels that hold pieces of these lengths, m; None where none can.
 
-    The larger of two bounds. The longest reels that together hold all of the cable; and, every reel
-    taken as the longest, the bound L2 of S. Martello and P. Toth, Lower bounds and reduction
-    procedures for the bin packing problem, Discrete Appl. Math. 28, 1990 (from memory): pieces of
-    more than half a reel share with no other such piece.
+    The largest of three bounds. The longest reels that together hold all of the cable; and, every
+    reel taken as the longest, the pieces of a length or more over how many of that length a reel
+    holds, and the bound L2 of S. Martello and P. Toth, Lower bounds and reduction procedures for
+    the bin packing problem, Discrete Appl. Math. 28, 1990 (from memory): pieces of more than half a
+    reel share with no other such piece.
     """
     longest = max(reel.length for reel in reels)
     if max(lengths) > longest * (1 + _FITS):
@@ -319,7 +329,8 @@ def fewest_reels(lengths: Sequence[float], reels: Sequence[CableReel]) -> int | 
     if total > 0:
         return None
     # Reels a hair longer than they are, so that rounding makes no bound too high.
-    bound = max(count, _two_halves(lengths, longest * (1 + _FITS)))
+    roomy = longest * (1 + _FITS)
+    bound = max(count, _two_halves(lengths, roomy), _by_number(lengths, roomy))
     limited = [reel.count for reel in reels if reel.count is not None]
     return None if len(limited) == len(reels) and bound > sum(limited) else bound
 
@@ -327,9 +338,14 @@ def fewest_reels(lengths: Sequence[float], reels: Sequence[CableReel]) -> int | 
 def _longest_first(reels: Sequence[CableReel], total: float) -> Iterator[float]:
     """The lengths of the reels, longest first, as many as hold ``total``."""
     for reel in sorted(reels, key=lambda r: r.length, reverse=True):
-        yield from [reel.length] * (
-            math.ceil(total / reel.length) if reel.count is None else reel.count
-        )
+        enough = math.ceil(total / reel.length)
+        yield from [reel.length] * (enough if reel.count is None else reel.count)
+
+
+def _by_number(lengths: Sequence[float], reel: float) -> int:
+    """How many reels the pieces of at least some length take by their number alone."""
+    falling = sorted(lengths, reverse=True)
+    return max(math.ceil(i / (reel // length)) for i, length in enumerate(falling, 1))
 
 
 def _two_halves(lengths: Sequence[float], reel: float) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from route3d.formats.tables.workbook import put, saved
 from route3d.quantities import QUANTITIES
@@ -20,7 +20,7 @@ _PAPER = {"US": 1, "SI": 9}  # letter and A4, by the numbers of the file format
 
 def rows_xlsx(
     title: str,
-    tables: Sequence[tuple[str, Sequence[Row], Sequence[Column[Row]]]],
+    tables: Sequence[tuple[str, Sequence[Any], Sequence[Column[Any]]]],
     system: str,
 ) -> bytes:
     """A workbook with a sheet for each table: its name, rows and columns; same bytes twice."""

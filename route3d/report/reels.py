@@ -110,9 +110,7 @@ def reel_words(allotment: ReelAllotment, together: bool, system: str) -> str:
         if bound is not None and bound != allotment.fewest:
             text += f", {bound} with the cables of each run from one reel"
         best = allotment.fewest if bound is None else bound
-        text += (
-            ": no plan needs fewer." if count == best else f"; this plan needs {count - best} more."
-        )
+        text += ": none takes fewer." if count == best else f"; {count - best} more than that here."
     if together and allotment.mixed < count and not allotment.unplaced:
         text += f" Cut from any reel: {_number(allotment.mixed, 'reel')} (--any-reel)."
     if allotment.apart:
@@ -125,10 +123,9 @@ def _number(count: int, what: str) -> str:
 
 
 def _unplaced_words(allotment: ReelAllotment, system: str) -> Iterator[str]:
-    longest = max((reel.length for reel in allotment.reels), default=0.0)
     for cut in allotment.unplaced:
         length = show(cut.length, "length", system)
-        why = "longer than any reel" if cut.length > longest else "no reel has room left"
+        why = "longer than any reel" if cut.length > allotment.longest else "no reel has room left"
         yield f"No reel for run {cut.run}, phase {cut.phase} of {cut.phases}, {length}: {why}."
 
 
