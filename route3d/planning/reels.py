@@ -78,6 +78,7 @@ class ReelAllotment:
     cuts: tuple[Cut, ...]
     reels: tuple[CutReel, ...]
     longest: float
+    together: bool
     unplaced: tuple[Cut, ...]
     apart: tuple[str, ...]
     fewest: int | None
@@ -95,9 +96,14 @@ class ReelAllotment:
         return math.fsum(reel.left for reel in self.reels)
 
     @property
+    def bound(self) -> int | None:
+        """The lower bound for plans of this kind: cuts of a run together, or from any reel."""
+        return self.fewest_together if self.together else self.fewest
+
+    @property
     def gap(self) -> int | None:
-        """Reels above the lower bound; None where there is none."""
-        return None if self.fewest is None else len(self.reels) - self.fewest
+        """Reels above the lower bound; None where there is none or cuts have no reel."""
+        return None if self.bound is None or self.unplaced else len(self.reels) - self.bound
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +160,7 @@ def allot(
         cuts=tuple(cuts),
         reels=tuple(_named(packed, reels)),
         longest=max(reel.length for reel in reels),
+        together=together,
         unplaced=_in_order(packed.unplaced),
         apart=_apart(packed),
         fewest=fewest_reels([cut.length for cut in cuts], reels),

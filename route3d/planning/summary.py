@@ -100,4 +100,5 @@ def worst_first(runs: Iterable[RunSummary]) -> tuple[RunSummary, ...]:
 def rank(run: RunSummary) -> tuple[bool, float]:
     """What a run is sorted by, the worst first."""
     share = run.utilization
-    return not run.stops, -(share if math.isfinite(share) else math.inf)
+    # Shares that differ by rounding alone leave the runs in the order of the file.
+    return not run.stops, -round(share, 4) if math.isfinite(share) else -math.inf

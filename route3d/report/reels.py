@@ -80,7 +80,7 @@ def reels_report(plan: ReelPlan, system: str) -> RenderableType:
     reels = _reels(plan)
     parts: list[RenderableType] = [heading(plan.job.title)]
     for allotment in plan.allotments:
-        parts.append(paragraph(reel_words(allotment, plan.together, system), before=1))
+        parts.append(paragraph(reel_words(allotment, system), before=1))
         parts += [paragraph(t, style="bold red") for t in _unplaced_words(allotment, system)]
     parts.append(paragraph("Reels", style="bold", before=1))
     parts.append(column_table(reels, REEL_COLUMNS, system))
@@ -94,7 +94,7 @@ def reels_report(plan: ReelPlan, system: str) -> RenderableType:
     return Group(*parts)
 
 
-def reel_words(allotment: ReelAllotment, together: bool, system: str) -> str:
+def reel_words(allotment: ReelAllotment, system: str) -> str:
     """How many reels one cable type takes, and how many it needs at least."""
     count, cuts = len(allotment.reels), allotment.cuts
     placed = sum(reel.length for reel in allotment.reels)
@@ -104,14 +104,14 @@ def reel_words(allotment: ReelAllotment, together: bool, system: str) -> str:
         f"{show(allotment.cut_length, 'length', system)}; {_number(count, 'reel')}, "
         f"{show(allotment.left, 'length', system)} left over ({show(share, 'percent', system)})."
     )
-    if allotment.fewest is not None and not allotment.unplaced:
-        text += f" Lower bound: {_number(allotment.fewest, 'reel')}"
-        bound = allotment.fewest_together if together else allotment.fewest
-        if bound is not None and bound != allotment.fewest:
-            text += f", {bound} with the cables of each run from one reel"
-        best = allotment.fewest if bound is None else bound
-        text += ": none takes fewer." if count == best else f"; {count - best} more than that here."
-    if together and allotment.mixed < count and not allotment.unplaced:
+    if allotment.gap is not None and allotment.bound is not None:
+        text += f" Lower bound: {_number(allotment.bound, 'reel')}"
+        if allotment.fewest != allotment.bound:
+            text += f" with the cables of each run from one reel ({allotment.fewest} from any reel)"
+        text += (
+            ", reached." if not allotment.gap else f"; gap {allotment.gap}, may not be reachable."
+        )
+    if allotment.together and allotment.mixed < count and not allotment.unplaced:
         text += f" Cut from any reel: {_number(allotment.mixed, 'reel')} (--any-reel)."
     if allotment.apart:
         text += f" Cut from more than one reel: {', '.join(allotment.apart)}."
@@ -175,8 +175,8 @@ def _allotment(allotment: ReelAllotment) -> Data:
         "cuts": len(allotment.cuts),
         "cut_length_m": allotment.cut_length,
         "reels_used": len(allotment.reels),
-        "lower_bound": allotment.fewest,
-        "lower_bound_together": allotment.fewest_together,
+        "lower_bound": allotment.bound,
+        "lower_bound_from_any": allotment.fewest,
         "gap": allotment.gap,
         "reels_from_any": allotment.mixed,
         "left_over_m": allotment.left,

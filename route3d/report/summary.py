@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import PurePath
 from typing import Any
 
 from rich.console import RenderableType
@@ -51,9 +52,11 @@ def _of_line(column: Column[RunSummary]) -> Column[JobLine]:
     return Column(column.title, lambda line: column.value(line.run), column.quantity)
 
 
-_FILE: Column[JobLine] = Column("file", lambda line: line.file)
 _TITLE: Column[JobLine] = Column("job", lambda line: line.title)
-LINE_COLUMNS: tuple[Column[JobLine], ...] = (_FILE, *map(_of_line, COLUMNS))
+LINE_COLUMNS: tuple[Column[JobLine], ...] = (
+    Column("file", lambda line: line.file),
+    *map(_of_line, COLUMNS),
+)
 
 
 # --- one job --------------------------------------------------------------------------------------
@@ -106,8 +109,11 @@ def _left_out(names: Sequence[str]) -> list[RenderableType]:
 def jobs_table(lines: Sequence[JobLine], system: str) -> list[RenderableType]:
     """The table over the runs of several files, worst first, with its totals."""
     shown = in_order(lines)
-    several = len({line.file for line in lines}) > 1
-    columns = LINE_COLUMNS if several else LINE_COLUMNS[1:]
+    files = {line.file for line in lines}
+    names = {PurePath(file).name for file in files}
+    if len(names) == len(files):  # without their folders they are told apart
+        shown = [replace(line, file=PurePath(line.file).name) for line in shown]
+    columns = LINE_COLUMNS if len(files) > 1 else LINE_COLUMNS[1:]
     table = column_table(shown, filled(shown, columns), system, _severity)
     return [table, paragraph(_totals([line.run for line in lines], system), before=1)]
 
