@@ -121,6 +121,7 @@ def _answer(file: Path) -> _Answer:
 
 def _print(title: str, lines: Sequence[JobLine], unread: int, system: str) -> None:
     from rich.console import Group
+    from rich.text import Text
 
     from route3d.planning.result import CAUTIONS
     from route3d.report.layout import heading, paragraph
@@ -130,7 +131,7 @@ def _print(title: str, lines: Sequence[JobLine], unread: int, system: str) -> No
     if unread:
         files = "1 file has" if unread == 1 else f"{unread} files have"
         left = [paragraph(f"{files} errors and no line in this table.", style="bold red")]
-    cautions = (paragraph(text, style="dim") for text in CAUTIONS)
+    cautions = [Text(), *(paragraph(text, style="dim") for text in CAUTIONS)]
     show(Group(heading(title), *jobs_table(lines, system), *left, *cautions))
 
 

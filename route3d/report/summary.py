@@ -115,7 +115,7 @@ def jobs_table(lines: Sequence[JobLine], system: str) -> list[RenderableType]:
         shown = [replace(line, file=PurePath(line.file).name) for line in shown]
     columns = LINE_COLUMNS if len(files) > 1 else LINE_COLUMNS[1:]
     table = column_table(shown, filled(shown, columns), system, _severity)
-    return [table, paragraph(_totals([line.run for line in lines], system), before=1)]
+    return [Text(), table, paragraph(_totals([line.run for line in lines], system), before=1)]
 
 
 def in_order(lines: Sequence[JobLine]) -> list[JobLine]:

@@ -166,7 +166,9 @@ def test_two_files_are_compared_and_drawn(call: Call, tmp_path: Path) -> None:
     assert files[0].read_text() == svg
 
 
-def test_the_variants_of_a_file_are_compared_with_it(call: Call, tmp_path: Path) -> None:
+def test_the_variants_of_a_file_are_compared_with_it(
+    call: Call, four: Path, tmp_path: Path
+) -> None:
     file = tmp_path / "job.toml"
     variant = '\n[[variant]]\nname = "%s"\nchanges = { conduit.duct.friction = %s }\n'
     file.write_text(twelve_runs([1]) + variant % ("wide", 0.1) + variant % ("dry", 0.5))
@@ -179,7 +181,7 @@ def test_the_variants_of_a_file_are_compared_with_it(call: Call, tmp_path: Path)
     assert [run["name"] for run in data["runs"]] == ["B1A"]
     assert call("compare", file).code == 1  # dry must not be pulled
     assert "did you mean 'wide'" in call("compare", file, "--variant", "wida").err
-    assert call("compare", YARD).code == 2  # nothing to compare with
+    assert call("compare", four).code == 2  # nothing to compare with
 
 
 # --- reels ----------------------------------------------------------------------------------------

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 
 import route3d
 from route3d.errors import InputError
+from route3d.modelfile.starter import starter
 from route3d.modelfile.variants import load_variants
 from tests.support.twelve_runs import twelve_runs
 
@@ -71,6 +73,18 @@ def test_an_error_stands_at_the_line_of_the_variant(
         route3d.load(file)
         load_variants(file)
     assert caught.value.problems[0].line == base + line
+
+
+@pytest.mark.parametrize("units", ["US", "SI"])
+def test_the_reels_and_the_variant_of_the_starter_are_right(tmp_path: Path, units: str) -> None:
+    head, optional = starter(units).split("# --- Reels to cut")
+    file = tmp_path / "job.toml"
+    file.write_text(head + "# --- Reels to cut" + re.sub(r"(?m)^# (?!---)", "", optional))
+    (reels,) = route3d.load(file).cable_reels
+    assert (reels.cable, reels.count, reels.name) == ("phase", 2, "yard")
+    assert reels.length == pytest.approx(455, rel=0.02)
+    (variant,) = load_variants(file)
+    assert variant.job.runs[0].attach == "basket grip"
 
 
 def test_two_variants_of_one_name_are_an_error(tmp_path: Path) -> None:
