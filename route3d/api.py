@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from route3d.planning.clearance.job import ClearanceResult
     from route3d.planning.placement.site import SiteMesh
     from route3d.planning.pull_plan.plan import Plan
+    from route3d.planning.summary import RunSummary
     from route3d.report.bends import BendSheet
 
 # The gauge table has about this many even steps, whatever the length of the run.
@@ -333,6 +334,13 @@ def _answered(job: Job, with_remedies: bool) -> JobResult:
 
     result = evaluate_job(job, with_remedies=False)
     return advised(result, building_meshes(job)) if with_remedies and result.stops else result
+
+
+def summarized(result: JobResult) -> tuple[RunSummary, ...]:
+    """One line for every run of a job, planned where it names a rope and a machine."""
+    from route3d.planning.summary import summaries
+
+    return summaries(result, building_meshes(result.job))
 
 
 def building_meshes(job: Job, *, suffixes: bool = False) -> Sequence[SiteMesh]:

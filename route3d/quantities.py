@@ -56,6 +56,7 @@ QUANTITIES: dict[str, Quantity] = {
         _quantity("stress", "Pa", "lbf/in**2", "N/mm**2", 0, 1, "70.2 N/mm2"),
         _quantity("angle", "rad", "deg", "deg", 1, 1, "90 deg"),
         _quantity("time", "s", "min", "min", 0, 0, "30 min"),
+        _quantity("crew time", "s", "h", "h", 1, 1, "3 h"),
         _quantity("energy", "J", "ft*lbf", "J", 0, 0, "500 J"),
         _quantity("torque", "N*m", "lbf*ft", "N*m", 0, 0, "400 lbf ft"),
         _quantity("volume", "m**3", "gal", "L", 1, 1, "5 gal"),

@@ -176,6 +176,7 @@ _WANTED = {
     "stress": "a stress",
     "angle": "an angle",
     "time": "a time",
+    "crew time": "a time",
     "energy": "an energy",
     "torque": "a torque",
     "volume": "a volume",

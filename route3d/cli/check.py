@@ -10,8 +10,9 @@ import typer
 from route3d.cli.common import (
     JsonOption,
     ModelFile,
-    RunOption,
+    RunsOption,
     UnitsOption,
+    detailed,
     exit_code,
     option,
     read_job,
@@ -25,8 +26,10 @@ from route3d.cli.common import (
 
 def check(
     model: ModelFile,
-    run: RunOption = None,
-    passed: Annotated[bool, typer.Option("--all", help="List passed checks too.")] = False,
+    run: RunsOption = None,
+    passed: Annotated[
+        bool, typer.Option("--all", help="List passed checks too, and every run.")
+    ] = False,
     section: Annotated[
         Path | None,
         option(
@@ -45,15 +48,19 @@ def check(
     value, its limit, the fix and the source of the limit. "stop" must be fixed, "caution" needs
     care, "note" is for information. If the run must not be pulled, remedies follow.
 
+    With more than one run a summary table comes first, then the runs that must not be pulled.
+    --run and --all show others.
+
     Exit code 1 if there is a stop.
 
     Example: route3d check models/yard_run.toml --section duct.svg
     """
-    from route3d.api import answered
+    from route3d.api import answered, summarized
 
     refuse_suffix("--section", section, ".svg")
     job = read_job(model, run)
     result = answered(job)
+    summary = summarized(result) if len(job.runs) > 1 else ()
     system = system_of(job, units)
     if section is not None:
         from route3d.drawing.section import section_of, tightest
@@ -65,6 +72,10 @@ def check(
         write_json(check_data(result, passed=passed))
     else:
         from route3d.report.findings import check_report
+        from route3d.report.summary import summary_parts
 
-        show(check_report(result, system, passed=passed))
-    raise exit_code(result.stops)
+        names = detailed(summary, run, passed)
+        above = summary_parts(summary, system, names)
+        shown = result.only(names) if summary else result
+        show(check_report(shown, system, passed=passed, above=above))
+    raise exit_code(result.stops or any(r.stops for r in summary))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Sequence
 from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from route3d.model.job import Job
+    from route3d.planning.summary import RunSummary
 
 FINE, STOP, BAD_INPUT = 0, 1, 2
 # In a pipe a line is as long as it needs to be, whatever COLUMNS says: nothing wraps or is cut.
@@ -79,23 +81,29 @@ DraftOption = Annotated[
 ]
 RunOption = Annotated[str | None, option("NAME", "Only the run of this name.")]
 
+RunsOption = Annotated[
+    list[str] | None, option("NAME", "Only the run of this name. Repeatable.", flag="--run")
+]
 
-def read_job(model: Path, run: str | None = None) -> Job:
-    """The job of a model file, with all its runs or the one named; InputError otherwise."""
+
+def read_job(model: Path, run: str | Sequence[str] | None = None) -> Job:
+    """The job of a model file, with all its runs or those named; InputError otherwise."""
     from route3d.modelfile.read import load
 
     job = load(model)
-    if run is None:
+    if not run:
         return job
-    try:
-        return replace(job, runs=(job.run(run),))
-    except KeyError:
+    names, known = [run] if isinstance(run, str) else run, [r.name for r in job.runs]
+    if unknown := [name for name in names if name not in known]:
         from route3d.modelfile.fields import nearest
 
-        hint = nearest(run, [r.name for r in job.runs])
         raise InputError(
-            Problem(f"no run is named {run!r}", where="--run", fix=hint, file=str(model))
-        ) from None
+            [
+                Problem(f"no run is named {name!r}", "--run", nearest(name, known), str(model))
+                for name in unknown
+            ]
+        )
+    return replace(job, runs=tuple(r for r in job.runs if r.name in names))
 
 
 def refuse_suffix(option: str, path: Path | None, *suffixes: str) -> None:
@@ -112,6 +120,16 @@ def refuse_suffix(option: str, path: Path | None, *suffixes: str) -> None:
     named = " or ".join(str(path.with_suffix(s)) for s in suffixes) if path.name else wanted
     said = f"{str(path)!r} must end in {wanted}"
     raise InputError(Problem(said, where=option, fix=f"name it {named}"))
+
+
+def detailed(runs: Sequence[RunSummary], asked: Sequence[str] | None, every: bool) -> list[str]:
+    """The names of the runs of a summary that a report details.
+
+    Those asked for and ``every`` one on request; else those that must not be pulled. A summary of
+    one run, which is not printed, leaves none out.
+    """
+    whole = every or bool(asked) or len(runs) < 2
+    return [run.name for run in runs if whole or run.stops]
 
 
 def system_of(job: Job, units: Units | None) -> str:

@@ -23,6 +23,7 @@ _START, _ANSWERS, _FILES, _REFERENCE = "Start", "Answers", "Drawings and files",
 # Each command, a function of that name in the module of that name, and its panel in the help.
 COMMANDS = {
     "new": _START,
+    "jobs": _ANSWERS,
     "check": _ANSWERS,
     "tension": _ANSWERS,
     "bends": _ANSWERS,
@@ -30,6 +31,8 @@ COMMANDS = {
     "bank": _ANSWERS,
     "clearance": _ANSWERS,
     "plan": _ANSWERS,
+    "compare": _ANSWERS,
+    "reels": _ANSWERS,
     "view": _ANSWERS,
     "serve": _ANSWERS,
     "drawing": _FILES,

@@ -6,12 +6,15 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
+import typer
+
 from route3d.cli.common import (
     DraftOption,
     JsonOption,
     ModelFile,
-    RunOption,
+    RunsOption,
     UnitsOption,
+    detailed,
     exit_code,
     option,
     read_job,
@@ -37,7 +40,7 @@ class Paper(StrEnum):
 
 def plan(
     model: ModelFile,
-    run: RunOption = None,
+    run: RunsOption = None,
     feed: Annotated[
         str | None, option("END", "Feed from the end of this name. Default: the better end.")
     ] = None,
@@ -55,6 +58,7 @@ def plan(
             None, "Sheet size. Default: letter for jobs in US units, else a4.", case_sensitive=False
         ),
     ] = None,
+    every: Annotated[bool, typer.Option("--all", help="Show every run in full.")] = False,
     draft: DraftOption = False,
     json: JsonOption = False,
     units: UnitsOption = None,
@@ -65,6 +69,9 @@ def plan(
     to stop, ratings from cable to anchor and the weakest link, reel, rope, lubricant and fittings,
     and the ways to split the run. The run needs a rope and a machine. With --way N: the same for
     each stage of way N to split the run.
+
+    With more than one run a summary table comes first, then the runs that must not be pulled.
+    --run and --all show others.
 
     Exit code 1 if the pull must not be made.
 
@@ -93,9 +100,14 @@ def plan(
 
         write_json(way_data(job, ways) if way is not None else plan_data(job, plans))
     else:
+        from route3d.planning.summary import summarize
         from route3d.report.plan import plan_report
+        from route3d.report.summary import summary_parts
 
-        show(plan_report(job, plans, system))
+        summary = [summarize(p.result, p) for p in plans] if way is None else []
+        names = detailed(summary, run, every)
+        whole = [p for p in plans if not summary or p.result.run.name in names]
+        show(plan_report(job, whole, system, summary_parts(summary, system, names)))
     if sheet is not None or html is not None:
         _write_sheets(job, plans, system, sheet, html, paper, draft=draft)
     raise exit_code(any(p.stops for p in plans))

@@ -12,8 +12,9 @@ import typer
 from route3d.cli.common import (
     JsonOption,
     ModelFile,
-    RunOption,
+    RunsOption,
     UnitsOption,
+    detailed,
     exit_code,
     message,
     option,
@@ -43,7 +44,7 @@ _BEND_FORM = {Method.EXACT: "full", Method.HANDBOOK: "capstan"}
 
 def tension(
     model: ModelFile,
-    run: RunOption = None,
+    run: RunsOption = None,
     method: Annotated[
         Method | None,
         option(
@@ -61,6 +62,7 @@ def tension(
             help="Also list tension and sidewall pressure at each straight and bend.",
         ),
     ] = False,
+    every: Annotated[bool, typer.Option("--all", help="Show every run in full.")] = False,
     apply: Annotated[
         tuple[int, Path] | None,
         option(
@@ -79,14 +81,20 @@ def tension(
     be pulled, remedies follow, least effort first, each solved again. Sidewall pressure is how hard
     a cable is pressed against the wall of a bend, per length.
 
+    With more than one run a summary table comes first, then the runs that must not be pulled.
+    --run and --all show others.
+
     Exit code 1 if the pull exceeds a limit.
 
     Example: route3d tension models/riser_duct_bank.toml --method both
     """
     if apply is not None:
         refuse_suffix("--apply", apply[1], ".toml")
+    from route3d.api import summarized
+
     job = read_job(model, run)
     result, handbook = _solved(job, method)
+    summary = summarized(result) if len(job.runs) > 1 else ()
     if apply is not None:
         _write_remedy(result, model, *apply)
     if json:
@@ -94,10 +102,16 @@ def tension(
 
         write_json(tension_data(result, handbook))
     else:
+        from route3d.report.summary import summary_parts
         from route3d.report.tension import tension_report
 
-        show(tension_report(result, system_of(job, units), handbook=handbook, profile=profile))
-    raise exit_code(result.stops)
+        system, shown, beside = system_of(job, units), result, handbook
+        names = detailed(summary, run, every)
+        if summary:
+            shown, beside = result.only(names), handbook and handbook.only(names)
+        above = summary_parts(summary, system, names)
+        show(tension_report(shown, system, handbook=beside, profile=profile, above=above))
+    raise exit_code(result.stops or any(r.stops for r in summary))
 
 
 def _solved(job: Job, method: Method | None) -> tuple[JobResult, JobResult | None]:

@@ -64,7 +64,10 @@ def _same(part: str, out: str) -> str:
 
 def _wrapped(line: str) -> str:
     """A sentence within the width of a page; rows of tables stay as they are."""
-    if len(line) <= _WIDTH or "──" in line or re.search(r"\S {2,}\S.* {2,}\S", line):
+    in_a_cell = line.startswith(" " * (_WIDTH // 2))
+    if len(line) <= _WIDTH or "──" in line or in_a_cell:
+        return line
+    if re.search(r"\S {2,}\S.* {2,}\S", line):
         return line
     indent = len(re.match(r"\s*(?:\d+\. )?", line).group())  # type: ignore[union-attr]
     after = " " * (indent if indent else 2)

@@ -8,7 +8,7 @@ from route3d.model.job import Bank, Job, Site, Surround
 from route3d.model.machine import Gear, Machine
 from route3d.model.origin import Origin, OriginKind, Revision, TitleBlock
 from route3d.model.practice import Practice
-from route3d.model.rigging import LeadOff, Reel, Rigging, Sheave
+from route3d.model.rigging import CableReel, LeadOff, Reel, Rigging, Sheave
 from route3d.model.room import Room
 from route3d.model.rope import Rope
 from route3d.model.route import Route, Vertex
@@ -21,6 +21,7 @@ __all__ = [
     "Anchor",
     "Bank",
     "Cable",
+    "CableReel",
     "CableSet",
     "Conductor",
     "Conduit",

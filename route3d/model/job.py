@@ -10,6 +10,7 @@ from route3d.model.allowances import Allowances
 from route3d.model.machine import Machine
 from route3d.model.origin import Origin, TitleBlock
 from route3d.model.practice import Practice
+from route3d.model.rigging import CableReel
 from route3d.model.room import Room
 from route3d.model.run import Run
 from route3d.units import SYSTEMS
@@ -89,6 +90,8 @@ class Job:
     origins : mapping of str to Origin
         Where each figure is from, by its key in the file, such as ``"cable.phase.diameter"`` or
         ``"run.F1.reel_tension"``. Not part of what makes two jobs equal.
+    cable_reels : tuple of CableReel
+        Reels that the cable of the runs is cut from.
     """
 
     title: str = "Job"
@@ -103,6 +106,7 @@ class Job:
     document: TitleBlock = field(default_factory=TitleBlock)
     examples: tuple[str, ...] = ()
     origins: Mapping[str, Origin] = field(default_factory=dict, compare=False)
+    cable_reels: tuple[CableReel, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "runs", tuple(self.runs))

@@ -54,6 +54,24 @@ class Rigging:
 
 
 @dataclass(frozen=True, slots=True)
+class CableReel:
+    """Reels with ``length`` m of ``cable`` each, to cut from; ``name`` is the mark on them.
+
+    ``count`` such reels are on hand; None for as many as are needed.
+    """
+
+    cable: str
+    length: float
+    count: int | None = None
+    name: str = ""
+
+    @property
+    def label(self) -> str:
+        """What the reels are called: their mark, else the cable on them."""
+        return self.name or f"{self.cable} reel"
+
+
+@dataclass(frozen=True, slots=True)
 class Reel:
     """The cable reel: ``mass`` kg full, ``diameter`` and ``width`` m over the flanges.
 

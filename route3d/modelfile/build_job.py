@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -12,6 +12,7 @@ from typing import Any
 from route3d.model import (
     Allowances,
     Bank,
+    CableReel,
     CableSet,
     EndSetup,
     Job,
@@ -38,6 +39,7 @@ from route3d.modelfile.example_marks import example_tables
 from route3d.modelfile.fields import brief, nearest
 from route3d.modelfile.job_entries import PlanEntry, PracticeEntry, SiteEntry
 from route3d.modelfile.problems import Collector
+from route3d.modelfile.tackle_entries import CableReelEntry
 from route3d.modelfile.toml_positions import KeyPath
 from route3d.units import render
 
@@ -61,6 +63,7 @@ class Parts:
     site: SiteEntry = field(default_factory=lambda: SiteEntry())
     practice: PracticeEntry = field(default_factory=lambda: PracticeEntry())
     plan: PlanEntry = field(default_factory=lambda: PlanEntry())
+    cable_reel: Sequence[CableReelEntry] = ()
 
 
 # What runs may name, by kind and name: cables, conduits, ropes, machines and the rest.
@@ -85,7 +88,7 @@ def build_job(
     allowances = Allowances(**parts.plan.model_dump(exclude_none=True))
     machines = tuple(stock["machine"].values())
     title = parts.title or stem
-    return Job(
+    job = Job(
         title,
         report.system,
         whole,
@@ -97,6 +100,8 @@ def build_job(
         machines,
         examples=example_tables(report.document.data),
     )
+    reels = tuple(CableReel(r.cable, r.length, r.count, r.name) for r in parts.cable_reel)
+    return replace(job, cable_reels=reels)
 
 
 def _build_practice(entry: PracticeEntry, report: Collector) -> Practice | None:

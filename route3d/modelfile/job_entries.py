@@ -192,6 +192,19 @@ def _allowed(name: str, quantity: str, text: str) -> Any:
     return key(f"{text}. Default: {taken}.", None)
 
 
+class VariantEntry(Entry):
+    """A variant of the job, for `route3d compare`."""
+
+    name: Name = key("Name of the variant; must be unique.")
+    about: Text = key("Description of the variant.", "")
+    changes: dict[str, Any] = key(
+        "What differs, by the keys of this file: { cable.phase.diameter = 1.4, "
+        "run.F1.reel_tension = 200 }. A key replaces the whole value of that key; `run` and `bank` "
+        "are addressed by the name of the run.",
+        min_length=1,
+    )
+
+
 class PlanEntry(Entry):
     """Margins, times and lengths the pull plan allows for."""
 

@@ -24,7 +24,7 @@ from route3d.modelfile.tackle_entries import (
     RiggingEntry,
     SheaveEntry,
 )
-from route3d.modelfile.toml_positions import read_toml
+from route3d.modelfile.toml_positions import Document, read_toml
 
 LARGEST_FILE = 5 * MEGABYTE
 MOST_VERTICES = 20_000
@@ -75,7 +75,12 @@ def loads(text: str, name: str = "model", folder: str | Path = ".") -> Job:
 
 
 def _read(text: str, name: str, folder: Path, path: Path | None) -> Job:
-    report = Collector(read_toml(text, name), name)
+    return read_document(read_toml(text, name), name, folder, path)
+
+
+def read_document(document: Document, name: str, folder: Path, path: Path | None) -> Job:
+    """The job of a document that is read; as ``loads``."""
+    report = Collector(document, name)
     _refuse_too_many_vertices(report)
     parts = _read_parts(report)
     check_references(report)
@@ -120,6 +125,7 @@ def _read_parts(report: Collector) -> Parts:
         model.site,
         model.practice,
         model.plan,
+        model.cable_reel,
     )
 
 

@@ -19,10 +19,13 @@ def check_references(report: Collector) -> None:
     data = report.document.data
     for path, anchor in _tables(data, "anchor"):
         _known(anchor.get("brace"), _names(data, "anchor"), "anchor", (*path, "brace"), report)
+    for path, reel in _items(data, "cable_reel"):
+        _known(reel.get("cable"), _names(data, "cable"), "cable", (*path, "cable"), report)
     for path, run in _items(data, "run"):
         _check_run(path, run, data, report)
     names = [run.get("name") for _, run in _items(data, "run")]
-    _check_same_names(names, report)
+    _check_same_names("run", names, report)
+    _check_same_names("variant", [v.get("name") for _, v in _items(data, "variant")], report)
     banked: set[str] = set()
     for path, bank in _items(data, "bank"):
         name = bank.get("run")
@@ -123,14 +126,14 @@ def _check_point_names(route: Any, path: KeyPath, report: Collector) -> None:
         )
 
 
-def _check_same_names(names: list[Any], report: Collector) -> None:
+def _check_same_names(kind: str, names: list[Any], report: Collector) -> None:
     first: dict[str, int] = {}
     for i, name in enumerate(names):
         if isinstance(name, str) and first.setdefault(name, i) != i:
-            place = report.document.value_place(("run", first[name], "name"))
+            place = report.document.value_place((kind, first[name], "name"))
             line = f" on line {place[0]}" if place else ""
             report.add(
-                ("run", i, "name"),
-                f"two runs are named {brief(name)}, the first{line}",
-                "give each run a unique name",
+                (kind, i, "name"),
+                f"two {kind}s are named {brief(name)}, the first{line}",
+                f"give each {kind} a unique name",
             )

@@ -6,9 +6,10 @@ from typing import Annotated, Any
 
 from route3d.modelfile.entries import BankEntry, CableEntry, ConduitEntry, RopeEntry, RunEntry
 from route3d.modelfile.fields import Entry, Name, OneOf, Text, key
-from route3d.modelfile.job_entries import PlanEntry, PracticeEntry, SiteEntry
+from route3d.modelfile.job_entries import PlanEntry, PracticeEntry, SiteEntry, VariantEntry
 from route3d.modelfile.tackle_entries import (
     AnchorEntry,
+    CableReelEntry,
     MachineEntry,
     ReelEntry,
     RiggingEntry,
@@ -32,6 +33,7 @@ class ModelEntry(Entry):
     anchor: dict[Name, AnchorEntry] = key("Machine anchors, by name.", {})
     rigging: dict[Name, RiggingEntry] = key("Rigging (fittings at the cable head), by name.", {})
     reel: dict[Name, ReelEntry] = key("Cable reels, by name.", {})
+    cable_reel: list[CableReelEntry] = key("Reels to cut the cable from.", [], max_length=1000)
     run: list[RunEntry] = key("The runs.", min_length=1)
     bank: list[BankEntry] = key("Duct banks.", [])
     site: SiteEntry = key("Building meshes around the route.", default_factory=SiteEntry)
@@ -39,6 +41,7 @@ class ModelEntry(Entry):
         "Rules and conventions used for this job.", default_factory=PracticeEntry
     )
     plan: PlanEntry = key("Allowances of the pull plan.", default_factory=PlanEntry)
+    variant: list[VariantEntry] = key("Variants of the job to compare.", [], max_length=20)
 
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"

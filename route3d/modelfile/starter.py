@@ -72,6 +72,7 @@ _US = {
     "laying": '"40 °F"',
     "lowest": '"14 °F"',
     "rope_wear": "500",
+    "on_reel": "1500 ft",
 }
 _SI = {
     "cable_about": "185 mm2 copper, 15 kV, shielded",
@@ -138,6 +139,7 @@ _SI = {
     "laying": '"5 °C"',
     "lowest": '"-5 °C"',
     "rope_wear": "7300",
+    "on_reel": "450 m",
 }
 _VALUES = {"US": _US, "SI": _SI}
 

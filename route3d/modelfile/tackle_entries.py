@@ -25,6 +25,7 @@ from route3d.modelfile.fields import (
     PlanPoint,
     Radius,
     Size,
+    Span,
     Speed,
     StockedEntry,
     Text,
@@ -159,6 +160,17 @@ class RiggingEntry(Entry):
         "assumed.",
         None,
     )
+
+
+class CableReelEntry(Entry):
+    """Reels of one cable that the runs are cut from, for `route3d reels`."""
+
+    cable: Name = key("Name of the cable on the reels.")
+    length: Span = key("Length of cable on one reel (US ft, SI m).")
+    count: Annotated[int, Counts(10_000)] | None = key(
+        "Number of such reels on hand. Default: as many as needed, to be ordered.", None
+    )
+    name: Text = key("Mark on the reels, for the cut list. Default: the name of the cable.", "")
 
 
 class ReelEntry(Entry):

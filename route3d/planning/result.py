@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -80,6 +80,10 @@ class JobResult:
     def stops(self) -> bool:
         """True where any run has a stop finding."""
         return any(r.stops for r in self.runs)
+
+    def only(self, names: Container[str]) -> JobResult:
+        """The answers of the runs of these names."""
+        return replace(self, runs=tuple(r for r in self.runs if r.run.name in names))
 
 
 def evaluate_run(

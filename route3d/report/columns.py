@@ -111,6 +111,16 @@ def columns_csv(
     return out.getvalue()
 
 
+def rows_csv(rows: Iterable[Row], columns: Sequence[Column[Row]], system: str) -> str:
+    """CSV of rows: units in the heading, plain numbers below."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([column.head(system) for column in columns])
+    for row in rows:
+        writer.writerow([_plain(column.number(row, system)) for column in columns])
+    return out.getvalue()
+
+
 def _plain(value: Value) -> str:
     if value is None or isinstance(value, str):
         return harmless(value or "")

@@ -25,9 +25,18 @@ _INDENT = 10
 _NARROW = 14
 
 
-def check_report(result: JobResult, system: str, *, passed: bool = False) -> RenderableType:
-    """All findings of a job for a terminal; with ``passed`` those that passed as well."""
-    parts: list[RenderableType] = [heading(result.job)]
+def check_report(
+    result: JobResult,
+    system: str,
+    *,
+    passed: bool = False,
+    above: Sequence[RenderableType] = (),
+) -> RenderableType:
+    """All findings of a job for a terminal; with ``passed`` those that passed as well.
+
+    ``above`` comes between the title and the runs.
+    """
+    parts: list[RenderableType] = [heading(result.job), *above]
     for run in result.runs:
         parts += _run_report(run, system, passed)
     parts.append(paragraph("Basis: " + result.job.practice.basis_words + ".", before=1))

@@ -111,7 +111,7 @@ def _grade(row: LegRow) -> str:
 
 def legs_report(job: Job, legs: Sequence[RunLegs], system: str) -> RenderableType:
     """The legs of runs for a terminal."""
-    parts: list[RenderableType] = [heading(job.title)]
+    parts: list[RenderableType] = [heading(job)]
     for each in legs:
         length = show(sum(row.length for row in each.rows), "length", system)
         count = f"{len(each.rows)} leg{'' if len(each.rows) == 1 else 's'}"

@@ -18,9 +18,11 @@ from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
 from route3d.report.remedies import list_report
 
 
-def plan_report(job: Job, plans: Sequence[Plan], system: str) -> RenderableType:
-    """The plans of a job, one after another."""
-    parts: list[RenderableType] = [heading(job)]
+def plan_report(
+    job: Job, plans: Sequence[Plan], system: str, above: Sequence[RenderableType] = ()
+) -> RenderableType:
+    """The plans of a job, one after another; ``above`` comes between the title and them."""
+    parts: list[RenderableType] = [heading(job), *above]
     for plan in plans:
         parts += _plan(plan, system)
     parts += [paragraph(text, style="dim") for text in CAUTIONS]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -36,10 +37,18 @@ _LIMITS = ("conductor", "grip", "sidewall", "rope", "machine")
 
 
 def tension_report(
-    result: JobResult, system: str, *, handbook: JobResult | None = None, profile: bool = False
+    result: JobResult,
+    system: str,
+    *,
+    handbook: JobResult | None = None,
+    profile: bool = False,
+    above: Sequence[RenderableType] = (),
 ) -> RenderableType:
-    """Every run of a job for a terminal; ``handbook`` puts that method's figures beside."""
-    parts: list[RenderableType] = [heading(result.job)]
+    """Every run of a job for a terminal; ``handbook`` puts that method's figures beside.
+
+    ``above`` comes between the title and the runs.
+    """
+    parts: list[RenderableType] = [heading(result.job), *above]
     others = handbook.runs if handbook else (None,) * len(result.runs)
     for run, other in zip(result.runs, others, strict=True):
         parts += _run_report(run, other, system, profile)

@@ -103,8 +103,8 @@ def edit_fields(given: Run, now: Run, edits: Edits) -> tuple[Field, ...]:
     """All fields that can be edited: the run as given, and as it is with the edits."""
     tension = (now.reel_tension, given.reel_tension)
     found = [*_frictions(given, now), Field("reel", "reel", "Reel tension", "force", *tension)]
-    names = ["" if m is None else m.name for m in (now.machine, given.machine)]
-    found.append(Field("machine", "machine", "Machine", "", *names))
+    name, was = ("" if m is None else m.name for m in (now.machine, given.machine))
+    found.append(Field("machine", "machine", "Machine", "", name, was))
     if now.machine is not None:
         found += _gears(now.machine, given.machine)
     edit = edits.get("route")

@@ -54,6 +54,15 @@ class Feeding:
     notes: tuple[Phrase, ...]
 
 
+def length_to_order(conduit: float, allowances: Allowances, draw: Draw | None = None) -> float:
+    """Length of each cable of a pull through ``conduit`` m of conduit, make-up at both ends, m.
+
+    ``draw`` where it is one stage of a split.
+    """
+    kept, laid = (allowances.feed_slack, 0.0) if draw is None else (draw.kept, draw.laid)
+    return conduit + kept + laid + allowances.pull_slack
+
+
 def held_at_rest(pull: Pull) -> tuple[float, float]:
     """What reels and machine hold when a pull with a riser rests, N; 0 where there is none.
 
@@ -80,7 +89,7 @@ def feeding(
     if draw is None:
         draw = Draw(0.0, allowances.feed_slack, off_reel=True)
     out = draw.laid + allowances.pull_slack
-    length = pull.path.length + draw.kept + out
+    length = length_to_order(pull.path.length, allowances, draw)
     # What lies in figure eights is fed by hand: no reel has a brake to set.
     window = (window or brake_window(pull)) if draw.off_reel else None
     radius = reel.diameter / 2 if reel and reel.diameter else None

@@ -1,0 +1,102 @@
+"""Tables of columns as sheets of a workbook: numbers as numbers, headed with units, to print."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from route3d.formats.tables.workbook import put, saved
+from route3d.quantities import QUANTITIES
+from route3d.report.columns import Column, Row
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet.worksheet import Worksheet
+
+_WIDEST = 30
+_COLORS = {"stop": "C00000", "do not pull": "C00000", "caution": "9C5700"}
+_BOLD = ("stop", "do not pull")
+_PAPER = {"US": 1, "SI": 9}  # letter and A4, by the numbers of the file format
+
+
+def rows_xlsx(
+    title: str,
+    tables: Sequence[tuple[str, Sequence[Any], Sequence[Column[Any]]]],
+    system: str,
+) -> bytes:
+    """A workbook with a sheet for each table: its name, rows and columns; same bytes twice."""
+    from openpyxl import Workbook
+
+    book = Workbook()
+    book.remove(book.worksheets[0])
+    book.properties.title = title
+    for name, rows, columns in tables:
+        page = book.create_sheet(name)
+        sheet = SheetTables(page, system)
+        sheet.write(1, rows, columns)
+        sheet.set_out(1, frozen="B2")
+    return saved(book)
+
+
+class SheetTables:
+    """The tables of one sheet and the widths its columns have come to need."""
+
+    def __init__(self, page: Worksheet, system: str) -> None:
+        self.page, self.system = page, system
+        self.widths: list[float] = []
+
+    def write(self, top: int, rows: Sequence[Row], columns: Sequence[Column[Row]]) -> int:
+        """Write a table and return the first row below it."""
+        from openpyxl.styles import Alignment, Border, Font, Side
+
+        look = (
+            Font(bold=True),
+            Alignment(wrap_text=True, vertical="top"),
+            Border(bottom=Side("thin")),
+        )
+        for k, column in enumerate(columns, 1):
+            text = column.head(self.system)
+            head = put(self.page, top, k, text)
+            head.font, head.alignment, head.border = look
+            self._widen(k, max(map(len, text.split())) + 1)
+            for i, row in enumerate(rows, top + 1):
+                self._cell(i, k, column, row)
+        return top + 1 + len(rows)
+
+    def set_out(self, head: int, frozen: str) -> None:
+        """Column widths and the page; row ``head`` repeats on every printed one.
+
+        What is above and left of the cell ``frozen`` stays in view.
+        """
+        from openpyxl.utils import get_column_letter
+
+        page = self.page
+        for column, width in enumerate(self.widths, 1):
+            page.column_dimensions[get_column_letter(column)].width = width
+        page.freeze_panes = frozen
+        page.print_title_rows = f"{head}:{head}"
+        page.page_setup.orientation = "landscape"
+        page.page_setup.paperSize = _PAPER[self.system]
+        page.sheet_properties.pageSetUpPr.fitToPage = True
+        page.page_setup.fitToHeight = 0  # as many pages as it takes, each as wide as the table
+        page.oddFooter.left.text, page.oddFooter.center.text = "&F", "&A"
+        page.oddFooter.right.text = "Page &P of &N"
+
+    def _cell(self, i: int, k: int, column: Column[Row], row: Row) -> None:
+        from openpyxl.styles import Font
+
+        value = column.number(row, self.system)
+        if value is None:
+            return
+        cell = put(self.page, i, k, value)
+        if isinstance(value, str):
+            word = value.partition(":")[0]
+            if word in _COLORS:
+                cell.font = Font(bold=word in _BOLD, color=_COLORS[word])
+            self._widen(k, len(value) + 1)
+        else:  # with the decimals this quantity is printed with
+            places = QUANTITIES[column.quantity or "count"].decimals[self.system]
+            cell.number_format = "#,##0" + ("." + "0" * places if places else "")
+
+    def _widen(self, k: int, width: float) -> None:
+        self.widths += [8.0] * (k - len(self.widths))
+        self.widths[k - 1] = min(max(self.widths[k - 1], width), _WIDEST)
