@@ -33,6 +33,7 @@ COMMANDS = {
     "serve": _ANSWERS,
     "drawing": _FILES,
     "convert": _FILES,
+    "explain": _REFERENCE,
     "stock": _REFERENCE,
     "schema": _REFERENCE,
 }

@@ -13,8 +13,8 @@ from html import escape
 
 _TOKEN = re.compile(r'"[^"]*"|\d+(?:\.\d+)?|[A-Za-z]+|\S')
 # Names that are set upright, as typst does; every other word of letters is one quantity.
-_UPRIGHT = frozenset("sin cos tan sinh cosh exp max min".split())
-_RELATIONS = frozenset("=≤≥<>≈")
+_UPRIGHT = frozenset("sin cos tan sinh cosh max min".split())
+_APPLIED = "\u2061"  # of a function to what follows
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,8 @@ class Formula:
     @property
     def plain(self) -> str:
         """The formula on one line, for a terminal."""
-        return re.sub(r" +", " ", _Reader(self.typst, _PLAIN).whole()).strip()
+        text = _Reader(self.typst, _PLAIN).whole().replace(f"{_APPLIED} (", "(")
+        return re.sub(r" +", " ", text.replace(_APPLIED, " ")).strip()
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +56,7 @@ class _Writer:
 
 def _in_brackets(text: str) -> str:
     """Text that is more than one thing, in brackets."""
-    return text if re.fullmatch(r"(sqrt)?\(.*\)|[\w.]+", text.strip()) else f"({text.strip()})"
+    return text if re.fullmatch(r"(sqrt)?\([^()]*\)|[\w.]+", text.strip()) else f"({text.strip()})"
 
 
 def _plain_scripts(base: str, below: str, above: str) -> str:
@@ -67,11 +68,11 @@ def _plain_scripts(base: str, below: str, above: str) -> str:
 _PLAIN = _Writer(
     number=str,
     name=str,
-    upright=lambda text: f"{text} ",
+    upright=lambda text: text + _APPLIED,
     words=str,
     sign=lambda text: f" {text} " if text in "=≤≥<>≈+-−×·" else text,
     row=lambda parts: _spaced(parts),
-    fraction=lambda a, b: f"{_in_brackets(a)} / {_in_brackets(b)}",
+    fraction=lambda a, b: f"{_in_brackets(a)}/{_in_brackets(b)}",
     root=lambda a: f"sqrt({a.strip()})",
     scripts=_plain_scripts,
     bracketed=lambda a: f"({a.strip()})",
@@ -82,7 +83,7 @@ def _spaced(parts: list[str]) -> str:
     """Factors side by side with a space between, commas and brackets close to their words."""
     text = ""
     for part in parts:
-        close = not text or text[-1] in "( " or part[:1] in ",) °′%"
+        close = not text or text[-1] in "( " or part[:1] in ",;) °′%"
         text += part if close else f" {part}"
     return text
 
@@ -90,7 +91,7 @@ def _spaced(parts: list[str]) -> str:
 _MATHML = _Writer(
     number=lambda text: f"<mn>{text}</mn>",
     name=lambda text: f"<mi>{text}</mi>",
-    upright=lambda text: f"<mi>{text}</mi><mo>&#x2061;</mo>",
+    upright=lambda text: f"<mi>{text}</mi><mo>{_APPLIED}</mo>",
     words=lambda text: f"<mtext>{escape(text)}</mtext>",
     sign=lambda text: f"<mo>{escape(text)}</mo>",
     row=lambda parts: f"<mrow>{''.join(parts)}</mrow>",
