@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from route3d.checks.bends import check_bends, check_conduits
 from route3d.checks.boxes import check_boxes
 from route3d.checks.classes import check_classes, check_rules, check_stocking, check_temperature
@@ -14,13 +16,18 @@ from route3d.checks.sections import check_sections
 from route3d.geometry.path import Path
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Pull
+from route3d.model.examples import example_names
 from route3d.model.practice import Practice
 from route3d.model.run import Run
-from route3d.phrase import say
+from route3d.phrase import literal, say
 
 
 def check_run(
-    run: Run, practice: Practice, path: Path, fits: tuple[Fit, ...]
+    run: Run,
+    practice: Practice,
+    path: Path,
+    fits: tuple[Fit, ...],
+    examples: Sequence[str] = (),
 ) -> tuple[Finding, ...]:
     """What holds whichever end feeds: fit, bends, risers, boxes, rules, classes, temperature.
 
@@ -34,6 +41,8 @@ def check_run(
         The centerline, n segments.
     fits : tuple of Fit, one for each leg
         How the cables lie.
+    examples : sequence of str
+        Tables of the model file whose values nobody has confirmed.
 
     Returns
     -------
@@ -51,6 +60,7 @@ def check_run(
         *check_classes(run, practice),
         *check_temperature(run, practice),
         *_for_both_ends(run),
+        *_unconfirmed(run, examples),
     )
 
 
@@ -70,6 +80,21 @@ def _for_both_ends(run: Run) -> tuple[Finding, ...]:
     )
     source = "given in the run"
     return (in_words("equipment at both ends", "note", run.name, fix, source),)
+
+
+def _unconfirmed(run: Run, examples: Sequence[str]) -> tuple[Finding, ...]:
+    """Tables marked as examples, without those of other runs."""
+    own = (f"run.{run.name}", f"run.{run.name!r}")
+    concern = [e for e in examples if not e.startswith("run.") or e.startswith(own)]
+    if not concern:
+        return ()
+    fix = say(
+        literal(
+            f"confirm {example_names(concern)}: enter the values of your job, then delete the "
+            "line example = true"
+        )
+    )
+    return (in_words("example values", "caution", run.name, fix, "marked in the model file"),)
 
 
 def check_pull(pull: Pull) -> tuple[Finding, ...]:

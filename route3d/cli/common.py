@@ -71,6 +71,12 @@ UnitsOption = Annotated[
 JsonOption = Annotated[
     bool, typer.Option("--json", help="Print JSON for machines, always in SI units.")
 ]
+DraftOption = Annotated[
+    bool,
+    typer.Option(
+        "--draft", help="Print DRAFT across every page; required while values are examples."
+    ),
+]
 RunOption = Annotated[str | None, option("NAME", "Only the run of this name.")]
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from route3d.cli.common import (
+    DraftOption,
     JsonOption,
     ModelFile,
     RunOption,
@@ -54,6 +55,7 @@ def plan(
             None, "Sheet size. Default: letter for jobs in US units, else a4.", case_sensitive=False
         ),
     ] = None,
+    draft: DraftOption = False,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
@@ -69,6 +71,7 @@ def plan(
     Example: route3d plan models/riser_duct_bank.toml --sheet F1.pdf
     """
     from route3d.api import plan as plans_of
+    from route3d.report.draft import refuse_unconfirmed
 
     refuse_suffix("--sheet", sheet, ".pdf")
     refuse_suffix("--html", html, ".html", ".htm")
@@ -76,6 +79,8 @@ def plan(
         said = "--feed and --way do not go together: the stages of a way have their own feed points"
         raise InputError(Problem(said, where="--way", fix="leave out one of the two"))
     job = read_job(model, run)
+    if sheet is not None or html is not None:
+        refuse_unconfirmed(job, draft)
     _refuse_incomplete(job, model)
     system = system_of(job, units)
     shown = "SI" if json else system  # JSON is the same in all units
@@ -92,7 +97,7 @@ def plan(
 
         show(plan_report(job.title, plans, system))
     if sheet is not None or html is not None:
-        _write_sheets(job, plans, system, sheet, html, paper)
+        _write_sheets(job, plans, system, sheet, html, paper, draft=draft)
     raise exit_code(any(p.stops for p in plans))
 
 
@@ -149,11 +154,13 @@ def _write_sheets(
     sheet: Path | None,
     html: Path | None,
     paper: Paper | None,
+    *,
+    draft: bool,
 ) -> None:
     from route3d.report.sheet import phone_page, sheet_pdf
 
     if sheet is not None:
         size = paper or (Paper.LETTER if system == "US" else Paper.A4)
-        save(sheet, sheet_pdf(job, plans, system, paper=size.value))
+        save(sheet, sheet_pdf(job, plans, system, paper=size.value, draft=draft))
     if html is not None:
-        save(html, phone_page(job, plans, system))
+        save(html, phone_page(job, plans, system, draft=draft))

@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
+from route3d.modelfile.example_marks import MARK
 from route3d.modelfile.schema import json_schema
 
 Node = dict[str, Any]
@@ -30,6 +31,10 @@ line, key, value and fix. z is up; x and y are any plan grid. Unknown keys are e
 | force | lbf | N |
 | sidewall pressure | lbf/ft | N/m |
 | speed | ft/min | m/min |
+
+`example = true` may stand in every table, or at the top for the whole file. It marks values that
+nobody has confirmed: every output names the marked tables under EXAMPLE VALUES, `check` has a
+caution, and sheets are made as drafts only. Delete the line once the values are yours.
 
 In the tables below, *quantity* is a number or a text with a unit, and the example shows which unit.
 """
@@ -88,6 +93,8 @@ def _table(node: Node, schema: Node) -> list[str]:
     lines = ["| key | value | default | meaning |", "|---|---|---|---|"]
     required = node.get("required", ())
     for key, field in node["properties"].items():
+        if key == MARK and node is not schema:
+            continue  # every table may have it
         default = "**required**" if key in required else _default(field, schema)
         cells = (f"`{key}`", _value(field), default, _escaped(field.get("description", "")))
         lines.append("| " + " | ".join(cells) + " |")

@@ -10,12 +10,23 @@ from typing import Any
 from route3d.directions import all_isolated
 from route3d.errors import RendererError
 
+# Pale and behind the text, once across each page; a template that sets a page keeps it.
+_DRAFT = b"""#set page(background: context {
+  let diagonal = calc.sqrt(calc.pow(page.width / 1pt, 2) + calc.pow(page.height / 1pt, 2))
+  rotate(-calc.atan2(page.width / 1pt, page.height / 1pt),
+    text(font: "DejaVu Sans", size: diagonal * 0.16pt, weight: "bold", fill: luma(92%), "DRAFT"))
+})
+"""
 
-def typeset(package: str, template: str, data: dict[str, Any]) -> bytes:
-    """The PDF of a template of a package; ``data`` reaches it as JSON: no text in it is markup."""
+
+def typeset(package: str, template: str, data: dict[str, Any], *, draft: bool = False) -> bytes:
+    """The PDF of a template of a package; ``data`` reaches it as JSON: no text in it is markup.
+
+    A ``draft`` has the word DRAFT across every page, behind what the template sets out.
+    """
     import typst
 
-    source = (resources.files(package) / template).read_bytes()
+    source = (_DRAFT if draft else b"") + (resources.files(package) / template).read_bytes()
     text = json.dumps(all_isolated(data), allow_nan=False)
     fonts = typst.Fonts(include_system_fonts=False, font_paths=font_folders())
     pdf: bytes = typst.compile(source, sys_inputs={"data": text}, font_paths=fonts)

@@ -33,6 +33,7 @@ from route3d.modelfile.build_tackle import (
     build_sheave,
 )
 from route3d.modelfile.entries import BankEntry, RunEntry
+from route3d.modelfile.example_marks import example_tables
 from route3d.modelfile.fields import brief, nearest
 from route3d.modelfile.job_entries import PlanEntry, PracticeEntry, SiteEntry
 from route3d.modelfile.problems import Collector
@@ -82,7 +83,18 @@ def build_job(
     allowances = Allowances(**parts.plan.model_dump(exclude_none=True))
     machines = tuple(stock["machine"].values())
     title = parts.title or stem
-    return Job(title, report.system, whole, banks, site, practice, allowances, path, machines)
+    return Job(
+        title,
+        report.system,
+        whole,
+        banks,
+        site,
+        practice,
+        allowances,
+        path,
+        machines,
+        examples=example_tables(report.document.data),
+    )
 
 
 def _build_practice(entry: PracticeEntry, report: Collector) -> Practice | None:

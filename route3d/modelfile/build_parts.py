@@ -63,7 +63,7 @@ def build_rope(name: str, entry: RopeEntry, report: Collector) -> Rope:
             f"{report.show(entry.rated_load, 'force')}",
             "enter the working load as rated_load",
         )
-    return Rope(name, **{k: getattr(entry, k) for k in type(entry).model_fields})
+    return Rope(name, **entry.model_dump())
 
 
 def build_conduit(

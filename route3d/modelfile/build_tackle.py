@@ -25,6 +25,7 @@ from route3d.model import (
     Vehicle,
     WorkPlatform,
 )
+from route3d.modelfile.example_marks import MARK
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.toml_positions import KeyPath
 
@@ -225,12 +226,12 @@ def build_anchors(entries: Mapping[str, AnchorEntry], report: Collector) -> dict
 def _has_its_keys(name: str, entry: AnchorEntry, report: Collector) -> bool:
     """Whether the keys its kind needs are there; reports those and the ones of other kinds."""
     needed = _NEEDED[entry.kind]
-    known = {"kind", *needed, *_OPTIONAL.get(entry.kind, ())}
+    known = {"kind", MARK, *needed, *_OPTIONAL.get(entry.kind, ())}
     for key in sorted(entry.model_fields_set - known):
         report.add(
             ("anchor", name, key),
             f"{key} does not apply to kind = '{entry.kind}'",
-            f"valid keys: {', '.join(sorted(known - {'kind'}))}",
+            f"valid keys: {', '.join(sorted(known - {'kind', MARK}))}",
             at_key=True,
         )
     missing = [key for key in needed if getattr(entry, key) is None]

@@ -15,6 +15,7 @@ from pydantic import (
     Field,
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
+    StrictBool,
     StringConstraints,
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
@@ -431,4 +432,12 @@ class Entry(BaseModel):
         extra="forbid",
         frozen=True,
         model_title_generator=lambda model: model.__name__.removesuffix("Entry"),
+    )
+
+    # Never part of what the table describes: Job.examples has the marks of the whole file.
+    example: StrictBool = key(
+        "true marks values that nobody has confirmed: every output names this table under EXAMPLE "
+        "VALUES, and sheets are drafts, until the line is deleted.",
+        False,
+        exclude=True,
     )

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, get_args
 from pydantic import BaseModel
 
 from route3d.errors import Problem
+from route3d.modelfile.example_marks import MARK
 from route3d.modelfile.fields import brief, nearest
 from route3d.modelfile.toml_positions import Document, KeyPath, dotted
 from route3d.units import SYSTEMS, show
@@ -153,7 +154,8 @@ def _known_keys(model: type[BaseModel], path: Sequence[str | int]) -> list[str]:
             kind = next(a for a in get_args(kind) if a is not type(None))
     if not _is_entry(kind):
         return []
-    return [field.alias or name for name, field in kind.model_fields.items()]
+    keys = [field.alias or name for name, field in kind.model_fields.items()]
+    return sorted(keys, key=MARK.__eq__)  # its own keys before the one that every table may have
 
 
 def _is_entry(kind: Any) -> bool:

@@ -18,7 +18,10 @@ def evaluate(job: Job, *, with_remedies: bool = True, meshes: Sequence[SiteMesh]
 
     ``meshes`` are the buildings a plan looks for room among.
     """
-    answers = (evaluate_run(run, job.practice, allowances=job.allowances) for run in job.runs)
+    answers = (
+        evaluate_run(run, job.practice, allowances=job.allowances, examples=job.examples)
+        for run in job.runs
+    )
     result = JobResult(job, tuple(answers))
     return advised(result, meshes) if with_remedies else result
 

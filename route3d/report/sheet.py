@@ -15,10 +15,12 @@ from route3d.directions import isolated
 from route3d.disk import file_mark
 from route3d.drawing.pdf import typeset
 from route3d.drawing.route_sketch import route_sketch
+from route3d.model.examples import example_banner
 from route3d.model.job import Job
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import CAUTIONS
 from route3d.report.block import Block
+from route3d.report.draft import DRAFT_MARK, DRAFT_STYLE, refuse_unconfirmed
 from route3d.report.machine_location import stand_sketch
 from route3d.report.plan_blocks import (
     ACCEPTANCE,
@@ -59,6 +61,7 @@ def sheet_data(
     return {
         "title": job.title,
         "run": place_heading(plan),
+        "examples": example_banner(job.examples),
         "verdict": verdict(plan, system),
         "stop": plan.stops,
         "sketch": route_sketch(plan.pull, system),
@@ -110,10 +113,16 @@ def _block(block: Block) -> dict[str, Any]:
 # --- PDF -----------------------------------------------------------------------------------------
 
 
-def sheet_pdf(job: Job, plans: Sequence[Plan], system: str, *, paper: str = "letter") -> bytes:
-    """The sheets of all runs as one PDF; ``paper`` is "letter" or "a4"."""
+def sheet_pdf(
+    job: Job, plans: Sequence[Plan], system: str, *, paper: str = "letter", draft: bool = False
+) -> bytes:
+    """The sheets of all runs as one PDF; ``paper`` is "letter" or "a4".
+
+    A ``draft`` has DRAFT across every page; of example values nothing else is made (InputError).
+    """
+    refuse_unconfirmed(job, draft)
     data = {"paper": PAPERS[paper], "sheets": [sheet_data(job, plan, system) for plan in plans]}
-    return typeset("route3d.report", "sheet.typ", data)
+    return typeset("route3d.report", "sheet.typ", data, draft=draft)
 
 
 # --- a page for a phone --------------------------------------------------------------------------
@@ -163,20 +172,23 @@ label { display: flex; gap: 0.6rem; } input { width: 1.4rem; height: 1.4rem; fle
 """
 
 
-def phone_page(job: Job, plans: Sequence[Plan], system: str) -> str:
-    """The sheets of all runs as one HTML file that needs nothing else."""
+def phone_page(job: Job, plans: Sequence[Plan], system: str, *, draft: bool = False) -> str:
+    """The sheets of all runs as one HTML file that needs nothing else; ``draft`` as of the PDF."""
+    refuse_unconfirmed(job, draft)
     bodies = "\n".join(_phone_sheet(sheet_data(job, plan, system, None)) for plan in plans)
     title = escape(job.title)
     return isolated(
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<style>{_STYLE}</style></head>\n<body>\n{bodies}\n</body></html>\n"
+        f"<style>{_STYLE}{DRAFT_STYLE if draft else ''}</style></head>\n"
+        f"<body>\n{DRAFT_MARK if draft else ''}{bodies}\n</body></html>\n"
     )
 
 
 def _phone_sheet(sheet: dict[str, Any]) -> str:
     parts = [
         f"<h1>{escape(sheet['title'])}</h1><p>{escape(sheet['run'])}</p>",
+        f"<p><b>{escape(sheet['examples'])}</b></p>" if sheet["examples"] else "",
         f'<p class="verdict">{escape(sheet["verdict"])}</p>',
         _phone_dangers(sheet["dangers"]),
         f'<div class="sketch">{sheet["sketch"]}</div>',
