@@ -119,6 +119,7 @@ def _read_parts(report: Collector) -> Parts:
         model.site,
         model.practice,
         model.plan,
+        model.document,
     )
 
 

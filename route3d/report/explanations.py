@@ -710,6 +710,13 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "[practice] rules in the model file",
     ),
     Explanation(
+        "example values",
+        "Example values",
+        "Values marked example = true in the model file have not been confirmed. Confirm them and "
+        "delete the mark; until then sheets and reports are drafts.",
+        "the model file",
+    ),
+    Explanation(
         "lubricant",
         "Quantity of lubricant",
         "Gallons from the length of conduit in feet and its inner diameter in inches.",
