@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Sequence
 from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
@@ -80,22 +81,31 @@ DraftOption = Annotated[
 RunOption = Annotated[str | None, option("NAME", "Only the run of this name.")]
 
 
-def read_job(model: Path, run: str | None = None) -> Job:
-    """The job of a model file, with all its runs or the one named; InputError otherwise."""
+def read_job(model: Path, run: str | Sequence[str] | None = None) -> Job:
+    """The job of a model file, with all its runs or those named; InputError otherwise."""
     from route3d.modelfile.read import load
 
     job = load(model)
-    if run is None:
+    if not run:
         return job
-    try:
-        return replace(job, runs=(job.run(run),))
-    except KeyError:
+    names = [run] if isinstance(run, str) else list(dict.fromkeys(run))
+    known = {r.name: r for r in job.runs}
+    missing = [name for name in names if name not in known]
+    if missing:
         from route3d.modelfile.fields import nearest
 
-        hint = nearest(run, [r.name for r in job.runs])
         raise InputError(
-            Problem(f"no run is named {run!r}", where="--run", fix=hint, file=str(model))
-        ) from None
+            [
+                Problem(
+                    f"no run is named {name!r}",
+                    where="--run",
+                    fix=nearest(name, known),
+                    file=str(model),
+                )
+                for name in missing
+            ]
+        )
+    return replace(job, runs=tuple(r for r in job.runs if r.name in names))
 
 
 def refuse_suffix(option: str, path: Path | None, *suffixes: str) -> None:

@@ -29,6 +29,8 @@ COMMANDS = {
     "bank": _ANSWERS,
     "clearance": _ANSWERS,
     "plan": _ANSWERS,
+    "report": _ANSWERS,
+    "issued": _ANSWERS,
     "view": _ANSWERS,
     "serve": _ANSWERS,
     "drawing": _FILES,
