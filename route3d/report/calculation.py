@@ -41,7 +41,7 @@ from route3d.report.document import (
     Verdict,
     Words,
 )
-from route3d.report.explanations import EXPLANATIONS, Explanation, found_by, formulas_of
+from route3d.report.explanations import EXPLANATIONS, Explanation, explanation_of, formulas_of
 from route3d.report.formula import Formula
 from route3d.report.inputs import InputFigure, input_figures, origin_of
 from route3d.report.issue import Issue
@@ -61,7 +61,14 @@ from route3d.report.segment_table import (
 )
 from route3d.report.tension import directions_table
 from route3d.report.words import conduit_fits, limit_of, measured, sentence
-from route3d.report.worked import fit_formulas, hand_worked, line_worked, sidewall_worked, worked
+from route3d.report.worked import (
+    Worked,
+    fit_formulas,
+    hand_worked,
+    line_worked,
+    sidewall_worked,
+    worked,
+)
 from route3d.units import convert, render, show, unit_label
 
 ORIGIN_WORDS = {
@@ -124,7 +131,7 @@ def calculation_report(
     if len(runs) > 1:
         parts += _all_runs(runs, system)
     for number, run in enumerate(runs):
-        parts += _body(run, system, new_page=number > 0 or len(runs) > 1)
+        parts += _body(run, system, new_page=number > 0)
     parts.append(_signatures(job))
     parts += _appendix(job, runs, issue, paper)
     return Document(
@@ -288,7 +295,7 @@ def _limits(run: RunCalculation, system: str) -> Iterator[Part]:
                 ),
                 frozenset({3}),
             ),
-            shares=(0.07, 0.13, 0.14, 0.08, 0.36, 0.22),
+            shares=(0.07, 0.13, 0.14, 0.08, 0.3, 0.28),
         )
 
 
@@ -354,7 +361,7 @@ def _fit(run: RunCalculation, system: str) -> Iterator[Part]:
     for conduit, fit in conduit_fits(run.result):
         found = fit_formulas(conduit, fit, system, oval=oval)
         formulas = tuple(Formula(f) for each in found.values() for f in each)
-        words = f"{fit.arrangement}: {fit.reason}. D, d in {unit_label('diameter', system)}."
+        words = f"{fit.arrangement}: {fit.reason}. Unit: {unit_label('diameter', system)}."
         items.append((f"{conduit.label}", formulas, words))
     yield Heading("Fit in numbers")
     yield Formulas(tuple(items), columns=min(len(items), 2) or 1)
@@ -373,7 +380,7 @@ def _appendix(
     yield from _method(job, runs, system)
     for run in runs:
         name = run.result.run.name
-        yield Heading(f"Appendix C: run {name}, figures put into the formulas", 1)
+        yield Heading(f"Appendix C, run {name}: figures put into the formulas", 1)
         yield from _figures_put_in(run, system)
         yield from _lines(run.other.pull, run.other_lines, system, "The other direction")
         yield from _differences(run, system)
@@ -498,21 +505,27 @@ def _figures_put_in(run: RunCalculation, system: str) -> Iterator[Part]:
         worst = max(bends, key=lambda x: x.sidewall)
         items.append(_item(sidewall_worked(run.best.pull, worst, system), "Sidewall pressure"))
         items.append(_item(hand_worked(run.best.pull, worst, system), "Hand method"))
-    for key in ("conductor tension", "reel drag", "friction margin", "restart", "machine line pull"):
-        entry = found_by(key)
-        if entry is not None:
-            items += [_item(w, entry.title) for w in worked(entry, run.result, system)]
-    for key in ("brake", "brake window"):
-        entry = found_by(key)
-        if entry is not None:
-            items += [_item(w, entry.title) for w in worked(entry, run.result, system)]
+    for key in _LOADS:
+        entry = explanation_of(key)
+        items += [_item(w, entry.title) for w in worked(entry, run.result, system)]
     yield Formulas(tuple(items), columns=1)
 
 
-def _item(found: object, title: str = "") -> tuple[str, tuple[Formula, ...], str]:
-    where, formulas, words = (getattr(found, name) for name in ("where", "formulas", "words"))
-    head = f"{title}: {where}" if title else where
-    return head[:1].upper() + head[1:], tuple(map(Formula, formulas)), sentence(words) if words else ""
+_LOADS = (
+    "conductor tension",
+    "reel drag",
+    "brake",
+    "brake window",
+    "friction margin",
+    "restart",
+    "machine line pull",
+)
+
+
+def _item(found: Worked, title: str = "") -> tuple[str, tuple[Formula, ...], str]:
+    head = f"{title}: {found.where}" if title else found.where
+    words = sentence(found.words) if found.words else ""
+    return head[:1].upper() + head[1:], tuple(map(Formula, found.formulas)), words
 
 
 _WHY = {
@@ -659,7 +672,26 @@ def _sources(job: Job, runs: Sequence[RunCalculation]) -> tuple[str, ...]:
         if (o := origin_of(f, job.origins)) is not None and o.source is not None
     ]
     texts += [c.source for run in job.runs for c in run.route.conduits if c.source]
-    texts += [
-        f.source for run in runs for f in _findings_of(run) if not f.source.startswith("given")
-    ]
-    return tuple(dict.fromkeys(text for text in texts if text))
+    texts += [f.source for run in runs for f in _findings_of(run)]
+    formulas = "Formulas: the source of each is given with it in appendix B."
+    told = [text for text in texts if text and not text.startswith(_NO_PUBLICATION)]
+    return (*dict.fromkeys(told), formulas)
+
+
+# What the source of a finding begins with where it is no publication.
+_NO_PUBLICATION = (
+    "given",
+    "not given",
+    "common practice",
+    "friction ",
+    "weight of",
+    "statics",
+    "geometry",
+    "end tension",
+    "access",
+    "no source",
+    "no table",
+    "limit tension carried",
+    "D/d ranges",
+    "own ",
+)

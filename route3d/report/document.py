@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from typing import Any, TypeAlias
 
 from route3d.report.block import Block
@@ -38,7 +39,7 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """The table of a block: ``caption``, ``dense`` for very many columns, ``pairs`` without heads."""
+    """The table of a block: ``dense`` for very many columns, ``shares`` of the width for each."""
 
     block: Block
     caption: str = ""
@@ -106,11 +107,14 @@ def document_data(document: Document) -> dict[str, Any]:
         "block": [list(pair) for pair in document.block],
         "foot": document.foot,
         "banner": document.banner,
-        "parts": [_part_data(part) for part in document.parts],
+        "parts": [
+            _part_data(part, following)
+            for part, following in zip_longest(document.parts, document.parts[1:])
+        ],
     }
 
 
-def _part_data(part: Part) -> dict[str, Any]:
+def _part_data(part: Part, following: Part | None) -> dict[str, Any]:
     kind = type(part).__name__.lower()
     match part:
         case Heading():
@@ -121,6 +125,7 @@ def _part_data(part: Part) -> dict[str, Any]:
             }
         case Words():
             data = {"texts": list(part.texts), "small": part.small, "bullets": part.bullets}
+            data["leads"] = isinstance(following, Table)  # stays on the page of its table
         case Verdict():
             data = {"text": part.text, "stop": part.stop}
         case Table():

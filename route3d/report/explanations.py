@@ -208,7 +208,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         ("T_2 = T_1 e^(K θ)",),
         ("T_1", "T_2", "K", "θ"),
         "Always below the exact value of a level bend: for K θ = 0.35 × π/2 by 0.04% where "
-        "w R / T_1 = 0.05, by 1% at 0.25, by 14% at 1. In a riser bend the weight that is left out "
+        "w R / T1 = 0.05, by 1% at 0.25, by 14% at 1. In a riser bend the weight that is left out "
         "counts for or against the pull.",
         section="5",
         also=("capstan", "handbook", "hand calculation"),

@@ -40,7 +40,7 @@ from route3d.report.segment_table import (
     pressure,
 )
 from route3d.report.words import conduit_fits, limit_of, measured
-from route3d.units import convert, render, show, unit_label
+from route3d.units import convert, render, show_marked, unit_label
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,12 +136,7 @@ class _Case:
             yield line_worked(self.pull, line, self.system)
 
     def say(self, value: float, quantity: str) -> str:
-        return show(value, quantity, self.system)
-
-    def inches(self, meters: float) -> str:
-        """A diameter in in or mm, with the digits of a data sheet."""
-        number = convert(meters, "diameter", self.system)
-        return f"{number:.{4 if self.system == 'US' else 2}f}".rstrip("0").rstrip(".")
+        return show_marked(value, quantity, self.system)
 
 
 # --- lines -------------------------------------------------------------------------------------
@@ -345,17 +340,17 @@ def _reel(case: _Case) -> Iterator[Worked]:
 def _brake(case: _Case) -> Iterator[Worked]:
     pull, window = case.pull, case.candidate.window
     words = (
-        f"brake at the friction given {case.say(pull.brake, 'force')}; at the lowest friction, "
-        f"drag not counted, {case.say(window.at_least, 'force')}; without friction "
-        f"{case.say(window.without_friction, 'force')}; planned reel tension "
-        f"{case.say(pull.reel_tension, 'force')}"
+        f"brake at the friction given {case.say(pull.brake, 'force+')}; at the lowest friction, "
+        f"drag not counted, {case.say(window.at_least, 'force+')}; without friction "
+        f"{case.say(window.without_friction, 'force+')}; planned reel tension "
+        f"{case.say(pull.reel_tension, 'force+')}"
     )
     yield Worked(f"feed from {pull.feed_name}", (), words)
 
 
 def _window(case: _Case) -> Iterator[Worked]:
     window = case.candidate.window
-    ends = f"{case.say(window.at_least, 'force')} to {case.say(window.at_most, 'force')}"
+    ends = f"{case.say(window.at_least, 'force+')} to {case.say(window.at_most, 'force-')}"
     yield Worked(f"feed from {case.pull.feed_name}", (), f"brake window {ends}, total at the reels")
 
 
@@ -403,9 +398,10 @@ def _machine(case: _Case) -> Iterator[Worked]:
     factors = [turn_factor(turn, pull.run.rope.friction) for turn in pull.run.lead_off]
     product = math.prod(factors)
     text = "".join(f" × {factor:.5f}" for factor in factors)
+    arriving = f"{force(peak / product, system)}{text} = " if factors else ""
     yield Worked(
         f"pull at {pull.pull_name}",
-        (f'T_m = {force(peak / product, system)}{text} = {force(peak, system)} "{unit}"',),
+        (f'T_m = {arriving}{force(peak, system)} "{unit}"',),
         f"head at station {case.say(head, 'length')}",
     )
 
