@@ -54,8 +54,8 @@ from route3d.report.segment_table import (
     force,
     force_unit,
     in_force,
+    line_constants,
     line_name,
-    per_length,
     rounding_words,
     segment_block,
 )
@@ -69,7 +69,7 @@ from route3d.report.worked import (
     sidewall_worked,
     worked,
 )
-from route3d.units import convert, render, show, unit_label
+from route3d.units import render, show, unit_label
 
 ORIGIN_WORDS = {
     "given": "given",
@@ -320,28 +320,9 @@ def _lines(
 ) -> Iterator[Part]:
     block = segment_block(pull, lines, system)
     yield Heading(f"{title}: {block.title[:1].lower()}{block.title[1:]}")
-    yield Words((_constants(pull, system),))
+    yield Words((line_constants(pull, system),))
     yield Table(replace(block, notes=()), dense=True)
     yield Words((*block.notes, _marks(lines) + rounding_words(system)), small=True)
-
-
-def _constants(pull: Pull, system: str) -> str:
-    """What every line of a pull shares, with all digits."""
-    unit = force_unit(system)
-    w = pull.run.cables.weight
-    words = [
-        f"w = {per_length(w, system)} {unit}/{unit_label('length', system)}",
-        f"tension leaving the reels {force(pull.reel_tension, system)} {unit}",
-    ]
-    if pull.start_tension != pull.reel_tension:
-        words.append(f"entering the conduit {force(pull.start_tension, system)} {unit}")
-    length = unit_label("length", system)
-    for conduit, fit in dict.fromkeys(zip(pull.run.route.conduits, pull.fits, strict=True)):
-        factor = fit.sidewall_factor if pull.practice.sidewall == "per cable" else 1.0
-        bore = convert(conduit.inner_diameter, "length", system)
-        words.append(f"{conduit.name}: D = {bore:.5f} {length}, f = {factor:.5f}")
-    radius = "R - D/2" if pull.practice.sidewall_radius == "inside" else "R"
-    return f"{'; '.join(words)}. Sidewall pressure P = f T / ({radius})."
 
 
 def _marks(lines: Sequence[SegmentLine]) -> str:

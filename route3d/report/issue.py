@@ -115,6 +115,7 @@ def issue_of(job: Job, kind: str, system: str, *, draft: bool = False) -> Issue:
 
 def sealed(pdf: bytes) -> bytes:
     """A PDF with the seal over all of its bytes behind its end, where readers pass it over."""
+    pdf = pdf.rstrip(b"\r\n") + b"\n"
     return pdf + _SEAL + hashlib.sha256(pdf).hexdigest().encode() + b"\n"
 
 

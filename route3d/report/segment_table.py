@@ -87,6 +87,25 @@ def rounding_words(system: str) -> str:
     )
 
 
+def line_constants(pull: Pull, system: str) -> str:
+    """What every line of a pull shares, with all digits."""
+    unit = force_unit(system)
+    w = pull.run.cables.weight
+    words = [
+        f"w = {per_length(w, system)} {unit}/{unit_label('length', system)}",
+        f"tension leaving the reels {force(pull.reel_tension, system)} {unit}",
+    ]
+    if pull.start_tension != pull.reel_tension:
+        words.append(f"entering the conduit {force(pull.start_tension, system)} {unit}")
+    length = unit_label("length", system)
+    for conduit, fit in dict.fromkeys(zip(pull.run.route.conduits, pull.fits, strict=True)):
+        factor = fit.sidewall_factor if pull.practice.sidewall == "per cable" else 1.0
+        bore = convert(conduit.inner_diameter, "length", system)
+        words.append(f"{conduit.name}: D = {bore:.5f} {length}, f = {factor:.5f}")
+    radius = "R - D/2" if pull.practice.sidewall_radius == "inside" else "R"
+    return f"{'; '.join(words)}. Sidewall pressure P = f T / ({radius})."
+
+
 _HEADS = (
     "no.",
     "type",
