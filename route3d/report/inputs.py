@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
+from route3d.disk import file_mark
 from route3d.model.job import Job
 from route3d.model.origin import Origin
 from route3d.model.run import EndSetup, Run
@@ -37,8 +38,10 @@ class InputFigure:
 
     @property
     def plain(self) -> list[Any]:
-        """Value and quantity for JSON."""
-        value = list(self.value) if isinstance(self.value, tuple) else self.value
+        """Value and quantity for JSON; ten digits, so that 48 in and 4 ft are the same figure."""
+        if isinstance(self.value, tuple):
+            return [[float(f"{v:.10g}") for v in self.value], self.quantity]
+        value = float(f"{self.value:.10g}") if isinstance(self.value, float) else self.value
         return [value, self.quantity]
 
 
@@ -114,6 +117,7 @@ def input_figures(job: Job) -> tuple[InputFigure, ...]:
         *_tables(job),
         *(each for run in job.runs for each in _run(run)),
         *_listed(job.banks, "bank"),
+        *_meshes(job),
         *_walk(job.site, "site", "site"),
         *_walk(job.practice, "practice", "practice"),
         *_walk(job.allowances, "plan", "plan"),
@@ -207,6 +211,13 @@ def _names(one: Run | EndSetup, base: str) -> Iterator[InputFigure]:
         yield InputFigure(f"{here}.distance", turn.distance, "length")
         if turn.sheave is not None:
             yield InputFigure(f"{here}.sheave", turn.sheave.name)
+
+
+def _meshes(job: Job) -> Iterator[InputFigure]:
+    """The building meshes: name and contents of each file."""
+    for i, mesh in enumerate(job.site.context):
+        mark = f", SHA-256 {file_mark(mesh)}" if mesh.is_file() else ""
+        yield InputFigure(f"site.context[{i}].file", mesh.name + mark)
 
 
 def _listed(records: tuple[Any, ...], key: str) -> Iterator[InputFigure]:

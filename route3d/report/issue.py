@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from route3d.disk import MEGABYTE, read_bytes
+from route3d.drawing.pdf import Attached
 from route3d.errors import InputError, Problem
 from route3d.model.job import Job
 from route3d.report.inputs import InputFigure, document_figures, input_figures
@@ -111,6 +112,12 @@ def issue_of(job: Job, kind: str, system: str, *, draft: bool = False) -> Issue:
 
     figures = (*document_figures(job), *input_figures(job))
     return Issue(kind, __version__, system, tuple(r.name for r in job.runs), figures, draft)
+
+
+def attachment(issue: Issue) -> Attached:
+    """The record of an issue as a PDF carries it."""
+    text = json.dumps(issue.data, ensure_ascii=False, indent=1)
+    return Attached(ATTACHMENT, text, issue.keywords)
 
 
 def sealed(pdf: bytes) -> bytes:
