@@ -41,8 +41,8 @@ def issued(
 
     Example: route3d issued F1-calculation.pdf models/riser_duct_bank.toml
     """
-    from route3d.report.issued import issued_data, issued_report
     from route3d.report.issue import read_issue
+    from route3d.report.issued import issued_data, issued_report
 
     issue = read_issue(file)
     job = read_job(model)

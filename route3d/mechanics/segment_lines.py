@@ -14,7 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from route3d.geometry.path import ARC, CORNER, STRAIGHT, Path
+from route3d.geometry.path import CORNER, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull, solve_pull
 from route3d.mechanics.tension import integrate
@@ -215,7 +215,8 @@ def _upright(line: SegmentLine, piece: Path, pull: Pull) -> Iterator[SegmentLine
 
     def tensions(angles: list[float]) -> list[float]:
         cut = piece.split([a * line.radius for a in angles])
-        return integrate(cut, w, K, start_tension=line.tension_in).tensions.tolist()
+        found = integrate(cut, w, K, start_tension=line.tension_in).tensions
+        return [float(t) for t in found]
 
     def state(angle: float, tension: float) -> str:
         """Which formula holds at an angle into the bend."""

@@ -267,6 +267,4 @@ class DocumentEntry(Entry):
     made: Text = key("Made by.", "")
     checked: Text = key("Checked by.", "")
     approved: Text = key("Approved by.", "")
-    revisions: list[RevisionEntry] = key(
-        "The revision list, oldest first.", [], max_length=100
-    )
+    revisions: list[RevisionEntry] = key("The revision list, oldest first.", [], max_length=100)

@@ -166,7 +166,7 @@ def _signatures(job: Job) -> Signatures:
     return Signatures((*names, ("date", "")))
 
 
-# --- summary and body of a run ------------------------------------------------------------------
+# --- summary and body of a run ---------------------------------------------------------------
 
 
 def _all_runs(runs: Sequence[RunCalculation], system: str) -> Iterator[Part]:
@@ -312,12 +312,10 @@ def _findings_of(run: RunCalculation) -> tuple[Finding, ...]:
     return tuple(dict.fromkeys((*whole, *shop, *plan)))
 
 
-# --- lines of the calculation ---------------------------------------------------------------------
+# --- lines of the calculation ----------------------------------------------------------------
 
 
-def _lines(
-    pull: Pull, lines: tuple[SegmentLine, ...], system: str, title: str
-) -> Iterator[Part]:
+def _lines(pull: Pull, lines: tuple[SegmentLine, ...], system: str, title: str) -> Iterator[Part]:
     block = segment_block(pull, lines, system)
     yield Heading(f"{title}: {block.title[:1].lower()}{block.title[1:]}")
     yield Words((line_constants(pull, system),))
@@ -340,7 +338,7 @@ def _fit(run: RunCalculation, system: str) -> Iterator[Part]:
     oval = run.result.practice.jam_ratio == "1.05 D/d"
     items = []
     for conduit, fit in conduit_fits(run.result):
-        found = fit_formulas(conduit, fit, system, oval=oval)
+        found = fit_formulas(fit, system, oval=oval)
         formulas = tuple(Formula(f) for each in found.values() for f in each)
         words = f"{fit.arrangement}: {fit.reason}. Unit: {unit_label('diameter', system)}."
         items.append((f"{conduit.label}", formulas, words))
@@ -348,12 +346,10 @@ def _fit(run: RunCalculation, system: str) -> Iterator[Part]:
     yield Formulas(tuple(items), columns=min(len(items), 2) or 1)
 
 
-# --- appendix ----------------------------------------------------------------------------------------
+# --- appendix --------------------------------------------------------------------------------
 
 
-def _appendix(
-    job: Job, runs: Sequence[RunCalculation], issue: Issue, paper: str
-) -> Iterator[Part]:
+def _appendix(job: Job, runs: Sequence[RunCalculation], issue: Issue, paper: str) -> Iterator[Part]:
     system = issue.system
     yield Heading("Appendix A: inputs and their origin", 1, new_page=True)
     yield from _inputs(job, system)
@@ -397,7 +393,13 @@ def _inputs(job: Job, system: str) -> Iterator[Part]:
             key = figure.key.removeprefix(group).lstrip(".")
             rows.append((key, figure.shown(system), kind, said))
     yield Table(
-        Block("", (), ("key", "value", "origin", "source, status"), tuple(rows), heavy=frozenset(heavy)),
+        Block(
+            "",
+            (),
+            ("key", "value", "origin", "source, status"),
+            tuple(rows),
+            heavy=frozenset(heavy),
+        ),
         shares=(0.24, 0.22, 0.12, 0.42),
     )
 
@@ -445,9 +447,7 @@ def _method(job: Job, runs: Sequence[RunCalculation], system: str) -> Iterator[P
         (name, str(getattr(practice, name)), sentence(choices[getattr(practice, name)]))
         for name, choices in CHOICES.items()
     )
-    yield Table(
-        Block("", (), ("[practice]", "option", "meaning"), rows), shares=(0.2, 0.18, 0.62)
-    )
+    yield Table(Block("", (), ("[practice]", "option", "meaning"), rows), shares=(0.2, 0.18, 0.62))
     yield Words((sentence(practice.rules_words),))
 
 
@@ -512,7 +512,7 @@ def _item(found: Worked, title: str = "") -> tuple[str, tuple[Formula, ...], str
 _WHY = {
     "level": "the weight on the bottom of the bend adds friction",
     "sag": "the weight of the cable in the bend is lifted or lowered, and rests on the wall",
-    "crest": "the weight of the cable in the bend is lifted or lowered, and takes load off the wall",
+    "crest": "the weight of the cable in the bend is lifted or lowered, and unloads the wall",
     "sag, outer wall": "at low tension the weight, not the tension, presses on the wall",
     "tilted": "the weight of the cable in the bend adds friction and is lifted or lowered",
 }
@@ -611,7 +611,8 @@ def _remedies(run: RunCalculation, system: str) -> Iterator[Part]:
         )
         heads = ("no.", "class", "change", "result", "left to do")
         yield Table(Block("", (), heads, rows), shares=(0.05, 0.13, 0.4, 0.24, 0.18))
-        yield Words((f"{told.aim}. {told.foot.rpartition(' To write')[0] or told.foot}",), small=True)
+        foot = told.foot.rpartition(" To write")[0] or told.foot
+        yield Words((f"{sentence(told.aim)} {foot}",), small=True)
 
 
 def _foundations(job: Job, runs: Sequence[RunCalculation], system: str) -> Iterator[Part]:

@@ -31,14 +31,16 @@ h1 { font-size: 1.7rem; margin: 0.2rem 0; }
 h2 { font-size: 1.3rem; margin: 2rem 0 0.4rem; border-bottom: 2px solid; }
 h3 { font-size: 1.05rem; margin: 1.4rem 0 0.3rem; }
 h4 { font-size: 0.95rem; margin: 0.9rem 0 0.2rem; }
-dl.block { display: grid; grid-template-columns: repeat(5, 1fr); border: 1px solid; margin: 0.6rem 0; }
+dl.block { display: grid; grid-template-columns: repeat(5, 1fr); border: 1px solid;
+  margin: 0.6rem 0; }
 dl.block div { border: 1px solid #aaa; padding: 0.3rem 0.5rem; }
 dl.block dt { font-size: 0.75rem; color: #444; } dl.block dd { margin: 0; font-weight: bold; }
 .verdict { font-size: 1.25rem; font-weight: bold; border: 2px solid; padding: 0.5rem 0.7rem; }
 .verdict.stop { border-width: 5px; }
 .wide { overflow-x: auto; } table { border-collapse: collapse; width: 100%; font-size: 0.85rem; }
 th, td { border-bottom: 1px solid #999; padding: 0.2rem 0.4rem; text-align: left;
-  vertical-align: top; font-weight: normal; } thead th { border-bottom: 2px solid; font-weight: bold; }
+  vertical-align: top; font-weight: normal; }
+thead th { border-bottom: 2px solid; font-weight: bold; }
 .n { text-align: right; font-variant-numeric: tabular-nums; }
 .dense { font-size: 0.75rem; } .dense .n { white-space: nowrap; }
 .heavy { font-weight: bold; background: #e4e4e4; } .heavy th { font-weight: bold; }
@@ -54,7 +56,8 @@ math { text-align: left; margin: 0.25rem 0 0.25rem 0.6rem; font-size: 1.05rem; }
 @media (max-width: 40rem) { dl.block, .sign { grid-template-columns: repeat(2, 1fr); } }
 @media print { :root { font-size: 10px; } body { max-width: none; padding: 0; }
   h2, h3, h4 { break-after: avoid; } tr, figure, .item, .sign { break-inside: avoid; }
-  .new-page { break-before: page; } thead { display: table-header-group; } .wide { overflow: visible; }
+  .new-page { break-before: page; } thead { display: table-header-group; }
+  .wide { overflow: visible; }
   @page { margin: 13mm; } }
 """
 
@@ -74,7 +77,8 @@ def calculation_html(document: Document, issue: Issue) -> str:
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<style>{_STYLE}{DRAFT_STYLE if issue.draft else ''}</style></head>\n"
-        f"<body>{DRAFT_MARK if issue.draft else ''}\n<main>{banner}<h1>{escape(document.name)}</h1>\n"
+        f"<body>{DRAFT_MARK if issue.draft else ''}\n"
+        f"<main>{banner}<h1>{escape(document.name)}</h1>\n"
         f'<dl class="block">{block}</dl>\n{body}\n</main>\n'
         f"<footer>{escape(document.foot)}</footer>\n"
         f'<script type="application/json" id="route3d-record">{record}</script>\n</body></html>\n'

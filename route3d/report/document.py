@@ -79,9 +79,7 @@ class DrawingPage:
     caption: str
 
 
-Part: TypeAlias = (
-    Heading | Words | Verdict | Table | Formulas | Figures | Signatures | DrawingPage
-)
+Part: TypeAlias = Heading | Words | Verdict | Table | Formulas | Figures | Signatures | DrawingPage
 
 
 @dataclass(frozen=True, slots=True)

@@ -109,7 +109,7 @@ _PRACTICE = "common practice, no source"
 _STATICS = "statics"
 
 EXPLANATIONS: tuple[Explanation, ...] = (
-    # --- tension -----------------------------------------------------------------------------------
+    # --- tension -----------------------------------------------------------------------------
     Explanation(
         "straight",
         "Straight",
@@ -260,7 +260,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "arrangement",
         "Arrangement of the cables",
         "Three cables lie triangular below D/d = 2.5 and cradled above 3.0; between them either, "
-        "and the arrangement with the larger weight factor is used. Four below 3.0 lie in a diamond.",
+        "and the one with the larger weight factor is used. Four below 3.0 lie in a diamond.",
         "from memory; triplexed cables are always triangular",
         ('"by  " frac(D, d)',),
         ("D", "d"),
@@ -274,12 +274,12 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "with at most a quarter of the largest metal area rides along: it adds weight and carries "
         "its own drag.",
         "common practice; area share from memory",
-        ('s = max(frac(A_i, Σ A), frac(1, n))', 's_"riding" = frac(w_i, w)'),
+        ("s = max(frac(A_i, Σ A), frac(1, n))", 's_"riding" = frac(w_i, w)'),
         ("s", "A", "n", "w"),
         section="9",
         also=("tension sharing", "riding cables"),
     ),
-    # --- limits on the cable -----------------------------------------------------------------------
+    # --- limits on the cable -----------------------------------------------------------------
     Explanation(
         "sidewall pressure",
         "Sidewall pressure",
@@ -293,8 +293,8 @@ EXPLANATIONS: tuple[Explanation, ...] = (
             '"cradled:  " f = frac(3 ω - 2, 3) ";   diamond:  " f = ω - 1',
         ),
         ("P", "f", "T", "R", "D", "ω"),
-        "Where no formula of the arrangement was seen, the whole set is taken to press on one cable "
-        "(f = 1). No cable presses with less than its own share of the tension.",
+        "Where no formula of the arrangement was seen, the whole set is taken to press on one "
+        "cable (f = 1). No cable presses with less than its own share of the tension.",
         ("restart: sidewall pressure", "sidewall pressure on a sheave"),
         section="10",
         also=("sidewall", "sidewall bearing pressure"),
@@ -360,7 +360,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "the cable maker, or the table named in the finding",
         section="16",
     ),
-    # --- fit ---------------------------------------------------------------------------------------
+    # --- fit ---------------------------------------------------------------------------------
     Explanation(
         "fill",
         "Conduit fill",
@@ -426,7 +426,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "the table named in the finding",
         section="13",
     ),
-    # --- conduit and route -------------------------------------------------------------------------
+    # --- conduit and route -------------------------------------------------------------------
     Explanation(
         "conduit bend radius",
         "Minimum bend radius of the conduit",
@@ -443,7 +443,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "Degrees of bend between pull points",
         "The sum of all bends between two pull points.",
         "NFPA 70, the article of the conduit type: 360° (read)",
-        ('Σ θ ≤ 360°',),
+        ("Σ θ ≤ 360°",),
         ("θ",),
         "Every bend counts, offsets and kicks too.",
         section="14",
@@ -523,7 +523,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         ),
         section="14",
     ),
-    # --- reels, brake, margins -----------------------------------------------------------------
+    # --- reels, brake, margins ---------------------------------------------------------------
     Explanation(
         "reel drag",
         "Drag of the reels",
@@ -599,7 +599,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         ),
         section="7",
     ),
-    # --- rope, machine, tackle -----------------------------------------------------------------
+    # --- rope, machine, tackle ---------------------------------------------------------------
     Explanation(
         "machine line pull",
         "Load at the machine",
@@ -639,8 +639,8 @@ EXPLANATIONS: tuple[Explanation, ...] = (
     Explanation(
         "rope in the bend",
         "Rope in a bend",
-        "The rope presses on the inside of each bend it runs through; in plastic conduit it can cut "
-        "in.",
+        "The rope presses on the inside of each bend it runs through; in plastic conduit it can "
+        "cut in.",
         _PRACTICE,
         ("P = frac(T, R)",),
         ("P", "T", "R"),
@@ -651,8 +651,8 @@ EXPLANATIONS: tuple[Explanation, ...] = (
     Explanation(
         "stop reading",
         "Stop: the reading at which a limit is reached",
-        "For the head at a place, the smallest reading at the machine at which any limit is reached "
-        "anywhere behind it, friction ahead as planned.",
+        "For the head at a place, the smallest reading at the machine at which any limit is "
+        "reached anywhere behind it, friction ahead as planned.",
         "own method: limit tensions carried forward to the machine",
         ('"stop" = min( "over all places behind the head" )',),
         (),
@@ -664,8 +664,8 @@ EXPLANATIONS: tuple[Explanation, ...] = (
     Explanation(
         "load path",
         "Load path from the cable head to the anchorage",
-        "Every part that carries the pull is held against its rating: head fittings, rope, sheaves, "
-        "boom, machine, anchorage. The weakest link sets what the machine may do.",
+        "Every part that carries the pull is held against its rating: head fittings, rope, "
+        "sheaves, boom, machine, anchorage. The weakest link sets what the machine may do.",
         _GIVEN,
         ('F ≤ "rating"',),
         ("F",),
@@ -678,8 +678,8 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "anchor",
         "Anchorage of the machine",
         "Bolts: shear by the load over their number, tension by the overturning moment about the "
-        "front edge, less the weight of the machine. Vehicle: friction of its tires and the drawbar. "
-        "Brace: the rope tension at the conduit mouth along the conduit.",
+        "front edge, less the weight of the machine. Vehicle: friction of its tires and the "
+        "drawbar. Brace: the rope tension at the conduit mouth along the conduit.",
         _STATICS,
         (
             '"shear of a bolt:  " frac(F, n)',
@@ -695,8 +695,8 @@ EXPLANATIONS: tuple[Explanation, ...] = (
     Explanation(
         "machine location",
         "Machine location, room for the head, access",
-        "The machine needs a place with room around it, a lead of the rope within the allowed angle, "
-        "and a reel or machine at the ends that have access for them.",
+        "The machine needs a place with room around it, a lead of the rope within the allowed "
+        "angle, and a reel or machine at the ends that have access for them.",
         "given in the model file",
         (),
         (),

@@ -1,7 +1,7 @@
-"""A formula written once, in a small part of typst's math language, for paper, browser and terminal.
+"""A formula written once, in a part of typst's math language, for paper, browser and terminal.
 
-``frac(a, b)``, ``sqrt(a)``, ``x_1``, ``x^2``, ``e^(K θ)``, ``sin``, ``"upright words"``, Greek letters
-and plain signs: typst sets that as it is; here it becomes MathML and a line of text.
+``frac(a, b)``, ``sqrt(a)``, ``x_1``, ``x^2``, ``e^(K θ)``, ``sin``, ``"upright words"``, Greek
+letters and plain signs: typst sets that as it is; here it becomes MathML and a line of text.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from html import escape
 
 _TOKEN = re.compile(r'"[^"]*"|\d+(?:\.\d+)?|[A-Za-z]+|\S')
 # Names that are set upright, as typst does; every other word of letters is one quantity.
-_UPRIGHT = frozenset("sin cos tan sinh cosh max min".split())
+_UPRIGHT = frozenset(("sin", "cos", "tan", "sinh", "cosh", "max", "min"))
 _APPLIED = "\u2061"  # of a function to what follows
 
 

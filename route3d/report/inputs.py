@@ -1,4 +1,4 @@
-"""Every figure of a job by its key in the model file: for tables of inputs, and to compare two jobs."""
+"""Every figure of a job by its key in the model file: to list the inputs, and to compare jobs."""
 
 from __future__ import annotations
 
@@ -65,18 +65,18 @@ _QUANTITIES = {
     for quantity, names in {
         "diameter": "diameter inner_diameter outer_diameter drum_diameter spacing cover box",
         "weight": "weight",
-        "force": "max_tension max_grip_tension max_eye_tension rated_load breaking_strength min_load"
-        " boom_rating rating bolt_tension bolt_shear drawbar_rating light_rating locked_rating"
-        " swivel_rating grip_rating eye_rating drag_force brake_force reel_tension line_pull",
+        "force": "max_tension max_grip_tension max_eye_tension rated_load breaking_strength"
+        " min_load boom_rating rating bolt_tension bolt_shear drawbar_rating"
+        " light_rating locked_rating swivel_rating grip_rating eye_rating drag_force brake_force reel_tension line_pull",
         "sidewall": "sidewall_limit rope_wear",
         "stress": "max_stress",
         "conductor_area": "area",
         "voltage": "voltage",
         "temperature": "lowest_temperature laying_temperature",
         "radius": "elbow_radius min_bend_radius sheave_radius radius bend",
-        "length": "at envelope line_height clearance head_length drag_length distance lubricant_interval"
-        " feed_slack pull_slack rope_tail floor ceiling outline length width drawbar free_ends"
-        " bolts obstacles",
+        "length": "at envelope line_height clearance head_length drag_length distance"
+        " lubricant_interval feed_slack pull_slack rope_tail floor ceiling outline"
+        " length width drawbar free_ends bolts obstacles",
         "mass": "mass",
         "speed": "speed",
         "time": "setup_time gear_change_time lubricant_stop figure_eight_time splice_time",
@@ -104,9 +104,12 @@ _KEYS = {
     "between_runs": "clearance_between_runs",
     "free_ends": "clearance_free_ends",
 }
+# No figures: the name is part of the key, meshes are told by their contents.
 _OMITTED = frozenset(
-    "name about source doubtful elbow_source min_bend_source bend_source line rules_assumed size"
-    " context".split()
+    (
+        *("name", "about", "size", "line", "context", "doubtful", "rules_assumed"),
+        *("source", "elbow_source", "min_bend_source", "bend_source"),
+    )
 )
 
 
@@ -150,8 +153,9 @@ def _tables(job: Job) -> Iterator[InputFigure]:
             yield from _walk(cable, f"cable.{cable.name}", "cable")
         for conduit in dict.fromkeys(run.route.conduits):
             yield from _walk(conduit, f"conduit.{conduit.name}", "conduit")
-        for one in (run, *run.ends):
-            yield from _tackle(one)
+        yield from _tackle(run)
+        for end in run.ends:
+            yield from _tackle(end)
         for vertex in run.route.vertices:
             if vertex.sheave is not None:
                 yield from _walk(vertex.sheave, f"sheave.{vertex.sheave.name}", "sheave")
@@ -173,8 +177,10 @@ def _run(run: Run) -> Iterator[InputFigure]:
         yield InputFigure(f"{base}.cables.{cable.name}", count)
     yield InputFigure(f"{base}.attach", run.attach)
     yield InputFigure(f"{base}.arrangement", run.arrangement)
-    tension = run.reel_tension
-    yield InputFigure(f"{base}.reel_tension", *(("auto",) if tension is None else (tension, "force")))
+    if run.reel_tension is None:
+        yield InputFigure(f"{base}.reel_tension", "auto")
+    else:
+        yield InputFigure(f"{base}.reel_tension", run.reel_tension, "force")
     yield from _names(run, base)
     points = [run.route.label(i) for i in sorted(run.splices)]
     if points:

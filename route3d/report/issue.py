@@ -1,9 +1,9 @@
 """What an issued document carries of the job it was made from, and what has changed since.
 
-The record is the job as read, figure by figure, with the version of route3d. Its SHA-256 is the mark
-of the issue: the first digits are printed on every page, the whole stands in the PDF's keywords. The
-record itself is attached to the PDF, which ends with a seal over all of its bytes. The seal shows
-that nothing was changed by accident or by an editor; it is not a signature.
+The record is the job as read, figure by figure, with the version of route3d. Its SHA-256 is the
+mark of the issue: the first digits are printed on every page, the whole stands in the PDF's
+keywords. The record itself is attached to the PDF, which ends with a seal over all of its bytes.
+The seal shows that nothing was changed by accident or by an editor; it is not a signature.
 """
 
 from __future__ import annotations
@@ -126,7 +126,7 @@ def sealed(pdf: bytes) -> bytes:
     return pdf + _SEAL + hashlib.sha256(pdf).hexdigest().encode() + b"\n"
 
 
-# --- reading ---------------------------------------------------------------------------------------
+# --- reading ---------------------------------------------------------------------------------
 
 
 def read_issue(path: Path) -> Issue:
@@ -142,9 +142,7 @@ def read_issue(path: Path) -> Issue:
             "use the file as route3d wrote it",
         )
     if hashlib.sha256(body).hexdigest().encode() + b"\n" != said:
-        raise _refused(
-            path, "was changed after it was issued", "use the file as route3d wrote it"
-        )
+        raise _refused(path, "was changed after it was issued", "use the file as route3d wrote it")
     for found in _STREAM.finditer(body):
         if (record := _record(body[found.end() :])) is not None:
             return record
@@ -180,7 +178,7 @@ def _record(stream: bytes) -> Issue | None:
     return issue if issue.mark == data["sha256"] else None
 
 
-# --- what has changed --------------------------------------------------------------------------------
+# --- what has changed ------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)

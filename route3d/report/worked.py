@@ -16,7 +16,6 @@ from route3d.mechanics.fit import OVAL, Fit
 from route3d.mechanics.lead_off import turn_factor
 from route3d.mechanics.pull import Pull
 from route3d.mechanics.segment_lines import SegmentLine, segment_lines
-from route3d.model.conduit import Conduit
 from route3d.planning.direction import Candidate
 from route3d.planning.result import RunResult
 from route3d.planning.shop import all_findings
@@ -24,8 +23,8 @@ from route3d.report.explanations import (
     SYMBOLS,
     Explanation,
     explanation_of,
-    found_by,
     formulas_of,
+    found_by,
 )
 from route3d.report.formula import Formula
 from route3d.report.segment_table import (
@@ -130,7 +129,7 @@ class _Case:
 
     def line(self, key: str) -> Iterator[Worked]:
         """The line of a form with the largest tension, worked out."""
-        alike = [line for line in self.lines if FORMS[line.form] == key and line.length + line.angle]
+        alike = [x for x in self.lines if FORMS[x.form] == key and x.length + x.angle > 0]
         if alike:
             line = max(alike, key=lambda x: x.tension_out)
             yield line_worked(self.pull, line, self.system)
@@ -139,7 +138,7 @@ class _Case:
         return show_marked(value, quantity, self.system)
 
 
-# --- lines -------------------------------------------------------------------------------------
+# --- lines -----------------------------------------------------------------------------------
 
 
 def line_worked(pull: Pull, line: SegmentLine, system: str) -> Worked:
@@ -161,10 +160,11 @@ def _hand_formula(line: SegmentLine, system: str) -> str:
 
 
 def _line_formulas(line: SegmentLine, weight: float, system: str) -> Iterator[str]:
-    t1, t2, unit = force(line.tension_in, system), force(line.tension_out, system), force_unit(system)
+    t1, t2 = force(line.tension_in, system), force(line.tension_out, system)
+    unit = force_unit(system)
     w, k, turn = per_length(weight, system), f"{line.effective_friction:.6f}", f"{line.angle:.5f}"
     radius = length(line.radius, system) if math.isfinite(line.radius) else ""
-    a, b = _angle(line.slope_in), _angle(line.slope_out)
+    a = _angle(line.slope_in)
     if line.form != "sheave":
         yield f"K = {line.weight_factor:.5f} × {line.friction:.6g} = {k}"
     if line.form == "straight":
@@ -208,7 +208,7 @@ def _upright_formulas(line: SegmentLine, weight: float, system: str) -> Iterator
         f'"  " {name}({_angle(last)}) = {_signed(shape(last))}'
     )
     t1, t2 = force(line.tension_in, system), force(line.tension_out, system)
-    before, after = (("-", "+") if (outer or side < 0) else ("+", "-"))
+    before, after = ("-", "+") if (outer or side < 0) else ("+", "-")
     exponent = f"{'-' if outer else ''} {k:.6f} × {line.angle:.5f}".strip()
     size = f"{in_force(c, system):.4f}"
     yield (
@@ -226,11 +226,11 @@ def _signed(value: float) -> str:
     return text.lstrip("-") if float(text) == 0 else text
 
 
-# --- fit -----------------------------------------------------------------------------------------
+# --- fit -------------------------------------------------------------------------------------
 
 
-def fit_formulas(conduit: Conduit, fit: Fit, system: str, *, oval: bool) -> dict[str, tuple[str, ...]]:
-    """Fill, jam ratio, weight factor and clearance of one conduit in numbers, by key."""
+def fit_formulas(fit: Fit, system: str, *, oval: bool) -> dict[str, tuple[str, ...]]:
+    """Fill, jam ratio, weight factor and clearance of one fit in numbers, by key."""
 
     def size(meters: float) -> str:
         number = convert(meters, "diameter", system)
@@ -243,13 +243,16 @@ def fit_formulas(conduit: Conduit, fit: Fit, system: str, *, oval: bool) -> dict
     squares = " + ".join(
         f"{fit.diameters.count(each)} × {size(each)}^2" for each in dict.fromkeys(fit.diameters)
     )
-    found = {"fill": (f'"fill" = frac({squares}, {bore}^2) = {100 * fit.fill:.2f} "%"',)}
+    found: dict[str, tuple[str, ...]] = {
+        "fill": (f'"fill" = frac({squares}, {bore}^2) = {100 * fit.fill:.2f} "%"',)
+    }
     if fit.jam_ratio is not None:
         mean = size(float(np.mean(mains)))
         ratio = (OVAL if oval else 1.0) * fit.jam_ratio
         factor = f"{OVAL:g} × " if oval else ""
         found["jam ratio"] = (f"J = {factor}frac({bore}, {mean}) = {ratio:.3f}",)
-    x = fit.diameters[0] / (fit.inner_diameter - fit.diameters[0]) if len(fit.diameters) > 1 else 0.0
+    largest = fit.diameters[0]
+    x = largest / (fit.inner_diameter - largest) if len(mains) > 1 else 0.0
     of_x = f"x = frac({d}, {bore} - {d}) = {x:.5f}"
     form = {
         "triangular": f"ω = frac(1, sqrt(1 - {x:.5f}^2)) = {fit.weight_factor:.5f}",
@@ -282,7 +285,7 @@ def _of_fit(key: str) -> Callable[[_Case], Iterator[Worked]]:
     def each(case: _Case) -> Iterator[Worked]:
         oval = case.result.practice.jam_ratio == "1.05 D/d"
         for conduit, fit in conduit_fits(case.result):
-            formulas = fit_formulas(conduit, fit, case.system, oval=oval)
+            formulas = fit_formulas(fit, case.system, oval=oval)
             if key in formulas:
                 words = f"{fit.arrangement}: {fit.reason}" if key == "weight factor" else ""
                 yield Worked(f"conduit {conduit.name}", formulas[key], words)
@@ -290,7 +293,7 @@ def _of_fit(key: str) -> Callable[[_Case], Iterator[Worked]]:
     return each
 
 
-# --- loads -----------------------------------------------------------------------------------------
+# --- loads -----------------------------------------------------------------------------------
 
 
 def sidewall_worked(pull: Pull, line: SegmentLine, system: str) -> Worked:
@@ -306,7 +309,8 @@ def sidewall_worked(pull: Pull, line: SegmentLine, system: str) -> Worked:
     return Worked(
         f"line {line.number}{line.part}, {line_name(pull, line)}, fed from {pull.feed_name}",
         (
-            f'P = frac({factor:.5f} × {tension}, {radius}) = {pressure(line.sidewall, system)} "{unit}"',
+            f"P = frac({factor:.5f} × {tension}, {radius}) = "
+            f'{pressure(line.sidewall, system)} "{unit}"',
         ),
     )
 
@@ -328,7 +332,10 @@ def _reel(case: _Case) -> Iterator[Worked]:
     pull, system = case.pull, case.system
     unit, drag = force_unit(system), reel_drag(pull.run)
     w = pull.run.cables.weight
-    formulas = [f'"drag" = {length(drag / w, system)} × {per_length(w, system)} = {force(drag, system)} "{unit}"']
+    formulas = [
+        f'"drag" = {length(drag / w, system)} × {per_length(w, system)} = '
+        f'{force(drag, system)} "{unit}"'
+    ]
     factor = feed_factor(pull.run)
     formulas.append(
         f'"entering the conduit:  " {force(pull.reel_tension, system)} × {factor:.5f} = '
@@ -415,7 +422,8 @@ def _conductor(case: _Case) -> Iterator[Worked]:
     yield Worked(
         f"largest tension, fed from {case.pull.feed_name}",
         (
-            f'frac(T, T_"max") = frac({force(demand, case.system)}, {force(limit.value, case.system)}) '
+            f'frac(T, T_"max") = '
+            f"frac({force(demand, case.system)}, {force(limit.value, case.system)}) "
             f'= {100 * demand / limit.value:.1f} "%"',
         ),
         f"limit {case.say(limit.value, 'force')}: {limit.source}",

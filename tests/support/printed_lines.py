@@ -1,7 +1,7 @@
 """The lines of a calculation report, redone with a pocket calculator from what is printed.
 
-Nothing here knows the program: figures are read off the page, and the formulas are written out again
-from docs/theory.md, equations (2), (6) to (9), (11) and (13).
+Nothing here knows the program: figures are read off the page, and the formulas are written out
+again from docs/theory.md, equations (2), (6) to (9), (11) and (13).
 """
 
 from __future__ import annotations
@@ -15,9 +15,10 @@ _OR_DASH = r"(-?\d+(?:\.\d+)?|-)"
 _LINE = re.compile(
     r"\b(\d+)([a-h]?) ((?:straight|bend|turn)[^;]*?) ([SLVWCXHQ0]) "
     + " ".join([_FIGURE, _OR_DASH, _OR_DASH, _FIGURE, _FIGURE])
-    + rf" {_OR_DASH} (\d+\.?\d*(?: η)?) {_FIGURE} {_FIGURE} (-|\d+\.\d\*?) {_FIGURE} {_FIGURE} {_OR_DASH}"
+    + rf" {_OR_DASH} (\d+\.?\d*(?: η)?) {_FIGURE} {_FIGURE} (-|\d+\.\d\*?)"
+    + rf" {_FIGURE} {_FIGURE} {_OR_DASH}"
 )
-_TABLE = re.compile(r"w = (?P<w>\d+\.?\d*) (?P<unit>lbf|N)/(?:ft|m);.*?meets the printed result", re.S)
+_TABLE = re.compile(r"w = (?P<w>\d+\.?\d*) (?:lbf|N)/(?:ft|m);.*?meets the printed result", re.S)
 _CONDUIT = re.compile(r"(?<=[;.] )([^;]+?): D = (\d+\.\d+) (?:ft|m), f = (\d+\.\d+)")
 _WITHIN = re.compile(r"meets the printed result within (\d+\.?\d*) (?:lbf|N) plus (\d+\.?\d*)%")
 _PEAK = re.compile(r"\* line (\w+): the tension peaks inside the bend at (\d+\.\d+)")
