@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from route3d.planning.pull_plan.plan import Plan
     from route3d.planning.summary import RunSummary
     from route3d.report.bends import BendSheet
+    from route3d.report.calculation import RunCalculation
 
 # The gauge table has about this many even steps, whatever the length of the run.
 GAUGE_STEPS = 8
@@ -610,6 +611,26 @@ def _end(result: RunResult, feed: str | None, job: Job) -> int | None:
     said = f"run {result.run.name!r} has no end named {feed!r}"
     file = str(job.path) if job.path else ""
     raise InputError(Problem(said, where="--feed", fix=nearest(feed, ends), file=file))
+
+
+# --- the calculation report ----------------------------------------------------------------------
+
+
+def calculations(job: Job, units: str) -> tuple[RunCalculation, ...]:
+    """Every run as the calculation report tells it: answered, planned, with remedies if stopped."""
+    from route3d.planning.evaluate import evaluate as evaluate_job
+    from route3d.planning.evaluate import with_advice
+    from route3d.report.calculation import RunCalculation
+
+    meshes, found = building_meshes(job), []
+    for result in evaluate_job(job, with_remedies=False).runs:
+        if result.run.machine is None or result.run.rope is None:
+            told = with_advice(result, job, meshes) if result.stops else result
+            found.append(RunCalculation(told, None))
+            continue
+        made = _plan(result, job, None, units, meshes)
+        found.append(RunCalculation(made.result, made))
+    return tuple(found)
 
 
 # --- tables for other programs -------------------------------------------------------------------

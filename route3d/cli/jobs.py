@@ -127,7 +127,7 @@ def _print(title: str, lines: Sequence[JobLine], unread: int, system: str) -> No
     from route3d.report.layout import paragraph
     from route3d.report.summary import jobs_table
 
-    left = []
+    left: list[RenderableType] = []
     if unread:
         files = "1 file has" if unread == 1 else f"{unread} files have"
         left = [paragraph(f"{files} errors and no line in this table.", style="bold red")]

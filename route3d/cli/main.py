@@ -33,10 +33,13 @@ COMMANDS = {
     "plan": _ANSWERS,
     "compare": _ANSWERS,
     "reels": _ANSWERS,
+    "report": _ANSWERS,
+    "issued": _ANSWERS,
     "view": _ANSWERS,
     "serve": _ANSWERS,
     "drawing": _FILES,
     "convert": _FILES,
+    "explain": _REFERENCE,
     "stock": _REFERENCE,
     "schema": _REFERENCE,
 }

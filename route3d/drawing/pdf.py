@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from importlib import resources
-from typing import Any
+from typing import Any, NamedTuple
 
 from route3d.directions import all_isolated
 from route3d.errors import RendererError
@@ -19,17 +19,44 @@ _DRAFT = b"""#set page(background: context {
 """
 
 
-def typeset(package: str, template: str, data: dict[str, Any], *, draft: bool = False) -> bytes:
+# What a document carries with it: a file of plain data, and its list of keywords.
+_ATTACHED = b"""#let attached = json(bytes(sys.inputs.attached))
+#set document(keywords: attached.keywords)
+#pdf.attach(attached.name, bytes(attached.text), mime-type: "application/json",
+  relationship: "source")
+"""
+
+
+class Attached(NamedTuple):
+    """A file of plain data that goes with a PDF, and the keywords of the PDF."""
+
+    name: str
+    text: str
+    keywords: Sequence[str]
+
+
+def typeset(
+    package: str,
+    template: str,
+    data: dict[str, Any],
+    *,
+    draft: bool = False,
+    attached: Attached | None = None,
+) -> bytes:
     """The PDF of a template of a package; ``data`` reaches it as JSON: no text in it is markup.
 
     A ``draft`` has the word DRAFT across every page, behind what the template sets out.
     """
     import typst
 
-    source = (_DRAFT if draft else b"") + (resources.files(package) / template).read_bytes()
+    source = (resources.files(package) / template).read_bytes()
+    source = (_DRAFT if draft else b"") + (_ATTACHED if attached else b"") + source
     text = json.dumps(all_isolated(data), allow_nan=False)
+    inputs = {"data": text}
+    if attached is not None:
+        inputs["attached"] = json.dumps(attached._asdict())
     fonts = typst.Fonts(include_system_fonts=False, font_paths=font_folders())
-    pdf: bytes = typst.compile(source, sys_inputs={"data": text}, font_paths=fonts)
+    pdf: bytes = typst.compile(source, sys_inputs=inputs, font_paths=fonts)
     return pdf
 
 

@@ -23,6 +23,7 @@ from route3d.model import (
     Site,
     Surround,
 )
+from route3d.model.origin import Revision, TitleBlock
 from route3d.modelfile.build_parts import build_cable, build_conduit, build_rope
 from route3d.modelfile.build_route import build_legs, build_route
 from route3d.modelfile.build_tackle import (
@@ -37,7 +38,7 @@ from route3d.modelfile.build_tackle import (
 from route3d.modelfile.entries import BankEntry, RunEntry
 from route3d.modelfile.example_marks import example_tables
 from route3d.modelfile.fields import brief, nearest
-from route3d.modelfile.job_entries import PlanEntry, PracticeEntry, SiteEntry
+from route3d.modelfile.job_entries import DocumentEntry, PlanEntry, PracticeEntry, SiteEntry
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.tackle_entries import CableReelEntry
 from route3d.modelfile.toml_positions import KeyPath
@@ -64,6 +65,7 @@ class Parts:
     practice: PracticeEntry = field(default_factory=lambda: PracticeEntry())
     plan: PlanEntry = field(default_factory=lambda: PlanEntry())
     cable_reel: Sequence[CableReelEntry] = ()
+    document: DocumentEntry = field(default_factory=lambda: DocumentEntry())
 
 
 # What runs may name, by kind and name: cables, conduits, ropes, machines and the rest.
@@ -98,10 +100,21 @@ def build_job(
         allowances,
         path,
         machines,
+        document=_title_block(parts.document),
         examples=example_tables(report.document.data),
     )
     reels = tuple(CableReel(r.cable, r.length, r.count, r.name) for r in parts.cable_reel)
     return replace(job, cable_reels=reels)
+
+
+def _title_block(entry: DocumentEntry) -> TitleBlock:
+    """The title block; revision and date are those of the last revision where left out."""
+    revisions = tuple(Revision(**line.model_dump()) for line in entry.revisions)
+    last = revisions[-1] if revisions else Revision("")
+    given = entry.model_dump(exclude={"revisions"})
+    given["revision"] = given["revision"] or last.mark
+    given["date"] = given["date"] or last.date
+    return TitleBlock(**given, revisions=revisions)
 
 
 def _build_practice(entry: PracticeEntry, report: Collector) -> Practice | None:

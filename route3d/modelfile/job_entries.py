@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import datetime
 import math
 from collections.abc import Callable, Iterable
 from typing import Annotated, Any
 
-from pydantic import Field, StrictBool, model_validator
+from pydantic import BeforeValidator, Field, StrictBool, model_validator
 
 from route3d.model.allowances import Allowances
 from route3d.model.job import Site
@@ -254,3 +255,36 @@ class PlanEntry(Entry):
     lead_angle: Angle | None = _allowed(
         "lead_angle", "angle", "Maximum angle of the rope from the machine's pulling line"
     )
+
+
+def _as_text(value: Any) -> Any:
+    """A date or a whole number as its text: ``date = 2026-05-04``, ``revision = 2``."""
+    if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
+        return value.isoformat()
+    return str(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+Label = Annotated[Text, BeforeValidator(_as_text)]
+
+
+class RevisionEntry(Entry):
+    """One line of the revision list."""
+
+    mark: Label = key("Revision, such as A or 2.", min_length=1)
+    date: Label = key("Date, as it is to be printed.", "")
+    what: Text = key("What changed.", "")
+    by: Text = key("Who made it.", "")
+
+
+class DocumentEntry(Entry):
+    """The title block of reports and sheets. Nothing of it is filled in from the clock."""
+
+    job: Text = key("Name of the job. Default: the title of the file.", "")
+    client: Text = key("Client.", "")
+    number: Label = key("Document number.", "")
+    revision: Label = key("Revision. Default: the last of revisions.", "")
+    date: Label = key("Date, as it is to be printed. Default: that of the last of revisions.", "")
+    made: Text = key("Made by.", "")
+    checked: Text = key("Checked by.", "")
+    approved: Text = key("Approved by.", "")
+    revisions: list[RevisionEntry] = key("The revision list, oldest first.", [], max_length=100)

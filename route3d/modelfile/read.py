@@ -126,6 +126,7 @@ def _read_parts(report: Collector) -> Parts:
         model.practice,
         model.plan,
         model.cable_reel,
+        model.document,
     )
 
 

@@ -6,7 +6,13 @@ from typing import Annotated, Any
 
 from route3d.modelfile.entries import BankEntry, CableEntry, ConduitEntry, RopeEntry, RunEntry
 from route3d.modelfile.fields import Entry, Name, OneOf, Text, key
-from route3d.modelfile.job_entries import PlanEntry, PracticeEntry, SiteEntry, VariantEntry
+from route3d.modelfile.job_entries import (
+    DocumentEntry,
+    PlanEntry,
+    PracticeEntry,
+    SiteEntry,
+    VariantEntry,
+)
 from route3d.modelfile.tackle_entries import (
     AnchorEntry,
     CableReelEntry,
@@ -39,6 +45,9 @@ class ModelEntry(Entry):
     site: SiteEntry = key("Building meshes around the route.", default_factory=SiteEntry)
     practice: PracticeEntry = key(
         "Rules and conventions used for this job.", default_factory=PracticeEntry
+    )
+    document: DocumentEntry = key(
+        "Title block of reports and sheets.", default_factory=DocumentEntry
     )
     plan: PlanEntry = key("Allowances of the pull plan.", default_factory=PlanEntry)
     variant: list[VariantEntry] = key("Variants of the job to compare.", [], max_length=20)

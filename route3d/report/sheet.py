@@ -21,6 +21,7 @@ from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import CAUTIONS
 from route3d.report.block import Block
 from route3d.report.draft import DRAFT_MARK, DRAFT_STYLE, refuse_unconfirmed
+from route3d.report.issue import attachment, issue_of, sealed
 from route3d.report.machine_location import stand_sketch
 from route3d.report.plan_blocks import (
     ACCEPTANCE,
@@ -55,8 +56,6 @@ def sheet_data(
     job: Job, plan: Plan, system: str, most: int | None = MOST_GAUGE_ROWS
 ) -> dict[str, Any]:
     """Everything the sheet of one run shows, as text; at most so many rows of the gauge."""
-    from route3d import __version__
-
     serious = [f for f in plan.all_findings if f.severity in ("stop", "caution")]
     return {
         "title": job.title,
@@ -85,7 +84,7 @@ def sheet_data(
         "worked": f"Allowances: {allowance_words(plan, system)}. Basis: "
         f"{plan.pull.practice.basis_words}.",
         "sign": list(SIGN_OFF),
-        "mark": f"route3d {__version__}"
+        "mark": issue_of(job, "sheet", system).words
         + (f", {job.path.name}, SHA-256 {file_mark(job.path)}" if job.path else ""),
     }
 
@@ -119,10 +118,13 @@ def sheet_pdf(
     """The sheets of all runs as one PDF; ``paper`` is "letter" or "a4".
 
     A ``draft`` has DRAFT across every page; of example values nothing else is made (InputError).
+    The figures it is made from go with it (``report.issue``).
     """
     refuse_unconfirmed(job, draft)
     data = {"paper": PAPERS[paper], "sheets": [sheet_data(job, plan, system) for plan in plans]}
-    return typeset("route3d.report", "sheet.typ", data, draft=draft)
+    issue = issue_of(job, "sheet", system, draft=draft)
+    pdf = typeset("route3d.report", "sheet.typ", data, draft=draft, attached=attachment(issue))
+    return sealed(pdf)
 
 
 # --- a page for a phone --------------------------------------------------------------------------

@@ -114,6 +114,13 @@ def _fit(conduit: Conduit, fit: Fit, practice: Practice, system: str) -> str:
 
 
 def _directions(run: RunResult, other: RunResult | None, system: str) -> RenderableType:
+    return table(*directions_table(run, other, system))
+
+
+def directions_table(
+    run: RunResult, other: RunResult | None, system: str
+) -> tuple[list[str], list[list[str | Text]]]:
+    """Heads and rows of the quantities of both directions; ``other`` has the handbook's beside."""
     methods = [("", run)] if other is None else [(", exact", run), (", handbook", other)]
     sides = [
         (f"feed {solved.candidates[way].pull.feed_name}{method}", solved.candidates[way], solved)
@@ -122,7 +129,7 @@ def _directions(run: RunResult, other: RunResult | None, system: str) -> Rendera
     ]
     columns = [_column(candidate, solved, system) for _, candidate, solved in sides]
     rows = [[label, *row] for label, *row in zip(_labels(run), *columns, strict=True)]
-    return table(["", *(title for title, _, _ in sides)], rows)
+    return ["", *(title for title, _, _ in sides)], rows
 
 
 def _labels(run: RunResult) -> tuple[str, ...]:

@@ -1,0 +1,261 @@
+"""Every figure of a job by its key in the model file: to list the inputs, and to compare jobs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
+
+from route3d.disk import file_mark
+from route3d.model.job import Job
+from route3d.model.origin import Origin
+from route3d.model.run import EndSetup, Run
+from route3d.quantities import QUANTITIES
+from route3d.units import written
+
+Value = float | int | bool | str | tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class InputFigure:
+    """One figure of a job: SI ``value`` of a ``quantity``, or a text or a count without one."""
+
+    key: str
+    value: Value
+    quantity: str = ""
+
+    def shown(self, system: str) -> str:
+        """The figure with its unit, in the fewest digits that read back as just that."""
+        if isinstance(self.value, bool):
+            return "yes" if self.value else "no"
+        if self.value == "aluminium":  # as the records spell it
+            return "aluminum"
+        if isinstance(self.value, str) or not self.quantity:
+            return f"{self.value:.6g}" if isinstance(self.value, float) else str(self.value)
+        values = self.value if isinstance(self.value, tuple) else (self.value,)
+        numbers = ", ".join(_number(float(v), self.quantity, system) for v in values)
+        return f"{numbers} {_unit(self.quantity, system)}".rstrip()
+
+    @property
+    def plain(self) -> list[Any]:
+        """Value and quantity for JSON; ten digits, so that 48 in and 4 ft are the same figure."""
+        if isinstance(self.value, tuple):
+            return [[float(f"{v:.10g}") for v in self.value], self.quantity]
+        value = float(f"{self.value:.10g}") if isinstance(self.value, float) else self.value
+        return [value, self.quantity]
+
+
+def _number(value: float, quantity: str, system: str) -> str:
+    """The fewest digits that read back, or six where that would take more than anyone types."""
+    text = written(value, quantity, system)
+    return text if len(text.strip("-0.").replace(".", "")) <= 7 else f"{float(text):.6g}"
+
+
+def _unit(quantity: str, system: str) -> str:
+    """The unit of a bare number in a model file, as people write it."""
+    if quantity == "weight" and system == "US":
+        return "lb/ft"
+    unit = QUANTITIES[quantity].units[system].replace("deg", "°").replace("*", "·")
+    return unit.replace("··2", "²").replace("··3", "³")
+
+
+# The quantity of a field by its name; of one table by "table.field".
+_QUANTITIES = {
+    name: quantity
+    for quantity, names in {
+        "diameter": "diameter inner_diameter outer_diameter drum_diameter spacing cover box",
+        "weight": "weight",
+        "force": "max_tension max_grip_tension max_eye_tension rated_load breaking_strength"
+        " min_load boom_rating rating bolt_tension bolt_shear drawbar_rating"
+        " light_rating locked_rating swivel_rating grip_rating eye_rating drag_force brake_force reel_tension line_pull",
+        "sidewall": "sidewall_limit rope_wear",
+        "stress": "max_stress",
+        "conductor_area": "area",
+        "voltage": "voltage",
+        "temperature": "lowest_temperature laying_temperature",
+        "radius": "elbow_radius min_bend_radius sheave_radius radius bend",
+        "length": "at envelope line_height clearance head_length drag_length distance"
+        " lubricant_interval feed_slack pull_slack rope_tail floor ceiling outline"
+        " length width drawbar free_ends bolts obstacles",
+        "mass": "mass",
+        "speed": "speed",
+        "time": "setup_time gear_change_time lubricant_stop figure_eight_time splice_time",
+        "angle": "turn feed_turn lead_angle",
+        "torque": "brake_torque",
+    }.items()
+    for name in names.split()
+}
+_QUANTITIES |= {
+    "reel.diameter": "diameter",
+    "reel.width": "diameter",
+    "rope.diameter": "diameter",
+    "site.between_runs": "diameter",
+    "site.clearance": "diameter",
+}
+# What a field is called in the file where that differs.
+_KEYS = {
+    "stock_type": "type",
+    "mass": "weight",
+    "point": "at",
+    "friction_low": "friction.low",
+    "friction_high": "friction.high",
+    "friction_source": "friction.source",
+    "splices": "can_splice",
+    "between_runs": "clearance_between_runs",
+    "free_ends": "clearance_free_ends",
+}
+# No figures: the name is part of the key, meshes are told by their contents.
+_OMITTED = frozenset(
+    (
+        *("name", "about", "size", "line", "context", "doubtful", "rules_assumed"),
+        *("source", "elbow_source", "min_bend_source", "bend_source"),
+    )
+)
+
+
+def input_figures(job: Job) -> tuple[InputFigure, ...]:
+    """Every figure of a job, tables in the order of the file: what it is worked from."""
+    found: dict[str, InputFigure] = {}
+    for figure in (
+        *_tables(job),
+        *(each for run in job.runs for each in _run(run)),
+        *_listed(job.banks, "bank"),
+        *_meshes(job),
+        *_walk(job.site, "site", "site"),
+        *_walk(job.practice, "practice", "practice"),
+        *_walk(job.allowances, "plan", "plan"),
+    ):
+        found.setdefault(figure.key, figure)
+    return tuple(found.values())
+
+
+def document_figures(job: Job) -> tuple[InputFigure, ...]:
+    """The title block and the title, which no figure is worked from."""
+    given = [InputFigure("title", job.title), *_walk(job.document, "document", "document")]
+    return tuple(figure for figure in given if figure.value != "")
+
+
+def origin_of(figure: InputFigure, origins: Mapping[str, Origin]) -> Origin | None:
+    """Where a figure is from: by its own key, else by the table or list it stands in."""
+    key = figure.key
+    while key:
+        if key in origins:
+            return origins[key]
+        cut = max(key.rfind("."), key.rfind("["))
+        key = key[:cut] if cut > 0 else ""
+    return None
+
+
+def _tables(job: Job) -> Iterator[InputFigure]:
+    """Cables, conduits, rope and tackle that runs name, each table once."""
+    for run in job.runs:
+        for cable, _ in run.cables.items:
+            yield from _walk(cable, f"cable.{cable.name}", "cable")
+        for conduit in dict.fromkeys(run.route.conduits):
+            yield from _walk(conduit, f"conduit.{conduit.name}", "conduit")
+        yield from _tackle(run)
+        for end in run.ends:
+            yield from _tackle(end)
+        for vertex in run.route.vertices:
+            if vertex.sheave is not None:
+                yield from _walk(vertex.sheave, f"sheave.{vertex.sheave.name}", "sheave")
+
+
+def _tackle(one: Run | EndSetup) -> Iterator[InputFigure]:
+    for kind in ("rope", "machine", "anchor", "rigging", "reel"):
+        record = getattr(one, kind, None)
+        if record is not None:
+            yield from _walk(record, f"{kind}.{record.name}", kind)
+    for turn in one.lead_off or ():
+        if turn.sheave is not None:
+            yield from _walk(turn.sheave, f"sheave.{turn.sheave.name}", "sheave")
+
+
+def _run(run: Run) -> Iterator[InputFigure]:
+    base = f"run.{run.name}"
+    for cable, count in run.cables.items:
+        yield InputFigure(f"{base}.cables.{cable.name}", count)
+    yield InputFigure(f"{base}.attach", run.attach)
+    yield InputFigure(f"{base}.arrangement", run.arrangement)
+    if run.reel_tension is None:
+        yield InputFigure(f"{base}.reel_tension", "auto")
+    else:
+        yield InputFigure(f"{base}.reel_tension", run.reel_tension, "force")
+    yield from _names(run, base)
+    points = [run.route.label(i) for i in sorted(run.splices)]
+    if points:
+        yield InputFigure(f"{base}.can_splice", ", ".join(points))
+    for end in run.ends:
+        yield from _names(end, f"{base}.ends.{end.name}")
+    last = len(run.route.vertices) - 1
+    for i, vertex in enumerate(run.route.vertices):
+        here = f"{base}.route[{i}]"
+        yield InputFigure(f"{here}.at", vertex.point, "length")
+        if vertex.name:
+            yield InputFigure(f"{here}.name", vertex.name)
+        if vertex.bend > 0:
+            yield InputFigure(f"{here}.bend", vertex.bend, "radius")
+        if vertex.access:
+            yield InputFigure(f"{here}.access", ", ".join(sorted(vertex.access)))
+        if vertex.box is not None:
+            yield InputFigure(f"{here}.box", tuple(vertex.box), "diameter")
+        if vertex.sheave is not None:
+            yield InputFigure(f"{here}.sheave", vertex.sheave.name)
+        if i < last and (i == 0 or run.route.conduits[i] != run.route.conduits[i - 1]):
+            yield InputFigure(f"{here}.conduit", run.route.conduits[i].name)
+
+
+def _names(one: Run | EndSetup, base: str) -> Iterator[InputFigure]:
+    """The tackle that a run or an end names."""
+    for kind in ("rope", "machine", "anchor", "rigging", "reel"):
+        record = getattr(one, kind, None)
+        if record is not None:
+            yield InputFigure(f"{base}.{kind}", record.name)
+    for i, turn in enumerate(one.lead_off or ()):
+        here = f"{base}.lead_off[{i}]"
+        yield InputFigure(f"{here}.turn", turn.turn, "angle")
+        yield InputFigure(f"{here}.distance", turn.distance, "length")
+        if turn.sheave is not None:
+            yield InputFigure(f"{here}.sheave", turn.sheave.name)
+
+
+def _meshes(job: Job) -> Iterator[InputFigure]:
+    """The building meshes: name and contents of each file."""
+    for i, mesh in enumerate(job.site.context):
+        mark = f", SHA-256 {file_mark(mesh)}" if mesh.is_file() else ""
+        yield InputFigure(f"site.context[{i}].file", mesh.name + mark)
+
+
+def _listed(records: tuple[Any, ...], key: str) -> Iterator[InputFigure]:
+    for i, record in enumerate(records):
+        yield from _walk(record, f"{key}[{i}]", key)
+
+
+def _walk(record: Any, key: str, table: str) -> Iterator[InputFigure]:
+    """The figures of a record, and of the records in it, in the order of its fields."""
+    for field in fields(record):
+        value, name = getattr(record, field.name), field.name
+        if name in _OMITTED or value is None or value == "" or value == ():
+            continue
+        here = f"{key}.{_KEYS.get(name, name)}"
+        quantity = _QUANTITIES.get(f"{table}.{name}", _QUANTITIES.get(name, ""))
+        if name == "speeds":  # pairs of load and speed
+            for i, (load, speed) in enumerate(value):
+                yield InputFigure(f"{here}[{i}].load", load, "force")
+                yield InputFigure(f"{here}[{i}].speed", speed, "speed")
+            continue
+        yield from _value(value, here, table, quantity)
+
+
+def _value(value: Any, key: str, table: str, quantity: str) -> Iterator[InputFigure]:
+    if is_dataclass(value):
+        yield from _walk(value, key, table)
+    elif isinstance(value, tuple) and all(isinstance(v, int | float) for v in value):
+        yield InputFigure(key, tuple(map(float, value)), quantity)
+    elif isinstance(value, tuple):
+        for i, each in enumerate(value):
+            yield from _value(each, f"{key}[{i}]", table, quantity)
+    elif isinstance(value, bool | int | str):
+        yield InputFigure(key, value)
+    elif isinstance(value, float):
+        yield InputFigure(key, value, quantity)

@@ -1,0 +1,251 @@
+"""The calculation report: every line can be redone by hand from the page, and it is whole."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import replace
+from html import unescape
+from io import BytesIO
+from typing import NamedTuple
+
+import numpy as np
+import pytest
+from pypdf import PdfReader
+
+from route3d.api import calculations
+from route3d.mechanics.pull import solve_pull
+from route3d.mechanics.segment_lines import segment_lines
+from route3d.model.job import Job
+from route3d.model.practice import Practice
+from route3d.modelfile.read import loads
+from route3d.report.calculation import calculation_report, not_modeled
+from route3d.report.calculation_html import calculation_html
+from route3d.report.calculation_pdf import calculation_pdf
+from route3d.report.document import Document, Heading, Table, Words
+from route3d.report.issue import issue_of
+from route3d.report.segment_table import line_constants, rounding_words, segment_block
+from tests.support import jobs
+from tests.support.printed_lines import check, tables
+
+# Level, vertical and tilted bends, a pull point, riding cables, slack, a sheave that guides the
+# cables, and a crest in which the tension peaks.
+MODEL = """
+title = "Ferry terminal: <b>feeders</b> & \\"more\\""
+units = "SI"
+[document]
+client = "Harbor Authority"
+number = "K-7"
+made = "A. Engineer"
+revisions = [{ mark = "A", date = 2026-04-12, what = "for comment" },
+             { mark = "B", date = 2026-05-04, what = "tilted bends", by = "A. E." }]
+[cable.phase]
+diameter = 40
+weight = 2.1
+conductor = { metal = "copper", area = "185 mm2" }
+sidewall_limit = 40000
+bend_multiple = 12
+[cable.earth]
+diameter = 14
+weight = 0.6
+conductor = { metal = "copper", area = "16 mm2" }
+sidewall_limit = 40000
+bend_multiple = 8
+[conduit.duct]
+inner_diameter = 132
+outer_diameter = 140
+friction = 0.12
+[conduit.riser]
+inner_diameter = 150
+outer_diameter = 160
+friction = { value = 0.15, low = 0.1, high = 0.2, source = "measured 2025" }
+[rope.line]
+diameter = 14
+weight = 0.12
+friction = 0.15
+rated_load = "25 kN"
+stretch = 0.012
+[machine.winch]
+gears = [{ line_pull = "20 kN", speed = 6 }]
+envelope = [1.2, 0.8, 1.1]
+[sheave.corner]
+radius = 1
+rating = "50 kN"
+efficiency = 0.95
+[[run]]
+name = "A1"
+cables = { phase = 3, earth = 1 }
+rope = "line"
+machine = "winch"
+route = [
+  { at = [0, 0, 0], name = "pit", access = ["reel", "machine"], conduit = "duct" },
+  { at = [20, 0, 0], bend = 1.2 },
+  { at = [20, 15, 0], bend = 1.5, name = "ramp" },
+  { at = [20, 30, 6], bend = 1.5 },
+  { at = [32, 36, 6], name = "chamber", access = ["reel", "machine"], sheave = "corner" },
+  { at = [60, 36, 6], bend = 1.2, conduit = "riser" },
+  { at = [60, 36, 20], bend = 1.2 },
+  { at = [70, 36, 20], bend = 1.2 },
+  { at = [78, 36, 17], name = "switchroom", access = ["reel", "machine"] },
+]
+[[run]]
+name = "A2"
+cables = { phase = 1 }
+reel_tension = 0
+route = [
+  { at = [0, 9, 12], name = "roof", access = ["reel", "machine"], conduit = "duct" },
+  { at = [1.7, 9, 12], bend = 1.2 },
+  { at = [1.7, 9, 0], bend = 1.2 },
+  { at = [30, 9, 0], name = "yard", access = ["reel", "machine"] },
+]
+[practice]
+rules = "none"
+"""
+
+
+def report_of(job: Job, system: str, paper: str = "a4") -> tuple[Document, bytes]:
+    runs, issue = calculations(job, system), issue_of(job, "report", system)
+    document = calculation_report(job, runs, issue, paper=paper)
+    return document, calculation_pdf(document, issue, paper=paper)
+
+
+class Made(NamedTuple):
+    """A report, its PDF, and the text of each page."""
+
+    document: Document
+    pdf: bytes
+    pages: list[str]
+
+    @property
+    def text(self) -> str:
+        return "\n".join(self.pages)
+
+
+@pytest.fixture(scope="module")
+def made() -> Made:
+    document, pdf = report_of(loads(MODEL), "US", "letter")
+    return Made(document, pdf, [p.extract_text() for p in PdfReader(BytesIO(pdf)).pages])
+
+
+def test_every_line_of_the_pdf_can_be_redone_by_hand(made: Made) -> None:
+    found = tables(made.text)
+    assert len(found) == 4  # two runs, both directions
+    redone = [check(table) for table in found]
+    assert [sum(each.values()) >= 5 for each in redone] == [True] * 4
+    forms = {form for each in redone for form in each}
+    assert forms >= {"S", "L", "V", "W", "C", "X", "Q", "0"}, forms
+
+
+def test_a_wrong_figure_on_the_page_is_noticed(made: Made) -> None:
+    table = tables(made.text)[0]
+    for i, line in enumerate(table.lines):
+        if line.form == "X":
+            continue
+        step = 1.0 + 3e-4 * line.t_out
+        wrong = [*table.lines]
+        wrong[i] = replace(line, t_out=line.t_out + step)
+        with pytest.raises(AssertionError):
+            check(replace(table, lines=wrong))
+
+
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_lines_of_random_routes_can_be_redone(system: str) -> None:
+    rng = np.random.default_rng(12)
+    redone: dict[str, int] = {}
+    for _ in range(15):
+        run = jobs.run(jobs.hills(rng, 6, 25.0))
+        for reverse in (False, True):
+            pull = solve_pull(run, Practice(rules="none"), reverse=reverse)
+            lines = segment_lines(pull)
+            block = segment_block(pull, lines, system)
+            words = [line_constants(pull, system), *(" ".join(row) for row in block.rows)]
+            (table,) = tables("\n".join([*words, *block.notes, rounding_words(system)]))
+            assert len(table.lines) == len(lines)
+            for form, count in check(table).items():
+                redone[form] = redone.get(form, 0) + count
+    assert redone["X"] > 20 and redone["S"] > 100
+
+
+def test_the_report_holds_what_a_reviewer_asks_for(made: Made) -> None:
+    document = made.document
+    text = re.sub(r"\s+", " ", made.text)
+    for wanted in (
+        'Ferry terminal: <b>feeders</b> & "more"',
+        "Harbor Authority",
+        "K-7",
+        "made: A. Engineer",
+        "Summary of all runs",
+        "Results from both ends",
+        "friction margin",
+        "brake window",
+        "at a restart",
+        "clause and edition",
+        "Fit in numbers",
+        "Appendix A: inputs and their origin",
+        "Options chosen",
+        "Exact against hand calculation",
+        "Load path",
+        "Assumptions",
+        "Not modeled",
+        "bending stiffness of the cable",
+        "Sources",
+        "tilted bends",
+        "page 1 of",
+    ):
+        assert wanted in text, wanted
+    assert len(not_modeled()) >= 5
+    reader = PdfReader(BytesIO(made.pdf))
+    mark = issue_of(loads(MODEL), "report", "US")
+    assert all(mark.words in page for page in made.pages)
+    assert reader.metadata is not None and mark.mark in str(reader.metadata["/Keywords"])
+    assert set(reader.attachments) == {"route3d.json"}
+    for part in document.parts:
+        if isinstance(part, Table):
+            assert all(len(row) == len(part.block.heads) for row in part.block.rows)
+
+
+def test_no_heading_stands_alone_and_no_page_is_empty(made: Made) -> None:
+    """A heading is followed by what it heads on the same page."""
+    heads = {part.text for part in made.document.parts if isinstance(part, Heading)}
+    for page in made.pages:
+        lines = [line.strip() for line in page.splitlines() if line.strip()]
+        body = [line for line in lines if "mark " not in line and not line.startswith("page ")]
+        assert body and body[-1] not in heads, body[-3:]
+
+
+def test_the_same_job_gives_the_same_bytes() -> None:
+    job = loads(MODEL)
+    job = replace(job, runs=job.runs[1:])
+    assert report_of(job, "SI")[1] == report_of(job, "SI")[1]
+
+
+def test_the_page_says_the_same_and_can_be_read_aloud(made: Made) -> None:
+    document = made.document
+    page = calculation_html(document, issue_of(loads(MODEL), "report", "US"))
+    assert "<b>feeders" not in page and "&lt;b&gt;feeders" in page
+    assert not re.search(r'(?:src|href)="(?!data:)', page)  # nothing from elsewhere
+    text = re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page))
+    for part in document.parts:
+        if isinstance(part, Words):
+            assert all(re.sub(r"\s+", " ", t) in unescape(text) for t in part.texts)
+    tables_found = re.findall(r"<table>.*?</table>", page, re.DOTALL)
+    assert len(tables_found) == sum(isinstance(part, Table) for part in document.parts)
+    for table in tables_found:
+        assert 'scope="col"' in table and 'scope="row"' in table
+    assert all(m for m in re.findall(r'<img alt="([^"]*)"', page)) and "<math" in page
+    assert repr(tables(unescape(text))) == repr(tables(made.text))  # repr: nan is nan
+
+
+def test_slope_of_a_bend_past_upright_is_still_its_formula() -> None:
+    """A bend that turns past upright: slopes go on past 90 degrees, and the line can be redone."""
+    route = jobs.lay(
+        jobs.at((0, 0, 0), ends=jobs.BOTH),
+        jobs.at((10, 0, 0), bend=1.0),
+        jobs.at((8, 0, 6), bend=1.0),
+        jobs.at((-5, 0, 6), ends=jobs.BOTH),
+        conduits=jobs.conduit(),
+    )
+    for reverse in (False, True):
+        lines = segment_lines(solve_pull(jobs.run(route), Practice(rules="none"), reverse=reverse))
+        assert max(abs(math.degrees(a)) for x in lines for a in (x.slope_in, x.slope_out)) > 90
+        assert not [x for x in lines if x.form == "tilted"]
