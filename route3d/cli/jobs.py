@@ -120,7 +120,7 @@ def _answer(file: Path) -> _Answer:
 
 
 def _print(title: str, lines: Sequence[JobLine], unread: int, system: str) -> None:
-    from rich.console import Group
+    from rich.console import Group, RenderableType
     from rich.text import Text
 
     from route3d.planning.result import CAUTIONS

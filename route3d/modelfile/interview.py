@@ -237,8 +237,8 @@ def understood(key: str, answers: Answers) -> tuple[str, ...]:
 
 def _straight(conduits: str) -> str:
     """A route through every conduit of an answer."""
-    more = [f"90 in {name}" for name, _ in _named_conduits(conduits)[1:]]
-    return "\n".join(("start A at 0, 0, 0 heading east", "90", *more, "end B"))
+    more = [f"30 m in {name}" for name, _ in _named_conduits(conduits)[1:]]
+    return "\n".join(("start A at 0, 0, 0 heading east", "30 m", *more, "end B"))
 
 
 def _of_answer(problem: Problem) -> Problem:

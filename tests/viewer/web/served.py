@@ -46,12 +46,20 @@ class Served:
 
 
 @contextmanager
-def serving(model: Path, *options: str) -> Iterator[Served]:
-    """Serve a model in a process of its own, as a person does."""
-    command = [sys.executable, "-m", "route3d", "serve", str(model), "--no-browser", *options]
+def serving(
+    model: Path, *options: str, folder: Path | None = None, new: bool = False
+) -> Iterator[Served]:
+    """Serve a model in a process of its own, as a person does; ``new`` without naming it."""
+    named = [] if new else [str(model)]
+    command = [sys.executable, "-m", "route3d", "serve", *named, "--no-browser", *options]
     env = {**os.environ, "PYTHONUNBUFFERED": "1"}
     process = subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=env
+        command,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=env,
+        cwd=folder,
     )
     late = Timer(60, process.kill)
     late.start()

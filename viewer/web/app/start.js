@@ -42,14 +42,15 @@ function Asked({ number, q, text, told = {}, waits, found }) {
     findStock(q.key, "");
     document.getElementById(id).focus();
   };
-  const names = (found && found.names) || [];
+  const typedWords = wordsOf(q, text).toLowerCase();
+  const names = ((found && found.names) || []).filter((name, _, all) => all.length > 1 || name.toLowerCase() !== typedWords);
   const common = { id, value: text, placeholder: q.default, autocomplete: "off", "aria-describedby": `${id}-told`, "aria-invalid": told.wrong ? "true" : "false", onInput: typed };
   return html`<section class="card asked" id=${`ask-${q.key}`}><h2><label for=${id}><span class="faint">${number}.</span> ${q.title}</label></h2><p>${q.text}</p>
     ${q.lines ? html`<textarea ...${common} rows=${Math.max(4, (text || q.default).split("\n").length)} spellcheck="false"></textarea>` : html`<input type="text" maxlength="200" ...${common} />`}
     ${names.length > 0 && html`<div class="found" role="group" aria-label=${`Stock names for ${q.title}`}>${names.map((name) => html`<button type="button" onClick=${() => take(name)}>${name}</button>`)}
       ${found.more > 0 && html`<span class="small">and ${found.more} more: add a word</span>`}</div>`}
-    <div id=${`${id}-told`} role="status">${told.wrong ? told.wrong.split("\n").map((line) => html`<p class="stop">${glued(line)}</p>`)
-      : (told.lines || []).map((line) => html`<p class="small">${text ? "" : "Default: "}${glued(line)}</p>`)}${waits && html`<p class="small">Checked once the answer above is right.</p>`}</div>
+    <div id=${`${id}-told`} role="status">${told.wrong && names.length ? html`<p class="stop">Choose one of these, or add a word.</p>` : told.wrong ? told.wrong.split("\n").map((line) => html`<p class="stop">${glued(line)}</p>`)
+      : (told.lines || []).map((line, i) => html`<p class="small">${text || i ? "" : "Default: "}${glued(line)}</p>`)}${waits && html`<p class="small">Checked once the answer above is right.</p>`}</div>
     <details><summary>What can be typed</summary><p class="small">${q.help}</p></details></section>`;
 }
 
