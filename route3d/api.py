@@ -525,7 +525,7 @@ class PullPlans(Result):
         """The report of ``route3d plan``."""
         from route3d.report.plan import plan_report
 
-        return plan_report(self.job.title, self.plans, units)
+        return plan_report(self.job, self.plans, units)
 
     def rows(self) -> list[dict[str, Any]]:
         """One dict for each line of the gauge table, in SI; see :meth:`Result.rows`.

@@ -31,6 +31,7 @@ from route3d.geometry.fillet import pull_stations
 from route3d.geometry.path import ARC
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
+from route3d.model.examples import MOST_NAMED, example_banner
 from route3d.model.job import Job
 from route3d.planning.pull_plan.gauge import GaugeRow
 from route3d.planning.pull_plan.progress import Progress, progress
@@ -50,6 +51,7 @@ _SHARES = (0.5, 0.24, 0.26)
 _SMALLEST = (600, 700)
 """Pixels that four charts need to be read; the page and the command line say so too."""
 _HEAD, _MARGIN = 34, 24  # of the headline
+_BANNER = 20  # over the headline, where values are examples
 _THEMES: dict[str, ChartTheme] = {
     "light": PRINT,
     "dark": {
@@ -139,11 +141,20 @@ def sheet_svg(
         charts.append(_machine(pull, moving, rows_of(plan), sheet, size[0]))
     loud = result.stops or not candidate.passes
     words, color = headline(result, candidate), sheet.theme["limit" if loud else "ink"]
-    letters = fitting(words, size[0] - 2 * _MARGIN, 22.0, True, measure)
-    marks: list[Mark] = [written(_MARGIN, _HEAD - 8, words, letters, color, bold=True)]
-    y, shares = float(_HEAD), _SHARES[: len(charts)]
+    width = size[0] - 2 * _MARGIN
+    banner = example_banner(job.examples, MOST_NAMED)
+    head = _HEAD + (_BANNER if banner else 0)
+    marks: list[Mark] = [
+        written(_MARGIN, y, text, fitting(text, width, most, True, measure), ink, bold=True)
+        for y, text, most, ink in (
+            (_BANNER, banner, 15.0, sheet.theme["limit"]),
+            (head - 8, words, 22.0, color),
+        )
+        if text
+    ]
+    y, shares = float(head), _SHARES[: len(charts)]
     for chart, share in zip(charts, shares, strict=True):
-        height = int((size[1] - _HEAD) * share / sum(shares))
+        height = int((size[1] - head) * share / sum(shares))
         marks += chart_marks(chart, (size[0], height), sheet.theme, top=y)
         y += height
     return svg.document(marks, size, title=_title(job, result), ground=sheet.theme["ground"])

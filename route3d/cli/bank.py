@@ -23,6 +23,7 @@ from route3d.cli.common import (
     write_json,
 )
 from route3d.errors import InputError, Problem
+from route3d.model.examples import BANNER
 
 if TYPE_CHECKING:
     from route3d.model.job import Job
@@ -72,11 +73,11 @@ def bank(
     if csv is not None:
         from route3d.report.bank import bank_csv
 
-        save(csv, bank_csv(banks, system))
+        save(csv, bank_csv(job, banks, system))
     if section is not None:
         from route3d.drawing.bank_section import bank_section_svg
 
-        save(section, bank_section_svg(banks[0], system))
+        save(section, bank_section_svg(banks[0], system, job.examples))
     if solid is not None:
         _write_solid(banks[0], job, model, solid, system, filled=filled)
     if json:
@@ -86,7 +87,7 @@ def bank(
     else:
         from route3d.report.bank import bank_report
 
-        show(bank_report(job.title, banks, job.practice, system))
+        show(bank_report(job, banks, system))
     raise exit_code(any(b.stops for b in banks))
 
 
@@ -122,6 +123,7 @@ def _write_solid(
         said, fix = "the bank has no concrete", "give its cover, the concrete outside the ducts"
         raise InputError(Problem(said, where="--solid", fix=fix, file=str(model)))
     made = bank_solid(result, ducts=not filled)
-    write_solid(made.mesh, path, f"{result.run.name} duct bank", job.units)
+    name = f"{result.run.name} duct bank" + (f", {BANNER}" if job.examples else "")
+    write_solid(made.mesh, path, name, job.units)
     volume = in_units(made.volume, "concrete", system, decimals=2)
     message(f"wrote {path}: {volume}; its flat faces leave {made.lacking:.3%} of that out in bends")

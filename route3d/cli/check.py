@@ -58,7 +58,7 @@ def check(
     if section is not None:
         from route3d.drawing.section import section_of, tightest
 
-        save(section, section_of(tightest(result.runs), system))
+        save(section, section_of(tightest(result.runs), system, job.examples))
     if json:
         from route3d.report.json_result import check_data
 

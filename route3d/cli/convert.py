@@ -12,6 +12,7 @@ import typer
 
 from route3d.cli.common import Units, message, option, units_named, write
 from route3d.errors import InputError, Problem, UnitError
+from route3d.model.examples import example_banner
 
 if TYPE_CHECKING:
     from route3d.formats.exchange import ExchangeRoute, ImportedRoutes, ReadOptions
@@ -140,13 +141,14 @@ def convert(
         elbows = "take the standard elbow of their conduit; --bend gives them another"
         guessed = tuple(g.replace(SHARP, elbows) for g in guessed)
         guessed, ignored = (*guessed, *made.guessed), (*ignored, *made.ignored)
-        routes = made.routes
+        routes, banner = made.routes, example_banner(made.examples)
     else:
         model = _model(source) if _is_model(source) else None
+        banner = example_banner(model.examples) if model else ""
         system = model.units if model and not out_units else _system(reading, out_units)
         write_routes(routes, target, system)
         ignored = (*ignored, *not_held(routes, target), *(left_behind(model) if model else ()))
-    write(_report(routes, reading.used, ignored, guessed, system))
+    write(_report(routes, reading.used, ignored, guessed, system, banner))
     message(f"wrote {target}")
 
 
@@ -295,10 +297,11 @@ def _report(
     ignored: Sequence[str],
     guessed: Sequence[str],
     system: str,
+    banner: str,
 ) -> str:
     from route3d.units import show
 
-    lines = []
+    lines = [banner] if banner else []
     for route in routes:
         path = route.path()
         bends = int((path.radii[path.kind == 1] > 0).sum())

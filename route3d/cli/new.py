@@ -1,4 +1,4 @@
-"""``route3d new``: a commented model file to start from."""
+"""``route3d new``: a model file to start from: commented, from a template, or by nine questions."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from route3d.cli.common import Units, message, option, units_named
+from route3d.cli.common import BAD_INPUT, Units, message, option, units_named
 from route3d.errors import InputError, Problem
 
 
@@ -15,10 +15,24 @@ def new(
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="File to write.", show_default=False)
     ],
+    ask: Annotated[
+        bool,
+        typer.Option(
+            "--ask", help="Ask nine questions, from the cable to the route, and write the answers."
+        ),
+    ] = False,
+    template: Annotated[
+        str,
+        option(
+            "NAME",
+            "Begin with a short job of this kind: pad-to-switchboard, vault-to-vault, riser, "
+            "roof-drop or duct-bank. Default: a job with every key explained.",
+        ),
+    ] = "",
     units: Annotated[
-        Units,
-        typer.Option(parser=units_named, metavar="US|SI", help="Units of the numbers in it."),
-    ] = Units.US,
+        Units | None,
+        option("US|SI", "Units of the numbers in it. Default: US.", parser=units_named),
+    ] = None,
     rules: Annotated[
         str,
         option(
@@ -35,25 +49,82 @@ def new(
     ] = "",
     force: Annotated[bool, typer.Option("--force", help="Overwrite an existing file.")] = False,
 ) -> None:
-    """Write a commented model file, ready to run.
+    """Write a model file to start from: commented, from a template, or by nine questions.
 
-    It describes a short ferry-terminal feeder: replace its numbers with those of your job.
+    Its values are those of invented ferry-terminal feeders, marked example = true: replace them
+    with those of your job and delete the marks. With --ask, what you answer is given and only what
+    you leave at its default is marked; ? helps, back returns, Ctrl-C leaves without a file.
 
     Example: route3d new feeder.toml --units SI
+
+    Example: route3d new feeder.toml --ask
+
+    Example: route3d new feeder.toml --template riser
     """
-    from route3d.disk import write_text_atomic
-    from route3d.modelfile.starter import starter
+    from route3d.disk import refuse_target, write_text_atomic
     from route3d.standards.tables import NotInTable
 
+    _refuse_both(ask=ask, template=template, rules=rules, edition=edition)
     if not force and file.is_file():
         raise InputError(
             Problem("already exists", fix="add --force to overwrite it", file=str(file))
         )
+    refuse_target(file, over_model=force)
+    system = (units or Units.US).value
     try:
-        text = starter(units.value, rules, edition)
+        text = (
+            _asked(units)
+            if ask
+            else _template(template, system) or _starter(system, rules, edition)
+        )
     except NotInTable as error:
         raise InputError(
             Problem(str(error), fix="choose --rules and --edition from these")
         ) from None
     write_text_atomic(file, text, over_model=force)
-    message(f"wrote {file}; look at it with: route3d check {file}")
+    message(f"wrote {file}; next: route3d check {file}")
+
+
+def _refuse_both(*, ask: bool, template: str, rules: str, edition: str) -> None:
+    """InputError for options of which one makes the other idle."""
+    given = {"--template": template, "--rules": rules, "--edition": edition}
+    idle = [
+        name
+        for name, value in given.items()
+        if value and (ask or (template and name != "--template"))
+    ]
+    if idle:
+        by = "--ask" if ask else "--template"
+        raise InputError(
+            Problem(f"{idle[0]} and {by} do not go together", idle[0], "leave one out")
+        )
+
+
+def _starter(system: str, rules: str, edition: str) -> str:
+    from route3d.modelfile.starter import starter
+
+    return starter(system, rules, edition)
+
+
+def _template(name: str, system: str) -> str:
+    """The text of a template; empty where none is asked for."""
+    from route3d.modelfile.fields import nearest
+    from route3d.modelfile.starter import TEMPLATES, template_text
+
+    if not name:
+        return ""
+    if name not in TEMPLATES:
+        raise InputError(
+            Problem(f"no template is named {name!r}", "--template", nearest(name, TEMPLATES))
+        )
+    return template_text(name, system)
+
+
+def _asked(units: Units | None) -> str:
+    from route3d.cli.ask import Ended, asked_model
+
+    try:
+        return asked_model({} if units is None else {"units": units.value})
+    except (Ended, KeyboardInterrupt):
+        message("nothing was written: not all questions were answered")
+        raise typer.Exit(BAD_INPUT) from None

@@ -95,7 +95,7 @@ def plan(
     else:
         from route3d.report.plan import plan_report
 
-        show(plan_report(job.title, plans, system))
+        show(plan_report(job, plans, system))
     if sheet is not None or html is not None:
         _write_sheets(job, plans, system, sheet, html, paper, draft=draft)
     raise exit_code(any(p.stops for p in plans))

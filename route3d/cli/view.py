@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from route3d.cli.common import (
+    DraftOption,
     ModelFile,
     RunOption,
     UnitsOption,
@@ -109,6 +110,7 @@ def view(
             panel=_WHAT,
         ),
     ] = None,
+    draft: DraftOption = False,
     units: UnitsOption = None,
     look: Annotated[
         PictureView | None,
@@ -170,6 +172,11 @@ def view(
     job = read_job(model, run)
     from route3d.api import evaluate
 
+    if html is not None:
+        from route3d.report.draft import refuse_unconfirmed
+
+        refuse_unconfirmed(job, draft, "page")
+
     result = evaluate(job, with_remedies="--html" in wanted)
     shown = system_of(job, units)
     one = None if tuple(wanted) in ((), ("--html",)) else _the_run(result, model)
@@ -178,7 +185,7 @@ def view(
     made: dict[int, Planned] = {}  # each run is planned once, whatever is written
     for name, path in wanted.items():
         if name == "--html":
-            _write_html(result, job, path, asked, shown)
+            _write_html(result, job, path, asked, shown, draft=draft)
         elif one is not None:
             drawn = _Drawn(one, job, asked) if name == "--svg" else _drawn(one, job, asked)
             ready = made.get(id(drawn.run)) or _planned(drawn, shown, wanted)
@@ -278,10 +285,12 @@ def _write_movie(drawn: _Drawn, path: Path, units: str, ready: Planned) -> None:
         write_movie(drawn.run, drawn.job, path, told=step, ready=ready, **options)
 
 
-def _write_html(result: JobResult, job: Job, path: Path, asked: Request, units: str) -> None:
+def _write_html(
+    result: JobResult, job: Job, path: Path, asked: Request, units: str, *, draft: bool
+) -> None:
     from viewer.web.handover import write_html
 
-    write_html(result, job, path, **asked.options(units, "theme"))
+    write_html(result, job, path, draft=draft, **asked.options(units, "theme"))
 
 
 _WRITERS: dict[str, Callable[[_Drawn, Path, str, Planned], None]] = {

@@ -6,13 +6,14 @@ Legible in black and white. The bank is to scale; the earth over it is not.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from route3d.checks.finding import Finding
 from route3d.drawing import svg
 from route3d.drawing.marks import Line, Mark, Ring, Shape, Text, arrow, written
-from route3d.drawing.section import INK, PAPER, SOFT, cut
+from route3d.drawing.section import INK, PAPER, SOFT, cut, over_title
+from route3d.model.examples import MOST_NAMED, example_banner
 from route3d.planning.bank import BankResult
 from route3d.units import parse, show
 
@@ -48,8 +49,11 @@ class _View:
         return self.cy - up * self.scale
 
 
-def bank_section_svg(result: BankResult, system: str) -> str:
-    """SVG text of the section of a bank with its dimensions and figures."""
+def bank_section_svg(result: BankResult, system: str, examples: Sequence[str] = ()) -> str:
+    """SVG text of the section of a bank with its dimensions and figures.
+
+    ``examples`` are the tables of the job whose values nobody has confirmed.
+    """
     view, bank = _View(result), result.bank
     kind = ", ".join(dict.fromkeys(c.label for c in result.run.route.conduits))
     title = f"{result.run.name}: duct bank, {counted(bank.rows, 'row')} of {bank.columns}, {kind}"
@@ -58,6 +62,7 @@ def bank_section_svg(result: BankResult, system: str) -> str:
     dimensions = [mark for way in ways for mark in way(result, view, system)]
     high = max(view.bottom + 84, foot) + 44
     marks: list[Mark] = [
+        *over_title(example_banner(examples, MOST_NAMED)),
         written(30, 38, cut(title, 70), 18, INK, bold=True),
         *_concrete(result, view),
         *_ducts(result, view),

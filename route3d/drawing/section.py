@@ -15,6 +15,7 @@ from route3d.drawing.marks import Align, Line, Mark, Ring, Text, arrow, written
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.fit import Fit
 from route3d.model.cable import Cable
+from route3d.model.examples import MOST_NAMED, example_banner
 from route3d.planning.result import RunResult
 from route3d.units import show
 
@@ -34,8 +35,11 @@ def tightest(runs: Sequence[RunResult]) -> RunResult:
     return max(runs, key=lambda run: run.governing_fit.fill)
 
 
-def section_of(run: RunResult, system: str) -> str:
-    """SVG of the conduit with the highest fill of a run."""
+def section_of(run: RunResult, system: str, examples: Sequence[str] = ()) -> str:
+    """SVG of the conduit with the highest fill of a run.
+
+    ``examples`` are the tables of the job whose values nobody has confirmed.
+    """
     fit, cables = run.governing_fit, run.run.cables
     conduit = run.run.route.conduits[run.fits.index(fit)]
     names = [name for items in (cables.mains, cables.riders) for name in _by_size(items)]
@@ -46,6 +50,7 @@ def section_of(run: RunResult, system: str) -> str:
         f"{run.run.name}: {cables.describe()} in {conduit.label}",
         names,
         lambda value, quantity: show(value, quantity, system),
+        example_banner(examples, MOST_NAMED),
     )
 
 
@@ -62,12 +67,14 @@ def section_svg(
     title: str = "",
     labels: Sequence[str] = (),
     display: Display = lambda value, quantity: f"{value:.4g}",
+    banner: str = "",
 ) -> str:
     """SVG text of the section of a conduit with its cables, dimensions and key figures.
 
     ``centers`` (N, 2) m, in the order of ``fit.diameters``, are those of ``fit.centers``;
     ``outer_diameter`` m; ``labels`` a name for each cable, or none. ``display(value, quantity)``
     turns SI values into text; the quantities asked for are "diameter", "factor" and "ratio".
+    ``banner`` stands over the title.
     """
     if len(centers) != len(fit.diameters) or (labels and len(labels) != len(fit.diameters)):
         counts = f"{len(centers)} and {len(labels)} for {len(fit.diameters)} cables"
@@ -78,6 +85,7 @@ def section_svg(
     scale = 2 * RADIUS / outer_diameter
     reach = RADIUS + 10
     marks: list[Mark] = [
+        *over_title(banner),
         written(30, 38, title, 18, INK, bold=True),
         Ring((CX, CY), RADIUS, INK, 1.6, "wall"),
         Ring((CX, CY), fit.inner_diameter * scale / 2, INK, 1.6, PAPER),
@@ -88,6 +96,11 @@ def section_svg(
         *_panel(fit, kinds, of_cable, display),
     ]
     return svg.document(marks, (WIDTH, HEIGHT), title=title or "Conduit section")
+
+
+def over_title(banner: str) -> list[Mark]:
+    """A banner over the title of a section; nothing where there is none."""
+    return [written(30, 17, cut(banner, 105), 12, INK, bold=True)] if banner else []
 
 
 def _cables(

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 # Both formats hold single-precision numbers; rounding beyond this (m) would show.
 _COARSEST = 1e-3
+_STL_HEAD = 80  # bytes of free text, which must not begin with "solid"
 
 
 def write_solid(mesh: trimesh.Trimesh, path: Path, name: str, system: str) -> None:
@@ -27,7 +28,7 @@ def write_solid(mesh: trimesh.Trimesh, path: Path, name: str, system: str) -> No
     GLB keeps its points from the middle of the solid and the place of that as a double. Raises
     InputError where the file cannot be written, or STL would round the coordinates by over 1 mm.
     """
-    data = _glb(mesh, name) if path.suffix.lower() == ".glb" else _stl(mesh, path, system)
+    data = _glb(mesh, name) if path.suffix.lower() == ".glb" else _stl(mesh, path, name, system)
     write_bytes_atomic(path, data)
 
 
@@ -55,7 +56,7 @@ def place_in(
     scene.add_geometry(mesh, node_name=name, geom_name=name, transform=place)
 
 
-def _stl(mesh: trimesh.Trimesh, path: Path, system: str) -> bytes:
+def _stl(mesh: trimesh.Trimesh, path: Path, name: str, system: str) -> bytes:
     import trimesh
 
     meters = METERS["ft" if system == "US" else "m"]
@@ -63,7 +64,8 @@ def _stl(mesh: trimesh.Trimesh, path: Path, system: str) -> bytes:
     fix = "write .glb, or use a local origin"
     refuse_rounding(float(np.abs(points).max()), meters, path, fix)
     scaled: Any = trimesh.Trimesh(points, mesh.faces, process=False)
-    return bytes(scaled.export(file_type="stl"))
+    head = f"route3d: {name}".encode("ascii", "replace")[:_STL_HEAD].ljust(_STL_HEAD, b"\0")
+    return head + bytes(scaled.export(file_type="stl"))[_STL_HEAD:]
 
 
 def refuse_rounding(farthest: float, meters: float, path: Path, fix: str) -> None:

@@ -12,6 +12,9 @@ WHOLE_FILE = ""
 
 BANNER = "EXAMPLE VALUES"
 
+MOST_NAMED = 5
+"""Tables named in the banner of a picture, which has one line for it."""
+
 
 def example_names(examples: Sequence[str], most: int | None = None) -> str:
     """The marked tables, such as ``cable.phase, conduit.duct``; of very many the first ``most``."""

@@ -45,6 +45,7 @@ _WHERE_FROM: dict[tuple[str, str], str] = {
     ): "enter { line_pull = ..., speed = ... } for each gear, from the nameplate",
     ("run", "cables"): "enter the number of each cable type, for example { phase = 3 }",
     ("run", "route"): "enter the points of the centerline: { at = [x, y, z] }, ...",
+    ("run", "legs"): "enter the legs of the route: 'start pad at 0, 0, 0 heading north', ...",
     ("run", "at"): "enter x, y, z of the point: at = [x, y, z]",
     ("run", "name"): "give each run a unique name",
     ("bank", "cover"): "enter the concrete cover outside the ducts; 0 for none",
@@ -74,11 +75,14 @@ class Collector:
         """An SI value as text in the units of the file."""
         return show(value, quantity, self.system)
 
-    def add(self, path: KeyPath, message: str, fix: str = "", *, at_key: bool = False) -> None:
-        """One problem with what stands at ``path``."""
+    def add(
+        self, path: KeyPath, message: str, fix: str = "", *, at_key: bool = False, inside: int = 0
+    ) -> None:
+        """One problem with what stands at ``path``, so many characters ``inside`` of it."""
         find = self.document.key_place if at_key else self.document.value_place
         start = (1, 1) if self.document.values else (None, None)
         line, column = find(path) or start
+        column = column if column is None else column + inside
         where = dotted(path) + self._run_name(path)
         self.problems.append(Problem(message, where, fix, self.name, line, column))
 
@@ -88,6 +92,11 @@ class Collector:
         entry = at_path(self.document.data, path[:2])
         name = entry.get("name") if isinstance(entry, dict) else None
         return f" (run {name[:60]})" if isinstance(name, str) and name.isprintable() else ""
+
+    def missing(self, path: KeyPath, fix: str = "") -> None:
+        """A key that must be given and is not, worded as where the file alone shows it."""
+        message, usual, _ = _missing(path)
+        self.add(path, message, fix or usual, at_key=True)
 
     def add_all(self, error: ValidationError, model: type[BaseModel]) -> None:
         """Every problem pydantic found in the whole file."""

@@ -1,4 +1,4 @@
-"""The commented model file that ``route3d new`` starts a job with."""
+"""The model files that ``route3d new`` starts a job with: one with every key, and templates."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ _US = {
     "clearance": "3",
     "end_slack": "10 ft",
     "rope_tail": "33 ft",
-    "lead_distance": "12 ft",
+    "lead_distance": "14 ft",
     "bolts": "[[0, -1], [0, 1], [3, -1], [3, 1]]",
     "bolt_tension": "3000",
     "bolt_shear": "2500",
@@ -57,7 +57,7 @@ _US = {
     "drum": "36",
     "drag": "25 ft",
     "brake_torque": "400 lbf ft",
-    "sheave": "12",
+    "sheave": "20",
     "sheave_rating": "12000",
     "swivel": "9000",
     "reel": "2800",
@@ -123,7 +123,7 @@ _SI = {
     "drum": "900",
     "drag": "7.5 m",
     "brake_torque": "540 N m",
-    "sheave": "0.3",
+    "sheave": "0.5",
     "sheave_rating": '"53 kN"',
     "swivel": '"40 kN"',
     "reel": "1270",
@@ -141,9 +141,14 @@ _SI = {
 }
 _VALUES = {"US": _US, "SI": _SI}
 
+TEMPLATES = ("pad-to-switchboard", "vault-to-vault", "riser", "roof-drop", "duct-bank")
+"""Short jobs to begin with, by what they are about."""
+
 
 def starter(units: str, rules: str = "", edition: str = "") -> str:
     """The text of a new model file in "US" or "SI" units; it loads as it is.
+
+    Every table of it is marked as an example.
 
     ``rules`` and ``edition`` are written into it, the usual ones of the units where empty; raises
     NotInTable where they are unknown.
@@ -152,9 +157,18 @@ def starter(units: str, rules: str = "", edition: str = "") -> str:
         raise ValueError(f"units must be one of {', '.join(_VALUES)}, got {units!r}")
     text = (resources.files(__package__) / "starter.toml").read_text(encoding="utf-8")
     chosen = rule_set(rules or usual(units), edition)
+    unchosen = "" if rules else "example = true # rules not chosen: confirm them\n"
     line = (
         f'edition = "{chosen.edition}"'
         if chosen.edition
         else '# edition: not used with rules = "none"'
     )
-    return Template(text).substitute(_VALUES[units], units=units, rules=chosen.name, edition=line)
+    return Template(text).substitute(
+        _VALUES[units], units=units, rules=chosen.name, edition=line, practice_mark=unchosen
+    )
+
+
+def template_text(name: str, units: str) -> str:
+    """The text of one of TEMPLATES in "US" or "SI" units; every table is marked as an example."""
+    file = resources.files(__package__) / "templates" / f"{name}.{units.lower()}.toml"
+    return file.read_text(encoding="utf-8")

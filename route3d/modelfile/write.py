@@ -36,13 +36,14 @@ _HEADER = re.compile(r"""\s*\[\[?("[^"]*"|'[^']*'|[^\[\]{}=,"'])+\]\]?\s*(#.*)?\
 class Written:
     """The ``text`` of a model file, and sentences on what was taken for granted or left out.
 
-    ``routes`` are those of the file as it is read again.
+    ``routes`` and ``examples`` are those of the file as it is read again.
     """
 
     text: str
     guessed: tuple[str, ...] = ()
     ignored: tuple[str, ...] = ()
     routes: tuple[ExchangeRoute, ...] = ()
+    examples: tuple[str, ...] = ()
 
 
 def write_model(
@@ -70,7 +71,7 @@ def write_model(
     except InputError as error:
         raise InputError([_unwritten(p, path) for p in error.problems]) from None
     write_text_atomic(path, made.text)
-    return replace(made, routes=routes_of(job))
+    return replace(made, routes=routes_of(job), examples=job.examples)
 
 
 def rebased(base: str, old: Path, new: Path) -> str:

@@ -12,12 +12,11 @@ from rich.text import Text
 from route3d.drawing.bank_section import counted, looking, per_length
 from route3d.geometry.path import ARC
 from route3d.model.job import Job
-from route3d.model.practice import Practice
 from route3d.planning.bank import BankResult, DuctResult, InnerBend
 from route3d.planning.result import RunResult
 from route3d.report.columns import Column, Value, column_table, columns_csv, severity_of
 from route3d.report.findings import findings_table
-from route3d.report.json_result import finding_data, rules_data
+from route3d.report.json_result import finding_data, job_data
 from route3d.report.layout import heading, paragraph, severity_style, table
 from route3d.report.words import limit_of, measured, rules_line
 from route3d.units import convert, parse, render, show
@@ -70,14 +69,12 @@ def verdict(duct: DuctResult) -> str:
 # --- terminal ------------------------------------------------------------------------------------
 
 
-def bank_report(
-    title: str, banks: Sequence[BankResult], practice: Practice, system: str
-) -> RenderableType:
+def bank_report(job: Job, banks: Sequence[BankResult], system: str) -> RenderableType:
     """The banks of a job for a terminal."""
-    parts: list[RenderableType] = [heading(title)]
+    parts: list[RenderableType] = [heading(job)]
     for bank in banks:
         parts += _bank_report(bank, system)
-    return Group(*parts, paragraph(rules_line(practice), style="dim", before=1))
+    return Group(*parts, paragraph(rules_line(job.practice), style="dim", before=1))
 
 
 def _bank_report(result: BankResult, system: str) -> list[RenderableType]:
@@ -228,16 +225,16 @@ def concrete_lines(result: BankResult, system: str) -> list[str]:
 # --- CSV and JSON --------------------------------------------------------------------------------
 
 
-def bank_csv(banks: Sequence[BankResult], system: str) -> str:
+def bank_csv(job: Job, banks: Sequence[BankResult], system: str) -> str:
     """The ducts of the banks as CSV: units in the heading, plain numbers below."""
     groups = ((bank.run.name, bank.ducts) for bank in banks)
-    return columns_csv(groups, (*_COLUMNS, *_OFFSETS), system)
+    return columns_csv(job, groups, (*_COLUMNS, *_OFFSETS), system)
 
 
 def bank_data(job: Job, banks: Sequence[BankResult]) -> Data:
     """The banks as plain data, SI."""
     found = [_bank(bank) for bank in banks]
-    return {"title": job.title, "rules": rules_data(job.practice), "banks": found}
+    return {**job_data(job), "banks": found}
 
 
 def _bank(result: BankResult) -> Data:

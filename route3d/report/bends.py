@@ -275,7 +275,7 @@ def bends_report(
 ) -> RenderableType:
     """The bend schedules of a job for a terminal."""
     sheets = bend_sheets(result) if sheets is None else sheets
-    parts: list[RenderableType] = [heading(result.job.title)]
+    parts: list[RenderableType] = [heading(result.job)]
     for sheet in sheets:
         parts += _run_report(sheet, system)
     words = _layout_words()
@@ -375,4 +375,5 @@ def bends_csv(result: JobResult, system: str, sheets: Sequence[BendSheet] | None
     """The bend schedules of a job as CSV: units in the heading, plain numbers below."""
     columns = (NUMBER, *LAYOUT, *LIMITS, *FIELD)
     shown = bend_sheets(result) if sheets is None else sheets
-    return columns_csv(((sheet.run.run.name, sheet.rows) for sheet in shown), columns, system)
+    groups = ((sheet.run.run.name, sheet.rows) for sheet in shown)
+    return columns_csv(result.job, groups, columns, system)

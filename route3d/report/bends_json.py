@@ -8,7 +8,7 @@ from typing import Any, TypeAlias
 
 from route3d.planning.result import JobResult
 from route3d.report.bends import BendRow, BendSheet, SectionRow, bend_sheets
-from route3d.report.json_result import rules_data
+from route3d.report.json_result import job_data
 from route3d.report.remedies import remedies_data
 
 Data: TypeAlias = dict[str, Any]
@@ -20,8 +20,7 @@ def bends_data(
 ) -> Data:
     """The bend schedule of every run, and its remedies."""
     runs = [_run(sheet) for sheet in (bend_sheets(result) if sheets is None else sheets)]
-    job = result.job
-    return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
+    return {**job_data(result.job), "runs": runs}
 
 
 def _run(sheet: BendSheet) -> Data:

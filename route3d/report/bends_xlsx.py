@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from route3d.formats.tables.workbook import put, saved
+from route3d.model.examples import example_banner
+from route3d.model.job import Job
 from route3d.planning.result import JobResult
 from route3d.quantities import QUANTITIES
 from route3d.report.bends import FIELD, LAYOUT, LIMITS, NUMBER, SECTIONS, BendSheet
@@ -24,6 +26,7 @@ _PAPER = {"US": 1, "SI": 9}  # letter and A4, by the numbers of the file format
 # A sheet's name has at most 31 characters and none of these (the file format).
 _BARRED = re.compile(r"[\[\]:*?/\\\x00-\x1f]")
 _LONGEST = 31
+_IN_HEADER = 4  # tables named in the header of a page, which holds 255 characters
 
 
 def bends_xlsx(result: JobResult, sheets: Sequence[BendSheet], system: str) -> bytes:
@@ -34,7 +37,7 @@ def bends_xlsx(result: JobResult, sheets: Sequence[BendSheet], system: str) -> b
     book.remove(book.worksheets[0])
     book.properties.title = result.job.title
     for name, sheet in zip(sheet_names([s.run.run.name for s in sheets]), sheets, strict=True):
-        _write_sheet(book.create_sheet(name), result.job.title, sheet, system)
+        _write_sheet(book.create_sheet(name), result.job, sheet, system)
     return saved(book)
 
 
@@ -54,12 +57,15 @@ def sheet_names(runs: Sequence[str]) -> list[str]:
     return names
 
 
-def _write_sheet(page: Worksheet, title: str, sheet: BendSheet, system: str) -> None:
+def _write_sheet(page: Worksheet, job: Job, sheet: BendSheet, system: str) -> None:
     from openpyxl.styles import Font
     from openpyxl.utils import get_column_letter
 
     run, bold = sheet.run, Font(bold=True)
-    put(page, 1, 1, title).font = bold
+    put(page, 1, 1, job.title).font = bold
+    if banner := example_banner(job.examples):
+        put(page, 1, 1, f"{banner}. {job.title}").font = Font(bold=True, color=_COLORS["stop"])
+        page.oddHeader.center.text = example_banner(job.examples, _IN_HEADER).replace("&", "&&")
     about = f"Run {run.run.name}: {show(run.path.length, 'length', system)} long, "
     about += f"{show(run.path.turn, 'angle', system)} of bends; sidewall pressure when feeding "
     put(page, 2, 1, about + f"from {run.best.pull.feed_name}")

@@ -13,7 +13,7 @@ from route3d.checks.finding import Finding, worst_first
 from route3d.planning.clearance.job import ClearanceResult, ClearanceRow, RunClearance
 from route3d.report.columns import Column, column_table, columns_csv
 from route3d.report.findings import findings_table
-from route3d.report.json_result import finding_data, rules_data
+from route3d.report.json_result import finding_data, job_data
 from route3d.report.layout import heading, paragraph, severity_style, table
 from route3d.report.words import rules_line
 from route3d.units import show
@@ -50,7 +50,7 @@ NOTHING = (
 
 def clearance_report(result: ClearanceResult, system: str, *, all_rows: bool) -> RenderableType:
     """The clearances of a job for a terminal; ``all_rows`` for every row, not the tightest."""
-    parts: list[RenderableType] = [heading(result.job.title)]
+    parts: list[RenderableType] = [heading(result.job)]
     if result.nothing:
         foot = paragraph(rules_line(result.job.practice), style="dim")
         return Group(*parts, paragraph(NOTHING, before=1), foot)
@@ -214,14 +214,13 @@ def clearance_csv(result: ClearanceResult, system: str) -> str:
     """Every row of every run and duct as CSV: units in the heading, plain numbers below."""
     named = [(run.run.name, run.rows) for run in result.runs]
     named += [(f"{duct.run.name}, {duct.duct}", duct.rows) for duct in result.ducts]
-    return columns_csv(named, _COLUMNS, system)
+    return columns_csv(result.job, named, _COLUMNS, system)
 
 
 def clearance_data(result: ClearanceResult) -> Data:
     """Every run, thing and row in SI."""
     return {
-        "title": result.job.title,
-        "rules": rules_data(result.job.practice),
+        **job_data(result.job),
         "every_m": result.every,
         "triangles": result.triangles,
         "open_meshes": list(result.open_meshes),

@@ -12,6 +12,8 @@ from typing import Generic, TypeAlias, TypeVar
 from rich.console import RenderableType
 from rich.text import Text
 
+from route3d.model.examples import BANNER, example_names
+from route3d.model.job import Job
 from route3d.report.layout import severity_style, table
 from route3d.spreadsheet import harmless
 from route3d.units import convert, show, show_marked, unit_label
@@ -88,16 +90,24 @@ def filled(rows: Sequence[Row], columns: Sequence[Column[Row]]) -> list[Column[R
 
 
 def columns_csv(
-    groups: Iterable[tuple[str, Iterable[Row]]], columns: Sequence[Column[Row]], system: str
+    job: Job,
+    groups: Iterable[tuple[str, Iterable[Row]]],
+    columns: Sequence[Column[Row]],
+    system: str,
 ) -> str:
-    """CSV of the rows of each named run: units in the heading, plain numbers below."""
+    """CSV of the rows of each named run: units in the heading, plain numbers below.
+
+    Where values of the job are examples a last column says so in every row.
+    """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(["run", *(column.head(system) for column in columns)])
+    unconfirmed = [harmless(example_names(job.examples))] if job.examples else []
+    heads = (column.head(system) for column in columns)
+    writer.writerow(["run", *heads, *(BANNER for _ in unconfirmed)])
     for run, rows in groups:
         for row in rows:
             cells = (_plain(column.number(row, system)) for column in columns)
-            writer.writerow([harmless(run), *cells])
+            writer.writerow([harmless(run), *cells, *unconfirmed])
     return out.getvalue()
 
 

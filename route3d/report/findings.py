@@ -27,7 +27,7 @@ _NARROW = 14
 
 def check_report(result: JobResult, system: str, *, passed: bool = False) -> RenderableType:
     """All findings of a job for a terminal; with ``passed`` those that passed as well."""
-    parts: list[RenderableType] = [heading(result.job.title)]
+    parts: list[RenderableType] = [heading(result.job)]
     for run in result.runs:
         parts += _run_report(run, system, passed)
     parts.append(paragraph("Basis: " + result.job.practice.basis_words + ".", before=1))

@@ -16,6 +16,7 @@ from route3d.geometry.path import KIND_NAMES
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Profile
 from route3d.mechanics.sharing import tension_shares
+from route3d.model.job import Job
 from route3d.model.practice import Practice
 from route3d.planning.direction import Candidate
 from route3d.planning.result import JobResult, RunResult
@@ -48,6 +49,15 @@ def _plain(value: Any) -> Any:
     return value
 
 
+def job_data(job: Job) -> Data:
+    """What the answer of every command begins with: title, rules, tables marked as examples."""
+    return {
+        "title": job.title,
+        "rules": rules_data(job.practice),
+        "examples": list(job.examples),
+    }
+
+
 def rules_data(practice: Practice) -> Data:
     """The rules of a job, their edition (null for none), and whether they are assumed."""
     rules = practice.rule_set
@@ -71,8 +81,7 @@ def tension_data(result: JobResult, handbook: JobResult | None = None) -> Data:
                 for key, value in _run(other).items()
                 if key in ("method", "pulls", "decision", "findings")
             }
-    job = result.job
-    return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
+    return {**job_data(result.job), "runs": runs}
 
 
 def _run(run: RunResult) -> Data:
@@ -221,8 +230,8 @@ def finding_data(finding: Finding) -> Data:
 
 def check_data(result: JobResult, *, passed: bool = False) -> Data:
     """The findings of every run, worst first; with ``passed`` those that passed too."""
-    job, runs = result.job, [_checked(run, passed) for run in result.runs]
-    return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
+    runs = [_checked(run, passed) for run in result.runs]
+    return {**job_data(result.job), "runs": runs}
 
 
 def _checked(run: RunResult, passed: bool) -> Data:

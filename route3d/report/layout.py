@@ -16,6 +16,9 @@ from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
 
+from route3d.model.examples import example_banner
+from route3d.model.job import Job
+
 Justify = Literal["left", "right"]
 WIDEST = 120
 """Columns that a table keeps within wherever its words and figures let it, so that it is read."""
@@ -28,9 +31,12 @@ def severity_style(severity: str) -> str:
     return _SEVERITY_STYLES.get(severity, "")
 
 
-def heading(text: str) -> Text:
-    """The title of a report."""
-    return Text(text, style="bold underline")
+def heading(job: Job) -> Text:
+    """The title of a report, and under it which values of the job nobody has confirmed."""
+    banner = example_banner(job.examples)
+    return Text.assemble(
+        (job.title, "bold underline"), (f"\n{banner}" if banner else "", "bold red")
+    )
 
 
 def paragraph(text: str | Text, *, style: str = "", indent: int = 0, before: int = 0) -> Padding:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from route3d.model.job import Job
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import CAUTIONS
 from route3d.report.block import Block
@@ -17,9 +18,9 @@ from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
 from route3d.report.remedies import list_report
 
 
-def plan_report(title: str, plans: Sequence[Plan], system: str) -> RenderableType:
+def plan_report(job: Job, plans: Sequence[Plan], system: str) -> RenderableType:
     """The plans of a job, one after another."""
-    parts: list[RenderableType] = [heading(title)]
+    parts: list[RenderableType] = [heading(job)]
     for plan in plans:
         parts += _plan(plan, system)
     parts += [paragraph(text, style="dim") for text in CAUTIONS]

@@ -12,7 +12,7 @@ from route3d.planning.pull_plan.load_path import Link
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.pull_plan.progress import gear_name
 from route3d.planning.splitting.ways import SplitSearch
-from route3d.report.json_result import Data, finding_data, rules_data
+from route3d.report.json_result import Data, finding_data, job_data
 from route3d.report.plan_steps import allowance_words, steps
 from route3d.report.plan_tackle import way_command
 from route3d.report.remedies import remedies_data
@@ -22,13 +22,13 @@ from route3d.units import render
 def plan_data(job: Job, plans: Sequence[Plan]) -> Data:
     """The plans of a job."""
     runs = [_run(plan) for plan in plans]
-    return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
+    return {**job_data(job), "runs": runs}
 
 
 def way_data(job: Job, ways: Sequence[Sequence[Plan]]) -> Data:
     """The plans of one way to split each run: ``stages`` holds a plan for each, in order."""
     runs = [_way(plans) for plans in ways]
-    return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
+    return {**job_data(job), "runs": runs}
 
 
 def _way(plans: Sequence[Plan]) -> Data:

@@ -39,7 +39,7 @@ def tension_report(
     result: JobResult, system: str, *, handbook: JobResult | None = None, profile: bool = False
 ) -> RenderableType:
     """Every run of a job for a terminal; ``handbook`` puts that method's figures beside."""
-    parts: list[RenderableType] = [heading(result.job.title)]
+    parts: list[RenderableType] = [heading(result.job)]
     others = handbook.runs if handbook else (None,) * len(result.runs)
     for run, other in zip(result.runs, others, strict=True):
         parts += _run_report(run, other, system, profile)

@@ -13,6 +13,7 @@ from route3d.formats.building_meshes import Buildings, read_buildings, site_mesh
 from route3d.geometry.path import ARC, CORNER, Path
 from route3d.geometry.vectors import Floats, frozen, norm
 from route3d.mechanics.pull import Pull
+from route3d.model.examples import MOST_NAMED, example_banner
 from route3d.model.job import Bank, Job
 from route3d.phrase import Phrase
 from route3d.planning.direction import Candidate
@@ -83,6 +84,7 @@ def build_scene(
     alarm = result.stops or not candidate.passes
     return Scene(
         title=f"{job.title} · run {result.run.name}",
+        banner=example_banner(job.examples, MOST_NAMED),
         headline=headline(result, candidate),
         sentence=reason(result, result.decision.why, units),
         alarm=alarm,

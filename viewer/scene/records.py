@@ -180,7 +180,7 @@ class Scene:
     """All that a picture of one pull shows; every surface draws from this and nothing else.
 
     ``limits`` of tension, N, and of sidewall pressure, N/m; ``place`` is the search for where the
-    machine stands, None where none was made.
+    machine stands, None where none was made; ``banner`` says which values nobody has confirmed.
     """
 
     title: str
@@ -203,6 +203,7 @@ class Scene:
     rooms: tuple[RoomEdges, ...] = ()
     place: PlacementSearch | None = None
     limits: tuple[float, float] = (math.inf, math.inf)
+    banner: str = ""
 
     def values(self, tube: Tube) -> Floats:
         """The values that color a tube, (n,), SI."""

@@ -82,13 +82,14 @@ def panels_for(
 def head_items(
     scene: Scene, size: tuple[int, int], unit: float, theme: Theme, measure: Measure
 ) -> tuple[list[Mark], float]:
-    """Title, headline and reason; and the height at which the next part may begin."""
+    """Banner, title, headline and reason; and the height at which the next part may begin."""
     margin, y = 24 * unit, 20 * unit
     width = size[0] - 2 * margin
     loud = theme.alarm if scene.alarm else theme.ink
     texts: list[Mark] = []
     small = size[1] < COMPACT
     parts = (
+        *([(scene.banner, 17 * unit, True, theme.alarm)] if scene.banner else []),
         (scene.title, 17 * unit, False, theme.faint),
         (scene.headline, (26 if small else 38) * unit, True, loud),
         ("" if small else scene.sentence, 18 * unit, False, theme.ink),

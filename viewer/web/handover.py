@@ -15,6 +15,7 @@ from route3d.directions import all_isolated
 from route3d.disk import write_bytes_atomic
 from route3d.model.job import Job
 from route3d.planning.result import JobResult, RunResult
+from route3d.report.draft import refuse_unconfirmed
 from route3d.units import SYSTEMS
 from viewer.web import bundle
 from viewer.web.page_data import page_data
@@ -30,19 +31,28 @@ def write_html(
     *,
     units: str = "US",
     theme: PageTheme = "auto",
+    draft: bool = False,
 ) -> None:
     """Write the hand-over page of all runs of a result; the same input gives the same bytes.
 
-    ``theme`` "auto" follows the device. Raises InputError where the file cannot be written,
-    ValueError for an unknown system of units or theme.
+    ``theme`` "auto" follows the device. Of example values only a ``draft`` is made, which has DRAFT
+    across it. Raises InputError where there are such values without it and where the file cannot be
+    written, ValueError for an unknown system of units or theme.
     """
-    write_bytes_atomic(path, page_text(result, job, units=units, theme=theme).encode("utf-8"))
+    text = page_text(result, job, units=units, theme=theme, draft=draft)
+    write_bytes_atomic(path, text.encode("utf-8"))
 
 
 def page_text(
-    result: JobResult | RunResult, job: Job, *, units: str = "US", theme: PageTheme = "auto"
+    result: JobResult | RunResult,
+    job: Job,
+    *,
+    units: str = "US",
+    theme: PageTheme = "auto",
+    draft: bool = False,
 ) -> str:
     """The page as text."""
+    refuse_unconfirmed(job, draft, "page")
     if units not in SYSTEMS:
         raise ValueError(f"units {units!r} is not one of {SYSTEMS}")
     if theme not in _THEMES:
@@ -64,7 +74,7 @@ def page_text(
             )
         ),
         f'<script type="application/json" id="data">'
-        f"{json_for_page(page_data(runs, job, units, theme))}</script>",
+        f"{json_for_page(page_data(runs, job, units, theme, draft=draft))}</script>",
         "\n".join(f"<script>{script.text}</script>" for script in scripts),
     )
 

@@ -684,7 +684,7 @@ async def _reread(live: Live, stamp: Stamp) -> None:
     lost = {id(b): await aside(_refit, live, b) for b in live.browsers}
     offers = [await aside(_refit_offer, live, s) for s in live.shared]
     live.shared = [s for s in offers if s is not None]
-    anew = (job.title, [r.name for r in job.runs]) != (before.title, [r.name for r in before.runs])
+    anew = _framed(job) != _framed(before)
     for browser in list(live.browsers):
         if browser.say is None:
             continue
@@ -695,6 +695,11 @@ async def _reread(live: Live, stamp: Stamp) -> None:
         if not _missing(live, browser):
             ask(live, browser)
             _state(live, browser)
+
+
+def _framed(job: Job) -> tuple[object, ...]:
+    """What the frame of a page shows of a job."""
+    return job.title, job.examples, [run.name for run in job.runs]
 
 
 def _missing(live: Live, browser: Browser) -> list[str]:

@@ -26,6 +26,7 @@ from route3d.geometry.bend_schedule import bend_schedule
 from route3d.geometry.path import ARC, CORNER
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.pull import Pull
+from route3d.model.examples import example_banner
 from route3d.model.job import Job
 from route3d.model.run import Run
 from route3d.planning.direction import Candidate
@@ -80,12 +81,15 @@ _TOO_LARGE = (
 )
 
 
-def page_data(results: tuple[RunResult, ...], job: Job, units: str, theme: str) -> Data:
-    """Everything a hand-over page shows, ready for JSON."""
+def page_data(
+    results: tuple[RunResult, ...], job: Job, units: str, theme: str, *, draft: bool = False
+) -> Data:
+    """Everything a hand-over page shows, ready for JSON; a ``draft`` says so across it."""
     surroundings = surroundings_of(job)
     sessions = [handed_over(result, job, surroundings) for result in results]
     return {
         **frame_data(job, units, theme),
+        "draft": draft,
         "live": False,
         "runs": [run_data(session, len(results)) for session in sessions],
     }
@@ -95,6 +99,7 @@ def frame_data(job: Job, units: str, theme: str) -> Data:
     """What is the same for all runs of a page."""
     return {
         "title": job.title,
+        "examples": example_banner(job.examples),
         "units": units,
         "theme": theme,
         "quantities": unit_table(),

@@ -22,6 +22,7 @@ from route3d.drawing.plan_profile.plan import north_arrow
 from route3d.drawing.plan_profile.profile import profile_words
 from route3d.drawing.plan_profile.setup import Setup, on_sheet
 from route3d.drawing.text_width import fitted, plain, text_width
+from route3d.model.examples import example_banner
 from route3d.planning.result import CAUTIONS
 from route3d.units import convert, show, unit_label
 
@@ -42,6 +43,7 @@ def frame_marks(setup: Setup, number: int, view: PlanView, left_out: Sequence[st
     marks: list[Mark] = [frame(layout.frame, THICK), frame(layout.strip, MEDIUM)]
     marks += [frame(part, MEDIUM) for part in parts]
     marks += _heading(layout.plan_part, "PLAN", [setup.scale.words(setup.system)])
+    marks += _unconfirmed(setup, layout.plan_part)
     marks += _heading(layout.profile_part, "PROFILE", profile_words(setup))
     marks += north_arrow(layout.plan, view.turn)
     marks += _table(setup, on_sheet(setup, number), left_out)
@@ -60,6 +62,16 @@ def _heading(part: Rect, title: str, choices: Sequence[str]) -> list[Mark]:
         letters(left + 2.5, base, title, 2.6, bold=True),
         letters(start, base, fitted(words, SMALL, room), SMALL),
     ]
+
+
+def _unconfirmed(setup: Setup, part: Rect) -> list[Mark]:
+    """Which values nobody has confirmed, at the right of the heading of the plan."""
+    left, top, right, _ = part
+    banner = plain(example_banner(setup.job.examples))
+    if not banner:
+        return []
+    words = fitted(banner, 2.5, 0.7 * (right - left), bold=True)
+    return [letters(right - 2.5, top + HEADER - 2.2, words, 2.5, align="right", bold=True)]
 
 
 # --- table -------------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from rich.console import Console
 
 import route3d
 from route3d.drawing.bank_section import bank_section_svg
-from route3d.model import Bank, Job, Practice
+from route3d.model import Bank, Job
 from route3d.planning.bank import BankResult, evaluate_bank, evaluate_banks
 from route3d.report.bank import bank_csv, bank_data, bank_report
 
@@ -47,7 +47,7 @@ def tender(job: Job, multiple: float = 30.0) -> BankResult:
 def printed(result: BankResult, system: str = "US") -> str:
     console = Console(width=10_000, color_system=None, file=io.StringIO())
     with console.capture() as captured:
-        console.print(bank_report("title", [result], Practice(), system))
+        console.print(bank_report(Job("title"), [result], system))
     return captured.get()
 
 
@@ -97,7 +97,7 @@ def test_a_bank_above_grade_of_one_duct_says_less(job: Job) -> None:
 
 
 def test_csv_has_a_line_for_every_duct(result: BankResult) -> None:
-    rows = list(csv.DictReader(io.StringIO(bank_csv([result], "SI"))))
+    rows = list(csv.DictReader(io.StringIO(bank_csv(Job(), [result], "SI"))))
     assert [(r["row"], r["column"]) for r in rows] == [
         (str(d.row), str(d.column)) for d in result.ducts
     ]

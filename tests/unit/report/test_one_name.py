@@ -102,7 +102,7 @@ def test_the_row_the_decision_and_the_finding_name_the_same_limit(result: JobRes
 def test_the_plan_names_it_too(job: Job, result: JobResult) -> None:
     plan = make_plan(result.runs[0], job, step=15.0)
     assert verdict(plan, "US").startswith(f"STOP. Do not pull: load path: {RIDER}, ")
-    text = text_of(plan_report(job.title, [plan], "US"))
+    text = text_of(plan_report(job, [plan], "US"))
     assert f"Weakest link: {RIDER}" in text
     assert f"where {RIDER} at cable head reaches its limit" in text
     assert [row[0] for row in limits_block(plan, "US").rows] == [

@@ -55,7 +55,7 @@ def stopped(request: pytest.FixtureRequest) -> tuple[Job, Plan]:
 def texts(job: Job, plan: Plan) -> Iterator[str]:
     """The plan as the terminal, the PDF and the page for a phone give it."""
     console = Console(width=400, record=True, file=StringIO())
-    console.print(plan_report(job.title, [plan], "US"))
+    console.print(plan_report(job, [plan], "US"))
     yield console.export_text()
     pdf = PdfReader(BytesIO(sheet_pdf(job, [plan], "US")))
     yield " ".join(page.extract_text() for page in pdf.pages)

@@ -20,7 +20,7 @@ function App() {
   useLayoutEffect(dress);
   // words in the other units may come a moment later
   if (!store.data || !run() || !run().directions || !words() || !words().headline) return html`<${Waiting} />`;
-  return html`<${Header} /><${Notices} />
+  return html`${store.data.draft && html`<div id="draft" aria-hidden="true"><span>DRAFT</span></div>`}<${Header} /><${Notices} />
     <main id="main" data-tab=${store.tab} class=${run().working ? "earlier" : ""}>
       <div id="left"><${Picture} play=${togglePlay} /><${PullBar} /></div>
       <div id="panel"><${Tabs} />${store.printing ? html`<${Printed} />` : html`<${Panel} />`}</div>
@@ -56,6 +56,7 @@ function Notices() {
   const { problems, notice, lost, refused, opening } = store;
   const edits = whatIf();
   return html`<div id="notices">
+    ${store.data.examples && html`<div class="notice stop" id="examples"><b>${store.data.examples}</b></div>`}
     ${lost && html`<div class="notice stop" id="lost" role="alert"><b>Figures ${lost}.</b> Nothing can be changed. The page reconnects automatically.
       ${store.data.model && ` If the server was stopped: route3d serve ${store.data.model}, then open the address it prints.`}</div>`}
     ${problems.length > 0 && html`<div class="notice stop" id="problems" role="alert"><b>The model file has errors. The page shows its last valid state.</b>
