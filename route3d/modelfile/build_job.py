@@ -35,6 +35,7 @@ from route3d.modelfile.build_tackle import (
 from route3d.modelfile.entries import BankEntry, RunEntry
 from route3d.modelfile.fields import brief, nearest
 from route3d.modelfile.job_entries import PlanEntry, PracticeEntry, SiteEntry
+from route3d.modelfile.origins import origins_of
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.toml_positions import KeyPath
 from route3d.units import render
@@ -81,8 +82,26 @@ def build_job(
         return None
     allowances = Allowances(**parts.plan.model_dump(exclude_none=True))
     machines = tuple(stock["machine"].values())
-    title = parts.title or stem
-    return Job(title, report.system, whole, banks, site, practice, allowances, path, machines)
+    return Job(
+        parts.title or stem,
+        report.system,
+        whole,
+        banks,
+        site,
+        practice,
+        allowances,
+        path,
+        machines,
+        origins=origins_of(
+            report.document.data,
+            parts.named,
+            stock,
+            parts.run,
+            parts.practice,
+            parts.plan,
+            report.system,
+        ),
+    )
 
 
 def _build_practice(entry: PracticeEntry, report: Collector) -> Practice | None:

@@ -21,6 +21,7 @@ from route3d.planning.direction import Candidate
 from route3d.planning.result import JobResult, RunResult
 from route3d.planning.shop import all_findings
 from route3d.report.remedies import remedies_data
+from route3d.report.table_values import origins_data
 from route3d.report.words import (
     conduit_fits,
     limit_of,
@@ -72,7 +73,12 @@ def tension_data(result: JobResult, handbook: JobResult | None = None) -> Data:
                 if key in ("method", "pulls", "decision", "findings")
             }
     job = result.job
-    return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
+    return {
+        "title": job.title,
+        "rules": rules_data(job.practice),
+        "runs": runs,
+        "origins": origins_data(job.origins),
+    }
 
 
 def _run(run: RunResult) -> Data:
@@ -222,7 +228,12 @@ def finding_data(finding: Finding) -> Data:
 def check_data(result: JobResult, *, passed: bool = False) -> Data:
     """The findings of every run, worst first; with ``passed`` those that passed too."""
     job, runs = result.job, [_checked(run, passed) for run in result.runs]
-    return {"title": job.title, "rules": rules_data(job.practice), "runs": runs}
+    return {
+        "title": job.title,
+        "rules": rules_data(job.practice),
+        "runs": runs,
+        "origins": origins_data(job.origins),
+    }
 
 
 def _checked(run: RunResult, passed: bool) -> Data:
