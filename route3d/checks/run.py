@@ -13,6 +13,7 @@ from route3d.checks.limits import check_corners, check_loads, check_sidewall, ch
 from route3d.checks.riser import check_risers
 from route3d.checks.rope import check_rope
 from route3d.checks.sections import check_sections
+from route3d.checks.stock import check_stock
 from route3d.geometry.path import Path
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Pull
@@ -59,6 +60,7 @@ def check_run(
         *check_rules(run, practice),
         *check_classes(run, practice),
         *check_temperature(run, practice),
+        *check_stock(run),
         *_for_both_ends(run),
         *_unconfirmed(run, examples),
     )

@@ -39,6 +39,7 @@ from route3d.modelfile.entries import BankEntry, RunEntry
 from route3d.modelfile.example_marks import example_tables
 from route3d.modelfile.fields import brief, nearest
 from route3d.modelfile.job_entries import DocumentEntry, PlanEntry, PracticeEntry, SiteEntry
+from route3d.modelfile.origins import origins_of
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.tackle_entries import CableReelEntry
 from route3d.modelfile.toml_positions import KeyPath
@@ -89,9 +90,8 @@ def build_job(
         return None
     allowances = Allowances(**parts.plan.model_dump(exclude_none=True))
     machines = tuple(stock["machine"].values())
-    title = parts.title or stem
     job = Job(
-        title,
+        parts.title or stem,
         report.system,
         whole,
         banks,
@@ -102,6 +102,15 @@ def build_job(
         machines,
         document=_title_block(parts.document),
         examples=example_tables(report.document.data),
+        origins=origins_of(
+            report.document.data,
+            parts.named,
+            stock,
+            parts.run,
+            parts.practice,
+            parts.plan,
+            report.system,
+        ),
     )
     reels = tuple(CableReel(r.cable, r.length, r.count, r.name) for r in parts.cable_reel)
     return replace(job, cable_reels=reels)
