@@ -48,7 +48,7 @@ def origins_of(
     found |= dict(_of_rules(practice, system))
     found |= dict(_of_table("plan", plan, data.get("plan", {}), None))
     for key in type(plan).model_fields:
-        taken = getattr(Allowances(), key)
+        taken = getattr(Allowances(), key, None)  # the mark of an example is no allowance
         if getattr(plan, key) is None and taken is not None:
             found[f"plan.{key}"] = Origin("default", words=f"{taken:g} in SI units")
     return found

@@ -27,6 +27,7 @@ from route3d.modelfile.read import load
 from route3d.units import SYSTEMS, show
 from viewer.web import page_data
 from viewer.web.aside import aside
+from viewer.web.documents import comparison_data, explanation_data, model_files, other_job
 from viewer.web.edits import (
     Edits,
     Value,
@@ -47,9 +48,11 @@ from viewer.web.messages import (
     OF_A_CREW,
     Answers,
     Begin,
+    Compare,
     Edit,
     EditLegs,
     EditRoute,
+    Explain,
     Find,
     Hello,
     KeepVariant,
@@ -262,6 +265,10 @@ async def _obey(live: Live, browser: Browser, message: Message) -> None:
         if isinstance(message, Open):
             browser.tell("problems", problems=[problem_words(p) for p in live.problems], notice="")
             _show(live, browser, message.run)
+        elif isinstance(message, Explain):
+            do(live, _explain(live, browser, message))
+        elif isinstance(message, Compare):
+            do(live, _compare(live, browser, given, message))
         elif isinstance(message, Save):
             file = await _save(live, browser, message)
             browser.tell("saved", seq=seq, file=file)
@@ -483,6 +490,8 @@ def _frame(live: Live, browser: Browser) -> Data:
         **page_data.frame_data(live.job, live.units, "auto"),
         "live": True,
         "role": browser.role,
+        "files": model_files(live.path) if browser.role == "engineer" else [],
+        "unconfirmed": bool(live.job.examples),
         "runs": [
             page_data.stub_data(known[n]) if n in known else {"name": n, "ends": [], "stub": True}
             for n in live.names
@@ -773,6 +782,50 @@ async def _save(live: Live, browser: Browser, message: Save) -> str:
         fresh = WhatIf(variants=what_if.variants, kept=what_if.kept)
         browser.what_ifs[message.run] = fresh
     return name
+
+
+# --- asked for beside the run ------------------------------------------------------------------
+
+
+async def _explain(live: Live, browser: Browser, message: Explain) -> None:
+    """Tell a browser what is behind a rule, with the figures of the run as it shows it."""
+    try:
+        shown = browser.shown
+        if shown is None or browser.run != message.run:
+            shown = await _answer(live, message.run, {}, None)
+        data = await aside(explanation_data, shown, message.rule, message.units)
+    except InputError as error:
+        words = "; ".join(problem_words(p) for p in error.problems)
+        browser.tell("refused", seq=message.seq, key="explain", reason=words)
+        return
+    browser.tell("explained", seq=message.seq, data=data)
+
+
+async def _compare(live: Live, browser: Browser, given: Run, message: Compare) -> None:
+    """Tell a browser how its what-if, a variant or another file differs from the file."""
+    job, what_if = live.job, browser.what_ifs.get(message.run, WhatIf())
+
+    def other() -> tuple[str, Job]:
+        if message.file:
+            return message.file, other_job(live.path, message.file)
+        label, edits = "what-if", what_if.edits
+        if message.variant is not None:
+            variant = what_if.variant(message.variant)
+            if variant is None:
+                raise InputError(Problem("there is no such variant"))
+            label, edits = variant.name, variant.edits
+        if not edits:
+            raise InputError(Problem("nothing has been changed"))
+        return label, replace(job, runs=(edited_run(job, given, edits)[0],))
+
+    try:
+        async with live.late:
+            data = await aside(lambda: comparison_data(job, given, other(), message.units))
+    except InputError as error:
+        words = "; ".join(problem_words(p) for p in error.problems)
+        browser.tell("refused", seq=message.seq, key="compare", reason=words)
+        return
+    browser.tell("compared", seq=message.seq, run=message.run, data=data)
 
 
 # --- the model file ----------------------------------------------------------------------------

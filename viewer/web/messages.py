@@ -168,6 +168,27 @@ class Save(_Message):
     into: bool = False
 
 
+class Explain(_Message):
+    """The formula and the numbers behind a rule or a figure of the run."""
+
+    type: Literal["explain"]
+    seq: Sequence
+    run: RunNumber
+    rule: Text
+    units: Units
+
+
+class Compare(_Message):
+    """The run of the file against the what-if, a variant by its id, or another file by its name."""
+
+    type: Literal["compare"]
+    seq: Sequence
+    run: RunNumber
+    units: Units
+    variant: Number | None = None
+    file: Text = ""
+
+
 class Ping(_Message):
     """Whether the server is there."""
 
@@ -185,13 +206,15 @@ Message = (
     | KeepVariant
     | Take
     | Save
+    | Explain
+    | Compare
     | Ping
     | Answers
     | Find
     | Begin
 )
 
-OF_A_CREW = ("hello", "open", "ping")
+OF_A_CREW = ("hello", "open", "ping", "explain")
 """The types of message that change nothing: all that a link for the crew allows."""
 
 _READER: TypeAdapter[Message] = TypeAdapter(Annotated[Message, Field(discriminator="type")])

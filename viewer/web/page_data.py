@@ -35,6 +35,7 @@ from route3d.planning.placement.search import PlacementSearch
 from route3d.planning.result import CAUTIONS, RunResult
 from route3d.planning.shop import shop_sheet
 from route3d.report.bends import MADE, BendLine, BendRow, bend_lines, bend_rows
+from route3d.report.explanations import found_by
 from route3d.report.remedies import RemedyList, list_data, remedy_list
 from route3d.report.words import (
     limit_of,
@@ -48,7 +49,14 @@ from route3d.units import SYSTEMS, convert, render, show, show_marked, unit_labe
 from viewer.camera import camera_for
 from viewer.gauge import NOT_TO_BE_MADE, Gauge, GaugeReading, gauge_of, is_quick, rows_of, why_none
 from viewer.playback import playback, warning
-from viewer.scene.build import auto_exaggeration, build_scene, origin_of
+from viewer.scene.build import (
+    BRAKE,
+    MOVING_PEAK,
+    PEAK,
+    auto_exaggeration,
+    build_scene,
+    origin_of,
+)
 from viewer.scene.labels import labels
 from viewer.scene.records import COLOR_BY, Coloring, ColorScale, Scene
 from viewer.scene.scale import color_scale, tension_limit
@@ -64,6 +72,16 @@ from viewer.web.route_legs import legs_data
 from viewer.web.session import Session, edited_run, handed_over, machines_of, surroundings_of
 
 Data: TypeAlias = dict[str, Any]
+
+# What explains a key figure.
+_RULES = {
+    "Peak tension": "conductor tension",
+    "Peak sidewall": "sidewall pressure",
+    MOVING_PEAK: "machine line pull",
+    PEAK: "machine line pull",
+    BRAKE: "brake window",
+    "Cables": "arrangement",
+}
 
 MODES: tuple[Coloring, ...] = COLOR_BY
 # A screen has room for a few dozen labels: the rest could never be placed, and a tap reads any
@@ -506,7 +524,7 @@ def _words(session: Session, n: int, scene: Scene) -> Data:
         "sentence": scene.sentence,
         "tone": "stop" if scene.alarm else "caution" if other else "go",
         "ruledOut": sentence(render(candidate.barred, units)) if candidate.barred else "",
-        "facts": [[f.name, f.value, f.note, f.alarm] for f in scene.facts],
+        "facts": [[f.name, f.value, f.note, f.alarm, _RULES.get(f.name)] for f in scene.facts],
         "places": _places(candidate, session.place(n), units),
         "remedies": _remedies(session, units),
         "notes": [*notes, rules_line(result.practice)],
@@ -607,6 +625,7 @@ def _finding(finding: Finding, units: str) -> Data:
         "fix": sentence(render(finding.fix, units)),
         "source": finding.source,
         "station": finding.station,
+        "explained": found_by(finding.rule) is not None,
     }
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import re
 import secrets
 import signal
 from collections.abc import Callable, Mapping
@@ -189,9 +190,13 @@ def application(served: _Served, tokens: Mapping[Role, str], host: str) -> web.A
     async def websocket(request: web.Request) -> web.WebSocketResponse:
         return await _talk(served, request)
 
+    async def pdf(request: web.Request) -> web.StreamResponse:
+        return await _pdf(served, request)
+
     for folder in FOLDERS.values():
         app.router.add_get(folder, _index)
         app.router.add_get(f"{folder}ws", websocket)
+        app.router.add_get(f"{folder}{{kind:report|sheet}}.pdf", pdf)
         app.router.add_get(f"{folder}{{name}}", _file)
     return app
 
@@ -226,6 +231,31 @@ async def _file(request: web.Request) -> web.StreamResponse:
     return web.Response(
         body=body, content_type=asset.content_type, charset="utf-8", headers=headers
     )
+
+
+async def _pdf(served: _Served, request: web.Request) -> web.StreamResponse:
+    """A document of the model file as it is on disk; the reason where there can be none."""
+    from route3d.units import SYSTEMS
+    from viewer.web.documents import DOCUMENTS, document_pdf
+
+    kind, units = request.match_info["kind"], request.query.get("units", "US")
+    if kind == "report" and role_of(request.path) == "crew":
+        raise web.HTTPForbidden(text="The calculation report is for the engineer's link.\n")
+    if units not in SYSTEMS or not _is_open(served):
+        raise web.HTTPNotFound(text="No such document.\n")
+    live = served.live.result()
+    try:
+        async with live.late:
+            made = await aside(
+                lambda: document_pdf(live.job, kind, units, draft="draft" in request.query)  # type: ignore[arg-type]
+            )
+    except InputError as error:
+        reason = "; ".join(str(p) for p in error.problems)
+        raise web.HTTPConflict(text=f"{reason}\n") from None
+    stem = re.sub(r"[^A-Za-z0-9._ -]", "_", live.path.stem)  # all that a header may hold
+    saved_as = f'attachment; filename="{stem}-{DOCUMENTS[kind]}.pdf"'  # type: ignore[index]
+    headers = {"Content-Disposition": saved_as, "Cache-Control": "no-store"}
+    return web.Response(body=made, content_type="application/pdf", headers=headers)
 
 
 # --- websocket ---------------------------------------------------------------------------------

@@ -493,15 +493,87 @@ def test_the_link_of_the_crew_changes_nothing() -> None:
         await crew.send("save", run=0, name="x.toml")
         await crew.route("delete", 1)
         await crew.send("legs", run=0, lines=["120 ft"], units="US")
+        await crew.send("compare", run=0, units="US", file="x.toml")
         await crew.rest()
         assert "route" not in crew.run
-        assert len(crew.refused) == 10 and all("link is read-only" in r for r in crew.refused)
+        assert len(crew.refused) == 11 and all("link is read-only" in r for r in crew.refused)
         assert crew.figures == given and "state" not in {m["type"] for m in crew.heard}
         await crew.send("open", run=0)
         await crew.send("ping", at=7)
         assert crew.last("pong")["at"] == 7
 
     play(RISER, story)
+
+
+# --- asked for beside the run ------------------------------------------------------------------
+
+
+def test_what_is_behind_a_figure_is_told_with_the_numbers_of_the_what_if() -> None:
+    async def story(live: Live) -> None:
+        page, crew = Page(live), Page(live, "crew")
+        await page.hello()
+        await crew.hello()
+        await page.route("length", 0, text="90", rest=True)
+        await page.rest()
+        rules = {fact[4] for fact in page.words["facts"]} - {None}
+        rules |= {dict(zip(page.words["findings"]["heads"], row, strict=True))["rule"]
+                  for row in page.words["findings"]["rows"]}  # fmt: skip
+        assert {"sidewall pressure", "conductor tension"} < rules
+        for each in (page, crew):
+            for rule in rules:
+                await each.send("explain", run=0, rule=rule, units="US")
+                await each.rest()
+                told = each.last("explained")["data"]
+                assert told["rule"] == rule and told["source"] and told["text"]
+                assert all("<math" in f["mathml"] and "typst" not in f for f in told["formulas"])
+        await page.send("explain", run=0, rule="sidewall pressure", units="US")
+        await crew.send("explain", run=0, rule="sidewall pressure", units="US")
+        await page.rest()
+        worked = [str(each.last("explained")["data"]["worked"]) for each in (page, crew)]
+        assert worked[0] != worked[1] and "lbf/ft" in worked[0]
+        await page.send("explain", run=0, rule="sidewal presure", units="US")
+        await page.rest()
+        assert "did you mean 'sidewall pressure" in page.refused[-1]
+
+    play(RISER, story)
+
+
+def test_a_what_if_a_variant_and_another_file_are_compared_with_the_file(file: Path) -> None:
+    async def story(live: Live) -> None:
+        page = Page(live)
+        other = file.with_name("other.toml")
+        other.write_text(file.read_text().replace("friction   = 0.25", "friction   = 0.40"))
+        await page.hello()
+        assert page.data["files"] == ["other.toml"]
+        await page.send("compare", run=0, units="US")
+        await page.rest()
+        assert "nothing has been changed" in page.refused[-1]
+        await page.edit("friction:duct", "0.4")
+        await page.send("variant", run=0, action="keep", name="rough")
+        await page.send("compare", run=0, units="US")
+        await page.rest()
+        told = page.last("compared")["data"]
+        assert told["labels"] == ["model file", "what-if"]
+        assert [i["shown"] for i in told["inputs"] if "friction" in i["key"]] == [["0.25", "0.40"]]
+        figures = {f["key"]: f for f in told["runs"][0]["figures"]}
+        assert figures["peak_tension_N"]["differs"] and not figures["length_m"]["differs"]
+        assert figures["peak_tension_N"]["shown"][1] in page.figures["Peak tension"]
+        assert told["picture"].startswith("data:image/svg+xml;base64,")
+        await page.send("undo", run=0)
+        for against in ({"variant": "1"}, {"file": "other.toml"}):
+            await page.send("compare", run=0, units="US", **against)
+            await page.rest()
+            again = page.last("compared")["data"]
+            assert again["labels"][1] in ("rough", "other.toml")
+            values = {f["key"]: f["values"] for f in again["runs"][0]["figures"]}
+            assert values["peak_tension_N"] == pytest.approx(figures["peak_tension_N"]["values"])
+        for name in ("../job.toml", "/etc/passwd", "there is none.toml"):
+            count = len(page.refused)
+            await page.send("compare", run=0, units="US", file=name)
+            await page.rest()
+            assert len(page.refused) == count + 1 and str(file.parent) not in page.refused[-1]
+
+    play(file, story)
 
 
 # --- the model file ----------------------------------------------------------------------------

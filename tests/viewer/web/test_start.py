@@ -107,7 +107,10 @@ def test_a_template_is_written_in_the_units_of_the_form(tmp_path: Path) -> None:
         ({"name": "there.toml"}, "already exists"),
         ({"name": "x.toml", "answers": {"cable": "500 kcmil"}}, "fits"),
         ({"name": "x.toml", "answers": {"count": "many"}}, "number of cables"),
-        ({"name": "x.toml", "answers": {"route": "120 ft\n60 ft"}}, "the first leg is not the start"),
+        (
+            {"name": "x.toml", "answers": {"route": "120 ft\n60 ft"}},
+            "the first leg is not the start",
+        ),
     ],
 )
 def test_what_cannot_be_written_is_refused(

@@ -1,5 +1,6 @@
 // What the crew reads: order, ends, gauge, gears, checks, what stops the pull, and what would help.
 
+import { Rule } from "./explain.js";
 import { readAt } from "./picture.js";
 import { direction, feed, pending, run, set, store, unit, whatIf, words } from "./store.js";
 import { Card, Said, Stale, Table, glued, html, useState } from "./ui.js";
@@ -87,10 +88,10 @@ function GaugeNow({ told, crew }) {
 }
 
 function Facts({ told }) {
-  const stop = !told ? [] : told.load === "-" ? [["Stop load", "not known", told.text, false]] : [["Lowest stop load", told.load, "lowest in the table", false]];
-  return html`<div class="facts" id="facts">${[...words().facts, ...stop].map(([name, value, note, over]) => html`
+  const stop = !told ? [] : told.load === "-" ? [["Stop load", "not known", told.text, false, "stop reading"]] : [["Lowest stop load", told.load, "lowest in the table", false, "stop reading"]];
+  return html`<div class="facts" id="facts">${[...words().facts, ...stop].map(([name, value, note, over, rule]) => html`
     <div class=${`fact ${over ? "over" : ""}`} id=${`fact-${name.toLowerCase().replaceAll(" ", "-")}`}>
-      <small>${name + (over ? " · OVER LIMIT" : "")}</small><b class=${value.length > 14 ? "long" : ""}>${glued(value)}</b>
+      <small><${Rule} rule=${rule}>${name}<//>${over && " · OVER LIMIT"}</small><b class=${value.length > 14 ? "long" : ""}>${glued(value)}</b>
       ${note && html`<small>${glued(note)}</small>`}<${Stale} when=${store.lost} />
     </div>`)}</div>`;
 }
@@ -139,6 +140,6 @@ function Finding({ f }) {
   const severity = f.severity === "note" ? "" : `${f.severity.toUpperCase()}: `;
   return html`<div class=${`finding ${f.severity}`}>
     ${f.station !== null && html`<button type="button" aria-label=${`Show on the route: ${f.rule}, ${f.where}`} onClick=${() => readAt(f.station, true)}>Show</button>`}
-    <b>${severity}${f.rule}</b><div>${glued([f.where, reading].filter(Boolean).join(": "))}</div><div>${glued(f.fix)}</div><small>Source: ${f.source}</small>
+    <b>${severity}<${Rule} name=${f.rule} rule=${f.explained ? f.rule : ""} /></b><div>${glued([f.where, reading].filter(Boolean).join(": "))}</div><div>${glued(f.fix)}</div><small>Source: ${f.source}</small>
   </div>`;
 }

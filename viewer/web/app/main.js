@@ -3,6 +3,7 @@
 
 import { Answer, order } from "./answer.js";
 import { Bends } from "./bends.js";
+import { Explained } from "./explain.js";
 import { Picture, RouteChart, drawForPrint } from "./picture.js";
 import { RouteTab } from "./route.js";
 import { Pull, PullBar, togglePlay } from "./pull.js";
@@ -26,7 +27,7 @@ function App() {
   return html`${store.data.draft && html`<div id="draft" aria-hidden="true"><span>DRAFT</span></div>`}<${Header} /><${Notices} />
     <main id="main" data-tab=${tabNow()} class=${run().working ? "earlier" : ""}>
       <div id="left"><${Picture} play=${togglePlay} /><${PullBar} /></div>
-      <div id="panel"><${Tabs} />${store.printing ? html`<${Printed} />` : html`<${Panel} />`}</div>
+      <div id="panel"><${Explained} /><${Tabs} />${store.printing ? html`<${Printed} />` : html`<${Panel} />`}</div>
     </main>`;
 }
 

@@ -25,6 +25,9 @@ export const store = {
   sketch: "plan", upright: false, // view of the sketch; whether handles in the picture move up and down
   snapAxis: true, snapLength: "", rest: false, // how a dragged point snaps; whether those after it move too
   legFaults: null, // what is wrong with the legs typed last: [{leg, column, message, fix}]
+  explained: null, // what is behind the rule that was asked for
+  compared: null, comparing: false, // {run, data} of the comparison asked for last
+  fetching: "", // the document that is being made
   routeField: "", // the field of a point that was typed in last
   playing: false, printing: false,
   start: null, // the form of a new job, where no file is open: questions, answers, what they came to

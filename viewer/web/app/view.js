@@ -1,8 +1,9 @@
 // How the page looks: colors and layers of the picture, units, light or dark, print, and the keys.
 
 import { layers } from "./picture.js";
-import { MODE_NAMES, feed, run, set, store } from "./store.js";
+import { MODE_NAMES, canEdit, feed, run, set, store, whatIf } from "./store.js";
 import { Card, capital, html } from "./ui.js";
+import { download } from "./wire.js";
 
 const KEYS = [
   ["Arrow keys", "rotate"], ["Shift + arrows", "pan"], ["+  −", "zoom in, out"],
@@ -25,6 +26,17 @@ export const Units = () => html`<${Choice} id="units" label="Units" value=${stor
 
 export const Colors = ({ id }) => html`<${Choice} id=${id} label="Colors" value=${store.mode} choices=${store.data.modes.map((m) => [m, MODE_NAMES[m] || m])} change=${(mode) => set({ mode })} />`;
 
+// Made of the model file as it is saved: a what-if is in none of them.
+function Documents() {
+  const draft = store.data.unconfirmed;
+  const kinds = [...(canEdit() ? [["report", "Calculation report"]] : []), ["sheet", "Crew sheet"]];
+  return html`<${Card} id="documents" title="Documents (PDF)">
+    <p class="keys">${kinds.map(([kind, name]) => html`<button type="button" id=${`get-${kind}`} disabled=${Boolean(store.fetching || store.lost)} onClick=${() => download(kind, draft)}>${store.fetching === kind ? "Making it…" : `${name}${draft ? ", DRAFT" : ""}`}</button>`)}</p>
+    <p class="small">All runs, as in ${store.data.model}${whatIf().length ? ". Your what-if is not in it: save it first" : ""}.</p>
+    ${draft && html`<p class="caution">DRAFT is printed across every page until all example values are confirmed.</p>`}
+    ${store.refused && store.refused.key === "document" && html`<p class="stop" role="alert">${store.refused.reason}</p>`}<//>`;
+}
+
 export function View() {
   const toggle = (layer, on) => {
     const hidden = new Set(store.hidden);
@@ -37,6 +49,7 @@ export function View() {
     <${Card} id="looks" title="Colors, theme, print">
       <${Colors} id="mode" /><${Choice} id="theme" label="Light or dark" value=${store.theme} choices=${themes} change=${(theme) => set({ theme })} />
       <p class="keys"><button type="button" id="print" onClick=${() => window.print()}>Print</button></p><//>
+    ${store.live && html`<${Documents} />`}
     <${Card} id="layers" title="Layers">${layers().map((layer) => html`<label class="check"><input type="checkbox" name=${layer} checked=${!store.hidden.has(layer)}
       onChange=${(e) => toggle(layer, e.target.checked)} />${capital(layer)}</label>`)}<//>
     <${Card} id="by-hand" title="Mouse and touch"><p>Drag to rotate. Pinch or use the wheel to zoom. Drag with two fingers, or hold Shift and drag, to pan. Tap the route to read tension and sidewall pressure there; drag in a chart to read along the route.</p><//>

@@ -1,6 +1,7 @@
 // What-if: the values of the model and how to try others, undo, variants, sharing and saving. On a
 // page that cannot change anything the same values are read only, as assumptions.
 
+import { Comparison } from "./compare.js";
 import { pickBend } from "./picture.js";
 import { canEdit, run, session, store, whatIf } from "./store.js";
 import { Card, Stale, Table, capital, glued, html, useLayoutEffect, useRef, useState } from "./ui.js";
@@ -11,7 +12,7 @@ const GROUPS = [["friction", "Friction"], ["reel", "Reel"], ["machine", "Machine
 export function WhatIf() {
   const fields = (run().fields || {})[store.units] || [];
   if (!canEdit()) return html`<${Assumptions} fields=${fields} /><${Compare} />`;
-  return html`<${Edits} /><${Form} fields=${fields} /><${Compare} /><${Variants} /><${Shared} /><${Save} />`;
+  return html`<${Edits} /><${Form} fields=${fields} /><${Compare} /><${Comparison} /><${Variants} /><${Shared} /><${Save} />`;
 }
 
 function Assumptions({ fields }) {

@@ -103,6 +103,32 @@ export function editLegs(lines, gesture) {
   return true;
 }
 
+export const askExplanation = (rule) => ask("explain", { rule, units: store.units });
+
+export function askComparison(more) {
+  if (ask("compare", { units: store.units, ...more })) set({ comparing: true, compared: null, refused: null });
+}
+
+// A document of the model file, made by the server and saved by the browser.
+export async function download(kind, draft) {
+  set({ fetching: kind, refused: null });
+  let reason = "";
+  try {
+    const answer = await fetch(`${kind}.pdf?units=${store.units}${draft ? "&draft" : ""}`);
+    if (answer.ok) saveAs(await answer.blob(), /filename="([^"]*)"/.exec(answer.headers.get("Content-Disposition"))[1]);
+    else reason = await answer.text();
+  } catch {
+    reason = "the server did not answer";
+  }
+  set({ fetching: "", refused: reason ? { key: "document", reason } : null });
+}
+
+function saveAs(blob, name) {
+  const link = Object.assign(document.createElement("a"), { href: URL.createObjectURL(blob), download: name });
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+}
+
 // A step back or on, or back to the file.
 export function stepBack(type) {
   if (ask(type)) set({ working: true, refused: null, legFaults: null });
@@ -126,7 +152,7 @@ export function openRun(number) {
 }
 
 // What belongs to one run alone.
-export const FRESH = { feed: null, bend: 0, point: 0, draft: null, legFaults: null, reading: null, row: 0, refused: null, saved: "" };
+export const FRESH = { feed: null, bend: 0, point: 0, draft: null, legFaults: null, explained: null, compared: null, comparing: false, reading: null, row: 0, refused: null, saved: "" };
 
 // --- before there is a job -----------------------------------------------------------------------
 
@@ -184,9 +210,11 @@ const answers = {
     set({ sessions: { ...store.sessions, [told.run]: rest }, working: store.working && (told.asked || (told.seq ?? 0) < seq) });
   },
   problems: ({ problems, notice }) => set({ problems, notice }),
-  refused: ({ key, reason }) => set({ refused: { key, reason }, working: false, opening: null }),
+  refused: ({ key, reason }) => set({ refused: { key, reason }, working: false, opening: null, comparing: false }),
   legs: ({ seq: mine, faults }) => mine >= seq && set({ legFaults: faults, working: false }),
   saved: ({ file }) => set({ saved: file, working: false }),
+  explained: ({ data }) => set({ explained: data }),
+  compared: ({ run: number, data }) => set({ compared: { run: number, data }, comparing: false }),
   pong: () => {},
   start({ data }) {
     const before = store.start; // what was typed stays, whatever happened to the line
