@@ -108,7 +108,7 @@ def test_a_template_is_written_in_the_units_of_the_form(tmp_path: Path) -> None:
         ({"name": "x.toml", "answers": {"cable": "500 kcmil"}}, "fits"),
         ({"name": "x.toml", "answers": {"count": "many"}}, "number of cables"),
         (
-            {"name": "x.toml", "answers": {"route": "120 ft\n60 ft"}},
+            {"name": "x.toml", "answers": {"route": "9 ft\n6 ft"}},
             "the first leg is not the start",
         ),
     ],

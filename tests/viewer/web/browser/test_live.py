@@ -625,6 +625,38 @@ def tried(launched: Callable[..., Pages], riser: Served) -> Iterator[Watched]:
         yield seen
 
 
+def test_figures_open_what_is_behind_them_and_a_what_if_is_compared(
+    browser: Any, riser: Served
+) -> None:
+    with opened(browser, riser.url, bypass_csp=True) as seen:
+        page = seen.page
+        page.click("#fact-peak-sidewall .why")
+        seen.has("#explained-title", "Sidewall pressure")
+        assert page.locator("#explained math mfrac").count() >= 2
+        assert "lbf/ft" in seen.text("#explained")
+        assert violations(page) == []
+        page.keyboard.press("Escape")
+        seen.gone("#explained")
+        page.click("#findings .why:has-text('reel brake')")
+        seen.has("#explained-title", "rake")
+        page.click("#explained .close")
+        seen.tab("whatif")
+        seen.field("reel", "300")
+        seen.has("#what-if", "Reel tension")
+        page.click("#compare")
+        seen.has("#compared", "run.F1.reel_tension")
+        seen.has("#compared", "300 lbf")
+        assert page.evaluate("document.querySelector('.compared-picture').naturalWidth > 0")
+        assert violations(page) == []
+        seen.tab("view")
+        with page.expect_download(timeout=WAIT) as got:
+            page.click("#get-report")
+        assert got.value.suggested_filename == "riser-calculation.pdf"
+        assert Path(got.value.path()).read_bytes().startswith(b"%PDF")
+        assert not seen.errors
+        seen.reset()
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", SIZES)
 def test_axe_finds_nothing_wrong_in_a_what_if(tried: Watched, size: str, scheme: str) -> None:
