@@ -86,7 +86,7 @@ def read_job(model: Path, run: str | Sequence[str] | None = None) -> Job:
     from route3d.modelfile.read import load
 
     job = load(model)
-    if not run:
+    if run is None or run == []:
         return job
     names = [run] if isinstance(run, str) else list(dict.fromkeys(run))
     known = {r.name: r for r in job.runs}

@@ -107,6 +107,8 @@ def build_job(
             parts.practice,
             parts.plan,
             report.system,
+            parts.site,
+            parts.bank,
         ),
     )
 

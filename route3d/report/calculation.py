@@ -23,6 +23,7 @@ from route3d.mechanics.pull import Pull
 from route3d.mechanics.segment_lines import SegmentLine, segment_lines
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
+from route3d.model.origin import Origin
 from route3d.model.practice import CHOICES
 from route3d.planning.direction import Candidate
 from route3d.planning.pull_plan.plan import Plan
@@ -43,7 +44,7 @@ from route3d.report.document import (
 )
 from route3d.report.explanations import EXPLANATIONS, Explanation, explanation_of, formulas_of
 from route3d.report.formula import Formula
-from route3d.report.inputs import InputFigure, input_figures, origin_of
+from route3d.report.inputs import InputFigure, input_figures, origin_of, other_origins
 from route3d.report.issue import Issue
 from route3d.report.plan_blocks import accidents_block, machine_block
 from route3d.report.plan_tackle import chain_block, reel_block, sheaves_block
@@ -375,23 +376,19 @@ def _appendix(job: Job, runs: Sequence[RunCalculation], issue: Issue, paper: str
 def _inputs(job: Job, system: str) -> Iterator[Part]:
     """Every figure with its origin, one table for each table of the file."""
     figures = [f for f in input_figures(job) if not _is_option(f)]
-    groups: dict[str, list[InputFigure]] = {}
-    for figure in figures:
-        groups.setdefault(_group(figure.key, job), []).append(figure)
+    told = [(f.key, f.shown(system), origin_of(f, job)) for f in figures]
+    told += [(key, "-", origin) for key, origin in other_origins(job)]
+    groups: dict[str, list[tuple[str, str, Origin | None]]] = {}
+    for each in told:
+        groups.setdefault(_group(each[0], job), []).append(each)
     rows: list[tuple[str, ...]] = []
     heavy: set[int] = set()
     for group, members in groups.items():
         heavy.add(len(rows))
         rows.append((group, "", "", ""))
-        for figure in members:
-            origin = origin_of(figure, job.origins)
+        for key, shown, origin in members:
             kind = UNKNOWN_ORIGIN if origin is None else ORIGIN_WORDS[origin.kind]
-            said = ""
-            if origin is not None:
-                source = "" if origin.source is None else str(origin.source)
-                said = "; ".join(part for part in (source, origin.words) if part)
-            key = figure.key.removeprefix(group).lstrip(".")
-            rows.append((key, figure.shown(system), kind, said))
+            rows.append((key.removeprefix(group).lstrip("."), shown, kind, _origin_words(origin)))
     yield Table(
         Block(
             "",
@@ -402,6 +399,14 @@ def _inputs(job: Job, system: str) -> Iterator[Part]:
         ),
         shares=(0.24, 0.22, 0.12, 0.42),
     )
+
+
+def _origin_words(origin: Origin | None) -> str:
+    """Source and status of a figure; a default says nothing more than its value."""
+    if origin is None or origin.kind == "default":
+        return ""
+    source = "" if origin.source is None else str(origin.source)
+    return "; ".join(part for part in (source, origin.words) if part)
 
 
 def _is_option(figure: InputFigure) -> bool:
@@ -618,9 +623,14 @@ def _remedies(run: RunCalculation, system: str) -> Iterator[Part]:
 def _foundations(job: Job, runs: Sequence[RunCalculation], system: str) -> Iterator[Part]:
     yield Heading("Assumptions")
     assumed = [
-        f"{f.key}: {f.shown(system)}" + (f" ({o.words})" if o.words else "")
+        f"{f.key}: {f.shown(system)}, {ORIGIN_WORDS[o.kind]}" + (f" ({o.words})" if o.words else "")
         for f in input_figures(job)
-        if (o := origin_of(f, job.origins)) is not None and o.kind in ("assumed", "example")
+        if (o := origin_of(f, job)) is not None and o.kind in ("assumed", "example")
+    ]
+    assumed += [
+        f"{key}: assumed, {_origin_words(origin)}"
+        for key, origin in other_origins(job)
+        if origin.kind == "assumed"
     ]
     yield Words((*ASSUMPTIONS, *assumed), bullets=True)
     yield Heading("Not modeled")
@@ -651,7 +661,7 @@ def _sources(job: Job, runs: Sequence[RunCalculation]) -> tuple[str, ...]:
     texts += [
         str(o.source)
         for f in input_figures(job)
-        if (o := origin_of(f, job.origins)) is not None and o.source is not None
+        if (o := origin_of(f, job)) is not None and o.source is not None
     ]
     texts += [c.source for run in job.runs for c in run.route.conduits if c.source]
     texts += [f.source for run in runs for f in _findings_of(run)]

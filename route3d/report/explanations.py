@@ -710,6 +710,15 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "[practice] rules in the model file",
     ),
     Explanation(
+        "value from a table",
+        "Value from a table",
+        "What a stock name filled in: each figure with its table and how well it is known. Give "
+        "the maker's figure under its own key to replace it.",
+        "the table named in the finding",
+        rules=("friction from a table",),
+        also=("stock",),
+    ),
+    Explanation(
         "example values",
         "Example values",
         "Values marked example = true in the model file have not been confirmed. Confirm them and "
