@@ -315,7 +315,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "copper 0.008 lb/cmil, aluminum 0.006 lb/cmil: Southwire; iewc, ICEA-based (read); "
         "national rules replace them",
         ('T_"max" = frac(n S A, s)', 'n = 1 "  up to three conductors,  " 0.8 "  above"'),
-        ("S", "A", "s", "n"),
+        ("T", "S", "A", "s", "n"),
         "S is the cable maker's figure where one is given. Only the metal of main cables counts.",
         ("restart: conductor tension", "riding cable "),
         section="11",

@@ -137,6 +137,8 @@ class _Reader:
 
     def _one(self) -> str:
         token, write = self._next(), self._writer
+        if token == ")":
+            raise ValueError("formula has a bracket too many")
         if token == "(":
             return write.bracketed(self._inside(")"))
         if token == "sqrt":
