@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from importlib import resources
+from itertools import zip_longest
 
 from rich.text import Text
 
@@ -42,7 +43,13 @@ from route3d.report.document import (
     Verdict,
     Words,
 )
-from route3d.report.explanations import EXPLANATIONS, Explanation, explanation_of, formulas_of
+from route3d.report.explanations import (
+    EXPLANATIONS,
+    SYMBOLS,
+    Explanation,
+    explanation_of,
+    formulas_of,
+)
 from route3d.report.formula import Formula
 from route3d.report.inputs import InputFigure, input_figures, origin_of, other_origins
 from route3d.report.issue import Issue
@@ -446,6 +453,13 @@ def _method(job: Job, runs: Sequence[RunCalculation], system: str) -> Iterator[P
     )
     entries = [e for key in wanted for e in EXPLANATIONS if e.key == key]
     yield Formulas(tuple(_method_item(e) for e in entries if e.formulas), columns=2)
+    yield Heading("Symbols")
+    named = [(Formula(s).plain, SYMBOLS[s]) for s in dict.fromkeys(_symbols(entries))]
+    half = -(-len(named) // 2)
+    pairs = zip_longest(named[:half], named[half:], fillvalue=("", ""))
+    symbols = tuple((*left, *right) for left, right in pairs)
+    heads = ("symbol", "meaning", "symbol", "meaning")
+    yield Table(Block("", (), heads, symbols), shares=(0.06, 0.44, 0.06, 0.44))
     yield Heading("Options chosen")
     practice = job.practice
     rows = tuple(
@@ -454,6 +468,11 @@ def _method(job: Job, runs: Sequence[RunCalculation], system: str) -> Iterator[P
     )
     yield Table(Block("", (), ("[practice]", "option", "meaning"), rows), shares=(0.2, 0.18, 0.62))
     yield Words((sentence(practice.rules_words),))
+
+
+def _symbols(entries: Sequence[Explanation]) -> Iterator[str]:
+    for entry in entries:
+        yield from entry.symbols
 
 
 _ALWAYS = (
