@@ -17,9 +17,10 @@ from itertools import zip_longest
 from rich.text import Text
 
 from route3d.checks.finding import Finding
-from route3d.drawing.plan_profile.sheets import run_sheets, sheet_svg
+from route3d.drawing.plan_profile.sheets import DrawingSheet, run_sheets, sheet_svg
 from route3d.drawing.route_sketch import route_sketch
 from route3d.drawing.section import section_of
+from route3d.errors import InputError
 from route3d.mechanics.pull import Pull
 from route3d.mechanics.segment_lines import SegmentLine, segment_lines
 from route3d.model.examples import example_banner
@@ -374,10 +375,22 @@ def _appendix(job: Job, runs: Sequence[RunCalculation], issue: Issue, paper: str
     yield Heading("Appendix D: assumptions, limits of validity, sources", 1)
     yield from _foundations(job, runs, system)
     for run in runs:
-        for sheet in run_sheets(job, run.result.run, system, paper=paper):
+        sheets = _drawings(job, run, system, paper)
+        if not sheets:
+            name = run.result.run.name
+            yield Words((f"Run {name}: too long for plan and profile on two sheets.",))
+        for sheet in sheets:
             layout = sheet.setup.layout
             caption = f"Run {run.result.run.name}, plan and profile, sheet {sheet.number}"
             yield DrawingPage(sheet_svg(sheet), layout.width, layout.height, caption)
+
+
+def _drawings(job: Job, run: RunCalculation, system: str, paper: str) -> tuple[DrawingSheet, ...]:
+    """Plan and profile on one or two sheets; none of a run that is too long for them."""
+    try:
+        return run_sheets(job, run.result.run, system, paper=paper, most=2)
+    except InputError:
+        return ()
 
 
 def _inputs(job: Job, system: str) -> Iterator[Part]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
 from route3d.disk import file_mark
@@ -151,6 +151,8 @@ def origin_of(figure: InputFigure, job: Job) -> Origin | None:
     while key:
         if key in job.origins:
             return job.origins[key]
+        if key.endswith(".route") and (legs := f"{key.removesuffix('route')}legs") in job.origins:
+            return replace(job.origins[legs], words="from legs")
         cut = max(key.rfind("."), key.rfind("["))
         key = key[:cut] if cut > 0 else ""
     return None
