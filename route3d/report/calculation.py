@@ -80,13 +80,6 @@ from route3d.report.worked import (
 )
 from route3d.units import render, show, unit_label
 
-ORIGIN_WORDS = {
-    "given": "given",
-    "example": "example, not confirmed",
-    "table": "table",
-    "default": "default",
-    "assumed": "assumed",
-}
 UNKNOWN_ORIGIN = "not recorded"
 
 ASSUMPTIONS = (
@@ -407,7 +400,7 @@ def _inputs(job: Job, system: str) -> Iterator[Part]:
         heavy.add(len(rows))
         rows.append((group, "", "", ""))
         for key, shown, origin in members:
-            kind = UNKNOWN_ORIGIN if origin is None else ORIGIN_WORDS[origin.kind]
+            kind = UNKNOWN_ORIGIN if origin is None else origin.kind
             rows.append((key.removeprefix(group).lstrip("."), shown, kind, _origin_words(origin)))
     yield Table(
         Block(
@@ -655,7 +648,7 @@ def _remedies(run: RunCalculation, system: str) -> Iterator[Part]:
 def _foundations(job: Job, runs: Sequence[RunCalculation], system: str) -> Iterator[Part]:
     yield Heading("Assumptions")
     assumed = [
-        f"{f.key}: {f.shown(system)}, {ORIGIN_WORDS[o.kind]}" + (f" ({o.words})" if o.words else "")
+        f"{f.key}: {f.shown(system)}, {o.kind}" + (f" ({o.words})" if o.words else "")
         for f in input_figures(job)
         if (o := origin_of(f, job)) is not None and o.kind in ("assumed", "example")
     ]
@@ -715,6 +708,9 @@ _NO_PUBLICATION = (
     "access",
     "no source",
     "no table",
+    "no published",
+    "marked in",
+    "invented class",
     "limit tension carried",
     "D/d ranges",
     "own ",

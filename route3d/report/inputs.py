@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
@@ -105,6 +105,8 @@ _KEYS = {
     "splices": "can_splice",
     "between_runs": "clearance_between_runs",
     "free_ends": "clearance_free_ends",
+    "drag_force": "drag",
+    "drag_length": "drag",
     "rooms": "room",
     "surrounds": "context",
 }
@@ -140,19 +142,28 @@ def document_figures(job: Job) -> tuple[InputFigure, ...]:
 
 
 def origin_of(figure: InputFigure, job: Job) -> Origin | None:
-    """Where a figure is from: by its own key, else by the table or list it stands in."""
-    key = figure.key
-    if is_example(key, job.examples):
-        return Origin("example")
-    if (found := _of_conduit(figure, job)) is not None:
+    """Where a figure is from: by its own key, else by the table or list it stands in.
+
+    In a table that is marked as an example it is one, whatever else is known of it.
+    """
+    found = _of_conduit(figure, job) or _by_key(figure.key, job.origins)
+    if not is_example(figure.key, job.examples):
         return found
-    if key.endswith(_DEFAULTED) and key not in job.origins:
+    if found is None or found.kind == "default":
+        return Origin("example")
+    return replace(found, kind="example")
+
+
+def _by_key(key: str, origins: Mapping[str, Origin]) -> Origin | None:
+    if key.endswith(_DEFAULTED) and key not in origins:
         return Origin("default")
+    if key.endswith(".friction") and f"{key}.value" in origins:
+        return origins[f"{key}.value"]
     while key:
-        if key in job.origins:
-            return job.origins[key]
-        if key.endswith(".route") and (legs := f"{key.removesuffix('route')}legs") in job.origins:
-            return replace(job.origins[legs], words="from legs")
+        if key in origins:
+            return origins[key]
+        if key.endswith(".route") and (legs := f"{key.removesuffix('route')}legs") in origins:
+            return replace(origins[legs], words="from legs")
         cut = max(key.rfind("."), key.rfind("["))
         key = key[:cut] if cut > 0 else ""
     return None
@@ -178,6 +189,7 @@ def _of_conduit(figure: InputFigure, job: Job) -> Origin | None:
 def other_origins(job: Job) -> Iterator[tuple[str, Origin]]:
     """What was assumed or taken from a table for a key that has no figure of its own."""
     known = {figure.key for figure in input_figures(job)}
+    known |= {key.partition("[")[0] for key in known} | {f"{key}.value" for key in known}
     for key, origin in job.origins.items():
         if origin.kind in ("assumed", "table") and key not in known:
             yield key, origin
@@ -292,7 +304,7 @@ def _value(value: Any, key: str, table: str, quantity: str) -> Iterator[InputFig
     elif isinstance(value, tuple):
         for i, each in enumerate(value):
             yield from _value(each, f"{key}[{i}]", table, quantity)
-    elif isinstance(value, bool | int | str):
+    elif isinstance(value, int | float) and not isinstance(value, bool) and quantity:
+        yield InputFigure(key, float(value), quantity)
+    elif isinstance(value, bool | int | float | str):
         yield InputFigure(key, value)
-    elif isinstance(value, float):
-        yield InputFigure(key, value, quantity)
