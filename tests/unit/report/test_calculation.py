@@ -23,6 +23,7 @@ from route3d.report.calculation import calculation_report, not_modeled
 from route3d.report.calculation_html import calculation_html
 from route3d.report.calculation_pdf import calculation_pdf
 from route3d.report.document import Document, Heading, Table, Words
+from route3d.report.inputs import input_figures, origin_of, other_origins
 from route3d.report.issue import issue_of
 from route3d.report.segment_table import line_constants, rounding_words, segment_block
 from tests.support import jobs
@@ -202,6 +203,30 @@ def test_the_report_holds_what_a_reviewer_asks_for(made: Made) -> None:
     for part in document.parts:
         if isinstance(part, Table):
             assert all(len(row) == len(part.block.heads) for row in part.block.rows)
+
+
+def test_every_input_has_its_origin() -> None:
+    """Given, from a table with its source, default, assumed, example: none is left without."""
+    text = MODEL.replace(
+        "[conduit.riser]\ninner_diameter = 150\nouter_diameter = 160",
+        '[conduit.riser]\ntype = "RMC"\ntrade_size = "5"',
+    ).replace("[rope.line]", "[rope.line]\nexample = true")
+    job = loads(text)
+    found = {f.key: origin_of(f, job) for f in input_figures(job)}
+    assert [key for key, origin in found.items() if origin is None] == []
+    kinds = {key: origin.kind for key, origin in found.items() if origin is not None}
+    assert kinds["cable.phase.diameter"] == "given"
+    assert kinds["conduit.riser.inner_diameter"] == "table"
+    assert kinds["practice.restart"] == "default"
+    assert {kind for key, kind in kinds.items() if key.startswith("rope.line.")} == {"example"}
+    assert "run.A1.reel.drag" in {key for key, origin in other_origins(job)}
+    parts = calculation_report(job, (), issue_of(job, "report", "SI"), paper="a4").parts
+    inputs = next(p for p in parts if isinstance(p, Table) and p.block.heads[0] == "key")
+    rows = {row[0]: row[1:] for row in inputs.block.rows}
+    assert rows["rated_load"] == ("25000 N", "example", "")
+    assert rows["trade_size"][:2] == ("5", "given")
+    table = [row for row in inputs.block.rows if row[2] == "table"]
+    assert table and all(row[3] for row in table)
 
 
 def test_no_heading_stands_alone_and_no_page_is_empty(made: Made) -> None:
