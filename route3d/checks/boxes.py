@@ -10,6 +10,7 @@ from route3d.model.conduit import Conduit
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import say
+from route3d.standards.conduits import EUROPEAN_DUCTS
 from route3d.standards.rules import RuleSet
 from route3d.standards.source import Fact
 from route3d.standards.tables import NotInTable, trade_inches
@@ -77,7 +78,8 @@ def _needed(run: Run, rules: RuleSet, index: int, angle: bool) -> Fact | None:
 
 def _trade_inches(conduit: Conduit) -> float:
     """Trade size in inches; the bore where the conduit is metric or given by dimensions."""
-    if conduit.stock_type.startswith("EN-"):  # sizes there are outside diameters in mm
+    kind = conduit.stock_type
+    if kind.startswith("EN-") or kind in EUROPEAN_DUCTS:  # sizes there are outside diameters in mm
         return conduit.inner_diameter / _INCH
     try:
         return trade_inches(conduit.trade_size)

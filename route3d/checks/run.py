@@ -13,10 +13,11 @@ from route3d.checks.limits import check_corners, check_loads, check_sidewall, ch
 from route3d.checks.riser import check_risers
 from route3d.checks.rope import check_rope
 from route3d.checks.sections import check_sections
+from route3d.checks.stock import check_stock
 from route3d.geometry.path import Path
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Pull
-from route3d.model.examples import example_names
+from route3d.model.examples import example_names, is_example
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import literal, say
@@ -59,6 +60,7 @@ def check_run(
         *check_rules(run, practice),
         *check_classes(run, practice),
         *check_temperature(run, practice),
+        *check_stock(run),
         *_for_both_ends(run),
         *_unconfirmed(run, examples),
     )
@@ -84,8 +86,8 @@ def _for_both_ends(run: Run) -> tuple[Finding, ...]:
 
 def _unconfirmed(run: Run, examples: Sequence[str]) -> tuple[Finding, ...]:
     """Tables marked as examples, without those of other runs."""
-    own = (f"run.{run.name}", f"run.{run.name!r}")
-    concern = [e for e in examples if not e.startswith("run.") or e.startswith(own)]
+    own = (f"run.{run.name}",)
+    concern = [e for e in examples if not e.startswith("run.") or is_example(e, own)]
     if not concern:
         return ()
     fix = say(

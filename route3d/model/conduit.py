@@ -179,13 +179,23 @@ def stock_conduit(
     *,
     outer: float,
     inner: float | None = None,
+    tables: Figures = (),
     **friction: Any,
 ) -> Conduit:
     """The Conduit of a stock size, with ``friction`` and its range as fields of the record.
 
     ``inner`` m replaces the bore of the table; the least radius of a field bend is that of the
-    ``rules``.
+    ``rules``. ``tables`` are figures beside the dimensions that a table gave.
     """
+    sizes = (
+        ("inner_diameter", size.inner_diameter, size.source if inner is None else None),
+        ("outer_diameter", outer, size.outer_source if outer == size.outer_diameter else None),
+    )
+    printed = tuple(
+        (key, Fact(value, "diameter", source, key.replace("_", " ")))
+        for key, value, source in sizes
+        if source is not None
+    )
     elbow, least = _elbow(size), rules.conduit_bend_radius(size.stock_type, size.trade_size)
     field = (None, "") if least is None else _cited(least)
     return Conduit(
@@ -201,6 +211,7 @@ def stock_conduit(
         elbow_source=elbow[1],
         min_bend_radius=field[0],
         min_bend_source=field[1],
+        tables=(*printed, *tables),
     )
 
 

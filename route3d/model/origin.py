@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Any, Literal, TypeAlias
 
 from route3d.standards.source import Fact, Source
 
@@ -32,6 +32,27 @@ class Origin:
     kind: OriginKind
     source: Source | None = None
     words: str = ""
+
+
+def from_tables(record: Any) -> Figures:
+    """The figures of a cable, conduit, rope or machine that are still those of a table.
+
+    A remedy may have changed one since the record was read.
+    """
+    return tuple((key, fact) for key, fact in record.tables if _held(record, key) == fact.value)
+
+
+def _held(record: Any, key: str) -> Any:
+    if key == "gears":
+        return record.line_pull
+    for part in key.split("."):
+        record = getattr(record, part)
+    return record
+
+
+def as_shown(key: str, fact: Fact) -> tuple[float, str]:
+    """The figure of a key as a Phrase takes it: friction and strain to three decimals."""
+    return fact.value, "factor" if key in ("stretch", "friction") else fact.quantity
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,6 +37,7 @@ from route3d.modelfile.entries import BankEntry, RunEntry
 from route3d.modelfile.example_marks import example_tables
 from route3d.modelfile.fields import brief, nearest
 from route3d.modelfile.job_entries import PlanEntry, PracticeEntry, SiteEntry
+from route3d.modelfile.origins import origins_of
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.toml_positions import KeyPath
 from route3d.units import render
@@ -84,9 +85,8 @@ def build_job(
         return None
     allowances = Allowances(**parts.plan.model_dump(exclude_none=True))
     machines = tuple(stock["machine"].values())
-    title = parts.title or stem
     return Job(
-        title,
+        parts.title or stem,
         report.system,
         whole,
         banks,
@@ -96,6 +96,15 @@ def build_job(
         path,
         machines,
         examples=example_tables(report.document.data),
+        origins=origins_of(
+            report.document.data,
+            parts.named,
+            stock,
+            parts.run,
+            parts.practice,
+            parts.plan,
+            report.system,
+        ),
     )
 
 

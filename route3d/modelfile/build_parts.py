@@ -33,8 +33,8 @@ def build_cable(name: str, entry: CableEntry, report: Collector) -> Cable | None
             return None
     figures = _Figures(entry, {} if stock is None else stock.facts, place, report)
     diameter, weight = figures.of("diameter"), figures.of("weight")
-    sidewall, bend = figures.of("sidewall_limit"), figures.of("bend_multiple")
     wire = _conductor(entry, stock, figures)
+    sidewall, bend = figures.of("sidewall_limit"), figures.of("bend_multiple")
     if figures.short or wire is None:
         return None
     metal_area, whole = wire.count * wire.area, math.pi / 4 * diameter**2
@@ -104,10 +104,10 @@ def build_rope(name: str, entry: RopeEntry, report: Collector) -> Rope | None:
             return None
         facts, called = stock.facts, stock.name
     figures = _Figures(entry, facts, place, report)
+    needed = {k: figures.of(k) for k in ("diameter", "weight", "friction", "rated_load", "stretch")}
     breaking = entry.breaking_strength
     if breaking is None and "breaking_strength" in facts:
         breaking = figures.of("breaking_strength")
-    needed = {k: figures.of(k) for k in ("diameter", "weight", "friction", "rated_load", "stretch")}
     if figures.short:
         return None
     if breaking is not None and breaking < needed["rated_load"]:
@@ -310,17 +310,7 @@ def _stock_conduit(
     given = entry.inner_diameter
     called = label if entry.stock is not None else ""
     made = stock_conduit(name, stock, rules, outer=outer, inner=given, **friction)
-    return replace(made, stock=called, tables=(*_of_size(entry, stock, outer), *made.tables))
-
-
-def _of_size(entry: ConduitEntry, stock: ConduitSize, outer: float) -> Figures:
-    """The dimensions that the tables gave; they print one source for both."""
-    sizes = (("inner_diameter", stock.inner_diameter), ("outer_diameter", outer))
-    return tuple(
-        (key, Fact(value, "diameter", stock.source, key.replace("_", " ")))
-        for key, value in sizes
-        if getattr(entry, key) is None
-    )
+    return replace(made, stock=called)
 
 
 def _look_up(name: str, entry: ConduitEntry, report: Collector) -> ConduitSize | None:

@@ -392,6 +392,8 @@ class _Tables:
         """The keys of a table whose figures differ from those of the record it is read as."""
         kind, system = str(path[0]), self.data["units"]
         before, after = (_figures(kind, r) if r is not None else {} for r in (old, record))
+        if "stock" in data:
+            after = _beside_stock(page, path, data, before, after, system)
         for key, (value, quantity) in after.items():
             if before.get(key, (None, quantity)) == (value, quantity):
                 continue
@@ -462,6 +464,47 @@ def _quantity(entry: Any) -> str:
     return next((m.quantity for m in (*entry.metadata, *inside) if isinstance(m, Reads)), "")
 
 
+def _beside_stock(
+    page: TomlEdits,
+    path: KeyPath,
+    data: dict[str, Any],
+    before: _Figures,
+    after: _Figures,
+    system: str,
+) -> _Figures:
+    """What is left to write of a table that names a stock entry.
+
+    A conduit is called by another name, or gives its own dimensions; gears that differ are written
+    in full, for the file has none.
+    """  # fmt: skip
+    changed = {key: v for key, v in after.items() if before.get(key) != v}
+    if path[0] == "conduit":
+        kind, size = (after[key,][0] for key in ("type", "trade_size"))
+        if kind is None:
+            page.remove((*path, "stock"))
+            return after
+        if any((key,) in changed for key in ("type", "trade_size")):
+            page.put((*path, "stock"), toml_value(f"{kind} {size}"))
+        return {k: v for k, v in after.items() if k not in _BY_STOCK}
+    gears = {key: v for key, v in after.items() if key[0] == "gears"}
+    if gears and "gears" not in data:
+        if changed.keys() & gears.keys():
+            page.put((*path, "gears"), _all_gears(gears, system))
+        return {k: v for k, v in after.items() if k not in gears}
+    return after
+
+
+_BY_STOCK: tuple[KeyPath, ...] = (("type",), ("trade_size",), ("material",))
+
+
+def _all_gears(gears: _Figures, system: str) -> str:
+    """The gears of a machine in full; those of a stock entry have one speed each."""
+    rows: dict[KeyPath, dict[str, str]] = {}
+    for key, (value, quantity) in gears.items():
+        rows.setdefault(key[:2], {})[str(key[2])] = written(float(value or 0.0), quantity, system)
+    return f"[{', '.join(toml_table(row) for row in rows.values())}]"
+
+
 def _conduit_figures(conduit: Conduit) -> _Figures:
     """A stock type with its trade size, or plain dimensions."""
     inner, outer = conduit.inner_diameter, conduit.outer_diameter
@@ -490,6 +533,8 @@ def _write_friction(
     if old is not None and _friction(old) == _friction(new):
         return
     value, low, high, source = _friction(new)
+    if isinstance(data, dict) and "stock" in data:  # published friction by name gives way
+        data, old = None, None
     if not isinstance(data, dict) and (low, high, source) == (None, None, ""):
         page.put(path, written(value, "ratio", system, data))
         return
@@ -550,7 +595,7 @@ def _differences(a: Any, b: Any, where: KeyPath) -> Iterator[KeyPath]:
     if is_dataclass(a) and type(a) is type(b):
         named = not isinstance(a, Run | Vertex) and not hasattr(a, "conductor")
         for each in fields(a):
-            if each.name in _BESIDE or (each.name == "name" and named):
+            if each.name in _BESIDE or not each.compare or (each.name == "name" and named):
                 continue
             one, other = getattr(a, each.name), getattr(b, each.name)
             yield from _differences(one, other, (*where, each.name))

@@ -15,6 +15,7 @@ from route3d.planning.result import CAUTIONS, JobResult, RunResult
 from route3d.planning.shop import all_findings
 from route3d.report.layout import WIDEST, heading, paragraph, severity_style, shrunk
 from route3d.report.remedies import advice_report
+from route3d.report.table_values import table_values
 from route3d.report.words import NOT_HERE, limit_of, measured, sentence
 from route3d.units import render
 
@@ -30,6 +31,7 @@ def check_report(result: JobResult, system: str, *, passed: bool = False) -> Ren
     parts: list[RenderableType] = [heading(result.job)]
     for run in result.runs:
         parts += _run_report(run, system, passed)
+    parts += table_values((r.run for r in result.runs), system)
     parts.append(paragraph("Basis: " + result.job.practice.basis_words + ".", before=1))
     parts.append(paragraph(NOT_HERE))
     parts += [paragraph(text, style="dim") for text in CAUTIONS]

@@ -22,6 +22,7 @@ from route3d.planning.direction import Candidate
 from route3d.planning.result import JobResult, RunResult
 from route3d.planning.shop import all_findings
 from route3d.report.remedies import remedies_data
+from route3d.report.table_values import origins_data
 from route3d.report.words import (
     conduit_fits,
     limit_of,
@@ -81,7 +82,7 @@ def tension_data(result: JobResult, handbook: JobResult | None = None) -> Data:
                 for key, value in _run(other).items()
                 if key in ("method", "pulls", "decision", "findings")
             }
-    return {**job_data(result.job), "runs": runs}
+    return {**job_data(result.job), "runs": runs, "origins": origins_data(result.job.origins)}
 
 
 def _run(run: RunResult) -> Data:
@@ -231,7 +232,7 @@ def finding_data(finding: Finding) -> Data:
 def check_data(result: JobResult, *, passed: bool = False) -> Data:
     """The findings of every run, worst first; with ``passed`` those that passed too."""
     runs = [_checked(run, passed) for run in result.runs]
-    return {**job_data(result.job), "runs": runs}
+    return {**job_data(result.job), "runs": runs, "origins": origins_data(result.job.origins)}
 
 
 def _checked(run: RunResult, passed: bool) -> Data:

@@ -16,6 +16,7 @@ from route3d.report.layout import heading, paragraph, severity_style, table
 from route3d.report.plan_blocks import place_heading, plan_blocks
 from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
 from route3d.report.remedies import list_report
+from route3d.report.table_values import table_values
 
 
 def plan_report(job: Job, plans: Sequence[Plan], system: str) -> RenderableType:
@@ -23,6 +24,7 @@ def plan_report(job: Job, plans: Sequence[Plan], system: str) -> RenderableType:
     parts: list[RenderableType] = [heading(job)]
     for plan in plans:
         parts += _plan(plan, system)
+    parts += table_values((plan.pull.run for plan in plans), system)
     parts += [paragraph(text, style="dim") for text in CAUTIONS]
     return Group(*parts)
 

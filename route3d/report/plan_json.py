@@ -16,19 +16,20 @@ from route3d.report.json_result import Data, finding_data, job_data
 from route3d.report.plan_steps import allowance_words, steps
 from route3d.report.plan_tackle import way_command
 from route3d.report.remedies import remedies_data
+from route3d.report.table_values import origins_data
 from route3d.units import render
 
 
 def plan_data(job: Job, plans: Sequence[Plan]) -> Data:
     """The plans of a job."""
     runs = [_run(plan) for plan in plans]
-    return {**job_data(job), "runs": runs}
+    return {**job_data(job), "runs": runs, "origins": origins_data(job.origins)}
 
 
 def way_data(job: Job, ways: Sequence[Sequence[Plan]]) -> Data:
     """The plans of one way to split each run: ``stages`` holds a plan for each, in order."""
     runs = [_way(plans) for plans in ways]
-    return {**job_data(job), "runs": runs}
+    return {**job_data(job), "runs": runs, "origins": origins_data(job.origins)}
 
 
 def _way(plans: Sequence[Plan]) -> Data:

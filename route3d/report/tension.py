@@ -22,6 +22,7 @@ from route3d.planning.result import CAUTIONS, JobResult, RunResult
 from route3d.report.findings import findings_table
 from route3d.report.layout import heading, paragraph, table
 from route3d.report.remedies import advice_report
+from route3d.report.table_values import table_values
 from route3d.report.words import (
     CLEARANCE,
     NOT_HERE,
@@ -43,6 +44,7 @@ def tension_report(
     others = handbook.runs if handbook else (None,) * len(result.runs)
     for run, other in zip(result.runs, others, strict=True):
         parts += _run_report(run, other, system, profile)
+    parts += table_values((r.run for r in result.runs), system)
     practice = result.runs[0].practice if result.runs else result.job.practice
     parts += _foot(practice, handbook is not None)
     return Group(*parts)

@@ -29,7 +29,7 @@ class ConduitSize:
     """One size of one stock type, in m; ``outer_diameter`` is None where no table prints it.
 
     ``source`` and ``estimate`` speak of the bore; ``estimate`` is True when it is an estimate or
-    recalled with low confidence.
+    recalled with low confidence. ``outer_source`` is that of the outside.
     """
 
     stock_type: str
@@ -38,6 +38,7 @@ class ConduitSize:
     outer_diameter: float | None
     source: Source
     estimate: bool
+    outer_source: Source | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,7 @@ class _Stock:
     size: str
     bore: str
     unit: str
-    pick: tuple[str, str] | None = None
+    pick: tuple[str, str | float] | None = None
     outer: str = ""  # column of the same row
     outer_type: str = ""  # type in conduit_od_wall_weight
 
@@ -66,6 +67,15 @@ def _duct(name: str) -> _Stock:
 def _european(system: str) -> _Stock:
     # EN 60423 names a conduit by its greatest outside diameter; the steel rows print both, equal.
     return _Stock("en61386_conduit", "size_mm", "id_mm", "mm", ("system", system), outer="size_mm")
+
+
+def _pe(ratio: float) -> _Stock:
+    # The bore by the thickest wall that the standard allows: the one to check fit with.
+    return _Stock("eu_duct_pe_smooth", "od_mm", "id_design_mm", "mm", ("sdr", ratio), outer="od_mm")
+
+
+def _eu_duct(system: str) -> _Stock:
+    return _Stock("eu_duct_other", "od_mm", "id_mm", "mm", ("system", system), outer="od_mm")
 
 
 def _nec(table: str, outer_type: str = "", pick: tuple[str, str] | None = None) -> _Stock:
@@ -96,7 +106,23 @@ _STOCK: Mapping[str, _Stock] = {
     "EN-PVC-LIGHT": _european("PVC light min ID"),
     "EN-PVC-MEDIUM": _european("PVC medium min ID"),
     "EN-BURIED": _european("buried 61386-24 min ID"),
+    "PE-SDR11": _pe(11),
+    "PE-SDR13.6": _pe(13.6),
+    "PE-SDR17": _pe(17),
+    "PE-SDR21": _pe(21),
+    "PE-SDR26": _pe(26),
+    "PE-TWINWALL": _eu_duct("PE corrugated twin-wall, EN 61386-24 / EN 50626 (450 N, 750 N)"),
+    "PVC-U-DIN16875": _eu_duct("PVC-U cable duct DIN 16875"),
+    "PVC-U-EN1401": _eu_duct("PVC-U EN 1401 SN4"),
+    "PVC-U-DIN8062": _eu_duct("PVC-U DIN 8062"),
+    "PVC-LST": _eu_duct("PVC LST, NF T 54-018"),
+    "EN-PLIABLE": _eu_duct("EN 61386-22 pliable corrugated PVC/PP, EN 60423 sizes"),
+    "UK-TWINWALL": _eu_duct("UK ENA TS 12-24 twin-wall"),
 }
+EUROPEAN_DUCTS: tuple[str, ...] = tuple(
+    name for name, stock in _STOCK.items() if stock.table.startswith("eu_duct")
+)
+"""Ducts and pliable conduit of European standards, named by outside diameter in mm."""
 
 TYPES: tuple[str, ...] = tuple(_STOCK)
 _METAL_TYPES = ("EMT", "RMC", "IMC", "EN-STEEL")
@@ -125,7 +151,7 @@ def is_plastic(stock_type: str, material: str = "") -> bool | None:
 def stock_of_row(table: str, columns: Mapping[str, str]) -> tuple[str, str] | None:
     """The stock type and trade size a row of a data file is looked up by; None for other rows."""
     for name, stock in _STOCK.items():
-        picked = stock.pick is None or columns.get(stock.pick[0]) == stock.pick[1]
+        picked = stock.pick is None or columns.get(stock.pick[0]) == str(stock.pick[1])
         if stock.table == table and picked and stock.size in columns and stock.bore in columns:
             return name, columns[stock.size]
     return None
@@ -145,6 +171,7 @@ def conduit_size(stock_type: str, trade_size: str) -> ConduitSize:
         trade_size=size,
         inner_diameter=si(float(row[stock.bore]), stock.unit),
         outer_diameter=_outer(stock, row, size),
+        outer_source=_outer_source(stock, row, f"{stock_type} {size}"),
         source=replace(source, cite=f"{stock_type} {size}"),
         estimate=source.doubtful,
     )
@@ -201,6 +228,14 @@ def _outer(stock: _Stock, row: Row, size: str) -> float | None:
     for outer in load("conduit_od_wall_weight").where(type=stock.outer_type, trade=size):
         return float(outer["od_in"]) * INCH
     return None
+
+
+def _outer_source(stock: _Stock, row: Row, name: str) -> Source | None:
+    if stock.outer:
+        return source_of(load(stock.table), row, column="OD", cite=name)
+    table = load("conduit_od_wall_weight")
+    rows = table.where(type=stock.outer_type, trade=row[stock.size])
+    return next((source_of(table, outer, column="OD", cite=name) for outer in rows), None)
 
 
 _ELBOW_TITLES: Mapping[str, str] = {

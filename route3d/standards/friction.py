@@ -182,7 +182,7 @@ def conduit_surface(conduit: str) -> str:
         return _SURFACES[conduit]
     if conduit.startswith(_PLASTIC_DUCT):
         return "PVC"
-    if conduit.startswith(("HDPE", "EN-BURIED", "PE-")):
+    if conduit.startswith(("HDPE", "EN-BURIED", "EN-PLIABLE", "PE-", "UK-")):
         return "duct"
     _known("conduit surface", conduit, dict.fromkeys(row.conduit for row in friction_rows()))
     return conduit

@@ -259,7 +259,10 @@ class _Cenelec(RuleSet):
 
     def duct_bend_radius(self, stock_type: str) -> Ruling | None:
         """Of buried ducts alone."""
-        return _caution(eu_ducts.bend_radius(self.national)) if stock_type == _BURIED else None
+        buried = stock_type == _BURIED or stock_type in conduits.EUROPEAN_DUCTS
+        if not buried or _in_buildings(stock_type):
+            return None
+        return _caution(eu_ducts.bend_radius(self.national))
 
     def duct_bore(self, cables: Sequence[CableClass], stock_type: str) -> Ruling | None:
         if len(cables) != 1 or _in_buildings(stock_type):

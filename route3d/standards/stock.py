@@ -731,7 +731,7 @@ class MachineStock:
     def line_pull(self) -> Fact:
         """Line pull of its strongest gear, N."""
         strongest = max(pull for _, pull, _ in self.gears)
-        return Fact(strongest, "force", self.source, "line pull of the strongest gear")
+        return Fact(strongest, "force", self.source, "invented line pull of the strongest gear")
 
 
 _INVENTED = Source(

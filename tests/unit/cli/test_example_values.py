@@ -243,7 +243,7 @@ def test_marks_are_found_wherever_a_table_stands() -> None:
         ),
         ('{ name = "low",', '{ name = "low", example = true,', "machine.puller.gears[1]"),
         ("{ at = [55, 0, -1.8],", "{ at = [55, 0, -1.8], example = true,", "run.F1.route[1]"),
-        ('# [run.ends."vault V1"]\n', f'[run.ends."vault V1"]\n{MARK}', "run.F1.ends.'vault V1'"),
+        ('# [run.ends."vault V1"]\n', f'[run.ends."vault V1"]\n{MARK}', "run.F1.ends.vault V1"),
         ("[[site.room]]", f"[site]\n{MARK}[[site.room]]", "site"),
         (
             'name = "switchroom"\noutline',
