@@ -687,10 +687,10 @@ class _Reader:
         length = self.length("a rise such as 12 in")
         if word := self.take(*_SIDES):
             return word, length  # type: ignore[return-value]
-        self.take("to")
-        self.take("heading")
-        if self.done():
-            self.unknown("left, right, up or down; in a riser a heading such as north")
+        toward = self.take("to"), self.take("heading")
+        if not any(toward) and self.word() not in _BEARINGS and not self.match(_QUADRANT):
+            expected = "left, right, up or down", "in a riser a heading such as north"
+            self.unknown(*expected, known=(*_SIDES, *_COMPASS))
         return self.heading(), length
 
     def shape_angle(self, made: Leg) -> Leg:

@@ -20,7 +20,7 @@ from route3d.geometry.legs import legs_of
 from route3d.model import Conduit, EndSetup, Job, LeadOff, Reel, Route, Run, Vertex, WorkPlatform
 from route3d.modelfile.fields import Reads
 from route3d.modelfile.read import LARGEST_FILE, NAMED, loads
-from route3d.modelfile.toml_edits import TomlEdits, toml_key, toml_table, toml_value
+from route3d.modelfile.toml_edits import TomlEdits, toml_key, toml_table, toml_value, toml_words
 from route3d.modelfile.toml_positions import KeyPath, dotted, read_toml
 from route3d.modelfile.write import rebased
 from route3d.planning.remedies.edits import Edit, SplitInStages, carried_out
@@ -217,7 +217,7 @@ class _RunWriter:
         told = replace(route, vertices=tuple(vertices), conduits=conduits)
         if (texts := self._other_radii(told)) is not None:
             for i, text in texts.items():
-                page.put((*base, "legs", i), toml_value(text))
+                page.put((*base, "legs", i), toml_words(text))
             return
         same_end = route.vertices[-1].line == len(given.vertices) - 1
         end = read_leg(by_legs.texts[-1], len(by_legs.texts) - 1, self.system).at
@@ -229,7 +229,7 @@ class _RunWriter:
         )
         if not same_end and "closes_to" in self.entry:
             page.remove((*base, "closes_to"))
-        rows = "".join(f"  {toml_value(line)},{page.newline}" for line in lines)
+        rows = "".join(f"  {toml_words(line)},{page.newline}" for line in lines)
         page.put((*base, "legs"), f"[ # written anew{page.newline}{rows}]")
 
     def _other_radii(self, route: Route) -> dict[int, str] | None:
