@@ -99,7 +99,7 @@ def build_legs(
     route = build_route(entries, conduits, sheaves, path, report, read)
     if route is None:
         return None
-    given = GivenLegs(tuple(texts), read.leg_of, declination, read.closing)
+    given = GivenLegs(tuple(texts), read.leg_of, declination, read.closing, read.straights)
     return replace(route, legs=given)
 
 
