@@ -51,7 +51,7 @@ def origins_of(
     found |= dict(_of_rules(practice, system))
     found |= dict(_of_table("plan", plan, data.get("plan", {}), None))
     for key in type(plan).model_fields:
-        taken = getattr(Allowances(), key)
+        taken = getattr(Allowances(), key, None)
         if getattr(plan, key) is None and taken is not None:
             found[f"plan.{key}"] = Origin("default", words=f"{taken:g} in SI units")
     examples = example_tables(data)
