@@ -204,6 +204,12 @@ def test_the_live_page_tells_it(model: Path) -> None:
     assert _names_them(frame_data(load(model), "US", "auto")["examples"])
 
 
+def test_answers_in_python_and_notebooks_tell_it(model: Path) -> None:
+    answer = route3d.evaluate(load(model), with_remedies=False)
+    assert _names_them("".join(answer.text().splitlines(keepends=True)[:2]))
+    assert _names_them(answer.html().partition("<table>")[0])
+
+
 def test_models_that_are_written_keep_the_marks(
     model: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
