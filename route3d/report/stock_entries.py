@@ -1,0 +1,147 @@
+"""Stock entries by name for people: what each fills, how well it is known, and lines to paste."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from rich.console import Group, RenderableType
+
+from route3d.model.origin import FIGURE_NAMES, as_shown
+from route3d.phrase import say
+from route3d.report.layout import paragraph, table
+from route3d.standards.source import Fact
+from route3d.standards.stock import (
+    Kind,
+    cable_named,
+    conduit_named,
+    machine_named,
+    rope_named,
+)
+from route3d.units import render
+
+MOST_NAMED = 10
+"""Entries shown before the rows of the tables; more are counted."""
+_TABLES = {"cable": "cable.phase", "conduit": "conduit.duct", "rope": "rope.line"}
+
+
+def stock_report(
+    text: str,
+    named: Sequence[tuple[Kind, str]],
+    nearest: Sequence[str],
+    *,
+    everything: bool = False,
+) -> RenderableType:
+    """Entries that hold the words ``text``, best known first, or that there is none."""
+    if not named:
+        listed = "; ".join(f'"{name}"' for name in nearest)
+        return Group(
+            paragraph(f'No stock entry for "{text}"; nearest: {listed}.', style="bold"),
+            paragraph(""),
+        )
+    shown = named if everything else named[:MOST_NAMED]
+    rows = [
+        (name, _fills(kind, name), _known(facts := facts_of(kind, name)), _missing(kind, facts))
+        for kind, name in shown
+    ]
+    heads: tuple[str, ...] = ("stock entry", "fills", "confidence", "not in the tables")
+    if not any(row[3] for row in rows):
+        heads, rows = heads[:3], [row[:3] for row in rows]  # type: ignore[misc]
+    kind, name = named[0]
+    parts: list[RenderableType] = [
+        paragraph("Stock entries, best known first", style="bold"),
+        table(heads, rows),
+        paragraph("Paste into the model file, for the first of them:"),
+        *(paragraph(line, indent=2) for line in lines_to_paste(kind, name)),
+    ]
+    if more := len(named) - len(shown):
+        parts.append(paragraph(f"{more} more stock entries: --all shows them, more words narrow."))
+    return Group(*parts, paragraph(""))
+
+
+def lines_to_paste(kind: Kind, name: str) -> tuple[str, ...]:
+    """The table of a model file that names the entry."""
+    return (f"[{_TABLES.get(kind, 'machine.puller')}]", f'stock = "{name}"')
+
+
+def facts_of(kind: Kind, name: str) -> Mapping[str, Fact]:
+    """What an entry fills, by the keys of the model file."""
+    if kind == "cable":
+        return cable_named(name).facts
+    if kind == "rope":
+        return rope_named(name).facts
+    if kind == "machine":
+        return {"gears": machine_named(name).line_pull}
+    size = conduit_named(name)
+    found = {"inner_diameter": Fact(size.inner_diameter, "diameter", size.source, "bore")}
+    if size.outer_diameter is not None and size.outer_source is not None:
+        outer = Fact(size.outer_diameter, "diameter", size.outer_source, "outside")
+        found["outer_diameter"] = outer
+    return found
+
+
+def _fills(kind: Kind, name: str) -> str:
+    """The figures in words, in the units of their table."""
+    system = "SI" if "mm²" in name or " kN" in name or _metric_conduit(kind, name) else "US"
+    parts = []
+    for key, fact in facts_of(kind, name).items():
+        if key == "conductor.area":  # its size stands in the name
+            continue
+        label = FIGURE_NAMES.get(key, key)
+        if key == "bend_multiple":
+            parts.append(f"{label} {fact.value:g} x diameter")
+        else:
+            parts.append(f"{label} {render(say('{}', as_shown(key, fact)), system)}")
+    return ", ".join(parts)
+
+
+def _metric_conduit(kind: Kind, name: str) -> bool:
+    if kind != "conduit":
+        return False
+    from route3d.standards.conduits import EUROPEAN_DUCTS
+
+    type_ = name.split(" ")[0]
+    return type_.startswith("EN-") or type_ in EUROPEAN_DUCTS
+
+
+def _known(facts: Mapping[str, Fact]) -> str:
+    """How well the figures are known: in one word where all are read, else what is not."""
+    weak = {
+        FIGURE_NAMES.get(key, key): fact.source.words
+        for key, fact in facts.items()
+        if fact.source.words and key != "conductor.area"
+    }
+    if not weak:
+        return "read"
+    words = dict.fromkeys(weak.values())
+    return "; ".join(f"{', '.join(k for k, w in weak.items() if w == word)}: {word}"
+                     for word in words)  # fmt: skip
+
+
+def _missing(kind: Kind, facts: Mapping[str, Fact]) -> str:
+    needed = {
+        "cable": ("diameter", "weight", "sidewall_limit", "bend_multiple"),
+        "conduit": ("inner_diameter", "outer_diameter"),
+    }.get(kind, ())
+    return ", ".join(key for key in needed if key not in facts)
+
+
+def stock_data(named: Sequence[tuple[Kind, str]]) -> list[dict[str, Any]]:
+    """Entries as plain data, in SI: figures with their sources, and the lines to paste."""
+    return [
+        {
+            "kind": kind,
+            "name": name,
+            "values": {
+                key: {
+                    "value": fact.value,
+                    "quantity": fact.quantity,
+                    "source": str(fact.source),
+                    "status": fact.source.status.value,
+                }
+                for key, fact in facts_of(kind, name).items()
+            },
+            "to_type": "\n".join(lines_to_paste(kind, name)),
+        }
+        for kind, name in named
+    ]
