@@ -534,7 +534,7 @@ class _Walk:
         """Radius m and source of a fitting by name."""
         assert leg.fitting
         if name not in conduits:
-            fix = "give the radius, such as at 36 in"
+            fix = "name the conduit at the start, such as: heading north in duct"
             which = f"conduit {name!r} is not known" if name else "no conduit is given"
             self.fault(number, f"{leg.fitting}: {which}", fix)
         try:
