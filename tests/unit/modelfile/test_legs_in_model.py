@@ -128,9 +128,11 @@ def test_a_run_has_either_a_route_or_legs() -> None:
     [
         (5, '"right 90 att 60 in"', 13, 'column 10: "att" is not understood', 'mean "at"'),
         (5, "'right 90 \"a\" att 60 in'", 13, 'column 10: "\'a\'" is not', "next can be"),
-        (4, '"96 ft in duct2"', 3, "there is no conduit 'duct2'", "did you mean 'duct'?"),
+        (4, '"96 ft in duct2"', 4, "there is no conduit 'duct2'", "did you mean 'duct'?"),
         (5, '"right 90 at 40 in sweep"', 4, "no sweep of PVC-40 5", "field bend"),
         (5, '"right 90 at 99 ft"', 3, "the bends at point 3 and point 4 need 100.34 ft", "maximum"),
+        (8, '"60 ft in riser2"', 4, "another conduit for the same point", "keep one"),
+        (10, '"10 ft in roof"', 4, "there is no conduit 'roof'", "known: duct, riser"),
         (5, '"right 90 at 60 in, name pad"', 3, "two points of the route are named 'pad'", ""),
         (5, '"right 90, around sheave pit"', 3, "there is no sheave 'pit'", "add a table"),
         (5, '"bend at 60 in"', 3, "point 4 has a bend but the route does not turn", ""),
