@@ -12,6 +12,7 @@ import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from typing import NoReturn
 
 import numpy as np
@@ -534,9 +535,13 @@ class _Walk:
         """Radius m and source of a fitting by name."""
         assert leg.fitting
         if name not in conduits:
-            fix = "give the radius, such as at 36 in"
-            which = f"conduit {name!r} is not known" if name else "no conduit is given"
-            self.fault(number, f"{leg.fitting}: {which}", fix)
+            if name:
+                near = get_close_matches(name, conduits, n=1)
+                fix = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(conduits)}"
+                first = next(i for i, each in enumerate(self.legs) if each.conduit == name)
+                self.fault(first, f"there is no conduit {name!r}", fix if conduits else "")
+            fix = "name the conduit at the start, such as: heading north in duct"
+            self.fault(number, f"{leg.fitting}: no conduit is given", fix)
         try:
             radius, source = factory_elbow(conduits[name], leg.fitting, float(turn), leg.radius)
         except NotInTable as error:

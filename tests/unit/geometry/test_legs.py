@@ -226,7 +226,7 @@ def test_fittings_of_the_tables(turn: str, radius: float) -> None:
         ("right 90 sweep", "made: 24 in, 30 in, 36 in, 48 in, 60 in"),
         ("right 50 elbow", "no factory elbow is made for a bend of 50°; nearest: 45° and 60°"),
         ("right 90 at 36 in elbow", "the standard elbow of PVC-40 5 has a radius of 24 in"),
-        ("right 90 elbow in hose", "'hose' is not known"),
+        ("right 90 elbow in hose", "there is no conduit 'hose'"),
     ],
 )
 def test_unknown_fittings_name_the_nearest(turn: str, words: str) -> None:
