@@ -24,7 +24,7 @@ import route3d
 from route3d.cli.main import COMMANDS, main
 from route3d.drawing.marks import Text
 from route3d.modelfile.read import load, loads
-from route3d.modelfile.starter import starter
+from route3d.modelfile.starter import starter, template_text
 
 TABLES = ["cable.phase", "run.F1"]
 BANNER = "EXAMPLE VALUES"
@@ -93,8 +93,8 @@ _QUIET = {"view", "drawing", "serve"}
 
 @pytest.fixture(scope="module")
 def model(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The starter, confirmed but for a cable and the run."""
-    text = re.sub(r"(?m)^example = true.*\n", "", starter("US"))
+    """A template, confirmed but for its cable and its run."""
+    text = re.sub(r"(?m)^example = true.*\n", "", template_text("duct-bank", "US"))
     for head in ("[cable.phase]\n", "[[run]]\n"):
         text = text.replace(head, head + MARK)
     text = text.replace("rows = 2", "rows = 1").replace("columns = 3", "columns = 2")
