@@ -40,23 +40,40 @@ def stock_report(
             paragraph(""),
         )
     shown = named if everything else named[:MOST_NAMED]
-    rows = [
-        (name, _fills(kind, name), _known(facts := facts_of(kind, name)), _missing(kind, facts))
-        for kind, name in shown
-    ]
-    heads: tuple[str, ...] = ("stock entry", "fills", "confidence", "not in the tables")
-    if not any(row[3] for row in rows):
-        heads, rows = heads[:3], [row[:3] for row in rows]  # type: ignore[misc]
     kind, name = named[0]
     parts: list[RenderableType] = [
         paragraph("Stock entries, best known first", style="bold"),
-        table(heads, rows),
-        paragraph("Paste into the model file, for the first of them:"),
-        *(paragraph(line, indent=2) for line in lines_to_paste(kind, name)),
+        *(_one_kind(k, [n for kind, n in shown if kind == k]) for k in dict(shown)),
     ]
     if more := len(named) - len(shown):
         parts.append(paragraph(f"{more} more stock entries: --all shows them, more words narrow."))
+    parts.append(paragraph("Paste into the model file, for the first of them:"))
+    parts += [paragraph(line, indent=2) for line in lines_to_paste(kind, name)]
     return Group(*parts, paragraph(""))
+
+
+def _one_kind(kind: Kind, names: Sequence[str]) -> RenderableType:
+    """Entries of one kind, a row for each; what the tables do not have is a dash."""
+    every = [facts_of(kind, name) for name in names]
+    keys = list(dict.fromkeys(key for facts in every for key in facts if key != "conductor.area"))
+    if kind == "cable":  # in the order of the model file, missing ones too
+        keys = ["diameter", "weight", "sidewall_limit", "bend_multiple"]
+    rows = [
+        (name, *(_shown(kind, name, key, facts.get(key)) for key in keys), _known(facts))
+        for name, facts in zip(names, every, strict=True)
+    ]
+    heads = (kind, *(FIGURE_NAMES.get(key, key) for key in keys), "confidence")
+    return table(heads, rows, numbers=range(1, len(keys) + 1))
+
+
+def _shown(kind: Kind, name: str, key: str, fact: Fact | None) -> str:
+    """A figure in the units of its table."""
+    if fact is None:
+        return "-"
+    if key == "bend_multiple":
+        return f"{fact.value:g} x"
+    metric = "mm²" in name or " kN" in name or _metric_conduit(kind, name)
+    return render(say("{}", as_shown(key, fact)), "SI" if metric else "US")
 
 
 def lines_to_paste(kind: Kind, name: str) -> tuple[str, ...]:
@@ -80,21 +97,6 @@ def facts_of(kind: Kind, name: str) -> Mapping[str, Fact]:
     return found
 
 
-def _fills(kind: Kind, name: str) -> str:
-    """The figures in words, in the units of their table."""
-    system = "SI" if "mm²" in name or " kN" in name or _metric_conduit(kind, name) else "US"
-    parts = []
-    for key, fact in facts_of(kind, name).items():
-        if key == "conductor.area":  # its size stands in the name
-            continue
-        label = FIGURE_NAMES.get(key, key)
-        if key == "bend_multiple":
-            parts.append(f"{label} {fact.value:g} x diameter")
-        else:
-            parts.append(f"{label} {render(say('{}', as_shown(key, fact)), system)}")
-    return ", ".join(parts)
-
-
 def _metric_conduit(kind: Kind, name: str) -> bool:
     if kind != "conduit":
         return False
@@ -105,25 +107,12 @@ def _metric_conduit(kind: Kind, name: str) -> bool:
 
 
 def _known(facts: Mapping[str, Fact]) -> str:
-    """How well the figures are known: in one word where all are read, else what is not."""
-    weak = {
-        FIGURE_NAMES.get(key, key): fact.source.words
-        for key, fact in facts.items()
-        if fact.source.words and key != "conductor.area"
-    }
-    if not weak:
-        return "read"
-    words = dict.fromkeys(weak.values())
-    return "; ".join(f"{', '.join(k for k, w in weak.items() if w == word)}: {word}"
-                     for word in words)  # fmt: skip
-
-
-def _missing(kind: Kind, facts: Mapping[str, Fact]) -> str:
-    needed = {
-        "cable": ("diameter", "weight", "sidewall_limit", "bend_multiple"),
-        "conduit": ("inner_diameter", "outer_diameter"),
-    }.get(kind, ())
-    return ", ".join(key for key in needed if key not in facts)
+    """How well the figures are known: "read", or what is not, the area of a conductor aside."""
+    weak: dict[str, list[str]] = {}
+    for key, fact in facts.items():
+        if fact.source.words and key != "conductor.area":
+            weak.setdefault(fact.source.words, []).append(FIGURE_NAMES.get(key, key))
+    return "; ".join(f"{', '.join(keys)} {words}" for words, keys in weak.items()) or "read"
 
 
 def stock_data(named: Sequence[tuple[Kind, str]]) -> list[dict[str, Any]]:
