@@ -234,7 +234,7 @@ _CLAUSES: dict[str, tuple[tuple[str, ...], str]] = {
     "radius": (("at", "radius", "with"), "at RADIUS"),
     "fitting": (("elbow", "sweep", "standard"), "elbow or sweep"),
     "slope": (("up", "down", "rising", "falling", "level"), "down 1 ft or falling 1 in 100"),
-    "measured": (("along", "horizontal"), "along or horizontal"),
+    "measured": (("along", "horizontal", "to"), "along or horizontal"),
     "and": (("and",), "and up or down ANGLE"),
     "across": (("over",), "over LENGTH"),
     "heading": (("heading",), "heading NORTH, N30E or 214 degrees"),
@@ -566,6 +566,11 @@ class _Reader:
         if clause in ("radius", "fitting"):
             return self.radius(made)
         word = self.take(*_CLAUSES[clause][0])
+        if clause == "measured" and word == "to":
+            self.take("the")
+            if not self.take("corner"):
+                self.unknown("to the corner", known=("corner",))
+            return made
         if clause == "measured":
             self.take("the")
             self.take("conduit")

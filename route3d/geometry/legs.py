@@ -362,11 +362,8 @@ class _Walk:
             level, rise = self.risen(number, leg, leg.slope.rise)
             length = math.hypot(level, rise)
             self.slope = level / length, rise / length
-            grows = 1.0 if leg.measured == "horizontal" else length / level
-            direction = _going(self.bearing, level / length, rise / length)
-            step = _going(self.bearing, level, rise)
-            more = _going(self.bearing, grows, 0.0)
-            self.add(_Straight(number, direction, step, length, more))
+            more = 1.0 if leg.measured == "horizontal" else length / level
+            self.go(number, (level, rise), length, (more, 0.0))
             return
         if leg.slope is not None:
             size = math.hypot(1.0, leg.slope.grade)
@@ -375,15 +372,30 @@ class _Walk:
         if share is None:
             s, c = _sin_cos(self.pitch)
             share = c, s
-        length = leg.length / share[0] if leg.measured == "horizontal" else leg.length
-        direction = grows = _going(self.bearing, *share)
-        step: Point | None = _going(self.bearing, length * share[0], length * share[1])
         if leg.measured == "horizontal":
-            grows = _going(self.bearing, 1.0, share[1] / share[0])
-            step = _going(self.bearing, leg.length, leg.length * share[1] / share[0])
-        elif leg.measured == "along":
-            step = None
-        self.add(_Straight(number, direction, step, length, grows))
+            grade = share[1] / share[0]
+            step = leg.length, leg.length * grade
+            self.go(number, step, leg.length / share[0], (1.0, grade))
+        else:
+            step = leg.length * share[0], leg.length * share[1]
+            self.go(number, step, leg.length, share, share, known=leg.measured != "along")
+
+    def go(
+        self,
+        number: int,
+        step: tuple[float, float],
+        length: float,
+        grows: tuple[float, float],
+        share: tuple[float, float] | None = None,
+        *,
+        known: bool = True,
+    ) -> None:
+        """A straight in the bearing now, its steps and directions as level length and rise."""
+        direction = share or (step[0] / length, step[1] / length)
+        way, more = _going(self.bearing, *direction), _going(self.bearing, *grows)
+        self.add(
+            _Straight(number, way, _going(self.bearing, *step) if known else None, length, more)
+        )
 
     def risen(self, number: int, leg: Leg, rise: float) -> tuple[float, float]:
         """Level length and rise of a leg that rises by so much."""

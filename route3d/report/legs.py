@@ -11,7 +11,7 @@ from rich.console import Group, RenderableType
 
 from route3d.geometry.legs import LegRow, leg_rows, legs_of, read_legs
 from route3d.model.job import Job
-from route3d.model.route import Closing, GivenLegs, Route
+from route3d.model.route import Closing, GivenLegs
 from route3d.model.run import Run
 from route3d.modelfile.toml_edits import toml_words
 from route3d.report.columns import Column, column_table
@@ -72,7 +72,6 @@ def _texts(given: GivenLegs) -> tuple[tuple[str, ...], ...]:
 class _Line:
     """One row of the table."""
 
-    route: Route
     row: LegRow
     text: tuple[str, ...]
 
@@ -91,11 +90,10 @@ _COLUMNS: tuple[Column[_Line], ...] = (
     Column("heading", lambda n: _heading(n.row)),
     Column("grade", lambda n: _grade(n.row)),
     Column("length", lambda n: n.row.length, "length"),
-    Column("to x", lambda n: n.row.end[0], "length"),
+    Column("x", lambda n: n.row.end[0], "length"),
     Column("y", lambda n: n.row.end[1], "length"),
     Column("z", lambda n: n.row.end[2], "length"),
-    Column("point", lambda n: n.route.vertices[n.row.first + 1].name or "-"),
-    Column("total\nbend", lambda n: math.radians(n.row.total), "angle"),
+    Column("total", lambda n: math.radians(n.row.total), "angle"),
 )
 
 
@@ -121,10 +119,7 @@ def legs_report(job: Job, legs: Sequence[RunLegs], system: str) -> RenderableTyp
         how = "by legs" if each.given is not None else "by points"
         said = f"Run {each.run.name}: {count}, {length} from corner to corner, given {how}"
         parts.append(paragraph(said, before=1))
-        lines = [
-            _Line(each.run.route, row, text)
-            for row, text in zip(each.rows, each.texts, strict=True)
-        ]
+        lines = [_Line(row, text) for row, text in zip(each.rows, each.texts, strict=True)]
         parts.append(column_table(lines, _COLUMNS, system))
         if each.given is not None and each.given.declination:
             turned = f"{each.given.declination:g}°"
@@ -136,10 +131,11 @@ def legs_report(job: Job, legs: Sequence[RunLegs], system: str) -> RenderableTyp
             parts.append(paragraph("To give this run by legs, put this in place of route:"))
             rows = [f"  {toml_words(text)}," for text in each.canonical]
             parts += [paragraph(row) for row in ("legs = [", *rows, "]")]
-    said = "Bend, radius: at the start of the leg. Total bend: since the last pull point. "
-    parts.append(
-        paragraph(said + "Heading: clockwise from grid north (+y).", style="dim", before=1)
+    said = (
+        "Bend, radius: at the start of the straight. Length: from corner to corner. x, y, z: its "
+        "end. Total: bend since the last pull point. Heading: clockwise from grid north (+y)."
     )
+    parts.append(paragraph(said, style="dim", before=1))
     return Group(*parts)
 
 

@@ -93,6 +93,7 @@ ROOT3 = math.sqrt(3.0)
         (["18\""], (0, 11.5, 0)),
         (["3.048 m"], (0, 20, 0)),
         (["10 ft in riser"], (0, 20, 0)),
+        (["10 ft to the corner"], (0, 20, 0)),
         # Along the straight conduit: the set-backs of both 90s of 36 in are added.
         (["right 90 at 36 in", "4 ft along the conduit", "left 90 at 36 in", "10 ft"], (10, 20, 0)),
         (["right 90 at 36 in", "4 ft along"], (7, 10, 0)),
