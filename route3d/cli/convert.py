@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from route3d.cli.common import Units, message, option, units_named, write
+from route3d.cli.common import Units, message, option, refuse_job_workbook, units_named, write
 from route3d.errors import InputError, Problem, UnitError
 
 if TYPE_CHECKING:
@@ -87,12 +87,19 @@ def convert(
     keep_facets: Annotated[
         bool, typer.Option("--keep-facets", help="Keep bends of short chords as they are.")
     ] = False,
+    workbook: Annotated[
+        bool,
+        typer.Option(
+            "--workbook",
+            help="Write OUT.xlsx as a job workbook (the whole job), not as a table of routes.",
+        ),
+    ] = False,
     out_units: Annotated[
         Units | None,
         option("US|SI", "Units of the numbers in OUT. Default: those of IN.", parser=units_named),
     ] = None,
 ) -> None:
-    """Import and export routes.
+    """Import and export routes and whole jobs.
 
     Reads CSV, XLSX, GeoJSON, LandXML, DXF, IFC and model files; writes CSV, XLSX, GeoJSON, DXF,
     IFC, GLB, STL and model files (.toml); the file extension selects the format. A bend drawn as
@@ -108,7 +115,12 @@ def convert(
 
     Example: route3d convert survey.csv feeder.toml --map x=Easting,y=Northing,z=Elev --units ft
 
+    A job workbook holds a whole job, one sheet for each kind of table: it is read as the model file
+    it is, and job.xlsx to job.toml or back with --workbook keeps the job as it is.
+
     Example: route3d convert models/yard_run.toml yard.dxf
+
+    Example: route3d convert models/yard_run.toml yard.xlsx --workbook
     """
     from route3d.formats.catalog import (
         READABLE,
@@ -122,14 +134,26 @@ def convert(
 
     _refuse_kind(source, READABLE, "read")
     _refuse_kind(target, WRITABLE, "written")
-    if like is not None and target.suffix.lower() != ".toml":
+    if workbook and ".xlsx" not in (source.suffix.lower(), target.suffix.lower()):
+        raise InputError(Problem("is for .xlsx files", "--workbook", "write to OUT.xlsx"))
+    to_model = target.suffix.lower() == ".toml" or (workbook and target.suffix.lower() == ".xlsx")
+    if like is not None and not to_model:
         raise InputError(Problem("is for writing model files", "--like", "write to OUT.toml"))
+    if target.suffix.lower() == ".xlsx":
+        refuse_job_workbook(target)
+    if workbook and source.suffix.lower() == ".xlsx":
+        _model(source)  # says why it is no job
+    if to_model and _is_model(source) and source.suffix.lower() != target.suffix.lower():
+        chosen = {"--run": run, "--like": like, "--bend": bend, "--origin": origin}
+        if not any(chosen.values()):
+            _whole_job(source, target, out_units)
+            return
     options = _options(units, columns, origin, layer, tolerance, keep_facets)
     reading = _only(read_routes(source, options), run, source)
     if bend is not None:
         reading = _with_bends(reading, _length(bend, "--bend", "radius"))
     routes, guessed, ignored = reading.routes, reading.guessed, reading.ignored
-    if target.suffix.lower() == ".toml":
+    if to_model:
         from route3d.modelfile.write import write_model
 
         like = source if like is None and _is_model(source) else like
@@ -223,7 +247,22 @@ def _length(text: str, option: str, quantity: str) -> float:
 
 
 def _is_model(path: Path) -> bool:
-    return path.suffix.lower() == ".toml"
+    from route3d.formats.catalog import is_model
+
+    return is_model(path)
+
+
+def _whole_job(source: Path, target: Path, out_units: Units | None) -> None:
+    """A job from TOML to a workbook or back, which must be read as the same job."""
+    from route3d.formats.exchange import counted, routes_of
+    from route3d.modelfile.whole_job import write_job
+
+    system = _system_of_model(source, out_units)
+    job = _model(source)
+    ignored = write_job(source, target)
+    used = (f"the whole job, {counted(len(job.runs), 'run')}", *job.notes)
+    write(_report(routes_of(job), used, ignored, (), system))
+    message(f"wrote {target}")
 
 
 def _model(path: Path) -> Job:

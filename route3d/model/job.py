@@ -89,6 +89,8 @@ class Job:
     origins : mapping of str to Origin
         Where each figure is from, by its key in the file, such as ``"cable.phase.diameter"`` or
         ``"run.F1.reel_tension"``. Not part of what makes two jobs equal.
+    notes : tuple of str
+        What a reader of the file must know, such as hidden rows of a workbook that were read.
     """
 
     title: str = "Job"
@@ -103,6 +105,7 @@ class Job:
     document: TitleBlock = field(default_factory=TitleBlock)
     examples: tuple[str, ...] = ()
     origins: Mapping[str, Origin] = field(default_factory=dict, compare=False)
+    notes: tuple[str, ...] = field(default=(), compare=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "runs", tuple(self.runs))

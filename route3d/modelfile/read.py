@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -65,7 +66,7 @@ def load(path: str | Path) -> Job:
     ----------
     docs/model_file.md.
     """
-    return _read(model_document(path), str(path), Path(path).parent, Path(path))
+    return job_of(model_document(path), str(path), Path(path).parent, Path(path))
 
 
 def model_document(path: str | Path) -> Document:
@@ -84,15 +85,25 @@ def model_document(path: str | Path) -> Document:
     return read_toml(read_text(path, limit=LARGEST_FILE), str(path))
 
 
+def model_text(path: str | Path) -> str:
+    """The TOML text of a model file; of a workbook that which holds the same."""
+    if Path(path).suffix.lower() == ".xlsx":
+        from route3d.modelfile.toml_text import toml_text
+
+        return toml_text(model_document(path).data, f"From {Path(path).name}.")
+    return read_text(path, limit=LARGEST_FILE)
+
+
 def loads(text: str, name: str = "model", folder: str | Path = ".") -> Job:
     """Read the text of a model file; ``name`` is used in messages, ``folder`` to find meshes.
 
     Raises InputError as ``load`` does.
     """
-    return _read(read_toml(text, name), name, Path(folder), None)
+    return job_of(read_toml(text, name), name, Path(folder))
 
 
-def _read(document: Document, name: str, folder: Path, path: Path | None) -> Job:
+def job_of(document: Document, name: str, folder: Path, path: Path | None = None) -> Job:
+    """The job of the data of a model file; InputError as ``load`` does."""
     report = Collector(document, name)
     _refuse_too_many_vertices(report)
     parts = _read_parts(report)
@@ -100,7 +111,7 @@ def _read(document: Document, name: str, folder: Path, path: Path | None) -> Job
     job = build_job(parts, report, Path(name).stem, folder, path)
     if report.problems or job is None:
         raise InputError(report.in_order())
-    return job
+    return replace(job, notes=document.notes) if document.notes else job
 
 
 def _refuse_too_many_vertices(report: Collector) -> None:

@@ -15,12 +15,13 @@ from typing import Any
 
 import numpy as np
 
-from route3d.disk import read_text, write_text_atomic
+from route3d.disk import write_bytes_atomic, write_text_atomic
 from route3d.errors import InputError, Problem
 from route3d.formats.exchange import METERS, ExchangeRoute, routes_of, tidy
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
-from route3d.modelfile.read import LARGEST_FILE, MOST_VERTICES, loads
+from route3d.modelfile.read import MOST_VERTICES, load, loads
+from route3d.modelfile.read import model_text as model_text_of
 from route3d.modelfile.starter import starter
 from route3d.modelfile.toml_edits import TomlEdits, toml_value
 from route3d.modelfile.toml_positions import KeyPath, read_toml
@@ -56,20 +57,27 @@ def write_model(
 ) -> Written:
     """Write routes as a model file that loads; ``like`` gives all the rest, else the starter.
 
+    A ``path`` that ends in .xlsx becomes a job workbook.
+
     ``note`` is written over the runs. ``system`` is that of the starter; a model ``like`` keeps
     its own. Raises InputError with every problem where the model would not load, and where ``path``
     is a model file already.
     """
-    base = starter(system) if like is None else read_text(like, limit=LARGEST_FILE)
+    base = starter(system) if like is None else model_text_of(like)
     if like is not None:
-        loads(base, str(like), like.parent)  # what is wrong with it is told with its own lines
+        load(like)  # what is wrong with it is told with its own lines
         base = rebased(base, like.parent.resolve(), path.parent.resolve())
     made = model_text(routes, base, title=title, note=note)
     try:
         job = loads(made.text, path.name, path.parent)
     except InputError as error:
         raise InputError([_unwritten(p, path) for p in error.problems]) from None
-    write_text_atomic(path, made.text)
+    if path.suffix.lower() == ".xlsx":
+        from route3d.modelfile.workbook.writing import workbook_of
+
+        write_bytes_atomic(path, workbook_of(read_toml(made.text).data))
+    else:
+        write_text_atomic(path, made.text)
     return replace(made, routes=routes_of(job))
 
 

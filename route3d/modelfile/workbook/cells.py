@@ -61,17 +61,20 @@ def read_cells(path: str | Path) -> tuple[SheetCells, ...]:
 
     Raises InputError for what is no XLSX workbook, is too large, or is packed like a bomb.
     """
-    data = read_bytes(path, limit=LARGEST_FILE)
-    file = Path(path)
-    refuse_bomb(data, file, largest=LARGEST_PART, total=LARGEST_TOTAL, fix="split the job")
+    return cells_of(read_bytes(path, limit=LARGEST_FILE), Path(path))
+
+
+def cells_of(data: bytes, path: Path) -> tuple[SheetCells, ...]:
+    """The sheets of a workbook by its bytes; InputError as ``read_cells``, which names the path."""
+    refuse_bomb(data, path, largest=LARGEST_PART, total=LARGEST_TOTAL, fix="split the job")
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # about styles and extensions that are not read here
-            return _read(data, file)
+            return _read(data, path)
     except InputError:
         raise
     except Exception as error:  # each layer under openpyxl has errors of its own
-        raise broken_workbook(file, error) from None
+        raise broken_workbook(path, error) from None
 
 
 def _read(data: bytes, path: Path) -> tuple[SheetCells, ...]:

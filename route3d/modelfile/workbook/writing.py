@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from route3d.errors import InputError, Problem
-from route3d.model import Job
 from route3d.modelfile.fields import brief
 from route3d.modelfile.places import column_letters
 from route3d.modelfile.toml_edits import toml_value
@@ -92,7 +90,9 @@ def _write_sheet(
 ) -> None:
     rows = list(_rows(data, sheet))
     columns = _with_pairs(sheet, [table for _, _, table in rows])
-    owner = Column("", (), "text", "Which of them this row belongs to. Empty: that of the row above.")
+    owner = Column(
+        "", (), "text", "Which of them this row belongs to. Empty: that of the row above."
+    )
     own = [replace(owner, header=header, required=True) for header in sheet.owners]
     if sheet.named:
         own[-1] = replace(own[-1], about=sheet.about or "Its name, by which other sheets name it.")
@@ -341,23 +341,3 @@ def _trade_sizes() -> tuple[str, ...]:
 
     sizes: Iterable[str] = (size for kind in TYPES for size in trade_sizes(kind))
     return tuple(dict.fromkeys(sizes))
-
-
-# --- there and back -----------------------------------------------------------------------------
-
-
-def without_places(job: Job) -> Job:
-    """The job without what tells where it was read: two that are the same are equal then."""
-    runs = []
-    for run in job.runs:
-        vertices = tuple(replace(v, line=None) for v in run.route.vertices)
-        runs.append(replace(run, route=replace(run.route, vertices=vertices)))
-    return replace(job, runs=tuple(runs), path=None)
-
-
-def unlike(job: Job, other: Job, path: Path) -> InputError | None:
-    """The error of a file that was not read back as the job it was written from."""
-    if without_places(job) == without_places(other):
-        return None
-    said = "would not be read back as the same job; not written"
-    return InputError(Problem(said, fix="please report this", file=str(path)))
