@@ -20,6 +20,7 @@ class Cell(tuple[int, int]):
     number: int
 
     def __new__(cls, row: int, column: int, sheet: str, number: int) -> Cell:
+        """A cell by its row and column, from 1, and its sheet."""
         cell = super().__new__(cls, (row, column))
         cell.sheet, cell.number = sheet, number
         return cell

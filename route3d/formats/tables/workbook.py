@@ -141,7 +141,8 @@ def refuse_bomb(
         (p.file_size / max(p.compress_size, 1) for p in parts if p.file_size > 1_000_000), default=0
     )
     if len(parts) > MOST_PARTS or unpacked > total or part > largest or ratio > LARGEST_RATIO:
-        said = f"unpacks to {unpacked / 1e6:,.0f} MB in {len(parts):,} parts, {ratio:.0f} times its size"
+        said = f"unpacks to {unpacked / 1e6:,.0f} MB in {len(parts):,} parts, "
+        said += f"{ratio:.0f} times its size"
         raise bad_file(path, said, fix)
     for name, start in starts.items():
         if b"<!DOCTYPE" in start or b"<!ENTITY" in start:

@@ -84,7 +84,8 @@ def _read(data: bytes, path: Path) -> tuple[SheetCells, ...]:
         # Read-only: a whole reading makes a cell of every cell in a merge, however large.
         return openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=values)
 
-    book, results, found = opened(values=False), None, []
+    book, found = opened(values=False), []
+    results: Any = None
     for number, sheet in enumerate(book.worksheets):
         raw = dict(_filled(sheet, path))
         formulas = [place for place, (_, kind) in raw.items() if kind == "f"]

@@ -71,8 +71,9 @@ class Column:
 
     ``path`` is the key path in the table of a row. ``kind`` is "quantity", "word", "text", "count",
     "yes", "words" (a list of them), "cable" and "number" (a pair of columns for each cable), "any"
-    (a value as a model file has it, such as a list in brackets). ``quantity`` is that of a bare number. ``words`` gives
-    the words that may stand there; ``names`` is the key of the tables whose names may.
+    (a value as a model file has it, such as a list in brackets). ``quantity`` is that of a bare
+    number, ``other_quantity`` another that may stand there with its unit. ``words`` gives the words
+    that may stand there; ``names`` is the key of the tables whose names may.
     """
 
     header: str

@@ -335,7 +335,7 @@ class _Reading:
         left = list(names)
         *inner, last = sheet.path
         for i, part in enumerate(inner):
-            if part == NAME or part == ITEM:
+            if part in (NAME, ITEM):
                 name = left.pop(0)
                 key = _number_of(at, name) if part == ITEM else (name if name in at else None)
                 if key is None:

@@ -183,10 +183,8 @@ def _cells(
     cables = list(table.get("cables", {}).items()) if isinstance(table, dict) else []
     pairs = iter([part for pair in cables for part in pair])
     for i, column in enumerate(columns, start):
-        if column.kind in ("cable", "number"):
-            value = next(pairs, None)
-        else:
-            value = _at(table, column.path)
+        paired = column.kind in ("cable", "number")
+        value = next(pairs, None) if paired else _at(table, column.path)
         if value is not None:
             yield i, _cell(column, value, (*path, *column.path))
 
