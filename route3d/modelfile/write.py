@@ -272,7 +272,7 @@ def _sheaves(
 
     No exchange format says anything of them.
     """
-    turns, last = _turns(route.points), len(route.points) - 1
+    turns, last = turns_of(route.points), len(route.points) - 1
     given = {place: p for place, p in _held(run, system).items() if "sheave" in p}
     found: dict[int, str] = {}
     for i, point in enumerate(route.points):
@@ -305,7 +305,7 @@ def _vertices(
 ) -> list[str]:
     """The points of a run, one a line, with what ``beside`` says of each."""
     length, radius = (METERS["ft"], METERS["in"]) if system == "US" else (1.0, 1.0)
-    turns = _turns(route.points)
+    turns = turns_of(route.points)
     last = len(route.points) - 1
     ends = [i for i in (0, last) if not route.access[i]]
     if ends:
@@ -328,7 +328,7 @@ def _vertices(
     return lines
 
 
-def _turns(points: Floats) -> Floats:
+def turns_of(points: Floats) -> Floats:
     """The turn at each point, rad, 0 at the ends."""
     result = np.zeros(len(points))
     legs = np.diff(points, axis=0)
