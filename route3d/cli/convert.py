@@ -339,7 +339,7 @@ def _into(
 ) -> None:
     """Bring the routes of a model file up to those of another file, and show what moved."""
     from route3d.disk import write_bytes_atomic, write_text_atomic
-    from route3d.formats.catalog import read_routes
+    from route3d.formats.catalog import SHARP, read_routes
     from route3d.modelfile.read import model_text
     from route3d.modelfile.revise import revised
 
@@ -352,11 +352,10 @@ def _into(
         said = f"its coordinates are far from 0 and those of {model.name} are not"
         fix = "use --origin X,Y,Z with what was subtracted for the model (see the note in it)"
         raise InputError(Problem(said, "--origin", fix, str(source)))
-    if bend is not None:
-        reading = _with_bends(reading, _length(bend, "--bend", "radius"))
-    made, runs = revised(text, job, reading.routes, model)
+    radius = None if bend is None else _length(bend, "--bend", "radius")
+    made, runs = revised(text, job, reading.routes, model, bend=radius)
     system = units.value if units else job.units
-    told = [*reading.guessed]
+    told = [g for g in reading.guessed if not g.endswith(SHARP)]  # points that stay keep theirs
     write("".join(_one_line(line) + "\n" for run in runs for line in _revision(run, system)))
     lines = [("used", reading.used), ("ignored", reading.ignored), ("guessed", told)]
     for title, sentences in lines:

@@ -69,11 +69,17 @@ class RevisedRun:
 
 
 def revised(
-    text: str, job: Job, routes: Sequence[ExchangeRoute], path: Path
+    text: str,
+    job: Job,
+    routes: Sequence[ExchangeRoute],
+    path: Path,
+    *,
+    bend: float | None = None,
 ) -> tuple[str, tuple[RevisedRun, ...]]:
     """The text of a model file with new routes for the runs of their names, and what changes.
 
-    ``job`` is what the text is read as. Raises InputError for a route that is no run of it, and
+    ``job`` is what the text is read as. ``bend`` (m) is the radius of added points that turn and
+    for which the survey gives none. Raises InputError for a route that is no run of it, and
     where the new text would not load.
     """
     _refuse_unknown(routes, job, path)
@@ -81,7 +87,7 @@ def revised(
     runs = []
     for route in routes:
         index = next(i for i, run in enumerate(job.runs) if run.name == route.name)
-        runs.append(_revise(page, data["run"][index], ("run", index), job, index, route))
+        runs.append(_revise(page, data["run"][index], ("run", index), job, index, route, bend))
     made = page.text()
     try:
         after = loads(made, path.name, path.parent)
@@ -132,6 +138,7 @@ def _revise(
     job: Job,
     index: int,
     route: ExchangeRoute,
+    bend_radius: float | None,
 ) -> RevisedRun:
     old, system = job.runs[index].route, job.units
     points = np.array([v.point for v in old.vertices])
@@ -144,14 +151,16 @@ def _revise(
     else:
         rows = [{k: toml_value(v) for k, v in row.items()} for row in entry["route"]]
     changes: list[PointChange] = []
-    unmoved, last = 0, len(route.points) - 1
+    unmoved, sharp, last = 0, 0, len(route.points) - 1
     turns = turns_of(route.points)
     made: list[dict[str, str]] = []
     kept: list[int] = []
     for i, point in enumerate(route.points):
         was = to_old.get(i)
         if was is None:
-            made.append(_new_row(route, i, system))
+            turning = turns[i] > STRAIGHT_TURN and not route.access[i]
+            made.append(_new_row(route, i, system, bend_radius if turning else None))
+            sharp += turning and "bend" not in made[-1]
             kept.append(-1)
             changes.append(PointChange("added", route.names[i] or f"point {i + 1}"))
             continue
@@ -184,6 +193,9 @@ def _revise(
     for gone in sorted({*range(len(points))} - {*to_old.values()}):
         held = [k for k in ("access", "conduit", "box", "sheave") if k in rows[gone]]
         changes.append(PointChange("removed", old.label(gone), held=", ".join(held)))
+    if sharp:
+        said = "added points that turn take the standard elbow of their conduit"
+        notes.append(f"{sharp:,} {said}; --bend gives them another radius")
     _write(page, base, entry, rows, made, kept)
     return RevisedRun(route.name, tuple(changes), unmoved, 0.0, 0.0, tuple(notes))
 
@@ -237,12 +249,12 @@ def _row_of(route: Route, index: int, system: str) -> dict[str, str]:
     return row
 
 
-def _new_row(route: ExchangeRoute, i: int, system: str) -> dict[str, str]:
+def _new_row(route: ExchangeRoute, i: int, system: str, bend: float | None) -> dict[str, str]:
     """A point that the model has not, with what the survey says of it."""
     length = METERS["ft"] if system == "US" else 1.0
     row = {"at": f"[{', '.join(tidy(round(float(c) / length, 9)) for c in route.points[i])}]"}
-    if route.radii[i] > 0:
-        row["bend"] = written(float(route.radii[i]), "radius", system)
+    if radius := float(route.radii[i]) or bend:
+        row["bend"] = written(radius, "radius", system)
     if route.names[i]:
         row["name"] = toml_value(route.names[i][:120])
     if route.access[i]:
