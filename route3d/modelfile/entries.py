@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import StrictBool, model_validator
+from pydantic import ConfigDict, StrictBool, model_validator
 
 from route3d.modelfile.fields import (
     BendMultiple,
@@ -251,14 +251,33 @@ class EndEntry(Entry):
     )
 
 
+def _route_or_legs(schema: dict[str, Any]) -> None:
+    schema["oneOf"] = [{"required": ["route"]}, {"required": ["legs"]}]
+
+
 class RunEntry(Entry):
     """One run: cables pulled together along one route."""
+
+    model_config = ConfigDict(json_schema_extra=_route_or_legs)
 
     name: Name = key("Name of the run; must be unique.")
     cables: dict[Name, CableCount] = key(
         "Number of cables of each type: { phase = 3 }.", min_length=1, max_length=100
     )
-    route: list[VertexEntry] = key("The points of the centerline, in order.", min_length=2)
+    route: list[VertexEntry] | None = key(
+        "The points of the centerline, in order; or give legs.", None, min_length=2
+    )
+    legs: list[Text] | None = key(
+        "The route leg by leg, in words: 'start pad at 0, 0, 0 heading north in duct', '120 ft', "
+        "'right 90 at 36 in'; instead of route.",
+        None,
+        min_length=2,
+    )
+    closes_to: tuple[Coordinate, Coordinate, Coordinate] | None = key(
+        "x, y, z of the known end of a route given by legs (US ft, SI m); how the legs miss it "
+        "is reported.",
+        None,
+    )
     attach: Annotated[str, OneOf(lambda: ATTACHMENTS)] = key(
         "How the rope is attached to the cables.", "pulling eyes"
     )

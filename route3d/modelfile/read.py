@@ -117,7 +117,8 @@ def job_of(document: Document, name: str, folder: Path, path: Path | None = None
 def _refuse_too_many_vertices(report: Collector) -> None:
     """Before anything slow is done with them."""
     runs = report.document.data.get("run")
-    routes = [r.get("route") for r in runs if isinstance(r, dict)] if isinstance(runs, list) else []
+    tables = [r for r in runs if isinstance(r, dict)] if isinstance(runs, list) else []
+    routes = [table.get(key) for table in tables for key in ("route", "legs")]
     count = sum(len(route) for route in routes if isinstance(route, list))
     if count > MOST_VERTICES:
         report.add(

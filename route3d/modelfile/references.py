@@ -60,6 +60,7 @@ def _check_run(path: KeyPath, run: dict[str, Any], data: dict[str, Any], report:
     _check_equipment(path, run, data, report)
     for place, end in _tables(run, "ends"):
         _check_equipment((*path, *place), end, data, report)
+    _check_route_or_legs(run, path, report)
     conduits = set(_names(data, "conduit"))
     route = run.get("route")
     _check_point_names(route, (*path, "route"), report)
@@ -69,6 +70,21 @@ def _check_run(path: KeyPath, run: dict[str, Any], data: dict[str, Any], report:
         sheave = vertex.get("sheave") if isinstance(vertex, dict) else None
         place = (*path, "route", i, "sheave")
         _known(sheave, _names(data, "sheave"), "sheave", place, report)
+
+
+def _check_route_or_legs(run: dict[str, Any], path: KeyPath, report: Collector) -> None:
+    """Report a run with both a route and legs, or with neither."""
+    if "route" in run and "legs" in run:
+        said = "the run has route and legs: each gives the whole route"
+        report.add((*path, "legs"), said, "remove one of them", at_key=True)
+    if "route" not in run and "legs" not in run:
+        fix = (
+            "enter the points of the centerline: { at = [x, y, z] }, ...; or legs = "
+            '["start pad at 0, 0, 0 heading north in duct", "120 ft", ...]'
+        )
+        report.add((*path, "route"), "route is missing, or legs", fix, at_key=True)
+    if "closes_to" in run and "legs" not in run:
+        report.add((*path, "closes_to"), "closes_to is for a route given by legs", "remove it")
 
 
 def _check_equipment(

@@ -212,6 +212,8 @@ def _write(
     if "legs" in entry:
         lines = "".join(f"  {toml_table(row)},{page.newline}" for row in made)
         page.replace_pair((*base, "legs"), "route", f"[{page.newline}{lines}]")
+        if "closes_to" in entry:  # of legs alone
+            page.remove((*base, "closes_to"))
         return
     path: KeyPath = (*base, "route")
     for gone in sorted({*range(len(rows))} - {*kept}):

@@ -58,6 +58,7 @@ PARTS = {
     "at": ("x", "y", "z"),
     "envelope": ("length", "width", "height"),
     "box": ("box length", "box width", "box height"),
+    "closes_to": ("known end x", "known end y", "known end z"),
     "spacing": ("spacing across", "spacing between rows"),
     "trade_sizes": ("smallest trade size", "largest trade size"),
 }
