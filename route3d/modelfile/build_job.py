@@ -109,9 +109,12 @@ def _build_stock(parts: Parts, report: Collector, practice: Practice) -> _Stock:
         built = {k: build(k, e, report) for k, e in named.get(kind, {}).items()}
         return {k: b for k, b in built.items() if b is not None}
 
+    cables = each("cable", build_cable)
+    jackets = tuple(dict.fromkeys(c.jacket for c in cables.values() if c.jacket))
+    conduit = partial(build_conduit, rules=practice.rule_set, jackets=jackets)
     return {
-        "cable": each("cable", build_cable),
-        "conduit": each("conduit", partial(build_conduit, rules=practice.rule_set)),
+        "cable": cables,
+        "conduit": each("conduit", conduit),
         "rope": each("rope", build_rope),
         "machine": each("machine", build_machine),
         "sheave": each("sheave", build_sheave),

@@ -98,6 +98,11 @@ class Collector:
         name = entry.get("name") if isinstance(entry, dict) else None
         return f" (run {name[:60]})" if isinstance(name, str) and name.isprintable() else ""
 
+    def missing(self, path: KeyPath, fix: str = "") -> None:
+        """A key that must be given and is not, worded as where the file alone shows it."""
+        message, usual, _ = _missing(path)
+        self.add(path, message, fix or usual, at_key=True)
+
     def add_all(self, error: ValidationError, model: type[BaseModel]) -> None:
         """Every problem pydantic found in the whole file."""
         details = error.errors(include_url=False)
