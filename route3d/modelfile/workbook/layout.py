@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Annotated, Any, get_args, get_origin
 
@@ -184,8 +184,26 @@ def _sheets(model: type[BaseModel], path: KeyPath, owners: tuple[str, ...]) -> I
         # What holds other tables is told apart by name in the sheets of those.
         own = {"ends": "end"}.get(key, _spoken(key))
         mine = (*owners, "name" if not ends else own) if named else owners
-        yield Sheet(name, within, mine, named, tuple(_columns(table)), about)
+        columns = tuple(_with_stock(key, c) for c in sorted(_columns(table), key=_stock_first))
+        yield Sheet(name, within, mine, named, columns, about)
         yield from _sheets(table, within, (*owners, own))
+
+
+def _stock_first(column: Column) -> bool:
+    return column.path != ("stock",)
+
+
+def _with_stock(key: str, column: Column) -> Column:
+    """The column of the stock name of a table with the names to choose from."""
+    if column.path != ("stock",):
+        return column
+
+    def words() -> Iterable[str]:
+        from route3d.standards.stock import names
+
+        return names(key)  # type: ignore[arg-type]
+
+    return replace(column, words=words)
 
 
 def _columns(
@@ -195,7 +213,8 @@ def _columns(
     for key, field in _fields(model):
         kind, metadata = _kind(field)
         spoken = f"{words} {_spoken(key)}".strip()
-        must = needed and field.is_required()
+        stocked = key in getattr(model, "FILLED", ())  # where the stock entry does not give it
+        must = needed and field.is_required() and not stocked
         if (table := _table(kind)) is not None:
             yield from _columns(table, (*path, key), spoken, must)
             continue

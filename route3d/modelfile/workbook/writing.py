@@ -270,6 +270,10 @@ def _look(page: Worksheet, corner: str) -> None:
 # --- drop-downs ---------------------------------------------------------------------------------
 
 
+def _title(page: Worksheet) -> str:
+    return f"{page.title.lower()}: stock"
+
+
 class _Lists:
     """The drop-downs, and the last sheet with the lists of those that are long."""
 
@@ -288,6 +292,8 @@ class _Lists:
             words = tuple(column.words())
             both = (*words, ", ".join(words)) if len(words) < 4 else words
             self._rule(page, cells, self._listed(column.header, both), strict=False)
+        elif column.words is not None:
+            self._rule(page, cells, self._listed(_title(page), tuple(column.words())), strict=False)
         elif column.names:
             self._rule(page, cells, _names(column.names), strict=False)
         elif column.path[-1:] == ("trade_size",):

@@ -12,6 +12,7 @@ import pytest
 
 from route3d.cli.main import main
 from route3d.errors import InputError
+from route3d.modelfile.places import column_letters
 from route3d.modelfile.read import load, loads
 from route3d.modelfile.schema import ModelEntry
 from route3d.modelfile.starter import starter
@@ -20,6 +21,7 @@ from route3d.modelfile.toml_text import toml_text
 from route3d.modelfile.whole_job import without_places, write_job
 from route3d.modelfile.workbook.cells import BadCell
 from route3d.modelfile.workbook.layout import job_items, sheets
+from route3d.modelfile.workbook.reading import document_of
 from route3d.modelfile.workbook.writing import workbook_of
 from route3d.units import SYSTEMS, parse
 from tests.support.broken_jobs import MODELS, broken_text
@@ -38,8 +40,8 @@ SEEDS = (1, 4)  # of which a job can be made
 DEMOS = sorted(MODELS.glob("*.toml"))
 YARD = (MODELS / "yard_run.toml").read_text(encoding="utf-8")
 
-# What no demo has: a run with an end that is equipped otherwise, an empty list that means something,
-# names with commas, a list in a cell, a table where a number would do.
+# What no demo has: legs, stock names, a run with an end that is equipped otherwise, an empty list
+# that means something, names with commas, a list in a cell, a table where a number would do.
 ODD = """
 title = "=1+1"
 units = "US"
@@ -63,6 +65,11 @@ friction = { value = "0.3", low = 0.2, source = "site test, 3 pulls" }
 [sheave.pit]
 radius = 24
 rating = 9000
+[cable.stock]
+stock = "600 V XHHW-2 copper 500 kcmil"
+[conduit.named]
+stock = "PVC-40 5"
+friction = { stock = "XLPE jacket, PVC conduit, lubricated", high = 0.5 }
 [anchor.floor]
 kind = "floor bolts"
 bolts = [[0, -1], ["12 in", 1]]
@@ -83,6 +90,14 @@ route = [
 lead_off = []
 [run.ends."@V1"]
 anchor = "floor"
+[[run]]
+name = "G1"
+cables = { stock = 3 }
+closes_to = [120, 95, 60]
+legs = [
+  "start pad at 0, 0, 0 heading north in named",
+  "120 ft", "right 90 at 48 in", "95 ft", "up 90 at 48 in", "60 ft",
+]
 [site]
 context = ["basement_switchroom.glb"]
 room = [{ name = "pump, room", outline = [[0, 0], [9, 0], [9, 9]], floor = 0 }]
@@ -103,8 +118,6 @@ def test_the_same_job_by_workbook_and_by_text(text: str) -> None:
     given = loads(text, NAME, MODELS)
     by_cells = job_of_grid(grid_of(text))
     assert without_places(by_cells) == without_places(given)
-    from route3d.modelfile.workbook.reading import document_of
-
     again = toml_text(document_of(grid_of(text), NAME).data)
     assert without_places(loads(again, NAME, MODELS)) == without_places(given)
 
@@ -194,56 +207,65 @@ def test_hidden_rows_and_sheets_are_read_and_said(tmp_path: Path) -> None:
 # --- what is wrong ------------------------------------------------------------------------------
 
 WRONG = [
-    # sheet, header, row, value, where it is told, words of it
-    ("Cables", "diameter", 2, "1,36 in", "Cables B2", "use a decimal point"),
-    ("Cables", "diameter", 2, None, "Cables B2", "diameter is missing"),
-    ("Cables", "diameter", 1, "diamter (in)", "Cables B1", "did you mean 'diameter'?"),
-    ("Cables", "diameter", 1, "diameter (kg)", "Cables B1", "write diameter (in)"),
-    ("Cables", "diameter", 1, "weight", "Cables C1", "duplicate column, first in B1"),
-    ("Cables", "diameter", 2, "12 kg", "Cables B2", "is a mass, a length is required"),
-    ("Cables", "diameter", 2, 400, "Cables B2", "exceeds the maximum"),
-    ("Cables", "diameter", 2, True, "Cables B2", "TRUE is no diameter"),
-    ("Cables", "shielded", 2, "maybe", "Cables", "write yes or no"),
-    ("Cables", "conductor metal", 2, "coper", "Cables", "did you mean 'copper'?"),
-    ("Cables", "conductor metal", 2, None, "Cables D2", "metal is missing"),
-    ("Conduits", "trade size", 2, datetime(2026, 3, 4), "Conduits", "format the cell as text"),
-    ("Conduits", "name", 2, None, "Conduits A2", "name is missing"),
-    ("Runs", "cable", 2, "phse", "Runs B2", "there is no cable 'phse'; did you mean 'phase'?"),
-    ("Runs", "number", 2, None, "Runs B2", "cable without number"),
-    ("Runs", "number", 2, 2.5, "Runs", "2.5"),
-    ("Runs", "name", 2, None, "Points A2", "there is no run 'Y1'"),
-    ("Points", "z", 3, None, "Points D3", "z is missing"),
-    ("Points", "z", 3, BadCell("contains the error #REF!", "correct it"), "Points D3", "#REF!"),
-    ("Points", "x", 3, "l0", "Points B3", "is not a number"),
-    ("Points", "run", 3, "Y2", "Points A3", "there is no run 'Y2'; valid names: Y1"),
-    ("Points", "run", 1, None, "Points", "there is no column 'run'"),
-    ("Points", "conduit", 2, "dukt", "Points H2", "did you mean 'duct'?"),
-    ("Points", "access", 2, "reel, crane", "Points G2", "'crane' is not one of"),
-    ("Machines", "name", 2, "pull", "Gears A2", "there is no machine"),
-    ("Gears", "speeds", 2, "[[1, 2", "Gears", "is not a list"),
-    ("Job", "units", 0, None, "Job B3", "units is missing"),
-    ("Job", "units", 0, "metric", "Job B3", "'metric' is not one of: US, SI"),
+    # sheet, header, row, value, words of the message, and where it is told if not there
+    ("Cables", "diameter", 2, "1,36 in", "use a decimal point", ()),
+    ("Cables", "diameter", 2, None, "diameter is missing", ()),
+    ("Cables", "diameter", 1, "diamter (in)", "did you mean 'diameter'?", ()),
+    ("Cables", "diameter", 1, "diameter (kg)", "write diameter (in)", ()),
+    ("Cables", "weight", 1, "diameter", "duplicate column, first in", ()),
+    ("Cables", "diameter", 2, "12 kg", "is a mass, a length is required", ()),
+    ("Cables", "diameter", 2, 400, "exceeds the maximum", ()),
+    ("Cables", "diameter", 2, True, "TRUE is no diameter", ()),
+    ("Cables", "shielded", 2, "maybe", "write yes or no", ()),
+    ("Cables", "stock", 2, "350 kcmill", "in the stock tables", ()),
+    ("Cables", "conductor metal", 2, "coper", "did you mean 'copper'?", ()),
+    ("Cables", "conductor metal", 2, None, "metal is missing", ()),
+    ("Conduits", "trade size", 2, datetime(2026, 3, 4), "format the cell as text", ()),
+    ("Conduits", "name", 2, None, "name is missing", ()),
+    ("Runs", "cable", 2, "phse", "there is no cable 'phse'; did you mean 'phase'?", ()),
+    ("Runs", "number", 2, None, "cable without number", ("Runs", "cable", 2)),
+    ("Runs", "number", 2, 2.5, "2.5", ("Runs", "cable", 2)),
+    ("Runs", "name", 2, None, "there is no run 'Y1'", ("Points", "run", 2)),
+    ("Points", "z", 3, None, "z is missing", ()),
+    ("Points", "z", 3, BadCell("contains the error #REF!", "correct it"), "#REF!", ()),
+    ("Points", "x", 3, "l0", "is not a number", ()),
+    ("Points", "run", 3, "Y2", "there is no run 'Y2'; valid names: Y1", ()),
+    ("Points", "run", 1, None, "there is no column 'run'", ()),
+    ("Points", "conduit", 2, "dukt", "did you mean 'duct'?", ()),
+    ("Points", "access", 2, "reel, crane", "'crane' is not one of", ()),
+    ("Machines", "name", 2, "pull", "there is no machine", ("Gears", "machine", 2)),
+    ("Gears", "speeds", 2, "[[1, 2", "is not a list", ()),
+    ("Job", "units", 0, None, "units is missing", ()),
+    ("Job", "units", 0, "metric", "'metric' is not one of: US, SI", ()),
 ]
 
 
-@pytest.mark.parametrize(("sheet", "header", "row", "value", "cell", "words"), WRONG)
+@pytest.mark.parametrize(("sheet", "header", "row", "value", "words", "told_at"), WRONG)
 def test_what_is_wrong_is_told_with_its_cell(
-    grid: Grid, sheet: str, header: str, row: int, value: object, cell: str, words: str
+    grid: Grid,
+    sheet: str,
+    header: str,
+    row: int,
+    value: object,
+    words: str,
+    told_at: tuple[str, str, int],
 ) -> None:
     if sheet == "Job":
         job = sheet_of(grid, "Job")
-        (at,) = [r for (r, c), v in job.cells.items() if c == 1 and v == header]
-        cells = {k: v for k, v in job.cells.items() if k != (at, 2)}
-        cells |= {} if value is None else {(at, 2): value}
+        (row,) = [r for (r, c), v in job.cells.items() if c == 1 and v == header]
+        cells = {k: v for k, v in job.cells.items() if k != (row, 2)}
+        cells |= {} if value is None else {(row, 2): value}
         changed = tuple(replace(s, cells=cells) if s is job else s for s in grid)
+        name, place = "Job", (row, 2)
     else:
         changed = with_cell(grid, sheet, header, row, value)
+        name, *at = told_at or (sheet, header, row)
+        place = place_of(grid, name, *at)
     with pytest.raises(InputError) as caught:
         job_of_grid(changed)
     told = [str(p) for p in caught.value.problems if words in str(p)]
-    name, _, address = cell.partition(" ")
-    expected = f"{NAME}, sheet {name}, cell {address}"
-    assert told and told[0].startswith(expected), [str(p) for p in caught.value.problems]
+    expected = f"{NAME}, sheet {name}, cell {column_letters(place[1])}{place[0]}"
+    assert told and told[0].startswith(f"{expected}: "), [str(p) for p in caught.value.problems]
 
 
 def test_rows_of_one_name_are_told_with_the_first(grid: Grid) -> None:
@@ -292,7 +314,7 @@ def test_a_table_of_points_is_no_job(tmp_path: Path) -> None:
     book = openpyxl.Workbook()
     book.worksheets[0].append(["x (m)", "y (m)", "z (m)"])
     book.save(tmp_path / "survey.xlsx")
-    with pytest.raises(InputError, match="is not a job workbook.*route3d convert"):
+    with pytest.raises(InputError, match=r"is not a job workbook.*route3d convert"):
         load(tmp_path / "survey.xlsx")
 
 
@@ -306,8 +328,8 @@ def test_the_workbook_is_one_to_fill_in(tmp_path: Path) -> None:
     book = openpyxl.load_workbook(file)
     assert book.sheetnames[:6] == ["Job", "Cables", "Conduits", "Runs", *book.sheetnames[4:6]]
     cables = book["Cables"]
-    assert cables.freeze_panes == "B2" and cables["B1"].value == "diameter (mm)"
-    assert "Outer diameter of one cable" in cables["B1"].comment.text
+    assert cables.freeze_panes == "B2" and cables["C1"].value == "diameter (mm)"
+    assert "Outer diameter of one cable" in cables["C1"].comment.text
     rules = {rule.formula1 for rule in cables.data_validations.dataValidation}
     assert {'"copper,aluminum"', '"yes,no"'} <= rules
     points = book["Points"].data_validations.dataValidation
@@ -361,7 +383,3 @@ def test_what_no_cell_can_hold_is_told() -> None:
     assert text != YARD
     with pytest.raises(InputError, match="begins or ends with a space"):
         workbook_of(read_toml(text).data)
-
-
-def test_place_of_finds_headers(grid: Grid) -> None:
-    assert place_of(grid, "Cables", "diameter", 2) == (2, 2)

@@ -22,9 +22,11 @@ from tests.support.workbooks import NAME, Grid, grid_of, job_of_grid
 TEXTS = [p.read_text(encoding="utf-8") for p in sorted(MODELS.glob("*.toml"))]
 ODD = [
     None, "", 0, -1, 1, 2.5, 1e308, -1e-308, 10**20, True, False, "yes", "none", "auto", "x" * 600,
-    "1,5", "1.5", "12 in", "5'-3 1/2\"", "5 kg", "nan", "inf", "½", "=1+1", "#REF!", "[", "[[1, 2]]",
+    "1,5", "1.5", "12 in", "5'-3 1/2\"", "5 kg", "nan", "inf", "½", "=1+1", "#REF!", "[",
+    "[[1, 2]]",
     "{ a = 1 }", "[1, 2\nb = 3]", "a, b", ";", "duct", "phase", "Y1", "F1", "\u202eabc", "\u00a0",
-    "name", "run", "x (m)", "x (furlong)", "cable 7", "number 2", "# note", "reel machine", "9" * 400,
+    "name", "run", "x (m)", "x (furlong)", "cable 7", "number 2", "# note", "reel machine",
+    "9" * 400,
     datetime(2026, 3, 4), time(7, 30), BadCell("contains the error #N/A", "correct the cell"),
     "practice: rules", "units", "SI", "US", "copper", "PVC-40", "3/4", "2-1/2",
 ]  # fmt: skip
