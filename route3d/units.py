@@ -250,6 +250,18 @@ def parse(value: float | int | str, quantity: str, system: str) -> float:
     return _to_si(number, kind.units[system], kind)
 
 
+@cache
+def spellings(quantity: str) -> tuple[str, ...]:
+    """Every way to write a unit of a quantity, longest first.
+
+    >>> spellings("angle")
+    ('degrees', 'deg', 'rad', '°')
+    """
+    si = QUANTITIES[quantity].si
+    known = (word for word, unit in _UNIT_NAMES.items() if not math.isnan(_si_factor(unit, si)[0]))
+    return tuple(sorted(known, key=lambda word: (-len(word), word)))
+
+
 def amount(value: float | str, quantity: str, name: str) -> float:
     """A number in SI as it is, or a text with its unit, for those who build a job in Python.
 

@@ -33,15 +33,23 @@ def new(
             "NAME", 'Edition of the rules, such as "2023"; for CENELEC "DIN VDE", "BS" or "CEI".'
         ),
     ] = "",
+    workbook: Annotated[
+        bool,
+        typer.Option(
+            "--workbook", help="Write a workbook to fill in; so does a FILE that ends in .xlsx."
+        ),
+    ] = False,
     force: Annotated[bool, typer.Option("--force", help="Overwrite an existing file.")] = False,
 ) -> None:
-    """Write a commented model file, ready to run.
+    """Write a commented model file or job workbook, ready to run.
 
     It describes a short ferry-terminal feeder: replace its numbers with those of your job.
 
     Example: route3d new feeder.toml --units SI
+
+    Example: route3d new feeder.xlsx
     """
-    from route3d.disk import write_text_atomic
+    from route3d.disk import write_bytes_atomic, write_text_atomic
     from route3d.modelfile.starter import starter
     from route3d.standards.tables import NotInTable
 
@@ -55,5 +63,14 @@ def new(
         raise InputError(
             Problem(str(error), fix="choose --rules and --edition from these")
         ) from None
-    write_text_atomic(file, text, over_model=force)
+    if workbook or file.suffix.lower() == ".xlsx":
+        from route3d.modelfile.toml_positions import read_toml
+        from route3d.modelfile.workbook.writing import workbook_of
+
+        if file.suffix.lower() != ".xlsx":
+            fix = f"name it {file.with_suffix('.xlsx')}"
+            raise InputError(Problem(f"{str(file)!r} must end in .xlsx", "--workbook", fix))
+        write_bytes_atomic(file, workbook_of(read_toml(text).data))
+    else:
+        write_text_atomic(file, text, over_model=force)
     message(f"wrote {file}; look at it with: route3d check {file}")

@@ -87,8 +87,11 @@ def _references(field: Node) -> Iterator[tuple[str, str]]:
 def _table(node: Node, schema: Node) -> list[str]:
     lines = ["| key | value | default | meaning |", "|---|---|---|---|"]
     required = node.get("required", ())
+    without_stock = [k for way in node.get("anyOf", ()) for k in way["required"] if k != "stock"]
     for key, field in node["properties"].items():
         default = "**required**" if key in required else _default(field, schema)
+        if key in without_stock:
+            default = "**required** without `stock`"
         cells = (f"`{key}`", _value(field), default, _escaped(field.get("description", "")))
         lines.append("| " + " | ".join(cells) + " |")
     return [*lines, ""]

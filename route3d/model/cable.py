@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from route3d.errors import InputError, Problem
+from route3d.model.origin import Figures
 from route3d.standards.classes import Armor, CableClass
 from route3d.units import amount
 
@@ -83,6 +84,10 @@ class Cable:
         Armor or metal sheath; empty where there is none.
     lowest_temperature : float, optional
         The lowest it may be laid at, K.
+    stock : str
+        Name of its stock entry; empty where it was not named.
+    tables : tuple of (str, Fact)
+        Its figures that came from there, by key. Not part of what makes two cables equal.
     """
 
     name: str
@@ -103,6 +108,8 @@ class Cable:
     jacket: str = ""
     armor: Armor = ""
     lowest_temperature: float | None = None
+    stock: str = field(default="", compare=False)
+    tables: Figures = field(default=(), compare=False)
 
     @classmethod
     def of(

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from route3d.errors import InputError, Problem
+from route3d.model.origin import Figures
 from route3d.standards.conduits import ConduitSize, is_plastic, standard_elbow_radius
 from route3d.standards.rules import RuleSet
 from route3d.standards.source import Fact
@@ -50,6 +51,10 @@ class Conduit:
         Bounds of the coefficient. Default: 0.5 and 1.2 times it (practice).
     friction_source : str
         Who says so.
+    stock : str
+        Name of its stock entry; empty where it was not named.
+    tables : tuple of (str, Fact)
+        Its figures that came from tables, by key. Not part of what makes two conduits equal.
     """
 
     name: str
@@ -68,6 +73,8 @@ class Conduit:
     friction_low: float | None = None
     friction_high: float | None = None
     friction_source: str = ""
+    stock: str = field(default="", compare=False)
+    tables: Figures = field(default=(), compare=False)
 
     @classmethod
     def of(

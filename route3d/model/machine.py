@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
+from route3d.model.origin import Figures
 from route3d.units import amount
 
 
@@ -69,6 +70,10 @@ class Machine:
         Rope line above its feet, m.
     clearance : float, optional
         Room people need around it, m.
+    stock : str
+        Name of its stock entry; empty where it was not named.
+    tables : tuple of (str, Fact)
+        Its figures that came from there, by key. Not part of what makes two machines equal.
     """
 
     name: str
@@ -80,6 +85,8 @@ class Machine:
     boom_rating: float | None = None
     line_height: float | None = None
     clearance: float | None = None
+    stock: str = field(default="", compare=False)
+    tables: Figures = field(default=(), compare=False)
 
     @classmethod
     def of(

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, TypeAlias
 
-from route3d.standards.source import Source
+from route3d.standards.source import Fact, Source
+
+Figures: TypeAlias = tuple[tuple[str, Fact], ...]
+"""Figures of a record that a table gave, by their keys in the model file."""
 
 OriginKind = Literal["given", "example", "table", "default", "assumed"]
 """Typed in the file; typed there but marked as an example; from a built-in table; the documented

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from route3d.model.origin import Figures
 from route3d.units import amount
 
 
@@ -27,6 +28,10 @@ class Rope:
         Strain at rated load.
     breaking_strength : float, optional
         Where the maker gives it, N.
+    stock : str
+        Name of its stock entry; empty where it was not named.
+    tables : tuple of (str, Fact)
+        Its figures that came from there, by key. Not part of what makes two ropes equal.
     """
 
     name: str
@@ -36,6 +41,8 @@ class Rope:
     rated_load: float
     stretch: float
     breaking_strength: float | None = None
+    stock: str = field(default="", compare=False)
+    tables: Figures = field(default=(), compare=False)
 
     @classmethod
     def of(

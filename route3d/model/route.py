@@ -55,6 +55,45 @@ class Vertex:
         return bool(self.access) and self.bend == 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """How legs miss a known end: ``error`` m is what is missing, ``distance`` its length.
+
+    ``changes`` are the number of a leg (from 0), its length m and what is to be added to it, m: the
+    least changes, by squares, that close the route. ``left`` m is what no change of lengths closes.
+    """
+
+    error: tuple[float, float, float]
+    distance: float
+    changes: tuple[tuple[int, float, float], ...]
+    left: float
+
+
+@dataclass(frozen=True, slots=True)
+class GivenLegs:
+    """What the file has in place of points.
+
+    Parameters
+    ----------
+    texts : tuple of str
+        The legs, such as "right 90 at 36 in".
+    leg_of : tuple of int
+        The number of the leg (from 0) that gives each vertex.
+    declination : float
+        Degrees added to every heading, east positive.
+    closing : Closing, optional
+        How they miss a known end.
+    straights : tuple of int
+        The number of the leg that gives each straight.
+    """
+
+    texts: tuple[str, ...]
+    leg_of: tuple[int, ...]
+    declination: float = 0.0
+    closing: Closing | None = None
+    straights: tuple[int, ...] = ()
+
+
 def _radius(
     given: float | str | None, conduit: Conduit, index: int, elbows: bool
 ) -> tuple[float, str]:
@@ -79,10 +118,13 @@ class Route:
         In order.
     conduits : tuple of Conduit, length N - 1
         Of each leg between two vertices.
+    legs : GivenLegs, optional
+        Of a route that the file gives by legs.
     """
 
     vertices: tuple[Vertex, ...]
     conduits: tuple[Conduit, ...]
+    legs: GivenLegs | None = None
 
     def __post_init__(self) -> None:
         if len(self.vertices) < 2 or len(self.conduits) != len(self.vertices) - 1:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -23,7 +24,7 @@ from route3d.model import (
     Surround,
 )
 from route3d.modelfile.build_parts import build_cable, build_conduit, build_rope
-from route3d.modelfile.build_route import build_route
+from route3d.modelfile.build_route import build_legs, build_route
 from route3d.modelfile.build_tackle import (
     build_anchors,
     build_lead_off,
@@ -76,7 +77,8 @@ def build_job(
     if practice is None:
         return None
     stock = _build_stock(parts, report, practice)
-    runs = [_build_run(i, entry, stock, report) for i, entry in parts.run.items()]
+    north = math.degrees(parts.site.declination)
+    runs = [_build_run(i, entry, stock, north, report) for i, entry in parts.run.items()]
     whole = tuple(run for run in runs if run is not None)
     banks = tuple(_build_bank(i, e, whole, report) for i, e in parts.bank.items())
     site = _build_site(parts.site, folder, report)
@@ -112,9 +114,12 @@ def _build_stock(parts: Parts, report: Collector, practice: Practice) -> _Stock:
         built = {k: build(k, e, report) for k, e in named.get(kind, {}).items()}
         return {k: b for k, b in built.items() if b is not None}
 
+    cables = each("cable", build_cable)
+    jackets = tuple(dict.fromkeys(c.jacket for c in cables.values() if c.jacket))
+    conduit = partial(build_conduit, rules=practice.rule_set, jackets=jackets)
     return {
-        "cable": each("cable", build_cable),
-        "conduit": each("conduit", partial(build_conduit, rules=practice.rule_set)),
+        "cable": cables,
+        "conduit": each("conduit", conduit),
         "rope": each("rope", build_rope),
         "machine": each("machine", build_machine),
         "sheave": each("sheave", build_sheave),
@@ -124,11 +129,18 @@ def _build_stock(parts: Parts, report: Collector, practice: Practice) -> _Stock:
     }
 
 
-def _build_run(index: int, entry: RunEntry, stock: _Stock, report: Collector) -> Run | None:
+def _build_run(
+    index: int, entry: RunEntry, stock: _Stock, declination: float, report: Collector
+) -> Run | None:
     base: KeyPath = ("run", index)
     cables = _cable_set(entry, stock, base, report)
     conduits, sheaves = stock["conduit"], stock["sheave"]
-    route = build_route(entry.route, conduits, sheaves, (*base, "route"), report)
+    if entry.legs is not None:
+        route = build_legs(entry, conduits, sheaves, declination, base, report)
+    elif entry.route is not None:
+        route = build_route(entry.route, conduits, sheaves, (*base, "route"), report)
+    else:  # reported already, by route3d.modelfile.references
+        return None
     if cables is None or route is None:
         return None
     rope = stock["rope"].get(entry.rope or "")

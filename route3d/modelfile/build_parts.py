@@ -3,90 +3,216 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import partial
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from route3d.model import Cable, Conductor, Conduit, Rope
+from route3d.model.origin import Figures
 from route3d.modelfile.problems import Collector
+from route3d.modelfile.toml_positions import KeyPath
+from route3d.standards.source import Fact
 
 if TYPE_CHECKING:
     from route3d.modelfile.entries import CableEntry, ConduitEntry, RopeEntry
     from route3d.standards.conduits import ConduitSize
     from route3d.standards.rules import RuleSet
+    from route3d.standards.stock import CableStock
 
 
-def build_cable(name: str, entry: CableEntry, report: Collector) -> Cable:
-    """A Cable; reports conductors that do not go into it."""
-    wire = entry.conductor
-    metal_area, whole = wire.count * wire.area.area, math.pi / 4 * entry.diameter**2
+def build_cable(name: str, entry: CableEntry, report: Collector) -> Cable | None:
+    """A Cable; reports conductors that do not go into it. None where a figure is missing."""
+    place: KeyPath = ("cable", name)
+    stock = None
+    if entry.stock is not None:
+        from route3d.standards.stock import cable_named
+
+        stock = named(cable_named, entry.stock, place, report)
+        if stock is None:
+            return None
+    figures = _Figures(entry, {} if stock is None else stock.facts, place, report)
+    diameter, weight = figures.of("diameter"), figures.of("weight")
+    sidewall, bend = figures.of("sidewall_limit"), figures.of("bend_multiple")
+    wire = _conductor(entry, stock, figures)
+    if figures.short or wire is None:
+        return None
+    metal_area, whole = wire.count * wire.area, math.pi / 4 * diameter**2
     if metal_area >= whole:
         report.add(
-            ("cable", name, "conductor", "area"),
-            f"{wire.count} x {wire.area.text} exceeds the cable's cross-section, "
+            (*place, "conductor", "area") if entry.conductor else (*place, "diameter"),
+            f"{wire.count} x {wire.size} exceeds the cable's cross-section, "
             f"{report.show(whole, 'area')}",
             "check the size, the count and the diameter of the cable",
         )
+    given = entry.model_fields_set
+    shielded = stock.shielded if stock is not None and "shielded" not in given else entry.shielded
+    voltage = stock.voltage if stock is not None and entry.voltage is None else entry.voltage
     return Cable(
         name=name,
-        diameter=entry.diameter,
-        weight=entry.weight,
-        conductor=Conductor(
-            metal="copper" if wire.metal == "copper" else "aluminium",
-            area=wire.area.area,
-            count=wire.count,
-            max_stress=wire.max_stress,
-            size=wire.area.text,
-        ),
-        sidewall_limit=entry.sidewall_limit,
-        bend_multiple=entry.bend_multiple,
-        about=entry.about,
+        diameter=diameter,
+        weight=weight,
+        conductor=wire,
+        sidewall_limit=sidewall,
+        bend_multiple=bend,
+        about=entry.about or ("" if stock is None else stock.name),
         max_tension=entry.max_tension,
-        shielded=entry.shielded,
-        voltage=entry.voltage,
+        shielded=shielded,
+        voltage=voltage,
         main=entry.main,
         bend_to=entry.bend_to,
         training_multiple=entry.training_multiple,
         max_grip_tension=entry.max_grip_tension,
         max_eye_tension=entry.max_eye_tension,
-        jacket=entry.jacket or "",
-        armor=entry.armor or "",  # type: ignore[arg-type]  # a word of ARMORS
+        jacket=entry.jacket or ("" if stock is None else stock.jacket),
+        armor=entry.armor or ("" if stock is None else stock.armor),  # type: ignore[arg-type]
         lowest_temperature=entry.lowest_temperature,
+        stock="" if stock is None else stock.name,
+        tables=tuple(figures.taken.items()),
     )
 
 
-def build_rope(name: str, entry: RopeEntry, report: Collector) -> Rope:
-    """A Rope; reports a breaking strength below the working load."""
+def _conductor(entry: CableEntry, stock: CableStock | None, figures: _Figures) -> Conductor | None:
+    wire = entry.conductor
+    if wire is None:
+        if stock is None:
+            return None
+        figures.taken["conductor.area"] = stock.area
+        metal = "copper" if stock.metal == "copper" else "aluminium"
+        return Conductor(
+            metal, stock.area.value, stock.count, size=stock.size.replace("mm2", "mm²")
+        )
+    return Conductor(
+        metal="copper" if wire.metal == "copper" else "aluminium",
+        area=wire.area.area,
+        count=wire.count,
+        max_stress=wire.max_stress,
+        size=wire.area.text,
+    )
+
+
+def build_rope(name: str, entry: RopeEntry, report: Collector) -> Rope | None:
+    """A Rope, or None where a figure is missing; reports a strength below the working load."""
+    place: KeyPath = ("rope", name)
+    facts: Mapping[str, Fact] = {}
+    called = ""
+    if entry.stock is not None:
+        from route3d.standards.stock import rope_named
+
+        stock = named(rope_named, entry.stock, place, report)
+        if stock is None:
+            return None
+        facts, called = stock.facts, stock.name
+    figures = _Figures(entry, facts, place, report)
     breaking = entry.breaking_strength
-    if breaking is not None and breaking < entry.rated_load:
+    if breaking is None and "breaking_strength" in facts:
+        breaking = figures.of("breaking_strength")
+    needed = {k: figures.of(k) for k in ("diameter", "weight", "friction", "rated_load", "stretch")}
+    if figures.short:
+        return None
+    if breaking is not None and breaking < needed["rated_load"]:
         report.add(
             ("rope", name, "breaking_strength"),
             f"{report.show(breaking, 'force')} is less than the rated load, "
-            f"{report.show(entry.rated_load, 'force')}",
+            f"{report.show(needed['rated_load'], 'force')}",
             "enter the working load as rated_load",
         )
-    return Rope(name, **{k: getattr(entry, k) for k in type(entry).model_fields})
+    tables = tuple(figures.taken.items())
+    return Rope(name, **needed, breaking_strength=breaking, stock=called, tables=tables)
+
+
+# --- figures of a stock entry ---------------------------------------------------------------------
+
+_Stock = TypeVar("_Stock")
+
+
+def named(
+    look_up: Callable[[str], _Stock], text: str, place: KeyPath, report: Collector
+) -> _Stock | None:
+    """The stock entry of this name; None where there is no such one, which is reported."""
+    from route3d.standards.stock import StockMiss
+
+    try:
+        return look_up(text)
+    except StockMiss as miss:
+        report.add((*place, "stock"), str(miss), miss.fix)
+        return None
+
+
+@dataclass(slots=True)
+class _Figures:
+    """The figures of one table of the file: given there, else from its stock entry.
+
+    ``taken`` are those that came from the entry, ``short`` whether one is in neither; that is
+    reported.
+    """
+
+    entry: Any
+    facts: Mapping[str, Fact]
+    place: KeyPath
+    report: Collector
+    taken: dict[str, Fact] = field(default_factory=dict)
+    short: bool = False
+
+    def of(self, key: str) -> float:
+        """The figure of a key in SI; NaN where it is missing."""
+        given = getattr(self.entry, key)
+        if given is not None:
+            return float(given)
+        fact = self.facts.get(key)
+        if fact is None:
+            self.short = True
+            self.report.missing(
+                (*self.place, key), "the tables have none for this stock entry: add it"
+            )
+            return math.nan
+        self.taken[key] = fact
+        return fact.value
 
 
 def build_conduit(
-    name: str, entry: ConduitEntry, report: Collector, rules: RuleSet
+    name: str,
+    entry: ConduitEntry,
+    report: Collector,
+    rules: RuleSet,
+    jackets: Iterable[str] = (),
 ) -> Conduit | None:
     """A Conduit from plain dimensions or the stock tables; None where a problem was reported.
 
-    The least radius of a field bend is that of the ``rules``.
+    The least radius of a field bend is that of the ``rules``. ``jackets`` are those of the cables.
     """
+    if entry.stock is not None:
+        return _conduit_by_name(name, entry, report, rules, jackets)
     if entry.type is not None and entry.material is not None:
         fix = f"remove material: type {entry.type} defines it"
         report.add(("conduit", name, "material"), "material is for plain dimensions only", fix)
         return None
     if entry.type is None and entry.trade_size is None:
-        return _plain_conduit(name, entry, report)
+        return _plain_conduit(name, entry, report, jackets)
     if entry.type is None or entry.trade_size is None:
         given, other = ("trade_size", "type") if entry.type is None else ("type", "trade_size")
         report.add(("conduit", name, given), f"{given} requires {other}", f"add {other}")
         return None
-    return _stock_conduit(name, entry, report, rules)
+    size = _look_up(name, entry, report)
+    return None if size is None else _stock_conduit(name, entry, size, report, rules, jackets)
 
 
-def _plain_conduit(name: str, entry: ConduitEntry, report: Collector) -> Conduit | None:
+def _conduit_by_name(
+    name: str, entry: ConduitEntry, report: Collector, rules: RuleSet, jackets: Iterable[str]
+) -> Conduit | None:
+    from route3d.standards.stock import conduit_named
+
+    for key in ("type", "trade_size", "material"):
+        if getattr(entry, key) is not None:
+            report.add(("conduit", name, key), f"stock defines {key}", f"remove {key}, or stock")
+            return None
+    size = named(conduit_named, entry.stock or "", ("conduit", name), report)
+    return None if size is None else _stock_conduit(name, entry, size, report, rules, jackets)
+
+
+def _plain_conduit(
+    name: str, entry: ConduitEntry, report: Collector, jackets: Iterable[str]
+) -> Conduit | None:
     inner, outer = entry.inner_diameter, entry.outer_diameter
     if inner is None or outer is None:
         missing = "inner_diameter" if inner is None else "outer_diameter"
@@ -96,28 +222,53 @@ def _plain_conduit(name: str, entry: ConduitEntry, report: Collector) -> Conduit
     if not _is_pipe(name, inner, outer, report):
         return None
     material = entry.material or ""
-    return Conduit(name, inner, outer, material=material, **_friction(name, entry, report))
+    friction = _friction(name, entry, report, material, jackets)
+    if friction is None:
+        return None
+    return Conduit(name, inner, outer, material=material, **friction)
 
 
-def _friction(name: str, entry: ConduitEntry, report: Collector) -> dict[str, Any]:
-    """The friction of a Conduit with its range; reports a value outside the range."""
+def _friction(
+    name: str, entry: ConduitEntry, report: Collector, conduit: str, jackets: Iterable[str]
+) -> dict[str, Any] | None:
+    """The friction of a Conduit with its range; reports a value outside the range.
+
+    None where published friction by name is not found; that is reported too.
+    """
     given = entry.friction
-    for key, wrong in (
-        ("low", given.low is not None and given.low > given.value),
-        ("high", given.high is not None and given.high < given.value),
+    value, low, high, source = given.value, given.low, given.high, given.source
+    tables: Figures = ()
+    if given.stock is not None:
+        from route3d.standards.stock import friction_named
+
+        place: KeyPath = ("conduit", name, "friction")
+        look_up = partial(friction_named, jackets=jackets, conduit=conduit)
+        stock = named(look_up, given.stock, place, report)
+        if stock is None:
+            return None
+        if value is None:
+            value, tables = stock.fact.value, (("friction", stock.fact),)
+        low = stock.low if low is None else low
+        high = stock.high if high is None else high
+        source = source or str(stock.fact.source)
+    assert value is not None  # the entry requires it without stock
+    for key, end, wrong in (
+        ("low", low, low is not None and low > value),
+        ("high", high, high is not None and high < value),
     ):
         if wrong:
             side = "above" if key == "low" else "below"
             report.add(
                 ("conduit", name, "friction", key),
-                f"{key} = {getattr(given, key):g} is {side} the value of {given.value:g}",
+                f"{key} = {end:g} is {side} the value of {value:g}",
                 "the value must be between low and high",
             )
     return {
-        "friction": given.value,
-        "friction_low": given.low,
-        "friction_high": given.high,
-        "friction_source": given.source,
+        "friction": value,
+        "friction_low": low,
+        "friction_high": high,
+        "friction_source": source,
+        "tables": tables,
     }
 
 
@@ -134,11 +285,13 @@ def _is_pipe(name: str, inner: float, outer: float, report: Collector) -> bool:
 
 
 def _stock_conduit(
-    name: str, entry: ConduitEntry, report: Collector, rules: RuleSet
+    name: str,
+    entry: ConduitEntry,
+    stock: ConduitSize,
+    report: Collector,
+    rules: RuleSet,
+    jackets: Iterable[str],
 ) -> Conduit | None:
-    stock = _look_up(name, entry, report)
-    if stock is None:
-        return None
     inner = entry.inner_diameter or stock.inner_diameter
     outer = entry.outer_diameter or stock.outer_diameter
     label = f"{stock.stock_type} {stock.trade_size}"
@@ -149,13 +302,25 @@ def _stock_conduit(
             "enter outer_diameter, from the maker's data sheet",
         )
         return None
-    if not _is_pipe(name, inner, outer, report):
+    friction = _friction(name, entry, report, stock.stock_type, jackets)
+    if not _is_pipe(name, inner, outer, report) or friction is None:
         return None
     from route3d.model.conduit import stock_conduit
 
-    friction = _friction(name, entry, report)
     given = entry.inner_diameter
-    return stock_conduit(name, stock, rules, outer=outer, inner=given, **friction)
+    called = label if entry.stock is not None else ""
+    made = stock_conduit(name, stock, rules, outer=outer, inner=given, **friction)
+    return replace(made, stock=called, tables=(*_of_size(entry, stock, outer), *made.tables))
+
+
+def _of_size(entry: ConduitEntry, stock: ConduitSize, outer: float) -> Figures:
+    """The dimensions that the tables gave; they print one source for both."""
+    sizes = (("inner_diameter", stock.inner_diameter), ("outer_diameter", outer))
+    return tuple(
+        (key, Fact(value, "diameter", stock.source, key.replace("_", " ")))
+        for key, value in sizes
+        if getattr(entry, key) is None
+    )
 
 
 def _look_up(name: str, entry: ConduitEntry, report: Collector) -> ConduitSize | None:

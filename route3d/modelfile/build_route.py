@@ -9,13 +9,16 @@ from typing import TYPE_CHECKING
 
 from route3d.errors import GeometryError
 from route3d.model import Conduit, Route, Sheave, Vertex
+from route3d.model.route import GivenLegs
+from route3d.modelfile.fields import brief, nearest
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.toml_positions import KeyPath
 from route3d.units import show, show_marked
 
 if TYPE_CHECKING:
+    from route3d.geometry.legs import LegRoute
     from route3d.geometry.vectors import Floats
-    from route3d.modelfile.entries import VertexEntry
+    from route3d.modelfile.entries import RunEntry, VertexEntry
 
 # One short leg spoils the next ones too; more than this from one route helps nobody.
 MOST_PATH_PROBLEMS = 20
@@ -29,13 +32,14 @@ def build_route(
     sheaves: Mapping[str, Sheave],
     path: KeyPath,
     report: Collector,
+    by_legs: LegRoute | None = None,
 ) -> Route | None:
     """The Route at key path ``path``; None where a problem was reported.
 
     ``conduits`` and ``sheaves`` hold those that were read without a problem; unknown names are
-    reported by ``route3d.modelfile.references``.
+    reported by ``route3d.modelfile.references``. With ``by_legs`` the path is that of the legs.
     """
-    given, before = _GivenRoute(entries, path, report), len(report.problems)
+    given, before = _GivenRoute(entries, path, report, by_legs), len(report.problems)
     legs = given.conduit_of_legs(conduits)
     turns = given.turns()
     given.check_boxes()
@@ -54,6 +58,69 @@ def build_route(
     return route if len(report.problems) == before else None
 
 
+def build_legs(
+    entry: RunEntry,
+    conduits: Mapping[str, Conduit],
+    sheaves: Mapping[str, Sheave],
+    declination: float,
+    base: KeyPath,
+    report: Collector,
+) -> Route | None:
+    """The Route that the legs of a run give; None where a problem was reported."""
+    from route3d.geometry.leg_grammar import LegsError
+    from route3d.geometry.legs import read_legs
+    from route3d.modelfile.entries import VertexEntry
+
+    texts, path = entry.legs or [], (*base, "legs")
+    try:
+        read = read_legs(texts, report.system, conduits=conduits, declination=declination)
+    except LegsError as error:
+        for fault in error.faults:
+            before = texts[fault.leg][: fault.column]
+            plain = before.isprintable() and not {'"', "\\"} & {*before}
+            inside = fault.column if plain else 0  # after the quote; an escape would shift it
+            report.add((*path, fault.leg), fault.message, fault.fix, inside=inside)
+        return None
+    if entry.closes_to is not None:
+        if read.closes_to not in (None, entry.closes_to):
+            said = "the last leg gives another end than closes_to"
+            report.add((*base, "closes_to"), said, "remove one of them")
+        read = replace(read, closes_to=entry.closes_to)
+    if not _names_known(read, path, report):
+        return None
+    entries = [
+        VertexEntry.model_construct(
+            at=tuple(point), bend=read.radii[i], name=read.names[i] or None,
+            access=sorted(read.access[i]), conduit=read.conduits[i] or None,
+            sheave=read.sheaves[i] or None, box=read.boxes[i],
+        )
+        for i, point in enumerate(read.points.tolist())
+    ]  # fmt: skip
+    route = build_route(entries, conduits, sheaves, path, report, read)
+    if route is None:
+        return None
+    given = GivenLegs(tuple(texts), read.leg_of, declination, read.closing, read.straights)
+    return replace(route, legs=given)
+
+
+def _names_known(read: LegRoute, path: KeyPath, report: Collector) -> bool:
+    """Whether conduits and sheaves of legs have a table, and no two points have one name."""
+    before = len(report.problems)
+    for kind, names in (("conduit", read.conduits), ("sheave", read.sheaves)):
+        tables = report.document.data.get(kind)
+        for i, name in enumerate(names):
+            if name and name not in (tables or {}):
+                fix = nearest(name, tables or ()) or f"add a table for it: this file has no {kind}"
+                said = f"there is no {kind} {brief(name)}"
+                report.add((*path, read.leg_of[i]), said, fix)
+    first: dict[str, int] = {}
+    for i, name in enumerate(read.names):
+        if name and first.setdefault(name, i) != i:
+            said = f"two points of the route are named {brief(name)}"
+            report.add((*path, read.leg_of[i]), said, "give each point a unique name, or none")
+    return len(report.problems) == before
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _GivenRoute:
     """The points of a route as the file has them at key path ``path``; problems go to a report."""
@@ -61,10 +128,19 @@ class _GivenRoute:
     entries: Sequence[VertexEntry]
     path: KeyPath
     report: Collector
+    by_legs: LegRoute | None = None
 
-    def wrong(self, keys: KeyPath, message: str, fix: str) -> None:
-        """Report a problem at some keys of the route."""
-        self.report.add((*self.path, *keys), message, fix)
+    def wrong(self, keys: KeyPath, message: str, fix: str, *, in_legs: str = "") -> None:
+        """Report a problem at some keys of the route, or at the leg that gives the point."""
+        if self.by_legs is not None:
+            fix = in_legs or fix
+        self.report.add(self.place(keys), message, fix)
+
+    def place(self, keys: KeyPath) -> KeyPath:
+        """Where the file has some keys of a point: in the point, or in its leg."""
+        if self.by_legs is None:
+            return *self.path, *keys
+        return *self.path, self.by_legs.leg_of[keys[0]]  # type: ignore[index]
 
     def label(self, index: int) -> str:
         """What a point is called."""
@@ -73,7 +149,9 @@ class _GivenRoute:
     def conduit_of_legs(self, conduits: Mapping[str, Conduit]) -> list[Conduit | None]:
         """The conduit of each leg, None where its name stands for none that could be read."""
         if self.entries[0].conduit is None:
-            self.wrong((0,), "the first point has no conduit", 'add conduit = "..." there')
+            in_legs = "add its name to the start, such as: heading north in duct"
+            fix = 'add conduit = "..." there'
+            self.wrong((0,), "the first point has no conduit", fix, in_legs=in_legs)
         last = len(self.entries) - 1
         if self.entries[last].conduit is not None:
             message = "a conduit at the last point: no straight or bend follows"
@@ -147,7 +225,9 @@ class _GivenRoute:
             self.check_bend(index, turn)
         elif not (is_end or entry.access or _is_straight(turn)):
             bend, source = self.standard_elbow(index, legs[index], turn)
-        place = self.report.document.values.get((*self.path, index))
+        if entry.bend is not None and self.by_legs is not None:
+            source = self.by_legs.sources[index] or "given"
+        place = self.report.document.values.get(self.place((index,)))
         return Vertex(
             point=entry.at,
             name=entry.name or "",
@@ -178,6 +258,7 @@ class _GivenRoute:
             f"{self.label(index)} turns {math.degrees(turn):.1f}° without a bend radius, and the "
             f"tables have no standard elbow of {conduit.label}",
             "add bend = ... there",
+            in_legs="give the radius there, such as: at 36 in",
         )
         return 0.0, ""
 

@@ -25,6 +25,8 @@ from route3d.model import (
     Vehicle,
     WorkPlatform,
 )
+from route3d.model.origin import Figures
+from route3d.modelfile.build_parts import named
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.toml_positions import KeyPath
 
@@ -48,7 +50,18 @@ if TYPE_CHECKING:
 def build_machine(name: str, entry: MachineEntry, report: Collector) -> Machine | None:
     """A Machine; reports gears without a speed. None where a gear could not be made."""
     place: KeyPath = ("machine", name, "gears")
-    gears = [_gear(g, (*place, i), report) for i, g in enumerate(entry.gears)]
+    stock = None
+    tables: Figures = ()
+    if entry.stock is not None:
+        from route3d.standards.stock import machine_named
+
+        stock = named(machine_named, entry.stock, ("machine", name), report)
+        if stock is None:
+            return None
+    gears = [_gear(g, (*place, i), report) for i, g in enumerate(entry.gears or ())]
+    if entry.gears is None and stock is not None:
+        gears = [Gear(pull, speed, gear) for gear, pull, speed in stock.gears]
+        tables = (("gears", stock.line_pull),)
     whole = tuple(g for g in gears if g is not None)
     _check_gear_names(whole, place, report)
     if len(whole) < len(gears):
@@ -71,6 +84,8 @@ def build_machine(name: str, entry: MachineEntry, report: Collector) -> Machine 
         boom_rating=entry.boom_rating,
         line_height=entry.line_height,
         clearance=entry.clearance,
+        stock="" if stock is None else stock.name,
+        tables=tables,
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import StrictBool, model_validator
+from pydantic import ConfigDict, StrictBool, model_validator
 
 from route3d.modelfile.fields import (
     BendMultiple,
@@ -25,6 +25,7 @@ from route3d.modelfile.fields import (
     Sidewall,
     SizedArea,
     Spacing,
+    StockedEntry,
     Stress,
     Stretch,
     Temperature,
@@ -36,6 +37,7 @@ from route3d.modelfile.fields import (
 )
 from route3d.modelfile.tackle_entries import LeadOffEntry
 
+StockName = Text
 METALS = ("copper", "aluminum")
 METAL_SPELLINGS = (("aluminium", "aluminum"),)
 ATTACHMENTS = ("pulling eyes", "basket grip")
@@ -99,14 +101,26 @@ class ConductorEntry(Entry):
     )
 
 
-class CableEntry(Entry):
-    """One cable type."""
+class CableEntry(StockedEntry):
+    """One cable type: a stock entry, and what is given instead of its values."""
 
-    diameter: Diameter = key("Outer diameter of one cable (US in, SI mm).")
-    weight: Weight = key("Weight of one cable (US lb/ft, SI kg/m).")
-    conductor: ConductorEntry = key("Metal, size and number of the conductors.")
-    sidewall_limit: Sidewall = key("Maximum sidewall pressure while pulling (US lbf/ft, SI N/m).")
-    bend_multiple: BendMultiple = key("Minimum bend radius while pulling, in cable diameters.")
+    FILLED = ("diameter", "weight", "conductor", "sidewall_limit", "bend_multiple")
+
+    diameter: Diameter | None = key("Outer diameter of one cable (US in, SI mm).")
+    weight: Weight | None = key("Weight of one cable (US lb/ft, SI kg/m).")
+    conductor: ConductorEntry | None = key("Metal, size and number of the conductors.")
+    sidewall_limit: Sidewall | None = key(
+        "Maximum sidewall pressure while pulling (US lbf/ft, SI N/m)."
+    )
+    bend_multiple: BendMultiple | None = key(
+        "Minimum bend radius while pulling, in cable diameters."
+    )
+    stock: StockName | None = key(
+        "Name of a cable of the built-in tables, such as '600 V XHHW-2 copper 500 kcmil': fills "
+        "every key below that the tables have; a key given replaces it. `route3d stock WORDS` "
+        "finds names.",
+        None,
+    )
     about: Text = key("Description of the cable.", "")
     max_tension: Force | None = key(
         "The cable maker's limit of tension on one cable (US lbf, SI N).", None
@@ -145,10 +159,17 @@ class CableEntry(Entry):
     )
 
 
-class FrictionEntry(Entry):
+class FrictionEntry(StockedEntry):
     """A coefficient of friction with its range."""
 
-    value: Friction = key("Coefficient used in the calculation.")
+    FILLED = ("value",)
+
+    value: Friction | None = key("Coefficient used in the calculation.")
+    stock: StockName | None = key(
+        "Published friction by name: 'PVC jacket, PVC conduit, lubricated' or dry. Fills value, "
+        "low and high. Default of the jacket: that of the cables; of the conduit: its type.",
+        None,
+    )
     low: Friction | None = key("Lowest expected coefficient. Default: half the value.", None)
     high: Friction | None = key("Highest expected coefficient. Default: 1.2 times the value.", None)
     source: Text = key("Source of the value.", "")
@@ -171,6 +192,10 @@ def _or_value_alone(schema: dict[str, Any]) -> None:
 class ConduitEntry(Entry):
     """One conduit type: a stock type with a trade size, or plain dimensions."""
 
+    stock: StockName | None = key(
+        "Stock type and trade size by name, such as 'PVC-40 5'; instead of type and trade_size.",
+        None,
+    )
     friction: FrictionEntry = key(
         "Basic coefficient of friction of the cable in this conduit, as lubricated: a "
         "number, or { value, low, high, source }.",
@@ -195,14 +220,21 @@ class ConduitEntry(Entry):
     )
 
 
-class RopeEntry(Entry):
-    """One pulling rope."""
+class RopeEntry(StockedEntry):
+    """One pulling rope: a stock entry, and what is given instead of its values."""
 
-    diameter: Diameter = key("Diameter of the rope (US in, SI mm).")
-    weight: Weight = key("Weight of the rope (US lb/ft, SI kg/m).")
-    friction: Friction = key("Coefficient of friction of the rope in conduit.")
-    rated_load: Force = key("Working load of the rope (US lbf, SI N).")
-    stretch: Stretch = key("Strain at rated load: 0.012 is 1.2%.")
+    FILLED = ("diameter", "weight", "friction", "rated_load", "stretch")
+
+    diameter: Diameter | None = key("Diameter of the rope (US in, SI mm).")
+    weight: Weight | None = key("Weight of the rope (US lb/ft, SI kg/m).")
+    friction: Friction | None = key("Coefficient of friction of the rope in conduit.")
+    rated_load: Force | None = key("Working load of the rope (US lbf, SI N).")
+    stretch: Stretch | None = key("Strain at rated load: 0.012 is 1.2%.")
+    stock: StockName | None = key(
+        "Name of a rope of the built-in tables, such as 'polyester double braid 3/4': fills what "
+        "is not given.",
+        None,
+    )
     breaking_strength: Force | None = key(
         "Breaking strength, if the rope maker gives it (US lbf, SI N).", None
     )
@@ -251,14 +283,33 @@ class EndEntry(Entry):
     )
 
 
+def _route_or_legs(schema: dict[str, Any]) -> None:
+    schema["oneOf"] = [{"required": ["route"]}, {"required": ["legs"]}]
+
+
 class RunEntry(Entry):
     """One run: cables pulled together along one route."""
+
+    model_config = ConfigDict(json_schema_extra=_route_or_legs)
 
     name: Name = key("Name of the run; must be unique.")
     cables: dict[Name, CableCount] = key(
         "Number of cables of each type: { phase = 3 }.", min_length=1, max_length=100
     )
-    route: list[VertexEntry] = key("The points of the centerline, in order.", min_length=2)
+    route: list[VertexEntry] | None = key(
+        "The points of the centerline, in order; or give legs.", None, min_length=2
+    )
+    legs: list[Text] | None = key(
+        "The route leg by leg, in words: 'start pad at 0, 0, 0 heading north in duct', '120 ft', "
+        "'right 90 at 36 in'; instead of route.",
+        None,
+        min_length=2,
+    )
+    closes_to: tuple[Coordinate, Coordinate, Coordinate] | None = key(
+        "x, y, z of the known end of a route given by legs (US ft, SI m); how the legs miss it "
+        "is reported.",
+        None,
+    )
     attach: Annotated[str, OneOf(lambda: ATTACHMENTS)] = key(
         "How the rope is attached to the cables.", "pulling eyes"
     )

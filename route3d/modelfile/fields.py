@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar
 
 from pydantic import (
     BaseModel,
@@ -16,6 +16,7 @@ from pydantic import (
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
     StringConstraints,
+    model_validator,
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
@@ -432,3 +433,23 @@ class Entry(BaseModel):
         frozen=True,
         model_title_generator=lambda model: model.__name__.removesuffix("Entry"),
     )
+
+
+def _needed_without_stock(schema: JsonSchema) -> None:
+    required = schema.pop("required")
+    schema["anyOf"] = [{"required": ["stock"]}, {"required": required}]
+
+
+class StockedEntry(Entry):
+    """A table that a stock entry may fill: ``FILLED`` may be left out where ``stock`` is given."""
+
+    FILLED: ClassVar[tuple[str, ...]] = ()
+    model_config = ConfigDict(json_schema_extra=_needed_without_stock)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _left_open(cls, value: Any) -> Any:
+        """None, which TOML has not, for what the stock entry will fill."""
+        if isinstance(value, dict) and "stock" in value:
+            return dict.fromkeys(cls.FILLED) | value
+        return value

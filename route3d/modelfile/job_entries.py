@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from typing import Annotated, Any
 
@@ -34,6 +35,7 @@ from route3d.modelfile.fields import (
 from route3d.units import SYSTEMS, show
 
 Clear = Annotated[float, Reads("diameter", least=0, most=100.0)]
+Declination = Annotated[float, Reads("angle", least=-math.pi, most=math.pi)]
 FreeEnd = Annotated[float, Reads("length", least=0, most=100.0)]
 
 
@@ -105,6 +107,11 @@ class SiteEntry(Entry):
         "Length at ends and pull points where a conduit may touch what it ends at, "
         "and run beside others that end there (US ft, SI m). Default: 1 m.",
         Site().free_ends,
+    )
+    declination: Declination = key(
+        "What is added to every heading of the legs to have it from grid north, degrees, east "
+        "positive. Default: 0, headings from grid north (+y).",
+        0.0,
     )
     room: list[RoomEntry] = key("Rooms where a machine can be set up.", [], max_length=100)
 

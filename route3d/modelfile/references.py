@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from route3d.modelfile.fields import brief, nearest
+from route3d.modelfile.places import told
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.toml_positions import KeyPath
 
@@ -62,6 +63,7 @@ def _check_run(path: KeyPath, run: dict[str, Any], data: dict[str, Any], report:
     _check_equipment(path, run, data, report)
     for place, end in _tables(run, "ends"):
         _check_equipment((*path, *place), end, data, report)
+    _check_route_or_legs(run, path, report)
     conduits = set(_names(data, "conduit"))
     route = run.get("route")
     _check_point_names(route, (*path, "route"), report)
@@ -71,6 +73,21 @@ def _check_run(path: KeyPath, run: dict[str, Any], data: dict[str, Any], report:
         sheave = vertex.get("sheave") if isinstance(vertex, dict) else None
         place = (*path, "route", i, "sheave")
         _known(sheave, _names(data, "sheave"), "sheave", place, report)
+
+
+def _check_route_or_legs(run: dict[str, Any], path: KeyPath, report: Collector) -> None:
+    """Report a run with both a route and legs, or with neither."""
+    if "route" in run and "legs" in run:
+        said = "the run has route and legs: each gives the whole route"
+        report.add((*path, "legs"), said, "remove one of them", at_key=True)
+    if "route" not in run and "legs" not in run:
+        fix = (
+            "enter the points of the centerline: { at = [x, y, z] }, ...; or legs = "
+            '["start pad at 0, 0, 0 heading north in duct", "120 ft", ...]'
+        )
+        report.add((*path, "route"), "route is missing, or legs", fix, at_key=True)
+    if "closes_to" in run and "legs" not in run:
+        report.add((*path, "closes_to"), "closes_to is for a route given by legs", "remove it")
 
 
 def _check_equipment(
@@ -102,7 +119,7 @@ def _check_point_names(route: Any, path: KeyPath, report: Collector) -> None:
         if not isinstance(name, str) or first.setdefault(name, i) == i:
             continue
         place = report.document.value_place((*path, first[name], "name"))
-        line = f" on line {place[0]}" if place else ""
+        line = told(place)
         report.add(
             (*path, i, "name"),
             f"two points of the route are named {brief(name)}, the first{line}",
@@ -115,7 +132,7 @@ def _check_same_names(kind: str, names: list[Any], report: Collector) -> None:
     for i, name in enumerate(names):
         if isinstance(name, str) and first.setdefault(name, i) != i:
             place = report.document.value_place((kind, first[name], "name"))
-            line = f" on line {place[0]}" if place else ""
+            line = told(place)
             report.add(
                 (kind, i, "name"),
                 f"two {kind}s are named {brief(name)}, the first{line}",

@@ -27,6 +27,7 @@ from route3d.modelfile.fields import (
     Size,
     Span,
     Speed,
+    StockedEntry,
     Text,
     TradeSize,
     key,
@@ -53,10 +54,17 @@ class GearEntry(Entry):
     gauge: StrictBool = key("true if the machine's gauge is accurate in this gear.", True)
 
 
-class MachineEntry(Entry):
+class MachineEntry(StockedEntry):
     """One pulling machine."""
 
-    gears: list[GearEntry] = key("Gears, in any order.", min_length=1, max_length=30)
+    FILLED = ("gears",)
+
+    gears: list[GearEntry] | None = key("Gears, in any order.", min_length=1, max_length=30)
+    stock: Text | None = key(
+        "Name of a class of machine, such as 'capstan 6,000 lbf two-speed': invented figures, "
+        "which replace gears until the nameplate is known.",
+        None,
+    )
     envelope: tuple[Size, Size, Size] | None = key(
         "Length, width and height of the machine (US ft, SI m).", None
     )

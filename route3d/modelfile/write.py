@@ -15,12 +15,14 @@ from typing import Any
 
 import numpy as np
 
-from route3d.disk import read_text, write_text_atomic
+from route3d.disk import write_bytes_atomic, write_text_atomic
 from route3d.errors import InputError, Problem
-from route3d.formats.exchange import METERS, ExchangeRoute, routes_of, tidy
+from route3d.formats.exchange import METERS, ExchangeRoute, route_of, routes_of, tidy
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
-from route3d.modelfile.read import LARGEST_FILE, MOST_VERTICES, loads
+from route3d.model import Job
+from route3d.modelfile.read import MOST_VERTICES, load, loads
+from route3d.modelfile.read import model_text as model_text_of
 from route3d.modelfile.starter import starter
 from route3d.modelfile.toml_edits import TomlEdits, toml_value
 from route3d.modelfile.toml_positions import KeyPath, read_toml
@@ -28,7 +30,7 @@ from route3d.units import parse
 
 ENDS = ("reel", "machine")
 # Keys of a run that belong to its own route.
-_OWN = ("name", "route", "can_splice", "ends")
+_OWN = ("name", "route", "legs", "closes_to", "can_splice", "ends")
 _HEADER = re.compile(r"""\s*\[\[?("[^"]*"|'[^']*'|[^\[\]{}=,"'])+\]\]?\s*(#.*)?\r?""")
 
 
@@ -56,20 +58,28 @@ def write_model(
 ) -> Written:
     """Write routes as a model file that loads; ``like`` gives all the rest, else the starter.
 
+    A ``path`` that ends in .xlsx becomes a job workbook.
+
     ``note`` is written over the runs. ``system`` is that of the starter; a model ``like`` keeps
     its own. Raises InputError with every problem where the model would not load, and where ``path``
     is a model file already.
     """
-    base = starter(system) if like is None else read_text(like, limit=LARGEST_FILE)
+    base = starter(system) if like is None else model_text_of(like)
+    given = None
     if like is not None:
-        loads(base, str(like), like.parent)  # what is wrong with it is told with its own lines
+        given = load(like)  # what is wrong with it is told with its own lines
         base = rebased(base, like.parent.resolve(), path.parent.resolve())
-    made = model_text(routes, base, title=title, note=note)
+    made = model_text(routes, base, title=title, note=note, given=given)
     try:
         job = loads(made.text, path.name, path.parent)
     except InputError as error:
         raise InputError([_unwritten(p, path) for p in error.problems]) from None
-    write_text_atomic(path, made.text)
+    if path.suffix.lower() == ".xlsx":
+        from route3d.modelfile.workbook.writing import workbook_of
+
+        write_bytes_atomic(path, workbook_of(read_toml(made.text).data))
+    else:
+        write_text_atomic(path, made.text)
     return replace(made, routes=routes_of(job))
 
 
@@ -97,9 +107,17 @@ def _unwritten(problem: Problem, path: Path) -> Problem:
 
 
 def model_text(
-    routes: Sequence[ExchangeRoute], base: str, *, title: str = "", note: str = ""
+    routes: Sequence[ExchangeRoute],
+    base: str,
+    *,
+    title: str = "",
+    note: str = "",
+    given: Job | None = None,
 ) -> Written:
-    """The text of a model with these routes and all but the runs of the model text ``base``."""
+    """The text of a model with these routes and all but the runs of the model text ``base``.
+
+    ``given`` is what ``base`` was read as, where it is read already.
+    """
     count = sum(len(r.points) for r in routes)
     if count > MOST_VERTICES:
         said = f"the routes have {count:,} points; the maximum of a model file is {MOST_VERTICES:,}"
@@ -107,6 +125,8 @@ def model_text(
         raise InputError(Problem(said, fix=fix))
     document = read_toml(base)
     data = document.data
+    if any("legs" in run for run in data["run"]):
+        data = {**data, "run": _with_points(data, given or loads(base))}
     head, parts = _parts(base, document.keys)
     names = {r.name for r in routes}
     banks = iter(data.get("bank", []))
@@ -173,6 +193,52 @@ def _with_title(head: str, title: str) -> str:
     return changed if found else head
 
 
+def _with_points(data: dict[str, Any], job: Job) -> list[dict[str, Any]]:
+    """The runs of a model, those by legs with their points as ``route`` too."""
+    runs = []
+    for entry, run in zip(data["run"], job.runs, strict=True):
+        if "legs" not in entry:
+            runs.append(entry)
+            continue
+        names = [c.name for c in run.route.conduits]
+        rows: list[dict[str, Any]] = []
+        for i, vertex in enumerate(run.route.vertices):
+            row: dict[str, Any] = {"at": [f"{c!r} m" for c in vertex.point]}
+            if i < len(names) and (i == 0 or names[i] != names[i - 1]):
+                row["conduit"] = names[i]
+            if vertex.name:
+                row["name"] = vertex.name
+            if vertex.sheave is not None:
+                row["sheave"] = vertex.sheave.name
+            if vertex.box is not None:
+                row["box"] = [f"{side!r} m" for side in vertex.box]
+            rows.append(row)
+        runs.append({**entry, "route": rows, _AS_READ: route_of(run)})
+    return runs
+
+
+# Where a run by legs keeps the route that they gave.
+_AS_READ = "route as read"
+
+
+def _unchanged(a: ExchangeRoute, b: ExchangeRoute) -> bool:
+    """Whether two routes are the same but for the digits that files keep."""
+    told = ("names", "access", "conduits")
+    if any(getattr(a, key) != getattr(b, key) for key in told) or len(a.points) != len(b.points):
+        return False
+    boxes = [(0.0, 0.0, 0.0) if box is None else box for r in (a, b) for box in r.boxes]
+    half = len(boxes) // 2
+    return (
+        np.allclose(a.points, b.points, rtol=0, atol=_SAME)
+        and np.allclose(a.radii, b.radii, rtol=0, atol=_SAME)
+        and np.allclose(boxes[:half], boxes[half:], rtol=0, atol=_SAME)
+    )
+
+
+# A micrometer: files keep more digits, and no survey has them.
+_SAME = 1e-6
+
+
 # --- one run -----------------------------------------------------------------------------------
 
 
@@ -182,7 +248,7 @@ def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored
     named = next((r for r in runs if r["name"] == route.name), None)
     pattern = named if named is not None else runs[0]
     lines = ["[[run]]", f"name = {toml_value(route.name)}"]
-    lines += [f"{k} = {toml_value(v)}" for k, v in pattern.items() if k not in _OWN]
+    lines += [f"{k} = {toml_value(v)}" for k, v in pattern.items() if k not in (*_OWN, _AS_READ)]
     if named is None:
         cables = ", ".join(f"{n} x {cable}" for cable, n in pattern["cables"].items())
         said = "cables, rope, machine and other data copied from run"
@@ -205,6 +271,12 @@ def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored
         beside = _same_points(route, named, units)
     for i, sheave in _sheaves(route, named, units, ignored).items():
         beside[i]["sheave"] = sheave
+    if named is not None and _AS_READ in named:
+        if _unchanged(route, named[_AS_READ]):
+            legs = [f"  {toml_value(text)}," for text in named["legs"]]
+            known = [f"closes_to = {toml_value(c)}" for c in [named.get("closes_to")] if c]
+            return "\n".join([*lines, *known, "legs = [", *legs, "]", ""])
+        ignored.append(f"{route.name}: the model's legs; the route differs and is given by points")
     lines += ["route = [", *_vertices(route, conduit, units, guessed, beside), "]", ""]
     return "\n".join(lines)
 
@@ -264,7 +336,7 @@ def _sheaves(
 
     No exchange format says anything of them.
     """
-    turns, last = _turns(route.points), len(route.points) - 1
+    turns, last = turns_of(route.points), len(route.points) - 1
     given = {place: p for place, p in _held(run, system).items() if "sheave" in p}
     found: dict[int, str] = {}
     for i, point in enumerate(route.points):
@@ -297,7 +369,7 @@ def _vertices(
 ) -> list[str]:
     """The points of a run, one a line, with what ``beside`` says of each."""
     length, radius = (METERS["ft"], METERS["in"]) if system == "US" else (1.0, 1.0)
-    turns = _turns(route.points)
+    turns = turns_of(route.points)
     last = len(route.points) - 1
     ends = [i for i in (0, last) if not route.access[i]]
     if ends:
@@ -320,7 +392,7 @@ def _vertices(
     return lines
 
 
-def _turns(points: Floats) -> Floats:
+def turns_of(points: Floats) -> Floats:
     """The turn at each point, rad, 0 at the ends."""
     result = np.zeros(len(points))
     legs = np.diff(points, axis=0)

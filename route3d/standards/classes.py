@@ -5,13 +5,21 @@ What the class says never replaces the maker's figure; it is what that figure is
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from route3d.standards.source import Fact, Quantity
-from route3d.standards.tables import INCH, Row, Table, load, read_status, si, source_of
+from route3d.standards.tables import (
+    INCH,
+    Row,
+    Table,
+    load,
+    publication,
+    read_status,
+    si,
+    source_of,
+)
 
 Armor: TypeAlias = Literal[
     "", "interlocked", "corrugated", "wire", "tape", "lead sheath", "aluminum sheath"
@@ -48,17 +56,10 @@ class CableClass:
     armor: Armor = ""
 
 
-def _published(table: Table, row: Row) -> str:
-    """The publication the status of a row names, by the ids spelled out in the table's header."""
-    words = re.findall(r"[A-Z0-9]+", str(row["status"]))
-    named = (table.publications.get(word, "") for word in words if word != "MEMORY")
-    return next(filter(None, named), "")
-
-
 def _fact(
     table: Table, row: Row, value: float, quantity: Quantity, label: str, cite: str = ""
 ) -> Fact:
-    title = str(row.get("cite", "")) or _published(table, row) or "recalled, no source"
+    title = str(row.get("cite", "")) or publication(table, row) or "recalled, no source"
     where = cite if title == row.get("cite") else cite or label
     return Fact(value, quantity, source_of(table, row, title=title, cite=where), label)
 
@@ -215,7 +216,7 @@ def _bend_fact(table: Table, row: Row, label: str) -> Fact:
     value = float(factor[-1] if isinstance(factor, list) else factor)
     identity = str(row["id"])
     named = next((v for k, v in _BEND_TITLES.items() if identity.startswith(k)), None)
-    title, cite = named or (_published(table, row) or "recalled, no source", label)
+    title, cite = named or (publication(table, row) or "recalled, no source", label)
     return Fact(value, "ratio", source_of(table, row, title=title, cite=cite), label)
 
 
@@ -305,7 +306,7 @@ def us_lowest_temperature(jacket: str) -> Fact | None:
     table = load("us_install_temperature")
     for row in table.where(material=material, kind=kind):
         kelvin = si(float(row["temp_c"]), "degC")
-        title = _published(table, row)
+        title = publication(table, row)
         if material.startswith("thermoplastic"):
             title = "NFPA 70, informational note to 310.10"
         elif not title and "READ" in str(row["status"]):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Literal, TypeAlias
 
-from route3d.standards.source import Source
+from route3d.standards.source import Source, Status
 from route3d.standards.tables import NotInTable, Row, load, source_of, unknown
 
 Lubrication: TypeAlias = Literal["dry", "lubricated", "not stated"]
@@ -83,6 +83,63 @@ def friction_range(jacket: str, conduit: str, lubricated: bool) -> FrictionRange
     )
 
 
+def friction_for(
+    jacket: str, conduit: str, lubricated: bool, *, estimates: bool = False
+) -> FrictionRange:
+    """Friction to start a calculation with: what was read, else remembered, never silently.
+
+    ``conduit`` is a surface, a stock type or a material. Only ``estimates=True`` takes the
+    estimates of European practice. Raises NotInTable where nothing is published.
+    """
+    from statistics import median
+
+    surface = _MATERIALS.get(conduit, conduit)
+    if estimates:
+        rows = _estimated(jacket, surface, lubricated)
+    else:
+        rows = _matching(jacket, surface, lubricated)
+        read = [row for row in rows if row.source.status is Status.READ]
+        rows = read or rows
+    return FrictionRange(
+        low=min(row.low for row in rows),
+        typical=median(row.middle for row in rows),
+        high=max(row.high for row in rows),
+        sources=tuple(dict.fromkeys(row.source for row in rows)),
+    )
+
+
+# Materials of a conduit of plain dimensions, by the surface the tables name.
+_MATERIALS: Mapping[str, str] = {
+    "steel": "metal",
+    "aluminum": "metal",
+    "HDPE": "duct",
+    "PE": "duct",
+    "plastic": "duct",
+    "concrete": "duct",
+    "fiberglass": "duct",
+}
+
+
+def _estimated(jacket: str, surface: str, lubricated: bool) -> list[FrictionRow]:
+    table = load("eu_friction")
+    state: Lubrication = "lubricated" if lubricated else "dry"
+    wanted = {"metal": "steel pipe"}.get(surface, "duct")
+    found = []
+    for row in table.rows:
+        words = str(row.get("surface", ""))
+        sheath, _, rest = words.partition(" sheath in ")
+        if not rest.endswith(state) or jacket not in sheath.split(" or ") or wanted not in rest:
+            continue
+        if "concrete" in rest:  # by name only: other ducts are smoother
+            continue
+        source = source_of(table, row, title="European practice", cite=words)
+        low, high = float(row["mu_low"]), float(row["mu_high"])
+        found.append(FrictionRow((jacket,), surface, state, low, high, source))
+    if not found:
+        raise NotInTable(f"no estimate of {state} friction of {jacket} in {surface}")
+    return found
+
+
 # No cable slides there: figures for any cable do not stand in for these.
 _NO_CABLE = ("pipe", "drill string", "rope")
 
@@ -125,7 +182,7 @@ def conduit_surface(conduit: str) -> str:
         return _SURFACES[conduit]
     if conduit.startswith(_PLASTIC_DUCT):
         return "PVC"
-    if conduit.startswith(("HDPE", "EN-BURIED")):
+    if conduit.startswith(("HDPE", "EN-BURIED", "PE-")):
         return "duct"
     _known("conduit surface", conduit, dict.fromkeys(row.conduit for row in friction_rows()))
     return conduit

@@ -114,9 +114,11 @@ def notes(table: str) -> tuple[str, ...]:
 
 
 NAME_COLUMNS = (
-    "id", "type", "system", "wall_type", "region", "metal", "practice", "jacket", "conduit",
+    "id", "kv", "volt_kv", "level", "type", "system", "sdr", "wall_type", "region", "metal",
+    "practice", "jacket", "conduit",
     "lubrication", "family", "ratio", "risk", "product", "cable", "cable_class", "trade",
-    "nominal", "size_mm", "material", "sheath", "insulation", "size", "size_from", "size_to",
+    "nominal", "size_mm", "material", "surface", "sheath", "insulation", "kind", "cores", "size",
+    "neutral", "dia", "flange_in", "size_from", "size_to",
     "trade_from", "trade_to", "deg", "run_m", "n", "what",
 )  # fmt: skip
 _SOURCE_COLUMNS = ("status", "source", "cite")

@@ -32,6 +32,7 @@ def test_status_is_searchable():
     assert {entry.table for entry in entries("memory(l)")} == {
         "attachment_limits",
         "us_bend_radius",
+        "us_reel",
         "us_rope_rules",
         "us_swbp_limits",
     }
