@@ -134,3 +134,6 @@ class _Changes:
         for old, places in ((self._document.values, self.values), (self._document.keys, self.keys)):
             size = len(source)
             places |= {(*target, *p[size:]): v for p, v in old.items() if p[:size] == source}
+        place = self._document.value_place(source)  # a cell of a workbook holds all changes
+        if place is not None:
+            self.values.setdefault(target, place)

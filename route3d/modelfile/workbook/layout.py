@@ -43,6 +43,7 @@ SHEETS = {
     "machine": "Machines",
     "gears": "Gears",
     "reel": "Reels",
+    "cable_reel": "Cable reels",
     "rigging": "Rigging",
     "anchor": "Anchors",
     "adapters": "Adapters",
@@ -52,6 +53,7 @@ SHEETS = {
     "context": "Meshes",
     "room": "Rooms",
     "revisions": "Revisions",
+    "variant": "Variants",
 }
 # What the numbers of a short list are called, by its key.
 PARTS = {

@@ -217,7 +217,7 @@ class _Reading:
             text, unit = header_and_unit(str(header))
             if str(header).startswith("#") or text in _REMARKS:
                 continue
-            pair = _PAIR.fullmatch(text) if "cable" in known and "cables" not in known else None
+            pair = _PAIR.fullmatch(text) if {"cable", "number"} <= known.keys() else None
             if text not in known and text not in own and pair is None:
                 fix = f"{nearest(text, [*own, *known])}; {_NOT_SAID}".removeprefix("; ")
                 self.wrong(cell, f"unknown column {brief(header)}", fix)
