@@ -144,8 +144,8 @@ def _print(title: str, lines: Sequence[JobLine], unread: int, system: str) -> No
     if unread:
         files = "1 file has" if unread == 1 else f"{unread} files have"
         left = [paragraph(f"{files} errors and no line in this table.", style="bold red")]
-    cautions = [Text(), *(paragraph(text, style="dim") for text in CAUTIONS)]
-    show(Group(heading(title), *jobs_table(lines, system), *left, *cautions))
+    cautions = [paragraph(text, style="dim") for text in CAUTIONS]
+    show(Group(heading(title), *jobs_table(lines, system), *left, Text(), *cautions))
 
 
 def _data(answers: Sequence[_Answer], lines: Sequence[JobLine]) -> dict[str, object]:
