@@ -22,7 +22,8 @@ class Problem:
     """One thing wrong with what the user gave.
 
     ``message`` says what is wrong, with the bad value; ``fix`` what to do about it.
-    ``where`` is the key path in the model file, such as ``cable.phase.diameter``.
+    ``where`` is the key path in the model file, such as ``cable.phase.diameter``. In a workbook
+    ``cell`` is the place, such as ``sheet Runs, cell D7``, instead of a line.
     """
 
     message: str
@@ -31,9 +32,11 @@ class Problem:
     file: str = ""
     line: int | None = None
     column: int | None = None
+    cell: str = ""
 
     def __str__(self) -> str:
         place = ":".join(str(p) for p in (self.file, self.line) if p not in ("", None))
+        place = ", ".join(p for p in (place, self.cell) if p)
         head = ": ".join(p for p in (place, self.where) if p)
         body = self.message if not self.fix else f"{self.message}; {self.fix}"
         return f"{head}: {body}" if head else body

@@ -62,7 +62,7 @@ ModelFile = Annotated[
     Path,
     typer.Argument(
         metavar="MODEL",
-        help="Model file (TOML); route3d new writes one.",
+        help="Model file (.toml, or a job workbook .xlsx); route3d new writes one.",
         show_default=False,
     ),
 ]
@@ -91,6 +91,8 @@ def read_job(model: Path, run: str | Sequence[str] | None = None) -> Job:
     from route3d.modelfile.read import load
 
     job = load(model)
+    for note in job.notes:
+        message(f"note: {model}: {note}")
     if run is None or run == []:
         return job
     names, known = [run] if isinstance(run, str) else run, [r.name for r in job.runs]
@@ -114,6 +116,8 @@ def refuse_suffix(option: str, path: Path | None, *suffixes: str) -> None:
 
     # A model file under another ending than is written: the ending is what is wrong.
     refuse_target(path, over_model=path.suffix.lower() not in suffixes)
+    if path.suffix.lower() == ".xlsx":
+        refuse_job_workbook(path)
     if path.suffix.lower() in suffixes or (path.exists() and not path.is_file()):
         return  # a folder or a device is told apart when it is written to
     wanted = " or ".join(suffixes)
@@ -130,6 +134,19 @@ def detailed(runs: Sequence[RunSummary], asked: Sequence[str] | None, every: boo
     """
     whole = every or bool(asked) or len(runs) < 2
     return [run.name for run in runs if whole or run.stops]
+
+
+def refuse_job_workbook(path: Path) -> None:
+    """InputError where a file to write is a job workbook already: it would be lost."""
+    from route3d.modelfile.workbook.reading import is_job_workbook
+
+    try:
+        lost = path.is_file() and is_job_workbook(path)
+    except InputError:  # no workbook, whatever its name
+        return
+    if lost:
+        said = "already exists and is a job workbook. Not overwritten"
+        raise InputError(Problem(said, fix="choose another name", file=str(path)))
 
 
 def system_of(job: Job, units: Units | None) -> str:

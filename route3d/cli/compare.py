@@ -157,8 +157,16 @@ def _draw(
     """The pictures asked for."""
     if png is None and svg is None and pdf is None:
         return
-    from route3d.drawing.comparison import comparison_pages, comparison_png, comparison_svg
+    from route3d.drawing.comparison import (
+        comparison_pages,
+        comparison_png,
+        comparison_svg,
+        drawn_runs,
+    )
 
+    if not drawn_runs(found):
+        said = "no run has the same name in two of the jobs: there is nothing to draw"
+        raise InputError(Problem(said, "--png, --svg, --pdf", "rename the runs to compare"))
     if png is not None:
         save(png, comparison_png(found, system))
     if svg is not None:

@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from route3d.cli.common import Units, message, option, units_named, write
+from route3d.cli.common import Units, message, option, refuse_job_workbook, units_named, write
 from route3d.errors import InputError, Problem, UnitError
 from route3d.model.examples import example_banner
 
 if TYPE_CHECKING:
     from route3d.formats.exchange import ExchangeRoute, ImportedRoutes, ReadOptions
     from route3d.model.job import Job
+    from route3d.modelfile.revise import RevisedRun
 
 _COLUMNS = ("x", "y", "z", "radius", "name", "run", "access", "conduit", "box")
 
@@ -37,8 +38,11 @@ class Length(StrEnum):
 def convert(
     source: Annotated[Path, typer.Argument(metavar="IN", help="File to read.", show_default=False)],
     target: Annotated[
-        Path, typer.Argument(metavar="OUT", help="File to write.", show_default=False)
-    ],
+        Path | None,
+        typer.Argument(
+            metavar="[OUT]", help="File to write; none with --into.", show_default=False
+        ),
+    ] = None,
     units: Annotated[
         Length | None,
         option(
@@ -52,8 +56,18 @@ def convert(
         str | None,
         option(
             "x=Easting,...",
-            "Column headers of x, y, z, radius, name, run, access, conduit, box.",
+            "Column headers, or numbers in a file without header, of x, y, z, radius, name, run, "
+            "access, conduit, box.",
             flag="--map",
+        ),
+    ] = None,
+    order: Annotated[
+        str | None,
+        option(
+            "PNEZD",
+            "Columns of a file without header, a letter each: P point number (not read), N "
+            "northing, E easting, Z elevation, D description (the name of the point), X and Y for "
+            "E and N. Common: PNEZD, PENZD, NEZ, ENZ, XYZ.",
         ),
     ] = None,
     origin: Annotated[
@@ -73,6 +87,17 @@ def convert(
             "if it is one.",
         ),
     ] = None,
+    into: Annotated[
+        Path | None,
+        option(
+            "MODEL.toml",
+            "Update the runs of the same names in this model file, instead of writing OUT; a copy "
+            "of the old file is kept as MODEL.toml.bak.",
+        ),
+    ] = None,
+    preview: Annotated[
+        bool, typer.Option("--preview", help="With --into: show what would change; write nothing.")
+    ] = False,
     bend: Annotated[
         str | None,
         option("RADIUS", 'Bend radius for turns without one, with its unit: "48 in", "1.2 m".'),
@@ -88,12 +113,19 @@ def convert(
     keep_facets: Annotated[
         bool, typer.Option("--keep-facets", help="Keep bends of short chords as they are.")
     ] = False,
+    workbook: Annotated[
+        bool,
+        typer.Option(
+            "--workbook",
+            help="Write OUT.xlsx as a job workbook (the whole job), not as a table of routes.",
+        ),
+    ] = False,
     out_units: Annotated[
         Units | None,
         option("US|SI", "Units of the numbers in OUT. Default: those of IN.", parser=units_named),
     ] = None,
 ) -> None:
-    """Import and export routes.
+    """Import and export routes and whole jobs.
 
     Reads CSV, XLSX, GeoJSON, LandXML, DXF, IFC and model files; writes CSV, XLSX, GeoJSON, DXF,
     IFC, GLB, STL and model files (.toml); the file extension selects the format. A bend drawn as
@@ -109,7 +141,16 @@ def convert(
 
     Example: route3d convert survey.csv feeder.toml --map x=Easting,y=Northing,z=Elev --units ft
 
+    Example: route3d convert points.txt feeder.toml --order PNEZD --units us-ft
+
+    Example: route3d convert as_built.csv --into feeder.toml --preview
+
+    A job workbook holds a whole job, one sheet for each kind of table: it is read as the model file
+    it is, and job.xlsx to job.toml or back with --workbook keeps the job as it is.
+
     Example: route3d convert models/yard_run.toml yard.dxf
+
+    Example: route3d convert models/yard_run.toml yard.xlsx --workbook
     """
     from route3d.formats.catalog import (
         READABLE,
@@ -122,15 +163,41 @@ def convert(
     )
 
     _refuse_kind(source, READABLE, "read")
-    _refuse_kind(target, WRITABLE, "written")
-    if like is not None and target.suffix.lower() != ".toml":
+    if target is not None:
+        _refuse_kind(target, WRITABLE, "written")
+    if preview and into is None:
+        raise InputError(Problem("is for --into", "--preview", "add --into MODEL.toml"))
+    mapped = _columns(columns) if columns else _ordered(order) if order else {}
+    if columns and order:
+        raise InputError(Problem("is given beside --map", "--order", "omit one of them"))
+    options = _options(units, mapped, origin, layer, tolerance, keep_facets)
+    if into is not None:
+        if target is not None or like is not None or workbook:
+            said = "is given beside OUT, --like or --workbook"
+            raise InputError(Problem(said, "--into", "omit the others"))
+        _into(source, into, options, run, bend, out_units, preview)
+        return
+    if target is None:
+        raise InputError(Problem("no file to write", "OUT", "name it, or use --into MODEL.toml"))
+    if workbook and ".xlsx" not in (source.suffix.lower(), target.suffix.lower()):
+        raise InputError(Problem("is for .xlsx files", "--workbook", "write to OUT.xlsx"))
+    to_model = target.suffix.lower() == ".toml" or (workbook and target.suffix.lower() == ".xlsx")
+    if like is not None and not to_model:
         raise InputError(Problem("is for writing model files", "--like", "write to OUT.toml"))
-    options = _options(units, columns, origin, layer, tolerance, keep_facets)
+    if target.suffix.lower() == ".xlsx":
+        refuse_job_workbook(target)
+    if workbook and source.suffix.lower() == ".xlsx":
+        _model(source)  # says why it is no job
+    if to_model and _is_model(source) and source.suffix.lower() != target.suffix.lower():
+        chosen = {"--run": run, "--like": like, "--bend": bend, "--origin": origin}
+        if not any(chosen.values()):
+            _whole_job(source, target, out_units)
+            return
     reading = _only(read_routes(source, options), run, source)
     if bend is not None:
         reading = _with_bends(reading, _length(bend, "--bend", "radius"))
     routes, guessed, ignored = reading.routes, reading.guessed, reading.ignored
-    if target.suffix.lower() == ".toml":
+    if to_model:
         from route3d.modelfile.write import write_model
 
         like = source if like is None and _is_model(source) else like
@@ -163,7 +230,7 @@ def _refuse_kind(path: Path, known: Sequence[str], done: str) -> None:
 
 def _options(
     units: Length | None,
-    columns: str | None,
+    columns: dict[str, str],
     origin: str | None,
     layers: list[str] | None,
     tolerance: str | None,
@@ -174,7 +241,7 @@ def _options(
     options = ReadOptions(
         units=units.value if units else None,
         layers=tuple(layers or ()),
-        columns=_columns(columns) if columns else {},
+        columns=columns,
         origin=_origin(origin) if origin else (0.0, 0.0, 0.0),
         near=not origin,
         recognize=not keep_facets,
@@ -197,6 +264,20 @@ def _columns(text: str) -> dict[str, str]:
             raise InputError(Problem(f"{kind} is mapped twice", where="--map", fix="keep one"))
         found[kind] = header
     return found
+
+
+_LETTERS = {"P": "", "N": "y", "E": "x", "Z": "z", "D": "name", "X": "x", "Y": "y"}
+
+
+def _ordered(text: str) -> dict[str, str]:
+    """``PNEZD`` as numbers of columns; InputError for anything else."""
+    letters = text.strip().upper()
+    kinds = [_LETTERS.get(letter) for letter in letters]
+    given = [kind for kind in kinds if kind]
+    if None in kinds or len(set(given)) < len(given) or not {"x", "y", "z"} <= set(given):
+        fix = "use P, N, E, Z, D (or X, Y) once each, such as PNEZD, PENZD, ENZ or XYZ"
+        raise InputError(Problem(f"{text!r} is no order of columns", "--order", fix))
+    return {kind: str(number) for number, kind in enumerate(kinds, 1) if kind}
 
 
 def _origin(text: str) -> tuple[float, float, float]:
@@ -225,13 +306,122 @@ def _length(text: str, option: str, quantity: str) -> float:
 
 
 def _is_model(path: Path) -> bool:
-    return path.suffix.lower() == ".toml"
+    from route3d.formats.catalog import is_model
+
+    return is_model(path)
+
+
+def _whole_job(source: Path, target: Path, out_units: Units | None) -> None:
+    """A job from TOML to a workbook or back, which must be read as the same job."""
+    from route3d.formats.exchange import counted, routes_of
+    from route3d.modelfile.whole_job import write_job
+
+    system = _system_of_model(source, out_units)
+    job = _model(source)
+    ignored = write_job(source, target)
+    used = (f"the whole job, {counted(len(job.runs), 'run')}", *job.notes)
+    write(_report(routes_of(job), used, ignored, (), system))
+    message(f"wrote {target}")
 
 
 def _model(path: Path) -> Job:
     from route3d.modelfile.read import load
 
     return load(path)
+
+
+def _into(
+    source: Path,
+    model: Path,
+    options: ReadOptions,
+    names: list[str] | None,
+    bend: str | None,
+    units: Units | None,
+    preview: bool,
+) -> None:
+    """Bring the routes of a model file up to those of another file, and show what moved."""
+    from route3d.disk import write_bytes_atomic, write_text_atomic
+    from route3d.formats.catalog import SHARP, read_routes
+    from route3d.modelfile.read import model_text
+    from route3d.modelfile.revise import revised
+
+    if model.suffix.lower() != ".toml":
+        fix = f"convert it first: route3d convert {model} {model.with_suffix('.toml')}"
+        raise InputError(Problem("updates .toml model files only", "--into", fix, str(model)))
+    job, text = _model(model), model_text(model)
+    reading = _named_in(read_routes(source, options), names, job, source)
+    if reading.moved:
+        said = f"its coordinates are far from 0 and those of {model.name} are not"
+        fix = "use --origin X,Y,Z with what was subtracted for the model (see the note in it)"
+        raise InputError(Problem(said, "--origin", fix, str(source)))
+    radius = None if bend is None else _length(bend, "--bend", "radius")
+    made, runs = revised(text, job, reading.routes, model, bend=radius)
+    system = units.value if units else job.units
+    told = [g for g in reading.guessed if not g.endswith(SHARP)]  # points that stay keep theirs
+    write("".join(_one_line(line) + "\n" for run in runs for line in _revision(run, system)))
+    lines = [("used", reading.used), ("ignored", reading.ignored), ("guessed", told)]
+    for title, sentences in lines:
+        write(f"{title}:" + ("" if sentences else " nothing") + "\n")
+        write("".join(f"  {_one_line(s)}\n" for s in sentences))
+    if preview:
+        message(f"{model} not changed (--preview)")
+        return
+    if made == text:
+        message(f"{model} needs no change")
+        return
+    backup = model.with_name(model.name + ".bak")
+    write_bytes_atomic(backup, model.read_bytes())
+    write_text_atomic(model, made, over_model=True)
+    message(f"wrote {model}; the old file is {backup}")
+
+
+def _named_in(
+    reading: ImportedRoutes, names: list[str] | None, job: Job, source: Path
+) -> ImportedRoutes:
+    """The routes asked for; a single one without a name in its file is the run asked for."""
+    known, read = [run.name for run in job.runs], [route.name for route in reading.routes]
+    unnamed = len(read) == 1 and read[0] not in known
+    wanted = names or (known if unnamed and len(known) == 1 else [])
+    if unnamed and len(wanted) == 1 and wanted[0] in known:
+        said = f"the route {read[0]!r} taken for run {wanted[0]!r}"
+        said += "" if names else ", the only one of the model"
+        routes = (replace(reading.routes[0], name=wanted[0]),)
+        guessed = tuple(g.replace(f"{read[0]}:", f"{wanted[0]}:") for g in reading.guessed)
+        return replace(reading, routes=routes, guessed=(*guessed, said))
+    return _only(reading, names, source)
+
+
+_MOST_CHANGES = 40
+
+
+def _revision(run: RevisedRun, system: str) -> list[str]:
+    """What changes in one run: a line for each point that moved, came or went."""
+    from route3d.units import show
+
+    count = {w: sum(c.what == w for c in run.changes) for w in ("moved", "added", "removed")}
+    said = ", ".join(f"{n:,} {what}" for what, n in count.items())
+    lengths = f"{show(run.old_length, 'length', system)} to {show(run.length, 'length', system)}"
+    lines = [f"{run.name}: {lengths}; points: {said}, {run.unmoved:,} unmoved"]
+    for change in run.changes[:_MOST_CHANGES]:
+        line = f"  {change.label}: {change.what}"
+        if change.what == "moved":
+            parts = [
+                f"{axis} {d:+.3f}"
+                for axis, d in zip("xyz", _in(change.shift, system), strict=True)
+                if abs(d) >= 0.0005
+            ]
+            distance = show(change.distance, "length", system, decimals=3)
+            line += f" {distance}" + (f" ({', '.join(parts)})" if parts else "")
+        lines.append(line + (f" (it had {change.held})" if change.held else ""))
+    if left := len(run.changes) - _MOST_CHANGES:
+        lines += [f"  and {left:,} more points"] if left > 0 else []
+    return [*lines, *(f"  note: {note}" for note in run.notes)]
+
+
+def _in(shift: Sequence[float], system: str) -> list[float]:
+    from route3d.units import convert as converted
+
+    return [converted(d, "length", system) for d in shift]
 
 
 def _system(reading: ImportedRoutes, asked: Units | None) -> str:

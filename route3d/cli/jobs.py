@@ -98,12 +98,25 @@ def _files(models: Sequence[Path]) -> list[Path]:
         if not model.is_dir():
             files.append(model)
             continue
-        inside = sorted(f for f in model.iterdir() if f.suffix.lower() == ".toml" and f.is_file())
+        inside = [file for file in sorted(model.iterdir()) if _is_model(file)]
         if not inside:
-            fix = "name a folder with .toml files, or the files"
+            fix = "name a folder with .toml files or job workbooks, or the files"
             raise InputError(Problem("has no model files", fix=fix, file=str(model)))
         files += inside
     return list({os.path.realpath(file): file for file in files}.values())
+
+
+def _is_model(file: Path) -> bool:
+    """Whether a file of a folder is a model file; a workbook may be anything else."""
+    from route3d.modelfile.workbook.reading import is_job_workbook
+
+    kind = file.suffix.lower()
+    if kind != ".xlsx" or file.name.startswith("~$"):  # the mark of a workbook that is open
+        return kind == ".toml" and file.is_file()
+    try:
+        return is_job_workbook(file)
+    except InputError:  # no workbook, whatever its name
+        return False
 
 
 def _answer(file: Path) -> _Answer:
@@ -131,8 +144,8 @@ def _print(title: str, lines: Sequence[JobLine], unread: int, system: str) -> No
     if unread:
         files = "1 file has" if unread == 1 else f"{unread} files have"
         left = [paragraph(f"{files} errors and no line in this table.", style="bold red")]
-    cautions = [Text(), *(paragraph(text, style="dim") for text in CAUTIONS)]
-    show(Group(Text(title, style="bold underline"), *jobs_table(lines, system), *left, *cautions))
+    cautions = [paragraph(text, style="dim") for text in CAUTIONS]
+    show(Group(heading(title), *jobs_table(lines, system), *left, Text(), *cautions))
 
 
 def _data(answers: Sequence[_Answer], lines: Sequence[JobLine]) -> dict[str, object]:

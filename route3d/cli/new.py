@@ -47,9 +47,15 @@ def new(
             "NAME", 'Edition of the rules, such as "2023"; for CENELEC "DIN VDE", "BS" or "CEI".'
         ),
     ] = "",
+    workbook: Annotated[
+        bool,
+        typer.Option(
+            "--workbook", help="Write a workbook to fill in; so does a FILE that ends in .xlsx."
+        ),
+    ] = False,
     force: Annotated[bool, typer.Option("--force", help="Overwrite an existing file.")] = False,
 ) -> None:
-    """Write a model file to start from: commented, from a template, or by nine questions.
+    """Write a model file or job workbook to start from: commented, a template, or by questions.
 
     Its values are those of invented ferry-terminal feeders, marked example = true: replace them
     with those of your job and delete the marks. With --ask, what you answer is given and only what
@@ -60,8 +66,10 @@ def new(
     Example: route3d new feeder.toml --ask
 
     Example: route3d new feeder.toml --template riser
+
+    Example: route3d new feeder.xlsx
     """
-    from route3d.disk import refuse_target, write_text_atomic
+    from route3d.disk import refuse_target
     from route3d.standards.tables import NotInTable
 
     _refuse_both(ask=ask, template=template, rules=rules, edition=edition)
@@ -81,7 +89,7 @@ def new(
         raise InputError(
             Problem(str(error), fix="choose --rules and --edition from these")
         ) from None
-    write_text_atomic(file, text, over_model=force)
+    _write(file, text, workbook=workbook, force=force)
     message(f"wrote {file}; next: route3d check {file}")
 
 
@@ -128,3 +136,19 @@ def _asked(units: Units | None) -> str:
     except (Ended, KeyboardInterrupt):
         message("nothing was written: not all questions were answered")
         raise typer.Exit(BAD_INPUT) from None
+
+
+def _write(file: Path, text: str, *, workbook: bool, force: bool) -> None:
+    """Write the text of a model file, or the workbook that holds the same job."""
+    from route3d.disk import write_bytes_atomic, write_text_atomic
+
+    if not workbook and file.suffix.lower() != ".xlsx":
+        write_text_atomic(file, text, over_model=force)
+        return
+    from route3d.modelfile.toml_positions import read_toml
+    from route3d.modelfile.workbook.writing import workbook_of
+
+    if file.suffix.lower() != ".xlsx":
+        fix = f"name it {file.with_suffix('.xlsx')}"
+        raise InputError(Problem(f"{str(file)!r} must end in .xlsx", "--workbook", fix))
+    write_bytes_atomic(file, workbook_of(read_toml(text).data))

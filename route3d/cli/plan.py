@@ -115,7 +115,8 @@ def plan(
 
 def _refuse_incomplete(job: Job, model: Path) -> None:
     """InputError, at its line, for every run without the rope and the machine a plan is about."""
-    from route3d.modelfile.toml_positions import read_toml
+    from route3d.modelfile.places import problem_at
+    from route3d.modelfile.read import model_document
 
     lacking = [
         (run.name, what, why)
@@ -128,20 +129,15 @@ def _refuse_incomplete(job: Job, model: Path) -> None:
     ]
     if not lacking:
         return
-    document = read_toml(model.read_text(encoding="utf-8"), str(model))
+    document = model_document(model)
     order = [entry["name"] for entry in document.data["run"]]
     problems = []
     for name, what, why in lacking:
-        place = document.value_place(("run", order.index(name)))
-        problems.append(
-            Problem(
-                f"run {name!r} names no {what}, and a pull plan is about {why}",
-                where=f"run[{order.index(name)}].{what}",
-                fix=f'add {what} = "..." to the run, and a table [{what}.name] for it',
-                file=str(model),
-                line=place[0] if place else None,
-            )
-        )
+        where = f"run[{order.index(name)}].{what}"
+        place = document.value_place(("run", order.index(name), what))
+        said = f"run {name!r} names no {what}, and a pull plan is about {why}"
+        fix = f'add {what} = "..." to the run, and a table [{what}.name] for it'
+        problems.append(problem_at(place, said, where, fix, str(model)))
     raise InputError(problems)
 
 

@@ -27,8 +27,9 @@ _LOOKS = (("series", ""), ("second", "8 4"), ("ink", "2 4"), ("faint", "10 3 2 3
 
 
 def drawn_runs(comparison: Comparison) -> list[ComparedRun]:
-    """The runs of a picture: those whose results differ, or all where none does."""
-    return [run for run in comparison.runs if run.differs] or list(comparison.runs)
+    """The runs of a picture that several jobs have: those that differ, or all where none does."""
+    matched = [run for run in comparison.runs if run.matched]
+    return [run for run in matched if run.differs] or matched
 
 
 def comparison_svg(comparison: Comparison, system: str) -> str:

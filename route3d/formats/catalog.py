@@ -71,7 +71,8 @@ def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
 
     Raises InputError where the file cannot be read or its points make no route.
     """
-    if options.layers and path.suffix.lower() in _NO_LAYERS:
+    model = is_model(path)
+    if options.layers and (model or path.suffix.lower() in _NO_LAYERS):
         fix = "omit --layer; --run selects runs"
         raise bad_file(path, f"has no layers, but {options.layers[0]!r} was requested", fix)
     reading = _reader(path)(path, options)
@@ -81,7 +82,7 @@ def read_routes(path: Path, options: ReadOptions) -> ImportedRoutes:
         said = f"has {len(reading.routes):,} routes; the maximum is {MOST_ROUTES:,}"
         raise bad_file(path, said, "split the file; for a drawing or workbook, select with --layer")
     reading = replace(reading, routes=_named_apart(reading.routes))
-    if path.suffix.lower() != ".toml":
+    if not model:
         refuse_wrong_units(reading.routes, path)
     if options.near:
         reading = _near_origin(reading)
@@ -117,9 +118,15 @@ def left_behind(job: Job) -> tuple[str, ...]:
     return (*lost, "cables, equipment, practice and plan (not part of a route file)")
 
 
+def is_model(path: Path) -> bool:
+    """Whether a file is a model file: TOML, or a workbook with the sheets of a job."""
+    from route3d.modelfile.workbook.reading import is_job_workbook
+
+    return path.suffix.lower() == ".toml" or is_job_workbook(path)
+
+
 def _reader(path: Path) -> Reader:
-    kind = path.suffix.lower()
-    if kind == ".toml":
+    if is_model(path):
         return _read_model
     return cast(Reader, _function(_READERS, path, READABLE, "read"))
 

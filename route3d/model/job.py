@@ -92,6 +92,8 @@ class Job:
         ``"run.F1.reel_tension"``. Not part of what makes two jobs equal.
     cable_reels : tuple of CableReel
         Reels that the cable of the runs is cut from.
+    notes : tuple of str
+        What a reader of the file must know, such as hidden rows of a workbook that were read.
     """
 
     title: str = "Job"
@@ -107,6 +109,7 @@ class Job:
     examples: tuple[str, ...] = ()
     origins: Mapping[str, Origin] = field(default_factory=dict, compare=False)
     cable_reels: tuple[CableReel, ...] = ()
+    notes: tuple[str, ...] = field(default=(), compare=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "runs", tuple(self.runs))

@@ -14,7 +14,7 @@ from difflib import SequenceMatcher
 from pathlib import Path
 from typing import Any, get_args
 
-from route3d.disk import read_text, write_text_atomic
+from route3d.disk import write_text_atomic
 from route3d.errors import InputError, Problem
 from route3d.geometry.leg_grammar import read_leg, with_radius
 from route3d.geometry.legs import legs_of
@@ -31,7 +31,7 @@ from route3d.model import (
     WorkPlatform,
 )
 from route3d.modelfile.fields import Reads
-from route3d.modelfile.read import LARGEST_FILE, NAMED, loads
+from route3d.modelfile.read import NAMED, loads, model_text
 from route3d.modelfile.toml_edits import TomlEdits, toml_key, toml_table, toml_value, toml_words
 from route3d.modelfile.toml_positions import KeyPath, dotted, read_toml
 from route3d.modelfile.write import rebased
@@ -96,7 +96,7 @@ def write_edited(
     Building meshes are named from its folder. Raises InputError as ``edited_model`` does, and where
     ``out`` is a model file already and ``over_model`` is not set.
     """
-    made = edited_model(read_text(model, limit=LARGEST_FILE), job, run_name, edits, note)
+    made = edited_model(model_text(model), job, run_name, edits, note)
     made = rebased(made, model.parent.resolve(), out.parent.resolve())
     write_text_atomic(out, made, over_model=over_model)
 

@@ -12,6 +12,7 @@ from pydantic import BaseModel
 from route3d.errors import Problem
 from route3d.modelfile.example_marks import MARK
 from route3d.modelfile.fields import brief, nearest
+from route3d.modelfile.places import Cell, Place, problem_at
 from route3d.modelfile.toml_positions import Document, KeyPath, dotted
 from route3d.units import SYSTEMS, show
 
@@ -59,11 +60,12 @@ _WHERE_FROM: dict[tuple[str, str], str] = {
 
 @dataclass(slots=True)
 class Collector:
-    """The problems of one file, each put at its line and column."""
+    """The problems of one file, each put at its line and column, or at its cell."""
 
     document: Document
     name: str
     problems: list[Problem] = field(default_factory=list)
+    places: dict[Problem, Place] = field(default_factory=dict)
 
     @property
     def system(self) -> str:
@@ -80,11 +82,15 @@ class Collector:
     ) -> None:
         """One problem with what stands at ``path``, so many characters ``inside`` of it."""
         find = self.document.key_place if at_key else self.document.value_place
-        start = (1, 1) if self.document.values else (None, None)
-        line, column = find(path) or start
-        column = column if column is None else column + inside
+        start = (1, 1) if self.document.values else None
+        place = find(path) or start
+        if place is not None and not isinstance(place, Cell):
+            place = place[0], place[1] + inside
         where = dotted(path) + self._run_name(path)
-        self.problems.append(Problem(message, where, fix, self.name, line, column))
+        problem = problem_at(place, message, where, fix, self.name)
+        self.problems.append(problem)
+        if place is not None:
+            self.places[problem] = place
 
     def _run_name(self, path: KeyPath) -> str:
         if len(path) < 2 or path[0] != "run":
@@ -123,6 +129,9 @@ class Collector:
 
     def _add_detail(self, path: KeyPath, detail: ErrorDetails) -> None:
         message, fix, path = _worded(path, detail)
+        if detail["type"] == "missing" and isinstance(self.document.value_place(path), Cell):
+            fix = fix if fix and not set("[{=") & set(fix) else "fill it in"
+            fix = "fill in its sheet" if len(path) == 1 and path != ("units",) else fix
         at_key = detail["type"] == "missing" or path[-1:] == ("[key]",)
         path = path[:-1] if path[-1:] == ("[key]",) else path
         # A value alone may stand for a table: the key of that table is not in the file.
@@ -136,9 +145,13 @@ class Collector:
         return isinstance(at_path(self.document.data, path), kind)
 
     def in_order(self) -> list[Problem]:
-        """The problems by line, without repeats."""
-        unique = dict.fromkeys(self.problems)
-        return sorted(unique, key=lambda p: (p.line or 0, p.column or 0))
+        """The problems by line, or by sheet and cell, without repeats."""
+
+        def order(problem: Problem) -> tuple[int, int, int]:
+            place = self.places.get(problem, (0, 0))
+            return (place.number if isinstance(place, Cell) else 0, *place)
+
+        return sorted(dict.fromkeys(self.problems), key=order)
 
 
 def at_path(data: Any, path: Iterable[str | int]) -> Any:

@@ -1,14 +1,15 @@
-"""The model file: TOML text to a Job, or every problem it has, each at its line."""
+"""The model file: TOML text or a workbook to a Job, or every problem, each at its line or cell."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
 from route3d.disk import MEGABYTE, read_text
-from route3d.errors import InputError
+from route3d.errors import InputError, Problem
 from route3d.model import Job
 from route3d.modelfile.build_job import Parts, build_job
 from route3d.modelfile.entries import BankEntry, CableEntry, ConduitEntry, RopeEntry, RunEntry
@@ -28,6 +29,8 @@ from route3d.modelfile.toml_positions import Document, read_toml
 
 LARGEST_FILE = 5 * MEGABYTE
 MOST_VERTICES = 20_000
+# Programs that write these can write .xlsx as well.
+OTHER_WORKBOOKS = (".xls", ".xlsm", ".xlsb", ".xltx", ".xltm", ".ods", ".fods", ".numbers")
 NAMED: dict[str, type[Entry]] = {
     "cable": CableEntry,
     "conduit": ConduitEntry,
@@ -46,7 +49,7 @@ def load(path: str | Path) -> Job:
     Parameters
     ----------
     path : str or pathlib.Path
-        The TOML file; meshes are found relative to it.
+        The TOML file, or a job workbook (.xlsx); meshes are found relative to it.
 
     Returns
     -------
@@ -56,14 +59,39 @@ def load(path: str | Path) -> Job:
     Raises
     ------
     InputError
-        With every problem found, each with file, line, column, key path and fix.
+        With every problem found, each with file, line and column or sheet and cell, key path and
+        fix.
 
     References
     ----------
     docs/model_file.md.
     """
-    text = read_text(path, limit=LARGEST_FILE)
-    return _read(text, str(path), Path(path).parent, Path(path))
+    return job_of(model_document(path), str(path), Path(path).parent, Path(path))
+
+
+def model_document(path: str | Path) -> Document:
+    """The data of a model file, TOML or a workbook, before it is checked; InputError as ``load``.
+
+    Of a workbook each value has its cell.
+    """
+    kind = Path(path).suffix.lower()
+    if kind == ".xlsx":
+        from route3d.modelfile.workbook.reading import read_workbook
+
+        return read_workbook(path)
+    if kind in OTHER_WORKBOOKS:
+        said = f"is a workbook of the kind {kind}, which is not read"
+        raise InputError(Problem(said, fix="save it as .xlsx", file=str(path)))
+    return read_toml(read_text(path, limit=LARGEST_FILE), str(path))
+
+
+def model_text(path: str | Path) -> str:
+    """The TOML text of a model file; of a workbook that which holds the same."""
+    if Path(path).suffix.lower() == ".xlsx":
+        from route3d.modelfile.toml_text import toml_text
+
+        return toml_text(model_document(path).data, f"From {Path(path).name}.")
+    return read_text(path, limit=LARGEST_FILE)
 
 
 def loads(text: str, name: str = "model", folder: str | Path = ".") -> Job:
@@ -71,15 +99,11 @@ def loads(text: str, name: str = "model", folder: str | Path = ".") -> Job:
 
     Raises InputError as ``load`` does.
     """
-    return _read(text, name, Path(folder), None)
+    return job_of(read_toml(text, name), name, Path(folder))
 
 
-def _read(text: str, name: str, folder: Path, path: Path | None) -> Job:
-    return read_document(read_toml(text, name), name, folder, path)
-
-
-def read_document(document: Document, name: str, folder: Path, path: Path | None) -> Job:
-    """The job of a document that is read; as ``loads``."""
+def job_of(document: Document, name: str, folder: Path, path: Path | None = None) -> Job:
+    """The job of the data of a model file; InputError as ``load`` does."""
     report = Collector(document, name)
     _refuse_too_many_vertices(report)
     parts = _read_parts(report)
@@ -87,7 +111,7 @@ def read_document(document: Document, name: str, folder: Path, path: Path | None
     job = build_job(parts, report, Path(name).stem, folder, path)
     if report.problems or job is None:
         raise InputError(report.in_order())
-    return job
+    return replace(job, notes=document.notes) if document.notes else job
 
 
 def _refuse_too_many_vertices(report: Collector) -> None:

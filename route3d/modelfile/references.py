@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from route3d.modelfile.fields import brief, nearest
+from route3d.modelfile.places import told
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.toml_positions import KeyPath
 
@@ -118,7 +119,7 @@ def _check_point_names(route: Any, path: KeyPath, report: Collector) -> None:
         if not isinstance(name, str) or first.setdefault(name, i) == i:
             continue
         place = report.document.value_place((*path, first[name], "name"))
-        line = f" on line {place[0]}" if place else ""
+        line = told(place)
         report.add(
             (*path, i, "name"),
             f"two points of the route are named {brief(name)}, the first{line}",
@@ -131,7 +132,7 @@ def _check_same_names(kind: str, names: list[Any], report: Collector) -> None:
     for i, name in enumerate(names):
         if isinstance(name, str) and first.setdefault(name, i) != i:
             place = report.document.value_place((kind, first[name], "name"))
-            line = f" on line {place[0]}" if place else ""
+            line = told(place)
             report.add(
                 (kind, i, "name"),
                 f"two {kind}s are named {brief(name)}, the first{line}",

@@ -137,6 +137,11 @@ class TomlEdits:
         short = [p for p in beside if nodes[p].start_point.row == nodes[p].end_point.row]
         return (short or beside)[-1]
 
+    def replace_pair(self, path: KeyPath, key: str, value: str) -> None:
+        """Another key with another value, which is TOML already, in place of one pair."""
+        pair = _parent(self._nodes[path])
+        self._changes.append((_span(pair), f"{toml_key(key)} = {value}"))
+
     def remove(self, path: KeyPath) -> None:
         """Everything at or below the path, with its keys, headers and comments beside it."""
         below = [self._nodes[p] for p in self._below(path) if p in self._nodes]

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from route3d.directions import mark_in
 from route3d.errors import InputError, Problem
 from route3d.modelfile.fields import brief
+from route3d.modelfile.places import Place, problem_at
 
 if TYPE_CHECKING:
     from tree_sitter import Node
@@ -23,20 +24,19 @@ if TYPE_CHECKING:
 KeyPath = tuple[str | int, ...]
 """Keys and list indices from the top of the file, such as ``("run", 0, "route", 2, "bend")``."""
 
-Place = tuple[int, int]
-"""Line and column, both counted from 1, the column in characters."""
-
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """The ``data`` of a TOML file and where each key path stands in it.
+    """The ``data`` of a model file, as TOML has it, and where each key path stands in the file.
 
-    ``values`` and ``keys`` hold a Place for each key path; list items have no key.
+    ``values`` and ``keys`` hold a Place for each key path; list items have no key. ``notes`` are
+    sentences on how a workbook was read.
     """
 
     data: dict[str, Any]
     values: dict[KeyPath, Place]
     keys: dict[KeyPath, Place]
+    notes: tuple[str, ...] = ()
 
     def value_place(self, path: KeyPath) -> Place | None:
         """The place of a value, or of the nearest thing around it that has one."""
@@ -68,8 +68,7 @@ def read_toml(text: str, name: str = "") -> Document:
         problem = _given_twice(text, name, str(error)) or _syntax_problem(text, name, str(error))
         raise InputError(problem) from None
     document = Document(data, *_index(text))
-    if problems := list(_reversing(document, name)):
-        raise InputError(problems)
+    refuse_reversing(document, name)
     return document
 
 
@@ -94,6 +93,12 @@ def _too_deep(text: str, name: str, found: re.Match[str]) -> Problem:
     )
 
 
+def refuse_reversing(document: Document, name: str) -> None:
+    """InputError for texts and keys with marks that reorder the digits next to them."""
+    if problems := list(_reversing(document, name)):
+        raise InputError(problems)
+
+
 def _reversing(document: Document, name: str) -> Iterator[Problem]:
     """A Problem for every text and key with a mark in it that turns the text beside it."""
     todo: list[tuple[KeyPath, object]] = [((), document.data)]
@@ -106,16 +111,10 @@ def _reversing(document: Document, name: str) -> Iterator[Problem]:
         key = path[-1] if path and isinstance(path[-1], str) else ""
         for text, place in ((key, document.key_place), (value, document.value_place)):
             if isinstance(text, str) and (mark := mark_in(text)):
-                line, column = place(path) or (None, None)
-                yield Problem(
-                    f"{brief(text)} contains the control mark {mark}, which can reorder the "
-                    "digits next to it",
-                    where=dotted(path),
-                    fix="delete it, or retype the text",
-                    file=name,
-                    line=line,
-                    column=column,
-                )
+                said = f"{brief(text)} contains the control mark {mark}, which can reorder the "
+                said += "digits next to it"
+                fix = "delete it, or retype the text"
+                yield problem_at(place(path), said, dotted(path), fix, name)
 
 
 _LAST_LINE = "(at end of document)"

@@ -8,13 +8,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from route3d.disk import read_text
 from route3d.errors import InputError
 from route3d.model import Job
 from route3d.modelfile.fields import brief, nearest
 from route3d.modelfile.problems import Collector
-from route3d.modelfile.read import LARGEST_FILE, NAMED, read_document
-from route3d.modelfile.toml_positions import Document, KeyPath, read_toml
+from route3d.modelfile.read import NAMED, job_of, model_document
+from route3d.modelfile.toml_positions import Document, KeyPath
 
 # Lists of tables whose entries have a name: a change finds its entry by it.
 _BY_NAME = {"run": "name", "bank": "run"}
@@ -38,12 +37,12 @@ def load_variants(path: str | Path) -> tuple[JobVariant, ...]:
     A key that a variant gives replaces the whole value of that key in the job. Raises InputError
     for every problem of every variant, each at its line.
     """
-    document = read_toml(read_text(path, limit=LARGEST_FILE), str(path))
+    document = model_document(path)
     found, problems = [], []
     for i, entry in enumerate(document.data.get("variant", [])):
         try:
             changed = _changed(document, i, str(path))
-            job = read_document(changed, str(path), Path(path).parent, Path(path))
+            job = job_of(changed, str(path), Path(path).parent, Path(path))
         except InputError as error:
             of = f" (variant {entry['name']})"
             problems += [replace(p, where=p.where + of) for p in error.problems]
@@ -135,3 +134,6 @@ class _Changes:
         for old, places in ((self._document.values, self.values), (self._document.keys, self.keys)):
             size = len(source)
             places |= {(*target, *p[size:]): v for p, v in old.items() if p[:size] == source}
+        place = self._document.value_place(source)  # a cell of a workbook holds all changes
+        if place is not None:
+            self.values.setdefault(target, place)

@@ -15,13 +15,14 @@ from typing import Any
 
 import numpy as np
 
-from route3d.disk import read_text, write_text_atomic
+from route3d.disk import write_bytes_atomic, write_text_atomic
 from route3d.errors import InputError, Problem
 from route3d.formats.exchange import METERS, ExchangeRoute, route_of, routes_of, tidy
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
 from route3d.model import Job
-from route3d.modelfile.read import LARGEST_FILE, MOST_VERTICES, loads
+from route3d.modelfile.read import MOST_VERTICES, load, loads
+from route3d.modelfile.read import model_text as model_text_of
 from route3d.modelfile.starter import starter
 from route3d.modelfile.toml_edits import TomlEdits, toml_value, toml_words
 from route3d.modelfile.toml_positions import KeyPath, read_toml
@@ -58,22 +59,28 @@ def write_model(
 ) -> Written:
     """Write routes as a model file that loads; ``like`` gives all the rest, else the starter.
 
+    A ``path`` that ends in .xlsx becomes a job workbook.
+
     ``note`` is written over the runs. ``system`` is that of the starter; a model ``like`` keeps
     its own. Raises InputError with every problem where the model would not load, and where ``path``
     is a model file already.
     """
-    base = starter(system) if like is None else read_text(like, limit=LARGEST_FILE)
+    base = starter(system) if like is None else model_text_of(like)
     given = None
     if like is not None:
-        # What is wrong with it is told with its own lines.
-        given = loads(base, str(like), like.parent)
+        given = load(like)  # what is wrong with it is told with its own lines
         base = rebased(base, like.parent.resolve(), path.parent.resolve())
     made = model_text(routes, base, title=title, note=note, given=given)
     try:
         job = loads(made.text, path.name, path.parent)
     except InputError as error:
         raise InputError([_unwritten(p, path) for p in error.problems]) from None
-    write_text_atomic(path, made.text)
+    if path.suffix.lower() == ".xlsx":
+        from route3d.modelfile.workbook.writing import workbook_of
+
+        write_bytes_atomic(path, workbook_of(read_toml(made.text).data))
+    else:
+        write_text_atomic(path, made.text)
     return replace(made, routes=routes_of(job), examples=job.examples)
 
 
@@ -330,7 +337,7 @@ def _sheaves(
 
     No exchange format says anything of them.
     """
-    turns, last = _turns(route.points), len(route.points) - 1
+    turns, last = turns_of(route.points), len(route.points) - 1
     given = {place: p for place, p in _held(run, system).items() if "sheave" in p}
     found: dict[int, str] = {}
     for i, point in enumerate(route.points):
@@ -363,7 +370,7 @@ def _vertices(
 ) -> list[str]:
     """The points of a run, one a line, with what ``beside`` says of each."""
     length, radius = (METERS["ft"], METERS["in"]) if system == "US" else (1.0, 1.0)
-    turns = _turns(route.points)
+    turns = turns_of(route.points)
     last = len(route.points) - 1
     ends = [i for i in (0, last) if not route.access[i]]
     if ends:
@@ -386,7 +393,7 @@ def _vertices(
     return lines
 
 
-def _turns(points: Floats) -> Floats:
+def turns_of(points: Floats) -> Floats:
     """The turn at each point, rad, 0 at the ends."""
     result = np.zeros(len(points))
     legs = np.diff(points, axis=0)

@@ -176,6 +176,11 @@ class ComparedRun:
             return True
         return any(self.gained(i) or self.lost(i) for i in range(1, len(self.answers)))
 
+    @property
+    def matched(self) -> bool:
+        """True where more than one job has the run."""
+        return sum(answer is not None for answer in self.answers) > 1
+
     def gained(self, index: int) -> tuple[Finding, ...]:
         """Findings of job ``index`` that the first job does not have."""
         return self._only(index, 0)

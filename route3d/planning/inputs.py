@@ -10,6 +10,7 @@ from typing import Any, TypeAlias
 
 from route3d.model.conduit import Conduit
 from route3d.model.job import Job
+from route3d.model.machine import Gear
 from route3d.model.rigging import Reel
 from route3d.model.run import EndSetup, Run
 
@@ -115,7 +116,7 @@ def _differing(tables: Sequence[dict[str, dict[str, Input]]]) -> Iterator[InputD
     for name in dict.fromkeys(name for of_job in tables for name in of_job):
         found = [of_job.get(name) for of_job in tables]
         held = [table for table in found if table is not None]
-        if len(held) < len(found):
+        if len(held) < len(found) and not name.endswith(".route"):  # that of a run says so
             there = (None if table is None else Input("given") for table in found)
             yield InputDifference(name, tuple(there))
         keys = dict.fromkeys(key for table in held for key in table) if len(held) > 1 else {}
@@ -209,16 +210,19 @@ def _values(key: str, value: Any, quantity: str) -> Iterator[tuple[str, Input]]:
         yield from _keys_of(value, f"{key}.")
     elif isinstance(value, tuple) and value and is_dataclass(value[0]):
         for number, record in enumerate(value, 1):
-            name = getattr(record, "name", "") or number
-            yield from _keys_of(record, f"{key}.{name}.")
+            name = getattr(record, "name", "")
+            if isinstance(record, Gear):  # their names differ more than they do
+                yield f"{key}.{number}.name", Input(name)
+                name = ""
+            yield from _keys_of(record, f"{key}.{name or number}.")
     elif isinstance(value, Path):
         yield key, Input(value.name)
     elif isinstance(value, bool):
         yield key, Input("true" if value else "false")
     elif isinstance(value, float | int | str) or value is None:
-        yield key, Input(value, quantity if isinstance(value, float) else "")
-    else:
-        yield key, _several(value, quantity)
+        yield key, Input(value, "" if isinstance(value, str) else quantity)
+    elif all(isinstance(item, float | int | str | Path) for item in _flat(value)):
+        yield key, _several(value, quantity)  # what else a record holds is no input
 
 
 def _several(value: Iterable[Any], quantity: str) -> Input:

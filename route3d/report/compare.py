@@ -39,11 +39,16 @@ def compare_report(comparison: Comparison, system: str) -> RenderableType:
     parts.append(paragraph("Input that differs", style="bold", before=1))
     rows = list(_input_rows(comparison.inputs, system))
     parts.append(table(["key", *labels], rows) if rows else paragraph("none"))
+    if len(comparison.runs) > 1:
+        parts.append(paragraph("Runs", style="bold", before=1))
+        parts.append(table(["run", *labels], [_run_row(run, system) for run in comparison.runs]))
+    if not any(run.matched for run in comparison.runs):
+        parts.append(paragraph("No run has the same name in two of the jobs.", before=1))
     same = []
     for run in comparison.runs:
-        if run.differs:
+        if run.differs and run.matched:
             parts += _run_report(run, labels, system)
-        else:
+        elif run.matched:
             same.append(run.name)
     if same:
         runs = f"run {same[0]}" if len(same) == 1 else f"runs {', '.join(same)}"
@@ -88,12 +93,23 @@ def input_words(found: Input | None, system: str) -> str:
 # --- results --------------------------------------------------------------------------------------
 
 
+def _run_row(run: ComparedRun, system: str) -> list[Text]:
+    """The verdict of a run and its highest utilization in each job."""
+    cells = [Text(run.name)]
+    for answer in run.answers:
+        if answer is None:
+            cells.append(Text("-"))
+            continue
+        found = answer.summary
+        words = "do not pull" if found.stops else "pull"
+        share = show(found.utilization, "percent", system)
+        style = "bold red" if found.stops else ""
+        cells.append(Text(f"{words}, {found.governing} {share}", style=style))
+    return cells
+
+
 def _run_report(run: ComparedRun, labels: Sequence[str], system: str) -> Iterator[RenderableType]:
     yield paragraph(f"Run {run.name}", style="bold", before=1)
-    held = [(label, a) for label, a in zip(labels, run.answers, strict=True) if a is not None]
-    if len(held) == 1:
-        yield paragraph(f"Only in {held[0][0]}: {held[0][1].summary.verdict}.")
-        return
     rows = [[Text(f.figure.words), *_cells(f, system)] for f in run.figures]
     yield table(["", *labels], rows)
     for index, label in enumerate(labels):

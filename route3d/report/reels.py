@@ -123,9 +123,13 @@ def _number(count: int, what: str) -> str:
 
 
 def _unplaced_words(allotment: ReelAllotment, system: str) -> Iterator[str]:
+    # Where the bound does not rule it out, a better plan than first fit may place them all.
+    full = "no reel has room left"
+    if allotment.fewest is not None:
+        full += " in this cutting plan; another may have"
     for cut in allotment.unplaced:
         length = show(cut.length, "length", system)
-        why = "longer than any reel" if cut.length > allotment.longest else "no reel has room left"
+        why = "longer than any reel" if cut.length > allotment.longest else full
         yield f"No reel for run {cut.run}, phase {cut.phase} of {cut.phases}, {length}: {why}."
 
 

@@ -397,8 +397,9 @@ def _reason(live: Live, browser: Browser, message: Message, error: InputError) -
 
 def problem_words(problem: Problem) -> str:
     """One problem on one line: its line in the file first, the folders omitted."""
-    place = f"line {problem.line}: " if problem.line is not None else ""
-    return place + str(replace(problem, file="", line=None))
+    line = f"line {problem.line}" if problem.line is not None else problem.cell
+    place = f"{line}: " if line else ""
+    return place + str(replace(problem, file="", line=None, cell=""))
 
 
 # --- coming and going --------------------------------------------------------------------------

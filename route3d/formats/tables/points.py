@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from array import array
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -37,6 +37,8 @@ MOST_PROBLEMS = 20
 LARGEST_BOX = 100.0
 # More are a scan, not a survey; they would take longer than a person waits.
 MOST_ROWS = 300_000
+# Totals, dates and names below the points of a table.
+MOST_FOOTER = 8
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _COMMA = re.compile(r"[+-]?(?:\d+(?:,\d*)?|,\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
@@ -270,14 +272,14 @@ def _reading(
     if len(columns.unused) > 25:
         ignored.append(f"{len(columns.unused) - 25} more columns")
     routes = []
+    guessed: list[str] = []
     for run in runs:
-        route, lost = _route(run, path, options)
+        route, lost = _route(run, path, options, guessed)
         routes.append(route)
         ignored += lost
     as_columns = ", ".join(f"{kind} = {columns.headers[i]!r}" for kind, i in columns.at.items())
     total = sum(len(run.lines) for run in runs)
     used = [f"{counted(total, 'row')} in {counted(len(runs), 'run')}; columns {as_columns}"]
-    guessed: list[str] = []
     if notes.comma:
         line, comma = notes.comma
         point = comma.replace(",", ".")
@@ -300,7 +302,29 @@ def _reading(
     return ImportedRoutes(tuple(routes), tuple(used), tuple(ignored), tuple(guessed), meters)
 
 
-def _route(run: _RunRows, path: Path, options: ReadOptions) -> tuple[ExchangeRoute, list[str]]:
+def _numbered_apart(names: list[str], run: str, guessed: list[str]) -> tuple[str, ...]:
+    """Names of points with a number after each that repeats an earlier one; told in ``guessed``."""
+    taken, made, first = {*names}, list[str](), ""
+    count = 0
+    seen: set[str] = set()
+    for name in names:
+        new, number = name, 1
+        while name and new in seen | ((taken - {name}) if number > 1 else set()):
+            number += 1
+            new = f"{name} {number}"
+        if new != name:
+            count += 1
+            first = first or f"{name!r} became {new!r}"
+        seen.add(new)
+        made.append(new)
+    if count:
+        guessed.append(f"{run}: {counted(count, 'repeated name')} of points numbered: {first}")
+    return tuple(made)
+
+
+def _route(
+    run: _RunRows, path: Path, options: ReadOptions, guessed: list[str]
+) -> tuple[ExchangeRoute, list[str]]:
     table = np.array(run.values).reshape(-1, 4)
     points = placed(table[:, :3], 1.0, ReadOptions(), path)  # already m, from the origin asked for
     again = np.zeros(len(points), dtype=bool)
@@ -324,7 +348,7 @@ def _route(run: _RunRows, path: Path, options: ReadOptions) -> tuple[ExchangeRou
         run.name,
         points[keep],
         table[keep, 3],
-        tuple(run.names[i] for i in keep),
+        _numbered_apart([run.names[i] for i in keep], run.name, guessed),
         run.start,
         None,
         tuple(run.access[i] for i in keep),
@@ -402,6 +426,88 @@ def find_columns(
     return Columns(at, meters, headers, unused, row.line, decimal_comma)
 
 
+# --- tables without a header: columns by number ---------------------------------------------------
+
+
+def column_numbers(options: ReadOptions) -> dict[str, int]:
+    """The numbers of columns, from 1, where ``options.columns`` gives numbers and no headers."""
+    given = options.columns
+    if not all(kind in given and given[kind].isdecimal() for kind in NEEDED):
+        return {}
+    return {kind: int(number) for kind, number in given.items() if number.isdecimal()}
+
+
+def numbered_columns(
+    head: Sequence[TableRow], options: ReadOptions, path: Path, *, decimal_comma: bool = False
+) -> tuple[Columns, int]:
+    """The columns of a table without header, and how many rows of ``head`` are above its points.
+
+    Raises InputError where a number is outside the table, or is given twice.
+    """
+    numbers = column_numbers(options)
+    wide = max(len(row.cells) for row in head)
+    for kind, number in options.columns.items():
+        if not number.isdecimal():
+            raise bad_file(path, f"--map gives numbers and the header {number!r}", "use numbers")
+        if not 1 <= int(number) <= wide:
+            said = f"has no column {number} for {kind}: it has {counted(wide, 'column')}"
+            raise bad_file(path, said, "count the columns from 1")
+    if len(set(numbers.values())) < len(numbers):
+        raise bad_file(path, "one column is requested twice", "give each its own number")
+    at = {kind: number - 1 for kind, number in numbers.items()}
+    headers = tuple(f"column {i}" for i in range(1, wide + 1))
+    common = meters_per_unit(options, None, path)
+    unused = tuple(h for i, h in enumerate(headers) if i not in at.values())
+    meters = dict.fromkeys((kind for kind in LENGTHS if kind in at), common)
+    columns = Columns(at, meters, headers, unused, 0, decimal_comma)
+    start = next((i for i, row in enumerate(head) if _numbers_in(row, columns)), 0)
+    return columns, start
+
+
+_FOOTER = re.compile(
+    r"\W*(end|eof|totals?|sum|count|average|mean|minimum|maximum|number of points)\b", re.I
+)
+
+
+def is_footer(texts: Iterable[object]) -> bool:
+    """Whether the first text of a row is a word that ends tables."""
+    first = next((t for t in texts if t is not None), None)
+    return isinstance(first, str) and _FOOTER.match(first) is not None
+
+
+def _numbers_in(row: TableRow, columns: Columns) -> int:
+    """How many of x, y and z are numbers in a row."""
+    cells = (_cell(row, columns, kind) for kind in NEEDED)
+    return sum(isinstance(c, int | float) or _looks_like_number(c) for c in cells)
+
+
+def _looks_like_number(cell: Cell) -> bool:
+    return isinstance(cell, str) and any(c.isdigit() for c in cell)
+
+
+def without_footer(
+    rows: Iterable[TableRow], columns: Columns, below: list[TableRow]
+) -> Iterator[TableRow]:
+    """The rows but those at the end that are no points; these go into ``below``.
+
+    Many of them, or a table of nothing else, are points that cannot be read.
+    """
+    points = 0
+    for row in rows:
+        numbers = _numbers_in(row, columns)
+        if numbers == 0 or (numbers < 3 and is_footer(row.cells)):
+            if any(c is not None for c in row.cells):
+                below.append(row)
+            continue
+        yield from below  # there are points after them: they are for the reader of rows to judge
+        below.clear()
+        points += 1
+        yield row
+    if not points or len(below) > MOST_FOOTER:
+        yield from below
+        below.clear()
+
+
 def _name_and_unit(header: str) -> tuple[str, str]:
     """Name in lower case and unit text of a header such as ``Easting [m]``."""
     match = _HEADER.fullmatch(header)
@@ -457,6 +563,8 @@ def _missing(missing: list[str], headers: tuple[str, ...], path: Path, line: int
         fix = "degrees are not read from tables: use projected coordinates, or GeoJSON"
     else:
         fix = f"name the columns in the first row, or use --map {missing[0]}=HEADER"
+        if not any(h[:1].isalpha() for h in headers[:4]):
+            fix = "for a file without header use --order PNEZD or --map x=3,y=2,z=4,name=5"
     error = MissingColumns(Problem(said, fix=fix, file=str(path), line=line))
     error.missing = len(missing)
     return error

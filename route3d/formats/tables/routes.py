@@ -9,7 +9,7 @@ from dataclasses import replace
 from itertools import chain, islice
 from pathlib import Path
 
-from route3d.disk import read_text, write_bytes_atomic, write_text_atomic
+from route3d.disk import read_bytes, read_text, write_bytes_atomic, write_text_atomic
 from route3d.errors import InputError, Problem
 from route3d.formats.exchange import (
     LARGEST_FILE,
@@ -27,8 +27,12 @@ from route3d.formats.tables.points import (
     Columns,
     MissingColumns,
     TableRow,
+    column_numbers,
     find_columns,
+    is_footer,
+    numbered_columns,
     routes_of_rows,
+    without_footer,
 )
 from route3d.spreadsheet import as_given, harmless
 
@@ -43,19 +47,61 @@ HEADER_WITHIN = 20
 def read_csv(path: Path, options: ReadOptions) -> ImportedRoutes:
     """Read survey points from CSV text, separated by comma, semicolon, tab or bar.
 
-    A header row names the columns (``table_columns``). Decimals have a point, or a comma where no
-    cells are separated by it. Raises InputError with row and column of what cannot be read.
+    A header row names the columns (``table_columns``), or ``options.columns`` numbers them; a file
+    without header may be separated by spaces. Decimals have a point, or a comma where no cells are
+    separated by it. Raises InputError with row and column of what cannot be read.
     """
-    text = read_text(path, limit=LARGEST_FILE)
+    text, encoding, sure = _survey_text(path)
     if "\x00" in text:
         raise bad_file(path, "is not text: it contains null characters", "save it as UTF-8 CSV")
-    separator = _separator(text, path)
-    rows = _csv_rows(text, separator, path)
+    numbered = column_numbers(options)
+    separator = _separator(text, path, spaces=bool(numbered))
+    if separator == " ":
+        rows = _spaced_rows(text, max(numbered.values()))
+    else:
+        rows = _csv_rows(text, separator, path)
     reading = read_table(rows, path, options, path.stem, decimal_comma=separator != ",")
-    if text.endswith(("\n", "\r")):
-        return reading
-    note = "the last row is taken as complete, although the file has no final line end"
-    return replace(reading, guessed=(*reading.guessed, note))
+    used, guessed = list(reading.used), list(reading.guessed)
+    if encoding:
+        (used if sure else guessed).append(f"text read as {encoding}")
+    if not text.endswith(("\n", "\r")):
+        note = "the last row is taken as complete, although the file has no final line end"
+        guessed.append(note)
+    return replace(reading, used=tuple(used), guessed=tuple(guessed))
+
+
+def _survey_text(path: Path) -> tuple[str, str, bool]:
+    """The text of a table, its encoding where it is not UTF-8, and whether that is certain.
+
+    Survey programs on Windows write cp1252 or UTF-16, the latter with a mark at its start or not.
+    """
+    data = read_bytes(path, limit=LARGEST_FILE)
+    marks = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
+    if marked := marks.get(data[:2]):
+        return _decoded(data[2:], marked, path), "UTF-16", True
+    head = data[:4096]
+    zeros = head[1::2].count(0), head[0::2].count(0)
+    if max(zeros) > len(head) // 4 and min(zeros) == 0:  # Latin text has a zero in each pair
+        kind = "utf-16-le" if zeros[0] else "utf-16-be"
+        return _decoded(data, kind, path), "UTF-16 (it has no byte order mark)", False
+    try:
+        return data.decode("utf-8-sig"), "", True
+    except UnicodeDecodeError as error:
+        try:
+            text = data.decode("cp1252")
+        except UnicodeDecodeError:
+            read_text(path, limit=LARGEST_FILE)  # says what is wrong, with its line
+            raise
+        line = data[: error.start].count(b"\n") + 1
+        odd = data[error.start : error.start + 1].decode("cp1252")
+        return text, f"Windows text (cp1252): it is not UTF-8, first {odd!r} on line {line}", False
+
+
+def _decoded(data: bytes, encoding: str, path: Path) -> str:
+    try:
+        return data.decode(encoding)
+    except UnicodeDecodeError:
+        raise bad_file(path, "is not whole UTF-16 text", "save it as UTF-8 CSV") from None
 
 
 def read_xlsx(path: Path, options: ReadOptions) -> ImportedRoutes:
@@ -107,13 +153,21 @@ def read_table(
         raise NoHeader(
             Problem("has no rows", fix="check that this is the right file", file=str(path))
         )
-    columns, at = _header(head, options, path, decimal_comma)
-    counted_rows = _refuse_more(chain(head[at + 1 :], rest), path)
-    reading = routes_of_rows(counted_rows, columns, path, options, name, blank)
-    if not at:
-        return reading
-    above = f"{counted(at, 'row')} above the header"
-    return replace(reading, ignored=(above, *reading.ignored))
+    if column_numbers(options):
+        columns, at = numbered_columns(head, options, path, decimal_comma=decimal_comma)
+        table, what = chain(head[at:], rest), "points"
+    else:
+        columns, at = _header(head, options, path, decimal_comma)
+        table, what = chain(head[at + 1 :], rest), "header"
+    below: list[TableRow] = []
+    points = without_footer(_refuse_more(table, path), columns, below)
+    reading = routes_of_rows(points, columns, path, options, name, blank)
+    ignored = [f"{counted(at, 'row')} above the {what}"] if at else []
+    if below:
+        words = " ".join(str(c) for c in below[0].cells if c is not None)[:40]
+        said = f"{counted(len(below), 'row')} below the points, from row {below[0].line}"
+        ignored.append(f"{said}: {words!r}")
+    return replace(reading, ignored=(*ignored, *reading.ignored))
 
 
 def _header(
@@ -155,13 +209,25 @@ def _csv_rows(text: str, separator: str, path: Path) -> Iterator[TableRow]:
 
 def _refuse_cut(text: str, line: int, cells: int, wide: int, path: Path) -> None:
     """InputError for a last row that stops before its end: the rest of the file is missing too."""
+    if is_footer(text.splitlines()[-1:]):
+        return
     if cells < wide and not text.endswith(("\n", "\r")) and line == len(text.splitlines()):
         said = f"ends in the middle of a row: {cells} of {wide} cells, no line end"
         raise bad_file(path, said, "get the complete file, or finish the row", line)
 
 
-def _separator(text: str, path: Path) -> str:
-    """The separator of the first row with letters that has any; InputError where two may be."""
+def _spaced_rows(text: str, columns: int) -> Iterator[TableRow]:
+    """Rows separated by spaces; the last column takes the rest of the line."""
+    for number, line in enumerate(text.splitlines(), 1):
+        if line.strip():
+            yield TableRow(number, tuple(line.split(None, columns - 1)))
+
+
+def _separator(text: str, path: Path, *, spaces: bool = False) -> str:
+    """The separator of the first row that has any; InputError where two may be.
+
+    With ``spaces`` a space where no row has one of the others.
+    """
     for text_line in islice(text.splitlines(), HEADER_WITHIN):
         counts = {s: _outside_quotes(text_line).count(s) for s in SEPARATORS}
         found = [s for s in SEPARATORS if counts[s] >= 2]
@@ -170,7 +236,7 @@ def _separator(text: str, path: Path) -> str:
             raise bad_file(path, f"delimiter unclear: {shown}", "use one of them in the header")
         if found:
             return found[0]
-    return ","
+    return " " if spaces else ","
 
 
 def _outside_quotes(line: str) -> str:

@@ -57,7 +57,7 @@ class WorkbookSheet:
         except InputError:
             raise
         except Exception as error:  # each layer under openpyxl has errors of its own
-            raise _broken(self.path, error) from None
+            raise broken_workbook(self.path, error) from None
 
 
 def _trimmed(cells: Sequence[object]) -> tuple[object, ...]:
@@ -80,13 +80,13 @@ def open_sheets(path: Path, wanted: Sequence[str] = ()) -> Iterator[list[Workboo
     import openpyxl
 
     data = read_bytes(path, limit=LARGEST_FILE)
-    _refuse_bomb(data, path)
+    refuse_bomb(data, path)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # about styles and extensions that are not read here
         try:
             book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
         except Exception as error:
-            raise _broken(path, error) from None
+            raise broken_workbook(path, error) from None
         try:
             names = [s.title for s in book.worksheets]
             for name in wanted:
@@ -101,12 +101,20 @@ def open_sheets(path: Path, wanted: Sequence[str] = ()) -> Iterator[list[Workboo
             book.close()
 
 
-def _broken(path: Path, error: Exception) -> InputError:
+def broken_workbook(path: Path, error: Exception) -> InputError:
+    """The InputError of a file that the library cannot read."""
     reason = (str(error).strip().splitlines() or [type(error).__name__])[0][:120]
     return bad_file(path, f"cannot be read as a workbook: {reason}", "save it again as XLSX")
 
 
-def _refuse_bomb(data: bytes, path: Path) -> None:
+def refuse_bomb(
+    data: bytes,
+    path: Path,
+    *,
+    largest: int = LARGEST_PART,
+    total: int = LARGEST_TOTAL,
+    fix: str = "keep only the sheet with the points",
+) -> None:
     """InputError by the directory of the archive, which unpacking does not go beyond."""
     if data.startswith(_OLD_FORMAT):
         raise bad_file(
@@ -124,24 +132,18 @@ def _refuse_bomb(data: bytes, path: Path) -> None:
         OSError,
         ValueError,
     ) as error:
-        raise _broken(path, error) from None
+        raise broken_workbook(path, error) from None
     except Exception as error:  # zlib.error and its kin
-        raise _broken(path, error) from None
-    total = sum(p.file_size for p in parts)
-    largest = max((p.file_size for p in parts), default=0)
+        raise broken_workbook(path, error) from None
+    unpacked = sum(p.file_size for p in parts)
+    part = max((p.file_size for p in parts), default=0)
     ratio = max(
         (p.file_size / max(p.compress_size, 1) for p in parts if p.file_size > 1_000_000), default=0
     )
-    if (
-        len(parts) > MOST_PARTS
-        or total > LARGEST_TOTAL
-        or largest > LARGEST_PART
-        or ratio > LARGEST_RATIO
-    ):
-        said = (
-            f"unpacks to {total / 1e6:,.0f} MB in {len(parts):,} parts, {ratio:.0f} times its size"
-        )
-        raise bad_file(path, said, "keep only the sheet with the points")
+    if len(parts) > MOST_PARTS or unpacked > total or part > largest or ratio > LARGEST_RATIO:
+        said = f"unpacks to {unpacked / 1e6:,.0f} MB in {len(parts):,} parts, "
+        said += f"{ratio:.0f} times its size"
+        raise bad_file(path, said, fix)
     for name, start in starts.items():
         if b"<!DOCTYPE" in start or b"<!ENTITY" in start:
             raise bad_file(path, f"declares entities in {name}", "save it again as XLSX")

@@ -43,6 +43,7 @@ def test_a_variant_is_the_job_with_its_keys_replaced(tmp_path: Path) -> None:
     assert {c.friction for r in smooth.job.runs for c in r.route.conduits} == {0.2}
     assert smooth.job.allowances.pull_slack == pytest.approx(12 * 0.3048)
     assert [r.cables for r in smooth.job.runs] == [r.cables for r in job.runs]
+    assert {c.friction for r in heavy.job.runs for c in r.route.conduits} == {0.25}
     assert heavy.job.run("B1A").cables.describe() == "4 x phase"
     assert heavy.job.run("B2A").cables.describe() == "3 x phase, 1 x ground"
     assert heavy.job.run("B2A").cables.items[0][0].conductor.size == "500 kcmil"
@@ -59,6 +60,7 @@ def test_a_variant_is_the_job_with_its_keys_replaced(tmp_path: Path) -> None:
         ('{ "cable.phase.diameter" = 2 }', 3, "without quotes"),
         ("{ run = 3 }", 3, "3 is not a table"),
         ("{ plan = 3 }", 3, "3 is not a table"),
+        ('{ cable.phase.conductor = { metal = "copper" } }', 3, "conductor.area.*is missing"),
         ('{ units = "SI" }', 3, "unknown key 'units'"),
         ("{}", 3, "has 0 entries"),
         ("3", 3, "is not a table"),
@@ -73,6 +75,23 @@ def test_an_error_stands_at_the_line_of_the_variant(
         route3d.load(file)
         load_variants(file)
     assert caught.value.problems[0].line == base + line
+
+
+def test_legs_take_the_place_of_a_route(tmp_path: Path) -> None:
+    variant = """[[variant]]
+name = "legs"
+[variant.changes]
+run.B1A.legs = [
+  "start substation at 0, 0, 0 for reel and machine, heading east, in duct",
+  "120 ft",
+  "left 90 at 48 in",
+  "60 ft",
+  "end berth 1 for reel and machine",
+]
+"""
+    (legs,) = load_variants(_file(tmp_path, variant))
+    points = [vertex.point for vertex in legs.job.run("B1A").route.vertices]
+    assert points[1] == pytest.approx((120 * 0.3048, 0, 0)) and len(points) == 3
 
 
 @pytest.mark.parametrize("units", ["US", "SI"])

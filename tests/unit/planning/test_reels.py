@@ -153,6 +153,12 @@ def test_reels_on_hand_run_out_and_the_shortest_that_holds_a_run_is_cut() -> Non
     assert len(short.unplaced) == 2 and short.gap is None and short.fewest is None
 
 
+def test_what_one_long_reel_holds_is_not_cut_from_two_and_a_rest_from_the_shortest() -> None:
+    reels = [CableReel("phase", length) for length in (55.0, 30.0, 100.0)]
+    found = allot(_cuts([(50, 1), (50, 1), (20, 1)]), reels)
+    assert sorted(reel.length for reel in found.reels) == [30.0, 100.0]
+
+
 def test_a_cut_is_the_length_to_order_of_the_plan() -> None:
     job = loads(twelve_runs())
     run = evaluate(job, with_remedies=False).runs[0]
@@ -165,6 +171,8 @@ def test_a_cut_is_the_length_to_order_of_the_plan() -> None:
     ]
     assert len(of_run) == 4  # three phases and the ground
     assert {cut.length for cut in of_run} == {plan.feeding.cable_length}
+    slack = job.allowances.feed_slack + job.allowances.pull_slack
+    assert plan.feeding.cable_length == pytest.approx(run.path.length + slack) and slack > 0
 
 
 def test_the_reels_of_the_file_are_used_for_their_cable() -> None:
