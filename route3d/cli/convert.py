@@ -185,7 +185,7 @@ def convert(
         raise InputError(Problem("is for writing model files", "--like", "write to OUT.toml"))
     if target.suffix.lower() == ".xlsx":
         refuse_job_workbook(target)
-    if workbook and source.suffix.lower() == ".xlsx":
+    if workbook and target.suffix.lower() != ".xlsx":
         _model(source)  # says why it is no job
     if to_model and _is_model(source) and source.suffix.lower() != target.suffix.lower():
         chosen = {"--run": run, "--like": like, "--bend": bend, "--origin": origin}
