@@ -49,7 +49,6 @@ def new(
 
     Example: route3d new feeder.xlsx
     """
-    from route3d.disk import write_bytes_atomic, write_text_atomic
     from route3d.modelfile.starter import starter
     from route3d.standards.tables import NotInTable
 
@@ -63,14 +62,21 @@ def new(
         raise InputError(
             Problem(str(error), fix="choose --rules and --edition from these")
         ) from None
-    if workbook or file.suffix.lower() == ".xlsx":
-        from route3d.modelfile.toml_positions import read_toml
-        from route3d.modelfile.workbook.writing import workbook_of
-
-        if file.suffix.lower() != ".xlsx":
-            fix = f"name it {file.with_suffix('.xlsx')}"
-            raise InputError(Problem(f"{str(file)!r} must end in .xlsx", "--workbook", fix))
-        write_bytes_atomic(file, workbook_of(read_toml(text).data))
-    else:
-        write_text_atomic(file, text, over_model=force)
+    _write(file, text, workbook=workbook, force=force)
     message(f"wrote {file}; look at it with: route3d check {file}")
+
+
+def _write(file: Path, text: str, *, workbook: bool, force: bool) -> None:
+    """Write a model file's text, or the workbook that holds the same."""
+    from route3d.disk import write_bytes_atomic, write_text_atomic
+
+    if not workbook and file.suffix.lower() != ".xlsx":
+        write_text_atomic(file, text, over_model=force)
+        return
+    from route3d.modelfile.toml_positions import read_toml
+    from route3d.modelfile.workbook.writing import workbook_of
+
+    if file.suffix.lower() != ".xlsx":
+        fix = f"name it {file.with_suffix('.xlsx')}"
+        raise InputError(Problem(f"{str(file)!r} must end in .xlsx", "--workbook", fix))
+    write_bytes_atomic(file, workbook_of(read_toml(text).data))
