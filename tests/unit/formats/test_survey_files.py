@@ -45,7 +45,7 @@ def test_columns_by_number(tmp_path: Path) -> None:
 def test_common_orders_by_letters(
     tmp_path: Path, order: str, line: str, unit: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    points, out = tmp_path / "points.txt.csv", tmp_path / "out.csv"
+    points, out = tmp_path / "points.txt", tmp_path / "out.csv"
     points.write_text("\n".join(line.format(x=x, y=y, z=z) for x, y, z in POINTS) + "\n")
     assert main(["convert", str(points), str(out), "--order", order, "--units", unit]) == 0
     back = read_routes(out, ReadOptions()).routes[0]
