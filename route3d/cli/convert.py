@@ -127,8 +127,8 @@ def convert(
 ) -> None:
     """Import and export routes and whole jobs.
 
-    Reads CSV, XLSX, GeoJSON, LandXML, DXF, IFC and model files; writes CSV, XLSX, GeoJSON, DXF,
-    IFC, GLB, STL and model files (.toml); the file extension selects the format. A bend drawn as
+    Reads CSV, TXT, XLSX, GeoJSON, LandXML, DXF, IFC and model files; writes CSV, XLSX, GeoJSON,
+    DXF, IFC, GLB, STL and model files (.toml); the file extension selects the format. A bend drawn as
     many short chords becomes an arc again. A report lists what was used, ignored and assumed: read
     it before you rely on the route.
 
@@ -143,10 +143,12 @@ def convert(
 
     Example: route3d convert points.txt feeder.toml --order PNEZD --units us-ft
 
+    --into updates the routes of a model file and shows what moved; everything else in it stays.
+
     Example: route3d convert as_built.csv --into feeder.toml --preview
 
-    A job workbook holds a whole job, one sheet for each kind of table: it is read as the model file
-    it is, and job.xlsx to job.toml or back with --workbook keeps the job as it is.
+    A job workbook holds a whole job, one sheet for each kind of table. It is read as a model file;
+    job.xlsx to job.toml, and back with --workbook, gives the same job.
 
     Example: route3d convert models/yard_run.toml yard.dxf
 
@@ -186,7 +188,7 @@ def convert(
         raise InputError(Problem("is for writing model files", "--like", "write to OUT.toml"))
     if target.suffix.lower() == ".xlsx":
         refuse_job_workbook(target)
-    if workbook and source.suffix.lower() == ".xlsx":
+    if workbook and target.suffix.lower() != ".xlsx":
         _model(source)  # says why it is no job
     if to_model and _is_model(source) and source.suffix.lower() != target.suffix.lower():
         chosen = {"--run": run, "--like": like, "--bend": bend, "--origin": origin}

@@ -35,7 +35,7 @@ Writer = Callable[[Sequence[ExchangeRoute], Path, str], None]
 
 # Imported on first use: none of them should slow down the others.
 _READERS = {
-    ".csv": ("tables.routes", "read_csv"),
+    **dict.fromkeys((".csv", ".txt", ".pts", ".xyz"), ("tables.routes", "read_csv")),
     ".xlsx": ("tables.routes", "read_xlsx"),
     ".geojson": ("geojson", "read_geojson"),
     ".json": ("geojson", "read_geojson"),
@@ -53,7 +53,7 @@ _WRITERS = {
     ".glb": ("conduit_meshes", "write_glb"),
     ".stl": ("conduit_meshes", "write_stl"),
 }
-_NO_LAYERS = (".csv", ".geojson", ".json", ".toml")
+_NO_LAYERS = (".csv", ".txt", ".pts", ".xyz", ".geojson", ".json", ".toml")
 READABLE = (*_READERS, ".toml")
 WRITABLE = (*_WRITERS, ".toml")
 

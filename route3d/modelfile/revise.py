@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from route3d.errors import InputError, Problem
-from route3d.formats.exchange import METERS, ExchangeRoute, tidy
+from route3d.formats.exchange import METERS, ExchangeRoute, counted, tidy
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.vectors import Floats, norm
 from route3d.model import Job, Route
@@ -194,8 +194,8 @@ def _revise(
         held = [k for k in ("access", "conduit", "box", "sheave") if k in rows[gone]]
         changes.append(PointChange("removed", old.label(gone), held=", ".join(held)))
     if sharp:
-        said = "added points that turn take the standard elbow of their conduit"
-        notes.append(f"{sharp:,} {said}; --bend gives them another radius")
+        said = f"standard elbow taken for {counted(sharp, 'added point')} without a radius"
+        notes.append(f"{said}; --bend gives another")
     _write(page, base, entry, rows, made, kept)
     return RevisedRun(route.name, tuple(changes), unmoved, 0.0, 0.0, tuple(notes))
 

@@ -44,7 +44,7 @@ def without_places(job: Job) -> Job:
     for run in job.runs:
         vertices = tuple(replace(v, line=None) for v in run.route.vertices)
         runs.append(replace(run, route=replace(run.route, vertices=vertices)))
-    return replace(job, runs=tuple(runs), path=None)
+    return replace(job, runs=tuple(runs), path=None, examples=tuple(sorted(job.examples)))
 
 
 def _refuse_unlike(job: Job, other: Job, target: Path) -> None:

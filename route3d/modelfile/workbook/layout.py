@@ -186,13 +186,22 @@ def _sheets(model: type[BaseModel], path: KeyPath, owners: tuple[str, ...]) -> I
         # What holds other tables is told apart by name in the sheets of those.
         own = {"ends": "end"}.get(key, _spoken(key))
         mine = (*owners, "name" if not ends else own) if named else owners
-        columns = tuple(_with_stock(key, c) for c in sorted(_columns(table), key=_stock_first))
+        columns = tuple(_with_stock(key, c) for c in _in_order(list(_columns(table)), not ends))
         yield Sheet(name, within, mine, named, columns, about)
         yield from _sheets(table, within, (*owners, own))
 
 
-def _stock_first(column: Column) -> bool:
-    return column.path != ("stock",)
+def _in_order(columns: list[Column], top: bool) -> list[Column]:
+    """Name, stock name and the mark of an example first; the marks of tables inside it last."""
+
+    def order(column: Column) -> int:
+        if column.path in (("name",), ("stock",)) and top:
+            return 0
+        if column.path[-1:] == ("example",):
+            return 1 if top and len(column.path) == 1 else 3
+        return 2
+
+    return sorted(columns, key=order)
 
 
 def _with_stock(key: str, column: Column) -> Column:

@@ -313,9 +313,8 @@ class _Reading:
             path = (*path, name)
         else:
             path = (*path, len(holder))
-        only = values.get(next(iter(heads), 0))
-        none = isinstance(only, str) and only.lower() == "none" and not sheet.named
-        if none and sheet.key == "lead_off":
+        words = [v.lower() for c, v in values.items() if c in heads and isinstance(v, str)]
+        if words == ["none"] and sheet.key == "lead_off":
             return  # an empty list, which is there now
         self.values[path] = first
         table = self.table(path, values, heads, cell)

@@ -36,7 +36,7 @@ CABLE_PAIRS = 3
 _LONGEST_RULE = 250
 _NARROWEST, _WIDEST, _ABOUT = 9.0, 34.0, 90.0
 _MAIN = ("Job", "Cables", "Conduits", "Runs", "Legs", "Points")
-_BLUE, _GRAY, _PALE = "FF1F4E79", "FFA6A6A6", "FFF2F2F2"
+_BLUE, _PALE_BLUE, _GRAY, _AMBER = "FF1F4E79", "FFDDEBF7", "FFA6A6A6", "FFFFEB9C"
 
 
 def workbook_of(data: Mapping[str, Any], *, title: str = "") -> bytes:
@@ -121,6 +121,8 @@ def _write_sheet(
             for row in range(2, len(rows) + 2):
                 page.cell(row, i).number_format = "@"
         lists.limit(page, column, f"{letters}2:{letters}{last}")
+        if column.path == ("example",):
+            _color_examples(page, letters, f"A2:{column_letters(len(every))}{last}")
     _look(page, f"{column_letters(len(own) + 1 if own else 2)}2")
 
 
@@ -241,7 +243,7 @@ def _head(page: Worksheet, headers: Sequence[str], needed: Sequence[bool]) -> No
     for i, (header, must) in enumerate(zip(headers, needed, strict=True), 1):
         cell = put(page, 1, i, header)
         cell.font = Font(bold=True, color="FFFFFFFF" if must else "FF000000")
-        cell.fill = PatternFill("solid", fgColor=_BLUE if must else "FFDDEBF7")
+        cell.fill = PatternFill("solid", fgColor=_BLUE if must else _PALE_BLUE)
         cell.alignment = Alignment(wrap_text=True, vertical="top")
         cell.border = Border(bottom=Side("thin"))
 
@@ -255,6 +257,15 @@ def _note(page: Worksheet, column: int, given: Column) -> None:
         note = Comment(about.strip(), "route3d", width=320)
         note.height = 30 + 18 * (len(about) // 42 + 1)
         page.cell(1, column).comment = note
+
+
+def _color_examples(page: Worksheet, letters: str, cells: str) -> None:
+    """Rows marked as examples stand out until the mark is cleared."""
+    from openpyxl.formatting.rule import FormulaRule
+    from openpyxl.styles import PatternFill
+
+    fill = PatternFill("solid", bgColor=_AMBER)
+    page.conditional_formatting.add(cells, FormulaRule([f'${letters}2="yes"'], fill=fill))
 
 
 def _look(page: Worksheet, corner: str) -> None:

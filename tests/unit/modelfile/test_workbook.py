@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import shutil
+import zipfile
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from time import perf_counter
 
 import openpyxl
 import pytest
@@ -24,6 +27,7 @@ from route3d.modelfile.workbook.layout import job_items, sheets
 from route3d.modelfile.workbook.reading import document_of
 from route3d.modelfile.workbook.writing import workbook_of
 from route3d.units import SYSTEMS, parse
+from tests.support.berths import BERTHS_XLSX, berths_data
 from tests.support.broken_jobs import MODELS, broken_text
 from tests.support.failing_jobs import random_job
 from tests.support.workbooks import (
@@ -328,8 +332,9 @@ def test_the_workbook_is_one_to_fill_in(tmp_path: Path) -> None:
     book = openpyxl.load_workbook(file)
     assert book.sheetnames[:6] == ["Job", "Cables", "Conduits", "Runs", *book.sheetnames[4:6]]
     cables = book["Cables"]
-    assert cables.freeze_panes == "B2" and cables["C1"].value == "diameter (mm)"
-    assert "Outer diameter of one cable" in cables["C1"].comment.text
+    heads = {str(cell.value): cell for cell in cables[1]}
+    assert cables.freeze_panes == "B2"
+    assert "Outer diameter of one cable" in heads["diameter (mm)"].comment.text
     rules = {rule.formula1 for rule in cables.data_validations.dataValidation}
     assert {'"copper,aluminum"', '"yes,no"'} <= rules
     points = book["Points"].data_validations.dataValidation
@@ -383,3 +388,70 @@ def test_what_no_cell_can_hold_is_told() -> None:
     assert text != YARD
     with pytest.raises(InputError, match="begins or ends with a space"):
         workbook_of(read_toml(text).data)
+
+
+# --- files made to harm -------------------------------------------------------------------------
+
+
+def edited(file: Path, part: str, old: str, new: str) -> Path:
+    """A workbook with another text in one of its parts."""
+    file.write_bytes(workbook_of(read_toml(YARD).data))
+    with zipfile.ZipFile(file) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    assert old.encode() in parts[part]
+    parts[part] = parts[part].replace(old.encode(), new.encode(), 1)
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, data in parts.items():
+            archive.writestr(name, data)
+    return file
+
+
+def test_a_merge_of_the_whole_sheet_takes_no_time(tmp_path: Path) -> None:
+    merge = '</sheetData><mergeCells count="1"><mergeCell ref="A1:XFD1048576"/></mergeCells>'
+    file = edited(tmp_path / "m.xlsx", "xl/worksheets/sheet2.xml", "</sheetData>", merge)
+    start = perf_counter()
+    with pytest.raises(InputError, match=r"sheet Cables, cell A1: is merged with other cells"):
+        load(file)
+    assert perf_counter() - start < 10
+
+
+def test_a_cell_far_out_is_told(tmp_path: Path) -> None:
+    far = '<row r="1048576"><c r="XFD1048576"><v>1</v></c></row></sheetData>'
+    file = edited(tmp_path / "f.xlsx", "xl/worksheets/sheet2.xml", "</sheetData>", far)
+    with pytest.raises(InputError, match=r"sheet Cables: has a value in XFD1048576, beyond row"):
+        load(file)
+
+
+def test_what_unpacks_to_very_much_is_refused(tmp_path: Path) -> None:
+    much = "<!--" + " " * 20_000_000 + "--></sheetData>"
+    file = edited(tmp_path / "b.xlsx", "xl/worksheets/sheet2.xml", "</sheetData>", much)
+    with pytest.raises(InputError, match=r"unpacks to .* MB"):
+        load(file)
+
+
+# --- a whole job of twelve runs -------------------------------------------------------------------
+
+
+def test_the_twelve_runs_of_the_demo_are_those_of_its_file() -> None:
+    job = load(BERTHS_XLSX)
+    assert without_places(job) == without_places(loads(toml_text(berths_data())))
+    assert [run.name for run in job.runs] == [f"B{n}" for n in range(1, 13)]
+    assert all(run.machine and run.rope and run.reel for run in job.runs)
+    assert BERTHS_XLSX.stat().st_size < 100_000
+
+
+def test_a_leg_that_is_not_understood_is_told_with_its_cell() -> None:
+    grid = grid_of(toml_text(berths_data()))
+    with pytest.raises(InputError, match=r"sheet Legs, cell B4: run\[0\]\.legs\[2\].*sideways"):
+        job_of_grid(with_cell(grid, "Legs", "leg", 4, "sideways 90 at 48 in"))
+
+
+def test_a_plan_names_the_cell_of_the_machine_that_is_missing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "y.xlsx"
+    text = YARD.replace('machine = "puller"', "")
+    assert text != YARD
+    file.write_bytes(workbook_of(read_toml(text).data))
+    assert main(["plan", str(file)]) == 2
+    assert re.search(r"sheet Runs, cell [A-Z]+2: run\[0\]\.machine", capsys.readouterr().err)

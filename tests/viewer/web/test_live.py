@@ -16,6 +16,8 @@ from typing import Any
 import pytest
 
 from route3d.modelfile.read import load
+from route3d.modelfile.toml_positions import read_toml
+from route3d.modelfile.workbook.writing import workbook_of
 from route3d.planning.evaluate import evaluate
 from route3d.report.remedies import list_data, remedy_list
 from tests.viewer.web.jobs import MODELS, weak_adapter
@@ -137,7 +139,7 @@ def looked_at(text: str) -> Live:
 
 def opened(file: Path, *, anew: bool = False) -> Live:
     """A file that is served; with ``anew`` nobody has looked at it, so that nothing is known."""
-    text = file.read_text()
+    text = "" if file.suffix == ".xlsx" else file.read_text()
     if anew or text != RISER.read_text():
         return live_of(file, load(file), stamp_of(file), None, None)
     before = looked_at(text)
@@ -791,6 +793,39 @@ def test_a_broken_file_keeps_everything_but_says_where(file: Path) -> None:
         assert {f["key"]: f["text"] for f in page.run["fields"]["US"]}["friction:duct"] == "0.3"
 
     play(file, story)
+
+
+def test_a_workbook_is_followed_as_it_is_saved_and_a_what_if_of_it_is_saved_as_text(
+    tmp_path: Path,
+) -> None:
+    text = RISER.read_text()
+    book = tmp_path / "job.xlsx"
+
+    def save(model: str) -> None:
+        book.write_bytes(workbook_of(read_toml(model).data))
+
+    async def story(live: Live) -> None:
+        page = Page(live)
+        await page.hello()
+        await page.edit("friction:riser", "0.5")
+        await page.rest()
+        await page.send("save", run=0, name="what if.toml")
+        assert page.last("saved")["file"] == "what if.toml"
+        riser = load(tmp_path / "what if.toml").runs[0].route.conduits[-1]
+        assert riser.friction == pytest.approx(0.5)
+        before = page.figures
+        save(text.replace("friction   = 0.25", "friction   = -1"))
+        await page.until(lambda: page.last("problems")["problems"])
+        assert page.last("problems")["problems"][0].startswith("sheet Conduits, cell ")
+        assert page.figures == before
+        save(text.replace("friction   = 0.25", "friction   = 0.3"))
+        await page.until(lambda: not page.last("problems")["problems"])
+        await page.rest()
+        fields = {f["key"]: f["text"] for f in page.run["fields"]["US"]}
+        assert (fields["friction:duct"], fields["friction:riser"]) == ("0.3", "0.5")
+
+    save(text)
+    play(book, story)
 
 
 def test_edits_that_no_longer_fit_are_dropped_and_said_so(file: Path) -> None:
