@@ -137,7 +137,7 @@ def _print(title: str, lines: Sequence[JobLine], unread: int, system: str) -> No
     from rich.text import Text
 
     from route3d.planning.result import CAUTIONS
-    from route3d.report.layout import paragraph
+    from route3d.report.layout import heading, paragraph
     from route3d.report.summary import jobs_table
 
     left: list[RenderableType] = []
