@@ -114,6 +114,17 @@ def test_where_legs_lead(legs: list[str], last: tuple[float, ...] | None) -> Non
     assert feet(read("10 ft", *legs))[-1] == pytest.approx(last, abs=1e-9)
 
 
+def test_numbers_without_a_unit_are_in_those_of_the_file() -> None:
+    legs = ["start at 1, 2, 3 heading east, box 900 x 800 x 700", "10", "right 90 at 1.2", "5 ft"]
+    route = read_legs(legs, "SI")
+    assert route.points == pytest.approx(np.array([[1, 2, 3], [11, 2, 3], [11, 2 - 5 * FOOT, 3]]))
+    assert route.radii[1] == pytest.approx(1.2) and route.boxes[0] == pytest.approx((0.9, 0.8, 0.7))
+    route = read_legs([*legs[:2], "right 90 at 36", "5"], "US")
+    assert route.points[2] / FOOT == pytest.approx((11, -3, 3))
+    assert route.radii[1] == pytest.approx(36 * INCH)
+    assert route.boxes[0] == pytest.approx((900 * INCH, 800 * INCH, 700 * INCH))
+
+
 def test_what_is_said_of_points() -> None:
     route = read(
         "120 ft", "right 90 at 36 in sweep, name first sweep, for reel",
