@@ -402,3 +402,33 @@ def test_two_thousand_legs_are_read_at_once() -> None:
     started = time.process_time()
     assert len(read_legs(legs, "US").points) == 1002
     assert time.process_time() - started < 2.0  # 0.3 s on two quiet cores
+
+
+@pytest.mark.parametrize(
+    "climb", ["", "up 30 at 36 in", "down 72.5 at 36 in", "right 33 and up 10"]
+)
+@pytest.mark.parametrize(
+    ("shape", "rise", "angles"),
+    [
+        ("offset 3 ft left at 22.5 degrees", 3, (22.5, 22.5)),
+        ("offset 3 ft down at 30 degrees", 3, (30, 30)),
+        ("rolled offset 3 ft right and 4 ft up at 10 degrees", 5, (10, 10)),
+        ("saddle 2 ft up at 22.5 degrees", 0, (22.5, 45, 22.5)),
+        ("saddle 2 ft left over 3 ft at 30 degrees", 0, (30, 30, 30, 30)),
+    ],
+)
+def test_shapes_lie_in_a_plane_with_the_way_ahead_whatever_its_climb(
+    climb: str, shape: str, rise: float, angles: tuple[float, ...]
+) -> None:
+    """The way goes on parallel, beside the old one by the rise; each bend has its angle."""
+    lead = [climb, "20 ft"] if climb else []
+    route = read("20 ft", *lead, shape, "20 ft")
+    ways = np.diff(route.points, axis=0)
+    ways /= np.linalg.norm(ways, axis=1)[:, None]
+    before = ways[-len(angles) - 1]
+    assert ways[-1] == pytest.approx(before, abs=1e-12)
+    reach = route.points[-1] - route.points[-len(angles) - 2]
+    beside = np.linalg.norm(reach - (reach @ before) * before)
+    assert beside / FOOT == pytest.approx(rise, abs=1e-9)
+    turns = [row.turn for row in route.echo[-len(angles) :]]
+    assert turns == pytest.approx(angles, abs=1e-9)
