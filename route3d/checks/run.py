@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from route3d.checks.bends import check_bends, check_conduits
@@ -63,7 +64,34 @@ def check_run(
         *check_stock(run),
         *_for_both_ends(run),
         *_unconfirmed(run, examples),
+        *_closing(run),
     )
+
+
+# Nobody measures a conduit run to less, m.
+_CLOSES = 0.01
+
+
+def _closing(run: Run) -> tuple[Finding, ...]:
+    """Legs that miss the known end by more than anyone measures: a dimension is wrong."""
+    closing = None if run.route.legs is None else run.route.legs.closing
+    if closing is None or closing.distance <= _CLOSES:
+        return ()
+    number, length, change = max(closing.changes, key=lambda each: abs(each[2]))
+    fix = say(
+        f"the legs miss the known end: check their lengths; the largest change that closes them is "
+        f"leg {number + 1}, {{}} to {{}} (`route3d legs` prints all)",
+        (length, "length"),
+        (length + change, "length"),
+    )
+    if closing.left > _CLOSES:
+        fix = say("the legs miss the known end, and no change of lengths closes them: check turns")
+    return (
+        Finding(
+            "closing error", "caution", run.name, closing.distance, math.nan, "length", fix,
+            "given in the run",
+        ),
+    )  # fmt: skip
 
 
 def _for_both_ends(run: Run) -> tuple[Finding, ...]:

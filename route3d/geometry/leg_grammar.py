@@ -234,7 +234,7 @@ _CLAUSES: dict[str, tuple[tuple[str, ...], str]] = {
     "radius": (("at", "radius", "with"), "at RADIUS"),
     "fitting": (("elbow", "sweep", "standard"), "elbow or sweep"),
     "slope": (("up", "down", "rising", "falling", "level"), "down 1 ft or falling 1 in 100"),
-    "measured": (("along", "horizontal"), "along or horizontal"),
+    "measured": (("along", "horizontal", "to"), "along or horizontal"),
     "and": (("and",), "and up or down ANGLE"),
     "across": (("over",), "over LENGTH"),
     "heading": (("heading",), "heading NORTH, N30E or 214 degrees"),
@@ -508,11 +508,17 @@ class _Reader:
         if len(self.text) > LONGEST_TEXT:
             self.fault(f"the text has more than {LONGEST_TEXT} characters")
         if self.done():
-            self.fault("the text is empty", *_HEADS_SAID)
+            self.fault("the text is empty", *self.heads)
         made = self.head()
         if not self.done():
             self.unknown("the end of the leg")
         return made
+
+    @property
+    def heads(self) -> tuple[str, ...]:
+        """What a leg can begin with."""
+        first = ("start NAME at 0, 0, 0 heading north in CONDUIT",)
+        return _HEADS_SAID if self.number else first
 
     def head(self) -> Leg:
         self.take("straight")
@@ -528,7 +534,7 @@ class _Reader:
             self.at = bends.end()
             return self.saddle(3 if bends[0][0] in "3t" else 4)
         if self.match(_quantity("length")) is None:
-            self.unknown(*_HEADS_SAID, known=(*_HEADS, *_BEARINGS))
+            self.unknown(*self.heads, known=(*_HEADS, *_BEARINGS))
         angle = re.compile(_quantity("angle").pattern + r"(?=\s+(?:rolled\s+)?(?:offset|saddle)\b)")
         if self.match(angle) is not None:
             before = self.degrees("an angle", 90)
@@ -566,6 +572,11 @@ class _Reader:
         if clause in ("radius", "fitting"):
             return self.radius(made)
         word = self.take(*_CLAUSES[clause][0])
+        if clause == "measured" and word == "to":
+            self.take("the")
+            if not self.take("corner"):
+                self.unknown("to the corner", known=("corner",))
+            return made
         if clause == "measured":
             self.take("the")
             self.take("conduit")
@@ -687,10 +698,10 @@ class _Reader:
         length = self.length("a rise such as 12 in")
         if word := self.take(*_SIDES):
             return word, length  # type: ignore[return-value]
-        self.take("to")
-        self.take("heading")
-        if self.done():
-            self.unknown("left, right, up or down; in a riser a heading such as north")
+        toward = self.take("to"), self.take("heading")
+        if not any(toward) and self.word() not in _BEARINGS and not self.match(_QUADRANT):
+            expected = "left, right, up or down", "in a riser a heading such as north"
+            self.unknown(*expected, known=(*_SIDES, *_COMPASS))
         return self.heading(), length
 
     def shape_angle(self, made: Leg) -> Leg:

@@ -12,6 +12,7 @@ import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from typing import NoReturn
 
 import numpy as np
@@ -51,7 +52,7 @@ class LegRoute:
     begins at a point, "" where that before goes on. ``leg_of`` is the number of the leg (from 0) to
     name for a point; ``straights`` (n - 1) are those that give the straights. ``legs`` are the
     texts as read, ``closes_to`` m the known end, and ``lengths`` the legs that are a length:
-    number, direction and m.
+    number, what each m more of it adds to the way, and m.
     """
 
     points: Floats
@@ -192,13 +193,15 @@ class _Corner:
 class _Straight:
     """From one corner to the next: its unit ``direction`` and its ``step`` m.
 
-    Of a length ``along`` the conduit the step is not known before the bends are.
+    Of a length ``along`` the conduit the step is not known before the bends are. ``grows`` is what
+    each m more of the length that was said adds to the step.
     """
 
     leg: int
     direction: Point
     step: Point | None
     length: float
+    grows: Point = (0.0, 0.0, 0.0)
 
 
 @dataclass
@@ -359,7 +362,8 @@ class _Walk:
             level, rise = self.risen(number, leg, leg.slope.rise)
             length = math.hypot(level, rise)
             self.slope = level / length, rise / length
-            self.go(number, level, rise, length)
+            more = 1.0 if leg.measured == "horizontal" else length / level
+            self.go(number, (level, rise), length, (more, 0.0))
             return
         if leg.slope is not None:
             size = math.hypot(1.0, leg.slope.grade)
@@ -368,12 +372,30 @@ class _Walk:
         if share is None:
             s, c = _sin_cos(self.pitch)
             share = c, s
-        length = leg.length / share[0] if leg.measured == "horizontal" else leg.length
-        direction = _going(self.bearing, *share)
-        step = _going(self.bearing, length * share[0], length * share[1])
         if leg.measured == "horizontal":
-            step = _going(self.bearing, leg.length, leg.length * share[1] / share[0])
-        self.add(_Straight(number, direction, None if leg.measured == "along" else step, length))
+            grade = share[1] / share[0]
+            step = leg.length, leg.length * grade
+            self.go(number, step, leg.length / share[0], (1.0, grade))
+        else:
+            step = leg.length * share[0], leg.length * share[1]
+            self.go(number, step, leg.length, share, share, known=leg.measured != "along")
+
+    def go(
+        self,
+        number: int,
+        step: tuple[float, float],
+        length: float,
+        grows: tuple[float, float],
+        share: tuple[float, float] | None = None,
+        *,
+        known: bool = True,
+    ) -> None:
+        """A straight in the bearing now, its steps and directions as level length and rise."""
+        direction = share or (step[0] / length, step[1] / length)
+        way, more = _going(self.bearing, *direction), _going(self.bearing, *grows)
+        self.add(
+            _Straight(number, way, _going(self.bearing, *step) if known else None, length, more)
+        )
 
     def risen(self, number: int, leg: Leg, rise: float) -> tuple[float, float]:
         """Level length and rise of a leg that rises by so much."""
@@ -386,10 +408,6 @@ class _Walk:
             fix = "for a vertical leg turn up or down; or write horizontal after a level length"
             self.fault(number, "the leg rises as much as its length, or more", fix)
         return math.sqrt((leg.length - abs(rise)) * (leg.length + abs(rise))), rise
-
-    def go(self, number: int, level: float, rise: float, length: float) -> None:
-        direction = _going(self.bearing, level / length, rise / length)
-        self.add(_Straight(number, direction, _going(self.bearing, level, rise), length))
 
     def add(self, straight: _Straight) -> None:
         self.straights.append(straight)
@@ -477,7 +495,7 @@ class _Walk:
         radii, sources = self.bends(turns, conduits)
         points = self.points(turns, radii, conduits)
         lengths = tuple(
-            (s.leg, s.direction, s.length)
+            (s.leg, s.grows, self.legs[s.leg].length)
             for s in self.straights
             if self.legs[s.leg].kind == "length"
         )
@@ -529,9 +547,13 @@ class _Walk:
         """Radius m and source of a fitting by name."""
         assert leg.fitting
         if name not in conduits:
-            fix = "give the radius, such as at 36 in"
-            which = f"conduit {name!r} is not known" if name else "no conduit is given"
-            self.fault(number, f"{leg.fitting}: {which}", fix)
+            if name:
+                near = get_close_matches(name, conduits, n=1)
+                fix = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(conduits)}"
+                first = next(i for i, each in enumerate(self.legs) if each.conduit == name)
+                self.fault(first, f"there is no conduit {name!r}", fix if conduits else "")
+            fix = "name the conduit at the start, such as: heading north in duct"
+            self.fault(number, f"{leg.fitting}: no conduit is given", fix)
         try:
             radius, source = factory_elbow(conduits[name], leg.fitting, float(turn), leg.radius)
         except NotInTable as error:
@@ -621,7 +643,7 @@ def _rows(
 def _closing(route: LegRoute, known: Point) -> Closing:
     """The least change of the lengths, by squares: D d = e with the smallest sum of d²."""
     error = np.array(known) - route.points[-1]
-    ways = np.array([direction for _, direction, _ in route.lengths]).reshape(-1, 3).T
+    ways = np.array([grows for _, grows, _ in route.lengths]).reshape(-1, 3).T
     changes = np.linalg.pinv(ways, rcond=1e-9) @ error
     left = float(np.linalg.norm(error - ways @ changes))
     told = zip(route.lengths, changes.tolist(), strict=True)
@@ -708,7 +730,8 @@ class _Writer:
         )
         yield self.move(going, "")
         for i in range(1, len(vertices) - 1):
-            was = going
+            # After a bend a slope is said anew; straight on it would hold.
+            was = None if vertices[i].bend else going
             going = self.going(vertices[i + 1].point, after=was)
             yield from self.corner(vertices[i], going)
             changed = conduits[i].name != conduits[i - 1].name
@@ -878,7 +901,8 @@ def _decimals(text: str) -> int:
 def _quoted(name: str) -> str:
     """A name as it is read back: without quotes where it is plain words."""
     words = re.fullmatch(r"[A-Za-z0-9_][\w.&/-]*(?: [A-Za-z0-9_][\w.&/-]*)*", name, re.ASCII)
-    if words and not any(word.lower() in NAME_ENDS for word in name.split()):
+    taken = (*NAME_ENDS, "start", "end", "pull", "point")
+    if words and not any(word.lower() in taken for word in name.split()):
         return name
     return '"' + name.replace("\\", "\\\\").replace('"', '\\"') + '"'
 

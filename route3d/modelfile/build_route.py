@@ -76,7 +76,7 @@ def build_legs(
         read = read_legs(texts, report.system, conduits=conduits, declination=declination)
     except LegsError as error:
         for fault in error.faults:
-            before = texts[fault.leg][: fault.column]
+            before = texts[fault.leg][: fault.column - 1]
             plain = before.isprintable() and not {'"', "\\"} & {*before}
             inside = fault.column if plain else 0  # after the quote; an escape would shift it
             report.add((*path, fault.leg), fault.message, fault.fix, inside=inside)

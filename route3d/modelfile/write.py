@@ -23,7 +23,7 @@ from route3d.geometry.vectors import Floats, angle_between, norm, unit
 from route3d.model import Job
 from route3d.modelfile.read import LARGEST_FILE, MOST_VERTICES, loads
 from route3d.modelfile.starter import starter
-from route3d.modelfile.toml_edits import TomlEdits, toml_value
+from route3d.modelfile.toml_edits import TomlEdits, toml_value, toml_words
 from route3d.modelfile.toml_positions import KeyPath, read_toml
 from route3d.units import parse
 
@@ -267,7 +267,7 @@ def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored
         beside[i]["sheave"] = sheave
     if named is not None and _AS_READ in named:
         if _unchanged(route, named[_AS_READ]):
-            legs = [f"  {toml_value(text)}," for text in named["legs"]]
+            legs = [f"  {toml_words(text)}," for text in named["legs"]]
             known = [f"closes_to = {toml_value(c)}" for c in [named.get("closes_to")] if c]
             return "\n".join([*lines, *known, "legs = [", *legs, "]", ""])
         ignored.append(f"{route.name}: the model's legs; the route differs and is given by points")

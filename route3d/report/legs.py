@@ -11,9 +11,9 @@ from rich.console import Group, RenderableType
 
 from route3d.geometry.legs import LegRow, leg_rows, legs_of, read_legs
 from route3d.model.job import Job
-from route3d.model.route import Closing, GivenLegs, Route
+from route3d.model.route import Closing, GivenLegs
 from route3d.model.run import Run
-from route3d.modelfile.toml_edits import toml_value
+from route3d.modelfile.toml_edits import toml_words
 from route3d.report.columns import Column, column_table
 from route3d.report.layout import heading, paragraph
 from route3d.units import show
@@ -27,7 +27,7 @@ class RunLegs:
 
     run: Run
     rows: tuple[LegRow, ...]
-    texts: tuple[str, ...]
+    texts: tuple[tuple[str, ...], ...]
     canonical: tuple[str, ...]
 
     @property
@@ -52,12 +52,14 @@ def run_legs(run: Run, system: str) -> RunLegs:
     return RunLegs(run, leg_rows(run.route), _texts(given), canonical)
 
 
-def _texts(given: GivenLegs) -> tuple[str, ...]:
-    """What was said for each straight: all legs since the one before, the end with the last."""
-    texts, after = [], 0
+def _texts(given: GivenLegs) -> tuple[tuple[str, ...], ...]:
+    """What was said for each straight: the legs since the one before, the end with the last."""
+    texts: list[tuple[str, ...]] = []
+    after = 0
     for i, number in enumerate(given.straights):
         last = len(given.texts) if i == len(given.straights) - 1 else number + 1
-        texts.append("; ".join(given.texts[after:last]) or f"(leg {number + 1})")
+        numbered = enumerate(given.texts[after:last], after + 1)
+        texts.append(tuple(f"{k}. {text}" for k, text in numbered) or (f"({number + 1}.)",))
         after = max(after, last)
     return tuple(texts)
 
@@ -69,9 +71,8 @@ def _texts(given: GivenLegs) -> tuple[str, ...]:
 class _Line:
     """One row of the table."""
 
-    route: Route
     row: LegRow
-    text: str
+    text: tuple[str, ...]
 
     @property
     def bend(self) -> float | None:
@@ -82,17 +83,16 @@ class _Line:
 # What a person would call straight, degrees.
 _STRAIGHT = 0.01
 _COLUMNS: tuple[Column[_Line], ...] = (
-    Column("leg", lambda n: n.text),
+    Column("leg", lambda n: "\n".join(n.text)),
     Column("bend", lambda n: n.bend, "angle"),
     Column("radius", lambda n: n.row.radius if n.bend else None, "radius"),
     Column("heading", lambda n: _heading(n.row)),
     Column("grade", lambda n: _grade(n.row)),
     Column("length", lambda n: n.row.length, "length"),
-    Column("to x", lambda n: n.row.end[0], "length"),
+    Column("x", lambda n: n.row.end[0], "length"),
     Column("y", lambda n: n.row.end[1], "length"),
     Column("z", lambda n: n.row.end[2], "length"),
-    Column("point", lambda n: n.route.vertices[n.row.first + 1].name or "-"),
-    Column("total\nbend", lambda n: math.radians(n.row.total), "angle"),
+    Column("total", lambda n: math.radians(n.row.total), "angle"),
 )
 
 
@@ -114,14 +114,11 @@ def legs_report(job: Job, legs: Sequence[RunLegs], system: str) -> RenderableTyp
     parts: list[RenderableType] = [heading(job)]
     for each in legs:
         length = show(sum(row.length for row in each.rows), "length", system)
-        count = f"{len(each.rows)} leg{'' if len(each.rows) == 1 else 's'}"
+        count = f"{len(each.rows)} straight{'' if len(each.rows) == 1 else 's'}"
         how = "by legs" if each.given is not None else "by points"
         said = f"Run {each.run.name}: {count}, {length} from corner to corner, given {how}"
         parts.append(paragraph(said, before=1))
-        lines = [
-            _Line(each.run.route, row, text)
-            for row, text in zip(each.rows, each.texts, strict=True)
-        ]
+        lines = [_Line(row, text) for row, text in zip(each.rows, each.texts, strict=True)]
         parts.append(column_table(lines, _COLUMNS, system))
         if each.given is not None and each.given.declination:
             turned = f"{each.given.declination:g}°"
@@ -131,12 +128,13 @@ def legs_report(job: Job, legs: Sequence[RunLegs], system: str) -> RenderableTyp
             parts += [paragraph(line) for line in closing_lines(each.closing, system)]
         if each.given is None:
             parts.append(paragraph("To give this run by legs, put this in place of route:"))
-            rows = [f"  {toml_value(text)}," for text in each.canonical]
+            rows = [f"  {toml_words(text)}," for text in each.canonical]
             parts += [paragraph(row) for row in ("legs = [", *rows, "]")]
-    said = "Bend, radius: at the start of the leg. Total bend: since the last pull point. "
-    parts.append(
-        paragraph(said + "Heading: clockwise from grid north (+y).", style="dim", before=1)
+    said = (
+        "Bend, radius: at the start of the straight. Length: from corner to corner. x, y, z: its "
+        "end. Total: bend since the last pull point. Heading: clockwise from grid north (+y)."
     )
+    parts.append(paragraph(said, style="dim", before=1))
     return Group(*parts)
 
 
@@ -185,7 +183,7 @@ def _run_data(each: RunLegs) -> Data:
         "canonical": list(each.canonical),
         "straights": [
             {
-                "legs": text,
+                "legs": list(text),
                 "from_xyz_m": list(row.start),
                 "to_xyz_m": list(row.end),
                 "heading_deg": row.bearing,
