@@ -18,7 +18,7 @@ def serve(
     model: Annotated[
         Path | None,
         typer.Argument(
-            metavar="[MODEL]",
+            metavar="MODEL",
             help="Model file (TOML). Default: a form on the page asks nine questions and writes "
             "one into the current folder.",
             show_default=False,

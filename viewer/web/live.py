@@ -66,6 +66,7 @@ from viewer.web.messages import (
     read_message,
 )
 from viewer.web.route_edit import (
+    MOST_POINTS,
     deleted,
     geometry_words,
     inserted,
@@ -344,6 +345,9 @@ async def _changed(
 def _rerouted(given: Run, edits: Edits, message: EditRoute) -> dict[str, Value]:
     """The edits with the change of the route that a message asks for; InputError for a bad one."""
     edit, index, units = route_now(given, edits), message.point, message.units
+    if len(edit.points) > MOST_POINTS:
+        said = f"a route edited on the page has at most {MOST_POINTS} points"
+        raise InputError(Problem(said, fix="edit it in the model file"))
 
     def typed(kind: str) -> float:
         return float(read_quantity(reads_of(kind), message.text, units) or 0.0)
@@ -751,6 +755,9 @@ async def _save(live: Live, browser: Browser, message: Save) -> str:
             Problem(f"{name!r} is not a model file name", fix="enter a name that ends in .toml")
         )
     out = live.path.parent / name
+    if live.path.suffix.lower() != ".toml":
+        fix = "convert it to a model file (.toml) and serve that"
+        raise InputError(Problem(f"{live.path.name} is not written by the page", fix=fix))
     if live.saved >= _MOST_SAVED:
         raise InputError(Problem(f"{_MOST_SAVED} files saved, the maximum: restart the server"))
     what_if = browser.what_ifs.get(message.run, WhatIf())

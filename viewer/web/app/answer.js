@@ -1,6 +1,6 @@
 // What the crew reads: order, ends, gauge, gears, checks, what stops the pull, and what would help.
 
-import { Rule } from "./explain.js";
+import { Rule, canExplain, explain } from "./explain.js";
 import { readAt } from "./picture.js";
 import { direction, feed, pending, run, set, store, unit, whatIf, words } from "./store.js";
 import { Card, Said, Stale, Table, glued, html, useState } from "./ui.js";
@@ -89,11 +89,14 @@ function GaugeNow({ told, crew }) {
 
 function Facts({ told }) {
   const stop = !told ? [] : told.load === "-" ? [["Stop load", "not known", told.text, false, "stop reading"]] : [["Lowest stop load", told.load, "lowest in the table", false, "stop reading"]];
-  return html`<div class="facts" id="facts">${[...words().facts, ...stop].map(([name, value, note, over, rule]) => html`
-    <div class=${`fact ${over ? "over" : ""}`} id=${`fact-${name.toLowerCase().replaceAll(" ", "-")}`}>
-      <small><${Rule} rule=${rule}>${name}<//>${over && " · OVER LIMIT"}</small><b class=${value.length > 14 ? "long" : ""}>${glued(value)}</b>
+  return html`<div class="facts" id="facts">${[...words().facts, ...stop].map(([name, value, note, over, rule]) => {
+    const opens = canExplain(rule);
+    const more = opens ? { type: "button", "aria-haspopup": "dialog", onClick: () => explain(rule) } : {};
+    return html`<${opens ? "button" : "div"} class=${`fact ${over ? "over" : ""}`} id=${`fact-${name.toLowerCase().replaceAll(" ", "-")}`} ...${more}>
+      <small class=${opens ? "why" : ""}>${name + (over ? " · OVER LIMIT" : "")}</small><b class=${value.length > 14 ? "long" : ""}>${glued(value)}</b>
       ${note && html`<small>${glued(note)}</small>`}<${Stale} when=${store.lost} />
-    </div>`)}</div>`;
+    <//>`;
+  })}</div>`;
 }
 
 function Readings({ told }) {

@@ -5,10 +5,15 @@ import { Table, glued, html, useLayoutEffect, useRef } from "./ui.js";
 import { askExplanation } from "./wire.js";
 
 // The name of a rule, as a button that opens what is behind it; plain text where nothing can.
-export function Rule({ name, rule = name, children }) {
-  if (!store.live || !rule) return children ?? name;
-  return html`<button type="button" class="why" aria-haspopup="dialog" disabled=${Boolean(store.lost)} onClick=${() => askExplanation(rule)}>${children ?? name}</button>`;
+export function Rule({ name, rule }) {
+  if (!canExplain(rule)) return name;
+  return html`<button type="button" class="why" aria-haspopup="dialog" disabled=${Boolean(store.lost)} onClick=${() => askExplanation(rule)}>${name}</button>`;
 }
+
+// On paper nothing opens, and in a file that was handed over nobody answers.
+export const canExplain = (rule) => Boolean(rule) && store.live && !store.printing;
+
+export const explain = (rule) => !store.lost && askExplanation(rule);
 
 export function Explained() {
   const place = useRef();

@@ -630,7 +630,7 @@ def test_figures_open_what_is_behind_them_and_a_what_if_is_compared(
 ) -> None:
     with opened(browser, riser.url, bypass_csp=True) as seen:
         page = seen.page
-        page.click("#fact-peak-sidewall .why")
+        page.click("#fact-peak-sidewall")
         seen.has("#explained-title", "Sidewall pressure")
         assert page.locator("#explained math mfrac").count() >= 2
         assert "lbf/ft" in seen.text("#explained")
