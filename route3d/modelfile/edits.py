@@ -15,7 +15,18 @@ from typing import Any, get_args
 
 from route3d.disk import read_text, write_text_atomic
 from route3d.errors import InputError, Problem
-from route3d.model import Conduit, EndSetup, Job, LeadOff, Reel, Route, Run, Vertex, WorkPlatform
+from route3d.model import (
+    Conduit,
+    EndSetup,
+    Job,
+    LeadOff,
+    Machine,
+    Reel,
+    Route,
+    Run,
+    Vertex,
+    WorkPlatform,
+)
 from route3d.modelfile.fields import Reads
 from route3d.modelfile.read import LARGEST_FILE, NAMED, loads
 from route3d.modelfile.toml_edits import TomlEdits, toml_key, toml_table, toml_value
@@ -393,7 +404,7 @@ class _Tables:
         kind, system = str(path[0]), self.data["units"]
         before, after = (_figures(kind, r) if r is not None else {} for r in (old, record))
         if "stock" in data:
-            after = _beside_stock(page, path, data, before, after, system)
+            after = _beside_stock(page, path, data, before, after, record, system)
         for key, (value, quantity) in after.items():
             if before.get(key, (None, quantity)) == (value, quantity):
                 continue
@@ -470,13 +481,14 @@ def _beside_stock(
     data: dict[str, Any],
     before: _Figures,
     after: _Figures,
+    record: Any,
     system: str,
 ) -> _Figures:
     """What is left to write of a table that names a stock entry.
 
     A conduit is called by another name, or gives its own dimensions; gears that differ are written
     in full, for the file has none.
-    """  # fmt: skip
+    """
     changed = {key: v for key, v in after.items() if before.get(key) != v}
     if path[0] == "conduit":
         kind, size = (after[key,][0] for key in ("type", "trade_size"))
@@ -486,10 +498,10 @@ def _beside_stock(
         if any((key,) in changed for key in ("type", "trade_size")):
             page.put((*path, "stock"), toml_value(f"{kind} {size}"))
         return {k: v for k, v in after.items() if k not in _BY_STOCK}
-    gears = {key: v for key, v in after.items() if key[0] == "gears"}
+    gears = {key for key in after if key[0] == "gears"}
     if gears and "gears" not in data:
-        if changed.keys() & gears.keys():
-            page.put((*path, "gears"), _all_gears(gears, system))
+        if changed.keys() & gears:
+            page.put((*path, "gears"), _all_gears(record, system))
         return {k: v for k, v in after.items() if k not in gears}
     return after
 
@@ -497,12 +509,17 @@ def _beside_stock(
 _BY_STOCK: tuple[KeyPath, ...] = (("type",), ("trade_size",), ("material",))
 
 
-def _all_gears(gears: _Figures, system: str) -> str:
+def _all_gears(machine: Machine, system: str) -> str:
     """The gears of a machine in full; those of a stock entry have one speed each."""
-    rows: dict[KeyPath, dict[str, str]] = {}
-    for key, (value, quantity) in gears.items():
-        rows.setdefault(key[:2], {})[str(key[2])] = written(float(value or 0.0), quantity, system)
-    return f"[{', '.join(toml_table(row) for row in rows.values())}]"
+    rows = (
+        {
+            "name": toml_value(gear.name),
+            "line_pull": written(gear.line_pull, "force", system),
+            "speed": written(gear.speed, "speed", system),
+        }
+        for gear in machine.gears
+    )
+    return f"[{', '.join(map(toml_table, rows))}]"
 
 
 def _conduit_figures(conduit: Conduit) -> _Figures:
