@@ -257,7 +257,7 @@ def spellings(quantity: str) -> tuple[str, ...]:
     ('degrees', 'deg', 'rad', '°')
     """
     si = QUANTITIES[quantity].si
-    known = (word for word, unit in _UNIT_NAMES.items() if not math.isnan(_si_factor(unit, si)[0]))
+    known = (word for word, unit in _UNIT_NAMES.items() if f"{unit} {si}" in _everyday())
     return tuple(sorted(known, key=lambda word: (-len(word), word)))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from route3d.checks.bends import check_bends, check_conduits
@@ -17,7 +18,7 @@ from route3d.checks.stock import check_stock
 from route3d.geometry.path import Path
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Pull
-from route3d.model.examples import example_names
+from route3d.model.examples import example_names, is_example
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import literal, say
@@ -63,7 +64,34 @@ def check_run(
         *check_stock(run),
         *_for_both_ends(run),
         *_unconfirmed(run, examples),
+        *_closing(run),
     )
+
+
+# Nobody measures a conduit run to less, m.
+_CLOSES = 0.01
+
+
+def _closing(run: Run) -> tuple[Finding, ...]:
+    """Legs that miss the known end by more than anyone measures: a dimension is wrong."""
+    closing = None if run.route.legs is None else run.route.legs.closing
+    if closing is None or closing.distance <= _CLOSES:
+        return ()
+    number, length, change = max(closing.changes, key=lambda each: abs(each[2]))
+    fix = say(
+        f"the legs miss the known end: check their lengths; the largest change that closes them is "
+        f"leg {number + 1}, {{}} to {{}} (`route3d legs` prints all)",
+        (length, "length"),
+        (length + change, "length"),
+    )
+    if closing.left > _CLOSES:
+        fix = say("the legs miss the known end, and no change of lengths closes them: check turns")
+    return (
+        Finding(
+            "closing error", "caution", run.name, closing.distance, math.nan, "length", fix,
+            "given in the run",
+        ),
+    )  # fmt: skip
 
 
 def _for_both_ends(run: Run) -> tuple[Finding, ...]:
@@ -86,8 +114,8 @@ def _for_both_ends(run: Run) -> tuple[Finding, ...]:
 
 def _unconfirmed(run: Run, examples: Sequence[str]) -> tuple[Finding, ...]:
     """Tables marked as examples, without those of other runs."""
-    own = (f"run.{run.name}", f"run.{run.name!r}")
-    concern = [e for e in examples if not e.startswith("run.") or e.startswith(own)]
+    own = (f"run.{run.name}",)
+    concern = [e for e in examples if not e.startswith("run.") or is_example(e, own)]
     if not concern:
         return ()
     fix = say(

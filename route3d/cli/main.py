@@ -26,6 +26,7 @@ COMMANDS = {
     "check": _ANSWERS,
     "tension": _ANSWERS,
     "bends": _ANSWERS,
+    "legs": _ANSWERS,
     "bank": _ANSWERS,
     "clearance": _ANSWERS,
     "plan": _ANSWERS,

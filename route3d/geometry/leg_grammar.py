@@ -16,7 +16,7 @@ from typing import Literal, NoReturn
 
 from route3d.errors import InputError, Problem, UnitError
 from route3d.quantities import QUANTITIES
-from route3d.units import parse, show, spellings
+from route3d.units import parse, show, spellings, written
 
 Point = tuple[float, float, float]
 
@@ -73,7 +73,7 @@ class Leg:
     ``at`` m is the point of a start or an end. ``length`` m is measured to the corner, "along" the
     straight conduit, or "horizontal". ``turns`` are sides and degrees, ``rises`` sides or headings
     and m; ``angle`` degrees is that of an offset, saddle or kick and ``across`` m the straight over
-    a saddle. ``radius`` m stands at ``radius_span`` of the text, or would be put there.
+    a saddle. ``radius`` m and ``fitting`` stand, or would stand, at ``radius_span`` of the text.
     """
 
     kind: Kind
@@ -126,6 +126,44 @@ def read_leg(text: str, number: int, system: str) -> Leg:
     return _Reader(text, number, system).leg()
 
 
+def with_radius(text: str, number: int, system: str, radius: float) -> str | None:
+    """The text of a leg with another bend radius, in the unit it has.
+
+    Parameters
+    ----------
+    text : str
+        A turn, offset, saddle or kick.
+    number : int
+        Of the leg, from 0, for messages.
+    system : {"US", "SI"}
+        Units of bare numbers.
+    radius : float
+        m
+
+    Returns
+    -------
+    str or None
+        None where only the radius cannot be changed.
+    """
+    leg = read_leg(text, number, system)
+    if not leg.radius_span[1]:
+        return None
+    first, last = leg.radius_span
+    was = _quantity("length").search(text, first, last)
+    bare = was is not None and was[1] is None and not was[0].endswith(('"', "″"))
+    like = 0.0 if bare else was[0] if was else f"1 {QUANTITIES['radius'].units[system]}"
+    said = written(radius, "radius", system, like).strip('"')
+    joined = "at " if leg.kind == "turn" else "radius "
+    gap = "" if first < last else " " if leg.kind == "turn" else ", "
+    made = text[:first] + gap + joined + said + text[last:]
+    try:
+        new = read_leg(made, number, system)
+    except LegsError:
+        return None
+    aside = {"text": "", "radius": None, "radius_span": (0, 0), "fitting": ""}
+    return made if replace(new, **aside) == replace(leg, **aside) else None  # type: ignore[arg-type]
+
+
 # --- words -------------------------------------------------------------------------------------
 
 _COMPASS = ("north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest")
@@ -142,7 +180,7 @@ _HEADS_SAID = (
     "offset 12 ft left at 30 degrees", "saddle, kick, point, pull point, end",
 )  # fmt: skip
 # Where a name without quotes ends.
-_NAME_ENDS = ("at", "heading", "for", "in", "box", "no", "name", "named", "sheave", "around")
+NAME_ENDS = ("at", "heading", "for", "in", "box", "no", "name", "named", "sheave", "around")
 
 _QUADRANT = re.compile(
     r"([NS])\s*(\d+(?:\.\d*)?|\.\d+)\s*(?:°|degrees?\b|deg\b)?\s*(?:(\d+(?:\.\d*)?)\s*['′])?"
@@ -196,7 +234,7 @@ _CLAUSES: dict[str, tuple[tuple[str, ...], str]] = {
     "radius": (("at", "radius", "with"), "at RADIUS"),
     "fitting": (("elbow", "sweep", "standard"), "elbow or sweep"),
     "slope": (("up", "down", "rising", "falling", "level"), "down 1 ft or falling 1 in 100"),
-    "measured": (("along", "horizontal"), "along or horizontal"),
+    "measured": (("along", "horizontal", "to"), "along or horizontal"),
     "and": (("and",), "and up or down ANGLE"),
     "across": (("over",), "over LENGTH"),
     "heading": (("heading",), "heading NORTH, N30E or 214 degrees"),
@@ -368,7 +406,7 @@ class _Reader:
             self.at = quoted.end()
             return self.plain(quoted)
         words = []
-        while not self.done() and self.text[self.at] not in ',"“' and self.word() not in _NAME_ENDS:
+        while not self.done() and self.text[self.at] not in ',"“' and self.word() not in NAME_ENDS:
             match = re.compile(r"[^\s,\"“]+").match(self.text, self.at)
             assert match is not None  # something that is no space, comma or quote is next
             words.append(match[0])
@@ -528,6 +566,11 @@ class _Reader:
         if clause in ("radius", "fitting"):
             return self.radius(made)
         word = self.take(*_CLAUSES[clause][0])
+        if clause == "measured" and word == "to":
+            self.take("the")
+            if not self.take("corner"):
+                self.unknown("to the corner", known=("corner",))
+            return made
         if clause == "measured":
             self.take("the")
             self.take("conduit")
@@ -579,29 +622,27 @@ class _Reader:
 
     def radius(self, made: Leg) -> Leg:
         """``at 36 in``, ``at standard 36 in sweep``, ``radius 36 in``, ``elbow``, ``sweep``."""
+        begun = self.place()
         self.take("with")
-        begun = self.take("at", "radius")
+        at = self.take("at", "radius")
         self.take("radius")
-        standard = bool(self.take("standard"))
-        if not begun and not standard:
-            return self.fitting(made, standard=False)
-        place = self.place()
-        if (span := self.match(_quantity("length"))) is None:
-            if standard:
-                return self.fitting(made, standard=True)
+        standard = self.take("standard")
+        if self.match(_quantity("length")) is not None:
+            if made.radius is not None:
+                self.fault("the radius is given twice")
+            made = replace(made, radius=self.length("a radius", "radius", WIDEST_RADIUS))
+        elif at and not standard and self.word() not in ("elbow", "sweep"):
             self.unknown("a radius such as 36 in", "standard elbow", known=("standard", "elbow"))
-        radius = self.length("a radius", "radius", WIDEST_RADIUS)
-        made = replace(made, radius=radius, radius_span=(place, span.end()))
-        if standard or self.word() in ("elbow", "sweep"):
-            return self.fitting(made, standard=standard)
-        return made
-
-    def fitting(self, made: Leg, *, standard: bool) -> Leg:
-        if not (word := self.take("elbow", "sweep")):
-            self.unknown("elbow or sweep", known=("elbow", "sweep"))
-        if made.fitting:
+        elif not self.word():
+            self.unknown("elbow or sweep")
+        if (fitting := self.take("elbow", "sweep")) and made.fitting:
             self.fault("the fitting is given twice")
-        return replace(made, fitting=word)  # type: ignore[arg-type]
+        if standard and not fitting:
+            self.unknown("elbow or sweep", known=("elbow", "sweep"))
+        if fitting:
+            made = replace(made, fitting=fitting)  # type: ignore[arg-type]
+        first, last = made.radius_span if made.radius_span[1] else (begun, self.at)
+        return replace(made, radius_span=(min(first, begun), max(last, self.at)))
 
     # Straights.
 
@@ -651,10 +692,10 @@ class _Reader:
         length = self.length("a rise such as 12 in")
         if word := self.take(*_SIDES):
             return word, length  # type: ignore[return-value]
-        self.take("to")
-        self.take("heading")
-        if self.done():
-            self.unknown("left, right, up or down; in a riser a heading such as north")
+        toward = self.take("to"), self.take("heading")
+        if not any(toward) and self.word() not in _BEARINGS and not self.match(_QUADRANT):
+            expected = "left, right, up or down", "in a riser a heading such as north"
+            self.unknown(*expected, known=(*_SIDES, *_COMPASS))
         return self.heading(), length
 
     def shape_angle(self, made: Leg) -> Leg:

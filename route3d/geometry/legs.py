@@ -12,6 +12,7 @@ import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from typing import NoReturn
 
 import numpy as np
@@ -21,6 +22,7 @@ from route3d.geometry.fillet import FOLD, STRAIGHT_TURN
 from route3d.geometry.leg_grammar import (
     ANGLE_DECIMALS,
     FARTHEST,
+    NAME_ENDS,
     Heading,
     Leg,
     LegFault,
@@ -43,13 +45,14 @@ _VERTICAL = 90.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LegRoute:
-    """A route as its legs give it; every tuple has one entry for each of ``points`` (n, 3) m.
+    """A route as its legs give it; most tuples have one entry for each of ``points`` (n, 3) m.
 
-    ``radii`` m are None where none was said: the standard elbow, or no bend at all. ``sources``
-    say which fitting of the tables a radius is from, "" where it was typed. ``conduits`` name the
-    one that begins at a point, "" where that before goes on. ``leg_of`` is the number of the leg
-    (from 0) to name for a point. ``legs`` are the texts as read, ``closes_to`` m the known end and
-    ``lengths`` the legs that are a length: number, direction and m.
+    ``radii`` m are None where none was said: the standard elbow, or no bend at all. ``sources`` say
+    which standard elbow a radius is from, "" where it was typed. ``conduits`` name the one that
+    begins at a point, "" where that before goes on. ``leg_of`` is the number of the leg (from 0) to
+    name for a point; ``straights`` (n - 1) are those that give the straights. ``legs`` are the
+    texts as read, ``closes_to`` m the known end, and ``lengths`` the legs that are a length:
+    number, what each m more of it adds to the way, and m.
     """
 
     points: Floats
@@ -61,6 +64,7 @@ class LegRoute:
     boxes: tuple[Point | None, ...]
     sheaves: tuple[str, ...]
     leg_of: tuple[int, ...]
+    straights: tuple[int, ...]
     legs: tuple[Leg, ...]
     closes_to: Point | None
     lengths: tuple[tuple[int, Point, float], ...]
@@ -189,13 +193,15 @@ class _Corner:
 class _Straight:
     """From one corner to the next: its unit ``direction`` and its ``step`` m.
 
-    Of a length ``along`` the conduit the step is not known before the bends are.
+    Of a length ``along`` the conduit the step is not known before the bends are. ``grows`` is what
+    each m more of the length that was said adds to the step.
     """
 
     leg: int
     direction: Point
     step: Point | None
     length: float
+    grows: Point = (0.0, 0.0, 0.0)
 
 
 @dataclass
@@ -356,7 +362,8 @@ class _Walk:
             level, rise = self.risen(number, leg, leg.slope.rise)
             length = math.hypot(level, rise)
             self.slope = level / length, rise / length
-            self.go(number, level, rise, length)
+            more = 1.0 if leg.measured == "horizontal" else length / level
+            self.go(number, (level, rise), length, (more, 0.0))
             return
         if leg.slope is not None:
             size = math.hypot(1.0, leg.slope.grade)
@@ -365,12 +372,30 @@ class _Walk:
         if share is None:
             s, c = _sin_cos(self.pitch)
             share = c, s
-        length = leg.length / share[0] if leg.measured == "horizontal" else leg.length
-        direction = _going(self.bearing, *share)
-        step = _going(self.bearing, length * share[0], length * share[1])
         if leg.measured == "horizontal":
-            step = _going(self.bearing, leg.length, leg.length * share[1] / share[0])
-        self.add(_Straight(number, direction, None if leg.measured == "along" else step, length))
+            grade = share[1] / share[0]
+            step = leg.length, leg.length * grade
+            self.go(number, step, leg.length / share[0], (1.0, grade))
+        else:
+            step = leg.length * share[0], leg.length * share[1]
+            self.go(number, step, leg.length, share, share, known=leg.measured != "along")
+
+    def go(
+        self,
+        number: int,
+        step: tuple[float, float],
+        length: float,
+        grows: tuple[float, float],
+        share: tuple[float, float] | None = None,
+        *,
+        known: bool = True,
+    ) -> None:
+        """A straight in the bearing now, its steps and directions as level length and rise."""
+        direction = share or (step[0] / length, step[1] / length)
+        way, more = _going(self.bearing, *direction), _going(self.bearing, *grows)
+        self.add(
+            _Straight(number, way, _going(self.bearing, *step) if known else None, length, more)
+        )
 
     def risen(self, number: int, leg: Leg, rise: float) -> tuple[float, float]:
         """Level length and rise of a leg that rises by so much."""
@@ -383,10 +408,6 @@ class _Walk:
             fix = "for a vertical leg turn up or down; or write horizontal after a level length"
             self.fault(number, "the leg rises as much as its length, or more", fix)
         return math.sqrt((leg.length - abs(rise)) * (leg.length + abs(rise))), rise
-
-    def go(self, number: int, level: float, rise: float, length: float) -> None:
-        direction = _going(self.bearing, level / length, rise / length)
-        self.add(_Straight(number, direction, _going(self.bearing, level, rise), length))
 
     def add(self, straight: _Straight) -> None:
         self.straights.append(straight)
@@ -474,7 +495,7 @@ class _Walk:
         radii, sources = self.bends(turns, conduits)
         points = self.points(turns, radii, conduits)
         lengths = tuple(
-            (s.leg, s.direction, s.length)
+            (s.leg, s.grows, self.legs[s.leg].length)
             for s in self.straights
             if self.legs[s.leg].kind == "length"
         )
@@ -489,6 +510,7 @@ class _Walk:
             tuple(c.box for c in corners),
             tuple(c.sheave for c in corners),
             tuple(c.leg for c in corners),
+            tuple(s.leg for s in self.straights),
             tuple(self.legs),
             self.closes_to,
             lengths,
@@ -525,14 +547,20 @@ class _Walk:
         """Radius m and source of a fitting by name."""
         assert leg.fitting
         if name not in conduits:
-            fix = "give the radius, such as at 36 in"
-            which = f"conduit {name!r} is not known" if name else "no conduit is given"
-            self.fault(number, f"{leg.fitting}: {which}", fix)
+            if name:
+                near = get_close_matches(name, conduits, n=1)
+                fix = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(conduits)}"
+                first = next(i for i, each in enumerate(self.legs) if each.conduit == name)
+                self.fault(first, f"there is no conduit {name!r}", fix if conduits else "")
+            fix = "name the conduit at the start, such as: heading north in duct"
+            self.fault(number, f"{leg.fitting}: no conduit is given", fix)
         try:
-            return factory_elbow(conduits[name], leg.fitting, float(turn), leg.radius)
+            radius, source = factory_elbow(conduits[name], leg.fitting, float(turn), leg.radius)
         except NotInTable as error:
             fix = "for a field bend leave out the fitting and give the radius: at 36 in"
             self.fault(number, str(error), fix)
+        # The radius of a sweep was chosen; that of a standard elbow goes with the conduit.
+        return radius, source if leg.fitting == "elbow" else ""
 
     def points(
         self, turns: Floats, radii: Sequence[float | None], conduits: Mapping[str, Conduit]
@@ -615,7 +643,7 @@ def _rows(
 def _closing(route: LegRoute, known: Point) -> Closing:
     """The least change of the lengths, by squares: D d = e with the smallest sum of d²."""
     error = np.array(known) - route.points[-1]
-    ways = np.array([direction for _, direction, _ in route.lengths]).reshape(-1, 3).T
+    ways = np.array([grows for _, grows, _ in route.lengths]).reshape(-1, 3).T
     changes = np.linalg.pinv(ways, rcond=1e-9) @ error
     left = float(np.linalg.norm(error - ways @ changes))
     told = zip(route.lengths, changes.tolist(), strict=True)
@@ -642,7 +670,9 @@ _HITS = 2e-10
 _FEW, _FEWER = 4, 3
 
 
-def legs_of(route: Route, system: str, *, declination: float = 0.0) -> tuple[str, ...]:
+def legs_of(
+    route: Route, system: str, *, declination: float = 0.0, closes_to: Point | None = None
+) -> tuple[str, ...]:
     """The legs that give a route, to 1e-9 m; read again and written anew they are the same.
 
     Parameters
@@ -653,13 +683,15 @@ def legs_of(route: Route, system: str, *, declination: float = 0.0) -> tuple[str
         Units to write: ft and in, or m.
     declination : float
         What readers add to every heading, degrees, east positive.
+    closes_to : tuple of float, optional
+        The known end, m, to be said with the last leg.
 
     Returns
     -------
     tuple of str
         One text for each leg, the start first.
     """
-    return tuple(_Writer(route, system, declination).lines())
+    return tuple(_Writer(route, system, declination).lines(closes_to))
 
 
 @dataclass
@@ -684,7 +716,7 @@ class _Writer:
     pitch: float = 0.0
     at: Point = (0.0, 0.0, 0.0)
 
-    def lines(self) -> Iterator[str]:
+    def lines(self, closes_to: Point | None) -> Iterator[str]:
         vertices, conduits = self.route.vertices, self.route.conduits
         first = vertices[0]
         spot = [self.number(c) for c in first.point]
@@ -698,14 +730,17 @@ class _Writer:
         )
         yield self.move(going, "")
         for i in range(1, len(vertices) - 1):
-            was = going
+            # After a bend a slope is said anew; straight on it would hold.
+            was = None if vertices[i].bend else going
             going = self.going(vertices[i + 1].point, after=was)
             yield from self.corner(vertices[i], going)
             changed = conduits[i].name != conduits[i - 1].name
             yield self.move(going, f" in {_key(conduits[i].name)}" if changed else "")
         last = vertices[-1]
         name = f" {_quoted(last.name)}" if last.name else ""
-        yield f"end{name}{_access(last)}{self.box(last)}"
+        known = ", ".join(map(self.number, closes_to)) if closes_to is not None else ""
+        at = f" at {known} {_UNITS[self.system][0]}" if known else ""
+        yield f"end{name}{at}{_access(last)}{self.box(last)}"
 
     def move(self, going: _Going, onward: str) -> str:
         self.bearing, self.pitch, self.at = going.bearing, going.pitch, _plus(self.at, going.step)
@@ -864,6 +899,11 @@ def _decimals(text: str) -> int:
 
 
 def _quoted(name: str) -> str:
+    """A name as it is read back: without quotes where it is plain words."""
+    words = re.fullmatch(r"[A-Za-z0-9_][\w.&/-]*(?: [A-Za-z0-9_][\w.&/-]*)*", name, re.ASCII)
+    taken = (*NAME_ENDS, "start", "end", "pull", "point")
+    if words and not any(word.lower() in taken for word in name.split()):
+        return name
     return '"' + name.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 

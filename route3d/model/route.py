@@ -83,12 +83,15 @@ class GivenLegs:
         Degrees added to every heading, east positive.
     closing : Closing, optional
         How they miss a known end.
+    straights : tuple of int
+        The number of the leg that gives each straight.
     """
 
     texts: tuple[str, ...]
     leg_of: tuple[int, ...]
     declination: float = 0.0
     closing: Closing | None = None
+    straights: tuple[int, ...] = ()
 
 
 def _radius(

@@ -76,7 +76,7 @@ def build_legs(
         read = read_legs(texts, report.system, conduits=conduits, declination=declination)
     except LegsError as error:
         for fault in error.faults:
-            before = texts[fault.leg][: fault.column]
+            before = texts[fault.leg][: fault.column - 1]
             plain = before.isprintable() and not {'"', "\\"} & {*before}
             inside = fault.column if plain else 0  # after the quote; an escape would shift it
             report.add((*path, fault.leg), fault.message, fault.fix, inside=inside)
@@ -99,7 +99,7 @@ def build_legs(
     route = build_route(entries, conduits, sheaves, path, report, read)
     if route is None:
         return None
-    given = GivenLegs(tuple(texts), read.leg_of, declination, read.closing)
+    given = GivenLegs(tuple(texts), read.leg_of, declination, read.closing, read.straights)
     return replace(route, legs=given)
 
 

@@ -15,6 +15,8 @@ from typing import Any, get_args
 
 from route3d.disk import read_text, write_text_atomic
 from route3d.errors import InputError, Problem
+from route3d.geometry.leg_grammar import read_leg, with_radius
+from route3d.geometry.legs import legs_of
 from route3d.model import (
     Conduit,
     EndSetup,
@@ -29,7 +31,7 @@ from route3d.model import (
 )
 from route3d.modelfile.fields import Reads
 from route3d.modelfile.read import LARGEST_FILE, NAMED, loads
-from route3d.modelfile.toml_edits import TomlEdits, toml_key, toml_table, toml_value
+from route3d.modelfile.toml_edits import TomlEdits, toml_key, toml_table, toml_value, toml_words
 from route3d.modelfile.toml_positions import KeyPath, dotted, read_toml
 from route3d.modelfile.write import rebased
 from route3d.planning.remedies.edits import Edit, SplitInStages, carried_out
@@ -212,7 +214,63 @@ class _RunWriter:
 
     # --- its route --------------------------------------------------------------------------------
 
+    def _legs(self, page: TomlEdits, base: KeyPath, route: Route) -> None:
+        """A route by legs: other radii in their texts, any other change as legs written anew."""
+        given, by_legs = self.given.route, self.given.route.legs
+        assert by_legs is not None  # the run has the key
+        names = [self.tables.name_of("conduit", c) for c in route.conduits]
+        vertices = []
+        for vertex in route.vertices:
+            if (sheave := vertex.sheave) is not None:
+                sheave = replace(sheave, name=self.tables.name_of("sheave", sheave))
+            vertices.append(replace(vertex, sheave=sheave))
+        conduits = tuple(replace(c, name=n) for c, n in zip(route.conduits, names, strict=True))
+        told = replace(route, vertices=tuple(vertices), conduits=conduits)
+        if (texts := self._other_radii(told)) is not None:
+            for i, text in texts.items():
+                page.put((*base, "legs", i), toml_words(text))
+            return
+        same_end = route.vertices[-1].line == len(given.vertices) - 1
+        end = read_leg(by_legs.texts[-1], len(by_legs.texts) - 1, self.system).at
+        lines = legs_of(
+            told,
+            self.system,
+            declination=by_legs.declination,
+            closes_to=end if same_end else None,
+        )
+        if not same_end and "closes_to" in self.entry:
+            page.remove((*base, "closes_to"))
+        rows = "".join(f"  {toml_words(line)},{page.newline}" for line in lines)
+        page.put((*base, "legs"), f"[ # written anew{page.newline}{rows}]")
+
+    def _other_radii(self, route: Route) -> dict[int, str] | None:
+        """The texts of the legs with another radius; None where more than radii differs."""
+        given, by_legs = self.given.route, self.given.route.legs
+        if by_legs is None or len(route.vertices) != len(given.vertices):
+            return None
+        texts: dict[int, str] = {}
+        radii: dict[int, set[float]] = {}
+        for i, (new, old) in enumerate(zip(route.vertices, given.vertices, strict=True)):
+            number = by_legs.leg_of[i]
+            as_was = replace(new, bend=old.bend, bend_source=old.bend_source, sheave=old.sheave)
+            sheaves = [v.sheave.name if v.sheave else "" for v in (new, old)]
+            if as_was != old or sheaves[0] != sheaves[1]:
+                return None
+            radii.setdefault(number, set()).add(new.bend)
+            if new.bend == old.bend or new.bend_source != "given":
+                continue
+            made = with_radius(by_legs.texts[number], number, self.system, new.bend)
+            if made is None:
+                return None
+            texts[number] = made
+        conduits = zip(route.conduits, given.conduits, strict=True)
+        alike = all(new.name == old.name for new, old in conduits)
+        return texts if alike and all(len(radii[i]) == 1 for i in texts) else None
+
     def _route(self, page: TomlEdits, path: KeyPath, route: Route) -> None:
+        if self.given.route.legs is not None:
+            self._legs(page, path[:-1], route)
+            return
         rows = self.entry["route"]
         numbers = [v.line for v in route.vertices]
         for gone in sorted({*range(len(rows))} - {*numbers}):
@@ -604,7 +662,7 @@ def _check(
 
 
 # Not of the run itself: where a thing stands in the file, and what its table is called.
-_BESIDE = {"line", "bend_source"}
+_BESIDE = {"line", "bend_source", "legs"}
 
 
 def _differences(a: Any, b: Any, where: KeyPath) -> Iterator[KeyPath]:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from route3d.model import Allowances, Origin
+from route3d.model.examples import is_example
 from route3d.model.rigging import HEAD_LENGTH
-from route3d.modelfile.example_marks import MARK
+from route3d.modelfile.example_marks import MARK, example_tables
 from route3d.standards.practice import reel_back_length
 from route3d.standards.source import Source
 from route3d.units import show
@@ -57,7 +59,13 @@ def origins_of(
         taken = getattr(Allowances(), key)
         if getattr(plan, key) is None and taken is not None:
             found[f"plan.{key}"] = Origin("default", words=f"{taken:g} in SI units")
-    return found
+    examples = example_tables(data)
+    return {
+        key: replace(origin, kind="example")
+        if origin.kind == "given" and is_example(key, examples)
+        else origin
+        for key, origin in found.items()
+    }
 
 
 def _of_table(place: str, entry: BaseModel, raw: Any, record: Any) -> _Origins:

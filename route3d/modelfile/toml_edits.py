@@ -36,6 +36,12 @@ def toml_value(value: Any) -> str:
     return repr(value)
 
 
+def toml_words(text: str) -> str:
+    """A text as TOML in single quotes where that spares marks before its double quotes."""
+    plain = '"' in text and "'" not in text and text.isprintable()
+    return f"'{text}'" if plain else toml_value(text)
+
+
 def toml_table(fields: Mapping[str, str]) -> str:
     """An inline table of values that are TOML already."""
     inside = ", ".join(f"{toml_key(k)} = {v}" for k, v in fields.items())

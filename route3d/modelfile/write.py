@@ -17,18 +17,19 @@ import numpy as np
 
 from route3d.disk import read_text, write_text_atomic
 from route3d.errors import InputError, Problem
-from route3d.formats.exchange import METERS, ExchangeRoute, routes_of, tidy
+from route3d.formats.exchange import METERS, ExchangeRoute, route_of, routes_of, tidy
 from route3d.geometry.fillet import STRAIGHT_TURN
 from route3d.geometry.vectors import Floats, angle_between, norm, unit
+from route3d.model import Job
 from route3d.modelfile.read import LARGEST_FILE, MOST_VERTICES, loads
 from route3d.modelfile.starter import starter
-from route3d.modelfile.toml_edits import TomlEdits, toml_value
+from route3d.modelfile.toml_edits import TomlEdits, toml_value, toml_words
 from route3d.modelfile.toml_positions import KeyPath, read_toml
 from route3d.units import parse
 
 ENDS = ("reel", "machine")
 # Keys of a run that belong to its own route.
-_OWN = ("name", "route", "can_splice", "ends")
+_OWN = ("name", "route", "legs", "closes_to", "can_splice", "ends")
 _HEADER = re.compile(r"""\s*\[\[?("[^"]*"|'[^']*'|[^\[\]{}=,"'])+\]\]?\s*(#.*)?\r?""")
 
 
@@ -62,10 +63,12 @@ def write_model(
     is a model file already.
     """
     base = starter(system) if like is None else read_text(like, limit=LARGEST_FILE)
+    given = None
     if like is not None:
-        loads(base, str(like), like.parent)  # what is wrong with it is told with its own lines
+        # What is wrong with it is told with its own lines.
+        given = loads(base, str(like), like.parent)
         base = rebased(base, like.parent.resolve(), path.parent.resolve())
-    made = model_text(routes, base, title=title, note=note)
+    made = model_text(routes, base, title=title, note=note, given=given)
     try:
         job = loads(made.text, path.name, path.parent)
     except InputError as error:
@@ -98,9 +101,17 @@ def _unwritten(problem: Problem, path: Path) -> Problem:
 
 
 def model_text(
-    routes: Sequence[ExchangeRoute], base: str, *, title: str = "", note: str = ""
+    routes: Sequence[ExchangeRoute],
+    base: str,
+    *,
+    title: str = "",
+    note: str = "",
+    given: Job | None = None,
 ) -> Written:
-    """The text of a model with these routes and all but the runs of the model text ``base``."""
+    """The text of a model with these routes and all but the runs of the model text ``base``.
+
+    ``given`` is what ``base`` was read as, where it is read already.
+    """
     count = sum(len(r.points) for r in routes)
     if count > MOST_VERTICES:
         said = f"the routes have {count:,} points; the maximum of a model file is {MOST_VERTICES:,}"
@@ -108,6 +119,8 @@ def model_text(
         raise InputError(Problem(said, fix=fix))
     document = read_toml(base)
     data = document.data
+    if any("legs" in run for run in data["run"]):
+        data = {**data, "run": _with_points(data, given or loads(base))}
     head, parts = _parts(base, document.keys)
     names = {r.name for r in routes}
     banks = iter(data.get("bank", []))
@@ -174,6 +187,52 @@ def _with_title(head: str, title: str) -> str:
     return changed if found else head
 
 
+def _with_points(data: dict[str, Any], job: Job) -> list[dict[str, Any]]:
+    """The runs of a model, those by legs with their points as ``route`` too."""
+    runs = []
+    for entry, run in zip(data["run"], job.runs, strict=True):
+        if "legs" not in entry:
+            runs.append(entry)
+            continue
+        names = [c.name for c in run.route.conduits]
+        rows: list[dict[str, Any]] = []
+        for i, vertex in enumerate(run.route.vertices):
+            row: dict[str, Any] = {"at": [f"{c!r} m" for c in vertex.point]}
+            if i < len(names) and (i == 0 or names[i] != names[i - 1]):
+                row["conduit"] = names[i]
+            if vertex.name:
+                row["name"] = vertex.name
+            if vertex.sheave is not None:
+                row["sheave"] = vertex.sheave.name
+            if vertex.box is not None:
+                row["box"] = [f"{side!r} m" for side in vertex.box]
+            rows.append(row)
+        runs.append({**entry, "route": rows, _AS_READ: route_of(run)})
+    return runs
+
+
+# Where a run by legs keeps the route that they gave.
+_AS_READ = "route as read"
+
+
+def _unchanged(a: ExchangeRoute, b: ExchangeRoute) -> bool:
+    """Whether two routes are the same but for the digits that files keep."""
+    told = ("names", "access", "conduits")
+    if any(getattr(a, key) != getattr(b, key) for key in told) or len(a.points) != len(b.points):
+        return False
+    boxes = [(0.0, 0.0, 0.0) if box is None else box for r in (a, b) for box in r.boxes]
+    half = len(boxes) // 2
+    return (
+        np.allclose(a.points, b.points, rtol=0, atol=_SAME)
+        and np.allclose(a.radii, b.radii, rtol=0, atol=_SAME)
+        and np.allclose(boxes[:half], boxes[half:], rtol=0, atol=_SAME)
+    )
+
+
+# A micrometer: files keep more digits, and no survey has them.
+_SAME = 1e-6
+
+
 # --- one run -----------------------------------------------------------------------------------
 
 
@@ -183,7 +242,7 @@ def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored
     named = next((r for r in runs if r["name"] == route.name), None)
     pattern = named if named is not None else runs[0]
     lines = ["[[run]]", f"name = {toml_value(route.name)}"]
-    lines += [f"{k} = {toml_value(v)}" for k, v in pattern.items() if k not in _OWN]
+    lines += [f"{k} = {toml_value(v)}" for k, v in pattern.items() if k not in (*_OWN, _AS_READ)]
     if named is None:
         cables = ", ".join(f"{n} x {cable}" for cable, n in pattern["cables"].items())
         said = "cables, rope, machine and other data copied from run"
@@ -206,6 +265,12 @@ def _run(route: ExchangeRoute, data: dict[str, Any], guessed: list[str], ignored
         beside = _same_points(route, named, units)
     for i, sheave in _sheaves(route, named, units, ignored).items():
         beside[i]["sheave"] = sheave
+    if named is not None and _AS_READ in named:
+        if _unchanged(route, named[_AS_READ]):
+            legs = [f"  {toml_words(text)}," for text in named["legs"]]
+            known = [f"closes_to = {toml_value(c)}" for c in [named.get("closes_to")] if c]
+            return "\n".join([*lines, *known, "legs = [", *legs, "]", ""])
+        ignored.append(f"{route.name}: the model's legs; the route differs and is given by points")
     lines += ["route = [", *_vertices(route, conduit, units, guessed, beside), "]", ""]
     return "\n".join(lines)
 

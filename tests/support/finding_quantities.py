@@ -22,7 +22,7 @@ _RULES = {
         straight for the coupling""",
     "diameter": """clearance; concrete cover; duct spacing across a row; duct spacing between rows;
         minimum duct bore; pull box, angle pull; pull box, straight pull; stock dimensions""",
-    "length": """earth cover; head length; length between pull points; riser support;
+    "length": """closing error; earth cover; head length; length between pull points; riser support;
         room to pull out the head""",
     "angle": "degrees between pull points; rows not level; turn at a pull point",
     "percent": "fill; first move; load path: worst bolt, combined",

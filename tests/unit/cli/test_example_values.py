@@ -24,7 +24,7 @@ import route3d
 from route3d.cli.main import COMMANDS, main
 from route3d.drawing.marks import Text
 from route3d.modelfile.read import load, loads
-from route3d.modelfile.starter import starter
+from route3d.modelfile.starter import starter, template_text
 
 TABLES = ["cable.phase", "run.F1"]
 BANNER = "EXAMPLE VALUES"
@@ -93,8 +93,8 @@ _QUIET = {"view", "drawing", "serve"}
 
 @pytest.fixture(scope="module")
 def model(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The starter, confirmed but for a cable and the run."""
-    text = re.sub(r"(?m)^example = true.*\n", "", starter("US"))
+    """A template, confirmed but for its cable and its run."""
+    text = re.sub(r"(?m)^example = true.*\n", "", template_text("duct-bank", "US"))
     for head in ("[cable.phase]\n", "[[run]]\n"):
         text = text.replace(head, head + MARK)
     text = text.replace("rows = 2", "rows = 1").replace("columns = 3", "columns = 2")
@@ -204,6 +204,12 @@ def test_the_live_page_tells_it(model: Path) -> None:
     assert _names_them(frame_data(load(model), "US", "auto")["examples"])
 
 
+def test_answers_in_python_and_notebooks_tell_it(model: Path) -> None:
+    answer = route3d.evaluate(load(model), with_remedies=False)
+    assert _names_them("".join(answer.text().splitlines(keepends=True)[:2]))
+    assert _names_them(answer.html().partition("<table>")[0])
+
+
 def test_models_that_are_written_keep_the_marks(
     model: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -243,7 +249,7 @@ def test_marks_are_found_wherever_a_table_stands() -> None:
         ),
         ('{ name = "low",', '{ name = "low", example = true,', "machine.puller.gears[1]"),
         ("{ at = [55, 0, -1.8],", "{ at = [55, 0, -1.8], example = true,", "run.F1.route[1]"),
-        ('# [run.ends."vault V1"]\n', f'[run.ends."vault V1"]\n{MARK}', "run.F1.ends.'vault V1'"),
+        ('# [run.ends."vault V1"]\n', f'[run.ends."vault V1"]\n{MARK}', "run.F1.ends.vault V1"),
         ("[[site.room]]", f"[site]\n{MARK}[[site.room]]", "site"),
         (
             'name = "switchroom"\noutline',

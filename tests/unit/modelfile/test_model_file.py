@@ -27,8 +27,8 @@ def demo(name: str) -> str:
     return (MODELS / f"{name}.toml").read_text(encoding="utf-8")
 
 
-def test_there_are_three_demo_models() -> None:
-    assert [p.stem for p in DEMOS] == ["riser_duct_bank", "roof_drop", "yard_run"]
+def test_there_are_four_demo_models() -> None:
+    assert [p.stem for p in DEMOS] == ["mezzanine", "riser_duct_bank", "roof_drop", "yard_run"]
 
 
 @pytest.mark.parametrize("path", DEMOS, ids=lambda p: p.stem)
