@@ -41,8 +41,8 @@ dl.block dt { font-size: 0.75rem; color: #444; } dl.block dd { margin: 0; font-w
 th, td { border-bottom: 1px solid #999; padding: 0.2rem 0.4rem; text-align: left;
   vertical-align: top; font-weight: normal; }
 thead th { border-bottom: 2px solid; font-weight: bold; }
-.n { text-align: right; font-variant-numeric: tabular-nums; }
-.dense { font-size: 0.75rem; } .dense .n { white-space: nowrap; }
+.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
+.dense { font-size: 0.75rem; }
 .heavy { font-weight: bold; background: #e4e4e4; } .heavy th { font-weight: bold; }
 caption { position: absolute; clip-path: inset(50%); width: 1px; height: 1px; overflow: hidden; }
 .figures { display: flex; flex-wrap: wrap; gap: 1rem; } figure { margin: 0; flex: 1 1 20rem; }

@@ -439,6 +439,18 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         section="14",
     ),
     Explanation(
+        "closing error",
+        "Closing error of a route by legs",
+        "Distance between the end that the legs lead to and the end that is known. The finding "
+        "names the smallest change of straights that closes it.",
+        "geometry; least squares over all lengths",
+        (),
+        (),
+        "Only for a run by legs with a known end point.",
+        section="14",
+        also=("closing",),
+    ),
+    Explanation(
         "degrees between pull points",
         "Degrees of bend between pull points",
         "The sum of all bends between two pull points.",

@@ -60,6 +60,7 @@ def test_a_formula_is_well_formed_in_every_form(runs: list[RunResult]) -> None:
             found = explanation(entry.key, run, "US")
             formulas += [Formula(f["typst"]) for w in found["worked"] for f in w["formulas"]]
     assert len(formulas) > 150
+    pytest.importorskip("typst").compile("\n".join(f"$ {f.typst} $" for f in formulas).encode())
     for formula in formulas:
         root = ET.fromstring(formula.mathml)
         assert root.tag.endswith("math")
