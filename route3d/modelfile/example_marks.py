@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from route3d.model.examples import WHOLE_FILE
@@ -11,7 +11,7 @@ from route3d.modelfile.toml_positions import KeyPath
 MARK = "example"
 
 
-def example_tables(data: dict[str, Any]) -> tuple[str, ...]:
+def example_tables(data: Mapping[str, Any]) -> tuple[str, ...]:
     """Dotted names of the marked tables in the order of the file; "" for the file as a whole.
 
     A run is named as people name it, ``run.F1``, and so is a bank, by its run.

@@ -55,19 +55,15 @@ class Question:
     lines: bool = False
 
     def matches(self, words: str = "") -> tuple[str, ...]:
-        """Stock names that hold all the words, best first; without words all of them."""
-        from route3d.standards.stock import find_cables, names, nearest_names, words_of
+        """Stock names that hold all the words, else those nearest to them; without words all."""
+        from route3d.standards.stock import find_names, names, nearest_names
 
-        if self.kind is None:
-            return ()
-        asked = words_of(words)
-        if not asked:
-            return names(self.kind)
-        if self.kind == "cable":
-            found = tuple(cable.name for cable in find_cables(words))
-        else:
-            found = tuple(n for n in names(self.kind) if asked <= words_of(n))
-        return found or nearest_names(self.kind, words)
+        if self.kind is None or not words.strip():
+            return names(self.kind) if self.kind else ()
+        known, parts = names(self.kind), words.lower().replace(",", "").split()
+        holding = (n for n in known if all(p in n.lower().replace(",", "") for p in parts))
+        near = (n for n in nearest_names(words) if n in known)
+        return find_names(self.kind, words) or tuple(holding) or tuple(near)
 
 
 def questions(system: str, answers: Answers | None = None) -> tuple[Question, ...]:
@@ -404,13 +400,13 @@ def _file(answers: Answers, *, roomy: bool = False) -> str:
     for i, (name, stock) in enumerate(names):
         friction = _friction_of(frictions[min(i, len(frictions) - 1)])
         sizes = _ROOMY if roomy else {"stock": stock}
-        told = ("conduit", "friction")
-        lines.append(table(f"conduit.{name}", {**sizes, "friction": friction}, *told))
+        values = {**sizes, "friction": friction}
+        lines.append(table(f"conduit.{name}", values, "conduit", "friction"))
     run: dict[str, object] = {"name": _RUN, "cables": sets.counts}
     if machine:
         rope_text = rope or _machine(asked["machine"].default)[1]
-        told = "machine" if rope else "no rope was given"
-        lines.append(table("rope.line", {"stock": rope_text}, told))
+        named_rope = "machine" if rope else "no rope"
+        lines.append(table("rope.line", {"stock": rope_text}, named_rope))
         lines.append(table("machine.puller", {"stock": machine}, "machine"))
         run |= {"rope": "line", "machine": "puller"}
     if reel:

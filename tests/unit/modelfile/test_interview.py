@@ -141,6 +141,9 @@ def test_stock_names_are_offered() -> None:
     assert len(cable.matches()) > 500 and len(cable.matches("500 kcmil copper")) < 40
     assert question("conduit", {}).matches("RMC 5") == ("RMC 5",)
     assert question("route", {}).matches("RMC") == ()
+    near = cable.matches("15 kV 350")  # no word of a name is 350 alone
+    assert near and all("15 kV" in name and "350" in name for name in near)
+    assert question("machine", {}).matches("6000") == ("capstan 6,000 lbf two-speed",)
     assert question("friction", {"cable": MEZZANINE["cable"]}).default == "lubricated"
     tape = "15 kV EPR 133% copper 350 kcmil tape shield"  # the tables do not know its jacket
     assert question("friction", {"cable": tape}).default == "PVC jacket, lubricated"
