@@ -810,7 +810,8 @@ def friction_named(text: str, *, jackets: Iterable[str] = (), conduit: str = "")
     lowered = text.lower().replace("unlubricated", "dry").replace("not lubricated", "dry")
     known = {name.lower(): name for name in jackets_known()}
     jacket = _before("jacket|sheath", lowered, known)
-    surface = _before("conduit|duct|pipe", lowered, _SURFACES)
+    types = {name.lower(): name for name in TYPES}
+    surface = _before("conduit|duct|pipe", lowered, {**types, **_SURFACES})
     states = {word: word in lowered for word in ("lubricated", "dry")}
     own = tuple(dict.fromkeys(name for name in jackets if name))
     if not jacket and len(own) == 1:
@@ -864,7 +865,7 @@ _NO_CABLE = ("rope", "pipe", "drill string")
 
 def _before(words: str, text: str, known: Mapping[str, str]) -> str:
     """The known word that stands before one of ``words``; empty where none does."""
-    match = re.search(rf"(\w+)[- ](?:{words})", text)
+    match = re.search(rf"([\w.-]+)[- ](?:{words})", text)
     return known.get(match[1], "") if match else ""
 
 

@@ -115,6 +115,14 @@ def test_a_miss_is_placed_and_names_the_nearest(
     assert any(w == where and message in m and fix in f for w, m, f in found), found
 
 
+def test_of_very_many_wrong_names_only_the_first_are_looked_up() -> None:
+    wrong = "".join(f'[cable.c{i}]\nstock = "THNN 500 kcmil"\n' for i in range(200))
+    found = problems(US.replace("[conduit.duct]", wrong + "[conduit.duct]"))
+    assert sum('no cable "THNN 500 kcmil"' in message for _, message, _ in found) == 50
+    # The other cables; and conduit, rope and machine, which are right.
+    assert sum("was not looked up" in message for _, message, _ in found) == 150 + 3
+
+
 def test_what_the_tables_lack_must_be_given() -> None:
     found = problems(SI.replace("weight = 1.25\n", ""))
     assert [(w, m) for w, m, _ in found] == [("cable.ground.weight", "weight is missing")]
