@@ -206,6 +206,15 @@ def test_doubtful_values_are_findings_and_read_ones_are_none() -> None:
     assert said.severity == "caution" and "estimate" in said.fix.template
 
 
+def test_nothing_of_a_table_is_said_to_be_given() -> None:
+    result = evaluate(loads(US), with_remedies=False).runs[0]
+    said = {f.source for c in result.candidates for f in (*c.findings, *result.run_findings)}
+    for name in ("cable phase", "rope line", "machine puller"):
+        assert not any(f"given for {name}" in source for source in said), name
+        assert any(f"{name}, stock" in source for source in said), name
+    assert not any(source.startswith("given: 12 x") for source in said)
+
+
 def by_stock_after(edit: Edit) -> str:
     """The text with a change written, which reads back as it was carried out (or is refused)."""
     job = loads(US)
