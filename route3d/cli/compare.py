@@ -36,7 +36,7 @@ def compare(
         list[Path],
         typer.Argument(
             metavar="MODEL",
-            help="Two or more model files, or one with [[variant]] tables.",
+            help="Two or more model files, or one with variants.",
             show_default=False,
         ),
     ],
@@ -58,7 +58,8 @@ def compare(
     What differs in the input, key by key, and what it does to every result: feed end, tensions,
     sidewall pressure, utilization, friction margin, machine load, brake window, crew time, and the
     findings gained and lost. Runs are matched by name. The first job is what the others are
-    compared with. With a single model file its [[variant]] tables are compared with the file.
+    compared with. With a single model file, its variants (tables named variant) are compared with
+    it.
 
     Exit code 1 if a run of any job but the first must not be pulled.
 

@@ -37,6 +37,7 @@ class _Answer:
     lines: tuple[JobLine, ...] = ()
     units: str = ""
     error: InputError | None = None
+    examples: tuple[str, ...] = ()
 
 
 def jobs(
@@ -128,24 +129,25 @@ def _answer(file: Path) -> _Answer:
         found = summarized(evaluate(job, with_remedies=False))
     except InputError as error:
         return _Answer(str(file), error=error)
-    lines = tuple(JobLine(str(file), job.title, run) for run in found)
-    return _Answer(str(file), lines, job.units)
+    lines = tuple(JobLine(str(file), job.title, run, job.examples) for run in found)
+    return _Answer(str(file), lines, job.units, examples=job.examples)
 
 
 def _print(title: str, lines: Sequence[JobLine], unread: int, system: str) -> None:
-    from rich.console import Group, RenderableType
+    from rich.console import Group
     from rich.text import Text
 
     from route3d.planning.result import CAUTIONS
-    from route3d.report.layout import heading, paragraph
-    from route3d.report.summary import jobs_table
+    from route3d.report.layout import paragraph, titled
+    from route3d.report.summary import jobs_banners, jobs_table
 
-    left: list[RenderableType] = []
+    left = []
     if unread:
         files = "1 file has" if unread == 1 else f"{unread} files have"
         left = [paragraph(f"{files} errors and no line in this table.", style="bold red")]
     cautions = [paragraph(text, style="dim") for text in CAUTIONS]
-    show(Group(heading(title), *jobs_table(lines, system), *left, Text(), *cautions))
+    head = titled(title, *jobs_banners(lines))
+    show(Group(head, *jobs_table(lines, system), *left, Text(), *cautions))
 
 
 def _data(answers: Sequence[_Answer], lines: Sequence[JobLine]) -> dict[str, object]:
@@ -156,6 +158,7 @@ def _data(answers: Sequence[_Answer], lines: Sequence[JobLine]) -> dict[str, obj
             {
                 "file": answer.file,
                 "runs": len(answer.lines),
+                "examples": list(answer.examples),
                 "errors": [] if answer.error is None else [str(p) for p in answer.error.problems],
             }
             for answer in answers

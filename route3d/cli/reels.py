@@ -32,7 +32,7 @@ def reels(
         option(
             "LENGTH",
             'Length of cable on one reel, such as "1500 ft", as many reels as needed; for cables '
-            "without [[cable_reel]] in the model file.",
+            "without reels in the model file.",
         ),
     ] = None,
     any_reel: Annotated[
@@ -51,7 +51,7 @@ def reels(
     Which reel serves which runs. Each cable of a run is one cut, make-up included. The cables of a
     run come from one reel where one holds them, with the least cable left over that first fit
     decreasing finds; the lower bound of the number of reels is beside it. Reels are given in the
-    model file by [[cable_reel]] (cable, length, count), or with --reel-length.
+    model file (tables named cable_reel: cable, length, count), or with --reel-length.
 
     Exit code 1 if a cut has no reel.
 

@@ -79,6 +79,10 @@ def _marks(
     title = fitted(_title(comparison), 16.0, WIDE - 40, bold=True)
     marks: list[Mark] = [written(20, 28, title, 17, PRINT["ink"], bold=True)]
     top = float(_HEAD)
+    for banner in comparison.banners:
+        words = fitted(banner, 11.0, WIDE - 40, bold=True)
+        marks.append(written(20, top + 8, words, _TEXT, PRINT["limit"], bold=True))
+        top += 20
     for run in runs:
         chart = _chart(run, comparison.labels, system)
         marks += chart_marks(chart, (WIDE, _CHART), top=top)

@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, TypeAlias
 
 from route3d.checks.finding import Finding
+from route3d.model.examples import MOST_NAMED, example_banner
 from route3d.model.job import Job
 from route3d.planning.direction import Candidate
 from route3d.planning.evaluate import evaluate
@@ -205,6 +206,16 @@ class Comparison:
     jobs: tuple[Job, ...]
     inputs: tuple[InputDifference, ...]
     runs: tuple[ComparedRun, ...]
+
+    @property
+    def banners(self) -> tuple[str, ...]:
+        """For each job with values nobody has confirmed, which they are."""
+        named = zip(self.labels, self.jobs, strict=True)
+        return tuple(
+            f"{example_banner(job.examples, MOST_NAMED)} ({label})"
+            for label, job in named
+            if job.examples
+        )
 
     @property
     def stops(self) -> bool:

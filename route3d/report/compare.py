@@ -22,7 +22,7 @@ from route3d.planning.comparison import (
 from route3d.planning.inputs import Input, InputDifference
 from route3d.planning.result import CAUTIONS
 from route3d.report.json_result import Data, finding_data
-from route3d.report.layout import heading, paragraph, severity_style, table
+from route3d.report.layout import paragraph, severity_style, table, titled
 from route3d.report.words import limit_of, measured
 from route3d.units import convert, render, show, show_marked, unit_label
 
@@ -33,9 +33,7 @@ _MOST_KEYS = 12
 def compare_report(comparison: Comparison, system: str) -> RenderableType:
     """The comparison for a terminal: input, then each run with its findings gained and lost."""
     labels = comparison.labels
-    parts: list[RenderableType] = [
-        heading(replace(comparison.jobs[0], title=f"Comparison: {', '.join(labels)}"))
-    ]
+    parts: list[RenderableType] = [titled(f"Comparison: {', '.join(labels)}", *comparison.banners)]
     parts.append(paragraph("Input that differs", style="bold", before=1))
     rows = list(_input_rows(comparison.inputs, system))
     parts.append(table(["key", *labels], rows) if rows else paragraph("none"))
@@ -165,7 +163,8 @@ def figure_words(found: ComparedFigure, value: FigureValue, system: str) -> str:
 def compare_data(comparison: Comparison, system: str = "SI") -> Data:
     """The comparison as plain data, for ``--json`` and for the browser page.
 
-    ``jobs`` holds ``label``, ``title``, ``file`` and ``must_not_be_pulled`` of each job, in the
+    ``jobs`` holds ``label``, ``title``, ``file``, ``examples`` (tables whose values nobody has
+    confirmed) and ``must_not_be_pulled`` of each job, in the
     order of every list below; the first is what the others are compared with.
 
     ``inputs``: one ``key`` of the model file each, with ``shown`` (texts in the units of
@@ -184,6 +183,7 @@ def compare_data(comparison: Comparison, system: str = "SI") -> Data:
                 "label": label,
                 "title": job.title,
                 "file": None if job.path is None else str(job.path),
+                "examples": list(job.examples),
                 "must_not_be_pulled": any(
                     answer.summary.stops
                     for run in comparison.runs

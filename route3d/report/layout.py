@@ -44,6 +44,12 @@ def heading(of: Job | str) -> Text:
     )
 
 
+def titled(title: str, *banners: str) -> Text:
+    """The title of a report that is not of one job, and the banners of its jobs under it."""
+    lines = [(f"\n{banner}", "bold red") for banner in banners if banner]
+    return Text.assemble((title, "bold underline"), *lines)
+
+
 def paragraph(text: str | Text, *, style: str = "", indent: int = 0, before: int = 0) -> Padding:
     """Text that wraps between words, ``indent`` columns in and ``before`` empty lines down."""
     body = text if isinstance(text, Text) else Text(text, style=style)

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from rich.console import Group, RenderableType
 
+from route3d.model.examples import BANNER, example_banner, example_names
 from route3d.planning.reels import Cut, CutReel, ReelAllotment, ReelPlan
 from route3d.report.columns import Column, column_table, rows_csv
 from route3d.report.columns_xlsx import rows_xlsx
 from route3d.report.json_result import Data
-from route3d.report.layout import heading, paragraph
+from route3d.report.layout import paragraph, titled
 from route3d.units import show
 
 ASSUMPTIONS = (
@@ -78,7 +79,7 @@ def _reels(plan: ReelPlan) -> list[CutReel]:
 def reels_report(plan: ReelPlan, system: str) -> RenderableType:
     """The reels, the cut list and what they rest on, for a terminal."""
     reels = _reels(plan)
-    parts: list[RenderableType] = [heading(plan.job)]
+    parts: list[RenderableType] = [titled(plan.job.title, example_banner(plan.job.examples))]
     for allotment in plan.allotments:
         parts.append(paragraph(reel_words(allotment, system), before=1))
         parts += [paragraph(t, style="bold red") for t in _unplaced_words(allotment, system)]
@@ -146,9 +147,16 @@ def _make_up(plan: ReelPlan, system: str) -> str:
 # --- files ----------------------------------------------------------------------------------------
 
 
+def _cut_columns(plan: ReelPlan) -> tuple[Column[CutLine], ...]:
+    """The columns of a file; where values of the job are examples the last one says so."""
+    examples = plan.job.examples
+    marked: Column[CutLine] = Column(BANNER, lambda _: example_names(examples))
+    return (*CUT_COLUMNS, *([marked] if examples else []))
+
+
 def reels_csv(plan: ReelPlan, system: str) -> str:
     """The cut list as CSV, numbers in the units of the heading."""
-    return rows_csv(cut_lines(_reels(plan)), CUT_COLUMNS, system)
+    return rows_csv(cut_lines(_reels(plan)), _cut_columns(plan), system)
 
 
 def reels_xlsx(plan: ReelPlan, system: str) -> bytes:
@@ -156,7 +164,7 @@ def reels_xlsx(plan: ReelPlan, system: str) -> bytes:
     reels = _reels(plan)
     return rows_xlsx(
         plan.job.title,
-        [("cut list", cut_lines(reels), CUT_COLUMNS), ("reels", reels, REEL_COLUMNS)],
+        [("cut list", cut_lines(reels), _cut_columns(plan)), ("reels", reels, REEL_COLUMNS)],
         system,
     )
 
@@ -165,6 +173,7 @@ def reels_data(plan: ReelPlan) -> Data:
     """The allotment for machines, in SI."""
     return {
         "title": plan.job.title,
+        "examples": list(plan.job.examples),
         "runs_together": plan.together,
         "cables": [_allotment(allotment) for allotment in plan.allotments],
         "without_reels": list(plan.without),

@@ -11,6 +11,7 @@ from typing import Any
 from rich.console import RenderableType
 from rich.text import Text
 
+from route3d.model.examples import BANNER, example_banner, example_names
 from route3d.planning.summary import RunSummary, rank, worst_first
 from route3d.report.columns import Column, column_table, filled, rows_csv
 from route3d.report.columns_xlsx import rows_xlsx
@@ -21,11 +22,15 @@ from route3d.units import show
 
 @dataclass(frozen=True, slots=True)
 class JobLine:
-    """One line of a summary over several model files: the ``file`` and ``title`` of its job."""
+    """One line of a summary over several model files: the ``file`` and ``title`` of its job.
+
+    ``examples`` are the tables of the file whose values nobody has confirmed.
+    """
 
     file: str
     title: str
     run: RunSummary
+    examples: tuple[str, ...] = ()
 
 
 def _margin(run: RunSummary) -> float | str:
@@ -57,6 +62,15 @@ LINE_COLUMNS: tuple[Column[JobLine], ...] = (
     Column("file", lambda line: line.file),
     *map(_of_line, COLUMNS),
 )
+
+
+_EXAMPLES: Column[JobLine] = Column(BANNER, lambda line: example_names(line.examples))
+
+
+def _columns_of_files(lines: Sequence[JobLine]) -> tuple[Column[JobLine], ...]:
+    """The columns of a file of the table; where values are examples the last one says so."""
+    marked = any(line.examples for line in lines)
+    return (_TITLE, *LINE_COLUMNS, *((_EXAMPLES,) if marked else ()))
 
 
 # --- one job --------------------------------------------------------------------------------------
@@ -118,6 +132,12 @@ def jobs_table(lines: Sequence[JobLine], system: str) -> list[RenderableType]:
     return [Text(), table, paragraph(_totals([line.run for line in lines], system), before=1)]
 
 
+def jobs_banners(lines: Sequence[JobLine]) -> list[str]:
+    """The banner of each file with values that nobody has confirmed."""
+    marked = dict.fromkeys((line.file, line.examples) for line in lines if line.examples)
+    return [f"{example_banner(examples)} ({PurePath(file).name})" for file, examples in marked]
+
+
 def in_order(lines: Sequence[JobLine]) -> list[JobLine]:
     """Lines with the worst first; equal ones keep their order."""
     return sorted(lines, key=lambda line: rank(line.run))
@@ -125,12 +145,12 @@ def in_order(lines: Sequence[JobLine]) -> list[JobLine]:
 
 def jobs_csv(lines: Sequence[JobLine], system: str) -> str:
     """The table as CSV, numbers in the units of the heading."""
-    return rows_csv(in_order(lines), (_TITLE, *LINE_COLUMNS), system)
+    return rows_csv(in_order(lines), _columns_of_files(lines), system)
 
 
 def jobs_xlsx(lines: Sequence[JobLine], title: str, system: str) -> bytes:
     """The table as a workbook; the same jobs give the same bytes."""
-    return rows_xlsx(title, [("runs", in_order(lines), (_TITLE, *LINE_COLUMNS))], system)
+    return rows_xlsx(title, [("runs", in_order(lines), _columns_of_files(lines))], system)
 
 
 def line_data(line: JobLine) -> Data:

@@ -6,14 +6,20 @@ from dataclasses import fields, is_dataclass, replace
 from typing import Any, get_args, get_type_hints
 
 import pytest
+from rich.console import Console
 
 from route3d import model
+from route3d.drawing.comparison import comparison_marks
+from route3d.drawing.marks import Text
 from route3d.modelfile.read import loads
 from route3d.planning.comparison import compare
 from route3d.planning.evaluate import evaluate
 from route3d.planning.inputs import _OMITTED, _QUANTITIES, differences
-from route3d.report.compare import compare_data
+from route3d.planning.reels import reel_plan
+from route3d.report.compare import compare_data, compare_report
 from route3d.report.json_result import dumps, tension_data
+from route3d.report.reels import reels_csv, reels_report
+from route3d.report.summary import JobLine, jobs_csv
 from tests.support.twelve_runs import twelve_runs
 
 TEXT = twelve_runs()
@@ -95,6 +101,29 @@ def test_the_figures_are_those_of_each_job_alone() -> None:
     now, dry = peak.values
     assert isinstance(now, float) and isinstance(dry, float)
     assert dry > now and peak.change(1) == pytest.approx(dry / now - 1)
+
+
+def test_every_output_names_the_values_that_are_examples() -> None:
+    job = replace(_two(), examples=("cable.phase",))
+    found = compare([("now", _two()), ("draft", job)])
+    line = "EXAMPLE VALUES, not confirmed: cable.phase (draft)"
+    marks, _ = comparison_marks(found, "US")
+    assert line in [mark.text for mark in marks if isinstance(mark, Text)]
+    assert line in _printed(compare_report(found, "US"))
+    assert [data["examples"] for data in compare_data(found)["jobs"]] == [[], ["cable.phase"]]
+    plan = reel_plan(job, longest=500.0)
+    assert "EXAMPLE VALUES, not confirmed: cable.phase" in _printed(reels_report(plan, "US"))
+    head, row, *_ = reels_csv(plan, "US").splitlines()
+    assert head.endswith(",EXAMPLE VALUES") and row.endswith(",cable.phase")
+    lines = [JobLine("a.toml", "t", a.summary, job.examples) for a in found.runs[0].answers if a]
+    assert jobs_csv(lines, "US").splitlines()[1].endswith(",cable.phase")
+
+
+def _printed(report: Any) -> str:
+    console = Console(width=200)
+    with console.capture() as captured:
+        console.print(report)
+    return captured.get()
 
 
 def test_findings_come_and_go_and_a_run_may_be_in_one_job_only() -> None:
