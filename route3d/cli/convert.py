@@ -128,8 +128,8 @@ def convert(
 
     Reads CSV, TXT, XLSX, GeoJSON, LandXML, DXF, IFC and model files; writes CSV, XLSX, GeoJSON,
     DXF, IFC, GLB, STL and model files (.toml); the file extension selects the format. A bend drawn
-    as many short chords becomes an arc again. A report lists what was used, ignored and assumed: read
-    it before you rely on the route.
+    as many short chords becomes an arc again. A report lists what was used, ignored and assumed:
+    read it before you rely on the route.
 
     A table has one row per point: columns x, y, z with a unit in the header, such as "Easting (m)",
     and optionally the bend radius at the point, the name of the run, the conduit from there on and
