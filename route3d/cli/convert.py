@@ -128,9 +128,9 @@ def convert(
     """Import and export routes and whole jobs.
 
     Reads CSV, TXT, XLSX, GeoJSON, LandXML, DXF, IFC and model files; writes CSV, XLSX, GeoJSON,
-    DXF, IFC, GLB, STL and model files (.toml); the file extension selects the format. A bend drawn as
-    many short chords becomes an arc again. A report lists what was used, ignored and assumed: read
-    it before you rely on the route.
+    DXF, IFC, GLB, STL and model files (.toml); the file extension selects the format. A bend drawn
+    as many short chords becomes an arc again. A report lists what was used, ignored and assumed:
+    read it before you rely on the route.
 
     A table has one row per point: columns x, y, z with a unit in the header, such as "Easting (m)",
     and optionally the bend radius at the point, the name of the run, the conduit from there on and
@@ -316,13 +316,14 @@ def _is_model(path: Path) -> bool:
 def _whole_job(source: Path, target: Path, out_units: Units | None) -> None:
     """A job from TOML to a workbook or back, which must be read as the same job."""
     from route3d.formats.exchange import counted, routes_of
+    from route3d.model.examples import example_banner
     from route3d.modelfile.whole_job import write_job
 
     system = _system_of_model(source, out_units)
     job = _model(source)
     ignored = write_job(source, target)
     used = (f"the whole job, {counted(len(job.runs), 'run')}", *job.notes)
-    write(_report(routes_of(job), used, ignored, (), system))
+    write(_report(routes_of(job), used, ignored, (), system, example_banner(job.examples)))
     message(f"wrote {target}")
 
 

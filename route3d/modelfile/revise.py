@@ -142,9 +142,12 @@ def _revise(
 ) -> RevisedRun:
     old, system = job.runs[index].route, job.units
     points = np.array([v.point for v in old.vertices])
+    notes: list[str] = []
+    if _backward(points, route.points):
+        route = _reversed(route)
+        notes.append("it is drawn the other way; read in the direction of the model")
     pairs = matched(points, [v.name for v in old.vertices], route.points, route.names)
     to_old = {new: was for was, new in pairs}
-    notes: list[str] = []
     if "legs" in entry:
         rows = [_row_of(old, i, system) for i in range(len(old.vertices))]
         notes.append("the run was given by legs; it is now given by points")
@@ -264,6 +267,24 @@ def _new_row(route: ExchangeRoute, i: int, system: str, bend: float | None) -> d
     if route.changes[i]:
         row["conduit"] = toml_value(route.changes[i])
     return row
+
+
+def _backward(old: Floats, new: Floats) -> bool:
+    """Whether the ends of a route are nearer to those of the other way round."""
+    same = norm(new[0] - old[0]) + norm(new[-1] - old[-1])
+    return bool(norm(new[-1] - old[0]) + norm(new[0] - old[-1]) < same)
+
+
+def _reversed(route: ExchangeRoute) -> ExchangeRoute:
+    """The route from its other end, without the conduits, which start at the ends of legs."""
+    return ExchangeRoute(
+        route.name,
+        route.points[::-1],
+        route.radii[::-1],
+        route.names[::-1],
+        access=route.access[::-1],
+        boxes=route.boxes[::-1],
+    )
 
 
 # --- which point is which -------------------------------------------------------------------------

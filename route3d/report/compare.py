@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from rich.console import Group, RenderableType
 from rich.text import Text

@@ -68,7 +68,10 @@ def document_of(given: Sequence[SheetCells], name: str) -> Document:
         plain = folded(cells.name)
         if plain == folded(LISTS) or plain.startswith("#"):
             continue
-        if plain in known or plain == folded(JOB):
+        if plain in by_name:
+            said = f"two sheets are named {by_name[plain].name}"
+            reading.wrong(Cell(1, 1, cells.name, cells.number), said, "delete or rename one")
+        elif plain in known or plain == folded(JOB):
             by_name[plain] = cells
             reading.notes += _hidden(cells)
         elif cells.cells:

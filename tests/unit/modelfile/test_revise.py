@@ -81,6 +81,27 @@ def test_only_the_coordinates_of_what_moved_change(model: Path) -> None:
     assert sum(a != b for a, b in zip(lines, new, strict=True)) == 2
 
 
+@pytest.mark.parametrize("kind", ["csv", "xlsx", "geojson", "dxf"])
+def test_a_file_of_the_same_routes_needs_no_change(
+    tmp_path: Path, kind: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    model, drawn = tmp_path / "yard.toml", tmp_path / f"yard.{kind}"
+    shutil.copy(MODELS / "yard_run.toml", model)
+    assert main(["convert", str(model), str(drawn)]) == 0
+    assert main(["convert", str(drawn), "--into", str(model)]) == 0
+    assert "needs no change" in capsys.readouterr().err
+
+
+def test_a_route_drawn_the_other_way_is_turned_and_told() -> None:
+    model = MODELS / "yard_run.toml"
+    text, job = model.read_text(encoding="utf-8"), load(model)
+    route = routes_of(job)[0]
+    back = ExchangeRoute("Y1", route.points[::-1], route.radii[::-1], route.names[::-1])
+    made, (run,) = revised(text, job, [back], model)
+    assert made == text
+    assert run.notes == ("it is drawn the other way; read in the direction of the model",)
+
+
 def test_points_that_came_and_went(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     model, survey = tmp_path / "yard.toml", tmp_path / "survey.csv"
     shutil.copy(MODELS / "yard_run.toml", model)
