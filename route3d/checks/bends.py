@@ -12,6 +12,7 @@ from route3d.geometry.bend_schedule import largest_radius, leg_rooms
 from route3d.geometry.path import ARC, Path
 from route3d.model.cable import Cable
 from route3d.model.conduit import Conduit
+from route3d.model.origin import from_tables
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
@@ -108,8 +109,10 @@ def _cable_radius(
     cable = max((c for c, _ in run.cables.items), key=lambda c: _needed(c, conduit))
     fix = _wider(_needed(cable, conduit), fits, "cable")
     measured = "at the inner wall, R - ID/2" if cable.bend_to == "inside" else "on the centerline"
+    by = dict(from_tables(cable)).get("bend_multiple")
+    who = "given" if by is None else str(by.source)
     source = (
-        f"given: {cable.bend_multiple:g} x the diameter of {cable.name} while pulling, {measured}"
+        f"{who}: {cable.bend_multiple:g} x the diameter of {cable.name} while pulling, {measured}"
     )
     return at_least(
         "cable bend radius",

@@ -13,6 +13,7 @@ from route3d.geometry.path import CORNER
 from route3d.mechanics.pull import Peaks, Pull
 from route3d.mechanics.sharing import BY_AREA, CableShare, largest_main_share, tension_shares
 from route3d.model.cable import Cable
+from route3d.model.origin import says
 from route3d.model.practice import Practice
 from route3d.model.rigging import Sheave
 from route3d.model.run import CableSet, Run
@@ -305,14 +306,15 @@ def sidewall_limit(run: Run) -> Limit:
     docs/theory.md section 10.
     """
     limits = [
-        Limit(cable.sidewall_limit, f"given for cable {cable.name}")
+        Limit(cable.sidewall_limit, says(cable, "cable", "sidewall_limit"))
         for cable, _ in run.cables.mains
     ]
     most = largest_main_share(run.cables)
     limits += [
         Limit(
             s.cable.sidewall_limit * most / s.share,
-            f"given for cable {s.cable.name}, a riding cable with {s.share:.1%} of the pull",
+            f"{says(s.cable, 'cable', 'sidewall_limit')}, a riding cable with {s.share:.1%} of "
+            "the pull",
         )
         for s in tension_shares(run.cables, run.attach)
         if s.rides
@@ -477,14 +479,14 @@ def _check_machine(pull: Pull) -> list[Finding]:
         where = f"{run.name}, head at station {{}}"
     if run.rope is not None:
         stronger = say("use a rope with a higher working load")
-        given = f"given for rope {run.rope.name}"
+        given = says(run.rope, "rope", "rated_load")
         rated = run.rope.rated_load
         findings.append(
             at_most(_NAMES["rope"], where, load, rated, "force", stronger, given, station=at)
         )
     if run.machine is not None:
         stronger = say("use a machine with a higher line pull, or reduce the tension")
-        given = f"given for machine {run.machine.name}"
+        given = says(run.machine, "machine", "gears")
         pull_limit = run.machine.available_pull
         findings.append(
             at_most(

@@ -64,6 +64,14 @@ def _held(record: Any, key: str) -> Any:
     return record
 
 
+def says(record: Any, kind: str, key: str) -> str:
+    """Who says a figure: "given for rope line", or the stock entry and what its table cites."""
+    for named, fact in from_tables(record):
+        if named == key:
+            return f'{kind} {record.name}, stock "{record.stock}": {fact.source}'
+    return f"given for {kind} {record.name}"
+
+
 def as_shown(key: str, fact: Fact) -> tuple[float, str]:
     """The figure of a key as a Phrase takes it: friction and strain to three decimals."""
     return fact.value, "factor" if key in ("stretch", "friction") else fact.quantity

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from route3d.model import Cable, Conductor, Conduit, Rope
 from route3d.model.origin import Figures
+from route3d.modelfile.fields import brief
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.toml_positions import KeyPath
 from route3d.standards.source import Fact
@@ -124,6 +125,8 @@ def build_rope(name: str, entry: RopeEntry, report: Collector) -> Rope | None:
 # --- figures of a stock entry ---------------------------------------------------------------------
 
 _Stock = TypeVar("_Stock")
+# Names like a wrong one are looked for among all: a tenth of a second for each in a whole file.
+_MOST_MISSES = 50
 
 
 def named(
@@ -132,6 +135,9 @@ def named(
     """The stock entry of this name; None where there is no such one, which is reported."""
     from route3d.standards.stock import StockMiss
 
+    if len(report.problems) >= _MOST_MISSES:
+        report.add((*place, "stock"), f"{brief(text)} was not looked up", "fix the others first")
+        return None
     try:
         return look_up(text)
     except StockMiss as miss:
@@ -246,8 +252,8 @@ def _friction(
         stock = named(look_up, given.stock, place, report)
         if stock is None:
             return None
-        if value is None:
-            value, tables = stock.fact.value, (("friction", stock.fact),)
+        tables = (("friction", stock.fact),)
+        value = stock.fact.value if value is None else value
         low = stock.low if low is None else low
         high = stock.high if high is None else high
         source = source or str(stock.fact.source)

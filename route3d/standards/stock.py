@@ -126,6 +126,8 @@ class _Named:
 
 def _pick(what: str, text: str, entries: Mapping[str, _Named]) -> str:
     """The name of the one entry meant; StockMiss with the nearest where there is no such one."""
+    if text in entries:  # as most files have it: no name need be taken apart
+        return text
     asked = words_of(text)
     matching = [e for e in entries.values() if asked and asked <= e.words]
     exact = [e for e in matching if e.own <= asked]
@@ -592,7 +594,7 @@ def _doubt_of(size: ConduitSize) -> int:
 def conduit_named(text: str) -> ConduitSize:
     """The conduit of the tables by type and size, ``"PVC-40 5"``; StockMiss with the nearest."""
     kind, _, size = text.strip().partition(" ")
-    if kind not in TYPES or f"{kind} {size}" not in _conduits():
+    if kind not in TYPES or size not in trade_sizes(kind):
         kind, _, size = _pick("conduit", text, _conduits()).partition(" ")
     return conduit_size(kind, size)
 
@@ -810,7 +812,8 @@ def friction_named(text: str, *, jackets: Iterable[str] = (), conduit: str = "")
     lowered = text.lower().replace("unlubricated", "dry").replace("not lubricated", "dry")
     known = {name.lower(): name for name in jackets_known()}
     jacket = _before("jacket|sheath", lowered, known)
-    surface = _before("conduit|duct|pipe", lowered, _SURFACES)
+    types = {name.lower(): name for name in TYPES}
+    surface = _before("conduit|duct|pipe", lowered, {**types, **_SURFACES})
     states = {word: word in lowered for word in ("lubricated", "dry")}
     own = tuple(dict.fromkeys(name for name in jackets if name))
     if not jacket and len(own) == 1:
@@ -864,7 +867,7 @@ _NO_CABLE = ("rope", "pipe", "drill string")
 
 def _before(words: str, text: str, known: Mapping[str, str]) -> str:
     """The known word that stands before one of ``words``; empty where none does."""
-    match = re.search(rf"(\w+)[- ](?:{words})", text)
+    match = re.search(rf"([\w.-]+)[- ](?:{words})", text)
     return known.get(match[1], "") if match else ""
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from route3d.checks.finding import CLOSE, Finding, in_words
 from route3d.mechanics.pull import Pull
 from route3d.model.machine import Machine
+from route3d.model.origin import says
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.placement.search import PlacementSearch
 from route3d.planning.pull_plan.feeding import Feeding
@@ -24,7 +25,7 @@ from route3d.units import GRAVITY
 
 def gear_findings(gears: GearPlan, pull: Pull, machine: Machine, peak: float) -> Iterator[Finding]:
     """Where no gear holds, or one works beyond its margin; ``peak`` N is the largest planned."""
-    source = f"given for machine {machine.name}"
+    source = says(machine, "machine", "gears")
     over = gears.overload
     if over is not None:
         fix = say("use a stronger machine, or reduce the tension")
@@ -62,7 +63,7 @@ def _margin_finding(gears: GearPlan, pull: Pull, machine: Machine, peak: float) 
         limit,
         "force",
         fix,
-        f"given for machine {machine.name}",
+        says(machine, "machine", "gears"),
         None,
         load / limit,
     )

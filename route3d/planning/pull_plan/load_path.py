@@ -13,6 +13,7 @@ from route3d.mechanics.lead_off import lead_off_factor, turn_loads
 from route3d.mechanics.pull import Pull
 from route3d.model.conduit import Conduit
 from route3d.model.machine import Machine
+from route3d.model.origin import says
 from route3d.model.rigging import LeadOff
 from route3d.model.rope import Rope
 from route3d.model.run import Run
@@ -177,7 +178,7 @@ def _rope_links(rope: Rope, load: float, full: float) -> tuple[Link, ...]:
             "rope, working load",
             load,
             rope.rated_load,
-            f"given for rope {rope.name}",
+            says(rope, "rope", "rated_load"),
             at_machine_pull=full,
         )
     ]
@@ -213,12 +214,12 @@ def _turn_links(lead_off: Sequence[LeadOff], rope: Rope, mouth: float, full: flo
 
 
 def _machine_links(machine: Machine, load: float) -> list[Link]:
-    given, full = f"given for machine {machine.name}", machine.available_pull
+    given, full = says(machine, "machine", "gears"), machine.available_pull
     boom = Link(
         "boom",
         load,
         machine.boom_rating,
-        given if machine.boom_rating else "not given",
+        f"given for machine {machine.name}" if machine.boom_rating else "not given",
         at_machine_pull=full,
     )
     return [boom, Link(STALLING, load, full, given, at_machine_pull=full)]

@@ -115,6 +115,14 @@ def test_a_miss_is_placed_and_names_the_nearest(
     assert any(w == where and message in m and fix in f for w, m, f in found), found
 
 
+def test_of_very_many_wrong_names_only_the_first_are_looked_up() -> None:
+    wrong = "".join(f'[cable.c{i}]\nstock = "THNN 500 kcmil"\n' for i in range(200))
+    found = problems(US.replace("[conduit.duct]", wrong + "[conduit.duct]"))
+    assert sum('no cable "THNN 500 kcmil"' in message for _, message, _ in found) == 50
+    # The other cables; and conduit, rope and machine, which are right.
+    assert sum("was not looked up" in message for _, message, _ in found) == 150 + 3
+
+
 def test_what_the_tables_lack_must_be_given() -> None:
     found = problems(SI.replace("weight = 1.25\n", ""))
     assert [(w, m) for w, m, _ in found] == [("cable.ground.weight", "weight is missing")]
@@ -136,6 +144,10 @@ def test_every_figure_has_its_origin() -> None:
     typed = loads(US.replace('{ stock = "lubricated" }', "0.3"))
     assert typed.origins["conduit.duct.friction"].kind == "given"
     assert typed.origins["conduit.duct.friction.high"].kind == "default"
+    both = loads(US.replace('stock = "lubricated"', 'value = 0.3, stock = "lubricated"'))
+    assert both.origins["conduit.duct.friction.value"].kind == "given"
+    assert both.origins["conduit.duct.friction.high"].kind == "table"
+    assert both.runs[0].route.conduits[0].highest_friction == 0.35
     assert typed == loads(US.replace('{ stock = "lubricated" }', "0.30"))  # origins beside
 
 
@@ -192,6 +204,15 @@ def test_doubtful_values_are_findings_and_read_ones_are_none() -> None:
     found = evaluate(loads(guess), with_remedies=False).runs[0].run_findings
     (said,) = [f for f in found if f.where == "cable phase" and f.rule == "value from a table"]
     assert said.severity == "caution" and "estimate" in said.fix.template
+
+
+def test_nothing_of_a_table_is_said_to_be_given() -> None:
+    result = evaluate(loads(US), with_remedies=False).runs[0]
+    said = {f.source for c in result.candidates for f in (*c.findings, *result.run_findings)}
+    for name in ("cable phase", "rope line", "machine puller"):
+        assert not any(f"given for {name}" in source for source in said), name
+        assert any(f"{name}, stock" in source for source in said), name
+    assert not any(source.startswith("given: 12 x") for source in said)
 
 
 def by_stock_after(edit: Edit) -> str:

@@ -166,6 +166,7 @@ def test_cables_and_conduit_stand_in_for_what_friction_does_not_name():
     pvc = friction_named("PVC jacket, PVC conduit, lubricated")
     own = friction_named("lubricated", jackets=["PVC", "PVC"], conduit="PVC-40")
     assert (own.low, own.fact.value, own.high) == (pvc.low, pvc.fact.value, pvc.high)
+    assert friction_named("PVC jacket, PVC-40 conduit, lubricated").fact.value == 0.3
     with pytest.raises(StockMiss, match="does not name the jacket"):
         friction_named("lubricated", jackets=["PVC", "XLPE"], conduit="PVC-40")
     with pytest.raises(StockMiss, match='"lubricated" or "dry"') as miss:
