@@ -144,7 +144,7 @@ def model_text(
     if base in (starter("US"), starter("SI")):
         guessed.append(
             "everything except the route is invented example data (cables, conduits, rope, "
-            "machine, site): replace it, or use --like MODEL"
+            "machine, site), marked example = true: replace it, or use --like MODEL"
         )
     runs = [_run(r, data, guessed, ignored) for r in routes]
     text = "".join(k if k.endswith("\n") else k + "\n" for k in kept if k.strip())
