@@ -14,6 +14,7 @@ from html import escape
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 from route3d.errors import InputError, Problem
+from route3d.model.examples import example_banner
 from route3d.model.job import Job
 from route3d.planning.result import JobResult, RunResult
 from route3d.units import SYSTEMS, amount, show_marked
@@ -115,7 +116,10 @@ class Result(ABC):
         )
         words = "".join(f"<p>{escape(text)}</p>" for text in self._words(system))
         title = f"<caption>{escape(self.job.title)}</caption>"
-        return f"<table>{title}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>{words}"
+        banner = escape(example_banner(self.job.examples))
+        above = f"<p><b>{banner}</b></p>" if banner else ""
+        table = f"<table>{title}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+        return above + table + words
 
     def _shown(self, units: str) -> list[dict[str, Any]]:
         """The rows of the table; their texts in ``units``, their numbers in SI."""

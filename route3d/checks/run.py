@@ -18,7 +18,7 @@ from route3d.checks.stock import check_stock
 from route3d.geometry.path import Path
 from route3d.mechanics.fit import Fit
 from route3d.mechanics.pull import Pull
-from route3d.model.examples import example_names
+from route3d.model.examples import example_names, is_example
 from route3d.model.practice import Practice
 from route3d.model.run import Run
 from route3d.phrase import literal, say
@@ -114,8 +114,8 @@ def _for_both_ends(run: Run) -> tuple[Finding, ...]:
 
 def _unconfirmed(run: Run, examples: Sequence[str]) -> tuple[Finding, ...]:
     """Tables marked as examples, without those of other runs."""
-    own = (f"run.{run.name}", f"run.{run.name!r}")
-    concern = [e for e in examples if not e.startswith("run.") or e.startswith(own)]
+    own = (f"run.{run.name}",)
+    concern = [e for e in examples if not e.startswith("run.") or is_example(e, own)]
     if not concern:
         return ()
     fix = say(

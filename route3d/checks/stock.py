@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from route3d.checks.finding import Finding, in_words
 from route3d.model.conduit import Conduit
-from route3d.model.origin import Figures, as_shown, from_tables
+from route3d.model.origin import FIGURE_NAMES, Figures, as_shown, from_tables
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
 from route3d.standards.source import Status
@@ -68,12 +68,21 @@ def _weak(kind: str, name: str, figures: Figures) -> Finding:
     return in_words("value from a table", severity, f"{kind} {name}", fix, source)
 
 
+# Figures of a class or by a rule: their label says of which.
+_BY_RULE = ("sidewall_limit", "bend_multiple", "rated_load", "gears")
+
+
 def _listed(figures: Figures) -> Phrase:
     said = say("")
-    for i, (key, fact) in enumerate(figures):
+    for key, fact in figures:
         words = fact.source.words or fact.source.title
-        part = f"{'; ' if i else ''}{literal(fact.label)} {{}} ({literal(words)})"
-        said += say(part, as_shown(key, fact))
+        words = f"{fact.label}, {words}" if key in _BY_RULE else words
+        start = f"{'; ' if said else ''}{FIGURE_NAMES.get(key, key)}"
+        end = literal(f" ({words})")
+        if key == "bend_multiple":
+            said += say(f"{start} {fact.value:g} x diameter{end}")
+        else:
+            said += say(f"{start} {{}}{end}", as_shown(key, fact))
     return said
 
 

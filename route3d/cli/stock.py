@@ -21,12 +21,14 @@ def stock(
 ) -> None:
     """Built-in reference values and their sources.
 
-    Searches conduit sizes, elbows, friction, sidewall and tension limits, fill, pull boxes and
-    cables for entries that contain all the words, each as printed in its source, with the source
-    and the confidence in it. The best matches are shown; --all shows the rest, --table NAME one
-    whole table. Without words the tables are listed.
+    Finds cables, conduits, ropes and machine classes by name, with the lines to paste into a model
+    file; then the rows of all tables (conduit sizes, elbows, friction, sidewall and tension limits,
+    fill, pull boxes, cables) that contain all the words, each as printed in its source, with the
+    source and the confidence in it. Estimates and values from memory come last. The best matches
+    are shown; --all shows the rest, --table NAME one whole table. Without words the tables are
+    listed.
 
-    Example: route3d stock sidewall shielded
+    Example: route3d stock 500 kcmil
     """
     from route3d.report.stock import (
         MOST_ROWS,
@@ -35,7 +37,9 @@ def stock(
         tables_data,
         tables_report,
     )
+    from route3d.report.stock_entries import stock_data, stock_report
     from route3d.standards.search import entries, ranked
+    from route3d.standards.stock import KINDS, find_names, nearest_names
 
     text = " ".join(words or ())
     if not text and not table:
@@ -45,13 +49,19 @@ def stock(
             show(tables_report())
         return
     found = entries(text, table)
-    if not found:
+    named = [] if table else [(kind, name) for kind in KINDS for name in find_names(kind, text)]
+    nearest = () if table or named else nearest_names(text)
+    if not found and not named:
         place = f"table {table}" if table else "the tables"
-        raise InputError(
-            Problem(f"nothing in {place} holds all of: {text}", "stock", "try fewer words")
-        )
+        near = ", ".join(f'"{name}"' for name in nearest)
+        fix = f"nearest stock entries: {near}" if near else "try fewer words"
+        raise InputError(Problem(f"nothing in {place} holds all of: {text}", "stock", fix))
     if json:
-        write_json(entries_data(found))
+        write_json([*stock_data(named), *entries_data(found)])
+        return
+    if named or nearest:
+        show(stock_report(text, named, nearest, everything=everything))
+    if not found:
         return
     best = found if everything or table else ranked(found, text)[:MOST_ROWS]
     show(entries_report(best, whole=bool(table), more=len(found) - len(best)))

@@ -93,9 +93,9 @@ def _table(node: Node, schema: Node) -> list[str]:
     lines = ["| key | value | default | meaning |", "|---|---|---|---|"]
     required = node.get("required", ())
     without_stock = [k for way in node.get("anyOf", ()) for k in way["required"] if k != "stock"]
-    for key, field in node["properties"].items():
-        if key == MARK and node is not schema:
-            continue  # every table may have it
+    fields = dict(node["properties"])
+    mark = fields.pop(MARK)  # every table may have it: told once, at the end of the top level
+    for key, field in (*fields.items(), *([(MARK, mark)] if node is schema else [])):
         default = "**required**" if key in required else _default(field, schema)
         if key in without_stock:
             default = "**required** without `stock`"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, TypeAlias
 
@@ -32,6 +33,19 @@ class Origin:
     kind: OriginKind
     source: Source | None = None
     words: str = ""
+
+
+FIGURE_NAMES: Mapping[str, str] = {
+    "inner_diameter": "inner diameter",
+    "outer_diameter": "outer diameter",
+    "conductor.area": "conductor",
+    "sidewall_limit": "sidewall limit",
+    "bend_multiple": "bend radius",
+    "rated_load": "rated load",
+    "breaking_strength": "breaking strength",
+    "gears": "line pull",
+}
+"""Keys of figures in words, where those are not the same."""
 
 
 def from_tables(record: Any) -> Figures:

@@ -18,7 +18,18 @@ from route3d.disk import read_text, write_text_atomic
 from route3d.errors import InputError, Problem
 from route3d.geometry.leg_grammar import read_leg, with_radius
 from route3d.geometry.legs import legs_of
-from route3d.model import Conduit, EndSetup, Job, LeadOff, Reel, Route, Run, Vertex, WorkPlatform
+from route3d.model import (
+    Conduit,
+    EndSetup,
+    Job,
+    LeadOff,
+    Machine,
+    Reel,
+    Route,
+    Run,
+    Vertex,
+    WorkPlatform,
+)
 from route3d.model.route import GivenLegs
 from route3d.modelfile.fields import Reads
 from route3d.modelfile.read import LARGEST_FILE, NAMED, loads
@@ -506,7 +517,7 @@ class _Tables:
         kind, system = str(path[0]), self.data["units"]
         before, after = (_figures(kind, r) if r is not None else {} for r in (old, record))
         if "stock" in data:
-            after = _beside_stock(page, path, data, before, after, system)
+            after = _beside_stock(page, path, data, before, after, record, system)
         for key, (value, quantity) in after.items():
             if before.get(key, (None, quantity)) == (value, quantity):
                 continue
@@ -583,13 +594,14 @@ def _beside_stock(
     data: dict[str, Any],
     before: _Figures,
     after: _Figures,
+    record: Any,
     system: str,
 ) -> _Figures:
     """What is left to write of a table that names a stock entry.
 
     A conduit is called by another name, or gives its own dimensions; gears that differ are written
     in full, for the file has none.
-    """  # fmt: skip
+    """
     changed = {key: v for key, v in after.items() if before.get(key) != v}
     if path[0] == "conduit":
         kind, size = (after[key,][0] for key in ("type", "trade_size"))
@@ -599,10 +611,10 @@ def _beside_stock(
         if any((key,) in changed for key in ("type", "trade_size")):
             page.put((*path, "stock"), toml_value(f"{kind} {size}"))
         return {k: v for k, v in after.items() if k not in _BY_STOCK}
-    gears = {key: v for key, v in after.items() if key[0] == "gears"}
+    gears = {key for key in after if key[0] == "gears"}
     if gears and "gears" not in data:
-        if changed.keys() & gears.keys():
-            page.put((*path, "gears"), _all_gears(gears, system))
+        if changed.keys() & gears:
+            page.put((*path, "gears"), _all_gears(record, system))
         return {k: v for k, v in after.items() if k not in gears}
     return after
 
@@ -610,12 +622,17 @@ def _beside_stock(
 _BY_STOCK: tuple[KeyPath, ...] = (("type",), ("trade_size",), ("material",))
 
 
-def _all_gears(gears: _Figures, system: str) -> str:
+def _all_gears(machine: Machine, system: str) -> str:
     """The gears of a machine in full; those of a stock entry have one speed each."""
-    rows: dict[KeyPath, dict[str, str]] = {}
-    for key, (value, quantity) in gears.items():
-        rows.setdefault(key[:2], {})[str(key[2])] = written(float(value or 0.0), quantity, system)
-    return f"[{', '.join(toml_table(row) for row in rows.values())}]"
+    rows = (
+        {
+            "name": toml_value(gear.name),
+            "line_pull": written(gear.line_pull, "force", system),
+            "speed": written(gear.speed, "speed", system),
+        }
+        for gear in machine.gears
+    )
+    return f"[{', '.join(map(toml_table, rows))}]"
 
 
 def _conduit_figures(conduit: Conduit) -> _Figures:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from route3d.model.examples import WHOLE_FILE
-from route3d.modelfile.toml_positions import KeyPath, dotted
+from route3d.modelfile.toml_positions import KeyPath
 
 MARK = "example"
 
@@ -22,13 +22,19 @@ def example_tables(data: dict[str, Any]) -> tuple[str, ...]:
 def _marked(value: object, path: KeyPath) -> Iterator[str]:
     if isinstance(value, dict):
         if value.get(MARK) is True:
-            yield dotted(path) if path else WHOLE_FILE
+            yield _spoken(path)
         for key, entry in value.items():
             yield from _marked(entry, (*path, key))
     elif isinstance(value, list):
         for i, entry in enumerate(value):
             name = _name(path, entry)
             yield from _marked(entry, (*path, i if name is None else name))
+
+
+def _spoken(path: KeyPath) -> str:
+    """The name of a table as people say it, without the quotes of the file."""
+    parts = (f"[{part}]" if isinstance(part, int) else f".{part}" for part in path)
+    return "".join(parts).removeprefix(".") or WHOLE_FILE
 
 
 def _name(path: KeyPath, entry: object) -> str | None:

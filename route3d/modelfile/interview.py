@@ -55,19 +55,15 @@ class Question:
     lines: bool = False
 
     def matches(self, words: str = "") -> tuple[str, ...]:
-        """Stock names that hold all the words, best first; without words all of them."""
-        from route3d.standards.stock import find_cables, names, nearest_names, words_of
+        """Stock names that hold all the words, else those nearest to them; without words all."""
+        from route3d.standards.stock import find_names, names, nearest_names
 
-        if self.kind is None:
-            return ()
-        asked = words_of(words)
-        if not asked:
-            return names(self.kind)
-        if self.kind == "cable":
-            found = tuple(cable.name for cable in find_cables(words))
-        else:
-            found = tuple(n for n in names(self.kind) if asked <= words_of(n))
-        return found or nearest_names(self.kind, words)
+        if self.kind is None or not words.strip():
+            return names(self.kind) if self.kind else ()
+        known, parts = names(self.kind), words.lower().replace(",", "").split()
+        holding = (n for n in known if all(p in n.lower().replace(",", "") for p in parts))
+        near = (n for n in nearest_names(words) if n in known)
+        return find_names(self.kind, words) or tuple(holding) or tuple(near)
 
 
 def questions(system: str, answers: Answers | None = None) -> tuple[Question, ...]:
@@ -94,7 +90,9 @@ def questions(system: str, answers: Answers | None = None) -> tuple[Question, ..
             "Which cable is pulled?",
             cable,
             "A cable of the stock tables by its name, or by enough words of it. "
-            "? 500 kcmil lists those with these words.",
+            "? 500 kcmil lists those with these words. Figures of your data sheet replace those "
+            "of the tables: NAME with diameter "
+            + either("0.95 in, weight 1.7 lb/ft.", "47 mm, weight 7.2 kg/m."),
             "cable",
         ),
         Question(
@@ -218,8 +216,6 @@ def understood(key: str, answers: Answers) -> tuple[str, ...]:
     InputError
         With what is wrong with the answer; its places are those of the answer, not of a file.
     """
-    from route3d.modelfile.read import loads
-
     at = KEYS.index(key)
     known = {k: answers[k] for k in KEYS[: at + 1] if answers.get(k, "").strip()}
     known["units"] = system_of(answers)
@@ -228,11 +224,18 @@ def understood(key: str, answers: Answers) -> tuple[str, ...]:
         known["friction"] = "0.3"
     if at < KEYS.index("route"):
         known["route"] = _straight(known.get("conduit", ""))
+    job = _read(_file(known, roomy=at < KEYS.index("conduit")))
+    return tuple(_ECHOES[key](job))
+
+
+def _read(text: str) -> Job:
+    """The job of answers; InputError with problems of the answers, not of a file."""
+    from route3d.modelfile.read import loads
+
     try:
-        job = loads(_file(known), "")
+        return loads(text, "")
     except InputError as error:
         raise InputError([_of_answer(p) for p in error.problems]) from None
-    return tuple(_ECHOES[key](job))
 
 
 def _straight(conduits: str) -> str:
@@ -244,6 +247,7 @@ def _straight(conduits: str) -> str:
 def _of_answer(problem: Problem) -> Problem:
     """A problem without the keys and lines of a file that nobody has seen."""
     fix = problem.fix.replace('stock = "', '"')
+    fix = fix.replace(": add it", ": add it after the name, such as with weight 2 kg/m")
     return Problem(problem.message, fix=fix)
 
 
@@ -350,9 +354,9 @@ def model_text(answers: Answers) -> str:
 
     Raises InputError where an answer is wrong.
     """
-    for key in KEYS:
-        understood(key, answers)
-    return _HEAD + _file(answers)
+    text = _file(answers)
+    _read(text)
+    return _HEAD + text
 
 
 _HEAD = """\
@@ -361,8 +365,11 @@ _HEAD = """\
 """
 
 
-def _file(answers: Answers) -> str:
-    """The file without its head."""
+_ROOMY = {"inner_diameter": "1.9 m", "outer_diameter": "2 m"}
+
+
+def _file(answers: Answers, *, roomy: bool = False) -> str:
+    """The file without its head; in a ``roomy`` conduit where that is not asked for yet."""
     rules = _rules(answers.get("rules", ""), answers.get("units", "US"))
     asked = {q.key: q for q in questions(rules.system, answers)}
 
@@ -387,14 +394,14 @@ def _file(answers: Answers) -> str:
         f"title = {toml_value(title[:1].upper() + title[1:])}",
         f"units = {toml_value(rules.system)}",
         table("practice", rules.keys, "rules"),
-        table("cable.phase", {"stock": of("cable")}, "cable"),
+        table("cable.phase", _cable(of("cable")), "cable"),
     ]
     lines += [table(f"cable.{n}", {"stock": stock}, "count") for n, (_, stock) in sets.others]
     for i, (name, stock) in enumerate(names):
         friction = _friction_of(frictions[min(i, len(frictions) - 1)])
-        lines.append(
-            table(f"conduit.{name}", {"stock": stock, "friction": friction}, "conduit", "friction")
-        )
+        sizes = _ROOMY if roomy else {"stock": stock}
+        told = ("conduit", "friction")
+        lines.append(table(f"conduit.{name}", {**sizes, "friction": friction}, *told))
     run: dict[str, object] = {"name": _RUN, "cables": sets.counts}
     if machine:
         rope_text = rope or _machine(asked["machine"].default)[1]
@@ -524,36 +531,49 @@ def _friction_of(text: str) -> object:
         return {"stock": text}
 
 
+def _cable(text: str) -> dict[str, object]:
+    """The keys of ``NAME with diameter 0.95 in, weight 1.7 lb/ft``."""
+    name, figures = _with(text)
+    return {"stock": name} | (_keyed(figures, _CABLE_KEYS) if figures else {})
+
+
+def _with(text: str) -> tuple[str, str]:
+    """What stands before and after the word with, "" where nothing does."""
+    before, *after = re.split(r"(?i)\s+with\s+", text.strip(), maxsplit=1)
+    return before, (after[0] if after else "")
+
+
 def _machine(text: str) -> tuple[str, str]:
     """Machine and rope of ``capstan 4,000 lbf with polyester double braid 5/8``, "" for none."""
-    if text.lower() == _NONE:
-        return "", ""
-    machine, *rope = re.split(r"(?i)\s+with\s+", text, maxsplit=1)
-    return machine.strip(), (rope[0].strip() if rope else "")
+    return ("", "") if text.lower() == _NONE else _with(text)
 
 
+_CABLE_KEYS = ("diameter", "weight", "sidewall_limit", "bend_multiple", "jacket")
 _REEL_KEYS = ("weight", "diameter", "width", "drum_diameter", "drag")
 
 
 def _reel(text: str) -> dict[str, object]:
     """The keys of ``weight 2800 lb, drag 25 ft``; empty for none."""
-    if text.lower() == _NONE:
-        return {}
+    return {} if text.lower() == _NONE else _keyed(text, _REEL_KEYS)
+
+
+def _keyed(text: str, keys: tuple[str, ...]) -> dict[str, object]:
+    """Keys of a table with their values as text: ``weight 2800 lb, drag 25 ft``."""
     found: dict[str, object] = {}
     for part in re.split(r"\s*[;,]\s+(?=[A-Za-z])", text.strip()):
-        key, _, value = part.replace("drum diameter", "drum_diameter").partition(" ")
-        if key.lower() not in _REEL_KEYS or not value:
-            raise _wrong(
-                f"{part!r} is not understood", f"one of {', '.join(_REEL_KEYS)}, and a value"
-            )
+        words = re.sub(r"(?i)\b(drum|sidewall|bend)[ _](diameter|limit|multiple)\b", r"\1_\2", part)
+        key, _, value = words.partition(" ")
+        if key.lower() not in keys or not value.strip():
+            raise _wrong(f"{part!r} is not understood", f"one of {', '.join(keys)}, and its value")
         found[key.lower()] = value.strip()
     return found
 
 
 def _legs(text: str) -> list[str]:
     legs = [leg.strip() for leg in re.split(r"[\n;]", text) if leg.strip()]
-    if not legs:
-        raise _wrong("the route has no legs", "begin with start NAME at X, Y, Z heading east")
+    if len(legs) < 2:
+        fix = "begin with start NAME at X, Y, Z heading east, and end with end NAME"
+        raise _wrong("a route has two legs or more", fix)
     return legs
 
 

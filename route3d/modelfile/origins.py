@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from route3d.model import Allowances, Origin
+from route3d.model.examples import is_example
 from route3d.model.rigging import HEAD_LENGTH
+from route3d.modelfile.example_marks import MARK, example_tables
 from route3d.standards.practice import reel_back_length
 from route3d.standards.source import Source
 from route3d.units import show
@@ -48,10 +51,16 @@ def origins_of(
     found |= dict(_of_rules(practice, system))
     found |= dict(_of_table("plan", plan, data.get("plan", {}), None))
     for key in type(plan).model_fields:
-        taken = getattr(Allowances(), key, None)  # the mark of an example is no allowance
+        taken = getattr(Allowances(), key, None)
         if getattr(plan, key) is None and taken is not None:
             found[f"plan.{key}"] = Origin("default", words=f"{taken:g} in SI units")
-    return found
+    examples = example_tables(data)
+    return {
+        key: replace(origin, kind="example")
+        if origin.kind == "given" and is_example(key, examples)
+        else origin
+        for key, origin in found.items()
+    }
 
 
 def _of_table(place: str, entry: BaseModel, raw: Any, record: Any) -> _Origins:
@@ -60,6 +69,8 @@ def _of_table(place: str, entry: BaseModel, raw: Any, record: Any) -> _Origins:
     words = f'stock entry "{record.stock}"' if getattr(record, "stock", "") else ""
     for name, field in type(entry).model_fields.items():
         key = field.alias or name
+        if key == MARK:
+            continue
         value = getattr(entry, name)
         if isinstance(raw, dict) and key in raw:
             inner = raw[key]

@@ -31,11 +31,16 @@ def severity_style(severity: str) -> str:
     return _SEVERITY_STYLES.get(severity, "")
 
 
-def heading(job: Job) -> Text:
-    """The title of a report, and under it which values of the job nobody has confirmed."""
-    banner = example_banner(job.examples)
+def heading(of: Job | str) -> Text:
+    """The title of a report, and under it which values of the job nobody has confirmed.
+
+    A report that is about no job has its title as text.
+    """
+    if isinstance(of, str):
+        return Text(of, style="bold underline")
+    banner = example_banner(of.examples)
     return Text.assemble(
-        (job.title, "bold underline"), (f"\n{banner}" if banner else "", "bold red")
+        (of.title, "bold underline"), (f"\n{banner}" if banner else "", "bold red")
     )
 
 

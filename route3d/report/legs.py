@@ -15,6 +15,7 @@ from route3d.model.route import Closing, GivenLegs
 from route3d.model.run import Run
 from route3d.modelfile.toml_edits import toml_words
 from route3d.report.columns import Column, column_table
+from route3d.report.json_result import job_data
 from route3d.report.layout import heading, paragraph
 from route3d.units import show
 
@@ -171,7 +172,7 @@ _LEAST_SHOWN = {"US": 0.005 * 0.3048, "SI": 0.0005}
 
 def legs_data(job: Job, legs: Sequence[RunLegs]) -> Data:
     """The same as plain data, in SI."""
-    return {"title": job.title, "runs": [_run_data(each) for each in legs]}
+    return {**job_data(job), "runs": [_run_data(each) for each in legs]}
 
 
 def _run_data(each: RunLegs) -> Data:

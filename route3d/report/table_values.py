@@ -7,23 +7,12 @@ from typing import Any
 
 from rich.console import RenderableType
 
-from route3d.model.origin import Figures, Origin, as_shown, from_tables
+from route3d.model.origin import FIGURE_NAMES, Figures, Origin, as_shown, from_tables
 from route3d.model.run import Run
 from route3d.phrase import say
 from route3d.report.layout import paragraph, table
 from route3d.standards.source import Fact
 from route3d.units import render
-
-_LABELS = {
-    "inner_diameter": "inner diameter",
-    "outer_diameter": "outer diameter",
-    "conductor.area": "conductor",
-    "sidewall_limit": "sidewall limit",
-    "bend_multiple": "bend radius",
-    "rated_load": "rated load",
-    "breaking_strength": "breaking strength",
-    "gears": "line pull",
-}
 
 
 def table_values(runs: Iterable[Run], system: str) -> list[RenderableType]:
@@ -36,9 +25,9 @@ def table_values(runs: Iterable[Run], system: str) -> list[RenderableType]:
             entries.append(f'{kind} {record.name} is stock "{record.stock}".')
         for key, fact in figures:
             value = _shown(record, key, fact, system)
-            label = f"{kind} {record.name}: {_LABELS.get(key, key)}"
+            label = f"{kind} {record.name}: {FIGURE_NAMES.get(key, key)}"
             known = fact.source.words
-            source = ", ".join(p for p in (fact.source.title, fact.source.cite) if p)
+            source = ", ".join(dict.fromkeys(p for p in (fact.source.title, fact.source.cite) if p))
             rows.append((label, value, f"{source}; {known or 'read'}"))
     if not rows:
         return []

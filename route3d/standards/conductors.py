@@ -56,7 +56,11 @@ def _not_a_size(text: str) -> NotInTable:
 
 
 def _table_8() -> dict[str, Row]:
-    return {row["size"]: row for row in load("nec_ch9_t8_conductors").rows}
+    return {row["size"]: row for table in (_TABLE_8, _TABLE_8_LARGE) for row in load(table).rows}
+
+
+_TABLE_8, _TABLE_8_LARGE = "nec_ch9_t8_conductors", "nec_ch9_t8_1250_2000"
+_LARGE = 1_000_000  # cmil, the last of the first table
 
 
 def _is_awg(size: str) -> bool:
@@ -86,7 +90,8 @@ def _gauge_number(size: str) -> float:
 
 
 def _table_8_fact(row: Row, name: str) -> Fact:
-    source = source_of(load("nec_ch9_t8_conductors"), row, cite=name)
+    table = load(_TABLE_8_LARGE if row["cmil"] > _LARGE else _TABLE_8)
+    source = source_of(table, row, column="cmil", cite=name)
     return Fact(si(float(row["cmil"]), "cmil"), "conductor_area", source, f"{name} conductor")
 
 

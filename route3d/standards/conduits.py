@@ -234,8 +234,10 @@ def _outer_source(stock: _Stock, row: Row, name: str) -> Source | None:
     if stock.outer:
         return source_of(load(stock.table), row, column="OD", cite=name)
     table = load("conduit_od_wall_weight")
+    title = _ELBOW_TITLES.get(name.split(" ")[0], "")
     rows = table.where(type=stock.outer_type, trade=row[stock.size])
-    return next((source_of(table, outer, column="OD", cite=name) for outer in rows), None)
+    found = (source_of(table, outer, column="OD", title=title, cite=name) for outer in rows)
+    return next(found, None)
 
 
 _ELBOW_TITLES: Mapping[str, str] = {

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from route3d.standards.conduits import stock_of_row
-from route3d.standards.tables import Row, Table, load, table_names
+from route3d.standards.tables import Row, Table, load, read_status, table_names
 
 __all__ = ["StockEntry", "cited", "entries", "notes", "ranked", "table_names"]
 
@@ -39,13 +39,19 @@ def entries(text: str = "", table: str = "") -> tuple[StockEntry, ...]:
 
 
 def ranked(found: Iterable[StockEntry], text: str) -> tuple[StockEntry, ...]:
-    """The entries that hold the words of ``text`` best come first, as they came where equal.
+    """The entries that hold the words of ``text`` best come first.
 
     A word counts most as a word of the entry's name, then of its table, then of its values, and
-    least inside another word or in the source; the list of sources itself comes last.
+    least inside another word or in the source; the list of sources itself comes last, and of equals
+    those that are less well known.
     """
     words = text.lower().split()
-    return tuple(sorted(found, key=lambda e: (e.table == _SOURCES, -_score(e, words))))
+    return tuple(sorted(found, key=lambda e: (e.table == _SOURCES, -_score(e, words), _rank(e))))
+
+
+def _rank(entry: StockEntry) -> int:
+    """Of rows that fit equally well, what is remembered or estimated comes last."""
+    return read_status(entry.status)[0].rank if entry.status else 0
 
 
 _SOURCES = "sources"

@@ -75,7 +75,7 @@ _SPELLINGS: tuple[tuple[str, str], ...] = (
     (r"(\d+)\s*[x×]\s*(\d+(?:\.\d+)?)(?:mm2)?(?![\w.])", r"\1core \2mm2"),
     (r"\b(bs|iec)-?(?=\d)", r"\1 "),
     (r"(\d)\s*(?:kcmil|mcm)\b", r"\1kcmil"),
-    (r"#\s*(\d+)(?:\s*awg\b)?", r"\1awg"),
+    (r"#\s*(\d+(?:/0)?)(?:\s*awg\b)?", r"\1awg"),
     (r"(\d+/0|\b\d+)\s*awg\b", r"\1awg"),
     (r"(?<![\d./])([1-4]/0)(?![\w/])", r"\1awg"),
     (r"(\d)\s*kv\b", r"\1kv"),
@@ -142,7 +142,7 @@ def _pick(what: str, text: str, entries: Mapping[str, _Named]) -> str:
 _SHOWN = 5  # names in an error: enough to choose from, few enough to read
 
 
-def _nearest(asked: frozenset[str], entries: Iterable[_Named]) -> list[_Named]:
+def _nearest(asked: frozenset[str], entries: Iterable[_Named], least: float = 0.35) -> list[_Named]:
     """The entries most like what was asked for, best first."""
     entries = list(entries)
     vocabulary = frozenset().union(*(e.words for e in entries))
@@ -152,12 +152,13 @@ def _nearest(asked: frozenset[str], entries: Iterable[_Named]) -> list[_Named]:
         return sum(max(likeness[word, known] for known in entry.words) for word in asked)
 
     scored = [(score(entry), entry) for entry in entries]
-    found = [pair for pair in scored if pair[0] > _FAINT * max(len(asked), 1)]
+    found = [pair for pair in scored if pair[0] > least * max(len(asked), 1)]
     best = sorted(found, key=lambda pair: (-round(pair[0], 6), pair[1].doubt))
     return [entry for _, entry in best[:_SHOWN]]
 
 
-_FAINT = 0.35  # share of the words asked for, below which an entry has nothing to do with them
+# Share of the words asked for, above which somebody who searches all tables means a stock entry.
+_LIKELY = 0.6
 _MEASURE = re.compile(r"(\d+(?:\.\d+)?|\d+/\d+)(?:/\d+(?:\.\d+)?)?([a-z%]\w*)?")
 
 
@@ -430,13 +431,15 @@ def cable_named(text: str) -> CableStock:
 
 def find_cables(words: str) -> tuple[CableStock, ...]:
     """The cables that hold every word, best known first; empty where none does."""
-    return tuple(_cable(entry) for entry in _found(words, _cables().values()))
+    return tuple(_cable(_cables()[name]) for name in find_names("cable", words))
 
 
-def _found(words: str, entries: Iterable[_CableEntry]) -> list[_CableEntry]:
+def find_names(kind: Kind, words: str) -> tuple[str, ...]:
+    """The names of a kind that hold every word, best known first; empty where none does."""
     asked = words_of(words)
+    entries = _entries(kind).values()
     found = [e for e in entries if asked and all(_held(word, e.words) for word in asked)]
-    return sorted(found, key=lambda e: (e.doubt, len(asked ^ e.own)))
+    return tuple(e.name for e in sorted(found, key=lambda e: (e.doubt, len(asked ^ e.own))))
 
 
 def _held(word: str, words: frozenset[str]) -> bool:
@@ -444,9 +447,10 @@ def _held(word: str, words: frozenset[str]) -> bool:
     return word in words or (word.isalpha() and any(known.startswith(word) for known in words))
 
 
-def nearest_names(kind: Kind, text: str) -> tuple[str, ...]:
-    """The names most like a text, best first."""
-    return tuple(e.name for e in _nearest(words_of(text), _entries(kind).values()))
+def nearest_names(text: str) -> tuple[str, ...]:
+    """The names of any kind most like a text, best first; empty where it is hardly like one."""
+    every = [entry for kind in KINDS for entry in _entries(kind).values()]
+    return tuple(e.name for e in _nearest(words_of(text), every, _LIKELY))
 
 
 def names(kind: Kind) -> tuple[str, ...]:
@@ -574,11 +578,15 @@ def _borrowed(fact: Fact, said: str) -> Fact:
 @cache
 def _conduits() -> dict[str, _Named]:
     entries = (
-        _Named(f"{kind} {size}", kind.replace("-", " "))
+        _Named(f"{kind} {size}", kind.replace("-", " "), _doubt_of(conduit_size(kind, size)))
         for kind in TYPES
         for size in trade_sizes(kind)
     )
     return {entry.name: entry for entry in entries}
+
+
+def _doubt_of(size: ConduitSize) -> int:
+    return 3 if size.estimate else _DOUBT[size.source.status]
 
 
 def conduit_named(text: str) -> ConduitSize:
@@ -731,7 +739,7 @@ class MachineStock:
     def line_pull(self) -> Fact:
         """Line pull of its strongest gear, N."""
         strongest = max(pull for _, pull, _ in self.gears)
-        return Fact(strongest, "force", self.source, "invented line pull of the strongest gear")
+        return Fact(strongest, "force", self.source, "invented class")
 
 
 _INVENTED = Source(

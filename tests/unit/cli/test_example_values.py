@@ -24,14 +24,14 @@ import route3d
 from route3d.cli.main import COMMANDS, main
 from route3d.drawing.marks import Text
 from route3d.modelfile.read import load, loads
-from route3d.modelfile.starter import starter
+from route3d.modelfile.starter import starter, template_text
 
 TABLES = ["cable.phase", "run.F1"]
 BANNER = "EXAMPLE VALUES"
 MARK = "example = true\n"
 
 # Input files, and outputs that are models: those keep the marks themselves.
-_INPUTS = {"model", "source", "like", "file of new"}
+_INPUTS = {"model", "models", "source", "like", "into"}
 
 
 def _plain(path: Path) -> str:
@@ -55,6 +55,7 @@ def _page(path: Path) -> str:
     return re.sub("<[^>]+>", " ", _plain(path)) if path.suffix == ".svg" else _plain(path)
 
 
+_REELS = ["--reel-length", "1500 ft"]
 # How each file of each command is asked for, and how its words are read. None: see its own test.
 FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("check", "section"): (["--section", "x.svg"], _page),
@@ -74,6 +75,17 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("drawing", "file"): (["x.pdf"], _pdf),
     ("convert", "target"): None,  # a route alone; its report says so
     ("new", "file"): None,
+    ("new", "workbook"): None,
+    ("jobs", "csv"): (["--csv", "x.csv"], _plain),
+    ("jobs", "xlsx"): (["--xlsx", "x.xlsx"], _workbook),
+    ("reels", "csv"): ([*_REELS, "--csv", "x.csv"], _plain),
+    ("reels", "xlsx"): ([*_REELS, "--xlsx", "x.xlsx"], _workbook),
+    ("compare", "svg"): (["MODEL", "--svg", "x.svg"], _page),
+    ("compare", "pdf"): (["MODEL", "--pdf", "x.pdf"], _pdf),
+    ("compare", "png"): None,  # the same drawing
+    ("report", "pdf"): (["--draft", "--pdf", "x.pdf"], _pdf),
+    ("report", "html"): (["--draft", "--html", "x.html"], _page),
+    ("issued", "file"): None,  # read, not written
 }
 
 
@@ -86,15 +98,17 @@ def _commands() -> Iterator[tuple[str, str, str]]:
 
 
 PARAMETERS = list(_commands())
-OF_MODELS = [c for c, name, _ in PARAMETERS if name == "model"]
-# Nothing but their files, or a page whose data are looked at below.
-_QUIET = {"view", "drawing", "serve"}
+OF_MODELS = [c for c, name, _ in PARAMETERS if name in ("model", "models")]
+RECIPES = {key: FILES.get(key) for key in ((c, n) for c, n, _ in PARAMETERS)}
+MORE = {"reels": _REELS, "compare": ["MODEL"]}
+# Nothing but their files, a page whose data are looked at below, or an answer about formulas.
+_QUIET = {"view", "drawing", "serve", "report", "explain", "issued"}
 
 
 @pytest.fixture(scope="module")
 def model(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The starter, confirmed but for a cable and the run."""
-    text = re.sub(r"(?m)^example = true.*\n", "", starter("US"))
+    """A template, confirmed but for its cable and its run."""
+    text = re.sub(r"(?m)^example = true.*\n", "", template_text("duct-bank", "US"))
     for head in ("[cable.phase]\n", "[[run]]\n"):
         text = text.replace(head, head + MARK)
     text = text.replace("rows = 2", "rows = 1").replace("columns = 3", "columns = 2")
@@ -109,26 +123,31 @@ def _names_them(text: str) -> bool:
 
 def test_every_file_of_every_command_is_known() -> None:
     files = {(c, n) for c, n, kind in PARAMETERS if re.search(r"\bPath\b", kind)}
-    assert {f for f in files if f[1] not in _INPUTS} == set(FILES)
+    assert {f for f in files if f[1] not in _INPUTS} <= set(FILES)
 
 
 @pytest.mark.parametrize("command", [c for c in OF_MODELS if c not in _QUIET])
 def test_reports_begin_with_the_banner(
     command: str, model: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main([command, str(model)]) == 0
+    words = [command, str(model), *_words(MORE.get(command, []), model)]
+    assert main(words) == 0
     assert _names_them("".join(capsys.readouterr().out.splitlines(keepends=True)[:3]))
-    assert main([command, str(model), "--json"]) == 0
+    assert main([*words, "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["examples"] == TABLES
 
 
-@pytest.mark.parametrize(("command", "name"), [k for k, v in FILES.items() if v])
+def _words(asked: list[str], model: Path) -> list[str]:
+    return [str(model) if word == "MODEL" else word for word in asked]
+
+
+@pytest.mark.parametrize(("command", "name"), [k for k, v in RECIPES.items() if v])
 def test_files_carry_it(
     command: str, name: str, model: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
     asked, read = FILES[command, name] or ([], _plain)
-    assert main([command, str(model), *asked]) == 0
+    assert main([command, str(model), *_words(asked, model)]) == 0
     (made,) = tmp_path.iterdir()
     assert BANNER in read(made)
     # 80 bytes of a solid hold no list; nothing is near the run, so its clearances have no rows
@@ -204,6 +223,12 @@ def test_the_live_page_tells_it(model: Path) -> None:
     assert _names_them(frame_data(load(model), "US", "auto")["examples"])
 
 
+def test_answers_in_python_and_notebooks_tell_it(model: Path) -> None:
+    answer = route3d.evaluate(load(model), with_remedies=False)
+    assert _names_them("".join(answer.text().splitlines(keepends=True)[:2]))
+    assert _names_them(answer.html().partition("<table>")[0])
+
+
 def test_models_that_are_written_keep_the_marks(
     model: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -243,7 +268,7 @@ def test_marks_are_found_wherever_a_table_stands() -> None:
         ),
         ('{ name = "low",', '{ name = "low", example = true,', "machine.puller.gears[1]"),
         ("{ at = [55, 0, -1.8],", "{ at = [55, 0, -1.8], example = true,", "run.F1.route[1]"),
-        ('# [run.ends."vault V1"]\n', f'[run.ends."vault V1"]\n{MARK}', "run.F1.ends.'vault V1'"),
+        ('# [run.ends."vault V1"]\n', f'[run.ends."vault V1"]\n{MARK}', "run.F1.ends.vault V1"),
         ("[[site.room]]", f"[site]\n{MARK}[[site.room]]", "site"),
         (
             'name = "switchroom"\noutline',
