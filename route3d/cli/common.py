@@ -91,7 +91,7 @@ def read_job(model: Path, run: str | Sequence[str] | None = None) -> Job:
     from route3d.modelfile.read import load
 
     job = load(model)
-    if not run:
+    if run is None or run == []:
         return job
     names, known = [run] if isinstance(run, str) else run, [r.name for r in job.runs]
     if unknown := [name for name in names if name not in known]:

@@ -62,16 +62,19 @@ def explain(
     asked = " ".join(words)
     explanation_of(asked)  # a miss is said before the model is read
     system = "SI" if units is None else units.value
+    banner = ""
     if model is None:
         told = [explanation(asked, None, system)]
     else:
+        from route3d.model.examples import example_banner
         from route3d.planning.evaluate import evaluate
 
         job = read_job(model, run)
+        banner = example_banner(job.examples)
         system = "SI" if json else system_of(job, units)
         runs = evaluate(job, with_remedies=False).runs
         told = [explanation(asked, result, system) for result in runs]
     if json:
         write_json({"explanations": told})
     else:
-        show(explain_report(told))
+        show(explain_report(told, banner))

@@ -110,6 +110,8 @@ def build_job(
             parts.practice,
             parts.plan,
             report.system,
+            parts.site,
+            parts.bank,
         ),
     )
     reels = tuple(CableReel(r.cable, r.length, r.count, r.name) for r in parts.cable_reel)

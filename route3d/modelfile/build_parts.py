@@ -246,8 +246,8 @@ def _friction(
         stock = named(look_up, given.stock, place, report)
         if stock is None:
             return None
-        if value is None:
-            value, tables = stock.fact.value, (("friction", stock.fact),)
+        tables = (("friction", stock.fact),)
+        value = stock.fact.value if value is None else value
         low = stock.low if low is None else low
         high = stock.high if high is None else high
         source = source or str(stock.fact.source)

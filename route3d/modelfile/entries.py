@@ -37,7 +37,6 @@ from route3d.modelfile.fields import (
 )
 from route3d.modelfile.tackle_entries import LeadOffEntry
 
-StockName = Text
 METALS = ("copper", "aluminum")
 METAL_SPELLINGS = (("aluminium", "aluminum"),)
 ATTACHMENTS = ("pulling eyes", "basket grip")
@@ -106,6 +105,12 @@ class CableEntry(StockedEntry):
 
     FILLED = ("diameter", "weight", "conductor", "sidewall_limit", "bend_multiple")
 
+    stock: Text | None = key(
+        "Name of a cable of the built-in tables, such as '600 V XHHW-2 copper 500 kcmil': fills "
+        "every key below that the tables have; a key given replaces it. `route3d stock WORDS` "
+        "finds names.",
+        None,
+    )
     diameter: Diameter | None = key("Outer diameter of one cable (US in, SI mm).")
     weight: Weight | None = key("Weight of one cable (US lb/ft, SI kg/m).")
     conductor: ConductorEntry | None = key("Metal, size and number of the conductors.")
@@ -114,12 +119,6 @@ class CableEntry(StockedEntry):
     )
     bend_multiple: BendMultiple | None = key(
         "Minimum bend radius while pulling, in cable diameters."
-    )
-    stock: StockName | None = key(
-        "Name of a cable of the built-in tables, such as '600 V XHHW-2 copper 500 kcmil': fills "
-        "every key below that the tables have; a key given replaces it. `route3d stock WORDS` "
-        "finds names.",
-        None,
     )
     about: Text = key("Description of the cable.", "")
     max_tension: Force | None = key(
@@ -165,7 +164,7 @@ class FrictionEntry(StockedEntry):
     FILLED = ("value",)
 
     value: Friction | None = key("Coefficient used in the calculation.")
-    stock: StockName | None = key(
+    stock: Text | None = key(
         "Published friction by name: 'PVC jacket, PVC conduit, lubricated' or dry. Fills value, "
         "low and high. Default of the jacket: that of the cables; of the conduit: its type.",
         None,
@@ -192,7 +191,7 @@ def _or_value_alone(schema: dict[str, Any]) -> None:
 class ConduitEntry(Entry):
     """One conduit type: a stock type with a trade size, or plain dimensions."""
 
-    stock: StockName | None = key(
+    stock: Text | None = key(
         "Stock type and trade size by name, such as 'PVC-40 5'; instead of type and trade_size.",
         None,
     )
@@ -225,16 +224,16 @@ class RopeEntry(StockedEntry):
 
     FILLED = ("diameter", "weight", "friction", "rated_load", "stretch")
 
+    stock: Text | None = key(
+        "Name of a rope of the built-in tables, such as 'polyester double braid 3/4': fills what "
+        "is not given.",
+        None,
+    )
     diameter: Diameter | None = key("Diameter of the rope (US in, SI mm).")
     weight: Weight | None = key("Weight of the rope (US lb/ft, SI kg/m).")
     friction: Friction | None = key("Coefficient of friction of the rope in conduit.")
     rated_load: Force | None = key("Working load of the rope (US lbf, SI N).")
     stretch: Stretch | None = key("Strain at rated load: 0.012 is 1.2%.")
-    stock: StockName | None = key(
-        "Name of a rope of the built-in tables, such as 'polyester double braid 3/4': fills what "
-        "is not given.",
-        None,
-    )
     breaking_strength: Force | None = key(
         "Breaking strength, if the rope maker gives it (US lbf, SI N).", None
     )

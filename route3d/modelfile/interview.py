@@ -400,13 +400,13 @@ def _file(answers: Answers, *, roomy: bool = False) -> str:
     for i, (name, stock) in enumerate(names):
         friction = _friction_of(frictions[min(i, len(frictions) - 1)])
         sizes = _ROOMY if roomy else {"stock": stock}
-        told = ("conduit", "friction")
-        lines.append(table(f"conduit.{name}", {**sizes, "friction": friction}, *told))
+        values = {**sizes, "friction": friction}
+        lines.append(table(f"conduit.{name}", values, "conduit", "friction"))
     run: dict[str, object] = {"name": _RUN, "cables": sets.counts}
     if machine:
         rope_text = rope or _machine(asked["machine"].default)[1]
-        told = "machine" if rope else "no rope was given"
-        lines.append(table("rope.line", {"stock": rope_text}, told))
+        named_rope = "machine" if rope else "no rope"
+        lines.append(table("rope.line", {"stock": rope_text}, named_rope))
         lines.append(table("machine.puller", {"stock": machine}, "machine"))
         run |= {"rope": "line", "machine": "puller"}
     if reel:

@@ -28,6 +28,8 @@ def origins_of(
     practice: BaseModel,
     plan: BaseModel,
     system: str,
+    site: BaseModel,
+    banks: Mapping[int, BaseModel],
 ) -> dict[str, Origin]:
     """The origin of every figure, by its key in the file, such as ``"cable.phase.diameter"``.
 
@@ -49,9 +51,12 @@ def origins_of(
             found[f"{place}.reel.drag"] = _assumed_drag(system)
     found |= dict(_of_table("practice", practice, data.get("practice", {}), None))
     found |= dict(_of_rules(practice, system))
+    found |= dict(_of_table("site", site, data.get("site", {}), None))
+    for i, bank in banks.items():
+        found |= dict(_of_table(f"bank[{i}]", bank, data["bank"][i], None))
     found |= dict(_of_table("plan", plan, data.get("plan", {}), None))
-    for key in type(plan).model_fields:
-        taken = getattr(Allowances(), key, None)
+    for key in Allowances.__dataclass_fields__:
+        taken = getattr(Allowances(), key)
         if getattr(plan, key) is None and taken is not None:
             found[f"plan.{key}"] = Origin("default", words=f"{taken:g} in SI units")
     examples = example_tables(data)
@@ -69,7 +74,7 @@ def _of_table(place: str, entry: BaseModel, raw: Any, record: Any) -> _Origins:
     words = f'stock entry "{record.stock}"' if getattr(record, "stock", "") else ""
     for name, field in type(entry).model_fields.items():
         key = field.alias or name
-        if key == MARK:
+        if key == MARK:  # says something of the others
             continue
         value = getattr(entry, name)
         if isinstance(raw, dict) and key in raw:

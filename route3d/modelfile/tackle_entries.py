@@ -59,12 +59,12 @@ class MachineEntry(StockedEntry):
 
     FILLED = ("gears",)
 
-    gears: list[GearEntry] | None = key("Gears, in any order.", min_length=1, max_length=30)
     stock: Text | None = key(
         "Name of a class of machine, such as 'capstan 6,000 lbf two-speed': invented figures, "
         "which replace gears until the nameplate is known.",
         None,
     )
+    gears: list[GearEntry] | None = key("Gears, in any order.", min_length=1, max_length=30)
     envelope: tuple[Size, Size, Size] | None = key(
         "Length, width and height of the machine (US ft, SI m).", None
     )

@@ -12,17 +12,20 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from importlib import resources
+from itertools import zip_longest
 
 from rich.text import Text
 
 from route3d.checks.finding import Finding
-from route3d.drawing.plan_profile.sheets import run_sheets, sheet_svg
+from route3d.drawing.plan_profile.sheets import DrawingSheet, run_sheets, sheet_svg
 from route3d.drawing.route_sketch import route_sketch
 from route3d.drawing.section import section_of
+from route3d.errors import InputError
 from route3d.mechanics.pull import Pull
 from route3d.mechanics.segment_lines import SegmentLine, segment_lines
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
+from route3d.model.origin import Origin
 from route3d.model.practice import CHOICES
 from route3d.planning.direction import Candidate
 from route3d.planning.pull_plan.plan import Plan
@@ -41,9 +44,15 @@ from route3d.report.document import (
     Verdict,
     Words,
 )
-from route3d.report.explanations import EXPLANATIONS, Explanation, explanation_of, formulas_of
+from route3d.report.explanations import (
+    EXPLANATIONS,
+    SYMBOLS,
+    Explanation,
+    explanation_of,
+    formulas_of,
+)
 from route3d.report.formula import Formula
-from route3d.report.inputs import InputFigure, input_figures, origin_of
+from route3d.report.inputs import InputFigure, input_figures, origin_of, other_origins
 from route3d.report.issue import Issue
 from route3d.report.plan_blocks import accidents_block, machine_block
 from route3d.report.plan_tackle import chain_block, reel_block, sheaves_block
@@ -71,13 +80,6 @@ from route3d.report.worked import (
 )
 from route3d.units import render, show, unit_label
 
-ORIGIN_WORDS = {
-    "given": "given",
-    "example": "example, not confirmed",
-    "table": "table",
-    "default": "default",
-    "assumed": "assumed",
-}
 UNKNOWN_ORIGIN = "not recorded"
 
 ASSUMPTIONS = (
@@ -366,32 +368,40 @@ def _appendix(job: Job, runs: Sequence[RunCalculation], issue: Issue, paper: str
     yield Heading("Appendix D: assumptions, limits of validity, sources", 1)
     yield from _foundations(job, runs, system)
     for run in runs:
-        for sheet in run_sheets(job, run.result.run, system, paper=paper):
+        sheets = _drawings(job, run, system, paper)
+        if not sheets:
+            name = run.result.run.name
+            yield Words((f"Run {name}: too long for plan and profile on two sheets.",))
+        for sheet in sheets:
             layout = sheet.setup.layout
             caption = f"Run {run.result.run.name}, plan and profile, sheet {sheet.number}"
             yield DrawingPage(sheet_svg(sheet), layout.width, layout.height, caption)
 
 
+def _drawings(job: Job, run: RunCalculation, system: str, paper: str) -> tuple[DrawingSheet, ...]:
+    """Plan and profile on one or two sheets; none of a run that is too long for them."""
+    try:
+        return run_sheets(job, run.result.run, system, paper=paper, most=2)
+    except InputError:
+        return ()
+
+
 def _inputs(job: Job, system: str) -> Iterator[Part]:
     """Every figure with its origin, one table for each table of the file."""
     figures = [f for f in input_figures(job) if not _is_option(f)]
-    groups: dict[str, list[InputFigure]] = {}
-    for figure in figures:
-        groups.setdefault(_group(figure.key, job), []).append(figure)
+    told = [(f.key, f.shown(system), origin_of(f, job)) for f in figures]
+    told += [(key, "-", origin) for key, origin in other_origins(job)]
+    groups: dict[str, list[tuple[str, str, Origin | None]]] = {}
+    for each in told:
+        groups.setdefault(_group(each[0], job), []).append(each)
     rows: list[tuple[str, ...]] = []
     heavy: set[int] = set()
     for group, members in groups.items():
         heavy.add(len(rows))
         rows.append((group, "", "", ""))
-        for figure in members:
-            origin = origin_of(figure, job.origins)
-            kind = UNKNOWN_ORIGIN if origin is None else ORIGIN_WORDS[origin.kind]
-            said = ""
-            if origin is not None:
-                source = "" if origin.source is None else str(origin.source)
-                said = "; ".join(part for part in (source, origin.words) if part)
-            key = figure.key.removeprefix(group).lstrip(".")
-            rows.append((key, figure.shown(system), kind, said))
+        for key, shown, origin in members:
+            kind = UNKNOWN_ORIGIN if origin is None else origin.kind
+            rows.append((key.removeprefix(group).lstrip("."), shown, kind, _origin_words(origin)))
     yield Table(
         Block(
             "",
@@ -402,6 +412,14 @@ def _inputs(job: Job, system: str) -> Iterator[Part]:
         ),
         shares=(0.24, 0.22, 0.12, 0.42),
     )
+
+
+def _origin_words(origin: Origin | None) -> str:
+    """Source and status of a figure; a default says nothing more than its value."""
+    if origin is None or origin.kind == "default":
+        return ""
+    source = "" if origin.source is None else str(origin.source)
+    return "; ".join(part for part in (source, origin.words) if part)
 
 
 def _is_option(figure: InputFigure) -> bool:
@@ -441,6 +459,13 @@ def _method(job: Job, runs: Sequence[RunCalculation], system: str) -> Iterator[P
     )
     entries = [e for key in wanted for e in EXPLANATIONS if e.key == key]
     yield Formulas(tuple(_method_item(e) for e in entries if e.formulas), columns=2)
+    yield Heading("Symbols")
+    named = [(Formula(s).plain, SYMBOLS[s]) for s in dict.fromkeys(_symbols(entries))]
+    half = -(-len(named) // 2)
+    pairs = zip_longest(named[:half], named[half:], fillvalue=("", ""))
+    symbols = tuple((*left, *right) for left, right in pairs)
+    heads = ("symbol", "meaning", "symbol", "meaning")
+    yield Table(Block("", (), heads, symbols), shares=(0.06, 0.44, 0.06, 0.44))
     yield Heading("Options chosen")
     practice = job.practice
     rows = tuple(
@@ -449,6 +474,11 @@ def _method(job: Job, runs: Sequence[RunCalculation], system: str) -> Iterator[P
     )
     yield Table(Block("", (), ("[practice]", "option", "meaning"), rows), shares=(0.2, 0.18, 0.62))
     yield Words((sentence(practice.rules_words),))
+
+
+def _symbols(entries: Sequence[Explanation]) -> Iterator[str]:
+    for entry in entries:
+        yield from entry.symbols
 
 
 _ALWAYS = (
@@ -618,9 +648,14 @@ def _remedies(run: RunCalculation, system: str) -> Iterator[Part]:
 def _foundations(job: Job, runs: Sequence[RunCalculation], system: str) -> Iterator[Part]:
     yield Heading("Assumptions")
     assumed = [
-        f"{f.key}: {f.shown(system)}" + (f" ({o.words})" if o.words else "")
+        f"{f.key}: {f.shown(system)}, {o.kind}" + (f" ({o.words})" if o.words else "")
         for f in input_figures(job)
-        if (o := origin_of(f, job.origins)) is not None and o.kind in ("assumed", "example")
+        if (o := origin_of(f, job)) is not None and o.kind in ("assumed", "example")
+    ]
+    assumed += [
+        f"{key}: assumed, {_origin_words(origin)}"
+        for key, origin in other_origins(job)
+        if origin.kind == "assumed"
     ]
     yield Words((*ASSUMPTIONS, *assumed), bullets=True)
     yield Heading("Not modeled")
@@ -651,7 +686,7 @@ def _sources(job: Job, runs: Sequence[RunCalculation]) -> tuple[str, ...]:
     texts += [
         str(o.source)
         for f in input_figures(job)
-        if (o := origin_of(f, job.origins)) is not None and o.source is not None
+        if (o := origin_of(f, job)) is not None and o.source is not None
     ]
     texts += [c.source for run in job.runs for c in run.route.conduits if c.source]
     texts += [f.source for run in runs for f in _findings_of(run)]
@@ -673,6 +708,9 @@ _NO_PUBLICATION = (
     "access",
     "no source",
     "no table",
+    "no published",
+    "marked in",
+    "invented class",
     "limit tension carried",
     "D/d ranges",
     "own ",

@@ -41,15 +41,15 @@ dl.block dt { font-size: 0.75rem; color: #444; } dl.block dd { margin: 0; font-w
 th, td { border-bottom: 1px solid #999; padding: 0.2rem 0.4rem; text-align: left;
   vertical-align: top; font-weight: normal; }
 thead th { border-bottom: 2px solid; font-weight: bold; }
-.n { text-align: right; font-variant-numeric: tabular-nums; }
-.dense { font-size: 0.75rem; } .dense .n { white-space: nowrap; }
+.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
+.dense { font-size: 0.75rem; }
 .heavy { font-weight: bold; background: #e4e4e4; } .heavy th { font-weight: bold; }
 caption { position: absolute; clip-path: inset(50%); width: 1px; height: 1px; overflow: hidden; }
 .figures { display: flex; flex-wrap: wrap; gap: 1rem; } figure { margin: 0; flex: 1 1 20rem; }
 img { width: 100%; height: auto; } figcaption, .small, footer { font-size: 0.8rem; color: #333; }
-.formulas { display: grid; gap: 0.4rem 2rem; }
-.formulas.two { grid-template-columns: repeat(auto-fit, minmax(22rem, 1fr)); }
-math { text-align: left; margin: 0.25rem 0 0.25rem 0.6rem; font-size: 1.05rem; }
+.formulas { display: grid; gap: 0.4rem 2rem; grid-template-columns: minmax(0, 1fr); }
+.formulas.two { grid-template-columns: repeat(auto-fit, minmax(min(22rem, 100%), 1fr)); }
+.f { margin: 0.35rem 0 0.35rem 0.6rem; overflow: auto hidden; font-size: 1.05rem; }
 .sign { display: grid; grid-template-columns: repeat(4, 1fr); gap: 1rem; margin-top: 2rem; }
 .sign div { border-bottom: 1px solid; padding-bottom: 2rem; }
 .banner { font-weight: bold; }
@@ -149,7 +149,8 @@ def _look(column: int, block: Block) -> str:
 
 def _formulas(part: Formulas) -> str:
     items = "".join(
-        f'<div class="item"><h4>{escape(title)}</h4>{"".join(f.mathml for f in formulas)}'
+        f'<div class="item"><h4>{escape(title)}</h4>'
+        + "".join(f'<div class="f">{f.mathml}</div>' for f in formulas)
         + (f'<p class="small">{escape(words)}</p>' if words else "")
         + "</div>"
         for title, formulas, words in part.items

@@ -11,7 +11,7 @@ PAPERS = {"letter": "us-letter", "a4": "a4"}
 
 def calculation_pdf(document: Document, issue: Issue, *, paper: str) -> bytes:
     """The report as PDF with its record attached; the same report gives the same bytes."""
-    data = document_data(document) | {"paper": PAPERS[paper]}
+    data = document_data(document) | {"paper": PAPERS[paper], "draft": issue.draft}
     pdf = typeset(
         "route3d.report",
         "calculation.typ",

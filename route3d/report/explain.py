@@ -8,13 +8,14 @@ from typing import Any
 from rich.console import Group, RenderableType
 
 from route3d.report.explanations import EXPLANATIONS
-from route3d.report.layout import heading, paragraph, table
+from route3d.report.layout import paragraph, table
 
 
-def explain_report(told: Sequence[dict[str, Any]]) -> RenderableType:
-    """What ``worked.explanation`` gave, for one run or for several."""
+def explain_report(told: Sequence[dict[str, Any]], banner: str = "") -> RenderableType:
+    """What ``worked.explanation`` gave, for one run or for several; ``banner`` over it."""
     first = told[0]
-    parts: list[RenderableType] = [heading(first["title"]), paragraph(first["text"])]
+    parts: list[RenderableType] = [paragraph(banner, style="bold")] if banner else []
+    parts += [paragraph(first["title"], style="bold"), paragraph(first["text"])]
     if first["formulas"]:
         parts.append(paragraph("Formulas", style="bold", before=1))
         parts += [paragraph(formula["plain"], indent=4) for formula in first["formulas"]]

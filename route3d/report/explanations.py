@@ -315,7 +315,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "copper 0.008 lb/cmil, aluminum 0.006 lb/cmil: Southwire; iewc, ICEA-based (read); "
         "national rules replace them",
         ('T_"max" = frac(n S A, s)', 'n = 1 "  up to three conductors,  " 0.8 "  above"'),
-        ("S", "A", "s", "n"),
+        ("T", "S", "A", "s", "n"),
         "S is the cable maker's figure where one is given. Only the metal of main cables counts.",
         ("restart: conductor tension", "riding cable "),
         section="11",
@@ -437,6 +437,18 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "",
         ("duct bend radius", "radius of "),
         section="14",
+    ),
+    Explanation(
+        "closing error",
+        "Closing error of a route by legs",
+        "Distance between the end that the legs lead to and the end that is known. The finding "
+        "names the smallest change of straights that closes it.",
+        "geometry; least squares over all lengths",
+        (),
+        (),
+        "Only for a run by legs with a known end point.",
+        section="14",
+        also=("closing",),
     ),
     Explanation(
         "degrees between pull points",
@@ -708,6 +720,15 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "Rules of the job not given",
         "The file does not name the rules it is judged by; those usual for its units are used.",
         "[practice] rules in the model file",
+    ),
+    Explanation(
+        "value from a table",
+        "Value from a table",
+        "What a stock name filled in: each figure with its table and how well it is known. Give "
+        "the maker's figure under its own key to replace it.",
+        "the table named in the finding",
+        rules=("friction from a table",),
+        also=("stock",),
     ),
     Explanation(
         "example values",

@@ -15,6 +15,7 @@ _TOKEN = re.compile(r'"[^"]*"|\d+(?:\.\d+)?|[A-Za-z]+|\S')
 # Names that are set upright, as typst does; every other word of letters is one quantity.
 _UPRIGHT = frozenset(("sin", "cos", "tan", "sinh", "cosh", "max", "min"))
 _APPLIED = "\u2061"  # of a function to what follows
+_SPACE = "\u00a0"  # one that a browser keeps at the ends of words
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +28,7 @@ class Formula:
     def mathml(self) -> str:
         """The formula as MathML, for a browser."""
         return (
-            '<math display="block" xmlns="http://www.w3.org/1998/Math/MathML">'
+            '<math displaystyle="true" xmlns="http://www.w3.org/1998/Math/MathML">'
             f"{_Reader(self.typst, _MATHML).whole()}</math>"
         )
 
@@ -91,9 +92,9 @@ def _spaced(parts: list[str]) -> str:
 _MATHML = _Writer(
     number=lambda text: f"<mn>{text}</mn>",
     name=lambda text: f"<mi>{text}</mi>",
-    upright=lambda text: f"<mi>{text}</mi><mo>{_APPLIED}</mo>",
-    words=lambda text: f"<mtext>{escape(text)}</mtext>",
-    sign=lambda text: f"<mo>{escape(text)}</mo>",
+    upright=lambda text: f'<mi>{text}</mi><mo rspace="0.17em">{_APPLIED}</mo>',
+    words=lambda text: f"<mtext>{escape(text.replace(' ', _SPACE))}</mtext>",
+    sign=lambda text: f"<mo>{escape(text.replace('-', '−'))}</mo>",
     row=lambda parts: f"<mrow>{''.join(parts)}</mrow>",
     fraction=lambda a, b: f"<mfrac>{a}{b}</mfrac>",
     root=lambda a: f"<msqrt>{a}</msqrt>",
@@ -137,6 +138,8 @@ class _Reader:
 
     def _one(self) -> str:
         token, write = self._next(), self._writer
+        if token == ")":
+            raise ValueError("formula has a bracket too many")
         if token == "(":
             return write.bracketed(self._inside(")"))
         if token == "sqrt":

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
 from route3d.disk import file_mark
+from route3d.model.examples import is_example
 from route3d.model.job import Job
 from route3d.model.origin import Origin
 from route3d.model.run import EndSetup, Run
@@ -67,7 +68,8 @@ _QUANTITIES = {
         "weight": "weight",
         "force": "max_tension max_grip_tension max_eye_tension rated_load breaking_strength"
         " min_load boom_rating rating bolt_tension bolt_shear drawbar_rating"
-        " light_rating locked_rating swivel_rating grip_rating eye_rating drag_force brake_force reel_tension line_pull",
+        " light_rating locked_rating swivel_rating grip_rating eye_rating drag_force brake_force"
+        " reel_tension line_pull",
         "sidewall": "sidewall_limit rope_wear",
         "stress": "max_stress",
         "conductor_area": "area",
@@ -103,12 +105,16 @@ _KEYS = {
     "splices": "can_splice",
     "between_runs": "clearance_between_runs",
     "free_ends": "clearance_free_ends",
+    "drag_force": "drag",
+    "drag_length": "drag",
+    "rooms": "room",
+    "surrounds": "context",
 }
 # No figures: the name is part of the key, meshes are told by their contents.
 _OMITTED = frozenset(
     (
-        *("name", "about", "size", "line", "context", "doubtful", "rules_assumed"),
-        *("source", "elbow_source", "min_bend_source", "bend_source"),
+        *("name", "about", "size", "line", "context", "doubtful", "rules_assumed", "tables"),
+        *("stock", "source", "elbow_source", "min_bend_source", "bend_source"),
     )
 )
 
@@ -135,15 +141,58 @@ def document_figures(job: Job) -> tuple[InputFigure, ...]:
     return tuple(figure for figure in given if figure.value != "")
 
 
-def origin_of(figure: InputFigure, origins: Mapping[str, Origin]) -> Origin | None:
-    """Where a figure is from: by its own key, else by the table or list it stands in."""
-    key = figure.key
+def origin_of(figure: InputFigure, job: Job) -> Origin | None:
+    """Where a figure is from: by its own key, else by the table or list it stands in.
+
+    In a table that is marked as an example it is one, whatever else is known of it.
+    """
+    found = _of_conduit(figure, job) or _by_key(figure.key, job.origins)
+    if not is_example(figure.key, job.examples):
+        return found
+    if found is None or found.kind == "default":
+        return Origin("example")
+    return replace(found, kind="example")
+
+
+def _by_key(key: str, origins: Mapping[str, Origin]) -> Origin | None:
+    if key.endswith(_DEFAULTED) and key not in origins:
+        return Origin("default")
+    if key.endswith(".friction") and f"{key}.value" in origins:
+        return origins[f"{key}.value"]
     while key:
         if key in origins:
             return origins[key]
+        if key.endswith(".route") and (legs := f"{key.removesuffix('route')}legs") in origins:
+            return replace(origins[legs], words="from legs")
         cut = max(key.rfind("."), key.rfind("["))
         key = key[:cut] if cut > 0 else ""
     return None
+
+
+# Keys that are left out where the default holds, and are told apart from nothing else.
+_DEFAULTED = (".feed_turn", ".reel_tension")
+
+
+def _of_conduit(figure: InputFigure, job: Job) -> Origin | None:
+    """The table of the elbow and of the least field bend of a stock conduit."""
+    table, _, name = figure.key.rpartition(".")
+    if name not in ("elbow_radius", "min_bend_radius"):
+        return None
+    for run in job.runs:
+        for conduit in run.route.conduits:
+            if table == f"conduit.{conduit.name}":
+                source = conduit.elbow_source if name == "elbow_radius" else conduit.min_bend_source
+                return Origin("table", words=source)
+    return None
+
+
+def other_origins(job: Job) -> Iterator[tuple[str, Origin]]:
+    """What was assumed or taken from a table for a key that has no figure of its own."""
+    known = {figure.key for figure in input_figures(job)}
+    known |= {key.partition("[")[0] for key in known} | {f"{key}.value" for key in known}
+    for key, origin in job.origins.items():
+        if origin.kind in ("assumed", "table") and key not in known:
+            yield key, origin
 
 
 def _tables(job: Job) -> Iterator[InputFigure]:
@@ -255,7 +304,7 @@ def _value(value: Any, key: str, table: str, quantity: str) -> Iterator[InputFig
     elif isinstance(value, tuple):
         for i, each in enumerate(value):
             yield from _value(each, f"{key}[{i}]", table, quantity)
-    elif isinstance(value, bool | int | str):
+    elif isinstance(value, int | float) and not isinstance(value, bool) and quantity:
+        yield InputFigure(key, float(value), quantity)
+    elif isinstance(value, bool | int | float | str):
         yield InputFigure(key, value)
-    elif isinstance(value, float):
-        yield InputFigure(key, value, quantity)

@@ -109,7 +109,7 @@ def line_constants(pull: Pull, system: str) -> str:
 _HEADS = (
     "no.",
     "type",
-    "formula",
+    "form",
     "length, {length}",
     "angle, °",
     "radius, {length}",
@@ -119,10 +119,10 @@ _HEADS = (
     "ω",
     "T in, {force}",
     "T out, {force}",
-    "sidewall, {pressure}",
-    "hand T in",
-    "hand T out",
-    "hand sidewall",
+    "P, {pressure}",
+    "hand in",
+    "hand out",
+    "hand P",
 )
 
 

@@ -424,7 +424,7 @@ def _conductor(case: _Case) -> Iterator[Worked]:
         (
             f'frac(T, T_"max") = '
             f"frac({force(demand, case.system)}, {force(limit.value, case.system)}) "
-            f'= {100 * demand / limit.value:.1f} "%"',
+            f'= {100 * demand / limit.value:.2f} "%"',
         ),
         f"limit {case.say(limit.value, 'force')}: {limit.source}",
     )

@@ -199,17 +199,24 @@ def _scale_cell(setup: Setup, x: float, top: float, width: float) -> list[Mark]:
 
 
 def _sign_cell(setup: Setup, number: int, x: float, top: float, width: float) -> list[Mark]:
-    """Number of the sheet, units, and the lines to fill in by hand."""
+    """Number of the sheet, units, and who drew it when, or lines to fill in by hand."""
     length, radius = (unit_label(q, setup.system) for q in ("length", "radius"))
     sheet = f"sheet {number} of {len(setup.stretches)}"
+    if setup.job.document.revision:
+        sheet += f", rev. {plain(setup.job.document.revision)}"
     units = f"units: {length}; radii {radius}; angles °" if length != radius else f"units: {length}"
     marks: list[Mark] = [
         letters(x, top + 4.8, fitted(sheet, PLAIN, width, bold=True), PLAIN, bold=True),
         letters(x, top + 8.6, fitted(units, SMALL, width)),
     ]
-    for i, name in enumerate(("drawn", "checked", "date")):
+    told = setup.job.document
+    for i, (name, text) in enumerate(
+        (("drawn", told.made), ("checked", told.checked), ("date", told.date))
+    ):
         base = top + 12.0 + 3.6 * i
         marks.append(letters(x, base, name))
+        if text:
+            marks.append(letters(x + 15, base, fitted(plain(text), SMALL, width - 16)))
         marks.append(stroke((x + 14, base + 0.5), (x + width, base + 0.5), layer="FRAME"))
     return marks
 

@@ -41,7 +41,8 @@ _SHARES = tuple(k / 100 for k in range(24, 80, 4))
 _WIDTHS = (0.3, 0.4, 0.5, 0.6, 0.7)
 _LOWEST_PROFILE, _NARROWEST_PROFILE = 40.0, 64.0  # mm
 _EXAGGERATIONS = (10, 5, 2)
-_MOST_SHEETS = 60
+MOST_SHEETS = 60
+"""A run that would take more is refused."""
 _STATION_GAP = 18.0  # at least so far apart are round stations, mm
 _SPACING = 1.5  # of the samples along the route, mm
 _CHORD = 0.02  # mm that chords of the route may leave it
@@ -71,8 +72,16 @@ class Setup:
     stretches: tuple[SheetSpan, ...]
 
 
-def set_up(job: Job, run: Run, system: str, *, paper: str, scale: Scale | None = None) -> Setup:
-    """Scale, layout and stretches of a run."""
+def set_up(
+    job: Job,
+    run: Run,
+    system: str,
+    *,
+    paper: str,
+    scale: Scale | None = None,
+    most: int = MOST_SHEETS,
+) -> Setup:
+    """Scale, layout and stretches of a run on at most so many sheets."""
     path = route_path(run.route)
     single, several = ((), (scale,)) if scale else round_scales(system)
 
@@ -83,9 +92,9 @@ def set_up(job: Job, run: Run, system: str, *, paper: str, scale: Scale | None =
     for tried in single:
         if found := best(tried, 1):
             return found
-    found = next((setup for tried in several if (setup := best(tried, _MOST_SHEETS))), None)
+    found = next((setup for tried in several if (setup := best(tried, most))), None)
     if found is None:
-        raise _too_long(several[-1], system)
+        raise _too_long(several[-1], system, most)
     for tried in reversed(single):
         if tried.ratio < found.scale.ratio:  # larger, as long as it takes no more sheets
             larger = best(tried, len(found.stretches))
@@ -95,8 +104,8 @@ def set_up(job: Job, run: Run, system: str, *, paper: str, scale: Scale | None =
     return found
 
 
-def _too_long(scale: Scale, system: str) -> InputError:
-    said = f"at {scale.words(system)} the run would need more than {_MOST_SHEETS} sheets"
+def _too_long(scale: Scale, system: str, most: int) -> InputError:
+    said = f"at {scale.words(system)} the run would need more than {most} sheets"
     fix = "use a smaller scale, such as --scale 1:5000, or larger paper (--paper)"
     return InputError(Problem(said, where="--scale", fix=fix))
 

@@ -21,7 +21,7 @@ from route3d.drawing.plan_profile.frame import frame_marks
 from route3d.drawing.plan_profile.layout import PAD, PlanView, ProfileView, Scale, turned
 from route3d.drawing.plan_profile.plan import plan_marks
 from route3d.drawing.plan_profile.profile import profile_marks
-from route3d.drawing.plan_profile.setup import Setup, SheetSpan, set_up
+from route3d.drawing.plan_profile.setup import MOST_SHEETS, Setup, SheetSpan, set_up
 from route3d.model.job import Job
 from route3d.model.run import Run
 
@@ -43,13 +43,21 @@ class DrawingSheet:
 
 
 def run_sheets(
-    job: Job, run: Run, system: str, *, paper: str, scale: Scale | None = None
+    job: Job,
+    run: Run,
+    system: str,
+    *,
+    paper: str,
+    scale: Scale | None = None,
+    most: int = MOST_SHEETS,
 ) -> tuple[DrawingSheet, ...]:
     """The sheets of one run at ``scale``, or at the largest round one it fits a single sheet at.
 
+    A long run takes several sheets, but no more than ``most``, at the largest scale they allow.
+
     Raises InputError where the scale would need too many sheets.
     """
-    setup = set_up(job, run, system, paper=paper, scale=scale)
+    setup = set_up(job, run, system, paper=paper, scale=scale, most=most)
     sheets = []
     for number, stretch in enumerate(setup.stretches, 1):
         plan, profile = _plan_view(setup, stretch), _profile_view(setup, stretch)

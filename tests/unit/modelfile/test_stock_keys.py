@@ -136,6 +136,10 @@ def test_every_figure_has_its_origin() -> None:
     typed = loads(US.replace('{ stock = "lubricated" }', "0.3"))
     assert typed.origins["conduit.duct.friction"].kind == "given"
     assert typed.origins["conduit.duct.friction.high"].kind == "default"
+    both = loads(US.replace('stock = "lubricated"', 'value = 0.3, stock = "lubricated"'))
+    assert both.origins["conduit.duct.friction.value"].kind == "given"
+    assert both.origins["conduit.duct.friction.high"].kind == "table"
+    assert both.runs[0].route.conduits[0].highest_friction == 0.35
     assert typed == loads(US.replace('{ stock = "lubricated" }', "0.30"))  # origins beside
 
 

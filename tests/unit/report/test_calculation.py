@@ -23,84 +23,12 @@ from route3d.report.calculation import calculation_report, not_modeled
 from route3d.report.calculation_html import calculation_html
 from route3d.report.calculation_pdf import calculation_pdf
 from route3d.report.document import Document, Heading, Table, Words
+from route3d.report.inputs import input_figures, origin_of, other_origins
 from route3d.report.issue import issue_of
 from route3d.report.segment_table import line_constants, rounding_words, segment_block
 from tests.support import jobs
 from tests.support.printed_lines import check, tables
-
-# Level, vertical and tilted bends, a pull point, riding cables, slack, a sheave that guides the
-# cables, and a crest in which the tension peaks.
-MODEL = """
-title = "Ferry terminal: <b>feeders</b> & \\"more\\""
-units = "SI"
-[document]
-client = "Harbor Authority"
-number = "K-7"
-made = "A. Engineer"
-revisions = [{ mark = "A", date = 2026-04-12, what = "for comment" },
-             { mark = "B", date = 2026-05-04, what = "tilted bends", by = "A. E." }]
-[cable.phase]
-diameter = 40
-weight = 2.1
-conductor = { metal = "copper", area = "185 mm2" }
-sidewall_limit = 40000
-bend_multiple = 12
-[cable.earth]
-diameter = 14
-weight = 0.6
-conductor = { metal = "copper", area = "16 mm2" }
-sidewall_limit = 40000
-bend_multiple = 8
-[conduit.duct]
-inner_diameter = 132
-outer_diameter = 140
-friction = 0.12
-[conduit.riser]
-inner_diameter = 150
-outer_diameter = 160
-friction = { value = 0.15, low = 0.1, high = 0.2, source = "measured 2025" }
-[rope.line]
-diameter = 14
-weight = 0.12
-friction = 0.15
-rated_load = "25 kN"
-stretch = 0.012
-[machine.winch]
-gears = [{ line_pull = "20 kN", speed = 6 }]
-envelope = [1.2, 0.8, 1.1]
-[sheave.corner]
-radius = 1
-rating = "50 kN"
-efficiency = 0.95
-[[run]]
-name = "A1"
-cables = { phase = 3, earth = 1 }
-rope = "line"
-machine = "winch"
-route = [
-  { at = [0, 0, 0], name = "pit", access = ["reel", "machine"], conduit = "duct" },
-  { at = [20, 0, 0], bend = 1.2 },
-  { at = [20, 15, 0], bend = 1.5, name = "ramp" },
-  { at = [20, 30, 6], bend = 1.5 },
-  { at = [32, 36, 6], name = "chamber", access = ["reel", "machine"], sheave = "corner" },
-  { at = [60, 36, 6], bend = 1.2, conduit = "riser" },
-  { at = [60, 36, 20], bend = 1.2 },
-  { at = [70, 36, 20], bend = 1.2 },
-  { at = [78, 36, 17], name = "switchroom", access = ["reel", "machine"] },
-]
-[[run]]
-name = "A2"
-cables = { phase = 1 }
-reel_tension = 0
-route = [
-  { at = [0, 9, 12], name = "roof", access = ["reel", "machine"], conduit = "duct" },
-  { at = [1.7, 9, 12], bend = 1.2 },
-  { at = [1.7, 9, 0], bend = 1.2 },
-  { at = [30, 9, 0], name = "yard", access = ["reel", "machine"] },
-]
-[practice]
-rules = "none"
-"""
+from tests.support.report_model import MODEL
 
 
 def report_of(job: Job, system: str, paper: str = "a4") -> tuple[Document, bytes]:
@@ -202,6 +130,30 @@ def test_the_report_holds_what_a_reviewer_asks_for(made: Made) -> None:
     for part in document.parts:
         if isinstance(part, Table):
             assert all(len(row) == len(part.block.heads) for row in part.block.rows)
+
+
+def test_every_input_has_its_origin() -> None:
+    """Given, from a table with its source, default, assumed, example: none is left without."""
+    text = MODEL.replace(
+        "[conduit.riser]\ninner_diameter = 150\nouter_diameter = 160",
+        '[conduit.riser]\ntype = "RMC"\ntrade_size = "5"',
+    ).replace("[rope.line]", "[rope.line]\nexample = true")
+    job = loads(text)
+    found = {f.key: origin_of(f, job) for f in input_figures(job)}
+    assert [key for key, origin in found.items() if origin is None] == []
+    kinds = {key: origin.kind for key, origin in found.items() if origin is not None}
+    assert kinds["cable.phase.diameter"] == "given"
+    assert kinds["conduit.riser.inner_diameter"] == "table"
+    assert kinds["practice.restart"] == "default"
+    assert {kind for key, kind in kinds.items() if key.startswith("rope.line.")} == {"example"}
+    assert "run.A1.reel.drag" in {key for key, origin in other_origins(job)}
+    parts = calculation_report(job, (), issue_of(job, "report", "SI"), paper="a4").parts
+    inputs = next(p for p in parts if isinstance(p, Table) and p.block.heads[0] == "key")
+    rows = {row[0]: row[1:] for row in inputs.block.rows}
+    assert rows["rated_load"] == ("25000 N", "example", "")
+    assert rows["trade_size"][:2] == ("5", "given")
+    table = [row for row in inputs.block.rows if row[2] == "table"]
+    assert table and all(row[3] for row in table)
 
 
 def test_no_heading_stands_alone_and_no_page_is_empty(made: Made) -> None:
