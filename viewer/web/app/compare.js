@@ -39,7 +39,7 @@ function Told({ data }) {
     ${!changes.length && html`<p>No result differs.</p>`}
     ${same.length > 0 && html`<details><summary>Results that do not differ (${same.length})</summary><div class="wide-table" tabindex="0" role="group" aria-label="Results that do not differ"><table><tbody>${same.map(row)}</tbody></table></div></details>`}
     <${List} title="New findings" list=${run.gained.at(-1)} /><${List} title="Findings that are gone" list=${run.lost.at(-1)} />
-    <img class="compared-picture" src=${data.picture} alt=${`Tension and sidewall pressure along the run: ${labels.join(", ")}`} />
+    <div class="wide-table" tabindex="0" role="group" aria-label="Picture of the comparison"><img class="compared-picture" src=${data.picture} alt=${`Tension and sidewall pressure along the run: ${labels.join(", ")}`} /></div>
   </div>`;
 }
 
