@@ -508,11 +508,17 @@ class _Reader:
         if len(self.text) > LONGEST_TEXT:
             self.fault(f"the text has more than {LONGEST_TEXT} characters")
         if self.done():
-            self.fault("the text is empty", *_HEADS_SAID)
+            self.fault("the text is empty", *self.heads)
         made = self.head()
         if not self.done():
             self.unknown("the end of the leg")
         return made
+
+    @property
+    def heads(self) -> tuple[str, ...]:
+        """What a leg can begin with."""
+        first = ("start NAME at 0, 0, 0 heading north in CONDUIT",)
+        return _HEADS_SAID if self.number else first
 
     def head(self) -> Leg:
         self.take("straight")
@@ -528,7 +534,7 @@ class _Reader:
             self.at = bends.end()
             return self.saddle(3 if bends[0][0] in "3t" else 4)
         if self.match(_quantity("length")) is None:
-            self.unknown(*_HEADS_SAID, known=(*_HEADS, *_BEARINGS))
+            self.unknown(*self.heads, known=(*_HEADS, *_BEARINGS))
         angle = re.compile(_quantity("angle").pattern + r"(?=\s+(?:rolled\s+)?(?:offset|saddle)\b)")
         if self.match(angle) is not None:
             before = self.degrees("an angle", 90)

@@ -29,6 +29,7 @@ from route3d.model import (
     Vertex,
     WorkPlatform,
 )
+from route3d.model.route import GivenLegs
 from route3d.modelfile.fields import Reads
 from route3d.modelfile.read import LARGEST_FILE, NAMED, loads
 from route3d.modelfile.toml_edits import TomlEdits, toml_key, toml_table, toml_value, toml_words
@@ -215,21 +216,17 @@ class _RunWriter:
     # --- its route --------------------------------------------------------------------------------
 
     def _legs(self, page: TomlEdits, base: KeyPath, route: Route) -> None:
-        """A route by legs: other radii in their texts, any other change as legs written anew."""
+        """A route by legs: other radii and ends in their texts, any other change written anew."""
         given, by_legs = self.given.route, self.given.route.legs
         assert by_legs is not None  # the run has the key
-        names = [self.tables.name_of("conduit", c) for c in route.conduits]
         vertices = []
         for vertex in route.vertices:
             if (sheave := vertex.sheave) is not None:
                 sheave = replace(sheave, name=self.tables.name_of("sheave", sheave))
             vertices.append(replace(vertex, sheave=sheave))
+        names = [self.tables.name_of("conduit", c) for c in route.conduits]
         conduits = tuple(replace(c, name=n) for c, n in zip(route.conduits, names, strict=True))
         told = replace(route, vertices=tuple(vertices), conduits=conduits)
-        if (texts := self._other_radii(told)) is not None:
-            for i, text in texts.items():
-                page.put((*base, "legs", i), toml_words(text))
-            return
         same_end = route.vertices[-1].line == len(given.vertices) - 1
         end = read_leg(by_legs.texts[-1], len(by_legs.texts) - 1, self.system).at
         lines = legs_of(
@@ -238,20 +235,39 @@ class _RunWriter:
             declination=by_legs.declination,
             closes_to=end if same_end else None,
         )
+        if (texts := self._other_texts(told, by_legs, lines)) is not None:
+            for i, text in texts.items():
+                page.put((*base, "legs", i), toml_words(text))
+            return
         if not same_end and "closes_to" in self.entry:
             page.remove((*base, "closes_to"))
         rows = "".join(f"  {toml_words(line)},{page.newline}" for line in lines)
         page.put((*base, "legs"), f"[ # written anew{page.newline}{rows}]")
 
-    def _other_radii(self, route: Route) -> dict[int, str] | None:
-        """The texts of the legs with another radius; None where more than radii differs."""
-        given, by_legs = self.given.route, self.given.route.legs
-        if by_legs is None or len(route.vertices) != len(given.vertices):
+    def _other_texts(
+        self, route: Route, by_legs: GivenLegs, lines: Sequence[str]
+    ) -> dict[int, str] | None:
+        """The texts of the legs that change, by their number; None where more is to change.
+
+        ``lines`` are all legs written anew: of them only a start or an end can stand by itself.
+        """
+        given, last = self.given.route, len(self.given.route.vertices) - 1
+        if len(route.vertices) != len(given.vertices):
+            return None
+        if any(a.name != b.name for a, b in zip(route.conduits, given.conduits, strict=True)):
             return None
         texts: dict[int, str] = {}
         radii: dict[int, set[float]] = {}
         for i, (new, old) in enumerate(zip(route.vertices, given.vertices, strict=True)):
             number = by_legs.leg_of[i]
+            if i in (0, last) and new.access != old.access:
+                if read_leg(by_legs.texts[number], number, self.system).kind not in (
+                    "start",
+                    "end",
+                ):
+                    return None
+                texts[number] = lines[0 if i == 0 else -1]
+                old = replace(old, access=new.access)
             as_was = replace(new, bend=old.bend, bend_source=old.bend_source, sheave=old.sheave)
             sheaves = [v.sheave.name if v.sheave else "" for v in (new, old)]
             if as_was != old or sheaves[0] != sheaves[1]:
@@ -263,9 +279,8 @@ class _RunWriter:
             if made is None:
                 return None
             texts[number] = made
-        conduits = zip(route.conduits, given.conduits, strict=True)
-        alike = all(new.name == old.name for new, old in conduits)
-        return texts if alike and all(len(radii[i]) == 1 for i in texts) else None
+        several = any(len(radii[i]) > 1 for i in texts)  # an offset has one radius for its bends
+        return None if several else texts
 
     def _route(self, page: TomlEdits, path: KeyPath, route: Route) -> None:
         if self.given.route.legs is not None:

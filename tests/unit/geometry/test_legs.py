@@ -114,6 +114,17 @@ def test_where_legs_lead(legs: list[str], last: tuple[float, ...] | None) -> Non
     assert feet(read("10 ft", *legs))[-1] == pytest.approx(last, abs=1e-9)
 
 
+def test_numbers_without_a_unit_are_in_those_of_the_file() -> None:
+    legs = ["start at 1, 2, 3 heading east, box 900 x 800 x 700", "10", "right 90 at 1.2", "5 ft"]
+    route = read_legs(legs, "SI")
+    assert route.points == pytest.approx(np.array([[1, 2, 3], [11, 2, 3], [11, 2 - 5 * FOOT, 3]]))
+    assert route.radii[1] == pytest.approx(1.2) and route.boxes[0] == pytest.approx((0.9, 0.8, 0.7))
+    route = read_legs([*legs[:2], "right 90 at 36", "5"], "US")
+    assert route.points[2] / FOOT == pytest.approx((11, -3, 3))
+    assert route.radii[1] == pytest.approx(36 * INCH)
+    assert route.boxes[0] == pytest.approx((900 * INCH, 800 * INCH, 700 * INCH))
+
+
 def test_what_is_said_of_points() -> None:
     route = read(
         "120 ft", "right 90 at 36 in sweep, name first sweep, for reel",
@@ -391,3 +402,33 @@ def test_two_thousand_legs_are_read_at_once() -> None:
     started = time.process_time()
     assert len(read_legs(legs, "US").points) == 1002
     assert time.process_time() - started < 2.0  # 0.3 s on two quiet cores
+
+
+@pytest.mark.parametrize(
+    "climb", ["", "up 30 at 36 in", "down 72.5 at 36 in", "right 33 and up 10"]
+)
+@pytest.mark.parametrize(
+    ("shape", "rise", "angles"),
+    [
+        ("offset 3 ft left at 22.5 degrees", 3, (22.5, 22.5)),
+        ("offset 3 ft down at 30 degrees", 3, (30, 30)),
+        ("rolled offset 3 ft right and 4 ft up at 10 degrees", 5, (10, 10)),
+        ("saddle 2 ft up at 22.5 degrees", 0, (22.5, 45, 22.5)),
+        ("saddle 2 ft left over 3 ft at 30 degrees", 0, (30, 30, 30, 30)),
+    ],
+)
+def test_shapes_lie_in_a_plane_with_the_way_ahead_whatever_its_climb(
+    climb: str, shape: str, rise: float, angles: tuple[float, ...]
+) -> None:
+    """The way goes on parallel, beside the old one by the rise; each bend has its angle."""
+    lead = [climb, "20 ft"] if climb else []
+    route = read("20 ft", *lead, shape, "20 ft")
+    ways = np.diff(route.points, axis=0)
+    ways /= np.linalg.norm(ways, axis=1)[:, None]
+    before = ways[-len(angles) - 1]
+    assert ways[-1] == pytest.approx(before, abs=1e-12)
+    reach = route.points[-1] - route.points[-len(angles) - 2]
+    beside = np.linalg.norm(reach - (reach @ before) * before)
+    assert beside / FOOT == pytest.approx(rise, abs=1e-9)
+    turns = [row.turn for row in route.echo[-len(angles) :]]
+    assert turns == pytest.approx(angles, abs=1e-9)

@@ -215,9 +215,16 @@ def test_other_changes_write_the_legs_anew() -> None:
     made, new = edited([NewPullPoint(2, middle, "pull vault")])
     assert 'pull point "pull vault" for reel and machine' in new
     assert made.runs[0].route.pull_points == (3,)
-    _, new = edited([Opened(6, frozenset({"reel"}))])
-    assert new[-1] == "end mezzanine at 108, 306.8, 57 ft for reel and machine"
-    assert "# written anew" in edited_model(TEXT, loads(TEXT), "M1", [Opened(0, BOTH)])
+    edits = [NewPullPoint(2, middle, "pull vault")]
+    assert "legs    = [ # written anew" in edited_model(TEXT, loads(TEXT), "M1", edits)
+
+
+def test_room_at_an_end_is_written_in_its_leg_alone() -> None:
+    _, new = edited([Opened(6, frozenset({"reel"})), Opened(0, BOTH)])
+    assert new == [
+        "start pad at 0, 0, -3 ft heading north in duct for reel and machine",
+        "end mezzanine at 108, 306.8, 57 ft for reel and machine",
+    ]
 
 
 def test_another_conduit_takes_its_elbows_along() -> None:
