@@ -160,9 +160,7 @@ def test_the_start_names_the_first_conduit() -> None:
 
 
 def test_a_turn_without_a_radius_in_a_conduit_without_elbows() -> None:
-    plain = TEXT.replace(
-        'type       = "RMC"\ntrade_size = "5"', "inner_diameter = 5\nouter_diameter = 5.5"
-    )
+    plain = TEXT.replace('stock    = "RMC 5"', "inner_diameter = 5\nouter_diameter = 5.5")
     problem = problem_of(with_leg(7, '"up 90 in riser"', plain).replace("48 in sweep", "48 in"))
     assert "without a bend radius" in problem.message and problem.fix.startswith("give the radius")
 
