@@ -160,8 +160,9 @@ def test_the_start_names_the_first_conduit() -> None:
 
 
 def test_a_turn_without_a_radius_in_a_conduit_without_elbows() -> None:
-    plain = TEXT.replace('stock    = "RMC 5"', "inner_diameter = 5\nouter_diameter = 5.5")
-    problem = problem_of(with_leg(7, '"up 90 in riser"', plain).replace("48 in sweep", "48 in"))
+    bare = with_leg(7, '"up 90 in riser"').replace("48 in sweep", "48 in")
+    plain = bare.replace('stock    = "RMC 5"', "inner_diameter = 5\nouter_diameter = 5.5")
+    problem = problem_of(plain)
     assert "without a bend radius" in problem.message and problem.fix.startswith("give the radius")
 
 
