@@ -167,7 +167,7 @@ def test_peaks_against_their_limits(made: Surfaces) -> None:
         f"machine line pull {lbf(PEAK)} 6,175 lbf {PEAK / 6175:.0%} quay",
         f"rope load {lbf(PEAK)} 9,000 lbf {PEAK / 9000:.0%} quay",
     )
-    facts = {name: (value, note) for name, value, note, _ in made.page["words"]["facts"]}
+    facts = {name: (value, note) for name, value, note, *_ in made.page["words"]["facts"]}
     assert facts["Peak tension"] == (lbf(tension), f"{tension / 7500:.0%} of 7,500 lbf")
     assert facts["Peak sidewall"] == (f"{worst:.0f} lbf/ft", f"{worst / 500:.0%} of 500 lbf/ft")
     assert facts["Peak machine load"] == (lbf(PEAK), f"{PEAK / 6175:.0%} of 6,175 lbf")
@@ -195,7 +195,7 @@ def test_reel_tension_and_brake_window(made: Surfaces) -> None:
     reel = made.data["reel"]
     assert reel["tension_N"] == near(REEL * LBF)
     assert reel["brake_window_N"] == [near(LEAST * LBF), near(MOST * LBF)]
-    facts = {name: value for name, value, _, _ in made.page["words"]["facts"]}
+    facts = {name: value for name, value, *_ in made.page["words"]["facts"]}
     assert facts["Reel brake"] == f"{up(LEAST)} to {down(MOST)}"
     label = next(x for x in made.page["labels"] if x["kind"] == "feed")
     assert f"brake {up(LEAST)} to {down(MOST)}" in label["US"]

@@ -755,8 +755,8 @@ async def _save(live: Live, browser: Browser, message: Save) -> str:
             Problem(f"{name!r} is not a model file name", fix="enter a name that ends in .toml")
         )
     out = live.path.parent / name
-    if live.path.suffix.lower() != ".toml":
-        fix = "convert it to a model file (.toml) and serve that"
+    if message.into and live.path.suffix.lower() != ".toml":
+        fix = "save to a new model file, or convert it to one (.toml) and serve that"
         raise InputError(Problem(f"{live.path.name} is not written by the page", fix=fix))
     if live.saved >= _MOST_SAVED:
         raise InputError(Problem(f"{_MOST_SAVED} files saved, the maximum: restart the server"))

@@ -15,7 +15,8 @@ from route3d.modelfile.read import load, loads
 from route3d.modelfile.revise import matched, revised
 from tests.support.broken_jobs import MODELS
 
-DEMOS = sorted(MODELS.glob("*.toml"))
+# Those given by points: a route by legs becomes points where it changes.
+DEMOS = [m for m in sorted(MODELS.glob("*.toml")) if "legs " not in m.read_text(encoding="utf-8")]
 FT = 0.3048
 LEGS = """units = "US"
 [cable.phase]
