@@ -312,8 +312,8 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "Tension limit of the conductors",
         "The set may be pulled with the tension at which its first cable reaches its own strength. "
         "Above three conductors 0.8 of the sum counts.",
-        "copper 0.008 lb/cmil, aluminum 0.006 lb/cmil: pulling guides of US cable makers, ICEA-based "
-        "(read); national rules replace them",
+        "copper 0.008 lb/cmil, aluminum 0.006 lb/cmil: pulling guides of US cable makers, "
+        "ICEA-based (read); national rules replace them",
         ('T_"max" = frac(n S A, s)', 'n = 1 "  up to three conductors,  " 0.8 "  above"'),
         ("T", "S", "A", "s", "n"),
         "S is the cable maker's figure where one is given. Only the metal of main cables counts.",
@@ -326,7 +326,7 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         "Load on the pulling eyes or the basket grip",
         "The smallest of the published cap that protects the cable and the ratings of the fittings "
         "at the cable head. Only the cable maker's own figure replaces the cap.",
-        "any device 10,000 lbf, basket grip 1,000 lbf each: pulling guides of US cable makers (read)",
+        "any device 10,000 lbf, basket grip 1,000 lbf each: guides of US cable makers (read)",
         ('T ≤ T_"cap"',),
         ("T",),
         "A stronger grip, eye or swivel does not make the cable stronger.",
