@@ -99,12 +99,11 @@ def _line(asked: Question, legs: list[str]) -> str:
 
 def _whole_legs(text: str, legs: list[str], answers: dict[str, str]) -> Iterator[str]:
     """The legs of a line that can be read, up to the first that cannot."""
-    from route3d.geometry.leg_grammar import read_leg
-    from route3d.modelfile.interview import system_of
+    from route3d.modelfile.interview import check_leg
 
     for number, leg in enumerate(filter(None, (part.strip() for part in text.split(";")))):
         try:
-            read_leg(leg, len(legs) + number, system_of(answers))
+            check_leg(leg, len(legs) + number, answers)
         except InputError as error:
             _complain(error)
             return

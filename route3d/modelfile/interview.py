@@ -161,11 +161,12 @@ def questions(system: str, answers: Answers | None = None) -> tuple[Question, ..
             "Machine and rope",
             "Which pulling machine, and which rope?",
             either(
-                "capstan 4,000 lbf two-speed with polyester double braid 5/8",
-                "capstan 20 kN two-speed with polyester double braid 5/8",
+                "capstan 4,000 lbf two-speed with polyester double braid 7/8",
+                "capstan 20 kN two-speed with polyester double braid 7/8",
             ),
-            "A class of machine by its pull, then with and a rope. Classes are invented: enter the "
-            "nameplate in the file later. none: not checked, and no pull plan.",
+            "A class of machine by its pull, then with and a rope; without one, a rope that the "
+            "machine cannot overload. Classes are invented: enter the nameplate in the file later. "
+            "none: not checked, and no pull plan.",
             "machine",
         ),
         Question(
@@ -226,6 +227,20 @@ def understood(key: str, answers: Answers) -> tuple[str, ...]:
         known["route"] = _straight(known.get("conduit", ""))
     job = _read(_file(known, roomy=at < KEYS.index("conduit")))
     return tuple(_ECHOES[key](job))
+
+
+def check_leg(leg: str, number: int, answers: Answers) -> None:
+    """InputError for a leg that cannot be read by itself, or names no conduit of the answers."""
+    from route3d.geometry.leg_grammar import read_leg
+
+    named = read_leg(leg, number, system_of(answers)).conduit
+    asked = question("conduit", answers)
+    known = [name for name, _ in _named_conduits(answers.get("conduit", "") or asked.default)]
+    if named and named not in known:
+        raise _wrong(
+            f"there is no conduit {named!r}; known: {', '.join(known)}",
+            f"leave it out, or go back to the conduits and add it: {asked.default} then RMC 4",
+        )
 
 
 def _read(text: str) -> Job:
@@ -321,6 +336,8 @@ def _echo_machine(job: Job) -> Iterator[str]:
     )
     yield f"machine: {gears}"
     yield f"rope: working load {show(run.rope.rated_load, 'force', job.units)}"
+    if run.rope.rated_load < max(g.line_pull for g in run.machine.gears):
+        yield "the machine can overload this rope: take a stronger one, or set the limiter to it"
 
 
 def _echo_access(job: Job) -> Iterator[str]:
@@ -404,7 +421,7 @@ def _file(answers: Answers, *, roomy: bool = False) -> str:
         lines.append(table(f"conduit.{name}", values, "conduit", "friction"))
     run: dict[str, object] = {"name": _RUN, "cables": sets.counts}
     if machine:
-        rope_text = rope or _machine(asked["machine"].default)[1]
+        rope_text = rope or _rope_for(machine) or _machine(asked["machine"].default)[1]
         named_rope = "machine" if rope else "no rope"
         lines.append(table("rope.line", {"stock": rope_text}, named_rope))
         lines.append(table("machine.puller", {"stock": machine}, "machine"))
@@ -544,10 +561,24 @@ def _with(text: str) -> tuple[str, str]:
 
 
 def _machine(text: str) -> tuple[str, str]:
-    """Machine and rope of ``capstan 4,000 lbf with polyester double braid 5/8``, "" for none."""
+    """Machine and rope of ``capstan 4,000 lbf with polyester double braid 7/8``, "" for none."""
     return ("", "") if text.lower() == _NONE else _with(text)
 
 
+def _rope_for(machine: str) -> str:
+    """The lightest rope of the default kind that the machine cannot overload; "" where none."""
+    from route3d.standards.stock import StockMiss, machine_named, names, rope_named
+
+    try:
+        strongest = machine_named(machine).line_pull.value
+    except StockMiss:  # said where the machine is read
+        return ""
+    ropes = [rope_named(name) for name in names("rope") if name.startswith(_ROPE_KIND)]
+    strong = [r for r in ropes if r.facts["rated_load"].value >= strongest]
+    return min(strong, key=lambda r: r.facts["weight"].value).name if strong else ""
+
+
+_ROPE_KIND = "polyester double braid"
 _CABLE_KEYS = ("diameter", "weight", "sidewall_limit", "bend_multiple", "jacket")
 _REEL_KEYS = ("weight", "diameter", "width", "drum_diameter", "drag")
 

@@ -100,6 +100,9 @@ def _of_kind(kind: str, place: str, entry: Any, record: Any, system: str) -> _Or
     if kind == "cable" and record.stock:
         yield from _of_stock_cable(place, entry, record)
     elif kind == "conduit":
+        if entry.stock:
+            for key in ("type", "trade_size"):
+                yield f"{place}.{key}", Origin("given", words=f'by stock = "{entry.stock}"')
         yield from _of_friction(place, entry, record)
     elif kind == "reel" and entry.drag is None:
         yield f"{place}.drag", _assumed_drag(system)
@@ -134,7 +137,8 @@ def _of_friction(place: str, entry: Any, record: Any) -> _Origins:
     given = entry.friction
     source: Source | None = dict(record.tables)["friction"].source if given.stock else None
     if given.stock and given.value is None:
-        yield f"{place}.friction.value", Origin("table", source, f'"{given.stock}"')
+        for key in ("value", "source"):
+            yield f"{place}.friction.{key}", Origin("table", source, f'"{given.stock}"')
     for key, end, said in (
         ("low", record.friction_low, "half the value"),
         ("high", record.friction_high, "1.2 times the value"),

@@ -756,7 +756,10 @@ def explained() -> dict[str, Explanation]:
 
 
 def found_by(rule: str) -> Explanation | None:
-    """The explanation of a rule of a finding, a result or a key, in any case; None for a miss."""
+    """The explanation of a rule of a finding, a result or a key, or of that title, in any case.
+
+    None for a miss.
+    """
     wanted, known = " ".join(rule.lower().split()), explained()
     starts = [
         (len(start), entry)
@@ -764,7 +767,8 @@ def found_by(rule: str) -> Explanation | None:
         for start in entry.rules
         if start[-1] == " " and f"{wanted} ".startswith(start)
     ]
-    best = max(starts, key=lambda found: found[0])[1] if starts else None
+    titled = next((e for e in EXPLANATIONS if e.title.lower() == wanted), None)
+    best = max(starts, key=lambda found: found[0])[1] if starts else titled
     return known.get(wanted, best)
 
 
@@ -776,7 +780,10 @@ def explanation_of(rule: str) -> Explanation:
         Problem(
             f"no explanation named {rule[:60]!r}",
             where="explain",
-            fix=_nearest(" ".join(rule.lower().split()), list(explained())),
+            fix=_nearest(
+                " ".join(rule.lower().split()),
+                [*explained(), *(e.title.lower() for e in EXPLANATIONS)],
+            ),
         )
     )
 

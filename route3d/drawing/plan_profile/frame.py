@@ -229,7 +229,7 @@ def _small_print(setup: Setup, x: float, top: float, width: float) -> list[Mark]
     assumed = " (assumed)" if rules.rules_assumed else ""
     made = f"rules {rules.rule_set.title}{assumed}  route3d {__version__}"
     if job.path is not None:
-        made += f"  SHA-256 {file_mark(job.path)}  {plain(job.path.name)}"
+        made += f"  model file {plain(job.path.name)}, SHA-256 {file_mark(job.path)}"
     return [
         letters(x, top + 3.4, fitted(CAUTIONS[0], SMALL, width)),
         letters(x, top + 7.0, fitted(made, SMALL, width)),

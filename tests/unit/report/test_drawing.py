@@ -240,7 +240,9 @@ def test_what_the_three_readers_look_for() -> None:
     ):
         assert part in told, part
     whole = " ".join(told)
-    assert re.search(r"route3d \d+\.\d+\.\d+ SHA-256 [0-9a-f]{12} riser_duct_bank\.toml", whole)
+    assert re.search(
+        r"route3d \d+\.\d+\.\d+ model file riser_duct_bank\.toml, SHA-256 [0-9a-f]{12}", whole
+    )
     assert "planning aid" in whole
 
 
