@@ -27,6 +27,9 @@ from route3d.standards.practice import reel_back_length
 # Roots are found to this share, to which the solution itself is known; printed figures have three
 # digits.
 _FINE = 1e-8
+# Highest over lowest brake that a person can keep within: 10 % either way of what he sets. Own
+# judgment, no source.
+WIDE_ENOUGH = 1.25
 # Friction so many times the planned one is a blockage, not friction.
 _MOST_FRICTION = 1e6
 
@@ -364,6 +367,7 @@ def brake_findings(pull: Pull, window: BrakeWindow) -> tuple[Finding, ...]:
     """The brake window against what the reels can do, and what to set."""
     return (
         *_window_findings(pull, window),
+        *_narrow(pull, window),
         *(_rating_findings(pull, window) if window.holds else ()),
         *_drag_note(pull, window),
     )
@@ -423,6 +427,33 @@ def _window_findings(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
         fix,
         _friction_range(pull),
         rounding=("+", ""),
+    )
+
+
+def _narrow(pull: Pull, window: BrakeWindow) -> Iterator[Finding]:
+    """A window that a hand on a brake can hardly keep within."""
+    if not window.holds or window.empty or window.at_most >= WIDE_ENOUGH * window.at_least:
+        return
+    fix = say(
+        "hold the brake within {} to {} throughout: use brakes with a gauge and a person at every "
+        "reel, or widen the window: less friction, larger bends, or the other end",
+        (window.at_least, "force+"),
+        (window.at_most, "force-"),
+    )
+    width = window.at_most - window.at_least
+    wanted = (WIDE_ENOUGH - 1) * window.at_least
+    yield Finding(
+        "narrow brake window",
+        "caution",
+        pull.feed_name,
+        width,
+        wanted,
+        "force",
+        fix,
+        "own judgment, no source: a brake held by hand varies by 10% either way",
+        None,
+        wanted / width if width > 0 else math.inf,
+        ("-", "+"),
     )
 
 

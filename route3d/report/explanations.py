@@ -575,7 +575,11 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         ('"at least" ≤ T_0 ≤ "at most"',),
         ("T_0",),
         "Highest friction: the high end of its range, or 1.2 × the figure given (practice).",
-        ("brake limited by stop reading", "reel tension below the brake window"),
+        (
+            "brake limited by stop reading",
+            "reel tension below the brake window",
+            "narrow brake window",
+        ),
         section="12",
     ),
     Explanation(

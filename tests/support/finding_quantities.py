@@ -9,7 +9,8 @@ _RULES = {
     "force": """basket grip load; basket grip on armor; brake at the empty drum;
         brake limited by stop reading; brake rating; brake window; cable hangs at a planned stop;
         conductor tension; gauge cannot protect; gauge cannot show; gear margin; hanging weight;
-        machine line pull; machine load; machine minimum load; pulling eyes load; rating missing;
+        machine line pull; machine load; machine minimum load; narrow brake window;
+        pulling eyes load; rating missing;
         reel brake; reel drag; reel tension below the brake window; restart;
         restart in the strongest gear; restart: basket grip load; restart: conductor tension;
         restart: machine line pull; restart: pulling eyes load; restart: rope load; rope load;

@@ -426,6 +426,21 @@ def test_the_figures_of_a_finding_are_rounded_to_their_safe_side() -> None:
     assert measured(caution, "US") == "145 lbf"
 
 
+@pytest.mark.parametrize(
+    ("share", "narrow"), [(1.0, True), (1.2499, True), (1.25, False), (1.2501, False)]
+)
+def test_a_window_too_narrow_for_a_hand_is_a_caution(share: float, narrow: bool) -> None:
+    """Within 10 % either way: 1.1 / 0.9 = 1.22, taken as 1.25."""
+    window = replace(WINDOW, at_most=WINDOW.at_least * share)
+    rules = {f.rule: f for f in brake_findings(solve_pull(O2, AXIS), window)}
+    assert ("narrow brake window" in rules) == narrow
+    if narrow:
+        found = rules["narrow brake window"]
+        assert found.severity == "caution"
+        assert found.demand == pytest.approx(WINDOW.at_least * (share - 1))
+        assert found.limit == pytest.approx(WINDOW.at_least * 0.25)
+
+
 def test_one_force_given_for_several_reels_is_taken_for_each_and_said() -> None:
     """Three cables of one kind on three reels of 60 lbf: 180 lbf; on one reel 60 lbf."""
     three = replace(O1, cables=CableSet(((O1.cables.items[0][0], 3),)))
