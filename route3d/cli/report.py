@@ -86,4 +86,4 @@ def report(
         from route3d.report.calculation_html import calculation_html
 
         save(html, calculation_html(document, issue))
-    raise exit_code(any(each.result.stops for each in runs))
+    raise exit_code(any(each.stops for each in runs))

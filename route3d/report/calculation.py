@@ -54,7 +54,7 @@ from route3d.report.explanations import (
 from route3d.report.formula import Formula
 from route3d.report.inputs import InputFigure, input_figures, origin_of, other_origins
 from route3d.report.issue import Issue
-from route3d.report.plan_blocks import accidents_block, machine_block
+from route3d.report.plan_blocks import accidents_block, machine_block, verdict
 from route3d.report.plan_tackle import chain_block, reel_block, sheaves_block
 from route3d.report.remedies import remedy_list
 from route3d.report.segment_table import (
@@ -96,6 +96,11 @@ class RunCalculation:
 
     result: RunResult
     plan: Plan | None
+
+    @property
+    def stops(self) -> bool:
+        """True where the run must not be pulled: by its checks, or by its plan."""
+        return self.result.stops if self.plan is None else self.plan.stops
 
     @property
     def best(self) -> Candidate:
@@ -186,10 +191,10 @@ def _all_runs(runs: Sequence[RunCalculation], system: str) -> Iterator[Part]:
                 show(best.pull.peak_tension, "force", system),
                 f"{best.name(best.utilization.governing)}, {share(best.utilization.peak)}",
                 _margin(best),
-                "STOP" if result.stops else "passes",
+                "STOP" if run.stops else "passes",
             )
         )
-        if result.stops:
+        if run.stops:
             heavy.add(i)
     heads = (
         "run",
@@ -217,7 +222,7 @@ def _body(run: RunCalculation, system: str, *, new_page: bool) -> Iterator[Part]
     result, best = run.result, run.best
     name = f"Run {result.run.name}: {result.run.cables.describe()} on {result.run.attach}"
     yield Heading(name, 1, new_page)
-    yield Verdict(_verdict(run, system), result.stops)
+    yield Verdict(_verdict(run, system), run.stops)
     size = (
         f"{show(result.path.length, 'length', system)} of conduit, "
         f"{show(result.path.turn, 'angle', system)} total bend. "
@@ -239,16 +244,18 @@ def _body(run: RunCalculation, system: str, *, new_page: bool) -> Iterator[Part]
 
 
 def _verdict(run: RunCalculation, system: str) -> str:
-    result = run.result
+    """The words of plan and sheet; of a run without a plan, the worst of the direction told."""
     pull = run.best.pull
-    if not result.stops:
+    if not run.stops:
         return f"Passes. Feed from {pull.feed_name}, pull at {pull.pull_name}."
-    worst = next((f for f in result.findings if f.severity == "stop"), None)
+    if run.plan is not None:
+        return verdict(run.plan, system)
+    worst = next((f for f in run.result.findings_of(run.best) if f.severity == "stop"), None)
     if worst is None:
-        return "STOP. Do not pull as modeled."
+        return "STOP. Do not pull."
     figures = render(worst.compared, system)
     what = f"{worst.rule}, {render(worst.place, system)}" + (f": {figures}" if figures else "")
-    return f"STOP. Do not pull as modeled: {what}."
+    return f"STOP. Do not pull: {what}."
 
 
 def _limits(run: RunCalculation, system: str) -> Iterator[Part]:

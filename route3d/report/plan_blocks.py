@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from route3d.checks.limits import conductor_limit, grip_limit, sidewall_limit
+from route3d.checks.limits import NO_BRAKE, conductor_limit, grip_limit, sidewall_limit
 from route3d.planning.margins import brake_label
 from route3d.planning.pull_plan.acceptance import Acceptance
 from route3d.planning.pull_plan.acceptance import AcceptanceStage as CheckedStage
+from route3d.planning.pull_plan.feeding import held_at_rest
 from route3d.planning.pull_plan.gauge import GaugeRow
 from route3d.planning.pull_plan.gears import TRUE_GAUGE_SHARE, TRUE_GAUGE_TIME
 from route3d.planning.pull_plan.plan import Plan, StagePlace, machine_place
@@ -411,7 +412,7 @@ def accidents_block(plan: Plan, system: str) -> Block:
             )
         )
     notes = (
-        "Leave brake and machine as they are, find the cause, then restart as listed. First "
+        f"{_left_as_it_is(plan, system)} First "
         "move up to: maximum reading over the first "
         f"{show(FIRST_MOVE, 'length', system, decimals=0)}. 'Call': get the "
         "engineer's OK before anything moves.",
@@ -423,6 +424,18 @@ def accidents_block(plan: Plan, system: str) -> Block:
         tuple(rows),
         frozenset({0, 1, 3}),
         notes,
+    )
+
+
+def _left_as_it_is(plan: Plan, system: str) -> str:
+    """What to do with brake and machine while the cause is looked for; what hangs must be held."""
+    reels, _ = held_at_rest(plan.pull)
+    if plan.feeding.window is None or reels <= NO_BRAKE:
+        return "Leave brake and machine as they are, find the cause, then restart as listed."
+    hold, brake = show_marked(reels, "force+", system), reel_setting(plan, system)
+    return (
+        f"Leave the machine as it is and hold at least {hold} at the reels (friction not "
+        f"counted). Find the cause. Before the cable moves: {brake}, total; then restart as listed."
     )
 
 
@@ -539,13 +552,8 @@ def limiter_words(plan: Plan, system: str) -> tuple[str, ...]:
     """Where to set the machine's limiter, and what to do where that cannot be."""
     checks = plan.acceptance
     if math.isinf(checks.limiter):
-        return ("No limiter setting: the gauge cannot show any limit.",)
-    words = [f"Set the machine's limiter to {setting(checks.limiter, system)}"]
-    if checks.one_setting:
-        words[0] += " for the whole pull (the lowest Stop)."
-    else:
-        words[0] += " (the lowest Stop), and change it before each stage as listed."
-    words[0] = " ".join((words[0], *dict.fromkeys(_stall_words(plan, system))))
+        return (limiter_order(plan, system),)
+    words = [" ".join((limiter_order(plan, system), *dict.fromkeys(_stall_words(plan, system))))]
     for stage in checks.stages:
         if not (stage.trips or stage.trips_at_start):
             continue
@@ -568,6 +576,17 @@ def limiter_words(plan: Plan, system: str) -> tuple[str, ...]:
         "reading; or use a smaller machine."
     )
     return tuple(words)
+
+
+def limiter_order(plan: Plan, system: str) -> str:
+    """Where to set the machine's limiter, in one sentence."""
+    checks = plan.acceptance
+    if math.isinf(checks.limiter):
+        return "No limiter setting: the gauge cannot show any limit."
+    told = f"Set the machine's limiter to {setting(checks.limiter, system)}"
+    if checks.one_setting:
+        return f"{told} for the whole pull (the lowest Stop)."
+    return f"{told} (the lowest Stop), and change it before each stage as listed."
 
 
 def _stall_words(plan: Plan, system: str) -> Iterator[str]:

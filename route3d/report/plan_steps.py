@@ -11,6 +11,7 @@ from route3d.planning.pull_plan.feeding import eased, held_at_rest
 from route3d.planning.pull_plan.plan import Plan, StagePlace
 from route3d.planning.pull_plan.progress import gear_name
 from route3d.report.block import minutes
+from route3d.report.plan_blocks import limiter_order
 from route3d.units import render, show, show_marked
 
 
@@ -52,6 +53,13 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
         ),
         True,
     )
+    blind = _blind_gears(plan)
+    if blind:
+        yield (
+            f"Install a dynamometer in the line and read that in {blind}: the machine's gauge is "
+            "not accurate there.",
+            True,
+        )
     if fed.off_reel:
         yield (
             (
@@ -89,6 +97,7 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
         ),
         True,
     )
+    yield from _limiter_set(plan, system)
     yield f"Lubricate: {show(plan.supplies.lubricant_total, 'volume', system)} total.", False
     first = plan.pace.gears.spans[0].gear if plan.pace.gears.spans else None
     name = gear_name(first, plan.machine)
@@ -137,6 +146,22 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     yield from _training(plan, system)
     if place is not None:
         yield from _next_stage(place, fed.left_over, system)
+
+
+def _blind_gears(plan: Plan) -> str:
+    """The planned gears whose gauge is not accurate; "" for none."""
+    blind = [span.gear for span in plan.pace.gears.spans if not span.gear.gauge]
+    return " and ".join(dict.fromkeys(gear_name(gear, plan.machine) for gear in blind))
+
+
+def _limiter_set(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
+    """What is read made zero, and the limiter set, as the acceptance checks have it."""
+    checks = plan.acceptance
+    read = "the gauge and the dynamometer" if _blind_gears(plan) else "the gauge"
+    text = f"With the rope slack, zero {read}. {limiter_order(plan, system)}"
+    if any(stage.trips or stage.trips_at_start for stage in checks.stages):
+        text += " Raise it only as the acceptance checks say."
+    yield text, True
 
 
 def _training(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:

@@ -14,6 +14,7 @@ import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -100,7 +101,7 @@ def made() -> Surfaces:
     return Surfaces(
         terminal=plain(run()),
         sheet=plain(" ".join(page.extract_text() for page in pdf.pages)),
-        phone=plain(re.sub("<[^>]+>", " ", phone_page(job, plans, "US"))),
+        phone=plain(unescape(re.sub("<[^>]+>", " ", phone_page(job, plans, "US")))),
         page={"words": one["words"]["US"], "labels": one["labels"]["false"], **_ends(one)},
         data=json.loads(run("--json"))["runs"][0],
     )
@@ -295,9 +296,15 @@ def _down(x: float) -> str:
     return f"{math.floor(x / 50) * 50:,} lbf"
 
 
+_ENDS = sorted({*hand.STOPS, 0.0, hand.LENGTH, *(x for b in hand.BENDS for x in b)})
+
+
+def _lowest_stop() -> float:
+    return float(min(hand.stop(at) for at in _ENDS))
+
+
 def test_limiter_and_what_to_check_before_each_stage(made: Surfaces) -> None:
-    ends = sorted({*hand.STOPS, 0.0, hand.LENGTH, *(x for b in hand.BENDS for x in b)})
-    lowest = float(min(hand.stop(at) for at in ends))
+    lowest = _lowest_stop()
     everywhere(made, f"Set the machine's limiter to {_down(lowest)} for the whole pull")
     found = made.data["acceptance"]
     assert found["limiter_set_point_N"] == near(lowest * LBF)
@@ -309,7 +316,7 @@ def test_limiter_and_what_to_check_before_each_stage(made: Surfaces) -> None:
     for stage, name, a, b in zip(
         found["stages"], names, starts, (*starts[1:], hand.LENGTH), strict=True
     ):
-        limiter = min(hand.stop(at) for at in ends if a <= at <= b)
+        limiter = min(hand.stop(at) for at in _ENDS if a <= at <= b)
         stalls = (1400 if a < CHANGE else 6500) * 0.95
         assert stage["pulled_m"] == pytest.approx(a * FT)
         assert stage["limiter_N"] == near(limiter * LBF)
@@ -613,6 +620,8 @@ def _steps() -> tuple[str, ...]:
         "HOLD Test communication between both ends; agree on the stop word.",
         "HOLD Test the emergency stop. Clear everyone from the rope line, the bight and "
         "under the load.",
+        "HOLD With the rope slack, zero the gauge. Set the machine's limiter to "
+        f"{_down(_lowest_stop())} for the whole pull (the lowest Stop).",
         "Lubricate: 7.3 gal total.",
         "Take up the slack by hand, start in high, increase the load slowly.",
         f"HOLD Cable hangs at the stop with {places}: set the brake before stopping, at least "
@@ -660,8 +669,8 @@ def test_steps_in_json(made: Surfaces) -> None:
         == f"Brake the reels: {held}, for the whole pull. Test the brakes before the head goes "
         "in."
     )
-    assert f"first move up to {_kn(FIRST[CHANGE], round)}." in texts[13]
-    assert f"first moves up to {_kn(PEAK, round)}." in texts[14]
+    assert f"first move up to {_kn(FIRST[CHANGE], round)}." in texts[14]
+    assert f"first moves up to {_kn(PEAK, round)}." in texts[15]
 
 
 def _kn(x: float, rounded: Callable[[float], int]) -> str:

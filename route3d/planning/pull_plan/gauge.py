@@ -148,7 +148,8 @@ def _row(
     rests: bool,
 ) -> GaugeRow:
     low, expected, high, caution, start = read
-    gear, stop = _gear_at(plan, mark.pulled), stops.moving
+    gear = None if plan is None else plan.gear_at(mark.pulled)
+    stop = stops.moving
     return GaugeRow(
         pulled=mark.pulled,
         station=_pulled(pull, mark.pulled),
@@ -178,14 +179,6 @@ def _stalls(pull: Pull, gear: Gear | None) -> float:
     if machine is None:
         return math.inf
     return (machine.line_pull if gear is None else gear.line_pull) * machine.efficiency
-
-
-def _gear_at(plan: GearPlan | None, pulled: float) -> Gear | None:
-    """The gear from here on; at the end of the plan the last."""
-    for span in reversed(plan.spans if plan else ()):
-        if span.start - 1e-9 <= pulled <= span.end + 1e-9:
-            return span.gear
-    return None
 
 
 def _readable(plan: GearPlan | None, gear: Gear | None) -> bool:

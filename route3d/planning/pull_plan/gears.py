@@ -104,6 +104,13 @@ class GearPlan:
         """Cable in (m) pulled in gears whose gauge is not accurate."""
         return sum(span.end - span.start for span in self.spans if not span.gear.gauge)
 
+    def gear_at(self, pulled: float) -> Gear | None:
+        """The gear from ``pulled`` m of cable in on; at the end of the plan the last."""
+        for span in reversed(self.spans):
+            if span.start - 1e-9 <= pulled <= span.end + 1e-9:
+                return span.gear
+        return None
+
 
 def plan_gears(
     history: HeadHistory,

@@ -252,6 +252,7 @@ def _plan_of(
             loads.machine,
             allowances,
             going.moves,
+            going.gears,
             [row.pulled for row in readings],
             loads.line_limit[0],
         ),

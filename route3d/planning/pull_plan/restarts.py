@@ -13,7 +13,7 @@ from route3d.checks.limits import Rated
 from route3d.mechanics.pull import Peaks, Pull
 from route3d.model.allowances import Allowances
 from route3d.model.machine import Gear, Machine
-from route3d.planning.pull_plan.gears import available_pulls
+from route3d.planning.pull_plan.gears import GearPlan, available_pulls
 from route3d.planning.pull_plan.stops import FirstMoves
 
 _ROUNDING = 1e-9
@@ -25,11 +25,11 @@ _SAME = 1e-6
 class AccidentalStop:
     """If the pull stops with ``start`` to ``end`` m of cable in: restart in ``gear``, or do not.
 
-    ``gear`` is the weakest whose available pull covers the first move from anywhere in the
-    stretch; None where the pull must not be started again. ``first_move`` N is the largest load on
-    the machine over the first 3 m. ``share`` is the largest share of a limit that this movement
-    takes, and ``limit`` which limit ("conductor", "grip", "sidewall", "rope", "machine" or "line
-    fitting").
+    ``gear`` is the planned one where its available pull covers the first move from anywhere in the
+    stretch, else the weakest stronger one that does; None where the pull must not be started
+    again. ``first_move`` N is the largest load on the machine over the first 3 m. ``share`` is the
+    largest share of a limit that this movement takes, and ``limit`` which limit ("conductor",
+    "grip", "sidewall", "rope", "machine" or "line fitting").
     """
 
     start: float
@@ -45,6 +45,7 @@ def accidental_stops(
     machine: Machine,
     allowances: Allowances,
     moves: FirstMoves,
+    plan: GearPlan,
     places: Sequence[float],
     line_rating: float = math.inf,
 ) -> tuple[AccidentalStop, ...]:
@@ -56,7 +57,7 @@ def accidental_stops(
     weakest fitting of the line is at its rating. Common practice, no source.
     """
     ends = [*(x for x, y in pairwise(sorted(places)) if y - x > _SAME), max(places)]
-    found = _stretches(pull, machine, allowances, moves, ends, line_rating)
+    found = _stretches(pull, machine, allowances, moves, plan, ends, line_rating)
     return tuple(_merged(found))
 
 
@@ -65,6 +66,7 @@ def _stretches(
     machine: Machine,
     allowances: Allowances,
     moves: FirstMoves,
+    plan: GearPlan,
     ends: Sequence[float],
     line_rating: float,
 ) -> Iterator[AccidentalStop]:
@@ -80,9 +82,11 @@ def _stretches(
         limit, share = max(
             (use.governing, use.peak), ("line fitting", line), key=lambda named: named[1]
         )
-        strong = np.flatnonzero(load <= available * (1.0 + _ROUNDING))
+        planned = plan.gear_at(start)
+        weakest = 0 if planned is None else gears.index(planned)
+        strong = np.flatnonzero(load <= available[weakest:] * (1.0 + _ROUNDING))
         go = share <= 1.0 + _ROUNDING and bool(strong.size)
-        gear = gears[int(strong[0])] if go else None
+        gear = gears[weakest + int(strong[0])] if go else None
         yield AccidentalStop(start, end, gear, load, limit, share)
 
 

@@ -96,7 +96,8 @@ def advise(result: RunResult, job: Job, meshes: Sequence[SiteMesh] = ()) -> Advi
 
 def _by_themselves(state: FailingRun) -> frozenset[str]:
     """Rules of the run that no remedy is known for: they are put right by themselves."""
-    of_run = {f.rule for f in state.verdict.results[0].run_findings} & state.rules
+    findings = state.verdict.results[0].run_findings
+    of_run = {f.rule for f in findings if f.severity == "stop"}
     return frozenset(of_run - {rule for rules, _ in GROUPS for rule in rules})
 
 

@@ -18,13 +18,17 @@ from route3d.planning.pull_plan.plan import Plan, make_plan
 from route3d.report.plan_blocks import (
     GAUGE,
     acceptance_block,
+    accidents_block,
     gauge_block,
+    limiter_order,
     limiter_words,
     plan_blocks,
     reel_setting,
     setting,
 )
 from route3d.report.plan_json import plan_data
+from route3d.report.plan_steps import steps
+from route3d.report.plan_tackle import reel_block
 from route3d.units import render, show
 from tests.support.jobs import LBF
 
@@ -218,3 +222,43 @@ def test_json_has_every_figure_in_newtons_and_none_for_what_is_not_known() -> No
     text = json.dumps([told["gauge"], told["acceptance"]], allow_nan=False)
     ((row,), _) = json.loads(text)
     assert row["stop_N"] is row["stalls_N"] is None
+
+
+@pytest.mark.parametrize("true", [True, False])
+def test_the_steps_zero_the_gauge_and_set_the_limiter_before_the_slack_is_taken_up(
+    true: bool,
+) -> None:
+    """Where no gear has an accurate gauge a dynamometer is read instead."""
+    job, plan = planned()
+    if not true:
+        (given,) = job.runs
+        assert given.machine is not None
+        gears = tuple(replace(gear, gauge=False) for gear in given.machine.gears)
+        blind = replace(given, machine=replace(given.machine, gears=gears))
+        changed = replace(job, runs=(blind,))
+        result = evaluate(changed, with_remedies=False).runs[0]
+        plan = make_plan(result, changed, step=15.0)
+    said = [text for text, _ in steps(plan, "US")]
+    read = "the gauge" if true else "the gauge and the dynamometer"
+    zero = said.index(f"With the rope slack, zero {read}. {limiter_order(plan, 'US')}")
+    slack = next(i for i, text in enumerate(said) if text.startswith("Take up the slack"))
+    installed = [i for i, text in enumerate(said) if text.startswith("Install a dynamometer")]
+    assert [*installed, zero, slack] == sorted([*installed, zero, slack])
+    assert [said[i] for i in installed] == [
+        "Install a dynamometer in the line and read that in high: the machine's gauge is not "
+        "accurate there."
+    ] * (not true)
+    assert limiter_words(plan, "US")[0].startswith(limiter_order(plan, "US"))
+
+
+def test_after_an_unplanned_stop_the_reels_hold_what_hangs() -> None:
+    """As the reel end has it; the brake of the pull again before the cable moves."""
+    _, plan = planned()
+    (hold,) = (t for t in reel_block(plan, "US").notes if t.startswith("At every stop hold"))
+    (told,) = accidents_block(plan, "US").notes
+    figure = hold.removeprefix("At every stop hold ").removesuffix(".")
+    assert f"Leave the machine as it is and hold {figure}." in told
+    assert f"Before the cable moves: {reel_setting(plan, 'US')}, total" in told
+    by_hand = replace(plan, feeding=replace(plan.feeding, window=None))
+    (told,) = accidents_block(by_hand, "US").notes
+    assert told.startswith("Leave brake and machine as they are")

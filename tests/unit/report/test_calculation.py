@@ -22,11 +22,13 @@ from route3d.modelfile.read import loads
 from route3d.report.calculation import calculation_report, not_modeled
 from route3d.report.calculation_html import calculation_html
 from route3d.report.calculation_pdf import calculation_pdf
-from route3d.report.document import Document, Heading, Table, Words
+from route3d.report.document import Document, Heading, Table, Verdict, Words
 from route3d.report.inputs import input_figures, origin_of, other_origins
 from route3d.report.issue import issue_of
+from route3d.report.plan_blocks import verdict
 from route3d.report.segment_table import line_constants, rounding_words, segment_block
 from tests.support import jobs
+from tests.support.broken_jobs import MODELS
 from tests.support.printed_lines import check, tables
 from tests.support.report_model import MODEL
 
@@ -163,6 +165,22 @@ def test_no_heading_stands_alone_and_no_page_is_empty(made: Made) -> None:
         lines = [line.strip() for line in page.splitlines() if line.strip()]
         body = [line for line in lines if "mark " not in line and not line.startswith("page ")]
         assert body and body[-1] not in heads, body[-3:]
+
+
+def test_the_headline_is_that_of_plan_and_sheet() -> None:
+    """Of the end it plans, and what only the plan finds as well: bolts too weak for the machine."""
+    text = (MODELS / "riser_duct_bank.toml").read_text()
+    weak = text.replace("bolt_tension = 3000", "bolt_tension = 30")
+    pressed = text.replace("sidewall_limit = 500", "sidewall_limit = 100")
+    assert text not in (weak, pressed)
+    for changed, rule in ((weak, "load path: worst bolt"), (pressed, "brake window")):
+        job = loads(changed, "job.toml", MODELS)
+        (run,) = calculations(job, "US")
+        document = calculation_report(job, (run,), issue_of(job, "report", "US"), paper="letter")
+        (told,) = [part for part in document.parts if isinstance(part, Verdict)]
+        assert run.plan is not None and run.stops and told.stop
+        assert told.text == verdict(run.plan, "US")
+        assert told.text.startswith(f"STOP. Do not pull: {rule}")
 
 
 def test_the_same_job_gives_the_same_bytes() -> None:

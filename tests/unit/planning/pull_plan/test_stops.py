@@ -248,7 +248,7 @@ def test_after_an_accident_the_gear_named_makes_the_first_move(seed: int) -> Non
     machine_, rated = pull.run.machine, Rated.of(pull.run, pull.practice)
     assert machine_ is not None and rated.rope is not None
     places = np.linspace(0, pull.path.length, 9).tolist()
-    found = accidental_stops(pull, machine_, OFTEN, going.moves, places)
+    found = accidental_stops(pull, machine_, OFTEN, going.moves, going.gears, places)
     assert found[0].start == 0 and found[-1].end == pytest.approx(pull.path.length)
     for stop in found:
         heads = np.linspace(stop.start, stop.end, 4)
@@ -263,15 +263,34 @@ def test_after_an_accident_the_gear_named_makes_the_first_move(seed: int) -> Non
             assert most <= 1 + 2e-3 and stop.share <= 1 + 1e-9
             full = 14e3 if stop.gear.name == "low" else 0.9 * 6000.0
             assert stop.first_move <= full * (1 + 1e-9)
-            if stop.gear.name == "low":
-                assert stop.first_move > 0.9 * 6000.0
+            # no stronger than needed: what the high gear would start is in the planned one
+            if stop.gear.name == "low" and stop.first_move <= 0.9 * 6000.0:
+                assert going.gears.gear_at(stop.start) == stop.gear
+
+
+def test_after_an_accident_the_pull_goes_on_in_the_gear_planned() -> None:
+    """A level pull in the low gear, whose gauge is accurate, though the high one would start it."""
+    one = run(
+        along(([[0, 0, 0], [60, 0, 0]], [0, 0]), conduit(friction=0.3)),
+        cable(),
+        rope=rope(),
+        machine=Machine("m", (Gear(6000.0, 0.5, "high", gauge=False), GEARS[1])),
+    )
+    pull = solve_pull(one, PRACTICE)
+    course = history(pull)
+    assert course is not None and one.machine is not None
+    going = pace(pull, course, one.machine, Allowances())
+    assert [s.gear.name for s in going.gears.spans] == ["low"]
+    ends = [0.0, pull.path.length]
+    (stop,) = accidental_stops(pull, one.machine, Allowances(), going.moves, going.gears, ends)
+    assert stop.gear == GEARS[1] and stop.first_move < 0.9 * 6000.0
 
 
 def test_a_weak_fitting_of_the_line_forbids_a_restart() -> None:
     pull, _, going = solved(0)
     assert pull.run.machine is not None
     ends = [0.0, pull.path.length]
-    (stop,) = accidental_stops(pull, pull.run.machine, OFTEN, going.moves, ends, 1.0)
+    (stop,) = accidental_stops(pull, pull.run.machine, OFTEN, going.moves, going.gears, ends, 1.0)
     assert stop.gear is None and stop.limit == "line fitting"
 
 

@@ -222,6 +222,22 @@ def test_what_no_remedy_is_known_for_is_put_right_by_itself() -> None:
     assert not alone.remedies and render(alone.why_none, "US") == why
 
 
+def test_a_note_of_the_rule_that_stops_a_run_sets_nothing_apart() -> None:
+    """Where no formula gives the pressure of the worst cable a note says so: the stop is mended."""
+    job = broken_job("sidewall")
+    (given,) = job.runs
+    ((phase, count),) = given.cables.items
+    ground = replace(phase, name="ground", diameter=phase.diameter / 2, weight=phase.weight / 4)
+    set_of_four = replace(given.cables, items=((phase, count), (ground, 1)))
+    four = replace(job, runs=(replace(given, cables=set_of_four),))
+    (result,) = evaluate(four, with_remedies=False).runs
+    assert ("sidewall pressure", "note") in {(f.rule, f.severity) for f in result.run_findings}
+    assert "sidewall pressure" in {f.rule for f in result.findings if f.severity == "stop"}
+    advice = advice_of(four)
+    assert not advice.why_none and advice.remedies
+    assert all(remedy.passes and remedy.reaches for remedy in advice.remedies)
+
+
 def test_points_keep_their_numbers_after_a_pull_point_is_added() -> None:
     """Degrees and pressure broken together: the bends named later are those of the file."""
     job = broken_job("degrees")
