@@ -93,6 +93,8 @@ def _check_route_or_legs(run: dict[str, Any], path: KeyPath, report: Collector) 
             "enter the points of the centerline: { at = [x, y, z] }, ...; or legs = "
             '["start pad at 0, 0, 0 heading north in duct", "120 ft", ...]'
         )
+        if isinstance(report.document.value_place(path), Cell):
+            fix = "enter its points on the sheet Points, or its legs on the sheet Legs"
         report.add((*path, "route"), "route is missing, or legs", fix, at_key=True)
     if "closes_to" in run and "legs" not in run:
         report.add((*path, "closes_to"), "closes_to is for a route given by legs", "remove it")
@@ -115,7 +117,8 @@ def _known(name: Any, known: Iterable[str], kind: str, path: KeyPath, report: Co
     if not isinstance(name, str) or name in known:
         return
     names = sorted(set(known))
-    fix = nearest(name, names) or f"add a table for it: this file has no {kind}"
+    what = "row" if isinstance(report.document.value_place(path), Cell) else "table"
+    fix = nearest(name, names) or f"add a {what} for it: this file has no {kind}"
     report.add(path, f"there is no {kind} {brief(name)}", fix, at_key=path[-1] == name)
 
 

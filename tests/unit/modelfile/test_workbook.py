@@ -512,3 +512,35 @@ def test_a_plan_names_the_cell_of_the_machine_that_is_missing(
     file.write_bytes(workbook_of(read_toml(text).data))
     assert main(["plan", str(file)]) == 2
     assert re.search(r"sheet Runs, cell [A-Z]+2: run\[0\]\.machine", capsys.readouterr().err)
+
+
+@pytest.mark.parametrize(
+    ("command", "of_text", "of_workbook"),
+    [
+        (["reels"], "add [[cable_reel]] with", "add rows on the sheet Cable reels with"),
+        (["bank"], "add a table [[bank]] with", "add a row on the sheet Banks with"),
+        (["compare"], "add a [[variant]] with", "add a row on the sheet Variants with"),
+        (["check"], "then delete the line example = true", "then clear the column example"),
+        (["plan", "--sheet", "s.pdf"], "delete each example = true", "clear the column example"),
+    ],
+)
+def test_a_fix_for_a_workbook_names_its_sheet(
+    tmp_path: Path,
+    command: list[str],
+    of_text: str,
+    of_workbook: str,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["new", "job.toml", "--template", "riser"]) == 0
+    assert main(["new", "job.xlsx", "--template", "riser"]) == 0
+    capsys.readouterr()
+    for file, said, other in [
+        ("job.toml", of_text, of_workbook),
+        ("job.xlsx", of_workbook, of_text),
+    ]:
+        main([command[0], file, *command[1:]])
+        printed = capsys.readouterr()
+        words = " ".join((printed.out + printed.err).split())
+        assert said in words and other not in words, words
