@@ -30,6 +30,8 @@ def check_run(
     path: Path,
     fits: tuple[Fit, ...],
     examples: Sequence[str] = (),
+    *,
+    in_workbook: bool = False,
 ) -> tuple[Finding, ...]:
     """What holds whichever end feeds: fit, bends, risers, boxes, rules, classes, temperature.
 
@@ -45,6 +47,8 @@ def check_run(
         How the cables lie.
     examples : sequence of str
         Tables of the model file whose values nobody has confirmed.
+    in_workbook : bool
+        Whether the model file is a workbook: a fix then names the sheet or the column.
 
     Returns
     -------
@@ -62,8 +66,8 @@ def check_run(
         *check_classes(run, practice),
         *check_temperature(run, practice),
         *check_stock(run),
-        *_for_both_ends(run),
-        *_unconfirmed(run, examples),
+        *_for_both_ends(run, in_workbook),
+        *_unconfirmed(run, examples, in_workbook),
         *_closing(run),
     )
 
@@ -94,7 +98,7 @@ def _closing(run: Run) -> tuple[Finding, ...]:
     )  # fmt: skip
 
 
-def _for_both_ends(run: Run) -> tuple[Finding, ...]:
+def _for_both_ends(run: Run, in_workbook: bool) -> tuple[Finding, ...]:
     """Equipment that is given once is worked with at whichever end it is needed."""
     given = [
         name
@@ -104,26 +108,24 @@ def _for_both_ends(run: Run) -> tuple[Finding, ...]:
     ends = [run.route.vertices[i] for i in (0, -1)]
     if not given or not all({"reel", "machine"} <= v.access for v in ends):
         return ()
+    place = "on the sheet Ends" if in_workbook else 'in [run.ends."NAME"]'
     fix = say(
         ", ".join(name.replace("_", "-") for name in given)
-        + ': given once and used at both ends. Enter what differs at one end in [run.ends."NAME"]'
+        + f": given once and used at both ends. Enter what differs at one end {place}"
     )
     source = "given in the run"
     return (in_words("equipment at both ends", "note", run.name, fix, source),)
 
 
-def _unconfirmed(run: Run, examples: Sequence[str]) -> tuple[Finding, ...]:
+def _unconfirmed(run: Run, examples: Sequence[str], in_workbook: bool) -> tuple[Finding, ...]:
     """Tables marked as examples, without those of other runs."""
     own = (f"run.{run.name}",)
     concern = [e for e in examples if not e.startswith("run.") or is_example(e, own)]
     if not concern:
         return ()
-    fix = say(
-        literal(
-            f"confirm {example_names(concern)}: enter the values of your job, then delete the "
-            "line example = true"
-        )
-    )
+    mark = "clear the column example" if in_workbook else "delete the line example = true"
+    said = f"confirm {example_names(concern)}: enter the values of your job, then {mark}"
+    fix = say(literal(said))
     return (in_words("example values", "caution", run.name, fix, "marked in the model file"),)
 
 

@@ -96,7 +96,8 @@ def _refuse_bankless(job: Job, model: Path, run: str | None) -> None:
     if any(b.run in names for b in job.banks):
         return
     said = f"run {run!r} has no duct bank" if run is not None else "holds no duct bank"
-    fix = f'add a table [[bank]] with run = "{names[0]}", rows, columns, spacing and cover'
+    where = "a row on the sheet Banks" if job.in_workbook else "a table [[bank]]"
+    fix = f'add {where} with run = "{names[0]}", rows, columns, spacing and cover'
     raise InputError(Problem(said, where="bank", fix=fix, file=str(model)))
 
 

@@ -108,8 +108,9 @@ def _variants(model: Path, wanted: Sequence[str] | None) -> list[tuple[str, Job]
     job = read_job(model)
     found = load_variants(model)
     if not found:
-        said = "has no [[variant]] to compare with"
-        fix = "name a second model file, or add a [[variant]] with name and changes"
+        said = "has no variant to compare with"
+        where = "a row on the sheet Variants" if job.in_workbook else "a [[variant]]"
+        fix = f"name a second model file, or add {where} with name and changes"
         raise InputError(Problem(said, fix=fix, file=str(model)))
     names = [variant.name for variant in found]
     if unknown := [name for name in wanted or () if name not in names]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 from dataclasses import replace
 from enum import StrEnum
@@ -352,7 +353,7 @@ def _into(
         fix = f"convert it first: route3d convert {model} {model.with_suffix('.toml')}"
         raise InputError(Problem("updates .toml model files only", "--into", fix, str(model)))
     job, text = _model(model), model_text(model)
-    reading = _named_in(read_routes(source, options), names, job, source)
+    reading = _named_in(read_routes(source, options), names, job, source, model)
     if reading.moved:
         said = f"its coordinates are far from 0 and those of {model.name} are not"
         fix = "use --origin X,Y,Z with what was subtracted for the model (see the note in it)"
@@ -366,9 +367,16 @@ def _into(
     for title, sentences in lines:
         write(f"{title}:" + ("" if sentences else " nothing") + "\n")
         write("".join(f"  {_one_line(s)}\n" for s in sentences))
+    doubts = [f"{run.name} {run.doubt}" for run in runs if run.doubt]
+    for doubt in doubts:
+        write(_one_line(f"caution: {doubt}: wrong grid, origin or units?") + "\n")
     if preview:
         message(f"{model} not changed (--preview)")
         return
+    if doubts:
+        fix = "correct --units, or bring the file to the grid of the model with --origin X,Y,Z"
+        problems = [Problem(f"not updated: {d}", "--into", fix, str(source)) for d in doubts]
+        raise InputError(problems)
     if made == text:
         message(f"{model} needs no change")
         return
@@ -379,13 +387,20 @@ def _into(
 
 
 def _named_in(
-    reading: ImportedRoutes, names: list[str] | None, job: Job, source: Path
+    reading: ImportedRoutes, names: list[str] | None, job: Job, source: Path, model: Path
 ) -> ImportedRoutes:
-    """The routes asked for; a single one without a name in its file is the run asked for."""
+    """The routes asked for; a single one of another name is the run asked for with --run.
+
+    Where its file names no run, it is the only run of the model without that.
+    """
     known, read = [run.name for run in job.runs], [route.name for route in reading.routes]
-    unnamed = len(read) == 1 and read[0] not in known
-    wanted = names or (known if unnamed and len(known) == 1 else [])
-    if unnamed and len(wanted) == 1 and wanted[0] in known:
+    strange = len(read) == 1 and read[0] not in known
+    if strange and reading.named and not names:
+        said = f"the run {read[0]!r} of the file is not in {model.name}: {', '.join(known)}"
+        fix = f"check that this is the right file; --run {shlex.quote(known[0])} takes it for that"
+        raise InputError(Problem(said, "--into", f"{fix} run", str(source)))
+    wanted = names or (known if strange and len(known) == 1 else [])
+    if strange and len(wanted) == 1 and wanted[0] in known:
         said = f"the route {read[0]!r} taken for run {wanted[0]!r}"
         said += "" if names else ", the only one of the model"
         routes = (replace(reading.routes[0], name=wanted[0]),)

@@ -102,6 +102,12 @@ def app(commands: Iterable[str] = COMMANDS) -> typer.Typer:
 class _Command(TyperCommand):
     """A command whose flags show no type in the help."""
 
+    def __init__(self, *args: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        for param in self.params:
+            if text := getattr(param, "help", None):
+                param.help = _plain(text)  # type: ignore[attr-defined]
+
     def get_params(self, ctx: Any) -> list[Any]:
         return _untyped(super().get_params(ctx))
 
@@ -130,8 +136,17 @@ def _untyped(params: list[Any]) -> list[Any]:
 
 def _even(function: Any) -> str:
     """The docstring with each paragraph on one line: the help breaks lines by its own width."""
-    paragraphs = inspect.cleandoc(function.__doc__).split("\n\n")
+    paragraphs = _plain(inspect.cleandoc(function.__doc__)).split("\n\n")
     return "\n\n".join(" ".join(paragraph.split()) for paragraph in paragraphs)
+
+
+def _plain(text: str) -> str:
+    """A text of the help in which brackets, as around the name of a table, are no markup."""
+    if "[" not in text:
+        return text
+    from rich.markup import escape
+
+    return escape(text)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

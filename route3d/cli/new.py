@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import Annotated
 
@@ -90,7 +91,7 @@ def new(
             Problem(str(error), fix="choose --rules and --edition from these")
         ) from None
     _write(file, text, workbook=workbook, force=force)
-    message(f"wrote {file}; next: route3d check {file}")
+    message(f"wrote {file}; next: route3d check {shlex.quote(str(file))}")
 
 
 def _refuse_both(*, ask: bool, template: str, rules: str, edition: str) -> None:

@@ -67,7 +67,8 @@ def reels(
     plan = reel_plan(job, longest=_length(reel_length, system), together=not any_reel)
     if not plan.allotments:
         said = f"no reels are given for {', '.join(plan.without)}"
-        fix = 'add [[cable_reel]] with cable and length, or use --reel-length "1500 ft"'
+        where = "rows on the sheet Cable reels" if job.in_workbook else "[[cable_reel]]"
+        fix = f'add {where} with cable and length, or use --reel-length "1500 ft"'
         raise InputError(Problem(said, where="cable_reel", fix=fix, file=str(model)))
     if csv is not None:
         save(csv, reels_csv(plan, system))

@@ -122,7 +122,7 @@ class ImportedRoutes:
 
     Nothing of a file is dropped without a sentence (with its count) in ``ignored``. ``meters`` are
     those in its unit of length, None where it has none, as degrees. ``moved`` says what was taken
-    off all coordinates, "" where nothing was.
+    off all coordinates, "" where nothing was. ``named`` says whether the file names its routes.
     """
 
     routes: tuple[ExchangeRoute, ...]
@@ -131,6 +131,7 @@ class ImportedRoutes:
     guessed: tuple[str, ...] = ()
     meters: float | None = None
     moved: str = ""
+    named: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +169,9 @@ def meters_per_unit(options: ReadOptions, own: str | None, path: FilePath) -> fl
     """
     unit = options.units or own
     if unit is None:
-        raise bad_file(path, "does not say its unit of length", "use --units m, ft, mm or in")
+        raise bad_file(
+            path, "does not say its unit of length", "use --units m, ft, us-ft, mm or in"
+        )
     return METERS[unit]
 
 

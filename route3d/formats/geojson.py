@@ -84,7 +84,10 @@ def read_geojson(path: Path, options: ReadOptions) -> ImportedRoutes:
     ignored = [counted(n, kind) for kind, n in sorted(found.others.items())]
     if doubles:
         ignored.append(f"{counted(doubles, 'point')} at the same position as the point before")
-    return ImportedRoutes(tuple(routes), tuple(used), tuple(ignored), tuple(guessed), meters)
+    named = any(isinstance(properties.get("name"), str | int) for _, properties in found.lines)
+    return ImportedRoutes(
+        tuple(routes), tuple(used), tuple(ignored), tuple(guessed), meters, named=named
+    )
 
 
 def _parsed(path: Path) -> dict[str, Any]:

@@ -116,6 +116,11 @@ class Job:
         if self.units not in SYSTEMS:
             raise ValueError(f"units must be one of {SYSTEMS}, not {self.units!r}")
 
+    @property
+    def in_workbook(self) -> bool:
+        """Whether it was read from a workbook: its tables are rows of sheets."""
+        return self.path is not None and self.path.suffix.lower() == ".xlsx"
+
     def run(self, name: str) -> Run:
         """The run of that name.
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from route3d.modelfile.fields import brief, nearest
-from route3d.modelfile.places import told
+from route3d.modelfile.places import Cell, told
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.toml_positions import KeyPath
 
@@ -22,8 +22,13 @@ def check_references(report: Collector) -> None:
         _known(anchor.get("brace"), _names(data, "anchor"), "anchor", (*path, "brace"), report)
     for path, reel in _items(data, "cable_reel"):
         _known(reel.get("cable"), _names(data, "cable"), "cable", (*path, "cable"), report)
+    seen: set[str] = set()
     for path, run in _items(data, "run"):
-        _check_run(path, run, data, report)
+        # The rows of a sheet that belong to a run of this name went to the first.
+        repeated = str(run.get("name")) in seen
+        in_sheet = isinstance(report.document.value_place(path), Cell)
+        _check_run(path, run, data, report, has_rows=not (repeated and in_sheet))
+        seen.add(str(run.get("name")))
     names = [run.get("name") for _, run in _items(data, "run")]
     _check_same_names("run", names, report)
     _check_same_names("variant", [v.get("name") for _, v in _items(data, "variant")], report)
@@ -56,14 +61,17 @@ def _names(data: dict[str, Any], key: str) -> list[str]:
     return list(table) if isinstance(table, dict) else []
 
 
-def _check_run(path: KeyPath, run: dict[str, Any], data: dict[str, Any], report: Collector) -> None:
+def _check_run(
+    path: KeyPath, run: dict[str, Any], data: dict[str, Any], report: Collector, *, has_rows: bool
+) -> None:
     for name in _names(run, "cables"):
         _known(name, _names(data, "cable"), "cable", (*path, "cables", name), report)
     _known(run.get("rope"), _names(data, "rope"), "rope", (*path, "rope"), report)
     _check_equipment(path, run, data, report)
     for place, end in _tables(run, "ends"):
         _check_equipment((*path, *place), end, data, report)
-    _check_route_or_legs(run, path, report)
+    if has_rows:
+        _check_route_or_legs(run, path, report)
     conduits = set(_names(data, "conduit"))
     route = run.get("route")
     _check_point_names(route, (*path, "route"), report)
@@ -85,6 +93,8 @@ def _check_route_or_legs(run: dict[str, Any], path: KeyPath, report: Collector) 
             "enter the points of the centerline: { at = [x, y, z] }, ...; or legs = "
             '["start pad at 0, 0, 0 heading north in duct", "120 ft", ...]'
         )
+        if isinstance(report.document.value_place(path), Cell):
+            fix = "enter its points on the sheet Points, or its legs on the sheet Legs"
         report.add((*path, "route"), "route is missing, or legs", fix, at_key=True)
     if "closes_to" in run and "legs" not in run:
         report.add((*path, "closes_to"), "closes_to is for a route given by legs", "remove it")
@@ -107,7 +117,8 @@ def _known(name: Any, known: Iterable[str], kind: str, path: KeyPath, report: Co
     if not isinstance(name, str) or name in known:
         return
     names = sorted(set(known))
-    fix = nearest(name, names) or f"add a table for it: this file has no {kind}"
+    what = "row" if isinstance(report.document.value_place(path), Cell) else "table"
+    fix = nearest(name, names) or f"add a {what} for it: this file has no {kind}"
     report.add(path, f"there is no {kind} {brief(name)}", fix, at_key=path[-1] == name)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -25,11 +25,15 @@ from route3d.modelfile.read import loads
 from route3d.modelfile.toml_edits import TomlEdits, toml_table, toml_value
 from route3d.modelfile.toml_positions import KeyPath, read_toml
 from route3d.modelfile.write import turns_of
-from route3d.units import written
+from route3d.units import show, written
 
 # Own judgment: a point that moved farther (m) than this counts as one removed and one added,
 # half of it for each.
 FAR_APART = 10.0
+# Own judgment: a route whose middle lies farther off than this (m), or than so many times its size,
+# or that is so many times as large or small, is on another grid or in other units.
+FARTHEST_MOVE = 1000.0
+MOST_SIZES = 10.0
 # Below this (m) a point has not moved: its text stays.
 UNMOVED = 1e-6
 # Pairs of points compared; longer routes are matched by their order.
@@ -58,7 +62,10 @@ class PointChange:
 
 @dataclass(frozen=True, slots=True)
 class RevisedRun:
-    """What changes in one run; ``notes`` are sentences on how it is written."""
+    """What changes in one run; ``notes`` are sentences on how it is written.
+
+    ``doubt`` says why the new route is hardly one of the same place, "" where it is.
+    """
 
     name: str
     changes: tuple[PointChange, ...]
@@ -66,6 +73,7 @@ class RevisedRun:
     length: float
     old_length: float
     notes: tuple[str, ...] = ()
+    doubt: str = ""
 
 
 def revised(
@@ -98,9 +106,34 @@ def revised(
         length = next(r.route for r in after.runs if r.name == run.name)
         old = job.run(run.name).route
         found.append(
-            RevisedRun(run.name, run.changes, run.unmoved, _length(length), _length(old), run.notes)
+            replace(
+                run,
+                length=_length(length),
+                old_length=_length(old),
+                doubt=_doubt(old, length, job.units),
+            )
         )
     return made, tuple(found)
+
+
+def _doubt(old: Route, new: Route, system: str) -> str:
+    """In words, that the new route lies far from the old one or is of another size; else ""."""
+    lows, highs = zip(
+        *((p.min(axis=0), p.max(axis=0)) for r in (old, new) for p in [_points(r)]), strict=True
+    )
+    was, size = (float(norm(high - low)) for low, high in zip(lows, highs, strict=True))
+    far = float(norm(lows[1] + highs[1] - lows[0] - highs[0])) / 2
+    if not was < size * MOST_SIZES < was * MOST_SIZES**2:
+        return f"is {size / was:,.4g} times its old size"
+    if far > min(FARTHEST_MOVE, MOST_SIZES * max(was, size)):
+        return (
+            f"moved as a whole by {show(far, 'length', system)}, {far / size:,.3g} times its size"
+        )
+    return ""
+
+
+def _points(route: Route) -> Floats:
+    return np.array([v.point for v in route.vertices])
 
 
 def _length(route: Route) -> float:
@@ -150,7 +183,6 @@ def _revise(
     to_old = {new: was for was, new in pairs}
     if "legs" in entry:
         rows = [_row_of(old, i, system) for i in range(len(old.vertices))]
-        notes.append("the run was given by legs; it is now given by points")
     else:
         rows = [{k: toml_value(v) for k, v in row.items()} for row in entry["route"]]
     changes: list[PointChange] = []
@@ -199,7 +231,10 @@ def _revise(
     if sharp:
         said = f"standard elbow taken for {counted(sharp, 'added point')} without a radius"
         notes.append(f"{said}; --bend gives another")
-    _write(page, base, entry, rows, made, kept)
+    if "legs" not in entry or made != rows:
+        _write(page, base, entry, rows, made, kept)
+        if "legs" in entry:
+            notes.append("the run was given by legs; it is now given by points")
     return RevisedRun(route.name, tuple(changes), unmoved, 0.0, 0.0, tuple(notes))
 
 

@@ -19,7 +19,13 @@ def evaluate(job: Job, *, with_remedies: bool = True, meshes: Sequence[SiteMesh]
     ``meshes`` are the buildings a plan looks for room among.
     """
     answers = (
-        evaluate_run(run, job.practice, allowances=job.allowances, examples=job.examples)
+        evaluate_run(
+            run,
+            job.practice,
+            allowances=job.allowances,
+            examples=job.examples,
+            in_workbook=job.in_workbook,
+        )
         for run in job.runs
     )
     result = JobResult(job, tuple(answers))

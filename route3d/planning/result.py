@@ -95,11 +95,13 @@ def evaluate_run(
     allowances: Allowances | None = None,
     stops_only: bool = False,
     examples: Sequence[str] = (),
+    in_workbook: bool = False,
 ) -> RunResult:
     """Answer one run; ``known`` is one direction of just this run and practice, solved before.
 
     ``path`` stands in for that of the route, as the line of one duct of a bank does.
-    ``examples`` are the tables of the model file that nobody has confirmed.
+    ``examples`` are the tables of the model file that nobody has confirmed,
+    ``in_workbook`` whether its tables are sheets.
     ``stops_only`` leaves out of the findings what can never stop a pull, for those who ask often.
     """
     path = route_path(run.route) if path is None else path
@@ -115,7 +117,7 @@ def evaluate_run(
     )
     first, second = candidates
     decision = choose(first, second)
-    of_run = check_run(run, practice, path, fits, examples)
+    of_run = check_run(run, practice, path, fits, examples, in_workbook=in_workbook)
     chosen = [decision.choice] if decision.choice else [c for c in candidates if not c.barred]
     of_pulls = tuple(f for c in chosen or candidates for f in _told_apart(c, decision))
     return RunResult(

@@ -41,5 +41,6 @@ def refuse_unconfirmed(job: Job, draft: bool, what: str = "sheet") -> None:
     if draft or not job.examples:
         return
     said = f"no {what} is made from example values; not confirmed: {example_names(job.examples)}"
-    fix = "confirm them and delete each example = true, or add --draft to print DRAFT across it"
+    mark = "clear the column example" if job.in_workbook else "delete each example = true"
+    fix = f"confirm them and {mark}, or add --draft to print DRAFT across it"
     raise InputError(Problem(said, "--draft", fix, str(job.path) if job.path else ""))

@@ -89,7 +89,8 @@ def reels_report(plan: ReelPlan, system: str) -> RenderableType:
     parts.append(column_table(cut_lines(reels), CUT_COLUMNS, system))
     if plan.without:
         names = ", ".join(plan.without)
-        text = f"No reels given for {names}: not allotted. Add [[cable_reel]], or --reel-length."
+        where = "rows on the sheet Cable reels" if plan.job.in_workbook else "[[cable_reel]]"
+        text = f"No reels given for {names}: not allotted. Add {where}, or --reel-length."
         parts.append(paragraph(text, before=1))
     parts += [paragraph(_make_up(plan, system), before=1), paragraph(ASSUMPTIONS)]
     return Group(*parts)
@@ -138,9 +139,10 @@ def _make_up(plan: ReelPlan, system: str) -> str:
     allowances = plan.job.allowances
     feed = show(allowances.feed_slack, "length", system)
     pull = show(allowances.pull_slack, "length", system)
+    where = "on the sheet Job" if plan.job.in_workbook else "in [plan]"
     return (
         f"Each cut is the length of the conduit, {feed} at the feed end and {pull} at the pulling "
-        "end, make-up included (feed_slack and pull_slack in [plan])."
+        f"end, make-up included (feed_slack and pull_slack {where})."
     )
 
 

@@ -299,7 +299,14 @@ def _reading(
     if len(order) > len(runs):
         guessed.append("separated rows of the same run were joined, in file order")
     meters = columns.meters["x"]
-    return ImportedRoutes(tuple(routes), tuple(used), tuple(ignored), tuple(guessed), meters)
+    return ImportedRoutes(
+        tuple(routes),
+        tuple(used),
+        tuple(ignored),
+        tuple(guessed),
+        meters,
+        named="run" in columns.at,
+    )
 
 
 def _numbered_apart(names: list[str], run: str, guessed: list[str]) -> tuple[str, ...]:

@@ -130,6 +130,7 @@ def read_xlsx(path: Path, options: ReadOptions) -> ImportedRoutes:
         (*chain.from_iterable(r.ignored for r in readings), *passed),
         tuple(chain.from_iterable(r.guessed for r in readings)),
         readings[0].meters,
+        named=any(r.named for r in readings),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
@@ -12,7 +12,7 @@ from typing import Any
 
 from route3d.errors import InputError, Problem, UnitError
 from route3d.modelfile.fields import brief, nearest
-from route3d.modelfile.places import Cell, Place, column_letters, problem_at
+from route3d.modelfile.places import Cell, Place, column_letters, problem_at, told
 from route3d.modelfile.toml_positions import Document, KeyPath, refuse_reversing
 from route3d.modelfile.workbook.cells import BadCell, SheetCells, read_cells
 from route3d.modelfile.workbook.layout import (
@@ -86,11 +86,12 @@ def document_of(given: Sequence[SheetCells], name: str) -> Document:
         for plain, sheet in known.items():
             if len(sheet.path) == depth and plain in by_name:
                 reading.sheet(sheet, by_name[plain])
+    reading.tell_orphans(by_name.keys())
     if reading.problems:
         raise InputError(reading.in_order())
     for top in {sheet.path[0] for sheet in sheets()} | {"units"}:
         reading.values.setdefault((top,), Cell(1, 1, job.name, job.number))
-    document = Document(reading.data, reading.values, {}, tuple(reading.notes))
+    document = Document(reading.data, reading.values, reading.keys, tuple(reading.notes))
     refuse_reversing(document, name)
     return document
 
@@ -125,8 +126,11 @@ class _Reading:
     name: str
     data: dict[str, Any] = field(default_factory=dict)
     values: dict[KeyPath, Place] = field(default_factory=dict)
+    keys: dict[KeyPath, Place] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     problems: list[tuple[Cell, Problem]] = field(default_factory=list)
+    # Rows that belong to nothing: of what kind and name on which sheet, the cells, and what exists.
+    orphans: dict[tuple[str, str, str], tuple[list[Cell], list[str]]] = field(default_factory=dict)
 
     @property
     def system(self) -> str:
@@ -200,7 +204,7 @@ class _Reading:
         owners, heads = self.heads(sheet, headers, cells, top)
         if owners is None:
             return
-        above: list[str] = []
+        above: list[str] | None = []
         for row in list(rows)[1:]:
             above = self.row(sheet, cells, row, rows[row], owners, heads, above)
 
@@ -264,9 +268,12 @@ class _Reading:
         values: Mapping[int, object],
         owners: Sequence[int],
         heads: Mapping[int, _Head],
-        above: list[str],
-    ) -> list[str]:
-        """One row of a sheet; the owners it has, which the next row takes where it names none."""
+        above: list[str] | None,
+    ) -> list[str] | None:
+        """One row of a sheet; the owners it has, which the next row takes where it names none.
+
+        None where the cell that names them cannot be read, which is told once.
+        """
 
         def cell(column: int) -> Cell:
             return Cell(row, column, cells.name, cells.number)
@@ -279,9 +286,13 @@ class _Reading:
             inherits = not (sheet.named and i == len(owners) - 1)
             given = values.get(column)
             name = None if given is None else self.value(given, _Head(text, ""), cell(column))
-            if name is None and given is None and inherits and i < len(above):
+            if given is None and inherits and above is None:
+                return None
+            if given is None and inherits and above and i < len(above):
                 name = above[i]
             if name is None:
+                if given is not None and inherits:
+                    return None
                 if given is None:
                     header = sheet.owners[i]
                     self.wrong(cell(column), f"{header} is missing", "fill it in, or clear the row")
@@ -344,9 +355,8 @@ class _Reading:
                     kind = sheet.owners[len(names) - len(left) - 1]
                     column = owners[len(names) - len(left) - 1]
                     known = list(at) if part == NAME else [str(entry.get("name")) for entry in at]
-                    where = SHEETS.get("ends" if kind == "end" else kind, kind)
-                    fix = nearest(name, known) or f"add it to the sheet {where}"
-                    self.wrong(cell(column), f"there is no {kind} {brief(name)}", fix)
+                    found, _ = self.orphans.setdefault((kind, sheet.name, name), ([], known))
+                    found.append(cell(column))
                     return None, ()
                 at, path = at[key], (*path, key)
                 continue
@@ -357,6 +367,36 @@ class _Reading:
                 self.wrong(cell(owners[0] if owners else 1), f"{part} is given twice", "remove one")
                 return None, ()
         return at, path
+
+    def tell_orphans(self, given: Collection[str]) -> None:
+        """Rows that belong to nothing, once for each name; the cause alone where one is known."""
+        for kind in dict.fromkeys(kind for kind, _, _ in self.orphans):
+            ours = {key: value for key, value in self.orphans.items() if key[0] == kind}
+            where = SHEETS.get("ends" if kind == "end" else kind, kind)
+            if folded(where) not in given:
+                cells, _ = next(iter(ours.values()))
+                fix = f"add it, with a row for each {kind}"
+                self.wrong(cells[0], f"belongs to a {kind}, and there is no sheet {where}", fix)
+                continue
+            entries = self.data.get(kind) if kind == "run" else None
+            if self.tell_repeated(kind, entries if isinstance(entries, list) else []):
+                continue
+            for (_, _, name), (cells, known) in ours.items():
+                rows = "" if len(cells) == 1 else f" ({len(cells):,} rows)"
+                fix = nearest(name, list(dict.fromkeys(known))) or f"add it to the sheet {where}"
+                self.wrong(cells[0], f"there is no {kind} {brief(name)}{rows}", fix)
+
+    def tell_repeated(self, kind: str, entries: Sequence[Mapping[str, Any]]) -> bool:
+        """Tell the entries that bear the name of an earlier one; whether there are any."""
+        first: dict[object, int] = {}
+        found = False
+        for i, name in enumerate(entry.get("name") for entry in entries):
+            at, was = (self.values.get((kind, n, "name")) for n in (i, first.setdefault(name, i)))
+            if name is not None and at is not was and isinstance(at, Cell):
+                said = f"two {kind}s are named {brief(name)}, the first{told(was)}"
+                self.wrong(at, said, f"give each {kind} a unique name")
+                found = True
+        return found
 
     def table(
         self, path: KeyPath, values: Mapping[int, object], heads: Mapping[int, _Head], cell: Any
@@ -403,8 +443,8 @@ class _Reading:
         cables = table.setdefault("cables", {})
         if name in cables:
             self.wrong(at, f"cable {brief(name)} is given twice", "add the numbers, in one of them")
-        cables[name] = pair["number"][1]
-        self.values[(*path, "cables", name)] = at
+        self.values[(*path, "cables", name)], cables[name] = pair["number"]
+        self.keys[(*path, "cables", name)] = at
 
     def short_lists(
         self, table: dict[str, Any], path: KeyPath, heads: Mapping[int, _Head], cell: Any

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import inspect
 import json
 import os
 import re
 import subprocess
 import sys
 from collections.abc import Callable
+from importlib import import_module
 from pathlib import Path
 from types import ModuleType
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
 import pytest
+import typer
+from typer.testing import CliRunner
 
 import route3d
-from route3d.cli.main import main
+from route3d.cli.main import COMMANDS as ALL_COMMANDS
+from route3d.cli.main import _Command, _even, app, main
 from route3d.cli.problems import report_problems, snippet
 from route3d.errors import InputError, Problem, RendererError
 
@@ -68,6 +73,32 @@ def test_help_shows_an_example(route3d_: Call, command: str) -> None:
     code, out, _ = route3d_(command, "--help")
     assert code == 0
     assert f"Example: route3d {command}" in out
+
+
+@pytest.mark.parametrize("command", ALL_COMMANDS)
+def test_help_prints_every_word_it_was_given(route3d_: Call, command: str) -> None:
+    """No name of a table in brackets is taken for markup: of the text, and of each option."""
+
+    def plain(text: str) -> str:
+        return re.sub(r"[\s│]+", "", text)
+
+    run = getattr(import_module(f"route3d.cli.{command}"), command)
+    printed = plain(route3d_(command, "--help").out)
+    for paragraph in inspect.cleandoc(run.__doc__).split("\n\n"):
+        assert plain(paragraph) in printed
+    for param in typer.main.get_command(app([command])).params:
+        for name in re.findall(r"\[+[\w.]+\]+", getattr(param, "help", None) or ""):
+            assert name in printed
+
+
+def test_help_of_an_option_may_name_a_table() -> None:
+    def command(sheet: Annotated[str, typer.Option(help="As [document] says.")] = "") -> None:
+        """From [document] and [[bank]]."""
+
+    program = typer.Typer(rich_markup_mode="rich")
+    program.command(cls=_Command, help=_even(command))(command)
+    told = CliRunner().invoke(program, ["--help"]).output
+    assert "As [document] says." in told and "From [document] and [[bank]]." in told
 
 
 @pytest.mark.parametrize("command", COMMANDS)

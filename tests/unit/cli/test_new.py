@@ -171,3 +171,11 @@ def test_a_file_that_exists_is_refused_before_the_questions(
     assert capsys.readouterr().out == "" and path.read_text() == "mine"
     assert main(["new", str(path), "--ask", "--force"]) == 0
     assert load(path).runs
+
+
+def test_the_next_command_can_be_pasted(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["new", "my job.xlsx"]) == 0
+    assert capsys.readouterr().err == "wrote my job.xlsx; next: route3d check 'my job.xlsx'\n"

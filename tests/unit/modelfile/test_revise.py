@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,8 +16,8 @@ from route3d.modelfile.read import load, loads
 from route3d.modelfile.revise import matched, revised
 from tests.support.broken_jobs import MODELS
 
-# Those given by points: a route by legs becomes points where it changes.
-DEMOS = [m for m in sorted(MODELS.glob("*.toml")) if "legs " not in m.read_text(encoding="utf-8")]
+DEMOS = sorted(MODELS.glob("*.toml"))
+BY_POINTS = [m for m in DEMOS if "\nlegs " not in m.read_text(encoding="utf-8")]
 FT = 0.3048
 LEGS = """units = "US"
 [cable.phase]
@@ -58,7 +59,7 @@ def test_the_same_routes_change_no_byte(model: Path) -> None:
     assert all(not run.changes for run in runs)
 
 
-@pytest.mark.parametrize("model", DEMOS, ids=lambda p: p.stem)
+@pytest.mark.parametrize("model", BY_POINTS, ids=lambda p: p.stem)
 def test_only_the_coordinates_of_what_moved_change(model: Path) -> None:
     text, job = model.read_text(encoding="utf-8"), load(model)
     route = routes_of(job)[0]
@@ -162,11 +163,60 @@ def test_a_run_that_is_not_in_the_model_is_refused(
         assert main(["convert", str(survey), "--into", str(model)]) == 0
         assert "needs no change" in capsys.readouterr().err
         return
-    # The only run of a file, for the only run of a model: taken, and told.
-    assert main(["convert", str(survey), "--into", str(model)]) == 0
-    assert "the route 'Y1' taken for run 'Y9', the only one of the model" in capsys.readouterr().out
+    before = model.read_bytes()
+    assert main(["convert", str(survey), "--into", str(model)]) == 2
+    said = capsys.readouterr().err
+    assert "the run 'Y1' of the file is not in yard.toml: Y9" in said and "--run Y9" in said
+    assert model.read_bytes() == before
+    # Asked for by name, or a file that names no run for the only run of a model: taken, and told.
+    unnamed = tmp_path / "unnamed.csv"
+    rows = survey.read_text().splitlines()
+    unnamed.write_text("".join(row.partition(",")[2] + "\n" for row in rows))
+    for given, said in [
+        ([survey, "--run", "Y9"], "the route 'Y1' taken for run 'Y9'\n"),
+        ([unnamed], "the route 'unnamed' taken for run 'Y9', the only one of the model"),
+    ]:
+        file, *more = map(str, given)
+        assert main(["convert", file, "--into", str(model), *more]) == 0
+        assert said in capsys.readouterr().out
     assert main(["convert", str(survey), "--into", str(model), "--run", "Y2"]) == 2
     assert "no run is named 'Y2'" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("scale", "shift", "said"),
+    [
+        (1, 900, ""),
+        (1, 4000, "Y1 moved as a whole by"),
+        (0.3048, 0, ""),  # in doubt at most, and seen in the lengths
+        (25, 0, "Y1 is 25 times its old size"),
+        (1 / 12, 0, "Y1 is 0.08333 times its old size"),
+    ],
+)
+def test_a_route_of_another_place_or_size_is_refused(
+    tmp_path: Path,
+    scale: float,
+    shift: float,
+    said: str,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    model, survey = tmp_path / "yard.toml", tmp_path / "survey.csv"
+    shutil.copy(MODELS / "yard_run.toml", model)
+    before = model.read_bytes()
+    route = routes_of(load(model))[0]
+    far = replace(
+        route, points=route.points * scale + shift * FT, radii=route.radii * min(scale, 1)
+    )
+    write_routes([far], survey, "US")
+    into = ["convert", str(survey), "--into", str(model)]
+    assert main([*into, "--preview"]) == 0
+    assert ("caution" in capsys.readouterr().out) == bool(said)
+    assert main(into) == (2 if said else 0)
+    told = capsys.readouterr()
+    if said:
+        assert f"caution: {said}" in told.out and "wrong grid, origin or units?" in told.out
+        assert "--units" in told.err and "--origin" in told.err
+        assert model.read_bytes() == before and not list(tmp_path.glob("*.bak"))
 
 
 def test_what_would_not_load_is_not_written(

@@ -228,7 +228,8 @@ WRONG = [
     ("Conduits", "name", 2, None, "name is missing", ()),
     ("Runs", "cable", 2, "phse", "there is no cable 'phse'; did you mean 'phase'?", ()),
     ("Runs", "number", 2, None, "cable without number", ("Runs", "cable", 2)),
-    ("Runs", "number", 2, 2.5, "2.5", ("Runs", "cable", 2)),
+    ("Runs", "number", 2, 2.5, "2.5", ()),
+    ("Runs", "number", 2, -3, "-3 must be between 1 and 40", ()),
     ("Runs", "name", 2, None, "there is no run 'Y1'", ("Points", "run", 2)),
     ("Points", "z", 3, None, "z is missing", ()),
     ("Points", "z", 3, BadCell("contains the error #REF!", "correct it"), "#REF!", ()),
@@ -283,6 +284,62 @@ def test_rows_of_one_name_are_told_with_the_first(grid: Grid) -> None:
     changed = tuple(replace(s, cells=cells) if s is runs else s for s in grid)
     with pytest.raises(InputError, match=r"sheet Runs, cell A9.*two runs are named 'Y1'.*cell A2"):
         job_of_grid(changed)
+
+
+def messages(grid: Grid) -> list[str]:
+    with pytest.raises(InputError) as caught:
+        job_of_grid(grid)
+    return [str(p).removeprefix(f"{NAME}, ") for p in caught.value.problems]
+
+
+def test_the_number_of_any_cable_is_told_with_its_cell() -> None:
+    grid = grid_of(ODD)
+    for header, value, words in [
+        ("number", 2.5, "2.5 is not a whole number"),
+        ("number 2", -3, "-3 must be between 1 and 40"),
+        ("number 2", "two", "'two' is not a whole number"),
+        ("cable 2", "grond", "there is no cable 'grond'"),
+    ]:
+        row, column = place_of(grid, "Runs", header, 2)
+        (said,) = messages(with_cell(grid, "Runs", header, row, value))
+        assert said.startswith(f"sheet Runs, cell {column_letters(column)}2: ") and words in said
+
+
+def test_the_cause_is_told_and_not_each_row_that_follows_from_it() -> None:
+    """Runs that are named twice, or missing, and the rows that belong to them."""
+    grid = grid_of(toml_text(berths_data()))
+    assert messages(with_cell(grid, "Runs", "name", 3, "B1")) == [
+        "sheet Runs, cell A3: two runs are named 'B1', the first in cell A2; "
+        "give each run a unique name"
+    ]
+    runs = sheet_of(grid, "Runs")
+    last = {(14, c): v for (r, c), v in runs.cells.items() if r == 2}
+    more = tuple(replace(s, cells={**s.cells, **last}) if s is runs else s for s in grid)
+    (said,) = messages(more)
+    assert said.startswith("sheet Runs, cell A14: ") and "two runs are named 'B1'" in said
+    without = tuple(s for s in grid if s.name != "Runs")
+    first, *others = messages(without)
+    assert first == (
+        "sheet Legs, cell A2: belongs to a run, and there is no sheet Runs; "
+        "add it, with a row for each run"
+    )
+    assert not others
+    legs = [c for c, v in sheet_of(grid, "Legs").cells.items() if v == "B2"]
+    (said,) = messages(with_cell(grid, "Runs", "name", 3, "C2"))
+    assert f"there is no run 'B2' ({len(legs)} rows)" in said and "Legs" in said
+
+
+def test_a_merged_name_is_told_once_for_its_rows() -> None:
+    grid = grid_of(toml_text(berths_data()))
+    legs = sheet_of(grid, "Legs")
+    column = [row for (row, c), v in legs.cells.items() if c == 1 and v == "B1"]
+    cells = {k: v for k, v in legs.cells.items() if k not in [(r, 1) for r in column]}
+    cells[column[0], 1] = BadCell("is merged with other cells", "unmerge them")
+    changed = tuple(replace(s, cells=cells) if s is legs else s for s in grid)
+    assert len(column) > 2
+    assert messages(changed) == [
+        f"sheet Legs, cell A{column[0]}: is merged with other cells; unmerge them"
+    ]
 
 
 def test_formulas_merges_and_errors_of_a_file(tmp_path: Path) -> None:
@@ -455,3 +512,35 @@ def test_a_plan_names_the_cell_of_the_machine_that_is_missing(
     file.write_bytes(workbook_of(read_toml(text).data))
     assert main(["plan", str(file)]) == 2
     assert re.search(r"sheet Runs, cell [A-Z]+2: run\[0\]\.machine", capsys.readouterr().err)
+
+
+@pytest.mark.parametrize(
+    ("command", "of_text", "of_workbook"),
+    [
+        (["reels"], "add [[cable_reel]] with", "add rows on the sheet Cable reels with"),
+        (["bank"], "add a table [[bank]] with", "add a row on the sheet Banks with"),
+        (["compare"], "add a [[variant]] with", "add a row on the sheet Variants with"),
+        (["check"], "then delete the line example = true", "then clear the column example"),
+        (["plan", "--sheet", "s.pdf"], "delete each example = true", "clear the column example"),
+    ],
+)
+def test_a_fix_for_a_workbook_names_its_sheet(
+    tmp_path: Path,
+    command: list[str],
+    of_text: str,
+    of_workbook: str,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["new", "job.toml", "--template", "riser"]) == 0
+    assert main(["new", "job.xlsx", "--template", "riser"]) == 0
+    capsys.readouterr()
+    for file, said, other in [
+        ("job.toml", of_text, of_workbook),
+        ("job.xlsx", of_workbook, of_text),
+    ]:
+        main([command[0], file, *command[1:]])
+        printed = capsys.readouterr()
+        words = " ".join((printed.out + printed.err).split())
+        assert said in words and other not in words, words
