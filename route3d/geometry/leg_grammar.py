@@ -29,12 +29,16 @@ ANGLE_DECIMALS = 12
 
 @dataclass(frozen=True, slots=True)
 class LegFault:
-    """One thing wrong with the texts of a route: which ``leg`` (from 0), ``column`` (from 1)."""
+    """One thing wrong with the texts of a route: which ``leg`` (from 0), ``column`` (from 1).
+
+    ``conduit`` is the name of the one that was not known, where only that is wrong.
+    """
 
     leg: int
     column: int
     message: str
     fix: str = ""
+    conduit: str = ""
 
 
 class LegsError(InputError):
