@@ -278,7 +278,13 @@ WRONG = [  # text, column, message, fix
     ("60 ft upp 1 ft", 7, '"upp" is not understood', 'did you mean "up"?'),
     ("offset 12 ft left", 18, "more is required",
      "at 30 degrees (usual: 10, 15, 22.5, 30, 45, 60)"),
-    ("offset 12 ft at 30", 14, '"at" is not understood', "left, right, up or down"),
+    ("offset 12 ft at 30", 14, "left, right, up or down is missing", "next can be: left, right"),
+    ("saddle 12 in", 13, "left, right, up or down is missing", "in a riser a heading"),
+    ("kick 10 in up at 36 in", 18, "the kick by rise needs an angle; 36 in is a radius",
+     "at ANGLE, such as at 30 degrees, radius 36 in"),
+    ("offset 1 ft up at 1.2 m, at 30", 19, "the offset needs an angle; 1.2 m is a radius", ""),
+    ("210 fet", 5, '"fet" is not understood', 'did you mean "feet"?'),
+    ("right 90 degres", 10, '"degres" is not understood', 'did you mean "degrees"?'),
     ("offset 3 ft left and 4 ft right at 30", 22, "left or right, and up or down", ""),
     ("rolled offset 3 ft left at 30", 25, '"at" is not understood', "and the other rise"),
     ("offset 12 ft left at 95", 22, "less than 90", ""),
@@ -355,6 +361,11 @@ def test_the_first_leg_is_the_start_with_point_and_heading() -> None:
         read_legs(["start at 0, 0, 0 heading east", "5 ft", "right 90", "5 ft along"], "SI")
     with pytest.raises(LegsError, match="no length"):
         read_legs([], "SI")
+
+
+def test_an_angle_without_its_unit_may_be_followed_by_a_conduit() -> None:
+    for onward in ("in riser", "elbow", ", radius 36 in"):
+        assert read("50 ft", f"offset 12 ft left at 30 {onward}", "50 ft").legs[2].angle == 30
 
 
 def test_every_text_that_is_wrong_is_told() -> None:
