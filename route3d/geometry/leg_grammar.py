@@ -29,12 +29,16 @@ ANGLE_DECIMALS = 12
 
 @dataclass(frozen=True, slots=True)
 class LegFault:
-    """One thing wrong with the texts of a route: which ``leg`` (from 0), ``column`` (from 1)."""
+    """One thing wrong with the texts of a route: which ``leg`` (from 0), ``column`` (from 1).
+
+    ``conduit`` is the name of the one that was not known, where only that is wrong.
+    """
 
     leg: int
     column: int
     message: str
     fix: str = ""
+    conduit: str = ""
 
 
 class LegsError(InputError):
@@ -72,8 +76,8 @@ class Leg:
 
     ``at`` m is the point of a start or an end. ``length`` m is measured to the corner, "along" the
     straight conduit, or "horizontal". ``turns`` are sides and degrees, ``rises`` sides or headings
-    and m; ``angle`` degrees is that of an offset, saddle or kick and ``across`` m the straight over
-    a saddle. ``radius`` m and ``fitting`` stand, or would stand, at ``radius_span`` of the text.
+    and m; ``angle`` degrees is that of an offset, saddle or kick and ``across`` m is from corner to
+    corner over a saddle. ``radius`` m and ``fitting`` stand, or would stand, at ``radius_span`` of the text.
     """
 
     kind: Kind
@@ -205,6 +209,14 @@ def _quantity(kind: str) -> re.Pattern[str]:
     return re.compile(
         rf"[+\-−]?(?:{feet}(?:(?:\d+[ \-])?\d+/\d+|{_NUMBER})(?:\s*({marks}{unit}))?)"
     )
+
+
+# What can follow a rise, where its direction is left out.
+_AFTER_A_RISE = ("at", "and", "over", "radius", "with")
+# A length where the angle of a shape stands; "at 30 in riser" is an angle and a conduit.
+_RADIUS_FOR_ANGLE = re.compile(
+    rf"({_quantity('length').pattern})\s*(?:$|,|at\b|radius\b|elbow\b|sweep\b)"
+)
 
 
 def shorten(text: str) -> str:
@@ -553,7 +565,9 @@ class _Reader:
             word, place = self.word(), self.at
             rest = [c for c in allowed if word in _CLAUSES[c][0]]
             if not rest:
-                known = (w for c in allowed if c not in given for w in _CLAUSES[c][0])
+                known = [w for c in allowed if c not in given for w in _CLAUSES[c][0]]
+                if re.search(r"\d\s*$", self.text[: self.at]):  # a unit may be misspelled
+                    known += (*spellings("length"), *spellings("angle"))
                 self.unknown(*self.can_follow(allowed, given), known=known)
             clause = rest[0]
             if clause in given:
@@ -584,7 +598,8 @@ class _Reader:
         if clause == "and":
             return replace(made, turns=(*made.turns, self.other_turn(made)))
         if clause == "across":
-            return replace(made, across=self.length("the straight across: over 24 in"))
+            across = self.length("the length across, from corner to corner: over 24 in")
+            return replace(made, across=across)
         if clause == "heading":
             return replace(made, heading=self.heading())
         if clause == "point":
@@ -701,6 +716,8 @@ class _Reader:
         toward = self.take("to"), self.take("heading")
         if not any(toward) and self.word() not in _BEARINGS and not self.match(_QUADRANT):
             expected = "left, right, up or down", "in a riser a heading such as north"
+            if self.done() or self.word() in _AFTER_A_RISE:
+                self.fault("left, right, up or down is missing", *expected)
             self.unknown(*expected, known=(*_SIDES, *_COMPASS))
         return self.heading(), length
 
@@ -713,6 +730,11 @@ class _Reader:
         self.take_mark(",")
         if not self.take("at"):
             self.unknown(said, known=("at",))
+        radius = self.match(_RADIUS_FOR_ANGLE)
+        if radius is not None and not _PLAIN.fullmatch(radius[1]):
+            by_rise = " by rise" if made.kind == "kick" else ""
+            message = f"the {made.kind}{by_rise} needs an angle; {radius[1]} is a radius"
+            self.fault(message, f"at ANGLE, such as at 30 degrees, radius {radius[1]}")
         return replace(made, angle=self.degrees(said, 90))
 
     def offset(self, angle: float = 0.0) -> Leg:
@@ -742,9 +764,9 @@ class _Reader:
         made = self.shape_angle(made)
         made = self.bent(made, *(() if made.across else ("across",)))
         if bends == 3 and made.across is not None:
-            self.fault("a 3-bend saddle has no straight across", "leave out over LENGTH")
+            self.fault("a 3-bend saddle has no length across", "leave out over LENGTH")
         if bends == 4 and made.across is None:
-            self.fault("more is required", "over LENGTH: the straight across the obstacle")
+            self.fault("more is required", "over LENGTH: across the obstacle, from corner to corner")
         return made
 
     def kick(self) -> Leg:

@@ -2,8 +2,8 @@
 
 A route is walked from its start. What the walk knows is a bearing (degrees clockwise from north)
 and a climb (degrees above level). Turns change them, and a length goes that way; a slope said with
-a length holds until the next turn. The writer walks with the reader's own arithmetic, each leg
-from where the legs before it have led, so that rounding never adds up.
+a length holds until the next turn; offsets and saddles keep it. The writer walks with the reader's
+own arithmetic, each leg from where the legs before it have led, so that rounding never adds up.
 """
 
 from __future__ import annotations
@@ -193,8 +193,9 @@ class _Corner:
 class _Straight:
     """From one corner to the next: its unit ``direction`` and its ``step`` m.
 
-    Of a length ``along`` the conduit the step is not known before the bends are. ``grows`` is what
-    each m more of the length that was said adds to the step.
+    Of a length ``along`` the conduit and of a saddle of three bends, whose center bend is at corner
+    ``crown``, the step is not known before the bends are. ``grows`` is what each m more of the
+    length that was said adds to the step.
     """
 
     leg: int
@@ -202,6 +203,7 @@ class _Straight:
     step: Point | None
     length: float
     grows: Point = (0.0, 0.0, 0.0)
+    crown: int | None = None
 
 
 @dataclass
@@ -218,10 +220,10 @@ class _Walk:
     corners: list[_Corner] = field(default_factory=list)
     straights: list[_Straight] = field(default_factory=list)
 
-    def fault(self, number: int, message: str, fix: str = "") -> NoReturn:
+    def fault(self, number: int, message: str, fix: str = "", conduit: str = "") -> NoReturn:
         text = shorten(self.legs[number].text.strip()) if self.legs else ""
         head = f'leg {number + 1} ("{text}"): ' if self.legs else ""
-        raise LegsError([LegFault(number, 1, head + message, fix)])
+        raise LegsError([LegFault(number, 1, head + message, fix, conduit)])
 
     @property
     def vertical(self) -> bool:
@@ -318,7 +320,8 @@ class _Walk:
             self.fault(number, f"no length between this turn and leg {corner.leg + 1}", fix)
         self.note(number, corner, leg)
         corner.turned, corner.leg = leg, number
-        self.slope = None
+        if leg.kind not in ("offset", "saddle"):  # after these the way goes on as it went before
+            self.slope = None
         return corner
 
     def turn(self, number: int, leg: Leg) -> None:
@@ -333,6 +336,11 @@ class _Walk:
         for side, angle in leg.turns:
             if side in ("up", "down"):
                 self.climb(number, side, angle)
+        if self.vertical and len(leg.turns) > 1:
+            around, climb = sorted(leg.turns, key=lambda turned: turned[0] in ("up", "down"))
+            lost, kept = (f"{side} {angle:g}" for side, angle in (around, climb))
+            message = f"the turn ends vertical, where {lost} has no meaning"
+            self.fault(number, message, f"{kept} alone; turn to a heading after it")
 
     def refuse_vertical(self, number: int, side: str) -> None:
         if self.vertical:
@@ -368,10 +376,7 @@ class _Walk:
         if leg.slope is not None:
             size = math.hypot(1.0, leg.slope.grade)
             self.slope = 1.0 / size, leg.slope.grade / size
-        share = self.slope
-        if share is None:
-            s, c = _sin_cos(self.pitch)
-            share = c, s
+        share = self.share
         if leg.measured == "horizontal":
             grade = share[1] / share[0]
             step = leg.length, leg.length * grade
@@ -426,26 +431,35 @@ class _Walk:
         )
         travel = rise / s
         ways: list[tuple[Point, float]] = [(outward, travel)]  # type: ignore[list-item]
+        crown = None
         if leg.kind == "saddle":
             if leg.across is not None:
                 ways.append((ahead, leg.across))
+            else:
+                crown = len(self.corners)
             ways.append((inward, travel))  # type: ignore[arg-type]
         for direction, length in ways:
             step = (direction[0] * length, direction[1] * length, direction[2] * length)
-            self.straights.append(_Straight(number, direction, step, length))
+            known = step if crown is None else None
+            self.straights.append(_Straight(number, direction, known, length, crown=crown))
             self.corners.append(_Corner(number, turned=leg))
         if leg.kind == "kick":
             self.corners[-1].turned = None
             self.kick_on(leg, ways[0][0])
         corner.leg = number
 
-    def ahead(self) -> Point:
+    @property
+    def share(self) -> tuple[float, float]:
+        """Level length and rise of a unit of length ahead."""
         s, c = _sin_cos(self.pitch)
-        return _going(self.bearing, c, s)
+        return self.slope or (c, s)
+
+    def ahead(self) -> Point:
+        return _going(self.bearing, *self.share)
 
     def across(self, number: int, leg: Leg, ahead: Point) -> tuple[Point, float]:
         """The unit direction across the way ahead that a shape rises in, and by how much, m."""
-        s, c = _sin_cos(self.pitch)
+        c, s = self.share
         sides = {
             "right": _going(self.bearing + 90.0, 1.0, 0.0),
             "up": _going(self.bearing, -s, c),
@@ -551,7 +565,8 @@ class _Walk:
                 near = get_close_matches(name, conduits, n=1)
                 fix = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(conduits)}"
                 first = next(i for i, each in enumerate(self.legs) if each.conduit == name)
-                self.fault(first, f"there is no conduit {name!r}", fix if conduits else "")
+                said = f"there is no conduit {name!r}"
+                self.fault(first, said, fix if conduits else "", conduit=name)
             fix = "name the conduit at the start, such as: heading north in duct"
             self.fault(number, f"{leg.fitting}: no conduit is given", fix)
         try:
@@ -566,11 +581,15 @@ class _Walk:
         self, turns: Floats, radii: Sequence[float | None], conduits: Mapping[str, Conduit]
     ) -> list[Point]:
         points, names = [self.start], self.conduit_at()
+        # At a turn without a radius there is the standard elbow; at a pull point, a corner.
+        radii = list(radii)
+        for i, (corner, name) in enumerate(zip(self.corners, names, strict=True)):
+            if radii[i] is None and name in conduits and not corner.access:
+                radii[i] = conduits[name].elbow_radius
         for i, straight in enumerate(self.straights):
             step = straight.step
             if step is None:
-                for k in (i, i + 1):
-                    straight.length += self.set_back(k, straight.leg, turns, radii, names, conduits)
+                straight.length += self.by_bends(i, turns, radii, names)
                 x, y, z = straight.direction
                 step = x * straight.length, y * straight.length, z * straight.length
             points.append(_plus(points[-1], step))
@@ -578,25 +597,42 @@ class _Walk:
                 self.fault(straight.leg, "the route leaves the grid", "check the length")
         return points
 
-    def set_back(
+    def by_bends(
+        self, index: int, turns: Floats, radii: Sequence[float | None], names: Sequence[str]
+    ) -> float:
+        """What its bends add to a straight, m.
+
+        To the straight conduit it is the set-back R tan(θ/2) of both. The crown of a saddle, where
+        the rise is, lies R (1 / cos(θ/2) - 1) below the corner of its center bend.
+        """
+        straight, added = self.straights[index], 0.0
+        if straight.crown is not None:
+            half = math.radians(self.legs[straight.leg].angle)
+            radius = self.known_radius(straight.crown, straight.leg, "the rise", radii, names)
+            return radius * math.tan(half / 2) / math.cos(half)
+        for k in (index, index + 1):
+            at_corner = radii[k] is None and self.corners[k].access
+            if turns[k] > STRAIGHT_TURN and not at_corner:
+                what = "a length along the conduit"
+                radius = self.known_radius(k, straight.leg, what, radii, names)
+                added += radius * math.tan(float(turns[k]) / 2)
+        return added
+
+    def known_radius(
         self,
         index: int,
         number: int,
-        turns: Floats,
+        what: str,
         radii: Sequence[float | None],
         names: Sequence[str],
-        conduits: Mapping[str, Conduit],
     ) -> float:
-        """What the bend at a corner takes off a leg, m."""
-        radius, turn, corner = radii[index], float(turns[index]), self.corners[index]
-        if turn <= STRAIGHT_TURN or (radius is None and corner.access):
-            return 0.0
-        if radius is None and names[index] in conduits:
-            radius = conduits[names[index]].elbow_radius
-        if radius is None:
-            message = f"a length along the conduit needs the radius at leg {corner.leg + 1}"
-            self.fault(number, message, "give it there: at 36 in")
-        return radius * math.tan(turn / 2)
+        if (radius := radii[index]) is not None:
+            return radius
+        leg = self.corners[index].leg
+        where = "radius" if leg == number else f"radius at leg {leg + 1}"
+        give = "give it" if leg == number else "give it there"
+        like = "at 36 in" if self.legs[leg].kind == "turn" else "radius 36 in"
+        self.fault(number, f"{what} needs the {where}", f"{give}: {like}", names[index])
 
 
 # --- what was understood -------------------------------------------------------------------------

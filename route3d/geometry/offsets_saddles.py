@@ -25,9 +25,9 @@ class OffsetOrSaddle:
     """An "offset" of two bends or a "saddle" of three, by the numbers of its first and last bend.
 
     ``angle`` rad is that of the outer bends. ``height`` m is from the line before to the line
-    after, of a saddle to its crown. ``multiplier`` is 1/sin(angle): by it the height gives
-    ``travel``, m from corner to corner along the slope. ``shrink`` m is what the figure takes off
-    the advance of the conduit, arcs included.
+    after, of a saddle to the corner of its center bend. ``multiplier`` is 1/sin(angle): by it the
+    height gives ``travel``, m from corner to corner along the slope. ``shrink`` m is what the
+    figure takes off the advance of the conduit, arcs included.
     """
 
     kind: str

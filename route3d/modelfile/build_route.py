@@ -75,7 +75,10 @@ def build_legs(
     try:
         read = read_legs(texts, report.system, conduits=conduits, declination=declination)
     except LegsError as error:
+        tables = report.document.data.get("conduit") or {}
         for fault in error.faults:
+            if fault.conduit in tables:  # its table has the problem, which is told there
+                continue
             before = texts[fault.leg][: fault.column - 1]
             plain = before.isprintable() and not {'"', "\\"} & {*before}
             inside = fault.column if plain else 0  # after the quote; an escape would shift it

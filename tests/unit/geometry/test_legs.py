@@ -9,6 +9,7 @@ import time
 import numpy as np
 import pytest
 
+from route3d.geometry.fillet import fillet
 from route3d.geometry.leg_grammar import LegsError
 from route3d.geometry.legs import LegRoute, legs_of, read_legs
 from route3d.model import Conduit, Route
@@ -34,6 +35,7 @@ def feet(route: LegRoute) -> list[list[float]]:
 
 
 ROOT3 = math.sqrt(3.0)
+CROWN = 1 + 3 * (2 / ROOT3 - 1)
 
 
 @pytest.mark.parametrize(
@@ -70,8 +72,9 @@ ROOT3 = math.sqrt(3.0)
         (["rolled offset 3 ft right and 4 ft down at 30", "10 ft"], (3, 20 + 5 * ROOT3, -4)),
         # In a riser an offset is toward a heading: 1 ft / tan 45 up.
         (["up 90", "9 ft", "offset 1 ft to heading east at 45", "10 ft"], (1, 10, 20)),
-        (["saddle 1 ft up at 30 degrees", "10 ft"], (0, 20 + 2 * ROOT3, 0)),
-        (["3-bend saddle 1 ft up at 30 degrees", "10 ft"], (0, 20 + 2 * ROOT3, 0)),
+        # Of three bends the corner is above the crown by R (1 / cos 30 - 1); R 24 in by default.
+        (["saddle 1 ft up at 30 degrees, radius 36 in", "10 ft"], (0, 20 + 2 * ROOT3 * CROWN, 0)),
+        (["3-bend saddle 1 ft up at 30 degrees", "10 ft"], (0, 28 - 2 * ROOT3, 0)),
         (["saddle 1 ft left over 4 ft at 30 degrees", "10 ft"], (0, 24 + 2 * ROOT3, 0)),
         (["four-bend saddle 1 ft left at 30, over 4 ft", "10 ft"], (0, 24 + 2 * ROOT3, 0)),
         # Slopes belong to a leg and hold until the next turn.
@@ -275,7 +278,13 @@ WRONG = [  # text, column, message, fix
     ("60 ft upp 1 ft", 7, '"upp" is not understood', 'did you mean "up"?'),
     ("offset 12 ft left", 18, "more is required",
      "at 30 degrees (usual: 10, 15, 22.5, 30, 45, 60)"),
-    ("offset 12 ft at 30", 14, '"at" is not understood', "left, right, up or down"),
+    ("offset 12 ft at 30", 14, "left, right, up or down is missing", "next can be: left, right"),
+    ("saddle 12 in", 13, "left, right, up or down is missing", "in a riser a heading"),
+    ("kick 10 in up at 36 in", 18, "the kick by rise needs an angle; 36 in is a radius",
+     "at ANGLE, such as at 30 degrees, radius 36 in"),
+    ("offset 1 ft up at 1.2 m, at 30", 19, "the offset needs an angle; 1.2 m is a radius", ""),
+    ("210 fet", 5, '"fet" is not understood', 'did you mean "feet"?'),
+    ("right 90 degres", 10, '"degres" is not understood', 'did you mean "degrees"?'),
     ("offset 3 ft left and 4 ft right at 30", 22, "left or right, and up or down", ""),
     ("rolled offset 3 ft left at 30", 25, '"at" is not understood', "and the other rise"),
     ("offset 12 ft left at 95", 22, "less than 90", ""),
@@ -306,6 +315,9 @@ def test_a_mistake_is_told_with_its_place(text: str, column: int, message: str, 
     [
         (["10 ft", "up 90", "5 ft", "left 90", "5 ft"], 4, "goes straight up here: no left"),
         (["10 ft", "up 90", "5 ft", "offset 1 ft left at 30", "5 ft"], 4, "straight up here"),
+        (["10 ft", "up 90 and right 45 at 36 in", "5 ft"], 2, "where right 45 has no meaning"),
+        (["10 ft", "left 20 and down 90", "5 ft"], 2, "ends vertical, where left 20 has no"),
+        (["10 ft", "up 30", "5 ft", "up 60 and left 9", "5 ft"], 4, "where left 9 has no meaning"),
         (["10 ft", "up 90", "5 ft, up 1 ft"], 3, "the route is vertical here"),
         (["10 ft", "up 30", "5 ft", "up 90", "5 ft"], 4, "up 90 goes past vertical"),
         (["10 ft", "right 90", "left 90", "5 ft"], 3, "no length between this turn and leg 3"),
@@ -349,6 +361,11 @@ def test_the_first_leg_is_the_start_with_point_and_heading() -> None:
         read_legs(["start at 0, 0, 0 heading east", "5 ft", "right 90", "5 ft along"], "SI")
     with pytest.raises(LegsError, match="no length"):
         read_legs([], "SI")
+
+
+def test_an_angle_without_its_unit_may_be_followed_by_a_conduit() -> None:
+    for onward in ("in riser", "elbow", ", radius 36 in"):
+        assert read("50 ft", f"offset 12 ft left at 30 {onward}", "50 ft").legs[2].angle == 30
 
 
 def test_every_text_that_is_wrong_is_told() -> None:
@@ -432,3 +449,59 @@ def test_shapes_lie_in_a_plane_with_the_way_ahead_whatever_its_climb(
     assert beside / FOOT == pytest.approx(rise, abs=1e-9)
     turns = [row.turn for row in route.echo[-len(angles) :]]
     assert turns == pytest.approx(angles, abs=1e-9)
+
+
+@pytest.mark.parametrize("slope", ["falling 1%", "rising 1 in 4", ", down 10 ft"])
+@pytest.mark.parametrize(
+    ("shape", "beside"),
+    [  # to the right, and up across the slope
+        ("offset 12 ft left at 30 degrees", (-12, 0)),
+        ("offset 2 ft down at 45 degrees", (0, -2)),
+        ("rolled offset 3 ft right and 4 ft up at 30 degrees", (3, 4)),
+        ("saddle 2 ft right over 3 ft at 30 degrees", (0, 0)),
+        ("saddle 2 ft up at 22.5 degrees, radius 36 in", (0, 0)),
+    ],
+)
+def test_an_offset_or_saddle_on_a_slope_keeps_it(
+    slope: str, shape: str, beside: tuple[float, float]
+) -> None:
+    """Trigonometry: the way goes on with its grade, beside the old one in the slope's own axes."""
+    grade = {"falling 1%": -0.01, "rising 1 in 4": 0.25, ", down 10 ft": -0.1 / math.sqrt(0.99)}
+    angle = math.atan(grade[slope])
+    ahead = np.array([0, math.cos(angle), math.sin(angle)])
+    route = read(f"100 ft {slope}", shape, "50 ft")
+    points = route.points / FOOT
+    assert points[1] == pytest.approx(100 * ahead, abs=1e-9)
+    assert points[-1] - points[-2] == pytest.approx(50 * ahead, abs=1e-9)
+    up = np.array([0, -math.sin(angle), math.cos(angle)])
+    crossed = points[-2] - points[1]
+    assert (crossed[0], crossed @ up) == pytest.approx(beside, abs=1e-9)
+    said = float(re.findall(r"at ([\d.]+) degrees", shape)[0])
+    assert route.echo[1].turn == pytest.approx(said) == pytest.approx(route.echo[-1].turn)
+
+
+def test_a_bend_straight_after_an_offset_on_a_slope_is_on_the_slope_too() -> None:
+    legs = ("offset 12 ft left at 30 degrees, radius 36 in", "right 90 at 36 in", "10 ft")
+    points = read("100 ft falling 10%", *legs).points
+    ahead = points[-2] - points[-3]
+    assert ahead[2] / ahead[1] == pytest.approx(-0.1)
+
+
+@pytest.mark.parametrize(
+    ("beside", "radius"), [("radius 36 in", 36), ("at 48 in sweep", 48), ("", 24), ("elbow", 24)]
+)
+def test_a_saddle_of_three_bends_clears_its_rise(beside: str, radius: float) -> None:
+    """The crown of the center arc is 12 in up, R (1 / cos 22.5 - 1) below the corner."""
+    route = read("100 ft", f"saddle 12 in up at 22.5 degrees {beside}", "100 ft")
+    corner = route.points[2][2] / INCH
+    assert corner == pytest.approx(12 + radius * (1 / math.cos(math.radians(22.5)) - 1))
+    path = fillet(route.points, [0, *[radius * INCH] * 3, 0])
+    crown = path.point(np.linspace(0, path.length, 20_001))[:, 2].max() / INCH
+    assert crown == pytest.approx(12, abs=1e-4)
+
+
+def test_the_rise_of_a_saddle_of_three_bends_needs_its_radius() -> None:
+    legs = ["start at 0, 0, 0 heading east", "5 ft", "saddle 1 ft up at 30", "5 ft"]
+    with pytest.raises(LegsError, match="leg 3 .*: the rise needs the radius") as caught:
+        read_legs(legs, "US")
+    assert caught.value.problems[0].fix == "give it: radius 36 in"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -148,6 +149,16 @@ def test_a_problem_is_at_the_line_of_its_leg(
     assert problem.where == f"run[0].legs[{number - 1}] (run M1)"
     assert message in problem.message and fix in problem.fix
     assert problem.column == column
+
+
+@pytest.mark.parametrize("leg", ['"right 90 elbow"', '"96 ft along"', '"saddle 1 ft up at 30"'])
+def test_a_conduit_whose_table_is_wrong_is_told_once(leg: str) -> None:
+    """At its table alone: its name in a leg is right, whatever the leg takes from it."""
+    number = 4 if "along" in leg else 5
+    text = with_leg(3, '"offset 12 ft left at 30 degrees"', with_leg(number, leg))
+    wrong = re.sub(r"(\[conduit\.duct\][^\[]*?friction *= ).*", r"\1{ stock = 'PVC, dri' }", text)
+    assert wrong != text
+    assert problem_of(wrong).where.startswith("conduit.duct.friction")
 
 
 def test_the_start_names_the_first_conduit() -> None:
