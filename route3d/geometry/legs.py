@@ -221,7 +221,7 @@ class _Walk:
     def fault(self, number: int, message: str, fix: str = "") -> NoReturn:
         text = shorten(self.legs[number].text.strip()) if self.legs else ""
         head = f'leg {number + 1} ("{text}"): ' if self.legs else ""
-        raise LegsError([LegFault(number, 1, head + message, fix)])
+        raise LegsError([LegFault(number, 1, head + message, fix, head)])
 
     @property
     def vertical(self) -> bool:
