@@ -31,6 +31,7 @@ ANGLE_DECIMALS = 12
 class LegFault:
     """One thing wrong with the texts of a route: which ``leg`` (from 0), ``column`` (from 1).
 
+    ``head`` is what the message begins with: number and text of the leg, known where it is shown.
     ``conduit`` is the name of the one that was not known, where only that is wrong.
     """
 
@@ -38,6 +39,7 @@ class LegFault:
     column: int
     message: str
     fix: str = ""
+    head: str = ""
     conduit: str = ""
 
 
@@ -324,7 +326,7 @@ class _Reader:
         head = f'leg {self.number + 1} ("{shorten(self.text.strip())}"), column {place + 1}: '
         said = f'; understood so far: "{shorten(before)}"' if before else ""
         fix = " ".join(hint for hint in hints if hint)
-        raise LegsError([LegFault(self.number, place + 1, head + message + said, fix)])
+        raise LegsError([LegFault(self.number, place + 1, head + message + said, fix, head)])
 
     def unknown(self, *next_words: str, known: Iterable[str] = ()) -> NoReturn:
         """End at a word that cannot stand here, or where one is missing."""

@@ -223,7 +223,7 @@ class _Walk:
     def fault(self, number: int, message: str, fix: str = "", conduit: str = "") -> NoReturn:
         text = shorten(self.legs[number].text.strip()) if self.legs else ""
         head = f'leg {number + 1} ("{text}"): ' if self.legs else ""
-        raise LegsError([LegFault(number, 1, head + message, fix, conduit)])
+        raise LegsError([LegFault(number, 1, head + message, fix, head, conduit)])
 
     @property
     def vertical(self) -> bool:

@@ -110,8 +110,8 @@ def questions(system: str, answers: Answers | None = None) -> tuple[Question, ..
             "Conduit",
             "Which conduit, by type and trade size?",
             conduit,
-            "A stock conduit. Several along the route: PVC-40 4 then RMC 4. They are called "
-            "duct, riser, duct3, duct4 in this order; a leg goes on in the next with: in riser.",
+            "A stock conduit. Several along the route, joined by then: PVC-40 4 then RMC 4. They "
+            "are called duct, riser, duct3, duct4 in this order; a leg goes on in the next with: in riser.",
             "conduit",
         ),
         Question(
@@ -328,7 +328,7 @@ def _echo_reel(job: Job) -> Iterator[str]:
 def _echo_machine(job: Job) -> Iterator[str]:
     run = job.runs[0]
     if run.machine is None or run.rope is None:
-        yield "no machine: `route3d plan` needs one"
+        yield "no machine: a pull plan needs one"
         return
     gears = ", ".join(
         f"{show(g.line_pull, 'force', job.units)} at {show(g.speed, 'speed', job.units)}"
@@ -509,7 +509,7 @@ def _cables(text: str) -> _CableCounts:
 
 
 def _named_conduits(text: str) -> tuple[tuple[str, str], ...]:
-    parts = _then(text)
+    parts = _then(re.sub(r"(?i)\s+and\s+", " then ", text))
     if len(parts) > len(CONDUITS):
         raise _wrong(f"{len(parts)} conduits; maximum {len(CONDUITS)}", "add more in the file")
     return tuple(zip(CONDUITS, parts, strict=False))

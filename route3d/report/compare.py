@@ -136,9 +136,8 @@ def _cells(found: ComparedFigure, system: str) -> Iterator[Text]:
     """The value of each job, with the change against the first."""
     for index, value in enumerate(found.values):
         text = figure_words(found, value, system)
-        change = found.change(index)
-        if change is not None and found.figure.quantity != "percent":
-            text += f" ({change:+.0%})" if abs(change) >= 0.005 else f" ({change:+.1%})"
+        if change := change_words(found, index):
+            text += f" ({change})"
         stop = found.figure.key == "verdict" and text.startswith("do not pull")
         over = found.figure.quantity == "percent" and _over(found, value)
         yield Text(text, style="bold red" if stop or over else "")
@@ -147,6 +146,18 @@ def _cells(found: ComparedFigure, system: str) -> Iterator[Text]:
 def _over(found: ComparedFigure, value: FigureValue) -> bool:
     limit = found.figure.key.startswith("utilization")
     return limit and isinstance(value, float) and value > 1 + 1e-9
+
+
+def change_words(found: ComparedFigure, index: int) -> str:
+    """How a figure changed against the first job: ``+16%``; of a percentage ``+3 points``."""
+    change, first, value = found.change(index), found.values[0], found.values[index]
+    if change is None:
+        return ""
+    if found.figure.quantity != "percent":
+        return f"{change:+.0%}" if abs(change) >= 0.005 else f"{change:+.1%}"
+    assert isinstance(first, float) and isinstance(value, float)  # else there is no change
+    points = 100 * (value - first)
+    return f"{points:+.0f} points" if abs(points) >= 0.5 else f"{points:+.1f} points"
 
 
 def figure_words(found: ComparedFigure, value: FigureValue, system: str) -> str:
@@ -171,7 +182,8 @@ def compare_data(comparison: Comparison, system: str = "SI") -> Data:
 
     ``runs``, by ``name``: ``in`` (true where the job has the run), ``differs``; ``figures`` with
     ``key``, ``words``, ``shown`` texts in ``system``, ``values`` in SI (the key ends in the unit),
-    ``change`` (share of the first job's value, or null) and ``differs``; ``gained`` and ``lost``,
+    ``change`` (share of the first job's value, or null), ``change_words`` (``+16%``, of a
+    percentage ``+3 points``; empty for none) and ``differs``; ``gained`` and ``lost``,
     for each job the findings it has and the first has not, and the reverse, as ``check --json`` has
     findings; ``profiles``, for each job ``feed``, ``pull`` and along its route ``station_m``,
     ``tension_N``, ``sidewall_N_per_m``, in pulling order (null where the job has no such run).
@@ -218,6 +230,7 @@ def _run_data(run: ComparedRun, system: str) -> Data:
                 "shown": [figure_words(found, value, system) for value in found.values],
                 "values": list(found.values),
                 "change": [found.change(i) for i in count],
+                "change_words": [change_words(found, i) for i in count],
                 "differs": found.differs,
             }
             for found in run.figures

@@ -74,7 +74,7 @@ _SPELLINGS: tuple[tuple[str, str], ...] = (
     (r"(\d)\s*(?:sq\.?\s*mm|mm\s*(?:\^?2|²))(?!\w)", r"\1mm2"),
     (r"(\d+)\s*[x×]\s*(\d+(?:\.\d+)?)(?:mm2)?(?![\w.])", r"\1core \2mm2"),
     (r"\b(bs|iec)-?(?=\d)", r"\1 "),
-    (r"(\d)\s*(?:kcmil|mcm)\b", r"\1kcmil"),
+    (r"(\d)\s*(?:kcm?i?l+s?|kcmi|mcm)\b", r"\1kcmil"),
     (r"#\s*(\d+(?:/0)?)(?:\s*awg\b)?", r"\1awg"),
     (r"(\d+/0|\b\d+)\s*awg\b", r"\1awg"),
     (r"(?<![\d./])([1-4]/0)(?![\w/])", r"\1awg"),
@@ -170,10 +170,12 @@ def _alike(asked: str, known: str) -> float:
         return 1.0
     sizes = _MEASURE.fullmatch(asked), _MEASURE.fullmatch(known)
     if sizes[0] and sizes[1]:
-        if (sizes[0][2] or "") != (sizes[1][2] or ""):
+        units = {sizes[0][2] or "", sizes[1][2] or ""}
+        if len(units) > 1 and "" not in units:
             return 0.0
         ratio = _number(sizes[0][1]) / max(_number(sizes[1][1]), 1e-9)
-        return 0.8 * math.exp(-abs(math.log(max(ratio, 1e-9))))
+        # a number alone: its unit is missing, or misspelled beside it
+        return (0.4 if len(units) > 1 else 0.8) * math.exp(-abs(math.log(max(ratio, 1e-9))))
     if sizes[0] or sizes[1]:
         return 0.0
     if len(asked) > 2 and known.startswith(asked):

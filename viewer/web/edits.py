@@ -42,7 +42,7 @@ _READS = {
     "speed": fields.Speed,
 }
 _LEAST_FRICTION, _MOST_FRICTION = 0.05, 0.8  # ends of the slider: what is met in the field
-_BARE = re.compile(r"[+\-−]?(\d+\.?\d*|\.\d+)")
+_BARE = re.compile(r"[+\-−]?(\d+\.?\d*|\.\d+)([eE][+\-]?\d{1,3})?")
 
 
 @dataclass(frozen=True, slots=True)

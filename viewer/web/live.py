@@ -288,13 +288,19 @@ async def _obey(live: Live, browser: Browser, message: Message) -> None:
             _state(live, browser, asked=asked)
     except LegsError as error:
         faults = [
-            {"leg": f.leg, "column": f.column, "message": f.message, "fix": f.fix}
+            {
+                "leg": f.leg,
+                "column": f.column,
+                "message": f.message.removeprefix(f.head),
+                "fix": f.fix,
+            }
             for f in error.faults
         ]
         browser.tell("legs", run=browser.run, seq=seq, faults=faults)
     except InputError as error:
         routed = "route" if isinstance(message, EditRoute) else ""
-        key = message.key if isinstance(message, Edit) else routed
+        kept = "save" if isinstance(message, Save) else routed
+        key = message.key if isinstance(message, Edit) else kept
         raise Refused(_reason(live, browser, message, error), seq, key) from None
 
 
@@ -752,7 +758,10 @@ async def _save(live: Live, browser: Browser, message: Save) -> str:
     name = live.path.name if message.into else message.name.strip()
     if not message.into and not MODEL_NAME.fullmatch(name):
         raise InputError(
-            Problem(f"{name!r} is not a model file name", fix="enter a name that ends in .toml")
+            Problem(
+                f"{name!r} is not a file name",
+                fix="enter one without a folder that ends in .toml, such as feeder 2.toml",
+            )
         )
     out = live.path.parent / name
     if message.into and live.path.suffix.lower() != ".toml":

@@ -37,6 +37,8 @@ from viewer.web.messages import (
 Data = dict[str, Any]
 
 _MOST_FOUND = 12
+# Stands for the answers that are wrong while the route is checked: thin enough for any conduit.
+_ANY = {"cable": "600 V XHHW-2 copper 14 AWG", "count": "1", "friction": "0.3"}
 
 
 @dataclass(slots=True, eq=False)
@@ -100,20 +102,31 @@ def start_data(start: Start, role: Role) -> Data:
 
 
 def understood_data(answers: Mapping[str, str]) -> Data:
-    """The questions as the answers leave them, and what each came to, up to the first mistake."""
+    """The questions as the answers leave them, and what each came to, up to the first mistake.
+
+    The route is checked beside a mistake in an answer that it does not depend on.
+    """
     told: Data = {}
     for key in KEYS:
-        try:
-            told[key] = {"lines": list(understood(key, answers))}
-        except (InputError, NotInTable) as error:
-            told[key] = {"wrong": _words(error)}
+        told[key] = _told(key, answers)
+        if "wrong" in told[key]:
             break
+    alone = {k: answers[k] for k in ("units", "rules", "conduit", "route") if k in answers} | _ANY
+    if "route" not in told and "lines" in _told("conduit", alone):
+        told["route"] = _told("route", alone)
     system = system_of(answers)
     return {
         "system": system,
         "questions": [_question(q) for q in questions(system)],
         "understood": told,
     }
+
+
+def _told(key: str, answers: Mapping[str, str]) -> Data:
+    try:
+        return {"lines": list(understood(key, answers))}
+    except (InputError, NotInTable) as error:
+        return {"wrong": _words(error)}
 
 
 def _question(asked: Question) -> Data:
@@ -124,7 +137,9 @@ def _question(asked: Question) -> Data:
 def _words(error: Exception) -> str:
     if not isinstance(error, InputError):
         return str(error)
-    told = ("; ".join(t for t in (p.message, p.fix) if t) for p in error.problems)
+    # a command of the terminal is no help on the page
+    fixes = ("" if "`route3d" in p.fix else p.fix for p in error.problems)
+    told = ("; ".join(t for t in (p.message, fix) if t) for p, fix in zip(error.problems, fixes))
     return "\n".join(dict.fromkeys(told))
 
 

@@ -1,8 +1,9 @@
 // What the crew reads: order, ends, gauge, gears, checks, what stops the pull, and what would help.
 
 import { Rule, canExplain, explain } from "./explain.js";
+import { pulledOf } from "./film.js";
 import { readAt } from "./picture.js";
-import { direction, feed, pending, run, set, store, unit, whatIf, words } from "./store.js";
+import { direction, feed, pending, run, set, setHead, store, unit, whatIf, words } from "./store.js";
 import { Card, Said, Stale, Table, glued, html, useState } from "./ui.js";
 
 const MOST = 40; // findings shown at first
@@ -61,6 +62,14 @@ function Ends({ crew }) {
   </div>`;
 }
 
+// A row of the gauge table, and the head of the cable with it.
+function goToRow(row) {
+  const film = direction().playback;
+  set({ row, playing: false });
+  const length = film ? pulledOf(film).at(-1) : 0;
+  if (length > 0 && film.rows[row]) setHead(film.rows[row].pulled / length);
+}
+
 // Expected, caution and stop of the place now and of the next, each of one row of the table.
 function GaugeNow({ told, crew }) {
   if (pending()) return html`<${Card} id="gauge" title="Gauge"><p>Calculating…</p><//>`;
@@ -74,13 +83,13 @@ function GaugeNow({ told, crew }) {
   const force = unit().unit("force");
   const length = unit().unit("length");
   return html`<${Card} id="gauge" title="Gauge now" stale=${store.lost}>
-    ${now && html`<p>${glued(`${now[0]} ${length} of cable in`)}${told.places[row] && html`<span>, ${glued(told.places[row])}</span>`}</p>
-    <p class="big" id="stop-now">${glued(`${now[4]} ${force}`)}</p>
-    <p id="expected-now">Stop load. Expected ${glued(`${now[2]}, caution ${now[3]} ${force}`)}.</p>
+    ${now && html`<p id="cable-in">${row === 0 ? "At the start: " : ""}${glued(`${now[0]} ${length} of cable in`)}${told.places[row] && html`<span>, ${glued(told.places[row])}</span>`}</p>
+    <p id="expected-now">Expected <b class="big">${glued(`${now[2]} ${force}`)}</b></p>
+    <p id="stop-now">Caution ${glued(`${now[3]} ${force}`)}. Stop <b>${glued(`${now[4]} ${force}`)}</b>.</p>
     ${told.usable && !told.usable[row] && html`<p class="caution">The gauge is not accurate here.</p>`}
     ${next && html`<p id="next-readings">Next, ${glued(`${next[0]} ${length} in`)}: expected ${glued(`${next[2]}, caution ${next[3]}, stop ${next[4]} ${force}`)}.</p>`}
-    <p class="keys"><button type="button" id="next-place" disabled=${!next} onClick=${() => set({ row: row + 1 })}>Next mark</button>
-      <button type="button" disabled=${row === 0} onClick=${() => set({ row: row - 1 })}>Back</button></p>`}
+    <p class="keys"><button type="button" id="next-place" disabled=${!next} onClick=${() => goToRow(row + 1)}>Next mark</button>
+      <button type="button" disabled=${row === 0} onClick=${() => goToRow(row - 1)}>Back</button></p>`}
     <p id="stop-load"><b>${glued(`${told.head} ${told.load}. `)}</b>${glued(told.text)}</p>
     ${told.largest && html`<p>Highest expected reading: ${glued(told.largest)}.</p>`}
     <p class="small">Above Caution (except in a first move), or at any sudden rise: stop and find the cause.</p>

@@ -24,13 +24,14 @@ export function Comparison() {
     ${told && told.run === store.run && html`<${Told} data=${told.data} />`}<//>`;
 }
 
+const OURS = ["model file", "what-if"]; // a file or a variant keeps its name as it is
+
 function Told({ data }) {
   const { labels, inputs, runs: [run] } = data;
-  const heads = labels.map((label) => html`<th scope="col">${capital(label)}</th>`);
-  const percent = (share) => (Math.abs(share) < 0.0005 ? "less than 0.1%" : `${share > 0 ? "+" : "\u2212"}${(100 * Math.abs(share)).toFixed(Math.abs(share) < 0.1 ? 1 : 0)}%`);
+  const heads = labels.map((label) => html`<th scope="col">${OURS.includes(label) ? capital(label) : label}</th>`);
   const changes = run.figures.filter((f) => f.differs);
   const same = run.figures.filter((f) => !f.differs);
-  const row = (f) => html`<tr><th scope="row">${capital(f.words.trim())}</th>${f.shown.map((text) => html`<td>${glued(text)}</td>`)}<td>${f.change && f.change.at(-1) !== null ? percent(f.change.at(-1)) : ""}</td></tr>`;
+  const row = (f) => html`<tr><th scope="row">${capital(f.words.trim())}</th>${f.shown.map((text) => html`<td>${glued(text)}</td>`)}<td>${glued(f.change_words.at(-1))}</td></tr>`;
   return html`<div id="compared">
     <h3>Input that differs</h3>${inputs.length ? html`<div class="wide-table" tabindex="0" role="group" aria-label="Input that differs"><table><thead><tr><th scope="col">Key of the model file</th>${heads}</tr></thead>
       <tbody>${inputs.map((i) => html`<tr><th scope="row"><span class="example">${i.key}</span></th>${i.shown.map((text) => html`<td>${glued(text)}</td>`)}</tr>`)}</tbody></table></div>` : html`<p>None.</p>`}

@@ -26,12 +26,17 @@ export function frameAt(film, share) {
   };
 }
 
+// The row of the gauge table that holds with so much cable in.
+export function rowAt(film, pulled) {
+  let i = 0;
+  while (i < film.rows.length - 1 && film.rows[i + 1].pulled <= pulled + 1e-4) i++;
+  return i;
+}
+
 // The readings of the place now and of the next one, each of one row of the gauge table.
 export function headlineAt(film, pulled) {
-  const rows = film.rows;
-  let i = 0;
-  while (i < rows.length - 1 && rows[i + 1].pulled <= pulled + 1e-4) i++;
-  return rows.slice(i, i + 2).map((row, k) => ({ ...row, name: k ? "Next" : "Now" }));
+  const i = rowAt(film, pulled);
+  return film.rows.slice(i, i + 2).map((row, k) => ({ ...row, name: k ? "Next" : "Now" }));
 }
 
 // The share pulled in after a part of the playing time: by the clock where it is known, so that a

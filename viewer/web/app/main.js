@@ -65,7 +65,7 @@ function Notices() {
       ${store.data.model && ` If the server was stopped: route3d serve ${store.data.model}, then open the address it prints.`}</div>`}
     ${problems.length > 0 && html`<div class="notice stop" id="problems" role="alert"><b>The model file has errors. The page shows its last valid state.</b>
       ${problems.slice(0, 8).map((p) => html`<div class="problem">${p}</div>`)}${problems.length > 8 && html`<div>and ${problems.length - 8} more</div>`}</div>`}
-    ${refused && !isDrawing() && html`<div class="notice stop" id="message" role="alert">${refused.reason} <button type="button" aria-label="Close the message" onClick=${() => set({ refused: null })}>✕</button></div>`}
+    ${refused && !isDrawing() && refused.key !== "save" && html`<div class="notice stop" id="message" role="alert">${refused.reason} <button type="button" aria-label="Close the message" onClick=${() => set({ refused: null })}>✕</button></div>`}
     ${notice && html`<div class="notice caution" role="status">${notice}</div>`}
     ${opening !== null && html`<div class="notice" role="status">Loading run ${store.data.runs[opening].name}…</div>`}
     ${run().working && html`<div class="notice" id="working" role="status"><b>Calculating: </b>${glued(run().working[store.units])}. All other figures are from before the change.</div>`}

@@ -9,7 +9,7 @@ import { beginDrag, dragTo, endDrag, followPointer, places, points } from "./dra
 import { between, bytesOf, centerline, locate, pointAt, readGlb } from "./glb.js";
 import { placeLabels } from "./labels.js";
 import { makeStage } from "./stage.js";
-import { direction, feed, head, isDrawing, run, scale, set, setHead, store, theme, themeName, unit } from "./store.js";
+import { direction, feed, head, isDrawing, refusedEdit, run, scale, set, setHead, store, theme, themeName, unit } from "./store.js";
 import { Stale, html, useLayoutEffect, useRef } from "./ui.js";
 
 // What follows from the choice and is kept: the centerline of the run in `lines`, labels as
@@ -229,7 +229,7 @@ function boxOf(element) {
 function placeAll() {
   const project = projection(camera, app.size);
   const solids = app.stage.solids(feed());
-  const obstacles = ["bar", "cue", "views", "upright", "reading", "stale-picture"].map((id) => boxOf($(id))).filter(Boolean);
+  const obstacles = ["bar", "cue", "views", "reading", "stale-picture"].map((id) => boxOf($(id))).filter(Boolean);
   if (!store.hidden.has("reel and machine")) {
     for (const points of [solids.reel, solids.machine]) obstacles.push(boundsOf(points, project));
   }
@@ -337,7 +337,7 @@ function placeHandles() {
     element.classList.toggle("picked", i === store.point);
   });
   if (!store.draft) return;
-  $("leaders").append(svg("polyline", { class: store.refused ? "draft bad" : "draft", points: spots.map((p) => p.join()).join(" ") }));
+  $("leaders").append(svg("polyline", { class: refusedEdit() ? "draft bad" : "draft", points: spots.map((p) => p.join()).join(" ") }));
 }
 
 // The hand moves the point in the plane, or up and down; seen edge on, a plane is its line.
@@ -483,8 +483,6 @@ export function Picture({ play }) {
     <svg id="leaders" aria-hidden="true" hidden=${bare}></svg>
     <div id="labels" hidden=${bare}></div>
     <div id="handles" aria-hidden="true" hidden=${bare || !isDrawing()}></div>
-    ${isDrawing() && !bare && html`<div id="upright" role="group" aria-label="A point dragged in the picture moves">
-      ${[[false, "In plan"], [true, "Up, down"]].map(([way, name]) => html`<button type="button" aria-pressed=${String(store.upright === way)} onClick=${() => set({ upright: way })}>${name}</button>`)}</div>`}
     <div id="views" role="group" aria-label="Views" hidden=${bare}>
       ${VIEWS.map(([view, name]) => html`<button type="button" data-view=${view} aria-pressed=${String(store.view === view && !app.turned)}
         onClick=${() => aim(view)}>${name}</button>`)}

@@ -1,7 +1,7 @@
 // Playback of the pull: the head, the machine's load against its limit, gear and clock.
 
 import { Chart, bands } from "./charts.js";
-import { clockOf, clockUnit, frameAt, headlineAt, laterShare, pulledOf, readingsAt } from "./film.js";
+import { clockOf, clockUnit, frameAt, headlineAt, laterShare, pulledOf, readingsAt, rowAt } from "./film.js";
 import { direction, head, pending, set, setHead, store, unit, words } from "./store.js";
 import { Stale, glued, html, useEffect, useState } from "./ui.js";
 
@@ -13,18 +13,27 @@ export function togglePlay() {
     set({ playing: false });
     return;
   }
-  if (head.share >= 1) setHead(0);
+  if (head.share >= 1) pullTo(0);
   set({ playing: true });
   let last = performance.now();
   const tick = (now) => {
     const shown = direction().playback;
     if (!store.playing) return;
-    if (shown) setHead(laterShare(shown, head.share, (now - last) / 1000 / PLAY_SECONDS));
+    if (shown) pullTo(laterShare(shown, head.share, (now - last) / 1000 / PLAY_SECONDS));
     last = now;
     if (head.share >= 1 || !shown) set({ playing: false });
     else requestAnimationFrame(tick);
   };
   requestAnimationFrame(tick);
+}
+
+// The head of the cable at a share of the pull, and the gauge table at the row of it.
+function pullTo(share) {
+  setHead(share);
+  const film = direction().playback;
+  if (!film || !film.rows.length) return;
+  const row = rowAt(film, head.share * pulledOf(film).at(-1));
+  if (row !== store.row) set({ row });
 }
 
 function useHead() {
@@ -50,7 +59,7 @@ export function PullBar() {
     <button type="button" id="play" disabled=${!film} aria-label=${store.playing ? "Pause the pull" : "Play the pull"} onClick=${togglePlay}>${store.playing ? "❚❚" : "▶"}</button>
     <input type="range" id="head" min="0" max="1000" step="1" disabled=${!film} value=${Math.round(1000 * share)}
       aria-label="Location of the cable head, from the feed end to the pulling end" aria-valuetext=${now ? `${u.show(now.station, "length")}, ${load}` : ""}
-      onInput=${(e) => { set({ playing: false }); setHead(Number(e.target.value) / 1000); }} />
+      onInput=${(e) => { set({ playing: false }); pullTo(Number(e.target.value) / 1000); }} />
     <output id="pull-short" class=${over ? "stop" : ""} aria-live="off">${!film ? "calculating" : html`<span>${u.show(now.pulled, "length")} in</span> <b>${load}</b>`}<${Stale} when=${store.lost} /></output>
   </div>`;
 }
@@ -105,7 +114,7 @@ function HeadChart({ film, now }) {
   const pick = (at) => {
     const way = Math.abs(at / u.inUnits(1, "length") - film.station[0]);
     set({ playing: false });
-    setHead(way / pulled[pulled.length - 1]);
+    pullTo(way / pulled[pulled.length - 1]);
   };
   return html`<${Chart} id="pull-chart" x=${x} from=${x[0]} to=${x[x.length - 1]} y=${loads(film.load)} title=${`Machine load (${u.unit("force")})`}
     xTitle=${`station of the cable head (${u.unit("length")})`} limits=${[...(film.stops ? line(film.stop, "stop load, lowest", "stop") : []), ...gear, ...caution]}

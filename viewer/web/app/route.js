@@ -3,7 +3,7 @@
 import { deletePoint, insertAfter, points } from "./drag.js";
 import { Legs } from "./legs.js";
 import { Sketch } from "./sketch.js";
-import { run, session, set, store, whatIf } from "./store.js";
+import { refusedEdit, run, session, set, store, whatIf } from "./store.js";
 import { Card, Stale, glued, html } from "./ui.js";
 import { Field, Save } from "./whatif.js";
 import { editRoute, stepBack } from "./wire.js";
@@ -24,9 +24,11 @@ function Draw() {
   const off = Boolean(store.lost);
   const button = (id, name, can) => html`<button type="button" id=${id} disabled=${off || !can} onClick=${() => stepBack(id)}>${name}</button>`;
   return html`<section class="card" id="draw" aria-busy=${String(Boolean(store.draft || store.working))}><h2>Draw the route</h2><${Stale} when=${store.lost} />
-    <p class="small">Drag a point to move it. Drag the + in the middle of a leg to add a point. Keys: arrows move the point, Shift moves it ten steps, + adds a point after it, Delete removes it.</p>
+    <p class="small">Drag a point to move it. Drag the + in the middle of a leg to add a point. Keys: arrows move the point, Shift moves it ten steps, + adds a point after it, Delete removes it, Ctrl+Z and Ctrl+Y undo and redo.</p>
     <${Sketch} />
-    <p id="route-said" role="status" class=${store.refused ? "stop" : "small"}>${said()}</p>
+    <p id="route-said" role="status" class=${refusedEdit() ? "stop" : "small"}>${said()}</p>
+    <div id="upright" class="keys" role="group" aria-labelledby="upright-says"><span id="upright-says" class="small">A point dragged in the 3D picture moves</span>
+      ${[[false, "In plan"], [true, "Up, down"]].map(([way, name]) => html`<button type="button" aria-pressed=${String(store.upright === way)} onClick=${() => set({ upright: way })}>${name}</button>`)}</div>
     <div class="options">
       <label class="check"><input type="checkbox" id="snap-axis" checked=${store.snapAxis} onChange=${(e) => set({ snapAxis: e.target.checked })} />Snap to the axes</label>
       <label class="check"><input type="checkbox" id="move-rest" checked=${store.rest} onChange=${(e) => set({ rest: e.target.checked })} />Move the points after it too</label>
@@ -37,7 +39,8 @@ function Draw() {
 }
 
 function said() {
-  if (store.refused) return glued(`Not possible: ${store.refused.reason}. The last valid route is shown.`);
+  const refused = refusedEdit();
+  if (refused) return glued(`Not possible: ${refused.reason}. The last valid route is shown.`);
   const { draft } = store;
   if (draft && draft.length) return "At the typed leg length.";
   if (draft && draft.axis.length) return `In line with a neighbor: same ${draft.axis.map((k) => "xyz"[k]).join(" and ")}.`;
@@ -52,7 +55,7 @@ function PointForm() {
   const { units, lengths } = run().route;
   const [length, radius] = units[store.units];
   const text = point.text[store.units];
-  const wrong = (key) => (store.refused && store.routeField === key ? store.refused.reason : "");
+  const wrong = (key) => (refusedEdit() && store.routeField === key ? refusedEdit().reason : "");
   const field = (key, label, value, unit, send) => html`<${Field} key=${key + at + store.units} field=${{ key, label, text: value, unit, edited: false }} wrong=${wrong(key)}
     send=${(words) => { set({ routeField: key }); return send(words); }} />`;
   const put = (k) => (words) => editRoute("move", at, { at: [0, 1, 2].map((i) => (i === k ? words : "")), rest: store.rest });

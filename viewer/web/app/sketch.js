@@ -4,9 +4,10 @@
 import { beginDrag, deletePoint, dragTo, endDrag, followPointer, insertAfter, isHeld, nudge, places, points } from "./drag.js";
 import { routeLine } from "./picture.js";
 import { roundStep } from "./snap.js";
-import { run, set, store, unit } from "./store.js";
+import { refusedEdit, run, session, set, store, unit } from "./store.js";
 import { html, useLayoutEffect, useRef, useState } from "./ui.js";
 import { plain } from "./units.js";
+import { stepBack } from "./wire.js";
 
 // The two coordinates across and up, and what lies to the right.
 const PLANES = { plan: [0, 1], south: [0, 2], east: [1, 2] };
@@ -40,14 +41,26 @@ export function Sketch() {
       ${SKETCHES.map(([name, title]) => html`<button type="button" data-sketch=${name} aria-pressed=${String(store.sketch === name)} onClick=${() => set({ sketch: name })}>${title}</button>`)}</div>
     <div class="keys" role="group" aria-label="Zoom of the sketch"><button type="button" aria-label="Zoom in" onClick=${() => zoom(1.4)}>+</button><button type="button" aria-label="Zoom out" onClick=${() => zoom(1 / 1.4)}>−</button>
       <button type="button" onClick=${() => { frame.key = ""; again((n) => n + 1); }}>Fit</button></div></div>
-  <div id="sketch" ref=${place}><svg viewBox=${`0 0 ${size[0]} ${size[1]}`} width=${size[0]} height=${size[1]} role="group" aria-label="Route, to draw in"
+  <div id="sketch" ref=${place} tabindex="-1" onKeyDown=${off ? null : onUndoKey} onPointerDownCapture=${takeFocus}><svg viewBox=${`0 0 ${size[0]} ${size[1]}`} width=${size[0]} height=${size[1]} role="group" aria-label="Route, to draw in"
       onPointerDown=${(e) => pan(e, () => again((n) => n + 1))} onWheel=${(e) => { e.preventDefault(); zoom(Math.exp(-e.deltaY * 0.0015)); }}>
     <${Grid} axes=${axes} size=${size} />
     <${Centerline} px=${px} />
-    <polyline class=${`legs ${store.draft ? "draft" : ""} ${store.refused ? "bad" : ""}`} points=${spots.map((p) => p.join()).join(" ")} />
+    <polyline class=${`legs ${store.draft ? "draft" : ""} ${refusedEdit() ? "bad" : ""}`} points=${spots.map((p) => p.join()).join(" ")} />
     ${!off && spots.slice(1).map((b, i) => html`<${Middle} key=${`m${i}`} a=${spots[i]} b=${b} after=${i} at=${middleOf(all[i], all[i + 1])} axes=${axes} />`)}
     ${all.map((at, i) => html`<${Handle} key=${`h${i}`} index=${i} spot=${spots[i]} spots=${spots} at=${at} axes=${axes} off=${off} />`)}
   </svg></div>`;
+}
+
+// A hand on the sketch gives it the keys, those for undo too.
+const takeFocus = (e) => e.currentTarget.contains(document.activeElement) || e.currentTarget.focus({ preventScroll: true });
+
+function onUndoKey(e) {
+  if (!(e.ctrlKey || e.metaKey) || e.altKey) return;
+  const key = e.key.toLowerCase();
+  const step = key === "y" || (key === "z" && e.shiftKey) ? "redo" : key === "z" ? "undo" : "";
+  if (!step) return;
+  e.preventDefault();
+  if (session()[step === "undo" ? "canUndo" : "canRedo"]) stepBack(step);
 }
 
 const middleOf = (a, b) => a.map((c, k) => (c + b[k]) / 2);

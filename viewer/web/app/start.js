@@ -17,7 +17,7 @@ export function Start() {
   return html`<main id="start"><div class="start-head"><h1>New job</h1>
     <p>Answer what you know. A field left empty takes the default shown in it; the default is marked as an example in the file, and every result then carries a banner with its name.</p>
     ${store.lost && html`<p class="stop" role="alert">Not connected. The page reconnects automatically; what you typed is kept.</p>`}</div>
-    ${start.questions.map((q, i) => html`<${Asked} key=${q.key} number=${i + 1} q=${q} text=${answers[q.key] || ""} told=${start.understood[q.key]} waits=${first >= 0 && i > first} found=${start.found[q.key]} />`)}
+    ${start.questions.map((q, i) => html`<${Asked} key=${q.key} number=${i + 1} q=${q} text=${answers[q.key] || ""} told=${start.understood[q.key]} waits=${first >= 0 && i > first && !start.understood[q.key]} found=${start.found[q.key]} />`)}
     <${Finish} ready=${first < 0} /><${Templates} />
   </main>`;
 }

@@ -72,6 +72,8 @@ export const tabs = () => TABS.filter(([name]) => name !== "route" || canEdit())
 export const tabNow = () => (tabs().some(([name]) => name === store.tab) ? store.tab : "answer");
 export const isDrawing = () => tabNow() === "route";
 export const whatIf = () => (run().edits && run().edits[store.units]) || [];
+// An edit that could not be; what could not be saved is told beside Save.
+export const refusedEdit = () => (store.refused && store.refused.key !== "save" ? store.refused : null);
 export const pending = () => Boolean(direction().pending);
 
 // --- head of the cable ---------------------------------------------------------------------------

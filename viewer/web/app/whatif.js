@@ -5,7 +5,7 @@ import { Comparison } from "./compare.js";
 import { pickBend } from "./picture.js";
 import { canEdit, run, session, store, whatIf } from "./store.js";
 import { Card, Stale, Table, capital, glued, html, useLayoutEffect, useRef, useState } from "./ui.js";
-import { ask, connected, edit, stepBack } from "./wire.js";
+import { ask, connected, edit, saveRun, stepBack } from "./wire.js";
 
 const GROUPS = [["friction", "Friction"], ["reel", "Reel"], ["machine", "Machine"], ["gear", "Gears"], ["bend", "Bend radii"]];
 
@@ -147,15 +147,16 @@ export function Save() {
   const [name, named] = useState("");
   const off = Boolean(store.lost);
   const { model } = store.data;
+  const refused = refusal("save");
   const send = (e) => {
     e.preventDefault();
-    ask("save", { name: name.trim().replace(/(\.toml)?$/, ".toml") });
+    saveRun({ name: name.trim().replace(/(\.toml)?$/, ".toml") });
   };
   return html`<section class="card" id="save"><h2>Save</h2>
-    <p class="keys"><button type="button" id="save-into" disabled=${off || !whatIf().length} onClick=${() => ask("save", { name: "", into: true })}>Save to ${model}</button></p>
+    <p class="keys"><button type="button" id="save-into" disabled=${off || !whatIf().length} onClick=${() => saveRun({ name: "", into: true })}>Save to ${model}</button></p>
     <p class="small">Writes your changes to the model file. Comments are kept. The file before is kept as ${model}.bak.</p>
     <h3>Save as a new model file</h3>
     <form class="inline" onSubmit=${send}><label for="save-name">File name</label><input id="save-name" value=${name} disabled=${off} autocomplete="off" placeholder="name.toml" onInput=${(e) => named(e.target.value)} />
       <button type="submit" id="save-file" disabled=${off || !name.trim()}>Save</button></form>
-    <p role="status">${store.saved && `Saved: ${store.saved}`}</p></section>`;
+    <p role="status" id="save-said" class=${refused ? "stop" : ""}>${refused ? `Not saved: ${refused}` : store.saved && `Saved: ${store.saved}`}</p></section>`;
 }

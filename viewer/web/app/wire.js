@@ -129,6 +129,10 @@ function saveAs(blob, name) {
   setTimeout(() => URL.revokeObjectURL(link.href), 1000);
 }
 
+export function saveRun(where) {
+  if (ask("save", where)) set({ saved: "", refused: null });
+}
+
 // A step back or on, or back to the file.
 export function stepBack(type) {
   if (ask(type)) set({ working: true, refused: null, legFaults: null });
