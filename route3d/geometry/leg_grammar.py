@@ -768,7 +768,9 @@ class _Reader:
         if bends == 3 and made.across is not None:
             self.fault("a 3-bend saddle has no length across", "leave out over LENGTH")
         if bends == 4 and made.across is None:
-            self.fault("more is required", "over LENGTH: across the obstacle, from corner to corner")
+            self.fault(
+                "more is required", "over LENGTH: across the obstacle, from corner to corner"
+            )
         return made
 
     def kick(self) -> Leg:

@@ -247,7 +247,9 @@ def _verdict(run: RunCalculation, system: str) -> str:
     """The words of plan and sheet; of a run without a plan, the worst of the direction told."""
     pull = run.best.pull
     if not run.stops:
-        return f"Passes. Feed from {pull.feed_name}, pull at {pull.pull_name}."
+        cautions = sum(f.severity == "caution" for f in _findings_of(run))
+        noted = f" with {cautions} caution{'s' * (cautions > 1)}" if cautions else ""
+        return f"Passes{noted}. Feed from {pull.feed_name}, pull at {pull.pull_name}."
     if run.plan is not None:
         return verdict(run.plan, system)
     worst = next((f for f in run.result.findings_of(run.best) if f.severity == "stop"), None)
@@ -259,11 +261,47 @@ def _verdict(run: RunCalculation, system: str) -> str:
 
 
 def _limits(run: RunCalculation, system: str) -> Iterator[Part]:
-    """Every check of the run and of the chosen direction: demand, limit, percent, clause."""
+    """What governs: of each rule its worst place, those that stop or warn before those that pass.
+
+    Every place and every note stand in the appendix.
+    """
     found = _findings_of(run)
-    told = [f for f in found if math.isfinite(f.ratio)]
-    order = {f: i for i, f in enumerate(told)}
-    told.sort(key=lambda f: (-f.ratio, order[f]))
+    worst: dict[str, Finding] = {}
+    for finding in _by_share(found):
+        if not finding.rule.startswith(_COMPARED_INPUT):
+            worst.setdefault(finding.rule, finding)
+    told = sorted(worst.values(), key=lambda f: f.severity == "ok")
+    yield Heading(f"Limits, fed from {run.best.pull.feed_name}")
+    yield _limits_table(told, system)
+    cautions = [f for f in found if _is_words(f) and f.severity in ("stop", "caution")]
+    if cautions:
+        yield Heading("Cautions without a percentage")
+        yield _words_table(cautions, system)
+
+
+# Figures of the file held against publications: no load, and no limit of this pull.
+_COMPARED_INPUT = "published "
+
+
+def _every_check(run: RunCalculation, system: str) -> Iterator[Part]:
+    """Every check at every place, and every finding in words."""
+    found = _findings_of(run)
+    yield Heading("Every check")
+    yield _limits_table(_by_share(found), system)
+    if words := [f for f in found if _is_words(f)]:
+        yield Heading("Findings without a percentage")
+        yield _words_table(words, system)
+
+
+def _by_share(found: Sequence[Finding]) -> list[Finding]:
+    return sorted((f for f in found if math.isfinite(f.ratio)), key=lambda f: -f.ratio)
+
+
+def _is_words(finding: Finding) -> bool:
+    return not math.isfinite(finding.ratio) and finding.severity != "ok"
+
+
+def _limits_table(told: Sequence[Finding], system: str) -> Table:
     rows = tuple(
         (
             f.rule,
@@ -278,34 +316,28 @@ def _limits(run: RunCalculation, system: str) -> Iterator[Part]:
     )
     heads = ("check", "where", "demand", "limit", "of limit", "", "clause and edition, or source")
     heavy = frozenset(i for i, f in enumerate(told) if f.severity == "stop")
-    yield Heading(f"Limits, fed from {run.best.pull.feed_name}")
-    yield Table(
+    return Table(
         Block("", (), heads, rows, frozenset({2, 3, 4}), (), heavy),
         shares=(0.17, 0.2, 0.09, 0.09, 0.07, 0.07, 0.31),
     )
-    words = [f for f in found if not math.isfinite(f.ratio) and f.severity != "ok"]
-    if words:
-        yield Heading("Findings without a percentage")
-        yield Table(
-            Block(
-                "",
-                (),
-                ("", "check", "where", "found", "what to do", "source"),
-                tuple(
-                    (
-                        f.severity,
-                        f.rule,
-                        render(f.place, system),
-                        measured(f, system),
-                        render(f.fix, system),
-                        f.source,
-                    )
-                    for f in words
-                ),
-                frozenset({3}),
-            ),
-            shares=(0.07, 0.13, 0.14, 0.08, 0.3, 0.28),
+
+
+def _words_table(told: Sequence[Finding], system: str) -> Table:
+    rows = tuple(
+        (
+            f.severity,
+            f.rule,
+            render(f.place, system),
+            measured(f, system),
+            render(f.fix, system),
+            f.source,
         )
+        for f in told
+    )
+    heads = ("", "check", "where", "found", "what to do", "source")
+    return Table(
+        Block("", (), heads, rows, frozenset({3})), shares=(0.07, 0.13, 0.14, 0.08, 0.3, 0.28)
+    )
 
 
 def _grave(finding: Finding) -> str:
@@ -366,7 +398,8 @@ def _appendix(job: Job, runs: Sequence[RunCalculation], issue: Issue, paper: str
     yield from _method(job, runs, system)
     for run in runs:
         name = run.result.run.name
-        yield Heading(f"Appendix C, run {name}: figures put into the formulas", 1)
+        yield Heading(f"Appendix C, run {name}: every check, figures put into the formulas", 1)
+        yield from _every_check(run, system)
         yield from _figures_put_in(run, system)
         yield from _lines(run.other.pull, run.other_lines, system, "The other direction")
         yield from _differences(run, system)
