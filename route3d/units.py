@@ -492,20 +492,25 @@ def render(phrase: Phrase, system: str) -> str:
 
 
 def show_marked(value: float, quantity: str, system: str) -> str:
-    """A value with its unit, rounded as its quantity is marked.
+    """A value with its unit, rounded as its quantity is marked (see ``rounded``)."""
+    return show(rounded(value, quantity, system), quantity.rstrip("+-"), system)
 
-    A quantity marked ``+`` ("radius+") is rounded up to the digits shown, so that a least value
-    still passes when it is built as printed; one marked ``-`` ("force-") is rounded down.
+
+def rounded(value: float, quantity: str, system: str) -> float:
+    """An SI value rounded as its quantity is marked, to the digits shown of it.
+
+    A quantity marked ``+`` ("radius+") is rounded up, so that a least value still passes when it
+    is built as printed; one marked ``-`` ("force-") is rounded down; any other stays as it is.
     """
     if quantity[-1] not in "+-":
-        return show(value, quantity, system)
+        return value
     name = quantity[:-1]
     number = convert(value, name, system)
-    if not math.isfinite(number):
-        return show(value, name, system)
+    if not (math.isfinite(number) and number):
+        return value
     step = 10.0 ** -decimals_of(number, name, system)
     # What is on a step already stays there.
     steps = (
         math.ceil(number / step - 1e-9) if quantity[-1] == "+" else math.floor(number / step + 1e-9)
     )
-    return show(value * steps * step / number if number else value, name, system)
+    return value * steps * step / number

@@ -64,7 +64,8 @@ def reels(
     refuse_suffix("--xlsx", xlsx, ".xlsx")
     job = read_job(model, run)
     system = system_of(job, units)
-    plan = reel_plan(job, longest=_length(reel_length, system), together=not any_reel)
+    length = _length(reel_length, system)
+    plan = reel_plan(job, longest=length, together=not any_reel, system=system)
     if not plan.allotments:
         said = f"no reels are given for {', '.join(plan.without)}"
         where = "rows on the sheet Cable reels" if job.in_workbook else "[[cable_reel]]"
@@ -85,7 +86,9 @@ def _length(text: str | None, system: str) -> float | None:
     """The length of cable on a reel that was asked for, m; InputError where it is none."""
     if text is None:
         return None
+    from route3d.modelfile.fields import LONGEST
     from route3d.units import parse
+    from route3d.units import show as in_words
 
     try:
         number: float | str = float(text)
@@ -97,4 +100,8 @@ def _length(text: str | None, system: str) -> float | None:
         raise InputError(Problem(str(error), where="--reel-length")) from None
     if not length > 0:
         raise InputError(Problem(f"{text!r} is not above zero", where="--reel-length"))
+    if length > LONGEST:
+        said = f"{text!r} exceeds the maximum of {in_words(LONGEST, 'length', system)}"
+        fix = "check the unit and the decimal point"
+        raise InputError(Problem(said, where="--reel-length", fix=fix))
     return length

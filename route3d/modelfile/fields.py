@@ -193,7 +193,9 @@ Efficiency = Annotated[float, Reads("ratio", above=0, most=1)]
 Share = Annotated[float, Reads("ratio", least=0, most=0.9)]
 RemedyMargin = Annotated[float, Reads("ratio", least=0.5, most=1)]
 LeastDuration = Annotated[float, Reads("time", least=0, most=1e6)]
-Span = Annotated[float, Reads("length", above=0, most=1e5)]
+LONGEST = 1e5
+"""The largest sane length, m."""
+Span = Annotated[float, Reads("length", above=0, most=LONGEST)]
 LeastSpan = Annotated[float, Reads("length", least=0, most=1e4)]
 # From the cold of the poles to what no jacket bears.
 Temperature = Annotated[float, Reads("temperature", least=203.15, most=363.15)]

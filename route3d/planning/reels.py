@@ -21,6 +21,7 @@ from route3d.geometry.fillet import route_path
 from route3d.model.job import Job
 from route3d.model.rigging import CableReel
 from route3d.planning.pull_plan.feeding import length_to_order
+from route3d.units import rounded
 
 # Share of a reel by which what fits on it just so may be longer: rounding of sums.
 _FITS = 1e-9
@@ -121,15 +122,25 @@ class ReelPlan:
         return any(allotment.unplaced for allotment in self.allotments)
 
 
-def reel_plan(job: Job, *, longest: float | None = None, together: bool = True) -> ReelPlan:
+def reel_plan(
+    job: Job,
+    *,
+    longest: float | None = None,
+    together: bool = True,
+    system: str = "",
+) -> ReelPlan:
     """Allot the cable of every run to reels.
+
+    Cuts are rounded up to the digits shown in the units of ``system``, those of the job where none
+    is named: so they add up as printed.
 
     ``longest`` m of cable on one reel counts for cable types to which the job gives no reels, as
     many as needed. Without ``together`` the cuts of a run may come from any reel.
     """
     cuts: dict[str, list[Cut]] = {}
     for run in job.runs:
-        length = length_to_order(route_path(run.route).length, job.allowances)
+        ordered = length_to_order(route_path(run.route).length, job.allowances)
+        length = rounded(ordered, "length+", system or job.units)
         for cable, count in run.cables.items:
             found = cuts.setdefault(cable.name, [])
             found += [Cut(run.name, cable.name, i, count, length) for i in range(1, count + 1)]

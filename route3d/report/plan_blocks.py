@@ -351,15 +351,25 @@ def gauge_block(plan: Plan, system: str, most: int | None = None) -> Block:
     kept = plan.gauge if most is None else weightiest(plan.gauge, most)
     band = show(plan.pace.allowances.friction_band, "percent", system)
     first_move = show(FIRST_MOVE, "length", system, decimals=0)
+    window = plan.feeding.window
+    # only a brake that must hold at least something raises Caution (planning.pull_plan.gauge)
+    by_brake = ", or with the hardest brake allowed" if window and window.holds else ""
     notes = [
         f"First move: reading at a planned start from rest, for the first {first_move} only; "
         "Caution applies after it, Stop always. "
         "Expected: reading while moving, as planned. By brake: expected reading from the "
-        f"lightest to the hardest brake allowed. Caution: reading with {band} more friction, "
-        "or with the hardest brake allowed; never above Stop. Stop: reading at which the "
+        f"lightest to the hardest brake allowed. Caution: reading with {band} more "
+        f"friction{by_brake}; never above Stop. Stop: reading at which the "
         "named limit is reached, friction ahead of the head as planned. Above Caution, or at "
         "any sudden rise: stop and find the cause.",
     ]
+    # a limiter that is raised stage by stage or row by row is no bound of the whole table
+    limiter = plan.acceptance.limiter if plan.acceptance.one_setting else math.inf
+    if window and any(row.expected_high > min(row.caution, limiter) for row in plan.gauge):
+        notes.append(
+            "The hardest brake allowed may read above Caution, or above the limiter: brake no "
+            "harder than keeps the reading below both."
+        )
     if any(row.gear is not None and not row.readable for row in plan.gauge):
         notes.append(
             "Where 'gauge accurate' is 'no': install a dynamometer in the line and read "

@@ -46,7 +46,7 @@ CUT_COLUMNS: tuple[Column[CutLine], ...] = (
     Column("cut", lambda x: float(x.number), "count"),
     Column("run", lambda x: x.cut.run),
     Column("phase", lambda x: f"{x.cut.phase} of {x.cut.phases}"),
-    Column("cut length", lambda x: x.cut.length, "length", up=True),
+    Column("cut length", lambda x: x.cut.length, "length"),
     Column("left on reel", lambda x: x.left, "length"),
 )
 

@@ -217,6 +217,7 @@ def test_the_cut_list_says_the_same_in_print_csv_and_json(
         (("--reel-length", "800 ft"), 1, "No reel for run B6B, phase 1 of 3, 1,080.0 ft"),
         (("--reel-length", "-3"), 2, "not above zero"),
         (("--reel-length", "3 lb"), 2, "--reel-length"),
+        (("--reel-length", "1e9"), 2, "exceeds the maximum of 328,084.0 ft"),
     ],
 )
 def test_reels_that_do_not_do_are_said(

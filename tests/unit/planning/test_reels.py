@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import route3d
+from route3d.geometry.fillet import route_path
+from route3d.model.job import Job
 from route3d.model.rigging import CableReel
 from route3d.modelfile.read import loads
 from route3d.planning.evaluate import evaluate
+from route3d.planning.pull_plan.feeding import length_to_order
 from route3d.planning.pull_plan.plan import make_plan
 from route3d.planning.reels import Cut, ReelAllotment, allot, fewest_reels, reel_plan
+from route3d.report.reels import cut_lines
 from tests.support.twelve_runs import twelve_runs
 
+FT = 0.3048
 # Lengths of whole meters and few of them meet ties and exact fits, where packing goes wrong.
 RUNS = st.lists(st.tuples(st.integers(1, 60), st.integers(1, 4)), min_size=1, max_size=4)
 STOCK = st.lists(
@@ -170,9 +177,46 @@ def test_a_cut_is_the_length_to_order_of_the_plan() -> None:
         if cut.run == run.run.name
     ]
     assert len(of_run) == 4  # three phases and the ground
-    assert {cut.length for cut in of_run} == {plan.feeding.cable_length}
+    # rounded up to the 0.01 m or 0.1 ft shown
+    (length,) = {cut.length for cut in of_run}
+    step = {"US": 0.1 * 0.3048, "SI": 0.01}[job.units]
+    assert length == pytest.approx(math.ceil(plan.feeding.cable_length / step - 1e-9) * step)
     slack = job.allowances.feed_slack + job.allowances.pull_slack
     assert plan.feeding.cable_length == pytest.approx(run.path.length + slack) and slack > 0
+
+
+@pytest.mark.parametrize(("system", "unit", "digits"), [("US", 0.3048, 1), ("SI", 1.0, 2)])
+def test_cuts_add_up_by_hand_to_what_is_cut_and_left(system: str, unit: float, digits: int) -> None:
+    """As printed: each cut, what is left after it, and the totals of each reel."""
+    job = _a_hair_longer(loads(twelve_runs()))
+    plan = reel_plan(job, longest=2500 * unit, system=system)
+    assert plan.allotments and not plan.stops
+    for reel in (reel for allotment in plan.allotments for reel in allotment.reels):
+        left = round(reel.length / unit, digits)
+        for line in cut_lines([reel]):
+            shown = round(line.cut.length / unit, digits)
+            assert line.cut.length / unit == pytest.approx(shown, abs=1e-9)
+            left -= shown
+            assert line.left / unit == pytest.approx(left, abs=1e-6)
+        assert reel.left / unit == pytest.approx(left, abs=1e-6)
+
+
+def test_a_reel_too_short_for_the_cuts_as_printed_does_not_hold_them() -> None:
+    """Three cuts a hair over a printed 0.1 ft: what they take unrounded is too short."""
+    job = _a_hair_longer(loads(twelve_runs()))
+    one = replace(job, runs=job.runs[:1])
+    ordered = length_to_order(route_path(job.runs[0].route).length, job.allowances)
+    printed = math.ceil(ordered / FT * 10) / 10 * FT
+    assert printed - ordered > 0.03 * FT
+    for longest, reels in ((3 * ordered, 2), (3 * printed, 1)):
+        plan = reel_plan(one, longest=longest, system="US")
+        assert len(plan.allotments[0].reels) == reels
+
+
+def _a_hair_longer(job: Job) -> Job:
+    """Its cuts end 0.01 ft and 0.003 m beyond what is printed, as those of the demo do not."""
+    slack = job.allowances.feed_slack + 0.01 * FT
+    return replace(job, allowances=replace(job.allowances, feed_slack=slack))
 
 
 def test_the_reels_of_the_file_are_used_for_their_cable() -> None:

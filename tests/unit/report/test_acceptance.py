@@ -262,3 +262,18 @@ def test_after_an_unplanned_stop_the_reels_hold_what_hangs() -> None:
     by_hand = replace(plan, feeding=replace(plan.feeding, window=None))
     (told,) = accidents_block(by_hand, "US").notes
     assert told.startswith("Leave brake and machine as they are")
+
+
+def test_no_brake_is_allowed_that_reads_above_caution_or_the_limiter() -> None:
+    """A light brake raises no Caution: where its hardest reads above one, the crew is told."""
+    _, plan = planned()
+    assert plan.feeding.window is not None and plan.feeding.window.holds
+    told, raised = "brake no harder than keeps the reading below both", "the hardest brake allowed;"
+    notes = " ".join(gauge_block(plan, "US").notes)
+    assert told not in notes and raised in notes
+    light = replace(plan.feeding.window, at_least=0.0)
+    rows = tuple(replace(row, expected_high=row.caution * 1.1) for row in plan.gauge)
+    lightly = replace(plan, feeding=replace(plan.feeding, window=light), gauge=rows)
+    assert not light.holds
+    notes = " ".join(gauge_block(lightly, "US").notes)
+    assert told in notes and raised not in notes
