@@ -9,7 +9,6 @@ import typer
 from route3d.cli.common import option, show, write_json
 from route3d.errors import InputError, Problem
 
-
 _FRICTION = "friction"
 
 
