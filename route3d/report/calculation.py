@@ -186,7 +186,7 @@ def _all_runs(runs: Sequence[RunCalculation], system: str) -> Iterator[Part]:
                 show(best.pull.peak_tension, "force", system),
                 f"{best.name(best.utilization.governing)}, {share(best.utilization.peak)}",
                 _margin(best),
-                "STOP" if result.stops else "passes",
+                "do not pull" if result.stops else "pull",
             )
         )
         if result.stops:
@@ -242,13 +242,13 @@ def _verdict(run: RunCalculation, system: str) -> str:
     result = run.result
     pull = run.best.pull
     if not result.stops:
-        return f"Passes. Feed from {pull.feed_name}, pull at {pull.pull_name}."
+        return f"Feed from {pull.feed_name}, pull at {pull.pull_name}."
     worst = next((f for f in result.findings if f.severity == "stop"), None)
     if worst is None:
-        return "STOP. Do not pull as modeled."
+        return "STOP. Do not pull."
     figures = render(worst.compared, system)
     what = f"{worst.rule}, {render(worst.place, system)}" + (f": {figures}" if figures else "")
-    return f"STOP. Do not pull as modeled: {what}."
+    return f"STOP. Do not pull: {what}."
 
 
 def _limits(run: RunCalculation, system: str) -> Iterator[Part]:

@@ -78,5 +78,5 @@ def test_a_run_that_stops_is_reported_with_exit_code_1(tmp_path: Path) -> None:
     page = tmp_path / "r.html"
     assert main(["report", str(model), "--html", str(page)]) == 1
     text = page.read_text(encoding="utf-8")
-    assert "STOP. Do not pull as modeled" in text and "emedies" in text
+    assert "STOP. Do not pull: " in text and "emedies" in text
     assert "handbook method" in text
