@@ -63,9 +63,9 @@ def _verdict(run: RunSummary, mark: str) -> str:
     return run.verdict + ("" if run.planned or run.stops else mark)
 
 
-def _with_room(columns: Sequence[Column[Row]], *, spare: bool) -> list[Column[Row]]:
+def _with_room(columns: Sequence[Column[Row]], *, spare: bool) -> tuple[Column[Row], ...]:
     """The columns a terminal has room for: both ends only beside no file and no reasons."""
-    return [c for c in columns if spare or c.title != _PULL_AT.title]
+    return tuple(c for c in columns if spare or c.title != _PULL_AT.title)
 
 
 def _footnote(runs: Iterable[RunSummary]) -> list[RenderableType]:
