@@ -9,6 +9,8 @@ import typer
 from route3d.cli.common import option, show, write_json
 from route3d.errors import InputError, Problem
 
+_FRICTION = "friction"
+
 
 def stock(
     words: Annotated[
@@ -25,8 +27,8 @@ def stock(
     file; then the rows of all tables (conduit sizes, elbows, friction, sidewall and tension limits,
     fill, pull boxes, cables) that contain all the words, each as printed in its source, with the
     source and the confidence in it. Estimates and values from memory come last. The best matches
-    are shown; --all shows the rest, --table NAME one whole table. Without words the tables are
-    listed.
+    are shown; --all shows the rest, --table NAME one whole table. The word cable, conduit, rope,
+    machine or friction lists that kind. Without words the tables are listed.
 
     Example: route3d stock 500 kcmil
     """
@@ -48,7 +50,9 @@ def stock(
         else:
             show(tables_report())
         return
-    found = entries(text, table)
+    # Every row of the table of that name, before what else has the word.
+    whole = entries("", _FRICTION) if text.lower() == _FRICTION and not table else []
+    found = [*whole, *(e for e in entries(text, table) if e not in whole)]
     named = [] if table else [(kind, name) for kind in KINDS for name in find_names(kind, text)]
     nearest = () if table or named else nearest_names(text)
     if not found and not named:
@@ -63,5 +67,5 @@ def stock(
         show(stock_report(text, named, nearest, everything=everything))
     if not found:
         return
-    best = found if everything or table else ranked(found, text)[:MOST_ROWS]
+    best = found if everything or table else whole or ranked(found, text)[:MOST_ROWS]
     show(entries_report(best, whole=bool(table), more=len(found) - len(best)))

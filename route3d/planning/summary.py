@@ -23,12 +23,13 @@ _MOST_REASONS = 1
 class RunSummary:
     """One run of a job, in SI.
 
-    ``feed`` is the end it is fed from: that of its plan, or the one with the lower utilization
-    where neither is acceptable. ``utilization`` is the share of the limit named ``governing`` with
-    the cable moving, ``margin`` the friction margin: None where a limit is exceeded without any
-    friction, infinite where no friction reaches one. ``crew_time`` s is that of the plan, None for
-    a run that must not be pulled or names no rope or machine. ``reasons`` are the rules of the
-    findings that stop it, worst first.
+    ``feed`` is the end it is fed from and ``pull`` the other: those of its plan, or those with the
+    lower utilization where neither is acceptable. ``utilization`` is the share of the limit named
+    ``governing`` with the cable moving, ``margin`` the friction margin: None where a limit is
+    exceeded without any friction, infinite where no friction reaches one. ``crew_time`` s is that
+    of the plan, None for a run that must not be pulled or names no rope or machine. ``reasons`` are
+    the rules of the findings that stop it, worst first. ``planned`` says whether rope and machine
+    were checked: they are not where the run names none.
     """
 
     name: str
@@ -36,11 +37,13 @@ class RunSummary:
     length: float
     turn: float
     feed: str
+    pull: str
     governing: str
     utilization: float
     margin: float | None
     crew_time: float | None
     reasons: tuple[str, ...]
+    planned: bool
 
     @property
     def stops(self) -> bool:
@@ -71,11 +74,13 @@ def summarize(result: RunResult, plan: Plan | None = None) -> RunSummary:
         length=result.path.length,
         turn=result.path.turn,
         feed=candidate.pull.feed_name,
+        pull=candidate.pull.pull_name,
         governing=candidate.name(candidate.utilization.governing),
         utilization=candidate.utilization.peak,
         margin=candidate.margin.factor,
         crew_time=None if plan is None or plan.stops else plan.pace.crew.total,
         reasons=tuple(reasons) if stops else (),
+        planned=plan is not None,
     )
 
 

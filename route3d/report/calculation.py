@@ -191,7 +191,7 @@ def _all_runs(runs: Sequence[RunCalculation], system: str) -> Iterator[Part]:
                 show(best.pull.peak_tension, "force", system),
                 f"{best.name(best.utilization.governing)}, {share(best.utilization.peak)}",
                 _margin(best),
-                "STOP" if run.stops else "passes",
+                "do not pull" if run.stops else "pull",
             )
         )
         if run.stops:
@@ -248,8 +248,8 @@ def _verdict(run: RunCalculation, system: str) -> str:
     pull = run.best.pull
     if not run.stops:
         cautions = sum(f.severity == "caution" for f in _findings_of(run))
-        noted = f" with {cautions} caution{'s' * (cautions > 1)}" if cautions else ""
-        return f"Passes{noted}. Feed from {pull.feed_name}, pull at {pull.pull_name}."
+        noted = f" {cautions} caution{'s' * (cautions > 1)}: see below." if cautions else ""
+        return f"Feed from {pull.feed_name}, pull at {pull.pull_name}.{noted}"
     if run.plan is not None:
         return verdict(run.plan, system)
     worst = next((f for f in run.result.findings_of(run.best) if f.severity == "stop"), None)

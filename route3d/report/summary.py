@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import PurePath
 from typing import Any
@@ -13,7 +13,7 @@ from rich.text import Text
 
 from route3d.model.examples import BANNER, example_banner, example_names
 from route3d.planning.summary import RunSummary, rank, worst_first
-from route3d.report.columns import Column, column_table, filled, rows_csv
+from route3d.report.columns import Column, Row, column_table, filled, rows_csv
 from route3d.report.columns_xlsx import rows_xlsx
 from route3d.report.json_result import Data
 from route3d.report.layout import paragraph
@@ -39,18 +39,40 @@ def _margin(run: RunSummary) -> float | str:
     return "no limit" if math.isinf(run.margin) else run.margin
 
 
+NOT_CHECKED = "rope and machine not checked"
+_MARK = " *"
+_PULL_AT: Column[RunSummary] = Column("pull at", lambda r: r.pull)
+_FULL: Column[RunSummary] = Column("verdict", lambda r: _verdict(r, f" ({NOT_CHECKED})"))
 COLUMNS: tuple[Column[RunSummary], ...] = (
     Column("run", lambda r: r.name),
     Column("cables", lambda r: r.cables),
     Column("length", lambda r: r.length, "length"),
     Column("total\nbend", lambda r: r.turn, "angle"),
     Column("feed from", lambda r: r.feed),
+    _PULL_AT,
     Column("governing", lambda r: r.governing),
     Column("of\nlimit", lambda r: r.utilization, "percent"),
     Column("friction\nmargin", _margin, "ratio"),
     Column("crew\ntime", lambda r: r.crew_time, "crew time"),
-    Column("verdict", lambda r: r.verdict),
+    Column("verdict", lambda r: _verdict(r, _MARK)),
 )
+
+
+def _verdict(run: RunSummary, mark: str) -> str:
+    """The verdict, with a mark where it is one without rope and machine."""
+    return run.verdict + ("" if run.planned or run.stops else mark)
+
+
+def _with_room(columns: Sequence[Column[Row]], *, spare: bool) -> tuple[Column[Row], ...]:
+    """The columns a terminal has room for: both ends only beside no file and no reasons."""
+    return tuple(c for c in columns if spare or c.title != _PULL_AT.title)
+
+
+def _footnote(runs: Iterable[RunSummary]) -> list[RenderableType]:
+    """What the mark in a table of these runs stands for."""
+    if all(run.planned or run.stops for run in runs):
+        return []
+    return [paragraph(f"{_MARK.strip()} {NOT_CHECKED}: the run names no rope or no machine.")]
 
 
 def _of_line(column: Column[RunSummary]) -> Column[JobLine]:
@@ -62,6 +84,7 @@ LINE_COLUMNS: tuple[Column[JobLine], ...] = (
     Column("file", lambda line: line.file),
     *map(_of_line, COLUMNS),
 )
+_FILE_COLUMNS = (*LINE_COLUMNS[:-1], _of_line(_FULL))
 
 
 _EXAMPLES: Column[JobLine] = Column(BANNER, lambda line: example_names(line.examples))
@@ -70,7 +93,7 @@ _EXAMPLES: Column[JobLine] = Column(BANNER, lambda line: example_names(line.exam
 def _columns_of_files(lines: Sequence[JobLine]) -> tuple[Column[JobLine], ...]:
     """The columns of a file of the table; where values are examples the last one says so."""
     marked = any(line.examples for line in lines)
-    return (_TITLE, *LINE_COLUMNS, *((_EXAMPLES,) if marked else ()))
+    return (_TITLE, *_FILE_COLUMNS, *((_EXAMPLES,) if marked else ()))
 
 
 # --- one job --------------------------------------------------------------------------------------
@@ -86,9 +109,11 @@ def summary_parts(
     if len(runs) < 2:
         return []
     shown = worst_first(runs)
-    table = column_table(shown, filled(shown, COLUMNS), system, _severity)
+    columns = _with_room(COLUMNS, spare=not any(run.stops for run in runs))
+    table = column_table(shown, filled(shown, columns), system, _severity)
     left = _left_out([run.name for run in shown if run.name not in details])
-    return [Text(), table, paragraph(_totals(runs, system), before=1), *left]
+    totals = paragraph(_totals(runs, system), before=1)
+    return [Text(), table, *_footnote(runs), totals, *left]
 
 
 def _severity(text: str) -> str:
@@ -127,9 +152,11 @@ def jobs_table(lines: Sequence[JobLine], system: str) -> list[RenderableType]:
     names = {PurePath(file).name for file in files}
     if len(names) == len(files):  # without their folders they are told apart
         shown = [replace(line, file=PurePath(line.file).name) for line in shown]
+    runs = [line.run for line in lines]
     columns = LINE_COLUMNS if len(files) > 1 else LINE_COLUMNS[1:]
+    columns = _with_room(columns, spare=len(files) == 1 and not any(run.stops for run in runs))
     table = column_table(shown, filled(shown, columns), system, _severity)
-    return [Text(), table, paragraph(_totals([line.run for line in lines], system), before=1)]
+    return [Text(), table, *_footnote(runs), paragraph(_totals(runs, system), before=1)]
 
 
 def jobs_banners(lines: Sequence[JobLine]) -> list[str]:
@@ -166,11 +193,13 @@ def summary_data(run: RunSummary) -> Data:
         "length_m": run.length,
         "turn_deg": math.degrees(run.turn),
         "feed": run.feed,
+        "pull": run.pull,
         "governing": run.governing,
         "utilization": run.utilization,
         "friction_margin": run.margin,
         "crew_time_s": run.crew_time,
         "must_not_be_pulled": run.stops,
         "reasons": list(run.reasons),
+        "planned": run.planned,
     }
     return data

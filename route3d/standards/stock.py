@@ -438,8 +438,16 @@ def find_cables(words: str) -> tuple[CableStock, ...]:
     return tuple(_cable(_cables()[name]) for name in find_names("cable", words))
 
 
+_KIND = re.compile(r"(cable|conduit|rope|machine)s?(?: class(?:es)?)?", re.I)
+
+
 def find_names(kind: Kind, words: str) -> tuple[str, ...]:
-    """The names of a kind that hold every word, best known first; empty where none does."""
+    """The names of a kind that hold every word, best known first; empty where none does.
+
+    All of them where the words are only what the kind is called: "cables", "machine classes".
+    """
+    if called := _KIND.fullmatch(" ".join(words.split())):
+        return names(kind) if called[1].lower() == kind else ()
     asked = words_of(words)
     entries = _entries(kind).values()
     found = [e for e in entries if asked and all(_held(word, e.words) for word in asked)]

@@ -379,6 +379,8 @@ NAMES: dict[str, tuple[str, ...]] = {
     "conduit": ("conduit",),
     "box": ("box", "pull box"),
 }
+# Headers of the names of points where there is none of the others.
+DESCRIPTIONS = ("description", "desc")
 NEEDED = ("x", "y", "z")
 LENGTHS = (*NEEDED, "radius", "box")
 _UNITS = {
@@ -428,6 +430,10 @@ def find_columns(
     own = {
         kind: _unit(headers[at[kind]], named[at[kind]][1], path) for kind in LENGTHS if kind in at
     }
+    if "name" not in at and "name" not in options.columns:
+        described = [i for i, (name, _) in enumerate(named) if name in DESCRIPTIONS]
+        if len(described) == 1 and described[0] not in at.values():
+            at["name"] = described[0]
     unused = tuple(h for i, h in enumerate(headers) if h and i not in at.values())
     meters = _meters(own, headers, at, options, path)
     return Columns(at, meters, headers, unused, row.line, decimal_comma)
@@ -497,18 +503,27 @@ def without_footer(
 ) -> Iterator[TableRow]:
     """The rows but those at the end that are no points; these go into ``below``.
 
+    Such as a count or a mean in the language of the file: a word, and one number where x, y and z
+    are wanted. A number in the word, or the name of a run, makes it a point that lacks the rest.
+
     Many of them, or a table of nothing else, are points that cannot be read.
     """
     points = 0
+    runs: set[str] = set()
     for row in rows:
         numbers = _numbers_in(row, columns)
-        if numbers == 0 or (numbers < 3 and is_footer(row.cells)):
+        flat = [_cell(row, columns, kind) for kind in ("x", "y")]
+        word = next((c for c in row.cells if c is not None), None)
+        worded = isinstance(word, str) and not any(c.isdigit() for c in word) and word not in runs
+        total = numbers == 1 and None in flat and worded
+        if numbers == 0 or total or (numbers < 3 and is_footer(row.cells)):
             if any(c is not None for c in row.cells):
                 below.append(row)
             continue
         yield from below  # there are points after them: they are for the reader of rows to judge
         below.clear()
         points += 1
+        runs.add(_text(_cell(row, columns, "run")))
         yield row
     if not points or len(below) > MOST_FOOTER:
         yield from below

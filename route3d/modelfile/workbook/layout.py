@@ -90,8 +90,8 @@ class Column:
     names: str = ""
 
     def titled(self, system: str) -> str:
-        """The header with the unit of bare numbers in it."""
-        unit = self.unit(system)
+        """The header with the unit of bare numbers in it; without it where two kinds may stand."""
+        unit = "" if self.other_quantity else self.unit(system)
         return f"{self.header} ({unit})" if unit else self.header
 
     def unit(self, system: str) -> str:

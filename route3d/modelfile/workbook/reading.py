@@ -257,7 +257,9 @@ class _Reading:
                     continue
                 return unit
         said = f"{brief(unit)} is not a unit of {column.header}"
-        self.wrong(cell, said, f"write {column.titled(self.system)}")
+        self.wrong(
+            cell, said, f"write {column.header} ({own})" if own else f"write {column.header}"
+        )
         return ""
 
     def row(

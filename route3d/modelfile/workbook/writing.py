@@ -34,7 +34,7 @@ SPARE_ROWS = 300
 CABLE_PAIRS = 3
 # A list written into the rule itself has at most so many characters (the file format).
 _LONGEST_RULE = 250
-_NARROWEST, _WIDEST, _ABOUT = 9.0, 34.0, 90.0
+_NARROWEST, _WIDEST, _SENTENCE, _ABOUT = 9.0, 34.0, 72.0, 90.0
 _MAIN = ("Job", "Cables", "Conduits", "Runs", "Legs", "Points")
 _BLUE, _PALE_BLUE, _GRAY, _AMBER = "FF1F4E79", "FFDDEBF7", "FFA6A6A6", "FFFFEB9C"
 
@@ -102,8 +102,10 @@ def _write_sheet(
     every = [*own, *columns]
     _head(page, [c.titled(system) for c in every], [c.required for c in every])
     for i, column in enumerate(every, 1):
-        _note(page, i, column)
+        _note(page, i, column, system)
     widths = [len(c.titled(system)) + 2.0 for c in every]
+    if sheet.text:
+        widths[-1] = _SENTENCE  # its rows are sentences, those to come too
     for row, (names, path, table) in enumerate(rows, 2):
         for i, name in enumerate(names, 1):
             _put(page, row, i, _text(name, path))
@@ -114,7 +116,8 @@ def _write_sheet(
     last = len(rows) + 1 + SPARE_ROWS
     for i, (column, width) in enumerate(zip(every, widths, strict=True), 1):
         letters = column_letters(i)
-        page.column_dimensions[letters].width = min(max(width, _NARROWEST), _WIDEST)
+        wide = _SENTENCE if sheet.text and column in columns else _WIDEST
+        page.column_dimensions[letters].width = min(max(width, _NARROWEST), wide)
         if column.kind in ("text", "word", "words", "any", "cable"):
             # Text stays text: a spreadsheet would make a date of the trade size 3/4.
             page.column_dimensions[letters].number_format = "@"
@@ -248,11 +251,13 @@ def _head(page: Worksheet, headers: Sequence[str], needed: Sequence[bool]) -> No
         cell.border = Border(bottom=Side("thin"))
 
 
-def _note(page: Worksheet, column: int, given: Column) -> None:
+def _note(page: Worksheet, column: int, given: Column, system: str) -> None:
     """What a column is, as a note on its header."""
     from openpyxl.comments import Comment
 
     about = given.about + (" Required." if given.required else "")
+    if given.other_quantity:
+        about += f" A number alone is in {given.unit(system)}; what is in another unit carries it."
     if about.strip():
         note = Comment(about.strip(), "route3d", width=320)
         note.height = 30 + 18 * (len(about) // 42 + 1)

@@ -104,6 +104,27 @@ def test_several_runs_begin_with_the_table_and_detail_what_fails(
     assert sum(line.startswith("Run B") for line in every.splitlines()) == 4
 
 
+def test_a_run_without_a_machine_is_marked(call: Call, four: Path, tmp_path: Path) -> None:
+    """Its rope and machine are not checked: the verdict says so in the table and in files."""
+    for command in ("jobs", "check"):
+        out = call(command, four).out
+        rows = {line.split()[0]: line for line in out.splitlines() if line.startswith("B")}
+        assert rows["B1B"].endswith("pull *") and rows["B1A"].endswith("pull")
+        assert "* rope and machine not checked: the run names no rope or no machine." in out
+    call("jobs", four, "--csv", tmp_path / "out.csv")
+    found = {r["run"]: r for r in csv.DictReader(io.StringIO((tmp_path / "out.csv").read_text()))}
+    assert found["B1B"]["verdict"] == "pull (rope and machine not checked)"
+    assert found["B1A"]["verdict"] == "pull"
+    runs = json.loads(call("jobs", four, "--json").out)["runs"]
+    assert {run["name"]: run["planned"] for run in runs} == {n: n != "B1B" for n in found}
+    ends = {(run["feed"], run["pull"]) for run in runs}
+    assert {(r["feed from"], r["pull at"]) for r in found.values()} == ends
+    assert all(feed != pull for feed, pull in ends)
+    # In a terminal where there is room for it.
+    assert "pull at" not in call("jobs", four).out
+    assert "pull at" in call("check", four, "--run", "B1A", "--run", "B1B").out
+
+
 def test_a_job_of_one_run_has_no_table(call: Call, four: Path) -> None:
     one = call("tension", four, "--run", "B1A")
     assert one.code == 0 and "do not pull" not in one.out and "not detailed" not in one.out

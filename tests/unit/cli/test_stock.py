@@ -11,6 +11,8 @@ import pytest
 import route3d
 from route3d.cli.main import main
 from route3d.modelfile.read import loads
+from route3d.standards.search import entries
+from route3d.standards.stock import KINDS, names
 from tests.support.stock_jobs import SI, US
 
 
@@ -33,6 +35,22 @@ def test_the_best_known_row_comes_first_with_lines_to_paste(
     assert loads(US.replace('stock = "600 V XHHW-2 copper 500 kcmil"', name)).runs
     # The rows of the tables follow.
     assert out.index("cable_600v_thhn_cu_300_1000: ") > out.index("Paste into")
+
+
+@pytest.mark.parametrize(
+    "word", ["cable", "Cables", "conduit", "rope", "ropes", "machine", "machine classes"]
+)
+def test_the_word_for_a_kind_lists_that_kind(word: str, capsys: pytest.CaptureFixture[str]) -> None:
+    kind = next(k for k in KINDS if word.lower().startswith(k))
+    data = json.loads(printed(capsys, *word.split(), "--json"))
+    assert tuple(e["name"] for e in data if "to_type" in e and "table" not in e) == names(kind)
+    assert names(kind)[0] in printed(capsys, *word.split())
+
+
+def test_friction_lists_the_table_of_that_name(capsys: pytest.CaptureFixture[str]) -> None:
+    out = printed(capsys, "friction")
+    assert out.startswith("friction: Basic friction coefficients")
+    assert all(e.name.split()[0] in out for e in entries("", "friction"))
 
 
 def test_a_miss_names_the_nearest(capsys: pytest.CaptureFixture[str]) -> None:

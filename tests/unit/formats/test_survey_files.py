@@ -119,6 +119,57 @@ def test_rows_among_the_points_are_no_footer(tmp_path: Path) -> None:
         read(tmp_path, ROWS.replace("3,80,160,4", "3,8O,160,4"))
 
 
+HEADED = "run;name;x (m);y (m);z (m)\nF1;pad;0;0;3,5\nF1;;40;0;3,5\nF1;vault;40;60;4\n"
+
+
+@pytest.mark.parametrize("footer", ["Mittel;;;;9,67\n", "Anzahl;;3\n", ";;;;\nSumme;;;;11\n;;;\n"])
+def test_totals_in_any_language_below_the_points_are_left_out(tmp_path: Path, footer: str) -> None:
+    (tmp_path / "s.csv").write_text(HEADED + footer)
+    reading = read_routes(tmp_path / "s.csv", ReadOptions())
+    assert [len(r.points) for r in reading.routes] == [3]
+    assert any("below the points, from row" in said for said in reading.ignored)
+
+
+@pytest.mark.parametrize(
+    "broken",
+    [
+        "F1;end;;;9,67\n",  # of the run: a point without its x and y
+        "P7;;;;9,67\n",  # a numbered point
+        ";;;;9,67\n",
+        "Summe;;40;60\n",  # x and y: a point without its z
+        "Mittel;;;;9,67\nF1;end;50;60;4\n",  # points go on below
+    ],
+)
+def test_a_broken_point_is_no_total(tmp_path: Path, broken: str) -> None:
+    (tmp_path / "s.csv").write_text(HEADED + broken)
+    with pytest.raises(InputError, match=r"row 5.*is empty"):
+        read_routes(tmp_path / "s.csv", ReadOptions())
+
+
+@pytest.mark.parametrize(
+    ("header", "names"),
+    [
+        ("y (m),x (m),z (m),Description", ("pad", "", "vault")),
+        ("y (m),x (m),z (m),desc.", ("pad", "", "vault")),
+        ("y (m),x (m),z (m),Description,Point", ("1", "2", "3")),  # a name goes before it
+    ],
+)
+def test_a_description_is_the_name_where_there_is_no_other(
+    tmp_path: Path, header: str, names: tuple[str, ...]
+) -> None:
+    rows = ["0,0,3,pad,1", "40,0,3,,2", "40,60,3,vault,3"]
+    wide = header.count(",") + 1
+    text = "\n".join([header, *(",".join(row.split(",")[:wide]) for row in rows)])
+    (tmp_path / "s.csv").write_text(text + "\n")
+    assert read_routes(tmp_path / "s.csv", ReadOptions()).routes[0].names == names
+
+
+def test_a_file_without_units_is_told_of_both_feet(tmp_path: Path) -> None:
+    (tmp_path / "s.csv").write_text("x,y,z\n0,0,3\n40,0,3\n")
+    with pytest.raises(InputError, match="--units m, ft, us-ft, mm or in"):
+        read_routes(tmp_path / "s.csv", ReadOptions())
+
+
 def test_rows_above_the_points_are_told(tmp_path: Path) -> None:
     reading = read(tmp_path, "Job 12\nP,N,E,Z,D\n" + ROWS)
     assert reading.routes[0].points.tolist() == POINTS.tolist()

@@ -173,10 +173,10 @@ def test_a_run_that_is_not_in_the_model_is_refused(
     rows = survey.read_text().splitlines()
     unnamed.write_text("".join(row.partition(",")[2] + "\n" for row in rows))
     for given, said in [
-        ([survey, "--run", "Y9"], "the route 'Y1' taken for run 'Y9'\n"),
-        ([unnamed], "the route 'unnamed' taken for run 'Y9', the only one of the model"),
+        ([str(survey), "--run", "Y9"], "the route 'Y1' taken for run 'Y9'\n"),
+        ([str(unnamed)], "the route 'unnamed' taken for run 'Y9', the only one of the model"),
     ]:
-        file, *more = map(str, given)
+        file, *more = given
         assert main(["convert", file, "--into", str(model), *more]) == 0
         assert said in capsys.readouterr().out
     assert main(["convert", str(survey), "--into", str(model), "--run", "Y2"]) == 2

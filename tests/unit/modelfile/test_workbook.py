@@ -397,6 +397,11 @@ def test_the_workbook_is_one_to_fill_in(tmp_path: Path) -> None:
     points = book["Points"].data_validations.dataValidation
     assert {"'Conduits'!$A$2:$A$301", "'Runs'!$A$2:$A$301"} <= {r.formula1 for r in points}
     assert workbook_of(read_toml(YARD).data) == workbook_of(read_toml(YARD).data)
+    assert book["Legs"].column_dimensions["B"].width >= 60  # sentences, of which it has none yet
+    # Where a length may stand instead of a force no unit is claimed; the note says it.
+    reels = {str(cell.value): cell for cell in book["Reels"][1]}
+    for header in ("drag", "brake rating"):
+        assert "A number alone is in N" in reels[header].comment.text
 
 
 def test_no_cell_runs_as_a_formula(tmp_path: Path) -> None:
