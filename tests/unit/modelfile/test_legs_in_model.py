@@ -131,13 +131,13 @@ def test_a_run_has_either_a_route_or_legs() -> None:
         (5, "'right 90 \"a\" att 60 in'", 13, 'column 10: "\'a\'" is not', "next can be"),
         (4, '"96 ft in duct2"', 4, "there is no conduit 'duct2'", "did you mean 'duct'?"),
         (5, '"right 90 at 40 in sweep"', 4, "no sweep of PVC-40 5", "field bend"),
-        (5, '"right 90 at 99 ft"', 3, "the bends at point 3 and point 4 need 100.34 ft", "maximum"),
+        (5, '"right 90 at 99 ft"', 3, "the bends at leg 3 and leg 5 need 100.34 ft", "maximum"),
         (8, '"60 ft in riser2"', 4, "another conduit for the same point", "keep one"),
         (10, '"10 ft in roof"', 4, "there is no conduit 'roof'", "known: duct, riser"),
         (5, '"right 90 at 60 in, name pad"', 3, "two points of the route are named 'pad'", ""),
         (5, '"right 90, around sheave pit"', 3, "there is no sheave 'pit'", "add a table"),
-        (5, '"bend at 60 in"', 3, "point 4 has a bend but the route does not turn", ""),
-        (5, '"right 178 at 60 in"', 3, "turns back on itself at point 4", "two bends"),
+        (5, '"bend at 60 in"', 3, "leg 5 has a bend but the route does not turn", ""),
+        (5, '"right 178 at 60 in"', 3, "turns back on itself at leg 5", "two bends"),
         (5, '"right 90 at 60 in, box 9 x 9 x 9"', 3, "has a box but is not a pull point", ""),
     ],
 )  # fmt: skip
@@ -159,6 +159,39 @@ def test_a_conduit_whose_table_is_wrong_is_told_once(leg: str) -> None:
     wrong = re.sub(r"(\[conduit\.duct\][^\[]*?friction *= ).*", r"\1{ stock = 'PVC, dri' }", text)
     assert wrong != text
     assert problem_of(wrong).where.startswith("conduit.duct.friction")
+
+
+@pytest.mark.parametrize(
+    "shape",
+    [
+        "offset 1 ft left at 45 degrees",
+        "offset 1 ft up at 60 degrees",
+        "saddle 8 in up at 30 degrees",
+        "saddle 8 in up over 20 in at 30 degrees",
+        "saddle 8 in up over 8 in at 30 degrees",
+    ],
+)
+def test_the_radius_that_fits_all_bends_of_a_leg(shape: str) -> None:
+    """The one that is printed fits, and a tenth of an inch more does not."""
+    with pytest.raises(InputError, match="the bends of leg 3 need") as caught:
+        loads(with_leg(3, f'"{shape}, radius 60 in"'))
+    (fix,) = {problem.fix for problem in caught.value.problems}
+    largest = float(re.findall(r"fits all bends of the leg: ([\d.]+) in; given: 60 in$", fix)[0])
+    loads(with_leg(3, f'"{shape}, radius {largest} in"'))
+    with pytest.raises(InputError, match="the bends of leg 3 need"):
+        loads(with_leg(3, f'"{shape}, radius {largest + 0.1:.1f} in"'))
+
+
+def test_the_radius_of_an_offset_of_a_foot_by_hand() -> None:
+    """Two bends of 45 degrees 12 / sin 45 in apart: 12 / sin 45 / (2 tan 22.5) = 20.48 in."""
+    problem = problem_of(with_leg(3, '"offset 1 ft left at 45 degrees, radius 36 in"'))
+    assert problem.fix == "maximum radius that fits all bends of the leg: 20.4 in; given: 36 in"
+
+
+def test_where_neither_bend_fits_both_radii_are_in_the_units_of_the_file() -> None:
+    problem = problem_of(with_leg(6, '"3 ft"'))
+    assert problem.message.startswith("the bends at leg 5 and leg 7 need 9.00 ft of straight")
+    assert problem.fix.startswith("neither fits alone; 20 in at leg 5 with 16 in at leg 7 fits")
 
 
 def test_the_start_names_the_first_conduit() -> None:
