@@ -168,6 +168,46 @@ def with_radius(text: str, number: int, system: str, radius: float) -> str | Non
     return made if replace(new, **aside) == replace(leg, **aside) else None  # type: ignore[arg-type]
 
 
+def divided(text: str, number: int, system: str, length: float) -> tuple[str, str] | None:
+    """The texts of a length divided in two, such as for a pull point between.
+
+    Parameters
+    ----------
+    text : str
+        A length; its slope and conduit go on in the second part without being said.
+    number : int
+        Of the leg, from 0, for messages.
+    system : {"US", "SI"}
+        Units of bare numbers.
+    length : float
+        What the first part is to say, m.
+
+    Returns
+    -------
+    tuple of str or None
+        None for another leg, and where nothing would be left.
+    """
+    leg = read_leg(text, number, system)
+    if leg.kind != "length" or not 0 < length < leg.length:
+        return None
+    unit, places = {"US": ("ft", 9), "SI": ("m", 10)}[system]
+
+    def said(value: float) -> str:
+        return f"{value / parse(f'1 {unit}', 'length', system):.{places}f}".rstrip("0").rstrip(".")
+
+    match = _quantity("length").search(text)
+    assert match is not None  # the leg is a length
+    beside = text[match.end() :]
+    measured = f" {leg.measured}" if leg.measured else ""
+    if leg.slope is not None and leg.slope.rise is not None:
+        rise = leg.slope.rise * length / leg.length
+        conduit = "" if leg.conduit is None else f" in {key_of(leg.conduit)}"
+        word = "up" if rise > 0 else "down"
+        beside = f"{measured}, {word} {said(abs(rise))} {unit}{conduit}"
+    first = f"{text[: match.start()]}{said(length)} {unit}{beside}"
+    return first, f"{said(leg.length - length)} {unit}{measured}"
+
+
 # --- words -------------------------------------------------------------------------------------
 
 _COMPASS = ("north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest")
@@ -185,6 +225,43 @@ _HEADS_SAID = (
 )  # fmt: skip
 # Where a name without quotes ends.
 NAME_ENDS = ("at", "heading", "for", "in", "box", "no", "name", "named", "sheave", "around")
+
+
+def quoted(name: str) -> str:
+    """A name as it is read back: without quotes where it is plain words.
+
+    Parameters
+    ----------
+    name : str
+        Of a point.
+
+    Returns
+    -------
+    str
+        To be written in a leg.
+    """
+    words = re.fullmatch(r"[A-Za-z0-9_][\w.&/-]*(?: [A-Za-z0-9_][\w.&/-]*)*", name, re.ASCII)
+    taken = (*NAME_ENDS, "start", "end", "pull", "point")
+    if words and not any(word.lower() in taken for word in name.split()):
+        return name
+    return '"' + name.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def key_of(name: str) -> str:
+    """The name of a conduit or a sheave as it is read back.
+
+    Parameters
+    ----------
+    name : str
+        Of its table.
+
+    Returns
+    -------
+    str
+        To be written in a leg.
+    """
+    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else quoted(name)
+
 
 _QUADRANT = re.compile(
     r"([NS])\s*(\d+(?:\.\d*)?|\.\d+)\s*(?:°|degrees?\b|deg\b)?\s*(?:(\d+(?:\.\d*)?)\s*['′])?"
@@ -766,7 +843,9 @@ class _Reader:
         if bends == 3 and made.across is not None:
             self.fault("a 3-bend saddle has no length across", "leave out over LENGTH")
         if bends == 4 and made.across is None:
-            self.fault("more is required", "over LENGTH: across the obstacle, from corner to corner")
+            self.fault(
+                "more is required", "over LENGTH: across the obstacle, from corner to corner"
+            )
         return made
 
     def kick(self) -> Leg:

@@ -254,12 +254,58 @@ def test_other_changes_write_the_legs_anew() -> None:
     new = edited([BendRadius(1, 84 * INCH)])[1]  # of an offset one bend alone
     assert new[1:4] == ["left 30 at 84 in", "24 ft", "right 30 at 60 in"]
     assert new[-1] == "end mezzanine at 108, 306.8, 57 ft for machine"
-    middle = (-12 * FOOT, 240 * FOOT, -3 * FOOT)
-    made, new = edited([NewPullPoint(2, middle, "pull vault")])
+    middle = (-6 * FOOT, (180 + 6 * math.sqrt(3)) * FOOT, -3 * FOOT)  # on the slope of the offset
+    made, new = edited([NewPullPoint(1, middle, "pull vault")])
     assert 'pull point "pull vault" for reel and machine' in new
-    assert made.runs[0].route.pull_points == (3,)
-    edits = [NewPullPoint(2, middle, "pull vault")]
+    assert made.runs[0].route.pull_points == (2,)
+    edits = [NewPullPoint(1, middle, "pull vault")]
     assert "legs    = [ # written anew" in edited_model(TEXT, loads(TEXT), "M1", edits)
+
+
+@pytest.mark.parametrize(
+    ("leg", "divided"),
+    [
+        ('"96 ft"', ["40 ft", "56 ft"]),
+        ('"straight 96 ft falling 1% in duct"', ["straight 40 ft falling 1% in duct", "56 ft"]),
+        ('"96 ft, down 2 ft"', ["40 ft, down 0.833333333 ft", "56 ft"]),
+        ('"96 ft down 24 in in duct"', ["40 ft, down 0.833333333 ft in duct", "56 ft"]),
+        ('"96 ft level"', ["40 ft level", "56 ft"]),
+        # By the set-backs of 30 and 90 degrees of 60 in: 5 tan 15 ft of the first 40 ft.
+        ('"96 ft along"', ["38.660254038 ft along", "57.339745962 ft along"]),
+        ("\"29.2608 m in 'duct'\"", ["40 ft in 'duct'", "56 ft"]),
+    ],
+)
+def test_a_new_pull_point_divides_its_leg_alone(leg: str, divided: list[str]) -> None:
+    """40 ft along the straight after the offset; the offset and all other legs stay."""
+    text = with_leg(4, leg)
+    a, b = (np.array(loads(text).runs[0].route.vertices[i].point) for i in (2, 3))
+    x, y, z = (a + (b - a) / np.linalg.norm(b - a) * 40 * FOOT).tolist()
+    made, new = edited([NewPullPoint(2, (x, y, z), "pull vault")], text)
+    point = 'pull point "pull vault" for reel and machine'  # "pull" is a word of the grammar
+    assert new == [divided[0], point, divided[1]]
+    assert made.runs[0].route.pull_points == (3,)
+
+
+def test_two_new_pull_points_and_a_radius_keep_the_other_legs() -> None:
+    a = np.array(load(MODEL).runs[0].route.vertices[3].point)
+    first, second = ((a[0] + d * FOOT, a[1], a[2]) for d in (30.0, 91.0))
+    edits = [NewPullPoint(3, second, "V2"), NewPullPoint(3, first, "V1"), BendRadius(3, 72 * INCH)]
+    _, new = edited(edits)
+    assert new == [
+        "right 90 at 72 in",
+        "30 ft",
+        "pull point V1 for reel and machine",
+        "61 ft",
+        "pull point V2 for reel and machine",
+        "29 ft",
+    ]
+
+
+def test_a_radius_that_would_move_the_corners_of_its_leg_is_written_anew() -> None:
+    """A saddle of three bends rises with its radius; a remedy keeps the points."""
+    text = with_leg(3, '"saddle 2 ft up at 22.5 degrees, radius 36 in"')
+    _, new = edited([BendRadius(i, 48 * INCH) for i in (1, 2, 3)], text)
+    assert new.count("bend at 48 in") == 3
 
 
 def test_room_at_an_end_is_written_in_its_leg_alone() -> None:
