@@ -67,7 +67,7 @@ def build_legs(
     report: Collector,
 ) -> Route | None:
     """The Route that the legs of a run give; None where a problem was reported."""
-    from route3d.geometry.leg_grammar import LegsError
+    from route3d.geometry.leg_grammar import LegsError, shorten
     from route3d.geometry.legs import read_legs
     from route3d.modelfile.entries import VertexEntry
 
@@ -82,7 +82,9 @@ def build_legs(
             before = texts[fault.leg][: fault.column - 1]
             plain = before.isprintable() and not {'"', "\\"} & {*before}
             inside = fault.column if plain else 0  # after the quote; an escape would shift it
-            report.add((*path, fault.leg), fault.message, fault.fix, inside=inside)
+            said = f'"{shorten(texts[fault.leg].strip())}"'
+            message = fault.message.replace(f"leg {fault.leg + 1} ({said})", said, 1)
+            report.add((*path, fault.leg), message, fault.fix, inside=inside)
         return None
     if entry.closes_to is not None:
         if read.closes_to not in (None, entry.closes_to):

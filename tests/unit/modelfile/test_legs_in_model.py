@@ -146,7 +146,7 @@ def test_a_problem_is_at_the_line_of_its_leg(
 ) -> None:
     problem = problem_of(with_leg(number, text))
     assert (problem.file, problem.line) == ("x.toml", FIRST + number - 1)
-    assert problem.where == f"run[0].legs[{number - 1}] (run M1)"
+    assert problem.where == f"run M1, leg {number}"
     assert message in problem.message and fix in problem.fix
     assert problem.column == column
 
