@@ -168,6 +168,35 @@ def with_radius(text: str, number: int, system: str, radius: float) -> str | Non
     return made if replace(new, **aside) == replace(leg, **aside) else None  # type: ignore[arg-type]
 
 
+def with_rise(text: str, number: int, system: str, rise: float) -> str | None:
+    """The text of a saddle with another rise, m; None for another leg.
+
+    Parameters
+    ----------
+    text : str
+        A saddle.
+    number : int
+        Of the leg, from 0, for messages.
+    system : {"US", "SI"}
+        Units of bare numbers.
+    rise : float
+        m
+
+    Returns
+    -------
+    str or None
+        With the rise in inches or meters.
+    """
+    head = re.search(r"\bsaddle\s+", text, re.IGNORECASE)
+    if read_leg(text, number, system).kind != "saddle" or head is None or rise <= 0:
+        return None
+    was = _quantity("length").match(text, head.end())
+    assert was is not None  # the rise follows the word
+    unit, places = {"US": ("in", 8), "SI": ("m", 10)}[system]
+    said = f"{rise / parse(f'1 {unit}', 'length', system):.{places}f}".rstrip("0").rstrip(".")
+    return f"{text[: was.start()]}{said} {unit}{text[was.end() :]}"
+
+
 def divided(text: str, number: int, system: str, length: float) -> tuple[str, str] | None:
     """The texts of a length divided in two, such as for a pull point between.
 

@@ -118,8 +118,8 @@ def read_legs(
     system : {"US", "SI"}
         Units of bare numbers.
     conduits : mapping of str to Conduit, optional
-        By name: needed for fittings by name, and for lengths along the conduit beside a turn
-        without a radius.
+        By name: needed for fittings by name, and without a radius for saddles of three bends and
+        for lengths along the conduit beside a turn.
     declination : float
         What is added to every heading said to have it from grid north, degrees, east positive.
 

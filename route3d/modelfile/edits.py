@@ -17,7 +17,7 @@ from typing import Any, get_args
 from route3d.disk import write_text_atomic
 from route3d.errors import InputError, Problem
 from route3d.geometry.fillet import route_path, route_schedule
-from route3d.geometry.leg_grammar import LegsError, divided, read_leg, with_radius
+from route3d.geometry.leg_grammar import LegsError, divided, read_leg, with_radius, with_rise
 from route3d.geometry.legs import legs_of, pull_point_leg, read_legs
 from route3d.model import (
     Conduit,
@@ -334,6 +334,8 @@ class _RunWriter:
             if new.bend == old.bend or new.bend_source != "given":
                 continue
             made = with_radius(by_legs.texts[number], number, self.system, new.bend)
+            if made is not None:
+                made = self._same_corners(made, number, new.bend - old.bend)
             if made is None:
                 return None
             texts[number] = made
@@ -346,6 +348,14 @@ class _RunWriter:
                 return None
             rows[by_legs.straights[straight]] = divided_leg
         return rows
+
+    def _same_corners(self, text: str, number: int, more: float) -> str | None:
+        """A leg with ``more`` m of radius: the crown of a saddle is lower under the same corner."""
+        leg = read_leg(text, number, self.system)
+        if leg.kind != "saddle" or leg.across is not None:
+            return text
+        lower = more * (1 / math.cos(math.radians(leg.angle)) - 1)
+        return with_rise(text, number, self.system, leg.rises[0][1] - lower)
 
     def _divided(
         self, straight: int, points: Sequence[Vertex], by_legs: GivenLegs

@@ -301,11 +301,19 @@ def test_two_new_pull_points_and_a_radius_keep_the_other_legs() -> None:
     ]
 
 
-def test_a_radius_that_would_move_the_corners_of_its_leg_is_written_anew() -> None:
-    """A saddle of three bends rises with its radius; a remedy keeps the points."""
-    text = with_leg(3, '"saddle 2 ft up at 22.5 degrees, radius 36 in"')
-    _, new = edited([BendRadius(i, 48 * INCH) for i in (1, 2, 3)], text)
-    assert new.count("bend at 48 in") == 3
+def test_a_saddle_keeps_its_corners_under_another_radius() -> None:
+    """Its crown comes down by 12 in (1 / cos 22.5 - 1), which its text says."""
+    text = with_leg(3, '"saddle 24 in up at 22.5 degrees, radius 36 in"')
+    _, (new,) = edited([BendRadius(i, 48 * INCH) for i in (1, 2, 3)], text)
+    rise = 24 - 12 * (1 / math.cos(math.radians(22.5)) - 1)
+    said = re.fullmatch(r"saddle ([\d.]+) in up at 22.5 degrees, radius 48 in", new)
+    assert said is not None and float(said[1]) == pytest.approx(rise, abs=1e-8)
+
+
+def test_a_length_along_the_conduit_beside_another_radius_is_written_anew() -> None:
+    """Its set-backs are others, and the corners stay."""
+    _, new = edited([BendRadius(3, 72 * INCH)], with_leg(4, '"96 ft along"'))
+    assert "right 90 at 72 in" in new and any(text.startswith("102.339745") for text in new)
 
 
 def test_room_at_an_end_is_written_in_its_leg_alone() -> None:
