@@ -77,7 +77,8 @@ class Leg:
     ``at`` m is the point of a start or an end. ``length`` m is measured to the corner, "along" the
     straight conduit, or "horizontal". ``turns`` are sides and degrees, ``rises`` sides or headings
     and m; ``angle`` degrees is that of an offset, saddle or kick and ``across`` m is from corner to
-    corner over a saddle. ``radius`` m and ``fitting`` stand, or would stand, at ``radius_span`` of the text.
+    corner over a saddle. ``radius`` m and ``fitting`` stand, or would stand, at ``radius_span`` of
+    the text.
     """
 
     kind: Kind

@@ -9,7 +9,6 @@ own arithmetic, each leg from where the legs before it have led, so that roundin
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
@@ -627,13 +626,13 @@ class _Walk:
         radii: Sequence[float | None],
         names: Sequence[str],
     ) -> float:
-        if (radius := radii[index]) is not None:
-            return radius
-        leg = self.corners[index].leg
-        where = "radius" if leg == number else f"radius at leg {leg + 1}"
-        give = "give it" if leg == number else "give it there"
-        like = "at 36 in" if self.legs[leg].kind == "turn" else "radius 36 in"
-        self.fault(number, f"{what} needs the {where}", f"{give}: {like}", names[index])
+        if (radius := radii[index]) is None:
+            leg = self.corners[index].leg
+            where = "radius" if leg == number else f"radius at leg {leg + 1}"
+            give = "give it" if leg == number else "give it there"
+            like = "at 36 in" if self.legs[leg].kind == "turn" else "radius 36 in"
+            self.fault(number, f"{what} needs the {where}", f"{give}: {like}", names[index])
+        return radius
 
 
 # --- what was understood -------------------------------------------------------------------------
