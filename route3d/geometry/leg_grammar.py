@@ -79,7 +79,8 @@ class Leg:
     ``at`` m is the point of a start or an end. ``length`` m is measured to the corner, "along" the
     straight conduit, or "horizontal". ``turns`` are sides and degrees, ``rises`` sides or headings
     and m; ``angle`` degrees is that of an offset, saddle or kick and ``across`` m is from corner to
-    corner over a saddle. ``radius`` m and ``fitting`` stand, or would stand, at ``radius_span`` of the text.
+    corner over a saddle. ``radius`` m and ``fitting`` stand, or would stand, at ``radius_span`` of
+    the text.
     """
 
     kind: Kind
@@ -170,6 +171,75 @@ def with_radius(text: str, number: int, system: str, radius: float) -> str | Non
     return made if replace(new, **aside) == replace(leg, **aside) else None  # type: ignore[arg-type]
 
 
+def with_rise(text: str, number: int, system: str, rise: float) -> str | None:
+    """The text of a saddle with another rise, m; None for another leg.
+
+    Parameters
+    ----------
+    text : str
+        A saddle.
+    number : int
+        Of the leg, from 0, for messages.
+    system : {"US", "SI"}
+        Units of bare numbers.
+    rise : float
+        m
+
+    Returns
+    -------
+    str or None
+        With the rise in inches or meters.
+    """
+    head = re.search(r"\bsaddle\s+", text, re.IGNORECASE)
+    if read_leg(text, number, system).kind != "saddle" or head is None or rise <= 0:
+        return None
+    was = _quantity("length").match(text, head.end())
+    assert was is not None  # the rise follows the word
+    unit, places = {"US": ("in", 8), "SI": ("m", 10)}[system]
+    said = f"{rise / parse(f'1 {unit}', 'length', system):.{places}f}".rstrip("0").rstrip(".")
+    return f"{text[: was.start()]}{said} {unit}{text[was.end() :]}"
+
+
+def divided(text: str, number: int, system: str, length: float) -> tuple[str, str] | None:
+    """The texts of a length divided in two, such as for a pull point between.
+
+    Parameters
+    ----------
+    text : str
+        A length; its slope and conduit go on in the second part without being said.
+    number : int
+        Of the leg, from 0, for messages.
+    system : {"US", "SI"}
+        Units of bare numbers.
+    length : float
+        What the first part is to say, m.
+
+    Returns
+    -------
+    tuple of str or None
+        None for another leg, and where nothing would be left.
+    """
+    leg = read_leg(text, number, system)
+    if leg.kind != "length" or not 0 < length < leg.length:
+        return None
+    unit, places = {"US": ("ft", 9), "SI": ("m", 10)}[system]
+
+    def said(value: float) -> str:
+        return f"{value / parse(f'1 {unit}', 'length', system):.{places}f}".rstrip("0").rstrip(".")
+
+    match = _quantity("length").search(text)
+    assert match is not None  # the leg is a length
+    beside = text[match.end() :]
+    measured = f" {leg.measured}" if leg.measured else ""
+    if leg.slope is not None and leg.slope.rise is not None:
+        rise = leg.slope.rise * length / leg.length
+        conduit = "" if leg.conduit is None else f" in {key_of(leg.conduit)}"
+        word = "up" if rise > 0 else "down"
+        beside = f"{measured}, {word} {said(abs(rise))} {unit}{conduit}"
+    first = f"{text[: match.start()]}{said(length)} {unit}{beside}"
+    return first, f"{said(leg.length - length)} {unit}{measured}"
+
+
 # --- words -------------------------------------------------------------------------------------
 
 _COMPASS = ("north", "northeast", "east", "southeast", "south", "southwest", "west", "northwest")
@@ -187,6 +257,43 @@ _HEADS_SAID = (
 )  # fmt: skip
 # Where a name without quotes ends.
 NAME_ENDS = ("at", "heading", "for", "in", "box", "no", "name", "named", "sheave", "around")
+
+
+def quoted(name: str) -> str:
+    """A name as it is read back: without quotes where it is plain words.
+
+    Parameters
+    ----------
+    name : str
+        Of a point.
+
+    Returns
+    -------
+    str
+        To be written in a leg.
+    """
+    words = re.fullmatch(r"[A-Za-z0-9_][\w.&/-]*(?: [A-Za-z0-9_][\w.&/-]*)*", name, re.ASCII)
+    taken = (*NAME_ENDS, "start", "end", "pull", "point")
+    if words and not any(word.lower() in taken for word in name.split()):
+        return name
+    return '"' + name.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def key_of(name: str) -> str:
+    """The name of a conduit or a sheave as it is read back.
+
+    Parameters
+    ----------
+    name : str
+        Of its table.
+
+    Returns
+    -------
+    str
+        To be written in a leg.
+    """
+    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else quoted(name)
+
 
 _QUADRANT = re.compile(
     r"([NS])\s*(\d+(?:\.\d*)?|\.\d+)\s*(?:°|degrees?\b|deg\b)?\s*(?:(\d+(?:\.\d*)?)\s*['′])?"

@@ -9,7 +9,6 @@ own arithmetic, each leg from where the legs before it have led, so that roundin
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
@@ -22,7 +21,6 @@ from route3d.geometry.fillet import FOLD, STRAIGHT_TURN
 from route3d.geometry.leg_grammar import (
     ANGLE_DECIMALS,
     FARTHEST,
-    NAME_ENDS,
     Heading,
     Leg,
     LegFault,
@@ -30,6 +28,8 @@ from route3d.geometry.leg_grammar import (
     Point,
     Side,
     Slope,
+    key_of,
+    quoted,
     read_leg,
     shorten,
 )
@@ -117,8 +117,8 @@ def read_legs(
     system : {"US", "SI"}
         Units of bare numbers.
     conduits : mapping of str to Conduit, optional
-        By name: needed for fittings by name, and for lengths along the conduit beside a turn
-        without a radius.
+        By name: needed for fittings by name, and without a radius for saddles of three bends and
+        for lengths along the conduit beside a turn.
     declination : float
         What is added to every heading said to have it from grid north, degrees, east positive.
 
@@ -626,13 +626,13 @@ class _Walk:
         radii: Sequence[float | None],
         names: Sequence[str],
     ) -> float:
-        if (radius := radii[index]) is not None:
-            return radius
-        leg = self.corners[index].leg
-        where = "radius" if leg == number else f"radius at leg {leg + 1}"
-        give = "give it" if leg == number else "give it there"
-        like = "at 36 in" if self.legs[leg].kind == "turn" else "radius 36 in"
-        self.fault(number, f"{what} needs the {where}", f"{give}: {like}", names[index])
+        if (radius := radii[index]) is None:
+            leg = self.corners[index].leg
+            where = "radius" if leg == number else f"radius at leg {leg + 1}"
+            give = "give it" if leg == number else "give it there"
+            like = "at 36 in" if self.legs[leg].kind == "turn" else "radius 36 in"
+            self.fault(number, f"{what} needs the {where}", f"{give}: {like}", names[index])
+        return radius
 
 
 # --- what was understood -------------------------------------------------------------------------
@@ -704,6 +704,9 @@ _SIDEWAYS = 4.6e-8 * math.radians(1.0)
 # half a step of the decimals above, so that what was written so is written so again.
 _HITS = 2e-10
 _FEW, _FEWER = 4, 3
+# A value to a millionth of its unit stands for one with more digits this close to it, m. Rounding
+# once, from the digits above, it comes out the same when it is read and written anew.
+_ROUND, _NEAR = 6, 3.1e-10
 
 
 def legs_of(
@@ -728,6 +731,23 @@ def legs_of(
         One text for each leg, the start first.
     """
     return tuple(_Writer(route, system, declination).lines(closes_to))
+
+
+def pull_point_leg(vertex: Vertex) -> str:
+    """The leg of a pull point without a box or a sheave.
+
+    Parameters
+    ----------
+    vertex : Vertex
+        With its name and access.
+
+    Returns
+    -------
+    str
+        Such as ``pull point V2 for reel and machine``.
+    """
+    name = f" {quoted(vertex.name)}" if vertex.name else ""
+    return f"pull point{name}{_access(vertex)}"
 
 
 @dataclass
@@ -755,14 +775,14 @@ class _Writer:
     def lines(self, closes_to: Point | None) -> Iterator[str]:
         vertices, conduits = self.route.vertices, self.route.conduits
         first = vertices[0]
-        spot = [self.number(c) for c in first.point]
+        spot = [self.rounded(c) for c in first.point]
         self.at = tuple(self.back(t) for t in spot)  # type: ignore[assignment]
         going = self.going(vertices[1].point, fresh=True)
-        name = f" {_quoted(first.name)}" if first.name else ""
+        name = f" {quoted(first.name)}" if first.name else ""
         unit = _UNITS[self.system][0]
         yield (
             f"start{name} at {', '.join(spot)} {unit} heading {self.heading(going)}"
-            f" in {_key(conduits[0].name)}{_access(first)}{self.box(first)}"
+            f" in {key_of(conduits[0].name)}{_access(first)}{self.box(first)}"
         )
         yield self.move(going, "")
         for i in range(1, len(vertices) - 1):
@@ -771,10 +791,10 @@ class _Writer:
             going = self.going(vertices[i + 1].point, after=was)
             yield from self.corner(vertices[i], going)
             changed = conduits[i].name != conduits[i - 1].name
-            yield self.move(going, f" in {_key(conduits[i].name)}" if changed else "")
+            yield self.move(going, f" in {key_of(conduits[i].name)}" if changed else "")
         last = vertices[-1]
-        name = f" {_quoted(last.name)}" if last.name else ""
-        known = ", ".join(map(self.number, closes_to)) if closes_to is not None else ""
+        name = f" {quoted(last.name)}" if last.name else ""
+        known = ", ".join(map(self.rounded, closes_to)) if closes_to is not None else ""
         at = f" at {known} {_UNITS[self.system][0]}" if known else ""
         yield f"end{name}{at}{_access(last)}{self.box(last)}"
 
@@ -790,6 +810,12 @@ class _Writer:
         places = _UNITS[self.system][3] if decimals is None else decimals
         return _plain(value / parse(f"1 {unit}", kind, self.system), places)
 
+    def rounded(self, value: float) -> str:
+        """A length in the unit written: a round one where that is as good."""
+        text = self.number(value)
+        short = _plain(float(text), _ROUND)
+        return short if abs(self.back(short) - self.back(text)) <= _NEAR else text
+
     def back(self, text: str) -> float:
         """The length that the reader makes of it, m."""
         return parse(f"{text} {_UNITS[self.system][0]}", "length", self.system)
@@ -802,8 +828,8 @@ class _Writer:
     def going(self, to: Point, *, fresh: bool = False, after: _Going | None = None) -> _Going:
         """The leg from where the walk is to a point."""
         dx, dy, dz = (b - a for a, b in zip(self.at, to, strict=True))
-        level = self.number(math.hypot(dx, dy))
-        rise = self.number(abs(dz))
+        level = self.rounded(math.hypot(dx, dy))
+        rise = self.rounded(abs(dz))
         if self.back(level) <= _LEAST:
             up = _VERTICAL if dz > 0 else -_VERTICAL
             step = _going(self.bearing, *self.along(up, self.back(rise)))
@@ -827,10 +853,10 @@ class _Writer:
         most = math.ceil(math.log10(level * math.radians(1.0) / _SIDEWAYS))
         places = min(max(most, -1), ANGLE_DECIMALS)
         if fresh or abs(self.pitch) == _VERTICAL:
-            said = round((exact - self.declination) % 360.0, places) % 360.0
-            return _turned(said + self.declination) % 360.0
-        turn = (exact - self.bearing + 180.0) % 360.0 - 180.0
-        return _turned(self.bearing + round(turn, places)) % 360.0
+            said = round((exact - self.declination) % 360.0, places)
+            return _turned(_round(said, level) % 360.0 + self.declination) % 360.0
+        turn = round((exact - self.bearing + 180.0) % 360.0 - 180.0, places)
+        return _turned(self.bearing + _round(turn, level)) % 360.0
 
     def sloped(self, bearing: float, level: str, rise: str, word: str) -> _Going:
         """By its length and its climb, or its rise, where these have few digits; else by plan.
@@ -904,8 +930,8 @@ class _Writer:
             turn = f"{turn or 'bend'}{at}"
         beside = f"{_access(vertex) if vertex.access else ''}{self.box(vertex)}"
         if vertex.sheave is not None:
-            beside += f", around sheave {_key(vertex.sheave.name)}"
-        name = _quoted(vertex.name) if vertex.name else ""
+            beside += f", around sheave {key_of(vertex.sheave.name)}"
+        name = quoted(vertex.name) if vertex.name else ""
         if not vertex.is_pull_point and turn:
             named = f", name {name}" if name else ""
             yield turn + named + (f",{beside}" if beside.startswith(" for") else beside)
@@ -930,21 +956,14 @@ def _plain(value: float, decimals: int) -> str:
     return "0" if text == "-0" else text
 
 
+def _round(degrees: float, level: float) -> float:
+    """The angle, or a round one where that is as good at the end of so much level length, m."""
+    short = round(degrees, _ROUND)
+    return short if math.radians(abs(short - degrees)) * level <= _NEAR else degrees
+
+
 def _decimals(text: str) -> int:
     return len(text.partition(".")[2])
-
-
-def _quoted(name: str) -> str:
-    """A name as it is read back: without quotes where it is plain words."""
-    words = re.fullmatch(r"[A-Za-z0-9_][\w.&/-]*(?: [A-Za-z0-9_][\w.&/-]*)*", name, re.ASCII)
-    taken = (*NAME_ENDS, "start", "end", "pull", "point")
-    if words and not any(word.lower() in taken for word in name.split()):
-        return name
-    return '"' + name.replace("\\", "\\\\").replace('"', '\\"') + '"'
-
-
-def _key(name: str) -> str:
-    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else _quoted(name)
 
 
 def _access(vertex: Vertex) -> str:

@@ -54,7 +54,7 @@ def build_route(
     if len(report.problems) > before:
         return None
     route = Route(tuple(vertices), tuple(known))
-    _check_path(route, turns, given)
+    _check_path(route, given)
     return route if len(report.problems) == before else None
 
 
@@ -67,7 +67,7 @@ def build_legs(
     report: Collector,
 ) -> Route | None:
     """The Route that the legs of a run give; None where a problem was reported."""
-    from route3d.geometry.leg_grammar import LegsError
+    from route3d.geometry.leg_grammar import LegsError, shorten
     from route3d.geometry.legs import read_legs
     from route3d.modelfile.entries import VertexEntry
 
@@ -82,7 +82,9 @@ def build_legs(
             before = texts[fault.leg][: fault.column - 1]
             plain = before.isprintable() and not {'"', "\\"} & {*before}
             inside = fault.column if plain else 0  # after the quote; an escape would shift it
-            report.add((*path, fault.leg), fault.message, fault.fix, inside=inside)
+            said = f'"{shorten(texts[fault.leg].strip())}"'
+            message = fault.message.replace(f"leg {fault.leg + 1} ({said})", said, 1)
+            report.add((*path, fault.leg), message, fault.fix, inside=inside)
         return None
     if entry.closes_to is not None:
         if read.closes_to not in (None, entry.closes_to):
@@ -147,7 +149,11 @@ class _GivenRoute:
 
     def label(self, index: int) -> str:
         """What a point is called."""
-        return self.entries[index].name or f"point {index + 1}"
+        if self.by_legs is not None:
+            number = f"leg {self.by_legs.leg_of[index] + 1}"
+        else:
+            number = f"point {index + 1}"
+        return self.entries[index].name or number
 
     def conduit_of_legs(self, conduits: Mapping[str, Conduit]) -> list[Conduit | None]:
         """The conduit of each leg, None where its name stands for none that could be read."""
@@ -275,7 +281,7 @@ def _is_straight(turn: float) -> bool:
 # --- tangents that overlap ---------------------------------------------------------------------
 
 
-def _check_path(route: Route, turns: Floats, given: _GivenRoute) -> None:
+def _check_path(route: Route, given: _GivenRoute) -> None:
     """Report every place where the bends do not fit: after each, both sides are tried again."""
     from route3d.geometry.fillet import route_path, sub_route
 
@@ -288,36 +294,126 @@ def _check_path(route: Route, turns: Floats, given: _GivenRoute) -> None:
         except GeometryError as error:
             budget -= 1
             at_fault = tuple(first + i for i in error.vertices)
-            given.wrong(*_path_problem(route, turns, error, at_fault, given.report.system))
+            given.wrong(*_path_problem(route, error, at_fault, given))
             if len(at_fault) == 2:
                 sides = ((first, at_fault[0]), (at_fault[1], end))
                 parts += [side for side in sides if side[0] < side[1]]
 
 
 def _path_problem(
-    route: Route, turns: Floats, error: GeometryError, at_fault: tuple[int, ...], system: str
+    route: Route, error: GeometryError, at_fault: tuple[int, ...], given: _GivenRoute
 ) -> tuple[KeyPath, str, str]:
     """Keys, message and fix of bends that do not fit."""
-    if len(at_fault) != 2 or error.largest_radius is None:
+    leg_of = given.by_legs.leg_of if given.by_legs is not None else ()
+    tight = TightBends.of(route, at_fault, leg_of)
+    if tight is None:
         problem = error.problems[0]
         return at_fault[:1], problem.message, problem.fix
-    a, b = at_fault
-    needed = _setback(route, turns, a) + _setback(route, turns, b)
-    worst = max((a, b), key=lambda i: _setback(route, turns, i))  # whose radius the error gives
-    leg = math.dist(route.vertices[a].point, route.vertices[a + 1].point)
-    largest = show_marked(error.largest_radius, "radius-", system)
-    elbow = route.vertices[worst].bend_source
+    message, fix = tight.words(given.report.system)
+    radius = show(route.vertices[tight.worst].bend, "radius", given.report.system)
+    elbow = route.vertices[tight.worst].bend_source
     return (
-        (worst, "bend"),
-        f"the bends at {route.label(a)} and {route.label(b)} need "
-        f"{show(needed, 'length', system, decimals=2)} of straight between them; available "
-        f"{show(leg, 'length', system, decimals=2)}",
-        f"maximum radius that fits at {route.label(worst)}: {largest}; given: "
-        f"{show(route.vertices[worst].bend, 'radius', system)}"
-        + ("" if elbow == "given" else f" by {elbow}"),
+        (tight.worst, "bend"),
+        message,
+        f"{fix}; given: {radius}" + ("" if elbow == "given" else f" by {elbow}"),
     )
 
 
-def _setback(route: Route, turns: Floats, index: int) -> float:
-    """Length a bend takes off each of its legs, m."""
-    return route.vertices[index].bend * math.tan(float(turns[index]) / 2)
+@dataclass(frozen=True, slots=True)
+class TightBends:
+    """Two bends, at vertices ``a`` and ``b``, whose set-backs are longer than the straight between.
+
+    ``takes`` m are the set-backs of all vertices and ``halves`` the tangents of half their turns.
+    ``leg_of`` are the legs that give the vertices, for a run by legs: the bends of an offset or a
+    saddle are of one leg and have one radius.
+    """
+
+    route: Route
+    a: int
+    b: int
+    halves: tuple[float, ...]
+    takes: tuple[float, ...]
+    leg_of: tuple[int, ...] = ()
+
+    @classmethod
+    def of(
+        cls, route: Route, vertices: tuple[int, ...], leg_of: tuple[int, ...] = ()
+    ) -> TightBends | None:
+        """None where the fault at some vertices of a route is another one."""
+        import numpy as np
+
+        from route3d.geometry.fillet import COINCIDENT
+        from route3d.geometry.vectors import angle_between, unit
+
+        if len(vertices) != 2:
+            return None
+        ways = unit(np.diff(np.array([v.point for v in route.vertices]), axis=0))
+        halves = (0.0, *np.tan(angle_between(ways[:-1], ways[1:]) / 2).tolist(), 0.0)
+        takes = tuple(v.bend * half for v, half in zip(route.vertices, halves, strict=True))
+        a, b = vertices
+        made = cls(route, a, b, halves, takes, leg_of)
+        return made if COINCIDENT < made.straight(a) < takes[a] + takes[b] else None
+
+    @property
+    def worst(self) -> int:
+        """The one that takes more."""
+        return max((self.a, self.b), key=lambda i: self.takes[i])
+
+    def straight(self, index: int) -> float:
+        """From a vertex to the next, m."""
+        ends = self.route.vertices[index].point, self.route.vertices[index + 1].point
+        return math.dist(*ends)
+
+    def label(self, index: int) -> str:
+        """The name of a vertex, or its leg, or its number."""
+        name = self.route.vertices[index].name
+        return name or (f"leg {self.leg_of[index] + 1}" if self.leg_of else f"point {index + 1}")
+
+    def words(self, system: str) -> tuple[str, str]:
+        """What is wrong, and the radius that fits."""
+        a, b, worst = self.a, self.b, self.worst
+        one_leg = bool(self.leg_of) and self.leg_of[a] == self.leg_of[b]
+        pair = f"at {self.label(a)} and {self.label(b)}"
+        needed = show(self.takes[a] + self.takes[b], "length", system, decimals=2)
+        there = show(self.straight(a), "length", system, decimals=2)
+        message = (
+            f"the bends {f'of leg {self.leg_of[a] + 1}' if one_leg else pair} need {needed} of "
+            f"straight between them; available {there}"
+        )
+        room = self.straight(a) - self.takes[b if worst == a else a]
+        if one_leg:
+            largest = show_marked(self.one_radius(), "radius-", system)
+            return message, f"maximum radius that fits all bends of the leg: {largest}"
+        if room > 0:
+            largest = show_marked(room / self.halves[worst], "radius-", system)
+            return message, f"maximum radius that fits at {self.label(worst)}: {largest}"
+        share = self.straight(a) / (self.takes[a] + self.takes[b])
+        first, second = (
+            show_marked(self.route.vertices[i].bend * share, "radius-", system) for i in (a, b)
+        )
+        return message, (
+            f"neither fits alone; {first} at {self.label(a)} with {second} at {self.label(b)} fits"
+        )
+
+    def one_radius(self) -> float:
+        """The largest radius that all bends of one leg can have, m.
+
+        The slopes of a saddle of three bends become longer with it, for its crown stays: by
+        tan(θ/2) / cos θ for each m.
+        """
+        bends = [i for i, leg in enumerate(self.leg_of) if leg == self.leg_of[self.a]]
+        radius, half = self.route.vertices[self.a].bend, self.halves[bends[0]]
+        turn = 2 * math.atan(half)
+        longer = half / math.cos(turn) if len(bends) == 3 else 0.0
+        fits = [
+            (self.straight(i) - radius * longer) / (self.halves[i] + self.halves[i + 1] - longer)
+            for i in bends[:-1]
+        ]
+        first, last = bends[0], bends[-1]
+        outer = [
+            (self.straight(first - 1) - self.takes[first - 1]) / self.halves[first],
+            (self.straight(last) - self.takes[last + 1]) / self.halves[last]
+            if self.halves[last]
+            else 0.0,
+        ]
+        return min(*fits, *(radius for radius in outer if radius > 0), math.inf)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from difflib import SequenceMatcher
 from pathlib import Path
@@ -16,8 +16,9 @@ from typing import Any, get_args
 
 from route3d.disk import write_text_atomic
 from route3d.errors import InputError, Problem
-from route3d.geometry.leg_grammar import read_leg, with_radius
-from route3d.geometry.legs import legs_of
+from route3d.geometry.fillet import route_path, route_schedule
+from route3d.geometry.leg_grammar import LegsError, divided, read_leg, with_radius, with_rise
+from route3d.geometry.legs import legs_of, pull_point_leg, read_legs
 from route3d.model import (
     Conduit,
     EndSetup,
@@ -247,14 +248,14 @@ class _RunWriter:
             declination=by_legs.declination,
             closes_to=end if same_end else None,
         )
-        if (texts := self._other_texts(told, by_legs, lines)) is not None:
-            for i, text in texts.items():
-                page.put((*base, "legs", i), toml_words(text))
+        rows = self._other_texts(told, by_legs, lines)
+        if rows is not None and self._lead(rows, by_legs, told):
+            self._put_legs(page, (*base, "legs"), rows)
             return
         if not same_end and "closes_to" in self.entry:
             page.remove((*base, "closes_to"))
-        rows = "".join(f"  {toml_words(line)},{page.newline}" for line in lines)
-        page.put((*base, "legs"), f"[ # written anew{page.newline}{rows}]")
+        anew = "".join(f"  {toml_words(line)},{page.newline}" for line in lines)
+        page.put((*base, "legs"), f"[ # written anew{page.newline}{anew}]")
 
     def _typed_legs(
         self, page: TomlEdits, path: KeyPath, old: Sequence[str], new: Sequence[str]
@@ -271,25 +272,51 @@ class _RunWriter:
                 beside = i_end - 1 if last else i_end
                 stays = rows.get(beside, (old[beside],))
                 rows[beside] = (*stays, *more) if last else (*more, *stays)
+        self._put_legs(page, path, rows)
+
+    @staticmethod
+    def _put_legs(page: TomlEdits, path: KeyPath, rows: Mapping[int, Sequence[str]]) -> None:
+        """Other texts, one or several, in place of some legs."""
         between = f",{page.newline}  "
         for number, texts in rows.items():
             page.put((*path, number), between.join(map(toml_words, texts)))
 
+    def _lead(self, rows: Mapping[int, Sequence[str]], by_legs: GivenLegs, route: Route) -> bool:
+        """Whether the legs with other texts in place of some lead where the route does."""
+        texts = [t for i, old in enumerate(by_legs.texts) for t in rows.get(i, (old,))]
+        conduits = {conduit.name: conduit for conduit in route.conduits}
+        try:
+            read = read_legs(texts, self.system, conduits=conduits, declination=by_legs.declination)
+        except LegsError:
+            return False
+        points = [vertex.point for vertex in route.vertices]
+        return len(points) == len(read.points) and all(
+            math.dist(a, b) <= _READS_BACK
+            for a, b in zip(points, read.points.tolist(), strict=True)
+        )
+
     def _other_texts(
         self, route: Route, by_legs: GivenLegs, lines: Sequence[str]
-    ) -> dict[int, str] | None:
+    ) -> dict[int, tuple[str, ...]] | None:
         """The texts of the legs that change, by their number; None where more is to change.
 
         ``lines`` are all legs written anew: of them only a start or an end can stand by itself.
         """
         given, last = self.given.route, len(self.given.route.vertices) - 1
-        if len(route.vertices) != len(given.vertices):
+        kept = [vertex for vertex in route.vertices if vertex.line is not None]
+        if [vertex.line for vertex in kept] != list(range(last + 1)):
             return None
-        if any(a.name != b.name for a, b in zip(route.conduits, given.conduits, strict=True)):
-            return None
+        added: dict[int, list[Vertex]] = {}  # new pull points by the straight they are on
+        straight = 0
+        for vertex, conduit in zip(route.vertices, route.conduits, strict=False):
+            if vertex.line is None:
+                added.setdefault(straight, []).append(vertex)
+            straight = straight if vertex.line is None else vertex.line
+            if conduit.name != given.conduits[straight].name:
+                return None
         texts: dict[int, str] = {}
         radii: dict[int, set[float]] = {}
-        for i, (new, old) in enumerate(zip(route.vertices, given.vertices, strict=True)):
+        for i, (new, old) in enumerate(zip(kept, given.vertices, strict=True)):
             number = by_legs.leg_of[i]
             if i in (0, last) and new.access != old.access:
                 if read_leg(by_legs.texts[number], number, self.system).kind not in (
@@ -307,11 +334,56 @@ class _RunWriter:
             if new.bend == old.bend or new.bend_source != "given":
                 continue
             made = with_radius(by_legs.texts[number], number, self.system, new.bend)
+            if made is not None:
+                made = self._same_corners(made, number, new.bend - old.bend)
             if made is None:
                 return None
             texts[number] = made
-        several = any(len(radii[i]) > 1 for i in texts)  # an offset has one radius for its bends
-        return None if several else texts
+        if any(len(radii[i]) > 1 for i in texts):  # an offset has one radius for its bends
+            return None
+        rows: dict[int, tuple[str, ...]] = {number: (text,) for number, text in texts.items()}
+        for straight, points in added.items():
+            divided_leg = self._divided(straight, points, by_legs)
+            if divided_leg is None:
+                return None
+            rows[by_legs.straights[straight]] = divided_leg
+        return rows
+
+    def _same_corners(self, text: str, number: int, more: float) -> str | None:
+        """A leg with ``more`` m of radius: the crown of a saddle is lower under the same corner."""
+        leg = read_leg(text, number, self.system)
+        if leg.kind != "saddle" or leg.across is not None:
+            return text
+        lower = more * (1 / math.cos(math.radians(leg.angle)) - 1)
+        return with_rise(text, number, self.system, leg.rises[0][1] - lower)
+
+    def _divided(
+        self, straight: int, points: Sequence[Vertex], by_legs: GivenLegs
+    ) -> tuple[str, ...] | None:
+        """The leg of a straight with new pull points in it; None where it is no length."""
+        route = self.given.route
+        if not by_legs.straights:
+            return None
+        number = by_legs.straights[straight]
+        rest = by_legs.texts[number]
+        leg = read_leg(rest, number, self.system)
+        if leg.kind != "length" or any(p.bend or p.sheave or p.box for p in points):
+            return None
+        start, end = route.vertices[straight].point, route.vertices[straight + 1].point
+        done, share = 0.0, leg.length / math.dist(start, end)
+        if leg.measured == "along":  # the straight conduit begins where the bend before it ends
+            bends = route_schedule(route, route_path(route))
+            done, share = sum(b.setback for b in bends if b.vertex == straight), 1.0
+        texts: list[str] = []
+        for point in points:
+            there = math.dist(start, point.point)
+            parts = divided(rest, number, self.system, (there - done) * share)
+            if parts is None:
+                return None
+            first, rest = parts
+            texts += (first, pull_point_leg(point))
+            done = there
+        return (*texts, rest)
 
     def _route(self, page: TomlEdits, path: KeyPath, route: Route) -> None:
         if self.given.route.legs is not None:

@@ -86,11 +86,18 @@ class Collector:
         place = find(path) or start
         if place is not None and not isinstance(place, Cell):
             place = place[0], place[1] + inside
-        where = dotted(path) + self._run_name(path)
+        where = self._where(path)
         problem = problem_at(place, message, where, fix, self.name)
         self.problems.append(problem)
         if place is not None:
             self.places[problem] = place
+
+    def _where(self, path: KeyPath) -> str:
+        """The key path, with the name of its run; a leg by its number as people count legs."""
+        run = self._run_name(path)
+        if run and len(path) == 4 and path[2] == "legs" and isinstance(path[3], int):
+            return f"{run[2:-1]}, leg {path[3] + 1}"
+        return dotted(path) + run
 
     def _run_name(self, path: KeyPath) -> str:
         if len(path) < 2 or path[0] != "run":

@@ -24,8 +24,8 @@ from route3d.geometry.vectors import Floats, angle_between, norm, unit
 from route3d.model.route import Route, Vertex
 from route3d.model.run import Run
 from route3d.modelfile import fields
-from route3d.modelfile.build_route import SHARPEST
-from route3d.units import SYSTEMS, convert, show, show_marked, unit_label
+from route3d.modelfile.build_route import SHARPEST, TightBends
+from route3d.units import SYSTEMS, convert, show, unit_label
 
 Place = tuple[float, float, float]
 
@@ -234,20 +234,10 @@ def _splices(run: Run, route: Route, edit: RouteEdit) -> frozenset[int]:
 
 def geometry_words(error: GeometryError, route: Route, system: str) -> str:
     """What is wrong with points and radii, with lengths in the units on show."""
+    tight = TightBends.of(route, error.vertices, route.legs.leg_of if route.legs else ())
     problem = error.problems[0]
-    if len(error.vertices) != 2 or error.largest_radius is None:
-        return "; ".join(t for t in (problem.message, problem.fix) if t)
-    a, b = error.vertices
-    turns = turns_of([v.point for v in route.vertices])
-    takes = [v.bend * math.tan(t / 2) for v, t in zip(route.vertices, turns, strict=True)]
-    worst = a if takes[a] >= takes[b] else b
-    leg = math.dist(route.vertices[a].point, route.vertices[b].point)
-    needed, there = (show(v, "length", system, decimals=2) for v in (takes[a] + takes[b], leg))
-    largest = show_marked(error.largest_radius, "radius-", system)
-    return (
-        f"the bends at {route.label(a)} and {route.label(b)} need {needed} of straight between "
-        f"them; available {there}; maximum radius that fits at {route.label(worst)}: {largest}"
-    )
+    message, fix = tight.words(system) if tight is not None else (problem.message, problem.fix)
+    return "; ".join(text for text in (message, fix) if text)
 
 
 # --- as text -----------------------------------------------------------------------------------

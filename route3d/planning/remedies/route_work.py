@@ -420,6 +420,20 @@ def _moved(state: FailingRun, bend: ScheduledBend) -> Option | None:
 # --- pull points ----------------------------------------------------------------------------------
 
 
+def _as_written(route: Route, new: NewPoint, units: str) -> tuple[float, float, float]:
+    """A new point as it is written: its coordinates, or for legs its distance along the straight.
+
+    Off the line of a straight, if only by rounding, all legs after it would have to turn back.
+    """
+    x, y, z = new.point
+    if route.legs is None:
+        return _coordinate(x, units), _coordinate(y, units), _coordinate(z, units)
+    start, end = (route.vertices[i].point for i in (new.leg, new.leg + 1))
+    share = _coordinate(math.dist(start, new.point), units) / math.dist(start, end)
+    x, y, z = (a + share * (b - a) for a, b in zip(start, end, strict=True))
+    return x, y, z
+
+
 def _points(state: FailingRun, found: Sequence[NewPoint]) -> tuple[list[Edit], Phrase]:
     """The edits that add pull points, and words for them."""
     units, route = state.task.job.units, state.run.route
@@ -428,8 +442,8 @@ def _points(state: FailingRun, found: Sequence[NewPoint]) -> tuple[list[Edit], P
     what = say(f"Add {'a pull point' if len(found) == 1 else f'{len(found)} pull points'} at ")
     ordered = sorted(found, key=lambda p: p.station)
     for k, new in enumerate(ordered):
-        x, y, z = (_coordinate(v, units) for v in new.point)
-        edits.insert(0, NewPullPoint(new.leg, (x, y, z), names[k]))  # the last first: legs shift
+        # The last first: legs shift.
+        edits.insert(0, NewPullPoint(new.leg, _as_written(route, new, units), names[k]))
         if k >= _MOST_NAMED:
             continue
         before, after = (literal(state.label(v)) for v in (new.leg, new.leg + 1))

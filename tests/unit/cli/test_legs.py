@@ -69,5 +69,5 @@ def test_wrong_legs_are_told_with_file_line_and_place(
     assert main(["legs", str(model)]) == 2
     said = capsys.readouterr().err
     line = next(i for i, t in enumerate(model.read_text().splitlines(), 1) if "att" in t)
-    assert f"wrong.toml:{line}: run[0].legs[4] (run M1): leg 5" in said
+    assert f'wrong.toml:{line}: run M1, leg 5: "' in said
     assert 'column 10: "att" is not understood here; understood so far: "right 90"' in said

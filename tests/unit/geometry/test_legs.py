@@ -411,6 +411,27 @@ def test_legs_of_a_route_read_as_a_person_writes_them() -> None:
     assert legs_of(Route(tuple(vertices), tuple(conduits[:-1])), "US") == legs
 
 
+@pytest.mark.parametrize("system", ["US", "SI"])
+def test_points_of_a_survey_give_round_turns_and_lengths(system: str) -> None:
+    """Points to nine or ten decimals are not quite where round legs lead; the legs are round."""
+    unit, decimals = {"US": ("ft", 9), "SI": ("m", 10)}[system]
+    legs = (
+        f"start at 10, 20, -3 {unit} heading 30 degrees in duct for reel and machine",
+        f"100 {unit}", "left 45", f"40 {unit}", "right 90", f"60 {unit}", "left 135",
+        f"0.5 {unit}", "right 30", f"300 {unit}", "up 90", f"60 {unit}",
+        "turn to heading 210 degrees", f"16 {unit}", "right 90", f"33.25 {unit}",
+        "end for reel and machine",
+    )  # fmt: skip
+    read = read_legs(legs, system, conduits=CONDUITS)
+    scale = FOOT if system == "US" else 1.0
+    points = (np.round(read.points / scale, decimals) * scale).tolist()
+    ends = (BOTH, *[frozenset()] * (len(points) - 2), BOTH)
+    vertices = tuple(
+        Vertex((x, y, z), access=access) for (x, y, z), access in zip(points, ends, strict=True)
+    )
+    assert legs_of(Route(vertices, (DUCT,) * (len(points) - 1)), system) == legs
+
+
 def test_two_thousand_legs_are_read_at_once() -> None:
     legs = ["start pad at 0, 0, 0 heading north in duct"]
     for i in range(1000):
@@ -502,6 +523,6 @@ def test_a_saddle_of_three_bends_clears_its_rise(beside: str, radius: float) -> 
 
 def test_the_rise_of_a_saddle_of_three_bends_needs_its_radius() -> None:
     legs = ["start at 0, 0, 0 heading east", "5 ft", "saddle 1 ft up at 30", "5 ft"]
-    with pytest.raises(LegsError, match="leg 3 .*: the rise needs the radius") as caught:
+    with pytest.raises(LegsError, match=r"leg 3 .*: the rise needs the radius") as caught:
         read_legs(legs, "US")
     assert caught.value.problems[0].fix == "give it: radius 36 in"

@@ -131,13 +131,13 @@ def test_a_run_has_either_a_route_or_legs() -> None:
         (5, "'right 90 \"a\" att 60 in'", 13, 'column 10: "\'a\'" is not', "next can be"),
         (4, '"96 ft in duct2"', 4, "there is no conduit 'duct2'", "did you mean 'duct'?"),
         (5, '"right 90 at 40 in sweep"', 4, "no sweep of PVC-40 5", "field bend"),
-        (5, '"right 90 at 99 ft"', 3, "the bends at point 3 and point 4 need 100.34 ft", "maximum"),
+        (5, '"right 90 at 99 ft"', 3, "the bends at leg 3 and leg 5 need 100.34 ft", "maximum"),
         (8, '"60 ft in riser2"', 4, "another conduit for the same point", "keep one"),
         (10, '"10 ft in roof"', 4, "there is no conduit 'roof'", "known: duct, riser"),
         (5, '"right 90 at 60 in, name pad"', 3, "two points of the route are named 'pad'", ""),
         (5, '"right 90, around sheave pit"', 3, "there is no sheave 'pit'", "add a table"),
-        (5, '"bend at 60 in"', 3, "point 4 has a bend but the route does not turn", ""),
-        (5, '"right 178 at 60 in"', 3, "turns back on itself at point 4", "two bends"),
+        (5, '"bend at 60 in"', 3, "leg 5 has a bend but the route does not turn", ""),
+        (5, '"right 178 at 60 in"', 3, "turns back on itself at leg 5", "two bends"),
         (5, '"right 90 at 60 in, box 9 x 9 x 9"', 3, "has a box but is not a pull point", ""),
     ],
 )  # fmt: skip
@@ -146,7 +146,7 @@ def test_a_problem_is_at_the_line_of_its_leg(
 ) -> None:
     problem = problem_of(with_leg(number, text))
     assert (problem.file, problem.line) == ("x.toml", FIRST + number - 1)
-    assert problem.where == f"run[0].legs[{number - 1}] (run M1)"
+    assert problem.where == f"run M1, leg {number}"
     assert message in problem.message and fix in problem.fix
     assert problem.column == column
 
@@ -159,6 +159,39 @@ def test_a_conduit_whose_table_is_wrong_is_told_once(leg: str) -> None:
     wrong = re.sub(r"(\[conduit\.duct\][^\[]*?friction *= ).*", r"\1{ stock = 'PVC, dri' }", text)
     assert wrong != text
     assert problem_of(wrong).where.startswith("conduit.duct.friction")
+
+
+@pytest.mark.parametrize(
+    "shape",
+    [
+        "offset 1 ft left at 45 degrees",
+        "offset 1 ft up at 60 degrees",
+        "saddle 8 in up at 30 degrees",
+        "saddle 8 in up over 20 in at 30 degrees",
+        "saddle 8 in up over 8 in at 30 degrees",
+    ],
+)
+def test_the_radius_that_fits_all_bends_of_a_leg(shape: str) -> None:
+    """The one that is printed fits, and a tenth of an inch more does not."""
+    with pytest.raises(InputError, match="the bends of leg 3 need") as caught:
+        loads(with_leg(3, f'"{shape}, radius 60 in"'))
+    (fix,) = {problem.fix for problem in caught.value.problems}
+    largest = float(re.findall(r"fits all bends of the leg: ([\d.]+) in; given: 60 in$", fix)[0])
+    loads(with_leg(3, f'"{shape}, radius {largest} in"'))
+    with pytest.raises(InputError, match="the bends of leg 3 need"):
+        loads(with_leg(3, f'"{shape}, radius {largest + 0.1:.1f} in"'))
+
+
+def test_the_radius_of_an_offset_of_a_foot_by_hand() -> None:
+    """Two bends of 45 degrees 12 / sin 45 in apart: 12 / sin 45 / (2 tan 22.5) = 20.48 in."""
+    problem = problem_of(with_leg(3, '"offset 1 ft left at 45 degrees, radius 36 in"'))
+    assert problem.fix == "maximum radius that fits all bends of the leg: 20.4 in; given: 36 in"
+
+
+def test_where_neither_bend_fits_both_radii_are_in_the_units_of_the_file() -> None:
+    problem = problem_of(with_leg(6, '"3 ft"'))
+    assert problem.message.startswith("the bends at leg 5 and leg 7 need 9.00 ft of straight")
+    assert problem.fix.startswith("neither fits alone; 20 in at leg 5 with 16 in at leg 7 fits")
 
 
 def test_the_start_names_the_first_conduit() -> None:
@@ -221,12 +254,66 @@ def test_other_changes_write_the_legs_anew() -> None:
     new = edited([BendRadius(1, 84 * INCH)])[1]  # of an offset one bend alone
     assert new[1:4] == ["left 30 at 84 in", "24 ft", "right 30 at 60 in"]
     assert new[-1] == "end mezzanine at 108, 306.8, 57 ft for machine"
-    middle = (-12 * FOOT, 240 * FOOT, -3 * FOOT)
-    made, new = edited([NewPullPoint(2, middle, "pull vault")])
+    middle = (-6 * FOOT, (180 + 6 * math.sqrt(3)) * FOOT, -3 * FOOT)  # on the slope of the offset
+    made, new = edited([NewPullPoint(1, middle, "pull vault")])
     assert 'pull point "pull vault" for reel and machine' in new
-    assert made.runs[0].route.pull_points == (3,)
-    edits = [NewPullPoint(2, middle, "pull vault")]
+    assert made.runs[0].route.pull_points == (2,)
+    edits = [NewPullPoint(1, middle, "pull vault")]
     assert "legs    = [ # written anew" in edited_model(TEXT, loads(TEXT), "M1", edits)
+
+
+@pytest.mark.parametrize(
+    ("leg", "divided"),
+    [
+        ('"96 ft"', ["40 ft", "56 ft"]),
+        ('"straight 96 ft falling 1% in duct"', ["straight 40 ft falling 1% in duct", "56 ft"]),
+        ('"96 ft, down 2 ft"', ["40 ft, down 0.833333333 ft", "56 ft"]),
+        ('"96 ft down 24 in in duct"', ["40 ft, down 0.833333333 ft in duct", "56 ft"]),
+        ('"96 ft level"', ["40 ft level", "56 ft"]),
+        # By the set-backs of 30 and 90 degrees of 60 in: 5 tan 15 ft of the first 40 ft.
+        ('"96 ft along"', ["38.660254038 ft along", "57.339745962 ft along"]),
+        ("\"29.2608 m in 'duct'\"", ["40 ft in 'duct'", "56 ft"]),
+    ],
+)
+def test_a_new_pull_point_divides_its_leg_alone(leg: str, divided: list[str]) -> None:
+    """40 ft along the straight after the offset; the offset and all other legs stay."""
+    text = with_leg(4, leg)
+    a, b = (np.array(loads(text).runs[0].route.vertices[i].point) for i in (2, 3))
+    x, y, z = (a + (b - a) / np.linalg.norm(b - a) * 40 * FOOT).tolist()
+    made, new = edited([NewPullPoint(2, (x, y, z), "pull vault")], text)
+    point = 'pull point "pull vault" for reel and machine'  # "pull" is a word of the grammar
+    assert new == [divided[0], point, divided[1]]
+    assert made.runs[0].route.pull_points == (3,)
+
+
+def test_two_new_pull_points_and_a_radius_keep_the_other_legs() -> None:
+    a = np.array(load(MODEL).runs[0].route.vertices[3].point)
+    first, second = ((a[0] + d * FOOT, a[1], a[2]) for d in (30.0, 91.0))
+    edits = [NewPullPoint(3, second, "V2"), NewPullPoint(3, first, "V1"), BendRadius(3, 72 * INCH)]
+    _, new = edited(edits)
+    assert new == [
+        "right 90 at 72 in",
+        "30 ft",
+        "pull point V1 for reel and machine",
+        "61 ft",
+        "pull point V2 for reel and machine",
+        "29 ft",
+    ]
+
+
+def test_a_saddle_keeps_its_corners_under_another_radius() -> None:
+    """Its crown comes down by 12 in (1 / cos 22.5 - 1), which its text says."""
+    text = with_leg(3, '"saddle 24 in up at 22.5 degrees, radius 36 in"')
+    _, (new,) = edited([BendRadius(i, 48 * INCH) for i in (1, 2, 3)], text)
+    rise = 24 - 12 * (1 / math.cos(math.radians(22.5)) - 1)
+    said = re.fullmatch(r"saddle ([\d.]+) in up at 22.5 degrees, radius 48 in", new)
+    assert said is not None and float(said[1]) == pytest.approx(rise, abs=1e-8)
+
+
+def test_a_length_along_the_conduit_beside_another_radius_is_written_anew() -> None:
+    """Its set-backs are others, and the corners stay."""
+    _, new = edited([BendRadius(3, 72 * INCH)], with_leg(4, '"96 ft along"'))
+    assert "right 90 at 72 in" in new and any(text.startswith("102.339745") for text in new)
 
 
 def test_room_at_an_end_is_written_in_its_leg_alone() -> None:
