@@ -157,7 +157,7 @@ def change_words(found: ComparedFigure, index: int) -> str:
         return f"{change:+.0%}" if abs(change) >= 0.005 else f"{change:+.1%}"
     assert isinstance(first, float) and isinstance(value, float)  # else there is no change
     points = 100 * (value - first)
-    return f"{points:+.0f} points" if abs(points) >= 0.5 else f"{points:+.1f} points"
+    return f"{points:+.0f} points" if abs(points) >= 2 else f"{points:+.1f} points"
 
 
 def figure_words(found: ComparedFigure, value: FigureValue, system: str) -> str:

@@ -759,7 +759,7 @@ async def _save(live: Live, browser: Browser, message: Save) -> str:
     if not message.into and not MODEL_NAME.fullmatch(name):
         raise InputError(
             Problem(
-                f"{name!r} is not a file name",
+                f"{name!r} is not a model file name",
                 fix="enter one without a folder that ends in .toml, such as feeder 2.toml",
             )
         )

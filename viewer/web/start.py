@@ -138,8 +138,10 @@ def _words(error: Exception) -> str:
     if not isinstance(error, InputError):
         return str(error)
     # a command of the terminal is no help on the page
-    fixes = ("" if "`route3d" in p.fix else p.fix for p in error.problems)
-    told = ("; ".join(t for t in (p.message, fix) if t) for p, fix in zip(error.problems, fixes))
+    told = (
+        "; ".join(t for t in (p.message, p.fix) if t and "`route3d" not in t)
+        for p in error.problems
+    )
     return "\n".join(dict.fromkeys(told))
 
 

@@ -98,6 +98,11 @@ def test_several_or_none_list_the_nearest():
     with pytest.raises(StockMiss, match='no cable "THNN 500 kcmil"') as none:
         cable_named("THNN 500 kcmil")
     assert none.value.nearest[0] == "600 V THHN copper 500 kcmil"
+    # a unit nobody knows: the number beside it still says which
+    for text in ("500 kcmill xhhw", "500 kcmli xhhw", "500 xhhw"):
+        with pytest.raises(StockMiss) as misspelled:
+            cable_named(text)
+        assert misspelled.value.nearest[0] == "600 V XHHW-2 copper 500 kcmil", text
     with pytest.raises(StockMiss) as between:
         cable_named("550 kcmil XHHW-2 copper")
     assert {"600 V XHHW-2 copper 500 kcmil", "600 V XHHW-2 copper 600 kcmil"} == set(

@@ -10,7 +10,15 @@ import pytest
 from route3d.errors import GeometryError, InputError
 from route3d.model import Job
 from route3d.modelfile.read import load
-from viewer.web.edits import Edits, apply_edits, edit_fields, exact_text, read_value
+from viewer.web.edits import (
+    Edits,
+    apply_edits,
+    edit_fields,
+    exact_text,
+    read_quantity,
+    read_value,
+    reads_of,
+)
 from viewer.web.session import edited_run, machines_of
 
 RISER = Path(__file__).parents[3] / "models" / "riser_duct_bank.toml"
@@ -64,6 +72,14 @@ def test_a_bare_number_is_in_the_unit_beside_the_field(
 def test_what_makes_no_sense_is_refused(key: str, text: str) -> None:
     with pytest.raises(InputError):
         read_value(key, text, "US")
+
+
+@pytest.mark.parametrize("text", ["1e99", "-1e99", "1e999", "400000"])
+def test_a_number_far_beyond_is_told_the_range_it_must_be_in(text: str) -> None:
+    with pytest.raises(InputError) as refused:
+        read_quantity(reads_of("at"), text, "US")
+    words = str(refused.value)
+    assert "allowed: -328,084 ft to 328,084 ft" in words and "no unit" not in words
 
 
 def test_each_edit_reaches_the_run_and_nothing_else(riser: Job) -> None:

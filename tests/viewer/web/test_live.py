@@ -559,6 +559,9 @@ def test_a_what_if_a_variant_and_another_file_are_compared_with_the_file(file: P
         figures = {f["key"]: f for f in told["runs"][0]["figures"]}
         assert figures["peak_tension_N"]["differs"] and not figures["length_m"]["differs"]
         assert figures["peak_tension_N"]["shown"][1] in page.figures["Peak tension"]
+        was, now = figures["utilization"]["values"]
+        points = figures["utilization"]["change_words"][1]
+        assert points == f"{100 * (now - was):+.0f} points"
         assert told["picture"].startswith("data:image/svg+xml;base64,")
         await page.send("undo", run=0)
         for against in ({"variant": "1"}, {"file": "other.toml"}):

@@ -55,7 +55,15 @@ def test_nine_questions_come_with_their_defaults_and_each_answer_is_echoed(tmp_p
         # the first mistake is said, what hangs on it is not
         told = (await form.send("answers", seq=3, answers={"cable": "500 kcmil"}))["data"]
         assert "fits" in told["understood"]["cable"]["wrong"]
-        assert [*told["understood"]] == ["rules", "cable"]
+        assert [*told["understood"]] == ["rules", "cable", "route"]
+        assert "235.4 ft" in told["understood"]["route"]["lines"][0]
+        # a route in conduits that are wrong waits for them; no command of a terminal is offered
+        riser = {"cable": "x", "route": ROUTE.replace("60 ft", "60 ft in riser")}
+        for conduit, keys in (("PVC-40 5 and RMC 5", ["route"]), ("PVC-40 55", [])):
+            answers = riser | {"conduit": conduit}
+            told = (await form.send("answers", seq=4, answers=answers))["data"]["understood"]
+            assert [*told] == ["rules", "cable", *keys] and "route3d" not in told["cable"]["wrong"]
+            assert all("lines" in told[key] for key in keys)
 
     play(tmp_path, story)
 

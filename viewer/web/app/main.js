@@ -69,8 +69,8 @@ function Notices() {
     ${notice && html`<div class="notice caution" role="status">${notice}</div>`}
     ${opening !== null && html`<div class="notice" role="status">Loading run ${store.data.runs[opening].name}…</div>`}
     ${run().working && html`<div class="notice" id="working" role="status"><b>Calculating: </b>${glued(run().working[store.units])}. All other figures are from before the change.</div>`}
-    ${isDrawing() && !edits.length && html`<div class="notice one-line" id="as-given" role="status">As in the model file.</div>`}
-    ${edits.length > 0 && html`<div class=${`notice caution ${isDrawing() ? "one-line" : ""}`} id="what-if" role="status"><b>What-if, not in the model file: </b>${glued(edits.join("; "))}
+    ${isDrawing() && !edits.length && html`<div class="notice one-line" id="as-given" role="status"><span>As in the model file.</span></div>`}
+    ${edits.length > 0 && html`<div class=${`notice caution ${isDrawing() ? "one-line" : ""}`} id="what-if" role="status"><span><b>What-if, not in the model file: </b>${glued(edits.join("; "))}</span>
       ${canEdit() && html` <button type="button" id="reset-here" disabled=${Boolean(lost)} onClick=${() => stepBack("reset")}>Reset to the file</button>`}</div>`}
   </div>`;
 }

@@ -27,8 +27,8 @@ function Draw() {
     <p class="small">Drag a point to move it. Drag the + in the middle of a leg to add a point. Keys: arrows move the point, Shift moves it ten steps, + adds a point after it, Delete removes it, Ctrl+Z and Ctrl+Y undo and redo.</p>
     <${Sketch} />
     <p id="route-said" role="status" class=${refusedEdit() ? "stop" : "small"}>${said()}</p>
-    <div id="upright" class="keys" role="group" aria-labelledby="upright-says"><span id="upright-says" class="small">A point dragged in the 3D picture moves</span>
-      ${[[false, "In plan"], [true, "Up, down"]].map(([way, name]) => html`<button type="button" aria-pressed=${String(store.upright === way)} onClick=${() => set({ upright: way })}>${name}</button>`)}</div>
+    <div class="pair"><span id="upright-says" class="small">A point dragged in the 3D picture moves</span><div id="upright" role="group" aria-labelledby="upright-says">
+      ${[[false, "In plan"], [true, "Up, down"]].map(([way, name]) => html`<button type="button" aria-pressed=${String(store.upright === way)} onClick=${() => set({ upright: way })}>${name}</button>`)}</div></div>
     <div class="options">
       <label class="check"><input type="checkbox" id="snap-axis" checked=${store.snapAxis} onChange=${(e) => set({ snapAxis: e.target.checked })} />Snap to the axes</label>
       <label class="check"><input type="checkbox" id="move-rest" checked=${store.rest} onChange=${(e) => set({ rest: e.target.checked })} />Move the points after it too</label>

@@ -148,6 +148,9 @@ export function Save() {
   const off = Boolean(store.lost);
   const { model } = store.data;
   const refused = refusal("save");
+  useLayoutEffect(() => {
+    if (refused || store.saved) document.getElementById("save-said").scrollIntoView({ block: "nearest" });
+  }, [refused, store.saved]);
   const send = (e) => {
     e.preventDefault();
     saveRun({ name: name.trim().replace(/(\.toml)?$/, ".toml") });

@@ -121,7 +121,7 @@ def test_a_phone_may_zoom_and_reads_large_type(browser: Any, written: Written) -
     content = page.get_attribute("meta[name=viewport]", "content")
     assert "user-scalable" not in content and "maximum-scale" not in content
     size = "s => parseFloat(getComputedStyle(document.querySelector(s)).fontSize)"
-    assert page.evaluate(size, "#stop-now") >= 36
+    assert page.evaluate(size, "#expected-now b") >= 36
     assert page.evaluate(size, "#sentence") >= 18 and page.evaluate(size, "#readings td") >= 17
     columns = [b[0] for b in boxes(page, "#answer .card")]
     assert max(columns) - min(columns) < 1  # one below the other

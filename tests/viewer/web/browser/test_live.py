@@ -255,7 +255,11 @@ def test_a_what_if_is_saved_to_a_new_model_file(browser: Any, riser: Served) -> 
         assert load(written).runs[0].route.conduits[0].friction == pytest.approx(0.3)
         assert written.read_text().count("#") == riser.model.read_text().count("#")
         seen.page.click("#save-file")  # never over another file
-        seen.becomes("#message", "tried.toml")
+        seen.has("#save-said", "Not saved: file tried.toml already exists")
+        seen.page.fill("#save-name", "../tried")
+        seen.page.click("#save-file")
+        seen.has("#save-said", "enter one without a folder")
+        assert not seen.page.locator("#message").count()
         seen.reset()
 
 

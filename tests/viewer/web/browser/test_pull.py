@@ -96,14 +96,24 @@ def test_the_crew_steps_from_place_to_place(browser: Any, written: Written) -> N
     rows = gauge_of(result.runs[0].best, plan, "US").rows
     page = opened(browser, path, "phone")
     for row in rows[:3]:
-        assert said(page, "#stop-now") == f"{row.stop} lbf"
-        assert f"Expected {row.expected}, caution {row.caution} lbf" in said(page, "#expected-now")
+        assert said(page, "#expected-now") == f"Expected {row.expected} lbf"
+        assert said(page, "#stop-now") == f"Caution {row.caution} lbf. Stop {row.stop} lbf."
+        assert f"{row.length} ft of cable in" in said(page, "#cable-in")
         assert said(page, "#readings tr.now th").startswith(row.length)
         page.click("#next-place")
         drawn(page)
     page.click("text=Back")
     drawn(page)
-    assert said(page, "#stop-now") == f"{rows[2].stop} lbf"
+    assert f"Stop {rows[2].stop} lbf" in said(page, "#stop-now")
+    # the slider is where the gauge is read, and the other way round
+    share = page.evaluate("document.getElementById('head').value / 1000")
+    length = rows_of(plan)[-1].pulled
+    assert share * length == pytest.approx(rows_of(plan)[2].pulled, abs=length / 900)
+    page.evaluate("document.getElementById('pull-bar').style.display = 'flex'")
+    set_head(page, 0)
+    assert said(page, "#cable-in").startswith("At the start: 0 ft of cable in")
+    set_head(page, 1000)
+    assert f"Expected {rows[-1].expected}" in said(page, "#expected-now")
 
 
 def test_no_readings_for_a_pull_that_is_not_to_be_made(browser: Any, written: Written) -> None:

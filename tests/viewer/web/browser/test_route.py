@@ -70,6 +70,10 @@ def test_a_point_is_drawn_snaps_and_is_taken_back(page: Watched) -> None:
     # a point drawn out of the middle of a leg, in one step
     drag(page, "#sketch [data-after='0'] .ring", 0, -40)
     assert page.page.locator("#points tbody tr").count() == 6
+    for key, count in (("z", 5), ("y", 6)):  # the sketch has the keys since the drag
+        page.page.keyboard.press(f"Control+{key}")
+        settled(page)
+        assert page.page.locator("#points tbody tr").count() == count
     assert at(page, 1)[1] > 10
     for _ in range(3):
         page.page.click("#undo")
@@ -131,11 +135,15 @@ def test_legs_are_answered_as_they_are_typed(page: Watched) -> None:
     before = page.text("#points tr:nth-child(1) td:last-child")
     page.page.fill("#leg-1", "150 foot long")
     page.has("#leg-note-1", "is not understood")
+    assert "leg 2" not in page.text("#leg-note-1") and ".\n" in page.text("#leg-note-1")
     page.has("#legs-said", "The last valid route is shown")
     assert page.text("#points tr:nth-child(1) td:last-child") == before
     page.page.fill("#leg-1", "150 ft")
     page.has("#points tr:nth-child(1) td:last-child", "150")
     page.page.press("#leg-1", "Enter")  # a line below, for a bend of 30 degrees and on
+    page.page.wait_for_timeout(600)  # longer than the legs wait to be sent: it stays, empty
+    assert page.page.evaluate("document.activeElement.id") == "leg-2"
+    assert page.page.input_value("#leg-2") == ""
     page.page.keyboard.type("right 30 at 48 in")
     page.has("#leg-note-3", "no length between")
     page.page.press("#leg-2", "Enter")
@@ -143,6 +151,10 @@ def test_legs_are_answered_as_they_are_typed(page: Watched) -> None:
     page.becomes("#points tbody tr:nth-child(2) td:nth-child(6)", "30.0")
     assert page.page.locator("#points tbody tr").count() == 6
     assert "120° since the last pull point" in page.text("#leg-note-4")
+    page.page.click("#undo")  # one leg after the other
+    settled(page)
+    page.becomes("#points tbody tr:nth-child(2) td:nth-child(6)", "90.0")
+    assert page.page.input_value("#leg-1") == "150 ft"
     page.page.click("#undo")
     settled(page)
     page.gone("#what-if")

@@ -29,6 +29,13 @@ def test_the_form_leads_to_an_answer(start: Callable[..., Pages], tmp_path: Path
         page = browser.take("desk", "light", bypass_csp=True)
         watched = Watched(page)
         page.goto(served.url)
+        page.fill(
+            "#answer-cable", "500 kcmill xhhw"
+        )  # misspelled; the route is checked all the same
+        page.wait_for_selector(
+            "#ask-cable .found button:has-text('600 V XHHW-2 copper 500 kcmil')", timeout=WAIT
+        )
+        watched.has("#answer-route-told", "transformer pad to switchboard")
         page.fill("#answer-cable", "15 kV 350 kcmil copper")
         watched.has("#answer-cable-told", "Choose one of these")
         page.click("#ask-cable .found button >> nth=0")
