@@ -110,8 +110,9 @@ def questions(system: str, answers: Answers | None = None) -> tuple[Question, ..
             "Conduit",
             "Which conduit, by type and trade size?",
             conduit,
-            "A stock conduit. Several along the route, joined by then: PVC-40 4 then RMC 4. They are "
-            "called duct, riser, duct3, duct4 in this order; a leg goes on in the next with: in riser.",
+            "A stock conduit. Several along the route, joined by then: PVC-40 4 then RMC 4. They "
+            "are called duct, riser, duct3, duct4 in this order; a leg goes on in the next with: "
+            "in riser.",
             "conduit",
         ),
         Question(
