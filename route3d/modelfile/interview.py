@@ -111,7 +111,8 @@ def questions(system: str, answers: Answers | None = None) -> tuple[Question, ..
             "Which conduit, by type and trade size?",
             conduit,
             "A stock conduit. Several along the route, joined by then: PVC-40 4 then RMC 4. They "
-            "are called duct, riser, duct3, duct4 in this order; a leg goes on in the next with: in riser.",
+            "are called duct, riser, duct3, duct4 in this order; a leg goes on in the next with: "
+            "in riser.",
             "conduit",
         ),
         Question(
