@@ -71,7 +71,7 @@ def cells_of(data: bytes, path: Path) -> tuple[SheetCells, ...]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # about styles and extensions that are not read here
             return _read(data, path)
-    except InputError:
+    except (InputError, ModuleNotFoundError):  # the extra that reads workbooks is not installed
         raise
     except Exception as error:  # each layer under openpyxl has errors of its own
         raise broken_workbook(path, error) from None

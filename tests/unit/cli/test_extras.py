@@ -11,7 +11,7 @@ import pytest
 from route3d.cli.main import EXTRAS
 
 ROOT = Path(__file__).parents[3]
-YARD, DROP = "models/yard_run.toml", "models/roof_drop.toml"
+YARD, DROP, BERTHS = "models/yard_run.toml", "models/roof_drop.toml", "models/berths.xlsx"
 CODE = """
 import sys
 for name in sys.argv[1].split(","):
@@ -26,7 +26,9 @@ raise SystemExit(main(sys.argv[2:]))
     [
         ("ezdxf", ["convert", YARD, "out.dxf"]),
         ("openpyxl", ["bends", DROP, "--xlsx", "out.xlsx"]),
+        ("openpyxl", ["jobs", BERTHS]),
         ("typst", ["plan", DROP, "--sheet", "out.pdf"]),
+        ("typst", ["report", DROP, "--pdf", "out.pdf"]),
         ("pyvista", ["view", DROP, "--png", "out.png"]),
         ("matplotlib", ["view", DROP, "--png", "out.png"]),
         ("ifcopenshell", ["convert", YARD, "out.ifc"]),
