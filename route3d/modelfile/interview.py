@@ -261,10 +261,12 @@ def _straight(conduits: str) -> str:
 
 
 def _of_answer(problem: Problem) -> Problem:
-    """A problem without the keys and lines of a file that nobody has seen."""
+    """A problem without the keys and lines of a file that nobody has seen; a leg keeps its number."""
     fix = problem.fix.replace('stock = "', '"')
     fix = fix.replace(": add it", ": add it after the name, such as with weight 2 kg/m")
-    return Problem(problem.message, fix=fix)
+    leg = re.search(r"\bleg \d+$", problem.where)
+    head = f"{leg[0]}: " if leg and not problem.message.startswith("leg ") else ""
+    return Problem(head + problem.message, fix=fix)
 
 
 def _echo_rules(job: Job) -> Iterator[str]:

@@ -89,7 +89,7 @@ def test_each_answer_is_told_back() -> None:
         ("friction", "slippery", "slippery"),
         ("friction", "7", "exceeds the maximum of 2"),
         ("route", "120 ft", "start"),
-        ("route", "start A at 0, 0, 0 heading east\n120 fet\nend B", 'leg 2 .*"fet"'),
+        ("route", "start A at 0, 0, 0 heading east\n120 fet\nend B", 'leg 2: .*"fet"'),
         ("route", "start A at 0, 0, 0 heading east\n120 ft in riser2\nend B", "riser2"),
         ("reel", "heavy", "one of weight"),
         ("reel", "weight 10 ft", "ft"),

@@ -221,7 +221,7 @@ WRONG = [
     ("Cables", "diameter", 2, 400, "exceeds the maximum", ()),
     ("Cables", "diameter", 2, True, "TRUE is no diameter", ()),
     ("Cables", "shielded", 2, "maybe", "write yes or no", ()),
-    ("Cables", "stock", 2, "350 kcmill", "in the stock tables", ()),
+    ("Cables", "stock", 2, "350 kcmill", "of the stock tables; enter", ()),
     ("Cables", "conductor metal", 2, "coper", "did you mean 'copper'?", ()),
     ("Cables", "conductor metal", 2, None, "metal is missing", ()),
     ("Conduits", "trade size", 2, datetime(2026, 3, 4), "format the cell as text", ()),
@@ -504,7 +504,7 @@ def test_the_twelve_runs_of_the_demo_are_those_of_its_file() -> None:
 
 def test_a_leg_that_is_not_understood_is_told_with_its_cell() -> None:
     grid = grid_of(toml_text(berths_data()))
-    with pytest.raises(InputError, match=r"sheet Legs, cell B4: run\[0\]\.legs\[2\].*sideways"):
+    with pytest.raises(InputError, match=r"sheet Legs, cell B4: run B1, leg 3: .*sideways"):
         job_of_grid(with_cell(grid, "Legs", "leg", 4, "sideways 90 at 48 in"))
 
 
