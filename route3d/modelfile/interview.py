@@ -261,7 +261,7 @@ def _straight(conduits: str) -> str:
 
 
 def _of_answer(problem: Problem) -> Problem:
-    """A problem without the keys and lines of a file that nobody has seen; a leg keeps its number."""
+    """A problem without the keys and lines of a file that nobody has seen, but with its leg."""
     fix = problem.fix.replace('stock = "', '"')
     fix = fix.replace(": add it", ": add it after the name, such as with weight 2 kg/m")
     leg = re.search(r"\bleg \d+$", problem.where)
