@@ -28,8 +28,7 @@ _OMITTED = {
     "min_bend_source": (),
     "rules_assumed": (),
 }
-# Keys of the model file that are not those of the record.
-_KEYS = {
+KEY_OF = {
     "mass": "weight",
     "stock_type": "type",
     "friction_low": "friction.low",
@@ -40,50 +39,39 @@ _KEYS = {
     "between_runs": "clearance_between_runs",
     "free_ends": "clearance_free_ends",
 }
-_QUANTITIES = {
-    **dict.fromkeys(("diameter", "inner_diameter", "outer_diameter", "drum_diameter"), "diameter"),
-    **dict.fromkeys(("spacing", "cover", "box", "between_runs"), "diameter"),
-    **dict.fromkeys(("sheave_radius", "radius", "bend"), "radius"),
-    **dict.fromkeys(
-        (
-            "length",
-            "width",
-            "drawbar",
-            "distance",
-            "head_length",
-            "drag_length",
-            "envelope",
-            "outline",
-        ),
-        "length",
-    ),
-    **dict.fromkeys(("obstacles", "bolts"), "length"),
-    **dict.fromkeys(("line_height", "clearance", "free_ends", "floor", "ceiling"), "length"),
-    **dict.fromkeys(("feed_slack", "pull_slack", "rope_tail", "lubricant_interval"), "length"),
-    **dict.fromkeys(("max_tension", "max_grip_tension", "max_eye_tension", "min_load"), "force"),
-    **dict.fromkeys(("rated_load", "breaking_strength", "line_pull", "boom_rating"), "force"),
-    **dict.fromkeys(("rating", "light_rating", "locked_rating", "drawbar_rating"), "force"),
-    **dict.fromkeys(("bolt_tension", "bolt_shear", "swivel_rating", "grip_rating"), "force"),
-    **dict.fromkeys(("eye_rating", "drag_force", "brake_force", "reel_tension"), "force"),
-    **dict.fromkeys(("sidewall_limit", "rope_wear"), "sidewall"),
-    **dict.fromkeys(("turn", "feed_turn", "lead_angle"), "angle"),
-    **dict.fromkeys(("setup_time", "gear_change_time", "lubricant_stop"), "time"),
-    **dict.fromkeys(("figure_eight_time", "splice_time"), "time"),
-    **dict.fromkeys(("lowest_temperature", "laying_temperature"), "temperature"),
-    **dict.fromkeys(("friction", "friction_low", "friction_high", "feed_friction"), "ratio"),
-    **dict.fromkeys(("efficiency", "feed_efficiency", "restart", "margin"), "ratio"),
-    **dict.fromkeys(("gear_margin", "time_tolerance", "friction_band"), "ratio"),
-    "stretch": "factor",
-    "bend_multiple": "ratio",
-    "training_multiple": "ratio",
-    "weight": "weight",
-    "area": "conductor_area",
-    "max_stress": "stress",
-    "mass": "mass",
-    "speed": "speed",
-    "brake_torque": "torque",
-    "voltage": "voltage",
+"""What a field of a record is called in the model file, where that differs."""
+QUANTITY_OF = {
+    name: quantity
+    for quantity, names in {
+        "diameter": "diameter inner_diameter outer_diameter drum_diameter spacing cover box"
+        " between_runs",
+        "radius": "sheave_radius radius bend elbow_radius min_bend_radius",
+        "length": "at length width drawbar distance head_length drag_length envelope outline"
+        " obstacles bolts line_height clearance free_ends floor ceiling"
+        " feed_slack pull_slack rope_tail lubricant_interval",
+        "force": "max_tension max_grip_tension max_eye_tension min_load rated_load"
+        " breaking_strength line_pull boom_rating rating light_rating locked_rating"
+        " drawbar_rating bolt_tension bolt_shear swivel_rating grip_rating eye_rating drag_force"
+        " brake_force reel_tension",
+        "sidewall": "sidewall_limit rope_wear",
+        "angle": "turn feed_turn lead_angle",
+        "time": "setup_time gear_change_time lubricant_stop figure_eight_time splice_time",
+        "temperature": "lowest_temperature laying_temperature",
+        "ratio": "friction friction_low friction_high feed_friction efficiency feed_efficiency"
+        " restart margin gear_margin time_tolerance friction_band bend_multiple"
+        " training_multiple",
+        "factor": "stretch",
+        "weight": "weight",
+        "conductor_area": "area",
+        "stress": "max_stress",
+        "mass": "mass",
+        "speed": "speed",
+        "torque": "brake_torque",
+        "voltage": "voltage",
+    }.items()
+    for name in names.split()
 }
+"""The quantity of a field of a record by its name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,10 +181,10 @@ def _keys_of(record: Any, before: str = "") -> Iterator[tuple[str, Input]]:
         kinds = _OMITTED.get(name)
         if kinds is not None and (not kinds or isinstance(record, kinds)):
             continue
-        key = before + _KEYS.get(name, name)
+        key = before + KEY_OF.get(name, name)
         if isinstance(record, Reel) and name == "count":
             key = before + "reels"
-        quantity = _QUANTITIES.get(name, "")
+        quantity = QUANTITY_OF.get(name, "")
         if isinstance(record, Reel) and name == "width":
             quantity = "diameter"
         yield from _values(key, value, quantity)

@@ -11,6 +11,7 @@ from route3d.model.examples import is_example
 from route3d.model.job import Job
 from route3d.model.origin import Origin
 from route3d.model.run import EndSetup, Run
+from route3d.planning.inputs import KEY_OF, QUANTITY_OF
 from route3d.quantities import QUANTITIES
 from route3d.units import written
 
@@ -60,55 +61,16 @@ def _unit(quantity: str, system: str) -> str:
     return unit.replace("··2", "²").replace("··3", "³")
 
 
-# The quantity of a field by its name; of one table by "table.field".
-_QUANTITIES = {
-    name: quantity
-    for quantity, names in {
-        "diameter": "diameter inner_diameter outer_diameter drum_diameter spacing cover box",
-        "weight": "weight",
-        "force": "max_tension max_grip_tension max_eye_tension rated_load breaking_strength"
-        " min_load boom_rating rating bolt_tension bolt_shear drawbar_rating"
-        " light_rating locked_rating swivel_rating grip_rating eye_rating drag_force brake_force"
-        " reel_tension line_pull",
-        "sidewall": "sidewall_limit rope_wear",
-        "stress": "max_stress",
-        "conductor_area": "area",
-        "voltage": "voltage",
-        "temperature": "lowest_temperature laying_temperature",
-        "radius": "elbow_radius min_bend_radius sheave_radius radius bend",
-        "length": "at envelope line_height clearance head_length drag_length distance"
-        " lubricant_interval feed_slack pull_slack rope_tail floor ceiling outline"
-        " length width drawbar free_ends bolts obstacles",
-        "mass": "mass",
-        "speed": "speed",
-        "time": "setup_time gear_change_time lubricant_stop figure_eight_time splice_time",
-        "angle": "turn feed_turn lead_angle",
-        "torque": "brake_torque",
-    }.items()
-    for name in names.split()
-}
-_QUANTITIES |= {
-    "reel.diameter": "diameter",
+# Of one table by "table.field"; a plain number is shown and recorded without a quantity.
+_QUANTITIES = {name: q for name, q in QUANTITY_OF.items() if q not in ("ratio", "factor")} | {
     "reel.width": "diameter",
-    "rope.diameter": "diameter",
-    "site.between_runs": "diameter",
     "site.clearance": "diameter",
 }
-# What a field is called in the file where that differs.
-_KEYS = {
-    "stock_type": "type",
-    "mass": "weight",
+_KEYS = KEY_OF | {
     "point": "at",
-    "friction_low": "friction.low",
-    "friction_high": "friction.high",
-    "friction_source": "friction.source",
     "splices": "can_splice",
-    "between_runs": "clearance_between_runs",
-    "free_ends": "clearance_free_ends",
     "drag_force": "drag",
     "drag_length": "drag",
-    "rooms": "room",
-    "surrounds": "context",
 }
 # No figures: the name is part of the key, meshes are told by their contents.
 _OMITTED = frozenset(

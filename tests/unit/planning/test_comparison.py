@@ -14,7 +14,7 @@ from route3d.drawing.marks import Text
 from route3d.modelfile.read import loads
 from route3d.planning.comparison import compare
 from route3d.planning.evaluate import evaluate
-from route3d.planning.inputs import _OMITTED, _QUANTITIES, differences
+from route3d.planning.inputs import _OMITTED, QUANTITY_OF, differences
 from route3d.planning.reels import reel_plan
 from route3d.report.compare import compare_data, compare_report
 from route3d.report.json_result import dumps, tension_data
@@ -74,7 +74,7 @@ def test_every_number_of_the_records_has_a_unit_to_be_shown_in() -> None:
         if is_dataclass(record) and record.__name__ not in ("Vertex", "Origin", "Phrase")
         for field in fields(record)
         if _holds_float(get_type_hints(record)[field.name])
-        if field.name not in _QUANTITIES and field.name not in _OMITTED
+        if field.name not in QUANTITY_OF and field.name not in _OMITTED
     ]
     # Pairs of load and speed; the plan grid of a job.
     assert set(lacking) <= {"Gear.speeds"}
