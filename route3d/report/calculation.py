@@ -114,6 +114,15 @@ class RunCalculation:
         return second if self.best is first else first
 
     @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """What is true of the run and of the direction of the body, with the shop and the plan."""
+        whole = self.result.findings_of(self.best)
+        known = set(self.result.findings)
+        shop = tuple(f for f in all_findings(self.result) if f not in known)
+        plan = self.plan.findings if self.plan is not None else ()
+        return tuple(dict.fromkeys((*whole, *shop, *plan)))
+
+    @cached_property
     def lines(self) -> tuple[SegmentLine, ...]:
         """Those of the direction of the body."""
         return segment_lines(self.best.pull)
@@ -247,7 +256,7 @@ def _verdict(run: RunCalculation, system: str) -> str:
     """The words of plan and sheet; of a run without a plan, the worst of the direction told."""
     pull = run.best.pull
     if not run.stops:
-        cautions = sum(f.severity == "caution" for f in _findings_of(run))
+        cautions = sum(f.severity == "caution" for f in run.findings)
         noted = f" {cautions} caution{'s' * (cautions > 1)}: see below." if cautions else ""
         return f"Feed from {pull.feed_name}, pull at {pull.pull_name}.{noted}"
     if run.plan is not None:
@@ -265,7 +274,7 @@ def _limits(run: RunCalculation, system: str) -> Iterator[Part]:
 
     Every place and every note stand in the appendix.
     """
-    found = _findings_of(run)
+    found = run.findings
     worst: dict[str, Finding] = {}
     for finding in _by_share(found):
         if not finding.rule.startswith(_COMPARED_INPUT):
@@ -285,7 +294,7 @@ _COMPARED_INPUT = "published "
 
 def _every_check(run: RunCalculation, system: str) -> Iterator[Part]:
     """Every check at every place, and every finding in words."""
-    found = _findings_of(run)
+    found = run.findings
     yield Heading("Every check")
     yield _limits_table(_by_share(found), system)
     if words := [f for f in found if _is_words(f)]:
@@ -342,15 +351,6 @@ def _words_table(told: Sequence[Finding], system: str) -> Table:
 
 def _grave(finding: Finding) -> str:
     return "passes" if finding.severity == "ok" else finding.severity.upper()
-
-
-def _findings_of(run: RunCalculation) -> tuple[Finding, ...]:
-    """What is true of the run and of the direction of the body, with the shop and the plan."""
-    whole = run.result.findings_of(run.best)
-    known = set(run.result.findings)
-    shop = tuple(f for f in all_findings(run.result) if f not in known)
-    plan = run.plan.findings if run.plan is not None else ()
-    return tuple(dict.fromkeys((*whole, *shop, *plan)))
 
 
 # --- lines of the calculation ----------------------------------------------------------------
@@ -729,7 +729,7 @@ def _sources(job: Job, runs: Sequence[RunCalculation]) -> tuple[str, ...]:
         if (o := origin_of(f, job)) is not None and o.source is not None
     ]
     texts += [c.source for run in job.runs for c in run.route.conduits if c.source]
-    texts += [f.source for run in runs for f in _findings_of(run)]
+    texts += [f.source for run in runs for f in run.findings]
     formulas = "Formulas: the source of each is given with it in appendix B."
     told = [text for text in texts if text and not text.startswith(_NO_PUBLICATION)]
     return (*dict.fromkeys(told), formulas)
