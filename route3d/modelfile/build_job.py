@@ -119,7 +119,7 @@ def build_job(
 
 
 def _title_block(entry: DocumentEntry) -> TitleBlock:
-    """The title block; revision and date are those of the last revision where left out."""
+    """The title block; revision and date are by default those of the last revision."""
     revisions = tuple(Revision(**line.model_dump()) for line in entry.revisions)
     last = revisions[-1] if revisions else Revision("")
     given = entry.model_dump(exclude={"revisions"})

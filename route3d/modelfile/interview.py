@@ -500,7 +500,7 @@ def _cables(text: str) -> _CableCounts:
         fix = (
             "a number, and after it what is pulled along: 4 and bare ground copper 4/0 AWG 7 strand"
         )
-        raise _wrong(f"{text.strip()!r} is no number of cables", fix)
+        raise _wrong(f"{text.strip()!r} is not a number of cables", fix)
     if match[2] is None:
         return _CableCounts(int(match[1]))
     more = _MORE.fullmatch(match[2].strip())

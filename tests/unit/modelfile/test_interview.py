@@ -79,7 +79,7 @@ def test_each_answer_is_told_back() -> None:
         ("cable", "cheese", "no cable"),
         ("cable", "600 V XHHW-2 copper 500 kcmil with weight 2 ft", "weight|ft"),
         ("cable", "600 V XHHW-2 copper 500 kcmil with color red", "one of diameter, weight"),
-        ("count", "many", "no number of cables"),
+        ("count", "many", "is not a number of cables"),
         ("count", "0", "between 1 and 40"),
         ("count", "4 and a ground", "has no size"),
         ("count", "4 and ground 3/0", "bare ground copper 3/0 AWG 19 strand"),
