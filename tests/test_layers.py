@@ -22,6 +22,7 @@ LAYERS = [
     *(
         ["checks"],
         ["planning"],
+        ["field"],
         ["drawing", "report", "modelfile", "formats"],
         ["api"],
         ["cli"],

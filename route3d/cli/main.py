@@ -6,7 +6,7 @@ import inspect
 import io
 import os
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from importlib import import_module
 from typing import Annotated, Any
 
@@ -19,6 +19,7 @@ from route3d.cli.problems import report_problems
 from route3d.errors import InputError, Problem, Route3dError
 
 _START, _ANSWERS, _FILES, _REFERENCE = "Start", "Answers", "Drawings and files", "Reference"
+_PULL = "During and after the pull"
 
 # Each command, a function of that name in the module of that name, and its panel in the help.
 COMMANDS = {
@@ -37,6 +38,7 @@ COMMANDS = {
     "issued": _ANSWERS,
     "view": _ANSWERS,
     "serve": _ANSWERS,
+    "field": _PULL,
     "drawing": _FILES,
     "convert": _FILES,
     "explain": _REFERENCE,
@@ -44,11 +46,15 @@ COMMANDS = {
     "schema": _REFERENCE,
 }
 
+# The commands of a group, each a function of that name in the module of that name in its folder.
+GROUPS: dict[str, tuple[str, ...]] = {"field": ()}
+
 # The extra of route3d that installs a package its answers do without.
 EXTRAS = {
     **dict.fromkeys(("pyvista", "vtk", "vtkmodules", "matplotlib", "PIL"), "view"),
     "aiohttp": "page",
-    "typst": "draw",
+    **dict.fromkeys(("typst", "segno"), "draw"),
+    "scipy": "field",
     **dict.fromkeys(("ezdxf", "openpyxl"), "exchange"),
     "ifcopenshell": "ifc",
     "imageio_ffmpeg": "movie",
@@ -83,8 +89,11 @@ def about(
     """
 
 
-def app(commands: Iterable[str] = COMMANDS) -> typer.Typer:
-    """The program with these commands; each takes a moment to load, and one is enough to run it."""
+def app(commands: Iterable[str] = COMMANDS, inner: str | None = None) -> typer.Typer:
+    """The program with these commands; each takes a moment to load, and one is enough to run it.
+
+    ``inner`` is the one command of a group that is wanted, all of them by default.
+    """
     program = typer.Typer(
         name="route3d",
         no_args_is_help=True,
@@ -94,9 +103,35 @@ def app(commands: Iterable[str] = COMMANDS) -> typer.Typer:
     )
     program.callback(cls=_Program, help=_even(about))(about)
     for name in commands:
-        run = getattr(import_module(f"route3d.cli.{name}"), name)
+        if name in GROUPS:
+            wanted = (inner,) if inner in GROUPS[name] else GROUPS[name]
+            group = typer.Typer(no_args_is_help=True, rich_markup_mode="rich")
+            for part in wanted:
+                run = function_of(f"{name} {part}")
+                group.command(cls=_Command, help=_even(run))(run)
+            about_group = import_module(f"route3d.cli.{name}").__doc__
+            program.add_typer(group, name=name, help=about_group, rich_help_panel=COMMANDS[name])
+            continue
+        run = function_of(name)
         program.command(cls=_Command, help=_even(run), rich_help_panel=COMMANDS[name])(run)
     return program
+
+
+def all_commands() -> list[str]:
+    """Every command as it is typed: "check", "field compare"."""
+    return [
+        " ".join(words)
+        for name in COMMANDS
+        for words in ([(name, part) for part in GROUPS[name]] if name in GROUPS else [(name,)])
+    ]
+
+
+def function_of(command: str) -> Callable[..., None]:
+    """The function of a command as it is typed."""
+    words = command.split()
+    module = import_module(".".join(("route3d.cli", *words)))
+    function: Callable[..., None] = getattr(module, words[-1])
+    return function
 
 
 class _Command(TyperCommand):
@@ -155,7 +190,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     words = _in_us_spelling(sys.argv[1:] if arguments is None else arguments)
     known = words[:1] if words and words[0] in COMMANDS else COMMANDS
     try:
-        app(known)(args=words, prog_name="route3d")
+        app(known, words[1] if len(words) > 1 else None)(args=words, prog_name="route3d")
     except SystemExit as done:
         return _flushed(done.code if isinstance(done.code, int) else BAD_INPUT)
     except Route3dError as error:

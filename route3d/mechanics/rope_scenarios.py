@@ -76,6 +76,37 @@ class HeadTrack:
                 sidewall[passed:] = np.maximum(sidewall[passed:], share * tighter[passed:])
         return HeadLoads(t * self.lead_off(factors), cable, sidewall, np.maximum(rope, t))
 
+    def machine_loads(self, ratios: Floats, rope: Floats, start: Floats) -> Floats:
+        """Machine load (m, k) N with another friction in each segment, in each of k scenarios.
+
+        ``ratios`` (n, k) multiply the friction of the cable in each segment; ``rope`` (k,) is the
+        friction of the rope, lead-off included, and ``start`` (k,) N enters the conduit. As
+        ``loads``, with the cable behind all heads carried once. Sheaves keep their efficiency.
+        """
+        run, method = self.pull.run, self.pull.practice.method
+        behind = np.array(start, dtype=np.float64)
+        ahead = np.empty((len(self.joints), len(behind)))
+        for i, friction in enumerate(self.friction.tolist()):
+            first, last = np.searchsorted(self.joints, i), self.passed(i)
+            ahead[first:last] = behind
+            piece, sheave = self.pieces[i], bool(self.on_sheave[i])
+            if last:
+                mu = np.full_like(behind, friction) if sheave else rope
+                mu = np.broadcast_to(mu, ahead[:last].shape).ravel()
+                weight = np.full(mu.shape, self.rope.weight)
+                end = through_piece(piece, weight, mu, ahead[:last].ravel(), "exact")
+                ahead[:last] = np.minimum(end, ENDLESS).reshape(last, -1)
+            if last < len(self.joints):
+                mu = friction * (np.ones_like(behind) if sheave else ratios[i])
+                weight = np.full_like(behind, run.cables.weight)
+                behind = np.minimum(through_piece(piece, weight, mu, behind, method), ENDLESS)
+        ahead[self.passed(len(self.friction) - 1) :] = behind
+        if not run.lead_off:
+            return ahead
+        factor = np.array([lead_off_factor(run.lead_off, f) for f in rope.tolist()])
+        loads: Floats = ahead * factor
+        return loads
+
     @cached_property
     def pieces(self) -> list[MarchSegment]:
         """What the march needs of every segment of ``walked``."""

@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import radians
 
+GAUGE_STEPS = {"US": 50.0 * 4.4482216152605, "SI": 200.0}
+"""Default marks of the machine's dial, N, by the units of the job: 50 lbf, or 200 N (common
+practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Allowances:
@@ -18,7 +22,8 @@ class Allowances:
     ``lubricant_stop`` each; ``figure_eight_time`` to lay down and pick up cable at a pull point;
     ``splice_time``; ``feed_slack`` and ``pull_slack`` cable beyond the conduit at each end, make-up
     included; ``rope_tail`` rope beyond the conduit end, to the machine and on it; ``lead_angle``
-    the most by which the rope may leave the line of the machine.
+    the most by which the rope may leave the line of the machine; ``gauge_step`` N between two marks
+    of the dial, to which what the crew reads is rounded (Stop down).
     """
 
     gear_margin: float = 0.1
@@ -34,3 +39,4 @@ class Allowances:
     pull_slack: float = 3.0
     rope_tail: float = 10.0
     lead_angle: float = radians(5.0)
+    gauge_step: float = GAUGE_STEPS["US"]

@@ -23,6 +23,7 @@ from route3d.model import (
     Site,
     Surround,
 )
+from route3d.model.allowances import GAUGE_STEPS
 from route3d.model.origin import Revision, TitleBlock
 from route3d.modelfile.build_parts import build_cable, build_conduit, build_rope
 from route3d.modelfile.build_route import build_legs, build_route
@@ -88,7 +89,8 @@ def build_job(
     site = _build_site(parts.site, folder, report)
     if report.problems:
         return None
-    allowances = Allowances(**parts.plan.model_dump(exclude_none=True))
+    usual = {"gauge_step": GAUGE_STEPS[report.system]}
+    allowances = Allowances(**usual | parts.plan.model_dump(exclude_none=True))
     machines = tuple(stock["machine"].values())
     job = Job(
         parts.title or stem,

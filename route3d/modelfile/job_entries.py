@@ -16,6 +16,7 @@ from route3d.modelfile.fields import (
     Angle,
     Coordinate,
     Entry,
+    Force,
     LeastDuration,
     LeastSpan,
     Name,
@@ -254,6 +255,11 @@ class PlanEntry(Entry):
     )
     lead_angle: Angle | None = _allowed(
         "lead_angle", "angle", "Maximum angle of the rope from the machine's pulling line"
+    )
+    gauge_step: Force | None = key(
+        "Force between two marks of the machine's dial: cards and sheet round to it, Stop down. "
+        "Default: 50 lbf, or 200 N in SI files.",
+        None,
     )
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import Any
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from route3d.model import Allowances, Origin
+from route3d.model.allowances import GAUGE_STEPS
 from route3d.model.examples import is_example
 from route3d.model.rigging import HEAD_LENGTH
 from route3d.modelfile.example_marks import MARK, example_tables
@@ -55,8 +56,9 @@ def origins_of(
     for i, bank in banks.items():
         found |= dict(_of_table(f"bank[{i}]", bank, data["bank"][i], None))
     found |= dict(_of_table("plan", plan, data.get("plan", {}), None))
-    for key in Allowances.__dataclass_fields__:
-        taken = getattr(Allowances(), key)
+    usual = asdict(Allowances(gauge_step=GAUGE_STEPS[system]))
+    for key in usual:
+        taken = usual[key]
         if getattr(plan, key) is None and taken is not None:
             found[f"plan.{key}"] = Origin("default", words=f"{taken:g} in SI units")
     examples = example_tables(data)

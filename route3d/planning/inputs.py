@@ -52,7 +52,7 @@ QUANTITY_OF = {
         "force": "max_tension max_grip_tension max_eye_tension min_load rated_load"
         " breaking_strength line_pull boom_rating rating light_rating locked_rating"
         " drawbar_rating bolt_tension bolt_shear swivel_rating grip_rating eye_rating drag_force"
-        " brake_force reel_tension",
+        " brake_force reel_tension gauge_step",
         "sidewall": "sidewall_limit rope_wear",
         "angle": "turn feed_turn lead_angle",
         "time": "setup_time gear_change_time lubricant_stop figure_eight_time splice_time",

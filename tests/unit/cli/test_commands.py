@@ -9,18 +9,16 @@ import re
 import subprocess
 import sys
 from collections.abc import Callable
-from importlib import import_module
 from pathlib import Path
 from types import ModuleType
-from typing import Annotated, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 import pytest
 import typer
 from typer.testing import CliRunner
 
 import route3d
-from route3d.cli.main import COMMANDS as ALL_COMMANDS
-from route3d.cli.main import _Command, _even, app, main
+from route3d.cli.main import _Command, _even, all_commands, app, function_of, main
 from route3d.cli.problems import report_problems, snippet
 from route3d.errors import InputError, Problem, RendererError
 
@@ -75,18 +73,21 @@ def test_help_shows_an_example(route3d_: Call, command: str) -> None:
     assert f"Example: route3d {command}" in out
 
 
-@pytest.mark.parametrize("command", ALL_COMMANDS)
+@pytest.mark.parametrize("command", all_commands())
 def test_help_prints_every_word_it_was_given(route3d_: Call, command: str) -> None:
     """No name of a table in brackets is taken for markup: of the text, and of each option."""
 
     def plain(text: str) -> str:
         return re.sub(r"[\s│]+", "", text)
 
-    run = getattr(import_module(f"route3d.cli.{command}"), command)
-    printed = plain(route3d_(command, "--help").out)
+    run, words = function_of(command), command.split()
+    printed = plain(route3d_(*words, "--help").out)
     for paragraph in inspect.cleandoc(run.__doc__).split("\n\n"):
         assert plain(paragraph) in printed
-    for param in typer.main.get_command(app([command])).params:
+    program: Any = typer.main.get_command(app(words[:1], words[-1]))
+    for word in words if len(words) > 1 else ():
+        program = program.commands[word]
+    for param in program.params:
         for name in re.findall(r"\[+[\w.]+\]+", getattr(param, "help", None) or ""):
             assert name in printed
 

@@ -11,7 +11,6 @@ import re
 import zipfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from importlib import import_module
 from inspect import signature
 from io import BytesIO
 from pathlib import Path
@@ -21,7 +20,7 @@ import numpy as np
 import pytest
 
 import route3d
-from route3d.cli.main import COMMANDS, main
+from route3d.cli.main import all_commands, function_of, main
 from route3d.drawing.marks import Text
 from route3d.modelfile.read import load, loads
 from route3d.modelfile.starter import starter, template_text
@@ -91,8 +90,8 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
 
 def _commands() -> Iterator[tuple[str, str, str]]:
     """Command, parameter and annotation of everything that is a file."""
-    for command in COMMANDS:
-        run = getattr(import_module(f"route3d.cli.{command}"), command)
+    for command in all_commands():
+        run = function_of(command)
         for name, parameter in signature(run).parameters.items():
             yield command, name, str(parameter.annotation)
 
@@ -130,7 +129,7 @@ def test_every_file_of_every_command_is_known() -> None:
 def test_reports_begin_with_the_banner(
     command: str, model: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    words = [command, str(model), *_words(MORE.get(command, []), model)]
+    words = [*command.split(), str(model), *_words(MORE.get(command, []), model)]
     assert main(words) == 0
     assert _names_them("".join(capsys.readouterr().out.splitlines(keepends=True)[:3]))
     assert main([*words, "--json"]) == 0
@@ -158,7 +157,7 @@ def test_files_carry_it(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     asked, read = FILES[command, name] or ([], _plain)
-    assert main([command, str(model), *_words(asked, model)]) == 0
+    assert main([*command.split(), str(model), *_words(asked, model)]) == 0
     (made,) = tmp_path.iterdir()
     assert BANNER in read(made)
     # 80 bytes of a solid hold no list; nothing is near the run, so its clearances have no rows

@@ -1,0 +1,1 @@
+"""Readings of a pull against its plan: logs, comparison, friction, forecast, record, history."""

@@ -1,0 +1,12 @@
+// The words of the crew's tab in the language asked for. English is the key; a language is a catalog
+// of the same sentences, with the same {places} for figures.
+
+let catalog = {};
+
+export const setWords = (words) => {
+  catalog = words || {};
+};
+
+// A sentence with its figures: t("{load} above Stop", { load: "50 lbf" }).
+export const t = (sentence, figures = {}) =>
+  (catalog[sentence] || sentence).replace(/\{(\w+)\}/g, (whole, name) => (name in figures ? String(figures[name]) : whole));
