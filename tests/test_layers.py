@@ -12,7 +12,7 @@ ROOT = Path(__file__).parent.parent
 LAYERS = [
     *(
         ["errors"],
-        ["phrase", "quantities", "spreadsheet", "directions", "disk"],
+        ["phrase", "quantities", "spreadsheet", "directions", "disk", "language"],
         ["units"],
         ["standards"],
         ["model"],

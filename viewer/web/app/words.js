@@ -7,6 +7,6 @@ export const setWords = (words) => {
   catalog = words || {};
 };
 
-// A sentence with its figures: t("{load} above Stop", { load: "50 lbf" }).
+// A sentence with its figures, given by the name of their place.
 export const t = (sentence, figures = {}) =>
   (catalog[sentence] || sentence).replace(/\{(\w+)\}/g, (whole, name) => (name in figures ? String(figures[name]) : whole));
