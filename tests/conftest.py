@@ -8,6 +8,9 @@ product has the quantity that its rule has.
 from __future__ import annotations
 
 import sys
+import tomllib
+from collections import defaultdict
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -16,8 +19,34 @@ from hypothesis import settings
 from route3d.checks.finding import Finding
 from tests.support.finding_quantities import quantities_of
 
-settings.register_profile("same", derandomize=True, database=None, deadline=None)
+# Half the usual number of examples: the suite is run on two cores within ten minutes.
+settings.register_profile("same", derandomize=True, database=None, deadline=None, max_examples=50)
 settings.load_profile("same")
+
+HERE = Path(__file__).parent
+SAMPLED = tomllib.loads((HERE / "sampled_cases.toml").read_text(encoding="utf-8"))
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave most cases of the tests in ``sampled_cases.toml`` to ``-m many``.
+
+    None is left out where tests are asked for by name.
+    """
+    if any("::" in asked for asked in config.args):
+        return
+    cases: dict[tuple[str, str], list[pytest.Item]] = defaultdict(list)
+    for item in items:
+        file, _, name = item.nodeid.partition("::")
+        cases[file, name.partition("[")[0]].append(item)
+    for (file, name), of_test in cases.items():
+        count, every = SAMPLED.get(file, {}).get(name), len(of_test)
+        if count is None or count >= every:
+            continue
+        kept = {round(i * (every - 1) / max(count - 1, 1)) for i in range(count)}
+        for number, item in enumerate(of_test):
+            if number not in kept:
+                item.add_marker(pytest.mark.many)
 
 
 @pytest.fixture(autouse=True, scope="session")

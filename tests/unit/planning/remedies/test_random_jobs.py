@@ -1,6 +1,6 @@
 """Every remedy of random failing jobs is written into the model file, and checked and planned anew.
 
-Thirty jobs in the suite; three hundred with ``-m many``.
+A sample of them in the suite; all, and three hundred more, with ``-m many``.
 """
 
 from __future__ import annotations
