@@ -1,4 +1,4 @@
-"""Logs of a pull of the ferry terminal's riser, as recorders, crews and the page would write them."""
+"""Logs of a pull of the ferry terminal's riser, as recorders and the page would write them."""
 
 from __future__ import annotations
 

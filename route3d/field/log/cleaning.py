@@ -558,6 +558,8 @@ class _Motion:
             self._first = place
             self._advanced = (place, time)
             self.state = "before" if place <= FIRST_MOVE else "moving"
+            if self.state == "moving":  # a log that begins in the middle of a pull
+                return []
         if self.state == "before":
             return self._before(row, place, time)
         if self.state == "standing":
@@ -594,8 +596,8 @@ class _Motion:
         if not math.isnan(time - then) and not sparse:
             self._grace.append(row.line)
             usual = (self._usual, self.cleaner.clock.usual)
-            waits = (_STANDS * usual[0], 2.0 * usual[1])
-            if time - then <= max(_STANDS_S, *(w for w in waits if not math.isnan(w))):
+            waits = (_STANDS_S, _STANDS * usual[0], 2.0 * usual[1])
+            if time - then <= max(w for w in waits if not math.isnan(w)):
                 return self._first_move(place)
         self.cleaner.amend([x for x in self._grace if x != row.line], "at standstill")
         self._grace.clear()
