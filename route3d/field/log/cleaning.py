@@ -112,6 +112,8 @@ class Cleaner:
         self._recent: OrderedDict[int, list[str]] = OrderedDict()
         self._events: list[Event] = []
         self._last: LogRow | None = None
+        self._first: LogRow | None = None
+        self._anew = False
         self._unknown_gears: set[str] = set()
         self._brake = NAN
 
@@ -121,6 +123,11 @@ class Cleaner:
         if row.says_nothing:
             self.decisions.note("not a reading", "Rows without a reading were left out.", row.line)
             return []
+        self._first = self._first or row
+        if self._anew:
+            self._anew = False
+            if self._last is not None and _same_reading(row, self._first):
+                self.clock.late_until = self._last.time  # what follows was read before
         late = self.clock.runs(row, self.counter)
         if row.tells:
             self._happened(row)
@@ -138,6 +145,10 @@ class Cleaner:
                 flags.append(flag)
                 self.amended[line] = tuple(flags)
                 self._note(flag, line)
+
+    def begun_anew(self) -> None:
+        """The file of the log begins again: with new rows, or with those given before."""
+        self._anew = True
 
     def happened(self, kind: EventKind, pulled: float, time: float, line: int) -> None:
         """Something that the readings themselves show."""
@@ -230,11 +241,7 @@ class Cleaner:
         last = self._last
         if last is None or math.isnan(row.time):
             return False
-        return (
-            (row.time, row.gear, row.note) == (last.time, last.gear, last.note)
-            and _same(row.pulled, last.pulled)
-            and _same(row.load, last.load)
-        )
+        return _same_reading(row, last) and (row.gear, row.note) == (last.gear, last.note)
 
     def settle_tare(self, loads: list[float], place: float, line: int) -> None:
         """Take the tare from the readings at rest before the start, where the rope was slack."""
@@ -258,6 +265,12 @@ def _same(a: float, b: float) -> bool:
     return a == b or (math.isnan(a) and math.isnan(b))
 
 
+def _same_reading(row: LogRow, other: LogRow) -> bool:
+    """Whether two rows give the same reading at the same place and time."""
+    pairs = (row.time, other.time), (row.pulled, other.pulled), (row.load, other.load)
+    return all(_same(a, b) for a, b in pairs)
+
+
 def _bad_place(flags: list[str]) -> bool:
     return "cable in not a number" in flags or "speed not a number" in flags
 
@@ -269,7 +282,7 @@ class _Clock:
         self.decisions, self.in_order = decisions, in_order
         self.now = NAN
         self.usual = NAN
-        self.whole_minutes = True
+        self.late_until = -math.inf  # on the clock of the log
         self._first = NAN
         self._shift = 0.0
         self._count = 0
@@ -284,9 +297,10 @@ class _Clock:
             return False
         if math.isnan(self._first):
             self._first, self.now = row.time, 0.0
-            self.whole_minutes = row.time % 60 == 0
             return False
-        self.whole_minutes &= row.time % 60 == 0
+        if row.time <= self.late_until:
+            return True
+        self.late_until = -math.inf
         step = self.of(row) - self.now
         if step < -1e-6:
             if not self.in_order and counter.behind(row):

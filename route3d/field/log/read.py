@@ -63,7 +63,7 @@ def read_log(
     decimal: str | None = None,
     tare: float | None = None,
     sheet: str | None = None,
-    plan: Plan | None = None,
+    plan: Plan | PulledRun | None = None,
     data: bytes | None = None,
 ) -> PullLog:
     """The log of one pull of a job.
@@ -89,8 +89,9 @@ def read_log(
         What the gauge reads without a load, N. Default: as read at rest before the start.
     sheet : str, optional
         Sheet of a workbook. Default: the first.
-    plan : Plan, optional
-        The plan of the pull where it is made already; run and feed end are then its own.
+    plan : Plan or PulledRun, optional
+        The plan of the pull where it is made already; run and feed end are then its own. One
+        ``pulled_run`` saves time where several logs of one pull are read.
     data : bytes, optional
         What the file holds, where it is not on disk: ``path`` then only names it.
 
@@ -229,7 +230,7 @@ def _cleaned(
     run: str | None,
     feed: str | None,
     tare: float | None,
-    plan: Plan | None,
+    plan: Plan | PulledRun | None,
     decisions: Decisions,
     file: Path,
 ) -> PullLog:
@@ -275,7 +276,7 @@ def run_of(
     job: Job,
     run: str,
     feed: str,
-    plan: Plan | None,
+    plan: Plan | PulledRun | None,
     decisions: Decisions,
     *,
     asked: tuple[str | None, str | None] = (None, None),
