@@ -75,6 +75,8 @@ _SPARSE = 1.0
 # The same reading for so many rows is doubtful once the plan changes by so many dial steps, or once
 # it lasts so many times as long as such runs did before while the plan changes by half of that.
 _SAME_ROWS, _SAME_STEPS, _SAME_LONGER = 6, 4.0, 12.0
+# A counter may be off by so much, m and share of what it shows.
+_COUNTER_OFF = (0.5, 0.02)
 # A spike: closer rows than this (m), off by so many dial steps and this share of its neighbors.
 _DENSE, _SPIKE_STEPS, _SPIKE_SHARE = 0.5, 5.0, 0.5
 _TARE_ROWS = 1000
@@ -713,7 +715,7 @@ class _Gauge:
         if len(self._same) < _SAME_ROWS:
             return False
         span, step = place - self._from, self.cleaner.step
-        changes = self.cleaner.pulled.planned_range(self._from, place)
+        changes = self._planned_change(place)
         if changes > _SAME_STEPS * step:
             return True
         count, total = self._spans
@@ -723,6 +725,21 @@ class _Gauge:
         if math.isnan(changes):
             return longer > 2.0 * _SAME_LONGER
         return longer > _SAME_LONGER and changes > 0.5 * _SAME_STEPS * step
+
+    def _planned_change(self, place: float) -> float:
+        """By how much the reading should have changed since it stays the same, N; NaN if unknown.
+
+        Away from the ends of the stretch, for the cable in may be off; and in the ratio in which
+        the pull is lighter than planned.
+        """
+        off = _COUNTER_OFF[0] + _COUNTER_OFF[1] * place
+        start, end = self._from + off, place - off
+        if end <= start:
+            return 0.0
+        pulled = self.cleaner.pulled
+        planned = pulled.expected(0.5 * (start + end))
+        lighter = min(max(self._value, 0.0) / planned, 1.0) if planned > 0 else 1.0
+        return lighter * pulled.planned_range(start, end)
 
     def _jumps(self, row: LogRow, place: float) -> None:
         """Flag the row before where it alone is far from those on both sides."""
