@@ -158,7 +158,7 @@ def _of_table(
     for line in full[: start.above]:
         decisions.note("above the header", "Rows above the header hold no readings.", line.line)
     for line in full[start.above : start.rows]:
-        decisions.note("header", "The rows of headers and units.", line.line)
+        decisions.note("header", "Header, and units below it.", line.line)
     table = []
     header = full[start.above].cells if start.rows else ()
     for line in full[start.rows :]:
@@ -262,7 +262,7 @@ def _cleaned(
         np.array(used, dtype=bool),
         tuple(flags),
         np.array([r.row for r in readings], dtype=np.int64),
-        tuple(item for item in made if isinstance(item, Event)),
+        tuple(_by_time([item for item in made if isinstance(item, Event)])),
         decisions.listed(),
         cleaner.tare,
         pulled.run.name,
@@ -270,6 +270,12 @@ def _cleaned(
         source.started,
         (("file", file.name), *source.details),
     )
+
+
+def _by_time(events: list[Event]) -> list[Event]:
+    """Events in order of time, for a stop is seen late; as read where times are not known."""
+    known = all(event.time == event.time for event in events)
+    return sorted(events, key=lambda event: event.time) if known else events
 
 
 def run_of(

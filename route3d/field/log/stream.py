@@ -187,7 +187,7 @@ class LogStream:
             said = "Rows above the header hold no readings."
             self._decisions.note("above the header", said, line.line)
         for line in lines[start.above : start.rows]:
-            self._decisions.note("header", "The rows of headers and units.", line.line)
+            self._decisions.note("header", "Header, and units below it.", line.line)
         made: list[Reading | Event] = []
         for line in lines[start.rows :]:
             made += self._row(line)
@@ -203,7 +203,7 @@ class LogStream:
             return False
         self._start = replace(self._start, columns=columns)
         self._header, self._sample, self._reader = line.cells, [], None
-        self._decisions.note("header", "The rows of headers and units.", line.line)
+        self._decisions.note("header", "Header, and units below it.", line.line)
         return True
 
     def _row(self, line: LogLine) -> list[Reading | Event]:
