@@ -329,7 +329,8 @@ class _Clock:
             self.decisions.note("12-hour clock", said, row.line)
         else:
             self._shift += usual - step
-            said = f"The clock was set back by {_duration(usual - step)}. Time goes on from the row before."
+            back = _duration(usual - step)
+            said = f"The clock was set back by {back}. Time goes on from the row before."
             self.decisions.note("clock set back", said, row.line)
 
     def _set_forward(self, row: LogRow, step: float, counter: _Counter) -> None:
