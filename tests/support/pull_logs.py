@@ -20,6 +20,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,7 +89,7 @@ class _Piece:
 def _line(points: tuple[tuple[float, ...], ...], radii: tuple[float, ...]) -> tuple[_Piece, ...]:
     """Straights between the tangent points, and the arcs there."""
     p = np.array(points)
-    along = [(b - a) / math.dist(a, b) for a, b in zip(p, p[1:], strict=False)]
+    along = [(b - a) / math.dist(a, b) for a, b in pairwise(p)]
     turn = [0.0] * len(p)
     for i in range(1, len(p) - 1):
         turn[i] = math.acos(float(np.clip(along[i - 1] @ along[i], -1.0, 1.0)))
@@ -195,7 +196,7 @@ class Gauge:
 
 @dataclass(frozen=True)
 class Readings:
-    """A simulated log, m readings: ``true_pulled`` m and ``clean`` N as they were without the gauge.
+    """A simulated log, m readings: ``true_pulled`` m and ``clean`` N are without the gauge.
 
     ``pulled`` m and ``load`` N are as written, ``time`` s since the start. ``events`` are
     (kind, m as written, s, words, N).
