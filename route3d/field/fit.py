@@ -39,6 +39,8 @@ from route3d.model.job import Job
 from route3d.planning.direction import Candidate
 from route3d.planning.result import evaluate_run
 
+LUBRICATED = ", lubricant "
+"""Between conduit and lubricant in the name of a friction, where the logs name several."""
 FEWEST = 8
 """Readings that a log must have to be fitted."""
 MOST = 160
@@ -135,10 +137,14 @@ class Problem_:
 
     @cached_property
     def before(self) -> tuple[Floats, Floats]:
-        """What each unknown is taken to be before, and one over its variance; 0 for not known."""
+        """What each unknown is taken to be before, and one over its variance.
+
+        Nearly 0 for not known: 100 times its size, so that what no reading shows is a number too.
+        """
         extra = np.zeros(self.levels.shape[1])
         mean = np.concatenate(([u.planned for u in self.unknowns], extra))
-        return mean, np.concatenate(([u.spread**-2 for u in self.unknowns], extra))
+        known = np.concatenate(([u.spread**-2 for u in self.unknowns], extra))
+        return mean, known + (0.01 / self.scale) ** 2
 
     def loads(self, theta: Floats) -> Floats:
         """What the gauges should read, (n, k) N, for unknowns (p, k)."""
@@ -358,6 +364,21 @@ class Fit:
             if abs(self.correlation[i, j]) > ENTANGLED
         )
 
+    def named(self, name: str) -> list[Estimate]:
+        """The estimates that a person means by a name: of a conduit, "rope", "brake" or "tare"."""
+        kinds = {"rope": "rope friction", "brake": "reel tension", "reel": "reel tension"}
+        kind = kinds.get(name.casefold(), name.casefold())
+        found = [
+            e
+            for e in self.estimates
+            if e.kind == kind or (e.kind == "friction" and name in (e.name, _conduit_part(e.name)))
+        ]
+        if not found:
+            names = ", ".join([*self.frictions, "rope", "brake", "tare"])
+            said = f"nothing that was fitted is named {name!r}"
+            raise InputError(Problem(said, where="--profile", fix=f"name one of: {names}"))
+        return found
+
     def profile(self, estimate: Estimate, points: int = 21) -> tuple[Floats, Floats]:
         """The profile likelihood of one estimate: values, and the drop of the log likelihood."""
         j = self.estimates.index(estimate)
@@ -438,8 +459,12 @@ def fit_logs(job: Job, logs: Sequence[PullLog]) -> Fit:
     if off := _footage_off(solution.problem, solution.theta):
         problem, counts = _problem(job, logs, candidates, off)
         problem = replace(problem, levels=solution.problem.levels)
-        theta = np.where([u.kind in FOOTAGE for u in problem.unknowns], 0.0, solution.theta[:len(problem.unknowns)])
-        theta = np.append(theta, solution.theta[len(problem.unknowns):])
+        theta = np.where(
+            [u.kind in FOOTAGE for u in problem.unknowns],
+            0.0,
+            solution.theta[: len(problem.unknowns)],
+        )
+        theta = np.append(theta, solution.theta[len(problem.unknowns) :])
         solution = _settled(_at_noise(problem, theta, solution.noise))
     return _fit(job, logs, candidates, solution, counts)
 
@@ -480,7 +505,7 @@ def _problem(
     stretches, at, load, blocks, steps = [], [], [], [], []
     total = left_out = start = 0
     for log, candidate, lubricant in zip(logs, candidates, lubricants, strict=True):
-        pull, rope = candidate.pull, candidate.pull.run.rope
+        pull, rope = candidate.planned, candidate.pull.run.rope
         rows = _counting(log, pull.path.length)
         total, left_out = total + int(log.used.sum()), left_out + int(log.used.sum()) - len(rows)
         wrong = off.get(log.name, (0.0, 0.0))
@@ -501,7 +526,7 @@ def _problem(
                 continue  # expected_load has refused it
             keys = []
             for name in expected.conduits:
-                label = f"{name}, {lubricant or 'lubricant not named'}" if several else name
+                label = name + (f"{LUBRICATED}{lubricant or 'not named'}" if several else "")
                 mu = float(expected.friction[expected.conduits.index(name)])
                 keys.append(("friction", label))
                 unknowns.setdefault(keys[-1], Unknown("friction", label, mu, *FRICTION_BOUNDS))
@@ -702,9 +727,7 @@ def _noise_found(solution: Solution) -> Noise:
         slope = design.T @ left + pull * scale
         squares = left @ left - slope @ np.linalg.solve(precision, slope)
         known = (math.log(reach / REACH) / math.log(REACH_FACTOR)) ** 2
-        return float(
-            whiten.log_determinant + np.linalg.slogdet(precision)[1] + squares + known
-        )
+        return float(whiten.log_determinant + np.linalg.slogdet(precision)[1] + squares + known)
 
     begin = np.log([solution.noise.sigma, np.clip(solution.noise.reach, shortest, longest / 2)])
     found = minimize(
@@ -790,14 +813,17 @@ def _fit(
         u.name
         for i, u in enumerate(found)
         if u.kind == "friction"
-        and (solution.theta[i] < low_bound[i] + near[i] or solution.theta[i] > high_bound[i] - near[i])
+        and (
+            solution.theta[i] < low_bound[i] + near[i]
+            or solution.theta[i] > high_bound[i] - near[i]
+        )
     )
     numbers = np.concatenate([np.full(b.stop - b.start, i) for i, b in enumerate(problem.blocks)])
     residual = solution.residual
     return Fit(
         job,
         tuple(logs),
-        tuple(c.pull for c in candidates),
+        tuple(c.planned for c in candidates),
         tuple(estimates),
         tuple(u.planned for u in found),
         priors,
@@ -823,9 +849,7 @@ def _levels(problem: Problem_, theta: Floats, logs: Sequence[PullLog]) -> Iterat
         yield Level(logs[block].name, float(at[0]), float(at[-1]), float(size), len(rows))
 
 
-def _prior(
-    unknown: Unknown, job: Job, candidates: Sequence[Candidate]
-) -> tuple[float, float]:
+def _prior(unknown: Unknown, job: Job, candidates: Sequence[Candidate]) -> tuple[float, float]:
     """The range a figure was taken to be in before: that of the plan."""
     if unknown.kind == "friction":
         conduit = conduit_named(job, unknown.name)
@@ -840,7 +864,12 @@ def _prior(
 def conduit_named(job: Job, label: str) -> Conduit:
     """The conduit of an estimate's name, which may be followed by its lubricant."""
     known = {c.name: c for run in job.runs for c in run.route.conduits}
-    return known[label] if label in known else known[label.rpartition(", ")[0]]
+    return known[label] if label in known else known[_conduit_part(label)]
+
+
+def _conduit_part(label: str) -> str:
+    """The conduit of a label with its lubricant."""
+    return label.partition(LUBRICATED)[0]
 
 
 def _why(
