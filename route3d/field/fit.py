@@ -52,7 +52,7 @@ ROPE_SPREAD, BRAKE_SPREAD = 0.2, 0.15
 deviations as a share of the figure (own judgment)."""
 FOOTAGE, FOOTAGE_SPREAD = ("footage offset", "footage scale"), (0.15, 0.005)
 """How far the footage written may be off, m and as a share (own judgment, standard deviations)."""
-NEAR = 0.1
+NEAR = 0.2
 """Footage that is off by more (m) is put right before the fit."""
 REACH, REACH_FACTOR = 3.0, math.e
 """What the reach of the noise is taken to be before, m, and within which factor (own judgment)."""
@@ -306,7 +306,7 @@ class Solution:
         center, width = self.theta[each], np.sqrt(np.diag(self.covariance))[each]
         low, high = (b[each] for b in self.problem.bounds)
         away = sign * self.quantile * width
-        for _ in range(3):
+        for _ in range(2):
             away = np.clip(center + away, low, high) - center
             drop, _ = self.profile(each, center + away, rounds=3)
             root = np.sqrt(np.maximum(drop, 1e-12))
@@ -450,22 +450,21 @@ def fit_logs(job: Job, logs: Sequence[PullLog]) -> Fit:
     candidates = [known[log.run, log.feed] for log in logs]
     problem, counts = _problem(job, logs, candidates, {})
     theta = _start(problem)
-    for _ in range(2):
-        if not (off := _footage_off(problem, theta)):
+    solution: Solution | None = None
+    for _ in range(2):  # before and after the stretches that bias the footage are known
+        if off := _footage_off(problem, theta):
+            levels, (problem, counts) = problem.levels, _problem(job, logs, candidates, off)
+            problem = replace(problem, levels=levels)
+            theta[[i for i, u in enumerate(problem.unknowns) if u.kind in FOOTAGE]] = 0.0
+        elif solution is not None:
             break
-        problem, counts = _problem(job, logs, candidates, off)
-        theta = _start(problem)
-    solution = _settled(_with_levels(problem, theta))
-    if off := _footage_off(solution.problem, solution.theta):
-        problem, counts = _problem(job, logs, candidates, off)
-        problem = replace(problem, levels=solution.problem.levels)
-        theta = np.where(
-            [u.kind in FOOTAGE for u in problem.unknowns],
-            0.0,
-            solution.theta[: len(problem.unknowns)],
-        )
-        theta = np.append(theta, solution.theta[len(problem.unknowns) :])
-        solution = _settled(_at_noise(problem, theta, solution.noise))
+        if solution is None:
+            begun = _with_levels(problem, theta)
+        else:
+            begun = _at_noise(problem, theta, solution.noise)
+        solution = _settled(begun)
+        problem, theta = solution.problem, solution.theta.copy()
+    assert solution is not None
     return _fit(job, logs, candidates, solution, counts)
 
 
@@ -521,7 +520,7 @@ def _problem(
         number = np.searchsorted(places, log.pulled[rows], side="right")
         for part in np.unique(number).tolist():
             inside = np.flatnonzero(number == part)
-            expected = expected_load(pull, pulled[inside])
+            expected = expected_load(pull, pulled[inside], closely=False)
             if rope is None:
                 continue  # expected_load has refused it
             keys = []
@@ -673,8 +672,8 @@ def _least_squares(
         jac=jacobian,
         bounds=(low / scale, high / scale),
         loss=loss,
-        ftol=1e-5 if loss == "linear" else 1e-3,
-        xtol=1e-6,
+        ftol=1e-4 if loss == "linear" else 1e-3,
+        xtol=1e-5,
         gtol=1e-9,
         max_nfev=25,
     )
@@ -735,9 +734,9 @@ def _noise_found(solution: Solution) -> Noise:
         begin,
         method="Nelder-Mead",
         options={
-            "xatol": 0.02,
-            "fatol": 0.01,
-            "maxfev": 80,
+            "xatol": 0.05,
+            "fatol": 0.03,
+            "maxfev": 60,
             "initial_simplex": begin + np.array([[0.0, 0.0], [0.3, 0.0], [0.0, 0.5]]),
         },
     )
