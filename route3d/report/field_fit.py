@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,7 @@ from route3d.report.columns import Column, column_table
 from route3d.report.json_result import Data, job_data
 from route3d.report.layout import heading, paragraph, table
 from route3d.standards.friction import FrictionRange, friction_for
+from route3d.standards.stock import jackets_known
 from route3d.standards.tables import NotInTable
 from route3d.units import show
 
@@ -38,7 +40,7 @@ class _Line:
     def found(self, system: str) -> str:
         if not self.estimate.known:
             return "not known"
-        return show(self.estimate.value, self.quantity, system)
+        return _shown(self.estimate.value, self.quantity, system)
 
     def interval(self, system: str) -> str:
         if not self.estimate.known:
@@ -47,7 +49,12 @@ class _Line:
 
 
 def _range(low: float, high: float, quantity: str, system: str) -> str:
-    return f"{show(low, quantity, system)} to {show(high, quantity, system)}"
+    return f"{_shown(low, quantity, system)} to {_shown(high, quantity, system)}"
+
+
+def _shown(value: float, quantity: str, system: str) -> str:
+    """A value with its unit; friction to three places, for that is how well it may be known."""
+    return f"{value:.3f}" if quantity == "ratio" else show(value, quantity, system)
 
 
 def _lines(fit: Fit) -> list[_Line]:
@@ -65,18 +72,16 @@ def _lines(fit: Fit) -> list[_Line]:
 
 
 def published_friction(fit: Fit, conduit: Conduit) -> FrictionRange | None:
-    """What publications give for lubricated cables of these jackets in it; None for nothing."""
+    """What publications give for lubricated cables of these jackets in it; None for nothing.
+
+    Every jacket that is published counts where the cables name none.
+    """
     runs = [pull.run for pull in fit.pulls if conduit in pull.run.route.conduits]
-    jackets = {cable.jacket or "any" for run in runs for cable, _ in run.cables.mains}
-    surface = conduit.stock_type or conduit.material
+    jackets = {cable.jacket for run in runs for cable, _ in run.cables.mains}
     found = []
-    for jacket in sorted(jackets):
-        for name in dict.fromkeys((jacket, "any")):
-            try:
-                found.append(friction_for(name, surface, lubricated=True))
-            except (NotInTable, ValueError):
-                continue
-            break
+    for jacket in jackets_known() if jackets == {""} else sorted(jackets - {""}):
+        with suppress(NotInTable):
+            found.append(friction_for(jacket, conduit.stock_type or conduit.material, True))
     if not found:
         return None
     low, high = min(f.low for f in found), max(f.high for f in found)
@@ -99,7 +104,7 @@ def fit_report(fit: Fit, system: str, profiled: Sequence[Estimate] = ()) -> Rend
             frictions,
             (
                 Column("conduit", lambda x: x.label),
-                Column("planned", lambda x: x.planned, "ratio"),
+                Column("planned", lambda x: _shown(x.planned, "ratio", system)),
                 Column("planned range", lambda x: _range(*x.prior, "ratio", system)),
                 Column("found", lambda x: x.found(system)),
                 Column("95% interval", lambda x: x.interval(system)),
@@ -115,7 +120,7 @@ def fit_report(fit: Fit, system: str, profiled: Sequence[Estimate] = ()) -> Rend
             others,
             (
                 Column("figure", lambda x: x.label),
-                Column("planned", lambda x: show(x.planned, x.quantity, system)),
+                Column("planned", lambda x: _shown(x.planned, x.quantity, system)),
                 Column("found", lambda x: x.found(system)),
                 Column("95% interval", lambda x: x.interval(system)),
             ),
@@ -167,8 +172,8 @@ def _read_words(fit: Fit, system: str) -> Iterator[str]:
         )
     if fit.left_out:
         yield (
-            f"{fit.left_out} readings that count are close to others or beyond the ends of the run; "
-            "they would add little and are not fitted."
+            f"{fit.left_out} readings that count are close to others or beyond the ends of the "
+            "run; they would add little and are not fitted."
         )
 
 
@@ -207,8 +212,8 @@ def _residual_words(fit: Fit, system: str) -> Iterator[str]:
     spread = float(np.sqrt(np.mean(fit.residual**2)))
     worst = int(np.abs(fit.residual).argmax())
     yield (
-        f"Standard deviation {show(spread, 'force', system)}; largest difference "
-        f"{show(float(fit.residual[worst]), 'force', system)} at "
+        f"Readings less fit: standard deviation {show(spread, 'force', system)}; largest "
+        f"difference {show(float(fit.residual[worst]), 'force', system)} at "
         f"{show(float(fit.pulled[worst]), 'length', system)} of cable in. Gauge noise "
         f"{show(noise.sigma, 'force', system)}, correlated over "
         f"{show(noise.reach, 'length', system)} of cable; dial marks every "
@@ -238,12 +243,11 @@ def _plan_words(fit: Fit, lines: Sequence[_Line], system: str) -> Iterator[str]:
         yield "No friction is known from these logs. Keep the planned values."
         return
     if len({conduit_named(fit.job, x.estimate.name).name for x in lines}) == len(lines):
-        for text in _peaks(fit, system):
-            yield text
+        yield from _peaks(fit, system)
     yield "The model file is not changed. To plan with the friction found, type:"
     for line in known:
         e, conduit = line.estimate, conduit_named(fit.job, line.estimate.name)
-        yield f"[conduit.{conduit.name}]  friction = {e.value:.3g}    # {e.low:.3g} to {e.high:.3g}"
+        yield f"[conduit.{conduit.name}]  friction = {e.value:.3f}    # {e.low:.3f} to {e.high:.3f}"
     yield (
         "One pull is one sample: jacket, lubricant and temperature change friction from pull to "
         "pull. It never replaces the limiter, the operator, or the word that stops the pull."
@@ -272,7 +276,7 @@ def _profile_parts(fit: Fit, line: _Line, system: str) -> Iterator[RenderableTyp
     limit = 0.5 * fit.solution.quantile**2
     rows = [
         (
-            show(v, line.quantity, system),
+            _shown(v, line.quantity, system),
             f"{-d:.2f}",
             "#" * round(40 * math.exp(-d)),
             "inside" if d <= limit else "",
@@ -282,7 +286,7 @@ def _profile_parts(fit: Fit, line: _Line, system: str) -> Iterator[RenderableTyp
     yield table(["value", "log likelihood", "likelihood", "95% interval"], rows, numbers={0, 1})
 
 
-# --- for machines -----------------------------------------------------------------------------------
+# --- for machines ---------------------------------------------------------------------------------
 
 
 def fit_data(fit: Fit, profiled: Sequence[Estimate] = ()) -> Data:

@@ -29,8 +29,8 @@ def fit(
         list[Path],
         typer.Argument(
             metavar="LOG...",
-            help="Logs of pulls of this model: CSV, XLSX, the log of the page, or a filled-in form; "
-            "- reads standard input.",
+            help="Logs of pulls of this model: CSV, XLSX, the log of the page, or a filled-in "
+            "form; - reads standard input.",
             show_default=False,
         ),
     ],

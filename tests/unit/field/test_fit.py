@@ -15,7 +15,6 @@ from tests.support.fit_trials import Score, trial
 from tests.support.pull_logs import FOOT, LBF, TERMINAL, Gauge, Snag, job_of, simulated
 
 MODEL = "models/riser_duct_bank.toml"
-EXACT = Gauge(sigma=1.0, step=0.1)
 
 
 def _score(count: int) -> Score:
@@ -85,8 +84,8 @@ def test_logs_of_one_bank_share_friction_and_tell_it_better() -> None:
 
 
 def test_what_a_log_cannot_tell_is_said() -> None:
-    """Readings of the first bend alone: friction there and the brake do the same to them."""
-    short = Gauge(spacing=2 * FOOT, gaps=((0.0, 25.0), (40.0, 200.0)))
+    """Readings before the first bend alone: there friction and brake do nearly the same."""
+    short = Gauge(spacing=1 * FOOT, gaps=((3.3, 200.0),))
     fit = fit_logs(job_of(TERMINAL), [simulated(TERMINAL, short, 4).log()])
     riser, duct = fit.frictions["riser"], fit.frictions["duct"]
     assert not duct.known
@@ -129,7 +128,7 @@ def test_the_command_prints_and_changes_nothing(
     assert min(drop) < 0.1 < 2.0 < max(drop)
     assert main(["field", "fit", MODEL, str(log)]) == 0
     out = capsys.readouterr().out
-    assert f"[conduit.duct]  friction = {duct['value']:.3g}" in out
+    assert f"[conduit.duct]  friction = {duct['value']:.3f}" in out
     assert "The model file is not changed." in out
     assert Path(MODEL).read_bytes() == before
     assert main(["field", "fit", MODEL, str(log), "--profile", "pipe"]) == 2
