@@ -233,8 +233,9 @@ class Solution:
     def covariance(self) -> Floats:
         """Of the unknowns, scaled to be inverted well."""
         scale = self.problem.scale
-        inverse: Floats = np.linalg.inv(self.precision * np.outer(scale, scale))
-        return inverse * np.outer(scale, scale)
+        inverse = np.linalg.inv(self.precision * np.outer(scale, scale))
+        covariance: Floats = inverse * np.outer(scale, scale)
+        return covariance
 
     @cached_property
     def quantile(self) -> float:
@@ -583,7 +584,7 @@ def _counting(log: PullLog, length: float) -> NDArray[np.int64]:
     good = log.used & np.isfinite(log.load) & (log.pulled >= 0) & (log.pulled <= length)
     rows = np.flatnonzero(good)
     rows = rows[np.argsort(log.pulled[rows], kind="stable")]
-    apart = max(length / MOST, 0.1)
+    apart = max(float(np.ptp(log.pulled[rows])) / MOST if len(rows) else 0.0, 0.1)
     kept: list[int] = []
     for i in rows.tolist():
         if not kept or log.pulled[i] - log.pulled[kept[-1]] >= 0.999 * apart:
@@ -880,14 +881,16 @@ def _why(
 ) -> str:
     """Why the logs cannot tell a figure, "" where they can.
 
-    They can where the interval is narrower than the range known before.
+    They can where the interval is narrower than the range known before, and ends within what is
+    possible.
     """
-    if interval[1] - interval[0] <= prior[1] - prior[0]:
+    this, unknown = named(unknowns[i].kind, unknowns[i].name), unknowns[i]
+    within = unknown.kind != "friction" or unknown.low < interval[0] < interval[1] < unknown.high
+    if within and interval[1] - interval[0] <= prior[1] - prior[0]:
         return ""
     others = np.abs(correlation[i]).copy()
     others[i] = 0.0
     other = unknowns[int(others.argmax())]
-    this = named(unknowns[i].kind, unknowns[i].name)
     if others.max() < 0.5:
         return f"the readings say too little about {this}"
     return f"this log cannot tell {this} from {named(other.kind, other.name)}"

@@ -13,6 +13,7 @@ from rich.console import Group, RenderableType
 from route3d.field.estimate import Estimate
 from route3d.field.expected import expected_load
 from route3d.field.fit import Fit, conduit_named, named
+from route3d.geometry.vectors import Floats
 from route3d.model.conduit import Conduit
 from route3d.report.columns import Column, column_table
 from route3d.report.json_result import Data, job_data
@@ -177,7 +178,7 @@ def _read_words(fit: Fit, system: str) -> Iterator[str]:
         )
 
 
-def _ends(values: np.ndarray) -> tuple[float, float]:  # type: ignore[type-arg]
+def _ends(values: Floats) -> tuple[float, float]:
     return float(values.min()), float(values.max())
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from route3d.cli.main import main
 from route3d.errors import InputError
-from route3d.field.fit import dial_step, fit_logs
+from route3d.field.fit import Fit, dial_step, fit_logs
 from tests.support.fit_trials import Score, trial
 from tests.support.pull_logs import FOOT, LBF, TERMINAL, Gauge, Snag, job_of, simulated
 
@@ -75,7 +75,7 @@ def test_logs_of_one_bank_share_friction_and_tell_it_better() -> None:
     job = job_of(TERMINAL)
     alone, both = fit_logs(job, logs[:1]), fit_logs(job, logs)
 
-    def width(fit, name: str) -> float:  # type: ignore[no-untyped-def]
+    def width(fit: Fit, name: str) -> float:
         return fit.frictions[name].high - fit.frictions[name].low
 
     assert width(both, "duct") < width(alone, "duct")
@@ -84,8 +84,8 @@ def test_logs_of_one_bank_share_friction_and_tell_it_better() -> None:
 
 
 def test_what_a_log_cannot_tell_is_said() -> None:
-    """Readings before the first bend alone: there friction and brake do nearly the same."""
-    short = Gauge(spacing=1 * FOOT, gaps=((3.3, 200.0),))
+    """Readings in the riser alone, past its bend: friction and brake do the same to them."""
+    short = Gauge(spacing=1 * FOOT, sigma=60 * LBF, gaps=((0.0, 6.5), (15.0, 200.0)))
     fit = fit_logs(job_of(TERMINAL), [simulated(TERMINAL, short, 4).log()])
     riser, duct = fit.frictions["riser"], fit.frictions["duct"]
     assert not duct.known
