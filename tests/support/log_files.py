@@ -11,6 +11,7 @@ from typing import Any
 from route3d import load
 from route3d.api import plan
 from route3d.field.expected import expected_load
+from route3d.field.log.pulled_run import PulledRun, of_plan
 from route3d.model.job import Job
 from route3d.planning.pull_plan.plan import Plan
 
@@ -28,6 +29,12 @@ def job() -> Job:
 def riser_plan() -> Plan:
     """The plan of it."""
     return plan(job()).plans[0]
+
+
+@cache
+def riser_run() -> PulledRun:
+    """The run of it, as logs need it."""
+    return of_plan(job(), riser_plan())
 
 
 @cache

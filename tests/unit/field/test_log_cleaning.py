@@ -20,7 +20,7 @@ from tests.support.log_files import (
     Line,
     job,
     recorded,
-    riser_plan,
+    riser_run,
     shifted,
     text_of,
     written,
@@ -34,7 +34,7 @@ BEFORE = {"before the start"}
 def read(tmp_path: Path) -> Callable[..., PullLog]:
     def of(rows: list[Line], **more: object) -> PullLog:
         path = written(tmp_path / "pull.csv", rows)
-        return read_log(path, job(), plan=riser_plan(), **more)  # type: ignore[arg-type]
+        return read_log(path, job(), plan=riser_run(), **more)  # type: ignore[arg-type]
 
     return of
 
@@ -260,11 +260,11 @@ def test_cable_in_from_speed_and_time(tmp_path: Path) -> None:
     path = tmp_path / "speed.csv"
     rows = [f"{2 * i},{30.0 if i else 0.0},{300 + i}" for i in range(150)]
     path.write_text("\n".join(["t (s),speed (ft/min),load (lbf)", *rows]), encoding="utf-8")
-    log = read_log(path, job(), plan=riser_plan())
+    log = read_log(path, job(), plan=riser_run())
     assert log.pulled[-1] == pytest.approx((149 - 0.5) * FOOT)
     assert "footage from speed" in rules(log)
     path.write_text("\n".join(["t (s),speed (ft/min),load (lbf)", *rows[:50], *rows[90:]]), "utf-8")
-    log = read_log(path, job(), plan=riser_plan())
+    log = read_log(path, job(), plan=riser_run())
     assert flagged(log) == {"footage after a gap": list(range(50, 110))}
 
 
@@ -287,8 +287,8 @@ class Slow:
 )
 def test_the_stream_flags_what_the_file_does(name: str, tmp_path: Path) -> None:
     rows, _, _ = CASES[name]
-    log = read_log(written(tmp_path / "x.csv", rows), job(), plan=riser_plan())
-    stream = LogStream(Slow(text_of(rows).encode(), 97), job(), plan=riser_plan())  # type: ignore[arg-type]
+    log = read_log(written(tmp_path / "x.csv", rows), job(), plan=riser_run())
+    stream = LogStream(Slow(text_of(rows).encode(), 97), job(), plan=riser_run())  # type: ignore[arg-type]
     flags: dict[int, tuple[str, ...]] = {}
     readings: list[Reading] = []
     while not stream.ended:
@@ -308,7 +308,7 @@ def test_the_stream_flags_what_the_file_does(name: str, tmp_path: Path) -> None:
 
 def test_a_late_row_of_a_stream_is_flagged(tmp_path: Path) -> None:
     late = [*SOUND[:100], SOUND[101], SOUND[100], *SOUND[102:]]
-    stream = LogStream(Slow(text_of(late).encode(), 5000), job(), plan=riser_plan())  # type: ignore[arg-type]
+    stream = LogStream(Slow(text_of(late).encode(), 5000), job(), plan=riser_run())  # type: ignore[arg-type]
     readings = [r for r in stream.follow() if isinstance(r, Reading)]
     assert [r.row for r in readings if "out of order" in r.flags] == [103]
     assert sum(r.used for r in readings) == len(SOUND) - 15

@@ -26,6 +26,7 @@ from tests.support.log_files import (
     page_json,
     recorded,
     riser_plan,
+    riser_run,
     text_of,
 )
 
@@ -212,7 +213,7 @@ SAME: dict[str, str | bytes] = {
 def read(data: str | bytes, tmp_path: Path, **more: object) -> PullLog:
     path = tmp_path / "pull.log"
     path.write_bytes(data.encode() if isinstance(data, str) else data)
-    return read_log(path, job(), plan=riser_plan(), **more)  # type: ignore[arg-type]
+    return read_log(path, job(), plan=riser_run(), **more)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("name", SAME)
