@@ -43,8 +43,9 @@ LUBRICATED = ", lubricant "
 """Between conduit and lubricant in the name of a friction, where the logs name several."""
 FEWEST = 8
 """Readings that a log must have to be fitted."""
-MOST = 160
-"""Readings of one log that are used, evenly spaced along the cable: more of them say little new."""
+MOST, APART = 160, 0.1
+"""Readings of one log that are used, evenly spaced along the cable and no nearer than this (m):
+more of them say little new."""
 FRICTION_BOUNDS = (0.02, 1.5)
 """Friction of a conduit or rope outside of this is no friction (own judgment)."""
 ROPE_SPREAD, BRAKE_SPREAD = 0.2, 0.15
@@ -584,11 +585,12 @@ def _counting(log: PullLog, length: float) -> NDArray[np.int64]:
     good = log.used & np.isfinite(log.load) & (log.pulled >= 0) & (log.pulled <= length)
     rows = np.flatnonzero(good)
     rows = rows[np.argsort(log.pulled[rows], kind="stable")]
-    apart = max(float(np.ptp(log.pulled[rows])) / MOST if len(rows) else 0.0, 0.1)
     kept: list[int] = []
     for i in rows.tolist():
-        if not kept or log.pulled[i] - log.pulled[kept[-1]] >= 0.999 * apart:
+        if not kept or log.pulled[i] - log.pulled[kept[-1]] >= 0.999 * APART:
             kept.append(i)
+    if len(kept) > MOST:
+        kept = [kept[i] for i in np.linspace(0, len(kept) - 1, MOST).round().astype(int).tolist()]
     if len(kept) < FEWEST:
         said = f"log {log.name!r} has {len(kept)} readings that count; at least {FEWEST} are needed"
         fix = "read the gauge at more places, or fit this log together with others"
