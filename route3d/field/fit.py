@@ -57,6 +57,9 @@ NEAR = 0.2
 """Footage that is off by more (m) is put right before the fit."""
 REACH, REACH_FACTOR = 3.0, math.e
 """What the reach of the noise is taken to be before, m, and within which factor (own judgment)."""
+FEW = 5
+"""A friction that shows in fewer readings is not answered: a snag there would look the same (own
+judgment)."""
 ENTANGLED = 0.9
 """Correlation from which two figures are reported as hardly told apart (own judgment)."""
 LEVEL_GAIN, LEVEL_STEPS, LEVEL_SHARE, MOST_LEVELS = 25.0, 1.5, 0.2, 8
@@ -803,7 +806,10 @@ def _fit(
     estimates = []
     for i, unknown in enumerate(found):
         low, high = ends[i].tolist()
-        why = _why(i, problem.unknowns, (low, high), priors[i], correlation)
+        if unknown.kind == "friction" and _showing(solution.slopes[:, i]) < FEW:
+            why = f"fewer than {FEW} readings show friction in {unknown.name}"
+        else:
+            why = _why(i, problem.unknowns, (low, high), priors[i], correlation)
         if why:
             value, (low, high) = unknown.planned, priors[i]
         else:
@@ -841,6 +847,11 @@ def _fit(
         *counts,
         solution,
     )
+
+
+def _showing(slope: Floats) -> int:
+    """How many readings an unknown has a part in."""
+    return int((np.abs(slope) > 0.02 * np.abs(slope).max(initial=0.0)).sum())
 
 
 def _levels(problem: Problem_, theta: Floats, logs: Sequence[PullLog]) -> Iterator[Level]:
