@@ -62,7 +62,9 @@ FEW = 5
 judgment)."""
 ENTANGLED = 0.9
 """Correlation from which two figures are reported as hardly told apart (own judgment)."""
-LEVEL_GAIN, LEVEL_STEPS, LEVEL_SHARE, MOST_LEVELS = 25.0, 1.5, 0.2, 8
+MOST_OFF = 0.25
+"""With a larger share of a log on levels of their own, nothing is answered (own judgment)."""
+LEVEL_GAIN, LEVEL_STEPS, LEVEL_SHARE, MOST_LEVELS = 25.0, 1.5, 0.1, 8
 """A stretch gets its own level where that lowers the sum of squares by this much (5 standard
 deviations), it is so many dial steps off, and has no larger share of the readings of its log; at
 most so many stretches."""
@@ -454,12 +456,14 @@ def fit_logs(job: Job, logs: Sequence[PullLog]) -> Fit:
             known[log.run, log.feed] = pull_of(job, log)
     candidates = [known[log.run, log.feed] for log in logs]
     problem, counts = _problem(job, logs, candidates, {})
+    hidden = _hardly_shown(problem)
+    problem = _held(problem, hidden)
     theta = _start(problem)
     solution: Solution | None = None
     for _ in range(2):  # before and after the stretches that bias the footage are known
         if off := _footage_off(problem, theta):
             levels, (problem, counts) = problem.levels, _problem(job, logs, candidates, off)
-            problem = replace(problem, levels=levels)
+            problem = replace(_held(problem, hidden), levels=levels)
             theta[[i for i, u in enumerate(problem.unknowns) if u.kind in FOOTAGE]] = 0.0
         elif solution is not None:
             break
@@ -471,6 +475,25 @@ def fit_logs(job: Job, logs: Sequence[PullLog]) -> Fit:
         problem, theta = solution.problem, solution.theta.copy()
     assert solution is not None
     return _fit(job, logs, candidates, solution, counts)
+
+
+def _hardly_shown(problem: Problem_) -> frozenset[int]:
+    """The frictions that fewer than ``FEW`` readings show: a snag there would look the same."""
+    _, slopes = problem.slopes(np.array([u.planned for u in problem.unknowns]))
+    return frozenset(
+        i
+        for i, u in enumerate(problem.unknowns)
+        if u.kind == "friction" and _showing(slopes[:, i]) < FEW
+    )
+
+
+def _held(problem: Problem_, hidden: frozenset[int]) -> Problem_:
+    """With these frictions near their plan."""
+    unknowns = tuple(
+        replace(u, spread=0.2 * u.planned) if i in hidden else u
+        for i, u in enumerate(problem.unknowns)
+    )
+    return replace(problem, unknowns=unknowns)
 
 
 def _footage_off(problem: Problem_, theta: Floats) -> dict[str, tuple[float, float]]:
@@ -635,9 +658,23 @@ def _settled(solution: Solution) -> Solution:
         if found := _worst_level(solution):
             problem = solution.problem.with_level(*found[:3])
             solution = _at_noise(problem, np.append(solution.theta, found[3]), noise)
+        elif len(kept := _standing_out(solution)) < solution.problem.levels.shape[1]:
+            count = len(solution.problem.unknowns)
+            problem = replace(solution.problem, levels=solution.problem.levels[:, kept])
+            theta = solution.theta[[*range(count), *(count + k for k in kept)]]
+            solution = _at_noise(problem, theta, noise)
+            left -= 1
         else:
             left -= 1
     return solution
+
+
+def _standing_out(solution: Solution) -> list[int]:
+    """The levels that would still be given, now that all is fitted."""
+    count, least = len(solution.problem.unknowns), LEVEL_STEPS * min(solution.problem.steps)
+    size, spread = solution.theta[count:], np.diag(solution.covariance)[count:]
+    kept = (np.abs(size) > least) & (size**2 > LEVEL_GAIN * spread)
+    return [int(k) for k in np.flatnonzero(kept)]
 
 
 def _start(problem: Problem_) -> Floats:
@@ -803,10 +840,13 @@ def _fit(
     _, moved = solution.profile(np.array([-1, -1]), np.zeros(2), rounds=6, moved=half)
     rounding = 0.5 * (moved[:count, 0] - moved[:count, 1])
     priors = tuple(_prior(u, job, candidates) for u in found)
+    off = _share_off(problem)
     estimates = []
     for i, unknown in enumerate(found):
         low, high = ends[i].tolist()
-        if unknown.kind == "friction" and _showing(solution.slopes[:, i]) < FEW:
+        if off > MOST_OFF:
+            why = f"{off:.0%} of a log departs from every friction tried: compare it with the plan"
+        elif unknown.kind == "friction" and _showing(solution.slopes[:, i]) < FEW:
             why = f"fewer than {FEW} readings show friction in {unknown.name}"
         else:
             why = _why(i, problem.unknowns, (low, high), priors[i], correlation)
@@ -847,6 +887,12 @@ def _fit(
         *counts,
         solution,
     )
+
+
+def _share_off(problem: Problem_) -> float:
+    """The largest share of a log that stands on levels of its own."""
+    off = problem.levels.any(axis=1)
+    return max(float(off[rows].mean()) for rows in problem.blocks)
 
 
 def _showing(slope: Floats) -> int:
