@@ -891,7 +891,7 @@ def _fit(
 
 def _share_off(problem: Problem_) -> float:
     """The largest share of a log that stands on levels of its own."""
-    off = problem.levels.any(axis=1)
+    off = np.asarray(problem.levels.any(axis=1))
     return max(float(off[rows].mean()) for rows in problem.blocks)
 
 
