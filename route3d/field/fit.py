@@ -331,7 +331,8 @@ class Fit:
     it was taken to be in. ``names`` and ``correlation`` (p, p) are of all of them. ``noise`` is
     that of the gauge; ``residual`` (n,) N the readings less what the fit expects, at ``pulled``
     (n,) m of log number ``log`` (n,). ``levels`` are stretches with a level of their own.
-    ``rounding`` (p,) is how much each estimate moves if every reading is half a dial step higher.
+    ``rounding`` (p,) is how much each estimate moves if every reading is ``half_step`` N higher,
+    half of the marks of the dial.
     ``at_bound`` names the estimates that stand at the end of what is possible. ``used`` and
     ``readings`` count readings.
     """
@@ -350,6 +351,7 @@ class Fit:
     residual: Floats
     levels: tuple[Level, ...]
     rounding: Floats
+    half_step: float
     at_bound: tuple[str, ...]
     readings: int
     left_out: int
@@ -836,8 +838,10 @@ def _fit(
     ends = solution.intervals(range(count))
     spread = np.sqrt(np.diag(solution.covariance))
     correlation = (solution.covariance / np.outer(spread, spread))[:, : len(problem.unknowns)]
-    half = 0.5 * np.array([max(problem.steps)] * 2) * np.array([1.0, -1.0])
-    _, moved = solution.profile(np.array([-1, -1]), np.zeros(2), rounds=6, moved=half)
+    half = 0.5 * max(*problem.steps, job.allowances.gauge_step)
+    _, moved = solution.profile(
+        np.array([-1, -1]), np.zeros(2), rounds=6, moved=np.array([half, -half])
+    )
     rounding = 0.5 * (moved[:count, 0] - moved[:count, 1])
     priors = tuple(_prior(u, job, candidates) for u in found)
     off = _share_off(problem)
@@ -883,6 +887,7 @@ def _fit(
         residual,
         tuple(_levels(problem, solution.theta, logs)),
         rounding,
+        half,
         at_bound,
         *counts,
         solution,

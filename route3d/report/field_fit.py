@@ -128,6 +128,7 @@ def fit_report(fit: Fit, system: str, profiled: Sequence[Estimate] = ()) -> Rend
             system,
         )
     )
+    parts += [paragraph(text) for text in _brake_words(others, system)]
     parts += [paragraph(_sentence(e.why)) for e in fit.estimates if not e.known]
     parts.append(paragraph("Correlation", style="bold", before=1))
     numbers = [str(i + 1) for i in range(len(lines))]
@@ -200,6 +201,17 @@ def _friction_words(lines: Sequence[_Line], fit: Fit, system: str) -> Iterator[s
             )
 
 
+def _brake_words(lines: Sequence[_Line], system: str) -> Iterator[str]:
+    for line in lines:
+        e, (least, most) = line.estimate, line.prior
+        if e.kind == "reel tension" and e.known and (e.high < least or e.low > most):
+            side = "below" if e.high < least else "above"
+            yield (
+                f"Caution: the {line.label} was {side} the brake window of the plan, "
+                f"{_range(least, most, 'force', system)}."
+            )
+
+
 def _entangled_words(fit: Fit) -> Iterator[str]:
     for one, other, correlation in fit.entangled:
         yield _sentence(
@@ -228,12 +240,12 @@ def _residual_words(fit: Fit, system: str) -> Iterator[str]:
             "misreading). They do not count for the friction."
         )
     moves = ", ".join(
-        f"{e.name} {r:+.3f}"
+        f"{e.name} {round(r, 3) + 0.0:+.3f}"
         for e, r in zip(fit.estimates, fit.rounding.tolist(), strict=False)
         if e.kind == "friction"
     )
     yield (
-        f"Dial rounding: if every reading is {show(noise.step / 2, 'force', system)} higher, the "
+        f"Dial rounding: if every reading is {show(fit.half_step, 'force', system)} higher, the "
         f"friction found changes by: {moves}."
     )
 
@@ -343,6 +355,7 @@ def fit_data(fit: Fit, profiled: Sequence[Estimate] = ()) -> Data:
             }
             for x in fit.levels
         ],
+        "half_dial_step_N": fit.half_step,
         "readings": {"counting": fit.readings, "fitted": len(fit.pulled)},
     }
     if profiled:
