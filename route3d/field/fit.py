@@ -114,7 +114,7 @@ class Stretch:
 
 
 @dataclass(frozen=True, eq=False)
-class Problem_:
+class FitModel:
     """Readings ``load`` (n,) N at ``at`` (n,) m, one block of rows for each log, and the unknowns.
 
     ``levels`` (n, q) is 1 where a stretch has a level of its own: q more unknowns, in N.
@@ -176,7 +176,7 @@ class Problem_:
         loads = self.loads(each)
         return loads[:, 0], (loads[:, 1:] - loads[:, :1]) / step
 
-    def with_level(self, block: int, first: int, last: int) -> Problem_:
+    def with_level(self, block: int, first: int, last: int) -> FitModel:
         """With a level of its own for rows ``first`` to ``last`` (not included) of a block."""
         column = np.zeros((len(self.at), 1))
         rows = self.blocks[block]
@@ -188,13 +188,13 @@ class Problem_:
 class Whitener:
     """The inverse of the Cholesky factor of the covariance of each block of readings."""
 
-    problem: Problem_
+    problem: FitModel
     factors: tuple[Floats, ...]
     log_determinant: float
     independent: float
 
     @classmethod
-    def of(cls, problem: Problem_, sigma: float, reach: float) -> Whitener:
+    def of(cls, problem: FitModel, sigma: float, reach: float) -> Whitener:
         """For noise of ``sigma`` N and ``reach`` m, the marks of the dial of each log."""
         from scipy.linalg import solve_triangular
 
@@ -227,7 +227,7 @@ class Solution:
     expected readings.
     """
 
-    problem: Problem_
+    problem: FitModel
     noise: Noise
     whiten: Whitener
     theta: Floats
@@ -452,6 +452,11 @@ def fit_logs(job: Job, logs: Sequence[PullLog]) -> Fit:
     InputError
         For a log of no run of the job, or with too few readings.
     """
+    names = [log.name for log in logs]
+    logs = [
+        replace(log, name=f"{log.name} ({i + 1})") if names.count(log.name) > 1 else log
+        for i, log in enumerate(logs)
+    ]
     known: dict[tuple[str, str], Candidate] = {}
     for log in logs:
         if (log.run, log.feed) not in known:
@@ -459,27 +464,26 @@ def fit_logs(job: Job, logs: Sequence[PullLog]) -> Fit:
     candidates = [known[log.run, log.feed] for log in logs]
     problem, counts = _problem(job, logs, candidates, {})
     hidden = _hardly_shown(problem)
+
+    def in_place(problem: FitModel, theta: Floats) -> tuple[FitModel, Floats]:
+        """With the head where the footage found has it; the same model where it is near enough."""
+        off = _footage_off(problem, theta)
+        if not off:
+            return problem, theta
+        moved = _held(_problem(job, logs, candidates, off)[0], hidden)
+        footage = [u.kind in FOOTAGE for u in moved.unknowns] + [False] * problem.levels.shape[1]
+        return replace(moved, levels=problem.levels), np.where(footage, 0.0, theta)
+
     problem = _held(problem, hidden)
-    theta = _start(problem)
-    solution: Solution | None = None
-    for _ in range(2):  # before and after the stretches that bias the footage are known
-        if off := _footage_off(problem, theta):
-            levels, (problem, counts) = problem.levels, _problem(job, logs, candidates, off)
-            problem = replace(_held(problem, hidden), levels=levels)
-            theta[[i for i, u in enumerate(problem.unknowns) if u.kind in FOOTAGE]] = 0.0
-        elif solution is not None:
-            break
-        if solution is None:
-            begun = _with_levels(problem, theta)
-        else:
-            begun = _at_noise(problem, theta, solution.noise)
-        solution = _settled(begun)
-        problem, theta = solution.problem, solution.theta.copy()
-    assert solution is not None
+    solution = _settled(_with_levels(*in_place(problem, _start(problem))))
+    # again, now that the stretches that bias the footage are known
+    problem, theta = in_place(solution.problem, solution.theta)
+    if problem is not solution.problem:
+        solution = _settled(_at_noise(problem, theta, solution.noise))
     return _fit(job, logs, candidates, solution, counts)
 
 
-def _hardly_shown(problem: Problem_) -> frozenset[int]:
+def _hardly_shown(problem: FitModel) -> frozenset[int]:
     """The frictions that fewer than ``FEW`` readings show: a snag there would look the same."""
     _, slopes = problem.slopes(np.array([u.planned for u in problem.unknowns]))
     return frozenset(
@@ -489,7 +493,7 @@ def _hardly_shown(problem: Problem_) -> frozenset[int]:
     )
 
 
-def _held(problem: Problem_, hidden: frozenset[int]) -> Problem_:
+def _held(problem: FitModel, hidden: frozenset[int]) -> FitModel:
     """With these frictions near their plan."""
     unknowns = tuple(
         replace(u, spread=0.2 * u.planned) if i in hidden else u
@@ -498,7 +502,7 @@ def _held(problem: Problem_, hidden: frozenset[int]) -> Problem_:
     return replace(problem, unknowns=unknowns)
 
 
-def _footage_off(problem: Problem_, theta: Floats) -> dict[str, tuple[float, float]]:
+def _footage_off(problem: FitModel, theta: Floats) -> dict[str, tuple[float, float]]:
     """How far the footage of each log is off, m and share; empty where the places are near enough.
 
     The load is carried to the right places by its slope, which holds for a short way only.
@@ -523,7 +527,7 @@ def _problem(
     logs: Sequence[PullLog],
     candidates: Sequence[Candidate],
     off: Mapping[str, tuple[float, float]],
-) -> tuple[Problem_, tuple[int, int]]:
+) -> tuple[FitModel, tuple[int, int]]:
     """The readings that count and what is unknown; how many readings there are and are left out.
 
     ``off`` m and share is how far the footage of a log is off, as found before.
@@ -602,7 +606,7 @@ def _problem(
     )
     readings = np.concatenate(load)
     levels = np.zeros((len(readings), 0))
-    made = Problem_(
+    made = FitModel(
         tuple(sorted_), parts, np.concatenate(at), readings, tuple(blocks), tuple(steps), levels
     )
     return made, (total, left_out)
@@ -642,7 +646,7 @@ def dial_step(load: Floats, marks: float) -> float:
     return least
 
 
-def _with_levels(problem: Problem_, theta: Floats) -> Solution:
+def _with_levels(problem: FitModel, theta: Floats) -> Solution:
     """The fit at a first noise, with a level where that does not explain the readings."""
     solution = _at_noise(problem, theta, _rough_noise(problem, theta))
     while found := _worst_level(solution):
@@ -679,7 +683,7 @@ def _standing_out(solution: Solution) -> list[int]:
     return [int(k) for k in np.flatnonzero(kept)]
 
 
-def _start(problem: Problem_) -> Floats:
+def _start(problem: FitModel) -> Floats:
     """Start values by robust least squares, the noise taken as one mark or 3 % of the load."""
     off = max(*problem.steps, 0.03 * float(np.median(np.abs(problem.load))))
     mean, _ = problem.before
@@ -689,7 +693,7 @@ def _start(problem: Problem_) -> Floats:
 
 
 def _least_squares(
-    problem: Problem_, begin: Floats, whiten: Callable[[Floats], Floats], loss: str = "linear"
+    problem: FitModel, begin: Floats, whiten: Callable[[Floats], Floats], loss: str = "linear"
 ) -> tuple[Floats, Floats, Floats]:
     """The unknowns that fit best, the readings expected with them, and their slopes."""
     from scipy.optimize import least_squares
@@ -725,7 +729,7 @@ def _least_squares(
     return found.x * scale, *both(found.x)
 
 
-def _rough_noise(problem: Problem_, theta: Floats) -> Noise:
+def _rough_noise(problem: FitModel, theta: Floats) -> Noise:
     """A first noise from medians, which a few stretches off the rest do not move."""
     off = problem.load - problem.loads(theta[:, None])[:, 0]
     step = max(problem.steps)
@@ -741,7 +745,7 @@ def _rough_noise(problem: Problem_, theta: Floats) -> Noise:
     return Noise(sigma, -distance / math.log(min(max(rho, 0.3), 0.97)), step)
 
 
-def _at_noise(problem: Problem_, begin: Floats, noise: Noise) -> Solution:
+def _at_noise(problem: FitModel, begin: Floats, noise: Noise) -> Solution:
     """Generalized least squares with the noise given."""
     whiten = Whitener.of(problem, noise.sigma, noise.reach)
     theta, loads, slopes = _least_squares(problem, begin, whiten)
@@ -894,7 +898,7 @@ def _fit(
     )
 
 
-def _share_off(problem: Problem_) -> float:
+def _share_off(problem: FitModel) -> float:
     """The largest share of a log that stands on levels of its own."""
     off = np.asarray(problem.levels.any(axis=1))
     return max(float(off[rows].mean()) for rows in problem.blocks)
@@ -905,7 +909,7 @@ def _showing(slope: Floats) -> int:
     return int((np.abs(slope) > 0.02 * np.abs(slope).max(initial=0.0)).sum())
 
 
-def _levels(problem: Problem_, theta: Floats, logs: Sequence[PullLog]) -> Iterator[Level]:
+def _levels(problem: FitModel, theta: Floats, logs: Sequence[PullLog]) -> Iterator[Level]:
     for column, size in zip(problem.levels.T, theta[len(problem.unknowns) :], strict=True):
         rows = np.flatnonzero(column)
         block = next(i for i, b in enumerate(problem.blocks) if b.start <= rows[0] < b.stop)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +22,7 @@ def _score(count: int) -> Score:
     return Score(tuple(t for seed in range(count) for t in trial(seed)[1]))
 
 
+@pytest.mark.slow
 def test_intervals_of_friction_hold_the_truth() -> None:
     """Of 40 logs: 95 % intervals within a binomial band; logs that can tell are answered."""
     score = _score(40)
@@ -81,6 +83,24 @@ def test_logs_of_one_bank_share_friction_and_tell_it_better() -> None:
     assert width(both, "duct") < width(alone, "duct")
     assert width(both, "riser") < width(alone, "riser")
     assert [e.name for e in both.estimates if e.kind == "reel tension"] == ["way 1", "way 2"]
+
+
+def test_each_lubricant_has_its_own_friction() -> None:
+    """Two logs of one name, read with little noise, with other friction in the duct."""
+    gauge = Gauge(spacing=6 * FOOT, sigma=5 * LBF, step=5 * LBF)
+    logs = [
+        replace(
+            simulated(TERMINAL.having(friction={"duct": mu}), gauge, 2).log(),
+            details=(("lubricant", name),),
+        )
+        for name, mu in (("wax", 0.2), ("gel", 0.3))
+    ]
+    fit = fit_logs(job_of(TERMINAL), logs)
+    assert fit.frictions["duct, lubricant wax"].value == pytest.approx(0.2, abs=0.02)
+    assert fit.frictions["duct, lubricant gel"].value == pytest.approx(0.3, abs=0.02)
+    tares = [e.name for e in fit.estimates if e.kind == "tare"]
+    assert tares == ["simulated (1)", "simulated (2)"]
+    assert fit.named("duct") == [e for name, e in fit.frictions.items() if "duct" in name]
 
 
 def test_what_a_log_cannot_tell_is_said() -> None:
