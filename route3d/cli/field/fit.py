@@ -15,6 +15,8 @@ from route3d.cli.common import (
     UnitsOption,
     option,
     read_job,
+    refuse_suffix,
+    save,
     show,
     system_of,
     write_json,
@@ -47,6 +49,7 @@ def fit(
             flag="--profile",
         ),
     ] = None,
+    svg: Annotated[Path | None, option("FILE.svg", "Draw readings, fit and plan as SVG.")] = None,
     json: JsonOption = False,
     units: UnitsOption = None,
 ) -> None:
@@ -65,6 +68,7 @@ def fit(
     from route3d.field.log.read import read_log
     from route3d.report.field_fit import fit_data, fit_report
 
+    refuse_suffix("--svg", svg, ".svg")
     job = read_job(model)
     system = system_of(job, units)
     if len(set(map(str, logs))) < len(logs):
@@ -90,3 +94,7 @@ def fit(
         write_json(fit_data(found, asked))
     else:
         show(fit_report(found, system, asked))
+    if svg is not None:
+        from route3d.drawing.field_fit import fit_svg
+
+        save(svg, fit_svg(found, system))
