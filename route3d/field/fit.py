@@ -507,19 +507,17 @@ def _footage_off(problem: FitModel, theta: Floats) -> dict[str, tuple[float, flo
 
     The load is carried to the right places by its slope, which holds for a short way only.
     """
-    last = len(problem.unknowns) - 2 * len(problem.blocks)
-    found = {
-        u.name: (-u.planned + theta[last + i], -v.planned + theta[last + n + i])
-        for n in [len(problem.blocks)]
-        for i, (u, v) in enumerate(
-            zip(problem.unknowns[last : last + n], problem.unknowns[last + n :], strict=True)
-        )
-    }
     moved = [
         np.abs(theta[part.offset] + part.expected.pulled * theta[part.stretch]).max()
         for part in problem.stretches
     ]
-    return found if max(moved) > NEAR else {}
+    if max(moved) <= NEAR:
+        return {}
+    found: dict[str, list[float]] = {}
+    for unknown, value in zip(problem.unknowns, theta.tolist(), strict=False):
+        if unknown.kind in FOOTAGE:  # the offset comes first
+            found.setdefault(unknown.name, []).append(value - unknown.planned)
+    return {name: (offset, share) for name, (offset, share) in found.items()}
 
 
 def _problem(
@@ -569,7 +567,8 @@ def _problem(
                 Unknown(*ropes, rope.friction, *FRICTION_BOUNDS, ROPE_SPREAD * rope.friction),
             )
             said = edges[part - 1][1] if part else math.nan
-            label = log.name + (f", after brake change {part}" if part else "")
+            changed = part - int(number.min())  # a brake noted at the start is no change
+            label = log.name + (f", after brake change {changed}" if changed else "")
             most = 2.0 * float(read.max()) + pull.reel_tension
             reel = Unknown("reel tension", label, pull.reel_tension, 0.0, most)
             if math.isfinite(said):
