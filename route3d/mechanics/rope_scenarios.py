@@ -154,8 +154,7 @@ def head_track(pull: Pull, heads: Floats, *, closely: bool = True) -> HeadTrack:
     """The track of a pull with its heads at stations ``heads`` (m,) m, in pulling order.
 
     Bends are looked at as closely as in the pull itself; along straights tension is a straight
-    line, and only its ends count. A head at a turn without length stands behind it. Who asks for
-    machine loads alone needs no more joints than heads and ends: ``closely`` false.
+    line, and only its ends count. A head at a turn without length stands behind it.
 
     Parameters
     ----------
@@ -163,6 +162,8 @@ def head_track(pull: Pull, heads: Floats, *, closely: bool = True) -> HeadTrack:
         One direction, solved.
     heads : ndarray, shape (m,)
         Stations, m, in pulling order.
+    closely : bool
+        False for machine loads alone, which need no joints within bends.
 
     Returns
     -------
