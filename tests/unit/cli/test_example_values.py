@@ -30,7 +30,7 @@ BANNER = "EXAMPLE VALUES"
 MARK = "example = true\n"
 
 # Input files, and outputs that are models: those keep the marks themselves.
-_INPUTS = {"model", "models", "source", "like", "into", "log_file"}
+_INPUTS = {"model", "models", "source", "like", "into", "log_file", "logs"}
 
 
 def _plain(path: Path) -> str:
@@ -87,6 +87,7 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("issued", "file"): None,  # read, not written
     ("field form", "file"): (["--draft", "x.csv"], _plain),
     ("field log", "csv"): (["LOG", "--csv", "x.csv"], _plain),
+    ("field fit", "svg"): (["LOG", "--svg", "x.svg"], _page),
 }
 
 
@@ -101,7 +102,7 @@ def _commands() -> Iterator[tuple[str, str, str]]:
 PARAMETERS = list(_commands())
 OF_MODELS = [c for c, name, _ in PARAMETERS if name in ("model", "models")]
 RECIPES = {key: FILES.get(key) for key in ((c, n) for c, n, _ in PARAMETERS)}
-MORE = {"reels": _REELS, "compare": ["MODEL"], "field log": ["LOG"]}
+MORE = {"reels": _REELS, "compare": ["MODEL"], "field log": ["LOG"], "field fit": ["LOG"]}
 # Nothing but their files, a page whose data are looked at below, or an answer about formulas.
 _QUIET = {"view", "drawing", "serve", "report", "explain", "issued", "field form"}
 
@@ -152,7 +153,8 @@ def _examples_of(data: Any) -> list[Any]:
 def _words(asked: list[str], model: Path) -> list[str]:
     """The words of a command; LOG is a log of a pull of the model."""
     log = model.with_name("pull.csv")
-    log.write_text("cable in (ft),reading (lbf)\n50,800\n100,850\n", encoding="utf-8")
+    rows = "".join(f"{50 + 10 * i},{800 + 10 * i}\n" for i in range(10))
+    log.write_text(f"cable in (ft),reading (lbf)\n{rows}", encoding="utf-8")
     return [{"MODEL": str(model), "LOG": str(log)}.get(word, word) for word in asked]
 
 
