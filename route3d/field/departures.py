@@ -34,7 +34,7 @@ Kind = Literal["jump", "slow climb", "offset", "drop", "pulsing"]
 
 LOOK_BACK, ONSETS = 4.6, 24
 """A jump is looked for this far back (m), and at no more readings than this."""
-EVIDENCE, BEYOND_ONE = 12.0, 2.5
+EVIDENCE, BEYOND_ONE = 9.0, 2.0
 """Log likelihood ratio of a jump that is called, and how much of it one wild reading must leave."""
 LEAST_STEPS, LEAST_SHARE = 2.0, 0.09
 """The smallest jump that is called: dial steps, and share of the load expected."""
@@ -77,7 +77,7 @@ def usual_noise(step: float) -> Noise:
 # rope, of the reel tension, of the offset in dial steps, of the footage in m. Own judgement.
 _COMMON, _OWN, _ROPE, _REEL, _OFFSET, _FOOTAGE = 0.3, 0.15, 0.35, 0.5, 2.0, 0.3
 # How far a ratio, and the footage (m), wander over 1 m of cable, standard deviations.
-_WANDER, _WANDER_FOOTAGE = 0.012, 0.01
+_WANDER, _WANDER_FOOTAGE = 0.0015, 0.004
 # The tables hold the load with each figure at these ratios to the plan.
 _LOW, _HIGH = 0.7, 1.4
 _BOUNDS = (0.2, 3.0)
@@ -158,8 +158,8 @@ class State(NamedTuple):
     """All that is kept between readings: q = p + 3 figures, ``mean`` (q,) and ``cov`` (q, q).
 
     In order: correlated noise N, offset N, footage m, and the p ratios less 1. For w onsets:
-    ``onset`` (w,) m, ``added`` (w, q) what a unit jump there has added to ``mean``, ``top`` (w,)
-    and ``weight`` (w,) the sums of its fit, ``alone`` (w,) the evidence of its first reading.
+    ``onset`` (w,) m, ``added`` (w, 2, q) what a jump of 1 N there, and a single wild reading of 1 N,
+    have added to ``mean``, ``top`` and ``weight`` (w, 2) the sums of their fits.
     ``recent`` are the last surprises: where, over their standard deviation, and N; ``scale`` is
     their mean square. ``low`` counts readings near nothing; ``excess`` N is the mean difference
     from the plan, ``jumped`` N what was called a jump, ``open`` what is called now.
@@ -171,7 +171,6 @@ class State(NamedTuple):
     added: Floats
     top: Floats
     weight: Floats
-    alone: Floats
     at: float = math.nan
     scale: float = 1.0
     recent: tuple[tuple[float, float, float], ...] = ()
@@ -194,8 +193,8 @@ class Detector:
         cov = np.zeros((q, q))
         cov[0, 0], cov[1, 1] = self.noise.sigma**2, (_OFFSET * self.noise.step) ** 2
         cov[2, 2], cov[3:, 3:] = _FOOTAGE**2, self.response.spread
-        none = np.zeros(0)
-        return State(np.zeros(q), cov, none, np.zeros((0, q)), none, none, none)
+        none = np.zeros((0, 2))
+        return State(np.zeros(q), cov, np.zeros(0), np.zeros((0, 2, q)), none, none)
 
     def step(self, state: State, at: float, reading: float) -> tuple[State, tuple[Departure, ...]]:
         """The state after ``reading`` N, tare off, with ``at`` m of cable in, and what it calls."""
@@ -235,16 +234,16 @@ class Detector:
         mean[0] *= rho
         cov[0] *= rho
         cov[:, 0] *= rho
-        added[:, 0] *= rho
+        added[..., 0] *= rho
         cov[0, 0] += (1.0 - rho**2) * self.noise.sigma**2
         wander = [0.0, 0.0, _WANDER_FOOTAGE, *(_WANDER,) * len(self.response.names)]
         cov[np.diag_indices_from(cov)] += np.square(wander) * gone
         near = state.onset >= at - LOOK_BACK
         near[: max(0, len(near) - ONSETS)] = False
-        kept = (x[near] for x in (state.onset, added, state.top, state.weight, state.alone))
-        onset, added, top, weight, alone = kept
+        kept = (x[near] for x in (state.onset, added, state.top, state.weight))
+        onset, added, top, weight = kept
         return state._replace(
-            mean=mean, cov=cov, onset=onset, added=added, top=top, weight=weight, alone=alone, at=at
+            mean=mean, cov=cov, onset=onset, added=added, top=top, weight=weight, at=at
         )
 
     def _dropped(
@@ -263,18 +262,18 @@ class Detector:
         self, state: State, at: float, expected: float
     ) -> tuple[State, tuple[Departure, ...]]:
         """The likeliest jump of late if large and sure enough; from then on it is an offset."""
-        evidence = 0.5 * state.top**2 / state.weight / max(state.scale, 1.0)
-        sure = evidence - state.alone / max(state.scale, 1.0) > BEYOND_ONE
-        size = state.top / state.weight
+        both = 0.5 * state.top**2 / state.weight / max(state.scale, 1.0)
+        evidence, sure = both[:, 0], both[:, 0] - both[:, 1] > BEYOND_ONE
+        size = state.top[:, 0] / state.weight[:, 0]
         least = max(LEAST_STEPS * self.noise.step, LEAST_SHARE * expected)
         found = sure & (evidence > EVIDENCE) & (np.abs(size) >= least)
         if not found.any():
             return state, ()
         k = int(np.argmax(np.where(found, evidence, -1.0)))
-        way = -state.added[k]
+        way = -state.added[k, 0]
         way[1] += 1.0
         mean = state.mean + size[k] * way
-        cov = state.cov + np.outer(way, way) / state.weight[k]
+        cov = state.cov + np.outer(way, way) / state.weight[k, 0]
         jump = Departure("jump", float(state.onset[k]), at, float(size[k]), at, float(evidence[k]))
         state = state._replace(mean=mean, cov=cov, jumped=state.jumped + jump.size, recent=())
         return _without_onsets(state), (jump,)
@@ -306,18 +305,18 @@ class Detector:
 def _fitted(state: State, at: float, h: Floats, surprise: float, total: float) -> State:
     """The state with a ``surprise`` N of variance ``total`` taken in, for each onset too."""
     gain = state.cov @ h / total
-    added = np.vstack((state.added, np.zeros(len(gain))))
-    share = 1.0 - added @ h  # what of a unit jump at each onset is left in this surprise
+    added = np.concatenate((state.added, np.zeros((1, 2, len(gain)))))
+    share = np.tile([1.0, 0.0], (len(added), 1)) - added @ h  # of 1 N, what this surprise shows
+    share[-1] = 1.0
     each = surprise / math.sqrt(total)
     held = min(each**2, _WILD) / _CAPPED
     return state._replace(
         mean=state.mean + gain * surprise,
         cov=state.cov - np.outer(gain, gain) * total,
         onset=np.append(state.onset, at),
-        added=added + np.outer(share, gain),
-        top=np.append(state.top, 0.0) + share * surprise / total,
-        weight=np.append(state.weight, 0.0) + share**2 / total,
-        alone=np.append(state.alone, 0.5 * each**2),
+        added=added + share[..., None] * gain,
+        top=np.concatenate((state.top, np.zeros((1, 2)))) + share * surprise / total,
+        weight=np.concatenate((state.weight, np.zeros((1, 2)))) + share**2 / total,
         scale=state.scale + (held - state.scale) / SWINGS,
         recent=(*state.recent, (at, each, surprise))[-SWINGS:],
     )
@@ -345,10 +344,9 @@ def _but(names: tuple[str, ...], *gone: str) -> tuple[str, ...]:
 
 
 def _without_onsets(state: State) -> State:
-    none = np.zeros(0)
-    return state._replace(
-        onset=none, added=np.zeros((0, len(state.mean))), top=none, weight=none, alone=none
-    )
+    none = np.zeros((0, 2))
+    empty = np.zeros((0, 2, len(state.mean)))
+    return state._replace(onset=np.zeros(0), added=empty, top=none, weight=none)
 
 
 # --- a whole log --------------------------------------------------------------------------------
