@@ -25,10 +25,11 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from route3d.field.expected import ExpectedLoad
+from route3d.field.expected import ExpectedLoad, expected_load
 from route3d.field.noise import Noise
 from route3d.field.readings import PullLog
 from route3d.geometry.vectors import Floats, frozen
+from route3d.mechanics.pull import Pull
 
 Kind = Literal["jump", "slow climb", "offset", "drop", "pulsing"]
 
@@ -351,12 +352,25 @@ def _without_onsets(state: State) -> State:
 
 # --- a whole log --------------------------------------------------------------------------------
 
+# The response is worked out this often (m), and where bends begin and end.
+_TABLE_STEP = 0.3
+
+
+def detector(pull: Pull, step: float, noise: Noise | None = None) -> Detector:
+    """What the readings of ``pull`` on a dial with marks ``step`` N apart are held against."""
+    length = pull.path.length
+    joints = np.abs(pull.path.stations - (length if pull.reverse else 0.0))
+    even = np.linspace(0.0, length, max(2, math.ceil(length / _TABLE_STEP) + 1))
+    places = np.unique(np.round(np.concatenate((even, joints)), 6).clip(0.0, length))
+    expected = expected_load(pull, places[np.append(True, np.diff(places) > 1e-3)])
+    return Detector(load_response(expected, step), noise or usual_noise(step))
+
 
 def detect(detector: Detector, log: PullLog) -> tuple[Departure, ...]:
     """All departures of a log, in the order they were called, as they would have been called."""
     state, found, events = detector.start(), [], list(log.events)
     for i in np.flatnonzero(log.used).tolist():
-        while events and (events[0].time <= log.time[i] or events[0].pulled < log.pulled[i]):
+        while events and events[0].pulled <= log.pulled[i]:
             state = detector.loosened(state, events.pop(0).kind)
         state, called = detector.step(state, float(log.pulled[i]), float(log.load[i] - log.tare))
         found += called
