@@ -159,10 +159,9 @@ class State(NamedTuple):
     """All that is kept between readings: q = p + 3 figures, ``mean`` (q,) and ``cov`` (q, q).
 
     In order: correlated noise N, offset N, footage m, and the p ratios less 1. For w onsets:
-    ``onset`` (w,) m, ``added`` (w, 2, q) what a jump of 1 N there, and a single wild reading of 1 N,
-    have added to ``mean``, ``top`` and ``weight`` (w, 2) the sums of their fits.
-    ``recent`` are the last surprises: where, over their standard deviation, and N; ``scale`` is
-    their mean square. ``low`` counts readings near nothing; ``excess`` N is the mean difference
+    ``onset`` (w,) m, ``added`` (w, 2, q) what a jump of 1 N there, and a wild reading of 1 N, have
+    added to ``mean``, ``top`` and ``weight`` (w, 2) the sums of their fits. ``recent`` are the last
+    surprises: where, over their standard deviation, and N; ``scale`` is their mean square. ``low`` counts readings near nothing; ``excess`` N is the mean difference
     from the plan, ``jumped`` N what was called a jump, ``open`` what is called now.
     """
 
