@@ -42,8 +42,12 @@ LEAST_STEPS, LEAST_SHARE = 2.0, 0.09
 """The smallest jump that is called: dial steps, and share of the load expected."""
 CLIMB_STEPS, CLIMB_SHARE, CLIMB_OVER = 3.0, 0.15, 8.0
 """A mean difference from the plan, over this many m, that is called: dial steps and share."""
-SWINGS, SWING_EVIDENCE, TURNS = 16, 3.5, 6
-"""Readings looked at for pulsing, their mean squared surprise, and the fewest turns up or down."""
+SWINGS, SWING_EVIDENCE, SWING_MOST, TURNS = 16, 3.5, 9.0, 6
+"""Readings looked at for pulsing, their mean squared surprise where each counts up to so much, and
+the fewest turns up or down."""
+JUMPS, JUMPS_WITHIN, OVER_SWING = 2, 15.0, 1.5
+"""So many jumps within so many m before another are pulsing; a jump in pulsing that is called is so
+many times the swings."""
 NOTHING = 0.2
 """Share of the load expected below which two readings in a row are a drop to nothing."""
 
@@ -170,7 +174,7 @@ class State(NamedTuple):
     added to ``mean``, ``top`` and ``weight`` (w, 2) the sums of their fits. ``recent`` are the last
     surprises: where, over their standard deviation, and N; ``scale`` is their mean square. ``low``
     counts readings near nothing; ``excess`` N is the mean difference from the plan, ``jumped`` N
-    what was called a jump, ``open`` what is called now.
+    what was called a jump, ``jumps`` where, the last ones; ``open`` what is called now.
     """
 
     mean: Floats
@@ -185,6 +189,7 @@ class State(NamedTuple):
     low: int = 0
     excess: float = 0.0
     jumped: float = 0.0
+    jumps: tuple[float, ...] = ()
     open: tuple[str, ...] = ()
 
 
@@ -283,8 +288,16 @@ class Detector:
         mean = state.mean + size[k] * way
         cov = state.cov + np.outer(way, way) / state.weight[k, 0]
         jump = Departure("jump", float(state.onset[k]), at, float(size[k]), at, float(evidence[k]))
-        state = state._replace(mean=mean, cov=cov, jumped=state.jumped + jump.size, recent=())
-        return _without_onsets(state), (jump,)
+        swing = float(np.ptp([each[2] for each in state.recent]))
+        near = [place for place in state.jumps if at - place <= JUMPS_WITHIN]
+        before, state = state, _without_onsets(state._replace(mean=mean, cov=cov))
+        state = state._replace(jumped=state.jumped + jump.size, jumps=(*near, at)[-JUMPS:])
+        if "pulsing" in state.open:
+            return state, ((jump,) if abs(jump.size) > OVER_SWING * swing else ())
+        if len(near) < JUMPS:
+            return state, (jump,)
+        pulsing = Departure("pulsing", near[0], at, swing, at, before.scale * SWINGS)
+        return state._replace(open=(*state.open, "pulsing")), (pulsing,)
 
     def _climbed(
         self, state: State, at: float, reading: float, gone: float
@@ -302,8 +315,7 @@ class Detector:
         if abs(state.excess) < least:
             return state, ()
         offset = float(state.mean[1]) - state.jumped
-        sure = abs(offset) > 3.0 * math.sqrt(state.cov[1, 1]) and offset / state.excess > 0.5
-        kind: Kind = "offset" if sure else "slow climb"
+        kind: Kind = "offset" if offset / state.excess > 0.5 else "slow climb"
         spread = noise.sigma**2 * noise.reach / CLIMB_OVER + noise.rounding
         evidence = 0.5 * state.excess**2 / spread
         found = Departure(kind, at - CLIMB_OVER, at, state.excess, at, evidence)
@@ -335,7 +347,7 @@ def _pulsed(state: State, at: float) -> tuple[State, tuple[Departure, ...]]:
     if len(state.recent) < SWINGS:
         return state, ()
     places, each, swings = np.array(state.recent).T
-    strength = float(np.mean(each**2))
+    strength = float(np.mean(np.minimum(each**2, SWING_MOST)))
     turns = int(np.count_nonzero(np.diff(np.sign(np.diff(swings)))))
     if "pulsing" in state.open:
         calm = strength < 0.5 * SWING_EVIDENCE
