@@ -450,7 +450,26 @@ def explain(trial: Trial, usual: Noise) -> tuple[tuple[Explanation, ...], Floats
     fit = _chosen(race)
     made = trial.loads(fit.x)
     found = sorted((_told(race, fit, i) for i in fit.chosen), key=lambda e: -e.odds)
-    return tuple(found), made, noise
+    return tuple(_one_swing(found, fit, trial)), made, noise
+
+
+def _one_swing(found: list[Explanation], fit: _Fit, trial: Trial) -> Iterator[Explanation]:
+    """The explanations with all swings, which are harmonics of one, made one: the largest."""
+    swings = [i for i in fit.chosen if trial.candidates[i].kind == "pulsing"]
+    pulsing = [e for e in found if e.causes[0].kind == "pulsing"]
+    x = np.zeros(trial.count)
+    for i in swings:
+        columns = list(trial.candidates[i].columns)
+        x[columns] = fit.x[columns]
+    for one in found:
+        if one not in pulsing:
+            yield one
+        elif one is pulsing[0]:
+            first = one.causes[0]
+            all_of = float(np.ptp(trial.added @ x[trial.modeled :]))
+            grown = all_of / first.size if len(swings) > 1 else 1.0
+            figures = {k: getattr(first, k) * grown for k in ("size", "low", "high", "most")}
+            yield Explanation((replace(first, **figures), *one.causes[1:]), one.odds)
 
 
 def _chosen(race: _Race) -> _Fit:
