@@ -153,7 +153,7 @@ def _reading_cells(found: Comparison, i: int, system: str) -> tuple[str, ...]:
 
 
 def says(found: Comparison, i: int) -> str:
-    """What a reading says: "STOP", "above caution", "high", "low" or "on plan"."""
+    """What a reading says: "STOP", "above caution", "above band", "below band" or "in band"."""
     reading, band = float(found.measured[i]), found.band
     slack = 0.5 * found.step + 2.0 * found.noise.sigma
     if reading > band.stop[i] * (1 + 1e-9):
@@ -161,8 +161,9 @@ def says(found: Comparison, i: int) -> str:
     if reading > band.caution[i] * (1 + 1e-9):
         return "above caution"
     if reading > max(band.high[i], band.expected[i]) + slack:
-        return "high"
-    return "low" if reading < min(band.low[i], band.expected[i]) - slack else "on plan"
+        return "above band"
+    below = reading < min(band.low[i], band.expected[i]) - slack
+    return "below band" if below else "in band"
 
 
 def place_of(found: Comparison, pulled: float) -> str:

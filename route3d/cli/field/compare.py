@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
-
-import typer
 
 from route3d.cli.common import (
     JsonOption,
@@ -21,30 +20,27 @@ from route3d.cli.common import (
     system_of,
     write_json,
 )
+from route3d.cli.field.log import (
+    DecimalOption,
+    FeedOption,
+    LogFile,
+    MapOption,
+    SheetOption,
+    TareOption,
+    force_of,
+)
+from route3d.errors import InputError, Problem
 
 
 def compare(
     model: ModelFile,
-    log: Annotated[
-        Path, typer.Argument(metavar="LOG", help="Log of the pull.", show_default=False)
-    ],
+    log: LogFile,
     run: RunOption = None,
-    feed: Annotated[
-        str | None,
-        option("END", "The cable was fed from the end of this name. Default: as the log says."),
-    ] = None,
-    columns: Annotated[
-        list[str] | None,
-        option(
-            "NAME=COLUMN",
-            'Column of the log, such as "load=Channel 2 [kN]". Repeatable.',
-            flag="--map",
-        ),
-    ] = None,
-    tare: Annotated[
-        str | None,
-        option("FORCE", "What the gauge reads without a load. Default: as the log shows."),
-    ] = None,
+    feed: FeedOption = None,
+    column: MapOption = None,
+    decimal: DecimalOption = None,
+    tare: TareOption = None,
+    sheet: SheetOption = None,
     svg: Annotated[Path | None, option("FILE.svg", "Draw the chart as SVG.")] = None,
     png: Annotated[Path | None, option("FILE.png", "Draw the chart as a picture.")] = None,
     json: JsonOption = False,
@@ -69,16 +65,28 @@ def compare(
     from route3d.field.log.pulled_run import pulled_run
     from route3d.field.log.read import read_log
     from route3d.report.field_compare import compare_data, compare_report
-    from route3d.units import amount
 
     refuse_suffix("--svg", svg, ".svg")
     refuse_suffix("--png", png, ".png")
     job = read_job(model)
-    known = None if tare is None else amount(tare, "force", "--tare")
-    read = read_log(log, job, run=run, feed=feed, mapping=columns or (), tare=known)
-    plan = pulled_run(job, read.run, read.feed).of_plan
-    found = compare_log(plan, job, read)
     system = system_of(job, units)
+    read = read_log(
+        log,
+        job,
+        run=run,
+        feed=feed,
+        mapping=column or (),
+        units=None if units is None else units.value,
+        decimal=None if decimal is None else decimal.value,
+        tare=force_of(tare, system, "--tare"),
+        sheet=sheet,
+        data=sys.stdin.buffer.read() if str(log) == "-" else None,
+    )
+    plan = pulled_run(job, read.run, read.feed).plan
+    if plan is None:
+        said = f"run {read.run!r} has no plan to compare with: it needs a rope and a machine"
+        raise InputError(Problem(said, where=f"run {read.run}", fix="see: route3d plan"))
+    found = compare_log(plan, job, read)
     if json:
         write_json(compare_data(job, found))
     else:
