@@ -34,6 +34,7 @@ PRINT: ChartTheme = MappingProxyType(
         "faint": "#555555",
         "line": "#d0d0d0",
         "band": "#ececec",
+        "between": "#d7e3f1",
         "series": "#0b5cad",
         "second": "#7a3e9d",
         "limit": "#b3370f",
@@ -78,7 +79,7 @@ class Between:
     x: Floats
     low: Floats
     high: Floats
-    color: str = "line"
+    color: str = "between"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -138,6 +139,12 @@ def chart_marks(
     marks: list[Mark] = [
         written(_LEFT, top + 22, chart.title, letters, theme["ink"], bold=True),
         *_bands(boxes, chart.bends, head, theme),
+        *(
+            mark
+            for panel, box in zip(chart.panels, boxes, strict=True)
+            for band in panel.between
+            for mark in _shaded(band, box, theme)
+        ),
         *_places(boxes, chart.places, head, theme),
     ]
     for panel, box in zip(chart.panels, boxes, strict=True):
@@ -212,8 +219,6 @@ def _panel(panel: Panel, box: Axes, theme: ChartTheme, *, last: bool) -> list[Ma
             (x, at) for at in (y - 5, y + 14) for x in _free(panel.level[1], at, panel, box)[-1:]
         ]
         marks += [written(*at, panel.level[1], _SMALL, theme["faint"]) for at in free[:1]]
-    for band in panel.between:
-        marks += _shaded(band, box, theme)
     if panel.limit is not None and panel.limit[0] <= box.y[1]:
         y = box.down(panel.limit[0])
         marks.append(Line(((left, y), (right, y)), theme["limit"], 1.5, "7 4"))

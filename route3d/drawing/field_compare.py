@@ -17,10 +17,10 @@ from route3d.units import convert, unit_label
 
 SIZE = (1000, 620)
 _TIMES = 2  # drawn so much larger, then brought to size
-# Stop or Caution farther up than this many times the largest reading would press the chart flat.
+# Stop farther up than this many times all else would press the chart flat.
 _FAR = 2.5
 _MOST_DOTS = 1500
-_HEAD = 24.0
+_HEAD, _FOOT = 24.0, 22.0  # px, for the banner, and for what the points mean
 
 
 def compare_svg(job: Job, found: Comparison, system: str) -> str:
@@ -53,9 +53,12 @@ def compare_marks(job: Job, found: Comparison, system: str) -> tuple[list[Mark],
         marks.append(written(20, 20, words, 13.0, PRINT["limit"], bold=True))
         top = _HEAD
     marks += chart_marks(_chart(found, system), SIZE, top=top)
-    foot = "filled: reading   hollow: reading that does not count   shaded: expected, by brake"
-    marks.append(written(64, top + SIZE[1] - 8, foot, 12.0, PRINT["faint"]))
-    return marks, (SIZE[0], int(SIZE[1] + top))
+    foot = (
+        "Filled: reading. Hollow: reading that does not count. Shaded: expected, from the lightest "
+        "to the hardest brake allowed."
+    )
+    marks.append(written(64, top + SIZE[1] + 12, foot, 12.0, PRINT["faint"]))
+    return marks, (SIZE[0], int(SIZE[1] + top + _FOOT))
 
 
 def _title(found: Comparison) -> str:
@@ -69,7 +72,8 @@ def _chart(found: Comparison, system: str) -> Chart:
     order = rows[np.argsort(found.log.pulled[rows], kind="stable")]
     x = found.log.pulled[order] * far
     band = found.band
-    largest = float(np.nanmax(np.concatenate((found.measured[rows], band.expected[rows]))))
+    finite = [y[rows] for y in (found.measured, band.expected, band.caution)]
+    largest = float(np.nanmax(np.concatenate(finite)))
 
     def curve(name: str, values: Floats, color: str, dash: str) -> Curve:
         shown = np.where(values[order] <= _FAR * largest, values[order] * load, np.nan)

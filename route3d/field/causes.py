@@ -96,8 +96,8 @@ class Candidate(NamedTuple):
     period: float = math.nan
 
 
-# Standard deviation of each figure before any reading: ratios to the plan, dial steps for the
-# rest; and the odds for all causes of a kind together. Own judgment.
+# Standard deviation of each figure before any reading: ratios to the plan; for the rest dial
+# steps, or half of what the readings are off; and the odds for all causes of a kind. Own judgment.
 _SPREAD = {
     "friction": 0.35, "all friction": 0.35, "bend": 0.5, "rope friction": 0.35, "lubricant": 0.35,
 }  # fmt: skip
@@ -110,7 +110,8 @@ _LEAST = 0.05  # no friction falls below this share of the plan
 # Periods of a swing that is looked for: the longest (m), at most so many, each half a turn from the
 # next over the whole log.
 _LONGEST, _PERIODS = 12.0, 240
-_JUMPS = 48  # places that a jump is looked for at, besides those that were called
+# A jump is looked for at so many places, and at each reading so near (m) to one that was called.
+_JUMPS, _BESIDE = 48, 3.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -229,7 +230,8 @@ def trial_of(
     physical = tuple(e for e in inner if e.kind in ("brake", "lubricant"))
     others = _apart([e for e in inner if e.kind not in ("brake", "lubricant", "note")])
     grid = np.linspace(at[0], at[-1], _JUMPS + 2)[1:-1]
-    places = np.unique(np.round(np.concatenate((np.asarray(jumps, np.float64), grid)), 3))
+    called = at[(np.abs(at[:, None] - np.asarray(jumps, np.float64)) < _BESIDE).any(axis=1)]
+    places = np.unique(np.round(np.concatenate((called, grid)), 3))
     periods = _periods(at)
     turns = 2.0 * math.pi * at[:, None] / periods
     waves = np.stack((np.cos(turns), np.sin(turns)), axis=2).reshape(len(at), -1)
@@ -242,7 +244,8 @@ def trial_of(
         )
     )
     c, b = len(stretches), len(bends)
-    many = _SPREAD_STEPS * step
+    away = load - np.interp(at, expected.pulled, expected.loads()[:, 0])
+    many = max(_SPREAD_STEPS * step, 0.5 * float(np.abs(away).max()))
 
     def one(
         kind: CauseKind,

@@ -46,8 +46,11 @@ SWINGS, SWING_EVIDENCE, SWING_MOST, TURNS = 16, 3.5, 9.0, 6
 """Readings looked at for pulsing, their mean squared surprise where each counts up to so much, and
 the fewest turns up or down."""
 JUMPS, JUMPS_WITHIN, OVER_SWING = 2, 15.0, 1.5
-"""So many jumps within so many m before another are pulsing; a jump in pulsing that is called is so
-many times the swings."""
+"""So many jumps within so many m before another, that lead back to where they began, are pulsing; a
+jump in pulsing that is called is so many times the swings."""
+GROSS = 8.0
+"""A surprise of so many standard deviations is kept from the filter until the next reading: two
+alike are a jump at once, one alone is a wild reading."""
 NOTHING = 0.2
 """Share of the load expected below which two readings in a row are a drop to nothing."""
 
@@ -174,7 +177,8 @@ class State(NamedTuple):
     added to ``mean``, ``top`` and ``weight`` (w, 2) the sums of their fits. ``recent`` are the last
     surprises: where, over their standard deviation, and N; ``scale`` is their mean square. ``low``
     counts readings near nothing; ``excess`` N is the mean difference from the plan, ``jumped`` N
-    what was called a jump, ``jumps`` where, the last ones; ``open`` what is called now.
+    what was called a jump, ``jumps`` the last ones (where, N, and N away from the plan then);
+    ``gross`` a surprise N that waits for the next reading, and where; ``open`` what is called now.
     """
 
     mean: Floats
@@ -189,7 +193,8 @@ class State(NamedTuple):
     low: int = 0
     excess: float = 0.0
     jumped: float = 0.0
-    jumps: tuple[float, ...] = ()
+    jumps: tuple[tuple[float, float, float], ...] = ()
+    gross: tuple[float, float] | None = None
     open: tuple[str, ...] = ()
 
 
@@ -220,8 +225,13 @@ class Detector:
             return state, drop
         h = np.array([1.0, 1.0, rate, *slopes])
         total = float(h @ state.cov @ h) + self.noise.rounding
-        state = _fitted(state, at, h, reading - expected, total)
-        state, jump = self._jumped(state, at, expected)
+        away = reading - self.response.planned(at)
+        surprise = reading - expected
+        alike = state.gross is not None and 0.5 < surprise / state.gross[1] < 2.0
+        if alike or abs(surprise) > GROSS * math.sqrt(total):
+            return self._gross(state, at, surprise, total, away, alike=alike)
+        state = _fitted(state._replace(gross=None), at, h, surprise, total)
+        state, jump = self._jumped(state, at, expected, away)
         state, pulsing = _pulsed(state, at)
         state, climb = self._climbed(state, at, reading, gone)
         return state, jump + pulsing + climb
@@ -271,8 +281,22 @@ class Detector:
         evidence = 0.5 * (expected - reading) ** 2 / (self.noise.sigma**2 + self.noise.rounding)
         return state, (Departure("drop", at, at, reading - expected, at, evidence),)
 
+    def _gross(
+        self, state: State, at: float, surprise: float, total: float, away: float, *, alike: bool
+    ) -> tuple[State, tuple[Departure, ...]]:
+        """A surprise far beyond all noise: the second one alike is a jump, the first one waits."""
+        seen = (*state.recent, (at, surprise / math.sqrt(total), surprise))[-SWINGS:]
+        before, state = state.gross, state._replace(recent=seen, gross=(at, surprise))
+        if before is None or not alike:
+            return _pulsed(state, at)
+        mean, cov, size = state.mean.copy(), state.cov.copy(), 0.5 * (surprise + before[1])
+        mean[1] += size
+        cov[1, 1] += total
+        jump = Departure("jump", before[0], at, size, at, 0.5 * size**2 / total)
+        return self._called(state._replace(mean=mean, cov=cov, gross=None), jump, away)
+
     def _jumped(
-        self, state: State, at: float, expected: float
+        self, state: State, at: float, expected: float, away: float
     ) -> tuple[State, tuple[Departure, ...]]:
         """The likeliest jump of late if large and sure enough; from then on it is an offset."""
         both = 0.5 * state.top**2 / state.weight / max(state.scale, 1.0)
@@ -288,15 +312,22 @@ class Detector:
         mean = state.mean + size[k] * way
         cov = state.cov + np.outer(way, way) / state.weight[k, 0]
         jump = Departure("jump", float(state.onset[k]), at, float(size[k]), at, float(evidence[k]))
-        swing = float(np.ptp([each[2] for each in state.recent]))
-        near = [place for place in state.jumps if at - place <= JUMPS_WITHIN]
-        before, state = state, _without_onsets(state._replace(mean=mean, cov=cov))
-        state = state._replace(jumped=state.jumped + jump.size, jumps=(*near, at)[-JUMPS:])
+        return self._called(state._replace(mean=mean, cov=cov), jump, away)
+
+    def _called(
+        self, state: State, jump: Departure, away: float
+    ) -> tuple[State, tuple[Departure, ...]]:
+        """A jump that is taken in as an offset; called, unless it is one of many to and fro."""
+        at, swing = jump.called, float(np.ptp([each[2] for each in state.recent]))
+        near = [each for each in state.jumps if at - each[0] <= JUMPS_WITHIN]
+        state = _without_onsets(state._replace(jumped=state.jumped + jump.size))
+        state = state._replace(jumps=(*near, (at, jump.size, away))[-JUMPS:])
         if "pulsing" in state.open:
             return state, ((jump,) if abs(jump.size) > OVER_SWING * swing else ())
-        if len(near) < JUMPS:
-            return state, (jump,)
-        pulsing = Departure("pulsing", near[0], at, swing, at, before.scale * SWINGS)
+        moved = abs(jump.size) + sum(abs(size) for _, size, _ in near[1:])
+        if len(near) < JUMPS or abs(away - near[0][2]) > 0.5 * moved:
+            return state._replace(recent=()), (jump,)
+        pulsing = Departure("pulsing", near[0][0], at, swing, at, jump.evidence)
         return state._replace(open=(*state.open, "pulsing")), (pulsing,)
 
     def _climbed(
