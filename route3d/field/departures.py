@@ -45,6 +45,8 @@ CLIMB_STEPS, CLIMB_SHARE, CLIMB_OVER = 3.0, 0.15, 8.0
 SWINGS, SWING_EVIDENCE, SWING_MOST, TURNS = 16, 3.5, 9.0, 6
 """Readings looked at for pulsing, their mean squared surprise where each counts up to so much, and
 the fewest turns up or down."""
+SWING_STEPS = 3.0
+"""The smallest swing from crest to trough that is pulsing, dial steps."""
 JUMPS, JUMPS_WITHIN, OVER_SWING = 2, 15.0, 1.5
 """So many jumps within so many m before another, that lead back to where they began, are pulsing; a
 jump in pulsing that is called is so many times the swings."""
@@ -232,7 +234,7 @@ class Detector:
             return self._gross(state, at, surprise, total, away, alike=alike)
         state = _fitted(state._replace(gross=None), at, h, surprise, total)
         state, jump = self._jumped(state, at, expected, away)
-        state, pulsing = _pulsed(state, at)
+        state, pulsing = _pulsed(state, at, self.noise.step)
         state, climb = self._climbed(state, at, reading, gone)
         return state, jump + pulsing + climb
 
@@ -288,7 +290,7 @@ class Detector:
         seen = (*state.recent, (at, surprise / math.sqrt(total), surprise))[-SWINGS:]
         before, state = state.gross, state._replace(recent=seen, gross=(at, surprise))
         if before is None or not alike:
-            return _pulsed(state, at)
+            return _pulsed(state, at, self.noise.step)
         mean, cov, size = state.mean.copy(), state.cov.copy(), 0.5 * (surprise + before[1])
         mean[1] += size
         cov[1, 1] += total
@@ -373,7 +375,7 @@ def _fitted(state: State, at: float, h: Floats, surprise: float, total: float) -
     )
 
 
-def _pulsed(state: State, at: float) -> tuple[State, tuple[Departure, ...]]:
+def _pulsed(state: State, at: float, step: float) -> tuple[State, tuple[Departure, ...]]:
     """Surprises that are large and turn from up to down and back, again and again."""
     if len(state.recent) < SWINGS:
         return state, ()
@@ -383,10 +385,11 @@ def _pulsed(state: State, at: float) -> tuple[State, tuple[Departure, ...]]:
     if "pulsing" in state.open:
         calm = strength < 0.5 * SWING_EVIDENCE
         return state._replace(open=_but(state.open, "pulsing") if calm else state.open), ()
-    if strength < SWING_EVIDENCE or turns < TURNS:
+    swing = float(np.ptp(swings))
+    if strength < SWING_EVIDENCE or turns < TURNS or swing < SWING_STEPS * step:
         return state, ()
     evidence = 0.5 * SWINGS * (strength - 1.0 - math.log(strength))
-    found = Departure("pulsing", float(places[0]), at, float(np.ptp(swings)), at, evidence)
+    found = Departure("pulsing", float(places[0]), at, swing, at, evidence)
     return state._replace(open=(*state.open, "pulsing")), (found,)
 
 
