@@ -186,7 +186,7 @@ def _key_row(panel: Panel, box: Axes) -> float:
 
 
 def _y_span(panel: Panel) -> tuple[float, float]:
-    each = [c.y for c in (*panel.curves, *panel.dots)]
+    each = [c.y for c in panel.curves] + [d.y for d in panel.dots]
     each += [y for b in panel.between for y in (b.low, b.high)]
     ys = np.concatenate([y[np.isfinite(y)] for y in each])
     low, high = (float(ys.min()), float(ys.max())) if ys.size else (0.0, 1.0)

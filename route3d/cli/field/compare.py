@@ -34,7 +34,7 @@ from route3d.errors import InputError, Problem
 
 def compare(
     model: ModelFile,
-    log: LogFile,
+    log_file: LogFile,
     run: RunOption = None,
     feed: FeedOption = None,
     column: MapOption = None,
@@ -71,7 +71,7 @@ def compare(
     job = read_job(model)
     system = system_of(job, units)
     read = read_log(
-        log,
+        log_file,
         job,
         run=run,
         feed=feed,
@@ -80,7 +80,7 @@ def compare(
         decimal=None if decimal is None else decimal.value,
         tare=force_of(tare, system, "--tare"),
         sheet=sheet,
-        data=sys.stdin.buffer.read() if str(log) == "-" else None,
+        data=sys.stdin.buffer.read() if str(log_file) == "-" else None,
     )
     plan = pulled_run(job, read.run, read.feed).plan
     if plan is None:

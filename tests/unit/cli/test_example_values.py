@@ -85,6 +85,8 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("report", "pdf"): (["--draft", "--pdf", "x.pdf"], _pdf),
     ("report", "html"): (["--draft", "--html", "x.html"], _page),
     ("issued", "file"): None,  # read, not written
+    ("field compare", "svg"): (["LOG", "--svg", "x.svg"], _page),
+    ("field compare", "png"): None,  # the same drawing
     ("field form", "file"): (["--draft", "x.csv"], _plain),
     ("field log", "csv"): (["LOG", "--csv", "x.csv"], _plain),
 }
@@ -101,7 +103,7 @@ def _commands() -> Iterator[tuple[str, str, str]]:
 PARAMETERS = list(_commands())
 OF_MODELS = [c for c, name, _ in PARAMETERS if name in ("model", "models")]
 RECIPES = {key: FILES.get(key) for key in ((c, n) for c, n, _ in PARAMETERS)}
-MORE = {"reels": _REELS, "compare": ["MODEL"], "field log": ["LOG"]}
+MORE = {"reels": _REELS, "compare": ["MODEL"], "field log": ["LOG"], "field compare": ["LOG"]}
 # Nothing but their files, a page whose data are looked at below, or an answer about formulas.
 _QUIET = {"view", "drawing", "serve", "report", "explain", "issued", "field form"}
 
@@ -152,7 +154,9 @@ def _examples_of(data: Any) -> list[Any]:
 def _words(asked: list[str], model: Path) -> list[str]:
     """The words of a command; LOG is a log of a pull of the model."""
     log = model.with_name("pull.csv")
-    log.write_text("cable in (ft),reading (lbf)\n50,800\n100,850\n", encoding="utf-8")
+    log.write_text(
+        "cable in (ft),reading (lbf)\n50,800\n60,810\n70,820\n80,830\n100,850\n", encoding="utf-8"
+    )
     return [{"MODEL": str(model), "LOG": str(log)}.get(word, word) for word in asked]
 
 
