@@ -268,9 +268,9 @@ def cause_words(cause: Cause, found: Comparison, system: str) -> str:
     ratio = f"{cause.size:.2f} times the plan (95%: {cause.low:.2f} to {cause.high:.2f})"
     if cause.kind in ("friction", "rope friction"):
         planned = _planned_friction(cause, found)
-        low, value, high = (f"{planned * x:.2f}" for x in (cause.low, cause.size, cause.high))
+        low, value, high = (f"{planned * x:.3f}" for x in (cause.low, cause.size, cause.high))
         name = f"Friction in conduit {cause.name}" if cause.name else "Friction of the rope"
-        return f"{name}: {value}, planned {planned:.2f} (95%: {low} to {high}). {most}"
+        return f"{name}: {value}, planned {planned:.3f} (95%: {low} to {high}). {most}"
     if cause.kind == "drop":
         return f"The load dropped to nothing with {at} in, by {force(abs(cause.size))}."
     words = {
