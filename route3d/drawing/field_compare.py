@@ -7,7 +7,7 @@ import numpy as np
 from route3d.drawing import svg
 from route3d.drawing.axes import kept_rows
 from route3d.drawing.charts import PRINT, Between, Chart, Curve, Dots, Panel, chart_marks
-from route3d.drawing.marks import Mark, written
+from route3d.drawing.marks import Bools, Mark, written
 from route3d.drawing.text_width import fitted
 from route3d.field.compare import Comparison
 from route3d.geometry.vectors import Floats
@@ -116,5 +116,5 @@ def _chart(found: Comparison, system: str) -> Chart:
     )
 
 
-def _dots(x: Floats, y: Floats, hollow: np.ndarray) -> Dots:  # type: ignore[type-arg]
+def _dots(x: Floats, y: Floats, hollow: Bools) -> Dots:
     return Dots("reading", x, y, hollow)

@@ -136,7 +136,8 @@ class Trial:
     @property
     def modeled(self) -> int:
         """The number p of figures that go through the pull model."""
-        return len(self.expected.conduits) + int(self.bend_of.max()) + 3 + len(self.events)
+        bends: int = self.bend_of.max()
+        return len(self.expected.conduits) + int(bends) + 3 + len(self.events)
 
     @property
     def count(self) -> int:
@@ -327,8 +328,9 @@ def conduit_stretches(expected: ExpectedLoad) -> list[tuple[str, float, float]]:
     walked, found = expected.track.walked, []
     for i, name in enumerate(expected.conduits):
         own = np.flatnonzero(expected.owner == i)
-        ends = (walked.stations[own[0]], walked.stations[own[-1] + 1])
-        found.append((name, *(float(abs(s - walked.stations[0])) for s in ends)))
+        ends = walked.stations[[own[0], own[-1] + 1]] - walked.stations[0]
+        start, end = np.abs(ends).tolist()
+        found.append((name, start, end))
     return found
 
 

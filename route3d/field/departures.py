@@ -421,7 +421,8 @@ def detector(pull: Pull, step: float, noise: Noise | None = None) -> Detector:
 
 def detect(detector: Detector, log: PullLog) -> tuple[Departure, ...]:
     """All departures of a log, in the order they were called, as they would have been called."""
-    state, found, events = detector.start(), [], list(log.events)
+    state, events = detector.start(), list(log.events)
+    found: list[Departure] = []
     for i in np.flatnonzero(log.used).tolist():
         while events and events[0].pulled <= log.pulled[i]:
             state = detector.loosened(state, events.pop(0).kind)

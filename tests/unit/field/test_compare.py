@@ -86,7 +86,8 @@ def test_friction_of_one_conduit_is_found_with_its_size() -> None:
         assert kinds(found) == [("friction", name)]
         cause = found[0].causes[0]
         assert found[0].told
-        assert cause.low - 0.02 < 4 / 3 < cause.high + 0.02
+        # 0.01: the reels of the generator are held by a rounded force
+        assert cause.low - 0.01 < 4 / 3 < cause.high + 0.01
 
 
 def test_reel_tension_rope_friction_and_an_offset_are_told_from_each_other() -> None:
@@ -164,9 +165,10 @@ def test_residuals_are_those_of_the_places() -> None:
     assert [p.name for p in found.places if p.kind == "bend"] == [
         name for name, _, _, _ in bend_stretches(found.plan.pull)
     ]
+    # the generator's reels are held by 170 lbf, those of the plan by that before rounding
     for place in found.places:
-        assert place.mean == pytest.approx(100 * LBF, rel=1e-3)
-        assert place.largest == pytest.approx(100 * LBF, rel=1e-3)
+        assert place.mean == pytest.approx(100 * LBF, abs=5 * LBF)
+        assert place.largest == pytest.approx(100 * LBF, abs=5 * LBF)
 
 
 def test_the_command_says_first_that_stop_was_passed(
