@@ -165,7 +165,7 @@ def test_residuals_are_those_of_the_places() -> None:
     assert [p.name for p in found.places if p.kind == "bend"] == [
         name for name, _, _, _ in bend_stretches(found.plan.pull)
     ]
-    # the generator's reels are held by 170 lbf, those of the plan by that before rounding
+    # the generator's reels are held by 170 lbf, those of the plan by 169.4
     for place in found.places:
         assert place.mean == pytest.approx(100 * LBF, abs=5 * LBF)
         assert place.largest == pytest.approx(100 * LBF, abs=5 * LBF)
