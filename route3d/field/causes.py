@@ -136,13 +136,13 @@ class Trial:
     @property
     def modeled(self) -> int:
         """The number p of figures that go through the pull model."""
-        bends: int = self.bend_of.max()
-        return len(self.expected.conduits) + int(bends) + 3 + len(self.events)
+        bends = int(self.bend_of.max())
+        return len(self.expected.conduits) + bends + 3 + len(self.events)
 
     @property
     def count(self) -> int:
         """The number q of figures."""
-        return self.modeled + self.added.shape[1]
+        return int(self.modeled + self.added.shape[1])
 
     def loads(self, x: Floats) -> Floats:
         """The readings (n,) N without noise, for figures ``x`` (q,)."""
