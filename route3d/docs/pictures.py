@@ -19,6 +19,7 @@ BY_COMMAND = {
     "plan_profile.svg": "drawing riser_duct_bank.toml {}",
     "section.svg": "check riser_duct_bank.toml --section {}",
     "bank.svg": "bank riser_duct_bank.toml --section {}",
+    "readings.svg": "field compare riser_duct_bank.toml pulls/F1_recorder.csv --svg {}",
 }
 # Each picture with the command that makes the page it shows, and the window it is shown in.
 BY_BROWSER = {
@@ -47,8 +48,8 @@ def make_pictures(folder: Path) -> None:
 
 def _run(command: str, out: Path) -> None:
     """One command of the command line, which must write its file."""
-    kind, model, *options = command.split()
-    arguments = [kind, str(MODELS / model), *(o.replace("{}", str(out)) for o in options)]
+    words = [word.replace("{}", str(out)) for word in command.split()]
+    arguments = [str(MODELS / word) if (MODELS / word).is_file() else word for word in words]
     with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
         main(arguments)
     if not out.is_file():
