@@ -1,8 +1,8 @@
 """A library of past pulls: one SQLite file, one transaction for each record.
 
-Write-ahead logging with every commit on disk before the next one (SQLite documentation, "Write-Ahead
-Logging" and PRAGMA synchronous): a program or a machine that dies at any moment loses at most the
-record that was being written. One program writes at a time; any number read meanwhile.
+Write-ahead logging with every commit on disk before the next one (SQLite documentation,
+"Write-Ahead Logging" and PRAGMA synchronous): a program or a machine that dies at any moment loses
+at most the record that was being written. One program writes at a time; any number read meanwhile.
 """
 
 from __future__ import annotations
@@ -102,8 +102,7 @@ def append(path: str | Path, record: Mapping[str, Any], *, replace: bool = False
             raise _refused(path, said, "to replace that record add --force")
         if old is not None:
             library.execute("DELETE FROM pull WHERE id = ?", (old[0],))
-        number = _insert(library, record, None if old is None else old[0])
-    return number
+        return _insert(library, record, None if old is None else old[0])
 
 
 def _insert(library: sqlite3.Connection, record: Mapping[str, Any], number: int | None) -> int:

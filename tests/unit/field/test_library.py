@@ -190,14 +190,14 @@ def test_a_missing_library_is_refused_and_not_made(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no such library"):
         records(tmp_path / "pulls.sqlite")
     assert list(tmp_path.iterdir()) == []
-    with pytest.raises(InputError, match="folder .* does not exist"):
+    with pytest.raises(InputError, match=r"folder .* does not exist"):
         append(tmp_path / "none" / "pulls.sqlite", past_pull(1))
 
 
 def test_a_library_in_a_folder_nobody_may_write_to_is_read(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Where SQLite may not lay its index of the log beside the file it says so; see ``_connected``."""
+    """SQLite has no place for the index of its log there, and cannot open what is not plain."""
     path = tmp_path / "pulls.sqlite"
     append(path, past_pull(1))
     connect = sqlite3.connect
