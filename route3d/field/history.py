@@ -20,7 +20,7 @@ from route3d.standards.tables import NotInTable
 UNNAMED = "not named"
 """The lubricant of a pull that had some, where nobody wrote which."""
 COLD, WARM = 278.15, 298.15
-"""K below and above which a pull is "cold" and "warm": 5 and 25 °C, 41 and 77 °F (own judgement)."""
+"""K below and above which a pull is "cold" and "warm": 5, 25 °C; 41, 77 °F (own judgement)."""
 QUANTILES = (0.1, 0.5, 0.9)
 _95 = 1.959964
 
@@ -109,7 +109,7 @@ def _word(text: str) -> str:
 
 
 def temperature_class(kelvin: float | None) -> str:
-    """ "cold", "mild" or "warm"; "" where it was not recorded."""
+    """The class of a temperature, cold, mild or warm; empty where it was not recorded."""
     if kelvin is None:
         return ""
     return "cold" if kelvin < COLD else "warm" if kelvin > WARM else "mild"

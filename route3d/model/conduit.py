@@ -18,7 +18,7 @@ from route3d.units import amount
 LOW_FRICTION = 0.5
 HIGH_FRICTION = 1.2
 ENOUGH_PULLS = 5
-"""With fewer past pulls the published range weighs as much in their friction as they do, or more."""
+"""With fewer past pulls the published range weighs as much as they do, or more."""
 
 
 @dataclass(frozen=True, slots=True)

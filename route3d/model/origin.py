@@ -12,9 +12,9 @@ Figures: TypeAlias = tuple[tuple[str, Fact], ...]
 """Figures of a record that a table gave, by their keys in the model file."""
 
 OriginKind = Literal["given", "example", "table", "history", "default", "assumed"]
-"""Typed in the file; typed there but marked as an example; from a built-in table; learned from one's
-own past pulls; the documented default of a key that was left out; assumed because nothing better is
-known."""
+"""Typed in the file; typed there but marked as an example; from a built-in table; learned from
+one's own past pulls; the documented default of a key that was left out; assumed because nothing
+better is known."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -182,7 +182,7 @@ class _Figures:
 
 @dataclass(frozen=True, slots=True)
 class _FrictionSought:
-    """What friction by name is looked up with: ``jackets`` of the cables, ``folder`` of the file."""
+    """What friction is looked up with: ``jackets`` of the cables, ``folder`` of the file."""
 
     jackets: tuple[str, ...]
     folder: Path
@@ -350,7 +350,7 @@ def _stock_conduit(
     stock: ConduitSize,
     report: Collector,
     rules: RuleSet,
-    jackets: Iterable[str],
+    sought: _FrictionSought,
 ) -> Conduit | None:
     inner = entry.inner_diameter or stock.inner_diameter
     outer = entry.outer_diameter or stock.outer_diameter
@@ -362,7 +362,7 @@ def _stock_conduit(
             "enter outer_diameter, from the maker's data sheet",
         )
         return None
-    friction = _friction(name, entry, report, stock.stock_type, jackets)
+    friction = _friction(name, entry, report, stock.stock_type, sought)
     if not _is_pipe(name, inner, outer, report) or friction is None:
         return None
     from route3d.model.conduit import stock_conduit

@@ -178,10 +178,10 @@ class FrictionEntry(StockedEntry):
         None,
     )
     history: Text | None = key(
-        "Library of one's own past pulls (FILE.sqlite of `route3d field record --append`), relative "
-        "to this file. Fills value, low and high: median and 90% interval of the next pull, the "
-        "past pulls pooled with the published range. `stock` may name jacket and conduit, and says "
-        "dry where nothing is lubricated. Default: lubricated.",
+        "Library of one's own past pulls (FILE.sqlite of `route3d field record --append`), "
+        "relative to this file. Fills value, low and high: median and 90% interval of the next "
+        "pull, from the past pulls pooled with the published range. `stock` may name the jacket "
+        "and the conduit, and dry. Default: lubricated.",
         None,
     )
     lubricant: Text | None = key(
