@@ -110,8 +110,8 @@ def _learned(conduit: Conduit, pulls: int) -> Finding:
         f"few past pulls: friction is mostly the published range. Record {ENOUGH_PULLS} pulls or "
         "more, or confirm it with the lubricant maker"
         if few
-        else "friction is learned from past pulls: check that cable, lubricant and conduit are like "
-        "theirs"
+        else "friction is learned from past pulls: check that cable, lubricant and conduit are "
+        "like theirs"
     )
     fix = say(
         f"{advice}. Used: {{}} ({{}} to {{}}), {literal(conduit.friction_source)}",
