@@ -175,7 +175,7 @@ def details_template(run: Run, system: str) -> str:
     """A details file of a run to fill in: every key with what it is, one reel for each cable."""
     lines = [
         f"# Details of the pull of run {run.name}, for its as-pulled record. Leave empty what is",
-        "# not known: it is printed as a blank to fill in by hand. Bare numbers are in these units.",
+        "# not known: it is printed as a blank to fill in by hand. Bare numbers: in these units.",
         f'units = "{system}"',
         "",
         *_empty(PullDetailsEntry),
