@@ -20,7 +20,7 @@ of the dial (``field.noise``).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -41,7 +41,7 @@ from route3d.planning.result import evaluate_run
 
 FEWEST = 8
 """Readings that a log must have to be fitted."""
-MOST = 240
+MOST = 160
 """Readings of one log that are used, evenly spaced along the cable: more of them say little new."""
 FRICTION_BOUNDS = (0.02, 1.5)
 """Friction of a conduit or rope outside of this is no friction (own judgment)."""
@@ -198,12 +198,17 @@ class Whitener:
 
 @dataclass(frozen=True, eq=False)
 class Solution:
-    """The unknowns ``theta`` (p,) at the noise found, and their ``precision`` (p, p)."""
+    """The unknowns ``theta`` (p,) at the noise found, and their ``precision`` (p, p).
+
+    ``residual`` (n,) N is the readings less what was expected, ``slopes`` (n, p) those of the
+    expected readings.
+    """
 
     problem: Problem_
     noise: Noise
     whiten: Whitener
     theta: Floats
+    residual: Floats
     slopes: Floats
     precision: Floats
 
@@ -213,11 +218,6 @@ class Solution:
         scale = self.problem.scale
         inverse: Floats = np.linalg.inv(self.precision * np.outer(scale, scale))
         return inverse * np.outer(scale, scale)
-
-    @property
-    def residual(self) -> Floats:
-        """Readings less what was expected, (n,) N."""
-        return self.problem.load - self.problem.loads(self.theta[:, None])[:, 0]
 
     @cached_property
     def quantile(self) -> float:
@@ -563,10 +563,13 @@ def _start(problem: Problem_) -> Floats:
     mean, _ = problem.before
     low, high = problem.bounds
     begin = np.clip(mean, low, high)
-    return _least_squares(problem, begin, lambda values: values / off, loss="soft_l1")
+    return _least_squares(problem, begin, lambda values: values / off, loss="soft_l1")[0]
 
 
-def _least_squares(problem: Problem_, begin: Floats, whiten, loss: str = "linear") -> Floats:  # type: ignore[no-untyped-def]
+def _least_squares(
+    problem: Problem_, begin: Floats, whiten: Callable[[Floats], Floats], loss: str = "linear"
+) -> tuple[Floats, Floats, Floats]:
+    """The unknowns that fit best, the readings expected with them, and their slopes."""
     from scipy.optimize import least_squares
 
     scale, (mean, weight) = problem.scale, problem.before
@@ -575,7 +578,6 @@ def _least_squares(problem: Problem_, begin: Floats, whiten, loss: str = "linear
 
     def both(x: Floats) -> tuple[Floats, Floats]:
         if (key := x.tobytes()) not in known:
-            known.clear()
             known[key] = problem.slopes(x * scale)
         return known[key]
 
@@ -593,13 +595,12 @@ def _least_squares(problem: Problem_, begin: Floats, whiten, loss: str = "linear
         jac=jacobian,
         bounds=(low / scale, high / scale),
         loss=loss,
-        ftol=1e-7 if loss == "linear" else 1e-4,
-        xtol=1e-7,
+        ftol=1e-5 if loss == "linear" else 1e-3,
+        xtol=1e-6,
         gtol=1e-9,
         max_nfev=25,
     )
-    theta: Floats = found.x * scale
-    return theta
+    return found.x * scale, *both(found.x)
 
 
 def _rough_noise(problem: Problem_, theta: Floats) -> Noise:
@@ -621,11 +622,10 @@ def _rough_noise(problem: Problem_, theta: Floats) -> Noise:
 def _at_noise(problem: Problem_, begin: Floats, noise: Noise) -> Solution:
     """Generalized least squares with the noise given."""
     whiten = Whitener.of(problem, noise.sigma, noise.reach)
-    theta = _least_squares(problem, begin, whiten)
-    _, slopes = problem.slopes(theta)
+    theta, loads, slopes = _least_squares(problem, begin, whiten)
     design = whiten(slopes)
     precision = design.T @ design + np.diag(problem.before[1])
-    return Solution(problem, noise, whiten, theta, slopes, precision)
+    return Solution(problem, noise, whiten, theta, problem.load - loads, slopes, precision)
 
 
 def _noise_found(solution: Solution) -> Noise:
