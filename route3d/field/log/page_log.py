@@ -71,7 +71,7 @@ def page_log(text: str, path: Path, decisions: Decisions) -> PageLog:
         decisions.note("undone", said + ", ".join(kinds[:20]) + ".", count=len(undone))
     step = data.get("gauge_step_N")
     good = isinstance(step, int | float) and not isinstance(step, bool) and 0 < step < math.inf
-    details = tuple((key, data[key]) for key in ("title", "units", "mark") if data.get(key))
+    details = tuple((key, data[key]) for key in ("title", "units", "mark", "details") if data.get(key))
     return PageLog(
         tuple(rows),
         _word(data, "run"),
