@@ -24,6 +24,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from route3d.field.expected import ExpectedLoad, expected_load
 from route3d.field.noise import Noise
@@ -62,6 +63,12 @@ class Departure:
     size: float
     called: float
     evidence: float
+
+
+def nearly_nothing(reading: ArrayLike, expected: ArrayLike, step: float) -> NDArray[np.bool_]:
+    """True where the rope carries next to nothing though a load of several marks is expected."""
+    told = np.asarray(expected)
+    return np.asarray((told >= 2.0 * LEAST_STEPS * step) & (np.asarray(reading) <= NOTHING * told))
 
 
 def usual_noise(step: float) -> Noise:
@@ -161,8 +168,9 @@ class State(NamedTuple):
     In order: correlated noise N, offset N, footage m, and the p ratios less 1. For w onsets:
     ``onset`` (w,) m, ``added`` (w, 2, q) what a jump of 1 N there, and a wild reading of 1 N, have
     added to ``mean``, ``top`` and ``weight`` (w, 2) the sums of their fits. ``recent`` are the last
-    surprises: where, over their standard deviation, and N; ``scale`` is their mean square. ``low`` counts readings near nothing; ``excess`` N is the mean difference
-    from the plan, ``jumped`` N what was called a jump, ``open`` what is called now.
+    surprises: where, over their standard deviation, and N; ``scale`` is their mean square. ``low``
+    counts readings near nothing; ``excess`` N is the mean difference from the plan, ``jumped`` N
+    what was called a jump, ``open`` what is called now.
     """
 
     mean: Floats
@@ -250,7 +258,7 @@ class Detector:
         self, state: State, at: float, reading: float, expected: float
     ) -> tuple[State, tuple[Departure, ...]]:
         """Two readings in a row near nothing; such readings teach nothing of friction."""
-        if expected < LEAST_STEPS * 2.0 * self.noise.step or reading > NOTHING * expected:
+        if not nearly_nothing(reading, expected, self.noise.step):
             return state._replace(low=0), ()
         state = state._replace(low=state.low + 1)
         if state.low != 2:
