@@ -19,32 +19,32 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from route3d.field.compare import band_at
 from route3d.field.details import Details
 from route3d.field.estimate import Estimate
 from route3d.field.history import UNNAMED
+from route3d.field.log.cleaning import COUNTS_ANYWAY
 from route3d.field.readings import PullLog
 from route3d.geometry.vectors import Floats
 from route3d.mechanics.rope_scenarios import head_track
 from route3d.model.conduit import Conduit
 from route3d.model.job import Job
 from route3d.phrase import Phrase, literal, say
-from route3d.planning.pull_plan.gauge import gauge_band
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.pull_plan.stop_reading import stop_readings
 from route3d.planning.pull_plan.stops import FIRST_MOVE
 from route3d.standards.conduits import material_of
+from route3d.units import render
 
 FORMAT = 1
 """Version of the plain data of a record."""
-# Places at which the plan is worked out; between them it is a straight line.
-_MOST_PLACES = 500
 # A stop this near (m) to a planned one, or to where a note says, is the same.
 _NEAR = 3.0
 # Short of the end of the route by less than this (m) is the end.
 _AT_END = 1.0
-# Flags with which the load may still be believed; "first move" has a Stop of its own.
-_BELIEVED = frozenset({"first move", "at standstill", "time not read", "saturated"})
 _FIRST_MOVE = "first move"
+# Flags with which the load may still be believed; "first move" has a Stop of its own.
+_BELIEVED = frozenset({_FIRST_MOVE, "at standstill", "saturated", *COUNTS_ANYWAY})
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,28 +200,25 @@ def readings_hash(log: PullLog) -> str:
 
 def _planned(job: Job, plan: Plan, log: PullLog) -> tuple[Floats, Floats, Floats]:
     """Expected load, Caution and Stop at each reading; that of a first move after a stop."""
-    known = np.isfinite(log.pulled)
-    places = np.unique(np.clip(log.pulled[known], 0.0, plan.pull.path.length))
-    if not len(places):
+    length = plan.pull.path.length
+    known = np.isfinite(log.pulled) & (log.pulled >= 0) & (log.pulled <= length + _AT_END)
+    if not known.any():
         nothing = np.full(len(log), math.nan)
         return nothing, nothing, nothing
-    if len(places) > _MOST_PLACES:
-        places = np.linspace(places[0], places[-1], _MOST_PLACES)
-    ratings = {"head_rating": plan.head_rating, "line_rating": plan.line_limit[0]}
-    band = gauge_band(plan.pull, places, job.allowances, plan.brake, **ratings)
-    expected, caution, stop = (
-        np.where(known, np.interp(log.pulled, places, values), math.nan)
-        for values in (band.expected, band.caution, band.stop)
-    )
+    at = np.where(known, np.clip(log.pulled, 0.0, length), math.nan)
+    band = band_at(plan, job, at)
+    caution, stop = band.caution.copy(), band.stop.copy()
     first = np.array([_FIRST_MOVE in flags for flags in log.flags], dtype=bool) & known
     if first.any():
-        length = plan.pull.path.length
-        stations = length - places if plan.pull.reverse else places
-        found = stop_readings(head_track(plan.pull, stations), **ratings)
-        starts = [stops.first_move.reading for stops in found]
-        stop = np.where(first, np.interp(log.pulled, places, starts), stop)
-        caution = np.where(first, stop, caution)  # a first move has no caution of its own
-    return expected, caution, stop
+        places, back = np.unique(at[first], return_inverse=True)
+        found = stop_readings(
+            head_track(plan.pull, length - places if plan.pull.reverse else places),
+            head_rating=plan.head_rating,
+            line_rating=plan.line_limit[0],
+        )
+        stop[first] = np.array([stops.first_move.reading for stops in found])[back]
+        caution[first] = stop[first]  # a first move has no caution of its own
+    return band.expected, caution, stop
 
 
 def _halts(plan: Plan, log: PullLog, details: Details, load: Floats) -> Iterator[Halt]:
@@ -358,7 +355,7 @@ def _brakes(plan: Plan, log: PullLog, details: Details) -> Iterator[Phrase]:
     if details.brake is not None:
         held.append((math.nan, details.brake))
     window = plan.brake
-    for at, force in held:
+    for at, force in held if window.at_most > 0 else ():
         low = window.at_least if window.holds else 0.0
         if low * (1 - 1e-6) <= force <= window.at_most * (1 + 1e-6):
             continue
@@ -416,9 +413,7 @@ def record_data(record: PullRecord) -> dict[str, Any]:
         "events": [_plain(asdict(event)) for event in log.events],
         "friction": [_estimate(record, each) for each in record.friction],
         "friction_note": record.friction_note,
-        "departures": [
-            {"words": p.template, "values": [list(v) for v in p.values]} for p in record.departures
-        ],
+        "departures": [render(phrase, "SI") for phrase in record.departures],
         "details": noted,
         "readings": [_reading(record, i) for i in range(len(log))],
         "decisions": [asdict(decision) for decision in log.decisions],
