@@ -119,7 +119,9 @@ class PullRecord:
     def times(self) -> tuple[str, str]:
         """Start and end, as written down or from the log; "" where neither says."""
         start, end = self.details.started, self.details.finished
-        known = self.log.time[np.isfinite(self.log.time)]
+        happened = np.array([event.time for event in self.log.events])
+        known = np.concatenate((self.log.time, happened))
+        known = known[np.isfinite(known)]
         try:
             begun = datetime.fromisoformat(self.log.started)
         except ValueError:
@@ -292,7 +294,7 @@ def _departures(
     yield from _brakes(plan, log, details)
     for halt in halts:
         if not halt.planned:
-            why = f" {literal(halt.why)}" if halt.why else ""
+            why = f" Reason: {literal(halt.why)}." if halt.why else ""
             yield say(f"Stopped at {{}} of cable in, not planned.{why}", (halt.pulled, "length"))
     last = log.pulled[np.isfinite(log.pulled)]
     short = pull.path.length - float(last.max()) if len(last) else 0.0
@@ -382,6 +384,7 @@ def record_data(record: PullRecord) -> dict[str, Any]:
     return {
         "route3d_record": FORMAT,
         "title": record.job.title,
+        "units": record.job.units,
         "examples": list(record.job.examples),
         "run": run.name,
         "feed": plan.pull.feed_name,

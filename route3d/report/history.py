@@ -15,10 +15,10 @@ from route3d.model.conduit import ENOUGH_PULLS
 from route3d.report.layout import heading, paragraph, table
 
 NOTES = (
-    "Next pull: median and 90% interval, own pulls pooled with the published range, which counts as "
-    f"{PUBLISHED_PULLS} pulls. Own weight: share of your own pulls in the median.",
+    "Next pull: median and 90% interval, own pulls pooled with the published range, which counts "
+    f"as {PUBLISHED_PULLS} pulls. Own weight: share of your own pulls in the median.",
     "Counted: pulls through one conduit of a job on one day, or in one bank, count as one.",
-    "Temperature: cold below 41 °F (5 °C), warm above 77 °F (25 °C), of the cable, else of the air.",
+    "Temperature: cold below 41 °F (5 °C), warm above 77 °F (25 °C); of the cable, else the air.",
 )
 
 

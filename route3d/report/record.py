@@ -6,7 +6,8 @@ What nobody gave is a blank to fill in by hand.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
@@ -48,6 +49,26 @@ NEVER = (
     "does not replace the tests after the pull."
 )
 _WIDE, _HIGH = 760, 300
+_PULL, _REELS, _CONDITIONS = "Pull", "Reels and cable ends", "Lubricant, brake, temperature"
+_STOPS, _FRICTION, _TESTS = (
+    "Stops and restarts",
+    "Friction found",
+    "Tests before and after the pull",
+)
+_DEPARTURES, _LOG, _HASHES = "Departures from plan", "How the log was read", "Made from (SHA-256)"
+# The parts of the width that the columns of each table take on paper.
+_SHARES: Mapping[str, tuple[float, ...]] = {
+    _PULL: (0.16, 0.34, 0.18, 0.32),
+    _REELS: (0.14, 0.16, 0.19, 0.15, 0.18, 0.18),
+    _CONDITIONS: (0.16, 0.34, 0.18, 0.32),
+    READINGS: (0.09, 0.08, 0.1, 0.1, 0.1, 0.1, 0.1, 0.33),
+    _STOPS: (0.09, 0.11, 0.09, 0.13, 0.29, 0.29),
+    _FRICTION: (0.24, 0.1, 0.18, 0.1, 0.38),
+    _TESTS: (0.08, 0.19, 0.12, 0.15, 0.19, 0.14, 0.13),
+    _DEPARTURES: (0.42, 0.38, 0.2),
+    _LOG: (0.2, 0.07, 0.73),
+    _HASHES: (0.12, 0.28, 0.6),
+}
 
 
 def record_json(record: PullRecord) -> dict[str, Any]:
@@ -87,7 +108,11 @@ def record_document(record: PullRecord, issue: Issue) -> Document:
         if block.title == READINGS and (chart := readings_chart(record, system)):
             parts.append(Figures(((chart, "", 1.0),)))
         if block.rows:
-            parts.append(Table(block))
+            blank = any(BLANK in row for row in block.rows)
+            rows = tuple(tuple(cell.replace(BLANK, "") for cell in row) for row in block.rows)
+            parts.append(
+                Table(replace(block, rows=rows), shares=_SHARES[block.title], write_in=blank)
+            )
         elif block.notes:
             parts.append(Words(block.notes, small=True))
     parts += [Signatures(tuple((who, "") for who in SIGNED_BY)), Words((NEVER,), small=True)]
@@ -159,7 +184,7 @@ def _pairs(title: str, pairs: Sequence[tuple[str, str]], notes: Sequence[str] = 
     """Labels and values, two pairs in a row."""
     even = [*pairs, ("", "")] if len(pairs) % 2 else list(pairs)
     rows = tuple((*even[i], *even[i + 1]) for i in range(0, len(even), 2))
-    return Block(title, (), ("", "", "", ""), rows, notes=tuple(notes))
+    return Block(title, (), ("", "as pulled", "", "as pulled"), rows, notes=tuple(notes))
 
 
 def _pull_block(record: PullRecord, system: str) -> Block:
@@ -167,7 +192,7 @@ def _pull_block(record: PullRecord, system: str) -> Block:
     run, (started, finished) = plan.pull.run, record.times
     jacket = f", jacket {record.jacket}" if record.jacket else ""
     return _pairs(
-        "Pull",
+        _PULL,
         (
             ("run", run.name),
             ("date", record.day or BLANK),
@@ -201,7 +226,7 @@ def _reels_block(record: PullRecord, system: str) -> Block:
         names = [c.name for c, n in record.plan.pull.run.cables.items for _ in range(n)]
         reels = [(BLANK, name, *(BLANK,) * 4) for name in names]
     heads = ("reel", "cable", "lot", "length before", "mark at the head", "mark at the feed end")
-    return Block("Reels and cable ends", (), heads, tuple(reels))
+    return Block(_REELS, (), heads, tuple(reels))
 
 
 def _conditions_block(record: PullRecord, system: str) -> Block:
@@ -211,13 +236,16 @@ def _conditions_block(record: PullRecord, system: str) -> Block:
     if details.brake is not None:
         held.insert(0, show(details.brake, "force", system))
     low = show(window.at_least if window.holds else 0.0, "force", system)
+    planned = f"{low} to {show(window.at_most, 'force', system)}"
+    if window.at_most <= 0:
+        planned = "no brake keeps every limit"
     return _pairs(
-        "Lubricant, brake, temperature",
+        _CONDITIONS,
         (
             ("lubricant", record.lubricant or BLANK),
             ("brake held, all reels", ", ".join(dict.fromkeys(held)) or BLANK),
             ("lot", details.lubricant.lot or BLANK),
-            ("brake planned", f"{low} to {show(window.at_most, 'force', system)}"),
+            ("brake planned", planned),
             ("quantity", _known(details.lubricant.quantity, "volume", system)),
             ("how braked", details.brake_how or BLANK),
             ("where and how put in", details.lubricant.how or BLANK),
@@ -254,7 +282,7 @@ def _readings_block(record: PullRecord, system: str) -> Block:
 
 
 def _highest_of_stretches(record: PullRecord) -> Iterator[int]:
-    """The highest reading that can be believed between two rows of the gauge table, and the peak."""
+    """The highest reading that can be believed between each two rows of the gauge table."""
     pulled, load = record.log.pulled, np.where(record.believed, record.load, -np.inf)
     edges = [row.pulled for row in record.plan.gauge]
     for low, high in pairwise(edges):
@@ -339,7 +367,7 @@ def _stops_block(record: PullRecord, system: str) -> Block:
     )
     heads = ("cable in", "stood for", "planned", "first move after", "reason", "restart")
     words = () if rows else ("No stop is recorded between start and end.",)
-    return Block("Stops and restarts", words, heads, rows, frozenset({0, 1, 3}))
+    return Block(_STOPS, words, heads, rows, frozenset({0, 1, 3}))
 
 
 def _at_end(record: PullRecord, pulled: float) -> bool:
@@ -361,7 +389,7 @@ def _friction_block(record: PullRecord, system: str) -> Block:
     notes = (
         "Fitted to the readings that count, through the full pull model: rope, sheaves, lead-off.",
     )
-    return Block("Friction found", words, heads, rows, frozenset({1, 2, 3}), notes if rows else ())
+    return Block(_FRICTION, words, heads, rows, frozenset({1, 2, 3}), notes if rows else ())
 
 
 def _estimate_row(record: PullRecord, found: Estimate, system: str) -> tuple[str, ...]:
@@ -395,7 +423,7 @@ def _tests_block(record: PullRecord) -> Block:
     ) or tuple((when, what, *(BLANK,) * 5) for when in WHEN for what in TESTS)  # fmt: skip
     heads = ("pull", "test", "cable", "value, unit", "instrument", "by", "date")
     order = sorted(rows, key=lambda row: row[0] == "after")
-    return Block("Tests before and after the pull", (), heads, tuple(order))
+    return Block(_TESTS, (), heads, tuple(order))
 
 
 def _departures_block(record: PullRecord, system: str) -> Block:
@@ -407,7 +435,7 @@ def _departures_block(record: PullRecord, system: str) -> Block:
     words = found or ("The log shows no departure from the plan.",)
     heads = ("written down: what", "why", "agreed by")
     remarks = (f"Remarks: {record.details.remarks}",) if record.details.remarks else ()
-    return Block("Departures from plan", words, heads, rows, notes=remarks)
+    return Block(_DEPARTURES, words, heads, rows, notes=remarks)
 
 
 def _log_block(record: PullRecord) -> Block:
@@ -418,7 +446,7 @@ def _log_block(record: PullRecord) -> Block:
         f"{log.name}: {len(log)} readings, {len(log) - unused} compared with the plan. "
         "The others are kept and flagged.",
     )
-    return Block("How the log was read", words, ("", "rows", "what was done"), rows, frozenset({1}))
+    return Block(_LOG, words, ("", "rows", "what was done"), rows, frozenset({1}))
 
 
 def _hashes_block(record: PullRecord) -> Block:
@@ -428,4 +456,4 @@ def _hashes_block(record: PullRecord) -> Block:
     rows += [("log", record.log.name, hashes.log), ("readings", "", hashes.readings)]
     if hashes.details:
         rows.append(("details", "", hashes.details))
-    return Block("Made from (SHA-256)", (), ("", "", "SHA-256"), tuple(rows))
+    return Block(_HASHES, (), ("", "file", "SHA-256"), tuple(rows))

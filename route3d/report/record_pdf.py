@@ -14,7 +14,7 @@ from route3d.report.record import record_document, record_json
 
 
 def record_pdf(record: PullRecord, system: str, *, paper: str, draft: bool = False) -> bytes:
-    """The record as PDF on ``paper`` "letter" or "a4", sealed; the same record gives the same bytes.
+    """The record as PDF on ``paper`` "letter" or "a4", sealed; same record, same bytes.
 
     The figures of the job go with it, and beside them, under "record", the whole record.
     """

@@ -20,8 +20,12 @@ def past_pull(number: int, friction: float = 0.2, **changes: Any) -> dict[str, A
     }
     return {
         "title": "Ferry terminal: berth 2 charging feeder",
+        "units": "US",
         "run": f"F{number}",
         "feed": "vault V1",
+        "pull": "roof switchroom",
+        "stop_passed": False,
+        "peak": {"load_N": 9000.0},
         "day": f"2026-03-{number % 28 + 1:02d}",
         "bank": "",
         "lubricant": {"product": "water-based gel"},

@@ -7,7 +7,16 @@ from typing import Annotated
 
 import typer
 
-from route3d.cli.common import JsonOption, UnitsOption, option, refuse_suffix, save, show, write_json
+from route3d.cli.common import (
+    JsonOption,
+    Units,
+    option,
+    refuse_suffix,
+    save,
+    show,
+    units_named,
+    write_json,
+)
 from route3d.errors import InputError, Problem
 
 LibraryFile = Annotated[
@@ -33,7 +42,10 @@ def library(
         ),
     ] = None,
     json: JsonOption = False,
-    units: UnitsOption = None,
+    units: Annotated[
+        Units | None,
+        option("US|SI", "Units to show. Default: those of the last record.", parser=units_named),
+    ] = None,
 ) -> None:
     """Library of past pulls: list, check, export.
 
@@ -61,7 +73,8 @@ def library(
     if json:
         write_json(library_data(every))
     else:
-        show(library_report(library.name, every, "SI" if units is None else units.value))
+        last = every[-1]["units"] if every else "SI"
+        show(library_report(library.name, every, last if units is None else units.value))
     if export is not None:
         from route3d.report.json_result import dumps
 

@@ -14,6 +14,7 @@ from route3d.cli.common import (
     JsonOption,
     ModelFile,
     RunOption,
+    Units,
     UnitsOption,
     exit_code,
     message,
@@ -104,10 +105,10 @@ def record(
 
     refuse_suffix("--pdf", pdf, ".pdf")
     refuse_suffix("--append", append, ".sqlite", ".db")
-    job = read_job(model)
     if details_template is not None:
-        _write_template(job, run, details_template, system_of(job, units))
+        _write_template(read_job(model, run), details_template, units)
         return
+    job = read_job(model)
     if log is None:
         fix = "name the log, or --details-template FILE.toml for an empty details file"
         raise InputError(Problem("no log of the pull is named", "LOG", fix))
@@ -139,12 +140,15 @@ def record(
     raise exit_code(made.stop_passed)
 
 
-def _write_template(job: Job, run: str | None, path: Path, system: str) -> None:
-    from route3d.field.log.pulled_run import chosen_run
+def _write_template(job: Job, path: Path, units: Units | None) -> None:
     from route3d.modelfile.pull_details import details_template
 
     refuse_suffix("--details-template", path, ".toml")
-    save(path, details_template(chosen_run(job, run), system))
+    if len(job.runs) > 1:
+        names = ", ".join(run.name for run in job.runs[:20])
+        said = "the model has more than one run"
+        raise InputError(Problem(said, "--run", f"name one: {names}"))
+    save(path, details_template(job.runs[0], system_of(job, units)))
 
 
 def _record(
