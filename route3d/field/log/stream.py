@@ -115,7 +115,7 @@ class LogStream:
         return made
 
     def follow(self, every: float = 0.05, idle: float | None = None) -> Iterator[Reading | Event]:
-        """What comes, waiting for more: until the stream ends, or after ``idle`` s without a line."""
+        """What comes, waiting for more, until the stream ends or is ``idle`` for so many s."""
         quiet = time.monotonic()
         while True:
             made = self.poll()
