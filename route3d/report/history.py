@@ -28,10 +28,10 @@ def history_report(name: str, found: Sequence[FrictionHistory]) -> RenderableTyp
     if not found:
         return Group(*parts, paragraph("No past pull of this kind."))
     heads = (
-        "jacket", "conduit", "lubricant", "temperature", "pulls", "counted", "range",
+        "jacket in conduit, lubricant, temperature", "pulls", "counted", "range",
         "10 / 50 / 90%", "spread", "published", "next pull", "own weight",
     )  # fmt: skip
-    parts.append(table(heads, [_row(each) for each in found], numbers={4, 5, 11}))
+    parts.append(table(heads, [_row(each) for each in found], numbers={1, 2, 8}))
     few = [each for each in found if each.next_pull and len(each.pulls) < ENOUGH_PULLS]
     if few:
         parts.append(
@@ -52,10 +52,13 @@ def history_report(name: str, found: Sequence[FrictionHistory]) -> RenderableTyp
 def _row(each: FrictionHistory) -> tuple[str, ...]:
     told = each.next_pull
     return (
-        each.jacket or "-",
-        each.conduit or "-",
-        each.lubricant or "not recorded",
-        each.temperature or "not recorded",
+        ", ".join(
+            (
+                f"{each.jacket or 'jacket not recorded'} in {each.conduit or 'unknown material'}",
+                each.lubricant or "lubricant not recorded",
+                each.temperature or "temperature not recorded",
+            )
+        ),
         str(len(each.pulls)),
         str(each.groups),
         _span(each.low, each.high),

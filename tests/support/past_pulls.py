@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 
-def past_pull(number: int, friction: float = 0.2, **changes: Any) -> dict[str, Any]:
-    """Record ``number``; its one conduit has ``friction``, known to a tenth."""
+def past_pull(
+    number: int, friction: float = 0.2, *, lines: list[dict[str, Any]] | None = None, **changes: Any
+) -> dict[str, Any]:
+    """Record ``number``; its one conduit has ``friction``, known to a tenth, or as in ``lines``."""
     line = {
         "kind": "friction",
         "name": "duct",
@@ -30,6 +32,6 @@ def past_pull(number: int, friction: float = 0.2, **changes: Any) -> dict[str, A
         "bank": "",
         "lubricant": {"product": "water-based gel"},
         "temperature_K": 288.15,
-        "friction": [line],
+        "friction": [line] if lines is None else lines,
         "sha256": {"readings": f"{number:064x}"},
     } | changes

@@ -44,7 +44,7 @@ class RecordPaper(StrEnum):
 
 def record(
     model: ModelFile,
-    log: Annotated[
+    log_file: Annotated[
         Path | None,
         typer.Argument(
             metavar="LOG",
@@ -109,7 +109,7 @@ def record(
         _write_template(read_job(model, run), details_template, units)
         return
     job = read_job(model)
-    if log is None:
+    if log_file is None:
         fix = "name the log, or --details-template FILE.toml for an empty details file"
         raise InputError(Problem("no log of the pull is named", "LOG", fix))
     if pdf is not None:
@@ -117,7 +117,7 @@ def record(
     if append is not None:
         refuse_unconfirmed(job, False, "library entry")
     system = system_of(job, units)
-    made = _record(job, model, log, details, run, feed, tare, fit=fit)
+    made = _record(job, model, log_file, details, run, feed, tare, fit=fit)
     if json:
         from route3d.report.record import record_json
 
