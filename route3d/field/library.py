@@ -233,7 +233,8 @@ def _open(path: str | Path, *, write: bool = False) -> Iterator[sqlite3.Connecti
 
 
 def _connected(file: Path, write: bool) -> sqlite3.Connection:
-    address = f"{file.absolute().as_uri()}?mode={'rwc' if write else 'ro'}"
+    # A reader that may write leaves no file of the log behind; one that may not reads all the same.
+    address = f"{file.absolute().as_uri()}?mode={'rwc' if write else 'rw'}"
     try:
         return _connection(address, reads=not write)
     except sqlite3.OperationalError:
@@ -241,7 +242,7 @@ def _connected(file: Path, write: bool) -> sqlite3.Connection:
         if write or (log.exists() and log.stat().st_size):
             raise
         # In a folder that nothing can be written to SQLite has no place for the index of the log.
-        return _connection(f"{address}&immutable=1", reads=True)
+        return _connection(address.replace("mode=rw", "mode=ro&immutable=1"), reads=True)
 
 
 def _connection(address: str, *, reads: bool) -> sqlite3.Connection:
@@ -249,6 +250,7 @@ def _connection(address: str, *, reads: bool) -> sqlite3.Connection:
     try:
         library.execute("PRAGMA foreign_keys = ON")
         if reads:
+            library.execute("PRAGMA query_only = ON")
             library.execute("BEGIN")
             library.execute("SELECT count(*) FROM sqlite_master").fetchone()
     except sqlite3.DatabaseError:

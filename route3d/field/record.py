@@ -296,13 +296,13 @@ def _departures(
         if not halt.planned:
             why = f" Reason: {literal(halt.why)}." if halt.why else ""
             yield say(f"Stopped at {{}} of cable in, not planned.{why}", (halt.pulled, "length"))
-    last = log.pulled[np.isfinite(log.pulled)]
-    short = pull.path.length - float(last.max()) if len(last) else 0.0
-    if short > _AT_END:
+    places = np.concatenate((log.pulled, [event.pulled for event in log.events]))
+    last = max(places[np.isfinite(places)].tolist(), default=pull.path.length)
+    if last < pull.path.length - _AT_END:
         yield say(
-            "The last reading is at {} of cable in, {} before the end.",
-            (float(last.max()), "length"),
-            (short, "length"),
+            "The log ends at {} of cable in, {} before the end.",
+            (last, "length"),
+            (pull.path.length - last, "length"),
         )
     warmth = details.cable_temperature or details.temperature
     for cable, _ in pull.run.cables.items:

@@ -150,15 +150,15 @@ def _details(document: Document, name: str, system: str) -> Details:
     except ValidationError as error:
         report.add_all(error, PullDetailsEntry)
         raise InputError(report.in_order()) from None
-    kinds = (("reel", "reels", UsedReel), ("stop", "stops", StopNote), ("test", "tests", CableTest),
-             ("departure", "changes", ChangeFromPlan))  # fmt: skip
-    plain = entry.model_dump(exclude={"units", "lubricant", *(key for key, _, _ in kinds)})
-    lists = {
-        name: tuple(kind(**line.model_dump()) for line in getattr(entry, key) if _said(line))
-        for key, name, kind in kinds
-    }
-    lubricant = UsedLubricant(**entry.lubricant.model_dump())
-    return Details(**plain, **lists, lubricant=lubricant)
+    lists = {"lubricant", "reel", "stop", "test", "departure"}
+    return Details(
+        **entry.model_dump(exclude={"units", *lists}),
+        lubricant=UsedLubricant(**entry.lubricant.model_dump()),
+        reels=tuple(UsedReel(**line.model_dump()) for line in entry.reel if _said(line)),
+        stops=tuple(StopNote(**line.model_dump()) for line in entry.stop),
+        tests=tuple(CableTest(**line.model_dump()) for line in entry.test if _said(line)),
+        changes=tuple(ChangeFromPlan(**c.model_dump()) for c in entry.departure if _said(c)),
+    )
 
 
 def _said(line: _Details) -> bool:
