@@ -41,8 +41,9 @@ def library_report(name: str, records: _Records, system: str) -> RenderableType:
         )
         for record in records
     ]
-    heads = ("no.", "date", "job", "run", "fed from", "lubricant", "highest reading",
-             "Stop passed", "friction found")  # fmt: skip
+    heads = (
+        "no.", "date", "job", "run", "fed from", "lubricant", "peak", "above Stop", "friction found",
+    )  # fmt: skip
     body = table(heads, rows, numbers={0, 6})
     return Group(heading(f"Library of past pulls, {name}"), body)
 

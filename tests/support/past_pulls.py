@@ -125,7 +125,7 @@ def write_demos() -> None:
     library.unlink(missing_ok=True)
     job = load(_MODEL)
     for number, (berth, day, duct, riser, warmth) in enumerate(_PULLS):
-        own = replace(job, title=f"Ferry terminal: {berth} charging feeder", banks=())
+        own = replace(job, title=f"Ferry {berth}", banks=())
         log = _DEMOS / f"{number}.json"
         log.write_text(json.dumps(_page_log(own, day, (duct, riser), number)), encoding="utf-8")
         read = read_log(log, own)
