@@ -42,7 +42,8 @@ def library_report(name: str, records: _Records, system: str) -> RenderableType:
         for record in records
     ]
     heads = (
-        "no.", "date", "job", "run", "fed from", "lubricant", "peak", "above Stop", "friction found",
+        "no.", "date", "job", "run", "fed from", "lubricant", "peak", "above Stop",
+        "friction found",
     )  # fmt: skip
     body = table(heads, rows, numbers={0, 6})
     return Group(heading(f"Library of past pulls, {name}"), body)
