@@ -6,7 +6,7 @@ Values come in display units; the labels name them. The same input gives the sam
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
@@ -14,7 +14,7 @@ import numpy as np
 
 from route3d.drawing.axes import Axes, above, steeper, thinned, tick_step, ticks
 from route3d.drawing.labels import LabelRoom, apart
-from route3d.drawing.marks import Box, Line, Mark, written
+from route3d.drawing.marks import Bools, Box, Line, Mark, Ring, Shape, stretches, written
 from route3d.geometry.vectors import Floats
 
 ChartTheme = Mapping[str, str]
@@ -34,6 +34,7 @@ PRINT: ChartTheme = MappingProxyType(
         "faint": "#555555",
         "line": "#d0d0d0",
         "band": "#ececec",
+        "between": "#d7e3f1",
         "series": "#0b5cad",
         "second": "#7a3e9d",
         "limit": "#b3370f",
@@ -45,6 +46,7 @@ _TEXT, _SMALL, _WIDE = 13.0, 12.0, 0.6  # a letter is about 0.6 of its height wi
 _FAR = 2.5
 _TRIED = 9  # places along a panel
 _OVER, _UNDER, _BESIDE = 14.0, 6.0, 6.0  # px about the foot of a line of words that stay free
+_DOT = 2.4  # px, radius of a point
 _EDGE = 0.06  # of the height kept free over and under a curve that does not start from zero
 
 
@@ -60,12 +62,33 @@ class Curve:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Dots:
+    """Points of a panel: ``x``, ``y`` (n,), and which are ``hollow`` (n,)."""
+
+    name: str
+    x: Floats
+    y: Floats
+    hollow: Bools
+    color: str = "ink"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Between:
+    """What lies between ``low`` and ``high`` (n,) over ``x`` (n,), shaded; NaN parts it."""
+
+    x: Floats
+    low: Floats
+    high: Floats
+    color: str = "between"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Panel:
     """One pair of axes; ``limit`` is level, ``share`` its part of the height.
 
     ``level`` is a height that is always in the panel, such as that of grade, with its name. A panel
     ``to_scale`` has heights in the unit of the stations, and its label says how much larger they
-    are drawn.
+    are drawn. ``between`` is under the curves, ``dots`` over them.
     """
 
     label: str
@@ -75,6 +98,8 @@ class Panel:
     from_zero: bool = True
     level: Limit | None = None
     to_scale: bool = False
+    between: tuple[Between, ...] = ()
+    dots: tuple[Dots, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,6 +139,12 @@ def chart_marks(
     marks: list[Mark] = [
         written(_LEFT, top + 22, chart.title, letters, theme["ink"], bold=True),
         *_bands(boxes, chart.bends, head, theme),
+        *(
+            mark
+            for panel, box in zip(chart.panels, boxes, strict=True)
+            for band in panel.between
+            for mark in _shaded(band, box, theme)
+        ),
         *_places(boxes, chart.places, head, theme),
     ]
     for panel, box in zip(chart.panels, boxes, strict=True):
@@ -155,7 +186,9 @@ def _key_row(panel: Panel, box: Axes) -> float:
 
 
 def _y_span(panel: Panel) -> tuple[float, float]:
-    ys = np.concatenate([c.y[np.isfinite(c.y)] for c in panel.curves])
+    each = [c.y for c in (*panel.curves, *panel.dots)]
+    each += [y for b in panel.between for y in (b.low, b.high)]
+    ys = np.concatenate([y[np.isfinite(y)] for y in each])
     low, high = (float(ys.min()), float(ys.max())) if ys.size else (0.0, 1.0)
     if panel.level is not None:
         low, high = min(low, panel.level[0]), max(high, panel.level[0])
@@ -195,9 +228,29 @@ def _panel(panel: Panel, box: Axes, theme: ChartTheme, *, last: bool) -> list[Ma
         limit = math.inf if panel.limit is None or curve.dash else panel.limit[0]
         if (y_values > limit * (1 + 1e-9)).any():
             marks.append(Line(box.place(*above(x, y_values, limit)), theme["limit"], 3.6))
+    for dots in panel.dots:
+        marks += _dotted(dots, box, theme)
     marks += _limit_words(panel, box, theme)
     named = [c for c in panel.curves if c.name]
     return marks + (_key(named, box, theme) if len(named) > 1 else [])
+
+
+def _shaded(band: Between, box: Axes, theme: ChartTheme) -> Iterator[Mark]:
+    """What lies between two lines, in one shape for each unbroken stretch."""
+    for rows in stretches(np.isfinite(band.low) & np.isfinite(band.high)):
+        there = box.place(band.x[rows], band.high[rows])
+        back = box.place(band.x[rows], band.low[rows])[::-1]
+        yield Shape(np.vstack((there, back)), theme[band.color])
+
+
+def _dotted(dots: Dots, box: Axes, theme: ChartTheme) -> Iterator[Mark]:
+    """Each point as a ring; hollow ones show the ground."""
+    color = theme[dots.color]
+    shown = np.isfinite(dots.x) & np.isfinite(dots.y)
+    for (x, y), hollow in zip(
+        box.place(dots.x, dots.y)[shown].tolist(), dots.hollow[shown].tolist(), strict=True
+    ):
+        yield Ring((x, y), _DOT, color, 1.1, theme["ground"] if hollow else color)
 
 
 def _limit_words(panel: Panel, box: Axes, theme: ChartTheme) -> list[Mark]:

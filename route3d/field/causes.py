@@ -15,12 +15,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.field.expected import ExpectedLoad
+from route3d.field.expected import ExpectedLoad, expected_load
 from route3d.field.noise import Noise, log_likelihood
 from route3d.field.readings import Event
 from route3d.geometry.path import ARC
@@ -95,8 +96,8 @@ class Candidate(NamedTuple):
     period: float = math.nan
 
 
-# Standard deviation of each figure before any reading: ratios to the plan, dial steps for the
-# rest; and the odds for all causes of a kind together. Own judgment.
+# Standard deviation of each figure before any reading: ratios to the plan; for the rest dial
+# steps, or half of what the readings are off; and the odds for all causes of a kind. Own judgment.
 _SPREAD = {
     "friction": 0.35, "all friction": 0.35, "bend": 0.5, "rope friction": 0.35, "lubricant": 0.35,
 }  # fmt: skip
@@ -106,24 +107,27 @@ _ODDS = {
     "offset": 0.2, "jump": 0.2, "event": 0.3, "brake": 0.4, "lubricant": 0.2, "pulsing": 0.1,
 }  # fmt: skip
 _LEAST = 0.05  # no friction falls below this share of the plan
-_PERIODS = (1.3, 12.0, 24)  # m, and how many, of a swing that is looked for
-_JUMPS = 48  # places that a jump is looked for at, besides those that were called
+# Periods of a swing that is looked for: the longest (m), at most so many, each half a turn from the
+# next over the whole log.
+_LONGEST, _PERIODS = 12.0, 240
+# A jump is looked for at so many places, and at each reading so near (m) to one that was called.
+_JUMPS, _BESIDE = 48, 3.0
 
 
 @dataclass(frozen=True, eq=False)
 class Trial:
     """The model of a log with every candidate in it, at n readings with ``at`` (n,) m of cable in.
 
-    ``load`` (n,) N as read, tare off; ``rows`` (n,) are their places in ``expected``. Of the q
-    figures, 0 for the plan, the first p go through the pull model: friction of each conduit, of
-    each bend (``bend_of`` (s,) of each segment, 0 for none), of all, rope, reel tension, and one
-    for each of ``events``; ``added`` (n, q - p) are the patterns of the others.
+    ``load`` (n,) N as read, tare off. ``expected`` is worked out at m places, close in bends; a
+    load is a straight line between, which along a straight conduit it is. Of the q figures, 0 for
+    the plan, the first p go through the pull model: friction of each conduit, of each bend
+    (``bend_of`` (s,) of each segment, 0 for none), of all, rope, reel tension, and one for each of
+    ``events``; ``added`` (n, q - p) are the patterns of the others.
     """
 
     expected: ExpectedLoad
     at: Floats
     load: Floats
-    rows: NDArray[np.int64]
     bend_of: NDArray[np.int64]
     events: tuple[Event, ...]
     added: Floats
@@ -140,16 +144,33 @@ class Trial:
         return self.modeled + self.added.shape[1]
 
     def loads(self, x: Floats) -> Floats:
-        """The readings (n, k) N without noise, for figures ``x`` (q, k)."""
-        return np.asarray(self._pulled(x[: self.modeled]) + self.added @ x[self.modeled :])
+        """The readings (n,) N without noise, for figures ``x`` (q,)."""
+        return self.loads_and_slopes(x, ())[0]
 
-    def slopes(self, x: Floats) -> Floats:
-        """Change of the readings (n, q) N per unit of each figure about ``x`` (q,)."""
-        p, scale = self.modeled, np.full(self.modeled, 1e-4)
-        scale[[i for one in self.candidates for i in one.columns if i < p and one.spread > 1]] = 1.0
-        both = x[:p, None] + np.hstack((np.diag(scale), -np.diag(scale)))
-        up, down = np.hsplit(self._pulled(both), 2)
-        return np.hstack(((up - down) / (2.0 * scale), self.added))
+    def loads_and_slopes(self, x: Floats, columns: Sequence[int]) -> tuple[Floats, Floats]:
+        """The readings (n,) N for ``x`` (q,), and their change per unit of each of ``columns``."""
+        p, each = self.modeled, [k for k in columns if k < self.modeled]
+        moved = np.repeat(x[:p, None], 1 + 2 * len(each), axis=1)
+        for i, k in enumerate(each):
+            moved[k, 1 + 2 * i : 3 + 2 * i] += np.array([1.0, -1.0]) * self.trifle[k]
+        made = self._pulled(moved)
+        slopes = np.zeros((len(self.at), len(columns)))
+        for i, k in enumerate(each):
+            slopes[:, columns.index(k)] = made[:, 1 + 2 * i] - made[:, 2 + 2 * i]
+            slopes[:, columns.index(k)] /= 2.0 * self.trifle[k]
+        rest = [i for i, k in enumerate(columns) if k >= p]
+        slopes[:, rest] = self.added[:, [columns[i] - p for i in rest]]
+        return made[:, 0] + self.added @ x[p:], slopes
+
+    @cached_property
+    def trifle(self) -> Floats:
+        """A small change of each figure that goes through the pull model, (p,)."""
+        small = np.ones(self.modeled)
+        for one in self.candidates:
+            for k in one.columns:
+                if k < self.modeled:
+                    small[k] = 1e-3 * one.spread
+        return small
 
     def _pulled(self, x: Floats) -> Floats:
         """The part of the pull model, (n, k) N, for its figures ``x`` (p, k)."""
@@ -170,7 +191,7 @@ class Trial:
                 grown = self._model(np.maximum(ratios + change, _LEAST), rope, reel) - plain
                 since = min(int(np.argmax(after[:, 0])), len(grown) - 1)
                 made = made + after * (grown - grown[since])
-        return np.asarray(made[self.rows])
+        return _between(self.at, told.pulled, made)
 
     def _model(self, ratios: Floats, rope: Floats, reel: Floats) -> Floats:
         """Machine load (m, k) N; ``rope`` (k,) ratios less 1, ``reel`` (k,) N more than planned."""
@@ -181,22 +202,21 @@ class Trial:
 
 
 def trial_of(
-    expected: ExpectedLoad,
+    pull: Pull,
     at: Floats,
     load: Floats,
-    rows: NDArray[np.int64],
     step: float,
     events: Sequence[Event] = (),
     jumps: Sequence[float] = (),
 ) -> Trial:
     """All candidates for readings ``load`` (n,) N at ``at`` (n,) m in order of time.
 
-    ``rows`` (n,) are their places in ``expected``; ``step`` N of the dial; ``jumps`` m are places
-    at which a jump was called.
+    ``step`` N of the dial; ``jumps`` m are places at which a jump was called.
     """
-    pull, length = expected.pull, expected.pull.path.length
-    stretches = conduit_stretches(expected)
+    length = pull.path.length
     bends = bend_stretches(pull)
+    expected = expected_load(pull, _places(length, bends, events))
+    stretches = conduit_stretches(expected)
     walked = expected.track.walked
     numbers = {vertex: i for i, (_, _, _, vertex) in enumerate(bends, 1)}
     bend_of = np.array(
@@ -210,8 +230,9 @@ def trial_of(
     physical = tuple(e for e in inner if e.kind in ("brake", "lubricant"))
     others = _apart([e for e in inner if e.kind not in ("brake", "lubricant", "note")])
     grid = np.linspace(at[0], at[-1], _JUMPS + 2)[1:-1]
-    places = np.unique(np.round(np.concatenate((np.asarray(jumps, np.float64), grid)), 3))
-    periods = np.geomspace(*_PERIODS)
+    called = at[(np.abs(at[:, None] - np.asarray(jumps, np.float64)) < _BESIDE).any(axis=1)]
+    places = np.unique(np.round(np.concatenate((called, grid)), 3))
+    periods = _periods(at)
     turns = 2.0 * math.pi * at[:, None] / periods
     waves = np.stack((np.cos(turns), np.sin(turns)), axis=2).reshape(len(at), -1)
     added = np.hstack(
@@ -223,7 +244,8 @@ def trial_of(
         )
     )
     c, b = len(stretches), len(bends)
-    many = _SPREAD_STEPS * step
+    away = load - np.interp(at, expected.pulled, expected.loads()[:, 0])
+    many = max(_SPREAD_STEPS * step, 0.5 * float(np.abs(away).max()))
 
     def one(
         kind: CauseKind,
@@ -262,7 +284,42 @@ def trial_of(
             pair = (k + 2 * i, k + 2 * i + 1)
             yield one("pulsing", "", pair, among=len(periods), period=period)
 
-    return Trial(expected, at, load, rows, bend_of, physical, added, tuple(all_of()))
+    return Trial(expected, at, load, bend_of, physical, added, tuple(all_of()))
+
+
+# The pull is worked out at so many places in each bend, and this often (m) between.
+_IN_BEND, _APART = 7, 12.0
+
+
+def _places(
+    length: float, bends: Sequence[tuple[str, float, float, int]], events: Sequence[Event]
+) -> Floats:
+    """Where the load is worked out (m,): it is a straight line between, or near enough."""
+    even = np.linspace(0.0, length, max(2, math.ceil(length / _APART) + 1))
+    inside = [np.linspace(start, end, _IN_BEND) for _, start, end, _ in bends]
+    # just before an event and at it, for the load may jump there
+    changed = [e.pulled - back for e in events if 0.1 < e.pulled < length for back in (0.02, 0.0)]
+    places = np.sort(np.concatenate((even, *inside, np.array(changed))))
+    return np.asarray(places[np.append(True, np.diff(places) > 0.01)])
+
+
+def _periods(at: Floats) -> Floats:
+    """The periods (m) that readings at ``at`` (n,) m can show, the longest first."""
+    far = float(at.max() - at.min())
+    gaps = np.abs(np.diff(at))
+    gaps = gaps[gaps > 0]
+    if far < 2.0 * _LONGEST or not len(gaps):
+        return np.zeros(0)
+    slow, fast = 1.0 / _LONGEST, 0.5 / float(np.median(gaps))
+    count = min(_PERIODS, math.ceil(2.0 * far * max(fast - slow, 0.0)))
+    return np.asarray(1.0 / np.linspace(slow, fast, count)) if count else np.zeros(0)
+
+
+def _between(at: Floats, places: Floats, loads: Floats) -> Floats:
+    """Loads (m, k) at ``places`` (m,) taken straight to ``at`` (n,): (n, k)."""
+    i = (np.searchsorted(places, at, side="right") - 1).clip(0, len(places) - 2)
+    t = ((at - places[i]) / (places[i + 1] - places[i]))[:, None]
+    return np.asarray(loads[i] + t * (loads[i + 1] - loads[i]))
 
 
 def conduit_stretches(expected: ExpectedLoad) -> list[tuple[str, float, float]]:
@@ -327,22 +384,20 @@ class _Race:
         columns, spread = self._columns(chosen)
         x = np.zeros(trial.count)
         x[columns] = start[columns]
-        cost, surprise = self._cost(x, columns, spread)
-        slopes = np.zeros((len(trial.at), 0))
+        cost, surprise, slopes = self._cost(x, columns, spread)
         for _ in range(_MOST_STEPS):
-            slopes = self.white @ (trial.slopes(x)[:, columns] * spread)
             move = np.linalg.solve(
                 np.eye(len(columns)) + slopes.T @ slopes, slopes.T @ surprise - x[columns] / spread
             )
             for share in (1.0, 0.5, 0.25, 0.1):
                 there = x.copy()
                 there[columns] += share * move * spread
-                new, after = self._cost(there, columns, spread)
-                if new < cost:
+                new = self._cost(there, columns, spread)
+                if new[0] < cost:
                     break
             else:
                 break
-            gained, x, cost, surprise = cost - new, there, new, after
+            gained, x, (cost, surprise, slopes) = cost - new[0], there, new
             if gained < _ENOUGH:
                 break
         inverse = np.linalg.inv(np.eye(len(columns)) + slopes.T @ slopes)
@@ -354,8 +409,8 @@ class _Race:
         """What each candidate beside a fitted set adds to its evidence, to first order, (all,)."""
         trial = self.trial
         columns, spread = self._columns(fit.chosen)
-        surprise = self.white @ (trial.load - trial.loads(fit.x[:, None])[:, 0])
-        slopes = self.white @ trial.slopes(fit.x)
+        made, slopes = trial.loads_and_slopes(fit.x, range(trial.count))
+        surprise, slopes = self.white @ (trial.load - made), self.white @ slopes
         own = slopes[:, columns] * spread
         inverse = np.linalg.inv(np.eye(len(columns)) + own.T @ own)
         gains = np.full(len(trial.candidates), -math.inf)
@@ -375,11 +430,13 @@ class _Race:
         columns = [k for one in each for k in one.columns]
         return columns, np.array([one.spread for one in each for _ in one.columns])
 
-    def _cost(self, x: Floats, columns: list[int], spread: Floats) -> tuple[float, Floats]:
-        """Minus the log of likelihood and prior, but for constants, and the whitened surprise."""
-        surprise = self.white @ (self.trial.load - self.trial.loads(x[:, None])[:, 0])
+    def _cost(self, x: Floats, columns: list[int], spread: Floats) -> tuple[float, Floats, Floats]:
+        """Minus the log of likelihood and prior, but for constants; the surprise and its slopes."""
+        made, slopes = self.trial.loads_and_slopes(x, columns)
+        surprise = self.white @ (self.trial.load - made)
         before = x[columns] / spread
-        return 0.5 * float(surprise @ surprise + before @ before), surprise
+        cost = 0.5 * float(surprise @ surprise + before @ before)
+        return cost, surprise, self.white @ (slopes * spread)
 
 
 _MOST_STEPS, _ENOUGH = 8, 0.02
@@ -390,17 +447,32 @@ def explain(trial: Trial, usual: Noise) -> tuple[tuple[Explanation, ...], Floats
 
     ``usual`` is the noise expected of such a gauge; what the causes leave says which it was.
     """
-    noise, fit = usual, None
-    for _ in range(2):
-        race = _Race(trial, _whitener(noise, trial.at))
-        fit = _chosen(race)
-        made = trial.loads(fit.x[:, None])[:, 0]
-        noise = noise_of(usual, trial.at, trial.load - made)
+    fit = _chosen(_Race(trial, _whitener(usual, trial.at)))
+    noise = noise_of(usual, trial.at, trial.load - trial.loads(fit.x))
     race = _Race(trial, _whitener(noise, trial.at))
     fit = _chosen(race)
-    made = trial.loads(fit.x[:, None])[:, 0]
+    made = trial.loads(fit.x)
     found = sorted((_told(race, fit, i) for i in fit.chosen), key=lambda e: -e.odds)
-    return tuple(found), made, noise
+    return tuple(_one_swing(found, fit, trial)), made, noise
+
+
+def _one_swing(found: list[Explanation], fit: _Fit, trial: Trial) -> Iterator[Explanation]:
+    """The explanations with all swings, which are harmonics of one, made one: the largest."""
+    swings = [i for i in fit.chosen if trial.candidates[i].kind == "pulsing"]
+    pulsing = [e for e in found if e.causes[0].kind == "pulsing"]
+    x = np.zeros(trial.count)
+    for i in swings:
+        columns = list(trial.candidates[i].columns)
+        x[columns] = fit.x[columns]
+    for one in found:
+        if one not in pulsing:
+            yield one
+        elif one is pulsing[0]:
+            first = one.causes[0]
+            all_of = float(np.ptp(trial.added @ x[trial.modeled :]))
+            grown = all_of / first.size if len(swings) > 1 else 1.0
+            figures = {k: getattr(first, k) * grown for k in ("size", "low", "high", "most")}
+            yield Explanation((replace(first, **figures), *one.causes[1:]), one.odds)
 
 
 def _chosen(race: _Race) -> _Fit:
@@ -473,8 +545,7 @@ def _cause(trial: Trial, fit: _Fit, chosen: int, share: float) -> Cause:
     at = [order.index(k) for k in one.columns]
     without = fit.x.copy()
     without[list(one.columns)] = 0.0
-    both = trial.loads(np.column_stack((fit.x, without)))
-    effect = both[:, 0] - both[:, 1]
+    effect = trial.loads(fit.x) - trial.loads(without)
     most = float(effect[int(np.argmax(np.abs(effect)))])
     if one.kind == "pulsing":
         size = 2.0 * float(np.hypot(*fit.x[list(one.columns)]))

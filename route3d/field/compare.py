@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from route3d.errors import InputError, Problem
 from route3d.field.causes import (
     Cause,
+    CauseKind,
     Explanation,
     bend_stretches,
     conduit_stretches,
@@ -39,7 +40,7 @@ FEWEST = 4
 """Readings that can be compared with a plan; fewer say nothing."""
 MOST = 300
 """Readings that causes are weighed by, evenly spread: more of them say little new."""
-_CALLED = 4000  # readings that departures are looked for in
+_LOOKED = 4000  # readings that departures are looked for in
 _BAND = 600  # places that the band is worked out at; between them it is taken straight
 
 
@@ -120,20 +121,20 @@ def compare_log(plan: Plan, job: Job, log: PullLog) -> Comparison:
         fix = "see why the others do not count: route3d field log"
         raise InputError(Problem(said, where=log.name, fix=fix))
     band = band_at(plan, job, np.where(inside, np.clip(log.pulled, 0.0, length), np.nan))
-    departures = detect(detector(pull, step), _thinned(log, compared, _CALLED))
+    departures = detect(detector(pull, step), _thinned(log, compared, _LOOKED))
     kept = compared & ~nearly_nothing(measured, band.expected, step)
     rows = _every(np.flatnonzero(kept), MOST)
     explanations: tuple[Explanation, ...] = ()
     explained, noise = np.full(len(log), np.nan), usual_noise(step)
     if len(rows) >= FEWEST:
         at = np.clip(log.pulled[rows], 0.0, length)
-        places, back = np.unique(at, return_inverse=True)
-        expected = expected_load(pull, places)
         jumps = [d.start for d in departures if d.kind == "jump"]
-        trial = trial_of(expected, at, measured[rows], back, step, log.events, jumps)
+        trial = trial_of(pull, at, measured[rows], step, log.events, jumps)
         explanations, made, noise = explain(trial, noise)
         explained[rows] = made
-    dropped = tuple(_dropped(d) for d in departures if d.kind == "drop")
+    seen = {cause.kind for found in explanations for cause in found.causes}
+    called = [d for d in departures if d.kind == "drop"]
+    called += [d for d in departures if d.kind == "pulsing" and "pulsing" not in seen][:1]
     return Comparison(
         plan,
         log,
@@ -143,7 +144,7 @@ def compare_log(plan: Plan, job: Job, log: PullLog) -> Comparison:
         explained,
         tuple(_places(plan, log, measured - band.expected, compared)),
         departures,
-        (*dropped, *explanations),
+        (*map(_called, called), *explanations),
         noise,
         step,
     )
@@ -201,10 +202,11 @@ def _thinned(log: PullLog, compared: NDArray[np.bool_], most: int) -> PullLog:
     )  # fmt: skip
 
 
-def _dropped(found: Departure) -> Explanation:
-    cause = Cause(
-        "drop", "", found.start, found.end, found.size, found.size, found.size, found.size, 1.0
-    )
+def _called(found: Departure) -> Explanation:
+    """What was called during the pull and needs no cause but itself."""
+    kind: CauseKind = "drop" if found.kind == "drop" else "pulsing"
+    size = found.size
+    cause = Cause(kind, "", found.start, found.end, size, math.nan, math.nan, size, 1.0)
     return Explanation((cause,), found.evidence)
 
 

@@ -42,8 +42,15 @@ LEAST_STEPS, LEAST_SHARE = 2.0, 0.09
 """The smallest jump that is called: dial steps, and share of the load expected."""
 CLIMB_STEPS, CLIMB_SHARE, CLIMB_OVER = 3.0, 0.15, 8.0
 """A mean difference from the plan, over this many m, that is called: dial steps and share."""
-SWINGS, SWING_EVIDENCE, TURNS = 16, 3.5, 6
-"""Readings looked at for pulsing, their mean squared surprise, and the fewest turns up or down."""
+SWINGS, SWING_EVIDENCE, SWING_MOST, TURNS = 16, 3.5, 9.0, 6
+"""Readings looked at for pulsing, their mean squared surprise where each counts up to so much, and
+the fewest turns up or down."""
+JUMPS, JUMPS_WITHIN, OVER_SWING = 2, 15.0, 1.5
+"""So many jumps within so many m before another, that lead back to where they began, are pulsing; a
+jump in pulsing that is called is so many times the swings."""
+GROSS = 8.0
+"""A surprise of so many standard deviations is kept from the filter until the next reading: two
+alike are a jump at once, one alone is a wild reading."""
 NOTHING = 0.2
 """Share of the load expected below which two readings in a row are a drop to nothing."""
 
@@ -170,7 +177,8 @@ class State(NamedTuple):
     added to ``mean``, ``top`` and ``weight`` (w, 2) the sums of their fits. ``recent`` are the last
     surprises: where, over their standard deviation, and N; ``scale`` is their mean square. ``low``
     counts readings near nothing; ``excess`` N is the mean difference from the plan, ``jumped`` N
-    what was called a jump, ``open`` what is called now.
+    what was called a jump, ``jumps`` the last ones (where, N, and N away from the plan then);
+    ``gross`` a surprise N that waits for the next reading, and where; ``open`` what is called now.
     """
 
     mean: Floats
@@ -185,6 +193,8 @@ class State(NamedTuple):
     low: int = 0
     excess: float = 0.0
     jumped: float = 0.0
+    jumps: tuple[tuple[float, float, float], ...] = ()
+    gross: tuple[float, float] | None = None
     open: tuple[str, ...] = ()
 
 
@@ -215,8 +225,13 @@ class Detector:
             return state, drop
         h = np.array([1.0, 1.0, rate, *slopes])
         total = float(h @ state.cov @ h) + self.noise.rounding
-        state = _fitted(state, at, h, reading - expected, total)
-        state, jump = self._jumped(state, at, expected)
+        away = reading - self.response.planned(at)
+        surprise = reading - expected
+        alike = state.gross is not None and 0.5 < surprise / state.gross[1] < 2.0
+        if alike or abs(surprise) > GROSS * math.sqrt(total):
+            return self._gross(state, at, surprise, total, away, alike=alike)
+        state = _fitted(state._replace(gross=None), at, h, surprise, total)
+        state, jump = self._jumped(state, at, expected, away)
         state, pulsing = _pulsed(state, at)
         state, climb = self._climbed(state, at, reading, gone)
         return state, jump + pulsing + climb
@@ -266,8 +281,22 @@ class Detector:
         evidence = 0.5 * (expected - reading) ** 2 / (self.noise.sigma**2 + self.noise.rounding)
         return state, (Departure("drop", at, at, reading - expected, at, evidence),)
 
+    def _gross(
+        self, state: State, at: float, surprise: float, total: float, away: float, *, alike: bool
+    ) -> tuple[State, tuple[Departure, ...]]:
+        """A surprise far beyond all noise: the second one alike is a jump, the first one waits."""
+        seen = (*state.recent, (at, surprise / math.sqrt(total), surprise))[-SWINGS:]
+        before, state = state.gross, state._replace(recent=seen, gross=(at, surprise))
+        if before is None or not alike:
+            return _pulsed(state, at)
+        mean, cov, size = state.mean.copy(), state.cov.copy(), 0.5 * (surprise + before[1])
+        mean[1] += size
+        cov[1, 1] += total
+        jump = Departure("jump", before[0], at, size, at, 0.5 * size**2 / total)
+        return self._called(state._replace(mean=mean, cov=cov, gross=None), jump, away)
+
     def _jumped(
-        self, state: State, at: float, expected: float
+        self, state: State, at: float, expected: float, away: float
     ) -> tuple[State, tuple[Departure, ...]]:
         """The likeliest jump of late if large and sure enough; from then on it is an offset."""
         both = 0.5 * state.top**2 / state.weight / max(state.scale, 1.0)
@@ -283,8 +312,23 @@ class Detector:
         mean = state.mean + size[k] * way
         cov = state.cov + np.outer(way, way) / state.weight[k, 0]
         jump = Departure("jump", float(state.onset[k]), at, float(size[k]), at, float(evidence[k]))
-        state = state._replace(mean=mean, cov=cov, jumped=state.jumped + jump.size, recent=())
-        return _without_onsets(state), (jump,)
+        return self._called(state._replace(mean=mean, cov=cov), jump, away)
+
+    def _called(
+        self, state: State, jump: Departure, away: float
+    ) -> tuple[State, tuple[Departure, ...]]:
+        """A jump that is taken in as an offset; called, unless it is one of many to and fro."""
+        at, swing = jump.called, float(np.ptp([each[2] for each in state.recent]))
+        near = [each for each in state.jumps if at - each[0] <= JUMPS_WITHIN]
+        state = _without_onsets(state._replace(jumped=state.jumped + jump.size))
+        state = state._replace(jumps=(*near, (at, jump.size, away))[-JUMPS:])
+        if "pulsing" in state.open:
+            return state, ((jump,) if abs(jump.size) > OVER_SWING * swing else ())
+        moved = abs(jump.size) + sum(abs(size) for _, size, _ in near[1:])
+        if len(near) < JUMPS or abs(away - near[0][2]) > 0.5 * moved:
+            return state._replace(recent=()), (jump,)
+        pulsing = Departure("pulsing", near[0][0], at, swing, at, jump.evidence)
+        return state._replace(open=(*state.open, "pulsing")), (pulsing,)
 
     def _climbed(
         self, state: State, at: float, reading: float, gone: float
@@ -302,8 +346,7 @@ class Detector:
         if abs(state.excess) < least:
             return state, ()
         offset = float(state.mean[1]) - state.jumped
-        sure = abs(offset) > 3.0 * math.sqrt(state.cov[1, 1]) and offset / state.excess > 0.5
-        kind: Kind = "offset" if sure else "slow climb"
+        kind: Kind = "offset" if offset / state.excess > 0.5 else "slow climb"
         spread = noise.sigma**2 * noise.reach / CLIMB_OVER + noise.rounding
         evidence = 0.5 * state.excess**2 / spread
         found = Departure(kind, at - CLIMB_OVER, at, state.excess, at, evidence)
@@ -335,7 +378,7 @@ def _pulsed(state: State, at: float) -> tuple[State, tuple[Departure, ...]]:
     if len(state.recent) < SWINGS:
         return state, ()
     places, each, swings = np.array(state.recent).T
-    strength = float(np.mean(each**2))
+    strength = float(np.mean(np.minimum(each**2, SWING_MOST)))
     turns = int(np.count_nonzero(np.diff(np.sign(np.diff(swings)))))
     if "pulsing" in state.open:
         calm = strength < 0.5 * SWING_EVIDENCE

@@ -85,6 +85,8 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("report", "pdf"): (["--draft", "--pdf", "x.pdf"], _pdf),
     ("report", "html"): (["--draft", "--html", "x.html"], _page),
     ("issued", "file"): None,  # read, not written
+    ("field form", "file"): (["--draft", "x.csv"], _plain),
+    ("field log", "csv"): (["LOG", "--csv", "x.csv"], _plain),
     ("field record", "pdf"): (["LOG", "--no-fit", "--draft", "--pdf", "x.pdf"], _pdf),
     ("field record", "details"): None,  # read, not written
     ("field record", "details_template"): None,  # an empty form
@@ -106,9 +108,14 @@ def _commands() -> Iterator[tuple[str, str, str]]:
 PARAMETERS = list(_commands())
 OF_MODELS = [c for c, name, _ in PARAMETERS if name in ("model", "models")]
 RECIPES = {key: FILES.get(key) for key in ((c, n) for c, n, _ in PARAMETERS)}
-MORE = {"reels": _REELS, "compare": ["MODEL"], "field record": ["LOG", "--no-fit"]}
+MORE = {
+    "reels": _REELS,
+    "compare": ["MODEL"],
+    "field log": ["LOG"],
+    "field record": ["LOG", "--no-fit"],
+}
 # Nothing but their files, a page whose data are looked at below, or an answer about formulas.
-_QUIET = {"view", "drawing", "serve", "report", "explain", "issued"}
+_QUIET = {"view", "drawing", "serve", "report", "explain", "issued", "field form"}
 
 
 @pytest.fixture(scope="module")
