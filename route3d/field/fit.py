@@ -20,7 +20,7 @@ of the dial (``field.noise``).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -39,6 +39,8 @@ from route3d.model.job import Job
 from route3d.planning.direction import Candidate
 from route3d.planning.result import evaluate_run
 
+LUBRICATED = ", lubricant "
+"""Between conduit and lubricant in the name of a friction, where the logs name several."""
 FEWEST = 8
 """Readings that a log must have to be fitted."""
 MOST = 160
@@ -48,13 +50,18 @@ FRICTION_BOUNDS = (0.02, 1.5)
 ROPE_SPREAD, BRAKE_SPREAD = 0.2, 0.15
 """How well the friction of the rope is known before, and a brake that the log states: standard
 deviations as a share of the figure (own judgment)."""
+FOOTAGE, FOOTAGE_SPREAD = ("footage offset", "footage scale"), (0.15, 0.005)
+"""How far the footage written may be off, m and as a share (own judgment, standard deviations)."""
+NEAR = 0.2
+"""Footage that is off by more (m) is put right before the fit."""
 REACH, REACH_FACTOR = 3.0, math.e
 """What the reach of the noise is taken to be before, m, and within which factor (own judgment)."""
 ENTANGLED = 0.9
 """Correlation from which two figures are reported as hardly told apart (own judgment)."""
-LEVEL_GAIN, LEVEL_STEPS, MOST_LEVELS = 25.0, 1.5, 8
+LEVEL_GAIN, LEVEL_STEPS, LEVEL_SHARE, MOST_LEVELS = 25.0, 1.5, 0.2, 8
 """A stretch gets its own level where that lowers the sum of squares by this much (5 standard
-deviations) and it is so many dial steps off; at most so many stretches."""
+deviations), it is so many dial steps off, and has no larger share of the readings of its log; at
+most so many stretches."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +90,7 @@ class Unknown:
     def scale(self) -> float:
         """A size of it by which changes are measured."""
         known = self.spread if math.isfinite(self.spread) else 0.0
-        return max(abs(self.planned), known, 1e-3)
+        return max(abs(self.planned), known)
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,6 +103,8 @@ class Stretch:
     rope: int
     reel: int
     tare: int
+    offset: int
+    stretch: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,10 +137,14 @@ class Problem_:
 
     @cached_property
     def before(self) -> tuple[Floats, Floats]:
-        """What each unknown is taken to be before, and one over its variance; 0 for not known."""
+        """What each unknown is taken to be before, and one over its variance.
+
+        Nearly 0 for not known: 100 times its size, so that what no reading shows is a number too.
+        """
         extra = np.zeros(self.levels.shape[1])
         mean = np.concatenate(([u.planned for u in self.unknowns], extra))
-        return mean, np.concatenate(([u.spread**-2 for u in self.unknowns], extra))
+        known = np.concatenate(([u.spread**-2 for u in self.unknowns], extra))
+        return mean, known + (0.01 / self.scale) ** 2
 
     def loads(self, theta: Floats) -> Floats:
         """What the gauges should read, (n, k) N, for unknowns (p, k)."""
@@ -141,6 +154,10 @@ class Problem_:
                 theta[list(part.friction)], theta[part.rope], theta[part.reel]
             )
             out[part.rows] = loads + theta[part.tare]
+            if len(loads) > 1:  # to the first order, for footage is known well
+                at = part.expected.pulled
+                wrong = theta[part.offset] + at[:, None] * theta[part.stretch]
+                out[part.rows] -= wrong * np.gradient(loads, at, axis=0)
         result: Floats = out + self.levels @ theta[len(self.unknowns) :]
         return result
 
@@ -289,7 +306,7 @@ class Solution:
         center, width = self.theta[each], np.sqrt(np.diag(self.covariance))[each]
         low, high = (b[each] for b in self.problem.bounds)
         away = sign * self.quantile * width
-        for _ in range(3):
+        for _ in range(2):
             away = np.clip(center + away, low, high) - center
             drop, _ = self.profile(each, center + away, rounds=3)
             root = np.sqrt(np.maximum(drop, 1e-12))
@@ -346,6 +363,21 @@ class Fit:
             for j in range(i + 1, count)
             if abs(self.correlation[i, j]) > ENTANGLED
         )
+
+    def named(self, name: str) -> list[Estimate]:
+        """The estimates that a person means by a name: of a conduit, "rope", "brake" or "tare"."""
+        kinds = {"rope": "rope friction", "brake": "reel tension", "reel": "reel tension"}
+        kind = kinds.get(name.casefold(), name.casefold())
+        found = [
+            e
+            for e in self.estimates
+            if e.kind == kind or (e.kind == "friction" and name in (e.name, _conduit_part(e.name)))
+        ]
+        if not found:
+            names = ", ".join([*self.frictions, "rope", "brake", "tare"])
+            said = f"nothing that was fitted is named {name!r}"
+            raise InputError(Problem(said, where="--profile", fix=f"name one of: {names}"))
+        return found
 
     def profile(self, estimate: Estimate, points: int = 21) -> tuple[Floats, Floats]:
         """The profile likelihood of one estimate: values, and the drop of the log likelihood."""
@@ -416,38 +448,84 @@ def fit_logs(job: Job, logs: Sequence[PullLog]) -> Fit:
         if (log.run, log.feed) not in known:
             known[log.run, log.feed] = pull_of(job, log)
     candidates = [known[log.run, log.feed] for log in logs]
-    problem, counts = _problem(job, logs, candidates)
-    solution = _solved(problem)
+    problem, counts = _problem(job, logs, candidates, {})
+    theta = _start(problem)
+    solution: Solution | None = None
+    for _ in range(2):  # before and after the stretches that bias the footage are known
+        if off := _footage_off(problem, theta):
+            levels, (problem, counts) = problem.levels, _problem(job, logs, candidates, off)
+            problem = replace(problem, levels=levels)
+            theta[[i for i, u in enumerate(problem.unknowns) if u.kind in FOOTAGE]] = 0.0
+        elif solution is not None:
+            break
+        if solution is None:
+            begun = _with_levels(problem, theta)
+        else:
+            begun = _at_noise(problem, theta, solution.noise)
+        solution = _settled(begun)
+        problem, theta = solution.problem, solution.theta.copy()
+    assert solution is not None
     return _fit(job, logs, candidates, solution, counts)
 
 
+def _footage_off(problem: Problem_, theta: Floats) -> dict[str, tuple[float, float]]:
+    """How far the footage of each log is off, m and share; empty where the places are near enough.
+
+    The load is carried to the right places by its slope, which holds for a short way only.
+    """
+    last = len(problem.unknowns) - 2 * len(problem.blocks)
+    found = {
+        u.name: (-u.planned + theta[last + i], -v.planned + theta[last + n + i])
+        for n in [len(problem.blocks)]
+        for i, (u, v) in enumerate(
+            zip(problem.unknowns[last : last + n], problem.unknowns[last + n :], strict=True)
+        )
+    }
+    moved = [
+        np.abs(theta[part.offset] + part.expected.pulled * theta[part.stretch]).max()
+        for part in problem.stretches
+    ]
+    return found if max(moved) > NEAR else {}
+
+
 def _problem(
-    job: Job, logs: Sequence[PullLog], candidates: Sequence[Candidate]
+    job: Job,
+    logs: Sequence[PullLog],
+    candidates: Sequence[Candidate],
+    off: Mapping[str, tuple[float, float]],
 ) -> tuple[Problem_, tuple[int, int]]:
-    """The readings that count and what is unknown; how many readings there are and are left out."""
+    """The readings that count and what is unknown; how many readings there are and are left out.
+
+    ``off`` m and share is how far the footage of a log is off, as found before.
+    """
     lubricants = [lubricant_of(log) for log in logs]
     several = len(set(lubricants)) > 1
     unknowns: dict[tuple[str, str], Unknown] = {}
     stretches, at, load, blocks, steps = [], [], [], [], []
     total = left_out = start = 0
     for log, candidate, lubricant in zip(logs, candidates, lubricants, strict=True):
-        pull, rope = candidate.pull, candidate.pull.run.rope
+        pull, rope = candidate.planned, candidate.pull.run.rope
         rows = _counting(log, pull.path.length)
         total, left_out = total + int(log.used.sum()), left_out + int(log.used.sum()) - len(rows)
-        pulled, read = log.pulled[rows], log.load[rows]
+        wrong = off.get(log.name, (0.0, 0.0))
+        pulled = log.pulled[rows] - wrong[0] - wrong[1] * log.pulled[rows]
+        # a head beyond either end stands there, one millimeter from the next
+        pulled = np.maximum(pulled, 1e-3 * np.arange(len(rows)))
+        pulled = np.minimum(pulled, pull.path.length - 1e-3 * np.arange(len(rows))[::-1])
+        read = log.load[rows]
         step = dial_step(read, job.allowances.gauge_step)
         changes = [(e.pulled, e.force) for e in log.events if e.kind == "brake"]
         edges = sorted((p, f) for p, f in changes if math.isfinite(p))
         places = np.array([p for p, _ in edges])
-        number = np.searchsorted(places, pulled, side="right")
+        number = np.searchsorted(places, log.pulled[rows], side="right")
         for part in np.unique(number).tolist():
             inside = np.flatnonzero(number == part)
-            expected = expected_load(pull, pulled[inside])
+            expected = expected_load(pull, pulled[inside], closely=False)
             if rope is None:
                 continue  # expected_load has refused it
             keys = []
             for name in expected.conduits:
-                label = f"{name}, {lubricant or 'lubricant not named'}" if several else name
+                label = name + (f"{LUBRICATED}{lubricant or 'not named'}" if several else "")
                 mu = float(expected.friction[expected.conduits.index(name)])
                 keys.append(("friction", label))
                 unknowns.setdefault(keys[-1], Unknown("friction", label, mu, *FRICTION_BOUNDS))
@@ -466,6 +544,9 @@ def _problem(
             unknowns[reel.kind, label] = reel
             tare = Unknown("tare", log.name, log.tare, -20 * step, 20 * step, max(step, 1.0))
             unknowns[tare.kind, tare.name] = tare
+            for kind, spread, known in zip(FOOTAGE, FOOTAGE_SPREAD, wrong, strict=True):
+                place = Unknown(kind, log.name, -known, -10 * spread, 10 * spread, spread)
+                unknowns[kind, log.name] = place
             first = start + int(inside[0])
             stretches.append(
                 (slice(first, first + len(inside)), expected, keys, ropes, label, log.name)
@@ -475,7 +556,7 @@ def _problem(
         blocks.append(slice(start, start + len(rows)))
         steps.append(step)
         start += len(rows)
-    order = ("friction", "rope friction", "reel tension", "tare")
+    order = ("friction", "rope friction", "reel tension", "tare", *FOOTAGE)
     sorted_ = sorted(unknowns.values(), key=lambda u: order.index(u.kind))
     where = {(u.kind, u.name): i for i, u in enumerate(sorted_)}
     parts = tuple(
@@ -485,7 +566,7 @@ def _problem(
             tuple(where[key] for key in keys),
             where[ropes],
             where["reel tension", reel],
-            where["tare", name],
+            *(where[kind, name] for kind in ("tare", *FOOTAGE)),
         )
         for rows, expected, keys, ropes, reel, name in stretches
     )
@@ -530,30 +611,26 @@ def dial_step(load: Floats, marks: float) -> float:
     return least
 
 
-def _solved(problem: Problem_) -> Solution:
-    """Start values, noise and unknowns in turn, and levels where the noise does not explain."""
-    theta = _start(problem)
-    noise = _rough_noise(problem, theta)
-    solution = _at_noise(problem, theta, noise)
-    for _ in range(MOST_LEVELS):
-        found = _worst_level(solution)
-        if found is None:
-            break
-        problem = problem.with_level(*found[:3])
-        theta = np.append(solution.theta, found[3])
-        solution = _at_noise(problem, theta, solution.noise)
-    checked = False
-    for _ in range(MOST_LEVELS):
+def _with_levels(problem: Problem_, theta: Floats) -> Solution:
+    """The fit at a first noise, with a level where that does not explain the readings."""
+    solution = _at_noise(problem, theta, _rough_noise(problem, theta))
+    while found := _worst_level(solution):
+        problem = solution.problem.with_level(*found[:3])
+        solution = _at_noise(problem, np.append(solution.theta, found[3]), solution.noise)
+    return solution
+
+
+def _settled(solution: Solution) -> Solution:
+    """Noise and unknowns in turn, twice, and again after every level still found."""
+    left = 2
+    while left:
         noise = _noise_found(solution)
         solution = _at_noise(solution.problem, solution.theta, noise)
-        found = _worst_level(solution) if solution.problem.levels.shape[1] < MOST_LEVELS else None
-        if found is not None:
+        if found := _worst_level(solution):
             problem = solution.problem.with_level(*found[:3])
             solution = _at_noise(problem, np.append(solution.theta, found[3]), noise)
-        elif checked:
-            break
         else:
-            checked = True
+            left -= 1
     return solution
 
 
@@ -595,8 +672,8 @@ def _least_squares(
         jac=jacobian,
         bounds=(low / scale, high / scale),
         loss=loss,
-        ftol=1e-5 if loss == "linear" else 1e-3,
-        xtol=1e-6,
+        ftol=1e-4 if loss == "linear" else 1e-3,
+        xtol=1e-5,
         gtol=1e-9,
         max_nfev=25,
     )
@@ -657,9 +734,9 @@ def _noise_found(solution: Solution) -> Noise:
         begin,
         method="Nelder-Mead",
         options={
-            "xatol": 0.02,
-            "fatol": 0.01,
-            "maxfev": 80,
+            "xatol": 0.05,
+            "fatol": 0.03,
+            "maxfev": 60,
             "initial_simplex": begin + np.array([[0.0, 0.0], [0.3, 0.0], [0.0, 0.5]]),
         },
     )
@@ -672,6 +749,8 @@ def _worst_level(solution: Solution) -> tuple[int, int, int, float] | None:
     What the unknowns could take of it is taken out first.
     """
     problem, whiten = solution.problem, solution.whiten
+    if problem.levels.shape[1] >= MOST_LEVELS:
+        return None
     design = np.vstack((whiten(solution.slopes), np.diag(np.sqrt(problem.before[1]))))
     basis = np.linalg.qr(design * problem.scale)[0]
     count = len(problem.at)
@@ -691,6 +770,7 @@ def _worst_level(solution: Solution) -> tuple[int, int, int, float] | None:
         gain = level * lift
         gain[np.abs(level) < LEVEL_STEPS * problem.steps[block]] = 0.0
         gain[np.tril_indices(size + 1)] = 0.0
+        gain[np.triu_indices(size + 1, max(int(LEVEL_SHARE * size), 3) + 1)] = 0.0
         i, j = np.unravel_index(int(gain.argmax()), gain.shape)
         if gain[i, j] > LEVEL_GAIN and (best is None or gain[i, j] > best[0]):
             best = (float(gain[i, j]), block, int(i), int(j), float(level[i, j]))
@@ -707,16 +787,18 @@ def _fit(
     solution: Solution,
     counts: tuple[int, int],
 ) -> Fit:
-    problem, count = solution.problem, len(solution.problem.unknowns)
+    problem = solution.problem
+    found = [u for u in problem.unknowns if u.kind not in FOOTAGE]
+    count = len(found)
     ends = solution.intervals(range(count))
     spread = np.sqrt(np.diag(solution.covariance))
-    correlation = (solution.covariance / np.outer(spread, spread))[:count, :count]
+    correlation = (solution.covariance / np.outer(spread, spread))[:, : len(problem.unknowns)]
     half = 0.5 * np.array([max(problem.steps)] * 2) * np.array([1.0, -1.0])
     _, moved = solution.profile(np.array([-1, -1]), np.zeros(2), rounds=6, moved=half)
     rounding = 0.5 * (moved[:count, 0] - moved[:count, 1])
-    priors = tuple(_prior(u, job, candidates) for u in problem.unknowns)
+    priors = tuple(_prior(u, job, candidates) for u in found)
     estimates = []
-    for i, unknown in enumerate(problem.unknowns):
+    for i, unknown in enumerate(found):
         low, high = ends[i].tolist()
         why = _why(i, problem.unknowns, (low, high), priors[i], correlation)
         if why:
@@ -728,7 +810,7 @@ def _fit(
     near = 1e-3 * problem.scale
     at_bound = tuple(
         u.name
-        for i, u in enumerate(problem.unknowns)
+        for i, u in enumerate(found)
         if u.kind == "friction"
         and (
             solution.theta[i] < low_bound[i] + near[i]
@@ -740,11 +822,11 @@ def _fit(
     return Fit(
         job,
         tuple(logs),
-        tuple(c.pull for c in candidates),
+        tuple(c.planned for c in candidates),
         tuple(estimates),
-        tuple(u.planned for u in problem.unknowns),
+        tuple(u.planned for u in found),
         priors,
-        correlation,
+        correlation[:count, :count],
         solution.noise,
         problem.at,
         numbers,
@@ -781,7 +863,12 @@ def _prior(unknown: Unknown, job: Job, candidates: Sequence[Candidate]) -> tuple
 def conduit_named(job: Job, label: str) -> Conduit:
     """The conduit of an estimate's name, which may be followed by its lubricant."""
     known = {c.name: c for run in job.runs for c in run.route.conduits}
-    return known[label] if label in known else known[label.rpartition(", ")[0]]
+    return known[label] if label in known else known[_conduit_part(label)]
+
+
+def _conduit_part(label: str) -> str:
+    """The conduit of a label with its lubricant."""
+    return label.partition(LUBRICATED)[0]
 
 
 def _why(
@@ -800,12 +887,10 @@ def _why(
     others = np.abs(correlation[i]).copy()
     others[i] = 0.0
     other = unknowns[int(others.argmax())]
+    this = named(unknowns[i].kind, unknowns[i].name)
     if others.max() < 0.5:
-        return f"the readings say too little about {named(unknowns[i].kind, unknowns[i].name)}"
-    return (
-        f"this log cannot tell {named(unknowns[i].kind, unknowns[i].name)} "
-        f"from {named(other.kind, other.name)}"
-    )
+        return f"the readings say too little about {this}"
+    return f"this log cannot tell {this} from {named(other.kind, other.name)}"
 
 
 def named(kind: str, name: str) -> str:
@@ -815,4 +900,4 @@ def named(kind: str, name: str) -> str:
         "rope friction": "the friction of the rope",
         "reel tension": "the brake",
         "tare": "the tare of the gauge",
-    }[kind]
+    }.get(kind, "the footage written")

@@ -150,11 +150,12 @@ class HeadTrack:
         return np.array(each).reshape(factors.shape)
 
 
-def head_track(pull: Pull, heads: Floats) -> HeadTrack:
+def head_track(pull: Pull, heads: Floats, *, closely: bool = True) -> HeadTrack:
     """The track of a pull with its heads at stations ``heads`` (m,) m, in pulling order.
 
     Bends are looked at as closely as in the pull itself; along straights tension is a straight
-    line, and only its ends count. A head at a turn without length stands behind it.
+    line, and only its ends count. A head at a turn without length stands behind it. Who asks for
+    machine loads alone needs no more joints than heads and ends: ``closely`` false.
 
     Parameters
     ----------
@@ -181,7 +182,7 @@ def head_track(pull: Pull, heads: Floats) -> HeadTrack:
         raise ValueError(f"run {pull.run.name!r} has no rope, so no head to follow")
     course = pull.course
     inside_bends = course.fine.stations[:-1][course.fine.kind == ARC]
-    cut = pull.path.split(np.concatenate((heads, inside_bends)))
+    cut = pull.path.split(np.concatenate((heads, inside_bends)) if closely else heads)
     owners = _owners(cut, course.fine)
     friction = (course.friction * course.weight_factor)[owners]
     on_sheave = course.on_sheave[owners]

@@ -30,7 +30,8 @@ def test_generator_and_pull_model_agree(truth: Truth) -> None:
     assert pull.feed_name == truth.feed
     assert pull.path.length == pytest.approx(truth.length, rel=1e-9)
     at = np.linspace(0.0, truth.length, 61)
-    expected = expected_load(pull, at)
+    expected, quick = expected_load(pull, at), expected_load(pull, at, closely=False)
+    assert quick.loads() == pytest.approx(expected.loads(), rel=1e-8)
     for reel, rope, factor in ((1.0, 1.0, [1, 1, 1]), (1.6, 0.7, [0.8, 1.5, 1.2])):
         friction = {
             name: mu * f for (name, mu), f in zip(truth.friction.items(), factor, strict=False)

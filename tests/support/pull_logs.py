@@ -420,3 +420,18 @@ def job_of(truth: Truth):  # type: ignore[no-untyped-def]
         reel=reel,
     )
     return Job("Quay feeder", "SI", (run,))
+
+
+def conduit_cover(truth: Truth, pulled: Floats) -> dict[str, float]:
+    """The share of each conduit's length that the head had readings in, within 3 m of one."""
+    lengths, read = dict.fromkeys(truth.friction, 0.0), dict.fromkeys(truth.friction, 0.0)
+    at = 0.0
+    for piece in _line(truth.points, truth.radii):
+        leg = piece.number - 1 if piece.is_arc and truth.against else piece.number
+        name = truth.conduits[leg]
+        middles = at + (np.arange(200) + 0.5) * piece.length / 200
+        near = np.abs(middles[:, None] - pulled[None, :]).min(axis=1) < 3.0
+        lengths[name] += piece.length
+        read[name] += piece.length * float(near.mean())
+        at += piece.length
+    return {name: read[name] / lengths[name] for name in lengths}

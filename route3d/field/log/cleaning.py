@@ -74,7 +74,7 @@ _STANDS_S, _STANDS = 5.0, 3.0
 _SPARSE = 1.0
 # The same reading for so many rows is doubtful once the plan changes by so many dial steps, or once
 # it lasts so many times as long as such runs did before while the plan changes by half of that.
-_SAME_ROWS, _SAME_STEPS, _SAME_LONGER = 5, 3.0, 12.0
+_SAME_ROWS, _SAME_STEPS, _SAME_LONGER = 6, 4.0, 12.0
 # A spike: closer rows than this (m), off by so many dial steps and this share of its neighbors.
 _DENSE, _SPIKE_STEPS, _SPIKE_SHARE = 0.5, 5.0, 0.5
 _TARE_ROWS = 1000
@@ -190,7 +190,9 @@ class Cleaner:
         time = self.clock.of(row) if late else self.clock.now
         if math.isnan(row.time):
             time = NAN
-        if late:
+        if math.isnan(row.load) and math.isnan(row.time) and not row.troubles:
+            place = self.counter.written(row)  # a line of a form that was left empty
+        elif late:
             place = self.counter.written(row)
             flags.append("out of order")
         elif self._repeats(row):
@@ -556,6 +558,8 @@ class _Motion:
             self._first = place
             self._advanced = (place, time)
             self.state = "before" if place <= FIRST_MOVE else "moving"
+            if self.state == "moving":  # a log that begins in the middle of a pull
+                return []
         if self.state == "before":
             return self._before(row, place, time)
         if self.state == "standing":
@@ -592,8 +596,8 @@ class _Motion:
         if not math.isnan(time - then) and not sparse:
             self._grace.append(row.line)
             usual = (self._usual, self.cleaner.clock.usual)
-            waits = (_STANDS * usual[0], 2.0 * usual[1])
-            if time - then <= max(_STANDS_S, *(w for w in waits if not math.isnan(w))):
+            waits = (_STANDS_S, _STANDS * usual[0], 2.0 * usual[1])
+            if time - then <= max(w for w in waits if not math.isnan(w)):
                 return self._first_move(place)
         self.cleaner.amend([x for x in self._grace if x != row.line], "at standstill")
         self._grace.clear()

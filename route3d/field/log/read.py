@@ -149,6 +149,9 @@ def _of_table(
             decisions.note("empty rows", "Empty rows were passed over.", line.line)
         else:
             full.append(line)
+        if line.last:
+            said = "A quoted note over several lines was read as one row."
+            decisions.note("several lines", said, line.line, line.last)
     start = table_start(full, asked, units, str(file))
     columns = start.columns
     for line in full[: start.above]:

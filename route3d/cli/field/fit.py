@@ -1,0 +1,92 @@
+"""``route3d field fit``: friction, reel tension and tare found from logs of pulls."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from route3d.cli.common import (
+    JsonOption,
+    ModelFile,
+    RunOption,
+    UnitsOption,
+    option,
+    read_job,
+    show,
+    system_of,
+    write_json,
+)
+from route3d.cli.field.log import DecimalOption, FeedOption, MapOption, TareOption, force_of
+from route3d.errors import InputError, Problem
+
+
+def fit(
+    model: ModelFile,
+    logs: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="LOG...",
+            help="Logs of pulls of this model: CSV, XLSX, the log of the page, or a filled-in form; "
+            "- reads standard input.",
+            show_default=False,
+        ),
+    ],
+    run: RunOption = None,
+    feed: FeedOption = None,
+    column: MapOption = None,
+    decimal: DecimalOption = None,
+    tare: TareOption = None,
+    profile: Annotated[
+        list[str] | None,
+        option(
+            "NAME",
+            'Profile likelihood of a conduit, "rope", "brake" or "tare". Repeatable.',
+            flag="--profile",
+        ),
+    ] = None,
+    json: JsonOption = False,
+    units: UnitsOption = None,
+) -> None:
+    """Friction found from the readings of pulls.
+
+    Fits the friction of each conduit, and of each lubricant if the logs name more than one, with
+    the reel tension and the tare of each log, through the full pull model: rope, sheaves and gears
+    included. Logs of one job share their friction. Intervals allow for readings that are correlated
+    and rounded. What the logs cannot tell apart is reported and not answered.
+
+    The model file is not changed.
+
+    Example: route3d field fit models/riser_duct_bank.toml pull.csv
+    """
+    from route3d.field.fit import fit_logs
+    from route3d.field.log.read import read_log
+    from route3d.report.field_fit import fit_data, fit_report
+
+    job = read_job(model)
+    system = system_of(job, units)
+    if len(set(map(str, logs))) < len(logs):
+        said = "a log is given twice; its readings would count twice"
+        raise InputError(Problem(said, where="LOG", fix="give every log once"))
+    read = [
+        read_log(
+            log,
+            job,
+            run=run,
+            feed=feed,
+            mapping=column or (),
+            units=None if units is None else units.value,
+            decimal=None if decimal is None else decimal.value,
+            tare=force_of(tare, system, "--tare"),
+            data=sys.stdin.buffer.read() if str(log) == "-" else None,
+        )
+        for log in logs
+    ]
+    found = fit_logs(job, read)
+    asked = [e for name in profile or () for e in found.named(name)]
+    if json:
+        write_json(fit_data(found, asked))
+    else:
+        show(fit_report(found, system, asked))
