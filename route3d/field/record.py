@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from route3d.field.compare import band_at
+from route3d.field.compare import Comparison, band_at
 from route3d.field.details import Details
 from route3d.field.estimate import Estimate
 from route3d.field.history import UNNAMED
@@ -85,7 +85,8 @@ class PullRecord:
     ``load`` N is the reading less the tare; ``expected``, ``caution`` and ``stop`` N are the plan's
     there, NaN where the cable in is not known. ``above`` is "stop", "caution" or "" and
     ``believed`` whether the gauge can be believed. ``peak`` is the number of the highest load that
-    can be, None without one. ``departures`` are those that the readings and the log show.
+    can be, None without one. ``departures`` are those that the readings and the log show, and
+    ``comparison`` what explains them, None where too few readings can be compared.
     """
 
     job: Job
@@ -104,6 +105,7 @@ class PullRecord:
     friction_note: str
     departures: tuple[Phrase, ...]
     hashes: Hashes
+    comparison: Comparison | None = None
 
     @property
     def stop_passed(self) -> bool:
@@ -168,11 +170,12 @@ def record_of(
     hashes: tuple[str, str, str, str],
     friction: tuple[Estimate, ...] = (),
     friction_note: str = "",
+    comparison: Comparison | None = None,
 ) -> PullRecord:
     """The record of a log, of the plan of its run and feed end.
 
     ``hashes`` are those of model, plan, log and details. ``friction`` is what a fit found, and
-    ``friction_note`` why there is none.
+    ``friction_note`` why there is none; ``comparison`` is that of the log with the plan.
     """
     load = log.load - log.tare
     expected, caution, stop = _planned(job, plan, log)
@@ -190,6 +193,7 @@ def record_of(
         friction, friction_note,
         tuple(_departures(plan, log, details, load, stop, above, believed, halts, sheet)),
         Hashes(model, sheet, file, notes, readings_hash(log)),
+        comparison,
     )  # fmt: skip
 
 

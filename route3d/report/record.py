@@ -15,11 +15,9 @@ import numpy as np
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from route3d.drawing import svg
-from route3d.drawing.charts import Chart, Curve, Panel, chart_marks
+from route3d.drawing.field_compare import compare_svg
 from route3d.field.estimate import Estimate
 from route3d.field.record import PullRecord, record_data
-from route3d.geometry.vectors import Floats
 from route3d.model.examples import example_banner
 from route3d.modelfile.pull_details import TESTS, WHEN
 from route3d.report.block import Block, minutes
@@ -33,10 +31,11 @@ from route3d.report.document import (
     Verdict,
     Words,
 )
+from route3d.report.field_compare import explanation_lines
 from route3d.report.issue import Issue
 from route3d.report.json_result import job_data
 from route3d.report.layout import heading, paragraph, severity_style, table
-from route3d.units import convert, render, show, unit_label
+from route3d.units import render, show
 
 BLANK = "_" * 14
 """What is not known, to be filled in by hand."""
@@ -48,7 +47,6 @@ NEVER = (
     "The record tells what was read and written down. It does not say that the cable is sound, and "
     "does not replace the tests after the pull."
 )
-_WIDE, _HIGH = 760, 300
 _PULL, _REELS, _CONDITIONS = "Pull", "Reels and cable ends", "Lubricant, brake, temperature"
 _STOPS, _FRICTION, _TESTS = (
     "Stops and restarts",
@@ -105,7 +103,8 @@ def record_document(record: PullRecord, issue: Issue) -> Document:
         parts.append(Heading(block.title))
         if block.words:
             parts.append(Words(block.words, bullets=len(block.words) > 1))
-        if block.title == READINGS and (chart := readings_chart(record, system)):
+        if block.title == READINGS and record.comparison is not None:
+            chart = compare_svg(record.job, record.comparison, system)
             parts.append(Figures(((chart, "", 1.0),)))
         if block.rows:
             blank = any(BLANK in row for row in block.rows)
@@ -161,11 +160,11 @@ def record_blocks(record: PullRecord, system: str) -> Iterator[Block]:
     yield _pull_block(record, system)
     yield _reels_block(record, system)
     yield _conditions_block(record, system)
-    yield _readings_block(record, system)
     yield _stops_block(record, system)
     yield _friction_block(record, system)
     yield _tests_block(record)
     yield _departures_block(record, system)
+    yield _readings_block(record, system)
     yield _log_block(record)
     yield _hashes_block(record)
 
@@ -309,44 +308,6 @@ def _reading_row(record: PullRecord, i: int, system: str) -> tuple[str, ...]:
     )
 
 
-def readings_chart(record: PullRecord, system: str) -> str:
-    """Readings over cable in with Expected, Caution and Stop, as SVG; empty without a reading."""
-    pulled = record.log.pulled
-    rows = np.flatnonzero(np.isfinite(pulled) & np.isfinite(record.load) & record.believed)
-    rows = rows[np.argsort(pulled[rows], kind="stable")]
-    if len(rows) < 2:
-        return ""
-    moving = rows[[not record.log.flags[i] for i in rows]]
-    gauge = record.plan.gauge
-    top = 1.6 * max(float(record.load[rows].max()), max(row.expected for row in gauge))
-    planned = _scaled(np.array([row.pulled for row in gauge]), "length", system)
-    curves = [
-        Curve("expected", planned, _scaled([r.expected for r in gauge], "force", system), "ink"),
-        *(
-            Curve(name, planned, _scaled(np.where(low, values, np.nan), "force", system), ink, dash)
-            for name, values, ink, dash in (
-                ("Caution", np.array([r.caution for r in gauge]), "second", "7 4"),
-                ("Stop", np.array([r.stop for r in gauge]), "limit", "2 3"),
-            )
-            if (low := values < 3 * top).any()
-        ),
-        Curve(
-            "reading",
-            _scaled(pulled[moving], "length", system),
-            _scaled(record.load[moving], "force", system),
-            "series",
-        ),
-    ]
-    label = f"load at the machine, {unit_label('force', system)}"
-    chart = Chart((Panel(label, tuple(curves)),), f"cable in, {unit_label('length', system)}")
-    return svg.document(chart_marks(chart, (_WIDE, _HIGH)), (_WIDE, _HIGH), title=READINGS)
-
-
-def _scaled(values: Sequence[float] | Floats, quantity: str, system: str) -> Floats:
-    """SI values (n,) in the unit shown; every unit here is a plain factor."""
-    return np.asarray(values, dtype=np.float64) * convert(1.0, quantity, system)
-
-
 # --- what happened, was found and was written -----------------------------------------------------
 
 
@@ -434,8 +395,11 @@ def _departures_block(record: PullRecord, system: str) -> Block:
     rows = written or ((BLANK, BLANK, BLANK),)
     words = found or ("The log shows no departure from the plan.",)
     heads = ("written down: what", "why", "agreed by")
-    remarks = (f"Remarks: {record.details.remarks}",) if record.details.remarks else ()
-    return Block(_DEPARTURES, words, heads, rows, notes=remarks)
+    notes = [f"Remarks: {record.details.remarks}"] if record.details.remarks else []
+    if record.comparison is not None:
+        explained = " ".join(" ".join(explanation_lines(record.comparison, system)).split())
+        notes.append(f"What explains the readings, most likely first: {explained}")
+    return Block(_DEPARTURES, words, heads, rows, notes=tuple(notes))
 
 
 def _log_block(record: PullRecord) -> Block:

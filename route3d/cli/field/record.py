@@ -26,13 +26,23 @@ from route3d.cli.common import (
     system_of,
     write_json,
 )
+from route3d.cli.field.log import (
+    DecimalOption,
+    FeedOption,
+    MapOption,
+    SheetOption,
+    TareOption,
+    force_of,
+)
 from route3d.errors import InputError, Problem
 
 if TYPE_CHECKING:
+    from route3d.field.compare import Comparison
     from route3d.field.estimate import Estimate
     from route3d.field.readings import PullLog
     from route3d.field.record import PullRecord
     from route3d.model.job import Job
+    from route3d.planning.pull_plan.plan import Plan
 
 
 class RecordPaper(StrEnum):
@@ -69,12 +79,11 @@ def record(
         bool, typer.Option("--force", help="Replace a record of the same readings in the library.")
     ] = False,
     run: RunOption = None,
-    feed: Annotated[
-        str | None, option("END", "Feed end. Default: as written in the log, else the plan's.")
-    ] = None,
-    tare: Annotated[
-        str | None, option("FORCE", "Gauge reading without load. Default: as read at rest.")
-    ] = None,
+    feed: FeedOption = None,
+    column: MapOption = None,
+    decimal: DecimalOption = None,
+    tare: TareOption = None,
+    sheet: SheetOption = None,
     fit: Annotated[
         bool, typer.Option("--fit/--no-fit", help="Fit friction to the readings.")
     ] = True,
@@ -101,6 +110,7 @@ def record(
 
     Example: route3d field record feeder.toml F1.csv --details F1-details.toml --pdf F1-record.pdf
     """
+    from route3d.field.log.read import read_log
     from route3d.report.draft import refuse_unconfirmed
 
     refuse_suffix("--pdf", pdf, ".pdf")
@@ -117,7 +127,18 @@ def record(
     if append is not None:
         refuse_unconfirmed(job, False, "library entry")
     system = system_of(job, units)
-    made = _record(job, model, log_file, details, run, feed, tare, fit=fit)
+    read = read_log(
+        log_file,
+        job,
+        run=run,
+        feed=feed,
+        mapping=column or (),
+        units=None if units is None else units.value,
+        decimal=None if decimal is None else decimal.value,
+        tare=force_of(tare, system, "--tare"),
+        sheet=sheet,
+    )
+    made = _record(job, model, log_file, read, details, fit=fit)
     if json:
         from route3d.report.record import record_json
 
@@ -152,29 +173,17 @@ def _write_template(job: Job, path: Path, units: Units | None) -> None:
 
 
 def _record(
-    job: Job,
-    model: Path,
-    log: Path,
-    details: Path | None,
-    run: str | None,
-    feed: str | None,
-    tare: str | None,
-    *,
-    fit: bool,
+    job: Job, model: Path, log: Path, read: PullLog, details: Path | None, *, fit: bool
 ) -> PullRecord:
     """The record of the files named; InputError for what is wrong in them."""
     from dataclasses import replace
 
     from route3d.api import plan
     from route3d.field.details import Details
-    from route3d.field.log.read import read_log
     from route3d.field.record import record_of
     from route3d.modelfile.pull_details import details_of_log, read_details
     from route3d.report.issue import issue_of
-    from route3d.units import amount
 
-    rest = None if tare is None else amount(tare, "force", "--tare")
-    read = read_log(log, job, run=run, feed=feed, tare=rest)
     own = replace(job, runs=(job.run(read.run),))
     made = plan(own, feed=read.feed or None).plans[0]
     told = details_of_log(dict(read.details).get("details"), str(log), job.units)
@@ -189,7 +198,18 @@ def _record(
         hashes=(*hashes, "" if details is None else _sha256(details)),
         friction=friction,
         friction_note=why,
+        comparison=_compared(own, made, read),
     )
+
+
+def _compared(job: Job, plan: Plan, log: PullLog) -> Comparison | None:
+    """The log against the plan; None where too few readings can be compared."""
+    from route3d.field.compare import compare_log
+
+    try:
+        return compare_log(plan, job, log)
+    except InputError:
+        return None
 
 
 def _fitted(job: Job, log: PullLog) -> tuple[tuple[Estimate, ...], str]:
