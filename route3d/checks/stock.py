@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from route3d.checks.finding import Finding, in_words
-from route3d.model.conduit import Conduit
+from route3d.model.conduit import ENOUGH_PULLS, Conduit
 from route3d.model.origin import FIGURE_NAMES, Figures, as_shown, from_tables
 from route3d.model.run import Run
 from route3d.phrase import Phrase, literal, say
@@ -31,7 +31,7 @@ def check_stock(run: Run) -> tuple[Finding, ...]:
     tuple of Finding
         One for each cable, rope, machine and conduit that has such values; cautions for estimates
         and figures of low confidence, notes for derived and remembered ones. Published friction is
-        always a caution.
+        always a caution; friction learned from fewer than five past pulls too.
     """
     machines = {run.machine, *(end.machine for end in run.ends)}
     records = [
@@ -87,6 +87,8 @@ def _listed(figures: Figures) -> Phrase:
 
 
 def _friction(conduit: Conduit) -> Iterator[Finding]:
+    if conduit.friction_pulls is not None:
+        yield _learned(conduit, conduit.friction_pulls)
     for key, fact in from_tables(conduit):
         if key != "friction":
             continue
@@ -100,3 +102,28 @@ def _friction(conduit: Conduit) -> Iterator[Finding]:
         )
         place = f"conduit {conduit.name}"
         yield in_words("friction from a table", "caution", place, fix, str(fact.source))
+
+
+def _learned(conduit: Conduit, pulls: int) -> Finding:
+    few = pulls < ENOUGH_PULLS
+    advice = (
+        f"few past pulls: friction is mostly the published range. Record {ENOUGH_PULLS} pulls or "
+        "more, or confirm it with the lubricant maker"
+        if few
+        else "friction is learned from past pulls: check that cable, lubricant and conduit are "
+        "like theirs"
+    )
+    fix = say(
+        f"{advice}. Used: {{}} ({{}} to {{}}), {literal(conduit.friction_source)}",
+        (conduit.friction, "factor"),
+        (conduit.lowest_friction, "ratio"),
+        (conduit.highest_friction, "ratio"),
+    )
+    place = f"conduit {conduit.name}"
+    return in_words(
+        "friction from past pulls",
+        "caution" if few else "note",
+        place,
+        fix,
+        conduit.friction_source,
+    )

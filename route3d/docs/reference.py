@@ -92,13 +92,15 @@ def _references(field: Node) -> Iterator[tuple[str, str]]:
 def _table(node: Node, schema: Node) -> list[str]:
     lines = ["| key | value | default | meaning |", "|---|---|---|---|"]
     required = node.get("required", ())
-    without_stock = [k for way in node.get("anyOf", ()) for k in way["required"] if k != "stock"]
+    ways = [way["required"] for way in node.get("anyOf", ())]
+    filling = [keys[0] for keys in ways if keys in (["stock"], ["history"])]
+    filled = [key for keys in ways if keys[0] not in filling for key in keys]
     fields = dict(node["properties"])
     mark = fields.pop(MARK)  # every table may have it: told once, at the end of the top level
     for key, field in (*fields.items(), *([(MARK, mark)] if node is schema else [])):
         default = "**required**" if key in required else _default(field, schema)
-        if key in without_stock:
-            default = "**required** without `stock`"
+        if key in filled:
+            default = "**required** without " + " or ".join(f"`{name}`" for name in filling)
         cells = (f"`{key}`", _value(field), default, _escaped(field.get("description", "")))
         lines.append("| " + " | ".join(cells) + " |")
     return [*lines, ""]

@@ -120,7 +120,7 @@ def compare_log(plan: Plan, job: Job, log: PullLog) -> Comparison:
         said = f"only {int(compared.sum())} readings of {log.name} can be compared with the plan"
         fix = "see why the others do not count: route3d field log"
         raise InputError(Problem(said, where=log.name, fix=fix))
-    band = _band_at(plan, job, np.where(inside, np.clip(log.pulled, 0.0, length), np.nan))
+    band = band_at(plan, job, np.where(inside, np.clip(log.pulled, 0.0, length), np.nan))
     departures = detect(detector(pull, step), _thinned(log, compared, _LOOKED))
     kept = compared & ~nearly_nothing(measured, band.expected, step)
     rows = _every(np.flatnonzero(kept), MOST)
@@ -150,7 +150,7 @@ def compare_log(plan: Plan, job: Job, log: PullLog) -> Comparison:
     )
 
 
-def _band_at(plan: Plan, job: Job, pulled: Floats) -> GaugeBand:
+def band_at(plan: Plan, job: Job, pulled: Floats) -> GaugeBand:
     """The gauge's band at each of ``pulled`` (n,) m, NaN where there is none.
 
     At every footage itself where there are at most so many, else closely between.

@@ -17,6 +17,8 @@ from route3d.units import amount
 # lubricant and a fifth more on a bad day (common practice, no source).
 LOW_FRICTION = 0.5
 HIGH_FRICTION = 1.2
+ENOUGH_PULLS = 5
+"""With fewer past pulls the published range weighs as much as they do, or more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,8 @@ class Conduit:
         Bounds of the coefficient. Default: 0.5 and 1.2 times it (practice).
     friction_source : str
         Who says so.
+    friction_pulls : int, optional
+        How many of one's own past pulls it was learned from; None where it was not.
     stock : str
         Name of its stock entry; empty where it was not named.
     tables : tuple of (str, Fact)
@@ -73,6 +77,7 @@ class Conduit:
     friction_low: float | None = None
     friction_high: float | None = None
     friction_source: str = ""
+    friction_pulls: int | None = None
     stock: str = field(default="", compare=False)
     tables: Figures = field(default=(), compare=False)
 

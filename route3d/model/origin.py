@@ -11,9 +11,10 @@ from route3d.standards.source import Fact, Source
 Figures: TypeAlias = tuple[tuple[str, Fact], ...]
 """Figures of a record that a table gave, by their keys in the model file."""
 
-OriginKind = Literal["given", "example", "table", "default", "assumed"]
-"""Typed in the file; typed there but marked as an example; from a built-in table; the documented
-default of a key that was left out; assumed because nothing better is known."""
+OriginKind = Literal["given", "example", "table", "history", "default", "assumed"]
+"""Typed in the file; typed there but marked as an example; from a built-in table; learned from
+one's own past pulls; the documented default of a key that was left out; assumed because nothing
+better is known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +23,7 @@ class Origin:
 
     Parameters
     ----------
-    kind : {"given", "example", "table", "default", "assumed"}
+    kind : {"given", "example", "table", "history", "default", "assumed"}
         See ``OriginKind``.
     source : Source, optional
         The publication of a figure from a table, with its status.

@@ -81,7 +81,7 @@ def build_job(
     practice = _build_practice(parts.practice, report)
     if practice is None:
         return None
-    stock = _build_stock(parts, report, practice)
+    stock = _build_stock(parts, report, practice, folder)
     north = math.degrees(parts.site.declination)
     runs = [_build_run(i, entry, stock, north, report) for i, entry in parts.run.items()]
     whole = tuple(run for run in runs if run is not None)
@@ -145,7 +145,7 @@ def _build_practice(entry: PracticeEntry, report: Collector) -> Practice | None:
     return Practice(**given, rules=rules, edition=edition, rules_assumed=entry.rules is None)
 
 
-def _build_stock(parts: Parts, report: Collector, practice: Practice) -> _Stock:
+def _build_stock(parts: Parts, report: Collector, practice: Practice, folder: Path) -> _Stock:
     named = parts.named
 
     def each(kind: str, build: Any) -> dict[str, Any]:
@@ -154,7 +154,7 @@ def _build_stock(parts: Parts, report: Collector, practice: Practice) -> _Stock:
 
     cables = each("cable", build_cable)
     jackets = tuple(dict.fromkeys(c.jacket for c in cables.values() if c.jacket))
-    conduit = partial(build_conduit, rules=practice.rule_set, jackets=jackets)
+    conduit = partial(build_conduit, rules=practice.rule_set, jackets=jackets, folder=folder)
     return {
         "cable": cables,
         "conduit": each("conduit", conduit),

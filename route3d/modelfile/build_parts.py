@@ -6,20 +6,24 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from route3d.errors import InputError
 from route3d.model import Cable, Conductor, Conduit, Rope
 from route3d.model.origin import Figures
 from route3d.modelfile.fields import brief
 from route3d.modelfile.problems import Collector
 from route3d.modelfile.toml_positions import KeyPath
+from route3d.standards.friction import DRY
 from route3d.standards.source import Fact
 
 if TYPE_CHECKING:
-    from route3d.modelfile.entries import CableEntry, ConduitEntry, RopeEntry
+    from route3d.field.history import LearnedFriction
+    from route3d.modelfile.entries import CableEntry, ConduitEntry, FrictionEntry, RopeEntry
     from route3d.standards.conduits import ConduitSize
     from route3d.standards.rules import RuleSet
-    from route3d.standards.stock import CableStock
+    from route3d.standards.stock import CableStock, FrictionStock
 
 
 def build_cable(name: str, entry: CableEntry, report: Collector) -> Cable | None:
@@ -176,35 +180,46 @@ class _Figures:
         return fact.value
 
 
+@dataclass(frozen=True, slots=True)
+class _FrictionSought:
+    """What friction is looked up with: ``jackets`` of the cables, ``folder`` of the file."""
+
+    jackets: tuple[str, ...]
+    folder: Path
+
+
 def build_conduit(
     name: str,
     entry: ConduitEntry,
     report: Collector,
     rules: RuleSet,
     jackets: Iterable[str] = (),
+    folder: Path = Path(),
 ) -> Conduit | None:
     """A Conduit from plain dimensions or the stock tables; None where a problem was reported.
 
-    The least radius of a field bend is that of the ``rules``. ``jackets`` are those of the cables.
+    The least radius of a field bend is that of the ``rules``. ``jackets`` are those of the cables,
+    and ``folder`` is where a library of past pulls is looked for.
     """
+    sought = _FrictionSought(tuple(jackets), folder)
     if entry.stock is not None:
-        return _conduit_by_name(name, entry, report, rules, jackets)
+        return _conduit_by_name(name, entry, report, rules, sought)
     if entry.type is not None and entry.material is not None:
         fix = f"remove material: type {entry.type} defines it"
         report.add(("conduit", name, "material"), "material is for plain dimensions only", fix)
         return None
     if entry.type is None and entry.trade_size is None:
-        return _plain_conduit(name, entry, report, jackets)
+        return _plain_conduit(name, entry, report, sought)
     if entry.type is None or entry.trade_size is None:
         given, other = ("trade_size", "type") if entry.type is None else ("type", "trade_size")
         report.add(("conduit", name, given), f"{given} requires {other}", f"add {other}")
         return None
     size = _look_up(name, entry, report)
-    return None if size is None else _stock_conduit(name, entry, size, report, rules, jackets)
+    return None if size is None else _stock_conduit(name, entry, size, report, rules, sought)
 
 
 def _conduit_by_name(
-    name: str, entry: ConduitEntry, report: Collector, rules: RuleSet, jackets: Iterable[str]
+    name: str, entry: ConduitEntry, report: Collector, rules: RuleSet, sought: _FrictionSought
 ) -> Conduit | None:
     from route3d.standards.stock import conduit_named
 
@@ -213,11 +228,11 @@ def _conduit_by_name(
             report.add(("conduit", name, key), f"stock defines {key}", f"remove {key}, or stock")
             return None
     size = named(conduit_named, entry.stock or "", ("conduit", name), report)
-    return None if size is None else _stock_conduit(name, entry, size, report, rules, jackets)
+    return None if size is None else _stock_conduit(name, entry, size, report, rules, sought)
 
 
 def _plain_conduit(
-    name: str, entry: ConduitEntry, report: Collector, jackets: Iterable[str]
+    name: str, entry: ConduitEntry, report: Collector, sought: _FrictionSought
 ) -> Conduit | None:
     inner, outer = entry.inner_diameter, entry.outer_diameter
     if inner is None or outer is None:
@@ -228,35 +243,44 @@ def _plain_conduit(
     if not _is_pipe(name, inner, outer, report):
         return None
     material = entry.material or ""
-    friction = _friction(name, entry, report, material, jackets)
+    friction = _friction(name, entry, report, material, sought)
     if friction is None:
         return None
     return Conduit(name, inner, outer, material=material, **friction)
 
 
 def _friction(
-    name: str, entry: ConduitEntry, report: Collector, conduit: str, jackets: Iterable[str]
+    name: str, entry: ConduitEntry, report: Collector, conduit: str, sought: _FrictionSought
 ) -> dict[str, Any] | None:
     """The friction of a Conduit with its range; reports a value outside the range.
 
-    None where published friction by name is not found; that is reported too.
+    None where friction by name or the past pulls are not found; that is reported too.
     """
     given = entry.friction
     value, low, high, source = given.value, given.low, given.high, given.source
     tables: Figures = ()
-    if given.stock is not None:
+    pulls = None
+    if given.stock is not None or given.history is not None:
         from route3d.standards.stock import friction_named
 
         place: KeyPath = ("conduit", name, "friction")
-        look_up = partial(friction_named, jackets=jackets, conduit=conduit)
-        stock = named(look_up, given.stock, place, report)
-        if stock is None:
+        look_up = partial(friction_named, jackets=sought.jackets, conduit=conduit)
+        state = "dry" if (given.lubricant or "").strip().casefold() in DRY else "lubricated"
+        stock = named(look_up, given.stock or state, place, report)
+        learned = None if stock is None else _learned(given, stock, place, report, sought)
+        if stock is None or (learned is None and given.history is not None):
             return None
-        tables = (("friction", stock.fact),)
-        value = stock.fact.value if value is None else value
-        low = stock.low if low is None else low
-        high = stock.high if high is None else high
-        source = source or str(stock.fact.source)
+        found = (stock.fact.value, stock.low, stock.high)
+        if learned is not None:
+            found, pulls = (learned.value, learned.low, learned.high), learned.count
+            source = source or learned.words
+        else:
+            tables = (("friction", stock.fact),)
+            source = source or str(stock.fact.source)
+        value, low, high = (
+            figure if own is None else own
+            for own, figure in zip((value, low, high), found, strict=True)
+        )
     assert value is not None  # the entry requires it without stock
     for key, end, wrong in (
         ("low", low, low is not None and low > value),
@@ -274,8 +298,38 @@ def _friction(
         "friction_low": low,
         "friction_high": high,
         "friction_source": source,
+        "friction_pulls": pulls,
         "tables": tables,
     }
+
+
+def _learned(
+    given: FrictionEntry,
+    stock: FrictionStock,
+    place: KeyPath,
+    report: Collector,
+    sought: _FrictionSought,
+) -> LearnedFriction | None:
+    """What a library of past pulls says of the next one; None without one, or where reported."""
+    if given.history is None:
+        return None
+    from route3d.field.history import learned_friction
+
+    try:
+        return learned_friction(
+            sought.folder / given.history,
+            jacket=stock.jacket,
+            conduit=stock.conduit,
+            lubricated=stock.lubricated,
+            published=(stock.fact.value, stock.low, stock.high),
+            lubricant=given.lubricant or "",
+            temperature=given.temperature,
+        )
+    except InputError as error:
+        for problem in error.problems:
+            said = f"{given.history}: {problem.message}" if problem.file else problem.message
+            report.add((*place, "history"), said, problem.fix)
+        return None
 
 
 def _is_pipe(name: str, inner: float, outer: float, report: Collector) -> bool:
@@ -296,7 +350,7 @@ def _stock_conduit(
     stock: ConduitSize,
     report: Collector,
     rules: RuleSet,
-    jackets: Iterable[str],
+    sought: _FrictionSought,
 ) -> Conduit | None:
     inner = entry.inner_diameter or stock.inner_diameter
     outer = entry.outer_diameter or stock.outer_diameter
@@ -308,7 +362,7 @@ def _stock_conduit(
             "enter outer_diameter, from the maker's data sheet",
         )
         return None
-    friction = _friction(name, entry, report, stock.stock_type, jackets)
+    friction = _friction(name, entry, report, stock.stock_type, sought)
     if not _is_pipe(name, inner, outer, report) or friction is None:
         return None
     from route3d.model.conduit import stock_conduit

@@ -34,6 +34,7 @@ from route3d.modelfile.fields import (
     Voltage,
     Weight,
     key,
+    refuse,
 )
 from route3d.modelfile.tackle_entries import LeadOffEntry
 
@@ -158,15 +159,37 @@ class CableEntry(StockedEntry):
     )
 
 
+def _needed_without_stock_or_history(schema: dict[str, Any]) -> None:
+    required = schema.pop("required")
+    named = ({"required": [name]} for name in ("stock", "history"))
+    schema["anyOf"] = [*named, {"required": required}]
+
+
 class FrictionEntry(StockedEntry):
     """A coefficient of friction with its range."""
 
     FILLED = ("value",)
+    model_config = ConfigDict(json_schema_extra=_needed_without_stock_or_history)
 
     value: Friction | None = key("Coefficient used in the calculation.")
     stock: Text | None = key(
         "Published friction by name: 'PVC jacket, PVC conduit, lubricated' or dry. Fills value, "
         "low and high. Default of the jacket: that of the cables; of the conduit: its type.",
+        None,
+    )
+    history: Text | None = key(
+        "Library of one's own past pulls (FILE.sqlite of `route3d field record --append`), "
+        "relative to this file. Fills value, low and high: median and 90% interval of the next "
+        "pull, from the past pulls pooled with the published range. `stock` may name the jacket "
+        "and the conduit, and dry. Default: lubricated.",
+        None,
+    )
+    lubricant: Text | None = key(
+        "Only past pulls with this lubricant, as recorded. Default: with any.", None
+    )
+    temperature: Temperature | None = key(
+        "Only past pulls in the class of this temperature: cold below 41 °F (5 °C), warm above "
+        "77 °F (25 °C), mild (US °F, SI °C). Default: at any.",
         None,
     )
     low: Friction | None = key("Lowest expected coefficient. Default: half the value.", None)
@@ -176,7 +199,18 @@ class FrictionEntry(StockedEntry):
     @model_validator(mode="before")
     @classmethod
     def _value_alone(cls, value: Any) -> Any:
-        return value if isinstance(value, dict) else {"value": value}
+        if not isinstance(value, dict):
+            return {"value": value}
+        return {"value": None} | value if "history" in value else value
+
+    @model_validator(mode="after")
+    def _of_history(self) -> FrictionEntry:
+        alone = [name for name in ("lubricant", "temperature") if getattr(self, name) is not None]
+        if alone and self.history is None:
+            raise refuse(
+                f"{alone[0]} requires history", f'remove {alone[0]}, or add history = "..."'
+            )
+        return self
 
 
 def _or_value_alone(schema: dict[str, Any]) -> None:
@@ -197,7 +231,7 @@ class ConduitEntry(Entry):
     )
     friction: FrictionEntry = key(
         "Basic coefficient of friction of the cable in this conduit, as lubricated: a "
-        "number, or { value, low, high, source }.",
+        "number, or { value, low, high, source }, or by name { stock }, or learned { history }.",
         json_schema_extra=_or_value_alone,
     )
     type: Annotated[str, OneOf(stock_types, _OR_PLAIN)] | None = key(

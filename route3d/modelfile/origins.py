@@ -15,7 +15,6 @@ from route3d.model.examples import is_example
 from route3d.model.rigging import HEAD_LENGTH
 from route3d.modelfile.example_marks import MARK, example_tables
 from route3d.standards.practice import reel_back_length
-from route3d.standards.source import Source
 from route3d.units import show
 
 _Origins = Iterator[tuple[str, Origin]]
@@ -135,20 +134,25 @@ def _of_stock_cable(place: str, entry: Any, record: Any) -> _Origins:
 
 
 def _of_friction(place: str, entry: Any, record: Any) -> _Origins:
-    """The coefficient by name with its range, or the range of a coefficient alone."""
+    """The coefficient by name or learned, with its range, or the range of a coefficient alone."""
     given = entry.friction
-    source: Source | None = dict(record.tables)["friction"].source if given.stock else None
-    if given.stock and given.value is None:
+    taken: Origin | None = None
+    if given.history:
+        taken = Origin("history", words=f"{record.friction_source}; library {given.history}")
+    elif given.stock:
+        taken = Origin("table", dict(record.tables)["friction"].source, f'"{given.stock}"')
+    if taken is not None and given.value is None:
         for key in ("value", "source"):
-            yield f"{place}.friction.{key}", Origin("table", source, f'"{given.stock}"')
+            if key != "source" or not given.source:
+                yield f"{place}.friction.{key}", taken
     for key, end, said in (
         ("low", record.friction_low, "half the value"),
         ("high", record.friction_high, "1.2 times the value"),
     ):
         if getattr(given, key) is None:
-            by_table = end is not None and source is not None
-            taken = Origin("table", source, f'"{given.stock}"')
-            yield f"{place}.friction.{key}", taken if by_table else Origin("default", words=said)
+            by_name = taken is not None and end is not None
+            origin = taken if by_name and taken else Origin("default", words=said)
+            yield f"{place}.friction.{key}", origin
 
 
 def _of_rules(practice: Any, system: str) -> _Origins:

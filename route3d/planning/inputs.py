@@ -34,6 +34,7 @@ KEY_OF = {
     "friction_low": "friction.low",
     "friction_high": "friction.high",
     "friction_source": "friction.source",
+    "friction_pulls": "friction.history",
     "rooms": "room",
     "surrounds": "context",
     "between_runs": "clearance_between_runs",

@@ -39,12 +39,16 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """The table of a block: ``dense`` for very many columns, ``shares`` of the width for each."""
+    """The table of a block: ``dense`` for very many columns, ``shares`` of the width for each.
+
+    One to ``write_in`` has boxes high enough for a pen.
+    """
 
     block: Block
     caption: str = ""
     dense: bool = False
     shares: tuple[float, ...] = ()
+    write_in: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +139,7 @@ def _part_data(part: Part, following: Part | None) -> dict[str, Any]:
                 "notes": list(part.block.notes),
                 "dense": part.dense,
                 "shares": list(part.shares),
+                "write_in": part.write_in,
             }
         case Formulas():
             data = {

@@ -735,6 +735,17 @@ EXPLANATIONS: tuple[Explanation, ...] = (
         also=("stock",),
     ),
     Explanation(
+        "friction from past pulls",
+        "Friction learned from past pulls",
+        "Median and 90% interval of the next pull: the past pulls of the library with this jacket, "
+        "conduit and lubricant, pooled with the published range, which counts as four pulls. "
+        "Pulls through one conduit on one day, or in one bank, count as one. With fewer than five "
+        "the published range weighs as much, or more: confirm it with the lubricant maker.",
+        "hierarchical normal model of log friction (Gelman et al., Bayesian Data Analysis, 2013, "
+        "sections 3.3 and 5.4, from memory)",
+        also=("history",),
+    ),
+    Explanation(
         "example values",
         "Example values",
         "Values marked example = true in the model file have not been confirmed. Confirm them and "

@@ -148,6 +148,21 @@ def is_plastic(stock_type: str, material: str = "") -> bool | None:
     return MATERIALS.get(material)
 
 
+def material_of(stock_type: str, material: str = "") -> str:
+    """What a conduit is made of, a word of ``MATERIALS``; empty where neither says.
+
+    >>> material_of("PVC-40"), material_of("RMC"), material_of("PE-SDR11"), material_of("", "HDPE")
+    ('PVC', 'steel', 'HDPE', 'HDPE')
+    """
+    if not stock_type:
+        return material
+    if stock_type in _METAL_TYPES:
+        return "steel"
+    if stock_type.startswith(("HDPE", "PE-", "EN-BURIED", "UK-")):
+        return "HDPE"
+    return "plastic" if stock_type == "EN-PLIABLE" else "PVC"
+
+
 def stock_of_row(table: str, columns: Mapping[str, str]) -> tuple[str, str] | None:
     """The stock type and trade size a row of a data file is looked up by; None for other rows."""
     for name, stock in _STOCK.items():

@@ -11,6 +11,8 @@ from route3d.standards.source import Source, Status
 from route3d.standards.tables import NotInTable, Row, load, source_of, unknown
 
 Lubrication: TypeAlias = Literal["dry", "lubricated", "not stated"]
+DRY = ("none", "dry", "no lubricant")
+"""What people write for no lubricant."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -805,12 +805,16 @@ class FrictionStock:
     """Published friction of a jacket in a conduit: ``low`` and ``high`` None for a single figure.
 
     ``fact`` is the middle of what the publications span, with the weakest of its sources.
+    ``conduit`` is a surface, a stock type or a material.
     """
 
     name: str
     fact: Fact
     low: float | None
     high: float | None
+    jacket: str
+    conduit: str
+    lubricated: bool
 
 
 def friction_named(text: str, *, jackets: Iterable[str] = (), conduit: str = "") -> FrictionStock:
@@ -850,6 +854,9 @@ def friction_named(text: str, *, jackets: Iterable[str] = (), conduit: str = "")
         Fact(found.typical, "ratio", source, name),
         None if single else found.low,
         None if single else found.high,
+        jacket,
+        surface,
+        lubricated,
     )
 
 

@@ -68,7 +68,8 @@ def page_log(text: str, path: Path, decisions: Decisions) -> PageLog:
         said = f"{len(undone)} entries were undone on the page and do not count: "
         kinds = [str(e.get("kind", "")) for e in undone if isinstance(e, dict)]
         decisions.note("undone", said + ", ".join(kinds[:20]) + ".", count=len(undone))
-    details = tuple((key, data[key]) for key in ("title", "units", "mark") if data.get(key))
+    kept = ("title", "units", "mark", "details")
+    details = tuple((key, data[key]) for key in kept if data.get(key))
     return PageLog(
         tuple(rows),
         _word(data, "run"),

@@ -90,6 +90,13 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("field form", "file"): (["--draft", "x.csv"], _plain),
     ("field log", "csv"): (["LOG", "--csv", "x.csv"], _plain),
     ("field fit", "svg"): (["LOG", "--svg", "x.svg"], _page),
+    ("field record", "pdf"): (["LOG", "--no-fit", "--draft", "--pdf", "x.pdf"], _pdf),
+    ("field record", "details"): None,  # read, not written
+    ("field record", "details_template"): None,  # an empty form
+    ("field record", "append"): None,  # refused of example values: test_field_record.py
+    ("field library", "library"): None,  # nothing of example values is in it
+    ("field library", "export"): None,
+    ("field history", "library"): None,
 }
 
 
@@ -110,6 +117,7 @@ MORE = {
     "field log": ["LOG"],
     "field fit": ["LOG"],
     "field compare": ["LOG"],
+    "field record": ["LOG", "--no-fit"],
 }
 # Nothing but their files, a page whose data are looked at below, or an answer about formulas.
 _QUIET = {"view", "drawing", "serve", "report", "explain", "issued", "field form"}
