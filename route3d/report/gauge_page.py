@@ -26,6 +26,12 @@ def bare(value: float, quantity: str, system: str) -> str:
     return show(value, quantity, system).removesuffix(unit_label(quantity, system)).strip()
 
 
+def footage(pulled: float, system: str) -> str:
+    """Whole feet or meters of cable in as a figure of a column."""
+    text = show(pulled, "length", system, decimals=0)
+    return text.removesuffix(unit_label("length", system)).strip()
+
+
 def at_mark(load: float, system: str) -> str:
     """A load at a mark of the dial as a figure of a column; never above it, "-" for none."""
     return "-" if math.isinf(load) else bare(rounded(load, "force-", system), "force", system)
@@ -72,7 +78,7 @@ def gauge_page(plan: Plan, system: str, most: int | None) -> dict[str, Any]:
     first_moves = any(each.first_move is not None for each in rows)
     gears = len({each.row.gear for each in rows}) > 1
     columns = [
-        (f"cable in, {length}", [_footage(each, system) for each in rows]),
+        (f"cable in, {length}", [footage(each.row.pulled, system) for each in rows]),
         ("head at", [each.row.place or "-" for each in rows]),
         *([("gear", [gear_name(each.row.gear, plan.machine) for each in rows])] * gears),
         *([(f"first move, {force}", [_first_move(each, system) for each in rows])] * first_moves),
@@ -107,11 +113,6 @@ def gauge_page(plan: Plan, system: str, most: int | None) -> dict[str, Any]:
     }
 
 
-def _footage(each: DialRow, system: str) -> str:
-    text = show(each.row.pulled, "length", system, decimals=0)
-    return text.removesuffix(unit_label("length", system)).strip()
-
-
 def _first_move(each: DialRow, system: str) -> str:
     return "-" if each.first_move is None else at_mark(each.first_move, system)
 
@@ -130,7 +131,7 @@ def _limits(rows: Sequence[DialRow], plan: Plan, system: str) -> str:
     parts = []
     for limit, group in groupby(rows, key=lambda each: limit_words(each.row, plan)):
         here = list(group)
-        start, end = _footage(here[0], system), _footage(here[-1], system)
+        start, end = footage(here[0].row.pulled, system), footage(here[-1].row.pulled, system)
         at = start if start == end else f"{start} to {end}"
         parts.append(f"{at} {unit_label('length', system)}, {limit or 'none'}")
     return "; ".join(parts)
@@ -198,7 +199,7 @@ def _code_lines(plan: Plan, system: str, most: int) -> Iterator[str]:
     kept = weightiest(plan.gauge, most)
     for each in dial_rows(plan.gauge, plan.pace.allowances.gauge_step, kept):
         loads = (_plain(load, system) for load in (each.expected, each.caution, each.stop))
-        yield f"{_footage(each, system).replace(',', '')}: {' / '.join(loads)}"
+        yield f"{footage(each.row.pulled, system).replace(',', '')}: {' / '.join(loads)}"
     yield "Between two rows the lower STOP applies."
     if most < len(plan.gauge):
         yield f"{len(plan.gauge) - most} rows omitted."
