@@ -59,7 +59,9 @@ def plan(
     paper: Annotated[
         Paper | None,
         option(
-            None, "Sheet size, cards half of it. Default: letter for jobs in US units, else a4.", case_sensitive=False
+            None,
+            "Sheet size, cards half of it. Default: letter for jobs in US units, else a4.",
+            case_sensitive=False,
         ),
     ] = None,
     every: Annotated[bool, typer.Option("--all", help="Show every run in full.")] = False,

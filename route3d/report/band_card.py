@@ -14,64 +14,57 @@ from route3d.report.block import Block
 from route3d.report.plan_blocks import reel_setting
 from route3d.units import show_marked
 
-BAND_CARD = "READING LEAVES ITS BAND"
+BAND_CARD = "READING OFF PLAN"
 
 
 def band_blocks(plan: Plan, system: str, restarts: Block) -> tuple[Block, ...]:
     """The cautions, what each sign may be and what to do, and ``restarts``, by cable in."""
     return (
-        Block("First", tuple(_cautions(plan, system))),
+        Block("Always", tuple(_cautions(plan, system))),
         *(Block(sign, _answers(plan, system, sign)) for sign in _SIGNS),
         restarts,
     )
 
 
 def _cautions(plan: Plan, system: str) -> Iterator[str]:
-    yield "Common practice, no source. The makers' instructions and the site's rules come first."
-    yield "Line of fire: stay out of the line of the rope and the bight. A loaded rope can kill."
-    yield "Stop means stop: anyone may say the stop word. Nobody pulls harder to find out."
-    yield "Hands off rope, sheaves and cable until the load is off and the machine is locked."
+    yield "Common practice, no source. Makers' instructions and site rules take precedence."
+    yield "Line of fire: stay out of the rope's line and the bight."
+    yield "Anyone may say the stop word. Never pull harder to find out."
+    yield "Hands off until the load is off and the machine is locked."
     reels, _ = held_at_rest(plan.pull)
     if plan.feeding.window is not None and reels > NO_BRAKE:
         hold = show_marked(reels, "force+", system)
-        yield f"Cable hangs: hold at least {hold} at the reels at every stop. Stay out from under."
+        yield f"Cable hangs: at every stop hold at least {hold} at the reels."
 
 
-# By sign: what it may be, what to do, who decides, whether to restart.
+# By sign: what it may be, what to do, who decides and whether to restart.
 _SIGNS = {
     "JUMP: sudden rise": (
-        "May be: head caught at a joint or edge, crossed cables, jam, stuck reel or sheave.",
-        "Do: stop at once. Keep the gear and the limiter. Look at the reel, the feed-in and every "
-        "pull point.",
-        "Decides: the engineer.",
-        "Restart: not until the cause is found. Then as listed below.",
+        "May be: head caught, crossed cables, jam, stuck reel or sheave.",
+        "Do: stop at once. Keep gear and limiter. Look at reel, feed-in and every pull point.",
+        "Decides: engineer. Restart only when the cause is found, as listed.",
     ),
     "SLOW CLIMB: toward Caution": (
-        "May be: too little lubricant, more friction than planned, dirt or water, brake too hard.",
-        "Do: slow down, call. Lubricate. Check the reels: {brake}. Above Caution: stop.",
-        "Decides: the foreman up to Caution, the engineer above it.",
-        "Restart: as listed below.",
+        "May be: too little lubricant, more friction, dirt, water, brake too hard.",
+        "Do: slow down, call. Lubricate. Reels: {brake}. Above Caution: stop.",
+        "Decides: foreman; above Caution the engineer. Restart as listed.",
     ),
     "DROP to nothing": (
-        "May be: broken rope, swivel or grip; cable out of the grip; slack cable; gauge failed.",
-        "Do: stop machine and reels. Keep clear, the rope may still be loaded. Find the head.",
-        "Decides: the engineer.",
-        "Restart: no. Call.",
+        "May be: broken rope, swivel or grip; slack cable; gauge failed.",
+        "Do: stop machine and reels. Keep clear, the rope may be loaded. Find the head.",
+        "Decides: engineer. No restart: call.",
     ),
     "PULSING: up and down": (
-        "May be: dry cable that sticks and slips, grabbing brake, out-of-round reel, rope that "
-        "slips on the capstan.",
-        "Do: the highest reading counts. Hold a steady speed, lubricate, smooth the brake: "
-        "{brake}. Highest reading above Caution: stop.",
-        "Decides: the foreman.",
-        "Restart: as listed below.",
+        "May be: dry cable, grabbing brake, bent reel, rope slipping on the capstan.",
+        "Do: the highest reading counts; above Caution: stop. Steady speed. Lubricate. Reels: "
+        "{brake}.",
+        "Decides: foreman. Restart as listed.",
     ),
     "WILL NOT RESTART": (
         "May be: friction at rest, brake still set, head caught, limiter acts.",
-        "Do: stop at the listed first move. Do not jerk. Do not raise the limiter. Set the reels: "
-        "{brake}. Lubricate.",
-        "Decides: the engineer.",
-        "Restart: no second try in a stronger gear than listed. Call.",
+        "Do: stop at the listed first move. Do not jerk. Keep the limiter. Lubricate. Reels: "
+        "{brake}.",
+        "Decides: engineer. No stronger gear than listed: call.",
     ),
 }
 

@@ -8,7 +8,7 @@ rows goes on on another; type is never made smaller.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,6 +18,7 @@ from route3d.model.examples import example_banner
 from route3d.model.job import Job
 from route3d.planning.pull_plan.dial import dial_rows, first_move_mark
 from route3d.planning.pull_plan.feeding import held_at_rest
+from route3d.planning.pull_plan.gauge import MOST_BENDS, bend_places
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.pull_plan.progress import gear_name
 from route3d.planning.pull_plan.restarts import AccidentalStop
@@ -32,6 +33,7 @@ from route3d.report.plan_blocks import (
     verdict,
     weightiest,
 )
+from route3d.report.plan_steps import hanging_words
 from route3d.report.read_aloud import lines_aloud
 from route3d.report.spoken import said
 from route3d.units import show, show_marked, unit_label
@@ -62,7 +64,11 @@ def cards(plan: Plan, system: str) -> tuple[Card, ...]:
         _machine_card(plan, system),
         _feed_card(plan, system),
         _spotter_card(plan, system),
-        Card(BAND_CARD, (), band_blocks(plan, system, _restarts(plan, system, "Restart, by cable in"))),
+        Card(
+            BAND_CARD,
+            (),
+            band_blocks(plan, system, _restarts(plan, system, "Restart, by cable in")),
+        ),
         _aloud_card(plan, system),
     )
 
@@ -95,7 +101,7 @@ def _machine_card(plan: Plan, system: str) -> Card:
         "MACHINE END",
         facts,
         (_readings(plan, system), _restarts(plan, system, "If it stops here")),
-        ("Foreman", "Operator", "Feed end", "Channel", "Word that stops"),
+        ("Foreman", "Operator", "Feed end", "Channel", "Stop word"),
     )
 
 
@@ -151,6 +157,7 @@ def _readings(plan: Plan, system: str) -> Block:
             *starts,
             "Above Caution after a first move: stop, call. At STOP: stop.",
             "Between two rows the lower Stop applies.",
+            *hanging_words(plan, system),
             *mark_notes(rows, plan, system),
         ),
     )
@@ -172,7 +179,7 @@ def _restarts(plan: Plan, system: str, title: str) -> Block:
             for stop in plan.accidents
         ),
         frozenset({0, 2}),
-        ("Find the cause first. Call: the engineer's OK before anything moves.",),
+        ("Call: the engineer's OK before anything moves.",),
     )
 
 
@@ -216,18 +223,32 @@ def _feed_card(plan: Plan, system: str) -> Card:
                 "Head passes",
                 (),
                 (f"in, {unit_label('length', system)}", "head at"),
-                tuple(_passings(plan, system)),
+                _passings(plan, system),
                 frozenset({0}),
-                ("Brake too light: the cable overruns. Too hard: every bend multiplies it.",),
+                tuple(hanging_words(plan, system)),
             ),
         ),
-        ("Feed end", "Channel", "Word that stops"),
+        ("Feed end", "Channel", "Stop word"),
     )
 
 
-def _passings(plan: Plan, system: str) -> Iterator[tuple[str, str]]:
-    """Cable in and the place of every row that has one."""
-    return ((footage(row.pulled, system), row.place) for row in plan.gauge if row.place)
+def _passings(plan: Plan, system: str) -> tuple[tuple[str, str], ...]:
+    """Cable in and what the head passes there, in the order of the pull; bends from where to where.
+
+    Of very many bends those that the gauge table has.
+    """
+    in_table = {row.pulled for row in plan.gauge if row.kind == "bend"}
+    found = [
+        (start, f"{footage(start, system)} to {footage(end, system)}", label)
+        for label, start, end in bend_places(plan.pull)
+        if len(in_table) < 2 * MOST_BENDS or {start, end} & in_table
+    ]
+    found += [
+        (row.pulled, footage(row.pulled, system), row.place)
+        for row in plan.gauge
+        if row.place and row.kind != "bend"
+    ]
+    return tuple((at, name) for _, at, name in sorted(found, key=lambda one: one[0]))
 
 
 def _spotter_card(plan: Plan, system: str) -> Card:
@@ -241,12 +262,12 @@ def _spotter_card(plan: Plan, system: str) -> Card:
                     "Call when the head passes you. Hands off moving cable. Stay out of the line "
                     "of the rope and the bight. Anything wrong: say the stop word.",
                 ),
-                (f"in, {unit_label('length', system)}", "head at", "spotter (write in)"),
+                (f"in, {unit_label('length', system)}", "head at", "spotter"),
                 tuple((*row, "") for row in _passings(plan, system)),
                 frozenset({0}),
             ),
         ),
-        ("Channel", "Word that stops"),
+        ("Channel", "Stop word"),
     )
 
 

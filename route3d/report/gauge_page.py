@@ -142,7 +142,7 @@ def _limits(rows: Sequence[DialRow], plan: Plan, system: str) -> str:
 CODE_SIZE = 44.0
 """Edge of the printed code with its quiet zone, mm."""
 LEAST_MODULE = 0.4
-"""A phone reads modules of this size (mm) off paper at arm's length (common practice, no source)."""
+"""Modules of this size (mm) are read off paper by a phone (common practice, no source)."""
 _QUIET = 4
 
 

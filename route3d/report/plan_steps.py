@@ -102,7 +102,7 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     first = plan.pace.gears.spans[0].gear if plan.pace.gears.spans else None
     name = gear_name(first, plan.machine)
     yield f"Take up the slack by hand, start in {name}, increase the load slowly.", False
-    yield from _held_at_rest(plan, system)
+    yield from ((words, True) for words in hanging_words(plan, system))
     yield from _stops_on_the_way(plan, system)
     reels, machine = held_at_rest(pull)
     for what, load, window in (
@@ -251,7 +251,7 @@ def _stops_on_the_way(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
         yield f"Lubricant stops with {places} of cable in; first moves up to {most}.", True
 
 
-def _held_at_rest(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
+def hanging_words(plan: Plan, system: str) -> Iterator[str]:
     """Before a stop at which cable hangs: what must be held, the most of all such stops."""
     for side, words, window in (
         (
@@ -270,7 +270,7 @@ def _held_at_rest(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
             places = ", ".join(show(at, "length", system, decimals=0) for at, _ in stops)
             most = max(load for _, load in stops)
             held = render(say(words, (most, "force+")) + eased(window, most), system)
-            yield f"Cable hangs at the stop with {places} of cable in: {held}.", True
+            yield f"Cable hangs at the stop with {places} of cable in: {held}."
 
 
 NO_STEPS = "No steps: this pull must not be made."
