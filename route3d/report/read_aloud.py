@@ -36,13 +36,14 @@ def lines_aloud(plan: Plan) -> tuple[Line, ...]:
     if plan.stops:
         return ()
     rows = dial_rows(plan.gauge, plan.pace.allowances.gauge_step)
-    found = [*_starts(plan, rows), *_points(rows), *_bends(plan, rows), *_last_safe(plan)]
+    found = [*_starts(plan, rows), *_points(rows), *_bends(plan, rows), *_last_safe(plan, rows)]
     return (*sorted(found, key=lambda line: line.pulled), _end(plan, rows[-1]))
 
 
 def _starts(plan: Plan, rows: tuple[DialRow, ...]) -> Iterator[Line]:
     """The start of the pull, and every planned stop on the way."""
     changes, stops = plan.pace.gears.changes, plan.pace.stops.places
+    safe = _last_safe_place(plan)
     for each in rows[:-1]:
         at, first = each.row.pulled, each.first_move
         if first is None:
@@ -52,7 +53,10 @@ def _starts(plan: Plan, rows: tuple[DialRow, ...]) -> Iterator[Line]:
             begun += say("Lubricant. ")
         if at <= _ONE_PLACE or _near(at, [change.pulled for change in changes]):
             begun += _gear(each.row.gear, plan)
-        yield Line(at, begun + say("First move up to {}.", (first, "force")))
+        begun += say("First move up to {}.", (first, "force"))
+        if safe is not None and abs(at - safe) <= _ONE_PLACE:
+            begun += say(f" {_LAST_SAFE}")
+        yield Line(at, begun)
 
 
 def _near(at: float, places: list[float] | tuple[float, ...]) -> bool:
@@ -105,15 +109,24 @@ def _passed(place: Phrase, each: DialRow) -> Phrase:
     return text + say(called, (each.caution, "force"))
 
 
-def _last_safe(plan: Plan) -> Iterator[Line]:
-    """The last place to stop on purpose, where the way from there to the end is none."""
+_LAST_SAFE = "Last safe place for a planned stop. From here on, stop only for danger."
+
+
+def _last_safe_place(plan: Plan) -> float | None:
+    """The last place to stop on purpose, m of cable in; None where the end is one."""
     safe, length = plan.pace.moves.safe, plan.pull.path.length
     if not len(safe):
-        yield Line(0.0, say("No safe place for a planned stop. Stop only for danger."))
-    elif safe[-1, 1] < length - _ONE_PLACE:
-        at = float(safe[-1, 1])
-        text = "{} in. Last safe place for a planned stop. From here on, stop only for danger."
-        yield Line(at, say(text, (at, "length")))
+        return 0.0
+    at = float(safe[-1, 1])
+    return at if at < length - _ONE_PLACE else None
+
+
+def _last_safe(plan: Plan, rows: tuple[DialRow, ...]) -> Iterator[Line]:
+    """The line of that place, where no planned stop has it said."""
+    at = _last_safe_place(plan)
+    if at is None or _near(at, [r.row.pulled for r in rows if r.first_move is not None]):
+        return
+    yield Line(at, say("{} in. ", (at, "length")) + say(_LAST_SAFE))
 
 
 def _end(plan: Plan, last: DialRow) -> Line:
