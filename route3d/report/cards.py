@@ -166,9 +166,10 @@ def _readings(plan: Plan, system: str) -> Block:
 def _restarts(plan: Plan, system: str, title: str) -> Block:
     """After a stop that nobody planned, by cable in: the gear, and its first move, or to call."""
     step = plan.pace.allowances.gauge_step
+    barred = any(stop.gear is None for stop in plan.accidents)
     return Block(
         title,
-        (),
+        ("NO. Call: the engineer's OK before anything moves.",) if barred else (),
         (f"in, {unit_label('length', system)}", "restart in", "first move up to"),
         tuple(
             (
@@ -179,7 +180,6 @@ def _restarts(plan: Plan, system: str, title: str) -> Block:
             for stop in plan.accidents
         ),
         frozenset({0, 2}),
-        ("Call: the engineer's OK before anything moves.",),
     )
 
 
