@@ -11,11 +11,13 @@ import typer
 from route3d.cli.common import (
     DraftOption,
     JsonOption,
+    LanguageOption,
     ModelFile,
     RunsOption,
     UnitsOption,
     detailed,
     exit_code,
+    message,
     option,
     read_job,
     refuse_suffix,
@@ -64,6 +66,7 @@ def plan(
             case_sensitive=False,
         ),
     ] = None,
+    language: LanguageOption = "en",
     every: Annotated[bool, typer.Option("--all", help="Show every run in full.")] = False,
     draft: DraftOption = False,
     json: JsonOption = False,
@@ -117,7 +120,7 @@ def plan(
         whole = [p for p in plans if not summary or p.result.run.name in names]
         show(plan_report(job, whole, system, summary_parts(summary, system, names)))
     if any(written):
-        _write_sheets(job, plans, system, written, paper, draft=draft)
+        _write_sheets(job, plans, system, written, paper, draft=draft, language=language)
     raise exit_code(any(p.stops for p in plans))
 
 
@@ -171,16 +174,22 @@ def _write_sheets(
     paper: Paper | None,
     *,
     draft: bool,
+    language: str,
 ) -> None:
     """Write the sheet, the cards and the page for a phone, those that are asked for."""
     from route3d.report.cards import cards_pdf
     from route3d.report.sheet import phone_page, sheet_pdf
+    from route3d.report.translated import left_in_english, translation_for
+
+    told = translation_for(job, plans, language)
 
     sheet, cards, html = files
     size = (paper or (Paper.LETTER if system == "US" else Paper.A4)).value
     if sheet is not None:
-        save(sheet, sheet_pdf(job, plans, system, paper=size, draft=draft))
+        save(sheet, sheet_pdf(job, plans, system, paper=size, draft=draft, told=told))
     if cards is not None:
-        save(cards, cards_pdf(job, plans, system, paper=size, draft=draft))
+        save(cards, cards_pdf(job, plans, system, paper=size, draft=draft, told=told))
     if html is not None:
-        save(html, phone_page(job, plans, system, draft=draft))
+        save(html, phone_page(job, plans, system, draft=draft, told=told))
+    if left := left_in_english(told):
+        message(f"note: {left}")

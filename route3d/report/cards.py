@@ -10,11 +10,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 from route3d.checks.limits import NO_BRAKE
 from route3d.drawing.pdf import typeset
-from route3d.model.examples import example_banner
+from route3d.language import AS_IT_IS, Translated, Translation
+from route3d.model.examples import BANNER, example_banner
 from route3d.model.job import Job
 from route3d.planning.pull_plan.dial import dial_rows, first_move_mark
 from route3d.planning.pull_plan.feeding import held_at_rest
@@ -56,8 +57,11 @@ class Card:
     write: tuple[str, ...] = ()
 
 
-def cards(plan: Plan, system: str) -> tuple[Card, ...]:
-    """The cards of one pull; one that says so for a pull that must not be made."""
+def cards(plan: Plan, system: str, told: Translation = AS_IT_IS) -> tuple[Card, ...]:
+    """The cards of one pull, lines to read aloud in the language of ``told``.
+
+    One that says so for a pull that must not be made.
+    """
     if plan.stops:
         return (_no_pull(plan, system),)
     return (
@@ -69,7 +73,7 @@ def cards(plan: Plan, system: str) -> tuple[Card, ...]:
             (),
             band_blocks(plan, system, _restarts(plan, system, "Restart, by cable in")),
         ),
-        _aloud_card(plan, system),
+        _aloud_card(plan, system, told),
     )
 
 
@@ -271,9 +275,9 @@ def _spotter_card(plan: Plan, system: str) -> Card:
     )
 
 
-def _aloud_card(plan: Plan, system: str) -> Card:
+def _aloud_card(plan: Plan, system: str, told: Translation) -> Card:
     rows = tuple(
-        (footage(line.pulled, system), said(line.text, system)) for line in lines_aloud(plan)
+        (footage(line.pulled, system), said(line.text, system, told)) for line in lines_aloud(plan)
     )
     heads = (f"in, {unit_label('length', system)}", "say")
     return Card(
@@ -284,17 +288,19 @@ def _aloud_card(plan: Plan, system: str) -> Card:
 # --- the PDF -------------------------------------------------------------------------------------
 
 
-def cards_data(job: Job, plan: Plan, system: str) -> dict[str, Any]:
-    """Everything the cards of one run show, as text."""
+def cards_data(job: Job, plan: Plan, system: str, told: Translation = AS_IT_IS) -> dict[str, Any]:
+    """Everything the cards of one run show, as text in the language of ``told``."""
     place = plan.place
     run = f"Run {plan.result.run.name}" + ("" if place is None else f", {place.name}")
-    return {
-        "title": job.title,
+    data = {
+        "title": Translated(job.title),
         "run": run,
         "examples": example_banner(job.examples),
+        "example_words": BANNER,
+        "of": "of",
         "head_lines": math.ceil(len(run) / _HEAD),
         "never": NEVER_REPLACES,
-        "mark": issue_of(job, "cards", system).words,
+        "mark": Translated(issue_of(job, "cards", system).words),
         "cards": [
             {
                 "title": card.title,
@@ -306,26 +312,34 @@ def cards_data(job: Job, plan: Plan, system: str) -> dict[str, Any]:
                         "heads": list(block.heads),
                         "rows": [list(row) for row in block.rows],
                         "numbers": sorted(block.numbers),
+                        "stop": block.heads.index("STOP") if "STOP" in block.heads else -1,
                         "notes": list(block.notes),
                     }
                     for block in card.blocks
                 ],
                 "write": list(card.write),
             }
-            for card in cards(plan, system)
+            for card in cards(plan, system, told)
         ],
     }
+    return cast("dict[str, Any]", told.of_data(data))
 
 
 def cards_pdf(
-    job: Job, plans: Sequence[Plan], system: str, *, paper: str = "letter", draft: bool = False
+    job: Job,
+    plans: Sequence[Plan],
+    system: str,
+    *,
+    paper: str = "letter",
+    draft: bool = False,
+    told: Translation = AS_IT_IS,
 ) -> bytes:
     """The cards of all runs as one PDF, one side each; ``paper`` is "letter" or "a4".
 
     A ``draft`` has DRAFT across every card; of example values nothing else is made (InputError).
     """
     refuse_unconfirmed(job, draft, "card")
-    data = {"size": SIZES[paper], "runs": [cards_data(job, plan, system) for plan in plans]}
+    data = {"size": SIZES[paper], "runs": [cards_data(job, plan, system, told) for plan in plans]}
     issue = issue_of(job, "cards", system, draft=draft)
     pdf = typeset("route3d.report", "cards.typ", data, draft=draft, attached=attachment(issue))
     return sealed(pdf)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
+from route3d.language import AS_IT_IS, Translated, Translation
 from route3d.planning.pull_plan.dial import NO_WARNING, TOO_COARSE, DialRow, dial_rows, mark_nearest
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.pull_plan.progress import gear_name
@@ -69,7 +70,9 @@ _RULES = {
 # --- the page ------------------------------------------------------------------------------------
 
 
-def gauge_page(plan: Plan, system: str, most: int | None) -> dict[str, Any]:
+def gauge_page(
+    plan: Plan, system: str, most: int | None, told: Translation = AS_IT_IS
+) -> dict[str, Any]:
     """The page of the gauge table of a sheet; at most so many rows, with boxes to write in."""
     kept = plan.gauge if most is None else weightiest(plan.gauge, most)
     rows = dial_rows(plan.gauge, plan.pace.allowances.gauge_step, kept)
@@ -99,7 +102,7 @@ def gauge_page(plan: Plan, system: str, most: int | None) -> dict[str, Any]:
         + (f" {left_out} rows not shown; the plan on screen has all." if left_out else ""),
         NEVER_REPLACES,
     ]
-    code = gauge_code(plan, system)
+    code = gauge_code(plan, system, told)
     return {
         "title": "Gauge readings",
         "heads": heads,
@@ -108,7 +111,7 @@ def gauge_page(plan: Plan, system: str, most: int | None) -> dict[str, Any]:
         "bold": heads.index(f"STOP, {force}"),
         "boxes": [len(heads) - 2, len(heads) - 1],
         "notes": notes,
-        "code": code.svg,
+        "code": Translated(code.svg),
         "code_words": code.words,
     }
 
@@ -158,7 +161,7 @@ class GaugeCode:
     words: str
 
 
-def gauge_code(plan: Plan, system: str) -> GaugeCode:
+def gauge_code(plan: Plan, system: str, told: Translation = AS_IT_IS) -> GaugeCode:
     """The gauge table as a QR code of error level M, with as many rows as a phone can read.
 
     Rows are omitted, those that matter least first, until a module prints at 0.4 mm or more.
@@ -168,7 +171,7 @@ def gauge_code(plan: Plan, system: str) -> GaugeCode:
     most_modules = int(CODE_SIZE / LEAST_MODULE) - 2 * _QUIET
     version = min((most_modules - 17) // 4, 40)
     for count in range(len(plan.gauge), 1, -1):
-        text = code_text(plan, system, count)
+        text = code_text(plan, system, count, told)
         try:
             made = segno.make_qr(
                 text, error="m", version=version, encoding="utf-8", boost_error=False
@@ -184,9 +187,9 @@ def gauge_code(plan: Plan, system: str) -> GaugeCode:
     return GaugeCode("", "", "No QR code: the table does not fit one that a phone reads.")
 
 
-def code_text(plan: Plan, system: str, most: int) -> str:
+def code_text(plan: Plan, system: str, most: int, told: Translation = AS_IT_IS) -> str:
     """What the code carries: run, feed, brake, and rows in the units of the table."""
-    return "\n".join(_code_lines(plan, system, most))
+    return "\n".join(told.of(line) for line in _code_lines(plan, system, most))
 
 
 def _code_lines(plan: Plan, system: str, most: int) -> Iterator[str]:

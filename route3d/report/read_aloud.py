@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from route3d.language import AS_IT_IS, Translation
 from route3d.model.machine import Gear
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.pull_plan.dial import DialRow, dial_rows
@@ -141,10 +142,10 @@ def _end(plan: Plan, last: DialRow) -> Line:
     return Line(length, begun + text)
 
 
-def read_aloud_block(plan: Plan, system: str) -> Block:
-    """The lines as a table: cable in, and what to say."""
+def read_aloud_block(plan: Plan, system: str, told: Translation = AS_IT_IS) -> Block:
+    """The lines as a table: cable in, and what to say, in the language of ``told``."""
     rows = tuple(
-        (show(line.pulled, "length", system, decimals=0), said(line.text, system))
+        (show(line.pulled, "length", system, decimals=0), said(line.text, system, told))
         for line in lines_aloud(plan)
     )
     units = "feet and pounds of force" if system == "US" else "whole meters, and kilonewtons"

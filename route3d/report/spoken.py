@@ -5,10 +5,12 @@ Another language is one more entry of ``VOICES``: how it says a number, and its 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from route3d.language import AS_IT_IS, ENGLISH, Translated, Translation
 from route3d.phrase import Phrase
 from route3d.units import convert, decimals_of, unit_label
 
@@ -57,19 +59,82 @@ def _joined(words: str, rest: int) -> str:
     return f"{words} {_whole(rest)}" if rest else words
 
 
+_UNOS = (
+    *("cero", "uno", "dos", "tres", "cuatro", "cinco", "seis", "siete", "ocho", "nueve", "diez"),
+    *("once", "doce", "trece", "catorce", "quince", "dieciséis", "diecisiete", "dieciocho"),
+    *("diecinueve", "veinte", "veintiuno", "veintidós", "veintitrés", "veinticuatro"),
+    *("veinticinco", "veintiséis", "veintisiete", "veintiocho", "veintinueve"),
+)
+_DIEZ = (
+    *("", "", "", "treinta", "cuarenta", "cincuenta", "sesenta", "setenta", "ochenta", "noventa"),
+)
+_CIEN = (
+    *("", "ciento", "doscientos", "trescientos", "cuatrocientos", "quinientos", "seiscientos"),
+    *("setecientos", "ochocientos", "novecientos"),
+)
+
+
+def spanish(number: Decimal) -> str:
+    """A number as a Spanish-speaking crew says it on the radio.
+
+    >>> spanish(Decimal(4300)), spanish(Decimal(1650)), spanish(Decimal(121))
+    ('cuatro mil trescientos', 'mil seiscientos cincuenta', 'ciento veintiuno')
+    >>> spanish(Decimal("19.20")), spanish(Decimal(21500))
+    ('diecinueve punto dos', 'veintiún mil quinientos')
+    """
+    whole, _, part = f"{abs(number):f}".partition(".")
+    words = _entero(int(whole))
+    if part := part.rstrip("0"):
+        words += " punto " + " ".join(_UNOS[int(digit)] for digit in part)
+    return f"menos {words}" if number < 0 and words != "cero" else words
+
+
+def _entero(number: int) -> str:
+    if number < 30:
+        return _UNOS[number]
+    if number < 100:
+        tens, ones = divmod(number, 10)
+        return _DIEZ[tens] + (f" y {_UNOS[ones]}" if ones else "")
+    if number < 1000:
+        hundreds, rest = divmod(number, 100)
+        return (
+            "cien"
+            if number == 100
+            else f"{_CIEN[hundreds]} {_entero(rest) if rest else ''}".strip()
+        )
+    size, one, many = (1000, "mil", "mil") if number < 10**6 else (10**6, "un millón", "millones")
+    count, rest = divmod(number, size)
+    words = one if count == 1 else f"{_before_noun(_entero(count))} {many}"
+    return f"{words} {_entero(rest)}" if rest else words
+
+
+def _before_noun(words: str) -> str:
+    """One loses its end before a noun: veintiún mil, treinta y un metros."""
+    if words.endswith("veintiuno"):
+        return f"{words[:-3]}ún"
+    return words[:-1] if words.endswith("uno") else words
+
+
 @dataclass(frozen=True, slots=True)
 class Voice:
     """How a language says a figure: its ``number``, and the unit behind it, one and many.
 
     A unit that is not in ``units`` is not said: the crew knows that it is feet and pounds.
+    ``before_unit`` is what a number becomes before one.
     """
 
     number: Callable[[Decimal], str]
     units: Mapping[str, tuple[str, str]]
+    before_unit: Callable[[str], str] = str
 
 
 VOICES: Mapping[str, Voice] = {
     "en": Voice(english, {"m": ("meter", "meters"), "kN": ("kilonewton", "kilonewtons")}),
+    "es": Voice(
+        spanish,
+        {"m": ("metro", "metros"), "kN": ("kilonewton", "kilonewtons")},
+        _before_noun,
+    ),
 }
 
 
@@ -86,11 +151,21 @@ def spoken(value: float, quantity: str, system: str, language: str = "en") -> st
     decimals = 0 if quantity == "length" else decimals_of(shown, quantity, system)
     number = Decimal(f"{shown:.{decimals}f}")
     one, many = voice.units.get(unit_label(quantity, system), ("", ""))
-    return f"{voice.number(number)} {one if number == 1 else many}".rstrip()
+    words = voice.number(number)
+    if not many:
+        return words
+    return f"{voice.before_unit(words)} {one if number == 1 else many}"
 
 
-def said(phrase: Phrase, system: str, language: str = "en") -> str:
-    """A Phrase with its figures in words; it begins with a capital."""
-    words = (spoken(value, quantity, system, language) for value, quantity in phrase.values)
-    text = phrase.template.format(*words)
-    return text[:1].upper() + text[1:]
+def said(phrase: Phrase, system: str, told: Translation = AS_IT_IS) -> str:
+    """A Phrase with its figures in words, in the language of ``told``; it begins with a capital."""
+    words = [spoken(value, quantity, system, told.language) for value, quantity in phrase.values]
+    if told.language != ENGLISH:  # figures stand for themselves while the sentence is translated
+        marks = {f"Figure{chr(65 + i)}": word for i, word in enumerate(words)}
+        text = phrase.template.format(*marks)
+        known = replace(told, names=told.names | marks.keys())
+        text = known.of(text[:1].upper() + text[1:])
+        text = re.sub(r"\bFigure[A-Z]\b", lambda m: marks[m[0]], text)
+    else:
+        text = phrase.template.format(*words)
+    return Translated(text[:1].upper() + text[1:])
