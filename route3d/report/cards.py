@@ -35,7 +35,6 @@ from route3d.report.plan_blocks import (
 )
 from route3d.report.plan_steps import hanging_words
 from route3d.report.read_aloud import lines_aloud
-from route3d.report.spoken import said
 from route3d.units import show, show_marked, unit_label
 
 SIZES = {"letter": (139.7, 215.9), "a4": (148.0, 210.0)}
@@ -272,9 +271,7 @@ def _spotter_card(plan: Plan, system: str) -> Card:
 
 
 def _aloud_card(plan: Plan, system: str) -> Card:
-    rows = tuple(
-        (footage(line.pulled, system), said(line.text, system)) for line in lines_aloud(plan)
-    )
+    rows = tuple((footage(line.pulled, system), line.said(system)) for line in lines_aloud(plan))
     heads = (f"in, {unit_label('length', system)}", "say")
     return Card(
         "READ ALOUD", (), (Block("", (), heads, rows, frozenset({0})),), ("Channel", "Stop word")
