@@ -36,7 +36,6 @@ from route3d.report.plan_blocks import (
 )
 from route3d.report.plan_steps import hanging_words
 from route3d.report.read_aloud import lines_aloud
-from route3d.report.spoken import said
 from route3d.units import show, show_marked, unit_label
 
 SIZES = {"letter": (139.7, 215.9), "a4": (148.0, 210.0)}
@@ -277,7 +276,7 @@ def _spotter_card(plan: Plan, system: str) -> Card:
 
 def _aloud_card(plan: Plan, system: str, told: Translation) -> Card:
     rows = tuple(
-        (footage(line.pulled, system), said(line.text, system, told)) for line in lines_aloud(plan)
+        (footage(line.pulled, system), line.said(system, told)) for line in lines_aloud(plan)
     )
     heads = (f"in, {unit_label('length', system)}", "say")
     return Card(

@@ -20,7 +20,6 @@ from route3d.report.plan_steps import allowance_words, steps
 from route3d.report.plan_tackle import way_command
 from route3d.report.read_aloud import lines_aloud
 from route3d.report.remedies import remedies_data
-from route3d.report.spoken import said
 from route3d.report.table_values import origins_data
 from route3d.units import render
 
@@ -249,7 +248,7 @@ def _cards(plan: Plan) -> Data:
             for stop in plan.accidents
         ],
         "read_aloud": [
-            {"pulled_m": line.pulled, "text": said(line.text, "SI")} for line in lines_aloud(plan)
+            {"pulled_m": line.pulled, "text": line.said("SI")} for line in lines_aloud(plan)
         ],
     }
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from route3d.language import AS_IT_IS, Translation
+from route3d.language import AS_IT_IS, Translated, Translation
 from route3d.model.machine import Gear
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.pull_plan.dial import DialRow, dial_rows
@@ -26,10 +26,17 @@ _ONE_PLACE = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line, read with ``pulled`` m of cable in; its forces are at the marks of the dial."""
+    """One line, read with ``pulled`` m of cable in: whole ``sentences``, each to be put into words.
+
+    Its forces are at the marks of the dial.
+    """
 
     pulled: float
-    text: Phrase
+    sentences: tuple[Phrase, ...]
+
+    def said(self, system: str, told: Translation = AS_IT_IS) -> Translated:
+        """The line with its figures in words, in the language of ``told``."""
+        return Translated(" ".join(said(each, system, told) for each in self.sentences))
 
 
 def lines_aloud(plan: Plan) -> tuple[Line, ...]:
@@ -49,35 +56,39 @@ def _starts(plan: Plan, rows: tuple[DialRow, ...]) -> Iterator[Line]:
         at, first = each.row.pulled, each.first_move
         if first is None:
             continue
-        begun = say("start. ") if at <= _ONE_PLACE else say("{} in. Stop. ", (at, "length"))
+        told = [say("Start.")] if at <= _ONE_PLACE else [_in(at), say("Stop.")]
         if _near(at, stops):
-            begun += say("Lubricant. ")
+            told.append(say("Lubricant."))
         if at <= _ONE_PLACE or _near(at, [change.pulled for change in changes]):
-            begun += _gear(each.row.gear, plan)
-        begun += say("First move up to {}.", (first, "force"))
+            told += _gear(each.row.gear, plan)
+        told.append(say("First move up to {}.", (first, "force")))
         if safe is not None and abs(at - safe) <= _ONE_PLACE:
-            begun += say(f" {_LAST_SAFE}")
-        yield Line(at, begun)
+            told += _LAST_SAFE
+        yield Line(at, tuple(told))
+
+
+def _in(pulled: float) -> Phrase:
+    return say("{} in.", (pulled, "length"))
 
 
 def _near(at: float, places: list[float] | tuple[float, ...]) -> bool:
     return any(abs(at - place) <= _ONE_PLACE for place in places)
 
 
-def _gear(gear: Gear | None, plan: Plan) -> Phrase:
+def _gear(gear: Gear | None, plan: Plan) -> tuple[Phrase, ...]:
     """The gear as it is said; nothing of the only gear of a machine."""
     gears = sorted(plan.machine.gears, key=lambda g: g.line_pull)
     if gear is None or len(gears) == 1:
-        return say("")
+        return ()
     if gear.name:
-        return say(f"{literal(gear.name[:1].upper() + gear.name[1:])} gear. ")
-    return say("Gear {}. ", (gears.index(gear) + 1, "count"))
+        return (say(f"{literal(gear.name[:1].upper() + gear.name[1:])} gear."),)
+    return (say("Gear {}.", (gears.index(gear) + 1, "count")),)
 
 
 def _points(rows: tuple[DialRow, ...]) -> Iterator[Line]:
     for each in rows:
         if each.row.kind == "pull point":
-            yield Line(each.row.pulled, _passed(say(f"Head at {literal(each.row.place)}. "), each))
+            yield Line(each.row.pulled, _passed(say(f"Head at {literal(each.row.place)}."), each))
 
 
 def _bends(plan: Plan, rows: tuple[DialRow, ...]) -> Iterator[Line]:
@@ -93,24 +104,26 @@ def _bends(plan: Plan, rows: tuple[DialRow, ...]) -> Iterator[Line]:
             continue
         if after.expected > before.expected and after is not rows[-1]:
             name = literal(label.removeprefix(f"bend {number}"))
-            place = say(f"Past bend {{}}{name}. ", (number, "count"))
+            place = say(f"Past bend {{}}{name}.", (number, "count"))
             found.append((after.row.expected - before.row.expected, place, after))
     for _, place, after in sorted(found, key=lambda one: -one[0])[:_MOST_BENDS]:
         yield Line(after.row.pulled, _passed(place, after))
 
 
-def _passed(place: Phrase, each: DialRow) -> Phrase:
+def _passed(place: Phrase, each: DialRow) -> tuple[Phrase, ...]:
     """Where the head is, what the dial should read, and from where on to call it out.
 
     "Stop" is said only as an order.
     """
-    text = say("{} in. ", (each.row.pulled, "length")) + place
-    text += say("Expect {}. ", (each.expected, "force"))
     called = "Call at {}." if each.caution >= each.stop else "Call above {}."
-    return text + say(called, (each.caution, "force"))
+    expected, caution = (each.expected, "force"), (each.caution, "force")
+    return _in(each.row.pulled), place, say("Expect {}.", expected), say(called, caution)
 
 
-_LAST_SAFE = "Last safe place for a planned stop. From here on, stop only for danger."
+_LAST_SAFE = (
+    say("Last safe place for a planned stop."),
+    say("From here on, stop only for danger."),
+)
 
 
 def _last_safe_place(plan: Plan) -> float | None:
@@ -127,25 +140,26 @@ def _last_safe(plan: Plan, rows: tuple[DialRow, ...]) -> Iterator[Line]:
     at = _last_safe_place(plan)
     if at is None or _near(at, [r.row.pulled for r in rows if r.first_move is not None]):
         return
-    yield Line(at, say("{} in. ", (at, "length")) + say(_LAST_SAFE))
+    yield Line(at, (_in(at), *_LAST_SAFE))
 
 
 def _end(plan: Plan, last: DialRow) -> Line:
     """The head at the conduit end, and what is pulled beyond."""
     length = plan.pull.path.length
-    begun = say("{} in. Head at the conduit end. ", (length, "length"))
+    begun = _in(length), say("Head at the conduit end.")
     if last.first_move is not None:  # drawn on, to be laid in figure eights
-        text = say("Stop. Regrip. First move up to {}.", (last.first_move, "force"))
-    else:
-        out = (plan.pace.allowances.pull_slack, "length")
-        text = say("Slow. Pull {} more, then stop.", out)
-    return Line(length, begun + text)
+        first = (last.first_move, "force")
+        return Line(
+            length, (*begun, say("Stop."), say("Regrip."), say("First move up to {}.", first))
+        )
+    out = (plan.pace.allowances.pull_slack, "length")
+    return Line(length, (*begun, say("Slow."), say("Pull {} more, then stop.", out)))
 
 
 def read_aloud_block(plan: Plan, system: str, told: Translation = AS_IT_IS) -> Block:
     """The lines as a table: cable in, and what to say, in the language of ``told``."""
     rows = tuple(
-        (show(line.pulled, "length", system, decimals=0), said(line.text, system, told))
+        (show(line.pulled, "length", system, decimals=0), line.said(system, told))
         for line in lines_aloud(plan)
     )
     units = "feet and pounds of force" if system == "US" else "whole meters, and kilonewtons"

@@ -13,7 +13,7 @@ from route3d.planning.evaluate import evaluate
 from route3d.planning.pull_plan.dial import dial_rows
 from route3d.planning.pull_plan.plan import Plan, make_plan
 from route3d.report.read_aloud import lines_aloud
-from route3d.report.spoken import english, said
+from route3d.report.spoken import english
 from tests.support.failing_jobs import random_job
 from tests.support.number_words import number_of, numbers_in
 
@@ -53,7 +53,7 @@ def test_a_gear_change_is_read_as_the_crew_needs_it() -> None:
     plan = planned(load(MODELS / "riser_duct_bank.toml"), feed="vault V1")
     (change,) = plan.pace.gears.changes
     (line,) = [x for x in lines_aloud(plan) if x.pulled == pytest.approx(change.pulled)]
-    words = said(line.text, "US")
+    words = line.said("US")
     at, first = numbers_in(words)
     assert at == round(change.pulled / FOOT) and first % 50 == 0
     assert first - 50 < plan.pace.moves.load_at(change.pulled) / LBF <= first
@@ -75,13 +75,13 @@ def test_every_line_says_the_figures_of_the_plan(seed: int, system: str) -> None
     starts = [each.row.pulled for each in rows if each.first_move is not None]
     assert {x.pulled for x in lines} >= {*starts, plan.pull.path.length}
     for line in lines:
-        values = [v for v, _ in line.text.values]
-        kinds = [kind for _, kind in line.text.values]
+        told = [one for sentence in line.sentences for one in sentence.values]
+        values, kinds = [v for v, _ in told], [kind for _, kind in told]
         expected = [
             round(value / {"force": force, "length": length, "count": 1}[kind], 2)
             for value, kind in zip(values, kinds, strict=True)
         ]
-        heard = numbers_in(said(line.text, system))
+        heard = numbers_in(line.said(system))
         assert len(heard) == len(expected)
         for value, kind, ear in zip(expected, kinds, heard, strict=True):
             off = 0.5 if kind == "length" else 0.006 if system == "SI" else 0.5
