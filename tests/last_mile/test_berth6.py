@@ -631,9 +631,20 @@ def _steps() -> tuple[str, ...]:
         "Compare the gauge with the table. Above Caution, except in a first move: stop and find "
         "the cause. At Stop: stop.",
         f"HOLD Riser: secure the cable at the top ({up(STANDS)}) before slacking the rope.",
-        "Pull 6.0 ft past the conduit end, secure the cable, release the rope slowly.",
+        "Pull 6.0 ft past the conduit end, secure the cable.",
+        "HOLD Set the cable supports at both ends and in risers before the rope is let down.",
+        "Let the rope down slowly under control; stay out of its line until it is slack. Then "
+        "remove the head and the machine.",
+        # 0.3 m behind eyes, 1 m behind a grip: common practice
+        "Cut back at least 1.0 ft of each cable behind the pulling eyes: it was strained by the "
+        "pull (common practice, no source; the cable maker's length takes precedence).",
+        "Seal every cable end against water as soon as it is cut, at both ends.",
         # 8 x the diameter for training (ICEA S-93-639), rounded up
         "Train and rack phase: minimum bend radius 11.1 in, no tension.",
+        "Mark each cable of run F6 at both ends and at every pull point: run, cable, feed end, "
+        "date.",
+        "HOLD Test insulation and sheath before the cables are connected, by the cable maker's "
+        "instructions; write down the values.",
     )
 
 
