@@ -260,8 +260,11 @@ def test_a_row_of_the_gauge_table(
     )
     assert row in made.terminal
     if place not in _NOT_ON_PAPER:
-        # on paper a column to write in is in the place of one that says "yes" all the way
-        assert row.replace(" yes ", " ") in made.sheet
+        # on paper at the marks of a dial of 50 lbf: Stop down, a first move up
+        started = "-" if first is None else f"{math.ceil(first / 50) * 50:,}"
+        low, most, near = (f"{int(x / 50 + 0.5) * 50:,}" for x in (expected, high, caution))
+        on_paper = f"{at:.0f} {place} {gear} {started} {low} {low} to {most} {near}"
+        assert f"{on_paper} {int(stop / 50) * 50:,} " in made.sheet
         assert "The gauge is accurate in every gear used." in made.sheet
     given = next(r for r in made.data["gauge"] if abs(r["pulled_m"] - at * FT) < 1e-3)
     found = [given[k] for k in ("expected_N", "caution_N", "stop_N", "expected_high_N")]
