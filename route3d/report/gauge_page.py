@@ -97,6 +97,7 @@ def gauge_page(
     notes = [
         *gauge_block(plan, system).notes,
         *mark_notes(rows, plan, system),
+        *(("The gauge is accurate in every gear used.",) if _all_accurate(rows) else ()),
         f"Limit reached first: {_limits(rows, plan, system)}.",
         "Between two rows the lower Stop applies."
         + (f" {left_out} rows not shown; the plan on screen has all." if left_out else ""),
@@ -114,6 +115,10 @@ def gauge_page(
         "code": Translated(code.svg),
         "code_words": code.words,
     }
+
+
+def _all_accurate(rows: Sequence[DialRow]) -> bool:
+    return all(each.row.readable for each in rows)
 
 
 def _first_move(each: DialRow, system: str) -> str:
