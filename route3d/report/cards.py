@@ -295,7 +295,7 @@ def cards_data(job: Job, plan: Plan, system: str, told: Translation = AS_IT_IS) 
         "title": Translated(job.title),
         "run": run,
         "examples": example_banner(job.examples),
-        "example_words": BANNER,
+        "example_words": BANNER if job.examples else "",
         "of": "of",
         "head_lines": math.ceil(len(run) / _HEAD),
         "never": NEVER_REPLACES,

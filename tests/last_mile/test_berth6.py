@@ -262,8 +262,8 @@ def test_a_row_of_the_gauge_table(
     if place not in _NOT_ON_PAPER:
         # on paper at the marks of a dial of 50 lbf: Stop down, a first move up
         started = "-" if first is None else f"{math.ceil(first / 50) * 50:,}"
-        low, most, near = (f"{int(x / 50 + 0.5) * 50:,}" for x in (expected, high, caution))
-        on_paper = f"{at:.0f} {place} {gear} {started} {low} {low} to {most} {near}"
+        low, most, warned = (f"{int(x / 50 + 0.5) * 50:,}" for x in (expected, high, caution))
+        on_paper = f"{at:.0f} {place} {gear} {started} {low} {low} to {most} {warned}"
         assert f"{on_paper} {int(stop / 50) * 50:,} " in made.sheet
         assert "The gauge is accurate in every gear used." in made.sheet
     given = next(r for r in made.data["gauge"] if abs(r["pulled_m"] - at * FT) < 1e-3)
