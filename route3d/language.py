@@ -14,6 +14,7 @@ import re
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, fields, is_dataclass
 from functools import cache, cached_property
+from html import escape, unescape
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +38,8 @@ _PLAIN = re.compile(rf"(?:{_FIGURE}|{_CODE}|[^\w]|\b(?:{_UNITS})\b)*")
 # Sentences with so many letters of their own are kept where a hole of theirs stays English, and a
 # hole of theirs may hold several sentences.
 _ALMOST_ALL = 15
+# Words of a drawing: the mark before them, and they.
+_DRAWN = re.compile(r"(<(?:text|tspan|title)\b[^>]*>)([^<]+)")
 # Fields of the model's records that hold what people typed.
 _NAMING = frozenset(
     {"name", "about", "stock", "title", "job", "client", "number", "revision", "date", "made"}
@@ -52,6 +55,12 @@ _LISTS = re.compile(r"(, | \+ | / | \(|\)$|\) )")
 def languages() -> tuple[str, ...]:
     """The languages there is a catalog of, English first."""
     return (ENGLISH, *sorted(file.stem for file in HERE.glob("*.po")))
+
+
+class Translated(str):
+    """A text that is in the language it is wanted in."""
+
+    __slots__ = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,25 +82,36 @@ class Sentence:
 class Translation:
     """What texts of one job become: ``names`` are those its people gave, never translated.
 
-    ``missing`` collects the texts of which a part stayed English, but for commands to type and
-    the titles of publications.
+    ``titles`` are those of publications, which stay as they are where no sentence fits them.
+    ``missing`` collects the texts of which a part stayed English.
     """
 
     language: str
     exact: Mapping[str, str]
     sentences: tuple[Sentence, ...]
     names: frozenset[str] = frozenset()
+    titles: frozenset[str] = frozenset()
     missing: set[str] = field(default_factory=set)
 
     def of(self, text: str) -> str:
         """One text in the language; what no sentence fits stays as it is and is noted."""
+        if self.language == ENGLISH:
+            return text
         words, whole = self._of(text)
-        if not whole and not text.startswith("route3d "):
+        if not whole:
             self.missing.add(text)
         return words
 
+    def of_svg(self, drawing: str) -> str:
+        """A drawing with its words in the language."""
+        if self.language == ENGLISH:
+            return drawing
+        return _DRAWN.sub(lambda m: m[1] + escape(self.of(unescape(m[2]))), drawing)
+
     def of_data(self, data: Any, skip: Collection[str] = ()) -> Any:
         """The same data with every text in the language, but for the values of keys ``skip``."""
+        if isinstance(data, Translated) or self.language == ENGLISH:
+            return data
         if isinstance(data, str):
             return self.of(data)
         if isinstance(data, Mapping):
@@ -112,10 +132,12 @@ class Translation:
         return self._known[text]
 
     def _worked_out(self, text: str) -> tuple[str, bool]:
-        if text in self.names or _PLAIN.fullmatch(text):
+        if text in self.names:
             return text, True
         if text in self.exact:
             return self.exact[text], True
+        if _PLAIN.fullmatch(text):
+            return text, True
         bare = text.strip()
         if bare != text:
             words, whole = self._of(bare)
@@ -127,6 +149,8 @@ class Translation:
                 if whole:
                     return words, True
                 partly.append(words)
+        if text in self.titles:
+            return text, True
         return (partly[0] if partly else text), False
 
     def _by_sentence(self, text: str) -> tuple[str, bool] | None:
@@ -186,12 +210,19 @@ class Translation:
         return partly, False
 
 
-def translation(language: str, names: Iterable[str] = ()) -> Translation:
+AS_IT_IS = Translation(ENGLISH, {}, ())
+"""English: every text stays as it is."""
+
+
+def translation(
+    language: str, names: Iterable[str] = (), titles: Iterable[str] = ()
+) -> Translation:
     """What texts become in a language for which there is a catalog; ValueError for another."""
     if language not in languages():
         raise ValueError(f"no catalog of language {language!r}")
     exact, sentences = _catalog(language)
-    return Translation(language, exact, sentences, frozenset(n.strip() for n in names))
+    known = frozenset(name.strip() for name in names)
+    return Translation(language, exact, sentences, known, frozenset(titles))
 
 
 def page_words(language: str) -> dict[str, str]:

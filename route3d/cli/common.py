@@ -79,6 +79,26 @@ DraftOption = Annotated[
         "--draft", help="Print DRAFT across every page; required while values are examples."
     ),
 ]
+
+
+def language_named(text: str) -> str:
+    """A language by its code; one without a catalog is refused."""
+    from route3d.language import languages
+
+    if (code := text.strip().lower()) in languages():
+        return code
+    raise typer.BadParameter(f"no language {text!r}; use {' or '.join(languages())}")
+
+
+LanguageOption = Annotated[
+    str,
+    option(
+        "CODE",
+        "Language of sheets, cards and the crew's page: en or es. Default: en.",
+        flag="--language",
+        parser=language_named,
+    ),
+]
 RunOption = Annotated[str | None, option("NAME", "Only the run of this name.")]
 
 RunsOption = Annotated[

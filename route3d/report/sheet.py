@@ -9,18 +9,20 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from html import escape
-from typing import Any
+from typing import Any, cast
 
 from route3d.directions import isolated
 from route3d.disk import file_mark
 from route3d.drawing.pdf import typeset
 from route3d.drawing.route_sketch import route_sketch
+from route3d.language import AS_IT_IS, Translated, Translation
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import CAUTIONS
 from route3d.report.block import Block
 from route3d.report.draft import DRAFT_MARK, DRAFT_STYLE, refuse_unconfirmed
+from route3d.report.gauge_page import CODE_SIZE, gauge_page
 from route3d.report.issue import attachment, issue_of, sealed
 from route3d.report.machine_location import stand_sketch
 from route3d.report.plan_blocks import (
@@ -32,6 +34,7 @@ from route3d.report.plan_blocks import (
     verdict,
 )
 from route3d.report.plan_steps import NO_STEPS, allowance_words, steps
+from route3d.report.read_aloud import READ_ALOUD, read_aloud_block
 from route3d.report.remedies import list_data
 from route3d.report.words import limit_of, measured
 from route3d.units import render
@@ -47,25 +50,43 @@ DANGERS = (
     "Emergency stop within reach and tested. Constant communication between both ends; no "
     "contact, no pull.",
 )
-# So many rows leave the front of the sheet room for the rest.
+# So many rows leave their page room for the lines to read aloud and the code.
 MOST_GAUGE_ROWS = 18
+FINDING_HEADS = ("", "rule", "where", "measured", "limit", "do")
 SIGN_OFF = ("Planned by", "Checked by", "Foreman", "Date")
 
 
 def sheet_data(
-    job: Job, plan: Plan, system: str, most: int | None = MOST_GAUGE_ROWS
+    job: Job,
+    plan: Plan,
+    system: str,
+    most: int | None = MOST_GAUGE_ROWS,
+    told: Translation = AS_IT_IS,
 ) -> dict[str, Any]:
-    """Everything the sheet of one run shows, as text; at most so many rows of the gauge."""
+    """Everything the sheet of one run shows, as text in the language of ``told``.
+
+    At most so many rows of the gauge.
+    """
     serious = [f for f in plan.all_findings if f.severity in ("stop", "caution")]
-    return {
-        "title": job.title,
+    data = {
+        "language": Translated(told.language),
+        "labels": {
+            "findings": "Findings",
+            "finding_heads": list(FINDING_HEADS),
+            "steps": "Steps (HOLD: wait for approval)",
+            "danger": "Danger",
+            "page": "page",
+            "of": "of",
+        },
+        "title": Translated(job.title),
         "run": place_heading(plan),
         "examples": example_banner(job.examples),
         "verdict": verdict(plan, system),
         "stop": plan.stops,
-        "sketch": route_sketch(plan.pull, system),
-        "stand": "" if plan.stops else stand_sketch(plan, system),
-        "blocks": [_block(block) for block in _sheet_blocks(plan, system, most)],
+        "sketch": Translated(told.of_svg(route_sketch(plan.pull, system))),
+        "stand": Translated("" if plan.stops else told.of_svg(stand_sketch(plan, system))),
+        "blocks": [_block(block) for block in _sheet_blocks(plan, system, most, told)],
+        "gauge": None if plan.stops else gauge_page(plan, system, most, told),
         "findings": [
             [
                 f.severity.upper(),
@@ -77,27 +98,37 @@ def sheet_data(
             ]
             for f in serious
         ],
-        "steps": [{"text": text, "hold": hold} for text, hold in steps(plan, system)],
+        "steps": [
+            {"text": text, "hold": hold, "hold_word": "HOLD" if hold else ""}
+            for text, hold in steps(plan, system)
+        ],
         "no_steps": NO_STEPS,
         "dangers": list(DANGERS),
         "cautions": list(CAUTIONS),
         "worked": f"Allowances: {allowance_words(plan, system)}. Basis: "
         f"{plan.pull.practice.basis_words}.",
         "sign": list(SIGN_OFF),
-        "mark": issue_of(job, "sheet", system).words
-        + (f", {job.path.name}, SHA-256 {file_mark(job.path)}" if job.path else ""),
+        "mark": Translated(
+            issue_of(job, "sheet", system).words
+            + (f", {job.path.name}, SHA-256 {file_mark(job.path)}" if job.path else "")
+        ),
     }
+    return cast("dict[str, Any]", told.of_data(data))
 
 
-def _sheet_blocks(plan: Plan, system: str, most: int | None) -> Iterator[Block]:
+def _sheet_blocks(plan: Plan, system: str, most: int | None, told: Translation) -> Iterator[Block]:
     """The blocks of a plan without what only the office asks: why other places do not do."""
     searched = set(placement_notes(plan, system)) if plan.placement.best else set()
     for block in plan_blocks(plan, system, most):
+        if block.title == READ_ALOUD:
+            yield read_aloud_block(plan, system, told)
+            continue
         yield replace(block, notes=tuple(n for n in block.notes if n not in searched))
 
 
 def _block(block: Block) -> dict[str, Any]:
     return {
+        "key": Translated(block.title),
         "title": block.title,
         "words": list(block.words),
         "heads": list(block.heads),
@@ -113,7 +144,13 @@ def _block(block: Block) -> dict[str, Any]:
 
 
 def sheet_pdf(
-    job: Job, plans: Sequence[Plan], system: str, *, paper: str = "letter", draft: bool = False
+    job: Job,
+    plans: Sequence[Plan],
+    system: str,
+    *,
+    paper: str = "letter",
+    draft: bool = False,
+    told: Translation = AS_IT_IS,
 ) -> bytes:
     """The sheets of all runs as one PDF; ``paper`` is "letter" or "a4".
 
@@ -121,7 +158,11 @@ def sheet_pdf(
     The figures it is made from go with it (``report.issue``).
     """
     refuse_unconfirmed(job, draft)
-    data = {"paper": PAPERS[paper], "sheets": [sheet_data(job, plan, system) for plan in plans]}
+    data = {
+        "paper": PAPERS[paper],
+        "code": CODE_SIZE,
+        "sheets": [sheet_data(job, plan, system, told=told) for plan in plans],
+    }
     issue = issue_of(job, "sheet", system, draft=draft)
     pdf = typeset("route3d.report", "sheet.typ", data, draft=draft, attached=attachment(issue))
     return sealed(pdf)
@@ -174,13 +215,21 @@ label { display: flex; gap: 0.6rem; } input { width: 1.4rem; height: 1.4rem; fle
 """
 
 
-def phone_page(job: Job, plans: Sequence[Plan], system: str, *, draft: bool = False) -> str:
+def phone_page(
+    job: Job,
+    plans: Sequence[Plan],
+    system: str,
+    *,
+    draft: bool = False,
+    told: Translation = AS_IT_IS,
+) -> str:
     """The sheets of all runs as one HTML file that needs nothing else; ``draft`` as of the PDF."""
     refuse_unconfirmed(job, draft)
-    bodies = "\n".join(_phone_sheet(sheet_data(job, plan, system, None)) for plan in plans)
+    bodies = "\n".join(_phone_sheet(sheet_data(job, plan, system, None, told)) for plan in plans)
     title = escape(job.title)
     return isolated(
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>\n'
+        f'<!doctype html>\n<html lang="{told.language}"><head><meta charset="utf-8">'
+        f"<title>{title}</title>\n"
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<style>{_STYLE}{DRAFT_STYLE if draft else ''}</style></head>\n"
         f"<body>\n{DRAFT_MARK if draft else ''}{bodies}\n</body></html>\n"
@@ -192,12 +241,12 @@ def _phone_sheet(sheet: dict[str, Any]) -> str:
         f"<h1>{escape(sheet['title'])}</h1><p>{escape(sheet['run'])}</p>",
         f"<p><b>{escape(sheet['examples'])}</b></p>" if sheet["examples"] else "",
         f'<p class="verdict">{escape(sheet["verdict"])}</p>',
-        _phone_dangers(sheet["dangers"]),
+        _phone_dangers(sheet["dangers"], sheet["labels"]["danger"]),
         f'<div class="sketch">{sheet["sketch"]}</div>',
         *map(_phone_block, sorted(sheet["blocks"], key=_phone_order)),
         f'<div class="sketch">{sheet["stand"]}</div>' if sheet["stand"] else "",
-        _phone_findings(sheet["findings"]),
-        _phone_steps(sheet["steps"], sheet["no_steps"]),
+        _phone_findings(sheet["findings"], sheet["labels"]),
+        _phone_steps(sheet["steps"], sheet["no_steps"], sheet["labels"]["steps"]),
         "<footer>",
         *(
             f"<p>{escape(text)}</p>"
@@ -210,12 +259,12 @@ def _phone_sheet(sheet: dict[str, Any]) -> str:
 
 def _phone_order(block: dict[str, Any]) -> int:
     """Decision, acceptance checks, the gauge table, which a phone is for; then the rest."""
-    return {"Decision": 0, ACCEPTANCE: 1, GAUGE: 2}.get(block["title"], 3)
+    return {"Decision": 0, ACCEPTANCE: 1, GAUGE: 2}.get(block["key"], 3)
 
 
-def _phone_dangers(dangers: Sequence[str]) -> str:
+def _phone_dangers(dangers: Sequence[str], title: str) -> str:
     lines = "".join(f"<li>{escape(danger)}</li>" for danger in dangers)
-    return f'<section class="danger"><strong>Danger</strong><ul>{lines}</ul></section>'
+    return f'<section class="danger"><strong>{escape(title)}</strong><ul>{lines}</ul></section>'
 
 
 def _phone_block(block: dict[str, Any]) -> str:
@@ -224,7 +273,7 @@ def _phone_block(block: dict[str, Any]) -> str:
     words = "".join(f"<p>{escape(text)}</p>" for text in block["words"])
     notes = "".join(f'<p class="note">{escape(text)}</p>' for text in block["notes"])
     table = _phone_table(block["heads"], block["rows"], block["numbers"], block["heavy"])
-    if block["title"] == GAUGE:
+    if block["key"] == GAUGE:
         table = table.replace('<div class="wide">', '<div class="wide gauge">', 1)
     return f"<h2>{escape(block['title'])}</h2>{words}{table}{notes}"
 
@@ -272,19 +321,23 @@ def _phone_table(
     return f'<div class="wide"><table><tr>{cells(heads, "th")}</tr>{lines}</table></div>'
 
 
-def _phone_findings(rows: Sequence[Sequence[str]]) -> str:
+def _phone_findings(rows: Sequence[Sequence[str]], labels: dict[str, Any]) -> str:
     if not rows:
         return ""
-    heads = ("", "rule", "where", "measured", "limit", "do")
-    return f"<h2>Findings</h2>{_phone_table(heads, rows, (3, 4))}"
+    table = _phone_table(labels["finding_heads"], rows, (3, 4))
+    return f"<h2>{escape(labels['findings'])}</h2>{table}"
 
 
-def _phone_steps(items: Sequence[dict[str, Any]], none: str) -> str:
+def _phone_steps(items: Sequence[dict[str, Any]], none: str, title: str) -> str:
     if not items:
-        return f"<h2>Steps</h2><p><b>{escape(none)}</b></p>"
+        return f"<h2>{escape(title)}</h2><p><b>{escape(none)}</b></p>"
     lines = "".join(
-        f'<li><label><input type="checkbox"><span>{"<b>HOLD</b> " if item["hold"] else ""}'
+        f'<li><label><input type="checkbox"><span>{_hold(item)}'
         f"{escape(item['text'])}</span></label></li>"
         for item in items
     )
-    return f"<h2>Steps</h2><ol>{lines}</ol>"
+    return f"<h2>{escape(title)}</h2><ol>{lines}</ol>"
+
+
+def _hold(step: dict[str, Any]) -> str:
+    return f"<b>{escape(step['hold_word'])}</b> " if step["hold"] else ""
