@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from route3d.drawing.marks import Align, Line, Mark, Point, Ring, Text
+from route3d.drawing.marks import Align, Line, Mark, Point, Points, Ring, Shape, Text
 from route3d.geometry.path import ARC, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 
@@ -95,7 +95,7 @@ def draw_mark(
     dashes: Mapping[str, str],
     style: str,
 ) -> None:
-    """A text, line or circle on paper ``height`` mm high; ``unit`` is a paper mm in the space.
+    """A text, line, circle or area on paper ``height`` mm high; ``unit`` is a paper mm in the space.
 
     ``dashes`` are the names of line types, ``style`` that of the letters.
     """
@@ -108,15 +108,44 @@ def draw_mark(
         size = unit * mark.height
         draw_text(space, mark.text, at(*mark.at), size, mark.layer, mark.align, turn, style=style)
         return
-    assert isinstance(mark, Line | Ring)
+    assert isinstance(mark, Line | Ring | Shape)
     look: dict[str, object] = {"layer": mark.layer}
     look["lineweight"] = min(_WEIGHTS, key=lambda w: abs(w - 100 * mark.width))
+    if isinstance(mark, Shape):
+        loops = [[at(x, y) for x, y in np.asarray(loop).tolist()] for loop in _loops(mark)]
+        _draw_area(space, loops, mark, unit, look)
+        return
     if isinstance(mark, Ring):
         space.add_circle(at(*mark.at), unit * mark.radius, dxfattribs=look)
         return
     if mark.dash:
         look["linetype"] = dashes[mark.dash]
     space.add_lwpolyline([at(x, y) for x, y in np.asarray(mark.points).tolist()], dxfattribs=look)
+
+
+def _loops(mark: Shape) -> tuple[Points, ...]:
+    return (mark.points, *mark.holes)
+
+
+def _draw_area(
+    space: Modelspace | Paperspace,
+    loops: list[list[Point]],
+    mark: Shape,
+    unit: float,
+    look: dict[str, object],
+) -> None:
+    """Its outlines closed, and its fill: slanted lines, black, or none where it is white."""
+    if mark.edge or mark.fill == "nobody":
+        for loop in loops:
+            space.add_lwpolyline(loop, close=True, dxfattribs=look)
+    if mark.fill in ("", "#ffffff"):
+        return
+    hatch = space.add_hatch(color=256, dxfattribs={"layer": mark.layer})
+    if mark.fill == "nobody":
+        # ANSI31 has its lines 3.175 drawing units apart at a scale of 1
+        hatch.set_pattern_fill("ANSI31", scale=unit * 2.2 / 3.175)
+    for i, loop in enumerate(loops):
+        hatch.paths.add_polyline_path(loop, is_closed=True, flags=1 if i == 0 else 16)
 
 
 def draw_text(
