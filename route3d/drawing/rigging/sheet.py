@@ -28,7 +28,7 @@ from route3d.model.job import Job
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import CAUTIONS
-from route3d.planning.rigging.layout import RiggingLayout, rigging_layouts
+from route3d.planning.rigging.layout import Entry, RiggingLayout, rigging_layouts
 from route3d.units import SYSTEMS, convert, render, unit_label
 
 _HEADER = 11.0
@@ -36,7 +36,7 @@ _STRIP = 25.0
 _PANEL = 82.0
 _PANEL_SHARE = 0.31  # of the width, where that is more
 _CELLS = (0.5, 0.25, 0.25)
-_FOOT = 8.0  # of the title block
+_FOOT = 8.2  # of the title block
 _LINE = 3.3  # between base lines of the panel, mm
 _GAP = 1.5
 _BAR = 40.0
@@ -150,7 +150,7 @@ def _sheet(
     around += [frame(view.box, MEDIUM) for view in (plan, side)]
     around += _header(job, layout, words, (outer[0], outer[1], outer[2], views[1]))
     around += _view_titles(plan, side, used, system, words)
-    around += north_arrow((plan.box[0], plan.box[1] - 3.0, plan.box[2], 0.0), -layout.turn)
+    around += north_arrow((plan.box[0], plan.box[1] + 1.0, plan.box[2], 0.0), -layout.turn)
     around += _panel(layout, words, panel, system)
     around += _title_block(job, layout, used, system, words, strip, paper, number)
     if draft:
@@ -222,23 +222,31 @@ def _panel(layout: RiggingLayout, words: Words, box: Rect, system: str) -> list[
     room = right - left - 6.0
     y = top + 1.0
     marks: list[Mark] = []
-    entries = list(layout.entries)
-    for i, entry in enumerate(entries):
-        title = words(entry.title)
-        lines = [
-            line
-            for phrase in entry.lines
-            for line in wrapped(plain(_both(phrase, words, system)), room, SMALL, False, _measure)
-        ]
-        need = PLAIN + 1.6 + _LINE * len(lines) + _GAP
-        if y + need > bottom - (4.0 if i < len(entries) - 1 else 0.0):
-            left_out = ", ".join(plain(words(e.title)) for e in entries[i:])
-            more = fitted(f"{words(say('See the crew sheet'))}: {left_out}", SMALL, room)
-            marks.append(letters(left + 3.0, bottom - 1.6, more))
-            break
+    *entries, legend = layout.entries
+
+    def lines_of(entry: Entry) -> list[str]:
+        texts = [plain(_both(phrase, words, system)) for phrase in entry.lines]
+        return [x for t in texts for x in wrapped(t, room, SMALL, False, _measure)]
+
+    def height(entry: Entry) -> float:
+        return PLAIN + 1.6 + _LINE * len(lines_of(entry)) + _GAP
+
+    bottom -= height(legend) + 1.5
+    marks.append(stroke((left, bottom), (right, bottom), width=MEDIUM, layer="FRAME"))
+    for i, entry in enumerate((*entries, legend)):
+        title, lines = words(entry.title), lines_of(entry)
+        if entry is legend:
+            y = bottom + 1.0
+        elif y + height(entry) > bottom - (4.0 if i < len(entries) - 1 else 0.0):
+            if y < bottom:
+                left_out = ", ".join(plain(words(e.title)) for e in entries[i:])
+                more = fitted(f"{words(say('See the crew sheet'))}: {left_out}", SMALL, room)
+                marks.append(letters(left + 3.0, bottom - 1.6, more))
+                y = bottom + 1.0
+            continue
         y += PLAIN + 1.6
         x = left + 3.0
-        if entry is entries[-1]:
+        if entry is legend:
             swatch = ((x, y - PLAIN), (x + 7.0, y - PLAIN), (x + 7.0, y + 0.2), (x, y + 0.2))
             marks.append(Shape(swatch, "nobody", "#000000", 0.25))
             x += 9.0
@@ -306,20 +314,13 @@ def _title_block(
         marks.append(stroke((x + 14, base + 0.5), (x + width, base + 0.5), layer="FRAME"))
         if text:
             marks.append(letters(x + 15, base, fitted(plain(text), SMALL, width - 16)))
-    small = (
-        words(
-            say(
-                "Loads are the largest planned, first moves included. Whoever says stop, it stops. "
-            )
-        )
-        + CAUTIONS[0]
-    )
-    made = f"route3d {__version__}"
+    small = words(say("Loads: largest planned, first moves included. Anyone may stop the pull."))
+    made = f"{small}  route3d {__version__}"
     if job.path is not None:
         made += f"  model file {plain(job.path.name)}, SHA-256 {file_mark(job.path)}"
     room = right - left - 5
     marks += [
-        letters(left + 2.5, foot + 3.3, fitted(small, SMALL, room)),
+        letters(left + 2.5, foot + 3.3, fitted(CAUTIONS[0], SMALL, room)),
         letters(left + 2.5, foot + 6.7, fitted(made, SMALL, room)),
     ]
     return marks

@@ -20,7 +20,7 @@ from route3d.drawing.plan_profile.layout import Scale
 from route3d.drawing.plan_profile.linework import MEDIUM, SMALL, THIN, letters, ruled, stroke
 from route3d.drawing.plan_profile.plan import GHOST_DASH
 from route3d.drawing.plan_profile.profile import spread
-from route3d.drawing.text_width import text_width
+from route3d.drawing.text_width import fitted, text_width
 from route3d.geometry.vectors import Floats
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.rigging.danger_zones import VIEWS
@@ -48,9 +48,11 @@ _NO_ROOM_FOR = 1.4  # between base lines, in heights of capitals
 HEAD_ROOM = 6.0  # of a view, for its title, mm
 _ROW = 12.0  # of the dimensions below the plan, mm
 _COLUMN = 31.0  # of the heights beside the side view, mm
-_AROUND = 9.0  # free about what is drawn, mm
+_ACROSS, _DOWN = 8.0, 6.5  # free about what is drawn, mm
+_WHOLE = 1.51  # a closed room is shown whole where the scale gets no smaller than by this
 _ARROW = 15.0  # length of a force that lies in the view, mm
 _LEAST_ARROW = 4.0
+_NORTH = 17.0
 _THINNEST = 1.0  # a conduit is drawn no thinner, mm
 _FORESHORTENED = 0.02  # m: what looks shorter than this is a point
 _PERSON = 1.75
@@ -120,6 +122,11 @@ class _View:
             if keep:
                 self.room.take_line(part, 0.8)
 
+    def keep_free(self, box: Rect) -> None:
+        """Nothing hatched and no words in a box."""
+        self.boxes.append(box)
+        self.room.take_sign(box)
+
     def area(
         self, corners: Floats, layer: str, width: float, dash: str = "", fill: str = "#ffffff"
     ) -> None:
@@ -149,7 +156,7 @@ def view_frames(
 ) -> tuple[Scale, ViewFrame, ViewFrame] | None:
     """Scale, plan over side view in a box (mm): the largest round scale at which all has room.
 
-    A closed room is shown whole where that takes no scale of less than half. None where ``scale``
+    A closed room is shown whole where that does not take a much smaller scale. None where ``scale``
     has no room.
     """
     if scale is not None:
@@ -157,7 +164,7 @@ def view_frames(
     fitting = (f for s in scales(system) if (f := _frames(layout, box, s, whole=False)))
     large = next(fitting)
     for one in scales(system):
-        if one.ratio <= 2.01 * large[0].ratio and (found := _frames(layout, box, one, whole=True)):
+        if one.ratio <= _WHOLE * large[0].ratio and (found := _frames(layout, box, one, whole=True)):
             return found
     return large
 
@@ -168,14 +175,14 @@ def _frames(
     low, high = _extent(layout, whole=whole)
     size = (high - low) * scale.mm
     left, top, right, bottom = box
-    across = right - left - _COLUMN - 2 * _AROUND - size[0]
-    spare = bottom - top - 2 * (HEAD_ROOM + 2 * _AROUND) - _ROW - size[1] - size[2]
+    across = right - left - _COLUMN - 2 * _ACROSS - size[0]
+    spare = bottom - top - 2 * (HEAD_ROOM + 2 * _DOWN) - _ROW - size[1] - size[2]
     if across < 0 or spare < 0:
         return None
-    x = left + _COLUMN + _AROUND + across / 2 - low[0] * scale.mm
-    middle = top + HEAD_ROOM + 2 * _AROUND + _ROW + size[1] + spare / 2
-    plan_y = top + HEAD_ROOM + _AROUND + spare / 4 + high[1] * scale.mm
-    side_y = middle + HEAD_ROOM + _AROUND + spare / 4 + high[2] * scale.mm
+    x = left + _COLUMN + _ACROSS + across / 2 - low[0] * scale.mm
+    middle = top + HEAD_ROOM + 2 * _DOWN + _ROW + size[1] + spare / 2
+    plan_y = top + HEAD_ROOM + _DOWN + spare / 4 + high[1] * scale.mm
+    side_y = middle + HEAD_ROOM + _DOWN + spare / 4 + high[2] * scale.mm
     return (
         scale,
         ViewFrame("plan", scale.mm, (x, plan_y), (left, top, right, middle)),
@@ -225,6 +232,8 @@ def view_marks(
     inner = (inner[0] + _COLUMN, *inner[1:]) if frame.name == "side" else inner
     frame = replace(frame, box=inner)
     view = _View(layout, frame, words, LabelRoom(inset(inner, 0.5), _TAGS))
+    if frame.name == "plan":  # the north arrow stands there
+        view.keep_free((right - _NORTH, top, right, top + HEAD_ROOM + _NORTH))
     _rooms(view)
     _line_of_pull(view)
     _bodies(view)
@@ -235,6 +244,8 @@ def view_marks(
     _operator(view)
     (_distances if frame.name == "plan" else _heights)(view, (left, top, right, bottom))
     zones = _zone_area(view)
+    for piece in _polygons(zones):
+        view.room.take_line(np.array(piece.exterior.coords), 2.0)
     missing = list(_labels(view, zones))
     return [*_hatching(view, zones), *view.marks], missing
 
@@ -278,8 +289,7 @@ def _obstacle(view: _View, corners: Floats) -> None:
 
     for piece in _polygons(shapely.Polygon(corners).intersection(shapely.box(*view.frame.box))):
         edge = np.array(piece.exterior.coords)[:-1]
-        view.area(edge, ROOM, MEDIUM)
-        view.marks.append(Shape(edge, "dots", layer=ROOM))
+        view.area(edge, ROOM, MEDIUM, fill="#d4d4d4")
 
 
 def _section(outline: Sequence[Sequence[float]]) -> list[tuple[float, float]]:
@@ -321,6 +331,9 @@ def _bodies(view: _View) -> None:
             _drum(view, body)
             continue
         view.area(corners, layer, 0.5, dash)
+        if body.kind in ("machine", "vehicle"):
+            low, high = corners.min(axis=0).tolist(), corners.max(axis=0).tolist()
+            view.room.take_sign((low[0], low[1], high[0], high[1]))
         if body.kind == "machine" and frame.name == "plan":
             middle = frame.on(body.outline.mean(axis=0)[None])[0]
             for way in ((2.0, 0.0), (0.0, 2.0)):
@@ -429,6 +442,12 @@ def _rope(view: _View) -> None:
         _pull_sign(view)
     if len(layout.head) > 1:
         _head(view, dash)
+    for body in layout.bodies if layout.end == "feed" else ():
+        if body.kind != "reel":
+            continue
+        top = np.array([*body.outline.mean(axis=0), layout.cable[-1, 2]])
+        begin = layout.cable[0] if not layout.wheels else layout.wheels[0].contact[-1]
+        view.line(np.array([begin, top]), MEDIUM, CABLE, dash, keep=False)
     if layout.end == "feed" and len(layout.cable) > 1:
         middle = frame(layout.cable)[len(layout.cable) // 2]
         said = (view.words(say("cable")),)
@@ -476,7 +495,9 @@ def _wheel(view: _View, wheel: Wheel) -> None:
     if len(wheel.contact) > 1:
         view.line(wheel.contact, 1.4, SHEAVES, dash)
     at = _clamped(frame(wheel.pin[None])[0], frame)
-    lines = [view.words(say(literal(wheel.name.upper())))]
+    lines = [view.words(say("SHEAVE " + literal(wheel.name)))]
+    if view.layout.end == "feed":
+        lines = [view.words(say("FEED SHEAVE"))]
     if wheel.force is not None:
         lines.append(view.words(say("{}", (wheel.force, "force+"))))
         _force(view, wheel)
@@ -563,7 +584,7 @@ def _distances(view: _View, box: Rect) -> None:
     machine = layout.bodies[0]
     wanted.append((float(machine.outline[:2, 0].mean()), say("machine front")))
     wanted.append((float(machine.outline[:, 0].mean()), say("base center")))
-    marks = _merged(wanted, view.words)
+    marks = [(at, ", ".join(names)) for at, names in _merged(wanted, view.words)]
     left, bottom = box[0], box[3]
     row = bottom - _ROW
     xs = frame.on([(ahead, 0.0) for ahead, _ in marks])[:, 0].tolist()
@@ -596,17 +617,17 @@ def _heights(view: _View, box: Rect) -> None:
         wanted.append((zero, say("floor")))
     marks = _merged(wanted, view.words)[::-1]
     ys = frame.on([(0.0, up) for up, _ in marks])[:, 1].tolist()
-    gap, x = 6.6, box[0] + 2.0
+    gap, x = 3.8 + 2.8 * max(len(names) for _, names in marks), box[0] + 2.0
     top, bottom = box[1] + HEAD_ROOM + 8.0, box[3] - 4.0
     if gap * (len(ys) - 1) > bottom - top:
         return
     places = spread(ys, gap, (top, bottom))
-    over = say("above the floor") if layout.floor is not None else say("from conduit end")
+    over = say("heights above floor") if layout.floor is not None else say("from conduit end")
     view.marks.append(
         letters(x, box[1] + HEAD_ROOM + 2.5, view.words(over), SMALL, layer=DIMENSIONS)
     )
     edge = box[0] + _COLUMN
-    for (up, name), y, at in zip(marks, ys, places, strict=True):
+    for (up, names), y, at in zip(marks, ys, places, strict=True):
         inner = edge - 3.0
         view.marks.append(
             stroke((inner, at), (edge, y), (edge + 3.0, y), layer=DIMENSIONS)
@@ -615,17 +636,21 @@ def _heights(view: _View, box: Rect) -> None:
         view.marks.append(
             letters(inner - 1.0, at - 0.3, figure, 2.3, "right", bold=True, layer=DIMENSIONS)
         )
-        view.marks.append(letters(inner - 1.0, at + 2.8, name, SMALL, "right", layer=DIMENSIONS))
+        for i, name in enumerate(names, 1):
+            base, short = at + 2.8 * i, fitted(name, SMALL, _COLUMN - 6.0)
+            view.marks.append(
+                letters(inner - 1.0, base, short, SMALL, "right", layer=DIMENSIONS)
+            )
 
 
-def _merged(wanted: Sequence[tuple[float, Phrase]], words: Words) -> list[tuple[float, str]]:
+def _merged(wanted: Sequence[tuple[float, Phrase]], words: Words) -> list[tuple[float, tuple[str, ...]]]:
     """Places in rising order; names of the same place (to a centimeter) together."""
-    found: list[tuple[float, str]] = []
+    found: list[tuple[float, tuple[str, ...]]] = []
     for at, name in sorted(wanted, key=lambda one: one[0]):
         if found and at - found[-1][0] < 0.01:
-            found[-1] = (found[-1][0], f"{found[-1][1]}, {words(name)}")
+            found[-1] = (found[-1][0], (*found[-1][1], words(name)))
         else:
-            found.append((at, words(name)))
+            found.append((at, (words(name),)))
     return found
 
 
@@ -640,6 +665,9 @@ def _zone_area(view: _View) -> Any:
     area = shapely.union_all(
         [shapely.Polygon(frame.on(getattr(z, frame.name))) for z in layout.zones]
     )
+    # a gap that no person fits into is no place to stand
+    gap = STANDING * frame.mm
+    area = area.buffer(gap, quad_segs=4).buffer(-gap, quad_segs=4).simplify(0.02)
     walls = []
     for room in layout.closed_rooms:
         if frame.name == "plan":
@@ -652,28 +680,42 @@ def _zone_area(view: _View) -> Any:
             walls.append(shapely.box(x0, y1, x1, y0))
     if walls:
         area = area.intersection(shapely.union_all(walls))
-    elif frame.name == "side" and layout.floor is not None and layout.floor <= 0:
-        y = float(frame.on([(0.0, layout.floor)])[0, 1])
-        area = area.intersection(shapely.box(-1e4, -1e4, 1e4, y))
+    elif frame.name == "side" and layout.floor is not None:
+        area = area.intersection(_above_floor(layout, frame))
     area = area.intersection(shapely.box(*frame.box))
     solid = [shapely.Polygon(corners).buffer(0) for corners in view.solid]
     return area.difference(shapely.union_all(solid)) if solid else area
+
+
+def _above_floor(layout: RiggingLayout, frame: ViewFrame) -> Any:
+    """Where somebody could stand in the side view: over the floor, or in the pit of the rope."""
+    import shapely
+
+    assert layout.floor is not None
+    y = float(frame.on([(0.0, layout.floor)])[0, 1])
+    open_air = shapely.box(-1e4, -1e4, 1e4, y)
+    line = np.vstack((layout.rope, layout.cable))
+    below = line[line[:, 2] < layout.floor, 0]
+    if not len(below):
+        return open_air
+    (left, _), (right, _) = frame.on([(below.min(), 0.0), (below.max() + 0.5, 0.0)]).tolist()
+    return open_air.union(shapely.box(left, y - 1.0, right, 1e4))
 
 
 def _hatching(view: _View, zones: Any) -> Iterator[Mark]:
     """The hatching, left out under words."""
     import shapely
 
-    taken = [shapely.box(*inset(box, -0.6)) for box in view.boxes]
-    for piece in _polygons(zones.difference(shapely.union_all(taken)) if taken else zones):
+    taken = shapely.union_all([shapely.box(*inset(box, -0.6)) for box in view.boxes])
+    for piece in _polygons(zones.difference(taken)):
         if piece.area < 0.5:
             continue
         outer = np.array(piece.exterior.coords)[:-1]
         holes = tuple(np.array(ring.coords)[:-1] for ring in piece.interiors)
         yield Shape(outer, "nobody", "", 0.18, holes, layer=NOBODY)
-    for piece in _polygons(zones):
-        for ring in (piece.exterior, *piece.interiors):
-            yield ruled(np.array(ring.coords), 0.25, "", NOBODY)
+    for part in shapely.get_parts(shapely.boundary(zones).difference(taken)):
+        if part.length > 0.5:
+            yield ruled(np.array(part.coords), 0.25, "", NOBODY)
 
 
 def _nobody(view: _View, zones: Any) -> bool:
@@ -688,7 +730,7 @@ def _nobody(view: _View, zones: Any) -> bool:
         if inner.is_empty:
             continue
         left, top, right, bottom = inner.bounds
-        goal = view.frame.on([[view.layout.zones[0].plan[:, 0].mean() * 0, 0.0]])[0]
+        goal = view.frame.origin
         for x in np.arange(left + wide / 2, right - wide / 2 + 1e-9, 2.0):
             for y in np.arange(top, bottom + 1e-9, 1.5):
                 box = (x - wide / 2 - 0.8, y - high / 2 - 0.8, x + wide / 2 + 0.8, y + high / 2 + 0.8)
@@ -713,7 +755,7 @@ def _labels(view: _View, zones: Any) -> Iterator[str]:
     if not zones.is_empty and not _nobody(view, zones):
         spot = zones.representative_point()
         text = view.words(say("NOBODY HERE"))
-        view.tags.append(_Tag((spot.x, spot.y), (text,), LOUD, True, 0.0))
+        view.tags.append(_Tag((spot.x, spot.y), (text,), _NOBODY_SIZES[1], True, 0.0))
     for tag in sorted(view.tags, key=lambda tag: -tag.size):
         if not _placed(view, tag):
             yield " ".join(tag.lines)
@@ -732,7 +774,7 @@ def _placed(view: _View, tag: _Tag) -> bool:
     box, elbow = found
     leader = np.array([tag.at, elbow])
     view.room.take(box, leader)
-    if math.dist(tag.at, elbow) > tag.clear + 1.5:
+    if math.dist(tag.at, elbow) > tag.clear + 2.6:
         view.marks.append(ruled(leader, THIN, "", LABELS))
         view.marks.append(Ring(tag.at, 0.45, "#000000", THIN, "#000000", layer=LABELS))
     _say(view, box, tag.lines, tag.size, bold=tag.bold)

@@ -625,7 +625,7 @@ def _machine_entries(layout: RiggingLayout, spot: Placement | None) -> list[Entr
     found = [Entry(say("CONDUIT END"), (_elevation(layout), *_above_floor(layout)))]
     drawn = max(plan.reach - run.head_length, 0.0)
     head = [
-        say("{} long, front drawn out to {} from the conduit end", (run.head_length, length),
+        say("{} long, front drawn out to {} along the rope", (run.head_length, length),
             (plan.reach, length)),
     ]  # fmt: skip
     if run.head_assumed:
@@ -671,14 +671,13 @@ def _wheel_entry(layout: RiggingLayout, wheel: Wheel) -> Entry:
         lines[0] += say(", turn {}", (wheel.turn, "angle"))
     if wheel.placed:
         ahead, aside, up = wheel.corner.tolist()
-        where = say("lines of the rope meet {} ahead of the conduit end", (ahead, "length"))
-        if ahead < -1e-3:
-            where = say("lines of the rope meet {} behind the conduit end", (-ahead, "length"))
+        way = "ahead" if ahead >= -1e-3 else "behind"
+        where = say(f"rope corner {{}} {way}", (abs(ahead), "length"))
         if abs(aside) > 0.02:
             where += say(", {} " + ("left" if aside > 0 else "right"), (abs(aside), "length"))
-        way = "above" if up >= 0 else "below"
-        where += say(f", {{}} {way} its centerline", (abs(up), "length"))
-        lines.append(where)
+        if abs(up) > 0.02:
+            where += say(", {} " + ("above" if up > 0 else "below"), (abs(up), "length"))
+        lines.append(where + say(" (from conduit end)"))
     elif wheel.turn is None or layout.end == "machine":
         lines.append(say("place not given"))
     else:
@@ -793,7 +792,7 @@ def _zone_entry(layout: RiggingLayout) -> Entry:
     else:
         lines = [
             say(
-                "the line of the rope, {} to each side and {} wider on each side as it goes",
+                "the line of the rope, {} to each side, each side widening by {}",
                 (BESIDE, "length"),
                 (CONE, "angle"),
             )
@@ -804,7 +803,9 @@ def _zone_entry(layout: RiggingLayout) -> Entry:
         lines.append(say("under the load"))
     if "between" in kinds:
         lines.append(say("between the machine and the vehicle"))
-    lines.append(say("Common practice, from memory. Keep out while the rope is loaded."))
+    lines.append(
+        say("Keep out while the rope is loaded. Widths: common practice, from memory; no standard")
+    )
     return Entry(say("NOBODY HERE (hatched)"), tuple(lines))
 
 
@@ -842,7 +843,7 @@ def _reel_entries(pull: Pull, layout: RiggingLayout) -> list[Entry]:
     count = (reel.count if reel else None) or pull.run.cables.count
     lines = []
     if reel is not None and reel.diameter is not None and reel.width is not None:
-        size = (reel.diameter, "diameter"), (reel.width, "diameter")
+        size = (reel.diameter, "radius"), (reel.width, "radius")
         lines.append(say("{} reels, {} diameter, {} wide", (count, "count"), *size))
     else:
         lines.append(say("{} reels, size not given: drawn dashed", (count, "count")))
