@@ -94,14 +94,16 @@ def draw_mark(
     *,
     dashes: Mapping[str, str],
     style: str,
+    left: float = 0.0,
 ) -> None:
     """A text, line, circle or area on paper ``height`` mm high; ``unit`` is a paper mm in the space.
 
-    ``dashes`` are the names of line types, ``style`` that of the letters.
+    ``dashes`` are the names of line types, ``style`` that of the letters; the edge of the paper is
+    ``left`` mm from the origin.
     """
 
     def at(x: float, y: float) -> Point:
-        return unit * x, unit * (height - y)
+        return unit * (left + x), unit * (height - y)
 
     if isinstance(mark, Text):
         turn = 90.0 if mark.upright else 0.0

@@ -19,7 +19,7 @@ from route3d.drawing.plan_profile.linework import (
     letters,
     stroke,
 )
-from route3d.drawing.plan_profile.plan import north_arrow
+from route3d.drawing.plan_profile.plan import NORTH, north_arrow
 from route3d.drawing.rigging.views import ViewFrame, Words, view_frames, view_marks
 from route3d.drawing.text_width import CAPITAL, fitted, plain, text_width, wrapped
 from route3d.errors import InputError, Problem
@@ -150,7 +150,6 @@ def _sheet(
     around += [frame(view.box, MEDIUM) for view in (plan, side)]
     around += _header(job, layout, words, (outer[0], outer[1], outer[2], views[1]))
     around += _view_titles(plan, side, used, system, words)
-    around += north_arrow((plan.box[0], plan.box[1] + 1.0, plan.box[2], 0.0), -layout.turn)
     around += _panel(layout, words, panel, system)
     around += _title_block(job, layout, used, system, words, strip, paper, number)
     if draft:
@@ -293,15 +292,17 @@ def _title_block(
     marks += [stroke((x, top), (x, foot), layer="FRAME") for x in edges[1:-1]]
     x, width = edges[0] + 2.5, edges[1] - edges[0] - 4.0
     run = layout.plan.result.run
-    title = fitted(plain(job.title), LARGE, width, bold=True)
+    title = plain(job.title)
+    size = next((h for h in (LARGE, 3.0) if text_width(title, h, bold=True) <= width), 2.5)
     marks += [
-        letters(x, top + 5.6, title, LARGE, bold=True),
+        letters(x, top + 5.6, fitted(title, size, width, bold=True), size, bold=True),
         letters(x, top + 10.2, fitted(words(say("Rigging drawing")), 2.5, width), 2.5),
         letters(x, top + 14.2, fitted(plain(run.cables.describe()), SMALL, width)),
     ]
     x, width = edges[1] + 2.5, edges[2] - edges[1] - 4.0
     marks.append(letters(x, top + 4.2, fitted(scale.words(system), PLAIN, width), PLAIN, bold=True))
     marks += _bar(x, top + 8.4, scale.mm, system)
+    marks += north_arrow((x, top + 8.4 - NORTH, edges[2] - 8.0 + NORTH, foot), -layout.turn)
     x, width = edges[2] + 2.5, edges[3] - edges[2] - 4.0
     told = job.document
     sheet = f"sheet {number[0]} of {number[1]}"

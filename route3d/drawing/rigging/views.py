@@ -15,13 +15,14 @@ from typing import Any, Literal
 import numpy as np
 
 from route3d.drawing.labels import LabelRoom, Manner, Wish
-from route3d.drawing.marks import Line, Mark, Point, Rect, Ring, Shape, inset
+from route3d.drawing.marks import Line, Mark, Point, Rect, Ring, Shape, along, inset, lengths
 from route3d.drawing.plan_profile.layout import Scale
 from route3d.drawing.plan_profile.linework import MEDIUM, SMALL, THIN, letters, ruled, stroke
 from route3d.drawing.plan_profile.plan import GHOST_DASH
 from route3d.drawing.plan_profile.profile import spread
 from route3d.drawing.text_width import fitted, text_width
 from route3d.geometry.vectors import Floats
+from route3d.model.anchor import Vehicle
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.rigging.danger_zones import VIEWS
 from route3d.planning.rigging.layout import Body, RiggingLayout, Wheel
@@ -52,7 +53,6 @@ _ACROSS, _DOWN = 8.0, 6.5  # free about what is drawn, mm
 _WHOLE = 1.51  # a closed room is shown whole where the scale gets no smaller than by this
 _ARROW = 15.0  # length of a force that lies in the view, mm
 _LEAST_ARROW = 4.0
-_NORTH = 17.0
 _THINNEST = 1.0  # a conduit is drawn no thinner, mm
 _FORESHORTENED = 0.02  # m: what looks shorter than this is a point
 _PERSON = 1.75
@@ -121,11 +121,6 @@ class _View:
             self.marks.append(ruled(part, width, dash, layer))
             if keep:
                 self.room.take_line(part, 0.8)
-
-    def keep_free(self, box: Rect) -> None:
-        """Nothing hatched and no words in a box."""
-        self.boxes.append(box)
-        self.room.take_sign(box)
 
     def area(
         self, corners: Floats, layer: str, width: float, dash: str = "", fill: str = "#ffffff"
@@ -232,8 +227,6 @@ def view_marks(
     inner = (inner[0] + _COLUMN, *inner[1:]) if frame.name == "side" else inner
     frame = replace(frame, box=inner)
     view = _View(layout, frame, words, LabelRoom(inset(inner, 0.5), _TAGS))
-    if frame.name == "plan":  # the north arrow stands there
-        view.keep_free((right - _NORTH, top, right, top + HEAD_ROOM + _NORTH))
     _rooms(view)
     _line_of_pull(view)
     _bodies(view)
@@ -275,7 +268,9 @@ def _rooms(view: _View) -> None:
             span = _extent(layout, whole=False)
             at = np.array([[span[0][0] - 0.3, 0, 0], [span[1][0] + 0.3, 0, 0]])
             view.line(at + [0, 0, _ground(layout)], MEDIUM, ROOM, GHOST_DASH)
-            said = say("floor level not given; assumed at elev. {}", (level, "length"))
+            said = say("floor level not given")
+            if layout.known:
+                said = say("floor level not given; assumed at elev. {}", (level, "length"))
         elif layout.floor is not None:
             said = say("floor elev. {}", (level, "length"))
         else:
@@ -311,6 +306,24 @@ def _line_of_pull(view: _View) -> None:
         view.line(brace, 0.9, ANCHOR)
 
 
+def _anchor_tag(view: _View) -> None:
+    """What holds the machine where it is no body of its own."""
+    layout, anchor = view.layout, view.layout.plan.pull.run.anchor
+    if layout.end == "feed" or isinstance(anchor, Vehicle):
+        return
+    if layout.braces:
+        place = layout.braces[0].mean(axis=0)
+        said = say("brace")
+    elif len(layout.bolts):
+        place = layout.bolts[0]
+        said = say("anchor bolts")
+    else:
+        place = layout.line_of_pull[-1]
+        said = say("anchor not given")
+    at = _clamped(view.frame(place[None])[0], view.frame)
+    view.tags.append(_Tag(at, (view.words(said),), clear=1.2))
+
+
 _TITLES = {
     "machine": "MACHINE",
     "platform": "WORK PLATFORM",
@@ -342,8 +355,8 @@ def _bodies(view: _View) -> None:
                 )
         if body.kind == "figure eights" and frame.name == "plan":
             _eight(view, body)
-    # the line of pull stays visible through the machine, as a thin line
-    _line_of_pull(view)
+    _line_of_pull(view)  # seen through the machine
+    _anchor_tag(view)
     for bolt in view.layout.bolts if frame.name == "plan" else ():
         x, y = frame(bolt[None])[0].tolist()
         view.marks.append(Ring((x, y), 0.9, "#000000", MEDIUM, "#000000", layer=ANCHOR))
@@ -446,10 +459,11 @@ def _rope(view: _View) -> None:
         if body.kind != "reel":
             continue
         top = np.array([*body.outline.mean(axis=0), layout.cable[-1, 2]])
-        begin = layout.cable[0] if not layout.wheels else layout.wheels[0].contact[-1]
+        begin = layout.wheels[0].corner if layout.wheels else layout.cable[0]
         view.line(np.array([begin, top]), MEDIUM, CABLE, dash, keep=False)
     if layout.end == "feed" and len(layout.cable) > 1:
-        middle = frame(layout.cable)[len(layout.cable) // 2]
+        on = frame(layout.cable)
+        middle = along(on, lengths(on)[-1:] / 2)[0]
         said = (view.words(say("cable")),)
         view.tags.append(_Tag(_clamped(middle, frame), said, clear=1.0))
 
@@ -549,6 +563,9 @@ def _operator(view: _View) -> None:
         )  # fmt: skip
         at = tuple(place.tolist())
         clear = STANDING * frame.mm + 0.6
+        view.room.take_sign(
+            (at[0] - clear, at[1] - clear, at[0] + clear, at[1] + clear)
+        )
     else:
         top = place - [0.0, _PERSON * frame.mm]
         head = 0.12 * frame.mm
@@ -565,9 +582,12 @@ def _operator(view: _View) -> None:
         view.marks.append(
             Ring(tuple(middle.tolist()), head, "#000000", 0.5, "#ffffff", layer=OPERATOR)
         )
-        view.room.take_line(np.array([top, place]), 0.8)
+        wide = 0.25 * frame.mm
+        (left, high), low = (top - [wide, 0]).tolist(), float(place[1])
+        view.room.take_sign((left, high, left + 2 * wide, low))
         at, clear = tuple(top.tolist()), 1.0
-    said = view.words(say("OPERATOR" if layout.end == "machine" else "BRAKE"))
+    brakes = layout.end == "feed" and layout.plan.feeding.off_reel
+    said = view.words(say("BRAKE" if brakes else "OPERATOR"))
     view.tags.append(_Tag(at, (said,), LOUD, True, clear))
 
 

@@ -22,7 +22,7 @@ from route3d.mechanics.lead_off import turn_loads
 from route3d.mechanics.pull import Pull
 from route3d.model.anchor import ConduitBrace, FloorBolts, Vehicle, WorkPlatform
 from route3d.model.job import Job
-from route3d.model.rigging import HEAD_LENGTH
+from route3d.model.rigging import HEAD_LENGTH, LeadOff
 from route3d.model.room import Polygon, Room
 from route3d.phrase import Phrase, literal, say
 from route3d.planning.margins import brake_words
@@ -53,6 +53,7 @@ LARGEST_WHEEL = 0.75
 # figure of it is ever printed, m.
 _NO_SIZE = (1.0, 0.7, 1.0)
 _NO_LEG = 2.0
+_LEVEL = 0.1  # rad: legs are level alike
 _NO_VEHICLE = 1.6
 _NO_REEL = 1.4
 _NO_WIDTH = 0.8
@@ -217,6 +218,8 @@ def machine_layout(plan: Plan) -> RiggingLayout:
     end = pull_end(pull)
     frame = _Frame.of(end)
     spot = plan.placement.best[0] if plan.placement.best else None
+    if spot is not None and not _has_room(run.lead_off, np.array(spot.rope)):
+        spot = None  # a location that was not checked, with no room for its sheaves
     corners = frame(np.array(spot.rope)) if spot else _guessed(plan, end, frame)
     line, wheels = _lead_off(plan, corners, frame, known=spot is not None)
     bodies = _machine_bodies(plan, spot, frame, corners)
@@ -258,16 +261,33 @@ def machine_layout(plan: Plan) -> RiggingLayout:
     return replace(layout, entries=tuple(_machine_entries(layout, spot)))
 
 
+def _has_room(lead_off: Sequence[LeadOff], corners: Floats) -> bool:
+    """Whether every leg of a rope through ``corners`` (n, 3) m is as long as its sheaves need."""
+    radii = [turn.sheave.radius if turn.sheave else 0.0 for turn in lead_off]
+    tangent = [r * math.tan(t.turn / 2) for r, t in zip(radii, lead_off, strict=True)]
+    need = np.add([0.0, *tangent], [*tangent, 0.0])
+    turned = [True, *(turn.sheave is not None for turn in lead_off)]
+    legs = norm(np.diff(corners, axis=0))
+    return bool(((legs >= need - 1e-6) & ((legs > 1e-6) | ~np.array(turned))).all())
+
+
 def _guessed(plan: Plan, end: PullEnd, frame: _Frame) -> Floats:
-    """A rope (n, 3) for the drawing where no machine location is known."""
+    """A rope (n, 3) for the drawing where no machine location is known: turned upward first."""
     run = plan.pull.run
     lines = rope_lines(end, run.lead_off, math.pi / 2)
     if not lines:
         return np.vstack((np.zeros(3), _NO_LEG * frame.way(end.outward)))
-    flattest = min(lines, key=lambda line: abs(float(line.directions[-1, 2])))
+    level = min(abs(float(line.directions[-1, 2])) for line in lines)
+    upward = max(
+        (line for line in lines if abs(float(line.directions[-1, 2])) < level + _LEVEL),
+        key=lambda line: (
+            round(float(line.directions[:, 2].sum()), 1),
+            round(float(line.directions[-1] @ end.heading), 1),
+        ),
+    )
     corners = [np.zeros(3)]
     for direction, least, free in zip(
-        flattest.directions, flattest.least, flattest.free, strict=True
+        upward.directions, upward.least, upward.free, strict=True
     ):
         leg = least + _NO_LEG if free else 0.0
         corners.append(corners[-1] + leg * frame.way(direction))
@@ -293,7 +313,7 @@ def _lead_off(
             continue
         force = next(directions)
         contact = _arc_at(line, corners[i])
-        way = None if force.direction is None else frame.way(force.direction)
+        way = frame.way(force.direction) if known and force.direction is not None else None
         wheels.append(
             _wheel(sheave.name, corners, i, contact, sheave.radius, load.turn.turn, known)
         )
@@ -405,7 +425,9 @@ def _between(machine: Body, vehicle: Body) -> DangerZone:
 def _line_of_pull(machine: Body, vehicle: Body | None, corners: Floats) -> Floats:
     """From where the rope enters the machine through it, to what holds it (2, 3)."""
     front, rear = machine.outline[:2].mean(axis=0), machine.outline[2:].mean(axis=0)
-    last = rear if vehicle is None else vehicle.outline[:2].mean(axis=0)
+    last = rear + 0.3 * unit(rear - front)
+    if vehicle is not None:
+        last = vehicle.outline[:2].mean(axis=0)
     height = corners[-1, 2]
     start = np.array([*front, height])
     return np.vstack((start, [*last, height]))
@@ -570,13 +592,17 @@ def _feed_line(
 
 def _under_the_cable(radius: float, outward: Floats, axle: Floats) -> Wheel:
     """A feed sheave of which no turn is given: the cable lies on it at the conduit end."""
-    touch = outward * (radius + 0.1)
-    pin = touch + radius * unit(axle - (axle @ outward) * outward)
-    angle = np.linspace(0, 2 * math.pi, 49)[:, None]
-    u, v = unit(touch - pin), outward
-    circle = pin + radius * (np.cos(angle) * u + np.sin(angle) * v)
+    touch = outward * (min(radius, LARGEST_WHEEL) + 0.1)
+    axle = touch + radius * unit(axle - (axle @ outward) * outward)
+    whole = radius <= LARGEST_WHEEL
+    half = math.pi if whole else math.pi / 4
+    angle = np.linspace(-half, half, 49)[:, None]
+    u, v = unit(touch - axle), outward
+    arc = axle + radius * (np.cos(angle) * u + np.sin(angle) * v)
+    circle, contact = (arc, touch[None]) if whole else (np.empty((0, 3)), arc)
+    pin = axle if whole else touch
     return Wheel(
-        "feed sheave", touch, touch[None], circle, pin, radius, None, None, None, placed=False
+        "feed sheave", touch, contact, circle, pin, radius, None, None, None, placed=False
     )
 
 
@@ -637,14 +663,14 @@ def _machine_entries(layout: RiggingLayout, spot: Placement | None) -> list[Entr
     found.append(Entry(say("HEAD"), tuple(head)))
     for wheel in layout.wheels:
         found.append(_wheel_entry(layout, wheel))
+    found.append(_machine_entry(layout, spot))
+    found.append(_anchor_entry(layout))
+    found.append(_operator_entry(layout))
     if run.rope is not None:
         rope = [say("largest planned load at the machine {}", (plan.peak, "force+"))]
         if spot is not None:
             rope.append(say("{} of rope, conduit end to machine", (spot.distance, length)))
         found.append(Entry(say("ROPE " + literal(run.rope.name)), tuple(rope)))
-    found.append(_machine_entry(layout, spot))
-    found.append(_anchor_entry(layout))
-    found.append(_operator_entry(layout))
     found.append(_zone_entry(layout))
     return found
 
@@ -686,7 +712,8 @@ def _wheel_entry(layout: RiggingLayout, wheel: Wheel) -> Entry:
         lines.append(say("force on its fastening {}", (wheel.force, "force+")))
         forces = [f for f in layout.plan.sheaves if f.sheave.name == wheel.name]
         if layout.end == "machine" and forces:
-            lines.append(say("pulls ") + forces[0].words)
+            blind = replace(forces[0], direction=forces[0].direction if wheel.placed else None)
+            lines.append(say("pulls ") + blind.words)
     if layout.end == "machine":
         lines.append(
             say("held by " + literal(wheel.held_by)) if wheel.held_by
@@ -761,6 +788,9 @@ def _operator_entry(layout: RiggingLayout) -> Entry:
             words = say("beside the reels, at the brake; not between reels and conduit")
             if not layout.plan.feeding.off_reel:
                 words = say("beside the figure eights, never inside a loop")
+            return Entry(say("OPERATOR"), (words,))
+        if not layout.known:
+            words = say("beside the machine, outside the hatched area; place not given")
             return Entry(say("OPERATOR"), (words,))
         ahead, aside = layout.operator.tolist()
         side = "left" if aside > 0 else "right"
