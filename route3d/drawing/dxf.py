@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 FEET_OR_METERS = {"US": "ft", "SI": "m"}
 _INSUNITS = {"US": 2, "SI": 6}
 _WEIGHTS = (0, 5, 9, 13, 15, 18, 20, 25, 30, 35, 40, 50, 53, 60, 70, 80, 90, 100)  # DXF reference
+_HATCH = 2.2  # between the lines of the hatching, mm
 _NO_LAYER_NAME = re.compile(r'[<>/\\":;?*|=`\x00-\x1f\x7f]')  # DXF reference, LAYER, group 2
 
 
@@ -95,11 +96,12 @@ def draw_mark(
     dashes: Mapping[str, str],
     style: str,
     left: float = 0.0,
+    dash_scale: float = 1.0,
 ) -> None:
     """A text, line, circle or area on paper ``height`` mm high; ``unit`` is a paper mm in the space.
 
     ``dashes`` are the names of line types, ``style`` that of the letters; the edge of the paper is
-    ``left`` mm from the origin.
+    ``left`` mm from the origin. ``dash_scale`` is that of the line types.
     """
 
     def at(x: float, y: float) -> Point:
@@ -121,7 +123,7 @@ def draw_mark(
         space.add_circle(at(*mark.at), unit * mark.radius, dxfattribs=look)
         return
     if mark.dash:
-        look["linetype"] = dashes[mark.dash]
+        look |= {"linetype": dashes[mark.dash], "ltscale": dash_scale}
     space.add_lwpolyline([at(x, y) for x, y in np.asarray(mark.points).tolist()], dxfattribs=look)
 
 
@@ -137,15 +139,16 @@ def _draw_area(
     look: dict[str, object],
 ) -> None:
     """Its outlines closed, and its fill: slanted lines, black, or none where it is white."""
-    if mark.edge or mark.fill == "nobody":
-        for loop in loops:
-            space.add_lwpolyline(loop, close=True, dxfattribs=look)
+    # what is left free inside the hatching, such as words, has no outline of its own
+    for loop in loops if mark.edge else loops[:1] if mark.fill == "nobody" else ():
+        space.add_lwpolyline(loop, close=True, dxfattribs=look)
     if mark.fill in ("", "#ffffff"):
         return
     hatch = space.add_hatch(color=256, dxfattribs={"layer": mark.layer})
     if mark.fill == "nobody":
-        # ANSI31 has its lines 3.175 drawing units apart at a scale of 1
-        hatch.set_pattern_fill("ANSI31", scale=unit * 2.2 / 3.175)
+        step = unit * _HATCH * math.sqrt(0.5)
+        lines: list[list[object]] = [[45.0, (0.0, 0.0), (-step, step), []]]
+        hatch.set_pattern_fill("NOBODY", definition=lines)
     for i, loop in enumerate(loops):
         hatch.paths.add_polyline_path(loop, is_closed=True, flags=1 if i == 0 else 16)
 

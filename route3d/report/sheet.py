@@ -14,11 +14,13 @@ from typing import Any
 from route3d.directions import isolated
 from route3d.disk import file_mark
 from route3d.drawing.pdf import typeset
+from route3d.drawing.rigging.sheet import rigging_pages, rigging_picture
 from route3d.drawing.route_sketch import route_sketch
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import CAUTIONS
+from route3d.planning.rigging.layout import rigging_layouts
 from route3d.report.block import Block
 from route3d.report.draft import DRAFT_MARK, DRAFT_STYLE, refuse_unconfirmed
 from route3d.report.issue import attachment, issue_of, sealed
@@ -53,9 +55,17 @@ SIGN_OFF = ("Planned by", "Checked by", "Foreman", "Date")
 
 
 def sheet_data(
-    job: Job, plan: Plan, system: str, most: int | None = MOST_GAUGE_ROWS
+    job: Job,
+    plan: Plan,
+    system: str,
+    most: int | None = MOST_GAUGE_ROWS,
+    *,
+    paper: str = "letter",
 ) -> dict[str, Any]:
-    """Everything the sheet of one run shows, as text; at most so many rows of the gauge."""
+    """Everything the sheet of one run shows, as text; at most so many rows of the gauge.
+
+    Its rigging drawing is made to scale for ``paper``.
+    """
     serious = [f for f in plan.all_findings if f.severity in ("stop", "caution")]
     return {
         "title": job.title,
@@ -65,6 +75,7 @@ def sheet_data(
         "stop": plan.stops,
         "sketch": route_sketch(plan.pull, system),
         "stand": "" if plan.stops else stand_sketch(plan, system),
+        "rigging": rigging_pages(job, plan, system, paper=paper),
         "blocks": [_block(block) for block in _sheet_blocks(plan, system, most)],
         "findings": [
             [
@@ -121,7 +132,8 @@ def sheet_pdf(
     The figures it is made from go with it (``report.issue``).
     """
     refuse_unconfirmed(job, draft)
-    data = {"paper": PAPERS[paper], "sheets": [sheet_data(job, plan, system) for plan in plans]}
+    sheets = [sheet_data(job, plan, system, paper=paper) for plan in plans]
+    data = {"paper": PAPERS[paper], "sheets": sheets}
     issue = issue_of(job, "sheet", system, draft=draft)
     pdf = typeset("route3d.report", "sheet.typ", data, draft=draft, attached=attachment(issue))
     return sealed(pdf)
@@ -177,7 +189,7 @@ label { display: flex; gap: 0.6rem; } input { width: 1.4rem; height: 1.4rem; fle
 def phone_page(job: Job, plans: Sequence[Plan], system: str, *, draft: bool = False) -> str:
     """The sheets of all runs as one HTML file that needs nothing else; ``draft`` as of the PDF."""
     refuse_unconfirmed(job, draft)
-    bodies = "\n".join(_phone_sheet(sheet_data(job, plan, system, None)) for plan in plans)
+    bodies = "\n".join(_phone_sheet(_phone_data(job, plan, system)) for plan in plans)
     title = escape(job.title)
     return isolated(
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>\n'
@@ -185,6 +197,16 @@ def phone_page(job: Job, plans: Sequence[Plan], system: str, *, draft: bool = Fa
         f"<style>{_STYLE}{DRAFT_STYLE if draft else ''}</style></head>\n"
         f"<body>\n{DRAFT_MARK if draft else ''}{bodies}\n</body></html>\n"
     )
+
+
+def _phone_data(job: Job, plan: Plan, system: str) -> dict[str, Any]:
+    """The sheet of one run with the whole gauge table, and its rigging as views alone."""
+    views = (
+        []
+        if plan.stops
+        else [rigging_picture(layout, system) for layout in rigging_layouts(plan, job)]
+    )
+    return {**sheet_data(job, plan, system, None), "views": views}
 
 
 def _phone_sheet(sheet: dict[str, Any]) -> str:
@@ -196,6 +218,7 @@ def _phone_sheet(sheet: dict[str, Any]) -> str:
         f'<div class="sketch">{sheet["sketch"]}</div>',
         *map(_phone_block, sorted(sheet["blocks"], key=_phone_order)),
         f'<div class="sketch">{sheet["stand"]}</div>' if sheet["stand"] else "",
+        *_phone_rigging(sheet["views"]),
         _phone_findings(sheet["findings"]),
         _phone_steps(sheet["steps"], sheet["no_steps"]),
         "<footer>",
@@ -206,6 +229,14 @@ def _phone_sheet(sheet: dict[str, Any]) -> str:
         "</footer>",
     ]
     return "\n".join(parts)
+
+
+def _phone_rigging(views: Sequence[str]) -> Iterator[str]:
+    """Plan and side view of both ends."""
+    if views:
+        yield "<h2>Rigging</h2>"
+    for name, view in zip(("Machine end", "Feed end"), views, strict=False):
+        yield f'<p><b>{name}</b></p><div class="sketch">{view}</div>'
 
 
 def _phone_order(block: dict[str, Any]) -> int:

@@ -60,6 +60,7 @@ def rigging_dxf(sheets: Sequence[RiggingSheet]) -> str:
 def _new(system: str) -> Drawing:
     doc = new_drawing(system)
     doc.header["$LWDISPLAY"] = 1
+    doc.header["$PSLTSCALE"] = 0  # dashes in a viewport are those of model space, scaled
     for name, weight in {**LAYERS, **_OUTER}.items():
         doc.layers.add(name, color=7, lineweight=weight)
     doc.layers.add(_VIEWPORTS, color=7).dxf.plot = 0
@@ -86,6 +87,7 @@ def _model(space: Modelspace, sheet: RiggingSheet, down: float | None) -> _Place
                 dashes=_DASHES,
                 style=_STYLE,
                 left=place.left / unit,
+                dash_scale=unit,
             )
     return place
 

@@ -97,16 +97,29 @@ def rigging_picture(layout: RiggingLayout, system: str, words: Words | None = No
     size = (200.0, 150.0)
     found = view_frames(layout, (0.0, 0.0, *size), system)
     assert found is not None
-    scale, plan, side = found
+    _, plan, side = found
     marks: list[Mark] = []
     for view, title in ((plan, say("PLAN")), (side, say("SIDE VIEW"))):
         drawn, _ = view_marks(layout, view, said)
         heading = letters(view.box[0] + 2.0, view.box[1] + 4.2, said(title), 2.6, bold=True)
         marks += [*drawn, heading]
-    words_of_scale = scale.words(system)
     marks.append(stroke((0.0, plan.box[3]), (size[0], plan.box[3]), width=MEDIUM, layer="FRAME"))
-    marks += _bar(size[0] - 62.0, size[1] - 5.5, plan.mm, system, words_of_scale="")
+    marks += _bar(size[0] - 60.0, side.box[1] + 1.6, plan.mm, system)
     return svg.document(marks, size, title=said(_title(layout)))
+
+
+def rigging_pages(
+    job: Job, plan: Plan, system: str, *, paper: str, words: Words | None = None
+) -> list[dict[str, float | str]]:
+    """The sheets of a plan as pages for a document, with size in mm; none of a pull that stops.
+
+    They have no ground of their own, so that what a page has behind it is seen.
+    """
+    sheets = rigging_sheets(job, [plan], system, paper=paper, words=words)
+    return [
+        {"svg": rigging_svg(s, ground="none"), "width": s.size[0], "height": s.size[1]}
+        for s in sheets
+    ]
 
 
 def rigging_svg(sheet: RiggingSheet, *, ground: str = "#ffffff") -> str:
@@ -178,12 +191,17 @@ def _header(job: Job, layout: RiggingLayout, words: Words, box: Rect) -> list[Ma
     base = bottom - 3.2
     room = right - left - 6.0
     place = layout.plan.place
-    run = f"Run {layout.plan.result.run.name}" if place is None else (
-        f"Run {place.whole.name}, {place.name}"
-    )  # fmt: skip
+    run = say(f"Run {literal(layout.plan.result.run.name)}")
+    if place is not None:
+        run = say(
+            f"Run {literal(place.whole.name)}, way {{}}, stage {{}} of {{}}",
+            (place.number, "count"),
+            (place.index, "count"),
+            (place.count, "count"),
+        )
     banner = plain(example_banner(job.examples))
     said = fitted(plain(words(_title(layout))), _TITLE, 0.62 * room, bold=True)
-    right_words = fitted(plain(run), 3.0, 0.36 * room, bold=True)
+    right_words = fitted(plain(words(run)), 3.0, 0.36 * room, bold=True)
     high = base - 1.4 if banner else base
     found: list[Mark] = [
         letters(left + 3.0, high, said, _TITLE, bold=True),
@@ -305,13 +323,13 @@ def _title_block(
     marks += north_arrow((x, top + 8.4 - NORTH, edges[2] - 8.0 + NORTH, foot), -layout.turn)
     x, width = edges[2] + 2.5, edges[3] - edges[2] - 4.0
     told = job.document
-    sheet = f"sheet {number[0]} of {number[1]}"
+    sheet = words(say("sheet {} of {}", (number[0], "count"), (number[1], "count")))
     sheet += f", rev. {plain(told.revision)}" if told.revision else ""
     marks.append(letters(x, top + 4.2, fitted(sheet, PLAIN, width, bold=True), PLAIN, bold=True))
     signs = (("drawn", told.made), ("checked", told.checked), ("date", told.date))
     for i, (name, text) in enumerate(signs):
         base = top + 8.4 + 3.8 * i
-        marks.append(letters(x, base, name))
+        marks.append(letters(x, base, fitted(words(say(name)), SMALL, 13.0)))
         marks.append(stroke((x + 14, base + 0.5), (x + width, base + 0.5), layer="FRAME"))
         if text:
             marks.append(letters(x + 15, base, fitted(plain(text), SMALL, width - 16)))
@@ -321,15 +339,13 @@ def _title_block(
         made += f"  model file {plain(job.path.name)}, SHA-256 {file_mark(job.path)}"
     room = right - left - 5
     marks += [
-        letters(left + 2.5, foot + 3.3, fitted(CAUTIONS[0], SMALL, room)),
+        letters(left + 2.5, foot + 3.3, fitted(words(say(literal(CAUTIONS[0]))), SMALL, room)),
         letters(left + 2.5, foot + 6.7, fitted(made, SMALL, room)),
     ]
     return marks
 
 
-def _bar(
-    x: float, y: float, mm: float, system: str, *, words_of_scale: str = ""
-) -> list[Mark]:
+def _bar(x: float, y: float, mm: float, system: str) -> list[Mark]:
     """A bar of a round length in two halves."""
     step = round_step(_BAR / mm / 2.0001, system)
     while 2 * step * mm > _BAR:

@@ -45,7 +45,7 @@ LINE_OF_PULL = "5 1.2 1 1.2"
 BIG, LOUD = 4.4, 2.8
 """Heights of capitals of what must be read at arm's length, and of what comes next, mm."""
 _NOBODY_SIZES = (4.4, 3.8, 3.2, 2.7)
-_NO_ROOM_FOR = 1.4  # between base lines, in heights of capitals
+_TRIED = 200  # places of NOBODY HERE in each size
 HEAD_ROOM = 6.0  # of a view, for its title, mm
 _ROW = 12.0  # of the dimensions below the plan, mm
 _COLUMN = 31.0  # of the heights beside the side view, mm
@@ -743,27 +743,24 @@ def _nobody(view: _View, zones: Any) -> bool:
     import shapely
 
     text = view.words(say("NOBODY HERE"))
+    shapely.prepare(zones)
+    left, top, right, bottom = zones.bounds
     for size in _NOBODY_SIZES:
-        wide, high = text_width(text, size, bold=True), size
-        inner = zones.buffer(-high / 2)
-        best: tuple[float, Rect] | None = None
-        if inner.is_empty:
+        half = np.array([text_width(text, size, bold=True) / 2 + 0.8, size / 2 + 0.8])
+        if right - left < 2 * half[0] or bottom - top < 2 * half[1]:
             continue
-        left, top, right, bottom = inner.bounds
-        goal = view.frame.origin
-        for x in np.arange(left + wide / 2, right - wide / 2 + 1e-9, 2.0):
-            for y in np.arange(top, bottom + 1e-9, 1.5):
-                box = (x - wide / 2 - 0.8, y - high / 2 - 0.8, x + wide / 2 + 0.8, y + high / 2 + 0.8)
-                if not view.room.free(box) or not zones.contains(shapely.box(*box)):
-                    continue
-                away = abs(y - goal[1]) + 0.1 * abs(x - goal[0])
-                if best is None or away < best[0]:
-                    best = away, box
-        if best is not None:
-            box = best[1]
-            _say(view, box, (text,), size, bold=True)
-            view.room.take(box)
-            return True
+        x = np.arange(left + half[0], right - half[0] + 1e-9, 2.0)
+        y = np.arange(top + half[1], bottom - half[1] + 1e-9, 1.5)
+        middles = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+        boxes = np.hstack((middles - half, middles + half))
+        boxes = boxes[shapely.contains(zones, shapely.box(*boxes.T))]
+        away = abs((boxes[:, [1, 0]] + boxes[:, [3, 2]]) / 2 - view.frame.origin[::-1])
+        for i in np.argsort(away @ [1.0, 0.1], kind="stable")[:_TRIED]:
+            box: Rect = tuple(boxes[i].tolist())
+            if view.room.free(box):
+                _say(view, box, (text,), size, bold=True)
+                view.room.take(box)
+                return True
     return False
 
 
