@@ -248,9 +248,7 @@ def _why_none(plan: Plan, system: str) -> str:
     """That a pull gets no drawing, and what stops it."""
     from route3d.units import render
 
-    rules = ", ".join(
-        dict.fromkeys(f"{f.rule} at {render(f.place, system)}" for f in plan.reasons)
-    )
+    rules = ", ".join(dict.fromkeys(f"{f.rule} at {render(f.place, system)}" for f in plan.reasons))
     why = f": {rules}" if rules else ""
     helps = "route3d plan says what would help"
     return f"{_named(plan)}: no rigging drawing, this pull must not be made{why}; {helps}"

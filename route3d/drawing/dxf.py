@@ -98,7 +98,7 @@ def draw_mark(
     left: float = 0.0,
     dash_scale: float = 1.0,
 ) -> None:
-    """A text, line, circle or area on paper ``height`` mm high; ``unit`` is a paper mm in the space.
+    """A mark on paper ``height`` mm high; ``unit`` is a paper mm in the space.
 
     ``dashes`` are the names of line types, ``style`` that of the letters; the edge of the paper is
     ``left`` mm from the origin. ``dash_scale`` is that of the line types.

@@ -25,7 +25,7 @@ Align = Literal["left", "middle", "right"]
 
 BLACK = "#000000"
 HATCHES = ("wall", "dots", "lines", "grid", "concrete", "nobody")
-"""Fills that are no color: they tell faces apart in black and white. SVG has them all, DXF the last."""
+"""Fills that are no color, for black and white. SVG has them all, DXF the last."""
 # Of the size: how far letters reach below the base line; round letters stand out above a little.
 _DESCENT, _LIFT = 0.33 * CAPITAL, 1.08 * CAPITAL
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from route3d.disk import file_mark
 from route3d.drawing import pdf, svg
-from route3d.drawing.marks import Line, Mark, Rect, Shape, Text
+from route3d.drawing.marks import Mark, Rect, Shape, Text
 from route3d.drawing.plan_profile.layout import MARGIN, PAPERS, Scale, round_step
 from route3d.drawing.plan_profile.linework import (
     LARGE,
@@ -21,7 +21,7 @@ from route3d.drawing.plan_profile.linework import (
 )
 from route3d.drawing.plan_profile.plan import NORTH, north_arrow
 from route3d.drawing.rigging.views import ViewFrame, Words, view_frames, view_marks
-from route3d.drawing.text_width import CAPITAL, fitted, plain, text_width, wrapped
+from route3d.drawing.text_width import fitted, plain, text_width, wrapped
 from route3d.errors import InputError, Problem
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
@@ -187,7 +187,7 @@ def _title(layout: RiggingLayout) -> Phrase:
 
 
 def _header(job: Job, layout: RiggingLayout, words: Words, box: Rect) -> list[Mark]:
-    left, top, right, bottom = box
+    left, _, right, bottom = box
     base = bottom - 3.2
     room = right - left - 6.0
     place = layout.plan.place

@@ -15,7 +15,7 @@ from typing import Any, Literal
 import numpy as np
 
 from route3d.drawing.labels import LabelRoom, Manner, Wish
-from route3d.drawing.marks import Line, Mark, Point, Rect, Ring, Shape, along, inset, lengths
+from route3d.drawing.marks import Mark, Point, Rect, Ring, Shape, along, inset, lengths
 from route3d.drawing.plan_profile.layout import Scale
 from route3d.drawing.plan_profile.linework import MEDIUM, SMALL, THIN, letters, ruled, stroke
 from route3d.drawing.plan_profile.plan import GHOST_DASH
@@ -83,6 +83,7 @@ class ViewFrame:
         return np.asarray(self.origin) + self.mm * np.asarray(flat) * [1.0, -1.0]
 
     def __call__(self, points: Floats) -> Floats:
+        """Where points (n, 3) m stand, (n, 2) mm."""
         return self.on(self.flat(points))
 
 
@@ -159,7 +160,9 @@ def view_frames(
     fitting = (f for s in scales(system) if (f := _frames(layout, box, s, whole=False)))
     large = next(fitting)
     for one in scales(system):
-        if one.ratio <= _WHOLE * large[0].ratio and (found := _frames(layout, box, one, whole=True)):
+        if one.ratio <= _WHOLE * large[0].ratio and (
+            found := _frames(layout, box, one, whole=True)
+        ):
             return found
     return large
 
@@ -257,7 +260,7 @@ def _rooms(view: _View) -> None:
             view.line(low, 0.7, ROOM)
             if room.ceiling is None:
                 continue
-            high = low + [0.0, 0.0, room.ceiling - room.floor]
+            high = np.add(low, [0.0, 0.0, room.ceiling - room.floor])
             view.line(high, 0.7, ROOM)
             for k in (0, 1):
                 view.line(np.array([low[k], high[k]]), 0.7, ROOM)
@@ -267,7 +270,7 @@ def _rooms(view: _View) -> None:
         if layout.floor is None and layout.end == "machine":
             span = _extent(layout, whole=False)
             at = np.array([[span[0][0] - 0.3, 0, 0], [span[1][0] + 0.3, 0, 0]])
-            view.line(at + [0, 0, _ground(layout)], MEDIUM, ROOM, GHOST_DASH)
+            view.line(np.add(at, [0, 0, _ground(layout)]), MEDIUM, ROOM, GHOST_DASH)
             said = say("floor level not given")
             if layout.known:
                 said = say("floor level not given; assumed at elev. {}", (level, "length"))
@@ -371,9 +374,7 @@ def _seen(body: Body, frame: ViewFrame) -> Floats:
     if frame.name == "plan":
         return frame.on(body.outline)
     near, far = body.outline[:, 0].min(), body.outline[:, 0].max()
-    return frame.on(
-        [(near, body.low), (far, body.low), (far, body.high), (near, body.high)]
-    )
+    return frame.on([(near, body.low), (far, body.low), (far, body.high), (near, body.high)])
 
 
 def _drum(view: _View, body: Body) -> None:
@@ -381,9 +382,7 @@ def _drum(view: _View, body: Body) -> None:
     middle = np.array([body.outline[:, 0].mean(), 0.0, (body.low + body.high) / 2])
     radius = (body.high - body.low) / 2
     angle = np.linspace(0, 2 * math.pi, 49)[:-1]
-    rim = view.frame.on(
-        middle[[0, 2]] + radius * np.column_stack((np.cos(angle), np.sin(angle)))
-    )
+    rim = view.frame.on(middle[[0, 2]] + radius * np.column_stack((np.cos(angle), np.sin(angle))))
     view.area(rim, MACHINE, 0.5, GHOST_DASH)
     x, y = view.frame(middle[None])[0].tolist()
     view.marks.append(Ring((x, y), 1.0, "#000000", MEDIUM, layer=MACHINE))
@@ -441,9 +440,7 @@ def _conduit(view: _View) -> None:
     lines = (view.words(say("FEED" if feed else "CONDUIT END")),)
     place = _clamped(flat[-1], frame)
     del end
-    view.tags.append(
-        _Tag(place, lines, BIG if feed else LOUD, True, half + 0.8, 0.75 * math.pi)
-    )
+    view.tags.append(_Tag(place, lines, BIG if feed else LOUD, True, half + 0.8, 0.75 * math.pi))
 
 
 def _rope(view: _View) -> None:
@@ -533,9 +530,7 @@ def _force(view: _View, wheel: Wheel) -> None:
     end = start + way
     neck = end - 3.4 * way / size
     view.marks.append(ruled(np.array([start, neck]), 0.9, "", FORCES))
-    view.marks.append(
-        _tip((float(end[0]), float(end[1])), math.atan2(way[1], way[0]), 4.2, FORCES)
-    )
+    view.marks.append(_tip((float(end[0]), float(end[1])), math.atan2(way[1], way[0]), 4.2, FORCES))
     view.room.take_line(np.array([start, end]), 0.8)
 
 
@@ -563,28 +558,26 @@ def _operator(view: _View) -> None:
         )  # fmt: skip
         at = tuple(place.tolist())
         clear = STANDING * frame.mm + 0.6
-        view.room.take_sign(
-            (at[0] - clear, at[1] - clear, at[0] + clear, at[1] + clear)
-        )
+        view.room.take_sign((at[0] - clear, at[1] - clear, at[0] + clear, at[1] + clear))
     else:
         top = place - [0.0, _PERSON * frame.mm]
-        head = 0.12 * frame.mm
-        neck, hip = top + [0, 2 * head], top + [0, 0.55 * (place - top)[1]]
-        arm = 0.25 * frame.mm
-        for line in (
-            (neck, hip),
-            (hip, place - [0.15 * frame.mm, 0]),
-            (hip, place + [0.15 * frame.mm, 0]),
-            (neck + [-arm, 0.9 * arm], neck + [0, 0.3 * arm], neck + [arm, 0.9 * arm]),
-        ):
-            view.marks.append(ruled(np.array(line), 0.5, "", OPERATOR))
-        middle = top + [0, head]
-        view.marks.append(
-            Ring(tuple(middle.tolist()), head, "#000000", 0.5, "#ffffff", layer=OPERATOR)
+        high = float(place[1] - top[1])
+        head, arm, step = 0.12 * frame.mm, 0.25 * frame.mm, 0.15 * frame.mm
+        figure = (
+            ((0.0, 2 * head), (0.0, 0.55 * high)),
+            ((-step, high), (0.0, 0.55 * high), (step, high)),
+            (
+                (-arm, 2 * head + 0.9 * arm),
+                (0.0, 2 * head + 0.3 * arm),
+                (arm, 2 * head + 0.9 * arm),
+            ),
         )
+        for line in figure:
+            view.marks.append(ruled(np.add(top, line), 0.5, "", OPERATOR))
+        x, y = top.tolist()
+        view.marks.append(Ring((x, y + head), head, "#000000", 0.5, "#ffffff", layer=OPERATOR))
         wide = 0.25 * frame.mm
-        (left, high), low = (top - [wide, 0]).tolist(), float(place[1])
-        view.room.take_sign((left, high, left + 2 * wide, low))
+        view.room.take_sign((x - wide, y, x + wide, float(place[1])))
         at, clear = tuple(top.tolist()), 1.0
     brakes = layout.end == "feed" and layout.plan.feeding.off_reel
     said = view.words(say("BRAKE" if brakes else "OPERATOR"))
@@ -618,9 +611,7 @@ def _distances(view: _View, box: Rect) -> None:
         view.marks.append(stroke((x, row - 2.2), (x, row), (at, row + 2.2), layer=DIMENSIONS))
         figure = view.words(say("{}", (ahead, "length")))
         base = row + 5.4
-        view.marks.append(
-            letters(at, base, figure, 2.3, "middle", bold=True, layer=DIMENSIONS)
-        )
+        view.marks.append(letters(at, base, figure, 2.3, "middle", bold=True, layer=DIMENSIONS))
         view.marks.append(letters(at, base + 3.6, name, SMALL, "middle", layer=DIMENSIONS))
 
 
@@ -649,21 +640,19 @@ def _heights(view: _View, box: Rect) -> None:
     edge = box[0] + _COLUMN
     for (up, names), y, at in zip(marks, ys, places, strict=True):
         inner = edge - 3.0
-        view.marks.append(
-            stroke((inner, at), (edge, y), (edge + 3.0, y), layer=DIMENSIONS)
-        )
+        view.marks.append(stroke((inner, at), (edge, y), (edge + 3.0, y), layer=DIMENSIONS))
         figure = view.words(say("{}", (up - zero, "length")))
         view.marks.append(
             letters(inner - 1.0, at - 0.3, figure, 2.3, "right", bold=True, layer=DIMENSIONS)
         )
         for i, name in enumerate(names, 1):
             base, short = at + 2.8 * i, fitted(name, SMALL, _COLUMN - 6.0)
-            view.marks.append(
-                letters(inner - 1.0, base, short, SMALL, "right", layer=DIMENSIONS)
-            )
+            view.marks.append(letters(inner - 1.0, base, short, SMALL, "right", layer=DIMENSIONS))
 
 
-def _merged(wanted: Sequence[tuple[float, Phrase]], words: Words) -> list[tuple[float, tuple[str, ...]]]:
+def _merged(
+    wanted: Sequence[tuple[float, Phrase]], words: Words
+) -> list[tuple[float, tuple[str, ...]]]:
     """Places in rising order; names of the same place (to a centimeter) together."""
     found: list[tuple[float, tuple[str, ...]]] = []
     for at, name in sorted(wanted, key=lambda one: one[0]):

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
@@ -47,7 +48,7 @@ def rope_zones(corners: Floats, reach: float) -> list[DangerZone]:
     beyond a sheave for the length of the leg.
     """
     zones = []
-    legs = list(zip(corners[:-1], corners[1:], strict=True))
+    legs = list(pairwise(corners))
     for i, (a, b) in enumerate(legs):
         length = float(norm(b - a))
         if length < 1e-6:
@@ -72,20 +73,16 @@ def fly_back(apex: Floats, end: Floats, beyond: float) -> DangerZone:
 def under_load(line: Floats, floor: float) -> list[DangerZone]:
     """Zones on the ``floor`` (m) under what hangs overhead along a ``line`` (n, 3) m."""
     zones = []
-    for a, b in zip(line[:-1], line[1:], strict=True):
+    for a, b in pairwise(line):
         if max(a[2], b[2]) - floor <= OVERHEAD:
             continue
         on_floor = [np.array([*p[:2], floor]) for p in (a, b)]
         up = np.array([0.0, 0.0, 1.0])
-        zones.append(
-            zone_of("under", [(p, up, UNDER) for p in (*on_floor, a, b)])
-        )
+        zones.append(zone_of("under", [(p, up, UNDER) for p in (*on_floor, a, b)]))
     return zones
 
 
-def zone_of(
-    kind: ZoneKind, disks: Sequence[tuple[Floats, Floats | None, float]]
-) -> DangerZone:
+def zone_of(kind: ZoneKind, disks: Sequence[tuple[Floats, Floats | None, float]]) -> DangerZone:
     """The hull of disks: middle (3,), axis (3,) or None for a ball, and radius m."""
     import shapely
 

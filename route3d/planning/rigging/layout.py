@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -286,9 +287,7 @@ def _guessed(plan: Plan, end: PullEnd, frame: _Frame) -> Floats:
         ),
     )
     corners = [np.zeros(3)]
-    for direction, least, free in zip(
-        upward.directions, upward.least, upward.free, strict=True
-    ):
+    for direction, least, free in zip(upward.directions, upward.least, upward.free, strict=True):
         leg = least + _NO_LEG if free else 0.0
         corners.append(corners[-1] + leg * frame.way(direction))
     return np.array(corners)
@@ -317,9 +316,7 @@ def _lead_off(
         wheels.append(
             _wheel(sheave.name, corners, i, contact, sheave.radius, load.turn.turn, known)
         )
-        wheels[-1] = replace(
-            wheels[-1], force=force.force, direction=way, held_by=sheave.held_by
-        )
+        wheels[-1] = replace(wheels[-1], force=force.force, direction=way, held_by=sheave.held_by)
     return line, tuple(wheels)
 
 
@@ -368,9 +365,7 @@ def _wheel(
         u, v = -unit(inward), unit(after - before)
         angle = np.linspace(0, 2 * math.pi, 49)[:, None]
         circle = pin + radius * (np.cos(angle) * u + np.sin(angle) * v)
-    return Wheel(
-        name, corners[i], contact, circle, pin, radius, turn, None, None, placed=placed
-    )
+    return Wheel(name, corners[i], contact, circle, pin, radius, turn, None, None, placed=placed)
 
 
 def _machine_bodies(
@@ -466,7 +461,8 @@ def _operator(
     rooms: Sequence[Room],
     sides: Sequence[str],
 ) -> Floats | None:
-    blocked = [*(b.outline for b in others), *(o for r in rooms for o in r.obstacles)]
+    blocked: list[Polygon | Floats] = [b.outline for b in others]
+    blocked += [o for r in rooms for o in r.obstacles]
     walls = [room.outline for room in rooms if room.ceiling is not None]
     return place_beside(machine.outline, zones, blocked, walls, sides)
 
@@ -499,7 +495,7 @@ def feed_layout(plan: Plan, job: Job) -> RiggingLayout:
             Body(
                 "reel",
                 box(
-                    drum[:2] + [0.0, (i - (count - 1) / 2) * 1.25 * width],
+                    np.add(drum[:2], (0.0, (i - (count - 1) / 2) * 1.25 * width)),
                     np.array([-1.0, 0.0]),
                     diameter,
                     width,
@@ -513,7 +509,7 @@ def feed_layout(plan: Plan, job: Job) -> RiggingLayout:
         )
     else:
         low = float(line.ends[-1][2]) if floor is None else floor
-        pile = box(line.ends[-1][:2] + [1.2, 0.0], np.array([-1.0, 0.0]), 2.4, 1.6)
+        pile = box(np.add(line.ends[-1][:2], (1.2, 0.0)), np.array([-1.0, 0.0]), 2.4, 1.6)
         bodies = (Body("figure eights", pile, low, low + 0.3, False, False),)
     zones = _feed_zones(corners, bodies, floor)
     around = np.vstack([b.outline for b in bodies])
@@ -601,9 +597,7 @@ def _under_the_cable(radius: float, outward: Floats, axle: Floats) -> Wheel:
     arc = axle + radius * (np.cos(angle) * u + np.sin(angle) * v)
     circle, contact = (arc, touch[None]) if whole else (np.empty((0, 3)), arc)
     pin = axle if whole else touch
-    return Wheel(
-        "feed sheave", touch, contact, circle, pin, radius, None, None, None, placed=False
-    )
+    return Wheel("feed sheave", touch, contact, circle, pin, radius, None, None, None, placed=False)
 
 
 def _feed_zones(
@@ -611,10 +605,7 @@ def _feed_zones(
 ) -> tuple[DangerZone, ...]:
     """The cable's line from the reels into the conduit, the bight, and under what is overhead."""
     fronts = [np.array([*p, corners[-1, 2]]) for b in bodies for p in b.outline[:2]]
-    zones = [
-        zone_of("line", [(p, None, BESIDE) for p in (a, b)])
-        for a, b in zip(corners[:-1], corners[1:], strict=True)
-    ]
+    zones = [zone_of("line", [(p, None, BESIDE) for p in (a, b)]) for a, b in pairwise(corners)]
     zones.append(zone_of("line", [(p, None, BESIDE) for p in (corners[-2], *fronts)]))
     if len(corners) > 2:
         zones.append(zone_of("bight", [(p, None, BESIDE) for p in corners[:3]]))
@@ -661,8 +652,7 @@ def _machine_entries(layout: RiggingLayout, spot: Placement | None) -> list[Entr
     elif drawn > 0:
         head.append(say("cable drawn out behind it: {}", (drawn, length)))
     found.append(Entry(say("HEAD"), tuple(head)))
-    for wheel in layout.wheels:
-        found.append(_wheel_entry(layout, wheel))
+    found += [_wheel_entry(layout, wheel) for wheel in layout.wheels]
     found.append(_machine_entry(layout, spot))
     found.append(_anchor_entry(layout))
     found.append(_operator_entry(layout))
@@ -757,9 +747,7 @@ def _anchor_entry(layout: RiggingLayout) -> Entry:
     plan = layout.plan
     anchor = plan.pull.run.anchor
     if anchor is None:
-        return Entry(
-            say("ANCHOR"), (say("not given: it must hold {}", (plan.peak, "force+")),)
-        )
+        return Entry(say("ANCHOR"), (say("not given: it must hold {}", (plan.peak, "force+")),))
     lines = [say(plan.held.kind)]
     if isinstance(anchor, FloorBolts):
         at = np.array(anchor.bolts)
