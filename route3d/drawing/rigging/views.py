@@ -628,7 +628,7 @@ def _heights(view: _View, box: Rect) -> None:
         wanted.append((zero, say("floor")))
     marks = _merged(wanted, view.words)[::-1]
     ys = frame.on([(0.0, up) for up, _ in marks])[:, 1].tolist()
-    gap, x = 3.8 + 2.8 * max(len(names) for _, names in marks), box[0] + 2.0
+    gap, x = 3.8 + 3.0 * max(len(names) for _, names in marks), box[0] + 2.0
     top, bottom = box[1] + HEAD_ROOM + 8.0, box[3] - 4.0
     if gap * (len(ys) - 1) > bottom - top:
         return
@@ -646,7 +646,7 @@ def _heights(view: _View, box: Rect) -> None:
             letters(inner - 1.0, at - 0.3, figure, 2.3, "right", bold=True, layer=DIMENSIONS)
         )
         for i, name in enumerate(names, 1):
-            base, short = at + 2.8 * i, fitted(name, SMALL, _COLUMN - 6.0)
+            base, short = at + 3.0 * i, fitted(name, SMALL, _COLUMN - 6.0)
             view.marks.append(letters(inner - 1.0, base, short, SMALL, "right", layer=DIMENSIONS))
 
 
@@ -772,7 +772,7 @@ def _placed(view: _View, tag: _Tag) -> bool:
         text_width(line, tag.size if i == 0 else SMALL, bold=tag.bold and i == 0)
         for i, line in enumerate(tag.lines)
     )
-    high = tag.size * 1.3 + (len(tag.lines) - 1) * SMALL * 1.6
+    high = _bases(tag.size, len(tag.lines))[-1] + 0.35 * SMALL
     wish = Wish(tag.at, (wide, high), tag.clear, prefer=tag.prefer, sign=tag.clear)
     found = view.room.find(wish) or view.room.find(wish, strict=False)
     if found is None:
@@ -790,14 +790,19 @@ def _placed(view: _View, tag: _Tag) -> bool:
 def _say(view: _View, box: Rect, lines: Sequence[str], size: float, *, bold: bool) -> None:
     """Words in a box: the first line in its size, the others small."""
     middle = (box[0] + box[2]) / 2
-    base = (box[1] + box[3]) / 2 + size / 2 if len(lines) == 1 else box[1] + size * 1.12
-    for i, line in enumerate(lines):
-        mark = letters(
-            middle, base + i * SMALL * 1.6, line, size if i == 0 else SMALL, "middle",
-            bold=bold and i == 0, layer=LABELS,
-        )  # fmt: skip
+    bases = [box[1] + base for base in _bases(size, len(lines))]
+    if len(lines) == 1:
+        bases = [(box[1] + box[3]) / 2 + size / 2]
+    for i, (line, base) in enumerate(zip(lines, bases, strict=True)):
+        height = size if i == 0 else SMALL
+        mark = letters(middle, base, line, height, "middle", bold=bold and i == 0, layer=LABELS)
         view.marks.append(mark)
         view.boxes.append(mark.box)
+
+
+def _bases(size: float, lines: int) -> list[float]:
+    """Base lines of a label below its top: the first line in its size, the others small."""
+    return [1.12 * size, *(1.48 * size + 1.1 * SMALL + 1.45 * SMALL * i for i in range(lines - 1))]
 
 
 # --- shapes --------------------------------------------------------------------------------------
