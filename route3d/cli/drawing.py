@@ -1,4 +1,4 @@
-"""``route3d drawing``: plan and profile sheets."""
+"""``route3d drawing``: plan and profile sheets, and the rigging drawing."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from route3d.cli.common import (
+    DraftOption,
     ModelFile,
     RunOption,
     UnitsOption,
@@ -25,7 +26,11 @@ from route3d.errors import InputError, Problem
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from route3d.drawing.plan_profile.layout import Scale
     from route3d.drawing.plan_profile.sheets import DrawingSheet
+    from route3d.drawing.rigging.sheet import RiggingSheet
+    from route3d.model.job import Job
+    from route3d.planning.pull_plan.plan import Plan
 
 
 _LEAST_MM = 25.0  # of a run on paper: a shorter one shows nothing (common practice, no source)
@@ -56,7 +61,8 @@ def drawing(
         DrawingPaper | None,
         option(
             None,
-            "Sheet size. Default: tabloid for jobs in US units, else a3.",
+            "Sheet size. Default: tabloid for jobs in US units, else a3; with --rigging letter "
+            "or a4.",
             case_sensitive=False,
         ),
     ] = None,
@@ -68,9 +74,25 @@ def drawing(
             "smaller than 1:500 or 1in=40ft.",
         ),
     ] = None,
+    rigging: Annotated[
+        bool,
+        typer.Option(
+            "--rigging",
+            help="The rigging at both ends of the pull instead: to scale, plan and side view.",
+        ),
+    ] = False,
+    feed: Annotated[
+        str | None,
+        option("END", "With --rigging: feed from the end of this name. Default: the better end."),
+    ] = None,
+    way: Annotated[
+        int | None,
+        option("N", "With --rigging: every stage of way N to split the run, as in the plan."),
+    ] = None,
+    draft: DraftOption = False,
     units: UnitsOption = None,
 ) -> None:
-    """Plan and profile drawings for construction.
+    """Plan and profile drawings for construction; with --rigging the drawing to rig by.
 
     Plan and profile of every run on sheets to scale: stations, each bend with number, radius and
     angle, pull points with their boxes, elevations, lengths of straights, grade and conduit. Long
@@ -78,6 +100,11 @@ def drawing(
     FILE-1.svg, FILE-2.svg, ...
 
     The profile is developed along the plan: a riser is drawn upright with its length.
+
+    With --rigging: for the machine end and the feed end of every run, a sheet with plan and side
+    view to scale. Conduit end, cable head, sheaves with the force on each, rope, machine, anchor,
+    reels and operator, and hatched where nobody stands while the rope is loaded. What the model
+    file does not give is drawn dashed. Exit code 1 if a pull must not be made: it gets no drawing.
 
     Example: route3d drawing models/yard_run.toml Y1.pdf --scale 1in=50ft
     """
@@ -88,6 +115,15 @@ def drawing(
     wanted = parse_scale(scale) if scale is not None else None
     job = read_job(model, run)
     system = system_of(job, units)
+    if rigging:
+        small = DrawingPaper.LETTER if system == "US" else DrawingPaper.A4
+        plans = _plans(job, model, feed, way, system, draft=draft)
+        _write_rigging(job, plans, file, system, (paper or small).value, wanted, draft=draft)
+        raise exit_code(any(plan.stops for plan in plans))
+    for name, given in (("--feed", feed), ("--way", way), ("--draft", draft or None)):
+        if given is not None:
+            said = f"{name} goes with --rigging"
+            raise InputError(Problem(said, where=name, fix=f"add --rigging, or omit {name}"))
     size = paper or (DrawingPaper.TABLOID if system == "US" else DrawingPaper.A3)
     sheets = [
         sheet
@@ -153,3 +189,81 @@ def _write(sheets: Sequence[DrawingSheet], file: Path, title: str) -> None:
 def _numbered(file: Path, count: int) -> list[Path]:
     """FILE-1.svg, FILE-2.svg, ...: a sheet each."""
     return [file.with_name(f"{file.stem}-{i}{file.suffix}") for i in range(1, count + 1)]
+
+
+# --- rigging -------------------------------------------------------------------------------------
+
+
+def _plans(
+    job: Job, model: Path, feed: str | None, way: int | None, system: str, *, draft: bool
+) -> list[Plan]:
+    """The plan of every run, or of every stage of a way to split it."""
+    from route3d.api import plan as plans_of
+    from route3d.cli.plan import refuse_incomplete, ways_of
+    from route3d.report.draft import refuse_unconfirmed
+
+    if way is not None and feed is not None:
+        said = "--feed and --way do not go together: the stages of a way have their own feed points"
+        raise InputError(Problem(said, where="--way", fix="leave out one of the two"))
+    refuse_unconfirmed(job, draft, "rigging drawing")
+    refuse_incomplete(job, model)
+    if way is None:
+        return list(plans_of(job, feed=feed, units=system).plans)
+    return [plan for stages in ways_of(job, way, system) for plan in stages]
+
+
+def _write_rigging(
+    job: Job,
+    plans: Sequence[Plan],
+    file: Path,
+    system: str,
+    paper: str,
+    scale: Scale | None,
+    *,
+    draft: bool,
+) -> None:
+    from route3d.drawing.rigging.sheet import rigging_sheets
+
+    for plan in plans:
+        if plan.stops:
+            message(_why_none(plan, system))
+    sheets = rigging_sheets(job, plans, system, paper=paper, scale=scale, draft=draft)
+    if not sheets:
+        message("no rigging drawing written")
+        return
+    _save_rigging(sheets, file, job.title)
+    for sheet in sheets:
+        end, name = sheet.layout.end, _named(sheet.layout.plan)
+        where = f"{end} end {sheet.layout.place}"
+        message(f"{name}: {where} at {sheet.scale.words(system)} on {paper}")
+
+
+def _named(plan: Plan) -> str:
+    if plan.place is None:
+        return f"run {plan.result.run.name}"
+    return f"run {plan.place.whole.name}, {plan.place.name}"
+
+
+def _why_none(plan: Plan, system: str) -> str:
+    """That a pull gets no drawing, and what stops it."""
+    from route3d.units import render
+
+    rules = ", ".join(dict.fromkeys(f"{f.rule} at {render(f.place, system)}" for f in plan.reasons))
+    why = f": {rules}" if rules else ""
+    helps = "route3d plan says what would help"
+    return f"{_named(plan)}: no rigging drawing, this pull must not be made{why}; {helps}"
+
+
+def _save_rigging(sheets: Sequence[RiggingSheet], file: Path, title: str) -> None:
+    from route3d.drawing.rigging.dxf import rigging_dxf
+    from route3d.drawing.rigging.sheet import rigging_pdf, rigging_svg
+
+    kind = file.suffix.lower()
+    if kind == ".pdf":
+        save(file, rigging_pdf(sheets, title))
+    elif kind == ".dxf":
+        save(file, rigging_dxf(sheets))
+    else:
+        files = [file] if len(sheets) == 1 else _numbered(file, len(sheets))
+        for target, sheet in zip(files, sheets, strict=True):
+            save(target, rigging_svg(sheet))

@@ -99,10 +99,10 @@ def plan(
     written = (sheet, cards, html)
     if any(written):
         refuse_unconfirmed(job, draft)
-    _refuse_incomplete(job, model)
+    refuse_incomplete(job, model)
     system = system_of(job, units)
     shown = "SI" if json else system  # JSON is the same in all units
-    ways = [] if way is None else _ways(job, way, shown)
+    ways = [] if way is None else ways_of(job, way, shown)
     plans = [p for stages in ways for p in stages]
     if way is None:
         plans = list(plans_of(job, feed=feed, units=shown).plans)
@@ -124,7 +124,7 @@ def plan(
     raise exit_code(any(p.stops for p in plans))
 
 
-def _refuse_incomplete(job: Job, model: Path) -> None:
+def refuse_incomplete(job: Job, model: Path) -> None:
     """InputError, at its line, for every run without the rope and the machine a plan is about."""
     from route3d.modelfile.places import problem_at
     from route3d.modelfile.read import model_document
@@ -152,7 +152,7 @@ def _refuse_incomplete(job: Job, model: Path) -> None:
     raise InputError(problems)
 
 
-def _ways(job: Job, number: int, system: str) -> list[tuple[Plan, ...]]:
+def ways_of(job: Job, number: int, system: str) -> list[tuple[Plan, ...]]:
     """The plans of the stages of one way to split each run."""
     from route3d.api import GAUGE_STEPS, building_meshes
     from route3d.drawing.axes import length_step

@@ -17,6 +17,7 @@ BY_COMMAND = {
     "limit.png": "view yard_run.toml --png {} --size 1200x750 --theme light --color-by sidewall",
     "charts.svg": "view riser_duct_bank.toml --svg {}",
     "plan_profile.svg": "drawing riser_duct_bank.toml {}",
+    "rigging.svg": "drawing riser_duct_bank.toml {} --rigging",
     "section.svg": "check riser_duct_bank.toml --section {}",
     "bank.svg": "bank riser_duct_bank.toml --section {}",
     "readings.svg": "field compare riser_duct_bank.toml pulls/F1_recorder.csv --svg {}",
@@ -52,6 +53,9 @@ def _run(command: str, out: Path) -> None:
     arguments = [str(MODELS / word) if (MODELS / word).is_file() else word for word in words]
     with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
         main(arguments)
+    first = out.with_name(f"{out.stem}-1{out.suffix}")
+    if first.is_file():  # of several sheets the first
+        first.replace(out)
     if not out.is_file():
         raise FileNotFoundError(f"route3d {command.format(out)} wrote no file")
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from route3d.drawing.marks import Align, Line, Mark, Point, Ring, Text
+from route3d.drawing.marks import Align, Line, Mark, Point, Points, Ring, Shape, Text
 from route3d.geometry.path import ARC, STRAIGHT, Path
 from route3d.geometry.vectors import Floats
 
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 FEET_OR_METERS = {"US": "ft", "SI": "m"}
 _INSUNITS = {"US": 2, "SI": 6}
 _WEIGHTS = (0, 5, 9, 13, 15, 18, 20, 25, 30, 35, 40, 50, 53, 60, 70, 80, 90, 100)  # DXF reference
+_HATCH = 2.2  # between the lines of the hatching, mm
 _NO_LAYER_NAME = re.compile(r'[<>/\\":;?*|=`\x00-\x1f\x7f]')  # DXF reference, LAYER, group 2
 
 
@@ -94,29 +95,62 @@ def draw_mark(
     *,
     dashes: Mapping[str, str],
     style: str,
+    left: float = 0.0,
+    dash_scale: float = 1.0,
 ) -> None:
-    """A text, line or circle on paper ``height`` mm high; ``unit`` is a paper mm in the space.
+    """A mark on paper ``height`` mm high; ``unit`` is a paper mm in the space.
 
-    ``dashes`` are the names of line types, ``style`` that of the letters.
+    ``dashes`` are the names of line types, ``style`` that of the letters; the edge of the paper is
+    ``left`` mm from the origin. ``dash_scale`` is that of the line types.
     """
 
     def at(x: float, y: float) -> Point:
-        return unit * x, unit * (height - y)
+        return unit * (left + x), unit * (height - y)
 
     if isinstance(mark, Text):
         turn = 90.0 if mark.upright else 0.0
         size = unit * mark.height
         draw_text(space, mark.text, at(*mark.at), size, mark.layer, mark.align, turn, style=style)
         return
-    assert isinstance(mark, Line | Ring)
+    assert isinstance(mark, Line | Ring | Shape)
     look: dict[str, object] = {"layer": mark.layer}
     look["lineweight"] = min(_WEIGHTS, key=lambda w: abs(w - 100 * mark.width))
+    if isinstance(mark, Shape):
+        loops = [[at(x, y) for x, y in np.asarray(loop).tolist()] for loop in _loops(mark)]
+        _draw_area(space, loops, mark, unit, look)
+        return
     if isinstance(mark, Ring):
         space.add_circle(at(*mark.at), unit * mark.radius, dxfattribs=look)
         return
     if mark.dash:
-        look["linetype"] = dashes[mark.dash]
+        look |= {"linetype": dashes[mark.dash], "ltscale": dash_scale}
     space.add_lwpolyline([at(x, y) for x, y in np.asarray(mark.points).tolist()], dxfattribs=look)
+
+
+def _loops(mark: Shape) -> tuple[Points, ...]:
+    return (mark.points, *mark.holes)
+
+
+def _draw_area(
+    space: Modelspace | Paperspace,
+    loops: list[list[Point]],
+    mark: Shape,
+    unit: float,
+    look: dict[str, object],
+) -> None:
+    """Its outlines closed, and its fill: slanted lines, black, or none where it is white."""
+    # what is left free inside the hatching, such as words, has no outline of its own
+    for loop in loops if mark.edge else loops[:1] if mark.fill == "nobody" else ():
+        space.add_lwpolyline(loop, close=True, dxfattribs=look)
+    if mark.fill in ("", "#ffffff"):
+        return
+    hatch = space.add_hatch(color=256, dxfattribs={"layer": mark.layer})
+    if mark.fill == "nobody":
+        step = unit * _HATCH * math.sqrt(0.5)
+        lines: list[list[object]] = [[45.0, (0.0, 0.0), (-step, step), []]]
+        hatch.set_pattern_fill("NOBODY", definition=lines)
+    for i, loop in enumerate(loops):
+        hatch.paths.add_polyline_path(loop, is_closed=True, flags=1 if i == 0 else 16)
 
 
 def draw_text(

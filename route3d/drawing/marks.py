@@ -24,8 +24,8 @@ Points = Floats | Sequence[Point]
 Align = Literal["left", "middle", "right"]
 
 BLACK = "#000000"
-HATCHES = ("wall", "dots", "lines", "grid", "concrete")
-"""Fills that are no color: they tell faces apart in black and white. SVG alone has them."""
+HATCHES = ("wall", "dots", "lines", "grid", "concrete", "nobody")
+"""Fills that are no color, for black and white. SVG has them all, DXF the last."""
 # Of the size: how far letters reach below the base line; round letters stand out above a little.
 _DESCENT, _LIFT = 0.33 * CAPITAL, 1.08 * CAPITAL
 
@@ -89,13 +89,14 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """A filled polygon; ``holes`` are loops left open in it."""
+    """A polygon, filled where ``fill`` is given; ``holes`` are loops left open in it."""
 
     points: Points
     fill: str
     edge: str = ""
     width: float = 0.0
     holes: tuple[Points, ...] = ()
+    layer: str = "FRAME"
 
 
 @dataclass(frozen=True, slots=True)

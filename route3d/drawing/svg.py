@@ -41,6 +41,12 @@ _PATTERNS = {
         '<circle cx="13" cy="4" r=".8" fill="#999"/><circle cx="5" cy="12" r=".8" fill="#999"/>'
         '<circle cx="9" cy="16" r=".6" fill="#999"/>',
     ),
+    # of drawings in mm: what lies under it stays visible
+    "nobody": (
+        2.2,
+        ' patternTransform="rotate(45)"',
+        '<path d="M1.1 0V2.2" stroke="#000" stroke-width=".16"/>',
+    ),
 }  # fmt: skip
 
 
@@ -68,9 +74,10 @@ def document(
 
 def _pattern(name: str) -> str:
     side, look, content = _PATTERNS[name]
+    ground = "" if name == "nobody" else _GROUND.format(side)
     return (
         f'<pattern id="{name}" width="{side}" height="{side}" patternUnits="userSpaceOnUse"{look}>'
-        f"{_GROUND.format(side)}{content}</pattern>"
+        f"{ground}{content}</pattern>"
     )
 
 

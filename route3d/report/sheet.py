@@ -14,12 +14,14 @@ from typing import Any, cast
 from route3d.directions import isolated
 from route3d.disk import file_mark
 from route3d.drawing.pdf import typeset
+from route3d.drawing.rigging.sheet import rigging_pages, rigging_picture
 from route3d.drawing.route_sketch import route_sketch
 from route3d.language import AS_IT_IS, Translated, Translation
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import CAUTIONS
+from route3d.planning.rigging.layout import rigging_layouts
 from route3d.report.block import Block
 from route3d.report.draft import DRAFT_MARK, DRAFT_STYLE, refuse_unconfirmed
 from route3d.report.gauge_page import CODE_SIZE, gauge_page
@@ -62,10 +64,12 @@ def sheet_data(
     system: str,
     most: int | None = MOST_GAUGE_ROWS,
     told: Translation = AS_IT_IS,
+    *,
+    paper: str = "letter",
 ) -> dict[str, Any]:
     """Everything the sheet of one run shows, as text in the language of ``told``.
 
-    At most so many rows of the gauge.
+    At most so many rows of the gauge. Its rigging drawing is made to scale for ``paper``.
     """
     serious = [f for f in plan.all_findings if f.severity in ("stop", "caution")]
     data = {
@@ -75,6 +79,7 @@ def sheet_data(
             "finding_heads": list(FINDING_HEADS),
             "steps": "Steps (HOLD: wait for approval)",
             "danger": "Danger",
+            "rigging": ["Rigging", "Machine end", "Feed end"],
             "page": "page",
             "of": "of",
         },
@@ -85,6 +90,12 @@ def sheet_data(
         "stop": plan.stops,
         "sketch": Translated(told.of_svg(route_sketch(plan.pull, system))),
         "stand": Translated("" if plan.stops else told.of_svg(stand_sketch(plan, system))),
+        "rigging": [
+            {**page, "svg": Translated(page["svg"])}
+            for page in rigging_pages(
+                job, plan, system, paper=paper, words=lambda p: told.of(render(p, system))
+            )
+        ],
         "blocks": [_block(block) for block in _sheet_blocks(plan, system, most, told)],
         "gauge": None if plan.stops else gauge_page(plan, system, most, told),
         "findings": [
@@ -161,7 +172,7 @@ def sheet_pdf(
     data = {
         "paper": PAPERS[paper],
         "code": CODE_SIZE,
-        "sheets": [sheet_data(job, plan, system, told=told) for plan in plans],
+        "sheets": [sheet_data(job, plan, system, told=told, paper=paper) for plan in plans],
     }
     issue = issue_of(job, "sheet", system, draft=draft)
     pdf = typeset("route3d.report", "sheet.typ", data, draft=draft, attached=attachment(issue))
@@ -225,7 +236,7 @@ def phone_page(
 ) -> str:
     """The sheets of all runs as one HTML file that needs nothing else; ``draft`` as of the PDF."""
     refuse_unconfirmed(job, draft)
-    bodies = "\n".join(_phone_sheet(sheet_data(job, plan, system, None, told)) for plan in plans)
+    bodies = "\n".join(_phone_sheet(_phone_data(job, plan, system, told)) for plan in plans)
     title = escape(job.title)
     return isolated(
         f'<!doctype html>\n<html lang="{told.language}"><head><meta charset="utf-8">'
@@ -234,6 +245,15 @@ def phone_page(
         f"<style>{_STYLE}{DRAFT_STYLE if draft else ''}</style></head>\n"
         f"<body>\n{DRAFT_MARK if draft else ''}{bodies}\n</body></html>\n"
     )
+
+
+def _phone_data(job: Job, plan: Plan, system: str, told: Translation) -> dict[str, Any]:
+    """The sheet of one run with the whole gauge table, and its rigging as views alone."""
+    layouts = () if plan.stops else rigging_layouts(plan, job)
+    views = [
+        rigging_picture(layout, system, lambda p: told.of(render(p, system))) for layout in layouts
+    ]
+    return {**sheet_data(job, plan, system, None, told), "views": views}
 
 
 def _phone_sheet(sheet: dict[str, Any]) -> str:
@@ -245,6 +265,7 @@ def _phone_sheet(sheet: dict[str, Any]) -> str:
         f'<div class="sketch">{sheet["sketch"]}</div>',
         *map(_phone_block, sorted(sheet["blocks"], key=_phone_order)),
         f'<div class="sketch">{sheet["stand"]}</div>' if sheet["stand"] else "",
+        *_phone_rigging(sheet["views"], sheet["labels"]["rigging"]),
         _phone_findings(sheet["findings"], sheet["labels"]),
         _phone_steps(sheet["steps"], sheet["no_steps"], sheet["labels"]["steps"]),
         "<footer>",
@@ -255,6 +276,14 @@ def _phone_sheet(sheet: dict[str, Any]) -> str:
         "</footer>",
     ]
     return "\n".join(parts)
+
+
+def _phone_rigging(views: Sequence[str], titles: Sequence[str]) -> Iterator[str]:
+    """Plan and side view of both ends."""
+    if views:
+        yield f"<h2>{escape(titles[0])}</h2>"
+    for name, view in zip(titles[1:], views, strict=False):
+        yield f'<p><b>{escape(name)}</b></p><div class="sketch">{view}</div>'
 
 
 def _phone_order(block: dict[str, Any]) -> int:

@@ -22,6 +22,7 @@ import numpy as np
 from route3d.checks.finding import SEVERITIES, Finding
 from route3d.checks.limits import Utilization, sidewall_limit
 from route3d.drawing.axes import kept_rows, ticks
+from route3d.drawing.rigging.sheet import rigging_picture
 from route3d.geometry.bend_schedule import bend_schedule
 from route3d.geometry.path import ARC, CORNER
 from route3d.geometry.vectors import Floats
@@ -32,7 +33,9 @@ from route3d.model.run import Run
 from route3d.planning.direction import Candidate
 from route3d.planning.margins import as_ordered, brake_words
 from route3d.planning.placement.search import PlacementSearch
+from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import CAUTIONS, RunResult
+from route3d.planning.rigging.layout import rigging_layouts
 from route3d.planning.shop import shop_sheet
 from route3d.report.bends import MADE, BendLine, BendRow, bend_lines, bend_rows
 from route3d.report.explanations import found_by
@@ -537,7 +540,16 @@ def _words(session: Session, n: int, scene: Scene) -> Data:
         "gauge": _gauge(gauge_of(candidate, plan, units)) if go else None,
         "bends": _bends(session, n, units),
         "crew": _crew(session, n, scene, found),
+        "rigging": _rigging(session, plan, units) if go and plan is not None else [],
     }
+
+
+def _rigging(session: Session, plan: Plan, units: str) -> list[list[str]]:
+    """What stands at both ends, to scale: title and SVG of each end."""
+    return [
+        [f"{layout.end.capitalize()} end: {layout.place}", rigging_picture(layout, units)]
+        for layout in rigging_layouts(plan, session.job)
+    ]
 
 
 def _cut(candidate: Candidate) -> list[str]:

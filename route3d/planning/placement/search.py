@@ -63,7 +63,8 @@ class Placement:
     the line of the conduit or last sheave; ``distance`` the rope's length, its corners in
     ``rope``. ``clear_least`` is the smallest gap round the machine, inf beyond LOOK and nan where
     not checked. ``sides`` are those with the working clearance, seen from behind the
-    machine. The smaller ``score`` the better.
+    machine. The smaller ``score`` the better. ``floor`` is the height under it, None where it is
+    not known and the machine was taken to stand at grade.
     """
 
     position: tuple[float, float, float]
@@ -76,6 +77,7 @@ class Placement:
     rope: tuple[tuple[float, float, float], ...]
     reasons: Phrase
     notes: tuple[Phrase, ...] = ()
+    floor: float | None = None
 
     def lacks(self, out: float) -> float:
         """How much rope is missing for the head to be drawn out ``out`` m, 0 for none."""
@@ -341,6 +343,7 @@ def _placement(
         rope=tuple(_point(p) for p in ways.corners[i]),
         reasons=reasons,
         notes=(*stand.notes, *_place_notes(stand, bool(ground.known[ways.place[i]]), sides)),
+        floor=float(ground.floor[ways.place[i]]) if ground.known[ways.place[i]] else None,
     )
 
 

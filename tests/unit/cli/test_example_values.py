@@ -195,6 +195,24 @@ def test_drawings_of_every_kind_carry_it(kind: str, model: Path, tmp_path: Path)
     assert _names_them(_page(tmp_path / f"x{kind}"))
 
 
+@pytest.mark.parametrize("kind", [".pdf", ".svg", ".dxf"])
+def test_rigging_drawings_are_drafts_that_carry_it(
+    kind: str, model: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / f"x{kind}"
+    asked = ["drawing", str(model), str(file), "--rigging"]
+    assert main(asked) == 2
+    assert "no rigging drawing is made from example values" in capsys.readouterr().err
+    assert not file.exists()
+    assert main([*asked, "--draft"]) == 0
+    made = sorted(tmp_path.iterdir())
+    assert len(made) == (2 if kind == ".svg" else 1)
+    for each in made:
+        text = _pdf(each) if kind == ".pdf" else _page(each)
+        assert _names_them(text)
+        assert "DRAFT" in text
+
+
 @pytest.mark.parametrize(
     ("option", "file", "look"),
     [

@@ -4,6 +4,7 @@ import { Rule, canExplain, explain } from "./explain.js";
 import { pulledOf } from "./film.js";
 import { readAt } from "./picture.js";
 import { direction, feed, pending, run, set, setHead, store, unit, whatIf, words } from "./store.js";
+import { t } from "./words.js";
 import { Card, Said, Stale, Table, glued, html, useState } from "./ui.js";
 
 const MOST = 40; // findings shown at first
@@ -43,6 +44,8 @@ export function Answer() {
     ${told && told.machine.length > 0 && html`<${Card} id="held" title="Machine and anchorage" stale=${store.lost}><${Said} list=${told.machine} /><${Said} list=${told.link} /><//>`}
     ${told && (told.holds || []).length > 0 && html`<${Card} id="holds" title="Hold points: wait for approval at each">
       <ul>${told.holds.map((hold) => html`<li>${glued(hold)}</li>`)}</ul><//>`}
+    ${(w.rigging || []).length > 0 && html`<${Card} id="rigging" title=${t("Rigging, to scale")} stale=${store.lost}>
+      ${w.rigging.map(([title, picture]) => html`<h3>${title}</h3><img alt=${`${t("Rigging, to scale")}, ${title}`} src=${`data:image/svg+xml,${encodeURIComponent(picture)}`} />`)}<//>`}
     <${Findings} />
     <${Card} id="places" title="Locations" stale=${store.lost}><${Table} rows=${w.places} label="Locations" /><//>
     <${Card} id="cautions" title="Cautions">${data.cautions.map((c) => html`<p>${c}</p>`)}<//>
