@@ -36,6 +36,7 @@ from route3d.planning.result import CAUTIONS, RunResult
 from route3d.planning.shop import shop_sheet
 from route3d.report.bends import MADE, BendLine, BendRow, bend_lines, bend_rows
 from route3d.report.explanations import found_by
+from route3d.report.issue import issue_of
 from route3d.report.remedies import RemedyList, list_data, remedy_list
 from route3d.report.words import (
     limit_of,
@@ -67,6 +68,8 @@ from viewer.verdict import findings_of, may_be_pulled, stops_of, with_plan
 from viewer.web.edits import Edits, Field, edit_fields
 from viewer.web.film_data import film_data, numbers, unit_table
 from viewer.web.glb import MOST, BothWays, color_values, run_glb
+from viewer.web.log_data import log_data
+from viewer.web.log_data import log_data
 from viewer.web.route_edit import RouteEdit, route_data
 from viewer.web.route_legs import legs_data
 from viewer.web.session import Session, edited_run, handed_over, machines_of, surroundings_of
@@ -128,6 +131,8 @@ def frame_data(job: Job, units: str, theme: str) -> Data:
         "modes": list(MODES),
         "cautions": list(CAUTIONS),
         "noGauge": NOT_TO_BE_MADE,
+        "gaugeStep": job.allowances.gauge_step,
+        "mark": issue_of(job, "sheet", units).short,
         "model": "" if job.path is None else job.path.name,
     }
 
@@ -442,6 +447,7 @@ def direction_data(session: Session, n: int, bare: Mapping[str, Scene] | None = 
         "profile": _profile(one),
         "words": {u: _words(session, n, scene) for u, scene in scenes.items()},
         "playback": None,
+        "log": log_data(session, n),
     }
     if not pending:
         _add_film(told, session, n)
@@ -457,7 +463,7 @@ def _add_film(told: Data, session: Session, n: int) -> None:
         words["warning"] = sentence(warning(film, units)) if made and film.over.any() else ""
         words["gears"] = list(film.gear_words)
         words["ending"] = sentence(film.ending) if film.ending else ""
-        told["playback"] = told["playback"] or film_data(film, session.run.rope)
+        told["playback"] = told["playback"] or film_data(film, session.run)
 
 
 def _azimuths(scene: Scene) -> dict[str, float]:

@@ -1,0 +1,39 @@
+"""What the page needs to take a log of a pull, beside the gauge table in ``film_data``; all SI."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from route3d.planning.pull_plan.progress import gear_name
+from viewer.web.session import Session
+
+Data = dict[str, Any]
+
+
+def log_data(session: Session, n: int) -> Data:
+    """Gears, brake and restarts of one direction.
+
+    ``length`` m is the cable in when the head arrives, ``gears`` are names with rated line pull N,
+    weakest first: no gauge reads more than the strongest. Of a plan that may be pulled, ``brake``
+    is the least and the most the reels may be held with, N summed, and ``restarts`` say in which
+    gear a pull that stopped by accident may start again from ``start`` to ``end`` m of cable in,
+    gear "" for not at all, with the first move N.
+    """
+    pull, plan = session.result.candidates[n].planned, session.plan(n)
+    machine = session.run.machine
+    told: Data = {"length": pull.path.length, "gears": [], "brake": None, "restarts": []}
+    if machine is not None:
+        gears = sorted(machine.gears, key=lambda gear: (gear.line_pull, -gear.speed))
+        told["gears"] = [[gear_name(gear, machine), gear.line_pull] for gear in gears]
+    if plan is not None and not session.halted(n):
+        told["brake"] = [plan.brake.at_least, plan.brake.at_most]
+        told["restarts"] = [
+            {
+                "start": one.start,
+                "end": one.end,
+                "gear": "" if one.gear is None else gear_name(one.gear, plan.machine),
+                "firstMove": one.first_move,
+            }
+            for one in plan.accidents
+        ]
+    return told
