@@ -13,8 +13,8 @@ Data = dict[str, Any]
 def log_data(session: Session, n: int) -> Data:
     """Gears, brake and restarts of one direction.
 
-    ``length`` m is the cable in when the head arrives, ``gears`` are names with rated line pull N,
-    weakest first: no gauge reads more than the strongest. Of a plan that may be pulled, ``brake``
+    ``length`` m is the cable in when the head arrives, ``gears`` are names with rated line pull N
+    and whether the gauge is accurate in it, weakest first. Of a plan that may be pulled, ``brake``
     is the least and the most the reels may be held with, N summed, and ``restarts`` say in which
     gear a pull that stopped by accident may start again from ``start`` to ``end`` m of cable in,
     gear "" for not at all, with the first move N.
@@ -24,7 +24,9 @@ def log_data(session: Session, n: int) -> Data:
     told: Data = {"length": pull.path.length, "gears": [], "brake": None, "restarts": []}
     if machine is not None:
         gears = sorted(machine.gears, key=lambda gear: (gear.line_pull, -gear.speed))
-        told["gears"] = [[gear_name(gear, machine), gear.line_pull] for gear in gears]
+        told["gears"] = [
+            [gear_name(gear, machine), gear.line_pull, gear.gauge] for gear in gears
+        ]
     if plan is not None and not session.halted(n):
         told["brake"] = [plan.brake.at_least, plan.brake.at_most]
         told["restarts"] = [
