@@ -23,7 +23,7 @@ export function Log() {
   if (!log.ready) return html`<p role="status">${t("Reading the log kept on this device…")}</p>`;
   return html`<div class="log">
     <div id="log-entry">
-      <${Trouble} /><${Clock} /><${Answer1} /><${PlanLine} />
+      <${Trouble} /><${Clock} /><${Verdict} /><${PlanLine} />
       <div class="pads"><${Pad} field="cable" /><${Pad} field=${log.field === "brake" ? "brake" : "reading"} /></div>
       <${Actions} />
     </div>
@@ -39,7 +39,7 @@ function Trouble() {
     ${log.clockSet !== 0 && html`<div class="notice caution" id="log-clock-set" role="status">${log.clockSet < 0 ? t("The clock of this device was set back by {time}.", { time: clockOf(-log.clockSet) }) : t("The clock of this device was set forward by {time}.", { time: clockOf(log.clockSet) })} ${t("The log keeps a running clock of its own: nothing is lost.")}
       <button type="button" onClick=${clockSeen}>${t("OK")}</button></div>`}
     ${whatIf().length > 0 && html`<div class="notice caution" id="log-what-if">${t("A what-if is on this page. Readings are recorded and not judged until you reset it.")}</div>`}
-    ${!whatIf().length && !pending() && !(planNow().film && planNow().film.rows.length) && html`<div class="notice stop" id="log-records-only">${direction().playback?.stops === false && direction().playback.lacking ? t("There are no readings of a plan. This log records only.") : t("This pull must not be made as planned. This log records only.")}</div>`}`;
+    ${!whatIf().length && !pending() && !(planNow().film && planNow().film.rows.length) && html`<div class="notice stop" id="log-records-only">${words().crew.go ? t("The plan has no readings. This log records only.") : t("This pull must not be made as planned. This log records only.")}</div>`}`;
 }
 
 function Clock() {
@@ -59,13 +59,13 @@ function Clock() {
     <button type="button" id="mute" aria-pressed=${String(log.muted)} onClick=${mute}>${log.muted ? t("Sound off") : t("Sound on")}</button></div>`;
 }
 
-function Answer1() {
+function Verdict() {
   const { answer } = log;
   const u = unit();
   const shown = !answer ? { state: "none", head: t("Type cable in and reading, then ENTER."), said: [] }
     : answer.kind === "reading" ? { state: answer.state, ...answerWords(answer.told, answer.pulled, answer.load, u.show) } : answer;
   return html`<div id="log-answer" class=${`said-${shown.state}`} role="alert" aria-live="assertive">
-    <p class="head">${SIGNS[shown.state] && html`<i aria-hidden="true">${SIGNS[shown.state]}</i>`}${glued(shown.head)}</p>
+    <p class="head">${SIGNS[shown.state] && html`<i aria-hidden="true">${SIGNS[shown.state]}</i>`}${glued(shown.head)}</p>${shown.order && html`<p class="order">${shown.order}</p>`}
     ${shown.said.map((sentence) => html`<p>${glued(sentence)}</p>`)}</div>`;
 }
 

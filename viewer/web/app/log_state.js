@@ -249,11 +249,10 @@ function enterBrake() {
 
 export function startOrStop() {
   wakeSound();
-  const pulled = placeTyped();
-  const figures = { place: show(pulled, "length") };
-  const rows = planNow().film?.rows;
-  if (!isRunning(entriesOf().entries)) return note("start", {}, t("Pull started"), [pulled === null ? "" : t("At {place} in.", figures), restartWords({ ...direction().log, rows }, pulled, show)]);
-  return note("stop", {}, t("Pull stopped"), [pulled === null ? "" : t("At {place} in.", figures), restartWords({ ...direction().log, rows }, pulled, show)]);
+  const running = isRunning(entriesOf().entries);
+  const pulled = placeTyped() ?? 0; // before anything is entered nothing is in
+  const said = [t("At {place} in.", { place: show(pulled, "length") }), restartWords({ ...direction().log, rows: planNow().film?.rows }, pulled, show)];
+  return running ? note("stop", { pulled_m: pulled }, t("Pull stopped"), said) : note("start", { pulled_m: pulled }, t("Pull started"), said);
 }
 
 export const chooseGear = (choosing) => (wakeSound(), change({ choosing }));

@@ -59,24 +59,25 @@ export function judge({ film, step, gears }, entries, pulled, load) {
   return { ...told, state: low && isRunning(entries) ? "low" : "plan" };
 }
 
-// The answer in words: a head of a few, and sentences with the margin.
+// The answer in words: a head of two words, what to do, and the margin.
 export function answerWords(told, pulled, load, show) {
   const f = (value) => show(value, "force");
-  const figures = { load: f(load), place: show(pulled, "length"), expected: f(told.expected), caution: f(told.caution), stop: f(told.stop),
-    below: f(told.caution - load), above: f(load - told.caution), left: f(told.stop - load), over: f(load - told.stop), gear: told.other };
-  const more = told.other ? [t("The plan has gear {gear} here.", figures)] : [];
-  const heads = {
-    stop: () => [t("STOP"), load > told.stop ? t("Reading {load} is {over} above Stop ({stop}). Stop the pull now.", figures) : t("Reading {load} has reached Stop ({stop}). Stop the pull now.", figures)],
-    caution: () => [t("ABOVE CAUTION: slow down, call"), t("Reading {load} is {above} above Caution ({caution}). {left} left to Stop ({stop}).", figures)],
-    low: () => [t("FAR BELOW PLAN: stop and look"), t("Reading {load}, expected {expected}. Check rope, cable head, reels and gauge.", figures)],
-    plan: () => [t("ON PLAN"), told.first ? t("First move: Caution does not apply. {left} left to Stop ({stop}).", figures)
-      : t("{below} below Caution ({caution}), {left} below Stop ({stop}).", figures)],
-    unjudged: () => [t("RECORDED, NOT JUDGED"), told.why === "gauge" ? t("The gauge is not accurate in this gear. Stop ({stop}) still applies.", figures)
-      : t("There are no readings of a plan to compare with.")],
-  };
-  const [head, margin] = heads[told.state]();
-  const where = told.why === "plan" ? t("Reading {load} with {place} in.", figures) : t("At {place} in, expected {expected}.", figures);
-  return { head, said: [margin, where, ...more] };
+  const figures = { load: f(load), place: show(pulled, "length"), expected: f(told.expected), stop: f(told.stop),
+    below: f(told.caution - load), above: f(load - told.caution), left: f(told.stop - load), over: f(load - told.stop) };
+  const other = told.other ? [t("The plan has gear {gear} here.", { gear: told.other })] : [];
+  if (told.state === "stop") {
+    const margin = load > told.stop ? t("{load} at {place}: {over} above Stop.", figures) : t("{load} at {place}: Stop is reached.", figures);
+    return { head: t("STOP"), order: t("Stop the pull now."), said: [margin] };
+  }
+  if (told.state === "caution") return { head: t("ABOVE CAUTION"), order: t("Slow down, call."), said: [t("{load} at {place}: {above} above Caution, {left} below Stop.", figures), ...other] };
+  if (told.state === "low") return { head: t("FAR BELOW PLAN"), order: t("Stop and look."), said: [t("{load} at {place}, expected {expected}. Check rope, head, reels and gauge.", figures)] };
+  if (told.state === "plan") {
+    const margin = told.first ? t("{load} at {place}, first move: Caution does not apply. {left} below Stop.", figures) : t("{load} at {place}: {below} below Caution, {left} below Stop.", figures);
+    return { head: t("ON PLAN"), said: [margin, ...other] };
+  }
+  const why = told.why === "gauge" ? t("{load} at {place}. The gauge is not accurate in this gear. Stop {stop} still applies.", figures)
+    : t("{load} at {place}. There is no plan to compare with.", figures);
+  return { head: t("RECORDED ONLY"), said: [why] };
 }
 
 // Why an entry cannot be true, in a sentence; empty where it can.
