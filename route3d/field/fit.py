@@ -649,9 +649,7 @@ def _noise_found(solution: Solution) -> Noise:
         slope = design.T @ left + pull * scale
         squares = left @ left - slope @ np.linalg.solve(precision, slope)
         known = (math.log(reach / REACH) / math.log(REACH_FACTOR)) ** 2
-        return float(
-            whiten.log_determinant + np.linalg.slogdet(precision)[1] + squares + known
-        )
+        return float(whiten.log_determinant + np.linalg.slogdet(precision)[1] + squares + known)
 
     begin = np.log([solution.noise.sigma, np.clip(solution.noise.reach, shortest, longest / 2)])
     found = minimize(
@@ -732,7 +730,10 @@ def _fit(
         u.name
         for i, u in enumerate(problem.unknowns)
         if u.kind == "friction"
-        and (solution.theta[i] < low_bound[i] + near[i] or solution.theta[i] > high_bound[i] - near[i])
+        and (
+            solution.theta[i] < low_bound[i] + near[i]
+            or solution.theta[i] > high_bound[i] - near[i]
+        )
     )
     numbers = np.concatenate([np.full(b.stop - b.start, i) for i, b in enumerate(problem.blocks)])
     residual = solution.residual
@@ -765,9 +766,7 @@ def _levels(problem: Problem_, theta: Floats, logs: Sequence[PullLog]) -> Iterat
         yield Level(logs[block].name, float(at[0]), float(at[-1]), float(size), len(rows))
 
 
-def _prior(
-    unknown: Unknown, job: Job, candidates: Sequence[Candidate]
-) -> tuple[float, float]:
+def _prior(unknown: Unknown, job: Job, candidates: Sequence[Candidate]) -> tuple[float, float]:
     """The range a figure was taken to be in before: that of the plan."""
     if unknown.kind == "friction":
         conduit = conduit_named(job, unknown.name)
