@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+import io
 import os
 import tempfile
+import zipfile
+from collections.abc import Sequence
 from pathlib import Path
 
 from route3d.errors import InputError, Problem
@@ -71,6 +74,69 @@ def read_text(path: str | Path, *, limit: int) -> str:
 
 def _unreadable(path: str | Path, message: str, fix: str) -> InputError:
     return InputError(Problem(message, fix=fix, file=str(path)))
+
+
+# --- workbooks, which are archives: bombs are refused before anything is unpacked -----------
+
+# Unpacked sizes, bytes: a sheet of 100,000 points has about 20 MB.
+LARGEST_PART = 30_000_000
+LARGEST_TOTAL = 90_000_000
+# Sheets pack to a twentieth at most (measured); what packs far better was made to.
+LARGEST_RATIO = 150
+MOST_PARTS = 2_000
+_OLD_FORMAT = b"\xd0\xcf\x11\xe0"
+
+
+def broken_workbook(path: str | Path, error: Exception) -> InputError:
+    """The InputError of a workbook that the library cannot read."""
+    reason = (str(error).strip().splitlines() or [type(error).__name__])[0][:120]
+    return _unreadable(path, f"cannot be read as a workbook: {reason}", "save it again as XLSX")
+
+
+def refuse_bomb(
+    data: bytes,
+    path: str | Path,
+    *,
+    largest: int = LARGEST_PART,
+    total: int = LARGEST_TOTAL,
+    fix: str = "keep only the sheet with the points",
+) -> None:
+    """InputError by the directory of the archive, which unpacking does not go beyond."""
+    if data.startswith(_OLD_FORMAT):
+        raise _unreadable(
+            path, "is an old-format or encrypted workbook", "save it as XLSX without a password"
+        )
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            parts = archive.infolist()
+            starts = {name: archive.open(name).read(4096) for name in _markup(parts)[:MOST_PARTS]}
+    except (
+        zipfile.BadZipFile,
+        NotImplementedError,
+        RuntimeError,
+        EOFError,
+        OSError,
+        ValueError,
+    ) as error:
+        raise broken_workbook(path, error) from None
+    except Exception as error:  # zlib.error and its kin
+        raise broken_workbook(path, error) from None
+    unpacked = sum(p.file_size for p in parts)
+    part = max((p.file_size for p in parts), default=0)
+    ratio = max(
+        (p.file_size / max(p.compress_size, 1) for p in parts if p.file_size > 1_000_000), default=0
+    )
+    if len(parts) > MOST_PARTS or unpacked > total or part > largest or ratio > LARGEST_RATIO:
+        said = f"unpacks to {unpacked / 1e6:,.0f} MB in {len(parts):,} parts, "
+        said += f"{ratio:.0f} times its size"
+        raise _unreadable(path, said, fix)
+    for name, start in starts.items():
+        if b"<!DOCTYPE" in start or b"<!ENTITY" in start:
+            raise _unreadable(path, f"declares entities in {name}", "save it again as XLSX")
+
+
+def _markup(parts: Sequence[zipfile.ZipInfo]) -> list[str]:
+    return [p.filename for p in parts if p.filename.endswith((".xml", ".rels"))]
 
 
 # --- files written whole or not at all ------------------------------------------------------

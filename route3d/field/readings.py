@@ -47,6 +47,19 @@ class Decision:
     count: int
 
 
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One reading of a pull that goes on: an element of each array of ``PullLog``, as there."""
+
+    pulled: float
+    load: float
+    time: float
+    gear: str
+    used: bool
+    flags: tuple[str, ...]
+    row: int
+
+
 @dataclass(frozen=True, eq=False)
 class PullLog:
     """One pull as it was read: n readings in the order they were taken.

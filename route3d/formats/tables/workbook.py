@@ -13,21 +13,14 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from route3d.disk import read_bytes
+from route3d.disk import broken_workbook, read_bytes, refuse_bomb
 from route3d.errors import InputError
 from route3d.formats.exchange import LARGEST_FILE, bad_file
 from route3d.formats.tables.points import MOST_ROWS, TableRow
 from route3d.modelfile.fields import nearest
 
-# Unpacked sizes, bytes: a sheet of 100,000 points has about 20 MB.
-LARGEST_PART = 30_000_000
-LARGEST_TOTAL = 90_000_000
-# Sheets pack to a twentieth at most (measured); what packs far better was made to.
-LARGEST_RATIO = 150
-MOST_PARTS = 2_000
 MOST_COLUMNS = 100
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
-_OLD_FORMAT = b"\xd0\xcf\x11\xe0"
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,58 +92,6 @@ def open_sheets(path: Path, wanted: Sequence[str] = ()) -> Iterator[list[Workboo
             ]
         finally:
             book.close()
-
-
-def broken_workbook(path: Path, error: Exception) -> InputError:
-    """The InputError of a file that the library cannot read."""
-    reason = (str(error).strip().splitlines() or [type(error).__name__])[0][:120]
-    return bad_file(path, f"cannot be read as a workbook: {reason}", "save it again as XLSX")
-
-
-def refuse_bomb(
-    data: bytes,
-    path: Path,
-    *,
-    largest: int = LARGEST_PART,
-    total: int = LARGEST_TOTAL,
-    fix: str = "keep only the sheet with the points",
-) -> None:
-    """InputError by the directory of the archive, which unpacking does not go beyond."""
-    if data.startswith(_OLD_FORMAT):
-        raise bad_file(
-            path, "is an old-format or encrypted workbook", "save it as XLSX without a password"
-        )
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            parts = archive.infolist()
-            starts = {name: archive.open(name).read(4096) for name in _markup(parts)[:MOST_PARTS]}
-    except (
-        zipfile.BadZipFile,
-        NotImplementedError,
-        RuntimeError,
-        EOFError,
-        OSError,
-        ValueError,
-    ) as error:
-        raise broken_workbook(path, error) from None
-    except Exception as error:  # zlib.error and its kin
-        raise broken_workbook(path, error) from None
-    unpacked = sum(p.file_size for p in parts)
-    part = max((p.file_size for p in parts), default=0)
-    ratio = max(
-        (p.file_size / max(p.compress_size, 1) for p in parts if p.file_size > 1_000_000), default=0
-    )
-    if len(parts) > MOST_PARTS or unpacked > total or part > largest or ratio > LARGEST_RATIO:
-        said = f"unpacks to {unpacked / 1e6:,.0f} MB in {len(parts):,} parts, "
-        said += f"{ratio:.0f} times its size"
-        raise bad_file(path, said, fix)
-    for name, start in starts.items():
-        if b"<!DOCTYPE" in start or b"<!ENTITY" in start:
-            raise bad_file(path, f"declares entities in {name}", "save it again as XLSX")
-
-
-def _markup(parts: Sequence[zipfile.ZipInfo]) -> list[str]:
-    return [p.filename for p in parts if p.filename.endswith((".xml", ".rels"))]
 
 
 def workbook_bytes(head: Sequence[str], rows: Iterable[Sequence[str | float | None]]) -> bytes:

@@ -11,9 +11,8 @@ from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
-from route3d.disk import MEGABYTE, read_bytes
+from route3d.disk import MEGABYTE, broken_workbook, read_bytes, refuse_bomb
 from route3d.errors import InputError, Problem
-from route3d.formats.tables.workbook import broken_workbook, refuse_bomb
 from route3d.modelfile.places import column_letters
 
 LARGEST_FILE = 5 * MEGABYTE

@@ -1,0 +1,363 @@
+"""Departures from the plan, called while they happen: one reading in, what is known out.
+
+A reading is what the model expects, plus an offset, plus the correlated noise of ``field.noise``.
+True friction is never quite that of the plan, so a mismatch that grows as the head passes bends
+is no jump: the ratio of every friction to its plan, the reel tension, the offset and the footage
+are carried as unknowns by an extended Kalman filter, and only what none of them explains is a
+departure.
+
+A jump is looked for at every recent reading at once by the generalized likelihood ratio test of
+A. S. Willsky and H. L. Jones (A generalized likelihood ratio approach to the detection and
+estimation of jumps in linear systems, IEEE Trans. Automatic Control 21, 1976, 108-112, from
+memory): what a unit jump there would have added to every surprise since is carried along, and the
+surprises are fitted with it. Memory does not grow: the filter, and the few onsets within
+``LOOK_BACK``.
+
+The rule is the same in the browser. It never replaces the limiter, the operator or the word that
+stops.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+import numpy as np
+
+from route3d.field.expected import ExpectedLoad
+from route3d.field.noise import Noise
+from route3d.field.readings import PullLog
+from route3d.geometry.vectors import Floats, frozen
+
+Kind = Literal["jump", "slow climb", "offset", "drop", "pulsing"]
+
+LOOK_BACK, ONSETS = 4.6, 24
+"""A jump is looked for this far back (m), and at no more readings than this."""
+EVIDENCE, BEYOND_ONE = 9.0, 2.0
+"""Log likelihood ratio of a jump that is called, and how much of it one wild reading must leave."""
+LEAST_STEPS, LEAST_SHARE = 2.0, 0.09
+"""The smallest jump that is called: dial steps, and share of the load expected."""
+CLIMB_STEPS, CLIMB_SHARE, CLIMB_OVER = 3.0, 0.15, 8.0
+"""A mean difference from the plan, over this many m, that is called: dial steps and share."""
+SWINGS, SWING_EVIDENCE, TURNS = 16, 3.5, 6
+"""Readings looked at for pulsing, their mean squared surprise, and the fewest turns up or down."""
+NOTHING = 0.2
+"""Share of the load expected below which two readings in a row are a drop to nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Departure:
+    """Where the readings leave the plan: from ``start`` to ``end`` m of cable in, by ``size`` N.
+
+    "jump" up (or down, below 0) at once; "slow climb" of the mean away from the plan; "offset" the
+    same all along; "drop" to nothing; "pulsing" by ``size`` from crest to trough. ``called`` m is
+    where that was known, ``evidence`` the log likelihood ratio against no such departure.
+    """
+
+    kind: Kind
+    start: float
+    end: float
+    size: float
+    called: float
+    evidence: float
+
+
+def usual_noise(step: float) -> Noise:
+    """The noise of a dial with marks ``step`` N apart: half a mark, forgotten over 3.75 m.
+
+    25 lbf with a correlation of 0.85 over 2 ft for marks of 50 lbf. Own judgement, no source.
+    """
+    return Noise(0.5 * step, 3.75, step)
+
+
+# --- what is expected, and how it changes -------------------------------------------------------
+
+# Standard deviations of a friction over its plan: common to all, and of one conduit besides; of the
+# rope, of the reel tension, of the offset in dial steps, of the footage in m. Own judgement.
+_COMMON, _OWN, _ROPE, _REEL, _OFFSET, _FOOTAGE = 0.3, 0.15, 0.35, 0.5, 2.0, 0.3
+# How far a ratio, and the footage (m), wander over 1 m of cable, standard deviations.
+_WANDER, _WANDER_FOOTAGE = 0.0015, 0.004
+# The tables hold the load with each figure at these ratios to the plan.
+_LOW, _HIGH = 0.7, 1.4
+_BOUNDS = (0.2, 3.0)
+# A squared surprise counts up to this for the scale; its mean is then 0.974, by the normal law.
+_WILD, _CAPPED = 6.0, 0.974
+
+
+@dataclass(frozen=True, eq=False)
+class LoadResponse:
+    """The load at the machine, and how it answers to what may differ from the plan.
+
+    ``places`` (m,) m of cable in; ``plan`` (m,) N expected there. The p figures in ``names`` have
+    ratios r to the plan: ln((load + ``floor``) / (plan + ``floor``)) is the sum of
+    ``first`` (p, m) times r - 1 and ``second`` (p, m) times (r - 1)². ``spread`` (p, p) is their
+    covariance before the first reading.
+    """
+
+    places: Floats
+    plan: Floats
+    names: tuple[str, ...]
+    first: Floats
+    second: Floats
+    spread: Floats
+    floor: float
+
+    def __post_init__(self) -> None:
+        for name in ("places", "plan", "first", "second", "spread"):
+            object.__setattr__(self, name, frozen(np.asarray(getattr(self, name), np.float64)))
+
+    def at(self, pulled: float, change: Floats) -> tuple[float, Floats, float]:
+        """Load N, its slopes (p,) N per ratio, and N per m of cable; ``change`` (p,) is r - 1."""
+        last = len(self.places) - 2
+        i = min(max(int(np.searchsorted(self.places, pulled, side="right")) - 1, 0), last)
+        gap = float(self.places[i + 1] - self.places[i])
+        t = min(max((pulled - float(self.places[i])) / gap, 0.0), 1.0)
+        x = np.clip(change, _BOUNDS[0] - 1.0, _BOUNDS[1] - 1.0)
+        ends = self.first[:, i : i + 2] + np.outer(x, [1.0, 1.0]) * self.second[:, i : i + 2]
+        raised = (self.plan[i : i + 2] + self.floor) * np.exp(x @ ends)
+        first = ends + np.outer(x, [1.0, 1.0]) * self.second[:, i : i + 2]
+        load = float(raised[0] + t * (raised[1] - raised[0]))
+        each = raised * first
+        slopes = each[:, 0] + t * (each[:, 1] - each[:, 0])
+        return load - self.floor, slopes, float(raised[1] - raised[0]) / gap
+
+    def planned(self, pulled: float) -> float:
+        """The load of the plan, N."""
+        return float(np.interp(pulled, self.places, self.plan))
+
+
+def load_response(expected: ExpectedLoad, step: float) -> LoadResponse:
+    """The response at the places of ``expected``, by its full model; ``step`` N of the dial."""
+    c = len(expected.conduits)
+    names = (*(f"friction:{n}" for n in expected.conduits), "rope", "reel")
+    ratios = np.ones((c + 2, 2 * (c + 2) + 1))
+    for j in range(c + 2):
+        ratios[j, 1 + 2 * j : 3 + 2 * j] = _LOW, _HIGH
+    reel = max(expected.reel_tension, 2.0 * step)
+    loads = expected.loads(
+        expected.friction[:, None] * ratios[:c],
+        expected.rope_friction * ratios[c],
+        expected.reel_tension + reel * (ratios[c + 1] - 1.0),
+    )
+    plan = loads[:, 0]
+    floor = 4.0 * step
+    low, high = (np.log((loads[:, k::2] + floor) / (plan + floor)[:, None]).T for k in (1, 2))
+    a, b = _LOW - 1.0, _HIGH - 1.0
+    second = (high / b - low / a) / (b - a)
+    first = low / a - second * a
+    spread = np.diag([*(_OWN**2,) * c, _ROPE**2, _REEL**2])
+    spread[:c, :c] += _COMMON**2
+    return LoadResponse(expected.pulled, plan, names, first, second, spread, floor)
+
+
+# --- the filter ---------------------------------------------------------------------------------
+
+
+class State(NamedTuple):
+    """All that is kept between readings: q = p + 3 figures, ``mean`` (q,) and ``cov`` (q, q).
+
+    In order: correlated noise N, offset N, footage m, and the p ratios less 1. For w onsets:
+    ``onset`` (w,) m, ``added`` (w, 2, q) what a jump of 1 N there, and a single wild reading of 1 N,
+    have added to ``mean``, ``top`` and ``weight`` (w, 2) the sums of their fits.
+    ``recent`` are the last surprises: where, over their standard deviation, and N; ``scale`` is
+    their mean square. ``low`` counts readings near nothing; ``excess`` N is the mean difference
+    from the plan, ``jumped`` N what was called a jump, ``open`` what is called now.
+    """
+
+    mean: Floats
+    cov: Floats
+    onset: Floats
+    added: Floats
+    top: Floats
+    weight: Floats
+    at: float = math.nan
+    scale: float = 1.0
+    recent: tuple[tuple[float, float, float], ...] = ()
+    low: int = 0
+    excess: float = 0.0
+    jumped: float = 0.0
+    open: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Detector:
+    """What readings are held against: ``response`` of the model, ``noise`` of the gauge."""
+
+    response: LoadResponse
+    noise: Noise
+
+    def start(self) -> State:
+        """Before the first reading."""
+        q = len(self.response.names) + 3
+        cov = np.zeros((q, q))
+        cov[0, 0], cov[1, 1] = self.noise.sigma**2, (_OFFSET * self.noise.step) ** 2
+        cov[2, 2], cov[3:, 3:] = _FOOTAGE**2, self.response.spread
+        none = np.zeros((0, 2))
+        return State(np.zeros(q), cov, np.zeros(0), np.zeros((0, 2, q)), none, none)
+
+    def step(self, state: State, at: float, reading: float) -> tuple[State, tuple[Departure, ...]]:
+        """The state after ``reading`` N, tare off, with ``at`` m of cable in, and what it calls."""
+        gone = 0.0 if math.isnan(state.at) else abs(at - state.at)
+        state = self._carried(state, at, gone)
+        load, slopes, rate = self.response.at(at + float(state.mean[2]), state.mean[3:])
+        expected = load + float(state.mean[0] + state.mean[1])
+        state, drop = self._dropped(state, at, reading, expected)
+        if state.low:
+            return state, drop
+        h = np.array([1.0, 1.0, rate, *slopes])
+        total = float(h @ state.cov @ h) + self.noise.rounding
+        state = _fitted(state, at, h, reading - expected, total)
+        state, jump = self._jumped(state, at, expected)
+        state, pulsing = _pulsed(state, at)
+        state, climb = self._climbed(state, at, reading, gone)
+        return state, jump + pulsing + climb
+
+    def loosened(self, state: State, kind: str) -> State:
+        """The state after an event that may change the load: "brake", "lubricant", "start", "gear".
+
+        What it may have changed is free again, so that its effect is no departure.
+        """
+        cov = state.cov.copy()
+        cov[1, 1] += (_OFFSET * self.noise.step) ** 2
+        if kind == "brake":
+            k = 3 + self.response.names.index("reel")
+            cov[k, k] += _REEL**2
+        if kind == "lubricant":
+            cov[3:, 3:] += self.response.spread / 4.0
+        return _without_onsets(state._replace(cov=cov))
+
+    def _carried(self, state: State, at: float, gone: float) -> State:
+        """The state carried on by ``gone`` m, before anything is read there."""
+        rho = math.exp(-gone / self.noise.reach)
+        mean, cov, added = state.mean.copy(), state.cov.copy(), state.added.copy()
+        mean[0] *= rho
+        cov[0] *= rho
+        cov[:, 0] *= rho
+        added[..., 0] *= rho
+        cov[0, 0] += (1.0 - rho**2) * self.noise.sigma**2
+        wander = [0.0, 0.0, _WANDER_FOOTAGE, *(_WANDER,) * len(self.response.names)]
+        cov[np.diag_indices_from(cov)] += np.square(wander) * gone
+        near = state.onset >= at - LOOK_BACK
+        near[: max(0, len(near) - ONSETS)] = False
+        kept = (x[near] for x in (state.onset, added, state.top, state.weight))
+        onset, added, top, weight = kept
+        return state._replace(
+            mean=mean, cov=cov, onset=onset, added=added, top=top, weight=weight, at=at
+        )
+
+    def _dropped(
+        self, state: State, at: float, reading: float, expected: float
+    ) -> tuple[State, tuple[Departure, ...]]:
+        """Two readings in a row near nothing; such readings teach nothing of friction."""
+        if expected < LEAST_STEPS * 2.0 * self.noise.step or reading > NOTHING * expected:
+            return state._replace(low=0), ()
+        state = state._replace(low=state.low + 1)
+        if state.low != 2:
+            return state, ()
+        evidence = 0.5 * (expected - reading) ** 2 / (self.noise.sigma**2 + self.noise.rounding)
+        return state, (Departure("drop", at, at, reading - expected, at, evidence),)
+
+    def _jumped(
+        self, state: State, at: float, expected: float
+    ) -> tuple[State, tuple[Departure, ...]]:
+        """The likeliest jump of late if large and sure enough; from then on it is an offset."""
+        both = 0.5 * state.top**2 / state.weight / max(state.scale, 1.0)
+        evidence, sure = both[:, 0], both[:, 0] - both[:, 1] > BEYOND_ONE
+        size = state.top[:, 0] / state.weight[:, 0]
+        least = max(LEAST_STEPS * self.noise.step, LEAST_SHARE * expected)
+        found = sure & (evidence > EVIDENCE) & (np.abs(size) >= least)
+        if not found.any():
+            return state, ()
+        k = int(np.argmax(np.where(found, evidence, -1.0)))
+        way = -state.added[k, 0]
+        way[1] += 1.0
+        mean = state.mean + size[k] * way
+        cov = state.cov + np.outer(way, way) / state.weight[k, 0]
+        jump = Departure("jump", float(state.onset[k]), at, float(size[k]), at, float(evidence[k]))
+        state = state._replace(mean=mean, cov=cov, jumped=state.jumped + jump.size, recent=())
+        return _without_onsets(state), (jump,)
+
+    def _climbed(
+        self, state: State, at: float, reading: float, gone: float
+    ) -> tuple[State, tuple[Departure, ...]]:
+        """A mean difference from the plan: the same all along, or growing."""
+        plan, noise = self.response.planned(at), self.noise
+        over = math.exp(-gone / CLIMB_OVER)
+        away = reading - plan - state.jumped
+        state = state._replace(excess=over * state.excess + (1.0 - over) * away)
+        least = max(CLIMB_STEPS * noise.step, CLIMB_SHARE * plan)
+        called = [k for k in state.open if k in ("offset", "slow climb")]
+        if called:
+            closed = abs(state.excess) < 0.5 * least
+            return state._replace(open=_but(state.open, *called) if closed else state.open), ()
+        if abs(state.excess) < least:
+            return state, ()
+        offset = float(state.mean[1]) - state.jumped
+        sure = abs(offset) > 3.0 * math.sqrt(state.cov[1, 1]) and offset / state.excess > 0.5
+        kind: Kind = "offset" if sure else "slow climb"
+        spread = noise.sigma**2 * noise.reach / CLIMB_OVER + noise.rounding
+        evidence = 0.5 * state.excess**2 / spread
+        found = Departure(kind, at - CLIMB_OVER, at, state.excess, at, evidence)
+        return state._replace(open=(*state.open, kind)), (found,)
+
+
+def _fitted(state: State, at: float, h: Floats, surprise: float, total: float) -> State:
+    """The state with a ``surprise`` N of variance ``total`` taken in, for each onset too."""
+    gain = state.cov @ h / total
+    added = np.concatenate((state.added, np.zeros((1, 2, len(gain)))))
+    share = np.tile([1.0, 0.0], (len(added), 1)) - added @ h  # of 1 N, what this surprise shows
+    share[-1] = 1.0
+    each = surprise / math.sqrt(total)
+    held = min(each**2, _WILD) / _CAPPED
+    return state._replace(
+        mean=state.mean + gain * surprise,
+        cov=state.cov - np.outer(gain, gain) * total,
+        onset=np.append(state.onset, at),
+        added=added + share[..., None] * gain,
+        top=np.concatenate((state.top, np.zeros((1, 2)))) + share * surprise / total,
+        weight=np.concatenate((state.weight, np.zeros((1, 2)))) + share**2 / total,
+        scale=state.scale + (held - state.scale) / SWINGS,
+        recent=(*state.recent, (at, each, surprise))[-SWINGS:],
+    )
+
+
+def _pulsed(state: State, at: float) -> tuple[State, tuple[Departure, ...]]:
+    """Surprises that are large and turn from up to down and back, again and again."""
+    if len(state.recent) < SWINGS:
+        return state, ()
+    places, each, swings = np.array(state.recent).T
+    strength = float(np.mean(each**2))
+    turns = int(np.count_nonzero(np.diff(np.sign(np.diff(swings)))))
+    if "pulsing" in state.open:
+        calm = strength < 0.5 * SWING_EVIDENCE
+        return state._replace(open=_but(state.open, "pulsing") if calm else state.open), ()
+    if strength < SWING_EVIDENCE or turns < TURNS:
+        return state, ()
+    evidence = 0.5 * SWINGS * (strength - 1.0 - math.log(strength))
+    found = Departure("pulsing", float(places[0]), at, float(np.ptp(swings)), at, evidence)
+    return state._replace(open=(*state.open, "pulsing")), (found,)
+
+
+def _but(names: tuple[str, ...], *gone: str) -> tuple[str, ...]:
+    return tuple(name for name in names if name not in gone)
+
+
+def _without_onsets(state: State) -> State:
+    none = np.zeros((0, 2))
+    empty = np.zeros((0, 2, len(state.mean)))
+    return state._replace(onset=np.zeros(0), added=empty, top=none, weight=none)
+
+
+# --- a whole log --------------------------------------------------------------------------------
+
+
+def detect(detector: Detector, log: PullLog) -> tuple[Departure, ...]:
+    """All departures of a log, in the order they were called, as they would have been called."""
+    state, found, events = detector.start(), [], list(log.events)
+    for i in np.flatnonzero(log.used).tolist():
+        while events and (events[0].time <= log.time[i] or events[0].pulled < log.pulled[i]):
+            state = detector.loosened(state, events.pop(0).kind)
+        state, called = detector.step(state, float(log.pulled[i]), float(log.load[i] - log.tare))
+        found += called
+    return tuple(found)

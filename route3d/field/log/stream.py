@@ -1,0 +1,376 @@
+"""A log that grows while the pull goes on: a file that is written to, or standard input.
+
+Line by line, with the rules of a whole file as far as they look back only; memory does not grow.
+A file may be cut short and begun anew, or replaced by another (rotated); its last line counts once
+it has a line end.
+"""
+
+from __future__ import annotations
+
+import os
+import select
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import BinaryIO
+
+from route3d.errors import InputError, Problem
+from route3d.field.log.cleaning import Cleaner
+from route3d.field.log.decisions import Decisions
+from route3d.field.log.header import HEADER_WITHIN, TableStart, table_start
+from route3d.field.log.mapping import asked_mapping, find_columns
+from route3d.field.log.numbers import Decimal
+from route3d.field.log.read import run_of
+from route3d.field.log.rows import RowReader, row_reader
+from route3d.field.log.tables import LogLine, cells_of, decoded, encoding_of, separator_of
+from route3d.field.readings import Decision, Event, Reading
+from route3d.model.job import Job
+from route3d.planning.pull_plan.plan import Plan
+
+# So much is read at once, bytes; a line longer than a line can be is no line.
+_CHUNK = 1 << 20
+_LONGEST_LINE = 1 << 16
+# Rows by which the decimal mark and the way times are written are found.
+_SAMPLE = 50
+
+
+class LogStream:
+    """Readings and events of a log as they come.
+
+    ``source`` is the path of a file, which is followed while it grows, or a binary stream such as
+    ``sys.stdin.buffer``; the other arguments are those of ``read_log``. ``amended`` are the flags
+    that the rows of the last ``poll`` added to readings given before, by their rows; ``ended`` is
+    true once a stream has come to its end; ``run`` is what the log is of. InputError for a file
+    that is not there, and from ``poll`` for columns or numbers that cannot be told.
+    """
+
+    def __init__(
+        self,
+        source: str | Path | BinaryIO,
+        job: Job,
+        *,
+        run: str | None = None,
+        feed: str | None = None,
+        mapping: Sequence[str] = (),
+        units: str | None = None,
+        decimal: str | None = None,
+        tare: float | None = None,
+        plan: Plan | None = None,
+    ) -> None:
+        self._path = Path(source) if isinstance(source, str | Path) else None
+        self._file = str(self._path) if self._path is not None else "standard input"
+        self._decisions = Decisions()
+        self._lines = _Lines(source, self._decisions)
+        self._asked, self._units = asked_mapping(mapping), units
+        marks: dict[str, Decimal] = {"point": ".", "comma": ","}
+        self._decimal = marks.get(decimal or "", "")
+        self._job = job
+        self.run = run_of(job, run or "", feed or "", plan, self._decisions, asked=(run, feed))
+        self._cleaner = Cleaner(self.run, self._decisions, tare=tare)
+        self._head: list[tuple[int, str]] = []
+        self._separator = ","
+        self._start: TableStart | None = None
+        self._header: tuple[object, ...] = ()
+        self._reader: RowReader | None = None
+        self._sample: list[LogLine] = []
+        self.started = ""
+
+    @property
+    def ended(self) -> bool:
+        """Whether no more can come."""
+        return self._lines.ended
+
+    @property
+    def decisions(self) -> tuple[Decision, ...]:
+        """What was decided so far."""
+        return self._decisions.listed()
+
+    @property
+    def tare(self) -> float:
+        """What the gauge reads without a load, as far as known, N."""
+        return self._cleaner.tare
+
+    @property
+    def amended(self) -> dict[int, tuple[str, ...]]:
+        """All flags of readings given before that got more of them since the last ``poll``."""
+        return self._cleaner.amended
+
+    def poll(self) -> list[Reading | Event]:
+        """What has come since; never waits."""
+        self._cleaner.amended = {}
+        made: list[Reading | Event] = []
+        for number, line in self._lines.new():
+            made += self._line(number, line)
+        return made
+
+    def finish(self) -> list[Reading | Event]:
+        """Take the last line, though it has no line end, and close the file."""
+        self._cleaner.amended = {}
+        made: list[Reading | Event] = []
+        for number, line in self._lines.rest():
+            made += self._line(number, line)
+        if self._start is None and self._head:
+            made += self._begin(last=True)
+        return made
+
+    def follow(self, every: float = 0.05, idle: float | None = None) -> Iterator[Reading | Event]:
+        """What comes, waiting for more: until the stream ends, or after ``idle`` s without a line."""
+        quiet = time.monotonic()
+        while True:
+            made = self.poll()
+            yield from made
+            if made:
+                quiet = time.monotonic()
+            if self.ended or (idle is not None and time.monotonic() - quiet > idle):
+                break
+            if not made:
+                time.sleep(every)
+        yield from self.finish()
+
+    # --- one line --------------------------------------------------------------------------------
+
+    def _line(self, number: int, text: str) -> list[Reading | Event]:
+        if not text.strip():
+            self._decisions.note("empty rows", "Empty rows were passed over.", number)
+            return []
+        if self._start is None:
+            self._head.append((number, text))
+            return self._begin(last=False)
+        line = LogLine(number, cells_of(text, self._separator))
+        if line.empty:
+            self._decisions.note("empty rows", "Empty rows were passed over.", number)
+            return []
+        if line.cells == self._header:
+            said = "The header stands again between the rows."
+            self._decisions.note("header again", said, number)
+            return []
+        if self._lines.anew:
+            self._lines.anew = False
+            if self._other_header(line):
+                return []
+        return self._row(line)
+
+    def _begin(self, *, last: bool) -> list[Reading | Event]:
+        """Look for the header in what has come; then the rows below it."""
+        self._separator = separator_of([text for _, text in self._head])
+        lines = [LogLine(n, cells_of(text, self._separator)) for n, text in self._head]
+        try:
+            start = table_start(lines, self._asked, self._units, self._file)
+        except InputError:
+            if last or len(lines) >= HEADER_WITHIN:
+                raise
+            return []
+        if start.rows == len(lines) and not last:
+            return []  # the row below the header may hold the units
+        self._start, self._head = start, []
+        self._header = lines[start.above].cells if start.rows else ()
+        for line in lines[: start.above]:
+            said = "Rows above the header hold no readings."
+            self._decisions.note("above the header", said, line.line)
+        for line in lines[start.above : start.rows]:
+            self._decisions.note("header", "The rows of headers and units.", line.line)
+        made: list[Reading | Event] = []
+        for line in lines[start.rows :]:
+            made += self._row(line)
+        return made
+
+    def _other_header(self, line: LogLine) -> bool:
+        """Whether a file begun anew begins with another header; then that of the rows below."""
+        try:
+            columns = find_columns(line, self._asked, self._units, self._file)
+        except InputError:
+            return False
+        if not columns.enough or self._start is None:
+            return False
+        self._start = replace(self._start, columns=columns)
+        self._header, self._sample, self._reader = line.cells, [], None
+        self._decisions.note("header", "The rows of headers and units.", line.line)
+        return True
+
+    def _row(self, line: LogLine) -> list[Reading | Event]:
+        reader = self._reader_for(line)
+        row = reader.read(line)
+        if row.family and not reader.family:
+            self._reader = replace(reader, family=row.family)
+        self.started = self.started or row.iso
+        return self._cleaner.add(row)
+
+    def _reader_for(self, line: LogLine) -> RowReader:
+        if self._reader is not None and len(self._sample) >= _SAMPLE:
+            return self._reader
+        assert self._start is not None
+        self._sample.append(line)
+        reader, said = row_reader(
+            self._sample,
+            self._start.columns,
+            self._file,
+            decimal=self._decimal,
+            month_first=self._job.units == "US",
+        )
+        before = self._reader
+        if before is not None:
+            turned = [k for k, mark in reader.decimals.items() if mark != before.decimals.get(k)]
+            if turned and any("." in str(c) for x in self._sample[:-1] for c in x.cells):
+                header = self._start.columns.header(turned[0])
+                wrong = f"column {header!r} shows a decimal comma after decimal points"
+                fix = "add --decimal point or --decimal comma"
+                raise InputError(Problem(wrong, fix=fix, file=self._file, line=line.line))
+            reader = replace(reader, family=before.family)
+        else:
+            for words in said:
+                self._decisions.note("how numbers are written", words)
+        self._reader = reader
+        return reader
+
+
+class _Lines:
+    """Whole lines of text as they come, with their numbers; ``anew`` once a file was begun anew.
+
+    Lines are counted on through files that take each other's place.
+    """
+
+    def __init__(self, source: str | Path | BinaryIO, decisions: Decisions) -> None:
+        self.decisions = decisions
+        self.ended = self.anew = False
+        self._path = Path(source) if isinstance(source, str | Path) else None
+        if self._path is not None:
+            self._handle = self._opened(self._path)
+        else:
+            assert not isinstance(source, str | Path)
+            self._handle = source
+        self._held = b""
+        self._encoding: str | None = None
+        self._number = 0
+        self._dropping = False
+
+    @staticmethod
+    def _opened(path: Path) -> BinaryIO:
+        try:
+            if path.is_dir():
+                raise InputError(Problem("is a folder, not a file", file=str(path)))
+            return path.open("rb")
+        except (OSError, ValueError) as error:
+            reason = (getattr(error, "strerror", None) or str(error)).lower()
+            said = f"cannot be read: {reason}"
+            raise InputError(Problem(said, fix="check the name", file=str(path))) from None
+
+    def new(self) -> Iterator[tuple[int, str]]:
+        """The lines that have come."""
+        if self.ended:
+            return
+        if self._path is None:
+            yield from self._split(self._arrived())
+            return
+        while data := self._handle.read(_CHUNK):
+            yield from self._split(data)
+        yield from self._changed(self._path)
+
+    def rest(self) -> Iterator[tuple[int, str]]:
+        """The last line without its end."""
+        yield from self._last()
+        self.ended = True
+        if self._path is not None:
+            self._handle.close()
+
+    def _arrived(self) -> bytes:
+        """What a stream has, without waiting."""
+        try:
+            number = self._handle.fileno()
+        except (OSError, AttributeError, ValueError):
+            data = self._handle.read(_CHUNK)
+            self.ended = not data
+            return data
+        parts: list[bytes] = []
+        while len(parts) < 16 and select.select([number], [], [], 0)[0]:
+            data = os.read(number, _CHUNK)
+            if not data:
+                self.ended = True
+                break
+            parts.append(data)
+        return b"".join(parts)
+
+    def _changed(self, path: Path) -> Iterator[tuple[int, str]]:
+        """Begin again where the file was cut short, or another took its place."""
+        try:
+            now = path.stat()
+        except OSError:
+            return  # moved away; the next one will come
+        mine = os.fstat(self._handle.fileno())
+        if (now.st_ino, now.st_dev) != (mine.st_ino, mine.st_dev):
+            yield from self._split(self._handle.read())
+            yield from self._last()
+            self._handle.close()
+            self._handle = self._opened(path)
+            said = "Another file took the place of the log and was read on. Lines are counted on."
+        elif now.st_size < self._handle.tell():
+            yield from self._last()
+            self._handle.seek(0)
+            said = "The log was cut short and begun anew. Lines are counted on."
+        else:
+            return
+        self._encoding, self.anew = None, True
+        self.decisions.note("begun anew", said, self._number + 1)
+        while data := self._handle.read(_CHUNK):
+            yield from self._split(data)
+
+    def _split(self, data: bytes) -> Iterator[tuple[int, str]]:
+        self._held += data
+        if self._encoding is None:
+            if len(self._held) < 4:
+                return
+            self._encoding, mark = encoding_of(self._held[:4096])
+            self._held = self._held[mark:]
+        end, width = b"\n", 1
+        if self._encoding.startswith("utf-16"):
+            end, width = "\n".encode(self._encoding), 2
+        start = 0
+        while (at := self._held.find(end, start)) >= 0:
+            if (at - start) % width:  # half of one letter and half of the next
+                at = self._aligned(end, at, start, width)
+                if at < 0:
+                    break
+            line = self._held[start:at]
+            start = at + width
+            yield from self._given(line)
+        self._held = self._held[start:]
+        if len(self._held) > _LONGEST_LINE:
+            if not self._dropping:
+                said = "A line without an end was left out."
+                self.decisions.note("no line", said, self._number + 1)
+            self._dropping, self._held = True, b""
+
+    def _aligned(self, end: bytes, at: int, start: int, width: int) -> int:
+        while at >= 0 and (at - start) % width:
+            at = self._held.find(end, at + 1)
+        return at
+
+    def _given(self, line: bytes) -> Iterator[tuple[int, str]]:
+        self._number += 1
+        if self._dropping:
+            self._dropping = False
+            return
+        if self._encoding and self._encoding.startswith("utf-16"):
+            text, windows = line.decode(self._encoding, errors="replace"), False
+        else:
+            text, windows = decoded(line)
+        if windows:
+            said = "The text is not UTF-8; it was read as Windows text."
+            self.decisions.note("encoding", said, self._number)
+        if "\x00" in text:
+            text = text.replace("\x00", "")
+            said = "Null characters in the text were left out."
+            self.decisions.note("null characters", said, self._number)
+        parts = text.rstrip("\r").split("\r")  # the line ends of old recorders
+        yield self._number, parts[0]
+        for part in parts[1:]:
+            self._number += 1
+            yield self._number, part
+
+    def _last(self) -> Iterator[tuple[int, str]]:
+        held, self._held = self._held, b""
+        if self._encoding is None and held:
+            self._encoding, mark = encoding_of(held)
+            held = held[mark:]
+        if held:
+            yield from self._given(held)

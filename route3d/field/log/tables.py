@@ -1,0 +1,178 @@
+"""The rows of a log file, whatever program wrote it: text of any encoding and separator, XLSX."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import warnings
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from route3d.disk import broken_workbook, read_bytes, refuse_bomb
+from route3d.errors import InputError, Problem
+from route3d.field.log.decisions import Decisions
+from route3d.spreadsheet import as_given
+
+# Eight hours at 10 Hz are 288,000 rows and about 20 MB of text.
+LARGEST_FILE = 200_000_000
+LARGEST_SHEET = 300_000_000
+MOST_ROWS = 3_000_000
+MOST_COLUMNS = 200
+# Where two separators split the rows alike, the first: a comma may be a decimal mark.
+SEPARATORS = ("\t", ";", "|", ",")
+_LOOKED_AT = 100
+# A note of several lines in quotes goes on for so many; beyond, a quote was left open.
+_LONGEST_NOTE = 20
+LINE_END = re.compile(r"\r\n|\n|\r")
+_MARKS = {b"\xef\xbb\xbf": "utf-8", b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
+
+
+@dataclass(frozen=True, slots=True)
+class LogLine:
+    """A row of a log: its ``line`` in the file, from 1, and its cells, None where empty."""
+
+    line: int
+    cells: tuple[object, ...]
+
+    @property
+    def empty(self) -> bool:
+        """Whether nothing is written in it."""
+        return all(cell is None for cell in self.cells)
+
+
+def encoding_of(head: bytes) -> tuple[str, int]:
+    """The encoding a text begins to show, "" for UTF-8 or Windows text, and the bytes of its mark.
+
+    UTF-16 without a mark shows by its zeros: Latin text has one in each pair of bytes.
+    """
+    for mark, name in _MARKS.items():
+        if head.startswith(mark):
+            return name, len(mark)
+    odd, even = head[1::2].count(0), head[0::2].count(0)
+    if max(odd, even) > len(head) // 4 and min(odd, even) == 0:
+        return ("utf-16-le" if odd else "utf-16-be"), 0
+    return "", 0
+
+
+def decoded(line: bytes) -> tuple[str, bool]:
+    """A piece of text in UTF-8, else in Windows text (cp1252), and whether it was the latter."""
+    try:
+        return line.decode("utf-8"), False
+    except UnicodeDecodeError:
+        return line.decode("cp1252", errors="replace"), True
+
+
+def log_text(data: bytes, decisions: Decisions) -> str:
+    """The text of a file, its encoding told where it is not UTF-8."""
+    name, mark = encoding_of(data[:4096])
+    if name.startswith("utf-16"):
+        text = data[mark:].decode(name, errors="replace")
+        decisions.note("encoding", "The text was read as UTF-16.")
+    else:
+        text, windows = decoded(data[mark:])
+        if windows:
+            decisions.note("encoding", "The text is not UTF-8; it was read as Windows text.")
+    return text
+
+
+def text_lines(text: str, separator: str) -> Iterator[LogLine]:
+    """The rows of separated text; a quoted note may run over several lines."""
+    lines = LINE_END.split(text)
+    if lines and not lines[-1]:
+        lines.pop()
+    number = 0
+    while number < len(lines):
+        first, whole = number, lines[number]
+        if whole.count('"') % 2:
+            for last in range(first + 1, min(first + _LONGEST_NOTE, len(lines))):
+                joined = "\n".join(lines[first : last + 1])
+                if joined.count('"') % 2 == 0:
+                    whole, number = joined, last
+                    break
+        yield LogLine(first + 1, cells_of(whole, separator))
+        number += 1
+
+
+def cells_of(line: str, separator: str) -> tuple[object, ...]:
+    """The cells of one row of text, None where empty."""
+    if '"' in line:
+        try:
+            cells = next(csv.reader(io.StringIO(line, newline=""), delimiter=separator), [])
+        except csv.Error:  # a cell longer than any note
+            cells = line.split(separator)
+    else:
+        cells = line.split(separator)
+    return tuple(as_given(" ".join(cell.split())) or None for cell in cells[:MOST_COLUMNS])
+
+
+def separator_of(lines: Sequence[str]) -> str:
+    """What separates the cells of these lines: what splits most of them alike."""
+    used = [line for line in lines[:_LOOKED_AT] if line.strip()]
+    best, most = SEPARATORS[-1], 0
+    for separator in SEPARATORS:
+        widths = Counter(len(cells_of(line, separator)) for line in used if separator in line)
+        alike = max(widths.values(), default=0)
+        if alike > most:
+            best, most = separator, alike
+    return best
+
+
+def sheet_lines(data: bytes, path: Path, sheet: str | None) -> tuple[list[LogLine], str]:
+    """The rows of the named sheet of a workbook, of the first one by default, and its name.
+
+    InputError for what is no workbook, is packed like a bomb, or has no such sheet.
+    """
+    import openpyxl
+
+    refuse_bomb(
+        data, path, largest=LARGEST_SHEET, total=LARGEST_SHEET, fix="keep only the log's sheet"
+    )
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # about styles and extensions that are not read here
+        try:
+            book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+            names = [s.title for s in book.worksheets]
+            if sheet is not None and sheet not in names:
+                fix = f"its sheets: {', '.join(names[:20])}"
+                raise InputError(Problem(f"has no sheet {sheet!r}", "--sheet", fix, str(path)))
+            page = book[sheet] if sheet is not None else book.worksheets[0]
+            page.reset_dimensions()  # the file may claim any size
+            rows = page.iter_rows(max_col=MOST_COLUMNS, values_only=True)
+            lines = [LogLine(i, _sheet_cells(cells)) for i, cells in zip(_rows(path), rows)]  # noqa: B905
+            return lines, page.title
+        except (InputError, ModuleNotFoundError):
+            raise
+        except Exception as error:  # each layer under openpyxl has errors of its own
+            raise broken_workbook(path, error) from None
+
+
+def _rows(path: Path) -> Iterator[int]:
+    yield from range(1, MOST_ROWS + 1)
+    said = f"has more than {MOST_ROWS:,} rows"
+    raise InputError(Problem(said, fix="delete the empty rows", file=str(path)))
+
+
+def _sheet_cells(cells: Sequence[object]) -> tuple[object, ...]:
+    """Cells up to the last that is not empty; blank text counts as empty."""
+    clean = [as_given(" ".join(c.split())) or None if isinstance(c, str) else c for c in cells]
+    while clean and clean[-1] is None:
+        clean.pop()
+    return tuple(clean)
+
+
+def log_bytes(path: Path) -> bytes:
+    """The bytes of a log; InputError where it is missing, too large or empty."""
+    data = read_bytes(path, limit=LARGEST_FILE)
+    if not data.strip(b"\x00\r\n\t ;,\xef\xbb\xbf\xff\xfe"):
+        raise InputError(
+            Problem("is empty", fix="check that this is the right file", file=str(path))
+        )
+    return data
+
+
+def is_workbook(data: bytes) -> bool:
+    """Whether bytes begin as those of an archive or of an older workbook."""
+    return data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0"))
