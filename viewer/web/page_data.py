@@ -69,7 +69,6 @@ from viewer.web.edits import Edits, Field, edit_fields
 from viewer.web.film_data import film_data, numbers, unit_table
 from viewer.web.glb import MOST, BothWays, color_values, run_glb
 from viewer.web.log_data import log_data
-from viewer.web.log_data import log_data
 from viewer.web.route_edit import RouteEdit, route_data
 from viewer.web.route_legs import legs_data
 from viewer.web.session import Session, edited_run, handed_over, machines_of, surroundings_of

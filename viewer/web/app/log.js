@@ -2,11 +2,12 @@
 
 import { Chart } from "./charts.js";
 import { clockOf, pulledOf, readingsAt } from "./film.js";
+import { forecastOf } from "./log_forecast.js";
 import {
   KIND_WORDS, about, askBrake, baseNow, beginAnew, canShare, chooseGear, clockSeen, enter, entriesOf, entryWords, exportFile, goOn, importFile, log, lubricate, lastStart, mute, openLog,
   otherLogs, pick, planNow, pointIn, press, shareFile, shift, startOrStop, stepClock, type, undo, valueOf, write,
 } from "./log_state.js";
-import { answerWords, gearOf, isRunning, placeOf, planAt } from "./pull_log.js";
+import { answerWords, gearOf, isRunning, nearest, placeOf, planAt } from "./pull_log.js";
 import { direction, pending, store, unit, whatIf, words } from "./store.js";
 import { Card, capital, glued, html, useEffect, useLayoutEffect, useState } from "./ui.js";
 import { t } from "./words.js";
@@ -72,8 +73,7 @@ function Verdict() {
 // The readings of the plan where the cable is, or will be with what is typed.
 function PlanLine() {
   const pulled = valueOf("cable") ?? placeOf(entriesOf().entries) ?? 0;
-  const { film, step } = planNow();
-  const at = planAt(film, step, pulled);
+  const at = planAt(planNow(), pulled);
   const u = unit();
   if (!at) return null;
   const cell = (id, name, value) => html`<div id=${`log-${id}`}><small>${name}</small><b>${u.show(value, "force")}</b></div>`;
@@ -131,18 +131,39 @@ function Ahead() {
   const pulled = placeOf(entries) ?? 0;
   const x = pulledOf(film).map((v) => u.inUnits(v, "length"));
   const force = (list) => list.map((v) => (v === null ? null : u.inUnits(v, "force")));
+  const seen = forecastOf(planNow(), entries, direction().log.forecast);
   const readings = entries.filter((e) => e.kind === "reading").map((e) => [u.inUnits(e.pulled_m, "length"), u.inUnits(e.load_N, "force")]);
   return html`<${Card} id="log-ahead" title=${t("What comes")}>
+    <${Forecast} seen=${seen} step=${step} />
     <${NextPlaces} film=${film} step=${step} pulled=${pulled} />
     <${Chart} id="log-chart" x=${x} from=${0} to=${x.at(-1)} y=${force(film.load)} title=${t("Expected reading ({unit})", { unit: u.unit("force") })} xTitle=${t("cable in ({unit})", { unit: u.unit("length") })}
       limits=${[{ values: force(film.stop), words: t("stop"), kind: "stop" }, { values: force(readingsAt(film, "caution")), words: t("caution"), kind: "caution" }]}
-      points=${readings} mark=${u.inUnits(pulled, "length")} deps=${[film, readings.length]} /><//>`;
+      points=${readings} area=${seen && { x: seen.pulled.map((v) => u.inUnits(v, "length")), low: force(seen.low), high: force(seen.high) }} mark=${u.inUnits(pulled, "length")} deps=${[film, readings.length, seen]} /><//>`;
+}
+
+// Where the readings lead, if nothing is done.
+function Forecast({ seen, step }) {
+  const u = unit();
+  const at = (place) => u.show(place, "length");
+  const load = (value) => u.show(nearest(value, step), "force");
+  if (!direction().log.forecast) return html`<p class="small">${t("No forecast for this direction.")}</p>`;
+  if (!seen) return html`<p class="small">${t("A forecast follows the first readings.")}</p>`;
+  const end = seen.pulled.length - 1;
+  return html`<div id="log-forecast">
+    ${seen.stopAt !== null ? html`<p class="stop"><b>${t("Forecast: Stop is likely to be passed at {place}.", { place: at(seen.stopAt) })}</b></p>`
+      : seen.stopFrom !== null ? html`<p class="caution"><b>${t("Forecast: Stop may be passed from {place} on, in 1 of 10 cases or more.", { place: at(seen.stopFrom) })}</b></p>`
+      : html`<p>${t("Forecast: Stop is not likely to be passed.")}</p>`}
+    ${seen.stopFrom !== null && (seen.lastSafe !== null ? html`<p class="stop">${t("Last safe place to stop before that: {place}.", { place: at(seen.lastSafe) })}</p>`
+      : html`<p class="stop">${t("The plan has no safe place to stop before that. Call now.")}</p>`)}
+    ${seen.stopFrom === null && seen.cautionAt !== null && html`<p class="caution">${t("Forecast: Caution is likely to be passed at {place}.", { place: at(seen.cautionAt) })}</p>`}
+    <p>${glued(t("Highest reading ahead: {load} at {place}. At the end {low} to {high}.", { load: load(seen.peak), place: at(seen.peakAt), low: load(seen.low[end]), high: load(seen.high[end]) }))}</p>
+    <p class="small">${t("Shaded: 9 of 10 readings lie in this band. A forecast never replaces the limiter, the operator or the word that stops the pull.")}</p></div>`;
 }
 
 function NextPlaces({ film, step, pulled }) {
   const u = unit();
   const next = film.rows.filter((row) => row.pulled > pulled + 0.05 && row.kind !== "step").slice(0, 3);
-  return html`<ul id="log-next">${next.map((row) => html`<li>${glued(t("{place} at {length} in: expected {expected}.", { place: capital(row.place), length: u.show(row.pulled, "length"), expected: u.show(planAt(film, step, row.pulled).expected, "force") }))}</li>`)}</ul>`;
+  return html`<ul id="log-next">${next.map((row) => html`<li>${glued(t("{place} at {length} in: expected {expected}.", { place: capital(row.place), length: u.show(row.pulled, "length"), expected: u.show(planAt({ film, step }, row.pulled).expected, "force") }))}</li>`)}</ul>`;
 }
 
 // --- what was -----------------------------------------------------------------------------------------

@@ -3,7 +3,7 @@
 import { sound, wakeSound } from "./log_sound.js";
 import { keepRecords, keptRecords } from "./log_store.js";
 import {
-  csvOf, doubtOf, entriesOfCsv, entriesOfJson, gearOf, isRunning, isoTime, judge, lastOf, logFile, misfitOf, missingFrom, placeOf, restartWords, runningClock,
+  csvOf, doubtOf, entriesOfCsv, entriesOfJson, gearOf, isRunning, isoTime, lastOf, logFile, misfitOf, missingFrom, placeOf, restartWords, runningClock, verdictOf,
 } from "./pull_log.js";
 import { direction, run, set, setHead, store, unit, whatIf } from "./store.js";
 import { t } from "./words.js";
@@ -96,7 +96,7 @@ function lastAnswer() {
 }
 
 const answerTo = (before, { pulled_m: pulled, load_N: load }) => {
-  const told = judge(planNow(), before, pulled, load);
+  const told = verdictOf(planNow(), before, pulled, load);
   return { kind: "reading", state: told.state, told, pulled, load };
 };
 
@@ -258,7 +258,7 @@ export function startOrStop() {
 export const chooseGear = (choosing) => (wakeSound(), change({ choosing }));
 
 export function shift(gear) {
-  const row = planNow().film && judge(planNow(), [], placeTyped() ?? 0, 0).row;
+  const row = planNow().film && verdictOf(planNow(), [], placeTyped() ?? 0, 0).row;
   const other = row && row.gear && row.gear !== gear ? t("The plan has gear {gear} here.", { gear: row.gear }) : "";
   note("gear", { gear }, t("Gear {gear}", { gear }), [other]);
 }

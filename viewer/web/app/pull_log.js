@@ -2,6 +2,7 @@
 // in. Nothing here knows the page or the browser's store.
 
 import { rowAt } from "./film.js";
+import { judge } from "./forecast.js";
 import { t } from "./words.js";
 
 export const KINDS = ["reading", "start", "stop", "gear", "brake", "lubricant", "note"];
@@ -13,21 +14,22 @@ const SAME_PLACE = 0.005, SAME_LOAD = 0.5; // m, N: what writing a figure in oth
 // --- against the plan -----------------------------------------------------------------------------
 
 // Marks of the dial: to the nearest, and down to the next for what must not be passed.
-const nearest = (load, step) => Math.round(load / step) * step;
+export const nearest = (load, step) => Math.round(load / step) * step;
 const downTo = (load, step) => Math.floor(load / step + 1e-6) * step;
 
+// The columns of the gauge table as the forecast reads them.
+export const gaugeOf = (rows) => ({
+  ...Object.fromEntries(["pulled", "expected", "caution", "stop", "gear"].map((name) => [name, rows.map((row) => row[name])])), accurate: rows.map((row) => row.readable),
+});
+
 // Expected, caution and stop with so much cable in, at the marks of the dial; null without readings.
-// Between two rows of the gauge table the lower of their stops holds.
-export function planAt(film, step, pulled) {
+export function planAt({ film, step }, pulled) {
   if (!film || !film.rows.length) return null;
-  const i = rowAt(film, pulled);
-  const row = film.rows[i], next = film.rows[Math.min(i + 1, film.rows.length - 1)];
-  const long = next.pulled - row.pulled;
-  const part = long > 0 ? Math.min(1, Math.max(0, (pulled - row.pulled) / long)) : 0;
-  const mix = (name) => row[name] + part * (next[name] - row[name]);
-  const stop = downTo(part > 1e-6 ? Math.min(row.stop, next.stop) : row.stop, step);
-  return { row, next: long > 0 ? next : null, expected: nearest(mix("expected"), step), low: mix("low"),
-    caution: Math.min(downTo(mix("caution"), step), stop), stop };
+  const row = film.rows[rowAt(film, pulled)];
+  const at = judge({ gauge: gaugeOf(film.rows) }, pulled, 0);
+  const stop = downTo(at.stop_N, step);
+  return { row, expected: nearest(at.expected_N, step), low: at.expected_N * Math.min(1, row.low / row.expected || 0),
+    caution: Math.min(downTo(at.caution_N, step), stop), stop };
 }
 
 export const lastOf = (entries, ...kinds) => entries.findLast((e) => kinds.includes(e.kind));
@@ -42,8 +44,8 @@ function firstMoveOf(entries, pulled) {
 }
 
 // What a reading says: state "plan", "caution", "stop", "low" or "unjudged" (`why` "plan" or "gauge").
-export function judge({ film, step, gears }, entries, pulled, load) {
-  const at = planAt(film, step, pulled);
+export function verdictOf({ film, step, gears }, entries, pulled, load) {
+  const at = planAt({ film, step }, pulled);
   if (!at) return { state: "unjudged", why: "plan" };
   const start = firstMoveOf(entries, pulled);
   const planned = start && film.rows.find((row) => row.firstStop !== null && Math.abs(row.pulled - start.pulled_m) <= PLANNED_START);
