@@ -5,7 +5,7 @@ import { clockOf, pulledOf, readingsAt } from "./film.js";
 import { forecastOf } from "./log_forecast.js";
 import {
   KIND_WORDS, about, askBrake, baseNow, beginAnew, canShare, chooseGear, clockSeen, enter, entriesOf, entryWords, exportFile, goOn, importFile, log, lubricate, lastStart, mute, openLog,
-  otherLogs, pick, planNow, pointIn, press, shareFile, shift, startOrStop, stepClock, type, undo, valueOf, write,
+  otherLogs, pick, planNow, pointIn, press, secondsNow, shareFile, shift, startOrStop, stepClock, type, undo, valueOf, write,
 } from "./log_state.js";
 import { answerWords, gearOf, isRunning, nearest, placeOf, planAt } from "./pull_log.js";
 import { direction, pending, store, unit, whatIf, words } from "./store.js";
@@ -50,7 +50,7 @@ function Clock() {
     return () => clearInterval(timer);
   }, []);
   const { entries } = entriesOf();
-  const seconds = stepClock();
+  const seconds = secondsNow();
   const since = lastStart();
   const running = isRunning(entries);
   const time = new Date(Date.now()).toTimeString().slice(0, 8);
@@ -63,11 +63,16 @@ function Clock() {
 function Verdict() {
   const { answer } = log;
   const u = unit();
+  const seen = forecastOf(planNow(), entriesOf().entries, direction().log.forecast);
+  const warned = seen && answer && answer.kind === "reading" && answer.state !== "stop" && seen.stopAt !== null;
+  const whole = (place) => `${Math.floor(u.inUnits(place, "length"))} ${u.unit("length")}`;
+  const warning = !warned ? "" : seen.lastSafe === null ? t("Forecast: Stop at {place}, no safe stop before it", { place: whole(seen.stopAt) })
+    : t("Forecast: Stop at {place}, last safe stop {safe}", { place: whole(seen.stopAt), safe: whole(seen.lastSafe) });
   const shown = !answer ? { state: "none", head: t("Type cable in and reading, then ENTER."), said: [] }
     : answer.kind === "reading" ? { state: answer.state, ...answerWords(answer.told, answer.pulled, answer.load, u.show) } : answer;
   return html`<div id="log-answer" class=${`said-${shown.state}`} role="alert" aria-live="assertive">
     <p class="head">${SIGNS[shown.state] && html`<i aria-hidden="true">${SIGNS[shown.state]}</i>`}${glued(shown.head)}</p>${shown.order && html`<p class="order">${shown.order}</p>`}
-    ${shown.said.map((sentence) => html`<p>${glued(sentence)}</p>`)}</div>`;
+    ${shown.said.map((sentence) => html`<p>${glued(sentence)}</p>`)}${warning && html`<p class="forecast">${glued(warning)}</p>`}</div>`;
 }
 
 // The readings of the plan where the cable is, or will be with what is typed.
@@ -203,7 +208,8 @@ function Files() {
     <p class="keys"><button type="button" id="export-json" onClick=${() => exportFile("json")}>${t("Export for route3d (JSON)")}</button>
       <button type="button" id="export-csv" onClick=${() => exportFile("csv")}>${t("Export as CSV")}</button>
       ${canShare() && html`<button type="button" id="share-log" onClick=${shareFile}>${t("Share")}</button>`}
-      <label class="button" for="import-log">${t("Import a file")}<input type="file" id="import-log" class="unseen" accept=".json,.csv" onChange=${chosen} /></label>
+      <button type="button" onClick=${() => document.getElementById("import-log").click()}>${t("Import a file")}</button>
+      <input type="file" id="import-log" hidden accept=".json,.csv" onChange=${chosen} />
       <button type="button" id="new-log" disabled=${!entriesOf().entries.length} onClick=${beginAnew}>${t("Start a new log")}</button></p>
     ${log.imported && html`<div id="log-imported" role="status">${log.imported.said.map((sentence) => html`<p class=${log.imported.state}>${glued(sentence)}</p>`)}</div>`}
     <p class="small">${t("Plan {mark}. The log stays in this browser on this device. Nothing is sent.", { mark: of.mark })}</p>

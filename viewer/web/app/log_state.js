@@ -112,6 +112,8 @@ export function stepClock() {
   return clock.seconds;
 }
 
+export const secondsNow = () => clock.seconds;
+
 document.addEventListener("visibilitychange", () => {
   away = true;
   if (!document.hidden && log.base) look();
