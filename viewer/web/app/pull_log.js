@@ -28,8 +28,8 @@ export function planAt({ film, step }, pulled) {
   const row = film.rows[rowAt(film, pulled)];
   const at = judge({ gauge: gaugeOf(film.rows) }, pulled, 0);
   const stop = downTo(at.stop_N, step);
-  return { row, expected: nearest(at.expected_N, step), low: at.expected_N * Math.min(1, row.low / row.expected || 0),
-    caution: Math.min(downTo(at.caution_N, step), stop), stop };
+  return { row, expected: Math.min(nearest(at.expected_N, step), stop), low: at.expected_N * Math.min(1, row.low / row.expected || 0),
+    caution: Math.min(nearest(at.caution_N, step), stop), stop };
 }
 
 export const lastOf = (entries, ...kinds) => entries.findLast((e) => kinds.includes(e.kind));
