@@ -253,7 +253,7 @@ export function startOrStop() {
   wakeSound();
   const running = isRunning(entriesOf().entries);
   const pulled = placeTyped() ?? 0; // before anything is entered nothing is in
-  const said = [t("At {place} in.", { place: show(pulled, "length") }), restartWords({ ...direction().log, rows: planNow().film?.rows }, pulled, show)];
+  const said = [t("At {place} in.", { place: show(pulled, "length") }), restartWords(planNow(), pulled, show)];
   return running ? note("stop", { pulled_m: pulled }, t("Pull stopped"), said) : note("start", { pulled_m: pulled }, t("Pull started"), said);
 }
 

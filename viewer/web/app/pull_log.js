@@ -15,6 +15,7 @@ const SAME_PLACE = 0.005, SAME_LOAD = 0.5; // m, N: what writing a figure in oth
 
 // Marks of the dial: to the nearest, and down to the next for what must not be passed.
 export const nearest = (load, step) => Math.round(load / step) * step;
+const upTo = (load, step) => Math.ceil(load / step - 1e-6) * step;
 const downTo = (load, step) => Math.floor(load / step + 1e-6) * step;
 
 // The columns of the gauge table as the forecast reads them.
@@ -96,14 +97,14 @@ export function doubtOf({ length, gears }, entries, { pulled, load }, show) {
 }
 
 // In which gear a pull that stopped may start again.
-export function restartWords({ restarts, rows }, pulled, show) {
-  if (pulled === null || !rows) return "";
-  const planned = rows.find((row) => row.firstMove !== null && Math.abs(row.pulled - pulled) <= PLANNED_START);
-  if (planned) return t("Planned stop. First move up to {load}, Stop {stop}.", { load: show(planned.firstMove, "force"), stop: show(planned.firstStop, "force") });
+export function restartWords({ restarts, film, step }, pulled, show) {
+  if (pulled === null || !film) return "";
+  const planned = film.rows.find((row) => row.firstMove !== null && Math.abs(row.pulled - pulled) <= PLANNED_START);
+  if (planned) return t("Planned start. First move up to {load}, Stop {stop}.", { load: show(upTo(planned.firstMove, step), "force"), stop: show(downTo(planned.firstStop, step), "force") });
   const there = restarts.find((one) => one.start - 0.01 <= pulled && pulled <= one.end + 0.01);
   if (!there) return "";
   if (!there.gear) return t("Do not start again here. Call.");
-  return t("Start again in gear {gear}. First move up to {load}.", { gear: there.gear, load: show(there.firstMove, "force") });
+  return t("Start again in gear {gear}. First move up to {load}.", { gear: there.gear, load: show(upTo(there.firstMove, step), "force") });
 }
 
 // --- time ------------------------------------------------------------------------------------------
