@@ -49,13 +49,19 @@ def plan(
         option("N", "Plan every stage of way N to split the run, numbered as in the plan."),
     ] = None,
     sheet: Annotated[Path | None, option("FILE.pdf", "Write the crew's sheet as PDF.")] = None,
+    cards: Annotated[
+        Path | None,
+        option("FILE.pdf", "Write cards to laminate, A5 or half Letter: machine, feed, spotters."),
+    ] = None,
     html: Annotated[
         Path | None, option("FILE.html", "Write the sheet as a page for a phone.")
     ] = None,
     paper: Annotated[
         Paper | None,
         option(
-            None, "Sheet size. Default: letter for jobs in US units, else a4.", case_sensitive=False
+            None,
+            "Sheet size, cards half of it. Default: letter for jobs in US units, else a4.",
+            case_sensitive=False,
         ),
     ] = None,
     every: Annotated[bool, typer.Option("--all", help="Show every run in full.")] = False,
@@ -75,18 +81,20 @@ def plan(
 
     Exit code 1 if the pull must not be made.
 
-    Example: route3d plan models/riser_duct_bank.toml --sheet F1.pdf
+    Example: route3d plan models/riser_duct_bank.toml --sheet F1.pdf --cards F1_cards.pdf
     """
     from route3d.api import plan as plans_of
     from route3d.report.draft import refuse_unconfirmed
 
     refuse_suffix("--sheet", sheet, ".pdf")
+    refuse_suffix("--cards", cards, ".pdf")
     refuse_suffix("--html", html, ".html", ".htm")
     if way is not None and feed is not None:
         said = "--feed and --way do not go together: the stages of a way have their own feed points"
         raise InputError(Problem(said, where="--way", fix="leave out one of the two"))
     job = read_job(model, run)
-    if sheet is not None or html is not None:
+    written = (sheet, cards, html)
+    if any(written):
         refuse_unconfirmed(job, draft)
     _refuse_incomplete(job, model)
     system = system_of(job, units)
@@ -108,8 +116,8 @@ def plan(
         names = detailed(summary, run, every)
         whole = [p for p in plans if not summary or p.result.run.name in names]
         show(plan_report(job, whole, system, summary_parts(summary, system, names)))
-    if sheet is not None or html is not None:
-        _write_sheets(job, plans, system, sheet, html, paper, draft=draft)
+    if any(written):
+        _write_sheets(job, plans, system, written, paper, draft=draft)
     raise exit_code(any(p.stops for p in plans))
 
 
@@ -159,16 +167,20 @@ def _write_sheets(
     job: Job,
     plans: list[Plan],
     system: str,
-    sheet: Path | None,
-    html: Path | None,
+    files: tuple[Path | None, Path | None, Path | None],
     paper: Paper | None,
     *,
     draft: bool,
 ) -> None:
+    """Write the sheet, the cards and the page for a phone, those that are asked for."""
+    from route3d.report.cards import cards_pdf
     from route3d.report.sheet import phone_page, sheet_pdf
 
+    sheet, cards, html = files
+    size = (paper or (Paper.LETTER if system == "US" else Paper.A4)).value
     if sheet is not None:
-        size = paper or (Paper.LETTER if system == "US" else Paper.A4)
-        save(sheet, sheet_pdf(job, plans, system, paper=size.value, draft=draft))
+        save(sheet, sheet_pdf(job, plans, system, paper=size, draft=draft))
+    if cards is not None:
+        save(cards, cards_pdf(job, plans, system, paper=size, draft=draft))
     if html is not None:
         save(html, phone_page(job, plans, system, draft=draft))

@@ -69,7 +69,8 @@ def _wrapped(line: str) -> str:
         return line
     if re.search(r"\S {2,}\S.* {2,}\S", line):
         return line
-    indent = len(re.match(r"\s*(?:\d+\. )?", line).group())  # type: ignore[union-attr]
+    # a row of two columns goes on under its second
+    indent = len(re.match(r"\s*(?:\d+\. |\S+ \S+  )?", line).group())  # type: ignore[union-attr]
     after = " " * (indent if indent else 2)
     return "\n".join(
         textwrap.wrap(

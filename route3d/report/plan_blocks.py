@@ -28,6 +28,7 @@ from route3d.report.plan_tackle import (
     supplies_block,
     way_words,
 )
+from route3d.report.read_aloud import read_aloud_block
 from route3d.report.remedies import remedy_list
 from route3d.report.words import peak_sidewall_place, peak_tension_place, sentence
 from route3d.units import convert, render, show, show_marked
@@ -61,6 +62,7 @@ def plan_blocks(plan: Plan, system: str, most: int | None = None) -> tuple[Block
         machine_block(plan, system),
         gears_block(plan, system),
         gauge_block(plan, system, most),
+        read_aloud_block(plan, system),
         accidents_block(plan, system),
         chain_block(plan, system),
         radii_block(plan, system),

@@ -7,14 +7,18 @@ from collections.abc import Sequence
 from typing import Any
 
 from route3d.model.job import Job
+from route3d.planning.pull_plan.dial import dial_rows
 from route3d.planning.pull_plan.gears import GearPlan
 from route3d.planning.pull_plan.load_path import Link
 from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.pull_plan.progress import gear_name
 from route3d.planning.splitting.ways import SplitSearch
+from route3d.report.cards import MACHINE_ROWS, restart_mark
 from route3d.report.json_result import Data, finding_data, job_data
+from route3d.report.plan_blocks import weightiest
 from route3d.report.plan_steps import allowance_words, steps
 from route3d.report.plan_tackle import way_command
+from route3d.report.read_aloud import lines_aloud
 from route3d.report.remedies import remedies_data
 from route3d.report.table_values import origins_data
 from route3d.units import render
@@ -75,7 +79,7 @@ def _run(plan: Plan) -> Data:
     data = _all_of(plan)
     if not plan.stops:
         return data
-    none = dict.fromkeys(("place", "gears", "crew_time_s", "acceptance", "safe_to_stop_m"))
+    none = dict.fromkeys(("place", "gears", "crew_time_s", "acceptance", "cards", "safe_to_stop_m"))
     empty = (
         "gauge",
         "accidental_stops",
@@ -148,6 +152,7 @@ def _all_of(plan: Plan) -> Data:
             }
             for row in plan.gauge
         ],
+        "cards": _cards(plan),
         "acceptance": _acceptance(plan),
         "accidental_stops": [
             {
@@ -215,6 +220,36 @@ def _all_of(plan: Plan) -> Data:
         "findings": [finding_data(f) for f in plan.all_findings],
         "steps": [{"text": text, "hold": hold} for text, hold in steps(plan, "SI")],
         "allowed_for": allowance_words(plan, "SI"),
+    }
+
+
+def _cards(plan: Plan) -> Data:
+    """What the cards have of their own: readings at the marks of the dial, lines to read aloud."""
+    step = plan.pace.allowances.gauge_step
+    return {
+        "gauge_step_N": step,
+        "gauge": [
+            {
+                "pulled_m": each.row.pulled,
+                "first_move_N": each.first_move,
+                "expected_N": each.expected,
+                "caution_N": each.caution,
+                "stop_N": _finite(each.stop),
+                "rule": each.rule,
+            }
+            for each in dial_rows(plan.gauge, step, weightiest(plan.gauge, MACHINE_ROWS))
+        ],
+        "restarts": [
+            {
+                "from_m": stop.start,
+                "to_m": stop.end,
+                "first_move_N": None if stop.gear is None else restart_mark(stop, step),
+            }
+            for stop in plan.accidents
+        ],
+        "read_aloud": [
+            {"pulled_m": line.pulled, "text": line.said("SI")} for line in lines_aloud(plan)
+        ],
     }
 
 

@@ -102,7 +102,7 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     first = plan.pace.gears.spans[0].gear if plan.pace.gears.spans else None
     name = gear_name(first, plan.machine)
     yield f"Take up the slack by hand, start in {name}, increase the load slowly.", False
-    yield from _held_at_rest(plan, system)
+    yield from ((words, True) for words in hanging_words(plan, system))
     yield from _stops_on_the_way(plan, system)
     reels, machine = held_at_rest(pull)
     for what, load, window in (
@@ -140,12 +140,49 @@ def _steps(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
             "eights.",
             True,
         )
-        yield "Secure the cable, release the rope slowly.", False
+        yield "Secure the cable, release the rope slowly. Keep the cable ends sealed.", False
     else:
-        yield f"Pull {out} past the conduit end, secure the cable, release the rope slowly.", False
-    yield from _training(plan, system)
+        yield f"Pull {out} past the conduit end, secure the cable.", False
+        yield from _after_the_pull(plan, system)
     if place is not None:
         yield from _next_stage(place, fed.left_over, system)
+
+
+CUT_BACK = {"basket grip": 1.0, "pulling eyes": 0.3}
+"""Cable cut off behind a grip or an eye, which the pull has strained, m (common practice, no
+source)."""
+
+
+def _after_the_pull(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
+    """From the cable in place to what is handed over (common practice, no source)."""
+    run = plan.pull.run
+    yield "Set the cable supports at both ends and in risers before the rope is let down.", True
+    yield (
+        (
+            "Let the rope down slowly under control; stay out of its line until it is slack. Then "
+            "remove the head and the machine."
+        ),
+        False,
+    )
+    grip = "the grip" if run.attach == "basket grip" else "the pulling eyes"
+    back = show(CUT_BACK.get(run.attach, max(CUT_BACK.values())), "length", system)
+    yield (
+        f"Cut back at least {back} of each cable behind {grip}: it was strained by the pull "
+        "(common practice, no source; the cable maker's length takes precedence).",
+        False,
+    )
+    yield "Seal every cable end against water as soon as it is cut, at both ends.", False
+    yield from _training(plan, system)
+    yield (
+        f"Mark each cable of run {run.name} at both ends and at every pull point: run, cable, "
+        "feed end, date.",
+        False,
+    )
+    yield (
+        "Test insulation and sheath before the cables are connected, by the cable maker's "
+        "instructions; write down the values.",
+        True,
+    )
 
 
 def _blind_gears(plan: Plan) -> str:
@@ -167,9 +204,15 @@ def _limiter_set(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
 def _training(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
     """The training radius of each cable that has one: it serves for racking, not for the pull."""
     for cable, _ in plan.pull.run.cables.items:
-        if cable.training_multiple is not None:
-            radius = show_marked(cable.training_multiple * cable.diameter, "radius+", system)
-            yield f"Train and rack {cable.name}: minimum bend radius {radius}, no tension.", False
+        if cable.training_multiple is None:
+            yield (
+                f"Train and rack {cable.name}: minimum bend radius not given; get it from the "
+                "cable maker. No tension.",
+                False,
+            )
+            continue
+        radius = show_marked(cable.training_multiple * cable.diameter, "radius+", system)
+        yield f"Train and rack {cable.name}: minimum bend radius {radius}, no tension.", False
 
 
 def _next_stage(place: StagePlace, left: float, system: str) -> Iterator[tuple[str, bool]]:
@@ -208,7 +251,7 @@ def _stops_on_the_way(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
         yield f"Lubricant stops with {places} of cable in; first moves up to {most}.", True
 
 
-def _held_at_rest(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
+def hanging_words(plan: Plan, system: str) -> Iterator[str]:
     """Before a stop at which cable hangs: what must be held, the most of all such stops."""
     for side, words, window in (
         (
@@ -227,7 +270,7 @@ def _held_at_rest(plan: Plan, system: str) -> Iterator[tuple[str, bool]]:
             places = ", ".join(show(at, "length", system, decimals=0) for at, _ in stops)
             most = max(load for _, load in stops)
             held = render(say(words, (most, "force+")) + eased(window, most), system)
-            yield f"Cable hangs at the stop with {places} of cable in: {held}.", True
+            yield f"Cable hangs at the stop with {places} of cable in: {held}."
 
 
 NO_STEPS = "No steps: this pull must not be made."

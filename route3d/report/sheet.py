@@ -21,6 +21,7 @@ from route3d.planning.pull_plan.plan import Plan
 from route3d.planning.result import CAUTIONS
 from route3d.report.block import Block
 from route3d.report.draft import DRAFT_MARK, DRAFT_STYLE, refuse_unconfirmed
+from route3d.report.gauge_page import CODE_SIZE, gauge_page
 from route3d.report.issue import attachment, issue_of, sealed
 from route3d.report.machine_location import stand_sketch
 from route3d.report.plan_blocks import (
@@ -47,7 +48,7 @@ DANGERS = (
     "Emergency stop within reach and tested. Constant communication between both ends; no "
     "contact, no pull.",
 )
-# So many rows leave the front of the sheet room for the rest.
+# So many rows leave their page room for the lines to read aloud and the code.
 MOST_GAUGE_ROWS = 18
 SIGN_OFF = ("Planned by", "Checked by", "Foreman", "Date")
 
@@ -66,6 +67,7 @@ def sheet_data(
         "sketch": route_sketch(plan.pull, system),
         "stand": "" if plan.stops else stand_sketch(plan, system),
         "blocks": [_block(block) for block in _sheet_blocks(plan, system, most)],
+        "gauge": None if plan.stops else gauge_page(plan, system, most),
         "findings": [
             [
                 f.severity.upper(),
@@ -121,7 +123,11 @@ def sheet_pdf(
     The figures it is made from go with it (``report.issue``).
     """
     refuse_unconfirmed(job, draft)
-    data = {"paper": PAPERS[paper], "sheets": [sheet_data(job, plan, system) for plan in plans]}
+    data = {
+        "paper": PAPERS[paper],
+        "code": CODE_SIZE,
+        "sheets": [sheet_data(job, plan, system) for plan in plans],
+    }
     issue = issue_of(job, "sheet", system, draft=draft)
     pdf = typeset("route3d.report", "sheet.typ", data, draft=draft, attached=attachment(issue))
     return sealed(pdf)

@@ -225,16 +225,21 @@ def _bends(pull: Pull, most: int) -> Iterator[_Mark]:
 
     Of very many bends only those of the highest sidewall pressure: nobody reads thousands of rows.
     """
-    path = pull.path
-    arcs = np.flatnonzero(path.kind == ARC)
-    pressure = pull.profile.sidewall[pull.worst_rows[arcs]]
+    pressure = pull.profile.sidewall[pull.worst_rows[np.flatnonzero(pull.path.kind == ARC)]]
     kept = set(np.argsort(-pressure, kind="stable")[:most].tolist())
-    for number, i in enumerate(arcs.tolist()):
-        if number not in kept:
-            continue
-        label = pull.run.route.bend_label(number + 1, int(path.vertex[i]))
-        ends = sorted(_pulled(pull, float(s)) for s in path.stations[i : i + 2])
-        yield from (_Mark(at, "bend", f"{w} of {label}") for at, w in zip(ends, _ENDS, strict=True))
+    for number, (label, *ends) in enumerate(bend_places(pull)):
+        if number in kept:
+            yield from (
+                _Mark(at, "bend", f"{w} of {label}") for at, w in zip(ends, _ENDS, strict=True)
+            )
+
+
+def bend_places(pull: Pull) -> Iterator[tuple[str, float, float]]:
+    """The label of every bend along the route, and the cable in (m) where the head passes it."""
+    path = pull.path
+    for number, i in enumerate(np.flatnonzero(path.kind == ARC).tolist(), 1):
+        start, end = sorted(_pulled(pull, float(s)) for s in path.stations[i : i + 2])
+        yield pull.run.route.bend_label(number, int(path.vertex[i])), start, end
 
 
 def _pull_points(pull: Pull) -> Iterator[_Mark]:

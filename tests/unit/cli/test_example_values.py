@@ -66,6 +66,7 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("bank", "solid"): (["--solid", "x.stl"], _plain),
     ("clearance", "csv"): (["--csv", "x.csv"], _plain),
     ("plan", "sheet"): (["--draft", "--sheet", "x.pdf"], _pdf),
+    ("plan", "cards"): (["--draft", "--cards", "x.pdf"], _pdf),
     ("plan", "html"): (["--draft", "--html", "x.html"], _page),
     ("view", "png"): None,
     ("view", "movie"): None,
@@ -248,7 +249,14 @@ def test_models_that_are_written_keep_the_marks(
     assert list(load(tmp_path / "x.toml").examples) == TABLES
 
 
-@pytest.mark.parametrize("words", [["plan", "--sheet", "x.pdf"], ["view", "--html", "x.html"]])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["plan", "--sheet", "x.pdf"],
+        ["plan", "--cards", "x.pdf"],
+        ["view", "--html", "x.html"],
+    ],
+)
 def test_what_the_crew_carries_needs_to_be_a_draft(
     words: list[str],
     model: Path,

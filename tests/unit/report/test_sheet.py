@@ -17,12 +17,13 @@ from route3d.modelfile.read import load, loads
 from route3d.phrase import say
 from route3d.planning.evaluate import evaluate
 from route3d.planning.pull_plan.plan import Plan, make_plan
-from route3d.report.plan_steps import NO_STEPS
+from route3d.report.plan_steps import NO_STEPS, steps
 from route3d.report.remedies import remedy_list
-from route3d.report.sheet import DANGERS, SIGN_OFF, phone_page, sheet_pdf
+from route3d.report.sheet import DANGERS, SIGN_OFF, phone_page, sheet_data, sheet_pdf
 from route3d.units import show
 
 MODELS = Path(__file__).parents[3] / "models"
+LBF = 4.4482216152605  # exact by definition
 DEMOS = ("riser_duct_bank", "roof_drop", "yard_run")
 
 
@@ -40,12 +41,14 @@ def words(text: str) -> str:
 
 @pytest.mark.parametrize("paper", ["letter", "a4"])
 @pytest.mark.parametrize("name", DEMOS)
-def test_two_pages_with_everything_on_them(name: str, paper: str) -> None:
+def test_two_pages_and_the_gauge_page_with_everything_on_them(name: str, paper: str) -> None:
     job = load(MODELS / f"{name}.toml")
     plans = plans_of(job)
     pdf = sheet_pdf(job, plans, job.units, paper=paper)
     found = pages(pdf)
-    assert len(found) == 2
+    # a pull that must not be made has no readings
+    assert len(found) == (2 if plans[0].stops else 3)
+    assert sum("Gauge readings" in page for page in found) == (not plans[0].stops)
     lines = [line.strip() for page in found for line in page.splitlines()]
     for heading in (
         "Limits",
@@ -56,7 +59,7 @@ def test_two_pages_with_everything_on_them(name: str, paper: str) -> None:
             if plans[0].stops
             else (
                 "Gears and time",
-                "Gauge readings",
+                "Lines to read aloud",
                 f"Machine: {plans[0].machine.name}",
                 "Reel end",
                 "Rope, lubricant, fittings",
@@ -171,3 +174,42 @@ def test_units_follow_the_request() -> None:
     job = load(MODELS / "riser_duct_bank.toml")
     plans = plans_of(job)
     assert "lbf" in phone_page(job, plans, "US") and "lbf" not in phone_page(job, plans, "SI")
+
+
+def test_the_gauge_page_is_in_large_type_with_stop_in_bold_and_the_marks_of_the_dial() -> None:
+    job = load(MODELS / "riser_duct_bank.toml")
+    (plan,) = plans_of(job)
+    page = PdfReader(BytesIO(sheet_pdf(job, [plan], "US"))).pages[-1]
+    bold, sizes = {}, {}
+
+    def look(text, cm, tm, font, points) -> None:  # type: ignore[no-untyped-def]
+        for word in text.split():
+            bold.setdefault(word, set()).add("Bold" in font["/BaseFont"])
+            sizes.setdefault(word, set()).add(round(points * abs(tm[3] * cm[3]), 1))
+
+    text = page.extract_text(visitor_text=look)
+    gauge = sheet_data(job, plan, "US")["gauge"]
+    stop = gauge["heads"].index("STOP, lbf")
+    for row, planned in zip(gauge["rows"], plan.gauge, strict=True):
+        shown = float(row[stop].replace(",", "")) * LBF
+        assert shown <= planned.stop < shown + plan.pace.allowances.gauge_step * (1 + 1e-9)
+        assert bold[row[stop]] == {True} and min(sizes[row[stop]]) >= 10
+        assert row[-2:] == ["", ""]
+    assert gauge["heads"][-2:] == ["reading", "time"] and "Scan: this table as text" in text
+
+
+def test_steps_lead_from_the_cable_in_place_to_tested_and_marked_ends() -> None:
+    job = load(MODELS / "riser_duct_bank.toml")
+    (plan,) = plans_of(job)
+    told = [text for text, _ in steps(plan, "US")]
+    order = ("past the conduit end", "supports", "rope down", "Cut back", "Seal", "Train", "Mark")
+    places = [
+        next(i for i, text in enumerate(told) if part in text) for part in (*order, "Test ins")
+    ]
+    assert places == sorted(places)
+    assert "1.0 ft of each cable behind the pulling eyes" in told[places[3]]
+    grip = replace(plan.pull, run=replace(plan.pull.run, attach="basket grip"))
+    assert any(
+        "3.3 ft of each cable behind the grip" in text
+        for text, _ in steps(replace(plan, pull=grip), "US")
+    )

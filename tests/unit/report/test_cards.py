@@ -1,0 +1,175 @@
+"""Cards for the crew: size and type as printed, the plan's figures, nothing cut off."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from functools import cache
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from route3d.cli.main import main
+from route3d.model import Job
+from route3d.modelfile.read import load, loads
+from route3d.planning.evaluate import evaluate
+from route3d.planning.pull_plan.plan import Plan, make_plan
+from route3d.report.cards import MACHINE_ROWS, SIZES, cards_data, cards_pdf
+from tests.support.failing_jobs import random_job
+
+MODELS = Path(__file__).parents[3] / "models"
+LBF, FOOT = 4.4482216152605, 0.3048  # exact by definition
+POINT = 72 / 25.4
+
+
+@cache
+def planned(source: str) -> tuple[Job, Plan]:
+    job = loads(source) if "\n" in source else load(MODELS / f"{source}.toml")
+    (result,) = evaluate(job, with_remedies=False).runs
+    return job, make_plan(result, job, step=15.0)
+
+
+def texts(value: object) -> Iterator[str]:
+    """Every text that the data of a card hold."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            if key not in ("title", "examples") or isinstance(inner, str):
+                yield from texts(inner)
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            yield from texts(inner)
+
+
+def letters(text: str) -> str:
+    return re.sub(r"[\s\u200b\u2068\u2069]+", "", text)
+
+
+def assert_printed_whole(pdf: bytes, data: dict, size: tuple[float, float]) -> list[str]:
+    """Type of 14 pt or more, all of it inside the margins, and every word of the data there."""
+    found = []
+    for page in PdfReader(BytesIO(pdf)).pages:
+        assert (page.mediabox.width, page.mediabox.height) == pytest.approx(
+            (size[0] * POINT, size[1] * POINT), abs=0.5
+        )
+        sizes, places = [], []
+
+        def look(text, cm, tm, _font, points, sizes=sizes, places=places):  # type: ignore[no-untyped-def]
+            if text.strip():
+                sizes.append(points * abs(tm[3] * cm[3]))
+                places.append((tm[4] * cm[0] + cm[4], tm[5] * cm[3] + cm[5]))
+
+        found.append(page.extract_text(visitor_text=look))
+        assert sizes and min(sizes) >= 14 - 1e-6
+        x, y = zip(*places, strict=True)
+        edge = 9 * POINT
+        assert edge <= min(x) and max(x) <= size[0] * POINT - edge
+        assert 3 * POINT <= min(y) and max(y) <= size[1] * POINT - edge
+    whole = letters("".join(found))
+    for text in texts({k: v for k, v in data.items() if k not in ("title", "examples")}):
+        assert letters(text) in whole, text
+    return found
+
+
+@pytest.mark.parametrize(
+    ("source", "paper"),
+    [("riser_duct_bank", "letter"), ("roof_drop", "a4"), (random_job(24), "letter")],
+)
+def test_cards_are_printed_whole_in_large_type(source: str, paper: str) -> None:
+    job, plan = planned(source)
+    pdf = cards_pdf(job, [plan], job.units, paper=paper)
+    data = cards_data(job, plan, job.units)
+    found = assert_printed_whole(pdf, data, SIZES[paper])
+    assert pdf == cards_pdf(job, [plan], job.units, paper=paper)
+    titles = [page.strip().splitlines()[0] for page in found]
+    order = ("MACHINE END", "FEED END", "SPOTTERS", "READING OFF PLAN", "READ ALOUD")
+    assert tuple(dict.fromkeys(titles)) == order
+    assert all("never replaces the limiter, the operator" in " ".join(p.split()) for p in found)
+
+
+def table(data: dict, title: str, block: str) -> list[list[str]]:
+    (card,) = [card for card in data["cards"] if card["title"] == title]
+    (found,) = [b for b in card["blocks"] if b["title"].startswith(block)]
+    rows: list[list[str]] = found["rows"]
+    return rows
+
+
+def number(text: str) -> float:
+    return float(text.replace(",", "").split(" ")[0])
+
+
+@pytest.mark.parametrize(
+    "source", ["riser_duct_bank", *(random_job(seed) for seed in (16, 19, 21, 24))]
+)
+def test_the_figures_are_those_of_the_plan_at_the_marks_of_the_dial(source: str) -> None:
+    job, plan = planned(source)
+    data, step = cards_data(job, plan, "US"), plan.pace.allowances.gauge_step
+    rows = table(data, "MACHINE END", "Readings")
+    assert len(rows) == min(MACHINE_ROWS, len(plan.gauge))
+    by_place = {f"{row.pulled / FOOT:,.0f}": row for row in plan.gauge}
+    for at, *loads_of_row in rows:
+        row = by_place[at]
+        expected, caution, stop = (number(text) * LBF for text in loads_of_row)
+        assert expected <= caution <= stop <= row.stop
+        assert abs(expected - row.expected) <= step / 2 * (1 + 1e-9) or expected == stop
+    restarts = table(data, "MACHINE END", "If it stops here")
+    assert restarts == table(data, "READING OFF PLAN", "Restart")
+    for (at, gear, most), stop in zip(restarts, plan.accidents, strict=True):
+        assert at == f"{stop.start / FOOT:,.0f} to {stop.end / FOOT:,.0f}"
+        assert (gear == "NO. Call.") is (stop.gear is None) is (most == "-")
+        if stop.gear is not None:
+            # never more than the limit takes, else no mark below the planned first move
+            limit = stop.first_move / stop.share
+            assert number(most) * LBF <= limit * (1 + 1e-9)
+            up = number(most) * LBF >= stop.first_move * (1 - 1e-9)
+            assert up or (number(most) + 50) * LBF > limit
+
+
+def test_the_feed_end_has_the_brake_and_where_the_head_passes() -> None:
+    job, plan = planned("riser_duct_bank")
+    (card,) = [c for c in cards_data(job, plan, "US")["cards"] if c["title"] == "FEED END"]
+    facts = dict(card["facts"])
+    assert plan.brake.at_least / LBF <= number(facts["AT LEAST"]) < plan.brake.at_least / LBF + 1
+    assert plan.brake.at_most / LBF - 1 < number(facts["AT MOST"]) <= plan.brake.at_most / LBF
+    rows = table({"cards": [card]}, "FEED END", "Head passes")
+    assert [name for _, name in rows] == [
+        "roof switchroom",
+        "bend 3",
+        "bend 2",
+        "bend 1",
+        "vault V1",
+    ]
+    assert rows[-1][0] == f"{plan.pull.path.length / FOOT:.0f}"
+
+
+def test_a_pull_that_must_not_be_made_has_one_card_that_says_so() -> None:
+    job, plan = planned("yard_run")
+    data = cards_data(job, plan, "US")
+    (page,) = assert_printed_whole(cards_pdf(job, [plan], "US"), data, SIZES["letter"])
+    assert "DO NOT PULL" in page and "Call the engineer" in page
+    assert not re.search(r"\bSTOP\b(?!\. Do not pull)", page) and "restart in" not in page
+
+
+def test_names_of_any_length_and_kind_are_not_cut_off() -> None:
+    text = (MODELS / "riser_duct_bank.toml").read_text(encoding="utf-8")
+    name = "W" * 90 + ' #panic(\\"x\\") *b* $a$ <i>'
+    job, plan = planned(text.replace("vault V1", name).replace('"F1"', f'"{"F1-" * 12}"'))
+    assert_printed_whole(cards_pdf(job, [plan], "US"), cards_data(job, plan, "US"), SIZES["letter"])
+
+
+def test_the_command_writes_cards_of_every_stage(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "cards.pdf"
+    yard = str(MODELS / "yard_run.toml")
+    assert main(["plan", yard, "--way", "3", "--cards", str(file), "--paper", "a4"]) == 0
+    pages = [page.extract_text() for page in PdfReader(file).pages]
+    for stage in (1, 2):
+        here = [p for p in pages if f"way 3, stage {stage} of 2" in p]
+        assert sum("MACHINE END" in p for p in here) >= 1 and any("READ ALOUD" in p for p in here)
+    assert main(["issued", str(file), yard]) == 0
+    assert main(["plan", yard, "--cards", "x.txt"]) == 2
+    assert "must end in .pdf" in capsys.readouterr().err
