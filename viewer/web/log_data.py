@@ -10,6 +10,8 @@ from typing import Any
 from route3d.errors import InputError
 from route3d.field.response import response_tables
 from route3d.planning.pull_plan.progress import gear_name
+from route3d.report.read_aloud import lines_aloud
+from route3d.units import SYSTEMS
 from viewer.web.session import Session
 
 Data = dict[str, Any]
@@ -22,8 +24,8 @@ def log_data(session: Session, n: int) -> Data:
     and whether the gauge is accurate in it, weakest first. Of a plan that may be pulled, ``brake``
     is the least and the most the reels may be held with, N summed, and ``restarts`` say in which
     gear a pull that stopped by accident may start again from ``start`` to ``end`` m of cable in,
-    gear "" for not at all, with the first move N. ``forecast`` are the response tables that the
-    page forecasts by, packed; empty but for the chosen direction as the file gives it.
+    gear "" for not at all, with the first move N. ``aloud`` are the lines to read aloud, in the
+    words of both systems.
     """
     pull, plan = session.result.candidates[n].planned, session.plan(n)
     machine = session.run.machine
@@ -32,7 +34,7 @@ def log_data(session: Session, n: int) -> Data:
         "gears": [],
         "brake": None,
         "restarts": [],
-        "forecast": "",
+        "aloud": [],
     }
     if machine is not None:
         gears = sorted(machine.gears, key=lambda gear: (gear.line_pull, -gear.speed))
@@ -48,22 +50,30 @@ def log_data(session: Session, n: int) -> Data:
             }
             for one in plan.accidents
         ]
-        told["forecast"] = _forecast(session, n)
+        told["aloud"] = [
+            {"pulled": line.pulled, **{units: line.said(units) for units in SYSTEMS}}
+            for line in lines_aloud(plan)
+        ]
     return told
 
 
-def _forecast(session: Session, n: int) -> str:
-    """The response tables without the gauge table, which the page has; 44 kB for a usual run."""
-    plan = session.plan(n)
+def forecast_data(session: Session, n: int) -> str:
+    """The response tables that the page forecasts by, packed: some 44 kB for a usual run.
+
+    Empty but for the chosen direction as the file gives it. The gauge table, which the page has, is
+    not among them.
+    """
+    plan, chosen = session.plan(n), session.result.decision.choice
     if (
         plan is None
         or session.edits
-        or session.result.candidates[n] is not plan.result.decision.choice
+        or session.halted(n)
+        or session.result.candidates[n] is not chosen
     ):
         return ""
     try:
         tables = response_tables(plan, session.job.allowances.gauge_step)
-    except InputError:  # a conduit without friction: the pull is judged all the same
+    except InputError:  # a conduit without friction: readings are judged all the same
         return ""
     tables.pop("gauge")
     text = json.dumps(tables, separators=(",", ":"))

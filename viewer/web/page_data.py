@@ -68,7 +68,7 @@ from viewer.verdict import findings_of, may_be_pulled, stops_of, with_plan
 from viewer.web.edits import Edits, Field, edit_fields
 from viewer.web.film_data import film_data, numbers, unit_table
 from viewer.web.glb import MOST, BothWays, color_values, run_glb
-from viewer.web.log_data import log_data
+from viewer.web.log_data import forecast_data, log_data
 from viewer.web.route_edit import RouteEdit, route_data
 from viewer.web.route_legs import legs_data
 from viewer.web.session import Session, edited_run, handed_over, machines_of, surroundings_of
@@ -152,7 +152,10 @@ def run_data(session: Session, runs: int) -> Data:
     """A run of which all is known; ``runs`` is the number of those on the page."""
     answer, shape = answer_data(session), geometry_data(session, runs)
     both = zip(answer["directions"], shape["directions"], strict=True)
-    return {**answer, **shape, "directions": [{**one, **more} for one, more in both]}
+    directions = [
+        {**one, **more, "forecast": forecast_data(session, n)} for n, (one, more) in enumerate(both)
+    ]
+    return {**answer, **shape, "directions": directions}
 
 
 def stub_data(run: Run) -> Data:
@@ -349,7 +352,7 @@ def _segment(result: RunResult, i: int, units: str) -> list[str]:
 def plan_data(session: Session, n: int) -> Data:
     """All of one direction once its plan is known; the best one's may stop the run."""
     directions: list[Data] = [{}, {}]
-    directions[n] = direction_data(session, n)
+    directions[n] = {**direction_data(session, n), "forecast": forecast_data(session, n)}
     if n == session.best:
         other = {u: {"remedies": _remedies(session, u)} for u in SYSTEMS}
         directions[1 - n] = {"words": other}

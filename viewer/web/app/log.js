@@ -63,7 +63,7 @@ function Clock() {
 function Verdict() {
   const { answer } = log;
   const u = unit();
-  const seen = forecastOf(planNow(), entriesOf().entries, direction().log.forecast);
+  const seen = forecastOf(planNow(), entriesOf().entries, direction().forecast);
   const warned = seen && answer && answer.kind === "reading" && answer.state !== "stop" && seen.stopAt !== null;
   const whole = (place) => `${Math.floor(u.inUnits(place, "length"))} ${u.unit("length")}`;
   const warning = !warned ? "" : seen.lastSafe === null ? t("Forecast: Stop at {place}, no safe stop before it", { place: whole(seen.stopAt) })
@@ -136,7 +136,7 @@ function Ahead() {
   const pulled = placeOf(entries) ?? 0;
   const x = pulledOf(film).map((v) => u.inUnits(v, "length"));
   const force = (list) => list.map((v) => (v === null ? null : u.inUnits(v, "force")));
-  const seen = forecastOf(planNow(), entries, direction().log.forecast);
+  const seen = forecastOf(planNow(), entries, direction().forecast);
   const readings = entries.filter((e) => e.kind === "reading").map((e) => [u.inUnits(e.pulled_m, "length"), u.inUnits(e.load_N, "force")]);
   return html`<${Card} id="log-ahead" title=${t("What comes")}>
     <${Forecast} seen=${seen} step=${step} />
@@ -151,7 +151,7 @@ function Forecast({ seen, step }) {
   const u = unit();
   const at = (place) => u.show(place, "length");
   const load = (value) => u.show(nearest(value, step), "force");
-  if (!direction().log.forecast) return html`<p class="small">${t("No forecast for this direction.")}</p>`;
+  if (!direction().forecast) return html`<p class="small">${t("No forecast for this direction.")}</p>`;
   if (!seen) return html`<p class="small">${t("A forecast follows the first readings.")}</p>`;
   const end = seen.pulled.length - 1;
   return html`<div id="log-forecast">
@@ -168,7 +168,8 @@ function Forecast({ seen, step }) {
 function NextPlaces({ film, step, pulled }) {
   const u = unit();
   const next = film.rows.filter((row) => row.pulled > pulled + 0.05 && row.kind !== "step").slice(0, 3);
-  return html`<ul id="log-next">${next.map((row) => html`<li>${glued(t("{place} at {length} in: expected {expected}.", { place: capital(row.place), length: u.show(row.pulled, "length"), expected: u.show(planAt({ film, step }, row.pulled).expected, "force") }))}</li>`)}</ul>`;
+  const line = direction().log.aloud.find((one) => one.pulled > pulled + 0.05);
+  return html`${line && html`<p id="log-aloud">${t("Read aloud at {length} in:", { length: u.show(line.pulled, "length") })} <b>${line[store.units]}</b></p>`}<ul id="log-next">${next.map((row) => html`<li>${glued(t("{place} at {length} in: expected {expected}.", { place: capital(row.place), length: u.show(row.pulled, "length"), expected: u.show(planAt({ film, step }, row.pulled).expected, "force") }))}</li>`)}</ul>`;
 }
 
 // --- what was -----------------------------------------------------------------------------------------
