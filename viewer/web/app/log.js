@@ -35,7 +35,7 @@ export function Log() {
 
 function Trouble() {
   const many = log.unsaved.length;
-  return html`${log.trouble && html`<div class="notice stop" id="log-trouble" role="alert"><b>${t("NOT KEPT ON THIS DEVICE.")}</b> ${log.trouble} ${t("{count} entries are on this page only. Export them now, before the page is closed.", { count: many })}
+  return html`${log.trouble && html`<div class="notice stop" id="log-trouble" role="alert"><b>${t("NOT KEPT ON THIS DEVICE.")}</b> ${log.trouble} ${t("Entries on this page only: {count}. Export them now, before the page is closed.", { count: many })}
       <button type="button" id="export-now" onClick=${() => exportFile("json")}>${t("Export now")}</button></div>`}
     ${log.clockSet !== 0 && html`<div class="notice caution" id="log-clock-set" role="status">${log.clockSet < 0 ? t("The clock of this device was set back by {time}.", { time: clockOf(-log.clockSet) }) : t("The clock of this device was set forward by {time}.", { time: clockOf(log.clockSet) })} ${t("The log keeps a running clock of its own: nothing is lost.")}
       <button type="button" onClick=${clockSeen}>${t("OK")}</button></div>`}
@@ -215,7 +215,7 @@ function Files() {
     ${log.imported && html`<div id="log-imported" role="status">${log.imported.said.map((sentence) => html`<p class=${log.imported.state}>${glued(sentence)}</p>`)}</div>`}
     <p class="small">${t("Plan {mark}. The log stays in this browser on this device. Nothing is sent.", { mark: of.mark })}</p>
     ${others.length > 0 && html`<h3>${t("Other logs on this device")}</h3><ul id="other-logs">${others.map((other) => html`<li>
-      ${t("{title}, run {run} fed from {feed}: {count} entries, begun {time}.", { title: other.title, run: other.run, feed: other.feed, count: other.entries.length, time: (other.entries[0]?.at || "").slice(0, 16).replace("T", " ") })}
+      ${t("{title}, run {run} fed from {feed}, begun {time}. Entries: {count}.", { title: other.title, run: other.run, feed: other.feed, count: other.entries.length, time: (other.entries[0]?.at || "").slice(0, 16).replace("T", " ") })}
       <button type="button" onClick=${() => exportFile("json", other)}>${t("Export")}</button>
       ${fits(other) && html`<button type="button" class="go-on" onClick=${() => goOn(other)}>${t("Continue it with the plan of now")}</button>`}</li>`)}</ul>`}<//>`;
 }

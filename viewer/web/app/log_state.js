@@ -343,7 +343,7 @@ export async function importFile(file) {
   const also = entries.filter((entry) => missingFrom([entry], given.undone).length < given.undone.length);
   add([...fresh.map((entry) => ({ entry })), ...taken, ...[...taken, ...also].map(({ id }) => ({ undoes: id }))]);
   change({ answer: lastAnswer() });
-  return say("go", [t("Imported: {count} entries added, {same} were here already.", { count: fresh.length, same: given.entries.length - fresh.length })]);
+  return say("go", [t("Imported. Entries added: {count}. Here already: {same}.", { count: fresh.length, same: given.entries.length - fresh.length })]);
 }
 
 export const lastStart = () => lastOf(entriesOf().entries, "start", "stop");

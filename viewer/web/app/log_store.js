@@ -13,7 +13,11 @@ function database() {
       asked.result.createObjectStore("records", { keyPath: "id" });
       asked.result.createObjectStore("drafts", { keyPath: "base" });
     };
-    asked.onsuccess = () => resolve(asked.result);
+    asked.onsuccess = () => {
+      // not to be thrown out when the device runs low, where a browser offers that
+      navigator.storage?.persist?.().catch(() => {});
+      resolve(asked.result);
+    };
     asked.onerror = asked.onblocked = () => reject(asked.error);
   }).catch((error) => {
     opened = null; // the next tap tries again

@@ -226,13 +226,13 @@ export function entriesOfJson(text) {
 
 // Why a file does not belong to this log: `refused`, or `asked` where somebody may know better.
 export function misfitOf(file, about, count) {
-  if (!file) return { asked: t("A CSV file does not say which run it is of. Choose it again to add its {count} entries to this log.", { count }) };
+  if (!file) return { asked: t("A CSV file does not say which run it is of. Choose it again to add its entries to this log ({count}).", { count }) };
   const other = ["title", "run", "feed"].find((name) => file[name] !== about[name]);
   const figures = { run: file.run, feed: file.feed, title: file.title, here: about.run, from: about.feed };
   if (other === "title") return { refused: t("Not imported: this file is of another job, {title}.", figures) };
   if (other === "run") return { refused: t("Not imported: this file is of run {run}. This log is of run {here}.", figures) };
   if (other === "feed") return { refused: t("Not imported: in this file the cable is fed from {feed}. In this log it is fed from {from}.", figures) };
-  if (file.mark !== about.mark) return { asked: t("This file was made with another plan of this run. Choose it again to add its {count} entries to this log.", { count }) };
+  if (file.mark !== about.mark) return { asked: t("This file was made with another plan of this run. Choose it again to add its entries to this log ({count}).", { count }) };
   return {};
 }
 

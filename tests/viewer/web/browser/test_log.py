@@ -230,7 +230,7 @@ def test_a_store_that_is_full_or_off_is_said_and_nothing_is_lost(typing: Typing)
     phone.page.wait_for_selector("#log-trouble")
     words = said(phone.page, "#log-trouble")
     assert "NOT KEPT ON THIS DEVICE." in words and "store of this browser is full" in words
-    assert "1 entries are on this page only. Export them now" in words
+    assert "Entries on this page only: 1. Export them now" in words
     assert json.loads(phone.saved("#export-now"))["entries"][0]["pulled_m"] == 12 * 0.3048
     phone.page.evaluate("window.full = false")
     phone.reading("20", "500")
@@ -255,10 +255,10 @@ def test_files_merge_without_doubling_and_those_of_another_run_are_refused(typin
     phone.kept("2 kept")
     text, table = phone.saved("#export-json"), phone.saved("#export-csv")
     fresh = typing("riser_duct_bank")
-    assert "2 entries added, 0 were here already" in fresh.take("log.json", text)
-    assert "0 entries added, 2 were here already" in fresh.take("log.json", text)
+    assert "Entries added: 2. Here already: 0." in fresh.take("log.json", text)
+    assert "Entries added: 0. Here already: 2." in fresh.take("log.json", text)
     assert "does not say which run" in fresh.take("log.csv", table)
-    assert "0 entries added, 2 were here already" in fresh.take("log.csv", table)
+    assert "Entries added: 0. Here already: 2." in fresh.take("log.csv", table)
     again = json.loads(fresh.saved("#export-json"))
     assert again["entries"] == json.loads(text)["entries"]
     assert again["undone"] == json.loads(text)["undone"]
