@@ -30,7 +30,7 @@ const context = HTMLCanvasElement.prototype.getContext;
 HTMLCanvasElement.prototype.getContext = function (kind, ...more) {
   return kind === "2d" ? context.call(this, kind, ...more) : null;
 };
-const now = Date.now; window.ahead = 0; Date.now = () => now() + window.ahead;
+const now = Date.now; Date.now = () => now() + Number(localStorage.ahead || 0);
 const put = IDBObjectStore.prototype.put;
 IDBObjectStore.prototype.put = function (...given) {
   if (window.full) throw new DOMException("no room", "QuotaExceededError");
@@ -146,7 +146,7 @@ def test_a_pull_typed_with_a_reload_and_a_clock_change_is_the_record_of_paper(
     phone.again()
     assert "ON PLAN" in phone.said() and page.input_value("#log-cable-typed") == "3"
     assert "ABOVE CAUTION\nSlow down, call.\n1,500 lbf at 30.0 ft" in phone.reading("0", "1500")
-    page.evaluate("window.ahead = -3600e3")
+    page.evaluate("localStorage.ahead = -3600e3")
     page.wait_for_selector("#log-clock-set")
     assert "set back by 1:00:00" in said(page, "#log-clock-set")
     slow = phone.heard()
