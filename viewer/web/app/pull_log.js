@@ -204,6 +204,7 @@ function faultOf(entry) {
   if (typeof entry !== "object" || entry === null || !KINDS.includes(entry.kind)) return t("the kind must be reading, start, stop, gear, brake, lubricant or note.");
   if (typeof entry.at !== "string" || !/^\d{4}-\d\d-\d\dT/.test(entry.at) || !Number.isFinite(Date.parse(entry.at))) return t("the time must be a date and time such as 2026-05-04T10:32:07-07:00.");
   if (COLUMNS.some(([, field]) => entry[field] !== null && !Number.isFinite(entry[field]))) return t("a figure is not a number.");
+  if (typeof entry.gear !== "string" || typeof entry.note !== "string") return t("gear and note must be text.");
   if (entry.kind === "reading" && (entry.pulled_m === null || entry.load_N === null)) return t("a reading needs cable in and load.");
   return "";
 }
