@@ -7,11 +7,14 @@ import gzip
 import json
 from typing import Any
 
+import numpy as np
+
 from route3d.errors import InputError
 from route3d.field.response import response_tables
 from route3d.planning.pull_plan.progress import gear_name
 from route3d.report.read_aloud import lines_aloud
 from route3d.units import SYSTEMS
+from viewer.web.film_data import numbers
 from viewer.web.session import Session
 
 Data = dict[str, Any]
@@ -22,7 +25,7 @@ def log_data(session: Session, n: int) -> Data:
 
     ``length`` m is the cable in when the head arrives, ``gears`` are names with rated line pull N
     and whether the gauge is accurate in it, weakest first. Of a plan that may be pulled, ``brake``
-    is the least and the most the reels may be held with, N summed, and ``restarts`` say in which
+    is the least and the most the reels may be held with, N summed, null where not known, and ``restarts`` say in which
     gear a pull that stopped by accident may start again from ``start`` to ``end`` m of cable in,
     gear "" for not at all, with the first move N. ``aloud`` are the lines to read aloud, in the
     words of both systems.
@@ -40,13 +43,13 @@ def log_data(session: Session, n: int) -> Data:
         gears = sorted(machine.gears, key=lambda gear: (gear.line_pull, -gear.speed))
         told["gears"] = [[gear_name(gear, machine), gear.line_pull, gear.gauge] for gear in gears]
     if plan is not None and not session.halted(n):
-        told["brake"] = [plan.brake.at_least, plan.brake.at_most]
+        told["brake"] = numbers(np.array([plan.brake.at_least, plan.brake.at_most]))
         told["restarts"] = [
             {
                 "start": one.start,
                 "end": one.end,
                 "gear": "" if one.gear is None else gear_name(one.gear, plan.machine),
-                "firstMove": one.first_move,
+                "firstMove": numbers(np.array([one.first_move]))[0],
             }
             for one in plan.accidents
         ]

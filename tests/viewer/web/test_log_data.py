@@ -51,7 +51,7 @@ def test_gears_restarts_and_lines_are_those_of_the_plan(session: Session) -> Non
         ("low", round(7500 * 4.4482216152605), True),
     ]
     assert told["length"] == plan.pull.path.length
-    assert told["brake"] == [plan.brake.at_least, plan.brake.at_most]
+    assert told["brake"] == pytest.approx([plan.brake.at_least, plan.brake.at_most])
     assert [one["start"] for one in told["restarts"]] == [one.start for one in plan.accidents]
     assert told["aloud"][0]["US"].startswith("Start.") and told["aloud"][-1]["SI"]
 
