@@ -25,10 +25,10 @@ def log_data(session: Session, n: int) -> Data:
 
     ``length`` m is the cable in when the head arrives, ``gears`` are names with rated line pull N
     and whether the gauge is accurate in it, weakest first. Of a plan that may be pulled, ``brake``
-    is the least and the most the reels may be held with, N summed, null where not known, and ``restarts`` say in which
-    gear a pull that stopped by accident may start again from ``start`` to ``end`` m of cable in,
-    gear "" for not at all, with the first move N. ``aloud`` are the lines to read aloud, in the
-    words of both systems.
+    is the least and the most the reels may be held with, N summed, null where not known, and
+    ``restarts`` say in which gear a pull that stopped by accident may start again from ``start`` to
+    ``end`` m of cable in, gear "" for not at all, with the first move N. ``aloud`` are the lines to
+    read aloud, in the words of both systems.
     """
     pull, plan = session.result.candidates[n].planned, session.plan(n)
     machine = session.run.machine
