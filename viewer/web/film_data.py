@@ -8,8 +8,10 @@ from typing import Any
 import numpy as np
 
 from route3d.geometry.vectors import Floats
-from route3d.model.rope import Rope
+from route3d.model.machine import Machine
+from route3d.model.run import Run
 from route3d.planning.pull_plan.gauge import GaugeRow
+from route3d.planning.pull_plan.progress import gear_name
 from route3d.quantities import QUANTITIES
 from route3d.units import SYSTEMS, convert, unit_label
 from viewer.playback import Playback
@@ -20,13 +22,14 @@ Data = dict[str, Any]
 _SHOWN = ("force", "sidewall", "length", "percent")
 
 
-def film_data(film: Playback, rope: Rope | None) -> Data:
+def film_data(film: Playback, run: Run) -> Data:
     """The frames: null where nothing is known.
 
     ``limit`` is the load to stay below, ``gearLimit`` that of the gear in use, and ``stops`` says
     whether the first is a stop load of the plan. ``rows`` are those of its gauge table: the
-    headline is of one row each, for the place now and for the next one. ``limitWords`` names the
-    limit, ``stop`` is the stop load alone, whatever the gear.
+    headline is of one row each, for the place now and for the next one, and readings typed into the
+    log are judged by them. ``limitWords`` names the limit, ``stop`` is the stop load alone,
+    whatever the gear.
     """
     return {
         "station": numbers(film.station),
@@ -38,26 +41,26 @@ def film_data(film: Playback, rope: Rope | None) -> Data:
         "stops": film.stop_known,
         "limitWords": _limit_words(film),
         "over": film.over.tolist(),
-        "rows": [_row(row) for row in film.rows],
+        "rows": [_row(row, run.machine) for row in film.rows],
         "lacking": film.lacking,
         "gear": film.gear.tolist(),
         "elapsed": numbers(film.elapsed),
         "headTension": numbers(film.head_tension),
         "peakSidewall": numbers(film.peak_sidewall),
-        "rope": None if rope is None else rope.rated_load,
+        "rope": None if run.rope is None else run.rope.rated_load,
     }
 
 
-def _row(row: GaugeRow) -> Data:
-    pulled, expected, caution, stop = numbers(
-        np.array([row.pulled, row.expected, row.caution, row.stop])
-    )
+def _row(row: GaugeRow, machine: Machine | None) -> Data:
+    names = ("pulled", "expected", "low", "caution", "stop", "firstMove", "firstStop")
+    given = (row.pulled, row.expected, row.expected_low, row.caution, row.stop)
+    first = (math.nan if value is None else value for value in (row.first_move, row.first_stop))
     return {
-        "pulled": pulled,
+        **dict(zip(names, numbers(np.array([*given, *first])), strict=True)),
         "place": row.place,
-        "expected": expected,
-        "caution": caution,
-        "stop": stop,
+        "kind": row.kind,
+        "gear": "" if row.gear is None or machine is None else gear_name(row.gear, machine),
+        "readable": row.readable,
     }
 
 

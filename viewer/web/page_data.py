@@ -39,6 +39,7 @@ from route3d.planning.rigging.layout import rigging_layouts
 from route3d.planning.shop import shop_sheet
 from route3d.report.bends import MADE, BendLine, BendRow, bend_lines, bend_rows
 from route3d.report.explanations import found_by
+from route3d.report.issue import issue_of
 from route3d.report.remedies import RemedyList, list_data, remedy_list
 from route3d.report.words import (
     limit_of,
@@ -70,6 +71,7 @@ from viewer.verdict import findings_of, may_be_pulled, stops_of, with_plan
 from viewer.web.edits import Edits, Field, edit_fields
 from viewer.web.film_data import film_data, numbers, unit_table
 from viewer.web.glb import MOST, BothWays, color_values, run_glb
+from viewer.web.log_data import forecast_data, log_data
 from viewer.web.route_edit import RouteEdit, route_data
 from viewer.web.route_legs import legs_data
 from viewer.web.session import Session, edited_run, handed_over, machines_of, surroundings_of
@@ -131,6 +133,8 @@ def frame_data(job: Job, units: str, theme: str) -> Data:
         "modes": list(MODES),
         "cautions": list(CAUTIONS),
         "noGauge": NOT_TO_BE_MADE,
+        "gaugeStep": job.allowances.gauge_step,
+        "mark": issue_of(job, "sheet", units).short,
         "model": "" if job.path is None else job.path.name,
     }
 
@@ -151,7 +155,10 @@ def run_data(session: Session, runs: int) -> Data:
     """A run of which all is known; ``runs`` is the number of those on the page."""
     answer, shape = answer_data(session), geometry_data(session, runs)
     both = zip(answer["directions"], shape["directions"], strict=True)
-    return {**answer, **shape, "directions": [{**one, **more} for one, more in both]}
+    directions = [
+        {**one, **more, "forecast": forecast_data(session, n)} for n, (one, more) in enumerate(both)
+    ]
+    return {**answer, **shape, "directions": directions}
 
 
 def stub_data(run: Run) -> Data:
@@ -348,7 +355,7 @@ def _segment(result: RunResult, i: int, units: str) -> list[str]:
 def plan_data(session: Session, n: int) -> Data:
     """All of one direction once its plan is known; the best one's may stop the run."""
     directions: list[Data] = [{}, {}]
-    directions[n] = direction_data(session, n)
+    directions[n] = {**direction_data(session, n), "forecast": forecast_data(session, n)}
     if n == session.best:
         other = {u: {"remedies": _remedies(session, u)} for u in SYSTEMS}
         directions[1 - n] = {"words": other}
@@ -445,6 +452,7 @@ def direction_data(session: Session, n: int, bare: Mapping[str, Scene] | None = 
         "profile": _profile(one),
         "words": {u: _words(session, n, scene) for u, scene in scenes.items()},
         "playback": None,
+        "log": log_data(session, n),
     }
     if not pending:
         _add_film(told, session, n)
@@ -460,7 +468,7 @@ def _add_film(told: Data, session: Session, n: int) -> None:
         words["warning"] = sentence(warning(film, units)) if made and film.over.any() else ""
         words["gears"] = list(film.gear_words)
         words["ending"] = sentence(film.ending) if film.ending else ""
-        told["playback"] = told["playback"] or film_data(film, session.run.rope)
+        told["playback"] = told["playback"] or film_data(film, session.run)
 
 
 def _azimuths(scene: Scene) -> dict[str, float]:

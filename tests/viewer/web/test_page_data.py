@@ -91,7 +91,9 @@ def test_the_detailer_is_told_what_the_shop_asks_and_what_to_do() -> None:
 def test_it_is_plain_data_without_nan(whole: Session) -> None:
     data = page_data.run_data(whole, runs=1)
     again = json.loads(as_json(data))
-    assert again.keys() == data.keys() and "NaN" not in json.dumps(again)
+    assert again.keys() == data.keys()
+    # by its tokens: packed tables may hold these letters
+    json.loads(json.dumps(again), parse_constant=pytest.fail)
 
 
 def test_the_parts_of_a_live_page_make_what_is_handed_over(

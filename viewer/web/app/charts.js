@@ -16,6 +16,7 @@ export const bands = () => run().bands.map(([a, b, number]) => [unit().inUnits(a
 //   x: values; from, to: of the axis, from > to where the pull runs against the stations
 //   y: the curve; null parts it.  over: where it is above its limit
 //   limits: [{values, words, kind}]  mark: where the reading or the head is
+//   points: [x, y] of readings taken  area: {x, low, high} of a forecast
 //   pick(x): a tap or a drag; zero: false where the axis need not begin at zero
 export function Chart(props) {
   const { id, title, x, y, ends = endNames(), xTitle, limits = [], mark, told, pick, step, deps } = props;
@@ -54,9 +55,9 @@ export function Chart(props) {
 
 const values = (list) => list.filter((v) => v !== null && Number.isFinite(v));
 
-function reach({ y, limits = [], zero = true }) {
+function reach({ y, limits = [], zero = true, points = [], area = null }) {
   let low = zero ? 0 : Math.min(...values(y));
-  let high = Math.max(...values(y), zero ? 1e-9 : -Infinity);
+  let high = Math.max(...values(y), ...points.map((p) => p[1]), ...(area ? values(area.high) : []), zero ? 1e-9 : -Infinity);
   const top = TOO_FAR * high;
   const near = limits.filter((l) => values(l.values).length && Math.min(...values(l.values)) <= top);
   for (const l of near) high = Math.max(high, Math.min(Math.max(...values(l.values)), top));
@@ -69,7 +70,7 @@ function reach({ y, limits = [], zero = true }) {
 const sizeOf = (place) => ({ width: Math.max(200, place.clientWidth), height: Math.max(96, place.clientHeight) });
 
 function make(place, props, { near, low, high }) {
-  const { y, from, to, over = [], bends = [] } = props;
+  const { y, from, to, over = [], bends = [], points = [], area = null } = props;
   const colors = theme();
   // uPlot wants its x in rising order
   const back = props.x[0] > props.x[props.x.length - 1];
@@ -85,7 +86,7 @@ function make(place, props, { near, low, high }) {
     scales: { x: { time: false, dir: from > to ? -1 : 1, range: [Math.min(from, to), Math.max(from, to)] }, y: { range: [low, high] } },
     axes: [axis({ size: 26 }), axis({ size: 54, space: 34 })],
     series: [{}, { stroke: colors.feed, width: 2.2, points: { show: false } }, ...near.map(limitLine), { stroke: colors.alarm, width: 4, points: { show: false } }],
-    hooks: { drawClear: [(u) => shade(u, bends, colors)] },
+    hooks: { drawClear: [(u) => shade(u, bends, colors), (u) => fillArea(u, area, colors)], draw: [(u) => drawReadings(u, points, colors)] },
   }, [turned(props.x), line(y), ...near.map((l) => line(l.values)), line(y.map((v, i) => (over[i] ? v : null)))], place);
 }
 
@@ -113,6 +114,32 @@ function shade(u, bends, colors) {
   ctx.fillStyle = colors.faint;
   const long = named("bend ");
   for (const [words, at] of long.length === placed.length ? long : named("")) ctx.fillText(words, at, bbox.top - 6 * pixels);
+  ctx.restore();
+}
+
+// Readings taken.
+function drawReadings(u, points, colors) {
+  const { ctx } = u;
+  ctx.save();
+  ctx.fillStyle = colors.ink;
+  for (const [x, y] of points) {
+    ctx.beginPath();
+    ctx.arc(u.valToPos(x, "x", true), u.valToPos(y, "y", true), 3.5 * devicePixelRatio, 0, 2 * Math.PI);
+    ctx.fill();
+  }
+  ctx.restore();
+}
+
+// The band of a forecast.
+function fillArea(u, area, colors) {
+  if (!area) return;
+  const { ctx } = u;
+  const edge = (list) => area.x.map((x, i) => [u.valToPos(x, "x", true), u.valToPos(list[i], "y", true)]);
+  ctx.save();
+  ctx.fillStyle = `${colors.feed}40`;
+  ctx.beginPath();
+  for (const [x, y] of [...edge(area.low), ...edge(area.high).reverse()]) ctx.lineTo(x, y);
+  ctx.fill();
   ctx.restore();
 }
 

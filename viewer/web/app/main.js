@@ -4,6 +4,7 @@
 import { Answer, order } from "./answer.js";
 import { Bends } from "./bends.js";
 import { Explained } from "./explain.js";
+import { Log } from "./log.js";
 import { Picture, RouteChart, drawForPrint } from "./picture.js";
 import { RouteTab } from "./route.js";
 import { Pull, PullBar, togglePlay } from "./pull.js";
@@ -12,10 +13,11 @@ import { Start } from "./start.js";
 import { Said, Stale, glued, html, useLayoutEffect, useState } from "./ui.js";
 import { Colors, Choice, Feed, Units, View } from "./view.js";
 import { WhatIf } from "./whatif.js";
+import { setWords } from "./words.js";
 import { FRESH, connect, openRun, stepBack } from "./wire.js";
 
 const Charts = () => ["elevation", "tension", "sidewall"].map((name) => html`<${RouteChart} id=${`${name}-chart`} name=${name} key=${name} />`);
-const PANELS = { answer: Answer, route: RouteTab, pull: Pull, bends: Bends, whatif: WhatIf, charts: Charts, view: View };
+const PANELS = { answer: Answer, log: Log, route: RouteTab, pull: Pull, bends: Bends, whatif: WhatIf, charts: Charts, view: View };
 
 function App() {
   const [, drawAgain] = useState(0);
@@ -145,6 +147,7 @@ function main() {
   const given = document.getElementById("data");
   if (given) {
     store.data = JSON.parse(given.textContent);
+    setWords(store.data.catalog);
     const choice = remembered();
     Object.assign(store, choice, { run: Math.max(0, choice.run) });
   }

@@ -3,7 +3,7 @@
 import { printer } from "./units.js";
 
 export const TABS = [
-  ["answer", "Answer"], ["route", "Route"], ["pull", "Pull"], ["bends", "Bends"], ["whatif", "What-if"], ["charts", "Charts"], ["view", "View"],
+  ["answer", "Answer"], ["log", "Log"], ["route", "Route"], ["pull", "Pull"], ["bends", "Bends"], ["whatif", "What-if"], ["charts", "Charts"], ["view", "View"],
 ];
 export const MODE_NAMES = {
   tension: "Tension", sidewall: "Sidewall pressure", utilization: "Utilization", conduit: "Conduit",

@@ -1,6 +1,7 @@
 // The connection to the server: what this browser sends, and what follows from an answer.
 
 import { keep, kept, remembered, set, store } from "./store.js";
+import { setWords } from "./words.js";
 
 const PING = 2000; // ms
 const SILENCE = 5000; // without an answer the figures may be old
@@ -123,7 +124,7 @@ export async function download(kind, draft) {
   set({ fetching: "", refused: reason ? { key: "document", reason } : null });
 }
 
-function saveAs(blob, name) {
+export function saveAs(blob, name) {
   const link = Object.assign(document.createElement("a"), { href: URL.createObjectURL(blob), download: name });
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 1000);
@@ -187,6 +188,7 @@ const answers = {
     // what was there stays until the server has told it anew
     const known = (name) => before && before.runs.find((r) => r.name === name);
     store.data = { ...data, runs: data.runs.map((stub) => ({ ...known(stub.name), ...stub })) };
+    setWords(data.catalog);
     newest.clear(); // the server may have begun anew
     const { run: first, ...rest } = remembered();
     const named = before ? data.runs.findIndex((r) => r.name === before.runs[store.run].name) : first;

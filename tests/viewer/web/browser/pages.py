@@ -19,7 +19,7 @@ FLAGS = (
 # What that way of drawing has the driver say of itself, whatever the page.
 _OF_THE_DRIVER = "GPU stall due to ReadPixels"
 SIZES = {"phone": (390, 844), "tablet": (820, 1180), "desk": (1440, 900)}
-TABS = ("answer", "pull", "bends", "whatif", "charts", "view")
+TABS = ("answer", "log", "pull", "bends", "whatif", "charts", "view")
 AXE = Path(__file__).parent / "axe" / "axe.min.js"
 READY = "performance.getEntriesByName('first picture').length > 0"
 _PATIENCE = 900  # times 50 ms

@@ -97,7 +97,7 @@ def test_no_tab_scrolls_sideways_and_all_is_large_enough_for_a_finger(
         if size == "desk":
             assert page.evaluate("document.documentElement.scrollHeight") <= SIZES[size][1]
     for left, _, right, _ in boxes(page, "[role=tab]"):
-        assert left >= 0 and right <= width  # all six are in sight
+        assert left >= 0 and right <= width  # all are in sight
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -1,0 +1,473 @@
+"""What the gauge will read at every place ahead, from the readings so far.
+
+An ensemble of scenarios, each a friction for every conduit and for the rope, a reel tension, a tare,
+a scale of the gauge, and a noise. Every reading changes what a scenario weighs by its likelihood
+under correlated, rounded noise (``field.noise``). When few of them count, new ones are drawn from
+what those that count have in common, wider and with long tails, and each is given the weight that
+it would have had it been there from the first reading (iterated batch importance sampling:
+N. Chopin, A sequential particle filter method for static models, Biometrika 89, 2002, 539-551, from
+memory). The loads of a scenario come from the tables of ``field.response``, so that this takes less
+than a tenth of a second; ``viewer/web/app/forecast.js`` does the same in the browser.
+
+A forecast is no permission: it never replaces the limiter, the operator or the word that stops.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from route3d.field.departures import Departure
+from route3d.field.judgment import Limits
+from route3d.field.readings import Event
+from route3d.field.response import Prior, Response, prior_of, response
+from route3d.geometry.vectors import Floats
+from route3d.planning.pull_plan.plan import Plan
+from route3d.planning.pull_plan.stops import FirstMoves
+
+SCENARIOS = 2000
+FEW, ENOUGH = 200, 400
+"""Scenarios that count, below which new ones are drawn, and with how many that is enough."""
+LIKELY, POSSIBLE = 0.5, 0.1
+"""Shares of the scenarios that make an event likely, and possible."""
+BAND = (0.05, 0.95)
+"""The band of the forecast: nine readings of ten lie within."""
+ONE_PLACE, MOST_READINGS = 0.25, 600
+"""Readings within so much cable (m) are one; on a long route so many remain."""
+_ROUNDS, _WIDER, _TAILS = 5, 1.3, 8
+# A reading which so few of the scenarios come near to waits for so many more like it.
+_DOUBTFUL, _BEYOND, _WAITING = 1e-3, 4.5, 3
+# What a jump leaves open: how much of it grows with the load, and how well its size is known.
+_GROWS, _GROWS_SPREAD, _JUMP_SPREAD = 0.5, 0.4, 0.1
+_KNOWN_BRAKE = 0.1  # how well a brake force that was written down is known, as a share
+
+
+@dataclass(frozen=True, eq=False)
+class Weighed:
+    """The noise of each of k scenarios after the reading ``at`` m, and their log weights, (k,)."""
+
+    mean: Floats
+    variance: Floats
+    logs: Floats
+    at: float = math.nan
+
+    @property
+    def weights(self) -> Floats:
+        """What each scenario weighs, of 1 in all."""
+        each = np.exp(self.logs - self.logs.max())
+        weights: Floats = each / each.sum()
+        return weights
+
+    @property
+    def counting(self) -> float:
+        """How many scenarios of even weight would say as much."""
+        return float(1.0 / np.square(self.weights).sum())
+
+
+@dataclass(frozen=True, eq=False)
+class Forecast:
+    """All that is known after some readings.
+
+    ``scenarios`` (d, k), one row for each name of the prior, ``loads`` (m, k) N at the heads of the
+    response. ``readings`` (place m, load N) are those that made the weights since ``mean`` (d,)
+    and ``cov`` (d, d) were all that was known; the last of them, of ``count`` rows, may still get
+    more, and ``kept`` is what was known before it. ``held`` are readings that no scenario explains.
+    """
+
+    mean: Floats
+    cov: Floats
+    scenarios: Floats
+    loads: Floats
+    kept: Weighed
+    now: Weighed
+    readings: tuple[tuple[float, float], ...] = ()
+    count: int = 0
+    held: tuple[tuple[float, float], ...] = ()
+    pulled: float = 0.0
+    draws: int = 1
+
+
+@dataclass(frozen=True, eq=False)
+class Ahead:
+    """The readings to come, at n places from here to the end.
+
+    ``pulled`` (n,) m, ``mid`` (n,) N what half of the scenarios stay below, ``low`` and ``high``
+    (n,) N the band of nine readings of ten. ``peak`` N is the largest of ``mid``, at ``peak_at`` m.
+    ``stop_at`` m is where Stop is likely to be passed, ``stop_from`` m where one scenario in ten has
+    passed it, ``chance`` the share that ever does, ``last_safe`` m the last safe place to stop
+    before ``stop_from``; ``caution_at`` m where Caution is likely to be passed. None where that is
+    not to be expected, or where there is no such place. ``ends_above`` is true where the last
+    reading is forecast above Stop. ``counting`` is the number of scenarios that count.
+    """
+
+    pulled: Floats
+    low: Floats
+    mid: Floats
+    high: Floats
+    peak: float
+    peak_at: float
+    stop_at: float | None
+    stop_from: float | None
+    caution_at: float | None
+    chance: float
+    last_safe: float | None
+    ends_above: bool
+    counting: float
+
+
+@dataclass(frozen=True, eq=False)
+class Forecaster:
+    """What does not change during a pull; the same ``seed`` gives the same forecast."""
+
+    response: Response
+    prior: Prior
+    limits: Limits
+    moves: FirstMoves
+    seed: int = 13
+    count: int = SCENARIOS
+
+    @staticmethod
+    def of(plan: Plan, gauge_step: float, *, seed: int = 13, count: int = SCENARIOS) -> Forecaster:
+        """The forecaster of one plan; ``gauge_step`` N is that of the dial."""
+        tables = response(plan.pull)
+        prior, limits = prior_of(plan, tables, gauge_step), Limits.of(plan.gauge)
+        return Forecaster(tables, prior, limits, plan.pace.moves, seed, count)
+
+    @property
+    def length(self) -> float:
+        """Cable in with the head at the end, m."""
+        return float(self.response.pulled[-1])
+
+    @cached_property
+    def wide(self) -> float:
+        """Readings within so much cable are one, m."""
+        return max(ONE_PLACE, self.length / MOST_READINGS)
+
+    # --- one thing after another ----------------------------------------------------------------
+
+    def start(self) -> Forecast:
+        """Before the first reading."""
+        return self._fresh(self.prior.mean, self.prior.cov, 0.0, 0)
+
+    def read(self, known: Forecast, pulled: float, load: float) -> Forecast:
+        """With one more reading, tare off. One with less cable in than the last is not used."""
+        if not (math.isfinite(pulled) and math.isfinite(load)):
+            return known
+        place = min(max(pulled, 0.0), self.length)
+        last = known.readings[-1] if known.readings else None
+        if last is not None and place < last[0] - self.wide:
+            return known
+        if last is not None and place < last[0] + self.wide:
+            mean = last[1] + (load - last[1]) / (known.count + 1)
+            readings = (*known.readings[:-1], (last[0], mean))
+            now = self._weighed(known, known.kept, *readings[-1])[0]
+            more = replace(known, readings=readings, count=known.count + 1, now=now, pulled=place)
+            return self._drawn_if_few(more)
+        now, near = self._weighed(known, known.now, place, load)
+        if near < _DOUBTFUL and len(known.held) < _WAITING and known.readings:
+            return replace(known, held=(*known.held, (place, load)), pulled=place)
+        held = known.held if near < _DOUBTFUL else ()
+        more = replace(
+            known,
+            kept=known.now,
+            now=now,
+            readings=(*known.readings, *held, (place, load)),
+            count=1,
+            held=(),
+            pulled=place,
+        )
+        return self._drawn_anew(more) if held else self._drawn_if_few(more)
+
+    def after(self, known: Forecast, event: Event) -> Forecast:
+        """After an event that changes the load: the brake, or lubricant.
+
+        What was learned stays, as a normal distribution; what may have changed is free again.
+        """
+        if event.kind not in ("brake", "lubricant"):
+            return known
+        mean, cov = _moments(known.scenarios, known.now.weights)
+        first, names = self.prior.cov, self.prior.names
+        if event.kind == "brake":
+            k = names.index("reel")
+            cov[k, :] = cov[:, k] = 0.0
+            cov[k, k] = 2.0 * first[k, k]
+            if event.force > 0:
+                mean[k] = math.log(event.force / self.prior.reel)
+                cov[k, k] = _KNOWN_BRAKE**2
+        else:
+            c = names.index("rope")
+            cov[:c, :c] += first[:c, :c] / 2.0
+        return self._fresh(mean, cov, known.pulled, known.draws)
+
+    def departed(self, known: Forecast, found: Departure) -> Forecast:
+        """After a jump was called: part of it stays the same, part grows with the load.
+
+        Readings from where it began on are held against that, those before it against what was
+        known without it.
+        """
+        if found.kind != "jump":
+            return known
+        readings = (*known.readings, *known.held)
+        before = tuple(r for r in readings if r[0] < found.start - 1e-9)
+        since = readings[len(before) :]
+        learned = replace(known, readings=before, count=1, held=())
+        if before and len(before) < len(known.readings):
+            learned = self._drawn_anew(learned, start=True)
+        elif not before:
+            learned = self._fresh(known.mean, known.cov, known.pulled, known.draws)
+        mean, cov = _moments(learned.scenarios, learned.now.weights)
+        scale, tare = self.prior.names.index("scale"), self.prior.names.index("tare")
+        at = np.interp(found.start, self.response.pulled, self._mid(learned))
+        load = max(float(at), abs(found.size))
+        share = found.size / load
+        mean[scale] += math.log1p(max(_GROWS * share, -0.9))
+        mean[tare] += (1.0 - _GROWS) * found.size
+        way = np.zeros(len(mean))
+        way[scale], way[tare] = 1.0, -load
+        cov += (_GROWS_SPREAD * share) ** 2 * np.outer(way, way)
+        cov[tare, tare] += (_JUMP_SPREAD * found.size) ** 2
+        fresh = self._fresh(mean, cov, known.pulled, learned.draws)
+        return self._drawn_anew(replace(fresh, readings=since, count=1)) if since else fresh
+
+    # --- what lies ahead ------------------------------------------------------------------------
+
+    def ahead(self, known: Forecast) -> Ahead:
+        """The readings to come, with as many scenarios of even weight."""
+        heads = self.response.pulled
+        places = np.concatenate(([known.pulled], heads[heads > known.pulled + 1e-6]))
+        chosen = _evenly(known.now.weights)
+        each = known.scenarios[:, chosen]
+        clean = self._readings(known.loads[:, chosen], each, places)
+        gone = _faded(places[:, None] - known.now.at, each[-1])
+        variance = gone**2 * known.now.variance[chosen] + (1 - gone**2) * np.exp(2 * each[-2])
+        spread = np.sqrt(variance + self.prior.step**2 / 12.0)
+        draws = self._draws(0)[: len(places)]
+        read = clean + gone * known.now.mean[chosen] + spread * draws
+        low, high = np.maximum(_quantiles(read, BAND), 0.0)
+        mid = _quantiles(clean, (0.5,))[0]
+        stops, cautions = self.limits.stops(places), self.limits.cautions(places)
+        passed = _first_passed(places, clean - stops[:, None])
+        stop_from = _place_at(passed, POSSIBLE)
+        return Ahead(
+            pulled=places,
+            low=low,
+            mid=mid,
+            high=high,
+            peak=float(mid.max()),
+            peak_at=float(places[mid.argmax()]),
+            stop_at=_place_at(passed, LIKELY),
+            stop_from=stop_from,
+            caution_at=_place_at(_first_passed(places, clean - cautions[:, None]), LIKELY),
+            chance=float(np.isfinite(passed).mean()),
+            last_safe=None if stop_from is None else self._last_safe(known.pulled, stop_from),
+            ends_above=bool(mid[-1] >= stops[-1]),
+            counting=known.now.counting,
+        )
+
+    def _last_safe(self, here: float, until: float) -> float | None:
+        return self.moves.last_safe(here, until)
+
+    def learned(self, known: Forecast) -> tuple[Floats, Floats]:
+        """Mean (d,) and standard deviation (d,) of what a scenario is made of."""
+        mean, cov = _moments(known.scenarios, known.now.weights)
+        return mean, np.sqrt(np.diag(cov))
+
+    # --- scenarios and their weights ------------------------------------------------------------
+
+    def _fresh(self, mean: Floats, cov: Floats, pulled: float, draws: int) -> Forecast:
+        """All that is known is a normal distribution."""
+        random = np.random.default_rng((self.seed, draws))
+        normal = random.standard_normal((len(mean), self.count))
+        scenarios = mean[:, None] + _root(cov) @ normal
+        start = _unread(scenarios, np.zeros(self.count))
+        loads = self._loads(scenarios)
+        return Forecast(mean, cov, scenarios, loads, start, start, pulled=pulled, draws=draws + 1)
+
+    def _loads(self, scenarios: Floats) -> Floats:
+        c = len(self.response.expected.conduits)
+        ratios = np.exp(scenarios[: c + 2])
+        return self.response.loads(ratios[:c], ratios[c], self.prior.reel * ratios[c + 1])
+
+    def _readings(self, loads: Floats, scenarios: Floats, places: Floats) -> Floats:
+        """What the gauge reads without noise at places (n,) m, (n, k) N."""
+        heads = self.response.pulled
+        i = np.clip(np.searchsorted(heads, places, side="right") - 1, 0, len(heads) - 2)
+        share = ((places - heads[i]) / (heads[i + 1] - heads[i]))[:, None]
+        between = loads[i] + share * (loads[i + 1] - loads[i])
+        found: Floats = np.exp(scenarios[-4]) * between + scenarios[-3]
+        return found
+
+    def _mid(self, known: Forecast) -> Floats:
+        """The mean reading at every head, (m,) N."""
+        clean = self._readings(known.loads, known.scenarios, self.response.pulled)
+        mean: Floats = clean @ known.now.weights
+        return mean
+
+    def _weighed(
+        self, known: Forecast, state: Weighed, place: float, load: float
+    ) -> tuple[Weighed, float]:
+        """After one reading, and what the scenarios weigh that come near to it."""
+        clean = self._readings(known.loads, known.scenarios, np.array([place]))[0]
+        after, surprise = _filtered(known.scenarios, state, self.prior.step, place, load - clean)
+        return after, float(state.weights[surprise < _BEYOND**2].sum())
+
+    def _drawn_if_few(self, known: Forecast) -> Forecast:
+        return self._drawn_anew(known) if known.now.counting < FEW else known
+
+    def _drawn_anew(self, known: Forecast, *, start: bool = False) -> Forecast:
+        """New scenarios like those that count, each with the weight of all the readings."""
+        places, loads = np.array(known.readings).reshape(-1, 2).T
+        if start:
+            known = self._fresh(known.mean, known.cov, known.pulled, known.draws)
+            known = replace(
+                known, readings=tuple(zip(places.tolist(), loads.tolist(), strict=True))
+            )
+        root = _root(known.cov)
+        if start or not math.isfinite(known.now.at):
+            known = self._reread(known, known.now, places, loads)
+        for _ in range(_ROUNDS):
+            mean, cov = _moments(known.scenarios, _tempered(known.now).weights)
+            cov = _WIDER * cov + 1e-6 * np.diag(np.diag(known.cov))
+            random = np.random.default_rng((self.seed, known.draws))
+            scenarios, drawn = _student(mean, _root(cov), self.count, random)
+            before = _normal_density(scenarios, known.mean, root)
+            made = replace(
+                known, scenarios=scenarios, loads=self._loads(scenarios), draws=known.draws + 1
+            )
+            known = self._reread(made, _unread(scenarios, before - drawn), places, loads)
+            if known.now.counting >= ENOUGH:
+                break
+        return known
+
+    def _reread(self, known: Forecast, state: Weighed, places: Floats, loads: Floats) -> Forecast:
+        """The scenarios with the weight of all the readings."""
+        clean = self._readings(known.loads, known.scenarios, places)
+        kept = state
+        for place, residual in zip(places.tolist(), loads[:, None] - clean, strict=True):
+            kept = state
+            state, _ = _filtered(known.scenarios, state, self.prior.step, place, residual)
+        return replace(known, kept=kept, now=state)
+
+    def _draws(self, number: int) -> Floats:
+        """Normal numbers for every place, the same at every call."""
+        random = np.random.default_rng((self.seed, 2**31 + number))
+        return random.standard_normal((len(self.response.pulled) + 1, self.count))
+
+
+# --- one reading ----------------------------------------------------------------------------------
+
+
+def _unread(scenarios: Floats, logs: Floats) -> Weighed:
+    """The noise before the first reading."""
+    return Weighed(np.zeros(scenarios.shape[1]), np.exp(2.0 * scenarios[-2]), logs)
+
+
+def _faded(distance: Floats | float, log_reach: Floats) -> Floats:
+    """What is left of the noise after so much cable; nothing is known before the first reading."""
+    left: Floats = np.exp(-np.abs(np.nan_to_num(distance, nan=np.inf)) / np.exp(log_reach))
+    return left
+
+
+def _filtered(
+    scenarios: Floats, state: Weighed, step: float, place: float, residual: Floats
+) -> tuple[Weighed, Floats]:
+    """The step of ``noise.updated`` with a noise of its own in each scenario.
+
+    Also the squared surprise over its variance, (k,).
+    """
+    gone = _faded(place - state.at, scenarios[-1])
+    square = gone**2
+    variance = square * state.variance + (1.0 - square) * np.exp(2.0 * scenarios[-2])
+    total = variance + step**2 / 12.0
+    surprise = residual - gone * state.mean
+    gain = variance / total
+    squared = surprise**2 / total
+    logs = state.logs - 0.5 * (np.log(2.0 * math.pi * total) + squared)
+    mean = gone * state.mean + gain * surprise
+    return Weighed(mean, variance * (1.0 - gain), logs, place), squared
+
+
+# --- distributions --------------------------------------------------------------------------------
+
+
+def _moments(scenarios: Floats, weights: Floats) -> tuple[Floats, Floats]:
+    mean = scenarios @ weights
+    apart = scenarios - mean[:, None]
+    return mean, (apart * weights) @ apart.T
+
+
+def _root(cov: Floats) -> Floats:
+    """The lower triangle whose product with its transpose is ``cov``."""
+    small = np.diag(np.maximum(np.diag(cov), 1e-12)) * 1e-12
+    root: Floats = np.linalg.cholesky((cov + cov.T) / 2 + small)
+    return root
+
+
+def _student(
+    mean: Floats, root: Floats, count: int, random: np.random.Generator
+) -> tuple[Floats, Floats]:
+    """Points (d, k) of Student's distribution, and their log density up to a constant, (k,)."""
+    d = len(mean)
+    normal = random.standard_normal((d, count)) * np.sqrt(_TAILS / random.chisquare(_TAILS, count))
+    logs = -(_TAILS + d) / 2.0 * np.log1p((normal**2).sum(axis=0) / _TAILS)
+    return mean[:, None] + root @ normal, logs
+
+
+def _normal_density(points: Floats, mean: Floats, root: Floats) -> Floats:
+    """Log density of a normal distribution at points (d, k), up to a constant, (k,)."""
+    each = np.linalg.solve(root, points - mean[:, None])
+    logs: Floats = -0.5 * (each**2).sum(axis=0)
+    return logs
+
+
+def _tempered(state: Weighed) -> Weighed:
+    """Log weights held back so far that enough scenarios count."""
+    low, high = 0.0, 1.0
+    if state.counting >= FEW:
+        return state
+    for _ in range(30):
+        middle = (low + high) / 2
+        few = replace(state, logs=state.logs * middle).counting < FEW
+        low, high = (low, middle) if few else (middle, high)
+    return replace(state, logs=state.logs * low)
+
+
+def _evenly(weights: Floats) -> NDArray[np.int64]:
+    """Numbers (k,) of as many scenarios, all of even weight: those of more weight several times."""
+    count = len(weights)
+    at = np.searchsorted(np.cumsum(weights), (np.arange(count) + 0.5) / count)
+    return np.minimum(at, count - 1)
+
+
+def _quantiles(values: Floats, shares: tuple[float, ...]) -> Floats:
+    """Of each row of ``values`` (n, k), (len(shares), n)."""
+    count = values.shape[1]
+    at = [min(int(share * count), count - 1) for share in shares]
+    found: Floats = np.partition(values, at, axis=1)[:, at].T
+    return found
+
+
+# --- where a limit is passed ----------------------------------------------------------------------
+
+
+def _first_passed(places: Floats, over: Floats) -> Floats:
+    """The first place (k,) m at which ``over`` (n, k) is not below 0; infinite where it never is."""
+    above = over >= 0
+    first = above.argmax(axis=0)
+    rows = np.arange(over.shape[1])
+    here, before = over[first, rows], over[np.maximum(first - 1, 0), rows]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = np.where(first > 0, -before / (here - before), 1.0)
+    start = places[np.maximum(first - 1, 0)]
+    found = start + share * (places[first] - start)
+    return np.where(above.any(axis=0), found, np.inf)
+
+
+def _place_at(passed: Floats, share: float) -> float | None:
+    """The place by which a share of the scenarios has passed; None where fewer ever do."""
+    at = float(np.sort(passed)[math.ceil(share * len(passed)) - 1])
+    return at if math.isfinite(at) else None

@@ -1,0 +1,252 @@
+// A log of a pull: entries in SI, what a reading comes to against the plan, and the files it travels
+// in. Nothing here knows the page or the browser's store.
+
+import { rowAt } from "./film.js";
+import { judge } from "./forecast.js";
+import { t } from "./words.js";
+
+export const KINDS = ["reading", "start", "stop", "gear", "brake", "lubricant", "note"];
+const FIRST_MOVE = 3; // m from rest in which Caution does not count, as planning/pull_plan/stops.py has it
+const PLANNED_START = 0.5; // m from a planned start that is still that start
+const LOW_SHARE = 0.5, LOW_MARKS = 3; // so far below the lowest expected reading something has let go
+const SAME_PLACE = 0.005, SAME_LOAD = 0.5; // m, N: what writing a figure in other units may change
+
+// --- against the plan -----------------------------------------------------------------------------
+
+// Marks of the dial: to the nearest, and down to the next for what must not be passed.
+export const nearest = (load, step) => Math.round(load / step) * step;
+const upTo = (load, step) => Math.ceil(load / step - 1e-6) * step;
+const downTo = (load, step) => Math.floor(load / step + 1e-6) * step;
+
+// The columns of the gauge table as the forecast reads them.
+export const gaugeOf = (rows) => ({
+  ...Object.fromEntries(["pulled", "expected", "caution", "stop", "gear"].map((name) => [name, rows.map((row) => row[name])])), accurate: rows.map((row) => row.readable),
+});
+
+// Expected, caution and stop with so much cable in, at the marks of the dial; null without readings.
+export function planAt({ film, step }, pulled) {
+  if (!film || !film.rows.length) return null;
+  const row = film.rows[rowAt(film, pulled)];
+  const at = judge({ gauge: gaugeOf(film.rows) }, pulled, 0);
+  const stop = downTo(at.stop_N, step);
+  return { row, expected: Math.min(nearest(at.expected_N, step), stop), low: at.expected_N * Math.min(1, row.low / row.expected || 0),
+    caution: Math.min(nearest(at.caution_N, step), stop), stop };
+}
+
+export const lastOf = (entries, ...kinds) => entries.findLast((e) => kinds.includes(e.kind));
+export const isRunning = (entries) => lastOf(entries, "start", "stop")?.kind === "start";
+export const gearOf = (entries) => lastOf(entries, "gear")?.gear || "";
+export const placeOf = (entries) => entries.findLast((e) => e.pulled_m !== null)?.pulled_m ?? null;
+
+// The start from rest that the cable is still in the first move of.
+function firstMoveOf(entries, pulled) {
+  const start = isRunning(entries) && lastOf(entries, "start");
+  return start && start.pulled_m !== null && pulled - start.pulled_m <= FIRST_MOVE ? start : null;
+}
+
+// What a reading says: state "plan", "caution", "stop", "low" or "unjudged" (`why` "plan" or "gauge").
+export function verdictOf({ film, step, gears }, entries, pulled, load) {
+  const at = planAt({ film, step }, pulled);
+  if (!at) return { state: "unjudged", why: "plan" };
+  const start = firstMoveOf(entries, pulled);
+  const planned = start && film.rows.find((row) => row.firstStop !== null && Math.abs(row.pulled - start.pulled_m) <= PLANNED_START);
+  const stop = planned ? downTo(planned.firstStop, step) : at.stop;
+  const gear = gearOf(entries);
+  const accurate = !gear || gear === at.row.gear ? at.row.readable : (gears.find(([name]) => name === gear) || [])[2] !== false;
+  const told = { ...at, stop, first: Boolean(start), other: gear && at.row.gear && gear !== at.row.gear ? at.row.gear : "" };
+  const hair = step * 1e-6;
+  if (load >= stop - hair) return { ...told, state: "stop" };
+  if (!accurate) return { ...told, state: "unjudged", why: "gauge" };
+  if (load > at.caution + hair && !start) return { ...told, state: "caution" };
+  const low = load < LOW_SHARE * at.low && at.low - load > LOW_MARKS * step;
+  return { ...told, state: low && isRunning(entries) ? "low" : "plan" };
+}
+
+// The answer in words: a head of two words, what to do, and the margin.
+export function answerWords(told, pulled, load, show) {
+  const f = (value) => show(value, "force");
+  const figures = { load: f(load), place: show(pulled, "length"), expected: f(told.expected), stop: f(told.stop),
+    below: f(told.caution - load), above: f(load - told.caution), left: f(told.stop - load), over: f(load - told.stop) };
+  const other = told.other ? [t("The plan has gear {gear} here.", { gear: told.other })] : [];
+  if (told.state === "stop") {
+    const margin = load > told.stop ? t("{load} at {place}: {over} above Stop.", figures) : t("{load} at {place}: Stop is reached.", figures);
+    return { head: t("STOP"), order: t("Stop the pull now."), said: [margin] };
+  }
+  if (told.state === "caution") return { head: t("ABOVE CAUTION"), order: t("Slow down, call."), said: [t("{load} at {place}: {above} above Caution, {left} below Stop.", figures), ...other] };
+  if (told.state === "low") return { head: t("FAR BELOW PLAN"), order: t("Stop and look."), said: [t("{load} at {place}, expected {expected}. Check rope, head, reels and gauge.", figures)] };
+  if (told.state === "plan") {
+    const margin = told.first ? t("{load} at {place}, first move: Caution does not apply. {left} below Stop.", figures) : t("{load} at {place}: {below} below Caution, {left} below Stop.", figures);
+    return { head: t("ON PLAN"), said: [margin, ...other] };
+  }
+  const why = told.why === "gauge" ? t("{load} at {place}. The gauge is not accurate in this gear. Stop {stop} still applies.", figures)
+    : t("{load} at {place}. There is no plan to compare with.", figures);
+  return { head: t("RECORDED ONLY"), said: [why] };
+}
+
+// Why an entry cannot be true, in a sentence; empty where it can.
+export function doubtOf({ length, gears }, entries, { pulled, load }, show) {
+  const before = placeOf(entries);
+  const figures = { place: show(pulled, "length"), length: show(length, "length"), before: show(before, "length"), load: show(load, "force") };
+  if (pulled !== null && pulled > length + 0.05) return t("Cable in {place} is more than the length of the route, {length}.", figures);
+  if (pulled !== null && before !== null && pulled < before - 0.01) return t("Cable in {place} is less than before, {before}.", figures);
+  const gear = gears.find(([name]) => name === gearOf(entries)) || gears.at(-1);
+  if (load !== null && gear && load > gear[1] * (1 + 1e-6)) {
+    return t("Reading {load} is more than the machine can pull in gear {gear}, {most}.", { ...figures, gear: gear[0], most: show(gear[1], "force") });
+  }
+  return "";
+}
+
+// In which gear a pull that stopped may start again.
+export function restartWords({ restarts, film, step }, pulled, show) {
+  if (pulled === null || !film) return "";
+  const planned = film.rows.find((row) => row.firstMove !== null && Math.abs(row.pulled - pulled) <= PLANNED_START);
+  if (planned) return t("Planned start. First move up to {load}, Stop {stop}.", { load: show(upTo(planned.firstMove, step), "force"), stop: show(downTo(planned.firstStop, step), "force") });
+  const there = restarts.find((one) => one.start - 0.01 <= pulled && pulled <= one.end + 0.01);
+  if (!there) return "";
+  if (!there.gear) return t("Do not start again here. Call.");
+  return t("Start again in gear {gear}. First move up to {load}.", { gear: there.gear, load: show(upTo(there.firstMove, step), "force") });
+}
+
+// --- time ------------------------------------------------------------------------------------------
+
+const two = (n) => String(Math.floor(Math.abs(n))).padStart(2, "0");
+
+// Local time with its offset, to the millisecond.
+export function isoTime(ms) {
+  const ahead = -new Date(ms).getTimezoneOffset();
+  return `${new Date(ms + ahead * 60000).toISOString().slice(0, 23)}${ahead < 0 ? "-" : "+"}${two(ahead / 60)}:${two(ahead % 60)}`;
+}
+
+const JUMP = 2; // s by which clock and running time may differ unsaid
+
+// A clock that only runs forward. `step` takes the device's clock and the time since the page was
+// opened, both in ms; it returns by how many s the device's clock was set, 0 for not at all. While
+// the device slept only its clock ran, so then that is believed.
+export function runningClock(seconds, wall, mono) {
+  const clock = { seconds, wall, mono };
+  clock.step = (wallNow, monoNow, slept) => {
+    const gone = (monoNow - clock.mono) / 1000, byWall = (wallNow - clock.wall) / 1000;
+    const set = Math.abs(byWall - gone) > JUMP ? byWall - gone : 0;
+    clock.seconds += set > 0 && slept ? byWall : gone;
+    clock.wall = wallNow;
+    clock.mono = monoNow;
+    return set > 0 && slept ? 0 : set;
+  };
+  return clock;
+}
+
+// --- files -----------------------------------------------------------------------------------------
+
+const FIELDS = ["kind", "at", "clock_s", "pulled_m", "load_N", "gear", "brake_N", "note"];
+const bare = (entry) => Object.fromEntries(FIELDS.map((name) => [name, entry[name]]));
+
+export function logFile(about, entries, undone) {
+  const all = [...entries, ...undone].sort((a, b) => a.clock_s - b.clock_s);
+  return { route3d_pull_log: 1, ...about, started: all.length ? all[0].at : "", entries: entries.map(bare), undone: undone.map(bare) };
+}
+
+const UNITS = { US: { ft: 0.3048, lbf: 4.4482216152605 }, SI: { m: 1, N: 1 } };
+const SIZES = { ...UNITS.US, ...UNITS.SI };
+const COLUMNS = [["cable in", "pulled_m"], ["reading", "load_N"], ["brake", "brake_N"]];
+
+// A cell that no spreadsheet runs, as route3d/spreadsheet.py has it, and back.
+const harmless = (text) => (/^'*[=+\-@\t\r]/.test(text) ? `'${text}` : text);
+const asGiven = (cell) => (/^''*[=+\-@\t\r]/.test(cell) ? cell.slice(1) : cell);
+const cellOf = (text) => (/[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
+
+export function csvOf(entries, units) {
+  const [length, force] = Object.keys(UNITS[units]);
+  const number = (value, unit) => (value === null ? "" : String(Number((value / SIZES[unit]).toPrecision(10))));
+  const lines = entries.map((e) => [e.at, e.kind, number(e.pulled_m, length), number(e.load_N, force), harmless(e.gear), number(e.brake_N, force), harmless(e.note)]);
+  return [["time", "kind", `cable in (${length})`, `reading (${force})`, "gear", `brake (${force})`, "note"], ...lines].map((line) => line.map(cellOf).join(",")).join("\r\n") + "\r\n";
+}
+
+function cellsOf(text) {
+  const rows = [[]];
+  const found = /("(?:[^"]|"")*"|[^",\r\n]*)(,|\r\n|\n|\r|$)/gy;
+  for (let match = found.exec(text); match; match = found.exec(text)) {
+    rows.at(-1).push(match[1].startsWith('"') ? match[1].slice(1, -1).replaceAll('""', '"') : match[1]);
+    if (match[2] === "") break;
+    if (match[2] !== ",") rows.push([]);
+  }
+  return rows;
+}
+
+// The entries of a CSV file of this page, and what is wrong with it in sentences.
+export function entriesOfCsv(text) {
+  const [heads, ...rows] = cellsOf(text.replace(/^\ufeff/, ""));
+  const places = Object.fromEntries(heads.map((head, i) => [head.trim().toLowerCase().replace(/ \(.*/, ""), i]));
+  const sizeOf = (name) => SIZES[(/\((.*)\)/.exec(heads[places[name]] || "") || [])[1]];
+  if (["time", "kind", "cable in", "reading"].some((name) => !(name in places)) || !sizeOf("cable in") || !sizeOf("reading")) {
+    return { entries: [], faults: [t("The first line must be: time,kind,cable in (ft),reading (lbf),gear,brake (lbf),note. Or with m and N.")] };
+  }
+  const entries = [], faults = [];
+  rows.forEach((cells, i) => {
+    if (cells.every((cell) => !cell.trim())) return;
+    const cell = (name) => (cells[places[name]] ?? "").trim();
+    const number = (name) => (cell(name) === "" ? null : Number(cell(name)) * sizeOf(name));
+    const entry = { kind: cell("kind") || "reading", at: cell("time"), clock_s: null, gear: asGiven(cell("gear")), note: asGiven(cell("note")),
+      ...Object.fromEntries(COLUMNS.map(([name, field]) => [field, number(name)])) };
+    const fault = faultOf(entry);
+    if (fault) faults.push(t("Line {line}: {fault}", { line: i + 2, fault }));
+    else entries.push(entry);
+  });
+  const first = entries.length ? Date.parse(entries[0].at) : 0;
+  let clock = 0;
+  for (const entry of entries) {
+    clock = Math.max(clock, (Date.parse(entry.at) - first) / 1000);
+    entry.clock_s = clock;
+  }
+  return { entries, undone: [], faults };
+}
+
+function faultOf(entry) {
+  if (typeof entry !== "object" || entry === null || !KINDS.includes(entry.kind)) return t("the kind must be reading, start, stop, gear, brake, lubricant or note.");
+  if (typeof entry.at !== "string" || !/^\d{4}-\d\d-\d\dT/.test(entry.at) || !Number.isFinite(Date.parse(entry.at))) return t("the time must be a date and time such as 2026-05-04T10:32:07-07:00.");
+  if (COLUMNS.some(([, field]) => entry[field] !== null && !Number.isFinite(entry[field]))) return t("a figure is not a number.");
+  if (typeof entry.gear !== "string" || typeof entry.note !== "string") return t("gear and note must be text.");
+  if (entry.kind === "reading" && (entry.pulled_m === null || entry.load_N === null)) return t("a reading needs cable in and load.");
+  return "";
+}
+
+// The same of a JSON file of this page, with what the file says of itself.
+export function entriesOfJson(text) {
+  const none = { entries: [], undone: [] };
+  let file;
+  try {
+    file = JSON.parse(text);
+  } catch {
+    return { ...none, faults: [t("This file cannot be read: it is no JSON, or not all of it is there.")] };
+  }
+  if (file === null || file.route3d_pull_log !== 1 || !Array.isArray(file.entries)) return { ...none, faults: [t("This file is no pull log of this page.")] };
+  const clean = (list) => (Array.isArray(list) ? list : []).map((e) => ({ gear: "", note: "", pulled_m: null, load_N: null, brake_N: null, ...e, clock_s: Number.isFinite(e?.clock_s) ? e.clock_s : null }));
+  const [entries, undone] = [clean(file.entries), clean(file.undone)];
+  const faults = [...entries, ...undone].map((entry, i) => [faultOf(entry), i + 1]).filter(([fault]) => fault).map(([fault, entry]) => t("Entry {entry}: {fault}", { entry, fault }));
+  return { file, entries, undone, faults };
+}
+
+// Why a file does not belong to this log: `refused`, or `asked` where somebody may know better.
+export function misfitOf(file, about, count) {
+  if (!file) return { asked: t("A CSV file does not say which run it is of. Choose it again to add its entries to this log ({count}).", { count }) };
+  const other = ["title", "run", "feed"].find((name) => file[name] !== about[name]);
+  const figures = { run: file.run, feed: file.feed, title: file.title, here: about.run, from: about.feed };
+  if (other === "title") return { refused: t("Not imported: this file is of another job, {title}.", figures) };
+  if (other === "run") return { refused: t("Not imported: this file is of run {run}. This log is of run {here}.", figures) };
+  if (other === "feed") return { refused: t("Not imported: in this file the cable is fed from {feed}. In this log it is fed from {from}.", figures) };
+  if (file.mark !== about.mark) return { asked: t("This file was made with another plan of this run. Choose it again to add its entries to this log ({count}).", { count }) };
+  return {};
+}
+
+const close = (a, b, near) => a === b || (a !== null && b !== null && Math.abs(a - b) < near);
+const alike = (a, b) => a.kind === b.kind && Date.parse(a.at) === Date.parse(b.at) && a.gear === b.gear && a.note.trim() === b.note.trim()
+  && close(a.pulled_m, b.pulled_m, SAME_PLACE) && close(a.load_N, b.load_N, SAME_LOAD) && close(a.brake_N, b.brake_N, SAME_LOAD);
+
+// Those that are not there yet. Times of another device count from the same start as ours.
+export function missingFrom(known, fresh) {
+  const all = [...known, ...fresh].filter((e) => e.clock_s !== null);
+  const ours = known.length ? Date.parse(known[0].at) - 1000 * known[0].clock_s : null;
+  const theirs = all.length > known.length ? fresh.find((e) => e.clock_s !== null) : null;
+  const later = ours !== null && theirs ? (Date.parse(theirs.at) - 1000 * theirs.clock_s - ours) / 1000 : 0;
+  const shift = Math.abs(later) < JUMP ? 0 : later;
+  return fresh.filter((e) => !known.some((k) => alike(k, e))).map((e) => ({ ...bare(e), clock_s: (e.clock_s ?? 0) + shift }));
+}

@@ -1,0 +1,83 @@
+"""What the page needs to take a log of a pull, beside the gauge table in ``film_data``; all SI."""
+
+from __future__ import annotations
+
+import base64
+import gzip
+import json
+from typing import Any
+
+import numpy as np
+
+from route3d.errors import InputError
+from route3d.field.response import response_tables
+from route3d.planning.pull_plan.progress import gear_name
+from route3d.report.read_aloud import lines_aloud
+from route3d.units import SYSTEMS
+from viewer.web.film_data import numbers
+from viewer.web.session import Session
+
+Data = dict[str, Any]
+
+
+def log_data(session: Session, n: int) -> Data:
+    """Gears, brake and restarts of one direction.
+
+    ``length`` m is the cable in when the head arrives, ``gears`` are names with rated line pull N
+    and whether the gauge is accurate in it, weakest first. Of a plan that may be pulled, ``brake``
+    is the least and the most the reels may be held with, N summed, null where not known, and
+    ``restarts`` say in which gear a pull that stopped by accident may start again from ``start`` to
+    ``end`` m of cable in, gear "" for not at all, with the first move N. ``aloud`` are the lines to
+    read aloud, in the words of both systems.
+    """
+    pull, plan = session.result.candidates[n].planned, session.plan(n)
+    machine = session.run.machine
+    told: Data = {
+        "length": pull.path.length,
+        "gears": [],
+        "brake": None,
+        "restarts": [],
+        "aloud": [],
+    }
+    if machine is not None:
+        gears = sorted(machine.gears, key=lambda gear: (gear.line_pull, -gear.speed))
+        told["gears"] = [[gear_name(gear, machine), gear.line_pull, gear.gauge] for gear in gears]
+    if plan is not None and not session.halted(n):
+        told["brake"] = numbers(np.array([plan.brake.at_least, plan.brake.at_most]))
+        told["restarts"] = [
+            {
+                "start": one.start,
+                "end": one.end,
+                "gear": "" if one.gear is None else gear_name(one.gear, plan.machine),
+                "firstMove": numbers(np.array([one.first_move]))[0],
+            }
+            for one in plan.accidents
+        ]
+        told["aloud"] = [
+            {"pulled": line.pulled, **{units: line.said(units) for units in SYSTEMS}}
+            for line in lines_aloud(plan)
+        ]
+    return told
+
+
+def forecast_data(session: Session, n: int) -> str:
+    """The response tables that the page forecasts by, packed: some 44 kB for a usual run.
+
+    Empty but for the chosen direction as the file gives it. The gauge table, which the page has, is
+    not among them.
+    """
+    plan, chosen = session.plan(n), session.result.decision.choice
+    if (
+        plan is None
+        or session.edits
+        or session.halted(n)
+        or session.result.candidates[n] is not chosen
+    ):
+        return ""
+    try:
+        tables = response_tables(plan, session.job.allowances.gauge_step)
+    except InputError:  # a conduit without friction: readings are judged all the same
+        return ""
+    tables.pop("gauge")
+    text = json.dumps(tables, separators=(",", ":"))
+    return base64.b64encode(gzip.compress(text.encode(), 9, mtime=0)).decode("ascii")
