@@ -1,13 +1,13 @@
 """What the gauge will read at every place ahead, from the readings so far.
 
-An ensemble of scenarios, each a friction for every conduit and for the rope, a reel tension, a tare,
-a scale of the gauge, and a noise. Every reading changes what a scenario weighs by its likelihood
-under correlated, rounded noise (``field.noise``). When few of them count, new ones are drawn from
-what those that count have in common, wider and with long tails, and each is given the weight that
-it would have had it been there from the first reading (iterated batch importance sampling:
-N. Chopin, A sequential particle filter method for static models, Biometrika 89, 2002, 539-551, from
-memory). The loads of a scenario come from the tables of ``field.response``, so that this takes less
-than a tenth of a second; ``viewer/web/app/forecast.js`` does the same in the browser.
+An ensemble of scenarios, each a friction for every conduit and for the rope, a reel tension, a
+tare, a scale of the gauge, and a noise. Every reading changes what a scenario weighs by its
+likelihood under correlated, rounded noise (``field.noise``). When few of them count, new ones are
+drawn from what those that count have in common, wider and with long tails, and each is given the
+weight that it would have had it been there from the first reading (iterated batch importance
+sampling: N. Chopin, A sequential particle filter method for static models, Biometrika 89, 2002,
+539-551, from memory). The loads of a scenario come from the tables of ``field.response``, so that
+this takes about a tenth of a second; ``viewer/web/app/forecast.js`` does the same in the browser.
 
 A forecast is no permission: it never replaces the limiter, the operator or the word that stops.
 """
@@ -74,18 +74,15 @@ class Forecast:
 
     ``scenarios`` (d, k), one row for each name of the prior, ``loads`` (m, k) N at the heads of the
     response. ``readings`` (place m, load N) are those that made the weights since ``mean`` (d,)
-    and ``cov`` (d, d) were all that was known; the last of them, of ``count`` rows, may still get
-    more, and ``kept`` is what was known before it. ``held`` are readings that no scenario explains.
+    and ``cov`` (d, d) were all that was known. ``held`` are readings that no scenario explains.
     """
 
     mean: Floats
     cov: Floats
     scenarios: Floats
     loads: Floats
-    kept: Weighed
     now: Weighed
     readings: tuple[tuple[float, float], ...] = ()
-    count: int = 0
     held: tuple[tuple[float, float], ...] = ()
     pulled: float = 0.0
     draws: int = 1
@@ -97,8 +94,8 @@ class Ahead:
 
     ``pulled`` (n,) m, ``mid`` (n,) N what half of the scenarios stay below, ``low`` and ``high``
     (n,) N the band of nine readings of ten. ``peak`` N is the largest of ``mid``, at ``peak_at`` m.
-    ``stop_at`` m is where Stop is likely to be passed, ``stop_from`` m where one scenario in ten has
-    passed it, ``chance`` the share that ever does, ``last_safe`` m the last safe place to stop
+    ``stop_at`` m is where Stop is likely to be passed, ``stop_from`` m where one scenario in ten
+    has passed it, ``chance`` the share that ever does, ``last_safe`` m the last safe place to stop
     before ``stop_from``; ``caution_at`` m where Caution is likely to be passed. None where that is
     not to be expected, or where there is no such place. ``ends_above`` is true where the last
     reading is forecast above Stop. ``counting`` is the number of scenarios that count.
@@ -154,33 +151,21 @@ class Forecaster:
         return self._fresh(self.prior.mean, self.prior.cov, 0.0, 0)
 
     def read(self, known: Forecast, pulled: float, load: float) -> Forecast:
-        """With one more reading, tare off. One with less cable in than the last is not used."""
-        if not (math.isfinite(pulled) and math.isfinite(load)):
-            return known
+        """With one more reading, tare off. One with less cable in than the last is not used.
+
+        Readings within ``wide`` of each other are better joined to one before.
+        """
         place = min(max(pulled, 0.0), self.length)
-        last = known.readings[-1] if known.readings else None
-        if last is not None and place < last[0] - self.wide:
+        if known.readings and place < known.readings[-1][0]:
             return known
-        if last is not None and place < last[0] + self.wide:
-            mean = last[1] + (load - last[1]) / (known.count + 1)
-            readings = (*known.readings[:-1], (last[0], mean))
-            now = self._weighed(known, known.kept, *readings[-1])[0]
-            more = replace(known, readings=readings, count=known.count + 1, now=now, pulled=place)
-            return self._drawn_if_few(more)
-        now, near = self._weighed(known, known.now, place, load)
-        if near < _DOUBTFUL and len(known.held) < _WAITING and known.readings:
+        now, near = self._weighed(known, place, load)
+        doubtful = near < _DOUBTFUL and bool(known.readings)
+        if doubtful and len(known.held) < _WAITING:
             return replace(known, held=(*known.held, (place, load)), pulled=place)
-        held = known.held if near < _DOUBTFUL else ()
-        more = replace(
-            known,
-            kept=known.now,
-            now=now,
-            readings=(*known.readings, *held, (place, load)),
-            count=1,
-            held=(),
-            pulled=place,
-        )
-        return self._drawn_anew(more) if held else self._drawn_if_few(more)
+        held = known.held if doubtful else ()
+        readings = (*known.readings, *held, (place, load))
+        more = replace(known, now=now, readings=readings, held=(), pulled=place)
+        return self._drawn_anew(more) if held or now.counting < FEW else more
 
     def after(self, known: Forecast, event: Event) -> Forecast:
         """After an event that changes the load: the brake, or lubricant.
@@ -214,11 +199,9 @@ class Forecaster:
         readings = (*known.readings, *known.held)
         before = tuple(r for r in readings if r[0] < found.start - 1e-9)
         since = readings[len(before) :]
-        learned = replace(known, readings=before, count=1, held=())
-        if before and len(before) < len(known.readings):
-            learned = self._drawn_anew(learned, start=True)
-        elif not before:
-            learned = self._fresh(known.mean, known.cov, known.pulled, known.draws)
+        learned = self._fresh(known.mean, known.cov, known.pulled, known.draws)
+        if before:
+            learned = self._drawn_anew(self._reread(replace(learned, readings=before), learned.now))
         mean, cov = _moments(learned.scenarios, learned.now.weights)
         scale, tare = self.prior.names.index("scale"), self.prior.names.index("tare")
         at = np.interp(found.start, self.response.pulled, self._mid(learned))
@@ -231,7 +214,9 @@ class Forecaster:
         cov += (_GROWS_SPREAD * share) ** 2 * np.outer(way, way)
         cov[tare, tare] += (_JUMP_SPREAD * found.size) ** 2
         fresh = self._fresh(mean, cov, known.pulled, learned.draws)
-        return self._drawn_anew(replace(fresh, readings=since, count=1)) if since else fresh
+        if not since:
+            return fresh
+        return self._drawn_anew(self._reread(replace(fresh, readings=since), fresh.now))
 
     # --- what lies ahead ------------------------------------------------------------------------
 
@@ -245,7 +230,7 @@ class Forecaster:
         gone = _faded(places[:, None] - known.now.at, each[-1])
         variance = gone**2 * known.now.variance[chosen] + (1 - gone**2) * np.exp(2 * each[-2])
         spread = np.sqrt(variance + self.prior.step**2 / 12.0)
-        draws = self._draws(0)[: len(places)]
+        draws = self._draws[: len(places)]
         read = clean + gone * known.now.mean[chosen] + spread * draws
         low, high = np.maximum(_quantiles(read, BAND), 0.0)
         mid = _quantiles(clean, (0.5,))[0]
@@ -263,13 +248,10 @@ class Forecaster:
             stop_from=stop_from,
             caution_at=_place_at(_first_passed(places, clean - cautions[:, None]), LIKELY),
             chance=float(np.isfinite(passed).mean()),
-            last_safe=None if stop_from is None else self._last_safe(known.pulled, stop_from),
+            last_safe=None if stop_from is None else self.moves.last_safe(known.pulled, stop_from),
             ends_above=bool(mid[-1] >= stops[-1]),
             counting=known.now.counting,
         )
-
-    def _last_safe(self, here: float, until: float) -> float | None:
-        return self.moves.last_safe(here, until)
 
     def learned(self, known: Forecast) -> tuple[Floats, Floats]:
         """Mean (d,) and standard deviation (d,) of what a scenario is made of."""
@@ -285,7 +267,7 @@ class Forecaster:
         scenarios = mean[:, None] + _root(cov) @ normal
         start = _unread(scenarios, np.zeros(self.count))
         loads = self._loads(scenarios)
-        return Forecast(mean, cov, scenarios, loads, start, start, pulled=pulled, draws=draws + 1)
+        return Forecast(mean, cov, scenarios, loads, start, pulled=pulled, draws=draws + 1)
 
     def _loads(self, scenarios: Floats) -> Floats:
         c = len(self.response.expected.conduits)
@@ -307,28 +289,15 @@ class Forecaster:
         mean: Floats = clean @ known.now.weights
         return mean
 
-    def _weighed(
-        self, known: Forecast, state: Weighed, place: float, load: float
-    ) -> tuple[Weighed, float]:
+    def _weighed(self, known: Forecast, place: float, load: float) -> tuple[Weighed, float]:
         """After one reading, and what the scenarios weigh that come near to it."""
         clean = self._readings(known.loads, known.scenarios, np.array([place]))[0]
-        after, surprise = _filtered(known.scenarios, state, self.prior.step, place, load - clean)
-        return after, float(state.weights[surprise < _BEYOND**2].sum())
+        after, squared = _filtered(known.scenarios, known.now, self.prior.step, place, load - clean)
+        return after, float(known.now.weights[squared < _BEYOND**2].sum())
 
-    def _drawn_if_few(self, known: Forecast) -> Forecast:
-        return self._drawn_anew(known) if known.now.counting < FEW else known
-
-    def _drawn_anew(self, known: Forecast, *, start: bool = False) -> Forecast:
+    def _drawn_anew(self, known: Forecast) -> Forecast:
         """New scenarios like those that count, each with the weight of all the readings."""
-        places, loads = np.array(known.readings).reshape(-1, 2).T
-        if start:
-            known = self._fresh(known.mean, known.cov, known.pulled, known.draws)
-            known = replace(
-                known, readings=tuple(zip(places.tolist(), loads.tolist(), strict=True))
-            )
         root = _root(known.cov)
-        if start or not math.isfinite(known.now.at):
-            known = self._reread(known, known.now, places, loads)
         for _ in range(_ROUNDS):
             mean, cov = _moments(known.scenarios, _tempered(known.now).weights)
             cov = _WIDER * cov + 1e-6 * np.diag(np.diag(known.cov))
@@ -338,23 +307,23 @@ class Forecaster:
             made = replace(
                 known, scenarios=scenarios, loads=self._loads(scenarios), draws=known.draws + 1
             )
-            known = self._reread(made, _unread(scenarios, before - drawn), places, loads)
+            known = self._reread(made, _unread(scenarios, before - drawn))
             if known.now.counting >= ENOUGH:
                 break
         return known
 
-    def _reread(self, known: Forecast, state: Weighed, places: Floats, loads: Floats) -> Forecast:
-        """The scenarios with the weight of all the readings."""
+    def _reread(self, known: Forecast, state: Weighed) -> Forecast:
+        """The scenarios with the weight of all the readings, from the ``state`` before them."""
+        places, loads = np.array(known.readings).reshape(-1, 2).T
         clean = self._readings(known.loads, known.scenarios, places)
-        kept = state
         for place, residual in zip(places.tolist(), loads[:, None] - clean, strict=True):
-            kept = state
             state, _ = _filtered(known.scenarios, state, self.prior.step, place, residual)
-        return replace(known, kept=kept, now=state)
+        return replace(known, now=state)
 
-    def _draws(self, number: int) -> Floats:
+    @cached_property
+    def _draws(self) -> Floats:
         """Normal numbers for every place, the same at every call."""
-        random = np.random.default_rng((self.seed, 2**31 + number))
+        random = np.random.default_rng((self.seed, 2**31))
         return random.standard_normal((len(self.response.pulled) + 1, self.count))
 
 
@@ -403,8 +372,7 @@ def _moments(scenarios: Floats, weights: Floats) -> tuple[Floats, Floats]:
 def _root(cov: Floats) -> Floats:
     """The lower triangle whose product with its transpose is ``cov``."""
     small = np.diag(np.maximum(np.diag(cov), 1e-12)) * 1e-12
-    root: Floats = np.linalg.cholesky((cov + cov.T) / 2 + small)
-    return root
+    return np.asarray(np.linalg.cholesky((cov + cov.T) / 2 + small), dtype=np.float64)
 
 
 def _student(
@@ -455,7 +423,7 @@ def _quantiles(values: Floats, shares: tuple[float, ...]) -> Floats:
 
 
 def _first_passed(places: Floats, over: Floats) -> Floats:
-    """The first place (k,) m at which ``over`` (n, k) is not below 0; infinite where it never is."""
+    """The first place (k,) m at which ``over`` (n, k) is not below 0; infinite where none is."""
     above = over >= 0
     first = above.argmax(axis=0)
     rows = np.arange(over.shape[1])
