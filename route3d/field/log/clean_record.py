@@ -62,7 +62,7 @@ def clean_record(lines: Sequence[LogLine], path: Path) -> PullLog:
                 said = f"column 'event': {kind!r} is not an event"
                 fix = f"events: {', '.join(EVENT_KINDS)}"
                 raise InputError(Problem(said, fix=fix, file=str(path), line=line.line))
-            named: EventKind = kind  # type: ignore[assignment]
+            named: EventKind = kind
             words = table.text(line, "gear" if kind == "gear" else "note")
             events.append(Event(named, place, time, words, table.number(line, "brake"), row))
             continue
@@ -132,9 +132,6 @@ def _number(text: str, line: LogLine, index: int, path: Path) -> float:
     number = read_number(text, ".")
     if number.trouble in ("bad", "over") or number.unit:
         said = f"{text[:40]!r} is not a number"
-        raise InputError(
-            Problem(
-                said, fix="write a plain number", file=str(path), line=line.line, column=index + 1
-            )
-        )
+        fix = "write a plain number"
+        raise InputError(Problem(said, "", fix, str(path), line.line, index + 1))
     return NAN if number.trouble else number.value

@@ -37,7 +37,7 @@ FLAGS: dict[str, str] = {
     "footage jumps": "The cable in jumps farther than the line can run.",
     "footage out of line": "The cable in does not fit between the rows around it.",
     "footage stands": "The cable in stands while the speed says that the cable moves.",
-    "footage after a gap": "The cable in comes from speed and time, and rows are missing before it.",
+    "footage after a gap": "The cable in is from speed and time, and rows are missing before it.",
     "another pull": "The cable in begins again after the end: another pull.",
     "before the start": "The cable does not move yet.",
     "at standstill": "The cable stands still.",
@@ -83,9 +83,9 @@ _TARE_ROWS = 1000
 class Cleaner:
     """Takes the rows of a log in order and gives readings and events.
 
-    ``tare`` N as asked for, None to find it; ``step`` N between marks of the dial. ``in_order`` says
-    that rows were put in order of time before; ``doubted`` are rows whose cable in is known not to
-    fit, and ``counts_down`` m the first figure of a counter that counts down.
+    ``tare`` N as asked for, None to find it; ``step`` N between marks of the dial. ``in_order``
+    says that rows were put in order of time before; ``doubted`` are rows whose cable in is known
+    not to fit, and ``counts_down`` m the first figure of a counter that counts down.
     """
 
     def __init__(
@@ -235,7 +235,7 @@ class Cleaner:
         )
 
     def settle_tare(self, loads: list[float], place: float, line: int) -> None:
-        """Take the tare from the readings at rest before the start, where they are of a slack rope."""
+        """Take the tare from the readings at rest before the start, where the rope was slack."""
         if not self._find_tare or not loads:
             return
         self._find_tare = False
@@ -340,7 +340,7 @@ def _duration(seconds: float) -> str:
 
 
 class _Counter:
-    """Cable in, from the counter of the log or from speed and time. ``top`` m is the most so far."""
+    """Cable in, from the counter or from speed and time. ``top`` m is the most so far."""
 
     def __init__(
         self,
@@ -376,7 +376,7 @@ class _Counter:
         return self._sign * row.pulled + self._shift
 
     def behind(self, row: LogRow) -> bool:
-        """Whether a row is from where the cable was before, and not of a counter that began anew."""
+        """Whether a row is from where the cable was before; not so a counter that began anew."""
         place = self.written(row)
         return not self._begins_again(row.pulled) and place < self.top - 1e-6
 
@@ -447,7 +447,7 @@ class _Counter:
             return math.inf
         return 20.0 * self.usual + 5.0
 
-    # --- a counter that goes back ------------------------------------------------------------------
+    # --- a counter that goes back ----------------------------------------------------------------
 
     def _begins_again(self, raw: float) -> bool:
         shown = self._sign * (self.top - self._shift)
@@ -503,7 +503,7 @@ class _Counter:
         said = f"The counter counts down from {text}. Cable in is what it has gone down by."
         self.decisions.note("counter counts down", said, line)
 
-    # --- from speed and time -----------------------------------------------------------------------
+    # --- from speed and time ---------------------------------------------------------------------
 
     def _by_speed(self, row: LogRow, time: float) -> tuple[float, list[str]]:
         if math.isnan(time):
@@ -666,7 +666,7 @@ class _Gauge:
         self._two: deque[tuple[int, float, float]] = deque(maxlen=2)
 
     def judged(self, row: LogRow, place: float, *, clear: bool) -> list[str]:
-        """Flags of a reading; only one that is ``clear`` of others is compared with its neighbors."""
+        """Flags of a reading; only one ``clear`` of others is compared with its neighbors."""
         flags = ["negative"] if row.load < -0.5 * self.cleaner.step else []
         if not clear or flags:
             return flags

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 import re
-from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta, timezone
 from typing import Literal, NamedTuple
 
 from route3d.field.log.numbers import Decimal, read_number
@@ -161,8 +160,6 @@ def _with_clock(
             digits = zone[1:].replace(":", "")
             offset = timedelta(hours=int(digits[:2]), minutes=int(digits[2:]))
             offset = -offset if zone[0] == "-" else offset
-        from datetime import timezone
-
         moment = moment.replace(tzinfo=timezone(offset))
     return _dated(moment)
 
@@ -206,9 +203,3 @@ def time_style(
     if minutes:
         said.append("Times such as 12:30 were read as minutes and seconds.")
     return TimeStyle(factor, day_first, "mm:ss" if minutes else "hh:mm", decimal), said
-
-
-def family_of(cells: Iterable[TimeCell]) -> Family:
-    """The family of most of the times of a column."""
-    counts = Counter(cell.family for cell in cells if cell.family)
-    return max(counts, key=lambda f: counts[f]) if counts else ""

@@ -292,7 +292,8 @@ def _factor(
         known = {"load": "lbf or kN", "brake": "lbf or kN", "pulled": "ft or m", "time": "s or min"}
         said = f"column {head.text!r}: {unit!r} is no unit of {WORDS.get(kind, kind)}"
         fix = f"units are {known.get(kind, 'ft/min or m/min')}; "
-        fix += f'give it, such as --map "{name}={head.name or 1} [{BARE["US"].get(MEASURED.get(kind, ""), "s")}]"'
+        sample = BARE["US"].get(MEASURED.get(kind, ""), "s")
+        fix += f'give it, such as --map "{name}={head.name or 1} [{sample}]"'
         raise InputError(Problem(said, fix=fix, file=file, line=row.line))
     if units is not None and kind in MEASURED:
         bare = unit_factor(kind, BARE[units][MEASURED[kind]])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from route3d.field.log.decisions import Decisions
 from route3d.field.log.rows import LogRow
 from route3d.geometry.vectors import Floats
 
-# Cable in that does not fit is doubted row by row while it is a small share; more is no slip of one.
+# Cable in that does not fit is doubted row by row while it is a small share of them.
 _MOST_DOUBTED = 0.2
 # A counter trembles by less, m.
 _TREMBLE = 0.15
@@ -37,7 +38,7 @@ def in_order(rows: Sequence[LogRow], decisions: Decisions) -> tuple[list[LogRow]
     if not sound:
         return list(rows), False
     result = list(rows)
-    moved = [rows[i].line for i, j in zip(timed, order, strict=True) if i != j]
+    moved = [rows[i].line for i, j in zip(timed.tolist(), order.tolist(), strict=True) if i != j]
     for slot, i in zip(timed.tolist(), order.tolist(), strict=True):
         result[slot] = rows[i]
     said = "Rows were out of order. They were put in order of their times; the clock is sound."
@@ -79,7 +80,7 @@ def out_of_line(rows: Sequence[LogRow], down: float | None) -> set[int]:
     sign = 1.0 if down is None else -1.0
     known = [(row.line, sign * row.pulled) for row in rows if row.pulled == row.pulled]
     places = [place for _, place in known]
-    if all(b >= a - _TREMBLE for a, b in zip(places, places[1:], strict=False)):
+    if all(b >= a - _TREMBLE for a, b in pairwise(places)):
         return set()
     tails: list[float] = []
     ends: list[int] = []

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -69,15 +68,13 @@ def page_log(text: str, path: Path, decisions: Decisions) -> PageLog:
         said = f"{len(undone)} entries were undone on the page and do not count: "
         kinds = [str(e.get("kind", "")) for e in undone if isinstance(e, dict)]
         decisions.note("undone", said + ", ".join(kinds[:20]) + ".", count=len(undone))
-    step = data.get("gauge_step_N")
-    good = isinstance(step, int | float) and not isinstance(step, bool) and 0 < step < math.inf
     details = tuple((key, data[key]) for key in ("title", "units", "mark") if data.get(key))
     return PageLog(
         tuple(rows),
         _word(data, "run"),
         _word(data, "feed"),
         _word(data, "started"),
-        float(step) if good else None,
+        _positive(data.get("gauge_step_N")),
         details,
     )
 
@@ -85,6 +82,13 @@ def page_log(text: str, path: Path, decisions: Decisions) -> PageLog:
 def _word(data: dict[str, Any], key: str) -> str:
     value = data.get(key)
     return value if isinstance(value, str) else ""
+
+
+def _positive(value: object) -> float | None:
+    """A number above zero, None where it is none."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    return float(value) if 0 < value < 1e12 else None
 
 
 def _row(entry: Any, number: int, problems: list[Problem], path: Path) -> LogRow | None:
@@ -106,8 +110,8 @@ def _row(entry: Any, number: int, problems: list[Problem], path: Path) -> LogRow
         value = entry.get(key)
         if value is None:
             return NAN
-        good = isinstance(value, int | float) and not isinstance(value, bool)
-        if not good or not math.isfinite(value):
+        # beyond any clock or counter, and an integer of any length
+        if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < 1e12:
             wrong(key, f"{str(value)[:40]!r} is not a number", "write a number or null")
             return NAN
         return float(value)

@@ -28,9 +28,9 @@ _FASTEST = 2.0
 class PulledRun:
     """One direction of one run, as a log needs it.
 
-    ``plan`` is None for a run without rope or machine. ``length`` m of cable in at the end, ``step``
-    N between marks of the dial, ``fastest`` m/s the line may run. ``places`` (n,) m and ``loads``
-    (n,) N are what the plan expects, empty where it cannot.
+    ``plan`` is None for a run without rope or machine. ``length`` m of cable in at the end,
+    ``step`` N between marks of the dial, ``fastest`` m/s the line may run. ``places`` (n,) m and
+    ``loads`` (n,) N are what the plan expects, empty where it cannot.
     """
 
     job: Job
@@ -58,7 +58,7 @@ class PulledRun:
             return math.nan
         inside = self.loads[(self.places > start) & (self.places < end)]
         both = [self.expected(start), self.expected(end), *inside.tolist()]
-        return max(both) - min(both)
+        return float(max(both) - min(both))
 
     def gear_at(self, pulled: float) -> str:
         """The name of the planned gear, "" where none is known."""

@@ -64,6 +64,7 @@ def read_log(
     tare: float | None = None,
     sheet: str | None = None,
     plan: Plan | None = None,
+    data: bytes | None = None,
 ) -> PullLog:
     """The log of one pull of a job.
 
@@ -90,6 +91,8 @@ def read_log(
         Sheet of a workbook. Default: the first.
     plan : Plan, optional
         The plan of the pull where it is made already; run and feed end are then its own.
+    data : bytes, optional
+        What the file holds, where it is not on disk: ``path`` then only names it.
 
     Returns
     -------
@@ -100,9 +103,9 @@ def read_log(
     InputError
         For what cannot be read, with file, row, column, value and fix.
     """
-    file = Path(path)
+    file = Path("standard input" if data is not None and str(path) == "-" else path)
     decisions = Decisions()
-    data = log_bytes(file)
+    data = log_bytes(file, data)
     asked = asked_mapping(mapping)
     if is_workbook(data):
         lines, title = sheet_lines(data, file, sheet)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from route3d.errors import InputError, Problem, UnitError
 from route3d.field.log.clock import NO_TIME, Family, TimeStyle, joined, read_time, time_style
@@ -81,7 +81,7 @@ class LogRow:
 
 @dataclass(frozen=True, slots=True)
 class RowReader:
-    """Reads the rows of one table: its columns, the decimal mark of each, and how times are written.
+    """Reads the rows of one table by its columns, the decimal mark of each, and its times.
 
     ``family`` is the clock most of its times are on, "" before that is known.
     """
@@ -249,8 +249,3 @@ def _mark(
         said += f"{error.text.replace(mark, '.')} or {error.text.replace(mark, '')}"
         fix = "add --decimal point or --decimal comma"
         raise InputError(Problem(said, WORDS.get(kind, kind), fix, file, at, index + 1)) from None
-
-
-def with_family(reader: RowReader, family: Family) -> RowReader:
-    """The reader once the clock of its times is known."""
-    return replace(reader, family=family)

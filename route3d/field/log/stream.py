@@ -41,7 +41,7 @@ class LogStream:
     ``source`` is the path of a file, which is followed while it grows, or a binary stream such as
     ``sys.stdin.buffer``; the other arguments are those of ``read_log``. ``amended`` are the flags
     that the rows of the last ``poll`` added to readings given before, by their rows; ``ended`` is
-    true once a stream has come to its end; ``run`` is what the log is of. InputError for a file
+    true once a stream has come to its end; ``pulled`` is what the log is of. InputError for a file
     that is not there, and from ``poll`` for columns or numbers that cannot be told.
     """
 
@@ -66,8 +66,8 @@ class LogStream:
         marks: dict[str, Decimal] = {"point": ".", "comma": ","}
         self._decimal = marks.get(decimal or "", "")
         self._job = job
-        self.run = run_of(job, run or "", feed or "", plan, self._decisions, asked=(run, feed))
-        self._cleaner = Cleaner(self.run, self._decisions, tare=tare)
+        self.pulled = run_of(job, run or "", feed or "", plan, self._decisions, asked=(run, feed))
+        self._cleaner = Cleaner(self.pulled, self._decisions, tare=tare)
         self._head: list[tuple[int, str]] = []
         self._separator = ","
         self._start: TableStart | None = None
@@ -115,7 +115,7 @@ class LogStream:
         return made
 
     def follow(self, every: float = 0.05, idle: float | None = None) -> Iterator[Reading | Event]:
-        """What comes, waiting for more: until the stream ends, or after ``idle`` s without a line."""
+        """What comes, waiting for more, until the stream ends or is ``idle`` for so many s."""
         quiet = time.monotonic()
         while True:
             made = self.poll()

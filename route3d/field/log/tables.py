@@ -163,13 +163,12 @@ def _sheet_cells(cells: Sequence[object]) -> tuple[object, ...]:
     return tuple(clean)
 
 
-def log_bytes(path: Path) -> bytes:
-    """The bytes of a log; InputError where it is missing, too large or empty."""
-    data = read_bytes(path, limit=LARGEST_FILE)
+def log_bytes(path: Path, given: bytes | None = None) -> bytes:
+    """The bytes of a log, as given or of the file; InputError where it is too large or empty."""
+    data = read_bytes(path, limit=LARGEST_FILE) if given is None else given
     if not data.strip(b"\x00\r\n\t ;,\xef\xbb\xbf\xff\xfe"):
-        raise InputError(
-            Problem("is empty", fix="check that this is the right file", file=str(path))
-        )
+        fix = "check that this is the right file"
+        raise InputError(Problem("is empty", fix=fix, file=str(path)))
     return data
 
 

@@ -30,7 +30,7 @@ BANNER = "EXAMPLE VALUES"
 MARK = "example = true\n"
 
 # Input files, and outputs that are models: those keep the marks themselves.
-_INPUTS = {"model", "models", "source", "like", "into"}
+_INPUTS = {"model", "models", "source", "like", "into", "log_file"}
 
 
 def _plain(path: Path) -> str:
@@ -85,6 +85,8 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("report", "pdf"): (["--draft", "--pdf", "x.pdf"], _pdf),
     ("report", "html"): (["--draft", "--html", "x.html"], _page),
     ("issued", "file"): None,  # read, not written
+    ("field form", "file"): (["--draft", "x.csv"], _plain),
+    ("field log", "csv"): (["LOG", "--csv", "x.csv"], _plain),
 }
 
 
@@ -99,9 +101,9 @@ def _commands() -> Iterator[tuple[str, str, str]]:
 PARAMETERS = list(_commands())
 OF_MODELS = [c for c, name, _ in PARAMETERS if name in ("model", "models")]
 RECIPES = {key: FILES.get(key) for key in ((c, n) for c, n, _ in PARAMETERS)}
-MORE = {"reels": _REELS, "compare": ["MODEL"]}
+MORE = {"reels": _REELS, "compare": ["MODEL"], "field log": ["LOG"]}
 # Nothing but their files, a page whose data are looked at below, or an answer about formulas.
-_QUIET = {"view", "drawing", "serve", "report", "explain", "issued"}
+_QUIET = {"view", "drawing", "serve", "report", "explain", "issued", "field form"}
 
 
 @pytest.fixture(scope="module")
@@ -148,7 +150,10 @@ def _examples_of(data: Any) -> list[Any]:
 
 
 def _words(asked: list[str], model: Path) -> list[str]:
-    return [str(model) if word == "MODEL" else word for word in asked]
+    """The words of a command; LOG is a log of a pull of the model."""
+    log = model.with_name("pull.csv")
+    log.write_text("cable in (ft),reading (lbf)\n50,800\n100,850\n", encoding="utf-8")
+    return [{"MODEL": str(model), "LOG": str(log)}.get(word, word) for word in asked]
 
 
 @pytest.mark.parametrize(("command", "name"), [k for k, v in RECIPES.items() if v])
