@@ -60,10 +60,10 @@ def forecast_parts(ahead: Ahead | None, system: str) -> list[str]:
     if ahead is None:
         return []
     band = f"{_force(float(ahead.low[-1]), system)} to {_force(float(ahead.high[-1]), system)}"
-    parts = [
-        f"peak ahead {_force(ahead.peak, system)} at {_length(ahead.peak_at, system)}",
-        f"end {_force(float(ahead.mid[-1]), system)} ({band})",
-    ]
+    parts = [f"forecast at the end {_force(float(ahead.mid[-1]), system)} ({band})"]
+    if ahead.peak > ahead.mid[-1] * 1.001:
+        peak = f"peak ahead {_force(ahead.peak, system)} at {_length(ahead.peak_at, system)}"
+        parts.insert(0, peak)
     if ahead.stop_at is not None:
         parts.append(f"Stop likely at {_length(ahead.stop_at, system)}")
     elif ahead.chance >= 0.01:
@@ -80,7 +80,7 @@ def forecast_parts(ahead: Ahead | None, system: str) -> list[str]:
 
 def departure_line(found: Departure, system: str) -> str:
     """The line of a departure from the plan."""
-    sign = "+" if found.size > 0 else "-"
+    sign = "" if found.kind == "pulsing" else "+" if found.size > 0 else "-"
     words = _JUMPS[found.kind].format(
         size=f"{sign}{_force(abs(found.size), system)}",
         start=_length(found.start, system),

@@ -100,7 +100,7 @@ def watch(
         with suppress(KeyboardInterrupt):
             _follow(watched, stream, told, kept, once=once, replay=replay)
         told.departures(watched.finish())
-        kept.write(stream)
+        kept.write()
     told.summary()
     raise exit_code(watched.passed > 0)
 
@@ -136,7 +136,7 @@ def _plan_of(job: Job, stream: LogStream, system: str) -> Plan:
 
     from route3d.api import plan
 
-    of = stream.run
+    of = stream.pulled
     runs = tuple(r for r in job.runs if r.name == of.run.name)
     made = plan(replace(job, runs=runs), feed=of.pull.feed_name, units=system).plans[0]
     if made.stops:
@@ -159,8 +159,9 @@ def _follow(
     began = time.monotonic()
     first: float | None = None
     for batch in _batches(stream, once=once or replay is not None):
+        kept.begins_at(stream)
         for item in batch:
-            if kept.behind(item.row, stream):
+            if kept.behind(item.row):
                 continue
             if replay is not None and item.time == item.time:
                 first = item.time if first is None else first
@@ -173,7 +174,7 @@ def _follow(
             else:
                 told.departures(watched.event(item))
         watched.amended(stream.amended)
-        kept.write_now_and_then(stream)
+        kept.write_now_and_then()
 
 
 def _batches(stream: LogStream, *, once: bool) -> Iterator[list[Reading | Event]]:
@@ -328,7 +329,7 @@ class _State:
     def __init__(self, path: Path | None, log_file: Path, watched: Watch) -> None:
         self.path, self.log_file, self.watched = path, log_file, watched
         self.done, self.written = 0, time.monotonic()
-        self.from_row = 0
+        self.first_row = 1
         if path is None:
             return
         from route3d.cli.common import refuse_suffix
@@ -354,24 +355,22 @@ class _State:
             self.done = row
         message(f"taken up from {path}: {self.watched.readings:,} readings")
 
-    def behind(self, row: int, stream: LogStream) -> bool:
+    def begins_at(self, stream: LogStream) -> None:
+        """Find the row at which the file that is there now begins: rows are counted on."""
+        if self.path is not None:
+            anew = [d.rows[-1][0] for d in stream.decisions if d.rule == "begun anew" and d.rows]
+            self.first_row = anew[-1] if anew else 1
+
+    def behind(self, row: int) -> bool:
         """Whether a row was seen by the watch before this one."""
-        return self._row(row, stream) <= self.done
+        return self.first_row == 1 and row <= self.done
 
-    def _row(self, row: int, stream: LogStream) -> int:
-        """The row of the file that is there now: rows are counted on when it is begun anew."""
-        anew = [d.rows[-1][0] for d in stream.decisions if d.rule == "begun anew" and d.rows]
-        if anew and row >= anew[-1]:
-            self.done = 0
-            return row - anew[-1] + 1
-        return row
-
-    def write_now_and_then(self, stream: LogStream) -> None:
+    def write_now_and_then(self) -> None:
         """Write the state, if the last was some time ago."""
         if self.path is not None and time.monotonic() - self.written > _SAVED_EVERY:
-            self.write(stream)
+            self.write()
 
-    def write(self, stream: LogStream) -> None:
+    def write(self) -> None:
         """Write the state, whole or not at all."""
         if self.path is None:
             return
@@ -379,16 +378,23 @@ class _State:
 
         from route3d.disk import write_text_atomic
 
-        size = 0 if str(self.log_file) == "-" else min(_HEAD, self.log_file.stat().st_size)
+        done = self.done if self.first_row == 1 else 0
+        size = self._size()
         data = {
             "route3d_watch": self.watched.kept(),
             "log": str(self.log_file),
             "head_bytes": size,
             "head": self._head(size) if size else "",
-            "row": max(self.done, self._row(self.watched.last_row, stream)),
+            "row": max(self.watched.last_row - self.first_row + 1, done),
         }
         write_text_atomic(self.path, dumps(data, allow_nan=False) + "\n")
         self.written = time.monotonic()
+
+    def _size(self) -> int:
+        """How many of the first bytes tell the log from another; 0 where there is no file."""
+        if str(self.log_file) == "-" or not self.log_file.is_file():
+            return 0
+        return min(_HEAD, self.log_file.stat().st_size)
 
     def _head(self, size: int) -> str:
         """A mark of the first bytes of the log."""
