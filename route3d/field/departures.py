@@ -24,11 +24,13 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
-from route3d.field.expected import ExpectedLoad
+from route3d.field.expected import ExpectedLoad, expected_load
 from route3d.field.noise import Noise
 from route3d.field.readings import PullLog
 from route3d.geometry.vectors import Floats, frozen
+from route3d.mechanics.pull import Pull
 
 Kind = Literal["jump", "slow climb", "offset", "drop", "pulsing"]
 
@@ -40,8 +42,12 @@ LEAST_STEPS, LEAST_SHARE = 2.0, 0.09
 """The smallest jump that is called: dial steps, and share of the load expected."""
 CLIMB_STEPS, CLIMB_SHARE, CLIMB_OVER = 3.0, 0.15, 8.0
 """A mean difference from the plan, over this many m, that is called: dial steps and share."""
-SWINGS, SWING_EVIDENCE, TURNS = 16, 3.5, 6
-"""Readings looked at for pulsing, their mean squared surprise, and the fewest turns up or down."""
+SWINGS, SWING_EVIDENCE, SWING_MOST, TURNS = 16, 3.5, 9.0, 6
+"""Readings looked at for pulsing, their mean squared surprise where each counts up to so much, and
+the fewest turns up or down."""
+JUMPS, JUMPS_WITHIN, OVER_SWING = 2, 15.0, 1.5
+"""So many jumps within so many m before another are pulsing; a jump in pulsing that is called is so
+many times the swings."""
 NOTHING = 0.2
 """Share of the load expected below which two readings in a row are a drop to nothing."""
 
@@ -61,6 +67,12 @@ class Departure:
     size: float
     called: float
     evidence: float
+
+
+def nearly_nothing(reading: ArrayLike, expected: ArrayLike, step: float) -> NDArray[np.bool_]:
+    """True where the rope carries next to nothing though a load of several marks is expected."""
+    told = np.asarray(expected)
+    return np.asarray((told >= 2.0 * LEAST_STEPS * step) & (np.asarray(reading) <= NOTHING * told))
 
 
 def usual_noise(step: float) -> Noise:
@@ -158,11 +170,11 @@ class State(NamedTuple):
     """All that is kept between readings: q = p + 3 figures, ``mean`` (q,) and ``cov`` (q, q).
 
     In order: correlated noise N, offset N, footage m, and the p ratios less 1. For w onsets:
-    ``onset`` (w,) m, ``added`` (w, 2, q) what a jump of 1 N there, and a single wild reading of 1 N,
-    have added to ``mean``, ``top`` and ``weight`` (w, 2) the sums of their fits.
-    ``recent`` are the last surprises: where, over their standard deviation, and N; ``scale`` is
-    their mean square. ``low`` counts readings near nothing; ``excess`` N is the mean difference
-    from the plan, ``jumped`` N what was called a jump, ``open`` what is called now.
+    ``onset`` (w,) m, ``added`` (w, 2, q) what a jump of 1 N there, and a wild reading of 1 N, have
+    added to ``mean``, ``top`` and ``weight`` (w, 2) the sums of their fits. ``recent`` are the last
+    surprises: where, over their standard deviation, and N; ``scale`` is their mean square. ``low``
+    counts readings near nothing; ``excess`` N is the mean difference from the plan, ``jumped`` N
+    what was called a jump, ``jumps`` where, the last ones; ``open`` what is called now.
     """
 
     mean: Floats
@@ -177,6 +189,7 @@ class State(NamedTuple):
     low: int = 0
     excess: float = 0.0
     jumped: float = 0.0
+    jumps: tuple[float, ...] = ()
     open: tuple[str, ...] = ()
 
 
@@ -250,7 +263,7 @@ class Detector:
         self, state: State, at: float, reading: float, expected: float
     ) -> tuple[State, tuple[Departure, ...]]:
         """Two readings in a row near nothing; such readings teach nothing of friction."""
-        if expected < LEAST_STEPS * 2.0 * self.noise.step or reading > NOTHING * expected:
+        if not nearly_nothing(reading, expected, self.noise.step):
             return state._replace(low=0), ()
         state = state._replace(low=state.low + 1)
         if state.low != 2:
@@ -275,8 +288,16 @@ class Detector:
         mean = state.mean + size[k] * way
         cov = state.cov + np.outer(way, way) / state.weight[k, 0]
         jump = Departure("jump", float(state.onset[k]), at, float(size[k]), at, float(evidence[k]))
-        state = state._replace(mean=mean, cov=cov, jumped=state.jumped + jump.size, recent=())
-        return _without_onsets(state), (jump,)
+        swing = float(np.ptp([each[2] for each in state.recent]))
+        near = [place for place in state.jumps if at - place <= JUMPS_WITHIN]
+        before, state = state, _without_onsets(state._replace(mean=mean, cov=cov))
+        state = state._replace(jumped=state.jumped + jump.size, jumps=(*near, at)[-JUMPS:])
+        if "pulsing" in state.open:
+            return state, ((jump,) if abs(jump.size) > OVER_SWING * swing else ())
+        if len(near) < JUMPS:
+            return state, (jump,)
+        pulsing = Departure("pulsing", near[0], at, swing, at, before.scale * SWINGS)
+        return state._replace(open=(*state.open, "pulsing")), (pulsing,)
 
     def _climbed(
         self, state: State, at: float, reading: float, gone: float
@@ -294,8 +315,7 @@ class Detector:
         if abs(state.excess) < least:
             return state, ()
         offset = float(state.mean[1]) - state.jumped
-        sure = abs(offset) > 3.0 * math.sqrt(state.cov[1, 1]) and offset / state.excess > 0.5
-        kind: Kind = "offset" if sure else "slow climb"
+        kind: Kind = "offset" if offset / state.excess > 0.5 else "slow climb"
         spread = noise.sigma**2 * noise.reach / CLIMB_OVER + noise.rounding
         evidence = 0.5 * state.excess**2 / spread
         found = Departure(kind, at - CLIMB_OVER, at, state.excess, at, evidence)
@@ -327,7 +347,7 @@ def _pulsed(state: State, at: float) -> tuple[State, tuple[Departure, ...]]:
     if len(state.recent) < SWINGS:
         return state, ()
     places, each, swings = np.array(state.recent).T
-    strength = float(np.mean(each**2))
+    strength = float(np.mean(np.minimum(each**2, SWING_MOST)))
     turns = int(np.count_nonzero(np.diff(np.sign(np.diff(swings)))))
     if "pulsing" in state.open:
         calm = strength < 0.5 * SWING_EVIDENCE
@@ -351,12 +371,25 @@ def _without_onsets(state: State) -> State:
 
 # --- a whole log --------------------------------------------------------------------------------
 
+# The response is worked out this often (m), and where bends begin and end.
+_TABLE_STEP = 0.3
+
+
+def detector(pull: Pull, step: float, noise: Noise | None = None) -> Detector:
+    """What the readings of ``pull`` on a dial with marks ``step`` N apart are held against."""
+    length = pull.path.length
+    joints = np.abs(pull.path.stations - (length if pull.reverse else 0.0))
+    even = np.linspace(0.0, length, max(2, math.ceil(length / _TABLE_STEP) + 1))
+    places = np.unique(np.round(np.concatenate((even, joints)), 6).clip(0.0, length))
+    expected = expected_load(pull, places[np.append(True, np.diff(places) > 1e-3)])
+    return Detector(load_response(expected, step), noise or usual_noise(step))
+
 
 def detect(detector: Detector, log: PullLog) -> tuple[Departure, ...]:
     """All departures of a log, in the order they were called, as they would have been called."""
     state, found, events = detector.start(), [], list(log.events)
     for i in np.flatnonzero(log.used).tolist():
-        while events and (events[0].time <= log.time[i] or events[0].pulled < log.pulled[i]):
+        while events and events[0].pulled <= log.pulled[i]:
             state = detector.loosened(state, events.pop(0).kind)
         state, called = detector.step(state, float(log.pulled[i]), float(log.load[i] - log.tare))
         found += called

@@ -128,6 +128,52 @@ def gauge_table(
     )
 
 
+@dataclass(frozen=True, eq=False)
+class GaugeBand:
+    """What the gauge should read with the head at each of m places, as the rows of the table.
+
+    All (m,): ``pulled`` m of cable in, and in N ``expected``, ``low`` and ``high`` as the reels are
+    held within the brake window, ``caution`` and ``stop``; ``limit`` is what is reached at stop.
+    """
+
+    pulled: Floats
+    expected: Floats
+    low: Floats
+    high: Floats
+    caution: Floats
+    stop: Floats
+    limit: tuple[Reached, ...]
+
+
+def gauge_band(
+    pull: Pull,
+    pulled: Floats,
+    allowances: Allowances,
+    window: BrakeWindow,
+    *,
+    head_rating: float = math.inf,
+    line_rating: float = math.inf,
+) -> GaugeBand:
+    """The readings with ``pulled`` (m,) m of cable in, rising; the run has a rope.
+
+    ``window`` is that of the plan, within its stops; ratings as of ``gauge_table``.
+    """
+    stations = pull.path.length - pulled if pull.reverse else pulled
+    track = head_track(pull, stations)
+    low, high = _held(pull, window)
+    factors = np.array([1.0, 1.0, 1.0, 1.0 + allowances.friction_band])
+    starts = np.array([low, pull.start_tension, high, pull.start_tension])
+    loads = track.loads(np.broadcast_to(factors, (len(pulled), 4)), starts).machine
+    found = stop_readings(track, head_rating=head_rating, line_rating=line_rating)
+    limit = tuple(stops.moving for stops in found)
+    stop = np.array([reached.reading for reached in limit])
+    least, expected, most, caution = loads.T
+    caution = np.maximum(expected, np.minimum(caution, stop))
+    if window.holds:  # as in within_window
+        caution = np.maximum(caution, np.minimum(most, stop))
+    return GaugeBand(pulled, expected, least, most, caution, stop, limit)
+
+
 def _held(pull: Pull, window: BrakeWindow | None) -> tuple[float, float]:
     """The least and the largest tension that may enter the conduit, N; that of the plan between."""
     if window is None:

@@ -128,6 +128,11 @@ class PlannedLoads:
     placement: PlacementSearch
     reach: float
 
+    @property
+    def head_rating(self) -> float:
+        """The least rating at the head, as a tension at the conduit end, N; infinite for none."""
+        return _head_rating(self.links, passed_factor(self.pull.run, self.reach))
+
 
 @dataclass(frozen=True, eq=False)
 class Plan(PlannedLoads):
@@ -230,7 +235,7 @@ def _plan_of(
         allowances,
         step,
         stops=going.stops.places,
-        head_rating=_head_rating(loads.links, passed_factor(pull.run, loads.reach)),
+        head_rating=loads.head_rating,
         line_rating=loads.line_limit[0],
         most_bends=most_bends,
         window=window,
