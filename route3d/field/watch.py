@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from route3d.errors import InputError, Problem
-from route3d.field.departures import Departure, Detector, load_response, usual_noise
+from route3d.field.departures import Departure, detector
 from route3d.field.forecast import Ahead, Forecaster
 from route3d.field.judgment import Judgment
 from route3d.field.readings import EVENT_KINDS, Event, Reading
@@ -82,9 +82,7 @@ class Watch:
     def __init__(self, plan: Plan, gauge_step: float) -> None:
         self.plan = plan
         self.forecaster = Forecaster.of(plan, gauge_step)
-        self._detector = Detector(
-            load_response(self.forecaster.response.expected, gauge_step), usual_noise(gauge_step)
-        )
+        self._detector = detector(plan.pull, gauge_step)
         self._departures = self._detector.start()
         self._known = self.forecaster.start()
         self._place: _Place | None = None
