@@ -1,4 +1,4 @@
-"""The browser's forecast, judging and departures are those of Python, from the tables it is given."""
+"""The browser forecasts, judges and calls departures as Python does, from its tables."""
 
 from __future__ import annotations
 
@@ -49,7 +49,8 @@ for (const [at, load] of readings) {
   for (const call of told.calls) forecast = addDeparture(forecast, call);
 }
 const judged = readings.map(([at, load]) => judge(tables, at, load));
-process.stdout.write(JSON.stringify({ loads: loads.map((x) => Array.from(x)), calls, half, judged }));
+const rows = loads.map((x) => Array.from(x));
+process.stdout.write(JSON.stringify({ loads: rows, calls, half, judged }));
 """
 
 
@@ -182,7 +183,7 @@ def test_forecasts_agree(name: str) -> None:
         apart = np.abs(np.array(told[line]) - getattr(ours, line))
         assert float((apart / np.maximum(width, 0.05 * ours.peak)).max()) < 0.25, line
         assert float(np.mean(apart / ours.mid)) < 0.025, line
-    assert told["peak"] == pytest.approx(ours.peak, rel=0.02)
+    assert told["peak"] == pytest.approx(ours.peak, abs=0.25 * float(width.max()))
 
 
 @BOTH
