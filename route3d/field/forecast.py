@@ -42,7 +42,9 @@ _ROUNDS, _WIDER, _TAILS = 5, 1.3, 8
 # A reading which so few of the scenarios come near to waits for so many more like it.
 _DOUBTFUL, _BEYOND, _WAITING = 1e-3, 4.5, 3
 # What a jump leaves open: how much of it grows with the load, and how well its size is known.
-_GROWS, _GROWS_SPREAD, _JUMP_SPREAD = 0.5, 0.4, 0.1
+_GROWS, _GROWS_SPREAD, _JUMP_SPREAD = 0.65, 0.4, 0.2
+# Readings after an event share their noise with those before: less is known than it seems.
+_ANEW = 1.5
 _KNOWN_BRAKE = 0.1  # how well a brake force that was written down is known, as a share
 
 
@@ -175,6 +177,7 @@ class Forecaster:
         if event.kind not in ("brake", "lubricant"):
             return known
         mean, cov = _moments(known.scenarios, known.now.weights)
+        cov *= _ANEW
         first, names = self.prior.cov, self.prior.names
         if event.kind == "brake":
             k = names.index("reel")
@@ -203,6 +206,7 @@ class Forecaster:
         if before:
             learned = self._drawn_anew(self._reread(replace(learned, readings=before), learned.now))
         mean, cov = _moments(learned.scenarios, learned.now.weights)
+        cov *= _ANEW
         scale, tare = self.prior.names.index("scale"), self.prior.names.index("tare")
         at = np.interp(found.start, self.response.pulled, self._mid(learned))
         load = max(float(at), abs(found.size))

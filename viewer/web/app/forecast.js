@@ -15,9 +15,10 @@ const MOST_READINGS = 600; // kept: on a long route readings are joined over mor
 const DOUBTFUL = 1e-3; // a reading to which so few of the scenarios come near
 const BEYOND = 4.5; // standard deviations
 const WAITING = 3; // waits for so many more like it
-const GROWS = 0.5; // of a jump, the share that grows with the load
+const GROWS = 0.65; // of a jump, the share that grows with the load
 const GROWS_SPREAD = 0.4;
-const JUMP_SPREAD = 0.1;
+const JUMP_SPREAD = 0.2;
+const ANEW = 1.5; // readings after an event share their noise with those before
 const PULL_POINT_NEAR = 15; // m, as planning/pull_plan/stops.py
 const LIKELY = 0.5;
 const POSSIBLE = 0.1;
@@ -156,7 +157,7 @@ export function addReading(forecast, pulled, load) {
 export function addEvent(forecast, kind, force = null) {
   const { names, cov: first, reel } = forecast.tables.prior;
   if (kind !== "brake" && kind !== "lubricant") return forecast;
-  const { mean, cov } = momentsOf(forecast.scenarios, weightsOf(forecast.now.logs));
+  const { mean, cov } = widened(momentsOf(forecast.scenarios, weightsOf(forecast.now.logs)));
   const conduits = names.length - 6;
   if (kind === "brake") {
     const k = names.indexOf("reel");
@@ -180,7 +181,7 @@ export function addDeparture(forecast, { kind, start, size }) {
   const before = readings.filter(([at]) => at < start - 1e-9);
   let learned = drawnFresh({ ...forecast, history: [], open: null, held: [] });
   if (before.length) learned = drawnAnew(reread({ ...learned, history: before }, learned.now));
-  const { mean, cov } = momentsOf(learned.scenarios, weightsOf(learned.now.logs));
+  const { mean, cov } = widened(momentsOf(learned.scenarios, weightsOf(learned.now.logs)));
   const weights = weightsOf(learned.now.logs);
   const [i, share] = stepAt(forecast.tables.response.pulled, start);
   const here = cleanOf(learned, i, share).reduce((sum, x, k) => sum + weights[k] * x, 0);
@@ -404,6 +405,8 @@ function momentsOf(scenarios, weights) {
   );
   return { mean, cov };
 }
+
+const widened = ({ mean, cov }) => ({ mean, cov: cov.map((row) => row.map((x) => ANEW * x)) });
 
 // Points about a mean, one array for each figure, and their log density up to a constant: normal, or
 // Student's with some degrees of freedom.
