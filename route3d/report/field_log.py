@@ -126,8 +126,8 @@ def log_csv(log: PullLog, job: Job, system: str) -> str:
         writer.writerow([name, harmless(text)])
     for decision in log.decisions:
         rows = "; ".join(f"{a}-{b}" for a, b in decision.rows)
-        cells = ("decision", decision.rule, harmless(decision.words), rows, str(decision.count))
-        writer.writerow(cells)
+        words = harmless(decision.words)
+        writer.writerow(["decision", decision.rule, words, rows, str(decision.count)])
     unconfirmed = [harmless(example_names(job.examples))] if job.examples else []
     units = {
         "time": "time (s)",

@@ -74,7 +74,9 @@ _STANDS_S, _STANDS = 5.0, 3.0
 _SPARSE = 1.0
 # The same reading for so many rows is doubtful once the plan changes by so many dial steps, or once
 # it lasts so many times as long as such runs did before while the plan changes by half of that.
-_SAME_ROWS, _SAME_STEPS, _SAME_LONGER = 5, 3.0, 12.0
+_SAME_ROWS, _SAME_STEPS, _SAME_LONGER = 6, 4.0, 12.0
+# A counter may be off by so much, m and share of what it shows.
+_COUNTER_OFF = (0.5, 0.02)
 # A spike: closer rows than this (m), off by so many dial steps and this share of its neighbors.
 _DENSE, _SPIKE_STEPS, _SPIKE_SHARE = 0.5, 5.0, 0.5
 _TARE_ROWS = 1000
@@ -112,6 +114,8 @@ class Cleaner:
         self._recent: OrderedDict[int, list[str]] = OrderedDict()
         self._events: list[Event] = []
         self._last: LogRow | None = None
+        self._first: LogRow | None = None
+        self._anew = False
         self._unknown_gears: set[str] = set()
         self._brake = NAN
 
@@ -121,6 +125,11 @@ class Cleaner:
         if row.says_nothing:
             self.decisions.note("not a reading", "Rows without a reading were left out.", row.line)
             return []
+        self._first = self._first or row
+        if self._anew:
+            self._anew = False
+            if self._last is not None and _same_reading(row, self._first):
+                self.clock.late_until = self._last.time  # what follows was read before
         late = self.clock.runs(row, self.counter)
         if row.tells:
             self._happened(row)
@@ -138,6 +147,10 @@ class Cleaner:
                 flags.append(flag)
                 self.amended[line] = tuple(flags)
                 self._note(flag, line)
+
+    def begun_anew(self) -> None:
+        """The file of the log begins again: with new rows, or with those given before."""
+        self._anew = True
 
     def happened(self, kind: EventKind, pulled: float, time: float, line: int) -> None:
         """Something that the readings themselves show."""
@@ -190,7 +203,9 @@ class Cleaner:
         time = self.clock.of(row) if late else self.clock.now
         if math.isnan(row.time):
             time = NAN
-        if late:
+        if math.isnan(row.load) and math.isnan(row.time) and not row.troubles:
+            place = self.counter.written(row)  # a line of a form that was left empty
+        elif late:
             place = self.counter.written(row)
             flags.append("out of order")
         elif self._repeats(row):
@@ -228,11 +243,7 @@ class Cleaner:
         last = self._last
         if last is None or math.isnan(row.time):
             return False
-        return (
-            (row.time, row.gear, row.note) == (last.time, last.gear, last.note)
-            and _same(row.pulled, last.pulled)
-            and _same(row.load, last.load)
-        )
+        return _same_reading(row, last) and (row.gear, row.note) == (last.gear, last.note)
 
     def settle_tare(self, loads: list[float], place: float, line: int) -> None:
         """Take the tare from the readings at rest before the start, where the rope was slack."""
@@ -256,6 +267,12 @@ def _same(a: float, b: float) -> bool:
     return a == b or (math.isnan(a) and math.isnan(b))
 
 
+def _same_reading(row: LogRow, other: LogRow) -> bool:
+    """Whether two rows give the same reading at the same place and time."""
+    pairs = (row.time, other.time), (row.pulled, other.pulled), (row.load, other.load)
+    return all(_same(a, b) for a, b in pairs)
+
+
 def _bad_place(flags: list[str]) -> bool:
     return "cable in not a number" in flags or "speed not a number" in flags
 
@@ -267,7 +284,7 @@ class _Clock:
         self.decisions, self.in_order = decisions, in_order
         self.now = NAN
         self.usual = NAN
-        self.whole_minutes = True
+        self.late_until = -math.inf  # on the clock of the log
         self._first = NAN
         self._shift = 0.0
         self._count = 0
@@ -282,9 +299,10 @@ class _Clock:
             return False
         if math.isnan(self._first):
             self._first, self.now = row.time, 0.0
-            self.whole_minutes = row.time % 60 == 0
             return False
-        self.whole_minutes &= row.time % 60 == 0
+        if row.time <= self.late_until:
+            return True
+        self.late_until = -math.inf
         step = self.of(row) - self.now
         if step < -1e-6:
             if not self.in_order and counter.behind(row):
@@ -311,9 +329,8 @@ class _Clock:
             self.decisions.note("12-hour clock", said, row.line)
         else:
             self._shift += usual - step
-            said = (
-                f"The clock was set back by {_duration(-step)}. Time goes on from the row before."
-            )
+            back = _duration(usual - step)
+            said = f"The clock was set back by {back}. Time goes on from the row before."
             self.decisions.note("clock set back", said, row.line)
 
     def _set_forward(self, row: LogRow, step: float, counter: _Counter) -> None:
@@ -556,6 +573,8 @@ class _Motion:
             self._first = place
             self._advanced = (place, time)
             self.state = "before" if place <= FIRST_MOVE else "moving"
+            if self.state == "moving":  # a log that begins in the middle of a pull
+                return []
         if self.state == "before":
             return self._before(row, place, time)
         if self.state == "standing":
@@ -592,8 +611,8 @@ class _Motion:
         if not math.isnan(time - then) and not sparse:
             self._grace.append(row.line)
             usual = (self._usual, self.cleaner.clock.usual)
-            waits = (_STANDS * usual[0], 2.0 * usual[1])
-            if time - then <= max(_STANDS_S, *(w for w in waits if not math.isnan(w))):
+            waits = (_STANDS_S, _STANDS * usual[0], 2.0 * usual[1])
+            if time - then <= max(w for w in waits if not math.isnan(w)):
                 return self._first_move(place)
         self.cleaner.amend([x for x in self._grace if x != row.line], "at standstill")
         self._grace.clear()
@@ -695,7 +714,7 @@ class _Gauge:
         if len(self._same) < _SAME_ROWS:
             return False
         span, step = place - self._from, self.cleaner.step
-        changes = self.cleaner.pulled.planned_range(self._from, place)
+        changes = self._planned_change(place)
         if changes > _SAME_STEPS * step:
             return True
         count, total = self._spans
@@ -705,6 +724,21 @@ class _Gauge:
         if math.isnan(changes):
             return longer > 2.0 * _SAME_LONGER
         return longer > _SAME_LONGER and changes > 0.5 * _SAME_STEPS * step
+
+    def _planned_change(self, place: float) -> float:
+        """By how much the reading should have changed since it stays the same, N; NaN if unknown.
+
+        Away from the ends of the stretch, for the cable in may be off; and in the ratio in which
+        the pull is lighter than planned.
+        """
+        off = _COUNTER_OFF[0] + _COUNTER_OFF[1] * place
+        start, end = self._from + off, place - off
+        if end <= start:
+            return 0.0
+        pulled = self.cleaner.pulled
+        planned = pulled.expected(0.5 * (start + end))
+        lighter = min(max(self._value, 0.0) / planned, 1.0) if planned > 0 else 1.0
+        return lighter * pulled.planned_range(start, end)
 
     def _jumps(self, row: LogRow, place: float) -> None:
         """Flag the row before where it alone is far from those on both sides."""

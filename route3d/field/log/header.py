@@ -14,6 +14,7 @@ from route3d.field.log.mapping import (
     numbered_columns,
     units_row,
 )
+from route3d.field.log.numbers import read_number
 from route3d.field.log.tables import LogLine
 
 HEADER_WITHIN = 60
@@ -51,13 +52,14 @@ def table_start(
         except InputError as error:
             doubtful = doubtful or (number, error)
             continue
-        if columns.enough:
+        if columns.enough and not (asked and _holds_numbers(line, columns)):
             first = (number, columns)
             break
         if best is None or len(columns.at) > best[0]:
             best = (len(columns.at), line, columns)
     if first is None:
-        numbered = numbered_columns(lines[0], asked, units, file) if lines else None
+        widest = max(lines, key=lambda line: len(line.cells), default=None)
+        numbered = None if widest is None else numbered_columns(widest, asked, units, file)
         if numbered is not None and numbered.enough:
             return TableStart(numbered, 0, 0, {})
         if doubtful is not None:
@@ -69,6 +71,12 @@ def table_start(
         columns = replace(columns, factors={**columns.factors, **units_of})
         rows += 1
     return TableStart(columns, rows, number, _texts(lines[:number]))
+
+
+def _holds_numbers(line: LogLine, columns: Columns) -> bool:
+    """Whether a row is no header but the first reading of a table without one."""
+    cells = [line.cells[columns.at[kind]] for kind in ("load", "pulled") if kind in columns.at]
+    return all(not read_number(cell, "").trouble for cell in cells)
 
 
 def _texts(above: Sequence[LogLine]) -> dict[str, str]:

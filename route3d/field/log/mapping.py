@@ -111,7 +111,9 @@ def heading_of(cell: object) -> Heading:
     if found is None:
         return Heading(text, text.lower(), "")
     unit = found["a"] or found["b"] or ""
-    if not unit and found["c"]:  # a last word is a unit only if it is one
+    if not unit and found["c"]:  # a last word is a unit only if it is one, and no part of the name
+        if any(text.lower() in words for words in (*_HOLDS.values(), *_EXACT.values())):
+            return Heading(text, text.lower(), "")
         last = found["c"]
         if any(unit_factor(kind, last) is not None for kind in ("pulled", "speed", "load", "time")):
             name = found["name"].lower().replace("_", " ")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 import numpy as np
 
@@ -12,8 +12,8 @@ from route3d.field.log.decisions import Decisions
 from route3d.field.log.rows import LogRow
 from route3d.geometry.vectors import Floats
 
-# Cable in that does not fit is doubted row by row while it is a small share of them.
-_MOST_DOUBTED = 0.2
+# So many rows together may be slips of a pen; more are of the counter, or of the cable.
+_SLIPS = 2
 # A counter trembles by less, m.
 _TREMBLE = 0.15
 
@@ -72,7 +72,7 @@ def counts_down(rows: Sequence[LogRow]) -> float | None:
 
 
 def out_of_line(rows: Sequence[LogRow], down: float | None) -> set[int]:
-    """Lines of rows whose cable in lies off the longest rising row of them; few, or none.
+    """Lines of rows whose cable in lies off the longest rising row of them, few together.
 
     The rows that are left are the most that rise together (the patience method of C. Schensted,
     Canad. J. Math. 13, 1961, from memory).
@@ -99,5 +99,9 @@ def out_of_line(rows: Sequence[LogRow], down: float | None) -> set[int]:
     while i >= 0:
         kept.add(i)
         i = before[i]
-    odd = {line for i, (line, _) in enumerate(known) if i not in kept}
-    return odd if len(odd) <= _MOST_DOUBTED * len(known) else set()
+    lines: set[int] = set()
+    for odd, group in groupby(range(len(known)), key=lambda i: i not in kept):
+        here = list(group)
+        if odd and len(here) <= _SLIPS:
+            lines.update(known[i][0] for i in here)
+    return lines

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -29,8 +30,8 @@ class PulledRun:
     """One direction of one run, as a log needs it.
 
     ``plan`` is None for a run without rope or machine. ``length`` m of cable in at the end,
-    ``step`` N between marks of the dial, ``fastest`` m/s the line may run. ``places`` (n,) m and
-    ``loads`` (n,) N are what the plan expects, empty where it cannot.
+    ``step`` N between marks of the dial, ``fastest`` m/s the line may run. Make it once for several
+    logs of one pull: the loads are worked out when they are first asked for.
     """
 
     job: Job
@@ -40,8 +41,18 @@ class PulledRun:
     length: float
     step: float
     fastest: float
-    places: Floats
-    loads: Floats
+
+    @cached_property
+    def planned(self) -> tuple[Floats, Floats]:
+        """Places (n,) m of cable in and the loads planned there (n,) N; empty if not known."""
+        nothing = np.empty(0), np.empty(0)
+        if self.plan is None:
+            return nothing
+        places = np.linspace(0.0, self.length, _PLACES)
+        try:
+            return places, expected_load(self.pull, places).loads()[:, 0]
+        except InputError:  # a conduit without friction
+            return nothing
 
     @property
     def system(self) -> str:
@@ -50,13 +61,15 @@ class PulledRun:
 
     def expected(self, pulled: float) -> float:
         """The planned load with ``pulled`` m of cable in, N; NaN where none is expected."""
-        return float(np.interp(pulled, self.places, self.loads)) if len(self.places) else math.nan
+        places, loads = self.planned
+        return float(np.interp(pulled, places, loads)) if len(places) else math.nan
 
     def planned_range(self, start: float, end: float) -> float:
         """By how much the planned load changes between two places, N; NaN where unknown."""
-        if not len(self.places):
+        places, loads = self.planned
+        if not len(places):
             return math.nan
-        inside = self.loads[(self.places > start) & (self.places < end)]
+        inside = loads[(places > start) & (places < end)]
         both = [self.expected(start), self.expected(end), *inside.tolist()]
         return float(max(both) - min(both))
 
@@ -87,11 +100,15 @@ class PulledRun:
         return all(g.gauge for g in gears if g.name == gear)
 
 
-def pulled_run(job: Job, run: str | None, feed: str | None, plan: Plan | None = None) -> PulledRun:
+def pulled_run(
+    job: Job, run: str | None, feed: str | None, plan: Plan | PulledRun | None = None
+) -> PulledRun:
     """The run of that name fed from that end: the only run, and the end of the plan, by default.
 
     InputError where the job has several runs and none is named, or for a name not known.
     """
+    if isinstance(plan, PulledRun):
+        return plan
     if plan is not None:
         return of_plan(job, plan)
     chosen = _run(job, run)
@@ -116,19 +133,12 @@ def pulled_run(job: Job, run: str | None, feed: str | None, plan: Plan | None = 
         pull.path.length,
         job.allowances.gauge_step,
         _FASTEST,
-        np.empty(0),
-        np.empty(0),
     )
 
 
 def of_plan(job: Job, plan: Plan) -> PulledRun:
     """The run of a plan that is made already."""
     pull = plan.pull
-    places = np.linspace(0.0, pull.path.length, _PLACES)
-    try:
-        loads = expected_load(pull, places).loads()[:, 0]
-    except InputError:  # a conduit without friction: nothing to judge readings by
-        places = loads = np.empty(0)
     speeds = [v for gear in plan.machine.gears for v in (gear.speed, *(s for _, s in gear.speeds))]
     return PulledRun(
         job,
@@ -138,8 +148,6 @@ def of_plan(job: Job, plan: Plan) -> PulledRun:
         pull.path.length,
         job.allowances.gauge_step,
         max(3.0 * max(speeds), 0.2),
-        places,
-        loads,
     )
 
 

@@ -63,7 +63,7 @@ def read_log(
     decimal: str | None = None,
     tare: float | None = None,
     sheet: str | None = None,
-    plan: Plan | None = None,
+    plan: Plan | PulledRun | None = None,
     data: bytes | None = None,
 ) -> PullLog:
     """The log of one pull of a job.
@@ -89,8 +89,9 @@ def read_log(
         What the gauge reads without a load, N. Default: as read at rest before the start.
     sheet : str, optional
         Sheet of a workbook. Default: the first.
-    plan : Plan, optional
-        The plan of the pull where it is made already; run and feed end are then its own.
+    plan : Plan or PulledRun, optional
+        The plan of the pull where it is made already; run and feed end are then its own. One
+        ``pulled_run`` saves time where several logs of one pull are read.
     data : bytes, optional
         What the file holds, where it is not on disk: ``path`` then only names it.
 
@@ -149,12 +150,15 @@ def _of_table(
             decisions.note("empty rows", "Empty rows were passed over.", line.line)
         else:
             full.append(line)
+        if line.last:
+            said = "A quoted note over several lines was read as one row."
+            decisions.note("several lines", said, line.line, line.last)
     start = table_start(full, asked, units, str(file))
     columns = start.columns
     for line in full[: start.above]:
         decisions.note("above the header", "Rows above the header hold no readings.", line.line)
     for line in full[start.above : start.rows]:
-        decisions.note("header", "The rows of headers and units.", line.line)
+        decisions.note("header", "Header, and units below it.", line.line)
     table = []
     header = full[start.above].cells if start.rows else ()
     for line in full[start.rows :]:
@@ -226,7 +230,7 @@ def _cleaned(
     run: str | None,
     feed: str | None,
     tare: float | None,
-    plan: Plan | None,
+    plan: Plan | PulledRun | None,
     decisions: Decisions,
     file: Path,
 ) -> PullLog:
@@ -258,7 +262,7 @@ def _cleaned(
         np.array(used, dtype=bool),
         tuple(flags),
         np.array([r.row for r in readings], dtype=np.int64),
-        tuple(item for item in made if isinstance(item, Event)),
+        tuple(_by_time([item for item in made if isinstance(item, Event)])),
         decisions.listed(),
         cleaner.tare,
         pulled.run.name,
@@ -268,11 +272,17 @@ def _cleaned(
     )
 
 
+def _by_time(events: list[Event]) -> list[Event]:
+    """Events in order of time, for a stop is seen late; as read where times are not known."""
+    known = all(event.time == event.time for event in events)
+    return sorted(events, key=lambda event: event.time) if known else events
+
+
 def run_of(
     job: Job,
     run: str,
     feed: str,
-    plan: Plan | None,
+    plan: Plan | PulledRun | None,
     decisions: Decisions,
     *,
     asked: tuple[str | None, str | None] = (None, None),

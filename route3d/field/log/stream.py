@@ -21,6 +21,7 @@ from route3d.field.log.decisions import Decisions
 from route3d.field.log.header import HEADER_WITHIN, TableStart, table_start
 from route3d.field.log.mapping import asked_mapping, find_columns
 from route3d.field.log.numbers import Decimal
+from route3d.field.log.pulled_run import PulledRun
 from route3d.field.log.read import run_of
 from route3d.field.log.rows import RowReader, row_reader
 from route3d.field.log.tables import LogLine, cells_of, decoded, encoding_of, separator_of
@@ -43,6 +44,12 @@ class LogStream:
     that the rows of the last ``poll`` added to readings given before, by their rows; ``ended`` is
     true once a stream has come to its end; ``pulled`` is what the log is of. InputError for a file
     that is not there, and from ``poll`` for columns or numbers that cannot be told.
+
+    ::
+
+        with LogStream(sys.stdin.buffer, job) as stream:
+            for item in stream.follow():
+                ...
     """
 
     def __init__(
@@ -56,7 +63,7 @@ class LogStream:
         units: str | None = None,
         decimal: str | None = None,
         tare: float | None = None,
-        plan: Plan | None = None,
+        plan: Plan | PulledRun | None = None,
     ) -> None:
         self._path = Path(source) if isinstance(source, str | Path) else None
         self._file = str(self._path) if self._path is not None else "standard input"
@@ -75,6 +82,16 @@ class LogStream:
         self._reader: RowReader | None = None
         self._sample: list[LogLine] = []
         self.started = ""
+
+    def __enter__(self) -> LogStream:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file; a stream that was given stays open."""
+        self._lines.close()
 
     @property
     def ended(self) -> bool:
@@ -141,14 +158,15 @@ class LogStream:
         if line.empty:
             self._decisions.note("empty rows", "Empty rows were passed over.", number)
             return []
+        if self._lines.anew:
+            self._lines.anew = False
+            self._cleaner.begun_anew()
+            if line.cells != self._header and self._other_header(line):
+                return []
         if line.cells == self._header:
             said = "The header stands again between the rows."
             self._decisions.note("header again", said, number)
             return []
-        if self._lines.anew:
-            self._lines.anew = False
-            if self._other_header(line):
-                return []
         return self._row(line)
 
     def _begin(self, *, last: bool) -> list[Reading | Event]:
@@ -169,7 +187,7 @@ class LogStream:
             said = "Rows above the header hold no readings."
             self._decisions.note("above the header", said, line.line)
         for line in lines[start.above : start.rows]:
-            self._decisions.note("header", "The rows of headers and units.", line.line)
+            self._decisions.note("header", "Header, and units below it.", line.line)
         made: list[Reading | Event] = []
         for line in lines[start.rows :]:
             made += self._row(line)
@@ -185,7 +203,7 @@ class LogStream:
             return False
         self._start = replace(self._start, columns=columns)
         self._header, self._sample, self._reader = line.cells, [], None
-        self._decisions.note("header", "The rows of headers and units.", line.line)
+        self._decisions.note("header", "Header, and units below it.", line.line)
         return True
 
     def _row(self, line: LogLine) -> list[Reading | Event]:
@@ -269,6 +287,10 @@ class _Lines:
     def rest(self) -> Iterator[tuple[int, str]]:
         """The last line without its end."""
         yield from self._last()
+        self.close()
+
+    def close(self) -> None:
+        """Take no more."""
         self.ended = True
         if self._path is not None:
             self._handle.close()

@@ -32,10 +32,14 @@ _MARKS = {b"\xef\xbb\xbf": "utf-8", b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-
 
 @dataclass(frozen=True, slots=True)
 class LogLine:
-    """A row of a log: its ``line`` in the file, from 1, and its cells, None where empty."""
+    """A row of a log: its ``line`` in the file, from 1, and its cells, None where empty.
+
+    ``last`` is its last line where a quoted note makes it run over several, else 0.
+    """
 
     line: int
     cells: tuple[object, ...]
+    last: int = 0
 
     @property
     def empty(self) -> bool:
@@ -86,14 +90,19 @@ def text_lines(text: str, separator: str) -> Iterator[LogLine]:
     number = 0
     while number < len(lines):
         first, whole = number, lines[number]
-        if whole.count('"') % 2:
+        if whole.count('"') % 2 and _opens_quote(whole, separator):
             for last in range(first + 1, min(first + _LONGEST_NOTE, len(lines))):
                 joined = "\n".join(lines[first : last + 1])
                 if joined.count('"') % 2 == 0:
                     whole, number = joined, last
                     break
-        yield LogLine(first + 1, cells_of(whole, separator))
+        yield LogLine(first + 1, cells_of(whole, separator), number + 1 if number > first else 0)
         number += 1
+
+
+def _opens_quote(line: str, separator: str) -> bool:
+    """Whether a quote begins a cell: one within a cell may be of inches."""
+    return line.startswith('"') or f'{separator}"' in line
 
 
 def cells_of(line: str, separator: str) -> tuple[object, ...]:
