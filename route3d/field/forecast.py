@@ -43,6 +43,8 @@ _ROUNDS, _WIDER, _TAILS = 5, 1.3, 8
 _DOUBTFUL, _BEYOND, _WAITING = 1e-3, 4.5, 3
 # What a jump leaves open: how much of it grows with the load, and how well its size is known.
 _GROWS, _GROWS_SPREAD, _JUMP_SPREAD = 0.65, 0.4, 0.2
+# Friction is not quite the same all along a conduit: of what the load changes by ahead, so much.
+_WANDERS = 0.05
 # Readings after an event share their noise with those before: less is known than it seems.
 _ANEW = 1.5
 _KNOWN_BRAKE = 0.1  # how well a brake force that was written down is known, as a share
@@ -235,7 +237,8 @@ class Forecaster:
         variance = gone**2 * known.now.variance[chosen] + (1 - gone**2) * np.exp(2 * each[-2])
         spread = np.sqrt(variance + self.prior.step**2 / 12.0)
         draws = self._draws[: len(places)]
-        read = clean + gone * known.now.mean[chosen] + spread * draws
+        wander = _WANDERS * np.abs(clean - clean[0]) * self._draws[-1]
+        read = clean + gone * known.now.mean[chosen] + spread * draws + wander
         low, high = np.maximum(_quantiles(read, BAND), 0.0)
         mid = _quantiles(clean, (0.5,))[0]
         stops, cautions = self.limits.stops(places), self.limits.cautions(places)
@@ -328,7 +331,7 @@ class Forecaster:
     def _draws(self) -> Floats:
         """Normal numbers for every place, the same at every call."""
         random = np.random.default_rng((self.seed, 2**31))
-        return random.standard_normal((len(self.response.pulled) + 1, self.count))
+        return random.standard_normal((len(self.response.pulled) + 2, self.count))
 
 
 # --- one reading ----------------------------------------------------------------------------------

@@ -87,6 +87,7 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("issued", "file"): None,  # read, not written
     ("field form", "file"): (["--draft", "x.csv"], _plain),
     ("field log", "csv"): (["LOG", "--csv", "x.csv"], _plain),
+    ("field watch", "state"): None,  # read again by the same command only
 }
 
 
@@ -103,7 +104,7 @@ OF_MODELS = [c for c, name, _ in PARAMETERS if name in ("model", "models")]
 RECIPES = {key: FILES.get(key) for key in ((c, n) for c, n, _ in PARAMETERS)}
 MORE = {"reels": _REELS, "compare": ["MODEL"], "field log": ["LOG"]}
 # Nothing but their files, a page whose data are looked at below, or an answer about formulas.
-_QUIET = {"view", "drawing", "serve", "report", "explain", "issued", "field form"}
+_QUIET = {"view", "drawing", "serve", "report", "explain", "issued", "field form", "field watch"}
 
 
 @pytest.fixture(scope="module")

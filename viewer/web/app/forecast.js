@@ -15,6 +15,7 @@ const MOST_READINGS = 600; // kept: on a long route readings are joined over mor
 const DOUBTFUL = 1e-3; // a reading to which so few of the scenarios come near
 const BEYOND = 4.5; // standard deviations
 const WAITING = 3; // waits for so many more like it
+const WANDERS = 0.05; // of what the load changes by ahead: friction is not quite the same all along
 const GROWS = 0.65; // of a jump, the share that grows with the load
 const GROWS_SPREAD = 0.4;
 const JUMP_SPREAD = 0.2;
@@ -212,6 +213,8 @@ export function ahead(forecast) {
   const rounding = tables.step ** 2 / 12;
   const random = randomOf(forecast.seed - 1);
   const count = forecast.count;
+  const wanders = Float64Array.from({ length: count }, random.normal);
+  const first = new Float64Array(count);
   const passedAt = new Float64Array(count).fill(Infinity);
   const cautionAt = new Float64Array(count).fill(Infinity);
   const before = { at: here, over: null, above: null };
@@ -231,7 +234,9 @@ export function ahead(forecast) {
       const gone = Math.exp(-far * nearness[k]);
       const spread = Math.sqrt(gone * gone * now.variance[k] + (1 - gone * gone) * variances[k] + rounding);
       clean[n] = each[k];
-      read[n] = each[k] + gone * now.mean[k] + spread * random.normal();
+      if (!before.over) first[n] = each[k];
+      const wander = WANDERS * Math.abs(each[k] - first[n]) * wanders[n];
+      read[n] = each[k] + gone * now.mean[k] + spread * random.normal() + wander;
       over[n] = clean[n] - limits.stop_N;
       above[n] = clean[n] - limits.caution_N;
       crossed(passedAt, n, over, before.over, place, before.at);
