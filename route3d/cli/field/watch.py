@@ -207,7 +207,7 @@ class _Told:
 
         show(heading(self.job))
         pull = self.watched.plan.pull
-        self.line(f"Run {pull.run.name}, fed from {pull.feed_name}. {NEVER_REPLACES}")
+        self.line(f"Run {pull.run.name}, fed from {pull.feed_name}. {NEVER_REPLACES}\n")
         return nullcontext()
 
     def line(self, text: str) -> None:
@@ -235,8 +235,7 @@ class _Told:
         """What happened."""
         from route3d.report.field_watch import summary_lines
 
-        for text in summary_lines(self.watched, self.system):
-            self.line(text)
+        self.line("\n" + "\n".join(summary_lines(self.watched, self.system)))
 
 
 class _Json(_Told):
