@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, nullcontext, suppress
+from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -97,12 +98,24 @@ def watch(
     kept = _State(state, log_file, watched)
     told = _told(job, watched, system, json=json)
     with told.shown():
-        with suppress(KeyboardInterrupt):
+        with suppress(KeyboardInterrupt), _ended_by_signals():
             _follow(watched, stream, told, kept, once=once, replay=replay)
         told.departures(watched.finish())
         kept.write()
     told.summary()
     raise exit_code(watched.passed > 0)
+
+
+@contextmanager
+def _ended_by_signals() -> Iterator[None]:
+    """SIGTERM, and SIGINT where whoever started us had it ignored, end as Ctrl-C does."""
+    kinds = (signal.SIGINT, signal.SIGTERM)
+    before = [signal.signal(kind, signal.default_int_handler) for kind in kinds]
+    try:
+        yield
+    finally:
+        for kind, handler in zip(kinds, before, strict=True):
+            signal.signal(kind, handler)
 
 
 # --- where readings come from ---------------------------------------------------------------------
