@@ -61,10 +61,10 @@ def test_stop_ends_with_1_and_a_model_that_must_not_be_pulled_with_2(
     log.write_text("cable in (ft),reading (lbf)\n" + "".join(f"{x},600\n" for x in range(90, 100)))
     assert _watch(capsys, log, "--once")[0] == 0
     with log.open("a") as file:
-        file.write("100,4400\n101,4450\n")
+        file.write("100,4600\n101,4650\n")
     code, lines = _watch(capsys, log, "--once")
     assert code == 1 and lines[-2] == "Stop was reached or exceeded in 2 readings."
-    assert [line for line in lines if line.startswith("STOP: 100 ft in; load 4,400 lbf")]
+    assert [line for line in lines if line.startswith("STOP: 100 ft in; load 4,600 lbf")]
     assert main(["field", "watch", "models/yard_run.toml", str(log), "--once"]) == 2
     assert "must not be pulled as modeled" in capsys.readouterr().err
 
