@@ -93,17 +93,28 @@ def watch(
     job = read_job(model)
     system = system_of(job, units)
     stream = _stream(job, log_file, run, feed, column, decimal, force_of(tare, system, "--tare"))
-    plan = _plan_of(job, stream, system)
-    watched = Watch(plan, job.allowances.gauge_step)
-    kept = _State(state, log_file, watched)
-    told = _told(job, watched, system, json=json)
-    with told.shown():
-        with suppress(KeyboardInterrupt), _ended_by_signals():
-            _follow(watched, stream, told, kept, once=once, replay=replay)
-        told.departures(watched.finish())
-        kept.write()
+    with _closed(stream):
+        plan = _plan_of(job, stream, system)
+        watched = Watch(plan, job.allowances.gauge_step)
+        kept = _State(state, log_file, watched)
+        told = _told(job, watched, system, json=json)
+        with told.shown():
+            with suppress(KeyboardInterrupt), _ended_by_signals():
+                _follow(watched, stream, told, kept, once=once, replay=replay)
+            told.departures(watched.finish())
+            kept.write()
     told.summary()
     raise exit_code(watched.passed > 0)
+
+
+@contextmanager
+def _closed(stream: LogStream) -> Iterator[None]:
+    """The log is closed at the end, whatever ended it."""
+    try:
+        yield
+    finally:
+        with suppress(InputError):
+            stream.finish()
 
 
 @contextmanager
