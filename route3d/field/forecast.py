@@ -1,13 +1,13 @@
 """What the gauge will read at every place ahead, from the readings so far.
 
-An ensemble of scenarios, each a friction for every conduit and for the rope, a reel tension, a tare,
-a scale of the gauge, and a noise. Every reading changes what a scenario weighs by its likelihood
-under correlated, rounded noise (``field.noise``). When few of them count, new ones are drawn from
-what those that count have in common, wider and with long tails, and each is given the weight that
-it would have had it been there from the first reading (iterated batch importance sampling:
-N. Chopin, A sequential particle filter method for static models, Biometrika 89, 2002, 539-551, from
-memory). The loads of a scenario come from the tables of ``field.response``, so that this takes less
-than a tenth of a second; ``viewer/web/app/forecast.js`` does the same in the browser.
+An ensemble of scenarios, each a friction for every conduit and for the rope, a reel tension, a
+tare, a scale of the gauge, and a noise. Every reading changes what a scenario weighs by its
+likelihood under correlated, rounded noise (``field.noise``). When few of them count, new ones are
+drawn from what those that count have in common, wider and with long tails, and each is given the
+weight that it would have had it been there from the first reading (iterated batch importance
+sampling: N. Chopin, A sequential particle filter method for static models, Biometrika 89, 2002,
+539-551, from memory). The loads of a scenario come from the tables of ``field.response``, so that
+this takes about a tenth of a second; ``viewer/web/app/forecast.js`` does the same in the browser.
 
 A forecast is no permission: it never replaces the limiter, the operator or the word that stops.
 """
@@ -42,7 +42,11 @@ _ROUNDS, _WIDER, _TAILS = 5, 1.3, 8
 # A reading which so few of the scenarios come near to waits for so many more like it.
 _DOUBTFUL, _BEYOND, _WAITING = 1e-3, 4.5, 3
 # What a jump leaves open: how much of it grows with the load, and how well its size is known.
-_GROWS, _GROWS_SPREAD, _JUMP_SPREAD = 0.5, 0.4, 0.1
+_GROWS, _GROWS_SPREAD, _JUMP_SPREAD = 0.65, 0.4, 0.2
+# Friction is not quite the same all along a conduit: of what the load changes by ahead, so much.
+_WANDERS = 0.05
+# Readings after an event share their noise with those before: less is known than it seems.
+_ANEW = 1.5
 _KNOWN_BRAKE = 0.1  # how well a brake force that was written down is known, as a share
 
 
@@ -74,18 +78,15 @@ class Forecast:
 
     ``scenarios`` (d, k), one row for each name of the prior, ``loads`` (m, k) N at the heads of the
     response. ``readings`` (place m, load N) are those that made the weights since ``mean`` (d,)
-    and ``cov`` (d, d) were all that was known; the last of them, of ``count`` rows, may still get
-    more, and ``kept`` is what was known before it. ``held`` are readings that no scenario explains.
+    and ``cov`` (d, d) were all that was known. ``held`` are readings that no scenario explains.
     """
 
     mean: Floats
     cov: Floats
     scenarios: Floats
     loads: Floats
-    kept: Weighed
     now: Weighed
     readings: tuple[tuple[float, float], ...] = ()
-    count: int = 0
     held: tuple[tuple[float, float], ...] = ()
     pulled: float = 0.0
     draws: int = 1
@@ -97,8 +98,8 @@ class Ahead:
 
     ``pulled`` (n,) m, ``mid`` (n,) N what half of the scenarios stay below, ``low`` and ``high``
     (n,) N the band of nine readings of ten. ``peak`` N is the largest of ``mid``, at ``peak_at`` m.
-    ``stop_at`` m is where Stop is likely to be passed, ``stop_from`` m where one scenario in ten has
-    passed it, ``chance`` the share that ever does, ``last_safe`` m the last safe place to stop
+    ``stop_at`` m is where Stop is likely to be passed, ``stop_from`` m where one scenario in ten
+    has passed it, ``chance`` the share that ever does, ``last_safe`` m the last safe place to stop
     before ``stop_from``; ``caution_at`` m where Caution is likely to be passed. None where that is
     not to be expected, or where there is no such place. ``ends_above`` is true where the last
     reading is forecast above Stop. ``counting`` is the number of scenarios that count.
@@ -154,33 +155,21 @@ class Forecaster:
         return self._fresh(self.prior.mean, self.prior.cov, 0.0, 0)
 
     def read(self, known: Forecast, pulled: float, load: float) -> Forecast:
-        """With one more reading, tare off. One with less cable in than the last is not used."""
-        if not (math.isfinite(pulled) and math.isfinite(load)):
-            return known
+        """With one more reading, tare off. One with less cable in than the last is not used.
+
+        Readings within ``wide`` of each other are better joined to one before.
+        """
         place = min(max(pulled, 0.0), self.length)
-        last = known.readings[-1] if known.readings else None
-        if last is not None and place < last[0] - self.wide:
+        if known.readings and place < known.readings[-1][0]:
             return known
-        if last is not None and place < last[0] + self.wide:
-            mean = last[1] + (load - last[1]) / (known.count + 1)
-            readings = (*known.readings[:-1], (last[0], mean))
-            now = self._weighed(known, known.kept, *readings[-1])[0]
-            more = replace(known, readings=readings, count=known.count + 1, now=now, pulled=place)
-            return self._drawn_if_few(more)
-        now, near = self._weighed(known, known.now, place, load)
-        if near < _DOUBTFUL and len(known.held) < _WAITING and known.readings:
+        now, near = self._weighed(known, place, load)
+        doubtful = near < _DOUBTFUL and bool(known.readings)
+        if doubtful and len(known.held) < _WAITING:
             return replace(known, held=(*known.held, (place, load)), pulled=place)
-        held = known.held if near < _DOUBTFUL else ()
-        more = replace(
-            known,
-            kept=known.now,
-            now=now,
-            readings=(*known.readings, *held, (place, load)),
-            count=1,
-            held=(),
-            pulled=place,
-        )
-        return self._drawn_anew(more) if held else self._drawn_if_few(more)
+        held = known.held if doubtful else ()
+        readings = (*known.readings, *held, (place, load))
+        more = replace(known, now=now, readings=readings, held=(), pulled=place)
+        return self._drawn_anew(more) if held or now.counting < FEW else more
 
     def after(self, known: Forecast, event: Event) -> Forecast:
         """After an event that changes the load: the brake, or lubricant.
@@ -190,6 +179,7 @@ class Forecaster:
         if event.kind not in ("brake", "lubricant"):
             return known
         mean, cov = _moments(known.scenarios, known.now.weights)
+        cov *= _ANEW
         first, names = self.prior.cov, self.prior.names
         if event.kind == "brake":
             k = names.index("reel")
@@ -214,12 +204,11 @@ class Forecaster:
         readings = (*known.readings, *known.held)
         before = tuple(r for r in readings if r[0] < found.start - 1e-9)
         since = readings[len(before) :]
-        learned = replace(known, readings=before, count=1, held=())
-        if before and len(before) < len(known.readings):
-            learned = self._drawn_anew(learned, start=True)
-        elif not before:
-            learned = self._fresh(known.mean, known.cov, known.pulled, known.draws)
+        learned = self._fresh(known.mean, known.cov, known.pulled, known.draws)
+        if before:
+            learned = self._drawn_anew(self._reread(replace(learned, readings=before), learned.now))
         mean, cov = _moments(learned.scenarios, learned.now.weights)
+        cov *= _ANEW
         scale, tare = self.prior.names.index("scale"), self.prior.names.index("tare")
         at = np.interp(found.start, self.response.pulled, self._mid(learned))
         load = max(float(at), abs(found.size))
@@ -231,7 +220,9 @@ class Forecaster:
         cov += (_GROWS_SPREAD * share) ** 2 * np.outer(way, way)
         cov[tare, tare] += (_JUMP_SPREAD * found.size) ** 2
         fresh = self._fresh(mean, cov, known.pulled, learned.draws)
-        return self._drawn_anew(replace(fresh, readings=since, count=1)) if since else fresh
+        if not since:
+            return fresh
+        return self._drawn_anew(self._reread(replace(fresh, readings=since), fresh.now))
 
     # --- what lies ahead ------------------------------------------------------------------------
 
@@ -245,8 +236,9 @@ class Forecaster:
         gone = _faded(places[:, None] - known.now.at, each[-1])
         variance = gone**2 * known.now.variance[chosen] + (1 - gone**2) * np.exp(2 * each[-2])
         spread = np.sqrt(variance + self.prior.step**2 / 12.0)
-        draws = self._draws(0)[: len(places)]
-        read = clean + gone * known.now.mean[chosen] + spread * draws
+        draws = self._draws[: len(places)]
+        wander = _WANDERS * np.abs(clean - clean[0]) * self._draws[-1]
+        read = clean + gone * known.now.mean[chosen] + spread * draws + wander
         low, high = np.maximum(_quantiles(read, BAND), 0.0)
         mid = _quantiles(clean, (0.5,))[0]
         stops, cautions = self.limits.stops(places), self.limits.cautions(places)
@@ -263,13 +255,10 @@ class Forecaster:
             stop_from=stop_from,
             caution_at=_place_at(_first_passed(places, clean - cautions[:, None]), LIKELY),
             chance=float(np.isfinite(passed).mean()),
-            last_safe=None if stop_from is None else self._last_safe(known.pulled, stop_from),
+            last_safe=None if stop_from is None else self.moves.last_safe(known.pulled, stop_from),
             ends_above=bool(mid[-1] >= stops[-1]),
             counting=known.now.counting,
         )
-
-    def _last_safe(self, here: float, until: float) -> float | None:
-        return self.moves.last_safe(here, until)
 
     def learned(self, known: Forecast) -> tuple[Floats, Floats]:
         """Mean (d,) and standard deviation (d,) of what a scenario is made of."""
@@ -285,7 +274,7 @@ class Forecaster:
         scenarios = mean[:, None] + _root(cov) @ normal
         start = _unread(scenarios, np.zeros(self.count))
         loads = self._loads(scenarios)
-        return Forecast(mean, cov, scenarios, loads, start, start, pulled=pulled, draws=draws + 1)
+        return Forecast(mean, cov, scenarios, loads, start, pulled=pulled, draws=draws + 1)
 
     def _loads(self, scenarios: Floats) -> Floats:
         c = len(self.response.expected.conduits)
@@ -307,28 +296,15 @@ class Forecaster:
         mean: Floats = clean @ known.now.weights
         return mean
 
-    def _weighed(
-        self, known: Forecast, state: Weighed, place: float, load: float
-    ) -> tuple[Weighed, float]:
+    def _weighed(self, known: Forecast, place: float, load: float) -> tuple[Weighed, float]:
         """After one reading, and what the scenarios weigh that come near to it."""
         clean = self._readings(known.loads, known.scenarios, np.array([place]))[0]
-        after, surprise = _filtered(known.scenarios, state, self.prior.step, place, load - clean)
-        return after, float(state.weights[surprise < _BEYOND**2].sum())
+        after, squared = _filtered(known.scenarios, known.now, self.prior.step, place, load - clean)
+        return after, float(known.now.weights[squared < _BEYOND**2].sum())
 
-    def _drawn_if_few(self, known: Forecast) -> Forecast:
-        return self._drawn_anew(known) if known.now.counting < FEW else known
-
-    def _drawn_anew(self, known: Forecast, *, start: bool = False) -> Forecast:
+    def _drawn_anew(self, known: Forecast) -> Forecast:
         """New scenarios like those that count, each with the weight of all the readings."""
-        places, loads = np.array(known.readings).reshape(-1, 2).T
-        if start:
-            known = self._fresh(known.mean, known.cov, known.pulled, known.draws)
-            known = replace(
-                known, readings=tuple(zip(places.tolist(), loads.tolist(), strict=True))
-            )
         root = _root(known.cov)
-        if start or not math.isfinite(known.now.at):
-            known = self._reread(known, known.now, places, loads)
         for _ in range(_ROUNDS):
             mean, cov = _moments(known.scenarios, _tempered(known.now).weights)
             cov = _WIDER * cov + 1e-6 * np.diag(np.diag(known.cov))
@@ -338,24 +314,24 @@ class Forecaster:
             made = replace(
                 known, scenarios=scenarios, loads=self._loads(scenarios), draws=known.draws + 1
             )
-            known = self._reread(made, _unread(scenarios, before - drawn), places, loads)
+            known = self._reread(made, _unread(scenarios, before - drawn))
             if known.now.counting >= ENOUGH:
                 break
         return known
 
-    def _reread(self, known: Forecast, state: Weighed, places: Floats, loads: Floats) -> Forecast:
-        """The scenarios with the weight of all the readings."""
+    def _reread(self, known: Forecast, state: Weighed) -> Forecast:
+        """The scenarios with the weight of all the readings, from the ``state`` before them."""
+        places, loads = np.array(known.readings).reshape(-1, 2).T
         clean = self._readings(known.loads, known.scenarios, places)
-        kept = state
         for place, residual in zip(places.tolist(), loads[:, None] - clean, strict=True):
-            kept = state
             state, _ = _filtered(known.scenarios, state, self.prior.step, place, residual)
-        return replace(known, kept=kept, now=state)
+        return replace(known, now=state)
 
-    def _draws(self, number: int) -> Floats:
+    @cached_property
+    def _draws(self) -> Floats:
         """Normal numbers for every place, the same at every call."""
-        random = np.random.default_rng((self.seed, 2**31 + number))
-        return random.standard_normal((len(self.response.pulled) + 1, self.count))
+        random = np.random.default_rng((self.seed, 2**31))
+        return random.standard_normal((len(self.response.pulled) + 2, self.count))
 
 
 # --- one reading ----------------------------------------------------------------------------------
@@ -403,8 +379,7 @@ def _moments(scenarios: Floats, weights: Floats) -> tuple[Floats, Floats]:
 def _root(cov: Floats) -> Floats:
     """The lower triangle whose product with its transpose is ``cov``."""
     small = np.diag(np.maximum(np.diag(cov), 1e-12)) * 1e-12
-    root: Floats = np.linalg.cholesky((cov + cov.T) / 2 + small)
-    return root
+    return np.asarray(np.linalg.cholesky((cov + cov.T) / 2 + small), dtype=np.float64)
 
 
 def _student(
@@ -455,7 +430,7 @@ def _quantiles(values: Floats, shares: tuple[float, ...]) -> Floats:
 
 
 def _first_passed(places: Floats, over: Floats) -> Floats:
-    """The first place (k,) m at which ``over`` (n, k) is not below 0; infinite where it never is."""
+    """The first place (k,) m at which ``over`` (n, k) is not below 0; infinite where none is."""
     above = over >= 0
     first = above.argmax(axis=0)
     rows = np.arange(over.shape[1])

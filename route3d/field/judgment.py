@@ -50,9 +50,14 @@ class Limits:
     @staticmethod
     def of(rows: Sequence[GaugeRow]) -> Limits:
         """The limits of a gauge table."""
-        columns = (np.array([getattr(r, name) for r in rows]) for name in _COLUMNS)
-        gears = tuple(row.gear.name if row.gear else "" for row in rows)
-        return Limits(*columns, gears, tuple(row.readable for row in rows))
+        return Limits(
+            pulled=np.array([row.pulled for row in rows]),
+            expected=np.array([row.expected for row in rows]),
+            caution=np.array([row.caution for row in rows]),
+            stop=np.array([row.stop for row in rows]),
+            gears=tuple(row.gear.name if row.gear else "" for row in rows),
+            accurate=tuple(row.readable for row in rows),
+        )
 
     def stops(self, places: Floats) -> Floats:
         """Stop with so much cable in (k,), N."""
@@ -82,6 +87,3 @@ class Limits:
             gear=self.gears[row],
             accurate=self.accurate[row],
         )
-
-
-_COLUMNS = ("pulled", "expected", "caution", "stop")

@@ -17,6 +17,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from route3d.field import departures
+from route3d.field.departures import load_response, usual_noise
 from route3d.field.expected import ExpectedLoad, expected_load
 from route3d.geometry.path import ARC
 from route3d.geometry.vectors import Floats
@@ -29,12 +31,12 @@ from route3d.planning.pull_plan.plan import Plan
 
 # Nodes of friction over the plan's: so far and no farther are scenarios taken. With them cable
 # steps, of one bend at most, are exact to 1e-5, and the rope through all bends ahead to 1e-3.
-_CABLE_RATIOS, _ROPE_RATIOS = 4, 7
+_CABLE_RATIOS, _ROPE_RATIOS = 4, 6
 LEAST_RATIO, MOST_RATIO = 0.3, 3.0
 # Nodes of tension, N: no tension, then each so many times the last.
-_FIRST_NODE, _NODE_FACTOR, _LAST_NODE = 10.0, 2.0, 2e5
+_FIRST_NODE, _NODE_FACTOR, _LAST_NODE = 5.0, 1.8, 2e5
 # Heads: bends in parts of at most so many rad, straights in parts of the route, and not more.
-_PART_OF_BEND, _PARTS_OF_ROUTE, _MOST_HEADS = math.radians(25.0), 60, 110
+_PART_OF_BEND, _PARTS_OF_ROUTE, _MOST_HEADS = math.radians(25.0), 60, 90
 
 
 @dataclass(frozen=True, eq=False)
@@ -226,6 +228,30 @@ def response_tables(plan: Plan, gauge_step: float) -> dict[str, Any]:
             "rope": _rounded(made.rope),
             "ropeSlack": _rounded(made.rope_slack),
         },
+        "detector": _detector(made.expected, gauge_step),
+    }
+
+
+# The rule by which departures are called is the same in the browser, and so are its figures.
+_RULE = (
+    *("LOOK_BACK", "ONSETS", "EVIDENCE", "BEYOND_ONE", "LEAST_STEPS", "LEAST_SHARE"),
+    *("CLIMB_STEPS", "CLIMB_SHARE", "CLIMB_OVER", "SWINGS", "SWING_EVIDENCE", "SWING_MOST"),
+    *("TURNS", "JUMPS", "JUMPS_WITHIN", "OVER_SWING", "NOTHING"),
+    *("_OFFSET", "_FOOTAGE", "_REEL", "_WANDER", "_WANDER_FOOTAGE", "_BOUNDS", "_WILD", "_CAPPED"),
+)
+
+
+def _detector(expected: ExpectedLoad, gauge_step: float) -> dict[str, Any]:
+    answers, noise = load_response(expected, gauge_step), usual_noise(gauge_step)
+    return {
+        "plan": [_short(x) for x in answers.plan.tolist()],
+        "first": [[_short(round(x, 6)) for x in row] for row in answers.first.tolist()],
+        "second": [[_short(round(x, 6)) for x in row] for row in answers.second.tolist()],
+        "spread": [[_short(x) for x in row] for row in answers.spread.tolist()],
+        "reel": answers.names.index("reel"),
+        "floor": _short(answers.floor, 9),
+        "noise": [_short(x, 9) for x in (noise.sigma, noise.reach, noise.step)],
+        "rule": {name.lstrip("_"): getattr(departures, name) for name in _RULE},
     }
 
 

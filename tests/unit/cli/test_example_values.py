@@ -98,6 +98,7 @@ FILES: dict[tuple[str, str], tuple[list[str], Callable[[Path], str]] | None] = {
     ("field library", "library"): None,  # nothing of example values is in it
     ("field library", "export"): None,
     ("field history", "library"): None,
+    ("field watch", "state"): None,  # read again by the same command only
 }
 
 
@@ -121,7 +122,7 @@ MORE = {
     "field record": ["LOG", "--no-fit"],
 }
 # Nothing but their files, a page whose data are looked at below, or an answer about formulas.
-_QUIET = {"view", "drawing", "serve", "report", "explain", "issued", "field form"}
+_QUIET = {"view", "drawing", "serve", "report", "explain", "issued", "field form", "field watch"}
 
 
 @pytest.fixture(scope="module")

@@ -12,6 +12,14 @@ const WIDER = 1.3; // than those that count are the new ones drawn
 const TAILS = 8; // degrees of freedom of Student's distribution they are drawn from
 const ONE_PLACE = 0.25; // m of cable within which readings are one
 const MOST_READINGS = 600; // kept: on a long route readings are joined over more cable
+const DOUBTFUL = 1e-3; // a reading to which so few of the scenarios come near
+const BEYOND = 4.5; // standard deviations
+const WAITING = 3; // waits for so many more like it
+const WANDERS = 0.05; // of what the load changes by ahead: friction is not quite the same all along
+const GROWS = 0.65; // of a jump, the share that grows with the load
+const GROWS_SPREAD = 0.4;
+const JUMP_SPREAD = 0.2;
+const ANEW = 1.5; // readings after an event share their noise with those before
 const PULL_POINT_NEAR = 15; // m, as planning/pull_plan/stops.py
 const LIKELY = 0.5;
 const POSSIBLE = 0.1;
@@ -39,7 +47,7 @@ export function judge(tables, pulled, load) {
 }
 
 // The step of rising places that holds a place, and the share of it that is behind.
-function stepAt(places, place) {
+export function stepAt(places, place) {
   let low = 0;
   let high = places.length - 1;
   while (high - low > 1) {
@@ -114,30 +122,35 @@ function passStep(tensions, table, slack, weights, tension, found) {
 // A forecast before the first reading.
 export function newForecast(tables, { count = SCENARIOS, seed = 13 } = {}) {
   const { mean, cov } = tables.prior;
-  const forecast = { tables, count, seed, mean, cov, history: [], open: null, pulled: 0, load: null };
-  const random = randomOf(seed);
-  const root = cholesky(cov);
-  const scenarios = drawn(mean, root, count, random, 0).points;
-  const loads = loadsOf(tables, scenarios);
-  const start = noiseStart(scenarios);
-  return { ...forecast, draws: 1, scenarios, loads, kept: start, now: start };
+  return drawnFresh({ tables, count, seed, mean, cov, history: [], open: null, held: [], pulled: 0, draws: 0 });
+}
+
+// Scenarios from what is known as a normal distribution, no reading behind them.
+function drawnFresh(forecast) {
+  const { tables, mean, cov, count, seed, draws } = forecast;
+  const { points } = drawn(mean, cholesky(cov), count, randomOf(seed + draws), 0);
+  const start = noiseStart(points);
+  return { ...forecast, draws: draws + 1, scenarios: points, loads: loadsOf(tables, points), kept: start, now: start };
 }
 
 // The forecast with one more reading, tare off. Readings within 0.25 m of cable are one; a reading at
-// less cable than the last is not used.
+// less cable than the last is not used. One that no scenario explains waits for more like it.
 export function addReading(forecast, pulled, load) {
   const { tables, open } = forecast;
   if (!Number.isFinite(pulled) || !Number.isFinite(load)) return forecast;
   const place = Math.min(Math.max(pulled, 0), tables.length);
   const wide = Math.max(ONE_PLACE, tables.length / MOST_READINGS);
-  if (open && place < open.from - wide) return forecast;
-  const same = open && place < open.from + wide;
-  const bin = same ? { from: open.from, at: open.at, sum: open.sum + load, count: open.count + 1 } : { from: place, at: place, sum: load, count: 1 };
-  const history = same ? forecast.history : open ? [...forecast.history, [open.at, open.sum / open.count]] : forecast.history;
+  if (open && place < open.at - wide) return forecast;
+  const same = open && place < open.at + wide;
+  const bin = same ? { ...open, sum: open.sum + load, count: open.count + 1 } : { at: place, sum: load, count: 1 };
   const kept = same ? forecast.kept : forecast.now;
-  const now = reweighted(forecast, kept, bin.at, bin.sum / bin.count);
-  const next = { ...forecast, history, open: bin, kept, now, pulled: place, load };
-  return countOf(now.logs) < FEW ? drawnAnew(next) : next;
+  const [now, near] = reweighted(forecast, kept, bin.at, bin.sum / bin.count);
+  const doubtful = !same && near < DOUBTFUL && open !== null;
+  if (doubtful && forecast.held.length < WAITING) return { ...forecast, held: [...forecast.held, [place, load]], pulled: place };
+  const behind = same || !open ? forecast.history : [...forecast.history, [open.at, open.sum / open.count]];
+  const history = doubtful ? [...behind, ...forecast.held] : behind;
+  const next = { ...forecast, history, open: bin, held: same ? forecast.held : [], kept, now, pulled: place };
+  return (doubtful && forecast.held.length) || countOf(now.logs) < FEW ? drawnAnew(next) : next;
 }
 
 // The forecast after something that changes the load: "brake" with the force in N if known, "lubricant".
@@ -145,7 +158,7 @@ export function addReading(forecast, pulled, load) {
 export function addEvent(forecast, kind, force = null) {
   const { names, cov: first, reel } = forecast.tables.prior;
   if (kind !== "brake" && kind !== "lubricant") return forecast;
-  const { mean, cov } = momentsOf(forecast.scenarios, weightsOf(forecast.now.logs));
+  const { mean, cov } = widened(momentsOf(forecast.scenarios, weightsOf(forecast.now.logs)));
   const conduits = names.length - 6;
   if (kind === "brake") {
     const k = names.indexOf("reel");
@@ -156,43 +169,74 @@ export function addEvent(forecast, kind, force = null) {
   } else {
     for (let i = 0; i < conduits; i++) for (let j = 0; j < conduits; j++) cov[i][j] += first[i][j] / 2;
   }
-  const fresh = { ...forecast, mean, cov, history: [], open: null };
-  const { points } = drawn(mean, cholesky(cov), fresh.count, randomOf(fresh.seed + fresh.draws), 0);
-  const start = noiseStart(points);
-  return { ...fresh, draws: fresh.draws + 1, scenarios: points, loads: loadsOf(fresh.tables, points), kept: start, now: start };
+  return drawnFresh({ ...forecast, mean, cov, history: [], open: null, held: [] });
+}
+
+// The forecast after a jump was called ({kind, start, size} of detect): part of it stays the same, part
+// grows with the load. Readings before it are held against what was known without it.
+export function addDeparture(forecast, { kind, start, size }) {
+  if (kind !== "jump") return forecast;
+  const { names } = forecast.tables.prior;
+  const open = forecast.open ? [[forecast.open.at, forecast.open.sum / forecast.open.count]] : [];
+  const readings = [...forecast.history, ...open, ...forecast.held];
+  const before = readings.filter(([at]) => at < start - 1e-9);
+  let learned = drawnFresh({ ...forecast, history: [], open: null, held: [] });
+  if (before.length) learned = drawnAnew(reread({ ...learned, history: before }, learned.now));
+  const { mean, cov } = widened(momentsOf(learned.scenarios, weightsOf(learned.now.logs)));
+  const weights = weightsOf(learned.now.logs);
+  const [i, share] = stepAt(forecast.tables.response.pulled, start);
+  const here = cleanOf(learned, i, share).reduce((sum, x, k) => sum + weights[k] * x, 0);
+  const load = Math.max(here, Math.abs(size));
+  const scale = names.indexOf("scale");
+  const tare = names.indexOf("tare");
+  mean[scale] += Math.log1p(Math.max((GROWS * size) / load, -0.9));
+  mean[tare] += (1 - GROWS) * size;
+  const loose = ((GROWS_SPREAD * size) / load) ** 2;
+  cov[scale][scale] += loose;
+  cov[scale][tare] -= loose * load;
+  cov[tare][scale] -= loose * load;
+  cov[tare][tare] += loose * load * load + (JUMP_SPREAD * size) ** 2;
+  const fresh = drawnFresh({ ...learned, mean, cov, history: [] });
+  const since = readings.slice(before.length);
+  return since.length ? drawnAnew(reread({ ...fresh, history: since }, fresh.now)) : fresh;
 }
 
 // What lies ahead: at each place the reading that half of the scenarios stay below (mid) and the band
 // that holds nine readings of ten (low to high). stopAt is where Stop is likely to be passed, stopFrom
 // where one scenario in ten has passed it, lastSafe the last safe place to stop before that.
 export function ahead(forecast) {
-  const { tables, scenarios, loads, now, pulled: here } = forecast;
+  const { tables, scenarios, now, pulled: here } = forecast;
   const places = tables.response.pulled;
   const chosen = evenly(weightsOf(now.logs));
-  const d = scenarios.length;
+  const variances = scenarios.at(-2).map((x) => Math.exp(2 * x));
+  const nearness = scenarios.at(-1).map((x) => Math.exp(-x));
+  const rounding = tables.step ** 2 / 12;
   const random = randomOf(forecast.seed - 1);
   const count = forecast.count;
+  const wanders = Float64Array.from({ length: count }, random.normal);
+  const first = new Float64Array(count);
   const passedAt = new Float64Array(count).fill(Infinity);
   const cautionAt = new Float64Array(count).fill(Infinity);
   const before = { at: here, over: null, above: null };
   const found = { pulled: [], low: [], mid: [], high: [] };
-  const last = places.length - 1;
   const points = [here, ...places.filter((place) => place > here + 1e-6)];
   for (const place of points) {
     const [i, share] = stepAt(places, place);
     const limits = judge(tables, place, 0);
+    const each = cleanOf(forecast, i, share);
     const clean = new Float64Array(count);
     const read = new Float64Array(count);
     const over = new Float64Array(count);
     const above = new Float64Array(count);
+    const far = Number.isNaN(now.at) ? Infinity : Math.abs(place - now.at);
     for (let n = 0; n < count; n++) {
       const k = chosen[n];
-      const base = share > 0 ? loads[i][k] * (1 - share) + loads[Math.min(i + 1, last)][k] * share : loads[i][k];
-      clean[n] = Math.exp(scenarios[d - 4][k]) * base + scenarios[d - 3][k];
-      const gone = Number.isNaN(now.at) ? 0 : Math.exp(-Math.abs(place - now.at) / Math.exp(scenarios[d - 1][k]));
-      const sigma = Math.exp(scenarios[d - 2][k]);
-      const spread = Math.sqrt(gone * gone * now.variance[k] + (1 - gone * gone) * sigma * sigma + tables.step ** 2 / 12);
-      read[n] = clean[n] + gone * now.mean[k] + spread * random.normal();
+      const gone = Math.exp(-far * nearness[k]);
+      const spread = Math.sqrt(gone * gone * now.variance[k] + (1 - gone * gone) * variances[k] + rounding);
+      clean[n] = each[k];
+      if (!before.over) first[n] = each[k];
+      const wander = WANDERS * Math.abs(each[k] - first[n]) * wanders[n];
+      read[n] = each[k] + gone * now.mean[k] + spread * random.normal() + wander;
       over[n] = clean[n] - limits.stop_N;
       above[n] = clean[n] - limits.caution_N;
       crossed(passedAt, n, over, before.over, place, before.at);
@@ -265,29 +309,51 @@ function noiseStart(scenarios) {
   return { mean: new Float64Array(count), variance, at: NaN, logs: new Float64Array(count) };
 }
 
-// The state of noise and weights after a reading: one step of a scalar Kalman filter for each scenario.
-function reweighted({ tables, scenarios, loads, count }, state, place, load) {
-  const [i, share] = stepAt(tables.response.pulled, place);
+// What the gauge reads without noise, a share of the way on from head i, for each scenario.
+function cleanOf({ scenarios, loads, count }, i, share) {
   const here = loads[i];
   const there = loads[Math.min(i + 1, loads.length - 1)];
-  const d = scenarios.length;
+  const scale = scenarios.at(-4);
+  const tare = scenarios.at(-3);
+  const clean = new Float64Array(count);
+  for (let k = 0; k < count; k++) clean[k] = Math.exp(scale[k]) * (here[k] + share * (there[k] - here[k])) + tare[k];
+  return clean;
+}
+
+// The state of noise and weights after a reading, one step of a scalar Kalman filter for each
+// scenario; and what the scenarios weigh that come near to it.
+function reweighted(forecast, state, place, load) {
+  const { tables, scenarios, count } = forecast;
+  const clean = cleanOf(forecast, ...stepAt(tables.response.pulled, place));
+  const [sigmas, reaches] = scenarios.slice(-2);
+  const weights = weightsOf(state.logs);
   const rounding = tables.step ** 2 / 12;
-  const gone = Number.isNaN(state.at) ? -1 : Math.abs(place - state.at);
+  const gone = Number.isNaN(state.at) ? Infinity : Math.abs(place - state.at);
   const next = { mean: new Float64Array(count), variance: new Float64Array(count), at: place, logs: new Float64Array(count) };
+  let near = 0;
   for (let k = 0; k < count; k++) {
-    const expected = Math.exp(scenarios[d - 4][k]) * (here[k] + share * (there[k] - here[k])) + scenarios[d - 3][k];
-    const sigma2 = Math.exp(2 * scenarios[d - 2][k]);
-    const rho = gone < 0 ? 0 : Math.exp(-gone / Math.exp(scenarios[d - 1][k]));
+    const rho = Math.exp(-gone / Math.exp(reaches[k]));
     const mean = rho * state.mean[k];
-    const variance = rho * rho * state.variance[k] + (1 - rho * rho) * sigma2;
+    const variance = rho * rho * state.variance[k] + (1 - rho * rho) * Math.exp(2 * sigmas[k]);
     const total = variance + rounding;
-    const surprise = load - expected - mean;
+    const surprise = load - clean[k] - mean;
     const gain = variance / total;
+    const square = (surprise * surprise) / total;
     next.mean[k] = mean + gain * surprise;
     next.variance[k] = variance * (1 - gain);
-    next.logs[k] = state.logs[k] - 0.5 * (Math.log(2 * Math.PI * total) + (surprise * surprise) / total);
+    next.logs[k] = state.logs[k] - 0.5 * (Math.log(2 * Math.PI * total) + square);
+    if (square < BEYOND ** 2) near += weights[k];
   }
-  return next;
+  return [next, near];
+}
+
+// The scenarios with the weight of all the readings, from the state before them.
+function reread(forecast, state) {
+  let kept = state;
+  for (const [at, load] of forecast.history) [kept] = reweighted(forecast, kept, at, load);
+  const { open } = forecast;
+  const now = open ? reweighted(forecast, kept, open.at, open.sum / open.count)[0] : kept;
+  return { ...forecast, kept, now };
 }
 
 // New scenarios from a normal fit to those that count, wider and with longer tails; each weighs what
@@ -304,12 +370,7 @@ function drawnAnew(forecast) {
     const first = noiseStart(points);
     const before = densityOf(points, forecast.mean, from);
     for (let k = 0; k < made.count; k++) first.logs[k] = before[k] - logs[k];
-    made = { ...made, scenarios: points, loads, draws: made.draws + 1 };
-    let state = first;
-    for (const [at, load] of made.history) state = reweighted(made, state, at, load);
-    const { open } = made;
-    made.kept = state;
-    made.now = open ? reweighted(made, state, open.at, open.sum / open.count) : state;
+    made = reread({ ...made, scenarios: points, loads, draws: made.draws + 1 }, first);
     if (countOf(made.now.logs) >= ENOUGH) break;
   }
   return made;
@@ -349,6 +410,8 @@ function momentsOf(scenarios, weights) {
   );
   return { mean, cov };
 }
+
+const widened = ({ mean, cov }) => ({ mean, cov: cov.map((row) => row.map((x) => ANEW * x)) });
 
 // Points about a mean, one array for each figure, and their log density up to a constant: normal, or
 // Student's with some degrees of freedom.

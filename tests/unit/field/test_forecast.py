@@ -1,0 +1,107 @@
+"""The forecast: its tables, what it learns, its band, and where Stop is likely."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+import numpy as np
+import pytest
+
+from route3d.api import plan
+from route3d.field.departures import Departure, detector
+from route3d.field.forecast import Forecast, Forecaster
+from route3d.field.readings import Event
+from tests.support.forecast_trials import STEP, covered
+from tests.support.pull_logs import QUAY, TERMINAL, Gauge, Snag, Truth, job_of, simulated
+
+TRUTHS = {"terminal": TERMINAL, "quay": QUAY}
+
+
+@cache
+def _forecaster(name: str) -> Forecaster:
+    truth = TRUTHS[name]
+    return Forecaster.of(plan(job_of(truth), feed=truth.feed).plans[0], STEP)
+
+
+def _read(forecaster: Forecaster, truth: Truth, gauge: Gauge, until: float) -> Forecast:
+    known = forecaster.start()
+    readings = simulated(truth, gauge, 11)
+    for at, load in zip(readings.pulled.tolist(), readings.load.tolist(), strict=True):
+        if at <= until * truth.length:
+            known = forecaster.read(known, at, load)
+    return known
+
+
+@pytest.mark.parametrize("name", list(TRUTHS))
+def test_the_band_at_half_holds_nine_ends_of_ten(name: str) -> None:
+    """Twenty pulls each: of a band that holds nine of ten, 14 or fewer is one chance in 90."""
+    truth, forecaster = TRUTHS[name], _forecaster(name)
+    held = list(
+        covered(forecaster, detector(forecaster.response.expected.pull, STEP), truth, 20, 1)
+    )
+    assert sum(held) >= 15
+
+
+@pytest.mark.many
+@pytest.mark.slow
+def test_the_band_is_calibrated_over_many_pulls() -> None:
+    """Five hundred pulls: 85 to 95 % within the band that says 90 %."""
+    held: list[bool] = []
+    for name, truth in TRUTHS.items():
+        forecaster = _forecaster(name)
+        calls = detector(forecaster.response.expected.pull, STEP)
+        held += covered(forecaster, calls, truth, 250, 2)
+    assert 0.85 <= np.mean(held) <= 0.95
+
+
+def test_it_learns_the_friction_and_is_the_same_twice() -> None:
+    truth = TERMINAL.having(friction={name: 1.25 * mu for name, mu in TERMINAL.friction.items()})
+    forecaster = _forecaster("terminal")
+    before, known = forecaster.start(), _read(forecaster, truth, Gauge(), 0.9)
+    mean, spread = forecaster.learned(known)
+    conduits = len(TERMINAL.friction)
+    assert np.abs(mean[:conduits] - np.log(1.25)) == pytest.approx(0.0, abs=0.2)
+    assert (spread[:conduits] < 0.6 * forecaster.learned(before)[1][:conduits]).all()
+    assert known.now.counting >= 200
+    again = _read(forecaster, truth, Gauge(), 0.9)
+    assert np.array_equal(again.scenarios, known.scenarios)
+    ahead, first = forecaster.ahead(known), forecaster.ahead(before)
+    assert ahead.high[-1] - ahead.low[-1] < 0.5 * (first.high[-1] - first.low[-1])
+
+
+def test_stop_ahead_and_the_last_safe_place() -> None:
+    """Friction so high that Stop is reached: where, and a place of the plan before it."""
+    forecaster = _forecaster("quay")
+    truth = QUAY.having(friction={name: 2.2 * mu for name, mu in QUAY.friction.items()})
+    ahead = forecaster.ahead(_read(forecaster, truth, Gauge(), 0.35))
+    assert ahead.chance > 0.9 and ahead.stop_at is not None and ahead.stop_from is not None
+    stop = forecaster.limits.stops(np.array([ahead.stop_at]))[0]
+    mid = np.interp(ahead.stop_at, ahead.pulled, ahead.mid)
+    assert mid == pytest.approx(stop, rel=0.03)
+    assert ahead.stop_from <= ahead.stop_at
+    assert ahead.last_safe is not None
+    assert ahead.pulled[0] < ahead.last_safe <= ahead.stop_from
+    assert forecaster.moves.is_safe(np.array([ahead.last_safe])).all()
+    calm = forecaster.ahead(_read(forecaster, QUAY, Gauge(), 0.35))
+    assert calm.chance < 0.1 and calm.stop_at is None and calm.last_safe is None
+
+
+def test_a_jump_and_a_brake_that_is_told_are_carried_to_the_end() -> None:
+    forecaster = _forecaster("terminal")
+    snag = Gauge(snags=(Snag(0.4 * TERMINAL.length, 0.3),))
+    start = 0.4 * TERMINAL.length
+    known = _read(forecaster, TERMINAL, snag, 0.42)
+    planned = float(np.interp(start, forecaster.response.pulled, _planned(forecaster)))
+    jump = Departure("jump", start, start + 2.0, 0.3 * planned, start + 2.0, 20.0)
+    after = forecaster.ahead(forecaster.departed(known, jump))
+    end = 1.3 * _planned(forecaster)[-1]
+    assert after.low[-1] < end < after.high[-1]
+    brake = Event("brake", start, 0.0, "", 1.5 * forecaster.prior.reel)
+    held = forecaster.after(_read(forecaster, TERMINAL, Gauge(), 0.4), brake)
+    mean, _ = forecaster.learned(held)
+    assert mean[forecaster.prior.names.index("reel")] == pytest.approx(np.log(1.5), abs=0.03)
+
+
+def _planned(forecaster: Forecaster) -> Any:
+    return forecaster.response.expected.loads()[:, 0]
