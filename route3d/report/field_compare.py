@@ -227,25 +227,29 @@ def departure_words(found: Departure, system: str) -> str:
     }[found.kind]
 
 
-def explanation_lines(found: Comparison, system: str) -> list[str]:
-    """What explains the residuals, numbered, with what to check; never empty."""
+def explanation_lines(found: Comparison, system: str, *, checks: bool = True) -> list[str]:
+    """What explains the residuals, numbered, with what to check if wanted; never empty."""
     lines: list[str] = []
     for number, one in enumerate(found.explanations, 1):
-        lines += _explained(number, one, found, system)
+        lines += _explained(number, one, found, system, checks)
     return lines or [_NO_CAUSE]
 
 
-def _explained(number: int, one: Explanation, found: Comparison, system: str) -> Iterator[str]:
+def _explained(
+    number: int, one: Explanation, found: Comparison, system: str, checks: bool
+) -> Iterator[str]:
     odds = f"odds against chance {_odds(one.odds)}"
     if one.told:
         cause = one.causes[0]
         yield f"{number}. {cause_words(cause, found, system)} {odds.capitalize()}."
-        yield f"   {check_words(cause)}"
+        if checks:
+            yield f"   {check_words(cause)}"
         return
     yield f"{number}. Cannot be told apart by this log ({odds}):"
     for cause in one.causes:
         yield f"   - {show(cause.share, 'percent', 'SI')}: {cause_words(cause, found, system)}"
-        yield f"     {check_words(cause)}"
+        if checks:
+            yield f"     {check_words(cause)}"
 
 
 def _odds(log_odds: float) -> str:

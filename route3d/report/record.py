@@ -105,7 +105,7 @@ def record_document(record: PullRecord, issue: Issue) -> Document:
             parts.append(Words(block.words, bullets=len(block.words) > 1))
         if block.title == READINGS and record.comparison is not None:
             chart = compare_svg(record.job, record.comparison, system)
-            parts.append(Figures(((chart, "", 1.0),)))
+            parts.append(Figures(((chart, "", 0.74),)))
         if block.rows:
             blank = any(BLANK in row for row in block.rows)
             rows = tuple(tuple(cell.replace(BLANK, "") for cell in row) for row in block.rows)
@@ -397,8 +397,8 @@ def _departures_block(record: PullRecord, system: str) -> Block:
     heads = ("written down: what", "why", "agreed by")
     notes = [f"Remarks: {record.details.remarks}"] if record.details.remarks else []
     if record.comparison is not None:
-        explained = " ".join(" ".join(explanation_lines(record.comparison, system)).split())
-        notes.append(f"What explains the readings, most likely first: {explained}")
+        lines = explanation_lines(record.comparison, system, checks=False)
+        notes += ["What explains the readings, most likely first:", *map(str.strip, lines)]
     return Block(_DEPARTURES, words, heads, rows, notes=tuple(notes))
 
 
