@@ -39,10 +39,9 @@ def write_html(
     """Write the hand-over page of all runs of a result; the same input gives the same bytes.
 
     ``theme`` "auto" follows the device; ``language`` is that of the crew's tab, and returned is a
-    note on what stays English in it, empty where nothing does. Of example values only a ``draft`` is made, which has DRAFT
-    across it. Raises InputError where there are such values without it and where the file cannot be
-    written, ValueError for an unknown system of units, theme or
-    language.
+    note on what stays English in it, empty where nothing does. Of example values only a ``draft``
+    is made, which has DRAFT across it. Raises InputError where there are such values without it and
+    where the file cannot be written, ValueError for an unknown system of units, theme or language.
     """
     told = translation_for(job, [], language)
     text = page_text(result, job, units=units, theme=theme, draft=draft, told=told)

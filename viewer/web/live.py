@@ -158,9 +158,9 @@ class Live:
     """The file and its browsers; with ``Browser`` the only record here that changes.
 
     A run keeps its number in ``names`` when the file changes, so that no browser shows another for
-    it. ``language`` is that of the crew's tab. ``job`` is that of the last state of the file that could be read, ``problems`` are those of
-    the state on disk where it cannot be. ``parts`` are parts of answers as they were sent, as JSON;
-    ``took`` is how long (s) each run took to answer.
+    it. ``job`` is that of the last state of the file that could be read, ``problems`` are those of
+    the state on disk where it cannot be, ``language`` is that of the crew's tab. ``parts`` are
+    parts of answers as they were sent, as JSON; ``took`` is how long (s) each run took to answer.
     """
 
     path: Path

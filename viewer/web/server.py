@@ -66,8 +66,8 @@ def serve(
 
     Without a ``model`` the page begins with the questions of a new job, and writes it into the
     current folder. ``run`` is the one to begin with, the first of the file if omitted; ``token``
-    that of the engineer's link, made if omitted; ``language`` that of the crew's tab. Raises InputError for a file, run, address, port
-    or token that cannot be used.
+    that of the engineer's link, made if omitted; ``language`` that of the crew's tab. Raises
+    InputError for a file, run, address, port or token that cannot be used.
     """
     check_host(host, token)
     tokens: dict[Role, str] = {

@@ -65,7 +65,7 @@ function Verdict() {
   const { answer } = log;
   const u = unit();
   const seen = forecastOf(planNow(), entriesOf().entries, direction().forecast);
-  const warned = seen && answer && answer.kind === "reading" && answer.state !== "stop" && seen.stopAt !== null;
+  const warned = seen && answer && answer.kind === "reading" && !["stop", "departure"].includes(answer.state) && seen.stopAt !== null;
   const whole = (place) => `${Math.floor(u.inUnits(place, "length"))} ${u.unit("length")}`;
   const warning = !warned ? "" : seen.lastSafe === null ? t("Forecast: Stop at {place}, no safe stop before it", { place: whole(seen.stopAt) })
     : t("Forecast: Stop at {place}, last safe stop {safe}", { place: whole(seen.stopAt), safe: whole(seen.lastSafe) });
@@ -80,8 +80,8 @@ function Verdict() {
 function readingWords({ state, told, pulled, load, call }, show) {
   const words = answerWords(told, pulled, load, show);
   if (!call) return words;
-  const { head, what, order } = callWords(call);
-  return state === "departure" ? { head, order, said: [what, words.order ? `${words.head}: ${words.said[0]}` : words.said[0]] } : { ...words, said: [...words.said, what] };
+  const { head, what, order } = callWords(call); // what else there is to it stands below the keys
+  return state === "departure" ? { head, order, said: [words.order ? `${words.head}: ${words.said[0]}` : words.said[0]] } : { ...words, said: [...words.said, what] };
 }
 
 // The readings of the plan where the cable is, or will be with what is typed.
@@ -140,8 +140,8 @@ function Departures() {
   const [last, ...before] = departuresNow();
   if (!last) return null;
   return html`<${Card} id="log-departures" title=${t("Off plan")}>
-    <p class="caution"><b>${last.head}: ${glued(last.what)}</b></p><p><b>${glued(last.order)}</b></p>${last.also.map((line) => html`<p>${glued(line)}</p>`)}
-    ${before.length > 0 && html`<ul>${before.slice(0, EARLIER).map((one) => html`<li>${one.head}: ${glued(one.what)}</li>`)}</ul>`}<//>`;
+    <p class="caution"><b>${glued(last.what)}</b></p><p><b>${glued(last.order)}</b></p>${last.also.map((line) => html`<p>${glued(line)}</p>`)}
+    ${before.length > 0 && html`<ul>${before.slice(0, EARLIER).map((one) => html`<li>${glued(one.what)}</li>`)}</ul>`}<//>`;
 }
 
 // --- what comes ----------------------------------------------------------------------------------------

@@ -89,11 +89,11 @@ export function departureWords({ kind, start, end, size }, answers, step, show) 
   const up = size > 0;
   const figures = { size: `${kind === "pulsing" ? "" : up ? "+" : "-"}${show(Math.abs(nearest(size, step)), "force")}`, place: show(start, "length"), reach: show(Math.max(end - start, 0), "length") };
   const [head, what] = {
-    jump: [up ? t("JUMP") : t("SUDDEN FALL"), t("Load jumps by {size} at {place}.", figures)],
-    "slow climb": [up ? t("SLOW CLIMB") : t("SLOW FALL"), t("Load moves away from the plan: {size} on average over the last {reach}.", figures)],
-    offset: [t("OFF PLAN"), t("Load differs from the plan by {size} all along.", figures)],
+    jump: [up ? t("JUMP {size}", figures) : t("SUDDEN FALL {size}", figures), t("Load jumps by {size} at {place}.", figures)],
+    "slow climb": [up ? t("SLOW CLIMB {size}", figures) : t("SLOW FALL {size}", figures), t("Load moves away from the plan: {size} on average over the last {reach}.", figures)],
+    offset: [t("OFF PLAN {size}", figures), t("Load differs from the plan by {size} all along.", figures)],
     drop: [t("DROP TO NOTHING"), t("Load drops to nothing at {place}.", figures)],
-    pulsing: [t("PULSING"), t("Load pulses by {size} from crest to trough.", figures)],
+    pulsing: [t("PULSING {size}", figures), t("Load pulses by {size} from crest to trough.", figures)],
   }[kind];
   const card = up || kind === "drop" ? answers[kind] : null;
   if (card) return { head, what, order: card[1], also: [card[0], card[2]] };
