@@ -81,7 +81,7 @@ function readingWords({ state, told, pulled, load, call }, show) {
   const words = answerWords(told, pulled, load, show);
   if (!call) return words;
   const { head, what, order } = callWords(call); // what else there is to it stands below the keys
-  return state === "departure" ? { head, order, said: [words.order ? `${words.head}: ${words.said[0]}` : words.said[0]] } : { ...words, said: [...words.said, what] };
+  return state === "departure" ? { head, order, said: [words.order ? `${words.head}: ${words.said[0]}` : words.said[0]] } : state === "stop" ? { ...words, said: [...words.said, what] } : words;
 }
 
 // The readings of the plan where the cable is, or will be with what is typed.

@@ -107,11 +107,14 @@ export const departuresNow = () => {
   return entries.flatMap((e) => (calls.get(e.id) ?? []).map((call) => ({ id: e.id, ...callWords(call) }))).reverse();
 };
 
-// A departure comes before what the reading is on its own, and Stop before everything.
+// Departures that come before what the reading is on its own; others, only where that is calm. Stop comes
+// before everything.
+const LOUD = ["jump", "drop", "pulsing"];
 const answerTo = (before, { id, pulled_m: pulled, load_N: load }) => {
   const told = verdictOf(planNow(), before, pulled, load);
-  const [call = null] = id ? callsAt(id) : [];
-  return { kind: "reading", state: call && told.state !== "stop" ? "departure" : told.state, told, pulled, load, call };
+  const calls = id ? callsAt(id) : [];
+  const call = calls.find(({ kind }) => LOUD.includes(kind)) ?? calls[0] ?? null;
+  return { kind: "reading", state: call && told.state !== "stop" && (told.state !== "caution" || LOUD.includes(call.kind)) ? "departure" : told.state, told, pulled, load, call };
 };
 
 // --- clock -------------------------------------------------------------------------------------------
@@ -331,6 +334,9 @@ export function beginAnew() {
 export function goOn(other) {
   const { entries } = entriesOf();
   const fresh = missingFrom(entries, other.entries);
+  const last = other.entries.at(-1);
+  // the clock runs on from the last of them
+  if (last && !entries.length) clock.seconds = Math.max(clock.seconds, last.clock_s + Math.max(0, (Date.now() - Date.parse(last.at)) / 1000));
   add(fresh.map((entry) => ({ entry })));
   note("note", { note: t("Log continued: plan {mark}, before plan {before}.", { mark: store.data.mark, before: other.mark }) }, t("Log continued"), []);
 }
