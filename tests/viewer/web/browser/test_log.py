@@ -227,6 +227,8 @@ def test_a_pull_typed_with_a_reload_and_a_clock_change_is_the_record_of_paper(
     ]
     text = phone.saved("#export-json")
     file = json.loads(text)
+    # without what the page notes of departures itself
+    file["entries"] = [e for e in file["entries"] if not e["note"].startswith("Load ")]
     clock = [entry["clock_s"] for entry in file["entries"]]
     assert clock == sorted(clock) and clock[0] == 0 and 360 < clock[-1] < 600
     hours = [entry["at"][:13] for entry in file["entries"]]
@@ -244,7 +246,7 @@ def test_a_pull_typed_with_a_reload_and_a_clock_change_is_the_record_of_paper(
     ]
     paper.write_text("\n".join(lines) + "\n", encoding="utf-8")
     own = tmp_path / "phone.json"
-    own.write_text(text, encoding="utf-8")
+    own.write_text(json.dumps(file), encoding="utf-8")
     job = load(MODELS / "riser_duct_bank.toml")
     one, two = (read_log(path, job, run="F1") for path in (own, paper))
     assert one.run == "F1" and one.feed == "roof switchroom"
