@@ -10,6 +10,7 @@ import typer
 
 from route3d.cli.common import (
     DraftOption,
+    LanguageOption,
     ModelFile,
     RunOption,
     UnitsOption,
@@ -89,6 +90,7 @@ def drawing(
         int | None,
         option("N", "With --rigging: every stage of way N to split the run, as in the plan."),
     ] = None,
+    language: LanguageOption = "en",
     draft: DraftOption = False,
     units: UnitsOption = None,
 ) -> None:
@@ -118,17 +120,20 @@ def drawing(
     if rigging:
         small = DrawingPaper.LETTER if system == "US" else DrawingPaper.A4
         plans = _plans(job, model, feed, way, system, draft=draft)
-        _write_rigging(job, plans, file, system, (paper or small).value, wanted, draft=draft)
+        size = (paper or small).value
+        _write_rigging(job, plans, file, system, size, wanted, language, draft=draft)
         raise exit_code(any(plan.stops for plan in plans))
-    for name, given in (("--feed", feed), ("--way", way), ("--draft", draft or None)):
+    lone = {"--feed": feed, "--way": way, "--draft": draft or None}
+    lone["--language"] = None if language == "en" else language
+    for name, given in lone.items():
         if given is not None:
             said = f"{name} goes with --rigging"
             raise InputError(Problem(said, where=name, fix=f"add --rigging, or omit {name}"))
-    size = paper or (DrawingPaper.TABLOID if system == "US" else DrawingPaper.A3)
+    large = DrawingPaper.TABLOID if system == "US" else DrawingPaper.A3
     sheets = [
         sheet
         for one in job.runs
-        for sheet in run_sheets(job, one, system, paper=size.value, scale=wanted)
+        for sheet in run_sheets(job, one, system, paper=(paper or large).value, scale=wanted)
     ]
     _refuse_dots(sheets, scale, system)
     _write(sheets, file, job.title)
@@ -219,15 +224,27 @@ def _write_rigging(
     system: str,
     paper: str,
     scale: Scale | None,
+    language: str,
     *,
     draft: bool,
 ) -> None:
     from route3d.drawing.rigging.sheet import rigging_sheets
+    from route3d.report.translated import left_in_english, translation_for
+    from route3d.units import render
 
+    told = translation_for(job, plans, language)
     for plan in plans:
         if plan.stops:
             message(_why_none(plan, system))
-    sheets = rigging_sheets(job, plans, system, paper=paper, scale=scale, draft=draft)
+    sheets = rigging_sheets(
+        job,
+        plans,
+        system,
+        paper=paper,
+        scale=scale,
+        draft=draft,
+        words=lambda phrase: told.of(render(phrase, system)),
+    )
     if not sheets:
         message("no rigging drawing written")
         return
@@ -236,6 +253,8 @@ def _write_rigging(
         end, name = sheet.layout.end, _named(sheet.layout.plan)
         where = f"{end} end {sheet.layout.place}"
         message(f"{name}: {where} at {sheet.scale.words(system)} on {paper}")
+    if left := left_in_english(told):
+        message(f"note: {left}")
 
 
 def _named(plan: Plan) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from route3d.cli.common import UnitsOption, message, option, write
+from route3d.cli.common import LanguageOption, UnitsOption, message, option, write
 
 if TYPE_CHECKING:
     from viewer.web.guard import Role
@@ -35,6 +35,7 @@ def serve(
     browser: Annotated[
         bool, typer.Option("--browser/--no-browser", help="Open the page in the browser.")
     ] = True,
+    language: LanguageOption = "en",
     units: UnitsOption = None,
 ) -> None:
     """Live page in the browser: draw the route, change assumptions, read the crew's sheet.
@@ -67,6 +68,7 @@ def serve(
         port=port,
         token=token,
         units=None if units is None else units.value,
+        language=language,
         ready=ready,
     )
 

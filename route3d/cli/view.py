@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from route3d.cli.common import (
     DraftOption,
+    LanguageOption,
     ModelFile,
     RunOption,
     UnitsOption,
@@ -24,6 +25,7 @@ from route3d.cli.common import (
     system_of,
 )
 from route3d.errors import InputError, Problem
+from route3d.language import ENGLISH
 
 if TYPE_CHECKING:
     from route3d.model.job import Job
@@ -110,6 +112,7 @@ def view(
             panel=_WHAT,
         ),
     ] = None,
+    language: LanguageOption = "en",
     draft: DraftOption = False,
     units: UnitsOption = None,
     look: Annotated[
@@ -159,7 +162,8 @@ def view(
 
     The colors show tension; add --color-by sidewall if sidewall pressure governs.
     """
-    asked = Request(feed, color_by, look, theme, size, exaggerate, seconds)
+    other = None if language == ENGLISH else language
+    asked = Request(feed, color_by, look, theme, size, exaggerate, seconds, other)
     files = {"--png": png, "--svg": svg, "--movie": movie, "--html": html}
     wanted = {name: path for name, path in files.items() if path is not None}
     for name, path in wanted.items():
@@ -290,7 +294,9 @@ def _write_html(
 ) -> None:
     from viewer.web.handover import write_html
 
-    write_html(result, job, path, draft=draft, **asked.options(units, "theme"))
+    left = write_html(result, job, path, draft=draft, **asked.options(units, "theme", "language"))
+    if left:
+        message(f"note: {left}")
 
 
 _WRITERS: dict[str, Callable[[_Drawn, Path, str, Planned], None]] = {
@@ -328,6 +334,7 @@ class Request:
     size: str | None
     exaggerate: str | None
     seconds: float | None
+    language: str | None = None
 
     def options(self, units: str, *names: str) -> dict[str, Any]:
         """Those of ``names`` that were given, as keyword arguments of a writer or of a window."""
@@ -340,6 +347,7 @@ class Request:
             "size": pixels(self.size),
             "exaggeration": factor(self.exaggerate),
             "seconds": self.seconds,
+            "language": self.language,
         }
         plain = {k: v.value if isinstance(v, StrEnum) else v for k, v in found.items()}
         return {k: v for k, v in plain.items() if k in ("units", *names) and v is not None}
@@ -354,6 +362,7 @@ _ACTS_ON = {
     "--size": ("--png", "--svg", "--movie", "window"),
     "--exaggerate": ("--png", "--movie", "window"),
     "--seconds": ("--movie",),
+    "--language": ("--html",),
 }
 
 

@@ -69,6 +69,20 @@ _SIGNS = {
 }
 
 
+# The sign of each kind of departure that readings can show.
+_SIGN_OF = {
+    "jump": "JUMP: sudden rise",
+    "slow climb": "SLOW CLIMB: toward Caution",
+    "drop": "DROP to nothing",
+    "pulsing": "PULSING: up and down",
+}
+
+
+def departure_answers(plan: Plan, system: str) -> dict[str, tuple[str, ...]]:
+    """By kind of departure what it may be, what to do and who decides, as on the card."""
+    return {kind: _answers(plan, system, sign) for kind, sign in _SIGN_OF.items()}
+
+
 def _answers(plan: Plan, system: str, sign: str) -> tuple[str, ...]:
     brake = reel_setting(plan, system)
     return tuple(text.replace("{brake}", brake) for text in _SIGNS[sign])

@@ -13,9 +13,11 @@ from typing import Any, Literal
 
 from route3d.directions import all_isolated
 from route3d.disk import write_bytes_atomic
+from route3d.language import AS_IT_IS, ENGLISH, Translation
 from route3d.model.job import Job
 from route3d.planning.result import JobResult, RunResult
 from route3d.report.draft import refuse_unconfirmed
+from route3d.report.translated import left_in_english, translation_for
 from route3d.units import SYSTEMS
 from viewer.web import bundle
 from viewer.web.page_data import page_data
@@ -32,15 +34,19 @@ def write_html(
     units: str = "US",
     theme: PageTheme = "auto",
     draft: bool = False,
-) -> None:
+    language: str = ENGLISH,
+) -> str:
     """Write the hand-over page of all runs of a result; the same input gives the same bytes.
 
-    ``theme`` "auto" follows the device. Of example values only a ``draft`` is made, which has DRAFT
-    across it. Raises InputError where there are such values without it and where the file cannot be
-    written, ValueError for an unknown system of units or theme.
+    ``theme`` "auto" follows the device; ``language`` is that of the crew's tab, and returned is a
+    note on what stays English in it, empty where nothing does. Of example values only a ``draft``
+    is made, which has DRAFT across it. Raises InputError where there are such values without it and
+    where the file cannot be written, ValueError for an unknown system of units, theme or language.
     """
-    text = page_text(result, job, units=units, theme=theme, draft=draft)
+    told = translation_for(job, [], language)
+    text = page_text(result, job, units=units, theme=theme, draft=draft, told=told)
     write_bytes_atomic(path, text.encode("utf-8"))
+    return left_in_english(told)
 
 
 def page_text(
@@ -50,6 +56,7 @@ def page_text(
     units: str = "US",
     theme: PageTheme = "auto",
     draft: bool = False,
+    told: Translation = AS_IT_IS,
 ) -> str:
     """The page as text."""
     refuse_unconfirmed(job, draft, "page")
@@ -74,7 +81,7 @@ def page_text(
             )
         ),
         f'<script type="application/json" id="data">'
-        f"{json_for_page(page_data(runs, job, units, theme, draft=draft))}</script>",
+        f"{json_for_page(page_data(runs, job, units, theme, draft=draft, told=told))}</script>",
         "\n".join(f"<script>{script.text}</script>" for script in scripts),
     )
 

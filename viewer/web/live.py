@@ -20,10 +20,12 @@ from typing import Any
 from route3d.disk import write_bytes_atomic
 from route3d.errors import GeometryError, InputError, Problem
 from route3d.geometry.leg_grammar import LegsError
+from route3d.language import ENGLISH
 from route3d.model.job import Job
 from route3d.model.run import Run
 from route3d.modelfile.edits import write_edited
 from route3d.modelfile.read import load
+from route3d.report.translated import translation_for
 from route3d.units import SYSTEMS, show
 from viewer.web import page_data
 from viewer.web.aside import aside
@@ -157,8 +159,8 @@ class Live:
 
     A run keeps its number in ``names`` when the file changes, so that no browser shows another for
     it. ``job`` is that of the last state of the file that could be read, ``problems`` are those of
-    the state on disk where it cannot be. ``parts`` are parts of answers as they were sent, as JSON;
-    ``took`` is how long (s) each run took to answer.
+    the state on disk where it cannot be, ``language`` is that of the crew's tab. ``parts`` are
+    parts of answers as they were sent, as JSON; ``took`` is how long (s) each run took to answer.
     """
 
     path: Path
@@ -168,6 +170,7 @@ class Live:
     names: list[str]
     first: int
     units: str
+    language: str = ENGLISH
     problems: tuple[Problem, ...] = ()
     browsers: list[Browser] = field(default_factory=list)
     shared: list[Shared] = field(default_factory=list)
@@ -498,7 +501,7 @@ def leave(live: Live, browser: Browser) -> None:
 def _frame(live: Live, browser: Browser) -> Data:
     known = {r.name: r for r in live.job.runs}
     return {
-        **page_data.frame_data(live.job, live.units, "auto"),
+        **page_data.frame_data(live.job, live.units, "auto", live.language),
         "live": True,
         "role": browser.role,
         "files": model_files(live.path) if browser.role == "engineer" else [],
@@ -656,7 +659,9 @@ async def _answer(live: Live, number: int, edits: Edits, shown: Session | None) 
     if session is None:
         job, start = live.job, perf_counter()
         given, surroundings = live.given(number), live.surroundings
-        session = await aside(answered, job, given, edits, surroundings, shown)
+        told = translation_for(job, [], live.language)
+        make = partial(answered, before=shown, told=told)
+        session = await aside(make, job, given, edits, surroundings)
         live.took[number] = perf_counter() - start
         live.keep(key, session)
     return session
@@ -737,7 +742,8 @@ def _summary(live: Live, number: int, edits: Edits) -> Data:
     key = key_of(number, edits)
     session = live.known(key)
     if session is None:
-        session = answered(live.job, live.given(number), edits, live.surroundings)
+        told = translation_for(live.job, [], live.language)
+        session = answered(live.job, live.given(number), edits, live.surroundings, told=told)
         live.keep(key, session)
     return page_data.summary_data(session)
 

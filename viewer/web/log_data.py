@@ -11,7 +11,9 @@ import numpy as np
 
 from route3d.errors import InputError
 from route3d.field.response import response_tables
+from route3d.language import ENGLISH, Translation
 from route3d.planning.pull_plan.progress import gear_name
+from route3d.report.band_card import departure_answers
 from route3d.report.read_aloud import lines_aloud
 from route3d.units import SYSTEMS
 from viewer.web.film_data import numbers
@@ -28,7 +30,8 @@ def log_data(session: Session, n: int) -> Data:
     is the least and the most the reels may be held with, N summed, null where not known, and
     ``restarts`` say in which gear a pull that stopped by accident may start again from ``start`` to
     ``end`` m of cable in, gear "" for not at all, with the first move N. ``aloud`` are the lines to
-    read aloud, in the words of both systems.
+    read aloud, and ``offPlan`` what to do at a departure of each kind, in the words of both systems
+    and in the language of the session.
     """
     pull, plan = session.result.candidates[n].planned, session.plan(n)
     machine = session.run.machine
@@ -38,6 +41,7 @@ def log_data(session: Session, n: int) -> Data:
         "brake": None,
         "restarts": [],
         "aloud": [],
+        "offPlan": {},
     }
     if machine is not None:
         gears = sorted(machine.gears, key=lambda gear: (gear.line_pull, -gear.speed))
@@ -54,10 +58,28 @@ def log_data(session: Session, n: int) -> Data:
             for one in plan.accidents
         ]
         told["aloud"] = [
-            {"pulled": line.pulled, **{units: line.said(units) for units in SYSTEMS}}
+            {"pulled": line.pulled, **{u: line.said(u, session.told) for u in SYSTEMS}}
             for line in lines_aloud(plan)
         ]
+        told["offPlan"] = {u: session.told.of_data(departure_answers(plan, u)) for u in SYSTEMS}
     return told
+
+
+def log_words(told: Translation, direction: Data) -> dict[str, str]:
+    """Texts of ``direction_data`` that the log shows, by their English; empty in English.
+
+    The page keeps them in English for its other tabs, and a log names gears as the file does.
+    """
+    if told.language == ENGLISH:
+        return {}
+    rows = (direction["playback"] or {"rows": []})["rows"]
+    words = [text for one in direction["words"].values() for text in _header(one)]
+    texts = {*words, *(row["place"] for row in rows), *(g[0] for g in direction["log"]["gears"])}
+    return {text: told.of(text) for text in sorted(texts - {""})}
+
+
+def _header(words: Data) -> tuple[str, str]:
+    return words["headline"], (words["crew"] or {}).get("order", "")
 
 
 def forecast_data(session: Session, n: int) -> str:

@@ -26,6 +26,7 @@ from route3d.drawing.rigging.sheet import rigging_picture
 from route3d.geometry.bend_schedule import bend_schedule
 from route3d.geometry.path import ARC, CORNER
 from route3d.geometry.vectors import Floats
+from route3d.language import AS_IT_IS, ENGLISH, Translation, page_words
 from route3d.mechanics.pull import Pull
 from route3d.model.examples import example_banner
 from route3d.model.job import Job
@@ -71,7 +72,7 @@ from viewer.verdict import findings_of, may_be_pulled, stops_of, with_plan
 from viewer.web.edits import Edits, Field, edit_fields
 from viewer.web.film_data import film_data, numbers, unit_table
 from viewer.web.glb import MOST, BothWays, color_values, run_glb
-from viewer.web.log_data import forecast_data, log_data
+from viewer.web.log_data import forecast_data, log_data, log_words
 from viewer.web.route_edit import RouteEdit, route_data
 from viewer.web.route_legs import legs_data
 from viewer.web.session import Session, edited_run, handed_over, machines_of, surroundings_of
@@ -107,22 +108,33 @@ _TOO_LARGE = (
 
 
 def page_data(
-    results: tuple[RunResult, ...], job: Job, units: str, theme: str, *, draft: bool = False
+    results: tuple[RunResult, ...],
+    job: Job,
+    units: str,
+    theme: str,
+    *,
+    draft: bool = False,
+    told: Translation = AS_IT_IS,
 ) -> Data:
-    """Everything a hand-over page shows, ready for JSON; a ``draft`` says so across it."""
+    """Everything a hand-over page shows, ready for JSON; a ``draft`` says so across it.
+
+    ``told`` is the language of the crew's tab.
+    """
     surroundings = surroundings_of(job)
-    sessions = [handed_over(result, job, surroundings) for result in results]
+    sessions = [handed_over(result, job, surroundings, told) for result in results]
     return {
-        **frame_data(job, units, theme),
+        **frame_data(job, units, theme, told.language),
         "draft": draft,
         "live": False,
         "runs": [run_data(session, len(results)) for session in sessions],
     }
 
 
-def frame_data(job: Job, units: str, theme: str) -> Data:
-    """What is the same for all runs of a page."""
+def frame_data(job: Job, units: str, theme: str, language: str = ENGLISH) -> Data:
+    """What is the same for all runs of a page, with the words of the crew's tab."""
     return {
+        "language": language,
+        "catalog": page_words(language),
         "title": job.title,
         "examples": example_banner(job.examples),
         "units": units,
@@ -456,6 +468,7 @@ def direction_data(session: Session, n: int, bare: Mapping[str, Scene] | None = 
     }
     if not pending:
         _add_film(told, session, n)
+    told["log"]["said"] = log_words(session.told, told)
     return told
 
 

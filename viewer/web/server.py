@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 from aiohttp import WSCloseCode, WSMsgType, web
 
 from route3d.errors import InputError, Problem
+from route3d.language import ENGLISH
 from viewer.web import bundle
 from viewer.web.aside import aside
 from viewer.web.guard import FOLDERS, Role, check_host, guard, role_of
@@ -58,21 +59,22 @@ def serve(
     port: int = 0,
     token: str | None = None,
     units: str | None = None,
+    language: str = ENGLISH,
     ready: Callable[[Mapping[Role, str]], None] = lambda links: None,
 ) -> None:
     """Serve all runs until interrupted; ``ready`` is given the links once the file is read.
 
     Without a ``model`` the page begins with the questions of a new job, and writes it into the
     current folder. ``run`` is the one to begin with, the first of the file if omitted; ``token``
-    that of the engineer's link, made if omitted. Raises InputError for a file, run, address, port
-    or token that cannot be used.
+    that of the engineer's link, made if omitted; ``language`` that of the crew's tab. Raises
+    InputError for a file, run, address, port or token that cannot be used.
     """
     check_host(host, token)
     tokens: dict[Role, str] = {
         "engineer": token or secrets.token_urlsafe(32),
         "crew": secrets.token_urlsafe(32),
     }
-    asyncio.run(_serve(model, run, host, port, tokens, units, ready))
+    asyncio.run(_serve(model, run, host, port, tokens, units, language, ready))
 
 
 async def _serve(
@@ -82,6 +84,7 @@ async def _serve(
     port: int,
     tokens: Mapping[Role, str],
     units: str | None,
+    language: str,
     ready: Callable[[Mapping[Role, str]], None],
 ) -> None:
     loop, stop = asyncio.get_running_loop(), asyncio.Event()
@@ -97,7 +100,7 @@ async def _serve(
     await runner.setup()
     try:
         await _listen(runner, host, port)
-        working = loop.create_task(_work(served, model, run, units))
+        working = loop.create_task(_work(served, model, run, units, language))
         stopped = loop.create_task(stop.wait())
         read = loop.create_task(served.read.wait())
         await asyncio.wait({read, working, stopped}, return_when=asyncio.FIRST_COMPLETED)
@@ -135,7 +138,9 @@ async def _listen(runner: web.AppRunner, host: str, port: int) -> None:
         ) from None
 
 
-async def _work(served: _Served, model: Path | None, run: str | None, units: str | None) -> None:
+async def _work(
+    served: _Served, model: Path | None, run: str | None, units: str | None, language: str
+) -> None:
     """Read the file, answer its first run, and watch it; ends only by what it raises."""
     if model is None:
         assert served.start is not None  # made with the server
@@ -145,6 +150,7 @@ async def _work(served: _Served, model: Path | None, run: str | None, units: str
         stamp, job = await aside(_read, model, run)
         served.read.set()
         live = await aside(_opened, model, job, stamp, run, units)
+        live.language = language
     except BaseException as error:
         served.live.set_exception(error)
         served.live.exception()  # raised below: whoever waits for a page meanwhile goes with it

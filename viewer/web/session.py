@@ -13,6 +13,7 @@ import numpy as np
 from route3d.formats.building_meshes import Buildings, read_buildings, site_meshes
 from route3d.geometry.fillet import route_path
 from route3d.geometry.vectors import Floats, frozen
+from route3d.language import AS_IT_IS, Translation
 from route3d.mechanics.pull import Pull, solve_pull
 from route3d.model.job import Job
 from route3d.model.machine import Machine
@@ -74,7 +75,7 @@ class Session:
 
     ``planned`` has what is known of the plan of either direction, None while it is not; so has
     ``margins`` of the bends. ``searches`` are those made for a place of the machine, by what they
-    were made for.
+    were made for. ``told`` is the language of the crew's tab.
     """
 
     job: Job
@@ -86,6 +87,7 @@ class Session:
     margins: tuple[BendMargin, ...] = ()
     searches: Mapping[object, PlacementSearch | None] = field(default_factory=dict)
     surroundings: BuildingsShown = field(default_factory=BuildingsShown)
+    told: Translation = AS_IT_IS
 
     @property
     def best(self) -> int:
@@ -159,6 +161,7 @@ def answered(
     surroundings: BuildingsShown,
     before: Session | None = None,
     known: Pull | None = None,
+    told: Translation = AS_IT_IS,
 ) -> Session:
     """The answer to a run with edits: both directions and the decision.
 
@@ -168,7 +171,9 @@ def answered(
     run, kept = (known.run, edits) if known is not None else edited_run(job, given, edits)
     result = evaluate_run(run, job.practice, known=known, allowances=job.allowances)
     searches = {} if before is None or before.job is not job else before.searches
-    return Session(job, given, run, result, kept, searches=searches, surroundings=surroundings)
+    return Session(
+        job, given, run, result, kept, searches=searches, surroundings=surroundings, told=told
+    )
 
 
 def preview(job: Job, given: Run, edits: Edits, *, reverse: bool) -> Pull:
@@ -212,9 +217,11 @@ def advised(session: Session) -> Session:
     return replace(session, result=result)
 
 
-def handed_over(result: RunResult, job: Job, surroundings: BuildingsShown) -> Session:
+def handed_over(
+    result: RunResult, job: Job, surroundings: BuildingsShown, told: Translation = AS_IT_IS
+) -> Session:
     """All that is known of a run with nobody waiting: plans, margins and advice."""
-    session = Session(job, result.run, result.run, result, surroundings=surroundings)
+    session = Session(job, result.run, result.run, result, surroundings=surroundings, told=told)
     for n in (0, 1):
         # of a very long run the one plan that is asked for, not both
         session = planned(session, n, patient=n == session.best)

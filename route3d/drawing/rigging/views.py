@@ -20,7 +20,7 @@ from route3d.drawing.plan_profile.layout import Scale
 from route3d.drawing.plan_profile.linework import MEDIUM, SMALL, THIN, letters, ruled, stroke
 from route3d.drawing.plan_profile.plan import GHOST_DASH
 from route3d.drawing.plan_profile.profile import spread
-from route3d.drawing.text_width import fitted, text_width
+from route3d.drawing.text_width import fitted, text_width, wrapped
 from route3d.geometry.vectors import Floats
 from route3d.model.anchor import Vehicle
 from route3d.phrase import Phrase, literal, say
@@ -626,7 +626,8 @@ def _heights(view: _View, box: Rect) -> None:
     if layout.floor is not None:
         zero = layout.floor
         wanted.append((zero, say("floor")))
-    marks = _merged(wanted, view.words)[::-1]
+    merged = _merged(wanted, view.words)[::-1]
+    marks = [(up, [line for name in names for line in _beside(name)]) for up, names in merged]
     ys = frame.on([(0.0, up) for up, _ in marks])[:, 1].tolist()
     gap, x = 3.8 + 3.0 * max(len(names) for _, names in marks), box[0] + 2.0
     top, bottom = box[1] + HEAD_ROOM + 8.0, box[3] - 4.0
@@ -646,8 +647,19 @@ def _heights(view: _View, box: Rect) -> None:
             letters(inner - 1.0, at - 0.3, figure, 2.3, "right", bold=True, layer=DIMENSIONS)
         )
         for i, name in enumerate(names, 1):
-            base, short = at + 3.0 * i, fitted(name, SMALL, _COLUMN - 6.0)
-            view.marks.append(letters(inner - 1.0, base, short, SMALL, "right", layer=DIMENSIONS))
+            base = at + 3.0 * i
+            view.marks.append(letters(inner - 1.0, base, name, SMALL, "right", layer=DIMENSIONS))
+
+
+def _beside(name: str) -> list[str]:
+    """A name beside a height, on two lines where it has to be."""
+    room = _COLUMN - 6.0
+
+    def measure(text: str, size: float, bold: bool) -> tuple[float, float]:
+        return text_width(text, size, bold=bold), size
+
+    lines = wrapped(name, room, SMALL, False, measure)
+    return lines if len(lines) <= 2 else [fitted(name, SMALL, room)]
 
 
 def _merged(

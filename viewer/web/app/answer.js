@@ -13,7 +13,7 @@ const MOST = 40; // findings shown at first
 export function order() {
   const { crew, headline } = words();
   if (!crew) return null;
-  if (whatIf().length && !crew.other) return { text: "What-if: this is not the plan", tone: crew.go ? "caution" : crew.tone };
+  if (whatIf().length && !crew.other) return { text: t("What-if: this is not the plan"), tone: crew.go ? "caution" : crew.tone };
   return headline.startsWith(crew.order) ? null : { text: crew.order, tone: crew.tone };
 }
 

@@ -3,11 +3,12 @@
 import { glued, html, useLayoutEffect, useRef } from "./ui.js";
 import { direction, run, store, theme, unit } from "./store.js";
 import { plain } from "./units.js";
+import { t } from "./words.js";
 
 const FONT = '12px system-ui, -apple-system, "Segoe UI", Roboto, "DejaVu Sans", sans-serif';
 const TOO_FAR = 2.5; // a limit further above the curve than this is named but not drawn
 
-export const endNames = () => [`feed: ${direction().feed}`, `pull: ${direction().pull}`];
+export const endNames = () => [t("feed: {end}", { end: direction().feed }), t("pull: {end}", { end: direction().pull })];
 
 // Bends as [from, to, number] in display units.
 export const bands = () => run().bands.map(([a, b, number]) => [unit().inUnits(a, "length"), unit().inUnits(b, "length"), number]);

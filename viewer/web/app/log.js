@@ -4,16 +4,17 @@ import { Chart } from "./charts.js";
 import { clockOf, pulledOf, readingsAt } from "./film.js";
 import { forecastOf } from "./log_forecast.js";
 import {
-  KIND_WORDS, about, askBrake, baseNow, beginAnew, canShare, chooseGear, clockSeen, enter, entriesOf, entryWords, exportFile, goOn, importFile, log, lubricate, lastStart, mute, openLog,
+  KIND_WORDS, about, askBrake, baseNow, beginAnew, callWords, canShare, chooseGear, clockSeen, departuresNow, enter, entriesOf, entryWords, exportFile, goOn, importFile, log, lubricate, lastStart, mute, openLog,
   otherLogs, pick, planNow, pointIn, press, secondsNow, shareFile, shift, startOrStop, stepClock, type, undo, valueOf, write,
 } from "./log_state.js";
 import { answerWords, gearOf, isRunning, nearest, placeOf, planAt } from "./pull_log.js";
 import { direction, pending, store, unit, whatIf, words } from "./store.js";
 import { Card, capital, glued, html, useEffect, useLayoutEffect, useState } from "./ui.js";
-import { t } from "./words.js";
+import { named, t } from "./words.js";
 
 const SHOWN = 12; // entries at first
-const SIGNS = { plan: "✓", caution: "▲", stop: "", low: "▼", ask: "?", unjudged: "", noted: "" };
+const EARLIER = 4; // departures
+const SIGNS = { plan: "✓", caution: "▲", stop: "", low: "▼", departure: "◆", ask: "?", unjudged: "", noted: "" };
 
 export function Log() {
   useEffect(() => { openLog(); }, [baseNow()]);
@@ -28,7 +29,7 @@ export function Log() {
       <div class="pads"><${Pad} field="cable" /><${Pad} field=${log.field === "brake" ? "brake" : "reading"} /></div>
       <${Actions} />
     </div>
-    <${Ahead} /><${Entries} /><${Files} />
+    <${Departures} /><${Ahead} /><${Entries} /><${Files} />
     <p class="small" id="log-limits">${t("This log never replaces the limiter, the operator or the word that stops the pull.")}</p>
   </div>`;
 }
@@ -64,15 +65,23 @@ function Verdict() {
   const { answer } = log;
   const u = unit();
   const seen = forecastOf(planNow(), entriesOf().entries, direction().forecast);
-  const warned = seen && answer && answer.kind === "reading" && answer.state !== "stop" && seen.stopAt !== null;
+  const warned = seen && answer && answer.kind === "reading" && !["stop", "departure"].includes(answer.state) && seen.stopAt !== null;
   const whole = (place) => `${Math.floor(u.inUnits(place, "length"))} ${u.unit("length")}`;
   const warning = !warned ? "" : seen.lastSafe === null ? t("Forecast: Stop at {place}, no safe stop before it", { place: whole(seen.stopAt) })
     : t("Forecast: Stop at {place}, last safe stop {safe}", { place: whole(seen.stopAt), safe: whole(seen.lastSafe) });
   const shown = !answer ? { state: "none", head: t("Type cable in and reading, then ENTER."), said: [] }
-    : answer.kind === "reading" ? { state: answer.state, ...answerWords(answer.told, answer.pulled, answer.load, u.show) } : answer;
+    : answer.kind === "reading" ? { state: answer.state, ...readingWords(answer, u.show) } : answer;
   return html`<div id="log-answer" class=${`said-${shown.state}`} role="alert" aria-live="assertive">
     <p class="head">${SIGNS[shown.state] && html`<i aria-hidden="true">${SIGNS[shown.state]}</i>`}${glued(shown.head)}</p>${shown.order && html`<p class="order">${shown.order}</p>`}
     ${shown.said.map((sentence) => html`<p>${glued(sentence)}</p>`)}${warning && html`<p class="forecast">${glued(warning)}</p>`}</div>`;
+}
+
+// What a reading says on its own, and before that the departure it made known.
+function readingWords({ state, told, pulled, load, call }, show) {
+  const words = answerWords(told, pulled, load, show);
+  if (!call) return words;
+  const { head, what, order } = callWords(call); // what else there is to it stands below the keys
+  return state === "departure" ? { head, order, said: [words.order ? `${words.head}: ${words.said[0]}` : words.said[0]] } : state === "stop" ? { ...words, said: [...words.said, what] } : words;
 }
 
 // The readings of the plan where the cable is, or will be with what is typed.
@@ -115,15 +124,24 @@ function Actions() {
   const gear = gearOf(entries);
   if (log.choosing) {
     return html`<div id="log-actions" role="group" aria-label=${t("Gear in use")}>
-      ${gears.map(([name]) => html`<button type="button" aria-pressed=${String(name === gear)} onClick=${() => shift(name)}>${name}</button>`)}
+      ${gears.map(([name]) => html`<button type="button" aria-pressed=${String(name === gear)} onClick=${() => shift(name)}>${named(name)}</button>`)}
       <button type="button" onClick=${() => chooseGear(false)}>${t("Cancel")}</button></div>`;
   }
   return html`<div id="log-actions">
     <button type="button" id="log-run" onClick=${startOrStop}>${isRunning(entries) ? t("Log stop") : t("Log start")}</button>
-    <button type="button" id="log-gear" disabled=${!gears.length} onClick=${() => chooseGear(true)}>${gear ? t("Gear {gear}", { gear }) : t("Gear")}</button>
+    <button type="button" id="log-gear" disabled=${!gears.length} onClick=${() => chooseGear(true)}>${gear ? t("Gear {gear}", { gear: named(gear) }) : t("Gear")}</button>
     <button type="button" id="log-brake" aria-pressed=${String(log.field === "brake")} onClick=${askBrake}>${t("Brake")}</button>
     <button type="button" id="log-undo" onClick=${undo}>${t("Undo")}</button>
     <button type="button" id="log-enter" onClick=${enter}>${t("ENTER")}</button></div>`;
+}
+
+// What was called, and of the last what else its card says.
+function Departures() {
+  const [last, ...before] = departuresNow();
+  if (!last) return null;
+  return html`<${Card} id="log-departures" title=${t("Off plan")}>
+    <p class="caution"><b>${glued(last.what)}</b></p><p><b>${glued(last.order)}</b></p>${last.also.map((line) => html`<p>${glued(line)}</p>`)}
+    ${before.length > 0 && html`<ul>${before.slice(0, EARLIER).map((one) => html`<li>${glued(one.what)}</li>`)}</ul>`}<//>`;
 }
 
 // --- what comes ----------------------------------------------------------------------------------------
@@ -169,7 +187,7 @@ function NextPlaces({ film, step, pulled }) {
   const u = unit();
   const next = film.rows.filter((row) => row.pulled > pulled + 0.05 && row.kind !== "step").slice(0, 3);
   const line = direction().log.aloud.find((one) => one.pulled > pulled + 0.05);
-  return html`${line && html`<p id="log-aloud">${t("Read aloud at {length} in:", { length: u.show(line.pulled, "length") })} <b>${line[store.units]}</b></p>`}<ul id="log-next">${next.map((row) => html`<li>${glued(t("{place} at {length} in: expected {expected}.", { place: capital(row.place), length: u.show(row.pulled, "length"), expected: u.show(planAt({ film, step }, row.pulled).expected, "force") }))}</li>`)}</ul>`;
+  return html`${line && html`<p id="log-aloud">${t("Read aloud at {length} in:", { length: u.show(line.pulled, "length") })} <b>${line[store.units]}</b></p>`}<ul id="log-next">${next.map((row) => html`<li>${glued(t("{place} at {length} in: expected {expected}.", { place: capital(named(row.place)), length: u.show(row.pulled, "length"), expected: u.show(planAt({ film, step }, row.pulled).expected, "force") }))}</li>`)}</ul>`;
 }
 
 // --- what was -----------------------------------------------------------------------------------------
@@ -192,7 +210,7 @@ function Entries() {
       <button type="button" id="keep-lubricant" onClick=${() => keep(lubricate)}>${t("Lubricant put in")}</button></div>
     <table><thead><tr><th scope="col">${t("Time")}</th><th scope="col">${t("Entry")}</th><th scope="col">${t("Cable in")}</th><th scope="col">${t("Load")}</th></tr></thead>
       <tbody>${shown.map(([e, gone]) => html`<tr key=${e.id} class=${gone ? "gone" : ""}><td>${e.at.slice(11, 19)}</td>
-        <th scope="row">${kinds[e.kind]}${gone && html` <small>${t("undone")}</small>`}<small>${e.note || (e.kind === "gear" ? e.gear : "")}</small></th>
+        <th scope="row">${kinds[e.kind]}${gone && html` <small>${t("undone")}</small>`}<small>${e.note || (e.kind === "gear" ? named(e.gear) : "")}</small></th>
         <td>${u.show(e.pulled_m, "length")}</td><td>${u.show(e.load_N ?? e.brake_N, "force")}</td></tr>`)}</tbody></table>
     ${shown.length < rows.length && html`<button type="button" onClick=${() => showAll(true)}>${t("Show all {count}", { count: rows.length })}</button>`}<//>`;
 }

@@ -1,12 +1,13 @@
 // The log being taken: what is typed, what was entered, and what has been kept of it.
 
+import { departuresOf } from "./log_departures.js";
 import { sound, wakeSound } from "./log_sound.js";
 import { keepRecords, keptRecords } from "./log_store.js";
 import {
-  csvOf, doubtOf, entriesOfCsv, entriesOfJson, gearOf, isRunning, isoTime, lastOf, logFile, misfitOf, missingFrom, placeOf, restartWords, runningClock, verdictOf,
+  csvOf, departureWords, doubtOf, entriesOfCsv, entriesOfJson, gearOf, isRunning, isoTime, lastOf, logFile, misfitOf, missingFrom, placeOf, restartWords, runningClock, verdictOf,
 } from "./pull_log.js";
 import { direction, run, set, setHead, store, unit, whatIf } from "./store.js";
-import { t } from "./words.js";
+import { named, t } from "./words.js";
 import { saveAs } from "./wire.js";
 
 const BLANK = { cable: "", reading: "", brake: "" };
@@ -14,8 +15,8 @@ const RETRY = 10000; // ms until a store that refused is asked again
 const LONGEST = 8; // digits of a figure
 
 // `all` records of every log on this device, `unsaved` those of them that are only on this page. A
-// record is an entry, or says which other record it undoes, or that a new log begins; `part` counts
-// the logs of one run and plan.
+// record is an entry, or says which other record it undoes, or that a new log begins; `calls` of a note
+// is the reading that made it known; `part` counts the logs of one run and plan.
 export const log = {
   base: "", part: 0, ready: false, all: [], unsaved: [], typed: BLANK, field: "cable", answer: null, asked: "", trouble: "", clockSet: 0,
   choosing: false, muted: false, imported: null, note: "",
@@ -45,7 +46,7 @@ export function entriesOf(base = log.base, part = log.part) {
   const records = recordsOf(base, part);
   const gone = new Set(records.map((r) => r.undoes));
   const all = records.filter((r) => r.entry).sort(byClock);
-  const told = (list) => list.map((r) => ({ ...r.entry, id: r.id }));
+  const told = (list) => list.map((r) => ({ ...r.entry, id: r.id, calls: r.calls }));
   return { entries: told(all.filter((r) => !gone.has(r.id))), undone: told(all.filter((r) => gone.has(r.id))) };
 }
 
@@ -95,9 +96,25 @@ function lastAnswer() {
   return at < 0 ? null : answerTo(entries.slice(0, at), entries[at]);
 }
 
-const answerTo = (before, { pulled_m: pulled, load_N: load }) => {
+// What the reading of an id has made known of departures from the plan.
+const callsAt = (id) => departuresOf(planNow(), entriesOf().entries, direction().forecast).calls.get(id) ?? [];
+export const callWords = (call) => departureWords(call, direction().log.offPlan[store.units] ?? {}, store.data.gaugeStep, show);
+
+// Every departure called so far, the last first, with the cable in where it was called.
+export const departuresNow = () => {
+  const { entries } = entriesOf();
+  const { calls } = departuresOf(planNow(), entries, direction().forecast);
+  return entries.flatMap((e) => (calls.get(e.id) ?? []).map((call) => ({ id: e.id, ...callWords(call) }))).reverse();
+};
+
+// Departures that come before what the reading is on its own; others, only where that is calm. Stop comes
+// before everything.
+const LOUD = ["jump", "drop", "pulsing"];
+const answerTo = (before, { id, pulled_m: pulled, load_N: load }) => {
   const told = verdictOf(planNow(), before, pulled, load);
-  return { kind: "reading", state: told.state, told, pulled, load };
+  const calls = id ? callsAt(id) : [];
+  const call = calls.find(({ kind }) => LOUD.includes(kind)) ?? calls[0] ?? null;
+  return { kind: "reading", state: call && told.state !== "stop" && (told.state !== "caution" || LOUD.includes(call.kind)) ? "departure" : told.state, told, pulled, load, call };
 };
 
 // --- clock -------------------------------------------------------------------------------------------
@@ -189,13 +206,13 @@ export function pick(field) {
 const show = (value, quantity) => unit().show(value, quantity);
 const told = (state) => !log.muted && sound(state);
 
-function record(kind, more, patch) {
+function record(kind, more, patch, of = {}) {
   const seconds = stepClock();
   const { entries, undone } = entriesOf();
   const first = entries.length + undone.length === 0;
   if (first) clock.seconds = 0;
   const entry = { kind, at: isoTime(Date.now()), clock_s: first ? 0 : Math.round(1000 * seconds) / 1000, pulled_m: null, load_N: null, gear: "", brake_N: null, note: "", ...more };
-  add([{ entry }], { asked: "", choosing: false, ...patch });
+  add([{ ...of, entry }], { asked: "", choosing: false, ...patch });
 }
 
 // Asks once more before an entry that cannot be true; true where it may be recorded.
@@ -221,8 +238,11 @@ export function enter() {
   if (load === null) return log.field === "cable" ? change({ field: "reading" }) : question(t("Type the reading."));
   if (!sure("reading", pulled, load)) return null;
   const { entries } = entriesOf();
-  const answer = answerTo(entries, { pulled_m: pulled, load_N: load });
-  record("reading", { pulled_m: pulled, load_N: load, gear: gearOf(entries) }, { typed: BLANK, field: "cable", answer });
+  record("reading", { pulled_m: pulled, load_N: load, gear: gearOf(entries) }, { typed: BLANK, field: "cable" });
+  const made = entriesOf().entries.at(-1);
+  const answer = answerTo(entries, made);
+  change({ answer });
+  for (const call of callsAt(made.id)) record("note", { pulled_m: pulled, note: callWords(call).what }, {}, { calls: made.id });
   setHead(pulled / direction().log.length);
   return told(answer.state);
 }
@@ -261,8 +281,8 @@ export const chooseGear = (choosing) => (wakeSound(), change({ choosing }));
 
 export function shift(gear) {
   const row = planNow().film && verdictOf(planNow(), [], placeTyped() ?? 0, 0).row;
-  const other = row && row.gear && row.gear !== gear ? t("The plan has gear {gear} here.", { gear: row.gear }) : "";
-  note("gear", { gear }, t("Gear {gear}", { gear }), [other]);
+  const other = row && row.gear && row.gear !== gear ? t("The plan has gear {gear} here.", { gear: named(row.gear) }) : "";
+  note("gear", { gear }, t("Gear {gear}", { gear: named(gear) }), [other]);
 }
 
 export const askBrake = () => (wakeSound(), change({ field: log.field === "brake" ? "cable" : "brake" }));
@@ -277,9 +297,12 @@ export function write(text) {
 
 export function undo() {
   wakeSound();
-  const last = entriesOf().entries.at(-1);
+  const { entries } = entriesOf();
+  const note = entries.at(-1);
+  const last = entries.find((e) => e.id === note?.calls) ?? note; // what the page noted goes with its reading
   if (!last) return question(t("Nothing to undo."));
-  add([{ undoes: last.id }], { asked: "", answer: { kind: "note", state: "noted", head: t("Undone"), said: [entryWords(last), t("It stays in the file as undone.")] } });
+  const gone = entries.filter((e) => e.id === last.id || (e.calls && e.calls === last.id));
+  add(gone.map(({ id }) => ({ undoes: id })), { asked: "", answer: { kind: "note", state: "noted", head: t("Undone"), said: [entryWords(last), t("It stays in the file as undone.")] } });
   return told("unjudged");
 }
 
@@ -294,7 +317,7 @@ export const KIND_WORDS = () => ({ reading: t("Reading"), start: t("Start"), sto
 
 // An entry in a line.
 export function entryWords(entry) {
-  const figures = { kind: KIND_WORDS()[entry.kind], place: show(entry.pulled_m, "length"), load: show(entry.load_N ?? entry.brake_N, "force"), words: entry.kind === "gear" ? entry.gear : entry.note };
+  const figures = { kind: KIND_WORDS()[entry.kind], place: show(entry.pulled_m, "length"), load: show(entry.load_N ?? entry.brake_N, "force"), words: entry.kind === "gear" ? named(entry.gear) : entry.note };
   const loaded = (entry.load_N ?? entry.brake_N) !== null;
   if (loaded) return t("{kind} {load}, {place} in", figures);
   return figures.words ? t("{kind} {words}, {place} in", figures) : t("{kind}, {place} in", figures);
@@ -311,6 +334,9 @@ export function beginAnew() {
 export function goOn(other) {
   const { entries } = entriesOf();
   const fresh = missingFrom(entries, other.entries);
+  const last = other.entries.at(-1);
+  // the clock runs on from the last of them
+  if (last && !entries.length) clock.seconds = Math.max(clock.seconds, last.clock_s + Math.max(0, (Date.now() - Date.parse(last.at)) / 1000));
   add(fresh.map((entry) => ({ entry })));
   note("note", { note: t("Log continued: plan {mark}, before plan {before}.", { mark: store.data.mark, before: other.mark }) }, t("Log continued"), []);
 }

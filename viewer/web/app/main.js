@@ -8,12 +8,12 @@ import { Log } from "./log.js";
 import { Picture, RouteChart, drawForPrint } from "./picture.js";
 import { RouteTab } from "./route.js";
 import { Pull, PullBar, togglePlay } from "./pull.js";
-import { TABS, canEdit, isDrawing, remembered, run, set, store, tabNow, tabs, theme, themeName, watch, whatIf, words } from "./store.js";
+import { canEdit, isDrawing, remembered, run, set, store, tabNow, tabs, theme, themeName, watch, whatIf, words } from "./store.js";
 import { Start } from "./start.js";
 import { Said, Stale, glued, html, useLayoutEffect, useState } from "./ui.js";
 import { Colors, Choice, Feed, Units, View } from "./view.js";
 import { WhatIf } from "./whatif.js";
-import { setWords } from "./words.js";
+import { named, setWords, t } from "./words.js";
 import { FRESH, connect, openRun, stepBack } from "./wire.js";
 
 const Charts = () => ["elevation", "tension", "sidewall"].map((name) => html`<${RouteChart} id=${`${name}-chart`} name=${name} key=${name} />`);
@@ -47,13 +47,13 @@ function Header() {
   const { data } = store;
   const said = order();
   const tone = words().tone || (run().directions[0].alarm ? "stop" : "go");
-  const runs = data.runs.map((r, n) => [String(n), r.ends ? `${r.name}: ${r.ends[0]} to ${r.ends[1]}` : r.name]);
+  const runs = data.runs.map((r, n) => [String(n), r.ends ? t("{run}: {from} to {to}", { run: r.name, from: r.ends[0], to: r.ends[1] }) : r.name]);
   return html`<header id="top" class=${isDrawing() ? "one-line" : ""}>
-    <div id="verdict"><p id="title">${data.title} · run ${run().name}</p>
-      ${said && html`<p id="order" class=${said.tone}>${said.text}</p>`}
-      <h1 id="headline" class=${tone}>${glued(words().headline)}</h1><${Stale} when=${store.lost} /></div>
+    <div id="verdict"><p id="title">${t("{title} · run {run}", { title: data.title, run: run().name })}</p>
+      ${said && html`<p id="order" class=${said.tone}>${named(said.text)}</p>`}
+      <h1 id="headline" class=${tone}>${glued(named(words().headline))}</h1><${Stale} when=${store.lost} /></div>
     <div id="controls">
-      ${data.runs.length > 1 && html`<${Choice} id="run" label=${`Run (${data.runs.length} in this file)`} kind="grow" value=${String(store.opening ?? store.run)} choices=${runs} change=${(v) => (store.live ? openRun : chooseRun)(Number(v))} />`}
+      ${data.runs.length > 1 && html`<${Choice} id="run" label=${t("Run ({count} in this file)", { count: data.runs.length })} kind="grow" value=${String(store.opening ?? store.run)} choices=${runs} change=${(v) => (store.live ? openRun : chooseRun)(Number(v))} />`}
       <${Feed} /><${Colors} id="colors" /><${Units} />
     </div></header>`;
 }
@@ -72,28 +72,29 @@ function Notices() {
     ${opening !== null && html`<div class="notice" role="status">Loading run ${store.data.runs[opening].name}…</div>`}
     ${run().working && html`<div class="notice" id="working" role="status"><b>Calculating: </b>${glued(run().working[store.units])}. All other figures are from before the change.</div>`}
     ${isDrawing() && !edits.length && html`<div class="notice one-line" id="as-given" role="status"><span>As in the model file.</span></div>`}
-    ${edits.length > 0 && html`<div class=${`notice caution ${isDrawing() ? "one-line" : ""}`} id="what-if" role="status"><span><b>What-if, not in the model file: </b>${glued(edits.join("; "))}</span>
-      ${canEdit() && html` <button type="button" id="reset-here" disabled=${Boolean(lost)} onClick=${() => stepBack("reset")}>Reset to the file</button>`}</div>`}
+    ${edits.length > 0 && html`<div class=${`notice caution ${isDrawing() ? "one-line" : ""}`} id="what-if" role="status"><span><b>${t("What-if, not in the model file:")} </b>${glued(edits.join("; "))}</span>
+      ${canEdit() && html` <button type="button" id="reset-here" disabled=${Boolean(lost)} onClick=${() => stepBack("reset")}>${t("Reset to the file")}</button>`}</div>`}
   </div>`;
 }
 
 // --- tabs ---------------------------------------------------------------------------------------------
 
-const titleOf = (name, title) => (name === "whatif" && !canEdit() ? "Assumptions" : title);
+const TITLES = () => ({ answer: t("Answer"), log: t("Log"), route: t("Route"), pull: t("Pull"), bends: t("Bends"), whatif: canEdit() ? t("What-if") : t("Assumptions"), charts: t("Charts"), view: t("View") });
+const titleOf = (name) => TITLES()[name];
 
 function Tabs() {
   const onKey = (e) => {
     const way = { ArrowRight: 1, ArrowLeft: -1 }[e.key];
     if (!way) return;
     e.preventDefault();
-    const at = tabs().findIndex(([name]) => name === tabNow());
-    const [next] = tabs().at((at + way) % tabs().length);
+    const at = tabs().indexOf(tabNow());
+    const next = tabs().at((at + way) % tabs().length);
     set({ tab: next });
     requestAnimationFrame(() => document.getElementById(`tab-${next}`).focus());
   };
-  return html`<div id="tabs" role="tablist" aria-label="Parts of this page" onKeyDown=${onKey}>${tabs().map(([name, title]) => html`
+  return html`<div id="tabs" role="tablist" aria-label=${t("Parts of this page")} onKeyDown=${onKey}>${tabs().map((name) => html`
     <button type="button" role="tab" id=${`tab-${name}`} aria-controls=${tabNow() === name ? name : undefined} aria-selected=${String(tabNow() === name)} tabindex=${tabNow() === name ? 0 : -1}
-      onClick=${() => set({ tab: name })}>${titleOf(name, title)}</button>`)}</div>`;
+      onClick=${() => set({ tab: name })}>${titleOf(name)}</button>`)}</div>`;
 }
 
 function Panel() {
@@ -104,7 +105,7 @@ function Panel() {
 
 // On paper: answer, tables and charts, one after the other.
 const Printed = () => ["answer", "bends", "whatif", "charts", "pull"].map((name) => html`<section class="printed" id=${`print-${name}`}>
-  <h2 class="part">${titleOf(name, TABS.find(([n]) => n === name)[1])}</h2>${html`<${PANELS[name]} />`}</section>`);
+  <h2 class="part">${titleOf(name)}</h2>${html`<${PANELS[name]} />`}</section>`);
 
 // --- colors -------------------------------------------------------------------------------------------
 
@@ -117,6 +118,7 @@ function dress() {
   [40, 128, 216].forEach((k, n) => root.setProperty(`--map${n}`, `#${colors.map.substr(6 * k, 6)}`));
   root.colorScheme = themeName();
   document.documentElement.dataset.theme = themeName();
+  document.documentElement.lang = tabNow() === "log" ? store.data.language : "en"; // the rest of the page is English
   if (run().directions) document.title = `${store.data.title} · ${run().name}`;
 }
 

@@ -3,7 +3,7 @@
 
 import { rowAt } from "./film.js";
 import { judge } from "./forecast.js";
-import { t } from "./words.js";
+import { named, t } from "./words.js";
 
 export const KINDS = ["reading", "start", "stop", "gear", "brake", "lubricant", "note"];
 const FIRST_MOVE = 3; // m from rest in which Caution does not count, as planning/pull_plan/stops.py has it
@@ -67,7 +67,7 @@ export function answerWords(told, pulled, load, show) {
   const f = (value) => show(value, "force");
   const figures = { load: f(load), place: show(pulled, "length"), expected: f(told.expected), stop: f(told.stop),
     below: f(told.caution - load), above: f(load - told.caution), left: f(told.stop - load), over: f(load - told.stop) };
-  const other = told.other ? [t("The plan has gear {gear} here.", { gear: told.other })] : [];
+  const other = told.other ? [t("The plan has gear {gear} here.", { gear: named(told.other) })] : [];
   if (told.state === "stop") {
     const margin = load > told.stop ? t("{load} at {place}: {over} above Stop.", figures) : t("{load} at {place}: Stop is reached.", figures);
     return { head: t("STOP"), order: t("Stop the pull now."), said: [margin] };
@@ -83,6 +83,23 @@ export function answerWords(told, pulled, load, show) {
   return { head: t("RECORDED ONLY"), said: [why] };
 }
 
+// A departure in words: a head, what it is, what to do at once, and what else the card of it says;
+// `answers` are those of the card by kind.
+export function departureWords({ kind, start, end, size }, answers, step, show) {
+  const up = size > 0;
+  const figures = { size: `${kind === "pulsing" ? "" : up ? "+" : "-"}${show(Math.abs(nearest(size, step)), "force")}`, place: show(start, "length"), reach: show(Math.max(end - start, 0), "length") };
+  const [head, what] = {
+    jump: [up ? t("JUMP {size}", figures) : t("SUDDEN FALL {size}", figures), t("Load jumps by {size} at {place}.", figures)],
+    "slow climb": [up ? t("SLOW CLIMB {size}", figures) : t("SLOW FALL {size}", figures), t("Load moves away from the plan: {size} on average over the last {reach}.", figures)],
+    offset: [t("OFF PLAN {size}", figures), t("Load differs from the plan by {size} all along.", figures)],
+    drop: [t("DROP TO NOTHING"), t("Load drops to nothing at {place}.", figures)],
+    pulsing: [t("PULSING {size}", figures), t("Load pulses by {size} from crest to trough.", figures)],
+  }[kind];
+  const card = up || kind === "drop" ? answers[kind] : null;
+  if (card) return { head, what, order: card[1], also: [card[0], card[2]] };
+  return { head, what, order: kind === "jump" ? t("Stop and look. Check rope, head, reels and gauge.") : t("Slow down, call. Check brake, lubricant and gauge."), also: [] };
+}
+
 // Why an entry cannot be true, in a sentence; empty where it can.
 export function doubtOf({ length, gears }, entries, { pulled, load }, show) {
   const before = placeOf(entries);
@@ -91,7 +108,7 @@ export function doubtOf({ length, gears }, entries, { pulled, load }, show) {
   if (pulled !== null && before !== null && pulled < before - 0.01) return t("Cable in {place} is less than before, {before}.", figures);
   const gear = gears.find(([name]) => name === gearOf(entries)) || gears.at(-1);
   if (load !== null && gear && load > gear[1] * (1 + 1e-6)) {
-    return t("Reading {load} is more than the machine can pull in gear {gear}, {most}.", { ...figures, gear: gear[0], most: show(gear[1], "force") });
+    return t("Reading {load} is more than the machine can pull in gear {gear}, {most}.", { ...figures, gear: named(gear[0]), most: show(gear[1], "force") });
   }
   return "";
 }
@@ -104,7 +121,7 @@ export function restartWords({ restarts, film, step }, pulled, show) {
   const there = restarts.find((one) => one.start - 0.01 <= pulled && pulled <= one.end + 0.01);
   if (!there) return "";
   if (!there.gear) return t("Do not start again here. Call.");
-  return t("Start again in gear {gear}. First move up to {load}.", { gear: there.gear, load: show(upTo(there.firstMove, step), "force") });
+  return t("Start again in gear {gear}. First move up to {load}.", { gear: named(there.gear), load: show(upTo(there.firstMove, step), "force") });
 }
 
 // --- time ------------------------------------------------------------------------------------------

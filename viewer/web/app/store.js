@@ -1,13 +1,9 @@
 // What is chosen on the page, what the data say of it, and what of it outlives a reload.
 
 import { printer } from "./units.js";
+import { setTexts } from "./words.js";
 
-export const TABS = [
-  ["answer", "Answer"], ["log", "Log"], ["route", "Route"], ["pull", "Pull"], ["bends", "Bends"], ["whatif", "What-if"], ["charts", "Charts"], ["view", "View"],
-];
-export const MODE_NAMES = {
-  tension: "Tension", sidewall: "Sidewall pressure", utilization: "Utilization", conduit: "Conduit",
-};
+const TABS = ["answer", "log", "route", "pull", "bends", "whatif", "charts", "view"];
 export const MODE_QUANTITY = { tension: "force", sidewall: "sidewall", utilization: "percent" };
 
 const device = window.matchMedia("(prefers-color-scheme: dark)");
@@ -58,6 +54,7 @@ device.addEventListener("change", () => set({}));
 export const run = () => store.data.runs[store.run];
 export const feed = () => store.feed ?? run().best;
 export const direction = () => run().directions[feed()];
+setTexts(() => direction().log?.said);
 export const words = () => direction().words[store.units];
 export const scale = () => words().scales[store.mode] || words().scales.tension;
 export const themeName = () => {
@@ -68,8 +65,8 @@ export const theme = () => store.data.themes[themeName()];
 export const unit = () => printer(store.data.quantities, store.units);
 export const session = () => store.sessions[store.run] || {};
 export const canEdit = () => store.live && store.data.role !== "crew";
-export const tabs = () => TABS.filter(([name]) => name !== "route" || canEdit());
-export const tabNow = () => (tabs().some(([name]) => name === store.tab) ? store.tab : "answer");
+export const tabs = () => TABS.filter((name) => name !== "route" || canEdit());
+export const tabNow = () => (tabs().includes(store.tab) ? store.tab : "answer");
 export const isDrawing = () => tabNow() === "route";
 export const whatIf = () => (run().edits && run().edits[store.units]) || [];
 // An edit that could not be; what could not be saved is told beside Save.
@@ -126,7 +123,7 @@ export function remembered() {
   const one = (key, choices, otherwise) => (choices.includes(asked.get(key)) ? asked.get(key) : otherwise);
   const named = data.runs.findIndex((r) => r.name === asked.get("run"));
   return {
-    tab: one("tab", TABS.map(([name]) => name), store.tab), units: one("units", ["US", "SI"], data.units),
+    tab: one("tab", TABS, store.tab), units: one("units", ["US", "SI"], data.units),
     theme: one("theme", ["auto", "light", "dark"], data.theme), mode: one("mode", data.modes, data.modes[0]),
     run: named, feed: ["0", "1"].includes(asked.get("feed")) ? Number(asked.get("feed")) : null,
   };

@@ -1,8 +1,9 @@
 // How the page looks: colors and layers of the picture, units, light or dark, print, and the keys.
 
 import { layers } from "./picture.js";
-import { MODE_NAMES, canEdit, feed, run, set, store, whatIf } from "./store.js";
+import { canEdit, feed, run, set, store, whatIf } from "./store.js";
 import { Card, capital, html } from "./ui.js";
+import { t } from "./words.js";
 import { download } from "./wire.js";
 
 const KEYS = [
@@ -17,14 +18,15 @@ export function Choice({ id, label, value, choices, change, kind = "" }) {
 }
 
 export function Feed() {
-  const choices = run().directions.map((d, n) => [String(n), d.feed + (n === run().chosen ? " (chosen)" : "")]);
+  const choices = run().directions.map((d, n) => [String(n), n === run().chosen ? t("{feed} (chosen)", { feed: d.feed }) : d.feed]);
   const change = (v) => set({ feed: Number(v) === run().best ? null : Number(v), row: 0 });
-  return html`<${Choice} id="feed" label="Feed end" kind="grow" value=${String(feed())} choices=${choices} change=${change} />`;
+  return html`<${Choice} id="feed" label=${t("Feed end")} kind="grow" value=${String(feed())} choices=${choices} change=${change} />`;
 }
 
-export const Units = () => html`<${Choice} id="units" label="Units" value=${store.units} choices=${[["US", "US"], ["SI", "SI"]]} change=${(units) => set({ units })} />`;
+export const Units = () => html`<${Choice} id="units" label=${t("Units")} value=${store.units} choices=${[["US", "US"], ["SI", "SI"]]} change=${(units) => set({ units })} />`;
 
-export const Colors = ({ id }) => html`<${Choice} id=${id} label="Colors" value=${store.mode} choices=${store.data.modes.map((m) => [m, MODE_NAMES[m] || m])} change=${(mode) => set({ mode })} />`;
+const modeNames = () => ({ tension: t("Tension"), sidewall: t("Sidewall pressure"), utilization: t("Utilization"), conduit: t("Conduit") });
+export const Colors = ({ id }) => html`<${Choice} id=${id} label=${t("Colors")} value=${store.mode} choices=${store.data.modes.map((m) => [m, modeNames()[m] || m])} change=${(mode) => set({ mode })} />`;
 
 // Made of the model file as it is saved: a what-if is in none of them.
 function Documents() {

@@ -13,7 +13,7 @@ from route3d.mechanics.pull import with_friction
 from route3d.modelfile.read import load
 from route3d.planning.evaluate import evaluate
 from route3d.planning.result import JobResult
-from tests.viewer.conftest import CHROMIUM, DEMOS, MODELS
+from tests.viewer.conftest import CHROMIUM, MODELS
 from tests.viewer.web.browser.pages import FLAGS, Pages
 from viewer.web.handover import write_html
 
@@ -53,17 +53,27 @@ def browser(start: Callable[..., Pages]) -> Pages:
     return start()
 
 
+class Written(dict[str, tuple[Path, JobResult]]):
+    """Pages of the demos with what they show, each written when it is asked for first.
+
+    "fine_yard": the yard run must not be pulled as it is; at half its friction it may be, with a
+    gear change. "NAME es" has the log in Spanish.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__()
+        self.folder = folder
+
+    def __missing__(self, name: str) -> tuple[Path, JobResult]:
+        demo, _, language = name.partition(" ")
+        job = load(MODELS / f"{'yard_run' if demo == 'fine_yard' else demo}.toml")
+        if demo == "fine_yard":
+            job = replace(job, runs=tuple(with_friction(run, 0.5) for run in job.runs))
+        self[name] = found = self.folder / f"{name}.html", evaluate(job)
+        write_html(found[1], job, found[0], units=job.units, language=language or "en")
+        return found
+
+
 @pytest.fixture(scope="session")
 def written(tmp_path_factory: pytest.TempPathFactory) -> dict[str, tuple[Path, JobResult]]:
-    folder = tmp_path_factory.mktemp("pages")
-    found = {}
-    for name in DEMOS:
-        job = load(MODELS / f"{name}.toml")
-        found[name] = (folder / f"{name}.html", evaluate(job))
-        write_html(found[name][1], job, found[name][0], units=job.units)
-    # The yard run must not be pulled as it is; at half its friction it may be, with a gear change.
-    job = load(MODELS / "yard_run.toml")
-    job = replace(job, runs=tuple(with_friction(run, 0.5) for run in job.runs))
-    found["fine_yard"] = (folder / "fine_yard.html", evaluate(job))
-    write_html(found["fine_yard"][1], job, found["fine_yard"][0], units=job.units)
-    return found
+    return Written(tmp_path_factory.mktemp("pages"))

@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
+from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -13,6 +15,7 @@ import numpy as np
 import pytest
 
 from route3d.field.log.read import read_log
+from route3d.language import names_of
 from route3d.modelfile.read import load
 from route3d.planning.result import JobResult
 from tests.viewer.conftest import MODELS
@@ -22,6 +25,8 @@ pytestmark = pytest.mark.browser
 
 Written = dict[str, tuple[Path, JobResult]]
 Typing = Callable[..., "Phone"]
+
+_SCREENS = SIZES | {"small": (360, 640)}
 
 # A clock that a test can set, a store that it can fill, and an ear for sounds.
 _HOOKS = """
@@ -69,8 +74,18 @@ class Phone:
         drawn(self.page)
 
     def keys(self, field: str, text: str) -> None:
-        for digit in text:
-            self.page.click(f"#pad-{field} .k{'d' if digit == '.' else digit}")
+        """Digits tapped one by one, by a finger that is always right."""
+        script = "(e, keys) => keys.forEach(k => e.querySelector(`.k${k}`).click())"
+        self.page.locator(f"#pad-{field}").evaluate(script, list(text.replace(".", "d")))
+
+    def everything(self) -> str:
+        """All that is to be read once the forecast has come, times left out."""
+        self.page.wait_for_selector("#log-forecast")
+        text = ""
+        while text != (now := re.sub(r"\d+:\d\d(:\d\d)?", "", said(self.page, "body"))):
+            text = now
+            self.page.wait_for_timeout(600)
+        return text
 
     def reading(self, cable: str, load: str) -> str:
         """What is answered to a reading, a minute after what was before."""
@@ -80,15 +95,20 @@ class Phone:
         return self.tap("enter")
 
     def tap(self, key: str) -> str:
-        self.page.click(f"#log-{key}")
+        self.page.locator(f"#log-{key}").evaluate("e => e.click()")
         drawn(self.page)
         return self.said()
 
     def said(self) -> str:
-        return said(self.page, "#log-answer").replace("\n\n", "\n").lstrip("✓▲▼?")
+        return said(self.page, "#log-answer").replace("\n\n", "\n").lstrip("✓▲▼◆?")
 
     def kept(self, what: str) -> None:
-        wait_until(self.page, f"document.getElementById('log-kept').textContent === '{what}'")
+        """So many entries, beside what the page has noted of departures itself."""
+        count, _, words = what.partition(" ")
+        notes = "[...document.querySelectorAll('#log-entries tr:not(.gone) th small')]"
+        noted = f"{notes}.filter(e => e.textContent.startsWith('Load ')).length"
+        kept = "document.getElementById('log-kept').textContent"
+        wait_until(self.page, f"{kept} === `${{{count} + {noted}}} {words}`")
 
     def saved(self, button: str) -> str:
         """The text of a file that is exported."""
@@ -116,7 +136,7 @@ def typing(browser: Any, written: Written) -> Iterator[Typing]:
     contexts = []
 
     def begin(name: str, size: str = "phone", **more: Any) -> Phone:
-        width, height = SIZES[size]
+        width, height = _SCREENS[size]
         screen = {"viewport": {"width": width, "height": height}, "has_touch": True}
         context = browser.browser.new_context(**screen, timezone_id="America/Boise", **more)
         contexts.append(context)
@@ -141,9 +161,16 @@ def test_a_pull_typed_with_a_reload_and_a_clock_change_is_the_record_of_paper(
     entry = boxes(page, "#log-entry")[0]
     assert entry[1] >= 0 and entry[3] <= SIZES["phone"][1]  # one entry without scrolling
 
-    assert "Pull started" in phone.tap("run")
+    page.click("#log-run")
+    drawn(page)
+    assert "Pull started" in phone.said()
     phone.heard()
-    assert phone.reading("12", "400").startswith("ON PLAN\n400 lbf at 12.0 ft: ")
+    page.evaluate("localStorage.later = 60e3")
+    for key in ("cable .k1", "cable .k2", "reading .k4", "reading .kd"):  # taps that may miss
+        page.click(f"#pad-{key}")
+    page.click("#log-enter")
+    drawn(page)
+    assert phone.said().startswith("ON PLAN\n400 lbf at 12.0 ft: ")
     calm = phone.heard()
     phone.keys("cable", "3")  # half of a number
     phone.kept("2 kept")
@@ -185,7 +212,7 @@ def test_a_pull_typed_with_a_reload_and_a_clock_change_is_the_record_of_paper(
 
     table = list(csv.reader(io.StringIO(phone.saved("#export-csv"))))
     assert ",".join(table[0]) == "time,kind,cable in (ft),reading (lbf),gear,brake (lbf),note"
-    typed = [row[1:] for row in table[1:]]
+    typed = [row[1:] for row in table[1:] if not row[6].startswith("Load ")]
     assert typed == [
         ["start", "0", "", "", "", ""],
         ["reading", "12", "400", "", "", ""],
@@ -200,6 +227,8 @@ def test_a_pull_typed_with_a_reload_and_a_clock_change_is_the_record_of_paper(
     ]
     text = phone.saved("#export-json")
     file = json.loads(text)
+    # without what the page notes of departures itself
+    file["entries"] = [e for e in file["entries"] if not e["note"].startswith("Load ")]
     clock = [entry["clock_s"] for entry in file["entries"]]
     assert clock == sorted(clock) and clock[0] == 0 and 360 < clock[-1] < 600
     hours = [entry["at"][:13] for entry in file["entries"]]
@@ -217,7 +246,7 @@ def test_a_pull_typed_with_a_reload_and_a_clock_change_is_the_record_of_paper(
     ]
     paper.write_text("\n".join(lines) + "\n", encoding="utf-8")
     own = tmp_path / "phone.json"
-    own.write_text(text, encoding="utf-8")
+    own.write_text(json.dumps(file), encoding="utf-8")
     job = load(MODELS / "riser_duct_bank.toml")
     one, two = (read_log(path, job, run="F1") for path in (own, paper))
     assert one.run == "F1" and one.feed == "roof switchroom"
@@ -337,6 +366,102 @@ _STATES = {
     "light": (("12", "400", "plan"), ("35", "4600", "stop")),
     "dark": (("30", "1500", "caution"), ("20", "1", "ask")),
 }
+
+
+# Words of an English sentence that no Spanish one has.
+_ENGLISH = {"the", "of", "is", "at", "in", "for", "up", "stop", "reading", "call", "gear", "and"}
+_FIGURES = re.compile(r"\d[\d,.]*\d|\d")
+
+
+def test_in_spanish_the_log_says_the_same_figures_and_no_english(typing: Typing) -> None:
+    pages = []
+    for name in ("riser_duct_bank", "riser_duct_bank es"):
+        phone = typing(name)
+        texts = [phone.tap("run")]
+        for cable, force in (("12", "400"), ("30", "1500"), ("35", "4600"), ("900", "400")):
+            texts.append(phone.reading(cable, force))
+        texts += [phone.tap("undo"), phone.tap("brake"), phone.tap("run"), phone.everything()]
+        assert phone.page.faults == []
+        pages.append(texts)
+    english, spanish = pages
+    figures = [[Counter(_FIGURES.findall(text)) for text in texts] for texts in pages]
+    assert figures[0] == figures[1]
+    assert phone.page.evaluate("document.documentElement.lang") == "es"
+    assert phone.page.evaluate("document.documentElement.scrollWidth") <= SIZES["phone"][0]
+    names = sorted(names_of(load(MODELS / "riser_duct_bank.toml")), key=len, reverse=True)
+    for here, there in zip(english, spanish, strict=True):
+        for name in names:
+            there = there.replace(name, "")
+        assert _ENGLISH.isdisjoint(re.findall(r"[a-záéíóúñ]+", there.lower())), there
+        assert not _ENGLISH.isdisjoint(
+            re.findall("[a-z]+", here.lower())
+        )  # so the words would tell
+
+
+def test_a_departure_is_answered_with_what_to_do_and_noted(typing: Typing) -> None:
+    phone = typing("riser_duct_bank", "small")
+    phone.tap("run")
+    for cable in range(12, 60, 6):
+        phone.keys("cable", str(cable))
+        drawn(phone.page)
+        expected = phone.page.locator("#log-expected b").inner_text().split()[0].replace(",", "")
+        phone.keys("reading", expected)
+        phone.tap("enter")
+        assert phone.page.locator("#log-departures").count() == 0
+    calm = phone.heard()
+    asked = int(expected) + 800
+    jumped = ""
+    for cable in range(57, 75, 3):
+        if "JUMP" in (jumped := phone.reading(str(cable), str(asked))):
+            break
+        phone.heard()
+    loud = phone.heard()
+    assert re.match(r"JUMP \+[4-9]\d0 lbf\nDo: stop at once\. Keep gear and limiter\.", jumped)
+    assert phone.page.locator("#log-answer.said-departure").count() == 1
+    assert len(loud) == 6 and len({tone for _, tone in loud}) == 2 and loud[0] not in calm
+    entry = boxes(phone.page, "#log-entry")[0]
+    assert entry[1] >= 0 and entry[3] <= _SCREENS["small"][1]  # one entry without scrolling
+    told = said(phone.page, "#log-departures")
+    assert (
+        "Load jumps by +" in told and "May be: head caught" in told and "Decides: engineer" in told
+    )
+    entries = json.loads(phone.saved("#export-json"))["entries"]
+    jumps = [e for e in entries if e["note"].startswith("Load jumps by +")]
+    assert [note["kind"] for note in jumps] == ["note"]
+    phone.again()
+    assert "JUMP" in phone.said()
+    assert json.loads(phone.saved("#export-json"))["entries"] == entries
+    assert f"Reading {asked:,} lbf" in phone.tap("undo")  # and its note with it
+    left = json.loads(phone.saved("#export-json"))
+    assert jumps[0] not in left["entries"] and jumps[0] in left["undone"]
+    assert phone.page.faults == []
+
+
+def test_a_log_goes_on_with_another_plan_and_a_new_one_begins_empty(typing: Typing) -> None:
+    phone = typing("riser_duct_bank")
+    phone.tap("run")
+    phone.reading("12", "400")
+    phone.kept("2 kept")
+    before = json.loads(phone.saved("#export-json"))
+    phone.page.click("#new-log")
+    phone.kept("0 kept")
+    phone.reading("20", "500")
+    phone.kept("1 kept")
+    assert phone.page.locator(".go-on").count() == 0  # the same plan: another pull
+    assert said(phone.page, "#other-logs").count("Entries: 2.") == 1
+    # the plan of this run has changed since
+    data = phone.path.read_text("utf-8").replace(before["mark"], "0123456789ab")
+    other = phone.path.with_name("changed.html")
+    other.write_text(data, encoding="utf-8")
+    phone.page.goto(f"{other.as_uri()}#tab=log")
+    phone.kept("0 kept")
+    phone.page.locator("#other-logs li", has_text="Entries: 2.").locator(".go-on").click()
+    phone.kept("3 kept")
+    entries = json.loads(phone.saved("#export-json"))["entries"]
+    assert entries[:2] == before["entries"]
+    mark = before["mark"]
+    assert entries[2]["note"] == f"Log continued: plan 0123456789ab, before plan {mark}."
+    assert phone.page.faults == []
 
 
 @pytest.mark.parametrize("scheme", _STATES)
