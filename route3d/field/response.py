@@ -141,8 +141,9 @@ class Prior:
     """What a scenario is made of before anything is read: ``mean`` (d,) and ``cov`` (d, d).
 
     Named by ``names`` (d,): the logarithm of friction over the plan's for each conduit and for the
-    rope, of reel tension over ``reel`` N, of the gauge's scale; the tare N; the logarithms of
-    the noise's standard deviation N and of its reach m. ``step`` N is that of the dial.
+    rope, of reel tension over ``reel`` N, of the noise's standard deviation N and of its reach m.
+    ``scale`` and ``tare`` N are the standard deviations of a gauge that is out of order by a share
+    and by a force. ``step`` N is that of the dial.
     """
 
     names: tuple[str, ...]
@@ -150,6 +151,8 @@ class Prior:
     cov: Floats
     reel: float
     step: float
+    scale: float
+    tare: float
 
 
 def prior_of(plan: Plan, response: Response, gauge_step: float) -> Prior:
@@ -169,7 +172,7 @@ def prior_of(plan: Plan, response: Response, gauge_step: float) -> Prior:
     held = math.log(max(most / reel, 1.0)) / 2 / _WITHIN
     held = min(max(held, _LEAST_REEL), _MOST_REEL)
     sigma = max(_SIGMA_SHARE * plan.peak, gauge_step / 4)
-    rest = (_ROPE, held, _SCALE, _TARE_STEPS * gauge_step, _SIGMA, _REACH_SPREAD)
+    rest = (_ROPE, held, _SIGMA, _REACH_SPREAD)
     c, d = len(own), len(own) + len(rest)
     cov = np.zeros((d, d))
     cov[:c, :c] = np.outer(own, own) * (_COMMON + (1 - _COMMON) * np.eye(c))
@@ -177,10 +180,10 @@ def prior_of(plan: Plan, response: Response, gauge_step: float) -> Prior:
     mean = np.zeros(d)
     mean[-2:] = math.log(sigma), math.log(_REACH)
     names = (*expected.conduits, *REST)
-    return Prior(names, mean, cov, reel, gauge_step)
+    return Prior(names, mean, cov, reel, gauge_step, _SCALE, _TARE_STEPS * gauge_step)
 
 
-REST = ("rope", "reel", "scale", "tare", "sigma", "reach")
+REST = ("rope", "reel", "sigma", "reach")
 """What a scenario has beside the friction of each conduit, in order."""
 
 
@@ -214,6 +217,8 @@ def response_tables(plan: Plan, gauge_step: float) -> dict[str, Any]:
             "mean": [_short(x, 7) for x in prior.mean.tolist()],
             "cov": [[_short(x, 7) for x in row] for row in prior.cov.tolist()],
             "reel": _short(prior.reel, 7),
+            "scale": prior.scale,
+            "tare": _short(prior.tare, 7),
         },
         "response": {
             "pulled": [_short(x, 9) for x in made.pulled.tolist()],
@@ -236,7 +241,7 @@ def response_tables(plan: Plan, gauge_step: float) -> dict[str, Any]:
 _RULE = (
     *("LOOK_BACK", "ONSETS", "EVIDENCE", "BEYOND_ONE", "LEAST_STEPS", "LEAST_SHARE"),
     *("CLIMB_STEPS", "CLIMB_SHARE", "CLIMB_OVER", "SWINGS", "SWING_EVIDENCE", "SWING_MOST"),
-    *("TURNS", "JUMPS", "JUMPS_WITHIN", "OVER_SWING", "NOTHING"),
+    *("TURNS", "SWING_STEPS", "JUMPS", "JUMPS_WITHIN", "OVER_SWING", "GROSS", "NOTHING"),
     *("_OFFSET", "_FOOTAGE", "_REEL", "_WANDER", "_WANDER_FOOTAGE", "_BOUNDS", "_WILD", "_CAPPED"),
 )
 
