@@ -197,7 +197,7 @@ class Forecaster:
         held = known.held if doubtful else ()
         readings = (*known.readings, *held, (place, load, False))
         more = replace(known, now=now, readings=readings, held=(), pulled=place)
-        return self._drawn_anew(more) if held or now.counting < FEW else more
+        return self._drawn_anew(self._reread(more, more.base) if held else more)
 
     def after(self, known: Forecast, event: Event) -> Forecast:
         """After an event that changes the load: the brake, or lubricant.
@@ -334,7 +334,7 @@ class Forecaster:
         step = self.prior.step
         for (at, load, jump), each in zip(known.readings, clean, strict=True):
             if jump:
-                state = _opened(known.scenarios, state, at, each, load)
+                state = _jumped(known.scenarios, state, at, each, load)
             else:
                 state, _ = _filtered(known.scenarios, state, step, at, each, load)
         return replace(known, now=state)
@@ -395,7 +395,7 @@ def _filtered(
     return Weighed(mean + gain * surprise, cov - gain[:, None] * across, logs, place), squared
 
 
-def _opened(
+def _jumped(
     scenarios: Floats, state: Weighed, place: float, clean: Floats, size: float
 ) -> Weighed:
     """A jump by ``size`` N at ``place``: part of it in the tare, part in the level."""
