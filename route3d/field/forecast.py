@@ -176,6 +176,10 @@ class Forecaster:
 
     def start(self) -> Forecast:
         """Before the first reading."""
+        return self._started
+
+    @cached_property
+    def _started(self) -> Forecast:
         prior = self.prior
         d = len(prior.mean)
         first = np.diag([0.0, prior.tare**2, prior.scale**2])  # the noise: each scenario's own
@@ -361,7 +365,8 @@ def _unread(known: Known, scenarios: Floats, logs: Floats) -> Weighed:
 
 def _faded(distance: Floats | float, log_reach: Floats) -> Floats:
     """What is left of the noise after so much cable; nothing is known before the first reading."""
-    left: Floats = np.exp(-np.abs(np.nan_to_num(distance, nan=np.inf)) / np.exp(log_reach))
+    far = np.abs(np.where(np.isnan(distance), np.inf, distance))
+    left: Floats = np.exp(-far * np.exp(-log_reach))
     return left
 
 
@@ -369,7 +374,7 @@ def _carried(scenarios: Floats, state: Weighed, place: float) -> tuple[Floats, F
     """Mean (3, k) and covariance (3, 3, k) of the filters at ``place`` m, before it is read."""
     mean, cov = state.mean.copy(), state.cov.copy()
     if not math.isnan(state.at):
-        gone = _faded(place - state.at, scenarios[-1])
+        gone = np.exp(-abs(place - state.at) * np.exp(-scenarios[-1]))
         mean[0] *= gone
         cov[0] *= gone
         cov[:, 0] *= gone

@@ -87,15 +87,16 @@ class Response:
 
     def _through(self, table: Floats, slack: Floats, weights: Floats, tension: Floats) -> Floats:
         """Tension (k,) behind a step, with ``weights`` (k, q) of its nodes of friction."""
-        last = len(self.tensions) - 2
-        k = np.clip(np.searchsorted(self.tensions, tension, side="right") - 1, 0, last)
-        at = self.tensions
+        at, last = self.tensions, len(self.tensions) - 2
+        above = np.log(np.maximum(tension, _FIRST_NODE) / _FIRST_NODE) / math.log(_NODE_FACTOR)
+        k = np.minimum(above.astype(np.int64) + (tension >= _FIRST_NODE), last)
         part = (tension - at[k]) / (at[k + 1] - at[k])
         values = weights @ table
-        rows = np.arange(len(tension))
-        low, high = values[rows, k], values[rows, k + 1]
-        found: Floats = np.maximum(low + part * (high - low), weights @ slack)
-        return np.maximum(found, 0.0)
+        low = np.arange(len(tension)) * len(at) + k
+        flat = values.ravel()
+        start = flat.take(low)
+        found: Floats = start + part * (flat.take(low + 1) - start)
+        return np.maximum(np.maximum(found, weights @ slack), 0.0)
 
 
 def response(pull: Pull) -> Response:
