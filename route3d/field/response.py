@@ -35,8 +35,12 @@ _CABLE_RATIOS, _ROPE_RATIOS = 4, 6
 LEAST_RATIO, MOST_RATIO = 0.3, 3.0
 # Nodes of tension, N: no tension, then each so many times the last.
 _FIRST_NODE, _NODE_FACTOR, _LAST_NODE = 5.0, 1.8, 2e5
-# Heads: bends in parts of at most so many rad, straights in parts of the route, and not more.
-_PART_OF_BEND, _PARTS_OF_ROUTE, _MOST_HEADS = math.radians(25.0), 60, 90
+# Heads: bends in parts of at most so many rad, straights in parts of the route, and halved where the
+# load of a scenario is farther than this from a straight line; not more than so many.
+_PART_OF_BEND, _PARTS_OF_ROUTE, _MOST_HEADS = math.radians(25.0), 40, 100
+_STRAIGHT, _HALVINGS, _TRIED, _SPREAD = 0.01, 9, 400, 0.3
+# A load counts as at least so much of the largest: how true a share of next to nothing is matters not.
+LEAST_LOAD = 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -268,10 +272,10 @@ def _short(value: float, digits: int = 6) -> float | int:
 
 
 def _rounded(values: Floats) -> Any:
-    """An array as lists, to six digits and no finer than 0.01 N."""
+    """An array as lists, to five digits and no finer than 0.1 N."""
     if values.ndim > 1:
         return [_rounded(part) for part in values]
-    return [_short(round(x, 2)) for x in values.tolist()]
+    return [_short(round(x, 1), 5) for x in values.tolist()]
 
 
 # --- how the tables are made ----------------------------------------------------------------------
@@ -297,8 +301,40 @@ def heads_of(pull: Pull) -> Floats:
         legs = np.flatnonzero(np.diff(path.leg)) + 1
         kept = np.round(np.linspace(0, len(found) - 1, _MOST_HEADS)).astype(int)
         found = np.unique(np.concatenate((found[kept], np.round(joints[legs], 9))))
-    result: Floats = found
-    return result
+    return _halved_where_bent(pull, found)
+
+
+def _halved_where_bent(pull: Pull, heads: Floats) -> Floats:
+    """Heads (m,) m and more between them where the load is no straight line: a cable goes slack."""
+    random = np.random.default_rng(7)
+    conduits = len({c.name for c in pull.run.route.conduits})
+    ratios = np.exp(_SPREAD * random.standard_normal((conduits + 2, _TRIED)))
+    loads = _loads_of(pull, heads, ratios)
+    least = LEAST_LOAD * float(loads.max(axis=0).min())
+    looked = np.zeros(len(heads) - 1, dtype=bool)  # whether a gap is known to be straight
+    for _ in range(_HALVINGS):
+        gaps = np.flatnonzero(~looked & (np.diff(heads) > 0.02))
+        if not len(gaps) or len(heads) >= _MOST_HEADS:
+            break
+        between = (heads[gaps] + heads[gaps + 1]) / 2
+        found = _loads_of(pull, between, ratios)
+        apart = np.abs(found - (loads[gaps] + loads[gaps + 1]) / 2) / np.maximum(found, least)
+        bent = np.flatnonzero(apart.max(axis=1) > _STRAIGHT)
+        bent = bent[np.argsort(-apart.max(axis=1)[bent])][: _MOST_HEADS - len(heads)]
+        looked[gaps] = True
+        looked[gaps[bent]] = False
+        for i in np.sort(bent)[::-1]:
+            at = gaps[i] + 1
+            heads, loads = np.insert(heads, at, between[i]), np.insert(loads, at, found[i], axis=0)
+            looked = np.insert(looked, at, False)
+    return heads
+
+
+def _loads_of(pull: Pull, places: Floats, ratios: Floats) -> Floats:
+    """Machine load (m, k) N of the solver, for ratios to the plan's figures."""
+    expected = expected_load(pull, places, closely=False)
+    friction, reel = expected.friction[:, None] * ratios[:-2], expected.reel_tension * ratios[-1]
+    return expected.loads(friction, expected.rope_friction * ratios[-2], reel)
 
 
 def _ratios(count: int) -> Floats:

@@ -48,7 +48,7 @@ def main(lines: int = 288_000, rate: float = 400.0) -> None:
         for i in range(20, lines):
             due = began + (i - 20) / rate
             if due > time.monotonic():
-                time.sleep(due - time.monotonic())
+                time.sleep(max(0.0, due - time.monotonic()))
             written[i] = time.monotonic()
             file.write(rows[i])
             file.flush()
