@@ -303,7 +303,7 @@ function lastSafeBefore(tables, here, until) {
 
 // --- scenarios and their weights ----------------------------------------------------------------
 
-// scenarios is one array for each name of the prior: conduits, rope, reel, scale, tare, sigma, reach.
+// scenarios is one array for each name of the prior: conduits, rope, reel, sigma, reach.
 function loadsOf(tables, scenarios) {
   const d = scenarios.length;
   const ratio = (k) => Float64Array.from(scenarios[k], Math.exp);
