@@ -306,8 +306,8 @@ class _Screen(_Told):
 
         show(heading(self.job))
         self.news: list[str] = []
-        self.live = Live(get_renderable=self.drawn, refresh_per_second=8, transient=True)
         self.seen: Seen | None = None
+        self.live = Live(get_renderable=self.drawn, refresh_per_second=8, transient=True)
         return self.live
 
     def drawn(self) -> Any:
