@@ -400,9 +400,7 @@ def _filtered(
     return Weighed(mean + gain * surprise, cov - gain[:, None] * across, logs, place), squared
 
 
-def _jumped(
-    scenarios: Floats, state: Weighed, place: float, clean: Floats, size: float
-) -> Weighed:
+def _jumped(scenarios: Floats, state: Weighed, place: float, clean: Floats, size: float) -> Weighed:
     """A jump by ``size`` N at ``place``: part of it in the tare, part in the level."""
     mean, cov = _carried(scenarios, state, place)
     share = size / np.maximum(clean, abs(size))

@@ -1,6 +1,7 @@
 """``route3d field watch`` on eight hours of a recorder at 10 Hz, written faster than it was read.
 
-Run by hand: ``python -m tests.support.watched_at_ten_hertz [lines] [lines a second]``. A file grows
+Run by hand: ``python -m tests.support.watched_at_ten_hertz [lines] [lines a second]
+[lines already there]``. A file grows
 line by line; the command follows it. Told at the end: the time from the writing of a line to its
 line of JSON, and the memory of the command at every tenth of the log.
 """
@@ -21,7 +22,7 @@ import numpy as np
 from tests.support.pull_logs import FOOT, LBF, TERMINAL, Gauge, simulated
 
 
-def main(lines: int = 288_000, rate: float = 400.0) -> None:
+def main(lines: int = 288_000, rate: float = 400.0, there: int = 20) -> None:
     """Print the 50th, 99th and last percentile of the time, ms, and the memory, MB."""
     random = np.random.default_rng(2)
     clean = simulated(TERMINAL, Gauge(), 3)
@@ -34,7 +35,7 @@ def main(lines: int = 288_000, rate: float = 400.0) -> None:
     log = Path(tempfile.mkdtemp()) / "recorder.csv"
     words = ["field", "watch", "models/riser_duct_bank.toml", str(log), "--json"]
     with log.open("w") as file:
-        file.write("time (s),cable in (ft),reading (lbf)\n" + "".join(rows[:20]))
+        file.write("time (s),cable in (ft),reading (lbf)\n" + "".join(rows[:there]))
         file.flush()
         ran = subprocess.Popen(
             [sys.executable, "-m", "route3d", *words], stdout=subprocess.PIPE, text=True
@@ -45,8 +46,8 @@ def main(lines: int = 288_000, rate: float = 400.0) -> None:
         read.start()
         start.wait()
         began = time.monotonic()
-        for i in range(20, lines):
-            due = began + (i - 20) / rate
+        for i in range(there, lines):
+            due = began + (i - there) / rate
             if due > time.monotonic():
                 time.sleep(max(0.0, due - time.monotonic()))
             written[i] = time.monotonic()
@@ -61,10 +62,12 @@ def main(lines: int = 288_000, rate: float = 400.0) -> None:
         memory.append(_memory(ran.pid))
     ran.terminate()
     read.join()
-    took = 1000.0 * (np.array(told) - np.array(written))[100:]
+    took = 1000.0 * (np.array(told) - np.array(written))[there + 50 :]
     assert (np.array(told) > 0).all(), "lines were lost"
     half, most, worst = np.percentile(took, [50, 99, 100])
-    print(f"{lines:,} lines: median {half:.0f} ms, 99th percentile {most:.0f} ms, most {worst:.0f} ms")
+    print(
+        f"{lines:,} lines: median {half:.0f} ms, 99th percentile {most:.0f} ms, most {worst:.0f} ms"
+    )
     print("memory, MB: " + " ".join(f"{x:.1f}" for x in memory))
 
 

@@ -107,7 +107,9 @@ def _logs(truth: Truth, step: float) -> dict[str, list[tuple[float, float | None
         "offset": load + 8.0 * step,
         "slow climb": load * (1.0 + 0.9 * at / truth.length),
     }
-    rows = {k: list(zip(at.tolist(), np.maximum(v, 0).tolist(), strict=True)) for k, v in logs.items()}
+    rows = {
+        k: list(zip(at.tolist(), np.maximum(v, 0).tolist(), strict=True)) for k, v in logs.items()
+    }
     braked = rows["far jump"]
     first = int(np.argmax(late))
     rows["brake changed"] = [*braked[:first], (float(at[first]), None), *braked[first:]]
