@@ -10,8 +10,9 @@ ones are drawn from what those that count have in common, wider and with long ta
 given the weight that it would have had it been there from the first reading (iterated batch
 importance sampling: N. Chopin, A sequential particle filter method for static models, Biometrika
 89, 2002, 539-551, from memory). A jump that is called opens level and tare of every scenario from
-there on: the readings since say how much of it is either. The loads of a scenario come from the tables of ``field.response``, so that
-this takes about a tenth of a second; ``viewer/web/app/forecast.js`` does the same in the browser.
+there on: the readings since say how much of it is either. The loads of
+a scenario come from the tables of ``field.response``, so that this takes about a tenth of a second;
+``viewer/web/app/forecast.js`` does the same in the browser.
 
 A forecast is no permission: it never replaces the limiter, the operator or the word that stops.
 """

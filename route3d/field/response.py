@@ -35,12 +35,12 @@ _CABLE_RATIOS, _ROPE_RATIOS = 4, 6
 LEAST_RATIO, MOST_RATIO = 0.3, 3.0
 # Nodes of tension, N: no tension, then each so many times the last.
 _FIRST_NODE, _NODE_FACTOR, _LAST_NODE = 5.0, 1.8, 2e5
-# Heads: bends in parts of at most so many rad, straights in parts of the route, and halved where the
-# load of a scenario is farther than this from a straight line; not more than so many.
+# Heads: bends in parts of at most so many rad, straights in parts of the route, and halved where
+# the load of a scenario is farther than this from a straight line; not more than so many.
 _PART_OF_BEND, _PARTS_OF_ROUTE, _MOST_HEADS = math.radians(25.0), 40, 100
 _STRAIGHT, _HALVINGS, _TRIED, _SPREAD = 0.01, 9, 400, 0.3
-# A load counts as at least so much of the largest: how true a share of next to nothing is matters not.
-LEAST_LOAD = 0.1
+# A load counts as at least so much of the largest: a share of next to nothing says nothing.
+_LEAST_LOAD = 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -310,7 +310,7 @@ def _halved_where_bent(pull: Pull, heads: Floats) -> Floats:
     conduits = len({c.name for c in pull.run.route.conduits})
     ratios = np.exp(_SPREAD * random.standard_normal((conduits + 2, _TRIED)))
     loads = _loads_of(pull, heads, ratios)
-    least = LEAST_LOAD * float(loads.max(axis=0).min())
+    least = _LEAST_LOAD * float(loads.max(axis=0).min())
     looked = np.zeros(len(heads) - 1, dtype=bool)  # whether a gap is known to be straight
     for _ in range(_HALVINGS):
         gaps = np.flatnonzero(~looked & (np.diff(heads) > 0.02))

@@ -14,7 +14,7 @@ from route3d.field.expected import expected_load
 from route3d.field.forecast import Forecast, Forecaster
 from route3d.field.readings import Event
 from route3d.field.response import response
-from route3d.modelfile.read import load
+from route3d.modelfile.read import load as model_of
 from tests.support.forecast_trials import STEP, covered
 from tests.support.pull_logs import QUAY, TERMINAL, Gauge, Snag, Truth, job_of, simulated
 
@@ -59,7 +59,7 @@ def test_the_band_is_calibrated_over_many_pulls(name: str) -> None:
 @pytest.mark.parametrize("name", [*TRUTHS, "models/roof_drop.toml"])
 def test_the_tables_are_the_full_solver_between_heads_too(name: str) -> None:
     """Within 1 % all but one load in a thousand, and none 3 % off; under a tenth of it, of that."""
-    job = job_of(TRUTHS[name]) if name in TRUTHS else load(name)
+    job = job_of(TRUTHS[name]) if name in TRUTHS else model_of(name)
     tables = response(plan(job).plans[0].pull)
     solver, heads = tables.expected, tables.pulled
     ratios = np.exp(np.random.default_rng(4).normal(0.0, 0.25, (len(solver.conduits) + 2, 100)))

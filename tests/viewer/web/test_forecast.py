@@ -27,7 +27,8 @@ from viewer.web.bundle import join
 pytestmark = pytest.mark.skipif(shutil.which("node") is None, reason="NO NODE: scripts are not run")
 
 _ENTRY = """
-import { addDeparture, addEvent, addReading, ahead, judge, newForecast, responseLoads } from "./forecast.js";
+import { addDeparture, addEvent, addReading, ahead } from "./forecast.js";
+import { judge, newForecast, responseLoads } from "./forecast.js";
 import { detect, loosened, newDetector } from "./departures.js";
 
 const given = JSON.parse(require("fs").readFileSync(0, "utf8"));
@@ -50,8 +51,8 @@ for (const [at, load] of readings) {
   for (const call of told.calls) forecast = addDeparture(forecast, call);
 }
 const quarter = readings.filter(([at]) => at < tables.length / 4);
-let braked = quarter.reduce((known, [at, load]) => addReading(known, at, load), newForecast(tables));
-braked = addEvent(braked, "brake", 1.4 * tables.prior.reel);
+const before = quarter.reduce((k, [at, load]) => addReading(k, at, load), newForecast(tables));
+const braked = addEvent(before, "brake", 1.4 * tables.prior.reel);
 const happened = given.logs.map((log) => {
   let detector = newDetector(tables);
   return log.flatMap(([at, load]) => {
@@ -66,7 +67,8 @@ const happened = given.logs.map((log) => {
 });
 const judged = readings.map(([at, load]) => judge(tables, at, load));
 const rows = loads.map((x) => Array.from(x));
-process.stdout.write(JSON.stringify({ loads: rows, calls, half, judged, happened, braked: ahead(braked) }));
+const told = { loads: rows, calls, half, judged, happened, braked: ahead(braked) };
+process.stdout.write(JSON.stringify(told));
 """
 
 
