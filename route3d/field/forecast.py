@@ -224,7 +224,7 @@ class Forecaster:
             c = names.index("rope")
             cov[:c, :c] += first[:c, :c] / 2.0
         d = len(names)
-        slope = np.linalg.solve(cov[:d, :d], cov[:d, d:]).T
+        slope: Floats = np.asarray(np.linalg.solve(cov[:d, :d], cov[:d, d:]).T, dtype=np.float64)
         rest = cov[d:, d:] - slope @ cov[:d, d:]
         learned = Known(mean[:d], cov[:d, :d], mean[d:], slope, rest, known.now.at)
         return self._fresh(learned, known.pulled, known.draws)
